@@ -1,0 +1,413 @@
+"""What a journal holds, once read: frozen values, no files, no clock.
+
+Units stand at the end of a name: `_g` grams, `_m` metres, `_c` degrees Celsius, `_pct` per cent, `_deg` degrees,
+`_h` hours, `_min` minutes, `_d` days, `_k` kelvin. None means unknown. Sequences are tuples, so that every value
+has one stable repr (page digests rest on it). Paths are relative to the journal folder, with "/" between parts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from functools import cached_property
+from typing import Any, ClassVar, Literal
+
+from journal.problems import Problem
+
+Exactness = Literal["minute", "day", "month", "year", "about"]
+
+
+@dataclass(frozen=True, slots=True)
+class When:
+    """A date as far as it is known.
+
+    written: as the keeper wrote it (or as reckoned from a photo or file name).
+    first: the first day it can mean; entries sort by it.
+    exact: how far it is known; only "minute" and "day" bear day counts.
+    moment: aware datetime, only where exact is "minute".
+    """
+
+    written: str
+    first: date
+    exact: Exactness
+    moment: datetime | None = None
+
+    @property
+    def iso(self) -> str:
+        """ISO 8601 with as much as is known: `2026-10`, `2026-10-03`, `2026-10-03T14:05:00+01:00`."""
+        if self.moment is not None:
+            return self.moment.isoformat()
+        if self.exact == "month":
+            return self.first.isoformat()[:7]
+        if self.exact == "year":
+            return self.first.isoformat()[:4]
+        return self.first.isoformat()
+
+    @property
+    def counts_days(self) -> bool:
+        """Whether a number of days may be reckoned from it."""
+        return self.exact in ("minute", "day")
+
+
+@dataclass(frozen=True, slots=True)
+class Ref:
+    """A named ID, spelt as where it was defined; `part` is the number after the dot in `B-031.2`."""
+
+    id: str
+    part: int | None = None
+
+    def __str__(self) -> str:
+        return self.id if self.part is None else f"{self.id}.{self.part}"
+
+
+@dataclass(frozen=True, slots=True)
+class Position:
+    """A place on WGS 84. uncertainty_m: radius, None where not stated."""
+
+    lat_deg: float
+    lon_deg: float
+    uncertainty_m: float | None
+    source: Literal["entry", "photo", "track"]
+    written: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """A wanted range, both ends included, in the unit its field names."""
+
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class MixPart:
+    name: str
+    mass_g: float
+
+
+@dataclass(frozen=True, slots=True)
+class LightHours:
+    """Hours of light a day, with the clock times ("06:30") where they were written."""
+
+    on_h: float
+    lit_from: str | None = None
+    lit_to: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Exhaust:
+    """How an exhaust fan runs. For "cycle": on_min of every every_min minutes; on_min None where not said."""
+
+    mode: Literal["cycle", "on", "off"]
+    on_min: float | None = None
+    every_min: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Next:
+    """Something to be done: `date` may be None where only words were written."""
+
+    text: str
+    date: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoUse:
+    """A photo in an entry; path is that of a Photo in the journal."""
+
+    path: str
+    caption: str | None = None
+    in_text: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """What every kind of entry has.
+
+    text: the Markdown after the front matter, `::: keeper` passages included.
+    lines: the line each key stands on, for later problems; no part of the value.
+    """
+
+    kind: ClassVar[str]
+
+    path: str
+    date: When
+    title: str
+    by: str
+    private: bool = False
+    next: tuple[Next, ...] = ()
+    done: tuple[str, ...] = ()
+    text: str = ""
+    photos: tuple[PhotoUse, ...] = ()
+    lines: Mapping[str, int] = field(default_factory=dict, repr=False, compare=False)
+
+
+Certainty = Literal["confirmed", "likely", "unsure"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Find(Entry):
+    """A wild specimen. certainty: effective at the find itself (a later note may change it: see `reckoning.lineage`)."""
+
+    kind: ClassVar[str] = "find"
+
+    id: str
+    species: str | None = None
+    certainty: Certainty = "unsure"
+    identified_by: str | None = None
+    position: Position | None = None
+    place: str | None = None
+    habitat: str | None = None
+    growing_on: str | None = None
+    host: str | None = None
+    growth: str | None = None
+    smell: str | None = None
+    weather: str | None = None
+    elevation_m: float | None = None
+    spore_print: str | None = None
+    specimen: str | None = None
+    permission: str | None = None
+    locality: Literal["hidden", "area", "exact"] = "hidden"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Culture(Entry):
+    """Anything alive in a vessel. species: its own or its parent's. sources: what it was taken from."""
+
+    kind: ClassVar[str] = "culture"
+
+    id: str
+    sources: tuple[Ref, ...] = ()
+    received_from: str | None = None
+    species: str | None = None
+    method: Literal["tissue", "spores", "transfer", "received"] | None = None
+    form: str | None = None
+    medium: str | None = None
+    heat: str | None = None
+    vessels: int | None = None
+    transfers_before: int | None = None
+    master: bool = False
+    kept: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Batch(Entry):
+    """Units inoculated together. All masses are per unit, but for `mix`, which is the whole lot.
+
+    species: of its first culture that has one.
+    dry_g: dry substrate a unit; dry_from: which of the ways gave it.
+    """
+
+    kind: ClassVar[str] = "batch"
+
+    id: str
+    cultures: tuple[Ref, ...] = ()
+    species: str | None = None
+    substrate: str | None = None
+    container: str | None = None
+    units: int = 1
+    mix: tuple[MixPart, ...] = ()
+    wet_g: float | None = None
+    moisture_pct: float | None = None
+    dry_g: float | None = None
+    dry_from: Literal["dry mass", "moisture", "mix"] | None = None
+    heat: str | None = None
+    spawn_g: float | None = None
+    tent: str | None = None
+    wants_humidity_pct: Band | None = None
+    wants_temperature_c: Band | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Note(Entry):
+    """A dated observation, work done, or harvest, about one or several IDs (or parts of them)."""
+
+    kind: ClassVar[str] = "note"
+
+    about: tuple[Ref, ...]
+    stage: str | None = None
+    harvest_g: float | None = None
+    dried_g: float | None = None
+    flush: int | None = None
+    lost: int | None = None
+    cause: str | None = None
+    moved_to: str | None = None
+    species: str | None = None
+    certainty: Certainty | None = None
+    identified_by: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TentEntry(Entry):
+    """A setting changed, a reading by eye, or a service done; about: tent IDs."""
+
+    kind: ClassVar[str] = "tent"
+
+    about: tuple[str, ...]
+    humidity_set_pct: float | None = None
+    humidity_differential_pct: float | None = None
+    temperature_set_c: float | None = None
+    light: LightHours | None = None
+    light_k: float | None = None
+    exhaust: Exhaust | None = None
+    air_movement: str | None = None
+    humidity_reading_pct: float | None = None
+    temperature_reading_c: float | None = None
+    co2_ppm: float | None = None
+    door: Literal["open", "shut"] | None = None
+    why: str | None = None
+    serviced: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Device(Entry):
+    """What stands in a tent and what it hangs on; fed_by is a device's ID or the name of a socket."""
+
+    kind: ClassVar[str] = "device"
+
+    id: str
+    tent: str
+    does: str | None = None
+    fed_by: str | None = None
+    switched_by: str | None = None
+    rated_for: str | None = None
+    price: str | None = None
+    spare: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tent:
+    """A tent or room as the settings describe it. every: (service, days between)."""
+
+    id: str
+    name: str
+    width_m: float | None = None
+    depth_m: float | None = None
+    height_m: float | None = None
+    floor: str | None = None
+    exhaust_m3_h: float | None = None
+    exhaust_flow_is: Literal["rated", "measured"] | None = None
+    humidity_pct: Band | None = None
+    temperature_c: Band | None = None
+    every: tuple[tuple[str, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Photo:
+    """A picture file. width, height: as shown upright, None where the pixels cannot be read.
+
+    digest: SHA-256 of the file, hex. taken: aware, in the offset the camera or GPS gave, else the journal's zone.
+    lat_deg, lon_deg, uncertainty_m: the photo's own GPS. track: its place on a track log, where it has none of its own.
+    """
+
+    path: str
+    digest: str
+    taken: datetime | None = None
+    lat_deg: float | None = None
+    lon_deg: float | None = None
+    uncertainty_m: float | None = None
+    track: Position | None = None
+    width: int | None = None
+    height: int | None = None
+    entries: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoggerFile:
+    """One logger CSV, read. Columns of equal length, in time order; NaN where a cell holds no number.
+
+    stamps_s: seconds since 1970-01-01T00:00Z.
+    """
+
+    path: str
+    tent: str
+    stamps_s: tuple[float, ...] = field(default=(), repr=False)
+    temperature_c: tuple[float, ...] = field(default=(), repr=False)
+    humidity_pct: tuple[float, ...] = field(default=(), repr=False)
+    humidity_accuracy_pct: float | None = None
+    digest: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Share:
+    """`[shares.NAME]` of the settings, as written and checked."""
+
+    name: str
+    about: tuple[str, ...] = ()
+    since: date | None = None
+    positions: Literal["hidden", "area", "exact"] = "hidden"
+    area_deg: float = 0.1
+    times: Literal["day", "minute"] = "day"
+    by: bool = False
+    locked: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClimateSource:
+    """`[[climate]]` of the settings: which CSV files, for which tent, and how to read them."""
+
+    files: str
+    tent: str
+    time: str | None = None
+    temperature: str | None = None
+    humidity: str | None = None
+    time_zone: str | None = None
+    time_format: str | None = None
+    temperature_unit: Literal["°C", "°F"] | None = None
+    humidity_accuracy_pct: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings:
+    title: str = "Journal"
+    keeper: str = "the keeper"
+    time_zone: str = "UTC"
+    units: Literal["metric", "us"] = "metric"
+    site_url: str | None = None
+    poison_centre: str | None = None
+    as_of: date | None = None
+    ingredients: tuple[tuple[str, float], ...] = ()
+    """Dry share (0-1) of each ingredient the keeper has measured."""
+    tents: tuple[Tent, ...] = ()
+    climate: tuple[ClimateSource, ...] = ()
+    shares: tuple[Share, ...] = ()
+
+
+@dataclass(frozen=True)
+class Journal:
+    """The whole journal. Entries of each kind are sorted by (date, path); photos and problems by path."""
+
+    settings: Settings
+    finds: tuple[Find, ...] = ()
+    cultures: tuple[Culture, ...] = ()
+    batches: tuple[Batch, ...] = ()
+    notes: tuple[Note, ...] = ()
+    tent_entries: tuple[TentEntry, ...] = ()
+    devices: tuple[Device, ...] = ()
+    photos: tuple[Photo, ...] = ()
+    logs: tuple[LoggerFile, ...] = ()
+    problems: tuple[Problem, ...] = ()
+
+    @cached_property
+    def by_id(self) -> dict[str, Find | Culture | Batch | Device | Tent]:
+        """Everything that bears an ID, by that ID in lower case."""
+        rows: tuple[Any, ...] = (*self.finds, *self.cultures, *self.batches, *self.devices, *self.settings.tents)
+        return {row.id.lower(): row for row in rows}
+
+    @cached_property
+    def photo_by_path(self) -> dict[str, Photo]:
+        return {photo.path: photo for photo in self.photos}
+
+    def entries(self) -> Iterator[Entry]:
+        """Every entry of every kind, sorted by (first day, moment, path)."""
+        rows: list[Entry] = [
+            *self.finds, *self.cultures, *self.batches, *self.notes, *self.tent_entries, *self.devices,
+        ]  # fmt: skip
+        return iter(sorted(rows, key=sort_key))
+
+
+def sort_key(entry: Entry) -> tuple[date, float, str]:
+    """Order of entries: by day, then by moment (those with no time of day first), then by path."""
+    moment = entry.date.moment.timestamp() if entry.date.moment else 0.0
+    return (entry.date.first, moment, entry.path)

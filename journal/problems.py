@@ -1,0 +1,43 @@
+"""What is wrong in what a person wrote: a value that is collected, never an exception."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from difflib import get_close_matches
+from typing import Literal
+
+Weight = Literal["wrong", "odd"]
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Problem:
+    """One line for the keeper: where it stands, what is wrong, how to mend it.
+
+    path: relative to the journal folder, with "/" between its parts.
+    line: 1-based line in that file; 0 where the file as a whole is meant.
+    weight: "wrong" (cannot be read or used; the value is null in the model) or "odd" (read, but look again).
+    says, mend: short sentences without a final full stop.
+    """
+
+    path: str
+    line: int
+    weight: Weight
+    says: str
+    mend: str
+
+    @property
+    def sentence(self) -> str:
+        """What is wrong and how to mend it, as one line."""
+        return f"{self.says}; {self.mend}" if self.mend else self.says
+
+    def __str__(self) -> str:
+        where = f"{self.path}:{self.line}" if self.line else self.path
+        return f"{where}: {self.weight}: {self.sentence}"
+
+
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """The known word most like `word` without regard to case, or None where none is near."""
+    by_fold = {k.casefold(): k for k in known}
+    close = get_close_matches(word.casefold(), by_fold, n=1, cutoff=0.6)
+    return by_fold[close[0]] if close else None

@@ -1,0 +1,55 @@
+"""What the site consists of: every page, with all that it shows, before any is rendered."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from typing import Any
+
+
+@dataclass(frozen=True, slots=True)
+class PublishedSize:
+    """One published picture. width, height in px; bytes on disk."""
+
+    width: int
+    height: int
+    bytes: int
+
+
+@dataclass(frozen=True, slots=True)
+class Published:
+    """A photo as published, smallest size first (at most 320, 960 and 1600 px on the long side).
+
+    name: tells nothing of the original; the file of a size is `<name>-<width>.webp` in the build cache.
+    placeholder: a `data:` URI of a few hundred bytes.
+    """
+
+    name: str
+    sizes: tuple[PublishedSize, ...]
+    placeholder: str
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """One file of the site.
+
+    endpoint, values: the Flask endpoint and its arguments.
+    path: the file, relative to the site's root ("finds/f25-009/index.html").
+    template: its name on the template shelf.
+    context: what the template gets; plain values with a stable repr.
+    section: which list of the phone's pages it belongs to ("finds-2026").
+    growing: whether a phone holds it from the first (what is growing now, and the main pages).
+    """
+
+    endpoint: str
+    values: tuple[tuple[str, str], ...]
+    path: str
+    template: str
+    context: dict[str, Any]
+    section: str
+    growing: bool = False
+
+    def digest(self, version: str) -> str:
+        """Changes whenever the rendered bytes may; version stands for program and templates together."""
+        whole = repr((version, self.path, self.template, self.context))
+        return hashlib.sha256(whole.encode("utf-8", "surrogatepass")).hexdigest()
