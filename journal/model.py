@@ -148,7 +148,7 @@ Certainty = Literal["confirmed", "likely", "unsure"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Find(Entry):
-    """A wild specimen. certainty: effective at the find itself (a later note may change it: see `reckoning.lineage`)."""
+    """A wild specimen. certainty: as at the find (a later note may change it: see `reckoning.lineage`)."""
 
     kind: ClassVar[str] = "find"
 
@@ -298,7 +298,7 @@ class Photo:
     """A picture file. width, height: as shown upright, None where the pixels cannot be read.
 
     digest: SHA-256 of the file, hex. taken: aware, in the offset the camera or GPS gave, else the journal's zone.
-    lat_deg, lon_deg, uncertainty_m: the photo's own GPS. track: its place on a track log, where it has none of its own.
+    lat_deg, lon_deg, uncertainty_m: its own GPS. track: its place on a track log, where it has no GPS.
     """
 
     path: str
