@@ -36,6 +36,18 @@ class Problem:
         return f"{where}: {self.weight}: {self.sentence}"
 
 
+class Unreadable(ValueError):
+    """A text that is not in the notation asked for; whoever reads the file makes a Problem of it.
+
+    says, mend: as in Problem.
+    """
+
+    def __init__(self, says: str, mend: str = "") -> None:
+        super().__init__(says)
+        self.says = says
+        self.mend = mend
+
+
 def nearest(word: str, known: Iterable[str]) -> str | None:
     """The known word most like `word` without regard to case, or None where none is near."""
     by_fold = {k.casefold(): k for k in known}
