@@ -1,0 +1,233 @@
+"""What lies in the journal folder: entry files, photos, logger files, tracks, and what each looks like from outside."""
+
+from __future__ import annotations
+
+import os
+import stat
+import unicodedata
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Literal
+
+from journal.problems import Problem
+
+SITE_MARK = ".journal-site"
+"""A file of this name marks a folder as a built site, which is never read as part of a journal."""
+
+SETTINGS_NAME = "journal.toml"
+
+FileKind = Literal["entry", "photo", "csv", "gpx"]
+
+_KIND_BY_SUFFIX: dict[str, FileKind] = {
+    ".md": "entry",
+    ".csv": "csv",
+    ".gpx": "gpx",
+    **dict.fromkeys((".jpg", ".jpeg", ".heic", ".heif", ".png", ".webp", ".tif", ".tiff", ".avif"), "photo"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class File:
+    """One file. path: relative to the journal folder, "/" between its parts, each spelt as on disk.
+
+    size in bytes, mtime_ns, ctime_ns, inode: together they change whenever the file's content may have.
+    """
+
+    path: str
+    size: int
+    mtime_ns: int
+    ctime_ns: int
+    inode: int
+
+    @property
+    def signature(self) -> tuple[int, int, int, int]:
+        return (self.size, self.mtime_ns, self.ctime_ns, self.inode)
+
+
+@dataclass(frozen=True, slots=True)
+class Folder:
+    """What was found, each sequence in the order of `path_key`. settings: `journal.toml`, None where there is none."""
+
+    root: Path
+    settings: File | None = None
+    entries: tuple[File, ...] = ()
+    photos: tuple[File, ...] = ()
+    csvs: tuple[File, ...] = ()
+    gpxs: tuple[File, ...] = ()
+    problems: tuple[Problem, ...] = ()
+
+
+@dataclass(slots=True)
+class _Findings:
+    """What the walk has found so far; real_root: the journal folder with every link resolved."""
+
+    real_root: str
+    settings: File | None = None
+    files: dict[FileKind, list[File]] = field(
+        default_factory=lambda: {"entry": [], "photo": [], "csv": [], "gpx": []},
+    )
+    problems: list[Problem] = field(default_factory=list)
+
+    def tell(self, path: str, weight: Literal["wrong", "odd"], says: str, mend: str) -> None:
+        self.problems.append(Problem(path, 0, weight, says, mend))
+
+
+def nfc(text: str) -> str:
+    """The text in Unicode's composed form, so that two spellings of one name compare equal."""
+    return unicodedata.normalize("NFC", text)
+
+
+def path_key(path: str) -> tuple[str, str]:
+    """Sorts paths as NFC text; of two that are one text, as spelt on disk."""
+    return (nfc(path), path)
+
+
+def kind_of_file(name: str) -> FileKind | None:
+    """What a file is by its suffix, in any case; None for what a journal does not read."""
+    return _KIND_BY_SUFFIX.get(os.path.splitext(name)[1].lower())
+
+
+def scan(root: Path) -> Folder:
+    """Everything in the journal folder that a journal reads, without opening any file.
+
+    Hidden files and folders, and folders that hold `SITE_MARK`, are passed over. A symbolic link is never followed
+    out of the journal; what it leads to inside is read once, where it lies (a photo may stand in two places).
+    Raises nothing: a folder or file that cannot be looked at is a problem.
+    """
+    found = _Findings(real_root=os.path.realpath(root))
+    waiting = [(os.fspath(root), "")]
+    while waiting:
+        folder, below = waiting.pop()
+        waiting.extend(_look_into(folder, below, found))
+    return _folder_of(root, found)
+
+
+def _folder_of(root: Path, found: _Findings) -> Folder:
+    rows = {kind: tuple(sorted(files, key=lambda f: path_key(f.path))) for kind, files in found.files.items()}
+    return Folder(
+        root=root,
+        settings=found.settings,
+        entries=rows["entry"],
+        photos=rows["photo"],
+        csvs=rows["csv"],
+        gpxs=rows["gpx"],
+        problems=tuple(sorted(found.problems)),
+    )
+
+
+def _look_into(folder: str, below: str, found: _Findings) -> Iterator[tuple[str, str]]:
+    """Takes up one folder's files and gives the folders in it that are still to be looked into."""
+    try:
+        with os.scandir(folder) as rows:
+            inside = list(rows)
+    except OSError as error:
+        found.tell(
+            below.rstrip("/") or ".",
+            "wrong",
+            f"this folder cannot be read ({_reason(error)})",
+            "give yourself the right to read it, or move it out of the journal",
+        )
+        return
+    if any(row.name == SITE_MARK for row in inside):
+        _tell_if_root(below, found)
+        return
+    for row in inside:
+        if not row.name.startswith(".") and _name_is_text(row.name, below, found):
+            yield from _take(row, below + row.name, found)
+
+
+def _tell_if_root(below: str, found: _Findings) -> None:
+    if not below:
+        found.tell(".", "wrong", "this folder is a built site, not a journal", "name the folder that holds the entries")
+
+
+def _name_is_text(name: str, below: str, found: _Findings) -> bool:
+    """Whether a file's name is UTF-8; names in older encodings cannot be written into an entry or a page."""
+    try:
+        name.encode("utf-8")
+    except UnicodeEncodeError:
+        shown = os.fsencode(below + name).decode("utf-8", "replace")
+        found.tell(
+            shown, "wrong", "this name is not UTF-8 text, so it is passed over", "give it a name in plain letters"
+        )
+        return False
+    return True
+
+
+def _take(row: os.DirEntry[str], path: str, found: _Findings) -> Iterator[tuple[str, str]]:
+    """Takes up one row of a folder; gives it back where it is a folder to look into."""
+    try:
+        if row.is_symlink():
+            _take_link(row, path, found)
+        elif row.is_dir(follow_symlinks=False):
+            yield (row.path, path + "/")
+        else:
+            _take_file(path, row.stat(follow_symlinks=False), found)
+    except OSError as error:
+        found.tell(path, "wrong", f"this file cannot be looked at ({_reason(error)})", "check the disk, or remove it")
+
+
+def _take_file(path: str, facts: os.stat_result, found: _Findings) -> None:
+    kind = kind_of_file(path)
+    is_settings = path == SETTINGS_NAME
+    if kind is None and not is_settings:
+        return
+    if not stat.S_ISREG(facts.st_mode):
+        found.tell(path, "wrong", "this is not an ordinary file", "put a file in its place, or remove it")
+        return
+    file = File(path, facts.st_size, facts.st_mtime_ns, facts.st_ctime_ns, facts.st_ino)
+    if is_settings:
+        found.settings = file
+    elif kind is not None:
+        found.files[kind].append(file)
+
+
+def _take_link(row: os.DirEntry[str], path: str, found: _Findings) -> None:
+    target = _target_inside(row.path, path, found)
+    if target is None:
+        return
+    facts = os.stat(target)
+    kind = kind_of_file(path)
+    is_folder = stat.S_ISDIR(facts.st_mode)
+    if is_folder or (kind not in (None, "photo") and _is_read_anyway(target, found)):
+        found.tell(
+            path,
+            "odd",
+            "this link leads to another place in this journal, where what it names is read already",
+            "remove the link",
+        )
+        return
+    _take_file(path, facts, found)
+
+
+def _target_inside(full: str, path: str, found: _Findings) -> str | None:
+    """Where a link leads, if that exists and lies inside the journal; else None, and a problem."""
+    try:
+        target = os.path.realpath(full, strict=True)
+    except OSError as error:
+        found.tell(path, "wrong", f"this link leads nowhere ({_reason(error)})", "remove it, or put the file here")
+        return None
+    if not _lies_in(target, found.real_root):
+        found.tell(
+            path,
+            "wrong",
+            "this link leaves the journal folder, so it is not followed",
+            "put the file itself into the journal",
+        )
+        return None
+    return target
+
+
+def _lies_in(target: str, root: str) -> bool:
+    return target == root or target.startswith(os.path.join(root, ""))
+
+
+def _is_read_anyway(target: str, found: _Findings) -> bool:
+    """Whether the walk meets the target by its own name; what lies in a hidden folder it does not."""
+    parts = os.path.relpath(target, found.real_root).split(os.sep)
+    return not any(part.startswith(".") for part in parts) and kind_of_file(target) is not None
+
+
+def _reason(error: OSError) -> str:
+    return (error.strerror or "unknown fault").lower()
