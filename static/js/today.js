@@ -1,0 +1,161 @@
+/* Turns the dates a page carries into words that are right on the day it is read.
+
+   A page is built once and read later, so it carries dates and no words such as "yesterday". "Today" is this
+   device's calendar date, or `html[data-as-of="2026-11-25"]` where the page names one. Every date is YYYY-MM-DD
+   (more may follow it); one with no day ("2026-10") is left alone. The element's text is replaced: leave it empty
+   where the date itself stands beside it, or put the date in it for readers without scripts.
+
+   Words
+     data-day0="2026-10-06"            "day 50" (day 0 is the day itself; before it: "begins in 3 days")
+       data-day-last="2026-11-13"        the count stops there
+     data-due="2026-11-28"             "in 3 days", "tomorrow", "today", "3 days late"; class `late` or `due-today`
+     data-ago="2026-11-22"             "3 days ago", "yesterday", "today"
+     data-age="2026-09-12"             "74 days", "5 months"
+     data-expect-from="2026-11-28"     "in 3 to 9 days", "any day now, until in 4 days", "5 days past the usual";
+       data-expect-to="2026-12-04"       class `expected-now` or `late`
+     data-lit-from="06:30"             "on now" or "off now", by this device's clock
+       data-lit-to="18:30"
+   Lists
+     [data-due-list]                   any element round rows that are siblings: li, tr or article
+       [data-row-due="2026-11-28"]       rows: the earliest first, those with no date last; class `late` or `due-today`
+       data-due-within="14"              on the list: rows due in more than 14 days are hidden
+     [data-recent="7"]                 any element round rows; those not of the last 7 days (today counts) are hidden
+       [data-row-date="2026-11-22"]      rows
+     in either: [data-when-none] is shown when no row is, [data-row-count] gets the number of rows shown.
+
+   Everything is reckoned again when the page is looked at again. Pure parts: `journalDays` on the global object. */
+"use strict";
+
+(() => {
+  const DAY_MS = 86400000;
+  const DAY = /^\d{4}-\d{2}-\d{2}/;
+
+  /** Days since 1970-01-01 of "YYYY-MM-DD…"; null where no day is named. */
+  const dayNumber = (iso) => (DAY.test(iso ?? "") ? Date.parse(iso.slice(0, 10)) / DAY_MS : null);
+
+  /** Whole days from one ISO date to another; null where either has no day. */
+  const daysBetween = (from, to) => {
+    const [a, b] = [dayNumber(from), dayNumber(to)];
+    return a === null || b === null ? null : b - a;
+  };
+
+  /** This device's calendar date as YYYY-MM-DD. */
+  const localDate = (now) => {
+    const two = (n) => String(n).padStart(2, "0");
+    return `${now.getFullYear()}-${two(now.getMonth() + 1)}-${two(now.getDate())}`;
+  };
+
+  const plural = (n, unit) => `${n} ${unit}${n === 1 ? "" : "s"}`;
+
+  /** A span in words: days up to two months, then months, then years from two on. */
+  const spanWords = (days) => {
+    if (days < 62) return plural(days, "day");
+    if (days < 731) return plural(Math.round(days / 30.44), "month");
+    return plural(Math.round(days / 365.25), "year");
+  };
+
+  const countWords = (days) => (days < 0 ? `begins in ${spanWords(-days)}` : `day ${days}`);
+
+  const dueWords = (days) => {
+    if (days === 0) return "today";
+    if (days === 1) return "tomorrow";
+    return days < 0 ? `${spanWords(-days)} late` : `in ${spanWords(days)}`;
+  };
+
+  const agoWords = (days) => {
+    if (days === 0) return "today";
+    if (days === 1) return "yesterday";
+    return days < 0 ? dueWords(-days) : `${spanWords(days)} ago`;
+  };
+
+  /** A window in words, from days until its first and its last day. */
+  const windowWords = (first, last) => {
+    if (last < 0) return `${spanWords(-last)} past the usual`;
+    if (first > 0) return first === last ? dueWords(first) : `in ${first} to ${spanWords(last)}`;
+    return last === 0 ? "any day now" : `any day now, until ${dueWords(last)}`;
+  };
+
+  /** Whether a clock time HH:MM lies in [from, to), which may run past midnight. */
+  const isLit = (from, to, clock) => (from <= to ? clock >= from && clock < to : clock >= from || clock < to);
+
+  const markDue = (element, days) => {
+    element.classList.toggle("late", days !== null && days < 0);
+    element.classList.toggle("due-today", days === 0);
+  };
+
+  const fill = (name, today, write) => {
+    for (const element of document.querySelectorAll(`[data-${name}]`)) {
+      const days = daysBetween(today, element.getAttribute(`data-${name}`));
+      if (days !== null) write(element, days);
+    }
+  };
+
+  const fillWords = (today) => {
+    fill("day0", today, (element, days) => {
+      const stopped = daysBetween(element.dataset.day0, element.dataset.dayLast);
+      element.textContent = countWords(stopped === null ? -days : Math.min(-days, stopped));
+    });
+    fill("due", today, (element, days) => {
+      element.textContent = dueWords(days);
+      markDue(element, days);
+    });
+    fill("ago", today, (element, days) => (element.textContent = agoWords(-days)));
+    fill("age", today, (element, days) => (element.textContent = spanWords(Math.max(0, -days))));
+    fill("expect-from", today, (element, first) => {
+      const last = daysBetween(today, element.dataset.expectTo) ?? first;
+      element.textContent = windowWords(first, last);
+      element.classList.toggle("expected-now", first <= 0 && last >= 0);
+      element.classList.toggle("late", last < 0);
+    });
+  };
+
+  const fillLight = (now) => {
+    const clock = now.toTimeString().slice(0, 5);
+    for (const element of document.querySelectorAll("[data-lit-from][data-lit-to]")) {
+      const lit = isLit(element.dataset.litFrom, element.dataset.litTo, clock);
+      element.textContent = lit ? "on now" : "off now";
+    }
+  };
+
+  const tally = (list, rows) => {
+    const shown = rows.filter((row) => !row.hidden).length;
+    for (const none of list.querySelectorAll("[data-when-none]")) none.hidden = shown > 0;
+    for (const count of list.querySelectorAll("[data-row-count]")) count.textContent = String(shown);
+  };
+
+  const arrangeDue = (list, today) => {
+    const within = list.dataset.dueWithin === undefined ? Infinity : Number(list.dataset.dueWithin);
+    const rows = [...list.querySelectorAll("[data-row-due]")];
+    const daysOf = new Map(rows.map((row) => [row, daysBetween(today, row.dataset.rowDue)]));
+    for (const [row, days] of daysOf) {
+      markDue(row, days);
+      row.hidden = days !== null && days > within;
+    }
+    const far = (row) => daysOf.get(row) ?? Number.MAX_SAFE_INTEGER;
+    for (const row of [...rows].sort((a, b) => far(a) - far(b))) row.parentNode.append(row);
+    tally(list, rows);
+  };
+
+  const arrangeRecent = (list, today) => {
+    const rows = [...list.querySelectorAll("[data-row-date]")];
+    for (const row of rows) {
+      const days = daysBetween(row.dataset.rowDate, today);
+      row.hidden = days === null || days < 0 || days >= Number(list.dataset.recent);
+    }
+    tally(list, rows);
+  };
+
+  const reckon = () => {
+    const now = new Date();
+    const today = document.documentElement.dataset.asOf ?? localDate(now);
+    fillWords(today);
+    fillLight(now);
+    for (const list of document.querySelectorAll("[data-due-list]")) arrangeDue(list, today);
+    for (const list of document.querySelectorAll("[data-recent]")) arrangeRecent(list, today);
+  };
+
+  globalThis.journalDays = { daysBetween, localDate, spanWords, countWords, dueWords, agoWords, windowWords, isLit };
+  reckon();
+  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && reckon());
+  addEventListener("pageshow", (event) => event.persisted && reckon());
+})();
