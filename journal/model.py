@@ -148,7 +148,7 @@ Certainty = Literal["confirmed", "likely", "unsure"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Find(Entry):
-    """A wild specimen. certainty: as at the find (a later note may change it: see `reckoning.lineage`)."""
+    """A wild specimen. certainty: as at the find (a later note may change it: see `reckoning.identity`)."""
 
     kind: ClassVar[str] = "find"
 
@@ -173,12 +173,16 @@ class Find(Entry):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Culture(Entry):
-    """Anything alive in a vessel. species: its own or its parent's. sources: what it was taken from."""
+    """Anything alive in a vessel. species: its own or its parent's. sources: what it was taken from.
+
+    unknown_sources: how many of the IDs it names as its origin could not be followed.
+    """
 
     kind: ClassVar[str] = "culture"
 
     id: str
     sources: tuple[Ref, ...] = ()
+    unknown_sources: int = 0
     received_from: str | None = None
     species: str | None = None
     method: Literal["tissue", "spores", "transfer", "received"] | None = None
@@ -196,6 +200,7 @@ class Batch(Entry):
     """Units inoculated together. All masses are per unit, but for `mix`, which is the whole lot.
 
     species: of its first culture that has one.
+    unknown_sources: how many of the IDs it names as its cultures could not be followed.
     dry_g: dry substrate a unit; dry_from: which of the ways gave it.
     """
 
@@ -203,6 +208,7 @@ class Batch(Entry):
 
     id: str
     cultures: tuple[Ref, ...] = ()
+    unknown_sources: int = 0
     species: str | None = None
     substrate: str | None = None
     container: str | None = None
