@@ -1,0 +1,185 @@
+"""Where everything alive comes from: lines, transfers, steps since the wild, spawn generations.
+
+A *start* is a culture made by tissue, from spores, or received. A *line* is a start and everything reached from it
+by transfer. Both rules, and the numbers below, are conventions of this journal's format (*common practice*).
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+
+from journal.model import Batch, Culture, Journal, Ref
+
+STARTS = frozenset({"tissue", "spores", "received"})
+
+
+@dataclass(frozen=True, slots=True)
+class Descent:
+    """What a culture's or batch's origin comes to; a batch has the numbers of what it was inoculated with.
+
+    line: ID of the start it goes back to by transfers alone; by way of the first named parent that has one.
+    transfers: since that start, by the longest way (a start counts 0, or what its giver told).
+    steps_since_wild: cultures since the first one from a find, that one being 0, by the longest way.
+    spawn_generation: 1 for grain from anything but grain (G1), one more for grain or sawdust taken from grain.
+    None where there is no such number.
+    """
+
+    line: str | None = None
+    transfers: int | None = None
+    steps_since_wild: int | None = None
+    spawn_generation: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Lineage:
+    """Every culture's and batch's descent, and who was taken from whom. Keys and values are IDs as defined.
+
+    parents, children: one step, each ID once, parents in the order named. finds are parents only.
+    order: finds, cultures and batches so that every parent stands before its children; what is caught in a circle
+    is in none of these orders and has an empty descent.
+    """
+
+    descents: Mapping[str, Descent] = field(repr=False)
+    parents: Mapping[str, tuple[str, ...]] = field(repr=False)
+    children: Mapping[str, tuple[str, ...]] = field(repr=False)
+    order: tuple[str, ...] = field(repr=False)
+    finds: frozenset[str] = field(repr=False)
+
+    def ancestors_of(self, id: str) -> tuple[str, ...]:
+        """Every find, culture and batch above it, sorted by ID; itself not among them."""
+        return _reached(id, self.parents)
+
+    def descendants_of(self, id: str) -> tuple[str, ...]:
+        """Every culture and batch below it, sorted by ID; itself not among them."""
+        return _reached(id, self.children)
+
+    def wild_origins_of(self, id: str) -> tuple[str, ...]:
+        """The finds above it, sorted by ID; a find is its own origin."""
+        return (id,) if id in self.finds else tuple(above for above in self.ancestors_of(id) if above in self.finds)
+
+
+def lineage_of(journal: Journal) -> Lineage:
+    """The whole journal's lineage, in time that grows with its links. A parent that the journal lacks is passed by."""
+    bearers = living_of(journal)
+    finds = frozenset(find.id for find in journal.finds)
+    parents = {id: _named(sources_of(row), finds | bearers.keys()) for id, row in bearers.items()}
+    children = _turned(parents)
+    order = tuple(_parents_first([*sorted(finds), *bearers], parents, children))
+    descents = {id: Descent() for id in bearers}
+    for id in order:
+        if id in bearers:
+            descents[id] = _descent(bearers[id], parents[id], bearers, descents)
+    return Lineage(descents=descents, parents=parents, children=children, order=order, finds=finds)
+
+
+def living_of(journal: Journal) -> dict[str, Culture | Batch]:
+    """Every culture and batch, by ID."""
+    rows: tuple[Culture | Batch, ...] = (*journal.cultures, *journal.batches)
+    return {row.id: row for row in rows}
+
+
+def sources_of(row: Culture | Batch) -> tuple[Ref, ...]:
+    """What a culture was taken from, or a batch made with."""
+    return row.sources if isinstance(row, Culture) else row.cultures
+
+
+def _named(refs: Iterable[Ref], known: frozenset[str]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(ref.id for ref in refs if ref.id in known))
+
+
+def _turned(parents: Mapping[str, tuple[str, ...]]) -> dict[str, tuple[str, ...]]:
+    below: dict[str, list[str]] = {}
+    for child, above in parents.items():
+        for parent in above:
+            below.setdefault(parent, []).append(child)
+    return {parent: tuple(children) for parent, children in below.items()}
+
+
+def _parents_first(
+    ids: Iterable[str], parents: Mapping[str, tuple[str, ...]], children: Mapping[str, tuple[str, ...]]
+) -> Iterator[str]:
+    """Those IDs that no circle holds, parents before children.
+
+    *Source:* A. B. Kahn, Topological sorting of large networks, Commun. ACM 5(11), 1962 (from memory).
+    """
+    missing = {id: len(parents.get(id, ())) for id in ids}
+    ready = deque(id for id, count in missing.items() if not count)
+    while ready:
+        id = ready.popleft()
+        yield id
+        for child in children.get(id, ()):
+            missing[child] -= 1
+            if not missing[child]:
+                ready.append(child)
+
+
+def _reached(start: str, steps: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:
+    seen = {start}
+    waiting = [start]
+    while waiting:
+        for after in steps.get(waiting.pop(), ()):
+            if after not in seen:
+                seen.add(after)
+                waiting.append(after)
+    seen.discard(start)
+    return tuple(sorted(seen, key=lambda id: (id.lower(), id)))
+
+
+def _descent(
+    row: Culture | Batch,
+    parents: tuple[str, ...],
+    bearers: Mapping[str, Culture | Batch],
+    known: Mapping[str, Descent],
+) -> Descent:
+    """The descent of one whose parents' descents are known."""
+    above = [(bearers[id], known[id]) for id in parents if id in bearers]
+    if isinstance(row, Batch):
+        return _descent_of_batch([descent for _, descent in above])
+    is_start = row.method in STARTS
+    if not is_start and not parents:
+        return Descent()
+    return Descent(
+        line=row.id if is_start else _first(descent.line for _, descent in above),
+        transfers=(row.transfers_before or 0) if is_start else _one_more(d.transfers for _, d in above),
+        steps_since_wild=_steps(parents, above),
+        spawn_generation=_generation(row, above),
+    )
+
+
+def _descent_of_batch(cultures: list[Descent]) -> Descent:
+    return Descent(
+        line=_first(culture.line for culture in cultures),
+        transfers=_most(culture.transfers for culture in cultures),
+        steps_since_wild=_most(culture.steps_since_wild for culture in cultures),
+        spawn_generation=_most(culture.spawn_generation for culture in cultures),
+    )
+
+
+def _steps(parents: tuple[str, ...], above: list[tuple[Culture | Batch, Descent]]) -> int | None:
+    """Steps since the wild: 0 where a find is a parent and no longer way leads there."""
+    from_find = 0 if len(above) < len(parents) else None
+    return _most([from_find, _one_more(descent.steps_since_wild for _, descent in above)])
+
+
+def _generation(row: Culture, above: list[tuple[Culture | Batch, Descent]]) -> int | None:
+    if row.form not in ("grain", "sawdust"):
+        return None
+    grain = [descent for parent, descent in above if isinstance(parent, Culture) and parent.form == "grain"]
+    if grain:
+        return _one_more(descent.spawn_generation for descent in grain)
+    return 1 if row.form == "grain" else None
+
+
+def _first(values: Iterable[str | None]) -> str | None:
+    return next((value for value in values if value is not None), None)
+
+
+def _most(values: Iterable[int | None]) -> int | None:
+    return max((value for value in values if value is not None), default=None)
+
+
+def _one_more(values: Iterable[int | None]) -> int | None:
+    most = _most(values)
+    return None if most is None else most + 1
