@@ -53,3 +53,9 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     by_fold = {k.casefold(): k for k in known}
     close = get_close_matches(word.casefold(), by_fold, n=1, cutoff=0.6)
     return by_fold[close[0]] if close else None
+
+
+def shortened(text: str, at_most: int = 48) -> str:
+    """A found text in quotation marks, on one line, cut where it is longer than `at_most` characters."""
+    line = " ".join(text.split())
+    return f'"{line}"' if len(line) <= at_most else f'"{line[: at_most - 1]}…"'
