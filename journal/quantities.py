@@ -1,0 +1,295 @@
+"""A number and its unit, as a keeper writes them, into SI values.
+
+Every reader takes text and gives a `Read`: the value and what is odd about it. It raises `Unreadable` where the text is
+not in its notation. Numbers have a decimal point or a decimal comma, thousands only in threes with spaces between
+("1 200 g"); spaces may be of any width, a minus sign may be a hyphen or U+2212.
+
+*Source* of the factors: A. Thompson and B. N. Taylor, Guide for the Use of the International System of Units, NIST
+Special Publication 811 (2008), appendix B.8 and its footnotes: 1 in = 2.54 cm, 1 ft = 0.3048 m, 1 lb (avoirdupois)
+= 453.592 37 g = 16 oz and t/°C = (t/°F - 32)/1.8 exactly, 1 psi = 6894.757 Pa.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Generic, TypeVar
+
+from journal.problems import Unreadable, shortened
+
+T = TypeVar("T")
+U = TypeVar("U")
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """Why a value that was read deserves another look; says and mend as in `Problem`."""
+
+    says: str
+    mend: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Read(Generic[T]):
+    """A value, and what is *odd* about how it was written."""
+
+    value: T
+    remarks: tuple[Remark, ...] = ()
+
+    def then(self, step: Callable[[T], U]) -> Read[U]:
+        """What `step` makes of the value, with the same remarks."""
+        return Read(step(self.value), self.remarks)
+
+    def noting(self, says: str, mend: str = "") -> Read[T]:
+        """The same value with one more remark."""
+        return Read(self.value, (*self.remarks, Remark(says, mend)))
+
+
+@dataclass(frozen=True, slots=True)
+class Mass:
+    """g: grams a unit, or grams of the whole lot where in_all."""
+
+    g: float
+    in_all: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Dimension:
+    """What is measured: its name in a message, an example, and the factor of every spelling of its units."""
+
+    name: str
+    example: str
+    factors: Mapping[str, Decimal]
+
+
+def _dimension(name: str, example: str, *rows: tuple[str, str]) -> Dimension:
+    return Dimension(name, example, {unit: Decimal(factor) for factor, units in rows for unit in units.split()})
+
+
+MASS_G = _dimension(
+    "mass",
+    "412 g",
+    ("1", "g gram grams gramme grammes"),
+    ("1000", "kg kilo kilos kilogram kilograms"),
+    ("0.001", "mg"),
+    ("28.349523125", "oz ounce ounces"),
+    ("453.59237", "lb lbs pound pounds"),
+)
+LENGTH_M = _dimension(
+    "length",
+    "120 cm",
+    ("1", "m metre metres meter meters"),
+    ("0.01", "cm"),
+    ("0.001", "mm"),
+    ("1000", "km"),
+    ("0.3048", "ft foot feet ' ′ ’"),
+    ("0.0254", 'in inch inches " ″ ”'),
+)
+FLOW_M3_H = _dimension(
+    "flow",
+    "200 m³/h",
+    ("1", "m3/h m³/h m^3/h m3/hr m³/hr"),
+    ("60", "m3/min m³/min"),
+    ("3600", "m3/s m³/s"),
+    ("3.6", "l/s"),
+    ("0.06", "l/min"),
+    ("1.69901079552", "cfm ft3/min ft³/min"),  # (0.3048 m)³ × 60
+)
+DURATION_S = _dimension(
+    "duration",
+    "2.5 h",
+    ("1", "s sec secs second seconds"),
+    ("60", "min mins minute minutes"),
+    ("3600", "h hr hrs hour hours"),
+    ("86400", "d day days"),
+    ("604800", "wk week weeks"),
+)
+PRESSURE_PA = _dimension(
+    "pressure",
+    "15 psi",
+    ("1", "pa"),
+    ("100", "hpa mbar"),
+    ("1000", "kpa"),
+    ("100000", "bar"),
+    ("6894.757293168", "psi"),
+)
+CO2_PPM = _dimension("share of carbon dioxide", "900 ppm", ("1", "ppm"), ("10000", "%"))
+
+_PERCENT_SIGNS = frozenset({"", "%", "% rh", "%rh", "rh", "% r.h.", "percent", "per cent"})
+_SPACES = re.compile("[\\s\u00a0\u2000-\u200a\u202f\u205f\u3000]+")
+_NUMBER = re.compile(r"[+-]?(?:[0-9]{1,3}(?: [0-9]{3})+(?![0-9])|[0-9]+)(?:[.,][0-9]+)?|[+-]?\.[0-9]+")
+_WHOLE = re.compile(r"[+-]?[0-9 ]+")
+_THOUSANDS_COMMA = re.compile(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}")
+_TWO_TERMS = re.compile(r"(?P<first>[^0-9]+?) ?(?P<second>[0-9].*)")
+_LONGEST = 200
+_MOST_COUNTED = 1_000_000
+
+
+def tidied(text: str) -> str:
+    """The text with single plain spaces and plain minus signs, no longer than a quantity can be; may raise."""
+    plain = _SPACES.sub(" ", text).strip().replace("\u2212", "-").replace("º", "°")
+    if len(plain) > _LONGEST:
+        raise Unreadable(f"{shortened(plain)} is too long for a quantity", "write a number and a unit")
+    return plain.replace("℃", "°C").replace("℉", "°F")
+
+
+def _leading_number(plain: str, example: str) -> tuple[Read[Decimal], str]:
+    """The number that tidied text begins with, and the rest."""
+    found = _NUMBER.match(plain)
+    if not found:
+        raise Unreadable(f"{shortened(plain)} does not begin with a number", f"write it like {example}")
+    written, rest = found[0], plain[found.end() :].strip()
+    if rest[:1] in {",", "."} and rest[1:2].isdigit():
+        raise Unreadable(f"{shortened(plain)} has two marks in one number", "write thousands with no mark: 1200.5")
+    value = Read(Decimal(written.replace(" ", "").replace(",", ".")))
+    if _THOUSANDS_COMMA.fullmatch(written):
+        meant = written.replace(",", ".")
+        return value.noting(
+            f"{written} was read as {float(value.value):g}: a comma is a decimal comma",
+            f"write {written.replace(',', '')} if thousands are meant, or {meant} if not",
+        ), rest
+    return value, rest
+
+
+def _unit(written: str) -> str:
+    return written.strip().rstrip(".").casefold()
+
+
+def _quantity(text: str, dimension: Dimension, *, signed: bool = False) -> Read[Decimal]:
+    """One term ("412 g") or two ("5 lb 2 oz"), in the dimension's base unit."""
+    plain = tidied(text)
+    number, rest = _leading_number(plain, dimension.example)
+    if not signed and number.value < 0:
+        raise Unreadable(f"{shortened(plain)} is below zero", f"no {dimension.name} is")
+    if not rest:
+        raise Unreadable(f"{shortened(plain)} has no unit", f"write one after the number, like {dimension.example}")
+    factor = dimension.factors.get(_unit(rest))
+    if factor is not None:
+        return number.then(lambda value: value * factor)
+    return _two_terms(plain, number, rest, dimension)
+
+
+def _two_terms(plain: str, number: Read[Decimal], rest: str, dimension: Dimension) -> Read[Decimal]:
+    parts = _TWO_TERMS.fullmatch(rest)
+    large = dimension.factors.get(_unit(parts["first"])) if parts else None
+    if not parts or large is None:
+        raise _unknown_unit(plain, rest, dimension)
+    second, unit = _leading_number(parts["second"], dimension.example)
+    small = dimension.factors.get(_unit(unit))
+    if small is None:
+        raise _unknown_unit(plain, unit, dimension)
+    if small >= large:
+        raise Unreadable(f"{shortened(plain)} names the smaller unit first", f"write it like {dimension.example}")
+    sign = -1 if number.value < 0 else 1
+    return Read(number.value * large + sign * second.value * small, number.remarks + second.remarks)
+
+
+def _unknown_unit(plain: str, unit: str, dimension: Dimension) -> Unreadable:
+    known = ", ".join({factor: unit for unit, factor in reversed(dimension.factors.items())}.values())
+    return Unreadable(
+        f"{shortened(unit)} in {shortened(plain)} is no unit of {dimension.name}",
+        f"write it like {dimension.example}; the units are {known}",
+    )
+
+
+def mass_g(text: str) -> Read[float]:
+    """Grams, 0 or more: `412 g`, `1.2 kg`, `14.5 oz`, `5 lb 2 oz`. A mass without a unit is not read."""
+    return _quantity(text, MASS_G).then(float)
+
+
+_IN_ALL = re.compile(r"(?P<mass>.+?) ?(?:(?P<all>\bin all)|\beach|\b(?:per|a) unit)", re.IGNORECASE)
+
+
+def mass_of_lot(text: str) -> Read[Mass]:
+    """A mass per unit (`2.3 kg`) or of the whole lot (`13.8 kg in all`)."""
+    found = _IN_ALL.fullmatch(tidied(text))
+    if not found:
+        return mass_g(text).then(Mass)
+    return mass_g(found["mass"]).then(lambda g: Mass(g, in_all=bool(found["all"])))
+
+
+def length_m(text: str) -> Read[float]:
+    """Metres, below zero too (an elevation): `120 cm`, `4 ft`, `6 ft 6 in`."""
+    return _quantity(text, LENGTH_M, signed=True).then(float)
+
+
+def flow_m3_h(text: str) -> Read[float]:
+    """Cubic metres an hour, 0 or more: `200 m³/h`, `118 cfm`, `55 l/s`."""
+    return _quantity(text, FLOW_M3_H).then(float)
+
+
+def duration_h(text: str) -> Read[float]:
+    """Hours, 0 or more: `2.5 h`, `45 min`, `2 h 30 min`, `7 d`."""
+    return _quantity(text, DURATION_S).then(lambda s: float(s / 3600))
+
+
+def duration_d(text: str) -> Read[float]:
+    """Days, 0 or more: `7 d`, `2 weeks`, `36 h`."""
+    return _quantity(text, DURATION_S).then(lambda s: float(s / 86400))
+
+
+def duration_min(text: str) -> Read[float]:
+    """Minutes, 0 or more: `15 min`, `30 s`, `1 h`."""
+    return _quantity(text, DURATION_S).then(lambda s: float(s / 60))
+
+
+def pressure_pa(text: str) -> Read[float]:
+    """Pascals, 0 or more: `15 psi`, `103 kPa`, `1 bar`."""
+    return _quantity(text, PRESSURE_PA).then(float)
+
+
+def co2_ppm(text: str) -> Read[float]:
+    """Parts per million by volume, 0 or more: `900 ppm`, `0.09 %`."""
+    return _quantity(text, CO2_PPM).then(float)
+
+
+def temperature_c(text: str) -> Read[float]:
+    """Degrees Celsius: `16 °C`, `61 °F`, `289 K`. Not read below absolute zero (-273.15 °C) or without a unit."""
+    plain = tidied(text)
+    number, rest = _leading_number(plain, "16 °C")
+    unit = _unit(rest).replace("deg", "").replace("°", "").strip()
+    if unit not in _TO_CELSIUS:
+        says = f"{shortened(plain)} has no unit" if not unit else f"{shortened(rest)} is no unit of temperature"
+        raise Unreadable(says, "write it like 16 °C or 61 °F")
+    celsius = number.then(_TO_CELSIUS[unit])
+    if celsius.value < Decimal("-273.15"):
+        raise Unreadable(f"{shortened(plain)} is below absolute zero", "write it like 16 °C or 61 °F")
+    return celsius.then(float)
+
+
+_TO_CELSIUS: Mapping[str, Callable[[Decimal], Decimal]] = {
+    "c": lambda c: c,
+    "f": lambda f: (f - 32) / Decimal("1.8"),
+    "k": lambda k: k - Decimal("273.15"),
+}
+
+
+def percentage(text: str) -> Read[float]:
+    """Per cent, of any size: `92 %`, `92% RH`, `92`."""
+    plain = tidied(text)
+    number, rest = _leading_number(plain, "92 %")
+    if rest.casefold() not in _PERCENT_SIGNS:
+        raise Unreadable(f"{shortened(plain)} is no percentage", "write it like 92 %")
+    return number.then(float)
+
+
+def kelvin(text: str) -> Read[float]:
+    """A colour temperature in kelvin, above 0: `6500 K`, `6500`."""
+    plain = tidied(text)
+    number, rest = _leading_number(plain, "6500 K")
+    if _unit(rest) not in {"", "k", "kelvin"} or number.value <= 0:
+        raise Unreadable(f"{shortened(plain)} is no colour temperature", "write it in kelvin, like 6500 K")
+    return number.then(float)
+
+
+def count(text: str, least: int = 0) -> Read[int]:
+    """A whole number from `least` to a million: `5`."""
+    plain = tidied(text)
+    number, rest = _leading_number(plain, "5")
+    if rest or not _WHOLE.fullmatch(plain):
+        raise Unreadable(f"{shortened(plain)} is no whole number", "write the number alone, like 5")
+    if not least <= number.value <= _MOST_COUNTED:
+        raise Unreadable(f"{shortened(plain)} is not between {least} and {_MOST_COUNTED}", "write how many, like 5")
+    return number.then(int)
