@@ -1,0 +1,233 @@
+"""What a block is made of: moisture, dry substance, and the dry mass of a unit.
+
+Moisture is on the wet basis throughout: water over everything, 62 % being 380 g dry in 1 kg.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Literal
+
+from journal.model import MixPart
+
+DryFrom = Literal["dry mass", "moisture", "mix"]
+
+DISAGREES_ABOVE = 0.05
+"""Share of the dry mass by which two ways to it may differ before they are said to disagree."""
+
+DRY_SHARES: Mapping[str, float] = MappingProxyType(
+    {
+        "water": 0.0,
+        "rainwater": 0.0,
+        "pellet": 0.93,
+        "sawdust": 0.92,
+        "shavings": 0.90,
+        "wood flour": 0.92,
+        "straw": 0.88,
+        "hay": 0.86,
+        "hemp shiv": 0.88,
+        "hemp hurd": 0.88,
+        "corn cob": 0.90,
+        "cottonseed hull": 0.90,
+        "soy hull": 0.90,
+        "soybean hull": 0.90,
+        "oat hull": 0.91,
+        "rice hull": 0.91,
+        "bran": 0.88,
+        "oat": 0.88,
+        "wheat": 0.87,
+        "rye": 0.87,
+        "barley": 0.87,
+        "millet": 0.88,
+        "grain": 0.87,
+        "sorghum": 0.87,
+        "maize": 0.87,
+        "flour": 0.87,
+        "meal": 0.90,
+        "coir": 0.85,
+        "cardboard": 0.93,
+        "paper": 0.93,
+        "sugar": 1.0,
+        "gypsum": 1.0,
+        "chalk": 1.0,
+        "lime": 1.0,
+        "hydrated lime": 1.0,
+        "calcium carbonate": 1.0,
+        "calcium sulphate": 1.0,
+        "vermiculite": 0.95,
+        "perlite": 1.0,
+    }
+)
+"""Dry share of ingredients as they are bought, air-dry: *common practice*, from memory, good to a few hundredths.
+
+Names are singular; an ingredient is found by its whole name or by the words it ends in (`oak pellets` by `pellet`).
+What varies too much to guess (wood chips, coffee grounds, manure, anything fresh or soaked) is not in it: the keeper
+measures it once, by drying a weighed sample until it loses no more, and writes it under `[ingredients]`.
+"""
+
+_WET_WORDS = frozenset({"fresh", "wet", "soaked", "green", "cooked", "boiled", "hydrated", "moist", "spent", "steamed"})
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """Something to say about a mass: `says` and `mend` as in a Problem; `way`: the key it concerns."""
+
+    way: str
+    says: str
+    mend: str
+
+
+@dataclass(frozen=True, slots=True)
+class DryMass:
+    """Dry substrate a unit. dry_from: the way that gave it; both None where no way does."""
+
+    dry_g: float | None
+    dry_from: DryFrom | None
+    remarks: tuple[Remark, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Mixed:
+    """A whole mix. dry_g, moisture_pct: None where the dry share of an ingredient is not known; missing: which."""
+
+    mass_g: float
+    dry_g: float | None
+    missing: tuple[str, ...] = ()
+
+    @property
+    def moisture_pct(self) -> float | None:
+        return None if self.dry_g is None or self.mass_g <= 0 else moisture_pct(self.mass_g, self.dry_g)
+
+
+def moisture_pct(wet_g: float, dry_g: float) -> float:
+    """Wet-basis moisture in % of `wet_g`, which must be above 0.
+
+    *Source:* Cornell Waste Management Institute, composting moisture worksheets: (wet − dry) / wet × 100.
+    """
+    return (wet_g - dry_g) / wet_g * 100
+
+
+def wet_basis_pct(dry_basis_pct: float) -> float:
+    """Wet-basis moisture of what is `dry_basis_pct` on the dry basis (water over dry substance), both in %."""
+    return dry_basis_pct / (100 + dry_basis_pct) * 100
+
+
+def dry_share_of(name: str, measured: Iterable[tuple[str, float]] = ()) -> float | None:
+    """Dry share 0-1 of an ingredient, None where it is not known.
+
+    measured: the keeper's own (name, share), which come first. Names match without regard to case, plural, hyphens
+    and spaces.
+    """
+    words = _words(name)
+    own = {" ".join(_words(known)): share for known, share in measured}
+    whole = " ".join(words)
+    for table in (own, DRY_SHARES):
+        if whole in table:
+            return table[whole]
+    if _WET_WORDS & set(words[:-1]) and words[-1] != "water":
+        return None
+    endings = (" ".join(words[at:]) for at in range(1, len(words)))
+    return next((DRY_SHARES[ending] for ending in endings if ending in DRY_SHARES), None)
+
+
+def _words(name: str) -> list[str]:
+    plain = unicodedata.normalize("NFKC", name).casefold()
+    return [_singular(word) for word in re.split(r"[\s_-]+", plain) if word]
+
+
+def _singular(word: str) -> str:
+    if word in ("shavings", "molasses") or word.endswith("ss"):
+        return word
+    return word[:-1] if len(word) > 3 and word.endswith("s") else word
+
+
+def mixed(mix: Sequence[MixPart], measured: Iterable[tuple[str, float]] = ()) -> Mixed:
+    """What a mix comes to in all: the mass-weighted mean of its parts.
+
+    *Source:* Cornell Waste Management Institute, Calculate percent moisture of compost:
+    (a·x + b·y + c·z) / (x + y + z).
+    """
+    measured = tuple(measured)
+    shares = [(part, dry_share_of(part.name, measured)) for part in mix]
+    missing = tuple(dict.fromkeys(part.name for part, share in shares if share is None))
+    dry_g = None if missing else sum(part.mass_g * share for part, share in shares if share is not None)
+    return Mixed(mass_g=sum(part.mass_g for part in mix), dry_g=dry_g, missing=missing)
+
+
+def dry_mass(
+    *,
+    dry_g: float | None = None,
+    wet_g: float | None = None,
+    moisture_pct: float | None = None,
+    mix: Sequence[MixPart] = (),
+    units: int = 1,
+    measured: Iterable[tuple[str, float]] = (),
+) -> DryMass:
+    """Dry substrate a unit by the first way that gives one: weighed dry, wet mass and moisture, or the mix.
+
+    dry_g, wet_g: a unit. moisture_pct: wet basis. mix: the whole lot, over `units` units; with a wet mass given, only
+    the mix's moisture is taken from it. Remarks tell of ways that differ by more than 5 % of the dry mass, and of what
+    the mix lacks where it was needed.
+    """
+    lot = mixed(mix, measured)
+    ways: list[tuple[DryFrom, float | None]] = [
+        ("dry mass", dry_g),
+        ("moisture", None if wet_g is None or moisture_pct is None else wet_g * (1 - moisture_pct / 100)),
+        ("mix", _dry_by_mix(lot, wet_g, units)),
+    ]
+    known = [(way, mass) for way, mass in ways if mass is not None and mass > 0]
+    if not known:
+        return DryMass(None, None, _what_the_mix_lacks(lot))
+    (first_way, first), *others = known
+    return DryMass(first, first_way, _remarks(first_way, first, others, wet_g))
+
+
+def _dry_by_mix(lot: Mixed, wet_g: float | None, units: int) -> float | None:
+    if lot.dry_g is None or lot.mass_g <= 0:
+        return None
+    return lot.dry_g / units if wet_g is None else wet_g * lot.dry_g / lot.mass_g
+
+
+def _what_the_mix_lacks(lot: Mixed) -> tuple[Remark, ...]:
+    if not lot.missing:
+        return ()
+    names = ", ".join(lot.missing)
+    return (
+        Remark(
+            "mix",
+            f"the dry mass of a unit is not known: no dry share is known for {names}",
+            "give it under [ingredients] in journal.toml, or write `dry mass`, or `wet mass` and `moisture`",
+        ),
+    )
+
+
+def _remarks(
+    first_way: DryFrom, first: float, others: list[tuple[DryFrom, float]], wet_g: float | None
+) -> tuple[Remark, ...]:
+    remarks = [
+        Remark(
+            way,
+            f"{_ways_name(first_way)} gives {first:.0f} g dry a unit, {_ways_name(way)} {mass:.0f} g; "
+            f"{first:.0f} g is used",
+            "look which of them is right, and correct the other",
+        )
+        for way, mass in others
+        if abs(mass - first) > DISAGREES_ABOVE * first * (1 + 1e-9)
+    ]
+    if wet_g is not None and first > wet_g:
+        remarks.append(
+            Remark(
+                first_way,
+                f"a unit is drier than it is heavy: {first:.0f} g dry in {wet_g:.0f} g wet",
+                "check whether one of the two is meant for all units: `13.8 kg in all`",
+            )
+        )
+    return tuple(remarks)
+
+
+def _ways_name(way: DryFrom) -> str:
+    return {"dry mass": "`dry mass`", "moisture": "`wet mass` with `moisture`", "mix": "`mix`"}[way]
