@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import date, datetime, timedelta, timezone, tzinfo
+from datetime import UTC, date, datetime, timedelta, timezone, tzinfo
 from zoneinfo import ZoneInfo
 
 from journal.model import Next, When
@@ -66,7 +66,7 @@ def _moment(written: str, day: date, time: str, zone: tzinfo) -> Read[datetime |
 
 def _offset(written: str, text: str) -> timezone:
     if text in "Zz":
-        return timezone.utc
+        return UTC
     digits = text[1:].replace(":", "").ljust(4, "0")
     hours, minutes = int(digits[:2]), int(digits[2:])
     if hours > 14 or minutes > 59:
@@ -77,15 +77,16 @@ def _offset(written: str, text: str) -> timezone:
 
 def in_zone(wall: datetime, zone: tzinfo) -> Read[datetime]:
     """What a wall clock showed, as an aware time with a fixed offset; see `read_when` for the clock change."""
-    two = [wall.replace(tzinfo=zone, fold=fold).astimezone(timezone.utc) for fold in (0, 1)]
+    two = [wall.replace(tzinfo=zone, fold=fold).astimezone(UTC) for fold in (0, 1)]
     earlier = min(two).astimezone(zone)
     offset = earlier.utcoffset() or timedelta(0)
     moment = Read(earlier.replace(tzinfo=timezone(offset), fold=0))
     if two[0] == two[1]:
         return moment
     what = "came twice" if earlier.replace(tzinfo=None) == wall else "never came"
+    taken = moment.value.isoformat(timespec="minutes")
     return moment.noting(
-        f"{wall:%Y-%m-%d %H:%M} {what} where the clocks were changed; {moment.value.isoformat(timespec='minutes')} taken",
+        f"{wall.isoformat(' ', 'minutes')} {what} as the clocks were changed, and {taken} was taken",
         "write the offset after the time, like +01:00",
     )
 
@@ -95,7 +96,7 @@ def journal_zone(name: str) -> tzinfo:
     try:
         return ZoneInfo(name)
     except (ValueError, OSError, KeyError):  # ZoneInfoNotFoundError is a KeyError
-        return timezone.utc
+        return UTC
 
 
 def when_in_name(name: str) -> When | None:
@@ -104,7 +105,7 @@ def when_in_name(name: str) -> When | None:
     if not found:
         return None
     try:
-        return read_when(found[1], timezone.utc).value
+        return read_when(found[1], UTC).value
     except Unreadable:
         return None
 
@@ -119,8 +120,8 @@ def read_next(text: str) -> Read[Next]:
     if found:
         if not found["text"]:
             raise Unreadable(f"{shortened(words)} does not say what is to be done", "write it after the day")
-        return Read(Next(found["text"], read_when(found["day"], timezone.utc).value.first))
-    if re.match(r"(?:about )?[0-9]{4}(?:-[0-9]{2})?\b", words):
+        return Read(Next(found["text"], read_when(found["day"], UTC).value.first))
+    if re.match(r"(?:about )?[0-9]{4}-[0-9]{2}\b", words):
         return Read(Next(words, None)).noting(
             f"{shortened(words)} names no day", "begin with a whole date, like 2026-11-28, so that it falls due"
         )
