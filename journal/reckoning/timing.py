@@ -1,0 +1,141 @@
+"""How things stand with a batch or culture: day 0, stage, losses, harvests, whether it is over.
+
+One pass over the notes; days are whole calendar days.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+
+from journal.model import Batch, Culture, Journal, Note, When, sort_key
+
+FINISHED = frozenset({"spent", "discarded", "dead"})
+"""Stages after which nothing is awaited any more."""
+
+
+@dataclass(frozen=True)
+class Run:
+    """A batch or culture and all notes about it or a part of it, in order."""
+
+    of: Batch | Culture
+    notes: tuple[Note, ...]
+
+    @cached_property
+    def day0(self) -> date | None:
+        """The day it was inoculated: of the first note that says so, else its own; None where no day is known."""
+        said = next((note.date for note in self.notes if note.stage == "inoculated" and self._is_about_all(note)), None)
+        return calendar_day(said or self.of.date)
+
+    @cached_property
+    def staged_by(self) -> Note | None:
+        """The latest note that gives the whole a stage; a note about parts gives it none."""
+        return next((note for note in reversed(self.notes) if note.stage and self._is_about_all(note)), None)
+
+    @property
+    def stage(self) -> str | None:
+        return self.staged_by.stage if self.staged_by else None
+
+    @property
+    def stage_since(self) -> When | None:
+        """The date of the note that gave the stage."""
+        return self.staged_by.date if self.staged_by else None
+
+    @property
+    def finished(self) -> bool:
+        """Whether nothing more is awaited: spent, discarded, dead, or lost to the last unit."""
+        return self.stage in FINISHED or self.is_all_lost
+
+    @property
+    def finished_on(self) -> date | None:
+        """The day that finished it; None where it is not finished, or no day is known."""
+        if not self.finished:
+            return None
+        by = self.staged_by if self.staged_by and self.stage in FINISHED else self.losses[-1]
+        return calendar_day(by.date)
+
+    @property
+    def begun(self) -> int | None:
+        """Units inoculated, or vessels; None where nobody counted the vessels."""
+        return self.of.units if isinstance(self.of, Batch) else self.of.vessels
+
+    @cached_property
+    def losses(self) -> tuple[Note, ...]:
+        """The notes that count a loss. A note about several IDs says not whose it was, and counts for none."""
+        return tuple(note for note in self.notes if note.lost and _is_about_one(note))
+
+    @cached_property
+    def lost(self) -> int:
+        """Units or vessels lost so far."""
+        return sum(note.lost or 0 for note in self.losses)
+
+    @cached_property
+    def causes(self) -> tuple[str, ...]:
+        """What the losses are put down to, each once, in order."""
+        return tuple(dict.fromkeys(note.cause for note in self.losses if note.cause))
+
+    @property
+    def is_all_lost(self) -> bool:
+        return self.begun is not None and self.lost >= self.begun
+
+    @property
+    def living(self) -> int | None:
+        """Units or vessels not lost; never below 0; None where nobody counted the vessels."""
+        return None if self.begun is None else max(0, self.begun - self.lost)
+
+    @cached_property
+    def harvests(self) -> tuple[Note, ...]:
+        """The notes that bear a harvest, a note about several parts once."""
+        return tuple(note for note in self.notes if note.harvest_g is not None)
+
+    @cached_property
+    def harvest_g(self) -> float:
+        """Fresh mass so far, of all harvests; 0 where there is none."""
+        return sum((note.harvest_g or 0.0 for note in self.harvests), 0.0)
+
+    @cached_property
+    def moves(self) -> tuple[Note, ...]:
+        """The notes that moved the whole of it into a tent or room."""
+        return tuple(note for note in self.notes if note.moved_to and self._is_about_all(note))
+
+    @property
+    def tent(self) -> str | None:
+        """Where it is: the tent it was last moved to, else where it began."""
+        began = self.of.tent if isinstance(self.of, Batch) else None
+        return self.moves[-1].moved_to if self.moves else began
+
+    def _is_about_all(self, note: Note) -> bool:
+        return any(ref.id == self.of.id and ref.part is None for ref in note.about)
+
+
+def runs(journal: Journal) -> dict[str, Run]:
+    """The run of every batch and culture, by its ID."""
+    about = notes_by_id(journal.notes)
+    rows: tuple[Batch | Culture, ...] = (*journal.batches, *journal.cultures)
+    return {row.id: Run(row, about.get(row.id, ())) for row in rows}
+
+
+def notes_by_id(notes: Iterable[Note]) -> dict[str, tuple[Note, ...]]:
+    """For each ID the notes about it or a part of it, in order, each once."""
+    about: dict[str, list[Note]] = {}
+    for note in sorted(notes, key=sort_key):
+        for id in dict.fromkeys(ref.id for ref in note.about):
+            about.setdefault(id, []).append(note)
+    return {id: tuple(rows) for id, rows in about.items()}
+
+
+def _is_about_one(note: Note) -> bool:
+    return len({ref.id for ref in note.about}) == 1
+
+
+def calendar_day(when: When) -> date | None:
+    """The day it was, as written by whoever was there; None where less than the day is known."""
+    return when.first if when.counts_days else None
+
+
+def days_between(earlier: When, later: When) -> int | None:
+    """Whole calendar days from one to the other, negative where `later` is before; None where either is inexact."""
+    first, last = calendar_day(earlier), calendar_day(later)
+    return None if first is None or last is None else (last - first).days
