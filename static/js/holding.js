@@ -1,0 +1,208 @@
+/* Holds the journal on this device: registers the worker, makes the chosen packs whole, looks for newer builds, and
+   offers one when it is here whole. Started by shell.js; the modules for buttons hang on `signals`.
+
+   Hooks
+     [data-newer-build]   shown while a newer build is here whole and not yet taken
+     [data-take-newer]    button in it
+     [data-unsaved]       anything that bears it keeps its page from being loaded anew */
+import "./pool.js";
+import { fetchPack } from "./packs.js";
+
+const LOOK_EVERY_MS = 6 * 3600 * 1000;
+const SHOW_EVERY_MS = 200;
+
+export const pool = globalThis.journalPool(new URL(document.documentElement.dataset.root ?? "./", location.href));
+const channel = new BroadcastChannel(pool.STATE);
+
+/** What happens to what is held, here or in another tab: "builds", "taken", "chosen", "checked", "progress". */
+export const signals = new EventTarget();
+
+const hear = (message) => signals.dispatchEvent(new CustomEvent(message.kind, { detail: message }));
+
+const tell = (message) => {
+  channel.postMessage(message);
+  hear(message);
+};
+
+// -- what is wanted ------------------------------------------------------------------------------------------
+
+/** Which packs this device keeps: name -> true, a label, or false. Settled on the first visit: pages and small photos
+    come unasked, save where the device asks to save data. */
+export const chosenPacks = () => {
+  const unasked = !navigator.connection?.saveData;
+  return pool.changeState("chosen", {}, (chosen) => ({ pages: unasked, small: unasked, ...chosen }));
+};
+
+export const namesOf = (chosen) => Object.keys(chosen).filter((name) => chosen[name]);
+
+/** Chooses a pack (by true or its label) or no longer chooses it; what is held of it stays. */
+export const choose = async (name, want) => {
+  await pool.changeState("chosen", {}, (chosen) => ({ ...chosen, [name]: want }));
+  tell({ kind: "chosen", name });
+  if (!want) return;
+  const persisted = await navigator.storage?.persist?.().catch(() => null);
+  await pool.writeState("persisted", persisted ?? null);
+};
+
+/** The build this device works on: the newer one where there is one. */
+export const wantedBuild = async () => {
+  const { current, next } = await pool.builds();
+  return next ?? current;
+};
+
+/** No longer chooses a pack, and drops what no other chosen pack holds too. */
+export const dropPack = async (name) => {
+  await choose(name, false);
+  const build = await wantedBuild();
+  const others = ["core", ...namesOf(await chosenPacks())];
+  const needed = (await Promise.all(others.map((other) => pool.filesOf(build, other)))).flat();
+  const spared = new Set(needed.map((file) => file.digest));
+  const files = await pool.filesOf(build, name);
+  await pool.drop(files.map((file) => file.digest).filter((digest) => !spared.has(digest)));
+  tell({ kind: "builds" });
+};
+
+// -- making packs whole --------------------------------------------------------------------------------------
+
+let running = null; // {name, control} of the pack being fetched by this page
+
+const progressOf = (name) => {
+  let shownAt = 0;
+  return (state) => {
+    const now = performance.now();
+    if (now - shownAt < SHOW_EVERY_MS && state.files < state.ofFiles) return;
+    shownAt = now;
+    tell({ kind: "progress", name, ...state });
+  };
+};
+
+const fetchPacks = async (build, names) => {
+  const faults = [];
+  for (const name of names) {
+    running = { name, control: new AbortController() };
+    const { signal } = running.control;
+    faults.push(...(await fetchPack(pool, build, name, signal, progressOf(name)).catch((error) => [error])));
+    running = null;
+    tell({ kind: "progress", name, done: true });
+  }
+  return faults;
+};
+
+const recordFaults = async (faults) => {
+  const [first] = faults;
+  const says = faults.length > 1 ? `${first.message}, and ${faults.length - 1} more` : first?.message;
+  await pool.writeState("fault", first ? { at: new Date().toISOString(), kind: first.kind, says } : null);
+};
+
+const wanted = async () => {
+  const build = await wantedBuild();
+  return { build, names: namesOf(await chosenPacks()) };
+};
+
+const markOf = ({ build, names }) => JSON.stringify([build, ...names]);
+
+/** Whether all that is chosen of the wanted build is here; remembered, since counting thousands takes a second. */
+const isWhole = async () => (await pool.readState("whole")) === markOf(await wanted());
+
+const makeWholeOnce = async () => {
+  const want = await wanted();
+  if (want.build === null || (await isWhole())) return true;
+  const faults = await fetchPacks(want.build, want.names);
+  const moved = markOf(await wanted()) !== markOf(want);
+  if (moved) return false;
+  await recordFaults(faults);
+  if (faults.length === 0) await pool.writeState("whole", markOf(want));
+  tell({ kind: "builds" });
+  return true;
+};
+
+/** One page at a time makes the packs whole; where it is closed, the next goes on. */
+const makeWhole = () =>
+  navigator.locks.request(`${pool.STATE} fetching`, async () => {
+    while (!(await makeWholeOnce())); // again where another build or choice came meanwhile
+  });
+
+const wake = () => makeWhole().catch((error) => recordFaults([error]));
+
+// -- newer builds --------------------------------------------------------------------------------------------
+
+const showOffer = async () => {
+  const { next } = await pool.builds();
+  const ready = next !== null && (await isWhole());
+  for (const offer of document.querySelectorAll("[data-newer-build]")) offer.hidden = !ready;
+};
+
+const takeNewer = async () => {
+  const { next } = await pool.builds();
+  const registration = await navigator.serviceWorker.getRegistration(pool.root);
+  (registration.waiting ?? registration.active).postMessage({ kind: "take", build: next });
+};
+
+const reload = () => {
+  if (!document.querySelector("[data-unsaved]")) location.reload();
+};
+
+/** The build the worker answered this page from; undefined where the host itself answered. */
+const shownBuild = () => {
+  const marks = performance.getEntriesByType("navigation")[0]?.serverTiming ?? [];
+  return marks.find((mark) => mark.name === "build")?.description;
+};
+
+/** A page that was on its way while a newer build was taken, or that comes back from memory, is loaded anew. */
+const reloadIfStale = async () => {
+  const { current } = await pool.builds();
+  const shown = shownBuild();
+  if (!current || !shown || shown === "none" || shown === current) return;
+  if (sessionStorage.getItem("journal reloaded for") === current) return;
+  sessionStorage.setItem("journal reloaded for", current);
+  reload();
+};
+
+/** Asks the host whether there is a newer build. */
+export const look = async () => {
+  const registration = await navigator.serviceWorker.getRegistration(pool.root);
+  const heard = await registration.update().then(() => true).catch(() => false);
+  if (heard) await pool.writeState("checked", new Date().toISOString());
+  tell({ kind: "checked", heard });
+  wake();
+  return heard;
+};
+
+const register = async () => {
+  const options = { scope: pool.root.pathname, updateViaCache: "none" };
+  await navigator.serviceWorker.register(new URL("sw.js", pool.root), options);
+  const { active } = await navigator.serviceWorker.ready;
+  const { current } = await pool.builds();
+  if (current === null) active.postMessage({ kind: "take in" }); // the browser has cleared what was held
+};
+
+const listen = () => {
+  channel.addEventListener("message", (event) => hear(event.data));
+  signals.addEventListener("builds", showOffer);
+  signals.addEventListener("taken", reload);
+  signals.addEventListener("chosen", (event) => {
+    if (running?.name === event.detail.name) running.control.abort();
+    wake();
+  });
+  channel.addEventListener("message", (event) => event.data.kind === "builds" && wake());
+  for (const button of document.querySelectorAll("[data-take-newer]")) button.addEventListener("click", takeNewer);
+  addEventListener("online", look);
+  addEventListener("pageshow", (event) => event.persisted && reloadIfStale());
+  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && look());
+  setInterval(look, LOOK_EVERY_MS);
+};
+
+const addButtons = async () => {
+  if (document.querySelector("[data-pack]")) (await import("./keeping.js")).start();
+  if (document.querySelector("[data-phone]")) (await import("./phone.js")).start();
+  if (document.querySelector("[data-install], [data-install-by-hand]")) (await import("./install.js")).start();
+};
+
+export const start = async () => {
+  listen();
+  await addButtons();
+  await reloadIfStale();
+  await showOffer();
+  await register();
+  await look();
+};

@@ -1,0 +1,98 @@
+/* One pack and its buttons, wherever it stands: on This phone, or "the larger photos" on an ID's page.
+
+   Hooks
+     [data-pack="pages"]   "pages", "small", "larger" (all), or "larger:b-031" (ID in lower case); shown by the script
+       data-label            what the pack is called later ("B-031"); for larger:…
+       [data-pack-state]     words: "1,204 files, 18.2 MB, all here"
+       progress[data-pack-progress]
+       [data-pack-keep], [data-pack-stop], [data-pack-drop]   buttons; only those that apply are shown */
+import { choose, chosenPacks, dropPack, pool, signals, wantedBuild } from "./holding.js";
+import { packState } from "./packs.js";
+
+const number = new Intl.NumberFormat("en");
+
+/** Bytes in words, decimal units. */
+export const sizeWords = (bytes) => {
+  if (bytes < 1e6) return `${Math.ceil(bytes / 1e3)} KB`;
+  return bytes < 1e9 ? `${(bytes / 1e6).toFixed(1)} MB` : `${(bytes / 1e9).toFixed(2)} GB`;
+};
+
+export const filesWords = (files, bytes) => `${number.format(files)} file${files === 1 ? "" : "s"}, ${sizeWords(bytes)}`;
+
+const stateWords = (state, wanted) => {
+  if (state.ofFiles === 0) return "There are none.";
+  const all = filesWords(state.ofFiles, state.ofBytes);
+  if (state.files === state.ofFiles) return `${all}, all on this phone`;
+  if (state.files === 0 && !wanted) return `${all}, not kept on this phone`;
+  return `${number.format(state.files)} of ${all} on this phone`;
+};
+
+const part = (row, name) => row.querySelector(`[data-pack-${name}]`);
+
+const show = (row, name, shown) => {
+  const element = part(row, name);
+  if (element) element.hidden = !shown;
+};
+
+const write = (row, state, wanted) => {
+  const whole = state.files === state.ofFiles;
+  part(row, "state").textContent = stateWords(state, wanted);
+  show(row, "keep", !wanted && state.ofFiles > 0);
+  show(row, "stop", wanted && !whole);
+  show(row, "drop", state.files > 0 && (whole || !wanted));
+};
+
+/** How much of a pack there is, with no list fetched for what nobody has chosen. */
+const stateOf = async (build, name, wanted, here) => {
+  if (wanted || !name.startsWith("larger")) return packState(pool, build, name, here);
+  if (name !== "larger") return null;
+  const parts = (await pool.partsOf(build)).filter((row) => row.pack === name);
+  const sum = (key) => parts.reduce((total, row) => total + row[key], 0);
+  return { files: 0, bytes: 0, ofFiles: sum("files"), ofBytes: sum("bytes") };
+};
+
+const refreshRow = async (row, build, chosen, here) => {
+  const name = row.dataset.pack;
+  const wanted = Boolean(chosen[name]);
+  const state = await stateOf(build, name, wanted, here);
+  row.hidden = false;
+  if (state) write(row, state, wanted);
+  else for (const part of ["stop", "drop", "progress"]) show(row, part, false);
+  if (!state) show(row, "keep", true);
+};
+
+const refresh = async () => {
+  const build = await wantedBuild();
+  if (build === null) return;
+  const [chosen, here] = [await chosenPacks(), await pool.heldDigests()];
+  for (const row of document.querySelectorAll("[data-pack]")) await refreshRow(row, build, chosen, here);
+};
+
+const showProgress = ({ detail }) => {
+  for (const row of document.querySelectorAll(`[data-pack="${detail.name}"]`)) {
+    show(row, "progress", !detail.done && detail.files < detail.ofFiles);
+    if (detail.done) continue;
+    const bar = part(row, "progress");
+    if (bar) bar.value = detail.ofBytes ? detail.bytes / detail.ofBytes : 1;
+    write(row, detail, true);
+  }
+  if (detail.done) refresh();
+};
+
+const press = async (event) => {
+  const button = event.target.closest?.("[data-pack-keep], [data-pack-stop], [data-pack-drop]");
+  const row = button?.closest("[data-pack]");
+  if (!row) return;
+  const name = row.dataset.pack;
+  if ("packKeep" in button.dataset) await choose(name, row.dataset.label ?? true);
+  if ("packStop" in button.dataset) await choose(name, false);
+  if ("packDrop" in button.dataset) await dropPack(name);
+  await refresh();
+};
+
+export const start = () => {
+  document.addEventListener("click", press);
+  signals.addEventListener("progress", showProgress);
+  signals.addEventListener("builds", refresh);
+  return refresh();
+};

@@ -1,0 +1,227 @@
+/* What this device holds of the site, by content: shared by the worker (which is written with this text at its
+   head) and by the page (which imports it).
+
+   Two caches a site, named by its root so that sites under one host never touch each other:
+     pool    <digest> -> bytes, whatever their path; files, and the lists that name them
+     state   small JSON values: `builds` {current, next}, `chosen`, `whole`, `checked`, `fault`, `persisted`
+   A digest is the first 32 hex digits of a file's SHA-256; a build is the digest of its root list. What the
+   functions keep in memory are copies of lists in the pool, by digest, so they can never be out of date. */
+"use strict";
+
+globalThis.journalPool = (root) => {
+  const POOL = `journal pool ${root.pathname}`;
+  const STATE = `journal state ${root.pathname}`;
+  const OWN_HEADER = "Journal-Pool";
+  const AT_ONCE = 6;
+  const PATIENCE_MS = 60000;
+  const listsRead = new Map();
+  const rowsRead = new Map();
+
+  const urlOf = (path) => new URL(path.split("/").map(encodeURIComponent).join("/"), root);
+  const keyOf = (digest) => new URL(`held/${digest}`, root);
+
+  // -- state -------------------------------------------------------------------------------------------------
+  const stateUrl = (name) => new URL(`state/${name}`, root);
+
+  const readState = async (name, absent = null) => {
+    const stored = await (await caches.open(STATE)).match(stateUrl(name));
+    return stored ? stored.json() : absent;
+  };
+
+  const writeState = async (name, value) => {
+    await (await caches.open(STATE)).put(stateUrl(name), new Response(JSON.stringify(value)));
+  };
+
+  const builds = () => readState("builds", { current: null, next: null });
+
+  /** Changes a state value under a lock, so that worker and pages never lose each other's change. */
+  const changeState = (name, absent, change) =>
+    navigator.locks.request(`${STATE} ${name}`, async () => {
+      const value = change(await readState(name, absent));
+      await writeState(name, value);
+      return value;
+    });
+
+  // -- bytes -------------------------------------------------------------------------------------------------
+  const digestOf = async (bytes) => {
+    const hash = new Uint8Array(await crypto.subtle.digest("SHA-256", bytes));
+    return [...hash.subarray(0, 16)].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+  };
+
+  const held = async (digest) => (await caches.open(POOL)).match(keyOf(digest));
+
+  const heldDigests = async () => {
+    const keys = await (await caches.open(POOL)).keys();
+    return new Set(keys.map((request) => request.url.slice(request.url.lastIndexOf("/") + 1)));
+  };
+
+  const fault = (kind, says) => Object.assign(new Error(says), { kind });
+
+  const store = async (digest, bytes) => {
+    await (await caches.open(POOL)).put(keyOf(digest), new Response(bytes)).catch(() => {
+      throw fault("full", "the browser gives this journal no more room");
+    });
+  };
+
+  /** Keeps bytes if they are those the digest names; says whether they were. */
+  const keep = async (digest, bytes) => {
+    if ((await digestOf(bytes)) !== digest) return false;
+    await store(digest, bytes);
+    return true;
+  };
+
+  const drop = async (digests) => {
+    const cache = await caches.open(POOL);
+    for (const digest of digests) await cache.delete(keyOf(digest));
+  };
+
+  /** A signal that aborts with the given one, or when nothing has been heard for PATIENCE_MS since `heard`. */
+  const patience = (signal) => {
+    const control = new AbortController();
+    let timer = 0;
+    const heard = () => {
+      clearTimeout(timer);
+      timer = setTimeout(() => control.abort(), PATIENCE_MS);
+    };
+    signal?.addEventListener("abort", () => control.abort(), { once: true });
+    if (signal?.aborted) control.abort();
+    heard();
+    return { signal: control.signal, heard, over: () => clearTimeout(timer) };
+  };
+
+  const ask = (url, signal) =>
+    fetch(url, { cache: "no-cache", redirect: "error", headers: { [OWN_HEADER]: "1" }, signal });
+
+  /** A file from the host, past the worker. Throws a fault of kind "unreachable" or "missing".
+      Some hosts send `x/index.html` on to `x/`: a redirect is never followed, but the folder is asked for too. */
+  const fetchAnswer = async (path, signal) => {
+    const url = urlOf(path);
+    const folder = path.endsWith("index.html") ? new URL("./", url) : null;
+    const answer = await ask(url, signal)
+      .catch((error) => (folder && !signal.aborted ? ask(folder, signal) : Promise.reject(error)))
+      .catch(() => {
+        throw fault("unreachable", `${path} could not be fetched (no signal, or the host sends it elsewhere)`);
+      });
+    if (!answer.ok) throw fault("missing", `the host has no ${path} (it answers ${answer.status})`);
+    return answer;
+  };
+
+  /** The bytes of one file, verified. Throws a fault; of kind "other build" where the bytes are not its own. */
+  const fetchBytes = async ({ path, digest }, signal) => {
+    const wait = patience(signal);
+    try {
+      const answer = await fetchAnswer(path, wait.signal);
+      const bytes = await answer.arrayBuffer().catch(() => {
+        throw fault("unreachable", `${path} was cut off`);
+      });
+      if ((await digestOf(bytes)) !== digest) throw fault("other build", `${path} on the host is of another build`);
+      return bytes;
+    } finally {
+      wait.over();
+    }
+  };
+
+  /** Fetches, verifies and keeps one file. Throws a fault. */
+  const fetchFile = async (file, signal) => {
+    const bytes = await fetchBytes(file, signal);
+    await store(file.digest, bytes);
+    return bytes;
+  };
+
+  /** Does the work for every row, a few at a time, to the end; gives the faults. */
+  const each = async (rows, work) => {
+    const queue = [...rows];
+    const faults = [];
+    const hand = async () => {
+      for (let row = queue.shift(); row !== undefined; row = queue.shift()) {
+        await work(row).catch((error) => faults.push(error));
+      }
+    };
+    await Promise.all(Array.from({ length: AT_ONCE }, hand));
+    return faults;
+  };
+
+  // -- lists -------------------------------------------------------------------------------------------------
+  const readList = async (digest) => {
+    const stored = await held(digest);
+    if (stored) return stored.json();
+    const bytes = await fetchFile({ path: `offline/${digest}.json`, digest });
+    return JSON.parse(new TextDecoder().decode(bytes));
+  };
+
+  /** A list by its digest: from memory, the pool, or the host. */
+  const list = (digest) => {
+    if (!listsRead.has(digest)) {
+      const reading = readList(digest);
+      listsRead.set(digest, reading);
+      reading.catch(() => listsRead.delete(digest));
+    }
+    return listsRead.get(digest);
+  };
+
+  const partsOf = async (build) => (await list(build)).parts;
+
+  const rowOf = (base, [name, digest, bytes, ids = []]) => ({ path: base + name, digest, bytes, ids });
+
+  const rowsByPath = async (part) => {
+    if (!rowsRead.has(part.list)) {
+      const { base, files } = await list(part.list);
+      rowsRead.set(part.list, new Map(files.map((file) => [base + file[0], rowOf(base, file)])));
+    }
+    return rowsRead.get(part.list);
+  };
+
+  /** The parts of a build that may name a path, in the order to ask: photos lie under their month. */
+  const stepsFor = (parts, path) => {
+    const of = (pack, key) => parts.filter((part) => part.pack === pack && (key === undefined || part.key === key));
+    const month = /^photos\/([^/]+)\//.exec(path)?.[1];
+    return month === undefined ? [of("core"), of("pages")] : [of("small", month), of("larger", month)];
+  };
+
+  /** {path, digest, bytes} of a path in a build, or null where the build has no such path. */
+  const find = async (build, path) => {
+    for (const step of stepsFor(await partsOf(build), path)) {
+      const maps = await Promise.all(step.map(rowsByPath));
+      const row = maps.map((map) => map.get(path)).find(Boolean);
+      if (row) return row;
+    }
+    return null;
+  };
+
+  /** The part lists of a pack, read: "core", "pages", "small", "larger", or "larger:b-031" for what one ID uses. */
+  const listsOf = async (build, name) => {
+    const pack = name.split(":")[0];
+    const parts = (await partsOf(build)).filter((part) => part.pack === pack);
+    await each(parts, (part) => list(part.list));
+    return Promise.all(parts.map((part) => list(part.list)));
+  };
+
+  /** Every file of a pack, each content once. */
+  const filesOf = async (build, name) => {
+    const id = name.split(":")[1];
+    const rows = (await listsOf(build, name)).flatMap(({ base, files }) => files.map((file) => rowOf(base, file)));
+    const wanted = id === undefined ? rows : rows.filter((row) => row.ids.includes(id));
+    return [...new Map(wanted.map((row) => [row.digest, row])).values()];
+  };
+
+  /** Digests that builds may need: their lists, and every file that a list held here names. */
+  const digestsOf = async (build) => {
+    const lists = (await partsOf(build)).map((part) => part.list);
+    const here = await heldDigests();
+    const read = await Promise.all(lists.filter((digest) => here.has(digest)).map(list));
+    return [build, ...lists, ...read.flatMap(({ files }) => files.map(([, digest]) => digest))];
+  };
+
+  /** Drops what neither the current nor the next build names. */
+  const sweep = async () => {
+    const { current, next } = await builds();
+    const named = await Promise.all([current, next].filter(Boolean).map(digestsOf));
+    const needed = new Set(named.flat());
+    await drop([...(await heldDigests())].filter((digest) => !needed.has(digest)));
+  };
+
+  return {
+    root, POOL, STATE, OWN_HEADER, urlOf, readState, writeState, changeState, builds, held, heldDigests, store, keep,
+    drop, patience, fetchAnswer, fetchBytes, fetchFile, each, list, partsOf, find, listsOf, filesOf, sweep,
+  }; // prettier-ignore
+};

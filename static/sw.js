@@ -1,0 +1,219 @@
+/* The worker: answers for the build this device holds. The build tool writes it as `sw.js` at the site's root, after
+   everything else, with `journalBuild` (the digest of the root list) and the text of js/pool.js before it.
+
+   Which build is shown is what `builds` in storage says, whichever script runs: installing a script fetches that
+   script's build beside the current one and records it as next; only the reader's tap makes it current. */
+"use strict";
+
+const BUILD = globalThis.journalBuild;
+const ROOT = new URL("./", self.location);
+const pool = globalThis.journalPool(ROOT);
+const channel = new BroadcastChannel(pool.STATE);
+
+const POLICY = [
+  "default-src 'none'", "img-src 'self' blob: data:", "style-src 'self'", "script-src 'self'", "connect-src 'self'",
+  "manifest-src 'self'", "worker-src 'self'", "base-uri 'none'", "form-action 'self'", "object-src 'none'",
+  "frame-ancestors 'none'",
+].join("; "); // prettier-ignore
+
+const TYPES = {
+  html: "text/html; charset=utf-8",
+  css: "text/css; charset=utf-8",
+  js: "text/javascript; charset=utf-8",
+  json: "application/json",
+  webmanifest: "application/manifest+json",
+  txt: "text/plain; charset=utf-8",
+  svg: "image/svg+xml",
+  webp: "image/webp",
+  png: "image/png",
+  jpg: "image/jpeg",
+  ico: "image/x-icon",
+  woff2: "font/woff2",
+  pdf: "application/pdf",
+  gpx: "application/gpx+xml",
+  csv: "text/csv; charset=utf-8",
+};
+
+// -- taking builds in ----------------------------------------------------------------------------------------
+
+/** Fetches the lists and the core of this script's build into the pool; throws where anything is missing. */
+const fetchCore = async () => {
+  const parts = (await pool.partsOf(BUILD)).filter((part) => part.pack !== "larger");
+  const listFaults = await pool.each(parts, (part) => pool.list(part.list));
+  if (listFaults.length) throw listFaults[0];
+  const here = await pool.heldDigests();
+  const missing = (await pool.filesOf(BUILD, "core")).filter((file) => !here.has(file.digest));
+  const faults = await pool.each(missing, (file) => pool.fetchFile(file));
+  if (faults.length) throw faults[0];
+};
+
+/** A first build is current at once; a later one waits as next; the current one come back is no news. */
+const record = ({ current, next }) => {
+  if (current === null) return { current: BUILD, next: null };
+  return { current, next: current === BUILD ? null : BUILD };
+};
+
+const takeIn = async () => {
+  try {
+    await fetchCore();
+    await pool.changeState("builds", { current: null, next: null }, record);
+    await pool.writeState("fault", null);
+  } catch (error) {
+    await pool.writeState("fault", { at: new Date().toISOString(), kind: error.kind, says: error.message });
+    throw error;
+  } finally {
+    channel.postMessage({ kind: "builds" });
+  }
+};
+
+/** Makes the next build the current one, if it is the one the reader was offered. */
+const take = async (offered) => {
+  if (self.registration.waiting) await self.skipWaiting();
+  const change = ({ current, next }) => (next === offered ? { current: next, next: null } : { current, next });
+  const { current } = await pool.changeState("builds", { current: null, next: null }, change);
+  channel.postMessage({ kind: "taken", build: current });
+  await pool.sweep();
+};
+
+addEventListener("install", (event) => event.waitUntil(takeIn()));
+addEventListener("activate", (event) => event.waitUntil(self.clients.claim()));
+addEventListener("message", (event) => {
+  if (event.data?.kind === "take") event.waitUntil(take(event.data.build));
+  if (event.data?.kind === "take in") event.waitUntil(takeIn().catch(() => {}));
+});
+
+// -- answering -----------------------------------------------------------------------------------------------
+
+const headersFor = (path, build) => {
+  const type = TYPES[path.slice(path.lastIndexOf(".") + 1)] ?? "application/octet-stream";
+  const headers = new Headers({ "Content-Type": type, "X-Content-Type-Options": "nosniff" });
+  headers.set("Accept-Ranges", "bytes");
+  if (type.startsWith("text/html")) {
+    headers.set("Content-Security-Policy", POLICY);
+    headers.set("Referrer-Policy", "no-referrer");
+    headers.set("Server-Timing", `build;desc="${build}"`); // how a page learns which build it is of
+  }
+  return headers;
+};
+
+/** Whether a Range header asks for one span of bytes that can be meant. */
+const isSpan = (range) => {
+  const [whole, first, last] = /^bytes=(\d*)-(\d*)$/.exec(range ?? "") ?? [];
+  if (whole === undefined || (first === "" && last === "")) return false;
+  return first === "" || last === "" || Number(first) <= Number(last);
+};
+
+/** First and last byte a Range header asks for (RFC 9110, 14.1.2), clamped; null where it asks for none there is. */
+const spanOf = (range, size) => {
+  const [, first, last] = /^bytes=(\d*)-(\d*)$/.exec(range);
+  const start = first === "" ? Math.max(0, size - Number(last)) : Number(first);
+  const end = first === "" || last === "" ? size - 1 : Math.min(Number(last), size - 1);
+  return start > end ? null : [start, end];
+};
+
+/** The whole body, or the part a Range header asks for. A header of another form is passed over, as the RFC says. */
+const answerWith = async (body, range, headers, size) => {
+  if (!isSpan(range)) {
+    headers.set("Content-Length", String(size));
+    return new Response(body, { headers });
+  }
+  const span = spanOf(range, size);
+  if (span === null) {
+    return new Response(null, { status: 416, headers: { "Content-Range": `bytes */${size}` } });
+  }
+  const [start, end] = span;
+  headers.set("Content-Range", `bytes ${start}-${end}/${size}`);
+  headers.set("Content-Length", String(end - start + 1));
+  const bytes = await new Response(body).arrayBuffer();
+  return new Response(bytes.slice(start, end + 1), { status: 206, headers });
+};
+
+const plainPage = (status, title, sentences) => {
+  const home = new URL("index.html", ROOT).pathname;
+  const text = sentences.map((sentence) => `<p>${sentence}</p>`).join("\n");
+  const html = `<!doctype html>
+<html lang="en"><head><meta charset="utf-8">
+<meta name="viewport" content="width=device-width"><meta name="color-scheme" content="light dark">
+<title>${title}</title></head><body><h1>${title}</h1>
+${text}
+<p><a href="${home}">To the first page of the journal</a></p></body></html>`;
+  return new Response(html, { status, headers: headersFor("page.html", "none") });
+};
+
+const REFUSALS = {
+  unknown: [404, "Not in this journal", ["The journal on this phone has no page at this address."]],
+  "other build": [
+    404,
+    "Not held of this build",
+    [
+      "This phone shows an earlier build of the journal, and this was not kept with it.",
+      "The host already has a newer build. Take the newer build when it is offered, then open this again.",
+    ],
+  ],
+  unreachable: [
+    504,
+    "Not on this phone",
+    ["This was not kept on the phone, and there is no signal to fetch it.", "Open it again with signal."],
+  ],
+};
+REFUSALS.missing = REFUSALS["other build"];
+
+const refuse = (request, kind) => {
+  const [status, title, sentences] = REFUSALS[kind] ?? REFUSALS.unreachable;
+  if (request.mode === "navigate") return plainPage(status, title, sentences);
+  return new Response(title, { status, headers: headersFor("answer.txt", "none") });
+};
+
+/** Where a reader meant to go: a folder without its slash, or an ID as it is written on a label. */
+const elsewhere = async (build, path) => {
+  for (const guess of [`${path}/index.html`, path.toLowerCase(), `${path.toLowerCase()}/index.html`]) {
+    if (guess !== path && (await pool.find(build, guess))) return pool.urlOf(guess);
+  }
+  return null;
+};
+
+/** A file of this build that was not held: fetched, verified, and kept if there is room. */
+const adopt = async (file) => {
+  const bytes = await pool.fetchBytes(file);
+  await pool.store(file.digest, bytes).catch(() => {});
+  return bytes;
+};
+
+const answerFile = async (request, build, file) => {
+  const stored = await pool.held(file.digest);
+  const body = stored ? stored.body : await adopt(file);
+  return answerWith(body, request.headers.get("Range"), headersFor(file.path, build), file.bytes);
+};
+
+const answer = async (request, asked) => {
+  const { current } = await pool.builds();
+  if (current === null) return fetch(request);
+  const path = asked === "" || asked.endsWith("/") ? `${asked}index.html` : asked;
+  try {
+    const file = await pool.find(current, path);
+    if (file) return await answerFile(request, current, file);
+    const there = request.mode === "navigate" && (await elsewhere(current, path.replace(/\/index\.html$/, "")));
+    return there ? Response.redirect(there) : refuse(request, "unknown");
+  } catch (error) {
+    return refuse(request, error.kind);
+  }
+};
+
+/** The path below the root that a request asks for, or null where the worker keeps out of it. */
+const pathOf = (request) => {
+  const url = new URL(request.url);
+  const ours = url.origin === ROOT.origin && url.pathname.startsWith(ROOT.pathname);
+  if (!ours || request.method !== "GET" || request.headers.has(pool.OWN_HEADER)) return null;
+  const path = url.pathname.slice(ROOT.pathname.length);
+  if (path === "sw.js" || path.startsWith("offline/")) return null;
+  try {
+    return decodeURIComponent(path);
+  } catch {
+    return path; // no percent-encoding of UTF-8: some path that the build does not have
+  }
+};
+
+addEventListener("fetch", (event) => {
+  const path = pathOf(event.request);
+  if (path !== null) event.respondWith(answer(event.request, path));
+});
