@@ -1,0 +1,100 @@
+"""The search index: rows about entries -> small scripts that a page reads from a host or from a folder."""
+
+from __future__ import annotations
+
+import json
+import re
+import unicodedata
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+WORDS_KEPT = 100
+LETTERS_KEPT = 24
+YEAR_SPLIT_ROWS = 300
+"""A year with more rows than this is split into its months, so that one new entry stays a small fetch."""
+
+_LETTERS = str.maketrans({
+    "ß": "ss", "æ": "ae", "œ": "oe", "ø": "o", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "ı": "i",
+})  # fmt: skip
+_WORD = re.compile(r"[^\W_]+")
+
+
+@dataclass(frozen=True, slots=True)
+class SearchRow:
+    """One thing that can be found.
+
+    path: the page, relative to the site's root, with an anchor where it needs one.
+    id: as it is spelt, or "". date: ISO 8601, or "". words: text to be found by, the weightiest first
+    (species, place, then the entry's own text); photo: a small picture's path from the root.
+    """
+
+    title: str
+    path: str
+    kind: str
+    id: str = ""
+    date: str = ""
+    words: str = ""
+    photo: str | None = None
+
+
+def fold(text: str) -> str:
+    """Text without case and accents, as static/js/search.js folds what is typed."""
+    parted = unicodedata.normalize("NFKD", text.lower())
+    return "".join(c for c in parted if not unicodedata.category(c).startswith("M")).translate(_LETTERS)
+
+
+def words_of(text: str) -> list[str]:
+    """The different words of a text, folded, in the order of their first use."""
+    return list(dict.fromkeys(_WORD.findall(fold(text))))
+
+
+def index_words(row: SearchRow) -> str:
+    """What the index holds of a row's words: no word twice, none that the title has, none of one letter."""
+    in_title = set(words_of(row.title))
+    kept = (w[:LETTERS_KEPT] for w in words_of(row.words) if w not in in_title and (len(w) > 1 or w.isdigit()))
+    return " ".join(list(dict.fromkeys(kept))[:WORDS_KEPT])
+
+
+def search_parts(rows: Iterable[SearchRow]) -> dict[str, str]:
+    """Path from the site's root -> script, for `search/parts.js` and every part it names, newest first.
+
+    A part is a year (`2026`), or its months (`2026-11`) where the year holds more than YEAR_SPLIT_ROWS rows;
+    rows with no date stand in `undated`.
+    """
+    parts = _by_part(rows)
+    names = sorted(parts, key=_newest_first, reverse=True)
+    scripts = {f"search/{name}.js": _part_script(parts[name]) for name in names}
+    scripts["search/parts.js"] = f"journalSearch.parts({_json(names)});\n"
+    return scripts
+
+
+def _newest_first(name: str) -> str:
+    return "" if name == "undated" else name
+
+
+def _by_part(rows: Iterable[SearchRow]) -> Mapping[str, list[SearchRow]]:
+    years: dict[str, list[SearchRow]] = defaultdict(list)
+    for row in rows:
+        years[row.date[:4] or "undated"].append(row)
+    parts: dict[str, list[SearchRow]] = defaultdict(list)
+    for year, its_rows in years.items():
+        split = year != "undated" and len(its_rows) > YEAR_SPLIT_ROWS
+        for row in its_rows:
+            parts[row.date[:7] if split else year].append(row)
+    return parts
+
+
+def _part_script(rows: Sequence[SearchRow]) -> str:
+    lines = ",\n".join(_json(_cells(row)) for row in sorted(rows, key=lambda r: (r.date, r.path), reverse=True))
+    return f"journalSearch.add([\n{lines}\n]);\n"
+
+
+def _cells(row: SearchRow) -> list[str | None]:
+    return [row.title, row.path, row.kind, row.id, row.date, index_words(row), row.photo]
+
+
+def _json(value: object) -> str:
+    """JSON that is a script too: U+2028 and U+2029 end a line in older script engines."""
+    text = json.dumps(value, ensure_ascii=False, separators=(",", ":"))
+    return text.replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
