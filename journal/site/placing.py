@@ -1,0 +1,124 @@
+"""A new tree of files beside the old one, and the step that puts it in the old one's place.
+
+Beside a site NAME there may lie, for the time of a build, `.NAME.new-…` (being made), `.NAME.ready-…` (whole, about
+to take the place) and `.NAME.old-…` (had the place, about to go). A run that was killed leaves some of them;
+`tidy` completes or removes them, so that whatever moment it was, one whole site is at NAME.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import ctypes
+import os
+import re
+import secrets
+import shutil
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+from journal.reading.folder import SITE_MARK
+
+_MARK_TEXT = "Made by `journal build`, which replaces this whole folder at every build.\n"
+
+_AT_FDCWD = -100
+_RENAME_EXCHANGE = 2
+
+
+class Refused(Exception):
+    """A site cannot be put where it was asked to be; its text is a sentence for the keeper."""
+
+
+def refuse_unless_ours(target: Path, journal: Path) -> None:
+    """Raises Refused unless the target is absent, empty or an earlier site, and neither the journal nor above it.
+
+    Both are absolute, with links resolved.
+    """
+    if journal.is_relative_to(target):
+        raise Refused(f"{target} is or holds the journal itself; name a folder of its own with --to")
+    if not os.path.lexists(target):
+        return
+    if not target.is_dir():
+        raise Refused(f"{target} is a file; name a folder with --to")
+    if any(target.iterdir()) and not (target / SITE_MARK).is_file():
+        raise Refused(
+            f"{target} holds files that no build of a journal made, and a build would replace them; "
+            "name an empty or a new folder with --to"
+        )
+
+
+@contextlib.contextmanager
+def new_tree(target: Path) -> Iterator[Path]:
+    """An empty folder beside the target, marked as a site; it is gone again at the end unless it took the place."""
+    tree = _beside(target, "new")
+    tree.mkdir(parents=True)
+    try:
+        (tree / SITE_MARK).write_text(_MARK_TEXT, encoding="utf-8")
+        yield tree
+    finally:
+        shutil.rmtree(tree, ignore_errors=True)
+
+
+def put_in_place(tree: Path, target: Path, exchange: Callable[[Path, Path], bool] | None = None) -> None:
+    """Lets a finished tree take the target's place, in one step where the system knows one; raises OSError.
+
+    exchange: swaps two folders in one step and says whether it could; the system's own where None.
+    """
+    ready = _beside(target, "ready", like=tree)
+    tree.rename(ready)
+    if not target.is_dir():
+        ready.rename(target)
+        return
+    if not (exchange or exchange_folders)(ready, target):
+        old = _beside(target, "old", like=tree)
+        target.rename(old)
+        ready.rename(target)
+        ready = old
+    remove_tree(ready)
+
+
+def tidy(target: Path) -> None:
+    """Completes or removes what a killed run left beside the target; raises OSError."""
+    left = {state: _left_beside(target, state) for state in ("new", "ready", "old")}
+    if left["old"] and not os.path.lexists(target):
+        whole = left["ready"] or left["old"]
+        whole.pop().rename(target)
+    for folders in left.values():
+        for folder in folders:
+            remove_tree(folder)
+
+
+def exchange_folders(one: Path, other: Path) -> bool:
+    """Swaps two folders on one file system in a single step; False where this system or file system cannot.
+
+    Source: renameat2(2), RENAME_EXCHANGE (Linux 3.15, glibc 2.28).
+    """
+    if not sys.platform.startswith("linux"):
+        return False
+    renameat2 = getattr(ctypes.CDLL(None, use_errno=True), "renameat2", None)
+    if renameat2 is None:
+        return False
+    done = renameat2(_AT_FDCWD, os.fsencode(one), _AT_FDCWD, os.fsencode(other), ctypes.c_uint(_RENAME_EXCHANGE))
+    return bool(done == 0)
+
+
+def remove_tree(folder: Path) -> None:
+    """Removes a folder that another run may be removing or, killed a moment ago, still be writing to."""
+    for _ in range(3):
+        shutil.rmtree(folder, ignore_errors=True)
+        if not folder.exists():
+            return
+
+
+def _beside(target: Path, state: str, like: Path | None = None) -> Path:
+    """A name beside the target for a tree in this state; `like` hands its random part on."""
+    token = like.name.rsplit("-", 1)[1] if like else secrets.token_hex(4)
+    return target.with_name(f".{target.name}.{state}-{token}")
+
+
+def _left_beside(target: Path, state: str) -> list[Path]:
+    pattern = re.compile(re.escape(f".{target.name}.{state}-") + "[0-9a-f]{8}")
+    if not target.parent.is_dir():
+        return []
+    beside = sorted(target.parent.iterdir())
+    return [path for path in beside if pattern.fullmatch(path.name) and path.is_dir() and not path.is_symlink()]

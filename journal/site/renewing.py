@@ -1,0 +1,210 @@
+"""A site made anew from what it should hold, taking over every file of the old one that is still what it should be."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import shutil
+import time
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Literal
+
+from flask import Flask
+
+from journal.cache import Output, look_of, settled, sha256_of
+from journal.reading.folder import SITE_MARK
+from journal.site.freezing import freeze, hold_against
+from journal.site.placing import new_tree, put_in_place, tidy
+from journal.site.plan import Page
+
+Files = Mapping[str, tuple[str, int]]
+"""Path within the site -> SHA-256 (hex) and size in bytes."""
+
+Hold = Callable[[Path, Sequence[Page], Files], object]
+"""Writes into a finished tree, given its pages and files, what a phone needs to hold it."""
+
+Tell = Callable[[str, int, int], None]
+"""Told what is being done, how far it is, and out of how much."""
+
+Change = Literal["first", "renewed", "nothing"]
+
+
+@dataclass(frozen=True, slots=True)
+class Copy:
+    """A file of the site that is another file as it stands.
+
+    inputs: digest of, or name for, its content. linked: whether both may be one file under two names; only where
+    the source is this program's own to lose.
+    """
+
+    source: Path
+    inputs: str
+    linked: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Everything a site should hold. copies: path within the site -> where it comes from.
+
+    version: stands for all that turns a page's context into bytes. hold: see `Hold`.
+    """
+
+    pages: Sequence[Page]
+    copies: Mapping[str, Copy]
+    version: str
+    make_app: Callable[[], Flask]
+    hold: Hold
+
+
+@dataclass(frozen=True, slots=True)
+class Renewal:
+    """What a run did. outputs: path -> what now stands there; rendered: the pages that were made again."""
+
+    outputs: Mapping[str, Output] = field(repr=False)
+    rendered: tuple[str, ...]
+    taken_over: int
+    change: Change
+
+
+def renew(plan: Plan, target: Path, known: Mapping[str, Output], tell: Tell) -> Renewal:
+    """Brings the site at `target` to what the plan says, whole or not at all; raises OSError, NotFrozen.
+
+    target: absolute; what lies there is replaced. known: what was put there last.
+    """
+    tidy(target)
+    wanted = _wanted(plan)
+    standing = _standing(target, wanted, known)
+    if len(standing) == len(wanted) and (whole := _whole(plan, target, standing, known)) is not None:
+        return Renewal(whole, (), len(wanted), "nothing")
+    change: Change = "renewed" if target.is_dir() and any(target.iterdir()) else "first"
+    with new_tree(target) as tree:
+        rows = _fill(plan, tree, target, standing, wanted, tell)
+        rendered = tuple(page.path for page in plan.pages if page.path not in standing)
+        held = _held(plan, tree, rows, tell)
+        put_in_place(tree, target)
+    outputs = _as_placed(target, {**rows, **held})
+    return Renewal(outputs, rendered, len(standing), change)
+
+
+def _wanted(plan: Plan) -> dict[str, str]:
+    """Path -> inputs of every page and copied file."""
+    pages = {page.path: page.digest(plan.version) for page in plan.pages}
+    copies = {path: copy.inputs for path, copy in plan.copies.items()}
+    if both := pages.keys() & copies.keys():
+        raise ValueError(f"{min(both)} is planned as a page and as a copied file")
+    if len(pages) < len(plan.pages):
+        raise ValueError("two pages are planned at one path")
+    return {**pages, **copies}
+
+
+def _standing(site: Path, wanted: Mapping[str, str], known: Mapping[str, Output]) -> dict[str, Output]:
+    """Those of the wanted files that the site holds already, made from the same inputs and untouched since."""
+    standing = {}
+    for path, inputs in wanted.items():
+        output = known.get(path)
+        if output is not None and output.inputs == inputs and _is_untouched(site / path, output):
+            standing[path] = output
+    return standing
+
+
+def _is_untouched(file: Path, output: Output) -> bool:
+    """Whether a file is still what was put there: by its look, else by its bytes."""
+    try:
+        if output.look == look_of(file):
+            return True
+        return file.is_file() and not file.is_symlink() and sha256_of(file) == output.sha256
+    except OSError:
+        return False
+
+
+def _whole(
+    plan: Plan, site: Path, standing: Mapping[str, Output], known: Mapping[str, Output]
+) -> dict[str, Output] | None:
+    """All that stands, where the site needs no change at all, what a phone needs to hold it included; else None."""
+    inputs = _held_inputs(plan, standing)
+    held = {path: output for path, output in known.items() if output.inputs == inputs}
+    whole = {**standing, **held}
+    untouched = all(_is_untouched(site / path, output) for path, output in held.items())
+    is_exact = untouched and set(_files_in(site)) == {*whole, SITE_MARK}
+    return whole if is_exact else None
+
+
+def _held_inputs(plan: Plan, rows: Mapping[str, Output]) -> str:
+    """Digest of everything that what a phone needs is made from; None of it names a page's content twice."""
+    files = sorted((path, output.sha256, output.size) for path, output in rows.items())
+    pages = [(page.path, page.section, page.growing) for page in plan.pages]
+    return hashlib.sha256(repr((plan.version, files, pages)).encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def _fill(
+    plan: Plan, tree: Path, old: Path, standing: Mapping[str, Output], wanted: Mapping[str, str], tell: Tell
+) -> dict[str, Output]:
+    """Takes over what stands, renders the other pages and copies the other files; gives all of them, sorted."""
+    for path in standing:
+        _bring(old / path, tree / path, linked=True)
+    rows = dict(standing)
+    rows.update(_rendered(plan, tree, [page for page in plan.pages if page.path not in standing], wanted, tell))
+    for path, copy in plan.copies.items():
+        if path not in standing:
+            _bring(copy.source, tree / path, copy.linked)
+            rows[path] = Output(wanted[path], sha256_of(tree / path), (tree / path).stat().st_size)
+    return dict(sorted(rows.items()))
+
+
+def _rendered(
+    plan: Plan, tree: Path, pages: Sequence[Page], wanted: Mapping[str, str], tell: Tell
+) -> dict[str, Output]:
+    if not pages:
+        return {}
+    app = plan.make_app()
+    hold_against(app, plan.pages)
+    rows = freeze(app, pages, tree, lambda done: tell("pages", done, len(pages)))
+    return {path: Output(wanted[path], sha256, size) for path, sha256, size in rows}
+
+
+def _bring(source: Path, file: Path, linked: bool) -> None:
+    """The same file under a second name where that is asked for and the file system allows it, else a copy.
+
+    Nothing may be written to `file` afterwards: the bytes may be the source's own.
+    """
+    file.parent.mkdir(parents=True, exist_ok=True)
+    if linked:
+        try:
+            return os.link(source, file)
+        except FileNotFoundError:
+            raise
+        except OSError:
+            pass  # another disk, or a file system without second names
+    (shutil.copy2 if linked else shutil.copyfile)(source, file)
+    return None
+
+
+def _held(plan: Plan, tree: Path, rows: Mapping[str, Output], tell: Tell) -> dict[str, Output]:
+    """Writes what a phone needs to hold the site, last of all, and gives the files that came of it."""
+    tell("offline", 0, 1)
+    plan.hold(tree, plan.pages, {path: (output.sha256, output.size) for path, output in rows.items()})
+    tell("offline", 1, 1)
+    inputs = _held_inputs(plan, rows)
+    written = sorted(set(_files_in(tree)) - rows.keys() - {SITE_MARK})
+    return {path: Output(inputs, sha256_of(tree / path), (tree / path).stat().st_size) for path in written}
+
+
+def _as_placed(site: Path, rows: Mapping[str, Output]) -> dict[str, Output]:
+    """The same rows with how each file looks now, where it is old enough for that to stand for its bytes."""
+    placed = {}
+    for path, output in rows.items():
+        looked_ns = time.time_ns()
+        look = look_of(site / path)
+        trusted = look if settled(looked_ns, look[1]) else None
+        placed[path] = Output(output.inputs, output.sha256, output.size, trusted)
+    return placed
+
+
+def _files_in(folder: Path) -> Iterable[str]:
+    """Every file below a folder, "/" between the parts."""
+    for here, _, names in os.walk(folder):
+        below = Path(here).relative_to(folder)
+        for name in names:
+            yield (below / name).as_posix()
