@@ -53,3 +53,16 @@ class Page:
         """Changes whenever the rendered bytes may; version stands for program and templates together."""
         whole = repr((version, self.path, self.template, self.context))
         return hashlib.sha256(whole.encode("utf-8", "surrogatepass")).hexdigest()
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """The whole site before it is made.
+
+    pictures: (file from the site's root, (published name, width in px)).
+    texts: (file from the site's root, its text) for small generated files that are no pages.
+    """
+
+    pages: tuple[Page, ...]
+    pictures: tuple[tuple[str, tuple[str, int]], ...] = ()
+    texts: tuple[tuple[str, str], ...] = ()

@@ -13,6 +13,7 @@
      data-age="2026-09-12"             "74 days", "5 months"
      data-expect-from="2026-11-28"     "in 3 to 9 days", "any day now, until in 4 days", "5 days past the usual";
        data-expect-to="2026-12-04"       class `expected-now` or `late`
+     data-today                        "Wednesday, 25 November", this device's date (or the page's)
      data-lit-from="06:30"             "on now" or "off now", by this device's clock
        data-lit-to="18:30"
    Lists
@@ -117,6 +118,11 @@
     }
   };
 
+  const nameDay = (today) => {
+    const words = new Intl.DateTimeFormat("en-GB", { weekday: "long", day: "numeric", month: "long", timeZone: "UTC" });
+    for (const place of document.querySelectorAll("[data-today]")) place.textContent = words.format(Date.parse(today));
+  };
+
   const tally = (list, rows) => {
     const shown = rows.filter((row) => !row.hidden).length;
     for (const none of list.querySelectorAll("[data-when-none]")) none.hidden = shown > 0;
@@ -150,6 +156,7 @@
     const today = document.documentElement.dataset.asOf ?? localDate(now);
     fillWords(today);
     fillLight(now);
+    nameDay(today);
     for (const list of document.querySelectorAll("[data-due-list]")) arrangeDue(list, today);
     for (const list of document.querySelectorAll("[data-recent]")) arrangeRecent(list, today);
   };

@@ -1,0 +1,74 @@
+"""Where everything stands in the site. Addresses are relative to the site's root and name exact files.
+
+An ID's page never moves, since printed labels point to it; nothing but IDs lies below the four folders of IDs.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+
+from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, Photo, Tent, TentEntry
+
+NOW = "index.html"
+FINDS = "finds/index.html"
+CULTURES = "cultures/index.html"
+BATCHES = "batches/index.html"
+TENTS = "tents/index.html"
+DIARY = "diary/index.html"
+PHONE = "phone/index.html"
+MEND = "phone/mend/index.html"
+CAUTIONS = "phone/cautions/index.html"
+
+Named = Find | Culture | Batch | Device | Tent
+
+_FOLDERS: dict[type, str] = {Find: "finds", Culture: "cultures", Batch: "batches", Tent: "tents"}
+
+
+def page_of(row: Named) -> str:
+    """The page of what bears an ID; a device stands on its tent's."""
+    if isinstance(row, Device):
+        return f"tents/{row.tent.lower()}/index.html#{row.id.lower()}"
+    return f"{_FOLDERS[type(row)]}/{row.id.lower()}/index.html"
+
+
+def diary_month(first_day_iso: str) -> str:
+    """The diary's page for the month of an ISO date."""
+    return f"diary/{first_day_iso[:7]}/index.html"
+
+
+def root_from(path: str) -> str:
+    """What leads from a page back to the site's root: `../../` from `finds/f25-009/index.html`."""
+    return "../" * path.count("/") or "./"
+
+
+def month_of(photo: Photo, entry: Entry) -> str:
+    """The month a published picture is filed under: of its taking, else of the entry that shows it."""
+    return photo.taken.date().isoformat()[:7] if photo.taken else entry.date.first.isoformat()[:7]
+
+
+def picture_file(month: str, name: str, width: int) -> str:
+    return f"photos/{month}/{name}-{width}.webp"
+
+
+def dated_anchors(entries: Iterable[Entry]) -> dict[str, str]:
+    """Entry path -> anchor on one page: its date, with `-2` for the second of that day."""
+    seen: Counter[str] = Counter()
+    anchors: dict[str, str] = {}
+    for entry in entries:
+        day = entry.date.first.isoformat() if entry.date.exact not in ("month", "year") else entry.date.iso
+        seen[day] += 1
+        anchors[entry.path] = day if seen[day] == 1 else f"{day}-{seen[day]}"
+    return anchors
+
+
+def subjects_of(journal: Journal, entry: Entry) -> tuple[Named, ...]:
+    """What a note or tent entry is about, each once; nothing for an entry that bears an ID itself."""
+    if isinstance(entry, Note):
+        ids = [ref.id for ref in entry.about]
+    elif isinstance(entry, TentEntry):
+        ids = list(entry.about)
+    else:
+        return ()
+    found = (journal.by_id.get(name.lower()) for name in dict.fromkeys(ids))
+    return tuple(row for row in found if row is not None)

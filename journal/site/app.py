@@ -1,0 +1,71 @@
+"""The Flask application: one view an endpoint, each a page of the plan put through its template."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import Any
+
+from flask import Flask, abort, render_template
+from jinja2 import StrictUndefined
+from markupsafe import Markup
+
+from journal.site.markdown import render
+from journal.site.pictures import Picture
+from journal.site.plan import Page
+from journal.site.prose import Prose
+
+ROUTES: tuple[tuple[str, str], ...] = (
+    ("now", "/"),
+    ("finds", "/finds/"),
+    ("find", "/finds/<name>/"),
+    ("cultures", "/cultures/"),
+    ("culture", "/cultures/<name>/"),
+    ("batches", "/batches/"),
+    ("batch", "/batches/<name>/"),
+    ("tents", "/tents/"),
+    ("tent", "/tents/<name>/"),
+    ("diary", "/diary/"),
+    ("month", "/diary/<month>/"),
+    ("phone", "/phone/"),
+    ("mend", "/phone/mend/"),
+    ("cautions", "/phone/cautions/"),
+)
+
+
+def create_app(pages: Iterable[Page], templates: Path) -> Flask:
+    """An application that renders exactly these pages.
+
+    templates: absolute path of the template shelf. A page that the plan lacks answers 404.
+    """
+    app = Flask("journal", static_folder=None, template_folder=str(templates))
+    app.jinja_env.undefined = StrictUndefined
+    app.jinja_env.trim_blocks = True
+    app.jinja_env.lstrip_blocks = True
+    app.jinja_env.filters["prose"] = _prose_filter(app)
+    planned = {(page.endpoint, page.values): page for page in pages}
+    for endpoint, rule in ROUTES:
+        app.add_url_rule(rule, endpoint, _view(endpoint, planned))
+    return app
+
+
+def _view(endpoint: str, planned: dict[tuple[str, tuple[tuple[str, str], ...]], Page]) -> Callable[..., str]:
+    def view(**values: str) -> str:
+        page = planned.get((endpoint, tuple(values.items())))
+        if page is None:
+            abort(404)
+        return render_template(page.template, **page.context)
+
+    return view
+
+
+def _prose_filter(app: Flask) -> Callable[[Prose, str], Markup]:
+    def prose(text: Prose, root: str) -> Markup:
+        macros: Any = app.jinja_env.get_template("parts/picture.html").module
+
+        def figure(picture: Picture) -> str:
+            return str(macros.figure(picture, root))
+
+        return render(text, root, figure)
+
+    return prose

@@ -1,0 +1,121 @@
+"""Prose into HTML: CommonMark, cleaned, with IDs as links and pictures as figures.
+
+The only place where Markup is made. Entries may come from another's phone, so raw HTML is never let through and
+what the renderer gives is cleaned once more against an explicit list.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Sequence
+from functools import cache
+
+import nh3
+from markdown_it import MarkdownIt
+from markdown_it.token import Token
+from markupsafe import Markup
+
+from journal.reading.entries import split_keeper
+from journal.site.pictures import Picture
+from journal.site.prose import Prose, id_words
+
+_TAGS = {
+    "a", "blockquote", "br", "code", "em", "figure", "h3", "h4", "h5", "h6",
+    "hr", "li", "ol", "p", "pre", "strong", "ul",
+}  # fmt: skip
+_ATTRIBUTES = {"a": {"href", "class"}, "figure": {"data-picture"}, "ol": {"start"}}
+_FIGURE = re.compile(r'<figure data-picture="(\d+)"></figure>')
+
+
+@cache
+def _reader() -> MarkdownIt:
+    return MarkdownIt("commonmark", {"html": False})
+
+
+def render(prose: Prose, root: str, figure: Callable[[Picture], str]) -> Markup:
+    """HTML of an entry's text on a page whose way back to the site's root is `root`.
+
+    figure: gives the (trusted) HTML of one picture. Keeper passages stand in `div.keeper`.
+    """
+    html = []
+    for passage, for_keeper in split_keeper(prose.text):
+        body = _render_passage(passage, prose, root, figure)
+        html.append(f'<div class="keeper">{body}</div>' if for_keeper else body)
+    return Markup("".join(html))
+
+
+def _render_passage(text: str, prose: Prose, root: str, figure: Callable[[Picture], str]) -> str:
+    shown: list[Picture] = []
+    tokens = list(_with_figures(_reader().parse(text), dict(prose.pictures), shown))
+    links = {word: root + address for word, address in prose.links}
+    for token in tokens:
+        if token.type in ("heading_open", "heading_close"):
+            token.tag = f"h{min(6, int(token.tag[1]) + 2)}"
+        if token.type == "inline" and token.children:
+            token.children = list(_with_links(token.children, links))
+    raw = _reader().renderer.render(tokens, _reader().options, {})
+    clean = nh3.clean(
+        raw,
+        tags=_TAGS,
+        attributes=_ATTRIBUTES,
+        url_schemes={"https", "http", "mailto", "geo"},
+        link_rel="noopener noreferrer",
+    )
+    return _FIGURE.sub(lambda found: figure(shown[int(found.group(1))]), clean)
+
+
+def _with_figures(tokens: Sequence[Token], pictures: dict[str, Picture], shown: list[Picture]) -> Iterator[Token]:
+    """The tokens, with pictures lifted out of their paragraphs to stand behind them as figures."""
+    waiting: list[Picture] = []
+    for token in tokens:
+        if token.type == "inline" and token.children:
+            kept = []
+            for child in token.children:
+                if child.type != "image":
+                    kept.append(child)
+                elif (picture := pictures.get(str(child.attrs.get("src", "")))) is not None:
+                    waiting.append(picture)
+            token.children = kept
+        yield token
+        if token.type == "paragraph_close":
+            for picture in waiting:
+                yield _html_token(f'<figure data-picture="{len(shown)}"></figure>')
+                shown.append(picture)
+            waiting = []
+
+
+def _html_token(html: str) -> Token:
+    token = Token("html_block", "", 0)
+    token.content = html
+    return token
+
+
+def _with_links(children: Sequence[Token], links: dict[str, str]) -> Iterator[Token]:
+    """Inline tokens with every known ID outside links and code made a link."""
+    in_link = 0
+    for child in children:
+        in_link += {"link_open": 1, "link_close": -1}.get(child.type, 0)
+        if child.type == "text" and not in_link:
+            yield from _linked(child.content, links)
+        else:
+            yield child
+
+
+def _linked(text: str, links: dict[str, str]) -> Iterator[Token]:
+    known = [word for word in id_words(text) if word in links]
+    if not known:
+        yield _text_token(text)
+        return
+    words = "|".join(re.escape(word) for word in sorted(known, key=len, reverse=True))
+    for piece in re.split(rf"(?<![A-Za-z0-9-])({words})(?![A-Za-z0-9]|\.[0-9]|-[A-Za-z0-9])", text):
+        if piece in links:
+            opening = Token("link_open", "a", 1, attrs={"href": links[piece], "class": "id"})
+            yield from (opening, _text_token(piece), Token("link_close", "a", -1))
+        elif piece:
+            yield _text_token(piece)
+
+
+def _text_token(text: str) -> Token:
+    token = Token("text", "", 0)
+    token.content = text
+    return token

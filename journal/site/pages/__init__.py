@@ -1,0 +1,80 @@
+"""Every page's context. A page gets finished values and computes nothing."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from typing import Any
+
+from journal.model import Journal
+from journal.site import addresses, wording
+from journal.site.pages import batches, cultures, diary, finds, now, phone, tents
+from journal.site.pages.common import Lookup
+from journal.site.plan import Page, Published, Site
+
+PLACES = (
+    ("Now", addresses.NOW),
+    ("Finds", addresses.FINDS),
+    ("Cultures", addresses.CULTURES),
+    ("Batches", addresses.BATCHES),
+    ("Tent", addresses.TENTS),
+)
+SCRIPTS = ("today", "sort", "search", "shell")
+
+
+def plan_site(journal: Journal, published: Mapping[str, Published]) -> Site:
+    """All that the site consists of, before any of it is rendered.
+
+    published: journal path of a photo -> its published sizes; a photo that is not there is shown as undecodable.
+    """
+    lookup = Lookup(journal, published)
+    common = _common(lookup)
+    pages = tuple(_with(page, common) for page in _pages(lookup))
+    return Site(pages, tuple(sorted(lookup.pictures.files.items())), _texts(lookup))
+
+
+def _pages(lookup: Lookup) -> Iterator[Page]:
+    yield now.page(lookup)
+    for module in (finds, cultures, batches, tents, diary, phone):
+        yield from module.pages(lookup)
+
+
+def _common(lookup: Lookup) -> dict[str, Any]:
+    settings = lookup.settings
+    as_of = settings.as_of
+    shown_as_of = {"iso": as_of.isoformat(), "words": wording.day_in_words(as_of)} if as_of else None
+    site = {"title": settings.title, "keeper": settings.keeper, "as_of": shown_as_of}
+    return {"site": site, "places": PLACES, "scripts": SCRIPTS}
+
+
+def _with(page: Page, common: dict[str, Any]) -> Page:
+    return replace(page, context={**common, "root": addresses.root_from(page.path), **page.context})
+
+
+def _texts(lookup: Lookup) -> tuple[tuple[str, str], ...]:
+    """Small generated files that are no pages."""
+    gone = "Nothing stands at this address. Go back, or open the journal's first page.\n"
+    return (("404.html", gone), ("manifest.webmanifest", _manifest(lookup.settings.title)))
+
+
+def _manifest(title: str) -> str:
+    """The web app manifest (W3C Web Application Manifest); every address in it is relative to itself."""
+    icons = [
+        {"src": "static/icons/mark-192.png", "sizes": "192x192", "type": "image/png", "purpose": "any"},
+        {"src": "static/icons/mark-512.png", "sizes": "512x512", "type": "image/png", "purpose": "any"},
+        {"src": "static/icons/maskable-512.png", "sizes": "512x512", "type": "image/png", "purpose": "maskable"},
+    ]
+    manifest = {
+        "name": title,
+        "short_name": title[:12].strip(),
+        "description": "A field and fruiting journal, held on this phone.",
+        "lang": "en",
+        "start_url": "./index.html",
+        "scope": "./",
+        "display": "standalone",
+        "background_color": "#fbfaf5",
+        "theme_color": "#17150f",
+        "icons": icons,
+    }
+    return json.dumps(manifest, ensure_ascii=False, indent=1) + "\n"

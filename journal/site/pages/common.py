@@ -1,0 +1,368 @@
+"""What several pages show: tags, thumbnails, dated entries, what leads to a page."""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+
+from journal.model import Batch, Culture, Device, Entry, Find, Journal, Next, Note, Tent, TentEntry, sort_key
+from journal.reckoning import timing
+from journal.reckoning.identity import Identification, doubtful, identifications, identity_confirmed
+from journal.reckoning.lineage import lineage_of
+from journal.site import addresses, wording
+from journal.site.addresses import Named
+from journal.site.pictures import Picture, Pictures
+from journal.site.plan import Published
+from journal.site.prose import Prose, id_words, links_in, photo_path
+
+_LATIN = re.compile(r"[A-Z][a-z]+ (?:(?:cf|aff)\. )?[a-z-]{3,}(?: .*)?$")
+_SHOWN_IMAGE = re.compile(r"!\[[^\]]*\]\(\s*(<[^>]+>|[^\s)]+)")
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """An ID as a tag."""
+
+    id: str
+    address: str
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """A species' name; latin: whether it is set in italics."""
+
+    text: str
+    latin: bool
+
+
+@dataclass(frozen=True, slots=True)
+class DueLine:
+    """Something to do. iso: the day it falls due, None where none was written."""
+
+    text: str
+    iso: str | None
+    words: str | None
+    label: Label | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """One dated entry as it stands within a page; day: days from inoculation, on a batch's page."""
+
+    anchor: str
+    iso: str
+    when: str
+    headline: str | None
+    facts: tuple[str, ...]
+    prose: Prose
+    pictures: tuple[Picture, ...]
+    others: tuple[Label, ...]
+    nexts: tuple[DueLine, ...]
+    by: str | None
+    day: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Lead:
+    """Something elsewhere that leads to a page."""
+
+    address: str
+    words: str
+    when: str
+    label: Label | None
+
+
+def species_words(text: str | None) -> Words | None:
+    """A species' name, with asterisks of emphasis taken off and its language told from its shape."""
+    if not text:
+        return None
+    bare = text.strip("*_ ")
+    return Words(bare, bool(_LATIN.match(bare)) or bare != text.strip())
+
+
+class Lookup:
+    """The journal with all that pages ask of it again and again, reckoned once."""
+
+    def __init__(self, journal: Journal, published: Mapping[str, Published]) -> None:
+        self.journal = journal
+        self.settings = journal.settings
+        self.units: wording.Units = journal.settings.units
+        self.pictures = Pictures(journal, published)
+        self.addresses = {name: addresses.page_of(row) for name, row in journal.by_id.items()}
+        self.lineage = lineage_of(journal)
+        self.confirmed = identity_confirmed(journal, self.lineage)
+        self.doubtful = doubtful(journal, self.lineage)
+        self._identifications = identifications(journal)
+        self.runs = timing.runs(journal)
+
+    # Names and labels
+
+    def label(self, name: str) -> Label:
+        row = self.journal.by_id[name.lower()]
+        return Label(row.id, addresses.page_of(row))
+
+    def labels(self, names: Iterable[str]) -> tuple[Label, ...]:
+        return tuple(self.label(name) for name in dict.fromkeys(names) if name.lower() in self.journal.by_id)
+
+    def name_of(self, row: Named) -> str:
+        """What a thing is called in a heading: its species, or what it is."""
+        if isinstance(row, Tent):
+            return row.name
+        if isinstance(row, Device):
+            return row.does or "device"
+        words = species_words(row.species)
+        return words.text if words else {"find": "Unnamed find", "culture": "Culture", "batch": "Batch"}[row.kind]
+
+    # Entries about an ID, and their places
+
+    @cached_property
+    def about(self) -> Mapping[str, tuple[Entry, ...]]:
+        """ID in lower case -> the notes and tent entries about it, in order of time."""
+        found: dict[str, list[Entry]] = defaultdict(list)
+        for entry in sorted([*self.journal.notes, *self.journal.tent_entries], key=sort_key):
+            for row in addresses.subjects_of(self.journal, entry):
+                found[row.id.lower()].append(entry)
+        return {name: tuple(entries) for name, entries in found.items()}
+
+    def entries_on(self, row: Named) -> tuple[Entry, ...]:
+        """The dated entries that stand on an ID's page; a tent's page has those about its devices too."""
+        if not isinstance(row, Tent):
+            return self.about.get(row.id.lower(), ())
+        names = [row.id.lower(), *(d.id.lower() for d in self.journal.devices if d.tent.lower() == row.id.lower())]
+        unique = {entry.path: entry for name in names for entry in self.about.get(name, ())}
+        return tuple(sorted(unique.values(), key=sort_key))
+
+    @cached_property
+    def _anchors(self) -> Mapping[str, Mapping[str, str]]:
+        j = self.journal
+        rows: list[Named] = [*j.finds, *j.cultures, *j.batches, *self.settings.tents]
+        return {row.id.lower(): addresses.dated_anchors(self.entries_on(row)) for row in rows}
+
+    def anchor(self, row: Named, entry: Entry) -> str:
+        name = row.tent if isinstance(row, Device) else row.id
+        return self._anchors[name.lower()][entry.path]
+
+    def address_of(self, entry: Entry) -> str:
+        """Where an entry stands: an ID's own page, or its place on the page of the first ID it is about."""
+        if isinstance(entry, Find | Culture | Batch | Device):
+            return addresses.page_of(entry)
+        subjects = addresses.subjects_of(self.journal, entry)
+        if not subjects:
+            return addresses.diary_month(entry.date.first.isoformat())
+        page = addresses.page_of(subjects[0]).partition("#")[0]
+        return f"{page}#{self.anchor(subjects[0], entry)}"
+
+    def label_of(self, entry: Entry) -> Label | None:
+        """The tag an entry goes by: its own ID, or the first it is about."""
+        if isinstance(entry, Find | Culture | Batch | Device):
+            return self.label(entry.id)
+        subjects = addresses.subjects_of(self.journal, entry)
+        return self.label(subjects[0].id) if subjects else None
+
+    # What entries say
+
+    def prose(self, entry: Entry) -> Prose:
+        """An entry's text with its links and pictures found."""
+        shown = []
+        for target in dict.fromkeys(found.strip("<>") for found in _SHOWN_IMAGE.findall(entry.text)):
+            photo = self.pictures.by_path(photo_path(entry.path, target))
+            if photo is not None:
+                caption = next((use.caption for use in entry.photos if use.path == photo.path), None)
+                shown.append((target, self.pictures.of(photo.path, entry.title, caption)))
+        return Prose(entry.text.strip("\n"), links_in(entry.text, self.addresses), tuple(shown))
+
+    def told(self, entry: Entry, row: Named, day0: date | None = None) -> Told:
+        """An entry as it stands on the page of `row`, with its day counted from `day0`."""
+        others = [s.id for s in addresses.subjects_of(self.journal, entry) if s.id != row.id]
+        return Told(
+            anchor=self.anchor(row, entry),
+            iso=entry.date.iso,
+            when=wording.when_in_words(entry.date),
+            headline=headline(entry),
+            facts=facts(entry, self),
+            prose=self.prose(entry),
+            pictures=self.pictures.beside(entry),
+            others=self.labels(others),
+            nexts=tuple(self.due_line(item) for item in entry.next),
+            by=entry.by if entry.by != self.settings.keeper else None,
+            day=(entry.date.first - day0).days if day0 and entry.date.counts_days else None,
+        )
+
+    def due_line(self, item: Next, label: Label | None = None) -> DueLine:
+        words = wording.day_in_words(item.date) if item.date else None
+        return DueLine(item.text, item.date.isoformat() if item.date else None, words, label)
+
+    # Pictures
+
+    def photos_about(self, row: Named) -> tuple[Picture, ...]:
+        """Every picture of a thing, its own and those of the entries about it, oldest first."""
+        entries = [*([] if isinstance(row, Tent) else [row]), *self.entries_on(row)]
+        seen: dict[str, Picture] = {}
+        for entry in entries:
+            for use in entry.photos:
+                seen.setdefault(use.path, self.pictures.of(use.path, entry.title, use.caption))
+        return tuple(seen.values())
+
+    def face(self, row: Named, newest: bool = True) -> Picture | None:
+        """The one picture that stands for a thing in a list: its latest, or (a find's) its first."""
+        pictures = [picture for picture in self.photos_about(row) if picture.sources]
+        return (pictures[-1] if newest else pictures[0]) if pictures else None
+
+    # What leads to a page
+
+    @cached_property
+    def _leads(self) -> Mapping[str, tuple[Entry, ...]]:
+        found: dict[str, list[Entry]] = defaultdict(list)
+        for entry in self.journal.entries():
+            for name in dict.fromkeys(names_in(entry)):
+                if name in self.journal.by_id:
+                    found[name].append(entry)
+        return {name: tuple(entries) for name, entries in found.items()}
+
+    def leads_to(self, row: Named) -> tuple[Lead, ...]:
+        """Every entry elsewhere that names this ID in a key or in its text, newest first."""
+        here = {entry.path for entry in self.entries_on(row)}
+        names = [row.id.lower()]
+        if isinstance(row, Tent):
+            devices = [d for d in self.journal.devices if d.tent.lower() == row.id.lower()]
+            names += [d.id.lower() for d in devices]
+            here |= {d.path for d in devices}
+        elif isinstance(row, Entry):
+            here.add(row.path)
+        entries = {e.path: e for name in names for e in self._leads.get(name, ()) if e.path not in here}
+        return tuple(self._lead(entry) for entry in sorted(entries.values(), key=sort_key, reverse=True))
+
+    def _lead(self, entry: Entry) -> Lead:
+        return Lead(self.address_of(entry), entry.title, wording.when_in_words(entry.date), self.label_of(entry))
+
+    # Identity
+
+    def identity(self, row: Find | Culture | Batch) -> str | None:
+        """Why the identity of a thing is not confirmed, as a sentence; None where it is."""
+        if self.confirmed.get(row.id):
+            return None
+        if isinstance(row, Find):
+            return f"This find is noted as {self.identified(row).certainty}."
+        unsure = [name for name in self.lineage.wild_origins_of(row.id) if not self.confirmed.get(name)]
+        if unsure:
+            return f"It carries the name given to {wording.joined(unsure)}, right or wrong."
+        return "Where it came from is not known well enough to say."
+
+    def doubt(self, row: Culture | Batch) -> str | None:
+        """Why it may not be what its label says, as a sentence; None where nobody doubts it."""
+        began = self.doubtful.get(row.id)
+        if began is None:
+            return None
+        return (
+            "Its own label is in doubt." if began == row.id else f"It was taken from {began}, whose label is in doubt."
+        )
+
+    def identified(self, find: Find) -> Identification:
+        """What a find is taken to be now."""
+        return self._identifications[find.id][-1]
+
+    @cached_property
+    def growing_ids(self) -> frozenset[str]:
+        """IDs of the batches that are not finished, of all above them, and of their tents' (a phone holds these first)."""
+        growing = [batch.id for batch in self.journal.batches if not self.runs[batch.id].finished]
+        above = [name for batch in growing for name in self.lineage.ancestors_of(batch)]
+        return frozenset([*growing, *above])
+
+
+def names_in(entry: Entry) -> list[str]:
+    """Every ID-like word of an entry's keys and text, in lower case."""
+    keyed: list[str] = []
+    if isinstance(entry, Culture):
+        keyed = [ref.id for ref in entry.sources]
+    elif isinstance(entry, Batch):
+        keyed = [*(ref.id for ref in entry.cultures), *([entry.tent] if entry.tent else [])]
+    elif isinstance(entry, Note):
+        keyed = [*(ref.id for ref in entry.about), *([entry.moved_to] if entry.moved_to else [])]
+    elif isinstance(entry, TentEntry):
+        keyed = list(entry.about)
+    elif isinstance(entry, Device):
+        keyed = [entry.tent, *(name for name in (entry.fed_by, entry.switched_by) if name)]
+    return [name.lower() for name in keyed] + [word.partition(".")[0].lower() for word in id_words(entry.text)]
+
+
+def headline(entry: Entry) -> str | None:
+    """The few words that stand beside an entry's date: its stage or its title."""
+    if isinstance(entry, Note) and entry.stage:
+        return entry.stage
+    return entry.title
+
+
+def facts(entry: Entry, lookup: Lookup) -> tuple[str, ...]:
+    """The keyed facts of a note or tent entry as short phrases."""
+    if isinstance(entry, Note):
+        return tuple(_note_facts(entry, lookup))
+    if isinstance(entry, TentEntry):
+        return (*_setting_facts(entry, lookup.units), *_reading_facts(entry, lookup.units), *_service_facts(entry))
+    return ()
+
+
+def _note_facts(note: Note, lookup: Lookup) -> Iterable[str]:
+    parts = [str(ref) for ref in note.about if ref.part is not None]
+    if parts:
+        yield f"of {wording.joined(parts)}"
+    if note.harvest_g is not None:
+        flush = f", flush {note.flush}" if note.flush else ""
+        yield f"{wording.mass(note.harvest_g, lookup.units)} picked{flush}"
+    if note.dried_g is not None:
+        yield f"{wording.mass(note.dried_g, lookup.units)} dried"
+    if note.lost:
+        yield f"{note.lost} lost" + (f" to {note.cause}" if note.cause else "")
+    elif note.cause:
+        yield f"cause: {note.cause}"
+    if note.moved_to:
+        yield f"moved to {note.moved_to}"
+    if note.species:
+        certainty = f", {note.certainty}" if note.certainty else ""
+        yield f"named {note.species.strip('*_ ')}{certainty}"
+    elif note.certainty:
+        yield f"certainty: {note.certainty}"
+    if note.identified_by:
+        yield f"identified by {note.identified_by}"
+    if note.done:
+        yield f"done: {', '.join(note.done)}"
+
+
+def _setting_facts(entry: TentEntry, units: wording.Units) -> Iterable[str]:
+    if entry.humidity_set_pct is not None:
+        yield f"humidity set to {wording.percent(entry.humidity_set_pct)}"
+    if entry.humidity_differential_pct is not None:
+        yield f"differential {wording.percent(entry.humidity_differential_pct)}"
+    if entry.temperature_set_c is not None:
+        yield f"temperature set to {wording.temperature(entry.temperature_set_c, units)}"
+    if entry.light is not None:
+        yield f"light {wording.light(entry.light)}"
+    if entry.light_k is not None:
+        yield f"light colour {wording.number(entry.light_k, 0)} K"
+    if entry.exhaust is not None:
+        yield f"exhaust {wording.exhaust(entry.exhaust)}"
+    if entry.air_movement:
+        yield f"air: {entry.air_movement}"
+    if entry.why:
+        yield f"why: {entry.why}"
+
+
+def _reading_facts(entry: TentEntry, units: wording.Units) -> Iterable[str]:
+    if entry.humidity_reading_pct is not None:
+        yield f"{wording.percent(entry.humidity_reading_pct)} humidity read"
+    if entry.temperature_reading_c is not None:
+        yield f"{wording.temperature(entry.temperature_reading_c, units)} read"
+    if entry.co2_ppm is not None:
+        yield f"{wording.number(entry.co2_ppm, 0)} ppm CO₂ read"
+    if entry.door:
+        yield f"door {entry.door}"
+
+
+def _service_facts(entry: TentEntry) -> Iterable[str]:
+    if entry.serviced:
+        yield f"serviced: {', '.join(entry.serviced)}"
+    if entry.done:
+        yield f"done: {', '.join(entry.done)}"

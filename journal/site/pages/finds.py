@@ -1,0 +1,157 @@
+"""The finds: their list, and for each its specimen slip."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from journal.model import Culture, Find
+from journal.site import addresses, wording
+from journal.site.pages.common import Lookup, Words, species_words
+from journal.site.plan import Page
+
+
+def pages(lookup: Lookup) -> Iterator[Page]:
+    yield _list(lookup)
+    for find in lookup.journal.finds:
+        yield _find(lookup, find)
+
+
+def _list(lookup: Lookup) -> Page:
+    rows = [_row(lookup, find) for find in reversed(lookup.journal.finds)]
+    context = {"title": "Finds", "place": "Finds", "rows": rows}
+    return Page("finds", (), addresses.FINDS, "finds/list.html", context, "main", growing=True)
+
+
+def _row(lookup: Lookup, find: Find) -> dict[str, Any]:
+    now = species_now(lookup, find)
+    return {
+        "id": find.id,
+        "label": lookup.label(find.id),
+        "species": now,
+        "certainty": lookup.identified(find).certainty,
+        "place": find.place,
+        "host": find.host or find.growing_on,
+        "when": wording.when_in_words(find.date),
+        "picture": lookup.face(find, newest=False),
+        "cultures": wording.count(len(cultures_from(lookup, find)), "culture") if cultures_from(lookup, find) else None,
+    }
+
+
+def species_now(lookup: Lookup, find: Find) -> Words | None:
+    """The find's species after its latest identification."""
+    return species_words(lookup.identified(find).species)
+
+
+def cultures_from(lookup: Lookup, find: Find) -> tuple[Culture, ...]:
+    """Cultures taken straight from a find."""
+    return tuple(c for c in lookup.journal.cultures if any(ref.id == find.id for ref in c.sources))
+
+
+def _find(lookup: Lookup, find: Find) -> Page:
+    pictures = lookup.photos_about(find)
+    own = lookup.pictures.beside(find)
+    context = {
+        "title": lookup.name_of(find),
+        "place": "Finds",
+        "id": find.id,
+        "label": lookup.label(find.id),
+        "name": species_now(lookup, find) or Words("Unnamed find", False),
+        "slip": _slip(lookup, find),
+        "hero": own[0] if own else (pictures[0] if pictures else None),
+        "pictures": own[1:],
+        "prose": lookup.prose(find),
+        "poison_centre": lookup.settings.poison_centre,
+        "identity": lookup.identity(find),
+        "cultures": [_came_of(lookup, culture) for culture in cultures_from(lookup, find)],
+        "entries": [lookup.told(entry, find) for entry in lookup.entries_on(find)],
+        "nexts": [lookup.due_line(item) for item in find.next],
+        "leads": lookup.leads_to(find),
+        "larger": _has_larger(pictures),
+    }
+    section = f"finds-{find.date.first.year}"
+    growing = find.id in lookup.growing_ids
+    values = (("name", find.id.lower()),)
+    return Page("find", values, addresses.page_of(find), "finds/find.html", context, section, growing)
+
+
+def _has_larger(pictures: tuple[Any, ...]) -> bool:
+    return any(len(picture.sources) > 1 for picture in pictures)
+
+
+def _slip(lookup: Lookup, find: Find) -> list[tuple[str, str]]:
+    """The specimen slip's lines, as herbaria write them: (what, words)."""
+    now = lookup.identified(find)
+    elevation = wording.length(find.elevation_m, lookup.units) if find.elevation_m is not None else None
+    lines = [
+        ("certainty", ", ".join(filter(None, (now.certainty, now.identified_by)))),
+        ("place", find.place),
+        ("position", position_words(lookup, find)),
+        ("date", wording.when_in_words(find.date)),
+        ("host", find.host),
+        ("growing on", find.growing_on),
+        ("habitat", find.habitat),
+        ("growth", find.growth),
+        ("elevation", elevation),
+        ("smell", find.smell),
+        ("weather", find.weather),
+        ("spore print", find.spore_print),
+        ("kept", find.specimen),
+        ("leave", find.permission),
+        ("found by", find.by),
+    ]
+    return [(what, words) for what, words in lines if words]
+
+
+_SOURCE = {"entry": "", "photo": ", from the photo", "track": ", from the track"}
+
+
+def position_words(lookup: Lookup, find: Find) -> str | None:
+    """`58.30412, −8.90177 ± 8 m`, and from where it is known if not from the keeper's own line."""
+    if find.position is None:
+        return None
+    place = find.position
+    text = f"{place.lat_deg:.5f}, {place.lon_deg:.5f}".replace("-", "−")
+    if place.uncertainty_m is not None:
+        text += f" ± {wording.length(round(place.uncertainty_m), lookup.units)}"
+    return text + _SOURCE[place.source]
+
+
+def _came_of(lookup: Lookup, culture: Culture) -> dict[str, Any]:
+    below = set(lookup.lineage.descendants_of(culture.id))
+    batches = [b for b in lookup.journal.batches if b.id in below]
+    picked_g = sum(lookup.runs[batch.id].harvest_g for batch in batches)
+    grown = [wording.count(len(batches), "batch", "batches")] if batches else []
+    if picked_g:
+        grown.append(f"{wording.mass(picked_g, lookup.units)} picked so far")
+    return {
+        "label": lookup.label(culture.id),
+        "words": " · ".join(filter(None, (how_made(lookup, culture), wording.when_in_words(culture.date)))),
+        "grown": " · ".join(grown),
+        "batches": lookup.labels(batch.id for batch in batches),
+        "picture": lookup.face(culture),
+    }
+
+
+def how_made(lookup: Lookup, culture: Culture) -> str:
+    """`tissue to plate, 5 vessels, 3 lost`."""
+    made = {"tissue": "clone of tissue", "spores": "from spores", "transfer": "transfer", "received": "received"}
+    words = [made[culture.method]] if culture.method else []
+    if culture.vessels is not None:
+        words.append(wording.count(culture.vessels, "vessel") if not culture.form else vessels(culture))
+    elif culture.form:
+        words.append(culture.form)
+    lost = lookup.runs[culture.id].lost
+    if lost:
+        words.append(f"{lost} lost")
+    return ", ".join(words)
+
+
+_JAR = {"liquid": "jar of liquid", "grain": "jar of grain", "sawdust": "bag of sawdust", "plugs": "jar of plugs"}
+
+
+def vessels(culture: Culture) -> str:
+    """`5 plates`, `1 jar of grain`."""
+    one = _JAR.get(culture.form or "", culture.form or "vessel")
+    several = one.replace(" of", "s of") if " of" in one else f"{one}s"
+    return wording.count(culture.vessels or 1, one, several)

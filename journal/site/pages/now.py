@@ -1,0 +1,83 @@
+"""The first page: what needs the keeper today. It carries dates; the phone turns them into days."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from journal.model import Entry, Note
+from journal.reckoning.due import Due, due
+from journal.site import addresses, wording
+from journal.site.pages.batches import growing
+from journal.site.pages.common import Lookup, headline
+from journal.site.pages.cultures import batch_line
+from journal.site.pages.tents import glance
+from journal.site.plan import Page
+
+LATEST = 12
+"""How many of the latest entries stand on the page."""
+
+
+def page(lookup: Lookup) -> Page:
+    entries = list(lookup.journal.entries())
+    context = {
+        "title": "Now",
+        "place": "Now",
+        "latest_day": wording.day_in_words(entries[-1].date.first) if entries else None,
+        "tents": [glance(lookup, tent) for tent in lookup.settings.tents],
+        "batches": [_batch(lookup, batch.id) for batch in growing(lookup)],
+        "due": [_due(lookup, row) for row in due(lookup.journal)],
+        "losses": [_loss(lookup, note) for note in _losses(lookup)],
+        "latest": [_latest(lookup, entry) for entry in reversed(entries[-LATEST:])],
+        "to_mend": len(lookup.journal.problems),
+        "is_empty": not entries,
+    }
+    return Page("now", (), addresses.NOW, "now/now.html", context, "main", growing=True)
+
+
+def _batch(lookup: Lookup, name: str) -> dict[str, Any]:
+    batch = next(b for b in lookup.journal.batches if b.id == name)
+    run = lookup.runs[name]
+    where = lookup.journal.by_id.get(run.tent.lower()) if run.tent else None
+    return batch_line(lookup, batch) | {
+        "stage": run.stage,
+        "stage_iso": run.stage_since.iso if run.stage_since else None,
+        "where": lookup.name_of(where) if where is not None else None,
+    }
+
+
+def _due(lookup: Lookup, row: Due) -> dict[str, Any]:
+    every = {"service": "regular service", "next": None}[row.basis]
+    return {
+        "what": row.what[:1].upper() + row.what[1:],
+        "labels": lookup.labels(row.about),
+        "iso": row.day.isoformat() if row.day else None,
+        "words": wording.day_in_words(row.day) if row.day else None,
+        "note": every,
+    }
+
+
+def _losses(lookup: Lookup) -> list[Note]:
+    """The last losses; the phone shows those of the last seven days."""
+    return [note for note in reversed(lookup.journal.notes) if note.lost][:20]
+
+
+def _loss(lookup: Lookup, note: Note) -> dict[str, Any]:
+    return {
+        "labels": lookup.labels(ref.id for ref in note.about),
+        "words": f"{note.lost} lost" + (f" to {note.cause}" if note.cause else ""),
+        "iso": note.date.iso,
+        "when": wording.when_in_words(note.date),
+        "address": lookup.address_of(note),
+    }
+
+
+def _latest(lookup: Lookup, entry: Entry) -> dict[str, Any]:
+    pictures = [picture for picture in lookup.pictures.of_entry(entry) if picture.sources]
+    return {
+        "label": lookup.label_of(entry),
+        "words": headline(entry) or entry.title,
+        "address": lookup.address_of(entry),
+        "iso": entry.date.iso,
+        "when": wording.when_in_words(entry.date),
+        "picture": pictures[0] if pictures else None,
+    }

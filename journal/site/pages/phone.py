@@ -1,0 +1,32 @@
+"""This phone: what it holds, what is to mend in the entries, and the cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import groupby
+from typing import Any
+
+from journal.problems import Problem
+from journal.site import addresses, wording
+from journal.site.pages.common import Lookup
+from journal.site.plan import Page
+
+
+def pages(lookup: Lookup) -> Iterator[Page]:
+    problems = lookup.journal.problems
+    counts = _counts(problems)
+    context: dict[str, Any] = {"title": "This phone", "place": None, "to_mend": counts}
+    yield Page("phone", (), addresses.PHONE, "phone/phone.html", context, "main", growing=True)
+    groups = [(path, list(rows)) for path, rows in groupby(problems, key=lambda problem: problem.path)]
+    context = {"title": "To mend", "place": None, "to_mend": counts, "groups": groups}
+    yield Page("mend", (), addresses.MEND, "phone/mend.html", context, "main", growing=True)
+    context = {"title": "Cautions", "place": None, "poison_centre": lookup.settings.poison_centre}
+    yield Page("cautions", (), addresses.CAUTIONS, "phone/cautions.html", context, "main", growing=True)
+
+
+def _counts(problems: tuple[Problem, ...]) -> str | None:
+    """`2 wrong, 5 odd`, or None where nothing is to mend."""
+    wrong = sum(problem.weight == "wrong" for problem in problems)
+    odd = len(problems) - wrong
+    words = [f"{number} {word}" for number, word in ((wrong, "wrong"), (odd, "odd")) if number]
+    return wording.joined(words) or None

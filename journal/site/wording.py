@@ -1,0 +1,128 @@
+"""Dates, quantities and counts as a person reads them."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Literal
+
+from journal.model import Band, Exhaust, LightHours, When
+
+Units = Literal["metric", "us"]
+
+_MONTHS = (
+    "January", "February", "March", "April", "May", "June",
+    "July", "August", "September", "October", "November", "December",
+)  # fmt: skip
+
+# NIST Special Publication 811 (2008), appendix B.8: 1 oz = 28.34952 g, 1 ft = 0.3048 m, 1 ft³/min = 1.699 m³/h.
+_G_PER_OZ = 28.349523125
+_M_PER_FT = 0.3048
+_M3_H_PER_CFM = 1.69901082
+
+
+def day_in_words(day: date) -> str:
+    """`22 November 2025`."""
+    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
+
+
+def month_in_words(day: date) -> str:
+    """`November 2025`."""
+    return f"{_MONTHS[day.month - 1]} {day.year}"
+
+
+def when_in_words(when: When) -> str:
+    """`22 November 2025, 14:05`, or as much of it as is known."""
+    if when.moment is not None:
+        return f"{day_in_words(when.first)}, {clock(when.moment)}"
+    if when.exact == "month":
+        return month_in_words(when.first)
+    if when.exact == "year":
+        return str(when.first.year)
+    return f"about {day_in_words(when.first)}" if when.exact == "about" else day_in_words(when.first)
+
+
+def clock(moment: datetime) -> str:
+    """`14:05`, in the moment's own offset."""
+    return moment.strftime("%H:%M")
+
+
+def number(value: float, decimals: int = 1) -> str:
+    """A number without trailing zeros, with a true minus sign."""
+    text = f"{value:.{decimals}f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text.replace("-", "−")
+
+
+def mass(grams: float, units: Units = "metric") -> str:
+    """`570 g`, `1.29 kg`; in US units `14.5 oz`, `2 lb 13.5 oz`."""
+    if units == "us":
+        ounces = round(grams / _G_PER_OZ, 1)
+        pounds, rest = divmod(ounces, 16)
+        if not pounds:
+            return f"{number(ounces)} oz"
+        return f"{int(pounds)} lb {number(rest)} oz" if rest else f"{int(pounds)} lb"
+    if grams >= 1000:
+        return f"{number(grams / 1000, 2)} kg"
+    return f"{number(grams, 0 if grams >= 10 else 1)} g"
+
+
+def length(metres: float, units: Units = "metric") -> str:
+    """`1.22 m`, `8 m`; in US units `4 ft`, `26 ft`."""
+    if units == "us":
+        return f"{number(metres / _M_PER_FT, 1)} ft"
+    return f"{number(metres, 2 if metres < 10 else 0)} m"
+
+
+def temperature(celsius: float, units: Units = "metric") -> str:
+    """`15.8 °C`; in US units `60.4 °F`."""
+    return f"{number(celsius * 9 / 5 + 32)} °F" if units == "us" else f"{number(celsius)} °C"
+
+
+def flow(m3_h: float, units: Units = "metric") -> str:
+    """`200 m³/h`; in US units `118 cfm`."""
+    return f"{number(m3_h / _M3_H_PER_CFM, 0)} cfm" if units == "us" else f"{number(m3_h, 0)} m³/h"
+
+
+def percent(value: float) -> str:
+    return f"{number(value)} %"
+
+
+def humidity_band(band: Band) -> str:
+    return f"{number(band.low)}–{number(band.high)} %"
+
+
+def temperature_band(band: Band, units: Units = "metric") -> str:
+    if units == "us":
+        return f"{number(band.low * 9 / 5 + 32)}–{number(band.high * 9 / 5 + 32)} °F"
+    return f"{number(band.low)}–{number(band.high)} °C"
+
+
+def light(hours: LightHours) -> str:
+    """`12 h on, 12 h off`, or `06:30–18:30 (12 h)`."""
+    if hours.lit_from and hours.lit_to:
+        return f"{hours.lit_from}–{hours.lit_to} ({number(hours.on_h)} h)"
+    return f"{number(hours.on_h)} h on, {number(24 - hours.on_h)} h off"
+
+
+def exhaust(run: Exhaust) -> str:
+    """`2 min every 15 min`, `every 15 min (run time not written)`, `on`, `off`."""
+    if run.mode != "cycle":
+        return run.mode
+    if run.every_min is None:
+        return "on a cycle"
+    if run.on_min is None:
+        return f"every {number(run.every_min)} min (run time not written)"
+    return f"{number(run.on_min)} min every {number(run.every_min)} min"
+
+
+def count(number_of: int, one: str, several: str | None = None) -> str:
+    """`1 block`, `4 blocks`."""
+    return f"{number_of} {one if number_of == 1 else several or one + 's'}"
+
+
+def joined(words: list[str]) -> str:
+    """`a`, `a and b`, `a, b and c`."""
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} and {words[-1]}"
