@@ -1,0 +1,294 @@
+"""When and where a picture was taken, by its EXIF.
+
+Nothing here raises for what a camera wrote: what cannot be read is None, and why is a fault.
+*Source* of each tag's notation, where no other is named: CIPA DC-008 / JEITA CP-3451 (Exif).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from fractions import Fraction
+from io import BytesIO
+from typing import Any, BinaryIO
+
+import exifread
+from PIL import Image
+
+from journal.problems import Unreadable, Weight, shortened
+from journal.reading.pixels import kind_by_first_bytes
+
+Fault = tuple[Weight, str, str]
+"""(weight, says, mend), as in a Problem; the file it belongs to is known elsewhere."""
+
+LEAST_OFFSET_MIN, MOST_OFFSET_MIN = -12 * 60, 14 * 60
+_GPS_SLACK_S = 5 * 60
+
+_MENDS_TIME = "write the date in the entry, with its time of day"
+_MENDS_PLACE = "write `where` in the entry if the place matters"
+
+
+@dataclass(slots=True)
+class ExifFacts:
+    """What EXIF says; None where it says nothing that can be read.
+
+    local: the camera's clock, naive. offset_min: of that clock from UTC, by its own tag or by GPS time.
+    gps_utc: the GPS clock, naive, in UTC. lat_deg, lon_deg: WGS 84. uncertainty_m: radius.
+    """
+
+    local: datetime | None = None
+    offset_min: int | None = None
+    gps_utc: datetime | None = None
+    lat_deg: float | None = None
+    lon_deg: float | None = None
+    uncertainty_m: float | None = None
+    faults: list[Fault] = field(default_factory=list)
+
+    def odd(self, says: str, mend: str) -> None:
+        self.faults.append(("odd", says, mend))
+
+
+def read_exif(file: BinaryIO, image: Image.Image | None) -> ExifFacts:
+    """The facts of an open picture file; image: the same file opened by Pillow, None where it cannot be."""
+    try:
+        return exif_facts(_tags_of(file, image))
+    except Exception:  # a damaged block raises whatever ExifRead stumbled on
+        facts = ExifFacts()
+        facts.odd("this photo has EXIF that cannot be read", _MENDS_TIME)
+        return facts
+
+
+def _tags_of(file: BinaryIO, image: Image.Image | None) -> Mapping[str, Any]:
+    """ExifRead's tags by their names, none where there is no EXIF.
+
+    TIFF is read as it lies, and so is a JPEG that Pillow cannot open. From every other file the block is lifted out
+    first: ExifRead misreads some of those containers, and of a JPEG those whose first segment is not the EXIF.
+    """
+    if kind_by_first_bytes(file) == "TIFF" or (image is None and kind_by_first_bytes(file) == "JPEG"):
+        return _exifread(file)
+    block = _lifted(image) if image is not None else b""
+    if block:
+        return _exifread(BytesIO(block))
+    # Pillow meets a chunk that stands behind the pixels only when it decodes them.
+    return _exifread(file) if kind_by_first_bytes(file) == "PNG" else {}
+
+
+def _lifted(image: Image.Image) -> bytes:
+    """The EXIF block of an opened picture, beginning with its TIFF header; empty where there is none."""
+    block = image.info.get("exif", b"")
+    as_text = image.info.get("Raw profile type exif")
+    if not block and as_text:  # hex digits under three lines of heading, as PNG carried EXIF before it had a chunk
+        block = bytes.fromhex("".join(as_text.split("\n")[3:]))
+    return re.sub(b"^(Exif\0\0)+", b"", block)
+
+
+def _exifread(file: BinaryIO) -> Mapping[str, Any]:
+    tags: Mapping[str, Any] = exifread.process_file(file, details=False, extract_thumbnail=False)
+    return tags
+
+
+def exif_facts(tags: Mapping[str, Any]) -> ExifFacts:
+    """The facts in ExifRead's tags."""
+    facts = ExifFacts()
+    _read_local(tags, facts)
+    _read_offset(tags, facts)
+    _read_gps_time(tags, facts)
+    _settle_offset_by_gps(facts)
+    _read_position(tags, facts)
+    return facts
+
+
+def _text(tags: Mapping[str, Any], name: str) -> str | None:
+    """A text tag without its padding; None where it is absent or, as the standard has it for unknown, blank."""
+    if name not in tags:
+        return None
+    values = tags[name].values
+    if isinstance(values, list):
+        values = bytes(v for v in values if isinstance(v, int) and 0 < v < 256)
+    text = values.decode("latin-1") if isinstance(values, bytes) else str(values)
+    text = text.strip(" \0\t\r\n")
+    return text if text.strip(": ") else None
+
+
+def _numbers(tags: Mapping[str, Any], name: str) -> list[Fraction] | None:
+    """A tag of rationals, exact; None where it is absent; raises Unreadable for a denominator of zero."""
+    if name not in tags:
+        return None
+    values = tags[name].values
+    return [_number(value, name) for value in values] if isinstance(values, list) else []
+
+
+def _number(value: object, name: str) -> Fraction:
+    # ExifRead keeps x/0 as a Fraction whose denominator is 0.
+    if isinstance(value, Fraction | int) and value.denominator != 0:
+        return Fraction(value.numerator, value.denominator)
+    raise Unreadable(f"this photo has a {name.removeprefix('GPS ')} with a zero denominator or no number")
+
+
+_STRICT = re.compile(r"([0-9]{4}):([0-9]{2}):([0-9]{2}) ([0-9]{2}):([0-9]{2}):([0-9]{2})")
+_LOOSE_DAY = re.compile(r"([0-9]{4})[-:/.]([0-9]{1,2})[-:/.]([0-9]{1,2})")
+_LOOSE = re.compile(_LOOSE_DAY.pattern + r"[ T]([0-9]{1,2}):([0-9]{2}):([0-9]{2})")
+_FIRST_YEAR, _LAST_YEAR = 1700, 2999
+
+
+def _read_local(tags: Mapping[str, Any], facts: ExifFacts) -> None:
+    """DateTimeOriginal (9003.H) with SubSecTimeOriginal (9291.H); zeroes throughout mean unknown, as blanks do."""
+    text = _text(tags, "EXIF DateTimeOriginal")
+    if text is None or not text.strip("0:- "):
+        return
+    facts.local = _calendar_moment(_LOOSE, text)
+    if facts.local is None:
+        facts.odd(f"this photo has the time {_shown(text)}, which is none", _MENDS_TIME)
+        return
+    if not _STRICT.fullmatch(text):
+        facts.odd(
+            f"this photo has the time {_shown(text)}, not written as 2026:10:03 14:05:00",
+            f"look whether {facts.local:%Y-%m-%d %H:%M:%S} is right",
+        )
+    facts.local += _subsecond(tags)
+
+
+def _calendar_moment(notation: re.Pattern[str], text: str) -> datetime | None:
+    """The moment that a text in that notation names; None where it is in another, or no calendar has it."""
+    match = notation.fullmatch(text)
+    try:
+        parts = [int(part) for part in match.groups()] if match else [0, 0, 0]
+        year, month, day, hour, minute, second = (*parts, 0, 0, 0)[:6]
+        moment = datetime(year, month, day, hour, minute, second)
+    except ValueError:
+        return None
+    return moment if _FIRST_YEAR <= moment.year <= _LAST_YEAR else None
+
+
+def _shown(text: str) -> str:
+    """What a camera wrote, fit for a message: short, and nothing in it that a terminal would obey."""
+    return shortened("".join(c if c.isprintable() else "?" for c in text))
+
+
+def _subsecond(tags: Mapping[str, Any]) -> timedelta:
+    """Digits that follow the decimal point: “045” is 0.045 s."""
+    digits = _text(tags, "EXIF SubSecTimeOriginal") or ""
+    return timedelta(microseconds=int(f"{digits:0<6}"[:6])) if re.fullmatch("[0-9]+", digits) else timedelta()
+
+
+_OFFSET = re.compile(r"([+-])([0-9]{1,2}):?([0-5][0-9])")
+
+
+def _read_offset(tags: Mapping[str, Any], facts: ExifFacts) -> None:
+    """OffsetTimeOriginal (9011.H): “+HH:MM”. Written almost so, it is read and said."""
+    text = _text(tags, "EXIF OffsetTimeOriginal")
+    if text is None:
+        return
+    match = _OFFSET.fullmatch("+00:00" if text == "Z" else text)
+    minutes = int(match[1] + "1") * (int(match[2]) * 60 + int(match[3])) if match else None
+    if minutes is None or not LEAST_OFFSET_MIN <= minutes <= MOST_OFFSET_MIN:
+        facts.odd(f"this photo has the offset from UTC {_shown(text)}, which is none", _MENDS_TIME)
+        return
+    facts.offset_min = minutes
+    if not re.fullmatch(r"[+-][0-9]{2}:[0-9]{2}", text):
+        facts.odd(
+            f"this photo has the offset from UTC {_shown(text)}, not written as +01:00",
+            "look whether the time shown for it is right",
+        )
+
+
+def _read_gps_time(tags: Mapping[str, Any], facts: ExifFacts) -> None:
+    """GPSDateStamp (1D.H) with GPSTimeStamp (7.H), both UTC; a time without a date is no moment."""
+    day = _text(tags, "GPS GPSDate")
+    try:
+        clock = _numbers(tags, "GPS GPSTimeStamp")
+        if day is not None and clock is not None and day.strip("0:- "):
+            facts.gps_utc = _moment(day, clock)
+    except Unreadable as fault:
+        facts.odd(fault.says, fault.mend or _MENDS_TIME)
+
+
+def _moment(day: str, clock: list[Fraction]) -> datetime:
+    midnight = _calendar_moment(_LOOSE_DAY, day)
+    in_range = len(clock) == 3 and all(0 <= part < most for part, most in zip(clock, (24, 60, 60), strict=True))
+    if midnight is None or not in_range:
+        raise Unreadable("this photo has a GPS date or time that is none")
+    seconds = clock[0] * 3600 + clock[1] * 60 + clock[2]
+    return midnight + timedelta(microseconds=round(seconds * 1_000_000))
+
+
+def _settle_offset_by_gps(facts: ExifFacts) -> None:
+    """Where the camera gave no offset, the quarter hour nearest to its clock less the GPS clock."""
+    if facts.offset_min is not None or facts.local is None or facts.gps_utc is None:
+        return
+    try:
+        facts.offset_min = offset_by_gps(facts.local, facts.gps_utc)
+    except Unreadable as fault:
+        facts.odd(fault.says, fault.mend)
+
+
+def offset_by_gps(local: datetime, gps_utc: datetime) -> int:
+    """Minutes that a camera's clock is ahead of UTC, to the quarter hour; raises Unreadable where GPS settles nothing.
+
+    Both naive. A difference more than 5 minutes off every quarter hour, or outside -12 ... +14 h, settles nothing.
+    """
+    ahead = local - gps_utc
+    quarters = round(ahead / timedelta(minutes=15))
+    off_s = abs(ahead - quarters * timedelta(minutes=15)).total_seconds()
+    if off_s > _GPS_SLACK_S or not LEAST_OFFSET_MIN <= quarters * 15 <= MOST_OFFSET_MIN:
+        raise Unreadable(
+            f"this photo has a camera clock ({local:%Y-%m-%d %H:%M:%S}) "
+            f"and a GPS clock ({gps_utc:%Y-%m-%d %H:%M:%S} UTC) that no time zone brings together",
+            "look whether the camera's clock was right; until then its time is taken to be in the journal's time zone",
+        )
+    return quarters * 15
+
+
+def _read_position(tags: Mapping[str, Any], facts: ExifFacts) -> None:
+    """GPSLatitude and GPSLongitude (2.H, 4.H) with their references, and how sure they are."""
+    if "GPS GPSLatitude" not in tags and "GPS GPSLongitude" not in tags:
+        return
+    try:
+        lat_deg = _degrees(tags, "GPS GPSLatitude", "NS", 90)
+        lon_deg = _degrees(tags, "GPS GPSLongitude", "EW", 180)
+        _refuse_other_datums(_text(tags, "GPS GPSMapDatum"))
+        if lat_deg == lon_deg == 0:
+            raise Unreadable("this photo has the GPS position 0, 0, which cameras write for none")
+    except Unreadable as fault:
+        facts.odd(fault.says, fault.mend or _MENDS_PLACE)
+        return
+    facts.lat_deg, facts.lon_deg = float(lat_deg), float(lon_deg)
+    facts.uncertainty_m = _uncertainty_m(tags)
+    if _text(tags, "GPS GPSStatus") == "V":  # 9.H: measurement interrupted
+        facts.odd("this photo has a GPS position that was not measured just then", "look whether the place is right")
+
+
+def _degrees(tags: Mapping[str, Any], name: str, ends: str, most: int) -> Fraction:
+    """Degrees, minutes and seconds as one number, with the sign of its reference."""
+    parts = _numbers(tags, name)
+    end = (_text(tags, f"{name}Ref") or "").upper()[:1]
+    if parts is None or len(parts) != 3:
+        raise Unreadable(f"this photo has no whole {name.removeprefix('GPS ')}")
+    if not end or end not in ends:
+        raise Unreadable(f"this photo has a {name.removeprefix('GPS ')} that does not say {' or '.join(ends)}")
+    degrees, minutes, seconds = parts
+    whole = degrees + minutes / 60 + seconds / 3600
+    if min(parts) < 0 or minutes >= 60 or seconds >= 60 or whole > most:
+        raise Unreadable(f"this photo has a {name.removeprefix('GPS ')} that is out of range")
+    return -whole if end in "SW" else whole
+
+
+def _refuse_other_datums(datum: str | None) -> None:
+    """GPSMapDatum (12.H): a position on another ellipsoid lies hundreds of metres from the same numbers on WGS 84."""
+    letters = re.sub("[^A-Z0-9]", "", (datum or "").upper())
+    if letters not in ("", "WGS84", "WORLDGEODETICSYSTEM1984"):
+        raise Unreadable(f"this photo has a GPS position on the datum {_shown(datum or '')}, not on WGS 84")
+
+
+def _uncertainty_m(tags: Mapping[str, Any]) -> float | None:
+    """GPSHPositioningError (1F.H) in metres, which ExifRead knows by its number only; None where not stated.
+
+    Zero states nothing. *Source* of that: Darwin Core, coordinateUncertaintyInMeters ("Zero is not a valid value").
+    """
+    try:
+        error_m = _numbers(tags, "GPS Tag 0x001F") or _numbers(tags, "GPS GPSHPositioningError")
+    except Unreadable:
+        return None
+    return float(error_m[0]) if error_m and error_m[0] > 0 else None

@@ -1,0 +1,198 @@
+"""What a picture file is and what it says of itself: content, size upright, when and where it was taken."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from dataclasses import asdict, dataclass, replace
+from datetime import datetime, timedelta, timezone, tzinfo
+from io import BufferedReader
+from pathlib import Path, PurePosixPath
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from journal.model import Photo
+from journal.problems import Problem, Unreadable
+from journal.reading.dates import in_zone
+from journal.reading.exif import Fault, read_exif
+from journal.reading.pixels import (
+    SUFFIXES_BY_KIND,
+    Limits,
+    check_size,
+    kind_of,
+    open_picture,
+    quiet_readers,
+    upright_size,
+)
+
+if TYPE_CHECKING:
+    from PIL import Image
+
+T = TypeVar("T")
+
+_DAMAGED: Fault = (
+    "odd",
+    "this photo has pixels that cannot be decoded: the file is cut short or damaged",
+    "copy it from the camera again, or take it out of the entry",
+)
+
+_MENDS_SIZE = "save a smaller copy under this name"
+_MENDS_CLOCK_CHANGE = "write the time in the entry, with its offset, like 2026-10-25 01:30+00:00"
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoFacts:
+    """What a file's content says, whatever its name and the journal it lies in.
+
+    digest: SHA-256 of the file, hex; empty where it cannot be opened. kind: as in `SUFFIXES_BY_KIND`.
+    local: the camera's clock, naive. offset_min: of that clock from UTC, by its own tag or by GPS time.
+    gps_utc: naive, UTC. lat_deg, lon_deg, uncertainty_m: its own GPS, WGS 84.
+    width, height: px, as shown upright; None where the pixels cannot be read.
+    """
+
+    digest: str
+    kind: str | None = None
+    local: datetime | None = None
+    offset_min: int | None = None
+    gps_utc: datetime | None = None
+    lat_deg: float | None = None
+    lon_deg: float | None = None
+    uncertainty_m: float | None = None
+    width: int | None = None
+    height: int | None = None
+    faults: tuple[Fault, ...] = ()
+
+    def without_pixels(self, fault: Fault) -> PhotoFacts:
+        """The same, where the pixels turned out unreadable."""
+        return replace(self, width=None, height=None, faults=(*self.faults, fault))
+
+    def to_dict(self) -> dict[str, Any]:
+        """As plain values that JSON holds."""
+        row = asdict(self)
+        for name in ("local", "gps_utc"):
+            row[name] = row[name].isoformat() if row[name] else None
+        return row
+
+    @classmethod
+    def from_dict(cls, row: dict[str, Any]) -> PhotoFacts:
+        """From what `to_dict` gave; raises KeyError, TypeError or ValueError for anything else."""
+        moments = {name: datetime.fromisoformat(row[name]) if row[name] else None for name in ("local", "gps_utc")}
+        faults = tuple((weight, says, mend) for weight, says, mend in row["faults"])
+        return cls(**{**row, **moments, "faults": faults})
+
+
+def read_facts(file: Path, limits: Limits | None = None) -> PhotoFacts:
+    """The facts of one picture file. Nothing raises: what is wrong with the file is among its faults."""
+    return read_photo(file, _decode_cheaply, limits)[0]
+
+
+def read_header(file: Path, limits: Limits | None = None) -> PhotoFacts:
+    """The facts of one picture file, taking on trust that its pixels can be decoded."""
+    return read_photo(file, None, limits)[0]
+
+
+def read_photo(
+    file: Path, pixels: Callable[[Image.Image, str], T] | None, limits: Limits | None = None
+) -> tuple[PhotoFacts, T | None]:
+    """The facts of one picture file, and what `pixels` makes of the opened picture, decoding it this one time.
+
+    pixels: gets the picture and the file's digest. What it raises makes the result None and is a fault.
+    With None the pixels are not asked for, and taken to be whole.
+    """
+    try:
+        if not file.is_file():
+            return _unopened("this photo is no regular file", "put the photo itself in its place"), None
+        with file.open("rb") as opened, quiet_readers():
+            return _read_open(opened, pixels, limits or Limits())
+    except OSError as error:
+        reason = error.strerror or type(error).__name__
+        return _unopened(f"this photo cannot be opened ({reason})", "see to it that you may read it"), None
+
+
+def _unopened(says: str, mend: str) -> PhotoFacts:
+    return PhotoFacts(digest="", faults=(("wrong", says, mend),))
+
+
+def _read_open(
+    file: BufferedReader, pixels: Callable[[Image.Image, str], T] | None, limits: Limits
+) -> tuple[PhotoFacts, T | None]:
+    digest = hashlib.file_digest(file, "sha256").hexdigest()
+    image: Image.Image | None = None
+    size: tuple[int, int] | tuple[None, None] = (None, None)
+    result: T | None = None
+    faults: list[Fault] = []
+    try:
+        image = open_picture(file)
+        check_size(image, limits)
+        upright = upright_size(image)
+        result = pixels(image, digest) if pixels else None
+        size = upright
+    except Exception as error:  # a damaged picture raises whatever its decoder stumbled on
+        faults.append(pixel_fault(error, limits))
+    exif = read_exif(file, image)
+    facts = PhotoFacts(
+        digest, kind_of(image) if image else None,
+        exif.local, exif.offset_min, exif.gps_utc, exif.lat_deg, exif.lon_deg, exif.uncertainty_m,
+        size[0], size[1], (*faults, *exif.faults),
+    )  # fmt: skip
+    return facts, result
+
+
+def pixel_fault(error: Exception, limits: Limits) -> Fault:
+    """What to say of pixels that could not be had."""
+    if isinstance(error, Unreadable):
+        return "odd", error.says, error.mend
+    # Decoders written in C tell of a refused allocation in their own words.
+    if isinstance(error, MemoryError) or "memory" in str(error).lower():
+        return memory_fault(limits)
+    return _DAMAGED
+
+
+def memory_fault(limits: Limits) -> Fault:
+    return "odd", f"this photo needs over {limits.memory_mib} MiB of memory to be decoded", _MENDS_SIZE
+
+
+def time_fault(limits: Limits) -> Fault:
+    return "odd", f"this photo takes over {limits.seconds:g} s to be decoded", _MENDS_SIZE
+
+
+def crash_fault(limits: Limits) -> Fault:
+    return (
+        "odd",
+        f"this photo stopped its decoder: it is damaged, or needs over {limits.memory_mib} MiB of memory",
+        "copy it from the camera again, or save a smaller copy under this name",
+    )
+
+
+def _decode_cheaply(image: Image.Image, _: str) -> None:
+    """Decodes every pixel: of a JPEG at an eighth of its size, which still reads the file to its end."""
+    image.draft(None, (1, 1))
+    image.load()
+
+
+def photo_of(facts: PhotoFacts, path: str, zone: tzinfo) -> tuple[Photo, tuple[Problem, ...]]:
+    """The photo at `path` (relative to the journal folder), its time in the journal's zone where it bears no offset."""
+    problems = [Problem(path, 0, *fault) for fault in facts.faults]
+    problems += _suffix_problems(facts.kind, path)
+    taken = None
+    if facts.local is not None and facts.offset_min is not None:
+        taken = facts.local.replace(tzinfo=timezone(timedelta(minutes=facts.offset_min)))
+    elif facts.local is not None:
+        placed = in_zone(facts.local, zone)
+        taken = placed.value
+        says = [f"this photo's time {remark.says}" for remark in placed.remarks]
+        problems += [Problem(path, 0, "odd", sentence, _MENDS_CLOCK_CHANGE) for sentence in says]
+    photo = Photo(
+        path=path, digest=facts.digest, taken=taken,
+        lat_deg=facts.lat_deg, lon_deg=facts.lon_deg, uncertainty_m=facts.uncertainty_m,
+        width=facts.width, height=facts.height,
+    )  # fmt: skip
+    return photo, tuple(problems)
+
+
+def _suffix_problems(kind: str | None, path: str) -> list[Problem]:
+    suffix = PurePosixPath(path).suffix
+    if kind is None or suffix.lower() in SUFFIXES_BY_KIND[kind]:
+        return []
+    ending = SUFFIXES_BY_KIND[kind][0]
+    says = f"this photo is a {kind} picture though its name ends in {suffix}"
+    return [Problem(path, 0, "odd", says, f"end its name in {ending}")]

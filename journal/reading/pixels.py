@@ -1,0 +1,160 @@
+"""A picture file, opened: which kind it is and how large, before any pixel is decoded."""
+
+from __future__ import annotations
+
+import logging
+import threading
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import BinaryIO
+
+import pillow_heif
+from PIL import AvifImagePlugin, ExifTags, Image
+
+from journal.problems import Unreadable
+
+SUFFIXES_BY_KIND: dict[str, tuple[str, ...]] = {
+    "JPEG": (".jpg", ".jpeg"),
+    "HEIC": (".heic", ".heif"),
+    "PNG": (".png",),
+    "WebP": (".webp",),
+    "TIFF": (".tif", ".tiff"),
+    "AVIF": (".avif",),
+}
+"""What a photo may be, and how the name of each kind ends."""
+
+# AVIF stands before HEIF: both may carry the brand "mif1", and only Pillow's AVIF reader passes on what is not its own.
+_PILLOW_FORMATS = ("JPEG", "PNG", "WEBP", "TIFF", "AVIF", "HEIF")
+_KIND_BY_FORMAT = {
+    "JPEG": "JPEG",
+    "MPO": "JPEG",
+    "PNG": "PNG",
+    "WEBP": "WebP",
+    "TIFF": "TIFF",
+    "AVIF": "AVIF",
+    "HEIF": "HEIC",
+}
+
+_MENDS_DAMAGE = "copy it from the camera again, or take it out of the entry"
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What one picture may cost.
+
+    megapixels: as stored, told from the header. seconds: of wall time in its worker.
+    memory_mib: address space above what a worker has at rest.
+    """
+
+    megapixels: float = 200
+    seconds: float = 16
+    memory_mib: int = 1024
+
+
+# Each decoder keeps to one thread: there is a worker for each core already, and threads take address space.
+pillow_heif.register_heif_opener(thumbnails=False, decode_threads=1)
+AvifImagePlugin.DEFAULT_MAX_THREADS = 1
+
+
+@contextmanager
+def quiet_readers() -> Iterator[None]:
+    """Keeps what Pillow and ExifRead would say about a damaged file off the terminal, in this thread only.
+
+    Pillow's own limit on pixels is lifted meanwhile: `check_size` holds the journal's.
+    """
+    here = threading.get_ident()
+    log = logging.getLogger("exifread")
+    hush = _Hush(here)
+    log.addFilter(hush)
+    pillows_limit = Image.MAX_IMAGE_PIXELS
+    Image.MAX_IMAGE_PIXELS = None
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            yield
+    finally:
+        Image.MAX_IMAGE_PIXELS = pillows_limit
+        log.removeFilter(hush)
+
+
+class _Hush(logging.Filter):
+    def __init__(self, thread: int) -> None:
+        super().__init__()
+        self._thread = thread
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        return record.thread != self._thread
+
+
+def open_picture(file: BinaryIO) -> Image.Image:
+    """The picture in an open file, its header read and no pixel decoded; raises Unreadable where there is none."""
+    file.seek(0, 2)
+    if file.tell() == 0:
+        raise Unreadable("this photo is empty: it has 0 bytes", _MENDS_DAMAGE)
+    file.seek(0)
+    try:
+        return Image.open(file, formats=_PILLOW_FORMATS)
+    except MemoryError:
+        raise
+    except Exception as error:  # a damaged header raises whatever its reader stumbled on
+        raise Unreadable(*_no_picture(file)) from error
+
+
+def _no_picture(file: BinaryIO) -> tuple[str, str]:
+    if kind_by_first_bytes(file) is not None:
+        return "this photo is damaged: its picture header cannot be read", _MENDS_DAMAGE
+    return (
+        f"this file is no picture: nothing in it is {', '.join(list(SUFFIXES_BY_KIND)[:-1])} or AVIF",
+        "put the photo itself in its place, or take the name out of the entry",
+    )
+
+
+def kind_by_first_bytes(file: BinaryIO) -> str | None:
+    """JPEG, PNG, WebP, TIFF, or HEIC for any of that family of containers; None where the file begins like none."""
+    file.seek(0)
+    head = file.read(12)
+    beginnings = {b"\xff\xd8\xff": "JPEG", b"\x89PNG\r\n\x1a\n": "PNG", b"II*\0": "TIFF", b"MM\0*": "TIFF"}
+    for beginning, kind in beginnings.items():
+        if head.startswith(beginning):
+            return kind
+    if head[:4] == b"RIFF" and head[8:] == b"WEBP":
+        return "WebP"
+    return "HEIC" if head[4:8] == b"ftyp" else None
+
+
+def kind_of(image: Image.Image) -> str:
+    """The kind of an opened picture, as `SUFFIXES_BY_KIND` names it."""
+    return _KIND_BY_FORMAT[image.format or ""]
+
+
+def upright_size(image: Image.Image) -> tuple[int, int]:
+    """Width and height in px as shown upright, of a picture no pixel of which has been decoded.
+
+    Source: CIPA DC-008 (Exif), Orientation (112.H): 5 to 8 lay rows down as columns.
+    """
+    width, height = image.size
+    # Pillow gives the upright size of a TIFF, and pillow-heif that of a HEIC, from the first.
+    if image.format in ("TIFF", "HEIF") or orientation_of(image) not in (5, 6, 7, 8):
+        return width, height
+    return height, width
+
+
+def orientation_of(image: Image.Image) -> int:
+    """The Exif orientation, 1 to 8; 1 where there is none or none that the standard knows."""
+    try:
+        value = image.getexif().get(ExifTags.Base.Orientation, 1)
+    except Exception:  # a damaged EXIF block raises whatever its reader stumbled on; the pixels may be whole
+        return 1
+    return value if isinstance(value, int) and 1 <= value <= 8 else 1
+
+
+def check_size(image: Image.Image, limits: Limits) -> None:
+    """Raises Unreadable where a picture is too large to be decoded."""
+    megapixels = image.size[0] * image.size[1] / 1e6
+    if megapixels > limits.megapixels:
+        raise Unreadable(
+            f"this photo has {megapixels:.0f} megapixels, over the limit of {limits.megapixels:g}",
+            "save a smaller copy under this name",
+        )

@@ -1,0 +1,181 @@
+"""A photo as the site shows it: a few sizes, upright, in sRGB, bare of metadata."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+import os
+from dataclasses import asdict, dataclass
+from functools import cache
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+from PIL import Image, ImageCms, ImageFilter, ImageOps
+
+from journal.reading.pixels import orientation_of
+from journal.site.plan import Published, PublishedSize
+
+LONG_SIDES_PX = (320, 960, 1600)
+QUALITY = 75
+METHOD = 4
+"""WebP's quality and effort, chosen by measured bytes, SSIM and CPU seconds; DEVELOPERS.md has the table."""
+
+RECIPE = f"1/{LONG_SIDES_PX}/{QUALITY}/{METHOD}"
+"""Changes whenever the bytes made from one photo may; the first number stands for this file."""
+
+_PLACEHOLDER_SIDES_PX = (20, 16, 12, 8)
+_MOST_PLACEHOLDER_BYTES = 300
+
+
+@dataclass(frozen=True, slots=True)
+class Rendering:
+    """A photo's published files before they are written; files: smallest first, (width, height, bytes)."""
+
+    files: tuple[tuple[int, int, bytes], ...]
+    placeholder: str
+
+
+def published_name(digest: str) -> str:
+    """The name of what is made from a file of that SHA-256; it tells nothing of the original's name or path."""
+    return hashlib.sha256(f"{RECIPE}:{digest}".encode()).hexdigest()[:20]
+
+
+def render(image: Image.Image) -> Rendering:
+    """All sizes of an opened picture, decoded once. Raises whatever its decoder does with a damaged one."""
+    pictures = _chain(_upright_srgb(image))
+    files = tuple((*picture.size, _webp(picture, QUALITY, METHOD)) for picture in reversed(pictures))
+    return Rendering(files, _placeholder(pictures[-1]))
+
+
+def fitted(size: tuple[int, int], long_side: int) -> tuple[int, int]:
+    """Width and height in px, brought down so that the longer is at most `long_side`; never up, never to nothing."""
+    shrink = min(1.0, long_side / max(size))
+    return max(1, round(size[0] * shrink)), max(1, round(size[1] * shrink))
+
+
+def _chain(largest: Image.Image) -> list[Image.Image]:
+    """The published sizes, largest first, each made from the one before; one width is made once."""
+    pictures = [largest]
+    for long_side in reversed(LONG_SIDES_PX[:-1]):
+        size = fitted(largest.size, long_side)
+        if size[0] < pictures[-1].width:
+            pictures.append(pictures[-1].resize(size, Image.Resampling.LANCZOS))
+    return pictures
+
+
+def _upright_srgb(image: Image.Image) -> Image.Image:
+    """The opened picture at its largest published size, as bare RGB.
+
+    A JPEG is shrunk as it is decoded; every other picture, before it is turned, so that what is turned is small.
+    """
+    profile = image.info.get("icc_profile")
+    image = _resizable(image)
+    longest = LONG_SIDES_PX[-1]
+    if max(image.size) > longest:
+        image.thumbnail((longest, longest), Image.Resampling.LANCZOS)
+    if orientation_of(image) != 1:
+        image = ImageOps.exif_transpose(image)
+    image = _in_srgb(_on_white(image), profile)
+    bare = Image.new("RGB", image.size)
+    bare.paste(image)
+    return bare
+
+
+def _resizable(image: Image.Image) -> Image.Image:
+    """The picture itself where its samples can be averaged as they are, else converted to such."""
+    if image.mode in ("RGB", "L", "CMYK", "RGBA") and "transparency" not in image.info:
+        return image
+    if image.has_transparency_data:
+        return image.convert("RGBA")
+    if image.mode.startswith("I"):  # 16 bits a sample
+        return image.point(lambda sample: sample * (1 / 256)).convert("L")
+    return image.convert("L" if image.mode in ("1", "F") else "RGB")
+
+
+def _on_white(image: Image.Image) -> Image.Image:
+    if image.mode != "RGBA":
+        return image
+    white = Image.new("RGBA", image.size, "white")
+    return Image.alpha_composite(white, image).convert("RGB")
+
+
+@cache
+def _srgb() -> ImageCms.ImageCmsProfile:
+    return ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB"))
+
+
+def _in_srgb(image: Image.Image, profile: bytes | None) -> Image.Image:
+    """The same colours in sRGB; a picture with no profile, or one that cannot be used, is taken to be in it already."""
+    if profile:
+        try:
+            converted = ImageCms.profileToProfile(
+                image, ImageCms.ImageCmsProfile(BytesIO(profile)), _srgb(),
+                renderingIntent=ImageCms.Intent.RELATIVE_COLORIMETRIC, outputMode="RGB",
+                flags=ImageCms.Flags.BLACKPOINTCOMPENSATION,
+            )  # fmt: skip
+        except (ImageCms.PyCMSError, OSError):
+            converted = None
+        if converted is not None:
+            return converted
+    return image.convert("RGB")
+
+
+def _webp(picture: Image.Image, quality: int, method: int) -> bytes:
+    out = BytesIO()
+    picture.save(out, "WEBP", quality=quality, method=method)
+    return out.getvalue()
+
+
+def _placeholder(smallest: Image.Image) -> str:
+    """A `data:` URI of at most 300 bytes that shows the same picture, blurred."""
+    for side in _PLACEHOLDER_SIDES_PX:
+        tiny = smallest.resize(fitted(smallest.size, side), Image.Resampling.BOX).filter(ImageFilter.GaussianBlur(0.6))
+        uri = "data:image/webp;base64," + base64.b64encode(_webp(tiny, 40, 6)).decode("ascii")
+        if len(uri) <= _MOST_PLACEHOLDER_BYTES:
+            break
+    return uri
+
+
+def write(rendering: Rendering, digest: str, folder: Path) -> Published:
+    """Puts the files of a rendering into `folder`, each whole or not at all; raises OSError where the disk refuses.
+
+    digest: SHA-256 of the original. A note beside them, written last, lets `published_from_cache` find them again.
+    """
+    name = published_name(digest)
+    for width, _, content in rendering.files:
+        _write_whole(folder / f"{name}-{width}.webp", content)
+    sizes = tuple(PublishedSize(width, height, len(content)) for width, height, content in rendering.files)
+    published = Published(name, sizes, rendering.placeholder)
+    _write_whole(folder / f"{name}.json", json.dumps(published_to_dict(published)).encode())
+    return published
+
+
+def _write_whole(file: Path, content: bytes) -> None:
+    part = file.with_name(f".{file.name}.{os.getpid()}.part")
+    part.write_bytes(content)
+    part.replace(file)
+
+
+def published_from_cache(digest: str, folder: Path) -> Published | None:
+    """What was made earlier from a file of that SHA-256, if all of it still lies in `folder`; else None."""
+    try:
+        note = json.loads((folder / f"{published_name(digest)}.json").read_bytes())
+        published = published_from_dict(note)
+        lies_whole = all(
+            (folder / f"{published.name}-{size.width}.webp").stat().st_size == size.bytes for size in published.sizes
+        )
+    except (OSError, ValueError, TypeError, KeyError):
+        return None
+    return published if lies_whole and published.name == published_name(digest) else None
+
+
+def published_to_dict(published: Published) -> dict[str, Any]:
+    """As plain values that JSON holds."""
+    return asdict(published)
+
+
+def published_from_dict(row: dict[str, Any]) -> Published:
+    """From what `published_to_dict` gave; raises KeyError or TypeError for anything else."""
+    return Published(row["name"], tuple(PublishedSize(**size) for size in row["sizes"]), row["placeholder"])
