@@ -75,7 +75,8 @@ def zone_of(lat_deg: float, lon_deg: float) -> int:
 
 def band_of(lat_deg: float) -> str:
     """The latitude band letter, C (80° S) to X (to 84° N); lat_deg within those."""
-    return BANDS[max(0, min(19, floor(lat_deg / 8) + 10))]
+    index = floor(lat_deg / 8) + 10
+    return BANDS[min(index, 19) if lat_deg >= 0 else max(0, min(index, 9))]
 
 
 def band_limits_deg(band: str) -> tuple[float, float]:
