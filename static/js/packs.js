@@ -25,7 +25,8 @@ const bundlesOf = (lists, missing) => {
     for (const [name, count] of bundles) {
       const rows = files.slice(first, first + count).map(([path, digest, bytes]) => ({ path: base + path, digest, bytes }));
       const sum = (some) => some.reduce((total, row) => total + row.bytes, 0);
-      if (sum(rows.filter((row) => missing.has(row.digest))) * 2 > sum(rows)) wanted.push({ name, rows });
+      const lacking = sum(rows.filter((row) => missing.has(row.digest)));
+      if (name && lacking * 2 > sum(rows)) wanted.push({ name, rows });
       first += count;
     }
   }

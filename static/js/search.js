@@ -12,6 +12,7 @@
 
 (() => {
   const SHOWN = 12;
+  const LETTERS_KEPT = 24; // longer words are cut in the index
   const field = document.querySelector("[data-search]");
   if (!field) return;
   const root = document.documentElement.dataset.root ?? "./";
@@ -81,7 +82,7 @@
   };
 
   const find = (text) => {
-    const words = wordsOf(text);
+    const words = wordsOf(text).map((word) => word.slice(0, LETTERS_KEPT));
     if (words.length === 0) return [];
     const ids = [...new Set([...idForms(text), ...idForms(text.replace(/\.\d+$/, ""))])].filter(Boolean);
     const ranked = rows.map((row) => ({ row, at: rank(row, ids, words) })).filter(({ at }) => at !== null);

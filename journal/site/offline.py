@@ -1,0 +1,267 @@
+"""What a phone must hold: lists of a built tree by content, bundles of its small files, and the worker.
+
+Two storeys of lists, all named by content, under `offline/`: a root list names part lists, a part list names files.
+A build is the digest of its root list, and `sw.js`, written last, carries it: one changed byte there says "newer
+build", and a phone then fetches the part lists and files whose digests it lacks, no more.
+
+A digest here is the first 32 hex digits of a SHA-256. A part list is
+`{"base": "photos/2026-11/", "files": [[name, digest, bytes, [ids]]], "bundles": [[name, count]]}`: a bundle holds the
+bodies of the next `count` files, one after another ("" stands for files that are in no bundle).
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import posixpath
+import re
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+from journal.site.plan import Page
+
+Pack = Literal["core", "pages", "small", "larger"]
+PACKS: tuple[Pack, ...] = ("core", "pages", "small", "larger")
+
+CORE_FILES = 300
+CORE_BYTES = 5_000_000
+"""The worker's install is all or nothing, so it is kept this small; what finds no room comes with the pages."""
+BUNDLE_BYTES = 8_000_000
+BUNDLE_FILES = 8
+"""Fewer files than this are fetched one by one."""
+SMALL_PX = 320
+
+NEVER_HELD: tuple[tuple[str, str], ...] = (
+    (r"sw\.js", "the worker itself, which the browser keeps"),
+    (r"static/sw\.js", "its source, which no page asks for"),
+    (r"offline/.*", "the lists and bundles, which the phone keeps by content"),
+    (r"404\.html", "a host's own answer; the worker has its own words"),
+    (r"\.journal-site", "the mark of a built folder"),
+)
+"""Pattern of a path -> why no pack names it. Every other file of the tree is in exactly one pack."""
+
+_PHOTO = re.compile(r"photos/(?P<month>[^/]+)/(?P<name>.+)-(?P<width>\d+)\.\w+")
+
+
+@dataclass(frozen=True, slots=True)
+class HeldFile:
+    """path from the site's root; digest: 32 hex digits; ids: what shows this photo, in lower case."""
+
+    path: str
+    digest: str
+    bytes: int
+    ids: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """What was written. build: digest of the root list; packs: (files, bytes) of each."""
+
+    build: str
+    packs: Mapping[Pack, tuple[int, int]]
+
+    @property
+    def unasked(self) -> tuple[int, int]:
+        """(files, bytes) that a phone holds without being asked: all but the larger photos."""
+        rows = [self.packs[pack] for pack in PACKS if pack != "larger"]
+        return sum(files for files, _ in rows), sum(size for _, size in rows)
+
+
+Parts = Mapping[tuple[Pack, str], Sequence[HeldFile]]
+
+
+def hold(
+    tree: Path,
+    pages: Sequence[Page],
+    files: Mapping[str, tuple[str, int]],
+    *,
+    used_by: Mapping[str, Collection[str]] | None = None,
+    earlier: Path | None = None,
+) -> Held:
+    """Write lists, bundles and worker into a built tree, and give what a phone will hold.
+
+    files: every path of the tree, with "/" -> (SHA-256 in hex, bytes). used_by: the photo's path without its width
+    and ending (`photos/2026-11/9f3a`) -> IDs that show it. earlier: the site of the last build, whose bundles are
+    linked where they are the same. Raises ValueError where a page of the plan is not among the files.
+    """
+    parts = parts_of(pages, files, used_by or {})
+    shelf = _Shelf(tree, earlier)
+    root = {"form": 1, "parts": [_write_part(shelf, *key, rows) for key, rows in parts.items()]}
+    build = shelf.write_list(root)
+    shelf.clear()
+    _write_worker(tree, build)
+    return Held(build, {pack: _totals(rows for (p, _), rows in parts.items() if p == pack) for pack in PACKS})
+
+
+def is_left_out(path: str) -> bool:
+    """Whether a path is one that no phone holds, by NEVER_HELD."""
+    return any(re.fullmatch(pattern, path) for pattern, _ in NEVER_HELD)
+
+
+# -- sorting into packs --------------------------------------------------------------------------------------
+
+
+def parts_of(
+    pages: Sequence[Page], files: Mapping[str, tuple[str, int]], used_by: Mapping[str, Collection[str]]
+) -> Parts:
+    """(pack, key) -> its files by path; packs in order, keys sorted."""
+    page_by_path = {page.path: page for page in pages}
+    if missing := sorted(page_by_path.keys() - files.keys()):
+        raise ValueError(f"{len(missing)} planned pages are not in the tree, the first is {missing[0]}")
+    rows = [_row(path, *files[path], used_by) for path in sorted(files) if not is_left_out(path)]
+    core = _core(rows, page_by_path)
+    parts: dict[tuple[Pack, str], list[HeldFile]] = defaultdict(list)
+    for row in rows:
+        parts[_place(row, core, page_by_path)].append(row)
+    return {key: parts[key] for key in sorted(parts, key=lambda key: (PACKS.index(key[0]), key[1]))}
+
+
+def _row(path: str, sha256: str, size: int, used_by: Mapping[str, Collection[str]]) -> HeldFile:
+    photo = _PHOTO.fullmatch(path)
+    ids = used_by.get(f"photos/{photo['month']}/{photo['name']}", ()) if photo else ()
+    return HeldFile(path, sha256[:32], size, tuple(sorted({i.lower() for i in ids})))
+
+
+def _core(rows: Iterable[HeldFile], pages: Mapping[str, Page]) -> set[str]:
+    """Paths of what is held from the first, by rank, as far as there is room."""
+    ranked = [(rank, row) for row in rows if (rank := _rank(row.path, pages)) is not None]
+    by_newest = sorted(ranked, key=lambda pair: pair[1].path, reverse=True)
+    chosen: set[str] = set()
+    room = CORE_BYTES
+    for _, row in sorted(by_newest, key=lambda pair: pair[0]):
+        if len(chosen) < CORE_FILES and row.bytes <= room:
+            chosen.add(row.path)
+            room -= row.bytes
+    return chosen
+
+
+def _rank(path: str, pages: Mapping[str, Page]) -> int | None:
+    """0 the shell, 1 what is growing, 2 search parts (the newest first: their names are dates); None: not core."""
+    if path == "manifest.webmanifest" or path.startswith("static/"):
+        return 0
+    if path in pages:
+        return 1 if pages[path].growing else None
+    return 2 if path.startswith("search/") else None
+
+
+def _place(row: HeldFile, core: Collection[str], pages: Mapping[str, Page]) -> tuple[Pack, str]:
+    if photo := _PHOTO.fullmatch(row.path):
+        return ("small" if int(photo["width"]) <= SMALL_PX else "larger", photo["month"])
+    pack: Pack = "core" if row.path in core else "pages"
+    if row.path in pages:
+        return (pack, "growing" if pack == "core" else pages[row.path].section)
+    rank = _rank(row.path, pages)
+    return (pack, "search" if rank == 2 else "shell" if rank == 0 else "other")
+
+
+def _totals(parts: Iterable[Sequence[HeldFile]]) -> tuple[int, int]:
+    rows = [row for part in parts for row in part]
+    return len(rows), sum(row.bytes for row in rows)
+
+
+# -- writing -------------------------------------------------------------------------------------------------
+
+
+class _Shelf:
+    """The folder `offline` of a tree: written by content, with what is no longer named cleared away."""
+
+    def __init__(self, tree: Path, earlier: Path | None) -> None:
+        self.tree = tree
+        self.folder = tree / "offline"
+        self.earlier = earlier / "offline" if earlier else None
+        self.names: set[str] = set()
+        self.folder.mkdir(exist_ok=True)
+
+    def write_list(self, value: object) -> str:
+        """Write a list as JSON and give its digest."""
+        text = json.dumps(value, ensure_ascii=False, separators=(",", ":")).encode()
+        digest = hashlib.sha256(text).hexdigest()[:32]
+        self._place(f"{digest}.json", len(text), [text])
+        return digest
+
+    def write_bundle(self, rows: Sequence[HeldFile]) -> str:
+        """Write the bodies of files one after another; named by their digests, so nothing is read to name it."""
+        name = hashlib.sha256("\n".join(row.digest for row in rows).encode()).hexdigest()[:32]
+        bodies = ((self.tree / row.path).read_bytes() for row in rows)
+        self._place(f"{name}.bundle", sum(row.bytes for row in rows), bodies)
+        return name
+
+    def clear(self) -> None:
+        for path in self.folder.iterdir():
+            if path.name not in self.names:
+                path.unlink()
+
+    def _place(self, name: str, size: int, chunks: Iterable[bytes]) -> None:
+        self.names.add(name)
+        target = self.folder / name
+        if _has_size(target, size) or self._link(name, size):
+            return
+        target.unlink(missing_ok=True)  # never written through a link into the site that is being shown
+        with target.open("wb") as out:
+            out.writelines(chunks)
+
+    def _link(self, name: str, size: int) -> bool:
+        source = self.earlier / name if self.earlier else None
+        if source is None or not _has_size(source, size):
+            return False
+        (self.folder / name).unlink(missing_ok=True)
+        try:
+            os.link(source, self.folder / name)
+        except OSError:
+            return False  # another disk, or one without links: it is written anew
+        return True
+
+
+def _has_size(path: Path, size: int) -> bool:
+    return path.is_file() and path.stat().st_size == size
+
+
+def _write_part(shelf: _Shelf, pack: Pack, key: str, rows: Sequence[HeldFile]) -> dict[str, str | int]:
+    """Write one part's list and bundles; the row for the root list."""
+    base = _common_folder([row.path for row in rows])
+    bundles = [_write_group(shelf, group) for group in bundle_groups(rows)] if pack in ("pages", "small") else []
+    files = [_cells(row, base) for row in rows]
+    digest = shelf.write_list({"base": base, "files": files, "bundles": bundles})
+    count, size = _totals([rows])
+    return {"pack": pack, "key": key, "list": digest, "files": count, "bytes": size}
+
+
+def _write_group(shelf: _Shelf, group: Sequence[HeldFile]) -> tuple[str, int]:
+    return (shelf.write_bundle(group) if len(group) >= BUNDLE_FILES else "", len(group))
+
+
+def bundle_groups(rows: Sequence[HeldFile]) -> Iterator[list[HeldFile]]:
+    """The rows in order, cut into groups of at most BUNDLE_BYTES (or of one file that is larger)."""
+    group: list[HeldFile] = []
+    filled = 0
+    for row in rows:
+        if group and filled + row.bytes > BUNDLE_BYTES:
+            yield group
+            group, filled = [], 0
+        group.append(row)
+        filled += row.bytes
+    if group:
+        yield group
+
+
+def _cells(row: HeldFile, base: str) -> list[object]:
+    cells: list[object] = [row.path[len(base) :], row.digest, row.bytes]
+    return [*cells, list(row.ids)] if row.ids else cells
+
+
+def _common_folder(paths: Sequence[str]) -> str:
+    """The folder all paths lie in, with its final "/", or ""."""
+    shared = posixpath.commonpath([posixpath.dirname(path) for path in paths])
+    return f"{shared}/" if shared else ""
+
+
+def _write_worker(tree: Path, build: str) -> None:
+    """sw.js, last of all: the build's digest, what worker and page share, and the worker."""
+    shared = (tree / "static" / "js" / "pool.js").read_text("utf-8")
+    worker = (tree / "static" / "sw.js").read_text("utf-8")
+    (tree / "sw.js").unlink(missing_ok=True)
+    (tree / "sw.js").write_text(f'globalThis.journalBuild = "{build}";\n{shared}{worker}', "utf-8", newline="\n")
