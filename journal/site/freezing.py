@@ -68,12 +68,16 @@ def freeze(app: Flask, pages: Sequence[Page], tree: Path, tell: Tell, processes:
 
 
 def hold_against(app: Flask, pages: Iterable[Page]) -> None:
-    """Raises NotFrozen where the app has an endpoint that no page of the plan uses, or lacks one that a page names."""
+    """Raises NotFrozen where the app and the plan do not fit.
+
+    A view with no arguments must have its page; one with arguments may have none (a journal without finds). Every
+    page must have a view.
+    """
     planned = {page.endpoint for page in pages}
-    served = {rule.endpoint for rule in app.url_map.iter_rules() if "GET" in (rule.methods or ())}
-    if unused := sorted(served - planned):
+    rules = [rule for rule in app.url_map.iter_rules() if "GET" in (rule.methods or ())]
+    if unused := sorted({rule.endpoint for rule in rules if not rule.arguments} - planned):
         raise NotFrozen(f"no page is planned for {', '.join(unused)}")
-    if unknown := sorted(planned - served):
+    if unknown := sorted(planned - {rule.endpoint for rule in rules}):
         raise NotFrozen(f"no view answers for {', '.join(unknown)}")
 
 

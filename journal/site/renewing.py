@@ -46,16 +46,25 @@ class Copy:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """Everything a site should hold. copies: path within the site -> where it comes from.
+    """Everything a site should hold. copies, texts: by path within the site.
 
     version: stands for all that turns a page's context into bytes. hold: see `Hold`.
     """
 
     pages: Sequence[Page]
     copies: Mapping[str, Copy]
+    texts: Mapping[str, str]
     version: str
     make_app: Callable[[], Flask]
     hold: Hold
+
+
+class Harmed(OSError):
+    """A file to be linked into the site is not what it was when it was last linked; source: that file."""
+
+    def __init__(self, source: Path) -> None:
+        super().__init__(f"{source} was changed since it was made")
+        self.source = source
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +78,7 @@ class Renewal:
 
 
 def renew(plan: Plan, target: Path, known: Mapping[str, Output], tell: Tell) -> Renewal:
-    """Brings the site at `target` to what the plan says, whole or not at all; raises OSError, NotFrozen.
+    """Brings the site at `target` to what the plan says, whole or not at all; raises OSError, Harmed, NotFrozen.
 
     target: absolute; what lies there is replaced. known: what was put there last.
     """
@@ -80,7 +89,9 @@ def renew(plan: Plan, target: Path, known: Mapping[str, Output], tell: Tell) -> 
         return Renewal(whole, (), len(wanted), "nothing")
     change: Change = "renewed" if target.is_dir() and any(target.iterdir()) else "first"
     with new_tree(target) as tree:
-        rows = _fill(plan, tree, target, standing, wanted, tell)
+        rows = _taken_over(target, tree, standing)
+        rows.update(_rendered(plan, tree, wanted, standing, tell))
+        rows.update(_brought(plan, tree, wanted, standing, known))
         rendered = tuple(page.path for page in plan.pages if page.path not in standing)
         held = _held(plan, tree, rows, tell)
         put_in_place(tree, target)
@@ -89,14 +100,16 @@ def renew(plan: Plan, target: Path, known: Mapping[str, Output], tell: Tell) -> 
 
 
 def _wanted(plan: Plan) -> dict[str, str]:
-    """Path -> inputs of every page and copied file."""
-    pages = {page.path: page.digest(plan.version) for page in plan.pages}
-    copies = {path: copy.inputs for path, copy in plan.copies.items()}
-    if both := pages.keys() & copies.keys():
-        raise ValueError(f"{min(both)} is planned as a page and as a copied file")
-    if len(pages) < len(plan.pages):
-        raise ValueError("two pages are planned at one path")
-    return {**pages, **copies}
+    """Path -> inputs of every page, copied file and text; no two may stand at one path."""
+    wanted: dict[str, str] = {}
+    rows = [(page.path, page.digest(plan.version)) for page in plan.pages]
+    rows += [(path, copy.inputs) for path, copy in plan.copies.items()]
+    rows += [(path, hashlib.sha256(text.encode()).hexdigest()) for path, text in plan.texts.items()]
+    for path, inputs in rows:
+        if path in wanted:
+            raise ValueError(f"two files are planned at {path}")
+        wanted[path] = inputs
+    return wanted
 
 
 def _standing(site: Path, wanted: Mapping[str, str], known: Mapping[str, Output]) -> dict[str, Output]:
@@ -138,30 +151,50 @@ def _held_inputs(plan: Plan, rows: Mapping[str, Output]) -> str:
     return hashlib.sha256(repr((plan.version, files, pages)).encode("utf-8", "surrogatepass")).hexdigest()
 
 
-def _fill(
-    plan: Plan, tree: Path, old: Path, standing: Mapping[str, Output], wanted: Mapping[str, str], tell: Tell
-) -> dict[str, Output]:
-    """Takes over what stands, renders the other pages and copies the other files; gives all of them, sorted."""
+def _taken_over(old: Path, tree: Path, standing: Mapping[str, Output]) -> dict[str, Output]:
     for path in standing:
         _bring(old / path, tree / path, linked=True)
-    rows = dict(standing)
-    rows.update(_rendered(plan, tree, [page for page in plan.pages if page.path not in standing], wanted, tell))
-    for path, copy in plan.copies.items():
-        if path not in standing:
-            _bring(copy.source, tree / path, copy.linked)
-            rows[path] = Output(wanted[path], sha256_of(tree / path), (tree / path).stat().st_size)
-    return dict(sorted(rows.items()))
+    return dict(standing)
 
 
 def _rendered(
-    plan: Plan, tree: Path, pages: Sequence[Page], wanted: Mapping[str, str], tell: Tell
+    plan: Plan, tree: Path, wanted: Mapping[str, str], standing: Mapping[str, Output], tell: Tell
 ) -> dict[str, Output]:
+    pages = [page for page in plan.pages if page.path not in standing]
     if not pages:
         return {}
     app = plan.make_app()
     hold_against(app, plan.pages)
     rows = freeze(app, pages, tree, lambda done: tell("pages", done, len(pages)))
     return {path: Output(wanted[path], sha256, size) for path, sha256, size in rows}
+
+
+def _brought(
+    plan: Plan, tree: Path, wanted: Mapping[str, str], standing: Mapping[str, Output], known: Mapping[str, Output]
+) -> dict[str, Output]:
+    """Copied files and texts that do not stand yet. A linked file whose bytes changed under one name is Harmed."""
+    rows = {}
+    for path, text in plan.texts.items():
+        if path not in standing:
+            _write(tree / path, text.encode())
+            rows[path] = _output(tree / path, wanted[path])
+    for path, copy in plan.copies.items():
+        if path not in standing:
+            _bring(copy.source, tree / path, copy.linked)
+            rows[path] = _output(tree / path, wanted[path])
+            before = known.get(path)
+            if copy.linked and before and before.inputs == copy.inputs and before.sha256 != rows[path].sha256:
+                raise Harmed(copy.source)
+    return rows
+
+
+def _output(file: Path, inputs: str) -> Output:
+    return Output(inputs, sha256_of(file), file.stat().st_size)
+
+
+def _write(file: Path, data: bytes) -> None:
+    file.parent.mkdir(parents=True, exist_ok=True)
+    file.write_bytes(data)
 
 
 def _bring(source: Path, file: Path, linked: bool) -> None:
@@ -188,7 +221,7 @@ def _held(plan: Plan, tree: Path, rows: Mapping[str, Output], tell: Tell) -> dic
     tell("offline", 1, 1)
     inputs = _held_inputs(plan, rows)
     written = sorted(set(_files_in(tree)) - rows.keys() - {SITE_MARK})
-    return {path: Output(inputs, sha256_of(tree / path), (tree / path).stat().st_size) for path in written}
+    return {path: _output(tree / path, inputs) for path in written}
 
 
 def _as_placed(site: Path, rows: Mapping[str, Output]) -> dict[str, Output]:

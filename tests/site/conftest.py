@@ -47,9 +47,14 @@ def toy_hold(tree: Path, pages: Iterable[Page], files: Mapping[str, tuple[str, i
     (tree / "sw.js").write_text(hashlib.sha256(rows.encode()).hexdigest(), encoding="utf-8")
 
 
-def toy_plan(pages: Iterable[Page], copies: Mapping[str, Copy] | None = None, version: str = "1") -> Plan:
+def toy_plan(
+    pages: Iterable[Page],
+    copies: Mapping[str, Copy] | None = None,
+    texts: Mapping[str, str] | None = None,
+    version: str = "1",
+) -> Plan:
     rows = tuple(pages)
-    return Plan(rows, copies or {}, version, lambda: toy_app(rows), toy_hold)
+    return Plan(rows, copies or {}, texts or {}, version, lambda: toy_app(rows), toy_hold)
 
 
 def bytes_in(folder: Path) -> dict[str, bytes]:
