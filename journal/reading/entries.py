@@ -2,11 +2,21 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import tzinfo
 from typing import Any
 
-from journal.problems import Problem
+from journal.model import Settings
+from journal.problems import Problem, Unreadable, Weight, nearest, shortened
+from journal.reading.dates import journal_zone
+from journal.reading.frontmatter import Field, Item, read_front_matter
+from journal.reading.keeper import keeper_problems, split_keeper
+from journal.reading.keys import COMMON_KEYS, KEYS, KINDS, Key, kinds_with, names_of
+from journal.reading.notations import NOTATIONS
+
+__all__ = ["Draft", "read_entry", "split_keeper"]
 
 
 @dataclass(frozen=True)
@@ -51,3 +61,135 @@ class Draft:
     text: str
     text_line: int
     problems: tuple[Problem, ...]
+
+
+def read_entry(path: str, data: bytes, settings: Settings) -> Draft | None:
+    """The draft of an entry file; None where the file does not begin with front matter, and so is no entry.
+
+    path: relative to the journal folder. settings: for its time zone. Never raises, whatever the bytes.
+    Two values are not left out with their problem, for safety's sake: a `private` that cannot be read is taken for
+    yes, and `certainty: confirmed` without `identified by` counts as likely.
+    """
+    front = read_front_matter(path, data)
+    if front is None:
+        return None
+    if not front.legible:
+        return Draft(path, None, {}, {}, front.text, front.text_line, front.problems)
+    reading = _Reading(path, journal_zone(settings.time_zone))
+    kind = reading.kind_of(front.fields)
+    keys = KEYS[kind] if kind else COMMON_KEYS
+    for field in front.fields:
+        if key := keys.get(field.name):
+            reading.read(field, key)
+        else:
+            reading.tell_stranger(field, kind)
+    if kind:
+        reading.tell_missing(kind, front.fields)
+        reading.weigh_certainty()
+    found = (*front.problems, *reading.problems, *keeper_problems(path, front.text, front.text_line))
+    return Draft(path, kind, reading.values, reading.lines, front.text, front.text_line, tuple(sorted(set(found))))
+
+
+_MOST_STRANGERS = 20
+_JOINED = frozenset({"text", "names", "position"})
+_SEPARATORS = {"mix part": re.compile(r",\s+"), "id": re.compile(","), "reference": re.compile(",")}
+
+
+class _Reading:
+    """The values and problems of one entry, as they are gathered."""
+
+    def __init__(self, path: str, zone: tzinfo) -> None:
+        self.path = path
+        self.zone = zone
+        self.values: dict[str, Any] = {}
+        self.lines: dict[str, int] = {}
+        self.problems: list[Problem] = []
+        self.strangers = 0
+
+    def tell(self, line: int, weight: Weight, says: str, mend: str) -> None:
+        self.problems.append(Problem(self.path, line, weight, says, mend))
+
+    def kind_of(self, fields: tuple[Field, ...]) -> str | None:
+        field = next((field for field in fields if field.name == "kind"), None)
+        if not field or not (field.items or field.broken):
+            kinds = " · ".join(KINDS)
+            self.tell(field.line if field else 1, "wrong", "the entry has no kind", f"write kind: and one of {kinds}")
+            return None
+        self.read(field, COMMON_KEYS["kind"])
+        return self.values.get("kind")
+
+    def read(self, field: Field, key: Key) -> None:
+        """Puts the field's value among the values, or tells why not."""
+        if field.name in self.lines or not (field.items or field.broken):
+            return
+        self.lines[field.name] = field.line
+        items = self._items(field, key)
+        read = [value for item in items if (value := self._typed(item, key)) is not None]
+        if not read or (key.whole and len(read) < len(items)):
+            return
+        self.values[field.name] = tuple(dict.fromkeys(read)) if key.several else read[0]
+
+    def _items(self, field: Field, key: Key) -> tuple[Item, ...]:
+        if key.commas:
+            separator = _SEPARATORS[key.notation]
+            parts = ((part.strip(), item.line) for item in field.items for part in separator.split(item.text))
+            return tuple(Item(text, line) for text, line in parts if text)
+        if key.several or len(field.items) < 2:
+            return field.items
+        if key.notation in _JOINED:
+            return (Item(", ".join(item.text for item in field.items), field.line),)
+        self.tell(field.line, "wrong", f"{key.name} takes one value, not {len(field.items)}", "keep one of them")
+        return ()
+
+    def _typed(self, item: Item, key: Key) -> Any:
+        """The typed value; None where it cannot be read, which is told."""
+        try:
+            read = NOTATIONS[key.notation].read(item.text, key, self.zone)
+        except Unreadable as fault:
+            self.tell(item.line, "wrong", f"{key.name}: {fault.says}", fault.mend)
+            return True if key.name == "private" else None
+        for remark in read.remarks:
+            self.tell(item.line, "odd", f"{key.name}: {remark.says}", remark.mend)
+        return read.value
+
+    def tell_stranger(self, field: Field, kind: str | None) -> None:
+        """Tells of a key that this kind does not have."""
+        kinds = kinds_with(field.name)
+        if kinds and kind:
+            says = f"{field.name} is a key of a {' and a '.join(kinds)}, not of a {kind}"
+            self.tell(field.line, "odd", says, "take it out, or move it to where it belongs")
+        elif not kinds:
+            self._tell_unknown(field, kind)
+
+    def _tell_unknown(self, field: Field, kind: str | None) -> None:
+        self.strangers += 1
+        if self.strangers > _MOST_STRANGERS:
+            if self.strangers == _MOST_STRANGERS + 1:
+                self.tell(field.line, "wrong", "more keys that are not known follow", "mend those above first")
+            return
+        near = (nearest(field.name, KEYS[kind]) if kind else None) or nearest(field.name, names_of())
+        mend = f"did you mean {near}?" if near else "take it out; what is no key stands in the text below"
+        self.tell(field.line, "wrong", f"{_quotable(field.name)} is no key", mend)
+
+    def tell_missing(self, kind: str, fields: tuple[Field, ...]) -> None:
+        told = set(self.lines)
+        lines = {field.name: field.line for field in fields}
+        for key in KEYS[kind].values():
+            if key.required and key.name not in told:
+                example = NOTATIONS[key.notation].example
+                says = f"a {kind} needs {key.name}, and there is none"
+                self.tell(lines.get(key.name, 1), "wrong", says, f"write one, like {key.name}: {example}")
+
+    def weigh_certainty(self) -> None:
+        if self.values.get("certainty") == "confirmed" and "identified by" not in self.values:
+            self.values["certainty"] = "likely"
+            says = "confirmed counts as likely: nobody is named who identified it"
+            self.tell(self.lines["certainty"], "odd", says, "write identified by: who, and how")
+
+
+_LIKE_A_PLACE = re.compile(r"[0-9]{2}|°")
+
+
+def _quotable(name: str) -> str:
+    """The key in quotation marks; one that may hold a place is not repeated, since problems may be shown to others."""
+    return "this" if _LIKE_A_PLACE.search(name) else shortened(name)
