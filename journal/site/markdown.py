@@ -24,6 +24,7 @@ _TAGS = {
     "hr", "li", "ol", "p", "pre", "strong", "ul",
 }  # fmt: skip
 _ATTRIBUTES = {"a": {"href", "class"}, "figure": {"data-picture"}, "ol": {"start"}}
+_ELSEWHERE = re.compile(r"(?i)(?:https?|mailto|geo):")
 _FIGURE = re.compile(r'<figure data-picture="(\d+)"></figure>')
 
 
@@ -91,11 +92,20 @@ def _html_token(html: str) -> Token:
 
 
 def _with_links(children: Sequence[Token], links: dict[str, str]) -> Iterator[Token]:
-    """Inline tokens with every known ID outside links and code made a link."""
-    in_link = 0
+    """Inline tokens with every known ID outside links and code made a link.
+
+    A link to a file of the journal folder keeps its words only: that file is not in the site.
+    """
+    open_links: list[bool] = []
     for child in children:
-        in_link += {"link_open": 1, "link_close": -1}.get(child.type, 0)
-        if child.type == "text" and not in_link:
+        if child.type == "link_open":
+            open_links.append(_ELSEWHERE.match(str(child.attrs.get("href", ""))) is not None)
+            if open_links[-1]:
+                yield child
+        elif child.type == "link_close":
+            if open_links.pop():
+                yield child
+        elif child.type == "text" and not any(open_links):
             yield from _linked(child.content, links)
         else:
             yield child

@@ -9,9 +9,10 @@ from typing import Any
 
 from journal.model import Journal
 from journal.site import addresses, wording
-from journal.site.pages import batches, cultures, diary, finds, now, phone, tents
+from journal.site.pages import batches, cultures, diary, finding, finds, now, phone, tents
 from journal.site.pages.common import Lookup
 from journal.site.plan import Page, Published, Site
+from journal.site.search import search_parts
 
 PLACES = (
     ("Now", addresses.NOW),
@@ -55,7 +56,8 @@ def _with(page: Page, common: dict[str, Any]) -> Page:
 def _texts(lookup: Lookup) -> tuple[tuple[str, str], ...]:
     """Small generated files that are no pages."""
     gone = "Nothing stands at this address. Go back, or open the journal's first page.\n"
-    return (("404.html", gone), ("manifest.webmanifest", _manifest(lookup.settings.title)))
+    search = search_parts(finding.rows(lookup))
+    return (("404.html", gone), ("manifest.webmanifest", _manifest(lookup.settings.title)), *sorted(search.items()))
 
 
 def _manifest(title: str) -> str:

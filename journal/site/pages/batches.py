@@ -78,7 +78,7 @@ def _batch(lookup: Lookup, batch: Batch) -> Page:
         "finished": run.finished,
         "tent": tent[0] if tent else None,
         "cultures": [(lookup.label(ref.id), ref.part) for ref in batch.cultures],
-        "above": [step for step in above(lookup, batch)],
+        "above": above(lookup, batch),
         "wild": lookup.labels(lookup.lineage.wild_origins_of(batch.id)),
         "numbers": _numbers(lookup, batch),
         "flushes": _flushes(lookup, batch),

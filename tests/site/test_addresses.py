@@ -1,0 +1,47 @@
+"""Where everything stands in the site."""
+
+from datetime import UTC, date, datetime
+
+import pytest
+
+from journal.model import Device, Entry, Find, Note, Photo, Ref, Tent, When
+from journal.site import addresses
+
+DAY = When("2026-11-20", date(2026, 11, 20), "day")
+MONTH = When("2026-11", date(2026, 11, 1), "month")
+
+
+def note(path: str, when: When = DAY) -> Note:
+    return Note(path=path, date=when, title="seen", by="Night porter", about=(Ref("B-031"),))
+
+
+@pytest.mark.parametrize(
+    ("expected", "row"),
+    [
+        ("finds/f26-012/index.html", Find(path="f.md", date=DAY, title="", by="", id="F26-012")),
+        ("tents/wash-house/index.html", Tent(id="Wash-house", name="Wash-house tent")),
+        ("tents/wash-house/index.html#fan-2", Device(path="d.md", date=DAY, title="", by="", id="FAN-2", tent="wash-house")),
+    ],
+)  # fmt: skip
+def test_an_id_has_one_lasting_address_in_lower_case(expected: str, row: addresses.Named) -> None:
+    assert expected == addresses.page_of(row)
+
+
+@pytest.mark.parametrize(
+    ("expected", "path"), [("./", "index.html"), ("../", "finds/index.html"), ("../../", "finds/f1/index.html")]
+)
+def test_every_page_knows_the_way_back_to_the_root(expected: str, path: str) -> None:
+    assert expected == addresses.root_from(path)
+
+
+def test_the_second_entry_of_a_day_has_a_number_behind_its_anchor() -> None:
+    entries: list[Entry] = [note("a.md"), note("b.md"), note("c.md", MONTH), note("d.md")]
+    expected = {"a.md": "2026-11-20", "b.md": "2026-11-20-2", "c.md": "2026-11", "d.md": "2026-11-20-3"}
+    assert expected == addresses.dated_anchors(entries)
+
+
+@pytest.mark.parametrize(
+    ("expected", "taken"), [("2026-10", datetime(2026, 10, 27, 9, 0, tzinfo=UTC)), ("2026-11", None)]
+)
+def test_a_picture_is_filed_under_the_month_it_was_taken_else_its_entrys(expected: str, taken: datetime | None) -> None:
+    assert expected == addresses.month_of(Photo(path="p.jpg", digest="0", taken=taken), note("a.md"))

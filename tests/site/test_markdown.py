@@ -1,0 +1,93 @@
+"""Prose into HTML."""
+
+import pytest
+from bs4 import BeautifulSoup
+
+from journal.site.markdown import render
+from journal.site.pictures import Picture
+from journal.site.prose import Prose, id_words, links_in, photo_path
+
+ADDRESSES = {"b-031": "batches/b-031/index.html", "pp-26a": "cultures/pp-26a/index.html"}
+PINS = Picture((("photos/2026-10/x-320.webp", 320),), 320, 240, "data:", "pins")
+
+
+def html_of(text: str, pictures: tuple[tuple[str, Picture], ...] = ()) -> BeautifulSoup:
+    prose = Prose(text, links_in(text, ADDRESSES), pictures)
+    return BeautifulSoup(render(prose, "../../", lambda p: f'<figure><img alt="{p.alt}"></figure>'), "html.parser")
+
+
+@pytest.mark.parametrize(
+    ("expected", "text"),
+    [
+        (["B-031"], "Block B-031 pins."),
+        (["b-031"], "so b-031's shelf"),
+        (["B-031.2"], "unit B-031.2 is green"),
+        (["B-031"], "the end is B-031."),
+        (["B-031", "PP-26A"], "*B-031* from **PP-26A**"),
+        ([], "B-0311, XB-031, B-031-4 and B-031x are other words"),
+        ([], "in code `B-031` it stays"),
+        ([], "[a link on B-031](https://example.org/)"),
+        ([], "B-999 does not exist"),
+    ],
+)
+def test_ids_in_text_are_links_wherever_they_stand_as_a_whole_word(expected: list[str], text: str) -> None:
+    assert expected == [a.text for a in html_of(text).select("a.id")]
+
+
+def test_a_linked_id_leads_to_its_page_from_where_the_text_stands() -> None:
+    assert "../../batches/b-031/index.html" == html_of("B-031").select_one("a.id")["href"]  # type: ignore[index]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "<script>alert(1)</script>",
+        "<img src=x onerror=alert(1)>",
+        "[x](javascript:alert(1))",
+        "![x](https://elsewhere.example/a.png)",
+        "![x](../../../etc/passwd)",
+        "<style>p{}</style><iframe src='//elsewhere.example'></iframe>",
+        '<a href="x" style="position:fixed" onclick="x()">x</a>',
+    ],
+)
+def test_nothing_that_runs_or_leads_elsewhere_comes_through(text: str) -> None:
+    soup = html_of(text)
+    assert [] == soup.select("script, img, style, iframe, form, object, svg, [style], [onclick], [onerror]")
+    assert not any(a["href"].startswith("javascript:") for a in soup.select("a[href]"))  # type: ignore[union-attr]
+
+
+def test_a_link_to_a_file_of_the_folder_keeps_its_words_only() -> None:
+    soup = html_of("[see the other](../other.md)")
+    assert ([], "see the other") == (soup.select("a"), soup.text.strip())
+
+
+def test_a_picture_in_the_text_becomes_a_figure_behind_its_paragraph() -> None:
+    soup = html_of("Pins ![pins](IMG_0533.jpg) everywhere.\n\nNext.", (("IMG_0533.jpg", PINS),))
+    assert ["p", "figure", "p"] == [child.name for child in soup.find_all(recursive=False)]
+    assert "pins" == soup.figure.img["alt"]  # type: ignore[index,union-attr]
+
+
+def test_what_is_for_the_keeper_alone_stands_apart() -> None:
+    soup = html_of("Open.\n\n::: keeper\nHidden B-031.\n:::\n\nOpen again.")
+    assert ["Hidden B-031."] == [div.text.strip() for div in soup.select("div.keeper")]
+    assert "Hidden" not in "".join(p.text for p in soup.find_all("p", recursive=False))
+
+
+def test_headings_of_an_entry_stand_below_those_of_the_page() -> None:
+    assert ["h3", "h4"] == [h.name for h in html_of("# One\n\n## Two").find_all(["h1", "h2", "h3", "h4"])]
+
+
+def test_words_that_could_be_ids_are_found_once_each_in_order() -> None:
+    assert ["a", "B-031", "PP-26A.3", "and", "fan"] == id_words("a B-031, PP-26A.3 and fan- B-031")
+
+
+@pytest.mark.parametrize(
+    ("expected", "target"),
+    [
+        ("batches/B-031/IMG_1.jpg", "IMG_1.jpg"),
+        ("batches/B-031/two words.jpg", "two%20words.jpg"),
+        ("batches/IMG_1.jpg", "../IMG_1.jpg"),
+    ],
+)
+def test_a_picture_is_looked_for_beside_its_entry(expected: str, target: str) -> None:
+    assert expected == photo_path("batches/B-031/pins.md", target)

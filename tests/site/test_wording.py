@@ -1,0 +1,72 @@
+"""Dates, quantities and counts as a person reads them."""
+
+from datetime import date, datetime, timedelta, timezone
+
+import pytest
+
+from journal.model import Band, Exhaust, LightHours, When
+from journal.site import wording
+
+SUMMER = timezone(timedelta(hours=1))
+
+
+@pytest.mark.parametrize(
+    ("expected", "when"),
+    [
+        ("22 November 2025", When("2025-11-22", date(2025, 11, 22), "day")),
+        ("October 2026", When("2026-10", date(2026, 10, 1), "month")),
+        ("2026", When("2026", date(2026, 1, 1), "year")),
+        ("about 3 October 2026", When("about 2026-10-03", date(2026, 10, 3), "about")),
+        (
+            "12 September 2026, 14:05",
+            When("…", date(2026, 9, 12), "minute", datetime(2026, 9, 12, 14, 5, tzinfo=SUMMER)),
+        ),
+    ],
+)
+def test_a_date_is_told_as_far_as_it_is_known(expected: str, when: When) -> None:
+    assert expected == wording.when_in_words(when)
+
+
+# Ounces and pounds: NIST Special Publication 811 (2008), appendix B.8, 1 oz = 28.349 523 g.
+@pytest.mark.parametrize(
+    ("metric", "us", "grams"),
+    [
+        ("570 g", "1 lb 4.1 oz", 570),
+        ("1.29 kg", "2 lb 13.5 oz", 1290),
+        ("3.4 g", "0.1 oz", 3.4),
+        ("454 g", "1 lb", 453.59237),
+        ("0 g", "0 oz", 0),
+    ],
+)
+def test_a_mass_is_told_in_the_units_of_the_journal(metric: str, us: str, grams: float) -> None:
+    assert (metric, us) == (wording.mass(grams), wording.mass(grams, "us"))
+
+
+@pytest.mark.parametrize(
+    ("expected", "words"),
+    [
+        # 1 ft = 0.3048 m exactly; °F = °C × 9/5 + 32 (NIST SP 811, B.8); 1 ft³/min = 1.699 011 m³/h.
+        ("1.22 m", wording.length(1.2192)),
+        ("4 ft", wording.length(1.2192, "us")),
+        ("26 m", wording.length(26.4)),
+        ("60.8 °F", wording.temperature(16, "us")),
+        ("−3.5 °C", wording.temperature(-3.5)),
+        ("200 m³/h", wording.flow(200)),
+        ("118 cfm", wording.flow(200.48, "us")),
+        ("85–95 %", wording.humidity_band(Band(85, 95))),
+        ("12–18 °C", wording.temperature_band(Band(12, 18))),
+        ("53.6–64.4 °F", wording.temperature_band(Band(12, 18), "us")),
+        ("12 h on, 12 h off", wording.light(LightHours(12))),
+        ("06:30–18:30 (12 h)", wording.light(LightHours(12, "06:30", "18:30"))),
+        ("2 min every 15 min", wording.exhaust(Exhaust("cycle", 2, 15))),
+        ("every 15 min (run time not written)", wording.exhaust(Exhaust("cycle", None, 15))),
+        ("off", wording.exhaust(Exhaust("off"))),
+        ("1 block", wording.count(1, "block")),
+        ("2 batches", wording.count(2, "batch", "batches")),
+        ("a, b and c", wording.joined(["a", "b", "c"])),
+        ("a", wording.joined(["a"])),
+        ("", wording.joined([])),
+    ],
+)
+def test_words(expected: str, words: str) -> None:
+    assert expected == words
