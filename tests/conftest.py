@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import io
+import json
 import os
 import shutil
-from collections.abc import Callable
+import struct
+import subprocess
+from collections.abc import Callable, Mapping
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -31,3 +36,109 @@ def need_program() -> Callable[..., Path]:
 def need_chromium(need_program: Callable[..., Path]) -> Path:
     """Path of a Chromium; JOURNAL_CHROMIUM may name one."""
     return need_program(os.environ.get("JOURNAL_CHROMIUM", "chromium"), "chromium-browser", "google-chrome")
+
+
+@pytest.fixture(scope="session")
+def need_exiftool(need_program: Callable[..., Path]) -> Callable[..., dict[str, Any]]:
+    """ExifTool, an independent reader: called with a file and options it gives the tags that it finds in it."""
+    program = need_program("exiftool")
+
+    def tags_in(file: Path, *options: str) -> dict[str, Any]:
+        # It exits with 1 for a file that it finds fault with, and still tells what it found.
+        run = subprocess.run([program, "-j", *options, str(file)], capture_output=True, check=False, timeout=60)
+        row: dict[str, Any] = json.loads(run.stdout)[0]
+        return row
+
+    return tags_in
+
+
+# Where each tag stands: directory (0th, Exif or GPS) and number. Source: CIPA DC-008 (Exif), tables of tags.
+_TAGS = {
+    "Orientation": ("0th", 0x0112),
+    "DateTimeOriginal": ("Exif", 0x9003),
+    "OffsetTimeOriginal": ("Exif", 0x9011),
+    "SubSecTimeOriginal": ("Exif", 0x9291),
+    "GPSLatitudeRef": ("GPS", 0x01),
+    "GPSLatitude": ("GPS", 0x02),
+    "GPSLongitudeRef": ("GPS", 0x03),
+    "GPSLongitude": ("GPS", 0x04),
+    "GPSTimeStamp": ("GPS", 0x07),
+    "GPSStatus": ("GPS", 0x09),
+    "GPSMapDatum": ("GPS", 0x12),
+    "GPSDateStamp": ("GPS", 0x1D),
+    "GPSHPositioningError": ("GPS", 0x1F),
+}
+_POINTERS = {"Exif": 0x8769, "GPS": 0x8825}
+
+
+def _field(value: object) -> tuple[int, int, bytes]:
+    """Type, count and bytes of a value: text is ASCII, an integer SHORT, a pair (or several) RATIONAL."""
+    if isinstance(value, str):
+        text = value.encode("latin-1") + b"\0"
+        return 2, len(text), text
+    if isinstance(value, int):
+        return 3, 1, struct.pack("<H", value)
+    assert isinstance(value, list | tuple)
+    pairs = value if isinstance(value[0], list | tuple) else [value]
+    return 5, len(pairs), b"".join(struct.pack("<II", *pair) for pair in pairs)
+
+
+def _directory(fields: Mapping[int, tuple[int, int, bytes]], at: int) -> bytes:
+    """An image file directory as TIFF 6.0 lays it out, its longer values behind it, to stand at byte `at`."""
+    rows, values = b"", b""
+    behind = at + 2 + 12 * len(fields) + 4
+    for number in sorted(fields):
+        kind, count, content = fields[number]
+        if len(content) > 4:
+            place = struct.pack("<I", behind + len(values))
+            values += content + b"\0" * (len(content) % 2)
+        else:
+            place = content.ljust(4, b"\0")
+        rows += struct.pack("<HHI", number, kind, count) + place
+    return struct.pack("<H", len(fields)) + rows + struct.pack("<I", 0) + values
+
+
+@pytest.fixture(scope="session")
+def exif_block() -> Callable[..., bytes]:
+    """Called with tags by name it gives the bytes of an EXIF block, made from the standards' layout by hand."""
+
+    def block(**tags: object) -> bytes:
+        fields: dict[str, dict[int, tuple[int, int, bytes]]] = {"0th": {}, "Exif": {}, "GPS": {}}
+        for name, value in tags.items():
+            directory, number = _TAGS[name]
+            fields[directory][number] = _field(value)
+        pointed = [name for name in _POINTERS if fields[name]]
+        for name in pointed:
+            fields["0th"][_POINTERS[name]] = (4, 1, struct.pack("<I", 0))
+        at = 8 + len(_directory(fields["0th"], 8))
+        behind = b""
+        for name in pointed:
+            fields["0th"][_POINTERS[name]] = (4, 1, struct.pack("<I", at + len(behind)))
+            behind += _directory(fields[name], at + len(behind))
+        return b"II*\0" + struct.pack("<I", 8) + _directory(fields["0th"], 8) + behind
+
+    return block
+
+
+@pytest.fixture(scope="session")
+def picture_bytes() -> Callable[..., bytes]:
+    """Called with a format's name it gives a small picture in it, with an EXIF block where one is handed in."""
+    from PIL import Image
+
+    import journal.reading.pixels  # noqa: F401 - registers the HEIC writer
+
+    def content(
+        kind: str, block: bytes = b"", size: tuple[int, int] = (64, 32), image: Any = None, **options: Any
+    ) -> bytes:
+        out = io.BytesIO()
+        picture = image if image is not None else Image.radial_gradient("L").resize(size).convert("RGB")
+        if block and kind == "TIFF":
+            exif = Image.Exif()
+            exif.load(block)
+            options["exif"] = exif
+        elif block:
+            options["exif"] = b"Exif\0\0" + block
+        picture.save(out, kind, **options)
+        return out.getvalue()
+
+    return content
