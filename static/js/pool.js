@@ -89,16 +89,16 @@ globalThis.journalPool = (root) => {
     return { signal: control.signal, heard, over: () => clearTimeout(timer) };
   };
 
-  const ask = (url, signal) =>
-    fetch(url, { cache: "no-cache", redirect: "error", headers: { [OWN_HEADER]: "1" }, signal });
+  const ask = (url, signal, cache) =>
+    fetch(url, { cache, redirect: "error", headers: { [OWN_HEADER]: "1" }, signal });
 
   /** A file from the host, past the worker. Throws a fault of kind "unreachable" or "missing".
       Some hosts send `x/index.html` on to `x/`: a redirect is never followed, but the folder is asked for too. */
-  const fetchAnswer = async (path, signal) => {
+  const fetchAnswer = async (path, signal, cache = "no-cache") => {
     const url = urlOf(path);
     const folder = path.endsWith("index.html") ? new URL("./", url) : null;
-    const answer = await ask(url, signal)
-      .catch((error) => (folder && !signal.aborted ? ask(folder, signal) : Promise.reject(error)))
+    const answer = await ask(url, signal, cache)
+      .catch((error) => (folder && !signal?.aborted ? ask(folder, signal, cache) : Promise.reject(error)))
       .catch(() => {
         throw fault("unreachable", `${path} could not be fetched (no signal, or the host sends it elsewhere)`);
       });
@@ -106,15 +106,22 @@ globalThis.journalPool = (root) => {
     return answer;
   };
 
-  /** The bytes of one file, verified. Throws a fault; of kind "other build" where the bytes are not its own. */
-  const fetchBytes = async ({ path, digest }, signal) => {
+  /** The bytes of one file if they are its own, else null. */
+  const fetchOnce = async ({ path, digest }, signal, cache) => {
+    const answer = await fetchAnswer(path, signal, cache);
+    const bytes = await answer.arrayBuffer().catch(() => {
+      throw fault("unreachable", `${path} was cut off`);
+    });
+    return (await digestOf(bytes)) === digest ? bytes : null;
+  };
+
+  /** The bytes of one file, verified. Throws a fault; of kind "other build" where the bytes are not its own.
+      A host that goes by age and size may call a changed file unchanged, so it is asked once more past every cache. */
+  const fetchBytes = async (file, signal) => {
     const wait = patience(signal);
     try {
-      const answer = await fetchAnswer(path, wait.signal);
-      const bytes = await answer.arrayBuffer().catch(() => {
-        throw fault("unreachable", `${path} was cut off`);
-      });
-      if ((await digestOf(bytes)) !== digest) throw fault("other build", `${path} on the host is of another build`);
+      const bytes = (await fetchOnce(file, wait.signal)) ?? (await fetchOnce(file, wait.signal, "reload"));
+      if (bytes === null) throw fault("other build", `${file.path} on the host is of another build`);
       return bytes;
     } finally {
       wait.over();

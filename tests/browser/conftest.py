@@ -1,0 +1,326 @@
+"""A browser, a host on this machine, and toy sites, so that what a phone does can be tried without the real pages."""
+
+from __future__ import annotations
+
+import hashlib
+import threading
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from functools import partial
+from http import HTTPStatus
+from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
+from io import BytesIO
+from pathlib import Path
+from shutil import copytree
+from typing import Any
+
+import pytest
+from PIL import Image
+
+from journal.site import offline
+from journal.site.plan import Page
+from journal.site.search import SearchRow, search_parts
+
+playwright_api = pytest.importorskip("playwright.sync_api")
+
+FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
+STATIC = Path(__file__).parents[2] / "static"
+POLICY = (
+    "default-src 'none'; img-src 'self' blob: data:; style-src 'self'; script-src 'self'; connect-src 'self'; "
+    "manifest-src 'self'; worker-src 'self'; base-uri 'none'; form-action 'self'; object-src 'none'"
+)
+
+
+# -- the browser ---------------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="session")
+def playwright(need_chromium: Path) -> Iterator[Any]:
+    with playwright_api.sync_playwright() as started:
+        yield started
+
+
+@pytest.fixture(scope="session")
+def browser(playwright: Any, need_chromium: Path) -> Iterator[Any]:
+    started = playwright.chromium.launch(executable_path=str(need_chromium), args=FLAGS)
+    yield started
+    started.close()
+
+
+@dataclass
+class Visit:
+    """A browser profile of its own with one page, and everything it asked for, said and complained about."""
+
+    context: Any
+    page: Any
+    requests: list[str] = field(default_factory=list)
+    complaints: list[str] = field(default_factory=list)
+
+    @classmethod
+    def of(cls, context: Any) -> Visit:
+        visit = cls(context, context.pages[0] if context.pages else context.new_page())
+        context.on("request", lambda request: visit.requests.append(request.url))
+        context.on("console", visit._hear)
+        context.on("weberror", lambda error: visit.complaints.append(str(error.error)))
+        return visit
+
+    def _hear(self, message: Any) -> None:
+        if message.type in ("error", "warning"):
+            self.complaints.append(message.text)
+
+    def text(self, url: str) -> str:
+        self.page.goto(url)
+        return str(self.page.evaluate("document.body.innerText"))
+
+    def until(self, script: str, argument: Any = None, seconds: float = 30) -> Any:
+        """What the script gives once that is true. Polled, since the pages' policy forbids what Playwright does."""
+        end = time.monotonic() + seconds
+        while not (value := self._try(script, argument)):
+            if time.monotonic() > end:
+                raise AssertionError(f"not within {seconds} s: {script}; complaints: {self.complaints}")
+            time.sleep(0.05)
+        return value
+
+    def _try(self, script: str, argument: Any) -> Any:
+        try:
+            return self.page.evaluate(script, argument)
+        except playwright_api.Error as error:
+            if "navigation" in str(error) or "destroyed" in str(error):
+                return None  # the page was being loaded anew
+            raise
+
+    def state(self, name: str) -> Any:
+        return self.page.evaluate(READ_STATE, name)
+
+    def until_held(self) -> None:
+        """Waits until everything this phone has chosen of the newest build it knows of is here."""
+        self.until(IS_WHOLE)
+
+    def pool(self) -> set[str]:
+        return set(self.page.evaluate(POOL_DIGESTS))
+
+
+READ_STATE = """async (name) => {
+  for (const cache of await caches.keys()) {
+    if (!cache.startsWith("journal state")) continue;
+    for (const request of await (await caches.open(cache)).keys()) {
+      if (request.url.endsWith(`state/${name}`)) return (await (await caches.open(cache)).match(request)).json();
+    }
+  }
+  return null;
+}"""
+IS_WHOLE = f"""async () => {{
+  const read = {READ_STATE};
+  const builds = await read("builds");
+  const whole = JSON.parse((await read("whole")) ?? "[]");
+  return Boolean(builds?.current) && whole[0] === (builds.next ?? builds.current);
+}}"""
+POOL_DIGESTS = """async () => {
+  const digests = [];
+  for (const name of await caches.keys()) {
+    if (!name.startsWith("journal pool")) continue;
+    for (const request of await (await caches.open(name)).keys()) digests.push(request.url.split("/").pop());
+  }
+  return digests;
+}"""
+
+
+@pytest.fixture
+def visit(browser: Any) -> Iterator[Visit]:
+    context = browser.new_context(viewport={"width": 390, "height": 800})
+    yield Visit.of(context)
+    context.close()
+
+
+@pytest.fixture
+def phone(playwright: Any, need_chromium: Path, tmp_path: Path) -> Iterator[Callable[[], Visit]]:
+    """Opens one lasting profile; called again, it closes the browser first, as after a restart."""
+    open_now: list[Any] = []
+
+    def start() -> Visit:
+        while open_now:
+            open_now.pop().close()
+        context = playwright.chromium.launch_persistent_context(
+            str(tmp_path / "profile"), executable_path=str(need_chromium), args=FLAGS
+        )
+        open_now.append(context)
+        return Visit.of(context)
+
+    yield start
+    for context in open_now:
+        context.close()
+
+
+# -- the host ------------------------------------------------------------------------------------------------
+
+
+class _Handler(SimpleHTTPRequestHandler):
+    host: Host
+
+    def __init__(self, *args: Any, host: Host, **kwargs: Any) -> None:
+        self.host = host
+        super().__init__(*args, directory=str(host.folder), **kwargs)
+
+    def do_GET(self) -> None:
+        path = self.path.split("?")[0].removeprefix(self.host.prefix)
+        self.host.log.append(path)
+        if path not in self.host.coarse:
+            del self.headers["If-Modified-Since"]  # builds follow each other within a second here
+        if self.host.wait_s:
+            time.sleep(self.host.wait_s)
+        if path in self.host.broken:
+            self.send_error(HTTPStatus.SERVICE_UNAVAILABLE)
+        elif path in self.host.sent_on:
+            self.send_response(HTTPStatus.PERMANENT_REDIRECT)
+            self.send_header("Location", self.host.prefix + self.host.sent_on[path])
+            self.send_header("Content-Length", "0")
+            self.end_headers()
+        else:
+            super().do_GET()
+
+    def translate_path(self, path: str) -> str:
+        return super().translate_path("/" + path.removeprefix(self.host.prefix))
+
+    def log_message(self, format: str, *args: Any) -> None:
+        pass
+
+
+@dataclass
+class Host:
+    """A static host on loopback. folder may be changed while it runs; it can be stopped and started on its port.
+
+    log: paths asked for. broken: paths it answers 503 for. sent_on: path -> path it redirects to. coarse: paths of
+    which it knows the age by the second only.
+    """
+
+    folder: Path
+    prefix: str = "/"
+    wait_s: float = 0.0
+    log: list[str] = field(default_factory=list)
+    broken: set[str] = field(default_factory=set)
+    sent_on: dict[str, str] = field(default_factory=dict)
+    coarse: set[str] = field(default_factory=set)
+    port: int = 0
+    _server: ThreadingHTTPServer | None = None
+
+    def start(self) -> None:
+        self._server = ThreadingHTTPServer(("127.0.0.1", self.port), partial(_Handler, host=self))
+        self._server.daemon_threads = True
+        self.port = self._server.server_port
+        threading.Thread(target=self._server.serve_forever, args=(0.02,), daemon=True).start()
+
+    def stop(self) -> None:
+        if self._server:
+            self._server.shutdown()
+            self._server.server_close()
+            self._server = None
+
+    def url(self, path: str = "index.html") -> str:
+        return f"http://127.0.0.1:{self.port}{self.prefix}{path}"
+
+
+@pytest.fixture
+def serve() -> Iterator[Callable[..., Host]]:
+    hosts: list[Host] = []
+
+    def start(folder: Path, **options: Any) -> Host:
+        host = Host(folder, **options)
+        host.start()
+        hosts.append(host)
+        return host
+
+    yield start
+    for host in hosts:
+        host.stop()
+
+
+# -- toy sites -----------------------------------------------------------------------------------------------
+
+PAGE = """<!doctype html>
+<html lang="en" data-root="{root}"><head><meta charset="utf-8">
+<meta http-equiv="Content-Security-Policy" content="{policy}">
+<title>{title}</title>
+<link rel="icon" href="{root}static/icon.webp"><link rel="stylesheet" href="{root}static/css/site.css">
+<script src="{root}static/js/theme.js"></script>
+<script src="{root}static/js/today.js" defer></script><script src="{root}static/js/sort.js" defer></script>
+<script src="{root}static/js/search.js" defer></script><script src="{root}static/js/shell.js" defer></script>
+</head><body>
+<header><input type="search" data-search aria-label="Find"></header>
+<h1>{title}</h1>
+{body}
+<aside data-newer-build role="status" hidden><button type="button" data-take-newer>Show it</button></aside>
+</body></html>
+"""
+
+
+@dataclass
+class Toy:
+    """A little site: what each path holds, as far as a test cares. build() writes it as the program would."""
+
+    folder: Path
+    bodies: dict[str, str] = field(default_factory=dict)
+    photos: dict[str, bytes] = field(default_factory=dict)
+    ids: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    rows: list[SearchRow] = field(default_factory=list)
+    growing: tuple[str, ...] = ("index.html",)
+    css: str = "h1 { color: rgb(1, 1, 1); }"
+
+    def build(self, name: str) -> Path:
+        """The tree of a build, ready to be served."""
+        tree = self.folder / name
+        copytree(STATIC / "js", tree / "static" / "js")
+        (tree / "static" / "sw.js").write_bytes((STATIC / "sw.js").read_bytes())
+        self._write(tree, {"static/css/site.css": self.css.encode(), "static/icon.webp": photo("icon", 48)})
+        self._write(tree, {"manifest.webmanifest": b'{"name":"Toy","start_url":"index.html"}'})
+        self._write(tree, {path: self._page(path).encode() for path in self.bodies})
+        self._write(tree, {path: script.encode() for path, script in search_parts(self.rows).items()})
+        self._write(tree, self.photos)
+        pages = [Page("page", (), path, "", {}, "rest", path in self.growing) for path in self.bodies]
+        offline.hold(tree, pages, digests(tree), used_by=self.ids)
+        return tree
+
+    def _page(self, path: str) -> str:
+        root = "../" * path.count("/") or "./"
+        return PAGE.format(root=root, policy=POLICY, title=path, body=self.bodies[path])
+
+    def _write(self, tree: Path, files: dict[str, bytes]) -> None:
+        for path, content in files.items():
+            (tree / path).parent.mkdir(parents=True, exist_ok=True)
+            (tree / path).write_bytes(content)
+
+
+def digests(tree: Path) -> dict[str, tuple[str, int]]:
+    paths = [path for path in tree.rglob("*") if path.is_file()]
+    return {
+        path.relative_to(tree).as_posix(): (hashlib.sha256(path.read_bytes()).hexdigest(), path.stat().st_size)
+        for path in paths
+    }
+
+
+@pytest.fixture
+def toy(tmp_path: Path) -> Toy:
+    """Two growing pages, some others, small and larger photos, and entries to be found."""
+    made = Toy(tmp_path / "toy", growing=("index.html", "batches/b-031/index.html"))
+    made.bodies = {
+        "index.html": '<p class="build">one</p><a href="finds/f26-001/index.html">F26-001</a>',
+        "batches/b-031/index.html": '<p class="build">one</p><img src="../../photos/2026-11/ab-320.webp" alt="">',
+        "finds/f26-001/index.html": '<p class="build">one</p><a href="../../index.html">Now</a>',
+        **{f"diary/2026-{month:02}/index.html": f"<p>month {month}</p>" for month in range(1, 10)},
+    }
+    names = [f"photos/2026-11/{name}-{width}.webp" for name in ("ab", "cd") for width in (320, 960)]
+    made.photos = {name: photo(name, 0) for name in names}
+    made.ids = {"photos/2026-11/ab": ("B-031",)}
+    made.rows = [
+        SearchRow("Third pins", "batches/b-031/index.html", "batch", "B-031", "2026-11-20", "Pleurotus alder"),
+        SearchRow("Velvet foot", "finds/f26-001/index.html", "find", "F26-001", "2025-11-22", "Heron Slip Süßgräser"),
+    ]
+    return made
+
+
+def photo(name: str, width: int) -> bytes:
+    """A small picture whose colours, and so whose bytes, depend on its name and width."""
+    red, green, blue = hashlib.sha256(f"{name} {width}".encode()).digest()[:3]
+    out = BytesIO()
+    Image.new("RGB", (4, 4), (red, green, blue)).save(out, "WEBP", lossless=True)
+    return out.getvalue()
