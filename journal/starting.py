@@ -1,0 +1,197 @@
+"""A new journal folder: short settings, and examples that no one mistakes for entries."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from zoneinfo import available_timezones
+
+from journal.reading.folder import SETTINGS_NAME
+
+EXAMPLES_NAME = "examples"
+
+_SETTINGS = """\
+# The journal's settings. Everything after a # is a remark; take the # away to use a line.
+
+[journal]
+title = {title}
+keeper = {keeper}
+time_zone = {time_zone}
+units = {units}
+# poison_centre = "the number to call after a suspect meal"
+
+# A tent or room, one table each; the name after "tents." is its ID.
+# [tents.wash-house]
+# name = "Wash-house tent"
+# width = "4 ft"
+# depth = "4 ft"
+# height = "6.5 ft"
+# humidity = "85–95 %"        # the band wanted while fruiting
+# temperature = "12–18 °C"
+
+# [tents.wash-house.every]    # what has to be seen to, and how often
+# tank = "7 d"
+"""
+
+EXAMPLES: Mapping[str, str] = {
+    "find.txt": """\
+---
+kind: find
+id: F26-001
+date: 2026-09-12 16:40
+species: Pleurotus pulmonarius
+certainty: likely
+identified by: the ferry baker, by eye
+where: 58.30412, -8.90177 ±8 m
+place: Alder Bank, third log
+growing on: fallen alder, bark on
+permission: the crofter, by word
+---
+
+Two shelves on the shaded side, smell of aniseed. Took one cluster and left the rest.
+
+(Put this and its photos into a folder of its own, finds/2026-09-12-alder-bank, as find.md.)
+""",
+    "clone.txt": """\
+---
+kind: culture
+id: PP-26A
+date: 2026-09-12
+from: F26-001
+method: tissue
+form: plate
+medium: malt agar
+vessels: 5
+---
+
+From the inner flesh of the stem's base. Plate 4 has a speck near the rim.
+
+(Put this into cultures, as PP-26A.md.)
+""",
+    "batch.txt": """\
+---
+kind: batch
+id: B-031
+date: 2026-10-06
+culture: PP-26A
+container: filter bag
+units: 4
+mix: alder pellets 2.9 kg, wheat bran 0.7 kg, gypsum 40 g, water 5.5 kg
+wet mass: 2.3 kg
+moisture: 62 %
+heat: 121 °C 2.5 h
+---
+
+Weighed each bag before heat; this is the number that every yield later rests on.
+
+(Put this into batches/B-031, as batch.md.)
+""",
+    "note.txt": """\
+---
+kind: note
+about: B-031
+date: 2026-11-01
+stage: fruiting
+harvest: 1290 g
+flush: 1
+next: 2026-11-03 soak the three blocks
+---
+
+Caps still curled under. Picked all three before the spores came.
+
+(Put this and its photos into the batch's folder, batches/B-031, as 2026-11-01.md.)
+""",
+    "tent.txt": """\
+---
+kind: tent
+about: wash-house
+date: 2026-10-22 20:15
+humidity set point: 92 %
+light: 12 h on, 12 h off
+exhaust: 2 min every 15 min
+why: pins dried at the tips last time
+---
+
+One thing changed, so that it can be seen what it does.
+
+(Put this into tents, as 2026-10-22.md. The tent itself stands in journal.toml.)
+""",
+    "device.txt": """\
+---
+kind: device
+id: fan-1
+date: 2026-02-01
+tent: wash-house
+does: fan
+fed by: strip-1
+switched by: timer-2
+rated for: indoor use
+---
+
+Hangs from the rear bar and swings to both sides.
+
+(Put this into devices, as fan-1.md.)
+""",
+}
+"""Texts that show an entry of each kind; they end in .txt, so that no command takes them for entries."""
+
+
+@dataclass(frozen=True, slots=True)
+class Answers:
+    """What a new journal is asked for. time_zone: an IANA name."""
+
+    title: str
+    keeper: str
+    time_zone: str
+    units: str
+
+
+def write_journal(folder: Path, answers: Answers) -> tuple[Path, ...]:
+    """Makes a folder a journal and gives the files written; one that is there already is never overwritten.
+
+    Raises FileExistsError where the folder has settings already, else OSError.
+    """
+    (folder / EXAMPLES_NAME).mkdir(parents=True, exist_ok=True)
+    written = [_write_new(folder / SETTINGS_NAME, settings_text(answers))]
+    for name, text in EXAMPLES.items():
+        path = folder / EXAMPLES_NAME / name
+        if not path.exists():
+            written.append(_write_new(path, text))
+    return tuple(written)
+
+
+def settings_text(answers: Answers) -> str:
+    """The journal.toml of a new journal."""
+    return _SETTINGS.format(
+        title=_toml_string(answers.title),
+        keeper=_toml_string(answers.keeper),
+        time_zone=_toml_string(answers.time_zone),
+        units=_toml_string(answers.units),
+    )
+
+
+def guess_time_zone(environment: Mapping[str, str] = os.environ, etc: Path = Path("/etc")) -> str:
+    """The IANA name of this computer's time zone, "UTC" where it does not tell."""
+    known = available_timezones()
+    return next((name for name in _zone_hints(environment, etc) if name in known), "UTC")
+
+
+def _zone_hints(environment: Mapping[str, str], etc: Path) -> Iterator[str]:
+    yield environment.get("TZ", "").removeprefix(":")
+    if (etc / "timezone").is_file():
+        yield (etc / "timezone").read_text(encoding="utf-8", errors="replace").strip()
+    yield os.path.realpath(etc / "localtime").rpartition("zoneinfo/")[2]
+
+
+def _write_new(path: Path, text: str) -> Path:
+    with path.open("x", encoding="utf-8", newline="\n") as file:
+        file.write(text)
+    return path
+
+
+def _toml_string(text: str) -> str:
+    """A TOML basic string. Source: TOML 1.0.0, "String": its escapes are JSON's, and U+007F is escaped too."""
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
