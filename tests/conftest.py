@@ -8,7 +8,7 @@ import os
 import shutil
 import struct
 import subprocess
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -50,6 +50,49 @@ def need_exiftool(need_program: Callable[..., Path]) -> Callable[..., dict[str, 
         return row
 
     return tags_in
+
+
+@pytest.fixture(scope="session")
+def make_journal() -> Callable[..., Any]:
+    """Gives the Journal that files make, with nothing on disk.
+
+    files: path -> text (or bytes) of each entry, of `journal.toml`, and of tracks (`.gpx`).
+    photos: path -> what is known of the photo: fields of `Photo`, `taken` as ISO 8601 text.
+    logs, problems: as they come from their readers.
+    """
+    from datetime import datetime
+
+    from journal.model import Photo
+    from journal.reading.entries import read_entry
+    from journal.reading.linking import assemble
+    from journal.reading.settings import read_settings
+    from journal.reading.tracks import read_track
+
+    def photo(path: str, facts: Mapping[str, Any]) -> Photo:
+        taken = facts.get("taken")
+        return Photo(path=path, **{"digest": path, **facts, "taken": datetime.fromisoformat(taken) if taken else None})
+
+    def make(
+        files: Mapping[str, str | bytes],
+        photos: Mapping[str, Mapping[str, Any]] | None = None,
+        logs: Iterable[Any] = (),
+        problems: Iterable[Any] = (),
+    ) -> Any:
+        contents = {path: text.encode() if isinstance(text, str) else text for path, text in files.items()}
+        settings, told = read_settings(contents.get("journal.toml"))
+        read = {path: read_entry(path, data, settings) for path, data in contents.items() if path.endswith(".md")}
+        tracks = [read_track(path, data) for path, data in contents.items() if path.endswith(".gpx")]
+        return assemble(
+            settings,
+            [draft for draft in read.values() if draft is not None],
+            not_entries=[path for path, draft in read.items() if draft is None],
+            photos=[photo(path, facts) for path, facts in (photos or {}).items()],
+            tracks=[track for track, _ in tracks],
+            logs=logs,
+            problems=[*told, *problems, *(problem for _, rows in tracks for problem in rows)],
+        )
+
+    return make
 
 
 # Where each tag stands: directory (0th, Exif or GPS) and number. Source: CIPA DC-008 (Exif), tables of tags.

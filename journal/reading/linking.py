@@ -1,0 +1,248 @@
+"""Drafts, photos, tracks and logger files into one journal. Opens no file."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime
+
+from journal.model import (
+    Batch,
+    Culture,
+    Find,
+    Journal,
+    LoggerFile,
+    Note,
+    Photo,
+    PhotoUse,
+    Position,
+    Settings,
+    sort_key,
+)  # fmt: skip
+from journal.problems import Problem, nearest
+from journal.reading import rows
+from journal.reading.agreeing import check_losses, check_places, check_times
+from journal.reading.belonging import Album, uses_of
+from journal.reading.dating import date_as_told, with_time_of_photos
+from journal.reading.entries import Draft
+from journal.reading.faults import Faults
+from journal.reading.folder import SETTINGS_NAME, path_key
+from journal.reading.links import Links, links_of
+from journal.reading.names import Bearer, Names, bearers_in
+from journal.reading.rows import Kept
+from journal.reading.species import species_of
+from journal.reading.tracks import Track, place_on
+from journal.reckoning.identity import identifications
+
+WITH_ID = frozenset({"find", "culture", "batch", "device"})
+
+
+def assemble(
+    settings: Settings,
+    drafts: Iterable[Draft],
+    *,
+    not_entries: Iterable[str] = (),
+    photos: Iterable[Photo] = (),
+    tracks: Sequence[Track] = (),
+    logs: Iterable[LoggerFile] = (),
+    problems: Iterable[Problem] = (),
+) -> Journal:
+    """The journal that these files make.
+
+    not_entries: paths of Markdown files without front matter. problems: what was found in settings, folder, photos,
+    tracks and logger files so far; the drafts bring their own. Whatever is wrong is told in the journal's problems and
+    never raised; an entry with no kind, date, or (where one is required) ID is left out, and what its ID would have
+    been is unknown to the others. The order of what is given makes no difference.
+    """
+    faults = Faults(problems)
+    in_order = sorted(drafts, key=lambda draft: path_key(draft.path))
+    placed = [_placed(photo, tracks) for photo in sorted(photos, key=lambda photo: path_key(photo.path))]
+    _tell_what_is_known(in_order, not_entries, faults)
+    uses = uses_of(in_order, Album(placed), faults)
+    kept, names = _kept(in_order, placed, uses, settings, faults)
+    entries = _Entries(kept, {photo.path: photo for photo in placed}, tracks, names, settings, faults)
+    _tell_unclaimed(placed, uses, faults)
+    _check_shares(settings, names, faults)
+    return _journal(settings, entries, _with_entries(placed, kept), logs, faults)
+
+
+def _tell_what_is_known(drafts: Iterable[Draft], not_entries: Iterable[str], faults: Faults) -> None:
+    for draft in drafts:
+        for problem in draft.problems:
+            faults.add(problem)
+    for path in not_entries:
+        faults.at(
+            path, 0, "odd", "this is no entry: it has no front matter",
+            "begin it with `---`, keys and `---`, or leave it as it is",
+        )  # fmt: skip
+
+
+def _placed(photo: Photo, tracks: Sequence[Track]) -> Photo:
+    """The photo, on a track where it has no position of its own."""
+    if photo.lat_deg is not None or photo.taken is None or not tracks:
+        return photo
+    return replace(photo, track=place_on(tracks, photo.taken))
+
+
+# Which drafts become entries
+
+
+def _kept(
+    drafts: Sequence[Draft],
+    photos: Sequence[Photo],
+    uses: Mapping[str, tuple[PhotoUse, ...]],
+    settings: Settings,
+    faults: Faults,
+) -> tuple[list[Kept], Names]:
+    """The drafts that become entries, linked, in the order of their paths; and every ID they define."""
+    taken = {photo.path: photo.taken for photo in photos}
+    names = Names(settings.tents, SETTINGS_NAME)
+    may_bear = bearers_in(drafts)
+    dated = [one for draft in drafts if (one := _dated(draft, uses[draft.path], taken, faults))]
+    bearers = {one.draft.path: may_bear[one.draft.path] for one in dated if one.draft.path in may_bear}
+    kept = [one for one in dated if _has_its_id(one.draft, bearers, names, faults)]
+    staying = {one.draft.path for one in kept}
+    for path, bearer in may_bear.items():
+        if path not in staying:
+            names.leave_out(bearer.id, path)
+    own = {path: bearer for path, bearer in bearers.items() if path in staying}
+    links = links_of([one.draft for one in kept], drafts, own, names, faults)
+    return [replace(one, links=links[one.draft.path]) for one in kept], names
+
+
+def _dated(
+    draft: Draft, uses: tuple[PhotoUse, ...], taken: Mapping[str, datetime | None], faults: Faults
+) -> Kept | None:
+    """The draft with its date, or None where it has no kind or no date."""
+    if draft.kind is None:
+        return None
+    times = [time for use in uses if (time := taken[use.path]) is not None]
+    told = date_as_told(draft, times)
+    if told is None:
+        if "date" not in draft.lines:
+            faults.wrong(
+                draft, "date", "nothing tells when this was: no date, no photo with a time, no date in its name",
+                "add a line like `date: 2026-10-03`",
+            )  # fmt: skip
+        return None
+    return Kept(draft, with_time_of_photos(told, times), told, uses, Links())
+
+
+def _has_its_id(draft: Draft, bearers: Mapping[str, Bearer], names: Names, faults: Faults) -> bool:
+    """Whether an entry that must bear an ID has one of its own; who sorts first takes it."""
+    if draft.kind not in WITH_ID:
+        return True
+    bearer = bearers.get(draft.path)
+    if bearer is None:
+        return False
+    holder = names.give(bearer)
+    if holder is not bearer:
+        faults.wrong(
+            draft, "id", f"the ID {bearer.id} is taken already by {holder.path}, so this entry is left out",
+            "give one of the two another ID",
+        )  # fmt: skip
+    return holder is bearer
+
+
+# Entries of the model
+
+
+class _Entries:
+    """The model's entries, made in an order in which each finds what it needs."""
+
+    def __init__(
+        self,
+        kept: Sequence[Kept],
+        photos: Mapping[str, Photo],
+        tracks: Sequence[Track],
+        names: Names,
+        settings: Settings,
+        faults: Faults,
+    ) -> None:
+        self.finds: list[Find] = []
+        for one in _of(kept, "find"):
+            position = _position(one, photos, tracks)
+            self.finds.append(rows.find_of(one, position, settings))
+            check_places(one, photos, faults)
+        self.notes: list[Note] = [rows.note_of(one, names, settings, faults) for one in _of(kept, "note")]
+        named = identifications(Journal(settings, finds=tuple(self.finds), notes=tuple(self.notes)))
+        now = {id: said[-1].species for id, said in named.items()}
+        species = species_of([*_of(kept, "culture"), *_of(kept, "batch")], now, faults)
+        self.cultures: list[Culture] = [
+            rows.culture_of(one, species[one.draft.values["id"]], names, settings, faults)
+            for one in _of(kept, "culture")
+        ]
+        self.batches: list[Batch] = [
+            rows.batch_of(one, species[one.draft.values["id"]], settings, faults) for one in _of(kept, "batch")
+        ]
+        self.tent_entries = [rows.tent_entry_of(one, settings) for one in _of(kept, "tent")]
+        self.devices = [rows.device_of(one, settings) for one in _of(kept, "device")]
+        check_times(kept, photos, faults)
+
+
+def _of(kept: Sequence[Kept], kind: str) -> list[Kept]:
+    return [one for one in kept if one.draft.kind == kind]
+
+
+def _position(one: Kept, photos: Mapping[str, Photo], tracks: Sequence[Track]) -> Position | None:
+    """Where a find is: as written, else its first photo with a position, else on a track."""
+    written: Position | None = one.draft.values.get("where")
+    if written is not None:
+        return written
+    own = [photos[use.path] for use in one.photos]
+    for photo in own:
+        if photo.lat_deg is not None and photo.lon_deg is not None:
+            return Position(photo.lat_deg, photo.lon_deg, photo.uncertainty_m, "photo")
+    on_track = next((photo.track for photo in own if photo.track is not None), None)
+    moment = one.date.moment
+    return on_track or (place_on(tracks, moment) if moment is not None and tracks else None)
+
+
+# Photos, shares, and the whole
+
+
+def _tell_unclaimed(photos: Iterable[Photo], uses: Mapping[str, tuple[PhotoUse, ...]], faults: Faults) -> None:
+    claimed = {use.path for every in uses.values() for use in every}
+    for photo in photos:
+        if photo.path not in claimed:
+            faults.at(
+                photo.path, 0, "odd", "this photo belongs to no entry",
+                "list it under `photos` in the entry it belongs to",
+            )  # fmt: skip
+
+
+def _with_entries(photos: Iterable[Photo], kept: Iterable[Kept]) -> tuple[Photo, ...]:
+    shown_by: dict[str, list[str]] = {}
+    for one in kept:
+        for use in one.photos:
+            shown_by.setdefault(use.path, []).append(one.draft.path)
+    return tuple(replace(photo, entries=tuple(shown_by.get(photo.path, ()))) for photo in photos)
+
+
+def _check_shares(settings: Settings, names: Names, faults: Faults) -> None:
+    for share in settings.shares:
+        for id in share.about:
+            if names.get(id) is None:
+                near = nearest(id, names.ids())
+                faults.at(
+                    SETTINGS_NAME, 0, "wrong", f"the share {share.name} is about {id}, which is not in this journal",
+                    f"write {near}, if that is meant" if near else "name an ID that is in it",
+                )  # fmt: skip
+
+
+def _journal(
+    settings: Settings, entries: _Entries, photos: tuple[Photo, ...], logs: Iterable[LoggerFile], faults: Faults
+) -> Journal:
+    journal = Journal(
+        settings=settings,
+        finds=tuple(sorted(entries.finds, key=sort_key)),
+        cultures=tuple(sorted(entries.cultures, key=sort_key)),
+        batches=tuple(sorted(entries.batches, key=sort_key)),
+        notes=tuple(sorted(entries.notes, key=sort_key)),
+        tent_entries=tuple(sorted(entries.tent_entries, key=sort_key)),
+        devices=tuple(sorted(entries.devices, key=sort_key)),
+        photos=photos,
+        logs=tuple(sorted(logs, key=lambda log: path_key(log.path))),
+    )
+    check_losses(journal, faults)
+    return replace(journal, problems=faults.sorted())

@@ -1,0 +1,196 @@
+"""What each entry's IDs lead to: checked, spelt as defined, with no circles."""
+
+from __future__ import annotations
+
+import posixpath
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from journal.model import Ref
+from journal.reading.entries import Draft
+from journal.reading.faults import Faults
+from journal.reading.folder import nfc, path_key
+from journal.reading.names import ALL_KINDS, ORIGINS, Bearer, Names
+from journal.reckoning.circles import circles
+
+
+@dataclass(frozen=True, slots=True)
+class Links:
+    """Where one entry leads. about: a note's or tent entry's. sources: a culture's `from`, a batch's `culture`.
+
+    unknown_sources: how many sources could not be followed. fed_by: devices by ID, sockets as written.
+    """
+
+    about: tuple[Ref, ...] = ()
+    sources: tuple[Ref, ...] = ()
+    unknown_sources: int = 0
+    tent: str | None = None
+    moved_to: str | None = None
+    fed_by: tuple[str, ...] = ()
+    switched_by: tuple[str, ...] = ()
+
+
+def links_of(
+    drafts: Sequence[Draft], everything: Iterable[Draft], bearers: Mapping[str, Bearer], names: Names, faults: Faults
+) -> dict[str, Links]:
+    """Each entry's links, by its path.
+
+    everything: the drafts, and those left out. bearers: what each of the drafts bears, by path.
+    """
+    alone = _alone_in_folder(everything, bearers)
+    links = {draft.path: _links_of(draft, alone, names, faults) for draft in drafts}
+    _open_circles(drafts, bearers, links, _sources, faults)
+    _open_circles(drafts, bearers, links, _feeds, faults)
+    return links
+
+
+def _links_of(draft: Draft, alone: Mapping[str, Bearer], names: Names, faults: Faults) -> Links:
+    if draft.kind == "culture":
+        return _with_sources(draft, "from", names.refs(draft, "from", _given(draft, "from"), ORIGINS, faults))
+    if draft.kind == "batch":
+        linked = _with_sources(
+            draft, "culture", names.refs(draft, "culture", _given(draft, "culture"), ("culture",), faults)
+        )
+        return replace(linked, tent=names.id(draft, "tent", draft.values.get("tent"), ("tent",), faults))
+    if draft.kind == "note":
+        moved_to = names.id(draft, "moved to", draft.values.get("moved to"), ("tent",), faults)
+        return Links(about=_about(draft, alone, names, faults), moved_to=moved_to)
+    if draft.kind == "tent":
+        refs = [Ref(id) for id in draft.values.get("about", ())]
+        return Links(about=names.refs(draft, "about", refs, ("tent",), faults))
+    return _links_of_device(draft, names, faults) if draft.kind == "device" else Links()
+
+
+def _given(draft: Draft, key: str) -> tuple[Ref, ...]:
+    refs: tuple[Ref, ...] = draft.values.get(key, ())
+    return refs
+
+
+def _with_sources(draft: Draft, key: str, found: tuple[Ref, ...]) -> Links:
+    """An ID counts as followed when it was found; a key that could not be read at all names one that was not."""
+    named = {(ref.id.lower(), ref.part) for ref in _given(draft, key)}
+    unreadable = key in draft.lines and key not in draft.values
+    return Links(sources=found, unknown_sources=len(named) - len(found) + unreadable)
+
+
+def _about(draft: Draft, alone: Mapping[str, Bearer], names: Names, faults: Faults) -> tuple[Ref, ...]:
+    if "about" in draft.values:
+        return names.refs(draft, "about", _given(draft, "about"), ALL_KINDS, faults)
+    if "about" in draft.lines:
+        return ()
+    bearer = alone.get(nfc(posixpath.dirname(draft.path)))
+    if bearer is not None:
+        return (Ref(bearer.id),)
+    faults.wrong(
+        draft,
+        "about",
+        "this note does not say what it is about, and its folder does not hold exactly one entry that tells",
+        "add a line like `about: B-031`",
+    )
+    return ()
+
+
+def _alone_in_folder(drafts: Iterable[Draft], bearers: Mapping[str, Bearer]) -> dict[str, Bearer]:
+    """The one entry of each folder that is no note, where there is exactly one and it bears an ID."""
+    others: dict[str, list[Draft]] = defaultdict(list)
+    for draft in drafts:
+        if draft.kind != "note":
+            others[nfc(posixpath.dirname(draft.path))].append(draft)
+    return {
+        folder: bearers[inside[0].path]
+        for folder, inside in others.items()
+        if len(inside) == 1 and inside[0].path in bearers
+    }
+
+
+def _links_of_device(draft: Draft, names: Names, faults: Faults) -> Links:
+    switches = [Ref(name) for name in _split(draft.values.get("switched by"))]
+    switched_by = names.refs(draft, "switched by", switches, ("device",), faults)
+    return Links(
+        tent=names.id(draft, "tent", draft.values.get("tent"), ("tent",), faults),
+        fed_by=tuple(_as_device(name, names) for name in _split(draft.values.get("fed by"))),
+        switched_by=tuple(ref.id for ref in switched_by),
+    )
+
+
+def _split(written: str | None) -> list[str]:
+    return [name.strip() for name in (written or "").split(",") if name.strip()]
+
+
+def _as_device(name: str, names: Names) -> str:
+    """A device's ID as defined; anything else is the name of a socket, which is free text."""
+    bearer = names.get(name)
+    return bearer.id if bearer is not None and bearer.kind == "device" else name
+
+
+# Circles
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """A sort of link that may go round in a circle. keys: those that make it, by kind of entry."""
+
+    keys: Mapping[str, tuple[str, ...]]
+    leads_to: Callable[[Links], Iterable[str]]
+    without: Callable[[Links, frozenset[str]], Links]
+    says: str
+    mend: str
+
+
+def _without_sources(links: Links, ids: frozenset[str]) -> Links:
+    kept = tuple(ref for ref in links.sources if ref.id not in ids)
+    lost = len(links.sources) - len(kept)
+    return replace(links, sources=kept, unknown_sources=links.unknown_sources + lost)
+
+
+def _without_feeds(links: Links, ids: frozenset[str]) -> Links:
+    return replace(
+        links,
+        fed_by=tuple(name for name in links.fed_by if name not in ids),
+        switched_by=tuple(name for name in links.switched_by if name not in ids),
+    )
+
+
+_sources = _Way(
+    {"culture": ("from",), "batch": ("culture",)},
+    lambda links: [ref.id for ref in links.sources],
+    _without_sources,
+    "{ids} come from one another in a circle",
+    "correct `{key}` in the one that came first",
+)
+_feeds = _Way(
+    {"device": ("fed by", "switched by")},
+    lambda links: [*links.fed_by, *links.switched_by],
+    _without_feeds,
+    "{ids} feed or switch one another in a circle",
+    "correct `{key}` in the one nearest the wall",
+)
+
+
+def _open_circles(
+    drafts: Sequence[Draft], bearers: Mapping[str, Bearer], links: dict[str, Links], way: _Way, faults: Faults
+) -> None:
+    """Tells each entry in a circle, and takes out the links that close it: those of the entry whose path sorts last."""
+    by_id = {bearers[draft.path].id: draft for draft in drafts if draft.kind in way.keys and draft.path in bearers}
+    steps = {id: list(way.leads_to(links[draft.path])) for id, draft in by_id.items()}
+    groups = circles(steps)
+    for group in groups:
+        for id in group:
+            _tell(by_id[id], group, links[by_id[id].path], way, faults)
+    while groups:
+        for group in groups:
+            last = max(group, key=lambda id: path_key(by_id[id].path))
+            path = by_id[last].path
+            links[path] = way.without(links[path], group)
+            steps[last] = list(way.leads_to(links[path]))
+        caught = frozenset[str]().union(*groups)
+        groups = circles({id: [to for to in steps[id] if to in caught] for id in sorted(caught)})
+
+
+def _tell(draft: Draft, group: frozenset[str], links: Links, way: _Way, faults: Faults) -> None:
+    key = next((key for key in way.keys[draft.kind or ""] if key in draft.lines), "")
+    ids = sorted(group)
+    shown = ", ".join(ids[:6]) + (f" and {len(ids) - 6} more" if len(ids) > 6 else "")
+    says = way.says.format(ids=shown) if len(ids) > 1 else f"{shown} leads back to itself"
+    faults.wrong(draft, key, says, way.mend.format(key=key))
