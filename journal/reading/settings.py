@@ -104,8 +104,11 @@ def _zone(text: str) -> Read[str]:
         ZoneInfo(text)
         return Read(text)
     except (ValueError, OSError, KeyError):  # no such zone; a folder of zones; a name that leaves the zones
-        zones = available_timezones()
-        near = nearest(text[:60], zones) or next((z for z in sorted(zones) if z.endswith(f"/{text.title()}")), None)
+        zones = sorted(available_timezones())
+        place = "/" + text.casefold().replace(" ", "_")
+        near = next((zone for zone in zones if f"/{zone}".casefold().endswith(place)), None) or nearest(
+            text[:60], zones
+        )
         mend = f"did you mean {near}?" if near else "write an IANA name, like Europe/London"
         raise Unreadable(f"{shortened(text)} is no time zone", mend) from None
 

@@ -1,0 +1,269 @@
+"""Numbers and units, read as a keeper writes them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import suppress
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import constants
+
+from journal import quantities as q
+from journal.problems import Unreadable
+from journal.quantities import Mass, Read
+
+# NIST SP 811 (2008), appendix B.8, as printed there (seven digits): pound (avoirdupois), ounce (avoirdupois), foot,
+# inch, cubic foot per minute (m³/s) and pound-force per square inch. Not re-read here: from memory; the same factors
+# are held below against scipy.constants, which has them from the definitions.
+SP_811 = [
+    (q.mass_g, "1 lb", 453.5924),
+    (q.mass_g, "1 oz", 28.34952),
+    (q.length_m, "1 ft", 0.3048),
+    (q.length_m, "1 in", 0.0254),
+    (q.flow_m3_h, "1 cfm", 4.719474e-4 * 3600),
+    (q.pressure_pa, "1 psi", 6894.757),
+]
+
+
+@pytest.mark.parametrize(("read", "text", "si"), SP_811)
+def test_a_factor_is_the_printed_one(read: Callable[[str], Read[float]], text: str, si: float) -> None:
+    assert si == pytest.approx(read(text).value, rel=2e-7)  # half of the last printed digit
+
+
+@pytest.mark.parametrize(
+    ("read", "text", "si"),
+    [
+        (q.mass_g, "1 lb", constants.lb * 1000),
+        (q.mass_g, "1 oz", constants.oz * 1000),
+        (q.length_m, "1 ft", constants.foot),
+        (q.length_m, "1 in", constants.inch),
+        (q.flow_m3_h, "1 cfm", constants.foot**3 * 60),
+        (q.pressure_pa, "1 psi", constants.psi),
+        (q.pressure_pa, "1 bar", constants.bar),
+        (q.temperature_c, "61 °F", constants.convert_temperature(61, "F", "C")),
+        (q.temperature_c, "289 K", constants.convert_temperature(289, "K", "C")),
+    ],
+)
+def test_a_factor_is_that_of_the_reference_library(read: Callable[[str], Read[float]], text: str, si: float) -> None:
+    assert si == pytest.approx(read(text).value, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("text", "g"),
+    [
+        ("412 g", 412),
+        ("412g", 412),
+        ("1.2 kg", 1200),
+        ("1,2 kg", 1200),
+        ("4.035 kg", 4035),
+        (".5 kg", 500),
+        ("0,125 kg", 125),
+        ("14.5 oz", 14.5 * 28.349523125),
+        ("5 lb 2 oz", 82 * 28.349523125),
+        ("5lb2oz", 82 * 28.349523125),
+        ("5 lbs. 2 oz.", 82 * 28.349523125),
+        ("1 kg 200 g", 1200),
+        ("412\u00a0g", 412),
+        ("412\u2009g", 412),
+        ("412\u202fg", 412),
+        ("1\u2009200 g", 1200),
+        ("1 200 g", 1200),
+        ("12 345,5 g", 12345.5),
+        ("0 g", 0),
+    ],
+)
+def test_a_mass_is_read_in_grams(text: str, g: float) -> None:
+    assert Read(pytest.approx(g, rel=1e-12)) == q.mass_g(text)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "", "412", "g", "many g", "412 stone", "-3 g", "\u22123 g", "1,200,000 g", "1,200.5 g", "1.200,5 g",
+        "2 oz 5 lb", "5 lb 2", "5 lb 2 ml", "5 lb -2 oz", "412 g dry", "1e3 g", "٤١٢ g", "1 g" * 100, "9" * 5000 + " g", "½ lb",
+    ],
+)  # fmt: skip
+def test_what_is_no_mass_is_not_read(text: str) -> None:
+    with pytest.raises(Unreadable) as fault:
+        q.mass_g(text)
+    assert fault.value.says
+    assert fault.value.mend
+    assert len(fault.value.says) < 150
+
+
+def test_a_mass_with_no_unit_is_told_to_have_one() -> None:
+    with pytest.raises(Unreadable) as fault:
+        q.mass_g("1.4")
+    assert '"1.4" has no unit' == fault.value.says
+    assert "412 g" in fault.value.mend
+
+
+@pytest.mark.parametrize(
+    ("text", "g", "meant"), [("1,200 g", 1.2, "1200"), ("12,000 kg", 12000, "12000"), ("100,250 g", 100.25, "100250")]
+)
+def test_a_comma_before_three_digits_is_a_decimal_comma_and_odd(text: str, g: float, meant: str) -> None:
+    read = q.mass_g(text)
+    assert pytest.approx(g) == read.value
+    assert 1 == len(read.remarks)
+    assert "decimal comma" in read.remarks[0].says
+    assert f"write {meant} if thousands are meant" in read.remarks[0].mend
+
+
+@pytest.mark.parametrize("text", ["1,2 g", "1,20 g", "0,200 g", "1,2345 g", "1.200 g"])
+def test_no_other_comma_is_odd(text: str) -> None:
+    assert () == q.mass_g(text).remarks
+
+
+@pytest.mark.parametrize(
+    ("text", "mass"),
+    [
+        ("13.8 kg in all", Mass(13800, in_all=True)),
+        ("13.8 kg In All", Mass(13800, in_all=True)),
+        ("30 lb 7 oz in all", Mass(487 * 28.349523125, in_all=True)),
+        ("2.3 kg", Mass(2300)),
+        ("2.3 kg each", Mass(2300)),
+        ("2.3 kg per unit", Mass(2300)),
+    ],
+)
+def test_a_mass_of_a_lot_says_whether_it_is_in_all(text: str, mass: Mass) -> None:
+    read = q.mass_of_lot(text).value
+    assert (pytest.approx(mass.g), mass.in_all) == (read.g, read.in_all)
+
+
+@pytest.mark.parametrize(
+    ("text", "m"),
+    [
+        ("120 cm", 1.2),
+        ("4 ft", 1.2192),
+        ("6.5 ft", 1.9812),
+        ("6 ft 6 in", 1.9812),
+        ("6'6\"", 1.9812),
+        ("6′ 6″", 1.9812),
+        ("-3 m", -3),
+        ("\u22123 m", -3),
+        ("-6 ft 6 in", -1.9812),
+        ("1,8 m", 1.8),
+    ],
+)
+def test_a_length_is_read_in_metres(text: str, m: float) -> None:
+    assert pytest.approx(m, rel=1e-12) == q.length_m(text).value
+
+
+@pytest.mark.parametrize(
+    ("text", "m3_h"),
+    [
+        ("200 m³/h", 200),
+        ("200 m3/h", 200),
+        ("200 m^3/h", 200),
+        ("118 cfm", 118 * 0.3048**3 * 60),
+        ("118 CFM", 118 * 0.3048**3 * 60),
+        ("55 l/s", 198),
+        ("55 L/s", 198),
+        ("2 m³/min", 120),
+    ],
+)
+def test_a_flow_is_read_in_cubic_metres_an_hour(text: str, m3_h: float) -> None:
+    assert pytest.approx(m3_h, rel=1e-12) == q.flow_m3_h(text).value
+
+
+@pytest.mark.parametrize(
+    ("text", "h"), [("2.5 h", 2.5), ("45 min", 0.75), ("2 h 30 min", 2.5), ("90 s", 0.025), ("7 d", 168), ("2 wk", 336)]
+)
+def test_a_duration_is_read_in_hours_days_and_minutes(text: str, h: float) -> None:
+    assert pytest.approx(h, rel=1e-12) == q.duration_h(text).value
+    assert pytest.approx(h / 24, rel=1e-12) == q.duration_d(text).value
+    assert pytest.approx(h * 60, rel=1e-12) == q.duration_min(text).value
+
+
+@pytest.mark.parametrize(("text", "ppm"), [("900 ppm", 900), ("900 PPM", 900), ("0.09 %", 900)])
+def test_carbon_dioxide_is_read_in_parts_per_million(text: str, ppm: float) -> None:
+    assert pytest.approx(ppm) == q.co2_ppm(text).value
+
+
+@pytest.mark.parametrize(
+    ("text", "c"),
+    [
+        ("16 °C", 16),
+        ("16°C", 16),
+        ("16 C", 16),
+        ("16 ℃", 16),
+        ("16 º C", 16),
+        ("-2,5 °C", -2.5),
+        ("\u22122.5 °C", -2.5),
+        ("32 °F", 0),
+        ("212 F", 100),
+        ("-40 °F", -40),
+        ("-273.15 °C", -273.15),
+        ("0 K", -273.15),
+    ],
+)
+def test_a_temperature_is_read_in_degrees_celsius(text: str, c: float) -> None:
+    assert pytest.approx(c, abs=1e-12) == q.temperature_c(text).value
+
+
+@pytest.mark.parametrize("text", ["16", "16 °", "16 °X", "-273.16 °C", "-460 °F", "warm", "16 °C 5"])
+def test_what_is_no_temperature_is_not_read(text: str) -> None:
+    with pytest.raises(Unreadable):
+        q.temperature_c(text)
+
+
+@pytest.mark.parametrize("text", ["92 %", "92%", "92", "92.0 % RH", "92\u202f%", "92 percent"])
+def test_a_percentage_is_read_bare_too(text: str) -> None:
+    assert Read(92.0) == q.percentage(text)
+
+
+@pytest.mark.parametrize("text", ["6500 K", "6500", "6500k", "6 500 K", "6500 kelvin"])
+def test_a_colour_temperature_is_read_bare_too(text: str) -> None:
+    assert Read(6500.0) == q.kelvin(text)
+
+
+@pytest.mark.parametrize(("text", "n"), [("5", 5), ("05", 5), ("1 200", 1200), ("0", 0), ("1000000", 1_000_000)])
+def test_a_count_is_a_whole_number(text: str, n: int) -> None:
+    assert Read(n) == q.count(text)
+
+
+@pytest.mark.parametrize("text", ["five", "1.5", "1,5", "5.0", "1,200", "-1", "5 plates", "1000001", "9" * 150])
+def test_what_is_no_count_is_not_read(text: str) -> None:
+    with pytest.raises(Unreadable):
+        q.count(text)
+
+
+def test_a_count_from_one_begins_at_one() -> None:
+    assert Read(1) == q.count("1", least=1)
+    with pytest.raises(Unreadable):
+        q.count("0", least=1)
+
+
+@pytest.mark.parametrize("read", [q.percentage, q.kelvin, q.co2_ppm, q.flow_m3_h, q.duration_h, q.pressure_pa])
+@pytest.mark.parametrize("text", ["", "soon", "5 apples", "%", "\u2212", "1..2", ","])
+def test_every_reader_says_what_it_could_not_read(read: Callable[[str], Read[float]], text: str) -> None:
+    with pytest.raises(Unreadable) as fault:
+        read(text)
+    assert fault.value.mend
+
+
+NUMBERS = st.decimals(min_value=0, max_value=10**9, places=3, allow_nan=False)
+SPACES = st.sampled_from(["", " ", "\u00a0", "\u2009", "\u202f", "  "])
+
+
+@given(NUMBERS, SPACES, st.sampled_from([(d, u) for d in (q.MASS_G, q.FLOW_M3_H, q.LENGTH_M) for u in d.factors]))
+def test_what_is_written_is_what_is_read(number: object, space: str, unit: tuple[q.Dimension, str]) -> None:
+    dimension, name = unit
+    read = {"mass": q.mass_g, "flow": q.flow_m3_h, "length": q.length_m}[dimension.name]
+    expected = float(str(number)) * float(dimension.factors[name])
+    assert pytest.approx(expected, rel=1e-12) == read(f"{number}{space}{name}").value
+
+
+@given(NUMBERS)
+def test_a_decimal_comma_says_the_same_as_a_point(number: object) -> None:
+    point, comma = f"{number:.2f} kg", f"{number:.2f} kg".replace(".", ",")
+    assert q.mass_g(point) == q.mass_g(comma)
+
+
+@given(st.text())
+def test_no_text_is_too_odd_to_be_refused_politely(text: str) -> None:
+    for read in (q.mass_of_lot, q.length_m, q.temperature_c, q.percentage, q.kelvin, q.count, q.duration_d):
+        with suppress(Unreadable):
+            assert isinstance(read(text), Read)
