@@ -77,7 +77,7 @@ def _tags_of(file: BinaryIO, image: Image.Image | None) -> Mapping[str, Any]:
 
 def _lifted(image: Image.Image) -> bytes:
     """The EXIF block of an opened picture, beginning with its TIFF header; empty where there is none."""
-    block = image.info.get("exif", b"")
+    block = image.info.get("exif") or b""
     as_text = image.info.get("Raw profile type exif")
     if not block and as_text:  # hex digits under three lines of heading, as PNG carried EXIF before it had a chunk
         block = bytes.fromhex("".join(as_text.split("\n")[3:]))

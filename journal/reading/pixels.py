@@ -8,6 +8,7 @@ import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from math import ceil
 from typing import BinaryIO
 
 import pillow_heif
@@ -155,6 +156,6 @@ def check_size(image: Image.Image, limits: Limits) -> None:
     megapixels = image.size[0] * image.size[1] / 1e6
     if megapixels > limits.megapixels:
         raise Unreadable(
-            f"this photo has {megapixels:.0f} megapixels, over the limit of {limits.megapixels:g}",
+            f"this photo has {ceil(megapixels * 10) / 10:g} megapixels, over the limit of {limits.megapixels:g}",
             "save a smaller copy under this name",
         )
