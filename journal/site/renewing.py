@@ -22,8 +22,11 @@ from journal.site.plan import Page
 Files = Mapping[str, tuple[str, int]]
 """Path within the site -> SHA-256 (hex) and size in bytes."""
 
-Hold = Callable[[Path, Sequence[Page], Files], object]
-"""Writes into a finished tree, given its pages and files, what a phone needs to hold it."""
+Hold = Callable[[Path, Sequence[Page], Files, Path | None], object]
+"""Writes into a finished tree, given its pages and files, what a phone needs to hold it.
+
+The last argument is the site so far, from which files may be linked; None where it was meddled with.
+"""
 
 Tell = Callable[[str, int, int], None]
 """Told what is being done, how far it is, and out of how much."""
@@ -48,7 +51,8 @@ class Copy:
 class Plan:
     """Everything a site should hold. copies, texts: by path within the site.
 
-    version: stands for all that turns a page's context into bytes. hold: see `Hold`.
+    version: stands for all that turns a page's context into bytes. hold: see `Hold`; hold_inputs: digest of, or name
+    for, all that it makes its files from besides the pages' paths and sections and the files' bytes.
     """
 
     pages: Sequence[Page]
@@ -57,6 +61,7 @@ class Plan:
     version: str
     make_app: Callable[[], Flask]
     hold: Hold
+    hold_inputs: str = ""
 
 
 class Harmed(OSError):
@@ -93,7 +98,7 @@ def renew(plan: Plan, target: Path, known: Mapping[str, Output], tell: Tell) -> 
         rows.update(_rendered(plan, tree, wanted, standing, tell))
         rows.update(_brought(plan, tree, wanted, standing, known))
         rendered = tuple(page.path for page in plan.pages if page.path not in standing)
-        held = _held(plan, tree, rows, tell)
+        held = _held(plan, tree, rows, _site_to_link_from(target, wanted, known), tell)
         put_in_place(tree, target)
     outputs = _as_placed(target, {**rows, **held})
     return Renewal(outputs, rendered, len(standing), change)
@@ -145,10 +150,10 @@ def _whole(
 
 
 def _held_inputs(plan: Plan, rows: Mapping[str, Output]) -> str:
-    """Digest of everything that what a phone needs is made from; None of it names a page's content twice."""
+    """Digest of everything that what a phone needs is made from."""
     files = sorted((path, output.sha256, output.size) for path, output in rows.items())
     pages = [(page.path, page.section, page.growing) for page in plan.pages]
-    return hashlib.sha256(repr((plan.version, files, pages)).encode("utf-8", "surrogatepass")).hexdigest()
+    return hashlib.sha256(repr((plan.version, plan.hold_inputs, files, pages)).encode("utf-8", "surrogatepass")).hexdigest()
 
 
 def _taken_over(old: Path, tree: Path, standing: Mapping[str, Output]) -> dict[str, Output]:
@@ -214,10 +219,18 @@ def _bring(source: Path, file: Path, linked: bool) -> None:
     return None
 
 
-def _held(plan: Plan, tree: Path, rows: Mapping[str, Output], tell: Tell) -> dict[str, Output]:
+def _site_to_link_from(site: Path, wanted: Mapping[str, str], known: Mapping[str, Output]) -> Path | None:
+    """The site, if every file that was written last, after the planned ones, is still as it was."""
+    held = {path: output for path, output in known.items() if path not in wanted and (site / path).exists()}
+    return site if held and all(_is_untouched(site / path, output) for path, output in held.items()) else None
+
+
+def _held(
+    plan: Plan, tree: Path, rows: Mapping[str, Output], earlier: Path | None, tell: Tell
+) -> dict[str, Output]:
     """Writes what a phone needs to hold the site, last of all, and gives the files that came of it."""
     tell("offline", 0, 1)
-    plan.hold(tree, plan.pages, {path: (output.sha256, output.size) for path, output in rows.items()})
+    plan.hold(tree, plan.pages, {path: (output.sha256, output.size) for path, output in rows.items()}, earlier)
     tell("offline", 1, 1)
     inputs = _held_inputs(plan, rows)
     written = sorted(set(_files_in(tree)) - rows.keys() - {SITE_MARK})

@@ -40,8 +40,14 @@ def toy_app(pages: Iterable[Page]) -> Flask:
     return app
 
 
-def toy_hold(tree: Path, pages: Iterable[Page], files: Mapping[str, tuple[str, int]]) -> None:
-    """A list of every file, and a worker that carries the list's digest."""
+def toy_hold(
+    tree: Path, pages: Iterable[Page], files: Mapping[str, tuple[str, int]], earlier: Path | None
+) -> None:
+    """A list of every file, a worker that carries the list's digest, and a bundle linked from an earlier site."""
+    if earlier is not None:
+        (tree / "bundle").hardlink_to(earlier / "bundle")
+    else:
+        (tree / "bundle").write_text("the same at every build", encoding="utf-8")
     rows = "".join(f"{path} {sha256} {size}\n" for path, (sha256, size) in sorted(files.items()))
     (tree / "list.txt").write_text(rows, encoding="utf-8")
     (tree / "sw.js").write_text(hashlib.sha256(rows.encode()).hexdigest(), encoding="utf-8")

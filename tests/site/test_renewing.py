@@ -6,6 +6,7 @@ import signal
 import subprocess
 import sys
 import textwrap
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -36,7 +37,7 @@ def three(toys):
 def test_a_first_run_makes_everything(toys, target: Path, three, picture: Copy, silent) -> None:
     done = renew(toys.plan(three, {"photos/abc-320.webp": picture}), target, {}, silent)
     assert done.change == "first"
-    expected = [SITE_MARK, "index.html", "list.txt", "photos/abc-320.webp", "sw.js", "things/a/index.html"]
+    expected = [SITE_MARK, "bundle", "index.html", "list.txt", "photos/abc-320.webp", "sw.js", "things/a/index.html"]
     assert [*expected, "things/b/index.html"] == sorted(toys.bytes_in(target))
     assert (target / "photos/abc-320.webp").read_bytes() == b"a picture's bytes"
 
@@ -78,7 +79,7 @@ def test_another_version_of_the_program_renders_every_page(toys, target: Path, t
     assert {page.path for page in three} == set(second.rendered)
 
 
-@pytest.mark.parametrize("harm", ["tampered", "deleted", "extra", "replaced by a link", "worker tampered"])
+@pytest.mark.parametrize("harm", ["tampered", "deleted", "extra", "replaced by a link", "worker tampered", "bundle tampered"])
 def test_what_was_done_to_the_site_by_hand_is_mended(toys, target: Path, three, silent, tmp_path, harm: str) -> None:
     first = renew(toys.plan(three), target, {}, silent)
     whole = toys.bytes_in(target)
@@ -89,14 +90,28 @@ def test_what_was_done_to_the_site_by_hand_is_mended(toys, target: Path, three, 
         page.unlink()
     elif harm == "extra":
         (target / "note-to-self.txt").write_text("x", encoding="utf-8")
-    elif harm == "worker tampered":
-        (target / "sw.js").write_text("x", encoding="utf-8")
+    elif harm.endswith(" tampered"):
+        (target / {"worker": "sw.js", "bundle": "bundle"}[harm.split()[0]]).write_text("x", encoding="utf-8")
     else:
         page.rename(tmp_path / "elsewhere.html")
         page.symlink_to(tmp_path / "elsewhere.html")
     renew(toys.plan(three), target, first.outputs, silent)
     assert whole == toys.bytes_in(target)
     assert not page.is_symlink()
+
+
+def test_a_harmed_bundle_is_mended_together_with_a_change(toys, target: Path, three, silent) -> None:
+    first = renew(toys.plan(three), target, {}, silent)
+    (target / "bundle").write_text("x", encoding="utf-8")
+    renew(toys.plan([*three[:2], toys.page("b", "another")]), target, first.outputs, silent)
+    assert (target / "bundle").read_text(encoding="utf-8") == "the same at every build"
+
+
+def test_what_a_phone_needs_is_written_again_when_only_that_changed(toys, target: Path, three, silent) -> None:
+    first = renew(toys.plan(three), target, {}, silent)
+    again = replace(toys.plan(three), hold_inputs="other IDs show a photo")
+    second = renew(again, target, first.outputs, silent)
+    assert (second.change, second.rendered) == ("renewed", ())
 
 
 def test_a_copied_site_is_known_by_its_bytes(toys, target: Path, three, silent) -> None:
