@@ -268,7 +268,11 @@ class TentEntry(Entry):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Device(Entry):
-    """What stands in a tent and what it hangs on; fed_by is a device's ID or the name of a socket."""
+    """What stands in a tent and what it hangs on.
+
+    tent: "" where it names none that is known. fed_by: a device's ID or the name of a socket; switched_by: a device's
+    ID. Where there are several, ", " stands between them.
+    """
 
     kind: ClassVar[str] = "device"
 
