@@ -170,7 +170,7 @@ def note_of(kept: Kept, names: Names, settings: Settings, faults: Faults) -> Not
     _check_loss(draft, kinds, faults)
     _check_identifies(draft, kinds, faults)
     return Note(
-        **_common(kept, settings, _title_of_note(draft, [str(ref) for ref in about], more.get("stage"))),
+        **_common(kept, settings, _title_of_note(draft, kept.links, more.get("stage"), "harvest_g" in more)),
         **more,
         about=about,
         moved_to=kept.links.moved_to,
@@ -274,7 +274,14 @@ def _title(kind: str, id: str, words: str | None) -> str:
     return f"{kind} {id}, {bare}" if bare else f"{kind} {id}"
 
 
-def _title_of_note(draft: Draft, about: list[str], stage: str | None) -> str:
-    words = f"Note on {', '.join(about)}" if about else "Note"
-    what = stage or next((key for key in ("harvest", "lost", "done") if key in draft.values), None)
-    return f"{words}: {what}" if what else words
+def _title_of_note(draft: Draft, links: Links, stage: str | None, has_harvest: bool) -> str:
+    """What a note is about and the first of: stage, harvest, loss, move, what was done."""
+    about = ", ".join(map(str, links.about))
+    what = (
+        stage
+        or (has_harvest and "harvest")
+        or (draft.values.get("lost") and "loss")
+        or (links.moved_to and f"moved to {links.moved_to}")
+        or next((words for words in draft.values.get("done", ()) if len(words) <= 40), None)
+    )
+    return ": ".join(filter(None, (f"Note on {about}" if about else "Note", what or None)))
