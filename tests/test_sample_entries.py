@@ -2,18 +2,28 @@
 
 from __future__ import annotations
 
+import csv
+import statistics
 from collections import Counter
 from collections.abc import Callable
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
+from itertools import groupby, pairwise
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from journal.model import Settings
+from journal.model import Journal, Note, Settings
+from journal.reading.dates import journal_zone
 from journal.reading.dating import date_as_told
 from journal.reading.entries import Draft, read_entry
 from journal.reading.keys import KEYS, KINDS, STAGES
+from journal.reading.linking import assemble
+from journal.reading.photos import photo_of, read_facts
+from journal.reading.settings import read_settings
+from journal.reading.tracks import read_track
+from journal.reckoning.identity import certainty_of, doubtful, identity_confirmed
+from journal.reckoning.lineage import lineage_of
 
 SAMPLE = Path(__file__).parent.parent / "sample_entries"
 PICTURES = sorted(p for p in SAMPLE.rglob("*") if p.suffix in {".jpg", ".heic", ".webp"})
@@ -24,7 +34,7 @@ UNCLAIMED = "batches/B-031/IMG_0553.jpg"
 def drafts() -> tuple[Draft, ...]:
     settings = Settings(time_zone="Europe/London")
     read = (
-        read_entry(p.relative_to(SAMPLE).as_posix(), p.read_bytes(), settings) for p in sorted(SAMPLE.rglob("*.md"))
+        read_entry(_path(p), p.read_bytes(), settings) for p in sorted(SAMPLE.rglob("*.md"))
     )
     return tuple(draft for draft in read if draft is not None)
 
@@ -34,26 +44,23 @@ def tags(need_exiftool: Callable[..., dict[str, Any]]) -> dict[str, dict[str, An
     """What ExifTool, an independent reader, finds in each picture; positions signed."""
     asked = ("DateTimeOriginal", "OffsetTimeOriginal", "GPSTimeStamp", "Orientation", "ImageWidth", "ImageHeight")
     options = ("-n", *(f"-{name}" for name in asked), "-Composite:GPSLatitude", "-Composite:GPSLongitude")
-    return {p.relative_to(SAMPLE).as_posix(): need_exiftool(p, *options) for p in PICTURES}
+    return {_path(p): need_exiftool(p, *options) for p in PICTURES}
 
 
 @pytest.fixture(scope="module")
-def about(drafts: tuple[Draft, ...]) -> Callable[[str], list[Draft]]:
-    """Called with an ID it gives the notes that name it, or that stand in its folder and name nothing."""
-
-    def notes(id: str) -> list[Draft]:
-        home = {d.path.rpartition("/")[0] for d in drafts if d.values.get("id") == id}
-        return [
-            d
-            for d in drafts
-            if d.kind == "note"
-            and (
-                id in {ref.id for ref in d.values.get("about", ())}
-                or ("about" not in d.values and d.path.rpartition("/")[0] in home)
-            )
-        ]
-
-    return notes
+def journal() -> Journal:
+    settings, problems = read_settings((SAMPLE / "journal.toml").read_bytes())
+    zone = journal_zone(settings.time_zone)
+    entries = [read_entry(_path(p), p.read_bytes(), settings) for p in sorted(SAMPLE.rglob("*.md"))]
+    photos = [photo_of(read_facts(p), _path(p), zone) for p in PICTURES]
+    tracks = [read_track(_path(p), p.read_bytes()) for p in sorted(SAMPLE.glob("tracks/*.gpx"))]
+    return assemble(
+        settings,
+        [entry for entry in entries if entry is not None],
+        photos=[photo for photo, _ in photos],
+        tracks=[track for track, _ in tracks],
+        problems=[*problems, *(problem for _, found in (*photos, *tracks) for problem in found)],
+    )
 
 
 def test_it_holds_a_year_of_entries_of_every_kind(drafts: tuple[Draft, ...]) -> None:
@@ -65,7 +72,7 @@ def test_it_holds_a_year_of_entries_of_every_kind(drafts: tuple[Draft, ...]) -> 
 
 
 def test_every_markdown_file_in_it_is_an_entry(drafts: tuple[Draft, ...]) -> None:
-    assert {p.relative_to(SAMPLE).as_posix() for p in SAMPLE.rglob("*.md")} == {draft.path for draft in drafts}
+    assert {_path(p) for p in SAMPLE.rglob("*.md")} == {draft.path for draft in drafts}
 
 
 def test_every_key_is_in_use_somewhere(drafts: tuple[Draft, ...]) -> None:
@@ -97,13 +104,29 @@ def test_every_stage_of_a_find_and_most_of_a_batch_are_seen(drafts: tuple[Draft,
     assert {"inoculated", "discarded", "stored"} == set(STAGES["batch"]) - seen
 
 
-def test_the_entries_by_themselves_bear_only_the_meant_faults(drafts: tuple[Draft, ...]) -> None:
-    assert [
-        ("batches/B-028/2026-04-22-pins.md", "odd"),  # a tent's key in a note
-        ("finds/2025-10-11-kiln-brae/find.md", "odd"),  # confirmed by nobody
-        ("finds/2026-09-12-alder-bank/second-stem.md", "wrong"),  # a mistyped key
-        ("tents/2026-10-25-the-hour-twice.md", "odd"),  # a time that came twice
-    ] == sorted((p.path, p.weight) for draft in drafts for p in draft.problems)
+MEANT_FAULTS = [
+    ("batches/B-019/2026-01-16-picked.md", "odd", "in no flush"),
+    ("batches/B-028/2026-04-22-pins.md", "odd", "humidity reading"),
+    (UNCLAIMED, "odd", "no entry"),
+    ("batches/B-032/batch.md", "odd", "878 g"),
+    ("finds/2025-10-11-kiln-brae/find.md", "odd", "confirmed"),
+    ("finds/2026-09-12-alder-bank/second-stem.md", "wrong", "smell"),
+    ("tents/2026-10-25-the-hour-twice.md", "odd", "twice"),
+]
+
+
+def test_it_has_the_meant_faults_and_no_other(journal: Journal) -> None:
+    assert [fault[:2] for fault in MEANT_FAULTS] == [(p.path, p.weight) for p in journal.problems]
+
+
+@pytest.mark.parametrize(("path", "weight", "word"), MEANT_FAULTS)
+def test_a_meant_fault_is_said_plainly_and_announced_beside_the_journal(
+    path: str, weight: str, word: str, journal: Journal
+) -> None:
+    (problem,) = [p for p in journal.problems if p.path == path]
+    assert (weight, True) == (problem.weight, word in problem.sentence)
+    announced = (SAMPLE / "ABOUT.txt").read_text(encoding="utf-8")
+    assert path in announced or path.rpartition("/")[0] in announced
 
 
 @pytest.mark.parametrize(
@@ -123,20 +146,16 @@ def test_the_masses_written_down_give_the_biological_efficiencies_told(
     lived: int,
     be_begun_pct: float,
     be_lived_pct: float,
-    drafts: tuple[Draft, ...],
-    about: Callable[[str], list[Draft]],
+    journal: Journal,
 ) -> None:
     # Biological efficiency by its definition in use: fresh mass of all flushes over dry substrate, in per cent.
-    batch = next(d.values for d in drafts if d.values.get("id") == id)
-    notes = [d.values for d in about(id)]
-    assert fresh_g == sum(n.get("harvest", 0) for n in notes)
-    assert lived == begun - sum(n.get("lost", 0) for n in notes)
-    assert begun == batch["units"]
-    wet = batch["wet mass"]
-    dry = (wet.g / begun if wet.in_all else wet.g) * (1 - batch["moisture"] / 100)
-    assert dry_g_a_unit == pytest.approx(dry)
-    assert be_begun_pct == pytest.approx(fresh_g / (begun * dry) * 100, abs=0.05)
-    assert be_lived_pct == pytest.approx(fresh_g / (lived * dry) * 100, abs=0.05)
+    batch = next(batch for batch in journal.batches if batch.id == id)
+    notes = _notes_about(journal, id)
+    assert fresh_g == sum(note.harvest_g or 0 for note in notes)
+    assert (begun, lived) == (batch.units, batch.units - sum(note.lost or 0 for note in notes))
+    assert batch.dry_g == pytest.approx(dry_g_a_unit)
+    assert fresh_g / (begun * dry_g_a_unit) * 100 == pytest.approx(be_begun_pct, abs=0.05)
+    assert fresh_g / (lived * dry_g_a_unit) * 100 == pytest.approx(be_lived_pct, abs=0.05)
 
 
 @pytest.mark.parametrize(
@@ -172,22 +191,75 @@ def test_the_masses_written_down_give_the_biological_efficiencies_told(
         ("B-033", "2026-11-22", "moved"),
     ],
 )
-def test_a_run_goes_day_by_day_as_told(
-    id: str, day: str, does: str | float, about: Callable[[str], list[Draft]]
+def test_a_run_goes_day_by_day_as_told(id: str, day: str, does: str | float, journal: Journal) -> None:
+    notes = [note for note in _notes_about(journal, id) if note.date.first == date.fromisoformat(day)]
+    assert any(does in (note.stage, note.harvest_g, note.moved_to and "moved") for note in notes), notes
+
+
+@pytest.mark.parametrize(
+    ("find", "certainty", "confirmed"),
+    [("F25-007", "likely", False), ("F25-009", "confirmed", True), ("F26-001", "likely", False),
+     ("F26-002", "unsure", False), ("F26-003", "unsure", False), ("F26-004", "unsure", False)],
+)  # fmt: skip
+def test_only_the_find_that_was_looked_at_under_a_microscope_is_confirmed(
+    find: str, certainty: str, confirmed: bool, journal: Journal
 ) -> None:
-    notes = [d for d in about(id) if _day_of(d) == date.fromisoformat(day)]
-    found = [(n.values.get("stage"), n.values.get("harvest"), "moved to" in n.values and "moved") for n in notes]
-    assert any(does in row for row in found), found
+    row = next(row for row in journal.finds if row.id == find)
+    assert (certainty, confirmed) == (certainty_of(journal, row), identity_confirmed(journal)[find])
+
+
+def test_harvests_of_both_a_confirmed_and_an_unconfirmed_origin_are_shown(journal: Journal) -> None:
+    confirmed = identity_confirmed(journal)
+    assert {"B-026": True, "B-027": False, "B-028": False, "B-031": False} == {
+        id: confirmed[id] for id in ("B-026", "B-027", "B-028", "B-031")
+    }
+
+
+def test_the_plates_whose_lids_were_swapped_are_doubtful_and_nothing_that_fruits_comes_of_them(
+    journal: Journal,
+) -> None:
+    assert {"PP-26A-5", "PP-26S-2"} == set(doubtful(journal))
+
+
+def test_the_second_stem_is_placed_by_the_track_alone(journal: Journal) -> None:
+    assert [("F26-002", "track")] == [
+        (row.id, row.position.source) for row in journal.finds if row.position and row.position.source != "entry"
+    ]
+
+
+@pytest.mark.parametrize(
+    ("culture", "line", "transfers", "steps_since_wild", "spawn_generation"),
+    [
+        ("OLD-1", "OLD-1", 0, None, None),
+        ("CA-26R-2", "CA-26R", 3, None, 1),  # told to be at T2, and once more
+        ("VF-25A-5", "VF-25A", 3, 3, 1),
+        ("PP-26S-2", "PP-26S", 1, 1, None),  # spores: never rolled into the clone's line
+        ("PP-26A-6", "PP-26A", 3, 3, 2),  # grain from grain
+        ("PP-26B", "PP-26B", 0, 3, None),  # a clone of its own fruit begins a line, no nearer to the wild
+    ],
+)
+def test_the_cultures_descend_as_the_entries_tell(
+    culture: str,
+    line: str,
+    transfers: int,
+    steps_since_wild: int | None,
+    spawn_generation: int | None,
+    journal: Journal,
+) -> None:
+    descent = lineage_of(journal).descents[culture]
+    assert (line, transfers, steps_since_wild, spawn_generation) == (
+        descent.line, descent.transfers, descent.steps_since_wild, descent.spawn_generation,
+    )  # fmt: skip
 
 
 def test_no_run_is_told_past_the_day_the_sample_is_shown_on(drafts: tuple[Draft, ...]) -> None:
     assert date(2026, 11, 25) == max(_day_of(draft) for draft in drafts)
 
 
-def test_every_position_lies_on_the_open_sea(drafts: tuple[Draft, ...], tags: dict[str, dict[str, Any]]) -> None:
-    written = [(d.values["where"].lat_deg, d.values["where"].lon_deg) for d in drafts if "where" in d.values]
+def test_every_position_lies_on_the_open_sea(journal: Journal, tags: dict[str, dict[str, Any]]) -> None:
+    written = [(row.position.lat_deg, row.position.lon_deg) for row in journal.finds if row.position]
     taken = [(t["GPSLatitude"], t["GPSLongitude"]) for t in tags.values() if "GPSLatitude" in t]
-    assert (5, 8) == (len(written), len(taken))
+    assert (6, 8) == (len(written), len(taken))
     assert [] == [p for p in (*written, *taken) if not (58.28 < p[0] < 58.32 and -8.97 < p[1] < -8.87)]
 
 
@@ -218,7 +290,7 @@ def test_a_photo_is_of_its_entrys_day(drafts: tuple[Draft, ...], tags: dict[str,
 
 def test_only_one_photo_is_claimed_by_nobody(drafts: tuple[Draft, ...]) -> None:
     listed = {name for draft in drafts for name in _photos_of(draft)}
-    there = {p.relative_to(SAMPLE).as_posix() for p in PICTURES}
+    there = {_path(p) for p in PICTURES}
     assert ({UNCLAIMED}, set()) == (there - listed, listed - there)
 
 
@@ -235,6 +307,68 @@ def test_photos_come_with_every_kind_of_clock_and_turn(tags: dict[str, dict[str,
     assert {"+00:00", "+01:00", None} == {t.get("OffsetTimeOriginal") for t in rows}
     assert 1 == sum("GPSTimeStamp" in t and "OffsetTimeOriginal" not in t for t in rows)
     assert 1 == sum("DateTimeOriginal" not in t for t in rows)
+
+
+@pytest.fixture(scope="module")
+def logged() -> list[tuple[datetime, float, float]]:
+    """The wash-house logger's rows as the csv module reads them: UTC, °C, % relative humidity."""
+    rows = []
+    for file in sorted(SAMPLE.glob("climate/wash-house-*.csv")):
+        with file.open(encoding="utf-8-sig", newline="") as lines:
+            for row in csv.DictReader(lines):
+                stamp = datetime.strptime(row["Time"], "%d/%m/%Y %H:%M").replace(tzinfo=UTC)
+                rows.append((stamp, float(row["Temp (°C)"]), float(row["RH (%)"])))
+    return rows
+
+
+def test_the_logger_writes_every_quarter_of_an_hour_but_for_one_night(
+    logged: list[tuple[datetime, float, float]],
+) -> None:
+    steps = [later[0] - earlier[0] for earlier, later in pairwise(logged)]
+    assert timedelta(minutes=15) == statistics.median(steps)
+    assert [timedelta(hours=9, minutes=30)] == [step for step in steps if step > timedelta(hours=1)]
+    assert timedelta(days=35) < logged[-1][0] - logged[0][0] < timedelta(days=42)
+
+
+def test_the_logger_is_stuck_once_for_more_than_a_day(logged: list[tuple[datetime, float, float]]) -> None:
+    runs = [[row[0] for row in rows] for _, rows in groupby(logged, key=lambda row: row[1:])]
+    stuck = [run[-1] - run[0] for run in runs if run[-1] - run[0] > timedelta(hours=6)]
+    assert [timedelta(hours=29, minutes=30)] == stuck
+
+
+def test_the_tent_is_humid_as_it_is_set_warm_as_it_is_heated_and_drier_by_the_door(
+    logged: list[tuple[datetime, float, float]],
+) -> None:
+    heated = [row for row in logged if row[0] >= datetime(2026, 10, 22, tzinfo=UTC)]
+    assert 90 == pytest.approx(statistics.median(row[2] for row in heated), abs=1.5)
+    assert 18 == pytest.approx(statistics.median(row[1] for row in heated), abs=0.6)
+    assert statistics.mean(_at_hour(heated, 4)) > statistics.mean(_at_hour(heated, 16)) + 1
+    dips = [b for a, b, c in zip(heated, heated[1:], heated[2:], strict=False) if min(a[2], c[2]) - b[2] > 3]
+    assert len(dips) > 25
+
+
+@pytest.mark.parametrize("day", ["2026-10-18", "2026-10-25", "2026-10-30", "2026-11-09"])
+def test_a_reading_by_eye_with_the_door_shut_agrees_with_the_logger(
+    day: str, drafts: tuple[Draft, ...], logged: list[tuple[datetime, float, float]]
+) -> None:
+    entry = next(d.values for d in drafts if d.kind == "tent" and d.values["date"].first == date.fromisoformat(day))
+    moment = entry["date"].moment
+    nearest = min(logged, key=lambda row: abs(row[0] - moment))
+    assert "shut" == entry["door"]
+    assert nearest[2] == pytest.approx(entry["humidity reading"], abs=4)
+    assert nearest[1] == pytest.approx(entry["temperature reading"], abs=1)
+
+
+def _at_hour(rows: list[tuple[datetime, float, float]], hour: int) -> list[float]:
+    return [humidity for stamp, _, humidity in rows if stamp.hour == hour]
+
+
+def _path(file: Path) -> str:
+    return file.relative_to(SAMPLE).as_posix()
+
+
+def _notes_about(journal: Journal, id: str) -> list[Note]:
+    return [note for note in journal.notes if id in {ref.id for ref in note.about}]
 
 
 def _day_of(draft: Draft, taken: datetime | None = None) -> date:
