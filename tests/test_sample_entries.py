@@ -14,6 +14,7 @@ from typing import Any
 import pytest
 
 from journal.model import Journal, Note, Settings
+from journal.reading.climate import files_of, read_log
 from journal.reading.dates import journal_zone
 from journal.reading.dating import date_as_told
 from journal.reading.entries import Draft, read_entry
@@ -54,12 +55,15 @@ def journal() -> Journal:
     entries = [read_entry(_path(p), p.read_bytes(), settings) for p in sorted(SAMPLE.rglob("*.md"))]
     photos = [photo_of(read_facts(p), _path(p), zone) for p in PICTURES]
     tracks = [read_track(_path(p), p.read_bytes()) for p in sorted(SAMPLE.glob("tracks/*.gpx"))]
+    claims, unclaimed = files_of(settings.climate, [_path(p) for p in sorted(SAMPLE.rglob("*.csv"))])
+    logs = [read_log(path, (SAMPLE / path).read_bytes(), source, settings.time_zone) for path, source in claims]
     return assemble(
         settings,
         [entry for entry in entries if entry is not None],
         photos=[photo for photo, _ in photos],
         tracks=[track for track, _ in tracks],
-        problems=[*problems, *(problem for _, found in (*photos, *tracks) for problem in found)],
+        logs=[log for log, _ in logs],
+        problems=[*problems, *unclaimed, *(problem for _, found in (*photos, *tracks, *logs) for problem in found)],
     )
 
 
@@ -319,6 +323,20 @@ def logged() -> list[tuple[datetime, float, float]]:
                 stamp = datetime.strptime(row["Time"], "%d/%m/%Y %H:%M").replace(tzinfo=UTC)
                 rows.append((stamp, float(row["Temp (°C)"]), float(row["RH (%)"])))
     return rows
+
+
+def test_every_logger_file_is_read_whole(journal: Journal, logged: list[tuple[datetime, float, float]]) -> None:
+    house = [log for log in journal.logs if log.tent == "wash-house"]
+    assert [row[0].timestamp() for row in logged] == [stamp for log in house for stamp in log.stamps_s]
+    assert [row[2] for row in logged] == [value for log in house for value in log.humidity_pct]
+    assert {3.0} == {log.humidity_accuracy_pct for log in house}
+
+
+def test_the_cold_rooms_file_with_semicolons_and_decimal_commas_is_read_too(journal: Journal) -> None:
+    (loft,) = [log for log in journal.logs if log.tent == "net-loft"]
+    assert datetime(2026, 11, 22, 16, tzinfo=UTC).timestamp() == loft.stamps_s[0]
+    assert (10.0, 84.6) == (loft.temperature_c[0], loft.humidity_pct[0])
+    assert all(6 <= air_c <= 11 for air_c in loft.temperature_c)
 
 
 def test_the_logger_writes_every_quarter_of_an_hour_but_for_one_night(
