@@ -193,8 +193,8 @@ const listen = () => {
 };
 
 const addButtons = async () => {
-  if (document.querySelector("[data-pack]")) (await import("./keeping.js")).start();
-  if (document.querySelector("[data-phone]")) (await import("./phone.js")).start();
+  if (document.querySelector("[data-phone]")) await (await import("./phone.js")).start(); // it adds packs
+  if (document.querySelector("[data-pack]")) await (await import("./keeping.js")).start();
   if (document.querySelector("[data-install], [data-install-by-hand]")) (await import("./install.js")).start();
 };
 

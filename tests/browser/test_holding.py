@@ -9,13 +9,246 @@ import pytest
 
 pytestmark = pytest.mark.browser
 
+PHOTO_SHOWN = "() => [...document.images].every((image) => image.complete && image.naturalWidth > 0)"
+COLOUR = "() => getComputedStyle(document.querySelector('h1')).color"
 
-def test_after_one_visit_every_page_is_read_with_the_host_gone(visit: Any, serve: Callable[..., Any], toy: Any) -> None:
-    host = serve(toy.build("one"))
+
+@pytest.fixture
+def host(serve: Callable[..., Any], toy: Any) -> Any:
+    return serve(toy.build("one"))
+
+
+@pytest.fixture
+def held(visit: Any, host: Any) -> Any:
+    """A visit after which the phone holds the toy site."""
+    visit.page.goto(host.url())
+    visit.until_held()
+    return visit
+
+
+# -- reading -------------------------------------------------------------------------------------------------
+
+
+def test_after_one_visit_every_page_is_read_with_the_host_gone(held: Any, host: Any, toy: Any) -> None:
+    host.stop()
+    for path in toy.bodies:
+        assert path in held.text(host.url(path))
+        assert held.page.evaluate(COLOUR) == "rgb(1, 1, 1)"
+    assert [] == held.complaints
+
+
+def test_held_photos_are_shown_with_the_host_gone(held: Any, host: Any) -> None:
+    host.stop()
+    held.page.goto(host.url("batches/b-031/index.html"))
+    assert held.page.evaluate(PHOTO_SHOWN)
+
+
+def test_search_answers_with_the_host_gone(held: Any, host: Any) -> None:
+    host.stop()
+    held.page.goto(host.url("finds/f26-001/index.html"))
+    held.page.fill("[data-search]", "alder")
+    assert held.until("document.querySelector('.search-hit')?.href") == host.url("batches/b-031/index.html")
+
+
+def test_all_is_read_after_the_browser_was_closed(phone: Any, host: Any, toy: Any) -> None:
+    first = phone()
+    first.page.goto(host.url())
+    first.until_held()
+    host.stop()
+    again = phone()
+    for path in toy.bodies:
+        assert path in again.text(host.url(path))
+
+
+def test_a_site_below_a_host_is_held_too(visit: Any, serve: Callable[..., Any], toy: Any) -> None:
+    host = serve(toy.build("one"), prefix="/wood/journal/")
     visit.page.goto(host.url())
     visit.until_held()
     host.stop()
     for path in toy.bodies:
         assert path in visit.text(host.url(path))
-        assert visit.page.evaluate("getComputedStyle(document.querySelector('h1')).color") == "rgb(1, 1, 1)"
-    assert visit.complaints == []
+
+
+def test_nothing_is_asked_of_another_host(held: Any, host: Any, toy: Any) -> None:
+    for path in toy.bodies:
+        held.page.goto(host.url(path))
+    assert [] == [url for url in held.requests if not url.startswith((host.url(""), "data:"))]
+
+
+@pytest.mark.parametrize(
+    ("address", "leads_to"),
+    [
+        ("", "index.html"),
+        ("finds/f26-001/", "finds/f26-001/index.html"),
+        ("finds/f26-001", "finds/f26-001/index.html"),
+        ("finds/F26-001", "finds/f26-001/index.html"),
+        ("finds/F26-001/", "finds/f26-001/index.html"),
+        ("finds/f26-001/index.html?from=label#top", "finds/f26-001/index.html"),
+    ],
+)
+def test_an_address_without_its_file_leads_to_the_page(held: Any, host: Any, address: str, leads_to: str) -> None:
+    host.stop()
+    assert leads_to in held.text(host.url(address))
+    assert held.page.evaluate(COLOUR) == "rgb(1, 1, 1)"  # its relative links hold from there
+
+
+def test_an_unknown_address_is_answered_in_words(held: Any, host: Any) -> None:
+    answer = held.page.goto(host.url("finds/f99-999/index.html"))
+    assert answer.status == 404
+    assert "Not in this journal" in held.page.content()
+
+
+def test_what_is_not_held_is_answered_in_words_with_no_signal(held: Any, host: Any) -> None:
+    host.stop()
+    answer = held.page.goto(host.url("photos/2026-11/ab-960.webp"))
+    assert answer.status == 504
+    assert "Not on this phone" in held.page.content()
+
+
+def test_a_larger_photo_that_was_looked_at_stays(held: Any, host: Any) -> None:
+    held.page.goto(host.url("photos/2026-11/cd-960.webp"))
+    host.stop()
+    assert held.page.goto(host.url("photos/2026-11/cd-960.webp")).status == 200
+
+
+# RFC 9110, 14.1.2 and 14.4: a last position past the end is clamped, a suffix counts from the end, a first position
+# past the end cannot be satisfied (416), and a span that runs backwards or another unit is passed over (200).
+@pytest.mark.parametrize(
+    ("asked", "status", "content_range", "part"),
+    [
+        ("bytes=0-0", 206, "bytes 0-0/{size}", slice(0, 1)),
+        ("bytes=2-5", 206, "bytes 2-5/{size}", slice(2, 6)),
+        ("bytes=4-", 206, "bytes 4-{last}/{size}", slice(4, None)),
+        ("bytes=-3", 206, "bytes {third_last}-{last}/{size}", slice(-3, None)),
+        ("bytes=5-99999", 206, "bytes 5-{last}/{size}", slice(5, None)),
+        ("bytes=-99999", 206, "bytes 0-{last}/{size}", slice(None)),
+        ("bytes=99999-", 416, "bytes */{size}", slice(0, 0)),
+        ("bytes=-0", 416, "bytes */{size}", slice(0, 0)),
+        ("bytes=5-2", 200, None, slice(None)),
+        ("lines=1-2", 200, None, slice(None)),
+        (None, 200, None, slice(None)),
+    ],
+)
+def test_a_part_of_a_file_is_answered_by_the_worker(
+    held: Any, host: Any, toy: Any, asked: str | None, status: int, content_range: str | None, part: slice
+) -> None:
+    path = "photos/2026-11/ab-320.webp"
+    host.stop()
+    script = """async ([url, range]) => {
+      const answer = await fetch(url, { headers: range ? { Range: range } : {} });
+      return [answer.status, answer.headers.get("Content-Range"), [...new Uint8Array(await answer.arrayBuffer())]];
+    }"""
+    size = len(toy.photos[path])
+    names = {"size": size, "last": size - 1, "third_last": size - 3}
+    found = held.page.evaluate(script, [host.url(path), asked])
+    assert [status, content_range and content_range.format(**names), list(toy.photos[path][part])] == found
+
+
+def test_the_worker_gives_pages_their_policy(held: Any, host: Any) -> None:
+    script = "async (url) => (await fetch(url)).headers.get('Content-Security-Policy')"
+    policy = held.page.evaluate(script, host.url("index.html"))
+    assert "default-src 'none'" in policy
+    assert "frame-ancestors 'none'" in policy
+
+
+# -- the first visit -----------------------------------------------------------------------------------------
+
+
+def test_many_missing_pages_come_in_bundles(visit: Any, serve: Callable[..., Any], toy: Any) -> None:
+    toy.bodies |= {f"notes/{number}/index.html": f"<p>{number}</p>" for number in range(60)}
+    host = serve(toy.build("one"))
+    visit.page.goto(host.url())
+    visit.until_held()
+    assert 1 == len([path for path in host.log if path.endswith(".bundle")])
+    assert [] == [path for path in host.log if path.startswith("notes/")]
+    host.stop()
+    assert "notes/59" in visit.text(host.url("notes/59/index.html"))
+
+
+def test_a_bundle_that_is_missing_or_damaged_is_made_up_for(visit: Any, serve: Callable[..., Any], toy: Any) -> None:
+    toy.bodies |= {f"notes/{number}/index.html": f"<p>{number}</p>" for number in range(60)}
+    tree = toy.build("one")
+    (bundle,) = (tree / "offline").glob("*.bundle")
+    bundle.write_bytes(bundle.read_bytes()[:3000].replace(b"<p>", b"<q>"))
+    host = serve(tree)
+    visit.page.goto(host.url())
+    visit.until_held()
+    host.stop()
+    for number in (0, 59):
+        assert f"notes/{number}/" in visit.text(host.url(f"notes/{number}/index.html"))
+
+
+def test_a_visit_that_was_cut_off_goes_on_where_it_stopped(visit: Any, host: Any) -> None:
+    host.broken.add("static/css/site.css")
+    visit.page.goto(host.url())
+    visit.until("async () => (await caches.keys()).length === 2")
+    fault = visit.until("async () => (await (await caches.match(new URL('state/fault', location)))?.json())?.says")
+    assert fault == "the host has no static/css/site.css (it answers 503)"
+    assert visit.state("builds") is None
+    host.broken.clear()
+    host.log.clear()
+    visit.page.reload()
+    visit.until_held()
+    assert 0 == host.log.count("search/2026.js")
+    assert "finds/f26-001/index.html" in host.log
+
+
+def test_pages_that_failed_are_fetched_on_the_next_visit_and_no_others(visit: Any, host: Any) -> None:
+    host.broken.add("diary/2026-03/index.html")
+    visit.page.goto(host.url())
+    visit.until("async () => (await (await caches.match(new URL('state/fault', location)))?.json())?.says")
+    host.broken.clear()
+    host.log.clear()
+    visit.page.reload()
+    visit.until_held()
+    assert ["diary/2026-03/index.html"] == [path for path in host.log if path.startswith("diary")]
+
+
+def test_a_phone_that_saves_data_gets_the_core_alone(visit: Any, host: Any) -> None:
+    visit.context.add_init_script(
+        "Object.defineProperty(NetworkInformation.prototype, 'saveData', { get: () => true })"
+    )
+    visit.page.goto(host.url())
+    visit.until_held()
+    assert {"pages": False, "small": False} == visit.state("chosen")
+    assert [] == [path for path in host.log if path.startswith(("diary", "photos"))]
+    host.stop()
+    assert "batches/b-031" in visit.text(host.url("batches/b-031/index.html"))
+
+
+def test_what_the_browser_has_cleared_comes_back(held: Any, host: Any, toy: Any) -> None:
+    held.page.evaluate("async () => { for (const name of await caches.keys()) await caches.delete(name); }")
+    held.page.reload()
+    held.until_held()
+    host.stop()
+    assert "finds/f26-001" in held.text(host.url("finds/f26-001/index.html"))
+
+
+# -- hosts that redirect -------------------------------------------------------------------------------------
+
+
+def test_a_host_that_sends_index_pages_on_to_their_folder_is_held(
+    visit: Any, serve: Callable[..., Any], toy: Any
+) -> None:
+    sent_on = {path: path.removesuffix("index.html") for path in toy.bodies}
+    host = serve(toy.build("one"), sent_on=sent_on)
+    visit.page.goto(host.url())
+    visit.until_held()
+    host.stop()
+    for path in toy.bodies:
+        assert path in visit.text(host.url(path))
+
+
+def test_no_redirected_answer_is_kept(visit: Any, serve: Callable[..., Any], toy: Any) -> None:
+    toy.bodies["login.html"] = "<p>who are you?</p>"
+    host = serve(toy.build("one"), sent_on={"diary/2026-03/index.html": "login.html", "diary/2026-03/": "login.html"})
+    visit.page.goto(host.url())
+    visit.until("async () => (await (await caches.match(new URL('state/fault', location)))?.json())?.says")
+    redirected = """async () => {
+      const pool = await caches.open((await caches.keys()).find((name) => name.startsWith("journal pool")));
+      const answers = await Promise.all((await pool.keys()).map((request) => pool.match(request)));
+      return answers.filter((answer) => answer.redirected || answer.url !== "").length;
+    }"""
+    assert 0 == visit.page.evaluate(redirected)
+    host.stop()
+    assert "Not on this phone" in visit.text(host.url("diary/2026-03/index.html"))
