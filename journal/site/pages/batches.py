@@ -89,7 +89,7 @@ def _batch(lookup: Lookup, batch: Batch) -> Page:
         "identity": lookup.identity(batch),
         "doubt": lookup.doubt(batch),
         "entries": [lookup.told(entry, batch, run.day0) for entry in lookup.entries_on(batch)],
-        "nexts": [lookup.due_line(item) for item in batch.next],
+        "nexts": lookup.nexts(batch),
         "taken": lookup.labels(c.id for c in lookup.journal.cultures if any(r.id == batch.id for r in c.sources)),
         "leads": lookup.leads_to(batch),
         "larger": any(len(picture.sources) > 1 for picture in pictures),

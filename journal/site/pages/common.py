@@ -9,12 +9,14 @@ from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 
-from journal.model import Batch, Culture, Device, Entry, Find, Journal, Next, Note, Tent, TentEntry, sort_key
+from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, Tent, TentEntry, sort_key
 from journal.reckoning import timing
+from journal.reckoning.due import open_nexts
 from journal.reckoning.identity import Identification, doubtful, identifications, identity_confirmed
 from journal.reckoning.lineage import lineage_of
 from journal.site import addresses, wording
 from journal.site.addresses import Named
+from journal.site.pages.telling import facts, headline, what_it_is
 from journal.site.pictures import Picture, Pictures
 from journal.site.plan import Published
 from journal.site.prose import Prose, id_words, links_in, photo_path
@@ -41,12 +43,12 @@ class Words:
 
 @dataclass(frozen=True, slots=True)
 class DueLine:
-    """Something to do. iso: the day it falls due, None where none was written."""
+    """Something to do. iso: the day it falls due, None where none was written. open: not yet done."""
 
     text: str
     iso: str | None
     words: str | None
-    label: Label | None = None
+    open: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,14 +189,26 @@ class Lookup:
             prose=self.prose(entry),
             pictures=self.pictures.beside(entry),
             others=self.labels(others),
-            nexts=tuple(self.due_line(item) for item in entry.next),
+            nexts=self.nexts(entry),
             by=entry.by if entry.by != self.settings.keeper else None,
             day=(entry.date.first - day0).days if day0 and entry.date.counts_days else None,
         )
 
-    def due_line(self, item: Next, label: Label | None = None) -> DueLine:
-        words = wording.day_in_words(item.date) if item.date else None
-        return DueLine(item.text, item.date.isoformat() if item.date else None, words, label)
+    def nexts(self, entry: Entry) -> tuple[DueLine, ...]:
+        """What an entry leaves to be done, and whether it still is."""
+        return tuple(
+            DueLine(
+                text=item.text,
+                iso=item.date.isoformat() if item.date else None,
+                words=wording.day_in_words(item.date) if item.date else None,
+                open=(entry.path, item.text) in self._open_nexts,
+            )
+            for item in entry.next
+        )
+
+    @cached_property
+    def _open_nexts(self) -> frozenset[tuple[str | None, str]]:
+        return frozenset((row.path, row.what) for row in open_nexts(self.journal))
 
     # Pictures
 
@@ -237,7 +251,9 @@ class Lookup:
         return tuple(self._lead(entry) for entry in sorted(entries.values(), key=sort_key, reverse=True))
 
     def _lead(self, entry: Entry) -> Lead:
-        return Lead(self.address_of(entry), entry.title, wording.when_in_words(entry.date), self.label_of(entry))
+        return Lead(
+            self.address_of(entry), what_it_is(self, entry), wording.when_in_words(entry.date), self.label_of(entry)
+        )
 
     # Identity
 
@@ -287,82 +303,3 @@ def names_in(entry: Entry) -> list[str]:
     elif isinstance(entry, Device):
         keyed = [entry.tent, *(name for name in (entry.fed_by, entry.switched_by) if name)]
     return [name.lower() for name in keyed] + [word.partition(".")[0].lower() for word in id_words(entry.text)]
-
-
-def headline(entry: Entry) -> str | None:
-    """The few words that stand beside an entry's date: its stage or its title."""
-    if isinstance(entry, Note) and entry.stage:
-        return entry.stage
-    return entry.title
-
-
-def facts(entry: Entry, lookup: Lookup) -> tuple[str, ...]:
-    """The keyed facts of a note or tent entry as short phrases."""
-    if isinstance(entry, Note):
-        return tuple(_note_facts(entry, lookup))
-    if isinstance(entry, TentEntry):
-        return (*_setting_facts(entry, lookup.units), *_reading_facts(entry, lookup.units), *_service_facts(entry))
-    return ()
-
-
-def _note_facts(note: Note, lookup: Lookup) -> Iterable[str]:
-    parts = [str(ref) for ref in note.about if ref.part is not None]
-    if parts:
-        yield f"of {wording.joined(parts)}"
-    if note.harvest_g is not None:
-        flush = f", flush {note.flush}" if note.flush else ""
-        yield f"{wording.mass(note.harvest_g, lookup.units)} picked{flush}"
-    if note.dried_g is not None:
-        yield f"{wording.mass(note.dried_g, lookup.units)} dried"
-    if note.lost:
-        yield f"{note.lost} lost" + (f" to {note.cause}" if note.cause else "")
-    elif note.cause:
-        yield f"cause: {note.cause}"
-    if note.moved_to:
-        yield f"moved to {note.moved_to}"
-    if note.species:
-        certainty = f", {note.certainty}" if note.certainty else ""
-        yield f"named {note.species.strip('*_ ')}{certainty}"
-    elif note.certainty:
-        yield f"certainty: {note.certainty}"
-    if note.identified_by:
-        yield f"identified by {note.identified_by}"
-    if note.done:
-        yield f"done: {', '.join(note.done)}"
-
-
-def _setting_facts(entry: TentEntry, units: wording.Units) -> Iterable[str]:
-    if entry.humidity_set_pct is not None:
-        yield f"humidity set to {wording.percent(entry.humidity_set_pct)}"
-    if entry.humidity_differential_pct is not None:
-        yield f"differential {wording.percent(entry.humidity_differential_pct)}"
-    if entry.temperature_set_c is not None:
-        yield f"temperature set to {wording.temperature(entry.temperature_set_c, units)}"
-    if entry.light is not None:
-        yield f"light {wording.light(entry.light)}"
-    if entry.light_k is not None:
-        yield f"light colour {wording.number(entry.light_k, 0)} K"
-    if entry.exhaust is not None:
-        yield f"exhaust {wording.exhaust(entry.exhaust)}"
-    if entry.air_movement:
-        yield f"air: {entry.air_movement}"
-    if entry.why:
-        yield f"why: {entry.why}"
-
-
-def _reading_facts(entry: TentEntry, units: wording.Units) -> Iterable[str]:
-    if entry.humidity_reading_pct is not None:
-        yield f"{wording.percent(entry.humidity_reading_pct)} humidity read"
-    if entry.temperature_reading_c is not None:
-        yield f"{wording.temperature(entry.temperature_reading_c, units)} read"
-    if entry.co2_ppm is not None:
-        yield f"{wording.number(entry.co2_ppm, 0)} ppm CO₂ read"
-    if entry.door:
-        yield f"door {entry.door}"
-
-
-def _service_facts(entry: TentEntry) -> Iterable[str]:
-    if entry.serviced:
-        yield f"serviced: {', '.join(entry.serviced)}"
-    if entry.done:
-        yield f"done: {', '.join(entry.done)}"

@@ -8,7 +8,8 @@ from typing import Any
 from journal.model import Batch, Culture, Find
 from journal.site import addresses, wording
 from journal.site.pages.common import Label, Lookup, species_words
-from journal.site.pages.finds import how_made
+from journal.site.pages.telling import how_made
+from journal.site.pictures import Picture
 from journal.site.plan import Page
 
 
@@ -76,7 +77,7 @@ def _culture(lookup: Lookup, culture: Culture) -> Page:
         "taken": [_taken(lookup, row) for row in lookup.journal.cultures if _is_from(row, culture.id)],
         "batches": [batch_line(lookup, b) for b in lookup.journal.batches if _is_from(b, culture.id)],
         "entries": [lookup.told(entry, culture) for entry in lookup.entries_on(culture)],
-        "nexts": [lookup.due_line(item) for item in culture.next],
+        "nexts": lookup.nexts(culture),
         "leads": lookup.leads_to(culture),
         "line": lookup.label(descent.line) if descent.line and descent.line != culture.id else None,
         "larger": any(len(picture.sources) > 1 for picture in pictures),
@@ -166,12 +167,19 @@ def batch_line(lookup: Lookup, batch: Batch) -> dict[str, Any]:
     return {
         "label": lookup.label(batch.id),
         "species": species_words(batch.species),
-        "words": " · ".join(filter(None, (f"{units}{lost}", run.stage, picked))),
+        "stage": run.stage,
+        "words": " · ".join(filter(None, (f"{units}{lost}", picked))),
         "when": wording.when_in_words(batch.date),
         "day0": run.day0.isoformat() if run.day0 and not run.finished else None,
-        "picture": lookup.face(batch),
+        "picture": lookup.face(batch) or _face_above(lookup, batch),
         "unconfirmed": lookup.identity(batch) is not None,
     }
+
+
+def _face_above(lookup: Lookup, batch: Batch) -> Picture | None:
+    """The wild find's picture, for a batch that has none of its own yet."""
+    finds = [lookup.journal.by_id[name.lower()] for name in lookup.lineage.wild_origins_of(batch.id)]
+    return next((face for find in finds if (face := lookup.face(find, newest=False))), None)
 
 
 def label_or_none(lookup: Lookup, name: str | None) -> Label | None:

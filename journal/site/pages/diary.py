@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from itertools import groupby
 from typing import Any
 
-from journal.model import Batch, Culture, Device, Entry, Find
+from journal.model import Entry
 from journal.site import addresses, wording
-from journal.site.pages.common import Lookup, facts, headline
-from journal.site.pages.finds import how_made
+from journal.site.pages.common import Lookup
+from journal.site.pages.telling import facts, what_it_is
 from journal.site.plan import Page
 
 
@@ -43,21 +43,8 @@ def _row(lookup: Lookup, entry: Entry) -> dict[str, Any]:
         "clock": wording.clock(entry.date.moment) if entry.date.moment else None,
         "label": lookup.label_of(entry),
         "address": lookup.address_of(entry),
-        "headline": _what_it_is(lookup, entry),
+        "headline": what_it_is(lookup, entry),
         "facts": facts(entry, lookup),
         "prose": lookup.prose(entry),
         "pictures": lookup.pictures.beside(entry),
     }
-
-
-def _what_it_is(lookup: Lookup, entry: Entry) -> str:
-    """The kind and name of an entry that begins something, else its headline."""
-    if isinstance(entry, Culture):
-        return f"{lookup.name_of(entry)}, {how_made(lookup, entry)}"
-    if isinstance(entry, Find):
-        return f"found: {lookup.name_of(entry)}" + (f", {entry.place}" if entry.place else "")
-    if isinstance(entry, Batch):
-        return f"batch begun: {lookup.name_of(entry)}, {wording.count(entry.units, 'unit')}"
-    if isinstance(entry, Device):
-        return f"put into use: {entry.title}"
-    return headline(entry) or entry.title

@@ -6,8 +6,9 @@ from collections.abc import Iterator
 
 from journal.model import Batch, Culture, Device, Entry, Find, Note
 from journal.site import addresses, wording
-from journal.site.pages.common import Lookup, facts
+from journal.site.pages.common import Lookup
 from journal.site.pages.finds import position_words
+from journal.site.pages.telling import facts
 from journal.site.search import SearchRow
 
 

@@ -8,6 +8,7 @@ from typing import Any
 from journal.model import Culture, Find
 from journal.site import addresses, wording
 from journal.site.pages.common import Lookup, Words, species_words
+from journal.site.pages.telling import how_made
 from journal.site.plan import Page
 
 
@@ -65,7 +66,7 @@ def _find(lookup: Lookup, find: Find) -> Page:
         "identity": lookup.identity(find),
         "cultures": [_came_of(lookup, culture) for culture in cultures_from(lookup, find)],
         "entries": [lookup.told(entry, find) for entry in lookup.entries_on(find)],
-        "nexts": [lookup.due_line(item) for item in find.next],
+        "nexts": lookup.nexts(find),
         "leads": lookup.leads_to(find),
         "larger": _has_larger(pictures),
     }
@@ -97,7 +98,7 @@ def _slip(lookup: Lookup, find: Find) -> list[tuple[str, str]]:
         ("weather", find.weather),
         ("spore print", find.spore_print),
         ("kept", find.specimen),
-        ("leave", find.permission),
+        ("permission", find.permission),
         ("found by", find.by),
     ]
     return [(what, words) for what, words in lines if words]
@@ -131,27 +132,3 @@ def _came_of(lookup: Lookup, culture: Culture) -> dict[str, Any]:
         "batches": lookup.labels(batch.id for batch in batches),
         "picture": lookup.face(culture),
     }
-
-
-def how_made(lookup: Lookup, culture: Culture) -> str:
-    """`tissue to plate, 5 vessels, 3 lost`."""
-    made = {"tissue": "clone of tissue", "spores": "from spores", "transfer": "transfer", "received": "received"}
-    words = [made[culture.method]] if culture.method else []
-    if culture.vessels is not None:
-        words.append(wording.count(culture.vessels, "vessel") if not culture.form else vessels(culture))
-    elif culture.form:
-        words.append(culture.form)
-    lost = lookup.runs[culture.id].lost
-    if lost:
-        words.append(f"{lost} lost")
-    return ", ".join(words)
-
-
-_JAR = {"liquid": "jar of liquid", "grain": "jar of grain", "sawdust": "bag of sawdust", "plugs": "jar of plugs"}
-
-
-def vessels(culture: Culture) -> str:
-    """`5 plates`, `1 jar of grain`."""
-    one = _JAR.get(culture.form or "", culture.form or "vessel")
-    several = one.replace(" of", "s of") if " of" in one else f"{one}s"
-    return wording.count(culture.vessels or 1, one, several)

@@ -8,8 +8,9 @@ from journal.model import Entry, Note
 from journal.reckoning.due import Due, due
 from journal.site import addresses, wording
 from journal.site.pages.batches import growing
-from journal.site.pages.common import Lookup, headline
+from journal.site.pages.common import Lookup
 from journal.site.pages.cultures import batch_line
+from journal.site.pages.telling import what_it_is
 from journal.site.pages.tents import glance
 from journal.site.plan import Page
 
@@ -39,7 +40,6 @@ def _batch(lookup: Lookup, name: str) -> dict[str, Any]:
     run = lookup.runs[name]
     where = lookup.journal.by_id.get(run.tent.lower()) if run.tent else None
     return batch_line(lookup, batch) | {
-        "stage": run.stage,
         "stage_iso": run.stage_since.iso if run.stage_since else None,
         "where": lookup.name_of(where) if where is not None else None,
     }
@@ -75,7 +75,7 @@ def _latest(lookup: Lookup, entry: Entry) -> dict[str, Any]:
     pictures = [picture for picture in lookup.pictures.of_entry(entry) if picture.sources]
     return {
         "label": lookup.label_of(entry),
-        "words": headline(entry) or entry.title,
+        "words": what_it_is(lookup, entry),
         "address": lookup.address_of(entry),
         "iso": entry.date.iso,
         "when": wording.when_in_words(entry.date),
