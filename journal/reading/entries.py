@@ -91,6 +91,7 @@ def read_entry(path: str, data: bytes, settings: Settings) -> Draft | None:
 
 
 _MOST_STRANGERS = 20
+_ONCE = frozenset({"id", "reference"})
 _JOINED = frozenset({"text", "names", "position"})
 _SEPARATORS = {"mix part": re.compile(r",\s+"), "id": re.compile(","), "reference": re.compile(",")}
 
@@ -127,7 +128,10 @@ class _Reading:
         read = [value for item in items if (value := self._typed(item, key)) is not None]
         if not read or (key.whole and len(read) < len(items)):
             return
-        self.values[field.name] = tuple(dict.fromkeys(read)) if key.several else read[0]
+        if key.several:
+            self.values[field.name] = tuple(dict.fromkeys(read) if key.notation in _ONCE else read)
+        else:
+            self.values[field.name] = read[0]
 
     def _items(self, field: Field, key: Key) -> tuple[Item, ...]:
         if key.commas:

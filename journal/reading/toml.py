@@ -100,7 +100,7 @@ def read_toml(path: str, data: bytes) -> Toml:
         return _no_toml(path, 0, "it is nested too deeply")
     except tomllib.TOMLDecodeError as fault:
         where = _FAULT_LINE.search(str(fault))
-        line = int(where[1]) if where and where[1] else 0
+        line = int(where[1]) if where and where[1] else text.rstrip("\n").count("\n") + 1  # else it is at the end
         return _no_toml(path, line, _FAULT_LINE.sub("", str(fault)))
     except ValueError:
         return _no_toml(path, 0, "a number in it is too long")

@@ -1,0 +1,460 @@
+"""An entry file into a draft."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import UTC, date, datetime
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from journal.model import Band, Exhaust, LightHours, MixPart, Next, Ref, Settings
+from journal.problems import Problem
+from journal.quantities import Mass
+from journal.reading.entries import Draft, read_entry
+from journal.reading.keys import KEYS, KINDS
+
+SETTINGS = Settings(time_zone="Europe/London")
+
+
+def draft(text: str | bytes) -> Draft:
+    data = text if isinstance(text, bytes) else text.encode()
+    found = read_entry("batches/entry.md", data, SETTINGS)
+    assert found is not None
+    return found
+
+
+def entry(kind: str, *lines: str) -> Draft:
+    """A draft of that kind with these lines of front matter; the first of them stands on line 3."""
+    return draft("\n".join(["---", f"kind: {kind}", *lines, "---", ""]))
+
+
+def told(read: Draft) -> list[tuple[int, str]]:
+    return [(problem.line, problem.weight) for problem in read.problems]
+
+
+def without_common(values: Mapping[str, Any]) -> dict[str, Any]:
+    return {name: value for name, value in values.items() if name not in ("kind", "id", "date")}
+
+
+def test_a_find_is_read() -> None:
+    read = entry(
+        "find",
+        "id: F25-009",
+        "date: 2026-09-12 07:40",
+        "species: *Pleurotus pulmonarius*",
+        "certainty: Likely",
+        "where: 58.30412, -8.90177 ±8 m",
+        "growing-on: alder, still standing",
+        "elevation: 120 ft",
+        "locality: area",
+        "private: no",
+    )
+    where = read.values["where"]
+    assert () == read.problems
+    assert ("find", "F25-009", "2026-09-12T07:40:00+01:00") == (read.kind, read.values["id"], read.values["date"].iso)
+    assert (58.30412, -8.90177, 8, "entry") == (where.lat_deg, where.lon_deg, where.uncertainty_m, where.source)
+    assert {
+        "species": "*Pleurotus pulmonarius*",
+        "certainty": "likely",
+        "where": where,
+        "growing on": "alder, still standing",
+        "elevation": pytest.approx(36.576),  # 120 × 0.3048 m
+        "locality": "area",
+        "private": False,
+    } == without_common(read.values)
+
+
+def test_a_culture_is_read() -> None:
+    read = entry(
+        "culture",
+        "id: PP-26B",
+        "from: B-031.2, PP-26A",
+        "method: tissue",
+        "form: Spore-Print",
+        "vessels: 5",
+        "transfers before: 2",
+        "master: yes",
+    )
+    assert () == read.problems
+    assert {
+        "from": (Ref("B-031", 2), Ref("PP-26A")),
+        "method": "tissue",
+        "form": "spore print",
+        "vessels": 5,
+        "transfers before": 2,
+        "master": True,
+    } == without_common(read.values)
+
+
+def test_a_batch_is_read() -> None:
+    read = entry(
+        "batch",
+        "id: B-031",
+        "culture: [PP-26A.3]",
+        "units: 6",
+        "mix: oak pellets 5 kg, wheat bran 1,2 kg, gypsum 50 g, water 8.6 kg",
+        "wet mass: 13.8 kg in all",
+        "moisture: 62 %",
+        "dry mass: 874 g",
+        "spawn mass: 5 oz",
+        "tent: wash-house",
+        "wants humidity: 90–95 %",
+        "wants_temperature: 15 to 22 °C",
+        "heat: 121 °C 2.5 h",
+    )
+    parts = (("oak pellets", 5000), ("wheat bran", 1200), ("gypsum", 50), ("water", 8600))
+    assert () == read.problems
+    assert {
+        "culture": (Ref("PP-26A", 3),),
+        "units": 6,
+        "mix": tuple(MixPart(name, g) for name, g in parts),
+        "wet mass": Mass(13800, in_all=True),
+        "moisture": 62,
+        "dry mass": Mass(874),
+        "spawn mass": pytest.approx(141.747615625),  # 5 × 28.349523125 g
+        "tent": "wash-house",
+        "wants humidity": Band(90, 95),
+        "wants temperature": Band(15, 22),
+        "heat": "121 °C 2.5 h",
+    } == without_common(read.values)
+
+
+def test_a_note_is_read() -> None:
+    read = entry(
+        "note",
+        "about: B-031, PP-26A",
+        "date: about 2026-11-01",
+        "stage: fruiting",
+        "harvest: 412 g",
+        "dried: 1.5 oz",
+        "flush: 1",
+        "lost: 0",
+        "cause: green mould",
+        "moved to: net-loft",
+        "next:",
+        "  - 2026-11-28 raise the duct's far end",
+        "  - look at the damper: it sticks",
+        "done: [soaked, 'turned, twice']",
+        "photos:",
+        "  - IMG_0533.jpg: pins: the shaded side",
+        "  - bläue späte.heic",
+    )
+    assert () == read.problems
+    assert {
+        "about": (Ref("B-031"), Ref("PP-26A")),
+        "stage": "fruiting",
+        "harvest": 412,
+        "dried": pytest.approx(42.5242846875),
+        "flush": 1,
+        "lost": 0,
+        "cause": "green mould",
+        "moved to": "net-loft",
+        "next": (Next("raise the duct's far end", date(2026, 11, 28)), Next("look at the damper: it sticks", None)),
+        "done": ("soaked", "turned, twice"),
+        "photos": (("IMG_0533.jpg", "pins: the shaded side"), ("bläue späte.heic", None)),
+    } == without_common(read.values)
+
+
+def test_a_tent_entry_is_read() -> None:
+    read = entry(
+        "tent",
+        "about: wash-house, net-loft",
+        "humidity set point: 92",
+        "humidity differential: 3 %",
+        "temperature set point: 61 °F",
+        "light: 06:30–18:30",
+        "light colour: 6500",
+        "exhaust: 2 min every 15 min",
+        "humidity reading: 86 % RH",
+        "temperature reading: 15,5 °C",
+        "CO2 reading: 900 ppm",
+        "door: open",
+        "why: % humidity",
+        "serviced:",
+        "  - tank",
+        "  - duct: far end raised",
+    )
+    assert () == read.problems
+    assert {
+        "about": ("wash-house", "net-loft"),
+        "humidity set point": 92,
+        "humidity differential": 3,
+        "temperature set point": pytest.approx(16.1111, abs=1e-4),
+        "light": LightHours(12, "06:30", "18:30"),
+        "light colour": 6500,
+        "exhaust": Exhaust("cycle", 2, 15),
+        "humidity reading": 86,
+        "temperature reading": 15.5,
+        "co2 reading": 900,
+        "door": "open",
+        "why": "% humidity",
+        "serviced": ("tank", "duct: far end raised"),
+    } == without_common(read.values)
+
+
+def test_a_device_is_read() -> None:
+    read = entry(
+        "device", "id: fan-2", "tent: wash-house", "does: fan", "fed by: strip-1", "switched by: [timer-1,  humid-1]"
+    )
+    assert () == read.problems
+    assert {
+        "tent": "wash-house",
+        "does": "fan",
+        "fed by": "strip-1",
+        "switched by": "timer-1, humid-1",
+    } == without_common(read.values)
+
+
+@pytest.mark.parametrize(
+    ("kind", "line", "name", "value"),
+    [
+        ("tent", "light: 12:12", "light", LightHours(12)),
+        ("note", "by: No", "by", "No"),
+        ("note", "title: 2026-10-03", "title", "2026-10-03"),
+        ("find", "title: Oyster #3", "title", "Oyster #3"),
+        ("batch", "title: Block 3: first pins", "title", "Block 3: first pins"),
+        ("find", "species: *Pleurotus*", "species", "*Pleurotus*"),
+        ("tent", "why: % humidity", "why", "% humidity"),
+        ("note", "harvest: 1,2 kg", "harvest", 1200),
+        ("find", "habitat: [wet birch, alder]", "habitat", "wet birch, alder"),
+        ("note", "moved to: [net-loft]", "moved to", "net-loft"),
+        ("tent", "about: a, b, A, b", "about", ("a", "b", "A")),
+        ("note", "about:\n  - B-1\n  - B-2.1, B-3", "about", (Ref("B-1"), Ref("B-2", 1), Ref("B-3"))),
+        ("batch", "mix:\n  - oak 5 kg\n  - bran 1 kg", "mix", (MixPart("oak", 5000), MixPart("bran", 1000))),
+        ("batch", "mix: water 1 kg, water 1 kg", "mix", (MixPart("water", 1000), MixPart("water", 1000))),
+        ("note", "done: yes", "done", ("yes",)),
+        ("note", "date: 2026-11-01 08:00Z", "date", datetime(2026, 11, 1, 8, tzinfo=UTC)),
+    ],
+)
+def test_a_value_is_typed_by_its_key_and_never_guessed(kind: str, line: str, name: str, value: object) -> None:
+    read = entry(kind, line).values[name]
+    assert value == (read.moment if name == "date" else read)
+
+
+def test_a_key_written_twice_is_wrong_and_the_first_is_used() -> None:
+    read = entry("find", "id: F-1", "species: a", "SPECIES: b")
+    assert ("a", [(5, "wrong")]) == (read.values["species"], told(read))
+
+
+@pytest.mark.parametrize(
+    ("kind", "line", "near"),
+    [
+        ("find", "speices: x", "species"),
+        ("batch", "wet mas: 2 kg", "wet mass"),
+        ("tent", "humidity setpoint: 92", "humidity set point"),
+        ("tent", "light color: 6500", "light colour"),
+        ("note", "harvested: 2 kg", "harvest"),
+        ("find", "humidity readings: 92", "humidity reading"),
+        ("culture", "medum: x", "medium"),
+    ],
+)
+def test_an_unknown_key_is_wrong_and_names_the_nearest(kind: str, line: str, near: str) -> None:
+    (problem,) = (problem for problem in entry(kind, line).problems if "is no key" in problem.says)
+    assert (3, "wrong", f"did you mean {near}?") == (problem.line, problem.weight, problem.mend)
+
+
+def test_the_nearest_key_of_the_same_kind_comes_first() -> None:
+    says = [p.mend for p in entry("device", "tents: x").problems if "is no key" in p.says]
+    assert ["did you mean tent?"] == says
+
+
+def test_a_key_like_none_is_not_said_to_be_near_one() -> None:
+    (problem,) = (p for p in entry("find", "id: F-1", "xqz: 1").problems)
+    assert "did you mean" not in problem.mend
+
+
+def test_a_place_in_an_unknown_key_is_not_repeated() -> None:
+    read = entry("find", "id: F-1", "58.30412, -8.90177: under the log")
+    assert ["this is no key"] == [problem.says for problem in read.problems]
+
+
+def test_many_unknown_keys_are_told_in_a_few_lines() -> None:
+    read = entry("find", "id: F-1", *(f"key{number}x: 1" for number in range(1000)))
+    assert 21 == len(read.problems)
+
+
+def test_a_key_of_another_kind_is_odd_and_not_used() -> None:
+    read = entry("batch", "id: B-1", "harvest: 3 g", "humidity reading: 92 %")
+    assert [(4, "odd"), (5, "odd")] == told(read)
+    assert {"harvest", "humidity reading"}.isdisjoint(read.values)
+    assert "harvest is a key of a note, not of a batch" == read.problems[0].says
+
+
+@pytest.mark.parametrize(
+    ("kind", "line", "near"),
+    [
+        ("find", "certainty: confrmed", "confirmed"),
+        ("find", "locality: hiden", "hidden"),
+        ("note", "stage: colonizing", "colonising"),
+        ("note", "stage: nothing here", "nothing there"),
+        ("culture", "method: tisue", "tissue"),
+        ("culture", "form: plates", "plate"),
+        ("tent", "door: opened", "open"),
+    ],
+)
+def test_an_unknown_word_is_wrong_and_names_the_nearest(kind: str, line: str, near: str) -> None:
+    read = entry(kind, line)
+    (problem,) = (problem for problem in read.problems if problem.line == 3)
+    assert "wrong" == problem.weight
+    assert problem.mend.startswith(f"did you mean {near}?")
+    assert line.split(":")[0] not in read.values
+
+
+@pytest.mark.parametrize("stage", ["pinning", "doubtful", "nothing there", "Put-Away", "faulty"])
+def test_a_note_may_give_any_stage_that_there_is(stage: str) -> None:
+    assert stage.lower().replace("-", " ") == entry("note", f"stage: {stage}").values["stage"]
+
+
+@pytest.mark.parametrize(
+    ("kind", "line", "weight"),
+    [
+        ("note", "harvest: 412", "wrong"),
+        ("note", "harvest: 1,200 g", "odd"),
+        ("note", "flush: 0", "wrong"),
+        ("note", "lost: 1.5", "wrong"),
+        ("note", "date: 2026-02-30", "wrong"),
+        ("note", "date: 2026-10-25 01:30", "odd"),
+        ("note", "moved to: the loft", "wrong"),
+        ("note", "moved to: [a, b]", "wrong"),
+        ("note", "next: 2026-11-28", "wrong"),
+        ("batch", "units: 0", "wrong"),
+        ("batch", "moisture: 86 %", "odd"),
+        ("batch", "moisture: 85 %", ""),
+        ("batch", "moisture: 99.9 %", "odd"),
+        ("batch", "moisture: 100 %", "wrong"),
+        ("batch", "moisture: 163 %", "wrong"),
+        ("batch", "moisture: 0.62", "odd"),
+        ("batch", "wet mass: 2.3", "wrong"),
+        ("batch", "mix: oak 5 kg, bran", "wrong"),
+        ("batch", "wants temperature: 15–22", "wrong"),
+        ("culture", "from: PP 26A", "wrong"),
+        ("culture", "master: perhaps", "wrong"),
+        ("tent", "humidity reading: 120 %", "odd"),
+        ("tent", "humidity set point: 0.92", "odd"),
+        ("tent", "temperature reading: 61 °C", "odd"),
+        ("tent", "temperature reading: 61 °F", ""),
+        ("tent", "light colour: 65", "odd"),
+        ("tent", "light: 12:30", "wrong"),
+        ("find", "where: by the third alder", "wrong"),
+        ("find", "title: a\x07b", "wrong"),
+    ],
+)
+def test_a_value_that_cannot_be_used_is_told_with_its_line_and_left_out(kind: str, line: str, weight: str) -> None:
+    read = entry(kind, line)
+    of_line = [problem for problem in read.problems if problem.line == 3]
+    name = line.split(":")[0]
+    assert [weight] * bool(weight) == [problem.weight for problem in of_line]
+    assert (weight != "wrong") == (name in read.values)
+    assert 3 == read.lines[name]
+    assert all(problem.says and problem.mend for problem in of_line)
+
+
+def test_one_reference_that_cannot_be_read_costs_no_other() -> None:
+    read = entry("note", "about:", "  - B-031", "  - the fan", "  - PP-26A")
+    assert ((Ref("B-031"), Ref("PP-26A")), [(5, "wrong")]) == (read.values["about"], told(read))
+
+
+def test_one_part_of_a_mix_that_cannot_be_read_costs_the_mix() -> None:
+    assert "mix" not in entry("batch", "id: B-1", "mix: oak pellets 5 kg, some bran").values
+
+
+def test_dry_basis_moisture_gets_its_hint() -> None:
+    """Wet basis = dry basis / (1 + dry basis): 163 % dry-basis is 62 % wet-basis; 90 % is 47 %."""
+    (problem,) = entry("batch", "id: B-1", "moisture: 90 %").problems
+    assert "if it is dry-basis, write 47 %" == problem.mend
+
+
+def test_a_private_that_cannot_be_read_keeps_the_entry_private() -> None:
+    read = entry("note", "private: perhaps")
+    assert (True, [(3, "wrong")]) == (read.values["private"], told(read))
+
+
+@pytest.mark.parametrize("kind", ["find", "note"])
+def test_confirmed_by_nobody_is_odd_and_counts_as_likely(kind: str) -> None:
+    read = entry(kind, "id: F-1" if kind == "find" else "about: F-1", "certainty: confirmed")
+    assert ("likely", [(4, "odd")]) == (read.values["certainty"], told(read))
+    named = entry(kind, "id: F-1" if kind == "find" else "about: F-1", "certainty: confirmed", "identified by: me, eye")
+    assert ("confirmed", []) == (named.values["certainty"], told(named))
+
+
+@pytest.mark.parametrize(("text", "line"), [("id: F-1", 1), ("kind:\nid: F-1", 2), ("kind: fnid\nid: F-1", 2)])
+def test_an_entry_without_a_readable_kind_has_none_and_says_so(text: str, line: str) -> None:
+    read = draft(f"---\n{text}\ntitle: x\n---\n")
+    assert (None, [(line, "wrong")]) == (read.kind, told(read))
+
+
+def test_a_misspelt_kind_is_told_the_nearest() -> None:
+    assert draft("---\nkind: fnid\n---\n").problems[0].mend.startswith("did you mean find?")
+
+
+@pytest.mark.parametrize(
+    ("kind", "missing"), [("find", "id"), ("culture", "id"), ("batch", "id"), ("tent", "about"), ("device", "tent")]
+)
+def test_a_required_key_that_is_missing_is_wrong(kind: str, missing: str) -> None:
+    says = [problem.says for problem in entry(kind).problems if problem.weight == "wrong"]
+    assert f"a {kind} needs {missing}, and there is none" in says
+
+
+def test_a_required_key_that_cannot_be_read_is_told_once() -> None:
+    assert [(3, "wrong")] == told(entry("batch", "id: B 31"))
+
+
+def test_a_note_need_not_say_what_it_is_about_by_itself() -> None:
+    assert () == entry("note").problems
+
+
+def test_a_draft_keeps_its_text_and_says_where_it_begins() -> None:
+    read = draft("---\r\nkind: note\r\n---\r\nPins.\r\n\r\n::: keeper\r\nBehind the wall.\r\n")
+    assert ("Pins.\n\n::: keeper\nBehind the wall.\n", 4) == (read.text, read.text_line)
+    (problem,) = read.problems
+    assert (6, "odd") == (problem.line, problem.weight)
+
+
+def test_bytes_of_another_kind_are_no_entry_or_one_that_is_left_out() -> None:
+    assert read_entry("a.md", b"", SETTINGS) is None
+    assert read_entry("a.md", b"# Just notes\n", SETTINGS) is None
+    illegible = draft(b"---\nkind: find\nplace: caf\xe9\n---\n")
+    assert (None, {}, [(3, "wrong")]) == (illegible.kind, illegible.values, told(illegible))
+
+
+def test_front_matter_never_closed_is_told_and_its_keys_are_read() -> None:
+    read = draft("---\nkind: find\nid: F-1\n\nUnder alders.\n")
+    assert ("F-1", "\nUnder alders.\n", [(1, "wrong")]) == (read.values["id"], read.text, told(read))
+
+
+@pytest.mark.timeout(60)
+@pytest.mark.parametrize(
+    "data",
+    [
+        b"---\nkind: note\nabout: B-1\n---\n" + b"::: keeper\nword\n:::\n" * 300_000,
+        b"---\nkind: note\nabout: " + b"wash-house-of-the-laundry-porter, " * 150_000 + b"\n---\n",
+        b"---\nkind: note\nharvest: " + b"1 " * 2_500_000 + b"\n---\n",
+        b"---\nkind: batch\nmix: " + b"oak 5 " * 800_000 + b"\n---\n",
+        b"---\nkind: note\n"
+        + b"".join(b"a key that nobody has %d: its value goes on\n" % n for n in range(100_000))
+        + b"---\n",
+    ],
+    ids=["text", "references", "number", "mix", "keys"],
+)
+def test_an_entry_of_five_megabytes_is_read_in_one_go(data: bytes) -> None:
+    """Anything worse than linear would meet the time limit."""
+    assert draft(data).kind in KINDS
+
+
+@given(st.binary(max_size=200), st.sampled_from([b"", b"---\n", b"\xef\xbb\xbf---\r\nkind: batch\r\n"]))
+def test_no_bytes_make_the_reader_stumble(data: bytes, head: bytes) -> None:
+    read = read_entry("entry.md", head + data, SETTINGS)
+    assert read is None or all(isinstance(problem, Problem) for problem in read.problems)
+
+
+NAMES = sorted({name for kind in KINDS for name in KEYS[kind]})
+
+
+@given(st.sampled_from(KINDS), st.lists(st.tuples(st.sampled_from(NAMES), st.text(max_size=30)), max_size=8))
+def test_no_value_makes_the_reader_stumble(kind: str, pairs: list[tuple[str, str]]) -> None:
+    read = entry(kind, *(f"{name}: {text}" for name, text in pairs))
+    assert set(read.values) <= set(KEYS[kind])
+    assert set(read.values) <= set(read.lines)
