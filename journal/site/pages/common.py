@@ -96,6 +96,7 @@ class Lookup:
         self.pictures = Pictures(journal, published)
         self.addresses = {name: addresses.page_of(row) for name, row in journal.by_id.items()}
         self.lineage = lineage_of(journal)
+        self.depth = {name: order for order, name in enumerate(self.lineage.order)}
         self.confirmed = identity_confirmed(journal, self.lineage)
         self.doubtful = doubtful(journal, self.lineage)
         self._identifications = identifications(journal)

@@ -102,9 +102,9 @@ def _came_from(lookup: Lookup, culture: Culture) -> dict[str, Any]:
 
 def _above(lookup: Lookup, row: Culture | Batch) -> list[dict[str, Any]]:
     """Everything above a culture or batch, the wild first."""
-    found = [lookup.journal.by_id[name.lower()] for name in lookup.lineage.ancestors_of(row.id)]
-    above = [entry for entry in found if isinstance(entry, Find | Culture | Batch)]
-    return [_step(lookup, entry) for entry in sorted(above, key=lambda e: (e.date.first, e.path))]
+    names = sorted(lookup.lineage.ancestors_of(row.id), key=lookup.depth.__getitem__)
+    found = [lookup.journal.by_id[name.lower()] for name in names]
+    return [_step(lookup, entry) for entry in found if isinstance(entry, Find | Culture | Batch)]
 
 
 def _step(lookup: Lookup, row: Find | Culture | Batch) -> dict[str, Any]:
