@@ -21,6 +21,8 @@ from journal.reading.tables import Table, decoded, find_table
 # Beyond what any room, tent or steriliser reaches: a sensor's way of saying that it has no reading (common practice).
 _COLDEST_C, _HOTTEST_C = -60.0, 150.0
 
+_FIRST_YEAR, _LAST_YEAR = 1970, 2199
+
 _UNKNOWN = "what cannot be read counts as unknown"
 _HOW_TIMES = 'write time_format in the settings, like "%d/%m/%Y %H:%M" where the day comes first'
 
@@ -136,7 +138,7 @@ def _read_rows(text: str, source: ClimateSource, told: _Told) -> list[_Row]:
     for line, cells in table.rows():
         crowded += any(cell.strip() for cell in cells[len(table.header) :])
         try:
-            stamp = parse(cells[columns.time])
+            stamp = _plausible(parse(cells[columns.time]))
         except (ValueError, IndexError, OverflowError):
             unread.append((line, cells))
             continue
@@ -148,6 +150,13 @@ def _read_rows(text: str, source: ClimateSource, told: _Told) -> list[_Row]:
     _tell_unread(table, columns, rows, unread, told)
     told.counted(odd_cells, "a cell holds no number", "{n} rows have a cell that holds no number", _UNKNOWN)
     return _possible(rows, columns.unit, told)
+
+
+def _plausible(stamp: datetime) -> datetime:
+    """The stamp; ValueError for a year in which no logger ran, which later sums with days could not bear either."""
+    if not _FIRST_YEAR <= stamp.year <= _LAST_YEAR:
+        raise ValueError(f"year {stamp.year}")
+    return stamp
 
 
 def _columns(table: Table, source: ClimateSource, told: _Told) -> _Columns | None:

@@ -45,7 +45,7 @@ def stamp_reader(time_format: str | None) -> Callable[[str], datetime]:
 def in_seconds(stamps: Sequence[datetime], zone: tzinfo) -> Seconds:
     """Each stamp as seconds; those without an offset are wall-clock times in `zone`.
 
-    Within an hour that a clock change doubles, the earlier moment is taken until the stamps go back.
+    Within an hour that a clock change doubles, the earlier moment is taken until the stamps go back. Years 2 to 9998.
     """
     found = Seconds()
     offsets = cache(lambda day: _steady_offset_s(day, zone))
@@ -107,10 +107,7 @@ def _in_two_parts(date_format: str, time_format: str) -> Callable[[str], datetim
 def _steady_offset_s(day: date, zone: tzinfo) -> float | None:
     """The offset from UTC of a whole day in seconds, or None where it changes in the course of it."""
     midnight = datetime.combine(day, time(), zone)
-    try:
-        edges = (midnight, midnight.replace(fold=1), midnight + timedelta(days=1))
-    except OverflowError:
-        edges = (midnight,)
+    edges = (midnight, midnight.replace(fold=1), midnight + timedelta(days=1))
     offsets = {edge.utcoffset() for edge in edges}
     return (offsets.pop() or timedelta()).total_seconds() if len(offsets) == 1 else None
 

@@ -240,6 +240,16 @@ def test_hour_that_the_clock_change_leaves_out_is_odd() -> None:
     ]
 
 
+@pytest.mark.parametrize("day", ["0001-01-01", "1969-12-31", "2200-01-01", "9999-12-31"])
+def test_year_in_which_no_logger_ran_is_no_readable_time(day: str) -> None:
+    assert [(4, "odd", "the row has no readable time")] == told(PLAIN + f"{day} 00:00,14,90\n")
+
+
+@pytest.mark.parametrize("day", ["1970-01-01", "2199-12-31"])
+def test_years_a_clock_may_show_are_read(day: str) -> None:
+    assert 1 == len(clean(f"Time,Temp (°C),RH (%)\n{day} 00:00,14,90\n").stamps_s)
+
+
 def test_rows_out_of_order_are_sorted_and_odd_once() -> None:
     text = PLAIN + "2026-10-31 23:55,14.9,90\n2026-11-01 00:02,14.8,90\n"
     log, problems = read(text)
