@@ -163,7 +163,7 @@ def test_too_many_pixels_are_told_from_the_header(
     file = tmp_path / "photo"
     file.write_bytes(picture_bytes(kind, dated, (1500, 1000)))
     facts = read_facts(file, Limits(megapixels=1.4))
-    assert ["this photo has 2 megapixels, over the limit of 1.4"] == says_of(facts)
+    assert ["this photo has 1.5 megapixels, over the limit of 1.4"] == says_of(facts)
     assert (None, datetime(2026, 9, 12, 14, 5, 11)) == (facts.width, facts.local)
     assert 1500 == read_facts(file, Limits(megapixels=1.5)).width
 
