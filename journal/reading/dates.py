@@ -121,8 +121,8 @@ def read_next(text: str) -> Read[Next]:
         if not found["text"]:
             raise Unreadable(f"{shortened(words)} does not say what is to be done", "write it after the day")
         return Read(Next(found["text"], read_when(found["day"], UTC).value.first))
-    if re.match(r"(?:about )?[0-9]{4}-[0-9]{2}\b", words):
+    if vague := re.match(r"(?:about )?[0-9]{4}-[0-9]{2}\b", words):
         return Read(Next(words, None)).noting(
-            f"{shortened(words)} names no day", "begin with a whole date, like 2026-11-28, so that it falls due"
+            f"{shortened(vague[0])} is no day", "begin with a whole date, like 2026-11-28, so that it falls due"
         )
     return Read(Next(words, None))

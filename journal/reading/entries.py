@@ -150,7 +150,8 @@ class _Reading:
         try:
             read = NOTATIONS[key.notation].read(item.text, key, self.zone)
         except Unreadable as fault:
-            self.tell(item.line, "wrong", f"{key.name}: {fault.says}", fault.mend)
+            says = "it cannot be read" if _LIKE_A_POSITION.search(item.text) else fault.says
+            self.tell(item.line, "wrong", f"{key.name}: {says}", fault.mend)
             return True if key.name == "private" else None
         for remark in read.remarks:
             self.tell(item.line, "odd", f"{key.name}: {remark.says}", remark.mend)
@@ -191,9 +192,10 @@ class _Reading:
             self.tell(self.lines["certainty"], "odd", says, "write identified by: who, and how")
 
 
+# Problems may be shown to others, so what may be a place is not repeated in them: a number as fine as a position's.
+_LIKE_A_POSITION = re.compile(r"[0-9][.,][0-9]{4}|[0-9] ?°[^CFcf]*[0-9]")
 _LIKE_A_PLACE = re.compile(r"[0-9]{2}|°")
 
 
 def _quotable(name: str) -> str:
-    """The key in quotation marks; one that may hold a place is not repeated, since problems may be shown to others."""
     return "this" if _LIKE_A_PLACE.search(name) else shortened(name)

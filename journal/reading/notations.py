@@ -44,7 +44,7 @@ def _plain(reader: Callable[[str], Read[Any]], example: str) -> Notation:
 def text_value(text: str) -> Read[str]:
     """The text itself; one with control characters is not read."""
     if _CONTROLS.search(text):
-        raise Unreadable(f"{shortened(_CONTROLS.sub('?', text))} holds a character that is no text", "type it anew")
+        raise Unreadable("it holds a character that is no text", "type it anew")
     return Read(text)
 
 

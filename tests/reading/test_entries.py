@@ -271,6 +271,16 @@ def test_a_place_in_an_unknown_key_is_not_repeated() -> None:
     assert ["this is no key"] == [problem.says for problem in read.problems]
 
 
+@pytest.mark.parametrize(
+    "line",
+    ["elevation: 58.30412, -8.90177", "id: 58.30412,-8.90177", "locality: 58° 18′ N", "certainty: 58,30412"],
+)
+def test_a_place_under_the_wrong_key_is_not_repeated(line: str) -> None:
+    says = [problem.sentence for problem in entry("find", line).problems]
+    assert not [sentence for sentence in says if "58" in sentence]
+    assert any(f"{line.split(':')[0]}: it cannot be read" in sentence for sentence in says)
+
+
 def test_many_unknown_keys_are_told_in_a_few_lines() -> None:
     read = entry("find", "id: F-1", *(f"key{number}x: 1" for number in range(1000)))
     assert 21 == len(read.problems)
