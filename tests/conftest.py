@@ -61,13 +61,13 @@ def need_exiftool(need_program: Callable[..., Path]) -> Callable[..., dict[str, 
 def make_journal() -> Callable[..., Any]:
     """Gives the Journal that files make, with nothing on disk.
 
-    files: path -> text (or bytes) of each entry, of `journal.toml`, and of tracks (`.gpx`).
+    files: path -> text (or bytes) of each entry, of `journal.toml` (defaults where absent), and of tracks (`.gpx`).
     photos: path -> what is known of the photo: fields of `Photo`, `taken` as ISO 8601 text.
     logs, problems: as they come from their readers.
     """
     from datetime import datetime
 
-    from journal.model import Photo
+    from journal.model import Photo, Settings
     from journal.reading.entries import read_entry
     from journal.reading.linking import assemble
     from journal.reading.settings import read_settings
@@ -84,7 +84,8 @@ def make_journal() -> Callable[..., Any]:
         problems: Iterable[Any] = (),
     ) -> Any:
         contents = {path: text.encode() if isinstance(text, str) else text for path, text in files.items()}
-        settings, told = read_settings(contents.get("journal.toml"))
+        toml = contents.get("journal.toml")
+        settings, told = read_settings(toml) if toml is not None else (Settings(), ())
         read = {path: read_entry(path, data, settings) for path, data in contents.items() if path.endswith(".md")}
         tracks = [read_track(path, data) for path, data in contents.items() if path.endswith(".gpx")]
         return assemble(

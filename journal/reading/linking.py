@@ -104,7 +104,7 @@ def _kept(
     staying = {one.draft.path for one in kept}
     for path, bearer in may_bear.items():
         if path not in staying:
-            names.leave_out(bearer.id, path)
+            names.leave_out(bearer)
     own = {path: bearer for path, bearer in bearers.items() if path in staying}
     links = links_of([one.draft for one in kept], drafts, own, names, faults)
     return [replace(one, links=links[one.draft.path]) for one in kept], names

@@ -13,6 +13,9 @@ from journal.reading.faults import Faults
 ALL_KINDS = ("find", "culture", "batch", "device", "tent")
 ORIGINS = ("find", "culture", "batch")
 
+MOST_SEARCHES = 100
+"""How many unknown IDs are held against all known ones; a journal with more has lost a folder, not misspelt a name."""
+
 _PARTS = {"batch": "units", "culture": "vessels"}
 
 
@@ -34,15 +37,16 @@ class Names:
 
     def __init__(self, tents: Iterable[Tent], settings_path: str = "journal.toml") -> None:
         self._bearers = {tent.id.lower(): Bearer(tent.id, "tent", settings_path) for tent in tents}
-        self._left_out: dict[str, str] = {}
+        self._left_out: dict[str, Bearer] = {}
+        self._nearest: dict[tuple[str, tuple[str, ...]], str | None] = {}
 
     def give(self, bearer: Bearer) -> Bearer:
         """Gives the ID to who asks first; returns who holds it."""
         return self._bearers.setdefault(bearer.id.lower(), bearer)
 
-    def leave_out(self, id: str, path: str) -> None:
+    def leave_out(self, bearer: Bearer) -> None:
         """Remembers which left-out entry would have borne an ID, so that who names it learns why it is unknown."""
-        self._left_out.setdefault(id.lower(), path)
+        self._left_out.setdefault(bearer.id.lower(), bearer)
 
     def get(self, id: str) -> Bearer | None:
         return self._bearers.get(id.lower())
@@ -97,7 +101,7 @@ class Names:
     def _advice(self, id: str, kinds: Collection[str]) -> str:
         left_out = self._left_out.get(id.lower())
         if left_out is not None:
-            return f"mend {left_out}, which would be {id}"
+            return f"mend {left_out.path}, which would be {left_out.id}"
         near = self._near(id, kinds)
         return f"write {near}, if that is meant" if near else f"name a {_one_of(kinds)} that is in it"
 
@@ -106,7 +110,15 @@ class Names:
         return f", perhaps {near}" if near else ""
 
     def _near(self, id: str, kinds: Collection[str]) -> str | None:
-        return nearest(id, (bearer.id for bearer in self._bearers.values() if bearer.kind in kinds))
+        """The ID of one of `kinds` that is most like this one.
+
+        Looking costs tens of milliseconds in a large journal, so that it is done once for an ID, and not without end.
+        """
+        asked = (id.lower(), tuple(kinds))
+        if asked not in self._nearest and len(self._nearest) < MOST_SEARCHES:
+            known = (bearer.id for bearer in self._bearers.values() if bearer.kind in kinds)
+            self._nearest[asked] = nearest(id, known)
+        return self._nearest.get(asked)
 
 
 def bearers_in(drafts: Iterable[Draft]) -> Mapping[str, Bearer]:
