@@ -187,7 +187,7 @@ def _two_terms(plain: str, number: Read[Decimal], rest: str, dimension: Dimensio
 
 
 def _unknown_unit(plain: str, unit: str, dimension: Dimension) -> Unreadable:
-    known = ", ".join({factor: unit for unit, factor in reversed(dimension.factors.items())}.values())
+    known = ", ".join({factor: unit for unit, factor in reversed(tuple(dimension.factors.items()))}.values())
     return Unreadable(
         f"{shortened(unit)} in {shortened(plain)} is no unit of {dimension.name}",
         f"write it like {dimension.example}; the units are {known}",

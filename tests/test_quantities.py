@@ -101,6 +101,14 @@ def test_a_mass_with_no_unit_is_told_to_have_one() -> None:
     assert "412 g" in fault.value.mend
 
 
+def test_an_unknown_unit_is_told_the_known_ones_once_each() -> None:
+    with pytest.raises(Unreadable) as fault:
+        q.mass_g("5 stone")
+    assert '"stone" in "5 stone" is no unit of mass' == fault.value.says
+    units = fault.value.mend.partition("the units are ")[2]
+    assert {"g", "kg", "mg", "oz", "lb"} == set(units.split(", "))
+
+
 @pytest.mark.parametrize(
     ("text", "g", "meant"), [("1,200 g", 1.2, "1200"), ("12,000 kg", 12000, "12000"), ("100,250 g", 100.25, "100250")]
 )
