@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from journal.model import Culture, Find
+from journal.reckoning import notations
 from journal.site import addresses, wording
 from journal.site.pages.common import Lookup, Words, species_words
 from journal.site.pages.telling import how_made
@@ -59,6 +60,7 @@ def _find(lookup: Lookup, find: Find) -> Page:
         "label": lookup.label(find.id),
         "name": species_now(lookup, find) or Words("Unnamed find", False),
         "slip": _slip(lookup, find),
+        "notations": _other_notations(find),
         "hero": own[0] if own else (pictures[0] if pictures else None),
         "pictures": own[1:],
         "prose": lookup.prose(find),
@@ -112,10 +114,25 @@ def position_words(lookup: Lookup, find: Find) -> str | None:
     if find.position is None:
         return None
     place = find.position
-    text = f"{place.lat_deg:.5f}, {place.lon_deg:.5f}".replace("-", "−")
+    text = notations.degrees_of(place).replace("-", "−")
     if place.uncertainty_m is not None:
         text += f" ± {wording.length(round(place.uncertainty_m), lookup.units)}"
     return text + _SOURCE[place.source]
+
+
+def _other_notations(find: Find) -> list[tuple[str, str]]:
+    """The position in the other notations that maps and receivers take: (notation, text)."""
+    place = find.position
+    if place is None:
+        return []
+    lines = [
+        ("degrees, minutes, seconds", notations.dms_of(place)),
+        ("UTM", notations.utm_of(place)),
+        ("MGRS", notations.mgrs_of(place)),
+        ("ISO 6709", notations.iso6709_of(place)),
+        ("geo URI", notations.geo_uri_of(place)),
+    ]
+    return [(what, text) for what, text in lines if text]
 
 
 def _came_of(lookup: Lookup, culture: Culture) -> dict[str, Any]:
