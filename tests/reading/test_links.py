@@ -1,0 +1,82 @@
+"""Where entries lead: the note beside its batch, and circles."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from journal.model import Journal
+from tests.reading.written import TOML, files, front, told, weights
+
+Make = Callable[..., Journal]
+
+
+def test_a_note_beside_one_other_entry_is_about_it(make_journal: Make) -> None:
+    entries = {"b/batch.md": front("batch", id="B1"), "b/n1.md": front("note"), "b/n2.md": front("note", stage="spent")}
+    journal = make_journal(entries)
+    assert ([["B1"], ["B1"]], []) == ([[str(ref) for ref in note.about] for note in journal.notes], told(journal))
+
+
+@pytest.mark.parametrize(
+    "others",
+    [
+        {},
+        {"b/b1.md": front("batch", id="B1"), "b/b2.md": front("batch", id="B2")},
+        {"b/b1.md": front("batch", id="B1"), "b/b2.md": front("btach", id="B2")},
+        {"b/b1.md": front("batch", id="B1"), "b/b2.md": front("tent", about="hut")},
+        {"b/t.md": front("tent", about="hut")},
+        {"b/sub/b1.md": front("batch", id="B1")},
+        {"b/b1.md": front("batch", id="B1", date="")},
+    ],
+)
+def test_a_note_that_its_folder_does_not_explain_is_wrong_and_stays(make_journal: Make, others: dict[str, str]) -> None:
+    journal = make_journal({"journal.toml": TOML, "b/note.md": front("note"), **others})
+    assert () == journal.notes[0].about
+    assert ("b/note.md", "wrong") in weights(journal)
+
+
+def test_a_circle_is_told_to_each_in_it_and_opened_at_the_last_path(make_journal: Make) -> None:
+    journal = make_journal(
+        files(
+            a=front("culture", id="A", from_="C"),
+            b=front("batch", id="B", culture="A"),
+            c=front("culture", id="C", from_="B, F"),
+            d=front("culture", id="D", from_="A"),
+            f=front("find", id="F"),
+        )
+    )
+    assert [("a/a.md", "wrong"), ("b/b.md", "wrong"), ("c/c.md", "wrong")] == weights(journal)
+    sources = {row.id: ([str(ref) for ref in row.sources], row.unknown_sources) for row in journal.cultures}
+    assert {"A": (["C"], 0), "C": (["F"], 1), "D": (["A"], 0)} == sources
+    assert ["A"] == [str(ref) for ref in journal.batches[0].cultures]
+
+
+def test_a_culture_taken_from_itself_is_a_circle(make_journal: Make) -> None:
+    journal = make_journal(files(a=front("culture", id="A", from_="a")))
+    assert ((), [("a/a.md", "wrong")]) == (journal.cultures[0].sources, weights(journal))
+
+
+def test_two_circles_that_share_entries_are_both_opened(make_journal: Make) -> None:
+    journal = make_journal(
+        files(
+            a=front("culture", id="A", from_="B, C"),
+            b=front("culture", id="B", from_="A"),
+            c=front("culture", id="C", from_="A"),
+        )
+    )
+    assert {"A": ["B", "C"], "B": [], "C": []} == {
+        row.id: [str(ref) for ref in row.sources] for row in journal.cultures
+    }
+    assert 3 == len(journal.problems)
+
+
+def test_devices_that_feed_one_another_are_a_circle(make_journal: Make) -> None:
+    journal = make_journal(
+        files(
+            a=front("device", id="a1", tent="hut", fed_by="b1"),
+            b=front("device", id="b1", tent="hut", switched_by="a1", fed_by="wall"),
+        )
+    )
+    assert [("a/a.md", "wrong"), ("b/b.md", "wrong")] == weights(journal)
+    assert [("b1", None), ("wall", None)] == [(row.fed_by, row.switched_by) for row in journal.devices]

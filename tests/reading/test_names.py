@@ -1,0 +1,146 @@
+"""IDs: who keeps one, how they are spelt, what an unknown one is near to."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from journal.model import Journal
+from tests.reading.written import TOML, files, front, told, weights
+
+Make = Callable[..., Journal]
+
+
+def test_of_two_entries_with_one_id_the_path_that_sorts_first_keeps_it(make_journal: Make) -> None:
+    journal = make_journal(files(b=front("find", id="X-1"), a=front("batch", id="x-1"), c=front("note", about="X-1")))
+    assert ((), ["x-1"], [("b/b.md", "wrong")]) == (journal.finds, [b.id for b in journal.batches], weights(journal))
+    assert "a/a.md" in journal.problems[0].says
+    assert ["x-1"] == [str(ref) for ref in journal.notes[0].about]
+
+
+def test_paths_sort_as_composed_text(make_journal: Make) -> None:
+    """A decomposed é begins with the byte of e, and would sort before f if it were not composed first."""
+    journal = make_journal({"e\u0301.md": front("find", id="X1"), "f.md": front("find", id="X1")})
+    assert ["f.md"] == [find.path for find in journal.finds]
+
+
+def test_a_tent_of_the_settings_keeps_its_id(make_journal: Make) -> None:
+    journal = make_journal(files(a=front("batch", id="HUT")))
+    assert ((), [("a/a.md", "wrong")]) == (journal.batches, weights(journal))
+
+
+def test_an_entry_left_out_holds_no_id(make_journal: Make) -> None:
+    journal = make_journal(files(a=front("find", id="X1", date=""), b=front("find", id="X1")))
+    assert ["b/b.md"] == [find.path for find in journal.finds]
+
+
+def test_an_entry_without_its_id_is_left_out(make_journal: Make) -> None:
+    journal = make_journal(files(a=front("culture", received_from="unknown"), b=front("device", id="NUL", tent="hut")))
+    assert ((), (), ["wrong", "wrong"]) == (journal.cultures, journal.devices, [p.weight for p in journal.problems])
+
+
+@pytest.mark.parametrize(
+    ("mend", "named"),
+    [
+        ("write PP-26A, if that is meant", "PP-26B"),
+        ("name a find, culture, batch, device or tent that is in it", "Zzz"),
+        ("mend gone/gone.md, which would be Lost", "lost"),
+    ],
+)
+def test_an_unknown_id_is_wrong_and_names_the_nearest(make_journal: Make, mend: str, named: str) -> None:
+    journal = make_journal(
+        files(
+            c=front("culture", id="PP-26A", received_from="unknown"),
+            gone=front("find", id="Lost", date=""),
+            n=front("note", about=f"{named}, PP-26A"),
+        )
+    )
+    (problem,) = [row for row in journal.problems if row.path == "n/n.md"]
+    assert ("wrong", 4, mend) == (problem.weight, problem.line, problem.mend)
+    assert named in problem.says
+    assert ["PP-26A"] == [str(ref) for ref in journal.notes[0].about]
+
+
+def test_a_named_id_is_spelt_as_where_it_was_defined(make_journal: Make) -> None:
+    journal = make_journal(
+        files(
+            f=front("find", id="F25-a"),
+            c=front("culture", id="Pp-1", from_="f25-A", vessels="3"),
+            b=front("batch", id="b1", culture="pP-1.2, PP-1.2", tent="HUT"),
+            n=front("note", about="B1, b1.1", moved_to="Loft"),
+        )
+    )
+    assert ["F25-a"] == [str(ref) for ref in journal.cultures[0].sources]
+    assert (["Pp-1.2"], "hut") == ([str(ref) for ref in journal.batches[0].cultures], journal.batches[0].tent)
+    assert (["b1", "b1.1"], "loft") == ([str(ref) for ref in journal.notes[0].about], journal.notes[0].moved_to)
+    assert [] == told(journal)
+
+
+@pytest.mark.parametrize(
+    ("fits", "about"),
+    [
+        (True, "B4.4"), (False, "B4.5"), (True, "B1.1"), (False, "B1.2"), (True, "BX.9"), (True, "C3.3"),
+        (False, "C3.4"), (True, "CX.9"), (False, "F1.1"), (False, "hut.1"), (False, "d1.1"),
+    ],
+)  # fmt: skip
+def test_a_part_is_one_of_the_units_or_vessels(make_journal: Make, fits: bool, about: str) -> None:
+    journal = make_journal(
+        files(
+            b4=front("batch", id="B4", units="4"),
+            b1=front("batch", id="B1"),
+            bx=front("batch", id="BX", units="several"),
+            c3=front("culture", id="C3", vessels="3", received_from="x"),
+            cx=front("culture", id="CX", received_from="x"),
+            f=front("find", id="F1"),
+            d=front("device", id="d1", tent="hut"),
+            n=front("note", about=about),
+        )
+    )
+    wrong = [problem for problem in journal.problems if problem.path == "n/n.md"]
+    assert ([about] if fits else [], 0 if fits else 1) == ([str(ref) for ref in journal.notes[0].about], len(wrong))
+
+
+@pytest.mark.parametrize(
+    ("entry", "about"),
+    [
+        (front("culture", id="X", from_="d1"), "a device"),
+        (front("culture", id="X", from_="hut"), "a tent"),
+        (front("batch", id="X", culture="F1"), "a find"),
+        (front("batch", id="X", tent="F1"), "a find"),
+        (front("note", about="F1", moved_to="F1"), "a find"),
+        (front("tent", about="F1"), "a find"),
+        (front("device", id="X", tent="F1"), "a find"),
+        (front("device", id="X", tent="hut", switched_by="hut"), "a tent"),
+        (front("device", id="X", tent="hut", switched_by="nothing"), "nothing"),
+    ],
+)
+def test_an_id_of_the_wrong_sort_is_wrong_and_the_link_left_out(make_journal: Make, entry: str, about: str) -> None:
+    journal = make_journal(files(f=front("find", id="F1"), d=front("device", id="d1", tent="hut"), x=entry))
+    (problem,) = journal.problems
+    assert ("x/x.md", "wrong", True) == (problem.path, problem.weight, about in problem.says)
+    row = next(row for row in journal.entries() if row.path == "x/x.md")
+    links = {"sources": (), "cultures": (), "moved_to": None, "switched_by": None}
+    assert all(getattr(row, name) == empty for name, empty in links.items() if hasattr(row, name))
+
+
+def test_a_socket_needs_no_entry_and_a_device_is_spelt_as_defined(make_journal: Make) -> None:
+    journal = make_journal(
+        files(
+            s=front("device", id="Strip-1", tent="hut", fed_by="left socket by the door"),
+            t=front("device", id="timer", tent="hut", fed_by="strip-1"),
+            l=front("device", id="lamp", tent="hut", fed_by="TIMER", switched_by="TIMER"),
+        )
+    )
+    by_id = {device.id: (device.fed_by, device.switched_by) for device in journal.devices}
+    assert {
+        "Strip-1": ("left socket by the door", None), "timer": ("Strip-1", None), "lamp": ("timer", "timer")
+    } == by_id  # fmt: skip
+    assert [] == told(journal)
+
+
+def test_a_share_about_nothing_is_wrong(make_journal: Make) -> None:
+    toml = TOML + '[shares.mentor]\nabout = ["B-031", "hut"]\n'
+    journal = make_journal({"journal.toml": toml, "b.md": front("batch", id="B-032")})
+    (problem,) = journal.problems
+    assert ("journal.toml", "wrong", "write B-032, if that is meant") == (problem.path, problem.weight, problem.mend)
