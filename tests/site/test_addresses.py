@@ -20,9 +20,12 @@ def note(path: str, when: When = DAY) -> Note:
     [
         ("finds/f26-012/index.html", Find(path="f.md", date=DAY, title="", by="", id="F26-012")),
         ("tents/wash-house/index.html", Tent(id="Wash-house", name="Wash-house tent")),
-        ("tents/wash-house/index.html#fan-2", Device(path="d.md", date=DAY, title="", by="", id="FAN-2", tent="wash-house")),
+        (
+            "tents/wash-house/index.html#fan-2",
+            Device(path="d.md", date=DAY, title="", by="", id="FAN-2", tent="wash-house"),
+        ),
     ],
-)  # fmt: skip
+)
 def test_an_id_has_one_lasting_address_in_lower_case(expected: str, row: addresses.Named) -> None:
     assert expected == addresses.page_of(row)
 

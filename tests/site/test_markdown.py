@@ -35,7 +35,7 @@ def test_ids_in_text_are_links_wherever_they_stand_as_a_whole_word(expected: lis
 
 
 def test_a_linked_id_leads_to_its_page_from_where_the_text_stands() -> None:
-    assert "../../batches/b-031/index.html" == html_of("B-031").select_one("a.id")["href"]  # type: ignore[index]
+    assert "../../batches/b-031/index.html" == html_of("B-031").select_one("a.id")["href"]
 
 
 @pytest.mark.parametrize(
@@ -53,7 +53,7 @@ def test_a_linked_id_leads_to_its_page_from_where_the_text_stands() -> None:
 def test_nothing_that_runs_or_leads_elsewhere_comes_through(text: str) -> None:
     soup = html_of(text)
     assert [] == soup.select("script, img, style, iframe, form, object, svg, [style], [onclick], [onerror]")
-    assert not any(a["href"].startswith("javascript:") for a in soup.select("a[href]"))  # type: ignore[union-attr]
+    assert not any(a["href"].startswith("javascript:") for a in soup.select("a[href]"))
 
 
 def test_a_link_to_a_file_of_the_folder_keeps_its_words_only() -> None:
@@ -64,7 +64,7 @@ def test_a_link_to_a_file_of_the_folder_keeps_its_words_only() -> None:
 def test_a_picture_in_the_text_becomes_a_figure_behind_its_paragraph() -> None:
     soup = html_of("Pins ![pins](IMG_0533.jpg) everywhere.\n\nNext.", (("IMG_0533.jpg", PINS),))
     assert ["p", "figure", "p"] == [child.name for child in soup.find_all(recursive=False)]
-    assert "pins" == soup.figure.img["alt"]  # type: ignore[index,union-attr]
+    assert "pins" == soup.figure.img["alt"]
 
 
 def test_what_is_for_the_keeper_alone_stands_apart() -> None:

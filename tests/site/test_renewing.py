@@ -79,7 +79,9 @@ def test_another_version_of_the_program_renders_every_page(toys, target: Path, t
     assert {page.path for page in three} == set(second.rendered)
 
 
-@pytest.mark.parametrize("harm", ["tampered", "deleted", "extra", "replaced by a link", "worker tampered", "bundle tampered"])
+@pytest.mark.parametrize(
+    "harm", ["tampered", "deleted", "extra", "replaced by a link", "worker tampered", "bundle tampered"]
+)
 def test_what_was_done_to_the_site_by_hand_is_mended(toys, target: Path, three, silent, tmp_path, harm: str) -> None:
     first = renew(toys.plan(three), target, {}, silent)
     whole = toys.bytes_in(target)

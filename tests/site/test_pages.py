@@ -1,0 +1,265 @@
+"""Pages, from the model to their HTML."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+import pytest
+from bs4 import BeautifulSoup
+
+from journal.model import Journal
+from journal.site.app import ROUTES, create_app
+from journal.site.pages import plan_site
+from journal.site.plan import Published, PublishedSize, Site
+
+TEMPLATES = Path(__file__).parent.parent.parent / "templates"
+
+FIND = "---\nkind: find\nid: F26-001\ndate: 2026-09-12 14:00\nspecies: Pleurotus pulmonarius\ncertainty: likely\n"
+WOOD = {
+    "journal.toml": '[journal]\ntitle = "Woods"\nkeeper = "Night porter"\ntime_zone = "Europe/London"\n'
+    '[tents.wash-house]\nname = "Wash-house tent"\n[tents.wash-house.every]\ntank = "7 d"\n',
+    "finds/f/find.md": FIND + "where: 58.30412, -8.90177 ±8 m\nplace: Alder Bank\n---\nOn the log. See B-031.\n",
+    "cultures/PP-26A.md": "---\nkind: culture\nid: PP-26A\nfrom: F26-001\nform: plate\nvessels: 6\ndate: 2026-09-13\n---\n",
+    "batches/B-031/batch.md": "---\nkind: batch\nid: B-031\nculture: PP-26A\nunits: 4\nwet mass: 2.3 kg\n"
+    "moisture: 62 %\ntent: wash-house\ndate: 2026-10-06\n---\n",
+    "batches/B-031/pins.md": "---\nkind: note\nabout: B-031\nstage: pinning\ndate: 2026-10-27\n"
+    "next: 2026-11-01 pick it\n---\nOn B-031.2 too.\n",
+    "batches/B-031/lost.md": "---\nkind: note\nabout: B-031.3\nlost: 1\ncause: green mould\ndate: 2026-10-17\n---\n",
+    "batches/B-031/picked.md": "---\nkind: note\nabout: B-031\nharvest: 1290 g\nflush: 1\ndate: 2026-11-01\n"
+    "by: The ferry baker\ndone: pick it\n---\n",
+    "batches/B-031/again.md": "---\nkind: note\nabout: B-031\ndate: 2026-11-01\ntitle: later that day\n---\n",
+    "tents/set.md": "---\nkind: tent\nabout: wash-house\nhumidity set point: 92 %\nlight: 06:30–18:30\n"
+    "humidity reading: 86 %\ndoor: open\nserviced: tank emptied\ndate: 2026-10-20 07:00\n---\nBy fan-1.\n",
+    "devices/fan-1.md": "---\nkind: device\nid: fan-1\ntent: wash-house\ndoes: fan\nfed by: north wall socket\n"
+    "date: 2026-01-02\n---\n",
+}
+
+
+class Rendered:
+    """A site rendered in memory: path -> soup."""
+
+    def __init__(self, site: Site) -> None:
+        self.site = site
+        self.client = create_app(site.pages, TEMPLATES).test_client()
+
+    def __getitem__(self, path: str) -> BeautifulSoup:
+        answer = self.client.get("/" + path)
+        assert answer.status_code == 200
+        return BeautifulSoup(answer.text, "html.parser")
+
+    def words(self, path: str) -> str:
+        return " ".join(self[path].main.get_text(" ").split())
+
+
+def published(*paths: str) -> dict[str, Published]:
+    sizes = (PublishedSize(320, 240, 9000), PublishedSize(960, 720, 50000))
+    return {path: Published(f"p{n}", sizes, "data:image/webp;base64,AAAA") for n, path in enumerate(paths)}
+
+
+@pytest.fixture(scope="session")
+def render(make_journal: Callable[..., Journal]) -> Callable[..., Rendered]:
+    """Gives the rendered site of WOOD with these files on top."""
+
+    def make(
+        files: Mapping[str, str] | None = None,
+        photos: Mapping[str, Any] | None = None,
+        shown: tuple[str, ...] | None = None,
+    ) -> Rendered:
+        journal = make_journal({**WOOD, **(files or {})}, photos or {})
+        return Rendered(plan_site(journal, published(*(shown if shown is not None else (photos or {})))))
+
+    return make
+
+
+@pytest.fixture(scope="session")
+def wood(render: Callable[..., Rendered]) -> Rendered:
+    return render()
+
+
+def test_every_planned_page_has_a_route_and_every_route_a_page(wood: Rendered) -> None:
+    assert {endpoint for endpoint, _ in ROUTES} == {page.endpoint for page in wood.site.pages}
+    for page in wood.site.pages:
+        assert 200 == wood.client.get("/" + page.path.removesuffix("index.html")).status_code
+
+
+def test_a_page_that_is_not_planned_is_not_there(wood: Rendered) -> None:
+    assert 404 == wood.client.get("/finds/f99-999/").status_code
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "",
+        "finds/",
+        "finds/f26-001/",
+        "cultures/pp-26a/",
+        "batches/b-031/",
+        "tents/wash-house/",
+        "diary/2026-10/",
+        "phone/",
+        "phone/mend/",
+        "phone/cautions/",
+    ],
+)
+def test_every_page_can_be_searched_and_bears_the_policy_first_and_no_inline_style(wood: Rendered, path: str) -> None:
+    soup = wood[path]
+    first = soup.head.find()
+    assert "Content-Security-Policy" == first["http-equiv"]
+    assert 1 == len(soup.select("header input[data-search]"))
+    assert [] == soup.select("[style], style, script:not([src])")
+
+
+def test_every_link_of_every_page_leads_to_a_file_that_is_planned(wood: Rendered) -> None:
+    planned = {page.path for page in wood.site.pages} | {path for path, _ in wood.site.texts}
+    for page in wood.site.pages:
+        base = "/" + page.path.removesuffix("index.html")
+        for link in wood[base.lstrip("/")].select("main a[href], header a[href], footer a[href]"):
+            target = str(link["href"])
+            if target.startswith(("tel:", "#")):
+                continue
+            whole = Path("/site" + base, target.partition("#")[0]).resolve().relative_to("/site")
+            assert str(whole) in planned, (page.path, target)
+
+
+def test_every_anchor_that_is_linked_is_there(wood: Rendered) -> None:
+    for page in wood.site.pages:
+        base = page.path.removesuffix("index.html")
+        for link in wood[base].select("a[href*='#']"):
+            path, _, anchor = str(link["href"]).partition("#")
+            target = Path("/site/" + base, path).resolve().relative_to("/site") if path else Path(page.path)
+            assert wood[str(target).removesuffix("index.html")].find(id=anchor) is not None, (page.path, link["href"])
+
+
+def test_a_find_leads_to_its_cultures_a_culture_to_its_batches_and_a_batch_back_to_the_wood(wood: Rendered) -> None:
+    assert wood["finds/f26-001/"].select_one("a[href='../../cultures/pp-26a/index.html']")
+    assert wood["cultures/pp-26a/"].select_one("a[href='../../batches/b-031/index.html']")
+    back = [a["href"] for a in wood["batches/b-031/"].select(".chain a")]
+    assert ["../../finds/f26-001/index.html", "../../cultures/pp-26a/index.html"] == back
+
+
+@pytest.mark.parametrize("path", ["finds/f26-001/", "cultures/pp-26a/", "batches/b-031/", "batches/", ""])
+def test_identity_not_confirmed_follows_a_find_to_its_harvests(wood: Rendered, path: str) -> None:
+    assert "identity not confirmed" in wood.words(path).lower()
+
+
+def test_a_confirmed_find_bears_no_such_mark(render: Callable[..., Rendered]) -> None:
+    find = FIND.replace("likely", "confirmed\nidentified by: the ferry baker, microscopy") + "---\n"
+    sure = render({"finds/f/find.md": find})
+    for path in ("cultures/pp-26a/", "batches/b-031/"):
+        assert "identity not confirmed" not in sure.words(path).lower()
+
+
+def test_a_later_identification_rules_on_the_slip_and_the_first_stays_as_history(
+    render: Callable[..., Rendered],
+) -> None:
+    note = "---\nkind: note\nabout: F26-001\nspecies: Pleurotus ostreatus\ncertainty: unsure\ndate: 2026-10-01\n---\n"
+    soup = render({"finds/f/note.md": note})["finds/f26-001/"]
+    assert "Pleurotus ostreatus" == soup.select_one(".slip h1").text.strip()
+    assert "named Pleurotus ostreatus, unsure" in soup.main.get_text()
+
+
+def test_the_slip_gives_the_position_with_its_uncertainty_and_other_notations(wood: Rendered) -> None:
+    words = wood.words("finds/f26-001/")
+    assert "58.30412, −8.90177 ± 8 m" in words
+    assert "geo:58.30412,-8.90177;u=8" in words
+
+
+def test_the_notes_of_one_day_have_anchors_of_their_own(wood: Rendered) -> None:
+    anchors = [article["id"] for article in wood["batches/b-031/"].select("article.told")]
+    assert ["2026-10-17", "2026-10-27", "2026-11-01", "2026-11-01-2"] == anchors
+
+
+def test_what_names_an_id_elsewhere_is_listed_on_its_page(wood: Rendered) -> None:
+    leads = [a["href"] for a in wood["batches/b-031/"].select("section[aria-labelledby=named] a:not(.id)")]
+    assert ["../../finds/f26-001/index.html"] == leads
+    tent = [a["href"] for a in wood["tents/wash-house/"].select("section[aria-labelledby=named] a:not(.id)")]
+    assert ["../../batches/b-031/index.html"] == tent
+
+
+def test_a_batch_tells_what_was_begun_lost_and_picked(wood: Rendered) -> None:
+    words = wood.words("batches/b-031/")
+    for part in ("4 units begun", "1 lost to green mould", "1.29 kg picked so far", "874 g dry substrate"):
+        assert part in words
+    assert "by The ferry baker" in words
+    assert "by Night porter" not in words.partition("Its course")[2].partition("Back to")[0]
+
+
+def test_what_was_to_be_done_is_due_until_a_later_entry_has_done_it(render: Callable[..., Rendered]) -> None:
+    undone = {"batches/B-031/picked.md": "---\nkind: note\nabout: B-031\ndate: 2026-11-02\n---\n"}
+    assert "pick it" in render(undone)[""].select_one("[data-due-list]").text.lower()
+    assert "pick it" not in render()[""].select_one("[data-due-list]").text.lower()
+
+
+def test_now_carries_dates_and_no_words_that_age(wood: Rendered) -> None:
+    soup = wood[""]
+    assert "2026-10-06" == soup.select_one("[data-day0]")["data-day0"]
+    assert {"2026-10-27"} == {row["data-row-due"] for row in soup.select("[data-row-due]")}  # tank: 20 October + 7 d
+    assert "86 %" in soup.select_one(".air").text
+    assert not soup.html.has_attr("data-as-of")
+
+
+def test_as_of_overrides_today_and_says_so_on_every_page(render: Callable[..., Rendered]) -> None:
+    toml = WOOD["journal.toml"].replace("[tents.wash-house]\n", "as_of = 2026-11-25\n[tents.wash-house]\n", 1)
+    site = render({"journal.toml": toml})
+    for path in ("", "finds/f26-001/", "phone/mend/"):
+        assert "2026-11-25" == site[path].html["data-as-of"]
+        assert "Shown as on 25 November 2026" in site[path].body.text
+
+
+def test_a_device_stands_on_its_tents_page(wood: Rendered) -> None:
+    device = wood["tents/wash-house/"].find(id="fan-1")
+    assert "north wall socket" in device.text
+    assert wood["tents/wash-house/"].select_one("a.id[href='../../tents/wash-house/index.html#fan-1']")
+
+
+def test_photos_stand_with_sizes_and_srcset_and_the_first_is_not_lazy(render: Callable[..., Rendered]) -> None:
+    photos = {"finds/f/a.jpg": {"taken": "2026-09-12T14:05+01:00"}, "finds/f/b.jpg": {}}
+    soup = render(photos=photos)["finds/f26-001/"]
+    first, second = soup.select("main .pic img:not(.mist)")
+    assert "../../photos/2026-09/p0-320.webp 320w, ../../photos/2026-09/p0-960.webp 960w" == first["srcset"]
+    assert ("960", "720") == (first["width"], first["height"])
+    assert (None, "lazy") == (first.get("loading"), second.get("loading"))
+    assert "14:05" in soup.figcaption.text
+
+
+def test_a_photo_that_cannot_be_decoded_still_stands_with_its_time(render: Callable[..., Rendered]) -> None:
+    soup = render(photos={"finds/f/a.jpg": {"taken": "2026-09-12T14:05+01:00"}}, shown=())["finds/f26-001/"]
+    assert "cannot be decoded (taken 12 September 2026, 14:05)" in soup.select_one(".lost-picture").text
+
+
+def test_the_keepers_home_is_on_no_page(render: Callable[..., Rendered]) -> None:
+    home = {"lat_deg": 58.29123, "lon_deg": -8.95321, "uncertainty_m": 4.0}
+    site = render(photos={"batches/B-031/p.jpg": home, "cultures/q.jpg": home})
+    for page in site.site.pages:
+        html = str(site[page.path.removesuffix("index.html")])
+        assert "58.29" not in html
+        assert "8.95" not in html
+
+
+def test_problems_stand_on_a_page_of_their_own_with_file_and_line(render: Callable[..., Rendered]) -> None:
+    words = render({"finds/g/find.md": "---\nkind: find\nid: F26-002\ndate: 2026-09-12\nsmel: mealy\n---\n"}).words(
+        "phone/mend/"
+    )
+    assert "finds/g/find.md" in words
+    assert "line 5" in words
+    assert "smell" in words
+
+
+def test_an_empty_journal_has_pages_that_say_so(make_journal: Callable[..., Journal]) -> None:
+    site = Rendered(plan_site(make_journal({}), {}))
+    assert "Nothing is written yet" in site.words("")
+    for path in ("finds/", "cultures/", "batches/", "tents/", "diary/", "phone/mend/"):
+        assert site[path].select_one(".empty") or path == "phone/mend/"
+
+
+def test_masses_are_told_in_the_units_of_the_settings(render: Callable[..., Rendered]) -> None:
+    toml = WOOD["journal.toml"].replace('title = "Woods"', 'title = "Woods"\nunits = "us"')
+    assert "2 lb 13.5 oz" in render({"journal.toml": toml}).words("batches/b-031/")
+
+
+def test_the_same_journal_gives_the_same_plan(make_journal: Callable[..., Journal]) -> None:
+    one, two = (plan_site(make_journal(dict(order)), {}) for order in (WOOD, reversed(WOOD.items())))
+    assert [page.digest("1") for page in one.pages] == [page.digest("1") for page in two.pages]
+    assert one.texts == two.texts
