@@ -18,6 +18,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from journal.reading.folder import SITE_MARK
+from journal.refusal import Refusal
 
 _MARK_TEXT = "Made by `journal build`, which replaces this whole folder at every build.\n"
 
@@ -25,8 +26,8 @@ _AT_FDCWD = -100
 _RENAME_EXCHANGE = 2
 
 
-class Refused(Exception):
-    """A site cannot be put where it was asked to be; its text is a sentence for the keeper."""
+class Refused(Refusal):
+    """A site cannot be put where it was asked to be."""
 
 
 def refuse_unless_ours(target: Path, journal: Path) -> None:

@@ -153,7 +153,8 @@ def _held_inputs(plan: Plan, rows: Mapping[str, Output]) -> str:
     """Digest of everything that what a phone needs is made from."""
     files = sorted((path, output.sha256, output.size) for path, output in rows.items())
     pages = [(page.path, page.section, page.growing) for page in plan.pages]
-    return hashlib.sha256(repr((plan.version, plan.hold_inputs, files, pages)).encode("utf-8", "surrogatepass")).hexdigest()
+    whole = repr((plan.version, plan.hold_inputs, files, pages))
+    return hashlib.sha256(whole.encode("utf-8", "surrogatepass")).hexdigest()
 
 
 def _taken_over(old: Path, tree: Path, standing: Mapping[str, Output]) -> dict[str, Output]:

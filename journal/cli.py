@@ -1,0 +1,177 @@
+"""The commands. Each says what it found or did; the work is done elsewhere."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from journal import __version__
+
+# What a command needs is imported when it runs: `journal --help` has to answer at once.
+
+KINDS = ("find", "culture", "batch", "note", "tent", "device")
+
+_FOLDER = click.argument("folder", default=".", type=click.Path(path_type=Path))
+_CACHE = click.option(
+    "--cache",
+    type=click.Path(path_type=Path),
+    metavar="DIR",
+    help="Where to remember what was read and made (usually your cache folder). It may be deleted at any time.",
+)
+_TO = click.option(
+    "--to",
+    type=click.Path(path_type=Path),
+    metavar="DIR",
+    help="Where the site goes: a new or empty folder, or an earlier site, which is replaced.",
+)
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, message="%(version)s")
+def cli() -> None:
+    """One journal from the find in the wood to the harvest on the scale.
+
+    A journal is a folder of plain text files with photos beside them. Write a note wherever you are, keep the files
+    where you like, and let `journal build` make a site of them that your phone holds without a signal.
+
+    FOLDER is the folder you are in where you leave it out.
+    """
+
+
+@cli.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option("--title", help="What the journal is called.")
+@click.option("--keeper", help="Who keeps it, as it should stand under the entries.")
+@click.option("--time-zone", help="Where your clock is, like Europe/London.")
+@click.option("--units", type=click.Choice(["metric", "us"]), help="How quantities are shown.")
+def start(folder: Path, title: str | None, keeper: str | None, time_zone: str | None, units: str | None) -> None:
+    """Begin a journal in FOLDER: its settings, and examples to copy from.
+
+    What you do not give as an option is asked for; Enter takes the answer in brackets.
+    """
+    from journal import saying, starting
+    from journal.asking import ask_for
+    from journal.folders import new_folder
+
+    new_folder(folder)
+    starting.write_journal(folder, ask_for(folder, title, keeper, time_zone, units))
+    saying.what_comes_next(folder)
+
+
+@cli.command()
+@click.argument("kind", type=click.Choice(KINDS))
+@_FOLDER
+@click.option("--about", metavar="ID", help="What it is about: the find of a clone, the batch of a note, a tent …")
+@click.option("--edit", is_flag=True, help="Open it in your editor ($EDITOR) at once.")
+def new(kind: str, folder: Path, about: str | None, edit: bool) -> None:
+    """Put a new entry into the journal, with the next free ID, today's date and the usual keys to fill in.
+
+    Prints the path of the new file. Nothing is ever overwritten.
+    """
+    from journal.adding import new_entry
+    from journal.asking import today_in
+    from journal.blanks import write_blank
+    from journal.desk import at_desk
+    from journal.making import read_written
+    from journal.telling import plain
+
+    with at_desk(folder) as desk:
+        memory = desk.memory()
+        written = read_written(memory, desk.teller.progress)
+        memory.cache.save()
+    made = new_entry(kind, written.drafts, written.settings, today_in(written.settings.time_zone), about)
+    path = write_blank(desk.root, made.path, made.text)
+    click.echo(plain(str(folder / path)))
+    if edit:
+        click.edit(filename=str(desk.root / path))
+
+
+@cli.command()
+@_FOLDER
+@_TO
+@_CACHE
+def build(folder: Path, to: Path | None, cache: Path | None) -> None:
+    """Make the site: pages, photos in a few sizes, and all that a phone needs to hold it.
+
+    Only what changed since the last time is made again. The site goes to a folder `site` beside the journal unless
+    you say otherwise. Entries with problems never stop it: what is wrong stands on the site's page of what to mend.
+    """
+    from journal import saying
+    from journal.desk import at_desk
+
+    with at_desk(folder, to, cache) as desk:
+        built = desk.build()
+    desk.teller.notice(saying.closing_line(built, desk.seconds))
+    desk.teller.notice(saying.where_to_look(desk.site))
+
+
+@cli.command()
+@_FOLDER
+@_CACHE
+def check(folder: Path, cache: Path | None) -> None:
+    """List what cannot be read or does not fit together, each with its file, its line and how to mend it.
+
+    "wrong" is what cannot be used until it is mended; "odd" is worth a second look. Ends with 1 if anything is wrong.
+    """
+    from journal import saying
+    from journal.desk import at_desk
+    from journal.telling import plain
+
+    with at_desk(folder, cache=cache) as desk:
+        journal = desk.read()
+    for problem in journal.problems:
+        click.echo(plain(str(problem)))
+    desk.teller.notice(saying.counts(journal))
+    if any(problem.weight == "wrong" for problem in journal.problems):
+        sys.exit(1)
+
+
+@cli.command()
+@_FOLDER
+@_TO
+@_CACHE
+@click.option("--port", type=click.IntRange(0, 65535), help="The port to answer on; 0 takes any free one.")
+def show(folder: Path, to: Path | None, cache: Path | None, port: int | None) -> None:
+    """Make the site and show it on this computer, made anew whenever you save a file. Ctrl-C ends it.
+
+    Nobody else can see it: it answers to this computer alone.
+    """
+    from journal import saying, showing
+    from journal.desk import at_desk
+
+    with at_desk(folder, to, cache) as desk:
+        looked = showing.look(desk.root)
+        built = desk.build()
+
+        def build_again() -> None:
+            desk.teller.notice(saying.after_change(desk.try_to_build()))
+
+        with showing.served(desk.site, port) as address:
+            desk.teller.notice(saying.counts(built.journal))
+            desk.teller.notice(f"Showing {desk.site} at {address} until you press Ctrl-C")
+            showing.watch(desk.root, looked, build_again)
+
+
+@cli.command()
+@_FOLDER
+@_CACHE
+def data(folder: Path, cache: Path | None) -> None:
+    """Print the whole journal as one JSON document, for other programs to read."""
+    import json
+
+    from journal.desk import at_desk
+    from journal.site.data import document
+    from journal.telling import plain_json
+
+    with at_desk(folder, cache=cache) as desk:
+        text = json.dumps(document(desk.read()), ensure_ascii=False, indent=1)
+    click.echo(plain_json(text).encode())
+
+
+def main() -> None:
+    """The command `journal`: never a traceback, unless JOURNAL_TRACEBACK=1 asks for it."""
+    from journal.ending import run
+
+    sys.exit(run(cli, sys.argv[1:]))

@@ -1,0 +1,77 @@
+"""What a command has at hand: the journal's folder, its site, its cache, and who tells."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from journal.cache import Cache
+from journal.ending import sentence_of
+from journal.folders import cache_folder, journal_folder, site_folder
+from journal.remembering import Memory
+from journal.telling import Teller
+from journal.turns import turn
+
+if TYPE_CHECKING:
+    from journal.making import Built
+    from journal.model import Journal
+
+
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """root, site, kept_in: the journal, its site and its cache, absolute."""
+
+    root: Path
+    site: Path
+    kept_in: Path
+    teller: Teller
+    _began_s: float = field(default_factory=time.monotonic)
+
+    @property
+    def seconds(self) -> float:
+        """Since the command began."""
+        return time.monotonic() - self._began_s
+
+    def memory(self) -> Memory:
+        """What earlier runs know of the journal, as it is now."""
+        looked_ns = time.time_ns()
+        return Memory(Cache(self.kept_in), self.root, looked_ns)
+
+    def read(self) -> Journal:
+        """The journal, its photos' facts included; nothing is published."""
+        from journal.making import read_journal
+
+        memory = self.memory()
+        with self.teller:
+            journal = read_journal(memory, self.teller.progress).journal
+        memory.cache.save()
+        return journal
+
+    def build(self) -> Built:
+        """Brings the site up to date, when it is our turn. Raises as `making.build_site` does."""
+        from journal.making import build_site
+
+        waiting = "Another build of this journal is at work; waiting for it."
+        with turn(self.kept_in, lambda: self.teller.notice(waiting)), self.teller:
+            return build_site(self.memory(), self.site, self.teller.progress)
+
+    def try_to_build(self) -> Built | str:
+        """The same; where it cannot be done, the sentence that says why."""
+        try:
+            return self.build()
+        except Exception as error:  # a folder in the midst of a change, a full disk: the next change tries again
+            return sentence_of(error)
+
+
+@contextmanager
+def at_desk(folder: Path, to: Path | None = None, cache: Path | None = None) -> Iterator[Desk]:
+    """The desk for a journal; raises Refusal where a folder cannot be what it was named for."""
+    root = journal_folder(folder)
+    site = site_folder(root, to)
+    teller = Teller()
+    with cache_folder(root, site, cache, teller.notice) as kept_in:
+        yield Desk(root, site, kept_in, teller)

@@ -1,0 +1,73 @@
+"""Files of the journal read at most once for as long as they stay the same."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar, cast
+
+from journal.cache import Cache, sha256_of
+from journal.reading.folder import File
+from journal.shelf import source_digest
+
+T = TypeVar("T")
+
+
+class Memory:
+    """What one run reads, and what earlier runs know of it.
+
+    looked_ns: time_ns() before the folder was looked through.
+    """
+
+    def __init__(self, cache: Cache, root: Path, looked_ns: int) -> None:
+        self.cache = cache
+        self.root = root
+        self._looked_ns = looked_ns
+        self._used_paths: set[str] = set()
+        self._used_keys: set[tuple[str, str]] = set()
+
+    def read(self, file: File, kind: str, besides: str, reader: Callable[[bytes], T]) -> T:
+        """What `reader` makes of a file's bytes, which are not read again while the file stays the same.
+
+        besides: all else that the result depends on; the path and the program's sources are known to. Raises OSError.
+        """
+        self._used_paths.add(file.path)
+        digest = self.cache.digest_of(file.path, file.signature)
+        data = None
+        if digest is None:
+            data = (self.root / file.path).read_bytes()
+            digest = hashlib.sha256(data).hexdigest()
+            self.saw(file, digest)
+        key = f"{digest}|{file.path}|{besides}"
+        known = self.recall(kind, key, source_digest())
+        if known is not None:
+            return cast(tuple[T], known)[0]
+        made = reader((self.root / file.path).read_bytes() if data is None else data)
+        self.cache.remember(kind, key, source_digest(), (made,))
+        return made
+
+    def digest_of(self, file: File) -> str | None:
+        """A file's content digest where its look or (for a file moved or copied) its bytes are known, else None."""
+        self._used_paths.add(file.path)
+        digest = self.cache.digest_of(file.path, file.signature)
+        if digest is None and self.cache.may_know(file.size):
+            digest = sha256_of(self.root / file.path)
+            self.saw(file, digest)
+        return digest
+
+    def saw(self, file: File, digest: str) -> None:
+        self._used_paths.add(file.path)
+        self.cache.saw(file.path, file.signature, digest, self._looked_ns)
+
+    def recall(self, kind: str, key: str, made_by: str) -> Any | None:
+        self._used_keys.add((kind, key))
+        return self.cache.recall(kind, key, made_by)
+
+    def remember(self, kind: str, key: str, made_by: str, value: object) -> None:
+        self._used_keys.add((kind, key))
+        self.cache.remember(kind, key, made_by, value)
+
+    def forget_the_rest(self) -> None:
+        """Lets go of all that this run did not ask for."""
+        self.cache.prune(self._used_paths, self._used_keys)
