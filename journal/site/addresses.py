@@ -26,7 +26,9 @@ _FOLDERS: dict[type, str] = {Find: "finds", Culture: "cultures", Batch: "batches
 
 
 def page_of(row: Named) -> str:
-    """The page of what bears an ID; a device stands on its tent's."""
+    """The page of what bears an ID; a device stands on its tent's, one in no known tent on the list of tents."""
+    if isinstance(row, Device) and not row.tent:
+        return f"{TENTS}#{row.id.lower()}"
     if isinstance(row, Device):
         return f"tents/{row.tent.lower()}/index.html#{row.id.lower()}"
     return f"{_FOLDERS[type(row)]}/{row.id.lower()}/index.html"

@@ -21,7 +21,7 @@ WOOD = {
     "journal.toml": '[journal]\ntitle = "Woods"\nkeeper = "Night porter"\ntime_zone = "Europe/London"\n'
     '[tents.wash-house]\nname = "Wash-house tent"\n[tents.wash-house.every]\ntank = "7 d"\n',
     "finds/f/find.md": FIND + "where: 58.30412, -8.90177 ±8 m\nplace: Alder Bank\n---\nOn the log. See B-031.\n",
-    "cultures/PP-26A.md": "---\nkind: culture\nid: PP-26A\nfrom: F26-001\nform: plate\nvessels: 6\ndate: 2026-09-13\n---\n",
+    "cultures/PP-26A.md": "---\nkind: culture\nid: PP-26A\nfrom: F26-001\nform: plate\nvessels: 6\ndate: 2026-09-13\n---\n",  # noqa: E501
     "batches/B-031/batch.md": "---\nkind: batch\nid: B-031\nculture: PP-26A\nunits: 4\nwet mass: 2.3 kg\n"
     "moisture: 62 %\ntent: wash-house\ndate: 2026-10-06\n---\n",
     "batches/B-031/pins.md": "---\nkind: note\nabout: B-031\nstage: pinning\ndate: 2026-10-27\n"
@@ -212,6 +212,16 @@ def test_a_device_stands_on_its_tents_page(wood: Rendered) -> None:
     device = wood["tents/wash-house/"].find(id="fan-1")
     assert "north wall socket" in device.text
     assert wood["tents/wash-house/"].select_one("a.id[href='../../tents/wash-house/index.html#fan-1']")
+
+
+def test_a_device_in_no_known_tent_stands_on_the_list_of_tents_with_its_notes(render: Callable[..., Rendered]) -> None:
+    files = {
+        "devices/p.md": "---\nkind: device\nid: probe-9\ntent: barn\ndate: 2026-01-02\n---\n",
+        "devices/n.md": "---\nkind: note\nabout: probe-9\nstage: faulty\ndate: 2026-02-02\n---\n",
+    }
+    page = render(files)["tents/"]
+    assert page.find(id="probe-9") is not None
+    assert page.find("article", id="2026-02-02") is not None
 
 
 def test_photos_stand_with_sizes_and_srcset_and_the_first_is_not_lazy(render: Callable[..., Rendered]) -> None:

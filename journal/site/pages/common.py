@@ -135,15 +135,26 @@ class Lookup:
         """The dated entries that stand on an ID's page; a tent's page has those about its devices too."""
         if not isinstance(row, Tent):
             return self.about.get(row.id.lower(), ())
-        names = [row.id.lower(), *(d.id.lower() for d in self.journal.devices if d.tent.lower() == row.id.lower())]
-        unique = {entry.path: entry for name in names for entry in self.about.get(name, ())}
+        return self._entries_of(row.id, *(device.id for device in self.devices_in(row.id)))
+
+    def devices_in(self, tent: str) -> tuple[Device, ...]:
+        """The devices of a tent, by its ID; of no known tent, by ""."""
+        return tuple(device for device in self.journal.devices if device.tent.lower() == tent.lower())
+
+    def entries_in_no_tent(self) -> tuple[Entry, ...]:
+        """The dated entries about devices that stand in no known tent."""
+        return self._entries_of(*(device.id for device in self.devices_in("")))
+
+    def _entries_of(self, *names: str) -> tuple[Entry, ...]:
+        unique = {entry.path: entry for name in names for entry in self.about.get(name.lower(), ())}
         return tuple(sorted(unique.values(), key=sort_key))
 
     @cached_property
     def _anchors(self) -> Mapping[str, Mapping[str, str]]:
         j = self.journal
         rows: list[Named] = [*j.finds, *j.cultures, *j.batches, *self.settings.tents]
-        return {row.id.lower(): addresses.dated_anchors(self.entries_on(row)) for row in rows}
+        anchors = {row.id.lower(): addresses.dated_anchors(self.entries_on(row)) for row in rows}
+        return anchors | {"": addresses.dated_anchors(self.entries_in_no_tent())}
 
     def anchor(self, row: Named, entry: Entry) -> str:
         name = row.tent if isinstance(row, Device) else row.id
@@ -243,7 +254,7 @@ class Lookup:
         here = {entry.path for entry in self.entries_on(row)}
         names = [row.id.lower()]
         if isinstance(row, Tent):
-            devices = [d for d in self.journal.devices if d.tent.lower() == row.id.lower()]
+            devices = self.devices_in(row.id)
             names += [d.id.lower() for d in devices]
             here |= {d.path for d in devices}
         elif isinstance(row, Entry):

@@ -15,7 +15,14 @@ from journal.site.plan import Page
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
-    context = {"title": "Tents", "place": "Tent", "tents": [glance(lookup, t) for t in lookup.settings.tents]}
+    homeless = lookup.devices_in("")
+    context = {
+        "title": "Tents",
+        "place": "Tent",
+        "tents": [glance(lookup, tent) for tent in lookup.settings.tents],
+        "devices": [_device(lookup, device) for device in homeless],
+        "entries": [lookup.told(entry, homeless[0]) for entry in lookup.entries_in_no_tent()],
+    }
     yield Page("tents", (), addresses.TENTS, "tents/list.html", context, "main", growing=True)
     for tent in lookup.settings.tents:
         yield _tent(lookup, tent)
@@ -62,7 +69,6 @@ def _worded(value: Any, word: Any) -> str | None:
 def _tent(lookup: Lookup, tent: Tent) -> Page:
     entries = entries_about(lookup.journal, tent)
     pictures = lookup.photos_about(tent)
-    devices = [d for d in lookup.journal.devices if d.tent.lower() == tent.id.lower()]
     context = {
         "title": tent.name,
         "place": "Tent",
@@ -73,7 +79,7 @@ def _tent(lookup: Lookup, tent: Tent) -> Page:
         "settings": _settings_now(lookup, entries),
         "hero": next((picture for picture in reversed(pictures) if picture.sources), None),
         "readings": [_reading(lookup, e) for e in reversed(entries) if _is_reading(e)],
-        "devices": [_device(lookup, device) for device in devices],
+        "devices": [_device(lookup, device) for device in lookup.devices_in(tent.id)],
         "services": _services(lookup, tent, entries),
         "entries": [lookup.told(entry, tent) for entry in reversed(lookup.entries_on(tent))],
         "leads": lookup.leads_to(tent),
@@ -142,7 +148,6 @@ def _reading(lookup: Lookup, entry: TentEntry) -> dict[str, str | float | None]:
 
 def _device(lookup: Lookup, device: Device) -> dict[str, Any]:
     notes = [entry for entry in lookup.about.get(device.id.lower(), ()) if isinstance(entry, Note) and entry.stage]
-    tent = lookup.journal.by_id[device.tent.lower()]
     return {
         "id": device.id,
         "anchor": device.id.lower(),
@@ -154,7 +159,7 @@ def _device(lookup: Lookup, device: Device) -> dict[str, Any]:
         "price": device.price,
         "spare": device.spare,
         "since": wording.when_in_words(device.date),
-        "stages": [(n.stage, wording.when_in_words(n.date), lookup.anchor(tent, n)) for n in notes],
+        "stages": [(n.stage, wording.when_in_words(n.date), lookup.anchor(device, n)) for n in notes],
         "prose": lookup.prose(device),
         "pictures": lookup.pictures.beside(device),
     }
