@@ -4,7 +4,8 @@ Two storeys of lists, all named by content, under `offline/`: a root list names 
 A build is the digest of its root list, and `sw.js`, written last, carries it: one changed byte there says "newer
 build", and a phone then fetches the part lists and files whose digests it lacks, no more.
 
-A digest here is the first 32 hex digits of a SHA-256. A part list is
+A digest here is the first 32 hex digits of a SHA-256. The root list is
+`{"form": 1, "parts": [[pack, key, digest of its list, files, bytes]]}`; a part list is
 `{"base": "photos/2026-11/", "files": [[name, digest, bytes, [ids]]], "bundles": [[name, count]]}`: a bundle holds the
 bodies of the next `count` files, one after another ("" stands for files that are in no bundle).
 """
@@ -220,14 +221,14 @@ def _has_size(path: Path, size: int) -> bool:
     return path.is_file() and path.stat().st_size == size
 
 
-def _write_part(shelf: _Shelf, pack: Pack, key: str, rows: Sequence[HeldFile]) -> dict[str, str | int]:
+def _write_part(shelf: _Shelf, pack: Pack, key: str, rows: Sequence[HeldFile]) -> list[str | int]:
     """Write one part's list and bundles; the row for the root list."""
     base = _common_folder([row.path for row in rows])
     bundles = [_write_group(shelf, group) for group in bundle_groups(rows)] if pack in ("pages", "small") else []
     files = [_cells(row, base) for row in rows]
     digest = shelf.write_list({"base": base, "files": files, "bundles": bundles})
     count, size = _totals([rows])
-    return {"pack": pack, "key": key, "list": digest, "files": count, "bytes": size}
+    return [pack, key, digest, count, size]
 
 
 def _write_group(shelf: _Shelf, group: Sequence[HeldFile]) -> tuple[str, int]:

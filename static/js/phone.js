@@ -43,13 +43,20 @@ const LASTING = {
   null: "Not asked yet. The browser may clear this when the phone runs short of room.",
 };
 
+let reached = true; // whether the host answered when it was last asked
+
+const checkedWords = (checked) => {
+  const when = checked ? momentWords(checked) : "not yet";
+  return reached ? when : `${when}; the host could not be reached just now`;
+};
+
 const refresh = async () => {
   const { current, next } = await pool.builds();
   const [checked, fault] = [await pool.readState("checked"), await pool.readState("fault")];
   say("build", current ? current.slice(0, 8) : "none yet");
   say("held", current ? await heldOf(current) : "nothing yet");
   say("newer", await newerWords(next));
-  say("checked", checked ? momentWords(checked) : "not yet");
+  say("checked", checkedWords(checked));
   say("fault", fault ? `${momentWords(fault.at)}: ${fault.says}` : "nothing");
   say("lasting", LASTING[String(await pool.readState("persisted"))]);
 };
@@ -94,17 +101,22 @@ const pressMend = async (event) => {
   return undefined;
 };
 
-const pressLook = async () => {
+const pressLook = () => {
   say("checked", "asking the host");
-  if (await look()) await refresh();
-  else say("checked", "the host could not be reached just now");
+  return look();
+};
+
+const hearChecked = (event) => {
+  reached = event.detail.heard;
+  refresh();
 };
 
 export const start = async () => {
   await addLargerRows();
   for (const button of document.querySelectorAll("[data-mend]")) button.addEventListener("click", pressMend);
   for (const button of document.querySelectorAll("[data-phone-look]")) button.addEventListener("click", pressLook);
-  for (const kind of ["builds", "checked", "chosen"]) signals.addEventListener(kind, refresh);
+  for (const kind of ["builds", "chosen"]) signals.addEventListener(kind, refresh);
+  signals.addEventListener("checked", hearChecked);
   signals.addEventListener("progress", (event) => event.detail.done && refresh());
   await refresh();
 };

@@ -166,7 +166,10 @@ globalThis.journalPool = (root) => {
     return listsRead.get(digest);
   };
 
-  const partsOf = async (build) => (await list(build)).parts;
+  const partsOf = async (build) => {
+    const { parts } = await list(build);
+    return parts.map(([pack, key, digest, files, bytes]) => ({ pack, key, list: digest, files, bytes }));
+  };
 
   const rowOf = (base, [name, digest, bytes, ids = []]) => ({ path: base + name, digest, bytes, ids });
 

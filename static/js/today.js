@@ -10,7 +10,7 @@
        data-day-last="2026-11-13"        the count stops there
      data-due="2026-11-28"             "in 3 days", "tomorrow", "today", "3 days late"; class `late` or `due-today`
      data-ago="2026-11-22"             "3 days ago", "yesterday", "today"
-     data-age="2026-09-12"             "74 days", "5 months"
+     data-age="2026-09-12"             "24 days", "2 months", "3 years"
      data-expect-from="2026-11-28"     "in 3 to 9 days", "any day now, until in 4 days", "5 days past the usual";
        data-expect-to="2026-12-04"       class `expected-now` or `late`
      data-today                        "Wednesday, 25 November", this device's date (or the page's)

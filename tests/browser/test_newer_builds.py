@@ -18,9 +18,7 @@ pytestmark = pytest.mark.browser
 LOOK = "async () => { await (await navigator.serviceWorker.getRegistration()).update(); }"
 OFFERED = "() => !document.querySelector('[data-newer-build]').hidden"
 FAULT = "async () => (await (await caches.match(new URL('state/fault', location)))?.json())?.says"
-MARKS = (
-    """() => [document.querySelector(".build")?.textContent, getComputedStyle(document.querySelector("h1")).color]"""
-)
+MARKS = """() => [document.querySelector(".build")?.textContent, getComputedStyle(document.querySelector("h1") ?? document.documentElement).color]"""
 ONE = ["one", "rgb(1, 1, 1)"]
 TWO = ["two", "rgb(2, 2, 2)"]
 MARKED = ("index.html", "batches/b-031/index.html", "finds/f26-001/index.html")
@@ -116,7 +114,7 @@ def held_by(tree: Path) -> set[str]:
     """Digests that a phone holds of a build unasked: files, part lists and root list."""
     (build,) = re.findall(r'journalBuild = "(\w+)"', (tree / "sw.js").read_text("utf-8"))
     root = json.loads((tree / "offline" / f"{build}.json").read_text("utf-8"))
-    parts = [part["list"] for part in root["parts"] if part["pack"] != "larger"]
+    parts = [digest for pack, _, digest, *_ in root["parts"] if pack != "larger"]
     lists = [json.loads((tree / "offline" / f"{part}.json").read_text("utf-8")) for part in parts]
     return {build, *parts, *(digest for one in lists for _, digest, *_ in one["files"])}
 

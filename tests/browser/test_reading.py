@@ -1,0 +1,270 @@
+"""What scripts add to a page that is read, from a folder as from a host: days, sorting, search, the light."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from journal.site.search import SearchRow, search_parts
+
+pytestmark = pytest.mark.browser
+
+TABLE = """<table data-sortable><thead><tr><th>Name</th><th>Dry</th><th data-unsortable>Note</th></tr></thead><tbody>
+<tr><td>b-10</td><td data-sort="874">874 g</td><td>x</td></tr>
+<tr><td>b-9</td><td data-sort=""></td><td>y</td></tr>
+<tr><td>B-031</td><td data-sort="1050">1.05 kg</td><td>z</td></tr></tbody></table>"""
+
+
+@pytest.fixture
+def folder(visit: Any, toy: Any) -> Callable[[str], Any]:
+    """Opens a page of the toy site by double click, with this in its body."""
+
+    def opened(body: str, root: str = "") -> Any:
+        toy.bodies["diary/2026-11/index.html"] = body
+        tree: Path = toy.build("one")
+        visit.page.goto((tree / "diary/2026-11/index.html").as_uri())
+        if root:
+            visit.page.evaluate("(day) => (document.documentElement.dataset.asOf = day)", root)
+            visit.page.evaluate("dispatchEvent(new PageTransitionEvent('pageshow', { persisted: true }))")
+        return visit
+
+    return opened
+
+
+def on(folder: Callable[..., Any], day: str, body: str) -> Any:
+    return folder(body, day)
+
+
+def first_cells(visit: Any) -> list[str]:
+    return list(
+        visit.page.evaluate("[...document.querySelectorAll('tbody tr')].map((row) => row.cells[0].textContent)")
+    )
+
+
+# -- days ----------------------------------------------------------------------------------------------------
+# Day counts: the difference of calendar dates, worked out by hand (October has 31 days, November 30; 2028 is a leap
+# year). How far a span is told in days before it is told in months is this journal's own choice.
+
+
+@pytest.mark.parametrize(
+    ("hook", "says"),
+    [
+        ('data-day0="2026-10-06"', "day 50"),
+        ('data-day0="2026-11-25"', "day 0"),
+        ('data-day0="2026-11-28"', "begins in 3 days"),
+        ('data-day0="2026-10-06" data-day-last="2026-11-13"', "day 38"),
+        ('data-due="2026-11-28"', "in 3 days"),
+        ('data-due="2026-11-26"', "tomorrow"),
+        ('data-due="2026-11-25"', "today"),
+        ('data-due="2026-11-24"', "1 day late"),
+        ('data-due="2026-10-26"', "30 days late"),
+        ('data-ago="2026-11-25"', "today"),
+        ('data-ago="2026-11-24"', "yesterday"),
+        ('data-ago="2026-11-22T14:05:00+00:00"', "3 days ago"),
+        ('data-ago="2025-11-22"', "12 months ago"),
+        ('data-age="2026-09-12"', "2 months"),
+        ('data-age="2026-11-01"', "24 days"),
+        ('data-age="2023-11-25"', "3 years"),
+        ('data-expect-from="2026-11-28" data-expect-to="2026-12-04"', "in 3 to 9 days"),
+        ('data-expect-from="2026-11-20" data-expect-to="2026-11-29"', "any day now, until in 4 days"),
+        ('data-expect-from="2026-11-10" data-expect-to="2026-11-20"', "5 days past the usual"),
+        ('data-due="2026-11"', "as written"),
+    ],
+)
+def test_a_date_is_told_in_words(folder: Callable[..., Any], hook: str, says: str) -> None:
+    visit = on(folder, "2026-11-25", f"<p><span id=words {hook}>as written</span></p>")
+    assert says == visit.page.inner_text("#words")
+
+
+def test_what_is_late_is_marked(folder: Callable[..., Any]) -> None:
+    visit = on(folder, "2026-11-25", '<i data-due="2026-11-24">x</i><i data-due="2026-11-25">x</i>')
+    assert ["late", "due-today"] == visit.page.evaluate("[...document.querySelectorAll('i')].map((i) => i.className)")
+
+
+def test_a_leap_day_counts(folder: Callable[..., Any]) -> None:
+    visit = on(folder, "2028-03-01", '<span id=words data-day0="2028-02-28"></span>')
+    assert "day 2" == visit.page.inner_text("#words")
+
+
+def test_due_rows_come_earliest_first_and_far_ones_are_hidden(folder: Callable[..., Any]) -> None:
+    rows = "".join(f'<li data-row-due="{day}">{day}</li>' for day in ("2026-12-30", "", "2026-11-27", "2026-11-20"))
+    visit = on(
+        folder,
+        "2026-11-25",
+        f"<section data-due-list data-due-within=14><b data-row-count></b><ul>{rows}</ul>"
+        "<p data-when-none>none</p></section>",
+    )
+    assert ["2026-11-20", "2026-11-27", ""] == visit.page.evaluate(
+        "[...document.querySelectorAll('li:not([hidden])')].map((row) => row.textContent)"
+    )
+    assert "3" == visit.page.inner_text("[data-row-count]")
+    assert not visit.page.is_visible("[data-when-none]")
+
+
+def test_recent_rows_are_those_of_the_last_days(folder: Callable[..., Any]) -> None:
+    days = ("2026-11-19", "2026-11-18", "2026-11-25", "2026-11-26")
+    rows = "".join(f'<li data-row-date="{day}">{day}</li>' for day in days)
+    visit = on(folder, "2026-11-25", f"<section data-recent=7><ul>{rows}</ul><p data-when-none>none</p></section>")
+    shown = "[...document.querySelectorAll('li:not([hidden])')].map((row) => row.textContent)"
+    assert ["2026-11-19", "2026-11-25"] == visit.page.evaluate(shown)
+    visit.page.evaluate("document.documentElement.dataset.asOf = '2026-12-25'")
+    visit.page.evaluate("dispatchEvent(new PageTransitionEvent('pageshow', { persisted: true }))")
+    assert [] == visit.page.evaluate(shown)
+    assert visit.page.is_visible("[data-when-none]")
+
+
+def test_today_is_the_calendar_day_of_the_place_it_is_read_in(browser: Any, toy: Any) -> None:
+    toy.bodies["diary/2026-11/index.html"] = '<span id=words data-day0="2026-11-20"></span>'
+    address = (toy.build("one") / "diary/2026-11/index.html").as_uri()
+    found = {}
+    for zone in ("Pacific/Kiritimati", "Pacific/Pago_Pago"):  # UTC+14 and UTC-11
+        context = browser.new_context(timezone_id=zone)
+        page = context.new_page()
+        page.clock.set_fixed_time("2026-11-25T10:30:00Z")
+        page.goto(address)
+        found[zone] = page.inner_text("#words")
+        context.close()
+    assert {"Pacific/Kiritimati": "day 6", "Pacific/Pago_Pago": "day 4"} == found
+
+
+def test_the_light_is_told_by_the_clock_past_midnight_too(folder: Callable[..., Any]) -> None:
+    visit = folder("")
+    asked = [("06:30", "18:30", "12:00"), ("06:30", "18:30", "18:30"), ("18:30", "06:30", "02:00")]
+    script = "(rows) => rows.map(([from, to, clock]) => journalDays.isLit(from, to, clock))"
+    assert [True, False, True] == visit.page.evaluate(script, asked)
+
+
+# -- sorting -------------------------------------------------------------------------------------------------
+
+
+def test_a_table_is_sorted_by_the_heading_pressed(folder: Callable[..., Any]) -> None:
+    visit = folder(TABLE)
+    visit.page.click("th:nth-child(2) button")
+    assert ["b-10", "B-031", "b-9"] == first_cells(visit)  # 874 before 1050; the unknown stays last
+    assert visit.page.get_attribute("th:nth-child(2)", "aria-sort") == "ascending"
+    visit.page.click("th:nth-child(2) button")
+    assert ["B-031", "b-10", "b-9"] == first_cells(visit)
+    assert visit.page.get_attribute("th:nth-child(2)", "aria-sort") == "descending"
+
+
+def test_words_are_sorted_with_their_numbers_and_by_keyboard(folder: Callable[..., Any]) -> None:
+    visit = folder(TABLE)
+    visit.page.focus("th:nth-child(1) button")
+    visit.page.keyboard.press("Enter")
+    assert ["b-9", "b-10", "B-031"] == first_cells(visit)
+    assert 0 == visit.page.evaluate("document.querySelectorAll('th:nth-child(3) button').length")
+
+
+# -- search --------------------------------------------------------------------------------------------------
+
+
+def found(visit: Any, text: str) -> list[str]:
+    """Titles found for what is typed."""
+    visit.page.fill("[data-search]", "")
+    visit.page.focus("[data-search]")
+    visit.until("() => globalThis.journalSearch.find('third').length > 0")
+    return list(visit.page.evaluate("(text) => journalSearch.find(text).map((row) => row.title)", text))
+
+
+@pytest.mark.parametrize(
+    ("typed", "titles"),
+    [
+        ("B-031", ["Third pins"]),
+        ("b031", ["Third pins"]),
+        ("b 31", ["Third pins"]),
+        ("B-031.2", ["Third pins"]),
+        ("f26", ["Velvet foot"]),
+        ("pleur ald", ["Third pins"]),
+        ("ald heron", []),
+        ("SUSSGRÄSER", ["Velvet foot"]),
+        ("süss", ["Velvet foot"]),
+        ("velvet", ["Velvet foot"]),
+        ("  ", []),
+        ("-", []),
+        ("alder <q>", []),
+    ],
+)
+def test_what_is_typed_finds(folder: Callable[..., Any], typed: str, titles: list[str]) -> None:
+    assert titles == found(folder(""), typed)
+
+
+def test_an_id_comes_before_words_and_the_newest_first(folder: Callable[..., Any], toy: Any) -> None:
+    toy.rows += [
+        SearchRow("B-031 seen again", "x", "note", "", "2026-11-24"),
+        SearchRow("Older", "x", "note", "", "2026-01-01", "pins"),
+        SearchRow("Newer", "x", "note", "", "2026-11-24", "pins"),
+    ]
+    visit = folder("")
+    assert ["Third pins", "B-031 seen again"] == found(visit, "b-031")
+    assert ["Third pins", "Newer", "Older"] == found(visit, "pins")
+
+
+def test_the_hits_are_reached_by_keyboard(folder: Callable[..., Any]) -> None:
+    visit = folder("")
+    field = "[data-search]"
+    visit.page.fill(field, "t")
+    visit.until("() => document.querySelectorAll('.search-hit').length === 1")
+    assert visit.page.get_attribute(field, "aria-expanded") == "true"
+    visit.page.keyboard.press("ArrowDown")
+    assert visit.page.get_attribute(field, "aria-activedescendant") == "search-hit-0"
+    assert visit.page.get_attribute("#search-hit-0", "aria-selected") == "true"
+    visit.page.keyboard.press("Escape")
+    assert visit.page.get_attribute(field, "aria-expanded") == "false"
+    visit.page.fill(field, "b-031")
+    visit.page.keyboard.press("Enter")
+    visit.until("() => location.pathname.endsWith('/batches/b-031/index.html')")
+
+
+def test_no_index_is_read_before_the_field_is_touched(folder: Callable[..., Any]) -> None:
+    visit = folder("")
+    assert [] == [url for url in visit.requests if "/search/" in url]
+    visit.page.focus("[data-search]")
+    visit.until("() => journalSearch.find('third').length > 0")
+    assert {"parts.js", "2025.js", "2026.js"} == {url.split("/")[-1] for url in visit.requests if "/search/" in url}
+
+
+def test_page_and_build_fold_letters_alike(folder: Callable[..., Any], toy: Any) -> None:
+    words = ["Süßgräser", "Smørbukk", "Šípek", "œuf", "Łąka", "ÅNGSTRÖM", "ﬁr", "２６", "Νίκη", "Đorđe", "ıslak"]
+    toy.rows = [SearchRow("Third", "x", "note", words=word) for word in words]
+    visit = folder("")
+    visit.page.focus("[data-search]")
+    visit.until("() => journalSearch.find('third').length > 0")
+    script = "(words) => words.filter((word) => journalSearch.find(word).length === 0)"
+    assert [] == visit.page.evaluate(script, words)
+    assert search_parts(toy.rows)["search/parts.js"] == 'journalSearch.parts(["undated"]);\n'
+
+
+# -- the light -----------------------------------------------------------------------------------------------
+
+BUTTONS = "".join(f'<button type="button" data-theme-to="{t}">{t}</button>' for t in ("daylight", "lamp", "device"))
+THEME = "document.documentElement.dataset.theme"
+
+
+@pytest.mark.parametrize(("scheme", "theme"), [("light", "daylight"), ("dark", "lamp")])
+def test_the_theme_follows_the_device_until_one_is_chosen(folder: Callable[..., Any], scheme: str, theme: str) -> None:
+    visit = folder(BUTTONS)
+    visit.page.emulate_media(color_scheme=scheme)
+    visit.until(f"() => {THEME} === '{theme}'")
+    visit.page.click('[data-theme-to="lamp"]')
+    visit.page.reload()
+    assert visit.page.evaluate(THEME) == "lamp"
+    assert visit.page.get_attribute('[data-theme-to="lamp"]', "aria-pressed") == "true"
+    visit.page.click('[data-theme-to="device"]')
+    assert visit.page.evaluate(THEME) == theme
+
+
+# -- from a folder -------------------------------------------------------------------------------------------
+
+
+def test_a_folder_is_read_without_a_complaint(folder: Callable[..., Any], toy: Any) -> None:
+    visit = folder('<a href="../../batches/b-031/index.html">B-031</a>')
+    visit.page.click("a")
+    visit.until("() => location.pathname.endsWith('/batches/b-031/index.html')")
+    assert visit.page.evaluate("[...document.images].every((image) => image.naturalWidth > 0)")
+    assert visit.page.evaluate("getComputedStyle(document.querySelector('h1')).color") == "rgb(1, 1, 1)"
+    assert found(visit, "alder") == ["Third pins"]
+    assert [] == visit.complaints
+    assert 0 == visit.page.evaluate("document.querySelectorAll('link[rel=manifest]').length")
