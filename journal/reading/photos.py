@@ -86,7 +86,7 @@ def read_facts(file: Path, limits: Limits | None = None) -> PhotoFacts:
 
 
 def read_header(file: Path, limits: Limits | None = None) -> PhotoFacts:
-    """The facts of one picture file, taking on trust that its pixels can be decoded."""
+    """The facts of one picture file but for its size, asking nothing of its pixels."""
     return read_photo(file, None, limits)[0]
 
 
@@ -96,7 +96,7 @@ def read_photo(
     """The facts of one picture file, and what `pixels` makes of the opened picture, decoding it this one time.
 
     pixels: gets the picture and the file's digest. What it raises makes the result None and is a fault.
-    With None the pixels are not asked for, and taken to be whole.
+    With None the pixels are not asked for, and no size is given.
     """
     try:
         if not file.is_file():
@@ -122,10 +122,11 @@ def _read_open(
     faults: list[Fault] = []
     try:
         image = open_picture(file)
+        stored = image.size
         check_size(image, limits)
-        upright = upright_size(image)
-        result = pixels(image, digest) if pixels else None
-        size = upright
+        if pixels:
+            result = pixels(image, digest)
+            size = upright_size(image, stored)
     except Exception as error:  # a damaged picture raises whatever its decoder stumbled on
         faults.append(pixel_fault(error, limits))
     exif = read_exif(file, image)

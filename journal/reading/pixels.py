@@ -130,12 +130,13 @@ def kind_of(image: Image.Image) -> str:
     return _KIND_BY_FORMAT[image.format or ""]
 
 
-def upright_size(image: Image.Image) -> tuple[int, int]:
-    """Width and height in px as shown upright, of a picture no pixel of which has been decoded.
+def upright_size(image: Image.Image, stored: tuple[int, int]) -> tuple[int, int]:
+    """Width and height in px as shown upright, of a picture that had the size `stored` when it was opened.
 
+    Of a PNG it decodes the pixels, since its orientation may stand behind them.
     Source: CIPA DC-008 (Exif), Orientation (112.H): 5 to 8 lay rows down as columns.
     """
-    width, height = image.size
+    width, height = stored
     # Pillow gives the upright size of a TIFF, and pillow-heif that of a HEIC, from the first.
     if image.format in ("TIFF", "HEIF") or orientation_of(image) not in (5, 6, 7, 8):
         return width, height
