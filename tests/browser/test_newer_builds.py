@@ -18,7 +18,10 @@ pytestmark = pytest.mark.browser
 LOOK = "async () => { await (await navigator.serviceWorker.getRegistration()).update(); }"
 OFFERED = "() => !document.querySelector('[data-newer-build]').hidden"
 FAULT = "async () => (await (await caches.match(new URL('state/fault', location)))?.json())?.says"
-MARKS = """() => [document.querySelector(".build")?.textContent, getComputedStyle(document.querySelector("h1") ?? document.documentElement).color]"""
+MARKS = """() => {
+  const build = document.querySelector(".build")?.textContent;
+  return [build, getComputedStyle(document.querySelector("h1") ?? document.documentElement).color];
+}"""
 ONE = ["one", "rgb(1, 1, 1)"]
 TWO = ["two", "rgb(2, 2, 2)"]
 MARKED = ("index.html", "batches/b-031/index.html", "finds/f26-001/index.html")
