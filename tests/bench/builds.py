@@ -22,7 +22,7 @@ from pathlib import Path
 from PIL import Image
 
 STAGES = ("colonising", "colonised", "pinning", "fruiting", "resting")
-WORDS = ["white", "corner", "felt", "over", "hulls", "fog", "low", "shelf", "door", "slow", "even", "sparse", "wet", "hat", "stem", "edge", "wood", "bark", "rain"]
+WORDS = ("white", "corner", "felt", "over", "hulls", "fog", "low", "shelf", "door", "slow", "even", "sparse", "wet", "hat")
 SPECIES = ("Flammulina velutipes", "Pleurotus pulmonarius", "Pholiota adiposa", "Grifola frondosa")
 
 
@@ -91,7 +91,7 @@ def _tell_builds(rows: list[tuple[int, float, float, float]]) -> None:
     if not rows:
         return
     first_entries, first, *_ = rows[0]
-    heads = ("entries", "clean build, s", "an entry's time, against row one", "unchanged / clean", "one touched / clean")
+    heads = ("entries", "clean build, s", "time an entry / row one", "unchanged / clean", "one touched / clean")
     print(f"| {' | '.join(heads)} |")
     print("| --: | --: | --: | --: | --: |")
     for entries, clean, unchanged, touched in rows:
