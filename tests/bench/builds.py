@@ -22,7 +22,7 @@ from pathlib import Path
 from PIL import Image
 
 STAGES = ("colonising", "colonised", "pinning", "fruiting", "resting")
-WORDS = ("white", "corner", "felt", "over", "hulls", "fog", "low", "shelf", "door", "slow", "even", "sparse", "wet", "hat")
+WORDS = ("white", "corner", "felt", "over", "hulls", "fog", "low", "shelf", "door", "slow", "even", "sparse", "wet")
 SPECIES = ("Flammulina velutipes", "Pleurotus pulmonarius", "Pholiota adiposa", "Grifola frondosa")
 
 
