@@ -84,6 +84,17 @@ def test_every_orientation_comes_out_upright(
     assert pytest.approx(CORNERS.astype(float), abs=16) == found.astype(float)
 
 
+def test_a_png_that_says_behind_its_pixels_how_it_was_held_comes_out_upright(
+    four_colours: np.ndarray[Any, Any], exif_block: Callable[..., bytes], picture_bytes: Callable[..., bytes]
+) -> None:
+    stored = Image.fromarray(np.ascontiguousarray(as_stored(four_colours, 6)))
+    content = picture_bytes("PNG", exif_block(Orientation=6), image=stored)
+    start, end = content.index(b"eXIf") - 4, content.index(b"IEND") - 4
+    behind = start + 12 + int.from_bytes(content[start : start + 4], "big")
+    moved = content[:start] + content[behind:end] + content[start:behind] + content[end:]
+    assert (96, 128, 3) == largest(rendered(moved)).shape
+
+
 def test_a_large_jpeg_is_turned_once(exif_block: Callable[..., bytes], picture_bytes: Callable[..., bytes]) -> None:
     """It is shrunk while it is decoded, and turned after."""
     upright = CORNERS.repeat(1800, axis=0).repeat(1200, axis=1)
@@ -293,8 +304,11 @@ def telling(exif_block: Callable[..., bytes], picture_bytes: Callable[..., bytes
     }
 
 
-@pytest.mark.parametrize("kind", KINDS)
-def test_nothing_but_pixels_is_published(kind: str, telling: dict[str, bytes]) -> None:
+@pytest.mark.parametrize("kind", [*KINDS, "useless profile"])
+def test_nothing_but_pixels_is_published(
+    kind: str, telling: dict[str, bytes], picture_bytes: Callable[..., bytes]
+) -> None:
+    telling["useless profile"] = picture_bytes("PNG", icc_profile=b"ICC profile of no use" * 9, size=(700, 500))
     for word in (b"Exif", b"Alder", b"2026", b"xmpmeta", b"Display P3"):
         assert kind != "JPEG" or word in telling[kind]
     rendering = rendered(telling[kind])
