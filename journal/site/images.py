@@ -82,6 +82,7 @@ def _upright_srgb(image: Image.Image) -> Image.Image:
     if orientation_of(image) != 1:
         image = ImageOps.exif_transpose(image)
     image = _in_srgb(_on_white(image), profile)
+    # Some versions of Pillow write a picture's own profile unasked; this one has nothing but pixels.
     bare = Image.new("RGB", image.size)
     bare.paste(image)
     return bare
