@@ -12,8 +12,14 @@ from functools import cached_property
 
 from journal.model import Batch, Culture, Journal, Note, When, sort_key
 
-FINISHED = frozenset({"spent", "discarded", "dead"})
-"""Stages after which nothing is awaited any more."""
+ENDINGS = frozenset({"spent", "discarded"})
+"""Stages that finish a batch or culture: its figures are final."""
+
+OVER = ENDINGS | {"dead"}
+"""Stages after which nothing more is awaited."""
+
+GROWING = frozenset({"inoculated", "colonising", "colonised", "pinning", "fruiting", "resting", "clean"})
+"""Stages that say it grows, after an ending too: a spent block that pins again is not spent."""
 
 
 @dataclass(frozen=True)
@@ -43,18 +49,32 @@ class Run:
         """The date of the note that gave the stage."""
         return self.staged_by.date if self.staged_by else None
 
-    @property
-    def finished(self) -> bool:
-        """Whether nothing more is awaited: spent, discarded, dead, or lost to the last unit."""
-        return self.stage in FINISHED or self.is_all_lost
+    @cached_property
+    def ended_by(self) -> Note | None:
+        """The latest note that calls the whole spent, discarded or dead, unless a later one says that it grows."""
+        stages = OVER | GROWING
+        last = next((n for n in reversed(self.notes) if n.stage in stages and self._is_about_all(n)), None)
+        return last if last and last.stage in OVER else None
 
     @property
-    def finished_on(self) -> date | None:
-        """The day that finished it; None where it is not finished, or no day is known."""
-        if not self.finished:
+    def finished(self) -> bool:
+        """Whether its figures are final: a note about the whole says spent or discarded.
+
+        Stricter than `is_over`: a batch lost to the last unit is over, and finished only once somebody says so.
+        """
+        return self.ended_by is not None and self.ended_by.stage in ENDINGS
+
+    @property
+    def is_over(self) -> bool:
+        """Whether nothing more is awaited: spent, discarded, dead, or lost to the last unit."""
+        return self.ended_by is not None or self.is_all_lost
+
+    @property
+    def over_on(self) -> date | None:
+        """The day from which nothing more was awaited; None where it is not over, or no day is known."""
+        if not self.is_over:
             return None
-        by = self.staged_by if self.staged_by and self.stage in FINISHED else self.losses[-1]
-        return calendar_day(by.date)
+        return calendar_day((self.ended_by or self.losses[-1]).date)
 
     @property
     def begun(self) -> int | None:

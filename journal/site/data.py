@@ -183,6 +183,7 @@ def _standing(run: Run, confirmed: bool, doubt: str | None) -> Row:
         "lost": run.lost,
         "harvest_g": run.harvest_g,
         "finished": run.finished,
+        "over": run.is_over,
         "identity_confirmed": confirmed,
         "doubt_began_at": doubt,
     }

@@ -86,9 +86,32 @@ def test_the_stage_is_that_of_the_latest_note_about_the_whole(expected: str | No
         (False, [note("B.1", 20, stage="spent")]),
         (False, [note("B", 20, lost=3)]),
         (True, [note("B", 20, lost=3), note("B.4", 21, lost=1)]),
+        (True, [note("B", 20, stage="dead")]),
+        (True, [note("B", 20, stage="spent"), note("B", 22, stage="contaminated")]),
     ],
 )
-def test_a_batch_finished_when_spent_discarded_or_all_lost(expected: bool, notes: list[Note]) -> None:
+def test_nothing_more_is_awaited_once_spent_discarded_dead_or_all_lost(expected: bool, notes: list[Note]) -> None:
+    assert expected is run(*notes).is_over
+
+
+@pytest.mark.parametrize(
+    ("expected", "notes"),
+    [
+        (False, []),
+        (True, [note("B", 20, stage="spent")]),
+        (True, [note("B B.2", 20, stage="discarded")]),
+        (True, [note("B", 20, stage="spent"), note("B", 22, harvest_g=50.0)]),
+        (True, [note("B", 20, stage="spent"), note("B", 22, stage="contaminated")]),
+        (False, [note("B", 20, stage="spent"), note("B", 22, stage="pinning")]),
+        (False, [note("B.1", 20, stage="spent")]),
+        (False, [note("B", 20, stage="dead")]),
+        (False, [note("B", 20, lost=4)]),
+        (False, [note("B", 20, stage="contaminated", lost=4)]),
+    ],
+)
+def test_figures_are_final_only_once_a_note_calls_the_whole_spent_or_discarded(
+    expected: bool, notes: list[Note]
+) -> None:
     assert expected is run(*notes).finished
 
 
@@ -133,7 +156,7 @@ def test_it_is_in_the_tent_it_was_last_moved_to(expected: str, notes: list[Note]
 
 
 @pytest.mark.parametrize(
-    ("since", "finished_on", "notes"),
+    ("since", "over_on", "notes"),
     [
         (None, None, []),
         ("2026-10-20", None, [note("B", 20, stage="pinning")]),
@@ -142,9 +165,9 @@ def test_it_is_in_the_tent_it_was_last_moved_to(expected: str, notes: list[Note]
         ("2026-10-08", None, [note("B", ABOUT, stage="spent")]),
     ],
 )
-def test_a_stage_and_the_end_have_their_day(since: str | None, finished_on: date | None, notes: list[Note]) -> None:
+def test_a_stage_and_the_end_have_their_day(since: str | None, over_on: date | None, notes: list[Note]) -> None:
     one = run(*notes)
-    assert (since, finished_on) == (one.stage_since.iso if one.stage_since else None, one.finished_on)
+    assert (since, over_on) == (one.stage_since.iso if one.stage_since else None, one.over_on)
 
 
 def test_causes_of_losses_are_named_once_each() -> None:
@@ -156,7 +179,7 @@ def test_causes_of_losses_are_named_once_each() -> None:
 
 def test_vessels_nobody_counted_are_not_all_lost() -> None:
     one = run(note("C", 20, lost=2), of=Culture(path="c.md", date=day(1), title="C", by="k", id="C"))
-    assert (2, None, False) == (one.lost, one.living, one.finished)
+    assert (2, None, False) == (one.lost, one.living, one.is_over)
 
 
 @pytest.mark.parametrize(

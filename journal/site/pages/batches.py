@@ -34,19 +34,19 @@ def by_need(lookup: Lookup, batches: list[Batch]) -> list[Batch]:
 
 
 def growing(lookup: Lookup) -> list[Batch]:
-    return by_need(lookup, [batch for batch in lookup.journal.batches if not lookup.runs[batch.id].finished])
+    return by_need(lookup, [batch for batch in lookup.journal.batches if not lookup.runs[batch.id].is_over])
 
 
 def _list(lookup: Lookup) -> Page:
     groups: dict[str, list[dict[str, Any]]] = {}
     for batch in growing(lookup):
         groups.setdefault(place_name(lookup, batch) or "Nowhere noted", []).append(batch_line(lookup, batch))
-    finished = [b for b in reversed(lookup.journal.batches) if lookup.runs[b.id].finished]
+    over = [b for b in reversed(lookup.journal.batches) if lookup.runs[b.id].is_over]
     context = {
         "title": "Batches",
         "place": "Batches",
         "groups": list(groups.items()),
-        "finished": [batch_line(lookup, batch) for batch in finished],
+        "finished": [batch_line(lookup, batch) for batch in over],
     }
     return Page("batches", (), addresses.BATCHES, "batches/list.html", context, "main", growing=True)
 
@@ -74,8 +74,8 @@ def _batch(lookup: Lookup, batch: Batch) -> Page:
         "stage_since": wording.day_in_words(run.stage_since.first) if run.stage_since else None,
         "day0": run.day0.isoformat() if run.day0 else None,
         "day0_words": wording.day_in_words(run.day0) if run.day0 else None,
-        "last_day": run.finished_on.isoformat() if run.finished_on else None,
-        "finished": run.finished,
+        "last_day": run.over_on.isoformat() if run.over_on else None,
+        "finished": run.is_over,
         "tent": tent[0] if tent else None,
         "cultures": [(lookup.label(ref.id), ref.part) for ref in batch.cultures],
         "above": above(lookup, batch),

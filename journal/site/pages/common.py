@@ -295,8 +295,8 @@ class Lookup:
 
     @cached_property
     def growing_ids(self) -> frozenset[str]:
-        """IDs of the batches that are not finished and of all above them: what a phone holds first."""
-        growing = [batch.id for batch in self.journal.batches if not self.runs[batch.id].finished]
+        """IDs of the batches that are not over and of all above them: what a phone holds first."""
+        growing = [batch.id for batch in self.journal.batches if not self.runs[batch.id].is_over]
         above = [name for batch in growing for name in self.lineage.ancestors_of(batch)]
         return frozenset([*growing, *above])
 

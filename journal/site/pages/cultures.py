@@ -170,7 +170,7 @@ def batch_line(lookup: Lookup, batch: Batch) -> dict[str, Any]:
         "stage": run.stage,
         "words": " · ".join(filter(None, (f"{units}{lost}", picked))),
         "when": wording.when_in_words(batch.date),
-        "day0": run.day0.isoformat() if run.day0 and not run.finished else None,
+        "day0": run.day0.isoformat() if run.day0 and not run.is_over else None,
         "picture": lookup.face(batch) or _face_above(lookup, batch),
         "unconfirmed": lookup.identity(batch) is not None,
     }
