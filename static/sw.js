@@ -41,8 +41,9 @@ const fetchCore = async () => {
   const parts = (await pool.partsOf(BUILD)).filter((part) => part.pack !== "larger");
   const listFaults = await pool.each(parts, (part) => pool.list(part.list));
   if (listFaults.length) throw listFaults[0];
-  const here = await pool.heldDigests();
-  const missing = (await pool.filesOf(BUILD, "core")).filter((file) => !here.has(file.digest));
+  const core = await pool.filesOf(BUILD, "core");
+  const here = await pool.heldAmong(core.map((file) => file.digest));
+  const missing = core.filter((file) => !here.has(file.digest));
   const faults = await pool.each(missing, (file) => pool.fetchFile(file));
   if (faults.length) throw faults[0];
 };

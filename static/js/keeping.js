@@ -43,29 +43,29 @@ const write = (row, state, wanted) => {
 };
 
 /** How much of a pack there is, with no list fetched for what nobody has chosen. */
-const stateOf = async (build, name, wanted, here) => {
-  if (wanted || !name.startsWith("larger")) return packState(pool, build, name, here);
+const stateOf = async (build, name, wanted) => {
+  if (wanted || !name.startsWith("larger")) return packState(pool, build, name);
   if (name !== "larger") return null;
   const parts = (await pool.partsOf(build)).filter((row) => row.pack === name);
   const sum = (key) => parts.reduce((total, row) => total + row[key], 0);
   return { files: 0, bytes: 0, ofFiles: sum("files"), ofBytes: sum("bytes") };
 };
 
-const refreshRow = async (row, build, chosen, here) => {
+const refreshRow = async (row, build, chosen) => {
   const name = row.dataset.pack;
   const wanted = Boolean(chosen[name]);
-  const state = await stateOf(build, name, wanted, here);
+  const state = await stateOf(build, name, wanted);
   row.hidden = false;
-  if (state) write(row, state, wanted);
-  else for (const part of ["stop", "drop", "progress"]) show(row, part, false);
-  if (!state) show(row, "keep", true);
+  if (state) return write(row, state, wanted);
+  for (const each of ["stop", "drop", "progress"]) show(row, each, false);
+  return show(row, "keep", true);
 };
 
 const refresh = async () => {
   const build = await wantedBuild();
   if (build === null) return;
-  const [chosen, here] = [await chosenPacks(), await pool.heldDigests()];
-  for (const row of document.querySelectorAll("[data-pack]")) await refreshRow(row, build, chosen, here);
+  const chosen = await chosenPacks();
+  for (const row of document.querySelectorAll("[data-pack]")) await refreshRow(row, build, chosen);
 };
 
 const showProgress = ({ detail }) => {

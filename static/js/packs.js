@@ -96,7 +96,7 @@ const sizeOf = (rows) => rows.reduce((total, row) => total + row.bytes, 0);
     progress: called with {files, ofFiles, bytes, ofBytes} as it goes. Gives the faults; none means whole. */
 export const fetchPack = async (pool, build, name, signal, progress) => {
   const files = await pool.filesOf(build, name);
-  const here = await pool.heldDigests();
+  const here = await pool.heldAmong(files.map((row) => row.digest));
   const missing = new Map(files.filter((row) => !here.has(row.digest)).map((row) => [row.digest, row]));
   const missingBytes = sizeOf([...missing.values()]);
   const state = { ofFiles: files.length, ofBytes: sizeOf(files) };
@@ -120,8 +120,9 @@ export const fetchPack = async (pool, build, name, signal, progress) => {
 };
 
 /** {files, ofFiles, bytes, ofBytes} of a pack as it is held now. */
-export const packState = async (pool, build, name, here) => {
+export const packState = async (pool, build, name) => {
   const files = await pool.filesOf(build, name);
+  const here = await pool.heldAmong(files.map((row) => row.digest));
   const held = files.filter((row) => here.has(row.digest));
   return { files: held.length, ofFiles: files.length, bytes: sizeOf(held), ofBytes: sizeOf(files) };
 };

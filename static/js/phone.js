@@ -24,9 +24,9 @@ const say = (name, words) => {
 
 /** Files held of the current build: each content once, whichever packs name it. */
 const heldOf = async (build) => {
-  const here = await pool.heldDigests();
   const names = ["core", "pages", "small", ...namesOf(await chosenPacks()).filter((name) => name.startsWith("larger"))];
   const files = (await Promise.all(names.map((name) => pool.filesOf(build, name)))).flat();
+  const here = await pool.heldAmong(files.map((file) => file.digest));
   const held = new Map(files.filter((file) => here.has(file.digest)).map((file) => [file.digest, file.bytes]));
   return filesWords(held.size, [...held.values()].reduce((total, bytes) => total + bytes, 0));
 };

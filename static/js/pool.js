@@ -70,6 +70,16 @@ globalThis.journalPool = (root) => {
     return true;
   };
 
+  /** Those of the digests that are held. Asking for each is cheaper than listing thousands, where they are few. */
+  const heldAmong = async (digests) => {
+    if (digests.length > 200) {
+      const here = await heldDigests();
+      return new Set(digests.filter((digest) => here.has(digest)));
+    }
+    const answers = await Promise.all(digests.map(held));
+    return new Set(digests.filter((_, index) => answers[index]));
+  };
+
   const drop = async (digests) => {
     const cache = await caches.open(POOL);
     for (const digest of digests) await cache.delete(keyOf(digest));
@@ -217,8 +227,7 @@ globalThis.journalPool = (root) => {
   /** Digests that builds may need: their lists, and every file that a list held here names. */
   const digestsOf = async (build) => {
     const lists = (await partsOf(build)).map((part) => part.list);
-    const here = await heldDigests();
-    const read = await Promise.all(lists.filter((digest) => here.has(digest)).map(list));
+    const read = await Promise.all([...(await heldAmong(lists))].map(list));
     return [build, ...lists, ...read.flatMap(({ files }) => files.map(([, digest]) => digest))];
   };
 
@@ -231,7 +240,7 @@ globalThis.journalPool = (root) => {
   };
 
   return {
-    root, POOL, STATE, OWN_HEADER, urlOf, readState, writeState, changeState, builds, held, heldDigests, store, keep,
-    drop, patience, fetchAnswer, fetchBytes, fetchFile, each, list, partsOf, find, listsOf, filesOf, sweep,
+    root, POOL, STATE, OWN_HEADER, urlOf, readState, writeState, changeState, builds, held, heldAmong, store, keep, drop,
+    patience, fetchAnswer, fetchBytes, fetchFile, each, list, partsOf, find, listsOf, filesOf, sweep,
   }; // prettier-ignore
 };
