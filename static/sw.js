@@ -186,6 +186,24 @@ const answerFile = async (request, build, file) => {
   return answerWith(body, request.headers.get("Range"), headersFor(file.path, build), file.bytes);
 };
 
+/** Every size of the photo at a path, the largest first, as far as its lists can be had. */
+const sizesOf = async (build, path) => {
+  const [, stem, month] = /^(photos\/([^/]+)\/.+-)\d+\.\w+$/.exec(path) ?? [];
+  if (stem === undefined) return [];
+  const packs = await Promise.all(["larger", "small"].map((pack) => pool.rowsUnder(build, pack, month).catch(() => [])));
+  return packs.flat().filter((row) => row.path.startsWith(stem)).sort((a, b) => b.bytes - a.bytes);
+};
+
+/** The same photo in another size that is held, for a page that would show it; null where there is none. */
+const standIn = async (request, build, path) => {
+  if (request.destination !== "image") return null;
+  for (const row of await sizesOf(build, path)) {
+    const stored = await pool.held(row.digest);
+    if (stored) return answerWith(stored.body, null, headersFor(row.path, build), row.bytes);
+  }
+  return null;
+};
+
 const answer = async (request, asked) => {
   const { current } = await pool.builds();
   if (current === null) return fetch(request);
@@ -196,7 +214,7 @@ const answer = async (request, asked) => {
     const there = request.mode === "navigate" && (await elsewhere(current, path.replace(/\/index\.html$/, "")));
     return there ? Response.redirect(there) : refuse(request, "unknown");
   } catch (error) {
-    return refuse(request, error.kind);
+    return (await standIn(request, current, path)) ?? refuse(request, error.kind);
   }
 };
 

@@ -8,6 +8,7 @@ import os
 import shutil
 import struct
 import subprocess
+import sys
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any
@@ -191,3 +192,13 @@ def picture_bytes() -> Callable[..., bytes]:
         return out.getvalue()
 
     return content
+
+
+@pytest.fixture(scope="session")
+def sample_site(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The sample journal's site, built by the command a reader would use; look, and change nothing in it."""
+    room = tmp_path_factory.mktemp("sample")
+    sample = Path(__file__).parents[1] / "sample_entries"
+    command = [sys.executable, "-m", "journal", "build", str(sample), "--to", str(room / "site")]
+    subprocess.run([*command, "--cache", str(room / "cache")], check=True, capture_output=True)
+    return room / "site"

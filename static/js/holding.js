@@ -11,7 +11,7 @@ import { fetchPack } from "./packs.js";
 const LOOK_EVERY_MS = 6 * 3600 * 1000;
 const SHOW_EVERY_MS = 200;
 
-export const pool = globalThis.journalPool(new URL(document.documentElement.dataset.root ?? "./", location.href));
+export const pool = globalThis.journalPool(new URL(document.documentElement.dataset.root || "./", location.href));
 const channel = new BroadcastChannel(pool.STATE);
 
 /** What happens to what is held, here or in another tab: "builds", "taken", "chosen", "checked", "progress". */

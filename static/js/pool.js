@@ -216,6 +216,12 @@ globalThis.journalPool = (root) => {
     return Promise.all(parts.map((part) => list(part.list)));
   };
 
+  /** The rows of one part of a pack, by its key. */
+  const rowsUnder = async (build, pack, key) => {
+    const parts = (await partsOf(build)).filter((part) => part.pack === pack && part.key === key);
+    return (await Promise.all(parts.map(rowsByPath))).flatMap((rows) => [...rows.values()]);
+  };
+
   /** Every file of a pack, each content once. */
   const filesOf = async (build, name) => {
     const id = name.split(":")[1];
@@ -241,6 +247,6 @@ globalThis.journalPool = (root) => {
 
   return {
     root, POOL, STATE, OWN_HEADER, urlOf, readState, writeState, changeState, builds, held, heldAmong, store, keep, drop,
-    patience, fetchAnswer, fetchBytes, fetchFile, each, list, partsOf, find, listsOf, filesOf, sweep,
+    patience, fetchAnswer, fetchBytes, fetchFile, each, list, partsOf, find, rowsUnder, listsOf, filesOf, sweep,
   }; // prettier-ignore
 };

@@ -15,7 +15,7 @@
   const LETTERS_KEPT = 24; // longer words are cut in the index
   const field = document.querySelector("[data-search]");
   if (!field) return;
-  const root = document.documentElement.dataset.root ?? "./";
+  const root = document.documentElement.dataset.root || "./";
 
   // -- the index ---------------------------------------------------------------------------------------------
   const LETTERS = { ß: "ss", æ: "ae", œ: "oe", ø: "o", ł: "l", đ: "d", ð: "d", þ: "th", ı: "i" };
@@ -75,10 +75,11 @@
 
   /** How well a row answers, 0 best; null where it does not. */
   const rank = (row, ids, words) => {
-    if (row.ids.some((id) => ids.includes(id))) return 0;
-    if (row.ids.some((id) => ids.some((start) => id.startsWith(start)))) return 1;
-    if (words.every((word) => begins(row.inTitle, word))) return 2;
-    return words.every((word) => begins(row.words, word) || row.ids.some((id) => id.startsWith(word))) ? 3 : null;
+    const isNote = row.path.includes("#"); // the ID's own page comes before what was noted about it
+    if (row.ids.some((id) => ids.includes(id))) return isNote ? 1 : 0;
+    if (row.ids.some((id) => ids.some((start) => id.startsWith(start)))) return isNote ? 3 : 2;
+    if (words.every((word) => begins(row.inTitle, word))) return 4;
+    return words.every((word) => begins(row.words, word) || row.ids.some((id) => id.startsWith(word))) ? 5 : null;
   };
 
   const find = (text) => {

@@ -6,7 +6,7 @@
 "use strict";
 
 (() => {
-  const root = document.documentElement.dataset.root ?? "./";
+  const root = document.documentElement.dataset.root || "./";
 
   const whyNot = () => {
     if (!location.protocol.startsWith("http")) return "This copy is read from a folder, so it is all here already.";

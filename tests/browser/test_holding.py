@@ -105,6 +105,20 @@ def test_what_is_not_held_is_answered_in_words_with_no_signal(held: Any, host: A
     assert "Not on this phone" in held.page.content()
 
 
+def test_where_the_size_a_page_asks_for_is_not_held_the_photo_is_shown_in_the_size_that_is(
+    held: Any, host: Any, toy: Any
+) -> None:
+    host.stop()
+    held.page.goto(host.url())
+    show = """async (path) => {
+      const image = new Image();
+      image.src = path;
+      return image.decode().then(() => true).catch(() => false);
+    }"""
+    assert held.page.evaluate(show, "photos/2026-11/ab-960.webp")
+    assert not held.page.evaluate(show, "photos/2026-11/zz-960.webp")
+
+
 def test_a_larger_photo_that_was_looked_at_stays(held: Any, host: Any) -> None:
     held.page.goto(host.url("photos/2026-11/cd-960.webp"))
     host.stop()

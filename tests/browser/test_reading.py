@@ -194,11 +194,12 @@ def test_what_is_typed_finds(folder: Callable[..., Any], typed: str, titles: lis
 def test_an_id_comes_before_words_and_the_newest_first(folder: Callable[..., Any], toy: Any) -> None:
     toy.rows += [
         SearchRow("B-031 seen again", "x", "note", "", "2026-11-24"),
+        SearchRow("A later note", "batches/b-031/index.html#2026-11-25", "note", "B-031", "2026-11-25"),
         SearchRow("Older", "x", "note", "", "2026-01-01", "pins"),
         SearchRow("Newer", "x", "note", "", "2026-11-24", "pins"),
     ]
     visit = folder("")
-    assert ["Third pins", "B-031 seen again"] == found(visit, "b-031")
+    assert ["Third pins", "A later note", "B-031 seen again"] == found(visit, "b-031")
     assert ["Third pins", "Newer", "Older"] == found(visit, "pins")
 
 

@@ -1,0 +1,122 @@
+"""The sample journal's site in a browser: held with the host gone, and read from a folder."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from journal.site import offline
+
+pytestmark = pytest.mark.browser
+
+BROKEN = """async () => {
+  for (const image of document.images) image.loading = "eager";
+  const shown = (image) => image.decode().then(() => true).catch(() => false);
+  const answers = await Promise.all([...document.images].map(shown));
+  return [...document.images].filter((_, index) => !answers[index]).map((image) => image.currentSrc);
+}"""
+
+
+def pages_of(site: Path) -> list[str]:
+    return sorted(path.relative_to(site).as_posix() for path in site.rglob("*.html") if path.name != "404.html")
+
+
+@pytest.fixture
+def held(visit: Any, serve: Callable[..., Any], sample_site: Path) -> Any:
+    host = serve(sample_site)
+    visit.page.goto(host.url())
+    visit.until_held()
+    host.stop()
+    return visit, host
+
+
+def test_every_page_is_read_with_the_host_gone_and_nothing_complains(held: Any, sample_site: Path) -> None:
+    visit, host = held
+    visit.requests.clear()
+    for path in pages_of(sample_site):
+        assert visit.page.goto(host.url(path)).status == 200
+        assert [] == visit.page.evaluate(BROKEN), path
+    assert [] == visit.complaints
+    assert [] == [url for url in visit.requests if not url.startswith((host.url(""), "data:", "blob:"))]
+
+
+def test_every_small_photo_is_held(held: Any, sample_site: Path) -> None:
+    visit, host = held
+    script = "async (urls) => (await Promise.all(urls.map((url) => fetch(url)))).map((answer) => answer.status)"
+    small = [path.relative_to(sample_site).as_posix() for path in sample_site.glob("photos/*/*-320.webp")]
+    assert small
+    assert {200} == set(visit.page.evaluate(script, [host.url(path) for path in small]))
+
+
+def test_every_page_is_read_from_the_folder_and_nothing_complains(visit: Any, sample_site: Path) -> None:
+    for path in pages_of(sample_site):
+        visit.page.goto((sample_site / path).as_uri())
+        assert [] == visit.page.evaluate(BROKEN), path
+    assert [] == visit.complaints
+    assert [] == [url for url in visit.requests if not url.startswith(("file:", "data:"))]
+
+
+@pytest.mark.parametrize("typed", ["b-031", "b31", "f26-001", "flammulina", "alder bank"])
+def test_what_is_typed_is_found_in_the_folder_and_leads_to_a_page(visit: Any, sample_site: Path, typed: str) -> None:
+    visit.page.goto((sample_site / "index.html").as_uri())
+    visit.page.fill("[data-search]", typed)
+    address = visit.until("() => document.querySelector('.search-hit')?.getAttribute('href')")
+    visit.page.keyboard.press("Enter")
+    visit.until("(page) => location.href.endsWith(page)", address.removeprefix("./"))
+    anchor = "() => !location.hash || Boolean(document.getElementById(decodeURIComponent(location.hash.slice(1))))"
+    assert visit.page.evaluate(anchor)
+
+
+def test_every_entry_of_the_index_leads_to_a_place_that_is_there(sample_site: Path) -> None:
+    rows = []
+    for part in sample_site.glob("search/*.js"):
+        if match := re.fullmatch(r"journalSearch\.add\((.*)\);\n", part.read_text("utf-8"), re.DOTALL):
+            rows += json.loads(match[1])
+    assert len(rows) > 90
+    for _, path, *_, photo in rows:
+        page, _, anchor = path.partition("#")
+        assert not anchor or f'id="{anchor}"' in (sample_site / page).read_text("utf-8"), path
+        assert photo is None or (sample_site / photo).is_file()
+
+
+def test_every_file_of_the_site_is_held_or_on_the_written_list(sample_site: Path) -> None:
+    (build,) = re.findall(r'journalBuild = "(\w+)"', (sample_site / "sw.js").read_text("utf-8"))
+    root = json.loads((sample_site / "offline" / f"{build}.json").read_text("utf-8"))
+    lists = [json.loads((sample_site / "offline" / f"{part[2]}.json").read_text("utf-8")) for part in root["parts"]]
+    listed = {one["base"] + name for one in lists for name, *_ in one["files"]}
+    there = {path.relative_to(sample_site).as_posix() for path in sample_site.rglob("*") if path.is_file()}
+    assert {path for path in there if not offline.is_left_out(path)} == listed
+
+
+def test_the_worker_adds_to_the_policy_of_the_pages_and_changes_nothing_in_it(held: Any, sample_site: Path) -> None:
+    visit, host = held
+    in_page = re.findall(r'Content-Security-Policy" content="([^"]+)"', (sample_site / "index.html").read_text("utf-8"))
+    answered = "async (url) => (await fetch(url)).headers.get('Content-Security-Policy')"
+    assert f"{in_page[0]}; frame-ancestors 'none'" == visit.page.evaluate(answered, host.url("index.html"))
+
+
+def test_this_phone_says_what_it_holds(held: Any) -> None:
+    visit, host = held
+    visit.page.goto(host.url("phone/index.html"))
+    visit.until(
+        """() => document.querySelector("[data-pack='pages'] [data-pack-state]").textContent.includes("all on")"""
+    )
+    visit.until("() => /^[0-9]+ files, /.test(document.querySelector('[data-phone-held]').textContent)")
+
+
+def test_the_larger_photos_of_a_batch_are_kept_from_its_page(
+    visit: Any, serve: Callable[..., Any], sample_site: Path
+) -> None:
+    host = serve(sample_site)
+    visit.page.goto(host.url("batches/b-031/index.html"))
+    visit.until_held()
+    visit.page.click("[data-pack='larger:b-031'] [data-pack-keep]")
+    visit.until(
+        "() => document.querySelector('[data-pack] [data-pack-state]').textContent.includes('all on this phone')"
+    )
+    assert [path for path in host.log if path.endswith("-960.webp")]
