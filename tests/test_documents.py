@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from journal.cli import main
+from journal.cli import cli
 from journal.reading.keys import COMMON_KEYS, KEYS, STAGES
 from journal.reading.settings import SETTINGS
 
@@ -46,7 +46,7 @@ def test_every_setting_stands_under_its_table(table: str, setting: str) -> None:
     assert f"`{setting}`" in row
 
 
-@pytest.mark.parametrize("command", sorted(main.commands))
+@pytest.mark.parametrize("command", sorted(cli.commands))
 def test_every_command_is_told(command: str) -> None:
     assert f"journal {command}" in README
 
@@ -55,7 +55,7 @@ def test_every_command_is_told(command: str) -> None:
     ("command", "option"),
     [
         (name, option)
-        for name, command in sorted(main.commands.items())
+        for name, command in sorted(cli.commands.items())
         for parameter in command.params
         for option in parameter.opts
         if option.startswith("--")
