@@ -18,7 +18,7 @@ _WORDS = {
     "pages": "Making pages",
     "offline": "Packing for the phone",
 }
-_FIRST_SHOWN_AFTER_S = 0.5
+FIRST_SHOWN_AFTER_S = 0.5
 _DRAWN_EVERY_S = 0.1
 
 # What would move the cursor, hide or reorder text: control and format characters, and halves of surrogate pairs.
@@ -80,7 +80,7 @@ class Teller:
     def progress(self, what: str, done: int, total: int) -> None:
         """How far a step is; shown only where the whole takes long enough to wonder."""
         now_s = time.monotonic()
-        if now_s - self._began_s < _FIRST_SHOWN_AFTER_S:
+        if now_s - self._began_s < FIRST_SHOWN_AFTER_S:
             return
         bar = self._bar or self._open_bar()
         if what not in self._tasks:

@@ -1,0 +1,67 @@
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from journal.adding import CannotAdd, new_entry
+from journal.model import Settings, Tent
+from journal.reading.entries import Draft, read_entry
+
+TODAY = date(2026, 11, 25)
+SETTINGS = Settings(tents=(Tent(id="wash-house", name="Tent"),))
+
+
+def draft(path: str, text: str) -> Draft:
+    read = read_entry(path, f"---\n{text}\n---\n".encode(), SETTINGS)
+    assert read is not None
+    return read
+
+
+DRAFTS = [
+    draft("finds/alder/find.md", "kind: find\nid: F26-001\ndate: 2026-09-12\nspecies: Pleurotus pulmonarius"),
+    draft("cultures/PP-26A.md", "kind: culture\nid: PP-26A\ndate: 2026-09-12\nfrom: F26-001"),
+    draft("cultures/PP-26B.md", "kind: culture\nid: PP-26B\ndate: 2026-11-13\nfrom: PP-26A"),
+    draft("batches/B-031/batch.md", "kind: batch\nid: B-031\ndate: 2026-10-06\nculture: PP-26A"),
+    draft("batches/B-031/2026-11-01.md", "kind: note\nabout: B-031\nstage: fruiting"),
+    draft("devices/fan-1.md", "kind: device\nid: fan-1\ndate: 2026-02-01\ntent: wash-house"),
+]
+
+
+@pytest.mark.parametrize(
+    ("expected_path", "expected_id", "kind", "about"),
+    [
+        ("finds/2026-11-25-F26-002/find.md", "F26-002", "find", None),
+        ("cultures/PP-26C.md", "PP-26C", "culture", "F26-001"),
+        ("batches/B-032/batch.md", "B-032", "batch", "pp-26b"),
+        ("batches/B-031/2026-11-25.md", None, "note", "B-031"),
+        ("batches/B-031/2026-11-25.md", None, "note", "b-031.2"),
+        ("finds/alder/2026-11-25.md", None, "note", "F26-001"),
+        ("notes/2026-11-25-PP-26A.md", None, "note", "PP-26A"),
+        ("notes/2026-11-25-wash-house.md", None, "note", "wash-house"),
+        ("tents/2026-11-25-wash-house.md", None, "tent", "Wash-House"),
+        ("devices/fan-2.md", "fan-2", "device", "wash-house"),
+    ],
+)
+def test_an_entry_lies_with_what_it_is_about(expected_path: str, expected_id, kind: str, about) -> None:
+    made = new_entry(kind, DRAFTS, SETTINGS, TODAY, about)
+    assert (expected_path, expected_id) == (made.path, made.id)
+
+
+def test_an_id_is_spelt_as_where_it_was_defined() -> None:
+    assert "\nabout: B-031.2\n" in new_entry("note", DRAFTS, SETTINGS, TODAY, "b-031.2").text
+
+
+@pytest.mark.parametrize(
+    ("says", "kind", "about"),
+    [
+        ("nothing in this journal is called B-013; did you mean B-031", "note", "B-013"),
+        ("a find is about nothing else", "find", "B-031"),
+        ("B-031 is a batch; a tent is about a tent", "tent", "B-031"),
+        ("F26-001 is a find; a batch is about a culture", "batch", "F26-001"),
+        ("--about: .* cannot be an ID", "note", "no id at all"),
+    ],
+)
+def test_what_an_entry_cannot_be_about_is_told(says: str, kind: str, about: str) -> None:
+    with pytest.raises(CannotAdd, match=says):
+        new_entry(kind, DRAFTS, SETTINGS, TODAY, about)
