@@ -51,9 +51,10 @@ def start(folder: Path, title: str | None, keeper: str | None, time_zone: str | 
 
     What you do not give as an option is asked for; Enter takes the answer in brackets.
     """
-    from journal import saying, starting
-    from journal.asking import ask_for
-    from journal.folders import new_folder
+    from journal.desk import saying
+    from journal.desk.asking import ask_for
+    from journal.keeping.folders import new_folder
+    from journal.writing import starting
 
     new_folder(folder)
     starting.write_journal(folder, ask_for(folder, title, keeper, time_zone, units))
@@ -70,12 +71,12 @@ def new(kind: str, folder: Path, about: str | None, edit: bool) -> None:
 
     Prints the path of the new file. Nothing is ever overwritten.
     """
-    from journal.adding import new_entry
-    from journal.asking import today_in
-    from journal.blanks import write_blank
-    from journal.desk import at_desk
+    from journal.desk.asking import today_in
+    from journal.desk.at_hand import at_desk
+    from journal.desk.telling import plain
     from journal.making import read_written
-    from journal.telling import plain
+    from journal.writing.adding import new_entry
+    from journal.writing.blanks import write_blank
 
     with at_desk(folder) as desk:
         memory = desk.memory()
@@ -98,8 +99,8 @@ def build(folder: Path, to: Path | None, cache: Path | None) -> None:
     Only what changed since the last time is made again. The site goes to a folder `site` beside the journal unless
     you say otherwise. Entries with problems never stop it: what is wrong stands on the site's page of what to mend.
     """
-    from journal import saying
-    from journal.desk import at_desk
+    from journal.desk import saying
+    from journal.desk.at_hand import at_desk
 
     with at_desk(folder, to, cache) as desk:
         built = desk.build()
@@ -115,9 +116,9 @@ def check(folder: Path, cache: Path | None) -> None:
 
     "wrong" is what cannot be used until it is mended; "odd" is worth a second look. Ends with 1 if anything is wrong.
     """
-    from journal import saying
-    from journal.desk import at_desk
-    from journal.telling import plain
+    from journal.desk import saying
+    from journal.desk.at_hand import at_desk
+    from journal.desk.telling import plain
 
     with at_desk(folder, cache=cache) as desk:
         journal = desk.read()
@@ -138,8 +139,8 @@ def show(folder: Path, to: Path | None, cache: Path | None, port: int | None) ->
 
     Nobody else can see it: it answers to this computer alone.
     """
-    from journal import saying, showing
-    from journal.desk import at_desk
+    from journal.desk import saying, showing
+    from journal.desk.at_hand import at_desk
 
     with at_desk(folder, to, cache) as desk:
         looked = showing.look(desk.root)
@@ -161,9 +162,9 @@ def data(folder: Path, cache: Path | None) -> None:
     """Print the whole journal as one JSON document, for other programs to read."""
     import json
 
-    from journal.desk import at_desk
+    from journal.desk.at_hand import at_desk
+    from journal.desk.telling import plain_json
     from journal.site.data import document
-    from journal.telling import plain_json
 
     with at_desk(folder, cache=cache) as desk:
         text = json.dumps(document(desk.read()), ensure_ascii=False, indent=1)
@@ -172,6 +173,6 @@ def data(folder: Path, cache: Path | None) -> None:
 
 def main() -> None:
     """The command `journal`: never a traceback, unless JOURNAL_TRACEBACK=1 asks for it."""
-    from journal.ending import run
+    from journal.desk.ending import run
 
     sys.exit(run(cli, sys.argv[1:]))

@@ -12,8 +12,10 @@ from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
-from journal.cache import Cache, sha256_of
-from journal.folders import not_a_journal
+from journal.keeping.cache import Cache, sha256_of
+from journal.keeping.folders import not_a_journal
+from journal.keeping.remembering import Memory
+from journal.keeping.shelf import files_below, find_shelf, page_version, source_digest
 from journal.model import Batch, ClimateSource, Culture, Device, Find, Journal, LoggerFile, Photo, Settings
 from journal.problems import Problem
 from journal.reading.belonging import Album, uses_of
@@ -26,8 +28,6 @@ from journal.reading.linking import assemble
 from journal.reading.photos import PhotoFacts, photo_of
 from journal.reading.settings import read_settings
 from journal.reading.tracks import Track, read_track
-from journal.remembering import Memory
-from journal.shelf import files_below, find_shelf, page_version, source_digest
 from journal.site.addresses import subjects_of
 from journal.site.app import create_app
 from journal.site.images import published_from_cache

@@ -13,15 +13,16 @@ from typing import Any
 import pytest
 
 from journal import making
-from journal.cache import Cache
+from journal.keeping.cache import Cache
+from journal.keeping.remembering import Memory
 from journal.making import Built, build_site, prune_pictures, read_journal, shown_by
 from journal.reading.folder import File
 from journal.refusal import Refusal
-from journal.remembering import Memory
 from journal.site.photo_work import photo_work
 
 ENTRIES = {
-    "journal.toml": '[journal]\ntitle = "Wash-house & Woods"\ntime_zone = "Europe/London"\n[tents.wash-house]\nname = "Tent"\n',
+    "journal.toml": '[journal]\ntitle = "Wash-house & Woods"\ntime_zone = "Europe/London"\n'
+    '[tents.wash-house]\nname = "Tent"\n',
     "finds/alder/find.md": "kind: find\nid: F26-001\ndate: 2026-09-12\nspecies: Pleurotus pulmonarius\n",
     "cultures/PP-26A.md": "kind: culture\nid: PP-26A\ndate: 2026-09-12\nfrom: F26-001\n",
     "batches/B-031/batch.md": "kind: batch\nid: B-031\ndate: 2026-10-06\nculture: PP-26A\nunits: 4\ntent: wash-house\n",
@@ -326,7 +327,7 @@ def test_a_folder_without_settings_or_entries_is_refused(tmp_path: Path) -> None
     (tmp_path / "empty").mkdir()
     (tmp_path / "empty" / "README.md").write_text("# Plain words\n", encoding="utf-8")
     memory = Memory(Cache(tmp_path / "cache"), tmp_path / "empty", time.time_ns())
-    with pytest.raises(Refusal, match="no journal.toml and no entry"):
+    with pytest.raises(Refusal, match=r"no journal.toml and no entry"):
         build_site(memory, tmp_path / "site", lambda *told: None)
     assert not (tmp_path / "site").exists()
 

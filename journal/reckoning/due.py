@@ -68,7 +68,7 @@ def _plain(text: str) -> str:
 
 
 def services(journal: Journal) -> Iterator[Due]:
-    """Each regular service of each tent, from the day it was last done; before the first, from the tent's first entry."""
+    """Each regular service of each tent, from when it was last done; before the first, from the tent's first entry."""
     for tent in journal.settings.tents:
         entries = entries_about(journal, tent)
         for service, every_d in tent.every:

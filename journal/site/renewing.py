@@ -13,7 +13,7 @@ from typing import Literal
 
 from flask import Flask
 
-from journal.cache import Output, look_of, settled, sha256_of
+from journal.keeping.cache import Output, look_of, settled, sha256_of
 from journal.reading.folder import SITE_MARK
 from journal.site.freezing import freeze, hold_against
 from journal.site.placing import new_tree, put_in_place, tidy

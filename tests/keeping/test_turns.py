@@ -4,12 +4,12 @@ import subprocess
 import sys
 from pathlib import Path
 
-from journal.turns import turn
+from journal.keeping.turns import turn
 
 HOLDER = """
 import sys
 from pathlib import Path
-from journal.turns import turn
+from journal.keeping.turns import turn
 with turn(Path(sys.argv[1]), lambda: None):
     print("mine", flush=True)
     sys.stdin.read()

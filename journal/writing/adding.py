@@ -7,14 +7,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from journal.blanks import KINDS_WITH_ID, blank_path, blank_text
 from journal.model import Ref, Settings
-from journal.numbering import Numbered, next_id
 from journal.problems import Unreadable, nearest
 from journal.reading.dating import date_as_told
 from journal.reading.entries import Draft
 from journal.reading.ids import parse_ref
 from journal.refusal import Refusal
+from journal.writing.blanks import KINDS_WITH_ID, blank_path, blank_text
+from journal.writing.numbering import Numbered, next_id
 
 _MAY_BE_ABOUT = {
     "culture": ("find", "culture", "batch"),

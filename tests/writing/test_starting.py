@@ -9,7 +9,7 @@ import pytest
 from journal.model import Settings
 from journal.reading.entries import read_entry
 from journal.reading.keys import KINDS
-from journal.starting import EXAMPLES, Answers, guess_time_zone, settings_text, write_journal
+from journal.writing.starting import EXAMPLES, Answers, guess_time_zone, settings_text, write_journal
 
 ANSWERS = Answers("Wash-house & Woods", "Night porter", "Europe/London", "metric")
 

@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from journal import folders
-from journal.cache import Cache
-from journal.folders import cache_folder, journal_folder, new_folder, site_folder
+from journal.keeping import folders
+from journal.keeping.cache import Cache
+from journal.keeping.folders import cache_folder, journal_folder, new_folder, site_folder
 from journal.reading.folder import SITE_MARK
 from journal.refusal import Refusal
 
@@ -25,7 +25,7 @@ def user_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def test_a_folder_that_is_not_there_is_refused_with_what_to_do(tmp_path: Path) -> None:
-    with pytest.raises(Refusal, match="no folder .*journal start"):
+    with pytest.raises(Refusal, match=r"no folder .*journal start"):
         journal_folder(tmp_path / "absent")
 
 

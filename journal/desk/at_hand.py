@@ -9,12 +9,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from journal.cache import Cache
-from journal.ending import sentence_of
-from journal.folders import cache_folder, journal_folder, site_folder
-from journal.remembering import Memory
-from journal.telling import Teller
-from journal.turns import turn
+from journal.desk.ending import sentence_of
+from journal.desk.telling import Teller
+from journal.keeping.cache import Cache
+from journal.keeping.folders import cache_folder, journal_folder, site_folder
+from journal.keeping.remembering import Memory
+from journal.keeping.turns import turn
 
 if TYPE_CHECKING:
     from journal.making import Built

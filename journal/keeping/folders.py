@@ -11,11 +11,11 @@ from pathlib import Path
 
 import platformdirs
 
-from journal import cache
+from journal.keeping import cache
+from journal.keeping.shelf import checkout_root
+from journal.keeping.turns import LOCK_NAME
 from journal.reading.folder import SETTINGS_NAME, SITE_MARK
 from journal.refusal import Refusal
-from journal.shelf import checkout_root
-from journal.turns import LOCK_NAME
 
 APP_NAME = "field-fruiting-journal"
 _IN_A_CACHE = frozenset({cache.TAG_NAME, cache.PICTURES_NAME, LOCK_NAME})

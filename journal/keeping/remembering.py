@@ -7,9 +7,9 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
-from journal.cache import Cache, sha256_of
+from journal.keeping.cache import Cache, sha256_of
+from journal.keeping.shelf import source_digest
 from journal.reading.folder import File
-from journal.shelf import source_digest
 
 T = TypeVar("T")
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from journal import __version__
 
-PACKAGE = Path(__file__).resolve().parent
+PACKAGE = Path(__file__).resolve().parent.parent
 
 _SHAPES_PAGES = ("flask", "jinja2", "markupsafe", "werkzeug", "frozen-flask", "markdown-it-py", "nh3")
 

@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from journal.telling import Teller, plain, plain_json
+from journal.desk.telling import Teller, plain, plain_json
 
 
 @pytest.mark.parametrize(
@@ -43,7 +43,7 @@ def test_quick_work_shows_no_bar(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 def test_long_work_shows_how_far_it_is(capsys, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("journal.telling.FIRST_SHOWN_AFTER_S", -1.0)
+    monkeypatch.setattr("journal.desk.telling.FIRST_SHOWN_AFTER_S", -1.0)
     with Teller() as teller:
         teller.progress("pages", 3, 7)
     out, err = capsys.readouterr()

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from journal.desk.showing import served, watch
 from journal.reading.folder import File, Folder
 from journal.refusal import Refusal
-from journal.showing import served, watch
 
 
 @pytest.fixture
@@ -76,7 +76,7 @@ def test_a_port_that_is_taken_is_told(site: Path) -> None:
     with socket.socket() as other:
         other.bind(("127.0.0.1", 0))
         other.listen()
-        with pytest.raises(Refusal, match="cannot be had .*--port"), served(site, other.getsockname()[1]):
+        with pytest.raises(Refusal, match=r"cannot be had .*--port"), served(site, other.getsockname()[1]):
             pass
 
 
@@ -84,7 +84,7 @@ def test_without_a_port_asked_for_any_other_will_do(site: Path, monkeypatch: pyt
     with socket.socket() as other:
         other.bind(("127.0.0.1", 0))
         other.listen()
-        monkeypatch.setattr("journal.showing.USUAL_PORT", other.getsockname()[1])
+        monkeypatch.setattr("journal.desk.showing.USUAL_PORT", other.getsockname()[1])
         with served(site, None) as address:
             assert ask(address, "/").status == 200
 

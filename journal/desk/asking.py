@@ -13,7 +13,7 @@ import click
 
 from journal.problems import nearest
 from journal.reading.dates import journal_zone
-from journal.starting import Answers, guess_time_zone
+from journal.writing.starting import Answers, guess_time_zone
 
 
 def ask_for(folder: Path, title: str | None, keeper: str | None, time_zone: str | None, units: str | None) -> Answers:

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from journal.desk.telling import plain
 from journal.problems import Problem
-from journal.telling import plain
 
 if TYPE_CHECKING:
     from journal.making import Built

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from journal.cache import DATABASE_NAME, TAG_NAME, Cache, Output, settled, sha256_of
+from journal.keeping.cache import DATABASE_NAME, TAG_NAME, Cache, Output, settled, sha256_of
 from journal.model import Photo, When
 
 NOW_NS = 1_764_000_000_123_000_000
@@ -189,7 +189,7 @@ def test_a_cache_deleted_during_a_run_is_whole_again_after_it(folder: Path) -> N
 
 
 def test_a_locked_database_costs_time_and_nothing_else(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("journal.cache.WAIT_FOR_LOCK_S", 0.01)
+    monkeypatch.setattr("journal.keeping.cache.WAIT_FOR_LOCK_S", 0.01)
     filled(folder)
     other = sqlite3.connect(folder / DATABASE_NAME, isolation_level=None)
     other.execute("BEGIN EXCLUSIVE")

@@ -4,9 +4,9 @@ from datetime import date
 
 import pytest
 
-from journal.adding import CannotAdd, new_entry
 from journal.model import Settings, Tent
 from journal.reading.entries import Draft, read_entry
+from journal.writing.adding import CannotAdd, new_entry
 
 TODAY = date(2026, 11, 25)
 SETTINGS = Settings(tents=(Tent(id="wash-house", name="Tent"),))

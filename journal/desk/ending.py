@@ -10,8 +10,8 @@ from collections.abc import Sequence
 
 import click
 
+from journal.desk.telling import plain
 from journal.refusal import Refusal
-from journal.telling import plain
 
 CANNOT = 2
 _STOPPED = 130

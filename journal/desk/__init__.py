@@ -1,0 +1,1 @@
+"""What a command has at hand and says: no step of the work itself."""

@@ -1,0 +1,1 @@
+"""What the program writes into a journal: new folders, new entries. It never overwrites."""
