@@ -40,7 +40,7 @@ def cli() -> None:
     """
 
 
-@cli.command()
+@cli.command(short_help="Begin a journal: settings, and examples.")
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option("--title", help="What the journal is called.")
 @click.option("--keeper", help="Who keeps it, as it should stand under the entries.")
@@ -61,7 +61,7 @@ def start(folder: Path, title: str | None, keeper: str | None, time_zone: str | 
     saying.what_comes_next(folder)
 
 
-@cli.command()
+@cli.command(short_help="Put a new entry in, with the next free ID.")
 @click.argument("kind", type=click.Choice(KINDS))
 @_FOLDER
 @click.option("--about", metavar="ID", help="What it is about: the find of a clone, the batch of a note, a tent …")
@@ -89,7 +89,7 @@ def new(kind: str, folder: Path, about: str | None, edit: bool) -> None:
         click.edit(filename=str(desk.root / path))
 
 
-@cli.command()
+@cli.command(short_help="Make the site.")
 @_FOLDER
 @_TO
 @_CACHE
@@ -108,7 +108,7 @@ def build(folder: Path, to: Path | None, cache: Path | None) -> None:
     desk.teller.notice(saying.where_to_look(desk.site))
 
 
-@cli.command()
+@cli.command(short_help="List what is to mend in the entries.")
 @_FOLDER
 @_CACHE
 def check(folder: Path, cache: Path | None) -> None:
@@ -129,7 +129,7 @@ def check(folder: Path, cache: Path | None) -> None:
         sys.exit(1)
 
 
-@cli.command()
+@cli.command(short_help="Make the site and show it on this computer.")
 @_FOLDER
 @_TO
 @_CACHE
@@ -155,7 +155,7 @@ def show(folder: Path, to: Path | None, cache: Path | None, port: int | None) ->
             showing.watch(desk.root, looked, build_again)
 
 
-@cli.command()
+@cli.command(short_help="Print the whole journal as JSON.")
 @_FOLDER
 @_CACHE
 def data(folder: Path, cache: Path | None) -> None:

@@ -181,7 +181,7 @@ class _Reading:
         lines = {field.name: field.line for field in fields}
         for key in KEYS[kind].values():
             if key.required and key.name not in told:
-                example = NOTATIONS[key.notation].example
+                example = _NAMES.get((kind, key.name)) or NOTATIONS[key.notation].example
                 says = f"a {kind} needs {key.name}, and there is none"
                 self.tell(lines.get(key.name, 1), "wrong", says, f"write one, like {key.name}: {example}")
 
@@ -191,6 +191,15 @@ class _Reading:
             says = "confirmed counts as likely: nobody is named who identified it"
             self.tell(self.lines["certainty"], "odd", says, "write identified by: who, and how")
 
+
+_NAMES = {
+    ("find", "id"): "F26-001",
+    ("culture", "id"): "PP-26A",
+    ("device", "id"): "fan-1",
+    ("device", "tent"): "wash-house",
+    ("tent", "about"): "wash-house",
+}
+"""Names of the kind that a missing key asks for, where the notation's own example is of another."""
 
 # Problems may be shown to others, so what may be a place is not repeated in them: a number as fine as a position's.
 _LIKE_A_POSITION = re.compile(r"[0-9][.,][0-9]{4}|[0-9] ?°[^CFcf]*[0-9]")

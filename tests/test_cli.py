@@ -1,0 +1,201 @@
+"""The six commands, as a keeper types them."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import signal
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from journal.cli import KINDS
+from journal.reading.keys import KINDS as READ_KINDS
+
+Run = Callable[..., subprocess.CompletedProcess[str]]
+
+ANSWERS = ("--title", "Shore", "--keeper", "Porter", "--time-zone", "Europe/London", "--units", "us")
+
+
+@pytest.fixture
+def run(tmp_path: Path) -> Run:
+    """Runs the command in an empty folder, its cache beside it; nothing is typed unless told."""
+
+    def journal(
+        *words: str | Path, typed: str = "", cwd: Path = tmp_path, **more: str
+    ) -> subprocess.CompletedProcess[str]:
+        command = [sys.executable, "-m", "journal", *map(str, words)]
+        env = {**os.environ, "XDG_CACHE_HOME": str(tmp_path / "cache"), "PYTHONUTF8": "1", **more}
+        return subprocess.run(command, cwd=cwd, env=env, input=typed, capture_output=True, text=True, timeout=120)
+
+    return journal
+
+
+@pytest.fixture
+def begun(run: Run, tmp_path: Path) -> Path:
+    """A journal just begun."""
+    assert 0 == run("start", "my", *ANSWERS).returncode
+    return tmp_path / "my"
+
+
+def test_help_names_every_command_in_a_whole_sentence(run: Run) -> None:
+    said = run("--help").stdout
+    for command in ("start", "new", "build", "check", "show", "data"):
+        assert re.search(rf"^  {command} +\S.*\.$", said, re.MULTILINE), command
+
+
+@pytest.mark.parametrize("command", ["start", "new", "build", "check", "show", "data"])
+def test_every_command_has_help(run: Run, command: str) -> None:
+    assert "Usage: journal" in run(command, "--help").stdout
+
+
+def test_help_needs_none_of_what_the_work_needs() -> None:
+    heavy = ("flask", "PIL", "yaml", "markdown_it", "geographiclib", "gpxpy", "sqlite3", "pebble")
+    script = "import sys, journal.cli; print([m for m in sys.argv[1:] if m in sys.modules])"
+    said = subprocess.run([sys.executable, "-c", script, *heavy], capture_output=True, text=True, check=True).stdout
+    assert "[]" == said.strip()
+
+
+def test_start_asks_for_what_is_not_given(run: Run, tmp_path: Path) -> None:
+    done = run("start", "my", typed="Shore\nPorter\nEurope/London\nmetric\n")
+    assert 0 == done.returncode
+    settings = (tmp_path / "my" / "journal.toml").read_text(encoding="utf-8")
+    for line in ('title = "Shore"', 'keeper = "Porter"', 'time_zone = "Europe/London"', 'units = "metric"'):
+        assert line in settings
+
+
+def test_start_says_what_to_do_next_and_its_examples_are_no_entries(run: Run, begun: Path) -> None:
+    assert {".txt"} == {file.suffix for file in (begun / "examples").iterdir()}
+    assert [] == json.loads(run("data", "my").stdout)["problems"]
+    again = run("start", "my", *ANSWERS)
+    assert 2 == again.returncode
+    assert "journal already" in again.stderr
+
+
+def test_the_kinds_that_new_knows_are_those_that_are_read() -> None:
+    assert READ_KINDS == KINDS
+
+
+@pytest.mark.parametrize(
+    ("kind", "more", "id"),
+    [("find", (), "F26-001"), ("batch", (), "B-001"), ("culture", ("--about", "F26-009"), None), ("note", (), None)],
+)
+def test_new_writes_an_entry_with_the_next_free_id_and_today(
+    run: Run, begun: Path, kind: str, more: tuple[str, ...], id: str | None
+) -> None:
+    (begun / "f.md").write_text("---\nkind: find\nid: F26-009\ndate: 2026-09-12\n---\n")
+    if id == "F26-001":
+        (begun / "f.md").unlink()
+        id = f"F{date.today():%y}-001"
+    done = run("new", kind, "my", *more)
+    path = Path(done.stdout.strip())
+    text = (begun.parent / path).read_text(encoding="utf-8")
+    assert text.startswith(f"---\nkind: {kind}\n")
+    assert re.search(r"^date: \d{4}-\d\d-\d\d$", text, re.MULTILINE)
+    assert id is None or f"id: {id}\n" in text
+    assert not more or "from: F26-009\n" in text
+
+
+def test_new_opens_the_entry_in_the_editor_if_asked(run: Run, begun: Path, tmp_path: Path) -> None:
+    editor = tmp_path / "editor"
+    editor.write_text('#!/bin/sh\necho "seen by the editor" >> "$1"\n')
+    editor.chmod(0o755)
+    done = run("new", "find", "my", "--edit", EDITOR=str(editor), VISUAL=str(editor))
+    assert "seen by the editor" in (tmp_path / done.stdout.strip()).read_text(encoding="utf-8")
+
+
+def test_check_ends_with_1_only_where_something_is_wrong(run: Run, begun: Path) -> None:
+    (begun / "odd.md").write_text("no front matter\n")
+    odd = run("check", "my")
+    assert (0, True) == (odd.returncode, "odd.md: odd:" in odd.stdout)
+    (begun / "wrong.md").write_text("---\nkind: find\nid: F-1\ndate: 2026-09-12\nspecis: x\n---\n")
+    wrong = run("check", "my")
+    assert 1 == wrong.returncode
+    assert re.search(r"^wrong\.md:5: wrong: .*species", wrong.stdout, re.MULTILINE)
+
+
+def test_build_ends_with_0_however_much_is_wrong_and_says_what_it_came_to(run: Run, begun: Path) -> None:
+    (begun / "f.md").write_text("---\nkind: find\nid: F-1\ndate: 2026-09-12\nspecis: x\n---\n")
+    done = run("build", cwd=begun)
+    assert (0, "") == (done.returncode, done.stdout)
+    assert re.search(r"1 entry, 0 photos, 1 to mend \(1 wrong\); \d+ pages made in [\d.]+ s; [\d.]+ MB", done.stderr)
+    assert (begun.parent / "site" / "finds" / "f-1" / "index.html").is_file()
+    assert "nothing had changed" in run("build", cwd=begun).stderr
+
+
+def test_the_site_goes_where_it_is_told_and_never_over_what_is_not_a_site(
+    run: Run, begun: Path, tmp_path: Path
+) -> None:
+    (tmp_path / "full").mkdir()
+    (tmp_path / "full" / "precious.txt").write_text("mine")
+    refused = run("build", "my", "--to", "full", "--cache", "kept")
+    assert (2, ["precious.txt"]) == (refused.returncode, [p.name for p in (tmp_path / "full").iterdir()])
+    assert "--to" in refused.stderr
+    assert 0 == run("build", "my", "--to", "out", "--cache", "kept").returncode
+    assert (tmp_path / "out" / "sw.js").is_file()
+    assert (tmp_path / "kept").is_dir()
+    assert not (tmp_path / "cache").exists()
+
+
+@pytest.mark.parametrize(
+    "words",
+    [("build", "nowhere"), ("check", "nowhere"), ("data", "nowhere"), ("show", "nowhere"), ("new", "find", "nowhere")],
+)
+def test_what_cannot_be_done_is_one_sentence(run: Run, words: tuple[str, ...]) -> None:
+    done = run(*words)
+    assert (2, "") == (done.returncode, done.stdout)
+    assert 1 == len(done.stderr.strip().splitlines())
+    assert "nowhere" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_data_is_one_json_document_and_nothing_else_on_stdout(run: Run, begun: Path) -> None:
+    (begun / "f.md").write_text("---\nkind: find\nid: F-1\ndate: 2026-09-12\nwhere: 58.30412, -8.90177 ±8 m\n---\n")
+    document = json.loads(run("data", "my").stdout)
+    position = {"lat": 58.30412, "lon": -8.90177, "uncertainty_m": 8.0, "source": "entry"}
+    assert position.items() <= document["finds"][0]["position"].items()
+
+
+def test_control_characters_of_an_entry_never_reach_the_terminal(run: Run, begun: Path) -> None:
+    (begun / "f.md").write_text("---\nkind: find\nid: F-1\ndate: 2026-09-12\n\x1b[31mred: x\n---\n")
+    done = run("check", "my")
+    assert "\x1b" not in done.stdout + done.stderr
+
+
+def test_show_serves_on_loopback_and_builds_again_what_changes(begun: Path, tmp_path: Path) -> None:
+    command = [sys.executable, "-m", "journal", "show", str(begun), "--to", str(tmp_path / "site"), "--port", "0"]
+    env = {**os.environ, "XDG_CACHE_HOME": str(tmp_path / "cache")}
+    showing = subprocess.Popen(command, stderr=subprocess.PIPE, text=True, env=env)
+    try:
+        assert showing.stderr is not None
+        address = ""
+        while not address:
+            line = showing.stderr.readline()
+            assert line, "it ended before it showed anything"
+            found = re.search(r"http://127\.0\.0\.1:\d+/", line)
+            address = found.group() if found else ""
+        (begun / "f.md").write_text("---\nkind: find\nid: F-77\ndate: 2026-09-12\n---\n")
+        assert "F-77" in _page_once(address + "finds/index.html", "F-77")
+    finally:
+        showing.send_signal(signal.SIGINT)
+        _, said = showing.communicate(timeout=30)
+    assert "Traceback" not in said
+
+
+def _page_once(address: str, word: str) -> str:
+    """A page, as soon as it has the word; after half a minute as it is."""
+    page = ""
+    for _ in range(150):
+        with urllib.request.urlopen(address) as answer:
+            page = answer.read().decode()
+        if word in page:
+            break
+        time.sleep(0.2)
+    return page
