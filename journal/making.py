@@ -248,7 +248,7 @@ def _work(
     for files, into in ((to_publish, folder), (to_read, None)):
         rows = [(file.path, memory.root / file.path) for file in files]
         for path, fact, made in photo_work(rows, into) if rows else ():
-            if fact.digest:
+            if fact.digest and not fact.passing:
                 memory.saw(by_path[path], fact.digest)
                 memory.remember("photo", fact.digest, _facts_version(), fact)
             if time.monotonic() - saved_s > _SAVE_EVERY_S:

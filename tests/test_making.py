@@ -186,6 +186,18 @@ class TestChanged:
         assert build().journal.problems == problems
         assert count == len(worked)
 
+    def test_a_photo_that_only_took_too_long_is_tried_again(self, build, root: Path, monkeypatch) -> None:
+        work = making.photo_work
+        fault = ("odd", "too slow", "again")
+
+        def late(rows, into):
+            return ((path, fact.without_pixels(fault, passing=True), None) for path, fact, _ in work(rows, into))
+
+        monkeypatch.setattr(making, "photo_work", late)
+        assert {"too slow"} == {problem.says for problem in build().journal.problems}
+        monkeypatch.setattr(making, "photo_work", work)
+        assert () == build().journal.problems
+
 
 class TestSameBytes:
     def test_two_clean_builds_are_alike(self, build, tmp_path: Path) -> None:

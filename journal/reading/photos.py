@@ -47,6 +47,7 @@ class PhotoFacts:
     local: the camera's clock, naive. offset_min: of that clock from UTC, by its own tag or by GPS time.
     gps_utc: naive, UTC. lat_deg, lon_deg, uncertainty_m: its own GPS, WGS 84.
     width, height: px, as shown upright; None where the pixels cannot be read.
+    passing: a fault that a busy computer may have caused; worth another try.
     """
 
     digest: str
@@ -60,10 +61,11 @@ class PhotoFacts:
     width: int | None = None
     height: int | None = None
     faults: tuple[Fault, ...] = ()
+    passing: bool = False
 
-    def without_pixels(self, fault: Fault) -> PhotoFacts:
+    def without_pixels(self, fault: Fault, passing: bool = False) -> PhotoFacts:
         """The same, where the pixels turned out unreadable."""
-        return replace(self, width=None, height=None, faults=(*self.faults, fault))
+        return replace(self, width=None, height=None, faults=(*self.faults, fault), passing=passing)
 
     def to_dict(self) -> dict[str, Any]:
         """As plain values that JSON holds."""

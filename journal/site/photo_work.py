@@ -82,12 +82,14 @@ def cores() -> int:
 class _Job:
     """One content to be worked on, and every row that has it.
 
-    fault: what the first try broke; the second then asks for no pixels. restarts: how often its pool was lost.
+    fault: what the first try broke; the second then asks for no pixels. passing: whether that was the time limit.
+    restarts: how often its pool was lost.
     """
 
     file: Path
     paths: list[str]
     fault: Fault | None = None
+    passing: bool = False
     restarts: int = 0
 
 
@@ -148,13 +150,13 @@ def _outcome(job: _Job, future: Future[Outcome], limits: Limits) -> Outcome | No
     error = future.exception()
     if error is None:
         facts, published = future.result()
-        return (facts.without_pixels(job.fault), None) if job.fault else (facts, published)
+        return (facts.without_pixels(job.fault, job.passing), None) if job.fault else (facts, published)
     if isinstance(error, BrokenExecutor) and job.restarts < _MOST_RESTARTS:
         job.restarts += 1
         return None
     fault = _fault_of(error, limits)
     if job.fault is None:
-        job.fault = fault
+        job.fault, job.passing = fault, isinstance(error, TimeoutError)
         return None
     # Not even its header can be read.
     return PhotoFacts(_digest(job.file), faults=(job.fault,)), None

@@ -200,6 +200,7 @@ def test_a_picture_that_takes_too_long_is_given_up(
     hang = sabotage("c.jpg", time.sleep, 600, seconds=2, tries=1)
     found = answers(rows, tmp_path, executor=hang, limits=Limits(seconds=2))
     assert "this photo takes over 2 s to be decoded" == only_fault(found, "finds/c.jpg")
+    assert [True] == [facts.passing for facts, _ in found.values() if facts.faults]
 
 
 @pytest.mark.parametrize("harm", [(os._exit, 3), (time.sleep, 600)], ids=["dies", "hangs"])
