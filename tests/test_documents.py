@@ -84,14 +84,14 @@ def test_every_module_is_on_the_map_of_the_house() -> None:
 
 
 def test_every_picture_and_file_that_the_documents_name_is_there() -> None:
-    named = re.findall(r"\]\((?!https?:)([^)#]+)\)", README + DEVELOPERS)
+    named = re.findall(r"""(?:\]\(|src=")(?!https?:)([^)"#]+)[)"]""", README + DEVELOPERS)
     assert [] == [name for name in named if not (ROOT / name).exists()]
 
 
 def test_the_top_level_holds_only_what_it_may() -> None:
-    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False)
+    listed = subprocess.run(["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, text=True, check=False)
     if listed.returncode:
         pytest.skip("not a git checkout")
     allowed = {"README.md", "DEVELOPERS.md", "pyproject.toml", "journal", "templates", "static", "build", "tests"}
-    top = {name.partition("/")[0] for name in listed.stdout.split("\n") if name}
+    top = {name.partition("/")[0] for name in listed.stdout.split("\0") if name}
     assert set() == {name for name in top if not name.startswith(".")} - allowed - {"sample_entries"}
