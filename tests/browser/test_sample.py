@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
-from urllib.parse import urlsplit
 
 import pytest
 
@@ -89,46 +88,12 @@ def test_buttons_places_and_tags_are_large_enough_for_a_wet_thumb(looks: Callabl
     assert [] == small
 
 
-def test_from_a_folder_every_page_reads_and_nothing_complains(visit: Any, sample_site: Path) -> None:
-    for path in sorted(sample_site.rglob("index.html")):
-        visit.page.goto(path.as_uri())
-    assert [] == visit.complaints
-    assert {"file", "data"} >= {urlsplit(url).scheme for url in visit.requests}
-
-
-def test_from_a_folder_the_search_leads_to_a_batch(visit: Any, sample_site: Path) -> None:
-    visit.page.goto((sample_site / "finds/f25-007/index.html").as_uri())
-    visit.page.fill("[data-search]", "b31")
-    visit.until("document.querySelector('a.search-hit') !== null")
-    visit.page.press("[data-search]", "Enter")
-    visit.until("location.pathname.endsWith('batches/b-031/index.html')")
-
-
 def test_from_a_folder_the_table_of_cultures_sorts(visit: Any, sample_site: Path) -> None:
     visit.page.goto((sample_site / "cultures/index.html").as_uri())
     visit.page.click("th button >> nth=0")
     names = visit.page.evaluate("[...document.querySelectorAll('tbody tr')].map((r) => r.cells[0].dataset.sort)")
     assert names[0] == "CA-26R"
     assert names == sorted(names)
-
-
-def test_after_one_visit_every_page_and_small_photo_is_there_with_no_host(
-    phone: Callable[[], Any], serve: Callable[..., Any], sample_site: Path
-) -> None:
-    host = serve(sample_site, prefix="/woods/")
-    first = phone()
-    first.page.goto(host.url())
-    first.until_held()
-    host.stop()
-    after = phone()
-    for path in sorted(sample_site.rglob("index.html")):
-        name = path.relative_to(sample_site).as_posix()
-        after.page.goto(host.url(name))
-        assert f"<title>{after.page.title().replace('&', '&amp;')}</title>" in path.read_text(encoding="utf-8"), name
-        assert after.page.evaluate("getComputedStyle(document.body).fontSize") == "17px", name
-    after.page.goto(host.url("finds/index.html"))
-    after.until("[...document.images].every((i) => i.complete && i.naturalWidth > 0)")
-    assert [] == [url for url in first.requests + after.requests if not url.startswith((host.url(""), "data:"))]
 
 
 def test_the_sample_says_what_day_it_is_shown_as_of(looks: Callable[..., Any]) -> None:

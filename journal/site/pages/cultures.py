@@ -66,7 +66,7 @@ def _culture(lookup: Lookup, culture: Culture) -> Page:
         "when": wording.when_in_words(culture.date),
         "iso": culture.date.iso,
         "came_from": _came_from(lookup, culture),
-        "above": _above(lookup, culture),
+        "above": above(lookup, culture),
         "numbers": _numbers(lookup, culture),
         "facts": _facts(culture),
         "hero": own[0] if own else None,
@@ -100,7 +100,7 @@ def _came_from(lookup: Lookup, culture: Culture) -> dict[str, Any]:
     }
 
 
-def _above(lookup: Lookup, row: Culture | Batch) -> list[dict[str, Any]]:
+def above(lookup: Lookup, row: Culture | Batch) -> list[dict[str, Any]]:
     """Everything above a culture or batch, the wild first."""
     names = sorted(lookup.lineage.ancestors_of(row.id), key=lookup.depth.__getitem__)
     found = [lookup.journal.by_id[name.lower()] for name in names]
@@ -115,9 +115,6 @@ def _step(lookup: Lookup, row: Find | Culture | Batch) -> dict[str, Any]:
     else:
         words = "fruited as a batch"
     return {"label": lookup.label(row.id), "words": words, "when": wording.when_in_words(row.date)}
-
-
-above = _above
 
 
 def _numbers(lookup: Lookup, culture: Culture) -> list[tuple[str, str]]:
