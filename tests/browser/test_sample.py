@@ -101,3 +101,16 @@ def test_the_sample_says_what_day_it_is_shown_as_of(looks: Callable[..., Any]) -
     assert page.inner_text("h1") == "Wednesday 25 November"
     assert page.inner_text("[data-day0='2026-10-06']") == "day 50"
     assert "3 days late" in page.inner_text("[data-due-list]")
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_what_the_search_finds_lies_over_the_page_and_can_be_read(
+    looks: Callable[..., Any], axe_script: str, theme: str
+) -> None:
+    page = looks("finds/f26-001/index.html", 360, theme)
+    height = page.evaluate("document.querySelector('.head').offsetHeight")
+    page.fill("[data-search]", "oyster")
+    page.wait_for_selector("a.search-hit")
+    assert height == page.evaluate("document.querySelector('.head').offsetHeight")
+    page.evaluate(axe_script)
+    assert [] == [row["id"] for row in page.evaluate("(options) => axe.run(document, options)", AXE)["violations"]]
