@@ -61,12 +61,16 @@ const refreshRow = async (row, build, chosen) => {
   return show(row, "keep", true);
 };
 
-const refresh = async () => {
+const writeRows = async () => {
   const build = await wantedBuild();
   if (build === null) return;
   const chosen = await chosenPacks();
   for (const row of document.querySelectorAll("[data-pack]")) await refreshRow(row, build, chosen);
 };
+
+/** One writing after the other, so that what was read first is never written last. */
+let writing = Promise.resolve();
+const refresh = () => (writing = writing.catch(() => {}).then(writeRows));
 
 const showProgress = ({ detail }) => {
   for (const row of document.querySelectorAll(`[data-pack="${detail.name}"]`)) {

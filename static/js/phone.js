@@ -50,7 +50,7 @@ const checkedWords = (checked) => {
   return reached ? when : `${when}; the host could not be reached just now`;
 };
 
-const refresh = async () => {
+const writeWords = async () => {
   const { current, next } = await pool.builds();
   const [checked, fault] = [await pool.readState("checked"), await pool.readState("fault")];
   say("build", current ? current.slice(0, 8) : "none yet");
@@ -60,6 +60,10 @@ const refresh = async () => {
   say("fault", fault ? `${momentWords(fault.at)}: ${fault.says}` : "nothing");
   say("lasting", LASTING[String(await pool.readState("persisted"))]);
 };
+
+/** One writing after the other, so that what was read first is never written last. */
+let writing = Promise.resolve();
+const refresh = () => (writing = writing.catch(() => {}).then(writeWords));
 
 const addLargerRows = async () => {
   const list = document.querySelector("[data-larger-list]");

@@ -173,11 +173,15 @@ class _Handler(SimpleHTTPRequestHandler):
             self.send_error(HTTPStatus.SERVICE_UNAVAILABLE)
         elif path in self.host.sent_on:
             self.send_response(HTTPStatus.PERMANENT_REDIRECT)
-            self.send_header("Location", self.host.prefix + self.host.sent_on[path])
+            self.send_header("Location", self.host.url(self.host.sent_on[path]))
             self.send_header("Content-Length", "0")
             self.end_headers()
         else:
             super().do_GET()
+
+    def do_OPTIONS(self) -> None:
+        self.host.log.append(self.path)  # what a browser asks another host before it follows a request there
+        self.send_error(HTTPStatus.METHOD_NOT_ALLOWED)
 
     def translate_path(self, path: str) -> str:
         return super().translate_path("/" + path.removeprefix(self.host.prefix))
@@ -217,7 +221,7 @@ class Host:
             self._server = None
 
     def url(self, path: str = "index.html") -> str:
-        return f"http://127.0.0.1:{self.port}{self.prefix}{path}"
+        return path if "://" in path else f"http://127.0.0.1:{self.port}{self.prefix}{path}"
 
 
 @pytest.fixture

@@ -266,3 +266,15 @@ def test_no_redirected_answer_is_kept(visit: Any, serve: Callable[..., Any], toy
     assert 0 == visit.page.evaluate(redirected)
     host.stop()
     assert "Not on this phone" in visit.text(host.url("diary/2026-03/index.html"))
+
+
+@pytest.mark.parametrize("folder", ["batches/b-031/", "diary/2026-03/"])  # one the worker fetches, one the page does
+def test_a_redirect_to_another_host_is_not_followed(
+    visit: Any, serve: Callable[..., Any], toy: Any, folder: str
+) -> None:
+    tree = toy.build("one")
+    other = serve(tree)
+    host = serve(tree, sent_on={path: other.url("index.html") for path in (folder, f"{folder}index.html")})
+    visit.page.goto(host.url())
+    visit.until("async () => (await (await caches.match(new URL('state/fault', location)))?.json())?.says")
+    assert [] == other.log

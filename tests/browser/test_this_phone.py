@@ -23,6 +23,7 @@ RECORD = """() => new Promise((done) => {
 })"""
 READ_RECORD = """() => new Promise((done) => {
   const opening = indexedDB.open("records", 1);
+  opening.onupgradeneeded = () => done("no records");
   opening.onsuccess = () => {
     const asking = opening.result.transaction("rows").objectStore("rows").get(1);
     asking.onsuccess = () => done(asking.result);
