@@ -30,15 +30,20 @@ class Run:
     notes: tuple[Note, ...]
 
     @cached_property
+    def whole_notes(self) -> tuple[Note, ...]:
+        """The notes about the whole of it: they alone give it a stage or move it."""
+        return tuple(n for n in self.notes if any(r.id == self.of.id and r.part is None for r in n.about))
+
+    @cached_property
     def day0(self) -> date | None:
         """The day it was inoculated: of the first note that says so, else its own; None where no day is known."""
-        said = next((note.date for note in self.notes if note.stage == "inoculated" and self._is_about_all(note)), None)
+        said = next((note.date for note in self.whole_notes if note.stage == "inoculated"), None)
         return calendar_day(said or self.of.date)
 
     @cached_property
     def staged_by(self) -> Note | None:
         """The latest note that gives the whole a stage; a note about parts gives it none."""
-        return next((note for note in reversed(self.notes) if note.stage and self._is_about_all(note)), None)
+        return next((note for note in reversed(self.whole_notes) if note.stage), None)
 
     @property
     def stage(self) -> str | None:
@@ -53,7 +58,7 @@ class Run:
     def ended_by(self) -> Note | None:
         """The latest note that calls the whole spent, discarded or dead, unless a later one says that it grows."""
         stages = OVER | GROWING
-        last = next((n for n in reversed(self.notes) if n.stage in stages and self._is_about_all(n)), None)
+        last = next((note for note in reversed(self.whole_notes) if note.stage in stages), None)
         return last if last and last.stage in OVER else None
 
     @property
@@ -111,6 +116,11 @@ class Run:
         return tuple(note for note in self.notes if note.harvest_g is not None)
 
     @cached_property
+    def pickings(self) -> tuple[Note, ...]:
+        """The harvests of more than nothing."""
+        return tuple(note for note in self.harvests if note.harvest_g)
+
+    @cached_property
     def harvest_g(self) -> float:
         """Fresh mass so far, of all harvests; 0 where there is none."""
         return sum((note.harvest_g or 0.0 for note in self.harvests), 0.0)
@@ -118,16 +128,13 @@ class Run:
     @cached_property
     def moves(self) -> tuple[Note, ...]:
         """The notes that moved the whole of it into a tent or room."""
-        return tuple(note for note in self.notes if note.moved_to and self._is_about_all(note))
+        return tuple(note for note in self.whole_notes if note.moved_to)
 
     @property
     def tent(self) -> str | None:
         """Where it is: the tent it was last moved to, else where it began."""
         began = self.of.tent if isinstance(self.of, Batch) else None
         return self.moves[-1].moved_to if self.moves else began
-
-    def _is_about_all(self, note: Note) -> bool:
-        return any(ref.id == self.of.id and ref.part is None for ref in note.about)
 
 
 def runs(journal: Journal) -> dict[str, Run]:

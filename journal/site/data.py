@@ -23,9 +23,15 @@ from journal.model import (
     When,
 )
 from journal.problems import Problem
+from journal.reckoning.due import due_with
+from journal.reckoning.expecting import expected
 from journal.reckoning.identity import Identification, doubtful, identifications, identity_confirmed
 from journal.reckoning.lineage import Lineage, lineage_of
+from journal.reckoning.rollups import Rollup, rollups_of
+from journal.reckoning.small_samples import MedianInterval
 from journal.reckoning.timing import Run, runs
+from journal.reckoning.yields import BatchYield, yields_of
+from journal.site.timely import due_rows, timing_of
 
 Row = dict[str, Any]
 
@@ -38,28 +44,43 @@ def document(journal: Journal) -> Row:
     what was weighed in all is divided by `units`, the units inoculated, lost ones included. Dates are ISO 8601 as far
     as they are known (`2026-10`); one that is only about right has `date_is_about` true. A find's `species` and
     `certainty` are those of its latest identification.
+
+    A batch's `be_percent` is on the units begun, `be_percent_lived` on those not lost; both are so far until
+    `be_final`. A culture's `be_median` (of `be_percent`), its distribution-free `be_interval` of at least 95 %
+    confidence (None: too few batches) and `lost_share` (of units begun) are over the finished batches grown from it by
+    transfer alone. `days_to` counts whole days from `day_0`; what is `expected` lies between two days, both included,
+    and rests on its `basis`. What is `due` is late from the day after `to`.
     """
     lineage = lineage_of(journal)
     confirmed = identity_confirmed(journal, lineage)
     named = identifications(journal)
     doubts = doubtful(journal, lineage)
     course = runs(journal)
+    crops = yields_of(journal, course)
+    grown = rollups_of(journal, lineage, course, crops).cultures
+    awaited = expected(journal, course, lineage)
     eyes = _by_tent(journal.tent_entries)
     return {
         "journal": _journal(journal.settings),
         "finds": [_find(find, named[find.id][-1], confirmed[find.id]) for find in journal.finds],
         "cultures": [
-            _culture(row, lineage) | _standing(course[row.id], confirmed[row.id], doubts.get(row.id))
+            _culture(row, lineage)
+            | _standing(course[row.id], confirmed[row.id], doubts.get(row.id))
+            | _grown(grown[row.id])
             for row in journal.cultures
         ],
         "batches": [
-            _batch(row, lineage) | _standing(course[row.id], confirmed[row.id], doubts.get(row.id))
+            _batch(row, lineage)
+            | _standing(course[row.id], confirmed[row.id], doubts.get(row.id))
+            | _crop(crops[row.id])
+            | timing_of(course[row.id], awaited.get(row.id))
             for row in journal.batches
         ],
         "notes": [_note(note) for note in journal.notes],
         "tents": [_tent(tent, eyes.get(tent.id, []), journal) for tent in journal.settings.tents],
         "devices": [_device(device) for device in journal.devices],
         "photos": [_photo(photo) for photo in journal.photos],
+        "due": due_rows(due_with(journal, course, awaited)),
         "problems": [_problem(problem) for problem in journal.problems],
     }
 
@@ -187,6 +208,45 @@ def _standing(run: Run, confirmed: bool, doubt: str | None) -> Row:
         "identity_confirmed": confirmed,
         "doubt_began_at": doubt,
     }
+
+
+def _crop(crop: BatchYield) -> Row:
+    """What a batch gave: biological efficiency on units begun and on those that lived, and each flush."""
+    return {
+        "be_percent": crop.be.value if crop.be else None,
+        "be_percent_lived": crop.be_lived.value if crop.be_lived else None,
+        "be_final": crop.final,
+        "flushes": [
+            {
+                "number": flush.number,
+                "harvest_g": flush.harvest_g,
+                "first": _day(flush.first),
+                "last": _day(flush.last),
+            }
+            for flush in crop.flushes
+        ],
+    }
+
+
+def _day(when: When) -> str:
+    """The day alone, or as much of it as is known."""
+    return when.iso.partition("T")[0]
+
+
+def _grown(grown: Rollup) -> Row:
+    """What the finished batches grown from a culture come to; `batches_counted` of them have a BE."""
+    return {
+        "be_median": grown.be_median,
+        "be_interval": _interval(grown.be_interval),
+        "batches_counted": len(grown.counted),
+        "lost_share": grown.lost_of_units.value if grown.lost_of_units else None,
+    }
+
+
+def _interval(interval: MedianInterval | None) -> Row | None:
+    if interval is None:
+        return None
+    return {"low": interval.low, "high": interval.high, "confidence": interval.confidence}
 
 
 def _note(note: Note) -> Row:

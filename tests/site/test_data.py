@@ -94,8 +94,8 @@ def whole(make_journal: Make) -> dict[str, Any]:
 PROMISED = {
     "finds": "id species certainty position",
     "cultures": "id species parents received_from method form line ancestors transfers steps_since_wild"
-    " spawn_generation",
-    "batches": "id cultures tent units wet_g moisture_pct dry_g",
+    " spawn_generation be_median be_interval batches_counted lost_share",
+    "batches": "id cultures tent units wet_g moisture_pct dry_g be_percent be_percent_lived be_final flushes lost",
     "notes": "about stage harvest_g dried_g flush lost moved_to done",
     "tents": "id width_m depth_m height_m exhaust_m3_h settings readings logger_rows",
     "devices": "id tent does fed_by switched_by",
@@ -201,3 +201,21 @@ def test_a_problem_says_all_in_one_sentence(whole: dict[str, Any]) -> None:
 def test_a_device_whose_tent_is_not_known_has_none(make_journal: Make) -> None:
     text = "---\nkind: device\nid: d1\ndate: 2026-01-01\ntent: nowhere\n---\n"
     assert document(make_journal({"d.md": text}))["devices"][0]["tent"] is None
+
+
+def test_a_batch_has_its_efficiency_on_units_begun_and_lived_and_its_flushes(whole: dict[str, Any]) -> None:
+    (batch,) = whole["batches"]
+    assert (1290 / 3496 * 100, 1290 / 2622 * 100) == pytest.approx((batch["be_percent"], batch["be_percent_lived"]))
+    assert batch["be_final"] is False
+    assert [{"number": 1, "harvest_g": 1290.0, "first": "2026-11-01", "last": "2026-11-01"}] == batch["flushes"]
+
+
+def test_a_culture_has_what_its_finished_batches_come_to(make_journal: Make) -> None:
+    files = {"c.md": "---\nkind: culture\nid: C\ndate: 2025-12-01\nreceived from: x\n---\n"}
+    for at in range(6):
+        batch = f"kind: batch\nid: B{at}\ndate: 2026-01-01\nculture: C\nunits: 2\ndry mass: 500 g"
+        note = f"kind: note\nabout: B{at}\ndate: 2026-03-01\nharvest: {at + 1}00 g\nflush: 1\nlost: 1\nstage: spent"
+        files |= {f"b{at}.md": f"---\n{batch}\n---\n", f"n{at}.md": f"---\n{note}\n---\n"}
+    (culture,) = document(make_journal(files))["cultures"]
+    assert (35.0, 6, 0.5) == pytest.approx((culture["be_median"], culture["batches_counted"], culture["lost_share"]))
+    assert {"low": 10.0, "high": 60.0, "confidence": 0.96875} == pytest.approx(culture["be_interval"])

@@ -195,7 +195,8 @@ def test_what_was_to_be_done_is_due_until_a_later_entry_has_done_it(render: Call
 def test_now_carries_dates_and_no_words_that_age(wood: Rendered) -> None:
     soup = wood[""]
     assert "2026-10-06" == soup.select_one("[data-day0]")["data-day0"]
-    assert {"2026-10-27"} == {row["data-row-due"] for row in soup.select("[data-row-due]")}  # tank: 20 October + 7 d
+    # The tank: 20 October + 7 d. The next flush, by its last day: the first on 1 November + 7 to 10 d.
+    assert {"2026-10-27", "2026-11-11"} == {row["data-row-due"] for row in soup.select("[data-row-due]")}
     assert "86 %" in soup.select_one(".air").text
     assert not soup.html.has_attr("data-as-of")
 

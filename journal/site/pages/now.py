@@ -46,13 +46,13 @@ def _batch(lookup: Lookup, name: str) -> dict[str, Any]:
 
 
 def _due(lookup: Lookup, row: Due) -> dict[str, Any]:
-    every = {"service": "regular service", "next": None}[row.basis]
+    day = row.last_day
     return {
         "what": row.what[:1].upper() + row.what[1:],
         "labels": lookup.labels(row.about),
-        "iso": row.day.isoformat() if row.day else None,
-        "words": wording.day_in_words(row.day) if row.day else None,
-        "note": every,
+        "iso": day.isoformat() if day else None,
+        "words": wording.day_in_words(day) if day else None,
+        "note": "regular service" if row.basis == "service" else row.words,
     }
 
 
