@@ -56,6 +56,12 @@ def test_nothing_that_runs_or_leads_elsewhere_comes_through(text: str) -> None:
     assert not any(a["href"].startswith("javascript:") for a in soup.select("a[href]"))
 
 
+def test_what_looks_like_the_builds_own_html_is_shown_as_written() -> None:
+    soup = html_of('<figure data-picture="0"></figure> here')
+    assert soup.figure is None
+    assert '<figure data-picture="0"></figure> here' == soup.text.strip()
+
+
 def test_a_link_to_a_file_of_the_folder_keeps_its_words_only() -> None:
     soup = html_of("[see the other](../other.md)")
     assert ([], "see the other") == (soup.select("a"), soup.text.strip())
