@@ -6,13 +6,21 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)
-class Reckoning:
-    """value: in `unit`, unrounded. inputs: (name, its value in words), in the order of the formula. source: who says
-    that it is reckoned so, or that it is *common practice*."""
+class Amount:
+    """A number put into a formula, in its SI unit (`g`, `%`, `°C`, `m³/h`, `m³`); a page words it in the keeper's."""
 
     value: float
     unit: str
-    inputs: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Reckoning:
+    """value: in `unit`, unrounded. inputs: (name, its value: an amount, or a count or date in words), in the order of
+    the formula. source: who says that it is reckoned so, or that it is *common practice*."""
+
+    value: float
+    unit: str
+    inputs: tuple[tuple[str, Amount | str], ...]
     formula: str
     source: str
 

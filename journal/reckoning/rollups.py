@@ -14,7 +14,7 @@ from statistics import median
 
 from journal.model import Batch, Culture, Journal
 from journal.reckoning.lineage import STARTS, Lineage, lineage_of, living_of
-from journal.reckoning.reckoned import Reckoning, figure
+from journal.reckoning.reckoned import Amount, Reckoning
 from journal.reckoning.small_samples import MedianInterval, Share, median_interval, wilson
 from journal.reckoning.timing import Run, runs
 from journal.reckoning.yields import BE_SOURCE, BatchYield, biological_efficiency_pct, yields_of
@@ -160,8 +160,8 @@ def be_together(batches: Iterable[Batch], crops: Mapping[str, BatchYield]) -> Re
     if value is None:
         return None
     inputs = (
-        ("fresh mass picked", figure(fresh_g, "g")),
-        ("dry substrate of all units begun", figure(dry_g, "g")),
+        ("fresh mass picked", Amount(fresh_g, "g")),
+        ("dry substrate of all units begun", Amount(dry_g, "g")),
         ("batches", ", ".join(sorted(id for _, id in counted))),
     )
     formula = "BE = fresh mass picked / dry substrate of all units begun × 100"

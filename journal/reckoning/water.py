@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from journal.reckoning.mixes import Mixed
-from journal.reckoning.reckoned import Reckoning, figure
+from journal.reckoning.reckoned import Amount, Reckoning
 
 SOURCE = "R. Rynk (ed.), On-Farm Composting Handbook, NRAES-54, 1992 (as quoted)"
 FORMULA = "water to add = wet mass × (moisture wanted − moisture now) / (100 % − moisture wanted)"
@@ -50,9 +50,9 @@ def water_for_mix(lot: Mixed, wanted_pct: float) -> Reckoning | None:
         value=watered.water_g - watered.excess_g,
         unit="g",
         inputs=(
-            ("wet mass of the mix", figure(lot.mass_g, "g")),
-            ("moisture now", figure(lot.moisture_pct, "%")),
-            ("moisture wanted", figure(wanted_pct, "%")),
+            ("wet mass of the mix", Amount(lot.mass_g, "g")),
+            ("moisture now", Amount(lot.moisture_pct, "%")),
+            ("moisture wanted", Amount(wanted_pct, "%")),
         ),
         formula=FORMULA,
         source=SOURCE,

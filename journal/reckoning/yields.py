@@ -12,7 +12,7 @@ from datetime import date
 
 from journal.model import Batch, Culture, Journal, Note, When
 from journal.reckoning.mixes import dry_share_of, mixed
-from journal.reckoning.reckoned import Reckoning, counted, figure
+from journal.reckoning.reckoned import Amount, Reckoning, counted, figure
 from journal.reckoning.spawn import DRY_SOURCE, WET_SOURCE, spawn_rate_dry_pct, spawn_rate_wet_pct
 from journal.reckoning.timing import Run, calendar_day, runs
 
@@ -153,9 +153,9 @@ def be_of_units(harvest_g: float, dry_g: float | None, units: int, which: str) -
         value=value,
         unit="%",
         inputs=(
-            ("fresh mass picked", figure(harvest_g, "g")),
+            ("fresh mass picked", Amount(harvest_g, "g")),
             (which, str(units)),
-            ("dry substrate a unit", figure(dry_g, "g")),
+            ("dry substrate a unit", Amount(dry_g, "g")),
         ),
         formula=f"BE = fresh mass picked / ({which} × dry substrate a unit) × 100",
         source=BE_SOURCE,
@@ -224,11 +224,11 @@ def _be_with_spawn(harvest_g: float, batch: Batch, spawn_share: float | None) ->
     dry_g = (batch.dry_g + batch.spawn_g * spawn_share) * batch.units
     value = biological_efficiency_pct(harvest_g, dry_g)
     inputs = (
-        ("fresh mass picked", figure(harvest_g, "g")),
+        ("fresh mass picked", Amount(harvest_g, "g")),
         ("units begun", str(batch.units)),
-        ("dry substrate a unit", figure(batch.dry_g, "g")),
-        ("spawn a unit", figure(batch.spawn_g, "g")),
-        ("dry share of the spawn", figure(spawn_share * 100, "%")),
+        ("dry substrate a unit", Amount(batch.dry_g, "g")),
+        ("spawn a unit", Amount(batch.spawn_g, "g")),
+        ("dry share of the spawn", Amount(spawn_share * 100, "%")),
     )
     formula = "fresh mass picked / (units begun × (dry substrate a unit + spawn a unit × its dry share)) × 100"
     return None if value is None else Reckoning(value, "%", inputs, formula, SPAWN_SOURCE)
@@ -238,7 +238,7 @@ def _spawn_rate_wet(batch: Batch) -> Reckoning | None:
     if batch.spawn_g is None or batch.wet_g is None:
         return None
     value = spawn_rate_wet_pct(batch.spawn_g, batch.wet_g)
-    inputs = (("spawn a unit", figure(batch.spawn_g, "g")), ("wet substrate a unit", figure(batch.wet_g, "g")))
+    inputs = (("spawn a unit", Amount(batch.spawn_g, "g")), ("wet substrate a unit", Amount(batch.wet_g, "g")))
     formula = "spawn rate, wet basis = spawn / wet substrate × 100"
     return None if value is None else Reckoning(value, "%", inputs, formula, WET_SOURCE)
 
@@ -247,13 +247,13 @@ def _spawn_rate_dry(batch: Batch) -> Reckoning | None:
     if batch.spawn_g is None or batch.dry_g is None:
         return None
     value = spawn_rate_dry_pct(batch.spawn_g, batch.dry_g)
-    inputs = (("spawn a unit", figure(batch.spawn_g, "g")), ("dry substrate a unit", figure(batch.dry_g, "g")))
+    inputs = (("spawn a unit", Amount(batch.spawn_g, "g")), ("dry substrate a unit", Amount(batch.dry_g, "g")))
     formula = "spawn rate, dry basis = spawn as it is / dry substrate × 100"
     return None if value is None else Reckoning(value, "%", inputs, formula, DRY_SOURCE)
 
 
 def _per_unit(harvest_g: float, units: int) -> Reckoning:
-    inputs = (("fresh mass picked", figure(harvest_g, "g")), ("units begun", str(units)))
+    inputs = (("fresh mass picked", Amount(harvest_g, "g")), ("units begun", str(units)))
     return Reckoning(harvest_g / units, "g", inputs, "fresh mass picked / units begun", PLAIN_SOURCE)
 
 
@@ -282,20 +282,20 @@ def _days_counted(run: Run) -> _Days | None:
 def _per_day(harvest_g: float, days: _Days | None) -> Reckoning | None:
     if days is None:
         return None
-    inputs = (("fresh mass picked", figure(harvest_g, "g")), *_days_in_words(days))
+    inputs = (("fresh mass picked", Amount(harvest_g, "g")), _days_in_words(days))
     return Reckoning(harvest_g / days.count, "g a day", inputs, "fresh mass picked / days", PLAIN_SOURCE)
 
 
 def _be_per_day(be: Reckoning | None, days: _Days | None) -> Reckoning | None:
     if be is None or days is None:
         return None
-    inputs = (("BE on units begun", figure(be.value, "%")), *_days_in_words(days))
+    inputs = (("BE on units begun", Amount(be.value, "%")), _days_in_words(days))
     return Reckoning(be.value / days.count, "% a day", inputs, "production rate = BE / days", RATE_SOURCE)
 
 
-def _days_in_words(days: _Days) -> tuple[tuple[str, str], ...]:
+def _days_in_words(days: _Days) -> tuple[str, str]:
     span = f"{days.count} ({days.first.isoformat()} to {days.last.isoformat()})"
-    return ((f"days from inoculation to {days.until}", span),)
+    return (f"days from inoculation to {days.until}", span)
 
 
 def dried_share(notes: Iterable[Note]) -> Reckoning | None:
@@ -307,7 +307,7 @@ def dried_share(notes: Iterable[Note]) -> Reckoning | None:
     dried_g, fresh_g = sum(dried or 0.0 for dried, _ in both), sum(fresh or 0.0 for _, fresh in both)
     if not both or dried_g > fresh_g:
         return None
-    inputs = (("dried", figure(dried_g, "g")), ("fresh, of the same harvests", figure(fresh_g, "g")))
+    inputs = (("dried", Amount(dried_g, "g")), ("fresh, of the same harvests", Amount(fresh_g, "g")))
     return Reckoning(dried_g / fresh_g * 100, "%", inputs, "dried / fresh × 100", PLAIN_SOURCE)
 
 

@@ -84,6 +84,11 @@ def flow(m3_h: float, units: Units = "metric") -> str:
     return f"{number(m3_h / _M3_H_PER_CFM, 0)} cfm" if units == "us" else f"{number(m3_h, 0)} m³/h"
 
 
+def volume(m3: float, units: Units = "metric") -> str:
+    """`2.94 m³`; in US units `104 ft³`."""
+    return f"{number(m3 / _M_PER_FT**3)} ft³" if units == "us" else f"{number(m3, 2)} m³"
+
+
 def percent(value: float) -> str:
     return f"{number(value)} %"
 

@@ -1,0 +1,73 @@
+"""A reckoned number as a page shows it: set large, with what it counts beneath, its reckoning one tap away."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from journal.reckoning.reckoned import Amount, Reckoning
+from journal.site import wording
+from journal.site.wording import Units
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figure:
+    """number: with its unit (`53 %`, `1.86 kg`). words: what it counts, and of how many.
+
+    beside: a second reading of the same, smaller (`71 % of the 3 that lived`). inputs: (name, value), in the order of
+    the formula. formula and source are None where the number was counted or written, not reckoned.
+    """
+
+    number: str
+    words: str
+    beside: str | None = None
+    inputs: tuple[tuple[str, str], ...] = ()
+    formula: str | None = None
+    source: str | None = None
+    more: tuple[tuple[str, str], ...] = ()
+    """Further figures that stand in the reckoning alone: (name, value)."""
+
+
+_SHOWN: Mapping[str, Callable[[float, Units], str]] = {
+    "g": wording.mass,
+    "g a day": lambda value, units: f"{wording.mass(value, units)} a day",
+    "°C": wording.temperature,
+    "m": wording.length,
+    "m³/h": wording.flow,
+    "m³": wording.volume,
+}
+
+
+def amount(value: float, unit: str, units: Units = "metric") -> str:
+    """A number with its unit, in the keeper's units: `1.86 kg`, `53.2 %`."""
+    show = _SHOWN.get(unit)
+    return show(value, units) if show else f"{wording.number(value)} {unit}".rstrip()
+
+
+def figure(
+    reckoned: Reckoning,
+    words: str,
+    units: Units = "metric",
+    *,
+    beside: str | None = None,
+    more: tuple[tuple[str, str], ...] = (),
+) -> Figure:
+    """A reckoning as a page shows it."""
+    return Figure(
+        number=amount(reckoned.value, reckoned.unit, units),
+        words=words,
+        beside=beside,
+        inputs=tuple((name, _input(value, units)) for name, value in reckoned.inputs),
+        formula=reckoned.formula,
+        source=reckoned.source,
+        more=more,
+    )
+
+
+def plain(number: str, words: str, beside: str | None = None) -> Figure:
+    """A number that was counted or written, not reckoned."""
+    return Figure(number=number, words=words, beside=beside)
+
+
+def _input(value: Amount | str, units: Units) -> str:
+    return amount(value.value, value.unit, units) if isinstance(value, Amount) else value

@@ -1,0 +1,41 @@
+"""Reckoned numbers as a page shows them."""
+
+from __future__ import annotations
+
+import pytest
+
+from journal.reckoning.reckoned import Amount, Reckoning
+from journal.site.figures import amount, figure
+
+BE = Reckoning(
+    value=53.204,
+    unit="%",
+    inputs=(("fresh mass picked", Amount(1860, "g")), ("units begun", "4"), ("dry substrate a unit", Amount(874, "g"))),
+    formula="BE = fresh mass picked / (units begun × dry substrate a unit) × 100",
+    source="a source",
+)
+
+
+def test_a_figure_has_its_inputs_formula_and_source() -> None:
+    shown = figure(BE, "BE of the 4 blocks begun")
+    assert "53.2 %" == shown.number
+    assert (("fresh mass picked", "1.86 kg"), ("units begun", "4"), ("dry substrate a unit", "874 g")) == shown.inputs
+    assert (BE.formula, BE.source) == (shown.formula, shown.source)
+
+
+def test_inputs_are_worded_in_the_keepers_units() -> None:
+    assert ("fresh mass picked", "4 lb 1.6 oz") == figure(BE, "BE", "us").inputs[0]
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "metric", "us"),
+    [
+        (15.8, "°C", "15.8 °C", "60.4 °F"),
+        (200, "m³/h", "200 m³/h", "118 cfm"),
+        (2.945, "m³", "2.94 m³", "104 ft³"),
+        (48, "% a day", "48 % a day", "48 % a day"),
+        (7, "", "7", "7"),
+    ],
+)
+def test_an_amount_is_shown_in_the_keepers_units(value: float, unit: str, metric: str, us: str) -> None:
+    assert (metric, us) == (amount(value, unit), amount(value, unit, "us"))
