@@ -1,0 +1,97 @@
+"""What moist air holds: saturation pressure, dew point, vapour pressure deficit, humidity ratio.
+
+Temperatures in °C, relative humidity in %, pressures in Pa. The equations are those of the ASHRAE Handbook, as the
+library PsychroLib has them; below 0 °C saturation is over ice, as there. An input that no air can have, or None, or
+NaN, gives None.
+
+*Source:* ASHRAE Handbook, Fundamentals, 2017 (SI), chapter 1, Psychrometrics, by way of PsychroLib 2.5.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from math import isfinite
+from types import ModuleType
+
+SOURCE = "ASHRAE Handbook, Fundamentals, 2017, chapter 1, by way of PsychroLib 2.5"
+DEW_POINT_FORMULA = "the temperature at which saturation pressure = relative humidity × saturation pressure of the air"
+DEFICIT_FORMULA = "vapour pressure deficit = saturation pressure × (1 − relative humidity)"
+RATIO_FORMULA = "humidity ratio = 0.621945 × vapour pressure / (air pressure − vapour pressure)"
+
+STANDARD_PRESSURE_PA = 101325.0
+"""Air pressure at sea level in the standard atmosphere. *Source:* ASHRAE Fundamentals 2017, chapter 1, table 1."""
+
+COLDEST_C, HOTTEST_C = -100.0, 200.0
+"""Between these the saturation equations hold. *Source:* ASHRAE Fundamentals 2017, chapter 1, eq. 5 and 6."""
+
+
+def saturation_pressure_pa(t_c: float | None) -> float | None:
+    """Pressure of water vapour over water (over ice below 0 °C) with which air of this temperature is saturated.
+
+    *Source:* ASHRAE Fundamentals 2017, chapter 1, eq. 5 and 6.
+    """
+    return float(_psychrolib().GetSatVapPres(t_c)) if t_c is not None and _can_be_air(t_c) else None
+
+
+def dew_point_c(t_c: float | None, rh_pct: float | None) -> float | None:
+    """The temperature to which air has to cool before its vapour condenses; a surface at or below it gets wet.
+
+    None at 0 % (dry air has none), and where the dew point would lie below −100 °C. It is solved for step by step,
+    some 5 µs a value: once for a day's medians rather than for each row.
+
+    *Source:* ASHRAE Fundamentals 2017, chapter 1, eq. 5, 6 and 36.
+    """
+    if t_c is None or rh_pct is None or not (_can_be_air(t_c) and 0 < rh_pct <= 100):
+        return None
+    try:
+        return float(_psychrolib().GetTDewPointFromRelHum(t_c, rh_pct / 100))
+    except ValueError:  # air so dry that the equations do not reach its dew point
+        return None
+
+
+def vapour_pressure_pa(t_c: float | None, rh_pct: float | None) -> float | None:
+    """Pressure of the water vapour that the air holds.
+
+    *Source:* ASHRAE Fundamentals 2017, chapter 1, eq. 22.
+    """
+    saturated_pa = saturation_pressure_pa(t_c)
+    if saturated_pa is None or rh_pct is None or not 0 <= rh_pct <= 100:
+        return None
+    return saturated_pa * rh_pct / 100
+
+
+def vapour_pressure_deficit_pa(t_c: float | None, rh_pct: float | None) -> float | None:
+    """How much vapour pressure the air lacks to be saturated: what dries a surface of its temperature.
+
+    *Source:* R. G. Allen et al., Crop evapotranspiration, FAO Irrigation and Drainage Paper 56, 1998, chapter 3
+    (saturation less actual vapour pressure), with ASHRAE's saturation pressure.
+    """
+    saturated_pa, held_pa = saturation_pressure_pa(t_c), vapour_pressure_pa(t_c, rh_pct)
+    return None if saturated_pa is None or held_pa is None else saturated_pa - held_pa
+
+
+def humidity_ratio_kg_kg(
+    t_c: float | None, rh_pct: float | None, pressure_pa: float = STANDARD_PRESSURE_PA
+) -> float | None:
+    """Mass of water vapour to a mass of dry air. None too where the vapour alone would exceed pressure_pa.
+
+    *Source:* ASHRAE Fundamentals 2017, chapter 1, eq. 20.
+    """
+    held_pa = vapour_pressure_pa(t_c, rh_pct)
+    if held_pa is None or not (isfinite(pressure_pa) and held_pa < pressure_pa):
+        return None
+    return float(_psychrolib().GetHumRatioFromVapPres(held_pa, pressure_pa))
+
+
+def _can_be_air(t_c: float) -> bool:
+    return COLDEST_C <= t_c <= HOTTEST_C
+
+
+@cache
+def _psychrolib() -> ModuleType:
+    """The library, set to SI units (its switch holds for the whole process, and nothing else here uses it)."""
+    import psychrolib
+
+    psychrolib.SetUnitSystem(psychrolib.SI)
+    library: ModuleType = psychrolib
+    return library
