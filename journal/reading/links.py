@@ -8,9 +8,11 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from journal.model import Ref
+from journal.problems import Unreadable
 from journal.reading.entries import Draft
 from journal.reading.faults import Faults
 from journal.reading.folder import nfc, path_key
+from journal.reading.ids import parse_ref
 from journal.reading.names import ALL_KINDS, ORIGINS, Bearer, Names
 from journal.reckoning.circles import circles
 
@@ -109,7 +111,7 @@ def _links_of_device(draft: Draft, names: Names, faults: Faults) -> Links:
     switched_by = names.refs(draft, "switched by", switches, ("device",), faults)
     return Links(
         tent=names.id(draft, "tent", draft.values.get("tent"), ("tent",), faults),
-        fed_by=tuple(_as_device(name, names) for name in _split(draft.values.get("fed by"))),
+        fed_by=tuple(_feeder(draft, name, names, faults) for name in _split(draft.values.get("fed by"))),
         switched_by=tuple(ref.id for ref in switched_by),
     )
 
@@ -118,10 +120,29 @@ def _split(written: str | None) -> list[str]:
     return [name.strip() for name in (written or "").split(",") if name.strip()]
 
 
-def _as_device(name: str, names: Names) -> str:
-    """A device's ID as defined; anything else is the name of a socket, which is free text."""
+def _feeder(draft: Draft, name: str, names: Names, faults: Faults) -> str:
+    """A device's ID as defined; anything else is the name of a socket, which is free text.
+
+    A name that may be a misspelt ID, or is that of something else, is told, since nobody would miss the device.
+    """
     bearer = names.get(name)
-    return bearer.id if bearer is not None and bearer.kind == "device" else name
+    if bearer is not None and bearer.kind == "device":
+        return bearer.id
+    if bearer is not None:
+        says = f"`fed by` names {bearer.id}, which is a {bearer.kind}; it is taken as the name of a socket"
+        faults.odd(draft, "fed by", says, "name a device, or give the socket another name")
+    elif _may_be_id(name) and (advice := names.advice_on_near(name, ("device",))):
+        says = f"`fed by` names {name}, which is no device here; it is taken as the name of a socket"
+        faults.odd(draft, "fed by", says, advice)
+    return name
+
+
+def _may_be_id(name: str) -> bool:
+    try:
+        parse_ref(name)
+    except Unreadable:
+        return False
+    return True
 
 
 # Circles

@@ -99,11 +99,15 @@ class Names:
         return True
 
     def _advice(self, id: str, kinds: Collection[str]) -> str:
+        return self.advice_on_near(id, kinds) or f"name a {_one_of(kinds)} that is in it"
+
+    def advice_on_near(self, id: str, kinds: Collection[str]) -> str | None:
+        """What to do about an unknown ID where an entry that was left out would bear it, or where one is near it."""
         left_out = self._left_out.get(id.lower())
         if left_out is not None:
             return f"mend {left_out.path}, which would be {left_out.id}"
         near = self._near(id, kinds)
-        return f"write {near}, if that is meant" if near else f"name a {_one_of(kinds)} that is in it"
+        return f"write {near}, if that is meant" if near else None
 
     def _or_near(self, id: str, kinds: Collection[str]) -> str:
         near = self._near(id, kinds)

@@ -80,3 +80,33 @@ def test_devices_that_feed_one_another_are_a_circle(make_journal: Make) -> None:
     )
     assert [("a/a.md", "wrong"), ("b/b.md", "wrong")] == weights(journal)
     assert [("b1", None), ("wall", None)] == [(row.fed_by, row.switched_by) for row in journal.devices]
+
+
+@pytest.mark.parametrize(
+    ("fed_by", "problem"),
+    [
+        ("strip-1", None),
+        ("STRIP-1", None),
+        ("wall socket 2 by the mangle", None),
+        ("north", None),
+        ("stripe-1", "write strip-1, if that is meant"),
+        ("strip-1.3", "write strip-1, if that is meant"),
+        ("hut", "which is a tent"),
+        ("timer-9", "mend t/t.md, which would be timer-9"),
+    ],
+)
+def test_what_feeds_a_device_is_a_device_or_a_socket_and_what_may_be_a_slip_is_told(
+    make_journal: Make, fed_by: str, problem: str | None
+) -> None:
+    journal = make_journal(
+        files(
+            f=front("device", id="fan-1", tent="hut", fed_by=fed_by),
+            s=front("device", id="strip-1", tent="hut", fed_by="wall"),
+            t=front("device", id="timer-9", tent="hut", date=""),
+        )
+    )
+    fan = next(row for row in journal.devices if row.id == "fan-1")
+    said = [p.sentence for p in journal.problems if p.path == "f/f.md"]
+    assert (fed_by.lower() if fed_by == "STRIP-1" else fed_by) == fan.fed_by
+    assert (problem is not None) == bool(said)
+    assert problem is None or problem in said[0]
