@@ -12,8 +12,11 @@ from functools import cached_property
 from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, Tent, TentEntry, sort_key
 from journal.reckoning import timing
 from journal.reckoning.due import open_nexts
+from journal.reckoning.expecting import Expected, expected
 from journal.reckoning.identity import Identification, doubtful, identifications, identity_confirmed
 from journal.reckoning.lineage import lineage_of
+from journal.reckoning.rollups import Rollups, rollups_of
+from journal.reckoning.yields import BatchYield, yields_of
 from journal.site import addresses, wording
 from journal.site.addresses import Named
 from journal.site.pages.telling import facts, headline, what_it_is
@@ -101,6 +104,23 @@ class Lookup:
         self.doubtful = doubtful(journal, self.lineage)
         self._identifications = identifications(journal)
         self.runs = timing.runs(journal)
+
+    # What is reckoned over the whole journal
+
+    @cached_property
+    def crops(self) -> Mapping[str, BatchYield]:
+        """What every batch gave, by its ID."""
+        return yields_of(self.journal, self.runs)
+
+    @cached_property
+    def rollups(self) -> Rollups:
+        """What every find, culture and line has given."""
+        return rollups_of(self.journal, self.lineage, self.runs, self.crops)
+
+    @cached_property
+    def expected(self) -> Mapping[str, Expected]:
+        """What is expected next of each batch of which something is, by its ID."""
+        return expected(self.journal, self.runs, self.lineage)
 
     # Names and labels
 
