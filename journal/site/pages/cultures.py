@@ -7,9 +7,9 @@ from typing import Any
 
 from journal.model import Batch, Culture, Find
 from journal.site import addresses, wording
+from journal.site.pages.batch_line import batch_line as batch_line
 from journal.site.pages.common import Label, Lookup, species_words
 from journal.site.pages.telling import how_made
-from journal.site.pictures import Picture
 from journal.site.plan import Page
 
 
@@ -153,30 +153,6 @@ def _taken(lookup: Lookup, culture: Culture) -> dict[str, Any]:
         "when": wording.when_in_words(culture.date),
         "picture": lookup.face(culture),
     }
-
-
-def batch_line(lookup: Lookup, batch: Batch) -> dict[str, Any]:
-    """A batch as one line of a list."""
-    run = lookup.runs[batch.id]
-    units = wording.count(batch.units, "unit")
-    lost = f", {run.lost} lost" if run.lost else ""
-    picked = f"{wording.mass(run.harvest_g, lookup.units)} picked" if run.harvest_g else None
-    return {
-        "label": lookup.label(batch.id),
-        "species": species_words(batch.species),
-        "stage": run.stage,
-        "words": " · ".join(filter(None, (f"{units}{lost}", picked))),
-        "when": wording.when_in_words(batch.date),
-        "day0": run.day0.isoformat() if run.day0 and not run.is_over else None,
-        "picture": lookup.face(batch) or _face_above(lookup, batch),
-        "unconfirmed": lookup.identity(batch) is not None,
-    }
-
-
-def _face_above(lookup: Lookup, batch: Batch) -> Picture | None:
-    """The wild find's picture, for a batch that has none of its own yet."""
-    finds = [lookup.journal.by_id[name.lower()] for name in lookup.lineage.wild_origins_of(batch.id)]
-    return next((face for find in finds if (face := lookup.face(find, newest=False))), None)
 
 
 def label_or_none(lookup: Lookup, name: str | None) -> Label | None:
