@@ -1,0 +1,196 @@
+"""The air of a tent as one series of readings: all its logger files and what was read by eye."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+from math import isnan, nan
+from typing import NamedTuple
+
+from journal.model import Journal, LoggerFile, Tent, TentEntry
+from journal.reckoning.sensor_faults import Stretch, gaps_in, stuck_in
+
+STANDS_FOR_AT_MOST_S = 1800.0
+"""A reading stands for the time half-way to its neighbours, at most so long on each side."""
+
+STANDS_FOR_RULE = (
+    "a reading stands for the time half-way to its neighbours, at most 30 min each side (so too before the first and "
+    "after the last)"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """Readings of one tent. Columns of equal length in order of time, each moment once, NaN where a value is unknown.
+
+    stamps_s: seconds since 1970-01-01T00:00Z. accuracy_pct: how far the humidity may be off, NaN where nobody said.
+    weights_s: the time that the reading stands for. door_open: read while the door was open. stuck: of a logger that
+    had hung then. by_eye: read by the keeper. stuck_stretches, gaps: of the loggers.
+    """
+
+    stamps_s: tuple[float, ...] = field(default=(), repr=False)
+    temperature_c: tuple[float, ...] = field(default=(), repr=False)
+    humidity_pct: tuple[float, ...] = field(default=(), repr=False)
+    accuracy_pct: tuple[float, ...] = field(default=(), repr=False)
+    weights_s: tuple[float, ...] = field(default=(), repr=False)
+    door_open: tuple[bool, ...] = field(default=(), repr=False)
+    stuck: tuple[bool, ...] = field(default=(), repr=False)
+    by_eye: tuple[bool, ...] = field(default=(), repr=False)
+    stuck_stretches: tuple[Stretch, ...] = ()
+    gaps: tuple[Stretch, ...] = ()
+
+    def __len__(self) -> int:
+        return len(self.stamps_s)
+
+    def between(self, from_s: float, until_s: float) -> range:
+        """Indices of the readings from one moment on and before another."""
+        start = bisect_left(self.stamps_s, from_s)
+        return range(start, max(start, bisect_left(self.stamps_s, until_s)))
+
+
+class _Row(NamedTuple):
+    """One reading. rank: of two at one moment the lower one's values count."""
+
+    stamp_s: float
+    rank: int
+    temperature_c: float
+    humidity_pct: float
+    accuracy_pct: float
+    door_open: bool
+    stuck: bool
+    by_eye: bool
+
+
+def series_of(journal: Journal) -> Mapping[str, Series]:
+    """The series of every tent of the settings, by its ID; one with no readings is empty.
+
+    Where a logger and the eye read at one moment, or two files hold one, it stands once: a logger's values before the
+    eye's, those of a logger that was not stuck before all. A row that holds no number is no reading. A reading by eye
+    with no time of day stands at no moment and is in no series.
+    """
+    return {tent.id: _series(_logs_of(journal, tent), _eyes_of(journal, tent)) for tent in journal.settings.tents}
+
+
+def _logs_of(journal: Journal, tent: Tent) -> list[LoggerFile]:
+    logs = [log for log in journal.logs if log.tent.lower() == tent.id.lower() and log.stamps_s]
+    return sorted(logs, key=lambda log: (log.stamps_s[0], log.path))
+
+
+def _eyes_of(journal: Journal, tent: Tent) -> list[TentEntry]:
+    name = tent.id.lower()
+    return [entry for entry in journal.tent_entries if name in {about.lower() for about in entry.about}]
+
+
+def _series(logs: Sequence[LoggerFile], entries: Iterable[TentEntry]) -> Series:
+    logged = [row for rank, strand in enumerate(_strands(logs)) for row in _strand_rows(strand, rank)]
+    rows = _once([*logged, *_eye_rows(entries, len(logged))])
+    if not rows:
+        return Series()
+    stamps_s, _, temperature_c, humidity_pct, accuracy_pct, door_open, stuck, by_eye = zip(*rows, strict=True)
+    return Series(
+        stamps_s=stamps_s,
+        temperature_c=temperature_c,
+        humidity_pct=humidity_pct,
+        accuracy_pct=accuracy_pct,
+        weights_s=weights_of(stamps_s),
+        door_open=door_open,
+        stuck=stuck,
+        by_eye=by_eye,
+        stuck_stretches=_stuck_stretches(rows),
+        gaps=gaps_in([row.stamp_s for row in rows if not row.by_eye]),
+    )
+
+
+def weights_of(stamps_s: Sequence[float]) -> tuple[float, ...]:
+    """For each moment the time half-way to its neighbours, at most 30 min each side. stamps_s: in order of time."""
+    halves = [min(STANDS_FOR_AT_MOST_S, (later - earlier) / 2) for earlier, later in pairwise(stamps_s)]
+    edge = [STANDS_FOR_AT_MOST_S]
+    return tuple(before + after for before, after in zip(edge + halves, halves + edge, strict=True)) if stamps_s else ()
+
+
+def _strands(logs: Iterable[LoggerFile]) -> list[list[LoggerFile]]:
+    """Files that follow on one another, as those of one logger do; files that overlap are of two strands."""
+    strands: list[list[LoggerFile]] = []
+    for log in logs:
+        fitting = (strand for strand in strands if strand[-1].stamps_s[-1] < log.stamps_s[0])
+        strand = max(fitting, key=lambda one: one[-1].stamps_s[-1], default=None)
+        if strand is None:
+            strands.append(strand := [])
+        strand.append(log)
+    return strands
+
+
+def _strand_rows(logs: Sequence[LoggerFile], rank: int) -> list[_Row]:
+    """The readings of one logger's files, in order; a row with no number is none."""
+    rows = [
+        _Row(stamp_s, rank, temperature_c, humidity_pct, accuracy_pct, False, False, False)
+        for log in logs
+        for accuracy_pct in (nan if log.humidity_accuracy_pct is None else log.humidity_accuracy_pct,)
+        for stamp_s, temperature_c, humidity_pct in zip(
+            log.stamps_s, log.temperature_c, log.humidity_pct, strict=True
+        )
+        if temperature_c == temperature_c or humidity_pct == humidity_pct
+    ]
+    columns = ([row.stamp_s for row in rows], [row.temperature_c for row in rows], [row.humidity_pct for row in rows])
+    for stretch in stuck_in(*columns):
+        for at in stretch:
+            rows[at] = rows[at]._replace(stuck=True)
+    return rows
+
+
+def _eye_rows(entries: Iterable[TentEntry], rank: int) -> Iterator[_Row]:
+    for entry in entries:
+        temperature_c, humidity_pct = entry.temperature_reading_c, entry.humidity_reading_pct
+        if entry.date.moment is not None and not (temperature_c is None and humidity_pct is None):
+            yield _Row(
+                entry.date.moment.timestamp(),
+                rank,
+                nan if temperature_c is None else temperature_c,
+                nan if humidity_pct is None else humidity_pct,
+                nan,
+                entry.door == "open",
+                False,
+                True,
+            )
+
+
+def _once(rows: list[_Row]) -> list[_Row]:
+    """The rows in order of time, those of one moment made one."""
+    rows.sort(key=lambda row: (row.stamp_s, row.stuck, row.rank))
+    kept: list[_Row] = []
+    last_s = nan
+    for row in rows:
+        if row.stamp_s == last_s:
+            kept[-1] = _both(kept[-1], row)
+        else:
+            kept.append(row)
+            last_s = row.stamp_s
+    return kept
+
+
+def _both(first: _Row, other: _Row) -> _Row:
+    """Two readings of one moment: the first's values, and what it lacks from the other unless that was stuck."""
+    merged = first._replace(door_open=first.door_open or other.door_open, by_eye=first.by_eye and other.by_eye)
+    if other.stuck:
+        return merged
+    if isnan(merged.temperature_c):
+        merged = merged._replace(temperature_c=other.temperature_c)
+    if isnan(merged.humidity_pct):
+        merged = merged._replace(humidity_pct=other.humidity_pct, accuracy_pct=other.accuracy_pct)
+    return merged
+
+
+def _stuck_stretches(rows: Sequence[_Row]) -> tuple[Stretch, ...]:
+    """The stretches in which a logger was stuck, over what the eye read in between."""
+    stretches: list[Stretch] = []
+    was_stuck = False
+    for row in rows:
+        if row.by_eye:
+            continue
+        if row.stuck:
+            start_s = stretches.pop().from_s if was_stuck else row.stamp_s
+            stretches.append(Stretch(start_s, row.stamp_s))
+        was_stuck = row.stuck
+    return tuple(stretches)
