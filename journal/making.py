@@ -15,7 +15,7 @@ from typing import TypeVar
 from journal.keeping.cache import Cache, sha256_of
 from journal.keeping.folders import not_a_journal
 from journal.keeping.remembering import Memory
-from journal.keeping.shelf import files_below, find_shelf, page_version, source_digest
+from journal.keeping.shelf import files_below, find_shelf, page_version
 from journal.model import Batch, ClimateSource, Culture, Device, Find, Journal, LoggerFile, Photo, Settings
 from journal.problems import Problem
 from journal.reading.belonging import Album, uses_of
@@ -235,7 +235,7 @@ def _known_facts(memory: Memory, file: File) -> PhotoFacts | None:
         digest = memory.digest_of(file)
     except OSError:
         return None
-    return memory.recall("photo", digest, _facts_version()) if digest else None
+    return memory.facts_of(digest) if digest else None
 
 
 def _work(
@@ -250,17 +250,13 @@ def _work(
         for path, fact, made in photo_work(rows, into) if rows else ():
             if fact.digest and not fact.passing:
                 memory.saw(by_path[path], fact.digest)
-                memory.remember("photo", fact.digest, _facts_version(), fact)
+                memory.keep_facts(fact)
             if time.monotonic() - saved_s > _SAVE_EVERY_S:
                 memory.cache.save()
                 saved_s = time.monotonic()
             done += 1
             tell("photos", done, len(by_path))
             yield path, fact, made
-
-
-def _facts_version() -> str:
-    return source_digest("reading/photos.py", "reading/exif.py", "reading/pixels.py")
 
 
 # -- building ------------------------------------------------------------------------------------------------------

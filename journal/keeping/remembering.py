@@ -5,11 +5,14 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TypeVar, cast
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from journal.keeping.cache import Cache, sha256_of
 from journal.keeping.shelf import source_digest
 from journal.reading.folder import File
+
+if TYPE_CHECKING:
+    from journal.reading.photos import PhotoFacts
 
 T = TypeVar("T")
 
@@ -68,6 +71,20 @@ class Memory:
         self._used_keys.add((kind, key))
         self.cache.remember(kind, key, made_by, value)
 
+    def facts_of(self, digest: str) -> PhotoFacts | None:
+        """What is known of a photo of this content, whatever its name."""
+        facts: PhotoFacts | None = self.recall("photo", digest, _facts_version())
+        return facts
+
+    def keep_facts(self, facts: PhotoFacts) -> None:
+        """Keeps a photo's facts, unless another try may tell more."""
+        if facts.digest and not facts.passing:
+            self.remember("photo", facts.digest, _facts_version(), facts)
+
     def forget_the_rest(self) -> None:
         """Lets go of all that this run did not ask for."""
         self.cache.prune(self._used_paths, self._used_keys)
+
+
+def _facts_version() -> str:
+    return source_digest("reading/photos.py", "reading/exif.py", "reading/pixels.py")
