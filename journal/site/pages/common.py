@@ -11,6 +11,7 @@ from functools import cached_property
 
 from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, Tent, TentEntry, sort_key
 from journal.reckoning import timing
+from journal.reckoning.air_series import Series, series_of
 from journal.reckoning.due import open_nexts
 from journal.reckoning.expecting import Expected, expected
 from journal.reckoning.identity import Identification, doubtful, identifications, identity_confirmed
@@ -121,6 +122,11 @@ class Lookup:
     def expected(self) -> Mapping[str, Expected]:
         """What is expected next of each batch of which something is, by its ID."""
         return expected(self.journal, self.runs, self.lineage)
+
+    @cached_property
+    def series(self) -> Mapping[str, Series]:
+        """The readings of every tent, by its ID."""
+        return series_of(self.journal)
 
     # Names and labels
 

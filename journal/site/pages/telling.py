@@ -24,7 +24,7 @@ def facts(entry: Entry, lookup: Lookup) -> tuple[str, ...]:
     if isinstance(entry, Note):
         return tuple(_note_facts(entry, lookup))
     if isinstance(entry, TentEntry):
-        return (*_setting_facts(entry, lookup.units), *_reading_facts(entry, lookup.units), *_service_facts(entry))
+        return (*setting_facts(entry, lookup.units), *_reading_facts(entry, lookup.units), *_service_facts(entry))
     return ()
 
 
@@ -54,7 +54,8 @@ def _note_facts(note: Note, lookup: Lookup) -> Iterable[str]:
         yield _done(note)
 
 
-def _setting_facts(entry: TentEntry, units: wording.Units) -> Iterable[str]:
+def setting_facts(entry: TentEntry, units: wording.Units) -> Iterable[str]:
+    """What an entry sets, a phrase each, and why."""
     if entry.humidity_set_pct is not None:
         yield f"humidity set to {wording.percent(entry.humidity_set_pct)}"
     if entry.humidity_differential_pct is not None:
