@@ -128,9 +128,7 @@ def _strand_rows(logs: Sequence[LoggerFile], rank: int) -> list[_Row]:
         _Row(stamp_s, rank, temperature_c, humidity_pct, accuracy_pct, False, False, False)
         for log in logs
         for accuracy_pct in (nan if log.humidity_accuracy_pct is None else log.humidity_accuracy_pct,)
-        for stamp_s, temperature_c, humidity_pct in zip(
-            log.stamps_s, log.temperature_c, log.humidity_pct, strict=True
-        )
+        for stamp_s, temperature_c, humidity_pct in zip(log.stamps_s, log.temperature_c, log.humidity_pct, strict=True)
         if temperature_c == temperature_c or humidity_pct == humidity_pct
     ]
     columns = ([row.stamp_s for row in rows], [row.temperature_c for row in rows], [row.humidity_pct for row in rows])

@@ -39,7 +39,7 @@ def dew_point_c(t_c: float | None, rh_pct: float | None) -> float | None:
     None at 0 % (dry air has none), and where the dew point would lie below −100 °C. It is solved for step by step,
     some 5 µs a value: once for a day's medians rather than for each row.
 
-    *Source:* ASHRAE Fundamentals 2017, chapter 1, eq. 5, 6 and 36.
+    *Source:* ASHRAE Fundamentals 2017, chapter 1, eq. 5, 6, 12 and 22, solved for the temperature.
     """
     if t_c is None or rh_pct is None or not (_can_be_air(t_c) and 0 < rh_pct <= 100):
         return None
@@ -52,7 +52,7 @@ def dew_point_c(t_c: float | None, rh_pct: float | None) -> float | None:
 def vapour_pressure_pa(t_c: float | None, rh_pct: float | None) -> float | None:
     """Pressure of the water vapour that the air holds.
 
-    *Source:* ASHRAE Fundamentals 2017, chapter 1, eq. 22.
+    *Source:* ASHRAE Fundamentals 2017, chapter 1, eq. 12 and 22.
     """
     saturated_pa = saturation_pressure_pa(t_c)
     if saturated_pa is None or rh_pct is None or not 0 <= rh_pct <= 100:

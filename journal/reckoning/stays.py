@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from datetime import date, datetime, time, timedelta, tzinfo
+from datetime import date, timedelta, tzinfo
 from math import inf
 from typing import Literal
 
 from journal.model import Batch, When
+from journal.reckoning.days import midnight_s
 from journal.reckoning.timing import Run, calendar_day
 
 
@@ -39,11 +40,6 @@ class Stay:
             return from_s, inf if self.until_s is None else self.until_s
         last_day = self.until_day + timedelta(days=1) if self.left_by == "over" else self.until_day
         return from_s, midnight_s(last_day, zone)
-
-
-def midnight_s(day: date, zone: tzinfo) -> float:
-    """The beginning of a day in a zone, in seconds since 1970-01-01T00:00Z."""
-    return datetime.combine(day, time(), zone).timestamp()
 
 
 def stays_of(batch: Batch, run: Run) -> tuple[Stay, ...]:
