@@ -9,6 +9,7 @@ from journal.model import Batch, Note
 from journal.site import addresses, wording
 from journal.site.pages.common import Lookup, species_words
 from journal.site.pages.cultures import above, batch_line
+from journal.site.pages.run import run_chart
 from journal.site.plan import Page
 
 _BY_NEED = (
@@ -80,6 +81,7 @@ def _batch(lookup: Lookup, batch: Batch) -> Page:
         "cultures": [(lookup.label(ref.id), ref.part) for ref in batch.cultures],
         "above": above(lookup, batch),
         "wild": lookup.labels(lookup.lineage.wild_origins_of(batch.id)),
+        "run_chart": run_chart(lookup, batch),
         "numbers": _numbers(lookup, batch),
         "flushes": _flushes(lookup, batch),
         "facts": _facts(lookup, batch),

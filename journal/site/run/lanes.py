@@ -1,0 +1,99 @@
+"""Labels and photographs side by side without one covering another: in lanes, as far as there is room."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+LETTER_PX = 7.2
+"""About the width of a letter at the size charts are lettered in."""
+
+Anchor = Literal["start", "middle", "end"]
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """lane: which, from 0. anchor: which end of the text stands at its place."""
+
+    lane: int
+    anchor: Anchor
+
+
+def width_of(text: str) -> float:
+    """About the width of a chart's text, in px."""
+    return len(text) * LETTER_PX
+
+
+def labels_in_lanes(
+    labels: Sequence[tuple[float, str]], width_px: float, lanes: int, gap_px: float = 6
+) -> list[Placed | None]:
+    """A lane for each label (place in px, text), in the order given; None where all lanes are taken there.
+
+    A label stands inside the drawing, beside its place: after it, else before it, else about it; rather where it
+    covers no other label's place, since a line may run there.
+    """
+    taken: list[list[tuple[float, float]]] = [[] for _ in range(lanes)]
+    places = [place_px for place_px, _ in labels]
+    placed: list[Placed | None] = []
+    for place_px, text in labels:
+        stands = _stands(place_px, width_of(text), width_px, places)
+        found = _first_free(stands, taken, gap_px)
+        if found is not None:
+            lane, (anchor, left, right) = found
+            taken[lane].append((left, right))
+            placed.append(Placed(lane, anchor))
+        else:
+            placed.append(None)
+    return placed
+
+
+Stand = tuple[Anchor, float, float]
+
+
+def _stands(place_px: float, text_px: float, width_px: float, places: Sequence[float]) -> list[Stand]:
+    """Where a label can stand, the best first: (anchor, left, right)."""
+    ways: list[Stand] = [
+        ("start", place_px, place_px + text_px),
+        ("end", place_px - text_px, place_px),
+        ("middle", place_px - text_px / 2, place_px + text_px / 2),
+    ]
+    inside = [way for way in ways if way[1] >= 0 and way[2] <= width_px]
+    return sorted(inside or ways[2:], key=lambda way: sum(way[1] < other < way[2] for other in places))
+
+
+def _first_free(
+    stands: Sequence[Stand], taken: Sequence[Sequence[tuple[float, float]]], gap_px: float
+) -> tuple[int, Stand] | None:
+    for lane, spans in enumerate(taken):
+        for stand in stands:
+            if all(stand[2] + gap_px <= start or stand[1] >= end + gap_px for start, end in spans):
+                return lane, stand
+    return None
+
+
+@dataclass(frozen=True, slots=True)
+class Hung:
+    """Photographs at one place: the first shows, the others are counted. centre_px: of the picture, inside the
+    drawing; members: their places in what was handed in."""
+
+    lane: int
+    centre_px: float
+    members: tuple[int, ...]
+
+
+def hang(places_px: Sequence[float], size_px: float, width_px: float, lanes: int, gap_px: float = 4) -> list[Hung]:
+    """Photographs hung at their places (in order, px) in lanes; one with no room joins the nearest that hangs."""
+    hung: list[Hung] = []
+    ends = [float("-inf")] * lanes
+    for at, place_px in enumerate(places_px):
+        centre = min(max(place_px, size_px / 2), width_px - size_px / 2)
+        free = [lane for lane in range(lanes) if centre - size_px / 2 >= ends[lane]]
+        if free:
+            ends[free[0]] = centre + size_px / 2 + gap_px
+            hung.append(Hung(free[0], centre, (at,)))
+        else:
+            nearest = min(range(len(hung)), key=lambda one: abs(hung[one].centre_px - place_px))
+            joined = hung[nearest]
+            hung[nearest] = Hung(joined.lane, joined.centre_px, (*joined.members, at))
+    return hung
