@@ -17,6 +17,7 @@ from journal.reckoning.expecting import Expected, expected
 from journal.reckoning.identity import Identification, doubtful, identifications, identity_confirmed
 from journal.reckoning.lineage import lineage_of
 from journal.reckoning.rollups import Rollups, rollups_of
+from journal.reckoning.wiring import Wiring, wiring_of
 from journal.reckoning.yields import BatchYield, yields_of
 from journal.site import addresses, wording
 from journal.site.addresses import Named
@@ -128,6 +129,11 @@ class Lookup:
         """The readings of every tent, by its ID."""
         return series_of(self.journal)
 
+    @cached_property
+    def wiring(self) -> Wiring:
+        """What feeds what, in all tents."""
+        return wiring_of(self.journal)
+
     # Names and labels
 
     def label(self, name: str) -> Label:
@@ -162,6 +168,11 @@ class Lookup:
         if not isinstance(row, Tent):
             return self.about.get(row.id.lower(), ())
         return self._entries_of(row.id, *(device.id for device in self.devices_in(row.id)))
+
+    @cached_property
+    def devices_by_id(self) -> Mapping[str, Device]:
+        """Every device, by its ID in lower case."""
+        return {device.id.lower(): device for device in self.journal.devices}
 
     def devices_in(self, tent: str) -> tuple[Device, ...]:
         """The devices of a tent, by its ID; of no known tent, by ""."""
