@@ -1,8 +1,8 @@
 """Line against line: what finished batches tell of two lines, and whether it is enough to tell them apart.
 
 Only finished batches count, each as one value, for units of one batch share one substrate, one heat treatment and one
-pair of hands. Only lines of one species are held against each other. The p-values of all pairs of a species are
-adjusted together, since with enough pairs one differs by chance.
+pair of hands. Only lines of one species are held against each other, whatever name of it each bears. The p-values of
+all pairs of a species are adjusted together, since with enough pairs one differs by chance.
 """
 
 from __future__ import annotations
@@ -18,7 +18,8 @@ from journal.reckoning.identity import doubtful
 from journal.reckoning.lineage import Lineage, lineage_of, living_of
 from journal.reckoning.rollups import Rollup, rollups_of, units_lost
 from journal.reckoning.small_samples import MedianInterval, Permutation, Share, holm, median_interval, permutation_test
-from journal.reckoning.timing import runs
+from journal.reckoning.species_names import species_named
+from journal.reckoning.timing import Run, runs
 from journal.reckoning.yields import BatchYield, yields_of
 
 FEWEST_BATCHES = 3
@@ -86,6 +87,11 @@ class LineFigures:
     lost: Share | None
     lost_batches: int
 
+    @property
+    def kind(self) -> str:
+        """What lines of one species have in common: its name, else the text written for it; "" where none is."""
+        return species_named(self.species) or " ".join((self.species or "").strip("*_ ").casefold().split())
+
     def values(self, measure: Measure) -> tuple[float, ...]:
         """What counts of a measure, %, in the order of the dots."""
         return tuple(value for dot in self.dots if (value := dot.value(measure)) is not None)
@@ -113,23 +119,29 @@ class Difference:
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
-    """Lines with a batch, by species and ID, and every pair of one species in every measure."""
+    """Lines with a batch, by species and ID, and every pair of one species with finished batches in every measure."""
 
     lines: tuple[LineFigures, ...]
     differences: tuple[Difference, ...]
 
 
-def comparison_of(journal: Journal, lineage: Lineage | None = None) -> Comparison:
-    """Every line against every other of its species."""
+def comparison_of(
+    journal: Journal,
+    lineage: Lineage | None = None,
+    course: Mapping[str, Run] | None = None,
+    crops: Mapping[str, BatchYield] | None = None,
+    lines: Mapping[str, Rollup] | None = None,
+) -> Comparison:
+    """Every line against every other of its species. What else is handed in saves reckoning it again."""
     lineage = lineage or lineage_of(journal)
-    course = runs(journal)
-    crops = yields_of(journal, course)
-    rolled = rollups_of(journal, lineage, course, crops).lines
+    course = runs(journal) if course is None else course
+    crops = yields_of(journal, course) if crops is None else crops
+    rolled = rollups_of(journal, lineage, course, crops).lines if lines is None else lines
     left_out = _left_out(journal, lineage, rolled)
     species = {culture.id: culture.species for culture in journal.cultures}
-    lines = [line_figures(row, species[id], crops, left_out) for id, row in rolled.items() if row.batches]
-    lines.sort(key=lambda line: (_kind(line), line.line))
-    return Comparison(tuple(lines), tuple(differences_between(lines)))
+    rows = [line_figures(row, species[id], crops, left_out) for id, row in rolled.items() if row.batches]
+    rows.sort(key=lambda line: (line.kind, line.line))
+    return Comparison(tuple(rows), tuple(differences_between(rows)))
 
 
 def _left_out(journal: Journal, lineage: Lineage, rolled: Mapping[str, Rollup]) -> dict[str, str]:
@@ -187,17 +199,17 @@ def middle(values: Iterable[float | None]) -> Middle:
 
 
 def differences_between(lines: Iterable[LineFigures]) -> Iterable[Difference]:
-    """Every pair of one species, measure by measure; p-values adjusted within each species and measure."""
+    """Every pair of one species, measure by measure; p-values adjusted within each species and measure.
+
+    A line whose species nobody wrote is held against none, nor is one with no finished batch.
+    """
     kinds: dict[str, list[LineFigures]] = {}
     for line in lines:
-        kinds.setdefault(_kind(line), []).append(line)
+        if line.kind and line.dots:
+            kinds.setdefault(line.kind, []).append(line)
     for kin in kinds.values():
         for measure in MEASURES:
             yield from _differences(list(combinations(kin, 2)), measure)
-
-
-def _kind(line: LineFigures) -> str:
-    return " ".join((line.species or "").casefold().split())
 
 
 def _differences(pairs: list[tuple[LineFigures, LineFigures]], measure: Measure) -> Iterable[Difference]:

@@ -105,6 +105,35 @@ def test_lines_of_two_species_are_not_held_against_each_other(grown: Grow) -> No
     assert ((), 2) == (found.differences, len(found.lines))
 
 
+@pytest.mark.parametrize(
+    ("together", "first", "second"),
+    [
+        (True, "Pleurotus pulmonarius", "*Pleurotus pulmonarius*"),
+        (True, "Pleurotus pulmonarius", "phoenix oyster"),
+        (True, "Pleurotus pulmonarius (Fr.) Quél.", "phoenix oyster (Pleurotus pulmonarius)"),
+        (True, "oyster from the slip", "Oyster  from the slip"),  # names no species: its text is all there is
+        (False, "Pleurotus pulmonarius", "Pleurotus ostreatus"),
+        (False, "Pleurotus pulmonarius", "Pleurotus sp."),
+        (False, "Pleurotus pulmonarius", "Pleurotus pulmonarius?"),
+    ],
+)
+def test_lines_of_one_species_are_known_by_any_of_its_names(
+    together: bool, first: str, second: str, grown: Grow
+) -> None:
+    found = grown({"A": [40, 50, 60], "B": [40, 50, 60]}, {"A": first, "B": second})
+    assert together == bool(found.differences)
+
+
+def test_a_line_whose_species_nobody_wrote_is_held_against_none(grown: Grow) -> None:
+    found = grown({"A": [40, 50, 60], "B": [40, 50, 60]}, {"A": "", "B": ""})
+    assert ((), 2) == (found.differences, len(found.lines))
+
+
+def test_a_line_with_no_finished_batch_is_told_and_held_against_none(grown: Grow) -> None:
+    found = grown({"A": [40, 50, 60], "B": []}, **batch("G", "B", 100, finished=False))
+    assert ((), ["A", "B"]) == (found.differences, [line.line for line in found.lines])
+
+
 def test_three_pairs_looked_at_together_need_more_than_one_alone(grown: Grow) -> None:
     low, high = [10.0, 11.0, 12.0, 13.0], [90.0, 91.0, 92.0, 93.0]
     assert "second more" == be(grown({"A": low, "B": high})).outcome
