@@ -12,6 +12,9 @@ _PART = re.compile(r"\.0*([1-9][0-9]{0,5})")
 # Windows' device names, which no file or folder may bear. Source: Microsoft, Naming Files, Paths, and Namespaces.
 RESERVED = frozenset({"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(1, 10))})
 
+# Pages of the site that lie where the pages of IDs lie: a thing with that ID would have no page of its own.
+TAKEN = frozenset({"side-by-side"})
+
 
 def parse_id(text: str) -> str:
     """The ID as written, white space around it dropped. Raises Unreadable where it can be none."""
@@ -23,6 +26,8 @@ def parse_id(text: str) -> str:
         )
     if found.lower() in RESERVED:
         raise Unreadable(f"{shortened(found)} is a name that Windows keeps for itself", f"add a number: {found}-1")
+    if found.lower() in TAKEN:
+        raise Unreadable(f"{shortened(found)} is the name of a page of the site", f"add a number: {found}-1")
     return found
 
 

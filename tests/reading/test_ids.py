@@ -33,6 +33,14 @@ def test_a_name_that_windows_keeps_is_refused(text: str) -> None:
     assert "Windows" in fault.value.says
 
 
+@pytest.mark.parametrize("text", ["side-by-side", "Side-By-Side"])
+def test_a_name_that_a_page_of_the_site_has_is_refused_with_one_that_is_free(text: str) -> None:
+    with pytest.raises(Unreadable) as fault:
+        parse_id(text)
+    assert "page of the site" in fault.value.says
+    assert f"{text}-1" == parse_id(fault.value.mend.removeprefix("add a number: "))
+
+
 @pytest.mark.parametrize(
     ("text", "ref"), [("B-031", Ref("B-031")), ("B-031.2", Ref("B-031", 2)), (" PP-26A.013 ", Ref("PP-26A", 13))]
 )
