@@ -11,10 +11,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from statistics import median
+from types import MappingProxyType
 from typing import Literal
 
 from journal.model import Batch, Journal
-from journal.reckoning.awaiting import Wait, What, waits
+from journal.reckoning.awaiting import NOT_AWAITED, Wait, What, waits
 from journal.reckoning.identity import doubtful
 from journal.reckoning.lineage import Lineage, lineage_of
 from journal.reckoning.milestones import Milestones, milestones
@@ -23,6 +24,15 @@ from journal.reckoning.species_ranges import PRACTICE, PUBLISHED, Days, Usual
 from journal.reckoning.timing import Run, runs
 
 Basis = Literal["line", "species", "published", "practice"]
+
+_AWAITED: Mapping[What, str] = MappingProxyType(
+    {
+        "colonised": "a batch is colonised",
+        "pins": "the first pins show",
+        "harvest": "it is ready to pick",
+        "next flush": "the next flush comes",
+    }
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,8 +54,9 @@ class Expected:
 
 @dataclass(frozen=True, slots=True)
 class Finished:
-    """A finished batch, as evidence. is_spent: it was let run to its end."""
+    """A finished batch, as evidence. batch: its ID. is_spent: it was let run to its end."""
 
+    batch: str
     took: Milestones
     is_spent: bool
 
@@ -59,17 +70,26 @@ class Evidence:
 
 
 def expected(
-    journal: Journal, course: Mapping[str, Run] | None = None, lineage: Lineage | None = None
+    journal: Journal,
+    course: Mapping[str, Run] | None = None,
+    lineage: Lineage | None = None,
+    evidence: Evidence | None = None,
 ) -> dict[str, Expected]:
     """What is expected next of each batch of which something is, by ID.
 
-    course, lineage: `runs` and `lineage_of` of the same journal, where they are at hand.
+    course, lineage, evidence: `runs`, `lineage_of` and `evidence_of` of the same journal, where they are at hand.
     """
     course = course if course is not None else runs(journal)
     lineage = lineage or lineage_of(journal)
-    evidence = evidence_of(journal, course, lineage)
-    rows = {batch.id: _expected_of(batch, waits(course[batch.id]), evidence, lineage) for batch in journal.batches}
-    return {id: row for id, row in rows.items() if row is not None}
+    evidence = evidence or evidence_of(journal, course, lineage)
+    rows = {batch.id: _look_ahead(batch, course[batch.id], evidence, lineage) for batch in journal.batches}
+    return {id: row for id, row in rows.items() if isinstance(row, Expected)}
+
+
+def why_nothing(batch: Batch, run: Run, evidence: Evidence, lineage: Lineage) -> str | None:
+    """Why nothing is expected of a batch, as a sentence; None where something is, and of a batch that is over."""
+    found = _look_ahead(batch, run, evidence, lineage)
+    return None if isinstance(found, Expected) or run.is_over else found
 
 
 def evidence_of(journal: Journal, course: Mapping[str, Run], lineage: Lineage) -> Evidence:
@@ -80,35 +100,61 @@ def evidence_of(journal: Journal, course: Mapping[str, Run], lineage: Lineage) -
     for batch in journal.batches:
         run = course[batch.id]
         if run.finished and batch.id not in doubts:
-            row = Finished(milestones(run), is_spent=run.ended_by is not None and run.ended_by.stage == "spent")
-            for name, rows in ((_line(batch, lineage), by_line), (species_named(batch.species), by_species)):
+            is_spent = run.ended_by is not None and run.ended_by.stage == "spent"
+            row = Finished(batch.id, milestones(run), is_spent)
+            for name, rows in ((line_of(batch, lineage), by_line), (species_named(batch.species), by_species)):
                 if name is not None:
                     rows.setdefault(name, []).append(row)
     return Evidence(by_line, by_species)
 
 
-def _line(batch: Batch, lineage: Lineage) -> str | None:
+def line_of(batch: Batch, lineage: Lineage) -> str | None:
+    """The line a batch was made of, by the ID of its start; None where it is of none, or of several."""
     return lineage.descents[batch.id].line
 
 
-def _expected_of(batch: Batch, ways: Sequence[Wait], evidence: Evidence, lineage: Lineage) -> Expected | None:
-    if not ways:
-        return None
-    line, species = _line(batch, lineage), species_named(batch.species)
-    pools: tuple[tuple[Basis, Sequence[Finished], str], ...] = (
+def pools_of(batch: Batch, evidence: Evidence, lineage: Lineage) -> tuple[tuple[Basis, Sequence[Finished], str], ...]:
+    """The finished batches to go by, the nearest first: what they have in common, which they are, and its name."""
+    line, species = line_of(batch, lineage), species_named(batch.species)
+    return (
         ("line", evidence.by_line.get(line or "", ()), f"line {line}"),
         ("species", evidence.by_species.get(species or "", ()), f"{species} in this journal"),
     )
-    for basis, pool, of in pools:
+
+
+def _look_ahead(batch: Batch, run: Run, evidence: Evidence, lineage: Lineage) -> Expected | str:
+    """What comes next, or why nothing is expected, as a sentence."""
+    ways = waits(run)
+    if not ways:
+        return _nothing_awaited(run)
+    for basis, pool, of in pools_of(batch, evidence, lineage):
         if found := _from_batches(basis, pool, of, ways):
             return found
         if _was_the_last(pool, ways[0]):
-            return None
+            return f"No flush is expected after flush {ways[0].flush}: no finished batch of {of} gave more."
+    return _from_tables(batch, ways) or _nothing_known(ways[0])
+
+
+def _nothing_awaited(run: Run) -> str:
+    if run.stage in NOT_AWAITED:
+        return f"Nothing is expected of it while it is {run.stage}."
+    return "Nothing is expected: no day is known from which to count."
+
+
+def _nothing_known(way: Wait) -> str:
+    return (
+        f"Nothing is expected: how long after {way.after} {_AWAITED[way.what]} is told by no finished batch of this "
+        "line or species, and by no range known for the species."
+    )
+
+
+def _from_tables(batch: Batch, ways: Sequence[Wait]) -> Expected | str | None:
+    species = species_named(batch.species)
     tables: tuple[tuple[Basis, Usual | None], ...] = (
         ("published", PUBLISHED.get(species or "")),
         ("practice", PRACTICE.get(species or "")),
     )
-    return _from_tables(tables, ways)
+    return _from_ranges(tables, ways)
 
 
 def _from_batches(basis: Basis, pool: Sequence[Finished], of: str, ways: Iterable[Wait]) -> Expected | None:
@@ -127,15 +173,16 @@ def _was_the_last(pool: Iterable[Finished], way: Wait) -> bool:
     return way.what == "next flush" and way.flush is not None and way.flush == max(spent, default=None)
 
 
-def _from_tables(tables: Iterable[tuple[Basis, Usual | None]], ways: Sequence[Wait]) -> Expected | None:
+def _from_ranges(tables: Iterable[tuple[Basis, Usual | None]], ways: Sequence[Wait]) -> Expected | str | None:
     for basis, usual in tables:
         if usual is None:
             continue
-        if ways[0].what == "next flush" and usual.flushes_most and (ways[0].flush or 0) >= usual.flushes_most:
-            return None
+        told = f"published: {usual.source}" if basis == "published" else usual.source
+        most = usual.flushes_most
+        if ways[0].what == "next flush" and most and (ways[0].flush or 0) >= most:
+            return f"No flush is expected after flush {ways[0].flush}: this species usually gives {most}, {told}."
         for way in ways:
             if days := way.usual_d(usual):
-                told = f"published: {usual.source}" if basis == "published" else usual.source
                 return _window(way, days, basis, f"{_span_words(days)} after {way.after}, {told}")
     return None
 

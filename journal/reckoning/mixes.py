@@ -134,6 +134,11 @@ def dry_share_of(name: str, measured: Iterable[tuple[str, float]] = ()) -> float
     return next((DRY_SHARES[ending] for ending in endings if ending in DRY_SHARES), None)
 
 
+def is_measured(name: str, measured: Iterable[tuple[str, float]]) -> bool:
+    """Whether an ingredient's dry share is the keeper's own."""
+    return _words(name) in [_words(known) for known, _ in measured]
+
+
 def _words(name: str) -> list[str]:
     plain = unicodedata.normalize("NFKC", name).casefold()
     return [_singular(word) for word in re.split(r"[\s_-]+", plain) if word]

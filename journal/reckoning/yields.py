@@ -81,6 +81,11 @@ class BatchYield:
     missing: tuple[str, ...]
 
     @property
+    def is_unpicked(self) -> bool:
+        """Whether nothing was picked of it so far. Its BE is then no measure of it yet, and is not told as 0 %."""
+        return not self.final and not self.harvest_g
+
+    @property
     def first_flush_pct(self) -> float | None:
         """BE of flush 1 on units begun: 0 where a finished batch gave nothing, None where it cannot be told."""
         if self.be is None or self.unnumbered_g:
@@ -358,8 +363,9 @@ def _what_the_spawn_lacks(batch: Batch, spawn_share: float | None) -> Iterable[s
 
 
 def be_in_words(crop: BatchYield, units: str = "units") -> str | None:
-    """`BE 53 % of the 4 units begun (71 % of the 3 that lived), 2 flushes so far`; None without a dry mass."""
-    if crop.be is None:
+    """`BE 53 % of the 4 units begun (71 % of the 3 that lived), 2 flushes so far`; None without a dry mass, and where
+    nothing is picked yet."""
+    if crop.be is None or crop.is_unpicked:
         return None
     lived = ""
     if crop.lost:

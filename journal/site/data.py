@@ -46,10 +46,11 @@ def document(journal: Journal) -> Row:
     `certainty` are those of its latest identification.
 
     A batch's `be_percent` is on the units begun, `be_percent_lived` on those not lost; both are so far until
-    `be_final`. A culture's `be_median` (of `be_percent`), its distribution-free `be_interval` of at least 95 %
-    confidence (None: too few batches) and `lost_share` (of units begun) are over the finished batches grown from it by
-    transfer alone. `days_to` counts whole days from `day_0`; what is `expected` lies between two days, both included,
-    and rests on its `basis`. What is `due` is late from the day after `to`.
+    `be_final`, and None while nothing is picked: what has borne nothing yet has not been found to bear nothing. A
+    culture's `be_median` (of `be_percent`), its distribution-free `be_interval` of at least 95 % confidence (None: too
+    few batches) and `lost_share` (of units begun) are over the finished batches grown from it by transfer alone.
+    `days_to` counts whole days from `day_0`; what is `expected` lies between two days, both included, and rests on its
+    `basis`. What is `due` is late from the day after `to`.
     """
     lineage = lineage_of(journal)
     confirmed = identity_confirmed(journal, lineage)
@@ -212,9 +213,10 @@ def _standing(run: Run, confirmed: bool, doubt: str | None) -> Row:
 
 def _crop(crop: BatchYield) -> Row:
     """What a batch gave: biological efficiency on units begun and on those that lived, and each flush."""
+    be, be_lived = (None, None) if crop.is_unpicked else (crop.be, crop.be_lived)
     return {
-        "be_percent": crop.be.value if crop.be else None,
-        "be_percent_lived": crop.be_lived.value if crop.be_lived else None,
+        "be_percent": be.value if be else None,
+        "be_percent_lived": be_lived.value if be_lived else None,
         "be_final": crop.final,
         "flushes": [
             {

@@ -8,7 +8,9 @@ from typing import Any
 
 import pytest
 
-from journal.reckoning.expecting import Expected, expected
+from journal.reckoning.expecting import Expected, evidence_of, expected, why_nothing
+from journal.reckoning.lineage import lineage_of
+from journal.reckoning.timing import runs
 
 Make = Callable[..., Any]
 Files = dict[str, str]
@@ -144,3 +146,35 @@ def test_nothing_is_counted_from_a_day_that_is_not_known(day: str, make_journal:
 def test_the_days_of_a_window_are_days_of_the_calendar(make_journal: Make) -> None:
     one = of_b(make_journal, PHOENIX, batch("B", "L", "2028-02-20"))
     assert (date(2028, 2, 28), date(2028, 3, 5)) == (getattr(one, "from_day", None), getattr(one, "to_day", None))
+
+
+@pytest.mark.parametrize(
+    ("why", "species", "notes"),
+    [
+        (None, "Pleurotus pulmonarius", []),
+        (None, "Pholiota squarrosa", [on("2026-10-14", stage="spent")]),
+        ("while it is stored", "Pleurotus pulmonarius", [on("2026-10-14", stage="stored")]),
+        ("no day is known from which to count", "Pleurotus pulmonarius", [on("2026-10-22", harvest="9 g")]),
+        ("how long after inoculation a batch is colonised is told by no finished batch", "Pholiota squarrosa", []),
+        ("after flush 3: this species usually gives 3, published: P. Stamets", "Pleurotus pulmonarius",
+         [on("2026-10-22", harvest="9 g", flush=3)]),
+    ],
+)  # fmt: skip
+def test_where_nothing_is_expected_it_is_said_why(
+    why: str | None, species: str, notes: list[dict[str, object]], make_journal: Make
+) -> None:
+    journal = make_journal(start("L", species) | batch("B", "L", "2026-10-01", *notes))
+    course, lineage = runs(journal), lineage_of(journal)
+    said = why_nothing(journal.batches[0], course["B"], evidence_of(journal, course, lineage), lineage)
+    assert (why is None) == (said is None)
+    assert (why or "") in (said or "")
+
+
+def test_the_last_flush_the_line_ever_gave_is_said_to_be_so(make_journal: Make) -> None:
+    past = batch("P", "L", "2026-02-01", on("2026-03-01", harvest="9 g", flush=1), on("2026-04-01", stage="spent"))
+    now = batch("B", "L", "2026-10-01", on("2026-11-01", harvest="9 g", flush=1))
+    journal = make_journal(PHOENIX | past | now)
+    course, lineage = runs(journal), lineage_of(journal)
+    (row,) = [one for one in journal.batches if one.id == "B"]
+    said = why_nothing(row, course["B"], evidence_of(journal, course, lineage), lineage)
+    assert "No flush is expected after flush 1: no finished batch of line L gave more." == said

@@ -95,6 +95,16 @@ def test_a_batch_lost_whole_has_no_figure_on_those_that_lived(crop_of: Callable[
 
 
 @pytest.mark.parametrize(
+    ("told", "stage"), [(None, "pinning"), ("BE 0 % of the 2 units begun", "spent"), (None, "dead")]
+)
+def test_what_has_borne_nothing_yet_is_not_told_as_having_borne_nothing(
+    told: str | None, stage: str, crop_of: Callable[..., BatchYield]
+) -> None:
+    found = crop_of("units: 2\ndry mass: 500 g", f"date: 2026-02-01\nstage: {stage}")
+    assert (told, told is None) == (be_in_words(found), found.is_unpicked)
+
+
+@pytest.mark.parametrize(
     ("lacks", "batch"),
     [
         ("the dry mass of a unit is not known", ""),

@@ -210,6 +210,20 @@ def test_a_batch_has_its_efficiency_on_units_begun_and_lived_and_its_flushes(who
     assert [{"number": 1, "harvest_g": 1290.0, "first": "2026-11-01", "last": "2026-11-01"}] == batch["flushes"]
 
 
+@pytest.mark.parametrize(
+    ("be", "stage"), [(None, "pinning"), (None, "contaminated"), (0.0, "spent"), (0.0, "discarded")]
+)
+def test_a_batch_has_no_efficiency_until_something_is_picked_or_it_is_finished(
+    be: float | None, stage: str, make_journal: Make
+) -> None:
+    files = {
+        "b.md": "---\nkind: batch\nid: B\ndate: 2026-01-01\ndry mass: 500 g\n---\n",
+        "n.md": f"---\nkind: note\nabout: B\ndate: 2026-02-01\nstage: {stage}\n---\n",
+    }
+    (batch,) = document(make_journal(files))["batches"]
+    assert (be, be) == (batch["be_percent"], batch["be_percent_lived"])
+
+
 def test_a_culture_has_what_its_finished_batches_come_to(make_journal: Make) -> None:
     files = {"c.md": "---\nkind: culture\nid: C\ndate: 2025-12-01\nreceived from: x\n---\n"}
     for at in range(6):
