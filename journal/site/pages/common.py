@@ -11,6 +11,7 @@ from functools import cached_property
 
 from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, Tent, TentEntry, sort_key
 from journal.reckoning import timing
+from journal.reckoning.air import Air, air_of
 from journal.reckoning.air_series import Series, series_of
 from journal.reckoning.due import open_nexts
 from journal.reckoning.expecting import Expected, expected
@@ -128,6 +129,11 @@ class Lookup:
     def series(self) -> Mapping[str, Series]:
         """The readings of every tent, by its ID."""
         return series_of(self.journal)
+
+    @cached_property
+    def air(self) -> Air:
+        """The air of every tent and batch."""
+        return air_of(self.journal, self.runs, self.series)
 
     @cached_property
     def wiring(self) -> Wiring:
