@@ -55,7 +55,8 @@ class BatchYield:
     """Every figure of a batch's crop; a figure that cannot be had is None, and `missing` says why, a sentence each.
 
     final: whether a note about the whole calls it spent or discarded; until then every figure is so far.
-    be: on units begun. be_lived: on those not lost. be_with_spawn: with the spawn's dry substance counted in.
+    be: on units begun. be_lived: on those not lost. be_with_spawn: with the spawn's dry substance counted in; where the
+    spawn's mass is known and its dry share is not, be_with_spawn_lacks is the sentence of `missing` that says so.
     unnumbered_g: picked, and in no flush. per_unit: g a unit begun. per_day: g a day since inoculation.
     be_per_day: BE over the same days. dried: mass kept in drying, % of fresh.
     """
@@ -72,6 +73,7 @@ class BatchYield:
     be: Reckoning | None
     be_lived: Reckoning | None
     be_with_spawn: Reckoning | None
+    be_with_spawn_lacks: str | None
     spawn_rate_wet: Reckoning | None
     spawn_rate_dry: Reckoning | None
     per_unit: Reckoning | None
@@ -139,6 +141,7 @@ def yield_of(
         be=be,
         be_lived=be_of_units(run.harvest_g, batch.dry_g, lived, "units that lived"),
         be_with_spawn=_be_with_spawn(run.harvest_g, batch, spawn_share),
+        be_with_spawn_lacks=_what_be_with_spawn_lacks(batch, spawn_share),
         spawn_rate_wet=_spawn_rate_wet(batch),
         spawn_rate_dry=_spawn_rate_dry(batch),
         per_unit=_per_unit(run.harvest_g, batch.units),
@@ -312,7 +315,11 @@ def dried_share(notes: Iterable[Note]) -> Reckoning | None:
     dried_g, fresh_g = sum(dried or 0.0 for dried, _ in both), sum(fresh or 0.0 for _, fresh in both)
     if not both or dried_g > fresh_g:
         return None
-    inputs = (("dried", Amount(dried_g, "g")), ("fresh, of the same harvests", Amount(fresh_g, "g")))
+    inputs = (
+        ("dried", Amount(dried_g, "g")),
+        ("fresh, of the same harvests", Amount(fresh_g, "g")),
+        ("harvests weighed both ways", str(len(both))),
+    )
     return Reckoning(dried_g / fresh_g * 100, "%", inputs, "dried / fresh × 100", PLAIN_SOURCE)
 
 
@@ -355,24 +362,14 @@ def _what_the_spawn_lacks(batch: Batch, spawn_share: float | None) -> Iterable[s
         return
     if batch.wet_g is None:
         yield "No spawn rate on the wet basis: `wet mass` is not written."
-    if batch.dry_g is not None and spawn_share is None:
-        yield (
-            "No BE with spawn counted: the dry share of the spawn is not known. Dry a weighed sample of it, and write "
-            "the share under [ingredients] in journal.toml as \"grain spawn\", or as what it is."
-        )
+    if lack := _what_be_with_spawn_lacks(batch, spawn_share):
+        yield lack
 
 
-def be_in_words(crop: BatchYield, units: str = "units") -> str | None:
-    """`BE 53 % of the 4 units begun (71 % of the 3 that lived), 2 flushes so far`; None without a dry mass, and where
-    nothing is picked yet."""
-    if crop.be is None or crop.is_unpicked:
+def _what_be_with_spawn_lacks(batch: Batch, spawn_share: float | None) -> str | None:
+    if batch.spawn_g is None or batch.dry_g is None or spawn_share is not None:
         return None
-    lived = ""
-    if crop.lost:
-        lived = f" ({crop.be_lived.value:.0f} % of the {crop.lived} that lived)" if crop.be_lived else " (none lived)"
-    begun = f"the {crop.begun} {units} begun" if crop.begun > 1 else "the one begun"
-    borne = sum(flush.harvest_g > 0 for flush in crop.flushes)
-    flushes = counted(borne, "flush", "flushes") if borne else ""
-    so_far = "" if crop.final else "so far"
-    ending = " ".join(filter(None, (flushes, so_far)))
-    return f"BE {crop.be.value:.0f} % of {begun}{lived}" + (f", {ending}" if ending else "")
+    return (
+        "No BE with spawn counted: the dry share of the spawn is not known. Dry a weighed sample of it, and write "
+        "the share under [ingredients] in journal.toml as \"grain spawn\", or as what it is."
+    )

@@ -25,6 +25,16 @@ def day_in_words(day: date) -> str:
     return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
 
 
+def days_in_words(first: date, last: date) -> str:
+    """Two days and those between: `28 November to 4 December 2026`, `3 to 9 December 2026`; one day where it is one."""
+    if first == last:
+        return day_in_words(first)
+    if first.year != last.year:
+        return f"{day_in_words(first)} to {day_in_words(last)}"
+    month = "" if first.month == last.month else f" {_MONTHS[first.month - 1]}"
+    return f"{first.day}{month} to {day_in_words(last)}"
+
+
 def month_in_words(day: date) -> str:
     """`November 2025`."""
     return f"{_MONTHS[day.month - 1]} {day.year}"

@@ -9,8 +9,9 @@ from typing import Any
 import pytest
 
 from journal.model import Journal
+from journal.reckoning.be_words import be_in_words
 from journal.reckoning.rollups import rollups_of
-from journal.reckoning.yields import BatchYield, be_in_words, yields_of
+from journal.reckoning.yields import BatchYield, yields_of
 
 Make = Callable[..., Journal]
 SAMPLE = Path(__file__).parents[2] / "sample_entries"

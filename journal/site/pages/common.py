@@ -14,7 +14,7 @@ from journal.reckoning import timing
 from journal.reckoning.air import Air, air_of
 from journal.reckoning.air_series import Series, series_of
 from journal.reckoning.due import open_nexts
-from journal.reckoning.expecting import Expected, expected
+from journal.reckoning.expecting import Evidence, Expected, evidence_of, expected
 from journal.reckoning.identity import Identification, doubtful, identifications, identity_confirmed
 from journal.reckoning.lineage import lineage_of
 from journal.reckoning.rollups import Rollups, rollups_of
@@ -123,7 +123,12 @@ class Lookup:
     @cached_property
     def expected(self) -> Mapping[str, Expected]:
         """What is expected next of each batch of which something is, by its ID."""
-        return expected(self.journal, self.runs, self.lineage)
+        return expected(self.journal, self.runs, self.lineage, self.evidence)
+
+    @cached_property
+    def evidence(self) -> Evidence:
+        """The finished batches, by line and by species."""
+        return evidence_of(self.journal, self.runs, self.lineage)
 
     @cached_property
     def series(self) -> Mapping[str, Series]:
