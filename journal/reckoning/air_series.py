@@ -124,18 +124,24 @@ def _strands(logs: Iterable[LoggerFile]) -> list[list[LoggerFile]]:
 
 def _strand_rows(logs: Sequence[LoggerFile], rank: int) -> list[_Row]:
     """The readings of one logger's files, in order; a row with no number is none."""
-    rows = [
-        _Row(stamp_s, rank, temperature_c, humidity_pct, accuracy_pct, False, False, False)
-        for log in logs
-        for accuracy_pct in (nan if log.humidity_accuracy_pct is None else log.humidity_accuracy_pct,)
-        for stamp_s, temperature_c, humidity_pct in zip(log.stamps_s, log.temperature_c, log.humidity_pct, strict=True)
-        if temperature_c == temperature_c or humidity_pct == humidity_pct
-    ]
+    rows = [row for log in logs for row in _log_rows(log, rank)]
     columns = ([row.stamp_s for row in rows], [row.temperature_c for row in rows], [row.humidity_pct for row in rows])
     for stretch in stuck_in(*columns):
         for at in stretch:
             rows[at] = rows[at]._replace(stuck=True)
     return rows
+
+
+def _log_rows(log: LoggerFile, rank: int) -> list[_Row]:
+    """A column without cells is one that the file does not have."""
+    unknown = (nan,) * len(log.stamps_s)
+    columns = zip(log.stamps_s, log.temperature_c or unknown, log.humidity_pct or unknown, strict=True)
+    accuracy_pct = nan if log.humidity_accuracy_pct is None else log.humidity_accuracy_pct
+    return [
+        _Row(stamp_s, rank, temperature_c, humidity_pct, accuracy_pct, False, False, False)
+        for stamp_s, temperature_c, humidity_pct in columns
+        if temperature_c == temperature_c or humidity_pct == humidity_pct
+    ]
 
 
 def _eye_rows(entries: Iterable[TentEntry], rank: int) -> Iterator[_Row]:

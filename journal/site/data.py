@@ -23,6 +23,8 @@ from journal.model import (
     When,
 )
 from journal.problems import Problem
+from journal.reckoning.air import air_of
+from journal.reckoning.device_lives import lives_of
 from journal.reckoning.due import due_with
 from journal.reckoning.expecting import expected
 from journal.reckoning.identity import Identification, doubtful, identifications, identity_confirmed
@@ -31,6 +33,7 @@ from journal.reckoning.rollups import Rollup, rollups_of
 from journal.reckoning.small_samples import MedianInterval
 from journal.reckoning.timing import Run, runs
 from journal.reckoning.yields import BatchYield, yields_of
+from journal.site.airy import air_about, air_in, life_of
 from journal.site.timely import due_rows, timing_of
 
 Row = dict[str, Any]
@@ -51,6 +54,10 @@ def document(journal: Journal) -> Row:
     few batches) and `lost_share` (of units begun) are over the finished batches grown from it by transfer alone.
     `days_to` counts whole days from `day_0`; what is `expected` lies between two days, both included, and rests on its
     `basis`. What is `due` is late from the day after `to`.
+
+    A tent's or batch's `in_band_share` is of all time with readings; it, `out_of_band_share` and `cannot_tell_share`
+    (humidity nearer to an edge than the logger is accurate) make 1. A device's `days_in_use` are whole days from its
+    `date` to `ended`, the day on which a note calls it dead or put away; both are None while it is in use.
     """
     lineage = lineage_of(journal)
     confirmed = identity_confirmed(journal, lineage)
@@ -61,6 +68,7 @@ def document(journal: Journal) -> Row:
     grown = rollups_of(journal, lineage, course, crops).cultures
     awaited = expected(journal, course, lineage)
     eyes = _by_tent(journal.tent_entries)
+    air, lives = air_of(journal, course), lives_of(journal)
     return {
         "journal": _journal(journal.settings),
         "finds": [_find(find, named[find.id][-1], confirmed[find.id]) for find in journal.finds],
@@ -75,11 +83,15 @@ def document(journal: Journal) -> Row:
             | _standing(course[row.id], confirmed[row.id], doubts.get(row.id))
             | _crop(crops[row.id])
             | timing_of(course[row.id], awaited.get(row.id))
+            | air_about(air.batches[row.id])
             for row in journal.batches
         ],
         "notes": [_note(note) for note in journal.notes],
-        "tents": [_tent(tent, eyes.get(tent.id, []), journal) for tent in journal.settings.tents],
-        "devices": [_device(device) for device in journal.devices],
+        "tents": [
+            _tent(tent, eyes.get(tent.id, []), journal) | air_in(journal, air.tents[tent.id])
+            for tent in journal.settings.tents
+        ],
+        "devices": [_device(device) | life_of(lives[device.id]) for device in journal.devices],
         "photos": [_photo(photo) for photo in journal.photos],
         "due": due_rows(due_with(journal, course, awaited)),
         "problems": [_problem(problem) for problem in journal.problems],
