@@ -63,13 +63,17 @@ class Ref:
 
 @dataclass(frozen=True, slots=True)
 class Position:
-    """A place on WGS 84. uncertainty_m: radius, None where not stated."""
+    """A place on WGS 84. uncertainty_m: radius, None where not stated.
+
+    grid_deg: where only the cell of a decimal grid may be told, its side; the place is then the cell's centre.
+    """
 
     lat_deg: float
     lon_deg: float
     uncertainty_m: float | None
     source: Literal["entry", "photo", "track"]
     written: str = ""
+    grid_deg: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,7 +179,8 @@ class Find(Entry):
 class Culture(Entry):
     """Anything alive in a vessel. species: its own or its parent's. sources: what it was taken from.
 
-    unknown_sources: how many of the IDs it names as its origin could not be followed.
+    unknown_sources: how many of the IDs it names as its origin could not be followed; unshared_sources: of those, how
+    many are known and kept back by a share.
     """
 
     kind: ClassVar[str] = "culture"
@@ -183,6 +188,7 @@ class Culture(Entry):
     id: str
     sources: tuple[Ref, ...] = ()
     unknown_sources: int = 0
+    unshared_sources: int = 0
     received_from: str | None = None
     species: str | None = None
     method: Literal["tissue", "spores", "transfer", "received"] | None = None
@@ -200,7 +206,8 @@ class Batch(Entry):
     """Units inoculated together. All masses are per unit, but for `mix`, which is the whole lot.
 
     species: of its first culture that has one.
-    unknown_sources: how many of the IDs it names as its cultures could not be followed.
+    unknown_sources: how many of the IDs it names as its cultures could not be followed; unshared_sources: of those, how
+    many are known and kept back by a share.
     dry_g: dry substrate a unit; dry_from: which of the ways gave it.
     """
 
@@ -209,6 +216,7 @@ class Batch(Entry):
     id: str
     cultures: tuple[Ref, ...] = ()
     unknown_sources: int = 0
+    unshared_sources: int = 0
     species: str | None = None
     substrate: str | None = None
     container: str | None = None
@@ -288,7 +296,10 @@ class Device(Entry):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tent:
-    """A tent or room as the settings describe it. every: (service, days between)."""
+    """A tent or room as the settings describe it. every: (service, days between).
+
+    unshared: a share keeps it back; ID and name are made up, and it is there only for what stood in it.
+    """
 
     id: str
     name: str
@@ -301,6 +312,7 @@ class Tent:
     humidity_pct: Band | None = None
     temperature_c: Band | None = None
     every: tuple[tuple[str, float], ...] = ()
+    unshared: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -308,12 +320,14 @@ class Photo:
     """A picture file. width, height: as shown upright, None where the pixels cannot be read.
 
     digest: SHA-256 of the file, hex. taken: aware, in the offset the camera or GPS gave, else the journal's zone.
+    by_day: only the day of `taken` is told; its time of day means nothing.
     lat_deg, lon_deg, uncertainty_m: its own GPS. track: its place on a track log, where it has no GPS.
     """
 
     path: str
     digest: str
     taken: datetime | None = None
+    by_day: bool = False
     lat_deg: float | None = None
     lon_deg: float | None = None
     uncertainty_m: float | None = None
@@ -327,7 +341,7 @@ class Photo:
 class LoggerFile:
     """One logger CSV, read. Columns of equal length, in time order; NaN where a cell holds no number.
 
-    stamps_s: seconds since 1970-01-01T00:00Z.
+    stamps_s: seconds since 1970-01-01T00:00Z. by_day: each row is a day's medians, and stands at that day's noon.
     """
 
     path: str
@@ -337,6 +351,7 @@ class LoggerFile:
     humidity_pct: tuple[float, ...] = field(default=(), repr=False)
     humidity_accuracy_pct: float | None = None
     digest: str = ""
+    by_day: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
