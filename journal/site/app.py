@@ -27,6 +27,7 @@ ROUTES: tuple[tuple[str, str], ...] = (
     ("tent", "/tents/<name>/"),
     ("diary", "/diary/"),
     ("month", "/diary/<month>/"),
+    ("sums", "/sums/"),
     ("phone", "/phone/"),
     ("mend", "/phone/mend/"),
     ("cautions", "/phone/cautions/"),

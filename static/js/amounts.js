@@ -1,0 +1,87 @@
+/* A number and its unit, as a keeper types and reads them. No hooks: `journalAmounts` on the global object.
+
+   The counterpart of journal/quantities.py (read) and journal/site/wording.py (worded); tests hold them together.
+   Factors: A. Thompson and B. N. Taylor, Guide for the Use of the International System of Units, NIST Special
+   Publication 811 (2008), appendix B.8. */
+"use strict";
+
+(() => {
+  const FACTORS = {
+    mass: { g: 1, kg: 1000, oz: 28.349523125, lb: 453.59237 },
+    length: { m: 1, cm: 0.01, ft: 0.3048, in: 0.0254 },
+    flow: { "m³/h": 1, cfm: 1.69901079552 },
+  };
+  const US_UNITS = new Set(["oz", "lb", "ft", "in", "cfm", "°F"]);
+  const NUMBER = /^(?:[+-]?(?:\d{1,3}(?: \d{3})+(?!\d)|\d+)(?:[.,]\d*)?|[+-]?[.,]\d+)/;
+  const THOUSANDS_COMMA = /^[+-]?[1-9]\d{0,2},\d{3}$/;
+
+  /** What a text says: {value}, with `odd` where it deserves another look, or {fault} where it is no number. */
+  const readNumber = (text) => {
+    const plain = text.normalize("NFKC").replace(/\s+/gu, " ").trim().replace("\u2212", "-");
+    const written = NUMBER.exec(plain)?.[0];
+    if (!written) return { fault: `“${plain}” is no number: write it like 1.5 or 1,5` };
+    const rest = plain.slice(written.length).trim();
+    if (/^[.,]/.test(rest)) return { fault: `“${plain}” has two marks in one number: write thousands with no mark` };
+    if (rest) return { fault: `“${plain}” is more than a number: write the number alone, its unit stands beside it` };
+    const value = Number(written.replaceAll(" ", "").replace(",", "."));
+    if (!THOUSANDS_COMMA.test(written)) return { value };
+    return { value, odd: `“${written}” is read as ${value}: a comma is a decimal comma` };
+  };
+
+  /** A value in its kind's own unit (g, m, m³/h, °C) from one in `unit`; a kind with one unit alone is left as it is. */
+  const toSi = (value, kind, unit) => {
+    if (kind === "temperature") return unit === "°F" ? (value - 32) / 1.8 : value;
+    return value * (FACTORS[kind]?.[unit] ?? 1);
+  };
+
+  const fromSi = (value, kind, unit) => {
+    if (kind === "temperature") return unit === "°F" ? value * 1.8 + 32 : value;
+    return value / (FACTORS[kind]?.[unit] ?? 1);
+  };
+
+  const isUs = (unit) => US_UNITS.has(unit);
+
+  /** The unit of a kind in which a value is best typed. */
+  const usualUnit = (value, kind, us) => {
+    if (kind === "mass" && us) return value >= FACTORS.mass.lb ? "lb" : "oz";
+    if (kind === "mass") return value >= 1000 ? "kg" : "g";
+    return { length: us ? "ft" : "m", flow: us ? "cfm" : "m³/h", temperature: us ? "°F" : "°C" }[kind] ?? "";
+  };
+
+  /** A number to stand in a field: six digits that count, no trailing zeros. */
+  const typed = (value) => String(Number(value.toPrecision(6)));
+
+  // -- worded ------------------------------------------------------------------------------------------------
+
+  const number = (value, decimals = 1) => {
+    let text = value.toFixed(decimals);
+    if (text.includes(".")) text = text.replace(/0+$/, "").replace(/\.$/, "");
+    return text === "-0" ? "0" : text.replace("-", "−");
+  };
+
+  const percent = (value) => `${number(value)} %`;
+
+  const mass = (grams, us = false) => {
+    if (!us && Math.abs(grams) >= 1000) return `${number(grams / 1000, 2)} kg`;
+    if (!us) return `${number(grams, Math.abs(grams) >= 10 ? 0 : 1)} g`;
+    const ounces = Number((grams / FACTORS.mass.oz).toFixed(1));
+    const [pounds, rest] = [Math.floor(ounces / 16), ounces % 16];
+    if (pounds <= 0) return `${number(ounces)} oz`;
+    return number(rest) === "0" ? `${pounds} lb` : `${pounds} lb ${number(rest)} oz`;
+  };
+
+  const length = (metres, us = false) =>
+    us ? `${number(metres / FACTORS.length.ft)} ft` : `${number(metres, metres < 10 ? 2 : 0)} m`;
+  const temperature = (celsius, us = false) => (us ? `${number(celsius * 1.8 + 32)} °F` : `${number(celsius)} °C`);
+  const degrees = (kelvin, us = false) => (us ? `${number(kelvin * 1.8)} °F` : `${number(kelvin)} °C`);
+  const volume = (m3, us = false) =>
+    us ? `${number(m3 / FACTORS.length.ft ** 3)} ft³` : `${number(m3, 2)} m³`;
+  const flow = (m3H, us = false) =>
+    us ? `${number(m3H / FACTORS.flow.cfm, 0)} cfm` : `${number(m3H, 0)} m³/h`;
+  const pressure = (pa) => `${number(pa / 1000, 3)} kPa`;
+
+  globalThis.journalAmounts = {
+    readNumber, toSi, fromSi, isUs, usualUnit, typed,
+    number, percent, mass, length, temperature, degrees, volume, flow, pressure,
+  };
+})();
