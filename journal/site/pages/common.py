@@ -6,16 +6,18 @@ import re
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from functools import cached_property
 
 from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, Tent, TentEntry, sort_key
 from journal.reckoning import timing
 from journal.reckoning.air import Air, air_of
 from journal.reckoning.air_series import Series, series_of
+from journal.reckoning.days import zone_of
 from journal.reckoning.due import open_nexts
 from journal.reckoning.expecting import Evidence, Expected, evidence_of, expected
 from journal.reckoning.identity import Identification, doubtful, identifications, identity_confirmed
+from journal.reckoning.last_reading import LastReadings, last_readings
 from journal.reckoning.lineage import lineage_of
 from journal.reckoning.rollups import Rollups, rollups_of
 from journal.reckoning.wiring import Wiring, wiring_of
@@ -139,6 +141,17 @@ class Lookup:
     def air(self) -> Air:
         """The air of every tent and batch."""
         return air_of(self.journal, self.runs, self.series)
+
+    @cached_property
+    def last_readings(self) -> Mapping[str, LastReadings]:
+        """The last readings of every tent, by its ID."""
+        zone = zone_of(self.settings)
+        tents = self.settings.tents
+        return {tent.id: last_readings(self.journal, tent, self.series[tent.id], zone) for tent in tents}
+
+    def moment(self, stamp_s: float) -> datetime:
+        """A moment in the journal's time zone. stamp_s: seconds since 1970-01-01T00:00Z."""
+        return datetime.fromtimestamp(stamp_s, zone_of(self.settings))
 
     @cached_property
     def wiring(self) -> Wiring:
