@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
-from math import inf, isnan
-from zoneinfo import ZoneInfo
 
-from journal.model import Band, Batch, Entry, Photo, Tent, TentEntry
-from journal.reckoning.air_series import Series
+from journal.model import Batch, Entry, Photo, Tent, TentEntry
+from journal.reckoning.air import BatchAir
+from journal.reckoning.days import zone_of
 from journal.reckoning.due import entries_about
-from journal.reckoning.stays import Stay, stays_of
-from journal.reckoning.timing import Run
+from journal.reckoning.stays import Stay
+from journal.reckoning.timing import Run, calendar_day
 from journal.site import wording
-from journal.site.charts import scale_over
+from journal.site.figures import Figure
 from journal.site.pages.common import Lookup
+from journal.site.pages.run_air import DayLine, days, figures, traces
 from journal.site.pages.telling import facts, headline, setting_facts
 from journal.site.run.axis import Axis
 from journal.site.run.drawing import Drawing, HungPicture, Told, Trace, drawn
@@ -28,7 +28,6 @@ from journal.site.run.happenings import (
     pickings,
     stages,
 )
-from journal.site.run.traces import trace
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +41,10 @@ class Happened:
 
 @dataclass(frozen=True, slots=True)
 class RunChart:
-    """The chart of a run for both widths, and its foot and table. Numbers of the air by day stand in `days`."""
+    """The chart of a run for both widths, its foot, the figures of its air, and the tables beneath.
+
+    no_share: why there is no share of time in band, where there are readings and none.
+    """
 
     title: str
     desc: str
@@ -50,7 +52,10 @@ class RunChart:
     narrow: Drawing
     wide: Drawing
     traces: tuple[Trace, ...]
+    figures: tuple[Figure, ...]
+    no_share: str | None
     happened: tuple[Happened, ...]
+    days: tuple[DayLine, ...]
 
 
 def run_chart(lookup: Lookup, batch: Batch) -> RunChart | None:
@@ -58,17 +63,16 @@ def run_chart(lookup: Lookup, batch: Batch) -> RunChart | None:
     run = lookup.runs[batch.id]
     if run.day0 is None:
         return None
-    zone = ZoneInfo(lookup.settings.time_zone)
-    stays = stays_of(batch, run)
-    axis = _axis(lookup, run, stays, zone)
+    air = lookup.air.batches[batch.id]
+    axis = _axis(lookup, run, air)
     told = Told(
         axis=axis,
         spans=_spans(lookup, run, axis),
         happenings=tuple(moves_and_losses(run, axis, {}, _names(lookup))),
         picked=tuple(pickings(batch, run, axis, _anchors(lookup, batch), lookup.units)),
-        changes=tuple(_changes(lookup, stays, axis)),
+        changes=tuple(_changes(lookup, air, axis)),
         pictures=tuple(_pictures(lookup, batch, axis)),
-        traces=tuple(_traces(lookup, batch, stays, axis)),
+        traces=tuple(traces(lookup, air, axis)),
     )
     return RunChart(
         title=f"The run of {batch.id}, in days from inoculation",
@@ -77,21 +81,20 @@ def run_chart(lookup: Lookup, batch: Batch) -> RunChart | None:
         narrow=drawn(told, wide=False),
         wide=drawn(told, wide=True),
         traces=told.traces,
-        happened=tuple(_happened(lookup, run, stays, axis)),
+        figures=tuple(figures(air, lookup)),
+        no_share=f"Time in band: {air.no_share}." if air.no_share and told.traces else None,
+        happened=tuple(_happened(lookup, run, air, axis)),
+        days=tuple(days(lookup, air, axis)),
     )
 
 
-def _axis(lookup: Lookup, run: Run, stays: Iterable[Stay], zone: ZoneInfo) -> Axis:
+def _axis(lookup: Lookup, run: Run, air: BatchAir) -> Axis:
     assert run.day0 is not None
-    start = Axis(run.day0, 1, zone)
-    last_s = max((_last_reading_s(lookup.series.get(stay.tent, Series()), stay, zone) for stay in stays), default=-inf)
-    readings_to_d = start.at_s(last_s) if last_s > -inf else None
-    return Axis(run.day0, last_day_of(run, lookup.expected.get(run.of.id), readings_to_d, start), zone)
-
-
-def _last_reading_s(series: Series, stay: Stay, zone: ZoneInfo) -> float:
-    inside = series.between(*stay.span_s(zone))
-    return series.stamps_s[inside[-1]] if inside else -inf
+    start = Axis(run.day0, 1, zone_of(lookup.settings))
+    read_s = [lookup.series[part.stay.tent].stamps_s[part.readings[-1]] for part in air.stays if part.readings]
+    readings_to_d = start.at_s(max(read_s)) if read_s else None
+    end_d = last_day_of(run, lookup.expected.get(run.of.id), readings_to_d, start)
+    return Axis(run.day0, end_d, start.zone)
 
 
 def _spans(lookup: Lookup, run: Run, axis: Axis) -> tuple[Span, ...]:
@@ -130,101 +133,15 @@ def _pictures(lookup: Lookup, batch: Batch, axis: Axis) -> Iterator[HungPicture]
 def _day_of_photo(photo: Photo | None, entry: Entry, axis: Axis) -> float | None:
     if photo is None or photo.taken is None:
         return axis.at(entry.date)
-    return axis.at_s(photo.taken.timestamp())
-
-
-# The air, wherever it stood
-
-
-def _traces(lookup: Lookup, batch: Batch, stays: Iterable[Stay], axis: Axis) -> Iterator[Trace]:
-    """Humidity and temperature, each where anything was read or is wanted."""
-    strands = [_strand(lookup, batch, stay, axis) for stay in stays]
-    rows = [row for strand in strands for row in strand.rows]
-    humidity = [(day, rh_pct, shut, eye) for day, rh_pct, _, shut, eye in rows]
-    yield from _trace("humidity", "%", humidity, [s.humidity for s in strands if s.humidity], axis, 20, (0, 100))
-    unit, shown = ("°F", _fahrenheit) if lookup.units == "us" else ("°C", float)
-    temperature = [(day, shown(air_c), shut, eye) for day, _, air_c, shut, eye in rows]
-    bands = [(a, b, shown(low), shown(high)) for a, b, low, high in (s.temperature for s in strands if s.temperature)]
-    yield from _trace("temperature", unit, temperature, bands, axis, 8, None)
-
-
-def _fahrenheit(celsius: float) -> float:
-    return celsius * 9 / 5 + 32
-
-
-Span4 = tuple[float, float, float, float]
-
-
-@dataclass(frozen=True, slots=True)
-class _Strand:
-    """The air of one stay. rows: (day, humidity %, temperature °C, door shut, by eye); bands over the stay."""
-
-    rows: list[tuple[float, float, float, bool, bool]]
-    humidity: Span4 | None
-    temperature: Span4 | None
-
-
-def _strand(lookup: Lookup, batch: Batch, stay: Stay, axis: Axis) -> _Strand:
-    from_s, until_s = stay.span_s(axis.zone)
-    series = lookup.series.get(stay.tent, Series())
-    rows = [
-        (
-            axis.at_s(series.stamps_s[at]),
-            series.humidity_pct[at],
-            series.temperature_c[at],
-            not series.door_open[at],
-            series.by_eye[at],
-        )
-        for at in series.between(from_s, until_s)
-        if not series.stuck[at]
-    ]
-    ends = (max(0.0, axis.at_s(from_s)), min(axis.end_d, axis.at_s(until_s)))
-    tent = lookup.journal.by_id.get(stay.tent.lower())
-    own = tent if isinstance(tent, Tent) else None
-    return _Strand(
-        rows,
-        _over(ends, batch.wants_humidity_pct or (own.humidity_pct if own else None)),
-        _over(ends, batch.wants_temperature_c or (own.temperature_c if own else None)),
-    )
-
-
-def _over(ends: tuple[float, float], band: Band | None) -> Span4 | None:
-    return (*ends, band.low, band.high) if band and ends[1] > ends[0] else None
-
-
-def _trace(
-    title: str,
-    unit: str,
-    rows: list[tuple[float, float, bool, bool]],
-    bands: list[Span4],
-    axis: Axis,
-    least_span: float,
-    within: tuple[float, float] | None,
-) -> Iterator[Trace]:
-    """One measure; nothing where nothing was read."""
-    known = [row for row in rows if not isnan(row[1])]
-    if not known:
-        return
-    ends = [end for *_, low, high in bands for end in (low, high)]
-    scale = scale_over([*(row[1] for row in known), *ends], least_span=least_span, within=within)
-    logged = [row for row in known if not row[3]]
-    wanted = list(dict.fromkeys(f"{wording.number(low)}–{wording.number(high)}" for *_, low, high in bands))
-    yield Trace(
-        title=f"{title}, {unit}",
-        wants=", then ".join(wanted) or None,
-        scale=scale,
-        path=trace([row[0] for row in logged], [row[1] for row in logged], axis.scale, scale),
-        bands=tuple(bands),
-        dots=tuple((round(row[0], 3), row[1], not row[2]) for row in known if row[3]),
-    )
+    return axis.at_moment(photo.taken)
 
 
 # Settings, and the words
 
 
-def _changes(lookup: Lookup, stays: Iterable[Stay], axis: Axis) -> Iterator[Happening]:
+def _changes(lookup: Lookup, air: BatchAir, axis: Axis) -> Iterator[Happening]:
     """What was set in a tent while the batch stood there."""
-    for _stay, entry in _set_meanwhile(lookup, stays, axis):
+    for _stay, entry in _set_meanwhile(lookup, air):
         at_d = axis.at(entry.date)
         words = list(setting_facts(entry, lookup.units))
         if at_d is not None and words:
@@ -232,25 +149,28 @@ def _changes(lookup: Lookup, stays: Iterable[Stay], axis: Axis) -> Iterator[Happ
             yield Happening(kind, at_d, words[0].replace(" set to", ""))
 
 
-def _set_meanwhile(lookup: Lookup, stays: Iterable[Stay], axis: Axis) -> Iterator[tuple[Stay, TentEntry]]:
-    for stay in stays:
-        tent = lookup.journal.by_id.get(stay.tent.lower())
-        from_s, until_s = stay.span_s(axis.zone)
+def _set_meanwhile(lookup: Lookup, air: BatchAir) -> Iterator[tuple[Stay, TentEntry]]:
+    for part in air.stays:
+        tent = lookup.journal.by_id[part.stay.tent.lower()]
         for entry in entries_about(lookup.journal, tent) if isinstance(tent, Tent) else ():
-            at_d = axis.at(entry.date)
-            if at_d is not None and axis.at_s(from_s) <= at_d < axis.at_s(until_s) and any(
-                setting_facts(entry, lookup.units)
-            ):
-                yield stay, entry
+            sets = any(True for _ in setting_facts(entry, lookup.units))
+            if sets and _was_there(part.stay, entry):
+                yield part.stay, entry
 
 
-def _happened(lookup: Lookup, run: Run, stays: Iterable[Stay], axis: Axis) -> list[Happened]:
+def _was_there(stay: Stay, entry: TentEntry) -> bool:
+    """Whether an entry about a tent is of the days on which the batch stood in it, the first and the last included."""
+    day = calendar_day(entry.date)
+    return day is not None and stay.from_day <= day and (stay.until_day is None or day <= stay.until_day)
+
+
+def _happened(lookup: Lookup, run: Run, air: BatchAir, axis: Axis) -> list[Happened]:
     """The table beneath: notes with what they tell, and what was set where it stood, by day."""
     rows: list[tuple[float, Entry, str]] = []
     for note in run.notes:
         words = "; ".join(filter(None, (headline(note), *facts(note, lookup))))
         rows.append((axis.at(note.date) or 0, note, words or "a note"))
-    for stay, entry in _set_meanwhile(lookup, stays, axis):
+    for stay, entry in _set_meanwhile(lookup, air):
         where = _names(lookup).get(stay.tent.lower(), stay.tent)
         rows.append((axis.at(entry.date) or 0, entry, f"{where}: {', '.join(setting_facts(entry, lookup.units))}"))
     rows.sort(key=lambda row: (row[0], row[1].path))

@@ -37,9 +37,11 @@ class Axis:
         """Where a date stands, in days: at its time, or in the middle of its day; None where no day is known."""
         if not when.counts_days:
             return None
-        if when.moment is None:
-            return self.day_of(when.first) + 0.5
-        local = when.moment.astimezone(self.zone)
+        return self.day_of(when.first) + 0.5 if when.moment is None else self.at_moment(when.moment)
+
+    def at_moment(self, moment: datetime) -> float:
+        """Where a moment stands by the clock of the zone."""
+        local = moment.astimezone(self.zone)
         return self.day_of(local.date()) + (local.hour * 60 + local.minute) / 1440
 
     def at_s(self, stamp_s: float) -> float:

@@ -1,0 +1,148 @@
+"""The air of one batch's run: its readings as lines for the chart, its figures, and its days."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+
+from journal.model import Band
+from journal.reckoning.air import BatchAir, StayAir
+from journal.reckoning.in_band import Wanted, share_reckoned
+from journal.site import wording
+from journal.site.charts import scale_over
+from journal.site.figures import Figure, figure, plain
+from journal.site.pages.common import Lookup
+from journal.site.run.axis import Axis
+from journal.site.run.drawing import Trace
+from journal.site.run.traces import trace
+
+
+@dataclass(frozen=True, slots=True)
+class DayLine:
+    """A day of the air where the batch stood: medians of what was read there that day."""
+
+    day: int
+    date: str
+    humidity: str
+    temperature: str
+
+
+def traces(lookup: Lookup, air: BatchAir, axis: Axis) -> Iterator[Trace]:
+    """Humidity and temperature, each where anything was read."""
+    humidity = [row for part in air.stays for row in _rows(lookup, part, axis, "humidity_pct")]
+    bands = [(_ends(part, axis), part.wanted.humidity_pct) for part in air.stays]
+    yield from _trace("humidity", "%", humidity, _wanted(bands), axis, 20, (0, 100))
+    temperature = [row for part in air.stays for row in _rows(lookup, part, axis, "temperature_c")]
+    bands = [(_ends(part, axis), part.wanted.temperature_c) for part in air.stays]
+    if lookup.units == "us":
+        temperature = [(day, _fahrenheit(value), shut, eye) for day, value, shut, eye in temperature]
+        bands = [(ends, Band(_fahrenheit(b.low), _fahrenheit(b.high)) if b else None) for ends, b in bands]
+    yield from _trace("temperature", "°F" if lookup.units == "us" else "°C", temperature, _wanted(bands), axis, 8, None)
+
+
+def _fahrenheit(celsius: float) -> float:
+    return celsius * 9 / 5 + 32
+
+
+Read = tuple[float, float, bool, bool]
+"""Day, value, whether the door was shut, whether it was read by eye."""
+
+Wish = tuple[float, float, float, float]
+"""From day, to day, low, high."""
+
+
+def _rows(lookup: Lookup, part: StayAir, axis: Axis, measure: str) -> list[Read]:
+    """What was read of a measure during one stay; what a stuck logger wrote is no reading."""
+    series = lookup.series[part.stay.tent]
+    values = getattr(series, measure)
+    start_s = axis.midnight_s()
+    return [
+        ((series.stamps_s[at] - start_s) / 86400, values[at], not series.door_open[at], series.by_eye[at])
+        for at in part.readings
+        if not series.stuck[at] and values[at] == values[at]
+    ]
+
+
+def _ends(part: StayAir, axis: Axis) -> tuple[float, float]:
+    return max(0.0, axis.at_s(part.from_s)), min(axis.end_d, axis.at_s(part.until_s))
+
+
+def _wanted(bands: Iterable[tuple[tuple[float, float], Band | None]]) -> list[Wish]:
+    return [(*ends, band.low, band.high) for ends, band in bands if band and ends[1] > ends[0]]
+
+
+def _trace(
+    title: str,
+    unit: str,
+    known: list[Read],
+    bands: list[Wish],
+    axis: Axis,
+    least_span: float,
+    within: tuple[float, float] | None,
+) -> Iterator[Trace]:
+    """One measure; nothing where nothing was read."""
+    if not known:
+        return
+    ends = [end for *_, low, high in bands for end in (low, high)]
+    scale = scale_over([*(row[1] for row in known), *ends], least_span=least_span, within=within)
+    logged = [row for row in known if not row[3]]
+    wanted = list(dict.fromkeys(f"{wording.number(low)}–{wording.number(high)}" for *_, low, high in bands))
+    yield Trace(
+        title=f"{title}, {unit}",
+        wants=", then ".join(wanted) or None,
+        scale=scale,
+        path=trace([row[0] for row in logged], [row[1] for row in logged], axis.scale, scale),
+        bands=tuple(bands),
+        dots=tuple((round(row[0], 3), row[1], not row[2]) for row in known if row[3]),
+    )
+
+
+def figures(air: BatchAir, lookup: Lookup) -> Iterator[Figure]:
+    """What its air came to: the share in band, the longest spell out, the dips."""
+    if air.shares.in_band is None or air.spells is None:
+        return
+    share = share_reckoned(air.shares, Wanted(None, None))
+    if share is not None:
+        shown = figure(share, _counted_words(air), lookup.units, more=tuple(_wanted_words(air, lookup)))
+        yield replace(shown, beside=_unsure_words(air))
+    longest = air.spells.longest
+    words = "longest spell out of band" + (f": {', '.join(longest.sides)}" if longest else "")
+    dips = wording.count(air.spells.dips, "dip") + " of minutes beside, as a door makes them"
+    yield plain(_hours(air.spells.longest_out_h), words, dips if air.spells.dips else None)
+
+
+def days(lookup: Lookup, air: BatchAir, axis: Axis) -> Iterator[DayLine]:
+    """The air of the tent on each day that the batch stood there."""
+    for part in air.stays:
+        for day in lookup.air.tents[part.stay.tent].days:
+            if part.stay.from_day <= day.day and (part.stay.until_day is None or day.day <= part.stay.until_day):
+                humidity, temperature = day.humidity_pct, day.temperature_c
+                yield DayLine(
+                    axis.day_of(day.day),
+                    wording.day_in_words(day.day),
+                    wording.percent(humidity.median) if humidity else "",
+                    wording.temperature(temperature.median, lookup.units) if temperature else "",
+                )
+
+
+def _wanted_words(air: BatchAir, lookup: Lookup) -> Iterator[tuple[str, str]]:
+    """What was wanted in each tent that it stood in and that was read: (wanted where, the bands)."""
+    for part in {part.stay.tent: part for part in air.stays if part.readings}.values():
+        bands = [wording.humidity_band(part.wanted.humidity_pct)] if part.wanted.humidity_pct else []
+        if part.wanted.temperature_c:
+            bands.append(wording.temperature_band(part.wanted.temperature_c, lookup.units))
+        yield f"wanted in {part.stay.tent}", ", ".join(bands) or "nothing"
+
+
+def _counted_words(air: BatchAir) -> str:
+    return f"of its time in band, of {_hours(air.shares.all_s / 3600)} with readings where it stood"
+
+
+def _hours(hours: float) -> str:
+    """`8.2 h`; from two days on in days."""
+    return f"{wording.number(hours / 24)} days" if hours >= 48 else f"{wording.number(hours)} h"
+
+
+def _unsure_words(air: BatchAir) -> str | None:
+    unsure = air.shares.cannot_tell
+    return f"of {wording.percent(unsure * 100)} nobody can tell, within the logger's accuracy" if unsure else None

@@ -1,0 +1,193 @@
+"""The run on a batch's page: from entries and readings to the chart and its table."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+from bs4 import BeautifulSoup
+
+from journal.model import Journal, LoggerFile
+from journal.site.app import create_app
+from journal.site.pages import plan_site
+from journal.site.pages.run import RunChart
+from journal.site.plan import Published, PublishedSize
+
+TEMPLATES = Path(__file__).parents[2] / "templates"
+ZONE = ZoneInfo("Europe/London")
+
+
+def note(**keys: str) -> str:
+    lines = "\n".join(f"{key.replace('_', ' ')}: {value}" for key, value in keys.items())
+    return f"---\nkind: note\nabout: B-031\n{lines}\n---\n"
+
+
+FILES = {
+    "journal.toml": '[journal]\ntime_zone = "Europe/London"\n'
+    '[tents.wash-house]\nname = "Wash-house tent"\nhumidity = "85–95 %"\ntemperature = "12–18 °C"\n'
+    '[tents.net-loft]\nname = "Net-loft"\ntemperature = "4–10 °C"\n',
+    "b/batch.md": "---\nkind: batch\nid: B-031\nunits: 4\nwet mass: 2.3 kg\nmoisture: 62 %\ntent: net-loft\n"
+    "wants temperature: 15–22 °C\ndate: 2026-10-06\n---\n",
+    "b/lost.md": note(date="2026-10-17", lost="1", cause="green mould"),
+    "b/ready.md": note(date="2026-10-21", stage="colonised"),
+    "b/move.md": note(date="2026-10-22 09:00", moved_to="wash-house"),
+    "b/pins.md": note(date="2026-10-27", stage="pinning", photos="IMG_1.jpg"),
+    "b/part.md": "---\nkind: note\nabout: B-031.2\nstage: resting\ndate: 2026-10-30\n---\n",
+    "b/picked.md": note(date="2026-11-01", stage="fruiting", harvest="1290 g", flush="1"),
+    "b/spent.md": note(date="2026-11-20", stage="spent"),
+    "t/set.md": "---\nkind: tent\nabout: wash-house\nhumidity set point: 92 %\ndate: 2026-10-25\n---\n",
+    "t/before.md": "---\nkind: tent\nabout: wash-house\nlight: 12:12\ndate: 2026-10-20\n---\n",
+    "t/read.md": "---\nkind: tent\nabout: wash-house\nhumidity reading: 72 %\ndoor: open\n"
+    "date: 2026-10-30 18:20\n---\n",
+}
+PHOTOS = {"b/IMG_1.jpg": {"taken": "2026-10-27T07:33:00+00:00", "width": 960, "height": 720}}
+SIZES = (PublishedSize(320, 240, 9000), PublishedSize(960, 720, 50000))
+
+
+def logged(tent: str, start: str, values: list[tuple[float, float]]) -> LoggerFile:
+    """Readings of temperature and humidity, hour by hour."""
+    first_s = datetime.fromisoformat(start).replace(tzinfo=ZONE).timestamp()
+    return LoggerFile(
+        path=f"climate/{tent}.csv",
+        tent=tent,
+        stamps_s=tuple(first_s + 3600 * at for at in range(len(values))),
+        temperature_c=tuple(value for value, _ in values),
+        humidity_pct=tuple(value for _, value in values),
+    )
+
+
+LOGS = (
+    logged("net-loft", "2026-10-20T00:00", [(7.0 + at % 2 * 0.1, 70.0 + at % 3) for at in range(72)]),
+    logged("wash-house", "2026-10-22T00:00", [(16.0 + at % 2 * 0.1, 90.0 + at % 3) for at in range(24 * 30)]),
+)
+
+
+class Built:
+    def __init__(self, journal: Journal) -> None:
+        published = {path: Published("p", SIZES, "data:image/webp;base64,AAAA") for path in PHOTOS}
+        self.site = plan_site(journal, published)
+        page = next(page for page in self.site.pages if page.path == "batches/b-031/index.html")
+        self.chart: RunChart = page.context["run_chart"]
+        self.html = create_app(self.site.pages, TEMPLATES).test_client().get("/batches/b-031/").text
+        self.soup = BeautifulSoup(self.html, "html.parser")
+
+
+@pytest.fixture(scope="module")
+def build(make_journal: Callable[..., Any]) -> Callable[..., Built]:
+    def make(files: dict[str, str] | None = None, logs: tuple[LoggerFile, ...] = LOGS) -> Built:
+        return Built(make_journal({**FILES, **(files or {})}, PHOTOS, logs=logs))
+
+    return make
+
+
+@pytest.fixture(scope="module")
+def built(build: Callable[..., Built]) -> Built:
+    return build()
+
+
+def shown(built: Built, look: str) -> list[str]:
+    return [text.words for text in built.chart.wide.texts if text.look == look]
+
+
+def test_a_stage_of_a_part_is_none_of_the_whole(built: Built) -> None:
+    assert ["inoculated", "colonised", "pinning", "fruiting"] == shown(built, "on-stage")
+
+
+def test_moves_and_losses_stand_under_the_stages(built: Built) -> None:
+    assert ["1 lost"] == shown(built, "loss")
+    assert ["to Wash-house tent"] == shown(built, "move")
+
+
+def test_the_air_follows_the_batch_from_room_to_room(built: Built) -> None:
+    humidity, temperature = built.chart.traces
+    # The loft's readings end at the move on day 16, 09:00; the tent's of that morning are not its own.
+    assert 2 == len(temperature.bands)
+    assert (0, pytest.approx(16.375), 15, 22) == temperature.bands[0]
+    assert (pytest.approx(16.375), 46, 15, 22) == temperature.bands[1]
+    assert ((pytest.approx(16.375), 46, 85, 95),) == humidity.bands
+
+
+def test_a_batch_wants_its_own_band_before_its_tents(built: Built) -> None:
+    assert ["85–95", "15–22"] == [trace.wants for trace in built.chart.traces]
+
+
+def test_only_settings_of_its_days_there_are_ticks(built: Built) -> None:
+    assert ["humidity 92 %"] == shown(built, "set")
+
+
+def test_a_reading_by_eye_is_a_dot(built: Built) -> None:
+    humidity = built.chart.traces[0]
+    assert ((pytest.approx(24.81, abs=0.05), 72, True),) == humidity.dots
+
+
+def test_the_share_in_band_is_one_tap_from_its_reckoning(built: Built) -> None:
+    share = built.chart.figures[0]
+    assert share.number.endswith("%")
+    assert "share in band" in str(share.formula)
+    assert (("wanted in net-loft", "15–22 °C"), ("wanted in wash-house", "85–95 %, 15–22 °C")) == share.more
+
+
+def test_the_tables_hold_what_the_chart_shows(built: Built) -> None:
+    rows = [row.get_text(" ", strip=True) for row in built.soup.select(".therun tbody tr")]
+    assert any(row.startswith("11 17 October 2026 1 lost to green mould") for row in rows)
+    assert any("humidity set to 92 %" in row for row in rows)
+    assert any(row.startswith("17 23 October 2026 91 % 16") for row in rows)
+
+
+def test_a_photograph_hangs_on_its_day_and_opens_at_a_tap(built: Built) -> None:
+    (frame,) = built.chart.wide.frames
+    # 27 October, 07:33 at UTC: day 21 since the clocks went back on day 19.
+    assert ("day 21", 0) == (frame.words.partition(":")[0], frame.count)
+    link = built.soup.select_one("svg.run.narrow a")
+    assert link is not None
+    assert str(link["href"]).endswith("p-960.webp")
+
+
+def test_the_drawing_is_named_and_described(built: Built) -> None:
+    for drawing in built.soup.select("svg.run"):
+        named = [built.soup.find(id=name) for name in str(drawing["aria-labelledby"]).split()]
+        assert all(one is not None and one.get_text(strip=True) for one in named)
+    assert "pinning from day 21" in built.chart.desc
+    assert "1.29 kg on day 26" in built.chart.desc
+
+
+def test_a_run_with_no_readings_says_nothing_of_the_air(build: Callable[..., Built]) -> None:
+    chart = build({"t/read.md": ""}, ()).chart
+    assert ((), (), None) == (chart.traces, chart.figures, chart.no_share)
+
+
+def test_a_batch_whose_day_is_not_known_has_no_run(build: Callable[..., Built]) -> None:
+    undated = FILES["b/batch.md"].replace("2026-10-06", "2026-10")
+    assert build({"b/batch.md": undated}).chart is None
+
+
+def test_what_is_expected_is_part_of_a_run_that_goes_on(build: Callable[..., Built]) -> None:
+    culture = "---\nkind: culture\nid: PP-26A\nspecies: Pleurotus pulmonarius\nreceived from: unknown\n"
+    culture += "date: 2026-09-13\n---\n"
+    named = FILES["b/batch.md"].replace("units", "culture: PP-26A\nunits")
+    going_on = {"c.md": culture, "b/spent.md": "", "b/picked.md": "", "b/batch.md": named}
+    chart = build(going_on).chart
+    assert "expected" in {box.look for box in chart.wide.boxes}
+    assert "expected next" in chart.foot
+
+
+def test_temperatures_are_drawn_in_the_keepers_units(build: Callable[..., Built]) -> None:
+    toml = FILES["journal.toml"].replace("[journal]\n", '[journal]\nunits = "us"\n')
+    temperature = build({"journal.toml": toml}).chart.traces[1]
+    assert ("temperature, °F", "59–71.6") == (temperature.title, temperature.wants)
+
+
+def test_fifty_thousand_readings_keep_the_page_small(build: Callable[..., Built]) -> None:
+    minutes = [(16 + at % 7 * 0.3, 85 + at * 7919 % 101 * 0.1) for at in range(50_000)]
+    log = logged("wash-house", "2026-10-22T09:00", minutes)
+    stamps = tuple(log.stamps_s[0] + 60 * at for at in range(50_000))
+    dense = LoggerFile(
+        path=log.path, tent=log.tent, stamps_s=stamps, temperature_c=log.temperature_c, humidity_pct=log.humidity_pct
+    )
+    built = build(logs=(dense,))
+    assert all(len(trace.path) <= 6 * 1024 for trace in built.chart.traces)
+    assert len(built.html.encode()) < 60_000
