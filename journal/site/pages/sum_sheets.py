@@ -100,8 +100,8 @@ SAMPLE_SOURCE = "Cornell Waste Management Institute, composting moisture workshe
 DRY_BASIS_SOURCE = "common practice: water over dry substance; always say which basis"
 PLAIN_SOURCE = "common practice: plain arithmetic on what was weighed"
 DEFICIT_SOURCE = (
-    "R. G. Allen, L. S. Pereira, D. Raes, M. Smith, Crop evapotranspiration, FAO Irrigation and Drainage Paper 56, 1998,"
-    " chapter 3: saturation less actual vapour pressure; saturation by ASHRAE’s equations"
+    "R. G. Allen, L. S. Pereira, D. Raes, M. Smith, Crop evapotranspiration, FAO Irrigation and Drainage Paper 56, "
+    "1998, chapter 3: saturation less actual vapour pressure; saturation by ASHRAE’s equations"
 )
 ASHRAE_SOURCE = "ASHRAE Handbook, Fundamentals, 2017, chapter 1, equations 5 (over ice) and 6 (over water)"
 SATURATION_FORMULA = (
