@@ -51,6 +51,17 @@ def when_in_words(when: When) -> str:
     return f"about {day_in_words(when.first)}" if when.exact == "about" else day_in_words(when.first)
 
 
+def when_in_few_words(when: When) -> str:
+    """`22 Nov 2025`, or as much of it as is known; never the time of day."""
+    day = when.first
+    month = _MONTHS[day.month - 1][:3]
+    if when.exact == "year":
+        return str(day.year)
+    if when.exact == "month":
+        return f"{month} {day.year}"
+    return f"{'about ' if when.exact == 'about' else ''}{day.day} {month} {day.year}"
+
+
 def clock(moment: datetime) -> str:
     """`14:05`, in the moment's own offset."""
     return moment.strftime("%H:%M")

@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from journal.model import Entry, Note
-from journal.reckoning.due import Due, due
+from journal.reckoning.due import Due, due_with
 from journal.site import addresses, wording
+from journal.site.pages.batch_line import batch_line
 from journal.site.pages.batches import growing
 from journal.site.pages.common import Lookup
-from journal.site.pages.cultures import batch_line
 from journal.site.pages.telling import what_it_is
 from journal.site.pages.tents import glance
 from journal.site.plan import Page
@@ -26,7 +26,7 @@ def page(lookup: Lookup) -> Page:
         "latest_day": wording.day_in_words(entries[-1].date.first) if entries else None,
         "tents": [glance(lookup, tent) for tent in lookup.settings.tents],
         "batches": [_batch(lookup, batch.id) for batch in growing(lookup)],
-        "due": [_due(lookup, row) for row in due(lookup.journal)],
+        "due": [_due(lookup, row) for row in due_with(lookup.journal, lookup.runs, lookup.expected)],
         "losses": [_loss(lookup, note) for note in _losses(lookup)],
         "latest": [_latest(lookup, entry) for entry in reversed(entries[-LATEST:])],
         "to_mend": len(lookup.journal.problems),
@@ -46,12 +46,15 @@ def _batch(lookup: Lookup, name: str) -> dict[str, Any]:
 
 
 def _due(lookup: Lookup, row: Due) -> dict[str, Any]:
+    """A window is told from its first day to its last; what has but one day, by that."""
     day = row.last_day
+    window = (row.day, row.to_day) if row.day and row.to_day else None
     return {
         "what": row.what[:1].upper() + row.what[1:],
         "labels": lookup.labels(row.about),
         "iso": day.isoformat() if day else None,
-        "words": wording.day_in_words(day) if day else None,
+        "first": window[0].isoformat() if window else None,
+        "words": wording.days_in_words(*window) if window else wording.day_in_words(day) if day else None,
         "note": "regular service" if row.basis == "service" else row.words,
     }
 
