@@ -12,10 +12,10 @@ from itertools import pairwise
 from math import inf
 from statistics import median
 
-STUCK_AFTER_H = 6.0
+STUCK_AFTER_H = 12.0
 """Both values the same to the last digit for so long, where humidity is given in tenths: stuck."""
 
-STUCK_COARSE_AFTER_H = 24.0
+STUCK_COARSE_AFTER_H = 48.0
 """The same where a value that stands still says less: humidity in whole per cents, humidity at 100 % (which saturated
 air holds truly), a logger of one value alone, or humidity alone while the temperature moves."""
 
