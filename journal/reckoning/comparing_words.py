@@ -65,6 +65,34 @@ def difference_words(row: Difference) -> str:
     return f"{_means(row)}. {_chance(row.test)} {_verdict(row)}"
 
 
+def short_words(row: Difference) -> str:
+    """The same in one sentence, without the ways that were gone through."""
+    if row.outcome == "too few":
+        return _too_few(row)
+    return f"{_short_means(row)}: {_short_verdict(row)}"
+
+
+def _short_means(row: Difference) -> str:
+    first, second = figure(row.first_mean or 0.0, "%"), figure(row.second_mean or 0.0, "%")
+    batches = counted(row.first_n, "batch", "batches")
+    return f"Mean {first} in {batches} of {row.first}, {second} in {row.second_n} of {row.second}"
+
+
+def _short_verdict(row: Difference) -> str:
+    if row.outcome == "too many":
+        return "no verdict, for there are more ways of dealing these batches out than are gone through here."
+    if row.outcome == "out of reach":
+        return "too few batches, or too alike, for any gap between them to tell two lines apart."
+    if row.outcome == "not told apart":
+        return "chance alone does that often enough; they are not told apart, and may still differ."
+    return f"chance alone seldom does that. {_more_in_these_batches(row)}"
+
+
+def _more_in_these_batches(row: Difference) -> str:
+    more, less = (row.first, row.second) if row.outcome == "first more" else (row.second, row.first)
+    return f"{_more(row.measure, more, less)}, in these batches."
+
+
 def _too_few(row: Difference) -> str:
     return (
         f"Too few to tell: {row.first} has {counted(row.first_n, 'finished batch', 'finished batches')} to go by, "
@@ -89,8 +117,7 @@ def _chance(test: Permutation) -> str:
 
 def _verdict(row: Difference) -> str:
     if row.outcome in ("first more", "second more"):
-        more, less = (row.first, row.second) if row.outcome == "first more" else (row.second, row.first)
-        return f"Chance alone seldom does that{_allowed(row)}: {_more(row.measure, more, less)}, in these batches."
+        return f"Chance alone seldom does that{_allowed(row)}: {_more_in_these_batches(row)}"
     if row.outcome == "out of reach":
         return "These batches are too few, or too alike, for any gap between them to tell two lines apart."
     return f"Chance alone does that often enough{_allowed(row)}: they are not told apart, and may still differ."

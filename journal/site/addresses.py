@@ -1,6 +1,7 @@
 """Where everything stands in the site. Addresses are relative to the site's root and name exact files.
 
-An ID's page never moves, since printed labels point to it; nothing but IDs lies below the four folders of IDs.
+An ID's page never moves, since printed labels point to it; nothing but IDs lies below the four folders of IDs,
+save one page whose name no ID may have.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, Ph
 NOW = "index.html"
 FINDS = "finds/index.html"
 CULTURES = "cultures/index.html"
+SIDE_BY_SIDE = "cultures/side-by-side/index.html"
 BATCHES = "batches/index.html"
 TENTS = "tents/index.html"
 DIARY = "diary/index.html"
@@ -33,6 +35,11 @@ def page_of(row: Named) -> str:
     if isinstance(row, Device):
         return f"tents/{row.tent.lower()}/index.html#{row.id.lower()}"
     return f"{_FOLDERS[type(row)]}/{row.id.lower()}/index.html"
+
+
+def door_of(tent: Tent) -> str:
+    """The sheet for a tent's door. It lies below the tent's own folder, since an ID has no folder below it."""
+    return f"tents/{tent.id.lower()}/door/index.html"
 
 
 def diary_month(first_day_iso: str) -> str:

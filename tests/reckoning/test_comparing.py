@@ -8,7 +8,13 @@ import pytest
 
 from journal.model import Journal
 from journal.reckoning.comparing import Comparison, Difference, comparison_of
-from journal.reckoning.comparing_words import difference_words, lost_words, median_words, rarity_words
+from journal.reckoning.comparing_words import (
+    difference_words,
+    lost_words,
+    median_words,
+    rarity_words,
+    short_words,
+)
 
 Make = Callable[..., Journal]
 Grow = Callable[..., Comparison]
@@ -154,6 +160,28 @@ def test_words_name_the_counts_and_the_custom(grown: Grow) -> None:
     assert "p = 0.029" in said
     assert "A gave more than B, in these batches." in said
     assert "Seldom means p up to 0.05" in rarity_words()
+
+
+@pytest.mark.parametrize(
+    ("expected", "first", "second"),
+    [
+        ("Mean 91.5 % in 4 batches of A, 11.5 % in 4 of B: chance alone seldom does that. "
+         "A gave more than B, in these batches.", [90, 91, 92, 93], [10, 11, 12, 13]),
+        ("Mean 11.5 % in 4 batches of A, 91.5 % in 4 of B: chance alone seldom does that. "
+         "B gave more than A, in these batches.", [10, 11, 12, 13], [90, 91, 92, 93]),
+        ("Mean 48.8 % in 4 batches of A, 49.8 % in 4 of B: chance alone does that often enough; "
+         "they are not told apart, and may still differ.", [40, 50, 60, 45], [42, 52, 61, 44]),
+        ("Mean 11 % in 3 batches of A, 91 % in 3 of B: too few batches, or too alike, "
+         "for any gap between them to tell two lines apart.", [10, 11, 12], [90, 91, 92]),
+        ("Mean 8 % in 17 batches of A, 8 % in 17 of B: no verdict, for there are more ways of dealing these batches "
+         "out than are gone through here.", [float(v) for v in range(17)], [float(v) for v in range(17)]),
+        ("Too few to tell: A has 2 finished batches to go by, B 1; each needs 3.", [40, 50], [60]),
+    ],
+)  # fmt: skip
+def test_short_words_say_the_verdict_with_its_counts(
+    expected: str, first: list[float], second: list[float], grown: Grow
+) -> None:
+    assert expected == short_words(be(grown({"A": first, "B": second})))
 
 
 def test_words_say_too_few_where_there_are(grown: Grow) -> None:

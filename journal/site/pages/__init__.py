@@ -9,7 +9,7 @@ from typing import Any
 
 from journal.model import Journal
 from journal.site import addresses, wording
-from journal.site.pages import batches, cultures, diary, finding, finds, now, phone, sums, tents
+from journal.site.pages import batches, cultures, diary, finding, finds, now, phone, side_by_side, sums, tents
 from journal.site.pages.common import Lookup
 from journal.site.plan import Page, Published, Site
 from journal.site.search import search_parts
@@ -37,7 +37,7 @@ def plan_site(journal: Journal, published: Mapping[str, Published]) -> Site:
 
 def _pages(lookup: Lookup) -> Iterator[Page]:
     yield now.page(lookup)
-    for module in (finds, cultures, batches, tents, diary, sums, phone):
+    for module in (finds, cultures, side_by_side, batches, tents, diary, sums, phone):
         yield from module.pages(lookup)
 
 

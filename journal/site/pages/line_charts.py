@@ -1,0 +1,191 @@
+"""The dot plots of the lines of one species, each with the table of its numbers and how they are reckoned."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from journal.reckoning.comparing import FEWEST_BATCHES, MEASURES, Dot, LineFigures, Measure, Middle
+from journal.reckoning.comparing_words import lost_words, median_words
+from journal.reckoning.reckoned import counted
+from journal.reckoning.reckoned import figure as figure_words
+from journal.site.charts import Scale, scale_over
+from journal.site.dots import Point, Strip, Tick, axis_of, strip_of
+from journal.site.pages.common import Label, Lookup
+
+COLUMNS: dict[Measure, str] = {"be": "BE", "first flush": "First flush", "lost": "Lost"}
+
+TITLES: dict[Measure, tuple[str, str]] = {
+    "be": ("BE, all flushes", "Fresh mass picked in all flushes, in % of the dry substrate of the units begun."),
+    "first flush": ("BE of the first flush alone", "Fresh mass picked in flush 1, in % of the same dry substrate."),
+    "lost": ("Units lost", "Units lost, in % of the units begun: a dot for each batch, the mark for all together."),
+}
+
+MEDIAN_FORMULA = (
+    "median: the middle value, or half-way between the two middle ones; interval: from the r-th least to the r-th "
+    "greatest of n values, which holds with 1 − 2 · P(X < r), X binomial (n, ½)"
+)
+SHARE_FORMULA = (
+    "share = lost / begun; interval = (2 · lost + z² ± z · √(z² + 4 · lost · (begun − lost) / begun)) / "
+    "(2 · (begun + z²)), z = 1.96"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """A finished batch in the table. said: its value, or what there is of it."""
+
+    line: Label
+    batch: Label
+    said: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A line in a chart. ids: of the drawing's title and description. inputs: what its figure is reckoned from.
+
+    anchor: of the line, on its species' first chart. says, more: what its batches come to, and how far that holds.
+    """
+
+    line: Label
+    anchor: str | None
+    says: str
+    more: str
+    strip: Strip
+    id: str
+    title: str
+    desc: str
+    inputs: str
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """One measure of the lines of a species, all rows on one scale. column: what its values are called in the table."""
+
+    column: str
+    title: str
+    what: str
+    rows: tuple[Row, ...]
+    axis: tuple[Tick, ...]
+    cells: tuple[Cell, ...]
+    formula: str
+
+
+def charts_of(lookup: Lookup, lines: Sequence[LineFigures], id: str) -> tuple[Chart, ...]:
+    """A chart for each measure; both BEs on one scale. id: begins the IDs of the drawings."""
+    be = be_scale(lines)
+    scales: dict[Measure, Scale] = {"be": be, "first flush": be, "lost": Scale(0, 100)}
+    return tuple(_chart(lookup, lines, measure, scales[measure], f"{id}-{at}") for at, measure in enumerate(MEASURES))
+
+
+def be_scale(lines: Sequence[LineFigures]) -> Scale:
+    """From 0 to beyond the greatest BE of these lines."""
+    values = [value for line in lines for dot in line.dots for value in (dot.be_pct, dot.first_flush_pct)]
+    return scale_over([0.0, *(value for value in values if value is not None)], least_span=50, within=(0, float("inf")))
+
+
+def _chart(lookup: Lookup, lines: Sequence[LineFigures], measure: Measure, scale: Scale, id: str) -> Chart:
+    title, what = TITLES[measure]
+    return Chart(
+        column=COLUMNS[measure],
+        title=title,
+        what=what,
+        rows=tuple(_row(lookup, line, measure, scale, f"{id}-{at}") for at, line in enumerate(lines)),
+        axis=axis_of(scale),
+        cells=tuple(_cell(lookup, line, dot, measure) for line in lines for dot in _ranked(line, measure)),
+        formula=SHARE_FORMULA if measure == "lost" else MEDIAN_FORMULA,
+    )
+
+
+def _row(lookup: Lookup, line: LineFigures, measure: Measure, scale: Scale, id: str) -> Row:
+    says = words_of(line, measure)
+    return Row(
+        line=lookup.label(line.line),
+        anchor=f"line-{line.line.lower()}" if measure == "be" else None,
+        says=unbroken(says.partition("; ")[0]),
+        more=unbroken(says.partition("; ")[2]),
+        strip=_strip(line, measure, scale),
+        id=id,
+        title=f"{line.line}: {TITLES[measure][0]}",
+        desc=f"{_dots_in_words(line, measure)} {says[0].upper()}{says[1:]}.",
+        inputs=inputs_of(line, measure),
+    )
+
+
+def unbroken(text: str) -> str:
+    """With numbers and their % kept on one line."""
+    return text.replace(" %", "\N{NO-BREAK SPACE}%")
+
+
+def words_of(line: LineFigures, measure: Measure) -> str:
+    """What a line's batches come to in one measure."""
+    if measure == "lost":
+        return lost_words(line)
+    lacking = "no finished batch of which the first flush is known" if measure == "first flush" else None
+    row = _middle(line, measure)
+    return lacking if lacking and row.median is None else median_words(row)
+
+
+def _middle(line: LineFigures, measure: Measure) -> Middle:
+    return line.be if measure == "be" else line.first_flush
+
+
+def _strip(line: LineFigures, measure: Measure, scale: Scale) -> Strip:
+    points = [
+        Point(value, f"{dot.batch}: {figure_words(value, '%')}", counted=dot.left_out is None)
+        for dot in line.dots
+        if (value := value_of(dot, measure)) is not None
+    ]
+    if measure != "lost":
+        row = _middle(line, measure)
+        return strip_of(points, scale, row.median, (row.interval.low, row.interval.high) if row.interval else None)
+    if line.lost is None:
+        return strip_of(points, scale)
+    told = line.lost_batches >= FEWEST_BATCHES
+    return strip_of(points, scale, line.lost.value * 100, (line.lost.low * 100, line.lost.high * 100) if told else None)
+
+
+def value_of(dot: Dot, measure: Measure) -> float | None:
+    """A batch's own value in %, whether or not it counts."""
+    return {"be": dot.be_pct, "first flush": dot.first_flush_pct, "lost": dot.lost_pct}[measure]
+
+
+def _ranked(line: LineFigures, measure: Measure) -> list[Dot]:
+    """Least first; those without a value last."""
+
+    def rank(dot: Dot) -> tuple[bool, float, str]:
+        value = value_of(dot, measure)
+        return value is None, value or 0.0, dot.batch
+
+    return sorted(line.dots, key=rank)
+
+
+def _said(dot: Dot, measure: Measure) -> str:
+    value = value_of(dot, measure)
+    return "not known" if value is None else figure_words(value, "%")
+
+
+def _dots_in_words(line: LineFigures, measure: Measure) -> str:
+    told = (f"{dot.batch} {_said(dot, measure)}" for dot in _ranked(line, measure))
+    return f"{', '.join(told)}."
+
+
+def _cell(lookup: Lookup, line: LineFigures, dot: Dot, measure: Measure) -> Cell:
+    notes = [
+        f"{min(dot.lost, dot.begun)} of {counted(dot.begun, 'unit')}" if measure == "lost" else None,
+        "not counted" if dot.left_out else None,
+    ]
+    return Cell(lookup.label(line.line), lookup.label(dot.batch), _said(dot, measure), ", ".join(filter(None, notes)))
+
+
+def inputs_of(line: LineFigures, measure: Measure) -> str:
+    """What a line's figure is reckoned from: which batches, and which rank bounds the interval."""
+    batches = [dot.batch for dot in _ranked(line, measure) if dot.value(measure) is not None]
+    if not batches:
+        return "none"
+    named = ", ".join(batches)
+    if measure == "lost" and line.lost is not None:
+        return f"lost {line.lost.part}, begun {line.lost.whole}, in {named}"
+    interval = _middle(line, measure).interval
+    return f"n = {len(batches)}" + (f", r = {interval.rank}" if interval else "") + f": {named}"
