@@ -19,6 +19,7 @@ from journal.reckoning.expecting import Evidence, Expected, evidence_of, expecte
 from journal.reckoning.identity import Identification, doubtful, identifications, identity_confirmed
 from journal.reckoning.last_reading import LastReadings, last_readings
 from journal.reckoning.lineage import lineage_of
+from journal.reckoning.renewals import Renewal, renewals
 from journal.reckoning.rollups import Rollups, rollups_of
 from journal.reckoning.wiring import Wiring, wiring_of
 from journal.reckoning.yields import BatchYield, yields_of
@@ -157,6 +158,11 @@ class Lookup:
     def wiring(self) -> Wiring:
         """What feeds what, in all tents."""
         return wiring_of(self.journal)
+
+    @cached_property
+    def renewals(self) -> Mapping[str, Renewal]:
+        """The kept cultures that want renewing one day, by ID."""
+        return {row.id: row for row in renewals(self.journal, self.runs)}
 
     # Names and labels
 
