@@ -34,7 +34,7 @@ def be_words(crop: BatchYield, units: str = "units") -> BeWords | None:
         return None
     return BeWords(
         be=f"BE {crop.be.value:.0f} %",
-        begun=f"of {begun_words(crop, units)}",
+        begun=f"of the {crop.begun} {units} begun" if crop.begun > 1 else "of the one begun",
         lived=_lived_words(crop),
         ending=flushes_words(crop),
     )
@@ -44,11 +44,6 @@ def be_in_words(crop: BatchYield, units: str = "units") -> str | None:
     """`BE 53 % of the 4 blocks begun (71 % of the 3 that lived), 2 flushes so far`, as `be_words`."""
     words = be_words(crop, units)
     return str(words) if words else None
-
-
-def begun_words(crop: BatchYield, units: str = "units") -> str:
-    """`the 4 blocks begun`."""
-    return f"the {crop.begun} {units} begun" if crop.begun > 1 else "the one begun"
 
 
 def flushes_words(crop: BatchYield) -> str:

@@ -20,6 +20,7 @@
      [data-due-list]                   any element round rows that are siblings: li, tr or article
        [data-row-due="2026-11-28"]       rows: the earliest first, those with no date last; class `late` or `due-today`
        data-due-within="14"              on the list: rows due in more than 14 days are hidden
+       data-row-from="2026-11-26"        on a row: hidden before that day, the first of a window that ends when it is due
      [data-recent="7"]                 any element round rows; those not of the last 7 days (today counts) are hidden
        [data-row-date="2026-11-22"]      rows
      in either: [data-when-none] is shown when no row is, [data-row-count] gets the number of rows shown.
@@ -135,7 +136,7 @@
     const daysOf = new Map(rows.map((row) => [row, daysBetween(today, row.dataset.rowDue)]));
     for (const [row, days] of daysOf) {
       markDue(row, days);
-      row.hidden = days !== null && days > within;
+      row.hidden = (days !== null && days > within) || daysBetween(today, row.dataset.rowFrom) > 0;
     }
     const far = (row) => daysOf.get(row) ?? Number.MAX_SAFE_INTEGER;
     for (const row of [...rows].sort((a, b) => far(a) - far(b))) row.parentNode.append(row);

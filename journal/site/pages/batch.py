@@ -8,7 +8,7 @@ from journal.model import Batch
 from journal.reckoning.expecting import why_nothing
 from journal.site import addresses, wording
 from journal.site.pages.ahead import ahead_of
-from journal.site.pages.batch_days import days_rows
+from journal.site.pages.batch_days import days_table
 from journal.site.pages.common import Lookup, species_words
 from journal.site.pages.crop import crop_of
 from journal.site.pages.crop_words import unit_word
@@ -28,7 +28,7 @@ def page(lookup: Lookup, batch: Batch) -> Page:
         **_origin(lookup, batch),
         **_course(lookup, batch),
         "crop": crop_of(lookup, batch),
-        "days": days_rows(lookup, batch),
+        "days": days_table(lookup, batch),
         "facts": _facts(lookup, batch),
         "leads": lookup.leads_to(batch),
     }

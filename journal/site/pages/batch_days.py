@@ -19,11 +19,20 @@ class DaysRow:
     others: str | None
 
 
-def days_rows(lookup: Lookup, batch: Batch) -> tuple[DaysRow, ...]:
+@dataclass(frozen=True, slots=True)
+class DaysTable:
+    """has_others: whether any row has something to be held against."""
+
+    rows: tuple[DaysRow, ...]
+    has_others: bool
+
+
+def days_table(lookup: Lookup, batch: Batch) -> DaysTable:
     """What a batch took so far, and what of it others took."""
     run = lookup.runs[batch.id]
     still = "not noted" if run.is_over else "not yet"
-    return tuple(_row(one, still) for one in days_taken(batch, run, lookup.evidence, lookup.lineage))
+    rows = tuple(_row(one, still) for one in days_taken(batch, run, lookup.evidence, lookup.lineage))
+    return DaysTable(rows, any(row.others for row in rows))
 
 
 def _row(one: DaysTaken, still: str) -> DaysRow:

@@ -109,15 +109,15 @@ def _plural(number: int, unit: str) -> str:
 
 
 def _picked(lookup: Lookup, batch: Batch, crop: BatchYield) -> Iterator[Figure]:
-    units, so_far = lookup.units, "" if crop.final else " so far"
-    yield plain(amount(crop.harvest_g, "g", units), f"picked{so_far}, trimmed and unwashed")
+    units, so_far = lookup.units, "" if crop.final else ", so far"
+    yield plain(amount(crop.harvest_g, "g", units), f"picked, trimmed and unwashed{so_far}")
     if crop.per_unit:
-        yield figure(crop.per_unit, f"fresh a {unit_word(batch)} begun{so_far}", units)
+        yield figure(crop.per_unit, f"fresh for each {unit_word(batch)} begun{so_far}", units)
     if crop.per_day:
         more = _production_rate(crop.be_per_day) if crop.be_per_day else ()
-        yield figure(crop.per_day, f"fresh, since inoculation{so_far}", units, more=more)
+        yield figure(crop.per_day, f"fresh since inoculation{so_far}", units, more=more)
     if crop.dried:
-        yield figure(crop.dried, f"of the fresh mass left in drying{so_far}", units)
+        yield figure(crop.dried, f"of the fresh mass is left in drying{so_far}", units)
 
 
 def _production_rate(rate: Reckoning) -> tuple[tuple[str, str], ...]:

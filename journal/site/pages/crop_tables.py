@@ -85,9 +85,9 @@ def _from_to(first: When, last: When) -> str:
 
 
 def part_table(lookup: Lookup, batch: Batch) -> PartTable | None:
-    """What notes told of units by their numbers; None where none was named."""
+    """What notes told of units by their numbers; None where nothing was picked of any by its number."""
     crop = lookup.crops[batch.id]
-    if not crop.parts:
+    if not any(part.harvest_g for part in crop.parts):
         return None
     rows = tuple(_part(lookup, part) for part in crop.parts)
     reckoning = _reckoned(lookup, [(_numbers(part.parts), part.be) for part in crop.parts])
