@@ -10,9 +10,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
-from journal.model import Batch, Tent, TentEntry
-from journal.reckoning.due import entries_about
+from journal.model import Batch, Exhaust, Tent
 from journal.reckoning.mixes import DRY_SHARES, mixed
+from journal.reckoning.tent_settings import history_of, holding_now
 from journal.site import addresses, wording
 from journal.site.pages.common import Lookup
 from journal.site.pages.sum_sheets import SUMS, UNITS
@@ -35,7 +35,7 @@ class Ingredient:
 class TentValues:
     """What a tent lends to the sums, every number as plain text in m, m³/h, min, °C or %, "" where it is not known.
 
-    flow_is: "measured" or "rated". runs: "cycle", "on" or "". read: when its air was last read by eye, in words.
+    flow_is: "measured" or "rated". runs: "cycle", "on" or "". read: when its air was last read, in words.
     """
 
     id: str
@@ -120,9 +120,8 @@ def _growing(lookup: Lookup) -> list[Batch]:
 
 
 def _tent(lookup: Lookup, tent: Tent) -> TentValues:
-    entries = entries_about(lookup.journal, tent)
-    exhaust = next((entry.exhaust for entry in reversed(entries) if entry.exhaust is not None), None)
-    read = _last_reading(entries)
+    exhaust = _exhaust_now(lookup, tent)
+    read = lookup.last_readings[tent.id].counted
     return TentValues(
         id=tent.id,
         name=tent.name,
@@ -134,16 +133,15 @@ def _tent(lookup: Lookup, tent: Tent) -> TentValues:
         runs=exhaust.mode if exhaust and exhaust.mode != "off" else "",
         on=_plain(exhaust.on_min) if exhaust else "",
         every=_plain(exhaust.every_min) if exhaust else "",
-        temperature=_plain(read.temperature_reading_c) if read else "",
-        humidity=_plain(read.humidity_reading_pct) if read else "",
-        read=wording.when_in_words(read.date) if read else "",
+        temperature=_plain(read.temperature_c) if read else "",
+        humidity=_plain(read.humidity_pct) if read else "",
+        read=wording.when_in_words(read.when) if read else "",
     )
 
 
-def _last_reading(entries: list[TentEntry]) -> TentEntry | None:
-    """The last reading by eye of both."""
-    known = (e for e in reversed(entries) if e.temperature_reading_c is not None and e.humidity_reading_pct is not None)
-    return next(known, None)
+def _exhaust_now(lookup: Lookup, tent: Tent) -> Exhaust | None:
+    change = holding_now(history_of(lookup.journal, tent)).get("exhaust")
+    return change.value if change and isinstance(change.value, Exhaust) else None
 
 
 def _plain(value: float | None) -> str:
