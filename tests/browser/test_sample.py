@@ -22,6 +22,7 @@ KINDS = {
     "tent": "tents/wash-house/index.html",
     "diary": "diary/index.html",
     "month": "diary/2026-11/index.html",
+    "sums": "sums/index.html",
     "this phone": "phone/index.html",
     "to mend": "phone/mend/index.html",
     "cautions": "phone/cautions/index.html",

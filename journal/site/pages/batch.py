@@ -13,6 +13,7 @@ from journal.site.pages.common import Lookup, species_words
 from journal.site.pages.crop import crop_of
 from journal.site.pages.crop_words import unit_word
 from journal.site.pages.cultures import above
+from journal.site.pages.sums import link_with
 from journal.site.plan import Page
 
 
@@ -30,6 +31,7 @@ def page(lookup: Lookup, batch: Batch) -> Page:
         "crop": crop_of(lookup, batch),
         "days": days_table(lookup, batch),
         "facts": _facts(lookup, batch),
+        "sums": link_with(lookup, batch),
         "leads": lookup.leads_to(batch),
     }
     section = f"batches-{batch.date.first.year}"
