@@ -15,11 +15,11 @@ from typing import TypeVar
 from journal.keeping.cache import Cache, sha256_of
 from journal.keeping.folders import not_a_journal
 from journal.keeping.remembering import Memory
-from journal.keeping.shelf import files_below, find_shelf, page_version
+from journal.keeping.shelf import files_below, find_shelf, page_version, source_digest
 from journal.model import Batch, ClimateSource, Culture, Device, Find, Journal, LoggerFile, Photo, Settings
 from journal.problems import Problem
 from journal.reading.belonging import Album, uses_of
-from journal.reading.climate import files_of, read_log
+from journal.reading.climate import files_of, read_log_on
 from journal.reading.dates import journal_zone
 from journal.reading.entries import Draft, read_entry
 from journal.reading.faults import Faults
@@ -184,15 +184,23 @@ def _logs(memory: Memory, written: Written, problems: list[Problem]) -> tuple[Lo
     problems += found
     logs = []
     for path, source in claims:
-        read = partial(_log, source=source, zone=zone)
+        grown = ("log rows", f"{path}|{source}|{zone}")
+        memory.keep(*grown)
+        read = partial(_log, memory=memory, grown=grown, source=source, zone=zone)
         for _, (log, found) in _read_each(memory, [file_by_path[path]], "log", f"{source}|{zone}", read, problems):
             logs.append(log)
             problems += found
     return tuple(logs)
 
 
-def _log(path: str, data: bytes, source: ClimateSource, zone: str) -> tuple[LoggerFile, tuple[Problem, ...]]:
-    return read_log(path, data, source, zone)
+def _log(
+    path: str, data: bytes, memory: Memory, grown: tuple[str, str], source: ClimateSource, zone: str
+) -> tuple[LoggerFile, tuple[Problem, ...]]:
+    """A logger's file, read on from where it ended when it was last read. grown: kind and key of what is kept of it."""
+    read = read_log_on(path, data, source, zone, memory.recall(*grown, source_digest()))
+    if read.before is not None:
+        memory.remember(*grown, source_digest(), read.before)
+    return read.log, read.problems
 
 
 # -- photos --------------------------------------------------------------------------------------------------------

@@ -67,6 +67,10 @@ class Memory:
         self._used_keys.add((kind, key))
         return self.cache.recall(kind, key, made_by)
 
+    def keep(self, kind: str, key: str) -> None:
+        """Keeps what is remembered for a later run, though this one may not ask for it."""
+        self._used_keys.add((kind, key))
+
     def remember(self, kind: str, key: str, made_by: str, value: object) -> None:
         self._used_keys.add((kind, key))
         self.cache.remember(kind, key, made_by, value)

@@ -9,8 +9,11 @@ import unicodedata
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import islice
+from typing import Literal
 
 from journal.problems import Unreadable, nearest
+
+Encoding = Literal["utf-8", "utf-16", "utf-16-le", "utf-16-be", "cp1252"]
 
 _DELIMITERS = "\t;|,"
 _LONGEST_PREAMBLE = 100
@@ -46,16 +49,22 @@ class Table:
         return nearest(name, [cell.strip() for cell in self.header if cell.strip()])
 
 
-def decoded(data: bytes) -> str:
-    """The text of a file: by its byte order mark, else UTF-8 where it is valid, else Windows-1252."""
+def encoding_of(data: bytes) -> Encoding:
+    """By its byte order mark, else UTF-8 where it is valid, else Windows-1252."""
     if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        return data.decode("utf-16", "replace")
+        return "utf-16"
     if data[:200].count(0) > len(data[:200]) // 4:  # UTF-16 without a mark: every other byte of Latin text is 0
-        return data.decode("utf-16-le" if data[1:2] == b"\0" else "utf-16-be", "replace")
+        return "utf-16-le" if data[1:2] == b"\0" else "utf-16-be"
     try:
-        return data.decode("utf-8-sig")
+        data.decode("utf-8")
     except UnicodeDecodeError:
-        return data.decode("cp1252", "replace")
+        return "cp1252"
+    return "utf-8"
+
+
+def decoded_as(data: bytes, encoding: Encoding) -> str:
+    """The text of a file or of a part of it, a byte order mark at its beginning left out."""
+    return data.decode("utf-8-sig" if encoding == "utf-8" else encoding, "replace")
 
 
 def find_table(text: str, names: Sequence[str]) -> Table:

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from journal.model import ClimateSource, LoggerFile
 from journal.problems import Problem
-from journal.reading.climate import files_of, read_log
+from journal.reading.climate import files_of, read_log, read_log_on
 
 PATH = "climate/wash-house-2026-11.csv"
 ZONE = "Europe/London"
@@ -426,3 +426,68 @@ def test_source_that_no_file_fits_is_odd() -> None:
     assert [("journal.toml", "odd", "no file fits the [[climate]] files of wash-house")] == [
         (p.path, p.weight, p.says) for p in problems
     ]
+
+
+# -- a file that grows ---------------------------------------------------------------------------------------------
+
+WEEK = "".join(
+    f"2026-11-{day:02} {hour:02}:00,14.{hour % 10},9{day % 10}\n" for day in range(1, 8) for hour in range(24)
+)
+NEXT_DAY = "".join(f"2026-11-08 {hour:02}:00,15.{hour % 10},88\n" for hour in range(24))
+HEADED = "Time,Temp (°C),RH (%)\n"
+
+
+@pytest.fixture
+def lines_read(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """The lines that were taken apart, in order."""
+    from journal.reading import log_rows
+
+    seen: list[str] = []
+    whole = log_rows.cells_of
+    monkeypatch.setattr(log_rows, "cells_of", lambda line, delimiter: (seen.append(line), whole(line, delimiter))[1])
+    return seen
+
+
+GROWN = [
+    pytest.param(HEADED + WEEK, HEADED + WEEK + NEXT_DAY, 24, id="by a day"),
+    pytest.param(HEADED + WEEK, HEADED + WEEK, 0, id="not at all"),
+    pytest.param(HEADED + WEEK + "2026-11-08 00", HEADED + WEEK + NEXT_DAY, 24, id="from a line cut off"),
+    pytest.param(HEADED + WEEK, HEADED + WEEK + "End of readings", 1, id="by words at the end"),
+    pytest.param(HEADED.replace("\n", "\r\n") + WEEK, HEADED.replace("\n", "\r\n") + WEEK + NEXT_DAY, 24, id="CR LF"),
+]
+
+
+@pytest.mark.parametrize(("before", "after", "new_lines"), GROWN)
+def test_only_the_new_lines_of_a_grown_file_are_read(
+    before: str, after: str, new_lines: int, lines_read: list[str]
+) -> None:
+    kept = read_log_on("c.csv", before.encode(), SOURCE, "UTC").before
+    lines_read.clear()
+    grown = read_log_on("c.csv", after.encode(), SOURCE, "UTC", kept)
+    assert new_lines == len(lines_read)
+    assert read_log("c.csv", after.encode(), SOURCE, "UTC") == (grown.log, grown.problems)
+
+
+CHANGED = [
+    pytest.param(HEADED + WEEK.replace("14.3", "13.3", 1) + NEXT_DAY, id="an old line corrected"),
+    pytest.param(HEADED + WEEK[:2000], id="cut short"),
+    pytest.param("", id="emptied"),
+    pytest.param(HEADED + NEXT_DAY * 9, id="begun anew"),
+    pytest.param((HEADED + WEEK + NEXT_DAY + "2026-11-09 00:00,15,88 %°\n").encode("cp1252"), id="another encoding"),
+]
+
+
+@pytest.mark.parametrize("after", CHANGED)
+def test_a_file_that_did_more_than_grow_is_read_anew(after: str | bytes) -> None:
+    data = after.encode() if isinstance(after, str) else after
+    kept = read_log_on("c.csv", (HEADED + WEEK).encode(), SOURCE, "UTC").before
+    read = read_log_on("c.csv", data, SOURCE, "UTC", kept)
+    assert read_log("c.csv", data, SOURCE, "UTC") == (read.log, read.problems)
+
+
+@given(st.integers(0, 3000), st.sampled_from(["utf-8", "utf-8-sig", "cp1252", "utf-16"]))
+def test_wherever_a_file_was_cut_when_first_read_it_comes_out_the_same(cut: int, encoding: str) -> None:
+    data = (HEADED + WEEK + "no time,1,2\n" + NEXT_DAY).encode(encoding)
+    kept = read_log_on("c.csv", data[: cut * len(data) // 3000], SOURCE, "UTC").before
+    read = read_log_on("c.csv", data, SOURCE, "UTC", kept)
+    assert read_log("c.csv", data, SOURCE, "UTC") == (read.log, read.problems)
