@@ -13,6 +13,7 @@ from journal.site.pages.common import Lookup, species_words
 from journal.site.pages.crop import crop_of
 from journal.site.pages.crop_words import unit_word
 from journal.site.pages.cultures import above
+from journal.site.pages.run import run_chart
 from journal.site.pages.sums import link_with
 from journal.site.plan import Page
 
@@ -28,6 +29,7 @@ def page(lookup: Lookup, batch: Batch) -> Page:
         **_standing(lookup, batch),
         **_origin(lookup, batch),
         **_course(lookup, batch),
+        "run_chart": run_chart(lookup, batch),
         "crop": crop_of(lookup, batch),
         "days": days_table(lookup, batch),
         "facts": _facts(lookup, batch),
