@@ -42,6 +42,11 @@ def door_of(tent: Tent) -> str:
     return f"tents/{tent.id.lower()}/door/index.html"
 
 
+def in_comparison(line: str) -> str:
+    """Where a line that has finished batches stands among its like. line: the ID it starts with."""
+    return f"{SIDE_BY_SIDE}#line-{line.lower()}"
+
+
 def diary_month(first_day_iso: str) -> str:
     """The diary's page for the month of an ISO date."""
     return f"diary/{first_day_iso[:7]}/index.html"
