@@ -16,6 +16,7 @@ KINDS = {
     "find": "finds/f25-007/index.html",
     "cultures": "cultures/index.html",
     "culture": "cultures/pp-26a/index.html",
+    "line against line": "cultures/side-by-side/index.html",
     "batches": "batches/index.html",
     "batch": "batches/b-031/index.html",
     "tents": "tents/index.html",

@@ -1,4 +1,4 @@
-"""Line against line: every finished batch a dot, what counts and what does not, and no verdict without three batches."""
+"""Line against line: every finished batch a dot, what counts and what does not, no verdict without three batches."""
 
 from __future__ import annotations
 
@@ -101,7 +101,8 @@ def test_both_species_names_stand_in_one_section_with_one_scale_and_its_unit(two
         (axis,) = chart.select(".line svg[aria-hidden]")
         assert axis.select("text")[-1].get_text().endswith("%")
         ticks = [tick["x1"] for tick in axis.select("line")]
-        assert [ticks] * 2 == [[grid["x1"] for grid in strip.select(".grid")] for strip in chart.select("svg[role=img]")]
+        strips = chart.select("svg[role=img]")
+        assert [ticks] * 2 == [[grid["x1"] for grid in strip.select(".grid")] for strip in strips]
 
 
 def test_dots_mark_and_interval_stand_where_their_values_do(two: BeautifulSoup) -> None:
@@ -142,8 +143,23 @@ def test_no_verdict_under_three_batches(grown: Grow) -> None:
     )
     assert [] == soup.select(".pair details")
     strips = charts(soup)[2].select("svg[role=img]")
-    # Seven batches have an interval of their losses, two have none.
+    # Seven batches have a share of their losses with its interval, two have none.
     assert [1, 0] == [len(strip.select(".interval")) for strip in strips]
+    assert [1, 0] == [len(strip.select(".mark")) for strip in strips]
+
+
+def test_one_batch_alone_has_no_mark_for_a_middle(grown: Grow) -> None:
+    soup = grown(line("A"), batches("A", HIGH[:1]))[PATH]
+    assert [] == soup.select(".measure .mark")
+    assert 1 == len(charts(soup)[0].select(".on-a-phone circle"))
+
+
+def test_where_no_value_is_known_the_words_say_so_and_nothing_is_drawn(grown: Grow) -> None:
+    whole, first, lost = charts(grown(line("A"), batch("M", "A", 50, dry=""))[PATH])
+    assert [0, 0, 2] == [len(chart.select("svg.dots")) for chart in (whole, first, lost)]
+    assert "A no finished batch with a dry mass yet" == words(whole.select_one(".says"))
+    assert "A no finished batch of which the first flush is known" == words(first.select_one(".says"))
+    assert "A M not known" == words(whole.select_one("tbody tr"))
 
 
 def test_lost_units_are_a_share_of_all_with_the_number_of_batches(grown: Grow) -> None:
@@ -220,7 +236,7 @@ def test_growing_batches_are_named_and_are_no_dots(grown: Grow) -> None:
     )[PATH]  # fmt: skip
     assert "G" not in words(charts(soup)[0].table)
     assert "Not finished, and not counted A G" == words(soup.select_one("[aria-labelledby$='-growing']"))
-    assert "Species with no finished batch V W" == words(soup.select_one("[aria-labelledby='waiting']"))
+    assert "Species with no finished batch V W velvet foot" == words(soup.select_one("[aria-labelledby='waiting']"))
 
 
 def test_a_line_alone_in_its_species_is_held_against_nothing(grown: Grow) -> None:
@@ -245,7 +261,7 @@ def test_many_lines_with_few_batches_are_named_once(grown: Grow) -> None:
 def test_with_no_finished_batch_it_says_what_it_waits_for(grown: Grow) -> None:
     soup = grown(WOOD)[PATH]
     assert "No batch is finished yet" in words(soup.select_one(".empty"))
-    assert "PP-26A B-031" in words(soup.select_one("[aria-labelledby='waiting']"))
+    assert "PP-26A B-031 Pleurotus pulmonarius" in words(soup.select_one("[aria-labelledby='waiting']"))
     assert [] == soup.select(".measure, #sources")
     assert "No batch is finished yet" in words(grown({})[PATH].main)
 

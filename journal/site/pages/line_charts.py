@@ -52,7 +52,7 @@ class Row:
     anchor: str | None
     says: str
     more: str
-    strip: Strip
+    strip: Strip | None
     id: str
     title: str
     desc: str
@@ -61,7 +61,10 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """One measure of the lines of a species, all rows on one scale. column: what its values are called in the table."""
+    """One measure of the lines of a species, all rows on one scale. column: what its values are called in the table.
+
+    axis: empty where there is no dot.
+    """
 
     column: str
     title: str
@@ -87,12 +90,13 @@ def be_scale(lines: Sequence[LineFigures]) -> Scale:
 
 def _chart(lookup: Lookup, lines: Sequence[LineFigures], measure: Measure, scale: Scale, id: str) -> Chart:
     title, what = TITLES[measure]
+    rows = tuple(_row(lookup, line, measure, scale, f"{id}-{at}") for at, line in enumerate(lines))
     return Chart(
         column=COLUMNS[measure],
         title=title,
         what=what,
-        rows=tuple(_row(lookup, line, measure, scale, f"{id}-{at}") for at, line in enumerate(lines)),
-        axis=axis_of(scale),
+        rows=rows,
+        axis=axis_of(scale) if any(row.strip for row in rows) else (),
         cells=tuple(_cell(lookup, line, dot, measure) for line in lines for dot in _ranked(line, measure)),
         formula=SHARE_FORMULA if measure == "lost" else MEDIAN_FORMULA,
     )
@@ -131,19 +135,26 @@ def _middle(line: LineFigures, measure: Measure) -> Middle:
     return line.be if measure == "be" else line.first_flush
 
 
-def _strip(line: LineFigures, measure: Measure, scale: Scale) -> Strip:
+def _strip(line: LineFigures, measure: Measure, scale: Scale) -> Strip | None:
+    """The dots of a line, None where no value is known; a mark where there are several to be the middle of."""
     points = [
         Point(value, f"{dot.batch}: {figure_words(value, '%')}", counted=dot.left_out is None)
         for dot in line.dots
         if (value := value_of(dot, measure)) is not None
     ]
-    if measure != "lost":
-        row = _middle(line, measure)
-        return strip_of(points, scale, row.median, (row.interval.low, row.interval.high) if row.interval else None)
-    if line.lost is None:
-        return strip_of(points, scale)
-    told = line.lost_batches >= FEWEST_BATCHES
-    return strip_of(points, scale, line.lost.value * 100, (line.lost.low * 100, line.lost.high * 100) if told else None)
+    mark, interval = _share_drawn(line) if measure == "lost" else _median_drawn(_middle(line, measure))
+    return strip_of(points, scale, mark, interval) if points else None
+
+
+def _median_drawn(row: Middle) -> tuple[float | None, tuple[float, float] | None]:
+    mark = row.median if len(row.values) > 1 else None
+    return mark, (row.interval.low, row.interval.high) if row.interval else None
+
+
+def _share_drawn(line: LineFigures) -> tuple[float | None, tuple[float, float] | None]:
+    if line.lost is None or line.lost_batches < FEWEST_BATCHES:
+        return None, None
+    return line.lost.value * 100, (line.lost.low * 100, line.lost.high * 100)
 
 
 def value_of(dot: Dot, measure: Measure) -> float | None:

@@ -32,9 +32,10 @@ SOURCES = (
 
 @dataclass(frozen=True, slots=True)
 class Growing:
-    """The batches of a line that are not finished, and so are in no figure."""
+    """The batches of a line that are not finished, and so are in no figure. species: where no heading tells it."""
 
     line: Label
+    species: Words | None
     batches: tuple[Label, ...]
 
 
@@ -74,7 +75,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
         "title": "Line against line",
         "place": "Cultures",
         "kinds": tuple(_kind(lookup, at, lines, found) for at, lines in enumerate(finished, 1)),
-        "waiting": _growing(lookup, waiting),
+        "waiting": _growing(lookup, waiting, name_species=True),
         "caveat": NOT_ONLY_THE_LINE,
         "sources": SOURCES,
         "formula": FORMULA,
@@ -103,8 +104,14 @@ def _differences(lines: Iterable[LineFigures], differences: Iterable[Difference]
     return [row for row in differences if row.first in ours]
 
 
-def _growing(lookup: Lookup, lines: Iterable[LineFigures]) -> tuple[Growing, ...]:
-    return tuple(Growing(lookup.label(line.line), lookup.labels(line.growing)) for line in lines if line.growing)
+def _growing(lookup: Lookup, lines: Iterable[LineFigures], *, name_species: bool = False) -> tuple[Growing, ...]:
+    return tuple(
+        Growing(
+            lookup.label(line.line), species_words(line.species) if name_species else None, lookup.labels(line.growing)
+        )
+        for line in lines
+        if line.growing
+    )
 
 
 def _left_out(lookup: Lookup, lines: Iterable[LineFigures]) -> Iterable[LeftOut]:
