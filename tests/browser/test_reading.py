@@ -104,6 +104,18 @@ def test_due_rows_come_earliest_first_and_far_ones_are_hidden(folder: Callable[.
     assert not visit.page.is_visible("[data-when-none]")
 
 
+def test_a_row_with_a_window_is_hidden_until_the_window_opens(folder: Callable[..., Any]) -> None:
+    spans = (("2026-11-26", "2026-11-30"), ("2026-11-25", "2026-11-29"), ("2026-11-10", "2026-11-20"))
+    rows = "".join(f'<li data-row-from="{first}" data-row-due="{last}">{first}</li>' for first, last in spans)
+    visit = on(folder, "2026-11-25", f"<section data-due-list><ul>{rows}</ul></section>")
+    assert [("2026-11-10", "late"), ("2026-11-25", "")] == [
+        tuple(row)
+        for row in visit.page.evaluate(
+            "[...document.querySelectorAll('li:not([hidden])')].map((row) => [row.textContent, row.className])"
+        )
+    ]
+
+
 def test_recent_rows_are_those_of_the_last_days(folder: Callable[..., Any]) -> None:
     days = ("2026-11-19", "2026-11-18", "2026-11-25", "2026-11-26")
     rows = "".join(f'<li data-row-date="{day}">{day}</li>' for day in days)
