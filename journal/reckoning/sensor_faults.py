@@ -19,10 +19,13 @@ STUCK_COARSE_AFTER_H = 48.0
 """The same where a value that stands still says less: humidity in whole per cents, humidity at 100 % (which saturated
 air holds truly), a logger of one value alone, or humidity alone while the temperature moves."""
 
+STUCK_LEAST_READINGS = 8
+"""Fewer readings alike are no evidence, however far apart they lie."""
+
 STUCK_RULE = (
     f"a logger whose values are the same to the last digit for {STUCK_AFTER_H:g} h ({STUCK_COARSE_AFTER_H:g} h where "
-    "humidity comes in whole per cents, stands at 100 %, or is the only value that does not move) is taken to be stuck "
-    "(common practice); that time counts in no share"
+    f"humidity comes in whole per cents, stands at 100 %, or is the only value that does not move), in at least "
+    f"{STUCK_LEAST_READINGS} readings, is taken to be stuck (common practice); that time counts in no share"
 )
 
 GAP_AFTER_S = 3600.0
@@ -93,12 +96,12 @@ def _hours(stamps_s: Sequence[float], run: range) -> float:
 
 
 def _standing(stamps_s: Sequence[float], values: Sequence[object], gap_s: float) -> list[range]:
-    """Runs of at least two neighbouring readings with one value."""
+    """Runs of neighbouring readings with one value, as many as are evidence."""
     runs, start = [], 0
     for at in range(1, len(stamps_s) + 1):
         if at < len(stamps_s) and values[at] == values[start] and stamps_s[at] - stamps_s[at - 1] <= gap_s:
             continue
-        if at - start > 1:
+        if at - start >= STUCK_LEAST_READINGS:
             runs.append(range(start, at))
         start = at
     return runs

@@ -52,6 +52,12 @@ def test_a_gap_ends_a_stuck_stretch() -> None:
     assert () == stuck_in([H * hour for hour in hours], [16.0] * 16, [90.1] * 16)
 
 
+@pytest.mark.parametrize(("stuck", "count"), [([], 7), ([range(8)], 8)])
+def test_a_few_readings_alike_are_no_evidence(stuck: list[range], count: int) -> None:
+    """Every two hours: seven readings span 12 h, and are too few."""
+    assert tuple(stuck) == stuck_in([2 * H * at for at in range(count)], [16.0] * count, [90.1] * count)
+
+
 @pytest.mark.parametrize(
     ("gaps_h", "hours"),
     [
