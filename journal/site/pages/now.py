@@ -11,8 +11,8 @@ from journal.site.pages.batch_line import batch_line
 from journal.site.pages.batches import growing
 from journal.site.pages.common import Lookup
 from journal.site.pages.telling import what_it_is
-from journal.site.pages.tents import glance
 from journal.site.plan import Page
+from journal.site.tent.glance import glance, out_of_band
 
 LATEST = 12
 """How many of the latest entries stand on the page."""
@@ -26,6 +26,7 @@ def page(lookup: Lookup) -> Page:
         "latest_day": wording.day_in_words(entries[-1].date.first) if entries else None,
         "tents": [glance(lookup, tent) for tent in lookup.settings.tents],
         "batches": [_batch(lookup, batch.id) for batch in growing(lookup)],
+        "out_of_band": out_of_band(lookup),
         "due": [_due(lookup, row) for row in due_with(lookup.journal, lookup.runs, lookup.expected)],
         "losses": [_loss(lookup, note) for note in _losses(lookup)],
         "latest": [_latest(lookup, entry) for entry in reversed(entries[-LATEST:])],
