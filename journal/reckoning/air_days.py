@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, tzinfo
 
 from journal.reckoning.air_series import Series
-from journal.reckoning.days import days_between
+from journal.reckoning.days import days_read
 from journal.reckoning.in_band import Judged, Shares
 from journal.reckoning.psychrometrics import dew_point_c, humidity_ratio_kg_kg, vapour_pressure_deficit_pa
 from journal.reckoning.spread import Spread, spread_of
@@ -51,12 +51,8 @@ class DayAir:
 
 def days_of(judged: Judged, zone: tzinfo) -> tuple[DayAir, ...]:
     """Every day with a reading that counts, in order. zone: the journal's."""
-    stamps_s = judged.series.stamps_s
-    if not stamps_s:
-        return ()
-    days = days_between(stamps_s[0], stamps_s[-1], zone)
-    parts = ((day, judged.series.between(from_s, until_s)) for day, from_s, until_s in days)
-    read = ((day, part, counted_in(judged.series, part)) for day, part in parts if part)
+    days = days_read(judged.series.stamps_s, zone)
+    read = ((day, part, counted_in(judged.series, part)) for day, part in days)
     return tuple(_day(judged, day, part, counted) for day, part, counted in read if counted)
 
 

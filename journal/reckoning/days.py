@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from bisect import bisect_left
+from collections.abc import Iterator, Sequence
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from zoneinfo import ZoneInfo
 
@@ -27,13 +28,14 @@ def day_of(stamp_s: float, zone: tzinfo) -> date:
     return datetime.fromtimestamp(stamp_s, zone).date()
 
 
-def days_between(first_s: float, last_s: float, zone: tzinfo) -> Iterator[tuple[date, float, float]]:
-    """Each day from that of one moment to that of another, with the moments at which it begins and ends.
+def days_read(stamps_s: Sequence[float], zone: tzinfo) -> Iterator[tuple[date, range]]:
+    """Each day on which a moment falls, with the indices of those that do, in order. stamps_s: in order of time.
 
     A day on which the clocks are changed is 23 or 25 h long.
     """
-    day, last_day = day_of(first_s, zone), day_of(last_s, zone)
-    while day <= last_day:
-        after = day + timedelta(days=1)
-        yield day, midnight_s(day, zone), midnight_s(after, zone)
-        day = after
+    start = 0
+    while start < len(stamps_s):
+        day = day_of(stamps_s[start], zone)
+        stop = bisect_left(stamps_s, midnight_s(day + timedelta(days=1), zone), start + 1)
+        yield day, range(start, stop)
+        start = stop

@@ -26,6 +26,7 @@ def air_in(journal: Journal, air: TentAir) -> Row:
         "in_band_share": air.in_band_share,
         "out_of_band_share": air.shares.out,
         "cannot_tell_share": air.shares.cannot_tell,
+        "read_h": air.shares.all_s / 3600,
         "longest_out_h": air.longest_out_h,
         "air_changes_per_hour": changes.per_hour if changes else None,
         "air_changes_is": changes.is_ if changes else None,
@@ -48,7 +49,12 @@ def _day(day: DayAir) -> Row:
 
 def air_about(air: BatchAir) -> Row:
     """The air about a batch, in its own band where it wants one, over its own days in each tent."""
-    return {"in_band_share": air.in_band_share, "cannot_tell_share": air.shares.cannot_tell}
+    return {
+        "in_band_share": air.in_band_share,
+        "out_of_band_share": air.shares.out,
+        "cannot_tell_share": air.shares.cannot_tell,
+        "read_h": air.shares.all_s / 3600,
+    }
 
 
 def life_of(life: Life) -> Row:

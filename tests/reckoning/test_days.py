@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from journal.model import Settings
-from journal.reckoning.days import day_of, days_between, midnight_s, zone_of
+from journal.reckoning.days import day_of, days_read, midnight_s, zone_of
 
 LONDON = ZoneInfo("Europe/London")
 
@@ -26,11 +26,10 @@ def seconds(moment: str) -> float:
         (23, date(2026, 3, 29)),
     ],
 )
-def test_a_day_is_as_long_as_the_clocks_make_it(hours: float, day: date) -> None:
+def test_a_day_is_as_long_as_the_clocks_make_it(hours: int, day: date) -> None:
     begins_s = midnight_s(day, LONDON)
-    (found,) = days_between(begins_s, begins_s + 3600, LONDON)
-    assert (day, begins_s) == found[:2]
-    assert hours == (found[2] - found[1]) / 3600
+    found = dict(days_read([begins_s - 1, *(begins_s + 3600 * hour for hour in range(30))], LONDON))
+    assert range(1, 1 + hours) == found[day]
 
 
 def test_a_moment_falls_on_the_day_of_the_journals_zone() -> None:
@@ -38,10 +37,13 @@ def test_a_moment_falls_on_the_day_of_the_journals_zone() -> None:
     assert date(2026, 7, 1) == day_of(seconds("2026-07-01T23:30+00:00"), UTC)
 
 
-def test_every_day_from_the_first_moment_to_the_last_is_given_once() -> None:
-    found = list(days_between(seconds("2026-10-24T12:00+01:00"), seconds("2026-10-27T00:00+00:00"), LONDON))
-    assert [date(2026, 10, day) for day in (24, 25, 26, 27)] == [day for day, _, _ in found]
-    assert [end for _, _, end in found][:-1] == [start for _, start, _ in found][1:]
+def test_only_days_with_a_reading_are_given_each_once() -> None:
+    moments = ["2026-10-24T12:00+01:00", "2026-10-24T23:59+01:00", "2026-10-27T00:00+00:00", "2999-12-31T23:00+00:00"]
+    found = list(days_read([seconds(moment) for moment in moments], LONDON))
+    assert [
+        (date(2026, 10, 24), range(2)), (date(2026, 10, 27), range(2, 3)), (date(2999, 12, 31), range(3, 4)),
+    ] == found  # fmt: skip
+    assert [] == list(days_read([], LONDON))
 
 
 def test_a_zone_that_nobody_knows_is_utc() -> None:

@@ -62,6 +62,7 @@ def test_a_tent_has_its_shares_its_longest_spell_and_its_air_changes(whole: dict
     hut = whole["tents"][0]
     shares = (hut["in_band_share"], hut["out_of_band_share"], hut["cannot_tell_share"])
     assert (20 / 28, 2 / 28, 6 / 28) == pytest.approx(shares)
+    assert 28 == hut["read_h"]
     assert (2.0, 10.0, 5000.0) == (hut["longest_out_h"], hut["light_hours"], hut["light_k"])
     assert (120 / 2.4 * 2 / 15, "at most") == (pytest.approx(hut["air_changes_per_hour"]), hut["air_changes_is"])
 
@@ -83,13 +84,15 @@ def test_a_tent_of_which_nothing_is_known_has_nulls_and_no_days(whole: dict[str,
     bare = whole["tents"][1]
     keys = "in_band_share out_of_band_share cannot_tell_share longest_out_h air_changes_per_hour air_changes_is light_k"
     assert [None] * 8 == [bare[key] for key in (*keys.split(), "light_hours")]
-    assert [] == bare["days"]
+    assert ([], 0) == (bare["days"], bare["read_h"])
 
 
 def test_a_batch_has_the_share_of_its_own_band(whole: dict[str, Any]) -> None:
     """88–92 %, read to 2 %: surely in at 90 alone, and at 86 and 93 nobody can tell."""
     (batch,) = whole["batches"]
-    assert (16 / 28, 10 / 28) == pytest.approx((batch["in_band_share"], batch["cannot_tell_share"]))
+    shares = (batch["in_band_share"], batch["out_of_band_share"], batch["cannot_tell_share"])
+    assert (16 / 28, 2 / 28, 10 / 28) == pytest.approx(shares)
+    assert 28 == batch["read_h"]
 
 
 def test_a_dead_device_has_its_days_and_one_in_use_has_none_since_there_is_no_today(whole: dict[str, Any]) -> None:
