@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -127,3 +128,13 @@ def test_a_change_names_those_it_cannot_be_told_apart_from(history: History) -> 
 
 def test_what_a_tent_is_set_up_with_is_no_change_at_all(history: History) -> None:
     assert all(change.can_be_told_apart for change in history(SET_UP))
+
+
+def test_the_sample_changed_two_settings_in_one_week_once(make_journal: Make) -> None:
+    """The keeper wrote on 10 May: three days after the other change, and that is three weeks too soon."""
+    sample = Path(__file__).parents[2] / "sample_entries"
+    files = {path.name: path.read_bytes() for path in (*(sample / "tents").glob("*.md"), sample / "journal.toml")}
+    journal = make_journal(files)
+    found = [change for tent in journal.settings.tents for change in history_of(journal, tent)]
+    crowded = [(change.what, change.when.first) for change in found if not change.can_be_told_apart]
+    assert [("humidity set point", date(2026, 5, 7)), ("exhaust", date(2026, 5, 10))] == crowded
