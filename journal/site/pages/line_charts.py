@@ -43,9 +43,10 @@ class Cell:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """A line in a chart. ids: of the drawing's title and description. inputs: what its figure is reckoned from.
+    """A line in a chart. id: begins those of the drawing's title and description.
 
-    anchor: of the line, on its species' first chart. says, more: what its batches come to, and how far that holds.
+    counts, batches: what its figure is reckoned from. anchor: of the line, on its species' first chart.
+    says, more: what its batches come to, and how far that holds.
     """
 
     line: Label
@@ -56,7 +57,8 @@ class Row:
     id: str
     title: str
     desc: str
-    inputs: str
+    counts: str
+    batches: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +115,8 @@ def _row(lookup: Lookup, line: LineFigures, measure: Measure, scale: Scale, id: 
         id=id,
         title=f"{line.line}: {TITLES[measure][0]}",
         desc=f"{_dots_in_words(line, measure)} {says[0].upper()}{says[1:]}.",
-        inputs=inputs_of(line, measure),
+        counts=_counts(line, measure),
+        batches=tuple(dot.batch for dot in _ranked(line, measure) if dot.value(measure) is not None),
     )
 
 
@@ -174,7 +177,7 @@ def _ranked(line: LineFigures, measure: Measure) -> list[Dot]:
 
 def _said(dot: Dot, measure: Measure) -> str:
     value = value_of(dot, measure)
-    return "not known" if value is None else figure_words(value, "%")
+    return "not known" if value is None else unbroken(figure_words(value, "%"))
 
 
 def _dots_in_words(line: LineFigures, measure: Measure) -> str:
@@ -190,13 +193,9 @@ def _cell(lookup: Lookup, line: LineFigures, dot: Dot, measure: Measure) -> Cell
     return Cell(lookup.label(line.line), lookup.label(dot.batch), _said(dot, measure), ", ".join(filter(None, notes)))
 
 
-def inputs_of(line: LineFigures, measure: Measure) -> str:
-    """What a line's figure is reckoned from: which batches, and which rank bounds the interval."""
-    batches = [dot.batch for dot in _ranked(line, measure) if dot.value(measure) is not None]
-    if not batches:
-        return "none"
-    named = ", ".join(batches)
-    if measure == "lost" and line.lost is not None:
-        return f"lost {line.lost.part}, begun {line.lost.whole}, in {named}"
-    interval = _middle(line, measure).interval
-    return f"n = {len(batches)}" + (f", r = {interval.rank}" if interval else "") + f": {named}"
+def _counts(line: LineFigures, measure: Measure) -> str:
+    """How many batches a line's figure is reckoned from, and which rank bounds its interval."""
+    if measure == "lost":
+        return f"lost {line.lost.part}, begun {line.lost.whole}" if line.lost else "n = 0"
+    row = _middle(line, measure)
+    return f"n = {len(row.values)}" + (f", r = {row.interval.rank}" if row.interval else "")
