@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, Literal
 
 from journal.model import Batch, LightHours, Tent
-from journal.reckoning.due import LOOK_FOR
 from journal.reckoning.last_reading import LastReading
 from journal.reckoning.spells import Spell
 from journal.reckoning.tent_settings import history_of, holding_now
@@ -95,7 +95,7 @@ def _verdict(lookup: Lookup, tent: Tent, row: LastReading) -> str:
         spell = _spell_now(lookup, tent, row)
         words = f"Out of band: {', '.join(row.sides)}" + (f" for {_hours(spell)}" if spell else "")
     else:
-        words = "Too near the edge to tell" if row.humidity == "cannot tell" else "In band as far as it was read"
+        words = "Too near the band’s edge to tell" if row.humidity == "cannot tell" else "In band as far as it was read"
     return f"{words}, but the door was open" if row.door_open else words
 
 
@@ -115,7 +115,7 @@ def _values(lookup: Lookup, tent: Tent, row: LastReading) -> tuple[Value, ...]:
     units, values = lookup.units, []
     if row.humidity_pct is not None:
         band = wording.humidity_band(tent.humidity_pct) if tent.humidity_pct else None
-        unsure = f", read to ±{wording.percent(row.accuracy_pct)}" if row.accuracy_pct else ""
+        unsure = f", read to ±{wording.number(row.accuracy_pct)}\N{NO-BREAK SPACE}%" if row.accuracy_pct else ""
         wanted = f"wanted {band}{unsure}" if band else None
         values.append(Value(wording.percent(row.humidity_pct), wanted, _look(row.humidity)))
     if row.temperature_c is not None:
@@ -141,25 +141,10 @@ def _dew_point(lookup: Lookup, row: LastReading) -> str | None:
     return wording.temperature(row.dew_point_c, lookup.units) if row.dew_point_c is not None else None
 
 
-def inside(lookup: Lookup, tent: Tent, batches: list[Batch]) -> list[dict[str, Any]]:
-    """Those of the batches that stand in a tent, as lines with what is expected of each."""
-    here = [batch for batch in batches if (lookup.runs[batch.id].tent or "").lower() == tent.id.lower()]
-    return [batch_line(lookup, batch) | {"expected": _expected(lookup, batch)} for batch in here]
-
-
-def _expected(lookup: Lookup, batch: Batch) -> dict[str, str] | None:
-    """What to look for next, from which day to which, and what that rests on."""
-    one = lookup.expected.get(batch.id)
-    if one is None:
-        return None
-    first, last = wording.day_in_words(one.from_day), wording.day_in_words(one.to_day)
-    return {
-        "what": LOOK_FOR[one.what],
-        "from": one.from_day.isoformat(),
-        "to": one.to_day.isoformat(),
-        "days": first if first == last else f"{first} to {last}",
-        "rests_on": one.words,
-    }
+def inside(lookup: Lookup, tent: Tent, batches: Iterable[Batch]) -> list[dict[str, Any]]:
+    """Those of the batches that stand in a tent, as lines."""
+    here = (batch for batch in batches if (lookup.runs[batch.id].tent or "").lower() == tent.id.lower())
+    return [batch_line(lookup, batch) for batch in here]
 
 
 @dataclass(frozen=True, slots=True)
