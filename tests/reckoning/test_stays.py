@@ -71,6 +71,15 @@ def day(number: int) -> date:
             "tent: hut",
             ["date: 2026-10-07\nstage: spent", "date: 2026-10-09\nstage: pinning"],
         ),
+        # Moved and thrown away on one day.
+        (
+            [
+                Stay("hut", day(1), until_day=day(8), left_by="moved"),
+                Stay("Loft", day(8), until_day=day(8), left_by="over"),
+            ],
+            "tent: hut",
+            ["date: 2026-10-08\nmoved to: loft", "date: 2026-10-08\nstage: discarded"],
+        ),
         # What was moved when it was over already stands nowhere.
         (
             [Stay("hut", day(1), until_day=day(8), left_by="over")],
