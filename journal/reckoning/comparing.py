@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import combinations
 from statistics import fmean, median
 from typing import Literal
@@ -27,6 +28,10 @@ FEWEST_BATCHES = 3
 
 RARE = 0.05
 """A p-value up to which two lines are said to differ (*common practice*)."""
+
+MOST_IN_PAIRS = 12
+"""Where more lines of a species have finished batches, only those with enough for a verdict are paired: the pairs grow
+with the square of the lines, and of the others there is nothing to say."""
 
 Measure = Literal["be", "first flush", "lost"]
 MEASURES: tuple[Measure, ...] = ("be", "first flush", "lost")
@@ -208,8 +213,9 @@ def differences_between(lines: Iterable[LineFigures]) -> Iterable[Difference]:
         if line.kind and line.dots:
             kinds.setdefault(line.kind, []).append(line)
     for kin in kinds.values():
+        paired = kin if len(kin) <= MOST_IN_PAIRS else [line for line in kin if len(line.dots) >= FEWEST_BATCHES]
         for measure in MEASURES:
-            yield from _differences(list(combinations(kin, 2)), measure)
+            yield from _differences(list(combinations(paired, 2)), measure)
 
 
 def _differences(pairs: list[tuple[LineFigures, LineFigures]], measure: Measure) -> Iterable[Difference]:
@@ -220,6 +226,7 @@ def _differences(pairs: list[tuple[LineFigures, LineFigures]], measure: Measure)
         yield _difference(first, second, measure, tests[at], adjusted.get(at), len(made))
 
 
+@lru_cache(maxsize=1024)  # a journal that is shown is built again and again, and most batches are as they were
 def _tested(first: tuple[float, ...], second: tuple[float, ...]) -> Permutation | None:
     return permutation_test(first, second) if min(len(first), len(second)) >= FEWEST_BATCHES else None
 

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 import pytest
 
 from journal.model import Journal
-from journal.reckoning.comparing import Comparison, Difference, comparison_of
+from journal.reckoning.comparing import MOST_IN_PAIRS, Comparison, Difference, comparison_of
 from journal.reckoning.comparing_words import (
     difference_words,
     lost_words,
@@ -138,6 +138,13 @@ def test_a_line_whose_species_nobody_wrote_is_held_against_none(grown: Grow) -> 
 def test_a_line_with_no_finished_batch_is_told_and_held_against_none(grown: Grow) -> None:
     found = grown({"A": [40, 50, 60], "B": []}, **batch("G", "B", 100, finished=False))
     assert ((), ["A", "B"]) == (found.differences, [line.line for line in found.lines])
+
+
+def test_of_many_lines_only_those_with_enough_batches_are_paired(grown: Grow) -> None:
+    lines = {f"L{at:02}": [40.0] for at in range(MOST_IN_PAIRS - 1)} | {"X": [40.0, 50, 60]}
+    assert MOST_IN_PAIRS * (MOST_IN_PAIRS - 1) / 2 * 3 == len(grown(lines).differences)
+    lines |= {"Y": [50.0, 60, 70]}
+    assert {("X", "Y")} == {(row.first, row.second) for row in grown(lines).differences}
 
 
 def test_three_pairs_looked_at_together_need_more_than_one_alone(grown: Grow) -> None:

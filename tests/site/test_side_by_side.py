@@ -251,11 +251,12 @@ def test_lines_of_no_named_species_are_shown_and_not_held_against_each_other(gro
     assert [] == soup.select(".pair, .differences")
 
 
-def test_many_lines_with_few_batches_are_named_once(grown: Grow) -> None:
-    few = [file for name in "CDE" for file in (line(name), batches(name, [50.0]))]
+@pytest.mark.parametrize("names", ["CDE", "CDEFGHIJKLMN"])
+def test_many_lines_with_few_batches_are_named_once(names: str, grown: Grow) -> None:
+    few = [file for name in names for file in (line(name), batches(name, [50.0]))]
     soup = grown(line("A"), batches("A", HIGH), line("B"), batches("B", LOW), *few)[PATH]
     assert ["A and B"] == [words(head) for head in soup.select(".pair h4")]
-    assert "No verdict on C D E : for one, each of two lines needs 3 finished batches." in words(soup.main)
+    assert f"No verdict on {' '.join(names)} : for one, each of two lines needs 3 finished batches." in words(soup.main)
 
 
 def test_with_no_finished_batch_it_says_what_it_waits_for(grown: Grow) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from journal.reckoning.comparing import Difference
+from journal.reckoning.comparing import MOST_IN_PAIRS, Difference, LineFigures
 from journal.reckoning.comparing_words import difference_words, p_words, short_words
 from journal.reckoning.reckoned import figure as figure_words
 from journal.site.pages.common import Label, Lookup
@@ -45,19 +45,21 @@ class Pair:
     tests: tuple[Tested, ...]
 
 
-def pairs_of(lookup: Lookup, differences: Iterable[Difference]) -> tuple[tuple[Pair, ...], tuple[Label, ...]]:
+def pairs_of(
+    lookup: Lookup, lines: Sequence[LineFigures], differences: Iterable[Difference]
+) -> tuple[tuple[Pair, ...], tuple[Label, ...]]:
     """Every pair of the lines of a species; and, where that would be a long list, the lines with too few batches for
     any verdict apart, in no pair."""
     by_pair: dict[tuple[str, str], list[Difference]] = {}
     for row in differences:
         by_pair.setdefault((row.first, row.second), []).append(row)
     silent = {names for names, rows in by_pair.items() if all(row.outcome == "too few" for row in rows)}
-    if len(silent) <= MOST_SPELT_OUT:
+    if len(silent) <= MOST_SPELT_OUT and len(lines) <= MOST_IN_PAIRS:
         return tuple(_pair(lookup, rows) for rows in by_pair.values()), ()
-    told = [rows for names, rows in by_pair.items() if names not in silent]
-    speaking = {name for rows in told for name in (rows[0].first, rows[0].second)}
-    few = sorted({name for names in silent for name in names} - speaking)
-    return tuple(_pair(lookup, rows) for rows in told), lookup.labels(few)
+    told = {names: rows for names, rows in by_pair.items() if names not in silent}
+    speaking = {name for names in told for name in names}
+    few = lookup.labels(line.line for line in lines if line.line not in speaking)
+    return tuple(_pair(lookup, rows) for rows in told.values()), few
 
 
 def _pair(lookup: Lookup, rows: Sequence[Difference]) -> Pair:

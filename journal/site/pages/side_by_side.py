@@ -86,7 +86,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
 
 def _kind(lookup: Lookup, at: int, lines: Sequence[LineFigures], found: Comparison) -> Kind:
     grown = [line for line in lines if line.dots]
-    pairs, few = pairs_of(lookup, _differences(grown, found.differences))
+    pairs, few = pairs_of(lookup, grown if lines[0].kind else (), _differences(grown, found.differences))
     return Kind(
         anchor=f"species-{at}",
         name=species_words(lines[0].species),
