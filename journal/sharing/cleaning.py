@@ -1,0 +1,171 @@
+"""What the keeper wrote, without what is not shared.
+
+In its place stands `NOT_SHARED`, for a name as for a position, a way, a time of day, a file or an address: a blank that
+says nothing would read as if nothing had been there.
+"""
+
+from __future__ import annotations
+
+import posixpath
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from functools import cached_property
+
+from journal.model import Journal, Share
+from journal.reading.keeper import split_keeper
+from journal.sharing.folding import Folded
+from journal.sharing.known_places import KnownPlaces
+from journal.sharing.links_out import SetAside, Shown
+from journal.sharing.secrets import Secrets
+from journal.sharing.whereabouts import Span, positions_in, ways_in
+
+NOT_SHARED = "(not shared)"
+
+_ENDINGS = (
+    "jpe?g|heic|heif|png|webp|tiff?|avif|gif|raw|dng|cr2|cr3|nef|arw|orf|mov|mp4|m4a|wav|csv|tsv|gpx|kml|kmz|fit|geojson"
+    "|json|toml|ya?ml|md|txt|log|xlsx?|ods|pdf|docx?|odt|zip|db|sqlite|html?|py|exe"
+)
+_FILE = re.compile(rf"(?<![\w.])[\w~%+()/\\:@-]*[\w)](?:\.[\w-]+)*\.(?:{_ENDINGS})\b", re.IGNORECASE)
+_CAMERA = re.compile(r"\b(?:IMG|DSC|DSCN|DSCF|PXL|MVI|VID|WA|CIMG|PANO|GOPR|DJI)[_-]?[0-9]{3,}\w*", re.IGNORECASE)
+_FOLDER = re.compile(
+    r"(?:\b[A-Za-z]:\\|\\\\\w|(?<!\w)~/|(?<!\w)/(?:home|users|mnt|media|var|tmp|volumes|storage|sdcard)/|\w+:///)[^\s)>\]\"']*",
+    re.I,
+)
+_PERSONAL = re.compile(r"[\w.+-]+@[\w-]+(?:\.[\w-]+)+|(?<![\w/])@\w{2,}|\+[0-9][0-9 ()/-]{6,}[0-9]")
+_CLOCK = re.compile(
+    r"(?:(?<=[0-9])T)?(?<![0-9:.,])(?P<h>[01]?[0-9]|2[0-4])[:h](?P<m>[0-5][0-9])(?::[0-5][0-9](?:[.,][0-9]+)?)?(?![0-9:])"
+    r"(?: ?[ap]\.?m\b\.?)?(?: ?(?:Z|UTC|GMT|BST|CET|CEST)\b|[+-][0-9]{2}:?[0-9]{2}\b)?"
+    r"|\b(?:1[0-2]|0?[1-9])(?:[.:][0-5][0-9])? ?(?:[ap]m\b|[ap]\.m\.|o'clock\b)",
+    re.IGNORECASE,
+)
+_HOURS = "one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|noon|midnight"
+_CLOCK_IN_WORDS = re.compile(
+    rf"\b(?:(?:half|quarter|five|ten|twenty|twenty[- ]five) (?:past|to) )?(?:{_HOURS}) o'clock\b"
+    rf"|\b(?:half|(?:a )?quarter|five|ten|twenty|twenty[- ]five) (?:past|to) (?:{_HOURS})\b",
+    re.IGNORECASE,
+)
+_RANGE = re.compile(r"[0-9]{1,2}:[0-9]{2} ?(?:-|to|until) ?[0-9]{1,2}:[0-9]{2}")
+_LIGHT = re.compile(r"\b(?:light|lights|lamp|lamps|lit|timer|exhaust|hours on)\b", re.IGNORECASE)
+_SEVERAL = re.compile(rf"{re.escape(NOT_SHARED)}(?:[\s,;:/&-]{{0,3}}{re.escape(NOT_SHARED)})+")
+
+
+@dataclass(frozen=True)
+class Cleaner:
+    """share: how fine the clock may be. secrets, places, files: what must not be told; files: names and stems, in
+    small letters."""
+
+    share: Share
+    secrets: Secrets
+    places: KnownPlaces
+    files: frozenset[str]
+
+    def words(self, text: str) -> str:
+        """One line that the keeper wrote: a title, a caption, a value."""
+        return self.prose(text, lambda target: None)
+
+    def prose(self, text: str, shown: Shown) -> str:
+        """A text in Markdown, without the keeper's own passages; shown: the pictures that stay."""
+        open_text = "".join(passage for passage, for_keeper in split_keeper(text) if not for_keeper)
+        aside = SetAside(open_text, shown, self._bare, self.is_harmless)
+        return aside.put_back(self._bare(aside.text))
+
+    def is_harmless(self, text: str) -> bool:
+        return not any(True for _ in self._spans(text))
+
+    def _bare(self, text: str) -> str:
+        """A text without links, cleaned."""
+        kept, at = [], 0
+        for start, end in _merged(self._spans(text)):
+            kept += [text[at:start], NOT_SHARED]
+            at = end
+        return _SEVERAL.sub(NOT_SHARED, "".join([*kept, text[at:]]))
+
+    def _spans(self, text: str) -> Iterator[Span]:
+        for pattern in (_FOLDER, _FILE, _CAMERA):
+            yield from (found.span() for found in pattern.finditer(text))
+        yield from self._files_named(text)
+        folded = Folded(text)
+        for start, end in self._spans_as_read(folded):
+            yield folded.original(start, end)
+
+    def _spans_as_read(self, folded: Folded) -> Iterator[Span]:
+        plain = folded.plain
+        yield from ((start, end) for start, end, _ in self.secrets.told_in(folded))
+        yield from positions_in(plain)
+        yield from ways_in(plain)
+        yield from self.places.told_in(plain)
+        yield from (found.span() for found in _PERSONAL.finditer(plain))
+        if self.share.times == "day":
+            yield from clocks_in(plain)
+
+    def _files_named(self, text: str) -> Iterator[Span]:
+        if self._odd_file_names:
+            yield from (found.span() for found in self._odd_file_names.finditer(text))
+        for found in _TOKEN.finditer(text):
+            if found.group().lower() in self.files:
+                yield found.span()
+
+    @cached_property
+    def _odd_file_names(self) -> re.Pattern[str] | None:
+        """Names of files that are more than one token."""
+        odd = sorted((name for name in self.files if not _TOKEN.fullmatch(name)), key=len, reverse=True)
+        whole = "|".join(map(re.escape, odd))
+        return re.compile(rf"(?<!\w)(?:{whole})(?!\w)", re.IGNORECASE) if odd else None
+
+
+_TOKEN = re.compile(r"\w(?:[\w.~%+-]*\w)?")
+
+
+def clocks_in(plain: str) -> Iterator[Span]:
+    """Where a text, as it reads, tells a time of day; hours of light (`12:12`, `light 06:30-18:30`) are none."""
+    regimes = [found.span() for found in _RANGE.finditer(plain) if _LIGHT.search(_line_around(plain, found.start()))]
+    for found in _CLOCK.finditer(plain):
+        is_ratio = found["h"] is not None and int(found["h"]) + int(found["m"]) == 24 and ":" in found.group()
+        if not is_ratio and not any(start <= found.start() < end for start, end in regimes):
+            yield found.span()
+    yield from (found.span() for found in _CLOCK_IN_WORDS.finditer(plain))
+
+
+def _line_around(text: str, at: int) -> str:
+    end = text.find("\n", at)
+    return text[text.rfind("\n", 0, at) + 1 : end if end >= 0 else len(text)]
+
+
+def _merged(spans: Iterable[Span]) -> Iterator[Span]:
+    """Stretches in order, those that touch or overlap made one."""
+    start = end = -1
+    for next_start, next_end in sorted(spans):
+        if next_start > end:
+            if end > start:
+                yield start, end
+            start, end = next_start, next_end
+        end = max(end, next_end)
+    if end > start:
+        yield start, end
+
+
+_DAY = re.compile(r"[0-9-]+")
+_LEAST_STEM = 5
+
+
+def file_names_of(journal: Journal, names: Iterable[str] = ()) -> frozenset[str]:
+    """Names of the journal's files and folders that say something: in small letters, with and without ending.
+
+    names: paths of more of its files. Not those that are a day, an ID, or an ordinary word.
+    """
+    paths = [*names, *(entry.path for entry in journal.entries())]
+    paths += [photo.path for photo in journal.photos] + [log.path for log in journal.logs]
+    found: set[str] = set()
+    for path in paths:
+        *folders, name = path.lower().split("/")
+        stem = posixpath.splitext(name)[0]
+        found.add(name)
+        found.update(one for one in (*folders, stem) if _is_telling(one, journal))
+    return frozenset(found)
+
+
+def _is_telling(stem: str, journal: Journal) -> bool:
+    has_digit = any(sign.isdigit() for sign in stem)
+    is_odd = has_digit or "_" in stem or " " in stem
+    return len(stem) >= _LEAST_STEM and is_odd and not _DAY.fullmatch(stem) and stem not in journal.by_id

@@ -1,0 +1,87 @@
+"""A text as it reads: what Markdown and HTML hide in it undone, its letters plain, with the way back to the text."""
+
+from __future__ import annotations
+
+import html
+import re
+import unicodedata
+from functools import lru_cache
+
+from journal.reckoning.angles import plain_marks
+
+_ENTITY = re.compile(r"&(?:#[0-9]{1,7}|#[xX][0-9a-fA-F]{1,6}|[A-Za-z][A-Za-z0-9]{1,31});")
+_UNSEEN = frozenset("*`\\")
+"""Marks of Markdown that stand in a word without being seen: `Al**der**`, `B\\-031`."""
+_NEEDS_NO_FOLDING = re.compile(r"[^&*`\\\x00-\x08\x0e-\x1f\x7f-\U0010ffff]*")
+
+
+class Folded:
+    """A text as it reads, and where each of its letters stands in the text.
+
+    plain: accents, entities, look-alike marks and marks of emphasis undone.
+    low: the same in small letters, of the same length.
+    """
+
+    def __init__(self, text: str) -> None:
+        self._from: list[int] | None = None
+        self._until: list[int] | None = None
+        if _NEEDS_NO_FOLDING.fullmatch(text):
+            self.plain = text
+        else:
+            self.plain = self._fold(text)
+        self.low = "".join(map(_low, self.plain)) if not self.plain.isascii() else self.plain.lower()
+
+    def original(self, start: int, end: int) -> tuple[int, int]:
+        """Where a stretch of the plain text, of at least one letter, stands in the text."""
+        if self._from is None or self._until is None:
+            return start, end
+        return self._from[start], self._until[end - 1]
+
+    def _fold(self, text: str) -> str:
+        plain: list[str] = []
+        self._from, self._until = [], []
+        at = 0
+        while at < len(text):
+            entity = _ENTITY.match(text, at) if text[at] == "&" else None
+            end = entity.end() if entity else at + 1
+            for letter in html.unescape(text[at:end]) if entity else text[at]:
+                for folded in _folded(letter):
+                    plain.append(folded)
+                    self._from.append(at)
+                    self._until.append(end)
+            at = end
+        return "".join(plain)
+
+
+def fold(text: str) -> str:
+    """A text as it reads."""
+    return Folded(text).plain
+
+
+@lru_cache(maxsize=4096)
+def _folded(letter: str) -> str:
+    """What one letter reads as; nothing where it is not seen."""
+    if letter in _UNSEEN:
+        return ""
+    if letter in "\n\r\t":
+        return letter
+    marked = plain_marks(letter)
+    if marked != letter:
+        return marked
+    kind = unicodedata.category(letter)
+    if kind in ("Cf", "Co", "Mn", "Me", "Cc") and not letter.isspace():
+        return ""
+    if letter.isspace():
+        return " "
+    if kind == "Pd":
+        return "-"
+    if kind == "Nd":
+        return str(unicodedata.digit(letter))
+    parted = unicodedata.normalize("NFKD", letter) if kind[0] == "L" else letter
+    return "".join(one for one in parted if unicodedata.category(one) != "Mn")
+
+
+@lru_cache(maxsize=4096)
+def _low(letter: str) -> str:
+    small = letter.lower()
+    return small if len(small) == 1 else letter

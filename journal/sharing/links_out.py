@@ -1,0 +1,95 @@
+"""Links and pictures of a Markdown text, set aside while its words are cleaned, and put back where they may stay."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from urllib.parse import unquote, urlsplit
+
+_LINK = re.compile(
+    r"(?P<bang>!?)\[(?P<words>(?:[^\[\]]|\[[^\[\]]*\])*)\]"
+    r"\(\s*(?:<(?P<pointed>[^<>\n]*)>|(?P<bare>(?:[^\s()<>]|\([^\s()]*\))*))"
+    r"(?:\s+(?:\"[^\"]*\"|'[^']*'|\([^()]*\)))?\s*\)"
+)
+_DEFINITION = re.compile(r"^ {0,3}\[[^\]\n]+\]:[^\n]*\n?", re.MULTILINE)
+_ADDRESS = re.compile(
+    r"<?\b(?:[a-z][a-z0-9+.-]{1,30}://|(?:geo|mailto|tel|sms|data|javascript):|www\.)[^\s<>\"]+>?", re.I
+)
+_SET_ASIDE = re.compile("[\ue000-\uf8ff]")
+_FIRST, _LAST = 0xE000, 0xF8FE
+
+Shown = Callable[[str], str | None]
+"""From the target of a picture to the name that it has in the share; None where the share does not show it."""
+
+Harmless = Callable[[str], bool]
+"""Whether a text tells nothing that is not shared."""
+
+
+class SetAside:
+    """A text without its links' targets and its pictures; a sign of Unicode's private use stands for each that stays.
+
+    Signs of the text's own that are of private use are dropped. Definitions of links by reference, and addresses that
+    are no plain web page, go with their targets; their words stay.
+    """
+
+    def __init__(self, text: str, shown: Shown, clean: Callable[[str], str], harmless: Harmless) -> None:
+        self._shown, self._clean, self._harmless = shown, clean, harmless
+        self._kept: list[tuple[str, str]] = []
+        bare = _DEFINITION.sub("", _SET_ASIDE.sub("", text))
+        self.text = _ADDRESS.sub(self._address, self._without_links(bare))
+
+    def put_back(self, text: str) -> str:
+        """The text with what was set aside; a link of which a half was cleaned away is no link any more."""
+        for number, (opening, closing) in enumerate(self._kept):
+            begins, ends = _signs(number)
+            stays = begins in text and (not closing or text.find(begins) < text.find(ends))
+            text = text.replace(begins, opening if stays else "").replace(ends, closing if stays else "")
+        return text
+
+    def _without_links(self, text: str) -> str:
+        return _LINK.sub(self._link, text)
+
+    def _link(self, found: re.Match[str]) -> str:
+        target = unquote(found["pointed"] if found["pointed"] is not None else found["bare"])
+        if found["bang"]:
+            name = self._shown(target)
+            return self._aside(f"![{_in_brackets(self._clean(found['words']))}]({name})", "")[0] if name else ""
+        words = self._without_links(found["words"])
+        if not self._may_stay(target):
+            return words
+        begins, ends = self._aside("[", f"]({target})")
+        return f"{begins}{words}{ends}"
+
+    def _address(self, found: re.Match[str]) -> str:
+        written = found.group()
+        target = written.strip("<>").rstrip(".,;:)")
+        if not self._may_stay(target):
+            return ""
+        return self._aside(written, "")[0]
+
+    def _aside(self, opening: str, closing: str) -> tuple[str, str]:
+        """The signs that stand for what is kept; nothing where there are more links than signs for them."""
+        if _FIRST + 2 * len(self._kept) + 1 > _LAST:
+            return "", ""
+        self._kept.append((opening, closing))
+        return _signs(len(self._kept) - 1)
+
+    def _may_stay(self, target: str) -> bool:
+        """Whether a link's target may be shared: a plain page of the web, on no map, that asks for nothing."""
+        try:
+            parts = urlsplit(target)
+        except ValueError:
+            return False
+        if parts.scheme.lower() not in ("http", "https") or parts.query or parts.fragment or "@" in target:
+            return False
+        if re.search(r"map|geo|loc|place|goo\.gl|track", target, re.I) or re.search(r"[\s()<>]", target):
+            return False
+        return self._harmless(re.sub(r"[/_.?=&+-]+", " ", unquote(target))) and self._harmless(unquote(target))
+
+
+def _signs(number: int) -> tuple[str, str]:
+    return chr(_FIRST + 2 * number), chr(_FIRST + 2 * number + 1)
+
+
+def _in_brackets(words: str) -> str:
+    return words.replace("[", "(").replace("]", ")")

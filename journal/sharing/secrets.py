@@ -1,0 +1,207 @@
+"""What a share must not tell by name: IDs, places, permissions, persons, tents. One list, for the redaction that takes
+them out of what is told and for the check that looks for them in what came of it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from functools import cached_property
+from itertools import pairwise
+from typing import Literal
+
+from journal.model import Culture, Entry, Find, Journal, Note
+from journal.sharing.folding import Folded, fold
+from journal.sharing.granting import Grant
+from journal.sharing.own_words import WORD, own_words
+
+Kind = Literal["ID", "place", "permission", "person", "tent", "setting"]
+
+METHODS = frozenset({
+    "microscopy", "microscope", "sequence", "sequenced", "sequencing", "dna", "its", "barcode", "naked", "eye", "by",
+    "spore", "spores", "print", "culture", "key", "chemistry", "reagent", "and",
+})  # fmt: skip
+"""How something is identified: words beside a person's name that name no person."""
+
+_PARTS = re.compile(r"\s*[,;:/&()\[\]\"“”]\s*|\s+(?:-|and|with|by|or)\s+")
+_ARTICLES = ("the", "a", "an", "at", "in", "on", "by", "near", "from", "my", "our")
+
+
+@dataclass(frozen=True, slots=True)
+class Secret:
+    """Words that a share must not tell.
+
+    words: in small letters, as `WORD` finds them. exact: where its letters' case must agree as well, how it is written.
+    tight: at most one hyphen, blank or underscore stands between its words (an ID's).
+    """
+
+    kind: Kind
+    words: tuple[str, ...]
+    exact: str | None = field(default=None)
+    tight: bool = False
+
+
+@dataclass(frozen=True)
+class Secrets:
+    """secrets: each once. grant: what is no secret."""
+
+    grant: Grant
+    secrets: tuple[Secret, ...]
+
+    @cached_property
+    def by_first_word(self) -> dict[str, tuple[Secret, ...]]:
+        """Those that begin with a word, the longest first; also by all their words run together."""
+        found: dict[str, list[Secret]] = {}
+        for secret in sorted(self.secrets, key=lambda one: (-len(one.words), one.words)):
+            found.setdefault(secret.words[0], []).append(secret)
+            joined = "".join(secret.words)
+            if len(secret.words) > 1 and len(joined) >= _LEAST_JOINED:
+                found.setdefault(joined, []).append(Secret(secret.kind, (joined,)))
+        return {word: tuple(secrets) for word, secrets in found.items()}
+
+    def told_in(self, text: Folded) -> Iterator[tuple[int, int, Secret]]:
+        """Where in a text a secret is told: (start, end, which), in order, none within another."""
+        known = self.by_first_word
+        words = [(found.start(), found.end()) for found in WORD.finditer(text.low)]
+        passed = 0
+        for at, (start, end) in enumerate(words):
+            candidates = known.get(text.low[start:end])
+            if candidates is None or start < passed:
+                continue
+            for secret in candidates:
+                until = self._until(text, words, at, secret)
+                if until is not None:
+                    yield start, until, secret
+                    passed = until
+                    break
+
+    def _until(self, text: Folded, words: list[tuple[int, int]], at: int, secret: Secret) -> int | None:
+        """Where a secret that begins with a word of a text ends, or None where it is something else."""
+        here = words[at : at + len(secret.words)]
+        if len(here) < len(secret.words) or any(
+            text.low[s:e] != word for (s, e), word in zip(here, secret.words, strict=True)
+        ):
+            return None
+        between = [text.plain[e:s] for (_, e), (s, _) in pairwise(here)]
+        if any(len(gap) > (1 if secret.tight else _WIDEST_GAP) for gap in between):
+            return None
+        start, end = here[0][0], here[-1][1]
+        if secret.tight:
+            return self._until_of_id(text, start, end, between)
+        return end if secret.exact is None or text.plain[start:end] == secret.exact else None
+
+    def _until_of_id(self, text: Folded, start: int, end: int, between: list[str]) -> int | None:
+        """The same for an ID, with its part; None where it is a piece of an ID that is shared."""
+        if any(gap.strip("-_ ") for gap in between):
+            return None
+        if self.grant.has(_whole_id(text.plain, start, end)):
+            return None
+        part = _PART.match(text.plain, end)
+        return part.end() if part else end
+
+
+_WIDEST_GAP = 4
+_LEAST_JOINED = 6
+_PART = re.compile(r"\.[0-9]{1,6}(?![0-9])")
+_ID_SIGNS = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-")
+
+
+def _whole_id(text: str, start: int, end: int) -> str:
+    """The longest stretch of signs of IDs around a place in a text."""
+    while start and text[start - 1] in _ID_SIGNS:
+        start -= 1
+    while end < len(text) and text[end] in _ID_SIGNS:
+        end += 1
+    return text[start:end].strip("-")
+
+
+def secrets_of(journal: Journal, grant: Grant) -> Secrets:
+    """All that a share of a journal must not tell by name.
+
+    A single word in small letters that the program says of itself is no secret: the ID `fan`, or a place called
+    `the wood`, tells nothing.
+    """
+    common = _ordinary_words(journal)
+    found = [*_ids(journal, grant), *_places(journal, common), *_tents(journal, grant, common)]
+    if not grant.share.by:
+        found += _persons(journal, common)
+    return Secrets(grant, tuple(dict.fromkeys(found)))
+
+
+def _ids(journal: Journal, grant: Grant) -> Iterator[Secret]:
+    for row in journal.by_id.values():
+        words = tuple(WORD.findall(row.id.lower()))
+        if not grant.has(row.id) and not (len(words) == 1 and words[0] in own_words()):
+            yield Secret("ID", words, tight=True)
+
+
+def _places(journal: Journal, common: frozenset[str]) -> Iterator[Secret]:
+    for find in journal.finds:
+        yield from _named("place", find.place, common)
+        yield from _named("permission", find.permission, common)
+
+
+def _tents(journal: Journal, grant: Grant, common: frozenset[str]) -> Iterator[Secret]:
+    for tent in journal.settings.tents:
+        if not grant.has(tent.id):
+            yield from _named("tent", tent.name, common)
+
+
+def _persons(journal: Journal, common: frozenset[str]) -> Iterator[Secret]:
+    names = [journal.settings.keeper, *(entry.by for entry in journal.entries())]
+    for entry in journal.entries():
+        names += [entry.identified_by or ""] if isinstance(entry, Find | Note) else []
+        names += [entry.received_from or ""] if isinstance(entry, Culture) else []
+    for name in dict.fromkeys(names):
+        if name and fold(name).lower() not in ("the keeper", "unknown"):
+            yield from _named("person", name, common)
+
+
+def _named(kind: Kind, written: str | None, common: frozenset[str]) -> Iterator[Secret]:
+    """A name whole, its parts, and those of its words that are names themselves."""
+    if not written:
+        return
+    whole = _without_article(WORD.findall(fold(written)))
+    parts = [_without_article(WORD.findall(part)) for part in _PARTS.split(fold(written))]
+    for words in dict.fromkeys((whole, *(part for part in parts if len(part) > 1 or "".join(part).istitle()))):
+        yield from _phrase(kind, words, common)
+    for word in whole:
+        if word[0].isupper() and len(word) > 2 and word.lower() not in common | own_words() | METHODS:
+            yield Secret(kind, (word.lower(),), exact=word)
+
+
+def _without_article(words: list[str]) -> tuple[str, ...]:
+    while len(words) > 1 and words[0].lower() in _ARTICLES:
+        words = words[1:]
+    return tuple(words)
+
+
+def _phrase(kind: Kind, words: tuple[str, ...], common: frozenset[str]) -> Iterator[Secret]:
+    """A name of several words is a secret in any spelling. Of one word that is an ordinary word too, only the spelling
+    with a capital letter means the name."""
+    low = tuple(word.lower() for word in words)
+    if not words or set(low) <= METHODS:
+        return
+    if len(words) > 1:
+        yield Secret(kind, low)
+    elif words[0][0].isupper() and (low[0] in common | own_words() or len(low[0]) < _LEAST_OF_ANY_CASE):
+        yield Secret(kind, low, exact=words[0])
+    elif low[0] not in own_words():
+        yield Secret(kind, low)
+
+
+_LEAST_OF_ANY_CASE = 3
+
+
+def _ordinary_words(journal: Journal) -> frozenset[str]:
+    """Words that the keeper's own texts write in small letters."""
+    texts = map(fold, prose_of(journal.entries()))
+    return frozenset(word for text in texts for word in WORD.findall(text) if word.islower())
+
+
+def prose_of(entries: Iterable[Entry]) -> Iterator[str]:
+    """What entries say in running words: text and title."""
+    for entry in entries:
+        yield entry.text
+        if "title" in entry.lines:
+            yield entry.title

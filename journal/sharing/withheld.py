@@ -1,0 +1,55 @@
+"""What a share keeps back, told to the keeper and to nobody else."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from journal.model import Find, Journal, Share
+from journal.sharing import cells
+from journal.sharing.granting import Grant, Reason
+
+
+@dataclass(frozen=True, slots=True)
+class Withheld:
+    """Something that a share keeps back. what: "entry", "photo", "position" and so on. which: its ID, title or path."""
+
+    what: str
+    which: str
+    reason: Reason | Literal["hidden", "made coarse", "keeper's passage", "never shared", "persons are not shared"]
+
+
+def withheld_of(journal: Journal, grant: Grant) -> Iterator[Withheld]:
+    """What a share keeps back of a journal, by kind and reason."""
+    share = grant.share
+    for entry in journal.entries():
+        reason = grant.kept_back(entry)
+        if reason is not None:
+            yield Withheld("entry", entry.title, reason)
+            continue
+        if ":::" in entry.text:
+            yield Withheld("text", entry.title, "keeper's passage")
+        if grant.is_wordless(entry):
+            yield Withheld("words and photos", entry.title, "before since")
+        if isinstance(entry, Find):
+            yield from _withheld_of_find(entry, share)
+    shown = {use.path for e in journal.entries() if grant.kept_back(e) is None for use in e.photos}
+    yield from (Withheld("photo", photo.path, "not shared") for photo in journal.photos if photo.path not in shown)
+    for tent in journal.settings.tents:
+        if not grant.has(tent.id):
+            yield Withheld("tent", tent.name, "not shared")
+    if not share.by:
+        yield Withheld("persons", "by, identified by, received from", "persons are not shared")
+
+
+def _withheld_of_find(find: Find, share: Share) -> Iterator[Withheld]:
+    for what, value in (("place", find.place), ("permission", find.permission)):
+        if value:
+            yield Withheld(what, find.id, "never shared")
+    if find.position is not None:
+        shown = cells.shown(find.position, find.locality, share)
+        if shown is None:
+            yield Withheld("position", find.id, "hidden")
+        elif shown.grid_deg is not None:
+            yield Withheld("position", find.id, "made coarse")
