@@ -388,13 +388,23 @@ def past(id: str, colonised: str) -> dict[str, str]:
 
 def test_others_of_its_line_stand_beside_with_median_range_and_how_many(site: Make) -> None:
     files = past("B-7", "2025-01-11") | past("B-8", "2025-01-13") | past("B-9", "2025-01-21")
-    (row,) = [row for row in days_of(site(WEIGHED, *RUN, files=files)) if row[0] == "inoculated to colonised"]
-    assert ["14 days", "median 12, range 10 to 20, 3 other finished batches of line PP-1"] == row[1:]
+    rendered = site(WEIGHED, *RUN, files=files)
+    assert ["inoculated to colonised", "14 days", "median 12, range 10 to 20 (n = 3)"] in days_of(rendered)
+    assert "Others: the other finished batches of line PP-1." in rendered.words("batches/b-1/")
+
+
+def test_others_of_its_line_and_of_its_species_are_each_called_so(site: Make) -> None:
+    sister = entry("culture", "id: PP-2\ndate: 2025-01-01\nfrom: F-1")
+    pinned = note("2025-02-01", "stage: pinning", "B-8")
+    other = {name: text.replace("PP-1", "PP-2") for name, text in past("B-8", "2025-01-13").items()}
+    rows = days_of(site(files={"s.md": sister, "p.md": pinned, **past("B-7", "2025-01-11"), **other}))
+    assert ["inoculated to colonised", "not yet", "10 (n = 1, line PP-1)"] in rows
+    assert ["inoculated to first pins", "not yet", "31 (n = 1, Pleurotus pulmonarius in this journal)"] in rows
 
 
 def test_what_has_not_come_yet_is_told_by_what_it_took_the_other(site: Make) -> None:
     row = days_of(site(files=past("B-7", "2025-01-11")))[1]
-    assert ["inoculated to colonised", "not yet", "10 in the one other finished batch of line PP-1"] == row
+    assert ["inoculated to colonised", "not yet", "10 (n = 1)"] == row
 
 
 # -- the list ------------------------------------------------------------------------------------------------

@@ -75,6 +75,7 @@ def _course(lookup: Lookup, batch: Batch) -> dict[str, Any]:
     """What was written and photographed of it."""
     day0 = lookup.runs[batch.id].day0
     return {
+        "begun": {"iso": batch.date.iso, "words": wording.when_in_words(batch.date)},
         "hero": lookup.face(batch),
         "pictures": lookup.pictures.beside(batch),
         "prose": lookup.prose(batch),

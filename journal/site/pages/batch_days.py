@@ -21,27 +21,33 @@ class DaysRow:
 
 @dataclass(frozen=True, slots=True)
 class DaysTable:
-    """has_others: whether any row has something to be held against."""
+    """has_others: whether any row has something to be held against. of: what all these others have in common with it;
+    None where it differs by row, and each says it."""
 
     rows: tuple[DaysRow, ...]
     has_others: bool
+    of: str | None
 
 
 def days_table(lookup: Lookup, batch: Batch) -> DaysTable:
     """What a batch took so far, and what of it others took."""
     run = lookup.runs[batch.id]
+    taken = days_taken(batch, run, lookup.evidence, lookup.lineage)
+    in_common = {one.others.of for one in taken if one.others}
+    of = in_common.pop() if len(in_common) == 1 else None
     still = "not noted" if run.is_over else "not yet"
-    rows = tuple(_row(one, still) for one in days_taken(batch, run, lookup.evidence, lookup.lineage))
-    return DaysTable(rows, any(row.others for row in rows))
+    rows = tuple(_row(one, still, names_its_others=of is None) for one in taken)
+    return DaysTable(rows, any(row.others for row in rows), of)
 
 
-def _row(one: DaysTaken, still: str) -> DaysRow:
+def _row(one: DaysTaken, still: str, names_its_others: bool) -> DaysRow:
     days = still if one.days is None else wording.count(one.days, "day")
-    return DaysRow(one.what, days, _others_words(one.others) if one.others else None)
+    return DaysRow(one.what, days, _others_words(one.others, names_its_others) if one.others else None)
 
 
-def _others_words(others: Others) -> str:
+def _others_words(others: Others, names_them: bool) -> str:
+    """`28 (n = 1)`, `median 12, range 10 to 20 (n = 3)`."""
+    of = f", {others.of}" if names_them else ""
     if others.n == 1:
-        return f"{others.low_d} in the one other finished batch of {others.of}"
-    median = wording.number(others.median_d)
-    return f"median {median}, range {others.low_d} to {others.high_d}, {others.n} other finished batches of {others.of}"
+        return f"{others.low_d} (n = 1{of})"
+    return f"median {wording.number(others.median_d)}, range {others.low_d} to {others.high_d} (n = {others.n}{of})"
