@@ -89,6 +89,51 @@ def new(kind: str, folder: Path, about: str | None, edit: bool) -> None:
         click.edit(filename=str(desk.root / path))
 
 
+@cli.command(short_help="Take photos from a camera or phone into the journal.")
+@click.argument("id")
+@click.argument("photos", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--stage", metavar="STAGE", help="The stage that they show, as a note gives it: pinning, fruiting …")
+@click.option("--by-day", is_flag=True, help="Photos of several days become a note for each day.")
+@click.option(
+    "--into",
+    type=click.Path(path_type=Path),
+    metavar="FOLDER",
+    help="The journal, where you are in another folder; or the folder in it that they are to lie in.",
+)
+@click.option("--date", metavar="DAY", help="The day of photos that tell no time, like 2026-10-27.")
+@click.option("--dry-run", is_flag=True, help="Only show, in a table, what would be done.")
+@_CACHE
+def attach(
+    id: str,
+    photos: tuple[Path, ...],
+    stage: str | None,
+    by_day: bool,
+    into: Path | None,
+    date: str | None,
+    dry_run: bool,
+    cache: Path | None,
+) -> None:
+    """Take PHOTOS into the journal, as a note about ID: a batch, culture, find or device, or a part of one (B-031.2).
+
+    PHOTOS are files, or folders to be searched. Each is copied beside the entry that it belongs to, and the copy is
+    read again; yours stay where they are. The note's date is the day on which they were taken, by their EXIF. What was
+    taken in before is known by its content and left alone. About a tent, an entry of the tent is written.
+
+    Prints the path of each note. Ends with 1 if a photo was left out.
+    """
+    from journal.desk.asking import day_named
+    from journal.desk.at_hand import at_desk
+    from journal.desk.attaching import Asked, attach_photos
+    from journal.gathering.homes import journal_and_folder
+
+    root, folder = journal_and_folder(Path(), into)
+    day = day_named(date) if date else None
+    with at_desk(root, cache=cache) as desk:
+        status = attach_photos(desk, Asked(id, photos, stage, folder, day, by_day, dry_run))
+    if status:
+        sys.exit(status)
+
+
 @cli.command(short_help="Make the site.")
 @_FOLDER
 @_TO

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import getpass
 import locale
+import sys
 from collections.abc import Callable
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from zoneinfo import available_timezones
 
 import click
 
-from journal.problems import nearest
-from journal.reading.dates import journal_zone
+from journal.desk.telling import plain
+from journal.problems import Unreadable, nearest
+from journal.reading.dates import journal_zone, read_when
 from journal.writing.starting import Answers, guess_time_zone
+
+_LEAVE_OUT = "skip"
 
 
 def ask_for(folder: Path, title: str | None, keeper: str | None, time_zone: str | None, units: str | None) -> Answers:
@@ -35,6 +39,42 @@ def zone_named(text: str) -> str:
     raise click.BadParameter(
         f"{text} is no time zone; " + (f"did you mean {near}?" if near else "write one like Europe/London")
     )
+
+
+def ask_day(photo: str, last: date | None) -> date | None:
+    """The day on which a photo was taken that tells no time; None where it is to be left out.
+
+    last: the day that was answered before, which Enter then takes again.
+    """
+    question = f"{plain(photo)} tells no time. Its day, like 2026-10-27, or `{_LEAVE_OUT}`"
+    usual = last.isoformat() if last else _LEAVE_OUT
+    try:
+        return click.prompt(question, default=usual, value_proc=_day_or_none, err=True)
+    except click.Abort as stopped:
+        if not isinstance(stopped.__context__, EOFError):
+            raise
+        click.echo(_LEAVE_OUT, err=True)  # nobody answers any more, and a day is never guessed
+        return None
+
+
+def _day_or_none(text: str) -> date | None:
+    return None if text.strip().lower() == _LEAVE_OUT else day_named(text)
+
+
+def day_named(text: str) -> date:
+    """A whole day; raises click.BadParameter for any other text."""
+    try:
+        told = read_when(text, UTC).value
+    except Unreadable as fault:
+        raise click.BadParameter(f"{fault.says}; write it like 2026-10-27") from None
+    if not told.counts_days:
+        raise click.BadParameter(f"{text} is less than a day; write it like 2026-10-27")
+    return told.first
+
+
+def somebody_is_there() -> bool:
+    """Whether a question would be seen and can be answered."""
+    return sys.stdin.isatty() and sys.stderr.isatty()
 
 
 def today_in(zone_name: str) -> date:

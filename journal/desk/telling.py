@@ -17,6 +17,8 @@ _WORDS = {
     "photos": "Reading photos",
     "pages": "Making pages",
     "offline": "Packing for the phone",
+    "looking": "Looking for photos taken in before",
+    "copying": "Copying photos",
 }
 FIRST_SHOWN_AFTER_S = 0.5
 _DRAWN_EVERY_S = 0.1
