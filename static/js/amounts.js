@@ -78,7 +78,7 @@
     us ? `${number(m3 / FACTORS.length.ft ** 3)} ft³` : `${number(m3, 2)} m³`;
   const flow = (m3H, us = false) =>
     us ? `${number(m3H / FACTORS.flow.cfm, 0)} cfm` : `${number(m3H, 0)} m³/h`;
-  const pressure = (pa) => `${number(pa / 1000, 3)} kPa`;
+  const pressure = (pa) => `${(pa / 1000).toFixed(3)} kPa`;
 
   globalThis.journalAmounts = {
     readNumber, toSi, fromSi, isUs, usualUnit, typed,

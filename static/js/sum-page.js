@@ -5,7 +5,8 @@
      [data-rows], [data-add-row], template[data-row-of-mix]   the mix: [data-row] with [data-part="name|mass|share"],
                                      [data-drop-row], [data-whose] (who says what its dry share is)
      tr[data-ingredient][data-dry-pct]   what is known of ingredients; data-own: the keeper measured it
-     select[data-from-tent]          fills its form in from the data-… of the tent chosen
+     select[data-from-tent]          fills its form in from the data-… of the tent chosen; [data-read-when] says when
+                                     its air was read
      [data-filled], [data-filled-from]   told which batch the fields were filled in from
      [data-empty]                    button that empties all fields
      [data-needs-scripts]            shown, and [data-without-scripts] hidden, where this runs
@@ -97,6 +98,14 @@
     return { ...ask, parts, isWhole };
   };
 
+  const tellReading = (form) => {
+    const read = form.querySelector("[data-from-tent]")?.selectedOptions[0].dataset.read;
+    const place = form.querySelector("[data-read-when]");
+    if (!place) return;
+    place.hidden = !read;
+    place.textContent = read ? `Last read ${read}.` : "";
+  };
+
   // -- working -----------------------------------------------------------------------------------------------
 
   const work = (form) => {
@@ -107,6 +116,7 @@
       const onCycle = ask.choice("runs") === "cycle";
       for (const field of ["on", "every"]) form.querySelector(`[data-field="${field}"]`).closest(".asked").hidden = !onCycle;
     }
+    if (name === "air") tellReading(form);
     write(form, globalThis.journalSumWork[name](ask), ask);
   };
 

@@ -291,7 +291,7 @@ def test_rows_come_and_go_and_the_last_one_stays(sheet: Callable[..., Any]) -> N
         ),
         ("dry", {"wet": "heavy kg", "moisture": "62"}, "wet", "Wet mass of a unit: “heavy” is no number"),
         ("dry", {"wet": "2.3 kg", "moisture": "62", "units": "1.5"}, "units", "Units: write a whole number."),
-        ("sample", {"wet": "190", "dried": "500"}, "dried", "The same, dried: nothing weighs more dried than before"),
+        ("sample", {"wet": "190", "dried": "500"}, "dried", "Sample dried: nothing weighs more dried than before"),
         ("be", {"fresh": "-5 g", "dry": "874 g", "units": "4"}, "fresh", "Fresh mass picked: write at least 0 g"),
         (
             "be",
@@ -472,6 +472,15 @@ def test_a_tent_fills_in_its_air_and_a_field_typed_over_it_is_no_longer_the_tent
     assert "1.2192" == visit.page.input_value("#changes [data-field=width]")
     visit.page.select_option("#changes [data-from-tent]", "net-loft")  # it has no exhaust
     assert "" == visit.page.input_value("#changes [data-field=flow]")
+
+
+def test_a_tents_last_reading_fills_in_the_air_and_says_when_it_was(sheet: Callable[..., Any]) -> None:
+    visit = sheet()
+    visit.page.select_option("#air [data-from-tent]", "wash-house")
+    assert re.fullmatch(r"Last read \d+ November 2026, \d\d:\d\d\.", visit.page.inner_text("[data-read-when]"))
+    assert number(visit, "air", "deficit").endswith(" kPa")
+    put(visit, "air", humidity="92")
+    assert not visit.page.is_visible("[data-read-when]")
 
 
 @pytest.mark.parametrize(

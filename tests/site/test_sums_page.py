@@ -138,7 +138,7 @@ def test_a_tent_lends_its_size_its_exhaust_and_its_last_reading(us: Any) -> None
     )
     read = us.select_one("#air [data-from-tent] option[value=wash-house]")
     assert ("16.5", "86") == (read["data-temperature"], read["data-humidity"])
-    assert "Wash-house tent, read 20 October 2026, 07:00" == read.text
+    assert ("Wash-house tent", "20 October 2026, 07:00") == (read.text, read["data-read"])
 
 
 def test_a_flow_that_nobody_measured_is_taken_for_rated(site: Callable[..., Any]) -> None:

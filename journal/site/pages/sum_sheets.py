@@ -144,7 +144,7 @@ SAMPLE = Sum(
     "Sample",
     "Moisture of a sample",
     "Weigh a handful, dry it until it loses no more, weigh it again. The vessel is not counted.",
-    (_mass("wet", "Sample as it is", ("g", "oz")), _mass_or_none("dried", "The same, dried")),
+    (_mass("wet", "Sample as it is", ("g", "oz")), _mass_or_none("dried", "Sample dried")),
     (
         Result(
             "moisture",
