@@ -17,7 +17,7 @@ from journal.site.pages.common import Lookup
 from journal.site.pages.run_air import DayLine, days, figures, traces
 from journal.site.pages.telling import facts, headline, setting_facts
 from journal.site.run.axis import Axis
-from journal.site.run.drawing import Drawing, HungPicture, Told, Trace, drawn
+from journal.site.run.drawing import Drawing, HungPicture, Told, drawn
 from journal.site.run.happenings import (
     Happening,
     Kind,
@@ -41,7 +41,7 @@ class Happened:
 
 @dataclass(frozen=True, slots=True)
 class RunChart:
-    """The chart of a run for both widths, its foot, the figures of its air, and the tables beneath.
+    """The chart of a run, its foot, the figures of its air, and the tables beneath.
 
     no_share: why there is no share of time in band, where there are readings and none.
     """
@@ -49,42 +49,47 @@ class RunChart:
     title: str
     desc: str
     foot: str
-    narrow: Drawing
-    wide: Drawing
-    traces: tuple[Trace, ...]
+    drawing: Drawing
     figures: tuple[Figure, ...]
     no_share: str | None
     happened: tuple[Happened, ...]
     days: tuple[DayLine, ...]
+    degrees: str
 
 
 def run_chart(lookup: Lookup, batch: Batch) -> RunChart | None:
     """A batch's run; None where no day of its inoculation is known."""
-    run = lookup.runs[batch.id]
-    if run.day0 is None:
+    told = told_of(lookup, batch)
+    if told is None:
         return None
     air = lookup.air.batches[batch.id]
-    axis = _axis(lookup, run, air)
-    told = Told(
-        axis=axis,
-        spans=_spans(lookup, run, axis),
-        happenings=tuple(moves_and_losses(run, axis, {}, _names(lookup))),
-        picked=tuple(pickings(batch, run, axis, _anchors(lookup, batch), lookup.units)),
-        changes=tuple(_changes(lookup, air, axis)),
-        pictures=tuple(_pictures(lookup, batch, axis)),
-        traces=tuple(traces(lookup, air, axis)),
-    )
     return RunChart(
         title=f"The run of {batch.id}, in days from inoculation",
         desc=_description(told),
         foot=_foot(told),
-        narrow=drawn(told, wide=False),
-        wide=drawn(told, wide=True),
-        traces=told.traces,
+        drawing=drawn(told),
         figures=tuple(figures(air, lookup)),
         no_share=f"Time in band: {air.no_share}." if air.no_share and told.traces else None,
-        happened=tuple(_happened(lookup, run, air, axis)),
-        days=tuple(days(lookup, air, axis)),
+        happened=tuple(_happened(lookup, batch, told.axis)),
+        days=tuple(days(lookup, air, told.axis)),
+        degrees="°F" if lookup.units == "us" else "°C",
+    )
+
+
+def told_of(lookup: Lookup, batch: Batch) -> Told | None:
+    """All that the drawing of a run shows; None where no day of its inoculation is known."""
+    run, air = lookup.runs[batch.id], lookup.air.batches[batch.id]
+    if run.day0 is None:
+        return None
+    axis = _axis(lookup, run, air)
+    return Told(
+        axis=axis,
+        spans=_spans(lookup, run, axis),
+        happenings=tuple(moves_and_losses(run, axis, _names(lookup))),
+        picked=tuple(pickings(run, axis, lookup.units)),
+        changes=tuple(_changes(lookup, air, axis)),
+        pictures=tuple(_pictures(lookup, batch, axis)),
+        traces=tuple(traces(lookup, air, axis)),
     )
 
 
@@ -111,10 +116,6 @@ def _names(lookup: Lookup) -> dict[str, str]:
     return {tent.id.lower(): tent.name for tent in lookup.settings.tents}
 
 
-def _anchors(lookup: Lookup, batch: Batch) -> dict[str, str]:
-    return {entry.path: f"#{lookup.anchor(batch, entry)}" for entry in lookup.entries_on(batch)}
-
-
 def _pictures(lookup: Lookup, batch: Batch, axis: Axis) -> Iterator[HungPicture]:
     """Every photo of the batch and of the notes about it, on its day, in order, each once."""
     rows: dict[str, HungPicture] = {}
@@ -125,7 +126,7 @@ def _pictures(lookup: Lookup, batch: Batch, axis: Axis) -> Iterator[HungPicture]
             picture = lookup.pictures.of(use.path, entry.title, use.caption)
             at_d = _day_of_photo(lookup.journal.photo_by_path.get(use.path), entry, axis)
             if picture.small and picture.large and at_d is not None and 0 <= at_d <= axis.scale.high:
-                words = f"day {int(at_d)}: {picture.alt}"
+                words = f"day {int(at_d)}" + (f": {use.caption}" if use.caption else "")
                 rows.setdefault(picture.small, HungPicture(at_d, picture.small, picture.large, anchor, words))
     yield from sorted(rows.values(), key=lambda row: row.at_d)
 
@@ -164,13 +165,14 @@ def _was_there(stay: Stay, entry: TentEntry) -> bool:
     return day is not None and stay.from_day <= day and (stay.until_day is None or day <= stay.until_day)
 
 
-def _happened(lookup: Lookup, run: Run, air: BatchAir, axis: Axis) -> list[Happened]:
+def _happened(lookup: Lookup, batch: Batch, axis: Axis) -> list[Happened]:
     """The table beneath: notes with what they tell, and what was set where it stood, by day."""
     rows: list[tuple[float, Entry, str]] = []
-    for note in run.notes:
+    for note in lookup.runs[batch.id].notes:
         words = "; ".join(filter(None, (headline(note), *facts(note, lookup))))
-        rows.append((axis.at(note.date) or 0, note, words or "a note"))
-    for stay, entry in _set_meanwhile(lookup, air):
+        if words:
+            rows.append((axis.at(note.date) or 0, note, words))
+    for stay, entry in _set_meanwhile(lookup, lookup.air.batches[batch.id]):
         where = _names(lookup).get(stay.tent.lower(), stay.tent)
         rows.append((axis.at(entry.date) or 0, entry, f"{where}: {', '.join(setting_facts(entry, lookup.units))}"))
     rows.sort(key=lambda row: (row[0], row[1].path))

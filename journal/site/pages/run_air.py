@@ -19,7 +19,7 @@ from journal.site.run.traces import trace
 
 @dataclass(frozen=True, slots=True)
 class DayLine:
-    """A day of the air where the batch stood: medians of what was read there that day."""
+    """A day of the air where the batch stood: medians of what was read there, in % and the keeper's degrees."""
 
     day: int
     date: str
@@ -119,9 +119,9 @@ def days(lookup: Lookup, air: BatchAir, axis: Axis) -> Iterator[DayLine]:
                 humidity, temperature = day.humidity_pct, day.temperature_c
                 yield DayLine(
                     axis.day_of(day.day),
-                    wording.day_in_words(day.day),
-                    wording.percent(humidity.median) if humidity else "",
-                    wording.temperature(temperature.median, lookup.units) if temperature else "",
+                    wording.day_in_words(day.day).rpartition(" ")[0],
+                    wording.number(humidity.median) if humidity else "",
+                    wording.temperature(temperature.median, lookup.units).partition(" ")[0] if temperature else "",
                 )
 
 

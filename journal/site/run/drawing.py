@@ -1,22 +1,33 @@
-"""The run drawn for one width of screen: every part at its height in px and its percentage across."""
+"""The run drawn once for every width: parts at their height in px and their percentage across.
+
+What has room on a wide screen alone is marked `w`, what stands there otherwise and on a phone so `n`.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Literal
 
 from journal.site.charts import Scale, ticks, trimmed
 from journal.site.run.axis import Axis
 from journal.site.run.happenings import Happening, Picked, Span
-from journal.site.run.lanes import Anchor, Hung, hang, labels_in_lanes, width_of
+from journal.site.run.lanes import Anchor, Placed, hang, labels_in_lanes, width_of
 
 NARROW_PX, WIDE_PX = 328, 1150
 """The widths labels and photographs are laid out for; between them the drawing stretches."""
+
+PHOTO_PX, LANE_PX = 64, 70
 
 _LINE_PX = 22
 _GAP_PX = 12
 _STAGES_PX = 30
 _PICKED_PX = 78
 _AIR_PX = 84
+_PHOTO_LANES = 2
+_LABEL_LANES = 3
+
+Only = Literal["", "n", "w"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,29 +100,27 @@ class Box:
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """A hung photograph. x: its centre. count: how many more hang behind it.
+    """A hung photograph. x: its day. shift_px: how far its middle is moved from there, to lie inside the drawing.
 
-    large: the file that a tap leads to; with more behind it a tap leads to `anchor` on the same page.
+    only: "w" where a phone has no room for it. behind_narrow, behind_wide: how many more hang behind it there.
     """
 
     x: str
-    y: float
-    size: float
-    small: str
-    large: str
-    anchor: str
-    words: str
-    count: int
+    shift_px: float
+    picture: HungPicture
+    lane: int
+    only: Only = ""
+    behind_narrow: int = 0
+    behind_wide: int = 0
 
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """A harvest: a bar of fixed width about its day. target: where a tap leads, on the same page."""
+    """A harvest: a bar of fixed width about its day."""
 
     x: str
     y: float
     height: float
-    target: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,20 +132,19 @@ class Dot:
 
 @dataclass(frozen=True, slots=True)
 class Panel:
-    """The box of one trace: y and height of the plot, and which trace lies in it."""
+    """The box of one trace: y and height of the plot, and its path."""
 
     y: float
     height: float
-    trace: int
+    path: str
 
 
 @dataclass(slots=True)
 class Drawing:
-    """height: px. Lists are in the order they are painted."""
+    """height: px. threads_to: where the photographs' threads end. Lists are in the order they are painted."""
 
-    wide: bool
-    width_px: float
     height: float = 0
+    threads_to: float = 0
     boxes: list[Box] = field(default_factory=list)
     lines: list[Line] = field(default_factory=list)
     texts: list[Text] = field(default_factory=list)
@@ -146,55 +154,74 @@ class Drawing:
     panels: list[Panel] = field(default_factory=list)
 
 
-def drawn(told: Told, wide: bool) -> Drawing:
-    """The drawing for a phone, or for a wide screen and paper."""
-    sheet = Drawing(wide, WIDE_PX if wide else NARROW_PX)
-    hung_y = _hang_pictures(sheet, told)
-    _draw_stages(sheet, told, hung_y)
+def drawn(told: Told) -> Drawing:
+    """The drawing of a run."""
+    sheet = Drawing()
+    _hang_pictures(sheet, told)
+    _draw_stages(sheet, told)
     _draw_happenings(sheet, told)
     _draw_picked(sheet, told)
     top = sheet.height
-    for number, one in enumerate(told.traces):
-        _draw_trace(sheet, told, one, number)
+    for one in told.traces:
+        _draw_trace(sheet, told, one)
     _draw_changes(sheet, told, top)
     _draw_axis(sheet, told)
     return sheet
 
 
-def _px(sheet: Drawing, told: Told, at_d: float) -> float:
-    return told.axis.scale.share(at_d) * sheet.width_px
+# -- photographs ---------------------------------------------------------------------------------------------------
 
 
-def _hang_pictures(sheet: Drawing, told: Told) -> list[tuple[Hung, float]]:
-    """Photographs, in two lanes; gives each with the y of its foot, whence its thread hangs."""
-    size, lanes = (76, 2) if sheet.wide else (56, 2)
-    places = [_px(sheet, told, picture.at_d) for picture in told.pictures]
-    rows = hang(places, size, sheet.width_px, lanes)
-    feet: list[tuple[Hung, float]] = []
-    for row in rows:
-        first = told.pictures[row.members[0]]
-        y = row.lane * (size + 6.0)
-        count = len(row.members) - 1
-        words = first.words + (f", and {count} more" if count else "")
-        x = f"{trimmed(row.centre_px / sheet.width_px * 100)}%"
-        sheet.frames.append(Frame(x, y, size, first.small, first.large, first.anchor, words, count))
-        feet.append((row, y + size))
-    deepest = max((row.lane for row in rows), default=-1)
-    sheet.height += (deepest + 1) * (size + 6) + (_GAP_PX if rows else 0)
-    return feet
+def _hang_pictures(sheet: Drawing, told: Told) -> None:
+    """Photographs in two lanes: those that a phone has room for, and between them more on a wide screen."""
+    scale = told.axis.scale
+    shares = [scale.share(picture.at_d) for picture in told.pictures]
+    narrow = hang([share * NARROW_PX for share in shares], PHOTO_PX, NARROW_PX, _PHOTO_LANES)
+    lanes = {row.members[0]: row.lane for row in narrow}
+    behind = {row.members[0]: len(row.members) - 1 for row in narrow}
+    wide = hang([share * WIDE_PX for share in shares], PHOTO_PX, WIDE_PX, _PHOTO_LANES, lanes)
+    for row in wide:
+        first = row.members[0]
+        is_narrow = first in lanes
+        sheet.frames.append(
+            Frame(
+                x=scale.percent(told.pictures[first].at_d),
+                shift_px=_shift_px(shares[first], NARROW_PX if is_narrow else WIDE_PX),
+                picture=told.pictures[first],
+                lane=row.lane,
+                only="" if is_narrow else "w",
+                behind_narrow=behind.get(first, 0),
+                behind_wide=len(row.members) - 1,
+            )
+        )
+    # The threads of the upper lane run behind the photographs of the lower.
+    sheet.frames.sort(key=lambda frame: frame.lane)
+    deepest = max((frame.lane for frame in sheet.frames), default=-1)
+    sheet.height += (deepest + 1) * LANE_PX + (_GAP_PX if sheet.frames else 0)
 
 
-def _draw_stages(sheet: Drawing, told: Told, feet: list[tuple[Hung, float]]) -> None:
+def _shift_px(share: float, width_px: float) -> int:
+    """How far a photograph is moved from its day, to lie inside a drawing of that width."""
+    place_px = share * width_px
+    return round(min(max(place_px, PHOTO_PX / 2), width_px - PHOTO_PX / 2) - place_px)
+
+
+# -- stages, and what happened -------------------------------------------------------------------------------------
+
+
+def _draw_stages(sheet: Drawing, told: Told) -> None:
     y, scale = sheet.height, told.axis.scale
-    for row, foot in feet:
-        sheet.lines.append(Line(scale.percent(told.pictures[row.members[0]].at_d), foot, y, "thread"))
+    sheet.threads_to = y
     for span in told.spans:
         look = "expected" if span.expected else f"stage {span.stage}"
         share = scale.share(span.to_d) - scale.share(span.from_d)
         sheet.boxes.append(Box(scale.percent(span.from_d), y, f"{trimmed(share * 100)}%", _STAGES_PX, look))
-        words = _fitting(span, share * sheet.width_px - 4)
-        if words:
-            sheet.texts.append(Text(scale.percent(span.from_d), y + 20, words, look="on-stage", dx=4))
+        narrow, wide = _fitting(span, share * NARROW_PX - 4), _fitting(span, share * WIDE_PX - 4)
+        both: list[tuple[str | None, Only]] = [(wide, "")] if narrow == wide else [(narrow, "n"), (wide, "w")]
+        for words, only in both:
+            if words:
+                text = Text(scale.percent(span.from_d), y + 20, words, look=_looks("on-stage", only), dx=4)
+                sheet.texts.append(text)
     sheet.height = y + _STAGES_PX
 
 
@@ -211,15 +238,24 @@ def _fitting(span: Span, room_px: float) -> str | None:
 def _draw_happenings(sheet: Drawing, told: Told) -> None:
     """Moves and losses: a line through the stages, its words beneath in lanes."""
     y, scale = sheet.height, told.axis.scale
-    rows = [(_px(sheet, told, one.at_d), one.words) for one in told.happenings]
     deepest = 0
-    for one, place in zip(told.happenings, labels_in_lanes(rows, sheet.width_px, 3), strict=True):
+    for one, (place, only) in zip(told.happenings, _laned(told, told.happenings), strict=True):
         foot = y + 4 if place is None else y + 6 + place.lane * _LINE_PX
         sheet.lines.append(Line(scale.percent(one.at_d), y - _STAGES_PX, foot, one.kind))
         if place is not None:
-            sheet.texts.append(_beside(scale.percent(one.at_d), foot + 15, one.words, place.anchor, one.kind))
+            sheet.texts.append(_beside(scale.percent(one.at_d), foot + 15, one.words, place, one.kind, only))
             deepest = max(deepest, place.lane + 1)
     sheet.height = y + deepest * _LINE_PX + _GAP_PX
+
+
+def _laned(
+    told: Told, rows: Sequence[Happening | Picked], lanes: int = _LABEL_LANES
+) -> list[tuple[Placed | None, Only]]:
+    """Where each one's words stand: on a phone, else on a wide screen alone, else nowhere."""
+    shares = [(told.axis.scale.share(row.at_d), row.words) for row in rows]
+    narrow = labels_in_lanes([(share * NARROW_PX, words) for share, words in shares], NARROW_PX, lanes)
+    wide = labels_in_lanes([(share * WIDE_PX, words) for share, words in shares], WIDE_PX, lanes, narrow)
+    return [(place, "" if there else "w") for place, there in zip(wide, narrow, strict=True)]
 
 
 def _draw_picked(sheet: Drawing, told: Told) -> None:
@@ -229,19 +265,20 @@ def _draw_picked(sheet: Drawing, told: Told) -> None:
     base = y + _PICKED_PX
     most = max(one.mass_g for one in told.picked)
     sheet.texts.append(Text("0", y - 6, "picked", look="head"))
-    rows = [(_px(sheet, told, one.at_d) + 10, one.words) for one in told.picked]
-    for one, place in zip(told.picked, labels_in_lanes(rows, sheet.width_px, 2), strict=True):
+    for one, (place, only) in zip(told.picked, _laned(told, told.picked, 2), strict=True):
         height = max(2.0, one.mass_g / most * (_PICKED_PX - 18))
-        sheet.bars.append(Bar(scale.percent(one.at_d), base - height, height, one.anchor))
+        sheet.bars.append(Bar(scale.percent(one.at_d), base - height, height))
         if place is not None:
-            label_y = base - height + 12 + place.lane * 18
-            at_y = min(label_y, base - 4)
-            sheet.texts.append(_beside(scale.percent(one.at_d), at_y, one.words, place.anchor, "mass", 9))
+            at_y = min(base - height + 12 + place.lane * 18, base - 4)
+            sheet.texts.append(_beside(scale.percent(one.at_d), at_y, one.words, place, "mass", only, 9))
     sheet.lines.append(Line(None, base, base, "base"))
     sheet.height = base + _GAP_PX
 
 
-def _draw_trace(sheet: Drawing, told: Told, one: Trace, number: int) -> None:
+# -- the air -------------------------------------------------------------------------------------------------------
+
+
+def _draw_trace(sheet: Drawing, told: Told, one: Trace) -> None:
     y, scale = sheet.height + _LINE_PX, told.axis.scale
     sheet.texts.append(Text("0", y - 6, one.title + (f", wants {one.wants}" if one.wants else ""), look="head"))
     for from_d, to_d, low, high in one.bands:
@@ -256,7 +293,7 @@ def _draw_trace(sheet: Drawing, told: Told, one: Trace, number: int) -> None:
     for at_d, value, open_door in one.dots:
         dot_y = y + (1 - min(1.0, max(0.0, one.scale.share(value)))) * _AIR_PX
         sheet.dots.append(Dot(scale.percent(at_d), dot_y, "open" if open_door else "eye"))
-    sheet.panels.append(Panel(y, _AIR_PX, number))
+    sheet.panels.append(Panel(y, _AIR_PX, one.path))
     sheet.height = y + _AIR_PX + _GAP_PX
 
 
@@ -265,13 +302,12 @@ def _draw_changes(sheet: Drawing, told: Told, top: float) -> None:
     if not told.changes:
         return
     y, scale = sheet.height, told.axis.scale
-    rows = [(_px(sheet, told, one.at_d), one.words) for one in told.changes]
     deepest = 0
-    for one, place in zip(told.changes, labels_in_lanes(rows, sheet.width_px, 3), strict=True):
+    for one, (place, only) in zip(told.changes, _laned(told, told.changes), strict=True):
         foot = y if place is None else y + 4 + place.lane * _LINE_PX
-        sheet.lines.append(Line(scale.percent(one.at_d), top + _LINE_PX, foot, "set"))
+        sheet.lines.append(Line(scale.percent(one.at_d), top + _LINE_PX, foot, one.kind))
         if place is not None:
-            sheet.texts.append(_beside(scale.percent(one.at_d), foot + 15, one.words, place.anchor, "set"))
+            sheet.texts.append(_beside(scale.percent(one.at_d), foot + 15, one.words, place, "set", only))
             deepest = max(deepest, place.lane + 1)
     sheet.height = y + deepest * _LINE_PX + _GAP_PX
 
@@ -279,13 +315,20 @@ def _draw_changes(sheet: Drawing, told: Told, top: float) -> None:
 def _draw_axis(sheet: Drawing, told: Told) -> None:
     y, scale = sheet.height, told.axis.scale
     sheet.lines.append(Line(None, y, y, "base"))
-    for day in told.axis.ticks(12 if sheet.wide else 5):
-        sheet.lines.append(Line(scale.percent(day), y, y + 6, "base"))
+    narrow, wide = told.axis.ticks(5), told.axis.ticks(12)
+    for day in sorted({*narrow, *wide}):
+        only: Only = "" if day in narrow and day in wide else "n" if day in narrow else "w"
         anchor = "start" if day == 0 else "end" if scale.share(day) > 0.97 else "middle"
-        sheet.texts.append(Text(scale.percent(day), y + 21, str(day), anchor, "tick"))
+        sheet.lines.append(Line(scale.percent(day), y, y + 6, _looks("base", only)))
+        sheet.texts.append(Text(scale.percent(day), y + 21, str(day), anchor, _looks("tick", only)))
     sheet.height = y + 28
 
 
-def _beside(x: str, y: float, words: str, anchor: Anchor, look: str, off_px: int = 4) -> Text:
+def _looks(look: str, only: Only) -> str:
+    return f"{look} {only}" if only else look
+
+
+def _beside(x: str, y: float, words: str, place: Placed, look: str, only: Only, off_px: int = 4) -> Text:
     """A label that stands a little off the line it belongs to."""
-    return Text(x, y, words, anchor, look, {"start": off_px, "end": -off_px, "middle": 0}[anchor])
+    off: dict[Anchor, int] = {"start": off_px, "end": -off_px, "middle": 0}
+    return Text(x, y, words, place.anchor, _looks(look, only), off[place.anchor])

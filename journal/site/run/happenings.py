@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from journal.model import Batch, Note
 from journal.reckoning.expecting import Expected
 from journal.reckoning.timing import Run, calendar_day
 from journal.site import wording
@@ -32,18 +31,15 @@ class Happening:
     kind: Kind
     at_d: float
     words: str
-    anchor: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Picked:
-    """A harvest. flush: its number where one is told."""
+    """A harvest. words: its mass."""
 
     at_d: float
     mass_g: float
-    flush: int | None
     words: str
-    anchor: str
 
 
 def last_day_of(run: Run, awaited: Expected | None, readings_to_d: float | None, axis: Axis) -> float:
@@ -80,31 +76,21 @@ def expected_span(awaited: Expected | None, axis: Axis) -> Span | None:
     return Span(awaited.what, axis.day_of(awaited.from_day), axis.day_of(awaited.to_day) + 1, expected=True)
 
 
-def moves_and_losses(
-    run: Run, axis: Axis, anchors: dict[str, str], names: dict[str, str]
-) -> Iterator[Happening]:
-    """Moves of the whole and units lost, in order. anchors: by entry. names: of tents, by ID in lower case."""
-    losses = {note.path for note in run.losses}
+def moves_and_losses(run: Run, axis: Axis, names: Mapping[str, str]) -> Iterator[Happening]:
+    """Moves of the whole and units lost, in order. names: of tents, by ID in lower case."""
     for note in run.notes:
         at_d = axis.at(note.date)
         if at_d is None:
             continue
         if note in run.moves and note.moved_to:
-            name = names.get(note.moved_to.lower(), note.moved_to)
-            yield Happening("move", at_d, f"to {name}", anchors.get(note.path))
-        if note.path in losses:
-            yield Happening("loss", at_d, f"{note.lost} lost", anchors.get(note.path))
+            yield Happening("move", at_d, f"to {names.get(note.moved_to.lower(), note.moved_to)}")
+        if note in run.losses:
+            yield Happening("loss", at_d, f"{note.lost} lost")
 
 
-def pickings(batch: Batch, run: Run, axis: Axis, anchors: dict[str, str], units: wording.Units) -> Iterator[Picked]:
+def pickings(run: Run, axis: Axis, units: wording.Units) -> Iterator[Picked]:
     """Every harvest of more than nothing."""
     for note in run.pickings:
         at_d = axis.at(note.date)
         if at_d is not None and note.harvest_g:
-            words = wording.mass(note.harvest_g, units)
-            yield Picked(at_d, note.harvest_g, note.flush, words, anchors.get(note.path, ""))
-
-
-def noted(run: Run) -> Iterable[Note]:
-    """The notes with a photo, in order."""
-    return (note for note in run.notes if note.photos)
+            yield Picked(at_d, note.harvest_g, wording.mass(note.harvest_g, units))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -26,26 +26,36 @@ def width_of(text: str) -> float:
 
 
 def labels_in_lanes(
-    labels: Sequence[tuple[float, str]], width_px: float, lanes: int, gap_px: float = 6
+    labels: Sequence[tuple[float, str]],
+    width_px: float,
+    lanes: int,
+    placed: Sequence[Placed | None] | None = None,
+    gap_px: float = 6,
 ) -> list[Placed | None]:
     """A lane for each label (place in px, text), in the order given; None where all lanes are taken there.
 
     A label stands inside the drawing, beside its place: after it, else before it, else about it; rather where it
-    covers no other label's place, since a line may run there.
+    covers no other label's place, since a line may run there. placed: labels that have their lane already.
     """
     taken: list[list[tuple[float, float]]] = [[] for _ in range(lanes)]
     places = [place_px for place_px, _ in labels]
-    placed: list[Placed | None] = []
-    for place_px, text in labels:
+    result = list(placed or [None] * len(labels))
+    for (place_px, text), place in zip(labels, result, strict=True):
+        if place is not None:
+            taken[place.lane].append(_span(place_px, width_of(text), place.anchor))
+    for at, (place_px, text) in enumerate(labels):
         stands = _stands(place_px, width_of(text), width_px, places)
-        found = _first_free(stands, taken, gap_px)
+        found = _first_free(stands, taken, gap_px) if result[at] is None else None
         if found is not None:
             lane, (anchor, left, right) = found
             taken[lane].append((left, right))
-            placed.append(Placed(lane, anchor))
-        else:
-            placed.append(None)
-    return placed
+            result[at] = Placed(lane, anchor)
+    return result
+
+
+def _span(place_px: float, text_px: float, anchor: Anchor) -> tuple[float, float]:
+    left = {"start": place_px, "end": place_px - text_px, "middle": place_px - text_px / 2}[anchor]
+    return left, left + text_px
 
 
 Stand = tuple[Anchor, float, float]
@@ -53,11 +63,8 @@ Stand = tuple[Anchor, float, float]
 
 def _stands(place_px: float, text_px: float, width_px: float, places: Sequence[float]) -> list[Stand]:
     """Where a label can stand, the best first: (anchor, left, right)."""
-    ways: list[Stand] = [
-        ("start", place_px, place_px + text_px),
-        ("end", place_px - text_px, place_px),
-        ("middle", place_px - text_px / 2, place_px + text_px / 2),
-    ]
+    anchors: tuple[Anchor, ...] = ("start", "end", "middle")
+    ways: list[Stand] = [(anchor, *_span(place_px, text_px, anchor)) for anchor in anchors]
     inside = [way for way in ways if way[1] >= 0 and way[2] <= width_px]
     return sorted(inside or ways[2:], key=lambda way: sum(way[1] < other < way[2] for other in places))
 
@@ -82,18 +89,30 @@ class Hung:
     members: tuple[int, ...]
 
 
-def hang(places_px: Sequence[float], size_px: float, width_px: float, lanes: int, gap_px: float = 4) -> list[Hung]:
-    """Photographs hung at their places (in order, px) in lanes; one with no room joins the nearest that hangs."""
-    hung: list[Hung] = []
-    ends = [float("-inf")] * lanes
-    for at, place_px in enumerate(places_px):
-        centre = min(max(place_px, size_px / 2), width_px - size_px / 2)
-        free = [lane for lane in range(lanes) if centre - size_px / 2 >= ends[lane]]
+def hang(
+    places_px: Sequence[float],
+    size_px: float,
+    width_px: float,
+    lanes: int,
+    fixed: Mapping[int, int] | None = None,
+    gap_px: float = 4,
+) -> list[Hung]:
+    """Photographs hung at their places (in order, px) in lanes; one with no room joins the nearest that hangs.
+
+    fixed: the lane of those (by their place in what was handed in) that must hang, for which there is room.
+    """
+    fixed = fixed or {}
+    centres = [min(max(place_px, size_px / 2), width_px - size_px / 2) for place_px in places_px]
+    hung = {at: (lane, centres[at]) for at, lane in fixed.items()}
+    joined: dict[int, list[int]] = {at: [] for at in fixed}
+    reach_px = size_px + gap_px
+    for at, centre in enumerate(centres):
+        if at in fixed:
+            continue
+        taken = {lane for lane, other in hung.values() if abs(other - centre) < reach_px}
+        free = [lane for lane in range(lanes) if lane not in taken]
         if free:
-            ends[free[0]] = centre + size_px / 2 + gap_px
-            hung.append(Hung(free[0], centre, (at,)))
+            hung[at], joined[at] = (free[0], centre), []
         else:
-            nearest = min(range(len(hung)), key=lambda one: abs(hung[one].centre_px - place_px))
-            joined = hung[nearest]
-            hung[nearest] = Hung(joined.lane, joined.centre_px, (*joined.members, at))
-    return hung
+            joined[min(hung, key=lambda one: (abs(hung[one][1] - places_px[at]), one))].append(at)
+    return [Hung(lane, centre, (at, *joined[at])) for at, (lane, centre) in sorted(hung.items())]
