@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import Literal
 
 import click
 
@@ -200,20 +201,28 @@ def show(folder: Path, to: Path | None, cache: Path | None, port: int | None) ->
             showing.watch(desk.root, looked, build_again)
 
 
-@cli.command(short_help="Print the whole journal as JSON.")
+@cli.command(short_help="Hand the whole journal to other programs.")
 @_FOLDER
+@click.option(
+    "--as", "form", type=click.Choice(["json", "csv"]), default="json", help="One JSON document (usually), or tables."
+)
+@click.option(
+    "--to",
+    type=click.Path(path_type=Path),
+    metavar="DIR",
+    help="Where the tables go: a new or empty folder, or that of earlier ones, which are replaced.",
+)
 @_CACHE
-def data(folder: Path, cache: Path | None) -> None:
-    """Print the whole journal as one JSON document, for other programs to read."""
-    import json
+def data(folder: Path, form: Literal["json", "csv"], to: Path | None, cache: Path | None) -> None:
+    """Hand the whole journal to other programs: printed as one JSON document, or as tables in a folder.
 
+    With --as csv --to DIR every kind of thing becomes a file of its own: a row an observation, a column a variable.
+    """
     from journal.desk.at_hand import at_desk
-    from journal.desk.telling import plain_json
-    from journal.site.data import document
+    from journal.desk.handing_out import hand_out
 
     with at_desk(folder, cache=cache) as desk:
-        text = json.dumps(document(desk.read()), ensure_ascii=False, indent=1)
-    click.echo(plain_json(text).encode())
+        hand_out(desk, form, to)
 
 
 def main() -> None:

@@ -51,6 +51,10 @@ def where_to_look(site: Path) -> str:
     return f"The site is in {site}; open its index.html, or see it with `journal show`"
 
 
+def tables_written(tables: int, rows: int, folder: Path) -> str:
+    return f"{_number(tables, 'table', 'tables')} with {_number(rows, 'row', 'rows')} in {folder}"
+
+
 def what_comes_next(folder: Path) -> None:
     """Printed after a journal has begun."""
     name = plain(str(folder))

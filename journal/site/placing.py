@@ -49,12 +49,13 @@ def refuse_unless_ours(target: Path, journal: Path) -> None:
 
 
 @contextlib.contextmanager
-def new_tree(target: Path) -> Iterator[Path]:
-    """An empty folder beside the target, marked as a site; it is gone again at the end unless it took the place."""
+def new_tree(target: Path, mark: str = SITE_MARK, says: str = _MARK_TEXT) -> Iterator[Path]:
+    """An empty folder beside the target, marked as a site (or as what else `mark` names); it is gone again at the end
+    unless it took the place."""
     tree = _beside(target, "new")
     tree.mkdir(parents=True)
     try:
-        (tree / SITE_MARK).write_text(_MARK_TEXT, encoding="utf-8")
+        (tree / mark).write_text(says, encoding="utf-8", newline="\n")
         yield tree
     finally:
         shutil.rmtree(tree, ignore_errors=True)

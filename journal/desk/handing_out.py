@@ -1,0 +1,44 @@
+"""The whole journal handed to other programs: printed as one document, or written as tables."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Literal
+
+import click
+
+from journal.desk.at_hand import Desk
+from journal.desk.saying import tables_written
+from journal.desk.telling import plain_json
+from journal.refusal import Refusal
+from journal.site.data import document
+from journal.site.specimen import specimen
+from journal.site.table_files import refuse_unless_ours, write_tables
+from journal.site.tidy import tables_of
+
+Form = Literal["json", "csv"]
+
+
+def hand_out(desk: Desk, form: Form, to: Path | None) -> None:
+    """Prints the document, or writes the tables to a folder. Raises Refusal where the two do not go together."""
+    if form == "json" and to is not None:
+        raise Refusal("one JSON document is printed, and goes to no folder; write --as csv with --to")
+    if form == "csv" and to is None:
+        raise Refusal("tables are several files; name a folder for them with --to")
+    if to is None:
+        _print_document(desk)
+    else:
+        _write_tables(desk, to.resolve())
+
+
+def _print_document(desk: Desk) -> None:
+    text = json.dumps(document(desk.read()), ensure_ascii=False, indent=1)
+    click.echo(plain_json(text).encode())
+
+
+def _write_tables(desk: Desk, target: Path) -> None:
+    refuse_unless_ours(target, desk.root)  # before the journal is read, which may take a while
+    tables = tables_of(document(desk.read()), document(specimen()))
+    write_tables(tables, target, desk.root)
+    desk.teller.notice(tables_written(len(tables), sum(len(table.rows) for table in tables), target))
