@@ -2,60 +2,148 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from statistics import median
 from typing import Any
 
 from journal.model import Batch, Culture, Find
+from journal.reckoning.descent import Known
+from journal.reckoning.rollups import Rollup
 from journal.site import addresses, wording
+from journal.site.figures import Figure, plain
 from journal.site.pages.batch_line import batch_line as batch_line
 from journal.site.pages.common import Label, Lookup, species_words
+from journal.site.pages.descending import descent_told, known_to
+from journal.site.pages.grown import be_values, grown_told, pinning_days
 from journal.site.pages.telling import how_made
 from journal.site.plan import Page
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
+    known = known_to(lookup)
     yield _list(lookup)
     for culture in lookup.journal.cultures:
-        yield _culture(lookup, culture)
+        yield _culture(lookup, known, culture)
 
 
 def _list(lookup: Lookup) -> Page:
-    rows = [_row(lookup, culture) for culture in reversed(lookup.journal.cultures)]
-    context = {"title": "Cultures", "place": "Cultures", "rows": rows}
+    rows = [_row(lookup, culture) for culture in _by_use(lookup)]
+    context = {"title": "Cultures", "place": "Cultures", "rows": rows, "side_by_side": addresses.SIDE_BY_SIDE}
     return Page("cultures", (), addresses.CULTURES, "cultures/list.html", context, "main", growing=True)
+
+
+def _by_use(lookup: Lookup) -> list[Culture]:
+    """The cultures by species, those that gave most first, then the newest."""
+
+    def use(culture: Culture) -> tuple[str, float]:
+        species = species_words(culture.species)
+        return species.text.casefold() if species else "~", -(lookup.rollups.cultures[culture.id].be_median or 0.0)
+
+    newest_first = list(reversed(lookup.journal.cultures))
+    newest_first.sort(key=use)
+    return newest_first
 
 
 def _row(lookup: Lookup, culture: Culture) -> dict[str, Any]:
     descent = lookup.lineage.descents[culture.id]
-    grown = _batches_from(lookup, culture)
+    rollup = lookup.rollups.cultures[culture.id]
     return {
-        "id": culture.id,
         "label": lookup.label(culture.id),
         "species": species_words(culture.species),
-        "form": culture.form,
         "made": how_made(lookup, culture),
-        "line": lookup.label(descent.line) if descent.line else None,
+        "standing": tuple(filter(None, ("master" if culture.master else None, lookup.runs[culture.id].stage))),
+        "doubts": _doubts(lookup, culture),
+        "origin": _origin(lookup, culture),
         "transfers": descent.transfers,
-        "steps": descent.steps_since_wild,
-        "batches": len(grown),
+        "generation": descent.spawn_generation,
+        "batches": len(rollup.batches),
+        "be": _be_cell(lookup, rollup),
+        "pins": _pins_cell(lookup, rollup),
+        "lost": _lost_cell(rollup),
         "kept": culture.kept,
-        "master": culture.master,
-        "stage": lookup.runs[culture.id].stage,
+        "renewal": _renewal(lookup, culture),
         "iso": culture.date.iso,
-        "when": wording.when_in_words(culture.date),
+        "when": wording.when_in_few_words(culture.date),
+        "days": culture.date.first.toordinal(),
     }
 
 
-def _batches_from(lookup: Lookup, culture: Culture) -> list[Batch]:
-    """Batches made with a culture or with anything taken from it."""
-    below = set(lookup.lineage.descendants_of(culture.id))
-    return [batch for batch in lookup.journal.batches if batch.id in below]
+def _doubts(lookup: Lookup, culture: Culture) -> str | None:
+    doubts = [] if lookup.confirmed[culture.id] else ["identity not confirmed"]
+    if culture.id in lookup.doubtful:
+        doubts.append("in doubt")
+    return ", ".join(doubts) or None
 
 
-def _culture(lookup: Lookup, culture: Culture) -> Page:
-    descent = lookup.lineage.descents[culture.id]
+def _origin(lookup: Lookup, culture: Culture) -> dict[str, Any]:
+    """The wild finds above it, and from whom it, or what it goes back to, was received."""
+    above_it = [lookup.journal.by_id[name.lower()] for name in lookup.lineage.ancestors_of(culture.id)]
+    received = [row.received_from for row in (culture, *above_it) if isinstance(row, Culture) and row.received_from]
+    line = lookup.lineage.descents[culture.id].line
+    return {
+        "finds": lookup.labels(lookup.lineage.wild_origins_of(culture.id)),
+        "received": received[0] if received else None,
+        "line": lookup.label(line) if line and line != culture.id else None,
+    }
+
+
+def _be_cell(lookup: Lookup, rollup: Rollup) -> dict[str, Any]:
+    """The median BE of the finished batches, by which it sorts; what is still running stands beside it, so far."""
+    values = sorted(be_values(lookup, rollup.counted))
+    so_far = None
+    if rollup.be and rollup.harvest_g and not rollup.final:
+        so_far = f"so far {wording.number(rollup.be.value, 0)} %"
+    return {
+        "sort": wording.number(rollup.be_median, 2) if rollup.be_median is not None else "",
+        "median": f"{wording.number(rollup.be_median, 0)} %" if rollup.be_median is not None else None,
+        "spread": spread(values, "batch", "batches") if values else None,
+        "so_far": so_far,
+    }
+
+
+def _pins_cell(lookup: Lookup, rollup: Rollup) -> dict[str, Any]:
+    took = pinning_days(lookup, rollup)
+    middle = median(took) if took else None
+    return {
+        "sort": wording.number(middle) if middle is not None else "",
+        "median": f"{wording.number(middle)} d" if middle is not None else None,
+        "spread": spread(took, "batch", "batches") if took else None,
+    }
+
+
+def _lost_cell(rollup: Rollup) -> dict[str, Any]:
+    share = rollup.lost_of_units
+    return {
+        "sort": wording.number(share.value * 100, 2) if share else "",
+        "share": f"{wording.number(share.value * 100, 0)} %" if share else None,
+        "counts": f"{share.part} of {share.whole}" if share else None,
+    }
+
+
+def spread(values: Sequence[float], one: str, several: str) -> str:
+    """`41–77, 3 batches`, or `1 batch`: the least and greatest of a sorted sample, and how many there are."""
+    n = wording.count(len(values), one, several)
+    low, high = (wording.number(value, 0) for value in (values[0], values[-1]))
+    return n if low == high else f"{low}–{high}, {n}"
+
+
+def _renewal(lookup: Lookup, culture: Culture) -> dict[str, Any] | None:
+    renewal = lookup.renewals.get(culture.id)
+    if renewal is None:
+        return None
+    day = renewal.day
+    return {
+        "what": renewal.what,
+        "iso": day.isoformat() if day else None,
+        "day": wording.day_in_words(day) if day else None,
+        "words": renewal.words,
+    }
+
+
+def _culture(lookup: Lookup, known: Known, culture: Culture) -> Page:
     pictures = lookup.photos_about(culture)
     own = lookup.pictures.beside(culture)
+    line = lookup.lineage.descents[culture.id].line
     context = {
         "title": f"{culture.id} {lookup.name_of(culture)}",
         "place": "Cultures",
@@ -65,32 +153,29 @@ def _culture(lookup: Lookup, culture: Culture) -> Page:
         "made": how_made(lookup, culture),
         "when": wording.when_in_words(culture.date),
         "iso": culture.date.iso,
+        "stage": lookup.runs[culture.id].stage,
         "came_from": _came_from(lookup, culture),
-        "above": above(lookup, culture),
-        "numbers": _numbers(lookup, culture),
+        "numbers": tuple(_numbers(lookup, culture)),
+        "grown": grown_told(lookup, lookup.rollups.cultures[culture.id]),
+        "descent": descent_told(lookup, known, culture.id),
         "facts": _facts(culture),
+        "renewal": _renewal(lookup, culture),
         "hero": own[0] if own else None,
         "pictures": own[1:],
         "prose": lookup.prose(culture),
         "identity": lookup.identity(culture),
         "doubt": lookup.doubt(culture),
-        "taken": [_taken(lookup, row) for row in lookup.journal.cultures if _is_from(row, culture.id)],
-        "batches": [batch_line(lookup, b) for b in lookup.journal.batches if _is_from(b, culture.id)],
         "entries": [lookup.told(entry, culture) for entry in lookup.entries_on(culture)],
         "nexts": lookup.nexts(culture),
         "leads": lookup.leads_to(culture),
-        "line": lookup.label(descent.line) if descent.line and descent.line != culture.id else None,
+        "line": lookup.label(line) if line and line != culture.id else None,
+        "side_by_side": addresses.in_comparison(line) if line and lookup.rollups.lines[line].finished else None,
         "larger": any(len(picture.sources) > 1 for picture in pictures),
     }
     section = f"cultures-{culture.date.first.year}"
     growing = culture.id in lookup.growing_ids
     values = (("name", culture.id.lower()),)
     return Page("culture", values, addresses.page_of(culture), "cultures/culture.html", context, section, growing)
-
-
-def _is_from(row: Culture | Batch, name: str) -> bool:
-    refs = row.sources if isinstance(row, Culture) else row.cultures
-    return any(ref.id == name for ref in refs)
 
 
 def _came_from(lookup: Lookup, culture: Culture) -> dict[str, Any]:
@@ -117,20 +202,18 @@ def _step(lookup: Lookup, row: Find | Culture | Batch) -> dict[str, Any]:
     return {"label": lookup.label(row.id), "words": words, "when": wording.when_in_words(row.date)}
 
 
-def _numbers(lookup: Lookup, culture: Culture) -> list[tuple[str, str]]:
-    """What stands large: (number, what it counts)."""
-    descent = lookup.lineage.descents[culture.id]
-    numbers = []
+def _numbers(lookup: Lookup, culture: Culture) -> Iterator[Figure]:
+    """How far it is from the wild, and what is left of it."""
+    descent, run = lookup.lineage.descents[culture.id], lookup.runs[culture.id]
     if descent.transfers is not None:
-        numbers.append((f"T{descent.transfers}", "transfers since this line began"))
+        before = f"{culture.transfers_before} of them before it came here" if culture.transfers_before else None
+        yield plain(f"T{descent.transfers}", "transfers since this line began", before)
     if descent.steps_since_wild is not None:
-        numbers.append((str(descent.steps_since_wild), "steps since the wild"))
+        yield plain(str(descent.steps_since_wild), "steps since the wild", "cultures, through batches too")
     if descent.spawn_generation is not None:
-        numbers.append((f"G{descent.spawn_generation}", "spawn generation"))
+        yield plain(f"G{descent.spawn_generation}", "spawn generation")
     if culture.vessels is not None:
-        lost = lookup.runs[culture.id].lost
-        numbers.append((str(culture.vessels), f"vessels made{f', {lost} lost' if lost else ''}"))
-    return numbers
+        yield plain(str(culture.vessels), "vessels made", f"{run.lost} lost, {run.living} left" if run.lost else None)
 
 
 def _facts(culture: Culture) -> list[tuple[str, str]]:
@@ -138,21 +221,11 @@ def _facts(culture: Culture) -> list[tuple[str, str]]:
         ("form", culture.form),
         ("medium", culture.medium),
         ("heat", culture.heat),
-        ("kept", culture.kept),
+        ("lies in", culture.kept),
         ("master", "yes, the one gone back to" if culture.master else None),
         ("made by", culture.by),
     ]
     return [(what, words) for what, words in lines if words]
-
-
-def _taken(lookup: Lookup, culture: Culture) -> dict[str, Any]:
-    return {
-        "id": culture.id,
-        "label": lookup.label(culture.id),
-        "words": how_made(lookup, culture),
-        "when": wording.when_in_words(culture.date),
-        "picture": lookup.face(culture),
-    }
 
 
 def label_or_none(lookup: Lookup, name: str | None) -> Label | None:

@@ -9,6 +9,8 @@ from journal.model import Culture, Find
 from journal.reckoning import notations
 from journal.site import addresses, wording
 from journal.site.pages.common import Lookup, Words, species_words
+from journal.site.pages.grown import grown_told
+from journal.site.pages.season import season_chart
 from journal.site.pages.telling import how_made
 from journal.site.plan import Page
 
@@ -21,7 +23,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
 
 def _list(lookup: Lookup) -> Page:
     rows = [_row(lookup, find) for find in reversed(lookup.journal.finds)]
-    context = {"title": "Finds", "place": "Finds", "rows": rows}
+    context = {"title": "Finds", "place": "Finds", "rows": rows, "season": season_chart(lookup)}
     return Page("finds", (), addresses.FINDS, "finds/list.html", context, "main", growing=True)
 
 
@@ -67,6 +69,7 @@ def _find(lookup: Lookup, find: Find) -> Page:
         "poison_centre": lookup.settings.poison_centre,
         "identity": lookup.identity(find),
         "cultures": [_came_of(lookup, culture) for culture in cultures_from(lookup, find)],
+        "grown": grown_told(lookup, lookup.rollups.finds[find.id]),
         "entries": [lookup.told(entry, find) for entry in lookup.entries_on(find)],
         "nexts": lookup.nexts(find),
         "leads": lookup.leads_to(find),

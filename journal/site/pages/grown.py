@@ -1,0 +1,188 @@
+"""What was grown from a culture or find, as a page tells it: figures, and what was lost at which step."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from journal.model import Batch
+from journal.reckoning.milestones import milestones
+from journal.reckoning.rollups import Rollup, StepLoss
+from journal.reckoning.small_samples import Share, fewest_for_median
+from journal.site import wording
+from journal.site.figures import Figure, figure, plain
+from journal.site.pages.common import Label, Lookup
+
+MEDIAN_SOURCE = (
+    "order statistics, with no shape of the distribution supposed: between the r-th value from below and the r-th from "
+    "above the median lies with probability 1 − 2 P(X < r), X binomial (n, 1/2) (textbook, from memory)"
+)
+SHARE_SOURCE = (
+    "interval: Wilson's score; R. G. Newcombe, Statistics in Medicine 17:857-872, 1998, method 3. It supposes that "
+    "each unit was lost or not by itself"
+)
+
+_STEPS = {
+    "plate": "plates",
+    "slant": "slants",
+    "liquid": "jars of liquid",
+    "grain": "jars of grain",
+    "sawdust": "bags of sawdust",
+    "plugs": "jars of plugs",
+    "spore print": "spore prints",
+    "vessel": "vessels of no told form",
+    "batch": "units of batches",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Lost:
+    """One step's losses. share: `3 of 5 (60 %)`. causes: `green mould 3`, most first. uncounted: IDs of those whose
+    vessels nobody counted."""
+
+    step: str
+    made: int
+    lost: int
+    share: str
+    causes: str
+    uncounted: tuple[Label, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Grown:
+    """note: a sentence where there is nothing to reckon yet. asides: what the figures leave out or count twice."""
+
+    figures: tuple[Figure, ...]
+    note: str | None
+    asides: tuple[str, ...]
+    losses: tuple[Lost, ...]
+
+
+def grown_told(lookup: Lookup, rollup: Rollup) -> Grown:
+    """A roll-up as a page shows it."""
+    return Grown(
+        figures=tuple(_figures(lookup, rollup)),
+        note=_note(lookup, rollup),
+        asides=tuple(_asides(rollup)),
+        losses=tuple(_lost(lookup, loss) for loss in rollup.losses if loss.begun or loss.uncounted),
+    )
+
+
+def _note(lookup: Lookup, rollup: Rollup) -> str | None:
+    if not rollup.batches:
+        return "No batch was made of it yet."
+    if not rollup.harvest_g and not rollup.final:
+        return f"{_of_batches(lookup, rollup.batches)}: nothing picked yet."
+    return None
+
+
+def _figures(lookup: Lookup, rollup: Rollup) -> Iterator[Figure]:
+    so_far = "" if rollup.final else " so far"
+    if rollup.harvest_g or (rollup.batches and rollup.final):
+        picked = wording.mass(rollup.harvest_g, lookup.units)
+        yield plain(picked, f"picked{so_far}, of {wording.count(len(rollup.batches), 'batch', 'batches')}")
+        if rollup.be:
+            counted = [name for name in rollup.batches if name not in rollup.without_dry]
+            words = f"BE{so_far} of the {_of_batches(lookup, counted)}"
+            yield figure(rollup.be, words, lookup.units, beside=_finished_beside(rollup))
+    if rollup.counted:
+        yield _median(lookup, rollup)
+    if rollup.lost_of_units:
+        yield lost_figure(rollup.lost_of_units, len(rollup.finished))
+
+
+def _of_batches(lookup: Lookup, names: Sequence[str]) -> str:
+    """`10 units begun in 2 batches`."""
+    units = sum(lookup.crops[name].begun for name in names)
+    return f"{wording.count(units, 'unit')} begun in {wording.count(len(names), 'batch', 'batches')}"
+
+
+def _finished_beside(rollup: Rollup) -> str | None:
+    """The finished batches alone, where others are still to bear."""
+    if rollup.final or rollup.be_finished is None:
+        return None
+    return f"{_percent(rollup.be_finished.value)} of those that are finished"
+
+
+def _median(lookup: Lookup, rollup: Rollup) -> Figure:
+    values = sorted(be_values(lookup, rollup.counted))
+    n = len(values)
+    words = "BE of the one finished batch" if n == 1 else f"median BE of {n} finished batches, {_span(values)}"
+    return Figure(
+        number=wording.percent(rollup.be_median or 0.0),
+        words=words,
+        beside=_interval_words(rollup),
+        inputs=tuple((name, wording.percent(value)) for name, value in _be_by_batch(lookup, rollup.counted)),
+        formula="the middle one of the finished batches' BE on units begun, or the mean of the two in the middle",
+        source=MEDIAN_SOURCE,
+    )
+
+
+def _interval_words(rollup: Rollup) -> str:
+    interval = rollup.be_interval
+    if interval is None:
+        return f"too few to tell within what it lies: that takes {fewest_for_median()} batches"
+    sure = wording.percent(interval.confidence * 100)
+    return f"it lies between {_percent(interval.low)} and {_percent(interval.high)}, at least {sure} sure"
+
+
+def be_values(lookup: Lookup, names: Sequence[str]) -> list[float]:
+    return [value for _, value in _be_by_batch(lookup, names)]
+
+
+def _be_by_batch(lookup: Lookup, names: Sequence[str]) -> list[tuple[str, float]]:
+    return [(name, be.value) for name in names if (be := lookup.crops[name].be)]
+
+
+def lost_figure(share: Share, batches: int) -> Figure:
+    """Units lost of those begun, with its interval."""
+    low, high = (_percent(bound * 100) for bound in (share.low, share.high))
+    finished = "the one finished batch" if batches == 1 else f"{batches} finished batches"
+    return Figure(
+        number=_percent(share.value * 100),
+        words=f"lost: {share.part} of the {wording.count(share.whole, 'unit')} begun in {finished}",
+        beside=f"95 % interval {low} to {high}; less sure than that, since units of a batch share one heat treatment",
+        inputs=(("units lost", str(share.part)), ("units begun", str(share.whole))),
+        formula="share lost = units lost / units begun × 100",
+        source=SHARE_SOURCE,
+    )
+
+
+def _asides(rollup: Rollup) -> Iterator[str]:
+    if rollup.batches and rollup.without_dry:
+        has = "has" if len(rollup.without_dry) == 1 else "have"
+        yield f"{wording.joined(list(rollup.without_dry))} {has} no dry mass, and so no part in any BE."
+    if rollup.shared:
+        was = "was" if len(rollup.shared) == 1 else "were"
+        yield (
+            f"{wording.joined(list(rollup.shared))} {was} made with a culture from elsewhere as well: counted whole "
+            "here and there."
+        )
+
+
+def _lost(lookup: Lookup, loss: StepLoss) -> Lost:
+    share = f"{loss.lost} of {loss.begun}"
+    if loss.share:
+        share += f" ({_percent(loss.share * 100)})"
+    causes = ", ".join(f"{cause or 'cause not told'} {number}" for cause, number in loss.causes)
+    return Lost(_STEPS[loss.step], loss.begun, loss.lost, share, causes, lookup.labels(loss.uncounted))
+
+
+def pinning_days(lookup: Lookup, rollup: Rollup) -> list[int]:
+    """Days from inoculation to first pins of the finished batches that pinned, fewest first."""
+    took = [milestones(lookup.runs[name]).pinning_d for name in rollup.finished]
+    return sorted(days for days in took if days is not None)
+
+
+def running(lookup: Lookup, rollup: Rollup) -> list[Batch]:
+    """The batches that are not finished."""
+    return [batch for batch in lookup.journal.batches if batch.id in set(rollup.batches) - set(rollup.finished)]
+
+
+def _span(values: Sequence[float]) -> str:
+    low, high = _percent(values[0]), _percent(values[-1])
+    return low if low == high else f"{low.removesuffix(' %')} to {high}"
+
+
+def _percent(value: float) -> str:
+    return f"{wording.number(value, 0)} %"
