@@ -64,7 +64,7 @@ def test_without_scripts_the_dates_stand(path: str, looks: Callable[..., Any]) -
     assert "23 to 25 November 2026" in page.locator(".ahead").first.inner_text()
 
 
-@pytest.mark.parametrize("width", [320, 390, 820, 1280])
+@pytest.mark.parametrize("width", [320, 1280])
 @pytest.mark.parametrize("id", BATCHES)
 def test_every_reckoning_opens_and_nothing_grows_wider_than_the_screen(
     id: str, width: int, looks: Callable[..., Any]

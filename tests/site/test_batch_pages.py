@@ -309,6 +309,17 @@ def test_a_confirmed_batch_bears_neither(site: Make) -> None:
 
 # -- what comes next -----------------------------------------------------------------------------------------
 
+
+def past(id: str, colonised: str, culture: str = "PP-1") -> dict[str, str]:
+    """A finished batch of 1 January 2025."""
+    return {
+        f"{id}.md": entry("batch", f"id: {id}\ndate: 2025-01-01\nculture: {culture}"),
+        f"{id}c.md": note(colonised, "stage: colonised", id),
+        f"{id}e.md": note("2025-04-01", "stage: spent", id),
+    }
+
+
+SISTER = {"s.md": entry("culture", "id: PP-2\ndate: 2025-01-01\nfrom: F-1")}
 PUBLISHED = "8 to 14 days after inoculation, published: P. Stamets"
 
 
@@ -328,7 +339,22 @@ def test_every_list_says_what_comes_next_with_the_dates_where_no_script_runs(pat
     hook = site(f"{WEIGHED}\ntent: hut", files=hut)[path].select_one(".row [data-expect-from]")
     assert hook is not None
     assert ("2026-01-09", "2026-01-15") == (hook["data-expect-from"], hook["data-expect-to"])
-    assert "15 January 2026" in flat(hook)
+    assert "Next: colonised, 9 to 15 January 2026 (by a published range)" == flat(hook.parent)
+
+
+@pytest.mark.parametrize(
+    ("basis", "files"),
+    [
+        ("by 1 finished batch of its line", past("B-7", "2025-01-11")),
+        ("by 1 finished batch of its species", SISTER | past("B-7", "2025-01-11", "PP-2")),
+        ("by a published range", {}),
+        ("by common practice", {"f.md": entry("find", FIND.replace("Pleurotus pulmonarius", "Pholiota adiposa"))}),
+    ],
+)
+def test_every_list_says_in_few_words_what_that_rests_on(basis: str, files: dict[str, str], site: Make) -> None:
+    rendered = site(files=files)
+    for path in ("", "batches/"):
+        assert f"({basis})" == flat(rendered[path].select_one(".row .ahead small"))
 
 
 def test_where_nothing_is_expected_the_page_says_why(site: Make) -> None:
@@ -378,14 +404,6 @@ def test_a_batch_that_is_over_tells_the_day_it_ended_with_no_script(site: Make) 
     assert page_of(rendered).select_one("[data-day0]") is None
 
 
-def past(id: str, colonised: str) -> dict[str, str]:
-    return {
-        f"{id}.md": entry("batch", f"id: {id}\ndate: 2025-01-01\nculture: PP-1"),
-        f"{id}c.md": note(colonised, "stage: colonised", id),
-        f"{id}e.md": note("2025-04-01", "stage: spent", id),
-    }
-
-
 def test_others_of_its_line_stand_beside_with_median_range_and_how_many(site: Make) -> None:
     files = past("B-7", "2025-01-11") | past("B-8", "2025-01-13") | past("B-9", "2025-01-21")
     rendered = site(WEIGHED, *RUN, files=files)
@@ -394,10 +412,9 @@ def test_others_of_its_line_stand_beside_with_median_range_and_how_many(site: Ma
 
 
 def test_others_of_its_line_and_of_its_species_are_each_called_so(site: Make) -> None:
-    sister = entry("culture", "id: PP-2\ndate: 2025-01-01\nfrom: F-1")
     pinned = note("2025-02-01", "stage: pinning", "B-8")
-    other = {name: text.replace("PP-1", "PP-2") for name, text in past("B-8", "2025-01-13").items()}
-    rows = days_of(site(files={"s.md": sister, "p.md": pinned, **past("B-7", "2025-01-11"), **other}))
+    others = past("B-7", "2025-01-11") | past("B-8", "2025-01-13", "PP-2")
+    rows = days_of(site(files={**SISTER, "p.md": pinned, **others}))
     assert ["inoculated to colonised", "not yet", "10 (n = 1, line PP-1)"] in rows
     assert ["inoculated to first pins", "not yet", "31 (n = 1, Pleurotus pulmonarius in this journal)"] in rows
 

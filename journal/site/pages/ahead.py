@@ -19,13 +19,14 @@ _NAMED: dict[What, str] = {
 
 @dataclass(frozen=True, slots=True)
 class Ahead:
-    """what: comes next. first, last: ISO dates, both included. dates: the same in words. rests_on: what they are
-    reckoned from."""
+    """what: comes next. first, last: ISO dates, both included. dates: the same in words. basis: what they rest on, in a
+    few words; rests_on: in full, with the days counted."""
 
     what: str
     first: str
     last: str
     dates: str
+    basis: str
     rests_on: str
 
 
@@ -41,5 +42,14 @@ def _shown(found: Expected) -> Ahead:
         first=found.from_day.isoformat(),
         last=found.to_day.isoformat(),
         dates=wording.days_in_words(found.from_day, found.to_day),
+        basis=_basis_words(found),
         rests_on=found.words,
     )
+
+
+def _basis_words(found: Expected) -> str:
+    if found.basis == "published":
+        return "by a published range"
+    if found.basis == "practice":
+        return "by common practice"
+    return f"by {wording.count(found.n or 0, 'finished batch', 'finished batches')} of its {found.basis}"
