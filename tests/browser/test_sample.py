@@ -21,6 +21,7 @@ KINDS = {
     "batch": "batches/b-031/index.html",
     "tents": "tents/index.html",
     "tent": "tents/wash-house/index.html",
+    "a tent's door": "tents/wash-house/door/index.html",
     "diary": "diary/index.html",
     "month": "diary/2026-11/index.html",
     "sums": "sums/index.html",

@@ -78,7 +78,7 @@ def test_an_open_door_before_what_counts_is_past(make_journal: Make) -> None:
 
 
 def test_what_a_stuck_logger_says_is_passed_over(make_journal: Make) -> None:
-    rows = [("00:15", 15.1, 90.2), *((f"{hour:02}:00", 15.0, 91.5) for hour in range(1, 12))]
+    rows = [("00:15", 15.1, 90.2), *((f"{hour:02}:00", 15.0, 91.5) for hour in range(1, 24))]
     assert (90.2, 15.1, "2026-11-25T00:15", False) == brief(read(make_journal, {}, logger(*rows)).counted)
 
 

@@ -1,0 +1,124 @@
+"""The tents of the sample in a real browser: the first look, the clock of the lamp, and the sheet on paper."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("sample")]
+
+TENT = "tents/wash-house/index.html"
+DOOR = "tents/wash-house/door/index.html"
+CLOCK = """(clock) => {
+  const Real = Date;
+  const at = new Real(`2026-11-25T${clock}:00`).getTime();
+  globalThis.Date = class extends Real { constructor(...given) { super(...(given.length ? given : [at])); } };
+}"""
+
+
+@pytest.fixture
+def open_page(browser: Any, sample_site: Path) -> Iterator[Callable[..., Any]]:
+    """Opens a page of the sample from its folder; clock: what time it is on the phone."""
+    contexts: list[Any] = []
+
+    def opened(path: str, width: int = 390, clock: str | None = None) -> Any:
+        context = browser.new_context(viewport={"width": width, "height": 844}, bypass_csp=True)
+        contexts.append(context)
+        page = context.new_page()
+        if clock:
+            page.add_init_script(f"({CLOCK})({clock!r})")
+        page.goto((sample_site / path).as_uri())
+        return page
+
+    yield opened
+    for context in contexts:
+        context.close()
+
+
+def pages_of(pdf: bytes) -> list[tuple[float, float]]:
+    """The pages of a PDF, by width and height in mm.
+
+    Source: ISO 32000-1, 7.7.3.3: a page has /Type /Page, and its size as /MediaBox, in points of 1/72 inch.
+    """
+    assert len(re.findall(rb"/Type\s*/Page(?![A-Za-z])", pdf)) == len(re.findall(rb"/MediaBox", pdf))
+    boxes = re.findall(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)\s*\]", pdf)
+    return [(float(width) / 72 * 25.4, float(height) / 72 * 25.4) for width, height in boxes]
+
+
+@pytest.mark.parametrize("tent", ["wash-house", "net-loft"])
+def test_the_sheet_for_the_door_is_one_page_of_a4(open_page: Callable[..., Any], tent: str) -> None:
+    page = open_page(f"tents/{tent}/door/index.html")
+    # A4 is 210 by 297 mm. Source: ISO 216.
+    assert [(pytest.approx(210, abs=0.5), pytest.approx(297, abs=0.5))] == pages_of(page.pdf(prefer_css_page_size=True))
+
+
+def test_on_paper_the_sheet_has_room_for_dates_by_hand_and_no_buttons(open_page: Callable[..., Any]) -> None:
+    page = open_page(DOOR, 720)
+    hand, buttons = "td.hand >> nth=0", ".acts >> nth=0"
+    assert (False, True) == (page.is_visible(hand), page.is_visible(buttons))
+    page.emulate_media(media="print")
+    assert (True, False) == (page.is_visible(hand), page.is_visible(buttons))
+
+
+def test_nothing_of_the_sheet_is_cut_off_on_paper(open_page: Callable[..., Any]) -> None:
+    page = open_page(DOOR, 711)  # 188 mm, what A4 leaves between the sheet's margins, at 96 px an inch
+    page.emulate_media(media="print")
+    inner, outer = page.evaluate("[document.documentElement.clientWidth, document.documentElement.scrollWidth]")
+    assert outer <= inner
+
+
+def test_a_button_prints_the_sheet(open_page: Callable[..., Any]) -> None:
+    page = open_page(DOOR)
+    page.evaluate("window.print = () => { document.title = 'printed'; }")
+    page.click("[data-print]")
+    assert "printed" == page.title()
+
+
+def test_the_first_screen_of_a_phone_answers_whether_the_air_is_right(open_page: Callable[..., Any]) -> None:
+    page = open_page(TENT)
+    for part in (".air .verdict", ".air .reading", ".air [data-ago]", ".air [data-lit-from]", ".row >> nth=0"):
+        box = page.locator(part).first.bounding_box()
+        assert box is not None
+        assert box["y"] + box["height"] < 844 - 60, part  # above the places at the thumb
+    assert "today" == page.inner_text(".air [data-ago]")
+
+
+@pytest.mark.parametrize(("clock", "words"), [("06:29", "off now"), ("06:30", "on now"), ("18:30", "off now")])
+def test_whether_the_lamp_is_lit_is_told_by_the_phones_clock(
+    open_page: Callable[..., Any], clock: str, words: str
+) -> None:
+    assert words == open_page(TENT, clock=clock).inner_text(".air [data-lit-from]")
+
+
+def test_the_sample_tells_its_story_of_two_timers_a_sagging_duct_and_a_dead_fan(open_page: Callable[..., Any]) -> None:
+    page = open_page(TENT, 1280)
+    tree = " ".join(page.inner_text("ul.feeds").split())
+    assert "timer-light timer holds the light 06:30–18:30 (12 h) for lamp-1" in tree
+    assert "timer-exhaust timer holds the exhaust 3 min every 15 min for exhaust-1" in tree
+    assert "fan-1" not in tree
+    assert "306 days (10 months)" in page.inner_text("section[aria-labelledby=over]")
+    assert "The duct sags" in page.inner_text("section[aria-labelledby=history]")
+    marked = page.locator(".entangled").all_inner_texts()
+    assert 2 == len(marked)
+    assert "10 May" in marked[0]
+    assert "7 May" in marked[1]
+
+
+@pytest.mark.parametrize("width", [360, 1280])
+def test_no_two_words_of_the_chart_lie_on_each_other(open_page: Callable[..., Any], width: int) -> None:
+    page = open_page(TENT, width)
+    boxes = page.evaluate(
+        """() => [...document.querySelectorAll(".airchart text")].map((text) => {
+          const { left, right, top, bottom } = text.getBoundingClientRect();
+          return [text.textContent, left, right, top, bottom];
+        })"""
+    )
+    assert len(boxes) > 10
+    for at, (one, left, right, top, bottom) in enumerate(boxes):
+        for other, left2, right2, top2, bottom2 in boxes[at + 1 :]:
+            apart = right <= left2 or right2 <= left or bottom - 3 <= top2 or bottom2 - 3 <= top
+            assert apart, (one, other)
