@@ -12,9 +12,12 @@ Way = Literal["kept", "number", "words", "person", "made", "gone"]
 """How a field passes into a share.
 
 kept: as it is: an ID that is shared, or one of a few fixed words. number: as it is, a number that tells no place and no
-clock. words: what the keeper wrote, cleaned of all that is not shared, and of a wordless entry not at all. person: the
-same, where the share shows persons, else not at all. made: made anew by `redaction`. gone: never.
+clock. words: what the keeper wrote, cleaned of all that is not shared. person: the same, where the share shows persons,
+else not at all. made: made anew by `redaction`. gone: never.
 """
+
+SAID = frozenset({"title", "text", "next", "done", "photos"})
+"""What an entry says and shows beside its facts; a wordless one has nothing of it."""
 
 _ENTRY: dict[str, Way] = {
     "path": "made", "date": "made", "title": "made", "by": "made", "private": "gone", "next": "made", "done": "made",

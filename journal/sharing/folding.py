@@ -31,6 +31,16 @@ class Folded:
             self.plain = self._fold(text)
         self.low = "".join(map(_low, self.plain)) if not self.plain.isascii() else self.plain.lower()
 
+    @classmethod
+    def loosely(cls, text: str) -> Folded:
+        """A long text, quickly and with no way back."""
+        folded = cls("")
+        whole = html.unescape(text)
+        folded.plain = whole.translate({ord(letter): _folded(letter) for letter in set(whole)})
+        small = folded.plain.lower()
+        folded.low = small if len(small) == len(folded.plain) else "".join(map(_low, folded.plain))
+        return folded
+
     def original(self, start: int, end: int) -> tuple[int, int]:
         """Where a stretch of the plain text, of at least one letter, stands in the text."""
         if self._from is None or self._until is None:
@@ -55,7 +65,7 @@ class Folded:
 
 def fold(text: str) -> str:
     """A text as it reads."""
-    return Folded(text).plain
+    return Folded.loosely(text).plain
 
 
 @lru_cache(maxsize=4096)

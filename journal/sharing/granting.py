@@ -22,7 +22,7 @@ class Grant:
     """What a share holds of one journal. IDs are spelt as defined, and compared without regard to case.
 
     ids: every ID that is shared. wordless: of those, the ones that began before the share does: their pages stand for
-    what is said of them later, with numbers and links, and without words and photos.
+    what is said of them later, with their facts and links, and without title, text, photos and position.
     """
 
     share: Share

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import ast
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from functools import cache
 
+from journal.keeping.cache import sha256_of
 from journal.keeping.shelf import PACKAGE, files_below, find_shelf
 from journal.sharing.folding import Folded
 
 WORD = re.compile(r"[^\W_]+")
 _ROOMS_THAT_SPEAK = ("site/", "reckoning/", "quantities.py", "reading/keys.py")
+_JINJA = re.compile(r"\{%.*?%\}|\{\{.*?\}\}", re.DOTALL)
+_TAG = re.compile(r"<[^<>]*>")
+_EMPHASIS = re.compile(r"</?(?:b|em|i|strong)>")
 _JINJA_COMMENT = re.compile(r"\{#.*?#\}", re.DOTALL)
 
 
@@ -21,15 +25,29 @@ def own_words() -> frozenset[str]:
     return frozenset(word for text in own_texts() for word in WORD.findall(Folded(text).low))
 
 
-@cache
 def own_texts() -> tuple[str, ...]:
     """Those texts themselves."""
-    return (*_of_the_shelf(), *_of_the_sources())
+    return (*page_texts(), *_of_the_shelf("static"))
 
 
-def _of_the_shelf() -> Iterator[str]:
+@cache
+def page_texts() -> tuple[str, ...]:
+    """Those of them that may stand on any page: templates, with and without their tags, and what pages are made with."""
+    templates = tuple(_of_the_shelf("templates"))
+    bare = (_TAG.sub(" ", _EMPHASIS.sub("", _JINJA.sub(" ", text))) for text in templates)
+    return (*templates, *bare, *_of_the_sources())
+
+
+@cache
+def own_files() -> Mapping[str, str]:
+    """SHA-256 (hex) of every static file of the program, by its path."""
     shelf = find_shelf()
-    for room in ("templates", "static"):
+    return {name: sha256_of(shelf / "static" / name) for name in files_below(shelf / "static")}
+
+
+def _of_the_shelf(*rooms: str) -> Iterator[str]:
+    shelf = find_shelf()
+    for room in rooms:
         for name in files_below(shelf / room):
             if name.endswith((".html", ".css", ".js", ".svg")):
                 yield _JINJA_COMMENT.sub(" ", (shelf / room / name).read_text(encoding="utf-8"))

@@ -34,7 +34,7 @@ from journal.reckoning.timing import runs
 from journal.sharing import cells
 from journal.sharing.cleaning import Cleaner, file_names_of
 from journal.sharing.daily_air import AllDays, Days, air_by_the_day, days_stood, last_day_read
-from journal.sharing.fields import FIELDS, Way
+from journal.sharing.fields import FIELDS
 from journal.sharing.granting import Grant, grant_of
 from journal.sharing.known_places import KnownPlaces, places_of
 from journal.sharing.secrets import METHODS, secrets_of
@@ -126,7 +126,7 @@ class _Redactor:
 
     # One field after another, by the allow-list
 
-    def _plain(self, row: Any, is_wordless: bool = False) -> dict[str, Any]:
+    def _plain(self, row: Any) -> dict[str, Any]:
         """The fields of a row that pass by themselves; those that are not among them keep their usual values."""
         ways = FIELDS[type(row)]
         values: dict[str, Any] = {}
@@ -135,23 +135,20 @@ class _Redactor:
             way = ways.get(one.name, "gone")
             if way in ("kept", "number"):
                 values[one.name] = value
-            elif value and self._passes(way, is_wordless and one.name != "species"):
+            elif value and (way == "words" or (way == "person" and self.share.by)):
                 values[one.name] = self.cleaner.words(value)
         return values
 
-    def _passes(self, way: Way, is_wordless: bool) -> bool:
-        return not is_wordless and (way == "words" or (way == "person" and self.share.by))
-
     def _entry(self, entry: Entry) -> Entry:
         is_wordless = self.grant.is_wordless(entry)
-        values = {**self._plain(entry, is_wordless), **self._common(entry)}
-        values |= {} if is_wordless else self._worded(entry)
+        values = {**self._plain(entry), **self._common(entry)}
+        values |= {} if is_wordless else self._said(entry)
         if isinstance(entry, Find):
             values |= self._of_find(entry, is_wordless)
         elif isinstance(entry, Culture):
             values |= self._origin(entry.sources, entry.unknown_sources, "sources")
         elif isinstance(entry, Batch):
-            values |= self._of_batch(entry, is_wordless)
+            values |= self._of_batch(entry)
         elif isinstance(entry, Note):
             values |= self._of_note(entry)
         elif isinstance(entry, TentEntry):
@@ -171,8 +168,8 @@ class _Redactor:
             "by": self._person(entry.by) or self._keeper(),
         }
 
-    def _worded(self, entry: Entry) -> dict[str, Any]:
-        """What the keeper wrote in any entry, and its photos."""
+    def _said(self, entry: Entry) -> dict[str, Any]:
+        """What an entry says and shows beside its facts."""
         words = self.cleaner.words
         return {
             "title": words(entry.title),
@@ -193,11 +190,10 @@ class _Redactor:
             "identified_by": None if is_wordless else self._identified_by(find.identified_by),
         }
 
-    def _of_batch(self, batch: Batch, is_wordless: bool) -> dict[str, Any]:
-        mix = () if is_wordless else batch.mix
+    def _of_batch(self, batch: Batch) -> dict[str, Any]:
         return {
             **self._origin(batch.cultures, batch.unknown_sources, "cultures"),
-            "mix": tuple(MixPart(self.cleaner.words(part.name), part.mass_g) for part in mix),
+            "mix": tuple(MixPart(self.cleaner.words(part.name), part.mass_g) for part in batch.mix),
             "tent": self._tent_id(batch.tent),
         }
 

@@ -61,7 +61,7 @@ _POINT = (
     r"|(?i:(?:north|south)(?:[- ]?(?:east|west))?(?:erly|ern|wards?)?\b|(?:east|west)(?:erly|ern|wards?)?\b))"
 )
 _FAR = r"(?i:km|kilomet(?:re|er)s?|mi|miles?|yds?|yards?|paces?|strides?|furlongs?|nautical miles?|leagues?)\b"
-_ANY_UNIT = rf"(?:{_FAR}|(?i:m|met(?:re|er)s?|ft|feet|foot|steps?)\b|')"
+_ANY_UNIT = rf"(?:{_FAR}|(?i:m|met(?:re|er)s?|ft|feet|foot|steps?)\b)"
 _COUNT = r"(?:[0-9]+(?:[., ][0-9]+)?)"
 _TELLING = (
     r"(?i:(?:half|quarter|third)(?: of)? an?|an?|one|two|three|four|five|six|seven|eight|nine|ten|twelve|fifteen|twenty"

@@ -1,0 +1,232 @@
+"""What must not be told by anything that came of a share, found in a text.
+
+It is derived anew from the whole journal and from what the share grants, and not from the redacted journal: what the
+redaction forgot is found here.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, fields, is_dataclass, replace
+from functools import cache
+from typing import Any
+
+from journal.model import Entry, Journal, Share, TentEntry
+from journal.reading.keeper import split_keeper
+from journal.sharing import cells
+from journal.sharing.cleaning import file_names_of
+from journal.sharing.fields import FIELDS, SAID
+from journal.sharing.folding import Folded, fold
+from journal.sharing.granting import Grant, grant_of
+from journal.sharing.known_places import KnownPlaces, Place
+from journal.sharing.own_words import WORD, own_words, page_texts
+from journal.sharing.redaction import all_places
+from journal.sharing.secrets import Secrets, secrets_of
+from journal.sharing.whereabouts import ways_in
+
+RUN_WORDS = 5
+"""So many words in the order in which something that is not shared has them are no chance."""
+RARE_LETTERS = 4
+
+_CLOCK = re.compile(r"(?<![0-9:.])([0-9]{2}:[0-5][0-9])(?![0-9])")
+_PERSONS = frozenset({"by", "keeper", "identified_by"})
+_PATHS = frozenset({"path", "entries", "lines", "date", "digest"})
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """Something told that must not be. what: what kind of thing; start, end: where in the text as it reads."""
+
+    what: str
+    start: int
+    end: int
+
+
+@dataclass(frozen=True)
+class Hunted:
+    """All that must not be told.
+
+    rare: words of what is not shared that nothing shared has, and that the program does not say of itself. runs: as
+    many words in a row as are no chance. clocks: times of day (`14:05`) of what is shared by the day. strings: names of
+    files and more, as they stand, in small letters.
+    """
+
+    secrets: Secrets
+    places: KnownPlaces
+    rare: frozenset[str]
+    runs: frozenset[tuple[str, ...]]
+    clocks: frozenset[str]
+    strings: tuple[str, ...]
+
+    def found_in(self, text: str) -> Iterator[Told]:
+        """Everything of it that a text tells."""
+        folded = Folded.loosely(text)
+        for start, end, secret in self.secrets.told_in(folded):
+            yield Told(f"{_ARTICLE.get(secret.kind, 'a')} {secret.kind}", start, end)
+        yield from (Told("a position", *span) for span in self.places.told_in(folded.plain))
+        yield from self._words(folded)
+        yield from self._ways(folded.plain)
+        for found in _CLOCK.finditer(folded.plain) if self.clocks else ():
+            if found[1] in self.clocks:
+                yield Told("a time of day", *found.span())
+        for string in self.strings:
+            at = folded.low.find(string)
+            if at >= 0:
+                yield Told("a name of a file or setting", at, at + len(string))
+
+    def _words(self, folded: Folded) -> Iterator[Told]:
+        words = [(found.start(), found.end()) for found in WORD.finditer(folded.low)]
+        said = [folded.low[start:end] for start, end in words]
+        for (start, end), word in zip(words, said, strict=True):
+            if word in self.rare:
+                yield Told("a word of what is not shared", start, end)
+        for at in range(len(said) - RUN_WORDS + 1):
+            if tuple(said[at : at + RUN_WORDS]) in self.runs:
+                yield Told("a sentence of what is not shared", words[at][0], words[at + RUN_WORDS - 1][1])
+
+    def _ways(self, plain: str) -> Iterator[Told]:
+        """Ways that a shared text tells, but for those that the program's own cautions do."""
+        for start, end in ways_in(plain):
+            if " ".join(plain[start:end].split()) not in _own_ways():
+                yield Told("a way from which a place could be reckoned", start, end)
+
+
+_ARTICLE = {"ID": "an"}
+
+
+@cache
+def _own_ways() -> frozenset[str]:
+    """The ways that the program's own texts tell."""
+    found = ((text, span) for text in map(fold, page_texts()) for span in ways_in(text))
+    return frozenset(" ".join(text[start:end].split()) for text, (start, end) in found)
+
+
+def hunted_of(journal: Journal, share: Share, files: Iterable[str] = (), strings: Iterable[str] = ()) -> Hunted:
+    """What a share of a journal must not tell.
+
+    files: paths of what else lies in the journal's folder. strings: more that must not stand anywhere, as it is written
+    but for its case. Raises Refusal where the share cannot be made.
+    """
+    grant = grant_of(journal, share)
+    shared, kept_back = _texts_of(journal, grant)
+    shared_words = set(own_words())
+    for text in shared:
+        shared_words.update(WORD.findall(Folded.loosely(text).low))
+    return Hunted(
+        secrets=_hard(secrets_of(journal, grant)),
+        places=KnownPlaces(_hidden_places(journal, grant), _shown_places(journal, grant)),
+        rare=frozenset(_rare(kept_back, shared_words)),
+        runs=frozenset(_runs(kept_back)) - frozenset(_runs([*shared, *page_texts()])),
+        clocks=_clocks(journal, grant) if share.times == "day" else frozenset(),
+        strings=tuple(sorted({*_file_strings(journal, grant, files), *(one.lower() for one in strings)})),
+    )
+
+
+# Names -------------------------------------------------------------------------------------------------------------
+
+
+def _hard(secrets: Secrets) -> Secrets:
+    """Those secrets that the program never says of itself."""
+    said = {secret for text in page_texts() for _, _, secret in secrets.told_in(Folded.loosely(text))}
+    words = own_words()
+    kept = (one for one in secrets.secrets if one not in said and not (len(one.words) == 1 and one.words[0] in words))
+    return replace(secrets, secrets=tuple(kept))
+
+
+def _file_strings(journal: Journal, grant: Grant, files: Iterable[str]) -> Iterator[str]:
+    """Names of files, with their endings and such stems as no page has of itself."""
+    for name in file_names_of(journal, files):
+        stem = name.rpartition(".")[0]
+        if not (stem and (grant.has(stem) or stem in own_words())):
+            yield name
+    for source in journal.settings.climate:
+        yield source.files.lower()
+    if journal.settings.site_url:
+        yield journal.settings.site_url.lower()
+
+
+# Positions and clocks ----------------------------------------------------------------------------------------------
+
+
+def _shown_places(journal: Journal, grant: Grant) -> tuple[Place, ...]:
+    shown = (
+        cells.shown(find.position, find.locality, grant.share)
+        for find in journal.finds
+        if grant.kept_back(find) is None and not grant.is_wordless(find)
+    )
+    return tuple(dict.fromkeys((place.lat_deg, place.lon_deg) for place in shown if place is not None))
+
+
+def _hidden_places(journal: Journal, grant: Grant) -> tuple[Place, ...]:
+    shown = set(_shown_places(journal, grant))
+    return tuple(place for place in all_places(journal) if place not in shown)
+
+
+def _clocks(journal: Journal, grant: Grant) -> frozenset[str]:
+    """Times of day of entries and photos; hours of light that are shared, and what the program says, are none."""
+    moments = [entry.date.moment for entry in journal.entries()] + [photo.taken for photo in journal.photos]
+    told = {moment.strftime("%H:%M") for moment in moments if moment is not None}
+    lights = [e.light for e in journal.tent_entries if isinstance(e, TentEntry) and e.light and not grant.kept_back(e)]
+    told -= {clock for light in lights for clock in (light.lit_from, light.lit_to) if clock}
+    told -= {clock for text in page_texts() for clock in _CLOCK.findall(text)}
+    return frozenset(clock for clock in told if int(clock[:2]) + int(clock[3:]) != 24)
+
+
+# Words -------------------------------------------------------------------------------------------------------------
+
+
+def _texts_of(journal: Journal, grant: Grant) -> tuple[list[str], list[str]]:
+    """(what the keeper wrote that is shared, what is not): every text in the model, by the field that it stands in."""
+    shared: list[str] = []
+    kept_back: list[str] = []
+    for entry in journal.entries():
+        open_to_all = grant.kept_back(entry) is None
+        _sort(entry, open_to_all, grant.is_wordless(entry), grant.share, shared, kept_back)
+    for tent in journal.settings.tents:
+        _sort(tent, grant.has(tent.id), False, grant.share, shared, kept_back)
+    _sort(replace(journal.settings, tents=()), True, False, grant.share, shared, kept_back)
+    return shared, kept_back
+
+
+def _sort(row: Any, is_shared: bool, is_wordless: bool, share: Share, shared: list[str], kept_back: list[str]) -> None:
+    for one in fields(row):
+        if one.name in _PATHS:
+            continue
+        way = FIELDS[type(row)].get(one.name, "gone")
+        is_person = way == "person" or one.name in _PERSONS
+        passes = is_shared and way != "gone" and (share.by or not is_person)
+        passes = passes and not (is_wordless and one.name in SAID)
+        texts = _leaves(getattr(row, one.name))
+        if isinstance(row, Entry) and one.name == "text":
+            for passage, for_keeper in split_keeper(row.text):
+                (shared if passes and not for_keeper else kept_back).append(passage)
+        else:
+            (shared if passes else kept_back).extend(texts)
+
+
+def _leaves(value: Any) -> Iterator[str]:
+    """Every text within a value of the model, but paths."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, tuple | frozenset | list):
+        for one in value:
+            yield from _leaves(one)
+    elif is_dataclass(value) and not isinstance(value, type):
+        for field in fields(value):
+            if field.name not in _PATHS:
+                yield from _leaves(getattr(value, field.name))
+
+
+def _rare(texts: Iterable[str], shared: set[str]) -> Iterator[str]:
+    for text in texts:
+        for word in WORD.findall(Folded.loosely(text).low):
+            if len(word) >= RARE_LETTERS and word not in shared and not word.isdigit():
+                yield word
+
+
+def _runs(texts: Iterable[str]) -> Iterator[tuple[str, ...]]:
+    for text in texts:
+        words = WORD.findall(Folded.loosely(text).low)
+        for at in range(len(words) - RUN_WORDS + 1):
+            yield tuple(words[at : at + RUN_WORDS])
