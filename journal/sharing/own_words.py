@@ -32,7 +32,7 @@ def own_texts() -> tuple[str, ...]:
 
 @cache
 def page_texts() -> tuple[str, ...]:
-    """Those of them that may stand on any page: templates, with and without their tags, and what pages are made with."""
+    """Those of them that may stand on any page: templates, with and without tags, and what pages are made with."""
     templates = tuple(_of_the_shelf("templates"))
     bare = (_TAG.sub(" ", _EMPHASIS.sub("", _JINJA.sub(" ", text))) for text in templates)
     return (*templates, *bare, *_of_the_sources())
