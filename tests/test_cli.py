@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import os
 import re
@@ -47,11 +48,11 @@ def begun(run: Run, tmp_path: Path) -> Path:
 
 def test_help_names_every_command_in_a_whole_sentence(run: Run) -> None:
     said = run("--help").stdout
-    for command in ("start", "new", "build", "check", "show", "data"):
+    for command in ("start", "new", "attach", "build", "check", "show", "data"):
         assert re.search(rf"^  {command} +\S.*\.$", said, re.MULTILINE), command
 
 
-@pytest.mark.parametrize("command", ["start", "new", "build", "check", "show", "data"])
+@pytest.mark.parametrize("command", ["start", "new", "attach", "build", "check", "show", "data"])
 def test_every_command_has_help(run: Run, command: str) -> None:
     assert "Usage: journal" in run(command, "--help").stdout
 
@@ -161,6 +162,44 @@ def test_data_is_one_json_document_and_nothing_else_on_stdout(run: Run, begun: P
     document = json.loads(run("data", "my").stdout)
     position = {"lat": 58.30412, "lon": -8.90177, "uncertainty_m": 8.0, "source": "entry"}
     assert position.items() <= document["finds"][0]["position"].items()
+
+
+def test_data_as_tables_goes_to_a_folder_and_says_how_much(run: Run, begun: Path, tmp_path: Path) -> None:
+    (begun / "f.md").write_text("---\nkind: find\nid: F-1\ndate: 2026-09-12\nwhere: 58.30412, -8.90177 ±8 m\n---\n")
+    done = run("data", "my", "--as", "csv", "--to", "tables")
+    assert (0, "") == (done.returncode, done.stdout)
+    assert re.search(r"^\d+ tables with \d+ rows in .*tables$", done.stderr, re.MULTILINE)
+    with (tmp_path / "tables" / "finds.csv").open(encoding="utf-8", newline="") as file:
+        (row,) = csv.DictReader(file)
+    assert ("F-1", "58.30412", "-8.90177", "8.0") == tuple(
+        row[name] for name in ("id", "position_lat_deg", "position_lon_deg", "position_uncertainty_m")
+    )
+    assert 1 == len((tmp_path / "tables" / "batches.csv").read_text(encoding="utf-8").splitlines())
+    (begun / "f.md").unlink()
+    assert 0 == run("data", "my", "--as", "csv", "--to", "tables").returncode
+    assert 1 == len((tmp_path / "tables" / "finds.csv").read_text(encoding="utf-8").splitlines())
+
+
+@pytest.mark.parametrize(
+    ("says", "options"),
+    [
+        ("name a folder for them with --to", ("--as", "csv")),
+        ("write --as csv with --to", ("--to", "tables")),
+        ("write --as csv with --to", ("--as", "json", "--to", "tables")),
+        ("lies in the journal, or holds it", ("--as", "csv", "--to", "my/tables")),
+        ("holds precious.txt, which no export wrote", ("--as", "csv", "--to", "full")),
+    ],
+)
+def test_tables_that_cannot_be_written_are_refused_in_one_sentence(
+    says: str, options: tuple[str, ...], run: Run, begun: Path, tmp_path: Path
+) -> None:
+    (tmp_path / "full").mkdir()
+    (tmp_path / "full" / "precious.txt").write_text("mine")
+    done = run("data", "my", *options)
+    assert (2, "", 1) == (done.returncode, done.stdout, len(done.stderr.strip().splitlines()))
+    assert says in done.stderr
+    assert ["precious.txt"] == [path.name for path in (tmp_path / "full").iterdir()]
+    assert not (tmp_path / "tables").exists()
 
 
 def test_control_characters_of_an_entry_never_reach_the_terminal(run: Run, begun: Path) -> None:
