@@ -12,7 +12,7 @@ from datetime import date
 
 from journal.model import Batch, Culture, Journal, Note, When
 from journal.reckoning.mixes import dry_share_of, mixed
-from journal.reckoning.reckoned import Amount, Reckoning, counted, figure
+from journal.reckoning.reckoned import Amount, Reckoning, counted
 from journal.reckoning.spawn import DRY_SOURCE, WET_SOURCE, spawn_rate_dry_pct, spawn_rate_wet_pct
 from journal.reckoning.timing import Run, calendar_day, runs
 
@@ -332,10 +332,9 @@ def _missing(
     elif not lived:
         yield "None of the units lived, so there is no BE on those that did."
     yield from _what_the_spawn_lacks(batch, spawn_share)
-    unnumbered = [note for note in run.harvests if note.flush is None]
-    if unnumbered:
-        mass = figure(sum(note.harvest_g or 0.0 for note in unnumbered), "g")
-        yield f"{mass} in {counted(len(unnumbered), 'harvest')} name no flush: they count in the sum, in no flush."
+    if unnumbered := sum(note.flush is None for note in run.harvests):
+        names, count = ("names", "it counts") if unnumbered == 1 else ("name", "they count")
+        yield f"{counted(unnumbered, 'harvest')} {names} no flush: {count} in the sum, in no flush."
     if any(note.dried_g is not None and not note.harvest_g for note in run.notes):
         yield "Some was weighed dry in a note with no harvest: what it was when fresh is not known."
     if run.harvests and run.day0 is None:

@@ -191,7 +191,11 @@ def test_a_harvest_with_no_dry_mass_says_what_is_missing_and_guesses_nothing(sit
     page = page_of(site(BATCH, *PICKED))
     crop = page.select_one("[aria-labelledby=crop]")
     assert "4 blocks begun, 1 lost, 1.86 kg picked, 2 flushes so far." == flat(page.select_one(".be"))
-    assert "No BE: the dry mass of a unit is not known" in flat(page.select_one(".lacks"))
+    lacks = flat(page.select_one(".lacks"))
+    assert "No BE: the dry mass of a unit is not known. Write “dry mass”, or “wet mass” and “moisture”" in lacks
+    assert [["1", "1 February 2026", "", "1.29 kg"], ["2", "13 February 2026", "12 d", "570 g"]] == rows_of(
+        page.select_one("table:has(tfoot)")
+    )[:2]
     assert "%" not in flat(crop)
 
 

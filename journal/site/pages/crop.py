@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
@@ -50,7 +51,7 @@ def crop_of(lookup: Lookup, batch: Batch) -> Crop:
         figures=tuple(_figures(lookup, batch, crop)),
         flushes=flush_table(lookup, batch),
         parts=part_table(lookup, batch),
-        missing=tuple(says for says in crop.missing if says != crop.be_with_spawn_lacks),
+        missing=tuple(_keys_quoted(says) for says in crop.missing if says != crop.be_with_spawn_lacks),
         unfinished="Its figures stay so far until a note calls it spent or discarded."
         if is_over and not crop.final
         else None,
@@ -60,6 +61,11 @@ def crop_of(lookup: Lookup, batch: Batch) -> Crop:
 
 def _sentence(words: str) -> str:
     return f"{words[:1].upper()}{words[1:]}."
+
+
+def _keys_quoted(says: str) -> str:
+    """A sentence with the keys that it names as a page quotes them."""
+    return re.sub(r"`([^`]+)`", r"“\1”", says)
 
 
 def _be(lookup: Lookup, batch: Batch, crop: BatchYield) -> Figure | None:
@@ -80,7 +86,7 @@ def _with_spawn(lookup: Lookup, crop: BatchYield) -> Iterator[tuple[str, str]]:
     found = crop.be_with_spawn
     if found is None:
         if crop.be_with_spawn_lacks:
-            yield "with spawn counted", crop.be_with_spawn_lacks
+            yield "with spawn counted", _keys_quoted(crop.be_with_spawn_lacks)
         return
     yield "BE with spawn counted", amount(found.value, found.unit)
     inputs = figure(found, "", lookup.units).inputs
@@ -111,7 +117,7 @@ def _plural(number: int, unit: str) -> str:
 def _picked(lookup: Lookup, batch: Batch, crop: BatchYield) -> Iterator[Figure]:
     units, so_far = lookup.units, "" if crop.final else ", so far"
     yield plain(amount(crop.harvest_g, "g", units), f"picked, trimmed and unwashed{so_far}")
-    if crop.per_unit:
+    if crop.per_unit and crop.begun > 1:
         yield figure(crop.per_unit, f"fresh for each {unit_word(batch)} begun{so_far}", units)
     if crop.per_day:
         more = _production_rate(crop.be_per_day) if crop.be_per_day else ()

@@ -28,10 +28,12 @@ class FlushRow:
 
 @dataclass(frozen=True, slots=True)
 class FlushTable:
-    """reckoning: how a flush's BE comes about, every flush by name; None without a dry mass."""
+    """reckoning: how a flush's BE comes about, every flush by name; None where no flush has one."""
 
     rows: tuple[FlushRow, ...]
     total: FlushRow
+    has_gaps: bool
+    has_be: bool
     reckoning: Figure | None
 
 
@@ -61,8 +63,13 @@ def flush_table(lookup: Lookup, batch: Batch) -> FlushTable | None:
     if crop.unnumbered_g:
         rows.append(FlushRow("none named", "", "", amount(crop.unnumbered_g, "g", lookup.units), ""))
     so_far = "" if crop.final else ", so far"
-    total = FlushRow(f"all{so_far}", "", "", amount(crop.harvest_g, "g", lookup.units), _be(crop.be))
-    return FlushTable(tuple(rows), total, _reckoned(lookup, [(f"flush {f.number}", f.be) for f in crop.flushes]))
+    return FlushTable(
+        rows=tuple(rows),
+        total=FlushRow(f"all{so_far}", "", "", amount(crop.harvest_g, "g", lookup.units), _be(crop.be)),
+        has_gaps=any(row.gap for row in rows),
+        has_be=crop.be is not None,
+        reckoning=_reckoned(lookup, [(f"flush {flush.number}", flush.be) for flush in crop.flushes]),
+    )
 
 
 def _flush(lookup: Lookup, flush: Flush, gaps: Mapping[int, int]) -> FlushRow:
