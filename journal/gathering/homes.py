@@ -45,7 +45,7 @@ def journal_and_folder(here: Path, into: Path | None) -> tuple[Path, str | None]
     yet. Raises Refusal where it is a folder that a journal does not read.
     """
     if into is None:
-        return _journal_around(here.resolve()) or here.resolve(), None
+        return _journal_around(here.resolve()) or _with_entries(here.resolve()), None
     written, wanted = Path(os.path.abspath(into)), into.resolve()
     around = _journal_around(written)
     if around is None:
@@ -57,6 +57,13 @@ def journal_and_folder(here: Path, into: Path | None) -> tuple[Path, str | None]
         return root, None
     _refuse_unread(wanted, root, into)
     return root, spelt_on_disk(root, wanted.relative_to(root).as_posix())
+
+
+def _with_entries(here: Path) -> Path:
+    """A folder without settings, which may be a journal all the same."""
+    if not any(here.rglob("*.md")):
+        raise Refusal(f"{here} is no journal; stand in yours, or name it: --into my-journal")
+    return here
 
 
 def _around_or_itself(here: Path, wanted: Path, into: Path) -> Path:

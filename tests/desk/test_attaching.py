@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import subprocess
 import sys
 from collections.abc import Callable
@@ -284,6 +285,13 @@ def test_into_names_the_journal_from_elsewhere(shore: Shore, monkeypatch: pytest
     assert [str(shore.root / "batches/B-031/2026-10-27.md")] == ended.paths
 
 
+def test_where_there_is_no_journal_it_says_how_to_name_one(shore: Shore, monkeypatch: pytest.MonkeyPatch) -> None:
+    shore.photo("a.jpg")
+    monkeypatch.chdir(shore.camera)
+    refused = shore.attach("B-031", "a.jpg")
+    assert (2, 1, True) == (refused.status, len(refused.err.splitlines()), "--into my-journal" in refused.err)
+
+
 def test_a_folder_of_the_journal_is_as_good_to_stand_in_as_the_journal(
     shore: Shore, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -414,6 +422,24 @@ def test_many_photos_show_how_far_it_is(shore: Shore, monkeypatch: pytest.Monkey
     for words in ("Looking for photos taken in before", "Reading photos", "Copying photos"):
         assert words in ended.err
     assert "12/12" in ended.err
+
+
+def test_the_samples_pinning_photos_come_home_from_a_camera(shore: Shore) -> None:
+    """Taken out of the sample with their notes, and in again: a note of each day, and nothing new to mend."""
+    shutil.rmtree(shore.root)
+    shutil.copytree(Path(__file__).parents[2] / "sample_entries", shore.root)
+    batch = shore.root / "batches/B-031"
+    for note in ("2026-10-27-pins.md", "2026-11-20-third-pins.md"):
+        (batch / note).unlink()
+    for photo in ("IMG_0533.jpg", "IMG_0601.jpg"):
+        (batch / photo).rename(shore.camera / photo)
+    before = shore.journal()
+    ended = shore.attach("B-031", shore.camera, "--stage", "pinning", "--by-day")
+    assert ["batches/B-031/2026-10-27-pinning.md", "batches/B-031/2026-11-20-pinning.md"] == ended.paths
+    after = shore.journal()
+    assert before.problems == after.problems
+    new = [note for note in after.notes if note.path in ended.paths]
+    assert [("pinning", 1), ("pinning", 1)] == [(note.stage, len(note.photos)) for note in new]
 
 
 def test_at_a_terminal_the_day_is_asked_for_and_never_guessed(shore: Shore) -> None:

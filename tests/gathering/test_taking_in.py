@@ -151,6 +151,22 @@ def test_stopped_by_a_full_disk_or_by_ctrl_c_it_leaves_nothing_half_done(
         assert_whole(shore, camera)
 
 
+def test_a_disk_that_refuses_is_one_sentence_that_says_what_stands(
+    shore: Shore, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    fill(shore)
+
+    def refuse(what: str, path: Path) -> None:
+        if ".c.jpg" in path.name:
+            raise PermissionError(errno.EACCES, "Permission denied", str(path))
+
+    monkeypatch.setattr("journal.gathering.taking_in.Disk", partial(Disk, refuse))
+    refused = shore.attach("B-031", shore.camera, "--by-day")
+    assert (2, ["batches/B-031/2026-10-27.md"], 1) == (refused.status, refused.paths, len(refused.err.splitlines()))
+    assert "batches/B-031/2026-10-28.md and its photos cannot be written (permission denied)" in refused.err
+    assert "Nothing was changed" not in refused.err
+
+
 KILLER = """
 import os, signal, sys
 from functools import partial
