@@ -1,0 +1,156 @@
+"""When things come, as a batch's page and the lists tell it: what is expected, the days taken, and the order."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from journal.model import Journal
+from tests.site.batch_site import FIND, PICKED, SPENT, WEIGHED, Make, entry, flat, note, page_of, rows_of, site_with
+from tests.site.test_pages import Rendered
+
+
+@pytest.fixture(scope="module")
+def site(make_journal: Callable[..., Journal]) -> Make:
+    return site_with(make_journal)
+
+
+# -- what comes next -----------------------------------------------------------------------------------------
+
+
+def past(id: str, colonised: str, culture: str = "PP-1") -> dict[str, str]:
+    """A finished batch of 1 January 2025."""
+    return {
+        f"{id}.md": entry("batch", f"id: {id}\ndate: 2025-01-01\nculture: {culture}"),
+        f"{id}c.md": note(colonised, "stage: colonised", id),
+        f"{id}e.md": note("2025-04-01", "stage: spent", id),
+    }
+
+
+SISTER = {"s.md": entry("culture", "id: PP-2\ndate: 2025-01-01\nfrom: F-1")}
+PUBLISHED = "8 to 14 days after inoculation, published: P. Stamets"
+
+
+def test_what_is_expected_stands_with_its_dates_and_what_they_rest_on(site: Make) -> None:
+    ahead = page_of(site()).select_one(".ahead")
+    assert ahead is not None
+    assert "Next: colonised, 9 to 15 January 2026" in flat(ahead)
+    assert PUBLISHED in flat(ahead)
+    hook = ahead.select_one("[data-expect-from]")
+    assert hook is not None
+    assert ("2026-01-09", "2026-01-15") == (hook["data-expect-from"], hook["data-expect-to"])
+
+
+@pytest.mark.parametrize("path", ["", "batches/", "tents/hut/", "tents/"])
+def test_every_list_says_what_comes_next_with_the_dates_where_no_script_runs(path: str, site: Make) -> None:
+    hut = {"journal.toml": '[tents.hut]\nname = "Hut"\n'}
+    hook = site(f"{WEIGHED}\ntent: hut", files=hut)[path].select_one(".row [data-expect-from]")
+    assert hook is not None
+    assert ("2026-01-09", "2026-01-15") == (hook["data-expect-from"], hook["data-expect-to"])
+    assert "Next: colonised, 9 to 15 January 2026 (by a published range)" == flat(hook.parent)
+
+
+@pytest.mark.parametrize(
+    ("basis", "files"),
+    [
+        ("by 1 finished batch of its line", past("B-7", "2025-01-11")),
+        ("by 1 finished batch of its species", SISTER | past("B-7", "2025-01-11", "PP-2")),
+        ("by a published range", {}),
+        ("by common practice", {"f.md": entry("find", FIND.replace("Pleurotus pulmonarius", "Pholiota adiposa"))}),
+    ],
+)
+def test_every_list_says_in_few_words_what_that_rests_on(basis: str, files: dict[str, str], site: Make) -> None:
+    rendered = site(files=files)
+    for path in ("", "batches/"):
+        assert f"({basis})" == flat(rendered[path].select_one(".row .ahead small"))
+
+
+def test_where_nothing_is_expected_the_page_says_why(site: Make) -> None:
+    stored = page_of(site(WEIGHED, note("2026-01-10", "stage: stored"))).select_one(".ahead")
+    assert "Nothing is expected of it while it is stored." == flat(stored)
+
+
+def test_a_batch_that_is_over_awaits_nothing_and_says_no_word_of_it(site: Make) -> None:
+    rendered = site(WEIGHED, *PICKED, SPENT)
+    assert page_of(rendered).select_one(".ahead") is None
+    assert rendered["batches/"].select_one(".ahead") is None
+
+
+def test_what_is_due_of_a_batch_waits_for_the_first_day_of_its_window(site: Make) -> None:
+    (row,) = site()[""].select("[data-row-due]")
+    assert ("2026-01-09", "2026-01-15") == (row["data-row-from"], row["data-row-due"])
+    assert "9 to 15 January 2026" == flat(row.select_one("[data-expect-from]"))
+    assert PUBLISHED in flat(row)
+
+
+# -- its days ------------------------------------------------------------------------------------------------
+
+RUN = (note("2026-01-15", "stage: colonised"), note("2026-01-24", "stage: pinning"), *PICKED)
+
+
+def days_of(rendered: Rendered) -> list[list[str]]:
+    return rows_of(page_of(rendered).select_one("[aria-labelledby=days] table"))
+
+
+def test_its_days_are_told_in_whole_days_and_the_day_it_is_in_by_the_phone(site: Make) -> None:
+    rendered = site(WEIGHED, *RUN)
+    assert [
+        ["the day it is in", "from 1 January 2026"],
+        ["inoculated to colonised", "14 days"],
+        ["inoculated to first pins", "23 days"],
+        ["first pins to first harvest", "8 days"],
+        ["inoculated to first harvest", "31 days"],
+        ["flush 1 to flush 2", "12 days"],
+    ] == days_of(rendered)
+    assert "No other batch of its line or species is finished" in rendered.words("batches/b-1/")
+
+
+def test_a_batch_that_is_over_tells_the_day_it_ended_with_no_script(site: Make) -> None:
+    rendered = site(WEIGHED, *RUN, SPENT)
+    assert ["inoculated to its end", "59 days"] == days_of(rendered)[0]
+    assert "Ended on day 59, inoculated 1 January 2026." in flat(page_of(rendered).select_one(".lede"))
+    assert page_of(rendered).select_one("[data-day0]") is None
+
+
+def test_others_of_its_line_stand_beside_with_median_range_and_how_many(site: Make) -> None:
+    files = past("B-7", "2025-01-11") | past("B-8", "2025-01-13") | past("B-9", "2025-01-21")
+    rendered = site(WEIGHED, *RUN, files=files)
+    assert ["inoculated to colonised", "14 days", "median 12, range 10 to 20 (n = 3)"] in days_of(rendered)
+    assert "Others: the other finished batches of line PP-1." in rendered.words("batches/b-1/")
+
+
+def test_others_of_its_line_and_of_its_species_are_each_called_so(site: Make) -> None:
+    pinned = note("2025-02-01", "stage: pinning", "B-8")
+    others = past("B-7", "2025-01-11") | past("B-8", "2025-01-13", "PP-2")
+    rows = days_of(site(files={**SISTER, "p.md": pinned, **others}))
+    assert ["inoculated to colonised", "not yet", "10 (n = 1, line PP-1)"] in rows
+    assert ["inoculated to first pins", "not yet", "31 (n = 1, Pleurotus pulmonarius in this journal)"] in rows
+
+
+def test_what_has_not_come_yet_is_told_by_what_it_took_the_other(site: Make) -> None:
+    row = days_of(site(files=past("B-7", "2025-01-11")))[1]
+    assert ["inoculated to colonised", "not yet", "10 (n = 1)"] == row
+
+
+# -- the list ------------------------------------------------------------------------------------------------
+
+
+def test_batches_stand_by_tent_then_stage_then_age_and_finished_ones_last(site: Make) -> None:
+    def batch(id: str, day: str, tent: str) -> str:
+        return entry("batch", f"id: {id}\ndate: {day}\nculture: PP-1\ntent: {tent}")
+
+    files = {
+        "journal.toml": '[tents.loft]\nname = "Loft"\n[tents.hut]\nname = "Hut"\n',
+        "b2.md": batch("B-2", "2026-01-02", "hut"),
+        "b3.md": batch("B-3", "2026-01-03", "hut"),
+        "b4.md": batch("B-4", "2026-01-04", "hut"),
+        "b5.md": batch("B-5", "2025-01-05", "loft"),
+        "n3.md": note("2026-02-01", "stage: pinning", "B-3"),
+        "n5.md": note("2025-05-01", "stage: spent", "B-5"),
+        "b6.md": batch("B-6", "2026-01-06", "loft"),
+    }
+    page = site(files=files)["batches/"]
+    groups = {flat(part.h2): [flat(tag) for tag in part.select(".id")] for part in page.select("main section")}
+    assert {"Loft": ["B-6"], "Hut": ["B-3", "B-2", "B-4"], "Nowhere noted": ["B-1"], "Finished": ["B-5"]} == groups
+    assert ["Loft", "Hut", "Nowhere noted", "Finished"] == list(groups)
