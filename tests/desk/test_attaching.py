@@ -424,10 +424,11 @@ def test_many_photos_show_how_far_it_is(shore: Shore, monkeypatch: pytest.Monkey
     assert "12/12" in ended.err
 
 
-def test_the_samples_pinning_photos_come_home_from_a_camera(shore: Shore) -> None:
+def test_the_samples_pinning_photos_come_home_from_a_camera(shore: Shore, monkeypatch: pytest.MonkeyPatch) -> None:
     """Taken out of the sample with their notes, and in again: a note of each day, and nothing new to mend."""
     shutil.rmtree(shore.root)
     shutil.copytree(Path(__file__).parents[2] / "sample_entries", shore.root)
+    monkeypatch.chdir(shore.root)
     batch = shore.root / "batches/B-031"
     for note in ("2026-10-27-pins.md", "2026-11-20-third-pins.md"):
         (batch / note).unlink()
