@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from journal.model import Journal
+from journal.site.pages import plan_site
 from tests.site.tent.conftest import Hut
+from tests.site.test_pages import Rendered
 
 TENT = "tents/hut/"
 DOOR = "tents/hut/door/"
@@ -148,6 +151,17 @@ def test_no_id_can_stand_where_the_sheet_does(hut: Hut) -> None:
 def test_a_tent_of_which_nothing_is_written_has_pages_that_say_so(hut: Hut, path: str) -> None:
     words = hut.pages(NOTHING, settings='[tents.hut]\nname = "Hut"\n').words(path)
     assert "written down" in words
+
+
+def test_a_tent_that_a_share_keeps_back_has_a_page_for_what_stood_in_it_and_nothing_else(hut: Hut) -> None:
+    whole = hut.journal(wired(hut), hut.log([("2026-11-25 06:00", 15.0, 80.0), ("2026-11-25 06:30", 15.0, 79.0)]))
+    kept_back = replace(whole.settings.tents[0], unshared=True, every=())
+    shared = replace(whole, devices=(), tent_entries=(), notes=(), settings=replace(whole.settings, tents=(kept_back,)))
+    pages = Rendered(plan_site(shared, {}))
+    assert "This tent is not shared" in pages.words(TENT)
+    assert "What feeds what" not in pages.words(TENT)
+    assert DOOR + "index.html" not in {page.path for page in pages.site.pages}
+    assert [] == pages[""].select(".air, section[aria-labelledby=outside]") + pages["tents/"].select(".air")
 
 
 def test_now_tells_spells_out_of_band_with_the_day_they_ended(hut: Hut) -> None:

@@ -12,7 +12,7 @@ from journal.site.pages.batches import growing
 from journal.site.pages.common import Lookup
 from journal.site.pages.telling import what_it_is
 from journal.site.plan import Page
-from journal.site.tent.glance import glance, out_of_band
+from journal.site.tent.glance import glance, out_of_band, shared_tents
 
 LATEST = 12
 """How many of the latest entries stand on the page."""
@@ -24,7 +24,7 @@ def page(lookup: Lookup) -> Page:
         "title": "Now",
         "place": "Now",
         "latest_day": wording.day_in_words(entries[-1].date.first) if entries else None,
-        "tents": [glance(lookup, tent) for tent in lookup.settings.tents],
+        "tents": [glance(lookup, tent) for tent in shared_tents(lookup)],
         "batches": [_batch(lookup, batch.id) for batch in growing(lookup)],
         "out_of_band": out_of_band(lookup),
         "due": [_due(lookup, row) for row in due_with(lookup.journal, lookup.runs, lookup.expected)],

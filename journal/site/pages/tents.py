@@ -12,7 +12,7 @@ from journal.site.pages.common import Lookup
 from journal.site.plan import Page
 from journal.site.tent.air import air_part
 from journal.site.tent.door import door
-from journal.site.tent.glance import glance, inside
+from journal.site.tent.glance import glance, inside, shared_tents
 from journal.site.tent.history import TOO_CLOSE, TOO_CLOSE_RULE, changes, checks, done, read_by_eye
 from journal.site.tent.setup import measures, services, settings_now
 from journal.site.tent.wiring import ages, fed_by_words, feeds, span_words, water, what_it_does
@@ -24,13 +24,14 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     context = {
         "title": "Tents",
         "place": "Tent",
-        "tents": [(glance(lookup, tent), inside(lookup, tent, batches)) for tent in lookup.settings.tents],
+        "tents": [(glance(lookup, tent), inside(lookup, tent, batches)) for tent in shared_tents(lookup)],
         "devices": [_device(lookup, device) for device in homeless],
         "entries": [lookup.told(entry, homeless[0]) for entry in lookup.entries_in_no_tent()],
     }
     yield Page("tents", (), addresses.TENTS, "tents/list.html", context, "main", growing=True)
     for tent in lookup.settings.tents:
         yield _tent(lookup, tent)
+    for tent in shared_tents(lookup):
         yield _door(lookup, tent)
 
 
@@ -43,6 +44,7 @@ def _tent(lookup: Lookup, tent: Tent) -> Page:
         "place": "Tent",
         "id": tent.id,
         "label": lookup.label(tent.id),
+        "unshared": tent.unshared,
         "door": addresses.door_of(tent),
         "glance": glance(lookup, tent),
         "batches": inside(lookup, tent, growing(lookup)),

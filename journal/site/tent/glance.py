@@ -47,6 +47,11 @@ class Glance:
     lit_to: str | None
 
 
+def shared_tents(lookup: Lookup) -> tuple[Tent, ...]:
+    """The tents of which anything is told; one that a share keeps back is there only for what stood in it."""
+    return tuple(tent for tent in lookup.settings.tents if not tent.unshared)
+
+
 def glance(lookup: Lookup, tent: Tent) -> Glance:
     last = lookup.last_readings[tent.id]
     shown = last.counted or last.uncounted
@@ -166,7 +171,7 @@ def out_of_band(lookup: Lookup) -> tuple[OutOfBand, ...]:
     """The last spells of each tent, the latest first; the phone shows those of the last days."""
     rows = [
         (spell.until_s, _out(lookup, tent, spell))
-        for tent in lookup.settings.tents
+        for tent in shared_tents(lookup)
         if (spells := lookup.air.tents[tent.id].spells)
         for spell in spells.spells[-MOST_SPELLS:]
     ]
