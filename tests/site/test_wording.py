@@ -27,6 +27,20 @@ def test_a_date_is_told_as_far_as_it_is_known(expected: str, when: When) -> None
     assert expected == wording.when_in_words(when)
 
 
+@pytest.mark.parametrize(
+    ("expected", "when"),
+    [
+        ("22 Nov 2025", When("2025-11-22", date(2025, 11, 22), "day")),
+        ("Oct 2026", When("2026-10", date(2026, 10, 1), "month")),
+        ("2026", When("2026", date(2026, 1, 1), "year")),
+        ("about 3 Oct 2026", When("about 2026-10-03", date(2026, 10, 3), "about")),
+        ("12 Sep 2026", When("…", date(2026, 9, 12), "minute", datetime(2026, 9, 12, 14, 5, tzinfo=SUMMER))),
+    ],
+)
+def test_where_room_is_short_a_date_is_told_in_few_words(expected: str, when: When) -> None:
+    assert expected == wording.when_in_few_words(when)
+
+
 # Ounces and pounds: NIST Special Publication 811 (2008), appendix B.8, 1 oz = 28.349 523 g.
 @pytest.mark.parametrize(
     ("metric", "us", "grams"),
