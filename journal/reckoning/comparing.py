@@ -162,7 +162,8 @@ def _left_out(journal: Journal, lineage: Lineage, rolled: Mapping[str, Rollup]) 
         if batch in doubts:
             why[batch] = f"which culture it is is in doubt since {doubts[batch]}"
         elif living[batch].unknown_sources:
-            why[batch] = "one of its cultures is not in the journal"
+            withheld = living[batch].unshared_sources == living[batch].unknown_sources
+            why[batch] = f"one of its cultures is not {'shared' if withheld else 'in the journal'}"
         elif len(lines) > 1:
             why[batch] = f"it is made of several lines: {', '.join(sorted(lines))}"
     return why

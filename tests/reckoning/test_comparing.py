@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 
 import pytest
 
@@ -205,3 +206,14 @@ def test_words_give_the_intervals_where_there_are_enough(grown: Grow) -> None:
     assert "median 12.5 % of 6 batches; 10 to 15 % with 96.9 % confidence" == median_words(line.be)
     # Wilson 0 of 24, by scipy 1.17: 0 to 13.8 %.
     assert "0 of 24 units lost in 6 batches, 0 %; 0 to 13.8 % with 95 % confidence" == lost_words(line)
+
+
+@pytest.mark.parametrize(("withheld", "why"), [(0, "not in the journal"), (1, "not shared")])
+def test_a_batch_of_which_a_culture_is_lacking_counts_for_no_line(withheld: int, why: str, make_journal: Make) -> None:
+    culture = entry("culture", "id: A\ndate: 2025-11-01\nreceived from: x\nspecies: phoenix oyster")
+    journal = make_journal({"A.md": culture, **batch("B", "A, GONE", 500)})
+    (row,) = journal.batches
+    assert 1 == row.unknown_sources
+    lacking = replace(journal, batches=(replace(row, unshared_sources=withheld),))
+    (line,) = comparison_of(lacking).lines
+    assert [f"one of its cultures is {why}"] == [dot.left_out for dot in line.dots]
