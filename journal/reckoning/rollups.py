@@ -47,7 +47,8 @@ class Rollup:
 
     cultures: those counted in, itself first where it is one. shared: batches made with a culture from elsewhere as
     well, which count whole here and there. finished: batches whose figures are final. without_dry: batches that are in
-    the mass and in no BE. be: over all batches together, so far. be_finished: over the finished ones together.
+    the mass and in no BE. unpicked: batches of which nothing was picked so far, which are in no BE either. be: over all
+    other batches together, so far. be_finished: over the finished ones together.
     counted: finished batches that have a BE, each once in be_median (%) and be_interval (%; None: too few).
     lost_of_units: units lost of the finished batches, as a share with its interval; None without any.
     """
@@ -58,6 +59,7 @@ class Rollup:
     shared: tuple[str, ...]
     finished: tuple[str, ...]
     without_dry: tuple[str, ...]
+    unpicked: tuple[str, ...]
     harvest_g: float
     harvest_finished_g: float
     be: Reckoning | None
@@ -135,6 +137,7 @@ def _rollup(
         shared=_ids(batch for batch in batches if any(ref.id not in known for ref in batch.cultures)),
         finished=_ids(finished),
         without_dry=_ids(batch for batch in batches if crops[batch.id].be is None),
+        unpicked=_ids(batch for batch in batches if crops[batch.id].is_unpicked),
         harvest_g=sum(crops[batch.id].harvest_g for batch in batches),
         harvest_finished_g=sum(crops[batch.id].harvest_g for batch in finished),
         be=be_together(batches, crops),
@@ -152,8 +155,15 @@ def _ids(batches: Iterable[Batch]) -> tuple[str, ...]:
 
 
 def be_together(batches: Iterable[Batch], crops: Mapping[str, BatchYield]) -> Reckoning | None:
-    """BE on units begun over all these batches as if they were one; None where none has a dry mass."""
-    counted = [(batch.dry_g * batch.units, batch.id) for batch in batches if batch.dry_g is not None]
+    """BE on units begun over all these batches as if they were one; None where none has a dry mass.
+
+    A batch of which nothing was picked so far is left out: it is still to bear, and no 0 to be averaged in.
+    """
+    counted = [
+        (batch.dry_g * batch.units, batch.id)
+        for batch in batches
+        if batch.dry_g is not None and not crops[batch.id].is_unpicked
+    ]
     fresh_g = sum(crops[id].harvest_g for _, id in counted)
     dry_g = sum(mass_g for mass_g, _ in counted)
     value = biological_efficiency_pct(fresh_g, dry_g)

@@ -87,6 +87,10 @@ def _numbered(drafts: Sequence[Draft]) -> list[Numbered]:
     return [row for _, _, row in sorted(rows, key=lambda row: row[:2])]
 
 
+SHARED_FOLDERS = frozenset({"finds", "cultures", "batches", "tents", "devices"})
+"""Folders that blanks are put into beside others of their kind, so that none has one to itself."""
+
+
 def _own_folder(name: str, drafts: Sequence[Draft]) -> str:
     """The folder that what bears this ID has to itself but for notes, "" where it has none."""
     own = next((d for d in drafts if _bears_id(d) and d.values["id"].lower() == name.lower()), None)
@@ -94,4 +98,4 @@ def _own_folder(name: str, drafts: Sequence[Draft]) -> str:
         return ""
     folder = posixpath.dirname(own.path)
     alone = all(d is own or d.kind == "note" or posixpath.dirname(d.path) != folder for d in drafts)
-    return folder if alone and posixpath.basename(folder) != f"{own.kind}s" else ""
+    return folder if alone and posixpath.basename(folder) not in SHARED_FOLDERS else ""

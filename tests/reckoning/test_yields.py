@@ -236,6 +236,16 @@ def test_a_batch_of_two_cultures_counts_for_each_and_a_find_counts_everything_on
     )  # fmt: skip
 
 
+def test_a_batch_that_is_still_to_bear_lowers_no_be(make_journal: Make) -> None:
+    bearing = rollups_of(make_journal(CULTURES)).finds["F"]
+    later = {**CULTURES, "h4.md": written("note", "about: B4\ndate: 2026-04-01\nstage: spent")}
+    ended = rollups_of(make_journal(later)).finds["F"]
+    assert (("B4",), ()) == (bearing.unpicked, ended.unpicked)
+    assert bearing.be is not None
+    assert ended.be is not None
+    assert (1300 / 3000 * 100, 1300 / 3500 * 100) == pytest.approx((bearing.be.value, ended.be.value))
+
+
 def test_losses_are_told_by_step_and_cause(make_journal: Make) -> None:
     plates, grain, batches = rollups_of(make_journal(CULTURES)).cultures["C1"].losses
     assert ("plate", 5, 4, (("green mould", 3), ("", 1))) == (plates.step, plates.begun, plates.lost, plates.causes)

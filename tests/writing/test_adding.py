@@ -48,6 +48,11 @@ def test_an_entry_lies_with_what_it_is_about(expected_path: str, expected_id, ki
     assert (expected_path, expected_id) == (made.path, made.id)
 
 
+def test_what_lies_alone_in_the_folder_of_its_kind_has_no_folder_to_itself() -> None:
+    lone = draft("batches/B-040.md", "kind: batch\nid: B-040\ndate: 2026-10-06")
+    assert "notes/2026-11-25-B-040.md" == new_entry("note", [lone], SETTINGS, TODAY, "B-040").path
+
+
 def test_an_id_is_spelt_as_where_it_was_defined() -> None:
     assert "\nabout: B-031.2\n" in new_entry("note", DRAFTS, SETTINGS, TODAY, "b-031.2").text
 

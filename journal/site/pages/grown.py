@@ -82,7 +82,7 @@ def _figures(lookup: Lookup, rollup: Rollup) -> Iterator[Figure]:
         picked = wording.mass(rollup.harvest_g, lookup.units)
         yield plain(picked, f"picked{so_far}, of {wording.count(len(rollup.batches), 'batch', 'batches')}")
         if rollup.be:
-            counted = [name for name in rollup.batches if name not in rollup.without_dry]
+            counted = [name for name in rollup.batches if name not in {*rollup.without_dry, *rollup.unpicked}]
             words = f"BE{so_far} of the {_of_batches(lookup, counted)}"
             yield figure(rollup.be, words, lookup.units, beside=_finished_beside(rollup))
     if rollup.counted:
@@ -152,6 +152,8 @@ def _asides(rollup: Rollup) -> Iterator[str]:
     if rollup.batches and rollup.without_dry:
         has = "has" if len(rollup.without_dry) == 1 else "have"
         yield f"{wording.joined(list(rollup.without_dry))} {has} no dry mass, and so no part in any BE."
+    if rollup.unpicked and rollup.harvest_g:
+        yield f"Of {wording.joined(list(rollup.unpicked))} nothing is picked yet, and no BE counts it."
     if rollup.shared:
         was = "was" if len(rollup.shared) == 1 else "were"
         yield (
