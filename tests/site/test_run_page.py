@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import importlib.util
+import re
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
@@ -183,13 +185,20 @@ def test_temperatures_are_drawn_in_the_keepers_units(build: Callable[..., Built]
     assert ("temperature, °F", "59–71.6") == (temperature.title, temperature.wants)
 
 
-def test_fifty_thousand_readings_keep_the_page_small(build: Callable[..., Built]) -> None:
-    minutes = [(16 + at % 7 * 0.3, 85 + at * 7919 % 101 * 0.1) for at in range(50_000)]
-    log = logged("wash-house", "2026-10-22T09:00", minutes)
-    stamps = tuple(log.stamps_s[0] + 60 * at for at in range(50_000))
-    dense = LoggerFile(
-        path=log.path, tent=log.tent, stamps_s=stamps, temperature_c=log.temperature_c, humidity_pct=log.humidity_pct
-    )
-    built = build(logs=(dense,))
-    assert all(len(trace.path) <= 6 * 1024 for trace in built.told.traces)
-    assert len(built.html.encode()) < 60_000
+@pytest.fixture(scope="module")
+def bench() -> Any:
+    """The benchmark's own journal: 120 days, 40 photos, 50,000 readings."""
+    spec = importlib.util.spec_from_file_location("runs", Path(__file__).parents[1] / "bench" / "runs.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def test_a_long_run_of_many_photos_and_readings_stays_a_small_page(bench: Any) -> None:
+    page, _ = bench.built(*bench.made(120, 40, 50_000))
+    without_photos = re.sub(r"data:image/[^\"]+", "", page)
+    assert 2 == page.count('class="trace"')
+    assert all(len(path) <= 6 * 1024 for path in re.findall(r'class="trace"[^>]* d="([^"]+)"', page))
+    assert len(without_photos.encode()) < 60_000
