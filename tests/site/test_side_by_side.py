@@ -114,7 +114,8 @@ def test_dots_mark_and_interval_stand_where_their_values_do(two: BeautifulSoup) 
     assert f"{63 / 80 * 100:g}%" == strip.select_one("svg")["x"]
     interval = strip.select_one(".interval")
     assert (f"{60 / 80 * 100:g}%", f"{6 / 80 * 100:g}%") == (interval["x"], interval["width"])
-    assert "A median 63 % of 7 batches 60 to 66 % with 98.4 % confidence" == words(two.select_one("#line-a .says"))
+    said = words(two.select_one("#line-a .says"))
+    assert said.startswith("A median 63 % of 7 batches 60 to 66 % with 98.4 % confidence")
 
 
 def test_every_drawing_has_its_name_and_says_its_values_in_words(two: BeautifulSoup) -> None:
@@ -157,8 +158,8 @@ def test_one_batch_alone_has_no_mark_for_a_middle(grown: Grow) -> None:
 def test_where_no_value_is_known_the_words_say_so_and_nothing_is_drawn(grown: Grow) -> None:
     whole, first, lost = charts(grown(line("A"), batch("M", "A", 50, dry=""))[PATH])
     assert [0, 0, 2] == [len(chart.select("svg.dots")) for chart in (whole, first, lost)]
-    assert "A no finished batch with a dry mass yet" == words(whole.select_one(".says"))
-    assert "A no finished batch of which the first flush is known" == words(first.select_one(".says"))
+    assert words(whole.select_one(".says")).startswith("A no finished batch with a dry mass yet")
+    assert words(first.select_one(".says")).startswith("A no finished batch of which the first flush is known")
     assert "A M not known" == words(whole.select_one("tbody tr"))
 
 
@@ -167,7 +168,7 @@ def test_lost_units_are_a_share_of_all_with_the_number_of_batches(grown: Grow) -
     soup = grown(line("A"), *files)[PATH]
     row = words(charts(soup)[2].select_one(".says"))
     # Wilson 3 of 12, by scipy 1.17: 8.9 to 53.2 %.
-    assert "A 3 of 12 units lost in 3 batches, 25 % 8.9 to 53.2 % with 95 % confidence" == row
+    assert row.startswith("A 3 of 12 units lost in 3 batches, 25 % 8.9 to 53.2 % with 95 % confidence")
     cells = [[words(cell) for cell in line.select("td")] for line in charts(soup)[2].select("tbody tr")]
     assert ["A", "A-b2", "50 %", "2 of 4 units"] == cells[-1]
 
@@ -176,7 +177,7 @@ def test_the_first_flush_stands_alone_on_the_scale_of_all_flushes(grown: Grow) -
     soup = grown(line("A"), batch("A-b0", "A", 90, 60))[PATH]
     whole, first, _ = charts(soup)
     assert ["90%", "60%"] == [chart.select_one(".on-a-phone circle")["cx"] for chart in (whole, first)]
-    assert "A 60 % in 1 batch too few to tell" == words(first.select_one(".says"))
+    assert words(first.select_one(".says")).startswith("A 60 % in 1 batch too few to tell")
 
 
 def test_every_number_has_its_batches_formula_and_source_one_tap_away(two: BeautifulSoup) -> None:
@@ -257,6 +258,19 @@ def test_many_lines_with_few_batches_are_named_once(names: str, grown: Grow) -> 
     soup = grown(line("A"), batches("A", HIGH), line("B"), batches("B", LOW), *few)[PATH]
     assert ["A and B"] == [words(head) for head in soup.select(".pair h4")]
     assert f"No verdict on {' '.join(names)} : for one, each of two lines needs 3 finished batches." in words(soup.main)
+
+
+def test_a_line_from_a_find_that_nobody_confirmed_says_so_beside_its_harvests(grown: Grow) -> None:
+    find = "id: F{0}\ndate: 2025-09-01\nspecies: Pleurotus pulmonarius\ncertainty: {1}\nidentified by: {2}"
+    culture = "id: {0}\ndate: 2025-11-01\nfrom: F{0}"
+    files = {
+        "fa.md": entry("find", find.format("A", "confirmed", "the ferry baker, spores")),
+        "fb.md": entry("find", find.format("B", "likely", "the ferry baker")),
+        "a.md": entry("culture", culture.format("A")),
+        "b.md": entry("culture", culture.format("B")),
+    }
+    soup = grown(files, batches("A", HIGH[:1]), batches("B", LOW[:1]))[PATH]
+    assert [False, True] == ["identity not confirmed" in words(soup.select_one(f"#line-{id} .says")) for id in "ab"]
 
 
 def test_with_no_finished_batch_it_says_what_it_waits_for(grown: Grow) -> None:

@@ -46,11 +46,12 @@ class Row:
     """A line in a chart. id: begins those of the drawing's title and description.
 
     counts, batches: what its figure is reckoned from. anchor: of the line, on its species' first chart.
-    says, more: what its batches come to, and how far that holds.
+    unconfirmed: of a harvest, that nobody who can tell has said what it is. says, more: what its batches come to, and how far that holds.
     """
 
     line: Label
     anchor: str | None
+    unconfirmed: bool
     says: str
     more: str
     strip: Strip | None
@@ -109,6 +110,7 @@ def _row(lookup: Lookup, line: LineFigures, measure: Measure, scale: Scale, id: 
     return Row(
         line=lookup.label(line.line),
         anchor=f"line-{line.line.lower()}" if measure == "be" else None,
+        unconfirmed=measure != "lost" and not lookup.confirmed.get(line.line),
         says=unbroken(says.partition("; ")[0]),
         more=unbroken(says.partition("; ")[2]),
         strip=_strip(line, measure, scale),
