@@ -46,7 +46,8 @@ class Row:
     """A line in a chart. id: begins those of the drawing's title and description.
 
     counts, batches: what its figure is reckoned from. anchor: of the line, on its species' first chart.
-    unconfirmed: of a harvest, that nobody who can tell has said what it is. says, more: what its batches come to, and how far that holds.
+    unconfirmed: of a harvest, that nobody who can tell has said what it is.
+    says, more: what its batches come to, and how far that holds.
     """
 
     line: Label
