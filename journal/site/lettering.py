@@ -50,11 +50,9 @@ def wrapped(text: str, room_em: float) -> tuple[str, ...]:
 def _pieces(text: str, room_em: float) -> Iterator[str]:
     """The words of a text, cut where they are too wide; a number keeps its per cent."""
     for word in re.split(r" +(?!%)", text.strip(" ")):
-        piece = ""
-        for letter in word:
-            if piece and width_em(piece + letter) > room_em:
-                yield piece
-                piece = ""
-            piece += letter
-        if piece:
-            yield piece
+        while word and width_em(word) > room_em:
+            fitting = next((end for end in range(len(word) - 1, 1, -1) if width_em(word[:end]) <= room_em), 1)
+            yield word[:fitting]
+            word = word[fitting:]
+        if word:
+            yield word

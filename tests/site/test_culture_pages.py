@@ -216,6 +216,26 @@ def test_nothing_picked_yet_is_no_be_of_nothing(site: Make) -> None:
     assert "0 % BE" not in words
 
 
+def test_a_batch_still_to_bear_is_named_and_counted_in_no_be(site: Make) -> None:
+    young = {"b2.md": entry("batch", "id: B-2\nculture: A-3\ndate: 2025-10-20\nunits: 9\ndry mass: 1 kg")}
+    words = flat(site(young)["cultures/a/"].select_one("[aria-labelledby=gave]"))
+    assert "2 kg picked so far, of 2 batches" in words
+    assert "50 % BE so far of the 4 units begun in 1 batch" in words
+    assert "Nothing was picked yet of B-2: in no BE so far." in words
+
+
+def test_the_finished_batches_stand_beside_the_be_so_far_where_others_bear(site: Make) -> None:
+    more = {
+        "b2.md": entry("batch", "id: B-2\nculture: A-3\ndate: 2025-10-20\nunits: 4\ndry mass: 1 kg"),
+        "h2.md": entry("note", "about: B-2\ndate: 2025-11-20\nharvest: 1 kg\nflush: 1"),
+    }
+    page = site({**SPENT, **more})
+    words = flat(page["cultures/a/"].select_one("[aria-labelledby=gave]"))
+    # 3 kg of 8 kg dry, and 2 kg of 4 kg of the batch that is spent.
+    assert "37.5 % BE so far of the 8 units begun in 2 batches 50 % of those that are finished" in words
+    assert "50 % 1 batch so far 38 %" == row_of(page["cultures/"], "A")[1]
+
+
 def test_a_harvest_of_no_dry_mass_says_so(site: Make) -> None:
     page = site({"b1.md": entry("batch", "id: B-1\nculture: A-3\ndate: 2025-10-06\nunits: 4")})["cultures/a/"]
     assert "2 kg picked so far, no dry mass, so no BE" in flat(drawing(page))
@@ -224,7 +244,7 @@ def test_a_harvest_of_no_dry_mass_says_so(site: Make) -> None:
 
 def test_a_culture_says_where_it_lies_its_age_and_when_it_wants_renewing(line: Rendered) -> None:
     page = line["cultures/a-2/"]
-    assert "fridge 2" in flat(page.main)
+    assert "kept: fridge 2" in flat(page.select_one(".culture-standing"))
     assert "2025-09-20" == page.select_one("[data-age]")["data-age"]
     # A slant: 12 months, common practice.
     assert "2026-09-20" == page.select_one(".renewal [data-due]")["data-due"]
@@ -240,7 +260,7 @@ def row_of(page: BeautifulSoup, id: str) -> list[str]:
 def test_the_table_begins_with_what_decides_which_line_to_use(site: Make) -> None:
     page = site(SPENT)["cultures/"]
     headings = [flat(th) for th in page.select("table.cultures thead th")]
-    assert ["Culture", "BE", "Lost", "To pins", "Origin", "T", "Batches", "Age", "Lies in", "Renew by"] == headings
+    assert ["Culture", "BE", "Lost", "To pins", "Origin", "T", "Batches", "Age", "Kept", "Renew by"] == headings
     assert ["50 % 1 batch", "25 % 1 of 4", "21 d 1 batch"] == row_of(page, "A")[1:4]
     assert ["F-1 transfer, 2 slants, line A", "1", "0"] == row_of(page, "A-2")[4:7]
     assert ["fridge 2", "20 September 2026"] == row_of(page, "A-2")[8:]

@@ -14,7 +14,7 @@ from journal.site.figures import Figure, plain
 from journal.site.pages.batch_line import batch_line as batch_line
 from journal.site.pages.common import Label, Lookup, species_words
 from journal.site.pages.descending import descent_told, known_to
-from journal.site.pages.grown import be_values, grown_told, pinning_days
+from journal.site.pages.grown import be_counts, be_values, grown_told, pinning_days
 from journal.site.pages.telling import how_made
 from journal.site.plan import Page
 
@@ -91,7 +91,7 @@ def _be_cell(lookup: Lookup, rollup: Rollup) -> dict[str, Any]:
     """The median BE of the finished batches, by which it sorts; what is still running stands beside it, so far."""
     values = sorted(be_values(lookup, rollup.counted))
     so_far = None
-    if rollup.be and rollup.harvest_g and not rollup.final:
+    if rollup.be and not set(be_counts(rollup)) <= set(rollup.finished):
         so_far = f"so far {wording.number(rollup.be.value, 0)} %"
     return {
         "sort": wording.number(rollup.be_median, 2) if rollup.be_median is not None else "",
@@ -154,6 +154,7 @@ def _culture(lookup: Lookup, known: Known, culture: Culture) -> Page:
         "when": wording.when_in_words(culture.date),
         "iso": culture.date.iso,
         "stage": lookup.runs[culture.id].stage,
+        "kept": culture.kept,
         "came_from": _came_from(lookup, culture),
         "numbers": tuple(_numbers(lookup, culture)),
         "grown": grown_told(lookup, lookup.rollups.cultures[culture.id]),
@@ -221,7 +222,6 @@ def _facts(culture: Culture) -> list[tuple[str, str]]:
         ("form", culture.form),
         ("medium", culture.medium),
         ("heat", culture.heat),
-        ("lies in", culture.kept),
         ("master", "yes, the one gone back to" if culture.master else None),
         ("made by", culture.by),
     ]

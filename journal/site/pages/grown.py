@@ -97,9 +97,14 @@ def _of_batches(lookup: Lookup, names: Sequence[str]) -> str:
     return f"{wording.count(units, 'unit')} begun in {wording.count(len(names), 'batch', 'batches')}"
 
 
+def be_counts(rollup: Rollup) -> list[str]:
+    """The batches whose BE goes into that of all: those of a known dry mass of which anything was picked."""
+    return [name for name in rollup.batches if name not in {*rollup.without_dry, *rollup.unpicked}]
+
+
 def _finished_beside(rollup: Rollup) -> str | None:
-    """The finished batches alone, where others are still to bear."""
-    if rollup.final or rollup.be_finished is None:
+    """The finished batches alone, where others that bear are counted in."""
+    if rollup.be_finished is None or set(be_counts(rollup)) <= set(rollup.finished):
         return None
     return f"{_percent(rollup.be_finished.value)} of those that are finished"
 
@@ -152,6 +157,8 @@ def _asides(rollup: Rollup) -> Iterator[str]:
     if rollup.batches and rollup.without_dry:
         has = "has" if len(rollup.without_dry) == 1 else "have"
         yield f"{wording.joined(list(rollup.without_dry))} {has} no dry mass, and so no part in any BE."
+    if rollup.unpicked and rollup.harvest_g:
+        yield f"Nothing was picked yet of {wording.joined(list(rollup.unpicked))}: in no BE so far."
     if rollup.unpicked and rollup.harvest_g:
         yield f"Of {wording.joined(list(rollup.unpicked))} nothing is picked yet, and no BE counts it."
     if rollup.shared:
