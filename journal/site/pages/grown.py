@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from journal.model import Batch
 from journal.reckoning.milestones import milestones
 from journal.reckoning.rollups import Rollup, StepLoss
 from journal.reckoning.small_samples import Share, fewest_for_median
@@ -72,7 +71,8 @@ def _note(lookup: Lookup, rollup: Rollup) -> str | None:
     if not rollup.batches:
         return "No batch was made of it yet."
     if not rollup.harvest_g and not rollup.final:
-        return f"{_of_batches(lookup, rollup.batches)}: nothing picked yet."
+        yet = "" if all(lookup.runs[name].is_over for name in rollup.batches) else " yet"
+        return f"{_of_batches(lookup, rollup.batches)}: nothing picked{yet}."
     return None
 
 
@@ -159,8 +159,6 @@ def _asides(rollup: Rollup) -> Iterator[str]:
         yield f"{wording.joined(list(rollup.without_dry))} {has} no dry mass, and so no part in any BE."
     if rollup.unpicked and rollup.harvest_g:
         yield f"Nothing was picked yet of {wording.joined(list(rollup.unpicked))}: in no BE so far."
-    if rollup.unpicked and rollup.harvest_g:
-        yield f"Of {wording.joined(list(rollup.unpicked))} nothing is picked yet, and no BE counts it."
     if rollup.shared:
         was = "was" if len(rollup.shared) == 1 else "were"
         yield (
@@ -181,11 +179,6 @@ def pinning_days(lookup: Lookup, rollup: Rollup) -> list[int]:
     """Days from inoculation to first pins of the finished batches that pinned, fewest first."""
     took = [milestones(lookup.runs[name]).pinning_d for name in rollup.finished]
     return sorted(days for days in took if days is not None)
-
-
-def running(lookup: Lookup, rollup: Rollup) -> list[Batch]:
-    """The batches that are not finished."""
-    return [batch for batch in lookup.journal.batches if batch.id in set(rollup.batches) - set(rollup.finished)]
 
 
 def _span(values: Sequence[float]) -> str:
