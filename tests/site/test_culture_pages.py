@@ -216,6 +216,18 @@ def test_nothing_picked_yet_is_no_be_of_nothing(site: Make) -> None:
     assert "0 % BE" not in words
 
 
+def test_of_a_batch_lost_to_the_last_unit_nothing_more_is_awaited(site: Make) -> None:
+    lost = {"h1.md": entry("note", "about: B-1\ndate: 2025-11-01\nlost: 3\ncause: green mould")}
+    page = site(lost)["cultures/a/"]
+    assert "4 units begun in 1 batch: nothing picked." in flat(page.main)
+    assert "nothing picked yet" not in flat(page.main)
+
+
+def test_a_batch_is_counted_in_its_keepers_word_for_a_unit(site: Make) -> None:
+    jars = {"b1.md": entry("batch", "id: B-1\nculture: A-3\ndate: 2025-10-06\nunits: 4\ncontainer: wide jars")}
+    assert "4 jars, 1 lost, pinning" in flat(drawing(site(jars)["cultures/a/"]))
+
+
 def test_a_batch_still_to_bear_is_named_and_counted_in_no_be(site: Make) -> None:
     young = {"b2.md": entry("batch", "id: B-2\nculture: A-3\ndate: 2025-10-20\nunits: 9\ndry mass: 1 kg")}
     words = flat(site(young)["cultures/a/"].select_one("[aria-labelledby=gave]"))

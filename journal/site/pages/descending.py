@@ -10,6 +10,7 @@ from journal.reckoning.descent import Known, Node, descent_of
 from journal.site import wording
 from journal.site.descent import Drawing, Said, Tone, drawn
 from journal.site.pages.common import Label, Lookup, species_words
+from journal.site.pages.crop_words import unit_word
 from journal.site.pages.telling import how_made
 
 Line = tuple[Tone, str]
@@ -119,7 +120,7 @@ def _culture_lines(lookup: Lookup, culture: Culture, node: Node) -> Iterator[Lin
 
 def _batch_lines(lookup: Lookup, batch: Batch, node: Node) -> Iterator[Line]:
     lost = f"{node.lost} lost" if node.lost else None
-    yield "plain", ", ".join(filter(None, (wording.count(batch.units, "unit"), lost, node.stage)))
+    yield "plain", ", ".join(filter(None, (wording.count(batch.units, unit_word(batch)), lost, node.stage)))
     if several := _several_parents(node):
         yield "plain", several
     yield "strong", picked_words(lookup, batch)
@@ -157,7 +158,7 @@ def picked_words(lookup: Lookup, batch: Batch) -> str:
     crop = lookup.crops[batch.id]
     so_far = "" if crop.final else " so far"
     if not crop.harvest_g:
-        return "nothing picked" if crop.final else "nothing picked yet"
+        return "nothing picked" if lookup.runs[batch.id].is_over else "nothing picked yet"
     be = f", BE {wording.number(crop.be.value, 0)} %" if crop.be else ", no dry mass, so no BE"
     return f"{wording.mass(crop.harvest_g, lookup.units)} picked{so_far}{be}"
 
