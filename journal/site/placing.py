@@ -20,7 +20,9 @@ from pathlib import Path
 from journal.reading.folder import SITE_MARK
 from journal.refusal import Refusal
 
-_MARK_TEXT = "Made by `journal build`, which replaces this whole folder at every build.\n"
+SITE_SAYS = "Made by `journal build`, which replaces this whole folder at every build.\n"
+SHARE_SAYS = "Made by `journal share`, which replaces this whole folder every time.\n"
+"""What the mark of a folder says, by which a site is told from a share: neither may take the other's place."""
 
 _AT_FDCWD = -100
 _RENAME_EXCHANGE = 2
@@ -30,10 +32,10 @@ class Refused(Refusal):
     """A site cannot be put where it was asked to be."""
 
 
-def refuse_unless_ours(target: Path, journal: Path) -> None:
+def refuse_unless_ours(target: Path, journal: Path, says: str = SITE_SAYS) -> None:
     """Raises Refused unless the target is absent, empty or an earlier site, and neither the journal nor above it.
 
-    Both are absolute, with links resolved.
+    Both are absolute, with links resolved. says: what the mark of an earlier one says, `SITE_SAYS` or `SHARE_SAYS`.
     """
     if journal.is_relative_to(target):
         raise Refused(f"{target} is or holds the journal itself; name a folder of its own with --to")
@@ -46,10 +48,20 @@ def refuse_unless_ours(target: Path, journal: Path) -> None:
             f"{target} holds files that no build of a journal made, and a build would replace them; "
             "name an empty or a new folder with --to"
         )
+    if (target / SITE_MARK).is_file() and _is_share(target) != (says == SHARE_SAYS):
+        raise Refused((_OTHERS if says == SITE_SAYS else _WHOLE).format(target))
+
+
+_OTHERS = "{} holds a share, made for other eyes, and a build would put the whole journal there; name another folder"
+_WHOLE = "{} holds the site of a whole journal, and no share takes its place; name another folder with --to"
+
+
+def _is_share(folder: Path) -> bool:
+    return (folder / SITE_MARK).read_text(encoding="utf-8", errors="replace") == SHARE_SAYS
 
 
 @contextlib.contextmanager
-def new_tree(target: Path, mark: str = SITE_MARK, says: str = _MARK_TEXT) -> Iterator[Path]:
+def new_tree(target: Path, mark: str = SITE_MARK, says: str = SITE_SAYS) -> Iterator[Path]:
     """An empty folder beside the target, marked as a site (or as what else `mark` names); it is gone again at the end
     unless it took the place."""
     tree = _beside(target, "new")

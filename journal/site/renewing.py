@@ -16,7 +16,7 @@ from flask import Flask
 from journal.keeping.cache import Output, look_of, settled, sha256_of
 from journal.reading.folder import SITE_MARK
 from journal.site.freezing import freeze, hold_against
-from journal.site.placing import new_tree, put_in_place, tidy
+from journal.site.placing import SITE_SAYS, new_tree, put_in_place, tidy
 from journal.site.plan import Page
 
 Files = Mapping[str, tuple[str, int]]
@@ -52,7 +52,8 @@ class Plan:
     """Everything a site should hold. copies, texts: by path within the site.
 
     version: stands for all that turns a page's context into bytes. hold: see `Hold`; hold_inputs: digest of, or name
-    for, all that it makes its files from besides the pages' paths and sections and the files' bytes.
+    for, all that it makes its files from besides the pages' paths and sections and the files' bytes. says: what the
+    mark of the folder says.
     """
 
     pages: Sequence[Page]
@@ -62,6 +63,7 @@ class Plan:
     make_app: Callable[[], Flask]
     hold: Hold
     hold_inputs: str = ""
+    says: str = SITE_SAYS
 
 
 class Harmed(OSError):
@@ -93,7 +95,7 @@ def renew(plan: Plan, target: Path, known: Mapping[str, Output], tell: Tell) -> 
     if len(standing) == len(wanted) and (whole := _whole(plan, target, standing, known)) is not None:
         return Renewal(whole, (), len(wanted), "nothing")
     change: Change = "renewed" if target.is_dir() and any(target.iterdir()) else "first"
-    with new_tree(target) as tree:
+    with new_tree(target, says=plan.says) as tree:
         rows = _taken_over(target, tree, standing)
         rows.update(_rendered(plan, tree, wanted, standing, tell))
         rows.update(_brought(plan, tree, wanted, standing, known))

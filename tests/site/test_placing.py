@@ -6,7 +6,16 @@ from pathlib import Path
 import pytest
 
 from journal.reading.folder import SITE_MARK
-from journal.site.placing import Refused, exchange_folders, new_tree, put_in_place, refuse_unless_ours, tidy
+from journal.site.placing import (
+    SHARE_SAYS,
+    SITE_SAYS,
+    Refused,
+    exchange_folders,
+    new_tree,
+    put_in_place,
+    refuse_unless_ours,
+    tidy,
+)
 
 
 def site_with(folder: Path, text: str) -> Path:
@@ -53,6 +62,20 @@ class TestRefusals:
         for name in ("absent", "empty", "earlier"):
             refuse_unless_ours(tmp_path / name, journal)
         refuse_unless_ours(journal / "site", journal)
+
+    @pytest.mark.parametrize(
+        ("stands", "comes", "words"),
+        [(SHARE_SAYS, SITE_SAYS, "holds a share"), (SITE_SAYS, SHARE_SAYS, "site of a whole journal")],
+    )
+    def test_a_share_and_a_whole_site_never_take_each_others_place(
+        self, tmp_path: Path, journal: Path, stands: str, comes: str, words: str
+    ) -> None:
+        target = tmp_path / "out"
+        with new_tree(target, says=stands) as tree:
+            put_in_place(tree, target)
+        refuse_unless_ours(target, journal, stands)
+        with pytest.raises(Refused, match=words):
+            refuse_unless_ours(target, journal, comes)
 
 
 class TestPlace:
