@@ -173,7 +173,8 @@ def test_a_culture_tells_what_was_grown_from_it_so_far(line: Rendered) -> None:
 def test_a_finished_batch_counts_in_median_and_share_lost_and_is_too_few_to_tell(site: Make) -> None:
     words = flat(site(SPENT)["cultures/a/"].select_one("[aria-labelledby=gave]"))
     assert "so far, of" not in words
-    assert "50 % BE of the one finished batch" in words
+    assert "50 % BE of the 4 units begun in 1 batch, finished" in words
+    assert "median" not in words
     assert "too few to tell within what it lies: that takes 6 batches" in words
     # Wilson's interval for 1 of 4 at 95 %: 4.6 % to 69.9 % (closed form, Newcombe 1998, method 3).
     assert "25 % lost: 1 of the 4 units begun in the one finished batch" in words
@@ -245,6 +246,7 @@ def test_the_finished_batches_stand_beside_the_be_so_far_where_others_bear(site:
     words = flat(page["cultures/a/"].select_one("[aria-labelledby=gave]"))
     # 3 kg of 8 kg dry, and 2 kg of 4 kg of the batch that is spent.
     assert "37.5 % BE so far of the 8 units begun in 2 batches 50 % of those that are finished" in words
+    assert "50 % BE of the one finished batch" in words
     assert "50 % 1 batch so far 38 %" == row_of(page["cultures/"], "A")[1]
 
 

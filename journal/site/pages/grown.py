@@ -102,6 +102,11 @@ def be_counts(rollup: Rollup) -> list[str]:
     return [name for name in rollup.batches if name not in {*rollup.without_dry, *rollup.unpicked}]
 
 
+def _is_lone(rollup: Rollup) -> bool:
+    """Whether one finished batch is all there is to a BE, so that it is its own median."""
+    return len(rollup.counted) == 1 and be_counts(rollup) == list(rollup.counted)
+
+
 def _finished_beside(rollup: Rollup) -> str | None:
     """The finished batches alone, where others that bear are counted in."""
     if rollup.be_finished is None or set(be_counts(rollup)) <= set(rollup.finished):
@@ -170,7 +175,7 @@ def _asides(rollup: Rollup) -> Iterator[str]:
 def _lost(lookup: Lookup, loss: StepLoss) -> Lost:
     share = f"{loss.lost} of {loss.begun}"
     if loss.share:
-        share += f" ({_percent(loss.share * 100)})"
+        share += f" ({wording.number(loss.share * 100, 0)}\N{NO-BREAK SPACE}%)"
     causes = ", ".join(f"{cause or 'cause not told'} {number}" for cause, number in loss.causes)
     return Lost(_STEPS[loss.step], loss.begun, loss.lost, share, causes, lookup.labels(loss.uncounted))
 
