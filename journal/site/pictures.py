@@ -64,7 +64,7 @@ class Pictures:
     def of(self, path: str, alt: str, caption: str | None = None) -> Picture:
         """The picture of one photo; alt is used where there is no caption."""
         photo = self._photos[unicodedata.normalize("NFC", path)]
-        taken = f"{day_in_words(photo.taken.date())}, {clock(photo.taken)}" if photo.taken else None
+        taken = _taken_in_words(photo)
         published = self._published.get(photo.path)
         if published is None:
             return Picture((), photo.width or 0, photo.height or 0, "", caption or alt, caption, taken)
@@ -86,3 +86,11 @@ class Pictures:
     def beside(self, entry: Entry) -> tuple[Picture, ...]:
         """The pictures of an entry that its text does not show."""
         return tuple(self.of(use.path, entry.title, use.caption) for use in entry.photos if not use.in_text)
+
+
+def _taken_in_words(photo: Photo) -> str | None:
+    """`22 November 2025, 14:05`, or the day alone where no more may be told."""
+    if photo.taken is None:
+        return None
+    day = day_in_words(photo.taken.date())
+    return day if photo.by_day else f"{day}, {clock(photo.taken)}"

@@ -14,9 +14,11 @@ _MONTHS = (
     "July", "August", "September", "October", "November", "December",
 )  # fmt: skip
 
-# NIST Special Publication 811 (2008), appendix B.8: 1 oz = 28.34952 g, 1 ft = 0.3048 m, 1 ft³/min = 1.699 m³/h.
+# NIST Special Publication 811 (2008), appendix B.8: 1 oz = 28.34952 g, 1 ft = 0.3048 m, 1 mi = 1609.344 m,
+# 1 ft³/min = 1.699 m³/h.
 _G_PER_OZ = 28.349523125
 _M_PER_FT = 0.3048
+_M_PER_MI = 1609.344
 _M3_H_PER_CFM = 1.69901082
 
 
@@ -93,6 +95,13 @@ def length(metres: float, units: Units = "metric") -> str:
     if units == "us":
         return f"{number(metres / _M_PER_FT, 1)} ft"
     return f"{number(metres, 2 if metres < 10 else 0)} m"
+
+
+def way(metres: float, units: Units = "metric") -> str:
+    """A way outdoors: `13 km`, `150 m`; in US units `8.1 mi`, `492 ft`."""
+    if units == "us":
+        return f"{number(metres / _M_PER_MI)} mi" if metres >= _M_PER_MI else f"{number(metres / _M_PER_FT, 0)} ft"
+    return f"{number(metres / 1000)} km" if metres >= 1000 else f"{number(metres, 0)} m"
 
 
 def temperature(celsius: float, units: Units = "metric") -> str:

@@ -113,11 +113,17 @@ _SOURCE = {"entry": "", "photo": ", from the photo", "track": ", from the track"
 
 
 def position_words(lookup: Lookup, find: Find) -> str | None:
-    """`58.30412, −8.90177 ± 8 m`, and from where it is known if not from the keeper's own line."""
+    """`58.30412, −8.90177 ± 8 m`, and from where it is known if not from the keeper's own line.
+
+    A coarse one: `within 13 km of 58.3, −8.9 (the middle of a square of 0.1°)`.
+    """
     if find.position is None:
         return None
     place = find.position
     text = notations.degrees_of(place).replace("-", "−")
+    if place.grid_deg is not None and place.uncertainty_m is not None:
+        near = wording.way(place.uncertainty_m, lookup.units)
+        return f"within {near} of {text} (the middle of a square of {place.grid_deg:g}°)"
     if place.uncertainty_m is not None:
         text += f" ± {wording.length(round(place.uncertainty_m), lookup.units)}"
     return text + _SOURCE[place.source]
@@ -126,7 +132,7 @@ def position_words(lookup: Lookup, find: Find) -> str | None:
 def _other_notations(find: Find) -> list[tuple[str, str]]:
     """The position in the other notations that maps and receivers take: (notation, text)."""
     place = find.position
-    if place is None:
+    if place is None or place.grid_deg is not None:
         return []
     lines = [
         ("degrees, minutes, seconds", notations.dms_of(place)),
