@@ -82,10 +82,11 @@ def _figures(lookup: Lookup, rollup: Rollup) -> Iterator[Figure]:
         picked = wording.mass(rollup.harvest_g, lookup.units)
         yield plain(picked, f"picked{so_far}, of {wording.count(len(rollup.batches), 'batch', 'batches')}")
         if rollup.be:
-            counted = [name for name in rollup.batches if name not in {*rollup.without_dry, *rollup.unpicked}]
-            words = f"BE{so_far} of the {_of_batches(lookup, counted)}"
-            yield figure(rollup.be, words, lookup.units, beside=_finished_beside(rollup))
-    if rollup.counted:
+            finished = ", finished" if _is_lone(rollup) else ""
+            words = f"BE{'' if finished else so_far} of the {_of_batches(lookup, be_counts(rollup))}{finished}"
+            beside = _interval_words(rollup) if finished else _finished_beside(rollup)
+            yield figure(rollup.be, words, lookup.units, beside=beside)
+    if rollup.counted and not _is_lone(rollup):
         yield _median(lookup, rollup)
     if rollup.lost_of_units:
         yield lost_figure(rollup.lost_of_units, len(rollup.finished))
