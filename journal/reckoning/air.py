@@ -128,6 +128,7 @@ def _tent_air(bench: _Bench, tent: Tent) -> TentAir:
     counted = counted_in(judged.series, everything)
     temperature_c, humidity_pct = spreads_of(judged.series, counted)
     shares = judged.shares(everything)
+    by_day = judged.series.by_day
     return TentAir(
         tent=tent,
         series=judged.series,
@@ -136,10 +137,10 @@ def _tent_air(bench: _Bench, tent: Tent) -> TentAir:
         humidity_pct=humidity_pct,
         shares=shares,
         share=share_reckoned(shares, wanted),
-        no_share=_no_share(shares, bool(everything), bool(counted), wanted.is_known, "in it"),
+        no_share=_no_share(shares, bool(everything), bool(counted), wanted.is_known, "in it", by_day),
         one_sided=wanted.one_sided,
         spells=spells_in(judged, everything) if shares.all_s else None,
-        dampest=dampest_of(judged.series, counted),
+        dampest=None if by_day else dampest_of(judged.series, counted),
         days=days_of(judged, bench.zone),
     )
 
@@ -150,7 +151,8 @@ def _batch_air(bench: _Bench, batch: Batch, run: Run) -> BatchAir:
     readings = [(judged.series, at) for judged, part in parts for at in counted_in(judged.series, part.readings)]
     shares = sum((judged.shares(part.readings) for judged, part in parts), Shares())
     wanted = any(part.wanted.is_known for _, part in parts)
-    no_share = _no_share(shares, any(part.readings for _, part in parts), bool(readings), wanted, "where it stood")
+    is_read, by_day = any(part.readings for _, part in parts), any(judged.series.by_day for judged, _ in parts)
+    no_share = _no_share(shares, is_read, bool(readings), wanted, "where it stood", by_day)
     return BatchAir(
         batch=batch.id,
         stays=tuple(part for _, part in parts),
@@ -169,10 +171,12 @@ def _stay_air(bench: _Bench, batch: Batch, stay: Stay, tent: Tent) -> tuple[Judg
     return judged, StayAir(stay, from_s, until_s, wanted, judged.series.between(from_s, until_s))
 
 
-def _no_share(shares: Shares, is_read: bool, is_counted: bool, is_wanted: bool, where: str) -> str | None:
+def _no_share(shares: Shares, is_read: bool, is_counted: bool, is_wanted: bool, where: str, by_day: bool) -> str | None:
     """Why there is no share in band, a sentence without its full stop; None where there is one."""
     if shares.all_s:
         return None
+    if by_day and is_read:
+        return "the air is told by the day here, and a day's medians bear no share of its time"
     if not is_read:
         return f"the air was not read {where}, or without a time of day"
     if not is_wanted:

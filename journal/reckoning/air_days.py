@@ -95,5 +95,5 @@ def _day(judged: Judged, day: date, part: range, counted: list[int]) -> DayAir:
         dew_point_c=dew_point_c(median_c, median_pct),
         deficit_pa=vapour_pressure_deficit_pa(median_c, median_pct),
         humidity_ratio_kg_kg=humidity_ratio_kg_kg(median_c, median_pct),
-        dampest=dampest_of(judged.series, counted),
+        dampest=None if judged.series.by_day else dampest_of(judged.series, counted),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from itertools import pairwise
 from math import isnan, nan
 from typing import NamedTuple
@@ -27,7 +28,8 @@ class Series:
 
     stamps_s: seconds since 1970-01-01T00:00Z. accuracy_pct: how far the humidity may be off, NaN where nobody said.
     weights_s: the time that the reading stands for. door_open: read while the door was open. stuck: of a logger that
-    had hung then. by_eye: read by the keeper. stuck_stretches, gaps: of the loggers.
+    had hung then. by_eye: read by the keeper. stuck_stretches, gaps: of the loggers. by_day: the loggers' readings are
+    medians, one a day, that stand for no span of time; what was read by eye on such a day is in them, and is left out.
     """
 
     stamps_s: tuple[float, ...] = field(default=(), repr=False)
@@ -40,6 +42,7 @@ class Series:
     by_eye: tuple[bool, ...] = field(default=(), repr=False)
     stuck_stretches: tuple[Stretch, ...] = ()
     gaps: tuple[Stretch, ...] = ()
+    by_day: bool = False
 
     def __len__(self) -> int:
         return len(self.stamps_s)
@@ -70,7 +73,12 @@ def series_of(journal: Journal) -> Mapping[str, Series]:
     eye's, those of a logger that was not stuck before all. A row that holds no number is no reading. A reading by eye
     with no time of day stands at no moment and is in no series.
     """
-    return {tent.id: _series(_logs_of(journal, tent), _eyes_of(journal, tent)) for tent in journal.settings.tents}
+    return {tent.id: _series_in(journal, tent) for tent in journal.settings.tents}
+
+
+def _series_in(journal: Journal, tent: Tent) -> Series:
+    logs, entries = _logs_of(journal, tent), _eyes_of(journal, tent)
+    return _daily(logs, entries) if any(log.by_day for log in logs) else _series(logs, entries)
 
 
 def _logs_of(journal: Journal, tent: Tent) -> list[LoggerFile]:
@@ -101,6 +109,18 @@ def _series(logs: Sequence[LoggerFile], entries: Iterable[TentEntry]) -> Series:
         stuck_stretches=_stuck_stretches(rows),
         gaps=gaps_in([row.stamp_s for row in rows if not row.by_eye]),
     )
+
+
+def _daily(logs: Sequence[LoggerFile], entries: Iterable[TentEntry]) -> Series:
+    """The same of loggers that tell one row a day: none of them stands for a time, hangs, or is silent for hours."""
+    logged = [row for log in logs for row in _log_rows(log, 0)]
+    days = {datetime.fromtimestamp(row.stamp_s, UTC).date() for row in logged}
+    rows = _once([*logged, *_eye_rows((entry for entry in entries if entry.date.first not in days), 1)])
+    if not rows:
+        return Series(by_day=True)
+    stamps_s, _, temperature_c, humidity_pct, accuracy_pct, door_open, stuck, by_eye = zip(*rows, strict=True)
+    nothing = (0.0,) * len(rows)
+    return Series(stamps_s, temperature_c, humidity_pct, accuracy_pct, nothing, door_open, stuck, by_eye, by_day=True)
 
 
 def weights_of(stamps_s: Sequence[float]) -> tuple[float, ...]:

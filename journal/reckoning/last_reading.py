@@ -16,7 +16,8 @@ from journal.reckoning.spells import Side, spells_in
 
 @dataclass(frozen=True, slots=True)
 class LastReading:
-    """One reading. humidity, temperature: how each lies to its band, None where it was not read or none is wanted.
+    """One reading, or a day's medians: `when` then tells no time of day. humidity, temperature: how each lies to its
+    band, None where it was not read or none is wanted.
 
     accuracy_pct: how far the humidity may be off, None where nobody said. sides: in which ways it is out of band.
     """
@@ -74,7 +75,9 @@ def _in_series(series: Series, wanted: Wanted, zone: tzinfo) -> list[LastReading
 def _at(series: Series, at: int, wanted: Wanted, zone: tzinfo) -> LastReading:
     moment = datetime.fromtimestamp(series.stamps_s[at], zone)
     values = (series.humidity_pct[at], series.temperature_c[at], series.accuracy_pct[at])
-    when = When(moment.isoformat(), moment.date(), "minute", moment)
+    is_day = series.by_day and not series.by_eye[at]
+    day = moment.date()
+    when = When(day.isoformat(), day, "day") if is_day else When(moment.isoformat(), day, "minute", moment)
     return _judged(when, series.by_eye[at], series.door_open[at], values, wanted)
 
 

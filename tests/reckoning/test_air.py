@@ -193,6 +193,16 @@ def test_a_batch_without_a_share_says_why(words: str, text: str, air: AirOf) -> 
     assert words in (found.no_share or "")
 
 
+def test_air_told_by_the_day_has_its_medians_and_no_share_of_time(air: AirOf) -> None:
+    told = replace(logged([80, 91, 92], every_min=1440, start="2026-11-02T12:00+00:00"), by_day=True)
+    found = air(told, b="kind: batch\nid: B\ndate: 2026-11-02\ntent: hut")
+    tent, batch = found.tents["hut"], found.batches["B"]
+    for one in (tent, batch):
+        assert (None, None, True) == (one.in_band_share, one.spells, "told by the day" in (one.no_share or ""))
+    assert [(2, 80), (3, 91), (4, 92)] == [(day.day.day, day.humidity_pct.median) for day in tent.days]
+    assert {None} == {tent.dampest, *(day.dampest for day in tent.days)}
+
+
 # The sample
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 
 import pytest
@@ -121,3 +122,20 @@ def test_a_gap_is_of_the_loggers_whatever_the_eye_read_in_it() -> None:
     found = series(logged([90, 91]), later, by_eye("2026-11-02T05:00+00:00", 88, 15))
     (gap,) = found.gaps
     assert (1, 9) == ((gap.from_s - START_S) / 3600, (gap.until_s - START_S) / 3600)
+
+
+def a_day_each(*humidity_pct: float) -> LoggerFile:
+    """What a share tells of a tent's air: each day's medians, as a row at noon."""
+    return replace(logged(humidity_pct, every_min=1440, start="2026-11-02T12:00+00:00"), by_day=True)
+
+
+def test_medians_told_by_the_day_stand_for_no_time_and_no_logger_is_silent_or_stuck() -> None:
+    found = series(a_day_each(90, 90, 90, 90, 91))
+    assert (True, 5, {0.0}) == (found.by_day, len(found), set(found.weights_s))
+    assert ((), ()) == (found.gaps, found.stuck_stretches)
+    assert not any(found.stuck)
+
+
+def test_what_the_eye_read_on_a_day_that_is_told_is_in_its_median_and_stands_alone_on_another() -> None:
+    found = series(a_day_each(90, 91), by_eye("2026-11-02T08:00+00:00", 70), by_eye("2026-11-05T08:00+00:00", 80))
+    assert [(90, False), (91, False), (80, True)] == list(zip(found.humidity_pct, found.by_eye, strict=True))

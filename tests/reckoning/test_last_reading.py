@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime
 from math import nan
 
@@ -121,3 +122,9 @@ def test_its_dew_point_is_that_of_published_tables(make_journal: Make) -> None:
     found = read(make_journal, {}, logger(("06:00", 20, 50))).counted
     assert found is not None
     assert 9.3 == pytest.approx(found.dew_point_c, abs=0.05)
+
+
+def test_of_air_told_by_the_day_the_day_is_told_and_no_time(make_journal: Make) -> None:
+    last = read(make_journal, {}, replace(logger(("12:00", 15, 91)), by_day=True)).counted
+    assert last is not None
+    assert ("2026-11-25", "day", 91, "in") == (last.when.iso, last.when.exact, last.humidity_pct, last.verdict)
