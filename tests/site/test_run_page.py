@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib.util
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -117,6 +118,14 @@ def test_the_air_follows_the_batch_from_room_to_room(built: Built) -> None:
 
 def test_a_batch_wants_its_own_band_before_its_tents(built: Built) -> None:
     assert ["85–95", "15–22"] == [trace.wants for trace in built.told.traces]
+
+
+def test_of_air_told_by_the_day_the_chart_says_what_its_line_joins(build: Callable[..., Built]) -> None:
+    hours = logged("wash-house", "2026-10-22T12:00", [(16.0, 90.0), (16.5, 91.0)])
+    days = replace(hours, stamps_s=(hours.stamps_s[0], hours.stamps_s[0] + 86400), by_day=True)
+    told = build(logs=(days,))
+    assert "the line joins medians of days" in told.chart.foot
+    assert (2, (), True) == (len(told.chart.days), told.chart.figures, "told by the day" in (told.chart.no_share or ""))
 
 
 def test_only_settings_of_its_days_there_are_ticks(built: Built) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
@@ -177,3 +178,15 @@ def test_now_tells_spells_out_of_band_with_the_day_they_ended(hut: Hut) -> None:
 def test_now_says_nothing_of_bands_where_none_was_ever_left(hut: Hut) -> None:
     page = hut.pages(NOTHING, hut.log(hut.steady("2026-11-25 00:00", 3)))[""]
     assert page.select_one("section[aria-labelledby=outside]") is None
+
+
+def test_air_that_is_told_by_the_day_is_shown_without_a_clock_and_without_shares_of_time(hut: Hut) -> None:
+    rows = [(f"2026-11-{day} 12:00", 15.0, 80.0 + day) for day in range(10, 20)]
+    pages = hut.pages(NOTHING, replace(hut.log(rows), by_day=True))
+    words = pages.words(TENT)
+    for said in ("19 November 2026, the middle of that day", "told by the day", "The line joins the medians of days"):
+        assert said in words
+    assert re.search(r"[0-9]:[0-9]{2}", words) is None
+    heads = [head.get_text() for head in pages[TENT].select(".airdays th")]
+    assert ["Day", "Humidity, median", "Temperature, median", "Dew point"] == heads[:4]
+    assert pages[""].select_one("section[aria-labelledby=outside]") is None

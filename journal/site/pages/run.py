@@ -66,7 +66,7 @@ def run_chart(lookup: Lookup, batch: Batch) -> RunChart | None:
     return RunChart(
         title=f"The run of {batch.id}, in days from inoculation",
         desc=_description(told),
-        foot=_foot(told),
+        foot=_foot(told, any(lookup.series[part.stay.tent].by_day for part in air.stays)),
         drawing=drawn(told),
         figures=tuple(figures(air, lookup)),
         no_share=f"Time in band: {air.no_share}." if air.no_share and told.traces else None,
@@ -194,11 +194,12 @@ def _description(told: Told) -> str:
     return " ".join([*said, "The numbers stand in the table beneath."])
 
 
-def _foot(told: Told) -> str:
-    """What the axis counts and the shades mean, in a sentence or two."""
+def _foot(told: Told, by_day: bool) -> str:
+    """What the axis counts and the shades mean, in a sentence or two. by_day: the air is told as medians of days."""
     words = [f"Days since inoculation, {wording.day_in_words(told.axis.day0)}."]
     if any(one.bands for one in told.traces):
-        words.append("The shaded band is what this batch wants; short dips are mostly the door.")
+        dips = "the line joins medians of days" if by_day else "short dips are mostly the door"
+        words.append(f"The shaded band is what this batch wants; {dips}.")
     if any(dot for one in told.traces for dot in one.dots):
         words.append("Dots were read by eye, hollow ones with the door open.")
     if any(span.expected for span in told.spans):

@@ -60,7 +60,8 @@ class SpellRow:
 class AirPart:
     """figures: of the air itself; moved: of what moves and lights it. why_none: what has no figure, and why.
 
-    more_days: days read before those of the table. left_out: what counts in no share.
+    more_days: days read before those of the table. left_out: what counts in no share. by_day: nothing but each day's
+    medians is told.
     """
 
     figures: tuple[Figure, ...]
@@ -73,6 +74,7 @@ class AirPart:
     more_spells: int
     left_out: tuple[str, ...]
     rules: tuple[str, ...]
+    by_day: bool
 
 
 def air_part(lookup: Lookup, tent: Tent) -> AirPart:
@@ -89,7 +91,8 @@ def air_part(lookup: Lookup, tent: Tent) -> AirPart:
         spells=tuple(_spell(lookup, spell) for spell in reversed(real[-MOST_SPELLS:])),
         more_spells=max(0, len(real) - MOST_SPELLS),
         left_out=tuple(_left_out(lookup, air)),
-        rules=(SPELL_RULE, SPREAD_RULE) if air.days else (),
+        rules=(SPELL_RULE, SPREAD_RULE) if air.days and not air.series.by_day else (),
+        by_day=air.series.by_day,
     )
 
 
@@ -158,7 +161,8 @@ def _dew_point(lookup: Lookup, air: TentAir, last: LastReading | None) -> Iterat
     inputs = (("air", Amount(last.temperature_c, "°C")), ("relative humidity", Amount(last.humidity_pct, "%")))
     reckoned = Reckoning(dew_c, "°C", inputs, DEW_POINT_FORMULA, DEW_POINT_SOURCE)
     margin = _difference(lookup, last.temperature_c - dew_c)
-    words = f"dew point at the last reading: a surface {margin} colder than the air is wet"
+    when = "at the middle of the last day told" if air.series.by_day else "at the last reading"
+    words = f"dew point {when}: a surface {margin} colder than the air is wet"
     yield figure(reckoned, words, lookup.units, beside=_nearest(lookup, air))
 
 

@@ -78,7 +78,7 @@ def air_chart(lookup: Lookup, air: TentAir) -> AirChart | None:
     return AirChart(
         title=f"The air of {air.tent.name}, {wording.day_in_words(window.first)} to {wording.day_in_words(last)}",
         desc=f"{_described(strips)} The numbers of each day stand in the table beneath.",
-        foot=_foot(window, strips),
+        foot=_foot(window, strips, air.series.by_day),
         height=height,
         plot_px=PLOT_PX,
         strips=strips,
@@ -174,11 +174,13 @@ def _described(strips: Sequence[Strip]) -> str:
     return " ".join(f"{strip.title[:1].upper()}{strip.title[1:]}." for strip in strips)
 
 
-def _foot(window: _Window, strips: Sequence[Strip]) -> str:
+def _foot(window: _Window, strips: Sequence[Strip], by_day: bool) -> str:
     words = ["The shaded band is what is wanted."] if any(strip.band for strip in strips) else []
     if any(is_open for *_, is_open, _ in window.rows):
         words.append("Dots were read by eye, hollow ones with the door open.")
     elif any(eye for *_, eye in window.rows):
         words.append("Dots were read by eye.")
-    words.append("Where the line breaks, the logger was silent or stuck.")
+    words.append(
+        "The line joins the medians of days." if by_day else "Where the line breaks, the logger was silent or stuck."
+    )
     return " ".join(words)

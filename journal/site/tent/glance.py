@@ -65,8 +65,8 @@ def glance(lookup: Lookup, tent: Tent) -> Glance:
         verdict=_verdict(lookup, tent, shown) if shown else None,
         values=_values(lookup, tent, shown) if shown else (),
         read_iso=shown.when.iso if shown else None,
-        read=f"{wording.when_in_words(shown.when)}, {_by(shown)}" if shown else None,
-        since=_since(lookup, last.uncounted) if last.counted and last.uncounted else None,
+        read=f"{wording.when_in_words(shown.when)}, {_by(lookup, tent, shown)}" if shown else None,
+        since=_since(lookup, tent, last.uncounted) if last.counted and last.uncounted else None,
         dew_point=_dew_point(lookup, shown) if shown else None,
         set_points=tuple(
             f"{name} set to {value_in_words(what, holding[what].value, lookup.units)}"
@@ -130,16 +130,18 @@ def _values(lookup: Lookup, tent: Tent, row: LastReading) -> tuple[Value, ...]:
     return tuple(values)
 
 
-def _by(row: LastReading) -> str:
-    return "by eye" if row.by_eye else "by the logger"
+def _by(lookup: Lookup, tent: Tent, row: LastReading) -> str:
+    if row.by_eye:
+        return "by eye"
+    return "the middle of that day" if lookup.series[tent.id].by_day else "by the logger"
 
 
-def _since(lookup: Lookup, row: LastReading) -> str:
+def _since(lookup: Lookup, tent: Tent, row: LastReading) -> str:
     """What was read later with the door open, which says little of the air with it shut."""
     read = [wording.percent(row.humidity_pct)] if row.humidity_pct is not None else []
     if row.temperature_c is not None:
         read.append(wording.temperature(row.temperature_c, lookup.units))
-    return f"{wording.joined(read)} {_by(row)} since, at {wording.when_in_words(row.when)}, with the door open"
+    return f"{wording.joined(read)} {_by(lookup, tent, row)} since, at {wording.when_in_words(row.when)}, with the door open"
 
 
 def _dew_point(lookup: Lookup, row: LastReading) -> str | None:
