@@ -141,7 +141,8 @@ def _since(lookup: Lookup, tent: Tent, row: LastReading) -> str:
     read = [wording.percent(row.humidity_pct)] if row.humidity_pct is not None else []
     if row.temperature_c is not None:
         read.append(wording.temperature(row.temperature_c, lookup.units))
-    return f"{wording.joined(read)} {_by(lookup, tent, row)} since, at {wording.when_in_words(row.when)}, with the door open"
+    told = f"{wording.joined(read)} {_by(lookup, tent, row)}"
+    return f"{told} since, at {wording.when_in_words(row.when)}, with the door open"
 
 
 def _dew_point(lookup: Lookup, row: LastReading) -> str | None:
