@@ -21,6 +21,10 @@ _DECIMALS = range(1, 8)
 _ALONE_FROM = 5
 """A number with so many decimals is half a position by itself; with fewer, the other half must stand near it."""
 _NEAR = 40
+_COARSE = 2
+_BETWEEN = re.compile(
+    r"[\s,;/|°NSEW+\"':=&{}()\[\]-]*(?:(?:lat|lon|long|lng|latitude|longitude)[\s\"':=+-]*)?", re.IGNORECASE
+)
 _SHORTEST_HASH = 5
 _LONGEST_CODE = 8
 
@@ -32,26 +36,38 @@ _ANGLE = re.compile(
 _TOGETHER = re.compile(r"(?<![0-9.,])([0-9]{2,3})([0-5][0-9])([0-5][0-9](?:[.,][0-9]+)?|[.,][0-9]+)(?![0-9])")
 _WHOLE = re.compile(r"(?<![0-9.,])[0-9]{6,10}(?![0-9])")
 _CODE = re.compile(r"(?<![A-Za-z0-9])[0-9A-Za-z]{5,12}(?![A-Za-z0-9])")
+_MGRS = re.compile(
+    r"(?<![0-9A-Za-z])([0-9]{1,2}) ?([C-HJ-NP-X]) ?([A-HJ-NP-Z]{2}) ?([0-9]{1,5} [0-9]{1,5}|[0-9]{2,10})(?![0-9])", re.I
+)
 _OLC = re.compile(r"[23456789CFGHJMPQRVWX]{8}(?=\+)")
 
 
 @dataclass(frozen=True, slots=True)
 class Half:
-    """A number in a text that is one half of a known position. axis: "lat", "lon", or of UTM "east", "north"."""
+    """A number in a text that is one half of a known position. axis: "lat", "lon", or of UTM "east", "north".
+
+    alone: whether it is too fine to be a chance. decimals: of degrees.
+    """
 
     start: int
     end: int
     axis: str
     places: frozenset[int]
-    alone: bool
+    alone: bool = False
+    decimals: int = 9
 
 
 @dataclass(frozen=True)
 class KnownPlaces:
-    """places: to be found. allowed: what may be told; a number that one of them rounds to as well is none of those."""
+    """places: to be found. allowed: what may be told; a number that one of them rounds to as well is none of those.
+
+    keen: whether two numbers of one or two decimals are taken for a position with whatever stands between them; else
+    only with what stands between the halves of one.
+    """
 
     places: tuple[Place, ...]
     allowed: tuple[Place, ...] = ()
+    keen: bool = False
 
     def told_in(self, plain: str) -> Iterator[tuple[int, int]]:
         """Where in a text, as it reads (see `folding`), one of the places is told."""
@@ -64,9 +80,18 @@ class KnownPlaces:
             for other in halves[at + 1 :]:
                 if other.start - half.end > _NEAR:
                     break
-                if other.start >= half.end and _PAIRS.get(half.axis) == other.axis and half.places & other.places:
+                if self._are_one(half, other, plain):
                     yield half.start, other.end
         yield from self._codes(plain)
+
+    def _are_one(self, half: Half, other: Half, plain: str) -> bool:
+        if other.start < half.end or _PAIRS.get(half.axis) != other.axis or not half.places & other.places:
+            return False
+        decimals = min(half.decimals, other.decimals)
+        if self.keen or decimals > _COARSE:
+            return True
+        between = plain[half.end : other.start]
+        return _BETWEEN.fullmatch(between) is not None and (decimals == _COARSE or not between.isspace())
 
     def _halves(self, plain: str) -> Iterator[Half]:
         for found in _NUMBER.finditer(plain):
@@ -84,7 +109,7 @@ class KnownPlaces:
             text = _plain_number(number[: len(number) - (decimals - shorter)])
             for axis in _AXES:
                 if places := self._roundings[axis].get(text):
-                    yield Half(start, end, axis, places, decimals >= _ALONE_FROM)
+                    yield Half(start, end, axis, places, decimals >= _ALONE_FROM, decimals)
 
     def _angle(self, found: re.Match[str]) -> Iterator[Half]:
         """Degrees with minutes, or minutes and seconds: within one step of the last digit of a known angle."""
@@ -98,7 +123,7 @@ class KnownPlaces:
             first = bisect_left(angles, (value_deg - step_deg, -1))
             near = angles[first : bisect_left(angles, (value_deg + step_deg, len(self.places)))]
             if near and not self._is_allowed(axis, value_deg, step_deg):
-                yield Half(found.start(), found.end(), axis, frozenset(number for _, number in near), False)
+                yield Half(found.start(), found.end(), axis, frozenset(number for _, number in near))
 
     def _is_allowed(self, axis: str, value_deg: float, step_deg: float) -> bool:
         at = 0 if axis == "lat" else 1
@@ -110,12 +135,12 @@ class KnownPlaces:
             for tenths in (1, 10, 100):
                 places = self._metres.get((axis, tenths, int(digits) // tenths))
                 if places:
-                    yield Half(start, end, axis, places, False)
+                    yield Half(start, end, axis, places)
                     break
         for axis in _AXES:
             places = self._pointless[axis].get(digits[:7]) or self._pointless[axis].get(digits[:6])
             if places and len(digits) >= 6:
-                yield Half(start, end, axis, places, False)
+                yield Half(start, end, axis, places)
 
     def _codes(self, plain: str) -> Iterator[tuple[int, int]]:
         for found in _CODE.finditer(plain):
@@ -124,6 +149,11 @@ class KnownPlaces:
                 yield found.span()
         for found in _OLC.finditer(plain):
             if found.group() in self._location_codes:
+                yield found.span()
+
+        for found in _MGRS.finditer(plain):
+            east, north = _halves_of(found[4])
+            if (f"{int(found[1])}{found[2]}{found[3]}".upper(), east, north) in self._squares:
                 yield found.span()
 
     @cached_property
@@ -184,6 +214,12 @@ class KnownPlaces:
         )
 
     @cached_property
+    def _squares(self) -> frozenset[tuple[str, str, str]]:
+        """MGRS squares from 10 km to 1 m: zone, band and square, digits east, digits north."""
+        known = {square for place in self.places for square in _squares_of(place)}
+        return frozenset(known - {square for place in self.allowed for square in _squares_of(place)})
+
+    @cached_property
     def _location_codes(self) -> frozenset[str]:
         known = {location_code_of(*place)[:_LONGEST_CODE] for place in self.places}
         return frozenset(known - {location_code_of(*place)[:_LONGEST_CODE] for place in self.allowed})
@@ -215,6 +251,22 @@ def _utm_steps(place: Place) -> Iterator[tuple[str, int, int]]:
         for step_m in (1, 10, 100):
             for near in (-1, 0, 1):
                 yield axis, step_m, floor(metres) // step_m + near
+
+
+def _halves_of(digits: str) -> tuple[str, str]:
+    east, _, north = digits.partition(" ")
+    return (east, north) if north else (east[: len(east) // 2], east[len(east) // 2 :])
+
+
+def _squares_of(place: Place) -> Iterator[tuple[str, str, str]]:
+    from mgrs import MGRS
+
+    if not SOUTHMOST_DEG <= place[0] <= NORTHMOST_DEG:
+        return
+    whole = str(MGRS().toMGRS(*place, MGRSPrecision=5)).lstrip("0")
+    head, east, north = whole[:-10], whole[-10:-5], whole[-5:]
+    for digits in range(1, 6):
+        yield head, east[:digits], north[:digits]
 
 
 def places_of(rows: Iterable[tuple[float | None, float | None]]) -> tuple[Place, ...]:

@@ -85,7 +85,10 @@ def redaction_of(journal: Journal, share: Share, files: Iterable[str] = ()) -> R
 def cleaner_of(journal: Journal, grant: Grant, files: Iterable[str] = ()) -> Cleaner:
     """What cleans the texts of a share."""
     return Cleaner(
-        grant.share, secrets_of(journal, grant), KnownPlaces(all_places(journal)), file_names_of(journal, files)
+        grant.share,
+        secrets_of(journal, grant),
+        KnownPlaces(all_places(journal), keen=True),
+        file_names_of(journal, files),
     )
 
 

@@ -123,8 +123,7 @@ def secrets_of(journal: Journal, grant: Grant) -> Secrets:
     """
     common = _ordinary_words(journal)
     found = [*_ids(journal, grant), *_places(journal, common), *_tents(journal, grant, common)]
-    if not grant.share.by:
-        found += _persons(journal, common)
+    found += _persons(journal, grant, common)
     return Secrets(grant, tuple(dict.fromkeys(found)))
 
 
@@ -147,14 +146,23 @@ def _tents(journal: Journal, grant: Grant, common: frozenset[str]) -> Iterator[S
             yield from _named("tent", tent.name, common)
 
 
-def _persons(journal: Journal, common: frozenset[str]) -> Iterator[Secret]:
-    names = [journal.settings.keeper, *(entry.by for entry in journal.entries())]
-    for entry in journal.entries():
-        names += [entry.identified_by or ""] if isinstance(entry, Find | Note) else []
-        names += [entry.received_from or ""] if isinstance(entry, Culture) else []
-    for name in dict.fromkeys(names):
-        if name and fold(name).lower() not in ("the keeper", "unknown"):
-            yield from _named("person", name, common)
+def _persons(journal: Journal, grant: Grant, common: frozenset[str]) -> Iterator[Secret]:
+    """Persons; where a share shows them, those that nothing shared names as its own."""
+    shown = [entry for entry in journal.entries() if grant.share.by and grant.kept_back(entry) is None]
+    known = {secret for name in _names_in(shown) for secret in _named("person", name, common)}
+    keeper = [] if grant.share.by else [journal.settings.keeper]
+    for name in dict.fromkeys([*keeper, *_names_in(journal.entries())]):
+        if fold(name).lower() not in ("the keeper", "unknown", fold(journal.settings.keeper).lower()) or name in keeper:
+            yield from (secret for secret in _named("person", name, common) if secret not in known)
+
+
+def _names_in(entries: Iterable[Entry]) -> Iterator[str]:
+    for entry in entries:
+        yield entry.by
+        if isinstance(entry, Find | Note) and entry.identified_by:
+            yield entry.identified_by
+        if isinstance(entry, Culture) and entry.received_from:
+            yield entry.received_from
 
 
 def _named(kind: Kind, written: str | None, common: frozenset[str]) -> Iterator[Secret]:

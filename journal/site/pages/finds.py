@@ -8,6 +8,7 @@ from typing import Any
 from journal.model import Culture, Find
 from journal.reckoning import notations
 from journal.site import addresses, wording
+from journal.site.asking import asking_of
 from journal.site.pages.common import Lookup, Words, species_words
 from journal.site.pages.grown import grown_told
 from journal.site.pages.season import season_chart
@@ -66,6 +67,7 @@ def _find(lookup: Lookup, find: Find) -> Page:
         "hero": own[0] if own else (pictures[0] if pictures else None),
         "pictures": own[1:],
         "prose": lookup.prose(find),
+        "asking": asking_of(lookup, find),
         "poison_centre": lookup.settings.poison_centre,
         "identity": lookup.identity(find),
         "cultures": [_came_of(lookup, culture) for culture in cultures_from(lookup, find)],
@@ -115,7 +117,7 @@ _SOURCE = {"entry": "", "photo": ", from the photo", "track": ", from the track"
 def position_words(lookup: Lookup, find: Find) -> str | None:
     """`58.30412, −8.90177 ± 8 m`, and from where it is known if not from the keeper's own line.
 
-    A coarse one: `within 13 km of 58.3, −8.9 (the middle of a square of 0.1°)`.
+    A coarse one: `within 13 km of 58.3, −8.9, on a decimal geographic grid of 0.1°`.
     """
     if find.position is None:
         return None
@@ -123,7 +125,7 @@ def position_words(lookup: Lookup, find: Find) -> str | None:
     text = notations.degrees_of(place).replace("-", "−")
     if place.grid_deg is not None and place.uncertainty_m is not None:
         near = wording.way(place.uncertainty_m, lookup.units)
-        return f"within {near} of {text} (the middle of a square of {place.grid_deg:g}°)"
+        return f"within {near} of {text}, on a decimal geographic grid of {place.grid_deg:g}°"
     if place.uncertainty_m is not None:
         text += f" ± {wording.length(round(place.uncertainty_m), lookup.units)}"
     return text + _SOURCE[place.source]
