@@ -110,7 +110,8 @@ def evidence_of(journal: Journal, course: Mapping[str, Run], lineage: Lineage) -
 
 def line_of(batch: Batch, lineage: Lineage) -> str | None:
     """The line a batch was made of, by the ID of its start; None where it is of none, or of several."""
-    return lineage.descents[batch.id].line
+    lines = lineage.lines_of(batch.id)
+    return lines[0] if len(lines) == 1 else None
 
 
 def pools_of(batch: Batch, evidence: Evidence, lineage: Lineage) -> tuple[tuple[Basis, Sequence[Finished], str], ...]:

@@ -55,6 +55,21 @@ class Lineage:
         """Every culture and batch below it, sorted by ID; itself not among them."""
         return _reached(id, self.children)
 
+    def lines_of(self, id: str) -> tuple[str, ...]:
+        """Every line a culture or batch is of, by the IDs of their starts, sorted: several where parents differ."""
+        found = set()
+        seen = {id}
+        waiting = [id]
+        while waiting:
+            each = waiting.pop()
+            if self.descents[each].line == each:
+                found.add(each)
+                continue
+            above = [parent for parent in self.parents[each] if parent in self.descents and parent not in seen]
+            seen.update(above)
+            waiting += above
+        return tuple(sorted(found, key=lambda each: (each.lower(), each)))
+
     def wild_origins_of(self, id: str) -> tuple[str, ...]:
         """The finds above it, sorted by ID; a find is its own origin."""
         return (id,) if id in self.finds else tuple(above for above in self.ancestors_of(id) if above in self.finds)

@@ -142,6 +142,25 @@ def test_a_transfer_from_a_batch_goes_on_with_the_batchs_culture() -> None:
     assert Descent("R", 2, None, None) == story.descents["X"]
 
 
+def test_what_has_parents_of_two_lines_is_of_both_and_a_start_is_of_its_own_alone() -> None:
+    two = lineage(
+        find("F1"),
+        culture("A", "F1", method="tissue"),
+        culture("R", method="received"),
+        culture("M", "R", "A"),
+        culture("N", "M"),
+        batch("B", "N"),
+        culture("C", "B", method="tissue"),
+        batch("D", "C", "A"),
+    )
+    told = {id: two.lines_of(id) for id in ("A", "M", "B", "C", "D")}
+    assert {"A": ("A",), "M": ("A", "R"), "B": ("A", "R"), "C": ("C",), "D": ("A", "C")} == told
+
+
+def test_what_has_no_start_above_it_is_of_no_line() -> None:
+    assert () == lineage(culture("A")).lines_of("A")
+
+
 def test_ancestors_are_every_find_culture_and_batch_above() -> None:
     assert ("A", "B", "B1", "F1", "G", "H") == STORY.ancestors_of("C")
 
