@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from journal.model import Batch, Certainty, Culture, Find, Journal, Note, sort_key
 from journal.reckoning.lineage import Lineage, lineage_of, living_of, sources_of
+from journal.reckoning.timing import last_day_meant
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,9 +85,9 @@ def _origin_is_known(row: Culture | Batch, lineage: Lineage) -> bool:
 def doubtful(journal: Journal, lineage: Lineage | None = None) -> dict[str, str]:
     """Every culture and batch under a doubt, by ID, with what the doubt began at (`VF-25A`, or `VF-25A.2`).
 
-    A culture called `doubtful` in a note is one; so is what was taken from it on that day or later (of a doubtful
-    part: from that part, or from the culture where no part is named), and everything taken from those. A doubt does
-    not lift: no later stage says whose lid it was.
+    A culture called `doubtful` in a note is one; so is what was taken from it on that day or later, or may have been
+    by the little that is known of its date (of a doubtful part: from that part, or from the culture where no part is
+    named), and everything taken from those. A doubt does not lift: no later stage says whose lid it was.
     """
     lineage = lineage or lineage_of(journal)
     bearers = living_of(journal)
@@ -121,7 +122,7 @@ def _passed_on(row: Culture | Batch, began: Mapping[str, list[_Doubt]], inherite
     for ref in sources_of(row):
         for doubt in began.get(ref.id, ()):
             is_meant = doubt.part is None or ref.part is None or doubt.part == ref.part
-            if is_meant and row.date.first >= doubt.note.date.first:
+            if is_meant and last_day_meant(row.date) >= doubt.note.date.first:
                 return doubt.text
         if ref.id in inherited:
             return inherited[ref.id]

@@ -5,6 +5,7 @@ One pass over the notes; days are whole calendar days.
 
 from __future__ import annotations
 
+from calendar import monthrange
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
@@ -160,6 +161,14 @@ def _is_about_one(note: Note) -> bool:
 def calendar_day(when: When) -> date | None:
     """The day it was, as written by whoever was there; None where less than the day is known."""
     return when.first if when.counts_days else None
+
+
+def last_day_meant(when: When) -> date:
+    """The last day that a date can mean; of one that is only about right, the last of its month."""
+    if when.counts_days:
+        return when.first
+    month = 12 if when.exact == "year" else when.first.month
+    return date(when.first.year, month, monthrange(when.first.year, month)[1])
 
 
 def days_between(earlier: When, later: When) -> int | None:

@@ -61,12 +61,11 @@ def test_the_line_s_own_finished_batches_come_first_with_median_range_and_n(make
 
 
 def test_a_batch_of_two_lines_tells_of_the_species_and_of_neither_line(make_journal: Make) -> None:
-    other = start("K", "Pleurotus pulmonarius")
-    one = of_b(make_journal, PHOENIX, other, NOW, finished("P1", "L", "2026-02-11"), finished("P2", "L, K", "2026-03-21"))
-    assert ("colonised", "2026-10-11", "2026-10-11", "line", 1) == told(one)
+    lines = PHOENIX | start("K", "Pleurotus pulmonarius")
+    past = finished("P1", "L", "2026-02-11") | finished("P2", "L, K", "2026-03-21")
+    assert ("colonised", "2026-10-11", "2026-10-11", "line", 1) == told(of_b(make_journal, lines, NOW, past))
     two = batch("B", "K, L", "2026-10-01")
-    one = of_b(make_journal, PHOENIX, other, two, finished("P1", "L", "2026-02-11"), finished("P2", "L, K", "2026-03-21"))
-    assert ("colonised", "2026-10-11", "2026-11-18", "species", 2) == told(one)
+    assert ("colonised", "2026-10-11", "2026-11-18", "species", 2) == told(of_b(make_journal, lines, two, past))
 
 
 def test_else_the_species_in_this_journal_else_the_published_range(make_journal: Make) -> None:

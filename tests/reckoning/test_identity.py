@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -135,3 +136,17 @@ def test_a_later_note_confirms_what_was_taken_before() -> None:
 )
 def test_a_doubt_passes_to_what_was_taken_later(expected: dict[str, str], rows: list[Any]) -> None:
     assert expected == doubtful(journal(*rows))
+
+
+@pytest.mark.parametrize(
+    ("is_in_doubt", "taken"),
+    [
+        (True, When(written="2026-09", first=date(2026, 9, 1), exact="month")),
+        (True, When(written="2026", first=date(2026, 1, 1), exact="year")),
+        (True, When(written="about 2026-09-05", first=date(2026, 9, 5), exact="about")),
+        (False, When(written="2026-08", first=date(2026, 8, 1), exact="month")),
+    ],
+)
+def test_a_doubt_passes_to_what_may_have_been_taken_later(is_in_doubt: bool, taken: When) -> None:
+    child = replace(culture("B", "A"), date=taken)
+    assert is_in_doubt == ("B" in doubtful(journal(culture("A", on=1), note("A", on=20, stage="doubtful"), child)))
