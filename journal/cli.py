@@ -201,6 +201,32 @@ def show(folder: Path, to: Path | None, cache: Path | None, port: int | None) ->
             showing.watch(desk.root, looked, build_again)
 
 
+@cli.command(short_help="Make a smaller journal for someone else's eyes.")
+@click.argument("name")
+@_FOLDER
+@click.option(
+    "--to",
+    type=click.Path(path_type=Path),
+    metavar="DIR",
+    help="Where the folder NAME and NAME.zip go (usually a folder `shares` beside the site); earlier ones go.",
+)
+@click.option("--show", "is_show", is_flag=True, help="Only show what would go out, and every photo; hand out nothing.")
+@_CACHE
+def share(name: str, folder: Path, to: Path | None, is_show: bool, cache: Path | None) -> None:
+    """Make a smaller journal for someone else's eyes: what [shares.NAME] in the settings grants, and nothing else.
+
+    It becomes a folder, and a zip to send: unpacked, it opens by double click, with no signal. The finished pages are
+    searched for what they must not tell; if anything is found, nothing goes out. Look first, with --show.
+
+    Prints the paths of the folder and of the zip.
+    """
+    from journal.desk.at_hand import at_desk
+    from journal.desk.share_out import share_out, show_share
+
+    with at_desk(folder, cache=cache) as desk:
+        (show_share if is_show else share_out)(desk, name, to)
+
+
 @cli.command(short_help="Hand the whole journal to other programs.")
 @_FOLDER
 @click.option(

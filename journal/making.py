@@ -206,11 +206,18 @@ def _log(
 # -- photos --------------------------------------------------------------------------------------------------------
 
 
+def publish(memory: Memory, written: Written, paths: Collection[str], tell: Tell) -> dict[str, Published]:
+    """The published sizes of these photos, by path, made in the cache where they are not there; raises OSError."""
+    return _photos(memory, written, memory.cache.pictures, tell, frozenset(paths))[1]
+
+
 def _photos(
-    memory: Memory, written: Written, folder: Path | None, tell: Tell
+    memory: Memory, written: Written, folder: Path | None, tell: Tell, shown: frozenset[str] | None = None
 ) -> tuple[dict[str, PhotoFacts], dict[str, Published]]:
-    """Facts of every photo by path, in the order of the paths; published sizes of those that entries show."""
-    shown = _shown(written) if folder else frozenset()
+    """Facts of every photo by path, in the order of the paths; published sizes of those that are shown: by entries, or
+    as named."""
+    if shown is None:
+        shown = _shown(written) if folder else frozenset()
     facts: dict[str, PhotoFacts] = {}
     published: dict[str, Published] = {}
     to_publish: list[File] = []

@@ -1,4 +1,4 @@
-"""The six commands, as a keeper types them."""
+"""The commands, as a keeper types them."""
 
 from __future__ import annotations
 
@@ -48,11 +48,11 @@ def begun(run: Run, tmp_path: Path) -> Path:
 
 def test_help_names_every_command_in_a_whole_sentence(run: Run) -> None:
     said = run("--help").stdout
-    for command in ("start", "new", "attach", "build", "check", "show", "data"):
+    for command in ("start", "new", "attach", "build", "check", "show", "share", "data"):
         assert re.search(rf"^  {command} +\S.*\.$", said, re.MULTILINE), command
 
 
-@pytest.mark.parametrize("command", ["start", "new", "attach", "build", "check", "show", "data"])
+@pytest.mark.parametrize("command", ["start", "new", "attach", "build", "check", "show", "share", "data"])
 def test_every_command_has_help(run: Run, command: str) -> None:
     assert "Usage: journal" in run(command, "--help").stdout
 

@@ -20,7 +20,7 @@ STOREYS = (
     {"sharing"},
     {"site"},
     {"gathering", "writing"},
-    {"making"},
+    {"making", "handing"},
     {"desk"},
     {"cli"},
 )

@@ -19,6 +19,7 @@ _WORDS = {
     "offline": "Packing for the phone",
     "looking": "Looking for photos taken in before",
     "copying": "Copying photos",
+    "searching": "Looking for what must not be told",
 }
 FIRST_SHOWN_AFTER_S = 0.5
 _DRAWN_EVERY_S = 0.1

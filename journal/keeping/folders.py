@@ -63,6 +63,14 @@ def site_folder(root: Path, to: Path | None) -> Path:
     return (root.parent / "site").resolve()
 
 
+def shares_folder(root: Path, to: Path | None) -> Path:
+    """Where shares go, each as a folder and a zip of its name: where asked, else a folder `shares` beside the site.
+
+    Absolute, links resolved.
+    """
+    return to.resolve() if to is not None else site_folder(root, None).parent / "shares"
+
+
 @contextmanager
 def cache_folder(root: Path, site: Path | None, asked: Path | None, notice: Callable[[str], object]) -> Iterator[Path]:
     """A folder that may be written for what is worth remembering; raises Refusal where the one asked for cannot be.

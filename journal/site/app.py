@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Container, Iterable
 from pathlib import Path
 from typing import Any
 
@@ -35,11 +35,15 @@ ROUTES: tuple[tuple[str, str], ...] = (
     ("cautions", "/phone/cautions/"),
 )
 
+KEEPERS_OWN = frozenset({"mend"})
+"""The endpoints that no share has."""
 
-def create_app(pages: Iterable[Page], templates: Path) -> Flask:
+
+def create_app(pages: Iterable[Page], templates: Path, without: Container[str] = ()) -> Flask:
     """An application that renders exactly these pages.
 
-    templates: absolute path of the template shelf. A page that the plan lacks answers 404.
+    templates: absolute path of the template shelf. without: endpoints that it has not. A page that the plan lacks
+    answers 404.
     """
     app = Flask("journal", static_folder=None, template_folder=str(templates))
     app.jinja_env.undefined = StrictUndefined
@@ -48,7 +52,8 @@ def create_app(pages: Iterable[Page], templates: Path) -> Flask:
     app.jinja_env.filters["prose"] = _prose_filter(app)
     planned = {(page.endpoint, page.values): page for page in pages}
     for endpoint, rule in ROUTES:
-        app.add_url_rule(rule, endpoint, _view(endpoint, planned))
+        if endpoint not in without:
+            app.add_url_rule(rule, endpoint, _view(endpoint, planned))
     return app
 
 

@@ -22,7 +22,8 @@ from journal.refusal import Refusal
 
 SITE_SAYS = "Made by `journal build`, which replaces this whole folder at every build.\n"
 SHARE_SAYS = "Made by `journal share`, which replaces this whole folder every time.\n"
-"""What the mark of a folder says, by which a site is told from a share: neither may take the other's place."""
+SHEET_SAYS = "Made by `journal share --show`, for its keeper's eyes; the next one replaces this whole folder.\n"
+"""What the mark of a folder says, by which a site is told from what goes out: neither may take the other's place."""
 
 _AT_FDCWD = -100
 _RENAME_EXCHANGE = 2
@@ -35,7 +36,7 @@ class Refused(Refusal):
 def refuse_unless_ours(target: Path, journal: Path, says: str = SITE_SAYS) -> None:
     """Raises Refused unless the target is absent, empty or an earlier site, and neither the journal nor above it.
 
-    Both are absolute, with links resolved. says: what the mark of an earlier one says, `SITE_SAYS` or `SHARE_SAYS`.
+    Both are absolute, with links resolved. says: what the mark of an earlier one says: `SITE_SAYS`, or one like it.
     """
     if journal.is_relative_to(target):
         raise Refused(f"{target} is or holds the journal itself; name a folder of its own with --to")
@@ -48,16 +49,20 @@ def refuse_unless_ours(target: Path, journal: Path, says: str = SITE_SAYS) -> No
             f"{target} holds files that no build of a journal made, and a build would replace them; "
             "name an empty or a new folder with --to"
         )
-    if (target / SITE_MARK).is_file() and _is_share(target) != (says == SHARE_SAYS):
-        raise Refused((_OTHERS if says == SITE_SAYS else _WHOLE).format(target))
+    if (target / SITE_MARK).is_file() and (stands := _marked_as(target)) != says:
+        raise Refused(f"{target} holds {_HOLDS[stands]}; name another folder with --to")
 
 
-_OTHERS = "{} holds a share, made for other eyes, and a build would put the whole journal there; name another folder"
-_WHOLE = "{} holds the site of a whole journal, and no share takes its place; name another folder with --to"
+_HOLDS = {
+    SITE_SAYS: "the site of a whole journal, whose place nothing else takes",
+    SHARE_SAYS: "a share, made for other eyes, whose place nothing else takes",
+    SHEET_SAYS: "a sheet of photos to look over",
+}
 
 
-def _is_share(folder: Path) -> bool:
-    return (folder / SITE_MARK).read_text(encoding="utf-8", errors="replace") == SHARE_SAYS
+def _marked_as(folder: Path) -> str:
+    says = (folder / SITE_MARK).read_text(encoding="utf-8", errors="replace")
+    return says if says in _HOLDS else SITE_SAYS
 
 
 @contextlib.contextmanager

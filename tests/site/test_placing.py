@@ -8,6 +8,7 @@ import pytest
 from journal.reading.folder import SITE_MARK
 from journal.site.placing import (
     SHARE_SAYS,
+    SHEET_SAYS,
     SITE_SAYS,
     Refused,
     exchange_folders,
@@ -65,7 +66,12 @@ class TestRefusals:
 
     @pytest.mark.parametrize(
         ("stands", "comes", "words"),
-        [(SHARE_SAYS, SITE_SAYS, "holds a share"), (SITE_SAYS, SHARE_SAYS, "site of a whole journal")],
+        [
+            (SHARE_SAYS, SITE_SAYS, "holds a share"),
+            (SITE_SAYS, SHARE_SAYS, "site of a whole journal"),
+            (SHEET_SAYS, SHARE_SAYS, "sheet of photos"),
+            ("Made by an earlier version.\n", SHARE_SAYS, "site of a whole journal"),
+        ],
     )
     def test_a_share_and_a_whole_site_never_take_each_others_place(
         self, tmp_path: Path, journal: Path, stands: str, comes: str, words: str
@@ -73,7 +79,7 @@ class TestRefusals:
         target = tmp_path / "out"
         with new_tree(target, says=stands) as tree:
             put_in_place(tree, target)
-        refuse_unless_ours(target, journal, stands)
+        refuse_unless_ours(target, journal, stands if "earlier" not in stands else SITE_SAYS)
         with pytest.raises(Refused, match=words):
             refuse_unless_ours(target, journal, comes)
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from journal.model import Journal
 from journal.site import addresses, wording
-from journal.site.pages import batches, cultures, diary, finding, finds, now, phone, side_by_side, sums, tents
+from journal.site.pages import batches, cultures, diary, finding, finds, now, phone, shared, side_by_side, sums, tents
 from journal.site.pages.common import Lookup
 from journal.site.plan import Page, Published, Site
 from journal.site.search import search_parts
@@ -24,12 +24,13 @@ PLACES = (
 SCRIPTS = ("today", "sort", "search", "shell")
 
 
-def plan_site(journal: Journal, published: Mapping[str, Published]) -> Site:
+def plan_site(journal: Journal, published: Mapping[str, Published], share: str | None = None) -> Site:
     """All that the site consists of, before any of it is rendered.
 
     published: journal path of a photo -> its published sizes; a photo that is not there is shown as undecodable.
+    share: where the journal is a share's, by what a reader's device remembers it; None for the keeper's own site.
     """
-    lookup = Lookup(journal, published)
+    lookup = Lookup(journal, published, share)
     common = _common(lookup)
     pages = tuple(_with(page, common) for page in _pages(lookup))
     return Site(pages, tuple(sorted(lookup.pictures.files.items())), _texts(lookup))
@@ -45,8 +46,8 @@ def _common(lookup: Lookup) -> dict[str, Any]:
     settings = lookup.settings
     as_of = settings.as_of
     shown_as_of = {"iso": as_of.isoformat(), "words": wording.day_in_words(as_of)} if as_of else None
-    site = {"title": settings.title, "keeper": settings.keeper, "as_of": shown_as_of}
-    return {"site": site, "places": PLACES, "scripts": SCRIPTS}
+    site = {"title": settings.title, "keeper": settings.keeper, "as_of": shown_as_of, "share": lookup.share}
+    return {"site": site, "places": PLACES, "scripts": SCRIPTS if lookup.share is None else shared.SCRIPTS}
 
 
 def _with(page: Page, common: dict[str, Any]) -> Page:
@@ -55,9 +56,11 @@ def _with(page: Page, common: dict[str, Any]) -> Page:
 
 def _texts(lookup: Lookup) -> tuple[tuple[str, str], ...]:
     """Small generated files that are no pages."""
+    search = sorted(search_parts(finding.rows(lookup)).items())
+    if lookup.share is not None:
+        return (*shared.texts(lookup), *search)
     gone = "Nothing stands at this address. Go back, or open the journal's first page.\n"
-    search = search_parts(finding.rows(lookup))
-    return (("404.html", gone), ("manifest.webmanifest", _manifest(lookup.settings.title)), *sorted(search.items()))
+    return (("404.html", gone), ("manifest.webmanifest", _manifest(lookup.settings.title)), *search)
 
 
 def _manifest(title: str) -> str:

@@ -7,6 +7,7 @@ from typing import Any
 from journal.model import Batch
 from journal.reckoning.expecting import why_nothing
 from journal.site import addresses, wording
+from journal.site.asking import asking_of
 from journal.site.pages.ahead import ahead_of
 from journal.site.pages.batch_days import days_table
 from journal.site.pages.common import Lookup, species_words
@@ -79,6 +80,7 @@ def _course(lookup: Lookup, batch: Batch) -> dict[str, Any]:
         "hero": lookup.face(batch),
         "pictures": lookup.pictures.beside(batch),
         "prose": lookup.prose(batch),
+        "asking": asking_of(lookup, batch),
         "nexts": lookup.nexts(batch),
         "entries": [lookup.told(entry, batch, day0) for entry in lookup.entries_on(batch)],
         "larger": any(len(picture.sources) > 1 for picture in lookup.photos_about(batch)),

@@ -25,6 +25,7 @@ from journal.reckoning.wiring import Wiring, wiring_of
 from journal.reckoning.yields import BatchYield, yields_of
 from journal.site import addresses, wording
 from journal.site.addresses import Named
+from journal.site.asking import Asking, asking_of
 from journal.site.pages.telling import facts, headline, what_it_is
 from journal.site.pictures import Picture, Pictures
 from journal.site.plan import Published
@@ -62,7 +63,7 @@ class DueLine:
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """One dated entry as it stands within a page; day: days from inoculation, on a batch's page."""
+    """One dated entry as it stands within a page; day: days from inoculation, on a batch's page; asking: in a share."""
 
     anchor: str
     iso: str
@@ -75,6 +76,7 @@ class Told:
     nexts: tuple[DueLine, ...]
     by: str | None
     day: int | None
+    asking: Asking | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,10 +98,14 @@ def species_words(text: str | None) -> Words | None:
 
 
 class Lookup:
-    """The journal with all that pages ask of it again and again, reckoned once."""
+    """The journal with all that pages ask of it again and again, reckoned once.
 
-    def __init__(self, journal: Journal, published: Mapping[str, Published]) -> None:
+    share: by what a reader's device remembers the share that the pages are of; None on the keeper's own site.
+    """
+
+    def __init__(self, journal: Journal, published: Mapping[str, Published], share: str | None = None) -> None:
         self.journal = journal
+        self.share = share
         self.settings = journal.settings
         self.units: wording.Units = journal.settings.units
         self.pictures = Pictures(journal, published)
@@ -271,6 +277,7 @@ class Lookup:
             nexts=self.nexts(entry),
             by=entry.by if entry.by != self.settings.keeper else None,
             day=(entry.date.first - day0).days if day0 and entry.date.counts_days else None,
+            asking=asking_of(self, entry, row),
         )
 
     def nexts(self, entry: Entry) -> tuple[DueLine, ...]:

@@ -10,6 +10,7 @@ from journal.model import Batch, Culture, Find
 from journal.reckoning.descent import Known
 from journal.reckoning.rollups import Rollup
 from journal.site import addresses, wording
+from journal.site.asking import asking_of
 from journal.site.figures import Figure, plain
 from journal.site.pages.batch_line import batch_line as batch_line
 from journal.site.pages.common import Label, Lookup, species_words
@@ -164,6 +165,7 @@ def _culture(lookup: Lookup, known: Known, culture: Culture) -> Page:
         "hero": own[0] if own else None,
         "pictures": own[1:],
         "prose": lookup.prose(culture),
+        "asking": asking_of(lookup, culture),
         "identity": lookup.identity(culture),
         "doubt": lookup.doubt(culture),
         "entries": [lookup.told(entry, culture) for entry in lookup.entries_on(culture)],

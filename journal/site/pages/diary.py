@@ -8,6 +8,7 @@ from typing import Any
 
 from journal.model import Entry
 from journal.site import addresses, wording
+from journal.site.asking import asking_of
 from journal.site.pages.common import Lookup
 from journal.site.pages.telling import facts, what_it_is
 from journal.site.plan import Page
@@ -47,4 +48,5 @@ def _row(lookup: Lookup, entry: Entry) -> dict[str, Any]:
         "facts": facts(entry, lookup),
         "prose": lookup.prose(entry),
         "pictures": lookup.pictures.beside(entry),
+        "asking": asking_of(lookup, entry),
     }

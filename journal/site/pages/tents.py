@@ -7,6 +7,7 @@ from typing import Any
 
 from journal.model import Device, Note, Tent
 from journal.site import addresses, wording
+from journal.site.asking import asking_of
 from journal.site.pages.batches import growing
 from journal.site.pages.common import Lookup
 from journal.site.plan import Page
@@ -96,5 +97,6 @@ def _device(lookup: Lookup, device: Device) -> dict[str, Any]:
             (note.stage, wording.when_in_words(note.date), note.cause, lookup.anchor(device, note)) for note in notes
         ],
         "prose": lookup.prose(device),
+        "asking": asking_of(lookup, device),
         "pictures": lookup.pictures.beside(device),
     }

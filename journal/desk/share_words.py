@@ -1,0 +1,129 @@
+"""The words of `journal share`: a table of what goes out and what is kept back, and lines of what was made."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+from rich.cells import cell_len
+
+from journal.desk.telling import plain
+from journal.handing import Handed, Prepared, Tells
+from journal.model import Journal, Position
+from journal.sharing.withheld import Withheld
+from journal.site import wording
+
+MOST_NAMED = 6
+"""How many names of one sort are said before the rest is counted."""
+MOST_LEAKS = 20
+
+Row = tuple[str, str, str]
+
+_WHY = {
+    "not shared": "nothing grants it",
+    "private": "its keeper calls it private",
+    "before since": "before the share begins",
+    "hidden": "hidden by the share or by the find's `locality`",
+    "made coarse": "told as a square of {area}",
+    "keeper's passage": "between ::: keeper and :::",
+    "never shared": "in no share",
+    "persons are not shared": "`by` is not set",
+}
+
+_SEVERAL = {"entry": "entries", "text": "passages of texts", "words and photos": "words and photos of"}
+_NEVER = "home positions, names of files, what cameras wrote into photos, settings, what is to mend: in no share"
+
+
+def table(prepared: Prepared) -> str:
+    """Two tables: what would go out, and what would be kept back and why."""
+    shared = [("Goes out", "How many", "Which"), *_shared(prepared)]
+    kept_back = [("Is kept back", "How many", "Why, and which"), *_kept_back(prepared)]
+    return "\n".join([*_laid_out(shared), "", *_laid_out(kept_back), "", f"Besides: {_NEVER}."])
+
+
+def _laid_out(rows: Sequence[Row]) -> Iterator[str]:
+    shown = [tuple(plain(cell) for cell in row) for row in rows]
+    first, second = (max(cell_len(row[column]) for row in shown) for column in (0, 1))
+    for what, count, which in shown:
+        yield f"{what}{' ' * (first - cell_len(what))}  {' ' * (second - cell_len(count))}{count}  {which}".rstrip()
+
+
+def _shared(prepared: Prepared) -> Iterator[Row]:
+    journal = prepared.redaction.journal
+    tents = [tent for tent in journal.settings.tents if not tent.unshared]
+    bearers = (
+        ("finds", journal.finds), ("cultures", journal.cultures), ("batches", journal.batches), ("tents", tents),
+        ("devices", journal.devices),
+    )  # fmt: skip
+    for what, rows in bearers:
+        if rows:
+            yield what, str(len(rows)), _named([row.id for row in rows])
+    titles = [entry.title for entry in reversed((*journal.notes, *journal.tent_entries))]
+    yield "notes and tent entries", str(len(titles)), _named(titles)
+    yield "photos", str(len(journal.photos)), "each as large as on the site; look them over"
+    positions = [find for find in journal.finds if find.position]
+    if positions:
+        said = "; ".join(_position_words(find.id, find.position) for find in positions if find.position)
+        yield "positions", str(len(positions)), said
+    days = sum(len(log.stamps_s) for log in journal.logs)
+    if days:
+        yield "days of air", str(days), "the medians of each day"
+    yield "times of day", "", "none, dates only" if prepared.share.times == "day" else "to the minute"
+
+
+def _position_words(id: str, position: Position) -> str:
+    return f"{id} as the square of {position.grid_deg:g}° it lies in" if position.grid_deg else f"{id} exactly"
+
+
+def _kept_back(prepared: Prepared) -> Iterator[Row]:
+    grouped: dict[tuple[str, str], list[Withheld]] = defaultdict(list)
+    for row in prepared.redaction.withheld:
+        grouped[row.what, row.reason].append(row)
+    area = f"{prepared.share.area_deg:g}°"
+    for (what, reason), rows in grouped.items():
+        why = _WHY[reason].format(area=area)
+        yield _SEVERAL.get(what, f"{what}s" if what != "persons" else what), str(len(rows)), _why(why, rows)
+
+
+def _why(why: str, rows: Sequence[Withheld]) -> str:
+    return f"{why}: {_named([row.which for row in rows])}"
+
+
+def _named(names: Sequence[str]) -> str:
+    """The first few, and how many more."""
+    more = len(names) - MOST_NAMED
+    return "; ".join(names[:MOST_NAMED]) + (f"; and {more:,} more" if more > 0 else "")
+
+
+def where_the_photos_are(prepared: Prepared, sheet: Path) -> str:
+    photos = len(prepared.redaction.journal.photos)
+    if not photos:
+        return "No photo would go out. Nothing was handed out"
+    return f"Look over {wording.count(photos, 'photo')} for what tells a place: open {sheet}. Nothing was handed out"
+
+
+def tells(found: Tells) -> str:
+    """Where a share would tell what it must not, a line a place."""
+    lines = [str(leak) for leak in found.leaks[:MOST_LEAKS]]
+    more = len(found.leaks) - len(lines)
+    return "\n".join([*lines, *([f"and {more:,} more"] if more > 0 else [])])
+
+
+def handed(made: Handed, seconds: float) -> str:
+    """The closing line."""
+    return (
+        f"{counts(made.journal)}; {made.pages:,} pages in {seconds:.1f} s, searched and clean; "
+        f"{_size(made.folder_bytes)} as a folder, {_size(made.archive_bytes)} as a zip. To look at it, open "
+        f"{made.folder / 'index.html'}"
+    )
+
+
+def counts(journal: Journal) -> str:
+    entries = sum(1 for _ in journal.entries())
+    return f"{wording.count(entries, 'entry', 'entries')} and {wording.count(len(journal.photos), 'photo')} shared"
+
+
+def _size(count: int) -> str:
+    """Bytes in MB (10^6)."""
+    return f"{count / 1_000_000:,.1f} MB" if count >= 50_000 else "under 0.1 MB"

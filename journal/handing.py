@@ -1,0 +1,201 @@
+"""A share of the journal: from the whole of it, through its redaction, to a folder and a zip for other eyes.
+
+Everything is made anew every time, so that nothing of an older share can stay in it; the finished files are searched
+for what must not be told before they take their place.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import partial
+from pathlib import Path
+
+from journal.keeping.remembering import Memory
+from journal.keeping.shelf import files_below, find_shelf, page_version
+from journal.making import Read, Tell, publish, read_journal, read_written
+from journal.model import Journal, Share
+from journal.reading.ids import RESERVED
+from journal.refusal import Refusal
+from journal.sharing.granting import refuse_what_cannot_be, share_named
+from journal.sharing.leaks import Leak, leaks_in
+from journal.sharing.redaction import Redaction, redaction_of
+from journal.site.app import KEEPERS_OWN, create_app
+from journal.site.packing import is_ours, zip_folder
+from journal.site.pages import plan_site
+from journal.site.pages.shared import NOT_IN_A_SHARE
+from journal.site.photo_sheet import ToLookOver, write_sheet
+from journal.site.placing import SHARE_SAYS, SHEET_SAYS, new_tree, put_in_place, refuse_unless_ours, tidy
+from journal.site.plan import Page, Published, Site
+from journal.site.renewing import Copy, Plan, renew
+
+_NAME = re.compile(r"[^\W_](?:[\w -]{0,58}[^\W_])?")
+_PACKED_BY = "Made by `journal share`."
+
+
+class Tells(Refusal):
+    """A finished share tells what it must not, and was not put into place."""
+
+    def __init__(self, share: str, leaks: Sequence[Leak]) -> None:
+        self.leaks = tuple(leaks)
+        places = len({leak.file for leak in leaks})
+        super().__init__(
+            f"the share {share} would tell what it must not, in {places} of its files; nothing was put into place, "
+            "and an older share stands as it was"
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """A share before any of it is made. read: the whole journal. files: all that lies in its folder."""
+
+    share: Share
+    read: Read
+    redaction: Redaction
+    files: tuple[str, ...] = field(repr=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Handed:
+    """A share as it stands. folder, archive: the same pages, as files and as one zip. bytes: of each."""
+
+    journal: Journal
+    folder: Path
+    archive: Path
+    pages: int
+    folder_bytes: int
+    archive_bytes: int
+
+
+def prepare(memory: Memory, name: str, tell: Tell) -> Prepared:
+    """Reads the whole journal and redacts it. Raises Refusal where the share cannot be made; nothing is written."""
+    share = share_named(Journal(read_written(memory, tell).settings), name)
+    refuse_what_cannot_be(share)
+    _refuse_name(share.name)
+    read = read_journal(memory, tell)
+    folder = read.written.folder
+    files = tuple(file.path for files in (folder.entries, folder.photos, folder.csvs, folder.gpxs) for file in files)
+    return Prepared(share, read, redaction_of(read.journal, share, files), files)
+
+
+def _refuse_name(name: str) -> None:
+    if not _NAME.fullmatch(name) or name.casefold() in RESERVED:
+        raise Refusal(
+            f"the share {name!r} cannot be made, since its folder and its zip are called after it; "
+            "give it a name of letters, digits and hyphens, like [shares.mentor]"
+        )
+
+
+def published_of(memory: Memory, prepared: Prepared, tell: Tell) -> dict[str, Published]:
+    """The published sizes of the photos that are shared, by their paths in the shared journal; made where need be."""
+    made = publish(memory, prepared.read.written, prepared.redaction.photos, tell)
+    return prepared.redaction.published(made)
+
+
+def hand_over(memory: Memory, prepared: Prepared, out: Path, tell: Tell) -> Handed:
+    """Makes the share's folder and zip in `out`, whole or not at all.
+
+    out: absolute, links resolved. Raises Refusal where what lies there is not ours to replace, Tells where the share
+    would tell what it must not, OSError where the disk refuses.
+    """
+    folder, archive = out / prepared.share.name, out / f"{prepared.share.name}.zip"
+    refuse_to_replace(folder, archive, memory.root)
+    site = plan_site(prepared.redaction.journal, published_of(memory, prepared, tell), share_key(prepared))
+    tidy(archive)
+    with new_tree(archive, says=SHARE_SAYS) as beside:
+        packed = beside / "packed.zip"  # its own name is its keeper's choice, and no leak
+        plan = _plan(site, memory, partial(_finish, prepared=prepared, packed=packed, tell=tell))
+        outputs = renew(plan, folder, {}, lambda what, done, total: _tell_on(tell, what, done, total)).outputs
+        os.replace(packed, archive)
+    sizes = sum(output.size for output in outputs.values()), archive.stat().st_size
+    return Handed(prepared.redaction.journal, folder, archive, len(site.pages), *sizes)
+
+
+def refuse_to_replace(folder: Path, archive: Path, journal: Path) -> None:
+    """Raises Refusal unless folder and zip are absent, empty, or of an earlier share."""
+    refuse_unless_ours(folder, journal, SHARE_SAYS)
+    if os.path.lexists(archive) and not is_ours(archive, _PACKED_BY):
+        raise Refusal(f"{archive} is no zip of a share; move it elsewhere, or name another folder with --to")
+
+
+def share_key(prepared: Prepared) -> str:
+    """By what a reader's device remembers the share, from one copy to the next."""
+    named = f"{prepared.redaction.journal.settings.title}\n{prepared.share.name}"
+    return hashlib.sha256(named.encode("utf-8", "surrogatepass")).hexdigest()[:10]
+
+
+def _tell_on(tell: Tell, what: str, done: int, total: int) -> None:
+    if what != "offline":
+        tell(what, done, total)
+
+
+def _plan(site: Site, memory: Memory, finish: partial[None]) -> Plan:
+    shelf = find_shelf()
+    statics = (name for name in files_below(shelf / "static") if name not in NOT_IN_A_SHARE)
+    copies = {f"static/{name}": Copy(shelf / "static" / name, name) for name in statics}
+    for path, (name, width) in site.pictures:
+        copies[path] = Copy(memory.cache.pictures / f"{name}-{width}.webp", f"{name}-{width}")
+    return Plan(
+        pages=site.pages,
+        copies=copies,
+        texts=dict(site.texts),
+        version=page_version(shelf),
+        make_app=lambda: create_app(site.pages, shelf / "templates", KEEPERS_OWN),
+        hold=finish,
+        says=SHARE_SAYS,
+    )
+
+
+def _finish(
+    tree: Path,
+    pages: Sequence[Page],
+    files: Mapping[str, tuple[str, int]],
+    earlier: Path | None,
+    *,
+    prepared: Prepared,
+    packed: Path,
+    tell: Tell,
+) -> None:
+    """Searches the finished tree, packs it, and searches what was packed; raises Tells."""
+    tell("searching", 0, 2)
+    _refuse_leaks(prepared, tree)
+    tell("searching", 1, 2)
+    zip_folder(tree, packed, _PACKED_BY)
+    _refuse_leaks(prepared, packed.parent)
+    tell("searching", 2, 2)
+
+
+def _refuse_leaks(prepared: Prepared, folder: Path) -> None:
+    leaks = leaks_in(folder, prepared.read.journal, prepared.share, files=prepared.files)
+    if leaks:
+        raise Tells(prepared.share.name, leaks)
+
+
+def photo_sheet(memory: Memory, prepared: Prepared, folder: Path, tell: Tell) -> Path:
+    """Puts a sheet of every photo that would go out into a folder, and gives its path.
+
+    folder: absolute, links resolved. Raises Refusal where it is not ours to replace, OSError where the disk refuses.
+    """
+    refuse_unless_ours(folder, memory.root, SHEET_SAYS)
+    published = publish(memory, prepared.read.written, prepared.redaction.photos, tell)
+    rows = [_to_look_over(memory, prepared, path, published.get(path)) for path in sorted(prepared.redaction.photos)]
+    tidy(folder)
+    with new_tree(folder, says=SHEET_SAYS) as tree:
+        sheet = write_sheet(tree, prepared.share.name, rows, find_shelf())
+        put_in_place(tree, folder)
+    return folder / sheet.name
+
+
+def _to_look_over(memory: Memory, prepared: Prepared, path: str, made: Published | None) -> ToLookOver:
+    whole = prepared.read.journal
+    uses = [(entry, use) for entry in whole.entries() for use in entry.photos if use.path == path]
+    shown = [(entry, use) for entry, use in uses if prepared.redaction.grant.kept_back(entry) is None]
+    words = tuple(f"{entry.title}" + (f": {use.caption}" if use.caption else "") for entry, use in shown)
+    if made is None:
+        return ToLookOver(path, None, 0, 0, words)
+    largest = made.sizes[-1]
+    file = memory.cache.pictures / f"{made.name}-{largest.width}.webp"
+    return ToLookOver(path, file, largest.width, largest.height, words)
