@@ -53,6 +53,11 @@ def when_in_words(when: When) -> str:
     return f"about {day_in_words(when.first)}" if when.exact == "about" else day_in_words(when.first)
 
 
+def date_in_words(when: When) -> str:
+    """`22 November 2025`, or as much of it as is known; never the time of day."""
+    return day_in_words(when.first) if when.counts_days else when_in_words(when)
+
+
 def when_in_few_words(when: When) -> str:
     """`22 Nov 2025`, or as much of it as is known; never the time of day."""
     day = when.first

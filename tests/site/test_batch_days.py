@@ -84,6 +84,12 @@ def test_what_is_due_of_a_batch_waits_for_the_first_day_of_its_window(site: Make
     assert PUBLISHED in flat(row)
 
 
+def test_what_falls_due_on_no_known_day_stands_behind_what_does(site: Make) -> None:
+    rows = site(files={"n.md": note("2026-01-02", "next: shake it")})[""].select("[data-due-list] tr")
+    assert ["2026-01-15", ""] == [row["data-row-due"] for row in rows]
+    assert "no day set" in flat(rows[1])
+
+
 # -- its days ------------------------------------------------------------------------------------------------
 
 RUN = (note("2026-01-15", "stage: colonised"), note("2026-01-24", "stage: pinning"), *PICKED)
@@ -111,6 +117,31 @@ def test_a_batch_that_is_over_tells_the_day_it_ended_with_no_script(site: Make) 
     assert ["inoculated to its end", "59 days"] == days_of(rendered)[0]
     assert "Ended on day 59, inoculated 1 January 2026." in flat(page_of(rendered).select_one(".lede"))
     assert page_of(rendered).select_one("[data-day0]") is None
+
+
+@pytest.mark.parametrize(
+    ("words", "iso", "day"),
+    [
+        ("15 January 2026", "2026-01-15", "2026-01-15 14:05"),
+        ("January 2026", None, "2026-01"),
+        ("about 15 January 2026", None, "about 2026-01-15"),
+    ],
+)
+def test_a_stage_begins_as_far_as_its_day_is_known_and_only_a_known_day_is_counted_from(
+    words: str, iso: str | None, day: str, site: Make
+) -> None:
+    rendered = site(WEIGHED, note(day, "stage: colonised"))
+    assert f"Colonised since {words}. From" in flat(page_of(rendered).select_one(".lede"))
+    ago = [found["data-ago"] for found in rendered[""].select(".row small[data-ago]")]
+    assert ([iso] if iso else []) == [found[:10] for found in ago]
+
+
+def test_the_last_entry_is_told_as_far_as_its_day_is_known(site: Make) -> None:
+    known, about = (site(WEIGHED, note(day, "done: turned"))[""] for day in ("2026-03-01", "about 2026-03-01"))
+    assert "Last entry 1 March 2026," in flat(known.select_one(".nowhead"))
+    assert "2026-03-01" == known.select_one(".nowhead [data-ago]")["data-ago"]  # type: ignore[index]
+    assert "Last entry about 1 March 2026" == flat(about.select_one(".nowhead p"))
+    assert about.select_one(".nowhead [data-ago]") is None
 
 
 def test_others_of_its_line_stand_beside_with_median_range_and_how_many(site: Make) -> None:

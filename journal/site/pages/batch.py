@@ -49,7 +49,7 @@ def _standing(lookup: Lookup, batch: Batch) -> dict[str, Any]:
     tent = lookup.labels([run.tent]) if run.tent else ()
     return {
         "stage": run.stage,
-        "stage_since": wording.day_in_words(run.stage_since.first) if run.stage_since else None,
+        "stage_since": wording.date_in_words(run.stage_since) if run.stage_since else None,
         "day0": run.day0.isoformat() if run.day0 else None,
         "day0_words": wording.day_in_words(run.day0) if run.day0 else None,
         "ended_on_day": (run.over_on - run.day0).days if run.over_on and run.day0 else None,

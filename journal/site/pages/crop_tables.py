@@ -87,7 +87,7 @@ def _from_to(first: When, last: When) -> str:
     """The days of a flush, without the hour."""
     if first.counts_days and last.counts_days:
         return wording.days_in_words(first.first, last.first)
-    one, other = wording.when_in_words(first), wording.when_in_words(last)
+    one, other = wording.date_in_words(first), wording.date_in_words(last)
     return one if one == other else f"{one} to {other}"
 
 

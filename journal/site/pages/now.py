@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from journal.model import Entry, Note
+from journal.model import Entry, Note, When
 from journal.reckoning.due import Due, due_with
+from journal.reckoning.timing import calendar_day
 from journal.site import addresses, wording
 from journal.site.pages.batch_line import batch_line
 from journal.site.pages.batches import growing
@@ -23,7 +24,8 @@ def page(lookup: Lookup) -> Page:
     context = {
         "title": "Now",
         "place": "Now",
-        "latest_day": wording.day_in_words(entries[-1].date.first) if entries else None,
+        "latest_day": wording.date_in_words(entries[-1].date) if entries else None,
+        "latest_iso": _day_to_count_from(entries[-1].date) if entries else None,
         "tents": [glance(lookup, tent) for tent in shared_tents(lookup)],
         "batches": [_batch(lookup, batch.id) for batch in growing(lookup)],
         "out_of_band": out_of_band(lookup),
@@ -41,9 +43,14 @@ def _batch(lookup: Lookup, name: str) -> dict[str, Any]:
     run = lookup.runs[name]
     where = lookup.journal.by_id.get(run.tent.lower()) if run.tent else None
     return batch_line(lookup, batch) | {
-        "stage_iso": run.stage_since.iso if run.stage_since else None,
+        "stage_iso": _day_to_count_from(run.stage_since) if run.stage_since else None,
         "where": lookup.name_of(where) if where is not None else None,
     }
+
+
+def _day_to_count_from(when: When) -> str | None:
+    day = calendar_day(when)
+    return day.isoformat() if day else None
 
 
 def _due(lookup: Lookup, row: Due) -> dict[str, Any]:
