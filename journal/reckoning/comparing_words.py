@@ -6,10 +6,13 @@ from journal.reckoning.comparing import FEWEST_BATCHES, RARE, Difference, LineFi
 from journal.reckoning.reckoned import counted, figure
 from journal.reckoning.small_samples import MedianInterval, Permutation, fewest_for_median
 
-MEDIAN_SOURCE = "order statistics: both ends are batches of this line, and no shape of distribution is supposed"
+MEDIAN_SOURCE = (
+    "order statistics (textbook, from memory): both ends are batches of this line, and no shape of distribution is "
+    "supposed"
+)
 SHARE_SOURCE = "E. B. Wilson's score interval, as in R. G. Newcombe, Statistics in Medicine 17:857–872, 1998"
-TEST_SOURCE = "exact permutation test of the difference of means (E. J. G. Pitman, 1937), both ways"
-ADJUSTED_SOURCE = "S. Holm, Scandinavian Journal of Statistics 6:65–70, 1979"
+TEST_SOURCE = "exact permutation test of the difference of means (E. J. G. Pitman, 1937, from memory), both ways"
+ADJUSTED_SOURCE = "S. Holm, Scandinavian Journal of Statistics 6:65–70, 1979 (from memory)"
 
 NOT_ONLY_THE_LINE = (
     "Batches differ in more than their line: substrate, season, tent and treatment may be behind a gap, or hide one."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, datetime
 from typing import Literal
 
@@ -72,6 +73,11 @@ def when_in_few_words(when: When) -> str:
 def clock(moment: datetime) -> str:
     """`14:05`, in the moment's own offset."""
     return moment.strftime("%H:%M")
+
+
+def keys_quoted(says: str) -> str:
+    """A sentence with the keys that it names between backticks as a page quotes them: `Write “moisture”.`"""
+    return re.sub(r"`([^`]+)`", r"“\1”", says)
 
 
 def number(value: float, decimals: int = 1) -> str:

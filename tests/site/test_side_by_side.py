@@ -9,7 +9,13 @@ from bs4 import BeautifulSoup, Tag
 
 from journal.model import Journal
 from journal.reading.ids import TAKEN
-from journal.reckoning.comparing_words import ADJUSTED_SOURCE, MEDIAN_SOURCE, NOT_ONLY_THE_LINE, SHARE_SOURCE
+from journal.reckoning.comparing_words import (
+    ADJUSTED_SOURCE,
+    MEDIAN_SOURCE,
+    NOT_ONLY_THE_LINE,
+    SHARE_SOURCE,
+    TEST_SOURCE,
+)
 from journal.site import addresses
 from journal.site.pages import plan_site
 from journal.site.plan import Page
@@ -193,6 +199,11 @@ def test_every_number_has_its_batches_formula_and_source_one_tap_away(two: Beaut
         assert 1 == foot.count(source)
 
 
+@pytest.mark.parametrize("source", [MEDIAN_SOURCE, TEST_SOURCE, ADJUSTED_SOURCE])
+def test_a_source_that_was_named_from_memory_says_so(source: str) -> None:
+    assert "from memory" in source
+
+
 def test_batches_and_lines_are_links_to_their_pages(two: BeautifulSoup) -> None:
     table = charts(two)[0].select_one("table")
     assert table is not None
@@ -204,7 +215,10 @@ def test_batches_and_lines_are_links_to_their_pages(two: BeautifulSoup) -> None:
     ("why", "files"),
     [
         ("In no figure: it is made of several lines: A, B.", batch("M", "A, B", 50)),
-        ("Counted for its losses alone. No BE: the dry mass of a unit is not known.", batch("M", "A", 50, dry="")),
+        (
+            "Counted for its losses alone. No BE: the dry mass of a unit is not known. Write “dry mass”",
+            batch("M", "A", 50, dry=""),
+        ),
         (
             "Not in the first flush: some of its harvests name no flush, or none of them the first.",
             {

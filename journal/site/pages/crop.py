@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
@@ -51,7 +50,7 @@ def crop_of(lookup: Lookup, batch: Batch) -> Crop:
         figures=tuple(_figures(lookup, batch, crop)),
         flushes=flush_table(lookup, batch),
         parts=part_table(lookup, batch),
-        missing=tuple(_keys_quoted(says) for says in crop.missing if says != crop.be_with_spawn_lacks),
+        missing=tuple(wording.keys_quoted(says) for says in crop.missing if says != crop.be_with_spawn_lacks),
         unfinished="Its figures stay so far until a note calls it spent or discarded."
         if is_over and not crop.final
         else None,
@@ -61,11 +60,6 @@ def crop_of(lookup: Lookup, batch: Batch) -> Crop:
 
 def _sentence(words: str) -> str:
     return f"{words[:1].upper()}{words[1:]}."
-
-
-def _keys_quoted(says: str) -> str:
-    """A sentence with the keys that it names as a page quotes them."""
-    return re.sub(r"`([^`]+)`", r"“\1”", says)
 
 
 def _be(lookup: Lookup, batch: Batch, crop: BatchYield) -> Figure | None:
@@ -86,7 +80,7 @@ def _with_spawn(lookup: Lookup, crop: BatchYield) -> Iterator[tuple[str, str]]:
     found = crop.be_with_spawn
     if found is None:
         if crop.be_with_spawn_lacks:
-            yield "with spawn counted", _keys_quoted(crop.be_with_spawn_lacks)
+            yield "with spawn counted", wording.keys_quoted(crop.be_with_spawn_lacks)
         return
     yield "BE with spawn counted", amount(found.value, found.unit)
     inputs = figure(found, "", lookup.units).inputs

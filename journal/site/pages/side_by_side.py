@@ -16,7 +16,7 @@ from journal.reckoning.comparing_words import (
     rarity_words,
 )
 from journal.reckoning.yields import BE_SOURCE
-from journal.site import addresses
+from journal.site import addresses, wording
 from journal.site.pages.common import Label, Lookup, Words, species_words
 from journal.site.pages.line_charts import Chart, charts_of
 from journal.site.pages.line_pairs import FORMULA, Pair, pairs_of
@@ -127,7 +127,7 @@ def why_less(lookup: Lookup, dot: Dot) -> str | None:
     if dot.left_out:
         return f"In no figure: {dot.left_out}."
     if dot.be_pct is None:
-        return f"Counted for its losses alone. {lookup.crops[dot.batch].missing[0]}"
+        return f"Counted for its losses alone. {wording.keys_quoted(lookup.crops[dot.batch].missing[0])}"
     if dot.first_flush_pct is None:
         return "Not in the first flush: some of its harvests name no flush, or none of them the first."
     return None
