@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from pathlib import Path
+from textwrap import wrap
 
 from rich.cells import cell_len
 
@@ -14,6 +15,8 @@ from journal.model import Journal, Position
 from journal.sharing.withheld import Withheld
 from journal.site import wording
 
+WIDTH = 100
+"""Signs to a line of the tables."""
 MOST_NAMED = 6
 """How many names of one sort are said before the rest is counted."""
 MOST_LEAKS = 20
@@ -43,10 +46,14 @@ def table(prepared: Prepared) -> str:
 
 
 def _laid_out(rows: Sequence[Row]) -> Iterator[str]:
+    """The last column is wrapped, and stays under its head."""
     shown = [tuple(plain(cell) for cell in row) for row in rows]
     first, second = (max(cell_len(row[column]) for row in shown) for column in (0, 1))
+    margin = " " * (first + second + 4)
     for what, count, which in shown:
-        yield f"{what}{' ' * (first - cell_len(what))}  {' ' * (second - cell_len(count))}{count}  {which}".rstrip()
+        head = f"{what}{' ' * (first - cell_len(what))}  {' ' * (second - cell_len(count))}{count}  "
+        lines = wrap(which, WIDTH - len(margin), break_on_hyphens=False) or [""]
+        yield (head + f"\n{margin}".join(lines)).rstrip()
 
 
 def _shared(prepared: Prepared) -> Iterator[Row]:

@@ -7,7 +7,8 @@
                               span.search-kind, time.search-date; `aria-selected="true"` on the one the keys are at
        p.search-says          how many there are
    An ID is matched first, by its beginning, without regard to case and hyphens (a leading zero may be left out);
-   then entries that have every word, each by its beginning, without regard to case and accents. */
+   then entries that have every word as a whole, of which one may be an ID ("B-031, 20 November"); then those that have
+   every word by its beginning; without regard to case and accents. */
 "use strict";
 
 (() => {
@@ -73,20 +74,28 @@
   // -- finding -----------------------------------------------------------------------------------------------
   const begins = (words, start) => words.some((word) => word.startsWith(start));
 
+  /** What was typed, piece by piece: each the words in it, and the ID that it may be. */
+  const piecesOf = (text) =>
+    text.split(/[\s,;]+/).map((piece) => ({ words: wordsOf(piece), ids: idForms(piece) })).filter(({ words }) => words.length);
+
+  const hasWhole = (row, { words, ids }) => row.ids.some((id) => ids.includes(id)) || words.every((word) => row.words.includes(word));
+
   /** How well a row answers, 0 best; null where it does not. */
-  const rank = (row, ids, words) => {
+  const rank = (row, ids, words, pieces) => {
     const isNote = row.path.includes("#"); // the ID's own page comes before what was noted about it
     if (row.ids.some((id) => ids.includes(id))) return isNote ? 1 : 0;
     if (row.ids.some((id) => ids.some((start) => id.startsWith(start)))) return isNote ? 3 : 2;
-    if (words.every((word) => begins(row.inTitle, word))) return 4;
-    return words.every((word) => begins(row.words, word) || row.ids.some((id) => id.startsWith(word))) ? 5 : null;
+    if (pieces.length > 1 && pieces.every((piece) => hasWhole(row, piece))) return 4;
+    if (words.every((word) => begins(row.inTitle, word))) return 5;
+    return words.every((word) => begins(row.words, word) || row.ids.some((id) => id.startsWith(word))) ? 6 : null;
   };
 
   const find = (text) => {
     const words = wordsOf(text).map((word) => word.slice(0, LETTERS_KEPT));
     if (words.length === 0) return [];
     const ids = [...new Set([...idForms(text), ...idForms(text.replace(/\.\d+$/, ""))])].filter(Boolean);
-    const ranked = rows.map((row) => ({ row, at: rank(row, ids, words) })).filter(({ at }) => at !== null);
+    const pieces = piecesOf(text);
+    const ranked = rows.map((row) => ({ row, at: rank(row, ids, words, pieces) })).filter(({ at }) => at !== null);
     ranked.sort((a, b) => a.at - b.at || (a.row.date < b.row.date) - (a.row.date > b.row.date));
     return ranked.map(({ row }) => row);
   };

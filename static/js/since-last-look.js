@@ -9,6 +9,7 @@
        [data-since-says]            what there is to say
        [data-since-list]            a list; gets li.row with p > a.id, a, and p.soft; hidden where nothing is new
        [data-since-more]            how many more there are than the list shows
+       [data-since-acts]            hidden where nothing is new; holds
        button[data-since-seen]      calls all of it seen
      button[data-since-forget="key"]   forgets; then [data-since-forgot] is shown
    journalEntries(rows), called by since/entries.js, hands in the entries, newest first:
@@ -113,7 +114,7 @@
     const found = kept.before === null ? [] : rows.map((row) => [row, change(kept.before, row)]).filter(([, how]) => how);
     const list = part("list");
     list.replaceChildren(...found.slice(0, SHOWN).map(rowOf));
-    list.hidden = part("seen").hidden = found.length === 0;
+    list.hidden = part("acts").hidden = found.length === 0;
     part("more").hidden = found.length <= SHOWN;
     part("more").textContent = `${counted(found.length - SHOWN, "more stands", "more stand")} in the diary.`;
     if (found.length) say(sentence(found, kept.beforeOn));

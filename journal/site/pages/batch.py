@@ -47,7 +47,9 @@ def _standing(lookup: Lookup, batch: Batch) -> dict[str, Any]:
     """The day it is in, its stage and place, and what comes next."""
     run = lookup.runs[batch.id]
     tent = lookup.labels([run.tent]) if run.tent else ()
+    last = (batch, *lookup.entries_on(batch))[-1]
     return {
+        "written_to": wording.day_in_words(last.date.first),
         "stage": run.stage,
         "stage_since": wording.date_in_words(run.stage_since) if run.stage_since else None,
         "day0": run.day0.isoformat() if run.day0 else None,
