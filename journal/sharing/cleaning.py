@@ -47,6 +47,7 @@ _CLOCK_IN_WORDS = re.compile(
 )
 _RANGE = re.compile(r"[0-9]{1,2}:[0-9]{2} ?(?:-|to|until) ?[0-9]{1,2}:[0-9]{2}")
 _LIGHT = re.compile(r"\b(?:light|lights|lamp|lamps|lit|timer|exhaust|hours on)\b", re.IGNORECASE)
+_ARTICLE = re.compile(r"\b(?:the|an?) $", re.IGNORECASE)
 _SEVERAL = re.compile(rf"{re.escape(NOT_SHARED)}(?:[\s,;:/&-]{{0,3}}{re.escape(NOT_SHARED)})+")
 
 
@@ -68,7 +69,7 @@ class Cleaner:
         """A text in Markdown, without the keeper's own passages; shown: the pictures that stay."""
         open_text = "".join(passage for passage, for_keeper in split_keeper(text) if not for_keeper)
         aside = SetAside(open_text, shown, self._bare, self.is_harmless)
-        return aside.put_back(self._bare(aside.text))
+        return aside.put_back(self._bare(aside.text), NOT_SHARED)
 
     def is_harmless(self, text: str) -> bool:
         return not any(True for _ in self._spans(text))
@@ -77,7 +78,9 @@ class Cleaner:
         """A text without links, cleaned."""
         kept, at = [], 0
         for start, end in _merged(self._spans(text)):
-            kept += [text[at:start], NOT_SHARED]
+            told = text[start:end]
+            end -= len(told) - len(told.rstrip())
+            kept += [text[at : start + len(told) - len(told.lstrip())], NOT_SHARED]
             at = end
         return _SEVERAL.sub(NOT_SHARED, "".join([*kept, text[at:]]))
 
@@ -91,7 +94,9 @@ class Cleaner:
 
     def _spans_as_read(self, folded: Folded) -> Iterator[Span]:
         plain = folded.plain
-        yield from ((start, end) for start, end, _ in self.secrets.told_in(folded))
+        for start, end, secret in self.secrets.told_in(folded):
+            article = None if secret.kind == "ID" else _ARTICLE.search(plain, 0, start)
+            yield (article.start() if article else start), end
         yield from positions_in(plain)
         yield from ways_in(plain)
         yield from self.places.told_in(plain)

@@ -12,7 +12,7 @@ from journal.reckoning.angles import plain_marks
 _ENTITY = re.compile(r"&(?:#[0-9]{1,7}|#[xX][0-9a-fA-F]{1,6}|[A-Za-z][A-Za-z0-9]{1,31});")
 _UNSEEN = frozenset("*`\\")
 """Marks of Markdown that stand in a word without being seen: `Al**der**`, `B\\-031`."""
-_NEEDS_NO_FOLDING = re.compile(r"[^&*`\\\x00-\x08\x0e-\x1f\x7f-\U0010ffff]*")
+_NEEDS_NO_FOLDING = re.compile(r"[^&*`\\\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\U0010ffff]*")
 
 
 class Folded:

@@ -108,7 +108,7 @@ def hunted_of(journal: Journal, share: Share, files: Iterable[str] = (), strings
     files: paths of what else lies in the journal's folder. strings: more that must not stand anywhere, as it is written
     but for its case. Raises Refusal where the share cannot be made.
     """
-    grant = grant_of(journal, share)
+    grant, files = grant_of(journal, share), tuple(files)
     shared, kept_back = _texts_of(journal, grant)
     shared_words = set(own_words())
     for text in shared:
@@ -116,7 +116,7 @@ def hunted_of(journal: Journal, share: Share, files: Iterable[str] = (), strings
     return Hunted(
         secrets=_hard(secrets_of(journal, grant)),
         places=KnownPlaces(_hidden_places(journal, grant), _shown_places(journal, grant)),
-        rare=frozenset(_rare(kept_back, shared_words)),
+        rare=frozenset(_rare([*kept_back, *files, *_paths_of(journal)], shared_words)),
         runs=frozenset(_runs(kept_back)) - frozenset(_runs([*shared, *page_texts()])),
         clocks=_clocks(journal, grant) if share.times == "day" else frozenset(),
         strings=tuple(sorted({*_file_strings(journal, grant, files), *(one.lower() for one in strings)})),
@@ -144,6 +144,12 @@ def _file_strings(journal: Journal, grant: Grant, files: Iterable[str]) -> Itera
         yield source.files.lower()
     if journal.settings.site_url:
         yield journal.settings.site_url.lower()
+
+
+def _paths_of(journal: Journal) -> Iterator[str]:
+    yield from (entry.path for entry in journal.entries())
+    yield from (photo.path for photo in journal.photos)
+    yield from (log.path for log in journal.logs)
 
 
 # Positions and clocks ----------------------------------------------------------------------------------------------

@@ -38,11 +38,15 @@ class SetAside:
         bare = _DEFINITION.sub("", _SET_ASIDE.sub("", text))
         self.text = _ADDRESS.sub(self._address, self._without_links(bare))
 
-    def put_back(self, text: str) -> str:
-        """The text with what was set aside; a link of which a half was cleaned away is no link any more."""
+    def put_back(self, text: str, mark: str) -> str:
+        """The text with what was set aside; a link of which something was cleaned away is no link any more.
+
+        mark: what stands in the place of what was cleaned away.
+        """
         for number, (opening, closing) in enumerate(self._kept):
             begins, ends = _signs(number)
-            stays = begins in text and (not closing or text.find(begins) < text.find(ends))
+            words = text.partition(begins)[2].partition(ends)[0]
+            stays = begins in text and (not closing or (ends in text and mark not in words))
             text = text.replace(begins, opening if stays else "").replace(ends, closing if stays else "")
         return text
 

@@ -179,7 +179,7 @@ class _Redactor:
             "next": tuple(Next(words(one.text), one.date) for one in entry.next),
             "done": tuple(map(words, entry.done)),
             "text": self.cleaner.prose(entry.text, lambda target: self._shown(entry, target)),
-            "photos": tuple(dict.fromkeys(self._use(use) for use in entry.photos)),
+            "photos": _each_once(self._use(use) for use in entry.photos),
             "lines": {"title": 1} if "title" in entry.lines else {},
         }
 
@@ -341,6 +341,15 @@ class _Redactor:
         stood = days_stood(batches, runs(self.whole_journal), self.share.since, last_day_read(self.whole_journal))
         named = {id: AllDays(self.share.since) for id in self.tents if self.grant.has(id)}
         return {**stood, **named}
+
+
+def _each_once(uses: Iterable[PhotoUse]) -> tuple[PhotoUse, ...]:
+    """Uses of photos that have become one, made one."""
+    kept: dict[str, PhotoUse] = {}
+    for use in uses:
+        first = kept.setdefault(use.path, use)
+        kept[use.path] = PhotoUse(use.path, first.caption or use.caption, first.in_text or use.in_text)
+    return tuple(kept.values())
 
 
 def _neutral(digest: str) -> str:

@@ -90,7 +90,7 @@ class _Planter:
         for one in fields(row):
             value = getattr(row, one.name)
             where = f"share {one.name}" if isinstance(row, Share) else one.name
-            if one.name in _LEFT or one.name == "lines":
+            if one.name in _LEFT or one.name == "lines" or (one.name == "text" and isinstance(row, Entry)):
                 continue
             if one.type in ("str", "str | None"):
                 more[one.name] = value or self.word(owner, where)
@@ -288,7 +288,7 @@ def _text(planter: _Planter, entry: Entry, entries: list[Entry], photos: tuple[P
         f"{notations(58.3041234, -8.9017789)} and {notations(57.1185671, -7.4530912)}\n\n"
         f"It is 250 m NE of the {way} and, by bearing 214° from the {way}, near.\n\n"
         f"[a page](https://{target.lower()}.example/map?q=1) and [a file](../{target}/{target}.csv), "
-        f"seen as {photos[0].path} at 14:05."
+        f"seen as {photos[0].path.rpartition('/')[2]} at 14:05."
     )
 
 

@@ -1,0 +1,172 @@
+"""What the keeper wrote, without what is not shared."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from journal.model import Journal, Share
+from journal.sharing.cleaning import Cleaner, file_names_of
+from journal.sharing.granting import grant_of
+from journal.sharing.redaction import cleaner_of
+
+WOOD = {
+    "journal.toml": '[journal]\nkeeper = "Night porter"\n[tents.hut]\nname = "Wash-house tent"\n',
+    "finds/2026-09-12-alder-bank/find.md": "---\nkind: find\nid: F26-001\ndate: 2026-09-12 06:10\n"
+    "place: Alder Bank, by the old oak\nwhere: 58.30412, -8.90177\npermission: the crofter at Kiln Brae\n---\n",
+    "finds/b/find.md": "---\nkind: find\nid: F26-002\ndate: 2026-09-12\nplace: Kiln\nby: The ferry baker\n---\n",
+    "c/PP-26A.md": "---\nkind: culture\nid: PP-26A\nfrom: F26-001\ndate: 2026-09-13\n---\n",
+    "c/PP-26.md": "---\nkind: culture\nid: PP-26\nreceived from: a swap with Hans\ndate: 2026-09-13\n---\n",
+    "b/B-031.md": "---\nkind: batch\nid: B-031\nculture: PP-26A\ndate: 2026-10-06\n---\n"
+    "On kiln dried oak, in an alder carr.\n",
+    "d/fan.md": "---\nkind: device\nid: fan\ntent: hut\ndate: 2026-01-02\n---\n",
+    "d/fan-1.md": "---\nkind: device\nid: fan-1\ntent: hut\ndate: 2026-01-02\n---\n",
+}  # fmt: skip
+PHOTOS = {"finds/2026-09-12-alder-bank/IMG_0412.jpg": {}, "b/green block 3.jpg": {}, "b/première-pesée.jpg": {}}
+GONE = "(not shared)"
+
+
+@pytest.fixture(scope="module")
+def wood(make_journal: Callable[..., Journal]) -> Journal:
+    return make_journal(WOOD, PHOTOS)
+
+
+@pytest.fixture(scope="module")
+def clean(wood: Journal) -> Callable[[str], str]:
+    share = Share(name="mentor", about=("B-031",))
+    return cleaner_of(wood, grant_of(wood, share), ["tracks/my-way-home.gpx"]).words
+
+
+@pytest.mark.parametrize(
+    ("left", "text"),
+    [
+        # IDs
+        ("From PP-26A to B-031.2", "From PP-26A to B-031.2"),
+        (f"like {GONE}, not like PP-26A", "like PP-26, not like PP-26A"),
+        (f"like {GONE} and {GONE}.", "like pp-26.3 and F26-002."),
+        (f"like {GONE}'s own", "like PP‑26's own"),
+        (f"like {GONE}", "like PP\\-26"),
+        ("the fan hums", "the fan hums"),  # an ID that is an ordinary word of the program
+        (f"the {GONE} hums", "the fan-1 hums"),
+        # places, whole and in parts, in any spelling
+        (f"down at {GONE} again", "down at Alder Bank again"),
+        (f"down at {GONE} again", "down at ALDER  BANK again"),
+        (f"down at {GONE} again", "down at Alder\nBank again"),
+        (f"down at {GONE} again", "down at alder-bank again"),
+        (f"down at {GONE} again", "down at Alderbank again"),
+        (f"down at **{GONE}*** again", "down at **Alder *Bank*** again"),
+        (f"down at {GONE} again", "down at Al&#100;er&nbsp;Bank again"),
+        (f"under {GONE}", "under the old oak"),
+        ("in an alder carr", "in an alder carr"),
+        (f"at {GONE}, not in a kiln", "at Kiln, not in a kiln"),
+        # permissions and persons
+        (f"ask {GONE}", "ask the crofter at Kiln Brae"),
+        (f"{GONE} said so, and {GONE} nodded", "The ferry baker said so, and Hans nodded"),
+        (f"{GONE} was asleep", "The night porter was asleep"),
+        (f"write to {GONE} or {GONE}", "write to someone@island.example or @baker"),
+        (f"call {GONE}", "call +44 1234 567 890"),
+        # tents that are not named
+        (f"moved to {GONE}", "moved to the wash-house tent"),
+        # positions and ways
+        (f"at {GONE}!", "at 58.30412, -8.90177!"),
+        (f"at {GONE}", "at 58.3 8.9"),  # a known place, however it is rounded
+        ("at 61.3 8.9", "at 61.3 8.9"),
+        (f"walk {GONE} today", "walk 250 m NE of the pier today"),
+        # times of day
+        (f"seen at {GONE}, picked {GONE}", "seen at 14:05, picked 7.30 am"),
+        (f"at {GONE} or {GONE}", "at half past seven or two o'clock"),
+        (f"2026-10-03{GONE}", "2026-10-03T14:05+01:00"),
+        ("light 12:12, then 16:08", "light 12:12, then 16:08"),
+        ("lamp 06:30–18:30", "lamp 06:30–18:30"),
+        ("on day 17, 2.5 h", "on day 17, 2.5 h"),
+        # files
+        (f"see {GONE}", "see IMG_0412.jpg"),
+        (f"see {GONE}", "see img_0412"),
+        (f"see {GONE} there", "see green block 3.jpg there"),
+        (f"see {GONE}", "see première-pesée.jpg"),
+        (f"in {GONE}", "in finds/2026-09-12-alder-bank/find.md"),
+        (f"in {GONE}", "in C:\\Users\\someone\\wood"),
+        (f"in {GONE}", "in /home/someone/journal"),
+        (f"walked {GONE}", "walked my-way-home.gpx"),
+        (f"an older photo, {GONE}", "an older photo, DSC00123"),
+        # several beside each other are said once
+        (f"at {GONE} there", "at Alder Bank, 58.30412, -8.90177 there"),
+    ],
+)
+def test_what_is_not_shared_is_taken_out(clean: Callable[[str], str], left: str, text: str) -> None:
+    assert left == clean(text)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "412 g from 4 blocks, BE 53.2 %; the duct 30 cm above the floor, 15 min on, 15 min off.",
+        "White right through on day 15. *Slightly* ropey `at the rim`.",
+        "# A heading\n\n- a list\n- of two\n\n> and a word",
+        "oak pellets 5 kg, wheat bran 1.2 kg, water 8.6 kg at 121 °C for 2.5 h",
+    ],
+)
+def test_what_tells_nothing_stays_as_it_is(clean: Callable[[str], str], text: str) -> None:
+    assert text == clean(text)
+
+
+@pytest.mark.parametrize(
+    ("left", "text"),
+    [
+        ("see the log", "see [the log](../climate/hut.csv)"),
+        ("see [a page](https://moulds.example/green)", "see [a page](https://moulds.example/green)"),
+        ("see a page", "see [a page](https://moulds.example/green?from=58.3)"),
+        ("see a map", "see [a map](https://maps.example/x)"),
+        ("see a page", "see [a page](https://wood.example/alder-bank)"),
+        ("see a page", "see [a page](https://wood.example/alder%20bank)"),
+        (f"see {GONE}", "see [Alder Bank](https://wood.example/x-and-y)"),
+        (f"see {GONE}", "see Alder [Bank](https://wood.example/x-and-y) "[:-1]),
+        ("call", "call [](tel:+441234567890)"[:4]),
+        ("at ", "at <geo:58.30412,-8.90177>"),
+        ("see ", "see https://maps.example/@58.3,-8.9,17z"),
+        ("see https://moulds.example/green.", "see https://moulds.example/green."),
+        ("see [x]\n", "see [x]\n\n[x]: https://wood.example/x 'Alder Bank'\n"[:8] + "[x]: https://wood.example/y\n"),
+        ("a picture: ", "a picture: ![Alder Bank](IMG_0412.jpg)"),
+    ],
+)
+def test_links_stay_where_they_tell_nothing(clean: Callable[[str], str], left: str, text: str) -> None:
+    assert left == clean(text)
+
+
+def test_a_picture_that_is_shown_bears_its_new_name_and_a_cleaned_caption(wood: Journal) -> None:
+    cleaner = cleaner_of(wood, grant_of(wood, Share(name="m", about=("B-031",))))
+    text = "So:\n\n![pins at Alder Bank](IMG_0412.jpg 'x')\n\n![other](IMG_9999.jpg)"
+    shown = {"IMG_0412.jpg": "picture-1.jpg"}.get
+    assert f"So:\n\n![pins at {GONE}](picture-1.jpg)\n\n" == cleaner.prose(text, shown)
+
+
+@pytest.mark.parametrize(
+    ("left", "text"),
+    [
+        ("one\ntwo", "one\n::: keeper\nsecret\n:::\ntwo"),
+        ("one\n", "one\n::: keeper\nsecret\n"),
+        ("one\n", "one\n:::KEEPER\nsecret"),
+    ],
+)
+def test_keepers_passages_are_gone(clean: Callable[[str], str], left: str, text: str) -> None:
+    assert left == clean(text)
+
+
+def cleaner_for(wood: Journal, **more: object) -> Cleaner:
+    return cleaner_of(wood, grant_of(wood, Share(name="m", about=("B-031",), **more)))  # type: ignore[arg-type]
+
+
+def test_a_share_by_the_minute_keeps_times_of_day(wood: Journal) -> None:
+    assert "at 14:05" == cleaner_for(wood, times="minute").words("at 14:05")
+
+
+def test_a_share_that_shows_persons_keeps_those_who_did_what_is_shared(wood: Journal) -> None:
+    """The keeper made the batch; whose fridge something else came from is nobody's business."""
+    assert f"the night porter and {GONE}" == cleaner_for(wood, by=True).words("the night porter and Hans")
+
+
+def test_names_of_files_are_those_that_say_something(wood: Journal) -> None:
+    names = file_names_of(wood, ["tracks/2026-09-12.gpx"])
+    assert {"img_0412", "img_0412.jpg", "2026-09-12-alder-bank", "green block 3.jpg", "2026-09-12.gpx"} <= names
+    assert not {"find", "b", "2026-09-12", "b-031", "finds"} & names

@@ -1,0 +1,56 @@
+"""Links and pictures set aside and put back."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from journal.sharing.links_out import SetAside
+
+
+def through(text: str, change: Callable[[str], str] = lambda text: text, shown: dict[str, str] | None = None) -> str:
+    aside = SetAside(text, (shown or {}).get, str.upper, lambda words: "secret" not in words)
+    return aside.put_back(change(aside.text), "GONE")
+
+
+@pytest.mark.parametrize(
+    ("left", "text"),
+    [
+        ("see [it](https://a.example/b)", "see [it](https://a.example/b)"),
+        ("see [it](https://a.example/b)", "see [it](<https://a.example/b> 'a title')"),
+        ("see it", "see [it](https://a.example/secret)"),
+        ("see it", "see [it](http://a.example/b?c)"),
+        ("see it", "see [it](mailto:x@a.example)"),
+        ("see it", "see [it](javascript:x)"),
+        ("see it", "see [it](other.md)"),
+        ("see it", "see [it](https://[broken)"),
+        ("see ", "see ![it](a.jpg)"),
+        ("see https://a.example/b", "see https://a.example/b"),
+        ("see ", "see geo:1,2"),
+        ("see ", "see www.a.example/secret"),
+        ("", "[it]: https://a.example/b\n"),
+    ],
+)
+def test_a_link_stays_where_its_target_may(left: str, text: str) -> None:
+    assert left == through(text)
+
+
+def test_a_picture_bears_the_name_that_it_has_in_the_share() -> None:
+    assert "see ![PINS (TWO)](new.jpg)" == through("see ![pins [two]](a%20b.jpg)", shown={"a b.jpg": "new.jpg"})
+
+
+def test_a_picture_within_a_link_stays_without_it() -> None:
+    assert "![PINS](new.jpg)" == through("[![pins](a.jpg)](b.jpg)", shown={"a.jpg": "new.jpg"})
+
+
+def test_a_link_of_which_something_was_cleaned_away_is_no_link() -> None:
+    assert "see GONE" == through("see [it](https://a.example/b)", lambda text: text.replace("it", "GONE"))
+
+
+def test_a_link_that_lost_its_end_is_no_link() -> None:
+    assert "see it" == through("see [it](https://a.example/b)", lambda text: text[:-1])
+
+
+def test_signs_of_private_use_in_the_text_itself_are_dropped() -> None:
+    assert "see [it](https://a.example/b)" == through("s\ue000ee [it](https://a.example/b)\ue001")

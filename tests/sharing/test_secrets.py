@@ -1,0 +1,54 @@
+"""What must not be told by name."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from journal.model import Journal, Share
+from journal.sharing.folding import Folded
+from journal.sharing.granting import grant_of
+from journal.sharing.secrets import Secrets, secrets_of
+
+WOOD = {
+    "journal.toml": '[journal]\nkeeper = "Night porter"\n[tents.hut]\nname = "Hut under Far Stell"\n',
+    "f1.md": "---\nkind: find\nid: F-1\ndate: 2026-09-12\nplace: Heron Slip\n---\nA heron stood there.\n",
+    "f2.md": "---\nkind: find\nid: F-2\ndate: 2026-09-12\nplace: wood\nby: Will\n---\n",
+    "f3.md": "---\nkind: find\nid: F-3\ndate: 2026-09-12\nplace: Kilnbrae\n---\n",
+    "c1.md": "---\nkind: culture\nid: C-1\nfrom: F-1\nreceived from: swap with Grete Moll\ndate: 2026-09-13\n---\n",
+    "d.md": "---\nkind: device\nid: lamp\ntent: hut\ndate: 2026-01-02\n---\n",
+}
+
+
+@pytest.fixture(scope="module")
+def secrets(make_journal: Callable[..., Journal]) -> Secrets:
+    journal = make_journal(WOOD)
+    return secrets_of(journal, grant_of(journal, Share(name="m", about=("C-1",))))
+
+
+@pytest.mark.parametrize(
+    ("kinds", "text"),
+    [
+        (["place"], "at Heron Slip"),
+        (["place"], "at heron-slip"),
+        ([], "a heron, and a slip"),  # ordinary words, each by itself
+        ([], "in the wood"),
+        (["place"], "at KILNBRAE"),
+        (["tent"], "at Far Stell"),
+        (["tent"], "near Stell"),  # a name's own word
+        (["person"], "with Grete"),
+        (["person"], "with Moll, and so"),
+        (["person"], "the night porter"),
+        (["person"], "Will came"),
+        ([], "it will"),
+        (["ID"], "F-2"),
+        (["ID"], "f 3"),
+        ([], "F-1 and C-1"),  # shared: an ancestor
+        ([], "the lamp"),
+        ([], "F-22"),
+        (["ID", "ID"], "F-2 and F-3.1"),
+    ],
+)
+def test_a_name_is_known_in_any_spelling_and_from_ordinary_words(secrets: Secrets, kinds: list[str], text: str) -> None:
+    assert kinds == [secret.kind for _, _, secret in secrets.told_in(Folded(text))]
