@@ -11,6 +11,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from statistics import median
+from typing import Literal
 
 from journal.model import Batch, Culture, Journal
 from journal.reckoning.lineage import STARTS, Lineage, lineage_of, living_of
@@ -48,7 +49,7 @@ class Rollup:
     cultures: those counted in, itself first where it is one. shared: batches made with a culture from elsewhere as
     well, which count whole here and there. finished: batches whose figures are final. without_dry: batches that are in
     the mass and in no BE. unpicked: batches of which nothing was picked so far, which are in no BE either. be: over all
-    other batches together, so far. be_finished: over the finished ones together.
+    other batches together, so far; be_lived: the same on units not lost. be_finished: over the finished ones together.
     counted: finished batches that have a BE, each once in be_median (%) and be_interval (%; None: too few).
     lost_of_units: units lost of the finished batches, as a share with its interval; None without any.
     """
@@ -63,6 +64,7 @@ class Rollup:
     harvest_g: float
     harvest_finished_g: float
     be: Reckoning | None
+    be_lived: Reckoning | None
     be_finished: Reckoning | None
     counted: tuple[str, ...]
     be_median: float | None
@@ -141,6 +143,7 @@ def _rollup(
         harvest_g=sum(crops[batch.id].harvest_g for batch in batches),
         harvest_finished_g=sum(crops[batch.id].harvest_g for batch in finished),
         be=be_together(batches, crops),
+        be_lived=be_together(batches, crops, "that lived"),
         be_finished=be_together(finished, crops),
         counted=tuple(sorted(measured)),
         be_median=median(measured.values()) if measured else None,
@@ -154,13 +157,15 @@ def _ids(batches: Iterable[Batch]) -> tuple[str, ...]:
     return tuple(sorted(batch.id for batch in batches))
 
 
-def be_together(batches: Iterable[Batch], crops: Mapping[str, BatchYield]) -> Reckoning | None:
-    """BE on units begun over all these batches as if they were one; None where none has a dry mass.
+def be_together(
+    batches: Iterable[Batch], crops: Mapping[str, BatchYield], which: Literal["begun", "that lived"] = "begun"
+) -> Reckoning | None:
+    """BE on these units over all these batches as if they were one; None where none has a dry mass, or none lived.
 
     A batch of which nothing was picked so far is left out: it is still to bear, and no 0 to be averaged in.
     """
     counted = [
-        (batch.dry_g * batch.units, batch.id)
+        (batch.dry_g * (crops[batch.id].begun if which == "begun" else crops[batch.id].lived), batch.id)
         for batch in batches
         if batch.dry_g is not None and not crops[batch.id].is_unpicked
     ]
@@ -171,10 +176,10 @@ def be_together(batches: Iterable[Batch], crops: Mapping[str, BatchYield]) -> Re
         return None
     inputs = (
         ("fresh mass picked", Amount(fresh_g, "g")),
-        ("dry substrate of all units begun", Amount(dry_g, "g")),
+        (f"dry substrate of all units {which}", Amount(dry_g, "g")),
         ("batches", ", ".join(sorted(id for _, id in counted))),
     )
-    formula = "BE = fresh mass picked / dry substrate of all units begun × 100"
+    formula = f"BE = fresh mass picked / dry substrate of all units {which} × 100"
     return Reckoning(value, "%", inputs, formula, BE_SOURCE)
 
 

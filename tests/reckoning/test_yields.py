@@ -10,6 +10,7 @@ import pytest
 
 from journal.model import Journal
 from journal.reckoning.be_words import be_in_words
+from journal.reckoning.reckoned import Amount
 from journal.reckoning.rollups import rollups_of
 from journal.reckoning.yields import BatchYield, yields_of
 
@@ -244,6 +245,14 @@ def test_a_batch_that_is_still_to_bear_lowers_no_be(make_journal: Make) -> None:
     assert bearing.be is not None
     assert ended.be is not None
     assert (1300 / 3000 * 100, 1300 / 3500 * 100) == pytest.approx((bearing.be.value, ended.be.value))
+
+
+def test_units_that_lived_are_counted_over_all_batches_together_too(make_journal: Make) -> None:
+    rolled = rollups_of(make_journal(CULTURES)).cultures["C1"]
+    # B1 has lost 1 of 4 units of 500 g; B2 none of 2: 1300 g of 2500 g, where 3000 g were begun.
+    assert rolled.be_lived is not None
+    assert 1300 / 2500 * 100 == pytest.approx(rolled.be_lived.value)
+    assert ("dry substrate of all units that lived", Amount(2500, "g")) in rolled.be_lived.inputs
 
 
 def test_losses_are_told_by_step_and_cause(make_journal: Make) -> None:

@@ -5,17 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from journal.reckoning.comparing import FEWEST_BATCHES
 from journal.reckoning.milestones import milestones
 from journal.reckoning.rollups import Rollup, StepLoss
 from journal.reckoning.small_samples import Share, fewest_for_median
 from journal.site import wording
-from journal.site.figures import Figure, figure, plain
+from journal.site.figures import Figure, figure
 from journal.site.pages.common import Label, Lookup
 
 MEDIAN_SOURCE = (
     "order statistics, with no shape of the distribution supposed: between the r-th value from below and the r-th from "
     "above the median lies with probability 1 − 2 P(X < r), X binomial (n, 1/2) (textbook, from memory)"
 )
+WEIGHED_SOURCE = "as the keeper weighed it: fresh, trimmed and unwashed"
 SHARE_SOURCE = (
     "interval: Wilson's score; R. G. Newcombe, Statistics in Medicine 17:857-872, 1998, method 3. It supposes that "
     "each unit was lost or not by itself"
@@ -62,7 +64,7 @@ def grown_told(lookup: Lookup, rollup: Rollup) -> Grown:
     return Grown(
         figures=tuple(_figures(lookup, rollup)),
         note=_note(lookup, rollup),
-        asides=tuple(_asides(rollup)),
+        asides=tuple(_asides(lookup, rollup)),
         losses=tuple(_lost(lookup, loss) for loss in rollup.losses if loss.begun or loss.uncounted),
     )
 
@@ -79,17 +81,27 @@ def _note(lookup: Lookup, rollup: Rollup) -> str | None:
 def _figures(lookup: Lookup, rollup: Rollup) -> Iterator[Figure]:
     so_far = "" if rollup.final else " so far"
     if rollup.harvest_g or (rollup.batches and rollup.final):
-        picked = wording.mass(rollup.harvest_g, lookup.units)
-        yield plain(picked, f"picked{so_far}, of {wording.count(len(rollup.batches), 'batch', 'batches')}")
+        yield _picked(lookup, rollup, so_far)
         if rollup.be:
             finished = ", finished" if _is_lone(rollup) else ""
             words = f"BE{'' if finished else so_far} of the {_of_batches(lookup, be_counts(rollup))}{finished}"
-            beside = _interval_words(rollup) if finished else _finished_beside(rollup)
-            yield figure(rollup.be, words, lookup.units, beside=beside)
+            besides = (_lived_beside(lookup, rollup), (_interval_words if finished else _finished_beside)(rollup))
+            yield figure(rollup.be, words, lookup.units, beside="; ".join(filter(None, besides)) or None)
     if rollup.counted and not _is_lone(rollup):
         yield _median(lookup, rollup)
     if rollup.lost_of_units:
         yield lost_figure(rollup.lost_of_units, len(rollup.finished))
+
+
+def _picked(lookup: Lookup, rollup: Rollup, so_far: str) -> Figure:
+    shown = [(name, wording.mass(lookup.crops[name].harvest_g, lookup.units)) for name in rollup.batches]
+    return Figure(
+        number=wording.mass(rollup.harvest_g, lookup.units),
+        words=f"picked{so_far}, of {wording.count(len(rollup.batches), 'batch', 'batches')}",
+        inputs=tuple(shown),
+        formula="the sum of what was picked of each batch",
+        source=WEIGHED_SOURCE,
+    )
 
 
 def _of_batches(lookup: Lookup, names: Sequence[str]) -> str:
@@ -106,6 +118,14 @@ def be_counts(rollup: Rollup) -> list[str]:
 def _is_lone(rollup: Rollup) -> bool:
     """Whether one finished batch is all there is to a BE, so that it is its own median."""
     return len(rollup.counted) == 1 and be_counts(rollup) == list(rollup.counted)
+
+
+def _lived_beside(lookup: Lookup, rollup: Rollup) -> str | None:
+    """The same on the units that were not lost, where any was."""
+    crops = [lookup.crops[name] for name in be_counts(rollup)]
+    if rollup.be_lived is None or not any(crop.lost for crop in crops):
+        return None
+    return f"{_percent(rollup.be_lived.value)} of the {sum(crop.lived for crop in crops)} that lived"
 
 
 def _finished_beside(rollup: Rollup) -> str | None:
@@ -146,20 +166,25 @@ def _be_by_batch(lookup: Lookup, names: Sequence[str]) -> list[tuple[str, float]
 
 
 def lost_figure(share: Share, batches: int) -> Figure:
-    """Units lost of those begun, with its interval."""
-    low, high = (_percent(bound * 100) for bound in (share.low, share.high))
+    """Units lost of those begun, with its interval where there are batches enough for one."""
     finished = "the one finished batch" if batches == 1 else f"{batches} finished batches"
     return Figure(
         number=_percent(share.value * 100),
         words=f"lost: {share.part} of the {wording.count(share.whole, 'unit')} begun in {finished}",
-        beside=f"95 % interval {low} to {high}; less sure than that, since units of a batch share one heat treatment",
+        beside=_share_beside(share) if batches >= FEWEST_BATCHES else "too few batches to tell how far that holds",
         inputs=(("units lost", str(share.part)), ("units begun", str(share.whole))),
         formula="share lost = units lost / units begun × 100",
         source=SHARE_SOURCE,
     )
 
 
-def _asides(rollup: Rollup) -> Iterator[str]:
+def _share_beside(share: Share) -> str:
+    low, high = (_percent(bound * 100) for bound in (share.low, share.high))
+    return f"95 % interval {low} to {high}; less sure than that, since units of a batch share one heat treatment"
+
+
+def _asides(lookup: Lookup, rollup: Rollup) -> Iterator[str]:
+    yield from _unsure(lookup, rollup)
     if rollup.batches and rollup.without_dry:
         has = "has" if len(rollup.without_dry) == 1 else "have"
         yield f"{wording.joined(list(rollup.without_dry))} {has} no dry mass, and so no part in any BE."
@@ -171,6 +196,16 @@ def _asides(rollup: Rollup) -> Iterator[str]:
             f"{wording.joined(list(rollup.shared))} {was} made with a culture from elsewhere as well: counted whole "
             "here and there."
         )
+
+
+def _unsure(lookup: Lookup, rollup: Rollup) -> Iterator[str]:
+    """The batches that are less sure than what the page is of, which says so of itself."""
+    unconfirmed = [name for name in rollup.batches if lookup.confirmed[rollup.of] and not lookup.confirmed[name]]
+    doubted = [name for name in rollup.batches if rollup.of not in lookup.doubtful and name in lookup.doubtful]
+    for what, names in (("Identity not confirmed", unconfirmed), ("Origin in doubt", doubted)):
+        if names:
+            is_ = "is" if len(names) == 1 else "are"
+            yield f"{what} of {wording.joined(names)}, which {is_} counted all the same."
 
 
 def _lost(lookup: Lookup, loss: StepLoss) -> Lost:
