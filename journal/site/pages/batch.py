@@ -7,8 +7,8 @@ from typing import Any
 from journal.model import Batch
 from journal.reckoning.expecting import why_nothing
 from journal.site import addresses, wording
-from journal.site.asking import asking_of
 from journal.site.pages.ahead import ahead_of
+from journal.site.pages.asking import asking_of
 from journal.site.pages.batch_days import days_table
 from journal.site.pages.common import Lookup, species_words
 from journal.site.pages.crop import crop_of

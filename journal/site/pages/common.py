@@ -25,7 +25,7 @@ from journal.reckoning.wiring import Wiring, wiring_of
 from journal.reckoning.yields import BatchYield, yields_of
 from journal.site import addresses, wording
 from journal.site.addresses import Named
-from journal.site.asking import Asking, asking_of
+from journal.site.pages.asking import Asking, asking_of
 from journal.site.pages.telling import facts, headline, what_it_is
 from journal.site.pictures import Picture, Pictures
 from journal.site.plan import Published

@@ -10,8 +10,8 @@ from journal.model import Batch, Culture, Find
 from journal.reckoning.descent import Known
 from journal.reckoning.rollups import Rollup
 from journal.site import addresses, wording
-from journal.site.asking import asking_of
 from journal.site.figures import Figure, plain
+from journal.site.pages.asking import asking_of
 from journal.site.pages.batch_line import batch_line as batch_line
 from journal.site.pages.common import Label, Lookup, species_words
 from journal.site.pages.descending import descent_told, known_to

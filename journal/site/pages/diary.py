@@ -8,7 +8,7 @@ from typing import Any
 
 from journal.model import Entry
 from journal.site import addresses, wording
-from journal.site.asking import asking_of
+from journal.site.pages.asking import asking_of
 from journal.site.pages.common import Lookup
 from journal.site.pages.telling import facts, what_it_is
 from journal.site.plan import Page

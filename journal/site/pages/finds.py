@@ -8,7 +8,7 @@ from typing import Any
 from journal.model import Culture, Find
 from journal.reckoning import notations
 from journal.site import addresses, wording
-from journal.site.asking import asking_of
+from journal.site.pages.asking import asking_of
 from journal.site.pages.common import Lookup, Words, species_words
 from journal.site.pages.grown import grown_told
 from journal.site.pages.season import season_chart

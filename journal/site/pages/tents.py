@@ -7,7 +7,7 @@ from typing import Any
 
 from journal.model import Device, Note, Tent
 from journal.site import addresses, wording
-from journal.site.asking import asking_of
+from journal.site.pages.asking import asking_of
 from journal.site.pages.batches import growing
 from journal.site.pages.common import Lookup
 from journal.site.plan import Page
