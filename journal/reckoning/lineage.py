@@ -7,8 +7,9 @@ by transfer. Both rules, and the numbers below, are conventions of this journal'
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from typing import Literal
 
 from journal.model import Batch, Culture, Journal, Ref
 
@@ -73,6 +74,34 @@ class Lineage:
     def wild_origins_of(self, id: str) -> tuple[str, ...]:
         """The finds above it, sorted by ID; a find is its own origin."""
         return (id,) if id in self.finds else tuple(above for above in self.ancestors_of(id) if above in self.finds)
+
+
+Counted = Literal["transfers", "steps_since_wild", "spawn_generation"]
+"""A number of a culture that counts steps."""
+
+
+def way_of(id: str, number: Counted, lineage: Lineage, batches: Container[str]) -> tuple[str, ...]:
+    """The steps by which a culture came by one of its numbers, from where that begins to the culture itself, by ID.
+
+    Transfers begin at a start, steps since the wild with a find, generations with the first grain. batches: all IDs of
+    batches, which are no step of their own.
+    """
+    way = [id]
+    while above := _counted_from(way[-1], number, lineage, batches):
+        way.append(above)
+    wild = [above for above in lineage.parents[way[-1]] if above in lineage.finds]
+    return tuple(reversed([*way, *wild[:1]] if number == "steps_since_wild" else way))
+
+
+def _counted_from(id: str, number: Counted, lineage: Lineage, batches: Container[str]) -> str | None:
+    """The first named parent that a number was counted on from; None where it begins here."""
+    own: int | None = getattr(lineage.descents[id], number)
+    if own is None or (number == "transfers" and lineage.descents[id].line == id):
+        return None
+    wanted = own if id in batches else own - 1
+    grain = number == "spawn_generation"
+    above = (each for each in lineage.parents[id] if each in lineage.descents and not (grain and each in batches))
+    return next((each for each in above if getattr(lineage.descents[each], number) == wanted), None)
 
 
 def lineage_of(journal: Journal) -> Lineage:

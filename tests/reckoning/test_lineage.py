@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.model import Batch, Culture, Find, Journal, Ref, Settings, When
-from journal.reckoning.lineage import STARTS, Descent, Lineage, lineage_of
+from journal.reckoning.lineage import STARTS, Counted, Descent, Lineage, lineage_of, way_of
 
 DAY = When(written="2026-09-12", first=date(2026, 9, 12), exact="day")
 
@@ -155,6 +155,39 @@ def test_what_has_parents_of_two_lines_is_of_both_and_a_start_is_of_its_own_alon
     )
     told = {id: two.lines_of(id) for id in ("A", "M", "B", "C", "D")}
     assert {"A": ("A",), "M": ("A", "R"), "B": ("A", "R"), "C": ("C",), "D": ("A", "C")} == told
+
+
+WAYS = (
+    find("F1"),
+    culture("A", "F1", method="tissue", form="plate"),
+    culture("B", "A", form="plate"),
+    culture("G", "A", "B", form="grain"),
+    culture("S", "G", form="sawdust"),
+    batch("X", "S"),
+    culture("C", "X", method="tissue", form="plate"),
+    culture("D", "C", form="plate"),
+    culture("R", method="received", before=3),
+    culture("Q", "R"),
+    culture("L"),
+)
+
+
+@pytest.mark.parametrize(
+    ("way", "id", "number"),
+    [
+        (("A", "B", "G", "S"), "S", "transfers"),
+        (("F1", "A", "B", "G", "S"), "S", "steps_since_wild"),
+        (("G", "S"), "S", "spawn_generation"),
+        (("C", "D"), "D", "transfers"),
+        (("F1", "A", "B", "G", "S", "X", "C", "D"), "D", "steps_since_wild"),
+        (("A",), "A", "transfers"),
+        (("R", "Q"), "Q", "transfers"),
+        (("L",), "L", "transfers"),
+        (("Q",), "Q", "steps_since_wild"),
+    ],
+)
+def test_a_number_is_counted_along_the_longest_way(way: tuple[str, ...], id: str, number: Counted) -> None:
+    assert way == way_of(id, number, lineage(*WAYS), {"X"})
 
 
 def test_what_has_no_start_above_it_is_of_no_line() -> None:

@@ -196,6 +196,26 @@ def test_units_that_lived_stand_beside_those_begun(site: Make) -> None:
     assert "50 % BE so far of the 4 units begun in 1 batch 67 % of the 3 that lived" in words  # 2 kg of 3 kg dry
 
 
+@pytest.mark.parametrize("path", ["cultures/a/", "cultures/a-3/", "finds/f-1/"])
+def test_every_number_set_large_has_its_reckoning_one_tap_away(path: str, line: Rendered) -> None:
+    shown = line[path].select("ul.sums > li")
+    assert shown
+    for row in shown:
+        assert all(row.select_one(f"details {part}") for part in (".formula", "dd", ".soft")), flat(row)
+
+
+def test_transfers_steps_and_generations_tell_the_way_they_were_counted(line: Rendered) -> None:
+    reckoned = {flat(row.b): flat(row.dl) for row in line["cultures/a-3/"].select(".culture-head > ul.sums > li")}
+    assert {
+        "T1": "A T0, clone of tissue, 6 plates, 2 lost A-3 T1, transfer, 3 jars of grain",
+        "1": "F-1 the wild find A 0, clone of tissue, 6 plates, 2 lost A-3 1, transfer, 3 jars of grain",
+        "G1": "A-3 G1, transfer, 3 jars of grain",
+        "3": "vessels made, as written 3",
+    } == reckoned
+    vessels = line["cultures/a/"].select(".culture-head > ul.sums > li")[-1]
+    assert "lost, 20 September 2025 2, green mould" in flat(vessels)
+
+
 def test_what_was_picked_is_told_batch_by_batch(line: Rendered) -> None:
     (row,) = (row for row in line["cultures/a/"].select("[aria-labelledby=gave] li") if "picked so far" in flat(row))
     assert "B-1 2 kg" in flat(row.details)

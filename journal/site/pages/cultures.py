@@ -10,10 +10,10 @@ from journal.model import Batch, Culture, Find
 from journal.reckoning.descent import Known
 from journal.reckoning.rollups import Rollup
 from journal.site import addresses, wording
-from journal.site.figures import Figure, plain
 from journal.site.pages.asking import asking_of
 from journal.site.pages.batch_line import batch_line as batch_line
 from journal.site.pages.common import Label, Lookup, species_words
+from journal.site.pages.culture_numbers import culture_numbers
 from journal.site.pages.descending import descent_told, known_to
 from journal.site.pages.grown import be_counts, be_values, grown_told, pinning_days
 from journal.site.pages.telling import how_made
@@ -157,7 +157,7 @@ def _culture(lookup: Lookup, known: Known, culture: Culture) -> Page:
         "stage": lookup.runs[culture.id].stage,
         "kept": culture.kept,
         "came_from": _came_from(lookup, culture),
-        "numbers": tuple(_numbers(lookup, culture)),
+        "numbers": tuple(culture_numbers(lookup, culture)),
         "grown": grown_told(lookup, lookup.rollups.cultures[culture.id]),
         "descent": descent_told(lookup, known, culture.id),
         "facts": _facts(culture),
@@ -203,20 +203,6 @@ def _step(lookup: Lookup, row: Find | Culture | Batch) -> dict[str, Any]:
     else:
         words = "fruited as a batch"
     return {"label": lookup.label(row.id), "words": words, "when": wording.when_in_words(row.date)}
-
-
-def _numbers(lookup: Lookup, culture: Culture) -> Iterator[Figure]:
-    """How far it is from the wild, and what is left of it."""
-    descent, run = lookup.lineage.descents[culture.id], lookup.runs[culture.id]
-    if descent.transfers is not None:
-        before = f"{culture.transfers_before} of them before it came here" if culture.transfers_before else None
-        yield plain(f"T{descent.transfers}", "transfers since this line began", before)
-    if descent.steps_since_wild is not None:
-        yield plain(str(descent.steps_since_wild), "steps since the wild", "cultures, through batches too")
-    if descent.spawn_generation is not None:
-        yield plain(f"G{descent.spawn_generation}", "spawn generation")
-    if culture.vessels is not None:
-        yield plain(str(culture.vessels), "vessels made", f"{run.lost} lost, {run.living} left" if run.lost else None)
 
 
 def _facts(culture: Culture) -> list[tuple[str, str]]:
