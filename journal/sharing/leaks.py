@@ -39,45 +39,56 @@ class Leak:
 def leaks_in(
     folder: Path, whole: Journal, share: Share, *, files: Iterable[str] = (), strings: Iterable[str] = ()
 ) -> tuple[Leak, ...]:
-    """All that a built share tells of a journal and must not, by file; nothing where all is well.
+    """All that a built share tells of a journal and must not; see `Search`."""
+    return Search(whole, share, files=files, strings=strings).leaks_in(folder)
 
-    folder: what is to go out: pages, pictures, packed files. whole: the journal before redaction. files: paths of what
-    else lies in the journal's folder (logger files, tracks, entries that could not be read). strings: more that must
-    not stand anywhere: names of published pictures that are not shared, what the photos' cameras say of themselves.
-    What cannot be looked into counts as a leak. Raises Refusal where the share cannot be made, OSError where a file
-    cannot be read.
+
+class Search:
+    """Looks for what a share must not tell; content in which nothing was found is not searched again.
+
+    whole: the journal before redaction. files: paths of what else lies in the journal's folder (logger files, tracks,
+    entries that could not be read). strings: more that must not stand anywhere: names of published pictures that are
+    not shared, what the photos' cameras say of themselves. Raises Refusal where the share cannot be made.
     """
-    hunted = hunted_of(whole, share, files, strings)
-    found: list[Leak] = []
-    known: dict[str, tuple[Leak, ...]] = {}
-    for path in sorted(folder.rglob("*")):
-        name = path.relative_to(folder).as_posix()
-        found += _told_by_name(name, hunted)
-        if path.is_file() and not _is_own(path, name):
-            data = _bytes_of(path, name)
-            digest = hashlib.sha256(data).hexdigest()
-            if digest not in known:
-                known[digest] = tuple(_told_by_bytes(name, data, hunted))
-            found += [
-                Leak(name, leak.what, leak.where.replace(leak.file, name, 1), leak.shown) for leak in known[digest]
-            ]
-    return tuple(sorted(set(found)))
 
+    def __init__(self, whole: Journal, share: Share, *, files: Iterable[str] = (), strings: Iterable[str] = ()) -> None:
+        self._hunted = hunted_of(whole, share, files, strings)
+        self._well = set(own_files().values())
 
-def _told_by_name(name: str, hunted: Hunted) -> Iterator[Leak]:
-    for told in hunted.found_in(name.rpartition("/")[2]):
-        yield Leak(name, told.what, f"the name {name}")
+    def leaks_in(self, folder: Path) -> tuple[Leak, ...]:
+        """All that is told by what is to go out: pages, pictures, packed files, and their names; nothing where all is
+        well. What cannot be looked into counts as a leak. Raises OSError where a file cannot be read."""
+        found: list[Leak] = []
+        for path in sorted(folder.rglob("*")):
+            name = path.relative_to(folder).as_posix()
+            found += self._told_by_name(name)
+            if path.is_file():
+                found += self._told_by_bytes(name, _bytes_of(path, name))
+        return tuple(sorted(set(found)))
 
+    def _told_by_name(self, name: str) -> Iterator[Leak]:
+        for told in self._hunted.found_in(name.rpartition("/")[2]):
+            yield Leak(name, told.what, f"the name {name}")
 
-def _told_by_bytes(name: str, data: bytes, hunted: Hunted) -> Iterator[Leak]:
-    seen: dict[tuple[str, str], int] = {}
-    for found in opened(name, data):
-        if isinstance(found, Metadata):
-            yield Leak(name, "what a camera or program wrote beside the pixels", found.where, found.what)
-        elif isinstance(found, Shut):
-            yield Leak(name, "something that cannot be looked into", found.where, found.why)
-        else:
-            yield from _told_by_text(name, found, hunted, seen)
+    def _told_by_bytes(self, name: str, data: bytes) -> tuple[Leak, ...]:
+        if self._is_well(data):
+            return ()
+        seen: dict[tuple[str, str], int] = {}
+        leaks: list[Leak] = []
+        for found in opened(name, data, self._is_well):
+            if isinstance(found, Metadata):
+                leaks.append(Leak(name, "what a camera or program wrote beside the pixels", found.where, found.what))
+            elif isinstance(found, Shut):
+                leaks.append(Leak(name, "something that cannot be looked into", found.where, found.why))
+            else:
+                leaks += _told_by_text(name, found, self._hunted, seen)
+        if not leaks:
+            self._well.add(hashlib.sha256(data).hexdigest())
+        return tuple(leaks)
+
+    def _is_well(self, data: bytes) -> bool:
+        """Whether it is a file of the program's own, the same on every site, or was found to tell nothing."""
+        return hashlib.sha256(data).hexdigest() in self._well
 
 
 def _told_by_text(name: str, text: Text, hunted: Hunted, seen: dict[tuple[str, str], int]) -> Iterator[Leak]:
@@ -91,12 +102,6 @@ def _told_by_text(name: str, text: Text, hunted: Hunted, seen: dict[tuple[str, s
         if seen[told.what, words] == 1 and sum(what == told.what for what, _ in seen) <= MOST_OF_A_KIND:
             around = " ".join(plain[max(0, told.start - 20) : told.end + 20].split())
             yield Leak(name, told.what, text.where, around)
-
-
-def _is_own(path: Path, name: str) -> bool:
-    """Whether a file is one of the program's own static ones, the same on every site."""
-    known = own_files().get(name.removeprefix("static/")) if name.startswith("static/") else None
-    return known is not None and hashlib.sha256(path.read_bytes()).hexdigest() == known
 
 
 def _bytes_of(path: Path, name: str) -> bytes:

@@ -12,7 +12,7 @@ import re
 import warnings
 import zipfile
 import zlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import unquote
@@ -55,6 +55,7 @@ class Shut:
 
 
 Found = Text | Metadata | Shut
+Known = Callable[[bytes], bool]
 
 _TAG = re.compile(r"<!--.*?-->|</?[A-Za-z!?][^<>]*>", re.DOTALL)
 _INLINE = re.compile(r"</?(?:a|abbr|b|bdi|code|em|i|mark|q|s|small|span|strong|sub|sup|tspan|u|wbr)\b[^<>]*>", re.I)
@@ -84,15 +85,25 @@ _MARKS = (
 )
 
 
-def opened(name: str, data: bytes, depth: int = DEEPEST) -> Iterator[Found]:
-    """All that can be read in a file's bytes; name: what it is called, for a person."""
+def _nothing_known(data: bytes) -> bool:
+    return False
+
+
+def opened(name: str, data: bytes, is_known: Known = _nothing_known, depth: int = DEEPEST) -> Iterator[Found]:
+    """All that can be read in a file's bytes; name: what it is called, for a person.
+
+    is_known: whether the bytes of a file in a packed one need not be read again.
+    """
     if _PICTURE.match(data):
         yield from _picture(name, data)
         yield from _noise(name, data)
         return
     inside = tuple(_unpacked(name, data)) if depth else ()
     for found in inside:
-        yield from opened(*found, depth - 1) if isinstance(found, tuple) else (found,)
+        if not isinstance(found, tuple):
+            yield found
+        elif not is_known(found[1]):
+            yield from opened(*found, is_known, depth - 1)
     text = _as_text(data)
     if inside or text is None:
         yield from _noise(name, data)
@@ -127,7 +138,7 @@ def _text(name: str, text: str, depth: int) -> Iterator[Found]:
         yield Text(f"{name}, escaped", plainer, least=5 if is_marked_up else 1)
     if depth:
         for where, data in _encoded(name, text):
-            yield from opened(where, data, depth - 1)
+            yield from opened(where, data, depth=depth - 1)
 
 
 def _attributes(text: str) -> Iterator[str]:

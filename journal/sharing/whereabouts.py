@@ -90,6 +90,13 @@ _WAYS = (
     rf"\b[NS] ?[0-9]{{1,2}} ?° ?[EW]\b{_WHAT}",
 )
 
+_MEASURE = re.compile(
+    r"°|\b(?:k?m|kilomet(?:re|er)s?|met(?:re|er)s?|mi|miles?|yds?|yards?|paces?|strides?|steps?|furlongs?|leagues?|ft|feet"
+    r"|foot|bearings?|headings?|azimuths?|walk|stroll|row|ride|drive|sail|boat|bike|car|bus|uphill|downhill|deg|degrees?)\b",
+    re.IGNORECASE,
+)
+_REACH = 120
+
 _POSITION = re.compile("|".join(f"(?:{one})" for one in _NOTATIONS))
 _WAY = re.compile("|".join(f"(?:{one})" for one in _WAYS))
 
@@ -104,4 +111,18 @@ def ways_in(plain: str) -> Iterator[Span]:
 
     Not what is nearer than some ten metres: that is how things stand in a tent, or on a log.
     """
-    return (found.span() for found in _WAY.finditer(plain))
+    for start, end in _near_a_measure(plain):
+        yield from (found.span() for found in _WAY.finditer(plain, start, end))
+
+
+def _near_a_measure(plain: str) -> Iterator[Span]:
+    """The stretches of a text in which a measure of a way stands, none overlapping: elsewhere nothing need be tried."""
+    start, end = 0, 0
+    for found in _MEASURE.finditer(plain):
+        if found.start() - _REACH > end:
+            if end:
+                yield start, end
+            start = found.start() - _REACH
+        end = found.end() + _REACH
+    if end:
+        yield max(0, start), end

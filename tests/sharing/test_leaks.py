@@ -20,7 +20,7 @@ from PIL import Image, PngImagePlugin
 from journal.keeping.shelf import find_shelf
 from journal.model import Journal, Share
 from journal.sharing.cell_codes import geohash_of, location_code_of
-from journal.sharing.leaks import Leak, leaks_in
+from journal.sharing.leaks import Leak, Search, leaks_in
 from tests.sharing.planted import SINCE, ids_of_names, notations, planted
 
 SHARE = Share(name="mentor", about=(ids_of_names()["batch a"],), since=SINCE, positions="area")
@@ -344,3 +344,15 @@ def test_the_programs_own_files_are_known_by_their_bytes(tmp_path: Path) -> None
         f"static/{path.relative_to(shelf).as_posix()}": path.read_bytes() for path in shelf.rglob("*") if path.is_file()
     }
     assert () == leaks_of(tmp_path, {**own, "sw.js": (shelf / "sw.js").read_bytes()})
+
+
+def test_what_was_searched_once_is_known_again_and_a_leak_is_told_again(tmp_path: Path) -> None:
+    search = Search(planted().journal, SHARE)
+    well, bad = page("all is well"), page(SECRET)
+    for folder, content in (("one", well), ("two", bad)):
+        (tmp_path / folder).mkdir()
+        (tmp_path / folder / "a.html").write_text(content)
+        (tmp_path / folder / "a.zip").write_bytes(zipped("a.html", content.encode()))
+    assert () == search.leaks_in(tmp_path / "one") == search.leaks_in(tmp_path / "one")
+    for _ in range(2):
+        assert {"a.html", "a.zip"} == {leak.file for leak in search.leaks_in(tmp_path / "two")}
