@@ -132,6 +132,67 @@ def test_only_settings_of_its_days_there_are_ticks(built: Built) -> None:
     assert ["humidity 92 %"] == shown(built, "set")
 
 
+def set_on(day: str, keys: str) -> str:
+    return f"---\nkind: tent\nabout: wash-house\n{keys}\ndate: {day}\n---\n"
+
+
+def test_what_only_says_again_what_holds_is_no_tick(build: Callable[..., Built]) -> None:
+    again = {"t/again.md": set_on("2026-10-28", "humidity set point: 92 %")}
+    assert ["humidity 92 %"] == shown(build(again), "set")
+    assert any("28 October 2026" in row.date for row in build(again).chart.happened)
+
+
+def test_a_tick_names_all_that_an_entry_changed(build: Callable[..., Built]) -> None:
+    told = build({"t/set.md": set_on("2026-10-25", "temperature set point: 15 °C\nlight colour: 6500 K")}).told
+    assert [("set", "temperature 15 °C, light colour 6500 K")] == [(one.kind, one.words) for one in told.changes]
+    lit = build({"t/set.md": set_on("2026-10-25", "light colour: 6500 K")}).told
+    assert [("light", "light colour 6500 K")] == [(one.kind, one.words) for one in lit.changes]
+
+
+def test_all_that_was_lost_on_a_day_is_one_mark(build: Callable[..., Built]) -> None:
+    more = {"b/l1.md": note(date="2026-10-17", lost="1"), "b/l2.md": note(date="2026-10-18", lost="1")}
+    assert ["2 lost", "1 lost"] == [one.words for one in build(more).told.happenings if one.kind == "loss"]
+
+
+def test_a_move_with_no_time_of_day_stands_where_the_air_changes(build: Callable[..., Built]) -> None:
+    built = build({"b/move.md": note(date="2026-10-22", moved_to="wash-house")})
+    (move,) = [one for one in built.told.happenings if one.kind == "move"]
+    assert 16 == move.at_d == built.told.traces[1].bands[1][0]
+
+
+def test_what_comes_after_the_end_still_lies_on_the_axis(build: Callable[..., Built]) -> None:
+    late = {"b/late.md": note(date="2026-11-24", harvest="90 g", flush="2")}
+    built = build(late)
+    assert 50 == built.told.axis.end_d
+    assert all(float(bar.x.rstrip("%")) < 100 for bar in built.chart.drawing.bars)
+
+
+def test_what_came_before_day_0_has_its_day_in_the_table_and_no_place_in_the_drawing(
+    build: Callable[..., Built],
+) -> None:
+    built = build({"b/early.md": note(date="2026-10-01", lost="1")})
+    assert (-5, "1 October 2026") == (built.chart.happened[0].day, built.chart.happened[0].date)
+    assert all(float(line.x.rstrip("%")) >= 0 for line in built.chart.drawing.lines if line.x)
+
+
+def test_what_happened_on_a_day_that_nobody_knows_is_in_the_table_without_a_number(
+    build: Callable[..., Built],
+) -> None:
+    happened = build({"b/dry.md": note(date="2026-11", done="soaked")}).chart.happened
+    (row,) = [row for row in happened if "soaked" in row.words]
+    assert (None, "November 2026") == (row.day, row.date)
+
+
+def test_flushes_are_told_by_number_and_mass(build: Callable[..., Built]) -> None:
+    more = {
+        "b/more.md": note(date="2026-11-03", harvest="210 g", flush="1"),
+        "b/two.md": note(date="2026-11-13", harvest="570 g", flush="2"),
+    }
+    assert ["flush 1: 1.5 kg", "flush 2: 570 g"] == [
+        text.words for text in build(more).chart.drawing.texts if "mass" in text.look
+    ]
+
+
 def test_a_reading_by_eye_is_a_dot(built: Built) -> None:
     humidity = built.told.traces[0]
     assert ((pytest.approx(24.81, abs=0.05), 72, True),) == humidity.dots
@@ -154,7 +215,7 @@ def test_the_tables_hold_what_the_chart_shows(built: Built) -> None:
 def test_a_photograph_hangs_on_its_day_and_opens_at_a_tap(built: Built) -> None:
     (frame,) = built.chart.drawing.frames
     # 27 October, 07:33 at UTC: day 21 since the clocks went back on day 19.
-    assert ("day 21", 0) == (frame.picture.words.partition(":")[0], frame.behind_wide)
+    assert ("day 21", 0) == (frame.picture.words.partition(":")[0], len(frame.behind))
     link = built.soup.select_one("svg.run a")
     assert link is not None
     assert str(link["href"]).endswith("p-960.webp")

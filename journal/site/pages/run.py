@@ -5,36 +5,27 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from journal.model import Batch, Entry, Photo, Tent, TentEntry
+from journal.model import Batch, Entry, Photo, sort_key
 from journal.reckoning.air import BatchAir
 from journal.reckoning.days import zone_of
-from journal.reckoning.due import entries_about
-from journal.reckoning.stays import Stay
-from journal.reckoning.timing import Run, calendar_day
+from journal.reckoning.timing import Run
 from journal.site import wording
 from journal.site.figures import Figure
 from journal.site.pages.common import Lookup
 from journal.site.pages.run_air import DayLine, days, figures, traces
+from journal.site.pages.run_sets import set_meanwhile, ticks
 from journal.site.pages.telling import facts, headline, setting_facts
 from journal.site.run.axis import Axis
-from journal.site.run.drawing import Drawing, HungPicture, Told, drawn
-from journal.site.run.happenings import (
-    Happening,
-    Kind,
-    Span,
-    expected_span,
-    last_day_of,
-    moves_and_losses,
-    pickings,
-    stages,
-)
+from journal.site.run.drawing import drawn
+from journal.site.run.happenings import Span, expected_span, last_day_of, moves_and_losses, pickings, stages
+from journal.site.run.sheet import Drawing, HungPicture, Told
 
 
 @dataclass(frozen=True, slots=True)
 class Happened:
-    """A row of the table beneath: the day, its date, what happened."""
+    """A row of the table beneath: the day, None where it is not known, its date, what happened."""
 
-    day: int
+    day: int | None
     date: str
     words: str
 
@@ -85,9 +76,9 @@ def told_of(lookup: Lookup, batch: Batch) -> Told | None:
     return Told(
         axis=axis,
         spans=_spans(lookup, run, axis),
-        happenings=tuple(moves_and_losses(run, axis, _names(lookup))),
+        happenings=moves_and_losses(run, axis, _names(lookup)),
         picked=tuple(pickings(run, axis, lookup.units)),
-        changes=tuple(_changes(lookup, air, axis)),
+        changes=tuple(ticks(lookup, air, axis)),
         pictures=tuple(_pictures(lookup, batch, axis)),
         traces=tuple(traces(lookup, air, axis)),
     )
@@ -137,49 +128,26 @@ def _day_of_photo(photo: Photo | None, entry: Entry, axis: Axis) -> float | None
     return axis.at_moment(photo.taken)
 
 
-# Settings, and the words
-
-
-def _changes(lookup: Lookup, air: BatchAir, axis: Axis) -> Iterator[Happening]:
-    """What was set in a tent while the batch stood there."""
-    for _stay, entry in _set_meanwhile(lookup, air):
-        at_d = axis.at(entry.date)
-        words = list(setting_facts(entry, lookup.units))
-        if at_d is not None and words:
-            kind: Kind = "light" if words[0].startswith("light") else "set"
-            yield Happening(kind, at_d, words[0].replace(" set to", ""))
-
-
-def _set_meanwhile(lookup: Lookup, air: BatchAir) -> Iterator[tuple[Stay, TentEntry]]:
-    for part in air.stays:
-        tent = lookup.journal.by_id[part.stay.tent.lower()]
-        for entry in entries_about(lookup.journal, tent) if isinstance(tent, Tent) else ():
-            sets = any(True for _ in setting_facts(entry, lookup.units))
-            if sets and _was_there(part.stay, entry):
-                yield part.stay, entry
-
-
-def _was_there(stay: Stay, entry: TentEntry) -> bool:
-    """Whether an entry about a tent is of the days on which the batch stood in it, the first and the last included."""
-    day = calendar_day(entry.date)
-    return day is not None and stay.from_day <= day and (stay.until_day is None or day <= stay.until_day)
+# The words
 
 
 def _happened(lookup: Lookup, batch: Batch, axis: Axis) -> list[Happened]:
-    """The table beneath: notes with what they tell, and what was set where it stood, by day."""
-    rows: list[tuple[float, Entry, str]] = []
+    """The table beneath: notes with what they tell, and what was set where it stood, by day.
+
+    What happened on a day that nobody knows stands at the first that it can have been, without a number.
+    """
+    rows: list[tuple[Entry, str]] = []
     for note in lookup.runs[batch.id].notes:
         words = "; ".join(filter(None, (headline(note), *facts(note, lookup))))
-        if words:
-            rows.append((axis.at(note.date) or 0, note, words))
-    for stay, entry in _set_meanwhile(lookup, lookup.air.batches[batch.id]):
-        where = _names(lookup).get(stay.tent.lower(), stay.tent)
-        rows.append((axis.at(entry.date) or 0, entry, f"{where}: {', '.join(setting_facts(entry, lookup.units))}"))
-    rows.sort(key=lambda row: (row[0], row[1].path))
+        rows += [(note, words)] if words else []
+    for tent, entry in set_meanwhile(lookup, lookup.air.batches[batch.id]):
+        rows.append((entry, f"{tent.name}: {', '.join(setting_facts(entry, lookup.units))}"))
+    rows.sort(key=lambda row: sort_key(row[0]))
     return [
-        Happened(int(at_d), wording.when_in_words(entry.date), words)
-        for at_d, entry, words in rows
-        if entry.date.counts_days
+        Happened(
+            axis.day_of(entry.date.first) if entry.date.counts_days else None, wording.when_in_words(entry.date), words
+        )
+        for entry, words in rows
     ]
 
 

@@ -13,7 +13,7 @@ from journal.site.charts import scale_over
 from journal.site.figures import Figure, figure, plain
 from journal.site.pages.common import Lookup
 from journal.site.run.axis import Axis
-from journal.site.run.drawing import Trace
+from journal.site.run.sheet import Trace
 from journal.site.run.traces import trace
 
 

@@ -1,1 +1,1 @@
-"""The run of a batch on one axis of days: what happened (no width known), then a drawing for one width of screen."""
+"""The run of a batch on one axis of days: what happened (no width known), then a drawing that stretches."""

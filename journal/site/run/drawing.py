@@ -1,157 +1,44 @@
 """The run drawn once for every width: parts at their height in px and their percentage across.
 
-What has room on a wide screen alone is marked `w`, what stands there otherwise and on a phone so `n`.
+Words and photographs are laid out for three widths; what stands there at one of them alone is hidden at the others.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
-from typing import Literal
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
 
-from journal.site.charts import Scale, ticks, trimmed
-from journal.site.run.axis import Axis
-from journal.site.run.happenings import Happening, Picked, Span
-from journal.site.run.lanes import Anchor, Placed, hang, labels_in_lanes, width_of
-
-NARROW_PX, WIDE_PX = 328, 1150
-"""The widths labels and photographs are laid out for; between them the drawing stretches."""
+from journal.site.charts import ticks, trimmed
+from journal.site.run.happenings import Picked, Span
+from journal.site.run.lanes import Anchor, Placed, cut_to, hang, labels_in_lanes, width_of
+from journal.site.run.sheet import (
+    WIDTHS_PX,
+    Bar,
+    Box,
+    Dot,
+    Drawing,
+    Frame,
+    Hidden,
+    Line,
+    Panel,
+    Text,
+    Told,
+    Trace,
+    hidden_but_at,
+)
 
 PHOTO_PX, LANE_PX = 64, 70
 
 _LINE_PX = 22
 _GAP_PX = 12
 _STAGES_PX = 30
-_PICKED_PX = 78
+_PICKED_PX = 60
 _AIR_PX = 84
 _PHOTO_LANES = 2
 _LABEL_LANES = 3
-
-Only = Literal["", "n", "w"]
-
-
-@dataclass(frozen=True, slots=True)
-class HungPicture:
-    """A photograph to hang: its day, its smallest and largest file, where its entry stands on the page, its words."""
-
-    at_d: float
-    small: str
-    large: str
-    anchor: str
-    words: str
-
-
-@dataclass(frozen=True, slots=True)
-class Trace:
-    """One measure over the whole run. bands: (from, to, low, high) in days and the measure's unit. dots: (day, value,
-    whether the door was open). path: in a box over `scale` and the whole axis."""
-
-    title: str
-    wants: str | None
-    scale: Scale
-    path: str
-    bands: tuple[tuple[float, float, float, float], ...] = ()
-    dots: tuple[tuple[float, float, bool], ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Told:
-    """All that a run's drawing shows."""
-
-    axis: Axis
-    spans: tuple[Span, ...]
-    happenings: tuple[Happening, ...]
-    picked: tuple[Picked, ...]
-    changes: tuple[Happening, ...]
-    pictures: tuple[HungPicture, ...]
-    traces: tuple[Trace, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Text:
-    """dx: px that it stands off its place."""
-
-    x: str
-    y: float
-    words: str
-    anchor: str = "start"
-    look: str = ""
-    dx: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """Upright at x, or level over the whole width where x is None."""
-
-    x: str | None
-    from_y: float
-    to_y: float
-    look: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Box:
-    x: str
-    y: float
-    width: str
-    height: float
-    look: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Frame:
-    """A hung photograph. x: its day. shift_px: how far its middle is moved from there, to lie inside the drawing.
-
-    only: "w" where a phone has no room for it. behind_narrow, behind_wide: how many more hang behind it there.
-    """
-
-    x: str
-    shift_px: float
-    picture: HungPicture
-    lane: int
-    only: Only = ""
-    behind_narrow: int = 0
-    behind_wide: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class Bar:
-    """A harvest: a bar of fixed width about its day."""
-
-    x: str
-    y: float
-    height: float
-
-
-@dataclass(frozen=True, slots=True)
-class Dot:
-    x: str
-    y: float
-    look: str
-
-
-@dataclass(frozen=True, slots=True)
-class Panel:
-    """The box of one trace: y and height of the plot, and its path."""
-
-    y: float
-    height: float
-    path: str
-
-
-@dataclass(slots=True)
-class Drawing:
-    """height: px. threads_to: where the photographs' threads end. Lists are in the order they are painted."""
-
-    height: float = 0
-    threads_to: float = 0
-    boxes: list[Box] = field(default_factory=list)
-    lines: list[Line] = field(default_factory=list)
-    texts: list[Text] = field(default_factory=list)
-    frames: list[Frame] = field(default_factory=list)
-    bars: list[Bar] = field(default_factory=list)
-    dots: list[Dot] = field(default_factory=list)
-    panels: list[Panel] = field(default_factory=list)
+_BAR_PX = 12
+_LABEL_PX = 195.0
+"""A label of this width fits beside or about its place wherever that is, on a phone too."""
 
 
 def drawn(told: Told) -> Drawing:
@@ -173,31 +60,46 @@ def drawn(told: Told) -> Drawing:
 
 
 def _hang_pictures(sheet: Drawing, told: Told) -> None:
-    """Photographs in two lanes: those that a phone has room for, and between them more on a wide screen."""
+    """Photographs in two lanes: those that a phone has room for, and between them more where there is more."""
     scale = told.axis.scale
     shares = [scale.share(picture.at_d) for picture in told.pictures]
-    narrow = hang([share * NARROW_PX for share in shares], PHOTO_PX, NARROW_PX, _PHOTO_LANES)
-    lanes = {row.members[0]: row.lane for row in narrow}
-    behind = {row.members[0]: len(row.members) - 1 for row in narrow}
-    wide = hang([share * WIDE_PX for share in shares], PHOTO_PX, WIDE_PX, _PHOTO_LANES, lanes)
-    for row in wide:
-        first = row.members[0]
-        is_narrow = first in lanes
-        sheet.frames.append(
-            Frame(
-                x=scale.percent(told.pictures[first].at_d),
-                shift_px=_shift_px(shares[first], NARROW_PX if is_narrow else WIDE_PX),
-                picture=told.pictures[first],
-                lane=row.lane,
-                only="" if is_narrow else "w",
-                behind_narrow=behind.get(first, 0),
-                behind_wide=len(row.members) - 1,
+    lanes: dict[int, int] = {}
+    first_at: dict[int, str] = {}
+    behind: dict[int, dict[str, int]] = {}
+    for name, width_px in WIDTHS_PX.items():
+        for row in hang([share * width_px for share in shares], PHOTO_PX, width_px, _PHOTO_LANES, lanes):
+            lanes[row.members[0]] = row.lane
+            first_at.setdefault(row.members[0], name)
+            behind.setdefault(row.members[0], {})[name] = len(row.members) - 1
+    deepest = max(lanes.values(), default=-1)
+    sheet.height += (deepest + 1) * LANE_PX + (_GAP_PX if lanes else 0)
+    for at in sorted(lanes):
+        x, hidden = scale.percent(told.pictures[at].at_d), hidden_but_at(behind[at])
+        shift_px = _shift_px(shares[at], WIDTHS_PX[first_at[at]])
+        frame = Frame(x, shift_px, told.pictures[at], lanes[at], hidden, tuple(_tallies(behind[at])))
+        sheet.frames.append(frame)
+    sheet.lines += _threads(sheet)
+
+
+def _threads(sheet: Drawing) -> list[Line]:
+    """Each from its photograph to the stages; one behind a lower photograph of the same place serves both."""
+    threads: dict[tuple[str, Hidden], Line] = {}
+    for frame in sorted(sheet.frames, key=lambda frame: frame.lane):
+        if (frame.x, "") not in threads:
+            from_y = frame.lane * LANE_PX + PHOTO_PX
+            threads.setdefault(
+                (frame.x, frame.hidden), Line(frame.x, from_y, sheet.height, _looks("thread", frame.hidden))
             )
-        )
-    # The threads of the upper lane run behind the photographs of the lower.
-    sheet.frames.sort(key=lambda frame: frame.lane)
-    deepest = max((frame.lane for frame in sheet.frames), default=-1)
-    sheet.height += (deepest + 1) * LANE_PX + (_GAP_PX if sheet.frames else 0)
+    return [*threads.values()]
+
+
+def _tallies(behind: Mapping[str, int]) -> list[tuple[int, Hidden]]:
+    """Each count with the widths at which it does not hold; where the photograph is not there none needs hiding."""
+    absent = WIDTHS_PX.keys() - behind.keys()
+    counts = sorted({count for count in behind.values() if count})
+    return [
+        (count, hidden_but_at({name for name, there in behind.items() if there == count} | absent)) for count in counts
+    ]
 
 
 def _shift_px(share: float, width_px: float) -> int:
@@ -211,17 +113,15 @@ def _shift_px(share: float, width_px: float) -> int:
 
 def _draw_stages(sheet: Drawing, told: Told) -> None:
     y, scale = sheet.height, told.axis.scale
-    sheet.threads_to = y
     for span in told.spans:
         look = "expected" if span.expected else f"stage {span.stage}"
         share = scale.share(span.to_d) - scale.share(span.from_d)
         sheet.boxes.append(Box(scale.percent(span.from_d), y, f"{trimmed(share * 100)}%", _STAGES_PX, look))
-        narrow, wide = _fitting(span, share * NARROW_PX - 4), _fitting(span, share * WIDE_PX - 4)
-        both: list[tuple[str | None, Only]] = [(wide, "")] if narrow == wide else [(narrow, "n"), (wide, "w")]
-        for words, only in both:
-            if words:
-                text = Text(scale.percent(span.from_d), y + 20, words, look=_looks("on-stage", only), dx=4)
-                sheet.texts.append(text)
+        fitting = {name: _fitting(span, share * width_px - 8) for name, width_px in WIDTHS_PX.items()}
+        for words in sorted({words for words in fitting.values() if words}):
+            hidden = hidden_but_at(name for name, there in fitting.items() if there == words)
+            x = scale.percent(span.from_d)
+            sheet.texts.append(Text(x, y + 20, words, look=_looks("on-stage", hidden), dx=4))
     sheet.height = y + _STAGES_PX
 
 
@@ -238,41 +138,82 @@ def _fitting(span: Span, room_px: float) -> str | None:
 def _draw_happenings(sheet: Drawing, told: Told) -> None:
     """Moves and losses: a line through the stages, its words beneath in lanes."""
     y, scale = sheet.height, told.axis.scale
+    rows = [(one.at_d, cut_to(one.words, _LABEL_PX)) for one in told.happenings]
     deepest = 0
-    for one, (place, only) in zip(told.happenings, _laned(told, told.happenings), strict=True):
+    for one, (words, place, hidden) in zip(told.happenings, _laned(told, rows), strict=True):
         foot = y + 4 if place is None else y + 6 + place.lane * _LINE_PX
         sheet.lines.append(Line(scale.percent(one.at_d), y - _STAGES_PX, foot, one.kind))
         if place is not None:
-            sheet.texts.append(_beside(scale.percent(one.at_d), foot + 15, one.words, place, one.kind, only))
+            sheet.texts.append(_beside(scale.percent(one.at_d), foot + 15, words, place, one.kind, hidden))
             deepest = max(deepest, place.lane + 1)
     sheet.height = y + deepest * _LINE_PX + _GAP_PX
 
 
-def _laned(
-    told: Told, rows: Sequence[Happening | Picked], lanes: int = _LABEL_LANES
-) -> list[tuple[Placed | None, Only]]:
-    """Where each one's words stand: on a phone, else on a wide screen alone, else nowhere."""
-    shares = [(told.axis.scale.share(row.at_d), row.words) for row in rows]
-    narrow = labels_in_lanes([(share * NARROW_PX, words) for share, words in shares], NARROW_PX, lanes)
-    wide = labels_in_lanes([(share * WIDE_PX, words) for share, words in shares], WIDE_PX, lanes, narrow)
-    return [(place, "" if there else "w") for place, there in zip(wide, narrow, strict=True)]
+def _laned(told: Told, rows: Sequence[tuple[float, str]]) -> list[tuple[str, Placed | None, Hidden]]:
+    """Words (day, text), each with where it stands, and the widths that have no room for it; None where none has."""
+    shares = [(told.axis.scale.share(at_d), words) for at_d, words in rows]
+    placed: list[Placed | None] = [None] * len(rows)
+    seen: list[list[str]] = [[] for _ in rows]
+    for name, width_px in WIDTHS_PX.items():
+        labels = [(share * width_px, words) for share, words in shares]
+        placed = labels_in_lanes(labels, width_px, _LABEL_LANES, placed)
+        for place, names in zip(placed, seen, strict=True):
+            names += [name] if place else []
+    return [(words, place, hidden_but_at(names)) for (_, words), place, names in zip(rows, placed, seen, strict=True)]
+
+
+# -- harvests ------------------------------------------------------------------------------------------------------
 
 
 def _draw_picked(sheet: Drawing, told: Told) -> None:
+    """Harvests as bars, those of every other flush hollow; each flush with its words above its first bar."""
     if not told.picked:
         return
-    y, scale = sheet.height + _LINE_PX, told.axis.scale
-    base = y + _PICKED_PX
-    most = max(one.mass_g for one in told.picked)
-    sheet.texts.append(Text("0", y - 6, "picked", look="head"))
-    for one, (place, only) in zip(told.picked, _laned(told, told.picked, 2), strict=True):
-        height = max(2.0, one.mass_g / most * (_PICKED_PX - 18))
-        sheet.bars.append(Bar(scale.percent(one.at_d), base - height, height))
+    scale, flushes = told.axis.scale, _by_flush(told.picked)
+    head_y = sheet.height + _LINE_PX - 6
+    sheet.texts.append(Text("0", head_y, "picked, by flush", look="head"))
+    laned = _laned(told, [(bars[0].at_d, _flush_words(bars, len(flushes))) for bars in flushes])
+    lanes = max((place.lane + 1 for _, place, _ in laned if place), default=0)
+    base = head_y + 10 + lanes * _LINE_PX + _PICKED_PX
+    most, width_px = max(one.mass_g for one in told.picked), _bar_px(told)
+    for number, (bars, (words, place, hidden)) in enumerate(zip(flushes, laned, strict=True)):
+        heights = [max(2.0, one.mass_g / most * _PICKED_PX) for one in bars]
+        for one, height in zip(bars, heights, strict=True):
+            look = "bar next" if number % 2 else "bar"
+            sheet.bars.append(Bar(scale.percent(one.at_d), base - height, width_px, height, look))
         if place is not None:
-            at_y = min(base - height + 12 + place.lane * 18, base - 4)
-            sheet.texts.append(_beside(scale.percent(one.at_d), at_y, one.words, place, "mass", only, 9))
+            x, y = scale.percent(bars[0].at_d), head_y + 20 + place.lane * _LINE_PX
+            sheet.lines.append(Line(x, y - 11, base - heights[0], _looks("thread", hidden)))
+            sheet.texts.append(_beside(x, y, words, place, "mass", hidden))
     sheet.lines.append(Line(None, base, base, "base"))
     sheet.height = base + _GAP_PX
+
+
+def _by_flush(picked: Sequence[Picked]) -> list[list[Picked]]:
+    """The harvests of each flush together, in the order of the first of each; one with no flush stands alone."""
+    flushes: dict[object, list[Picked]] = {}
+    for at, one in enumerate(picked):
+        flushes.setdefault(("alone", at) if one.flush is None else one.flush, []).append(one)
+    return list(flushes.values())
+
+
+_WORDY = 4
+"""With more flushes than these the word itself takes the room of its neighbours."""
+
+
+def _flush_words(bars: Sequence[Picked], flushes: int) -> str:
+    """`flush 2: 640 g`; a number alone where flushes are many."""
+    mass, flush = bars[0].of_flush, bars[0].flush
+    if flush is None:
+        return mass
+    return f"flush {flush}: {mass}" if flushes <= _WORDY else f"{flush}: {mass}"
+
+
+def _bar_px(told: Told) -> float:
+    """As wide as bars can be without covering each other on a phone, within reason."""
+    places_px = sorted(told.axis.scale.share(one.at_d) * WIDTHS_PX["n"] for one in told.picked)
+    apart_px = [later - earlier for earlier, later in pairwise(places_px)]
+    return max(4, min(_BAR_PX, int(min(apart_px, default=_BAR_PX))))
 
 
 # -- the air -------------------------------------------------------------------------------------------------------
@@ -303,11 +244,12 @@ def _draw_changes(sheet: Drawing, told: Told, top: float) -> None:
         return
     y, scale = sheet.height, told.axis.scale
     deepest = 0
-    for one, (place, only) in zip(told.changes, _laned(told, told.changes), strict=True):
+    rows = [(one.at_d, cut_to(one.words, _LABEL_PX)) for one in told.changes]
+    for one, (words, place, hidden) in zip(told.changes, _laned(told, rows), strict=True):
         foot = y if place is None else y + 4 + place.lane * _LINE_PX
         sheet.lines.append(Line(scale.percent(one.at_d), top + _LINE_PX, foot, one.kind))
         if place is not None:
-            sheet.texts.append(_beside(scale.percent(one.at_d), foot + 15, one.words, place, "set", only))
+            sheet.texts.append(_beside(scale.percent(one.at_d), foot + 15, words, place, "set", hidden))
             deepest = max(deepest, place.lane + 1)
     sheet.height = y + deepest * _LINE_PX + _GAP_PX
 
@@ -315,20 +257,24 @@ def _draw_changes(sheet: Drawing, told: Told, top: float) -> None:
 def _draw_axis(sheet: Drawing, told: Told) -> None:
     y, scale = sheet.height, told.axis.scale
     sheet.lines.append(Line(None, y, y, "base"))
-    narrow, wide = told.axis.ticks(5), told.axis.ticks(12)
-    for day in sorted({*narrow, *wide}):
-        only: Only = "" if day in narrow and day in wide else "n" if day in narrow else "w"
+    days = {name: told.axis.ticks(about) for name, about in _TICKS.items()}
+    for day in sorted({day for named in days.values() for day in named}):
+        hidden = hidden_but_at(name for name, named in days.items() if day in named)
         anchor = "start" if day == 0 else "end" if scale.share(day) > 0.97 else "middle"
-        sheet.lines.append(Line(scale.percent(day), y, y + 6, _looks("base", only)))
-        sheet.texts.append(Text(scale.percent(day), y + 21, str(day), anchor, _looks("tick", only)))
+        sheet.lines.append(Line(scale.percent(day), y, y + 6, _looks("base", hidden)))
+        sheet.texts.append(Text(scale.percent(day), y + 21, str(day), anchor, _looks("tick", hidden)))
     sheet.height = y + 28
 
 
-def _looks(look: str, only: Only) -> str:
-    return f"{look} {only}" if only else look
+_TICKS = {"n": 5, "m": 8, "w": 12}
+"""About how many days are named."""
 
 
-def _beside(x: str, y: float, words: str, place: Placed, look: str, only: Only, off_px: int = 4) -> Text:
+def _looks(look: str, hidden: Hidden) -> str:
+    return f"{look} {hidden}" if hidden else look
+
+
+def _beside(x: str, y: float, words: str, place: Placed, look: str, hidden: Hidden) -> Text:
     """A label that stands a little off the line it belongs to."""
-    off: dict[Anchor, int] = {"start": off_px, "end": -off_px, "middle": 0}
-    return Text(x, y, words, place.anchor, _looks(look, only), off[place.anchor])
+    off: dict[Anchor, int] = {"start": 4, "end": -4, "middle": 0}
+    return Text(x, y, words, place.anchor, _looks(look, hidden), off[place.anchor])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from datetime import date
 from typing import Literal
 
 from journal.reckoning.expecting import Expected
@@ -35,18 +36,23 @@ class Happening:
 
 @dataclass(frozen=True, slots=True)
 class Picked:
-    """A harvest. words: its mass."""
+    """A harvest. words: its mass. flush: None where none was written. of_flush: the mass of all of that flush."""
 
     at_d: float
     mass_g: float
     words: str
+    flush: int | None = None
+    of_flush: str = ""
 
 
 def last_day_of(run: Run, awaited: Expected | None, readings_to_d: float | None, axis: Axis) -> float:
-    """Where a run's axis ends: at its end where it is over, else at the last that is known or expected of it."""
+    """Where a run's axis ends: at the last that is known or expected of it; where it is over, at its end, or with what
+    was picked, lost, moved or staged after it."""
     if run.over_on is not None:
-        return axis.day_of(run.over_on) + 1
-    days: list[float] = [axis.day_of(day) + 1 for note in run.notes if (day := calendar_day(note.date))]
+        later = [note.date for note in run.notes if note.harvest_g or note in run.losses or note.stage or note.moved_to]
+        days: list[float] = [axis.day_of(day) + 1 for when in later if (day := calendar_day(when))]
+        return max([*days, axis.day_of(run.over_on) + 1])
+    days = [axis.day_of(day) + 1 for note in run.notes if (day := calendar_day(note.date))]
     if awaited is not None:
         days.append(axis.day_of(awaited.to_day) + 1)
     if readings_to_d is not None:
@@ -76,21 +82,42 @@ def expected_span(awaited: Expected | None, axis: Axis) -> Span | None:
     return Span(awaited.what, axis.day_of(awaited.from_day), axis.day_of(awaited.to_day) + 1, expected=True)
 
 
-def moves_and_losses(run: Run, axis: Axis, names: Mapping[str, str]) -> Iterator[Happening]:
-    """Moves of the whole and units lost, in order. names: of tents, by ID in lower case."""
-    for note in run.notes:
-        at_d = axis.at(note.date)
-        if at_d is None:
-            continue
-        if note in run.moves and note.moved_to:
+def moves_and_losses(run: Run, axis: Axis, names: Mapping[str, str]) -> tuple[Happening, ...]:
+    """Moves of the whole, and units lost by the day, in order. names: of tents, by ID in lower case.
+
+    A move with no time of day stands at the beginning of its day, from which on the air of the new tent is its own.
+    """
+    rows = [*_moves(run, axis, names), *_losses(run, axis)]
+    return tuple(sorted((row for row in rows if row.at_d >= 0), key=lambda row: row.at_d))
+
+
+def _moves(run: Run, axis: Axis, names: Mapping[str, str]) -> Iterator[Happening]:
+    for note in run.moves:
+        at_d = axis.day_of(note.date.first) if note.date.moment is None else axis.at(note.date)
+        if note.moved_to and calendar_day(note.date) and at_d is not None:
             yield Happening("move", at_d, f"to {names.get(note.moved_to.lower(), note.moved_to)}")
-        if note in run.losses:
-            yield Happening("loss", at_d, f"{note.lost} lost")
+
+
+def _losses(run: Run, axis: Axis) -> Iterator[Happening]:
+    """All that was lost on one day as one, at the time of the first of it."""
+    days: dict[date, list[tuple[float, int]]] = {}
+    for note in run.losses:
+        day, at_d = calendar_day(note.date), axis.at(note.date)
+        if day is not None and at_d is not None:
+            days.setdefault(day, []).append((at_d, note.lost or 0))
+    for rows in days.values():
+        yield Happening("loss", rows[0][0], f"{sum(lost for _, lost in rows)} lost")
 
 
 def pickings(run: Run, axis: Axis, units: wording.Units) -> Iterator[Picked]:
-    """Every harvest of more than nothing."""
+    """Every harvest of more than nothing, each with the mass of all of its flush."""
+    flushes: dict[int, float] = {}
+    for note in run.pickings:
+        if note.flush is not None:
+            flushes[note.flush] = flushes.get(note.flush, 0.0) + (note.harvest_g or 0.0)
     for note in run.pickings:
         at_d = axis.at(note.date)
-        if at_d is not None and note.harvest_g:
-            yield Picked(at_d, note.harvest_g, wording.mass(note.harvest_g, units))
+        if at_d is not None and at_d >= 0 and note.harvest_g:
+            of_flush_g = note.harvest_g if note.flush is None else flushes[note.flush]
+            mass, of_flush = (wording.mass(grams, units) for grams in (note.harvest_g, of_flush_g))
+            yield Picked(at_d, note.harvest_g, mass, note.flush, of_flush)

@@ -6,8 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-LETTER_PX = 7.2
-"""About the width of a letter at the size charts are lettered in."""
+from journal.site.lettering import width_em
+
+LETTERED_PX = 14.3
+"""The size charts are lettered in: 0.84 of the page's 17 px."""
 
 Anchor = Literal["start", "middle", "end"]
 
@@ -21,8 +23,16 @@ class Placed:
 
 
 def width_of(text: str) -> float:
-    """About the width of a chart's text, in px."""
-    return len(text) * LETTER_PX
+    """How wide a chart's text comes out at most, in px."""
+    return width_em(text) * LETTERED_PX
+
+
+def cut_to(text: str, room_px: float) -> str:
+    """The text, with as much of its end left out as does not fit."""
+    if width_of(text) <= room_px:
+        return text
+    fitting = (text[:end].rstrip(" ,.:(") + "…" for end in range(len(text) - 1, 1, -1))
+    return next((shorter for shorter in fitting if width_of(shorter) <= room_px), "…")
 
 
 def labels_in_lanes(

@@ -1,4 +1,4 @@
-"""The run of a batch, drawn for a phone and for a wide screen."""
+"""The run of a batch, drawn once for a phone, a tablet or paper, and a wide screen."""
 
 from __future__ import annotations
 
@@ -9,8 +9,9 @@ import pytest
 
 from journal.site.charts import Scale
 from journal.site.run.axis import Axis
-from journal.site.run.drawing import HungPicture, Told, Trace, drawn
+from journal.site.run.drawing import drawn
 from journal.site.run.happenings import Happening, Picked, Span
+from journal.site.run.sheet import WIDTHS_PX, HungPicture, Told, Trace, hidden_but_at
 
 AXIS = Axis(date(2026, 10, 6), 50, ZoneInfo("Europe/London"))
 AIR = Trace("humidity, %", "85–95", Scale(60, 100), "M0 0h1", ((16, 50, 85, 95),), ((20, 91, False), (24, 72, True)))
@@ -21,7 +22,7 @@ def told(**parts: object) -> Told:
         "axis": AXIS,
         "spans": (Span("inoculated", 0, 15), Span("pinning", 21, 26), Span("harvest", 45, 50, expected=True)),
         "happenings": (Happening("loss", 11, "1 lost"),),
-        "picked": (Picked(26, 1290, "1.29 kg"), Picked(38, 570, "570 g")),
+        "picked": (Picked(26, 1290, "1.29 kg", 1, "1.29 kg"), Picked(38, 570, "570 g", 2, "570 g")),
         "changes": (),
         "pictures": (),
         "traces": (AIR,),
@@ -48,6 +49,39 @@ def test_the_tallest_bar_is_the_greatest_harvest() -> None:
     assert ("52%", "76%") == (first.x, second.x)
 
 
+def harvests(days: list[float], flushes: list[int | None]) -> tuple[Picked, ...]:
+    rows = zip(days, flushes, strict=True)
+    return tuple(Picked(day, 100, "100 g", flush, "300 g") for day, flush in rows)
+
+
+def test_each_flush_has_its_number_and_its_mass_above_its_first_bar() -> None:
+    sheet = drawn(told(picked=harvests([10, 11, 30, 40], [1, 1, 2, None])))
+    words = {text.words: text.x for text in sheet.texts if "mass" in text.look}
+    assert {"flush 1: 300 g": "20%", "flush 2: 300 g": "60%", "300 g": "80%"} == words
+    assert ["bar", "bar", "bar next", "bar"] == [bar.look for bar in sheet.bars]
+
+
+def test_no_words_of_a_harvest_stand_as_low_as_a_bar() -> None:
+    sheet = drawn(told(picked=harvests([4.0 * at for at in range(12)], list(range(1, 13)))))
+    words = [text.y for text in sheet.texts if "mass" in text.look]
+    assert words
+    assert max(words) < min(bar.y for bar in sheet.bars)
+
+
+def test_bars_of_neighbouring_days_do_not_cover_each_other_on_a_phone() -> None:
+    sheet = drawn(told(picked=harvests([20, 21, 22], [1, 1, 1])))
+    assert {5} == {bar.width for bar in sheet.bars}
+    assert WIDTHS_PX["n"] / 50 >= 5
+
+
+def test_a_long_name_is_cut_so_that_it_fits_on_a_phone_wherever_it_stands() -> None:
+    name = "to Bare room with a very long name, by the net-loft stairs"
+    for at_d in range(50):
+        (text,) = [one for one in drawn(told(happenings=(Happening("move", at_d, name),))).texts if one.look == "move"]
+        assert text.words.startswith("to Bare room")
+        assert text.words.endswith("…")
+
+
 def test_the_wanted_band_covers_its_part_of_the_scale() -> None:
     sheet = drawn(told())
     (panel,) = sheet.panels
@@ -60,32 +94,66 @@ def test_readings_with_the_door_open_look_otherwise() -> None:
     assert ["eye", "open"] == [dot.look for dot in drawn(told()).dots]
 
 
+def test_a_part_is_hidden_at_each_width_that_has_no_room_for_it() -> None:
+    assert ["n", "m", "w"] == list(WIDTHS_PX)
+    assert ["", "xn", "xm xw"] == [hidden_but_at(widths) for widths in ("nmw", "mw", "n")]
+
+
 def test_a_stage_too_short_for_its_name_has_a_shorter_one_or_none() -> None:
-    spans = (Span("pinning", 0, 6), Span("resting", 6, 50), Span("fruiting", 20, 21))
-    words = [(text.words, text.look) for text in drawn(told(spans=spans)).texts if "on-stage" in text.look]
-    phone, wide = ("pins", "on-stage n"), ("pinning", "on-stage w")
-    assert [phone, wide, ("resting", "on-stage")] == words
+    spans = (Span("pinning", 0, 7), Span("resting", 7, 50), Span("fruiting", 20, 21))
+    words = {(text.words, text.look) for text in drawn(told(spans=spans)).texts if "on-stage" in text.look}
+    assert {("pins", "on-stage xm xw"), ("pinning", "on-stage xn"), ("resting", "on-stage")} == words
+
+
+@pytest.mark.parametrize("name", ["n", "m", "w"])
+def test_every_stage_shows_one_name_at_most(name: str) -> None:
+    spans = tuple(Span("fruiting", at, at + days) for at, days in ((0, 1), (1, 3), (4, 7), (11, 14), (25, 25)))
+    texts = [text for text in drawn(told(spans=spans)).texts if "on-stage" in text.look]
+    there = [text.x for text in texts if f"x{name}" not in text.look]
+    assert len(there) == len(set(there))
+
+
+def picture(at_d: float, name: str) -> HungPicture:
+    return HungPicture(at_d, f"{name}-320.webp", f"{name}-1600.webp", f"#{name}", f"day {int(at_d)}")
 
 
 def test_a_lone_photograph_opens_and_several_lead_to_their_day() -> None:
-    def picture(at_d: float, name: str) -> HungPicture:
-        return HungPicture(at_d, f"{name}-320.webp", f"{name}-1600.webp", f"#{name}", f"day {int(at_d)}")
-
     pictures = (picture(5, "a"), picture(30, "b"), picture(30.1, "c"), picture(30.2, "d"))
     frames = drawn(told(pictures=pictures)).frames
-    hung = {one.picture.anchor: (one.lane, one.only, one.behind_narrow, one.behind_wide) for one in frames}
-    assert {"#a": (0, "", 0, 0), "#b": (0, "", 0, 0), "#c": (1, "", 1, 1)} == hung
+    hung = {one.picture.anchor: (one.lane, one.hidden, one.behind) for one in frames}
+    assert {"#a": (0, "", ()), "#b": (0, "", ()), "#c": (1, "", ((1, ""),))} == hung
 
 
-def test_a_wide_screen_shows_photographs_that_a_phone_has_no_room_for() -> None:
-    pictures = tuple(HungPicture(20 + at, f"{at}", "", f"#{at}", "") for at in (0, 4, 8))
+def test_a_wider_screen_shows_photographs_that_a_phone_has_no_room_for() -> None:
+    pictures = tuple(picture(20 + at, f"{at}") for at in (0, 4, 8))
+    hung = {one.picture.anchor: (one.hidden, one.behind) for one in drawn(told(pictures=pictures)).frames}
+    assert {"#0": ("", ()), "#4": ("", ((1, "xm xw"),)), "#8": ("xn", ())} == hung
+
+
+def test_photographs_come_in_the_order_of_their_days_whichever_lane_they_hang_in() -> None:
+    """So a keyboard goes through them."""
+    pictures = tuple(picture(2 * at, f"{at}") for at in range(25))
     frames = drawn(told(pictures=pictures)).frames
-    hung = {one.picture.anchor: (one.only, one.behind_narrow, one.behind_wide) for one in frames}
-    assert {"#0": ("", 0, 0), "#4": ("", 1, 0), "#8": ("w", 0, 0)} == hung
+    assert 2 == len({frame.lane for frame in frames})
+    days = [frame.picture.at_d for frame in frames]
+    assert sorted(days) == days
+
+
+def test_photographs_of_one_place_share_a_thread() -> None:
+    sheet = drawn(told(pictures=(picture(20, "a"), picture(20.001, "b"), picture(40, "c"))))
+    assert ["40%", "80%"] == [line.x for line in sheet.lines if line.look.startswith("thread")][:2]
+    assert 3 == len(sheet.frames)
+
+
+def test_threads_are_painted_before_every_photograph_and_end_at_the_stages() -> None:
+    sheet = drawn(told(pictures=(picture(20, "a"), picture(21, "b"))))
+    threads = [line for line in sheet.lines if line.look.startswith("thread")][:2]
+    assert [64, 70 + 64] == sorted(line.from_y for line in threads)
+    assert {sheet.boxes[0].y} == {line.to_y for line in threads}
 
 
 def test_a_photograph_at_the_edge_is_moved_inside() -> None:
-    pictures = (HungPicture(0, "a", "", "", ""), HungPicture(50, "b", "", "", ""))
+    pictures = (picture(0, "a"), picture(50, "b"))
     assert [32, -32] == [one.shift_px for one in drawn(told(pictures=pictures)).frames]
 
 
@@ -99,4 +167,4 @@ def test_changes_stand_beneath_the_air() -> None:
 def test_day_ticks_are_whole_days() -> None:
     ticks = [(text.words, text.look) for text in drawn(told()).texts if "tick" in text.look and "%" in text.x]
     assert ["0", "10", "20", "30", "40", "50"] == [words for words, look in ticks if look == "tick"]
-    assert {"tick w"} == {look for words, look in ticks if words in ("5", "15")}
+    assert {"tick xn xm"} == {look for words, look in ticks if words in ("5", "15")}
