@@ -335,10 +335,21 @@ def _missing(
     if unnumbered := sum(note.flush is None for note in run.harvests):
         names, count = ("names", "it counts") if unnumbered == 1 else ("name", "they count")
         yield f"{counted(unnumbered, 'harvest')} {names} no flush: {count} in the sum, in no flush."
+    yield from _what_the_flushes_lack(run)
     if any(note.dried_g is not None and not note.harvest_g for note in run.notes):
         yield "Some was weighed dry in a note with no harvest: what it was when fresh is not known."
     if run.harvests and run.day0 is None:
         yield "The day of inoculation is not known, so nothing is reckoned by the day."
+
+
+def _what_the_flushes_lack(run: Run) -> Iterable[str]:
+    named = {note.flush for note in run.harvests if note.flush is not None}
+    if lacking := sorted(set(range(1, max(named, default=0))) - named):
+        numbers = ", ".join(map(str, lacking))
+        yield (
+            f"No harvest names flush {numbers}, though one names flush {max(named)}: nothing was picked then, or a "
+            "number is wrong."
+        )
 
 
 def what_the_dry_mass_lacks(batch: Batch, measured: Iterable[tuple[str, float]] = ()) -> str:

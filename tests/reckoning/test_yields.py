@@ -123,6 +123,22 @@ def test_a_harvest_with_no_dry_mass_is_told_what_is_missing(
     assert any(lacks in sentence for sentence in found.missing)
 
 
+@pytest.mark.parametrize(
+    ("says", "flushes"),
+    [
+        ((), (1, 2)),
+        (("No harvest names flush 2, though one names flush 3",), (1, 3)),
+        (("No harvest names flush 1, 3, though one names flush 4",), (4, 2)),
+    ],
+)
+def test_a_hole_in_the_flushes_is_said(
+    says: tuple[str, ...], flushes: tuple[int, ...], crop_of: Callable[..., BatchYield]
+) -> None:
+    notes = [f"date: 2026-02-0{at}\nharvest: 100 g\nflush: {number}" for at, number in enumerate(flushes, 1)]
+    told = [one.partition(":")[0] for one in crop_of("dry mass: 1 kg", *notes).missing if "names flush" in one]
+    assert says == tuple(told)
+
+
 def test_a_flush_of_two_days_knows_its_first_and_last(crop_of: Callable[..., BatchYield]) -> None:
     found = crop_of(
         "dry mass: 500 g",

@@ -115,6 +115,25 @@ def test_each_figure_has_its_inputs_formula_and_source_one_tap_away(site: Make) 
         assert pairs_of(disclosure)
 
 
+def test_every_number_set_large_has_its_reckoning_one_tap_away(site: Make) -> None:
+    shown = page_of(site(WEIGHED, *PICKED)).select("[aria-labelledby=crop] ul.sums > li")
+    assert {"4", "1.86 kg"} <= {flat(row.b) for row in shown}
+    for row in shown:
+        assert all(row.select_one(f"details {part}") for part in (".formula", "dd", ".soft")), flat(row)
+
+
+def test_what_was_begun_tells_every_loss_and_what_was_picked_every_harvest(site: Make) -> None:
+    both = note("2026-02-20", "harvest: 100 g", "B-1.1, B-1.2")
+    page = page_of(site(WEIGHED, *PICKED, both))
+    begun = pairs_of(reckoned(page, "How 4 is"))
+    assert {"blocks begun": "4", "lost 20 January 2026, no. 3": "1, green mould"} == begun
+    assert {
+        "1 February 2026, flush 1": "1.29 kg",
+        "13 February 2026, flush 2": "570 g",
+        "20 February 2026, no flush named, no. 1 and 2": "100 g",
+    } == pairs_of(reckoned(page, "How 1.96 kg is"))
+
+
 def test_be_with_spawn_counted_stands_in_the_reckoning_where_its_dry_share_is_known(site: Make) -> None:
     """1860 g of 4 × (874 g + 200 g × 0.55) is 47.3 %."""
     toml = {"journal.toml": '[ingredients]\n"spawn" = "55 %"\n'}

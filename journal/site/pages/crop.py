@@ -5,17 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from journal.model import Batch
+from journal.model import Batch, Note
 from journal.reckoning.be_words import BeWords, be_words
 from journal.reckoning.dry_substrate import dry_substrate, other_ways
 from journal.reckoning.mixes import DryFrom
 from journal.reckoning.reckoned import Reckoning
 from journal.reckoning.yields import BatchYield
 from journal.site import wording
-from journal.site.figures import Figure, amount, figure, plain
+from journal.site.figures import Figure, amount, figure
 from journal.site.pages.common import Lookup
 from journal.site.pages.crop_tables import FlushTable, PartTable, flush_table, part_table
 from journal.site.pages.crop_words import crop_in_words, unit_word
+from journal.site.pages.grown import WEIGHED_SOURCE
+from journal.site.pages.made_and_lost import made_and_lost, parts_in_words
 
 _WAYS: dict[DryFrom, str] = {"dry mass": "weighed dry", "moisture": "from wet mass and moisture", "mix": "from the mix"}
 
@@ -101,7 +103,7 @@ def _figures(lookup: Lookup, batch: Batch, crop: BatchYield) -> Iterator[Figure]
 def _begun(lookup: Lookup, batch: Batch, crop: BatchYield) -> Figure:
     causes = wording.joined(list(lookup.runs[batch.id].causes))
     lost = f"{crop.lost} lost{f' to {causes}' if causes else ''}" if crop.lost else None
-    return plain(str(crop.begun), f"{_plural(crop.begun, unit_word(batch))} begun", lost)
+    return made_and_lost(lookup.runs[batch.id], f"{_plural(crop.begun, unit_word(batch))} begun", lost)
 
 
 def _plural(number: int, unit: str) -> str:
@@ -110,7 +112,7 @@ def _plural(number: int, unit: str) -> str:
 
 def _picked(lookup: Lookup, batch: Batch, crop: BatchYield) -> Iterator[Figure]:
     units, so_far = lookup.units, "" if crop.final else ", so far"
-    yield plain(amount(crop.harvest_g, "g", units), f"picked, trimmed and unwashed{so_far}")
+    yield _sum_picked(lookup, batch, f"picked, trimmed and unwashed{so_far}")
     if crop.per_unit and crop.begun > 1:
         yield figure(crop.per_unit, f"fresh for each {unit_word(batch)} begun{so_far}", units)
     if crop.per_day:
@@ -118,6 +120,23 @@ def _picked(lookup: Lookup, batch: Batch, crop: BatchYield) -> Iterator[Figure]:
         yield figure(crop.per_day, f"fresh since inoculation{so_far}", units, more=more)
     if crop.dried:
         yield figure(crop.dried, f"of the fresh mass is left in drying{so_far}", units)
+
+
+def _sum_picked(lookup: Lookup, batch: Batch, words: str) -> Figure:
+    run, units = lookup.runs[batch.id], lookup.units
+    return Figure(
+        number=amount(run.harvest_g, "g", units),
+        words=words,
+        inputs=tuple((_harvest(note, batch), amount(note.harvest_g or 0.0, "g", units)) for note in run.harvests),
+        formula="the sum of every harvest, one of several units counted once",
+        source=WEIGHED_SOURCE,
+    )
+
+
+def _harvest(note: Note, batch: Batch) -> str:
+    """`1 February 2026, flush 1, no. 1 and 2`."""
+    flush = f"flush {note.flush}" if note.flush is not None else "no flush named"
+    return ", ".join(filter(None, (wording.date_in_words(note.date), flush, parts_in_words(note, batch.id))))
 
 
 def _production_rate(rate: Reckoning) -> tuple[tuple[str, str], ...]:

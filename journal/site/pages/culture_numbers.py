@@ -6,9 +6,9 @@ from collections.abc import Callable, Iterator
 
 from journal.model import Culture, Find
 from journal.reckoning.lineage import Counted, Descent, way_of
-from journal.site import wording
 from journal.site.figures import Figure
 from journal.site.pages.common import Lookup
+from journal.site.pages.made_and_lost import made_and_lost
 from journal.site.pages.telling import how_made
 
 SOURCE = "common practice, as the format of this journal counts it"
@@ -20,8 +20,6 @@ STEPS = (
     "made with"
 )
 GENERATIONS = "grain from anything but grain is G1; grain or sawdust taken from grain is one more"
-VESSELS = "vessels left = vessels made − vessels lost"
-WRITTEN = "as the keeper wrote it; only what is written as lost counts as a loss"
 
 
 def culture_numbers(lookup: Lookup, culture: Culture) -> Iterator[Figure]:
@@ -39,7 +37,9 @@ def culture_numbers(lookup: Lookup, culture: Culture) -> Iterator[Figure]:
         says = _counted(lookup, culture, "spawn_generation", lambda one: f"G{one.spawn_generation}")
         yield _figure(f"G{descent.spawn_generation}", "spawn generation", None, says, GENERATIONS)
     if culture.vessels is not None:
-        yield _vessels(lookup, culture, culture.vessels)
+        run = lookup.runs[culture.id]
+        lost = f"{run.lost} lost, {run.living} left" if run.lost else None
+        yield made_and_lost(run, "vessels made", lost)
 
 
 def _figure(number: str, words: str, beside: str | None, inputs: Iterator[tuple[str, str]], formula: str) -> Figure:
@@ -59,20 +59,3 @@ def _counted(
         else:
             made = how_made(lookup, row) if isinstance(row, Culture) else "fruited as a batch"
             yield name, f"{said(lookup.lineage.descents[name])}, {made}"
-
-
-def _vessels(lookup: Lookup, culture: Culture, made: int) -> Figure:
-    run = lookup.runs[culture.id]
-    losses = ((f"lost, {wording.date_in_words(note.date)}", _lost(note.lost, note.cause)) for note in run.losses)
-    return Figure(
-        number=str(made),
-        words="vessels made",
-        beside=f"{run.lost} lost, {run.living} left" if run.lost else None,
-        inputs=(("vessels made, as written", str(made)), *losses),
-        formula=VESSELS,
-        source=WRITTEN,
-    )
-
-
-def _lost(number: int | None, cause: str | None) -> str:
-    return f"{number}, {cause}" if cause else str(number)
