@@ -21,7 +21,7 @@ from journal.model import Journal, Share
 from journal.reading.ids import RESERVED
 from journal.refusal import Refusal
 from journal.sharing.granting import refuse_what_cannot_be, share_named
-from journal.sharing.leaks import Leak, leaks_in
+from journal.sharing.leaks import Leak, Search
 from journal.sharing.redaction import Redaction, redaction_of
 from journal.site.app import KEEPERS_OWN, create_app
 from journal.site.packing import is_ours, zip_folder
@@ -161,16 +161,16 @@ def _finish(
 ) -> None:
     """Searches the finished tree, packs it, and searches what was packed; raises Tells."""
     tell("searching", 0, 2)
-    _refuse_leaks(prepared, tree)
+    search = Search(prepared.read.journal, prepared.share, files=prepared.files)
+    _refuse_leaks(prepared, search, tree)
     tell("searching", 1, 2)
     zip_folder(tree, packed, _PACKED_BY)
-    _refuse_leaks(prepared, packed.parent)
+    _refuse_leaks(prepared, search, packed.parent)
     tell("searching", 2, 2)
 
 
-def _refuse_leaks(prepared: Prepared, folder: Path) -> None:
-    leaks = leaks_in(folder, prepared.read.journal, prepared.share, files=prepared.files)
-    if leaks:
+def _refuse_leaks(prepared: Prepared, search: Search, folder: Path) -> None:
+    if leaks := search.leaks_in(folder):
         raise Tells(prepared.share.name, leaks)
 
 
