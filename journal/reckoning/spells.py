@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -14,7 +14,8 @@ DIP_AT_MOST_S = 1800.0
 
 SPELL_RULE = (
     "out of band for more than 30 min together is a spell; for less it is a dip, as an opened door makes one (common "
-    "practice); a reading that cannot be told, is not counted or is missing ends either"
+    "practice); for this, a reading beside a time without any stands for as long on that side as on its other; a "
+    "reading that cannot be told, is not counted or is missing ends either"
 )
 
 Side = Literal["too dry", "too damp", "too cold", "too warm"]
@@ -66,7 +67,7 @@ def spells_in(judged: Judged, part: range) -> Spells:
     dips_s: list[float] = []
     for run in judged.runs_out(part):
         from_s, until_s = _span_s(judged, run)
-        if until_s - from_s > DIP_AT_MOST_S:
+        if _out_for_s(judged.series.stamps_s, run) > DIP_AT_MOST_S:
             real.append(_spell(judged, run, from_s, until_s))
         else:
             dips_s.append(until_s - from_s)
@@ -82,6 +83,27 @@ def _span_s(judged: Judged, run: range) -> tuple[float, float]:
         before_s = min(before_s, (stamps_s[first] - stamps_s[first - 1]) / 2)
     from_s = stamps_s[first] - before_s
     return from_s, from_s + sum(weights_s[first : last + 1])
+
+
+def _out_for_s(stamps_s: Sequence[float], run: range) -> float:
+    """How long it was out as far as neighbouring readings tell: the first and last of a logger's file are mostly taken
+    with the door open, and the half hour for which they stand beyond it would make a spell of each."""
+    first, last = run[0], run[-1]
+    before_s, after_s = _half_gap_s(stamps_s, first - 1), _half_gap_s(stamps_s, last)
+    if before_s is None:
+        before_s = _half_gap_s(stamps_s, first)
+    if after_s is None:
+        after_s = _half_gap_s(stamps_s, last - 1)
+    sides_s = (STANDS_FOR_AT_MOST_S if half_s is None else half_s for half_s in (before_s, after_s))
+    return stamps_s[last] - stamps_s[first] + sum(sides_s)
+
+
+def _half_gap_s(stamps_s: Sequence[float], at: int) -> float | None:
+    """Half the time from a reading to the next; None where there is no next, or none within an hour."""
+    if not 0 <= at < len(stamps_s) - 1:
+        return None
+    half_s = (stamps_s[at + 1] - stamps_s[at]) / 2
+    return half_s if half_s <= STANDS_FOR_AT_MOST_S else None
 
 
 def _spell(judged: Judged, run: range, from_s: float, until_s: float) -> Spell:

@@ -46,6 +46,26 @@ def test_out_of_band_for_more_than_half_an_hour_is_a_spell_and_else_a_dip(
     assert max(spells_h, default=0.0) == pytest.approx(found.longest_out_h)
 
 
+@pytest.mark.parametrize(
+    ("spells_h", "dips", "humidity_pct"),
+    [
+        # Whoever takes the readings out of a logger opens the door: its last reading stands for 5 + 30 min.
+        ([], 1, [90, 90, 80]),
+        ([], 1, [80, 90, 90]),
+        ([], 1, [90, 80, *[None] * 12, 90, 90]),
+        ([65 / 60], 0, [90, 90, 80, 80, 80, 80]),
+        # A lone reading has no other side to go by.
+        ([1.0], 0, [80]),
+    ],
+)
+def test_a_dip_beside_a_time_without_readings_is_no_spell(
+    spells_h: list[float], dips: int, humidity_pct: Sequence[float | None]
+) -> None:
+    found = spells(logged(humidity_pct, [None if value is None else 16 for value in humidity_pct], every_min=10))
+    assert spells_h == pytest.approx([spell.hours for spell in found.spells])
+    assert dips == found.dips
+
+
 def test_dips_are_summed_and_the_first_of_the_longest_spells_is_the_longest() -> None:
     found = spells(logged([90, 80, 90, 80, 80, 90, *[80] * 4, 90, *[70] * 4, 90], every_min=15))
     assert (2, 0.75) == (found.dips, found.dips_h)
