@@ -17,13 +17,26 @@ Took = Callable[[Milestones], int | None]
 
 @dataclass(frozen=True, slots=True)
 class Others:
-    """What the same took `n` other finished batches: median and range, days. of: what they have in common with it."""
+    """What the same took other finished batches: (batch, days), fewest first. of: what they have in common with it."""
 
-    n: int
-    median_d: float
-    low_d: int
-    high_d: int
+    took: tuple[tuple[str, int], ...]
     of: str
+
+    @property
+    def n(self) -> int:
+        return len(self.took)
+
+    @property
+    def median_d(self) -> float:
+        return median(days for _, days in self.took)
+
+    @property
+    def low_d(self) -> int:
+        return self.took[0][1]
+
+    @property
+    def high_d(self) -> int:
+        return self.took[-1][1]
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +77,7 @@ def _after_flush(number: int) -> Took:
 def _others(pools: Iterable[tuple[list[Finished], str]], took: Took) -> Others | None:
     """Of the first pool that tells: the line's own before the species'."""
     for pool, of in pools:
-        if days := sorted(found for one in pool if (found := took(one.took)) is not None):
-            return Others(len(days), median(days), days[0], days[-1], of)
+        found = [(days, one.batch) for one in pool if (days := took(one.took)) is not None]
+        if found:
+            return Others(tuple((batch, days) for days, batch in sorted(found)), of)
     return None

@@ -70,12 +70,14 @@ def test_others_of_the_line_come_first_with_median_range_and_n(taken_by: Callabl
     past = [ended("P1", "L", "2026-01-11"), ended("P2", "L", "2026-01-13"), ended("P3", "L", "2026-01-21")]
     sister = start("M") | ended("P4", "M", "2026-03-01")
     told = taken_by(start("L"), batch("B", "L", ("2026-01-15", "stage: colonised")), sister, *past)
-    assert {"inoculated to colonised": (14, Others(3, 12, 10, 20, "line L"))} == told
+    others = Others((("P1", 10), ("P2", 12), ("P3", 20)), "line L")
+    assert {"inoculated to colonised": (14, others)} == told
+    assert (3, 12, 10, 20) == (others.n, others.median_d, others.low_d, others.high_d)
 
 
 def test_where_the_line_has_none_the_species_is_taken_and_said(taken_by: Callable[..., Taken]) -> None:
     told = taken_by(start("L"), batch("B", "L"), start("M"), ended("P", "M", "2026-01-11"))
-    others = Others(1, 10, 10, 10, "Pleurotus eryngii in this journal")
+    others = Others((("P", 10),), "Pleurotus eryngii in this journal")
     assert {"inoculated to colonised": (None, others)} == told
 
 

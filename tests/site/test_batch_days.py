@@ -151,6 +151,23 @@ def test_others_of_its_line_stand_beside_with_median_range_and_how_many(site: Ma
     assert "Others: the other finished batches of line PP-1." in rendered.words("batches/b-1/")
 
 
+def test_the_days_tell_from_which_day_they_count_and_what_each_other_batch_took(site: Make) -> None:
+    files = past("B-7", "2025-01-21") | past("B-8", "2025-01-13")
+    disclosure = page_of(site(WEIGHED, *RUN, files=files)).select_one("[aria-labelledby=days] details")
+    assert disclosure is not None
+    assert "How each span is reckoned" == flat(disclosure.summary)
+    assert "day 0 1 January 2026, the day of the batch" in " ".join(map(flat, disclosure.select("dt, dd")))
+    assert "inoculated to colonised, others B-8 12 d, B-7 20 d" in " ".join(map(flat, disclosure.select("dt, dd")))
+    assert "common practice" in flat(disclosure.select_one(".soft"))
+    said = page_of(site(WEIGHED, note("2026-01-03", "stage: inoculated")))
+    assert "3 January 2026, the first note that says inoculated" in flat(said.select_one("[aria-labelledby=days]"))
+
+
+def test_with_no_known_day_nothing_is_said_of_how_days_are_counted(site: Make) -> None:
+    page = page_of(site("id: B-1\ndate: 2026-01\nculture: PP-1"))
+    assert page.select_one("[aria-labelledby=days] details") is None
+
+
 def test_others_of_its_line_and_of_its_species_are_each_called_so(site: Make) -> None:
     pinned = note("2025-02-01", "stage: pinning", "B-8")
     others = past("B-7", "2025-01-11") | past("B-8", "2025-01-13", "PP-2")

@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from journal.model import Batch
 from journal.reckoning.days_taken import DaysTaken, Others, days_taken
+from journal.reckoning.timing import Run
 from journal.site import wording
+from journal.site.figures import Figure
 from journal.site.pages.common import Lookup
+
+FORMULA = (
+    "whole calendar days from the one day to the other; of the others the middle value, or half-way between the two "
+    "middle ones, the least and the greatest"
+)
+SOURCE = "common practice: plain counting of days. A day that is not known exactly gives no number"
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,11 +31,12 @@ class DaysRow:
 @dataclass(frozen=True, slots=True)
 class DaysTable:
     """has_others: whether any row has something to be held against. of: what all these others have in common with it;
-    None where it differs by row, and each says it."""
+    None where it differs by row, and each says it. reckoning: from which day is counted, and what each other took."""
 
     rows: tuple[DaysRow, ...]
     has_others: bool
     of: str | None
+    reckoning: Figure | None
 
 
 def days_table(lookup: Lookup, batch: Batch) -> DaysTable:
@@ -37,7 +47,25 @@ def days_table(lookup: Lookup, batch: Batch) -> DaysTable:
     of = in_common.pop() if len(in_common) == 1 else None
     still = "not noted" if run.is_over else "not yet"
     rows = tuple(_row(one, still, names_its_others=of is None) for one in taken)
-    return DaysTable(rows, any(row.others for row in rows), of)
+    return DaysTable(rows, any(row.others for row in rows), of, _reckoning(run, taken))
+
+
+def _reckoning(run: Run, taken: Sequence[DaysTaken]) -> Figure | None:
+    """None where no day is known from which anything could be counted, and nothing of the others."""
+    others = [(f"{one.what}, others", _each(one.others)) for one in taken if one.others]
+    day0 = [("day 0", f"{wording.day_in_words(run.day0)}, {_whose_day0(run)}")] if run.day0 else []
+    if not day0 and not others:
+        return None
+    return Figure(number="each span", words="", inputs=(*day0, *others), formula=FORMULA, source=SOURCE)
+
+
+def _whose_day0(run: Run) -> str:
+    said = any(note.stage == "inoculated" for note in run.whole_notes)
+    return "the first note that says inoculated" if said else "the day of the batch"
+
+
+def _each(others: Others) -> str:
+    return ", ".join(f"{batch} {days} d" for batch, days in others.took)
 
 
 def _row(one: DaysTaken, still: str, names_its_others: bool) -> DaysRow:
