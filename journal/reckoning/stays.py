@@ -47,10 +47,10 @@ def stays_of(batch: Batch, run: Run) -> tuple[Stay, ...]:
 
     run: of the same batch. None where no tent is named. What was moved on a day that is not known (`2026-10`, `about
     2026-10-03`) has left at the first day it can mean, and where it stood after is not reckoned with until it is moved
-    again. A batch that is over stands nowhere.
+    again; nor where it was moved to a place that is not known. A batch that is over stands nowhere.
     """
     inoculated = next((note.date for note in run.whole_notes if note.stage == "inoculated"), None)
-    arrivals = [(inoculated or batch.date, batch.tent), *((note.date, note.moved_to) for note in run.moves)]
+    arrivals = [(inoculated or batch.date, batch.tent), *((note.date, note.moved_to) for note in run.departures)]
     stays: list[Stay] = []
     for when, tent in arrivals:
         if stays and stays[-1].until_day is None:

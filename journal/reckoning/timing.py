@@ -131,11 +131,16 @@ class Run:
         """The notes that moved the whole of it into a tent or room."""
         return tuple(note for note in self.whole_notes if note.moved_to)
 
+    @cached_property
+    def departures(self) -> tuple[Note, ...]:
+        """The moves, with those to a place that could not be read or is not known: it left all the same."""
+        return tuple(note for note in self.whole_notes if note.moved_to or "moved to" in note.lines)
+
     @property
     def tent(self) -> str | None:
-        """Where it is: the tent it was last moved to, else where it began."""
+        """Where it is: the tent it was last moved to, else where it began; None where that is not known."""
         began = self.of.tent if isinstance(self.of, Batch) else None
-        return self.moves[-1].moved_to if self.moves else began
+        return self.departures[-1].moved_to if self.departures else began
 
 
 def runs(journal: Journal) -> dict[str, Run]:

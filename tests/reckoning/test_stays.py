@@ -62,6 +62,8 @@ def day(number: int) -> date:
             "tent: hut",
             ["date: about 2026-10-04\nmoved to: loft", "date: 2026-10-09\nmoved to: hut"],
         ),
+        # Moved to where the journal knows of no tent: it has left, and nobody knows the air about it.
+        ([Stay("hut", day(1), until_day=day(5), left_by="moved")], "tent: hut", ["date: 2026-10-05\nmoved to: attic"]),
         ([Stay("hut", day(1), until_day=day(8), left_by="over")], "tent: hut", ["date: 2026-10-08\nstage: spent"]),
         ([Stay("hut", day(1), until_day=day(7), left_by="over")], "tent: hut", ["date: 2026-10-07\nlost: 2"]),
         # Lost in part, and pinned again after it was called spent: it stands there still.

@@ -149,9 +149,11 @@ def test_a_part_s_harvest_counts_once_for_the_whole(expected: float, notes: list
         ("loft", [note("B", 20, moved_to="loft")]),
         ("hut", [note("B.2", 20, moved_to="loft")]),
         ("hut", [note("B", 22, moved_to="hut"), note("B", 20, moved_to="loft")]),
+        # To an ID that is not in the journal: wherever it is, it is not where it was.
+        (None, [note("B", 20, lines={"moved to": 4})]),
     ],
 )
-def test_it_is_in_the_tent_it_was_last_moved_to(expected: str, notes: list[Note]) -> None:
+def test_it_is_in_the_tent_it_was_last_moved_to(expected: str | None, notes: list[Note]) -> None:
     assert expected == run(*notes).tent
 
 

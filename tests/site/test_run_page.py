@@ -160,6 +160,14 @@ def test_a_move_with_no_time_of_day_stands_where_the_air_changes(build: Callable
     assert 16 == move.at_d == built.told.traces[1].bands[1][0]
 
 
+def test_a_move_to_a_place_that_is_not_known_ends_the_air_and_is_told(build: Callable[..., Built]) -> None:
+    built = build({"b/gone.md": note(date="2026-10-30", moved_to="attic")})
+    assert ["to Wash-house tent", "moved elsewhere"] == [
+        one.words for one in built.told.happenings if one.kind == "move"
+    ]
+    assert 24 == built.told.traces[1].bands[-1][1]
+
+
 def test_what_comes_after_the_end_still_lies_on_the_axis(build: Callable[..., Built]) -> None:
     late = {"b/late.md": note(date="2026-11-24", harvest="90 g", flush="2")}
     built = build(late)

@@ -49,7 +49,7 @@ def last_day_of(run: Run, awaited: Expected | None, readings_to_d: float | None,
     """Where a run's axis ends: at the last that is known or expected of it; where it is over, at its end, or with what
     was picked, lost, moved or staged after it."""
     if run.over_on is not None:
-        later = [note.date for note in run.notes if note.harvest_g or note in run.losses or note.stage or note.moved_to]
+        later = [note.date for note in run.notes if note.harvest_g or note in run.losses or note.stage or note in run.departures]
         days: list[float] = [axis.day_of(day) + 1 for when in later if (day := calendar_day(when))]
         return max([*days, axis.day_of(run.over_on) + 1])
     days = [axis.day_of(day) + 1 for note in run.notes if (day := calendar_day(note.date))]
@@ -92,10 +92,11 @@ def moves_and_losses(run: Run, axis: Axis, names: Mapping[str, str]) -> tuple[Ha
 
 
 def _moves(run: Run, axis: Axis, names: Mapping[str, str]) -> Iterator[Happening]:
-    for note in run.moves:
+    for note in run.departures:
         at_d = axis.day_of(note.date.first) if note.date.moment is None else axis.at(note.date)
-        if note.moved_to and calendar_day(note.date) and at_d is not None:
-            yield Happening("move", at_d, f"to {names.get(note.moved_to.lower(), note.moved_to)}")
+        if calendar_day(note.date) and at_d is not None:
+            to = names.get(note.moved_to.lower(), note.moved_to) if note.moved_to else None
+            yield Happening("move", at_d, f"to {to}" if to else "moved elsewhere")
 
 
 def _losses(run: Run, axis: Axis) -> Iterator[Happening]:
