@@ -304,7 +304,7 @@ def test_the_finished_batches_stand_beside_the_be_so_far_where_others_bear(site:
     # 3 kg of 8 kg dry, and 2 kg of 4 kg of the batch that is spent.
     assert "37.5 % BE so far of the 8 units begun in 2 batches 43 % of the 7 that lived; 50 % of those" in words
     assert "50 % BE of the one finished batch" in words
-    assert "50 % 1 batch so far 38 %" == row_of(page["cultures/"], "A")[1]
+    assert "50 % 1 batch so far 38 %, 2 batches" == row_of(page["cultures/"], "A")[1]
 
 
 def test_a_harvest_of_no_dry_mass_says_so(site: Make) -> None:
@@ -328,6 +328,15 @@ def row_of(page: BeautifulSoup, id: str) -> list[str]:
     return [flat(cell) for cell in row.find_all(["th", "td"])]
 
 
+def test_no_age_is_counted_from_a_day_that_is_only_about_right(site: Make) -> None:
+    pages = site({"a3.md": entry("culture", "id: A-3\nfrom: A.1\ndate: about 2025-09-24\nform: grain")})
+    age = pages["cultures/a-3/"].select_one("[data-age]")
+    assert age is not None
+    assert ("", "since about 24 September 2025") == (age["data-age"], flat(age))
+    ages = [found["data-age"] for found in pages["cultures/"].select("tbody [data-age]")]
+    assert ["", "2025-09-13", "2025-09-20"] == sorted(ages)
+
+
 def test_the_table_begins_with_what_decides_which_line_to_use(site: Make) -> None:
     page = site(SPENT)["cultures/"]
     headings = [flat(th) for th in page.select("table.cultures thead th")]
@@ -340,7 +349,7 @@ def test_the_table_begins_with_what_decides_which_line_to_use(site: Make) -> Non
 def test_the_table_keeps_what_is_still_running_out_of_the_median(line: Rendered) -> None:
     row = next(row for row in line["cultures/"].select("tbody tr") if row.th["data-sort"] == "A")
     be = row.select("td")[0]
-    assert ("", "so far 50 %") == (be["data-sort"], flat(be))
+    assert ("", "so far 50 %, 1 batch") == (be["data-sort"], flat(be))
 
 
 def test_the_table_sorts_numbers_by_numbers_and_ages_from_the_youngest(site: Make) -> None:

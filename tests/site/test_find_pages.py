@@ -9,7 +9,7 @@ from bs4 import Tag
 
 from journal.model import Journal
 from journal.site.pages import plan_site
-from tests.site.test_culture_pages import LINE, entry, flat
+from tests.site.test_culture_pages import LINE, SPENT, entry, flat
 from tests.site.test_pages import Rendered
 
 Make = Callable[..., Rendered]
@@ -41,6 +41,12 @@ def test_a_find_counts_what_its_spores_and_later_clones_gave_too(site: Make) -> 
     pages = site(files)
     assert "3 kg picked so far, of 2 batches" in flat(pages["finds/f-1/"].main)
     assert "2 kg picked so far, of 1 batch" in flat(pages["cultures/a/"].main)
+
+
+def test_what_came_of_it_is_so_far_until_every_batch_is_finished(site: Make) -> None:
+    running, ended = (site(files)["finds/f-1/"].select_one("[aria-labelledby=came]") for files in (None, SPENT))
+    assert "1 batch · 2 kg picked so far" in flat(running)
+    assert "so far" not in flat(ended)
 
 
 def test_harvests_of_an_unconfirmed_find_say_so_beside_them(site: Make) -> None:

@@ -9,6 +9,7 @@ from typing import Any
 from journal.model import Batch, Culture, Find
 from journal.reckoning.descent import Known
 from journal.reckoning.rollups import Rollup
+from journal.reckoning.timing import calendar_day
 from journal.site import addresses, wording
 from journal.site.pages.asking import asking_of
 from journal.site.pages.batch_line import batch_line as batch_line
@@ -63,10 +64,17 @@ def _row(lookup: Lookup, culture: Culture) -> dict[str, Any]:
         "lost": _lost_cell(rollup),
         "kept": culture.kept,
         "renewal": _renewal(lookup, culture),
+        "age_from": _age_from(culture),
         "iso": culture.date.iso,
         "when": wording.when_in_few_words(culture.date),
         "days": culture.date.first.toordinal(),
     }
+
+
+def _age_from(culture: Culture) -> str:
+    """The day from which its age counts, "" where less than that is known."""
+    day = calendar_day(culture.date)
+    return day.isoformat() if day else ""
 
 
 def _doubts(lookup: Lookup, culture: Culture) -> str | None:
@@ -93,7 +101,8 @@ def _be_cell(lookup: Lookup, rollup: Rollup) -> dict[str, Any]:
     values = sorted(be_values(lookup, rollup.counted))
     so_far = None
     if rollup.be and not set(be_counts(rollup)) <= set(rollup.finished):
-        so_far = f"so far {wording.number(rollup.be.value, 0)} %"
+        n = wording.count(len(be_counts(rollup)), "batch", "batches")
+        so_far = f"so far {wording.number(rollup.be.value, 0)} %, {n}"
     return {
         "sort": wording.number(rollup.be_median, 2) if rollup.be_median is not None else "",
         "median": f"{wording.number(rollup.be_median, 0)} %" if rollup.be_median is not None else None,
@@ -153,7 +162,7 @@ def _culture(lookup: Lookup, known: Known, culture: Culture) -> Page:
         "name": species_words(culture.species),
         "made": how_made(lookup, culture),
         "when": wording.when_in_words(culture.date),
-        "iso": culture.date.iso,
+        "age_from": _age_from(culture),
         "stage": lookup.runs[culture.id].stage,
         "kept": culture.kept,
         "came_from": _came_from(lookup, culture),
