@@ -49,8 +49,8 @@ def last_day_of(run: Run, awaited: Expected | None, readings_to_d: float | None,
     """Where a run's axis ends: at the last that is known or expected of it; where it is over, at its end, or with what
     was picked, lost, moved or staged after it."""
     if run.over_on is not None:
-        later = [note.date for note in run.notes if note.harvest_g or note in run.losses or note.stage or note in run.departures]
-        days: list[float] = [axis.day_of(day) + 1 for when in later if (day := calendar_day(when))]
+        later = (*run.pickings, *run.losses, *run.departures, *(note for note in run.notes if note.stage))
+        days: list[float] = [axis.day_of(day) + 1 for note in later if (day := calendar_day(note.date))]
         return max([*days, axis.day_of(run.over_on) + 1])
     days = [axis.day_of(day) + 1 for note in run.notes if (day := calendar_day(note.date))]
     if awaited is not None:
