@@ -169,6 +169,15 @@ def test_where_no_value_is_known_the_words_say_so_and_nothing_is_drawn(grown: Gr
     assert "A M not known" == words(whole.select_one("tbody tr"))
 
 
+def test_a_line_none_of_whose_batches_counts_says_that_and_not_that_they_lack_a_mass(grown: Grow) -> None:
+    doubt = {"d.md": entry("note", "about: A\ndate: 2025-11-02\nstage: doubtful")}
+    soup = grown(line("A"), doubt, batches("A", HIGH[:2]))[PATH]
+    for chart in charts(soup):
+        assert words(chart.select_one(".says")).startswith("A 2 finished batches, none that counts")
+        assert 2 == len(chart.select(".on-a-phone .apart"))
+    assert "identity not confirmed, origin in doubt" == words(soup.select_one(".says .need"))
+
+
 def test_lost_units_are_a_share_of_all_with_the_number_of_batches(grown: Grow) -> None:
     files = [batch(f"A-b{at}", "A", 50, lost=lost) for at, lost in enumerate((0, 1, 2))]
     soup = grown(line("A"), *files)[PATH]

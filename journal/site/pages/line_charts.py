@@ -46,13 +46,13 @@ class Row:
     """A line in a chart. id: begins those of the drawing's title and description.
 
     counts, batches: what its figure is reckoned from. anchor: of the line, on its species' first chart.
-    unconfirmed: of a harvest, that nobody who can tell has said what it is.
+    unsure: of a harvest, that nobody who can tell has said what it is, or that the line's label is in doubt; else "".
     says, more: what its batches come to, and how far that holds.
     """
 
     line: Label
     anchor: str | None
-    unconfirmed: bool
+    unsure: str
     says: str
     more: str
     strip: Strip | None
@@ -111,7 +111,7 @@ def _row(lookup: Lookup, line: LineFigures, measure: Measure, scale: Scale, id: 
     return Row(
         line=lookup.label(line.line),
         anchor=f"line-{line.line.lower()}" if measure == "be" else None,
-        unconfirmed=measure != "lost" and not lookup.confirmed.get(line.line),
+        unsure="" if measure == "lost" else _unsure(lookup, line.line),
         says=unbroken(says.partition("; ")[0]),
         more=unbroken(says.partition("; ")[2]),
         strip=_strip(line, measure, scale),
@@ -123,6 +123,11 @@ def _row(lookup: Lookup, line: LineFigures, measure: Measure, scale: Scale, id: 
     )
 
 
+def _unsure(lookup: Lookup, line: str) -> str:
+    unconfirmed = None if lookup.confirmed.get(line) else "identity not confirmed"
+    return ", ".join(filter(None, (unconfirmed, "origin in doubt" if line in lookup.doubtful else None)))
+
+
 def unbroken(text: str) -> str:
     """With numbers and their % kept on one line."""
     return text.replace(" %", "\N{NO-BREAK SPACE}%")
@@ -130,6 +135,8 @@ def unbroken(text: str) -> str:
 
 def words_of(line: LineFigures, measure: Measure) -> str:
     """What a line's batches come to in one measure."""
+    if line.dots and all(dot.left_out for dot in line.dots):
+        return f"{counted(len(line.dots), 'finished batch', 'finished batches')}, none that counts"
     if measure == "lost":
         return lost_words(line)
     lacking = "no finished batch of which the first flush is known" if measure == "first flush" else None
