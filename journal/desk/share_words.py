@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from textwrap import wrap
+from textwrap import fill, wrap
 
 from rich.cells import cell_len
 
@@ -35,14 +35,14 @@ _WHY = {
 }
 
 _SEVERAL = {"entry": "entries", "text": "passages of texts", "words and photos": "words and photos of"}
-_NEVER = "home positions, names of files, what cameras wrote into photos, settings, what is to mend: in no share"
+_NEVER = "In no share: home positions, names of files, what cameras wrote into photos, settings, and what is to mend."
 
 
 def table(prepared: Prepared) -> str:
     """Two tables: what would go out, and what would be kept back and why."""
     shared = [("Goes out", "How many", "Which"), *_shared(prepared)]
     kept_back = [("Is kept back", "How many", "Why, and which"), *_kept_back(prepared)]
-    return "\n".join([*_laid_out(shared), "", *_laid_out(kept_back), "", f"Besides: {_NEVER}."])
+    return "\n".join([*_laid_out(shared), "", *_laid_out(kept_back), "", fill(_NEVER, WIDTH)])
 
 
 def _laid_out(rows: Sequence[Row]) -> Iterator[str]:

@@ -98,7 +98,7 @@ def read_me(lookup: Lookup) -> str:
     paragraphs = {
         "held": f"It holds {held['counts']}; {held['entries']} in all{last}. What its keeper does not share is left "
         'out, or stands there as "not shared".',
-        "asking": f"Every entry has a short address{example}. Say it on the telephone. \"Ask about this\" beside it "
+        "asking": f'Every entry has a short address{example}. Say it on the telephone. "Ask about this" beside it '
         "writes a few lines to copy into any message.",
     }
     wrapped = {name: fill(text, _WIDTH) for name, text in paragraphs.items()}
