@@ -70,7 +70,7 @@ FIELDS: Mapping[type, Mapping[str, Way]] = MappingProxyType({
         "humidity_accuracy_pct": "number", "digest": "gone", "by_day": "made",
     },
     model.Settings: {
-        "title": "words", "keeper": "made", "time_zone": "made", "units": "kept", "site_url": "gone",
+        "title": "made", "keeper": "made", "time_zone": "made", "units": "kept", "site_url": "gone",
         "poison_centre": "kept", "as_of": "kept", "ingredients": "made", "tents": "made", "climate": "gone",
         "shares": "gone",
     },

@@ -32,7 +32,7 @@ from journal.model import (
 from journal.reading.belonging import Album
 from journal.reckoning.timing import runs
 from journal.sharing import cells
-from journal.sharing.cleaning import Cleaner, file_names_of
+from journal.sharing.cleaning import NOT_SHARED, Cleaner, file_names_of
 from journal.sharing.daily_air import AllDays, Days, air_by_the_day, days_stood, last_day_read
 from journal.sharing.fields import FIELDS
 from journal.sharing.granting import Grant, grant_of
@@ -44,6 +44,7 @@ T = TypeVar("T")
 
 KEEPER = "the keeper"
 """What the keeper is called in a share that shows no persons."""
+TITLE = "A shared journal"
 UNSHARED_TENT = "Not shared"
 """The name of a tent that is not shared, where a shared batch stood in it."""
 
@@ -318,7 +319,7 @@ class _Redactor:
         whole = self.whole_journal.settings
         used = {part.name.casefold() for e in self.entries if isinstance(e, Batch) for part in e.mix}
         return Settings(
-            **self._plain(whole),
+            **{**self._plain(whole), "title": self._title(whole.title)},
             keeper=self._keeper(),
             time_zone="UTC" if self.share.times == "day" else whole.time_zone,
             ingredients=tuple(
@@ -326,6 +327,11 @@ class _Redactor:
             ),
             tents=tuple(self._tents(whole.tents)),
         )
+
+    def _title(self, written: str) -> str:
+        """The journal's title, or a plain one where it would have to stand there with a gap."""
+        title = self.cleaner.words(written)
+        return TITLE if NOT_SHARED in title else title
 
     def _tents(self, tents: Iterable[Tent]) -> Iterator[Tent]:
         for tent in tents:

@@ -227,7 +227,7 @@ def test_a_device_that_is_named_alone_stands_in_no_tent(wood: Journal) -> None:
 
 def test_settings_are_gone_but_for_what_pages_need(wood: Journal) -> None:
     settings = redacted(wood, share()).settings
-    assert ("Woods of (not shared)", "the keeper", None) == (settings.title, settings.keeper, settings.site_url)
+    assert ("A shared journal", "the keeper", None) == (settings.title, settings.keeper, settings.site_url)
     assert ((), (), "us", "+00 000") == (settings.climate, settings.shares, settings.units, settings.poison_centre)
     assert (("oak pellets", 0.93),) == settings.ingredients
     assert "Night porter" == redacted(wood, share(by=True)).settings.keeper
