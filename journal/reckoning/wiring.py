@@ -8,7 +8,7 @@ from typing import Literal
 
 from journal.model import Device, Journal, TentEntry
 from journal.reckoning.device_lives import Life, lives_of
-from journal.reckoning.due import entries_about
+from journal.reckoning.tent_settings import SettingName, history_of, holding_now
 from journal.reckoning.wet_ratings import WetRating, wet_rating
 
 Setting = Literal["light", "exhaust", "humidity", "temperature"]
@@ -22,9 +22,14 @@ _HELD_BY: Mapping[str, Setting] = {
 }  # fmt: skip
 """What a device does -> the setting of its tent that whatever switches it has to hold."""
 
-_FIELDS: Mapping[Setting, str] = {
-    "light": "light", "exhaust": "exhaust", "humidity": "humidity_set_pct", "temperature": "temperature_set_c",
+_SET_AS: Mapping[Setting, SettingName] = {
+    "light": "light", "exhaust": "exhaust", "humidity": "humidity set point", "temperature": "temperature set point",
 }  # fmt: skip
+
+_SWITCHED_BY: Mapping[Setting, str] = {
+    "light": "timer", "exhaust": "timer", "humidity": "controller", "temperature": "controller",
+}  # fmt: skip
+"""What turns a device on and off where it gets its current through one and nothing is written (common practice)."""
 
 _ON_MAINS = (*_HELD_BY, "fan", "controller", "timer", "strip")
 """What needs a socket, whether or not one is written."""
@@ -54,7 +59,7 @@ class Root:
 class Held:
     """What a timer or controller has to hold: the setting of a tent for the devices that it switches.
 
-    entry: the tent entry that set it last, None where none did.
+    entry: the tent entry that made it what it is, None where none did.
     """
 
     switch: str
@@ -195,10 +200,23 @@ def _held(journal: Journal, devices: Iterable[Device], known: Mapping[str, Devic
         setting = _setting_of(device)
         if setting is None:
             continue
-        for switch in switches_of(device, known):
+        for switch in switches_of(device, known) or _on_the_way(device, _SWITCHED_BY[setting], known):
             groups.setdefault((switch, setting, device.tent), []).append(device.id)
     for (switch, setting, tent), ids in groups.items():
-        yield Held(switch, setting, tent, tuple(ids), _set_last(journal, tent, setting))
+        yield Held(switch, setting, tent, tuple(ids), _set_by(journal, tent, setting))
+
+
+def _on_the_way(device: Device, what: str, known: Mapping[str, Device]) -> tuple[str, ...]:
+    """The nearest timer or controller through which a device is fed, straight or through power strips."""
+    if device.switched_by:
+        return ()
+    for id in feeders(device, known)[0]:
+        does = (known[id.lower()].does or "").casefold()
+        if what in does:
+            return (id,)
+        if "strip" in does and (found := _on_the_way(known[id.lower()], what, known)):
+            return found
+    return ()
 
 
 def _setting_of(device: Device) -> Setting | None:
@@ -206,11 +224,11 @@ def _setting_of(device: Device) -> Setting | None:
     return next((setting for word, setting in _HELD_BY.items() if word in does), None)
 
 
-def _set_last(journal: Journal, tent: str, setting: Setting) -> TentEntry | None:
-    """The latest entry that set it; None where none did, or the device stands in no known tent."""
+def _set_by(journal: Journal, tent: str, setting: Setting) -> TentEntry | None:
+    """The entry that made it what it is; None where none did, or the device stands in no known tent."""
     row = next((row for row in journal.settings.tents if row.id == tent), None)
-    entries = entries_about(journal, row) if row else []
-    return next((entry for entry in reversed(entries) if getattr(entry, _FIELDS[setting]) is not None), None)
+    change = holding_now(history_of(journal, row)).get(_SET_AS[setting]) if row else None
+    return next((entry for entry in journal.tent_entries if change and entry.path == change.path), None)
 
 
 def _is_on_mains(device: Device) -> bool:

@@ -123,6 +123,35 @@ def test_each_switch_holds_the_setting_of_what_it_switches(make_journal: Make) -
     ] == sorted((row.switch, row.setting, row.devices, row.entry.path if row.entry else None) for row in held)
 
 
+def test_what_says_less_of_the_same_hours_does_not_hide_the_clock_that_a_timer_holds(make_journal: Make) -> None:
+    later = {"later": front("tent", about="hut", light="12 h on, 12 h off", date="2026-11-01")}
+    wiring = wiring_of(make_journal(files(**TENT, **SET, **later)))
+    assert ["set/set.md"] == [row.entry.path for row in wiring.held_by("timer-light") if row.entry]
+
+
+@pytest.mark.parametrize(
+    ("switches", "lamp"),
+    [
+        (["t-1"], {"fed_by": "t-1"}),
+        (["t-1"], {"fed_by": "s-1"}),  # a strip in the timer
+        (["t-2"], {"fed_by": "s-1", "switched_by": "t-2"}),
+        ([], {"fed_by": "c-1"}),  # a humidity controller has no hours
+        ([], {"fed_by": "wall"}),
+    ],
+)
+def test_a_lamp_that_gets_its_current_through_a_timer_is_switched_by_it(
+    make_journal: Make, switches: list[str], lamp: dict[str, str]
+) -> None:
+    rows = {
+        "t": device("t-1", does="timer", fed_by="wall"),
+        "u": device("t-2", does="timer", fed_by="wall"),
+        "s": device("s-1", does="power strip", fed_by="t-1"),
+        "c": device("c-1", does="humidity controller", fed_by="t-1"),
+        "l": device("lamp-1", does="light", **lamp),
+    }
+    assert switches == [row.switch for row in wiring_of(make_journal(files(**rows))).held]
+
+
 def test_a_switch_whose_setting_was_never_written_holds_nothing_known(make_journal: Make) -> None:
     wiring = wiring_of(make_journal(files(**TENT)))
     assert [None] == [row.entry for row in wiring.held_by("timer-light")]

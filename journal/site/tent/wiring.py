@@ -17,7 +17,7 @@ from journal.site.pages.common import Label, Lookup
 class Branch:
     """A device in the tree. holds: the settings it keeps, each with what it keeps them for. switched_by: what turns it
     on, where that is not what it hangs on. state: that it is dead, put away, or faulty, with the day. elsewhere: the
-    name of the other tent it stands in. again: what hangs on it stands further up."""
+    name of the other tent it stands in, or that it is in none. again: what hangs on it stands further up."""
 
     label: Label
     does: str
@@ -90,7 +90,6 @@ def _feed(lookup: Lookup, tent: Tent, root: Root) -> Feed:
 
 def _branch(lookup: Lookup, tent: Tent, hung: Hung, above: str | None) -> Branch:
     device = hung.device
-    home = lookup.journal.by_id.get(device.tent.lower()) if device.tent.lower() != tent.id.lower() else None
     switches = [name for name in switches_of(device, lookup.devices_by_id) if name != above]
     return Branch(
         label=lookup.label(device.id),
@@ -98,10 +97,17 @@ def _branch(lookup: Lookup, tent: Tent, hung: Hung, above: str | None) -> Branch
         holds=tuple(held_words(lookup, held) for held in lookup.wiring.held_by(device.id)),
         switched_by=lookup.labels(switches),
         state=state_of(lookup.wiring.lives[device.id]),
-        elsewhere=home.name if isinstance(home, Tent) else None,
+        elsewhere=_elsewhere(lookup, device, tent),
         again=hung.again,
         hangs=tuple(_branch(lookup, tent, below, device.id) for below in hung.hangs),
     )
+
+
+def _elsewhere(lookup: Lookup, device: Device, tent: Tent) -> str | None:
+    if device.tent.lower() == tent.id.lower():
+        return None
+    home = lookup.journal.by_id.get(device.tent.lower())
+    return home.name if isinstance(home, Tent) else "no tent of the settings"
 
 
 def what_it_does(device: Device) -> str:

@@ -69,6 +69,8 @@ def test_what_switches_a_device_is_told_where_it_does_not_hang_on_it(hut: Any) -
 def test_a_device_of_another_tent_that_hangs_here_is_told_with_its_tent(hut: Any) -> None:
     rows = branches(hut, tree(hut))
     assert ("Loft", None) == (rows["fan-1"].elsewhere, rows["lamp-1"].elsewhere)
+    lost = branches(hut, tree(hut) | {"lost": device(hut, "fan-2", tent="attic", does="fan", fed_by="strip-1")})
+    assert "no tent of the settings" == lost["fan-2"].elsewhere
 
 
 def test_what_is_dead_or_faulty_says_so_in_the_tree(hut: Any) -> None:
