@@ -120,6 +120,14 @@ def test_what_is_not_confirmed_shows_all_the_way_down_in_words_and_by_broken_lin
     assert not sure.select("line.broken, .mark.broken")
 
 
+@pytest.mark.parametrize(
+    ("says", "find"), [("origin in doubt", SURE), ("identity not confirmed, origin in doubt", FIND)]
+)
+def test_a_doubt_stands_beside_what_a_culture_gave(says: str, find: str, site: Make) -> None:
+    files = {"f/find.md": entry("find", find), "d.md": entry("note", "about: A\ndate: 2025-09-20\nstage: doubtful")}
+    assert says == flat(site(files)["cultures/a-3/"].select_one("[aria-labelledby=gave] .need"))
+
+
 def test_a_doubt_shows_on_everything_taken_later_and_names_where_it_began(site: Make) -> None:
     doubt = {"d.md": entry("note", "about: A\ndate: 2025-09-22\nstage: doubtful")}
     words = {row: flat(drawing(site(doubt)[f"cultures/{row}/"])) for row in ("a-2", "a-3")}
