@@ -17,9 +17,12 @@ TAKEN_WHERE_UNSAID_C = 20.0
 FORMULA = "off by = what the probe read − humidity over the salt"
 
 _NUMBER = r"[+-]?[0-9]+(?:[.,][0-9]+)?"
-_READ = re.compile(rf"(?<![0-9.,]){_NUMBER} ?%")
-_AT = re.compile(rf"(?<![0-9.,]){_NUMBER} ?(?:°|deg(?:rees?)? )? ?[CF]\b")
-_OVER = re.compile(r"\b(?:over|above|against|saturated)\b", re.IGNORECASE)
+_PCT = rf"(?<![0-9.,]){_NUMBER} ?(?:%|per ?cent\b)"
+_ANY_PCT = re.compile(_PCT, re.IGNORECASE)
+_READ = re.compile(rf"\b(?:reads?|reading|show(?:s|ed|n|ing)?|said|says|gives?|gave)\b[^0-9%]*({_PCT})", re.IGNORECASE)
+_DUE = re.compile(rf"\([^()]*\)|\b(?:should|ought|instead of|rather than|expected)\b[^0-9%]*{_PCT}", re.IGNORECASE)
+_AT = re.compile(rf"(?<![0-9.,])({_NUMBER}) ?(?:°|deg(?:rees?)? )? ?([CF])\b")
+_OVER = re.compile(r"\b(?:over|above|against|saturated|wet|salt (?:test|check))\b", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,8 +48,10 @@ class ProbeCheck:
 def probe_checks(journal: Journal) -> tuple[ProbeCheck, ...]:
     """Every check under `serviced` of a tent or `done` of a tent or device, oldest first.
 
-    It is one where it says what was read in %, `over` (above, against) or `saturated`, and a salt that is known. What
-    is outside 0 to 100 %, or at a temperature outside 0 to 50 °C, is none.
+    It is one where it says what was read in %, `over` (above, against), `saturated`, `wet` or `salt test`, and a salt
+    that is known. Of several percentages it is the one that was read, by its verb, or the only one beside what should
+    have been; where that does not settle it, there is none. What is outside 0 to 100 %, or at a temperature outside 0
+    to 50 °C, is none.
     """
     probes = {device.id.lower(): device.id for device in journal.devices}
     found = (_check(entry, words, probes) for entry in journal.entries() for words in _done_in(entry, probes))
@@ -65,11 +70,11 @@ def _check(entry: Entry, words: str, probes: dict[str, str]) -> ProbeCheck | Non
         plain = tidied(words)
     except Unreadable:
         return None
-    salt, read, at = salt_in(plain), _READ.search(plain), _AT.search(plain)
+    salt, read, at = salt_in(plain), _what_was_read(plain), _AT.search(plain)
     if salt is None or read is None or not _OVER.search(plain):
         return None
-    read_pct = percentage(read[0]).value
-    t_c = temperature_c(at[0]).value if at else TAKEN_WHERE_UNSAID_C
+    read_pct = percentage(read).value
+    t_c = temperature_c(f"{at[1]} °{at[2]}").value if at else TAKEN_WHERE_UNSAID_C
     expected_pct = salt.humidity_pct(t_c)
     if expected_pct is None or not 0 <= read_pct <= 100:
         return None
@@ -85,6 +90,17 @@ def _check(entry: Entry, words: str, probes: dict[str, str]) -> ProbeCheck | Non
         t_is_written=at is not None,
         off=_off(read_pct, expected_pct, salt.name, t_c, at is not None),
     )
+
+
+def _what_was_read(words: str) -> str | None:
+    """The percentage that the probe showed; None where there is none, or nobody can tell which of several it is."""
+    told = _READ.search(words)
+    if told is not None:
+        return told[1]
+    found = set(_ANY_PCT.findall(words))
+    if len(found) > 1:
+        found = set(_ANY_PCT.findall(_DUE.sub(" ", words)))
+    return found.pop() if len(found) == 1 else None
 
 
 def _off(read_pct: float, expected_pct: float, salt: str, t_c: float, t_is_written: bool) -> Reckoning:

@@ -52,6 +52,14 @@ def test_a_probe_is_held_against_the_published_humidity_over_the_salt(checks: Ch
         ("potassium chloride", 84.0, 15.5, "84 % over potassium chloride at 15.5 °C"),
         ("potassium sulphate", 96.0, 20.0, "96 % over K2SO4"),
         ("magnesium chloride", 35.0, 20.0, "against MgCl₂ it read 35 %"),
+        ("table salt", 74.0, 20.0, "read 74 percent over table salt at 20 degrees C"),
+        ("table salt", 78.0, 20.0, "in a jar with wet table salt, 20 °C, it shows 78 %"),
+        ("table salt", 71.0, 20.0, "salt test: the probe says 71 per cent"),
+        # What it should read is not what it read.
+        ("table salt", 71.0, 20.0, "over table salt (75 %) it read 71 %"),
+        ("table salt", 71.0, 20.0, "75 % salt test, the probe showed 71 %"),
+        ("table salt", 71.0, 20.0, "71 % over table salt, should be 75 %"),
+        ("potassium nitrate", 88.0, 20.0, "88 % against potassium nitrate (94.6 %)"),
     ],
 )
 def test_a_check_is_read_however_it_is_put(salt: str, read_pct: float, t_c: float, words: str, checks: Checks) -> None:
@@ -81,6 +89,7 @@ def test_the_probe_named_in_a_service_of_its_tent_is_the_one_that_was_checked(ch
         "read 740 % over table salt at 20 °C",
         "read 74 % over table salt at 80 °C",
         "salt bought",
+        "over table salt: 75 %, 71 %",
     ],
 )
 def test_other_words_are_no_check(words: str, checks: Checks) -> None:
