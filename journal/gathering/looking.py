@@ -88,15 +88,16 @@ def known_contents(memory: Memory, photos: Sequence[File], sizes: Collection[int
 def look_at(contents: Sequence[Content], memory: Memory, zone: tzinfo, tell: Tell) -> list[Looked]:
     """Each photo with when it was taken, in the order given; none is opened whose content was read before.
 
-    Each content must come once. zone: the journal's, for clocks without an offset.
+    Each content must come once. zone: the journal's, for clocks without an offset. No pixel is decoded of a photo
+    that is there to its end: that is left to the build, which has to decode it anyway.
     """
     facts = {content.digest: memory.facts_of(content.digest) for content in contents}
-    unread = [content for content in contents if facts[content.digest] is None]
-    rows = [(content.digest, content.source.file) for content in unread]
-    for done, (digest, fact, _) in enumerate(photo_work(rows, None) if rows else (), 1):
-        memory.keep_facts(fact)
-        facts[digest] = fact
-        tell("photos", done, len(rows))
+    rows = [(content.digest, content.source.file) for content in contents if facts[content.digest] is None]
+    if rows:
+        tell("photos", 0, len(rows))  # the workers take a moment to begin
+        for done, (digest, fact, _) in enumerate(photo_work(rows, None, quickly=True), 1):
+            facts[digest] = fact
+            tell("photos", done, len(rows))
     return [_looked(content, facts[content.digest] or _NO_KIND, zone) for content in contents]
 
 

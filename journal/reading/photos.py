@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 from collections.abc import Callable
 from dataclasses import asdict, dataclass, replace
@@ -23,6 +24,7 @@ from journal.reading.pixels import (
     quiet_readers,
     upright_size,
 )
+from journal.reading.wholeness import is_surely_whole
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -92,6 +94,26 @@ def read_header(file: Path, limits: Limits | None = None) -> PhotoFacts:
     return read_photo(file, None, limits)[0]
 
 
+def read_quickly(file: Path, limits: Limits | None = None) -> PhotoFacts:
+    """What one picture file says of itself, decoding no pixel of one that is sure to be whole.
+
+    Of such a one neither digest nor size is given, and only decoding shows damage within its pixels. Of every other
+    file it is what `read_facts` gives.
+    """
+    return _read_whole(file, limits or Limits()) or read_facts(file, limits)
+
+
+def _read_whole(file: Path, limits: Limits) -> PhotoFacts | None:
+    """The facts of a picture that is sure to be whole; None of any other file, and of one that cannot be read."""
+    if not file.is_file():
+        return None
+    with contextlib.suppress(OSError), file.open("rb") as opened, quiet_readers():
+        facts, _ = _read_open(opened, None, limits, digest="")
+        if facts.kind is not None and is_surely_whole(opened, facts.kind):
+            return facts
+    return None
+
+
 def read_photo(
     file: Path, pixels: Callable[[Image.Image, str], T] | None, limits: Limits | None = None
 ) -> tuple[PhotoFacts, T | None]:
@@ -115,9 +137,14 @@ def _unopened(says: str, mend: str) -> PhotoFacts:
 
 
 def _read_open(
-    file: BufferedReader, pixels: Callable[[Image.Image, str], T] | None, limits: Limits
+    file: BufferedReader,
+    pixels: Callable[[Image.Image, str], T] | None,
+    limits: Limits,
+    digest: str | None = None,
 ) -> tuple[PhotoFacts, T | None]:
-    digest = hashlib.file_digest(file, "sha256").hexdigest()
+    """digest: None where it is to be found out, which reads the whole file."""
+    if digest is None:
+        digest = hashlib.file_digest(file, "sha256").hexdigest()
     image: Image.Image | None = None
     size: tuple[int, int] | tuple[None, None] = (None, None)
     result: T | None = None

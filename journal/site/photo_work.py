@@ -23,6 +23,7 @@ from journal.reading.photos import (
     read_facts,
     read_header,
     read_photo,
+    read_quickly,
     time_fault,
 )
 from journal.reading.pixels import Limits
@@ -47,22 +48,24 @@ def photo_work(
     progress: Callable[[int, int], None] | None = None,
     executor: Executor | None = None,
     limits: Limits | None = None,
+    quickly: bool = False,
 ) -> Iterator[tuple[str, PhotoFacts, Published | None]]:
     """Each row with its facts and, where a folder is given, its published sizes in it; in the order they are done.
 
     rows: (path in the journal, file). folder: where the published files go; None: facts only, nothing is written.
     workers: processes; as many as there are cores where None. progress: is told (rows done, rows in all).
     executor: does the work where one is given; the limits on time and memory are then its own business.
+    quickly: only what `read_quickly` tells, and no row is held against another; for no folder.
     A photo that two rows share is made once. A picture that breaks a limit, or its worker, gets a fault that says so.
     Raises OSError where `folder` cannot be written.
     """
     if folder is not None:
         folder.mkdir(parents=True, exist_ok=True)
     limits = limits or Limits()
-    jobs = _jobs(rows)
+    jobs = [_Job(file, [path]) for path, file in rows] if quickly else _jobs(rows)
     workers = max(1, min(workers or cores(), len(jobs)))
     done = 0
-    with _Hands(executor, workers, limits) as hands:
+    with _Hands(executor, workers, limits, quickly) as hands:
         for job, (facts, published) in _settled(jobs, folder, hands, limits):
             for path in job.paths:
                 done += 1
@@ -176,8 +179,9 @@ def _fault_of(error: BaseException, limits: Limits) -> Fault:
 class _Hands:
     """Where jobs are done: an executor from outside, or processes of our own, begun when the first job comes."""
 
-    def __init__(self, executor: Executor | None, workers: int, limits: Limits) -> None:
+    def __init__(self, executor: Executor | None, workers: int, limits: Limits, quickly: bool) -> None:
         self.workers = workers
+        self._quickly = quickly
         self._executor = executor
         self._limits = limits
         self._own: LimitedPool | None = None
@@ -196,6 +200,8 @@ class _Hands:
         assert executor is not None
         if job.fault is not None:
             return executor.submit(_header_only, job.file, self._limits)
+        if self._quickly:
+            return executor.submit(_quickly, job.file, self._limits)
         return executor.submit(make_photo, job.file, folder, self._limits)
 
 
@@ -261,3 +267,7 @@ def make_photo(file: Path, folder: Path | None, limits: Limits) -> Outcome:
 
 def _header_only(file: Path, limits: Limits) -> Outcome:
     return read_header(file, limits), None
+
+
+def _quickly(file: Path, limits: Limits) -> Outcome:
+    return read_quickly(file, limits), None

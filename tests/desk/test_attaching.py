@@ -12,7 +12,9 @@ from pathlib import Path
 
 import pytest
 
+from journal.cli import cli
 from journal.desk.asking import ask_day
+from journal.desk.ending import run
 from tests.gathering.shore import FILES, Shore
 
 
@@ -333,6 +335,20 @@ def test_what_is_odd_about_a_photo_is_said_when_it_comes_in(shore: Shore) -> Non
     assert "cut.jpg: this photo has pixels that cannot be decoded" in ended.err
     assert "no.jpg: this file is no picture" in ended.err
     assert "no picture at all" == shore.text("batches/B-031/no.jpg")
+
+
+def test_what_only_decoding_shows_is_found_by_the_check_that_follows(
+    shore: Shore, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Attaching decodes no pixel of a file that is there to its end, and so must not speak for its pixels."""
+    photo = shore.photo("a.heic", kind="HEIF", shade=3)
+    whole = photo.read_bytes()
+    pixels = whole.index(b"mdat") + 4
+    photo.write_bytes(whole[:pixels] + bytes(16) + whole[pixels + 16 :])
+    ended = shore.attach("B-031", shore.camera)
+    assert ["batches/B-031/2026-10-27.md"] == ended.paths
+    run(cli, ["check"])
+    assert "batches/B-031/a.heic: odd: this photo has pixels that cannot be decoded" in capsys.readouterr().out
 
 
 def test_a_copy_is_named_by_what_it_is(shore: Shore) -> None:

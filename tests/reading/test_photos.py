@@ -18,7 +18,7 @@ import pytest
 from PIL import Image, ImageFile
 
 from journal.model import Photo
-from journal.reading.photos import PhotoFacts, photo_of, read_facts, read_header
+from journal.reading.photos import PhotoFacts, photo_of, read_facts, read_header, read_quickly
 from journal.reading.pixels import Limits
 
 ROWS = json.loads((Path(__file__).parents[1] / "outside" / "exif.json").read_text("utf-8"))["rows"]
@@ -89,6 +89,34 @@ def test_a_header_is_read_without_decoding_a_pixel(
         with pytest.MonkeyPatch.context() as patched:
             patched.setattr(ImageFile.ImageFile, "load", lambda _: pytest.fail("pixels were decoded"))
             assert datetime(2026, 9, 12, 14, 5, 11) == read_header(file).local
+
+
+@pytest.mark.parametrize("kind", [kind for kind in KINDS if kind != "TIFF"])
+def test_quickly_read_a_whole_photo_says_the_same_and_no_pixel_is_decoded(
+    kind: str, dated: bytes, picture_bytes: Callable[..., bytes], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file = tmp_path / f"photo{KINDS[kind]}"
+    file.write_bytes(picture_bytes(kind, dated))
+    expected = replace(read_facts(file), digest="", width=None, height=None)
+    monkeypatch.setattr("journal.reading.photos.read_facts", lambda *_: pytest.fail("it was decoded"))
+    assert expected == read_quickly(file)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("lost", [1, 40, 400])
+def test_quickly_read_a_cut_photo_has_the_same_fault(
+    kind: str, lost: int, dated: bytes, picture_bytes: Callable[..., bytes], tmp_path: Path
+) -> None:
+    file = tmp_path / f"photo{KINDS[kind]}"
+    file.write_bytes(picture_bytes(kind, dated, (640, 480))[:-lost])
+    assert read_facts(file).faults == read_quickly(file).faults
+
+
+@pytest.mark.parametrize("content", [b"", b"no picture at all", b"\xff\xd8\xff\xe1"])
+def test_quickly_read_what_is_no_photo_is_what_it_is(content: bytes, tmp_path: Path) -> None:
+    file = tmp_path / "photo.jpg"
+    file.write_bytes(content)
+    assert read_facts(file) == read_quickly(file)
 
 
 @pytest.mark.parametrize("orientation", [0, 9])
@@ -177,7 +205,8 @@ def test_what_is_no_file_is_wrong(tmp_path: Path) -> None:
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no pipes with names")
 def test_a_pipe_is_not_waited_on(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "photo.jpg")
-    assert ["this photo is no regular file"] == says_of(read_facts(tmp_path / "photo.jpg"))
+    for read in (read_facts, read_quickly):
+        assert ["this photo is no regular file"] == says_of(read(tmp_path / "photo.jpg"))
 
 
 @pytest.mark.parametrize("kind", KINDS)

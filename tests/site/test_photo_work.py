@@ -126,6 +126,24 @@ def test_without_a_folder_there_are_facts_and_no_files(rows: list[tuple[str, Pat
     assert before == set(rows[0][1].parent.iterdir())
 
 
+def test_quickly_every_row_is_answered_for_itself_and_no_pixel_asked_for(rows: list[tuple[str, Path]]) -> None:
+    doubled = [*rows, ("finds/again.jpg", rows[0][1])]
+    inline = Inline()
+    found = answers(doubled, None, executor=inline, quickly=True)
+    assert ({path for path, _ in doubled}, 5) == (set(found), len(inline.files))
+    assert {(datetime(2026, 9, 12, 14, 5, 11), "JPEG", "", None)} == {
+        (facts.local, facts.kind, facts.digest, facts.width) for facts, _ in found.values()
+    }
+
+
+def test_quickly_too_no_photo_takes_the_others_down(
+    rows: list[tuple[str, Path]], sabotage: Callable[..., Saboteur]
+) -> None:
+    found = answers(rows, None, executor=sabotage("b.jpg", os._exit, 3), quickly=True)
+    assert ["finds/b.jpg"] == [path for path, (facts, _) in found.items() if facts.faults]
+    assert 4 == len(found)
+
+
 def test_no_photos_need_no_workers() -> None:
     assert {} == answers([], None)
     assert [] == multiprocessing.active_children()
