@@ -20,6 +20,7 @@ MOST_LINES = 12
 
 _REASONS: Mapping[Fate, str] = {
     "no day": "tells no time, so its day is not known; say it with --date 2026-10-27",
+    "no picture": "is no picture, whatever its name says: nothing in it is JPEG, HEIC, PNG, WebP, TIFF or AVIF",
     "elsewhere": "lies in the journal already ({path}), in no entry; move that file to {home} and run the same again",
     "unlisted": "lies there under a name that no entry can list ({path}); rename that file and run the same again",
 }
@@ -30,6 +31,7 @@ _FATES: Mapping[Fate, str] = {
     "known": "taken in before: {path}, in {besides}",
     "again": "the same as {besides}",
     "no day": "tells no time: its day is asked for",
+    "no picture": "left out: " + _REASONS["no picture"],
     "elsewhere": "left out: " + _REASONS["elsewhere"],
     "unlisted": "left out: " + _REASONS["unlisted"],
 }

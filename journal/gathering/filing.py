@@ -20,15 +20,16 @@ from journal.reading.entries import Draft, read_entry
 from journal.reading.folder import nfc
 from journal.refusal import Refusal
 
-Fate = Literal["copied", "listed", "known", "again", "no day", "elsewhere", "unlisted"]
+Fate = Literal["copied", "listed", "known", "again", "no day", "no picture", "elsewhere", "unlisted"]
 """What becomes of a photo.
 
 copied: into the note's folder. listed: it lies there already. known: an entry has it. again: the same as one named
-before it. no day: it tells none, and nobody else does. elsewhere: it lies in the journal, in another folder, and no
-entry has it. unlisted: it lies in the note's folder under a name that no entry can list.
+before it. no day: it tells none, and nobody else does. no picture: it is another file under a picture's name.
+elsewhere: it lies in the journal, in another folder, and no entry has it. unlisted: it lies in the note's folder under
+a name that no entry can list.
 """
 
-LEFT_OUT: tuple[Fate, ...] = ("no day", "elsewhere", "unlisted")
+LEFT_OUT: tuple[Fate, ...] = ("no day", "no picture", "elsewhere", "unlisted")
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,13 +167,15 @@ def _filed(
             continue
         look = looked.get(content.digest)
         day = (look.day if look else None) or days.get(content.digest)
-        yield replace(_one_filed(content, day, home, shelf), looked=look, day=day)
+        yield replace(_one_filed(content, look, day, home, shelf), looked=look, day=day)
 
 
-def _one_filed(content: Content, day: date | None, home: Home, shelf: Shelf) -> Filed:
+def _one_filed(content: Content, look: Looked | None, day: date | None, home: Home, shelf: Shelf) -> Filed:
     holder = shelf.holder(content.digest, day)
     if holder:
         return Filed(content, "known", path=holder[0], besides=holder[1])
+    if look is not None and not look.is_picture:
+        return Filed(content, "no picture")
     if day is None:
         return Filed(content, "no day")
     lying = shelf.contents.get(content.digest, ())

@@ -11,7 +11,7 @@ from journal.keeping.cache import sha256_of
 from journal.keeping.remembering import Memory
 from journal.reading.folder import File
 from journal.reading.photos import PhotoFacts, photo_of
-from journal.reading.pixels import SUFFIXES_BY_KIND
+from journal.reading.pixels import SUFFIXES_BY_KIND, kind_by_first_bytes
 from journal.site.photo_work import photo_work
 
 Tell = Callable[[str, int, int], None]
@@ -34,13 +34,15 @@ class Looked:
     """A photo that was looked at.
 
     taken: by its EXIF, aware; None where it tells no time. endings: how the name of a file of its kind may end, the
-    usual first; empty where nothing can read it. words: what is odd about it, as sentences.
+    usual first; empty where nothing can read it. words: what is odd about it, as sentences. is_picture: False where
+    it is another file under a picture's name; a picture that is damaged is one.
     """
 
     content: Content
     taken: datetime | None
     endings: tuple[str, ...] = ()
     words: tuple[str, ...] = ()
+    is_picture: bool = True
 
     @property
     def day(self) -> date | None:
@@ -105,4 +107,14 @@ def _looked(content: Content, facts: PhotoFacts, zone: tzinfo) -> Looked:
     endings = SUFFIXES_BY_KIND[facts.kind] if facts.kind else ()
     # Its copy is named by what it is, so that what its own name ends in is no problem.
     photo, problems = photo_of(facts, "photo" + endings[0] if endings else content.source.name, zone)
-    return Looked(content, photo.taken, endings, tuple(problem.sentence for problem in problems))
+    words = tuple(problem.sentence for problem in problems)
+    return Looked(content, photo.taken, endings, words, facts.kind is not None or _begins_like_one(content.source))
+
+
+def _begins_like_one(source: Source) -> bool:
+    """Whether a file that nothing can read begins like a picture, or cannot be looked into now."""
+    try:
+        with source.file.open("rb") as file:
+            return kind_by_first_bytes(file) is not None
+    except OSError:
+        return True

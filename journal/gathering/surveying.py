@@ -36,7 +36,7 @@ class Survey:
     def timeless(self) -> list[Looked]:
         """Photos that tell no time and are in no entry."""
         new = (one for digest, one in self.looked.items() if not self.shelf.holder(digest, None))
-        return [one for one in new if one.day is None]
+        return [one for one in new if one.day is None and one.is_picture]
 
 
 def survey(

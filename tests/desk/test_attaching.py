@@ -328,13 +328,24 @@ def test_into_a_folder_where_a_note_would_have_photos_that_are_not_its_own_is_re
 
 def test_what_is_odd_about_a_photo_is_said_when_it_comes_in(shore: Shore) -> None:
     (shore.camera / "cut.jpg").write_bytes(shore.photo("a.jpg", shade=3).read_bytes()[:-40])
-    (shore.camera / "no.jpg").write_text("no picture at all")
     (shore.camera / "a.jpg").unlink()
-    ended = shore.attach("B-031", shore.camera, "--date", "2026-10-27")
+    ended = shore.attach("B-031", shore.camera)
     assert ["batches/B-031/2026-10-27.md"] == ended.paths
     assert "cut.jpg: this photo has pixels that cannot be decoded" in ended.err
-    assert "no.jpg: this file is no picture" in ended.err
-    assert "no picture at all" == shore.text("batches/B-031/no.jpg")
+
+
+def test_what_is_no_picture_whatever_its_name_is_left_out_and_no_day_asked_for(shore: Shore) -> None:
+    shore.photo("a.jpg")
+    (shore.camera / "no.jpg").write_text("no picture at all")
+    before = (shore.camera / "no.jpg").read_bytes()
+    ended = shore.attach("B-031", shore.camera, "--date", "2026-10-27")
+    assert (1, ["batches/B-031/2026-10-27.md"]) == (ended.status, ended.paths)
+    said = [line for line in ended.err.splitlines() if "no.jpg" in line]
+    assert 1 == len(said)
+    assert "no.jpg is no picture, whatever its name says" in said[0]
+    assert "photos:\n  - a.jpg\n---\n" in shore.text("batches/B-031/2026-10-27.md")
+    assert before == (shore.camera / "no.jpg").read_bytes()
+    assert () == shore.journal().problems
 
 
 def test_what_only_decoding_shows_is_found_by_the_check_that_follows(
