@@ -104,7 +104,7 @@ def _what_was_read(words: str) -> str | None:
 
 
 def _off(read_pct: float, expected_pct: float, salt: str, t_c: float, t_is_written: bool) -> Reckoning:
-    temperature = "temperature" if t_is_written else "temperature (none was written, so 20 °C was taken)"
+    temperature = "temperature" if t_is_written else "temperature (none was written, so this was taken)"
     inputs: tuple[tuple[str, Amount | str], ...] = (
         ("the probe read", Amount(read_pct, "%")),
         (f"humidity over {salt}", Amount(expected_pct, "%")),

@@ -8,7 +8,7 @@ from itertools import groupby
 
 from journal.model import Tent, TentEntry
 from journal.reckoning.due import entries_about
-from journal.reckoning.probe_checks import TAKEN_WHERE_UNSAID_C, ProbeCheck, probe_checks
+from journal.reckoning.probe_checks import ProbeCheck, probe_checks
 from journal.reckoning.servicing import served
 from journal.reckoning.tent_settings import NOT_TOLD_APART, TOO_CLOSE_D, Beside, Change, history_of
 from journal.site import wording
@@ -135,7 +135,7 @@ def _check(lookup: Lookup, check: ProbeCheck) -> Check:
     off_pct = check.off.value
     how = "as it should" if abs(off_pct) < 0.05 else "too much" if off_pct > 0 else "too little"
     at = wording.temperature(check.t_c, lookup.units)
-    taken = "" if check.t_is_written else f" (no temperature was written; {TAKEN_WHERE_UNSAID_C:g} °C was taken)"
+    taken = "" if check.t_is_written else f" (no temperature was written; {at} was taken)"
     read, expected = wording.percent(check.read_pct), wording.percent(check.expected_pct)
     words = f"read {how}: {read} where the air over {check.salt} at {at} has {expected}{taken}"
     shown = figure(check.off, words, lookup.units)

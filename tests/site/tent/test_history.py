@@ -81,6 +81,14 @@ def test_a_probe_held_against_a_salt_is_told_with_what_it_is_off_by(
     assert "Greenspan" in check.figure.source
 
 
+def test_a_check_tells_no_degrees_that_the_settings_do_not_use(hut: Any) -> None:
+    entries = {"a": hut.front("tent", about="hut", date="2026-11-09", serviced="probe read 74 % over table salt")}
+    (check,) = checks(*hut.lookup(entries, settings='[journal]\nunits = "us"\n[tents.hut]\nname = "Hut"\n'))
+    told = f"{check.figure.words} {check.figure.inputs}"
+    assert "68 °F was taken" in told
+    assert "°C" not in told
+
+
 def test_a_probe_of_another_tent_is_checked_on_that_tents_page(hut: Any) -> None:
     entries = {
         "p": hut.front("device", id="probe-9", tent="loft", does="probe"),
