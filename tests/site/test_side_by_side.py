@@ -296,6 +296,19 @@ def test_a_line_from_a_find_that_nobody_confirmed_says_so_beside_its_harvests(gr
     assert [False, True] == ["identity not confirmed" in words(soup.select_one(f"#line-{id} .says")) for id in "ab"]
 
 
+def test_a_batch_less_sure_than_its_line_is_named_beside_the_harvests(grown: Grow) -> None:
+    sure = "id: F\ndate: 2025-10-01\nspecies: Pleurotus pulmonarius\ncertainty: confirmed\nidentified by: the baker"
+    files = {
+        "f.md": entry("find", sure),
+        "g.md": entry("find", "id: G\ndate: 2025-10-01\nspecies: Pleurotus pulmonarius"),
+        "A.md": entry("culture", "id: A\ndate: 2025-11-01\nfrom: F"),
+        "X.md": entry("culture", "id: X\ndate: 2025-11-02\nfrom: A, G\nmethod: transfer"),
+    }
+    first, _, lost = charts(grown(files, batch("M", "A", 50), batch("N", "X", 50))[PATH])
+    assert "identity not confirmed of N" == words(first.select_one(".says .need"))
+    assert lost.select_one(".says .need") is None
+
+
 def test_with_no_finished_batch_it_says_what_it_waits_for(grown: Grow) -> None:
     soup = grown(WOOD)[PATH]
     assert "No batch is finished yet" in words(soup.select_one(".empty"))

@@ -9,6 +9,7 @@ from journal.reckoning.comparing import FEWEST_BATCHES, MEASURES, Dot, LineFigur
 from journal.reckoning.comparing_words import lost_words, median_words
 from journal.reckoning.reckoned import counted
 from journal.reckoning.reckoned import figure as figure_words
+from journal.site import wording
 from journal.site.charts import Scale, scale_over
 from journal.site.dots import Point, Strip, Tick, axis_of, strip_of
 from journal.site.pages.common import Label, Lookup
@@ -111,7 +112,7 @@ def _row(lookup: Lookup, line: LineFigures, measure: Measure, scale: Scale, id: 
     return Row(
         line=lookup.label(line.line),
         anchor=f"line-{line.line.lower()}" if measure == "be" else None,
-        unsure="" if measure == "lost" else _unsure(lookup, line.line),
+        unsure="" if measure == "lost" else _unsure(lookup, line),
         says=unbroken(says.partition("; ")[0]),
         more=unbroken(says.partition("; ")[2]),
         strip=_strip(line, measure, scale),
@@ -123,9 +124,13 @@ def _row(lookup: Lookup, line: LineFigures, measure: Measure, scale: Scale, id: 
     )
 
 
-def _unsure(lookup: Lookup, line: str) -> str:
-    unconfirmed = None if lookup.confirmed.get(line) else "identity not confirmed"
-    return ", ".join(filter(None, (unconfirmed, "origin in doubt" if line in lookup.doubtful else None)))
+def _unsure(lookup: Lookup, line: LineFigures) -> str:
+    """Of the line, else of those of its batches that count."""
+    doubt = "origin in doubt" if line.line in lookup.doubtful else None
+    if not lookup.confirmed.get(line.line):
+        return ", ".join(filter(None, ("identity not confirmed", doubt)))
+    less_sure = [dot.batch for dot in line.dots if dot.left_out is None and not lookup.confirmed[dot.batch]]
+    return doubt or (f"identity not confirmed of {wording.joined(less_sure)}" if less_sure else "")
 
 
 def unbroken(text: str) -> str:
