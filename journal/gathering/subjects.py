@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import posixpath
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from journal.model import Ref, Settings
-from journal.problems import Unreadable, nearest
+from journal.problems import Unreadable, nearest, shortened
 from journal.reading.dating import date_as_told
 from journal.reading.entries import Draft
-from journal.reading.folder import path_key
+from journal.reading.folder import kind_of_file, path_key
 from journal.reading.ids import parse_ref
 from journal.reading.keys import STAGES, canonical
 from journal.reading.names import Bearer, Names, bearers_in
@@ -40,6 +41,7 @@ class Subject:
 
 def subject_named(typed: str, drafts: Sequence[Draft], settings: Settings) -> Subject:
     """What bears the ID typed, without regard to case; raises Refusal that names the nearest where nothing does."""
+    _refuse_path(typed, drafts)
     try:
         ref = parse_ref(typed)
     except Unreadable as unreadable:
@@ -52,6 +54,22 @@ def subject_named(typed: str, drafts: Sequence[Draft], settings: Settings) -> Su
     told = date_as_told(own, ())
     began = told.first if told is not None and told.counts_days else None
     return Subject(Ref(bearer.id, ref.part), bearer.kind, own.path, began)
+
+
+def _refuse_path(typed: str, drafts: Sequence[Draft]) -> None:
+    """A path stands there where the photos were typed first, or where a note is to get more photos."""
+    path = posixpath.normpath(typed.strip().replace("\\", "/"))
+    if "/" not in path and kind_of_file(path) not in ("entry", "photo"):
+        return
+    while path.startswith("../"):
+        path = path[3:]
+    meant = [draft for draft in drafts if f"/{draft.path}".endswith(f"/{path}")]
+    told = [ref for draft in meant for ref in (draft.values.get("id"), *draft.values.get("about", ())) if ref]
+    example = told[0] if len(meant) == 1 and told else "B-031"
+    raise Refusal(
+        f"{shortened(typed)} cannot be an ID: it reads like a file or folder; the ID of what the photos show comes "
+        f"first, and they become notes of their own: `journal attach {example} PHOTOS`"
+    )
 
 
 def _bearer(ref: Ref, drafts: Sequence[Draft], settings: Settings) -> Bearer:
@@ -91,7 +109,7 @@ def stage_of(subject: Subject, typed: str | None) -> str | None:
         raise Refusal(f"{subject.ref} is a {subject.kind}, which has no stages; leave --stage out")
     near = nearest(stage[:60], known)
     raise Refusal(
-        f"{typed} is no stage of a {subject.kind} ({subject.ref}); "
-        + (f"did you mean {near}? " if near else "")
-        + f"It is one of: {', '.join(known)}"
+        f"{shortened(typed)} is no stage of a {subject.kind} ({subject.ref}); "
+        + (f"did you mean {near}? It" if near else "it")
+        + f" is one of: {', '.join(known)}"
     )

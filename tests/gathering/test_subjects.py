@@ -24,6 +24,8 @@ DRAFTS = [
     draft("cultures/PP-26A.md", "kind: culture\nid: PP-26A\ndate: 2026-09"),
     draft("a/other.md", "kind: culture\nid: pp-26b\ndate: 2026-09-12"),
     draft("b/other.md", "kind: batch\nid: PP-26B\ndate: 2026-09-13"),
+    draft("batches/B-031/2026-10-27.md", "kind: note\nabout: B-031.2, PP-26A\ndate: 2026-10-27"),
+    draft("batches/B-031/2026-10-28.md", "kind: note\ndate: 2026-10-28"),
 ]
 
 
@@ -59,6 +61,27 @@ def test_what_is_not_there_is_told_with_what_may_be_meant(says: str, typed: str)
         subject_named(typed, DRAFTS, SETTINGS)
 
 
+@pytest.mark.parametrize(
+    ("example", "typed"),
+    [
+        ("journal attach B-031.2 PHOTOS", "batches/B-031/2026-10-27.md"),
+        ("journal attach B-031.2 PHOTOS", "../B-031/2026-10-27.md"),
+        ("journal attach B-031.2 PHOTOS", "2026-10-27.md"),
+        ("journal attach PP-26A PHOTOS", "cultures\\PP-26A.md"),
+        # Two entries of that name; one that says what it is about only by lying there; photos typed first; a folder.
+        ("journal attach B-031 PHOTOS", "other.md"),
+        ("journal attach B-031 PHOTOS", "2026-10-28.md"),
+        ("journal attach B-031 PHOTOS", "IMG_0001.JPG"),
+        ("journal attach B-031 PHOTOS", "DCIM/100"),
+    ],
+)
+def test_a_path_where_the_id_should_stand_is_told_from_one_with_how_to_type_it(example: str, typed: str) -> None:
+    with pytest.raises(Refusal) as refused:
+        subject_named(typed, DRAFTS, SETTINGS)
+    assert str(refused.value).startswith(f'"{typed}" cannot be an ID')
+    assert str(refused.value).endswith(f"`{example}`")
+
+
 @pytest.mark.parametrize(("kind", "stage"), [(kind, stage) for kind, stages in STAGES.items() for stage in stages])
 def test_every_stage_of_a_kind_may_be_given_however_it_is_typed(kind: str, stage: str) -> None:
     assert stage == stage_of(Subject(Ref("X"), kind), stage.upper().replace(" ", "_"))
@@ -68,5 +91,10 @@ def test_every_stage_of_a_kind_may_be_given_however_it_is_typed(kind: str, stage
     ("kind", "stage"), [("batch", "clean"), ("find", "pinning"), ("device", "spent"), ("tent", "pinning")]
 )
 def test_a_stage_of_another_kind_is_refused(kind: str, stage: str) -> None:
-    with pytest.raises(Refusal, match=r"--stage|It is one of: "):
+    with pytest.raises(Refusal, match=r"--stage|; it is one of: "):
         stage_of(Subject(Ref("X"), kind), stage)
+
+
+def test_a_stage_that_is_empty_is_shown_as_that() -> None:
+    with pytest.raises(Refusal, match=r'^"" is no stage of a batch'):
+        stage_of(Subject(Ref("X"), "batch"), "")
