@@ -92,7 +92,7 @@ def new(kind: str, folder: Path, about: str | None, edit: bool) -> None:
 
 @cli.command(short_help="Take photos from a camera or phone into the journal.")
 @click.argument("id")
-@click.argument("photos", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.argument("photos", nargs=-1, required=True, type=click.Path())
 @click.option("--stage", metavar="STAGE", help="The stage that they show, as a note gives it: pinning, fruiting …")
 @click.option("--by-day", is_flag=True, help="Photos of several days become a note for each day.")
 @click.option(
@@ -106,7 +106,7 @@ def new(kind: str, folder: Path, about: str | None, edit: bool) -> None:
 @_CACHE
 def attach(
     id: str,
-    photos: tuple[Path, ...],
+    photos: tuple[str, ...],
     stage: str | None,
     by_day: bool,
     into: Path | None,
@@ -127,10 +127,13 @@ def attach(
     from journal.desk.attaching import Asked, attach_photos
     from journal.gathering.homes import journal_and_folder
 
+    if not all(photos):  # a shell's variable that holds nothing; as a path it would be the folder one is in
+        raise click.BadParameter("one of PHOTOS is empty; name files or folders")
     root, folder = journal_and_folder(Path(), into)
-    day = day_named(date) if date else None
+    day = day_named(date) if date is not None else None
+    named = [Path(photo) for photo in photos]
     with at_desk(root, cache=cache) as desk:
-        status = attach_photos(desk, Asked(id, photos, stage, folder, day, by_day, dry_run))
+        status = attach_photos(desk, Asked(id, named, stage, folder, day, by_day, dry_run))
     if status:
         sys.exit(status)
 

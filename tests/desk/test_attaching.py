@@ -173,7 +173,7 @@ def test_a_day_that_is_told_is_only_for_photos_that_tell_none(shore: Shore) -> N
     assert () == shore.journal().problems
 
 
-@pytest.mark.parametrize("day", ["2026-10", "about 2026-10-03", "soon", "2026-02-30"])
+@pytest.mark.parametrize("day", ["", "2026-10", "about 2026-10-03", "soon", "2026-02-30"])
 def test_a_day_has_to_be_a_whole_one(shore: Shore, day: str) -> None:
     shore.photo("b.jpg", "")
     refused = shore.attach("B-031", shore.camera, "--date", day)
@@ -229,6 +229,15 @@ def test_a_name_that_is_not_there_stops_it_all(shore: Shore) -> None:
     refused = shore.attach("B-031", shore.camera, shore.camera / "IMG_9.jpg")
     assert (2, before) == (refused.status, shore.visible())
     assert "IMG_9.jpg" in refused.err
+
+
+def test_an_empty_name_is_not_the_folder_one_is_in(shore: Shore, photo_bytes: Callable[..., bytes]) -> None:
+    shore.write({"batches/B-031/2026-10-20.md": "---\nkind: note\n---\n"})
+    shore.write({"batches/B-031/IMG_0553.jpg": photo_bytes("2026:10:27 12:00:00", 9)})
+    before = shore.visible()
+    refused = shore.attach("B-031", "")
+    assert (2, before) == (refused.status, shore.visible())
+    assert "one of PHOTOS is empty" in refused.err
 
 
 def test_an_entry_that_is_left_out_of_the_journal_can_have_no_note(shore: Shore) -> None:
