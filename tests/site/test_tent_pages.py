@@ -55,6 +55,15 @@ def test_what_feeds_what_is_a_list_of_lists_with_no_picture(hut: Hut, path: str)
     assert feeds.find(["img", "svg"]) is None
 
 
+def test_settings_that_held_on_any_day_are_one_tap_away(hut: Hut) -> None:
+    later = {"then": hut.front("tent", about="hut", date="2026-10-01", light="8:16")}
+    told = hut.pages(wired(hut) | later)[TENT].find("summary", string="What held on which days")
+    assert told is not None
+    rows = [" ".join(row.get_text().split()) for row in told.parent.select("li")]
+    assert ["since 18 October 2026 light 06:30–18:30 (12 h)", "1 to 17 October 2026 light 8 h on, 16 h off"] == rows
+    assert "What held" not in hut.pages(wired(hut))[TENT].get_text()
+
+
 def test_what_is_dead_is_in_no_tree_and_stands_with_how_long_it_lived(hut: Hut) -> None:
     page = hut.pages(wired(hut))[TENT]
     assert page.select_one("#over") is not None

@@ -14,7 +14,7 @@ from journal.site.plan import Page
 from journal.site.tent.air import air_part
 from journal.site.tent.door import door
 from journal.site.tent.glance import glance, inside, shared_tents
-from journal.site.tent.history import TOO_CLOSE, TOO_CLOSE_RULE, changes, checks, done, read_by_eye
+from journal.site.tent.history import TOO_CLOSE, TOO_CLOSE_RULE, changes, checks, done, held_over_time, read_by_eye
 from journal.site.tent.setup import measures, services, settings_now
 from journal.site.tent.wiring import ages, fed_by_words, feeds, span_words, water, what_it_does
 
@@ -57,6 +57,7 @@ def _tent(lookup: Lookup, tent: Tent) -> Page:
         "measures": measures(lookup, tent),
         "settings": settings_now(lookup, tent),
         "changes": changes(lookup, tent),
+        "held": held_over_time(lookup, tent),
         "too_close": (TOO_CLOSE, TOO_CLOSE_RULE),
         "services": services(lookup, tent),
         "done": done(lookup, tent),

@@ -4,13 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from datetime import date, timedelta
 from itertools import groupby
 
 from journal.model import Tent, TentEntry
 from journal.reckoning.due import entries_about
 from journal.reckoning.probe_checks import ProbeCheck, probe_checks
 from journal.reckoning.servicing import served
-from journal.reckoning.tent_settings import NOT_TOLD_APART, TOO_CLOSE_D, Beside, Change, history_of
+from journal.reckoning.tent_settings import (
+    FIELDS,
+    NOT_TOLD_APART,
+    TOO_CLOSE_D,
+    Beside,
+    Change,
+    held_on,
+    history_of,
+)
 from journal.site import wording
 from journal.site.figures import Figure, figure
 from journal.site.pages.common import Label, Lookup
@@ -43,6 +52,14 @@ class Changed:
     @property
     def is_entangled(self) -> bool:
         return any(one.entangled for one in self.sets)
+
+
+@dataclass(frozen=True, slots=True)
+class HeldThen:
+    """What was set over some days on which nothing was changed: as it stood at the end of the first of them."""
+
+    days: str
+    sets: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +123,22 @@ def _set(lookup: Lookup, change: Change) -> Set:
 def _entangled(beside: Sequence[Beside]) -> str:
     """`exhaust on 10 May 2026`."""
     return wording.joined([f"{other.what} on {wording.day_in_words(other.day)}" for other in beside])
+
+
+def held_over_time(lookup: Lookup, tent: Tent) -> tuple[HeldThen, ...]:
+    """All that held on any day since the first that anything was set, the latest first."""
+    history = history_of(lookup.journal, tent)
+    days = sorted({change.when.first for change in history})
+    ends = [day - timedelta(days=1) for day in days[1:]]
+    spans = [*(wording.days_in_words(*span) for span in zip(days, ends, strict=False))]
+    spans += [f"since {wording.day_in_words(days[-1])}"] if days else []
+    rows = [HeldThen(span, _held(lookup, history, day)) for span, day in zip(spans, days, strict=True)]
+    return tuple(reversed(rows))
+
+
+def _held(lookup: Lookup, history: Sequence[Change], day: date) -> tuple[tuple[str, str], ...]:
+    held = held_on(history, day)
+    return tuple((what, value_in_words(what, held[what].value, lookup.units)) for what in FIELDS if what in held)
 
 
 TOO_CLOSE_RULE = (

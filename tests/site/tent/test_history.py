@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from journal.site.tent.history import changes, checks, done, read_by_eye
+from journal.site.tent.history import changes, checks, done, held_over_time, read_by_eye
 
 
 def set_(hut: Any, date: str, **keys: str) -> str:
@@ -57,6 +57,21 @@ def test_what_was_done_comes_by_entry_the_latest_first(hut: Any) -> None:
     assert [("8 January 2026", ("tank filled",)), ("1 January 2026", ("tank filled", "floor wiped"))] == [
         (row.when, row.words) for row in done(*hut.lookup(entries))
     ]
+
+
+def test_what_held_on_any_day_is_told_by_spans_of_days_the_latest_first(hut: Any) -> None:
+    entries = {
+        "a": set_(hut, "2026-01-01", humidity_set_point="90 %", exhaust="off"),
+        "b": set_(hut, "2026-01-20 07:30", exhaust="on"),
+        "c": set_(hut, "2026-01-20 19:00", humidity_set_point="92 %"),
+        "d": set_(hut, "2026-02-03", light="12:12"),
+    }
+    assert [
+        ("since 3 February 2026", {"humidity set point": "92 %", "light": "12 h on, 12 h off", "exhaust": "on"}),
+        ("20 January to 2 February 2026", {"humidity set point": "92 %", "exhaust": "on"}),
+        ("1 to 19 January 2026", {"humidity set point": "90 %", "exhaust": "off"}),
+    ] == [(row.days, dict(row.sets)) for row in held_over_time(*hut.lookup(entries))]
+    assert () == held_over_time(*hut.lookup({}))
 
 
 @pytest.mark.parametrize(
