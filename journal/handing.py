@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import os
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -20,10 +20,12 @@ from journal.making import Read, Tell, publish, read_journal, read_written
 from journal.model import Journal, Share
 from journal.reading.ids import RESERVED
 from journal.refusal import Refusal
+from journal.sharing.camera_words import camera_words
 from journal.sharing.granting import refuse_what_cannot_be, share_named
 from journal.sharing.leaks import Leak, Search
 from journal.sharing.redaction import Redaction, redaction_of
 from journal.site.app import KEEPERS_OWN, create_app
+from journal.site.images import published_name
 from journal.site.packing import is_ours, zip_folder
 from journal.site.pages import plan_site
 from journal.site.pages.shared import NOT_IN_A_SHARE
@@ -107,7 +109,7 @@ def hand_over(memory: Memory, prepared: Prepared, out: Path, tell: Tell) -> Hand
     tidy(archive)
     with new_tree(archive, says=SHARE_SAYS) as beside:
         packed = beside / "packed.zip"  # its own name is its keeper's choice, and no leak
-        plan = _plan(site, memory, partial(_finish, prepared=prepared, packed=packed, tell=tell))
+        plan = _plan(site, memory, partial(_finish, memory=memory, prepared=prepared, packed=packed, tell=tell))
         outputs = renew(plan, folder, {}, lambda what, done, total: _tell_on(tell, what, done, total)).outputs
         os.replace(packed, archive)
     sizes = sum(output.size for output in outputs.values()), archive.stat().st_size
@@ -155,18 +157,29 @@ def _finish(
     files: Mapping[str, tuple[str, int]],
     earlier: Path | None,
     *,
+    memory: Memory,
     prepared: Prepared,
     packed: Path,
     tell: Tell,
 ) -> None:
     """Searches the finished tree, packs it, and searches what was packed; raises Tells."""
     tell("searching", 0, 2)
-    search = Search(prepared.read.journal, prepared.share, files=prepared.files)
+    strings = _told_by_photos(memory.root, prepared)
+    search = Search(prepared.read.journal, prepared.share, files=prepared.files, strings=strings)
     _refuse_leaks(prepared, search, tree)
     tell("searching", 1, 2)
     zip_folder(tree, packed, _PACKED_BY)
     _refuse_leaks(prepared, search, packed.parent)
     tell("searching", 2, 2)
+
+
+def _told_by_photos(root: Path, prepared: Prepared) -> Iterator[str]:
+    """What cameras wrote into the shared photos, and the names under which all other photos would be published."""
+    for path in prepared.redaction.photos:
+        yield from camera_words(root / path)
+    photos = prepared.read.journal.photos
+    shared = {photo.digest for photo in photos if photo.path in prepared.redaction.photos}
+    yield from (published_name(photo.digest) for photo in photos if photo.digest and photo.digest not in shared)
 
 
 def _refuse_leaks(prepared: Prepared, search: Search, folder: Path) -> None:

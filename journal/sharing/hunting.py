@@ -7,9 +7,10 @@ redaction forgot is found here.
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, fields, is_dataclass, replace
-from functools import cache
+from functools import cache, cached_property
 from typing import Any
 
 from journal.model import Entry, Journal, Share, TentEntry
@@ -70,10 +71,15 @@ class Hunted:
         for found in _CLOCK.finditer(folded.plain) if self.clocks else ():
             if found[1] in self.clocks:
                 yield Told("a time of day", *found.span())
+
+    @cached_property
+    def _by_word(self) -> dict[str, list[tuple[str, int]]]:
+        """The first word of each string -> the string, and where in it that word begins."""
+        found: dict[str, list[tuple[str, int]]] = defaultdict(list)
         for string in self.strings:
-            at = folded.low.find(string)
-            if at >= 0:
-                yield Told("a name of a file or setting", at, at + len(string))
+            if word := WORD.search(string):
+                found[word.group()].append((string, word.start()))
+        return found
 
     def _words(self, folded: Folded) -> Iterator[Told]:
         words = [(found.start(), found.end()) for found in WORD.finditer(folded.low)]
@@ -81,6 +87,10 @@ class Hunted:
         for (start, end), word in zip(words, said, strict=True):
             if word in self.rare:
                 yield Told("a word of what is not shared", start, end)
+            for string, before in self._by_word.get(word, ()):
+                at, after = start - before, start - before + len(string)
+                if at >= 0 and folded.low.startswith(string, at) and not folded.low[after : after + 1].isalnum():
+                    yield Told("a name of a file or setting", at, after)
         for at in range(len(said) - RUN_WORDS + 1):
             if tuple(said[at : at + RUN_WORDS]) in self.runs:
                 yield Told("a sentence of what is not shared", words[at][0], words[at + RUN_WORDS - 1][1])
@@ -106,20 +116,19 @@ def hunted_of(journal: Journal, share: Share, files: Iterable[str] = (), strings
     """What a share of a journal must not tell.
 
     files: paths of what else lies in the journal's folder. strings: more that must not stand anywhere, as it is written
-    but for its case. Raises Refusal where the share cannot be made.
+    but for its case, unless what is shared says all of its words. Raises Refusal where the share cannot be made.
     """
     grant, files = grant_of(journal, share), tuple(files)
     shared, kept_back = _texts_of(journal, grant)
-    shared_words = set(own_words())
-    for text in shared:
-        shared_words.update(WORD.findall(Folded.loosely(text).low))
+    shared_words = set(own_words()).union(*(WORD.findall(Folded.loosely(text).low) for text in shared))
+    others = (one.lower() for one in strings if not shared_words.issuperset(WORD.findall(one.lower())))
     return Hunted(
         secrets=_hard(secrets_of(journal, grant)),
         places=KnownPlaces(_hidden_places(journal, grant), _shown_places(journal, grant)),
         rare=frozenset(_rare([*kept_back, *files, *_paths_of(journal)], shared_words)),
         runs=frozenset(_runs(kept_back)) - frozenset(_runs([*shared, *page_texts()])),
         clocks=_clocks(journal, grant) if share.times == "day" else frozenset(),
-        strings=tuple(sorted({*_file_strings(journal, grant, files), *(one.lower() for one in strings)})),
+        strings=tuple(sorted({*_file_strings(journal, grant, files), *others})),
     )
 
 
