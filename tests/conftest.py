@@ -202,3 +202,13 @@ def sample_site(tmp_path_factory: pytest.TempPathFactory) -> Path:
     command = [sys.executable, "-m", "journal", "build", str(sample), "--to", str(room / "site")]
     subprocess.run([*command, "--cache", str(room / "cache")], check=True, capture_output=True)
     return room / "site"
+
+
+@pytest.fixture(scope="session")
+def mentor_share(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder in which the sample's share for its mentor lies, as a folder and a zip; change nothing in it."""
+    room = tmp_path_factory.mktemp("share")
+    sample = Path(__file__).parents[1] / "sample_entries"
+    command = [sys.executable, "-m", "journal", "share", "mentor", str(sample), "--to", str(room / "out")]
+    subprocess.run([*command, "--cache", str(room / "cache")], check=True, capture_output=True)
+    return room / "out"

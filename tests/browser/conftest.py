@@ -152,6 +152,13 @@ def phone(playwright: Any, need_chromium: Path, tmp_path: Path) -> Iterator[Call
         context.close()
 
 
+@pytest.fixture(scope="session")
+def axe_script() -> str:
+    """axe-core, an accessibility checker (WCAG 2.2); rules that it leaves off by itself are put on above."""
+    package = pytest.importorskip("axe_playwright_python")
+    return (Path(package.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
+
+
 # -- the host ------------------------------------------------------------------------------------------------
 
 

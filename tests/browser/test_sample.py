@@ -36,13 +36,6 @@ AXE = {
 }
 
 
-@pytest.fixture(scope="session")
-def axe_script() -> str:
-    """axe-core, an accessibility checker (WCAG 2.2); rules that it leaves off by itself are put on above."""
-    package = pytest.importorskip("axe_playwright_python")
-    return (Path(package.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
-
-
 @pytest.fixture(scope="module")
 def looks(browser: Any, sample_site: Path) -> Any:
     """Opens a page of the sample from its folder, by width and theme."""

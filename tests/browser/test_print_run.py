@@ -1,0 +1,148 @@
+"""The run of a batch on paper: one sheet of A4, on the keeper's own site as in a share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from journal.model import Journal, LoggerFile
+from journal.site.app import create_app
+from journal.site.pages import plan_site
+from journal.site.plan import Published, PublishedSize
+from tests.browser.test_tents import pages_of
+
+pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("sample")]
+
+ROOT = Path(__file__).parents[2]
+A4 = [(pytest.approx(210, abs=0.5), pytest.approx(297, abs=0.5))]  # Source: ISO 216.
+BATCHES = ("b-019", "b-026", "b-027", "b-028", "b-031", "b-032", "b-033")
+DAY0 = date(2026, 3, 2)
+SIZES = (PublishedSize(320, 240, 9000), PublishedSize(960, 720, 50000))
+
+
+def on(day: int) -> str:
+    return (DAY0 + timedelta(days=day)).isoformat()
+
+
+def note(day: int, keys: str) -> str:
+    return f"---\nkind: note\nabout: B-1\ndate: {on(day)}\n{keys}\n---\nSome words.\n"
+
+
+def crowded() -> tuple[dict[str, str], dict[str, Any], list[LoggerFile]]:
+    """Twelve bags, five flushes in 150 days, a tent that was set anew nine times, 30 photos, a logger by the hour."""
+    files = {
+        "journal.toml": '[journal]\ntitle = "Woods"\ntime_zone = "Europe/London"\n'
+        '[tents.hut]\nname = "Wash-house tent"\n'
+        'humidity = "85–95 %"\ntemperature = "12–18 °C"\n',
+        "f.md": f"---\nkind: find\nid: F-1\ndate: {on(-60)}\nspecies: Pleurotus pulmonarius\n---\n",
+        "c.md": f"---\nkind: culture\nid: C-1\nfrom: F-1\ndate: {on(-50)}\n---\n",
+        "doubt.md": f"---\nkind: note\nabout: C-1\ndate: {on(-40)}\nstage: doubtful\n---\n",
+        "b.md": "---\nkind: batch\nid: B-1\nculture: C-1\nunits: 12\ncontainer: bags\nwet mass: 2.3 kg\n"
+        f"moisture: 62 %\nspawn mass: 150 g\ntent: hut\ndate: {on(0)}\n"
+        "mix: oak pellets 5 kg, wheat bran 1 kg, water 8 kg\n---\n",
+        "colonised.md": note(20, "stage: colonised"),
+        "lost.md": note(24, "lost: 2\ncause: green mould"),
+    }
+    photos = {}
+    for flush in range(5):
+        day = 30 + 24 * flush
+        for at, (name, keys) in enumerate((("pins", "stage: pinning"), ("picked", "stage: fruiting"),
+                                            ("rest", "stage: resting"))):  # fmt: skip
+            shown = [f"{name}-{flush}-{n}.jpg" for n in range(2)]
+            keys += f"\nharvest: {900 - 120 * flush} g\nflush: {flush + 1}" if name == "picked" else ""
+            files[f"{name}-{flush}.md"] = note(day + 5 * at, f"{keys}\nphotos: [{', '.join(shown)}]")
+            photos |= {path: {"width": 960, "height": 720} for path in shown}
+    for change in range(9):
+        files[f"set-{change}.md"] = (
+            f"---\nkind: tent\nabout: hut\nhumidity set point: {86 + change} %\nwhy: it was too dry at the back\n"
+            f"date: {on(25 + 13 * change)}\n---\n"
+        )
+    start_s = datetime.combine(DAY0, datetime.min.time(), ZoneInfo("Europe/London")).timestamp()
+    hours = range(24 * 150)
+    log = LoggerFile(
+        path="log.csv", tent="hut", stamps_s=tuple(start_s + 3600 * hour for hour in hours),
+        temperature_c=tuple(14 + hour % 24 / 4 + hour % 7 / 10 for hour in hours),
+        humidity_pct=tuple(84 + hour % 17 + hour % 3 / 10 for hour in hours), humidity_accuracy_pct=3,
+    )  # fmt: skip
+    return files, photos, [log]
+
+
+@pytest.fixture(scope="module")
+def crowded_page(make_journal: Callable[..., Journal], tmp_path_factory: pytest.TempPathFactory) -> Path:
+    files, photos, logs = crowded()
+    journal = make_journal(files, photos, logs=logs)
+    published = {path: Published(f"p{n}", SIZES, "data:image/webp;base64,AAAA") for n, path in enumerate(photos)}
+    site = plan_site(journal, published)
+    place = tmp_path_factory.mktemp("crowded")
+    (place / "static").symlink_to(ROOT / "static")
+    page = place / "batches/b-1/index.html"
+    page.parent.mkdir(parents=True)
+    page.write_text(create_app(site.pages, ROOT / "templates").test_client().get("/batches/b-1/").text, "utf-8")
+    return page
+
+
+def printed(browser: Any, file: Path, width: int = 390, theme: str = "light") -> bytes:
+    page = browser.new_page(viewport={"width": width, "height": 844}, color_scheme=theme)
+    page.goto(file.as_uri())
+    pdf: bytes = page.pdf(prefer_css_page_size=True)
+    page.close()
+    return pdf
+
+
+@pytest.mark.parametrize("batch", BATCHES)
+def test_every_run_of_the_sample_is_one_page_of_a4(browser: Any, sample_site: Path, batch: str) -> None:
+    assert A4 == pages_of(printed(browser, sample_site / f"batches/{batch}/index.html"))
+
+
+@pytest.mark.parametrize(("width", "theme"), [(390, "light"), (1280, "dark")])
+def test_so_it_is_in_a_share_whatever_the_screen(browser: Any, mentor_share: Path, width: int, theme: str) -> None:
+    assert A4 == pages_of(printed(browser, mentor_share / "mentor/batches/b-031/index.html", width, theme))
+
+
+def test_so_is_a_long_run_in_which_much_happened(browser: Any, crowded_page: Path) -> None:
+    assert A4 == pages_of(printed(browser, crowded_page))
+
+
+@pytest.fixture
+def paper(browser: Any, sample_site: Path) -> Any:
+    """The page of B-031 as it is laid out for paper."""
+    page = browser.new_page(viewport={"width": 720, "height": 1000}, color_scheme="dark")
+    page.goto((sample_site / "batches/b-031/index.html").as_uri())
+    page.emulate_media(media="print")
+    yield page
+    page.close()
+
+
+@pytest.mark.parametrize(
+    "part",
+    [
+        ".paperline", "h1", ".lede", ".runsheet > .caution", "svg.run", "svg.run text.head >> nth=0",
+        ".therun .sums b >> nth=0", ".be b", "#crop ~ table", "#days ~ table",
+    ],
+)  # fmt: skip
+def test_it_holds_head_caution_run_figures_flushes_and_days(paper: Any, part: str) -> None:
+    assert paper.locator(part).first.is_visible()
+
+
+@pytest.mark.parametrize("part", [".seen", ".course", ".roots", "details", ".acts", "header.head", ".asof", "footer"])
+def test_it_holds_no_sheets_of_photos_and_nothing_to_press(paper: Any, part: str) -> None:
+    assert 0 == paper.locator(f"{part}:visible").count()
+
+
+def test_it_says_of_which_journal_it_is_and_how_old_its_news_are(paper: Any) -> None:
+    assert "Wash-house & Woods as written down to 20 November 2026" == " ".join(paper.inner_text(".paperline").split())
+
+
+def test_on_a_screen_there_is_a_button_for_it_and_no_line_for_paper(browser: Any, sample_site: Path) -> None:
+    page = browser.new_page(viewport={"width": 390, "height": 844})
+    page.goto((sample_site / "batches/b-031/index.html").as_uri())
+    assert not page.locator(".paperline").is_visible()
+    page.evaluate("globalThis.print = () => { document.title = 'printed'; }")
+    page.click("text=Print this run")
+    assert "printed" == page.title()
+    page.close()
