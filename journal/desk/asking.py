@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import getpass
 import locale
+import shutil
 import sys
 from collections.abc import Callable
 from datetime import UTC, date, datetime
@@ -75,6 +76,11 @@ def day_named(text: str) -> date:
 def somebody_is_there() -> bool:
     """Whether a question would be seen and can be answered."""
     return sys.stdin.isatty() and sys.stderr.isatty()
+
+
+def columns_of_terminal() -> int | None:
+    """How wide the terminal is that reads our answer; None where a file or a program does."""
+    return shutil.get_terminal_size().columns if sys.stdout.isatty() else None
 
 
 def today_in(zone_name: str) -> date:

@@ -13,8 +13,9 @@ from pathlib import Path
 import click
 
 from journal.desk import attach_words as words
-from journal.desk.asking import ask_day, somebody_is_there, today_in
+from journal.desk.asking import ask_day, columns_of_terminal, somebody_is_there, today_in
 from journal.desk.at_hand import Desk
+from journal.desk.attach_table import table
 from journal.desk.telling import plain
 from journal.gathering.disk import Disk
 from journal.gathering.filing import Plan, Wanted, file_photos, odd_days, refuse_several_days
@@ -121,7 +122,7 @@ def _days(found: _Found, asked: Asked) -> Mapping[str, date]:
 
 def _show(desk: Desk, asked: Asked, found: _Found, plan: Plan) -> int:
     """Prints what would be done."""
-    click.echo(words.table(plan, found.left_out))
+    click.echo(table(plan, found.left_out, columns_of_terminal()))
     _notice(desk, [*words.passed_over(found.roll), *words.oddities(plan), *_day_words(found, plan)])
     if not asked.by_day:
         refuse_several_days(plan)
