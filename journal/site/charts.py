@@ -69,6 +69,22 @@ def _step(rough: float) -> float:
     return next(power * times for times in (1, 2, 5, 10) if power * times >= rough * (1 - 1e-9))
 
 
+def baselines(levels_px: Iterable[float], top_px: float) -> dict[float, float]:
+    """Where the numbers of level lines stand, down from the top: above their lines, none above `top_px`, and none where
+    it would come to lie on the one before. levels_px: where the lines lie."""
+    found: dict[float, float] = {}
+    before_px = -math.inf
+    for level_px in sorted(set(levels_px)):
+        baseline_px = max(level_px - 3, top_px + 11)
+        if baseline_px - before_px >= _NUMBER_PX:
+            found[level_px] = before_px = baseline_px
+    return found
+
+
+_NUMBER_PX = 14
+"""How far the baselines of two numbers lie apart at the size that charts are lettered in."""
+
+
 def line(points: Iterable[tuple[float, float]]) -> str:
     """An SVG path through points in the box's units, rounded to whole ones; a point that is NaN breaks the line."""
     parts: list[str] = []

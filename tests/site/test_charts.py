@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.site.charts import Scale, line, scale_over, ticks, trimmed
+from journal.site.charts import Scale, baselines, line, scale_over, ticks, trimmed
 
 
 def test_a_scale_puts_its_ends_at_the_ends() -> None:
@@ -29,6 +29,12 @@ def test_a_scale_puts_its_ends_at_the_ends() -> None:
 )
 def test_ticks_are_round_numbers(low: float, high: float, about: int, expected: tuple[float, ...]) -> None:
     assert expected == ticks(low, high, about)
+
+
+def test_numbers_stand_above_their_lines_below_the_top_and_apart() -> None:
+    assert {40: 37, 64: 61, 88: 85} == baselines([88, 64, 40], 20)
+    # The first has no room above its line; the second would lie on it.
+    assert {20: 31, 60: 57} == baselines([20, 40, 60], 20)
 
 
 @given(st.lists(st.floats(-50, 100), min_size=1), st.floats(0.1, 20))

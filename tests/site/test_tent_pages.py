@@ -93,6 +93,12 @@ def test_the_page_answers_first_whether_the_air_is_right(hut: Hut) -> None:
     assert "2026-11-25T06:00:00+00:00" == first.select_one("[data-ago]")["data-ago"]  # type: ignore[index]
 
 
+@pytest.mark.parametrize(("hours", "words"), [(20, "The last day in numbers"), (30, "The last 2 days in numbers")])
+def test_the_numbers_of_one_day_are_those_of_the_last_day(hut: Hut, hours: int, words: str) -> None:
+    page = hut.pages(NOTHING, hut.log(hut.steady("2026-11-24 00:00", hours)))[TENT]
+    assert page.find("summary", string=words) is not None
+
+
 def test_a_chart_has_a_title_a_description_and_the_table_of_its_numbers(hut: Hut) -> None:
     page = hut.pages(NOTHING, hut.log(hut.steady("2026-11-24 00:00", 40)))[TENT]
     chart = page.select_one("svg.airchart")

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
-from journal.site.charts import ticks, trimmed
+from journal.site.charts import baselines, ticks, trimmed
 from journal.site.run.happenings import Picked, Span
 from journal.site.run.lanes import Anchor, Placed, cut_to, hang, labels_in_lanes, width_of
 from journal.site.run.sheet import (
@@ -227,10 +227,10 @@ def _draw_trace(sheet: Drawing, told: Told, one: Trace) -> None:
         width = scale.share(min(to_d, scale.high)) - scale.share(from_d)
         x, across = scale.percent(from_d), f"{trimmed(width * 100)}%"
         sheet.boxes.append(Box(x, y + top * _AIR_PX, across, (bottom - top) * _AIR_PX, "band"))
-    for tick in ticks(one.scale.low, one.scale.high, 3):
-        tick_y = y + (1 - one.scale.share(tick)) * _AIR_PX
-        sheet.lines.append(Line(None, tick_y, tick_y, "grid"))
-        sheet.texts.append(Text("0", max(tick_y - 3, y + 10), f"{tick:g}", look="tick"))
+    levels = {y + (1 - one.scale.share(tick)) * _AIR_PX: tick for tick in ticks(one.scale.low, one.scale.high, 3)}
+    sheet.lines += [Line(None, level_y, level_y, "grid") for level_y in levels]
+    for level_y, number_y in baselines(levels, y).items():
+        sheet.texts.append(Text("0", number_y, f"{levels[level_y]:g}", look="tick"))
     for at_d, value, open_door in one.dots:
         dot_y = y + (1 - min(1.0, max(0.0, one.scale.share(value)))) * _AIR_PX
         sheet.dots.append(Dot(scale.percent(at_d), dot_y, "open" if open_door else "eye"))

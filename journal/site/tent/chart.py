@@ -10,7 +10,7 @@ from journal.model import Band
 from journal.reckoning.air import TentAir
 from journal.reckoning.days import day_of, midnight_s, zone_of
 from journal.site import wording
-from journal.site.charts import Scale, scale_over, ticks, trimmed
+from journal.site.charts import Scale, baselines, scale_over, ticks, trimmed
 from journal.site.pages.common import Lookup
 from journal.site.run.traces import trace
 
@@ -41,6 +41,7 @@ class Strip:
     y: float
     band: tuple[float, float] | None
     levels: tuple[Mark, ...]
+    numbers: tuple[Mark, ...]
     path: str
     dots: tuple[Mark, ...]
 
@@ -143,12 +144,15 @@ def _strip(
         return round(y + (1 - scale.share(value)) * PLOT_PX, 1)
 
     logged = [row for row in rows if not row[3]]
+    levels = tuple(Mark("0%", down(level), f"{level:g}") for level in ticks(scale.low, scale.high, 4))
+    stands = baselines((level.y for level in levels), y)
     wanted = f" (wanted {wording.number(band.low)}–{wording.number(band.high)})" if band else ""
     return Strip(
         title=title + wanted,
         y=y,
         band=(down(band.high), round(down(band.low) - down(band.high), 1)) if band else None,
-        levels=tuple(Mark("0%", down(level), f"{level:g}") for level in ticks(scale.low, scale.high, 4)),
+        levels=levels,
+        numbers=tuple(Mark("2", stands[level.y], level.words) for level in levels if level.y in stands),
         path=trace([row[0] for row in logged], [row[1] for row in logged], across, scale),
         dots=tuple(
             Mark(across.percent(day), down(value), look="open" if is_open else "eye")
