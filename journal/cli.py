@@ -92,7 +92,7 @@ def new(kind: str, folder: Path, about: str | None, edit: bool) -> None:
 
 @cli.command(short_help="Take photos from a camera or phone into the journal.")
 @click.argument("id")
-@click.argument("photos", nargs=-1, required=True, type=click.Path())
+@click.argument("photos", nargs=-1, required=True, type=click.Path(readable=False))
 @click.option("--stage", metavar="STAGE", help="The stage that they show, as a note gives it: pinning, fruiting …")
 @click.option("--by-day", is_flag=True, help="Photos of several days become a note for each day.")
 @click.option(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import shutil
 import subprocess
@@ -9,6 +10,7 @@ import sys
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -236,6 +238,26 @@ def test_a_name_that_is_not_there_stops_it_all(shore: Shore) -> None:
     refused = shore.attach("B-031", shore.camera, shore.camera / "IMG_9.jpg")
     assert (2, before) == (refused.status, shore.visible())
     assert "IMG_9.jpg" in refused.err
+
+
+def test_a_photo_that_may_not_be_read_is_left_out_and_the_others_come_in(
+    shore: Shore, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Named one by one, as a shell names `*.jpg`. Whoever runs the tests may read everything, so it is acted out."""
+    locked, other = shore.photo("a.jpg", shade=1), shore.photo("b.jpg", shade=2)
+    opened, access = Path.open, os.access
+
+    def refuse(path: Path, *words: Any, **more: Any) -> Any:
+        if path.name == locked.name and path.parent == shore.camera:
+            raise PermissionError(errno.EACCES, "Permission denied", str(path))
+        return opened(path, *words, **more)
+
+    monkeypatch.setattr(Path, "open", refuse)
+    monkeypatch.setattr("os.access", lambda path, *words: Path(path).name != locked.name and access(path, *words))
+    ended = shore.attach("B-031", locked, other)
+    assert (1, ["batches/B-031/2026-10-27.md"]) == (ended.status, ended.paths)
+    assert f"Left out: {locked} cannot be read (permission denied)" in ended.err.splitlines()
+    assert "photos:\n  - b.jpg\n---\n" in shore.text("batches/B-031/2026-10-27.md")
 
 
 def test_an_empty_name_is_not_the_folder_one_is_in(shore: Shore, photo_bytes: Callable[..., bytes]) -> None:
