@@ -220,6 +220,19 @@ def test_the_tables_hold_what_the_chart_shows(built: Built) -> None:
     assert any(row.startswith("17 23 October 91 16") for row in rows)
 
 
+def test_on_the_day_of_a_move_each_tent_is_told_by_the_hours_it_stood_there(build: Callable[..., Built]) -> None:
+    """It left the loft at 09:00 on day 16; what the loft was like after that is nothing to it."""
+    loft = logged("net-loft", "2026-10-21T00:00", [(7.0, 70.0)] * 24 + [(8.0, 71.0)] * 9 + [(20.0, 50.0)] * 15)
+    tent = logged("wash-house", "2026-10-22T00:00", [(30.0, 40.0)] * 9 + [(16.0, 90.0)] * 30)
+    rows = [(row.day, row.where, row.humidity, row.temperature) for row in build(logs=(loft, tent)).chart.days]
+    assert [
+        (15, "Net-loft", "70", "7"),
+        (16, "Net-loft", "71", "8"),
+        (16, "Wash-house tent", "90", "16"),
+        (17, "Wash-house tent", "90", "16"),
+    ] == rows
+
+
 def test_a_photograph_hangs_on_its_day_and_opens_at_a_tap(built: Built) -> None:
     (frame,) = built.chart.drawing.frames
     # 27 October, 07:33 at UTC: day 21 since the clocks went back on day 19.

@@ -4,10 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from datetime import timedelta
 
 from journal.model import Band
 from journal.reckoning.air import BatchAir, StayAir
+from journal.reckoning.air_days import DayAir, counted_in, spreads_of
+from journal.reckoning.air_series import Series
+from journal.reckoning.days import midnight_s
 from journal.reckoning.in_band import Wanted, share_reckoned
+from journal.reckoning.spread import Spread
 from journal.site import wording
 from journal.site.charts import scale_over
 from journal.site.figures import Figure, figure, plain
@@ -19,12 +24,16 @@ from journal.site.run.traces import trace
 
 @dataclass(frozen=True, slots=True)
 class DayLine:
-    """A day of the air where the batch stood: medians of what was read there, in % and the keeper's degrees."""
+    """A day of the air where the batch stood: medians of what was read there, in % and the keeper's degrees.
+
+    where: the tent, None where it stood in one alone.
+    """
 
     day: int
     date: str
     humidity: str
     temperature: str
+    where: str | None = None
 
 
 def traces(lookup: Lookup, air: BatchAir, axis: Axis) -> Iterator[Trace]:
@@ -112,17 +121,29 @@ def figures(air: BatchAir, lookup: Lookup) -> Iterator[Figure]:
 
 
 def days(lookup: Lookup, air: BatchAir, axis: Axis) -> Iterator[DayLine]:
-    """The air of the tent on each day that the batch stood there."""
+    """The air on each day, as far as the batch stood there; with the tent where it stood in several."""
+    several = len({part.stay.tent for part in air.stays}) > 1
     for part in air.stays:
-        for day in lookup.air.tents[part.stay.tent].days:
-            if part.stay.from_day <= day.day and (part.stay.until_day is None or day.day <= part.stay.until_day):
-                humidity, temperature = day.humidity_pct, day.temperature_c
+        tent = lookup.air.tents[part.stay.tent]
+        for day in tent.days:
+            temperature, humidity = _read_on(day, part, tent.series, axis)
+            if temperature or humidity:
                 yield DayLine(
                     axis.day_of(day.day),
                     wording.day_in_words(day.day).rpartition(" ")[0],
                     wording.number(humidity.median) if humidity else "",
                     wording.temperature(temperature.median, lookup.units).partition(" ")[0] if temperature else "",
+                    tent.tent.name if several else None,
                 )
+
+
+def _read_on(day: DayAir, part: StayAir, series: Series, axis: Axis) -> tuple[Spread | None, Spread | None]:
+    """Temperature and humidity of a day during a stay; of a day on which it came or left, of its own hours alone."""
+    from_s, until_s = (midnight_s(day.day + timedelta(days=more), axis.zone) for more in (0, 1))
+    if part.from_s <= from_s and until_s <= part.until_s:
+        return day.temperature_c, day.humidity_pct
+    hours = series.between(max(from_s, part.from_s), min(until_s, part.until_s))
+    return spreads_of(series, counted_in(series, hours))
 
 
 def _wanted_words(air: BatchAir, lookup: Lookup) -> Iterator[tuple[str, str]]:
