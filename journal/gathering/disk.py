@@ -193,7 +193,8 @@ def _blaming_source() -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        raise SourceLost(f"cannot be read ({(error.strerror or 'unknown fault').lower()})") from error
+        reason = (error.strerror or "unknown fault").lower()
+        raise SourceLost(f"cannot be read ({reason}); see to it that it can, and run the same again") from error
 
 
 def _to_disk(file: BinaryIO) -> None:

@@ -62,7 +62,7 @@ def contents_of(sources: Sequence[Source], tell: Tell) -> tuple[list[Content], l
                 left_out.append((source.shown, "is empty (0 bytes); copy it from the camera again"))
         except OSError as error:
             reason = (error.strerror or "unknown fault").lower()
-            left_out.append((source.shown, f"cannot be read ({reason})"))
+            left_out.append((source.shown, f"cannot be read ({reason}); see to it that it can, and run the same again"))
         tell("looking", done, len(sources))
     return contents, left_out
 

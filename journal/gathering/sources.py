@@ -81,14 +81,14 @@ def _search(folder: Path, roll: Roll) -> None:
 
 def _tell_folder(error: OSError, roll: Roll) -> None:
     reason = (error.strerror or "unknown fault").lower()
-    roll.left_out.append((os.fsdecode(error.filename or ""), f"cannot be looked into ({reason})"))
+    roll.left_out.append((os.fsdecode(error.filename or ""), f"cannot be looked into ({reason}); see to it that it can, and run the same again"))
 
 
 def _take(path: Path, roll: Roll) -> None:
     if path.is_symlink() and not path.exists():
-        roll.left_out.append((str(path), "is a link that leads nowhere"))
+        roll.left_out.append((str(path), "is a link that leads nowhere; name the photo itself"))
     elif not path.is_file():
-        roll.left_out.append((str(path), "is no ordinary file"))
+        roll.left_out.append((str(path), "is no ordinary file; name the photo itself"))
     else:
         roll.sources.append(Source(path.absolute(), str(path)))
 

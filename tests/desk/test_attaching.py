@@ -256,7 +256,8 @@ def test_a_photo_that_may_not_be_read_is_left_out_and_the_others_come_in(
     monkeypatch.setattr("os.access", lambda path, *words: Path(path).name != locked.name and access(path, *words))
     ended = shore.attach("B-031", locked, other)
     assert (1, ["batches/B-031/2026-10-27.md"]) == (ended.status, ended.paths)
-    assert f"Left out: {locked} cannot be read (permission denied)" in ended.err.splitlines()
+    (said,) = [line for line in ended.err.splitlines() if str(locked) in line]
+    assert said.startswith(f"Left out: {locked} cannot be read (permission denied); see to it that it can")
     assert "photos:\n  - b.jpg\n---\n" in shore.text("batches/B-031/2026-10-27.md")
 
 
