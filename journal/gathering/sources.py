@@ -81,7 +81,8 @@ def _search(folder: Path, roll: Roll) -> None:
 
 def _tell_folder(error: OSError, roll: Roll) -> None:
     reason = (error.strerror or "unknown fault").lower()
-    roll.left_out.append((os.fsdecode(error.filename or ""), f"cannot be looked into ({reason}); see to it that it can, and run the same again"))
+    why = f"cannot be looked into ({reason}); see to it that it can, and run the same again"
+    roll.left_out.append((os.fsdecode(error.filename or ""), why))
 
 
 def _take(path: Path, roll: Roll) -> None:
