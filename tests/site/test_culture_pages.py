@@ -128,6 +128,17 @@ def test_a_doubt_stands_beside_what_a_culture_gave(says: str, find: str, site: M
     assert says == flat(site(files)["cultures/a-3/"].select_one("[aria-labelledby=gave] .need"))
 
 
+def test_of_two_finds_only_that_which_is_not_confirmed_is_named_and_no_name_laid_to_it(site: Make) -> None:
+    files = {
+        "g.md": entry("find", "id: F-2\ndate: 2025-09-12\nspecies: Flammulina velutipes"),
+        "k.md": entry("culture", "id: K\nfrom: F-2\ndate: 2025-09-13"),
+        "m.md": entry("culture", "id: M\nfrom: A, K\ndate: 2025-09-20"),
+    }
+    pages = site(files)
+    assert "It goes back to F-2 too, which is not confirmed." in flat(pages["cultures/m/"].select_one(".caution"))
+    assert "It carries the name given to F-2, right or wrong." in flat(pages["cultures/k/"].select_one(".caution"))
+
+
 def test_a_doubt_shows_on_everything_taken_later_and_names_where_it_began(site: Make) -> None:
     doubt = {"d.md": entry("note", "about: A\ndate: 2025-09-22\nstage: doubtful")}
     words = {row: flat(drawing(site(doubt)[f"cultures/{row}/"])) for row in ("a-2", "a-3")}

@@ -349,7 +349,11 @@ class Lookup:
             return None
         if isinstance(row, Find):
             return f"This find is noted as {self.identified(row).certainty}."
-        unsure = [name for name in self.lineage.wild_origins_of(row.id) if not self.confirmed.get(name)]
+        origins = self.lineage.wild_origins_of(row.id)
+        unsure = [name for name in origins if not self.confirmed.get(name)]
+        if unsure and len(unsure) < len(origins):
+            are = "is" if len(unsure) == 1 else "are"
+            return f"It goes back to {wording.joined(unsure)} too, which {are} not confirmed."
         if unsure:
             return f"It carries the name given to {wording.joined(unsure)}, right or wrong."
         return "Where it came from is not known well enough to say."
