@@ -25,8 +25,10 @@ def open_page(browser: Any, sample_site: Path) -> Iterator[Callable[..., Any]]:
     """Opens a page of the sample from its folder; clock: what time it is on the phone."""
     contexts: list[Any] = []
 
-    def opened(path: str, width: int = 390, clock: str | None = None) -> Any:
-        context = browser.new_context(viewport={"width": width, "height": 844}, bypass_csp=True)
+    def opened(path: str, width: int = 390, clock: str | None = None, scripts: bool = True) -> Any:
+        context = browser.new_context(
+            viewport={"width": width, "height": 844}, bypass_csp=True, java_script_enabled=scripts
+        )
         contexts.append(context)
         page = context.new_page()
         if clock:
@@ -92,6 +94,15 @@ def test_whether_the_lamp_is_lit_is_told_by_the_phones_clock(
     open_page: Callable[..., Any], clock: str, words: str
 ) -> None:
     assert words == open_page(TENT, clock=clock).inner_text(".air [data-lit-from]")
+
+
+@pytest.mark.parametrize("path", [TENT, "tents/index.html", "index.html"])
+def test_without_scripts_no_sentence_is_left_hanging(open_page: Callable[..., Any], path: str) -> None:
+    page = open_page(path, scripts=False)
+    said = " ".join(page.locator(".air").first.inner_text().split())
+    assert "read 25 November 2026, 06:45, by the logger" in said
+    assert "06:30–18:30" in said
+    assert not re.search(r", (?:·|$)|, ,|light (?:·|$)", said)
 
 
 def test_the_sample_tells_its_story_of_two_timers_a_sagging_duct_and_a_dead_fan(open_page: Callable[..., Any]) -> None:
