@@ -28,6 +28,8 @@ from journal.sharing.whereabouts import ways_in
 
 RUN_WORDS = 5
 """So many words in the order in which something that is not shared has them are no chance."""
+RUN_WORDS_OF_AN_INDEX = 9
+"""A script of the search index has each word of an entry once: what stood apart there stands together."""
 RARE_LETTERS = 4
 
 _CLOCK = re.compile(r"(?<![0-9:.])([0-9]{2}:[0-5][0-9])(?![0-9])")
@@ -60,13 +62,13 @@ class Hunted:
     clocks: frozenset[str]
     strings: tuple[str, ...]
 
-    def found_in(self, text: str) -> Iterator[Told]:
-        """Everything of it that a text tells."""
+    def found_in(self, text: str, run_words: int = RUN_WORDS) -> Iterator[Told]:
+        """Everything of it that a text tells; run_words: how many words in a row are no chance there, 5 or more."""
         folded = Folded.loosely(text)
         for start, end, secret in self.secrets.told_in(folded):
             yield Told(f"{_ARTICLE.get(secret.kind, 'a')} {secret.kind}", start, end)
         yield from (Told("a position", *span) for span in self.places.told_in(folded.plain))
-        yield from self._words(folded)
+        yield from self._words(folded, run_words)
         yield from self._ways(folded.plain)
         for found in _CLOCK.finditer(folded.plain) if self.clocks else ():
             if found[1] in self.clocks:
@@ -81,7 +83,7 @@ class Hunted:
                 found[word.group()].append((string, word.start()))
         return found
 
-    def _words(self, folded: Folded) -> Iterator[Told]:
+    def _words(self, folded: Folded, run_words: int) -> Iterator[Told]:
         words = [(found.start(), found.end()) for found in WORD.finditer(folded.low)]
         said = [folded.low[start:end] for start, end in words]
         for (start, end), word in zip(words, said, strict=True):
@@ -91,8 +93,10 @@ class Hunted:
                 at, after = start - before, start - before + len(string)
                 if at >= 0 and folded.low.startswith(string, at) and not folded.low[after : after + 1].isalnum():
                     yield Told("a name of a file or setting", at, after)
+        in_a_row = RUN_WORDS - 1
         for at in range(len(said) - RUN_WORDS + 1):
-            if tuple(said[at : at + RUN_WORDS]) in self.runs:
+            in_a_row = in_a_row + 1 if tuple(said[at : at + RUN_WORDS]) in self.runs else RUN_WORDS - 1
+            if in_a_row >= run_words:
                 yield Told("a sentence of what is not shared", words[at][0], words[at + RUN_WORDS - 1][1])
 
     def _ways(self, plain: str) -> Iterator[Told]:

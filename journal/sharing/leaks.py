@@ -10,7 +10,7 @@ from pathlib import Path
 from journal.keeping.shelf import find_shelf
 from journal.model import Journal, Share
 from journal.sharing.folding import fold
-from journal.sharing.hunting import Hunted, hunted_of
+from journal.sharing.hunting import RUN_WORDS, RUN_WORDS_OF_AN_INDEX, Hunted, hunted_of
 from journal.sharing.opened import Metadata, Shut, Text, opened
 from journal.sharing.own_words import own_files
 
@@ -93,7 +93,8 @@ class Search:
 
 def _told_by_text(name: str, text: Text, hunted: Hunted, seen: dict[tuple[str, str], int]) -> Iterator[Leak]:
     plain = ""
-    for told in hunted.found_in(text.text):
+    run_words = RUN_WORDS_OF_AN_INDEX if text.where.partition(",")[0].endswith(".js") else RUN_WORDS
+    for told in hunted.found_in(text.text, run_words):
         if told.end - told.start < text.least:
             continue
         plain = plain or fold(text.text)

@@ -4,7 +4,8 @@ them out of what is told and for the check that looks for them in what came of i
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import pairwise
@@ -49,39 +50,50 @@ class Secrets:
     secrets: tuple[Secret, ...]
 
     @cached_property
-    def by_first_word(self) -> dict[str, tuple[Secret, ...]]:
-        """Those that begin with a word, the longest first; also by all their words run together."""
-        found: dict[str, list[Secret]] = {}
-        for secret in sorted(self.secrets, key=lambda one: (-len(one.words), one.words)):
-            found.setdefault(secret.words[0], []).append(secret)
+    def _by_words(self) -> Mapping[tuple[str, ...], tuple[Secret, ...]]:
+        """Those of the same words; also by all their words run together."""
+        found: dict[tuple[str, ...], list[Secret]] = defaultdict(list)
+        for secret in self.secrets:
+            found[secret.words].append(secret)
             joined = "".join(secret.words)
             if len(secret.words) > 1 and len(joined) >= _LEAST_JOINED:
-                found.setdefault(joined, []).append(Secret(secret.kind, (joined,)))
-        return {word: tuple(secrets) for word, secrets in found.items()}
+                found[joined,].append(Secret(secret.kind, (joined,)))
+        return {words: tuple(secrets) for words, secrets in found.items()}
+
+    @cached_property
+    def _lengths(self) -> Mapping[str, tuple[int, ...]]:
+        """First word -> of how many words those are that begin with it, the most first."""
+        found: dict[str, set[int]] = defaultdict(set)
+        for words in self._by_words:
+            found[words[0]].add(len(words))
+        return {word: tuple(sorted(lengths, reverse=True)) for word, lengths in found.items()}
 
     def told_in(self, text: Folded) -> Iterator[tuple[int, int, Secret]]:
         """Where in a text a secret is told: (start, end, which), in order, none within another."""
-        known = self.by_first_word
         words = [(found.start(), found.end()) for found in WORD.finditer(text.low)]
         passed = 0
         for at, (start, end) in enumerate(words):
-            candidates = known.get(text.low[start:end])
-            if candidates is None or start < passed:
+            lengths = self._lengths.get(text.low[start:end])
+            if lengths is None or start < passed:
                 continue
-            for secret in candidates:
-                until = self._until(text, words, at, secret)
-                if until is not None:
-                    yield start, until, secret
-                    passed = until
-                    break
+            for until, secret in self._from(text, words, at, lengths):
+                yield start, until, secret
+                passed = until
+                break
 
-    def _until(self, text: Folded, words: list[tuple[int, int]], at: int, secret: Secret) -> int | None:
-        """Where a secret that begins with a word of a text ends, or None where it is something else."""
-        here = words[at : at + len(secret.words)]
-        if len(here) < len(secret.words) or any(
-            text.low[s:e] != word for (s, e), word in zip(here, secret.words, strict=True)
-        ):
-            return None
+    def _from(
+        self, text: Folded, words: list[tuple[int, int]], at: int, lengths: tuple[int, ...]
+    ) -> Iterator[tuple[int, Secret]]:
+        """The secrets of so many words that begin with a word of a text, and where they end."""
+        for length in lengths:
+            here = words[at : at + length]
+            for secret in self._by_words.get(tuple(text.low[start:end] for start, end in here), ()):
+                until = self._until(text, here, secret)
+                if until is not None:
+                    yield until, secret
+
+    def _until(self, text: Folded, here: list[tuple[int, int]], secret: Secret) -> int | None:
+        """Where a secret ends whose words these are, or None where they are something else."""
         between = [text.plain[e:s] for (_, e), (s, _) in pairwise(here)]
         if any(len(gap) > (1 if secret.tight else _WIDEST_GAP) for gap in between):
             return None

@@ -84,6 +84,18 @@ def test_a_sentence_of_ordinary_words_is_known_by_their_order(
     assert () == leaks_in(tmp_path, journal, share)
 
 
+def test_words_that_an_index_happens_to_hold_in_a_row_are_no_sentence(
+    make_journal: Callable[..., Journal], tmp_path: Path
+) -> None:
+    passage = "::: keeper\nThe fan and the light are to be off on the day, and in the tent by the door.\n:::\n"
+    journal = make_journal({**WOOD, "n.md": f"---\nkind: note\nabout: B-031\ndate: 2026-10-07\n---\nOn.\n{passage}"})
+    share = journal.settings.shares[0]
+    (tmp_path / "a.js").write_text('[["n","on the fan and the light are off"]]')
+    assert () == leaks_in(tmp_path, journal, share)
+    (tmp_path / "a.js").write_text('[["n","and the light are to be off on the day, and in the tent"]]')
+    assert {"a sentence of what is not shared"} == {leak.what for leak in leaks_in(tmp_path, journal, share)}
+
+
 @pytest.mark.parametrize("text", notations(*FIND_B).split("; ")[:2] + notations(*FIND_B).split("; ")[3:])
 def test_a_position_is_found_in_every_notation(tmp_path: Path, text: str) -> None:
     hidden = Share(name="mentor", about=SHARE.about, positions="hidden")
