@@ -23,7 +23,7 @@ from journal.sharing.granting import Grant, grant_of
 from journal.sharing.known_places import KnownPlaces, Place
 from journal.sharing.own_words import WORD, own_words, page_texts
 from journal.sharing.redaction import all_places
-from journal.sharing.secrets import Secrets, secrets_of
+from journal.sharing.secrets import METHODS, Secrets, secrets_of
 from journal.sharing.whereabouts import ways_in
 
 RUN_WORDS = 5
@@ -124,7 +124,7 @@ def hunted_of(journal: Journal, share: Share, files: Iterable[str] = (), strings
     """
     grant, files = grant_of(journal, share), tuple(files)
     shared, kept_back = _texts_of(journal, grant)
-    shared_words = set(own_words()).union(*(WORD.findall(Folded.loosely(text).low) for text in shared))
+    shared_words = set(own_words() | METHODS).union(*(WORD.findall(Folded.loosely(text).low) for text in shared))
     others = (one.lower() for one in strings if not shared_words.issuperset(WORD.findall(one.lower())))
     return Hunted(
         secrets=_hard(secrets_of(journal, grant)),

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
 
-from journal.model import Share
+from journal.model import Journal, Share
 from journal.refusal import Refusal
 from journal.sharing.hunting import hunted_of
 from tests.sharing.planted import SINCE, ids_of_names, planted, sight_of
@@ -28,6 +29,13 @@ def test_every_planted_word_that_is_not_granted_is_looked_for_and_none_that_is(s
         if not sight.may_tell(*at) and not is_found:
             missed.add(at)
     assert (set(), set()) == (missed, wrongly)
+
+
+def test_how_something_was_identified_may_be_told_and_by_whom_not(make_journal: Callable[..., Journal]) -> None:
+    find = "---\nkind: find\nid: F-1\ndate: 2026-09-12\nidentified by: Hans, microscopy\n---\n"
+    hunted = hunted_of(make_journal({"f.md": find}), Share(name="m", about=("F-1",)))
+    assert [] == list(hunted.found_in("by microscopy"))
+    assert "a person" in {told.what for told in hunted.found_in("by Hans")}
 
 
 def test_what_cannot_be_made_is_refused() -> None:
