@@ -82,8 +82,8 @@
 
   const thumb = (photo) => {
     const holder = made("span", "thumb");
-    const frame = made("span", photo ? "pic" : "pic blank");
-    if (photo) frame.append(Object.assign(document.createElement("img"), { src: root + photo, alt: "", loading: "lazy" }));
+    const frame = made("span", "pic");
+    frame.append(Object.assign(document.createElement("img"), { src: root + photo, alt: "", loading: "lazy" }));
     holder.append(frame);
     return holder;
   };
@@ -96,7 +96,8 @@
     const texts = made("div", "words");
     texts.append(first, made("p", "soft", how === "new" ? when : `${when} · changed since`));
     const item = made("li", "row");
-    item.append(thumb(photo), texts);
+    if (photo) item.append(thumb(photo));
+    item.append(texts);
     return item;
   };
 
