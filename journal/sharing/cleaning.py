@@ -42,7 +42,10 @@ _CLOCK = re.compile(
 _HOURS = "one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|noon|midnight"
 _CLOCK_IN_WORDS = re.compile(
     rf"\b(?:(?:half|quarter|five|ten|twenty|twenty[- ]five) (?:past|to) )?(?:{_HOURS}) o'clock\b"
-    rf"|\b(?:half|(?:a )?quarter|five|ten|twenty|twenty[- ]five) (?:past|to) (?:{_HOURS})\b",
+    rf"|\b(?:half|(?:a )?quarter|five|ten|twenty|twenty[- ]five) past (?:{_HOURS})\b"
+    # "five to eight" may count millimetres; it is a time where nothing that is counted follows
+    rf"|\b(?:(?:a )?quarter|five|ten|twenty|twenty[- ]five) to (?:{_HOURS})\b"
+    r"(?=\s*(?:$|[.,;:!?)\n]|(?:in|at|on|the same|this|that|when|and)\b))",
     re.IGNORECASE,
 )
 _RANGE = re.compile(r"[0-9]{1,2}:[0-9]{2} ?(?:-|to|until) ?[0-9]{1,2}:[0-9]{2}")

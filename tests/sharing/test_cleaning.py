@@ -76,6 +76,8 @@ def clean(wood: Journal) -> Callable[[str], str]:
         # times of day
         (f"seen at {GONE}, picked {GONE}", "seen at 14:05, picked 7.30 am"),
         (f"at {GONE} or {GONE}", "at half past seven or two o'clock"),
+        (f"plate 1, {GONE} the same evening", "plate 1, twenty to eleven the same evening"),
+        ("five to eight millimetres a day", "five to eight millimetres a day"),
         (f"2026-10-03{GONE}", "2026-10-03T14:05+01:00"),
         ("light 12:12, then 16:08", "light 12:12, then 16:08"),
         ("lamp 06:30–18:30", "lamp 06:30–18:30"),
