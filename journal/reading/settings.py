@@ -294,7 +294,12 @@ def _climate(toml: Toml, tents: Mapping[str, str]) -> Iterator[ClimateSource]:
     for at, table in _climate_tables(toml):
         values = toml.read_table(at, table, SETTINGS["climate"])
         if "tent" in values and values["tent"].lower() not in tents:
-            toml.tell_unknown((*at, "tent", values.pop("tent")), tuple(tents.values()), "tent in the settings")
+            name = values.pop("tent")
+            if tents:
+                toml.tell_unknown((*at, "tent", name), tuple(tents.values()), "tent in the settings")
+            else:
+                says = f"{shortened(name)} is no tent in the settings, which have none"
+                toml.tell((*at, "tent"), "wrong", says, "describe it under [tents.NAME]")
         if "tent" in values and "files" in values:
             yield ClimateSource(**{**values, "tent": tents[values["tent"].lower()]})
 

@@ -194,6 +194,13 @@ def test_an_unknown_setting_is_wrong_and_names_the_nearest(text: str, line: int,
     assert (line, "wrong", f"did you mean {near}?") == (problem.line, problem.weight, problem.mend)
 
 
+def test_logger_files_of_a_tent_where_there_is_none_say_where_to_describe_one() -> None:
+    problem = next(problem for problem in read('[[climate]]\nfiles = "a.csv"\ntent = "hut"')[1] if problem.line == 3)
+    assert ('"hut" is no tent in the settings, which have none', "describe it under [tents.NAME]") == (
+        problem.says, problem.mend,
+    )  # fmt: skip
+
+
 @pytest.mark.parametrize(
     ("zone", "near"),
     [("Europe/Londn", "Europe/London"), ("London", "Europe/London"), ("New York", "America/New_York")],
