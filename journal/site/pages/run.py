@@ -54,15 +54,16 @@ def run_chart(lookup: Lookup, batch: Batch) -> RunChart | None:
     if told is None:
         return None
     air = lookup.air.batches[batch.id]
+    happened, read = tuple(_happened(lookup, batch, told.axis)), tuple(days(lookup, air, told.axis))
     return RunChart(
         title=f"The run of {batch.id}, in days from inoculation",
-        desc=_description(told),
+        desc=_description(told, bool(happened or read)),
         foot=_foot(told, any(lookup.series[part.stay.tent].by_day for part in air.stays)),
         drawing=drawn(told),
         figures=tuple(figures(air, lookup)),
         no_share=f"Time in band: {air.no_share}." if air.no_share and told.traces else None,
-        happened=tuple(_happened(lookup, batch, told.axis)),
-        days=tuple(days(lookup, air, told.axis)),
+        happened=happened,
+        days=read,
         degrees="°F" if lookup.units == "us" else "°C",
     )
 
@@ -151,7 +152,7 @@ def _happened(lookup: Lookup, batch: Batch, axis: Axis) -> list[Happened]:
     ]
 
 
-def _description(told: Told) -> str:
+def _description(told: Told, has_table: bool) -> str:
     """What the chart shows, for those who cannot see it."""
     staged = [f"{span.stage} from day {int(span.from_d)}" for span in told.spans if not span.expected]
     picked = [f"{one.words} on day {int(one.at_d)}" for one in told.picked]
@@ -159,7 +160,8 @@ def _description(told: Told) -> str:
     if picked:
         said.append(f"Picked: {', '.join(picked)}.")
     said += [f"{one.title[:1].upper()}{one.title[1:]}, as it was read where the batch stood." for one in told.traces]
-    return " ".join([*said, "The numbers stand in the table beneath."])
+    said += ["The numbers stand in the table beneath."] if has_table else []
+    return " ".join(said)
 
 
 def _foot(told: Told, by_day: bool) -> str:

@@ -9,7 +9,7 @@ from statistics import median
 
 from journal.site.charts import SPAN, Scale
 
-MOST_BYTES = 2560
+MOST_BYTES = 2304
 """A chart of two traces on a page of under 60 kB leaves each no more; on a wide screen that is every fifth px."""
 
 _MOST_COLUMNS = 300
@@ -21,7 +21,7 @@ Point = tuple[int, int]
 
 
 def trace(days: Sequence[float], values: Sequence[float], across: Scale, down: Scale) -> str:
-    """The path of readings in a box of `SPAN` by `SPAN`, at most 2.5 KiB however many there are.
+    """The path of readings in a box of `SPAN` by `SPAN`, at most 2.25 KiB however many there are.
 
     days, values: of equal length, in order of time; NaN is no reading. Readings outside `across` are left out. The
     readings that fall into one column are drawn as the first, the least, the greatest and the last of them, so no dip
