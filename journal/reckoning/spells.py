@@ -8,6 +8,7 @@ from typing import Literal
 
 from journal.reckoning.air_series import STANDS_FOR_AT_MOST_S
 from journal.reckoning.in_band import Judged
+from journal.reckoning.reckoned import Amount, Reckoning
 from journal.reckoning.spread import Spread, spread_of
 
 DIP_AT_MOST_S = 1800.0
@@ -17,6 +18,8 @@ SPELL_RULE = (
     "practice); for this, a reading beside a time without any stands for as long on that side as on its other; a "
     "reading that cannot be told, is not counted or is missing ends either"
 )
+
+LONGEST_FORMULA = "the longest spell = the time for which its readings stand, from the first out of band to the last"
 
 Side = Literal["too dry", "too damp", "too cold", "too warm"]
 
@@ -59,6 +62,16 @@ class Spells:
 
     def __add__(self, other: Spells) -> Spells:
         return Spells(self.spells + other.spells, self.dips + other.dips, self.dips_h + other.dips_h)
+
+
+def longest_reckoned(spells: Spells) -> Reckoning:
+    """How long the longest spell was, in h, with what it was chosen from; 0 where there was none."""
+    lengths = sorted((spell.hours for spell in spells.spells), reverse=True)
+    inputs: list[tuple[str, Amount | str]] = [("spells", str(len(lengths)))]
+    if len(lengths) > 1:
+        inputs.append(("the next longest", Amount(lengths[1], "h")))
+    inputs += [("dips", str(spells.dips)), ("dips, all together", Amount(spells.dips_h, "h"))]
+    return Reckoning(spells.longest_out_h, "h", tuple(inputs), LONGEST_FORMULA, SPELL_RULE)
 
 
 def spells_in(judged: Judged, part: range) -> Spells:

@@ -39,7 +39,7 @@ class Rendering:
 
 def published_name(digest: str) -> str:
     """The name of what is made from a file of that SHA-256; it tells nothing of the original's name or path."""
-    return hashlib.sha256(f"{RECIPE}:{digest}".encode()).hexdigest()[:20]
+    return hashlib.sha256(f"{RECIPE}:{digest}".encode()).hexdigest()[:16]
 
 
 def render(image: Image.Image) -> Rendering:

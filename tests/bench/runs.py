@@ -102,7 +102,7 @@ def made(days: int, photos: int, rows: int) -> tuple[Journal, dict[str, Publishe
         settings, batches=(batch,), notes=tuple(sorted(notes, key=lambda one: (one.date.first, one.path))),
         tent_entries=tuple(changes(days)), photos=tuple(pictures), logs=(log(days, rows),),
     )  # fmt: skip
-    published = {picture.path: Published(f"{int(picture.digest):020x}", SIZES, PLACEHOLDER) for picture in pictures}
+    published = {picture.path: Published(f"{int(picture.digest):016x}", SIZES, PLACEHOLDER) for picture in pictures}
     return journal, published
 
 

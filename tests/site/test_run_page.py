@@ -213,6 +213,11 @@ def test_the_share_in_band_is_one_tap_from_its_reckoning(built: Built) -> None:
     assert (("wanted in net-loft", "15–22 °C"), ("wanted in wash-house", "85–95 %, 15–22 °C")) == share.more
 
 
+def test_every_figure_of_the_air_is_one_tap_from_its_reckoning(built: Built) -> None:
+    assert [True, True] == [bool(one.formula and one.source and one.inputs) for one in built.chart.figures]
+    assert ("spells", "1") in built.chart.figures[1].inputs
+
+
 def test_the_tables_hold_what_the_chart_shows(built: Built) -> None:
     rows = [row.get_text(" ", strip=True) for row in built.soup.select(".therun tbody tr")]
     assert any(row.startswith("11 17 October 2026 1 lost to green mould") for row in rows)
@@ -253,6 +258,13 @@ def test_the_drawing_is_named_and_described(built: Built) -> None:
 def test_a_run_with_no_readings_says_nothing_of_the_air(build: Callable[..., Built]) -> None:
     chart = build({"t/read.md": ""}, ()).chart
     assert ([], (), None) == (chart.drawing.panels, chart.figures, chart.no_share)
+
+
+def test_a_batch_of_which_nothing_is_told_yet_has_no_table_to_open(build: Callable[..., Built]) -> None:
+    alone = {path: "" for path in FILES if path not in ("journal.toml", "b/batch.md")}
+    built = build(alone, ())
+    assert built.soup.select_one(".therun details") is None
+    assert "table" not in built.chart.desc
 
 
 def test_a_batch_whose_day_is_not_known_has_no_run(build: Callable[..., Built]) -> None:

@@ -12,10 +12,11 @@ from journal.reckoning.air_days import DayAir, counted_in, spreads_of
 from journal.reckoning.air_series import Series
 from journal.reckoning.days import midnight_s
 from journal.reckoning.in_band import Wanted, share_reckoned
+from journal.reckoning.spells import longest_reckoned
 from journal.reckoning.spread import Spread
 from journal.site import wording
 from journal.site.charts import scale_over
-from journal.site.figures import Figure, figure, plain
+from journal.site.figures import Figure, figure
 from journal.site.pages.common import Lookup
 from journal.site.run.axis import Axis
 from journal.site.run.sheet import Trace
@@ -117,7 +118,8 @@ def figures(air: BatchAir, lookup: Lookup) -> Iterator[Figure]:
     longest = air.spells.longest
     words = "longest spell out of band" + (f": {', '.join(longest.sides)}" if longest else "")
     dips = wording.count(air.spells.dips, "dip") + " of minutes beside, as a door makes them"
-    yield plain(_hours(air.spells.longest_out_h), words, dips if air.spells.dips else None)
+    shown = figure(longest_reckoned(air.spells), words, beside=dips if air.spells.dips else None)
+    yield replace(shown, number=_hours(air.spells.longest_out_h))
 
 
 def days(lookup: Lookup, air: BatchAir, axis: Axis) -> Iterator[DayLine]:

@@ -15,7 +15,7 @@ from journal.reckoning.light import light_of
 from journal.reckoning.psychrometrics import DEW_POINT_FORMULA
 from journal.reckoning.psychrometrics import SOURCE as DEW_POINT_SOURCE
 from journal.reckoning.reckoned import Amount, Reckoning
-from journal.reckoning.spells import SPELL_RULE, Spell
+from journal.reckoning.spells import SPELL_RULE, Spell, longest_reckoned
 from journal.reckoning.spread import SPREAD_RULE, Spread
 from journal.reckoning.tent_settings import history_of, holding_now
 from journal.reckoning.ventilation import air_changes, why_no_air_changes
@@ -142,7 +142,7 @@ def _longest(lookup: Lookup, air: TentAir) -> Iterator[Figure]:
         yield plain("none", "no spell out of band of more than 30 minutes", beside)
         return
     words = f"the longest spell out of band: {spell_words(lookup, longest)}, from {_moment(lookup, longest.from_s)}"
-    yield plain(_hours(longest.hours), words, beside)
+    yield figure(longest_reckoned(air.spells), words, lookup.units, beside=beside)
 
 
 def _hours(hours: float) -> str:
