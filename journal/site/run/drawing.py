@@ -125,7 +125,10 @@ def _draw_stages(sheet: Drawing, told: Told) -> None:
     sheet.height = y + _STAGES_PX
 
 
-_SHORT = {"pinning": "pins", "resting": "rest", "fruiting": "fruits", "colonising": "grows", "next flush": "flush"}
+_SHORT = {
+    "pinning": "pins", "resting": "rest", "fruiting": "fruits", "colonising": "grows", "next flush": "flush",
+    "harvest": "pick",
+}  # fmt: skip
 
 
 def _fitting(span: Span, room_px: float) -> str | None:

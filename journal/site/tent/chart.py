@@ -163,14 +163,16 @@ def _strip(
 
 
 def _days(window: _Window, height: float) -> Iterator[Mark]:
-    """Each midnight; every other day has its date, with the month where it is the first so named."""
-    month = None
+    """Each midnight; every other day has its date, with the month where it is the first so named. On the narrowest
+    phone a month takes the room of the next date as well."""
+    month, is_taken = 0, False
     for number in range(DAYS):
         day = window.first + timedelta(days=number)
         words = ""
         if number % 2 == 0:
-            words = str(day.day) if day.month == month else f"{day.day} {wording.month_in_words(day)[:3]}"
-            month = day.month
+            is_dated, with_month = not is_taken, not is_taken and day.month != month
+            words = f"{day.day} {wording.month_in_words(day)[:3]}" if with_month else str(day.day) if is_dated else ""
+            month, is_taken = day.month if is_dated else month, with_month
         yield Mark(f"{trimmed(number / DAYS * 100)}%", height - 6, words)
 
 
