@@ -24,7 +24,7 @@ def entries() -> dict[str, str]:
     """A batch of 400 days: flushes a month apart and some on days running, moves, losses, changes of settings."""
     found = {
         "journal.toml": "".join(f'[tents.{id}]\nname = "{name}"\nhumidity = "85–95 %"\n' for id, name in TENTS.items()),
-        "b.md": f"---\nkind: batch\nid: B-1\nunits: 9\ntent: tub\ndate: {DAY0}\n---\n",
+        "b.md": f"---\nkind: batch\nid: B-1\nunits: 9\ndry mass: 800 g\ntent: tub\ndate: {DAY0}\n---\n",
     }
 
     def tell(name: str, day: int, keys: str, head: str = "kind: note\nabout: B-1") -> None:
@@ -99,6 +99,14 @@ def test_no_words_and_no_photographs_lie_on_each_other_or_leave_the_drawing(
     for (kind, one, left, right, top, bottom), (kind2, other, left2, right2, top2, bottom2) in combinations(boxes, 2):
         slack = 3 if "text" in (kind, kind2) else 0  # a line of text is taller than its letters
         assert right <= left2 or right2 <= left or bottom - slack <= top2 or bottom2 - slack <= top, (one, other)
+
+
+@pytest.mark.parametrize("width", [320, 360])
+def test_a_page_of_many_flushes_grows_no_wider_than_a_phone(run_at: Callable[..., Any], width: int) -> None:
+    inner, outer = run_at(width).evaluate(
+        "[document.documentElement.clientWidth, document.documentElement.scrollWidth]"
+    )
+    assert outer <= inner
 
 
 def test_more_is_told_where_there_is_more_room(run_at: Callable[..., Any]) -> None:
