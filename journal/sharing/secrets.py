@@ -106,10 +106,19 @@ class Secrets:
         """The same for an ID, with its part; None where it is a piece of an ID that is shared."""
         if any(gap.strip("-_ ") for gap in between):
             return None
-        if self.grant.has(_whole_id(text.plain, start, end)):
+        whole = _whole_id(text.plain, start, end)
+        if self.grant.has(whole) or self._begins_with_a_shared_id(whole, text.plain[start:end]):
             return None
         part = _PART.match(text.plain, end)
         return part.end() if part else end
+
+    def _begins_with_a_shared_id(self, run: str, piece: str) -> bool:
+        """Whether a piece of a run of signs is that of a longer, shared ID, to which a word was joined where tags were
+        taken out: `PP-26A` in `PP-26A-6Pleurotus`."""
+        if not run.startswith(piece):
+            return False
+        ends = (at for at in range(len(piece) + 1, len(run)) if run[at - 1].isdigit() and run[at].isalpha())
+        return any(self.grant.has(run[:at]) for at in ends)
 
 
 _WIDEST_GAP = 4
@@ -148,8 +157,19 @@ def _ids(journal: Journal, grant: Grant) -> Iterator[Secret]:
 
 def _places(journal: Journal, common: frozenset[str]) -> Iterator[Secret]:
     for find in journal.finds:
-        yield from _named("place", find.place, common)
-        yield from _named("permission", find.permission, common)
+        yield from _named("place", _without_ids(find.place, journal), common)
+        yield from _named("permission", _without_ids(find.permission, journal), common)
+
+
+def _without_ids(written: str | None, journal: Journal) -> str | None:
+    """What is written without the journal's IDs, which are secrets of their own, or are shared; but for one that is an
+    ordinary word."""
+    return written and _ID_WITH_A_NUMBER.sub(
+        lambda found: "" if found.group().lower() in journal.by_id else found.group(), written
+    )
+
+
+_ID_WITH_A_NUMBER = re.compile(r"(?<![\w-])[A-Za-z][A-Za-z0-9-]*[0-9][A-Za-z0-9-]*(?![\w-])")
 
 
 def _tents(journal: Journal, grant: Grant, common: frozenset[str]) -> Iterator[Secret]:
