@@ -30,7 +30,8 @@ def share_out(desk: Desk, name: str, to: Path | None) -> None:
         try:
             handed = hand_over(memory, prepared, out, desk.teller.progress)
         except Tells as tells:
-            desk.teller.notice(words.tells(tells))
+            for line in words.tells(tells):
+                desk.teller.notice(line)
             raise
     for path in (handed.folder, handed.archive):
         click.echo(plain(str(path)))

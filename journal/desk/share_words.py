@@ -68,7 +68,8 @@ def _shared(prepared: Prepared) -> Iterator[Row]:
             yield what, str(len(rows)), _named([row.id for row in rows])
     titles = [entry.title for entry in reversed((*journal.notes, *journal.tent_entries))]
     yield "notes and tent entries", str(len(titles)), _named(titles)
-    yield "photos", str(len(journal.photos)), "each as large as on the site; look them over"
+    look = "each as large as on the site; look them over" if journal.photos else ""
+    yield "photos", str(len(journal.photos)), look
     positions = [find for find in journal.finds if find.position]
     if positions:
         said = "; ".join(_position_words(find.id, find.position) for find in positions if find.position)
@@ -110,11 +111,11 @@ def where_the_photos_are(prepared: Prepared, sheet: Path) -> str:
     return f"Look over {wording.count(photos, 'photo')} for what tells a place: open {sheet}. Nothing was handed out"
 
 
-def tells(found: Tells) -> str:
+def tells(found: Tells) -> Iterator[str]:
     """Where a share would tell what it must not, a line a place."""
-    lines = [str(leak) for leak in found.leaks[:MOST_LEAKS]]
-    more = len(found.leaks) - len(lines)
-    return "\n".join([*lines, *([f"and {more:,} more"] if more > 0 else [])])
+    yield from map(str, found.leaks[:MOST_LEAKS])
+    if len(found.leaks) > MOST_LEAKS:
+        yield f"and {len(found.leaks) - MOST_LEAKS:,} more such places"
 
 
 def handed(made: Handed, seconds: float) -> str:
