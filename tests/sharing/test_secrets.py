@@ -17,9 +17,8 @@ WOOD = {
     "f2.md": "---\nkind: find\nid: F-2\ndate: 2026-09-12\nplace: wood\nby: Will\n---\n",
     "f3.md": "---\nkind: find\nid: F-3\ndate: 2026-09-12\nplace: Kilnbrae\n---\n",
     "c1.md": "---\nkind: culture\nid: C-1\nfrom: F-1\nreceived from: swap with Grete Moll\ndate: 2026-09-13\n---\n",
-    "c2.md": "---\nkind: culture\nid: C-1-2\nfrom: C-1\ndate: 2026-09-20\n---\n",
+    "c2.md": "---\nkind: culture\nid: F-2-6\nfrom: C-1\ndate: 2026-09-20\n---\n",
     "f4.md": "---\nkind: find\nid: F-4\ndate: 2026-09-12\npermission: as for F-1\nplace: by C-1 in Cluny\n---\n",
-    "f5.md": "---\nkind: find\nid: C\ndate: 2026-09-12\n---\n",
     "d.md": "---\nkind: device\nid: lamp\ntent: hut\ndate: 2026-01-02\n---\n",
 }
 
@@ -53,8 +52,8 @@ def secrets(make_journal: Callable[..., Journal]) -> Secrets:
         (["ID", "ID"], "F-2 and F-3.1"),
         ([], "for F-1, as they said"),  # a permission's own words, but for its IDs, are no name
         (["place"], "at Cluny"),
-        ([], "C-1-2Pleurotus"),  # a piece of a shared ID to which a word was joined
-        (["ID"], "C alone"),
+        ([], "F-2-6 and F-2-6Pleurotus"),  # a piece of a shared ID to which a word was joined
+        (["ID"], "F-2-7Pleurotus"),
     ],
 )
 def test_a_name_is_known_in_any_spelling_and_from_ordinary_words(secrets: Secrets, kinds: list[str], text: str) -> None:

@@ -206,3 +206,37 @@ def test_an_empty_share_has_its_pages(make_journal: Callable[..., Journal]) -> N
 def test_every_kind_of_entry_can_be_fingerprinted(make_journal: Callable[..., Journal]) -> None:
     entries: list[Entry] = list(make_journal(WOOD).entries())
     assert len(entries) == len({fingerprint(entry) for entry in entries})
+
+
+@pytest.fixture(scope="module")
+def cut(make_journal: Callable[..., Journal]) -> SharedSite:
+    """A share in which a culture's parent, and the culture of a batch, are kept back."""
+    whole = make_journal(WOOD)
+    cultures = [replace(one, sources=(), unknown_sources=1, unshared_sources=1) for one in whole.cultures]
+    other = replace(
+        whole.batches[0], id="B-040", path="o.md", cultures=(), unknown_sources=1, unshared_sources=1, tent=None
+    )
+    journal = replace(whole, finds=(), cultures=tuple(cultures), batches=(*whole.batches, other), problems=())
+    return SharedSite(plan_site(journal, {}, KEY))
+
+
+@pytest.mark.parametrize(
+    ("path", "says"),
+    [
+        ("cultures/pp-26a/", "From what is not shared ."),
+        ("cultures/pp-26a/", "Where it came from is not shared."),
+        ("batches/b-040/", "From a culture that is not shared ."),
+        ("batches/b-040/", "Where it came from is not shared."),
+        ("batches/b-031/", "Where it came from is not shared."),
+    ],
+)
+def test_a_parent_that_is_kept_back_stands_as_not_shared(cut: SharedSite, path: str, says: str) -> None:
+    assert says in cut.words(path)
+
+
+def test_a_parent_that_nobody_knows_is_not_called_kept_back(make_journal: Callable[..., Journal]) -> None:
+    lost = "---\nkind: culture\nid: PP-26A\nreceived from: unknown\ndate: 2026-09-13\n---\n"
+    site = Rendered(plan_site(make_journal({**WOOD, "cultures/PP-26A.md": lost}), {}))
+    for path in ("cultures/pp-26a/", "batches/b-031/"):
+        assert "not shared" not in site.words(path)
+        assert "not known well enough to say" in site.words(path)

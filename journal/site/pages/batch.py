@@ -66,6 +66,7 @@ def _origin(lookup: Lookup, batch: Batch) -> dict[str, Any]:
     """Where it comes from and what was taken from it, and how sure its name is."""
     return {
         "cultures": [(lookup.label(ref.id), ref.part) for ref in batch.cultures],
+        "unshared": batch.unshared_sources > 0,
         "above": above(lookup, batch),
         "wild": lookup.labels(lookup.lineage.wild_origins_of(batch.id)),
         "taken": lookup.labels(c.id for c in lookup.journal.cultures if any(r.id == batch.id for r in c.sources)),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cached_property
@@ -356,7 +356,12 @@ class Lookup:
             return f"It goes back to {wording.joined(unsure)} too, which {are} not confirmed."
         if unsure:
             return f"It carries the name given to {wording.joined(unsure)}, right or wrong."
-        return "Where it came from is not known well enough to say."
+        is_kept_back = any(one.unshared_sources for one in (row, *self._above(row)))
+        return f"Where it came from is not {'shared' if is_kept_back else 'known well enough to say'}."
+
+    def _above(self, row: Culture | Batch) -> Iterator[Culture | Batch]:
+        above = (self.journal.by_id[name.lower()] for name in self.lineage.ancestors_of(row.id))
+        return (one for one in above if isinstance(one, Culture | Batch))
 
     def doubt(self, row: Culture | Batch) -> str | None:
         """Why it may not be what its label says, as a sentence; None where nobody doubts it."""

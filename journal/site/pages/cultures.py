@@ -194,6 +194,7 @@ def _came_from(lookup: Lookup, culture: Culture) -> dict[str, Any]:
     return {
         "labels": [(lookup.label(ref.id), ref.part) for ref in culture.sources],
         "received": culture.received_from,
+        "unshared": culture.unshared_sources > 0,
     }
 
 
