@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import subprocess
+import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -56,6 +58,31 @@ def test_the_sheet_for_the_door_is_one_page_of_a4(open_page: Callable[..., Any],
     page = open_page(f"tents/{tent}/door/index.html")
     # A4 is 210 by 297 mm. Source: ISO 216.
     assert [(pytest.approx(210, abs=0.5), pytest.approx(297, abs=0.5))] == pages_of(page.pdf(prefer_css_page_size=True))
+
+
+def test_a_tent_of_twenty_devices_still_has_one_sheet(browser: Any, tmp_path: Path) -> None:
+    """With settings, services, and a reason for each."""
+    every = "".join(f'{name} = "7 d"\n' for name in ("tank", "duct", "damper", "floor"))
+    files = {
+        "journal.toml": f'[tents.hut]\nname = "Hut"\nhumidity = "85–95 %"\n[tents.hut.every]\n{every}',
+        "set.md": "---\nkind: tent\nabout: hut\ndate: 2026-10-01\nhumidity set point: 92 %\nlight: 06:30–18:30\n"
+        "light colour: 6500 K\nexhaust: 2 min every 15 min\nwhy: first setting, by custom\n---\n",
+    }
+    for at in range(20):
+        does = ("power strip", "timer", "light", "fan")[at % 4]
+        fed_by = "socket by the door" if at < 4 else f"d-{at - 4}"
+        keys = f"id: d-{at}\ntent: hut\ndoes: {does}\nfed by: {fed_by}\nrated for: dry rooms"
+        files[f"d{at}.md"] = f"---\nkind: device\ndate: 2026-01-01\n{keys}\n---\n"
+    (tmp_path / "hut").mkdir()
+    for name, text in files.items():
+        (tmp_path / "hut" / name).write_text(text, encoding="utf-8")
+    command = [sys.executable, "-m", "journal", "build", str(tmp_path / "hut"), "--to", str(tmp_path / "site")]
+    subprocess.run([*command, "--cache", str(tmp_path / "cache")], check=True, capture_output=True)
+    context = browser.new_context()
+    page = context.new_page()
+    page.goto((tmp_path / "site/tents/hut/door/index.html").as_uri())
+    assert 1 == len(pages_of(page.pdf(prefer_css_page_size=True)))
+    context.close()
 
 
 def test_on_paper_the_sheet_has_room_for_dates_by_hand_and_no_buttons(open_page: Callable[..., Any]) -> None:

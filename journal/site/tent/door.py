@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,7 +12,7 @@ from journal.site import wording
 from journal.site.pages.common import Label, Lookup
 from journal.site.tent.air import exhaust_of
 from journal.site.tent.setup import latest_day, measures, services, settings_now
-from journal.site.tent.wiring import feeds, state_of, water, what_it_does
+from journal.site.tent.wiring import Branch, feeds, state_of, water, what_it_does
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,17 +31,27 @@ def door(lookup: Lookup, tent: Tent) -> dict[str, Any]:
     """What the sheet shows. It names the day of the last entry, since paper does not know how old it is."""
     last = latest_day(lookup, tent)
     devices = [d for d in lookup.devices_in(tent.id) if not lookup.wiring.lives[d.id].is_over]
+    tree = feeds(lookup, tent)
     return {
         "name": tent.name,
         "label": lookup.label(tent.id),
         "as_of": wording.day_in_words(last) if last else None,
         "measures": (*measures(lookup, tent), *_air_changes(lookup, tent)),
         "settings": settings_now(lookup, tent),
-        "feeds": feeds(lookup, tent),
+        "feeds": tree,
+        "crowded": sum(_rows(feed.hangs) for feed in tree) > ROOMY,
         "devices": [_device(lookup, device) for device in devices],
         "water": water(lookup, devices),
         "services": services(lookup, tent),
     }
+
+
+ROOMY = 14
+"""A tree of more rows than these is set in two columns, so that the sheet stays one page for longer."""
+
+
+def _rows(hangs: Iterable[Branch]) -> int:
+    return sum(1 + _rows(branch.hangs) for branch in hangs)
 
 
 def _air_changes(lookup: Lookup, tent: Tent) -> tuple[tuple[str, str], ...]:

@@ -42,3 +42,8 @@ def test_settings_stand_with_their_reasons(hut: Any) -> None:
     assert [("exhaust", "2 min every 15 min", "1 Oct 2026", "custom")] == [
         (row.what, row.words, row.since, row.why) for row in door(*hut.lookup(rows(hut)))["settings"]
     ]
+
+
+def test_a_tree_of_many_rows_is_set_closer(hut: Any) -> None:
+    many = {f"d{at}": hut.front("device", id=f"d-{at}", tent="hut", fed_by="wall") for at in range(15)}
+    assert [False, True] == [door(*hut.lookup(entries))["crowded"] for entries in (rows(hut), many)]
