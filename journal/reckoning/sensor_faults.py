@@ -16,16 +16,19 @@ STUCK_AFTER_H = 12.0
 """Both values the same to the last digit for so long, where humidity is given in tenths: stuck."""
 
 STUCK_COARSE_AFTER_H = 48.0
-"""The same where a value that stands still says less: humidity in whole per cents, humidity at 100 % (which saturated
-air holds truly), a logger of one value alone, or humidity alone while the temperature moves."""
+"""The same where a value that stands still says less: humidity in whole per cents, humidity of saturated air (which
+holds it truly), a logger of one value alone, or humidity alone while the temperature moves."""
+
+SATURATED_PCT = 99.5
+"""From here on a reading is one of saturated air: many loggers go no higher than 99.9 %."""
 
 STUCK_LEAST_READINGS = 8
 """Fewer readings alike are no evidence, however far apart they lie."""
 
 STUCK_RULE = (
     f"a logger whose values are the same to the last digit for {STUCK_AFTER_H:g} h ({STUCK_COARSE_AFTER_H:g} h where "
-    f"humidity comes in whole per cents, stands at 100 %, or is the only value that does not move), in at least "
-    f"{STUCK_LEAST_READINGS} readings, is taken to be stuck (common practice); that time counts in no share"
+    f"humidity comes in whole per cents, stands at {SATURATED_PCT:g} % or more, or is the only value that does not "
+    f"move), in at least {STUCK_LEAST_READINGS} readings, is taken to be stuck (common practice); that time counts in no share"
 )
 
 GAP_AFTER_S = 3600.0
@@ -77,7 +80,7 @@ def stuck_in(
             stuck.update(run)
     for run in _standing(stamps_s, humidities, gap_s):
         humidity = humidities[run[0]]
-        if humidity is not None and humidity < 100 and _hours(stamps_s, run) >= STUCK_COARSE_AFTER_H:
+        if humidity is not None and humidity < SATURATED_PCT and _hours(stamps_s, run) >= STUCK_COARSE_AFTER_H:
             stuck.update(run)
     return _ranges(sorted(stuck))
 
@@ -88,7 +91,8 @@ def _none_for_nan(values: Iterable[float]) -> list[float | None]:
 
 
 def _limit_h(humidity_pct: float | None, is_fine: bool) -> float:
-    return STUCK_AFTER_H if is_fine and humidity_pct is not None and humidity_pct < 100 else STUCK_COARSE_AFTER_H
+    tells = is_fine and humidity_pct is not None and humidity_pct < SATURATED_PCT
+    return STUCK_AFTER_H if tells else STUCK_COARSE_AFTER_H
 
 
 def _hours(stamps_s: Sequence[float], run: range) -> float:

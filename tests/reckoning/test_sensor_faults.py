@@ -29,6 +29,9 @@ def moving(count: int) -> list[float]:
         ([range(49)], [90.0] * 49, 16.0),
         # Saturated air truly reads 100 %, for as long as it is saturated.
         ([], [90.1, *[100.0] * 48], 16.0),
+        # Displays of three digits stop at 99.9.
+        ([], [90.1, *[99.9] * 48], 16.0),
+        ([], [90.1, *[99.9] * 60], None),
         ([range(1, 50)], [90.1, *[100.0] * 49], 16.0),
         ([], [90.1, *[100.0] * 60], None),
         # A thermometer alone.
