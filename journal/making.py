@@ -1,4 +1,5 @@
-"""The order of the steps: read, link, plan, show, hold, put into place. The only file that calls every storey."""
+"""The order of the steps: read, link, plan, show, hold, put into place. Only this file and `handing`, which builds on
+it, call every storey."""
 
 from __future__ import annotations
 

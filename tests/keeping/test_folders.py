@@ -6,7 +6,7 @@ import pytest
 
 from journal.keeping import folders
 from journal.keeping.cache import Cache
-from journal.keeping.folders import cache_folder, journal_folder, new_folder, site_folder
+from journal.keeping.folders import cache_folder, journal_folder, new_folder, shares_folder, site_folder
 from journal.reading.folder import SITE_MARK
 from journal.refusal import Refusal
 
@@ -49,6 +49,11 @@ def test_the_site_is_where_a_link_leads(root: Path, tmp_path: Path) -> None:
     (tmp_path / "public").mkdir()
     (tmp_path / "link").symlink_to(tmp_path / "public")
     assert tmp_path / "public" == site_folder(root, tmp_path / "link")
+
+
+def test_shares_lie_beside_the_site_or_where_they_are_asked_for(root: Path, tmp_path: Path) -> None:
+    assert root.parent / "shares" == shares_folder(root, None)
+    assert tmp_path / "desk" == shares_folder(root, tmp_path / "desk")
 
 
 def test_each_journal_has_a_cache_of_its_own(root: Path, tmp_path: Path, user_cache: Path) -> None:
