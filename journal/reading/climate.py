@@ -11,7 +11,7 @@ from typing import Literal, NamedTuple
 from zoneinfo import ZoneInfo
 
 from journal.model import ClimateSource, LoggerFile
-from journal.problems import Problem, Unreadable
+from journal.problems import Problem, Unreadable, shortened
 from journal.reading.folder import SETTINGS_NAME, nfc
 from journal.reading.log_rows import Row as RawRow
 from journal.reading.log_rows import Rows, Told, has_no_digits, rows_of
@@ -67,7 +67,7 @@ def read_log_on(
         found = rows_of(data, source, told, before)
         if found is not None:
             after = found.before
-            rows = _checked(found.whole, told)
+            rows = _checked(found.whole, source, told)
             stamps_s, rows = _in_order(rows, ZoneInfo(source.time_zone or zone_name), told)
     except Unreadable as unreadable:
         told.add(0, "wrong", unreadable.says, unreadable.mend)
@@ -112,10 +112,10 @@ def _matches(parts: Sequence[str], pattern: Sequence[str]) -> bool:
     return bool(parts) and fnmatchcase(parts[0], pattern[0]) and _matches(parts[1:], pattern[1:])
 
 
-def _checked(read: Rows, told: Told) -> list[Row]:
+def _checked(read: Rows, source: ClimateSource, told: Told) -> list[Row]:
     """The rows in °C, and what is wrong with them."""
     _refuse_crowded(read)
-    _tell_unread(read, told)
+    _tell_unread(read, source, told)
     told.counted(read.odd_cells, "a cell holds no number", "{n} rows have a cell that holds no number", _UNKNOWN)
     return _possible(read.rows, read.columns.unit, told)
 
@@ -129,7 +129,7 @@ def _refuse_crowded(read: Rows) -> None:
         )
 
 
-def _tell_unread(read: Rows, told: Told) -> None:
+def _tell_unread(read: Rows, source: ClimateSource, told: Told) -> None:
     """One problem for the rows whose stamp could not be read, but for a line of units and the words at the end."""
     first_line = read.starts_with[0] if read.starts_with else 0
     last_line = read.rows[-1][0] if read.rows else 0
@@ -142,11 +142,18 @@ def _tell_unread(read: Rows, told: Told) -> None:
     ]
     if not read.rows:
         if lost:
-            told.add(min(lost), "wrong", "no time in the file can be read", _HOW_TIMES)
+            _tell_no_time(read, min(lost), source, told)
         else:
             told.add(read.table.header_line, "odd", "the file holds no readings", "export it again, or put it away")
         return
-    told.counted(lost, "the row has no readable time", "{n} rows have no readable time", "they were passed over")
+    told.counted(lost, "the row has no readable time", "{n} rows have no readable time", "what has none is left out")
+
+
+def _tell_no_time(read: Rows, line: int, source: ClimateSource, told: Told) -> None:
+    cells = next(cells for at, cells in read.unread if at == line)
+    written = cells[read.columns.time].strip() if len(cells) > read.columns.time else ""
+    mend = f"correct time_format, which is {shortened(source.time_format)}" if source.time_format else _HOW_TIMES
+    told.add(line, "wrong", f"no time in the file can be read, the first is {shortened(written)}", mend)
 
 
 def _possible(rows: list[RawRow], unit: Literal["°C", "°F"], told: Told) -> list[Row]:

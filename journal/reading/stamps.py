@@ -13,6 +13,7 @@ from journal.problems import Unreadable
 _EPOCH = datetime(1970, 1, 1)
 _HOUR = timedelta(hours=1)
 _DATE_DIRECTIVES, _TIME_DIRECTIVES = set("dmYybB"), set("HIMSpf")
+_HALF_OF_DAY = re.compile(r"\b([ap])\.\s?m\b\.?", re.IGNORECASE)
 _SPACED_OFFSET = re.compile(r" (?=(?:[+-][0-9]{2}:?[0-9]{2}|Z)$)")
 
 
@@ -36,10 +37,21 @@ def stamp_reader(time_format: str | None) -> Callable[[str], datetime]:
     if time_format is None:
         return _iso_8601
     _refuse_bad_format(time_format)
+    if "p" in _directives(time_format):
+        return _with_plain_halves(_formatted(time_format))
+    return _formatted(time_format)
+
+
+def _formatted(time_format: str) -> Callable[[str], datetime]:
     left, _, right = time_format.partition(" ")
     if _directives(left) <= _DATE_DIRECTIVES and right and _directives(right) <= _TIME_DIRECTIVES:
         return _in_two_parts(left, right)
     return lambda text: datetime.strptime(text.strip(), time_format)
+
+
+def _with_plain_halves(read: Callable[[str], datetime]) -> Callable[[str], datetime]:
+    """Reads `1:05 p.m.` and `1:05 p. m.` too, as much of the world writes the halves of a day."""
+    return lambda text: read(_HALF_OF_DAY.sub(r"\1m", text) if "." in text else text)
 
 
 def in_seconds(stamps: Sequence[datetime], zone: tzinfo) -> Seconds:

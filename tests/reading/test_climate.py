@@ -148,6 +148,9 @@ def test_temperature_without_any_unit_is_celsius_and_odd() -> None:
         ("03/11/2026 14:05", "%d/%m/%Y %H:%M"),
         ("11/03/2026 2:05:00 PM", "%m/%d/%Y %I:%M:%S %p"),
         ("11/03/2026 02:05 pm", "%m/%d/%Y %I:%M %p"),
+        ("3/11/2026 2:05 p.m.", "%d/%m/%Y %I:%M %p"),
+        ("3/11/2026 2:05:00\u202fp.\u00a0m.", "%d/%m/%Y %I:%M:%S %p"),
+        ("3.11.2026 2:05 P.M.", "%d.%m.%Y %I:%M %p"),
         ("03.11.26  14:05", "%d.%m.%y %H:%M"),
         ("3 Nov 2026 14:05", "%d %b %Y %H:%M"),
         ("14:05 03/11/2026", "%H:%M %d/%m/%Y"),
@@ -172,8 +175,11 @@ def test_day_first_is_never_guessed() -> None:
     text = "Time,Temp (°C),RH (%)\n03/11/2026 14:05,14.5,92.1\n03/11/2026 14:10,14.5,92.1\n"
     log, problems = read(text)
     assert () == log.stamps_s
-    assert [(2, "wrong", "no time in the file can be read")] == [(p.line, p.weight, p.says) for p in problems]
-    assert "time_format" in problems[0].mend
+    says = 'no time in the file can be read, the first is "03/11/2026 14:05"'
+    assert [(2, "wrong", says)] == [(p.line, p.weight, p.says) for p in problems]
+    assert "write time_format" in problems[0].mend
+    _, (problem,) = read(text, replace(SOURCE, time_format="%d.%m.%Y %H:%M"))
+    assert 'correct time_format, which is "%d.%m.%Y %H:%M"' == problem.mend
 
 
 @pytest.mark.parametrize("time_format", ["%d/%m/%Y", "%H:%M", "%Q", "%", "day first"])
