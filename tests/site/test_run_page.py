@@ -218,6 +218,15 @@ def test_every_figure_of_the_air_is_one_tap_from_its_reckoning(built: Built) -> 
     assert ("spells", "1") in built.chart.figures[1].inputs
 
 
+def test_the_air_where_it_stood_is_told_by_median_and_range(build: Callable[..., Built]) -> None:
+    loft = logged("net-loft", "2026-10-20T00:00", [(7.0, 70.0), (7.2, 72.0)])
+    tent = logged("wash-house", "2026-10-22T08:00", [(30.0, 40.0), (16.0, 90.0)])  # it came at 09:00
+    words = "humidity 72 % (70 to 90 %), temperature 7.2 °C (7 to 16 °C): median and range of 3 readings"
+    built = build({"t/read.md": ""}, logs=(loft, tent))
+    assert f"Where it stood: {words}." == built.chart.medians
+    assert words in built.soup.get_text()
+
+
 def test_the_tables_hold_what_the_chart_shows(built: Built) -> None:
     rows = [row.get_text(" ", strip=True) for row in built.soup.select(".therun tbody tr")]
     assert any(row.startswith("11 17 October 2026 1 lost to green mould") for row in rows)

@@ -12,7 +12,7 @@ from journal.reckoning.timing import Run
 from journal.site import wording
 from journal.site.figures import Figure
 from journal.site.pages.common import Lookup
-from journal.site.pages.run_air import DayLine, days, figures, traces
+from journal.site.pages.run_air import DayLine, days, figures, medians, traces
 from journal.site.pages.run_sets import set_meanwhile, ticks
 from journal.site.pages.telling import facts, headline, setting_facts
 from journal.site.run.axis import Axis
@@ -32,7 +32,7 @@ class Happened:
 
 @dataclass(frozen=True, slots=True)
 class RunChart:
-    """The chart of a run, its foot, the figures of its air, and the tables beneath.
+    """The chart of a run, its foot, the air in a sentence and in figures, and the tables beneath.
 
     no_share: why there is no share of time in band, where there are readings and none.
     """
@@ -41,6 +41,7 @@ class RunChart:
     desc: str
     foot: str
     drawing: Drawing
+    medians: str | None
     figures: tuple[Figure, ...]
     no_share: str | None
     happened: tuple[Happened, ...]
@@ -60,6 +61,7 @@ def run_chart(lookup: Lookup, batch: Batch) -> RunChart | None:
         desc=_description(told, bool(happened or read)),
         foot=_foot(told, any(lookup.series[part.stay.tent].by_day for part in air.stays)),
         drawing=drawn(told),
+        medians=medians(air, lookup),
         figures=tuple(figures(air, lookup)),
         no_share=f"Time in band: {air.no_share}." if air.no_share and told.traces else None,
         happened=happened,

@@ -15,6 +15,7 @@ from journal.reckoning.in_band import Wanted, share_reckoned
 from journal.reckoning.spells import longest_reckoned
 from journal.reckoning.spread import Spread
 from journal.site import wording
+from journal.site.air_words import medians_words
 from journal.site.charts import scale_over
 from journal.site.figures import Figure, figure
 from journal.site.pages.common import Lookup
@@ -120,6 +121,13 @@ def figures(air: BatchAir, lookup: Lookup) -> Iterator[Figure]:
     dips = wording.count(air.spells.dips, "dip") + " of minutes beside, as a door makes them"
     shown = figure(longest_reckoned(air.spells), words, beside=dips if air.spells.dips else None)
     yield replace(shown, number=_hours(air.spells.longest_out_h))
+
+
+def medians(air: BatchAir, lookup: Lookup) -> str | None:
+    """What was read where it stood, over all its stays, in a sentence; None where nothing was."""
+    by_day = any(lookup.series[part.stay.tent].by_day for part in air.stays)
+    words = medians_words(air.humidity_pct, air.temperature_c, lookup.units, by_day)
+    return f"Where it stood: {words}." if words else None
 
 
 def days(lookup: Lookup, air: BatchAir, axis: Axis) -> Iterator[DayLine]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import timedelta
 
@@ -16,10 +16,11 @@ from journal.reckoning.psychrometrics import DEW_POINT_FORMULA
 from journal.reckoning.psychrometrics import SOURCE as DEW_POINT_SOURCE
 from journal.reckoning.reckoned import Amount, Reckoning
 from journal.reckoning.spells import SPELL_RULE, Spell, longest_reckoned
-from journal.reckoning.spread import SPREAD_RULE, Spread
+from journal.reckoning.spread import SPREAD_RULE
 from journal.reckoning.tent_settings import history_of, holding_now
 from journal.reckoning.ventilation import air_changes, why_no_air_changes
 from journal.site import wording
+from journal.site.air_words import medians_words, range_words
 from journal.site.figures import Figure, figure, plain
 from journal.site.pages.common import Lookup
 from journal.site.tent.chart import DAYS, AirChart, air_chart
@@ -60,14 +61,15 @@ class SpellRow:
 class AirPart:
     """figures: of the air itself; moved: of what moves and lights it. why_none: what has no figure, and why.
 
-    more_days: days read before those of the table. left_out: what counts in no share. by_day: nothing but each day's
-    medians is told.
+    medians: of all that was read, in a sentence. more_days: days read before those of the table. left_out: what counts
+    in no share. by_day: nothing but each day's medians is told.
     """
 
     figures: tuple[Figure, ...]
     moved: tuple[Figure, ...]
     why_none: tuple[str, ...]
     chart: AirChart | None
+    medians: str | None
     days: tuple[DayRow, ...]
     more_days: int
     spells: tuple[SpellRow, ...]
@@ -86,6 +88,7 @@ def air_part(lookup: Lookup, tent: Tent) -> AirPart:
         moved=tuple(_moved(lookup, tent)),
         why_none=tuple(_why_none(lookup, tent, air)),
         chart=air_chart(lookup, air),
+        medians=_medians(lookup, air),
         days=tuple(_row(lookup, day) for day in reversed(recent)),
         more_days=len(air.days) - len(recent),
         spells=tuple(_spell(lookup, spell) for spell in reversed(real[-MOST_SPELLS:])),
@@ -218,15 +221,20 @@ def _why_none(lookup: Lookup, tent: Tent, air: TentAir) -> Iterator[str]:
 # Days and spells
 
 
+def _medians(lookup: Lookup, air: TentAir) -> str | None:
+    words = medians_words(air.humidity_pct, air.temperature_c, lookup.units, air.series.by_day)
+    return f"Over all {wording.count(len(air.days), 'day')} read: {words}." if words and len(air.days) > 1 else None
+
+
 def _row(lookup: Lookup, day: DayAir) -> DayRow:
     units = lookup.units
     return DayRow(
         iso=day.day.isoformat(),
         day=f"{day.day.day} {wording.month_in_words(day.day)[:3]}",
         humidity=wording.percent(day.humidity_pct.median) if day.humidity_pct else None,
-        humidity_range=_range(day.humidity_pct, wording.percent),
+        humidity_range=range_words(day.humidity_pct, wording.percent),
         temperature=wording.temperature(day.temperature_c.median, units) if day.temperature_c else None,
-        temperature_range=_range(day.temperature_c, lambda value: wording.temperature(value, units)),
+        temperature_range=range_words(day.temperature_c, lambda value: wording.temperature(value, units)),
         in_band=_percent(day.shares.in_band) if day.shares.in_band is not None else None,
         cannot_tell=_percent(day.shares.cannot_tell) if day.shares.unsure_s else None,
         dew_point=wording.temperature(day.dew_point_c, units) if day.dew_point_c is not None else None,
@@ -238,14 +246,6 @@ def _row(lookup: Lookup, day: DayAir) -> DayRow:
 
 def _ratio(kg_kg: float | None) -> str | None:
     return None if kg_kg is None else f"{wording.number(kg_kg * 1000)} g/kg"
-
-
-def _range(spread: Spread | None, words: Callable[[float], str]) -> str | None:
-    """`84.1 to 93.9 %`; None where there was one reading, or all were the same."""
-    if spread is None or spread.low == spread.high:
-        return None
-    low, high = words(spread.low), words(spread.high)
-    return f"{low.rpartition(' ')[0]} to {high}"
 
 
 def _spell(lookup: Lookup, spell: Spell) -> SpellRow:

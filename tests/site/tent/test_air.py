@@ -142,3 +142,12 @@ def test_a_tent_never_read_has_no_figure_of_its_air_and_says_why(hut: Any) -> No
     found = part(hut)
     assert ((), None, (), ()) == (found.figures, found.chart, found.days, found.rules)
     assert "No share in band: the air was not read in it, or without a time of day." in found.why_none
+
+
+def test_all_that_was_read_is_told_in_a_sentence_where_it_was_read_on_several_days(hut: Any) -> None:
+    rows = [("2026-11-20 06:00", 14.0, 84.0), ("2026-11-22 06:00", 16.0, 90.0), ("2026-11-25 06:00", 15.0, 92.0)]
+    lookup, tent = hut.lookup({}, hut.log(rows))
+    read = "humidity 90 % (84 to 92 %), temperature 15 °C (14 to 16 °C): median and range of 3 readings"
+    assert f"Over all 3 days read: {read}." == air_part(lookup, tent).medians
+    lookup, tent = hut.lookup({}, hut.log(rows[:1]))
+    assert air_part(lookup, tent).medians is None

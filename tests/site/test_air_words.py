@@ -1,0 +1,35 @@
+"""Median and range in words."""
+
+from __future__ import annotations
+
+import pytest
+
+from journal.reckoning.spread import Spread
+from journal.site.air_words import medians_words
+from journal.site.wording import Units
+
+HUMIDITY = Spread(90.2, 68.4, 95.1, 4032)
+TEMPERATURE = Spread(15.0, 10.0, 18.0, 4000)
+
+
+@pytest.mark.parametrize(
+    ("words", "humidity", "temperature", "units"),
+    [
+        (
+            "humidity 90.2 % (68.4 to 95.1 %), temperature 15 °C (10 to 18 °C): median and range of 4032 readings",
+            HUMIDITY, TEMPERATURE, "metric",
+        ),
+        ("temperature 59 °F (50 to 64.4 °F): median and range of 4000 readings", None, TEMPERATURE, "us"),
+        ("humidity 80 %: one reading", Spread(80.0, 80.0, 80.0, 1), None, "metric"),
+        (None, None, None, "metric"),
+    ],
+)  # fmt: skip
+def test_what_was_read_is_told_by_its_median_its_range_and_how_much_it_was(
+    words: str | None, humidity: Spread | None, temperature: Spread | None, units: Units
+) -> None:
+    assert words == medians_words(humidity, temperature, units)
+
+
+def test_where_days_alone_are_told_it_is_of_their_medians() -> None:
+    words = medians_words(Spread(90.0, 85.0, 92.0, 12), None, "metric", by_day=True)
+    assert "humidity 90 % (85 to 92 %): median and range of 12 days, by their medians" == words
