@@ -256,6 +256,13 @@ def test_a_photograph_hangs_on_its_day_and_opens_at_a_tap(built: Built) -> None:
     assert str(link["href"]).endswith("p-960.webp")
 
 
+def test_a_photograph_with_others_behind_it_says_so_to_whoever_does_not_see_it(bench: Any) -> None:
+    page = BeautifulSoup(bench.built(*bench.made(60, 40, 100))[0], "html.parser")
+    counted = [link for link in page.select("svg.run a") if link.select_one(".tally")]
+    assert counted
+    assert all(str(link["aria-label"]).endswith(", and others") for link in counted)
+
+
 def test_the_drawing_is_named_and_described(built: Built) -> None:
     for drawing in built.soup.select("svg.run"):
         named = [built.soup.find(id=name) for name in (drawing["aria-labelledby"], drawing["aria-describedby"])]
@@ -278,7 +285,10 @@ def test_a_batch_of_which_nothing_is_told_yet_has_no_table_to_open(build: Callab
 
 def test_a_batch_whose_day_is_not_known_has_no_run(build: Callable[..., Built]) -> None:
     undated = FILES["b/batch.md"].replace("2026-10-06", "2026-10")
-    assert build({"b/batch.md": undated}).chart is None
+    built = build({"b/batch.md": undated})
+    assert built.chart is None
+    words = "No run is drawn: on which day it was inoculated is not known (October 2026)."
+    assert words in built.soup.get_text()
 
 
 def test_what_is_expected_is_part_of_a_run_that_goes_on(build: Callable[..., Built]) -> None:
