@@ -5,6 +5,8 @@ from __future__ import annotations
 import hashlib
 import multiprocessing
 import os
+import signal
+import threading
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Future, wait
@@ -221,6 +223,7 @@ class LimitedPool:
         context = multiprocessing.get_context(way)
         if way == "forkserver":
             context.set_forkserver_preload([__name__])
+            _begin_fork_server()
         return ProcessPool(
             max_workers=self._workers, initializer=_limit_memory, initargs=[self._limits.memory_mib], context=context
         )
@@ -239,6 +242,24 @@ class LimitedPool:
         else:
             self._pool.close()
         self._pool.join()
+
+
+def _begin_fork_server() -> None:
+    """Begins the process that workers are forked off so that it is deaf to Ctrl-C from its first moment.
+
+    A terminal sends that to every process. The workers are deaf to it, but what they are forked off would die of it
+    with a traceback for as long as it loads.
+    """
+    from multiprocessing import forkserver  # not on every system
+
+    if threading.current_thread() is not threading.main_thread():
+        forkserver.ensure_running()
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        forkserver.ensure_running()
+    finally:
+        signal.signal(signal.SIGINT, before or signal.SIG_DFL)
 
 
 def _limit_memory(memory_mib: int) -> None:

@@ -338,3 +338,25 @@ def test_four_times_the_photos_take_no_more_memory(tmp_path: Path, picture_bytes
         peaks.append(sum(each))
     print(f"peak at 400 photos / peak at 100: {peaks[1] / peaks[0]:.3f}")
     assert 1.15 * peaks[0] >= peaks[1]
+
+
+INTERRUPTING = """
+import os, signal, sys
+if "multiprocessing.forkserver" in " ".join(sys.orig_argv):
+    os.kill(os.getpid(), signal.SIGINT)
+"""
+
+
+@pytest.mark.skipif("forkserver" not in multiprocessing.get_all_start_methods(), reason="workers are spawned here")
+def test_ctrl_c_while_the_workers_begin_prints_no_traceback(rows: list[tuple[str, Path]], tmp_path: Path) -> None:
+    """A terminal sends it to every process; acted out by the process that workers are forked off, as it begins."""
+    (tmp_path / "sitecustomize.py").write_text(INTERRUPTING)
+    script = tmp_path / "script.py"
+    script.write_text(
+        "import sys\nfrom pathlib import Path\nfrom journal.site.photo_work import photo_work\n"
+        "if __name__ == '__main__':\n    print(len(list(photo_work([('a.jpg', Path(sys.argv[1]))], None))))\n"
+    )
+    command = [sys.executable, str(script), str(rows[0][1])]
+    environment = {**os.environ, "PYTHONPATH": str(tmp_path)}
+    ended = subprocess.run(command, env=environment, capture_output=True, text=True, timeout=120, check=False)
+    assert ("1\n", "") == (ended.stdout, ended.stderr)
