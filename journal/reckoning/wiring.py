@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -13,8 +14,9 @@ from journal.reckoning.wet_ratings import WetRating, wet_rating
 
 Setting = Literal["light", "exhaust", "humidity", "temperature"]
 
-DEEPEST = 12
-"""How many devices stand one behind the other before what follows is told under a heading of its own."""
+DEEPEST = 6
+"""How many devices stand one behind the other before what follows is told under a heading of its own: as many as a
+phone has room for."""
 
 _HELD_BY: Mapping[str, Setting] = {
     "light": "light", "lamp": "light", "exhaust": "exhaust", "humidifier": "humidity", "fogger": "humidity",
@@ -167,7 +169,7 @@ class _Tree:
             self.alone.append(device)
 
     def roots(self) -> Iterator[Root]:
-        for key in sorted(self.at_socket):
+        for key in sorted(self.at_socket, key=_by_number):
             yield Root(self.names[key], tuple(self._unfold(device, 1) for device in self.at_socket[key]))
         if self.alone:
             yield Root(None, tuple(self._unfold(device, 1) for device in self.alone))
@@ -184,6 +186,12 @@ class _Tree:
             self.further += [(device.id, Hung(child)) for child in below]
             return Hung(device)
         return Hung(device, tuple(self._unfold(child, depth + 1) for child in below))
+
+
+def _by_number(name: str) -> list[tuple[int, str]]:
+    """Socket 7 before socket 14."""
+    parts = re.split(r"([0-9]{1,9})", name)
+    return [(int(part), "") if at % 2 else (-1, part) for at, part in enumerate(parts)]
 
 
 def _within(hangs: Iterable[Hung], tent: str) -> Iterator[Hung]:

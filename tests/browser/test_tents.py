@@ -60,6 +60,32 @@ def test_the_sheet_for_the_door_is_one_page_of_a4(open_page: Callable[..., Any],
     assert [(pytest.approx(210, abs=0.5), pytest.approx(297, abs=0.5))] == pages_of(page.pdf(prefer_css_page_size=True))
 
 
+def built(files: dict[str, str], room: Path) -> Path:
+    """The site of a journal of these files, built by the command."""
+    (room / "journal").mkdir()
+    for name, text in files.items():
+        (room / "journal" / name).write_text(text, encoding="utf-8")
+    command = [sys.executable, "-m", "journal", "build", str(room / "journal"), "--to", str(room / "site")]
+    subprocess.run([*command, "--cache", str(room / "cache")], check=True, capture_output=True)
+    return room / "site"
+
+
+@pytest.mark.parametrize("width", [320, 390])
+def test_a_long_chain_of_devices_with_long_names_stays_on_a_phone(browser: Any, tmp_path: Path, width: int) -> None:
+    files = {"journal.toml": '[tents.hut]\nname = "Hut"\n'}
+    for at in range(14):
+        fed_by = f"extension-lead-by-the-mangle-{at - 1:03}" if at else "a-socket-with-a-name-that-never-seems-to-end"
+        keys = f"id: extension-lead-by-the-mangle-{at:03}\ntent: hut\ndoes: power strip\nfed by: {fed_by}"
+        files[f"d{at}.md"] = f"---\nkind: device\ndate: 2026-01-01\n{keys}\n---\n"
+    context = browser.new_context(viewport={"width": width, "height": 844})
+    page = context.new_page()
+    page.goto((built(files, tmp_path) / "tents/hut/index.html").as_uri())
+    rights = "[...document.querySelectorAll('.feeds *')].map((part) => part.getBoundingClientRect().right)"
+    widest = max(page.evaluate(rights))
+    assert widest <= width
+    context.close()
+
+
 def test_a_tent_of_twenty_devices_still_has_one_sheet(browser: Any, tmp_path: Path) -> None:
     """With settings, services, and a reason for each."""
     every = "".join(f'{name} = "7 d"\n' for name in ("tank", "duct", "damper", "floor"))
@@ -73,14 +99,10 @@ def test_a_tent_of_twenty_devices_still_has_one_sheet(browser: Any, tmp_path: Pa
         fed_by = "socket by the door" if at < 4 else f"d-{at - 4}"
         keys = f"id: d-{at}\ntent: hut\ndoes: {does}\nfed by: {fed_by}\nrated for: dry rooms"
         files[f"d{at}.md"] = f"---\nkind: device\ndate: 2026-01-01\n{keys}\n---\n"
-    (tmp_path / "hut").mkdir()
-    for name, text in files.items():
-        (tmp_path / "hut" / name).write_text(text, encoding="utf-8")
-    command = [sys.executable, "-m", "journal", "build", str(tmp_path / "hut"), "--to", str(tmp_path / "site")]
-    subprocess.run([*command, "--cache", str(tmp_path / "cache")], check=True, capture_output=True)
+    site = built(files, tmp_path)
     context = browser.new_context()
     page = context.new_page()
-    page.goto((tmp_path / "site/tents/hut/door/index.html").as_uri())
+    page.goto((site / "tents/hut/door/index.html").as_uri())
     assert 1 == len(pages_of(page.pdf(prefer_css_page_size=True)))
     context.close()
 

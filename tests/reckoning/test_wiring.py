@@ -52,6 +52,13 @@ def test_the_tree_runs_from_the_wall_to_the_last_device(make_journal: Make) -> N
     ] == outline(wiring_of(make_journal(files(**TENT))).roots)
 
 
+def test_sockets_come_in_the_order_of_their_numbers(make_journal: Make) -> None:
+    named = ("socket 14", "socket 7", "the kitchen's", "7", "socket")
+    rows = {f"f{at}": device(f"fan-{at}", fed_by=name) for at, name in enumerate(named)}
+    roots = wiring_of(make_journal(files(**rows))).roots
+    assert ["7", "socket", "socket 7", "socket 14", "the kitchen's"] == [root.name for root in roots]
+
+
 def test_what_is_switched_and_fed_by_nothing_written_hangs_on_its_switch(make_journal: Make) -> None:
     radio = {"c": device("plug", does="controller", fed_by="wall"), "f": device("fan", does="fan", switched_by="plug")}
     assert [("wall", [("plug", ["fan"])])] == outline(wiring_of(make_journal(files(**radio))).roots)
