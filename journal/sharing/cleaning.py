@@ -18,7 +18,8 @@ from journal.sharing.folding import Folded
 from journal.sharing.known_places import KnownPlaces
 from journal.sharing.links_out import SetAside, Shown
 from journal.sharing.secrets import Secrets
-from journal.sharing.whereabouts import Span, positions_in, ways_in
+from journal.sharing.ways import ways_in
+from journal.sharing.whereabouts import Span, positions_in
 
 NOT_SHARED = "(not shared)"
 
@@ -100,7 +101,7 @@ class Cleaner:
         for start, end, secret in self.secrets.told_in(folded):
             article = None if secret.kind == "ID" else _ARTICLE.search(plain, 0, start)
             yield (article.start() if article else start), end
-        yield from positions_in(plain)
+        yield from (span for span in positions_in(plain) if not self.secrets.grant.has(plain[slice(*span)].strip()))
         yield from ways_in(plain)
         yield from self.places.told_in(plain)
         yield from (found.span() for found in _PERSONAL.finditer(plain))

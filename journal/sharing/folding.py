@@ -12,6 +12,8 @@ from journal.reckoning.angles import plain_marks
 _ENTITY = re.compile(r"&(?:#[0-9]{1,7}|#[xX][0-9a-fA-F]{1,6}|[A-Za-z][A-Za-z0-9]{1,31});")
 _UNSEEN = frozenset("*`\\")
 """Marks of Markdown that stand in a word without being seen: `Al**der**`, `B\\-031`."""
+_POINTS = frozenset("\N{MIDDLE DOT}\N{ARABIC DECIMAL SEPARATOR}\N{BULLET OPERATOR}\N{DOT OPERATOR}")
+"""Signs that a number may have for its decimal point."""
 _NEEDS_NO_FOLDING = re.compile(r"[^&*`\\\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\U0010ffff]*")
 
 
@@ -73,6 +75,8 @@ def _folded(letter: str) -> str:
     """What one letter reads as; nothing where it is not seen."""
     if letter in _UNSEEN:
         return ""
+    if letter in _POINTS:
+        return "."
     if letter in "\n\r\t":
         return letter
     marked = plain_marks(letter)

@@ -24,7 +24,7 @@ from journal.sharing.known_places import KnownPlaces, Place
 from journal.sharing.own_words import WORD, own_words, page_texts
 from journal.sharing.redaction import all_places
 from journal.sharing.secrets import METHODS, Secrets, secrets_of
-from journal.sharing.whereabouts import ways_in
+from journal.sharing.ways import ways_in
 
 RUN_WORDS = 5
 """So many words in the order in which something that is not shared has them are no chance."""

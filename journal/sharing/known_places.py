@@ -20,6 +20,7 @@ _AXES = ("lat", "lon")
 _DECIMALS = range(1, 8)
 _ALONE_FROM = 5
 """A number with so many decimals is half a position by itself; with fewer, the other half must stand near it."""
+_ALONE_FROM_WHERE_KEEN = 3
 _NEAR = 40
 _COARSE = 2
 _BETWEEN = re.compile(
@@ -61,8 +62,8 @@ class Half:
 class KnownPlaces:
     """places: to be found. allowed: what may be told; a number that one of them rounds to as well is none of those.
 
-    keen: whether two numbers of one or two decimals are taken for a position with whatever stands between them; else
-    only with what stands between the halves of one.
+    keen: whether two numbers of one or two decimals are taken for a position with whatever stands between them, and one
+    of three for half of one; else only with what stands between the halves of one, and one of five.
     """
 
     places: tuple[Place, ...]
@@ -105,11 +106,12 @@ class KnownPlaces:
 
     def _decimal(self, start: int, end: int, number: str) -> Iterator[Half]:
         decimals = len(number.partition(".")[2])
+        alone_from = _ALONE_FROM_WHERE_KEEN if self.keen else _ALONE_FROM
         for shorter in dict.fromkeys(min(decimals, most) for most in (_DECIMALS[-1], _ALONE_FROM)):
             text = _plain_number(number[: len(number) - (decimals - shorter)])
             for axis in _AXES:
                 if places := self._roundings[axis].get(text):
-                    yield Half(start, end, axis, places, decimals >= _ALONE_FROM, decimals)
+                    yield Half(start, end, axis, places, decimals >= alone_from, decimals)
 
     def _angle(self, found: re.Match[str]) -> Iterator[Half]:
         """Degrees with minutes, or minutes and seconds: within one step of the last digit of a known angle."""

@@ -17,6 +17,7 @@ WOOD = {
     "place: Alder Bank, by the old oak\nwhere: 58.30412, -8.90177\npermission: the crofter at Kiln Brae\n---\n",
     "finds/b/find.md": "---\nkind: find\nid: F26-002\ndate: 2026-09-12\nplace: Kiln\nby: The ferry baker\n---\n",
     "c/PP-26A.md": "---\nkind: culture\nid: PP-26A\nfrom: F26-001\ndate: 2026-09-13\n---\n",
+    "c/ST2601.md": "---\nkind: culture\nid: ST2601\nfrom: PP-26A\ndate: 2026-10-01\n---\n",
     "c/PP-26.md": "---\nkind: culture\nid: PP-26\nreceived from: a swap with Hans\ndate: 2026-09-13\n---\n",
     "b/B-031.md": "---\nkind: batch\nid: B-031\nculture: PP-26A\ndate: 2026-10-06\n---\n"
     "On kiln dried oak, in an alder carr.\n",
@@ -34,7 +35,7 @@ def wood(make_journal: Callable[..., Journal]) -> Journal:
 
 @pytest.fixture(scope="module")
 def clean(wood: Journal) -> Callable[[str], str]:
-    share = Share(name="mentor", about=("B-031",))
+    share = Share(name="mentor", about=("B-031", "ST2601"))
     return cleaner_of(wood, grant_of(wood, share), ["tracks/my-way-home.gpx"]).words
 
 
@@ -73,6 +74,8 @@ def clean(wood: Journal) -> Callable[[str], str]:
         (f"at {GONE}", "at 58.3 8.9"),  # a known place, however it is rounded
         ("at 61.3 8.9", "at 61.3 8.9"),
         (f"walk {GONE} today", "walk 250 m NE of the pier today"),
+        (f"walk {GONE} today", "walk 250m NE of the pier today"),
+        ("plate ST2601 is like PP-26A", "plate ST2601 is like PP-26A"),  # an ID that is shared is no square of a grid
         # times of day
         (f"seen at {GONE}, picked {GONE}", "seen at 14:05, picked 7.30 am"),
         (f"at {GONE} or {GONE}", "at half past seven or two o'clock"),

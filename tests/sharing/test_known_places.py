@@ -92,3 +92,10 @@ def test_unknown_positions_are_no_places() -> None:
 
 def test_where_nothing_is_known_nothing_is_found() -> None:
     assert not told(KnownPlaces(()), "58.3041234, -8.9017789")
+
+
+@pytest.mark.parametrize(
+    ("told_there", "text"), [(True, "58.304"), (True, "8.901 and so"), (False, "58.30"), (False, "58.305")]
+)
+def test_where_it_is_looked_for_keenly_three_decimals_are_half_of_it(told_there: bool, text: str) -> None:
+    assert told_there == told(KnownPlaces((HERE,), keen=True), text)
