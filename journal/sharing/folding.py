@@ -10,11 +10,25 @@ from functools import lru_cache
 from journal.reckoning.angles import plain_marks
 
 _ENTITY = re.compile(r"&(?:#[0-9]{1,7}|#[xX][0-9a-fA-F]{1,6}|[A-Za-z][A-Za-z0-9]{1,31});")
+_HTML = re.compile(
+    r"</?(?:(?P<block>br|p|div|li|ul|ol|hr|h[1-6]|td|tr|blockquote)|a|abbr|b|code|del|em|font|i|ins|kbd|mark|q|s|small|span"
+    r"|strong|sub|sup|u|wbr)\s*/?>",
+    re.IGNORECASE,
+)
+"""Tags of HTML, bare of attributes: a page shows them as they stand, and they part no word for who reads it."""
 _UNSEEN = frozenset("*`\\")
 """Marks of Markdown that stand in a word without being seen: `Al**der**`, `B\\-031`."""
 _POINTS = frozenset("\N{MIDDLE DOT}\N{ARABIC DECIMAL SEPARATOR}\N{BULLET OPERATOR}\N{DOT OPERATOR}")
 """Signs that a number may have for its decimal point."""
-_NEEDS_NO_FOLDING = re.compile(r"[^&*`\\\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\U0010ffff]*")
+_LOOK_ALIKES = str.maketrans(
+    "\u0410\u0412\u0415\u041a\u041c\u041d\u041e\u0420\u0421\u0422\u0425\u0405\u0406\u0408"
+    "\u0430\u0435\u043e\u0440\u0441\u0443\u0445\u0455\u0456\u0458"
+    "\u0391\u0392\u0395\u0396\u0397\u0399\u039a\u039c\u039d\u039f\u03a1\u03a4\u03a5\u03a7\u03bf",
+    "ABEKMHOPCTXSIJaeopcyxsijABEZHIKMNOPTYXo",
+)
+"""Letters of Cyrillic and Greek that read like Latin ones. *Source:* Unicode Technical Standard 39, confusables (a few
+of them, from memory)."""
+_NEEDS_NO_FOLDING = re.compile(r"[^<&*`\\\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\U0010ffff]*")
 
 
 class Folded:
@@ -37,7 +51,7 @@ class Folded:
     def loosely(cls, text: str) -> Folded:
         """A long text, quickly and with no way back."""
         folded = cls("")
-        whole = html.unescape(text)
+        whole = _HTML.sub(_tag_read, html.unescape(text))
         folded.plain = whole.translate({ord(letter): _folded(letter) for letter in set(whole)})
         small = folded.plain.lower()
         folded.low = small if len(small) == len(folded.plain) else "".join(map(_low, folded.plain))
@@ -54,15 +68,27 @@ class Folded:
         self._from, self._until = [], []
         at = 0
         while at < len(text):
-            entity = _ENTITY.match(text, at) if text[at] == "&" else None
-            end = entity.end() if entity else at + 1
-            for letter in html.unescape(text[at:end]) if entity else text[at]:
+            reads, end = _next_read(text, at)
+            for letter in reads:
                 for folded in _folded(letter):
                     plain.append(folded)
                     self._from.append(at)
                     self._until.append(end)
             at = end
         return "".join(plain)
+
+
+def _next_read(text: str, at: int) -> tuple[str, int]:
+    """What stands at a place of a text, a letter, an entity or a tag, as it reads; and where the next begins."""
+    if text[at] == "&" and (entity := _ENTITY.match(text, at)):
+        return html.unescape(entity.group()), entity.end()
+    if text[at] == "<" and (tag := _HTML.match(text, at)):
+        return _tag_read(tag), tag.end()
+    return text[at], at + 1
+
+
+def _tag_read(tag: re.Match[str]) -> str:
+    return " " if tag["block"] else ""
 
 
 def fold(text: str) -> str:
@@ -82,6 +108,7 @@ def _folded(letter: str) -> str:
     marked = plain_marks(letter)
     if marked != letter:
         return marked
+    letter = letter.translate(_LOOK_ALIKES)
     kind = unicodedata.category(letter)
     if kind in ("Cf", "Co", "Mn", "Me", "Cc") and not letter.isspace():
         return ""
@@ -89,7 +116,7 @@ def _folded(letter: str) -> str:
         return " "
     if kind == "Pd":
         return "-"
-    if kind == "Nd":
+    if kind == "Nd" or (kind == "No" and unicodedata.digit(letter, None) is not None):
         return str(unicodedata.digit(letter))
     parted = unicodedata.normalize("NFKD", letter) if kind[0] == "L" else letter
     return "".join(one for one in parted if unicodedata.category(one) != "Mn")

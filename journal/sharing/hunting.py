@@ -140,11 +140,24 @@ def hunted_of(journal: Journal, share: Share, files: Iterable[str] = (), strings
 
 
 def _hard(secrets: Secrets) -> Secrets:
-    """Those secrets that the program never says of itself."""
-    said = {secret for text in page_texts() for _, _, secret in secrets.told_in(Folded.loosely(text))}
-    words = own_words()
-    kept = (one for one in secrets.secrets if one not in said and not (len(one.words) == 1 and one.words[0] in words))
-    return replace(secrets, secrets=tuple(kept))
+    """Those secrets that the program never says of itself, nor counts as it does (`T1`, `day-3`)."""
+    plain = replace(secrets, keen=False)
+    said = {secret for text in page_texts() for _, _, secret in plain.told_in(Folded.loosely(text))}
+    own = own_words()
+    names = (one for one in secrets.secrets if one not in said and not (len(one.words) == 1 and one.words[0] in own))
+    told = {secret.words[0] for secret in said if secret.kind == "ID"}
+    ids = (id for id in secrets.ids if id.lower() not in told and not _is_counted(id.lower()))
+    return replace(plain, secrets=tuple(names), ids=tuple(ids))
+
+
+_COUNTED = re.compile(r"([a-z]+)-?(0|[1-9][0-9]{0,2})")
+_COUNTERS = frozenset({"t", "g"})
+
+
+def _is_counted(id: str) -> bool:
+    """Whether an ID reads like something that pages count: a transfer, a generation of spawn, a day, a flush."""
+    found = _COUNTED.fullmatch(id)
+    return found is not None and (found[1] in _COUNTERS or (len(found[1]) > 2 and found[1] in own_words()))
 
 
 def _file_strings(journal: Journal, grant: Grant, files: Iterable[str]) -> Iterator[str]:

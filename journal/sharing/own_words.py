@@ -11,7 +11,12 @@ from journal.keeping.cache import sha256_of
 from journal.keeping.shelf import PACKAGE, files_below, find_shelf
 from journal.sharing.folding import Folded
 
-WORD = re.compile(r"[^\W_]+")
+_BY_LETTER = (
+    "\u0e00-\u0eff\u1000-\u11ff\u1780-\u17ff\u3040-\u30ff\u3400-\u4dbf\u4e00-\u9fff\uac00-\ud7af\uf900-\ufaff"
+    "\U00020000-\U0002ffff"
+)
+WORD = re.compile(rf"[{_BY_LETTER}]|[^\W_{_BY_LETTER}]+")
+"""A word; each letter by itself in writing that sets no blank between words, or joins endings to names."""
 _ROOMS_THAT_SPEAK = ("site/", "reckoning/", "quantities.py", "reading/keys.py")
 _JINJA = re.compile(r"\{%.*?%\}|\{\{.*?\}\}", re.DOTALL)
 _TAG = re.compile(r"<[^<>]*>")

@@ -11,10 +11,11 @@ from functools import cached_property
 from itertools import pairwise
 from typing import Literal
 
-from journal.model import Culture, Entry, Find, Journal, Note
+from journal.model import Batch, Culture, Entry, Find, Journal, Note
 from journal.sharing.folding import Folded, fold
 from journal.sharing.granting import Grant
 from journal.sharing.own_words import WORD, own_words
+from journal.sharing.written_ids import WrittenIds
 
 Kind = Literal["ID", "place", "permission", "person", "tent", "setting"]
 
@@ -33,31 +34,91 @@ class Secret:
     """Words that a share must not tell.
 
     words: in small letters, as `WORD` finds them. exact: where its letters' case must agree as well, how it is written.
-    tight: at most one hyphen, blank or underscore stands between its words (an ID's).
     """
 
     kind: Kind
     words: tuple[str, ...]
     exact: str | None = field(default=None)
-    tight: bool = False
 
 
 @dataclass(frozen=True)
 class Secrets:
-    """secrets: each once. grant: what is no secret."""
+    """grant: what is no secret. secrets: names, each once. ids: those that are not shared.
+
+    keen: also names as they stand in other words and forms (`Alderbanks`), and IDs as people write them in a hurry.
+    """
 
     grant: Grant
     secrets: tuple[Secret, ...]
+    ids: tuple[str, ...] = ()
+    keen: bool = field(default=True, kw_only=True)
+
+    def told_in(self, text: Folded) -> Iterator[tuple[int, int, Secret]]:
+        """Where in a text a secret is told: (start, end, which), in order, none within another."""
+        ids = ((start, end, Secret("ID", (id.lower(),))) for start, end, id in self._written_ids.told_in(text))
+        passed = 0
+        for start, end, secret in sorted([*self._names_in(text), *ids], key=lambda told: (told[0], -told[1])):
+            if start >= passed:
+                yield start, end, secret
+                passed = end
+
+    @cached_property
+    def _written_ids(self) -> WrittenIds:
+        return WrittenIds(self.ids, tuple(sorted(self.grant.ids)), keen=self.keen)
+
+    # Names
+
+    def _names_in(self, text: Folded) -> Iterator[tuple[int, int, Secret]]:
+        words = [(found.start(), found.end()) for found in WORD.finditer(text.low)]
+        for at, (start, end) in enumerate(words):
+            word = text.low[start:end]
+            for length in self._lengths.get(self._stem(word), ()):
+                for secret in self._by_words.get(self._stems(text.low, words[at : at + length]), ()):
+                    until = self._until(text, words[at : at + length], secret)
+                    if until is not None:
+                        yield start, until, secret
+            if self.keen and len(word) > _LEAST_JOINED:
+                yield from ((start, end, secret) for secret in self._begun_with(word))
+
+    def _until(self, text: Folded, here: list[tuple[int, int]], secret: Secret) -> int | None:
+        """Where a secret ends whose words these are, or None where they are something else."""
+        between = [text.plain[e:s].replace(" ", "").replace("\n", "") for (_, e), (s, _) in pairwise(here)]
+        if any(len(gap) > _WIDEST_GAP for gap in between):
+            return None
+        start, end = here[0][0], here[-1][1]
+        if len(secret.words) == 1 and text.low[start:end] != secret.words[0]:
+            return None
+        return end if secret.exact is None or text.plain[start:end] == secret.exact else None
+
+    def _begun_with(self, word: str) -> Iterator[Secret]:
+        """The long names of one word, or run together, with which a word begins: `alderbank2026`, `Heronslipissa`."""
+        for length in self._joined_lengths:
+            if length < len(word) and (secret := self._joined.get(word[:length])):
+                yield secret
+                return
+
+    @cached_property
+    def _joined(self) -> Mapping[str, Secret]:
+        whole = ("".join(one.words) for one in self.secrets)
+        return {
+            name: Secret(one.kind, (name,))
+            for one, name in zip(self.secrets, whole, strict=True)
+            if one.exact is None and len(name) >= _LEAST_JOINED and name not in own_words()
+        }
+
+    @cached_property
+    def _joined_lengths(self) -> tuple[int, ...]:
+        return tuple(sorted({len(name) for name in self._joined}, reverse=True))
 
     @cached_property
     def _by_words(self) -> Mapping[tuple[str, ...], tuple[Secret, ...]]:
         """Those of the same words; also by all their words run together."""
         found: dict[tuple[str, ...], list[Secret]] = defaultdict(list)
         for secret in self.secrets:
-            found[secret.words].append(secret)
+            found[tuple(map(self._stem, secret.words))].append(secret)
             joined = "".join(secret.words)
             if len(secret.words) > 1 and len(joined) >= _LEAST_JOINED:
-                found[joined,].append(Secret(secret.kind, (joined,)))
+                found[self._stem(joined),].append(Secret(secret.kind, (joined,)))
         return {words: tuple(secrets) for words, secrets in found.items()}
 
     @cached_property
@@ -68,72 +129,16 @@ class Secrets:
             found[words[0]].add(len(words))
         return {word: tuple(sorted(lengths, reverse=True)) for word, lengths in found.items()}
 
-    def told_in(self, text: Folded) -> Iterator[tuple[int, int, Secret]]:
-        """Where in a text a secret is told: (start, end, which), in order, none within another."""
-        words = [(found.start(), found.end()) for found in WORD.finditer(text.low)]
-        passed = 0
-        for at, (start, end) in enumerate(words):
-            lengths = self._lengths.get(text.low[start:end])
-            if lengths is None or start < passed:
-                continue
-            for until, secret in self._from(text, words, at, lengths):
-                yield start, until, secret
-                passed = until
-                break
+    def _stems(self, low: str, here: list[tuple[int, int]]) -> tuple[str, ...]:
+        return tuple(self._stem(low[start:end]) for start, end in here)
 
-    def _from(
-        self, text: Folded, words: list[tuple[int, int]], at: int, lengths: tuple[int, ...]
-    ) -> Iterator[tuple[int, Secret]]:
-        """The secrets of so many words that begin with a word of a text, and where they end."""
-        for length in lengths:
-            here = words[at : at + length]
-            for secret in self._by_words.get(tuple(text.low[start:end] for start, end in here), ()):
-                until = self._until(text, here, secret)
-                if until is not None:
-                    yield until, secret
-
-    def _until(self, text: Folded, here: list[tuple[int, int]], secret: Secret) -> int | None:
-        """Where a secret ends whose words these are, or None where they are something else."""
-        between = [text.plain[e:s] for (_, e), (s, _) in pairwise(here)]
-        if any(len(gap) > (1 if secret.tight else _WIDEST_GAP) for gap in between):
-            return None
-        start, end = here[0][0], here[-1][1]
-        if secret.tight:
-            return self._until_of_id(text, start, end, between)
-        return end if secret.exact is None or text.plain[start:end] == secret.exact else None
-
-    def _until_of_id(self, text: Folded, start: int, end: int, between: list[str]) -> int | None:
-        """The same for an ID, with its part; None where it is a piece of an ID that is shared."""
-        if any(gap.strip("-_ ") for gap in between):
-            return None
-        whole = _whole_id(text.plain, start, end)
-        if self.grant.has(whole) or self._begins_with_a_shared_id(whole, text.plain[start:end]):
-            return None
-        part = _PART.match(text.plain, end)
-        return part.end() if part else end
-
-    def _begins_with_a_shared_id(self, run: str, piece: str) -> bool:
-        """Whether a piece of a run of signs is that of a longer, shared ID, to which a word was joined where tags were
-        taken out: `PP-26A` in `PP-26A-6Pleurotus`."""
-        if not run.startswith(piece):
-            return False
-        ends = (at for at in range(len(piece) + 1, len(run)) if run[at - 1].isdigit() and run[at].isalpha())
-        return any(self.grant.has(run[:at]) for at in ends)
+    def _stem(self, word: str) -> str:
+        """A word without the ending of several: `banks` is `bank`."""
+        return word[:-1] if self.keen and len(word) > 3 and word.endswith("s") else word
 
 
 _WIDEST_GAP = 4
 _LEAST_JOINED = 6
-_PART = re.compile(r"\.[0-9]{1,6}(?![0-9])")
-_ID_SIGNS = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-")
-
-
-def _whole_id(text: str, start: int, end: int) -> str:
-    """The longest stretch of signs of IDs around a place in a text."""
-    while start and text[start - 1] in _ID_SIGNS:
-        start -= 1
-    while end < len(text) and text[end] in _ID_SIGNS:
-        end += 1
-    return text[start:end].strip("-")
 
 
 def secrets_of(journal: Journal, grant: Grant) -> Secrets:
@@ -143,16 +148,24 @@ def secrets_of(journal: Journal, grant: Grant) -> Secrets:
     `the wood`, tells nothing.
     """
     common = _ordinary_words(journal)
-    found = [*_ids(journal, grant), *_places(journal, common), *_tents(journal, grant, common)]
-    found += _persons(journal, grant, common)
-    return Secrets(grant, tuple(dict.fromkeys(found)))
+    found = [*_places(journal, common), *_tents(journal, grant, common), *_persons(journal, grant, common)]
+    return Secrets(grant, tuple(dict.fromkeys(found)), tuple(_ids(journal, grant)))
 
 
-def _ids(journal: Journal, grant: Grant) -> Iterator[Secret]:
+def _ids(journal: Journal, grant: Grant) -> Iterator[str]:
+    species = _words_of_species(journal)
     for row in journal.by_id.values():
-        words = tuple(WORD.findall(row.id.lower()))
-        if not grant.has(row.id) and not (len(words) == 1 and words[0] in own_words()):
-            yield Secret("ID", words, tight=True)
+        id = row.id.lower()
+        if not grant.has(id) and id not in own_words() and id not in species:
+            yield row.id
+
+
+def _words_of_species(journal: Journal) -> frozenset[str]:
+    """An ID that is one of them (`oyster`) is no secret: it would be taken out of the names of species."""
+    rows: tuple[Find | Culture | Batch | Note, ...]
+    rows = (*journal.finds, *journal.cultures, *journal.batches, *journal.notes)
+    named = (row.species for row in rows)
+    return frozenset(word for name in named if name for word in WORD.findall(fold(name).lower()))
 
 
 def _places(journal: Journal, common: frozenset[str]) -> Iterator[Secret]:

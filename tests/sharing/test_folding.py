@@ -25,6 +25,12 @@ from journal.sharing.folding import Folded, fold
         ("Alder", "Al\u200bder"),  # a space of no width
         ("58°18'14.8\"N", "58º18′14.8″N"),
         ("14:05", "１４:０５"),
+        ("58.30412", "58\N{MIDDLE DOT}30412"),
+        ("B-031", "\N{CYRILLIC CAPITAL LETTER VE}-031"),
+        ("B-031", "B-\N{SUPERSCRIPT ZERO}\N{SUPERSCRIPT THREE}\N{SUPERSCRIPT ONE}"),
+        ("Alder Bank", "Al<b>der</b> <span>Bank</span>"),
+        ("Alder Bank", "Alder<br>Bank"),
+        ("a < b, <porter@alder.example>", "a < b, <porter@alder.example>"),
         ("Alder", "Al\ue001der"),  # a sign that stands for a link
     ],
 )

@@ -284,6 +284,9 @@ WOOD = {
     "c/PP-26A.md": "---\nkind: culture\nid: PP-26A\nfrom: F26-001\ndate: 2026-09-13\n---\nWhite.\n",
     "c/PP-26A-2.md": "---\nkind: culture\nid: PP-26A-2\nfrom: PP-26A\ndate: 2026-09-14\n---\nWhite.\n",
     "c/PP-26.md": "---\nkind: culture\nid: PP-26\nreceived from: Hans\ndate: 2026-09-13\n---\nKiln dried oak.\n",
+    "c/T1.md": "---\nkind: culture\nid: T1\nfrom: PP-26\ndate: 2026-09-13\n---\n",
+    "c/G1.md": "---\nkind: culture\nid: G1\nfrom: T1\ndate: 2026-09-13\n---\n",
+    "b/day-3.md": "---\nkind: batch\nid: day-3\nculture: T1\ndate: 2026-10-06\n---\n",
     "c/fan.md": "---\nkind: device\nid: fan\ntent: fan-tent\ndate: 2026-01-02\n---\n",
     "b/B-031.md": "---\nkind: batch\nid: B-031\nculture: PP-26A-2\ndate: 2026-10-06\n---\n"
     "On kiln dried oak. The fan hums.\n",
@@ -309,6 +312,7 @@ def wood_leaks(make_journal: Callable[..., Journal], folder: Path, text: str) ->
         "12.5, 58.3 and 8.9 % of it",
         "on 6 October 2026, day 17",
         "1.234, 5.678",
+        "transfer, T1 · G1 · day 3",  # as pages count, whatever else is called so
     ],
 )
 def test_ordinary_words_and_what_is_shared_raise_no_alarm(
