@@ -13,10 +13,12 @@ ROOT = Path(__file__).parents[2]
 PICTURES = Path(__file__).parent / "pictures"
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
 SHOTS = (
-    ("now", "index.html", "light"),
-    ("find", "finds/f26-001/index.html", "light"),
-    ("batch-lamp", "batches/b-031/index.html", "dark"),
+    ("now", "index.html", "light", None),
+    ("find", "finds/f26-001/index.html", "light", None),
+    ("run-lamp", "batches/b-031/index.html", "dark", ".therun"),
+    ("descent", "cultures/vf-25a/index.html", "light", ".descent"),
 )
+"""Name, page, theme, and what stands at the top of the picture (None: the page's own top)."""
 
 
 def main() -> None:
@@ -24,9 +26,12 @@ def main() -> None:
     PICTURES.mkdir(exist_ok=True)
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
-        for name, path, theme in SHOTS:
+        for name, path, theme, top in SHOTS:
             page = browser.new_page(viewport={"width": 390, "height": 844}, color_scheme=theme)
             page.goto((site / path).as_uri(), wait_until="networkidle")
+            if top:
+                page.locator(top).first.evaluate("one => scrollTo(0, one.getBoundingClientRect().top + scrollY - 16)")
+                page.wait_for_timeout(300)
             file = PICTURES / f"{name}.png"
             page.screenshot(path=file)
             Image.open(file).convert("RGB").quantize(200).save(file, optimize=True)
