@@ -18,12 +18,14 @@ from journal.keeping.remembering import Memory
 from journal.keeping.shelf import files_below, find_shelf, page_version
 from journal.making import Read, Tell, publish, read_journal, read_written
 from journal.model import Journal, Share
+from journal.reading.frontmatter import FrontMatter, read_front_matter
 from journal.reading.ids import RESERVED
 from journal.refusal import Refusal
 from journal.sharing.camera_words import camera_words
 from journal.sharing.granting import refuse_what_cannot_be, share_named
 from journal.sharing.leaks import Leak, Search
 from journal.sharing.redaction import Redaction, redaction_of
+from journal.sharing.unread import NOTHING_UNREAD, Unread, unread_of
 from journal.site.app import KEEPERS_OWN, create_app
 from journal.site.images import published_name
 from journal.site.packing import is_ours, zip_folder
@@ -52,12 +54,16 @@ class Tells(Refusal):
 
 @dataclass(frozen=True, slots=True)
 class Prepared:
-    """A share before any of it is made. read: the whole journal. files: all that lies in its folder."""
+    """A share before any of it is made.
+
+    read: the whole journal. files: all that lies in its folder. unread: what stands in entries that are wrong.
+    """
 
     share: Share
     read: Read
     redaction: Redaction
     files: tuple[str, ...] = field(repr=False)
+    unread: Unread = field(default=NOTHING_UNREAD, repr=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +86,17 @@ def prepare(memory: Memory, name: str, tell: Tell) -> Prepared:
     read = read_journal(memory, tell)
     folder = read.written.folder
     files = tuple(file.path for files in (folder.entries, folder.photos, folder.csvs, folder.gpxs) for file in files)
-    return Prepared(share, read, redaction_of(read.journal, share, files), files)
+    unread = unread_of(_wrong_entries(memory.root, read.journal))
+    return Prepared(share, read, redaction_of(read.journal, share, files, unread), files, unread)
+
+
+def _wrong_entries(root: Path, journal: Journal) -> Iterator[FrontMatter]:
+    """What stands before the texts of those entries in which something is wrong, all of its keys."""
+    for path in sorted({problem.path for problem in journal.problems if problem.weight == "wrong"}):
+        if path.endswith(".md"):
+            front = read_front_matter(path, (root / path).read_bytes()) if (root / path).is_file() else None
+            if front is not None:
+                yield front
 
 
 def _refuse_name(name: str) -> None:
@@ -165,7 +181,9 @@ def _finish(
     """Searches the finished tree, packs it, and searches what was packed; raises Tells."""
     tell("searching", 0, 2)
     strings = _told_by_photos(memory.root, prepared)
-    search = Search(prepared.read.journal, prepared.share, files=prepared.files, strings=strings)
+    search = Search(
+        prepared.read.journal, prepared.share, files=prepared.files, strings=strings, unread=prepared.unread
+    )
     _refuse_leaks(prepared, search, tree)
     tell("searching", 1, 2)
     zip_folder(tree, packed, _PACKED_BY)

@@ -189,6 +189,16 @@ class TestWhatGoesOut:
         files = bytes_in(share().folder).items()
         assert [] == [name for name, data in files if b"qwertz" in data or b"broken.md" in data]
 
+    def test_a_name_that_stands_only_in_a_wrong_entry_is_told_nowhere(
+        self, share: Callable[..., Handed], root: Path
+    ) -> None:
+        (root / "finds/wrong.md").write_text("---\nkind: find\nplace: Qwertz Hill\ndate: soon\n---\n", "utf-8")
+        write_entry(
+            root / "batches/B-031/like.md", "kind: note\nabout: B-031\ndate: 2026-11-02\ntitle: As at Qwertz Hill\n"
+        )
+        files = bytes_in(share().folder).items()
+        assert [] == [name for name, data in files if b"qwertz" in data.lower()]
+
 
 class TestRefusals:
     @pytest.mark.parametrize(
@@ -275,8 +285,8 @@ class TestTheSearchAtTheEnd:
         """The search trusts no redaction: here the model is left as it was, and only the photos are chosen."""
         real = handing.redaction_of
 
-        def redact_nothing(journal: Any, share: Any, files: Any) -> Any:
-            found = real(journal, share, files)
+        def redact_nothing(journal: Any, *granted: Any) -> Any:
+            found = real(journal, *granted)
             return type(found)(found.grant, journal, {path: path for path in found.photos}, found.withheld)
 
         monkeypatch.setattr(handing, "redaction_of", redact_nothing)

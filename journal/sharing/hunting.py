@@ -24,6 +24,7 @@ from journal.sharing.known_places import KnownPlaces, Place
 from journal.sharing.own_words import WORD, own_words, page_texts
 from journal.sharing.redaction import all_places
 from journal.sharing.secrets import METHODS, Secrets, secrets_of
+from journal.sharing.unread import NOTHING_UNREAD, Unread
 from journal.sharing.ways import ways_in
 
 RUN_WORDS = 5
@@ -116,19 +117,26 @@ def _own_ways() -> frozenset[str]:
     return frozenset(" ".join(text[start:end].split()) for text, (start, end) in found)
 
 
-def hunted_of(journal: Journal, share: Share, files: Iterable[str] = (), strings: Iterable[str] = ()) -> Hunted:
+def hunted_of(
+    journal: Journal,
+    share: Share,
+    files: Iterable[str] = (),
+    strings: Iterable[str] = (),
+    unread: Unread = NOTHING_UNREAD,
+) -> Hunted:
     """What a share of a journal must not tell.
 
     files: paths of what else lies in the journal's folder. strings: more that must not stand anywhere, as it is written
-    but for its case, unless what is shared says all of its words. Raises Refusal where the share cannot be made.
+    but for its case, unless what is shared says all of its words. unread: what stands in entries that are wrong. Raises
+    Refusal where the share cannot be made.
     """
     grant, files = grant_of(journal, share), tuple(files)
     shared, kept_back = _texts_of(journal, grant)
     shared_words = set(own_words() | METHODS).union(*(WORD.findall(Folded.loosely(text).low) for text in shared))
     others = (one.lower() for one in strings if not shared_words.issuperset(WORD.findall(one.lower())))
     return Hunted(
-        secrets=_hard(secrets_of(journal, grant)),
-        places=KnownPlaces(_hidden_places(journal, grant), _shown_places(journal, grant)),
+        secrets=_hard(secrets_of(journal, grant, unread)),
+        places=KnownPlaces((*_hidden_places(journal, grant), *unread.spots), _shown_places(journal, grant)),
         rare=frozenset(_rare([*kept_back, *files, *_paths_of(journal)], shared_words)),
         runs=frozenset(_runs(kept_back)) - frozenset(_runs([*shared, *page_texts()])),
         clocks=_clocks(journal, grant) if share.times == "day" else frozenset(),

@@ -13,6 +13,7 @@ from journal.sharing.folding import fold
 from journal.sharing.hunting import RUN_WORDS, RUN_WORDS_OF_AN_INDEX, Hunted, hunted_of
 from journal.sharing.opened import Metadata, Shut, Text, opened
 from journal.sharing.own_words import own_files
+from journal.sharing.unread import NOTHING_UNREAD, Unread
 
 MOST_OF_A_KIND = 3
 """So many findings of one kind are told of one file; the others would say the same."""
@@ -48,11 +49,20 @@ class Search:
 
     whole: the journal before redaction. files: paths of what else lies in the journal's folder (logger files, tracks,
     entries that could not be read). strings: more that must not stand anywhere: names of published pictures that are
-    not shared, what the photos' cameras say of themselves. Raises Refusal where the share cannot be made.
+    not shared, what the photos' cameras say of themselves. unread: what stands in entries that are wrong. Raises
+    Refusal where the share cannot be made.
     """
 
-    def __init__(self, whole: Journal, share: Share, *, files: Iterable[str] = (), strings: Iterable[str] = ()) -> None:
-        self._hunted = hunted_of(whole, share, files, strings)
+    def __init__(
+        self,
+        whole: Journal,
+        share: Share,
+        *,
+        files: Iterable[str] = (),
+        strings: Iterable[str] = (),
+        unread: Unread = NOTHING_UNREAD,
+    ) -> None:
+        self._hunted = hunted_of(whole, share, files, strings, unread)
         self._well = set(own_files().values())
 
     def leaks_in(self, folder: Path) -> tuple[Leak, ...]:

@@ -38,6 +38,7 @@ from journal.sharing.fields import FIELDS
 from journal.sharing.granting import Grant, grant_of
 from journal.sharing.known_places import KnownPlaces, places_of
 from journal.sharing.secrets import METHODS, secrets_of
+from journal.sharing.unread import NOTHING_UNREAD, Unread
 from journal.sharing.withheld import Withheld, withheld_of
 
 T = TypeVar("T")
@@ -72,23 +73,27 @@ def redacted(journal: Journal, share: Share) -> Journal:
     return redaction_of(journal, share).journal
 
 
-def redaction_of(journal: Journal, share: Share, files: Iterable[str] = ()) -> Redaction:
+def redaction_of(
+    journal: Journal, share: Share, files: Iterable[str] = (), unread: Unread = NOTHING_UNREAD
+) -> Redaction:
     """The journal that a share shows, with what was kept back.
 
-    files: paths of what else lies in the journal's folder; their names are taken out of texts too. Raises Refusal where
-    the share cannot be made.
+    files: paths of what else lies in the journal's folder; their names are taken out of texts too, and what unread
+    entries say. Raises Refusal where the share cannot be made.
     """
     grant = grant_of(journal, share)
-    cleaner = cleaner_of(journal, grant, files)
+    cleaner = cleaner_of(journal, grant, files, unread)
     return _Redactor(journal, grant, cleaner).whole()
 
 
-def cleaner_of(journal: Journal, grant: Grant, files: Iterable[str] = ()) -> Cleaner:
+def cleaner_of(
+    journal: Journal, grant: Grant, files: Iterable[str] = (), unread: Unread = NOTHING_UNREAD
+) -> Cleaner:
     """What cleans the texts of a share."""
     return Cleaner(
         grant.share,
-        secrets_of(journal, grant),
-        KnownPlaces(all_places(journal), keen=True),
+        secrets_of(journal, grant, unread),
+        KnownPlaces((*all_places(journal), *unread.spots), keen=True),
         file_names_of(journal, files),
     )
 

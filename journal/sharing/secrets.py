@@ -15,6 +15,7 @@ from journal.model import Batch, Culture, Entry, Find, Journal, Note
 from journal.sharing.folding import Folded, fold
 from journal.sharing.granting import Grant
 from journal.sharing.own_words import WORD, own_words
+from journal.sharing.unread import NOTHING_UNREAD, Unread
 from journal.sharing.written_ids import WrittenIds
 
 Kind = Literal["ID", "place", "permission", "person", "tent", "setting"]
@@ -141,23 +142,27 @@ _WIDEST_GAP = 4
 _LEAST_JOINED = 6
 
 
-def secrets_of(journal: Journal, grant: Grant) -> Secrets:
-    """All that a share of a journal must not tell by name.
+def secrets_of(journal: Journal, grant: Grant, unread: Unread = NOTHING_UNREAD) -> Secrets:
+    """All that a share of a journal must not tell by name. unread: what stands in entries that are wrong.
 
     A single word in small letters that the program says of itself is no secret: the ID `fan`, or a place called
     `the wood`, tells nothing.
     """
     common = _ordinary_words(journal)
-    found = [*_places(journal, common), *_tents(journal, grant, common), *_persons(journal, grant, common)]
-    return Secrets(grant, tuple(dict.fromkeys(found)), tuple(_ids(journal, grant)))
+    found = [*_places(journal, unread, common), *_tents(journal, grant, common)]
+    found += _persons(journal, grant, unread, common)
+    return Secrets(grant, tuple(dict.fromkeys(found)), tuple(dict.fromkeys(_ids(journal, grant, unread))))
 
 
-def _ids(journal: Journal, grant: Grant) -> Iterator[str]:
+def _ids(journal: Journal, grant: Grant, unread: Unread) -> Iterator[str]:
     species = _words_of_species(journal)
-    for row in journal.by_id.values():
-        id = row.id.lower()
-        if not grant.has(id) and id not in own_words() and id not in species:
-            yield row.id
+    for id in (*(row.id for row in journal.by_id.values()), *filter(_ID.fullmatch, unread.ids)):
+        low = id.lower()
+        if not grant.has(id) and low not in own_words() and low not in species:
+            yield id
+
+
+_ID = re.compile(r"[A-Za-z][A-Za-z0-9-]{0,31}")
 
 
 def _words_of_species(journal: Journal) -> frozenset[str]:
@@ -168,10 +173,11 @@ def _words_of_species(journal: Journal) -> frozenset[str]:
     return frozenset(word for name in named if name for word in WORD.findall(fold(name).lower()))
 
 
-def _places(journal: Journal, common: frozenset[str]) -> Iterator[Secret]:
-    for find in journal.finds:
-        yield from _named("place", _without_ids(find.place, journal), common)
-        yield from _named("permission", _without_ids(find.permission, journal), common)
+def _places(journal: Journal, unread: Unread, common: frozenset[str]) -> Iterator[Secret]:
+    for place in (*(find.place for find in journal.finds), *unread.places):
+        yield from _named("place", _without_ids(place, journal), common)
+    for permission in (*(find.permission for find in journal.finds), *unread.permissions):
+        yield from _named("permission", _without_ids(permission, journal), common)
 
 
 def _without_ids(written: str | None, journal: Journal) -> str | None:
@@ -191,12 +197,12 @@ def _tents(journal: Journal, grant: Grant, common: frozenset[str]) -> Iterator[S
             yield from _named("tent", tent.name, common)
 
 
-def _persons(journal: Journal, grant: Grant, common: frozenset[str]) -> Iterator[Secret]:
+def _persons(journal: Journal, grant: Grant, unread: Unread, common: frozenset[str]) -> Iterator[Secret]:
     """Persons; where a share shows them, those that nothing shared names as its own."""
     shown = [entry for entry in journal.entries() if grant.share.by and grant.kept_back(entry) is None]
     known = {secret for name in _names_in(shown) for secret in _named("person", name, common)}
     keeper = [] if grant.share.by else [journal.settings.keeper]
-    for name in dict.fromkeys([*keeper, *_names_in(journal.entries())]):
+    for name in dict.fromkeys([*keeper, *_names_in(journal.entries()), *unread.persons]):
         if fold(name).lower() not in ("the keeper", "unknown", fold(journal.settings.keeper).lower()) or name in keeper:
             yield from (secret for secret in _named("person", name, common) if secret not in known)
 
