@@ -13,6 +13,7 @@ import time
 import urllib.request
 from collections.abc import Callable
 from datetime import date
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -211,7 +212,9 @@ def test_control_characters_of_an_entry_never_reach_the_terminal(run: Run, begun
 def test_show_serves_on_loopback_and_builds_again_what_changes(begun: Path, tmp_path: Path) -> None:
     command = [sys.executable, "-m", "journal", "show", str(begun), "--to", str(tmp_path / "site"), "--port", "0"]
     env = {**os.environ, "XDG_CACHE_HOME": str(tmp_path / "cache")}
-    showing = subprocess.Popen(command, stderr=subprocess.PIPE, text=True, env=env)
+    # Whoever starts the tests in the background may have it ignored, and a program inherits that.
+    heeding = partial(signal.signal, signal.SIGINT, signal.default_int_handler)
+    showing = subprocess.Popen(command, stderr=subprocess.PIPE, text=True, env=env, preexec_fn=heeding)
     try:
         assert showing.stderr is not None
         address = ""

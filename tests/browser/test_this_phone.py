@@ -34,7 +34,8 @@ READ_RECORD = """() => new Promise((done) => {
 @pytest.fixture
 def host(serve: Callable[..., Any], toy: Any) -> Any:
     toy.bodies["phone/index.html"] = SHELF.get_template("phone/_holding.html").render()
-    toy.bodies["batches/b-031/index.html"] += SHELF.get_template("parts/_keep_larger.html").render(id="B-031")
+    larger = SHELF.get_template("parts/_keep_larger.html").render(id="B-031", site={"share": None})
+    toy.bodies["batches/b-031/index.html"] += larger
     return serve(toy.build("one"))
 
 
