@@ -209,6 +209,8 @@ class Batch(Entry):
     unknown_sources: how many of the IDs it names as its cultures could not be followed; unshared_sources: of those, how
     many are known and kept back by a share.
     dry_g: dry substrate a unit; dry_from: which of the ways gave it.
+    sums_kept_back: whether a share keeps back some of what was picked or lost of it. told_from: the day before which a
+    share keeps back all that there is of it; None where it keeps back nothing for being early.
     """
 
     kind: ClassVar[str] = "batch"
@@ -231,6 +233,8 @@ class Batch(Entry):
     tent: str | None = None
     wants_humidity_pct: Band | None = None
     wants_temperature_c: Band | None = None
+    sums_kept_back: bool = False
+    told_from: date | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -52,7 +52,10 @@ def _prepared(desk: Desk, name: str) -> Iterator[tuple[Memory, Prepared]]:
     """The share, read and redacted, when it is our turn; what was learned is kept."""
     with turn(desk.kept_in, lambda: desk.teller.notice(_WAITING)), desk.teller:
         memory = desk.memory()
-        yield memory, prepare(memory, name, desk.teller.progress)
+        prepared = prepare(memory, name, desk.teller.progress)
+        if line := words.what_is_wrong(prepared):
+            desk.teller.notice(line)
+        yield memory, prepared
         memory.cache.save()
 
 

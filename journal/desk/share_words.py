@@ -32,10 +32,19 @@ _WHY = {
     "keeper's passage": "between ::: keeper and :::",
     "never shared": "in no share",
     "persons are not shared": "`by` is not set",
+    "not all shared": "the note is about something that is not shared too",
+    "told as a part": "part of what was picked or lost is kept back, and the pages say so",
+    "private sums": "told too low, since private notes have more, and the pages do not say so",
 }
 
-_SEVERAL = {"entry": "entries", "text": "passages of texts", "words and photos": "words and photos of"}
-_NEVER = "In no share: home positions, names of files, what cameras wrote into photos, settings, and what is to mend."
+_SEVERAL = {
+    "BE": "BE", "sums of": "sums of", "persons": "persons", "entry": "entries", "text": "passages of texts",
+    "words and photos": "words and photos of",
+}  # fmt: skip
+_NEVER = (
+    "In no share: home positions, names of files, what cameras wrote into photos, settings that are not named above, "
+    "and what is to mend."
+)
 
 
 def table(prepared: Prepared) -> str:
@@ -77,6 +86,9 @@ def _shared(prepared: Prepared) -> Iterator[Row]:
     days = sum(len(log.stamps_s) for log in journal.logs)
     if days:
         yield "days of air", str(days), "the medians of each day"
+    if journal.settings.poison_centre:
+        yield "poison centre", "", f"its number, {journal.settings.poison_centre}"
+    yield "title", "", journal.settings.title
     yield "times of day", "", "none, dates only" if prepared.share.times == "day" else "to the minute"
 
 
@@ -91,7 +103,7 @@ def _kept_back(prepared: Prepared) -> Iterator[Row]:
     area = f"{prepared.share.area_deg:g}°"
     for (what, reason), rows in grouped.items():
         why = _WHY[reason].format(area=area)
-        yield _SEVERAL.get(what, f"{what}s" if what != "persons" else what), str(len(rows)), _why(why, rows)
+        yield _SEVERAL.get(what, f"{what}s"), str(len(rows)), _why(why, rows)
 
 
 def _why(why: str, rows: Sequence[Withheld]) -> str:
@@ -102,6 +114,18 @@ def _named(names: Sequence[str]) -> str:
     """The first few, and how many more."""
     more = len(names) - MOST_NAMED
     return "; ".join(names[:MOST_NAMED]) + (f"; and {more:,} more" if more > 0 else "")
+
+
+def what_is_wrong(prepared: Prepared) -> str | None:
+    """A line where entries are wrong: a name that could not be read as one is not known for a secret."""
+    paths = {problem.path for problem in prepared.read.journal.problems if problem.weight == "wrong"}
+    count = sum(path.endswith(".md") for path in paths)
+    if not count:
+        return None
+    return (
+        f"Something is wrong in {wording.count(count, 'entry', 'entries')}, which `journal check` lists. Mend it first: "
+        "a name or place that cannot be read there may be told by another entry"
+    )
 
 
 def where_the_photos_are(prepared: Prepared, sheet: Path) -> str:

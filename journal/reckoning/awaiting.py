@@ -97,4 +97,5 @@ def _for_pins(run: Run) -> tuple[Wait, ...]:
 
 
 def _from_day0(run: Run, what: What, gap: Gap) -> tuple[Wait, ...]:
-    return (Wait(what, gap, run.day0, "inoculation"),) if run.day0 else ()
+    """Not where it is told from a later day on alone: what is waited for may have come before."""
+    return (Wait(what, gap, run.day0, "inoculation"),) if run.day0 and not run.told_from else ()

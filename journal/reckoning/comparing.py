@@ -157,6 +157,7 @@ def _left_out(journal: Journal, lineage: Lineage, rolled: Mapping[str, Rollup]) 
             of_lines.setdefault(batch, []).append(line)
     doubts = doubtful(journal, lineage)
     living = living_of(journal)
+    kept_back = {row.id for row in journal.batches if row.sums_kept_back}
     why = {}
     for batch, lines in of_lines.items():
         if batch in doubts:
@@ -164,6 +165,8 @@ def _left_out(journal: Journal, lineage: Lineage, rolled: Mapping[str, Rollup]) 
         elif living[batch].unknown_sources:
             withheld = living[batch].unshared_sources == living[batch].unknown_sources
             why[batch] = f"one of its cultures is not {'shared' if withheld else 'in the journal'}"
+        elif batch in kept_back:
+            why[batch] = "part of what was picked or lost of it is not shared"
         elif len(lines) > 1:
             why[batch] = f"it is made of several lines: {', '.join(sorted(lines))}"
     return why

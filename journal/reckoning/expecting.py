@@ -139,6 +139,8 @@ def _look_ahead(batch: Batch, run: Run, evidence: Evidence, lineage: Lineage) ->
 def _nothing_awaited(run: Run) -> str:
     if run.stage in NOT_AWAITED:
         return f"Nothing is expected of it while it is {run.stage}."
+    if run.told_from:
+        return "Nothing is expected: what came before is not shared."
     return "Nothing is expected: no day is known from which to count."
 
 

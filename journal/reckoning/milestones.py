@@ -34,7 +34,9 @@ class Milestones:
 
 
 def milestones(run: Run) -> Milestones:
-    """What a run has come to so far, in days."""
+    """What a run has come to so far, in days; nothing of one that is told from a later day on alone."""
+    if run.told_from:
+        return Milestones()
     pins = _day_of(first_staged(run, "pinning"))
     picked = _day_of(run.pickings[0] if run.pickings else None)
     flushes = first_days_of_flushes(run)

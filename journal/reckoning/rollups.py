@@ -51,7 +51,8 @@ class Rollup:
     the mass and in no BE. unpicked: batches of which nothing was picked so far, which are in no BE either. be: over all
     other batches together, so far; be_lived: the same on units not lost. be_finished: over the finished ones together.
     counted: finished batches that have a BE, each once in be_median (%) and be_interval (%; None: too few).
-    lost_of_units: units lost of the finished batches, as a share with its interval; None without any.
+    lost_of_units: units lost of the finished batches, as a share with its interval; None without any. kept_back: the
+    batches of which not every sum is told, in a share; they are in no BE, and not in lost_of_units.
     """
 
     of: str
@@ -71,6 +72,7 @@ class Rollup:
     be_interval: MedianInterval | None
     lost_of_units: Share | None
     losses: tuple[StepLoss, ...]
+    kept_back: tuple[str, ...] = ()
 
     @property
     def final(self) -> bool:
@@ -138,7 +140,7 @@ def _rollup(
         batches=_ids(batches),
         shared=_ids(batch for batch in batches if any(ref.id not in known for ref in batch.cultures)),
         finished=_ids(finished),
-        without_dry=_ids(batch for batch in batches if crops[batch.id].be is None),
+        without_dry=_ids(batch for batch in batches if crops[batch.id].be is None and not batch.sums_kept_back),
         unpicked=_ids(batch for batch in batches if crops[batch.id].is_unpicked),
         harvest_g=sum(crops[batch.id].harvest_g for batch in batches),
         harvest_finished_g=sum(crops[batch.id].harvest_g for batch in finished),
@@ -148,8 +150,9 @@ def _rollup(
         counted=tuple(sorted(measured)),
         be_median=median(measured.values()) if measured else None,
         be_interval=median_interval(measured.values()),
-        lost_of_units=units_lost(crops[batch.id] for batch in finished),
+        lost_of_units=units_lost(crops[batch.id] for batch in finished if not batch.sums_kept_back),
         losses=losses_by_step(scope, course),
+        kept_back=_ids(batch for batch in batches if batch.sums_kept_back),
     )
 
 
@@ -167,7 +170,7 @@ def be_together(
     counted = [
         (batch.dry_g * (crops[batch.id].begun if which == "begun" else crops[batch.id].lived), batch.id)
         for batch in batches
-        if batch.dry_g is not None and not crops[batch.id].is_unpicked
+        if batch.dry_g is not None and not batch.sums_kept_back and not crops[batch.id].is_unpicked
     ]
     fresh_g = sum(crops[id].harvest_g for _, id in counted)
     dry_g = sum(mass_g for mass_g, _ in counted)

@@ -47,6 +47,11 @@ class Run:
         return next((note for note in reversed(self.whole_notes) if note.stage), None)
 
     @property
+    def told_from(self) -> date | None:
+        """The day before which nothing is told of it; then a first of anything may have come earlier."""
+        return self.of.told_from if isinstance(self.of, Batch) else None
+
+    @property
     def stage(self) -> str | None:
         return self.staged_by.stage if self.staged_by else None
 

@@ -7,7 +7,7 @@ so far until the batch is finished.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from journal.model import Batch, Culture, Journal, Note, When
@@ -22,6 +22,7 @@ BE_SOURCE = (
 )
 RATE_SOURCE = "D. J. Royse, on spawn run time and yield of shiitake, 1985 (abstract): BE over days"
 PLAIN_SOURCE = "common practice: plain arithmetic on what was weighed"
+KEPT_BACK = "No BE: part of what was picked or lost is not shared, and every sum is of the rest."
 SPAWN_SOURCE = "common practice: some count the dry substance of the spawn as substrate, which makes a lower figure"
 
 
@@ -128,7 +129,7 @@ def yield_of(
     spawn_share = spawn_dry_share(cultures, measured)
     days = _days_counted(run)
     flushes = flushes_of(run.harvests, batch)
-    return BatchYield(
+    crop = BatchYield(
         batch=batch.id,
         begun=batch.units,
         lived=lived,
@@ -150,6 +151,18 @@ def yield_of(
         dried=dried_share(run.notes),
         missing=tuple(_missing(batch, run, lived, spawn_share, measured)),
     )
+    return _of_a_part(crop) if batch.sums_kept_back else crop
+
+
+def _of_a_part(crop: BatchYield) -> BatchYield:
+    """The crop of a batch of which not every sum is known: without the figures that would be too low."""
+    return replace(
+        crop,
+        flushes=tuple(replace(flush, be=None) for flush in crop.flushes),
+        parts=tuple(replace(part, be=None) for part in crop.parts),
+        be=None, be_lived=None, be_with_spawn=None, be_with_spawn_lacks=None, per_unit=None, per_day=None,
+        be_per_day=None, missing=(KEPT_BACK, *crop.missing),
+    )  # fmt: skip
 
 
 def be_of_units(harvest_g: float, dry_g: float | None, units: int, which: str) -> Reckoning | None:
@@ -329,13 +342,13 @@ def _missing(
     """What figures lack, a sentence each."""
     if batch.dry_g is None:
         yield what_the_dry_mass_lacks(batch, measured)
-    elif not lived:
+    elif not lived and not batch.sums_kept_back:
         yield "None of the units lived, so there is no BE on those that did."
     yield from _what_the_spawn_lacks(batch, spawn_share)
     if unnumbered := sum(note.flush is None for note in run.harvests):
         names, count = ("names", "it counts") if unnumbered == 1 else ("name", "they count")
         yield f"{counted(unnumbered, 'harvest')} {names} no flush: {count} in the sum, in no flush."
-    yield from _what_the_flushes_lack(run)
+    yield from () if batch.sums_kept_back else _what_the_flushes_lack(run)
     if any(note.dried_g is not None and not note.harvest_g for note in run.notes):
         yield "Some was weighed dry in a note with no harvest: what it was when fresh is not known."
     if run.harvests and run.day0 is None:

@@ -40,7 +40,8 @@ FIELDS: Mapping[type, Mapping[str, Way]] = MappingProxyType({
         "id": "kept", "cultures": "made", "unknown_sources": "made", "unshared_sources": "made", "species": "words",
         "substrate": "words", "container": "words", "units": "number", "mix": "made", "wet_g": "number",
         "moisture_pct": "number", "dry_g": "number", "dry_from": "kept", "heat": "words", "spawn_g": "number",
-        "tent": "made", "wants_humidity_pct": "number", "wants_temperature_c": "number",
+        "tent": "made", "sums_kept_back": "made", "told_from": "made",
+        "wants_humidity_pct": "number", "wants_temperature_c": "number",
     },
     model.Note: _ENTRY | {
         "about": "made", "stage": "kept", "harvest_g": "made", "dried_g": "made", "flush": "number", "lost": "made",

@@ -36,6 +36,7 @@ from journal.sharing.cleaning import NOT_SHARED, Cleaner, file_names_of
 from journal.sharing.daily_air import AllDays, Days, air_by_the_day, days_stood, last_day_read
 from journal.sharing.fields import FIELDS
 from journal.sharing.granting import Grant, grant_of
+from journal.sharing.kept_sums import is_whole, kept_back_openly
 from journal.sharing.known_places import KnownPlaces, places_of
 from journal.sharing.secrets import METHODS, secrets_of
 from journal.sharing.unread import NOTHING_UNREAD, Unread
@@ -86,9 +87,7 @@ def redaction_of(
     return _Redactor(journal, grant, cleaner).whole()
 
 
-def cleaner_of(
-    journal: Journal, grant: Grant, files: Iterable[str] = (), unread: Unread = NOTHING_UNREAD
-) -> Cleaner:
+def cleaner_of(journal: Journal, grant: Grant, files: Iterable[str] = (), unread: Unread = NOTHING_UNREAD) -> Cleaner:
     """What cleans the texts of a share."""
     return Cleaner(
         grant.share,
@@ -117,6 +116,7 @@ class _Redactor:
         used = {use.path for entry in worded for use in entry.photos}
         self.photos = {p.path: _neutral_path(p) for p in journal.photos if p.path in used}
         self.tents = self._tent_names()
+        self.sums_kept_back = kept_back_openly(journal, grant)
 
     def whole(self) -> Redaction:
         made = [self._entry(entry) for entry in self.entries]
@@ -204,18 +204,19 @@ class _Redactor:
             **self._origin(batch.cultures, batch.unknown_sources, "cultures"),
             "mix": tuple(MixPart(self.cleaner.words(part.name), part.mass_g) for part in batch.mix),
             "tent": self._tent_id(batch.tent),
+            "sums_kept_back": batch.id in self.sums_kept_back,
+            "told_from": self.share.since if self.grant.is_wordless(batch) else None,
         }
 
     def _of_note(self, note: Note) -> dict[str, Any]:
         """A note about several IDs of which not all are shared cannot say what of a sum is whose: the sum goes."""
-        about = tuple(ref for ref in note.about if self.grant.has(ref.id))
-        is_whole = len(about) == len(note.about)
+        whole = is_whole(note, self.grant)
         return {
-            "about": about,
+            "about": tuple(ref for ref in note.about if self.grant.has(ref.id)),
             "moved_to": self._tent_id(note.moved_to),
-            "harvest_g": note.harvest_g if is_whole else None,
-            "dried_g": note.dried_g if is_whole else None,
-            "lost": note.lost if is_whole else None,
+            "harvest_g": note.harvest_g if whole else None,
+            "dried_g": note.dried_g if whole else None,
+            "lost": note.lost if whole else None,
             "identified_by": self._identified_by(note.identified_by),
         }
 

@@ -6,9 +6,16 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from journal.model import Find, Journal, Share
+from journal.model import Device, Find, Journal, Note, Share
 from journal.sharing import cells
 from journal.sharing.granting import Grant, Reason
+from journal.sharing.kept_sums import has_sums, is_whole, kept_back_for_privacy, kept_back_openly
+
+Kept = Literal[
+    "hidden", "made coarse", "keeper's passage", "never shared", "persons are not shared", "not all shared",
+    "told as a part", "private sums",
+]  # fmt: skip
+"""Why something of what is shared is kept back."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,7 +24,7 @@ class Withheld:
 
     what: str
     which: str
-    reason: Reason | Literal["hidden", "made coarse", "keeper's passage", "never shared", "persons are not shared"]
+    reason: Reason | Kept
 
 
 def withheld_of(journal: Journal, grant: Grant) -> Iterator[Withheld]:
@@ -34,8 +41,14 @@ def withheld_of(journal: Journal, grant: Grant) -> Iterator[Withheld]:
             yield Withheld("words and photos", entry.title, "before since")
         if isinstance(entry, Find):
             yield from _withheld_of_find(entry, share)
+        if isinstance(entry, Note) and has_sums(entry) and not is_whole(entry, grant):
+            yield Withheld("sum", entry.title, "not all shared")
+        if isinstance(entry, Device) and entry.price:
+            yield Withheld("price", entry.id, "never shared")
     shown = {use.path for e in journal.entries() if grant.kept_back(e) is None for use in e.photos}
     yield from (Withheld("photo", photo.path, "not shared") for photo in journal.photos if photo.path not in shown)
+    yield from (Withheld("BE", id, "told as a part") for id in sorted(kept_back_openly(journal, grant)))
+    yield from (Withheld("sums of", id, "private sums") for id in sorted(kept_back_for_privacy(journal, grant)))
     for tent in journal.settings.tents:
         if not grant.has(tent.id):
             yield Withheld("tent", tent.name, "not shared")

@@ -13,7 +13,8 @@ from journal.sharing.leaks import Leak
 from tests.gathering.shore import Ended
 
 FILES = {
-    "journal.toml": '[journal]\ntitle = "Woods"\nkeeper = "Porter"\n[tents.hut]\nname = "Hut"\n'
+    "journal.toml": '[journal]\ntitle = "Woods"\nkeeper = "Porter"\npoison_centre = "+00 000 000"\n'
+    '[tents.hut]\nname = "Hut"\n'
     '[tents.loft]\nname = "Loft"\n'
     '[shares.mentor]\nabout = ["B-031", "hut"]\nsince = 2026-09-01\npositions = "area"\narea = "0.01°"\n'
     '[shares.later]\nabout = ["B-031"]\nlocked = true\n',
@@ -136,12 +137,21 @@ class TestShow:
         assert out["photos"].startswith("1 ")
         assert "1 F26-001 as the square of 0.01° it lies in" == out["positions"]
         assert "none, dates only" == out["times of day"]
+        assert "its number, +00 000 000" == out["poison centre"]
+        assert "Woods" == out["title"]
         assert "1 nothing grants it: Hen 1 its keeper calls it private: Who knows" == kept_back["entries"]
         assert "1 in no share: F26-001" == kept_back["places"]
         assert "1 in no share: F26-001" == kept_back["permissions"]
         assert "1 told as a square of 0.01°: F26-001" == kept_back["positions"]
         assert "1 nothing grants it: Loft" == kept_back["tents"]
         assert "home positions, names of files" in ended.out
+
+    def test_it_says_that_what_is_wrong_wants_mending_first(self, share: Callable[..., Ended], root: Path) -> None:
+        assert "Something is wrong" not in share("mentor", "--show").err
+        (root / "b/wrong.md").write_text("---\nkind: note\nabout: B-031\ndate: soon\n---\n", encoding="utf-8")
+        for ended in (share("mentor", "--show"), share("mentor")):
+            assert 0 == ended.status
+            assert "Something is wrong in 1 entry, which `journal check` lists" in ended.err
 
     def test_no_share_is_made_and_the_photos_can_be_looked_over(self, share: Callable[..., Ended], root: Path) -> None:
         ended = share("mentor", "--show")

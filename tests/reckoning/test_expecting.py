@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -186,3 +187,15 @@ def test_the_last_flush_the_line_ever_gave_is_said_to_be_so(make_journal: Make) 
     (row,) = [one for one in journal.batches if one.id == "B"]
     said = why_nothing(row, course["B"], evidence_of(journal, course, lineage), lineage)
     assert "No flush is expected after flush 1: no finished batch of line L gave more." == said
+
+
+def test_of_what_is_told_from_a_later_day_on_nothing_is_expected_from_its_beginning(make_journal: Make) -> None:
+    """What is waited for may have come before that day."""
+    journal = make_journal(PHOENIX | batch("B", "L", "2026-10-01"))
+    lineage, row = lineage_of(journal), journal.batches[0]
+    late = replace(journal, batches=(replace(row, told_from=date(2026, 11, 1)),))
+    course = runs(late)
+    assert "B" in expected(journal)
+    assert "B" not in expected(late)
+    said = why_nothing(late.batches[0], course["B"], evidence_of(late, course, lineage), lineage)
+    assert "Nothing is expected: what came before is not shared." == said

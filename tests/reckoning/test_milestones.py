@@ -106,3 +106,9 @@ def test_the_order_in_which_notes_are_read_changes_nothing(rows: list[tuple[int,
     one = took(*notes)
     assert one == took(*reversed(notes))
     assert min((day for day, stage in rows if stage == "colonised"), default=None) == one.colonised_d
+
+
+def test_nothing_is_counted_of_a_batch_that_is_told_from_a_later_day_on() -> None:
+    batch = Batch(path="b.md", date=at(0), title="B", by="k", id="B", units=4, told_from=date(2026, 10, 20))
+    notes = (note("B", 26, stage="pinning"), note("B", 31, harvest_g=9.0, flush=1))
+    assert Milestones() == milestones(runs(Journal(settings=Settings(), batches=(batch,), notes=notes))["B"])

@@ -28,6 +28,9 @@ def crop_in_words(lookup: Lookup, batch: Batch) -> str:
     units = f"{unit_word(batch)}s"
     if words := be_in_words(crop, units):
         return words
+    if batch.sums_kept_back:
+        picked = f"{wording.mass(crop.harvest_g, lookup.units)} picked" if crop.harvest_g else "nothing picked"
+        return f"{wording.count(crop.begun, unit_word(batch))} begun, {picked} as far as it is shared"
     begun = f"{wording.count(crop.begun, unit_word(batch))} begun{f', {crop.lost} lost' if crop.lost else ''}"
     if crop.harvest_g:
         ending = flushes_words(crop)

@@ -159,6 +159,8 @@ def picked_words(lookup: Lookup, batch: Batch) -> str:
     so_far = "" if crop.final else " so far"
     if not crop.harvest_g:
         return "nothing picked" if lookup.runs[batch.id].is_over else "nothing picked yet"
+    if batch.sums_kept_back:
+        return f"{wording.mass(crop.harvest_g, lookup.units)} picked as far as it is shared"
     be = f", BE {wording.number(crop.be.value, 0)} %" if crop.be else ", no dry mass, so no BE"
     return f"{wording.mass(crop.harvest_g, lookup.units)} picked{so_far}{be}"
 

@@ -112,7 +112,8 @@ def _of_batches(lookup: Lookup, names: Sequence[str]) -> str:
 
 def be_counts(rollup: Rollup) -> list[str]:
     """The batches whose BE goes into that of all: those of a known dry mass of which anything was picked."""
-    return [name for name in rollup.batches if name not in {*rollup.without_dry, *rollup.unpicked}]
+    left_out = {*rollup.without_dry, *rollup.unpicked, *rollup.kept_back}
+    return [name for name in rollup.batches if name not in left_out]
 
 
 def _is_lone(rollup: Rollup) -> bool:
@@ -184,7 +185,12 @@ def _share_beside(share: Share) -> str:
 
 
 def _asides(lookup: Lookup, rollup: Rollup) -> Iterator[str]:
+    if lookup.share is not None:
+        yield "Counted is what is shared; more may have been grown of it, picked or lost."
     yield from _unsure(lookup, rollup)
+    if rollup.kept_back:
+        names = wording.joined(list(rollup.kept_back))
+        yield f"Part of what was picked or lost of {names} is not shared, and so it is in no BE."
     if rollup.batches and rollup.without_dry:
         has = "has" if len(rollup.without_dry) == 1 else "have"
         yield f"{wording.joined(list(rollup.without_dry))} {has} no dry mass, and so no part in any BE."

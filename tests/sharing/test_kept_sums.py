@@ -1,0 +1,106 @@
+"""A share tells no sum as the whole where it keeps back a part, and says so."""
+
+from __future__ import annotations
+
+import html
+import re
+from collections.abc import Callable
+from datetime import date
+from typing import Any
+
+import pytest
+
+from journal.keeping.shelf import find_shelf
+from journal.model import Journal, Share
+from journal.reckoning.rollups import rollups_of
+from journal.reckoning.yields import KEPT_BACK, yields_of
+from journal.sharing.redaction import redaction_of
+from journal.sharing.withheld import Withheld
+from journal.site.app import create_app
+from journal.site.pages import plan_site
+
+SINCE = date(2026, 11, 1)
+
+
+def note(day: str, keys: str, about: str = "B-1") -> str:
+    return f"---\nkind: note\nabout: {about}\ndate: {day}\n{keys}\n---\n"
+
+
+BATCH = "units: 4\ndry mass: 250 g\ndate: 2026-10-06"
+LINE = {
+    "c.md": "---\nkind: culture\nid: C-1\nreceived from: unknown\ndate: 2026-09-01\n---\n",
+    "d.md": "---\nkind: culture\nid: D-1\nreceived from: unknown\ndate: 2026-09-01\n---\n",
+    "b1.md": f"---\nkind: batch\nid: B-1\nculture: C-1\n{BATCH}\n---\n",
+    "b2.md": f"---\nkind: batch\nid: B-2\nculture: D-1\n{BATCH}\n---\n",
+    "picked.md": note("2026-11-10", "harvest: 500 g\nflush: 1"),
+}
+EARLY = {"early.md": note("2026-10-28", "harvest: 200 g\nflush: 1\nstage: pinning")}
+LOST = {"mixed.md": note("2026-11-12", "lost: 1", "B-1, B-2")}
+HUSHED = {"hushed.md": note("2026-11-12", "harvest: 200 g\nflush: 1\nprivate: yes")}
+SINCE_THEN = {"since": SINCE}
+
+
+def share(**more: Any) -> Share:
+    return Share(name="m", about=("B-1", "C-1"), **more)
+
+
+@pytest.mark.parametrize(
+    ("is_told", "files", "more"),
+    [
+        (True, {}, {}),
+        (True, {}, SINCE_THEN),
+        (True, EARLY, {}),
+        (False, EARLY, SINCE_THEN),
+        (False, LOST, {}),
+        (True, HUSHED, {}),  # that there is a private note is not told either
+    ],
+)
+def test_be_is_told_of_the_whole_alone(
+    make_journal: Callable[..., Journal], is_told: bool, files: dict[str, str], more: dict[str, Any]
+) -> None:
+    shown = redaction_of(make_journal({**LINE, **files}), share(**more)).journal
+    crop = yields_of(shown)["B-1"]
+    figures = [crop.be, crop.be_lived, crop.per_unit, crop.per_day, crop.be_per_day, *(one.be for one in crop.flushes)]
+    assert {is_told} == {figure is not None for figure in figures}
+    assert is_told == (KEPT_BACK not in crop.missing)
+    rolled = rollups_of(shown).cultures["C-1"]
+    assert is_told == (rolled.be is not None)
+    assert ((), () if is_told else ("B-1",)) == (rolled.without_dry, rolled.kept_back)
+
+
+def page(journal: Journal, path: str) -> str:
+    site = plan_site(journal, {}, "share")
+    text = create_app(site.pages, find_shelf() / "templates").test_client().get(path).text
+    return " ".join(html.unescape(re.sub("<[^>]+>", " ", text)).split())
+
+
+def test_the_pages_say_so(make_journal: Callable[..., Journal]) -> None:
+    shown = redaction_of(make_journal({**LINE, **EARLY}), share(since=SINCE)).journal
+    batch, culture = page(shown, "/batches/b-1/"), page(shown, "/cultures/c-1/")
+    assert "4 units begun, 500 g picked as far as it is shared." in batch
+    assert KEPT_BACK in batch
+    assert "Told from 1 November 2026 on: what was before is not shared" in batch
+    assert "BE 50 %" not in batch + culture
+    assert "Part of what was picked or lost of B-1 is not shared, and so it is in no BE." in culture
+    assert "Counted is what is shared" in culture
+
+
+def test_no_first_is_told_of_what_began_before_the_share(make_journal: Callable[..., Journal]) -> None:
+    """Of pins that were seen before, a later note of pins would be told as the first."""
+    files = {**LINE, **EARLY, "again.md": note("2026-11-20", "stage: pinning")}
+    whole, told = (
+        page(redaction_of(make_journal(files), share(**more)).journal, "/batches/b-1/") for more in ({}, SINCE_THEN)
+    )
+    assert "inoculated to first pins 22 days" in whole
+    assert "inoculated to first pins" not in told
+
+
+def test_the_keeper_is_told(make_journal: Callable[..., Journal]) -> None:
+    def kept_back(files: dict[str, str], **more: Any) -> tuple[Withheld, ...]:
+        return redaction_of(make_journal({**LINE, **files}), share(**more)).withheld
+
+    assert Withheld("BE", "B-1", "told as a part") in kept_back(EARLY, since=SINCE)
+    assert Withheld("BE", "B-1", "told as a part") in kept_back(LOST)
+    assert Withheld("sum", "Note on B-1, B-2: loss", "not all shared") in kept_back(LOST)
+    assert () == tuple(one for one in kept_back({}) if one.what in ("BE", "sum", "sums of"))
+    assert Withheld("sums of", "B-1", "private sums") in kept_back(HUSHED)
