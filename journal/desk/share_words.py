@@ -123,8 +123,8 @@ def what_is_wrong(prepared: Prepared) -> str | None:
     if not count:
         return None
     return (
-        f"Something is wrong in {wording.count(count, 'entry', 'entries')}, which `journal check` lists. Mend it first: "
-        "a name or place that cannot be read there may be told by another entry"
+        f"Something is wrong in {wording.count(count, 'entry', 'entries')}, which `journal check` lists. Mend it "
+        "first: a name or place that cannot be read there may be told by another entry"
     )
 
 
