@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from journal.model import Journal, Note
+from journal.model import Batch, Journal, Note
+from journal.reckoning.timing import runs
 from journal.sharing.granting import Grant
 
 
@@ -16,15 +17,14 @@ def kept_back_openly(journal: Journal, grant: Grant) -> frozenset[str]:
     """
     return frozenset(
         id
-        for note, ids in _of_batches(journal, grant)
-        for id in ids
+        for id, note in _counting(journal, grant)
         if not note.private and (grant.kept_back(note) == "before since" or not is_whole(note, grant))
     )
 
 
 def kept_back_for_privacy(journal: Journal, grant: Grant) -> frozenset[str]:
     """IDs of shared batches of which private notes have sums."""
-    return frozenset(id for note, ids in _of_batches(journal, grant) if note.private for id in ids)
+    return frozenset(id for id, note in _counting(journal, grant) if note.private)
 
 
 def is_whole(note: Note, grant: Grant) -> bool:
@@ -33,17 +33,11 @@ def is_whole(note: Note, grant: Grant) -> bool:
 
 
 def has_sums(note: Note) -> bool:
-    return note.dried_g is not None or _counts(note)
+    return any(sum is not None for sum in (note.harvest_g, note.dried_g, note.lost))
 
 
-def _counts(note: Note) -> bool:
-    """Whether it tells something that goes into what a batch gave; what was dried goes into none of it."""
-    return note.harvest_g is not None or note.lost is not None
-
-
-def _of_batches(journal: Journal, grant: Grant) -> Iterator[tuple[Note, tuple[str, ...]]]:
-    """Notes of what was picked or lost, and the shared batches that they are about."""
-    batches = {batch.id for batch in journal.batches if grant.has(batch.id)}
-    for note in journal.notes:
-        if _counts(note):
-            yield note, tuple(dict.fromkeys(ref.id for ref in note.about if ref.id in batches))
+def _counting(journal: Journal, grant: Grant) -> Iterator[tuple[str, Note]]:
+    """The IDs of shared batches, each with every note that counts in what it gave."""
+    for id, run in runs(journal).items():
+        if isinstance(run.of, Batch) and grant.has(id):
+            yield from ((id, note) for note in (*run.harvests, *run.losses))

@@ -35,7 +35,8 @@ LINE = {
     "picked.md": note("2026-11-10", "harvest: 500 g\nflush: 1"),
 }
 EARLY = {"early.md": note("2026-10-28", "harvest: 200 g\nflush: 1\nstage: pinning")}
-LOST = {"mixed.md": note("2026-11-12", "lost: 1", "B-1, B-2")}
+LOST = {"mixed.md": note("2026-11-12", "lost: 1", "B-1, B-2")}  # of which nobody knows: no sum counts it
+MIXED = {"mixed.md": note("2026-11-12", "harvest: 200 g\nflush: 2", "B-1, D-1")}
 HUSHED = {"hushed.md": note("2026-11-12", "harvest: 200 g\nflush: 1\nprivate: yes")}
 SINCE_THEN = {"since": SINCE}
 
@@ -51,7 +52,8 @@ def share(**more: Any) -> Share:
         (True, {}, SINCE_THEN),
         (True, EARLY, {}),
         (False, EARLY, SINCE_THEN),
-        (False, LOST, {}),
+        (True, LOST, {}),
+        (False, MIXED, {}),
         (True, HUSHED, {}),  # that there is a private note is not told either
     ],
 )
@@ -100,7 +102,8 @@ def test_the_keeper_is_told(make_journal: Callable[..., Journal]) -> None:
         return redaction_of(make_journal({**LINE, **files}), share(**more)).withheld
 
     assert Withheld("BE", "B-1", "told as a part") in kept_back(EARLY, since=SINCE)
-    assert Withheld("BE", "B-1", "told as a part") in kept_back(LOST)
+    assert Withheld("BE", "B-1", "told as a part") in kept_back(MIXED)
+    assert ["sum"] == [one.what for one in kept_back(MIXED) if one.reason == "not all shared"]
     assert Withheld("sum", "Note on B-1, B-2: loss", "not all shared") in kept_back(LOST)
     assert () == tuple(one for one in kept_back({}) if one.what in ("BE", "sum", "sums of"))
     assert Withheld("sums of", "B-1", "private sums") in kept_back(HUSHED)
