@@ -20,6 +20,7 @@ WIDTH = 100
 MOST_NAMED = 6
 """How many names of one sort are said before the rest is counted."""
 MOST_LEAKS = 20
+MEND = "Reword what says so in its entry, or put it between a line `::: keeper` and a line `:::`; then share again."
 
 Row = tuple[str, str, str]
 
@@ -136,10 +137,11 @@ def where_the_photos_are(prepared: Prepared, sheet: Path) -> str:
 
 
 def tells(found: Tells) -> Iterator[str]:
-    """Where a share would tell what it must not, a line a place."""
+    """Where a share would tell what it must not, a line a place, and what to do."""
     yield from map(str, found.leaks[:MOST_LEAKS])
     if len(found.leaks) > MOST_LEAKS:
         yield f"and {len(found.leaks) - MOST_LEAKS:,} more such places"
+    yield MEND
 
 
 def handed(made: Handed, seconds: float) -> str:

@@ -14,7 +14,7 @@ from functools import cached_property
 
 from journal.model import Journal, Share
 from journal.reading.keeper import split_keeper
-from journal.sharing.folding import Folded
+from journal.sharing.folding import Folded, parted
 from journal.sharing.known_places import KnownPlaces
 from journal.sharing.links_out import SetAside, Shown
 from journal.sharing.secrets import Secrets
@@ -35,7 +35,7 @@ _FOLDER = re.compile(
 )
 _PERSONAL = re.compile(r"[\w.+-]+@[\w-]+(?:\.[\w-]+)+|(?<![\w/])@\w{2,}|\+[0-9][0-9 ()/-]{6,}[0-9]")
 _CLOCK = re.compile(
-    r"(?:(?<=[0-9])T)?(?<![0-9:.,])(?P<h>[01]?[0-9]|2[0-4])[:h](?P<m>[0-5][0-9])(?::[0-5][0-9](?:[.,][0-9]+)?)?(?![0-9:])"
+    r"(?:(?<=[0-9])T)?(?<![0-9])(?<![0-9][:.,])(?P<h>[01]?[0-9]|2[0-4])[:h](?P<m>[0-5][0-9])(?::[0-5][0-9](?:[.,][0-9]+)?)?(?![0-9]|:[0-9])"
     r"(?: ?[ap]\.?m\b\.?)?(?: ?(?:Z|UTC|GMT|BST|CET|CEST)\b|[+-][0-9]{2}:?[0-9]{2}\b)?"
     r"|\b(?:1[0-2]|0?[1-9])(?:[.:][0-5][0-9])? ?(?:[ap]m\b|[ap]\.m\.|o'clock\b)",
     re.IGNORECASE,
@@ -51,6 +51,7 @@ _CLOCK_IN_WORDS = re.compile(
 )
 _RANGE = re.compile(r"[0-9]{1,2}:[0-9]{2} ?(?:-|to|until) ?[0-9]{1,2}:[0-9]{2}")
 _LIGHT = re.compile(r"\b(?:light|lights|lamp|lamps|lit|timer|exhaust|hours on)\b", re.IGNORECASE)
+_ROUNDS = 5
 _ARTICLE = re.compile(r"\b(?:the|an?) $", re.IGNORECASE)
 _SEVERAL = re.compile(rf"{re.escape(NOT_SHARED)}(?:[\s,;:/&-]{{0,3}}{re.escape(NOT_SHARED)})+")
 
@@ -79,7 +80,14 @@ class Cleaner:
         return not any(True for _ in self._spans(text))
 
     def _bare(self, text: str) -> str:
-        """A text without links, cleaned."""
+        """A text without links, cleaned; again and again, since what is taken out may have hidden what stood beside."""
+        for _ in range(_ROUNDS):
+            before, text = text, self._cleaned(text)
+            if text == before:
+                break
+        return text
+
+    def _cleaned(self, text: str) -> str:
         kept, at = [], 0
         for start, end in _merged(self._spans(text)):
             told = text[start:end]
@@ -92,9 +100,10 @@ class Cleaner:
         for pattern in (_FOLDER, _FILE, _CAMERA):
             yield from (found.span() for found in pattern.finditer(text))
         yield from self._files_named(text)
-        folded = Folded(text)
-        for start, end in self._spans_as_read(folded):
-            yield folded.original(start, end)
+        for read in dict.fromkeys((text, parted(text))):
+            folded = Folded(read)
+            for start, end in self._spans_as_read(folded):
+                yield folded.original(start, end)
 
     def _spans_as_read(self, folded: Folded) -> Iterator[Span]:
         plain = folded.plain
@@ -117,13 +126,18 @@ class Cleaner:
 
     @cached_property
     def _odd_file_names(self) -> re.Pattern[str] | None:
-        """Names of files that are more than one token."""
-        odd = sorted((name for name in self.files if not _TOKEN.fullmatch(name)), key=len, reverse=True)
+        """Names that are more than one token, or may stand in a longer one: of a host."""
+        odd = sorted(filter(_is_odd, self.files), key=len, reverse=True)
         whole = "|".join(map(re.escape, odd))
-        return re.compile(rf"(?<!\w)(?:{whole})(?!\w)", re.IGNORECASE) if odd else None
+        return re.compile(rf"(?<![^\W_])(?:{whole})(?![^\W_])", re.IGNORECASE) if odd else None
 
 
 _TOKEN = re.compile(r"\w(?:[\w.~%+-]*\w)?")
+_WITH_ENDING = re.compile(rf".*\.(?:{_ENDINGS})", re.IGNORECASE)
+
+
+def _is_odd(name: str) -> bool:
+    return not _TOKEN.fullmatch(name) or ("." in name and not _WITH_ENDING.fullmatch(name))
 
 
 def clocks_in(plain: str) -> Iterator[Span]:
@@ -161,17 +175,25 @@ _LEAST_STEM = 5
 def file_names_of(journal: Journal, names: Iterable[str] = ()) -> frozenset[str]:
     """Names of the journal's files and folders that say something: in small letters, with and without ending.
 
-    names: paths of more of its files. Not those that are a day, an ID, or an ordinary word.
+    names: paths of more of its files. Not those that are a day, an ID, or an ordinary word. The address of the keeper's
+    own site is among them, whole and by its host.
     """
+    found: set[str] = set(_own_site(journal.settings.site_url))
     paths = [*names, *(entry.path for entry in journal.entries())]
     paths += [photo.path for photo in journal.photos] + [log.path for log in journal.logs]
-    found: set[str] = set()
     for path in paths:
         *folders, name = path.lower().split("/")
         stem = posixpath.splitext(name)[0]
         found.add(name)
         found.update(one for one in (*folders, stem) if _is_telling(one, journal))
     return frozenset(found)
+
+
+def _own_site(site_url: str | None) -> Iterator[str]:
+    whole = (site_url or "").lower().partition("://")[2].strip("/")
+    if whole:
+        yield whole
+        yield whole.partition("/")[0].partition(":")[0]
 
 
 def _is_telling(stem: str, journal: Journal) -> bool:

@@ -91,6 +91,14 @@ def _tag_read(tag: re.Match[str]) -> str:
     return " " if tag["block"] else ""
 
 
+_JOINING = re.compile("</?[A-Za-z]{1,10} ?/?>|[*`\u00ad\u200b-\u200f\u2060\ue000-\uf8ff]")
+
+
+def parted(text: str) -> str:
+    """A text with a blank for each sign of those marks that are not seen and join the words on both sides of them."""
+    return _JOINING.sub(lambda found: " " * len(found.group()), text)
+
+
 def fold(text: str) -> str:
     """A text as it reads."""
     return Folded.loosely(text).plain

@@ -18,7 +18,7 @@ from journal.reading.keeper import split_keeper
 from journal.sharing import cells
 from journal.sharing.cleaning import file_names_of
 from journal.sharing.fields import FIELDS, SAID
-from journal.sharing.folding import Folded, fold
+from journal.sharing.folding import Folded, fold, parted
 from journal.sharing.granting import Grant, grant_of
 from journal.sharing.known_places import KnownPlaces, Place
 from journal.sharing.own_words import WORD, own_words, page_texts
@@ -132,7 +132,8 @@ def hunted_of(
     """
     grant, files = grant_of(journal, share), tuple(files)
     shared, kept_back = _texts_of(journal, grant)
-    shared_words = set(own_words() | METHODS).union(*(WORD.findall(Folded.loosely(text).low) for text in shared))
+    read = (form for text in shared for form in dict.fromkeys((text, parted(text))))
+    shared_words = set(own_words() | METHODS).union(*(WORD.findall(Folded.loosely(form).low) for form in read))
     others = (one.lower() for one in strings if not shared_words.issuperset(WORD.findall(one.lower())))
     return Hunted(
         secrets=_hard(secrets_of(journal, grant, unread)),

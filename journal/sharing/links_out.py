@@ -11,7 +11,14 @@ _LINK = re.compile(
     r"\(\s*(?:<(?P<pointed>[^<>\n]*)>|(?P<bare>(?:[^\s()<>]|\([^\s()]*\))*))"
     r"(?:\s+(?:\"[^\"]*\"|'[^']*'|\([^()]*\)))?\s*\)"
 )
-_DEFINITION = re.compile(r"^ {0,3}\[[^\]\n]+\]:[^\n]*\n?", re.MULTILINE)
+_DEFINITION = re.compile(r"^ {0,3}\[(?P<label>[^\]\n]+)\]:[^\n]*\n?", re.MULTILINE)
+_BY_REFERENCE = re.compile(r"(?P<bang>!?)\[(?P<words>[^\[\]]*)\] ?\[(?P<label>[^\[\]\n]*)\]")
+_ELSEWHERE = re.compile(
+    r"map|geo|loc|place|goo\.gl|track|w3w|what3words|//osm|\.osm|bit\.ly|tinyurl|//t\.co/|is\.gd|ow\.ly|/go/|/@"
+    r"|/[a-z]{3,}\.[a-z]{3,}\.[a-z]{3,}/?$",
+    re.IGNORECASE,
+)
+"""What stands in the address of a map, of a place in one, or of a short link of which nobody sees where it leads."""
 _ADDRESS = re.compile(
     r"<?\b(?:[a-z][a-z0-9+.-]{1,30}://|(?:geo|mailto|tel|sms|data|javascript):|www\.)[^\s<>\"]+>?", re.I
 )
@@ -35,7 +42,9 @@ class SetAside:
     def __init__(self, text: str, shown: Shown, clean: Callable[[str], str], harmless: Harmless) -> None:
         self._shown, self._clean, self._harmless = shown, clean, harmless
         self._kept: list[tuple[str, str]] = []
-        bare = _DEFINITION.sub("", _SET_ASIDE.sub("", text))
+        whole = _SET_ASIDE.sub("", text)
+        labels = frozenset(found["label"].casefold() for found in _DEFINITION.finditer(whole))
+        bare = _BY_REFERENCE.sub(lambda found: _words_alone(found, labels), _DEFINITION.sub("", whole))
         self.text = _ADDRESS.sub(self._address, self._without_links(bare))
 
     def put_back(self, text: str, mark: str) -> str:
@@ -86,9 +95,16 @@ class SetAside:
             return False
         if parts.scheme.lower() not in ("http", "https") or parts.query or parts.fragment or "@" in target:
             return False
-        if re.search(r"map|geo|loc|place|goo\.gl|track", target, re.I) or re.search(r"[\s()<>]", target):
+        if _ELSEWHERE.search(target) or re.search(r"[\s()<>]", target):
             return False
         return self._harmless(re.sub(r"[/_.?=&+-]+", " ", unquote(target))) and self._harmless(unquote(target))
+
+
+def _words_alone(found: re.Match[str], labels: frozenset[str]) -> str:
+    """The words of a link by a reference that was defined; nothing of a picture."""
+    if (found["label"] or found["words"]).casefold() not in labels:
+        return found.group()
+    return "" if found["bang"] else found["words"]
 
 
 def _signs(number: int) -> tuple[str, str]:

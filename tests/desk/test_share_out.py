@@ -108,6 +108,7 @@ def test_what_the_search_finds_is_told_line_by_line_and_nothing_goes_out(
     for words in (
         "index.html tells a place: “at Zzyzx Bank, by”",
         "a.html, an attribute tells an ID: “F26-777”",
+        "Reword what says so in its entry, or put it between a line `::: keeper` and a line `:::`; then share again.",
     ):
         assert words in ended.err.split("\n")
     assert "in 2 of its files; nothing was put into place" in ended.err

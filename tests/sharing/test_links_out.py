@@ -30,6 +30,14 @@ def through(text: str, change: Callable[[str], str] = lambda text: text, shown: 
         ("see ", "see geo:1,2"),
         ("see ", "see www.a.example/secret"),
         ("", "[it]: https://a.example/b\n"),
+        ("see it\n", "see [it][1]\n[1]: https://a.example/b\n"),
+        ("see it\n", "see [it][]\n[IT]: https://a.example/b\n"),
+        ("see \n", "see ![it][1]\n[1]: a.jpg 'secret'\n"),
+        ("see [it][1]", "see [it][1]"),
+        ("see it", "see [it](https://w3w.example/filled.count.soap)"),
+        ("see it", "see [it](https://a.example/filled.count.soap)"),
+        ("see it", "see [it](https://bit.ly/3abcDEF)"),
+        ("see it", "see [it](https://osm.example/go/0EEQjE)"),
     ],
 )
 def test_a_link_stays_where_its_target_may(left: str, text: str) -> None:
