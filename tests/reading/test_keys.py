@@ -42,7 +42,7 @@ RENAMED = {
     "temperature set point": "temperature_set_c", "humidity reading": "humidity_reading_pct",
     "temperature reading": "temperature_reading_c", "co2 reading": "co2_ppm",
 }  # fmt: skip
-RECKONED = {"path", "text", "lines", "dry_from", "unknown_sources", "unshared_sources"}
+RECKONED = {"path", "text", "lines", "dry_from", "unknown_sources", "unshared_sources", "sums_kept_back", "told_from"}
 
 
 @pytest.mark.parametrize("kind", KINDS)
