@@ -276,7 +276,7 @@ def test_a_folder_is_read_without_a_complaint(folder: Callable[..., Any], toy: A
     visit = folder('<a href="../../batches/b-031/index.html">B-031</a>')
     visit.page.click("a")
     visit.until("() => location.pathname.endsWith('/batches/b-031/index.html')")
-    assert visit.page.evaluate("[...document.images].every((image) => image.naturalWidth > 0)")
+    visit.until("() => [...document.images].every((image) => image.naturalWidth > 0)")
     assert visit.page.evaluate("getComputedStyle(document.querySelector('h1')).color") == "rgb(1, 1, 1)"
     assert found(visit, "alder") == ["Third pins"]
     assert [] == visit.complaints
