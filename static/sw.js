@@ -89,8 +89,11 @@ const headersFor = (path, build) => {
   const type = TYPES[path.slice(path.lastIndexOf(".") + 1)] ?? "application/octet-stream";
   const headers = new Headers({ "Content-Type": type, "X-Content-Type-Options": "nosniff" });
   headers.set("Accept-Ranges", "bytes");
+  headers.set("Cross-Origin-Resource-Policy", "same-origin");
+  headers.set("X-Frame-Options", "DENY"); // pages of other sites show nothing of it, whatever kind of file it is
   if (type.startsWith("text/html")) {
     headers.set("Content-Security-Policy", POLICY);
+    headers.set("Cross-Origin-Opener-Policy", "same-origin");
     headers.set("Referrer-Policy", "no-referrer");
     headers.set("Server-Timing", `build;desc="${build}"`); // how a page learns which build it is of
   }
