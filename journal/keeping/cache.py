@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
-import io
-import pickle
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, ClassVar
-from zoneinfo import ZoneInfo
+from typing import Any
+
+from journal.keeping.values import Unfit, packed, unpacked
 
 Signature = tuple[int, int, int, int]
 """Size in bytes, mtime_ns, ctime_ns, inode: they change whenever a file's content may have."""
@@ -34,13 +33,12 @@ _TAG = (
 )
 
 _APPLICATION_ID = 0x4A4E4C31
-_SCHEMA_VERSION = 1
+_SCHEMA_VERSION = 2
 _SCHEMA = """
 CREATE TABLE seen (path TEXT PRIMARY KEY, size INTEGER, mtime_ns INTEGER, ctime_ns INTEGER, inode INTEGER,
                    digest TEXT) WITHOUT ROWID;
 CREATE TABLE fact (kind TEXT, key TEXT, made_by TEXT, value BLOB, PRIMARY KEY (kind, key)) WITHOUT ROWID;
-CREATE TABLE output (site TEXT, path TEXT, inputs TEXT, sha256 TEXT, size INTEGER, mtime_ns INTEGER,
-                     inode INTEGER, PRIMARY KEY (site, path)) WITHOUT ROWID;
+CREATE TABLE site (path TEXT PRIMARY KEY, outputs BLOB) WITHOUT ROWID;
 """
 
 WAIT_FOR_LOCK_S = 2.0
@@ -87,36 +85,6 @@ class Output:
     look: Look | None = None
 
 
-class _OurUnpickler(pickle.Unpickler):
-    """Reads back only what this program stores: its own values, dates and plain containers."""
-
-    _allowed: ClassVar[frozenset[tuple[str, str]]] = frozenset(
-        {
-            ("datetime", "datetime"),
-            ("datetime", "date"),
-            ("datetime", "timezone"),
-            ("datetime", "timedelta"),
-            ("zoneinfo", "ZoneInfo"),
-        }
-    )
-
-    def find_class(self, module: str, name: str) -> Any:
-        if (module, name) == ("builtins", "getattr"):
-            return _zone_maker
-        if module.startswith("journal.") or (module, name) in self._allowed:
-            found = super().find_class(module, name)
-            if isinstance(found, type):
-                return found
-        raise pickle.UnpicklingError(f"{module}.{name} is nothing that a cache holds")
-
-
-def _zone_maker(owner: object, name: str) -> Any:
-    """Stands in for getattr, by which pickle names the one class method that ZoneInfo is read back with."""
-    if owner is ZoneInfo and name == "_unpickle":
-        return ZoneInfo._unpickle  # type: ignore[attr-defined]
-    raise pickle.UnpicklingError(f"{name} is nothing that a cache holds")
-
-
 class Cache:
     """A cache folder, read. Nothing is written before `save`."""
 
@@ -124,7 +92,7 @@ class Cache:
         self.folder = folder
         self._seen: dict[str, tuple[Signature, str]] = {}
         self._facts: dict[tuple[str, str], tuple[str, bytes]] = {}
-        self._outputs: dict[str, dict[str, Output]] = {}
+        self._sites: dict[str, bytes] = {}
         self._unsaved: dict[tuple[str, ...], Callable[[sqlite3.Connection], object]] = {}
         self._sizes: set[int] | None = None
         self._broken = False
@@ -163,19 +131,25 @@ class Cache:
 
     # -- what was found out, by the content it was found in --------------------------------------------------------
 
-    def recall(self, kind: str, key: str, made_by: str) -> Any | None:
-        """What was remembered of this kind under this key by the same code (made_by), else None."""
+    def recall(self, kind: str, key: str, made_by: str, hint: Any) -> Any | None:
+        """What was remembered of this kind under this key by the same code (made_by), else None.
+
+        hint: its type. What cannot be read back as one is not known.
+        """
         row = self._facts.get((kind, key))
         if row is None or row[0] != made_by:
             return None
         try:
-            return _OurUnpickler(io.BytesIO(row[1])).load()
-        except Exception:  # a damaged or foreign pickle may raise anything; what cannot be read is not known
+            return unpacked(row[1], hint, f"{kind}|{key}|{made_by}")
+        except Unfit:
             return None
 
-    def remember(self, kind: str, key: str, made_by: str, value: object) -> None:
-        """Keeps a value (plain data, dates, this program's own dataclasses) under a content digest."""
-        blob = pickle.dumps(value, protocol=5)
+    def remember(self, kind: str, key: str, made_by: str, value: object, hint: Any) -> None:
+        """Keeps a value of the type `hint` (see `keeping.values`); one that is of another is not kept."""
+        try:
+            blob = packed(value, hint, f"{kind}|{key}|{made_by}")
+        except Unfit:
+            return
         self._facts[kind, key] = (made_by, blob)
         row = (kind, key, made_by, blob)
         self._unsaved["fact", kind, key] = lambda db: db.execute("REPLACE INTO fact VALUES (?,?,?,?)", row)
@@ -184,15 +158,21 @@ class Cache:
 
     def outputs_of(self, site: Path) -> Mapping[str, Output]:
         """What was last put into place at a site's path, by path within it."""
-        return self._outputs.get(str(site), {})
+        name = str(site)
+        try:
+            known: Mapping[str, Output] = unpacked(self._sites[name], Mapping[str, Output], name)
+        except (KeyError, Unfit):
+            return {}
+        return known
 
     def keep_outputs(self, site: Path, outputs: Mapping[str, Output]) -> None:
         """Takes the place of all that was known about a site."""
         name = str(site)
-        if self._outputs.get(name) == dict(outputs):
+        blob = packed(dict(outputs), Mapping[str, Output], name)
+        if self._sites.get(name) == blob:
             return
-        self._outputs[name] = dict(outputs)
-        self._unsaved["output", name] = lambda db: _replace_outputs(db, name, outputs)
+        self._sites[name] = blob
+        self._unsaved["site", name] = lambda db: db.execute("REPLACE INTO site VALUES (?,?)", (name, blob))
 
     # -- the whole -------------------------------------------------------------------------------------------------
 
@@ -200,10 +180,10 @@ class Cache:
         """Forgets files, facts and sites that are no more: all but these paths and these (kind, key)."""
         gone_paths = self._seen.keys() - set(paths)
         gone_keys = self._facts.keys() - set(keys)
-        gone_sites = {site for site in self._outputs if not Path(site).is_dir()}
+        gone_sites = {site for site in self._sites if not Path(site).is_dir()}
         self._forget("seen", "path = ?", self._seen, {path: (path,) for path in gone_paths})
         self._forget("fact", "kind = ? AND key = ?", self._facts, {key: key for key in gone_keys})
-        self._forget("output", "site = ?", self._outputs, {site: (site,) for site in gone_sites})
+        self._forget("site", "path = ?", self._sites, {site: (site,) for site in gone_sites})
         self._sizes = None
 
     def save(self) -> bool:
@@ -238,17 +218,16 @@ class Cache:
                     raise sqlite3.DatabaseError("of another version")
                 self._read_all(db)
         except (sqlite3.Error, OSError, ValueError, TypeError):
-            self._seen, self._facts, self._outputs = {}, {}, {}
+            self._seen, self._facts, self._sites = {}, {}, {}
             self._broken = True
 
     def _read_all(self, db: sqlite3.Connection) -> None:
-        for path, size, mtime_ns, ctime_ns, inode, digest in db.execute("SELECT * FROM seen"):
-            self._seen[path] = ((size, mtime_ns, ctime_ns, inode), digest)
-        for kind, key, made_by, value in db.execute("SELECT * FROM fact"):
-            self._facts[kind, key] = (made_by, bytes(value))
-        for site, path, inputs, sha256, size, *stamps in db.execute("SELECT * FROM output"):
-            look = None if None in stamps else (size, *stamps)
-            self._outputs.setdefault(site, {})[path] = Output(inputs, sha256, size, look)
+        for path, *signature, digest in _rows_of(db, "seen", str, int, int, int, int, str):
+            self._seen[path] = ((signature[0], signature[1], signature[2], signature[3]), digest)
+        for kind, key, made_by, value in _rows_of(db, "fact", str, str, str, bytes):
+            self._facts[kind, key] = (made_by, value)
+        for path, outputs in _rows_of(db, "site", str, bytes):
+            self._sites[path] = outputs
 
     def _prepare_folder(self) -> None:
         self.folder.mkdir(parents=True, exist_ok=True)
@@ -275,8 +254,7 @@ class Cache:
         db.executemany("REPLACE INTO seen VALUES (?,?,?,?,?,?)", seen)
         facts = [(*key, *value) for key, value in self._facts.items()]
         db.executemany("REPLACE INTO fact VALUES (?,?,?,?)", facts)
-        for site, outputs in self._outputs.items():
-            _replace_outputs(db, site, outputs)
+        db.executemany("REPLACE INTO site VALUES (?,?)", list(self._sites.items()))
 
 
 @contextlib.contextmanager
@@ -288,6 +266,13 @@ def _connection(database: Path) -> Iterator[sqlite3.Connection]:
         yield db
     finally:
         db.close()
+
+
+def _rows_of(db: sqlite3.Connection, table: str, *kinds: type) -> Iterator[tuple[Any, ...]]:
+    """The rows of a table, but for those with a cell of another type, which SQLite would let stand in any column."""
+    for row in db.execute(f"SELECT * FROM {table}"):
+        if tuple(map(type, row)) == kinds:
+            yield row
 
 
 def _is_ours(db: sqlite3.Connection) -> bool:
@@ -323,12 +308,3 @@ def _lay_out(db: sqlite3.Connection) -> None:
         db.execute(statement)
     db.execute(f"PRAGMA application_id = {_APPLICATION_ID}")
     db.execute(f"PRAGMA user_version = {_SCHEMA_VERSION}")
-
-
-def _replace_outputs(db: sqlite3.Connection, site: str, outputs: Mapping[str, Output]) -> None:
-    db.execute("DELETE FROM output WHERE site = ?", (site,))
-    rows = [
-        (site, path, o.inputs, o.sha256, o.size, *(o.look[1:] if o.look else (None, None)))
-        for path, o in outputs.items()
-    ]
-    db.executemany("INSERT INTO output VALUES (?,?,?,?,?,?,?)", rows)

@@ -3,18 +3,34 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar, cast
+from types import MappingProxyType
+from typing import Any, TypeVar, cast
 
 from journal.keeping.cache import Cache, sha256_of
 from journal.keeping.shelf import source_digest
+from journal.model import LoggerFile, Settings
+from journal.problems import Problem
+from journal.reading.entries import Draft
 from journal.reading.folder import File
-
-if TYPE_CHECKING:
-    from journal.reading.photos import PhotoFacts
+from journal.reading.log_rows import Rows
+from journal.reading.photos import PhotoFacts
+from journal.reading.tracks import Track
 
 T = TypeVar("T")
+
+KINDS: Mapping[str, Any] = MappingProxyType(
+    {
+        "settings": tuple[tuple[Settings, tuple[Problem, ...]]],
+        "entry": tuple[Draft | None],
+        "track": tuple[tuple[Track, tuple[Problem, ...]]],
+        "log": tuple[tuple[LoggerFile, tuple[Problem, ...]]],
+        "log rows": Rows,
+        "photo": PhotoFacts,
+    }
+)
+"""What is remembered of the journal's files: the type of each kind."""
 
 
 class Memory:
@@ -33,6 +49,7 @@ class Memory:
     def read(self, file: File, kind: str, besides: str, reader: Callable[[bytes], T]) -> T:
         """What `reader` makes of a file's bytes, which are not read again while the file stays the same.
 
+        kind: as in `KINDS`, which says what the reader gives, here in a tuple of one, so that None can be remembered.
         besides: all else that the result depends on; the path and the program's sources are known to. Raises OSError.
         """
         self._used_paths.add(file.path)
@@ -47,7 +64,7 @@ class Memory:
         if known is not None:
             return cast(tuple[T], known)[0]
         made = reader((self.root / file.path).read_bytes() if data is None else data)
-        self.cache.remember(kind, key, source_digest(), (made,))
+        self.cache.remember(kind, key, source_digest(), (made,), KINDS[kind])
         return made
 
     def digest_of(self, file: File) -> str | None:
@@ -65,7 +82,7 @@ class Memory:
 
     def recall(self, kind: str, key: str, made_by: str) -> Any | None:
         self._used_keys.add((kind, key))
-        return self.cache.recall(kind, key, made_by)
+        return self.cache.recall(kind, key, made_by, KINDS[kind])
 
     def keep(self, kind: str, key: str) -> None:
         """Keeps what is remembered for a later run, though this one may not ask for it."""
@@ -73,7 +90,7 @@ class Memory:
 
     def remember(self, kind: str, key: str, made_by: str, value: object) -> None:
         self._used_keys.add((kind, key))
-        self.cache.remember(kind, key, made_by, value)
+        self.cache.remember(kind, key, made_by, value, KINDS[kind])
 
     def facts_of(self, digest: str) -> PhotoFacts | None:
         """What is known of a photo of this content, whatever its name."""

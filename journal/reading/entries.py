@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import tzinfo
-from typing import Any
+from typing import Annotated, Any
 
 from journal.model import Settings
 from journal.problems import Problem, Unreadable, Weight, nearest, shortened
@@ -14,7 +14,7 @@ from journal.reading.dates import journal_zone
 from journal.reading.frontmatter import Field, Item, read_front_matter
 from journal.reading.keeper import keeper_problems, split_keeper
 from journal.reading.keys import COMMON_KEYS, KEYS, KINDS, Key, kinds_with, names_of
-from journal.reading.notations import NOTATIONS
+from journal.reading.notations import NOTATIONS, VALUES
 
 __all__ = ["Draft", "read_entry", "split_keeper"]
 
@@ -56,7 +56,7 @@ class Draft:
 
     path: str
     kind: str | None
-    values: Mapping[str, Any]
+    values: Annotated[Mapping[str, Any], VALUES]
     lines: Mapping[str, int]
     text: str
     text_line: int

@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import re
+import types
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import tzinfo
 from types import MappingProxyType
-from typing import Any
+from typing import Any, TypedDict
 
 from journal import quantities
+from journal.model import Band, Exhaust, LightHours, MixPart, Next, Position, Ref, When
 from journal.problems import Unreadable, nearest, shortened
-from journal.quantities import Read
+from journal.quantities import Mass, Read
 from journal.reading import regimes
 from journal.reading.dates import read_next, read_when
 from journal.reading.ids import parse_id, parse_ref
-from journal.reading.keys import Key, canonical
+from journal.reading.keys import KEYS, Key, canonical
 
 Reader = Callable[[str, Key, tzinfo], Read[Any]]
 
@@ -168,3 +170,39 @@ NOTATIONS: Mapping[str, Notation] = MappingProxyType(
     }
 )
 """By the name that a `Key` gives in `notation`. A "word" is one of the key's own words."""
+
+GIVES: Mapping[str, Any] = MappingProxyType(
+    {
+        **dict.fromkeys(("text", "names", "word", "id"), str),
+        **dict.fromkeys(("count", "count from 1"), int),
+        **dict.fromkeys(("length", "mass", "moisture", "humidity", "percentage", "temperature"), float),
+        **dict.fromkeys(("colour temperature", "co2"), float),
+        **dict.fromkeys(("humidity band", "temperature band"), Band),
+        "yes or no": bool,
+        "date": When,
+        "next": Next,
+        "photo": tuple[str, str | None],
+        "reference": Ref,
+        "position": Position,
+        "mass of a lot": Mass,
+        "mix part": MixPart,
+        "light hours": LightHours,
+        "exhaust": Exhaust,
+    }
+)
+"""The type of the value that each notation gives."""
+
+
+def _value_types() -> dict[str, Any]:
+    """The types of each key's value; those of one name that differ by kind of entry as a union."""
+    found: dict[str, Any] = {}
+    for keys in KEYS.values():
+        for key in keys.values():
+            one: Any = GIVES[key.notation]
+            given = types.GenericAlias(tuple, (one, ...)) if key.several else one
+            found[key.name] = found[key.name] | given if key.name in found else given
+    return found
+
+
+VALUES: Any = TypedDict("VALUES", _value_types(), total=False)  # type: ignore[misc]
+"""The values of an entry, by canonical key: what a `Draft` may hold."""

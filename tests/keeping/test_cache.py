@@ -25,7 +25,7 @@ def folder(tmp_path: Path) -> Path:
 def filled(folder: Path) -> Cache:
     cache = Cache(folder)
     cache.saw("finds/a.jpg", OLD, "d1", NOW_NS)
-    cache.remember("photo", "d1", "v1", Photo(path="finds/a.jpg", digest="d1"))
+    cache.remember("photo", "d1", "v1", Photo(path="finds/a.jpg", digest="d1"), Photo)
     cache.keep_outputs(folder.parent, {"index.html": Output("in", "sha", 3, (3, 4, 5))})
     assert cache.save()
     return cache
@@ -34,7 +34,7 @@ def filled(folder: Path) -> Cache:
 def knows(cache: Cache) -> list[object]:
     return [
         cache.digest_of("finds/a.jpg", OLD),
-        cache.recall("photo", "d1", "v1"),
+        cache.recall("photo", "d1", "v1", Photo),
         dict(cache.outputs_of(cache.folder.parent)),
     ]
 
@@ -49,7 +49,7 @@ def test_what_was_saved_is_known_to_the_next_run(folder: Path) -> None:
 
 
 def test_nothing_is_written_before_it_is_saved(folder: Path) -> None:
-    Cache(folder).remember("photo", "d1", "v1", 1)
+    Cache(folder).remember("photo", "d1", "v1", 1, int)
     assert not folder.exists()
 
 
@@ -98,37 +98,71 @@ def test_a_size_never_seen_is_no_known_file(folder: Path) -> None:
 
 
 def test_what_other_code_found_out_is_not_used(folder: Path) -> None:
-    assert filled(folder).recall("photo", "d1", "v2") is None
+    assert filled(folder).recall("photo", "d1", "v2", Photo) is None
 
 
 def test_dates_and_zones_come_back_as_they_were(folder: Path) -> None:
     moment = datetime(2026, 10, 25, 1, 30, tzinfo=ZoneInfo("Europe/London"), fold=1)
     value = (When("x", date(2026, 10, 25), "minute", moment), datetime(2026, 1, 1, tzinfo=UTC), {"a": (1, 2.5, None)})
+    hint = tuple[When, datetime, dict[str, tuple[int, float, None]]]
     cache = Cache(folder)
-    cache.remember("any", "k", "v", value)
+    cache.remember("any", "k", "v", value, hint)
     cache.save()
-    back = Cache(folder).recall("any", "k", "v")
+    back = Cache(folder).recall("any", "k", "v", hint)
     assert value == back
     assert (back[0].moment.fold, back[0].moment.tzinfo.key) == (1, "Europe/London")
 
 
-class Harmful:
-    def __reduce__(self):
-        return (os.system, ("false",))
-
-
-class HarmfulByAttribute:
-    def __reduce__(self):
-        return (getattr, (datetime, "now"))
-
-
-@pytest.mark.parametrize("value", [Harmful(), HarmfulByAttribute()], ids=["call", "attribute"])
-def test_a_stored_value_that_would_run_something_is_not_read(folder: Path, value: object) -> None:
+@pytest.mark.parametrize(
+    "value",
+    [
+        pickle.dumps(Photo(path="finds/a.jpg", digest="d1"), protocol=5),
+        b"cposix\nsystem\n(S'false'\ntR.",
+        b"",
+        12,
+        10**15,
+        "text",
+        None,
+    ],
+    ids=repr,
+)
+def test_a_stored_value_of_another_make_is_not_known(folder: Path, value: object) -> None:
     filled(folder)
     with sqlite3.connect(folder / DATABASE_NAME) as db:
-        db.execute("UPDATE fact SET value = ?", (pickle.dumps(value),))
+        db.execute("UPDATE fact SET value = ?", (value,))
+        db.execute("UPDATE site SET outputs = ?", (value,))
     db.close()
-    assert Cache(folder).recall("photo", "d1", "v1") is None
+    assert [*KNOWN[:1], None, {}] == knows(Cache(folder))
+
+
+def test_a_value_under_another_key_or_of_other_code_is_not_known(folder: Path) -> None:
+    filled(folder)
+    for change in ("key = 'd2'", "made_by = 'v2'"):
+        with sqlite3.connect(folder / DATABASE_NAME) as db:
+            db.execute(f"UPDATE fact SET {change}")
+        db.close()
+        cache = Cache(folder)
+        assert [None, None] == [cache.recall("photo", key, "v2", Photo) for key in ("d1", "d2")]
+
+
+@pytest.mark.parametrize(
+    ("column", "value"),
+    [("path", b"x"), ("size", None), ("size", 1.5), ("mtime_ns", "x"), ("digest", None), ("digest", b"x")],
+)
+def test_a_row_with_a_cell_of_another_type_is_not_known(folder: Path, column: str, value: object) -> None:
+    filled(folder)
+    with sqlite3.connect(folder / DATABASE_NAME) as db:
+        db.execute(f"UPDATE seen SET {column} = ?", (value,))
+    db.close()
+    cache = Cache(folder)
+    assert cache.digest_of("finds/a.jpg", OLD) is None
+    assert not cache.may_know(10)
+
+
+def test_a_value_of_another_type_is_not_kept(folder: Path) -> None:
+    cache = Cache(folder)
+    cache.remember("photo", "d1", "v1", 1, Photo)
+    assert cache.recall("photo", "d1", "v1", Photo) is None
 
 
 def _garbage(database: Path) -> None:
@@ -183,7 +217,7 @@ def test_a_cache_deleted_during_a_run_is_whole_again_after_it(folder: Path) -> N
     for path in folder.iterdir():
         path.unlink()
     folder.rmdir()
-    cache.remember("photo", "d2", "v1", 2)
+    cache.remember("photo", "d2", "v1", 2, int)
     assert cache.save()
     assert knows(Cache(folder)) == KNOWN
 
@@ -194,12 +228,12 @@ def test_a_locked_database_costs_time_and_nothing_else(folder: Path, monkeypatch
     other = sqlite3.connect(folder / DATABASE_NAME, isolation_level=None)
     other.execute("BEGIN EXCLUSIVE")
     cache = Cache(folder)
-    cache.remember("photo", "d2", "v1", 2)
+    cache.remember("photo", "d2", "v1", 2, int)
     assert not cache.save()
     other.execute("ROLLBACK")
     other.close()
     assert cache.save()
-    assert Cache(folder).recall("photo", "d2", "v1") == 2
+    assert Cache(folder).recall("photo", "d2", "v1", int) == 2
     assert knows(Cache(folder)) == KNOWN
 
 
@@ -213,14 +247,14 @@ def test_a_folder_that_cannot_be_written_is_told(folder: Path) -> None:
 def test_a_file_in_the_folders_place_is_told(folder: Path) -> None:
     folder.write_text("", encoding="utf-8")
     cache = Cache(folder)
-    cache.remember("photo", "d1", "v1", 1)
+    cache.remember("photo", "d1", "v1", 1, int)
     assert not cache.save()
 
 
 def test_what_the_journal_no_longer_has_is_forgotten(folder: Path) -> None:
     cache = filled(folder)
     cache.saw("finds/b.jpg", OLD, "d2", NOW_NS)
-    cache.remember("photo", "d2", "v1", 2)
+    cache.remember("photo", "d2", "v1", 2, int)
     cache.keep_outputs(folder.parent / "gone", {"index.html": Output("in", "sha", 3)})
     cache.save()
     cache.prune(["finds/a.jpg"], [("photo", "d1")])
@@ -228,18 +262,18 @@ def test_what_the_journal_no_longer_has_is_forgotten(folder: Path) -> None:
     later = Cache(folder)
     assert knows(later) == KNOWN
     assert later.digest_of("finds/b.jpg", OLD) is None
-    assert later.recall("photo", "d2", "v1") is None
+    assert later.recall("photo", "d2", "v1", int) is None
     assert later.outputs_of(folder.parent / "gone") == {}
 
 
 def test_two_runs_do_not_lose_each_others_facts(folder: Path) -> None:
     filled(folder)
     one, other = Cache(folder), Cache(folder)
-    one.remember("photo", "d2", "v1", 2)
-    other.remember("photo", "d3", "v1", 3)
+    one.remember("photo", "d2", "v1", 2, int)
+    other.remember("photo", "d3", "v1", 3, int)
     assert one.save()
     assert other.save()
-    assert [2, 3] == [Cache(folder).recall("photo", key, "v1") for key in ("d2", "d3")]
+    assert [2, 3] == [Cache(folder).recall("photo", key, "v1", int) for key in ("d2", "d3")]
 
 
 def test_a_files_digest_is_its_sha_256(tmp_path: Path) -> None:

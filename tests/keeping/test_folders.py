@@ -78,11 +78,11 @@ def test_a_cache_among_other_files_is_refused(root: Path, tmp_path: Path) -> Non
 
 def test_an_earlier_cache_is_taken_again(root: Path, tmp_path: Path) -> None:
     cache = Cache(tmp_path / "cache")
-    cache.remember("any", "k", "v", 1)
+    cache.remember("any", "k", "v", 1, int)
     cache.save()
     cache.pictures.mkdir()
     with cache_folder(root, None, tmp_path / "cache", print) as folder:
-        assert Cache(folder).recall("any", "k", "v") == 1
+        assert Cache(folder).recall("any", "k", "v", int) == 1
 
 
 def test_where_the_users_cache_cannot_be_written_the_run_still_goes(root: Path, user_cache: Path) -> None:

@@ -1,0 +1,369 @@
+"""Values as bytes and back, by the type they are declared with: data that names no class and calls nothing.
+
+What is read back is held against the same type, part by part; whatever does not fit, to the last part, is no value at
+all. The bytes are: form (2), BLAKE2b of all that follows and of what the value is bound to (16), length of the JSON
+(4, least byte first), the JSON, and the arrays that the JSON leads to. A dataclass is the list of its fields' values;
+long runs of numbers are arrays of eight bytes each, least first.
+
+Types: None, bool, int, float (an int stays one), str, bytes, date, datetime (naive, of a fixed offset, or of a zone),
+Path, enumerations, Literal, unions, tuples, lists, mappings by text, named tuples, TypedDict, and dataclasses of these.
+`Annotated[X, T]` stands for T, where a type checker is to see X.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+import types
+import typing
+from array import array
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, fields, is_dataclass
+from datetime import date, datetime, timezone
+from enum import Enum
+from functools import cache, partial
+from hashlib import blake2b
+from operator import attrgetter
+from pathlib import Path
+from typing import Any, Literal, Union
+from zoneinfo import ZoneInfo
+
+_FORM = b"v1"
+_SUM_BYTES = 16
+_HEAD_BYTES = len(_FORM) + _SUM_BYTES + 4
+_ARRAY_FROM = 8
+"""Runs of fewer numbers stand in the JSON."""
+
+
+class Unfit(ValueError):
+    """A value that is not of its type, or bytes that hold no such value."""
+
+
+def packed(value: object, hint: Any, bound: str) -> bytes:
+    """A value of the type `hint` as bytes. bound: what it belongs to, without which it is not read back.
+
+    Raises Unfit where it is of another type.
+    """
+    arrays = _Arrays()
+    try:
+        text = json.dumps(_way(hint).out(value, arrays), ensure_ascii=False, separators=(",", ":"))
+        plain = text.encode("utf-8", "surrogatepass")
+    except (ValueError, OverflowError, RecursionError) as error:
+        raise Unfit(f"no {hint}") from error
+    rest = b"".join((len(plain).to_bytes(4, "little"), plain, *arrays.chunks))
+    return b"".join((_FORM, _sum(rest, bound), rest))
+
+
+def unpacked(data: bytes, hint: Any, bound: str) -> Any:
+    """The value that `packed` was given with the same `hint` and `bound`; raises Unfit for any other bytes."""
+    try:
+        rest = memoryview(data)[len(_FORM) + _SUM_BYTES :]
+        if data[: len(_FORM)] != _FORM or data[len(_FORM) : len(_FORM) + _SUM_BYTES] != _sum(rest, bound):
+            raise Unfit("other bytes")
+        end = 4 + int.from_bytes(rest[:4], "little")
+        plain = str(rest[4:end], "utf-8", "surrogatepass")
+        return _way(hint).back(json.loads(plain), _Arrays([rest[end:]]))
+    except Exception as error:  # JSON of any shape may lie there, and what a type makes of it is its own business
+        raise Unfit(f"no {hint}") from error
+
+
+def _sum(rest: bytes | memoryview, bound: str) -> bytes:
+    whole = blake2b(bound.encode("utf-8", "surrogatepass") + b"\0", digest_size=_SUM_BYTES)
+    whole.update(rest)
+    return whole.digest()
+
+
+@dataclass(slots=True)
+class _Arrays:
+    """What stands behind the JSON: chunks as they are written, or all of it as one where it is read."""
+
+    chunks: list[Any] = field(default_factory=list)
+    size: int = 0
+
+    def add(self, data: bytes) -> list[int]:
+        """Where the data will stand: from which byte, and how many."""
+        at = [self.size, len(data)]
+        self.chunks.append(data)
+        self.size += len(data)
+        return at
+
+    def at(self, place: Any) -> memoryview:
+        begin, size = _list(place, 2)
+        found: memoryview = self.chunks[0][_fitting(begin, int) : begin + _fitting(size, int)]
+        if begin < 0 or size < 0 or len(found) != size:
+            raise Unfit("cut short")
+        return found
+
+
+class _Way(typing.NamedTuple):
+    """From a value into JSON, and back."""
+
+    out: Callable[[Any, _Arrays], Any]
+    back: Callable[[Any, _Arrays], Any]
+
+
+def _fitting(value: Any, *kinds: type) -> Any:
+    """The value, if it is of one of these very types."""
+    if type(value) not in kinds:
+        raise Unfit(f"no {kinds[0].__name__}")
+    return value
+
+
+def _list(value: Any, length: int) -> list[Any]:
+    if type(value) is not list or len(value) != length:
+        raise Unfit(f"no list of {length}")
+    return value
+
+
+@cache
+def _way(hint: Any) -> _Way:
+    """How values of a type go; raises TypeError for a type that none is made for."""
+    hint = type(None) if hint is None else hint
+    origin, parts = typing.get_origin(hint), typing.get_args(hint)
+    if origin is typing.Annotated:
+        return _way(parts[1])
+    if origin in (Union, types.UnionType):
+        return _union(parts)
+    if origin is Literal:
+        return _same_both_ways(partial(_one_of, parts))
+    if origin in (tuple, list):
+        return _sequence(origin, parts)
+    if origin is not None and issubclass(origin, Mapping) and parts[0] is str:
+        return _mapping(_way(parts[1]))
+    if isinstance(hint, type) and origin is None:
+        return _plain(hint)
+    raise TypeError(f"{hint} cannot be kept")
+
+
+def _plain(kind: type) -> _Way:
+    if kind in (str, bool, int, type(None)):
+        return _same_both_ways(lambda value: _fitting(value, kind))
+    if kind is float:
+        return _same_both_ways(lambda value: _fitting(value, float, int))
+    if kind is bytes:
+        return _Way(lambda value, arrays: arrays.add(_fitting(value, bytes)), lambda at, arrays: bytes(arrays.at(at)))
+    if kind is date:
+        return _text_way(lambda value: str(_fitting(value, date).isoformat()), date.fromisoformat)
+    if kind is datetime:
+        return _Way(lambda value, _: _moment_out(value), lambda found, _: _moment_back(found))
+    if issubclass(kind, Path):
+        return _text_way(lambda value: str(_fitting(value, type(kind()))), kind)
+    if issubclass(kind, Enum):
+        return _text_way(lambda value: str(_fitting(value, kind).name), kind.__getitem__)
+    return _record(kind)
+
+
+def _same_both_ways(check: Callable[[Any], Any]) -> _Way:
+    return _Way(lambda value, _: check(value), lambda found, _: check(found))
+
+
+def _text_way(out: Callable[[Any], str], back: Callable[[str], Any]) -> _Way:
+    return _Way(lambda value, _: out(value), lambda found, _: back(_fitting(found, str)))
+
+
+def _one_of(words: tuple[Any, ...], value: Any) -> Any:
+    if value not in words or type(value) not in map(type, words):
+        raise Unfit("none of the words")
+    return value
+
+
+def _union(parts: tuple[Any, ...]) -> _Way:
+    """None is null; of other types that which is meant stands before the value, where there are several."""
+    others = [_way(part) for part in parts if part is not type(None)]
+    is_optional = len(others) < len(parts)
+
+    def out(value: Any, arrays: _Arrays) -> Any:
+        if value is None and is_optional:
+            return None
+        if len(others) == 1:
+            return others[0].out(value, arrays)
+        for number, way in enumerate(others):
+            try:
+                return [number, way.out(value, arrays)]
+            except Unfit:
+                continue
+        raise Unfit("none of the types")
+
+    def back(found: Any, arrays: _Arrays) -> Any:
+        if found is None and is_optional:
+            return None
+        if len(others) == 1:
+            return others[0].back(found, arrays)
+        number, value = _list(found, 2)
+        return others[range(len(others))[_fitting(number, int)]].back(value, arrays)
+
+    return _Way(out, back)
+
+
+# -- several values ------------------------------------------------------------------------------------------------
+
+
+def _record(kind: type) -> _Way:
+    """A dataclass or named tuple as the list of its fields; a TypedDict as what it holds, by name."""
+    if typing.is_typeddict(kind):
+        return _typed_dict({name: _way(hint) for name, hint in _hints(kind).items()}, kind)
+    if is_dataclass(kind):
+        names = tuple(part.name for part in fields(kind))
+        by_name = any(part.kw_only for part in fields(kind))
+    elif issubclass(kind, tuple) and hasattr(kind, "_fields"):
+        names, by_name = kind._fields, False
+    else:
+        raise TypeError(f"{kind} cannot be kept")
+    hints = _hints(kind)
+    outs, backs = zip(*(_way(hints[name]) for name in names), strict=True)
+
+    def out(value: Any, arrays: _Arrays) -> list[Any]:
+        _fitting(value, kind)
+        return [step(getattr(value, name), arrays) for step, name in zip(outs, names, strict=True)]
+
+    def back(found: Any, arrays: _Arrays) -> Any:
+        values = [step(part, arrays) for step, part in zip(backs, _list(found, len(names)), strict=True)]
+        return kind(**dict(zip(names, values, strict=True))) if by_name else kind(*values)
+
+    return _Way(out, back)
+
+
+def _hints(kind: type) -> dict[str, Any]:
+    return typing.get_type_hints(kind, include_extras=True)
+
+
+def _typed_dict(ways: Mapping[str, _Way], kind: Any) -> _Way:
+    required: frozenset[str] = kind.__required_keys__
+
+    def checked(value: Any) -> dict[str, Any]:
+        if type(value) is not dict or not required <= value.keys() <= ways.keys():
+            raise Unfit("other names")
+        return value
+
+    return _Way(
+        lambda value, arrays: {name: ways[name].out(part, arrays) for name, part in checked(value).items()},
+        lambda found, arrays: {name: ways[name].back(part, arrays) for name, part in checked(found).items()},
+    )
+
+
+def _mapping(way: _Way) -> _Way:
+    def through(step: Callable[[Any, _Arrays], Any], value: Any, arrays: _Arrays) -> dict[str, Any]:
+        return {_fitting(name, str): step(part, arrays) for name, part in _fitting(value, dict).items()}
+
+    return _Way(partial(through, way.out), partial(through, way.back))
+
+
+def _sequence(kind: type, parts: tuple[Any, ...]) -> _Way:
+    if kind is tuple and Ellipsis not in parts:
+        return _fixed(tuple(_way(part) for part in parts))
+    row = parts[0]
+    cells = typing.get_args(row) if typing.get_origin(row) is tuple and Ellipsis not in typing.get_args(row) else ()
+    long_out, long_back = _columns(cells) if cells else _RUNS.get(row, (None, None))
+    way = _way(row)
+
+    def out(value: Any, arrays: _Arrays) -> Any:
+        _fitting(value, kind)
+        run = long_out(value, arrays) if long_out and len(value) >= _ARRAY_FROM else None
+        return [way.out(part, arrays) for part in value] if run is None else {"run": run}
+
+    def back(found: Any, arrays: _Arrays) -> Any:
+        if type(found) is dict and long_back:
+            return kind(long_back(found["run"], arrays))
+        return kind([way.back(part, arrays) for part in _fitting(found, list)])
+
+    return _Way(out, back)
+
+
+def _fixed(ways: tuple[_Way, ...]) -> _Way:
+    def out(value: Any, arrays: _Arrays) -> list[Any]:
+        if len(_fitting(value, tuple)) != len(ways):
+            raise Unfit("another length")
+        return [way.out(part, arrays) for way, part in zip(ways, value, strict=True)]
+
+    def back(found: Any, arrays: _Arrays) -> tuple[Any, ...]:
+        return tuple([way.back(part, arrays) for way, part in zip(ways, _list(found, len(ways)), strict=True)])
+
+    return _Way(out, back)
+
+
+# -- long runs: a way into JSON that gives None where a run cannot take it, and the way back ---------------------------
+
+_Run = tuple[Callable[[Sequence[Any], _Arrays], Any], Callable[[Any, _Arrays], Sequence[Any]]]
+
+
+def _columns(cells: tuple[Any, ...]) -> _Run:
+    """Rows of a fixed length, column by column."""
+    ways = [_sequence(list, (cell,)) for cell in cells]
+
+    def out(rows: Sequence[Any], arrays: _Arrays) -> Any:
+        if any(type(row) is not tuple or len(row) != len(ways) for row in rows):
+            raise Unfit("other rows")
+        return [way.out(list(column), arrays) for way, column in zip(ways, zip(*rows, strict=True), strict=True)]
+
+    def back(found: Any, arrays: _Arrays) -> Sequence[Any]:
+        columns = [way.back(column, arrays) for way, column in zip(ways, _list(found, len(ways)), strict=True)]
+        return list(zip(*columns, strict=True))
+
+    return out, back
+
+
+def _numbers(code: str, kind: type) -> _Run:
+    def out(values: Sequence[Any], arrays: _Arrays) -> Any:
+        if set(map(type, values)) != {kind}:
+            return None
+        try:
+            return arrays.add(_least_first(array(code, values)).tobytes())
+        except OverflowError:
+            return None
+
+    def back(place: Any, arrays: _Arrays) -> Sequence[Any]:
+        run = array(code)
+        run.frombytes(arrays.at(place))
+        return _least_first(run)
+
+    return out, back
+
+
+def _least_first(run: array[Any]) -> array[Any]:
+    if sys.byteorder == "big":
+        run.byteswap()
+    return run
+
+
+def _moments_out(values: Sequence[Any], _: _Arrays) -> Any:
+    if set(map(type, values)) != {datetime} or any(map(attrgetter("fold"), values)):
+        return None
+    if not all(_is_told_by_iso(zone) for zone in set(map(attrgetter("tzinfo"), values))):
+        return None
+    return " ".join(map(datetime.isoformat, values))
+
+
+_RUNS: dict[Any, _Run] = {
+    float: _numbers("d", float),
+    int: _numbers("q", int),
+    datetime: (_moments_out, lambda found, _: list(map(datetime.fromisoformat, found.split(" ")))),
+}
+
+
+def _is_told_by_iso(zone: Any) -> bool:
+    """Whether ISO 8601 tells all of a time zone: none, or a fixed offset without a name of its own."""
+    return zone is None or (type(zone) is timezone and zone == timezone(zone.utcoffset(None)) and _has_usual_name(zone))
+
+
+def _has_usual_name(zone: timezone) -> bool:
+    return zone.tzname(None) == timezone(zone.utcoffset(None)).tzname(None)
+
+
+def _moment_out(value: Any) -> Any:
+    """ISO 8601; with the second pass of a doubled hour and the zone's name beside it where those are told."""
+    zone = _fitting(value, datetime).tzinfo
+    if not value.fold and _is_told_by_iso(zone):
+        return value.isoformat()
+    if type(zone) is ZoneInfo and zone.key:
+        return [value.replace(tzinfo=None).isoformat(), value.fold, zone.key]
+    if _is_told_by_iso(zone):
+        return [value.isoformat(), value.fold, None]
+    raise Unfit("a zone without a name")
+
+
+def _moment_back(found: Any) -> datetime:
+    if type(found) is str:
+        return datetime.fromisoformat(found)
+    text, fold, key = _list(found, 3)
+    moment = datetime.fromisoformat(text).replace(fold=_fitting(fold, int))
+    return moment if key is None else moment.replace(tzinfo=ZoneInfo(_fitting(key, str)))
