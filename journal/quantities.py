@@ -124,6 +124,8 @@ _WHOLE = re.compile(r"[+-]?[0-9 ]+")
 _THOUSANDS_COMMA = re.compile(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}")
 _TWO_TERMS = re.compile(r"(?P<first>[^0-9]+?) ?(?P<second>[0-9].*)")
 _LONGEST = 200
+_MOST_DIGITS = 12
+_LONGEST_S = Decimal(36_525 * 86_400)
 _MOST_COUNTED = 1_000_000
 
 
@@ -143,7 +145,10 @@ def _leading_number(plain: str, example: str) -> tuple[Read[Decimal], str]:
     written, rest = found[0], plain[found.end() :].strip()
     if rest[:1] in {",", "."} and rest[1:2].isdigit():
         raise Unreadable(f"{shortened(plain)} has two marks in one number", "write thousands with no mark: 1200.5")
-    value = Read(Decimal(written.replace(" ", "").replace(",", ".")))
+    bare = written.replace(" ", "").replace(",", ".")
+    if len(bare.strip("+-").partition(".")[0].lstrip("0")) > _MOST_DIGITS or len(bare) > 2 * _MOST_DIGITS:
+        raise Unreadable(f"{shortened(plain)} has more digits than anything measured", f"write it like {example}")
+    value = Read(Decimal(bare))
     if _THOUSANDS_COMMA.fullmatch(written):
         meant = written.replace(",", ".")
         return value.noting(
@@ -220,19 +225,27 @@ def flow_m3_h(text: str) -> Read[float]:
     return _quantity(text, FLOW_M3_H).then(float)
 
 
+def _duration_s(text: str) -> Read[Decimal]:
+    """Seconds, up to a hundred years: days are added to dates, which end with the year 9999."""
+    read = _quantity(text, DURATION_S)
+    if read.value > _LONGEST_S:
+        raise Unreadable(f"{shortened(text)} is more than a hundred years", "look at its digits and its unit again")
+    return read
+
+
 def duration_h(text: str) -> Read[float]:
     """Hours, 0 or more: `2.5 h`, `45 min`, `2 h 30 min`, `7 d`."""
-    return _quantity(text, DURATION_S).then(lambda s: float(s / 3600))
+    return _duration_s(text).then(lambda s: float(s / 3600))
 
 
 def duration_d(text: str) -> Read[float]:
     """Days, 0 or more: `7 d`, `2 weeks`, `36 h`."""
-    return _quantity(text, DURATION_S).then(lambda s: float(s / 86400))
+    return _duration_s(text).then(lambda s: float(s / 86400))
 
 
 def duration_min(text: str) -> Read[float]:
     """Minutes, 0 or more: `15 min`, `30 s`, `1 h`."""
-    return _quantity(text, DURATION_S).then(lambda s: float(s / 60))
+    return _duration_s(text).then(lambda s: float(s / 60))
 
 
 def pressure_pa(text: str) -> Read[float]:

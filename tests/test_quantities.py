@@ -276,3 +276,26 @@ def test_no_text_is_too_odd_to_be_refused_politely(text: str) -> None:
     for read in (q.mass_of_lot, q.length_m, q.temperature_c, q.percentage, q.kelvin, q.count, q.duration_d):
         with suppress(Unreadable):
             assert isinstance(read(text), Read)
+
+
+@pytest.mark.parametrize("text", ["416000 wk", "36525.1 d", "99999999999 s", "5218 wk 200 d"])
+def test_no_duration_is_longer_than_a_hundred_years(text: str) -> None:
+    for read in (q.duration_d, q.duration_h, q.duration_min):
+        with pytest.raises(Unreadable, match="more than a hundred years"):
+            read(text)
+    assert 36_525 == q.duration_d("36525 d").value
+
+
+@pytest.mark.parametrize("digits", ["9" * 13, "9" * 150, "0." + "0" * 150 + "1"])
+def test_a_number_of_more_digits_than_are_measured_is_not_read(digits: str) -> None:
+    for read in (q.mass_g, q.length_m, q.flow_m3_h):
+        unit = {q.mass_g: "g", q.length_m: "m", q.flow_m3_h: "m³/h"}[read]
+        with pytest.raises(Unreadable, match="more digits"):
+            read(f"{digits} {unit}")
+    with pytest.raises(Unreadable, match="more digits"):
+        q.percentage(digits)
+
+
+def test_leading_noughts_and_seventeen_digits_of_a_program_are_read() -> None:
+    assert 412.0 == q.mass_g("0000000000000412 g").value
+    assert 0.30000000000000004 == q.percentage("0.30000000000000004").value

@@ -131,15 +131,9 @@ def _refuse_crowded(read: Rows) -> None:
 
 def _tell_unread(read: Rows, source: ClimateSource, told: Told) -> None:
     """One problem for the rows whose stamp could not be read, but for a line of units and the words at the end."""
-    first_line = read.starts_with[0] if read.starts_with else 0
+    units_line = read.starts_with[0] if read.starts_with and has_no_digits(read.starts_with[1]) else 0
     last_line = read.rows[-1][0] if read.rows else 0
-    time = read.columns.time
-    lost = [
-        line
-        for line, cells in read.unread
-        if not (line == first_line and has_no_digits(cells))
-        and (line < last_line or (len(cells) > time and cells[time].strip()[:1].isdigit()))
-    ]
+    lost = [line for line, time in read.unread if line != units_line and (line < last_line or time[:1].isdigit())]
     if not read.rows:
         if lost:
             _tell_no_time(read, min(lost), source, told)
@@ -150,8 +144,7 @@ def _tell_unread(read: Rows, source: ClimateSource, told: Told) -> None:
 
 
 def _tell_no_time(read: Rows, line: int, source: ClimateSource, told: Told) -> None:
-    cells = next(cells for at, cells in read.unread if at == line)
-    written = cells[read.columns.time].strip() if len(cells) > read.columns.time else ""
+    written = next(time for at, time in read.unread if at == line)
     mend = f"correct time_format, which is {shortened(source.time_format)}" if source.time_format else _HOW_TIMES
     told.add(line, "wrong", f"no time in the file can be read, the first is {shortened(written)}", mend)
 

@@ -198,12 +198,22 @@ def _fields(path: str, blocks: Iterable[_Block]) -> tuple[tuple[Field, ...], lis
             fields[block.name] = _field(block)
         except _NotYaml as fault:
             fields[block.name] = Field(block.name, block.line, (), broken=True)
-            problems.append(Problem(path, block.line, "wrong", f"{block.name}: {fault}", "write it on one line"))
+            line = block.line + fault.below
+            problems.append(Problem(path, line, "wrong", f"{block.name}: {fault}", fault.mend))
     return tuple(fields.values()), problems
 
 
 class _NotYaml(ValueError):
-    """A value of several lines that YAML cannot read."""
+    """A value that YAML cannot read. mend: as in Problem; below: how many lines under the key's own."""
+
+    def __init__(self, says: str, mend: str = "write it on one line", below: int = 0) -> None:
+        super().__init__(says)
+        self.mend = mend
+        self.below = below
+
+
+class _Refused(_NotYaml):
+    """A value that is YAML, and yet is not to be read as it."""
 
 
 def _field(block: _Block) -> Field:
@@ -224,7 +234,11 @@ def _list_items(lines: list[str], number: int) -> Iterator[Item]:
     indent = min(len(lines[at]) - len(lines[at].lstrip()) for at in starts)
     starts = [at for at in starts if len(lines[at]) - len(lines[at].lstrip()) == indent]
     for at, end in zip(starts, [*starts[1:], len(lines)], strict=True):
-        value = _value(lines[at].lstrip()[1:].strip(), [line for line in lines[at + 1 : end] if line.strip()])
+        try:
+            value = _value(lines[at].lstrip()[1:].strip(), [line for line in lines[at + 1 : end] if line.strip()])
+        except _NotYaml as fault:
+            fault.below += at + 1
+            raise
         if not isinstance(value, str):
             value = ", ".join(value)
         if value:
@@ -248,6 +262,8 @@ def _one_line(head: str) -> str | list[str]:
         return head
     try:
         return _flat(_from_yaml(head))
+    except _Refused:
+        raise
     except _NotYaml:
         if head[0] == "[" and head[-1] == "]":
             return [part.strip() for part in head[1:-1].split(",")]
@@ -257,11 +273,40 @@ def _one_line(head: str) -> str | list[str]:
 def _from_yaml(text: str) -> Any:
     """One YAML value, made of text, lists and mappings."""
     try:
+        _refuse_more_than_text(text)
         return yaml.load(text, Loader=_TEXT_ONLY)
     except yaml.MarkedYAMLError as fault:
         raise _NotYaml(f"cannot be read ({fault.problem})") from fault
+    except _NotYaml:
+        raise
     except (yaml.YAMLError, RecursionError, ValueError) as fault:
         raise _NotYaml("cannot be read") from fault
+
+
+_DEEPEST = 8
+
+
+def _refuse_more_than_text(text: str) -> None:
+    """Raises _NotYaml for anchors, aliases, tags and deep nesting, by what stands there, before anything is made of it.
+
+    An alias repeats what its anchor marks, so that a few of them come to more text than any memory holds.
+    """
+    depth = 0
+    event: Any
+    for event in yaml.parse(text, Loader=_TEXT_ONLY):
+        below = event.start_mark.line
+        if isinstance(event, yaml.AliasEvent):  # one line without anchors is text after all: [*Pleurotus, birch]
+            raise _NotYaml(_ALIAS.format("*", event.anchor), "write the value out, or put it in quotation marks", below)
+        if getattr(event, "anchor", None):
+            raise _Refused(_ALIAS.format("&", event.anchor), "write the value out, or put it in quotation marks", below)
+        if getattr(event, "tag", None):
+            raise _Refused("a YAML tag, like !this, is not read", "take it out, or put it in quotation marks", below)
+        depth += isinstance(event, yaml.CollectionStartEvent) - isinstance(event, yaml.CollectionEndEvent)
+        if depth > _DEEPEST:
+            raise _NotYaml("lists stand in lists, too many deep", "write it as one list")
+
+
+_ALIAS = "a YAML anchor or alias, like {}{:.20}, is not read"
 
 
 def _flat(value: Any) -> str | list[str]:

@@ -20,6 +20,8 @@ _FIRST_YEAR, _LAST_YEAR = 1970, 2199
 _SURE_FROM_LINES = 100
 """In a shorter file a later line may still look more like its header, so it is read from its beginning."""
 
+_SHOWN = 100
+
 _NO_READING = {"", "-", "--", "---", "na", "n/a", "nan", "null", "none"}
 _NUMBER_WITH_UNIT = re.compile(r"([+-]?[0-9]+(?:\.[0-9]+)?)\s*(?:°?\s*[CF]|%.*)?", re.IGNORECASE)
 _UNIT_WORDS: dict[str, Literal["°C", "°F"]] = {
@@ -64,9 +66,9 @@ class Rows:
     """What the lines of one file hold, as far as they were read.
 
     table: its header, without lines. told: what is wrong with the header. starts_with: line and cells of the first line
-    that is not blank. rows: with a readable stamp, in the order of the file and its unit. unread: line and cells of the
-    others. odd_cells: lines with a cell that holds no number. crowded: how many have more cells than the header.
-    next_line: the number of the next line. bytes, sha256: of the part of the file up to there.
+    that is not blank. rows: with a readable stamp, in the order of the file and its unit. unread: line and beginning of
+    the time of the others. odd_cells: lines with a cell that holds no number. crowded: how many have more cells than
+    the header. next_line: the number of the next line. bytes, sha256: of the part of the file up to there.
     """
 
     encoding: Encoding
@@ -75,7 +77,7 @@ class Rows:
     told: tuple[Problem, ...]
     starts_with: tuple[int, list[str]] | None = None
     rows: list[Row] = field(default_factory=list)
-    unread: list[tuple[int, list[str]]] = field(default_factory=list)
+    unread: list[tuple[int, str]] = field(default_factory=list)
     odd_cells: list[int] = field(default_factory=list)
     crowded: int = 0
     next_line: int = 0
@@ -109,11 +111,13 @@ def rows_of(data: bytes, source: ClimateSource, told: Told, before: Rows | None 
     else:
         told.problems += rows.told
         lines = decoded_as(data[rows.bytes :], rows.encoding).replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    if not lines:  # the file ends within its header, which may still become another
+        return WholeAndBefore(rows, None)
     read = _LineReader(source, rows)
     for line in lines[:-1]:
         read.line(line)
     kept = _kept(rows, data) if rows.next_line > _SURE_FROM_LINES else None
-    if lines[-1:] != [""]:
+    if lines[-1] != "":
         rows = rows.copied() if kept else rows
         _LineReader(source, rows).line(lines[-1])
     return WholeAndBefore(rows, kept)
@@ -170,18 +174,23 @@ class _LineReader:
             return
         cells = cells_of(text, rows.table.delimiter)
         if rows.starts_with is None:
-            rows.starts_with = number, cells
+            rows.starts_with = number, cells[: self._header_cells]
         rows.crowded += any(cell.strip() for cell in cells[self._header_cells :])
         try:
             stamp = _plausible(self._parse(cells[rows.columns.time]))
         except (ValueError, IndexError, OverflowError):
-            rows.unread.append((number, cells))
+            rows.unread.append((number, _beginning_of_time(cells, rows.columns.time)))
             return
         temperature, humidity = _number(cells, rows.columns.temperature), _number(cells, rows.columns.humidity)
         if temperature is None or humidity is None:
             rows.odd_cells.append(number)
         known = (nan if temperature is None else temperature, nan if humidity is None else humidity)
         rows.rows.append((number, stamp, *known))
+
+
+def _beginning_of_time(cells: Sequence[str], column: int) -> str:
+    """As much of a time that cannot be read as it takes to show it; nothing where the row ends before it."""
+    return cells[column].strip()[:_SHOWN] if column < len(cells) else ""
 
 
 def _plausible(stamp: datetime) -> datetime:

@@ -12,6 +12,7 @@ from journal.reckoning.geostrings import read_geo_uri, read_iso6709
 from journal.reckoning.grids import read_mgrs, read_utm
 
 _LONGEST = 200
+_FARTHEST_M = 20_040_000  # no place is farther from another: half of the Earth's girth
 _METRES = {"m": 1.0, "km": 1000.0, "ft": 0.3048, "yd": 0.9144, "mi": 1609.344}  # the international foot, 1959
 _UNITS = {
     **dict.fromkeys(("m", "metre", "metres", "meter", "meters"), "m"),
@@ -76,6 +77,8 @@ def _split_spread(text: str) -> tuple[str, float | None]:
     if unit is None:
         raise Unreadable("the number after ± has no unit of length", "write it like ±8 m or ±26 ft")
     radius_m = float(found["number"].replace(",", ".")) * _METRES[unit]
+    if radius_m > _FARTHEST_M:
+        raise Unreadable("the uncertainty is more than the way round half the Earth", f"write it like {EXAMPLE}")
     if not radius_m:
         raise Unreadable("an uncertainty of 0 is not possible", "give the radius the place is sure to lie in")
     return text[: found.start()], radius_m

@@ -51,7 +51,7 @@ def probe_checks(journal: Journal) -> tuple[ProbeCheck, ...]:
     It is one where it says what was read in %, `over` (above, against), `saturated`, `wet` or `salt test`, and a salt
     that is known. Of several percentages it is the one that was read, by its verb, or the only one beside what should
     have been; where that does not settle it, there is none. What is outside 0 to 100 %, or at a temperature outside 0
-    to 50 °C, is none.
+    to 50 °C, is none; nor is one of nothing known: of no probe that is named, in an entry about no tent.
     """
     probes = {device.id.lower(): device.id for device in journal.devices}
     found = (_check(entry, words, probes) for entry in journal.entries() for words in _done_in(entry, probes))
@@ -68,18 +68,19 @@ def _done_in(entry: Entry, probes: dict[str, str]) -> Iterator[str]:
 def _check(entry: Entry, words: str, probes: dict[str, str]) -> ProbeCheck | None:
     try:
         plain = tidied(words)
+        salt, read, at = salt_in(plain), _what_was_read(plain), _AT.search(plain)
+        if salt is None or read is None or not _OVER.search(plain):
+            return None
+        read_pct = percentage(read).value
+        t_c = temperature_c(f"{at[1]} °{at[2]}").value if at else TAKEN_WHERE_UNSAID_C
     except Unreadable:
         return None
-    salt, read, at = salt_in(plain), _what_was_read(plain), _AT.search(plain)
-    if salt is None or read is None or not _OVER.search(plain):
-        return None
-    read_pct = percentage(read).value
-    t_c = temperature_c(f"{at[1]} °{at[2]}").value if at else TAKEN_WHERE_UNSAID_C
     expected_pct = salt.humidity_pct(t_c)
-    if expected_pct is None or not 0 <= read_pct <= 100:
+    about = _probe_named(entry, plain, probes)
+    if expected_pct is None or about is None or not 0 <= read_pct <= 100:
         return None
     return ProbeCheck(
-        about=_probe_named(entry, plain, probes),
+        about=about,
         when=entry.date,
         words=words,
         path=entry.path,
@@ -113,9 +114,9 @@ def _off(read_pct: float, expected_pct: float, salt: str, t_c: float, t_is_writt
     return Reckoning(read_pct - expected_pct, "%", inputs, FORMULA, f"{SOURCE}: {HOW}")
 
 
-def _probe_named(entry: Entry, words: str, probes: dict[str, str]) -> str:
-    """The device that the words name, else the first that the entry is about."""
+def _probe_named(entry: Entry, words: str, probes: dict[str, str]) -> str | None:
+    """The device that the words name, else the first that the entry is about; None where that is nothing known."""
     named = (probes.get(word.lower()) for word in re.findall(r"[A-Za-z][A-Za-z0-9-]*", words))
     about = subject_ids(entry)
     of_entry = (id for id in about if id.lower() in probes)
-    return next((id for id in named if id), None) or next(of_entry, None) or about[0]
+    return next((id for id in named if id), None) or next(of_entry, None) or next(iter(about), None)

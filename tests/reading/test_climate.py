@@ -497,3 +497,48 @@ def test_wherever_a_file_was_cut_when_first_read_it_comes_out_the_same(cut: int,
     kept = read_log_on("c.csv", data[: cut * len(data) // 3000], SOURCE, "UTC").before
     read = read_log_on("c.csv", data, SOURCE, "UTC", kept)
     assert read_log("c.csv", data, SOURCE, "UTC") == (read.log, read.problems)
+
+
+def test_file_that_ends_within_its_header_holds_no_readings_yet() -> None:
+    assert [(1, "odd", "the file holds no readings")] == told("Time,Temp (°C),RH (%)")
+
+
+CUT_SHORT = {
+    "plain": (PLAIN, SOURCE),
+    "words before the header": ("Serial 12;;\r\n" + PLAIN.replace(",", ";").replace("\n", "\r\n"), SOURCE),
+    "day first, in quotation marks": (
+        '"Time","Temp (°C)","RH (%)"\n"01/11/2026 00:00","14,5","92,1"\n"01/11/2026 00:05","14,4","91,8"\n',
+        DAY_FIRST,
+    ),
+    "a hundred lines before the header": ("#\n" * 99 + PLAIN, SOURCE),
+}
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
+@pytest.mark.parametrize(("text", "source"), CUT_SHORT.values(), ids=CUT_SHORT)
+def test_file_cut_off_anywhere_is_read_as_far_as_it_goes_and_on_from_there(
+    text: str, source: ClimateSource, encoding: str
+) -> None:
+    data = text.encode(encoding)
+    whole = read_log(PATH, data, source, ZONE)
+    for end in range(len(data)):
+        begun = read_log_on(PATH, data[:end], source, ZONE)
+        assert len(begun.log.stamps_s) <= len(whole[0].stamps_s)
+        grown = read_log_on(PATH, data, source, ZONE, begun.before)
+        assert whole == (grown.log, grown.problems), end
+
+
+def test_file_of_many_rows_cut_within_any_line_is_read_on_to_the_same() -> None:
+    rows = "".join(f"2026-11-01 {n // 60:02}:{n % 60:02},14.5,92.1\n" for n in range(120))
+    data = ("Time,Temp (°C),RH (%)\n" + rows).encode()
+    whole = read_log(PATH, data, SOURCE, ZONE)
+    for end in range(len(data) - 300, len(data)):
+        grown = read_log_on(PATH, data, SOURCE, ZONE, read_log_on(PATH, data[:end], SOURCE, ZONE).before)
+        assert whole == (grown.log, grown.problems), end
+
+
+def test_time_that_cannot_be_read_is_shown_however_long_its_row() -> None:
+    long = "2026-11-01 at noon " + "x" * 5000
+    problem = read("Time,Temp (°C),RH (%)\n" + f"{long},14.5,92.1\n")[1][0]
+    assert "no time in the file can be read" in problem.says
+    assert len(problem.says) < 200

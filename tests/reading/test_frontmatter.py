@@ -281,3 +281,53 @@ PRINTABLE = st.text(st.characters(exclude_categories=["Cc", "Cs", "Zl", "Zp", "Z
 @given(PRINTABLE.filter(lambda text: text[0] not in "\"'[|>"))
 def test_what_stands_on_a_keys_line_is_its_value(text: str) -> None:
     assert {"title": [text]} == values(f"title: {text}")
+
+
+@pytest.mark.usefixtures("_both_readers")
+@pytest.mark.parametrize(
+    ("text", "line", "says"),
+    [
+        ("photos: [&pins IMG_1.jpg, *pins]", 2, "anchor or alias, like &pins"),
+        ("photos: [&pins IMG_1.jpg]", 2, "anchor or alias, like &pins"),
+        ("photos: [IMG_1.jpg,\n  *pins]", 3, "anchor or alias, like *pins"),
+        ("next:\n  - water\n  - [&a x, *a]", 4, "anchor or alias, like &a"),
+        ("photos: [{<<: &a {b: c}}]", 2, "anchor or alias, like &a"),
+        ("photos: [!!python/name:os.system x]", 2, "YAML tag"),
+        ("photos: [!important, x]", 2, "YAML tag"),
+        ("photos: [x,\n  !!str y]", 3, "YAML tag"),
+        ("photos: [[[[[[[[[[\n  x]]]]]]]]]]", 2, "lists stand in lists"),
+        ("photos: [\n" + "  [\n" * 5000 + "  ]\n" * 5001, 2, ""),
+    ],
+)
+def test_yaml_that_is_more_than_text_is_refused_where_it_stands(text: str, line: int, says: str) -> None:
+    found = front(f"---\n{text}\nflush: 2\n---\n")
+    assert [("wrong", line)] == [(problem.weight, problem.line) for problem in found.problems]
+    assert says in found.problems[0].says
+    assert found.problems[0].mend
+    assert [("flush", ["2"])] == [(f.name, [i.text for i in f.items]) for f in found.fields if not f.broken]
+
+
+@pytest.mark.usefixtures("_both_readers")
+def test_aliases_are_refused_before_a_word_is_repeated(monkeypatch: pytest.MonkeyPatch) -> None:
+    made: list[str] = []
+    monkeypatch.setattr(yaml, "load", lambda text, **_: made.append(text))
+    found = front("---\nnext: [&a " + "water " * 3000 + ", *a" * 5000 + "]\n---\n")
+    assert ["wrong"] == [problem.weight for problem in found.problems]
+    assert [] == made
+
+
+@pytest.mark.parametrize(
+    ("line", "texts"),
+    [
+        ("species: *Pleurotus*", ["*Pleurotus*"]),
+        ("species: *Pleurotus", ["*Pleurotus"]),
+        ("species: &c", ["&c"]),
+        ("next: [*Pleurotus*, birch]", ["*Pleurotus*", "birch"]),
+        ("next: [*Pleurotus, birch]", ["*Pleurotus", "birch"]),
+        ("next:\n  - *Pleurotus*\n  - &c", ["*Pleurotus*", "&c"]),
+        ("<<: *a", []),
+    ],
+)
+def test_stars_and_ampersands_in_plain_text_are_text(line: str, texts: list[str]) -> None:
+    assert texts in list(values(line).values()) or line.startswith("<<")
+    assert not [problem for problem in front(f"---\n{line}\n---\n").problems if "anchor" in problem.says]

@@ -105,3 +105,26 @@ def test_checks_stand_oldest_first(checks: Checks) -> None:
 def test_a_salt_is_found_by_each_of_its_names_and_has_no_humidity_beyond_its_equation(salt: Salt) -> None:
     assert [salt] * (1 + len(salt.also)) == [salt_in(f"wet {name}, a cup") for name in (salt.name, *salt.also)]
     assert (None, None) == (salt.humidity_pct(-0.1), salt.humidity_pct(50.1))
+
+
+NOTHING_KNOWN = "---\nkind: tent\nabout: nope\ndate: 2026-02-01\nserviced: {words}\n---\n"
+
+
+@pytest.mark.parametrize(
+    ("words", "about"),
+    [
+        ("probe-1 read 74 % over table salt at 20 °C", []),
+        ("probe-2 read 74 % over table salt at 20 °C", ["probe-2"]),
+    ],
+)
+def test_a_check_in_an_entry_about_nothing_known_counts_where_its_probe_is_known(
+    make_journal: Make, words: str, about: list[str]
+) -> None:
+    probe = "---\nkind: device\nid: probe-2\ndate: 2026-01-01\ntent: hut\n---\n"
+    files = {"journal.toml": "[tents.hut]\n", "p.md": probe, "t.md": NOTHING_KNOWN.format(words=words)}
+    assert about == [check.about for check in probe_checks(make_journal(files))]
+
+
+@pytest.mark.parametrize("at", ["-400 °C", "9999 °C", "99999999999999 °C"])
+def test_a_temperature_that_cannot_be_makes_no_check(checks: Checks, at: str) -> None:
+    assert () == checks(done=f"probe read 74 % over table salt at {at}")
