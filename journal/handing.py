@@ -18,7 +18,7 @@ from journal.keeping.remembering import Memory
 from journal.keeping.shelf import files_below, find_shelf, page_version
 from journal.making import Read, Tell, publish, read_journal, read_written
 from journal.model import Journal, Share
-from journal.reading.frontmatter import FrontMatter, read_front_matter
+from journal.reading.frontmatter import FrontMatter, guess_front_matter, read_front_matter
 from journal.reading.ids import RESERVED
 from journal.refusal import Refusal
 from journal.sharing.camera_words import camera_words
@@ -95,6 +95,8 @@ def _wrong_entries(root: Path, journal: Journal) -> Iterator[FrontMatter]:
     for path in sorted({problem.path for problem in journal.problems if problem.weight == "wrong"}):
         if path.endswith(".md"):
             front = read_front_matter(path, (root / path).read_bytes()) if (root / path).is_file() else None
+            if front is not None and not front.legible:
+                front = guess_front_matter(path, (root / path).read_bytes())
             if front is not None:
                 yield front
 

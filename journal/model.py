@@ -129,7 +129,7 @@ class PhotoUse:
 class Entry:
     """What every kind of entry has.
 
-    text: the Markdown after the front matter, `::: keeper` passages included.
+    text: the Markdown after the front matter, `::: private` passages included.
     lines: the line each key stands on, for later problems; no part of the value.
     """
 

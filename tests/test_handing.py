@@ -189,6 +189,12 @@ class TestWhatGoesOut:
         files = bytes_in(share().folder).items()
         assert [] == [name for name, data in files if b"qwertz" in data or b"broken.md" in data]
 
+    def test_a_name_in_a_file_that_is_no_utf_8_is_told_nowhere(self, share: Callable[..., Handed], root: Path) -> None:
+        bytes_ = "---\nkind: find\nid: F-77\nplace: Quornhill\nhost: bl\u00e5\n---\n".encode("cp1252")
+        (root / "finds/old.md").write_bytes(bytes_)
+        write_entry(root / "b/n.md", "kind: note\nabout: B-031\ndate: 2026-11-02\ntitle: like Quornhill\n")
+        assert not [name for name, data in bytes_in(share().folder).items() if b"quornhill" in data.lower()]
+
     def test_a_name_that_stands_only_in_a_wrong_entry_is_told_nowhere(
         self, share: Callable[..., Handed], root: Path
     ) -> None:

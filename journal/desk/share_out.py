@@ -55,6 +55,8 @@ def _prepared(desk: Desk, name: str) -> Iterator[tuple[Memory, Prepared]]:
         prepared = prepare(memory, name, desk.teller.progress)
         if line := words.what_is_wrong(prepared):
             desk.teller.notice(line)
+        for line in words.what_is_in_doubt(prepared):
+            desk.teller.notice(line)
         yield memory, prepared
         memory.cache.save()
 

@@ -12,6 +12,8 @@ from rich.cells import cell_len
 from journal.desk.telling import plain
 from journal.handing import Handed, Prepared, Tells
 from journal.model import Journal, Position
+from journal.reading.frontmatter import AS_UTF_8
+from journal.reading.keeper import COUNTS_AS_PRIVATE
 from journal.sharing.withheld import Withheld
 from journal.site import wording
 
@@ -20,7 +22,8 @@ WIDTH = 100
 MOST_NAMED = 6
 """How many names of one sort are said before the rest is counted."""
 MOST_LEAKS = 20
-MEND = "Reword what says so in its entry, or put it between a line `::: keeper` and a line `:::`; then share again."
+MOST_DOUBTS = 20
+MEND = "Reword what says so in its entry, or put it between a line `::: private` and a line `:::`; then share again."
 
 Row = tuple[str, str, str]
 
@@ -30,7 +33,7 @@ _WHY = {
     "before since": "before the share begins",
     "hidden": "hidden by the share or by the find's `locality`",
     "made coarse": "told as a square of {area}",
-    "keeper's passage": "between ::: keeper and :::",
+    "keeper's passage": "between ::: private and :::",
     "never shared": "in no share",
     "persons are not shared": "`by` is not set",
     "not all shared": "the note is about something that is not shared too",
@@ -127,6 +130,14 @@ def what_is_wrong(prepared: Prepared) -> str | None:
         f"Something is wrong in {wording.count(count, 'entry', 'entries')}, which `journal check` lists. Mend it "
         "first: a name or place that cannot be read there may be told by another entry"
     )
+
+
+def what_is_in_doubt(prepared: Prepared) -> Iterator[str]:
+    """A line for each thing that was taken for private, and for each file that could only be guessed at."""
+    doubts = [one for one in prepared.read.journal.problems if COUNTS_AS_PRIVATE in one.says or AS_UTF_8 in one.mend]
+    yield from map(str, doubts[:MOST_DOUBTS])
+    if len(doubts) > MOST_DOUBTS:
+        yield f"and {len(doubts) - MOST_DOUBTS:,} more such lines, which `journal check` lists"
 
 
 def where_the_photos_are(prepared: Prepared, sheet: Path) -> str:

@@ -11,8 +11,8 @@ from typing import Annotated, Any
 from journal.model import Settings
 from journal.problems import Problem, Unreadable, Weight, nearest, shortened
 from journal.reading.dates import journal_zone
-from journal.reading.frontmatter import Field, Item, read_front_matter
-from journal.reading.keeper import keeper_problems, split_keeper
+from journal.reading.frontmatter import Field, FrontMatter, Item, read_front_matter
+from journal.reading.keeper import COUNTS_AS_PRIVATE, keeper_problems, split_keeper
 from journal.reading.keys import COMMON_KEYS, KEYS, KINDS, Key, kinds_with, names_of
 from journal.reading.notations import NOTATIONS, VALUES
 
@@ -67,8 +67,8 @@ def read_entry(path: str, data: bytes, settings: Settings) -> Draft | None:
     """The draft of an entry file; None where the file does not begin with front matter, and so is no entry.
 
     path: relative to the journal folder. settings: for its time zone. Never raises, whatever the bytes.
-    Two values are not left out with their problem, for safety's sake: a `private` that cannot be read is taken for
-    yes, and `certainty: confirmed` without `identified by` counts as likely.
+    Two values are not left out with their problem, for safety's sake: a `private` that cannot be read, or whatever else
+    looks like one, is taken for yes, and `certainty: confirmed` without `identified by` counts as likely.
     """
     front = read_front_matter(path, data)
     if front is None:
@@ -83,6 +83,7 @@ def read_entry(path: str, data: bytes, settings: Settings) -> Draft | None:
             reading.read(field, key)
         else:
             reading.tell_stranger(field, kind)
+    reading.weigh_privacy(front)
     if kind:
         reading.tell_missing(kind, front.fields)
         reading.weigh_certainty()
@@ -151,8 +152,10 @@ class _Reading:
             read = NOTATIONS[key.notation].read(item.text, key, self.zone)
         except Unreadable as fault:
             says = "it cannot be read" if _LIKE_A_POSITION.search(item.text) else fault.says
+            is_private = key.name == "private"
+            says = f"{says}; the entry {COUNTS_AS_PRIVATE}" if is_private else says
             self.tell(item.line, "wrong", f"{key.name}: {says}", fault.mend)
-            return True if key.name == "private" else None
+            return True if is_private else None
         for remark in read.remarks:
             self.tell(item.line, "odd", f"{key.name}: {remark.says}", remark.mend)
         return read.value
@@ -184,6 +187,19 @@ class _Reading:
                 example = _NAMES.get((kind, key.name)) or NOTATIONS[key.notation].example
                 says = f"a {kind} needs {key.name}, and there is none"
                 self.tell(lines.get(key.name, 1), "wrong", says, f"write one, like {key.name}: {example}")
+
+    def weigh_privacy(self, front: FrontMatter) -> None:
+        """Makes the entry private where anything of it looks as if it was to be, and tells what that is."""
+        read = next((field for field in front.fields if field.name == "private" and len(field.items) == 1), None)
+        for line in front.wishes:
+            if read is not None and line in (read.line, read.items[0].line):
+                continue
+            says = "this line looks like private: yes, and is written in another way"
+            if any(field.name == "private" and field.line == line for field in front.fields):
+                says = "private says neither yes nor no"
+            self.lines.setdefault("private", line)
+            self.values["private"] = True
+            self.tell(line, "wrong", f"{says}; the entry {COUNTS_AS_PRIVATE}", "write private: yes, or private: no")
 
     def weigh_certainty(self) -> None:
         if self.values.get("certainty") == "confirmed" and "identified by" not in self.values:

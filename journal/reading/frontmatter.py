@@ -16,11 +16,14 @@ from typing import Any
 import yaml
 
 from journal.problems import Problem, shortened
-from journal.reading.keys import canonical
+from journal.reading.keeper import wishes_in_front, wishes_in_text
+from journal.reading.keys import canonical, names_of
 
 # The C reader where there is one; both make nothing but text, lists and mappings of a document.
 _TEXT_ONLY: Any = getattr(yaml, "CBaseLoader", yaml.BaseLoader)
 
+AS_UTF_8 = "as UTF-8"
+"""Ends the advice about each file that is no UTF-8, and so is left out."""
 _BOM = b"\xef\xbb\xbf"
 _OTHER_BOMS = (b"\xff\xfe", b"\xfe\xff")
 _CLOSING = re.compile(r"^---[ \t]*$", re.MULTILINE)
@@ -58,6 +61,7 @@ class FrontMatter:
 
     fields: each key once, in the order of the file; text: all after the front matter, lines ended by "\\n";
     text_line: the line on which it begins; legible: False where the file is no UTF-8 (then all is empty).
+    wishes: the lines on which something looks like `private`, however it is written, and is not `no`.
     """
 
     fields: tuple[Field, ...]
@@ -65,6 +69,7 @@ class FrontMatter:
     text_line: int
     problems: tuple[Problem, ...]
     legible: bool = True
+    wishes: tuple[int, ...] = ()
 
 
 def read_front_matter(path: str, data: bytes) -> FrontMatter | None:
@@ -76,9 +81,32 @@ def read_front_matter(path: str, data: bytes) -> FrontMatter | None:
     if not bare.startswith((b"---", *_OTHER_BOMS)):
         return None
     try:
-        whole = bare.decode("utf-8").replace("\r\n", "\n").replace("\r", "\n")
+        whole = bare.decode("utf-8")
     except UnicodeDecodeError as fault:
         return _illegible(path, bare, fault.start)
+    return _read_text(path, whole)
+
+
+def guess_front_matter(path: str, data: bytes) -> FrontMatter | None:
+    """The same of a file that is no UTF-8, as far as its letters can be guessed: for what must not be told of it.
+
+    Line by line as UTF-8, else as Windows-1252; the whole as UTF-16 where it begins so.
+    """
+    bare = data.removeprefix(_BOM)
+    if bare.startswith(_OTHER_BOMS):
+        return _read_text(path, bare.decode("utf-16", "replace"))
+    return _read_text(path, "".join(_guessed(line) for line in bare.splitlines(keepends=True)))
+
+
+def _guessed(line: bytes) -> str:
+    try:
+        return line.decode("utf-8")
+    except UnicodeDecodeError:
+        return line.decode("cp1252", "replace")
+
+
+def _read_text(path: str, text: str) -> FrontMatter | None:
+    whole = text.replace("\r\n", "\n").replace("\r", "\n")
     opening = _OPENING.match(whole)
     if not opening:
         return None
@@ -91,9 +119,10 @@ def read_front_matter(path: str, data: bytes) -> FrontMatter | None:
 def _illegible(path: str, data: bytes, offset: int) -> FrontMatter:
     line = data[:offset].count(b"\n") + 1
     if data.startswith(_OTHER_BOMS):
-        problem = Problem(path, 0, "wrong", "the file is saved as UTF-16", "save it as UTF-8")
+        problem = Problem(path, 0, "wrong", "the file is saved as UTF-16", f"save it {AS_UTF_8}")
     else:
-        problem = Problem(path, line, "wrong", f"the byte 0x{data[offset]:02x} is no UTF-8", "save the file as UTF-8")
+        says = f"the byte 0x{data[offset]:02x} is no UTF-8"
+        problem = Problem(path, line, "wrong", says, f"save the file {AS_UTF_8}")
     return FrontMatter((), "", line, (problem,), legible=False)
 
 
@@ -101,7 +130,12 @@ def _closed(path: str, front: str, text: str) -> FrontMatter:
     blocks, faults = _split_blocks(front.split("\n"))
     fields, doubled = _fields(path, blocks)
     problems = (*_unreadable_lines(path, faults), *doubled)
-    return FrontMatter(fields, text, front.count("\n") + 3, tuple(sorted(problems)))
+    text_line = front.count("\n") + 3
+    wishes = (*wishes_in_front(front.split("\n"), 2, _OTHER_KEYS), *wishes_in_text(text, text_line))
+    return FrontMatter(fields, text, text_line, tuple(sorted(problems)), wishes=wishes)
+
+
+_OTHER_KEYS = frozenset(names_of()) - {"private"}
 
 
 def _never_closed(path: str, rest: str) -> FrontMatter:
@@ -119,7 +153,8 @@ def _never_closed(path: str, rest: str) -> FrontMatter:
         f"the front matter is opened here and never closed; keys were read down to line {size + 1}",
         "put a line --- under the last key",
     )
-    return FrontMatter(read.fields, read.text, size + 2, (problem, *read.problems))
+    wishes = tuple(wishes_in_front(rest.split("\n"), 2, _OTHER_KEYS))
+    return FrontMatter(read.fields, read.text, size + 2, (problem, *read.problems), wishes=wishes)
 
 
 @dataclass(slots=True)
@@ -192,6 +227,8 @@ def _fields(path: str, blocks: Iterable[_Block]) -> tuple[tuple[Field, ...], lis
         if block.name in fields:
             first = fields[block.name].line
             says = f"{shortened(block.name)} is written twice; the one on line {first} is used"
+            if block.name == "private":
+                says = "private is written twice, and one yes is enough"
             problems.append(Problem(path, block.line, "wrong", says, "keep one of them"))
             continue
         try:

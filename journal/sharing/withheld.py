@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from journal.model import Device, Find, Journal, Note, Share
+from journal.reading.keeper import split_keeper
 from journal.sharing import cells
 from journal.sharing.granting import Grant, Reason
 from journal.sharing.kept_sums import has_sums, is_whole, kept_back_for_privacy, kept_back_openly
@@ -35,7 +36,7 @@ def withheld_of(journal: Journal, grant: Grant) -> Iterator[Withheld]:
         if reason is not None:
             yield Withheld("entry", entry.title, reason)
             continue
-        if ":::" in entry.text:
+        if any(for_keeper for _, for_keeper in split_keeper(entry.text)):
             yield Withheld("text", entry.title, "keeper's passage")
         if grant.is_wordless(entry):
             yield Withheld("words and photos", entry.title, "before since")

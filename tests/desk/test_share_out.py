@@ -108,7 +108,7 @@ def test_what_the_search_finds_is_told_line_by_line_and_nothing_goes_out(
     for words in (
         "index.html tells a place: “at Zzyzx Bank, by”",
         "a.html, an attribute tells an ID: “F26-777”",
-        "Reword what says so in its entry, or put it between a line `::: keeper` and a line `:::`; then share again.",
+        "Reword what says so in its entry, or put it between a line `::: private` and a line `:::`; then share again.",
     ):
         assert words in ended.err.split("\n")
     assert "in 2 of its files; nothing was put into place" in ended.err
@@ -153,6 +153,17 @@ class TestShow:
         for ended in (share("mentor", "--show"), share("mentor")):
             assert 0 == ended.status
             assert "Something is wrong in 1 entry, which `journal check` lists" in ended.err
+
+    def test_it_says_what_was_taken_for_private_and_what_is_no_utf_8(
+        self, share: Callable[..., Ended], root: Path
+    ) -> None:
+        note = "---\nkind: note\nabout: B-031\ndate: 2026-10-09\nprivat: yes\n---\nZyzzogeton.\n"
+        (root / "b/mine.md").write_text(note, encoding="utf-8")
+        (root / "b/old.md").write_bytes("---\nkind: find\nid: F-77\nplace: Bl\u00e5skjell\n---\n".encode("cp1252"))
+        for ended in (share("mentor", "--show"), share("mentor")):
+            assert 0 == ended.status
+            assert "b/mine.md:5: wrong: this line looks like private: yes" in ended.err
+            assert "b/old.md:4: wrong: the byte 0xe5 is no UTF-8; save the file as UTF-8" in ended.err
 
     def test_no_share_is_made_and_the_photos_can_be_looked_over(self, share: Callable[..., Ended], root: Path) -> None:
         ended = share("mentor", "--show")

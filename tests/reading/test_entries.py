@@ -14,7 +14,8 @@ from journal.model import Band, Exhaust, LightHours, MixPart, Next, Ref, Setting
 from journal.problems import Problem
 from journal.quantities import Mass
 from journal.reading.entries import Draft, read_entry
-from journal.reading.keys import KEYS, KINDS
+from journal.reading.keeper import COUNTS_AS_PRIVATE, is_like_private
+from journal.reading.keys import KEYS, KINDS, names_of
 
 SETTINGS = Settings(time_zone="Europe/London")
 
@@ -375,6 +376,51 @@ def test_dry_basis_moisture_gets_its_hint() -> None:
     """Wet basis = dry basis / (1 + dry basis): 163 % dry-basis is 62 % wet-basis; 90 % is 47 %."""
     (problem,) = entry("batch", "id: B-1", "moisture: 90 %").problems
     assert "if it is dry-basis, write 47 %" == problem.mend
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "private:", "privat: yes", "private:yes", "Private: true", "private = yes", "private : yes", "private: maybe",
+        "prviate: yes", "private\uff1ayes", " private: yes", "- private: yes", "private", "private yes",
+        "PRIVATE: YES!", "privacy: yes", "secret: yes", "visibility: private", "share: no", "private: [yes, no]",
+        "do not share: true",
+        "keep-private: yes", "private: no\nprivate: yes", "private: yes\nprivate: no", "'private': yes", "private: >",
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("kind", ["note", "find"])
+def test_whatever_looks_like_a_wish_for_privacy_is_one(kind: str, line: str) -> None:
+    read = entry(kind, *line.split("\n"))
+    assert read.values["private"] is True
+    if line not in ("Private: true", "private : yes", "'private': yes", "private: yes\nprivate: no"):
+        told_of = [problem for problem in read.problems if COUNTS_AS_PRIVATE in problem.says]
+        assert [True] * len(told_of) == [p.weight == "wrong" and p.line >= 3 and bool(p.mend) for p in told_of] != []
+
+
+@pytest.mark.parametrize(
+    "lines", [["private: no"], ["private : no"], ["Private: False"], ["privat: no"], ["private: no", "private: no"],
+              ["title: Private land"], ["# private: yes"], ["share: yes"], ["price: 12"]],
+)  # fmt: skip
+def test_a_plain_no_and_other_words_are_no_wish_for_privacy(lines: list[str]) -> None:
+    read = entry("note", *lines)
+    assert not read.values.get("private")
+    assert not [problem for problem in read.problems if COUNTS_AS_PRIVATE in problem.says]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "---\nkind: note\nprivate:yes\n\nNo end of the front matter.\n",
+        "---\nkind: note\n\nprivate: yes\n---\n",
+        "---\nkind: note\n---\nprivate: yes\n---\nText.\n",
+    ],
+)
+def test_a_private_below_the_front_matter_counts(text: str) -> None:
+    assert draft(text).values["private"] is True
+
+
+def test_no_other_key_is_taken_for_private() -> None:
+    assert [] == [name for name in names_of() if name != "private" and is_like_private(name)]
 
 
 def test_a_private_that_cannot_be_read_keeps_the_entry_private() -> None:

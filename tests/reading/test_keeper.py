@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.reading.keeper import keeper_problems, split_keeper
+from journal.reading.keeper import COUNTS_AS_PRIVATE, keeper_problems, split_keeper
 
 
 def test_a_passage_stands_between_its_two_lines() -> None:
@@ -28,11 +28,59 @@ def test_a_passage_never_closed_goes_to_the_end_and_is_odd() -> None:
     assert "never closed" in problem.says
 
 
-def test_a_line_that_only_seems_to_begin_a_passage_is_odd() -> None:
-    text = "all\n::: keepr\nnot so secret\n:::\n"
+@pytest.mark.parametrize(
+    "line",
+    [
+        "> ::: keeper", "- ::: keeper", ":: keeper", "::: keeper only", "::: private", ":::private", "::::: keeper",
+        "::: Keeper", "\uff1a\uff1a\uff1a keeper", "::: privat", "    ::: private", "1. ::: private", "> - ::: private",
+        "::: keepr", "::: prviate", "::: **private**", "::: {.keeper}", ": : : private", ":: privé", "::: x",
+        ": private", "private :::", "Private:", "and so on ::: private", "\\:::\u200b private",
+    ],
+)  # fmt: skip
+def test_what_looks_like_the_beginning_of_a_passage_counts_as_one_and_is_told(line: str) -> None:
+    text = f"all\n{line}\nsecret\n"
+    assert ("all\n", False) == split_keeper(text)[0]
+    assert [True] == [hidden for _, hidden in split_keeper(text)[1:]]
+    told = list(keeper_problems("a.md", f"{text}:::\n", 10))
+    plain = line.strip().replace("\uff1a", ":") in (
+        "::: private", ":::private", "::::: keeper", "::: Keeper", "::: keeper",
+    )  # fmt: skip
+    assert ([] if plain else [11]) == [problem.line for problem in told]
+    assert all(COUNTS_AS_PRIVATE in problem.says and "::: private" in problem.mend for problem in told)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["Note: keep it dry.", "On day 3: pins.", "- keeper: asked", "at 14:05: keeper", "std::string", "a :: b"],
+)
+def test_other_colons_hide_nothing(text: str) -> None:
     assert ((text, False),) == split_keeper(text)
+    assert [] == list(keeper_problems("a.md", text, 1))
+
+
+def test_words_behind_a_mark_belong_to_its_passage() -> None:
+    text = "all\n::: keeper the third alder\nmore\n:::\nall\n"
+    assert (("all\n", False), ("::: keeper the third alder\nmore\n", True), ("all\n", False)) == split_keeper(text)
+
+
+def test_a_passage_in_a_quote_ends_in_it_and_one_outside_does_not() -> None:
+    assert (("> secret\n", True), ("all\n", False)) == split_keeper("> ::: private\n> secret\n> :::\nall\n")
+    assert (("secret\n> :::\nmore\n", True),) == split_keeper("::: private\nsecret\n> :::\nmore\n")
+
+
+def test_what_stands_above_a_line_that_closes_nothing_is_hidden() -> None:
+    text = "keeper\nsecret\n:::\nall\n"
+    assert (("keeper\nsecret\n", True), ("all\n", False)) == split_keeper(text)
     (problem,) = keeper_problems("a.md", text, 10)
-    assert (11, "odd") == (problem.line, problem.weight)
+    assert 12 == problem.line
+    assert COUNTS_AS_PRIVATE in problem.says
+
+
+@pytest.mark.timeout(60)
+@pytest.mark.parametrize("piece", [":", ": ", "> ", "::: ", "1.", "private", "private:", "::a", "\uff1a", "- :::x\n"])
+def test_a_long_text_of_marks_is_read_in_one_go(piece: str) -> None:
+    """Anything worse than linear would meet the time limit."""
+    split_keeper(piece * 200_000)
 
 
 def test_two_passages_are_two() -> None:

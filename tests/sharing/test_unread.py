@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 
 from journal.model import Journal, Share
-from journal.reading.frontmatter import read_front_matter
+from journal.reading.frontmatter import guess_front_matter, read_front_matter
 from journal.sharing.hunting import hunted_of
 from journal.sharing.redaction import redaction_of
 from journal.sharing.unread import Unread, unread_of
@@ -44,3 +44,27 @@ def test_they_are_taken_out_of_texts_and_looked_for(make_journal: Callable[..., 
     assert "Like (not shared) at (not shared), said (not shared)." == redacted.strip()
     told = {one.what for one in hunted_of(journal, share, unread=found).found_in(text)}
     assert {"an ID", "a place", "a position", "a person"} <= told
+
+
+@pytest.mark.parametrize(
+    "data",
+    [
+        "---\nkind: find\nid: F-9\nplace: Quorn Hill\nby: Zelda\nhost: bl\u00e5\n---\n".encode("latin-1"),
+        "---\r\nkind: find\r\nid: F-9\r\nplace: Quorn Hill\r\nby: Zelda\r\n---\r\n\u201cT\u201d".encode("cp1252"),
+        "---\nkind: find\nid: F-9\nplace: Quorn Hill\nby: Zelda\n---\n".encode("utf-16"),
+        b"\xef\xbb\xbf---\nkind: find\nid: F-9\nplace: Quorn Hill\nby: Zelda\n---\n\xff\xfe",
+    ],
+)
+def test_a_file_that_is_no_utf_8_tells_its_names_all_the_same(data: bytes) -> None:
+    assert not read_front_matter("f.md", data).legible  # type: ignore[union-attr]
+    front = guess_front_matter("f.md", data)
+    assert front is not None
+    assert (("F-9",), ("Quorn Hill",), ("Zelda",)) == (
+        unread_of([front]).ids, unread_of([front]).places, unread_of([front]).persons,
+    )  # fmt: skip
+
+
+def test_lines_that_are_utf_8_are_read_as_such_beside_one_that_is_not() -> None:
+    front = guess_front_matter("f.md", "---\nplace: Bl\u00e5vik\n".encode() + b"host: bl\xe5\n---\n")
+    assert front is not None
+    assert [["Bl\u00e5vik"], ["bl\u00e5"]] == [[item.text for item in field.items] for field in front.fields]
