@@ -223,8 +223,8 @@ def photo_sheet(memory: Memory, prepared: Prepared, folder: Path, tell: Tell) ->
 
 
 def _to_look_over(memory: Memory, prepared: Prepared, path: str, made: Published | None) -> ToLookOver:
-    whole = prepared.read.journal
-    uses = [(entry, use) for entry in whole.entries() for use in entry.photos if use.path == path]
+    public = prepared.read.journal.public
+    uses = [(entry, use) for entry in public.entries() for use in entry.photos if use.path == path]
     shown = [(entry, use) for entry, use in uses if prepared.redaction.grant.kept_back(entry) is None]
     words = tuple(f"{entry.title}" + (f": {use.caption}" if use.caption else "") for entry, use in shown)
     if made is None:

@@ -7,7 +7,7 @@ has one stable repr (page digests rest on it). Paths are relative to the journal
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import cached_property
@@ -417,6 +417,22 @@ class Journal:
     photos: tuple[Photo, ...] = ()
     logs: tuple[LoggerFile, ...] = ()
     problems: tuple[Problem, ...] = ()
+    _link_openly: Callable[[], Journal] | None = field(default=None, init=False, repr=False, compare=False)
+
+    def linked_openly(self, link: Callable[[], Journal]) -> Journal:
+        """This journal, told how to make `public`; a copy made by `replace` no longer knows it."""
+        object.__setattr__(self, "_link_openly", link)
+        return self
+
+    @cached_property
+    def public(self) -> Journal:
+        """The journal as it would be had nothing private in it ever been written: of what a share shows, all comes
+        from here. Raises ValueError where an entry is private and nobody told how to link the others without it."""
+        if self._link_openly is not None:
+            return self._link_openly()
+        if any(entry.private for entry in self.entries()):
+            raise ValueError("an entry is private, and how the others would be linked without it is not known")
+        return self
 
     @cached_property
     def by_id(self) -> dict[str, Find | Culture | Batch | Device | Tent]:

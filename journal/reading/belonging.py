@@ -6,7 +6,7 @@ import posixpath
 import re
 from bisect import bisect_right
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from urllib.parse import unquote
 
@@ -68,17 +68,35 @@ class Album:
         return f"write {near}, if that is meant" if near else "put the file beside the entry, or take its name out"
 
 
-def uses_of(drafts: Iterable[Draft], album: Album, faults: Faults) -> dict[str, tuple[PhotoUse, ...]]:
+def uses_of(
+    drafts: Iterable[Draft], album: Album, faults: Faults, lying: Mapping[str, Sequence[str]] | None = None
+) -> dict[str, tuple[PhotoUse, ...]]:
     """The photos of each entry, by its path: those it lists, those its text shows, and, where it is its folder's only
-    entry, those that lie beside it."""
+    entry, those that lie beside it. lying: the last of these, where they are known."""
+    drafts = list(drafts)
+    lying = lying_beside(drafts, album) if lying is None else lying
+    return {
+        draft.path: _each_once([*_named(draft, album, faults), *map(PhotoUse, lying.get(draft.path, ()))])
+        for draft in drafts
+    }
+
+
+def lying_beside(drafts: Iterable[Draft], album: Album) -> dict[str, list[str]]:
+    """The photos that lie beside each entry that is its folder's only one, by the entry's path."""
     drafts = list(drafts)
     entries_in = Counter(nfc(posixpath.dirname(draft.path)) for draft in drafts)
-    uses = {}
-    for draft in drafts:
-        lying = album.beside(draft.path) if entries_in[nfc(posixpath.dirname(draft.path))] == 1 else []
-        named = [*_listed(draft, album, faults), *_shown(draft, album, faults)]
-        uses[draft.path] = _each_once([*named, *(PhotoUse(path) for path in lying)])
-    return uses
+    alone = (draft.path for draft in drafts if entries_in[nfc(posixpath.dirname(draft.path))] == 1)
+    return {path: album.beside(path) for path in alone}
+
+
+def photos_named(draft: Draft, album: Album) -> frozenset[str]:
+    """The photos that an entry lists, or that its text shows."""
+    return frozenset(use.path for use in _named(draft, album, Faults(())))
+
+
+def _named(draft: Draft, album: Album, faults: Faults) -> Iterator[PhotoUse]:
+    yield from _listed(draft, album, faults)
+    yield from _shown(draft, album, faults)
 
 
 def _each_once(uses: Iterable[PhotoUse]) -> tuple[PhotoUse, ...]:

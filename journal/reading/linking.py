@@ -29,6 +29,7 @@ from journal.reading.faults import Faults
 from journal.reading.folder import SETTINGS_NAME, path_key
 from journal.reading.links import Links, links_of
 from journal.reading.names import Bearer, Names, bearers_in
+from journal.reading.openly import open_part
 from journal.reading.rows import Kept
 from journal.reading.species import species_of
 from journal.reading.tracks import Track, place_on
@@ -52,18 +53,47 @@ def assemble(
     not_entries: paths of Markdown files without front matter. problems: what was found in settings, folder, photos,
     tracks and logger files so far; the drafts bring their own. Whatever is wrong is told in the journal's problems and
     never raised; an entry with no kind, date, or (where one is required) ID is left out, and what its ID would have
-    been is unknown to the others. The order of what is given makes no difference.
+    been is unknown to the others. The order of what is given makes no difference. Its `public` is linked anew from the
+    same files without what is private.
     """
     faults = Faults(problems)
     in_order = sorted(drafts, key=lambda draft: path_key(draft.path))
     placed = [_placed(photo, tracks) for photo in sorted(photos, key=lambda photo: path_key(photo.path))]
+    logs = tuple(logs)
     _tell_what_is_known(in_order, not_entries, faults)
-    uses = uses_of(in_order, Album(placed), faults)
-    kept, names = _kept(in_order, placed, uses, settings, faults)
-    entries = _Entries(kept, {photo.path: photo for photo in placed}, tracks, names, settings, faults)
-    _tell_unclaimed(placed, uses, faults)
+    journal = _linked(settings, in_order, placed, tracks, logs, faults)
+    return journal.linked_openly(lambda: _linked_openly(settings, in_order, placed, tracks, logs))
+
+
+def _linked(
+    settings: Settings,
+    drafts: Sequence[Draft],
+    photos: Sequence[Photo],
+    tracks: Sequence[Track],
+    logs: Iterable[LoggerFile],
+    faults: Faults,
+    lying: Mapping[str, Sequence[str]] | None = None,
+) -> Journal:
+    """The journal of drafts and photos in the order of their paths. lying: as `uses_of` takes it."""
+    uses = uses_of(drafts, Album(photos), faults, lying)
+    kept, names = _kept(drafts, photos, uses, settings, faults)
+    entries = _Entries(kept, {photo.path: photo for photo in photos}, tracks, names, settings, faults)
+    _tell_unclaimed(photos, uses, faults)
     _check_shares(settings, names, faults)
-    return _journal(settings, entries, _with_entries(placed, kept), logs, faults)
+    return _journal(settings, entries, _with_entries(photos, kept), logs, faults)
+
+
+def _linked_openly(
+    settings: Settings,
+    drafts: Sequence[Draft],
+    photos: Sequence[Photo],
+    tracks: Sequence[Track],
+    logs: Iterable[LoggerFile],
+) -> Journal:
+    """The same journal without what is private, its own `public`; what is to mend is told of the whole alone."""
+    part = open_part(drafts, Album(photos))
+    journal = replace(_linked(settings, part.drafts, photos, tracks, logs, Faults(()), part.lying), problems=())
+    return journal.linked_openly(lambda: journal)
 
 
 def _tell_what_is_known(drafts: Iterable[Draft], not_entries: Iterable[str], faults: Faults) -> None:

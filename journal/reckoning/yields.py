@@ -58,6 +58,7 @@ class BatchYield:
     final: whether a note about the whole calls it spent or discarded; until then every figure is so far.
     be: on units begun. be_lived: on those not lost. be_with_spawn: with the spawn's dry substance counted in; where the
     spawn's mass is known and its dry share is not, be_with_spawn_lacks is the sentence of `missing` that says so.
+    flushes_lack: the sentence of it that says which flushes no harvest names.
     unnumbered_g: picked, and in no flush. per_unit: g a unit begun. per_day: g a day since inoculation.
     be_per_day: BE over the same days. dried: mass kept in drying, % of fresh.
     """
@@ -75,6 +76,7 @@ class BatchYield:
     be_lived: Reckoning | None
     be_with_spawn: Reckoning | None
     be_with_spawn_lacks: str | None
+    flushes_lack: str | None
     spawn_rate_wet: Reckoning | None
     spawn_rate_dry: Reckoning | None
     per_unit: Reckoning | None
@@ -143,6 +145,7 @@ def yield_of(
         be_lived=be_of_units(run.harvest_g, batch.dry_g, lived, "units that lived"),
         be_with_spawn=_be_with_spawn(run.harvest_g, batch, spawn_share),
         be_with_spawn_lacks=_what_be_with_spawn_lacks(batch, spawn_share),
+        flushes_lack=_what_the_flushes_lack(batch, run),
         spawn_rate_wet=_spawn_rate_wet(batch),
         spawn_rate_dry=_spawn_rate_dry(batch),
         per_unit=_per_unit(run.harvest_g, batch.units),
@@ -348,21 +351,24 @@ def _missing(
     if unnumbered := sum(note.flush is None for note in run.harvests):
         names, count = ("names", "it counts") if unnumbered == 1 else ("name", "they count")
         yield f"{counted(unnumbered, 'harvest')} {names} no flush: {count} in the sum, in no flush."
-    yield from () if batch.sums_kept_back else _what_the_flushes_lack(run)
+    if lack := _what_the_flushes_lack(batch, run):
+        yield lack
     if any(note.dried_g is not None and not note.harvest_g for note in run.notes):
         yield "Some was weighed dry in a note with no harvest: what it was when fresh is not known."
     if run.harvests and run.day0 is None:
         yield "The day of inoculation is not known, so nothing is reckoned by the day."
 
 
-def _what_the_flushes_lack(run: Run) -> Iterable[str]:
+def _what_the_flushes_lack(batch: Batch, run: Run) -> str | None:
     named = {note.flush for note in run.harvests if note.flush is not None}
-    if lacking := sorted(set(range(1, max(named, default=0))) - named):
-        numbers = ", ".join(map(str, lacking))
-        yield (
-            f"No harvest names flush {numbers}, though one names flush {max(named)}: nothing was picked then, or a "
-            "number is wrong."
-        )
+    lacking = sorted(set(range(1, max(named, default=0))) - named)
+    if not lacking or batch.sums_kept_back:
+        return None
+    numbers = ", ".join(map(str, lacking))
+    return (
+        f"No harvest names flush {numbers}, though one names flush {max(named)}: nothing was picked then, or a "
+        "number is wrong."
+    )
 
 
 def what_the_dry_mass_lacks(batch: Batch, measured: Iterable[tuple[str, float]] = ()) -> str:

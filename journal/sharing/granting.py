@@ -94,17 +94,18 @@ def grant_of(journal: Journal, share: Share) -> Grant:
     """What a share holds: the IDs it names, the ancestors of each and the descendants of each, never the descendants
     of an ancestor; a tent with its devices, and only where it is named.
 
-    Entries from `since` on, none that is private. An ancestor or descendant that is private, or that began before
-    `since`, is not shared; one that is named and began before it is there without words, and so are a tent's devices.
-    Raises Refusal where the share names nothing, an ID that is not there, or one that is private.
+    All of it as it is in the public journal: none that is private, nor what is kin only by way of that. Entries from
+    `since` on. An ancestor or descendant that began before it is not shared; one that is named and began before it is
+    there without words, and so are a tent's devices. Raises Refusal where the share names nothing, an ID that is not
+    there, or one that is private.
     """
     named = _named(journal, share)
-    lineage = lineage_of(journal)
-    early = {row.id for row in _bearers(journal) if share.since and row.date.first < share.since}
-    private = {row.id for row in _bearers(journal) if row.private}
-    devices = {device.id for device in journal.devices if device.tent.lower() in {name.lower() for name in named}}
-    stay = {*named, *devices} - private
-    ids = stay | ({id for name in named for id in _kin(lineage, name)} - private - early)
+    public = journal.public
+    lineage = lineage_of(public)
+    early = {row.id for row in _bearers(public) if share.since and row.date.first < share.since}
+    devices = {device.id for device in public.devices if device.tent.lower() in {name.lower() for name in named}}
+    stay = {*named, *devices}
+    ids = stay | ({id for name in named for id in _kin(lineage, name)} - early)
     return Grant(
         share=share,
         ids=frozenset(ids),
@@ -119,18 +120,24 @@ def _named(journal: Journal, share: Share) -> tuple[str, ...]:
         raise Refusal(f"the share {share.name} names nothing; list under `about` the IDs that it is to show")
     rows = []
     for name in share.about:
-        row = journal.by_id.get(name.lower())
+        row = journal.public.by_id.get(name.lower())
         if row is None:
-            near = nearest(name, (known.id for known in journal.by_id.values()))
-            hint = f"; did you mean {near}?" if near else ""
-            raise Refusal(f"the share {share.name} names {name}, which is not in this journal{hint}")
-        if isinstance(row, Entry) and row.private:
-            raise Refusal(
-                f"the share {share.name} names {row.id}, which is private and so in no share; "
-                f"take it out of the share, or `private` out of {row.path}"
-            )
+            raise _unknown(journal, share, name)
         rows.append(row.id)
     return tuple(dict.fromkeys(rows))
+
+
+def _unknown(journal: Journal, share: Share, name: str) -> Refusal:
+    """Why an ID that a share names is not in the public journal."""
+    row = journal.by_id.get(name.lower())
+    if isinstance(row, Entry) and row.private:
+        return Refusal(
+            f"the share {share.name} names {row.id}, which is private and so in no share; "
+            f"take it out of the share, or `private` out of {row.path}"
+        )
+    near = nearest(name, (known.id for known in journal.by_id.values()))
+    hint = f"; did you mean {near}?" if near else ""
+    return Refusal(f"the share {share.name} names {name}, which is not in this journal{hint}")
 
 
 def _bearers(journal: Journal) -> Iterator[Find | Culture | Batch | Device]:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, fields, is_dataclass, replace
 from functools import cache, cached_property
 from typing import Any
 
-from journal.model import Entry, Journal, Share, TentEntry
+from journal.model import Entry, Journal, Share
 from journal.reading.keeper import split_keeper
 from journal.sharing import cells
 from journal.sharing.cleaning import file_names_of
@@ -193,7 +193,7 @@ def _paths_of(journal: Journal) -> Iterator[str]:
 def _shown_places(journal: Journal, grant: Grant) -> tuple[Place, ...]:
     shown = (
         cells.shown(find.position, find.locality, grant.share)
-        for find in journal.finds
+        for find in journal.public.finds
         if grant.kept_back(find) is None and not grant.is_wordless(find)
     )
     return tuple(dict.fromkeys((place.lat_deg, place.lon_deg) for place in shown if place is not None))
@@ -206,9 +206,10 @@ def _hidden_places(journal: Journal, grant: Grant) -> tuple[Place, ...]:
 
 def _clocks(journal: Journal, grant: Grant) -> frozenset[str]:
     """Times of day of entries and photos; hours of light that are shared, and what the program says, are none."""
-    moments = [entry.date.moment for entry in journal.entries()] + [photo.taken for photo in journal.photos]
+    dates = [entry.date for entry in (*journal.entries(), *journal.public.entries())]
+    moments = [date.moment for date in dates] + [photo.taken for photo in journal.photos]
     told = {moment.strftime("%H:%M") for moment in moments if moment is not None}
-    lights = [e.light for e in journal.tent_entries if isinstance(e, TentEntry) and e.light and not grant.kept_back(e)]
+    lights = [e.light for e in journal.public.tent_entries if e.light and not grant.kept_back(e)]
     told -= {clock for light in lights for clock in (light.lit_from, light.lit_to) if clock}
     told -= {clock for text in page_texts() for clock in _CLOCK.findall(text)}
     return frozenset(clock for clock in told if int(clock[:2]) + int(clock[3:]) != 24)
@@ -218,12 +219,18 @@ def _clocks(journal: Journal, grant: Grant) -> frozenset[str]:
 
 
 def _texts_of(journal: Journal, grant: Grant) -> tuple[list[str], list[str]]:
-    """(what the keeper wrote that is shared, what is not): every text in the model, by the field that it stands in."""
+    """(what the keeper wrote that is shared, what may not be): every text in the model, by the field that it stands in.
+
+    What is shared stands in the public journal; all that the whole one says may be what is not.
+    """
     shared: list[str] = []
     kept_back: list[str] = []
-    for entry in journal.entries():
-        open_to_all = grant.kept_back(entry) is None
+    private = {entry.path for entry in journal.entries() if entry.private}
+    for entry in journal.public.entries():
+        open_to_all = grant.kept_back(entry) is None and entry.path not in private
         _sort(entry, open_to_all, grant.is_wordless(entry), grant.share, shared, kept_back)
+    for entry in journal.entries():
+        _sort(entry, False, False, grant.share, [], kept_back)
     for tent in journal.settings.tents:
         _sort(tent, grant.has(tent.id), False, grant.share, shared, kept_back)
     _sort(replace(journal.settings, tents=()), True, False, grant.share, shared, kept_back)

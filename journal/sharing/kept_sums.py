@@ -15,10 +15,11 @@ def kept_back_openly(journal: Journal, grant: Grant) -> frozenset[str]:
 
     Not those of which only a private note has one: that there is such a note is not told either.
     """
+    as_written = {note.path: note for note in journal.notes}
     return frozenset(
         id
-        for id, note in _counting(journal, grant)
-        if not note.private and (grant.kept_back(note) == "before since" or not is_whole(note, grant))
+        for id, note in _counting(journal.public, grant)
+        if grant.kept_back(note) == "before since" or not is_whole(as_written.get(note.path, note), grant)
     )
 
 
@@ -28,7 +29,10 @@ def kept_back_for_privacy(journal: Journal, grant: Grant) -> frozenset[str]:
 
 
 def is_whole(note: Note, grant: Grant) -> bool:
-    """Whether all that a note is about is shared; else nobody could say what of its sums is whose."""
+    """Whether all that a note is about is shared; else nobody could say what of its sums is whose.
+
+    note: as it stands in the whole journal; in the public one it no longer names what is private.
+    """
     return all(grant.has(ref.id) for ref in note.about)
 
 

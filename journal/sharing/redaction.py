@@ -98,23 +98,29 @@ def cleaner_of(journal: Journal, grant: Grant, files: Iterable[str] = (), unread
 
 
 def all_places(journal: Journal) -> tuple[tuple[float, float], ...]:
-    """Every position in the journal: of finds, of photos, and where photos lie on a track."""
-    finds = [(find.position.lat_deg, find.position.lon_deg) for find in journal.finds if find.position]
+    """Every position in the journal: of finds, of photos, and where photos lie on a track; also those that finds have
+    in the public journal alone."""
+    every = dict.fromkeys(find.position for find in (*journal.finds, *journal.public.finds) if find.position)
+    finds = [(position.lat_deg, position.lon_deg) for position in every]
     photos = [(photo.lat_deg, photo.lon_deg) for photo in journal.photos]
     tracks = [(photo.track.lat_deg, photo.track.lon_deg) for photo in journal.photos if photo.track]
     return places_of([*finds, *photos, *tracks])
 
 
 class _Redactor:
+    """Makes the shared journal from the public one; the whole one is asked only what must not be told, and how much of
+    what an entry names is private."""
+
     def __init__(self, journal: Journal, grant: Grant, cleaner: Cleaner) -> None:
-        self.whole_journal, self.grant, self.cleaner = journal, grant, cleaner
+        self.whole_journal, self.public, self.grant, self.cleaner = journal, journal.public, grant, cleaner
         self.share = grant.share
         self.album = Album(journal.photos)
-        self.entries = sorted((e for e in journal.entries() if grant.kept_back(e) is None), key=sort_key)
+        self.as_written = {entry.path: entry for entry in journal.entries()}
+        self.entries = sorted((e for e in self.public.entries() if grant.kept_back(e) is None), key=sort_key)
         self.rank = {entry.path: number for number, entry in enumerate(self.entries, 1)}
         worded = [entry for entry in self.entries if not grant.is_wordless(entry)]
         used = {use.path for entry in worded for use in entry.photos}
-        self.photos = {p.path: _neutral_path(p) for p in journal.photos if p.path in used}
+        self.photos = {p.path: _neutral_path(p) for p in self.public.photos if p.path in used}
         self.tents = self._tent_names()
         self.sums_kept_back = kept_back_openly(journal, grant)
 
@@ -129,7 +135,7 @@ class _Redactor:
             tent_entries=tuple(row for row in made if isinstance(row, TentEntry)),
             devices=tuple(row for row in made if isinstance(row, Device)),
             photos=self._photos(made),
-            logs=air_by_the_day(self.whole_journal, self._days(), self.tents),
+            logs=air_by_the_day(self.public, self._days(), self.tents),
         )
         return Redaction(self.grant, journal, self.photos, tuple(withheld_of(self.whole_journal, self.grant)))
 
@@ -155,7 +161,7 @@ class _Redactor:
         if isinstance(entry, Find):
             values |= self._of_find(entry, is_wordless)
         elif isinstance(entry, Culture):
-            values |= self._origin(entry.sources, entry.unknown_sources, "sources")
+            values |= self._origin(entry, entry.sources, "sources")
         elif isinstance(entry, Batch):
             values |= self._of_batch(entry)
         elif isinstance(entry, Note):
@@ -201,7 +207,7 @@ class _Redactor:
 
     def _of_batch(self, batch: Batch) -> dict[str, Any]:
         return {
-            **self._origin(batch.cultures, batch.unknown_sources, "cultures"),
+            **self._origin(batch, batch.cultures, "cultures"),
             "mix": tuple(MixPart(self.cleaner.words(part.name), part.mass_g) for part in batch.mix),
             "tent": self._tent_id(batch.tent),
             "sums_kept_back": batch.id in self.sums_kept_back,
@@ -210,7 +216,8 @@ class _Redactor:
 
     def _of_note(self, note: Note) -> dict[str, Any]:
         """A note about several IDs of which not all are shared cannot say what of a sum is whose: the sum goes."""
-        whole = is_whole(note, self.grant)
+        written = self.as_written.get(note.path)
+        whole = is_whole(written if isinstance(written, Note) else note, self.grant)
         return {
             "about": tuple(ref for ref in note.about if self.grant.has(ref.id)),
             "moved_to": self._tent_id(note.moved_to),
@@ -244,10 +251,17 @@ class _Redactor:
 
     # What several kinds of rows need
 
-    def _origin(self, refs: tuple[Ref, ...], unknown: int, field: str) -> dict[str, Any]:
+    def _origin(self, row: Culture | Batch, refs: tuple[Ref, ...], field: str) -> dict[str, Any]:
+        """What a row came from. What is private is unknown to the public journal, and not shared to the reader."""
         kept = tuple(ref for ref in refs if self.grant.has(ref.id))
         lost = len(refs) - len(kept)
-        return {field: kept, "unknown_sources": unknown + lost, "unshared_sources": lost}
+        written = getattr(self.as_written.get(row.path), field, ())
+        private = sum(ref.id.lower() not in self.public.by_id for ref in written)
+        return {
+            field: kept,
+            "unknown_sources": row.unknown_sources + lost,
+            "unshared_sources": min(lost + private, row.unknown_sources + lost),
+        }
 
     def _when(self, when: When) -> When:
         """A date as fine as the share tells it."""
@@ -303,7 +317,7 @@ class _Redactor:
             for use in entry.photos:
                 shown_by.setdefault(use.path, []).append(entry.path)
         made: dict[str, Photo] = {}
-        for photo in self.whole_journal.photos:
+        for photo in self.public.photos:
             path = self.photos.get(photo.path)
             if path is not None and path not in made:
                 made[path] = Photo(
@@ -350,7 +364,7 @@ class _Redactor:
     def _days(self) -> Days:
         """The days of each tent whose air is shared: of a named one all, of others those of its shared batches."""
         batches = [entry for entry in self.entries if isinstance(entry, Batch)]
-        stood = days_stood(batches, runs(self.whole_journal), self.share.since, last_day_read(self.whole_journal))
+        stood = days_stood(batches, runs(self.public), self.share.since, last_day_read(self.public))
         named = {id: AllDays(self.share.since) for id in self.tents if self.grant.has(id)}
         return {**stood, **named}
 

@@ -148,14 +148,14 @@ def secrets_of(journal: Journal, grant: Grant, unread: Unread = NOTHING_UNREAD) 
     A single word in small letters that the program says of itself is no secret: the ID `fan`, or a place called
     `the wood`, tells nothing.
     """
-    common = _ordinary_words(journal)
+    common = _ordinary_words(journal.public)
     found = [*_places(journal, unread, common), *_tents(journal, grant, common)]
     found += _persons(journal, grant, unread, common)
     return Secrets(grant, tuple(dict.fromkeys(found)), tuple(dict.fromkeys(_ids(journal, grant, unread))))
 
 
 def _ids(journal: Journal, grant: Grant, unread: Unread) -> Iterator[str]:
-    species = _words_of_species(journal)
+    species = _words_of_species(journal.public)
     for id in (*(row.id for row in journal.by_id.values()), *filter(_ID.fullmatch, unread.ids)):
         low = id.lower()
         if not grant.has(id) and low not in own_words() and low not in species:

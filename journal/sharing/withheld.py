@@ -31,8 +31,9 @@ class Withheld:
 def withheld_of(journal: Journal, grant: Grant) -> Iterator[Withheld]:
     """What a share keeps back of a journal, by kind and reason."""
     share = grant.share
+    public = {entry.path: entry for entry in journal.public.entries()}
     for entry in journal.entries():
-        reason = grant.kept_back(entry)
+        reason = grant.kept_back(public[entry.path]) if entry.path in public else "private"
         if reason is not None:
             yield Withheld("entry", entry.title, reason)
             continue
@@ -46,8 +47,7 @@ def withheld_of(journal: Journal, grant: Grant) -> Iterator[Withheld]:
             yield Withheld("sum", entry.title, "not all shared")
         if isinstance(entry, Device) and entry.price:
             yield Withheld("price", entry.id, "never shared")
-    shown = {use.path for e in journal.entries() if grant.kept_back(e) is None for use in e.photos}
-    yield from (Withheld("photo", photo.path, "not shared") for photo in journal.photos if photo.path not in shown)
+    yield from _photos_withheld(journal, grant)
     yield from (Withheld("BE", id, "told as a part") for id in sorted(kept_back_openly(journal, grant)))
     yield from (Withheld("sums of", id, "private sums") for id in sorted(kept_back_for_privacy(journal, grant)))
     for tent in journal.settings.tents:
@@ -55,6 +55,15 @@ def withheld_of(journal: Journal, grant: Grant) -> Iterator[Withheld]:
             yield Withheld("tent", tent.name, "not shared")
     if not share.by:
         yield Withheld("persons", "by, identified by, received from", "persons are not shared")
+
+
+def _photos_withheld(journal: Journal, grant: Grant) -> Iterator[Withheld]:
+    """Photos that are not shared. Those of entries that are, which none shows but in what is private, are private."""
+    shown = {use.path for entry in journal.public.entries() if grant.kept_back(entry) is None for use in entry.photos}
+    used = {use.path for entry in journal.entries() if grant.kept_back(entry) is None for use in entry.photos}
+    for photo in journal.photos:
+        if photo.path not in shown:
+            yield Withheld("photo", photo.path, "private" if photo.path in used else "not shared")
 
 
 def _withheld_of_find(find: Find, share: Share) -> Iterator[Withheld]:

@@ -153,7 +153,35 @@ def planted() -> Planted:
         logs=logs,
         problems=(Problem("x.md", 3, "wrong", planter.word("problems", "says"), planter.word("problems", "mend")),),
     )
-    return Planted(journal, planter.words)
+    return Planted(with_its_public_one(journal), planter.words)
+
+
+def with_its_public_one(journal: Journal) -> Journal:
+    """The journal, which knows what it is without its private entries; what names their IDs then names nothing."""
+    hushed = {row.id for row in (*journal.cultures, *journal.batches, *journal.finds) if row.private}
+
+    def named(refs: tuple[Ref, ...]) -> tuple[Ref, ...]:
+        return tuple(ref for ref in refs if ref.id not in hushed)
+
+    def told(rows: tuple[Any, ...]) -> tuple[Any, ...]:
+        return tuple(row for row in rows if not row.private)
+
+    public = replace(
+        journal,
+        finds=told(journal.finds),
+        cultures=tuple(
+            replace(row, sources=named(row.sources), unknown_sources=len(row.sources) - len(named(row.sources)))
+            for row in told(journal.cultures)
+        ),
+        batches=tuple(
+            replace(row, cultures=named(row.cultures), unknown_sources=len(row.cultures) - len(named(row.cultures)))
+            for row in told(journal.batches)
+        ),
+        notes=tuple(replace(row, about=named(row.about)) for row in told(journal.notes)),
+        tent_entries=told(journal.tent_entries),
+        devices=told(journal.devices),
+    )
+    return journal.linked_openly(lambda: public)
 
 
 @cache
@@ -348,16 +376,17 @@ class Sight:
 
 
 def sight_of(journal: Journal, share: Share) -> Sight:
+    rows = {row.id: row for row in (*journal.finds, *journal.cultures, *journal.batches, *journal.devices)}
+    hushed = {id for id, row in rows.items() if row.private}
     up: dict[str, set[str]] = {c.id: {r.id for r in c.sources} for c in journal.cultures}
     up |= {b.id: {r.id for r in b.cultures} for b in journal.batches}
+    up = {child: parents - hushed for child, parents in up.items() if child not in hushed}
     down: dict[str, set[str]] = {}
     for child, parents in up.items():
         for parent in parents:
             down.setdefault(parent, set()).add(child)
     kin = {one for name in share.about for one in (_walk(name, up) | _walk(name, down)) - {name}}
-    rows = {row.id: row for row in (*journal.finds, *journal.cultures, *journal.batches, *journal.devices)}
     early = {id for id, row in rows.items() if share.since and row.date.first < share.since}
-    hushed = {id for id, row in rows.items() if row.private}
     gear = {device.id for device in journal.devices if device.tent in share.about}
     ids = (kin - early - hushed) | (set(share.about) | gear) - hushed
     seen = {row.path for id, row in rows.items() if id in ids}

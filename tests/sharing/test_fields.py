@@ -28,7 +28,7 @@ def test_every_field_has_a_decision_and_every_decision_a_field(row: type) -> Non
         (model.Find, {"place", "permission", "private"}),
         (model.Photo, {"lat_deg", "lon_deg", "uncertainty_m", "track"}),
         (model.Settings, {"site_url", "climate", "shares"}),
-        (model.Journal, {"problems"}),
+        (model.Journal, {"problems", "_link_openly"}),
         (model.Device, {"price", "private"}),
     ],
 )

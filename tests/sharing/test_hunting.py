@@ -10,7 +10,7 @@ import pytest
 from journal.model import Journal, Share
 from journal.refusal import Refusal
 from journal.sharing.hunting import hunted_of
-from tests.sharing.planted import SINCE, ids_of_names, planted, sight_of
+from tests.sharing.planted import SINCE, ids_of_names, planted, sight_of, with_its_public_one
 
 SHARE = Share(name="m", about=(ids_of_names()["batch a"],), since=SINCE, positions="area")
 
@@ -48,8 +48,8 @@ def test_hours_of_light_that_are_shared_are_no_time_of_day() -> None:
     entry = next(e for e in whole.tent_entries if e.light and e.about == (ids_of_names()["hut"],))
     assert entry.date.moment is not None
     at_dawn = replace(entry.date, moment=entry.date.moment.replace(hour=6, minute=25))
-    changed = replace(
-        whole, tent_entries=tuple(replace(e, date=at_dawn) if e is entry else e for e in whole.tent_entries)
+    changed = with_its_public_one(
+        replace(whole, tent_entries=tuple(replace(e, date=at_dawn) if e is entry else e for e in whole.tent_entries))
     )
     assert "06:25" in hunted_of(changed, SHARE).clocks
     assert "06:25" not in hunted_of(changed, replace(SHARE, about=(ids_of_names()["hut"],), since=None)).clocks

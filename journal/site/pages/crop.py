@@ -52,12 +52,19 @@ def crop_of(lookup: Lookup, batch: Batch) -> Crop:
         figures=tuple(_figures(lookup, batch, crop)),
         flushes=flush_table(lookup, batch),
         parts=part_table(lookup, batch),
-        missing=tuple(wording.keys_quoted(says) for says in crop.missing if says != crop.be_with_spawn_lacks),
+        missing=tuple(_missing(lookup, crop)),
         unfinished="Its figures stay so far until a note calls it spent or discarded."
         if is_over and not crop.final
         else None,
         is_picked=crop.harvest_g > 0,
     )
+
+
+def _missing(lookup: Lookup, crop: BatchYield) -> Iterator[str]:
+    """What figures lack. That a flush has no harvest is for its keeper to mend; to a reader of a share it would seem
+    that one is kept back."""
+    elsewhere = (crop.be_with_spawn_lacks, crop.flushes_lack if lookup.share is not None else None)
+    yield from (wording.keys_quoted(says) for says in crop.missing if says not in elsewhere)
 
 
 def _sentence(words: str) -> str:
