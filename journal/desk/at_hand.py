@@ -14,6 +14,7 @@ from journal.desk.telling import Teller
 from journal.keeping.cache import Cache
 from journal.keeping.folders import cache_folder, journal_folder, site_folder
 from journal.keeping.remembering import Memory
+from journal.keeping.targets import at_target
 from journal.keeping.turns import turn
 
 if TYPE_CHECKING:
@@ -56,8 +57,20 @@ class Desk:
         from journal.making import build_site
 
         waiting = "Another build of this journal is at work; waiting for it."
-        with turn(self.kept_in, lambda: self.teller.notice(waiting)), self.teller:
+        with turn(self.kept_in, lambda: self.teller.notice(waiting)), self.at_target(self.site), self.teller:
             return build_site(self.memory(), self.site, self.teller.progress)
+
+    @contextmanager
+    def at_target(self, target: Path, within: Path | None = None) -> Iterator[None]:
+        """The time in which something may be put at a target (see `targets.at_target`); what an earlier run left there
+        for good is told."""
+        from journal.site.placing import left_beside
+
+        waiting = f"Another command is at work at {target}; waiting for it."
+        with at_target(target, self.root, lambda: self.teller.notice(waiting), within):
+            yield
+        for path in left_beside(target):
+            self.teller.notice(f"{path} is left of what lay at {target} before, and could not be removed; remove it.")
 
     def try_to_build(self) -> Built | str:
         """The same; where it cannot be done, the sentence that says why."""

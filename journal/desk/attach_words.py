@@ -121,3 +121,9 @@ def number_of(number: int, what: str) -> str:
 def _size(count: int) -> str:
     """Bytes in MB (10^6)."""
     return f"{count / 1_000_000:,.1f} MB" if count >= 50_000 else "under 0.1 MB"
+
+
+def stands(notes: int) -> str:
+    """What an attaching that failed after its first note has done."""
+    what = "One note and its photos are" if notes == 1 else f"{notes} notes and their photos are"
+    return f"{what} in the journal and stay; run the same again for the others."

@@ -139,14 +139,19 @@ def _carry_out(desk: Desk, asked: Asked, found: _Found, plan: Plan) -> int:
     root = found.written.folder.root
     _notice(desk, words.left_out([*found.left_out, *words.reasons(plan)]))
     left_out, copied, notes = len(found.left_out) + len(plan.left_out), 0, 0
-    with desk.teller:
-        for written in take_in(plan, root, _counter(desk, plan)):
-            _notice(desk, words.left_out(written.left_out))
-            left_out += len(written.left_out)
-            copied += written.copied
-            if written.path is not None:
-                notes += 1
-                click.echo(plain(words.as_typed(root / written.path)))
+    try:
+        with desk.teller:
+            for written in take_in(plan, root, _counter(desk, plan)):
+                left_out += len(written.left_out)
+                copied += written.copied
+                notes += written.path is not None
+                _notice(desk, words.left_out(written.left_out))
+                if written.path is not None:
+                    click.echo(plain(words.as_typed(root / written.path)))
+    except Exception as error:
+        if notes:
+            error.add_note(words.stands(notes))
+        raise
     _notice(desk, [*words.passed_over(found.roll), *words.known(plan), *words.oddities(plan)])
     _notice(desk, [*_day_words(found, plan), *words.waiting([one for one in found.waiting if one.file.exists()])])
     _notice(desk, [words.done(plan, notes, copied, left_out)])

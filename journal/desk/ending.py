@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import errno
 import os
+import shutil
 import sys
 import traceback
 from collections.abc import Sequence
+from pathlib import Path
 
 import click
 
 from journal.desk.telling import plain
+from journal.keeping.targets import without_state
 from journal.refusal import Refusal
 
 CANNOT = 2
@@ -23,14 +26,23 @@ def run(command: click.Command, arguments: Sequence[str]) -> int:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")  # a terminal that lacks a letter is no reason to stop
+    status = 0
     try:
         status = _status_of(command, arguments)
         sys.stdout.flush()
         return status
     except BrokenPipeError:
-        # Who read our output has read enough. What is left in the buffer must not fail at exit.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        # Who read our output has read enough.
+        _drop_output()
         return 0
+    except OSError as error:
+        _drop_output()
+        return status or _say(sentence_of(error), CANNOT)
+
+
+def _drop_output() -> None:
+    """Lets nothing that is left in the buffer fail at exit."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _status_of(command: click.Command, arguments: Sequence[str]) -> int:
@@ -64,21 +76,47 @@ def _say(text: str, status: int) -> int:
 
 
 def sentence_of(error: Exception) -> str:
-    """What a keeper is told of an exception."""
+    """What a keeper is told of an exception. Notes added to it say what stands; without any, nothing was changed."""
+    stands = " ".join(getattr(error, "__notes__", ())) or "Nothing was changed."
     if isinstance(error, Refusal):
         return f"{error}" if str(error).endswith("?") else f"{error}."
+    if isinstance(error, MemoryError) or (isinstance(error, OSError) and error.errno == errno.ENOMEM):
+        step = f" while {error.args[0]}" if isinstance(error, MemoryError) and error.args else ""
+        return f"There is not enough memory{step}. Close other programs and try again. {stands}"
     if isinstance(error, OSError):
-        return _disk_sentence(error)
+        return f"{_disk_sentence(error)} {stands}"
     return (
-        f"The program itself is at fault ({type(error).__name__}: {error}). Nothing was changed. "
+        f"The program itself is at fault ({type(error).__name__}: {error}). {stands} "
         "JOURNAL_TRACEBACK=1 before the command shows where."
     )
 
 
+_MENDS = {
+    errno.EROFS: "this disk takes no writing. Name a folder on another disk, or have this one writable.",
+    errno.EACCES: "permission denied. See to it that you may read and write there, or name another folder.",
+    errno.EPERM: "the system does not permit it. See to it that you may write there, or name another folder.",
+    errno.EMFILE: "too many files are open. Close other programs, or raise the limit (`ulimit -n`).",
+    errno.ENFILE: "too many files are open. Close other programs and try again.",
+    errno.ENAMETOOLONG: "this name is longer than the disk allows. Give the folder or the file a shorter one.",
+    errno.EFBIG: "a file would be larger than the disk, or the limit set for you, allows. Name a folder elsewhere.",
+    errno.EIO: "the disk does not read or write as it should. Look after your copies, and try another disk.",
+}
+
+
 def _disk_sentence(error: OSError) -> str:
     what = error.filename2 or error.filename
-    where = f"{os.fsdecode(what)}: " if isinstance(what, str | bytes) else ""
-    said = (error.strerror or str(error)).lower()
+    path = without_state(Path(os.fsdecode(what))) if isinstance(what, str | bytes | os.PathLike) else None
+    where = f"{path}: " if path else ""
     if error.errno in (errno.ENOSPC, errno.EDQUOT):
-        return f"{where}the disk is full. Make room and try again; nothing was changed."
-    return f"{where}{said}. Nothing was changed."
+        return f"{where}the disk is full{_free(path)}. Make room, or name a folder on another disk, and try again."
+    return where + _MENDS.get(error.errno or 0, f"{(error.strerror or str(error)).lower()}.")
+
+
+def _free(path: Path | None) -> str:
+    """How much room there is where a path lies, as far as that can be told."""
+    for folder in (path, *path.parents) if path and path.is_absolute() else ():
+        try:
+            return f" ({shutil.disk_usage(folder).free / 1e6:,.1f} MB free)".replace(",", " ")
+        except OSError:
+            continue
+    return ""

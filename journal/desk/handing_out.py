@@ -40,5 +40,6 @@ def _print_document(desk: Desk) -> None:
 def _write_tables(desk: Desk, target: Path) -> None:
     refuse_unless_ours(target, desk.root)  # before the journal is read, which may take a while
     tables = tables_of(document(desk.read()), document(specimen()))
-    write_tables(tables, target, desk.root)
+    with desk.at_target(target):
+        write_tables(tables, target, desk.root)
     desk.teller.notice(tables_written(len(tables), sum(len(table.rows) for table in tables), target))

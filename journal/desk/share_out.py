@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import click
@@ -30,7 +30,8 @@ def share_out(desk: Desk, name: str, to: Path | None) -> None:
         _refuse_cache(desk, folder)
         refuse_unless_ours(folder, desk.root, SHARE_SAYS)
         try:
-            handed = hand_over(memory, prepared, out, desk.teller.progress)
+            with desk.at_target(out / prepared.share.name, within=out):
+                handed = hand_over(memory, prepared, out, desk.teller.progress)
         except Tells as tells:
             for line in words.tells(tells):
                 desk.teller.notice(line)
@@ -50,7 +51,8 @@ def show_share(desk: Desk, name: str, to: Path | None) -> None:
     """Prints what would be shared and what would not, and writes a sheet of the photos; makes no share."""
     with _prepared(desk, name) as (memory, prepared):
         folder = _sheet_folder(prepared, shares_folder(desk.root, to) if to else None)
-        sheet = photo_sheet(memory, prepared, folder, desk.teller.progress)
+        with desk.at_target(folder, within=folder.parent) if to else _gone_unless_used(folder):
+            sheet = photo_sheet(memory, prepared, folder, desk.teller.progress)
     click.echo(words.table(prepared))
     desk.teller.notice(words.where_the_photos_are(prepared, sheet))
 
@@ -67,6 +69,17 @@ def _prepared(desk: Desk, name: str) -> Iterator[tuple[Memory, Prepared]]:
             desk.teller.notice(line)
         yield memory, prepared
         memory.cache.save()
+
+
+@contextmanager
+def _gone_unless_used(folder: Path) -> Iterator[None]:
+    """A new folder that nobody named: gone again where nothing came to lie in it."""
+    try:
+        yield
+    except BaseException:
+        with suppress(OSError):
+            folder.rmdir()
+        raise
 
 
 def _refuse_cache(desk: Desk, folder: Path) -> None:

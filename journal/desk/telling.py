@@ -63,6 +63,7 @@ class Teller:
         self._tasks: dict[str, TaskID] = {}
         self._began_s = time.monotonic()
         self._drawn_s = 0.0
+        self._step = ""
 
     def __enter__(self) -> Teller:
         self._began_s = time.monotonic()
@@ -71,6 +72,8 @@ class Teller:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
+        if isinstance(error, MemoryError) and self._step:
+            error.args = (_WORDS.get(self._step, self._step).lower(),)  # it tells nothing by itself
         if self._bar is not None:
             self._bar.stop()
         self._bar = None
@@ -82,6 +85,7 @@ class Teller:
 
     def progress(self, what: str, done: int, total: int) -> None:
         """How far a step is; shown only where the whole takes long enough to wonder."""
+        self._step = what
         now_s = time.monotonic()
         if now_s - self._began_s < FIRST_SHOWN_AFTER_S:
             return

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import os
 import sys
 import time
 from collections.abc import Callable, Iterator
@@ -11,6 +12,7 @@ from typing import IO
 
 LOCK_NAME = "busy"
 _TRY_EVERY_S = 0.2
+_FAR = 1 << 30
 
 
 @contextlib.contextmanager
@@ -19,14 +21,32 @@ def turn(folder: Path, waiting: Callable[[], object]) -> Iterator[None]:
 
     waiting: called once, if there is someone to wait for. Where a folder knows no locks, nobody waits.
     """
-    with (folder / LOCK_NAME).open("a") as lock:
-        told = False
-        while not _take(lock):
-            if not told:
-                waiting()
-                told = True
-            time.sleep(_TRY_EVERY_S)
+    with hold(folder / LOCK_NAME, waiting):
         yield
+
+
+@contextlib.contextmanager
+def hold(file: Path, waiting: Callable[[], object]) -> Iterator[None]:
+    """The same for a lock file of any name, which may be removed by who has the turn."""
+    told = False
+    while True:
+        with file.open("a") as lock:
+            while not _take(lock):
+                if not told:
+                    waiting()
+                    told = True
+                time.sleep(_TRY_EVERY_S)
+            if _is_still(lock, file):
+                yield
+                return
+
+
+def _is_still(lock: IO[str], file: Path) -> bool:
+    """Whether the file that was opened is still the one of that name."""
+    try:
+        return os.path.samestat(os.fstat(lock.fileno()), file.stat())
+    except FileNotFoundError:
+        return False
 
 
 def _take(lock: IO[str]) -> bool:
@@ -35,7 +55,7 @@ def _take(lock: IO[str]) -> bool:
         if sys.platform == "win32":
             import msvcrt
 
-            lock.seek(0)
+            lock.seek(_FAR)  # beyond what is written, which could not be read else
             msvcrt.locking(lock.fileno(), msvcrt.LK_NBLCK, 1)
         else:
             import fcntl

@@ -6,6 +6,7 @@ import hashlib
 import mimetypes
 import multiprocessing
 import os
+import signal
 import sys
 import threading
 import traceback
@@ -19,6 +20,7 @@ from typing import Any
 from flask import Flask
 from flask_frozen import Freezer, FrozenFlaskWarning, MissingURLGeneratorWarning
 
+from journal.refusal import Refusal
 from journal.site.plan import Page
 
 MEDIA_TYPES: Mapping[str, str] = {
@@ -55,7 +57,7 @@ def freeze(app: Flask, pages: Sequence[Page], tree: Path, tell: Tell, processes:
 
     A page's file must not exist in the tree yet; one that does (it may be the old site's own, under a second name)
     is unlinked first. processes: how many; None lets the number of pages and cores decide.
-    Raises NotFrozen.
+    Raises NotFrozen; OSError where the disk refuses, MemoryError, and Refusal where the system ended a process.
     """
     for page in pages:
         (tree / page.path).unlink(missing_ok=True)
@@ -106,38 +108,50 @@ def _freeze_apart(app: Flask, shares: Sequence[Sequence[Page]], tree: Path, tell
     """Forks a process for each share and gathers what they send; ends them all when one fails or the run is broken."""
     fork = multiprocessing.get_context("fork")
     workers, ends = [], []
-    for share in shares:
-        end, far_end = fork.Pipe(duplex=False)
-        worker = fork.Process(target=_work, args=(app, share, tree, far_end, os.getpid()), daemon=True)
-        worker.start()
-        far_end.close()
-        workers.append(worker)
-        ends.append(end)
     try:
-        return list(_gathered(ends, tell))
+        for share in shares:
+            end, far_end = fork.Pipe(duplex=False)
+            worker = fork.Process(target=_work, args=(app, share, tree, far_end, os.getpid()), daemon=True)
+            worker.start()
+            far_end.close()
+            workers.append(worker)
+            ends.append(end)
+        return list(_gathered(dict(zip(ends, workers, strict=True)), tell))
     finally:
         for worker in workers:
             worker.terminate()
             worker.join()
 
 
-def _gathered(ends: list[Connection], tell: Tell) -> Iterator[Rendered]:
+def _gathered(workers: dict[Connection, Any], tell: Tell) -> Iterator[Rendered]:
     count = 0
-    while ends:
-        for end in wait(ends):
+    while workers:
+        for end in wait(list(workers)):
             assert isinstance(end, Connection)
             try:
                 sent = end.recv()
             except EOFError:
-                raise NotFrozen("a process that rendered pages ended before its work was done") from None
+                raise _ended_early(workers[end]) from None
             if sent is None:
-                ends.remove(end)
+                del workers[end]
             elif isinstance(sent, str):
                 raise NotFrozen(sent)
+            elif isinstance(sent, OSError | MemoryError):
+                raise sent
             else:
                 count += 1
                 tell(count)
                 yield sent
+
+
+def _ended_early(worker: Any) -> Exception:
+    worker.join()
+    if worker.exitcode == -signal.SIGKILL:
+        return Refusal(
+            "the system ended a process that rendered pages, as it does where memory runs out; the site is as it was. "
+            "Close other programs and try again"
+        )
+    return NotFrozen("a process that rendered pages ended before its work was done")
 
 
 def _work(app: Flask, share: Sequence[Page], tree: Path, far_end: Connection, parent: int) -> None:
@@ -150,6 +164,8 @@ def _work(app: Flask, share: Sequence[Page], tree: Path, far_end: Connection, pa
         far_end.send(None)
     except (KeyboardInterrupt, BrokenPipeError):
         return
+    except (OSError, MemoryError) as failure:
+        far_end.send(failure)
     except NotFrozen as failure:
         far_end.send(_told(failure))
 
@@ -168,7 +184,7 @@ def _frozen(app: Flask, pages: Sequence[Page], tree: Path) -> Iterator[Rendered]
         freezer.register_generator(lambda: ((page.endpoint, dict(page.values)) for page in pages))
         written = freezer.freeze_yield()
         for page in pages:
-            path = _next_path(written, page)
+            path = _next_path(written, page, tree)
             if path != page.path:
                 raise NotFrozen(f"{page.path} was planned, and its address leads to {path}")
             yield _row(tree, path)
@@ -176,12 +192,17 @@ def _frozen(app: Flask, pages: Sequence[Page], tree: Path) -> Iterator[Rendered]
             raise NotFrozen(f"{extra.path} was written and not planned")
 
 
-def _next_path(written: Iterator[Any], page: Page) -> str:
+def _next_path(written: Iterator[Any], page: Page, tree: Path) -> str:
     try:
         return str(next(written).path.as_posix())
     except StopIteration:
         raise NotFrozen(f"{page.path} has the address of another page") from None
+    except MemoryError:
+        raise
     except Exception as error:
+        if isinstance(error, OSError) and error.errno is not None:  # a missing template is one of no number
+            error.filename = error.filename or str(tree / page.path)
+            raise
         raise NotFrozen(f"{page.path} could not be rendered ({type(error).__name__}: {error})") from error
 
 

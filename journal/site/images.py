@@ -6,6 +6,7 @@ import base64
 import hashlib
 import json
 import os
+from contextlib import suppress
 from dataclasses import asdict, dataclass
 from functools import cache
 from io import BytesIO
@@ -159,8 +160,14 @@ def write(rendering: Rendering, digest: str, folder: Path) -> Published:
 
 def _write_whole(file: Path, content: bytes) -> None:
     part = file.with_name(f".{file.name}.{os.getpid()}.part")
-    part.write_bytes(content)
-    part.replace(file)
+    try:
+        part.write_bytes(content)
+        part.replace(file)
+    except OSError as error:
+        error.filename = error.filename or str(file)  # a write that fails does not tell where
+        with suppress(OSError):
+            part.unlink()
+        raise
 
 
 def published_from_cache(digest: str, folder: Path) -> Published | None:
@@ -171,7 +178,7 @@ def published_from_cache(digest: str, folder: Path) -> Published | None:
         lies_whole = all(
             (folder / f"{published.name}-{size.width}.webp").stat().st_size == size.bytes for size in published.sizes
         )
-    except (OSError, ValueError, TypeError, KeyError):
+    except (OSError, ValueError, TypeError, KeyError, RecursionError):
         return None
     return published if lies_whole and published.name == published_name(digest) else None
 
@@ -183,4 +190,8 @@ def published_to_dict(published: Published) -> dict[str, Any]:
 
 def published_from_dict(row: dict[str, Any]) -> Published:
     """From what `published_to_dict` gave; raises KeyError or TypeError for anything else."""
-    return Published(row["name"], tuple(PublishedSize(**size) for size in row["sizes"]), row["placeholder"])
+    sizes = tuple(PublishedSize(**size) for size in row["sizes"])
+    numbers = [number for size in sizes for number in (size.width, size.height, size.bytes)]
+    if not sizes or {*map(type, numbers)} != {int} or {type(row["name"]), type(row["placeholder"])} != {str}:
+        raise TypeError("no published picture")
+    return Published(row["name"], sizes, row["placeholder"])

@@ -68,14 +68,22 @@ def _marked_as(folder: Path) -> str:
 @contextlib.contextmanager
 def new_tree(target: Path, mark: str = SITE_MARK, says: str = SITE_SAYS) -> Iterator[Path]:
     """An empty folder beside the target, marked as a site (or as what else `mark` names); it is gone again at the end
-    unless it took the place."""
+    unless it took the place, and so are folders that were made to hold it. An OSError of no file gets the target's."""
     tree = _beside(target, "new")
-    tree.mkdir(parents=True)
+    made = [folder for folder in tree.parents if not folder.exists()]
     try:
+        tree.mkdir(parents=True)
         (tree / mark).write_text(says, encoding="utf-8", newline="\n")
         yield tree
+    except OSError as error:
+        if error.errno is not None and error.filename is None:
+            error.filename = str(target)  # a write that fails, unlike an opening, does not tell where
+        raise
     finally:
         shutil.rmtree(tree, ignore_errors=True)
+        for folder in made:
+            with contextlib.suppress(OSError):
+                folder.rmdir()
 
 
 def put_in_place(tree: Path, target: Path, exchange: Callable[[Path, Path], bool] | None = None) -> None:
@@ -143,11 +151,25 @@ def exchange_folders(one: Path, other: Path) -> bool:
 
 
 def remove_tree(folder: Path) -> None:
-    """Removes a folder that another run may be removing or, killed a moment ago, still be writing to."""
+    """Removes a folder that another run may be removing or, killed a moment ago, still be writing to.
+
+    Folders in it that their owner has made read-only go too; what cannot be removed stays (see `left_beside`).
+    """
     for _ in range(3):
         shutil.rmtree(folder, ignore_errors=True)
         if not folder.exists():
             return
+        with contextlib.suppress(OSError):
+            folder.chmod(0o700)
+            for here, names, _ in os.walk(folder):
+                for inner in (Path(here) / name for name in names):
+                    if not inner.is_symlink():
+                        inner.chmod(0o700)
+
+
+def left_beside(target: Path) -> list[Path]:
+    """What an earlier run left beside the target and nothing could remove."""
+    return [path for state in ("new", "ready", "old") for path in _left_beside(target, state)]
 
 
 def _beside(target: Path, state: str, like: Path | None = None) -> Path:

@@ -102,7 +102,11 @@ def renew(plan: Plan, target: Path, known: Mapping[str, Output], tell: Tell) -> 
         rendered = tuple(page.path for page in plan.pages if page.path not in standing)
         held = _held(plan, tree, rows, _site_to_link_from(target, wanted, known), tell)
         put_in_place(tree, target)
-    outputs = _as_placed(target, {**rows, **held})
+    try:
+        outputs = _as_placed(target, {**rows, **held})
+    except OSError as error:
+        error.add_note(f"{target} is new already.")
+        raise
     return Renewal(outputs, rendered, len(standing), change)
 
 

@@ -64,7 +64,13 @@ def write_blank(root: Path, path: str, text: str) -> str:
         file.parent.mkdir(parents=True, exist_ok=True)
         try:
             with file.open("x", encoding="utf-8", newline="\n") as opened:
-                opened.write(text)
+                try:
+                    opened.write(text)
+                    opened.flush()
+                except OSError as error:
+                    error.filename = error.filename or str(file)
+                    file.unlink()
+                    raise
         except FileExistsError:
             continue
         return free

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from zoneinfo import available_timezones
@@ -152,14 +153,22 @@ class Answers:
 def write_journal(folder: Path, answers: Answers) -> tuple[Path, ...]:
     """Makes a folder a journal and gives the files written; one that is there already is never overwritten.
 
-    Raises FileExistsError where the folder has settings already, else OSError.
+    Raises FileExistsError where the folder has settings already, else OSError; then nothing is left of it.
     """
-    (folder / EXAMPLES_NAME).mkdir(parents=True, exist_ok=True)
-    written = [_write_new(folder / SETTINGS_NAME, settings_text(answers))]
-    for name, text in EXAMPLES.items():
-        path = folder / EXAMPLES_NAME / name
-        if not path.exists():
+    examples = folder / EXAMPLES_NAME
+    made = [path for path in (examples, *examples.parents) if not path.exists()]
+    texts = {folder / SETTINGS_NAME: settings_text(answers)}
+    written: list[Path] = []
+    try:
+        examples.mkdir(parents=True, exist_ok=True)
+        texts.update({examples / name: text for name, text in EXAMPLES.items() if not (examples / name).exists()})
+        for path, text in texts.items():
             written.append(_write_new(path, text))
+    except OSError:
+        for path in (*written, *made):
+            with suppress(OSError):
+                path.unlink() if path in written else path.rmdir()
+        raise
     return tuple(written)
 
 
@@ -188,7 +197,14 @@ def _zone_hints(environment: Mapping[str, str], etc: Path) -> Iterator[str]:
 
 def _write_new(path: Path, text: str) -> Path:
     with path.open("x", encoding="utf-8", newline="\n") as file:
-        file.write(text)
+        try:
+            file.write(text)
+            file.flush()
+        except OSError as error:
+            error.filename = error.filename or str(path)
+            with suppress(OSError):
+                path.unlink()
+            raise
     return path
 
 

@@ -167,6 +167,23 @@ def test_a_disk_that_refuses_is_one_sentence_that_says_what_stands(
     assert "Nothing was changed" not in refused.err
 
 
+@pytest.mark.parametrize("error", [RuntimeError("of our own making"), MemoryError()])
+def test_any_failure_after_the_first_note_says_that_it_stands(
+    shore: Shore, monkeypatch: pytest.MonkeyPatch, error: Exception
+) -> None:
+    fill(shore)
+
+    def fail(what: str, path: Path) -> None:
+        if ".c.jpg" in path.name:
+            raise error
+
+    monkeypatch.setattr("journal.gathering.taking_in.Disk", partial(Disk, fail))
+    failed = shore.attach("B-031", shore.camera, "--by-day")
+    assert (2, ["batches/B-031/2026-10-27.md"], 1) == (failed.status, failed.paths, len(failed.err.splitlines()))
+    assert "One note and its photos are in the journal and stay; run the same again for the others." in failed.err
+    assert "Nothing was changed" not in failed.err
+
+
 KILLER = """
 import os, signal, sys
 from functools import partial
