@@ -194,7 +194,7 @@ class TestWhatGoesOut:
         bytes_ = "---\nkind: find\nid: F-77\nplace: Quornhill\nhost: bl\u00e5\n---\n".encode("cp1252")
         (root / "finds/old.md").write_bytes(bytes_)
         write_entry(root / "b/n.md", "kind: note\nabout: B-031\ndate: 2026-11-02\ntitle: like Quornhill\n")
-        assert not [name for name, data in bytes_in(share().folder).items() if b"quornhill" in data.lower()]
+        assert not [name for name, data in bytes_in(share().pages_folder).items() if b"quornhill" in data.lower()]
 
     def test_a_name_that_stands_only_in_a_wrong_entry_is_told_nowhere(
         self, share: Callable[..., Handed], root: Path

@@ -23,9 +23,10 @@ def published_of(journal: Journal) -> dict[str, Published]:
     }
 
 
-def files_of(redaction: Redaction, published: Mapping[str, Published]) -> dict[str, bytes]:
-    """Every page and generated text of a share's site, by path; of its pictures the names alone."""
-    site = plan_site(redaction.journal, redaction.published(published))
+def files_of(redaction: Redaction, published: Mapping[str, Published], share: str | None = None) -> dict[str, bytes]:
+    """Every page and generated text of a share's site, by path; of its pictures the names alone. share: as `plan_site`
+    takes it."""
+    site = plan_site(redaction.journal, redaction.published(published), share)
     client = create_app(site.pages, find_shelf() / "templates").test_client()
     files: dict[str, bytes] = {}
     for page in site.pages:
