@@ -211,7 +211,8 @@ def show(folder: Path, to: Path | None, cache: Path | None, port: int | None) ->
     "--to",
     type=click.Path(path_type=Path),
     metavar="DIR",
-    help="Where the folder NAME and NAME.zip go (usually a folder `shares` beside the site); earlier ones go.",
+    help="Where the folder NAME goes, with `pages` and NAME.zip in it (usually a folder `shares` beside the site); an "
+    "earlier one goes.",
 )
 @click.option("--show", "is_show", is_flag=True, help="Only show what would go out, and every photo; hand out nothing.")
 @_CACHE
@@ -221,7 +222,7 @@ def share(name: str, folder: Path, to: Path | None, is_show: bool, cache: Path |
     It becomes a folder, and a zip to send: unpacked, it opens by double click, with no signal. The finished pages are
     searched for what they must not tell; if anything is found, nothing goes out. Look first, with --show.
 
-    Prints the paths of the folder and of the zip.
+    Prints the paths of the pages' folder and of the zip.
     """
     from journal.desk.at_hand import at_desk
     from journal.desk.share_out import share_out, show_share

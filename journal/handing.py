@@ -1,4 +1,4 @@
-"""A share of the journal: from the whole of it, through its redaction, to a folder and a zip for other eyes.
+"""A share of the journal: from the whole of it, through its redaction, to pages and a zip of them for other eyes.
 
 Everything is made anew every time, so that nothing of an older share can stay in it; the finished files are searched
 for what must not be told before they take their place.
@@ -7,7 +7,6 @@ for what must not be told before they take their place.
 from __future__ import annotations
 
 import hashlib
-import os
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -28,7 +27,7 @@ from journal.sharing.redaction import Redaction, redaction_of
 from journal.sharing.unread import NOTHING_UNREAD, Unread, unread_of
 from journal.site.app import KEEPERS_OWN, create_app
 from journal.site.images import published_name
-from journal.site.packing import is_ours, zip_folder
+from journal.site.packing import zip_folder
 from journal.site.pages import plan_site
 from journal.site.pages.shared import NOT_IN_A_SHARE
 from journal.site.photo_sheet import ToLookOver, write_sheet
@@ -37,7 +36,8 @@ from journal.site.plan import Page, Published, Site
 from journal.site.renewing import Copy, Plan, renew
 
 _NAME = re.compile(r"[^\W_](?:[\w -]{0,58}[^\W_])?")
-_PACKED_BY = "Made by `journal share`."
+PAGES = "pages"
+"""The folder of a share's pages, beside its zip; both lie in one folder, so that they take their place in one step."""
 
 
 class Tells(Refusal):
@@ -68,13 +68,13 @@ class Prepared:
 
 @dataclass(frozen=True, slots=True)
 class Handed:
-    """A share as it stands. folder, archive: the same pages, as files and as one zip. bytes: of each."""
+    """A share as it stands. pages_folder, archive: the same pages, as files and as one zip. bytes: of each."""
 
     journal: Journal
-    folder: Path
+    pages_folder: Path
     archive: Path
     pages: int
-    folder_bytes: int
+    pages_bytes: int
     archive_bytes: int
 
 
@@ -114,29 +114,31 @@ def published_of(memory: Memory, prepared: Prepared, tell: Tell) -> dict[str, Pu
 
 
 def hand_over(memory: Memory, prepared: Prepared, out: Path, tell: Tell) -> Handed:
-    """Makes the share's folder and zip in `out`, whole or not at all.
+    """Makes the share's pages and zip in a folder of its name in `out`; both are old until both are new.
 
     out: absolute, links resolved. Raises Refusal where what lies there is not ours to replace, Tells where the share
-    would tell what it must not, OSError where the disk refuses.
+    would tell what it must not, OSError where the disk refuses; the earlier share then stands as it did.
     """
-    folder, archive = out / prepared.share.name, out / f"{prepared.share.name}.zip"
-    refuse_to_replace(folder, archive, memory.root)
+    folder = share_folder(out, prepared.share.name)
+    refuse_unless_ours(folder, memory.root, SHARE_SAYS)
     site = plan_site(prepared.redaction.journal, published_of(memory, prepared, tell), share_key(prepared))
-    tidy(archive)
-    with new_tree(archive, says=SHARE_SAYS) as beside:
-        packed = beside / "packed.zip"  # its own name is its keeper's choice, and no leak
+    tidy(folder)
+    with new_tree(folder, says=SHARE_SAYS) as tree:
+        archive, packing = tree / f"{prepared.share.name}.zip", tree / "packing"
+        packing.mkdir()
+        packed = packing / "packed.zip"  # its own name is its keeper's choice, and no leak
         plan = _plan(site, memory, partial(_finish, memory=memory, prepared=prepared, packed=packed, tell=tell))
-        outputs = renew(plan, folder, {}, lambda what, done, total: _tell_on(tell, what, done, total)).outputs
-        os.replace(packed, archive)
-    sizes = sum(output.size for output in outputs.values()), archive.stat().st_size
-    return Handed(prepared.redaction.journal, folder, archive, len(site.pages), *sizes)
+        outputs = renew(plan, tree / PAGES, {}, lambda what, done, total: _tell_on(tell, what, done, total)).outputs
+        packed.rename(archive)
+        packing.rmdir()
+        sizes = sum(output.size for output in outputs.values()), archive.stat().st_size
+        put_in_place(tree, folder)
+    return Handed(prepared.redaction.journal, folder / PAGES, folder / archive.name, len(site.pages), *sizes)
 
 
-def refuse_to_replace(folder: Path, archive: Path, journal: Path) -> None:
-    """Raises Refusal unless folder and zip are absent, empty, or of an earlier share."""
-    refuse_unless_ours(folder, journal, SHARE_SAYS)
-    if os.path.lexists(archive) and not is_ours(archive, _PACKED_BY):
-        raise Refusal(f"{archive} is no zip of a share; move it elsewhere, or name another folder with --to")
+def share_folder(out: Path, name: str) -> Path:
+    """Where the share of this name lies; absolute, links resolved, as `out` is."""
+    return (out / name).resolve()
 
 
 def share_key(prepared: Prepared) -> str:
@@ -186,7 +188,7 @@ def _finish(
     )
     _refuse_leaks(prepared, search, tree)
     tell("searching", 1, 2)
-    zip_folder(tree, packed, _PACKED_BY)
+    zip_folder(tree, packed)
     _refuse_leaks(prepared, search, packed.parent)
     tell("searching", 2, 2)
 

@@ -206,7 +206,7 @@ def sample_site(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="session")
 def mentor_share(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The folder in which the sample's share for its mentor lies, as a folder and a zip; change nothing in it."""
+    """The folder in which the sample's share for its mentor lies, its pages and its zip; change nothing in it."""
     room = tmp_path_factory.mktemp("share")
     sample = Path(__file__).parents[1] / "sample_entries"
     command = [sys.executable, "-m", "journal", "share", "mentor", str(sample), "--to", str(room / "out")]

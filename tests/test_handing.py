@@ -111,17 +111,18 @@ def names_in(folder: Path) -> list[str]:
 class TestWhatGoesOut:
     def test_a_folder_and_a_zip_of_the_same_files(self, share: Callable[..., Handed], tmp_path: Path) -> None:
         made = share()
-        assert ["mentor", "mentor.zip"] == names_in(tmp_path / "out")
-        assert (tmp_path / "out/mentor", tmp_path / "out/mentor.zip") == (made.folder, made.archive)
-        files = bytes_in(made.folder)
+        assert ["mentor"] == names_in(tmp_path / "out")
+        assert [".journal-site", "mentor.zip", "pages"] == names_in(tmp_path / "out/mentor")
+        assert (tmp_path / "out/mentor/pages", tmp_path / "out/mentor/mentor.zip") == (made.pages_folder, made.archive)
+        files = bytes_in(made.pages_folder)
         assert files.pop(".journal-site").startswith(b"Made by `journal share`")
         with zipfile.ZipFile(made.archive) as packed:
             assert files == {name: packed.read(name) for name in packed.namelist()}
         assert {"index.html", "READ-ME.txt"} == {name for name in files if "/" not in name}
-        assert (made.folder_bytes, made.archive_bytes) == (sum(map(len, files.values())), made.archive.stat().st_size)
+        assert (made.pages_bytes, made.archive_bytes) == (sum(map(len, files.values())), made.archive.stat().st_size)
 
     def test_what_is_granted_is_there_and_nothing_else(self, share: Callable[..., Handed]) -> None:
-        files = bytes_in(share().folder)
+        files = bytes_in(share().pages_folder)
         pages = {name for name in files if name.endswith(".html")}
         assert {"batches/b-031/index.html", "cultures/pp-26a/index.html", "finds/f26-001/index.html"} <= pages
         assert b"1.29 kg" in files["batches/b-031/index.html"]
@@ -133,7 +134,7 @@ class TestWhatGoesOut:
         self, share: Callable[..., Handed], need_exiftool: Callable[..., dict[str, Any]]
     ) -> None:
         made = share()
-        pictures = sorted(made.folder.rglob("photos/**/*.webp"))
+        pictures = sorted(made.pages_folder.rglob("photos/**/*.webp"))
         widths = sorted(int(file.stem.rpartition("-")[2]) for file in pictures)
         assert [320, 320, 400, 400] == widths
         for file in pictures:
@@ -148,12 +149,12 @@ class TestWhatGoesOut:
     def test_a_picture_of_the_share_is_a_file_of_its_own(self, share: Callable[..., Handed], tmp_path: Path) -> None:
         made = share()
         cached = {file.stat().st_ino for file in (tmp_path / "cache").rglob("*.webp")}
-        assert set() == cached & {file.stat().st_ino for file in made.folder.rglob("*.webp")}
+        assert set() == cached & {file.stat().st_ino for file in made.pages_folder.rglob("*.webp")}
 
     def test_the_same_journal_gives_the_same_bytes(self, share: Callable[..., Handed], tmp_path: Path) -> None:
         one, two = share("one", cache="cache-1"), share("two", cache="cache-2")
         assert one.archive.read_bytes() == two.archive.read_bytes()
-        assert bytes_in(one.folder) == bytes_in(two.folder)
+        assert bytes_in(one.pages_folder) == bytes_in(two.pages_folder)
 
     def test_a_build_after_a_share_finds_its_photos_made_and_a_share_after_a_build(
         self, share: Callable[..., Handed], memory: Callable[..., Memory], tmp_path: Path, worked: list[str]
@@ -161,16 +162,16 @@ class TestWhatGoesOut:
         share()
         build_site(memory(), tmp_path / "site", silent)
         count = len(worked)
-        made = bytes_in(share().folder)
+        made = bytes_in(share().pages_folder)
         assert (count, {"log.jpg", "oak.jpg", "pins.jpg"}) == (len(worked), set(worked))
         assert 4 == len([name for name in made if name.endswith(".webp")])
 
     def test_a_newer_share_leaves_nothing_of_the_older(self, share: Callable[..., Handed], root: Path) -> None:
-        before = bytes_in(share().folder)
+        before = bytes_in(share().pages_folder)
         for name in ("pins.md", "pins.jpg"):
             (root / "batches/B-031" / name).unlink()
         made = share()
-        after = bytes_in(made.folder)
+        after = bytes_in(made.pages_folder)
         assert any("2026-11" in name for name in before)
         assert not any("2026-11" in name for name in after)
         with zipfile.ZipFile(made.archive) as packed:
@@ -178,7 +179,7 @@ class TestWhatGoesOut:
 
     def test_what_a_device_remembers_it_by_stays_the_same(self, share: Callable[..., Handed], root: Path) -> None:
         def key() -> str:
-            return (share().folder / "index.html").read_text("utf-8").split('data-since="')[1].split('"')[0]
+            return (share().pages_folder / "index.html").read_text("utf-8").split('data-since="')[1].split('"')[0]
 
         before = key()
         (root / "batches/B-031/pins.md").unlink()
@@ -186,7 +187,7 @@ class TestWhatGoesOut:
 
     def test_entries_that_cannot_be_read_are_told_nowhere(self, share: Callable[..., Handed], root: Path) -> None:
         (root / "batches/B-031/broken.md").write_text("---\nkind: note\nabout: B-031\ndate: qwertz\n---\n", "utf-8")
-        files = bytes_in(share().folder).items()
+        files = bytes_in(share().pages_folder).items()
         assert [] == [name for name, data in files if b"qwertz" in data or b"broken.md" in data]
 
     def test_a_name_that_stands_only_in_a_wrong_entry_is_told_nowhere(
@@ -196,7 +197,7 @@ class TestWhatGoesOut:
         write_entry(
             root / "batches/B-031/like.md", "kind: note\nabout: B-031\ndate: 2026-11-02\ntitle: As at Qwertz Hill\n"
         )
-        files = bytes_in(share().folder).items()
+        files = bytes_in(share().pages_folder).items()
         assert [] == [name for name, data in files if b"qwertz" in data.lower()]
 
 
@@ -237,13 +238,15 @@ class TestRefusals:
             share()
         assert ["letter.txt"] == names_in(letter.parent)
 
-    def test_a_zip_of_others_is_not_replaced(self, share: Callable[..., Handed], tmp_path: Path) -> None:
+    def test_a_link_to_a_folder_is_followed_and_stays(self, share: Callable[..., Handed], tmp_path: Path) -> None:
+        (tmp_path / "stick").mkdir()
         (tmp_path / "out").mkdir()
-        with zipfile.ZipFile(tmp_path / "out/mentor.zip", "w") as packed:
-            packed.writestr("a.txt", "a")
-        with pytest.raises(Refusal, match="no zip of a share"):
+        (tmp_path / "out/mentor").symlink_to(tmp_path / "stick", target_is_directory=True)
+        for _ in range(2):
             share()
-        assert ["mentor.zip"] == names_in(tmp_path / "out")
+            assert ["mentor"] == names_in(tmp_path / "out")
+            assert [".journal-site", "mentor.zip", "pages"] == names_in(tmp_path / "stick")
+            assert (tmp_path / "out/mentor").is_symlink()
 
     def test_neither_takes_the_place_of_the_whole_site_nor_the_site_that_of_a_share(
         self, share: Callable[..., Handed], memory: Callable[..., Memory], tmp_path: Path
@@ -253,13 +256,13 @@ class TestRefusals:
             share()
         made = share("other")
         with pytest.raises(Refusal, match="holds a share"):
-            build_site(memory(), made.folder, silent)
+            build_site(memory(), made.pages_folder, silent)
 
     def test_a_share_that_lies_in_the_journal_is_no_part_of_it(
         self, share: Callable[..., Handed], memory: Callable[..., Memory], root: Path
     ) -> None:
         share("my-journal/out")
-        assert bytes_in(share("my-journal/out").folder) == bytes_in(share("elsewhere").folder)
+        assert bytes_in(share("my-journal/out").pages_folder) == bytes_in(share("elsewhere").pages_folder)
         assert root.is_dir()
 
 
@@ -270,14 +273,14 @@ class TestTheSearchAtTheEnd:
         self, share: Callable[..., Handed], root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         made = share()
-        before, packed = bytes_in(made.folder), made.archive.read_bytes()
+        before, packed = bytes_in(made.pages_folder), made.archive.read_bytes()
         (root / "batches/B-031/pins.md").unlink()
         monkeypatch.setattr(handing.Search, "leaks_in", lambda *_: (self.LEAK,))
         with pytest.raises(Tells, match="nothing was put into place") as stopped:
             share()
         assert (self.LEAK,) == stopped.value.leaks
-        assert (before, packed) == (bytes_in(made.folder), made.archive.read_bytes())
-        assert ["mentor", "mentor.zip"] == names_in(tmp_path / "out")
+        assert (before, packed) == (bytes_in(made.pages_folder), made.archive.read_bytes())
+        assert ["mentor"] == names_in(tmp_path / "out")
 
     def test_a_page_that_tells_a_place_after_all_is_found(
         self, share: Callable[..., Handed], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
@@ -302,8 +305,8 @@ class TestTheSearchAtTheEnd:
     ) -> None:
         real = handing.zip_folder
 
-        def pack_one_more(folder: Path, file: Path, comment: str) -> None:
-            real(folder, file, comment)
+        def pack_one_more(folder: Path, file: Path) -> None:
+            real(folder, file)
             with zipfile.ZipFile(file, "a") as packed:
                 packed.writestr("more.txt", "found at Zzyzx Bank")
 
@@ -314,11 +317,11 @@ class TestTheSearchAtTheEnd:
         assert [] == names_in(tmp_path / "out")
 
     def test_what_a_killed_run_left_is_cleared_away(self, share: Callable[..., Handed], tmp_path: Path) -> None:
-        for left in (".mentor.new-0a1b2c3d", ".mentor.zip.new-0a1b2c3d"):
+        for left in (".mentor.new-0a1b2c3d", ".mentor.ready-0a1b2c3d", ".mentor.old-0a1b2c3d"):
             (tmp_path / "out" / left).mkdir(parents=True)
-            (tmp_path / "out" / left / "packed.zip").write_bytes(b"half")
+            (tmp_path / "out" / left / "mentor.zip").write_bytes(b"half")
         share()
-        assert ["mentor", "mentor.zip"] == names_in(tmp_path / "out")
+        assert ["mentor"] == names_in(tmp_path / "out")
 
 
 class TestTheSheetOfPhotos:
@@ -358,7 +361,7 @@ class TestTheSheetOfPhotos:
         photo_sheet(*prepared, tmp_path / "sheet", silent)
         made = share()
         with pytest.raises(Refusal, match="holds a share"):
-            photo_sheet(*prepared, made.folder, silent)
+            photo_sheet(*prepared, made.pages_folder, silent)
         shutil.rmtree(tmp_path / "sheet")
         (tmp_path / "sheet").mkdir()
         (tmp_path / "sheet/letter.txt").write_text("Dear", encoding="utf-8")

@@ -12,11 +12,12 @@ import click
 from journal.desk import share_words as words
 from journal.desk.at_hand import Desk
 from journal.desk.telling import plain
-from journal.handing import Prepared, Tells, hand_over, photo_sheet, prepare, refuse_to_replace
+from journal.handing import Prepared, Tells, hand_over, photo_sheet, prepare, share_folder
 from journal.keeping.folders import shares_folder
 from journal.keeping.remembering import Memory
 from journal.keeping.turns import turn
 from journal.refusal import Refusal
+from journal.site.placing import SHARE_SAYS, refuse_unless_ours
 
 _WAITING = "Another command is at work in this journal; waiting for it."
 
@@ -25,17 +26,24 @@ def share_out(desk: Desk, name: str, to: Path | None) -> None:
     """Makes the share and prints where it is. Raises Refusal where it cannot be made, or would tell too much."""
     out = shares_folder(desk.root, to)
     with _prepared(desk, name) as (memory, prepared):
-        _refuse_cache(desk, out / prepared.share.name)
-        refuse_to_replace(out / prepared.share.name, out / f"{prepared.share.name}.zip", desk.root)
+        folder = share_folder(out, prepared.share.name)
+        _refuse_cache(desk, folder)
+        refuse_unless_ours(folder, desk.root, SHARE_SAYS)
         try:
             handed = hand_over(memory, prepared, out, desk.teller.progress)
         except Tells as tells:
             for line in words.tells(tells):
                 desk.teller.notice(line)
             raise
-    for path in (handed.folder, handed.archive):
-        click.echo(plain(str(path)))
     desk.teller.notice(words.handed(handed, desk.seconds))
+    try:
+        for path in (handed.pages_folder, handed.archive):
+            click.echo(plain(str(path)))
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        said = (error.strerror or str(error)).lower()
+        raise Refusal(f"the share was made, but where it is could not be printed ({said})") from error
 
 
 def show_share(desk: Desk, name: str, to: Path | None) -> None:
@@ -68,4 +76,4 @@ def _sheet_folder(prepared: Prepared, asked: Path | None) -> Path:
     """Where the sheet goes: a folder of its own, new where nobody names one."""
     if asked is None:
         return Path(tempfile.mkdtemp(prefix="journal-photos-")).resolve()
-    return asked / f"{prepared.share.name}-photos"
+    return share_folder(asked, f"{prepared.share.name}-photos")

@@ -148,8 +148,8 @@ def handed(made: Handed, seconds: float) -> str:
     """The closing line."""
     return (
         f"{counts(made.journal)}; {made.pages:,} pages in {seconds:.1f} s, searched and clean; "
-        f"{_size(made.folder_bytes)} as a folder, {_size(made.archive_bytes)} as a zip. To look at it, open "
-        f"{made.folder / 'index.html'}"
+        f"{_size(made.pages_bytes)} as a folder, {_size(made.archive_bytes)} as a zip. To look at it, open "
+        f"{made.pages_folder / 'index.html'}"
     )
 
 

@@ -64,7 +64,7 @@ def site_folder(root: Path, to: Path | None) -> Path:
 
 
 def shares_folder(root: Path, to: Path | None) -> Path:
-    """Where shares go, each as a folder and a zip of its name: where asked, else a folder `shares` beside the site.
+    """Where shares go, each in a folder of its name: where asked, else a folder `shares` beside the site.
 
     Absolute, links resolved.
     """

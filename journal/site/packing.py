@@ -13,24 +13,11 @@ _READABLE = 0o100644 << 16
 _PACKED_ALREADY = (".webp", ".png")
 
 
-def zip_folder(folder: Path, file: Path, comment: str) -> None:
-    """Packs every file below a folder, but hidden ones, by name; raises OSError.
-
-    comment: what the zip says of itself, by which `is_ours` knows it again.
-    """
+def zip_folder(folder: Path, file: Path) -> None:
+    """Packs every file below a folder, but hidden ones, by name; raises OSError."""
     with zipfile.ZipFile(file, "w") as packed:
-        packed.comment = comment.encode()
         for name in files_below(folder):
             packed.writestr(_row(name), (folder / name).read_bytes())
-
-
-def is_ours(file: Path, comment: str) -> bool:
-    """Whether a file is a zip that was packed here with this comment."""
-    try:
-        with zipfile.ZipFile(file) as packed:
-            return packed.comment == comment.encode()
-    except (OSError, zipfile.BadZipFile):
-        return False
 
 
 def _row(name: str) -> zipfile.ZipInfo:

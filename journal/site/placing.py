@@ -79,21 +79,42 @@ def new_tree(target: Path, mark: str = SITE_MARK, says: str = SITE_SAYS) -> Iter
 
 
 def put_in_place(tree: Path, target: Path, exchange: Callable[[Path, Path], bool] | None = None) -> None:
-    """Lets a finished tree take the target's place, in one step where the system knows one; raises OSError.
+    """Lets a finished tree take the target's place, with all that is in it, in one step where the system knows one.
 
-    exchange: swaps two folders in one step and says whether it could; the system's own where None.
+    exchange: swaps two folders in one step and says whether it could; the system's own where None. Raises OSError,
+    and then what was at the target is there still; Refused where it is not. Once the tree is in its place, it raises
+    nothing.
     """
     ready = _beside(target, "ready", like=tree)
     tree.rename(ready)
+    try:
+        earlier = _swap(ready, target, exchange or exchange_folders)
+    except OSError:
+        remove_tree(ready)
+        raise
+    if earlier is not None:
+        remove_tree(earlier)
+
+
+def _swap(ready: Path, target: Path, exchange: Callable[[Path, Path], bool]) -> Path | None:
+    """Puts a whole tree at the target, and gives where what was there lies now."""
     if not target.is_dir():
         ready.rename(target)
-        return
-    if not (exchange or exchange_folders)(ready, target):
-        old = _beside(target, "old", like=tree)
-        target.rename(old)
+        return None
+    if exchange(ready, target):
+        return ready
+    old = _beside(target, "old", like=ready)
+    target.rename(old)
+    try:
         ready.rename(target)
-        ready = old
-    remove_tree(ready)
+    except OSError as error:
+        try:
+            old.rename(target)
+        except OSError:
+            said = (error.strerror or str(error)).lower()
+            raise Refused(f"{target} lost its place ({said}); the same command puts the new one there") from error
+        raise
+    return old
 
 
 def tidy(target: Path) -> None:

@@ -101,7 +101,7 @@ def test_every_run_of_the_sample_is_one_page_of_a4(browser: Any, sample_site: Pa
 
 @pytest.mark.parametrize(("width", "theme"), [(390, "light"), (1280, "dark")])
 def test_so_it_is_in_a_share_whatever_the_screen(browser: Any, mentor_share: Path, width: int, theme: str) -> None:
-    assert A4 == pages_of(printed(browser, mentor_share / "mentor/batches/b-031/index.html", width, theme))
+    assert A4 == pages_of(printed(browser, mentor_share / "mentor/pages/batches/b-031/index.html", width, theme))
 
 
 def test_so_is_a_long_run_in_which_much_happened(browser: Any, crowded_page: Path) -> None:

@@ -30,7 +30,7 @@ PAGES = (
 def unpacked(mentor_share: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The sample's zip, unpacked as its reader would."""
     folder = tmp_path_factory.mktemp("mentor")
-    with zipfile.ZipFile(mentor_share / "mentor.zip") as packed:
+    with zipfile.ZipFile(mentor_share / "mentor/mentor.zip") as packed:
         packed.extractall(folder)
     return folder
 
@@ -187,7 +187,7 @@ class Diary:
         command = [sys.executable, "-m", "journal", "share", "mentor", "my", "--to", "out", "--cache", "cache"]
         subprocess.run(command, cwd=self.room, check=True, capture_output=True)
         folder = self.room / f"copy {self.count}"
-        with zipfile.ZipFile(self.room / "out/mentor.zip") as packed:
+        with zipfile.ZipFile(self.room / "out/mentor/mentor.zip") as packed:
             packed.extractall(folder)
         return (folder / "index.html").as_uri()
 

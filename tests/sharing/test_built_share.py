@@ -193,7 +193,7 @@ def built(tmp_path_factory: pytest.TempPathFactory) -> tuple[Words, Path, Path]:
     memory = Memory(Cache(room / "cache"), room / "journal", time.time_ns())
     prepared = prepare(memory, "mentor", lambda *told: None)
     handed = hand_over(memory, prepared, room / "out", lambda *told: None)
-    return words, handed.folder, handed.archive
+    return words, handed.pages_folder, handed.archive
 
 
 def test_no_word_that_is_not_granted_stands_in_any_byte(built: tuple[Words, Path, Path]) -> None:
@@ -256,7 +256,7 @@ def test_a_share_that_tells_too_much_does_not_go_out(tmp_path: Path, monkeypatch
     memory = Memory(Cache(tmp_path / "cache"), tmp_path.resolve() / "journal", time.time_ns())
     tell = lambda *told: None  # noqa: E731
     hand_over(memory, prepare(memory, "mentor", tell), out, tell)
-    before = dict(every_byte(out / "mentor", out / "mentor.zip"))
+    before = dict(every_byte(out / "mentor/pages", out / "mentor/mentor.zip"))
     monkeypatch.setattr(redaction, "secrets_of", lambda journal, grant, unread: Secrets(grant, ()))
     monkeypatch.setattr(redaction, "all_places", lambda journal: ())
     (tmp_path / "journal" / "own.md").write_text(
@@ -266,4 +266,4 @@ def test_a_share_that_tells_too_much_does_not_go_out(tmp_path: Path, monkeypatch
         hand_over(memory, prepare(memory, "mentor", tell), out, tell)
     assert {"an ID"} <= {leak.what for leak in stopped.value.leaks}
     assert any(leak.file.startswith("batches/g-b/") for leak in stopped.value.leaks)
-    assert before == dict(every_byte(out / "mentor", out / "mentor.zip"))
+    assert before == dict(every_byte(out / "mentor/pages", out / "mentor/mentor.zip"))

@@ -114,6 +114,26 @@ class TestPlace:
         assert (target / "index.html").read_text(encoding="utf-8") == "old"
         assert names_in(tmp_path) == ["site"]
 
+    def test_a_place_that_can_be_neither_taken_nor_given_back_is_told_and_completed_by_the_next_run(
+        self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        target, real = site_with(tmp_path / "site", "old"), Path.rename
+
+        def rename(path: Path, to: Path) -> Path:
+            if to == target:
+                raise PermissionError(13, "Permission denied")
+            return real(path, to)
+
+        with new_tree(target) as tree:
+            (tree / "index.html").write_text("new", encoding="utf-8")
+            monkeypatch.setattr(Path, "rename", rename)
+            with pytest.raises(Refused, match=r"lost its place \(permission denied\); the same command"):
+                put_in_place(tree, target, never)
+        monkeypatch.undo()
+        tidy(target)
+        assert (target / "index.html").read_text(encoding="utf-8") == "new"
+        assert names_in(tmp_path) == ["site"]
+
     @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="only Linux has renameat2")
     def test_two_folders_are_exchanged_in_one_step(self, tmp_path: Path) -> None:
         site_with(tmp_path / "a", "a")
