@@ -127,7 +127,7 @@ class TestPlace:
         with new_tree(target) as tree:
             (tree / "index.html").write_text("new", encoding="utf-8")
             monkeypatch.setattr(Path, "rename", rename)
-            with pytest.raises(Refused, match="lost its place .permission denied.; the same command"):
+            with pytest.raises(Refused, match=r"lost its place \(permission denied\); the same command"):
                 put_in_place(tree, target, never)
         monkeypatch.undo()
         tidy(target)
