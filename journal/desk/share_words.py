@@ -14,6 +14,7 @@ from journal.handing import Handed, Prepared, Tells
 from journal.model import Journal, Position
 from journal.reading.frontmatter import AS_UTF_8
 from journal.reading.keeper import COUNTS_AS_PRIVATE
+from journal.sharing.secrets import is_bare
 from journal.sharing.withheld import Withheld
 from journal.site import wording
 
@@ -138,6 +139,13 @@ def what_is_in_doubt(prepared: Prepared) -> Iterator[str]:
     yield from map(str, doubts[:MOST_DOUBTS])
     if len(doubts) > MOST_DOUBTS:
         yield f"and {len(doubts) - MOST_DOUBTS:,} more such lines, which `journal check` lists"
+    for find in prepared.read.journal.finds:
+        if find.place and is_bare(find.place):
+            yield (
+                f"{find.path}: the place {find.place} is looked for in texts only behind a word such as place, spot or "
+                "plot, since numbers and letters stand everywhere; a name is looked for everywhere, "
+                f"like plot {find.place}"
+            )
 
 
 def where_the_photos_are(prepared: Prepared, sheet: Path) -> str:

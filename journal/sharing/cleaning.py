@@ -37,9 +37,45 @@ _PERSONAL = re.compile(r"[\w.+-]+@[\w-]+(?:\.[\w-]+)+|(?<![\w/])@\w{2,}|\+[0-9][
 _CLOCK = re.compile(
     r"(?:(?<=[0-9])T)?(?<![0-9])(?<![0-9][:.,])(?P<h>[01]?[0-9]|2[0-4])[:h](?P<m>[0-5][0-9])(?::[0-5][0-9](?:[.,][0-9]+)?)?(?![0-9]|:[0-9])"
     r"(?: ?[ap]\.?m\b\.?)?(?: ?(?:Z|UTC|GMT|BST|CET|CEST)\b|[+-][0-9]{2}:?[0-9]{2}\b)?"
-    r"|\b(?:1[0-2]|0?[1-9])(?:[.:][0-5][0-9])? ?(?:[ap]m\b|[ap]\.m\.|o'clock\b)",
+    r"|\b(?:1[0-2]|0?[1-9])(?:[.: ][0-5][0-9])? ?(?:[ap]m\b|[ap]\.m\.|o'clock\b)",
     re.IGNORECASE,
 )
+_UNIT = (
+    r"(?:[kmc]?g|[kmc]?m|[mcd]?l|t|lbs?|oz|h|hours?|hrs?|min(?:utes?)?|s|sec|days?|weeks?|m\u00b2|ppm|psi|bar|[kh]?Pa|[kM]?W|kWh|V|A|K|C"
+    r"|F|cfm|ft|feet|in|inch(?:es)?|cups?|tsp|tbsp|units?|blocks?|bags?|jars?|plates?|parts?|per ?cent|euros?|pounds?)"
+    r"\b|[%\u2030\u00b0\u20ac\u00a3$\"]"
+)
+_RANGE_OF_UNITS = rf"(?:[0-9.,]{{1,8}}? ?(?:,|-|to|and|by|x) ?){{0,2}}[0-9]{{1,6}}(?:[.,][0-9]{{1,6}})? ?(?:{_UNIT})"
+_ZONE = r"(?: ?(?:Z|UTC|GMT|BST|CET|CEST)\b)?"
+_CLOCK_OTHERWISE = re.compile(
+    # 10.40, but for a number that is measured, counted or part of another; 1040 hrs, at 1040; 10 Uhr 40
+    rf"(?<![0-9A-Za-z.,:/+\u2212$\u20ac\u00a3-])(?<![=<>~\u00b1\u00d7|] )"
+    r"(?<!\b(?:pH|BE|EC|RH|of|is) )(?<!\b[xv] )"
+    r"(?!0\.)(?P<h>[01]?[0-9]|2[0-3])\.(?P<m>[0-5][0-9])"
+    rf"(?![0-9]|[.,:/][0-9]|[ -]?(?:{_UNIT})|(?: ?(?:,|-|to|and|by|x|\u00d7|/) ?){_RANGE_OF_UNITS}| ?[|=\u00d7\u00b1])"
+    rf"(?: ?(?:hrs?|hours?|h|uhr)\b)?{_ZONE}"
+    rf"|(?<![0-9A-Za-z.,:/+-])(?:[01]?[0-9]|2[0-3])[.: h]?[0-5][0-9] ?(?:hrs\b|hours\b|uhr\b){_ZONE}"
+    r"|(?:(?<=\bat )|(?<=\bkl )|(?<=\bkl\. ))(?:[01][0-9]|2[0-3])[0-5][0-9]"
+    rf"(?![0-9A-Za-z]|[.,:/][0-9]| ?(?:{_UNIT})){_ZONE}"
+    rf"|\b(?:[01]?[0-9]|2[0-3]) uhr(?: [0-5][0-9])?\b",
+    re.IGNORECASE,
+)
+_TELEPHONE = re.compile(
+    r"(?<![\w.,:/+-])(?=\(?0(?:[ ()-]{0,2}[0-9]){8,13}(?![0-9]))\(?0[0-9]{2,5}\)?(?:[ -]?[0-9]{2,10}){1,5}(?![0-9])"
+    r"|(?<![\w.,:/+-])(?:1[ .-])?\(?[2-9][0-9]{2}\)?[-. ][2-9][0-9]{2}[-.][0-9]{4}(?![\w-])"
+    r"|(?<![\w.,:/+-])555-01[0-9]{2}(?![\w-])"
+    r"|\b(?i:tel|telephone|phone|mobile|mob|ring|call)\b[.: ]{1,3}"
+    r"(?:(?i:no|on|me on|number)\b[.: ]{1,2})?\(?[0-9][0-9 ()-]{4,16}[0-9]"
+)
+_POSTCODE = re.compile(
+    r"(?<![\w-])[A-Za-z]{1,2}[0-9][A-Za-z0-9]? [0-9]"
+    r"(?!(?i:lb|ft|hz|st|nd|rd|th|wh|ah|ug|pt|qt|pl)\b)[ABD-HJLNP-UW-Zabd-hjlnp-uw-z]{2}(?![\w-])"
+    r"|(?<![\w-])[A-Z]{1,2}[0-9][A-Z0-9]?[0-9][ABD-HJLNP-UW-Z]{2}(?![\w-])"
+    r"|(?<![\w-])[A-CEGHJ-NPR-TVXY][0-9][A-Z] ?[0-9][A-Z][0-9](?![\w-])"
+    r"|\b(?i:post ?codes?|zip(?: code)?|plz)\b[.: ]{1,3}[A-Z0-9](?:[ -]?[A-Z0-9]){2,8}(?!\w)"
+)
+"""Of the United Kingdom and of Canada, and whatever is called one. *Source:* BS 7666 (letters of the second half; from
+memory)."""
 _HOURS = "one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|noon|midnight"
 _CLOCK_IN_WORDS = re.compile(
     rf"\b(?:(?:half|quarter|five|ten|twenty|twenty[- ]five) (?:past|to) )?(?:{_HOURS}) o'clock\b"
@@ -113,7 +149,9 @@ class Cleaner:
         yield from (span for span in positions_in(plain) if not self.secrets.grant.has(plain[slice(*span)].strip()))
         yield from ways_in(plain)
         yield from self.places.told_in(plain)
-        yield from (found.span() for found in _PERSONAL.finditer(plain))
+        for pattern in (_PERSONAL, _TELEPHONE, _POSTCODE):
+            found_spans = (found.span() for found in pattern.finditer(plain))
+            yield from (span for span in found_spans if not self.secrets.grant.has(plain[slice(*span)].strip()))
         if self.share.times == "day":
             yield from clocks_in(plain)
 
@@ -147,7 +185,8 @@ def clocks_in(plain: str) -> Iterator[Span]:
         is_ratio = found["h"] is not None and int(found["h"]) + int(found["m"]) == 24 and ":" in found.group()
         if not is_ratio and not any(start <= found.start() < end for start, end in regimes):
             yield found.span()
-    yield from (found.span() for found in _CLOCK_IN_WORDS.finditer(plain))
+    for pattern in (_CLOCK_OTHERWISE, _CLOCK_IN_WORDS):
+        yield from (found.span() for found in pattern.finditer(plain))
 
 
 def _line_around(text: str, at: int) -> str:

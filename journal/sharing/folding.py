@@ -20,6 +20,15 @@ _UNSEEN = frozenset("*`\\")
 """Marks of Markdown that stand in a word without being seen: `Al**der**`, `B\\-031`."""
 _POINTS = frozenset("\N{MIDDLE DOT}\N{ARABIC DECIMAL SEPARATOR}\N{BULLET OPERATOR}\N{DOT OPERATOR}")
 """Signs that a number may have for its decimal point."""
+_LOOK_ALIKE_SIGNS = {
+    **dict.fromkeys("\ua789\u2236\u02d0\u02f8\u05c3", ":"),
+    **dict.fromkeys("\u309c\u2218\u26ac", "\N{DEGREE SIGN}"),
+    "\u3001": ",",
+    "\u3002": ".",
+    "\u2795": "+",
+    "\u2796": "-",
+}
+"""Signs of other writing that stand for those of times and positions."""
 _LOOK_ALIKES = str.maketrans(
     "\u0410\u0412\u0415\u041a\u041c\u041d\u041e\u0420\u0421\u0422\u0425\u0405\u0406\u0408"
     "\u0430\u0435\u043e\u0440\u0441\u0443\u0445\u0455\u0456\u0458"
@@ -111,11 +120,15 @@ def _folded(letter: str) -> str:
         return ""
     if letter in _POINTS:
         return "."
+    if letter in _LOOK_ALIKE_SIGNS:
+        return _LOOK_ALIKE_SIGNS[letter]
     if letter in "\n\r\t":
         return letter
     marked = plain_marks(letter)
     if marked != letter:
         return marked
+    if "\ufe10" <= letter <= "\ufe6f" or "\uff01" <= letter <= "\uffee":
+        letter = unicodedata.normalize("NFKC", letter)[:1]
     letter = letter.translate(_LOOK_ALIKES)
     kind = unicodedata.category(letter)
     if kind in ("Cf", "Co", "Mn", "Me", "Cc") and not letter.isspace():

@@ -34,6 +34,11 @@ RUN_WORDS_OF_AN_INDEX = 9
 RARE_LETTERS = 4
 
 _CLOCK = re.compile(r"(?<![0-9:.])([0-9]{2}:[0-5][0-9])(?![0-9])")
+_CLOCK_OTHERWISE = re.compile(
+    r"(?<![0-9:.])(?:(?<=\bat )([01]?[0-9]|2[0-3])\.([0-5][0-9])(?![0-9.]| ?[%°A-Za-z])"
+    r"|([01]?[0-9]|2[0-3])h([0-5][0-9])(?!\w)"
+    r"|([01][0-9]|2[0-3])([0-5][0-9]) ?(?:hrs|hours)\b)"
+)
 _PERSONS = frozenset({"by", "keeper", "identified_by"})
 _PATHS = frozenset({"path", "entries", "lines", "date", "digest"})
 
@@ -73,6 +78,10 @@ class Hunted:
         yield from self._ways(folded.plain)
         for found in _CLOCK.finditer(folded.plain) if self.clocks else ():
             if found[1] in self.clocks:
+                yield Told("a time of day", *found.span())
+        for found in _CLOCK_OTHERWISE.finditer(folded.plain) if self.clocks else ():
+            hour, minute = filter(None, found.groups())
+            if f"{int(hour):02d}:{minute}" in self.clocks:
                 yield Told("a time of day", *found.span())
 
     @cached_property

@@ -15,7 +15,7 @@ _DEFINITION = re.compile(r"^ {0,3}\[(?P<label>[^\]\n]+)\]:[^\n]*\n?", re.MULTILI
 _BY_REFERENCE = re.compile(r"(?P<bang>!?)\[(?P<words>[^\[\]]*)\] ?\[(?P<label>[^\[\]\n]*)\]")
 _ELSEWHERE = re.compile(
     r"map|geo|loc|place|goo\.gl|track|w3w|what3words|//osm|\.osm|bit\.ly|tinyurl|//t\.co/|is\.gd|ow\.ly|/go/|/@"
-    r"|/[a-z]{3,}\.[a-z]{3,}\.[a-z]{3,}/?$",
+    r"|/(?!www\.)[a-z]{3,}\.[a-z]{3,}\.(?!(?:com|org|net|edu|gov)/?$)[a-z]{3,}/?$",
     re.IGNORECASE,
 )
 """What stands in the address of a map, of a place in one, or of a short link of which nobody sees where it leads."""
@@ -76,7 +76,7 @@ class SetAside:
     def _address(self, found: re.Match[str]) -> str:
         written = found.group()
         target = written.strip("<>").rstrip(".,;:)")
-        if not self._may_stay(target):
+        if not self._may_stay(f"https://{target}" if target.lower().startswith("www.") else target):
             return ""
         return self._aside(written, "")[0]
 

@@ -1,4 +1,4 @@
-"""Words that the program says of itself on every site: they tell nothing of a journal, and are no secret of it."""
+"""Words that tell nothing of a journal: those that the program says of itself on every site, and a dictionary's."""
 
 from __future__ import annotations
 
@@ -41,6 +41,41 @@ def page_texts() -> tuple[str, ...]:
     templates = tuple(_of_the_shelf("templates"))
     bare = (_TAG.sub(" ", _EMPHASIS.sub("", _JINJA.sub(" ", text))) for text in templates)
     return (*templates, *bare, *_of_the_sources())
+
+
+_CONNECTING = frozenset(
+    re.findall(
+        r"\w+",
+        """
+        der die das den dem des ein eine einem einen bei beim unter hinter neben auf von vom zur zum und im am an en
+        le la les du de sur sous chez aux et un une el los las del y il lo gli di da al alla ved under bak hos til fra
+        av og det i p\u00e5 vid van het bij aan op onder achter tussen
+        """,
+    )
+)
+"""What joins the words of names in other languages than English."""
+_ENDINGS = (("ies", "y"), ("es", ""), ("s", ""), ("ed", ""), ("ed", "e"), ("ing", ""), ("ing", "e"))
+
+
+@cache
+def _dictionary() -> frozenset[str]:
+    """*Source:* Webster's New International Dictionary, second edition (1934), its words alone, by way of
+    `english-words`; names begin with a capital letter there."""
+    from english_words import get_english_words_set
+
+    return frozenset(get_english_words_set(["web2"]))
+
+
+def is_ordinary(low: str) -> bool:
+    """Whether a word in small letters is one of the English language, in a usual form, or joins the words of names."""
+    if low in _CONNECTING or low in _dictionary():
+        return True
+    return any(low.endswith(end) and low[: -len(end)] + stem in _dictionary() for end, stem in _ENDINGS)
+
+
+def is_given_name_too(low: str) -> bool:
+    """Whether the dictionary has a word as a name as well: `peter`, `rose`."""
+    return low.capitalize() in _dictionary()
 
 
 @cache

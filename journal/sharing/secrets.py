@@ -6,7 +6,7 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import pairwise
 from typing import Literal
@@ -14,7 +14,7 @@ from typing import Literal
 from journal.model import Batch, Culture, Entry, Find, Journal, Note
 from journal.sharing.folding import Folded, fold
 from journal.sharing.granting import Grant
-from journal.sharing.own_words import WORD, own_words
+from journal.sharing.own_words import WORD, is_given_name_too, is_ordinary, own_words
 from journal.sharing.unread import NOTHING_UNREAD, Unread
 from journal.sharing.written_ids import WrittenIds
 
@@ -27,6 +27,7 @@ METHODS = frozenset({
 """How something is identified: words beside a person's name that name no person."""
 
 _PARTS = re.compile(r"\s*[,;:/&()\[\]\"“”]\s*|\s+(?:-|and|with|by|or)\s+")
+_JOINTS = re.compile(r"\s+(?:at|of|in|on|near|from|under|behind|beside|below|above|beyond|off|opposite|past|to)\s+")
 _ARTICLES = ("the", "a", "an", "at", "in", "on", "by", "near", "from", "my", "our")
 
 
@@ -35,30 +36,38 @@ class Secret:
     """Words that a share must not tell.
 
     words: in small letters, as `WORD` finds them. exact: where its letters' case must agree as well, how it is written.
+    distinct: whether it is one word that no language has but as a name, so that it is known within others too.
     """
 
     kind: Kind
     words: tuple[str, ...]
     exact: str | None = field(default=None)
+    distinct: bool = field(default=False)
 
 
 @dataclass(frozen=True)
 class Secrets:
     """grant: what is no secret. secrets: names, each once. ids: those that are not shared.
 
-    keen: also names as they stand in other words and forms (`Alderbanks`), and IDs as people write them in a hurry.
+    excused: shared names, word by word in small letters, within which a secret may stand. keen: also such names as are
+    ordinary words in other words and forms, and IDs as people write them in a hurry.
     """
 
     grant: Grant
     secrets: tuple[Secret, ...]
     ids: tuple[str, ...] = ()
+    excused: frozenset[tuple[str, ...]] = frozenset()
     keen: bool = field(default=True, kw_only=True)
 
     def told_in(self, text: Folded) -> Iterator[tuple[int, int, Secret]]:
         """Where in a text a secret is told: (start, end, which), in order, none within another."""
         ids = ((start, end, Secret("ID", (id.lower(),))) for start, end, id in self._written_ids.told_in(text))
         passed = 0
-        for start, end, secret in sorted([*self._names_in(text), *ids], key=lambda told: (told[0], -told[1])):
+        names = list(self._names_in(text))
+        if names and self.excused:
+            excused = list(self._excused_in(text))
+            names = [one for one in names if not any(start <= one[0] and one[1] <= end for start, end in excused)]
+        for start, end, secret in sorted([*names, *ids], key=lambda told: (told[0], -told[1])):
             if start >= passed:
                 yield start, end, secret
                 passed = end
@@ -78,8 +87,19 @@ class Secrets:
                     until = self._until(text, words[at : at + length], secret)
                     if until is not None:
                         yield start, until, secret
-            if self.keen and len(word) > _LEAST_JOINED:
-                yield from ((start, end, secret) for secret in self._begun_with(word))
+            if len(word) > _LEAST_JOINED:
+                yield from ((start, end, secret) for secret in self._within(word))
+
+    def _excused_in(self, text: Folded) -> Iterator[tuple[int, int]]:
+        words = [(found.group(), found.start(), found.end()) for found in WORD.finditer(text.low)]
+        firsts: dict[str, list[tuple[str, ...]]] = defaultdict(list)
+        for name in self.excused:
+            firsts[name[0]].append(name)
+        for at, (word, start, _) in enumerate(words):
+            for name in firsts.get(word, ()):
+                here = words[at : at + len(name)]
+                if tuple(one for one, _, _ in here) == name:
+                    yield start, here[-1][2]
 
     def _until(self, text: Folded, here: list[tuple[int, int]], secret: Secret) -> int | None:
         """Where a secret ends whose words these are, or None where they are something else."""
@@ -87,22 +107,35 @@ class Secrets:
         if any(len(gap) > _WIDEST_GAP for gap in between):
             return None
         start, end = here[0][0], here[-1][1]
-        if len(secret.words) == 1 and text.low[start:end] != secret.words[0]:
+        if len(secret.words) == 1 and text.low[start:end] not in _forms(secret):
             return None
         return end if secret.exact is None or text.plain[start:end] == secret.exact else None
 
-    def _begun_with(self, word: str) -> Iterator[Secret]:
-        """The long names of one word, or run together, with which a word begins: `alderbank2026`, `Heronslipissa`."""
+    def _within(self, word: str) -> tuple[Secret, ...]:
+        """The long names of one word, or run together, that a word holds which is itself none of the language:
+        `alderbank2026`, `Heronslipissa`, `OldSandsound`."""
+        if word not in self._within_words:
+            is_none = len(word) > _LONGEST_HOLDING or is_ordinary(word)
+            self._within_words[word] = () if is_none else tuple(self._held_by(word))
+        return self._within_words[word]
+
+    def _held_by(self, word: str) -> Iterator[Secret]:
         for length in self._joined_lengths:
-            if length < len(word) and (secret := self._joined.get(word[:length])):
-                yield secret
-                return
+            for at in range(len(word) - length + 1 if length < len(word) else 0):
+                secret = self._joined.get(word[at : at + length])
+                if secret and (secret.distinct or (self.keen and not at)):
+                    yield secret
+                    return
+
+    @cached_property
+    def _within_words(self) -> dict[str, tuple[Secret, ...]]:
+        return {}
 
     @cached_property
     def _joined(self) -> Mapping[str, Secret]:
         whole = ("".join(one.words) for one in self.secrets)
         return {
-            name: Secret(one.kind, (name,))
+            name: Secret(one.kind, (name,), distinct=one.distinct or len(one.words) > 1)
             for one, name in zip(self.secrets, whole, strict=True)
             if one.exact is None and len(name) >= _LEAST_JOINED and name not in own_words()
         }
@@ -117,9 +150,11 @@ class Secrets:
         found: dict[tuple[str, ...], list[Secret]] = defaultdict(list)
         for secret in self.secrets:
             found[tuple(map(self._stem, secret.words))].append(secret)
+            if secret.distinct:
+                found[f"{secret.words[0]}e",].append(secret)
             joined = "".join(secret.words)
             if len(secret.words) > 1 and len(joined) >= _LEAST_JOINED:
-                found[self._stem(joined),].append(Secret(secret.kind, (joined,)))
+                found[self._stem(joined),].append(Secret(secret.kind, (joined,), distinct=True))
         return {words: tuple(secrets) for words, secrets in found.items()}
 
     @cached_property
@@ -135,11 +170,18 @@ class Secrets:
 
     def _stem(self, word: str) -> str:
         """A word without the ending of several: `banks` is `bank`."""
-        return word[:-1] if self.keen and len(word) > 3 and word.endswith("s") else word
+        return word[:-1] if len(word) > 3 and word.endswith("s") else word
+
+
+def _forms(secret: Secret) -> tuple[str, ...]:
+    """How a secret of one word is written; that of several, and whose, only where it is none of the language."""
+    word = secret.words[0]
+    return (word, f"{word}s", f"{word}es") if secret.distinct else (word,)
 
 
 _WIDEST_GAP = 4
 _LEAST_JOINED = 6
+_LONGEST_HOLDING = 64
 
 
 def secrets_of(journal: Journal, grant: Grant, unread: Unread = NOTHING_UNREAD) -> Secrets:
@@ -151,7 +193,19 @@ def secrets_of(journal: Journal, grant: Grant, unread: Unread = NOTHING_UNREAD) 
     common = _ordinary_words(journal.public)
     found = [*_places(journal, unread, common), *_tents(journal, grant, common)]
     found += _persons(journal, grant, unread, common)
-    return Secrets(grant, tuple(dict.fromkeys(found)), tuple(dict.fromkeys(_ids(journal, grant, unread))))
+    secrets = Secrets(grant, tuple(dict.fromkeys(found)), tuple(dict.fromkeys(_ids(journal, grant, unread))))
+    shared = {tuple(WORD.findall(fold(name).lower())) for name in _shared_names(journal, grant)} - {()}
+    bare = replace(secrets, ids=())
+    return replace(secrets, excused=frozenset(name for name in shared if any(bare.told_in(Folded(" ".join(name))))))
+
+
+def _shared_names(journal: Journal, grant: Grant) -> Iterator[str]:
+    """Names that a share tells since it was asked to: of IDs, of tents, of species."""
+    yield from grant.ids
+    yield from (tent.name for tent in journal.settings.tents if grant.has(tent.id))
+    for entry in journal.entries():
+        if isinstance(entry, Find | Culture | Batch | Note) and entry.species and grant.kept_back(entry) is None:
+            yield entry.species
 
 
 def _ids(journal: Journal, grant: Grant, unread: Unread) -> Iterator[str]:
@@ -221,12 +275,40 @@ def _named(kind: Kind, written: str | None, common: frozenset[str]) -> Iterator[
     if not written:
         return
     whole = _without_article(WORD.findall(fold(written)))
-    parts = [_without_article(WORD.findall(part)) for part in _PARTS.split(fold(written))]
-    for words in dict.fromkeys((whole, *(part for part in parts if len(part) > 1 or "".join(part).istitle()))):
+    if is_bare(written):
+        yield from (Secret(kind, (before, whole[0].lower())) for before in _BEFORE_A_NUMBER)
+        return
+    parts = (_without_article(WORD.findall(part)) for part in _PARTS.split(fold(written)))
+    within = (_without_article(WORD.findall(part)) for part in _JOINTS.split(fold(written)))
+    several = [part for part in parts if len(part) > 1]
+    several += [part for part in within if len(part) > 1 and any(word[0].isupper() for word in part)]
+    for words in dict.fromkeys((whole, *several)):
         yield from _phrase(kind, words, common)
     for word in whole:
-        if word[0].isupper() and len(word) > 2 and word.lower() not in common | own_words() | METHODS:
-            yield Secret(kind, (word.lower(),), exact=word)
+        low = word.lower()
+        if len(word) > 2 and word.isalpha() and low not in own_words() | METHODS:
+            if _is_distinct(kind, word, common):
+                yield Secret(kind, (low,), distinct=True)
+            elif word[0].isupper() and low not in common:
+                yield Secret(kind, (low,), exact=word)
+
+
+_BEFORE_A_NUMBER = ("place", "spot", "site", "plot", "patch", "compartment", "number")
+
+
+def is_bare(name: str) -> bool:
+    """Whether a name is a number or a letter alone, which is looked for only behind a word such as `plot`: pages hold
+    too many of them."""
+    words = _without_article(WORD.findall(fold(name)))
+    return len(words) == 1 and (not any(sign.isalpha() for sign in words[0]) or (len(words[0]) == 1 and name.isascii()))
+
+
+def _is_distinct(kind: Kind, word: str, common: frozenset[str]) -> bool:
+    """Whether a word of a name means that name in any case and form, and nothing else."""
+    low = word.lower()
+    if is_ordinary(low):
+        return kind == "person" and word[0].isupper() and low not in common and is_given_name_too(low)
+    return word[0].isupper() or (len(word) > _LEAST_OF_ANY_CASE and low not in common)
 
 
 def _without_article(words: list[str]) -> tuple[str, ...]:
@@ -243,6 +325,8 @@ def _phrase(kind: Kind, words: tuple[str, ...], common: frozenset[str]) -> Itera
         return
     if len(words) > 1:
         yield Secret(kind, low)
+    elif words[0].isalpha() and low[0] not in own_words() and _is_distinct(kind, words[0], common):
+        yield Secret(kind, low, distinct=True)
     elif words[0][0].isupper() and (low[0] in common | own_words() or len(low[0]) < _LEAST_OF_ANY_CASE):
         yield Secret(kind, low, exact=words[0])
     elif low[0] not in own_words():

@@ -40,6 +40,13 @@ LANDMARKS = (
     "|walls?|fences?|hedges?|pub|inn|shop|post office|village|town|hamlet|home"
 )
 """What a way is told from, out of doors. Nothing of a tent or a room."""
+_NAME = r"(?:[A-Z][\w'-]{1,30}\s+)"
+_NAMED_LANDMARK = "|".join(word[0].upper() + word[1:] for word in LANDMARKS.split("|"))
+_GROUND = (
+    "woods?|woodland|forest|grove|copse|thicket|plantation|trees?|oaks?|beech(?:es)?|birch(?:es)?|ash|alders?|elms?|pines?"
+    "|spruces?|willows?|logs?|stumps?|slope|bank|fields?|meadow|clearing|park|glen|valley|ride|ditch|hollow"
+)
+_BESIDE = "behind|beyond|beside|above|below|near|by|at|past|off|opposite|next to|in front of|across from|along"
 _LANDMARK = rf"(?:(?i:the|a|an|my|our|their|old|new|north|south|east|west)\s+){{0,3}}(?i:{LANDMARKS})\b"
 _WHAT = (
     r"(?:\s+(?i:of|from|past|beyond|behind|above|below|to|the|a|an)\b){0,3}"
@@ -69,6 +76,11 @@ _WAYS = (
     rf"\b[NS] ?[0-9]{{1,2}} ?° ?[EW]\b{_WHAT}",
     rf"\b(?:(?i:two|three|four|five|a few|several) (?i:fields?|bends?|gates?|bays?) )?(?:(?i:due|just|directly)\s+)?"
     rf"{_POINT}\s+(?i:of|from)\s+{_LANDMARK}",
+    # what lies behind something that has a name: "the wood behind Ferry Cottage"
+    rf"\b(?:(?i:the|a|an|my|our) )?(?i:{_GROUND})\s+"
+    rf"(?:(?i:just|right|up|down|out|close|not far)\s+){{0,2}}(?i:{_BESIDE})"
+    rf"\s+(?:(?i:the|old|new)\s+){{0,2}}{_NAME}{{1,3}}(?i:{LANDMARKS})\b",
+    rf"\b(?i:behind|beyond|opposite|next to|in front of)\s+(?:(?i:the)\s+)?{_NAME}{{1,3}}(?:{_NAMED_LANDMARK})\b",
     # between two of which each is known
     rf"(?:\b(?i:half[- ]?way|midway) )?\b(?i:between)\s+{_LANDMARK}\s+(?i:and)\s+{_LANDMARK}",
 )

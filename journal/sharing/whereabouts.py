@@ -17,6 +17,15 @@ _DEC = r"[0-9]{1,3}[.,][0-9]"
 _SIDE = r"(?:[NSEW]\b|north\b|south\b|east\b|west\b)"
 _MINUTES = r"[0-5]?[0-9](?:[.,][0-9]+)?"
 _OLC = "[23456789CFGHJMPQRVWX]"
+_NO_MEASURE = (
+    r"(?![0-9])"
+    r"(?! ?(?:kg|g|mg|t|lbs?|oz|l|ml|cl|dl|m|cm|mm|km|m\u00b2|h|min|s|ppm|%|kPa|hPa|bar|psi|K|kWh?|V|A"
+    r"|kg/\w+|g/\w+)(?!\w))"
+)
+"""What follows a number of four decimals that is no angle: not a unit, and not the rest of its digits."""
+_LABELS = r"batch|lot|code|serial|no|no\.|nr|nr\.|number|order|model|part|item"
+_NO_LABEL = "".join(rf"(?<!\b(?i:{word}) )" for word in _LABELS.split("|"))
+"""What stands before letters and digits that are no square of a grid."""
 _TO_NEXT = r"[\s,;/&|]{1,6}"
 
 _DEGREES = (
@@ -24,7 +33,7 @@ _DEGREES = (
     r"(?<![0-9A-Za-z])[+-][0-9]{2,6}(?:[.,][0-9]+)?[+-][0-9]{3,7}(?:[.,][0-9]+)?(?:[+-][0-9]+(?:\.[0-9]+)?)?(?:CRS\w*)?/?",
     # decimal: two with three decimals or more, any with four, any with a letter for its side
     rf"[+-]?{_DEC}{{3,}} ?°?{_TO_NEXT}[+-]?{_DEC}{{3,}} ?°?",
-    rf"(?:\b[NSEW] ?)?[+-]?{_DEC}{{4,}} ?°?(?: ?{_SIDE})?",
+    rf"(?:\b[NSEW] ?)?[+-]?(?<![0-9])(?<![0-9][.,]){_DEC}{{4,}}{_NO_MEASURE} ?°?(?: ?{_SIDE})?",
     rf"[+-]?\b{_DEC}* ?°? ?{_SIDE}[\s,;/]*[+-]?{_DEC}* ?°? ?{_SIDE}",
     rf"\b[NSEW] ?{_DEC}*°?[\s,;/]*[NSEW] ?{_DEC}*°?",
     rf"[+-]?\b{_DEC}{{2,}} ?°? ?{_SIDE}",
@@ -35,6 +44,7 @@ _DEGREES = (
     r"[+-]?\b[0-9]{1,3}[.,]\s[0-9]{5,}",
     rf"[+-]?\b[0-9]{{1,3}}[ '][0-9]{{5,}}{_TO_NEXT}[+-]?[0-9]{{1,3}}[ '][0-9]{{5,}}",
     rf"[+-]?\b[0-9]{{1,3}} (?i:point|comma|dot) [0-9]{{3,}}(?: ?(?i:deg(?:rees?)?))?(?: ?{_SIDE})?",
+    rf"[+-]?\b[0-9]{{1,3}} (?i:point|comma|dot) [0-9]{{1,2}}(?: ?(?i:deg(?:rees?)?))?[\s,]{{1,3}}{_SIDE}",
     # minutes and seconds
     rf"[0-9]{{1,3}} ?° ?{_MINUTES} ?(?:'+|\"|[NSEW]\b)(?: ?{_MINUTES} ?(?:\"|''|[NSEW]\b)?)?(?: ?{_SIDE})?",
     rf"\b[0-9]{{1,3}}(?:[ :]{_MINUTES}){{1,2}} ?{_SIDE}",
@@ -61,15 +71,15 @@ _GRIDS = (
     r"\bMGRS\W{1,3}\w+(?: [A-Z]{2})?(?: ?[0-9]+){0,2}",
     r"\b[HJNOST][A-HJ-Z] ?(?:[0-9]{5} ?[0-9]{5}|[0-9]{4} ?[0-9]{4}|[0-9]{3} ?[0-9]{3}|[0-9]{2} ?[0-9]{2})\b(?!-)",
     r"\b(?i:[HJNOST][A-HJ-Z]) (?:[0-9]{3} [0-9]{3}|[0-9]{4} [0-9]{4}|[0-9]{5} [0-9]{5})\b",
-    r"\b[A-HJ-Z](?: ?[0-9]{3} ?[0-9]{3}| ?[0-9]{4} [0-9]{4}| ?[0-9]{5} ?[0-9]{5})\b(?!-)",
-    r"\b[A-Z]{2,3} (?:[0-9]{3} [0-9]{3}|[0-9]{4} [0-9]{4}|[0-9]{5} [0-9]{5})\b",
+    rf"{_NO_LABEL}" r"\b[A-HJ-Z](?: ?[0-9]{3} ?[0-9]{3}| ?[0-9]{4} [0-9]{4}| ?[0-9]{5} ?[0-9]{5})\b(?!-)",
+    rf"{_NO_LABEL}" r"\b[A-Z]{2,3} (?:[0-9]{3} [0-9]{3}|[0-9]{4} [0-9]{4}|[0-9]{5} [0-9]{5})\b",
     # squares of radio amateurs, tiles of maps, words that stand for a square
     r"\b(?i:[A-R]{2}[0-9]{2}[A-X]{2}(?:[0-9]{2})?)\b",
     r"(?i:\b(?:maidenhead|locator|qth)\b)\W{0,3}(?:(?i:grid|square|is)\W{1,2})?(?i:[A-R]{2}[0-9]{2}\w*)",
     r"(?<![0-9/])[0-9]{1,2}/[0-9]{3,8}/[0-9]{3,8}(?![0-9/])",
     r"(?i:\bquad-?key\b)\W{0,3}[0-3]{4,}",
     r"///\s?\w+(?:\.\w+){2}",
-    r"(?<![\w./@-])[a-z]{3,}\.[a-z]{3,}\.[a-z]{3,}(?![\w/@-])",
+    r"(?<![\w./@-])(?!www\.)[a-z]{3,}\.[a-z]{3,}\.(?!(?:com|org|net|edu|gov)(?!\w))[a-z]{3,}(?![\w/@-])",
     r"(?i:\b(?:what3words|w3w)\b)\W{0,4}(?:\w+[. ]?){0,3}",
     r"(?i:\bgeohash\b)\W{1,3}\w{3,12}",
 )  # fmt: skip
@@ -85,10 +95,17 @@ _BESIDE_A_WORD = (
     r"(?i:\b\d+(?:[.,]\d+)? ?(?:m|ft|feet|met(?:re|er)s?) ?(?:a\.?s\.?l\.?\b|above (?:the )?sea))",
 )  # fmt: skip
 
+_POINT = r"(?i:point|comma|dot)"
 _WORDED_SIDE = r"(?i:north|south|east|west)(?i:erly)?\b"
 _IN_WORDS = (
     rf"\b{NUMBER_WORDS} ?(?i:degrees?|deg)\b[\s,]*(?:{NUMBER_WORDS} ?(?i:minutes?|min)\b[\s,]*)?"
     rf"(?:{NUMBER_WORDS} ?(?i:seconds?|sec)\b[\s,]*)?{_WORDED_SIDE}",
+    rf"\b{NUMBER_WORDS} {_POINT} {NUMBER_WORDS}(?: (?i:degrees?|deg)\b)?[\s,]{{1,3}}{_WORDED_SIDE}",
+    rf"\b(?i:north|south|east|west|lat(?:itude)?|lon(?:g(?:itude)?)?)\b[\s,:=]{{1,3}}"
+    rf"(?:(?i:minus|plus|is|of) ){{0,2}}{NUMBER_WORDS}(?: {_POINT} {NUMBER_WORDS})?(?: (?i:degrees?|deg)\b)?",
+    rf"\b(?i:minus) {NUMBER_WORDS} {_POINT} {NUMBER_WORDS}",
+    rf"\b{NUMBER_WORDS} {_POINT} {NUMBER_WORDS} (?i:degrees?)"
+    rf"(?= ?(?:[,;/]|(?i:and|by)\b) ?(?:(?i:minus|plus) )?{NUMBER_WORDS} {_POINT})",
     rf"\b{NUMBER_WORDS} {_WORDED_SIDE}[\s,;]*(?i:and |by )?{NUMBER_WORDS} {_WORDED_SIDE}",
     rf"\b{NUMBER_WORDS} (?i:point)(?: (?i:oh|zero|one|two|three|four|five|six|seven|eight|nine)\b){{3,}}"
     rf"(?: (?i:degrees?))?(?: {_WORDED_SIDE})?",

@@ -179,6 +179,14 @@ class TestShow:
             assert "b/mine.md:5: wrong: this line looks like private: yes" in ended.err
             assert "b/old.md:4: wrong: the byte 0xe5 is no UTF-8; save the file as UTF-8" in ended.err
 
+    def test_a_place_that_is_a_mere_number_stops_no_share_and_is_told_of(
+        self, share: Callable[..., Ended], root: Path
+    ) -> None:
+        (root / "b/f.md").write_text('---\nkind: find\nid: F-47\ndate: 2026-10-09\nplace: "47"\n---\n', "utf-8")
+        for ended in (share("mentor", "--show"), share("mentor")):
+            assert 0 == ended.status
+            assert "b/f.md: the place 47 is looked for in texts only behind a word such as place" in ended.err
+
     def test_no_share_is_made_and_the_photos_can_be_looked_over(self, share: Callable[..., Ended], root: Path) -> None:
         ended = share("mentor", "--show")
         assert "Nothing was handed out" in ended.err

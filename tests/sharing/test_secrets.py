@@ -9,6 +9,9 @@ import pytest
 from journal.model import Journal, Share
 from journal.sharing.folding import Folded
 from journal.sharing.granting import grant_of
+from journal.sharing.hunting import hunted_of
+from journal.sharing.own_words import page_texts
+from journal.sharing.redaction import cleaner_of
 from journal.sharing.secrets import Secrets, secrets_of
 
 WOOD = {
@@ -67,3 +70,63 @@ def secrets(make_journal: Callable[..., Journal]) -> Secrets:
 )
 def test_a_name_is_known_in_any_spelling_and_from_ordinary_words(secrets: Secrets, kinds: list[str], text: str) -> None:
     assert kinds == [secret.kind for _, _, secret in secrets.told_in(Folded(text))]
+
+
+SOUND = {
+    "journal.toml": '[journal]\nkeeper = "Night porter"\n'
+    '[tents.t-7]\nname = "Cellar at Quarry Lane"\n[tents.loft]\nname = "Weisdale loft"\n',
+    "f.md": "---\nkind: find\nid: F-1\ndate: 2026-09-12\nplace: Sandsound wood, by Weisdale\nby: Hanne Nystad\n---\n",
+    "f2.md": "---\nkind: find\nid: F-2\ndate: 2026-09-12\nplace: wood behind Ferry Cottage\nby: Peter Rose\n---\n",
+    "f3.md": '---\nkind: find\nid: F-3\ndate: 2026-09-12\nplace: "47"\n---\n',
+    "f4.md": "---\nkind: find\nid: F-4\ndate: 2026-09-12\nplace: a\n---\n",
+    "c.md": "---\nkind: culture\nid: C-9\nreceived from: unknown\ndate: 2026-10-01\n"
+    "species: Pleurotus sandsoundii\n---\n",
+    "b.md": "---\nkind: batch\nid: Nystad-1\ndate: 2026-10-06\nculture: C-9\ntent: loft\n---\n"
+    "As hanne said of sandsound wood. The humidity rose.\n",
+}
+
+
+@pytest.fixture(scope="module")
+def sound(make_journal: Callable[..., Journal]) -> Journal:
+    return make_journal(SOUND)
+
+
+NAMED = (
+    "sandsound", "Sandsound", "SANDSOUND", "sandsound's", "Sandsounds", "weisdale", "Weisdale\u2019s", "hanne", "HANNE",
+    "hannes", "nystad", "Nystads", "nystad's", "quarry lane", "Quarry Lane", "QUARRY LANE", "QuarryLane", "quarry-lane",
+    "quarry_lane", "quarrylanes", "Quarry Lanes", "quarry lane's", "sandsoundwood", "SandsoundWood", "sandsound-wood",
+    "OldSandsound", "#sandsound2026", "atweisdale", "Hanne-Nystad", "hannenystad", "Weisdales", "ferry cottage",
+    "FerryCottage", "ferry-cottages", "peter", "place 47", "plot 47",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("name", NAMED)
+@pytest.mark.parametrize("around", ["{} today", "like {}", "x, {}.", "({})"])
+def test_a_name_is_taken_out_and_looked_for_in_every_form(sound: Journal, name: str, around: str) -> None:
+    share = Share(name="m", about=("Nystad-1", "loft"))
+    hunted, text = hunted_of(sound, share), around.format(name)
+    assert {"a place", "a person", "a tent"} & {told.what for told in hunted.found_in(text)}
+    left = cleaner_of(sound, grant_of(sound, share)).words(text)
+    for sign in ("'s", "\u2019s", "#"):
+        left = left.replace(sign, "")
+    assert around.format("(not shared)") == left
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "by the wood, at the lane of the cellar", "a ferry, a cottage, a quarry", "the humidity rose", "sand and sound",
+        "Nystad-1 and NYSTAD-1", "Pleurotus sandsoundii", "the Weisdale loft, WEISDALE LOFT", "47 g, 47 blocks, day 47",
+        "A heron, a bag", "the cellars", "Wood chips",
+    ],
+)  # fmt: skip
+def test_ordinary_words_and_names_that_are_shared_are_no_secret(sound: Journal, text: str) -> None:
+    share = Share(name="m", about=("Nystad-1", "loft"))
+    names = {"a place", "a person", "a tent"}
+    assert not names & {told.what for told in hunted_of(sound, share).found_in(text)}
+    assert text == cleaner_of(sound, grant_of(sound, share)).words(text)
+
+
+def test_what_the_program_says_is_no_secret(sound: Journal) -> None:
+    hunted = hunted_of(sound, Share(name="m", about=("Nystad-1",)))
+    assert not [secret for text in page_texts() for *_, secret in hunted.secrets.told_in(Folded.loosely(text))]

@@ -74,6 +74,13 @@ POSITIONS = (
     "altitude 120",
     "height above sea level 120 m",
     "120 m up the hill",
+    "\uff15\uff18\uff0e\uff13\uff10\uff14\uff11\uff12\uff0c\uff0d\uff18\uff0e\uff19\uff10\uff11\uff17\uff17",
+    "\uff0b\uff15\uff18.\uff13\uff10\uff14\uff11\uff12",
+    "58\u309c18\u2032N",
+    "58.304\uff0c8.902",
+    "58.304\u30018.902",
+    "58 point 3 north",
+    "NH 123 456 of the batch",
 )
 IN_WORDS = (
     "fifty-eight degrees eighteen minutes north",
@@ -82,6 +89,11 @@ IN_WORDS = (
     "/// filled.count.soap",
     "filled.count.soap",
     "what3words filled count soap",
+    "fifty-eight point three north",
+    "fifty-eight point three north, eight point nine west",
+    "north fifty-eight point three",
+    "latitude fifty-eight point three",
+    "minus eight point nine",
 )
 NEITHER = (
     "412 g picked, BE 53.2 % of 4 blocks",
@@ -130,6 +142,17 @@ NEITHER = (
     "at 400 ppm",
     "20 min up, 10 min down",
     "RH 85 90",
+    "2.3456 kg",
+    "2.34567 kg of it",
+    "Batch AB 123 456",
+    "lot ABC 123 456",
+    "www.example.com",
+    "90 %",
+    "121 °C 45 min",
+    "0.75 kg",
+    "03.10.2026",
+    "12:12",
+    "two point five kilos and three point one kilos",
 )
 
 
