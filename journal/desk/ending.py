@@ -5,13 +5,13 @@ from __future__ import annotations
 import errno
 import os
 import sys
-import traceback
 from collections.abc import Sequence
 
 import click
 
 from journal.desk.telling import plain
 from journal.refusal import Refusal
+from journal.unforeseen import trace
 
 CANNOT = 2
 _STOPPED = 130
@@ -45,8 +45,7 @@ def _status_of(command: click.Command, arguments: Sequence[str]) -> int:
     except BrokenPipeError:
         raise
     except Exception as error:
-        if os.environ.get("JOURNAL_TRACEBACK") == "1":
-            traceback.print_exc()
+        trace(error)
         return _say(sentence_of(error), CANNOT)
     return 0
 

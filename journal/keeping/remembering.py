@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from journal.keeping.cache import Cache, sha256_of
+from journal.keeping.fitting import fits
 from journal.keeping.shelf import source_digest
 from journal.reading.folder import File
 
@@ -15,6 +16,10 @@ if TYPE_CHECKING:
     from journal.reading.photos import PhotoFacts
 
 T = TypeVar("T")
+
+
+class TooLarge(OSError):
+    """A file that is larger than it may be."""
 
 
 class Memory:
@@ -30,25 +35,45 @@ class Memory:
         self._used_paths: set[str] = set()
         self._used_keys: set[tuple[str, str]] = set()
 
-    def read(self, file: File, kind: str, besides: str, reader: Callable[[bytes], T]) -> T:
+    def read(
+        self,
+        file: File,
+        kind: str,
+        besides: str,
+        reader: Callable[[bytes], T],
+        is_one: Callable[[object], bool],
+        most_bytes: int,
+    ) -> T:
         """What `reader` makes of a file's bytes, which are not read again while the file stays the same.
 
-        besides: all else that the result depends on; the path and the program's sources are known to. Raises OSError.
+        besides: all else that the result depends on; the path and the program's sources are known to.
+        is_one: whether what was remembered is such a thing; else it is made anew.
+        Raises OSError, and TooLarge before any of a larger file is read.
         """
         self._used_paths.add(file.path)
+        if file.size > most_bytes:
+            raise TooLarge(file.path)
         digest = self.cache.digest_of(file.path, file.signature)
         data = None
         if digest is None:
-            data = (self.root / file.path).read_bytes()
+            data = self._bytes_of(file, most_bytes)
             digest = hashlib.sha256(data).hexdigest()
             self.saw(file, digest)
         key = f"{digest}|{file.path}|{besides}"
         known = self.recall(kind, key, source_digest())
-        if known is not None:
-            return cast(tuple[T], known)[0]
-        made = reader((self.root / file.path).read_bytes() if data is None else data)
+        if isinstance(known, tuple) and len(known) == 1 and is_one(known[0]):
+            return cast(T, known[0])
+        made = reader(self._bytes_of(file, most_bytes) if data is None else data)
         self.cache.remember(kind, key, source_digest(), (made,))
         return made
+
+    def _bytes_of(self, file: File, most: int) -> bytes:
+        """All of a file, which may have grown since it was looked at."""
+        with (self.root / file.path).open("rb") as opened:
+            data = opened.read(most + 1)
+        if len(data) > most:
+            raise TooLarge(file.path)
+        return data
 
     def digest_of(self, file: File) -> str | None:
         """A file's content digest where its look or (for a file moved or copied) its bytes are known, else None."""
@@ -77,8 +102,11 @@ class Memory:
 
     def facts_of(self, digest: str) -> PhotoFacts | None:
         """What is known of a photo of this content, whatever its name."""
-        facts: PhotoFacts | None = self.recall("photo", digest, _facts_version())
-        return facts
+        from journal.reading.photos import PhotoFacts
+
+        facts = self.recall("photo", digest, _facts_version())
+        is_one = isinstance(facts, PhotoFacts) and fits(facts, PhotoFacts) and facts.digest == digest
+        return facts if is_one else None
 
     def keep_facts(self, facts: PhotoFacts) -> None:
         """Keeps a photo's facts, unless another try may tell more."""

@@ -73,11 +73,14 @@ def uses_of(drafts: Iterable[Draft], album: Album, faults: Faults) -> dict[str, 
     entry, those that lie beside it."""
     drafts = list(drafts)
     entries_in = Counter(nfc(posixpath.dirname(draft.path)) for draft in drafts)
-    uses = {}
-    for draft in drafts:
+
+    def uses_in(draft: Draft) -> tuple[str, tuple[PhotoUse, ...]]:
         lying = album.beside(draft.path) if entries_in[nfc(posixpath.dirname(draft.path))] == 1 else []
         named = [*_listed(draft, album, faults), *_shown(draft, album, faults)]
-        uses[draft.path] = _each_once([*named, *(PhotoUse(path) for path in lying)])
+        return draft.path, _each_once([*named, *(PhotoUse(path) for path in lying)])
+
+    uses: dict[str, tuple[PhotoUse, ...]] = {draft.path: () for draft in drafts}
+    uses |= faults.each(drafts, uses_in)
     return uses
 
 
