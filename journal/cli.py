@@ -256,7 +256,7 @@ def data(folder: Path, form: Literal["json", "csv"], to: Path | None, cache: Pat
 
 
 def main() -> None:
-    """The command `journal`: never a traceback, unless JOURNAL_TRACEBACK=1 asks for it."""
+    """The command `journal`: never a traceback, unless JOURNAL_TRACEBACK asks for it."""
     from journal.desk.ending import run
 
     sys.exit(run(cli, sys.argv[1:]))

@@ -17,6 +17,7 @@ from journal.keeping.remembering import Memory
 from journal.keeping.shelf import files_below, find_shelf, page_version
 from journal.making import Read, Tell, publish, read_journal, read_written
 from journal.model import Journal, Share
+from journal.reading.folder import LARGEST_BYTES
 from journal.reading.frontmatter import FrontMatter, guess_front_matter, read_front_matter
 from journal.reading.ids import RESERVED
 from journal.refusal import Refusal
@@ -94,11 +95,20 @@ def _wrong_entries(root: Path, journal: Journal) -> Iterator[FrontMatter]:
     """What stands before the texts of those entries in which something is wrong, all of its keys."""
     for path in sorted({problem.path for problem in journal.problems if problem.weight == "wrong"}):
         if path.endswith(".md"):
-            front = read_front_matter(path, (root / path).read_bytes()) if (root / path).is_file() else None
-            if front is not None and not front.legible:
-                front = guess_front_matter(path, (root / path).read_bytes())
+            data = _beginning_of(root / path) if (root / path).is_file() else None
+            front = read_front_matter(path, data) if data is not None else None
+            if data is not None and front is not None and not front.legible:
+                front = guess_front_matter(path, data)
             if front is not None:
                 yield front
+
+
+def _beginning_of(file: Path) -> bytes:
+    """A file's bytes; of one that is too large to be read, the whole lines at its beginning."""
+    most = LARGEST_BYTES["entry"]
+    with file.open("rb") as opened:
+        data = opened.read(most + 1)
+    return data if len(data) <= most else data[: data.rfind(b"\n") + 1]
 
 
 def _refuse_name(name: str) -> None:

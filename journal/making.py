@@ -15,16 +15,16 @@ from typing import TypeVar
 
 from journal.keeping.cache import Cache, sha256_of
 from journal.keeping.folders import not_a_journal
-from journal.keeping.remembering import Memory
+from journal.keeping.remembering import Memory, TooLarge
 from journal.keeping.shelf import files_below, find_shelf, page_version, source_digest
 from journal.model import Batch, ClimateSource, Culture, Device, Find, Journal, LoggerFile, Photo, Settings
 from journal.problems import Problem
 from journal.reading.belonging import Album, uses_of
 from journal.reading.climate import files_of, read_log_on
 from journal.reading.dates import journal_zone
-from journal.reading.entries import Draft, read_entry
+from journal.reading.entries import Draft, no_entry, read_entry
 from journal.reading.faults import Faults
-from journal.reading.folder import File, Folder, scan
+from journal.reading.folder import LARGEST_BYTES, File, Folder, ReadKind, scan, too_large
 from journal.reading.linking import assemble
 from journal.reading.photos import PhotoFacts, photo_of
 from journal.reading.settings import read_settings
@@ -38,6 +38,7 @@ from journal.site.photo_work import photo_work
 from journal.site.placing import refuse_unless_ours
 from journal.site.plan import Published, Site
 from journal.site.renewing import Copy, Harmed, Plan, renew
+from journal.unforeseen import attempt
 
 T = TypeVar("T")
 
@@ -93,7 +94,7 @@ def read_written(memory: Memory, tell: Tell) -> Written:
     settings = _settings_of(memory, folder, problems)
     drafts, not_entries = [], []
     read = partial(_entry, settings=settings)
-    for file, draft in _read_each(memory, folder.entries, "entry", settings.time_zone, read, problems, tell):
+    for file, draft in _read_each(memory, folder.entries, "entry", settings.time_zone, read, problems, no_entry, tell):
         if draft is None:
             not_entries.append(file.path)
         else:
@@ -112,8 +113,10 @@ def read_journal(memory: Memory, tell: Tell, published_in: Path | None = None) -
     problems = list(written.problems)
     facts, published = _photos(memory, written, published_in, tell)
     photos = []
+    zone = journal_zone(written.settings.time_zone)
     for path, fact in facts.items():
-        photo, found = photo_of(fact, path, journal_zone(written.settings.time_zone))
+        read = attempt(path, partial(photo_of, fact, path, zone))
+        photo, found = (Photo(path=path, digest=fact.digest), (read,)) if isinstance(read, Problem) else read
         photos.append(photo)
         problems += found
     journal = assemble(
@@ -129,26 +132,42 @@ def read_journal(memory: Memory, tell: Tell, published_in: Path | None = None) -
     return Read(journal, published, written)
 
 
+_REMEMBERED_AS: Mapping[ReadKind, str] = {"entry": "entry", "settings": "settings", "csv": "log", "gpx": "track"}
+"""The kind of value, as the cache knows it, that a file of that kind is read into."""
+
+
 def _read_each(
     memory: Memory,
     files: Sequence[File],
-    kind: str,
+    kind: ReadKind,
     besides: str,
     reader: Callable[[str, bytes], T],
     problems: list[Problem],
+    instead: Callable[[Problem], T] | None = None,
     tell: Tell | None = None,
 ) -> Iterator[tuple[File, T]]:
-    """Each file with what `reader` makes of its path and bytes; one that cannot be read is a problem."""
+    """Each file with what `reader` makes of its path and bytes, or with what is had `instead` where it cannot be read;
+    where nothing is, its problem is put among the others."""
     for done, file in enumerate(files, 1):
-        try:
-            value = memory.read(file, kind, besides, partial(reader, file.path))
-        except OSError as error:
-            says = f"this file cannot be read ({(error.strerror or 'unknown fault').lower()})"
-            problems.append(Problem(file.path, 0, "wrong", says, "see to it that you may read it"))
-        else:
+        value = _read_one(memory, file, kind, besides, partial(reader, file.path))
+        if not isinstance(value, Problem):
             yield file, value
+        elif instead:
+            yield file, instead(value)
+        else:
+            problems.append(value)
         if tell and (done % _TELL_EVERY == 0 or done == len(files)):
             tell("entries", done, len(files))
+
+
+def _read_one(memory: Memory, file: File, kind: ReadKind, besides: str, reader: Callable[[bytes], T]) -> T | Problem:
+    try:
+        return attempt(file.path, lambda: memory.read(file, _REMEMBERED_AS[kind], besides, reader, LARGEST_BYTES[kind]))
+    except TooLarge:
+        return too_large(file.path, kind)
+    except OSError as error:
+        says = f"this file cannot be read ({(error.strerror or 'unknown fault').lower()})"
+        return Problem(file.path, 0, "wrong", says, "see to it that you may read it")
 
 
 def _settings_of(memory: Memory, folder: Folder, problems: list[Problem]) -> Settings:
@@ -172,7 +191,7 @@ def _entry(path: str, data: bytes, settings: Settings) -> Draft | None:
 
 def _tracks(memory: Memory, folder: Folder, problems: list[Problem]) -> tuple[Track, ...]:
     tracks = []
-    for _, (track, found) in _read_each(memory, folder.gpxs, "track", "", read_track, problems):
+    for _, (track, found) in _read_each(memory, folder.gpxs, "gpx", "", read_track, problems):
         tracks.append(track)
         problems += found
     return tuple(tracks)
@@ -188,7 +207,7 @@ def _logs(memory: Memory, written: Written, problems: list[Problem]) -> tuple[Lo
         grown = ("log rows", f"{path}|{source}|{zone}")
         memory.keep(*grown)
         read = partial(_log, memory=memory, grown=grown, source=source, zone=zone)
-        for _, (log, found) in _read_each(memory, [file_by_path[path]], "log", f"{source}|{zone}", read, problems):
+        for _, (log, found) in _read_each(memory, [file_by_path[path]], "csv", f"{source}|{zone}", read, problems):
             logs.append(log)
             problems += found
     return tuple(logs)
@@ -198,7 +217,8 @@ def _log(
     path: str, data: bytes, memory: Memory, grown: tuple[str, str], source: ClimateSource, zone: str
 ) -> tuple[LoggerFile, tuple[Problem, ...]]:
     """A logger's file, read on from where it ended when it was last read. grown: kind and key of what is kept of it."""
-    read = read_log_on(path, data, source, zone, memory.recall(*grown, source_digest()))
+    before = memory.recall(*grown, source_digest())
+    read = read_log_on(path, data, source, zone, before)
     if read.before is not None:
         memory.remember(*grown, source_digest(), read.before)
     return read.log, read.problems
@@ -314,7 +334,8 @@ def _renewed(read: Read, site: Site, target: Path, cache: Cache, tell: Tell) -> 
         hold=lambda tree, pages, files, earlier: hold(tree, pages, files, used_by=used_by, earlier=earlier),
         hold_inputs=repr(sorted(used_by.items())),
     )
-    renewal = renew(plan, target, cache.outputs_of(target), tell)
+    earlier = cache.outputs_of(target)
+    renewal = renew(plan, target, earlier, tell)
     cache.keep_outputs(target, renewal.outputs)
     cache.save()
     prune_pictures(cache.pictures, {name for _, (name, _) in site.pictures})

@@ -12,7 +12,7 @@ HOUSE = Path(__file__).parent.parent / "journal"
 
 STOREYS = (
     {"problems"},
-    {"quantities", "refusal"},
+    {"quantities", "refusal", "unforeseen"},
     {"model"},
     {"reckoning"},
     {"reading"},

@@ -6,7 +6,6 @@ import errno
 import os
 import shutil
 import sys
-import traceback
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -15,6 +14,7 @@ import click
 from journal.desk.telling import plain
 from journal.keeping.targets import without_state
 from journal.refusal import Refusal
+from journal.unforeseen import trace
 
 CANNOT = 2
 _STOPPED = 130
@@ -57,8 +57,7 @@ def _status_of(command: click.Command, arguments: Sequence[str]) -> int:
     except BrokenPipeError:
         raise
     except Exception as error:
-        if os.environ.get("JOURNAL_TRACEBACK") == "1":
-            traceback.print_exc()
+        trace(error)
         return _say(sentence_of(error), CANNOT)
     return 0
 

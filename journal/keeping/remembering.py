@@ -33,6 +33,10 @@ KINDS: Mapping[str, Any] = MappingProxyType(
 """What is remembered of the journal's files: the type of each kind."""
 
 
+class TooLarge(OSError):
+    """A file that is larger than it may be."""
+
+
 class Memory:
     """What one run reads, and what earlier runs know of it.
 
@@ -46,26 +50,44 @@ class Memory:
         self._used_paths: set[str] = set()
         self._used_keys: set[tuple[str, str]] = set()
 
-    def read(self, file: File, kind: str, besides: str, reader: Callable[[bytes], T]) -> T:
+    def read(
+        self,
+        file: File,
+        kind: str,
+        besides: str,
+        reader: Callable[[bytes], T],
+        most_bytes: int,
+    ) -> T:
         """What `reader` makes of a file's bytes, which are not read again while the file stays the same.
 
         kind: as in `KINDS`, which says what the reader gives, here in a tuple of one, so that None can be remembered.
-        besides: all else that the result depends on; the path and the program's sources are known to. Raises OSError.
+        besides: all else that the result depends on; the path and the program's sources are known to.
+        Raises OSError, and TooLarge before any of a larger file is read.
         """
         self._used_paths.add(file.path)
+        if file.size > most_bytes:
+            raise TooLarge(file.path)
         digest = self.cache.digest_of(file.path, file.signature)
         data = None
         if digest is None:
-            data = (self.root / file.path).read_bytes()
+            data = self._bytes_of(file, most_bytes)
             digest = hashlib.sha256(data).hexdigest()
             self.saw(file, digest)
         key = f"{digest}|{file.path}|{besides}"
         known = self.recall(kind, key, source_digest())
         if known is not None:
             return cast(tuple[T], known)[0]
-        made = reader((self.root / file.path).read_bytes() if data is None else data)
+        made = reader(self._bytes_of(file, most_bytes) if data is None else data)
         self.cache.remember(kind, key, source_digest(), (made,), KINDS[kind])
         return made
+
+    def _bytes_of(self, file: File, most: int) -> bytes:
+        """All of a file, which may have grown since it was looked at."""
+        with (self.root / file.path).open("rb") as opened:
+            data = opened.read(most + 1)
+        if len(data) > most:
+            raise TooLarge(file.path)
+        return data
 
     def digest_of(self, file: File) -> str | None:
         """A file's content digest where its look or (for a file moved or copied) its bytes are known, else None."""
@@ -94,8 +116,8 @@ class Memory:
 
     def facts_of(self, digest: str) -> PhotoFacts | None:
         """What is known of a photo of this content, whatever its name."""
-        facts: PhotoFacts | None = self.recall("photo", digest, _facts_version())
-        return facts
+        facts = cast(PhotoFacts | None, self.recall("photo", digest, _facts_version()))
+        return facts if facts is not None and facts.digest == digest else None
 
     def keep_facts(self, facts: PhotoFacts) -> None:
         """Keeps a photo's facts, unless another try may tell more."""

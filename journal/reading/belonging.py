@@ -75,10 +75,14 @@ def uses_of(
     entry, those that lie beside it. lying: the last of these, where they are known."""
     drafts = list(drafts)
     lying = lying_beside(drafts, album) if lying is None else lying
-    return {
-        draft.path: _each_once([*_named(draft, album, faults), *map(PhotoUse, lying.get(draft.path, ()))])
-        for draft in drafts
-    }
+
+    def uses_in(draft: Draft) -> tuple[str, tuple[PhotoUse, ...]]:
+        beside = map(PhotoUse, lying.get(draft.path, ()))
+        return draft.path, _each_once([*_named(draft, album, faults), *beside])
+
+    uses: dict[str, tuple[PhotoUse, ...]] = {draft.path: () for draft in drafts}
+    uses |= faults.each(drafts, uses_in)
+    return uses
 
 
 def lying_beside(drafts: Iterable[Draft], album: Album) -> dict[str, list[str]]:

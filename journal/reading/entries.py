@@ -91,6 +91,11 @@ def read_entry(path: str, data: bytes, settings: Settings) -> Draft | None:
     return Draft(path, kind, reading.values, reading.lines, front.text, front.text_line, tuple(sorted(set(found))))
 
 
+def no_entry(problem: Problem) -> Draft:
+    """The draft of a file that could not be read: of no kind, and so left out, with its problem."""
+    return Draft(problem.path, None, {}, {}, "", 1, (problem,))
+
+
 _MOST_STRANGERS = 20
 _ONCE = frozenset({"id", "reference"})
 _JOINED = frozenset({"text", "names", "position"})

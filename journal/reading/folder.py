@@ -5,9 +5,10 @@ from __future__ import annotations
 import os
 import stat
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from types import MappingProxyType
 from typing import Literal
 
 from journal.problems import Problem
@@ -25,6 +26,27 @@ _KIND_BY_SUFFIX: dict[str, FileKind] = {
     ".gpx": "gpx",
     **dict.fromkeys((".jpg", ".jpeg", ".heic", ".heif", ".png", ".webp", ".tif", ".tiff", ".avif"), "photo"),
 }
+
+ReadKind = Literal["entry", "settings", "csv", "gpx"]
+
+LARGEST_BYTES: Mapping[ReadKind, int] = MappingProxyType(
+    {"entry": 1 << 20, "settings": 1 << 20, "csv": 32 << 20, "gpx": 32 << 20}
+)
+"""A file that is larger is not read. An entry is typed: a long novel has about 1 MB. A logger's row a minute makes
+about 20 MB a year, a track's point a second 10 MB a day. (A photo has limits of its own, by its pixels.)"""
+
+_SPLIT: Mapping[ReadKind, str] = {
+    "entry": "split it, or give it another ending if it is no entry",
+    "settings": "take out what is no setting",
+    "csv": "split it, by months or years",
+    "gpx": "split it, by days",
+}
+
+
+def too_large(path: str, kind: ReadKind) -> Problem:
+    """The problem of a file that is larger than any of its kind need be."""
+    says = f"this file is larger than {LARGEST_BYTES[kind] >> 20} MB, so it is not read"
+    return Problem(path, 0, "wrong", says, _SPLIT[kind])
 
 
 @dataclass(frozen=True, slots=True)

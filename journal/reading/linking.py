@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
+from functools import partial
+from typing import TypeVar
 
 from journal.model import (
     Batch,
     Culture,
+    Device,
     Find,
     Journal,
     LoggerFile,
@@ -17,6 +20,7 @@ from journal.model import (
     PhotoUse,
     Position,
     Settings,
+    TentEntry,
     sort_key,
 )  # fmt: skip
 from journal.problems import Problem, nearest
@@ -24,9 +28,10 @@ from journal.reading import rows
 from journal.reading.agreeing import check_losses, check_places, check_times
 from journal.reading.belonging import Album, uses_of
 from journal.reading.dating import date_as_told, with_time_of_photos
-from journal.reading.entries import Draft
+from journal.reading.entries import Draft, no_entry
 from journal.reading.faults import Faults
 from journal.reading.folder import SETTINGS_NAME, path_key
+from journal.reading.keys import KINDS
 from journal.reading.links import Links, links_of
 from journal.reading.names import Bearer, Names, bearers_in
 from journal.reading.openly import open_part
@@ -34,6 +39,8 @@ from journal.reading.rows import Kept
 from journal.reading.species import species_of
 from journal.reading.tracks import Track, place_on
 from journal.reckoning.identity import identifications
+
+T = TypeVar("T")
 
 WITH_ID = frozenset({"find", "culture", "batch", "device"})
 
@@ -53,16 +60,34 @@ def assemble(
     not_entries: paths of Markdown files without front matter. problems: what was found in settings, folder, photos,
     tracks and logger files so far; the drafts bring their own. Whatever is wrong is told in the journal's problems and
     never raised; an entry with no kind, date, or (where one is required) ID is left out, and what its ID would have
-    been is unknown to the others. The order of what is given makes no difference. Its `public` is linked anew from the
-    same files without what is private.
+    been is unknown to the others. So is one at which the program itself fails: all is linked again without it. The
+    order of what is given makes no difference. Its `public` is linked anew from the same files without what is private.
     """
-    faults = Faults(problems)
+    drafts, not_entries, problems = list(drafts), list(not_entries), list(problems)
     in_order = sorted(drafts, key=lambda draft: path_key(draft.path))
     placed = [_placed(photo, tracks) for photo in sorted(photos, key=lambda photo: path_key(photo.path))]
     logs = tuple(logs)
-    _tell_what_is_known(in_order, not_entries, faults)
-    journal = _linked(settings, in_order, placed, tracks, logs, faults)
-    return journal.linked_openly(lambda: _linked_openly(settings, in_order, placed, tracks, logs))
+    left_out: set[str] = set()
+    while True:
+        faults = Faults(problems)
+        _tell_what_is_known(in_order, not_entries, faults)
+        try:
+            journal = _linked(settings, in_order, placed, tracks, logs, faults)
+        except MemoryError:
+            raise
+        except Exception:
+            if faults.failed.keys() <= left_out:
+                raise  # else an entry was missing that the program had failed at
+        else:
+            if faults.failed.keys() <= left_out:
+                return journal.linked_openly(partial(_linked_openly, settings, in_order, placed, tracks, logs))
+        in_order = [draft if draft.path in left_out else _without_failed(draft, faults) for draft in in_order]
+        left_out |= faults.failed.keys()
+
+
+def _without_failed(draft: Draft, faults: Faults) -> Draft:
+    problem = faults.failed.get(draft.path)
+    return replace(no_entry(problem), problems=(*draft.problems, problem)) if problem else draft
 
 
 def _linked(
@@ -128,7 +153,7 @@ def _kept(
     taken = {photo.path: photo.taken for photo in photos}
     names = Names(settings.tents, SETTINGS_NAME)
     may_bear = bearers_in(drafts)
-    dated = [one for draft in drafts if (one := _dated(draft, uses[draft.path], taken, faults))]
+    dated = [one for one in faults.each(drafts, lambda draft: _dated(draft, uses[draft.path], taken, faults)) if one]
     bearers = {one.draft.path: may_bear[one.draft.path] for one in dated if one.draft.path in may_bear}
     kept = [one for one in dated if _has_its_id(one.draft, bearers, names, faults)]
     staying = {one.draft.path for one in kept}
@@ -189,25 +214,34 @@ class _Entries:
         settings: Settings,
         faults: Faults,
     ) -> None:
-        self.finds: list[Find] = []
-        for one in _of(kept, "find"):
-            position = _position(one, photos, tracks)
-            self.finds.append(rows.find_of(one, position, settings))
-            check_places(one, photos, faults)
-        self.notes: list[Note] = [rows.note_of(one, names, settings, faults) for one in _of(kept, "note")]
+        each = partial(_each, faults, kept)
+        self.finds: list[Find] = each("find", lambda one: _find(one, photos, tracks, settings, faults))
+        self.notes: list[Note] = each("note", lambda one: rows.note_of(one, names, settings, faults))
         named = identifications(Journal(settings, finds=tuple(self.finds), notes=tuple(self.notes)))
         now = {id: said[-1].species for id, said in named.items()}
         species = species_of([*_of(kept, "culture"), *_of(kept, "batch")], now, faults)
-        self.cultures: list[Culture] = [
-            rows.culture_of(one, species[one.draft.values["id"]], names, settings, faults)
-            for one in _of(kept, "culture")
-        ]
-        self.batches: list[Batch] = [
-            rows.batch_of(one, species[one.draft.values["id"]], settings, faults) for one in _of(kept, "batch")
-        ]
-        self.tent_entries = [rows.tent_entry_of(one, settings) for one in _of(kept, "tent")]
-        self.devices = [rows.device_of(one, settings) for one in _of(kept, "device")]
-        check_times(kept, photos, faults)
+        self.cultures: list[Culture] = each(
+            "culture", lambda one: rows.culture_of(one, species[one.draft.values["id"]], names, settings, faults)
+        )
+        self.batches: list[Batch] = each(
+            "batch", lambda one: rows.batch_of(one, species[one.draft.values["id"]], settings, faults)
+        )
+        self.tent_entries: list[TentEntry] = each("tent", lambda one: rows.tent_entry_of(one, settings))
+        self.devices: list[Device] = each("device", lambda one: rows.device_of(one, settings))
+        for kind in KINDS:
+            each(kind, lambda one: check_times([one], photos, faults))
+
+
+def _each(faults: Faults, kept: Sequence[Kept], kind: str, step: Callable[[Kept], T]) -> list[T]:
+    by_path = {one.draft.path: one for one in _of(kept, kind)}
+    return faults.each([one.draft for one in by_path.values()], lambda draft: step(by_path[draft.path]))
+
+
+def _find(
+    one: Kept, photos: Mapping[str, Photo], tracks: Sequence[Track], settings: Settings, faults: Faults
+) -> Find:
+    check_places(one, photos, faults)
+    return rows.find_of(one, _position(one, photos, tracks), settings)
 
 
 def _of(kept: Sequence[Kept], kind: str) -> list[Kept]:

@@ -41,7 +41,8 @@ def links_of(
     everything: the drafts, and those left out. bearers: what each of the drafts bears, by path.
     """
     alone = _alone_in_folder(everything, bearers)
-    links = {draft.path: _links_of(draft, alone, names, faults) for draft in drafts}
+    links = {draft.path: Links() for draft in drafts}
+    links |= faults.each(drafts, lambda draft: (draft.path, _links_of(draft, alone, names, faults)))
     _open_circles(drafts, bearers, links, _sources, faults)
     _open_circles(drafts, bearers, links, _feeds, faults)
     return links

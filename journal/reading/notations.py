@@ -32,15 +32,16 @@ class Notation:
     """How a text is read. example: one that can be read, for documents and new entries.
 
     read: takes the text, the key and the journal's time zone; gives the value and what is odd about it, or raises
-    Unreadable.
+    Unreadable. makes: the type of the value.
     """
 
     read: Reader
     example: str
+    makes: Any
 
 
-def _plain(reader: Callable[[str], Read[Any]], example: str) -> Notation:
-    return Notation(lambda text, _key, _zone: reader(text), example)
+def _plain(reader: Callable[[str], Read[Any]], example: str, makes: Any) -> Notation:
+    return Notation(lambda text, _key, _zone: reader(text), example, makes)
 
 
 def text_value(text: str) -> Read[str]:
@@ -141,32 +142,32 @@ def position(text: str) -> Read[Any]:
 
 NOTATIONS: Mapping[str, Notation] = MappingProxyType(
     {
-        "text": _plain(text_value, "willow, wet ground"),
-        "names": _plain(_names, "strip-1"),
-        "word": Notation(_word, ""),
-        "yes or no": _plain(yes_or_no, "yes"),
-        "date": Notation(lambda text, _key, zone: read_when(text, zone), "2026-10-03 14:05"),
-        "next": _plain(read_next, "2026-11-28 raise the duct's far end"),
-        "photo": _plain(photo, "IMG_0533.jpg: pins on the shaded side"),
-        "id": _plain(lambda text: Read(parse_id(text)), "B-031"),
-        "reference": _plain(lambda text: Read(parse_ref(text)), "B-031.2"),
-        "position": _plain(position, "58.30412, -8.90177 ±8 m"),
-        "length": _plain(quantities.length_m, "120 m"),
-        "mass": _plain(quantities.mass_g, "412 g"),
-        "mass of a lot": _plain(quantities.mass_of_lot, "13.8 kg in all"),
-        "mix part": _plain(regimes.mix_part, "oak pellets 5 kg"),
-        "count": _plain(quantities.count, "2"),
-        "count from 1": _plain(lambda text: quantities.count(text, 1), "4"),
-        "moisture": _plain(moisture, "62 %"),
-        "humidity": _plain(humidity, "92 %"),
-        "percentage": _plain(quantities.percentage, "3 %"),
-        "temperature": _plain(air_temperature, "16 °C"),
-        "humidity band": _plain(regimes.humidity_band, "90–95 %"),
-        "temperature band": _plain(regimes.temperature_band, "12–18 °C"),
-        "light hours": _plain(regimes.light_hours, "12 h on, 12 h off"),
-        "colour temperature": _plain(colour_temperature, "6500 K"),
-        "exhaust": _plain(regimes.exhaust, "2 min every 15 min"),
-        "co2": _plain(quantities.co2_ppm, "900 ppm"),
+        "text": _plain(text_value, "willow, wet ground", str),
+        "names": _plain(_names, "strip-1", str),
+        "word": Notation(_word, "", str),
+        "yes or no": _plain(yes_or_no, "yes", bool),
+        "date": Notation(lambda text, _key, zone: read_when(text, zone), "2026-10-03 14:05", When),
+        "next": _plain(read_next, "2026-11-28 raise the duct's far end", Next),
+        "photo": _plain(photo, "IMG_0533.jpg: pins on the shaded side", tuple[str, str | None]),
+        "id": _plain(lambda text: Read(parse_id(text)), "B-031", str),
+        "reference": _plain(lambda text: Read(parse_ref(text)), "B-031.2", Ref),
+        "position": _plain(position, "58.30412, -8.90177 ±8 m", Position),
+        "length": _plain(quantities.length_m, "120 m", float),
+        "mass": _plain(quantities.mass_g, "412 g", float),
+        "mass of a lot": _plain(quantities.mass_of_lot, "13.8 kg in all", quantities.Mass),
+        "mix part": _plain(regimes.mix_part, "oak pellets 5 kg", MixPart),
+        "count": _plain(quantities.count, "2", int),
+        "count from 1": _plain(lambda text: quantities.count(text, 1), "4", int),
+        "moisture": _plain(moisture, "62 %", float),
+        "humidity": _plain(humidity, "92 %", float),
+        "percentage": _plain(quantities.percentage, "3 %", float),
+        "temperature": _plain(air_temperature, "16 °C", float),
+        "humidity band": _plain(regimes.humidity_band, "90–95 %", Band),
+        "temperature band": _plain(regimes.temperature_band, "12–18 °C", Band),
+        "light hours": _plain(regimes.light_hours, "12 h on, 12 h off", LightHours),
+        "colour temperature": _plain(colour_temperature, "6500 K", float),
+        "exhaust": _plain(regimes.exhaust, "2 min every 15 min", Exhaust),
+        "co2": _plain(quantities.co2_ppm, "900 ppm", float),
     }
 )
 """By the name that a `Key` gives in `notation`. A "word" is one of the key's own words."""

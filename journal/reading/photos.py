@@ -25,6 +25,7 @@ from journal.reading.pixels import (
     upright_size,
 )
 from journal.reading.wholeness import is_surely_whole
+from journal.unforeseen import said_of
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -130,6 +131,10 @@ def read_photo(
     except OSError as error:
         reason = error.strerror or type(error).__name__
         return _unopened(f"this photo cannot be opened ({reason})", "see to it that you may read it"), None
+    except MemoryError:
+        raise
+    except Exception as error:
+        return _unopened(*said_of(error)), None
 
 
 def _unopened(says: str, mend: str) -> PhotoFacts:

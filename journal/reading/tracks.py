@@ -13,9 +13,9 @@ from typing import NamedTuple
 
 from journal.model import Position
 from journal.problems import Problem, Unreadable
+from journal.reading.folder import LARGEST_BYTES, too_large
 
 LONGEST_GAP_S = 300.0
-_LARGEST_BYTES = 32 * 1024 * 1024  # a day at a point a second is about 10 MB
 _MOST_NAMESPACES = 100
 
 _TEXT_ENCODINGS = ("utf-8", "utf-16", "ascii", "iso8859", "cp125")
@@ -65,6 +65,8 @@ def read_track(path: str, data: bytes) -> tuple[Track, tuple[Problem, ...]]:
     path: relative to the journal folder. A stamp without offset is UTC, as GPX 1.1 has it. Never raises for what
     the file holds; a file that cannot be read gives a track of no points and a problem.
     """
+    if len(data) > LARGEST_BYTES["gpx"]:
+        return Track(path), (too_large(path, "gpx"),)
     try:
         segments = _segments(_text(data))
     except _BrokenXml as broken:
@@ -96,8 +98,6 @@ class _BrokenXml(Unreadable):
 
 def _text(data: bytes) -> str:
     """The file's text without its XML declaration; Unreadable where it is no text that is safe to parse."""
-    if len(data) > _LARGEST_BYTES:
-        raise Unreadable(f"the track log is larger than {_LARGEST_BYTES >> 20} MB", "split it by days")
     try:
         text = _DECLARATION.sub("", data.decode(_encoding(data)), count=1)
     except (LookupError, UnicodeDecodeError) as error:

@@ -22,6 +22,7 @@ from flask_frozen import Freezer, FrozenFlaskWarning, MissingURLGeneratorWarning
 
 from journal.refusal import Refusal
 from journal.site.plan import Page
+from journal.unforeseen import ASKED_BY, trace
 
 MEDIA_TYPES: Mapping[str, str] = {
     ".html": "text/html",
@@ -172,7 +173,8 @@ def _work(app: Flask, share: Sequence[Page], tree: Path, far_end: Connection, pa
 
 def _told(failure: NotFrozen) -> str:
     """What a failure says; with the way it came about where that was asked for, since it ends at this process."""
-    if os.environ.get("JOURNAL_TRACEBACK") != "1":
+    if os.environ.get(ASKED_BY) != "1":
+        trace(failure)
         return str(failure)
     return "\n".join([str(failure), *traceback.format_exception(failure)])
 
