@@ -410,8 +410,8 @@ def test_every_byte_of_a_whole_share_is_as_if_nothing_private_had_been_written(t
         memory = Memory(Cache(tmp_path / f"cache-{name}"), root, time.time_ns())
         prepared = prepare(memory, "m", lambda *told: None)
         handed = hand_over(memory, prepared, tmp_path.resolve() / f"out-{name}", lambda *told: None)
-        made[name] = {path.relative_to(handed.folder).as_posix(): path.read_bytes()
-                      for path in sorted(handed.folder.rglob("*")) if path.is_file()}  # fmt: skip
+        made[name] = {path.relative_to(handed.pages_folder).as_posix(): path.read_bytes()
+                      for path in sorted(handed.pages_folder.rglob("*")) if path.is_file()}  # fmt: skip
         made[name]["zip"] = handed.archive.read_bytes()
         sheet = photo_sheet(memory, prepared, tmp_path.resolve() / f"sheet-{name}", lambda *told: None)
         assert "gate" not in sheet.read_text(encoding="utf-8")
