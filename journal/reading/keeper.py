@@ -9,9 +9,9 @@ from journal.problems import Problem
 
 _LINE = re.compile(r"[^\n]*\n|[^\n]+")
 # Generous on purpose: what looks like the beginning of a passage is one, for the sake of what stands in it.
-_BEGINS = re.compile(r"\s*:{3,}\s*keeper\s*:*\s*", re.IGNORECASE)
-_ENDS = re.compile(r"\s*:{3,}\s*")
-_SEEMS_TO_BEGIN = re.compile(r"\s*:{3,}\s*[^:\s]")
+_BEGINS = re.compile(r"\s*+:{3,}+\s*+keeper\s*+(?::++\s*+)?", re.IGNORECASE)
+_ENDS = re.compile(r"\s*+:{3,}+\s*+")
+_SEEMS_TO_BEGIN = re.compile(r"\s*+:{3,}+\s*+[^:\s]")
 
 
 def split_keeper(text: str) -> tuple[tuple[str, bool], ...]:

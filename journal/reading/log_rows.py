@@ -21,7 +21,7 @@ _SURE_FROM_LINES = 100
 """In a shorter file a later line may still look more like its header, so it is read from its beginning."""
 
 _NO_READING = {"", "-", "--", "---", "na", "n/a", "nan", "null", "none"}
-_NUMBER_WITH_UNIT = re.compile(r"([+-]?[0-9]+(?:\.[0-9]+)?)\s*(?:°?\s*[CF]|%.*)?", re.IGNORECASE)
+_NUMBER_WITH_UNIT = re.compile(r"([+-]?[0-9]+(?:\.[0-9]+)?)\s*+(?:°?\s*+[CF]|%.*)?", re.IGNORECASE)
 _UNIT_WORDS: dict[str, Literal["°C", "°F"]] = {
     **dict.fromkeys(("c", "degc", "celsius", "centigrade"), "°C"),
     **dict.fromkeys(("f", "degf", "fahrenheit"), "°F"),

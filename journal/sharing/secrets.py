@@ -26,7 +26,7 @@ METHODS = frozenset({
 })  # fmt: skip
 """How something is identified: words beside a person's name that name no person."""
 
-_PARTS = re.compile(r"\s*[,;:/&()\[\]\"“”]\s*|\s+(?:-|and|with|by|or)\s+")
+_PARTS = re.compile(r"[,;:/&()\[\]\"“”]\s*+|(?<!\s)\s++(?:[,;:/&()\[\]\"“”]\s*+|(?:-|and|with|by|or)\s++)")
 _ARTICLES = ("the", "a", "an", "at", "in", "on", "by", "near", "from", "my", "our")
 
 
