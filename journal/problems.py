@@ -48,8 +48,13 @@ class Unreadable(ValueError):
         self.mend = mend
 
 
+_LONGEST_WORD = 100
+
+
 def nearest(word: str, known: Iterable[str]) -> str | None:
-    """The known word most like `word` without regard to case, or None where none is near."""
+    """The known word most like `word` without regard to case, or None where none is near, or `word` is very long."""
+    if len(word) > _LONGEST_WORD:
+        return None
     by_fold = {k.casefold(): k for k in known}
     close = get_close_matches(word.casefold(), by_fold, n=1, cutoff=0.6)
     return by_fold[close[0]] if close else None

@@ -105,11 +105,23 @@ def files_of(
 
 
 def _matches(parts: Sequence[str], pattern: Sequence[str]) -> bool:
-    if not pattern:
-        return not parts
-    if pattern[0] == "**":
-        return any(_matches(parts[skipped:], pattern[1:]) for skipped in range(len(parts) + 1))
-    return bool(parts) and fnmatchcase(parts[0], pattern[0]) and _matches(parts[1:], pattern[1:])
+    """Whether the folders and name of a path fit a pattern's; each two parts are held together once."""
+    reached = _past_any_folders({0}, pattern)
+    for part in parts:
+        on = [at for at in reached if at < len(pattern)]
+        stays = {at for at in on if pattern[at] == "**"}
+        goes = {at + 1 for at in on if pattern[at] != "**" and fnmatchcase(part, pattern[at])}
+        reached = _past_any_folders(stays | goes, pattern)
+    return len(pattern) in reached
+
+
+def _past_any_folders(reached: set[int], pattern: Sequence[str]) -> set[int]:
+    """The places of a pattern that are reached, and those behind each `**` of them, which may be no folder at all."""
+    for at in sorted(reached):
+        while at < len(pattern) and pattern[at] == "**" and at + 1 not in reached:
+            at += 1
+            reached.add(at)
+    return reached
 
 
 def _checked(read: Rows, source: ClimateSource, told: Told) -> list[Row]:

@@ -23,7 +23,7 @@ _SURE_FROM_LINES = 100
 _SHOWN = 100
 
 _NO_READING = {"", "-", "--", "---", "na", "n/a", "nan", "null", "none"}
-_NUMBER_WITH_UNIT = re.compile(r"([+-]?[0-9]+(?:\.[0-9]+)?)\s*(?:°?\s*[CF]|%.*)?", re.IGNORECASE)
+_NUMBER_WITH_UNIT = re.compile(r"([+-]?[0-9]+(?:\.[0-9]+)?)\s*+(?:°?\s*+[CF]|%.*)?", re.IGNORECASE)
 _UNIT_WORDS: dict[str, Literal["°C", "°F"]] = {
     **dict.fromkeys(("c", "degc", "celsius", "centigrade"), "°C"),
     **dict.fromkeys(("f", "degf", "fahrenheit"), "°F"),

@@ -133,7 +133,7 @@ def _switch(written: Any) -> Read[bool]:
 
 
 def _web_address(text: str) -> Read[str]:
-    if not re.fullmatch(r"https?://[^\s/]+\S*", text):
+    if not re.fullmatch(r"https?://[^\s/]\S*", text):
         raise Unreadable(f"{shortened(text)} is no web address", "write it like https://journal.example")
     return Read(text)
 

@@ -18,7 +18,6 @@ Encoding = Literal["utf-8", "utf-16", "utf-16-le", "utf-16-be", "cp1252"]
 _DELIMITERS = "\t;|,"
 _LONGEST_PREAMBLE = 100
 _LONGEST_HEADER = 10_000
-_UNIT_AT_THE_END = re.compile(r"\s*(?:[\[(][^\])]*[\])]|,[^,]*)$")
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +40,7 @@ class Table:
         plain = [_plain(cell) for cell in self.header]
         if _plain(name) in plain:
             return plain.index(_plain(name))
-        bare = [_UNIT_AT_THE_END.sub("", cell) for cell in plain]
+        bare = [_without_unit(cell) for cell in plain]
         return bare.index(_plain(name)) if bare.count(_plain(name)) == 1 else None
 
     def nearest(self, name: str) -> str | None:
@@ -105,3 +104,13 @@ def _likeness(header: tuple[str, ...], names: Sequence[str], number: int, delimi
 def _plain(name: str) -> str:
     """A column's name for comparing: one look for each sign, one space, no case."""
     return " ".join(unicodedata.normalize("NFKC", name.replace("º", "°")).casefold().split())
+
+
+def _without_unit(name: str) -> str:
+    """A column's name without what stands in brackets at its end, or behind its last comma."""
+    begins = [name.rfind(",")]
+    if name.endswith(("]", ")")):
+        closed = max(name.rfind("]", 0, -1), name.rfind(")", 0, -1))
+        begins += [name.find("[", closed + 1), name.find("(", closed + 1)]
+    begins = [at for at in begins if at >= 0]
+    return name[: min(begins)].rstrip() if begins else name

@@ -12,8 +12,9 @@ from typing import Any
 from journal.problems import Problem, Unreadable, Weight, nearest, shortened
 from journal.quantities import Read
 
-_HEADER = re.compile(r"\s*\[\[?\s*(?P<name>[^\[\]]+?)\s*\]\]?\s*(?:#.*)?")
+_HEADER = re.compile(r"\s*+\[\[?+\s*+(?P<name>[^\[\]]++)\]\]?+\s*+(?:#.*)?")
 _KEY = re.compile(r"\s*(?P<name>\"[^\"]*\"|'[^']*'|[A-Za-z0-9_.-]+)\s*=")
+_DEEP = re.compile(r"(?<![\w.-])(?:(?:[\w-]++|\"[\w-]*+\"|'[\w-]*+')[ \t]*+\.[ \t]*+){64}")
 _FAULT_LINE = re.compile(r" \(at line (\d+), column \d+\)$| \(at end of document\)$")
 
 
@@ -93,6 +94,8 @@ def read_toml(path: str, data: bytes) -> Toml:
     """The document with its keys' lines; where it is no TOML, an empty one and the problem."""
     try:
         text = data.decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n")
+        if _DEEP.search(text):
+            return _no_toml(path, 0, "it is nested too deeply")
         return Toml(path, tomllib.loads(text), _key_lines(text))
     except UnicodeDecodeError as fault:
         return _no_toml(path, data[: fault.start].count(b"\n") + 1, "it is no UTF-8")
@@ -120,7 +123,7 @@ def _key_lines(text: str) -> dict[tuple[str, ...], int]:
     at: tuple[str, ...] = ()
     for number, line in enumerate(text.split("\n"), start=1):
         if header := _HEADER.fullmatch(line):
-            at = _parts(header["name"])
+            at = _parts(header["name"].strip())
             if line.lstrip().startswith("[["):
                 repeated[at] += 1
                 at = (*at, str(repeated[at] - 1))

@@ -27,7 +27,7 @@ def is_surely_whole(file: BinaryIO, kind: str) -> bool:
 # -- JPEG. Source: ITU-T T.81 (1992), B.1.1 (markers, RSTn, stuffed zeroes) and B.2.1 (the order of segments) ---------
 
 _END_OF_IMAGE, _START_OF_SCAN = 0xD9, 0xDA
-_MARKER_AFTER_SCAN = re.compile(rb"\xff+([^\x00\xff\xd0-\xd7])")
+_MARKER_AFTER_SCAN = re.compile(rb"(?<!\xff)\xff++([^\x00\xff\xd0-\xd7])")
 
 
 def _jpeg_ends(file: BinaryIO, size: int) -> bool:

@@ -7,7 +7,7 @@ nothing has two parents, no node is more of them out than the number of nodes ca
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
@@ -20,6 +20,12 @@ from journal.reckoning.timing import Run, runs
 Kind = Literal["find", "culture", "batch"]
 Place = Literal["above", "itself", "below"]
 
+WHOLE = 80
+"""A tree of at most so many nodes is told whole; of a larger one, what is nearest."""
+
+_NEAREST = 40
+_NEAREST_ABOVE = 20
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Node:
@@ -30,7 +36,9 @@ class Node:
     (vessels, units), of those in the tree; elsewhere: of those that are not. received_from, unshared_sources: as the
     entry tells. numbers: transfers, steps since the wild, spawn generation, line. begins_line: whether a line begins
     with it. made, lost: vessels or units, made None where nobody counted. causes: what the losses are put down to.
-    stage: of the whole. confirmed: whether its identity is. doubt: what a doubt about its label began at, else None.
+    left_out: steps between it and its stem that are not in the tree, by the longest way. more: how many were taken from
+    it that are not in the tree. stage: of the whole. confirmed: whether its identity is. doubt: what a doubt about its
+    label began at, else None.
     """
 
     id: str
@@ -39,6 +47,8 @@ class Node:
     when: When
     stem: str | None
     branch: int
+    left_out: int = 0
+    more: int = 0
     parents: tuple[Ref, ...] = ()
     elsewhere: tuple[Ref, ...] = ()
     received_from: str | None = None
@@ -86,14 +96,31 @@ def known_of(journal: Journal) -> Known:
 def descent_of(id: str, known: Known) -> tuple[Node, ...]:
     """The tree of a find, culture or batch, in order; id: as it is defined.
 
-    What is caught in a circle stands in it once, and no circle is followed round. Time grows with the tree.
+    What is caught in a circle stands in it once, and no circle is followed round. Of a tree of more than `WHOLE` nodes
+    only what is nearest is told, and the tops it goes back to, so that neither time nor room grows with all there is.
     """
-    above = set(known.lineage.ancestors_of(id))
-    members = {id, *above, *known.lineage.descendants_of(id)}
-    rows = {each: _row(known.journal, each) for each in members}
-    places = {each: _place(each, id, above) for each in members}
-    stations = _Walk(rows, known.lineage).stations()
+    lineage = known.lineage
+    nearest_above, nearest_below = _nearest(id, lineage)
+    above = dict.fromkeys(nearest_above)
+    rows = {each: _row(known.journal, each) for each in dict.fromkeys((id, *above, *nearest_below))}
+    links = {each: [parent for parent in lineage.parents.get(each, ()) if parent in rows] for each in rows}
+    for each in [each for each in (id, *above) if not links[each]]:
+        for top in lineage.tops.get(each, ()):
+            rows[top], above[top] = _row(known.journal, top), None
+            links.setdefault(top, [])
+            links[each].append(top)
+    places = {each: _place(each, id, above) for each in rows}
+    stations = _Walk(rows, links, lineage.rank).stations()
     return tuple(_node(rows[each.id], places[each.id], each, rows, known) for each in stations)
+
+
+def _nearest(id: str, lineage: Lineage) -> tuple[Sequence[str], Sequence[str]]:
+    """What a tree holds above and below what it is of: everything, or what is nearest."""
+    above, below = lineage.nearest_above(id, WHOLE), lineage.nearest_below(id, WHOLE)
+    if len(above) + len(below) < WHOLE:
+        return above, below
+    above = above[: max(_NEAREST_ABOVE, _NEAREST - len(below))]
+    return above, below[: _NEAREST - len(above)]
 
 
 def _row(journal: Journal, id: str) -> Find | Culture | Batch:
@@ -103,23 +130,27 @@ def _row(journal: Journal, id: str) -> Find | Culture | Batch:
     return row
 
 
-def _place(each: str, id: str, above: set[str]) -> Place:
+def _place(each: str, id: str, above: Container[str]) -> Place:
     if each == id:
         return "itself"
     return "above" if each in above else "below"
 
 
 def _node(
-    row: Find | Culture | Batch, place: Place, station: _Station, members: Iterable[str], known: Known
+    row: Find | Culture | Batch, place: Place, station: _Station, members: Container[str], known: Known
 ) -> Node:
+    below = known.lineage.children.get(row.id, ()) if place != "above" else ()
+    more = sum(child not in members for child in below)
     if isinstance(row, Find):
         return Node(
             id=row.id, kind="find", place=place, when=row.date, stem=station.stem, branch=station.branch,
-            confirmed=known.confirmed[row.id],
+            more=more, confirmed=known.confirmed[row.id],
         )  # fmt: skip
     run = known.course[row.id]
     refs = tuple(dict.fromkeys(sources_of(row)))
     culture = row if isinstance(row, Culture) else None
+    parents = tuple(ref for ref in refs if ref.id in members)
+    left_out = known.lineage.tops[row.id][station.stem] - 1 if station.stem is not None and not parents else 0
     return Node(
         id=row.id,
         kind="culture" if culture else "batch",
@@ -127,7 +158,9 @@ def _node(
         when=row.date,
         stem=station.stem,
         branch=station.branch,
-        parents=tuple(ref for ref in refs if ref.id in members),
+        left_out=left_out,
+        more=more,
+        parents=parents,
         elsewhere=tuple(ref for ref in refs if ref.id not in members),
         received_from=culture.received_from if culture else None,
         unshared_sources=row.unshared_sources,
@@ -159,11 +192,16 @@ _Order = tuple[date, float, str, str]
 class _Walk:
     """One walk down a tree, each node after all its parents, what was taken first before what was taken later."""
 
-    def __init__(self, rows: Mapping[str, Find | Culture | Batch], lineage: Lineage) -> None:
+    def __init__(
+        self, rows: Mapping[str, Find | Culture | Batch], parents: Mapping[str, Sequence[str]], rank: Mapping[str, int]
+    ) -> None:
         self.when = {id: _order_of(row) for id, row in rows.items()}
-        self.children = {id: [child for child in lineage.children.get(id, ()) if child in rows] for id in rows}
-        self.awaited = {id: sum(above in rows for above in lineage.parents.get(id, ())) for id in rows}
-        self.weight = self._weights(lineage)
+        self.children: dict[str, list[str]] = {id: [] for id in rows}
+        for id, above in parents.items():
+            for parent in above:
+                self.children[parent].append(id)
+        self.awaited = {id: len(above) for id, above in parents.items()}
+        self.weight = self._weights(parents, rank)
         self.met: dict[str, _Station] = {}
 
     def stations(self) -> Sequence[_Station]:
@@ -198,12 +236,11 @@ class _Walk:
             ordered.append(main)
         return ordered
 
-    def _weights(self, lineage: Lineage) -> dict[str, int]:
+    def _weights(self, parents: Mapping[str, Sequence[str]], rank: Mapping[str, int]) -> dict[str, int]:
         """How many nodes hang under each, itself among them, each node counted under its latest parent alone."""
-        rank = {id: at for at, id in enumerate(lineage.order)}
         weight = dict.fromkeys(self.when, 1)
-        for id in sorted(rank.keys() & weight.keys(), key=rank.__getitem__, reverse=True):
-            above = [parent for parent in lineage.parents.get(id, ()) if parent in weight and parent in rank]
+        for id in sorted((id for id in weight if id in rank), key=rank.__getitem__, reverse=True):
+            above = [parent for parent in parents[id] if parent in rank]
             if above:
                 weight[max(above, key=self.when.__getitem__)] += weight[id]
         return weight

@@ -127,3 +127,18 @@ def _passed_on(row: Culture | Batch, began: Mapping[str, list[_Doubt]], inherite
         if ref.id in inherited:
             return inherited[ref.id]
     return None
+
+
+def below_unshared(journal: Journal, lineage: Lineage) -> frozenset[str]:
+    """IDs of what stands, at any distance, below something that has origins which are not shared."""
+    unshared = [row.id for row in living_of(journal).values() if row.unshared_sources]
+    return frozenset(lineage.reached(unshared, lineage.children))
+
+
+def received_above(journal: Journal, lineage: Lineage) -> dict[str, str]:
+    """From whom what stands above was received, for each that has any such above it; of several, the first by ID."""
+    given = {row.id: row.received_from for row in journal.cultures if row.received_from}
+    found: dict[str, str] = {}
+    for giver in sorted(given, key=lambda id: (id.lower(), id)):
+        found |= dict.fromkeys(lineage.reached([giver], lineage.children, found), given[giver])
+    return found

@@ -7,7 +7,7 @@ by transfer. Both rules, and the numbers below, are conventions of this journal'
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Container, Iterable, Iterator, Mapping
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -39,7 +39,9 @@ class Lineage:
 
     parents, children: one step, each ID once, parents in the order named. finds are parents only.
     order: finds, cultures and batches so that every parent stands before its children; what is caught in a circle
-    is in none of these orders and has an empty descent.
+    is in none of these orders and has an empty descent. rank: at which place of that order each stands. lines: of each
+    culture and batch that stands in it, as `lines_of`. origins: of each, as `wild_origins_of`. tops: of each, the
+    first few above it that nothing stands above, with the longest way there in steps.
     """
 
     descents: Mapping[str, Descent] = field(repr=False)
@@ -47,6 +49,10 @@ class Lineage:
     children: Mapping[str, tuple[str, ...]] = field(repr=False)
     order: tuple[str, ...] = field(repr=False)
     finds: frozenset[str] = field(repr=False)
+    rank: Mapping[str, int] = field(repr=False)
+    lines: Mapping[str, tuple[str, ...]] = field(repr=False)
+    origins: Mapping[str, tuple[str, ...]] = field(repr=False)
+    tops: Mapping[str, Mapping[str, int]] = field(repr=False)
 
     def ancestors_of(self, id: str) -> tuple[str, ...]:
         """Every find, culture and batch above it, sorted by ID; itself not among them."""
@@ -56,8 +62,30 @@ class Lineage:
         """Every culture and batch below it, sorted by ID; itself not among them."""
         return _reached(id, self.children)
 
+    def reached(
+        self, starts: Iterable[str], steps: Mapping[str, tuple[str, ...]], but: Container[str] = ()
+    ) -> set[str]:
+        """Everything that is one step or more from any of some IDs, by way of nothing in `but`, each looked at once."""
+        found: set[str] = set()
+        waiting = list(starts)
+        while waiting:
+            after = [each for each in steps.get(waiting.pop(), ()) if each not in found and each not in but]
+            found.update(after)
+            waiting += after
+        return found
+
+    def nearest_above(self, id: str, most: int) -> tuple[str, ...]:
+        """At most so many of what stands above it, the nearest first, in time that does not grow with all there is."""
+        return _nearest(id, self.parents, most)
+
+    def nearest_below(self, id: str, most: int) -> tuple[str, ...]:
+        """The same of what stands below it."""
+        return _nearest(id, self.children, most)
+
     def lines_of(self, id: str) -> tuple[str, ...]:
         """Every line a culture or batch is of, by the IDs of their starts, sorted: several where parents differ."""
+        if id in self.lines:
+            return self.lines[id]
         found = set()
         seen = {id}
         waiting = [id]
@@ -69,25 +97,31 @@ class Lineage:
             above = [parent for parent in self.parents[each] if parent in self.descents and parent not in seen]
             seen.update(above)
             waiting += above
-        return tuple(sorted(found, key=lambda each: (each.lower(), each)))
+        return _by_id(found)
 
     def wild_origins_of(self, id: str) -> tuple[str, ...]:
         """The finds above it, sorted by ID; a find is its own origin."""
-        return (id,) if id in self.finds else tuple(above for above in self.ancestors_of(id) if above in self.finds)
+        if id in self.origins:
+            return self.origins[id]
+        return tuple(above for above in self.ancestors_of(id) if above in self.finds)
 
 
 Counted = Literal["transfers", "steps_since_wild", "spawn_generation"]
 """A number of a culture that counts steps."""
 
 
-def way_of(id: str, number: Counted, lineage: Lineage, batches: Container[str]) -> tuple[str, ...]:
+def way_of(
+    id: str, number: Counted, lineage: Lineage, batches: Container[str], most: int | None = None
+) -> tuple[str, ...]:
     """The steps by which a culture came by one of its numbers, from where that begins to the culture itself, by ID.
 
     Transfers begin at a start, steps since the wild with a find, generations with the first grain. batches: all IDs of
-    batches, which are no step of their own.
+    batches, which are no step of their own. most: of a longer way so many are told, the last ones.
     """
     way = [id]
     while above := _counted_from(way[-1], number, lineage, batches):
+        if len(way) == most:
+            return tuple(reversed(way))
         way.append(above)
     wild = [above for above in lineage.parents[way[-1]] if above in lineage.finds]
     return tuple(reversed([*way, *wild[:1]] if number == "steps_since_wild" else way))
@@ -115,7 +149,18 @@ def lineage_of(journal: Journal) -> Lineage:
     for id in order:
         if id in bearers:
             descents[id] = _descent(bearers[id], parents[id], bearers, descents)
-    return Lineage(descents=descents, parents=parents, children=children, order=order, finds=finds)
+    rank = {id: at for at, id in enumerate(order)}
+    return Lineage(
+        descents=descents,
+        parents=parents,
+        children=children,
+        order=order,
+        finds=finds,
+        rank=rank,
+        lines=_gathered((id for id in order if id in bearers), parents, lambda id: descents[id].line == id),
+        origins=_gathered(order, parents, finds.__contains__),
+        tops=_tops(order, parents, rank),
+    )
 
 
 def living_of(journal: Journal) -> dict[str, Culture | Batch]:
@@ -168,7 +213,61 @@ def _reached(start: str, steps: Mapping[str, tuple[str, ...]]) -> tuple[str, ...
                 seen.add(after)
                 waiting.append(after)
     seen.discard(start)
-    return tuple(sorted(seen, key=lambda id: (id.lower(), id)))
+    return _by_id(seen)
+
+
+def _by_id(ids: Iterable[str]) -> tuple[str, ...]:
+    return tuple(sorted(ids, key=lambda id: (id.lower(), id)))
+
+
+def _nearest(start: str, steps: Mapping[str, tuple[str, ...]], most: int) -> tuple[str, ...]:
+    """At most so many of what is reached, by the number of steps."""
+    found: dict[str, None] = {}
+    waiting = deque([start])
+    while waiting:
+        for after in steps.get(waiting.popleft(), ()):
+            if len(found) >= most:
+                return tuple(found)
+            if after != start and after not in found:
+                found[after] = None
+                waiting.append(after)
+    return tuple(found)
+
+
+def _gathered(
+    order: Iterable[str], parents: Mapping[str, tuple[str, ...]], is_end: Callable[[str], bool]
+) -> dict[str, tuple[str, ...]]:
+    """For each ID its nearest ends on every way up, sorted by ID; an end is its own. order: parents first."""
+    found: dict[str, tuple[str, ...]] = {}
+    for id in order:
+        above = [found[parent] for parent in dict.fromkeys(parents.get(id, ())) if parent in found]
+        if is_end(id):
+            found[id] = (id,)
+        elif all(ends == above[0] for ends in above):
+            found[id] = above[0] if above else ()
+        else:
+            found[id] = _by_id({end for ends in above for end in ends})
+    return found
+
+
+_MOST_TOPS = 4
+
+
+def _tops(
+    order: Iterable[str], parents: Mapping[str, tuple[str, ...]], rank: Mapping[str, int]
+) -> dict[str, dict[str, int]]:
+    """For each ID the first tops above it, by rank, with the steps of the longest way there.
+
+    The first few of an ID's tops are among the first few of every parent that they are above, so no way is lost.
+    """
+    tops: dict[str, dict[str, int]] = {}
+    for id in order:
+        steps: dict[str, int] = {}
+        for parent in parents.get(id, ()):
+            for top, way in (tops[parent] or {parent: 0}).items():
+                steps[top] = max(steps.get(top, 0), way + 1)
+        tops[id] = {top: steps[top] for top in sorted(steps, key=rank.__getitem__)[:_MOST_TOPS]}
+    return tops
 
 
 def _descent(

@@ -116,6 +116,9 @@ def wet_basis_pct(dry_basis_pct: float) -> float:
     return dry_basis_pct / (100 + dry_basis_pct) * 100
 
 
+_MOST_WORDS = max(len(name.split()) for name in DRY_SHARES)
+
+
 def dry_share_of(name: str, measured: Iterable[tuple[str, float]] = ()) -> float | None:
     """Dry share 0-1 of an ingredient, None where it is not known.
 
@@ -130,7 +133,7 @@ def dry_share_of(name: str, measured: Iterable[tuple[str, float]] = ()) -> float
             return table[whole]
     if _WET_WORDS & set(words[:-1]) and words[-1] != "water":
         return None
-    endings = (" ".join(words[at:]) for at in range(1, len(words)))
+    endings = (" ".join(words[at:]) for at in range(max(1, len(words) - _MOST_WORDS), len(words)))
     return next((DRY_SHARES[ending] for ending in endings if ending in DRY_SHARES), None)
 
 

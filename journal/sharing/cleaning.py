@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import posixpath
 import re
+from bisect import bisect_right
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
@@ -27,13 +28,16 @@ _ENDINGS = (
     "jpe?g|heic|heif|png|webp|tiff?|avif|gif|raw|dng|cr2|cr3|nef|arw|orf|mov|mp4|m4a|wav|csv|tsv|gpx|kml|kmz|fit|geojson"
     "|json|toml|ya?ml|md|txt|log|xlsx?|ods|pdf|docx?|odt|zip|db|sqlite|html?|py|exe"
 )
-_FILE = re.compile(rf"(?<![\w.])[\w~%+()/\\:@-]*[\w)](?:\.[\w-]+)*\.(?:{_ENDINGS})\b", re.IGNORECASE)
+_OF_A_FILE = re.compile(r"[\w~%+()/\\:@.-]+")
+_FILE_BEGINS = re.compile(r"(?<![\w.])[\w~%+()/\\:@-]")
+_BETWEEN_DOTS = re.compile(r"[\w-]+")
+_ENDING = re.compile(rf"(?:{_ENDINGS})\b", re.IGNORECASE)
 _CAMERA = re.compile(r"\b(?:IMG|DSC|DSCN|DSCF|PXL|MVI|VID|WA|CIMG|PANO|GOPR|DJI)[_-]?[0-9]{3,}\w*", re.IGNORECASE)
 _FOLDER = re.compile(
-    r"(?:\b[A-Za-z]:\\|\\\\\w|(?<!\w)~/|(?<!\w)/(?:home|users|mnt|media|var|tmp|volumes|storage|sdcard)/|\w+:///)[^\s)>\]\"']*",
+    r"(?:\b[A-Za-z]:\\|\\\\\w|(?<!\w)~/|(?<!\w)/(?:home|users|mnt|media|var|tmp|volumes|storage|sdcard)/|(?<!\w)\w++:///)[^\s)>\]\"']*",
     re.I,
 )
-_PERSONAL = re.compile(r"[\w.+-]+@[\w-]+(?:\.[\w-]+)+|(?<![\w/])@\w{2,}|\+[0-9][0-9 ()/-]{6,}[0-9]")
+_PERSONAL = re.compile(r"(?<![\w.+-])[\w.+-]++@[\w-]+(?:\.[\w-]+)+|(?<![\w/])@\w{2,}|\+[0-9][0-9 ()/-]{6,}[0-9]")
 _CLOCK = re.compile(
     r"(?:(?<=[0-9])T)?(?<![0-9])(?<![0-9][:.,])(?P<h>[01]?[0-9]|2[0-4])[:h](?P<m>[0-5][0-9])(?::[0-5][0-9](?:[.,][0-9]+)?)?(?![0-9]|:[0-9])"
     r"(?: ?[ap]\.?m\b\.?)?(?: ?(?:Z|UTC|GMT|BST|CET|CEST)\b|[+-][0-9]{2}:?[0-9]{2}\b)?"
@@ -133,8 +137,9 @@ class Cleaner:
         return _SEVERAL.sub(NOT_SHARED, "".join([*kept, text[at:]]))
 
     def _spans(self, text: str) -> Iterator[Span]:
-        for pattern in (_FOLDER, _FILE, _CAMERA):
+        for pattern in (_FOLDER, _CAMERA):
             yield from (found.span() for found in pattern.finditer(text))
+        yield from files_in(text)
         yield from self._files_named(text)
         for read in dict.fromkeys((text, parted(text))):
             folded = Folded(read)
@@ -144,7 +149,7 @@ class Cleaner:
     def _spans_as_read(self, folded: Folded) -> Iterator[Span]:
         plain = folded.plain
         for start, end, secret in self.secrets.told_in(folded):
-            article = None if secret.kind == "ID" else _ARTICLE.search(plain, 0, start)
+            article = None if secret.kind == "ID" else _ARTICLE.search(plain, max(0, start - 4), start)
             yield (article.start() if article else start), end
         yield from (span for span in positions_in(plain) if not self.secrets.grant.has(plain[slice(*span)].strip()))
         yield from ways_in(plain)
@@ -178,20 +183,58 @@ def _is_odd(name: str) -> bool:
     return not _TOKEN.fullmatch(name) or ("." in name and not _WITH_ENDING.fullmatch(name))
 
 
+def files_in(text: str) -> Iterator[Span]:
+    """Where a text names a file by a known ending, with its folders, from left to right; each sign is looked at once.
+
+    A name begins behind what is neither a letter nor a dot, has letters before its first dot and between its dots, and
+    goes to the last ending that it can have.
+    """
+    for run in _OF_A_FILE.finditer(text):
+        if "." in run.group():
+            yield from _files_in_a_run(text, run.start(), run.end())
+
+
+def _files_in_a_run(text: str, start: int, end: int) -> Iterator[Span]:
+    pieces = [start]
+    while (dot := text.find(".", pieces[-1], end)) >= 0:
+        pieces.append(dot + 1)
+    ends = [*(begin - 1 for begin in pieces[1:]), end]
+    last: list[tuple[int, int] | None] = [None] * len(pieces)  # the last ending behind each: (in which, where it ends)
+    for at in range(len(pieces) - 2, -1, -1):
+        ending = _ENDING.match(text, pieces[at + 1])
+        is_passable = last[at + 1] is not None and _BETWEEN_DOTS.fullmatch(text, pieces[at + 1], ends[at + 1])
+        last[at] = last[at + 1] if is_passable else (at + 1, ending.end()) if ending else None
+    at, after = 0, start
+    while at < len(pieces):
+        found, before = last[at], text[ends[at] - 1]
+        begins = _FILE_BEGINS.search(text, max(pieces[at], after), ends[at]) if found else None
+        if found and begins and (before.isalnum() or before in "_)"):
+            yield begins.start(), found[1]
+            at, after = found
+        else:
+            at += 1
+
+
 def clocks_in(plain: str) -> Iterator[Span]:
     """Where a text, as it reads, tells a time of day; hours of light (`12:12`, `light 06:30-18:30`) are none."""
-    regimes = [found.span() for found in _RANGE.finditer(plain) if _LIGHT.search(_line_around(plain, found.start()))]
+    regimes = list(_regimes_in(plain))
+    begins = [start for start, _ in regimes]
     for found in _CLOCK.finditer(plain):
         is_ratio = found["h"] is not None and int(found["h"]) + int(found["m"]) == 24 and ":" in found.group()
-        if not is_ratio and not any(start <= found.start() < end for start, end in regimes):
+        at = bisect_right(begins, found.start()) - 1
+        if not is_ratio and not (at >= 0 and found.start() < regimes[at][1]):
             yield found.span()
     for pattern in (_CLOCK_OTHERWISE, _CLOCK_IN_WORDS):
         yield from (found.span() for found in pattern.finditer(plain))
 
 
-def _line_around(text: str, at: int) -> str:
-    end = text.find("\n", at)
-    return text[text.rfind("\n", 0, at) + 1 : end if end >= 0 else len(text)]
+def _regimes_in(plain: str) -> Iterator[Span]:
+    """Hours of light: from when until when, in a line that speaks of light."""
+    at = 0
+    for line in plain.split("\n"):
+        if _LIGHT.search(line):
+            yield from ((at + found.start(), at + found.end()) for found in _RANGE.finditer(line))
+        at += len(line) + 1
 
 
 def _merged(spans: Iterable[Span]) -> Iterator[Span]:

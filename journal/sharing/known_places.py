@@ -78,7 +78,8 @@ class KnownPlaces:
         for at, half in enumerate(halves):
             if half.alone:
                 yield half.start, half.end
-            for other in halves[at + 1 :]:
+            for other_at in range(at + 1, len(halves)):
+                other = halves[other_at]
                 if other.start - half.end > _NEAR:
                     break
                 if self._are_one(half, other, plain):

@@ -6,10 +6,11 @@ import re
 from collections.abc import Callable
 from urllib.parse import unquote, urlsplit
 
+_LINK_TITLE = r"(?:\"[^\"]*\"|'[^']*'|\([^()]*\))"
 _LINK = re.compile(
-    r"(?P<bang>!?)\[(?P<words>(?:[^\[\]]|\[[^\[\]]*\])*)\]"
-    r"\(\s*(?:<(?P<pointed>[^<>\n]*)>|(?P<bare>(?:[^\s()<>]|\([^\s()]*\))*))"
-    r"(?:\s+(?:\"[^\"]*\"|'[^']*'|\([^()]*\)))?\s*\)"
+    r"(?P<bang>!?)\[(?P<words>(?:[^\[\]]|\[[^\[\]]*\])*+)\]"
+    r"\((?:\s*+(?:<(?P<pointed>[^<>\n]*)>|(?P<bare>(?:[^\s()<>]|\([^\s()]*\))*+))"
+    rf"(?:\s++{_LINK_TITLE})?\s*+|\s++{_LINK_TITLE}\s*+)\)"
 )
 _DEFINITION = re.compile(r"^ {0,3}\[(?P<label>[^\]\n]+)\]:[^\n]*\n?", re.MULTILINE)
 _BY_REFERENCE = re.compile(r"(?P<bang>!?)\[(?P<words>[^\[\]]*)\] ?\[(?P<label>[^\[\]\n]*)\]")
@@ -63,7 +64,7 @@ class SetAside:
         return _LINK.sub(self._link, text)
 
     def _link(self, found: re.Match[str]) -> str:
-        target = unquote(found["pointed"] if found["pointed"] is not None else found["bare"])
+        target = unquote(found["pointed"] if found["pointed"] is not None else found["bare"] or "")
         if found["bang"]:
             name = self._shown(target)
             return self._aside(f"![{_in_brackets(self._clean(found['words']))}]({name})", "")[0] if name else ""

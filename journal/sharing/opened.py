@@ -57,9 +57,10 @@ class Shut:
 Found = Text | Metadata | Shut
 Known = Callable[[bytes], bool]
 
-_TAG = re.compile(r"<!--.*?-->|</?[A-Za-z!?][^<>]*>", re.DOTALL)
+_TAG = re.compile(r"</?[A-Za-z!?][^<>]*>")
+_TAG_OR_COMMENT = re.compile(rf"<!--.*?-->|{_TAG.pattern}", re.DOTALL)
 _INLINE = re.compile(r"</?(?:a|abbr|b|bdi|code|em|i|mark|q|s|small|span|strong|sub|sup|tspan|u|wbr)\b[^<>]*>", re.I)
-_ATTRIBUTE = re.compile(r"([\w:-]+)\s*=\s*(?:\"([^\"]*)\"|'([^']*)')")
+_ATTRIBUTE = re.compile(r"(?<![\w:-])([\w:-]++)\s*+=\s*+(?:\"([^\"]*)\"|'([^']*)')")
 _DRAWN = frozenset({"d", "points", "transform", "viewbox"})
 _JS_ESCAPE = re.compile(r"\\u\{([0-9a-fA-F]{1,6})\}|\\u([0-9a-fA-F]{4})|\\x([0-9a-fA-F]{2})")
 _BASE64 = re.compile(r"[A-Za-z0-9+/_-]{12,}={0,2}")
@@ -127,10 +128,10 @@ def _as_text(data: bytes) -> str | None:
 
 
 def _text(name: str, text: str, depth: int) -> Iterator[Found]:
-    is_marked_up = "<" in text and _TAG.search(text) is not None
+    is_marked_up = "<" in text and any(True for _ in _tags(text))
     if is_marked_up:
-        yield Text(name, _TAG.sub(" ", _INLINE.sub("", text)))
-        yield Text(name, _TAG.sub(" ", text))
+        yield Text(name, _without_tags(_INLINE.sub("", text)))
+        yield Text(name, _without_tags(text))
         yield Text(f"{name}, an attribute", "\n".join(_attributes(text)))
     yield Text(name, text, least=5 if is_marked_up else 1)
     plainer = _unescaped(text)
@@ -141,8 +142,23 @@ def _text(name: str, text: str, depth: int) -> Iterator[Found]:
             yield from opened(where, data, depth=depth - 1)
 
 
+def _tags(text: str) -> Iterator[re.Match[str]]:
+    """Tags and comments. Behind the last end of a comment no comment is looked for, which none could find its end."""
+    last = text.rfind("-->") + 3 if "-->" in text else 0
+    yield from _TAG_OR_COMMENT.finditer(text, 0, last)
+    yield from _TAG.finditer(text, last)
+
+
+def _without_tags(text: str) -> str:
+    kept, at = [], 0
+    for tag in _tags(text):
+        kept.append(text[at : tag.start()])
+        at = tag.end()
+    return " ".join([*kept, text[at:]])
+
+
 def _attributes(text: str) -> Iterator[str]:
-    for tag in _TAG.finditer(text):
+    for tag in _tags(text):
         for name, double, single in _ATTRIBUTE.findall(tag.group()):
             if name.lower() not in _DRAWN:
                 yield double or single

@@ -26,8 +26,10 @@ METHODS = frozenset({
 })  # fmt: skip
 """How something is identified: words beside a person's name that name no person."""
 
-_PARTS = re.compile(r"\s*[,;:/&()\[\]\"“”]\s*|\s+(?:-|and|with|by|or)\s+")
-_JOINTS = re.compile(r"\s+(?:at|of|in|on|near|from|under|behind|beside|below|above|beyond|off|opposite|past|to)\s+")
+_PARTS = re.compile(r"[,;:/&()\[\]\"“”]\s*+|(?<!\s)\s++(?:[,;:/&()\[\]\"“”]\s*+|(?:-|and|with|by|or)\s++)")
+_JOINTS = re.compile(
+    r"(?<!\s)\s++(?:at|of|in|on|near|from|under|behind|beside|below|above|beyond|off|opposite|past|to)\s++"
+)
 _ARTICLES = ("the", "a", "an", "at", "in", "on", "by", "near", "from", "my", "our")
 
 

@@ -27,7 +27,7 @@ _FROM = (
     r"(?i:from|past|beyond|before|behind|up|down|along|inland|upstream|downstream|off|into|out|in|to|above|below"
     r"|away|further|uphill|downhill)\b"
 )
-_FILLER = r"\s*,?\s*(?:(?i:or so|roughly|about|due|to the|on|further|more|and)\s+){0,2}"
+_FILLER = r"\s*+(?:,\s*+)?(?:(?i:or so|roughly|about|due|to the|on|further|more|and)\s++){0,2}"
 _GO = r"(?i:walk|stroll|row|ride|drive|sail|on foot|by (?:boat|bike|car|bus|foot)|uphill|downhill)"
 _TIME = rf"(?:{_COUNT}|{_TELLING})[ -]?(?i:minutes?|mins?|hours?|h)(?:'s?)?"
 
@@ -40,17 +40,17 @@ LANDMARKS = (
     "|walls?|fences?|hedges?|pub|inn|shop|post office|village|town|hamlet|home"
 )
 """What a way is told from, out of doors. Nothing of a tent or a room."""
-_NAME = r"(?:[A-Z][\w'-]{1,30}\s+)"
+_NAME = r"(?:[A-Z][\w'-]{1,30}\s++)"
 _NAMED_LANDMARK = "|".join(word[0].upper() + word[1:] for word in LANDMARKS.split("|"))
 _GROUND = (
     "woods?|woodland|forest|grove|copse|thicket|plantation|trees?|oaks?|beech(?:es)?|birch(?:es)?|ash|alders?|elms?|pines?"
     "|spruces?|willows?|logs?|stumps?|slope|bank|fields?|meadow|clearing|park|glen|valley|ride|ditch|hollow"
 )
 _BESIDE = "behind|beyond|beside|above|below|near|by|at|past|off|opposite|next to|in front of|across from|along"
-_LANDMARK = rf"(?:(?i:the|a|an|my|our|their|old|new|north|south|east|west)\s+){{0,3}}(?i:{LANDMARKS})\b"
+_LANDMARK = rf"(?:(?i:the|a|an|my|our|their|old|new|north|south|east|west)\s++){{0,3}}(?i:{LANDMARKS})\b"
 _WHAT = (
-    r"(?:\s+(?i:of|from|past|beyond|behind|above|below|to|the|a|an)\b){0,3}"
-    rf"(?:\s+(?:(?i:{LANDMARKS})\b|[^\W\d_][\w'-]*))?"
+    r"(?:\s++(?i:of|from|past|beyond|behind|above|below|to|the|a|an)\b){0,3}"
+    rf"(?:\s++(?:(?i:{LANDMARKS})\b|[^\W\d_][\w'-]*))?"
 )
 
 _WAYS = (
@@ -62,27 +62,27 @@ _WAYS = (
     rf"|[0-9]{{3,}} ?(?i:ft|feet)\b|(?i:\w+ )?(?i:hundred|thousand) (?i:m|met(?:re|er)s?|steps?|feet)\b)"
     rf"{_FILLER}{_FROM}{_WHAT}",
     rf"\b(?:{_COUNT} ?{_ANY_UNIT}|{_TELLING} (?i:met(?:re|er)s?|feet|steps?|fields?)\b)"
-    rf"(?:\s+(?i:from|of|past|behind|above|below|up|down|off)\b){{1,2}}\s+{_LANDMARK}",
+    rf"(?:\s++(?i:from|of|past|behind|above|below|up|down|off)\b){{1,2}}\s++{_LANDMARK}",
     # a time on the way
     rf"\b{_TIME}[ -]{_GO}{_WHAT}",
-    rf"\b{_TIME}\s+(?i:from|past|beyond|up|down|along|off|above|below)\s+{_LANDMARK}",
+    rf"\b{_TIME}\s++(?i:from|past|beyond|up|down|along|off|above|below)\s++{_LANDMARK}",
     # a bearing
     rf"(?i:\b(?:bearing|heading|azimuth)s?\b)[^\d\n]{{0,16}}[0-9]{{1,3}}(?:[.,][0-9]+)?"
     rf"(?: ?(?:°|(?i:deg(?:rees?)?)\b))?(?: ?(?i:true|magnetic|mag\.?|T|M)\b)?{_WHAT}",
-    rf"(?i:\b(?:bearing|heading|azimuth)s?\b)(?:\s+(?i:of|is|about)\b)?\s+{NUMBER_WORDS}(?:\s+(?i:degrees?))?{_WHAT}",
-    rf"\b{NUMBER_WORDS} (?i:degrees?)\s+(?:(?i:from|to|of)\s+{_LANDMARK}|(?i:true|magnetic)\b)",
+    rf"(?i:\b(?:bearing|heading|azimuth)s?\b)(?:\s++(?i:of|is|about)\b)?\s++{NUMBER_WORDS}(?:\s++(?i:degrees?))?{_WHAT}",
+    rf"\b{NUMBER_WORDS} (?i:degrees?)\s++(?:(?i:from|to|of)\s++{_LANDMARK}|(?i:true|magnetic)\b)",
     r"\b[0-9]{1,3}(?:[.,][0-9]+)? ?(?:°|(?i:deg(?:rees)?)\b) ?(?i:true|magnetic|mag\.?|from|to the|bearing|T|M)\b"
     rf"{_WHAT}",
     rf"\b[NS] ?[0-9]{{1,2}} ?° ?[EW]\b{_WHAT}",
-    rf"\b(?:(?i:two|three|four|five|a few|several) (?i:fields?|bends?|gates?|bays?) )?(?:(?i:due|just|directly)\s+)?"
-    rf"{_POINT}\s+(?i:of|from)\s+{_LANDMARK}",
+    rf"\b(?:(?i:two|three|four|five|a few|several) (?i:fields?|bends?|gates?|bays?) )?(?:(?i:due|just|directly)\s++)?"
+    rf"{_POINT}\s++(?i:of|from)\s++{_LANDMARK}",
     # what lies behind something that has a name: "the wood behind Ferry Cottage"
-    rf"\b(?:(?i:the|a|an|my|our) )?(?i:{_GROUND})\s+"
-    rf"(?:(?i:just|right|up|down|out|close|not far)\s+){{0,2}}(?i:{_BESIDE})"
-    rf"\s+(?:(?i:the|old|new)\s+){{0,2}}{_NAME}{{1,3}}(?i:{LANDMARKS})\b",
-    rf"\b(?i:behind|beyond|opposite|next to|in front of)\s+(?:(?i:the)\s+)?{_NAME}{{1,3}}(?:{_NAMED_LANDMARK})\b",
+    rf"\b(?:(?i:the|a|an|my|our) )?(?i:{_GROUND})\s++"
+    rf"(?:(?i:just|right|up|down|out|close|not far)\s++){{0,2}}(?i:{_BESIDE})"
+    rf"\s++(?:(?i:the|old|new)\s++){{0,2}}{_NAME}{{1,3}}(?i:{LANDMARKS})\b",
+    rf"\b(?i:behind|beyond|opposite|next to|in front of)\s++(?:(?i:the)\s++)?{_NAME}{{1,3}}(?:{_NAMED_LANDMARK})\b",
     # between two of which each is known
-    rf"(?:\b(?i:half[- ]?way|midway) )?\b(?i:between)\s+{_LANDMARK}\s+(?i:and)\s+{_LANDMARK}",
+    rf"(?:\b(?i:half[- ]?way|midway) )?\b(?i:between)\s++{_LANDMARK}\s++(?i:and)\s++{_LANDMARK}",
 )
 
 _MEASURE = re.compile(

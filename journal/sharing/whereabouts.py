@@ -60,7 +60,7 @@ _METRES = r"[0-9]{6,7}(?:[.,][0-9]+)?(?: ?(?:m ?[NE]|m[NE]|[NE]|m)\b)?"
 _ZONE = r"(?:\b[0-9]{1,2} ?[A-Za-z]?\b[\s,]*)?"
 _GRIDS = (
     # open location codes, whole and short; before MGRS, which they may begin like
-    rf"(?<!\w)(?=[0-9+]*[A-Z]){_OLC}{{4,8}}\+{_OLC}{{2,7}}(?!\w)",
+    rf"(?<!\w)(?=[0-9+]{{0,15}}[A-Z]){_OLC}{{4,8}}\+{_OLC}{{2,7}}(?!\w)",
     # metres east and north, and north and east
     rf"{_ZONE}(?:\bE ?)?0?{_METRES}[\s,;/]{{1,4}}(?:N ?)?[0-9]{{7}}(?:[.,][0-9]+)?(?: ?(?:m ?N|mN|N|m)\b)?",
     rf"(?:\bN ?)?\b[0-9]{{7}}(?:[.,][0-9]+)?(?: ?(?:m ?N|mN|N|m)\b)?[\s,;/]{{1,4}}(?:E ?)?{_METRES}",

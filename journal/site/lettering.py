@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from functools import lru_cache
 
 _CLASSES = {
     0.34: "'ijlIJ ,.·’/:;\\|",
@@ -18,11 +19,13 @@ _CLASSES = {
 }
 _WIDTHS = {letter: width for width, letters in _CLASSES.items() for letter in letters}
 _UNKNOWN = 1.0
+_NARROWEST = min(_CLASSES)
 
 MONO_EM = 0.625
 """A letter of the monospaced face, with the tracking that tags have."""
 
 
+@lru_cache(maxsize=8192)
 def width_em(text: str) -> float:
     """At most this wide in any face that pages are set in, upright or italic.
 
@@ -35,6 +38,7 @@ def mono_width_em(text: str) -> float:
     return len(text) * MONO_EM
 
 
+@lru_cache(maxsize=8192)
 def wrapped(text: str, room_em: float) -> tuple[str, ...]:
     """The text in lines that fit the room; a word that is wider than all of it is broken."""
     lines: list[str] = []
@@ -49,10 +53,15 @@ def wrapped(text: str, room_em: float) -> tuple[str, ...]:
 
 def _pieces(text: str, room_em: float) -> Iterator[str]:
     """The words of a text, cut where they are too wide; a number keeps its per cent."""
+    longest = int(room_em / _NARROWEST) + 1
     for word in re.split(r" +(?!%)", text.strip(" ")):
-        while word and width_em(word) > room_em:
-            fitting = next((end for end in range(len(word) - 1, 1, -1) if width_em(word[:end]) <= room_em), 1)
-            yield word[:fitting]
-            word = word[fitting:]
-        if word:
-            yield word
+        at = 0
+        while at < len(word):
+            rest = word[at : at + longest + 1]
+            ends = range(len(rest) - 1, 1, -1) if at + len(rest) == len(word) else range(longest, 1, -1)
+            if at + len(rest) == len(word) and width_em(rest) <= room_em:
+                fitting = len(rest)
+            else:
+                fitting = next((end for end in ends if width_em(rest[:end]) <= room_em), 1)
+            yield rest[:fitting]
+            at += fitting

@@ -17,7 +17,7 @@ from markupsafe import Markup
 
 from journal.reading.entries import split_keeper
 from journal.site.pictures import Picture
-from journal.site.prose import Prose, id_words
+from journal.site.prose import Prose
 
 _TAGS = {
     "a", "blockquote", "br", "code", "em", "figure", "h3", "h4", "h5", "h6",
@@ -25,6 +25,8 @@ _TAGS = {
 }  # fmt: skip
 _ATTRIBUTES = {"a": {"href", "class"}, "figure": {"data-picture"}, "ol": {"start"}}
 _ELSEWHERE = re.compile(r"(?i)(?:https?|mailto|geo):")
+_LIKE_AN_ID = re.compile(r"(?<![A-Za-z0-9-])([A-Za-z][A-Za-z0-9-]*+)(?:\.[0-9]++)?")
+_GOES_ON = re.compile(r"[A-Za-z0-9]|\.[0-9]|-[A-Za-z0-9]")
 _FIGURE = re.compile(r'<figure data-picture="(\d+)"></figure>')
 
 
@@ -112,17 +114,20 @@ def _with_links(children: Sequence[Token], links: dict[str, str]) -> Iterator[To
 
 
 def _linked(text: str, links: dict[str, str]) -> Iterator[Token]:
-    known = [word for word in id_words(text) if word in links]
-    if not known:
-        yield _text_token(text)
-        return
-    words = "|".join(re.escape(word) for word in sorted(known, key=len, reverse=True))
-    for piece in re.split(rf"(?<![A-Za-z0-9-])({words})(?![A-Za-z0-9]|\.[0-9]|-[A-Za-z0-9])", text):
-        if piece in links:
-            opening = Token("link_open", "a", 1, attrs={"href": links[piece], "class": "id"})
-            yield from (opening, _text_token(piece), Token("link_close", "a", -1))
-        elif piece:
-            yield _text_token(piece)
+    told = 0
+    for found in _LIKE_AN_ID.finditer(text):
+        written = (found.group(), found[1].rstrip("-"), found[1].partition("--")[0])
+        word = next((word for word in written if word in links), None)
+        end = found.start() + len(word or "")
+        if word is None or _GOES_ON.match(text, end):
+            continue
+        if told < found.start():
+            yield _text_token(text[told : found.start()])
+        opening = Token("link_open", "a", 1, attrs={"href": links[word], "class": "id"})
+        yield from (opening, _text_token(word), Token("link_close", "a", -1))
+        told = end
+    if told < len(text):
+        yield _text_token(text[told:])
 
 
 def _text_token(text: str) -> Token:

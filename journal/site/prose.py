@@ -5,13 +5,16 @@ from __future__ import annotations
 import posixpath
 import re
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from urllib.parse import unquote
 
 from journal.site.pictures import Picture
 
 _WORD = re.compile(r"(?<![A-Za-z0-9-])[A-Za-z][A-Za-z0-9-]*(?:\.[0-9]+(?![0-9]))?(?![A-Za-z0-9])")
+
+_POINTED_OR_BARE = re.compile(r"\s*+(<[^>]+>|[^\s)]+)")
+_BARE = re.compile(r"\s*+([^\s)]+)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +43,21 @@ def links_in(text: str, addresses: Mapping[str, str]) -> tuple[tuple[str, str], 
         if address is not None:
             found.append((word, address))
     return tuple(found)
+
+
+def targets_in(text: str) -> Iterator[str]:
+    """Where the pictures of a text lie, as it stands there, in code or not. Each sign is looked at once or twice."""
+    last_pointed = text.rfind(">")
+    passed, closing = 0, text.find("](")
+    while closing >= 0:
+        words = max(passed, text.rfind("]", passed, closing) + 1)
+        passed = closing + 1
+        if text.find("![", words, closing) >= 0:
+            at = closing + 2
+            if target := _POINTED_OR_BARE.match(text, at) if at < last_pointed else _BARE.match(text, at):
+                yield target[1].strip("<>")
+                passed = target.end()
+        closing = text.find("](", passed)
 
 
 def photo_path(entry_path: str, target: str) -> str:

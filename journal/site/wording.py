@@ -172,3 +172,13 @@ def joined(words: list[str]) -> str:
     if len(words) < 2:
         return "".join(words)
     return f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+_MOST_NAMED = 24
+
+
+def joined_first(words: list[str]) -> str:
+    """The same, but of a great many only the first, and how many more there are."""
+    if len(words) <= _MOST_NAMED:
+        return joined(words)
+    return f"{', '.join(words[:_MOST_NAMED])} and {len(words) - _MOST_NAMED} more"

@@ -13,7 +13,7 @@ from journal.reading.ids import RESERVED, parse_id
 _FIRST_STEM = {"find": "F{yy}-", "culture": "C-{yy}", "batch": "B-", "device": "D-"}
 _FIRST_ENDING = {"find": "001", "culture": "A", "batch": "001", "device": "01"}
 
-_NUMBERED = re.compile(r"(?P<stem>.*?)(?P<ending>[0-9]+)")
+_NUMBERED = re.compile(r"(?P<stem>.*?)(?<![0-9])(?P<ending>[0-9]++)")
 _LETTERED = re.compile(r"(?P<stem>.*[0-9-])(?P<ending>[A-Z]{1,2}|[a-z]{1,2})")
 _LATIN = re.compile(r"(?P<genus>[A-Z])[a-z]+ (?P<epithet>[a-z])[a-z-]+")
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from hashlib import sha256
@@ -14,6 +15,7 @@ from hypothesis import strategies as st
 from journal.model import ClimateSource, LoggerFile
 from journal.problems import Problem
 from journal.reading.climate import files_of, read_log, read_log_on
+from journal.reading.tables import _without_unit
 
 PATH = "climate/wash-house-2026-11.csv"
 ZONE = "Europe/London"
@@ -542,3 +544,27 @@ def test_time_that_cannot_be_read_is_shown_however_long_its_row() -> None:
     problem = read("Time,Temp (°C),RH (%)\n" + f"{long},14.5,92.1\n")[1][0]
     assert "no time in the file can be read" in problem.says
     assert len(problem.says) < 200
+
+
+def fits(parts: list[str], pattern: list[str]) -> bool:
+    """By what a pattern means, every way tried."""
+    if not pattern:
+        return not parts
+    if pattern[0] == "**":
+        return any(fits(parts[skipped:], pattern[1:]) for skipped in range(len(parts) + 1))
+    return bool(parts) and pattern[0] in ("*", parts[0]) and fits(parts[1:], pattern[1:])
+
+
+@given(
+    st.lists(st.sampled_from("ab"), min_size=1, max_size=5),
+    st.lists(st.sampled_from(["**", "*", "a", "b"]), min_size=1, max_size=5),
+)
+def test_a_pattern_of_files_fits_what_it_means(parts: list[str], pattern: list[str]) -> None:
+    claims, _ = files_of([replace(SOURCE, files="/".join(pattern))], ["/".join(parts)])
+    assert fits(parts, pattern) == bool(claims)
+
+
+@given(st.text("ab ()[],", max_size=12))
+def test_a_unit_after_a_column_is_left_out_as_the_plain_pattern_does(name: str) -> None:
+    plain = " ".join(name.split())
+    assert re.sub(r"\s*(?:[\[(][^\])]*[\])]|,[^,]*)$", "", plain) == _without_unit(plain)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date, timedelta
+from time import thread_time
 from typing import Any
 
 import pytest
@@ -11,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.model import Batch, Culture, Find, Journal, Note, Ref, Settings, When
-from journal.reckoning.descent import Known, Node, descent_of, known_of
+from journal.reckoning.descent import WHOLE, Known, Node, descent_of, known_of
 
 Make = Callable[..., Any]
 FIRST = date(2026, 9, 12)
@@ -206,8 +207,49 @@ def test_branches_of_a_tree_of_single_parents_stay_as_few_as_it_can_be_halved(ro
     assert max(node.branch for node in nodes) <= len(nodes).bit_length() - 1
 
 
-def test_a_line_of_thousands_is_followed_to_its_end() -> None:
-    rows = [culture(f"C{number}", f"C{number - 1}", number, method="transfer") for number in range(1, 3000)]
-    nodes = descent_of("C2999", known(culture("C0", received_from="unknown", method="received"), *rows))
-    assert 3000 == len(nodes)
+def chain(length: int, **first: Any) -> Known:
+    rows = [culture(f"C{number}", f"C{number - 1}", number, method="transfer") for number in range(1, length)]
+    return known(find("F1"), culture("C0", **first), *rows)
+
+
+def test_a_tree_as_large_as_a_page_holds_is_told_whole() -> None:
+    nodes = descent_of("C40", chain(WHOLE, received_from="unknown", method="received"))
+    assert [f"C{number}" for number in range(WHOLE)] == [node.id for node in nodes]
+    assert {(0, 0)} == {(node.left_out, node.more) for node in nodes}
+
+
+def test_of_a_line_of_thousands_the_nearest_is_told_and_the_top_it_goes_back_to() -> None:
+    of = chain(3000, received_from="unknown", method="received")
+    nodes = descent_of("C1500", of)
+    assert ["C0", *(f"C{number}" for number in range(1480, 1521))] == [node.id for node in nodes]
     assert {0} == {node.branch for node in nodes}
+    assert ("C0", 1479) == (nodes[1].stem, nodes[1].left_out)
+    assert 1 == nodes[-1].more
+    assert {(0, 0)} == {(node.left_out, node.more) for node in nodes if node not in (nodes[1], nodes[-1])}
+    assert [f"C{number}" for number in range(41)] == [node.id for node in descent_of("C0", of)]
+
+
+def test_a_long_line_from_the_wild_shows_its_find() -> None:
+    nodes = descent_of("C2999", chain(3000, sources="F1", method="tissue"))
+    assert ("F1", "find", 0) == (nodes[0].id, nodes[0].kind, nodes[0].branch)
+    assert ("C2959", "F1", 2959) == (nodes[1].id, nodes[1].stem, nodes[1].left_out)
+    assert 42 == len(nodes)
+
+
+def test_of_very_many_taken_from_one_some_are_told_and_the_rest_counted() -> None:
+    many = [culture(f"C{number}", "C0", number, method="transfer") for number in range(1, 500)]
+    nodes = descent_of("C0", known(find("F1"), culture("C0", "F1", method="tissue"), *many))
+    assert 42 > len(nodes)
+    assert 499 == next(node for node in nodes if node.id == "C0").more + len(nodes) - 2
+
+
+def test_the_time_of_a_tree_does_not_grow_with_the_line() -> None:
+    short, long = (chain(length, received_from="unknown", method="received") for length in (200, 3200))
+    least = min(_time(lambda: descent_of("C100", long)) / _time(lambda: descent_of("C100", short)) for _ in range(5))
+    assert least < 4
+
+
+def _time(work: Callable[[], object]) -> float:
+    begun = thread_time()
+    work()
+    return thread_time() - begun

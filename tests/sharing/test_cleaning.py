@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 
 import pytest
@@ -9,7 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from journal.model import Journal, Share
-from journal.sharing.cleaning import _CLOCK_OTHERWISE, _POSTCODE, _TELEPHONE, Cleaner, file_names_of
+from journal.sharing.cleaning import _CLOCK_OTHERWISE, _ENDINGS, _POSTCODE, _TELEPHONE, Cleaner, file_names_of, files_in
 from journal.sharing.granting import grant_of
 from journal.sharing.hunting import hunted_of
 from journal.sharing.redaction import cleaner_of
@@ -234,3 +235,12 @@ def test_names_of_files_are_those_that_say_something(wood: Journal) -> None:
     names = file_names_of(wood, ["tracks/2026-09-12.gpx"])
     assert {"img_0412", "img_0412.jpg", "2026-09-12-alder-bank", "green block 3.jpg", "2026-09-12.gpx"} <= names
     assert not {"find", "b", "2026-09-12", "b-031", "finds"} & names
+
+
+PLAIN_FILE = re.compile(rf"(?<![\w.])[\w~%+()/\\:@-]*[\w)](?:\.[\w-]+)*\.(?:{_ENDINGS})\b", re.IGNORECASE)
+PIECES = st.sampled_from(["a", ".", "-", "/", "(", ")", " ", ".jpg", ".MD", ".gpx", "_", "é", ":", "jpg", "\n", "1"])
+
+
+@given(st.lists(PIECES, max_size=14).map("".join))
+def test_names_of_files_are_found_as_the_plain_pattern_finds_them(text: str) -> None:
+    assert [found.span() for found in PLAIN_FILE.finditer(text)] == list(files_in(text))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
@@ -20,6 +21,7 @@ def entry(kind: str, keys: str) -> str:
     return f"---\nkind: {kind}\n{keys}\n---\n"
 
 
+START = date(2025, 9, 13)
 FIND = "id: F-1\ndate: 2025-09-12\nspecies: Pleurotus pulmonarius\nplace: Alder Bank"
 SURE = FIND + "\ncertainty: confirmed\nidentified by: the ferry baker, by microscope"
 LINE = {
@@ -178,6 +180,35 @@ def test_sixty_nodes_are_one_drawing_and_one_list(make_journal: Callable[..., Jo
     assert 60 == len(ids_drawn(page)) == len(set(ids_drawn(page)))
     assert 60 == len(page.select(".descent-list li"))
     assert set(ids_drawn(page)) == {flat(item.select_one("a.id")) for item in page.select(".descent-list li")}
+
+
+def long_line(length: int) -> dict[str, str]:
+    """A find, a start, and transfers in one line, as entry files."""
+    files = {"f/find.md": entry("find", SURE), "c000.md": entry("culture", "id: C-0\nfrom: F-1\ndate: 2025-09-13")}
+    for number in range(1, length):
+        keys = f"id: C-{number}\nfrom: C-{number - 1}\ndate: {START + timedelta(days=number)}"
+        files[f"c{number:03}.md"] = entry("culture", keys)
+    return files
+
+
+def test_of_a_very_long_line_a_page_tells_what_is_near_and_how_much_lies_between(
+    make_journal: Callable[..., Journal],
+) -> None:
+    pages = Rendered(plan_site(make_journal(long_line(150)), {}))
+    page = pages["cultures/c-100/"]
+    assert ["F-1", *(f"C-{number}" for number in range(80, 121))] == ids_drawn(page)
+    listed = flat(page.select_one("details > .descent-list"))
+    assert "80 more steps between F-1 and this" in listed
+    assert "1 more taken from this" in listed
+    assert "Only what is nearest is drawn." in flat(page.select_one("#descent-desc"))
+    assert "as the page of C-21 tells" in flat(page.select_one("main"))
+    assert "more steps" not in flat(pages["cultures/c-10/"].select_one("details > .descent-list"))
+
+
+def test_a_page_of_a_line_six_times_as_long_is_no_larger(make_journal: Callable[..., Journal]) -> None:
+    short, long = (Rendered(plan_site(make_journal(long_line(length)), {})) for length in (100, 600))
+    sizes = [len(str(pages["cultures/c-50/"])) for pages in (short, long)]
+    assert sizes[1] < 1.2 * sizes[0]
 
 
 def test_a_culture_tells_what_was_grown_from_it_so_far(line: Rendered) -> None:

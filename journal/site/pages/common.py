@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cached_property
@@ -16,7 +16,7 @@ from journal.reckoning.air_series import Series, series_of
 from journal.reckoning.days import zone_of
 from journal.reckoning.due import open_nexts
 from journal.reckoning.expecting import Evidence, Expected, evidence_of, expected
-from journal.reckoning.identity import Identification, doubtful, identifications, identity_confirmed
+from journal.reckoning.identity import Identification, below_unshared, doubtful, identifications, identity_confirmed
 from journal.reckoning.last_reading import LastReadings, last_readings
 from journal.reckoning.lineage import lineage_of
 from journal.reckoning.renewals import Renewal, renewals
@@ -29,10 +29,9 @@ from journal.site.pages.asking import Asking, asking_of
 from journal.site.pages.telling import facts, headline, what_it_is
 from journal.site.pictures import Picture, Pictures
 from journal.site.plan import Published
-from journal.site.prose import Prose, id_words, links_in, photo_path
+from journal.site.prose import Prose, id_words, links_in, photo_path, targets_in
 
 _LATIN = re.compile(r"[A-Z][a-z]+ (?:(?:cf|aff)\. )?[a-z-]{3,}(?: .*)?$")
-_SHOWN_IMAGE = re.compile(r"!\[[^\]]*\]\(\s*(<[^>]+>|[^\s)]+)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,9 +110,10 @@ class Lookup:
         self.pictures = Pictures(journal, published)
         self.addresses = {name: addresses.page_of(row) for name, row in journal.by_id.items()}
         self.lineage = lineage_of(journal)
-        self.depth = {name: order for order, name in enumerate(self.lineage.order)}
+        self.depth = self.lineage.rank
         self.confirmed = identity_confirmed(journal, self.lineage)
         self.doubtful = doubtful(journal, self.lineage)
+        self._below_unshared = below_unshared(journal, self.lineage)
         self._identifications = identifications(journal)
         self.runs = timing.runs(journal)
 
@@ -255,7 +255,7 @@ class Lookup:
     def prose(self, entry: Entry) -> Prose:
         """An entry's text with its links and pictures found."""
         shown = []
-        for target in dict.fromkeys(found.strip("<>") for found in _SHOWN_IMAGE.findall(entry.text)):
+        for target in dict.fromkeys(targets_in(entry.text)):
             photo = self.pictures.by_path(photo_path(entry.path, target))
             if photo is not None:
                 caption = next((use.caption for use in entry.photos if use.path == photo.path), None)
@@ -356,12 +356,8 @@ class Lookup:
             return f"It goes back to {wording.joined(unsure)} too, which {are} not confirmed."
         if unsure:
             return f"It carries the name given to {wording.joined(unsure)}, right or wrong."
-        is_kept_back = any(one.unshared_sources for one in (row, *self._above(row)))
+        is_kept_back = row.unshared_sources or row.id in self._below_unshared
         return f"Where it came from is not {'shared' if is_kept_back else 'known well enough to say'}."
-
-    def _above(self, row: Culture | Batch) -> Iterator[Culture | Batch]:
-        above = (self.journal.by_id[name.lower()] for name in self.lineage.ancestors_of(row.id))
-        return (one for one in above if isinstance(one, Culture | Batch))
 
     def doubt(self, row: Culture | Batch) -> str | None:
         """Why it may not be what its label says, as a sentence; None where nobody doubts it."""
@@ -380,8 +376,7 @@ class Lookup:
     def growing_ids(self) -> frozenset[str]:
         """IDs of the batches that are not over and of all above them: what a phone holds first."""
         growing = [batch.id for batch in self.journal.batches if not self.runs[batch.id].is_over]
-        above = [name for batch in growing for name in self.lineage.ancestors_of(batch)]
-        return frozenset([*growing, *above])
+        return frozenset([*growing, *self.lineage.reached(growing, self.lineage.parents)])
 
 
 def names_in(entry: Entry) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from journal.model import Culture, Find
+from journal.reckoning.descent import WHOLE
 from journal.reckoning.lineage import Counted, Descent, way_of
 from journal.site.figures import Figure
 from journal.site.pages.common import Lookup
@@ -51,8 +52,12 @@ def _figure(number: str, words: str, beside: str | None, inputs: Iterator[tuple[
 def _counted(
     lookup: Lookup, culture: Culture, number: Counted, said: Callable[[Descent], str]
 ) -> Iterator[tuple[str, str]]:
-    """Every step of the way by which a number came about, with what it is counted as there."""
-    for name in way_of(culture.id, number, lookup.lineage, lookup.crops):
+    """Every step of the way by which a number came about, with what it is counted as there; of a very long way the last
+    steps, and where those before them are told."""
+    way = way_of(culture.id, number, lookup.lineage, lookup.crops, WHOLE)
+    if len(way) == WHOLE:
+        yield "before these", f"as the page of {way[0]} tells"
+    for name in way:
         row = lookup.journal.by_id[name.lower()]
         if isinstance(row, Find):
             yield row.id, "the wild find"

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from statistics import median
 from typing import Any
 
 from journal.model import Batch, Culture, Find
-from journal.reckoning.descent import Known
+from journal.reckoning.descent import WHOLE, Known
+from journal.reckoning.identity import received_above
 from journal.reckoning.rollups import Rollup
 from journal.reckoning.timing import calendar_day
 from journal.site import addresses, wording
@@ -29,7 +30,8 @@ def pages(lookup: Lookup) -> Iterator[Page]:
 
 
 def _list(lookup: Lookup) -> Page:
-    rows = [_row(lookup, culture) for culture in _by_use(lookup)]
+    received = received_above(lookup.journal, lookup.lineage)
+    rows = [_row(lookup, culture, received) for culture in _by_use(lookup)]
     context = {"title": "Cultures", "place": "Cultures", "rows": rows, "side_by_side": addresses.SIDE_BY_SIDE}
     return Page("cultures", (), addresses.CULTURES, "cultures/list.html", context, "main", growing=True)
 
@@ -46,7 +48,7 @@ def _by_use(lookup: Lookup) -> list[Culture]:
     return newest_first
 
 
-def _row(lookup: Lookup, culture: Culture) -> dict[str, Any]:
+def _row(lookup: Lookup, culture: Culture, received: Mapping[str, str]) -> dict[str, Any]:
     descent = lookup.lineage.descents[culture.id]
     rollup = lookup.rollups.cultures[culture.id]
     return {
@@ -55,7 +57,7 @@ def _row(lookup: Lookup, culture: Culture) -> dict[str, Any]:
         "made": how_made(lookup, culture),
         "standing": tuple(filter(None, ("master" if culture.master else None, lookup.runs[culture.id].stage))),
         "doubts": _doubts(lookup, culture),
-        "origin": _origin(lookup, culture),
+        "origin": _origin(lookup, culture, received),
         "transfers": descent.transfers,
         "generation": descent.spawn_generation,
         "batches": len(rollup.batches),
@@ -84,14 +86,12 @@ def _doubts(lookup: Lookup, culture: Culture) -> str | None:
     return ", ".join(doubts) or None
 
 
-def _origin(lookup: Lookup, culture: Culture) -> dict[str, Any]:
+def _origin(lookup: Lookup, culture: Culture, received: Mapping[str, str]) -> dict[str, Any]:
     """The wild finds above it, and from whom it, or what it goes back to, was received."""
-    above_it = [lookup.journal.by_id[name.lower()] for name in lookup.lineage.ancestors_of(culture.id)]
-    received = [row.received_from for row in (culture, *above_it) if isinstance(row, Culture) and row.received_from]
     line = lookup.lineage.descents[culture.id].line
     return {
         "finds": lookup.labels(lookup.lineage.wild_origins_of(culture.id)),
-        "received": received[0] if received else None,
+        "received": culture.received_from or received.get(culture.id),
         "line": lookup.label(line) if line and line != culture.id else None,
     }
 
@@ -199,8 +199,10 @@ def _came_from(lookup: Lookup, culture: Culture) -> dict[str, Any]:
 
 
 def above(lookup: Lookup, row: Culture | Batch) -> list[dict[str, Any]]:
-    """Everything above a culture or batch, the wild first."""
-    names = sorted(lookup.lineage.ancestors_of(row.id), key=lookup.depth.__getitem__)
+    """What stands above a culture or batch, the wild first: everything, or of a very long line what is nearest."""
+    nearest = lookup.lineage.nearest_above(row.id, WHOLE)
+    tops = lookup.lineage.tops.get(row.id, ()) if len(nearest) == WHOLE else ()
+    names = sorted({*nearest, *tops}, key=lookup.depth.__getitem__)
     found = [lookup.journal.by_id[name.lower()] for name in names]
     return [_step(lookup, entry) for entry in found if isinstance(entry, Find | Culture | Batch)]
 

@@ -68,7 +68,9 @@ def _contents(nodes: Sequence[Node]) -> str:
         wording.count(len(cultures), "culture"),
         wording.count(len(batches), "batch", "batches"),
     ]
-    return f"{wording.joined(counts)}, from the top down, each under what it was taken from. The list tells the same."
+    near = " Only what is nearest is drawn." if any(node.left_out or node.more for node in nodes) else ""
+    told = f"{wording.joined(counts)}, from the top down, each under what it was taken from."
+    return f"{told}{near} The list tells the same."
 
 
 def _said(lookup: Lookup, node: Node) -> Said:
@@ -95,8 +97,17 @@ def _lines(lookup: Lookup, node: Node) -> Iterator[Line]:
         yield from _culture_lines(lookup, row, node)
     elif isinstance(row, Batch):
         yield from _batch_lines(lookup, row, node)
+    yield from (("soft", words) for words in _left_out(node))
     if doubts := _doubts(node):
         yield "warn", doubts
+
+
+def _left_out(node: Node) -> Iterator[str]:
+    """What of a large tree is not drawn at a node."""
+    if node.left_out:
+        yield f"{wording.count(node.left_out, 'more step')} between {node.stem} and this"
+    if node.more:
+        yield f"{node.more} more taken from this"
 
 
 def _find_lines(lookup: Lookup, find: Find) -> Iterator[Line]:
@@ -129,7 +140,7 @@ def _batch_lines(lookup: Lookup, batch: Batch, node: Node) -> Iterator[Line]:
 def _several_parents(node: Node) -> str | None:
     """What it was taken from, where that is more than one thing and the line above tells only one."""
     names = list(dict.fromkeys(ref.id for ref in (*node.parents, *node.elsewhere)))
-    return f"of {wording.joined(names)}" if len(names) > 1 else None
+    return f"of {wording.joined_first(names)}" if len(names) > 1 else None
 
 
 def _numbers(node: Node) -> str:
@@ -207,7 +218,7 @@ def _words_of(lookup: Lookup, node: Node) -> Iterator[str]:
     yield from (words for _, words in _lines(lookup, node))
     named = [str(ref) for ref in (*node.parents, *node.elsewhere)]
     if named:
-        yield f"{'made with' if node.kind == 'batch' else 'taken from'} {wording.joined(named)}"
+        yield f"{'made with' if node.kind == 'batch' else 'taken from'} {wording.joined_first(named)}"
     elif node.has_no_origin and node.method != "received" and not node.received_from:
         yield "where it came from is not shared" if node.unshared_sources else "where it came from is not told"
     if node.causes:

@@ -1,0 +1,247 @@
+"""Everything that reads what a person wrote takes time that grows no faster than the text, whatever stands in it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC
+from types import SimpleNamespace
+
+import pytest
+
+from journal.model import ClimateSource, Settings, Share
+from journal.problems import Unreadable, nearest
+from journal.quantities import count, duration_d, kelvin, mass_g, mass_of_lot, percentage, temperature_c
+from journal.reading import regimes
+from journal.reading.belonging import shown_in
+from journal.reading.climate import files_of, read_log
+from journal.reading.dates import read_next, read_when, when_in_name
+from journal.reading.entries import read_entry
+from journal.reading.exif import exif_facts
+from journal.reading.frontmatter import read_front_matter
+from journal.reading.ids import parse_id, parse_ref
+from journal.reading.keeper import keeper_problems, split_keeper
+from journal.reading.settings import read_settings
+from journal.reading.stamps import stamp_reader
+from journal.reading.tables import find_table
+from journal.reading.tracks import read_track
+from journal.reckoning.due import resets
+from journal.reckoning.mixes import dry_share_of
+from journal.reckoning.places import parse_position
+from journal.reckoning.salts import salt_in
+from journal.reckoning.species_names import species_named
+from journal.reckoning.wet_ratings import wet_rating
+from journal.sharing.cleaning import clocks_in, files_in
+from journal.sharing.folding import Folded, fold, parted
+from journal.sharing.granting import grant_of
+from journal.sharing.hunting import hunted_of
+from journal.sharing.known_places import KnownPlaces
+from journal.sharing.links_out import SetAside
+from journal.sharing.opened import opened
+from journal.sharing.redaction import cleaner_of
+from journal.sharing.ways import ways_in
+from journal.sharing.whereabouts import positions_in
+from journal.sharing.written_ids import WrittenIds
+from journal.site.lettering import wrapped
+from journal.site.markdown import render
+from journal.site.prose import Prose, id_words, links_in, targets_in
+from journal.site.search import SearchRow, index_words
+from tests.growth import grows_faster_than_a_scan
+from tests.sharing.planted import SINCE, ids_of_names, planted
+
+SHARE = Share(name="m", about=(ids_of_names()["batch a"],), since=SINCE, positions="area", times="day")
+SOURCE = ClimateSource(files="**/*.csv", tent="hut")
+JOURNAL = planted().journal
+IDS = tuple(JOURNAL.by_id)
+PLACES = ((58.312345, -8.912345), (47.1, 8.2))
+
+Parser = Callable[[str], object]
+
+
+def refusing(read: Callable[[str], object]) -> Parser:
+    """What refuses a text has read it too."""
+
+    def tried(text: str) -> object:
+        try:
+            return read(text)
+        except Unreadable:
+            return None
+
+    return tried
+
+
+def entry(text: str) -> object:
+    return read_entry("a.md", f"---\nkind: note\n---\n{text}".encode(), Settings())
+
+
+def keyed(text: str) -> object:
+    line = text.replace("\n", " ")
+    keys = ("date", "about", "harvest", "next", "title", "where", "from", "light", "mix", "no key of ours")
+    return read_entry("a.md", "\n".join(["---", *(f"{key}: {line}" for key in keys), "---", ""]).encode(), Settings())
+
+
+def in_front(text: str) -> object:
+    return read_front_matter("a.md", f"---\n{text}\n---\n".encode())
+
+
+def never_closed(text: str) -> object:
+    return read_front_matter("a.md", f"---\n{text}".encode())
+
+
+def log(text: str) -> object:
+    return read_log("a.csv", f"time,temperature,humidity\n2026-09-12 12:00,12,80\n{text}".encode(), SOURCE, "UTC")
+
+
+def cells(text: str) -> object:
+    line = text.replace("\n", " ").replace(",", " ")
+    rows = f"time,temperature,humidity\n{line},{line},{line}\n"
+    return read_log("a.csv", rows.encode(), SOURCE, "UTC")
+
+
+def header(text: str) -> object:
+    return find_table(text, ("time", "temperature", "humidity")).column("humidity")
+
+
+def track(text: str) -> object:
+    return read_track("a.gpx", f"<gpx><trk><trkseg>{text}</trkseg></trk></gpx>".encode())
+
+
+def claimed(text: str) -> object:
+    source = ClimateSource(files=text.replace("\n", "/"), tent="hut")
+    return files_of((source,), ("a/b/c/d/e/f/g/h/i/j/k/l/m.csv",))
+
+
+def deep_claimed(text: str) -> object:
+    return files_of((ClimateSource(files="**/a*/**/*b*/**/x", tent="hut"),), (text.replace("\n", "/"),))
+
+
+def settings(text: str) -> object:
+    quoted = text.replace("\\", "/").replace('"', "'").replace("\n", " ")
+    return read_settings(f'[journal]\ntitle = "{quoted}"\nsite_url = "{quoted}"\n{quoted} = 1\n'.encode())
+
+
+def raw_settings(text: str) -> object:
+    return read_settings(text.encode())
+
+
+def camera(text: str) -> object:
+    names = ("EXIF DateTimeOriginal", "EXIF OffsetTimeOriginal", "EXIF SubSecTimeOriginal", "GPS GPSMapDatum")
+    return exif_facts({name: SimpleNamespace(values=text) for name in (*names, "GPS GPSDate")})
+
+
+def prose(text: str) -> object:
+    links = links_in(text, {id: f"{id}/" for id in IDS})
+    return render(Prose(text, links=links), "../", lambda picture: "")
+
+
+def in_pages(text: str) -> object:
+    return list(opened("a.html", text.encode(), depth=1))
+
+
+CLEANER = cleaner_of(JOURNAL, grant_of(JOURNAL, SHARE))
+HUNTED = hunted_of(JOURNAL, SHARE)
+WRITTEN = WrittenIds(IDS, IDS[:3])
+KNOWN = KnownPlaces(PLACES, ((47.1, 8.2),), keen=True)
+
+PARSERS: dict[str, tuple[Parser, int]] = {
+    "front matter": (in_front, 400),
+    "front matter never closed": (never_closed, 400),
+    "keys of an entry": (keyed, 400),
+    "text of an entry": (entry, 400),
+    "passages for the keeper": (lambda text: (split_keeper(text), list(keeper_problems("a.md", text, 1))), 400),
+    "a date": (refusing(lambda text: read_when(text, UTC)), 400),
+    "a date in a name": (when_in_name, 400),
+    "what is next": (refusing(read_next), 400),
+    "an ID": (refusing(parse_id), 400),
+    "a reference": (refusing(parse_ref), 400),
+    "a mass": (refusing(mass_g), 400),
+    "a mass of a lot": (refusing(mass_of_lot), 400),
+    "a temperature": (refusing(temperature_c), 400),
+    "a percentage": (refusing(percentage), 400),
+    "a difference of temperature": (refusing(kelvin), 400),
+    "a number of days": (refusing(duration_d), 400),
+    "a count": (refusing(count), 400),
+    "a band of humidity": (refusing(regimes.humidity_band), 400),
+    "a band of temperature": (refusing(regimes.temperature_band), 400),
+    "hours of light": (refusing(regimes.light_hours), 400),
+    "an exhaust cycle": (refusing(regimes.exhaust), 400),
+    "a part of a mix": (refusing(regimes.mix_part), 400),
+    "a position": (refusing(parse_position), 400),
+    "header of a table": (refusing(header), 400),
+    "rows of a logger": (log, 400),
+    "cells of a logger": (cells, 400),
+    "a stamp": (lambda text: _stamp(text), 400),
+    "a track": (track, 400),
+    "a track as it stands": (lambda text: read_track("a.gpx", text.encode()), 400),
+    "which files a pattern means": (claimed, 100),
+    "which pattern a file fits": (deep_claimed, 100),
+    "settings": (settings, 400),
+    "settings as they stand": (raw_settings, 400),
+    "what a camera wrote": (camera, 400),
+    "pictures in a text": (lambda text: list(shown_in(text)), 400),
+    "the nearest word": (lambda text: nearest(text, ("humidity", text[1:])), 200),
+    "pictures of a page": (lambda text: list(targets_in(text)), 400),
+    "IDs in a text": (id_words, 400),
+    "a species": (species_named, 400),
+    "a salt": (salt_in, 400),
+    "what a device is rated for": (wet_rating, 400),
+    "what a service resets": (lambda text: resets(text, "clean the filter"), 400),
+    "dry share of a substrate": (dry_share_of, 400),
+    "words of the search": (lambda text: index_words(SearchRow("a", "a", "note", words=text)), 400),
+    "Markdown": (prose, 400),
+    "lines of a drawing": (lambda text: wrapped.__wrapped__(text, 14.0), 400),
+    "a text as it reads": (lambda text: (Folded(text), fold(text), parted(text)), 400),
+    "positions in a text": (lambda text: list(positions_in(text)), 400),
+    "ways in a text": (lambda text: list(ways_in(text)), 400),
+    "clock times in a text": (lambda text: list(clocks_in(text)), 400),
+    "names of files in a text": (lambda text: list(files_in(text)), 400),
+    "IDs as people write them": (lambda text: list(WRITTEN.told_in(Folded(text))), 400),
+    "known places in a text": (lambda text: list(KNOWN.told_in(text)), 400),
+    "links of a text": (lambda text: SetAside(text, lambda _: "p", str, lambda _: True).put_back("", "-"), 400),
+    "what a share keeps of a text": (lambda text: CLEANER.prose(text, lambda target: None), 200),
+    "whether an address is harmless": (CLEANER.is_harmless, 200),
+    "what a share must not tell": (lambda text: list(HUNTED.found_in(text)), 200),
+    "a file, opened": (in_pages, 400),
+}
+
+
+def _stamp(text: str) -> object:
+    read = stamp_reader(None)
+    try:
+        return read(text)
+    except ValueError:
+        return None
+
+
+UNITS = (
+    " ", "\n", "0", "a", "é", ".", ",", ":", ";", "-", "_", "/", "\\", "(", ")", "[", "]", "{", "}", "<", ">", "&",
+    "#", "*", "`", "'", '"', "=", "+", "%", "@", "!", "|", "~", "°", "±", "0 ", "0.", "0:", "0-", "0°", "a ", "a.",
+    "a-", "a/", "[a](", "[a][", "![", "![](< a", "[](", "![a](b", "> ", "- ", "*a ", "**", "`a ", "<a ", "<a>",
+    "<!--", 'a="', "&#", "a@", "a@a.a ", "@a ", "://", "www.", "12:30 ", "12:12-12:12 ", "light 06:30-18:30 ",
+    "58.31 ", "58.31234, ", "N ", "2 km north of ", "2 km ", "B-1 ", "B-1/2", "a.jpg/", "-.jpg", ":::",
+    "::: keeper\n", "a: b\n", "- a\n", "**/", "**/a", "\\u", "&amp;", "---\n", "```\n", "1. a\n", "[a]: b\n",
+    "2026-09-12 ", "{{", "the ", "<trkpt>", "<!DOCTYPE ", "| ", ",(", "[a", "(a ", "should ", "reads ", "<!--a",
+    "![a",
+)  # fmt: skip
+
+
+FRONTS = ("::: keeper", "[a](", "2 km", "2.5", "[[", "B-1", "58.31234", "2026-09-12", "IP", "reads", "a@b", "> ")
+"""What stands before blanks without end."""
+
+SHAPES = (
+    *(("", unit, end) for unit in UNITS for end in (("", "\x00~") if len(unit) < 3 else ("",))),
+    *((front, " ", "\x00~") for front in FRONTS),
+)
+
+
+@pytest.mark.parametrize("name", PARSERS)
+def test_the_time_of_reading_grows_no_faster_than_the_text(name: str) -> None:
+    read, size = PARSERS[name]
+    slow = []
+    for front, unit, end in SHAPES:
+
+        def shape(size: int, front: str = front, unit: str = unit, end: str = end) -> str:
+            return front + unit * (size // len(unit)) + end
+
+        if factor := grows_faster_than_a_scan(read, shape, size):
+            slow.append(f"{front!r} {unit!r}… {end!r}: {factor:.0f} times")
+    assert not slow, "\n".join(slow)
