@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import sys
+import traceback
 from collections.abc import Sequence
 
 import click
@@ -68,10 +69,23 @@ def sentence_of(error: Exception) -> str:
         return f"{error}" if str(error).endswith("?") else f"{error}."
     if isinstance(error, OSError):
         return _disk_sentence(error)
+    entry = _entry_in_hand(error)
+    at = f" It was at {entry}; moved out of the journal for now, that stops nothing." if entry else ""
     return (
-        f"The program itself is at fault ({type(error).__name__}: {error}). Nothing was changed. "
+        f"The program itself is at fault ({type(error).__name__}: {error}). Nothing was changed.{at} "
         "JOURNAL_TRACEBACK=1 before the command shows where."
     )
+
+
+def _entry_in_hand(error: Exception) -> str | None:
+    """The path of the entry that was last worked on where an exception came up, None where it was none."""
+    from journal.model import Entry
+
+    path = None
+    for frame, _ in traceback.walk_tb(error.__traceback__):
+        paths = [value.path for value in frame.f_locals.values() if isinstance(value, Entry)]
+        path = paths[-1] if paths else path
+    return path
 
 
 def _disk_sentence(error: OSError) -> str:

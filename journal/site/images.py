@@ -14,6 +14,7 @@ from typing import Any
 
 from PIL import Image, ImageCms, ImageFilter, ImageOps
 
+from journal.keeping.fitting import fits
 from journal.reading.pixels import orientation_of
 from journal.site.plan import Published, PublishedSize
 
@@ -173,7 +174,8 @@ def published_from_cache(digest: str, folder: Path) -> Published | None:
         )
     except (OSError, ValueError, TypeError, KeyError):
         return None
-    return published if lies_whole and published.name == published_name(digest) else None
+    is_one = fits(published, Published) and published.name == published_name(digest)
+    return published if lies_whole and is_one else None
 
 
 def published_to_dict(published: Published) -> dict[str, Any]:

@@ -542,3 +542,10 @@ def test_time_that_cannot_be_read_is_shown_however_long_its_row() -> None:
     problem = read("Time,Temp (°C),RH (%)\n" + f"{long},14.5,92.1\n")[1][0]
     assert "no time in the file can be read" in problem.says
     assert len(problem.says) < 200
+
+
+def test_file_of_more_lines_than_a_logger_writes_is_one_problem() -> None:
+    log, (problem,) = read(PLAIN + "\n" * 2_000_000)
+    assert () == log.stamps_s
+    assert ("wrong", "the file has more than 2,000,000 lines") == (problem.weight, problem.says)
+    assert "split it" in problem.mend
