@@ -206,6 +206,17 @@ class TestWhatGoesOut:
         files = bytes_in(share().pages_folder).items()
         assert [] == [name for name, data in files if b"qwertz" in data.lower()]
 
+    def test_a_name_in_an_entry_too_large_to_be_read_is_told_nowhere(
+        self, share: Callable[..., Handed], root: Path
+    ) -> None:
+        head = "---\nkind: find\nid: F26-099\nplace: Qwertz Hill\ndate: 2026-11-01\n---\n"
+        (root / "finds/large.md").write_bytes(head.encode() + "über\n".encode() * (1 << 18))
+        write_entry(
+            root / "batches/B-031/like.md", "kind: note\nabout: B-031\ndate: 2026-11-02\ntitle: As at Qwertz Hill\n"
+        )
+        files = bytes_in(share().folder).items()
+        assert [] == [name for name, data in files if b"qwertz" in data.lower()]
+
 
 class TestRefusals:
     @pytest.mark.parametrize(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -10,12 +11,17 @@ from typing import Any
 import pytest
 
 from journal import making
+from journal.desk.ending import sentence_of
 from journal.keeping.cache import Cache
 from journal.keeping.remembering import Memory
 from journal.making import build_site, read_journal
-from journal.model import Journal
+from journal.model import Batch, Journal
 from journal.reading import photos
+from journal.reading.entries import read_entry
 from journal.reading.folder import LARGEST_BYTES
+from journal.reading.linking import assemble
+from journal.reading.settings import read_settings
+from journal.site import images
 
 ENTRIES = {
     "journal.toml": '[journal]\ntitle = "Woods"\n[tents.hut]\n[[climate]]\nfiles = "*.csv"\ntent = "hut"\n'
@@ -168,3 +174,41 @@ def test_the_largest_entry_that_is_read_is_read(read: Callable[[], Journal], roo
     head = b"---\nkind: find\nid: F-2\ndate: 2026-09-12\n---\n"
     (root / "long.md").write_bytes(head + b"x" * (LARGEST_BYTES["entry"] - len(head)))
     assert "long.md" in {entry.path for entry in read().entries()}
+
+
+# What the cache gives
+
+
+@pytest.mark.parametrize("name", ["name", "sizes", "placeholder"])
+@pytest.mark.parametrize("value", [None, 5, [], {}, "x", [{"width": "4", "height": 4, "bytes": 5}], ["x"]], ids=repr)
+def test_a_note_on_published_pictures_that_is_damaged_is_none(tmp_path: Path, name: str, value: object) -> None:
+    published = images.Published(images.published_name("d"), (images.PublishedSize(4, 4, 5),), "data:,")
+    (tmp_path / f"{published.name}-4.webp").write_bytes(b"12345")
+    note = tmp_path / f"{published.name}.json"
+    row = images.published_to_dict(published)
+    note.write_text(json.dumps(row), encoding="utf-8")
+    assert published == images.published_from_cache("d", tmp_path)
+    note.write_text(json.dumps({**row, name: value}), encoding="utf-8")
+    found = images.published_from_cache("d", tmp_path)
+    assert found is None or found == images.published_from_dict(images.published_to_dict(found))
+
+
+# What is no file's alone
+
+
+def test_where_the_program_fails_as_a_whole_the_entry_at_hand_is_named() -> None:
+    def fails(batch: Batch) -> None:
+        raise IndexError("tuple index out of range")
+
+    with pytest.raises(IndexError) as raised:
+        fails(next(iter(assembled().batches)))
+    said = sentence_of(raised.value)
+    assert "The program itself is at fault (IndexError: tuple index out of range)" in said
+    assert "It was at batches/b.md" in said
+    assert "It was at" not in sentence_of(IndexError("of none"))
+
+
+def assembled() -> Journal:
+    settings, _ = read_settings(ENTRIES["journal.toml"].encode())
+    drafts = [read_entry(path, text.encode(), settings) for path, text in ENTRIES.items() if path.endswith(".md")]
+    return assemble(settings, [draft for draft in drafts if draft is not None])

@@ -6,6 +6,7 @@ import errno
 import os
 import shutil
 import sys
+import traceback
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -84,8 +85,10 @@ def sentence_of(error: Exception) -> str:
         return f"There is not enough memory{step}. Close other programs and try again. {stands}"
     if isinstance(error, OSError):
         return f"{_disk_sentence(error)} {stands}"
+    entry = _entry_in_hand(error)
+    at = f" It was at {entry}; moved out of the journal for now, that stops nothing." if entry else ""
     return (
-        f"The program itself is at fault ({type(error).__name__}: {error}). {stands} "
+        f"The program itself is at fault ({type(error).__name__}: {error}). {stands}{at} "
         "JOURNAL_TRACEBACK=1 before the command shows where."
     )
 
@@ -100,6 +103,17 @@ _MENDS = {
     errno.EFBIG: "a file would be larger than the disk, or the limit set for you, allows. Name a folder elsewhere.",
     errno.EIO: "the disk does not read or write as it should. Look after your copies, and try another disk.",
 }
+
+
+def _entry_in_hand(error: Exception) -> str | None:
+    """The path of the entry that was last worked on where an exception came up, None where it was none."""
+    from journal.model import Entry
+
+    path = None
+    for frame, _ in traceback.walk_tb(error.__traceback__):
+        paths = [value.path for value in frame.f_locals.values() if isinstance(value, Entry)]
+        path = paths[-1] if paths else path
+    return path
 
 
 def _disk_sentence(error: OSError) -> str:

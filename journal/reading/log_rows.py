@@ -20,6 +20,9 @@ _FIRST_YEAR, _LAST_YEAR = 1970, 2199
 _SURE_FROM_LINES = 100
 """In a shorter file a later line may still look more like its header, so it is read from its beginning."""
 
+_MOST_LINES = 2_000_000
+"""Almost four years of a row a minute. A line takes up to 1 kB of memory while it is read, however short it is."""
+
 _SHOWN = 100
 
 _NO_READING = {"", "-", "--", "---", "na", "n/a", "nan", "null", "none"}
@@ -102,6 +105,8 @@ def rows_of(data: bytes, source: ClimateSource, told: Told, before: Rows | None 
     before: what was in it when it was last read with the same `source`. Where the file has only grown since, its new
     lines alone are read. Raises Unreadable where there is no table of readings.
     """
+    if max(data.count(b"\n"), data.count(b"\r")) > _MOST_LINES:
+        raise Unreadable(f"the file has more than {_MOST_LINES:,} lines", "split it, by months or years")
     rows = _grown(data, before)
     if rows is None:
         begun = _begun(data, source, told)

@@ -180,7 +180,8 @@ def published_from_cache(digest: str, folder: Path) -> Published | None:
         )
     except (OSError, ValueError, TypeError, KeyError, RecursionError):
         return None
-    return published if lies_whole and published.name == published_name(digest) else None
+    is_one = published.name == published_name(digest)
+    return published if lies_whole and is_one else None
 
 
 def published_to_dict(published: Published) -> dict[str, Any]:

@@ -568,3 +568,10 @@ def test_a_pattern_of_files_fits_what_it_means(parts: list[str], pattern: list[s
 def test_a_unit_after_a_column_is_left_out_as_the_plain_pattern_does(name: str) -> None:
     plain = " ".join(name.split())
     assert re.sub(r"\s*(?:[\[(][^\])]*[\])]|,[^,]*)$", "", plain) == _without_unit(plain)
+
+
+def test_file_of_more_lines_than_a_logger_writes_is_one_problem() -> None:
+    log, (problem,) = read(PLAIN + "\n" * 2_000_000)
+    assert () == log.stamps_s
+    assert ("wrong", "the file has more than 2,000,000 lines") == (problem.weight, problem.says)
+    assert "split it" in problem.mend

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from journal.site.freezing import NotFrozen, freeze, hold_against
+from journal.site.freezing import NotFrozen, _told, freeze, hold_against
 
 PAGES_IN_PARTS = 24
 
@@ -107,3 +107,13 @@ def test_the_apps_own_configuration_is_left_as_it_was(toys, tmp_path: Path) -> N
     before = dict(app.config)
     freeze(app, pages, tmp_path, lambda done: None)
     assert before == dict(app.config)
+
+
+def test_what_failed_in_a_process_of_its_own_is_traced_where_that_is_asked_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("JOURNAL_TRACEBACK", str(tmp_path / "faults.txt"))
+    assert "a.html could not be rendered" == _told(NotFrozen("a.html could not be rendered"))
+    assert "NotFrozen: a.html could not be rendered" in (tmp_path / "faults.txt").read_text()
+    monkeypatch.setenv("JOURNAL_TRACEBACK", "1")
+    assert "NotFrozen: a.html could not be rendered" in _told(NotFrozen("a.html could not be rendered"))
