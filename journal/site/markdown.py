@@ -15,7 +15,7 @@ from markdown_it import MarkdownIt
 from markdown_it.token import Token
 from markupsafe import Markup
 
-from journal.reading.entries import split_keeper
+from journal.reading.keeper import split_keeper
 from journal.site.pictures import Picture
 from journal.site.prose import Prose
 
