@@ -52,14 +52,14 @@ def start(folder: Path, title: str | None, keeper: str | None, time_zone: str | 
 
     What you do not give as an option is asked for; Enter takes the answer in brackets.
     """
-    from journal.desk import saying
-    from journal.desk.asking import ask_for
-    from journal.keeping.folders import new_folder
-    from journal.writing import starting
+    from journal.cache.folders import new_folder
+    from journal.commands import console
+    from journal.commands.prompts import ask_for
+    from journal.writing import new_journal
 
     new_folder(folder)
-    starting.write_journal(folder, ask_for(folder, title, keeper, time_zone, units))
-    saying.what_comes_next(folder)
+    new_journal.write_journal(folder, ask_for(folder, title, keeper, time_zone, units))
+    console.what_comes_next(folder)
 
 
 @cli.command(short_help="Put a new entry in, with the next free ID.")
@@ -72,16 +72,15 @@ def new(kind: str, folder: Path, about: str | None, edit: bool) -> None:
 
     Prints the path of the new file. Nothing is ever overwritten.
     """
-    from journal.desk.asking import today_in
-    from journal.desk.at_hand import at_desk
-    from journal.desk.telling import plain
-    from journal.making import read_written
-    from journal.writing.adding import new_entry
-    from journal.writing.blanks import write_blank
+    from journal.commands.console import plain
+    from journal.commands.prompts import today_in
+    from journal.commands.workspace import open_workspace
+    from journal.pipeline import read_files
+    from journal.writing.new_entry import new_entry, write_blank
 
-    with at_desk(folder) as desk:
+    with open_workspace(folder) as desk:
         memory = desk.memory()
-        written = read_written(memory, desk.teller.progress)
+        written = read_files(memory, desk.teller.progress)
         memory.cache.save()
     made = new_entry(kind, written.drafts, written.settings, today_in(written.settings.time_zone), about)
     path = write_blank(desk.root, made.path, made.text)
@@ -122,18 +121,18 @@ def attach(
 
     Prints the path of each note. Ends with 1 if a photo was left out.
     """
-    from journal.desk.asking import day_named
-    from journal.desk.at_hand import at_desk
-    from journal.desk.attaching import Asked, attach_photos
-    from journal.gathering.homes import journal_and_folder
+    from journal.commands.attach import AttachRequest, attach_photos
+    from journal.commands.prompts import day_named
+    from journal.commands.workspace import open_workspace
+    from journal.importing.destinations import journal_and_folder
 
     if not all(photos):  # a shell's variable that holds nothing; as a path it would be the folder one is in
         raise click.BadParameter("one of PHOTOS is empty; name files or folders")
     root, folder = journal_and_folder(Path(), into)
     day = day_named(date) if date is not None else None
     named = [Path(photo) for photo in photos]
-    with at_desk(root, cache=cache) as desk:
-        status = attach_photos(desk, Asked(id, named, stage, folder, day, by_day, dry_run))
+    with open_workspace(root, cache=cache) as desk:
+        status = attach_photos(desk, AttachRequest(id, named, stage, folder, day, by_day, dry_run))
     if status:
         sys.exit(status)
 
@@ -148,13 +147,13 @@ def build(folder: Path, to: Path | None, cache: Path | None) -> None:
     Only what changed since the last time is made again. The site goes to a folder `site` beside the journal unless
     you say otherwise. Entries with problems never stop it: what is wrong stands on the site's page of what to mend.
     """
-    from journal.desk import saying
-    from journal.desk.at_hand import at_desk
+    from journal.commands import console
+    from journal.commands.workspace import open_workspace
 
-    with at_desk(folder, to, cache) as desk:
+    with open_workspace(folder, to, cache) as desk:
         built = desk.build()
-    desk.teller.notice(saying.closing_line(built, desk.seconds))
-    desk.teller.notice(saying.where_to_look(desk.site))
+    desk.teller.notice(console.closing_line(built, desk.seconds))
+    desk.teller.notice(console.where_to_look(desk.site))
 
 
 @cli.command(short_help="List what is to mend in the entries.")
@@ -165,15 +164,15 @@ def check(folder: Path, cache: Path | None) -> None:
 
     "wrong" is what cannot be used until it is mended; "odd" is worth a second look. Ends with 1 if anything is wrong.
     """
-    from journal.desk import saying
-    from journal.desk.at_hand import at_desk
-    from journal.desk.telling import plain
+    from journal.commands import console
+    from journal.commands.console import plain
+    from journal.commands.workspace import open_workspace
 
-    with at_desk(folder, cache=cache) as desk:
+    with open_workspace(folder, cache=cache) as desk:
         journal = desk.read()
     for problem in journal.problems:
         click.echo(plain(str(problem)))
-    desk.teller.notice(saying.counts(journal))
+    desk.teller.notice(console.counts(journal))
     if any(problem.weight == "wrong" for problem in journal.problems):
         sys.exit(1)
 
@@ -188,20 +187,20 @@ def show(folder: Path, to: Path | None, cache: Path | None, port: int | None) ->
 
     Nobody else can see it: it answers to this computer alone.
     """
-    from journal.desk import saying, showing
-    from journal.desk.at_hand import at_desk
+    from journal.commands import console, show
+    from journal.commands.workspace import open_workspace
 
-    with at_desk(folder, to, cache) as desk:
-        looked = showing.look(desk.root)
+    with open_workspace(folder, to, cache) as desk:
+        looked = show.look(desk.root)
         built = desk.build()
 
         def build_again() -> None:
-            desk.teller.notice(saying.after_change(desk.try_to_build()))
+            desk.teller.notice(console.after_change(desk.try_to_build()))
 
-        with showing.served(desk.site, port) as address:
-            desk.teller.notice(saying.counts(built.journal))
+        with show.served(desk.site, port) as address:
+            desk.teller.notice(console.counts(built.journal))
             desk.teller.notice(f"Showing {desk.site} at {address} until you press Ctrl-C")
-            showing.watch(desk.root, looked, build_again)
+            show.watch(desk.root, looked, build_again)
 
 
 @cli.command(short_help="Make a smaller journal for someone else's eyes.")
@@ -224,11 +223,11 @@ def share(name: str, folder: Path, to: Path | None, is_show: bool, cache: Path |
 
     Prints the paths of the pages' folder and of the zip.
     """
-    from journal.desk.at_hand import at_desk
-    from journal.desk.share_out import share_out, show_share
+    from journal.commands.share import make_share, preview_share
+    from journal.commands.workspace import open_workspace
 
-    with at_desk(folder, cache=cache) as desk:
-        (show_share if is_show else share_out)(desk, name, to)
+    with open_workspace(folder, cache=cache) as desk:
+        (preview_share if is_show else make_share)(desk, name, to)
 
 
 @cli.command(short_help="Hand the whole journal to other programs.")
@@ -248,15 +247,15 @@ def data(folder: Path, form: Literal["json", "csv"], to: Path | None, cache: Pat
 
     With --as csv --to DIR every kind of thing becomes a file of its own: a row an observation, a column a variable.
     """
-    from journal.desk.at_hand import at_desk
-    from journal.desk.handing_out import hand_out
+    from journal.commands.export import export_journal
+    from journal.commands.workspace import open_workspace
 
-    with at_desk(folder, cache=cache) as desk:
-        hand_out(desk, form, to)
+    with open_workspace(folder, cache=cache) as desk:
+        export_journal(desk, form, to)
 
 
 def main() -> None:
     """The command `journal`: never a traceback, unless JOURNAL_TRACEBACK asks for it."""
-    from journal.desk.ending import run
+    from journal.commands.console import run
 
     sys.exit(run(cli, sys.argv[1:]))

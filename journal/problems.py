@@ -1,4 +1,4 @@
-"""What is wrong in what a person wrote: a value that is collected, never an exception."""
+"""Problems in what a person wrote, collected as values; and the one exception whose message is meant for the author."""
 
 from __future__ import annotations
 
@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import Literal
 
-Weight = Literal["wrong", "odd"]
+# What is wrong in what a person wrote: a value that is collected, never an exception.
+
+Severity = Literal["wrong", "odd"]
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -22,7 +24,7 @@ class Problem:
 
     path: str
     line: int
-    weight: Weight
+    weight: Severity
     says: str
     mend: str
 
@@ -64,3 +66,10 @@ def shortened(text: str, at_most: int = 48) -> str:
     """A found text in quotation marks, on one line, cut where it is longer than `at_most` characters."""
     line = " ".join(text.split())
     return f'"{line}"' if len(line) <= at_most else f'"{line[: at_most - 1]}…"'
+
+
+# The one exception that is meant for the keeper.
+
+
+class Refusal(Exception):
+    """A command cannot do what it was asked; its text is a sentence for the keeper, without the final full stop."""

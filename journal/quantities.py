@@ -24,7 +24,7 @@ U = TypeVar("U")
 
 
 @dataclass(frozen=True, slots=True)
-class Remark:
+class QuantityRemark:
     """Why a value that was read deserves another look; says and mend as in `Problem`."""
 
     says: str
@@ -32,19 +32,19 @@ class Remark:
 
 
 @dataclass(frozen=True, slots=True)
-class Read(Generic[T]):
+class Parsed(Generic[T]):
     """A value, and what is *odd* about how it was written."""
 
     value: T
-    remarks: tuple[Remark, ...] = ()
+    remarks: tuple[QuantityRemark, ...] = ()
 
-    def then(self, step: Callable[[T], U]) -> Read[U]:
+    def then(self, step: Callable[[T], U]) -> Parsed[U]:
         """What `step` makes of the value, with the same remarks."""
-        return Read(step(self.value), self.remarks)
+        return Parsed(step(self.value), self.remarks)
 
-    def noting(self, says: str, mend: str = "") -> Read[T]:
+    def noting(self, says: str, mend: str = "") -> Parsed[T]:
         """The same value with one more remark."""
-        return Read(self.value, (*self.remarks, Remark(says, mend)))
+        return Parsed(self.value, (*self.remarks, QuantityRemark(says, mend)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +129,7 @@ _LONGEST_S = Decimal(36_525 * 86_400)
 _MOST_COUNTED = 1_000_000
 
 
-def tidied(text: str) -> str:
+def normalised(text: str) -> str:
     """The text with single plain spaces and plain minus signs, no longer than a quantity can be; may raise."""
     plain = _SPACES.sub(" ", text).strip().replace("\u2212", "-").replace("º", "°")
     if len(plain) > _LONGEST:
@@ -137,7 +137,7 @@ def tidied(text: str) -> str:
     return plain.replace("℃", "°C").replace("℉", "°F")
 
 
-def _leading_number(plain: str, example: str) -> tuple[Read[Decimal], str]:
+def _leading_number(plain: str, example: str) -> tuple[Parsed[Decimal], str]:
     """The number that tidied text begins with, and the rest."""
     found = _NUMBER.match(plain)
     if not found:
@@ -148,7 +148,7 @@ def _leading_number(plain: str, example: str) -> tuple[Read[Decimal], str]:
     bare = written.replace(" ", "").replace(",", ".")
     if len(bare.strip("+-").partition(".")[0].lstrip("0")) > _MOST_DIGITS or len(bare) > 2 * _MOST_DIGITS:
         raise Unreadable(f"{shortened(plain)} has more digits than anything measured", f"write it like {example}")
-    value = Read(Decimal(bare))
+    value = Parsed(Decimal(bare))
     if _THOUSANDS_COMMA.fullmatch(written):
         meant = written.replace(",", ".")
         return value.noting(
@@ -162,9 +162,9 @@ def _unit(written: str) -> str:
     return written.strip().rstrip(".").casefold()
 
 
-def _quantity(text: str, dimension: Dimension, *, signed: bool = False) -> Read[Decimal]:
+def _quantity(text: str, dimension: Dimension, *, signed: bool = False) -> Parsed[Decimal]:
     """One term ("412 g") or two ("5 lb 2 oz"), in the dimension's base unit."""
-    plain = tidied(text)
+    plain = normalised(text)
     number, rest = _leading_number(plain, dimension.example)
     if not signed and number.value < 0:
         raise Unreadable(f"{shortened(plain)} is below zero", f"no {dimension.name} is")
@@ -176,7 +176,7 @@ def _quantity(text: str, dimension: Dimension, *, signed: bool = False) -> Read[
     return _two_terms(plain, number, rest, dimension)
 
 
-def _two_terms(plain: str, number: Read[Decimal], rest: str, dimension: Dimension) -> Read[Decimal]:
+def _two_terms(plain: str, number: Parsed[Decimal], rest: str, dimension: Dimension) -> Parsed[Decimal]:
     parts = _TWO_TERMS.fullmatch(rest)
     large = dimension.factors.get(_unit(parts["first"])) if parts else None
     if not parts or large is None:
@@ -188,7 +188,7 @@ def _two_terms(plain: str, number: Read[Decimal], rest: str, dimension: Dimensio
     if small >= large:
         raise Unreadable(f"{shortened(plain)} names the smaller unit first", f"write it like {dimension.example}")
     sign = -1 if number.value < 0 else 1
-    return Read(number.value * large + sign * second.value * small, number.remarks + second.remarks)
+    return Parsed(number.value * large + sign * second.value * small, number.remarks + second.remarks)
 
 
 def _unknown_unit(plain: str, unit: str, dimension: Dimension) -> Unreadable:
@@ -199,7 +199,7 @@ def _unknown_unit(plain: str, unit: str, dimension: Dimension) -> Unreadable:
     )
 
 
-def mass_g(text: str) -> Read[float]:
+def mass_g(text: str) -> Parsed[float]:
     """Grams, 0 or more: `412 g`, `1.2 kg`, `14.5 oz`, `5 lb 2 oz`. A mass without a unit is not read."""
     return _quantity(text, MASS_G).then(float)
 
@@ -207,25 +207,25 @@ def mass_g(text: str) -> Read[float]:
 _IN_ALL = re.compile(r"(?P<mass>.+?) ?(?:(?P<all>\bin all)|\beach|\b(?:per|a) unit)", re.IGNORECASE)
 
 
-def mass_of_lot(text: str) -> Read[Mass]:
+def mass_of_lot(text: str) -> Parsed[Mass]:
     """A mass per unit (`2.3 kg`) or of the whole lot (`13.8 kg in all`)."""
-    found = _IN_ALL.fullmatch(tidied(text))
+    found = _IN_ALL.fullmatch(normalised(text))
     if not found:
         return mass_g(text).then(Mass)
     return mass_g(found["mass"]).then(lambda g: Mass(g, in_all=bool(found["all"])))
 
 
-def length_m(text: str) -> Read[float]:
+def length_m(text: str) -> Parsed[float]:
     """Metres, below zero too (an elevation): `120 cm`, `4 ft`, `6 ft 6 in`."""
     return _quantity(text, LENGTH_M, signed=True).then(float)
 
 
-def flow_m3_h(text: str) -> Read[float]:
+def flow_m3_h(text: str) -> Parsed[float]:
     """Cubic metres an hour, 0 or more: `200 m³/h`, `118 cfm`, `55 l/s`."""
     return _quantity(text, FLOW_M3_H).then(float)
 
 
-def _duration_s(text: str) -> Read[Decimal]:
+def _duration_s(text: str) -> Parsed[Decimal]:
     """Seconds, up to a hundred years: days are added to dates, which end with the year 9999."""
     read = _quantity(text, DURATION_S)
     if read.value > _LONGEST_S:
@@ -233,34 +233,34 @@ def _duration_s(text: str) -> Read[Decimal]:
     return read
 
 
-def duration_h(text: str) -> Read[float]:
+def duration_h(text: str) -> Parsed[float]:
     """Hours, 0 or more: `2.5 h`, `45 min`, `2 h 30 min`, `7 d`."""
     return _duration_s(text).then(lambda s: float(s / 3600))
 
 
-def duration_d(text: str) -> Read[float]:
+def duration_d(text: str) -> Parsed[float]:
     """Days, 0 or more: `7 d`, `2 weeks`, `36 h`."""
     return _duration_s(text).then(lambda s: float(s / 86400))
 
 
-def duration_min(text: str) -> Read[float]:
+def duration_min(text: str) -> Parsed[float]:
     """Minutes, 0 or more: `15 min`, `30 s`, `1 h`."""
     return _duration_s(text).then(lambda s: float(s / 60))
 
 
-def pressure_pa(text: str) -> Read[float]:
+def pressure_pa(text: str) -> Parsed[float]:
     """Pascals, 0 or more: `15 psi`, `103 kPa`, `1 bar`."""
     return _quantity(text, PRESSURE_PA).then(float)
 
 
-def co2_ppm(text: str) -> Read[float]:
+def co2_ppm(text: str) -> Parsed[float]:
     """Parts per million by volume, 0 or more: `900 ppm`, `0.09 %`."""
     return _quantity(text, CO2_PPM).then(float)
 
 
-def temperature_c(text: str) -> Read[float]:
+def temperature_c(text: str) -> Parsed[float]:
     """Degrees Celsius: `16 °C`, `61 °F`, `289 K`. Not read below absolute zero (-273.15 °C) or without a unit."""
-    plain = tidied(text)
+    plain = normalised(text)
     number, rest = _leading_number(plain, "16 °C")
     unit = _unit(rest).replace("deg", "").replace("°", "").strip()
     if unit not in _TO_CELSIUS:
@@ -279,27 +279,27 @@ _TO_CELSIUS: Mapping[str, Callable[[Decimal], Decimal]] = {
 }
 
 
-def percentage(text: str) -> Read[float]:
+def percentage(text: str) -> Parsed[float]:
     """Per cent, of any size: `92 %`, `92% RH`, `92`."""
-    plain = tidied(text)
+    plain = normalised(text)
     number, rest = _leading_number(plain, "92 %")
     if rest.casefold() not in _PERCENT_SIGNS:
         raise Unreadable(f"{shortened(plain)} is no percentage", "write it like 92 %")
     return number.then(float)
 
 
-def kelvin(text: str) -> Read[float]:
+def kelvin(text: str) -> Parsed[float]:
     """A colour temperature in kelvin, above 0: `6500 K`, `6500`."""
-    plain = tidied(text)
+    plain = normalised(text)
     number, rest = _leading_number(plain, "6500 K")
     if _unit(rest) not in {"", "k", "kelvin"} or number.value <= 0:
         raise Unreadable(f"{shortened(plain)} is no colour temperature", "write it in kelvin, like 6500 K")
     return number.then(float)
 
 
-def count(text: str, least: int = 0) -> Read[int]:
+def count(text: str, least: int = 0) -> Parsed[int]:
     """A whole number from `least` to a million: `5`."""
-    plain = tidied(text)
+    plain = normalised(text)
     number, rest = _leading_number(plain, "5")
     if rest or not _WHOLE.fullmatch(plain):
         raise Unreadable(f"{shortened(plain)} is no whole number", "write the number alone, like 5")

@@ -71,7 +71,7 @@ def make_journal() -> Callable[..., Any]:
     from journal.model import Photo, Settings
     from journal.reading.entries import read_entry
     from journal.reading.linking import assemble
-    from journal.reading.settings import read_settings
+    from journal.reading.settings_file import read_settings
     from journal.reading.tracks import read_track
 
     def photo(path: str, facts: Mapping[str, Any]) -> Photo:
@@ -175,7 +175,7 @@ def picture_bytes() -> Callable[..., bytes]:
     """Called with a format's name it gives a small picture in it, with an EXIF block where one is handed in."""
     from PIL import Image
 
-    import journal.reading.pixels  # noqa: F401 - registers the HEIC writer
+    import journal.reading.picture_files  # noqa: F401 - registers the HEIC writer
 
     def content(
         kind: str, block: bytes = b"", size: tuple[int, int] = (64, 32), image: Any = None, **options: Any

@@ -10,7 +10,7 @@ import pytest
 
 from journal.cli import cli
 from journal.reading.keys import COMMON_KEYS, KEYS, STAGES
-from journal.reading.settings import SETTINGS
+from journal.reading.settings_file import SETTINGS
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")

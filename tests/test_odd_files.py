@@ -10,17 +10,17 @@ from typing import Any
 
 import pytest
 
-from journal import making
-from journal.desk.ending import sentence_of
-from journal.keeping.cache import Cache
-from journal.keeping.remembering import Memory
-from journal.making import build_site, read_journal
+from journal import pipeline
+from journal.cache.file_cache import FileCache
+from journal.cache.store import Cache
+from journal.commands.console import sentence_of
 from journal.model import Batch, Journal
+from journal.pipeline import build_site, read_journal
 from journal.reading import photos
 from journal.reading.entries import read_entry
 from journal.reading.folder import LARGEST_BYTES
 from journal.reading.linking import assemble
-from journal.reading.settings import read_settings
+from journal.reading.settings_file import read_settings
 from journal.site import images
 
 ENTRIES = {
@@ -55,10 +55,10 @@ def read(root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callabl
     def in_this_process(rows: Any, *_: Any) -> Iterator[Any]:
         yield from ((path, photos.read_facts(file), None) for path, file in rows)
 
-    monkeypatch.setattr(making, "photo_work", in_this_process)
+    monkeypatch.setattr(pipeline, "photo_work", in_this_process)
 
     def run() -> Journal:
-        memory = Memory(Cache(tmp_path / "cache"), root, time.time_ns() + 10**10)
+        memory = FileCache(Cache(tmp_path / "cache"), root, time.time_ns() + 10**10)
         journal = read_journal(memory, lambda *_: None).journal
         memory.cache.save()
         return journal
@@ -67,12 +67,12 @@ def read(root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callabl
 
 
 READERS = {
-    "an entry": (making, "read_entry", "notes/n.md"),
-    "the settings": (making, "read_settings", "journal.toml"),
-    "a track": (making, "read_track", "walk.gpx"),
-    "a logger's file": (making, "read_log_on", "c.csv"),
+    "an entry": (pipeline, "read_entry", "notes/n.md"),
+    "the settings": (pipeline, "read_settings", "journal.toml"),
+    "a track": (pipeline, "read_track", "walk.gpx"),
+    "a logger's file": (pipeline, "read_log_on", "c.csv"),
     "a photo": (photos, "read_exif", "finds/a/IMG_1.png"),
-    "a photo's time": (making, "photo_of", "finds/a/IMG_1.png"),
+    "a photo's time": (pipeline, "photo_of", "finds/a/IMG_1.png"),
 }
 
 
@@ -111,7 +111,7 @@ def test_want_of_memory_and_a_stop_end_the_run(
     def raises(*_: Any) -> None:
         raise error
 
-    monkeypatch.setattr(making, "read_entry", raises)
+    monkeypatch.setattr(pipeline, "read_entry", raises)
     with pytest.raises(error):
         read()
 
@@ -126,7 +126,7 @@ def test_a_site_is_built_of_a_journal_with_a_file_of_every_kind_that_broke_off(r
     (root / "tents/u.md").write_text(f"---\nkind: tent\nabout: nope\ndate: 2026-10-23\n{check}---\n", encoding="utf-8")
     (root / "last.md").write_text("---\nkind: note\nabout: B-1\ndate: 9999-12-31\nnext: 9999-12-31 rest\n---\n")
     (root / "walk.gpx").write_text("<gpx><trk><trkseg><trkpt", encoding="utf-8")
-    memory = Memory(Cache(tmp_path / "cache"), root, time.time_ns())
+    memory = FileCache(Cache(tmp_path / "cache"), root, time.time_ns())
     built = build_site(memory, tmp_path / "site", lambda *_: None)
     assert {"c.csv", "journal.toml", "tents/u.md", "last.md", "walk.gpx"} <= {p.path for p in built.journal.problems}
     assert 3 == sum(p.path == "journal.toml" and p.weight == "wrong" for p in built.journal.problems)
@@ -158,7 +158,7 @@ def test_a_file_larger_than_its_kind_need_be_is_not_read(
 def test_a_file_that_grew_since_it_was_seen_is_read_no_further_than_its_limit(
     read: Callable[[], Journal], root: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    scan = making.scan
+    scan = pipeline.scan
 
     def scan_and_grow(folder: Path) -> Any:
         found = scan(folder)
@@ -166,7 +166,7 @@ def test_a_file_that_grew_since_it_was_seen_is_read_no_further_than_its_limit(
             file.truncate(LARGEST_BYTES["entry"] + 1)
         return found
 
-    monkeypatch.setattr(making, "scan", scan_and_grow)
+    monkeypatch.setattr(pipeline, "scan", scan_and_grow)
     assert [1] == [p.says.count("larger than 1 MB") for p in read().problems if p.path == "notes/n.md"]
 
 

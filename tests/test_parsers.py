@@ -8,42 +8,37 @@ from types import SimpleNamespace
 
 import pytest
 
+from journal.analysis.due import resets
+from journal.analysis.identity import species_named
+from journal.analysis.power import wet_rating
+from journal.analysis.sensors import salt_in
+from journal.analysis.substrate import dry_share_of
+from journal.geo.detect import directions_in, positions_in
+from journal.geo.known_positions import KnownPlaces
+from journal.geo.parse import parse_position
 from journal.model import ClimateSource, Settings, Share
 from journal.problems import Unreadable, nearest
 from journal.quantities import count, duration_d, kelvin, mass_g, mass_of_lot, percentage, temperature_c
-from journal.reading import regimes
-from journal.reading.belonging import shown_in
-from journal.reading.climate import files_of, read_log
+from journal.reading import values
+from journal.reading.csv_tables import find_table, stamp_reader
 from journal.reading.dates import read_next, read_when, when_in_name
 from journal.reading.entries import read_entry
 from journal.reading.exif import exif_facts
-from journal.reading.frontmatter import read_front_matter
-from journal.reading.ids import parse_id, parse_ref
-from journal.reading.keeper import keeper_problems, split_keeper
-from journal.reading.settings import read_settings
-from journal.reading.stamps import stamp_reader
-from journal.reading.tables import find_table
+from journal.reading.front_matter import read_front_matter
+from journal.reading.logger_files import files_of, read_log
+from journal.reading.photo_claims import shown_in
+from journal.reading.private_passages import private_problems, split_private
+from journal.reading.settings_file import read_settings
 from journal.reading.tracks import read_track
-from journal.reckoning.due import resets
-from journal.reckoning.mixes import dry_share_of
-from journal.reckoning.places import parse_position
-from journal.reckoning.salts import salt_in
-from journal.reckoning.species_names import species_named
-from journal.reckoning.wet_ratings import wet_rating
-from journal.sharing.cleaning import clocks_in, files_in
-from journal.sharing.folding import Folded, fold, parted
-from journal.sharing.granting import grant_of
-from journal.sharing.hunting import hunted_of
-from journal.sharing.known_places import KnownPlaces
-from journal.sharing.links_out import SetAside
-from journal.sharing.opened import opened
-from journal.sharing.redaction import cleaner_of
-from journal.sharing.ways import ways_in
-from journal.sharing.whereabouts import positions_in
-from journal.sharing.written_ids import WrittenIds
-from journal.site.lettering import wrapped
-from journal.site.markdown import render
-from journal.site.prose import Prose, id_words, links_in, targets_in
+from journal.reading.values import parse_id, parse_ref
+from journal.sharing.clean_text import SetAside, clocks_in, files_in
+from journal.sharing.decoders import texts_in
+from journal.sharing.detectors import detectors_of
+from journal.sharing.grant import grant_of
+from journal.sharing.normalise import Normalised, WrittenIds, normalise, parted
+from journal.sharing.redact import cleaner_of
+from journal.site.charts.primitives import wrapped
+from journal.site.markdown import Prose, id_words, links_in, render, targets_in
 from journal.site.search import SearchRow, index_words
 from tests.growth import grows_faster_than_a_scan
 from tests.sharing.planted import SINCE, ids_of_names, planted
@@ -134,11 +129,11 @@ def prose(text: str) -> object:
 
 
 def in_pages(text: str) -> object:
-    return list(opened("a.html", text.encode(), depth=1))
+    return list(texts_in("a.html", text.encode(), depth=1))
 
 
 CLEANER = cleaner_of(JOURNAL, grant_of(JOURNAL, SHARE))
-HUNTED = hunted_of(JOURNAL, SHARE)
+HUNTED = detectors_of(JOURNAL, SHARE)
 WRITTEN = WrittenIds(IDS, IDS[:3])
 KNOWN = KnownPlaces(PLACES, ((47.1, 8.2),), keen=True)
 
@@ -147,7 +142,7 @@ PARSERS: dict[str, tuple[Parser, int]] = {
     "front matter never closed": (never_closed, 400),
     "keys of an entry": (keyed, 400),
     "text of an entry": (entry, 400),
-    "passages for the keeper": (lambda text: (split_keeper(text), list(keeper_problems("a.md", text, 1))), 400),
+    "passages for the keeper": (lambda text: (split_private(text), list(private_problems("a.md", text, 1))), 400),
     "a date": (refusing(lambda text: read_when(text, UTC)), 400),
     "a date in a name": (when_in_name, 400),
     "what is next": (refusing(read_next), 400),
@@ -160,11 +155,11 @@ PARSERS: dict[str, tuple[Parser, int]] = {
     "a difference of temperature": (refusing(kelvin), 400),
     "a number of days": (refusing(duration_d), 400),
     "a count": (refusing(count), 400),
-    "a band of humidity": (refusing(regimes.humidity_band), 400),
-    "a band of temperature": (refusing(regimes.temperature_band), 400),
-    "hours of light": (refusing(regimes.light_hours), 400),
-    "an exhaust cycle": (refusing(regimes.exhaust), 400),
-    "a part of a mix": (refusing(regimes.mix_part), 400),
+    "a band of humidity": (refusing(values.humidity_band), 400),
+    "a band of temperature": (refusing(values.temperature_band), 400),
+    "hours of light": (refusing(values.light_hours), 400),
+    "an exhaust cycle": (refusing(values.exhaust), 400),
+    "a part of a mix": (refusing(values.mix_part), 400),
     "a position": (refusing(parse_position), 400),
     "header of a table": (refusing(header), 400),
     "rows of a logger": (log, 400),
@@ -189,12 +184,12 @@ PARSERS: dict[str, tuple[Parser, int]] = {
     "words of the search": (lambda text: index_words(SearchRow("a", "a", "note", words=text)), 400),
     "Markdown": (prose, 400),
     "lines of a drawing": (lambda text: wrapped.__wrapped__(text, 14.0), 400),
-    "a text as it reads": (lambda text: (Folded(text), fold(text), parted(text)), 400),
+    "a text as it reads": (lambda text: (Normalised(text), normalise(text), parted(text)), 400),
     "positions in a text": (lambda text: list(positions_in(text)), 400),
-    "ways in a text": (lambda text: list(ways_in(text)), 400),
+    "ways in a text": (lambda text: list(directions_in(text)), 400),
     "clock times in a text": (lambda text: list(clocks_in(text)), 400),
     "names of files in a text": (lambda text: list(files_in(text)), 400),
-    "IDs as people write them": (lambda text: list(WRITTEN.told_in(Folded(text))), 400),
+    "IDs as people write them": (lambda text: list(WRITTEN.told_in(Normalised(text))), 400),
     "known places in a text": (lambda text: list(KNOWN.told_in(text)), 400),
     "links of a text": (lambda text: SetAside(text, lambda _: "p", str, lambda _: True).put_back("", "-"), 400),
     "what a share keeps of a text": (lambda text: CLEANER.prose(text, lambda target: None), 200),

@@ -12,9 +12,9 @@ from typing import Any
 
 import pytest
 
+from journal.geo.parse import parse_position
 from journal.problems import Unreadable
-from journal.quantities import tidied
-from journal.reckoning.places import parse_position
+from journal.quantities import normalised
 from tests.growth import grows_faster_than_a_scan
 
 ROOT = Path(__file__).parent.parent
@@ -24,18 +24,16 @@ SIZE = 300
 
 ON_SHORT_TEXTS = {
     "journal.quantities": "what `tidied` lets through",
-    "journal.reading.regimes": "what `tidied` lets through",
-    "journal.reckoning.angles": "positions, of which `parse_position` bounds the length",
-    "journal.reckoning.geostrings": "positions, of which `parse_position` bounds the length",
-    "journal.reckoning.grids": "positions, of which `parse_position` bounds the length",
-    "journal.reckoning.places": "positions, of which `parse_position` bounds the length",
-    "journal.reckoning.probe_checks": "what `tidied` lets through",
-    "journal.sharing.own_words": "the program's own templates",
+    "journal.reading.values": "what `tidied` lets through",
+    "journal.geo.parse": "positions, of which `parse_position` bounds the length",
+    "journal.geo.grids": "positions, of which `parse_position` bounds the length",
+    "journal.analysis.sensors": "what `tidied` lets through",
+    "journal.sharing.program_words": "the program's own templates",
 }
 """Modules whose patterns are tried on nothing but texts that are short, or that nobody else writes."""
 
 IN_A_PART = {
-    ("journal.sharing.opened", "_TAG_OR_COMMENT"): "up to the last end of a comment, so that each finds its own",
+    ("journal.sharing.decoders", "_TAG_OR_COMMENT"): "up to the last end of a comment, so that each finds its own",
 }
 """Patterns that are tried only on a part of a text in which they cannot be slow; `tests/test_parsers.py` tries that."""
 
@@ -220,7 +218,7 @@ PATHS = [path for path in source_files() if module_of(path) not in ON_SHORT_TEXT
 
 def test_texts_are_short_where_patterns_trust_that_they_are() -> None:
     with pytest.raises(Unreadable):
-        tidied("0" * 1000)
+        normalised("0" * 1000)
     with pytest.raises(Unreadable):
         parse_position("0" * 1000)
     assert set(ON_SHORT_TEXTS) <= {module_of(path) for path in source_files()}
@@ -232,6 +230,7 @@ def test_the_time_of_a_pattern_grows_no_faster_than_its_text(path: Path) -> None
     for name, pattern, in_the_whole in own_patterns(path):
         read = tried(pattern, in_the_whole)
         for front, body, end in shapes_for(pattern):
+
             def shape(size: int, front: str = front, body: str = body, end: str = end) -> str:
                 return front + body * (size // len(body)) + end
 
@@ -243,11 +242,11 @@ def test_the_time_of_a_pattern_grows_no_faster_than_its_text(path: Path) -> None
 
 MADE_WHILE_RUNNING = frozenset(
     {
-        ("journal.sharing.cleaning", "_odd_file_names"),
-        ("journal.sharing.written_ids", "_pattern"),
-        ("journal.site.offline", "is_left_out"),
-        ("journal.site.placing", "_left_beside"),
-        ("journal.writing.numbering", "_in_year"),
+        ("journal.sharing.clean_text", "_odd_file_names"),
+        ("journal.sharing.normalise", "_pattern"),
+        ("journal.site.build.offline", "is_left_out"),
+        ("journal.site.build.swap", "_left_beside"),
+        ("journal.writing.new_entry", "_in_year"),
     }
 )
 """(module, function) that makes a pattern of names, of IDs or of a list of its own."""

@@ -12,7 +12,7 @@ from scipy import constants
 
 from journal import quantities as q
 from journal.problems import Unreadable
-from journal.quantities import Mass, Read
+from journal.quantities import Mass, Parsed
 
 # NIST SP 811 (2008), appendix B.8, as printed there (seven digits): pound (avoirdupois), ounce (avoirdupois), foot,
 # inch, cubic foot per minute (m³/s) and pound-force per square inch. Not re-read here: from memory; the same factors
@@ -28,7 +28,7 @@ SP_811 = [
 
 
 @pytest.mark.parametrize(("read", "text", "si"), SP_811)
-def test_a_factor_is_the_printed_one(read: Callable[[str], Read[float]], text: str, si: float) -> None:
+def test_a_factor_is_the_printed_one(read: Callable[[str], Parsed[float]], text: str, si: float) -> None:
     assert si == pytest.approx(read(text).value, rel=2e-7)  # half of the last printed digit
 
 
@@ -46,7 +46,7 @@ def test_a_factor_is_the_printed_one(read: Callable[[str], Read[float]], text: s
         (q.temperature_c, "289 K", constants.convert_temperature(289, "K", "C")),
     ],
 )
-def test_a_factor_is_that_of_the_reference_library(read: Callable[[str], Read[float]], text: str, si: float) -> None:
+def test_a_factor_is_that_of_the_reference_library(read: Callable[[str], Parsed[float]], text: str, si: float) -> None:
     assert si == pytest.approx(read(text).value, rel=1e-12)
 
 
@@ -75,7 +75,7 @@ def test_a_factor_is_that_of_the_reference_library(read: Callable[[str], Read[fl
     ],
 )
 def test_a_mass_is_read_in_grams(text: str, g: float) -> None:
-    assert Read(pytest.approx(g, rel=1e-12)) == q.mass_g(text)
+    assert Parsed(pytest.approx(g, rel=1e-12)) == q.mass_g(text)
 
 
 @pytest.mark.parametrize(
@@ -220,17 +220,17 @@ def test_what_is_no_temperature_is_not_read(text: str) -> None:
 
 @pytest.mark.parametrize("text", ["92 %", "92%", "92", "92.0 % RH", "92\u202f%", "92 percent"])
 def test_a_percentage_is_read_bare_too(text: str) -> None:
-    assert Read(92.0) == q.percentage(text)
+    assert Parsed(92.0) == q.percentage(text)
 
 
 @pytest.mark.parametrize("text", ["6500 K", "6500", "6500k", "6 500 K", "6500 kelvin"])
 def test_a_colour_temperature_is_read_bare_too(text: str) -> None:
-    assert Read(6500.0) == q.kelvin(text)
+    assert Parsed(6500.0) == q.kelvin(text)
 
 
 @pytest.mark.parametrize(("text", "n"), [("5", 5), ("05", 5), ("1 200", 1200), ("0", 0), ("1000000", 1_000_000)])
 def test_a_count_is_a_whole_number(text: str, n: int) -> None:
-    assert Read(n) == q.count(text)
+    assert Parsed(n) == q.count(text)
 
 
 @pytest.mark.parametrize("text", ["five", "1.5", "1,5", "5.0", "1,200", "-1", "5 plates", "1000001", "9" * 150])
@@ -240,14 +240,14 @@ def test_what_is_no_count_is_not_read(text: str) -> None:
 
 
 def test_a_count_from_one_begins_at_one() -> None:
-    assert Read(1) == q.count("1", least=1)
+    assert Parsed(1) == q.count("1", least=1)
     with pytest.raises(Unreadable):
         q.count("0", least=1)
 
 
 @pytest.mark.parametrize("read", [q.percentage, q.kelvin, q.co2_ppm, q.flow_m3_h, q.duration_h, q.pressure_pa])
 @pytest.mark.parametrize("text", ["", "soon", "5 apples", "%", "\u2212", "1..2", ","])
-def test_every_reader_says_what_it_could_not_read(read: Callable[[str], Read[float]], text: str) -> None:
+def test_every_reader_says_what_it_could_not_read(read: Callable[[str], Parsed[float]], text: str) -> None:
     with pytest.raises(Unreadable) as fault:
         read(text)
     assert fault.value.mend
@@ -275,7 +275,7 @@ def test_a_decimal_comma_says_the_same_as_a_point(number: object) -> None:
 def test_no_text_is_too_odd_to_be_refused_politely(text: str) -> None:
     for read in (q.mass_of_lot, q.length_m, q.temperature_c, q.percentage, q.kelvin, q.count, q.duration_d):
         with suppress(Unreadable):
-            assert isinstance(read(text), Read)
+            assert isinstance(read(text), Parsed)
 
 
 @pytest.mark.parametrize("text", ["416000 wk", "36525.1 d", "99999999999 s", "5218 wk 200 d"])

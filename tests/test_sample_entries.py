@@ -13,18 +13,18 @@ from typing import Any
 
 import pytest
 
+from journal.analysis.identity import certainty_of, doubtful, identity_confirmed
+from journal.analysis.lineage import lineage_of
 from journal.model import Journal, Note, Settings
-from journal.reading.climate import files_of, read_log
+from journal.reading.consistency import date_as_told
 from journal.reading.dates import journal_zone
-from journal.reading.dating import date_as_told
 from journal.reading.entries import Draft, read_entry
 from journal.reading.keys import KEYS, KINDS, STAGES
 from journal.reading.linking import assemble
+from journal.reading.logger_files import files_of, read_log
 from journal.reading.photos import photo_of, read_facts
-from journal.reading.settings import read_settings
+from journal.reading.settings_file import read_settings
 from journal.reading.tracks import read_track
-from journal.reckoning.identity import certainty_of, doubtful, identity_confirmed
-from journal.reckoning.lineage import lineage_of
 
 SAMPLE = Path(__file__).parent.parent / "sample_entries"
 PICTURES = sorted(p for p in SAMPLE.rglob("*") if p.suffix in {".jpg", ".heic", ".webp"})
@@ -34,9 +34,7 @@ UNCLAIMED = "batches/B-031/IMG_0553.jpg"
 @pytest.fixture(scope="module")
 def drafts() -> tuple[Draft, ...]:
     settings = Settings(time_zone="Europe/London")
-    read = (
-        read_entry(_path(p), p.read_bytes(), settings) for p in sorted(SAMPLE.rglob("*.md"))
-    )
+    read = (read_entry(_path(p), p.read_bytes(), settings) for p in sorted(SAMPLE.rglob("*.md")))
     return tuple(draft for draft in read if draft is not None)
 
 

@@ -8,16 +8,15 @@ from pathlib import Path
 
 import pytest
 
+from journal.analysis.calendar import seasons
+from journal.analysis.due import due
+from journal.analysis.forecast import expected
+from journal.analysis.progress import milestones, progress_of
+from journal.export.document import document
 from journal.model import Journal
 from journal.reading.entries import read_entry
 from journal.reading.linking import assemble
-from journal.reading.settings import read_settings
-from journal.reckoning.due import due
-from journal.reckoning.expecting import expected
-from journal.reckoning.milestones import milestones
-from journal.reckoning.season import seasons
-from journal.reckoning.timing import runs
-from journal.site.data import document
+from journal.reading.settings_file import read_settings
 
 SAMPLE = Path(__file__).parent.parent / "sample_entries"
 
@@ -31,7 +30,7 @@ def journal() -> Journal:
 
 
 def test_the_phoenix_batch_is_in_its_fiftieth_day_when_the_sample_is_shown(journal: Journal) -> None:
-    day0 = runs(journal)["B-031"].day0
+    day0 = progress_of(journal)["B-031"].day0
     assert journal.settings.as_of is not None
     assert day0 is not None
     assert 50 == (journal.settings.as_of - day0).days
@@ -57,7 +56,7 @@ def test_a_run_took_the_days_its_story_tells(
     between: dict[int, int],
     journal: Journal,
 ) -> None:
-    one = milestones(runs(journal)[id])
+    one = milestones(progress_of(journal)[id])
     assert (colonised, pinning, after_move, harvest, between) == (
         one.colonised_d, one.pinning_d, one.pinning_after_move_d, one.harvest_d, one.between_flushes_d,
     )  # fmt: skip
@@ -68,9 +67,7 @@ def test_what_each_growing_batch_waits_for_and_what_that_rests_on(journal: Journ
         "B-031": ("harvest", date(2026, 11, 23), date(2026, 11, 25), "published", None),
         "B-032": ("colonised", date(2026, 12, 15), date(2027, 1, 1), "practice", None),
         "B-033": ("pins", date(2026, 12, 4), date(2026, 12, 4), "line", 1),
-    } == {
-        id: (one.what, one.from_day, one.to_day, one.basis, one.n) for id, one in expected(journal).items()
-    }
+    } == {id: (one.what, one.from_day, one.to_day, one.basis, one.n) for id, one in expected(journal).items()}
 
 
 def test_the_slant_s_renewal_is_the_keeper_s_own_and_the_liquid_culture_s_is_reckoned(journal: Journal) -> None:

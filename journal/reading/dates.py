@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from journal.model import Next, When
 from journal.problems import Unreadable, shortened
-from journal.quantities import Read
+from journal.quantities import Parsed
 
 _HOW = "write it like 2026-10-03, 2026-10-03 14:05, 2026-10 or about 2026-10-03"
 _ABOUT = re.compile(r"about\s+", re.IGNORECASE)
@@ -25,7 +25,7 @@ _DAY_IN_FRONT = re.compile(r"(?P<day>[0-9]{4}-[0-9]{2}-[0-9]{2})(?![0-9])[\s:,]*
 _FIRST_YEAR, _LAST_YEAR = 1700, 2999
 
 
-def read_when(text: str, zone: tzinfo) -> Read[When]:
+def read_when(text: str, zone: tzinfo) -> Parsed[When]:
     """A date as format 1 has it; a time without offset is in `zone`. Raises Unreadable.
 
     Of a time that the clock change makes impossible or doubled the earlier of the two moments it can mean is taken,
@@ -37,12 +37,12 @@ def read_when(text: str, zone: tzinfo) -> Read[When]:
     if not found:
         raise Unreadable(f"{shortened(written)} is no date", _HOW)
     first = _calendar_day(written, int(found["year"]), int(found["month"] or 1), int(found["day"] or 1))
-    moment = _moment(written, first, found["time"], zone) if found["time"] else Read(None)
+    moment = _moment(written, first, found["time"], zone) if found["time"] else Parsed(None)
     if bare != written:
-        return Read(When(written, first, "about"))
+        return Parsed(When(written, first, "about"))
     if moment.value:
         return moment.then(lambda aware: When(written, first, "minute", aware))
-    return Read(When(written, first, "day" if found["day"] else "month" if found["month"] else "year"))
+    return Parsed(When(written, first, "day" if found["day"] else "month" if found["month"] else "year"))
 
 
 def _calendar_day(written: str, year: int, month: int, day: int) -> date:
@@ -54,13 +54,13 @@ def _calendar_day(written: str, year: int, month: int, day: int) -> date:
         raise Unreadable(f"{shortened(written)} is a day that no calendar has", _HOW) from None
 
 
-def _moment(written: str, day: date, time: str, zone: tzinfo) -> Read[datetime | None]:
+def _moment(written: str, day: date, time: str, zone: tzinfo) -> Parsed[datetime | None]:
     found = _TIME.fullmatch(time)
     if not found or int(found["hour"]) > 23 or int(found["minute"]) > 59 or int(found["second"] or 0) > 59:
         raise Unreadable(f"{shortened(written)} has no time of day that a clock shows", "write it like 14:05")
     wall = datetime(day.year, day.month, day.day, int(found["hour"]), int(found["minute"]), int(found["second"] or 0))
     if found["offset"]:
-        return Read(wall.replace(tzinfo=_offset(written, found["offset"])))
+        return Parsed(wall.replace(tzinfo=_offset(written, found["offset"])))
     return in_zone(wall, zone).then(lambda aware: aware)
 
 
@@ -75,12 +75,12 @@ def _offset(written: str, text: str) -> timezone:
     return timezone(size if text[0] == "+" else -size)
 
 
-def in_zone(wall: datetime, zone: tzinfo) -> Read[datetime]:
+def in_zone(wall: datetime, zone: tzinfo) -> Parsed[datetime]:
     """What a wall clock showed, as an aware time with a fixed offset; see `read_when` for the clock change."""
     two = [wall.replace(tzinfo=zone, fold=fold).astimezone(UTC) for fold in (0, 1)]
     earlier = min(two).astimezone(zone)
     offset = earlier.utcoffset() or timedelta(0)
-    moment = Read(earlier.replace(tzinfo=timezone(offset), fold=0))
+    moment = Parsed(earlier.replace(tzinfo=timezone(offset), fold=0))
     if two[0] == two[1]:
         return moment
     what = "came twice" if earlier.replace(tzinfo=None) == wall else "never came"
@@ -110,7 +110,7 @@ def when_in_name(name: str) -> When | None:
         return None
 
 
-def read_next(text: str) -> Read[Next]:
+def read_next(text: str) -> Parsed[Next]:
     """What is to be done, and on which day: `2026-11-28 raise the duct's far end`. Raises Unreadable.
 
     Without a day in front the words stand alone; one less exact than a day stays among the words, with a remark.
@@ -120,9 +120,9 @@ def read_next(text: str) -> Read[Next]:
     if found:
         if not found["text"]:
             raise Unreadable(f"{shortened(words)} does not say what is to be done", "write it after the day")
-        return Read(Next(found["text"], read_when(found["day"], UTC).value.first))
+        return Parsed(Next(found["text"], read_when(found["day"], UTC).value.first))
     if vague := re.match(r"(?:about )?[0-9]{4}-[0-9]{2}\b", words):
-        return Read(Next(words, None)).noting(
+        return Parsed(Next(words, None)).noting(
             f"{shortened(vague[0])} is no day", "begin with a whole date, like 2026-11-28, so that it falls due"
         )
-    return Read(Next(words, None))
+    return Parsed(Next(words, None))

@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import tzinfo
-from typing import Annotated, Any
+from typing import Annotated, Any, TypeVar
 
 from journal.model import Settings
-from journal.problems import Problem, Unreadable, Weight, nearest, shortened
+from journal.problems import Problem, Severity, Unreadable, nearest, shortened
 from journal.reading.dates import journal_zone
-from journal.reading.frontmatter import Field, FrontMatter, Item, read_front_matter
-from journal.reading.keeper import COUNTS_AS_PRIVATE, keeper_problems, split_keeper
+from journal.reading.folder import path_key
+from journal.reading.front_matter import Field, FrontMatter, Item, read_front_matter
 from journal.reading.keys import COMMON_KEYS, KEYS, KINDS, Key, kinds_with, names_of
-from journal.reading.notations import NOTATIONS, VALUES
+from journal.reading.private_passages import COUNTS_AS_PRIVATE, private_problems
+from journal.reading.values import NOTATIONS, VALUES
+from journal.unexpected import attempt
 
-__all__ = ["Draft", "read_entry", "split_keeper"]
+# An entry file into a draft: every key typed, nothing linked yet.
 
 
 @dataclass(frozen=True)
@@ -87,7 +89,7 @@ def read_entry(path: str, data: bytes, settings: Settings) -> Draft | None:
     if kind:
         reading.tell_missing(kind, front.fields)
         reading.weigh_certainty()
-    found = (*front.problems, *reading.problems, *keeper_problems(path, front.text, front.text_line))
+    found = (*front.problems, *reading.problems, *private_problems(path, front.text, front.text_line))
     return Draft(path, kind, reading.values, reading.lines, front.text, front.text_line, tuple(sorted(set(found))))
 
 
@@ -113,7 +115,7 @@ class _Reading:
         self.problems: list[Problem] = []
         self.strangers = 0
 
-    def tell(self, line: int, weight: Weight, says: str, mend: str) -> None:
+    def tell(self, line: int, weight: Severity, says: str, mend: str) -> None:
         self.problems.append(Problem(self.path, line, weight, says, mend))
 
     def kind_of(self, fields: tuple[Field, ...]) -> str | None:
@@ -229,3 +231,46 @@ _LIKE_A_PLACE = re.compile(r"[0-9]{2}|°")
 
 def _quotable(name: str) -> str:
     return "this" if _LIKE_A_PLACE.search(name) else shortened(name)
+
+
+# Where what is wrong is gathered while entries are linked.
+
+T = TypeVar("T")
+
+
+class ProblemList:
+    """Problems, as they come up. failed: those of entries at which the program itself failed, by path."""
+
+    def __init__(self, problems: Iterable[Problem] = ()) -> None:
+        self._problems = list(problems)
+        self.failed: dict[str, Problem] = {}
+
+    def each(self, drafts: Iterable[Draft], step: Callable[[Draft], T]) -> list[T]:
+        """What `step` makes of each draft, but for those at which it fails as nobody foresaw."""
+        made = []
+        for draft in drafts:
+            result = attempt(draft.path, lambda: step(draft))  # noqa: B023 - called at once
+            if isinstance(result, Problem):
+                self.failed[draft.path] = result
+            else:
+                made.append(result)
+        return made
+
+    def wrong(self, draft: Draft, key: str, says: str, mend: str) -> None:
+        """What cannot be used, at the line of that key (or the whole file, where it is not there)."""
+        self.at(draft.path, draft.lines.get(key, 0), "wrong", says, mend)
+
+    def odd(self, draft: Draft, key: str, says: str, mend: str) -> None:
+        """What is used, but should be looked at again."""
+        self.at(draft.path, draft.lines.get(key, 0), "odd", says, mend)
+
+    def at(self, path: str, line: int, weight: Severity, says: str, mend: str) -> None:
+        self._problems.append(Problem(path, line, weight, says, mend))
+
+    def add(self, problem: Problem) -> None:
+        self._problems.append(problem)
+
+    def sorted(self) -> tuple[Problem, ...]:
+        """Each problem once, by path as NFC text, then by line."""
+        rows = set(self._problems)
+        return tuple(sorted(rows, key=lambda row: (path_key(row.path), row.line, row.weight, row.says, row.mend)))

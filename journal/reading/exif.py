@@ -17,10 +17,10 @@ from typing import Any, BinaryIO
 import exifread
 from PIL import Image
 
-from journal.problems import Unreadable, Weight, shortened
-from journal.reading.pixels import kind_by_first_bytes
+from journal.problems import Severity, Unreadable, shortened
+from journal.reading.picture_files import kind_by_first_bytes
 
-Fault = tuple[Weight, str, str]
+Fault = tuple[Severity, str, str]
 """(weight, says, mend), as in a Problem; the file it belongs to is known elsewhere."""
 
 LEAST_OFFSET_MIN, MOST_OFFSET_MIN = -12 * 60, 14 * 60

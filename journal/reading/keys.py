@@ -12,12 +12,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from journal.reading.ids import parse_id, parse_ref
-
-__all__ = [
-    "COMMON_KEYS", "KEYS", "KINDS", "STAGES", "Key", "canonical", "kinds_with", "names_of", "parse_id", "parse_ref",
-]  # fmt: skip
-
 KINDS = ("find", "culture", "batch", "note", "tent", "device")
 
 _BATCH_STAGES = (
@@ -46,7 +40,7 @@ class Key:
     """One key of one kind of entry.
 
     name: canonical.
-    notation: how its value is read: a name in `journal.reading.notations.NOTATIONS`.
+    notation: how its value is read: a name in `journal.reading.values.NOTATIONS`.
     several: it takes a list; its value is a tuple.
     commas: a comma-separated line is a list too.
     required: an entry of that kind without it is *wrong*.

@@ -8,6 +8,7 @@ from datetime import datetime
 from functools import partial
 from typing import TypeVar
 
+from journal.analysis.identity import identifications
 from journal.model import (
     Batch,
     Culture,
@@ -22,23 +23,19 @@ from journal.model import (
     Settings,
     TentEntry,
     sort_key,
-)  # fmt: skip
+)
 from journal.problems import Problem, nearest
-from journal.reading import rows
-from journal.reading.agreeing import check_losses, check_places, check_times
-from journal.reading.belonging import Album, uses_of
-from journal.reading.dating import date_as_told, with_time_of_photos
-from journal.reading.entries import Draft, no_entry
-from journal.reading.faults import Faults
+from journal.reading import model_entries
+from journal.reading.consistency import check_losses, check_places, check_times, date_as_told, with_time_of_photos
+from journal.reading.entries import Draft, ProblemList, no_entry
 from journal.reading.folder import SETTINGS_NAME, path_key
+from journal.reading.id_index import Bearer, Names, bearers_in
 from journal.reading.keys import KINDS
 from journal.reading.links import Links, links_of
-from journal.reading.names import Bearer, Names, bearers_in
-from journal.reading.openly import open_part
-from journal.reading.rows import Kept
-from journal.reading.species import species_of
+from journal.reading.model_entries import LinkedDraft, species_of
+from journal.reading.photo_claims import Album, uses_of
+from journal.reading.public_part import public_part
 from journal.reading.tracks import Track, place_on
-from journal.reckoning.identity import identifications
 
 T = TypeVar("T")
 
@@ -69,7 +66,7 @@ def assemble(
     logs = tuple(logs)
     left_out: set[str] = set()
     while True:
-        faults = Faults(problems)
+        faults = ProblemList(problems)
         _tell_what_is_known(in_order, not_entries, faults)
         try:
             journal = _linked(settings, in_order, placed, tracks, logs, faults)
@@ -85,7 +82,7 @@ def assemble(
         left_out |= faults.failed.keys()
 
 
-def _without_failed(draft: Draft, faults: Faults) -> Draft:
+def _without_failed(draft: Draft, faults: ProblemList) -> Draft:
     problem = faults.failed.get(draft.path)
     return replace(no_entry(problem), problems=(*draft.problems, problem)) if problem else draft
 
@@ -96,7 +93,7 @@ def _linked(
     photos: Sequence[Photo],
     tracks: Sequence[Track],
     logs: Iterable[LoggerFile],
-    faults: Faults,
+    faults: ProblemList,
     lying: Mapping[str, Sequence[str]] | None = None,
 ) -> Journal:
     """The journal of drafts and photos in the order of their paths. lying: as `uses_of` takes it."""
@@ -116,12 +113,12 @@ def _linked_openly(
     logs: Iterable[LoggerFile],
 ) -> Journal:
     """The same journal without what is private, its own `public`; what is to mend is told of the whole alone."""
-    part = open_part(drafts, Album(photos))
-    journal = replace(_linked(settings, part.drafts, photos, tracks, logs, Faults(()), part.lying), problems=())
+    part = public_part(drafts, Album(photos))
+    journal = replace(_linked(settings, part.drafts, photos, tracks, logs, ProblemList(()), part.lying), problems=())
     return journal.linked_openly(lambda: journal)
 
 
-def _tell_what_is_known(drafts: Iterable[Draft], not_entries: Iterable[str], faults: Faults) -> None:
+def _tell_what_is_known(drafts: Iterable[Draft], not_entries: Iterable[str], faults: ProblemList) -> None:
     for draft in drafts:
         for problem in draft.problems:
             faults.add(problem)
@@ -147,8 +144,8 @@ def _kept(
     photos: Sequence[Photo],
     uses: Mapping[str, tuple[PhotoUse, ...]],
     settings: Settings,
-    faults: Faults,
-) -> tuple[list[Kept], Names]:
+    faults: ProblemList,
+) -> tuple[list[LinkedDraft], Names]:
     """The drafts that become entries, linked, in the order of their paths; and every ID they define."""
     taken = {photo.path: photo.taken for photo in photos}
     names = Names(settings.tents, SETTINGS_NAME)
@@ -166,8 +163,8 @@ def _kept(
 
 
 def _dated(
-    draft: Draft, uses: tuple[PhotoUse, ...], taken: Mapping[str, datetime | None], faults: Faults
-) -> Kept | None:
+    draft: Draft, uses: tuple[PhotoUse, ...], taken: Mapping[str, datetime | None], faults: ProblemList
+) -> LinkedDraft | None:
     """The draft with its date, or None where it has no kind or no date."""
     if draft.kind is None:
         return None
@@ -180,10 +177,10 @@ def _dated(
                 "add a line like `date: 2026-10-03`",
             )  # fmt: skip
         return None
-    return Kept(draft, with_time_of_photos(told, times), told, uses, Links())
+    return LinkedDraft(draft, with_time_of_photos(told, times), told, uses, Links())
 
 
-def _has_its_id(draft: Draft, bearers: Mapping[str, Bearer], names: Names, faults: Faults) -> bool:
+def _has_its_id(draft: Draft, bearers: Mapping[str, Bearer], names: Names, faults: ProblemList) -> bool:
     """Whether an entry that must bear an ID has one of its own; who sorts first takes it."""
     if draft.kind not in WITH_ID:
         return True
@@ -207,48 +204,49 @@ class _Entries:
 
     def __init__(
         self,
-        kept: Sequence[Kept],
+        kept: Sequence[LinkedDraft],
         photos: Mapping[str, Photo],
         tracks: Sequence[Track],
         names: Names,
         settings: Settings,
-        faults: Faults,
+        faults: ProblemList,
     ) -> None:
         each = partial(_each, faults, kept)
         self.finds: list[Find] = each("find", lambda one: _find(one, photos, tracks, settings, faults))
-        self.notes: list[Note] = each("note", lambda one: rows.note_of(one, names, settings, faults))
+        self.notes: list[Note] = each("note", lambda one: model_entries.note_of(one, names, settings, faults))
         named = identifications(Journal(settings, finds=tuple(self.finds), notes=tuple(self.notes)))
         now = {id: said[-1].species for id, said in named.items()}
         species = species_of([*_of(kept, "culture"), *_of(kept, "batch")], now, faults)
         self.cultures: list[Culture] = each(
-            "culture", lambda one: rows.culture_of(one, species[one.draft.values["id"]], names, settings, faults)
+            "culture",
+            lambda one: model_entries.culture_of(one, species[one.draft.values["id"]], names, settings, faults),
         )
         self.batches: list[Batch] = each(
-            "batch", lambda one: rows.batch_of(one, species[one.draft.values["id"]], settings, faults)
+            "batch", lambda one: model_entries.batch_of(one, species[one.draft.values["id"]], settings, faults)
         )
-        self.tent_entries: list[TentEntry] = each("tent", lambda one: rows.tent_entry_of(one, settings))
-        self.devices: list[Device] = each("device", lambda one: rows.device_of(one, settings))
+        self.tent_entries: list[TentEntry] = each("tent", lambda one: model_entries.tent_entry_of(one, settings))
+        self.devices: list[Device] = each("device", lambda one: model_entries.device_of(one, settings))
         for kind in KINDS:
             each(kind, lambda one: check_times([one], photos, faults))
 
 
-def _each(faults: Faults, kept: Sequence[Kept], kind: str, step: Callable[[Kept], T]) -> list[T]:
+def _each(faults: ProblemList, kept: Sequence[LinkedDraft], kind: str, step: Callable[[LinkedDraft], T]) -> list[T]:
     by_path = {one.draft.path: one for one in _of(kept, kind)}
     return faults.each([one.draft for one in by_path.values()], lambda draft: step(by_path[draft.path]))
 
 
 def _find(
-    one: Kept, photos: Mapping[str, Photo], tracks: Sequence[Track], settings: Settings, faults: Faults
+    one: LinkedDraft, photos: Mapping[str, Photo], tracks: Sequence[Track], settings: Settings, faults: ProblemList
 ) -> Find:
     check_places(one, photos, faults)
-    return rows.find_of(one, _position(one, photos, tracks), settings)
+    return model_entries.find_of(one, _position(one, photos, tracks), settings)
 
 
-def _of(kept: Sequence[Kept], kind: str) -> list[Kept]:
+def _of(kept: Sequence[LinkedDraft], kind: str) -> list[LinkedDraft]:
     return [one for one in kept if one.draft.kind == kind]
 
 
-def _position(one: Kept, photos: Mapping[str, Photo], tracks: Sequence[Track]) -> Position | None:
+def _position(one: LinkedDraft, photos: Mapping[str, Photo], tracks: Sequence[Track]) -> Position | None:
     """Where a find is: as written, else its first photo with a position, else on a track."""
     written: Position | None = one.draft.values.get("where")
     if written is not None:
@@ -265,7 +263,7 @@ def _position(one: Kept, photos: Mapping[str, Photo], tracks: Sequence[Track]) -
 # Photos, shares, and the whole
 
 
-def _tell_unclaimed(photos: Iterable[Photo], uses: Mapping[str, tuple[PhotoUse, ...]], faults: Faults) -> None:
+def _tell_unclaimed(photos: Iterable[Photo], uses: Mapping[str, tuple[PhotoUse, ...]], faults: ProblemList) -> None:
     claimed = {use.path for every in uses.values() for use in every}
     for photo in photos:
         if photo.path not in claimed:
@@ -275,7 +273,7 @@ def _tell_unclaimed(photos: Iterable[Photo], uses: Mapping[str, tuple[PhotoUse, 
             )  # fmt: skip
 
 
-def _with_entries(photos: Iterable[Photo], kept: Iterable[Kept]) -> tuple[Photo, ...]:
+def _with_entries(photos: Iterable[Photo], kept: Iterable[LinkedDraft]) -> tuple[Photo, ...]:
     shown_by: dict[str, list[str]] = {}
     for one in kept:
         for use in one.photos:
@@ -283,7 +281,7 @@ def _with_entries(photos: Iterable[Photo], kept: Iterable[Kept]) -> tuple[Photo,
     return tuple(replace(photo, entries=tuple(shown_by.get(photo.path, ()))) for photo in photos)
 
 
-def _check_shares(settings: Settings, names: Names, faults: Faults) -> None:
+def _check_shares(settings: Settings, names: Names, faults: ProblemList) -> None:
     for share in settings.shares:
         for id in share.about:
             if names.get(id) is None:
@@ -295,7 +293,7 @@ def _check_shares(settings: Settings, names: Names, faults: Faults) -> None:
 
 
 def _journal(
-    settings: Settings, entries: _Entries, photos: tuple[Photo, ...], logs: Iterable[LoggerFile], faults: Faults
+    settings: Settings, entries: _Entries, photos: tuple[Photo, ...], logs: Iterable[LoggerFile], faults: ProblemList
 ) -> Journal:
     journal = Journal(
         settings=settings,

@@ -9,12 +9,80 @@ from dataclasses import dataclass, replace
 
 from journal.model import Ref
 from journal.problems import Unreadable
-from journal.reading.entries import Draft
-from journal.reading.faults import Faults
+from journal.reading.entries import Draft, ProblemList
 from journal.reading.folder import nfc, path_key
-from journal.reading.ids import parse_ref
-from journal.reading.names import ALL_KINDS, ORIGINS, Bearer, Names
-from journal.reckoning.circles import circles
+from journal.reading.id_index import ALL_KINDS, ORIGINS, Bearer, Names
+from journal.reading.values import parse_ref
+
+# Links that lead back to where they began.
+
+Graph = Mapping[str, Sequence[str]]
+
+
+def circles(links: Graph) -> list[frozenset[str]]:
+    """The groups of nodes that reach one another: each holds at least one circle, and every circle lies in one.
+
+    links: for each node, the nodes it leads to; a node led to need not be a key. A node that leads to itself is a
+    group of one. Groups come in the order of their first node in `links`.
+    *Source:* R. Tarjan, Depth-first search and linear graph algorithms, SIAM J. Comput. 1(2), 1972 (from memory);
+    kept on a stack of our own, since chains are longer than Python's recursion allows.
+    """
+    walk = _Walk(links)
+    for node in links:
+        if node not in walk.number:
+            walk.visit(node)
+    rank = {node: at for at, node in enumerate(links)}
+    return sorted(walk.groups, key=lambda group: min(rank[node] for node in group))
+
+
+class _Walk:
+    """One depth-first walk. number: order of meeting; lowest: earliest open node that can be reached back."""
+
+    def __init__(self, links: Graph) -> None:
+        self.links = links
+        self.number: dict[str, int] = {}
+        self.lowest: dict[str, int] = {}
+        self.open: list[str] = []
+        self.is_open: set[str] = set()
+        self.groups: list[frozenset[str]] = []
+
+    def visit(self, start: str) -> None:
+        trail = [(start, iter(self._enter(start)))]
+        while trail:
+            node, rest = trail[-1]
+            for after in rest:
+                if after not in self.number:
+                    trail.append((after, iter(self._enter(after))))
+                    break
+                if after in self.is_open:
+                    self.lowest[node] = min(self.lowest[node], self.number[after])
+            else:
+                trail.pop()
+                if trail:
+                    above = trail[-1][0]
+                    self.lowest[above] = min(self.lowest[above], self.lowest[node])
+                self._leave(node)
+
+    def _enter(self, node: str) -> Sequence[str]:
+        self.number[node] = self.lowest[node] = len(self.number)
+        self.open.append(node)
+        self.is_open.add(node)
+        return [after for after in self.links.get(node, ()) if after in self.links]
+
+    def _leave(self, node: str) -> None:
+        if self.lowest[node] != self.number[node]:
+            return
+        at = len(self.open) - 1
+        while self.open[at] != node:
+            at -= 1
+        group = frozenset(self.open[at:])
+        del self.open[at:]
+        self.is_open -= group
+        if len(group) > 1 or node in self.links[node]:
+            self.groups.append(group)
+
+
+# What each entry's IDs lead to: checked, spelt as defined, with no circles.
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +102,11 @@ class Links:
 
 
 def links_of(
-    drafts: Sequence[Draft], everything: Iterable[Draft], bearers: Mapping[str, Bearer], names: Names, faults: Faults
+    drafts: Sequence[Draft],
+    everything: Iterable[Draft],
+    bearers: Mapping[str, Bearer],
+    names: Names,
+    faults: ProblemList,
 ) -> dict[str, Links]:
     """Each entry's links, by its path.
 
@@ -48,7 +120,7 @@ def links_of(
     return links
 
 
-def _links_of(draft: Draft, alone: Mapping[str, Bearer], names: Names, faults: Faults) -> Links:
+def _links_of(draft: Draft, alone: Mapping[str, Bearer], names: Names, faults: ProblemList) -> Links:
     if draft.kind == "culture":
         return _with_sources(draft, "from", names.refs(draft, "from", _given(draft, "from"), ORIGINS, faults))
     if draft.kind == "batch":
@@ -77,7 +149,7 @@ def _with_sources(draft: Draft, key: str, found: tuple[Ref, ...]) -> Links:
     return Links(sources=found, unknown_sources=len(named) - len(found) + unreadable)
 
 
-def _about(draft: Draft, alone: Mapping[str, Bearer], names: Names, faults: Faults) -> tuple[Ref, ...]:
+def _about(draft: Draft, alone: Mapping[str, Bearer], names: Names, faults: ProblemList) -> tuple[Ref, ...]:
     if "about" in draft.values:
         return names.refs(draft, "about", _given(draft, "about"), ALL_KINDS, faults)
     if "about" in draft.lines:
@@ -107,7 +179,7 @@ def _alone_in_folder(drafts: Iterable[Draft], bearers: Mapping[str, Bearer]) -> 
     }
 
 
-def _links_of_device(draft: Draft, names: Names, faults: Faults) -> Links:
+def _links_of_device(draft: Draft, names: Names, faults: ProblemList) -> Links:
     switches = [Ref(name) for name in _split(draft.values.get("switched by"))]
     switched_by = names.refs(draft, "switched by", switches, ("device",), faults)
     return Links(
@@ -121,7 +193,7 @@ def _split(written: str | None) -> list[str]:
     return [name.strip() for name in (written or "").split(",") if name.strip()]
 
 
-def _feeder(draft: Draft, name: str, names: Names, faults: Faults) -> str:
+def _feeder(draft: Draft, name: str, names: Names, faults: ProblemList) -> str:
     """A device's ID as defined; anything else is the name of a socket, which is free text.
 
     A name that may be a misspelt ID, or is that of something else, is told, since nobody would miss the device.
@@ -191,7 +263,7 @@ _feeds = _Way(
 
 
 def _open_circles(
-    drafts: Sequence[Draft], bearers: Mapping[str, Bearer], links: dict[str, Links], way: _Way, faults: Faults
+    drafts: Sequence[Draft], bearers: Mapping[str, Bearer], links: dict[str, Links], way: _Way, faults: ProblemList
 ) -> None:
     """Tells each entry in a circle, and takes out the links that close it: those of the entry whose path sorts last."""
     by_id = {bearers[draft.path].id: draft for draft in drafts if draft.kind in way.keys and draft.path in bearers}
@@ -210,7 +282,7 @@ def _open_circles(
         groups = circles({id: [to for to in steps[id] if to in caught] for id in sorted(caught)})
 
 
-def _tell(draft: Draft, group: frozenset[str], links: Links, way: _Way, faults: Faults) -> None:
+def _tell(draft: Draft, group: frozenset[str], links: Links, way: _Way, faults: ProblemList) -> None:
     key = next((key for key in way.keys[draft.kind or ""] if key in draft.lines), "")
     ids = sorted(group)
     shown = ", ".join(ids[:6]) + (f" and {len(ids) - 6} more" if len(ids) > 6 else "")

@@ -1,5 +1,6 @@
-"""What a share must not tell by name: IDs, places, permissions, persons, tents. One list, for the redaction that takes
-them out of what is told and for the check that looks for them in what came of it."""
+"""What a share must not tell by name: IDs, places, permissions, persons, tents; also what stands in entries that could
+not be read.
+"""
 
 from __future__ import annotations
 
@@ -11,12 +12,71 @@ from functools import cached_property
 from itertools import pairwise
 from typing import Literal
 
+from journal.geo.known_positions import Place
+from journal.geo.parse import parse_position
 from journal.model import Batch, Culture, Entry, Find, Journal, Note
-from journal.sharing.folding import Folded, fold
-from journal.sharing.granting import Grant
-from journal.sharing.own_words import WORD, is_given_name_too, is_ordinary, own_words
-from journal.sharing.unread import NOTHING_UNREAD, Unread
-from journal.sharing.written_ids import WrittenIds
+from journal.problems import Unreadable, nearest
+from journal.reading.front_matter import FrontMatter
+from journal.reading.keys import KEYS
+from journal.sharing.grant import Grant
+from journal.sharing.normalise import Normalised, WrittenIds, normalise
+from journal.sharing.program_words import WORD, is_given_name_too, is_ordinary, own_words
+
+# What stands in entries that are wrong and so are no part of the journal, or not wholly: names and places in them must
+# not be told either, and a reader that gives up on a line knows of none.
+
+_TELLING = ("id", "place", "permission", "by", "identified by", "received from", "where")
+_KEYS = frozenset(name for keys in KEYS.values() for name in keys)
+
+
+@dataclass(frozen=True, slots=True)
+class Unread:
+    """As they were written: IDs, names of places, permissions, names of persons. spots: those positions that can be
+    read."""
+
+    ids: tuple[str, ...] = ()
+    places: tuple[str, ...] = ()
+    permissions: tuple[str, ...] = ()
+    persons: tuple[str, ...] = ()
+    spots: tuple[Place, ...] = ()
+
+
+NOTHING_UNREAD = Unread()
+
+
+def unread_of(fronts: Iterable[FrontMatter]) -> Unread:
+    """What the keys of wrong entries say; a key that is misspelt counts as the one that it is most like."""
+    told: dict[str, list[str]] = {name: [] for name in _TELLING}
+    for front in fronts:
+        for name, text in _values(front):
+            told[name].append(text)
+    persons = (*told["by"], *told["identified by"], *told["received from"])
+    return Unread(
+        ids=tuple(told["id"]),
+        places=tuple(told["place"]),
+        permissions=tuple(told["permission"]),
+        persons=persons,
+        spots=tuple(spot for text in told["where"] for spot in _spots(text)),
+    )
+
+
+def _values(front: FrontMatter) -> Iterator[tuple[str, str]]:
+    for one in front.fields:
+        name = one.name if one.name in _KEYS else nearest(one.name, _KEYS)
+        if name in _TELLING:
+            yield from ((name, item.text) for item in one.items if item.text)
+
+
+def _spots(text: str) -> Iterator[Place]:
+    try:
+        place = parse_position(text)
+    except Unreadable:
+        return
+    yield place.lat_deg, place.lon_deg
+
+
+# What a share must not tell by name: IDs, places, permissions, persons, tents. One list, for the redaction that takes
+# them out of what is told and for the check that looks for them in what came of it.
 
 Kind = Literal["ID", "place", "permission", "person", "tent", "setting"]
 
@@ -61,7 +121,7 @@ class Secrets:
     excused: frozenset[tuple[str, ...]] = frozenset()
     keen: bool = field(default=True, kw_only=True)
 
-    def told_in(self, text: Folded) -> Iterator[tuple[int, int, Secret]]:
+    def told_in(self, text: Normalised) -> Iterator[tuple[int, int, Secret]]:
         """Where in a text a secret is told: (start, end, which), in order, none within another."""
         ids = ((start, end, Secret("ID", (id.lower(),))) for start, end, id in self._written_ids.told_in(text))
         passed = 0
@@ -80,7 +140,7 @@ class Secrets:
 
     # Names
 
-    def _names_in(self, text: Folded) -> Iterator[tuple[int, int, Secret]]:
+    def _names_in(self, text: Normalised) -> Iterator[tuple[int, int, Secret]]:
         words = [(found.start(), found.end()) for found in WORD.finditer(text.low)]
         for at, (start, end) in enumerate(words):
             word = text.low[start:end]
@@ -92,7 +152,7 @@ class Secrets:
             if len(word) > _LEAST_JOINED:
                 yield from ((start, end, secret) for secret in self._within(word))
 
-    def _excused_in(self, text: Folded) -> Iterator[tuple[int, int]]:
+    def _excused_in(self, text: Normalised) -> Iterator[tuple[int, int]]:
         words = [(found.group(), found.start(), found.end()) for found in WORD.finditer(text.low)]
         firsts: dict[str, list[tuple[str, ...]]] = defaultdict(list)
         for name in self.excused:
@@ -103,7 +163,7 @@ class Secrets:
                 if tuple(one for one, _, _ in here) == name:
                     yield start, here[-1][2]
 
-    def _until(self, text: Folded, here: list[tuple[int, int]], secret: Secret) -> int | None:
+    def _until(self, text: Normalised, here: list[tuple[int, int]], secret: Secret) -> int | None:
         """Where a secret ends whose words these are, or None where they are something else."""
         between = [text.plain[e:s].replace(" ", "").replace("\n", "") for (_, e), (s, _) in pairwise(here)]
         if any(len(gap) > _WIDEST_GAP for gap in between):
@@ -196,9 +256,9 @@ def secrets_of(journal: Journal, grant: Grant, unread: Unread = NOTHING_UNREAD) 
     found = [*_places(journal, unread, common), *_tents(journal, grant, common)]
     found += _persons(journal, grant, unread, common)
     secrets = Secrets(grant, tuple(dict.fromkeys(found)), tuple(dict.fromkeys(_ids(journal, grant, unread))))
-    shared = {tuple(WORD.findall(fold(name).lower())) for name in _shared_names(journal, grant)} - {()}
+    shared = {tuple(WORD.findall(normalise(name).lower())) for name in _shared_names(journal, grant)} - {()}
     bare = replace(secrets, ids=())
-    return replace(secrets, excused=frozenset(name for name in shared if any(bare.told_in(Folded(" ".join(name))))))
+    return replace(secrets, excused=frozenset(name for name in shared if any(bare.told_in(Normalised(" ".join(name))))))
 
 
 def _shared_names(journal: Journal, grant: Grant) -> Iterator[str]:
@@ -226,7 +286,7 @@ def _words_of_species(journal: Journal) -> frozenset[str]:
     rows: tuple[Find | Culture | Batch | Note, ...]
     rows = (*journal.finds, *journal.cultures, *journal.batches, *journal.notes)
     named = (row.species for row in rows)
-    return frozenset(word for name in named if name for word in WORD.findall(fold(name).lower()))
+    return frozenset(word for name in named if name for word in WORD.findall(normalise(name).lower()))
 
 
 def _places(journal: Journal, unread: Unread, common: frozenset[str]) -> Iterator[Secret]:
@@ -259,7 +319,10 @@ def _persons(journal: Journal, grant: Grant, unread: Unread, common: frozenset[s
     known = {secret for name in _names_in(shown) for secret in _named("person", name, common)}
     keeper = [] if grant.share.by else [journal.settings.keeper]
     for name in dict.fromkeys([*keeper, *_names_in(journal.entries()), *unread.persons]):
-        if fold(name).lower() not in ("the keeper", "unknown", fold(journal.settings.keeper).lower()) or name in keeper:
+        if (
+            normalise(name).lower() not in ("the keeper", "unknown", normalise(journal.settings.keeper).lower())
+            or name in keeper
+        ):
             yield from (secret for secret in _named("person", name, common) if secret not in known)
 
 
@@ -276,12 +339,12 @@ def _named(kind: Kind, written: str | None, common: frozenset[str]) -> Iterator[
     """A name whole, its parts, and those of its words that are names themselves."""
     if not written:
         return
-    whole = _without_article(WORD.findall(fold(written)))
+    whole = _without_article(WORD.findall(normalise(written)))
     if is_bare(written):
         yield from (Secret(kind, (before, whole[0].lower())) for before in _BEFORE_A_NUMBER)
         return
-    parts = (_without_article(WORD.findall(part)) for part in _PARTS.split(fold(written)))
-    within = (_without_article(WORD.findall(part)) for part in _JOINTS.split(fold(written)))
+    parts = (_without_article(WORD.findall(part)) for part in _PARTS.split(normalise(written)))
+    within = (_without_article(WORD.findall(part)) for part in _JOINTS.split(normalise(written)))
     several = [part for part in parts if len(part) > 1]
     several += [part for part in within if len(part) > 1 and any(word[0].isupper() for word in part)]
     for words in dict.fromkeys((whole, *several)):
@@ -301,7 +364,7 @@ _BEFORE_A_NUMBER = ("place", "spot", "site", "plot", "patch", "compartment", "nu
 def is_bare(name: str) -> bool:
     """Whether a name is a number or a letter alone, which is looked for only behind a word such as `plot`: pages hold
     too many of them."""
-    words = _without_article(WORD.findall(fold(name)))
+    words = _without_article(WORD.findall(normalise(name)))
     return len(words) == 1 and (not any(sign.isalpha() for sign in words[0]) or (len(words[0]) == 1 and name.isascii()))
 
 
@@ -340,7 +403,7 @@ _LEAST_OF_ANY_CASE = 3
 
 def _ordinary_words(journal: Journal) -> frozenset[str]:
     """Words that the keeper's own texts write in small letters."""
-    texts = map(fold, prose_of(journal.entries()))
+    texts = map(normalise, prose_of(journal.entries()))
     return frozenset(word for text in texts for word in WORD.findall(text) if word.islower())
 
 

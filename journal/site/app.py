@@ -10,10 +10,9 @@ from flask import Flask, abort, render_template
 from jinja2 import StrictUndefined
 from markupsafe import Markup
 
-from journal.site.markdown import render
-from journal.site.pictures import Picture
+from journal.site.images import Picture
+from journal.site.markdown import Prose, render
 from journal.site.plan import Page
-from journal.site.prose import Prose
 
 ROUTES: tuple[tuple[str, str], ...] = (
     ("now", "/"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from journal.reckoning.reckoned import Amount, Reckoning
+from journal.analysis.calculation import Amount, Calculation
 from journal.site import wording
 from journal.site.wording import Units
 
@@ -45,7 +45,7 @@ def amount(value: float, unit: str, units: Units = "metric") -> str:
 
 
 def figure(
-    reckoned: Reckoning,
+    reckoned: Calculation,
     words: str,
     units: Units = "metric",
     *,

@@ -1,23 +1,84 @@
-"""Prose into HTML: CommonMark, cleaned, with IDs as links and pictures as figures.
-
-The only place where Markup is made. Entries may come from another's phone, so raw HTML is never let through and
-what the renderer gives is cleaned once more against an explicit list.
-"""
+"""An entry's text into HTML: CommonMark, cleaned, with IDs as links and pictures as figures."""
 
 from __future__ import annotations
 
+import posixpath
 import re
-from collections.abc import Callable, Iterator, Sequence
+import unicodedata
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from functools import cache
+from urllib.parse import unquote
 
 import nh3
 from markdown_it import MarkdownIt
 from markdown_it.token import Token
 from markupsafe import Markup
 
-from journal.reading.keeper import split_keeper
-from journal.site.pictures import Picture
-from journal.site.prose import Prose
+from journal.reading.private_passages import split_private
+from journal.site.images import Picture
+
+# An entry's text as a page needs it: the Markdown, which IDs it names, which pictures it shows.
+
+_WORD = re.compile(r"(?<![A-Za-z0-9-])[A-Za-z][A-Za-z0-9-]*(?:\.[0-9]+(?![0-9]))?(?![A-Za-z0-9])")
+
+_POINTED_OR_BARE = re.compile(r"\s*+(<[^>]+>|[^\s)]+)")
+_BARE = re.compile(r"\s*+([^\s)]+)")
+
+
+@dataclass(frozen=True, slots=True)
+class Prose:
+    """Markdown and all that rendering it takes.
+
+    links: (word as it stands in the text, address from the site's root).
+    pictures: (target as it stands in the text, the picture).
+    """
+
+    text: str
+    links: tuple[tuple[str, str], ...] = ()
+    pictures: tuple[tuple[str, Picture], ...] = ()
+
+
+def id_words(text: str) -> list[str]:
+    """Every word in a text that has the shape of an ID or of a part of one, in order, each once."""
+    return list(dict.fromkeys(match.group().rstrip("-") for match in _WORD.finditer(text)))
+
+
+def links_in(text: str, addresses: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
+    """Which words of a text are IDs, and where they lead. addresses: ID in lower case -> address."""
+    found = []
+    for word in id_words(text):
+        address = addresses.get(word.partition(".")[0].lower())
+        if address is not None:
+            found.append((word, address))
+    return tuple(found)
+
+
+def targets_in(text: str) -> Iterator[str]:
+    """Where the pictures of a text lie, as it stands there, in code or not. Each sign is looked at once or twice."""
+    last_pointed = text.rfind(">")
+    passed, closing = 0, text.find("](")
+    while closing >= 0:
+        words = max(passed, text.rfind("]", passed, closing) + 1)
+        passed = closing + 1
+        if text.find("![", words, closing) >= 0:
+            at = closing + 2
+            if target := _POINTED_OR_BARE.match(text, at) if at < last_pointed else _BARE.match(text, at):
+                yield target[1].strip("<>")
+                passed = target.end()
+        closing = text.find("](", passed)
+
+
+def photo_path(entry_path: str, target: str) -> str:
+    """The journal path of a picture that an entry's text shows, NFC; targets may be percent-encoded."""
+    joined = posixpath.normpath(posixpath.join(posixpath.dirname(entry_path), unquote(target)))
+    return unicodedata.normalize("NFC", joined)
+
+
+# Prose into HTML: CommonMark, cleaned, with IDs as links and pictures as figures.
+#
+# The only place where Markup is made. Entries may come from another's phone, so raw HTML is never let through and
+# what the renderer gives is cleaned once more against an explicit list.
 
 _TAGS = {
     "a", "blockquote", "br", "code", "em", "figure", "h3", "h4", "h5", "h6",
@@ -41,7 +102,7 @@ def render(prose: Prose, root: str, figure: Callable[[Picture], str]) -> Markup:
     figure: gives the (trusted) HTML of one picture. Keeper passages stand in `div.keeper`.
     """
     html = []
-    for passage, for_keeper in split_keeper(prose.text):
+    for passage, for_keeper in split_private(prose.text):
         body = _render_passage(passage, prose, root, figure)
         html.append(f'<div class="keeper">{body}</div>' if for_keeper else body)
     return Markup("".join(html))

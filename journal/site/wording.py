@@ -1,12 +1,16 @@
-"""Dates, quantities and counts as a person reads them."""
+"""Dates, quantities, counts and summaries of readings as a person reads them."""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from datetime import date, datetime
 from typing import Literal
 
+from journal.analysis.statistics import Summary
 from journal.model import Band, Exhaust, LightHours, When
+
+# Dates, quantities and counts as a person reads them.
 
 Units = Literal["metric", "us"]
 
@@ -182,3 +186,42 @@ def joined_first(words: list[str]) -> str:
     if len(words) <= _MOST_NAMED:
         return joined(words)
     return f"{', '.join(words[:_MOST_NAMED])} and {len(words) - _MOST_NAMED} more"
+
+
+# What readings of the air come to, in words: median and range.
+
+
+def range_words(spread: Summary | None, words: Callable[[float], str]) -> str | None:
+    """`84.1 to 93.9 %`; None where there was one reading, or all were the same."""
+    if spread is None or spread.low == spread.high:
+        return None
+    low, high = words(spread.low), words(spread.high)
+    return f"{low.rpartition(' ')[0]} to {high}"
+
+
+def medians_words(
+    humidity_pct: Summary | None, temperature_c: Summary | None, units: Units, by_day: bool = False
+) -> str | None:
+    """`humidity 90.2 % (68.4 to 95.1 %), temperature 15.1 °C (9.9 to 18 °C): medians and ranges of 4032 readings`.
+
+    by_day: of each day no more than its medians is told. None where nothing was read.
+    """
+    rows = (
+        ("humidity", humidity_pct, percent),
+        ("temperature", temperature_c, lambda celsius: temperature(celsius, units)),
+    )
+    known = [(name, spread, words) for name, spread, words in rows if spread is not None]
+    if not known:
+        return None
+    told = [f"{name} {words(spread.median)}{_in_brackets(range_words(spread, words))}" for name, spread, words in known]
+    return f"{', '.join(told)}: {_of(max(spread.count for _, spread, _ in known), by_day)}"
+
+
+def _of(count: int, by_day: bool) -> str:
+    if count == 1:
+        return "one day’s medians" if by_day else "one reading"
+    return f"median and range of {count} {'days, by their medians' if by_day else 'readings'}"
+
+
+def _in_brackets(words: str | None) -> str:
+    return f" ({words})" if words else ""

@@ -1,6 +1,6 @@
 /* The trade's sums, by themselves: pure functions on `journalSums`, in SI units, null for what cannot be. No hooks.
 
-   Each is the counterpart of the function of the same name in journal/reckoning/ (mixes, water, yields, spawn,
+   Each is the counterpart of the function of the same name in journal/analysis/ (mixes, water, yields, spawn,
    psychrometrics, ventilation), which has its source; one table of cases, tests/outside/sums_cases.json, is run
    against both. */
 "use strict";

@@ -117,7 +117,7 @@ def write_photos(folder: Path, count: int) -> list[Path]:
 
 
 def _tell_photos(folder: Path, count: int) -> None:
-    from journal.site.photo_work import cores, photo_work
+    from journal.site.build.photo_workers import cores, photo_work
 
     files = write_photos(folder / "in", count)
     (folder / "own").mkdir()

@@ -18,7 +18,7 @@ from typing import Any
 import pytest
 from PIL import Image
 
-from journal.site import offline
+from journal.site.build import offline
 from journal.site.plan import Page
 from journal.site.search import SearchRow, search_parts
 

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from journal.site import offline
+from journal.site.build import offline
 
 pytestmark = pytest.mark.browser
 

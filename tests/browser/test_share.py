@@ -281,9 +281,7 @@ def test_scripts_shut_off_leave_pages_that_can_be_read(browser: Any, unpacked: P
 
 @pytest.mark.parametrize("theme", ["light", "dark"])
 @pytest.mark.parametrize("path", PAGES)
-def test_everyone_can_read_and_reach_it(
-    browser: Any, unpacked: Path, axe_script: str, path: str, theme: str
-) -> None:
+def test_everyone_can_read_and_reach_it(browser: Any, unpacked: Path, axe_script: str, path: str, theme: str) -> None:
     context = browser.new_context(viewport={"width": 360, "height": 844}, color_scheme=theme, bypass_csp=True)
     page = context.new_page()
     page.goto((unpacked / path).as_uri())

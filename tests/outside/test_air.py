@@ -9,19 +9,19 @@ from typing import Any
 
 import pytest
 
-from journal.model import Exhaust, Tent
-from journal.quantities import flow_m3_h, length_m
-from journal.reading.regimes import light_hours
-from journal.reckoning.light import USUAL_H, USUAL_K
-from journal.reckoning.psychrometrics import (
+from journal.analysis.psychrometrics import (
     dew_point_c,
     humidity_ratio_kg_kg,
     saturation_pressure_pa,
     vapour_pressure_deficit_pa,
     vapour_pressure_pa,
 )
-from journal.reckoning.salts import salt_in
-from journal.reckoning.ventilation import air_changes, running_share, volume_of_m3
+from journal.analysis.sensors import salt_in
+from journal.analysis.tent_settings import USUAL_H, USUAL_K
+from journal.analysis.ventilation import air_changes, running_share, volume_of_m3
+from journal.model import Exhaust, Tent
+from journal.quantities import flow_m3_h, length_m
+from journal.reading.values import light_hours
 
 ROWS = json.loads((Path(__file__).parent / "air.json").read_text(encoding="utf-8"))["rows"]
 Row = dict[str, Any]

@@ -9,12 +9,11 @@ from typing import Any
 
 import pytest
 
+from journal.geo.format import iso6709_of, mgrs_of, seconds_text
+from journal.geo.grids import Utm, degrees_uncertainty_m, from_utm, square_uncertainty_m, to_utm, zone_of
+from journal.geo.parse import distance_m, parse_position
 from journal.model import Position
 from journal.problems import Unreadable
-from journal.reckoning.fix import degrees_uncertainty_m, square_uncertainty_m
-from journal.reckoning.notations import iso6709_of, mgrs_of, seconds_text
-from journal.reckoning.places import distance_m, parse_position
-from journal.reckoning.utm import Utm, from_utm, to_utm, zone_of
 
 ROWS = json.loads((Path(__file__).parent / "geodesy.json").read_text(encoding="utf-8"))["rows"]
 Row = dict[str, Any]

@@ -14,10 +14,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from journal.geo.coarsen import cell_of, shown
 from journal.model import Find, Journal, Photo, PhotoUse, Position, Settings, Share, When
-from journal.reading.settings import read_settings
-from journal.sharing.cells import cell_of, shown
-from journal.sharing.redaction import redacted
+from journal.reading.settings_file import read_settings
+from journal.sharing.redact import redacted
 from journal.site.images import render
 
 ROWS = json.loads((Path(__file__).parent / "occurrence.json").read_text(encoding="utf-8"))["rows"]

@@ -8,11 +8,10 @@ from typing import Any
 
 import pytest
 
-from journal.reckoning.species_ranges import PRACTICE, PUBLISHED, Days
+from journal.analysis.species_times import PRACTICE, PUBLISHED, Days
 
 ROWS = {
-    row["id"]: row
-    for row in json.loads((Path(__file__).parent / "species.json").read_text(encoding="utf-8"))["rows"]
+    row["id"]: row for row in json.loads((Path(__file__).parent / "species.json").read_text(encoding="utf-8"))["rows"]
 }
 
 # Our field, and where it stands in a row: days from inoculation, from the move, from pins, from flush to flush.

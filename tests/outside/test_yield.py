@@ -11,24 +11,22 @@ from typing import Any
 import pytest
 from scipy import stats
 
-from journal.model import Batch, MixPart, Note, Ref, When
-from journal.reckoning.mixes import mixed, moisture_pct, wet_basis_pct
-from journal.reckoning.small_samples import (
-    fewest_for_median,
-    median_confidence,
-    median_interval,
-    permutation_test,
-    wilson,
-)
-from journal.reckoning.spawn import (
+from journal.analysis.progress import Progress
+from journal.analysis.statistics import fewest_for_median, median_confidence, median_interval, permutation_test, wilson
+from journal.analysis.substrate import (
+    dry_basis_pct,
+    mixed,
+    moisture_pct,
     spawn_for_rate_g,
     spawn_for_share_of_all_g,
     spawn_rate_dry_pct,
     spawn_rate_wet_pct,
+    water_for_mix,
+    water_to_add,
+    wet_basis_pct,
 )
-from journal.reckoning.timing import Run
-from journal.reckoning.water import dry_basis_pct, water_for_mix, water_to_add
-from journal.reckoning.yields import BatchYield, biological_efficiency_pct, yield_of
+from journal.analysis.yields import BatchYield, biological_efficiency_pct, yield_of
+from journal.model import Batch, MixPart, Note, Ref, When
 
 ROWS = json.loads((Path(__file__).parent / "yield.json").read_text(encoding="utf-8"))["rows"]
 Row = dict[str, Any]
@@ -70,7 +68,7 @@ def crop(dry_g: float, *notes: dict[str, Any], **more: Any) -> BatchYield:
     told = tuple(
         Note(path=f"{at}.md", date=day(at + 2), title="n", by="k", about=about, **keys) for at, keys in enumerate(notes)
     )
-    return yield_of(batch, Run(batch, told))
+    return yield_of(batch, Progress(batch, told))
 
 
 def day(number: int) -> When:
@@ -123,7 +121,7 @@ def test_the_production_rate_is_efficiency_by_the_day(row: Row) -> None:
         path="n.md", date=When("", last, "day"), title="n", by="k", about=(Ref("B"),),
         harvest_g=row["inputs"]["be_pct"] * 10, flush=1,
     )  # fmt: skip
-    found = yield_of(batch, Run(batch, (note,))).be_per_day
+    found = yield_of(batch, Progress(batch, (note,))).be_per_day
     assert found is not None
     assert row["expected"]["r_pct_per_day"] == pytest.approx(found.value, abs=row["tolerance"]["r"])
 

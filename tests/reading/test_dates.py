@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from journal.model import Next
 from journal.problems import Unreadable
-from journal.quantities import Read
+from journal.quantities import Parsed
 from journal.reading.dates import in_zone, journal_zone, read_next, read_when, when_in_name
 
 LONDON = ZoneInfo("Europe/London")
@@ -145,7 +145,7 @@ def test_no_date_is_found_where_none_begins_a_name(name: str) -> None:
     ],
 )
 def test_what_is_next_is_read_with_its_day(text: str, due: Next) -> None:
-    assert Read(due) == read_next(text)
+    assert Parsed(due) == read_next(text)
 
 
 def test_what_is_next_without_a_whole_day_is_odd() -> None:
@@ -168,4 +168,4 @@ def test_a_zone_that_is_none_is_utc(name: str) -> None:
 @given(st.text(alphabet=st.sampled_from("0123456789-:T+Z about"), max_size=30))
 def test_no_text_makes_the_reader_of_dates_stumble(text: str) -> None:
     with suppress(Unreadable):
-        assert isinstance(read_when(text, LONDON), Read)
+        assert isinstance(read_when(text, LONDON), Parsed)

@@ -14,8 +14,8 @@ from journal.model import Band, Exhaust, LightHours, MixPart, Next, Ref, Setting
 from journal.problems import Problem
 from journal.quantities import Mass
 from journal.reading.entries import Draft, read_entry
-from journal.reading.keeper import COUNTS_AS_PRIVATE, is_like_private
 from journal.reading.keys import KEYS, KINDS, names_of
+from journal.reading.private_passages import COUNTS_AS_PRIVATE, is_like_private
 
 SETTINGS = Settings(time_zone="Europe/London")
 

@@ -17,7 +17,7 @@ from PIL import Image
 
 from journal.problems import Unreadable
 from journal.reading.exif import ExifFacts, offset_by_gps, read_exif
-from journal.reading.pixels import open_picture, quiet_readers
+from journal.reading.picture_files import open_picture, quiet_readers
 
 ROWS = json.loads((Path(__file__).parents[1] / "outside" / "exif.json").read_text("utf-8"))["rows"]
 """Each row names its source; rows of kind common-practice are habits, from-memory has none."""
@@ -249,9 +249,7 @@ def test_the_clocks_own_offset_goes_before_gps(facts_by: Callable[..., ExifFacts
         ({"GPSDateStamp": "yesterday"}, "GPS date or time that is none"),
     ],
 )
-def test_a_gps_time_that_is_none_is_odd(
-    tags: dict[str, Any], says: str, facts_by: Callable[..., ExifFacts]
-) -> None:
+def test_a_gps_time_that_is_none_is_odd(tags: dict[str, Any], says: str, facts_by: Callable[..., ExifFacts]) -> None:
     facts = facts_by(**{**TIME, **GPS_NOON, **tags})
     assert (None, None) == (facts.gps_utc, facts.offset_min)
     assert [True] == [says in what for _, what, _ in facts.faults]

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from journal.model import Ref
 from journal.problems import Unreadable
-from journal.reading.ids import parse_id, parse_ref
+from journal.reading.values import parse_id, parse_ref
 
 
 @pytest.mark.parametrize("text", ["B-031", "PP-26A", "a", "wash-house", "a" * 32, "com10", "console", "B--1"])

@@ -9,7 +9,7 @@ import pytest
 
 from journal import model
 from journal.reading.keys import COMMON_KEYS, KEYS, KINDS, STAGES, Key, canonical, kinds_with, names_of
-from journal.reading.notations import NOTATIONS
+from journal.reading.values import NOTATIONS
 
 EVERY_KEY = [pytest.param(kind, key, id=f"{kind}-{key.name}") for kind in KINDS for key in KEYS[kind].values()]
 

@@ -19,7 +19,7 @@ from PIL import Image, ImageFile
 
 from journal.model import Photo
 from journal.reading.photos import PhotoFacts, photo_of, read_facts, read_header, read_quickly
-from journal.reading.pixels import Limits
+from journal.reading.picture_files import Limits
 
 ROWS = json.loads((Path(__file__).parents[1] / "outside" / "exif.json").read_text("utf-8"))["rows"]
 SIZE_ROWS = [row for row in ROWS if row["id"].startswith("exif-orient-size")]
@@ -232,9 +232,7 @@ def test_over_200_megapixels_are_refused_and_no_warning_is_given(tmp_path: Path)
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_a_name_that_says_another_kind_is_odd(
-    kind: str, picture_bytes: Callable[..., bytes], tmp_path: Path
-) -> None:
+def test_a_name_that_says_another_kind_is_odd(kind: str, picture_bytes: Callable[..., bytes], tmp_path: Path) -> None:
     wrong = ".png" if kind == "JPEG" else ".JPG"
     file = tmp_path / f"photo{wrong}"
     file.write_bytes(picture_bytes(kind))

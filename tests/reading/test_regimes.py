@@ -12,19 +12,19 @@ from hypothesis import strategies as st
 
 from journal.model import Band, Exhaust, LightHours, MixPart
 from journal.problems import Unreadable
-from journal.quantities import Read
-from journal.reading import regimes
+from journal.quantities import Parsed
+from journal.reading import values
 
 
 @pytest.mark.parametrize(
     "text", ["85–95 %", "85-95 %", "85 to 95 %", "85–95%", "85 – 95", "85 % – 95 %", "85—95 %", "85,0–95,0 %"]
 )
 def test_a_band_of_humidity_is_read(text: str) -> None:
-    assert Read(Band(85, 95)) == regimes.humidity_band(text)
+    assert Parsed(Band(85, 95)) == values.humidity_band(text)
 
 
 def test_a_band_beyond_all_air_is_odd() -> None:
-    read = regimes.humidity_band("85–105 %")
+    read = values.humidity_band("85–105 %")
     assert Band(85, 105) == read.value
     assert read.remarks
 
@@ -41,7 +41,7 @@ def test_a_band_beyond_all_air_is_odd() -> None:
     ],
 )
 def test_a_band_of_temperature_is_read_in_degrees_celsius(text: str, low: float, high: float) -> None:
-    band = regimes.temperature_band(text).value
+    band = values.temperature_band(text).value
     assert (pytest.approx(low), pytest.approx(high)) == (band.low, band.high)
 
 
@@ -65,7 +65,7 @@ def test_a_band_of_temperature_is_read_in_degrees_celsius(text: str, low: float,
     ],
 )
 def test_hours_of_light_are_read(text: str, hours: LightHours) -> None:
-    assert Read(hours) == regimes.light_hours(text)
+    assert Parsed(hours) == values.light_hours(text)
 
 
 @pytest.mark.parametrize(
@@ -82,7 +82,7 @@ def test_hours_of_light_are_read(text: str, hours: LightHours) -> None:
     ],
 )
 def test_an_exhaust_cycle_is_read(text: str, exhaust: Exhaust) -> None:
-    assert Read(exhaust) == regimes.exhaust(text)
+    assert Parsed(exhaust) == values.exhaust(text)
 
 
 @pytest.mark.parametrize(
@@ -100,35 +100,35 @@ def test_an_exhaust_cycle_is_read(text: str, exhaust: Exhaust) -> None:
     ],
 )
 def test_a_part_of_a_mix_is_read(text: str, part: MixPart) -> None:
-    assert Read(part) == regimes.mix_part(text)
+    assert Parsed(part) == values.mix_part(text)
 
 
 @pytest.mark.parametrize(
     ("read", "text"),
     [
-        (regimes.humidity_band, "92 %"),
-        (regimes.humidity_band, "95–85 %"),
-        (regimes.humidity_band, "wet"),
-        (regimes.temperature_band, "12–18"),
-        (regimes.temperature_band, "12–18 %"),
-        (regimes.light_hours, "12 h"),
-        (regimes.light_hours, "12:30"),
-        (regimes.light_hours, "12 h on, 10 h off"),
-        (regimes.light_hours, "06:00–06:00"),
-        (regimes.light_hours, "06:00–24:30"),
-        (regimes.light_hours, "732"),
-        (regimes.exhaust, "2 min"),
-        (regimes.exhaust, "2 every 15"),
-        (regimes.exhaust, "20 min every 15 min"),
-        (regimes.exhaust, "every 0 min"),
-        (regimes.exhaust, "sometimes"),
-        (regimes.mix_part, "oak pellets"),
-        (regimes.mix_part, "oak pellets 80 %"),
-        (regimes.mix_part, "5 kg"),
-        (regimes.mix_part, "oak 5 stone"),
+        (values.humidity_band, "92 %"),
+        (values.humidity_band, "95–85 %"),
+        (values.humidity_band, "wet"),
+        (values.temperature_band, "12–18"),
+        (values.temperature_band, "12–18 %"),
+        (values.light_hours, "12 h"),
+        (values.light_hours, "12:30"),
+        (values.light_hours, "12 h on, 10 h off"),
+        (values.light_hours, "06:00–06:00"),
+        (values.light_hours, "06:00–24:30"),
+        (values.light_hours, "732"),
+        (values.exhaust, "2 min"),
+        (values.exhaust, "2 every 15"),
+        (values.exhaust, "20 min every 15 min"),
+        (values.exhaust, "every 0 min"),
+        (values.exhaust, "sometimes"),
+        (values.mix_part, "oak pellets"),
+        (values.mix_part, "oak pellets 80 %"),
+        (values.mix_part, "5 kg"),
+        (values.mix_part, "oak 5 stone"),
     ],
 )
-def test_what_is_none_is_not_read(read: Callable[[str], Read[Any]], text: str) -> None:
+def test_what_is_none_is_not_read(read: Callable[[str], Parsed[Any]], text: str) -> None:
     with pytest.raises(Unreadable) as fault:
         read(text)
     assert fault.value.mend
@@ -142,15 +142,15 @@ def test_light_from_and_to_leaves_the_rest_of_the_day_dark(start: int, end: int)
     if start == end:
         return
     first, last = f"{start // 60:02}:{start % 60:02}", f"{end // 60:02}:{end % 60:02}"
-    lit = regimes.light_hours(f"{first}–{last}").value
-    dark = regimes.light_hours(f"{last}–{first}").value
+    lit = values.light_hours(f"{first}–{last}").value
+    dark = values.light_hours(f"{last}–{first}").value
     assert pytest.approx(24) == lit.on_h + dark.on_h
     assert (first, last) == (lit.lit_from, lit.lit_to)
 
 
 @given(st.text(alphabet=st.sampled_from("0123456789:/–-,. honfevrykgºC%min"), max_size=30))
 def test_no_text_makes_a_reader_stumble(text: str) -> None:
-    readers = (regimes.light_hours, regimes.exhaust, regimes.mix_part, regimes.humidity_band, regimes.temperature_band)
+    readers = (values.light_hours, values.exhaust, values.mix_part, values.humidity_band, values.temperature_band)
     for read in readers:
         with suppress(Unreadable):
-            assert isinstance(read(text), Read)
+            assert isinstance(read(text), Parsed)

@@ -10,8 +10,8 @@ import pytest
 from PIL import Image
 
 from journal.problems import Unreadable
-from journal.reading.pixels import kind_of, open_picture, quiet_readers
-from journal.reading.wholeness import is_surely_whole
+from journal.reading.photos import is_surely_whole
+from journal.reading.picture_files import kind_of, open_picture, quiet_readers
 
 WAYS: dict[str, tuple[str, dict[str, object]]] = {
     "JPEG": ("JPEG", {}),
@@ -98,7 +98,7 @@ def test_a_phone_may_keep_something_behind_a_jpeg(way: str, behind: bytes, noisy
 def test_a_marker_across_two_chunks_is_met(noisy: Callable[..., bytes], monkeypatch: pytest.MonkeyPatch) -> None:
     content = noisy("JPEG in several scans") + b"behind"
     for size in (2, 3, 5, 64):
-        monkeypatch.setattr("journal.reading.wholeness._CHUNK_BYTES", size)
+        monkeypatch.setattr("journal.reading.photos._CHUNK_BYTES", size)
         assert surely_whole(content), size
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-from journal.keeping.shelf import find_shelf
+from journal.cache.resources import find_resources
 from journal.model import Journal
-from journal.sharing.redaction import Redaction
+from journal.sharing.redact import Redaction
 from journal.site.app import create_app
 from journal.site.pages import plan_site
 from journal.site.plan import Published, PublishedSize
@@ -27,7 +27,7 @@ def files_of(redaction: Redaction, published: Mapping[str, Published], share: st
     """Every page and generated text of a share's site, by path; of its pictures the names alone. share: as `plan_site`
     takes it."""
     site = plan_site(redaction.journal, redaction.published(published), share)
-    client = create_app(site.pages, find_shelf() / "templates").test_client()
+    client = create_app(site.pages, find_resources() / "templates").test_client()
     files: dict[str, bytes] = {}
     for page in site.pages:
         answer = client.get("/" + page.path.removesuffix("index.html"))

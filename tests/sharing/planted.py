@@ -36,7 +36,7 @@ from journal.model import (
     Tent,
     TentEntry,
     When,
-)  # fmt: skip
+)
 from journal.problems import Problem
 
 SINCE = date(2026, 9, 1)

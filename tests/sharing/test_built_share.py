@@ -15,11 +15,11 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
-from journal.handing import Tells, hand_over, prepare
-from journal.keeping.cache import Cache
-from journal.keeping.remembering import Memory
+from journal.cache.file_cache import FileCache
+from journal.cache.store import Cache
 from journal.reading.keys import KEYS
-from journal.sharing import redaction
+from journal.share_pipeline import LeaksFound, make_share_files, prepare
+from journal.sharing import redact
 from journal.sharing.secrets import Secrets
 from tests.sharing.planted import notations, word
 
@@ -190,9 +190,9 @@ def every_byte(folder: Path, archive: Path) -> Iterator[tuple[str, bytes]]:
 def built(tmp_path_factory: pytest.TempPathFactory) -> tuple[Words, Path, Path]:
     room = tmp_path_factory.mktemp("built").resolve()
     words = planted_folder(room / "journal")
-    memory = Memory(Cache(room / "cache"), room / "journal", time.time_ns())
+    memory = FileCache(Cache(room / "cache"), room / "journal", time.time_ns())
     prepared = prepare(memory, "mentor", lambda *told: None)
-    handed = hand_over(memory, prepared, room / "out", lambda *told: None)
+    handed = make_share_files(memory, prepared, room / "out", lambda *told: None)
     return words, handed.pages_folder, handed.archive
 
 
@@ -253,17 +253,17 @@ def test_a_share_that_tells_too_much_does_not_go_out(tmp_path: Path, monkeypatch
     words = planted_folder(tmp_path / "journal")
     assert words.every
     out = tmp_path.resolve() / "out"
-    memory = Memory(Cache(tmp_path / "cache"), tmp_path.resolve() / "journal", time.time_ns())
+    memory = FileCache(Cache(tmp_path / "cache"), tmp_path.resolve() / "journal", time.time_ns())
     tell = lambda *told: None  # noqa: E731
-    hand_over(memory, prepare(memory, "mentor", tell), out, tell)
+    make_share_files(memory, prepare(memory, "mentor", tell), out, tell)
     before = dict(every_byte(out / "mentor/pages", out / "mentor/mentor.zip"))
-    monkeypatch.setattr(redaction, "secrets_of", lambda journal, grant, unread: Secrets(grant, ()))
-    monkeypatch.setattr(redaction, "all_places", lambda journal: ())
+    monkeypatch.setattr(redact, "secrets_of", lambda journal, grant, unread: Secrets(grant, ()))
+    monkeypatch.setattr(redact, "all_places", lambda journal: ())
     (tmp_path / "journal" / "own.md").write_text(
         "---\nkind: note\nabout: G-B\ndate: 2026-10-07\n---\nLike U-B and U-F.\n"
     )
-    with pytest.raises(Tells) as stopped:
-        hand_over(memory, prepare(memory, "mentor", tell), out, tell)
+    with pytest.raises(LeaksFound) as stopped:
+        make_share_files(memory, prepare(memory, "mentor", tell), out, tell)
     assert {"an ID"} <= {leak.what for leak in stopped.value.leaks}
     assert any(leak.file.startswith("batches/g-b/") for leak in stopped.value.leaks)
     assert before == dict(every_byte(out / "mentor/pages", out / "mentor/mentor.zip"))

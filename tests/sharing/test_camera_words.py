@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
-from journal.sharing.camera_words import camera_words
+from journal.sharing.decoders import camera_words
 
 
 def photo(tmp_path: Path, first: dict[int, object], more: dict[int, object], name: str = "a.jpg") -> Path:

@@ -8,7 +8,7 @@ import inspect
 import pytest
 
 from journal import model
-from journal.sharing.fields import FIELDS
+from journal.sharing.grant import FIELDS
 
 ROWS = [
     row

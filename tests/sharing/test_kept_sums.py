@@ -10,12 +10,12 @@ from typing import Any
 
 import pytest
 
-from journal.keeping.shelf import find_shelf
+from journal.analysis.rollups import rollups_of
+from journal.analysis.yields import KEPT_BACK, yields_of
+from journal.cache.resources import find_resources
 from journal.model import Journal, Share
-from journal.reckoning.rollups import rollups_of
-from journal.reckoning.yields import KEPT_BACK, yields_of
-from journal.sharing.redaction import redaction_of
-from journal.sharing.withheld import Withheld
+from journal.sharing.grant import LeftOutOfShare
+from journal.sharing.redact import redaction_of
 from journal.site.app import create_app
 from journal.site.pages import plan_site
 
@@ -72,7 +72,7 @@ def test_be_is_told_of_the_whole_alone(
 
 def page(journal: Journal, path: str) -> str:
     site = plan_site(journal, {}, "share")
-    text = create_app(site.pages, find_shelf() / "templates").test_client().get(path).text
+    text = create_app(site.pages, find_resources() / "templates").test_client().get(path).text
     return " ".join(html.unescape(re.sub("<[^>]+>", " ", text)).split())
 
 
@@ -98,12 +98,12 @@ def test_no_first_is_told_of_what_began_before_the_share(make_journal: Callable[
 
 
 def test_the_keeper_is_told(make_journal: Callable[..., Journal]) -> None:
-    def kept_back(files: dict[str, str], **more: Any) -> tuple[Withheld, ...]:
+    def kept_back(files: dict[str, str], **more: Any) -> tuple[LeftOutOfShare, ...]:
         return redaction_of(make_journal({**LINE, **files}), share(**more)).withheld
 
-    assert Withheld("BE", "B-1", "told as a part") in kept_back(EARLY, since=SINCE)
-    assert Withheld("BE", "B-1", "told as a part") in kept_back(MIXED)
+    assert LeftOutOfShare("BE", "B-1", "told as a part") in kept_back(EARLY, since=SINCE)
+    assert LeftOutOfShare("BE", "B-1", "told as a part") in kept_back(MIXED)
     assert ["sum"] == [one.what for one in kept_back(MIXED) if one.reason == "not all shared"]
-    assert Withheld("sum", "Note on B-1, B-2: loss", "not all shared") in kept_back(LOST)
+    assert LeftOutOfShare("sum", "Note on B-1, B-2: loss", "not all shared") in kept_back(LOST)
     assert () == tuple(one for one in kept_back({}) if one.what in ("BE", "sum", "sums of"))
-    assert Withheld("sums of", "B-1", "private sums") in kept_back(HUSHED)
+    assert LeftOutOfShare("sums of", "B-1", "private sums") in kept_back(HUSHED)

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import pytest
 
-from journal.sharing.links_out import SetAside
+from journal.sharing.clean_text import SetAside
 
 
 def through(text: str, change: Callable[[str], str] = lambda text: text, shown: dict[str, str] | None = None) -> str:

@@ -16,8 +16,8 @@ from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from journal.model import Journal, Position, Share
-from journal.sharing.leaks import leaks_in
-from journal.sharing.redaction import redaction_of
+from journal.sharing.leak_check import leaks_in
+from journal.sharing.redact import redaction_of
 from tests.sharing.made import files_of, published_of, write
 from tests.sharing.planted import NAMES, SINCE, ids_of_names, notations, planted, sight_of
 

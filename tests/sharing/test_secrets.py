@@ -7,11 +7,11 @@ from collections.abc import Callable
 import pytest
 
 from journal.model import Journal, Share
-from journal.sharing.folding import Folded
-from journal.sharing.granting import grant_of
-from journal.sharing.hunting import hunted_of
-from journal.sharing.own_words import page_texts
-from journal.sharing.redaction import cleaner_of
+from journal.sharing.detectors import detectors_of
+from journal.sharing.grant import grant_of
+from journal.sharing.normalise import Normalised
+from journal.sharing.program_words import page_texts
+from journal.sharing.redact import cleaner_of
 from journal.sharing.secrets import Secrets, secrets_of
 
 WOOD = {
@@ -69,7 +69,7 @@ def secrets(make_journal: Callable[..., Journal]) -> Secrets:
     ],
 )
 def test_a_name_is_known_in_any_spelling_and_from_ordinary_words(secrets: Secrets, kinds: list[str], text: str) -> None:
-    assert kinds == [secret.kind for _, _, secret in secrets.told_in(Folded(text))]
+    assert kinds == [secret.kind for _, _, secret in secrets.told_in(Normalised(text))]
 
 
 SOUND = {
@@ -104,7 +104,7 @@ NAMED = (
 @pytest.mark.parametrize("around", ["{} today", "like {}", "x, {}.", "({})"])
 def test_a_name_is_taken_out_and_looked_for_in_every_form(sound: Journal, name: str, around: str) -> None:
     share = Share(name="m", about=("Nystad-1", "loft"))
-    hunted, text = hunted_of(sound, share), around.format(name)
+    hunted, text = detectors_of(sound, share), around.format(name)
     assert {"a place", "a person", "a tent"} & {told.what for told in hunted.found_in(text)}
     left = cleaner_of(sound, grant_of(sound, share)).words(text)
     for sign in ("'s", "\u2019s", "#"):
@@ -123,10 +123,10 @@ def test_a_name_is_taken_out_and_looked_for_in_every_form(sound: Journal, name: 
 def test_ordinary_words_and_names_that_are_shared_are_no_secret(sound: Journal, text: str) -> None:
     share = Share(name="m", about=("Nystad-1", "loft"))
     names = {"a place", "a person", "a tent"}
-    assert not names & {told.what for told in hunted_of(sound, share).found_in(text)}
+    assert not names & {told.what for told in detectors_of(sound, share).found_in(text)}
     assert text == cleaner_of(sound, grant_of(sound, share)).words(text)
 
 
 def test_what_the_program_says_is_no_secret(sound: Journal) -> None:
-    hunted = hunted_of(sound, Share(name="m", about=("Nystad-1",)))
-    assert not [secret for text in page_texts() for *_, secret in hunted.secrets.told_in(Folded.loosely(text))]
+    hunted = detectors_of(sound, Share(name="m", about=("Nystad-1",)))
+    assert not [secret for text in page_texts() for *_, secret in hunted.secrets.told_in(Normalised.loosely(text))]

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from flask import Flask, render_template_string
 
+from journal.site.build.incremental import Copy, Plan
 from journal.site.plan import Page
-from journal.site.renewing import Copy, Plan
 
 TEMPLATE = (
     "<title>{{ text }}</title>"
@@ -40,9 +40,7 @@ def toy_app(pages: Iterable[Page]) -> Flask:
     return app
 
 
-def toy_hold(
-    tree: Path, pages: Iterable[Page], files: Mapping[str, tuple[str, int]], earlier: Path | None
-) -> None:
+def toy_hold(tree: Path, pages: Iterable[Page], files: Mapping[str, tuple[str, int]], earlier: Path | None) -> None:
     """A list of every file, a worker that carries the list's digest, and a bundle linked from an earlier site."""
     if earlier is not None:
         (tree / "bundle").hardlink_to(earlier / "bundle")

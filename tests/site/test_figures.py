@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from journal.reckoning.reckoned import Amount, Reckoning
+from journal.analysis.calculation import Amount, Calculation
 from journal.site.figures import amount, figure
 
-BE = Reckoning(
+BE = Calculation(
     value=53.204,
     unit="%",
     inputs=(("fresh mass picked", Amount(1860, "g")), ("units begun", "4"), ("dry substrate a unit", Amount(874, "g"))),

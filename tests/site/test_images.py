@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from journal.reading.pixels import open_picture, quiet_readers
+from journal.reading.picture_files import open_picture, quiet_readers
 from journal.site.images import (
     Rendering,
     fitted,

@@ -3,9 +3,8 @@
 import pytest
 from bs4 import BeautifulSoup
 
-from journal.site.markdown import render
-from journal.site.pictures import Picture
-from journal.site.prose import Prose, id_words, links_in, photo_path
+from journal.site.images import Picture
+from journal.site.markdown import Prose, id_words, links_in, photo_path, render
 
 ADDRESSES = {"b-031": "batches/b-031/index.html", "pp-26a": "cultures/pp-26a/index.html"}
 PINS = Picture((("photos/2026-10/x-320.webp", 320),), 320, 240, "data:", "pins")

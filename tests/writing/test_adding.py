@@ -6,7 +6,7 @@ import pytest
 
 from journal.model import Settings, Tent
 from journal.reading.entries import Draft, read_entry
-from journal.writing.adding import CannotAdd, new_entry
+from journal.writing.new_entry import CannotAdd, new_entry
 
 TODAY = date(2026, 11, 25)
 SETTINGS = Settings(tents=(Tent(id="wash-house", name="Tent"),))

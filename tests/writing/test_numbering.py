@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from journal.writing.numbering import Numbered, next_id
+from journal.writing.new_entry import Numbered, next_id
 
 TODAY = date(2026, 11, 25)
 

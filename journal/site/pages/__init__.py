@@ -9,8 +9,20 @@ from typing import Any
 
 from journal.model import Journal
 from journal.site import addresses, wording
-from journal.site.pages import batches, cultures, diary, finding, finds, now, phone, shared, side_by_side, sums, tents
-from journal.site.pages.common import Lookup
+from journal.site.pages import (
+    batches,
+    calculators,
+    compare_lines,
+    cultures,
+    device,
+    diary,
+    finds,
+    now,
+    search_rows,
+    share_pages,
+    tents,
+)
+from journal.site.pages.lookup import Lookup
 from journal.site.plan import Page, Published, Site
 from journal.site.search import search_parts
 
@@ -38,7 +50,7 @@ def plan_site(journal: Journal, published: Mapping[str, Published], share: str |
 
 def _pages(lookup: Lookup) -> Iterator[Page]:
     yield now.page(lookup)
-    for module in (finds, cultures, side_by_side, batches, tents, diary, sums, phone):
+    for module in (finds, cultures, compare_lines, batches, tents, diary, calculators, device):
         yield from module.pages(lookup)
 
 
@@ -47,7 +59,7 @@ def _common(lookup: Lookup) -> dict[str, Any]:
     as_of = settings.as_of
     shown_as_of = {"iso": as_of.isoformat(), "words": wording.day_in_words(as_of)} if as_of else None
     site = {"title": settings.title, "keeper": settings.keeper, "as_of": shown_as_of, "share": lookup.share}
-    return {"site": site, "places": PLACES, "scripts": SCRIPTS if lookup.share is None else shared.SCRIPTS}
+    return {"site": site, "places": PLACES, "scripts": SCRIPTS if lookup.share is None else share_pages.SCRIPTS}
 
 
 def _with(page: Page, common: dict[str, Any]) -> Page:
@@ -56,9 +68,9 @@ def _with(page: Page, common: dict[str, Any]) -> Page:
 
 def _texts(lookup: Lookup) -> tuple[tuple[str, str], ...]:
     """Small generated files that are no pages."""
-    search = sorted(search_parts(finding.rows(lookup)).items())
+    search = sorted(search_parts(search_rows.rows(lookup)).items())
     if lookup.share is not None:
-        return (*shared.texts(lookup), *search)
+        return (*share_pages.texts(lookup), *search)
     gone = "Nothing stands at this address. Go back, or open the journal's first page.\n"
     return (("404.html", gone), ("manifest.webmanifest", _manifest(lookup.settings.title)), *search)
 

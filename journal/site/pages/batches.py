@@ -9,7 +9,7 @@ from journal.model import Batch
 from journal.site import addresses
 from journal.site.pages import batch as one
 from journal.site.pages.batch_line import batch_line
-from journal.site.pages.common import Lookup
+from journal.site.pages.lookup import Lookup
 from journal.site.plan import Page
 
 _BY_NEED = (

@@ -1,23 +1,209 @@
-"""What a batch gave, as its page shows it: BE, flush by flush, unit by unit, and the figures beside them."""
+"""What a batch yielded, as its page shows it: BE, flush by flush, unit by unit, and the figures beside them."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import re
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from journal.model import Batch, Note
-from journal.reckoning.be_words import BeWords, be_words
-from journal.reckoning.dry_substrate import dry_substrate, other_ways
-from journal.reckoning.mixes import DryFrom
-from journal.reckoning.reckoned import Reckoning
-from journal.reckoning.yields import BatchYield
+from journal.analysis.calculation import Calculation
+from journal.analysis.comparison_words import BeWords, be_in_words, be_words, flushes_words
+from journal.analysis.progress import Progress, milestones
+from journal.analysis.substrate import DryFrom, dry_substrate, other_ways
+from journal.analysis.yields import BatchYield, Flush, PartYield
+from journal.model import Batch, Note, When
 from journal.site import wording
 from journal.site.figures import Figure, amount, figure
-from journal.site.pages.common import Lookup
-from journal.site.pages.crop_tables import FlushTable, PartTable, flush_table, part_table
-from journal.site.pages.crop_words import crop_in_words, unit_word
-from journal.site.pages.grown import WEIGHED_SOURCE
-from journal.site.pages.made_and_lost import made_and_lost, parts_in_words
+from journal.site.pages.grown_from import WEIGHED_SOURCE
+from journal.site.pages.lookup import Lookup
+
+# A batch's crop in one phrase, in its keeper's word for a unit.
+
+_UNIT = re.compile(r"\b(block|bag|jar|log|bed|bucket|tray|tub|bottle)(s?)\b", re.IGNORECASE)
+
+
+def unit_word(batch: Batch) -> str:
+    """What its keeper calls one unit: by the title, else by the container; `unit` where neither names just one kind.
+
+    One log in the title of several units is what it was found on, or the like.
+    """
+    in_title = {kind.lower() for kind, plural in _UNIT.findall(batch.title) if plural or batch.units == 1}
+    in_container = {kind.lower() for kind, _ in _UNIT.findall(batch.container or "")}
+    return next((kinds.pop() for kinds in (in_title, in_container) if len(kinds) == 1), "unit")
+
+
+def crop_in_words(lookup: Lookup, batch: Batch) -> str:
+    """What a batch gave, as one phrase for a list; so far, until it is finished."""
+    crop, run = lookup.crops[batch.id], lookup.runs[batch.id]
+    units = f"{unit_word(batch)}s"
+    if words := be_in_words(crop, units):
+        return words
+    if batch.sums_kept_back:
+        picked = f"{wording.mass(crop.harvest_g, lookup.units)} picked" if crop.harvest_g else "nothing picked"
+        return f"{wording.count(crop.begun, unit_word(batch))} begun, {picked} as far as it is shared"
+    begun = f"{wording.count(crop.begun, unit_word(batch))} begun{f', {crop.lost} lost' if crop.lost else ''}"
+    if crop.harvest_g:
+        ending = flushes_words(crop)
+        return f"{begun}, {wording.mass(crop.harvest_g, lookup.units)} picked{f', {ending}' if ending else ''}"
+    return f"{begun}, nothing picked{'' if run.is_over else ' yet'}"
+
+
+# A batch's crop in rows: flush by flush, and unit by unit where parts were named.
+
+
+@dataclass(frozen=True, slots=True)
+class FlushRow:
+    """gap: days since the flush before began, "" where they are not known. be: "" without a dry mass."""
+
+    name: str
+    days: str
+    gap: str
+    picked: str
+    be: str
+
+
+@dataclass(frozen=True, slots=True)
+class FlushTable:
+    """reckoning: how a flush's BE comes about, every flush by name; None where no flush has one."""
+
+    rows: tuple[FlushRow, ...]
+    total: FlushRow
+    has_gaps: bool
+    has_be: bool
+    reckoning: Figure | None
+
+
+@dataclass(frozen=True, slots=True)
+class PartRow:
+    name: str
+    flushes: str
+    picked: str
+    lost: str
+    be: str
+
+
+@dataclass(frozen=True, slots=True)
+class PartTable:
+    heading: str
+    rows: tuple[PartRow, ...]
+    reckoning: Figure | None
+
+
+def flush_table(lookup: Lookup, batch: Batch) -> FlushTable | None:
+    """Every flush; what was picked in none; and all together. None where nothing was picked."""
+    crop = lookup.crops[batch.id]
+    if not crop.harvest_g:
+        return None
+    gaps = milestones(lookup.runs[batch.id]).between_flushes_d
+    rows = [_flush(lookup, flush, gaps) for flush in crop.flushes]
+    if crop.unnumbered_g:
+        rows.append(FlushRow("none named", "", "", amount(crop.unnumbered_g, "g", lookup.units), ""))
+    so_far = "" if crop.final else ", so far"
+    return FlushTable(
+        rows=tuple(rows),
+        total=FlushRow(f"all{so_far}", "", "", amount(crop.harvest_g, "g", lookup.units), _crop_tables_be(crop.be)),
+        has_gaps=any(row.gap for row in rows),
+        has_be=crop.be is not None,
+        reckoning=_reckoned(lookup, [(f"flush {flush.number}", flush.be) for flush in crop.flushes]),
+    )
+
+
+def _flush(lookup: Lookup, flush: Flush, gaps: Mapping[int, int]) -> FlushRow:
+    gap = gaps.get(flush.number - 1)
+    return FlushRow(
+        name=str(flush.number),
+        days=_from_to(flush.first, flush.last),
+        gap="" if gap is None else f"{gap} d",
+        picked=amount(flush.harvest_g, "g", lookup.units),
+        be=_crop_tables_be(flush.be),
+    )
+
+
+def _from_to(first: When, last: When) -> str:
+    """The days of a flush, without the hour."""
+    if first.counts_days and last.counts_days:
+        return wording.days_in_words(first.first, last.first)
+    one, other = wording.date_in_words(first), wording.date_in_words(last)
+    return one if one == other else f"{one} to {other}"
+
+
+def part_table(lookup: Lookup, batch: Batch) -> PartTable | None:
+    """What notes told of units by their numbers; None where nothing was picked of any by its number."""
+    crop = lookup.crops[batch.id]
+    if not any(part.harvest_g for part in crop.parts):
+        return None
+    rows = tuple(_part(lookup, part) for part in crop.parts)
+    reckoning = _reckoned(lookup, [(_numbers(part.parts), part.be) for part in crop.parts])
+    return PartTable(f"{unit_word(batch).capitalize()}s by number", rows, reckoning)
+
+
+def _part(lookup: Lookup, part: PartYield) -> PartRow:
+    return PartRow(
+        name=_numbers(part.parts),
+        flushes=", ".join(f"flush {number}: {amount(mass, 'g', lookup.units)}" for number, mass in part.flushes),
+        picked=amount(part.harvest_g, "g", lookup.units) if part.harvest_g else "",
+        lost=str(part.lost) if part.lost else "",
+        be=_crop_tables_be(part.be),
+    )
+
+
+def _numbers(parts: tuple[int, ...]) -> str:
+    return f"no. {wording.joined([str(part) for part in parts])}" + (" together" if len(parts) > 1 else "")
+
+
+def _crop_tables_be(be: Calculation | None) -> str:
+    return amount(be.value, be.unit) if be else ""
+
+
+def _reckoned(lookup: Lookup, named: list[tuple[str, Calculation | None]]) -> Figure | None:
+    """The one formula of all these BEs, and each with its numbers put in."""
+    found = [(name, be) for name, be in named if be is not None]
+    if not found:
+        return None
+    formula, source = found[0][1].formula, found[0][1].source
+    inputs = tuple((name, _put_in(lookup, be)) for name, be in found)
+    return Figure(number="each BE", words="", inputs=inputs, formula=formula, source=source)
+
+
+def _put_in(lookup: Lookup, be: Calculation) -> str:
+    """`1.29 kg / (4 × 874 g) × 100 = 36.9 %`."""
+    fresh, units, dry = (value for _, value in figure(be, "", lookup.units).inputs)
+    return f"{fresh} / ({units} × {dry}) × 100 = {amount(be.value, be.unit)}"
+
+
+# What was made or begun and what of it was lost, as one figure with every loss beneath.
+
+SOURCE = "as the keeper wrote it; only what is written as lost counts as a loss"
+
+
+def made_and_lost(run: Progress, words: str, beside: str | None) -> Figure:
+    """How many there were. words: what they are and what was done (`blocks begun`)."""
+    made = run.begun or 0
+    return Figure(
+        number=str(made),
+        words=words,
+        beside=beside,
+        inputs=((words, str(made)), *_losses(run)),
+        formula=f"what is left = {words} − lost" if run.losses else f"{words} = as written, 1 where nothing is",
+        source=SOURCE,
+    )
+
+
+def _losses(run: Progress) -> Iterator[tuple[str, str]]:
+    for note in run.losses:
+        name = ", ".join(filter(None, (f"lost {wording.date_in_words(note.date)}", parts_in_words(note, run.of.id))))
+        yield name, f"{note.lost}, {note.cause}" if note.cause else str(note.lost)
+
+
+def parts_in_words(note: Note, id: str) -> str | None:
+    """`no. 1 and 2`; None where a note is about the whole."""
+    parts = [ref.part for ref in note.about if ref.id == id]
+    if not parts or None in parts:
+        return None
+    return f"no. {wording.joined([str(part) for part in dict.fromkeys(parts)])}"
+
+
+# What a batch gave, as its page shows it: BE, flush by flush, unit by unit, and the figures beside them.
 
 _WAYS: dict[DryFrom, str] = {"dry mass": "weighed dry", "moisture": "from wet mass and moisture", "mix": "from the mix"}
 
@@ -146,7 +332,7 @@ def _harvest(note: Note, batch: Batch) -> str:
     return ", ".join(filter(None, (wording.date_in_words(note.date), flush, parts_in_words(note, batch.id))))
 
 
-def _production_rate(rate: Reckoning) -> tuple[tuple[str, str], ...]:
+def _production_rate(rate: Calculation) -> tuple[tuple[str, str], ...]:
     return (("production rate", amount(rate.value, rate.unit)), ("reckoned as", rate.formula), ("by", rate.source))
 
 
@@ -170,7 +356,7 @@ def _spawn_rate(lookup: Lookup, crop: BatchYield) -> Iterator[Figure]:
         yield figure(dry, "spawn rate, dry basis", lookup.units)
 
 
-def _dry_basis(lookup: Lookup, dry: Reckoning | None) -> tuple[tuple[str, str], ...]:
+def _dry_basis(lookup: Lookup, dry: Calculation | None) -> tuple[tuple[str, str], ...]:
     if dry is None:
         return ()
     shown = figure(dry, "", lookup.units)

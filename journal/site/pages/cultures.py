@@ -2,28 +2,87 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from statistics import median
 from typing import Any
 
+from journal.analysis.descent import WHOLE, DescentInputs
+from journal.analysis.identity import received_above
+from journal.analysis.lineage import Counted, Descent, way_of
+from journal.analysis.progress import calendar_day
+from journal.analysis.rollups import Rollup
 from journal.model import Batch, Culture, Find
-from journal.reckoning.descent import WHOLE, Known
-from journal.reckoning.identity import received_above
-from journal.reckoning.rollups import Rollup
-from journal.reckoning.timing import calendar_day
 from journal.site import addresses, wording
-from journal.site.pages.asking import asking_of
+from journal.site.figures import Figure
 from journal.site.pages.batch_line import batch_line as batch_line
-from journal.site.pages.common import Label, Lookup, species_words
-from journal.site.pages.culture_numbers import culture_numbers
-from journal.site.pages.descending import descent_told, known_to
-from journal.site.pages.grown import be_counts, be_values, grown_told, pinning_days
-from journal.site.pages.telling import how_made
+from journal.site.pages.crop import made_and_lost
+from journal.site.pages.culture_descent import culture_descent, descent_inputs
+from journal.site.pages.entry_words import asking_of, how_made
+from journal.site.pages.grown_from import be_counts, be_values, grown_from, pinning_days
+from journal.site.pages.lookup import Label, Lookup, species_words
 from journal.site.plan import Page
+
+# How far a culture is from the wild, and what is left of it: figures, each with the steps that make it.
+
+SOURCE = "common practice, as the format of this journal counts it"
+TRANSFERS = (
+    "a start is T0, or as many as its giver told; what is taken from it by transfer is one more, by the longest way"
+)
+STEPS = (
+    "the first culture from a find is 0, every culture after it one more; through a batch by way of the culture it was "
+    "made with"
+)
+GENERATIONS = "grain from anything but grain is G1; grain or sawdust taken from grain is one more"
+
+
+def culture_numbers(lookup: Lookup, culture: Culture) -> Iterator[Figure]:
+    """Transfers, steps since the wild, spawn generation and vessels, as far as there are such numbers."""
+    descent = lookup.lineage.descents[culture.id]
+    if descent.transfers is not None:
+        before = f"{culture.transfers_before} of them before it came here" if culture.transfers_before else None
+        says = _counted(lookup, culture, "transfers", lambda one: f"T{one.transfers}")
+        yield _figure(f"T{descent.transfers}", "transfers since this line began", before, says, TRANSFERS)
+    if descent.steps_since_wild is not None:
+        says = _counted(lookup, culture, "steps_since_wild", lambda one: str(one.steps_since_wild))
+        beside = "cultures, through batches too"
+        yield _figure(str(descent.steps_since_wild), "steps since the wild", beside, says, STEPS)
+    if descent.spawn_generation is not None:
+        says = _counted(lookup, culture, "spawn_generation", lambda one: f"G{one.spawn_generation}")
+        yield _figure(f"G{descent.spawn_generation}", "spawn generation", None, says, GENERATIONS)
+    if culture.vessels is not None:
+        run = lookup.runs[culture.id]
+        lost = f"{run.lost} lost, {run.living} left" if run.lost else None
+        yield made_and_lost(run, "vessels made", lost)
+
+
+def _figure(number: str, words: str, beside: str | None, inputs: Iterator[tuple[str, str]], formula: str) -> Figure:
+    return Figure(
+        number=number, words=words, beside=beside, inputs=tuple(inputs), formula=formula, source=SOURCE
+    )  # fmt: skip
+
+
+def _counted(
+    lookup: Lookup, culture: Culture, number: Counted, said: Callable[[Descent], str]
+) -> Iterator[tuple[str, str]]:
+    """Every step of the way by which a number came about, with what it is counted as there; of a very long way the last
+    steps, and where those before them are told."""
+    way = way_of(culture.id, number, lookup.lineage, lookup.crops, WHOLE)
+    if len(way) == WHOLE:
+        yield "before these", f"as the page of {way[0]} tells"
+    for name in way:
+        row = lookup.journal.by_id[name.lower()]
+        if isinstance(row, Find):
+            yield row.id, "the wild find"
+        else:
+            made = how_made(lookup, row) if isinstance(row, Culture) else "fruited as a batch"
+            yield name, f"{said(lookup.lineage.descents[name])}, {made}"
+
+
+# The cultures: their table, and for each where it comes from and what was grown from it.
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
-    known = known_to(lookup)
+    known = descent_inputs(lookup)
     yield _list(lookup)
     for culture in lookup.journal.cultures:
         yield _culture(lookup, known, culture)
@@ -150,7 +209,7 @@ def _renewal(lookup: Lookup, culture: Culture) -> dict[str, Any] | None:
     }
 
 
-def _culture(lookup: Lookup, known: Known, culture: Culture) -> Page:
+def _culture(lookup: Lookup, known: DescentInputs, culture: Culture) -> Page:
     pictures = lookup.photos_about(culture)
     own = lookup.pictures.beside(culture)
     line = lookup.lineage.descents[culture.id].line
@@ -167,8 +226,8 @@ def _culture(lookup: Lookup, known: Known, culture: Culture) -> Page:
         "kept": culture.kept,
         "came_from": _came_from(lookup, culture),
         "numbers": tuple(culture_numbers(lookup, culture)),
-        "grown": grown_told(lookup, lookup.rollups.cultures[culture.id]),
-        "descent": descent_told(lookup, known, culture.id),
+        "grown": grown_from(lookup, lookup.rollups.cultures[culture.id]),
+        "descent": culture_descent(lookup, known, culture.id),
         "facts": _facts(culture),
         "renewal": _renewal(lookup, culture),
         "hero": own[0] if own else None,

@@ -8,9 +8,8 @@ from typing import Any
 
 from journal.model import Entry
 from journal.site import addresses, wording
-from journal.site.pages.asking import asking_of
-from journal.site.pages.common import Lookup
-from journal.site.pages.telling import facts, what_it_is
+from journal.site.pages.entry_words import asking_of, facts, what_it_is
+from journal.site.pages.lookup import Lookup
 from journal.site.plan import Page
 
 

@@ -1,19 +1,114 @@
-"""The finds: their list, and for each its specimen slip."""
+"""The finds: their list and season, and for each its specimen slip."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
+from journal.analysis.calendar import Season, seasons
+from journal.geo import format
 from journal.model import Culture, Find
-from journal.reckoning import notations
 from journal.site import addresses, wording
-from journal.site.pages.asking import asking_of
-from journal.site.pages.common import Lookup, Words, species_words
-from journal.site.pages.grown import grown_told
-from journal.site.pages.season import season_chart
-from journal.site.pages.telling import how_made
+from journal.site.charts.primitives import Scale
+from journal.site.pages.entry_words import asking_of, how_made
+from journal.site.pages.grown_from import grown_from
+from journal.site.pages.lookup import Lookup, SpeciesWords, species_words
 from journal.site.plan import Page
+
+# The season of finds: the weeks of the year in which each species was found, drawn and as a table.
+
+WEEKS = 53
+"""The most weeks a year has, as ISO 8601 counts them."""
+
+_YEAR = Scale(0, WEEKS * 7)
+_SPECIES_PX = 52
+_STRIP_PX = 24
+_NAME_PX = 16
+_MONTHS_PX = 24
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """One week: x, width in % of the chart; y, height in px."""
+
+    x: str
+    width: str
+    y: float
+    height: float
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """One species. name_y: baseline of its name; base_y: foot of its bars; in px. weeks: (week, its days), in words."""
+
+    name: SpeciesWords
+    name_y: float
+    base_y: float
+    bars: tuple[Bar, ...]
+    weeks: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonChart:
+    """months: (x in %, name, whether a narrow screen has room for the name). most: years in the fullest week."""
+
+    height: int
+    tells: str
+    strips: tuple[Strip, ...]
+    months: tuple[tuple[str, str, bool], ...]
+    most: int
+
+
+def season_chart(lookup: Lookup) -> SeasonChart | None:
+    """The season of every species found, or None where no find has a name and a day."""
+    found = seasons(lookup.journal)
+    if not found:
+        return None
+    most = max(len(years) for season in found for years in season.weeks.values())
+    strips = tuple(_strip(season, at, most) for at, season in enumerate(found))
+    return SeasonChart(
+        height=_SPECIES_PX * len(found) + _MONTHS_PX,
+        tells=f"{', '.join(season.species for season in found)}: the weeks of the year in which each was found.",
+        strips=strips,
+        months=tuple(_months()),
+        most=most,
+    )
+
+
+def _strip(season: Season, at: int, most: int) -> Strip:
+    top = at * _SPECIES_PX
+    base = top + _NAME_PX + 6 + _STRIP_PX
+    return Strip(
+        name=species_words(season.species) or SpeciesWords(season.species, False),
+        name_y=top + _NAME_PX,
+        base_y=base,
+        bars=tuple(_bar(week, len(years), base, most) for week, years in season.weeks.items()),
+        weeks=tuple(_weeks_in_words(season)),
+    )
+
+
+def _bar(week: int, years: int, base: float, most: int) -> Bar:
+    height = round(_STRIP_PX * years / most, 1)
+    x, end = (_YEAR.share(day) for day in ((week - 1) * 7, week * 7))
+    return Bar(f"{x * 100:.2f}%", f"{(end - x) * 100:.2f}%", round(base - height, 1), height)
+
+
+def _weeks_in_words(season: Season) -> Iterator[tuple[str, str]]:
+    for week in season.weeks:
+        days = [day for day in season.days if day.isocalendar().week == week]
+        yield str(week), ", ".join(map(wording.day_in_words, days))
+
+
+def _months() -> Iterator[tuple[str, str, bool]]:
+    """Where each month begins, in a year whose first week begins on 1 January."""
+    for month in range(1, 13):
+        first = date(2001, month, 1)  # a common year that begins on a Monday
+        yield _YEAR.percent(first.timetuple().tm_yday - 1), wording.month_in_words(first)[:3], month % 2 == 1
+
+
+# The finds: their list, and for each its specimen slip.
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
@@ -43,7 +138,7 @@ def _row(lookup: Lookup, find: Find) -> dict[str, Any]:
     }
 
 
-def species_now(lookup: Lookup, find: Find) -> Words | None:
+def species_now(lookup: Lookup, find: Find) -> SpeciesWords | None:
     """The find's species after its latest identification."""
     return species_words(lookup.identified(find).species)
 
@@ -61,7 +156,7 @@ def _find(lookup: Lookup, find: Find) -> Page:
         "place": "Finds",
         "id": find.id,
         "label": lookup.label(find.id),
-        "name": species_now(lookup, find) or Words("Unnamed find", False),
+        "name": species_now(lookup, find) or SpeciesWords("Unnamed find", False),
         "slip": _slip(lookup, find),
         "notations": _other_notations(find),
         "hero": own[0] if own else (pictures[0] if pictures else None),
@@ -71,7 +166,7 @@ def _find(lookup: Lookup, find: Find) -> Page:
         "poison_centre": lookup.settings.poison_centre,
         "identity": lookup.identity(find),
         "cultures": [_came_of(lookup, culture) for culture in cultures_from(lookup, find)],
-        "grown": grown_told(lookup, lookup.rollups.finds[find.id]),
+        "grown": grown_from(lookup, lookup.rollups.finds[find.id]),
         "entries": [lookup.told(entry, find) for entry in lookup.entries_on(find)],
         "nexts": lookup.nexts(find),
         "leads": lookup.leads_to(find),
@@ -122,7 +217,7 @@ def position_words(lookup: Lookup, find: Find) -> str | None:
     if find.position is None:
         return None
     place = find.position
-    text = notations.degrees_of(place).replace("-", "−")
+    text = format.degrees_of(place).replace("-", "−")
     if place.grid_deg is not None and place.uncertainty_m is not None:
         near = wording.way(place.uncertainty_m, lookup.units)
         return f"within {near} of {text}, on a decimal geographic grid of {place.grid_deg:g}°"
@@ -137,11 +232,11 @@ def _other_notations(find: Find) -> list[tuple[str, str]]:
     if place is None or place.grid_deg is not None:
         return []
     lines = [
-        ("degrees, minutes, seconds", notations.dms_of(place)),
-        ("UTM", notations.utm_of(place)),
-        ("MGRS", notations.mgrs_of(place)),
-        ("ISO 6709", notations.iso6709_of(place)),
-        ("geo URI", notations.geo_uri_of(place)),
+        ("degrees, minutes, seconds", format.dms_of(place)),
+        ("UTM", format.utm_of(place)),
+        ("MGRS", format.mgrs_of(place)),
+        ("ISO 6709", format.iso6709_of(place)),
+        ("geo URI", format.geo_uri_of(place)),
     ]
     return [(what, text) for what, text in lines if text]
 

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from typing import Any
 
+from journal.analysis.due import Due, due_with
+from journal.analysis.progress import calendar_day
 from journal.model import Entry, Note, When
-from journal.reckoning.due import Due, due_with
-from journal.reckoning.timing import calendar_day
 from journal.site import addresses, wording
 from journal.site.pages.batch_line import batch_line
 from journal.site.pages.batches import growing
-from journal.site.pages.common import Lookup
-from journal.site.pages.telling import what_it_is
+from journal.site.pages.entry_words import what_it_is
+from journal.site.pages.lookup import Lookup
+from journal.site.pages.tent_now import glance, out_of_range, shared_tents
 from journal.site.plan import Page
-from journal.site.tent.glance import glance, out_of_band, shared_tents
 
 LATEST = 12
 """How many of the latest entries stand on the page."""
@@ -28,7 +28,7 @@ def page(lookup: Lookup) -> Page:
         "latest_iso": _day_to_count_from(entries[-1].date) if entries else None,
         "tents": [glance(lookup, tent) for tent in shared_tents(lookup)],
         "batches": [_batch(lookup, batch.id) for batch in growing(lookup)],
-        "out_of_band": out_of_band(lookup),
+        "out_of_band": out_of_range(lookup),
         "due": [_due(lookup, row) for row in due_with(lookup.journal, lookup.runs, lookup.expected)],
         "losses": [_loss(lookup, note) for note in _losses(lookup)],
         "latest": [_latest(lookup, entry) for entry in reversed(entries[-LATEST:])],

@@ -1,22 +1,103 @@
-"""The tents: whether the air is right, what hangs on what, what is set and done, and a sheet for each one's door."""
+"""The tents: climate, power, settings and services, and a sheet for each one's door."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from typing import Any
 
+from journal.analysis.ventilation import air_changes
 from journal.model import Device, Note, Tent
 from journal.site import addresses, wording
-from journal.site.pages.asking import asking_of
 from journal.site.pages.batches import growing
-from journal.site.pages.common import Lookup
+from journal.site.pages.entry_words import asking_of
+from journal.site.pages.lookup import Label, Lookup
+from journal.site.pages.tent_climate import climate_part, exhaust_of
+from journal.site.pages.tent_history import (
+    TOO_CLOSE,
+    TOO_CLOSE_RULE,
+    changes,
+    checks,
+    done,
+    held_over_time,
+    manual_readings,
+)
+from journal.site.pages.tent_now import glance, inside, shared_tents
+from journal.site.pages.tent_power import (
+    Branch,
+    device_ages,
+    feeds,
+    powered_by_words,
+    span_words,
+    state_of,
+    water,
+    what_it_does,
+)
+from journal.site.pages.tent_setup import latest_day, measures, services, settings_now
 from journal.site.plan import Page
-from journal.site.tent.air import air_part
-from journal.site.tent.door import door
-from journal.site.tent.glance import glance, inside, shared_tents
-from journal.site.tent.history import TOO_CLOSE, TOO_CLOSE_RULE, changes, checks, done, held_over_time, read_by_eye
-from journal.site.tent.setup import measures, services, settings_now
-from journal.site.tent.wiring import ages, fed_by_words, feeds, span_words, water, what_it_does
+
+# The sheet for a tent's door: all that a helper, or a friend who asks how it is set up, needs on one page of paper.
+
+
+@dataclass(frozen=True, slots=True)
+class DoorDevice:
+    """A device as a row of the sheet."""
+
+    label: Label
+    does: str
+    rated_for: str
+    since: str
+    spare: str | None
+    state: str | None
+
+
+def door(lookup: Lookup, tent: Tent) -> dict[str, Any]:
+    """What the sheet shows. It names the day of the last entry, since paper does not know how old it is."""
+    last = latest_day(lookup, tent)
+    devices = [d for d in lookup.devices_in(tent.id) if not lookup.wiring.lives[d.id].is_over]
+    tree = feeds(lookup, tent)
+    return {
+        "name": tent.name,
+        "label": lookup.label(tent.id),
+        "as_of": wording.day_in_words(last) if last else None,
+        "measures": (*measures(lookup, tent), *_air_changes(lookup, tent)),
+        "settings": settings_now(lookup, tent),
+        "feeds": tree,
+        "crowded": sum(_rows(feed.hangs) for feed in tree) > ROOMY,
+        "devices": [_door_device(lookup, device) for device in devices],
+        "water": water(lookup, devices),
+        "services": services(lookup, tent),
+    }
+
+
+ROOMY = 14
+"""A tree of more rows than these is set in two columns, so that the sheet stays one page for longer."""
+
+
+def _rows(hangs: Iterable[Branch]) -> int:
+    return sum(1 + _rows(branch.hangs) for branch in hangs)
+
+
+def _air_changes(lookup: Lookup, tent: Tent) -> tuple[tuple[str, str], ...]:
+    changes = air_changes(tent, exhaust_of(lookup, tent))
+    if changes is None:
+        return ()
+    most = "at most " if changes.is_ == "at most" else ""
+    return (("air changes an hour", f"{most}{wording.number(changes.per_hour)}"),)
+
+
+def _door_device(lookup: Lookup, device: Device) -> DoorDevice:
+    return DoorDevice(
+        label=lookup.label(device.id),
+        does=what_it_does(device),
+        rated_for=device.rated_for or "not said",
+        since=wording.when_in_few_words(device.date),
+        spare=device.spare,
+        state=state_of(lookup.wiring.lives[device.id]),
+    )
+
+
+# The tents: whether the air is right, what hangs on what, what is set and done, and a sheet for each one's door.
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
@@ -39,7 +120,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
 def _tent(lookup: Lookup, tent: Tent) -> Page:
     pictures = lookup.photos_about(tent)
     devices = lookup.devices_in(tent.id)
-    in_use, over = ages(lookup, devices)
+    in_use, over = device_ages(lookup, devices)
     context = {
         "title": tent.name,
         "place": "Tent",
@@ -49,7 +130,7 @@ def _tent(lookup: Lookup, tent: Tent) -> Page:
         "door": addresses.door_of(tent),
         "glance": glance(lookup, tent),
         "batches": inside(lookup, tent, growing(lookup)),
-        "air": air_part(lookup, tent),
+        "air": climate_part(lookup, tent),
         "feeds": feeds(lookup, tent),
         "water": water(lookup, devices),
         "in_use": in_use,
@@ -62,7 +143,7 @@ def _tent(lookup: Lookup, tent: Tent) -> Page:
         "services": services(lookup, tent),
         "done": done(lookup, tent),
         "checks": checks(lookup, tent),
-        "readings": read_by_eye(lookup, tent),
+        "readings": manual_readings(lookup, tent),
         "devices": [_device(lookup, device) for device in devices],
         "entries": [lookup.told(entry, tent) for entry in reversed(lookup.entries_on(tent))],
         "leads": lookup.leads_to(tent),
@@ -81,7 +162,7 @@ def _door(lookup: Lookup, tent: Tent) -> Page:
 def _device(lookup: Lookup, device: Device) -> dict[str, Any]:
     notes = [entry for entry in lookup.about.get(device.id.lower(), ()) if isinstance(entry, Note) and entry.stage]
     life = lookup.wiring.lives[device.id]
-    feeders, socket = fed_by_words(lookup, device)
+    feeders, socket = powered_by_words(lookup, device)
     return {
         "id": device.id,
         "anchor": device.id.lower(),

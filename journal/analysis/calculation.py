@@ -1,0 +1,39 @@
+"""A number together with how it was come by, so that a page can show the reckoning behind it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """A number put into a formula, in its SI unit (`g`, `%`, `°C`, `m³/h`, `m³`); a page words it in the keeper's."""
+
+    value: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class Calculation:
+    """value: in `unit`, unrounded. inputs: (name, its value: an amount, or a count or date in words), in the order of
+    the formula. source: who says that it is reckoned so, or that it is *common practice*."""
+
+    value: float
+    unit: str
+    inputs: tuple[tuple[str, Amount | str], ...]
+    formula: str
+    source: str
+
+
+def figure(value: float, unit: str = "", decimals: int = 1) -> str:
+    """A number and its unit, with no trailing zeros: `1860 g`, `70.9 %`."""
+    text = f"{value:.{decimals}f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    text = "0" if text == "-0" else text.replace("-", "−")
+    return f"{text} {unit}" if unit else text
+
+
+def counted(number: int, one: str, many: str | None = None) -> str:
+    """`1 batch`, `4 batches`."""
+    return f"{number} {one if number == 1 else many or one + 's'}"

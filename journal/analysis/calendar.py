@@ -1,0 +1,96 @@
+"""Calendar days of the journal's time zone, and the weeks of the year in which each species was found."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
+from zoneinfo import ZoneInfo
+
+from journal.analysis.identity import identifications, species_named
+from journal.analysis.progress import calendar_day
+from journal.model import Journal, Settings
+
+# Calendar days of the journal's time zone on the one scale of seconds that readings stand on.
+
+
+def zone_of(settings: Settings) -> tzinfo:
+    """The journal's time zone; UTC where its settings name none that is known."""
+    try:
+        return ZoneInfo(settings.time_zone)
+    except (ValueError, OSError, KeyError):  # ZoneInfoNotFoundError is a KeyError
+        return UTC
+
+
+def midnight_s(day: date, zone: tzinfo) -> float:
+    """The beginning of a day in a zone, in seconds since 1970-01-01T00:00Z."""
+    return datetime.combine(day, time(), zone).timestamp()
+
+
+def day_of(stamp_s: float, zone: tzinfo) -> date:
+    """The day on which a moment falls in a zone. stamp_s: seconds since 1970-01-01T00:00Z."""
+    return datetime.fromtimestamp(stamp_s, zone).date()
+
+
+def days_read(stamps_s: Sequence[float], zone: tzinfo) -> Iterator[tuple[date, range]]:
+    """Each day on which a moment falls, with the indices of those that do, in order. stamps_s: in order of time.
+
+    A day on which the clocks are changed is 23 or 25 h long.
+    """
+    start = 0
+    while start < len(stamps_s):
+        day = day_of(stamps_s[start], zone)
+        stop = bisect_left(stamps_s, midnight_s(day + timedelta(days=1), zone), start + 1)
+        yield day, range(start, stop)
+        start = stop
+
+
+# In which weeks of the year each species was found, over all years.
+
+SEEN_STAGES = frozenset({"young", "prime"})
+"""Stages of a visit that found it fit to be found."""
+
+
+@dataclass(frozen=True, slots=True)
+class Season:
+    """One species, and the days on which it was found or seen `young` or `prime`, each once, in order.
+
+    species: genus and epithet where the name means one species, else the name as first written.
+    """
+
+    species: str
+    days: tuple[date, ...]
+
+    @property
+    def weeks(self) -> Mapping[int, tuple[int, ...]]:
+        """For each week of the year in which it was seen the years of that, both as ISO 8601 counts them (1-53)."""
+        found: dict[int, dict[int, None]] = {}
+        for day in self.days:
+            year, week, _ = day.isocalendar()
+            found.setdefault(week, {})[year] = None
+        return {week: tuple(years) for week, years in sorted(found.items())}
+
+
+def seasons(journal: Journal) -> tuple[Season, ...]:
+    """The season of every species that finds are taken to be now, by name.
+
+    Days that are not known exactly, and finds with no name, count in none.
+    """
+    days: dict[str, set[date]] = {}
+    names: dict[str, str] = {}
+    for species, day in _sightings(journal):
+        name = species_named(species) or species.strip(" *_")
+        names.setdefault(name.casefold(), name)
+        days.setdefault(name.casefold(), set()).add(day)
+    return tuple(Season(names[key], tuple(sorted(days[key]))) for key in sorted(days))
+
+
+def _sightings(journal: Journal) -> Iterator[tuple[str, date]]:
+    species = {id: said[-1].species for id, said in identifications(journal).items()}
+    seen = [(find.id, find.date) for find in journal.finds]
+    seen += [(ref.id, note.date) for note in journal.notes if note.stage in SEEN_STAGES for ref in note.about]
+    for id, when in seen:
+        name, day = species.get(id), calendar_day(when)
+        if name and day:
+            yield name, day

@@ -1,0 +1,364 @@
+"""The climate of each tent, day by day, and of each batch while it stood there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date, timedelta, tzinfo
+from math import inf
+from typing import Literal
+
+from journal.analysis.calculation import Calculation
+from journal.analysis.calendar import days_read, midnight_s, zone_of
+from journal.analysis.in_range import (
+    Judged,
+    PeriodsOut,
+    Shares,
+    Wanted,
+    periods_out_of,
+    share_reckoned,
+    wanted_by,
+    wanted_in,
+)
+from journal.analysis.progress import Progress, calendar_day, progress_of
+from journal.analysis.psychrometrics import dew_point_c, humidity_ratio_kg_kg, vapour_pressure_deficit_pa
+from journal.analysis.readings import Series, series_of
+from journal.analysis.statistics import Summary, summary_of
+from journal.model import Batch, Journal, Tent, When
+
+# The air of a tent day by day, and how near it came to condensing.
+
+DAMPEST_RULE = (
+    "the nearest that the air came to condensing is that of its dampest reading: a surface so much colder than the air "
+    "was wet"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Dampest:
+    """The reading of the highest humidity, of several the coldest.
+
+    dew_point_c: a surface at or below it got wet. margin_c: how much colder than the air that is, 0 in saturated air.
+    """
+
+    stamp_s: float
+    temperature_c: float
+    humidity_pct: float
+    dew_point_c: float
+    margin_c: float
+
+
+@dataclass(frozen=True, slots=True)
+class DayClimate:
+    """One calendar day of the journal's time zone; a reading belongs to the day on which it was made.
+
+    temperature_c, humidity_pct: None where none was read. shares: of what the tent is to have; all 0 s where nothing is
+    wanted. dew_point_c, deficit_pa, humidity_ratio_kg_kg: of air of the day's median temperature and humidity.
+    """
+
+    day: date
+    temperature_c: Summary | None
+    humidity_pct: Summary | None
+    shares: Shares
+    dew_point_c: float | None
+    deficit_pa: float | None
+    humidity_ratio_kg_kg: float | None
+    dampest: Dampest | None
+
+
+def days_of(judged: Judged, zone: tzinfo) -> tuple[DayClimate, ...]:
+    """Every day with a reading that counts, in order. zone: the journal's."""
+    days = days_read(judged.series.stamps_s, zone)
+    read = ((day, part, counted_in(judged.series, part)) for day, part in days)
+    return tuple(_day(judged, day, part, counted) for day, part, counted in read if counted)
+
+
+def counted_in(series: Series, part: range) -> list[int]:
+    """The readings among some that count: not with the door open, nor of a logger that was stuck."""
+    return [at for at in part if not (series.door_open[at] or series.stuck[at])]
+
+
+def spreads_of(series: Series, counted: list[int]) -> tuple[Summary | None, Summary | None]:
+    """Of temperature and of humidity."""
+    temperature_c = summary_of([series.temperature_c[at] for at in counted])
+    return temperature_c, summary_of([series.humidity_pct[at] for at in counted])
+
+
+def dampest_of(series: Series, counted: list[int]) -> Dampest | None:
+    """The reading that was nearest to condensing; None where temperature and humidity were never read together."""
+    together = [
+        (-series.humidity_pct[at], series.temperature_c[at], series.stamps_s[at])
+        for at in counted
+        if series.humidity_pct[at] == series.humidity_pct[at] and series.temperature_c[at] == series.temperature_c[at]
+    ]
+    if not together:
+        return None
+    negative_pct, temperature_c, stamp_s = min(together)
+    dew_c = dew_point_c(temperature_c, -negative_pct)
+    if dew_c is None:
+        return None
+    return Dampest(stamp_s, temperature_c, -negative_pct, dew_c, max(0.0, temperature_c - dew_c))
+
+
+def _day(judged: Judged, day: date, part: range, counted: list[int]) -> DayClimate:
+    temperature_c, humidity_pct = spreads_of(judged.series, counted)
+    median_c = temperature_c.median if temperature_c else None
+    median_pct = humidity_pct.median if humidity_pct else None
+    return DayClimate(
+        day=day,
+        temperature_c=temperature_c,
+        humidity_pct=humidity_pct,
+        shares=judged.shares(part),
+        dew_point_c=dew_point_c(median_c, median_pct),
+        deficit_pa=vapour_pressure_deficit_pa(median_c, median_pct),
+        humidity_ratio_kg_kg=humidity_ratio_kg_kg(median_c, median_pct),
+        dampest=None if judged.series.by_day else dampest_of(judged.series, counted),
+    )
+
+
+# Where a batch stood, and from when until when: where it began, and each move of the whole of it.
+
+
+@dataclass(frozen=True, slots=True)
+class Location:
+    """A batch's time in one tent or room. tent: its ID, as defined.
+
+    from_day, until_day: the first day, and the day on which it left (None: it stands there still). from_s, until_s:
+    the moments, in seconds since 1970-01-01T00:00Z, where a time of day was written. left_by: "moved" elsewhere, or
+    "over", spent, discarded or lost to the last unit there; None while it stands there.
+    """
+
+    tent: str
+    from_day: date
+    from_s: float | None = None
+    until_day: date | None = None
+    until_s: float | None = None
+    left_by: Literal["moved", "over"] | None = None
+
+    def span_s(self, zone: tzinfo) -> tuple[float, float]:
+        """From which moment until before which, in seconds since 1970-01-01T00:00Z; infinite while it stands there.
+
+        zone: the journal's. Where no time of day was written, it came at the day's beginning, left for elsewhere at
+        the day's beginning, and was over at its end.
+        """
+        from_s = midnight_s(self.from_day, zone) if self.from_s is None else self.from_s
+        if self.until_s is not None or self.until_day is None:
+            return from_s, inf if self.until_s is None else self.until_s
+        last_day = self.until_day + timedelta(days=1) if self.left_by == "over" else self.until_day
+        return from_s, midnight_s(last_day, zone)
+
+
+def locations_of(batch: Batch, run: Progress) -> tuple[Location, ...]:
+    """The stays of a batch, in order: from day 0 in the tent it began in, then after each move of the whole of it.
+
+    run: of the same batch. None where no tent is named. What was moved on a day that is not known (`2026-10`, `about
+    2026-10-03`) has left at the first day it can mean, and where it stood after is not reckoned with until it is moved
+    again; nor where it was moved to a place that is not known. A batch that is over stands nowhere.
+    """
+    inoculated = next((note.date for note in run.whole_notes if note.stage == "inoculated"), None)
+    arrivals = [(inoculated or batch.date, batch.tent), *((note.date, note.moved_to) for note in run.departures)]
+    stays: list[Location] = []
+    for when, tent in arrivals:
+        if stays and stays[-1].until_day is None:
+            if tent == stays[-1].tent and calendar_day(when):
+                continue
+            stays[-1] = _left(stays[-1], when, "moved")
+        if tent and calendar_day(when):
+            stays.append(Location(tent, when.first, _moment_s(when)))
+    return tuple(_until_over(stays, _over(run)))
+
+
+def _over(run: Progress) -> When | None:
+    """When nothing of it was left to stand anywhere."""
+    last = run.ended_by or (run.losses[-1] if run.is_all_lost and run.losses else None)
+    return last.date if last else None
+
+
+def _until_over(stays: list[Location], over: When | None) -> Iterator[Location]:
+    """The stays up to the moment at which it was over; one that begins only later is none."""
+    for stay in stays:
+        if over is None or (stay.until_day is not None and stay.until_day <= over.first):
+            yield stay
+        elif stay.from_day <= over.first:
+            yield _left(replace(stay, until_day=None, until_s=None), over, "over")
+
+
+def _left(stay: Location, when: When, how: Literal["moved", "over"]) -> Location:
+    return replace(stay, until_day=when.first, until_s=_moment_s(when), left_by=how)
+
+
+def _moment_s(when: When) -> float | None:
+    return None if when.moment is None else when.moment.timestamp()
+
+
+# Is the air right: of each tent, day by day, and of each batch while it stood there.
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TentClimate:
+    """The air of one tent over all its readings.
+
+    shares: of time in band, out of it, and where nobody can tell; all 0 s where `no_share` says why there are none.
+    share: that in band, with its reckoning. one_sided: a sentence where only one of the two bands is known.
+    spells: None where nothing is wanted or read. dampest: the nearest that it came to condensing.
+    """
+
+    tent: Tent
+    series: Series = field(repr=False)
+    wanted: Wanted
+    temperature_c: Summary | None
+    humidity_pct: Summary | None
+    shares: Shares
+    share: Calculation | None
+    no_share: str | None
+    one_sided: str | None
+    spells: PeriodsOut | None
+    dampest: Dampest | None
+    days: tuple[DayClimate, ...] = field(repr=False)
+
+    @property
+    def in_band_share(self) -> float | None:
+        """0 to 1; None where `no_share` says why."""
+        return self.shares.in_band
+
+    @property
+    def longest_out_h(self) -> float | None:
+        """0 where there was no spell; None where nothing is wanted or read."""
+        return self.spells.longest_out_h if self.spells else None
+
+
+@dataclass(frozen=True, slots=True)
+class LocationClimate:
+    """One stay of a batch: what it wanted there, and which readings of that tent's series fall into it."""
+
+    stay: Location
+    from_s: float
+    until_s: float
+    wanted: Wanted
+    readings: range
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatchClimate:
+    """The air of one batch over all its stays, as in `TentAir`; each stay held against what the batch wanted there."""
+
+    batch: str
+    stays: tuple[LocationClimate, ...]
+    temperature_c: Summary | None
+    humidity_pct: Summary | None
+    shares: Shares
+    no_share: str | None
+    spells: PeriodsOut | None
+
+    @property
+    def in_band_share(self) -> float | None:
+        return self.shares.in_band
+
+    @property
+    def longest_out_h(self) -> float | None:
+        return self.spells.longest_out_h if self.spells else None
+
+
+@dataclass(frozen=True, slots=True)
+class Climate:
+    """tents, batches: by ID, as defined."""
+
+    tents: Mapping[str, TentClimate]
+    batches: Mapping[str, BatchClimate]
+
+
+def climate_of(
+    journal: Journal, course: Mapping[str, Progress] | None = None, series: Mapping[str, Series] | None = None
+) -> Climate:
+    """The air of every tent and batch.
+
+    course, series: `runs` and `series_of` of the same journal, where they are at hand.
+    """
+    course = course if course is not None else progress_of(journal)
+    bench = _Bench(journal, series if series is not None else series_of(journal))
+    tents = {tent.id: _tent_air(bench, tent) for tent in journal.settings.tents}
+    return Climate(tents, {batch.id: _batch_air(bench, batch, course[batch.id]) for batch in journal.batches})
+
+
+class _Bench:
+    """What the reckoning of one tent and of another batch share."""
+
+    def __init__(self, journal: Journal, series: Mapping[str, Series]) -> None:
+        self.zone: tzinfo = zone_of(journal.settings)
+        self.tents = {tent.id: tent for tent in journal.settings.tents}
+        self._series = series
+        self._judged: dict[tuple[str, Wanted], Judged] = {}
+
+    def judged(self, tent: Tent, wanted: Wanted) -> Judged:
+        """Each tent's readings held against each band once."""
+        key = (tent.id, wanted)
+        if key not in self._judged:
+            self._judged[key] = Judged(self._series.get(tent.id, Series()), wanted)
+        return self._judged[key]
+
+
+def _tent_air(bench: _Bench, tent: Tent) -> TentClimate:
+    wanted = wanted_in(tent)
+    judged = bench.judged(tent, wanted)
+    everything = range(len(judged.series))
+    counted = counted_in(judged.series, everything)
+    temperature_c, humidity_pct = spreads_of(judged.series, counted)
+    shares = judged.shares(everything)
+    by_day = judged.series.by_day
+    return TentClimate(
+        tent=tent,
+        series=judged.series,
+        wanted=wanted,
+        temperature_c=temperature_c,
+        humidity_pct=humidity_pct,
+        shares=shares,
+        share=share_reckoned(shares, wanted),
+        no_share=_no_share(shares, bool(everything), bool(counted), wanted.is_known, "in it", by_day),
+        one_sided=wanted.one_sided,
+        spells=periods_out_of(judged, everything) if shares.all_s else None,
+        dampest=None if by_day else dampest_of(judged.series, counted),
+        days=days_of(judged, bench.zone),
+    )
+
+
+def _batch_air(bench: _Bench, batch: Batch, run: Progress) -> BatchClimate:
+    stays = [(stay, bench.tents[stay.tent]) for stay in locations_of(batch, run) if stay.tent in bench.tents]
+    parts = [_stay_air(bench, batch, stay, tent) for stay, tent in stays]
+    readings = [(judged.series, at) for judged, part in parts for at in counted_in(judged.series, part.readings)]
+    shares = sum((judged.shares(part.readings) for judged, part in parts), Shares())
+    wanted = any(part.wanted.is_known for _, part in parts)
+    is_read, by_day = any(part.readings for _, part in parts), any(judged.series.by_day for judged, _ in parts)
+    no_share = _no_share(shares, is_read, bool(readings), wanted, "where it stood", by_day)
+    return BatchClimate(
+        batch=batch.id,
+        stays=tuple(part for _, part in parts),
+        temperature_c=summary_of([series.temperature_c[at] for series, at in readings]),
+        humidity_pct=summary_of([series.humidity_pct[at] for series, at in readings]),
+        shares=shares,
+        no_share=no_share if stays else "no entry says in which tent or room it stood, and from which day",
+        spells=sum((periods_out_of(judged, part.readings) for judged, part in parts), PeriodsOut())
+        if shares.all_s
+        else None,
+    )
+
+
+def _stay_air(bench: _Bench, batch: Batch, stay: Location, tent: Tent) -> tuple[Judged, LocationClimate]:
+    wanted = wanted_by(batch, tent)
+    judged = bench.judged(tent, wanted)
+    from_s, until_s = stay.span_s(bench.zone)
+    return judged, LocationClimate(stay, from_s, until_s, wanted, judged.series.between(from_s, until_s))
+
+
+def _no_share(shares: Shares, is_read: bool, is_counted: bool, is_wanted: bool, where: str, by_day: bool) -> str | None:
+    """Why there is no share in band, a sentence without its full stop; None where there is one."""
+    if shares.all_s:
+        return None
+    if by_day and is_read:
+        return "the air is told by the day here, and a day's medians bear no share of its time"
+    if not is_read:
+        return f"the air was not read {where}, or without a time of day"
+    if not is_wanted:
+        return f"neither a humidity nor a temperature is wanted {where}"
+    if not is_counted:
+        return f"all that was read {where} was read with the door open, or by a logger that was stuck"
+    return f"what is wanted {where} was not read: a humidity alone, or a temperature alone"

@@ -1,0 +1,264 @@
+"""Line against line: what finished batches tell of two lines, and whether it is enough to tell them apart.
+
+Only finished batches count, each as one value, for units of one batch share one substrate, one heat treatment and one
+pair of hands. Only lines of one species are held against each other, whatever name of it each bears. The p-values of
+all pairs of a species are adjusted together, since with enough pairs one differs by chance.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import combinations
+from statistics import fmean, median
+from typing import Literal
+
+from journal.analysis.identity import doubtful, species_named
+from journal.analysis.lineage import Lineage, lineage_of, living_of
+from journal.analysis.progress import Progress, progress_of
+from journal.analysis.rollups import Rollup, rollups_of, units_lost
+from journal.analysis.statistics import MedianInterval, Permutation, Share, holm, median_interval, permutation_test
+from journal.analysis.yields import BatchYield, yields_of
+from journal.model import Journal
+
+FEWEST_BATCHES = 3
+"""Finished batches a line needs before anything is said of it (*common practice*)."""
+
+RARE = 0.05
+"""A p-value up to which two lines are said to differ (*common practice*)."""
+
+MOST_IN_PAIRS = 12
+"""Where more lines of a species have finished batches, only those with enough for a verdict are paired: the pairs grow
+with the square of the lines, and of the others there is nothing to say."""
+
+Measure = Literal["be", "first flush", "lost"]
+MEASURES: tuple[Measure, ...] = ("be", "first flush", "lost")
+
+Outcome = Literal["too few", "too many", "out of reach", "not told apart", "first more", "second more"]
+"""too few: under three batches in a line. too many: more ways than can be gone through. out of reach: values so few,
+or so alike, that not even the widest gap they allow could have told. not told apart: the gap is one that chance gives
+often enough."""
+
+
+@dataclass(frozen=True, slots=True)
+class Dot:
+    """A finished batch. be_pct, first_flush_pct: on units begun, None where unknown. begun, lost: units.
+
+    left_out: why it counts for no figure of the line, None where it does.
+    """
+
+    batch: str
+    be_pct: float | None
+    first_flush_pct: float | None
+    begun: int
+    lost: int
+    left_out: str | None = None
+
+    @property
+    def lost_pct(self) -> float:
+        return min(self.lost, self.begun) / self.begun * 100
+
+    def value(self, measure: Measure) -> float | None:
+        """Its value in %, None where unknown or left out."""
+        if self.left_out is not None:
+            return None
+        return {"be": self.be_pct, "first flush": self.first_flush_pct, "lost": self.lost_pct}[measure]
+
+
+@dataclass(frozen=True, slots=True)
+class Middle:
+    """Values in %, least first, their median (None without any), and its interval (None: too few)."""
+
+    values: tuple[float, ...]
+    median: float | None
+    interval: MedianInterval | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineFigures:
+    """What a line's finished batches come to. line: the ID it starts with. growing: IDs of batches not finished.
+
+    lost: units lost of all units begun, over `lost_batches` batches; None without any.
+    """
+
+    line: str
+    species: str | None
+    dots: tuple[Dot, ...]
+    growing: tuple[str, ...]
+    be: Middle
+    first_flush: Middle
+    lost: Share | None
+    lost_batches: int
+
+    @property
+    def kind(self) -> str:
+        """What lines of one species have in common: its name, else the text written for it; "" where none is."""
+        return species_named(self.species) or " ".join((self.species or "").strip("*_ ").casefold().split())
+
+    def values(self, measure: Measure) -> tuple[float, ...]:
+        """What counts of a measure, %, in the order of the dots."""
+        return tuple(value for dot in self.dots if (value := dot.value(measure)) is not None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Difference:
+    """Two lines in one measure. n: batches that count. mean: %, None without any. test: None where none was made.
+
+    p: adjusted for how many pairs of the species were tested in this measure (`tests`); None without a test.
+    """
+
+    first: str
+    second: str
+    measure: Measure
+    outcome: Outcome
+    first_n: int
+    second_n: int
+    first_mean: float | None
+    second_mean: float | None
+    test: Permutation | None
+    p: float | None
+    tests: int
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """Lines with a batch, by species and ID, and every pair of one species with finished batches in every measure."""
+
+    lines: tuple[LineFigures, ...]
+    differences: tuple[Difference, ...]
+
+
+def comparison_of(
+    journal: Journal,
+    lineage: Lineage | None = None,
+    course: Mapping[str, Progress] | None = None,
+    crops: Mapping[str, BatchYield] | None = None,
+    lines: Mapping[str, Rollup] | None = None,
+) -> Comparison:
+    """Every line against every other of its species. What else is handed in saves reckoning it again."""
+    lineage = lineage or lineage_of(journal)
+    course = progress_of(journal) if course is None else course
+    crops = yields_of(journal, course) if crops is None else crops
+    rolled = rollups_of(journal, lineage, course, crops).lines if lines is None else lines
+    left_out = _left_out(journal, lineage, rolled)
+    species = {culture.id: culture.species for culture in journal.cultures}
+    rows = [line_figures(row, species[id], crops, left_out) for id, row in rolled.items() if row.batches]
+    rows.sort(key=lambda line: (line.kind, line.line))
+    return Comparison(tuple(rows), tuple(differences_between(rows)))
+
+
+def _left_out(journal: Journal, lineage: Lineage, rolled: Mapping[str, Rollup]) -> dict[str, str]:
+    """Why a batch speaks for no line, by its ID, of those that do not."""
+    of_lines: dict[str, list[str]] = {}
+    for line, row in rolled.items():
+        for batch in row.batches:
+            of_lines.setdefault(batch, []).append(line)
+    doubts = doubtful(journal, lineage)
+    living = living_of(journal)
+    kept_back = {row.id for row in journal.batches if row.sums_kept_back}
+    why = {}
+    for batch, lines in of_lines.items():
+        if batch in doubts:
+            why[batch] = f"which culture it is is in doubt since {doubts[batch]}"
+        elif living[batch].unknown_sources:
+            withheld = living[batch].unshared_sources == living[batch].unknown_sources
+            why[batch] = f"one of its cultures is not {'shared' if withheld else 'in the journal'}"
+        elif batch in kept_back:
+            why[batch] = "part of what was picked or lost of it is not shared"
+        elif len(lines) > 1:
+            why[batch] = f"it is made of several lines: {', '.join(sorted(lines))}"
+    return why
+
+
+def line_figures(
+    row: Rollup, species: str | None, crops: Mapping[str, BatchYield], left_out: Mapping[str, str]
+) -> LineFigures:
+    """One line's dots and what they come to."""
+    dots = tuple(dot_of(crops[id], left_out.get(id)) for id in row.finished)
+    counted = [dot for dot in dots if dot.left_out is None]
+    return LineFigures(
+        line=row.of,
+        species=species,
+        dots=dots,
+        growing=tuple(id for id in row.batches if id not in row.finished),
+        be=middle(dot.value("be") for dot in dots),
+        first_flush=middle(dot.value("first flush") for dot in dots),
+        lost=units_lost(crops[dot.batch] for dot in counted),
+        lost_batches=len(counted),
+    )
+
+
+def dot_of(crop: BatchYield, left_out: str | None = None) -> Dot:
+    return Dot(
+        batch=crop.batch,
+        be_pct=crop.be.value if crop.be else None,
+        first_flush_pct=crop.first_flush_pct,
+        begun=crop.begun,
+        lost=crop.lost,
+        left_out=left_out,
+    )
+
+
+def middle(values: Iterable[float | None]) -> Middle:
+    """The median of what is known, and its interval."""
+    known = tuple(sorted(value for value in values if value is not None))
+    return Middle(known, median(known) if known else None, median_interval(known))
+
+
+def differences_between(lines: Iterable[LineFigures]) -> Iterable[Difference]:
+    """Every pair of one species, measure by measure; p-values adjusted within each species and measure.
+
+    A line whose species nobody wrote is held against none, nor is one with no finished batch.
+    """
+    kinds: dict[str, list[LineFigures]] = {}
+    for line in lines:
+        if line.kind and line.dots:
+            kinds.setdefault(line.kind, []).append(line)
+    for kin in kinds.values():
+        paired = kin if len(kin) <= MOST_IN_PAIRS else [line for line in kin if len(line.dots) >= FEWEST_BATCHES]
+        for measure in MEASURES:
+            yield from _differences(list(combinations(paired, 2)), measure)
+
+
+def _differences(pairs: list[tuple[LineFigures, LineFigures]], measure: Measure) -> Iterable[Difference]:
+    tests = [_tested(first.values(measure), second.values(measure)) for first, second in pairs]
+    made = [at for at, test in enumerate(tests) if test is not None]
+    adjusted = dict(zip(made, holm([test.p for test in tests if test is not None]), strict=True))
+    for at, (first, second) in enumerate(pairs):
+        yield _difference(first, second, measure, tests[at], adjusted.get(at), len(made))
+
+
+@lru_cache(maxsize=1024)  # a journal that is shown is built again and again, and most batches are as they were
+def _tested(first: tuple[float, ...], second: tuple[float, ...]) -> Permutation | None:
+    return permutation_test(first, second) if min(len(first), len(second)) >= FEWEST_BATCHES else None
+
+
+def _difference(
+    first: LineFigures, second: LineFigures, measure: Measure, test: Permutation | None, p: float | None, tests: int
+) -> Difference:
+    ours, theirs = first.values(measure), second.values(measure)
+    return Difference(
+        first=first.line,
+        second=second.line,
+        measure=measure,
+        outcome=outcome_of(min(len(ours), len(theirs)), test, p),
+        first_n=len(ours),
+        second_n=len(theirs),
+        first_mean=fmean(ours) if ours else None,
+        second_mean=fmean(theirs) if theirs else None,
+        test=test,
+        p=p,
+        tests=tests,
+    )
+
+
+def outcome_of(fewest: int, test: Permutation | None, p: float | None) -> Outcome:
+    """The verdict. fewest: batches of the line that has fewer. p: adjusted."""
+    if fewest < FEWEST_BATCHES:
+        return "too few"
+    if test is None or p is None:
+        return "too many"
+    if p <= RARE:
+        return "first more" if test.difference > 0 else "second more"
+    return "out of reach" if test.least_p > RARE else "not told apart"

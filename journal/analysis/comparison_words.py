@@ -1,0 +1,209 @@
+"""What a BE and a comparison of lines say in words that claim no more than the numbers support."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from journal.analysis.calculation import counted, figure
+from journal.analysis.comparison import FEWEST_BATCHES, RARE, Difference, LineFigures, Measure, Middle
+from journal.analysis.statistics import MedianInterval, Permutation, fewest_for_median
+from journal.analysis.yields import BatchYield
+
+# What a comparison of lines says, in plain sentences that claim no more than the numbers bear.
+
+MEDIAN_SOURCE = (
+    "order statistics (textbook, from memory): both ends are batches of this line, and no shape of distribution is "
+    "supposed"
+)
+SHARE_SOURCE = "E. B. Wilson's score interval, as in R. G. Newcombe, Statistics in Medicine 17:857–872, 1998"
+TEST_SOURCE = "exact permutation test of the difference of means (E. J. G. Pitman, 1937, from memory), both ways"
+ADJUSTED_SOURCE = "S. Holm, Scandinavian Journal of Statistics 6:65–70, 1979 (from memory)"
+
+NOT_ONLY_THE_LINE = (
+    "Batches differ in more than their line: substrate, season, tent and treatment may be behind a gap, or hide one."
+)
+UNITS_SHARE = (
+    "Units of one batch share one heat treatment, so they are not lost one by one: the truth is less certain than this "
+    "interval, and the number of batches says more than the number of units."
+)
+
+NAMES: dict[Measure, str] = {"be": "BE", "first flush": "BE of the first flush", "lost": "share of units lost"}
+
+
+def median_words(row: Middle) -> str:
+    """`median 85 % of 10 batches; 76.5 to 91.6 % with 97.9 % confidence`, or how many batches are lacking."""
+    n = len(row.values)
+    if row.median is None:
+        return "no finished batch with a dry mass yet"
+    if n == 1:
+        return f"{figure(row.median, '%')} in 1 batch; too few to tell"
+    said = f"median {figure(row.median, '%')} of {counted(n, 'batch', 'batches')}"
+    return f"{said}; {interval_words(row.interval, n)}"
+
+
+def interval_words(interval: MedianInterval | None, n: int) -> str:
+    """The interval with its true confidence, or that there are too few for one. n: batches there are."""
+    if interval is None:
+        return f"too few to tell how far it holds: {fewest_for_median()} batches are needed, there are {n}"
+    low, high = figure(interval.low), figure(interval.high, "%")
+    return f"{low} to {high} with {figure(interval.confidence * 100, '%')} confidence"
+
+
+def lost_words(row: LineFigures) -> str:
+    """`3 of 15 units lost in 3 batches, 20 %; 7 to 45.2 % with 95 % confidence`; no interval under three batches."""
+    if row.lost is None:
+        return "no finished batch yet"
+    batches = counted(row.lost_batches, "batch", "batches")
+    said = f"{row.lost.part} of {counted(row.lost.whole, 'unit')} lost in {batches}"
+    if row.lost_batches < FEWEST_BATCHES:
+        return f"{said}; too few batches to tell"
+    low, high = figure(row.lost.low * 100), figure(row.lost.high * 100, "%")
+    return f"{said}, {figure(row.lost.value * 100, '%')}; {low} to {high} with 95 % confidence"
+
+
+def difference_words(row: Difference) -> str:
+    """What the two lines' batches tell of one measure, in one or two sentences."""
+    if row.outcome == "too few" or row.first_mean is None or row.second_mean is None:
+        return _too_few(row)
+    if row.test is None:
+        return (
+            f"{_means(row)}. There are more ways of dealing these batches out than are gone through here; "
+            "no verdict is given."
+        )
+    return f"{_means(row)}. {_chance(row.test)} {_verdict(row)}"
+
+
+def short_words(row: Difference) -> str:
+    """The same in one sentence, without the ways that were gone through."""
+    if row.outcome == "too few":
+        return _too_few(row)
+    return f"{_short_means(row)}: {_short_verdict(row)}"
+
+
+def _short_means(row: Difference) -> str:
+    first, second = figure(row.first_mean or 0.0, "%"), figure(row.second_mean or 0.0, "%")
+    batches = counted(row.first_n, "batch", "batches")
+    return f"Mean {first} in {batches} of {row.first}, {second} in {row.second_n} of {row.second}"
+
+
+def _short_verdict(row: Difference) -> str:
+    if row.outcome == "too many":
+        return "no verdict, for there are more ways of dealing these batches out than are gone through here."
+    if row.outcome == "out of reach":
+        return "too few batches, or too alike, for any gap between them to tell two lines apart."
+    if row.outcome == "not told apart":
+        return "chance alone does that often enough; they are not told apart, and may still differ."
+    return f"chance alone seldom does that. {_more_in_these_batches(row)}"
+
+
+def _more_in_these_batches(row: Difference) -> str:
+    more, less = (row.first, row.second) if row.outcome == "first more" else (row.second, row.first)
+    return f"{_more(row.measure, more, less)}, in these batches."
+
+
+def _too_few(row: Difference) -> str:
+    return (
+        f"Too few to tell: {row.first} has {counted(row.first_n, 'finished batch', 'finished batches')} to go by, "
+        f"{row.second} {row.second_n}; each needs {FEWEST_BATCHES}."
+    )
+
+
+def _means(row: Difference) -> str:
+    first, second = figure(row.first_mean or 0.0, "%"), figure(row.second_mean or 0.0, "%")
+    return (
+        f"Mean {NAMES[row.measure]} {first} in {counted(row.first_n, 'batch', 'batches')} of {row.first}, "
+        f"{second} in {row.second_n} of {row.second}"
+    )
+
+
+def _chance(test: Permutation) -> str:
+    return (
+        f"If the line made no difference, means at least this far apart would come of {test.as_far} of the {test.ways} "
+        f"ways to deal these batches out (p = {p_words(test.p)})."
+    )
+
+
+def _verdict(row: Difference) -> str:
+    if row.outcome in ("first more", "second more"):
+        return f"Chance alone seldom does that{_allowed(row)}: {_more_in_these_batches(row)}"
+    if row.outcome == "out of reach":
+        return "These batches are too few, or too alike, for any gap between them to tell two lines apart."
+    return f"Chance alone does that often enough{_allowed(row)}: they are not told apart, and may still differ."
+
+
+def _allowed(row: Difference) -> str:
+    if row.tests < 2 or row.p is None:
+        return ""
+    return f" (p = {p_words(row.p)} after allowing for the {row.tests} pairs looked at)"
+
+
+def _more(measure: Measure, more: str, less: str) -> str:
+    if measure == "lost":
+        return f"{more} lost a greater share than {less}"
+    return f"{more} gave more than {less}" + (" in the first flush" if measure == "first flush" else "")
+
+
+def p_words(p: float) -> str:
+    """Two figures, `0.016`; `under 0.001` below that."""
+    if p < 0.001:
+        return "under 0.001"
+    return f"{p:.2f}" if p >= 0.1 else f"{p:.3f}"
+
+
+def rarity_words() -> str:
+    """What counts as seldom, for the foot of a page."""
+    return f"Seldom means p up to {RARE:g}, a custom and no law. Several pairs are allowed for by {ADJUSTED_SOURCE}."
+
+
+# What a batch's BE says in words: units begun lead, those that lived stand beside, each with its counts.
+
+
+@dataclass(frozen=True, slots=True)
+class BeWords:
+    """`BE 53 %`, `of the 4 blocks begun`, `(71 % of the 3 that lived)`, `2 flushes so far`.
+
+    lived is empty where none was lost, ending as `flushes_words` says.
+    """
+
+    be: str
+    begun: str
+    lived: str
+    ending: str
+
+    def __str__(self) -> str:
+        text = " ".join(filter(None, (self.be, self.begun, self.lived)))
+        return f"{text}, {self.ending}" if self.ending else text
+
+
+def be_words(crop: BatchYield, units: str = "units") -> BeWords | None:
+    """A batch's BE in words; None without a dry mass, and where nothing is picked yet. units: what several are called.
+
+    Until the batch is finished it is so far.
+    """
+    if crop.be is None or crop.is_unpicked:
+        return None
+    return BeWords(
+        be=f"BE {crop.be.value:.0f} %",
+        begun=f"of the {crop.begun} {units} begun" if crop.begun > 1 else "of the one begun",
+        lived=_lived_words(crop),
+        ending=flushes_words(crop),
+    )
+
+
+def be_in_words(crop: BatchYield, units: str = "units") -> str | None:
+    """`BE 53 % of the 4 blocks begun (71 % of the 3 that lived), 2 flushes so far`, as `be_words`."""
+    words = be_words(crop, units)
+    return str(words) if words else None
+
+
+def flushes_words(crop: BatchYield) -> str:
+    """`2 flushes so far`, `3 flushes`; where no flush is told of `so far`, and nothing once it is finished."""
+    borne = sum(flush.harvest_g > 0 for flush in crop.flushes)
+    flushes = counted(borne, "flush", "flushes") if borne else ""
+    return " ".join(filter(None, (flushes, "" if crop.final else "so far")))
+
+
+def _lived_words(crop: BatchYield) -> str:
+    if not crop.lost:
+        return ""
+    return f"({crop.be_lived.value:.0f} % of the {crop.lived} that lived)" if crop.be_lived else "(none lived)"

@@ -1,0 +1,251 @@
+"""The tree of one culture, batch or find: where it comes from, every step between, and everything grown from it.
+
+Nodes stand in an order in which each comes after all that it was taken from. The way that most was grown along runs
+straight on; whatever else was taken from a node stands before that, one branch further out. So branches stay few: where
+nothing has two parents, no node is more of them out than the number of nodes can be halved.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Container, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Literal
+
+from journal.analysis.identity import doubtful, identity_confirmed
+from journal.analysis.lineage import STARTS, Descent, Lineage, lineage_of, sources_of
+from journal.analysis.progress import Progress, progress_of
+from journal.model import Batch, Culture, Find, Journal, Ref, When, sort_key
+
+Kind = Literal["find", "culture", "batch"]
+Place = Literal["above", "itself", "below"]
+
+WHOLE = 80
+"""A tree of at most so many nodes is told whole; of a larger one, what is nearest."""
+
+_NEAREST = 40
+_NEAREST_ABOVE = 20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Node:
+    """One find, culture or batch of a tree.
+
+    place: above what the tree is of, that itself, or below it. stem: ID of the one parent it hangs under; None at the
+    top. branch: how many branches out it stands, 0 on the main way. parents: what it was taken from, as it names them
+    (vessels, units), of those in the tree; elsewhere: of those that are not. received_from, unshared_sources: as the
+    entry tells. numbers: transfers, steps since the wild, spawn generation, line. begins_line: whether a line begins
+    with it. made, lost: vessels or units, made None where nobody counted. causes: what the losses are put down to.
+    left_out: steps between it and its stem that are not in the tree, by the longest way. more: how many were taken from
+    it that are not in the tree. stage: of the whole. confirmed: whether its identity is. doubt: what a doubt about its
+    label began at, else None.
+    """
+
+    id: str
+    kind: Kind
+    place: Place
+    when: When
+    stem: str | None
+    branch: int
+    left_out: int = 0
+    more: int = 0
+    parents: tuple[Ref, ...] = ()
+    elsewhere: tuple[Ref, ...] = ()
+    received_from: str | None = None
+    unshared_sources: int = 0
+    method: str | None = None
+    form: str | None = None
+    numbers: Descent = field(default_factory=Descent)
+    begins_line: bool = False
+    made: int | None = None
+    lost: int = 0
+    causes: tuple[str, ...] = ()
+    stage: str | None = None
+    confirmed: bool = False
+    doubt: str | None = None
+
+    @property
+    def is_sure(self) -> bool:
+        """Whether its name is confirmed and nobody doubts its label."""
+        return self.confirmed and self.doubt is None
+
+    @property
+    def has_no_origin(self) -> bool:
+        """Whether nothing of the journal stands above it, though something must."""
+        return self.kind != "find" and not self.parents and not self.elsewhere
+
+
+@dataclass(frozen=True, slots=True)
+class DescentInputs:
+    """A journal with what is reckoned of the whole of it, so that many trees reckon it once. Keys are IDs."""
+
+    journal: Journal
+    lineage: Lineage
+    course: Mapping[str, Progress]
+    confirmed: Mapping[str, bool]
+    doubts: Mapping[str, str]
+
+
+def known_of(journal: Journal) -> DescentInputs:
+    """All that trees need to know of a journal."""
+    lineage = lineage_of(journal)
+    confirmed = identity_confirmed(journal, lineage)
+    return DescentInputs(journal, lineage, progress_of(journal), confirmed, doubtful(journal, lineage))
+
+
+def descent_of(id: str, known: DescentInputs) -> tuple[Node, ...]:
+    """The tree of a find, culture or batch, in order; id: as it is defined.
+
+    What is caught in a circle stands in it once, and no circle is followed round. Of a tree of more than `WHOLE` nodes
+    only what is nearest is told, and the tops it goes back to, so that neither time nor room grows with all there is.
+    """
+    lineage = known.lineage
+    nearest_above, nearest_below = _nearest(id, lineage)
+    above = dict.fromkeys(nearest_above)
+    rows = {each: _row(known.journal, each) for each in dict.fromkeys((id, *above, *nearest_below))}
+    links = {each: [parent for parent in lineage.parents.get(each, ()) if parent in rows] for each in rows}
+    for each in [each for each in (id, *above) if not links[each]]:
+        for top in lineage.tops.get(each, ()):
+            rows[top], above[top] = _row(known.journal, top), None
+            links.setdefault(top, [])
+            links[each].append(top)
+    places = {each: _place(each, id, above) for each in rows}
+    stations = _Walk(rows, links, lineage.rank).stations()
+    return tuple(_node(rows[each.id], places[each.id], each, rows, known) for each in stations)
+
+
+def _nearest(id: str, lineage: Lineage) -> tuple[Sequence[str], Sequence[str]]:
+    """What a tree holds above and below what it is of: everything, or what is nearest."""
+    above, below = lineage.nearest_above(id, WHOLE), lineage.nearest_below(id, WHOLE)
+    if len(above) + len(below) < WHOLE:
+        return above, below
+    above = above[: max(_NEAREST_ABOVE, _NEAREST - len(below))]
+    return above, below[: _NEAREST - len(above)]
+
+
+def _row(journal: Journal, id: str) -> Find | Culture | Batch:
+    row = journal.by_id[id.lower()]
+    if not isinstance(row, Find | Culture | Batch):
+        raise TypeError(f"{id} is no find, culture or batch")
+    return row
+
+
+def _place(each: str, id: str, above: Container[str]) -> Place:
+    if each == id:
+        return "itself"
+    return "above" if each in above else "below"
+
+
+def _node(
+    row: Find | Culture | Batch, place: Place, station: _Station, members: Container[str], known: DescentInputs
+) -> Node:
+    below = known.lineage.children.get(row.id, ()) if place != "above" else ()
+    more = sum(child not in members for child in below)
+    if isinstance(row, Find):
+        return Node(
+            id=row.id, kind="find", place=place, when=row.date, stem=station.stem, branch=station.branch,
+            more=more, confirmed=known.confirmed[row.id],
+        )  # fmt: skip
+    run = known.course[row.id]
+    refs = tuple(dict.fromkeys(sources_of(row)))
+    culture = row if isinstance(row, Culture) else None
+    parents = tuple(ref for ref in refs if ref.id in members)
+    left_out = known.lineage.tops[row.id][station.stem] - 1 if station.stem is not None and not parents else 0
+    return Node(
+        id=row.id,
+        kind="culture" if culture else "batch",
+        place=place,
+        when=row.date,
+        stem=station.stem,
+        branch=station.branch,
+        left_out=left_out,
+        more=more,
+        parents=parents,
+        elsewhere=tuple(ref for ref in refs if ref.id not in members),
+        received_from=culture.received_from if culture else None,
+        unshared_sources=row.unshared_sources,
+        method=culture.method if culture else None,
+        form=culture.form if culture else None,
+        numbers=known.lineage.descents[row.id],
+        begins_line=culture is not None and culture.method in STARTS,
+        made=run.begun,
+        lost=run.lost,
+        causes=run.causes,
+        stage=run.stage,
+        confirmed=known.confirmed[row.id],
+        doubt=known.doubts.get(row.id),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Station:
+    """Where a node stands in the order of a walk."""
+
+    id: str
+    stem: str | None
+    branch: int
+
+
+_Order = tuple[date, float, str, str]
+
+
+class _Walk:
+    """One walk down a tree, each node after all its parents, what was taken first before what was taken later."""
+
+    def __init__(
+        self, rows: Mapping[str, Find | Culture | Batch], parents: Mapping[str, Sequence[str]], rank: Mapping[str, int]
+    ) -> None:
+        self.when = {id: _order_of(row) for id, row in rows.items()}
+        self.children: dict[str, list[str]] = {id: [] for id in rows}
+        for id, above in parents.items():
+            for parent in above:
+                self.children[parent].append(id)
+        self.awaited = {id: len(above) for id, above in parents.items()}
+        self.weight = self._weights(parents, rank)
+        self.met: dict[str, _Station] = {}
+
+    def stations(self) -> Sequence[_Station]:
+        tops = [id for id, count in self.awaited.items() if not count]
+        self._follow([_Station(id, None, 0) for id in self._main_last(tops)])
+        while circled := self.when.keys() - self.met.keys():
+            self._follow([_Station(min(circled, key=self.when.__getitem__), None, 0)])
+        return tuple(self.met.values())
+
+    def _follow(self, waiting: list[_Station]) -> None:
+        """Meets the stations waiting and all that hangs under them, in order."""
+        waiting.reverse()
+        while waiting:
+            station = waiting.pop()
+            if station.id not in self.met:
+                self.met[station.id] = station
+                waiting += reversed(self._below(station))
+
+    def _below(self, station: _Station) -> list[_Station]:
+        """What hangs under a station: the children whose last parent it is, the main way last."""
+        for child in self.children[station.id]:
+            self.awaited[child] -= 1
+        ready = self._main_last(child for child in self.children[station.id] if not self.awaited[child])
+        return [_Station(id, station.id, station.branch + (id != ready[-1])) for id in ready]
+
+    def _main_last(self, ids: Iterable[str]) -> list[str]:
+        """In order of time, but for the one under which most hangs, which comes last."""
+        ordered = sorted(ids, key=self.when.__getitem__)
+        if ordered:
+            main = max(ordered, key=lambda id: (self.weight[id], self.when[id]))
+            ordered.remove(main)
+            ordered.append(main)
+        return ordered
+
+    def _weights(self, parents: Mapping[str, Sequence[str]], rank: Mapping[str, int]) -> dict[str, int]:
+        """How many nodes hang under each, itself among them, each node counted under its latest parent alone."""
+        weight = dict.fromkeys(self.when, 1)
+        for id in sorted((id for id in weight if id in rank), key=rank.__getitem__, reverse=True):
+            above = [parent for parent in parents[id] if parent in rank]
+            if above:
+                weight[max(above, key=self.when.__getitem__)] += weight[id]
+        return weight
+
+
+def _order_of(row: Find | Culture | Batch) -> _Order:
+    day, moment, _ = sort_key(row)
+    return day, moment, row.id.lower(), row.id

@@ -1,0 +1,279 @@
+"""What is due and from which day: notes under `next`, regular services, cultures to renew, and what is expected of
+batches.
+
+Dates only: whether a thing is late is for whoever knows today.
+
+"""
+
+from __future__ import annotations
+
+import calendar
+import re
+import unicodedata
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from types import MappingProxyType
+from typing import Literal
+
+from journal.analysis.forecast import Expected, What, expected
+from journal.analysis.lineage import Lineage, lineage_of
+from journal.analysis.progress import Progress, calendar_day, progress_of
+from journal.model import Batch, Culture, Device, Entry, Find, Journal, Next, Note, Tent, TentEntry, When
+
+# Which kept cultures want renewing, and from which day.
+
+RENEW_AFTER_MONTHS: Mapping[str, int] = MappingProxyType({"slant": 12, "liquid": 6})
+"""How long a culture keeps in the cold, by form: *common practice, from memory*."""
+
+NOT_RENEWED = frozenset({"contaminated", "sectored"})
+"""Stages in which renewing would only pass the fault on."""
+
+_CALLED = {"slant": "the slant", "liquid": "the liquid culture"}
+_GONE = re.compile(r"\b(used up|thrown (out|away)|given away|none left|gone)\b", re.IGNORECASE)
+_RENEWED = re.compile(r"\s*renew", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Renewal:
+    """A culture that wants renewing from `day` on; None where the day it was made is not known exactly."""
+
+    id: str
+    what: str
+    day: date | None
+    words: str
+
+
+def renewals(journal: Journal, course: Mapping[str, Progress] | None = None) -> Iterator[Renewal]:
+    """Every kept slant and liquid culture, with the day it wants renewing.
+
+    The day counts from the day it was made. A transfer from it renews nothing, since what stays in the vessel goes on
+    ageing, and neither does a new entry: the new culture has its own day, and the old one is due until it is spent,
+    discarded, dead, lost or noted as used up under `kept`. Only `done` with a word such as `renewed`, about the whole
+    culture, begins the count anew: the keeper put it on fresh medium under the same label.
+    """
+    course = course if course is not None else progress_of(journal)
+    for culture in journal.cultures:
+        months = RENEW_AFTER_MONTHS.get(culture.form or "")
+        if months and is_kept(course[culture.id]):
+            yield _renewal(culture, course[culture.id], months)
+
+
+def is_kept(run: Progress) -> bool:
+    """Whether a culture is still there, and fit to be passed on."""
+    kept = run.of.kept if isinstance(run.of, Culture) else None
+    return not run.is_over and run.stage not in NOT_RENEWED and not (kept and _GONE.search(kept))
+
+
+def _renewal(culture: Culture, run: Progress, months: int) -> Renewal:
+    renewed = [note for note in run.whole_notes if renews(note)]
+    start = calendar_day(renewed[-1].date if renewed else culture.date)
+    since = "renewed" if renewed else "made"
+    words = f"{months} months after it was {since}, common practice, from memory"
+    return Renewal(culture.id, f"renew {_CALLED[culture.form or '']}", _months_after(start, months), words)
+
+
+def renews(entry: Entry) -> bool:
+    """Whether an entry says that a culture was renewed."""
+    return any_renewing(entry.done)
+
+
+def any_renewing(texts: Iterable[str]) -> bool:
+    """Whether one of these says, to begin with, to renew or that it was."""
+    return any(_RENEWED.match(text) for text in texts)
+
+
+def _months_after(day: date | None, months: int) -> date | None:
+    """The same day of a later month, or that month's last where it has no such day."""
+    if day is None:
+        return None
+    years, month = divmod(day.month - 1 + months, 12)
+    year = day.year + years
+    return date(year, month + 1, min(day.day, calendar.monthrange(year, month + 1)[1]))
+
+
+# What wants doing, and from which day: what the keeper wrote under `next`, services that come round, cultures to
+# renew, and what is expected of batches.
+#
+# Dates only: whether a thing is late is for whoever knows today.
+
+DueBasis = Literal["next", "service", "renewal", "line", "species", "published", "practice"]
+
+LOOK_FOR: Mapping[What, str] = MappingProxyType(
+    {
+        "colonised": "see whether it is colonised",
+        "pins": "look for pins",
+        "harvest": "pick",
+        "next flush": "look for the next flush",
+    }
+)
+"""What there is to do about something expected."""
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """about: IDs. day: when it falls due, None where none was written. basis: where it comes from.
+
+    to_day: the last day of an expected window, None where the day itself is the last: late from the day after.
+    path: the entry it stands in. words: what it rests on, where it was reckoned.
+    """
+
+    about: tuple[str, ...]
+    what: str
+    day: date | None
+    basis: DueBasis
+    path: str | None = None
+    to_day: date | None = None
+    words: str | None = None
+
+    @property
+    def last_day(self) -> date | None:
+        """The day after which it is late."""
+        return self.to_day or self.day
+
+
+def due(
+    journal: Journal, course: Mapping[str, Progress] | None = None, lineage: Lineage | None = None
+) -> tuple[Due, ...]:
+    """Everything open, the earliest first and what has no day last.
+
+    course, lineage: `runs` and `lineage_of` of the same journal, where they are at hand.
+    """
+    course = course if course is not None else progress_of(journal)
+    awaited = expected(journal, course, lineage or lineage_of(journal))
+    return due_with(journal, course, awaited)
+
+
+def due_with(journal: Journal, course: Mapping[str, Progress], awaited: Mapping[str, Expected]) -> tuple[Due, ...]:
+    """As `due`, with what is expected of each batch at hand."""
+    nexts = tuple(open_nexts(journal))
+    rows = [*nexts, *services(journal), *_renewals(journal, course, nexts), *_expected(awaited)]
+    return tuple(sorted(rows, key=lambda row: (row.day is None, row.day or date.max, row.what, row.about)))
+
+
+def _expected(awaited: Mapping[str, Expected]) -> Iterator[Due]:
+    for id, one in awaited.items():
+        yield Due((id,), LOOK_FOR[one.what], one.from_day, one.basis, to_day=one.to_day, words=one.words)
+
+
+def _renewals(journal: Journal, course: Mapping[str, Progress], nexts: Iterable[Due]) -> Iterator[Due]:
+    """Cultures to renew; where the keeper wrote a `next` of their own to renew one, theirs stands."""
+    planned = {id for row in nexts if any_renewing([row.what]) for id in row.about}
+    for one in renewals(journal, course):
+        if one.id not in planned:
+            yield Due((one.id,), one.what, one.day, "renewal", words=one.words)
+
+
+def open_nexts(journal: Journal) -> Iterator[Due]:
+    """What stands under `next` and no later entry about the same ID has `done`."""
+    entries = list(journal.entries())
+    done = _last_done(entries)
+    for order, entry in enumerate(entries):
+        ids = subject_ids(entry) if entry.next else ()
+        for item in entry.next:
+            if not any(at > order and settles(words, item) for id in ids for words, at in done.get(id, {}).items()):
+                yield Due(ids, item.text, item.date, "next", entry.path)
+
+
+def _last_done(entries: Iterable[Entry]) -> dict[str, dict[str, int]]:
+    """For each ID the words under `done`, each with the place in order of the last entry that has them."""
+    done: dict[str, dict[str, int]] = {}
+    for order, entry in enumerate(entries):
+        for words in entry.done:
+            for id in subject_ids(entry):
+                done.setdefault(id, {})[words] = order
+    return done
+
+
+def subject_ids(entry: Entry) -> tuple[str, ...]:
+    """The IDs an entry is about: its own, or those under `about`; each once."""
+    if isinstance(entry, Find | Culture | Batch | Device):
+        return (entry.id,)
+    if isinstance(entry, Note):
+        return tuple(dict.fromkeys(ref.id for ref in entry.about))
+    return tuple(dict.fromkeys(entry.about)) if isinstance(entry, TentEntry) else ()
+
+
+def settles(done: str, item: Next) -> bool:
+    """Whether `done` closes a `next`: by the same words among its own, or by `yes` for all."""
+    words = _plain(done)
+    return words == "yes" or _plain(item.text) in words
+
+
+def _plain(text: str) -> str:
+    folded = unicodedata.normalize("NFKD", text).casefold().replace("’", "'")
+    return re.sub(r"\s+", " ", folded).strip(" .;,")
+
+
+def services(journal: Journal) -> Iterator[Due]:
+    """Each regular service of each tent, from when it was last done; before the first, from the tent's first entry."""
+    for tent in journal.settings.tents:
+        entries = entries_about(journal, tent)
+        for service, every_d in tent.every:
+            last = last_service(entries, service)
+            start = last or (entries[0] if entries else None)
+            day = start.date.first + timedelta(days=round(every_d)) if start and start.date.counts_days else None
+            yield Due((tent.id,), service, day, "service", last.path if last else None)
+
+
+def entries_about(journal: Journal, tent: Tent) -> list[TentEntry]:
+    """A tent's own entries, oldest first."""
+    name = tent.id.lower()
+    return [entry for entry in journal.tent_entries if name in {about.lower() for about in entry.about}]
+
+
+def last_service(entries: list[TentEntry], service: str) -> TentEntry | None:
+    """The latest entry in which a service was done."""
+    return next((e for e in reversed(entries) if any(resets(words, service) for words in e.serviced)), None)
+
+
+def resets(words: str, service: str) -> bool:
+    """Whether what was serviced names a service: one of its words begins the service's name.
+
+    Words of one or two letters (`a`, `in`) begin too many names to mean one.
+    """
+    said = {word.strip(".,;:()").casefold() for word in words.split()}
+    return any(len(word) > 2 and service.casefold().startswith(word) for word in said)
+
+
+# What was done for a tent, as a history, and when each regular service was last done.
+
+
+@dataclass(frozen=True, slots=True)
+class Served:
+    """One thing done. services: the regular services that it counts for, by name; path: the entry it stands in."""
+
+    when: When
+    words: str
+    services: tuple[str, ...]
+    path: str
+
+
+@dataclass(frozen=True, slots=True)
+class LastServed:
+    """A regular service and the last time it was done; when, path: None where it never was. every_d: days between."""
+
+    service: str
+    every_d: float
+    when: When | None
+    path: str | None
+
+
+def served(journal: Journal, tent: Tent) -> tuple[Served, ...]:
+    """All that was done, oldest first."""
+    names = [service for service, _ in tent.every]
+    return tuple(
+        Served(entry.date, words, tuple(name for name in names if resets(words, name)), entry.path)
+        for entry in entries_about(journal, tent)
+        for words in entry.serviced
+    )
+
+
+def last_served(journal: Journal, tent: Tent) -> tuple[LastServed, ...]:
+    """Each regular service of the settings, in their order."""
+    entries = entries_about(journal, tent)
+    last = ((service, every_d, last_service(entries, service)) for service, every_d in tent.every)
+    return tuple(
+        LastServed(service, every_d, entry.date if entry else None, entry.path if entry else None)
+        for service, every_d, entry in last
+    )

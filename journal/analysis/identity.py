@@ -1,0 +1,244 @@
+"""What each thing is identified as, by whom, and how far that holds for what was grown from it; and which species a
+name means.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from journal.analysis.lineage import Lineage, lineage_of, living_of, sources_of
+from journal.analysis.progress import last_day_meant
+from journal.model import Batch, Certainty, Culture, Find, Journal, Note, sort_key
+
+# What each thing is taken to be, who says so, and how far that may be trusted down the line.
+
+
+@dataclass(frozen=True, slots=True)
+class Identification:
+    """What a find is taken to be. path: the entry that says so."""
+
+    species: str | None
+    certainty: Certainty
+    identified_by: str | None
+    path: str
+
+
+def identifications(journal: Journal) -> dict[str, tuple[Identification, ...]]:
+    """Each find's identifications by its ID, the find's own first, then each note's; the last one rules."""
+    said = {find.id: [_at_the_find(find)] for find in journal.finds}
+    for note in sorted(filter(identifies, journal.notes), key=sort_key):
+        for id in dict.fromkeys(ref.id for ref in note.about):
+            if id in said:
+                said[id].append(_revised(said[id][-1], note))
+    return {id: tuple(rows) for id, rows in said.items()}
+
+
+def identifies(note: Note) -> bool:
+    """Whether a note about a find says anew what it is."""
+    return bool(note.species or note.certainty or note.identified_by)
+
+
+def identification_of(journal: Journal, find: Find) -> Identification:
+    """What the find is taken to be now."""
+    return identifications(journal)[find.id][-1]
+
+
+def certainty_of(journal: Journal, find: Find) -> Certainty:
+    """How sure the find's name is now: the latest note that identifies it rules, else the find itself."""
+    return identification_of(journal, find).certainty
+
+
+def _at_the_find(find: Find) -> Identification:
+    return Identification(find.species, find.certainty, find.identified_by, find.path)
+
+
+def _revised(before: Identification, note: Note) -> Identification:
+    """A name given anew with no certainty is unsure: what was sure was the old name."""
+    renamed = bool(note.species) and note.species != before.species
+    return Identification(
+        species=note.species or before.species,
+        certainty=note.certainty or ("unsure" if renamed else before.certainty),
+        identified_by=note.identified_by or (None if renamed else before.identified_by),
+        path=note.path,
+    )
+
+
+def identity_confirmed(journal: Journal, lineage: Lineage | None = None) -> dict[str, bool]:
+    """For every find, culture and batch, by ID, whether its identity counts as confirmed.
+
+    True only where every way up ends at a find that is confirmed now. What was received, what names an origin that
+    cannot be found, and what hangs in a circle is not confirmed.
+    """
+    lineage = lineage or lineage_of(journal)
+    bearers = living_of(journal)
+    confirmed = dict.fromkeys(bearers, False)
+    confirmed |= {id: rows[-1].certainty == "confirmed" for id, rows in identifications(journal).items()}
+    for id in lineage.order:
+        if id in bearers:
+            confirmed[id] = _origin_is_known(bearers[id], lineage) and all(map(confirmed.get, lineage.parents[id]))
+    return confirmed
+
+
+def _origin_is_known(row: Culture | Batch, lineage: Lineage) -> bool:
+    received = isinstance(row, Culture) and (row.received_from is not None or row.method == "received")
+    named = {ref.id for ref in sources_of(row)}
+    return bool(named) and not received and not row.unknown_sources and len(named) == len(lineage.parents[row.id])
+
+
+def doubtful(journal: Journal, lineage: Lineage | None = None) -> dict[str, str]:
+    """Every culture and batch under a doubt, by ID, with what the doubt began at (`VF-25A`, or `VF-25A.2`).
+
+    A culture called `doubtful` in a note is one; so is what was taken from it on that day or later, or may have been
+    by the little that is known of its date (of a doubtful part: from that part, or from the culture where no part is
+    named), and everything taken from those. A doubt does not lift: no later stage says whose lid it was.
+    """
+    lineage = lineage or lineage_of(journal)
+    bearers = living_of(journal)
+    began = _doubts(journal.notes)
+    inherited: dict[str, str] = {}
+    for id in (id for id in lineage.order if id in bearers):
+        passed = _passed_on(bearers[id], began, inherited)
+        if passed is not None:
+            inherited[id] = passed
+    own = {id: id for id, doubts in began.items() if id in bearers and any(doubt.part is None for doubt in doubts)}
+    return own | inherited
+
+
+@dataclass(frozen=True, slots=True)
+class _Doubt:
+    part: int | None
+    text: str
+    note: Note
+
+
+def _doubts(notes: Iterable[Note]) -> dict[str, list[_Doubt]]:
+    """Where doubts began, by ID, earliest first."""
+    began: dict[str, list[_Doubt]] = {}
+    for note in sorted((note for note in notes if note.stage == "doubtful"), key=sort_key):
+        for ref in note.about:
+            began.setdefault(ref.id, []).append(_Doubt(ref.part, str(ref), note))
+    return began
+
+
+def _passed_on(row: Culture | Batch, began: Mapping[str, list[_Doubt]], inherited: Mapping[str, str]) -> str | None:
+    """The doubt that came with what it was taken from, or None."""
+    for ref in sources_of(row):
+        for doubt in began.get(ref.id, ()):
+            is_meant = doubt.part is None or ref.part is None or doubt.part == ref.part
+            if is_meant and last_day_meant(row.date) >= doubt.note.date.first:
+                return doubt.text
+        if ref.id in inherited:
+            return inherited[ref.id]
+    return None
+
+
+def below_unshared(journal: Journal, lineage: Lineage) -> frozenset[str]:
+    """IDs of what stands, at any distance, below something that has origins which are not shared."""
+    unshared = [row.id for row in living_of(journal).values() if row.unshared_sources]
+    return frozenset(lineage.reached(unshared, lineage.children))
+
+
+def received_above(journal: Journal, lineage: Lineage) -> dict[str, str]:
+    """From whom what stands above was received, for each that has any such above it; of several, the first by ID."""
+    given = {row.id: row.received_from for row in journal.cultures if row.received_from}
+    found: dict[str, str] = {}
+    for giver in sorted(given, key=lambda id: (id.lower(), id)):
+        found |= dict.fromkeys(lineage.reached([giver], lineage.children, found), given[giver])
+    return found
+
+
+# Which species a name means: a genus with its epithet, or nothing. What is vague or doubted means no species.
+
+COMMON_NAMES: Mapping[str, str] = MappingProxyType(
+    {
+        "black poplar mushroom": "Cyclocybe aegerita",
+        "chestnut scalycap": "Pholiota adiposa",
+        "golden oyster": "Pleurotus citrinopileatus",
+        "hen of the woods": "Grifola frondosa",
+        "king oyster": "Pleurotus eryngii",
+        "king stropharia": "Stropharia rugosoannulata",
+        "king trumpet": "Pleurotus eryngii",
+        "lion's mane": "Hericium erinaceus",
+        "maitake": "Grifola frondosa",
+        "nameko": "Pholiota microspora",
+        "pearl oyster": "Pleurotus ostreatus",
+        "phoenix oyster": "Pleurotus pulmonarius",
+        "pink oyster": "Pleurotus djamor",
+        "pioppino": "Cyclocybe aegerita",
+        "poplar mushroom": "Cyclocybe aegerita",
+        "shaggy ink cap": "Coprinus comatus",
+        "shaggy mane": "Coprinus comatus",
+        "shiitake": "Lentinula edodes",
+        "velvet foot": "Flammulina velutipes",
+        "velvet shank": "Flammulina velutipes",
+        "wine cap": "Stropharia rugosoannulata",
+    }
+)
+"""Common names that mean one species to growers: *common practice*, from memory.
+
+One that several species share (oyster, chestnut mushroom, enoki, shimeji) is not among them.
+"""
+
+SYNONYMS: Mapping[str, str] = MappingProxyType(
+    {
+        "agrocybe aegerita": "Cyclocybe aegerita",
+        "lentinus edodes": "Lentinula edodes",
+        "pholiota nameko": "Pholiota microspora",
+    }
+)
+"""Older Latin names of the same species, from memory."""
+
+_LATIN = {name.casefold(): name for name in (*COMMON_NAMES.values(), *SYNONYMS.values())}
+_KNOWN: Mapping[str, str] = {**COMMON_NAMES, **SYNONYMS, **_LATIN}
+
+_DOUBTS = frozenset(
+    {
+        "sp", "spp", "cf", "aff", "nr", "agg", "group", "complex", "or", "and", "maybe", "perhaps", "possibly",
+        "probably", "likely", "another", "unknown", "not",
+    }
+)  # fmt: skip
+_GROWERS_WORDS = frozenset(
+    {
+        "mushroom", "mushrooms", "oyster", "oysters", "fungus", "fungi", "cap", "caps", "foot", "shank", "mane",
+        "ear", "trumpet", "polypore", "bracket", "clone",
+    }
+)  # fmt: skip
+"""Words that end common names, so that `Blue oyster` is not read as a genus with its epithet."""
+
+_BINOMIAL = re.compile(r"([a-z]{3,}) ([a-z]{2,}(?:-[a-z]+)*)(?: .*)?")
+
+
+def species_named(text: str | None) -> str | None:
+    """`Pleurotus pulmonarius` for a name that means one species, None for one that is vague, doubted or contradictory.
+
+    The author's name and a variety behind the epithet are passed over; an abbreviated genus (`P. ostreatus`) names
+    none. Behind a bracket or comma another name of the same species may stand.
+    """
+    words = _plain(text or "")
+    if not words or "?" in words or "/" in words or _DOUBTS & set(re.findall(r"[a-z]+", words)):
+        return None
+    first, *others = [part.strip() for part in re.split(r"[(),;]", words)]
+    named = [_known(first) or _binomial(first), *(_known(other) for other in others)]
+    meant = {name for name in named if name}
+    return meant.pop() if len(meant) == 1 else None
+
+
+def _known(words: str) -> str | None:
+    return _KNOWN.get(words) or _KNOWN.get(words.replace("-", " "))
+
+
+def _binomial(words: str) -> str | None:
+    found = _BINOMIAL.fullmatch(words)
+    if not found or found[2] in _GROWERS_WORDS:
+        return None
+    name = f"{found[1]} {found[2]}"
+    return _KNOWN.get(name, name.capitalize())
+
+
+def _plain(text: str) -> str:
+    folded = unicodedata.normalize("NFC", text).casefold().replace("’", "'")
+    return re.sub(r"\s+", " ", re.sub(r"[*_]", "", folded)).strip()

@@ -1,0 +1,356 @@
+"""Whether the climate was in range: the verdict on each reading, shares of time, and periods out of range."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import accumulate
+from typing import Literal
+
+from journal.analysis.calculation import Amount, Calculation, figure
+from journal.analysis.readings import STANDS_FOR_AT_MOST_S, STANDS_FOR_RULE, Series
+from journal.analysis.statistics import Summary, summary_of
+from journal.model import Band, Batch, Tent
+
+# Whether the air was as wanted: the verdict on each reading, and the shares of time they make.
+
+Verdict = Literal["in", "out", "cannot tell", "not counted"]
+_Side = Literal["in", "out", "cannot tell", "unread", "not wanted"]
+
+SHARE_FORMULA = "share in band = time with temperature and humidity both in the band / all time with readings"
+SHARE_SOURCE = (
+    f"common practice; {STANDS_FOR_RULE}. Outside every share: readings with the door open, and those of a logger that "
+    "was stuck. A humidity nearer to the band's edge than the logger is accurate is neither in nor out"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """The bands that the air is to lie in, in % and °C, both ends included; None where none is known.
+
+    Where one of the two is known, that one decides alone.
+    """
+
+    humidity_pct: Band | None
+    temperature_c: Band | None
+
+    @property
+    def is_known(self) -> bool:
+        return self.humidity_pct is not None or self.temperature_c is not None
+
+    @property
+    def one_sided(self) -> str | None:
+        """A sentence where one of the two decides alone, without its full stop."""
+        if self.humidity_pct is None and self.temperature_c is not None:
+            return "no humidity is wanted, so the temperature decides alone"
+        if self.temperature_c is None and self.humidity_pct is not None:
+            return "no temperature is wanted, so the humidity decides alone"
+        return None
+
+
+def wanted_in(tent: Tent) -> Wanted:
+    """What the settings want in a tent."""
+    return Wanted(tent.humidity_pct, tent.temperature_c)
+
+
+def wanted_by(batch: Batch, tent: Tent) -> Wanted:
+    """What a batch wants by itself, and what its tent is to have where the batch says nothing."""
+    return Wanted(
+        batch.wants_humidity_pct or tent.humidity_pct,
+        batch.wants_temperature_c or tent.temperature_c,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Shares:
+    """Time with readings, in seconds: in the band, out of it, and where the logger's accuracy lets nobody tell."""
+
+    in_s: float = 0.0
+    out_s: float = 0.0
+    unsure_s: float = 0.0
+
+    @property
+    def all_s(self) -> float:
+        return self.in_s + self.out_s + self.unsure_s
+
+    @property
+    def in_band(self) -> float | None:
+        """Share of all time with readings, 0 to 1; None where there is none. So too the other two."""
+        return self._share(self.in_s)
+
+    @property
+    def out(self) -> float | None:
+        return self._share(self.out_s)
+
+    @property
+    def cannot_tell(self) -> float | None:
+        return self._share(self.unsure_s)
+
+    def _share(self, part_s: float) -> float | None:
+        return part_s / self.all_s if self.all_s > 0 else None
+
+    def __add__(self, other: Shares) -> Shares:
+        return Shares(self.in_s + other.in_s, self.out_s + other.out_s, self.unsure_s + other.unsure_s)
+
+
+def share_reckoned(shares: Shares, wanted: Wanted) -> Calculation | None:
+    """The share in band in %, with what it was reckoned from; None where there was no time with readings."""
+    if shares.in_band is None:
+        return None
+    bands: list[tuple[str, Amount | str]] = []
+    for what, band, unit in (("humidity", wanted.humidity_pct, "%"), ("temperature", wanted.temperature_c, "°C")):
+        if band is not None:
+            bands += [(f"{what} wanted, from", Amount(band.low, unit)), (f"{what} wanted, to", Amount(band.high, unit))]
+    times = (("in band", shares.in_s), ("out of it", shares.out_s), ("cannot tell", shares.unsure_s))
+    inputs = (*bands, *((name, figure(spent_s / 3600, "h")) for name, spent_s in times))
+    return Calculation(shares.in_band * 100, "%", inputs, SHARE_FORMULA, SHARE_SOURCE)
+
+
+class Judged:
+    """The readings of a tent held against what is wanted, once, so that any part of them is quickly summed up."""
+
+    def __init__(self, series: Series, wanted: Wanted) -> None:
+        self.series = series
+        self.wanted = wanted
+        self.verdicts = verdicts(series, wanted)
+
+    def shares(self, part: range) -> Shares:
+        """The shares of some neighbouring readings."""
+        return Shares(*(sums[part.stop] - sums[part.start] for sums in self._sums))
+
+    @cached_property
+    def _sums(self) -> tuple[Sequence[float], ...]:
+        """For each verdict the time up to each reading."""
+        return tuple(
+            list(
+                accumulate(
+                    (
+                        weight_s if verdict == wanted else 0.0
+                        for weight_s, verdict in zip(self.series.weights_s, self.verdicts, strict=True)
+                    ),
+                    initial=0.0,
+                )
+            )
+            for wanted in ("in", "out", "cannot tell")
+        )
+
+    def runs_out(self, part: range) -> list[range]:
+        """The stretches of neighbouring readings out of band, as far as they lie in `part`, in order.
+
+        Any other verdict between ends one, and so does a time without readings.
+        """
+        first = bisect_left(self._runs_out, part.start, key=lambda run: run.stop - 1)
+        clipped = (
+            range(max(run.start, part.start), min(run.stop, part.stop))
+            for run in self._runs_out[first:]
+            if run.start < part.stop
+        )
+        return [run for run in clipped if run]
+
+    @cached_property
+    def _runs_out(self) -> list[range]:
+        runs: list[range] = []
+        stamps_s = self.series.stamps_s
+        for at, verdict in enumerate(self.verdicts):
+            if verdict != "out":
+                continue
+            if runs and runs[-1].stop == at and stamps_s[at] - stamps_s[at - 1] <= 2 * STANDS_FOR_AT_MOST_S:
+                runs[-1] = range(runs[-1].start, at + 1)
+            else:
+                runs.append(range(at, at + 1))
+        return runs
+
+
+def verdicts(series: Series, wanted: Wanted) -> tuple[Verdict, ...]:
+    """The verdict on each reading.
+
+    It is out where what is known lies out of its band, in where both lie in theirs (or the one that is wanted does),
+    and else nobody can tell: a humidity nearer to an edge than its accuracy, or a value that was not read. Not counted
+    are readings with the door open, of a stuck logger, without any value that is wanted, and all where nothing is.
+    """
+    sides = zip(
+        _humidity_sides(series, wanted.humidity_pct), _temperature_sides(series, wanted.temperature_c), strict=True
+    )
+    not_counted: Verdict = "not counted"
+    return tuple(
+        not_counted if is_open or is_stuck else _VERDICTS[both]
+        for is_open, is_stuck, both in zip(series.door_open, series.stuck, sides, strict=True)
+    )
+
+
+def _judged(one: _Side, other: _Side) -> Verdict:
+    sides = {one, other} - {"not wanted"}
+    if "out" in sides:
+        return "out"
+    if sides <= {"unread"}:
+        return "not counted"
+    return "in" if sides == {"in"} else "cannot tell"
+
+
+_SIDES: tuple[_Side, ...] = ("in", "out", "cannot tell", "unread", "not wanted")
+_NOT_WANTED: _Side = "not wanted"
+_VERDICTS = {(one, other): _judged(one, other) for one in _SIDES for other in _SIDES}
+
+
+def _humidity_sides(series: Series, band: Band | None) -> Sequence[_Side]:
+    if band is None:
+        return [_NOT_WANTED] * len(series)
+    readings = zip(series.humidity_pct, series.accuracy_pct, strict=True)
+    return [_humidity_side(humidity_pct, accuracy_pct, band) for humidity_pct, accuracy_pct in readings]
+
+
+def _humidity_side(humidity_pct: float, accuracy_pct: float, band: Band) -> _Side:
+    """What it truly may have been runs from the reading less its accuracy to the reading and it, within 0 to 100 %."""
+    if humidity_pct != humidity_pct:
+        return "unread"
+    off_pct = accuracy_pct if accuracy_pct > 0 else 0.0  # NaN: nobody said how accurate it is
+    least_pct, most_pct = max(0.0, humidity_pct - off_pct), min(100.0, humidity_pct + off_pct)
+    if band.low <= least_pct and most_pct <= band.high:
+        return "in"
+    return "out" if most_pct < band.low or least_pct > band.high else "cannot tell"
+
+
+def _temperature_sides(series: Series, band: Band | None) -> Sequence[_Side]:
+    if band is None:
+        return [_NOT_WANTED] * len(series)
+    return [
+        "unread" if celsius != celsius else "in" if band.low <= celsius <= band.high else "out"
+        for celsius in series.temperature_c
+    ]
+
+
+# When the air was out of band, and for how long: real spells, told apart from dips of minutes.
+
+SHORT_SWING_AT_MOST_S = 1800.0
+
+PERIOD_RULE = (
+    "out of band for more than 30 min together is a spell; for less it is a dip, as an opened door makes one (common "
+    "practice); for this, a reading beside a time without any stands for as long on that side as on its other; a "
+    "reading that cannot be told, is not counted or is missing ends either"
+)
+
+LONGEST_FORMULA = "the longest spell = the time for which its readings stand, from the first out of band to the last"
+
+Side = Literal["too dry", "too damp", "too cold", "too warm"]
+
+
+@dataclass(frozen=True, slots=True)
+class PeriodOut:
+    """A time out of band, in seconds since 1970-01-01T00:00Z: that for which its readings stand.
+
+    sides: in which ways, each once, as they come. humidity, temperature: what was read in it.
+    """
+
+    from_s: float
+    until_s: float
+    sides: tuple[Side, ...]
+    humidity_pct: Summary | None
+    temperature_c: Summary | None
+
+    @property
+    def hours(self) -> float:
+        return (self.until_s - self.from_s) / 3600
+
+
+@dataclass(frozen=True, slots=True)
+class PeriodsOut:
+    """spells: in order of time. dips, dips_h: how many dips, and how long all together."""
+
+    spells: tuple[PeriodOut, ...] = ()
+    dips: int = 0
+    dips_h: float = 0.0
+
+    @property
+    def longest(self) -> PeriodOut | None:
+        """The longest spell, of several the first."""
+        return max(self.spells, key=lambda spell: spell.hours, default=None)
+
+    @property
+    def longest_out_h(self) -> float:
+        """How long the longest spell was; 0 where there was none, dips or not."""
+        return self.longest.hours if self.longest else 0.0
+
+    def __add__(self, other: PeriodsOut) -> PeriodsOut:
+        return PeriodsOut(self.spells + other.spells, self.dips + other.dips, self.dips_h + other.dips_h)
+
+
+def longest_reckoned(spells: PeriodsOut) -> Calculation:
+    """How long the longest spell was, in h, with what it was chosen from; 0 where there was none."""
+    lengths = sorted((spell.hours for spell in spells.spells), reverse=True)
+    inputs: list[tuple[str, Amount | str]] = [("spells", str(len(lengths)))]
+    if len(lengths) > 1:
+        inputs.append(("the next longest", Amount(lengths[1], "h")))
+    inputs += [("dips", str(spells.dips)), ("dips, all together", Amount(spells.dips_h, "h"))]
+    return Calculation(spells.longest_out_h, "h", tuple(inputs), LONGEST_FORMULA, PERIOD_RULE)
+
+
+def periods_out_of(judged: Judged, part: range) -> PeriodsOut:
+    """The spells and dips among some neighbouring readings; one that reaches beyond them is cut there."""
+    real: list[PeriodOut] = []
+    dips_s: list[float] = []
+    for run in judged.runs_out(part):
+        from_s, until_s = _span_s(judged, run)
+        if _out_for_s(judged.series.stamps_s, run) > SHORT_SWING_AT_MOST_S:
+            real.append(_spell(judged, run, from_s, until_s))
+        else:
+            dips_s.append(until_s - from_s)
+    return PeriodsOut(tuple(real), len(dips_s), sum(dips_s) / 3600)
+
+
+def _span_s(judged: Judged, run: range) -> tuple[float, float]:
+    """From the time that the first reading stands for to that of the last."""
+    stamps_s, weights_s = judged.series.stamps_s, judged.series.weights_s
+    first, last = run[0], run[-1]
+    before_s = STANDS_FOR_AT_MOST_S
+    if first:
+        before_s = min(before_s, (stamps_s[first] - stamps_s[first - 1]) / 2)
+    from_s = stamps_s[first] - before_s
+    return from_s, from_s + sum(weights_s[first : last + 1])
+
+
+def _out_for_s(stamps_s: Sequence[float], run: range) -> float:
+    """How long it was out as far as neighbouring readings tell: the first and last of a logger's file are mostly taken
+    with the door open, and the half hour for which they stand beyond it would make a spell of each."""
+    first, last = run[0], run[-1]
+    before_s, after_s = _half_gap_s(stamps_s, first - 1), _half_gap_s(stamps_s, last)
+    if before_s is None:
+        before_s = _half_gap_s(stamps_s, first)
+    if after_s is None:
+        after_s = _half_gap_s(stamps_s, last - 1)
+    sides_s = (STANDS_FOR_AT_MOST_S if half_s is None else half_s for half_s in (before_s, after_s))
+    return stamps_s[last] - stamps_s[first] + sum(sides_s)
+
+
+def _half_gap_s(stamps_s: Sequence[float], at: int) -> float | None:
+    """Half the time from a reading to the next; None where there is no next, or none within an hour."""
+    if not 0 <= at < len(stamps_s) - 1:
+        return None
+    half_s = (stamps_s[at + 1] - stamps_s[at]) / 2
+    return half_s if half_s <= STANDS_FOR_AT_MOST_S else None
+
+
+def _spell(judged: Judged, run: range, from_s: float, until_s: float) -> PeriodOut:
+    series = judged.series
+    return PeriodOut(
+        from_s,
+        until_s,
+        tuple(dict.fromkeys(_sides(judged, run))),
+        summary_of(series.humidity_pct[run.start : run.stop]),
+        summary_of(series.temperature_c[run.start : run.stop]),
+    )
+
+
+def _sides(judged: Judged, run: Iterable[int]) -> Iterator[Side]:
+    series, humidity, temperature = judged.series, judged.wanted.humidity_pct, judged.wanted.temperature_c
+    for at in run:
+        accuracy_pct = max(0.0, series.accuracy_pct[at])
+        if humidity and series.humidity_pct[at] + accuracy_pct < humidity.low:
+            yield "too dry"
+        if humidity and series.humidity_pct[at] - accuracy_pct > humidity.high:
+            yield "too damp"
+        if temperature and series.temperature_c[at] < temperature.low:
+            yield "too cold"
+        if temperature and series.temperature_c[at] > temperature.high:
+            yield "too warm"

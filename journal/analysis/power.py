@@ -1,0 +1,383 @@
+"""Power and control: what each device is powered and controlled by, its water rating, and how long it lasted."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Literal
+
+from journal.analysis.progress import calendar_day, days_between, notes_by_id
+from journal.analysis.tent_settings import SettingName, history_of, holding_now
+from journal.model import Device, Journal, Note, TentEntry, When
+
+# What `rated for` says of water: where a device may get wet, as far as its keeper wrote it down.
+#
+# A reading of words, no judgement of a device: who works on mains in the wet follows local codes and licensed people.
+
+Claim = Literal["wet", "damp", "dry"]
+
+WET_RATING_SOURCE = (
+    "IP codes: IEC 60529, table 3 (second numeral 4 and over: splashing water from every side); dry, damp and wet: "
+    "NFPA 70 (National Electrical Code), article 100; other words: common practice"
+)
+
+SPLASH = 4
+"""The least second numeral that withstands splashing from every side. *Source:* IEC 60529, table 3."""
+
+_I = re.IGNORECASE
+_CODE = re.compile(r"\bIP\s?([0-6X])([0-9X])(?![0-9])", _I)
+_CLAUSE = re.compile(r"[,;:.()]\s|[,;:.()]$|\bbut\b", _I)
+_NOT = re.compile(r"\b(?:not?|never|without|away from|keep out of|protect from|unsuitable)\b|\bnon-", _I)
+_WORDS: tuple[tuple[Claim, re.Pattern[str]], ...] = (
+    ("wet", re.compile(r"\b(?:wet|fog|mist|spray|splash|rain|outdoor|immers|submers|water[ -]?(?:proof|jet))", _I)),
+    ("damp", re.compile(r"\b(?:damp|humid|moist|drip|water[ -]?(?:resist|repel))", _I)),
+    ("dry", re.compile(r"\b(?:dry|indoor|living room)", _I)),
+)
+_WATER = re.compile(r"\b(?:wet|damp|humid|moist|water|fog|mist|splash|rain|outdoor|bath)", _I)
+_ORDER: tuple[Claim, ...] = ("wet", "damp", "dry")
+
+
+@dataclass(frozen=True, slots=True)
+class WetRating:
+    """claim: the wettest place it is said to be for, None where the words name none, or there are none.
+
+    written: the keeper's words, None where nothing was written. code: the IP code in them, if any.
+    """
+
+    claim: Claim | None
+    written: str | None
+    code: str | None = None
+
+    @property
+    def is_for_the_wet(self) -> bool:
+        """Whether it is said to be for a place where fog falls out and water splashes."""
+        return self.claim == "wet"
+
+
+def wet_rating(rated_for: str | None) -> WetRating:
+    """What the words under `rated for` say of water: by its IP code, else by the wettest word that they do not deny.
+
+    A damp place is not a wet one: it has moisture, and nothing in it is soaked.
+    *Source:* IEC 60529 (degrees of protection by enclosures), table 3; NFPA 70 (National Electrical Code), article 100,
+    *Location, Damp*, *Dry* and *Wet*; other words are common practice.
+    """
+    written = (rated_for or "").strip() or None
+    if written is None:
+        return WetRating(None, None)
+    codes = [(found.group(0), found.group(2)) for found in _CODE.finditer(written) if found.group(2).isdigit()]
+    if codes:
+        code, numeral = max(codes, key=lambda row: int(row[1]))
+        return WetRating(_claim_of(int(numeral)), written, re.sub(r"\s", "", code).upper())
+    return WetRating(_wettest(_claims_in(clause) for clause in _CLAUSE.split(written)), written)
+
+
+def _claim_of(numeral: int) -> Claim:
+    """1 to 3 withstand drips and spray from above alone: what a damp place has at its worst."""
+    if numeral >= SPLASH:
+        return "wet"
+    return "damp" if numeral else "dry"
+
+
+def _claims_in(clause: str) -> Claim | None:
+    """What one clause claims; where it denies a place, that is as much as to say that it is for dry ones."""
+    denied = _NOT.search(clause)
+    before = clause[: denied.start()] if denied else clause
+    claimed = next((claim for claim, word in _WORDS if word.search(before)), None)
+    return "dry" if claimed is None and denied and _WATER.search(clause) else claimed
+
+
+def _wettest(claims: Iterable[Claim | None]) -> Claim | None:
+    found = set(claims)
+    return next((claim for claim in _ORDER if claim in found), None)
+
+
+# How long each device has been in use, and what became of it.
+
+End = Literal["dead", "put away"]
+
+
+@dataclass(frozen=True, slots=True)
+class Lifetime:
+    """A device's time in use: from the day it went into use to the first note that calls it dead, or else put away.
+
+    ended_by: that note. faulty_by: the latest note that calls it faulty, while it is in use.
+    """
+
+    device: Device
+    ended_by: Note | None = None
+    faulty_by: Note | None = None
+
+    @property
+    def begun(self) -> date | None:
+        """The day it went into use; None where that is not known to the day."""
+        return calendar_day(self.device.date)
+
+    @property
+    def is_over(self) -> bool:
+        return self.ended_by is not None
+
+    @property
+    def how(self) -> End | None:
+        """What became of it; None while it is in use."""
+        stage = self.ended_by.stage if self.ended_by else None
+        return "dead" if stage == "dead" else "put away" if stage else None
+
+    @property
+    def ended(self) -> When | None:
+        return self.ended_by.date if self.ended_by else None
+
+    @property
+    def days(self) -> int | None:
+        """Whole calendar days in use, where it is over and both ends are known to the day; never below 0."""
+        span_d = days_between(self.device.date, self.ended) if self.ended else None
+        return None if span_d is None else max(0, span_d)
+
+
+def lifetimes_of(journal: Journal) -> dict[str, Lifetime]:
+    """The life of every device, by its ID."""
+    about = notes_by_id(journal.notes)
+    return {device.id: _life(device, about.get(device.id, ())) for device in journal.devices}
+
+
+def _life(device: Device, notes: tuple[Note, ...]) -> Lifetime:
+    """Death outranks being put away: what was put away and taken out again ended when it died."""
+    staged = [note for note in notes if note.stage]
+    ended_by = next((n for stage in ("dead", "put away") for n in staged if n.stage == stage), None)
+    faulty_by = next((n for n in reversed(staged) if n.stage == "faulty"), None) if ended_by is None else None
+    return Lifetime(device, ended_by, faulty_by)
+
+
+# What feeds what: from the wall to every device, what switches which, and which setting each switch holds.
+
+Setting = Literal["light", "exhaust", "humidity", "temperature"]
+
+DEEPEST = 6
+"""How many devices stand one behind the other before what follows is told under a heading of its own: as many as a
+phone has room for."""
+
+_HELD_BY: Mapping[str, Setting] = {
+    "light": "light", "lamp": "light", "exhaust": "exhaust", "humidifier": "humidity", "fogger": "humidity",
+    "heater": "temperature",
+}  # fmt: skip
+"""What a device does -> the setting of its tent that whatever switches it has to hold."""
+
+_SET_AS: Mapping[Setting, SettingName] = {
+    "light": "light", "exhaust": "exhaust", "humidity": "humidity set point", "temperature": "temperature set point",
+}  # fmt: skip
+
+_SWITCHED_BY: Mapping[Setting, str] = {
+    "light": "timer", "exhaust": "timer", "humidity": "controller", "temperature": "controller",
+}  # fmt: skip
+"""What turns a device on and off where it gets its current through one and nothing is written (common practice)."""
+
+_ON_MAINS = (*_HELD_BY, "fan", "controller", "timer", "strip")
+"""What needs a socket, whether or not one is written."""
+
+
+@dataclass(frozen=True, slots=True)
+class Hung:
+    """A device and all that hangs on it. again: it hangs on a second thing too, and what hangs on it stands there."""
+
+    device: Device
+    hangs: tuple[Hung, ...] = ()
+    again: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Root:
+    """Where current comes from: the name of a socket, or the ID of a device that stands far down another root.
+
+    name: None where nothing is written that feeds these devices.
+    """
+
+    name: str | None
+    hangs: tuple[Hung, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """What a timer or controller has to hold: the setting of a tent for the devices that it switches.
+
+    entry: the tent entry that made it what it is, None where none did.
+    """
+
+    switch: str
+    setting: Setting
+    tent: str
+    devices: tuple[str, ...]
+    entry: TentEntry | None
+
+
+@dataclass(frozen=True)
+class PowerAndControl:
+    """Of the devices in use, and of those out of use that something in use still hangs on.
+
+    roots: sockets by name, then what nothing is written to feed. held: by switch, in the order of its devices.
+    """
+
+    lives: Mapping[str, Lifetime]
+    roots: tuple[Root, ...]
+    held: tuple[Held, ...]
+    on_mains: frozenset[str]
+
+    def inside(self, tent: str) -> tuple[Root, ...]:
+        """The roots as far as a tent has to do with them: its devices, what leads to them, what hangs on them."""
+        pruned = (Root(root.name, tuple(_within(root.hangs, tent.lower()))) for root in self.roots)
+        return tuple(root for root in pruned if root.hangs)
+
+    def held_by(self, switch: str) -> tuple[Held, ...]:
+        return tuple(row for row in self.held if row.switch == switch)
+
+    def ratings(self, devices: Iterable[Device]) -> tuple[tuple[Device, WetRating], ...]:
+        """What is written of water for those of the devices that are in use and hang on the mains."""
+        asked = [row for row in devices if row.id in self.on_mains and not self.lives[row.id].is_over]
+        return tuple((device, wet_rating(device.rated_for)) for device in asked)
+
+
+def feeders(device: Device, known: Mapping[str, Device]) -> tuple[tuple[str, ...], str | None]:
+    """What feeds it: the devices, and the name of a socket, None where there is none. A comma may be in the name."""
+    named = (device.fed_by or "").split(", ")
+    sockets = [name for name in named if name and name.lower() not in known]
+    return tuple(known[name.lower()].id for name in named if name.lower() in known), ", ".join(sockets) or None
+
+
+def switches_of(device: Device, known: Mapping[str, Device]) -> tuple[str, ...]:
+    """The IDs of what turns it on and off."""
+    named = (device.switched_by or "").split(", ")
+    return tuple(known[name.lower()].id for name in named if name.lower() in known)
+
+
+def power_and_control_of(journal: Journal) -> PowerAndControl:
+    """Everything that hangs on anything. Circles were opened when the journal was read."""
+    known = {device.id.lower(): device for device in journal.devices}
+    lives = lifetimes_of(journal)
+    shown = _in_use_or_needed(journal.devices, lives, known)
+    return PowerAndControl(
+        lives=lives,
+        roots=tuple(_Tree(shown, known).roots()),
+        held=tuple(_held(journal, [device for device in shown if not lives[device.id].is_over], known)),
+        on_mains=frozenset(device.id for device in shown if _is_on_mains(device)),
+    )
+
+
+def _in_use_or_needed(
+    devices: Iterable[Device], lives: Mapping[str, Lifetime], known: Mapping[str, Device]
+) -> tuple[Device, ...]:
+    """The devices in use, and those that lead from the wall to them; in the journal's order."""
+    rows = tuple(devices)
+    waiting = [device for device in rows if not lives[device.id].is_over]
+    wanted: set[str] = set()
+    while waiting:
+        device = waiting.pop()
+        if device.id not in wanted:
+            wanted.add(device.id)
+            waiting += [known[name.lower()] for name in _hangs_on(device, known)]
+    return tuple(device for device in rows if device.id in wanted)
+
+
+def _hangs_on(device: Device, known: Mapping[str, Device]) -> tuple[str, ...]:
+    """The devices it hangs on: what feeds it; where nothing is written that does, what switches it."""
+    devices, socket = feeders(device, known)
+    return devices if devices or socket else switches_of(device, known)
+
+
+class _Tree:
+    """Each device is unfolded where it is met first; so a tree of many ways stays as small as its links are few."""
+
+    def __init__(self, devices: Iterable[Device], known: Mapping[str, Device]) -> None:
+        self.at_socket: dict[str, list[Device]] = {}
+        self.names: dict[str, str] = {}
+        self.alone: list[Device] = []
+        self.below: dict[str, list[Device]] = {}
+        self.met: set[str] = set()
+        self.further: list[tuple[str, Hung]] = []
+        for device in devices:
+            self._place(device, known)
+
+    def _place(self, device: Device, known: Mapping[str, Device]) -> None:
+        above, socket = _hangs_on(device, known), feeders(device, known)[1]
+        for id in above:
+            self.below.setdefault(id, []).append(device)
+        if socket:
+            key = " ".join(socket.casefold().split())
+            self.names.setdefault(key, socket)
+            self.at_socket.setdefault(key, []).append(device)
+        elif not above:
+            self.alone.append(device)
+
+    def roots(self) -> Iterator[Root]:
+        for key in sorted(self.at_socket, key=_by_number):
+            yield Root(self.names[key], tuple(self._unfold(device, 1) for device in self.at_socket[key]))
+        if self.alone:
+            yield Root(None, tuple(self._unfold(device, 1) for device in self.alone))
+        while self.further:
+            name, device = self.further.pop(0)
+            yield Root(name, (self._unfold(device.device, 1),))
+
+    def _unfold(self, device: Device, depth: int) -> Hung:
+        if device.id in self.met:
+            return Hung(device, again=True)
+        self.met.add(device.id)
+        below = self.below.get(device.id, [])
+        if depth >= DEEPEST:
+            self.further += [(device.id, Hung(child)) for child in below]
+            return Hung(device)
+        return Hung(device, tuple(self._unfold(child, depth + 1) for child in below))
+
+
+def _by_number(name: str) -> list[tuple[int, str]]:
+    """Socket 7 before socket 14."""
+    parts = re.split(r"([0-9]{1,9})", name)
+    return [(int(part), "") if at % 2 else (-1, part) for at, part in enumerate(parts)]
+
+
+def _within(hangs: Iterable[Hung], tent: str) -> Iterator[Hung]:
+    for hung in hangs:
+        if hung.device.tent.lower() == tent:
+            yield hung
+        elif below := tuple(_within(hung.hangs, tent)):
+            yield replace(hung, hangs=below)
+
+
+def _held(journal: Journal, devices: Iterable[Device], known: Mapping[str, Device]) -> Iterator[Held]:
+    groups: dict[tuple[str, Setting, str], list[str]] = {}
+    for device in devices:
+        setting = _setting_of(device)
+        if setting is None:
+            continue
+        for switch in switches_of(device, known) or _on_the_way(device, _SWITCHED_BY[setting], known):
+            groups.setdefault((switch, setting, device.tent), []).append(device.id)
+    for (switch, setting, tent), ids in groups.items():
+        yield Held(switch, setting, tent, tuple(ids), _set_by(journal, tent, setting))
+
+
+def _on_the_way(device: Device, what: str, known: Mapping[str, Device]) -> tuple[str, ...]:
+    """The nearest timer or controller through which a device is fed, straight or through power strips."""
+    if device.switched_by:
+        return ()
+    for id in feeders(device, known)[0]:
+        does = (known[id.lower()].does or "").casefold()
+        if what in does:
+            return (id,)
+        if "strip" in does and (found := _on_the_way(known[id.lower()], what, known)):
+            return found
+    return ()
+
+
+def _setting_of(device: Device) -> Setting | None:
+    does = (device.does or "").casefold()
+    return next((setting for word, setting in _HELD_BY.items() if word in does), None)
+
+
+def _set_by(journal: Journal, tent: str, setting: Setting) -> TentEntry | None:
+    """The entry that made it what it is; None where none did, or the device stands in no known tent."""
+    row = next((row for row in journal.settings.tents if row.id == tent), None)
+    change = holding_now(history_of(journal, row)).get(_SET_AS[setting]) if row else None
+    return next((entry for entry in journal.tent_entries if change and entry.path == change.path), None)
+
+
+def _is_on_mains(device: Device) -> bool:
+    does = (device.does or "").casefold()
+    return bool(device.fed_by or device.switched_by) or ("damper" not in does and any(w in does for w in _ON_MAINS))

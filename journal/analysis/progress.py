@@ -1,0 +1,274 @@
+"""How far a batch or culture is: day 0, stage, losses, harvests, and the days it took to each milestone."""
+
+from __future__ import annotations
+
+from calendar import monthrange
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from functools import cached_property
+
+from journal.model import Batch, Culture, Journal, Note, When, sort_key
+
+# How things stand with a batch or culture: day 0, stage, losses, harvests, whether it is over.
+#
+# One pass over the notes; days are whole calendar days.
+
+ENDINGS = frozenset({"spent", "discarded"})
+"""Stages that finish a batch or culture: its figures are final."""
+
+OVER = ENDINGS | {"dead"}
+"""Stages after which nothing more is awaited."""
+
+GROWING = frozenset({"inoculated", "colonising", "colonised", "pinning", "fruiting", "resting", "clean"})
+"""Stages that say it grows, after an ending too: a spent block that pins again is not spent."""
+
+
+@dataclass(frozen=True)
+class Progress:
+    """A batch or culture and all notes about it or a part of it, in order."""
+
+    of: Batch | Culture
+    notes: tuple[Note, ...]
+
+    @cached_property
+    def whole_notes(self) -> tuple[Note, ...]:
+        """The notes about the whole of it: they alone give it a stage or move it."""
+        return tuple(n for n in self.notes if any(r.id == self.of.id and r.part is None for r in n.about))
+
+    @cached_property
+    def day0(self) -> date | None:
+        """The day it was inoculated: of the first note that says so, else its own; None where no day is known."""
+        said = next((note.date for note in self.whole_notes if note.stage == "inoculated"), None)
+        return calendar_day(said or self.of.date)
+
+    @cached_property
+    def staged_by(self) -> Note | None:
+        """The latest note that gives the whole a stage; a note about parts gives it none."""
+        return next((note for note in reversed(self.whole_notes) if note.stage), None)
+
+    @property
+    def told_from(self) -> date | None:
+        """The day before which nothing is told of it; then a first of anything may have come earlier."""
+        return self.of.told_from if isinstance(self.of, Batch) else None
+
+    @property
+    def stage(self) -> str | None:
+        return self.staged_by.stage if self.staged_by else None
+
+    @property
+    def stage_since(self) -> When | None:
+        """The date of the note that gave the stage."""
+        return self.staged_by.date if self.staged_by else None
+
+    @cached_property
+    def ended_by(self) -> Note | None:
+        """The latest note that calls the whole spent, discarded or dead, unless a later one says that it grows."""
+        stages = OVER | GROWING
+        last = next((note for note in reversed(self.whole_notes) if note.stage in stages), None)
+        return last if last and last.stage in OVER else None
+
+    @property
+    def finished(self) -> bool:
+        """Whether its figures are final: a note about the whole says spent or discarded.
+
+        Stricter than `is_over`: a batch lost to the last unit is over, and finished only once somebody says so.
+        """
+        return self.ended_by is not None and self.ended_by.stage in ENDINGS
+
+    @property
+    def is_over(self) -> bool:
+        """Whether nothing more is awaited: spent, discarded, dead, or lost to the last unit."""
+        return self.ended_by is not None or self.is_all_lost
+
+    @property
+    def over_on(self) -> date | None:
+        """The day from which nothing more was awaited; None where it is not over, or no day is known."""
+        if not self.is_over:
+            return None
+        return calendar_day((self.ended_by or self.losses[-1]).date)
+
+    @property
+    def begun(self) -> int | None:
+        """Units inoculated, or vessels; None where nobody counted the vessels."""
+        return self.of.units if isinstance(self.of, Batch) else self.of.vessels
+
+    @cached_property
+    def losses(self) -> tuple[Note, ...]:
+        """The notes that count a loss. A note about several IDs says not whose it was, and counts for none."""
+        return tuple(note for note in self.notes if note.lost and _is_about_one(note))
+
+    @cached_property
+    def lost(self) -> int:
+        """Units or vessels lost so far."""
+        return sum(note.lost or 0 for note in self.losses)
+
+    @cached_property
+    def causes(self) -> tuple[str, ...]:
+        """What the losses are put down to, each once, in order."""
+        return tuple(dict.fromkeys(note.cause for note in self.losses if note.cause))
+
+    @property
+    def is_all_lost(self) -> bool:
+        return self.begun is not None and self.lost >= self.begun
+
+    @property
+    def living(self) -> int | None:
+        """Units or vessels not lost; never below 0; None where nobody counted the vessels."""
+        return None if self.begun is None else max(0, self.begun - self.lost)
+
+    @cached_property
+    def harvests(self) -> tuple[Note, ...]:
+        """The notes that bear a harvest, a note about several parts once."""
+        return tuple(note for note in self.notes if note.harvest_g is not None)
+
+    @cached_property
+    def pickings(self) -> tuple[Note, ...]:
+        """The harvests of more than nothing."""
+        return tuple(note for note in self.harvests if note.harvest_g)
+
+    @cached_property
+    def harvest_g(self) -> float:
+        """Fresh mass so far, of all harvests; 0 where there is none."""
+        return sum((note.harvest_g or 0.0 for note in self.harvests), 0.0)
+
+    @cached_property
+    def moves(self) -> tuple[Note, ...]:
+        """The notes that moved the whole of it into a tent or room."""
+        return tuple(note for note in self.whole_notes if note.moved_to)
+
+    @cached_property
+    def departures(self) -> tuple[Note, ...]:
+        """The moves, with those to a place that could not be read or is not known: it left all the same."""
+        return tuple(note for note in self.whole_notes if note.moved_to or "moved to" in note.lines)
+
+    @property
+    def tent(self) -> str | None:
+        """Where it is: the tent it was last moved to, else where it began; None where that is not known."""
+        began = self.of.tent if isinstance(self.of, Batch) else None
+        return self.departures[-1].moved_to if self.departures else began
+
+
+def progress_of(journal: Journal) -> dict[str, Progress]:
+    """The run of every batch and culture, by its ID."""
+    about = notes_by_id(journal.notes)
+    rows: tuple[Batch | Culture, ...] = (*journal.batches, *journal.cultures)
+    return {row.id: Progress(row, about.get(row.id, ())) for row in rows}
+
+
+def notes_by_id(notes: Iterable[Note]) -> dict[str, tuple[Note, ...]]:
+    """For each ID the notes about it or a part of it, in order, each once."""
+    about: dict[str, list[Note]] = {}
+    for note in sorted(notes, key=sort_key):
+        for id in dict.fromkeys(ref.id for ref in note.about):
+            about.setdefault(id, []).append(note)
+    return {id: tuple(rows) for id, rows in about.items()}
+
+
+def _is_about_one(note: Note) -> bool:
+    return len({ref.id for ref in note.about}) == 1
+
+
+def calendar_day(when: When) -> date | None:
+    """The day it was, as written by whoever was there; None where less than the day is known."""
+    return when.first if when.counts_days else None
+
+
+def last_day_meant(when: When) -> date:
+    """The last day that a date can mean; of one that is only about right, the last of its month."""
+    if when.counts_days:
+        return when.first
+    month = 12 if when.exact == "year" else when.first.month
+    return date(when.first.year, month, monthrange(when.first.year, month)[1])
+
+
+def days_between(earlier: When, later: When) -> int | None:
+    """Whole calendar days from one to the other, negative where `later` is before; None where either is inexact."""
+    first, last = calendar_day(earlier), calendar_day(later)
+    return None if first is None or last is None else (last - first).days
+
+
+# How many days a batch took to each thing that happened to it.
+#
+# Whole calendar days. A stage counts where a note gives it to the whole batch; a harvest of a part is one of the whole.
+# A day that is not known exactly, or that lies before the one it is counted from, gives no number.
+
+
+@dataclass(frozen=True, slots=True)
+class Milestones:
+    """Days, None where not known; those with no other start are counted from day 0.
+
+    pinning_after_move_d: to the first pins from the move into the tent (see `move_into_tent`).
+    harvest_after_pins_d: from the first pins to the first harvest.
+    between_flushes_d: by flush number, from that flush's first day to the first day of the flush numbered one more.
+    flushes: the numbers of the flushes picked, in order.
+    """
+
+    colonised_d: int | None = None
+    pinning_d: int | None = None
+    harvest_d: int | None = None
+    pinning_after_move_d: int | None = None
+    harvest_after_pins_d: int | None = None
+    between_flushes_d: Mapping[int, int] = field(default_factory=dict)
+    flushes: tuple[int, ...] = ()
+
+
+def milestones(run: Progress) -> Milestones:
+    """What a run has come to so far, in days; nothing of one that is told from a later day on alone."""
+    if run.told_from:
+        return Milestones()
+    pins = _day_of(first_staged(run, "pinning"))
+    picked = _day_of(run.pickings[0] if run.pickings else None)
+    flushes = first_days_of_flushes(run)
+    return Milestones(
+        colonised_d=_days(run.day0, _day_of(first_staged(run, "colonised"))),
+        pinning_d=_days(run.day0, pins),
+        harvest_d=_days(run.day0, picked),
+        pinning_after_move_d=_days(_day_of(move_into_tent(run)), pins),
+        harvest_after_pins_d=_days(pins, picked),
+        between_flushes_d=_between(flushes),
+        flushes=tuple(flushes),
+    )
+
+
+def first_staged(run: Progress, stage: str) -> Note | None:
+    """The first note that gives the whole this stage."""
+    return next((note for note in run.whole_notes if note.stage == stage), None)
+
+
+def move_into_tent(run: Progress) -> Note | None:
+    """The last move of the whole before its first pins; None where there is none, or its day is not known.
+
+    A move before it was colonised is one to where it incubates, and one on the day of the pins followed them: neither
+    is what the pins came after (*common practice*).
+    """
+    colonised, pins = _day_of(first_staged(run, "colonised")), _day_of(first_staged(run, "pinning"))
+    fitting = [
+        move
+        for move in run.moves
+        if (day := _day_of(move)) and (colonised is None or day >= colonised) and (pins is None or day < pins)
+    ]
+    return fitting[-1] if fitting else None
+
+
+def first_days_of_flushes(run: Progress) -> dict[int, date | None]:
+    """The day each numbered flush was first picked, by number, lowest first."""
+    firsts: dict[int, date | None] = {}
+    for note in run.pickings:
+        if note.flush is not None:
+            firsts.setdefault(note.flush, calendar_day(note.date))
+    return dict(sorted(firsts.items()))
+
+
+def _between(firsts: Mapping[int, date | None]) -> dict[int, int]:
+    gaps = {number: _days(day, firsts.get(number + 1)) for number, day in firsts.items()}
+    return {number: days for number, days in gaps.items() if days is not None}
+
+
+def _day_of(note: Note | None) -> date | None:
+    return calendar_day(note.date) if note else None
+
+
+def _days(start: date | None, end: date | None) -> int | None:
+    """Whole days from start to end; None where either is unknown, or the end lies before the start."""
+    return None if start is None or end is None or end < start else (end - start).days

@@ -1,0 +1,338 @@
+"""The climate of a tent as one series of readings, and what a logger's readings show of its own faults."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from itertools import pairwise
+from math import inf, isnan, nan
+from statistics import median
+from typing import NamedTuple
+
+from journal.model import Journal, LoggerFile, Tent, TentEntry
+
+# What a logger's own readings betray of the logger: stretches in which it was stuck, and gaps.
+#
+# All three rules are *common practice*, the limits our own: a sensor that stands still to the last digit for hours has
+# hung, since the air of a tent never does.
+
+STUCK_AFTER_H = 12.0
+"""Both values the same to the last digit for so long, where humidity is given in tenths: stuck."""
+
+STUCK_COARSE_AFTER_H = 48.0
+"""The same where a value that stands still says less: humidity in whole per cents, humidity of saturated air (which
+holds it truly), a logger of one value alone, or humidity alone while the temperature moves."""
+
+SATURATED_PCT = 99.5
+"""From here on a reading is one of saturated air: many loggers go no higher than 99.9 %."""
+
+STUCK_LEAST_READINGS = 8
+"""Fewer readings alike are no evidence, however far apart they lie."""
+
+STUCK_RULE = (
+    f"a logger whose values are the same to the last digit for {STUCK_AFTER_H:g} h ({STUCK_COARSE_AFTER_H:g} h where "
+    f"humidity comes in whole per cents, stands at {SATURATED_PCT:g} % or more, or is the only value that does not "
+    f"move), in at least {STUCK_LEAST_READINGS} readings, is taken to be stuck (common practice); that time counts in "
+    "no share"
+)
+
+GAP_AFTER_S = 3600.0
+GAP_AFTER_STEPS = 3.0
+
+GAP_RULE = "a gap is longer than an hour and than three times the logger's usual step (common practice)"
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """From one moment to a later one, in seconds since 1970-01-01T00:00Z."""
+
+    from_s: float
+    until_s: float
+
+    @property
+    def hours(self) -> float:
+        return (self.until_s - self.from_s) / 3600
+
+
+def gap_limit_s(stamps_s: Sequence[float]) -> float:
+    """How far apart neighbouring readings of these lie before there is a gap between them; infinite below two."""
+    if len(stamps_s) < 2:
+        return inf
+    usual_s = median(later - earlier for earlier, later in pairwise(stamps_s))
+    return max(GAP_AFTER_S, GAP_AFTER_STEPS * usual_s)
+
+
+def gaps_in(stamps_s: Sequence[float]) -> tuple[Stretch, ...]:
+    """The gaps between readings, each from the last before to the first after it. stamps_s: in order of time."""
+    limit_s = gap_limit_s(stamps_s)
+    return tuple(Stretch(earlier, later) for earlier, later in pairwise(stamps_s) if later - earlier > limit_s)
+
+
+def stuck_in(
+    stamps_s: Sequence[float], temperature_c: Sequence[float], humidity_pct: Sequence[float]
+) -> tuple[range, ...]:
+    """Where one logger was stuck: the indices of the readings of each stretch, in order; stretches do not overlap.
+
+    Columns of equal length, in order of time, NaN where a value is unknown. A gap ends a stretch.
+    """
+    gap_s = gap_limit_s(stamps_s)
+    humidities = _none_for_nan(humidity_pct)
+    both = list(zip(_none_for_nan(temperature_c), humidities, strict=True))
+    is_fine = any(humidity % 1 for humidity in humidities if humidity is not None)
+    stuck: set[int] = set()
+    for run in _standing(stamps_s, both, gap_s):
+        if _hours(stamps_s, run) >= _limit_h(humidities[run[0]], is_fine):
+            stuck.update(run)
+    for run in _standing(stamps_s, humidities, gap_s):
+        humidity = humidities[run[0]]
+        if humidity is not None and humidity < SATURATED_PCT and _hours(stamps_s, run) >= STUCK_COARSE_AFTER_H:
+            stuck.update(run)
+    return _ranges(sorted(stuck))
+
+
+def _none_for_nan(values: Iterable[float]) -> list[float | None]:
+    """Unlike NaN, None is the same as None: a column that is not there never moves."""
+    return [None if value != value else value for value in values]
+
+
+def _limit_h(humidity_pct: float | None, is_fine: bool) -> float:
+    tells = is_fine and humidity_pct is not None and humidity_pct < SATURATED_PCT
+    return STUCK_AFTER_H if tells else STUCK_COARSE_AFTER_H
+
+
+def _hours(stamps_s: Sequence[float], run: range) -> float:
+    return (stamps_s[run[-1]] - stamps_s[run[0]]) / 3600
+
+
+def _standing(stamps_s: Sequence[float], values: Sequence[object], gap_s: float) -> list[range]:
+    """Runs of neighbouring readings with one value, as many as are evidence."""
+    runs, start = [], 0
+    for at in range(1, len(stamps_s) + 1):
+        if at < len(stamps_s) and values[at] == values[start] and stamps_s[at] - stamps_s[at - 1] <= gap_s:
+            continue
+        if at - start >= STUCK_LEAST_READINGS:
+            runs.append(range(start, at))
+        start = at
+    return runs
+
+
+def _ranges(indices: Iterable[int]) -> tuple[range, ...]:
+    """Ascending indices as the stretches that they make."""
+    ranges: list[range] = []
+    for at in indices:
+        if ranges and at == ranges[-1].stop:
+            ranges[-1] = range(ranges[-1].start, at + 1)
+        else:
+            ranges.append(range(at, at + 1))
+    return tuple(ranges)
+
+
+# The air of a tent as one series of readings: all its logger files and what was read by eye.
+
+STANDS_FOR_AT_MOST_S = 1800.0
+"""A reading stands for the time half-way to its neighbours, at most so long on each side."""
+
+STANDS_FOR_RULE = (
+    "a reading stands for the time half-way to its neighbours, at most 30 min each side (so too before the first and "
+    "after the last)"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """Readings of one tent. Columns of equal length in order of time, each moment once, NaN where a value is unknown.
+
+    stamps_s: seconds since 1970-01-01T00:00Z. accuracy_pct: how far the humidity may be off, NaN where nobody said.
+    weights_s: the time that the reading stands for. door_open: read while the door was open. stuck: of a logger that
+    had hung then. by_eye: read by the keeper. stuck_stretches, gaps: of the loggers. by_day: the loggers' readings are
+    medians, one a day, that stand for no span of time; what was read by eye on such a day is in them, and is left out.
+    """
+
+    stamps_s: tuple[float, ...] = field(default=(), repr=False)
+    temperature_c: tuple[float, ...] = field(default=(), repr=False)
+    humidity_pct: tuple[float, ...] = field(default=(), repr=False)
+    accuracy_pct: tuple[float, ...] = field(default=(), repr=False)
+    weights_s: tuple[float, ...] = field(default=(), repr=False)
+    door_open: tuple[bool, ...] = field(default=(), repr=False)
+    stuck: tuple[bool, ...] = field(default=(), repr=False)
+    by_eye: tuple[bool, ...] = field(default=(), repr=False)
+    stuck_stretches: tuple[Stretch, ...] = ()
+    gaps: tuple[Stretch, ...] = ()
+    by_day: bool = False
+
+    def __len__(self) -> int:
+        return len(self.stamps_s)
+
+    def between(self, from_s: float, until_s: float) -> range:
+        """Indices of the readings from one moment on and before another."""
+        start = bisect_left(self.stamps_s, from_s)
+        return range(start, max(start, bisect_left(self.stamps_s, until_s)))
+
+
+class _Row(NamedTuple):
+    """One reading. rank: of two at one moment the lower one's values count."""
+
+    stamp_s: float
+    rank: int
+    temperature_c: float
+    humidity_pct: float
+    accuracy_pct: float
+    door_open: bool
+    stuck: bool
+    by_eye: bool
+
+
+def series_of(journal: Journal) -> Mapping[str, Series]:
+    """The series of every tent of the settings, by its ID; one with no readings is empty.
+
+    Where a logger and the eye read at one moment, or two files hold one, it stands once: a logger's values before the
+    eye's, those of a logger that was not stuck before all. A row that holds no number is no reading. A reading by eye
+    with no time of day stands at no moment and is in no series.
+    """
+    return {tent.id: _series_in(journal, tent) for tent in journal.settings.tents}
+
+
+def _series_in(journal: Journal, tent: Tent) -> Series:
+    logs, entries = _logs_of(journal, tent), _eyes_of(journal, tent)
+    return _daily(logs, entries) if any(log.by_day for log in logs) else _series(logs, entries)
+
+
+def _logs_of(journal: Journal, tent: Tent) -> list[LoggerFile]:
+    logs = [log for log in journal.logs if log.tent.lower() == tent.id.lower() and log.stamps_s]
+    return sorted(logs, key=lambda log: (log.stamps_s[0], log.path))
+
+
+def _eyes_of(journal: Journal, tent: Tent) -> list[TentEntry]:
+    name = tent.id.lower()
+    return [entry for entry in journal.tent_entries if name in {about.lower() for about in entry.about}]
+
+
+def _series(logs: Sequence[LoggerFile], entries: Iterable[TentEntry]) -> Series:
+    logged = [row for rank, strand in enumerate(_strands(logs)) for row in _strand_rows(strand, rank)]
+    rows = _once([*logged, *_eye_rows(entries, len(logged))])
+    if not rows:
+        return Series()
+    stamps_s, _, temperature_c, humidity_pct, accuracy_pct, door_open, stuck, by_eye = zip(*rows, strict=True)
+    return Series(
+        stamps_s=stamps_s,
+        temperature_c=temperature_c,
+        humidity_pct=humidity_pct,
+        accuracy_pct=accuracy_pct,
+        weights_s=weights_of(stamps_s),
+        door_open=door_open,
+        stuck=stuck,
+        by_eye=by_eye,
+        stuck_stretches=_stuck_stretches(rows),
+        gaps=gaps_in([row.stamp_s for row in rows if not row.by_eye]),
+    )
+
+
+def _daily(logs: Sequence[LoggerFile], entries: Iterable[TentEntry]) -> Series:
+    """The same of loggers that tell one row a day: none of them stands for a time, hangs, or is silent for hours."""
+    logged = [row for log in logs for row in _log_rows(log, 0)]
+    days = {datetime.fromtimestamp(row.stamp_s, UTC).date() for row in logged}
+    rows = _once([*logged, *_eye_rows((entry for entry in entries if entry.date.first not in days), 1)])
+    if not rows:
+        return Series(by_day=True)
+    stamps_s, _, temperature_c, humidity_pct, accuracy_pct, door_open, stuck, by_eye = zip(*rows, strict=True)
+    nothing = (0.0,) * len(rows)
+    return Series(stamps_s, temperature_c, humidity_pct, accuracy_pct, nothing, door_open, stuck, by_eye, by_day=True)
+
+
+def weights_of(stamps_s: Sequence[float]) -> tuple[float, ...]:
+    """For each moment the time half-way to its neighbours, at most 30 min each side. stamps_s: in order of time."""
+    halves = [min(STANDS_FOR_AT_MOST_S, (later - earlier) / 2) for earlier, later in pairwise(stamps_s)]
+    edge = [STANDS_FOR_AT_MOST_S]
+    return tuple(before + after for before, after in zip(edge + halves, halves + edge, strict=True)) if stamps_s else ()
+
+
+def _strands(logs: Iterable[LoggerFile]) -> list[list[LoggerFile]]:
+    """Files that follow on one another, as those of one logger do; files that overlap are of two strands."""
+    strands: list[list[LoggerFile]] = []
+    for log in logs:
+        fitting = (strand for strand in strands if strand[-1].stamps_s[-1] < log.stamps_s[0])
+        strand = max(fitting, key=lambda one: one[-1].stamps_s[-1], default=None)
+        if strand is None:
+            strands.append(strand := [])
+        strand.append(log)
+    return strands
+
+
+def _strand_rows(logs: Sequence[LoggerFile], rank: int) -> list[_Row]:
+    """The readings of one logger's files, in order; a row with no number is none."""
+    rows = [row for log in logs for row in _log_rows(log, rank)]
+    columns = ([row.stamp_s for row in rows], [row.temperature_c for row in rows], [row.humidity_pct for row in rows])
+    for stretch in stuck_in(*columns):
+        for at in stretch:
+            rows[at] = rows[at]._replace(stuck=True)
+    return rows
+
+
+def _log_rows(log: LoggerFile, rank: int) -> list[_Row]:
+    """A column without cells is one that the file does not have."""
+    unknown = (nan,) * len(log.stamps_s)
+    columns = zip(log.stamps_s, log.temperature_c or unknown, log.humidity_pct or unknown, strict=True)
+    accuracy_pct = nan if log.humidity_accuracy_pct is None else log.humidity_accuracy_pct
+    return [
+        _Row(stamp_s, rank, temperature_c, humidity_pct, accuracy_pct, False, False, False)
+        for stamp_s, temperature_c, humidity_pct in columns
+        if temperature_c == temperature_c or humidity_pct == humidity_pct
+    ]
+
+
+def _eye_rows(entries: Iterable[TentEntry], rank: int) -> Iterator[_Row]:
+    for entry in entries:
+        temperature_c, humidity_pct = entry.temperature_reading_c, entry.humidity_reading_pct
+        if entry.date.moment is not None and not (temperature_c is None and humidity_pct is None):
+            yield _Row(
+                entry.date.moment.timestamp(),
+                rank,
+                nan if temperature_c is None else temperature_c,
+                nan if humidity_pct is None else humidity_pct,
+                nan,
+                entry.door == "open",
+                False,
+                True,
+            )
+
+
+def _once(rows: list[_Row]) -> list[_Row]:
+    """The rows in order of time, those of one moment made one."""
+    rows.sort(key=lambda row: (row.stamp_s, row.stuck, row.rank))
+    kept: list[_Row] = []
+    last_s = nan
+    for row in rows:
+        if row.stamp_s == last_s:
+            kept[-1] = _both(kept[-1], row)
+        else:
+            kept.append(row)
+            last_s = row.stamp_s
+    return kept
+
+
+def _both(first: _Row, other: _Row) -> _Row:
+    """Two readings of one moment: the first's values, and what it lacks from the other unless that was stuck."""
+    merged = first._replace(door_open=first.door_open or other.door_open, by_eye=first.by_eye and other.by_eye)
+    if other.stuck:
+        return merged
+    if isnan(merged.temperature_c):
+        merged = merged._replace(temperature_c=other.temperature_c)
+    if isnan(merged.humidity_pct):
+        merged = merged._replace(humidity_pct=other.humidity_pct, accuracy_pct=other.accuracy_pct)
+    return merged
+
+
+def _stuck_stretches(rows: Sequence[_Row]) -> tuple[Stretch, ...]:
+    """The stretches in which a logger was stuck, over what the eye read in between."""
+    stretches: list[Stretch] = []
+    was_stuck = False
+    for row in rows:
+        if row.by_eye:
+            continue
+        if row.stuck:
+            start_s = stretches.pop().from_s if was_stuck else row.stamp_s
+            stretches.append(Stretch(start_s, row.stamp_s))
+        was_stuck = row.stuck
+    return tuple(stretches)

@@ -1,0 +1,220 @@
+"""What each culture, line and find has given so far, and what was lost on the way, at which step and to what.
+
+What is grown from a culture is what was made with it or with cultures reached from it by transfer; a spore start or a
+tissue clone begins a line of its own and is not rolled into its parent's. From a find, everything below it counts. A
+batch made with several cultures counts whole for each of them: nobody knows whose mushroom was whose.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from statistics import median
+from typing import Literal
+
+from journal.analysis.calculation import Amount, Calculation
+from journal.analysis.lineage import STARTS, Lineage, lineage_of, living_of
+from journal.analysis.progress import Progress, progress_of
+from journal.analysis.statistics import MedianInterval, Share, median_interval, wilson
+from journal.analysis.yields import BE_SOURCE, BatchYield, biological_efficiency_pct, yields_of
+from journal.model import Batch, Culture, Journal
+
+
+@dataclass(frozen=True, slots=True)
+class StepLoss:
+    """Losses at one step: a form of culture (`plate`, `grain`; `vessel` where none is told), or `batch`.
+
+    begun, lost: vessels or units of those whose number is known, lost never more than begun. uncounted: IDs of the
+    cultures whose vessels nobody counted; what they lost is in none of these numbers. causes: (cause, how many), most
+    first; "" where none is told.
+    """
+
+    step: str
+    begun: int
+    lost: int
+    causes: tuple[tuple[str, int], ...]
+    uncounted: tuple[str, ...] = ()
+
+    @property
+    def share(self) -> float | None:
+        """Lost over begun, 0-1."""
+        return self.lost / self.begun if self.begun else None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rollup:
+    """What was grown from a culture or find. Tuples hold IDs.
+
+    cultures: those counted in, itself first where it is one. shared: batches made with a culture from elsewhere as
+    well, which count whole here and there. finished: batches whose figures are final. without_dry: batches that are in
+    the mass and in no BE. unpicked: batches of which nothing was picked so far, which are in no BE either. be: over all
+    other batches together, so far; be_lived: the same on units not lost. be_finished: over the finished ones together.
+    counted: finished batches that have a BE, each once in be_median (%) and be_interval (%; None: too few).
+    lost_of_units: units lost of the finished batches, as a share with its interval; None without any. kept_back: the
+    batches of which not every sum is told, in a share; they are in no BE, and not in lost_of_units.
+    """
+
+    of: str
+    cultures: tuple[str, ...]
+    batches: tuple[str, ...]
+    shared: tuple[str, ...]
+    finished: tuple[str, ...]
+    without_dry: tuple[str, ...]
+    unpicked: tuple[str, ...]
+    harvest_g: float
+    harvest_finished_g: float
+    be: Calculation | None
+    be_lived: Calculation | None
+    be_finished: Calculation | None
+    counted: tuple[str, ...]
+    be_median: float | None
+    be_interval: MedianInterval | None
+    lost_of_units: Share | None
+    losses: tuple[StepLoss, ...]
+    kept_back: tuple[str, ...] = ()
+
+    @property
+    def final(self) -> bool:
+        """Whether nothing more is to come of what has been made so far: every batch is finished."""
+        return len(self.finished) == len(self.batches)
+
+
+@dataclass(frozen=True)
+class Rollups:
+    """Roll-ups by ID. A line's is that of the culture it starts with, whose ID it bears."""
+
+    finds: Mapping[str, Rollup]
+    cultures: Mapping[str, Rollup]
+    lines: Mapping[str, Rollup]
+
+
+def rollups_of(
+    journal: Journal,
+    lineage: Lineage | None = None,
+    course: Mapping[str, Progress] | None = None,
+    crops: Mapping[str, BatchYield] | None = None,
+) -> Rollups:
+    """Every find's, culture's and line's roll-up. What else is handed in saves reckoning it again."""
+    lineage = lineage or lineage_of(journal)
+    course = course or progress_of(journal)
+    crops = crops or yields_of(journal, course)
+    living = living_of(journal)
+
+    def rolled(id: str, scope: Iterable[str]) -> Rollup:
+        return _rollup(id, [living[each] for each in scope if each in living], course, crops)
+
+    cultures = {row.id: rolled(row.id, reached_by_transfer(row.id, lineage, living)) for row in journal.cultures}
+    return Rollups(
+        finds={find.id: rolled(find.id, lineage.descendants_of(find.id)) for find in journal.finds},
+        cultures=cultures,
+        lines={row.id: cultures[row.id] for row in journal.cultures if row.method in STARTS},
+    )
+
+
+def reached_by_transfer(start: str, lineage: Lineage, living: Mapping[str, Culture | Batch]) -> tuple[str, ...]:
+    """IDs of a culture, and of the cultures and batches reached from it without passing a start of a new line."""
+    seen = {start: None}
+    waiting = [start]
+    while waiting:
+        for child in lineage.children.get(waiting.pop(), ()):
+            row = living[child]
+            begins_anew = isinstance(row, Culture) and row.method in STARTS
+            if child not in seen and not begins_anew:
+                seen[child] = None
+                waiting.append(child)
+    return tuple(seen)
+
+
+def _rollup(
+    id: str, scope: list[Culture | Batch], course: Mapping[str, Progress], crops: Mapping[str, BatchYield]
+) -> Rollup:
+    cultures = [row for row in scope if isinstance(row, Culture)]
+    batches = [row for row in scope if isinstance(row, Batch)]
+    finished = [batch for batch in batches if crops[batch.id].final]
+    known = {row.id for row in cultures}
+    measured = {batch.id: be.value for batch in finished if (be := crops[batch.id].be)}
+    return Rollup(
+        of=id,
+        cultures=tuple(row.id for row in cultures),
+        batches=_ids(batches),
+        shared=_ids(batch for batch in batches if any(ref.id not in known for ref in batch.cultures)),
+        finished=_ids(finished),
+        without_dry=_ids(batch for batch in batches if crops[batch.id].be is None and not batch.sums_kept_back),
+        unpicked=_ids(batch for batch in batches if crops[batch.id].is_unpicked),
+        harvest_g=sum(crops[batch.id].harvest_g for batch in batches),
+        harvest_finished_g=sum(crops[batch.id].harvest_g for batch in finished),
+        be=be_together(batches, crops),
+        be_lived=be_together(batches, crops, "that lived"),
+        be_finished=be_together(finished, crops),
+        counted=tuple(sorted(measured)),
+        be_median=median(measured.values()) if measured else None,
+        be_interval=median_interval(measured.values()),
+        lost_of_units=units_lost(crops[batch.id] for batch in finished if not batch.sums_kept_back),
+        losses=losses_by_step(scope, course),
+        kept_back=_ids(batch for batch in batches if batch.sums_kept_back),
+    )
+
+
+def _ids(batches: Iterable[Batch]) -> tuple[str, ...]:
+    return tuple(sorted(batch.id for batch in batches))
+
+
+def be_together(
+    batches: Iterable[Batch], crops: Mapping[str, BatchYield], which: Literal["begun", "that lived"] = "begun"
+) -> Calculation | None:
+    """BE on these units over all these batches as if they were one; None where none has a dry mass, or none lived.
+
+    A batch of which nothing was picked so far is left out: it is still to bear, and no 0 to be averaged in.
+    """
+    counted = [
+        (batch.dry_g * (crops[batch.id].begun if which == "begun" else crops[batch.id].lived), batch.id)
+        for batch in batches
+        if batch.dry_g is not None and not batch.sums_kept_back and not crops[batch.id].is_unpicked
+    ]
+    fresh_g = sum(crops[id].harvest_g for _, id in counted)
+    dry_g = sum(mass_g for mass_g, _ in counted)
+    value = biological_efficiency_pct(fresh_g, dry_g)
+    if value is None:
+        return None
+    inputs = (
+        ("fresh mass picked", Amount(fresh_g, "g")),
+        (f"dry substrate of all units {which}", Amount(dry_g, "g")),
+        ("batches", ", ".join(sorted(id for _, id in counted))),
+    )
+    formula = f"BE = fresh mass picked / dry substrate of all units {which} × 100"
+    return Calculation(value, "%", inputs, formula, BE_SOURCE)
+
+
+def units_lost(crops: Iterable[BatchYield]) -> Share | None:
+    """Units lost over units begun, over these batches together, with Wilson's interval; None without any unit."""
+    pairs = [(min(crop.lost, crop.begun), crop.begun) for crop in crops]
+    return wilson(sum(lost for lost, _ in pairs), sum(begun for _, begun in pairs))
+
+
+def losses_by_step(scope: Iterable[Culture | Batch], course: Mapping[str, Progress]) -> tuple[StepLoss, ...]:
+    """Losses of each step, cultures in the order they come in and batches last; a step that lost nothing is among
+    them, for its begun."""
+    steps: dict[str, list[Progress]] = {}
+    for row in scope:
+        steps.setdefault(_step_of(row), []).append(course[row.id])
+    return tuple(_loss(step, steps[step]) for step in sorted(steps, key=lambda step: step == "batch"))
+
+
+def _step_of(row: Culture | Batch) -> str:
+    return "batch" if isinstance(row, Batch) else row.form or "vessel"
+
+
+def _loss(step: str, course: list[Progress]) -> StepLoss:
+    counted = [(run, run.begun) for run in course if run.begun is not None]
+    causes: Counter[str] = Counter()
+    for run, _ in counted:
+        for note in run.losses:
+            causes[(note.cause or "").strip().casefold()] += note.lost or 0
+    return StepLoss(
+        step=step,
+        begun=sum(begun for _, begun in counted),
+        lost=sum(min(run.lost, begun) for run, begun in counted),
+        causes=tuple(sorted(causes.items(), key=lambda row: (-row[1], row[0]))),
+        uncounted=tuple(run.of.id for run in course if run.begun is None),
+    )

@@ -1,0 +1,307 @@
+"""The last readings of a tent, and probes checked against a saturated salt."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import datetime, tzinfo
+from math import nan
+
+from journal.analysis.calculation import Amount, Calculation
+from journal.analysis.due import entries_about, subject_ids
+from journal.analysis.in_range import Judged, Side, Verdict, Wanted, periods_out_of, verdicts, wanted_in
+from journal.analysis.psychrometrics import dew_point_c
+from journal.analysis.readings import STANDS_FOR_AT_MOST_S, Series
+from journal.model import Device, Entry, Journal, Note, Tent, TentEntry, When
+from journal.problems import Unreadable
+from journal.quantities import normalised, percentage, temperature_c
+
+# The last that was read of a tent's air, by a logger or by eye, and how it lies to what is wanted there.
+
+
+@dataclass(frozen=True, slots=True)
+class LastReading:
+    """One reading, or a day's medians: `when` then tells no time of day. humidity, temperature: how each lies to its
+    band, None where it was not read or none is wanted.
+
+    accuracy_pct: how far the humidity may be off, None where nobody said. sides: in which ways it is out of band.
+    """
+
+    when: When
+    by_eye: bool
+    door_open: bool
+    humidity_pct: float | None
+    temperature_c: float | None
+    accuracy_pct: float | None
+    verdict: Verdict
+    humidity: Verdict | None
+    temperature: Verdict | None
+    sides: tuple[Side, ...]
+
+    @property
+    def dew_point_c(self) -> float | None:
+        """The temperature at and below which a surface would be wet; None where the two were not read together."""
+        return dew_point_c(self.temperature_c, self.humidity_pct)
+
+
+@dataclass(frozen=True, slots=True)
+class LastReadings:
+    """counted: the latest read with the door shut, or not said, by a logger that was not stuck. uncounted: the latest
+    with the door open, where it is later."""
+
+    counted: LastReading | None = None
+    uncounted: LastReading | None = None
+
+
+def last_readings(journal: Journal, tent: Tent, series: Series, zone: tzinfo) -> LastReadings:
+    """The last readings of a tent. series: its own. zone: the journal's.
+
+    A reading by eye with no time of day is taken for the first of its day.
+    """
+    wanted = wanted_in(tent)
+    rows = [*_in_series(series, wanted, zone), *_without_a_time(journal, tent, wanted)]
+    counted = max((row for row in rows if not row.door_open), key=_order, default=None)
+    open_door = max((row for row in rows if row.door_open), key=_order, default=None)
+    is_later = open_door is not None and (counted is None or _order(open_door) > _order(counted))
+    return LastReadings(counted, open_door if is_later else None)
+
+
+def _order(row: LastReading) -> tuple[str, float]:
+    return row.when.first.isoformat(), row.when.moment.timestamp() if row.when.moment else 0.0
+
+
+def _in_series(series: Series, wanted: Wanted, zone: tzinfo) -> list[LastReading]:
+    """The last of a series with the door open, and the last that counts."""
+    fine = [at for at in range(len(series)) if not series.stuck[at]]
+    lasts = (next((at for at in reversed(fine) if series.door_open[at] == is_open), None) for is_open in (True, False))
+    return [_at(series, at, wanted, zone) for at in lasts if at is not None]
+
+
+def _at(series: Series, at: int, wanted: Wanted, zone: tzinfo) -> LastReading:
+    moment = datetime.fromtimestamp(series.stamps_s[at], zone)
+    values = (series.humidity_pct[at], series.temperature_c[at], series.accuracy_pct[at])
+    is_day = series.by_day and not series.by_eye[at]
+    day = moment.date()
+    when = When(day.isoformat(), day, "day") if is_day else When(moment.isoformat(), day, "minute", moment)
+    return _judged(when, series.by_eye[at], series.door_open[at], values, wanted)
+
+
+def _without_a_time(journal: Journal, tent: Tent, wanted: Wanted) -> list[LastReading]:
+    return [
+        _judged(entry.date, True, entry.door == "open", _values(entry), wanted)
+        for entry in entries_about(journal, tent)
+        if entry.date.moment is None
+        and not (entry.humidity_reading_pct is None and entry.temperature_reading_c is None)
+    ]
+
+
+def _values(entry: TentEntry) -> tuple[float, float, float]:
+    humidity_pct, temperature_c = entry.humidity_reading_pct, entry.temperature_reading_c
+    return nan if humidity_pct is None else humidity_pct, nan if temperature_c is None else temperature_c, nan
+
+
+def _judged(
+    when: When, by_eye: bool, door_open: bool, values: tuple[float, float, float], wanted: Wanted
+) -> LastReading:
+    """A reading held against its bands by the rules that hold for every reading; with the door open too."""
+    humidity_pct, temperature_c, accuracy_pct = values
+    alone = Series((0.0,), (temperature_c,), (humidity_pct,), (accuracy_pct,), (2 * STANDS_FOR_AT_MOST_S,),
+                   (False,), (False,), (by_eye,))  # fmt: skip
+    out = periods_out_of(Judged(alone, wanted), range(1)).spells
+    return LastReading(
+        when=when,
+        by_eye=by_eye,
+        door_open=door_open,
+        humidity_pct=_known(humidity_pct),
+        temperature_c=_known(temperature_c),
+        accuracy_pct=_known(accuracy_pct),
+        verdict=verdicts(alone, wanted)[0],
+        humidity=_side(alone, replace(wanted, temperature_c=None)) if humidity_pct == humidity_pct else None,
+        temperature=_side(alone, replace(wanted, humidity_pct=None)) if temperature_c == temperature_c else None,
+        sides=out[0].sides if out else (),
+    )
+
+
+def _side(alone: Series, wanted: Wanted) -> Verdict | None:
+    return verdicts(alone, wanted)[0] if wanted.is_known else None
+
+
+def _known(value: float) -> float | None:
+    return value if value == value else None
+
+
+# Humidity over a saturated salt: what a probe in a closed box above it ought to read.
+
+SALT_SOURCE = (
+    "L. Greenspan, Humidity fixed points of binary saturated aqueous solutions, J. Res. Natl. Bur. Stand. 81A(1), "
+    "1977, 89–96"
+)
+SALT_HOW = (
+    "over the pure salt, wet and with crystals left in it, once air, brine and probe have come to one temperature"
+)
+
+COLDEST_C, HOTTEST_C = 0.0, 50.0
+"""Between these the equation of every salt here holds."""
+
+
+@dataclass(frozen=True, slots=True)
+class Salt:
+    """name: as it is shown. also: other names and its formula, as a keeper may write them.
+
+    powers: the humidity over it in %, as a polynomial of its temperature in °C, lowest power first.
+    """
+
+    name: str
+    also: tuple[str, ...]
+    powers: tuple[float, ...]
+
+    def humidity_pct(self, t_c: float) -> float | None:
+        """Relative humidity over it, between 0 and 50 °C; None beyond, where the equation is not used.
+
+        *Source:* L. Greenspan, J. Res. Natl. Bur. Stand. 81A(1), 1977, 89–96, least-squares fits.
+        """
+        if not COLDEST_C <= t_c <= HOTTEST_C:
+            return None
+        return sum(factor * t_c**power for power, factor in enumerate(self.powers))
+
+
+SALTS: tuple[Salt, ...] = (
+    Salt("magnesium chloride", ("MgCl2", "MgCl₂"), (33.6686, -0.00797397, -0.00108988)),
+    Salt(
+        "table salt",
+        ("sodium chloride", "NaCl", "cooking salt", "kitchen salt", "common salt", "salt"),
+        (75.5164, 0.0398321, -0.00265459, 0.00002848),
+    ),
+    Salt("potassium chloride", ("KCl",), (88.6190, -0.193340, 0.000899706)),
+    Salt("potassium nitrate", ("KNO3", "KNO₃", "saltpetre", "saltpeter"), (96.3361, 0.0112371, -0.00484514)),
+    Salt("potassium sulphate", ("potassium sulfate", "K2SO4", "K₂SO₄"), (98.7792, -0.0590502)),
+)
+"""*Source:* L. Greenspan, as above."""
+
+_BY_NAME = {name.casefold(): salt for salt in SALTS for name in (salt.name, *salt.also)}
+_NAMES = re.compile(
+    r"\b(?:" + "|".join(re.escape(name) for name in sorted(_BY_NAME, key=len, reverse=True)) + r")(?![\w-])",
+    re.IGNORECASE,
+)
+
+
+def salt_in(text: str) -> Salt | None:
+    """The first salt that a text names, None where it names none. `salt` alone is table salt, `sea salt` is none."""
+    for found in _NAMES.finditer(text):
+        if found[0].casefold() != "salt" or not re.search(
+            r"\b(?:sea|epsom|rock) $", text[: found.start()], re.IGNORECASE
+        ):
+            return _BY_NAME[found[0].casefold()]
+    return None
+
+
+# Probes held against a saturated salt, as a keeper wrote it down: `probe-1 read 74 % over table salt at 20 °C`.
+
+TAKEN_WHERE_UNSAID_C = 20.0
+PROBE_FORMULA = "off by = what the probe read − humidity over the salt"
+
+_NUMBER = r"[+-]?[0-9]+(?:[.,][0-9]+)?"
+_PCT = rf"(?<![0-9.,]){_NUMBER} ?(?:%|per ?cent\b)"
+_ANY_PCT = re.compile(_PCT, re.IGNORECASE)
+_READ = re.compile(rf"\b(?:reads?|reading|show(?:s|ed|n|ing)?|said|says|gives?|gave)\b[^0-9%]*({_PCT})", re.IGNORECASE)
+_DUE = re.compile(rf"\([^()]*\)|\b(?:should|ought|instead of|rather than|expected)\b[^0-9%]*{_PCT}", re.IGNORECASE)
+_AT = re.compile(rf"(?<![0-9.,])({_NUMBER}) ?(?:°|deg(?:rees?)? )? ?([CF])\b")
+_OVER = re.compile(r"\b(?:over|above|against|saturated|wet|salt (?:test|check))\b", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class ProbeCheck:
+    """about: the probe where one is named, else the tent. words: as written. path: the entry it stands in.
+
+    read_pct, expected_pct: what it read, and the humidity over that salt. t_is_written: whether the temperature was,
+    else 20 °C was taken. off: what the probe is off by, in %, above 0 where it reads too much, with its reckoning.
+    """
+
+    about: str
+    when: When
+    words: str
+    path: str
+    salt: str
+    read_pct: float
+    expected_pct: float
+    t_c: float
+    t_is_written: bool
+    off: Calculation
+
+
+def probe_checks(journal: Journal) -> tuple[ProbeCheck, ...]:
+    """Every check under `serviced` of a tent or `done` of a tent or device, oldest first.
+
+    It is one where it says what was read in %, `over` (above, against), `saturated`, `wet` or `salt test`, and a salt
+    that is known. Of several percentages it is the one that was read, by its verb, or the only one beside what should
+    have been; where that does not settle it, there is none. What is outside 0 to 100 %, or at a temperature outside 0
+    to 50 °C, is none; nor is one of nothing known: of no probe that is named, in an entry about no tent.
+    """
+    probes = {device.id.lower(): device.id for device in journal.devices}
+    found = (_check(entry, words, probes) for entry in journal.entries() for words in _done_in(entry, probes))
+    return tuple(check for check in found if check is not None)
+
+
+def _done_in(entry: Entry, probes: dict[str, str]) -> Iterator[str]:
+    if isinstance(entry, TentEntry):
+        yield from (*entry.serviced, *entry.done)
+    elif isinstance(entry, Device) or (isinstance(entry, Note) and any(r.id.lower() in probes for r in entry.about)):
+        yield from entry.done
+
+
+def _check(entry: Entry, words: str, probes: dict[str, str]) -> ProbeCheck | None:
+    try:
+        plain = normalised(words)
+        salt, read, at = salt_in(plain), _what_was_read(plain), _AT.search(plain)
+        if salt is None or read is None or not _OVER.search(plain):
+            return None
+        read_pct = percentage(read).value
+        t_c = temperature_c(f"{at[1]} °{at[2]}").value if at else TAKEN_WHERE_UNSAID_C
+    except Unreadable:
+        return None
+    expected_pct = salt.humidity_pct(t_c)
+    about = _probe_named(entry, plain, probes)
+    if expected_pct is None or about is None or not 0 <= read_pct <= 100:
+        return None
+    return ProbeCheck(
+        about=about,
+        when=entry.date,
+        words=words,
+        path=entry.path,
+        salt=salt.name,
+        read_pct=read_pct,
+        expected_pct=expected_pct,
+        t_c=t_c,
+        t_is_written=at is not None,
+        off=_off(read_pct, expected_pct, salt.name, t_c, at is not None),
+    )
+
+
+def _what_was_read(words: str) -> str | None:
+    """The percentage that the probe showed; None where there is none, or nobody can tell which of several it is."""
+    told = _READ.search(words)
+    if told is not None:
+        return told[1]
+    found = set(_ANY_PCT.findall(words))
+    if len(found) > 1:
+        found = set(_ANY_PCT.findall(_DUE.sub(" ", words)))
+    return found.pop() if len(found) == 1 else None
+
+
+def _off(read_pct: float, expected_pct: float, salt: str, t_c: float, t_is_written: bool) -> Calculation:
+    temperature = "temperature" if t_is_written else "temperature (none was written, so this was taken)"
+    inputs: tuple[tuple[str, Amount | str], ...] = (
+        ("the probe read", Amount(read_pct, "%")),
+        (f"humidity over {salt}", Amount(expected_pct, "%")),
+        (temperature, Amount(t_c, "°C")),
+    )
+    return Calculation(read_pct - expected_pct, "%", inputs, PROBE_FORMULA, f"{SALT_SOURCE}: {SALT_HOW}")
+
+
+def _probe_named(entry: Entry, words: str, probes: dict[str, str]) -> str | None:
+    """The device that the words name, else the first that the entry is about; None where that is nothing known."""
+    named = (probes.get(word.lower()) for word in re.findall(r"[A-Za-z][A-Za-z0-9-]*", words))
+    about = subject_ids(entry)
+    of_entry = (id for id in about if id.lower() in probes)
+    return next((id for id in named if id), None) or next(of_entry, None) or next(iter(about), None)

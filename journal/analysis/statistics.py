@@ -1,0 +1,205 @@
+"""Statistics for small samples: medians and shares with intervals, exact tests of a difference, ranges."""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from statistics import NormalDist, fmean, median
+
+# What few numbers can bear: medians with intervals, shares with intervals, and exact tests of a difference.
+#
+# Nothing here supposes a shape of the distribution; where numbers are too few, the answer is None.
+
+CONFIDENCE = 0.95
+
+MOST_SUMS = 70_000
+"""Partial sums an exact test may take: 15 against 15 do, and 3 against 60; a tenth of a second."""
+
+
+@dataclass(frozen=True, slots=True)
+class MedianInterval:
+    """low, high: values of the sample, the `rank`-th from below and from above. confidence: what it truly is, 0-1."""
+
+    low: float
+    high: float
+    rank: int
+    confidence: float
+
+
+def median_interval(values: Iterable[float], confidence: float = CONFIDENCE) -> MedianInterval | None:
+    """The narrowest interval between two equally ranked values that holds the median with at least this confidence.
+
+    None where even the least and the greatest value do not: under 6 values for 95 %.
+
+    *Source:* order statistics; that interval holds the median with probability 1 − 2 P(X < rank), X binomial (n, 1/2)
+    (textbook, from memory). Exact for continuous distributions, at least that for others.
+    """
+    ranked = sorted(values)
+    held = [(rank, median_confidence(len(ranked), rank)) for rank in range(1, len(ranked) // 2 + 1)]
+    reached = [(rank, share) for rank, share in held if share >= confidence]
+    if not reached:
+        return None
+    rank, share = reached[-1]
+    return MedianInterval(ranked[rank - 1], ranked[-rank], rank, share)
+
+
+def median_confidence(n: int, rank: int) -> float:
+    """How surely the `rank`-th values from below and above of n (1 ≤ rank ≤ n/2) have the median between them, 0-1."""
+    return 1 - 2 * sum(math.comb(n, below) for below in range(rank)) / (1 << n)
+
+
+def fewest_for_median(confidence: float = CONFIDENCE) -> int:
+    """How many values there must be for any interval of this confidence."""
+    return next(n for n in range(2, 1100) if median_confidence(n, 1) >= confidence)
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """part of whole, and the interval its true share lies in; all shares 0-1."""
+
+    part: int
+    whole: int
+    low: float
+    high: float
+
+    @property
+    def value(self) -> float:
+        return self.part / self.whole
+
+
+def wilson(part: int, whole: int, confidence: float = CONFIDENCE) -> Share | None:
+    """Wilson's score interval for a share; None unless 0 ≤ part ≤ whole and whole > 0.
+
+    Supposes that each of the whole was lost or not by itself: units that shared one heat treatment were not, and the
+    truth is then less certain than the interval says.
+
+    *Source:* R. G. Newcombe, Two-sided confidence intervals for the single proportion, Statistics in Medicine
+    17:857-872, 1998, method 3.
+    """
+    if not 0 <= part <= whole or whole == 0:
+        return None
+    z2 = NormalDist().inv_cdf((1 + confidence) / 2) ** 2
+    middle = 2 * part + z2
+    spread = math.sqrt(z2 * (z2 + 4 * part * (whole - part) / whole))
+    below = 2 * (whole + z2)
+    low = 0.0 if part == 0 else (middle - spread) / below
+    high = 1.0 if part == whole else (middle + spread) / below
+    return Share(part, whole, low, high)
+
+
+@dataclass(frozen=True, slots=True)
+class Permutation:
+    """difference: mean of the first less mean of the second. ways: of dealing the values into two such groups.
+
+    as_far: how many of the ways set the means at least as far apart, whichever is greater, this one among them.
+    at_best: how many set them as far apart as these values can be.
+    """
+
+    difference: float
+    ways: int
+    as_far: int
+    at_best: int
+
+    @property
+    def p(self) -> float:
+        return self.as_far / self.ways
+
+    @property
+    def least_p(self) -> float:
+        """The smallest p that these values could have given, had they been dealt out as unevenly as can be."""
+        return self.at_best / self.ways
+
+
+def permutation_test(first: Sequence[float], second: Sequence[float]) -> Permutation | None:
+    """Exact two-sided test whether two groups differ, by the difference of their means.
+
+    The mean rather than the median: in groups of three to ten the median's difference takes few distinct values and is
+    blind to all but the middle of each group, so that it would tell hardly anything apart; the test is exact for
+    either. None where a group is empty, or where the ways are too many to go through.
+
+    *Source:* E. J. G. Pitman, Significance tests which may be applied to samples from any populations, 1937 (from
+    memory). The ways are counted by halves: E. Horowitz, S. Sahni, Computing partitions with applications to the
+    knapsack problem, 1974 (from memory).
+    """
+    few, many = sorted((tuple(first), tuple(second)), key=len)
+    if not few or _sums_needed(len(few) + len(many), len(few)) > MOST_SUMS:
+        return None
+    middle = fmean((*few, *many))
+    centred = [value - middle for value in (*few, *many)]
+    halves = _sums_by_size(centred[::2], len(few)), _sums_by_size(centred[1::2], len(few))
+    observed = abs(math.fsum(centred[: len(few)]))
+    ranked = sorted(centred)
+    farthest = max(-math.fsum(ranked[: len(few)]), math.fsum(ranked[-len(few) :]))
+    tie = 1e-9 * max(1e-300, *map(abs, (*few, *many)))  # sums that differ by less are equal but for rounding
+    return Permutation(
+        difference=fmean(first) - fmean(second),
+        ways=math.comb(len(centred), len(few)),
+        as_far=_as_far(*halves, len(few), observed, tie),
+        at_best=_as_far(*halves, len(few), farthest, tie),
+    )
+
+
+def _sums_needed(n: int, size: int) -> int:
+    return sum(math.comb(half, count) for half in ((n + 1) // 2, n // 2) for count in range(min(size, half) + 1))
+
+
+def _sums_by_size(values: Sequence[float], most: int) -> list[list[float]]:
+    """For each size from 0 to `most` the sums of every choice of so many of the values, least first."""
+    return [sorted(map(math.fsum, combinations(values, size))) for size in range(most + 1)]
+
+
+def _as_far(left: list[list[float]], right: list[list[float]], size: int, distance: float, tie: float) -> int:
+    """How many choices of `size` values, some from each half, have a sum at least that far from 0, ties counted.
+
+    Everything is one choice where the distance is 0, counted once.
+    """
+    if distance <= tie:
+        return sum(len(left[taken]) * len(right[size - taken]) for taken in range(size + 1))
+    found = 0
+    for taken in range(size + 1):
+        others = right[size - taken]
+        for part in left[taken]:
+            found += len(others) - bisect_left(others, distance - tie - part)
+            found += bisect_right(others, tie - distance - part)
+    return found
+
+
+def holm(p_values: Sequence[float]) -> tuple[float, ...]:
+    """Each p-value allowing for how many were looked at together, in the same order.
+
+    *Source:* S. Holm, A simple sequentially rejective multiple test procedure, Scandinavian Journal of Statistics
+    6:65-70, 1979 (from memory).
+    """
+    adjusted = [1.0] * len(p_values)
+    least = 0.0
+    for done, at in enumerate(sorted(range(len(p_values)), key=p_values.__getitem__)):
+        least = max(least, min(1.0, p_values[at] * (len(p_values) - done)))
+        adjusted[at] = least
+    return tuple(adjusted)
+
+
+# What a number of readings come to: their median and their range.
+
+SUMMARY_RULE = (
+    "the median and range are of the readings, each counted once; those with the door open, or of a logger "
+    "that was stuck, are left out"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """median, low, high: in the unit of the readings. count: how many they were."""
+
+    median: float
+    low: float
+    high: float
+    count: int
+
+
+def summary_of(values: Iterable[float]) -> Summary | None:
+    """The spread of the values that are numbers; None where there are none."""
+    known = sorted(value for value in values if value == value)
+    return Summary(median(known), known[0], known[-1], len(known)) if known else None

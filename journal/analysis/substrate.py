@@ -1,0 +1,415 @@
+"""What a block is made of: moisture, dry mass, water to add, and spawn rate."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Literal
+
+from journal.analysis.calculation import Amount, Calculation
+from journal.model import Batch, MixPart
+
+# What a block is made of: moisture, dry substance, and the dry mass of a unit.
+#
+# Moisture is on the wet basis throughout: water over everything, 62 % being 380 g dry in 1 kg.
+
+DryFrom = Literal["dry mass", "moisture", "mix"]
+
+DISAGREES_ABOVE = 0.05
+"""Share of the dry mass by which two ways to it may differ before they are said to disagree."""
+
+DRY_SHARES: Mapping[str, float] = MappingProxyType(
+    {
+        "water": 0.0,
+        "rainwater": 0.0,
+        "pellet": 0.93,
+        "sawdust": 0.92,
+        "shavings": 0.90,
+        "wood flour": 0.92,
+        "straw": 0.88,
+        "hay": 0.86,
+        "hemp shiv": 0.88,
+        "hemp hurd": 0.88,
+        "corn cob": 0.90,
+        "cottonseed hull": 0.90,
+        "soy hull": 0.90,
+        "soybean hull": 0.90,
+        "oat hull": 0.91,
+        "rice hull": 0.91,
+        "bran": 0.88,
+        "oat": 0.88,
+        "wheat": 0.87,
+        "rye": 0.87,
+        "barley": 0.87,
+        "millet": 0.88,
+        "grain": 0.87,
+        "sorghum": 0.87,
+        "maize": 0.87,
+        "flour": 0.87,
+        "meal": 0.90,
+        "coir": 0.85,
+        "cardboard": 0.93,
+        "paper": 0.93,
+        "sugar": 1.0,
+        "gypsum": 1.0,
+        "chalk": 1.0,
+        "lime": 1.0,
+        "hydrated lime": 1.0,
+        "calcium carbonate": 1.0,
+        "calcium sulphate": 1.0,
+        "vermiculite": 0.95,
+        "perlite": 1.0,
+    }
+)
+"""Dry share of ingredients as they are bought, air-dry: *common practice*, from memory, good to a few hundredths.
+
+Names are singular; an ingredient is found by its whole name or by the words it ends in (`oak pellets` by `pellet`).
+What varies too much to guess (wood chips, coffee grounds, manure, anything fresh or soaked) is not in it: the keeper
+measures it once, by drying a weighed sample until it loses no more, and writes it under `[ingredients]`.
+"""
+
+_WET_WORDS = frozenset({"fresh", "wet", "soaked", "green", "cooked", "boiled", "hydrated", "moist", "spent", "steamed"})
+
+
+@dataclass(frozen=True, slots=True)
+class MixRemark:
+    """Something to say about a mass: `says` and `mend` as in a Problem; `way`: the key it concerns."""
+
+    way: str
+    says: str
+    mend: str
+
+
+@dataclass(frozen=True, slots=True)
+class DryMass:
+    """Dry substrate a unit. dry_from: the way that gave it; both None where no way does."""
+
+    dry_g: float | None
+    dry_from: DryFrom | None
+    remarks: tuple[MixRemark, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Mixed:
+    """A whole mix. dry_g, moisture_pct: None where the dry share of an ingredient is not known; missing: which."""
+
+    mass_g: float
+    dry_g: float | None
+    missing: tuple[str, ...] = ()
+
+    @property
+    def moisture_pct(self) -> float | None:
+        return None if self.dry_g is None or self.mass_g <= 0 else moisture_pct(self.mass_g, self.dry_g)
+
+
+def moisture_pct(wet_g: float, dry_g: float) -> float:
+    """Wet-basis moisture in % of `wet_g`, which must be above 0.
+
+    *Source:* Cornell Waste Management Institute, composting moisture worksheets: (wet − dry) / wet × 100.
+    """
+    return (wet_g - dry_g) / wet_g * 100
+
+
+def wet_basis_pct(dry_basis_pct: float) -> float:
+    """Wet-basis moisture of what is `dry_basis_pct` on the dry basis (water over dry substance), both in %."""
+    return dry_basis_pct / (100 + dry_basis_pct) * 100
+
+
+_MOST_WORDS = max(len(name.split()) for name in DRY_SHARES)
+
+
+def dry_share_of(name: str, measured: Iterable[tuple[str, float]] = ()) -> float | None:
+    """Dry share 0-1 of an ingredient, None where it is not known.
+
+    measured: the keeper's own (name, share), which come first. Names match without regard to case, plural, hyphens
+    and spaces.
+    """
+    words = _words(name)
+    own = {" ".join(_words(known)): share for known, share in measured}
+    whole = " ".join(words)
+    for table in (own, DRY_SHARES):
+        if whole in table:
+            return table[whole]
+    if _WET_WORDS & set(words[:-1]) and words[-1] != "water":
+        return None
+    endings = (" ".join(words[at:]) for at in range(max(1, len(words) - _MOST_WORDS), len(words)))
+    return next((DRY_SHARES[ending] for ending in endings if ending in DRY_SHARES), None)
+
+
+def is_measured(name: str, measured: Iterable[tuple[str, float]]) -> bool:
+    """Whether an ingredient's dry share is the keeper's own."""
+    return _words(name) in [_words(known) for known, _ in measured]
+
+
+def _words(name: str) -> list[str]:
+    plain = unicodedata.normalize("NFKC", name).casefold()
+    return [_singular(word) for word in re.split(r"[\s_-]+", plain) if word]
+
+
+def _singular(word: str) -> str:
+    if word in ("shavings", "molasses") or word.endswith("ss"):
+        return word
+    return word[:-1] if len(word) > 3 and word.endswith("s") else word
+
+
+def mixed(mix: Sequence[MixPart], measured: Iterable[tuple[str, float]] = ()) -> Mixed:
+    """What a mix comes to in all: the mass-weighted mean of its parts.
+
+    *Source:* Cornell Waste Management Institute, Calculate percent moisture of compost:
+    (a·x + b·y + c·z) / (x + y + z).
+    """
+    measured = tuple(measured)
+    shares = [(part, dry_share_of(part.name, measured)) for part in mix]
+    missing = tuple(dict.fromkeys(part.name for part, share in shares if share is None))
+    dry_g = None if missing else sum(part.mass_g * share for part, share in shares if share is not None)
+    return Mixed(mass_g=sum(part.mass_g for part in mix), dry_g=dry_g, missing=missing)
+
+
+def dry_mass(
+    *,
+    dry_g: float | None = None,
+    wet_g: float | None = None,
+    moisture_pct: float | None = None,
+    mix: Sequence[MixPart] = (),
+    units: int = 1,
+    measured: Iterable[tuple[str, float]] = (),
+) -> DryMass:
+    """Dry substrate a unit by the first way that gives one: weighed dry, wet mass and moisture, or the mix.
+
+    dry_g, wet_g: a unit. moisture_pct: wet basis. mix: the whole lot, over `units` units; with a wet mass given, only
+    the mix's moisture is taken from it. Remarks tell of ways that differ by more than 5 % of the dry mass, and of what
+    the mix lacks where it was needed.
+    """
+    lot = mixed(mix, measured)
+    ways: list[tuple[DryFrom, float | None]] = [
+        ("dry mass", dry_g),
+        ("moisture", None if wet_g is None or moisture_pct is None else wet_g * (1 - moisture_pct / 100)),
+        ("mix", _dry_by_mix(lot, wet_g, units)),
+    ]
+    known = [(way, mass) for way, mass in ways if mass is not None and mass > 0]
+    if not known:
+        return DryMass(None, None, _what_the_mix_lacks(lot))
+    (first_way, first), *others = known
+    return DryMass(first, first_way, _remarks(first_way, first, others, wet_g))
+
+
+def _dry_by_mix(lot: Mixed, wet_g: float | None, units: int) -> float | None:
+    if lot.dry_g is None or lot.mass_g <= 0:
+        return None
+    return lot.dry_g / units if wet_g is None else wet_g * lot.dry_g / lot.mass_g
+
+
+def _what_the_mix_lacks(lot: Mixed) -> tuple[MixRemark, ...]:
+    if not lot.missing:
+        return ()
+    names = ", ".join(lot.missing)
+    return (
+        MixRemark(
+            "mix",
+            f"the dry mass of a unit is not known: no dry share is known for {names}",
+            "give it under [ingredients] in journal.toml, or write `dry mass`, or `wet mass` and `moisture`",
+        ),
+    )
+
+
+def _remarks(
+    first_way: DryFrom, first: float, others: list[tuple[DryFrom, float]], wet_g: float | None
+) -> tuple[MixRemark, ...]:
+    remarks = [
+        MixRemark(
+            way,
+            f"{_ways_name(first_way)} gives {first:.0f} g dry a unit, {_ways_name(way)} {mass:.0f} g; "
+            f"{first:.0f} g is used",
+            "look which of them is right, and correct the other",
+        )
+        for way, mass in others
+        if abs(mass - first) > DISAGREES_ABOVE * first * (1 + 1e-9)
+    ]
+    if wet_g is not None and first > wet_g:
+        remarks.append(
+            MixRemark(
+                first_way,
+                f"a unit is drier than it is heavy: {first:.0f} g dry in {wet_g:.0f} g wet",
+                "check whether one of the two is meant for all units: `13.8 kg in all`",
+            )
+        )
+    return tuple(remarks)
+
+
+def _ways_name(way: DryFrom) -> str:
+    return {"dry mass": "`dry mass`", "moisture": "`wet mass` with `moisture`", "mix": "`mix`"}[way]
+
+
+# The dry substrate of a unit with its reckoning: as weighed, from moisture, or from the mix.
+
+MOISTURE_SOURCE = (
+    "Cornell Waste Management Institute, composting moisture worksheets: moisture = (wet − dry) / wet × 100"
+)
+MIX_SOURCE = (
+    "the mass-weighted mean of the parts (Cornell Waste Management Institute). Dry shares are the keeper's own from "
+    "[ingredients], or common practice: from memory, good to a few hundredths"
+)
+WEIGHED_SOURCE = "as the keeper wrote it; what was written for all units is divided by them"
+
+Inputs = tuple[tuple[str, Amount | str], ...]
+
+
+def dry_substrate(batch: Batch, measured: Iterable[tuple[str, float]] = ()) -> Calculation | None:
+    """The dry substrate of a unit, g, by the way that gave it; None where none did.
+
+    measured: the keeper's own dry shares by name.
+    """
+    if batch.dry_g is None or batch.dry_from is None:
+        return None
+    if batch.dry_from == "moisture":
+        return _from_moisture(batch)
+    if batch.dry_from == "mix":
+        return _from_mix(batch, tuple(measured))
+    inputs = (("dry mass a unit, as written", Amount(batch.dry_g, "g")),)
+    return Calculation(batch.dry_g, "g", inputs, "dry substrate = dry mass", WEIGHED_SOURCE)
+
+
+def other_ways(batch: Batch, measured: Iterable[tuple[str, float]] = ()) -> tuple[tuple[DryFrom, Calculation], ...]:
+    """What the ways that were not used would give, in order."""
+    ways: tuple[tuple[DryFrom, Calculation | None], ...] = (
+        ("moisture", _from_moisture(batch)),
+        ("mix", _from_mix(batch, tuple(measured))),
+    )
+    return tuple((way, found) for way, found in ways if found is not None and way != batch.dry_from)
+
+
+def _from_moisture(batch: Batch) -> Calculation | None:
+    if batch.wet_g is None or batch.moisture_pct is None:
+        return None
+    inputs: Inputs = (
+        ("wet substrate a unit", Amount(batch.wet_g, "g")),
+        ("moisture, wet basis", Amount(batch.moisture_pct, "%")),
+    )
+    value = batch.wet_g * (1 - batch.moisture_pct / 100)
+    return Calculation(value, "g", inputs, "dry substrate = wet substrate × (100 % − moisture)", MOISTURE_SOURCE)
+
+
+def _from_mix(batch: Batch, measured: tuple[tuple[str, float], ...]) -> Calculation | None:
+    """With a wet mass given only the mix's moisture is taken from it, else the whole lot is shared out."""
+    lot = mixed(batch.mix, measured)
+    if lot.dry_g is None or lot.mass_g <= 0:
+        return None
+    parts = tuple(_parts(batch.mix, measured))
+    dry: tuple[str, Amount] = ("dry substance of the whole mix", Amount(lot.dry_g, "g"))
+    if batch.wet_g is None:
+        inputs: Inputs = (*parts, dry, ("units", str(batch.units)))
+        formula = "dry substrate a unit = sum of (ingredient × its dry share) / units"
+        return Calculation(lot.dry_g / batch.units, "g", inputs, formula, MIX_SOURCE)
+    whole = ("whole mix", Amount(lot.mass_g, "g"))
+    inputs = (*parts, dry, whole, ("wet substrate a unit", Amount(batch.wet_g, "g")))
+    formula = "dry substrate a unit = wet substrate a unit × sum of (ingredient × its dry share) / whole mix"
+    return Calculation(batch.wet_g * lot.dry_g / lot.mass_g, "g", inputs, formula, MIX_SOURCE)
+
+
+def _parts(mix: Iterable[MixPart], measured: tuple[tuple[str, float], ...]) -> Iterator[tuple[str, Amount]]:
+    """Each ingredient, and its dry share with who says so."""
+    for part in mix:
+        yield part.name, Amount(part.mass_g, "g")
+        share = dry_share_of(part.name, measured)
+        if share is not None:
+            whose = "the keeper's own" if is_measured(part.name, measured) else "common practice"
+            yield f"dry share of {part.name}, {whose}", Amount(share * 100, "%")
+
+
+# Water to add to a mix for the moisture wanted. Moisture is on the wet basis: water over everything.
+
+WATER_SOURCE = "R. Rynk (ed.), On-Farm Composting Handbook, NRAES-54, 1992 (as quoted)"
+WATER_FORMULA = "water to add = wet mass × (moisture wanted − moisture now) / (100 % − moisture wanted)"
+
+
+@dataclass(frozen=True, slots=True)
+class Watered:
+    """water_g: to add, 0 where nothing is. excess_g: water to lose first, 0 where nothing is. wet_g: what it then
+    weighs. dry_g: the dry substance in it, the same before and after."""
+
+    water_g: float
+    excess_g: float
+    wet_g: float
+    dry_g: float
+
+
+def water_to_add(wet_g: float, moisture_pct: float, wanted_pct: float) -> Watered | None:
+    """Water for a moisture of `wanted_pct`, both moistures wet basis.
+
+    None where there is no mass, or a moisture is below 0, that now over 100, or that wanted 100 or over: dry substance
+    cannot be all water.
+
+    *Source:* R. Rynk (ed.), On-Farm Composting Handbook, NRAES-54, 1992: M (wanted − now) / (1 − wanted).
+    """
+    if wet_g <= 0 or not 0 <= moisture_pct <= 100 or not 0 <= wanted_pct < 100:
+        return None
+    water_g = wet_g * (wanted_pct - moisture_pct) / (100 - wanted_pct)
+    return Watered(
+        water_g=max(0.0, water_g),
+        excess_g=max(0.0, -water_g),
+        wet_g=wet_g + water_g,
+        dry_g=wet_g * (1 - moisture_pct / 100),
+    )
+
+
+def water_for_mix(lot: Mixed, wanted_pct: float) -> Calculation | None:
+    """Water for a whole mix, below 0 where it holds too much; None where the mix's moisture is not known."""
+    watered = None if lot.moisture_pct is None else water_to_add(lot.mass_g, lot.moisture_pct, wanted_pct)
+    if watered is None or lot.moisture_pct is None:
+        return None
+    return Calculation(
+        value=watered.water_g - watered.excess_g,
+        unit="g",
+        inputs=(
+            ("wet mass of the mix", Amount(lot.mass_g, "g")),
+            ("moisture now", Amount(lot.moisture_pct, "%")),
+            ("moisture wanted", Amount(wanted_pct, "%")),
+        ),
+        formula=WATER_FORMULA,
+        source=WATER_SOURCE,
+    )
+
+
+def dry_basis_pct(wet_basis_pct: float) -> float | None:
+    """Moisture on the dry basis (water over dry substance, %) of what is `wet_basis_pct` on the wet; None from 100 on,
+    where no dry substance is left, and below 0."""
+    return wet_basis_pct / (100 - wet_basis_pct) * 100 if 0 <= wet_basis_pct < 100 else None
+
+
+# Spawn rate: how much spawn went into how much substrate, on the wet and on the dry basis.
+
+SPAWN_WET_SOURCE = (
+    "Royse, trials of spawn rate on Pleurotus cornucopiae: 1.25 to 5 % of the wet weight of substrate "
+    "(spawn as it is, the block before spawn)"
+)
+SPAWN_DRY_SOURCE = "common practice: spawn as it is over the dry substance of the substrate; always say which basis"
+
+
+def spawn_rate_wet_pct(spawn_g: float, wet_g: float) -> float | None:
+    """Spawn in % of the wet substrate, spawn not counted in; None where there is no substrate, or less than no spawn.
+
+    *Source:* D. J. Royse, spawn rates of 1.25 to 5 % of wet weight (his abstract; name and title from memory).
+    """
+    return _rate_pct(spawn_g, wet_g)
+
+
+def spawn_rate_dry_pct(spawn_g: float, dry_g: float) -> float | None:
+    """Spawn, as it is, in % of the dry substance of the substrate: *common practice*. None as above."""
+    return _rate_pct(spawn_g, dry_g)
+
+
+def spawn_for_rate_g(wet_g: float, rate_pct: float) -> float | None:
+    """Spawn for a rate of the wet substrate; None where the rate or mass is below 0."""
+    return None if wet_g < 0 or rate_pct < 0 else wet_g * rate_pct / 100
+
+
+def spawn_for_share_of_all_g(wet_g: float, share_pct: float) -> float | None:
+    """Spawn that makes up a share of substrate and spawn together; None where the share is not from 0 to below 100."""
+    return wet_g * share_pct / (100 - share_pct) if wet_g >= 0 and 0 <= share_pct < 100 else None
+
+
+def _rate_pct(spawn_g: float, substrate_g: float) -> float | None:
+    return spawn_g / substrate_g * 100 if substrate_g > 0 and spawn_g >= 0 else None

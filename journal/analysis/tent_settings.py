@@ -1,0 +1,179 @@
+"""The settings of a tent as a history, and its light compared with common practice."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from types import MappingProxyType
+from typing import Literal
+
+from journal.analysis.calculation import figure
+from journal.analysis.due import entries_about
+from journal.analysis.progress import calendar_day
+from journal.model import Exhaust, Journal, LightHours, Tent, TentEntry, When
+
+# The settings of a tent as a history: what was changed when, what held on any day, and which changes came too close
+# together for their effects to be told apart.
+
+SettingName = Literal[
+    "humidity set point",
+    "humidity differential",
+    "temperature set point",
+    "light",
+    "light colour",
+    "exhaust",
+    "air movement",
+]
+Value = float | str | LightHours | Exhaust
+
+FIELDS: Mapping[SettingName, str] = MappingProxyType(
+    {
+        "humidity set point": "humidity_set_pct",
+        "humidity differential": "humidity_differential_pct",
+        "temperature set point": "temperature_set_c",
+        "light": "light",
+        "light colour": "light_k",
+        "exhaust": "exhaust",
+        "air movement": "air_movement",
+    }
+)
+"""Each setting by the field of a tent entry that holds it."""
+
+TOO_CLOSE_D = 7
+
+NOT_TOLD_APART = "effects cannot be told apart"
+"""What stands beside a change that came within seven days of another: common practice is one change at a time."""
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """Another change of the same tent within seven days."""
+
+    what: SettingName
+    day: date
+    path: str
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A setting written to a value that it did not have before.
+
+    value: in %, °C or K, or as written. before: what held until then, None where nothing is known to have.
+    alters: whether it did something: not where it is the first that is known, or says the same hours of light by the
+    clock for the first time. beside: others that altered something within seven days, in order; with any, the effects
+    of this one cannot be told apart from theirs.
+    """
+
+    what: SettingName
+    value: Value
+    before: Value | None
+    when: When
+    path: str
+    why: str | None = None
+    alters: bool = True
+    beside: tuple[Beside, ...] = ()
+
+    @property
+    def can_be_told_apart(self) -> bool:
+        return not self.beside
+
+
+def history_of(journal: Journal, tent: Tent) -> tuple[Change, ...]:
+    """Every setting of a tent as it was first written and at each change, oldest first; what only says again what
+    holds is left out."""
+    return _with_neighbours(tuple(_changes(entries_about(journal, tent))))
+
+
+def held_on(history: Sequence[Change], day: date) -> Mapping[SettingName, Change]:
+    """The settings that held at the end of a day, by name, each with the change that made it so.
+
+    history: as `history_of` gives it. A date that is less exact than a day counts from its first.
+    """
+    return {change.what: change for change in history if change.when.first <= day}
+
+
+def holding_now(history: Sequence[Change]) -> Mapping[SettingName, Change]:
+    """The settings last written."""
+    return held_on(history, date.max)
+
+
+def _changes(entries: Sequence[TentEntry]) -> Iterator[Change]:
+    held: dict[SettingName, Value] = {}
+    for entry in entries:
+        for what, field in FIELDS.items():
+            value: Value | None = getattr(entry, field)
+            before = held.get(what)
+            if value is None or (before is not None and _says_nothing_new(before, value)):
+                continue
+            held[what] = value
+            alters = before is not None and not _says_nothing_new(value, before)
+            yield Change(what, value, before, entry.date, entry.path, entry.why, alters)
+
+
+def _says_nothing_new(before: Value, after: Value) -> bool:
+    """Whether `after` tells no more than `before`: equal, or the same hours of light without their clock times."""
+    if isinstance(before, str) and isinstance(after, str):
+        return before.casefold() == after.casefold()
+    if isinstance(before, LightHours) and isinstance(after, LightHours) and after.lit_from is None:
+        return before.on_h == after.on_h
+    return before == after
+
+
+def _with_neighbours(changes: tuple[Change, ...]) -> tuple[Change, ...]:
+    """Only what altered something, on days that are known, crowds each other."""
+    dated = [(day, at) for at, one in enumerate(changes) if one.alters and (day := calendar_day(one.when))]
+    beside: dict[int, list[Beside]] = {}
+    for day, at in dated:
+        near = [(there, other) for there, other in dated if other != at and abs((there - day).days) <= TOO_CLOSE_D]
+        beside[at] = [Beside(changes[other].what, there, changes[other].path) for there, other in near]
+    return tuple(replace(one, beside=tuple(beside.get(at, ()))) for at, one in enumerate(changes))
+
+
+# Light in a tent: hours a day and colour, held against common practice.
+
+USUAL_H = 12.0
+USUAL_K = (6000.0, 7000.0)
+
+HOURS_PRACTICE = "common practice: 12 h on and 12 h off, for forming and not for food"
+COLOUR_PRACTICE = "common practice: 6000–7000 K, about 6500 K"
+
+
+@dataclass(frozen=True, slots=True)
+class Light:
+    """What is set: hours a day (with clock times where they were written, for whoever knows the time) and colour.
+
+    hours_words, colour_words: how that stands to common practice, None where nothing is set.
+    """
+
+    hours: LightHours | None
+    colour_k: float | None
+    hours_words: str | None
+    colour_words: str | None
+
+
+def light_of(holding: Mapping[SettingName, Change]) -> Light:
+    """The light by the settings that hold. holding: as `tent_settings.held_on` gives them."""
+    light, colour = holding.get("light"), holding.get("light colour")
+    hours = light.value if light and isinstance(light.value, LightHours) else None
+    colour_k = colour.value if colour and isinstance(colour.value, float | int) else None
+    return Light(
+        hours,
+        colour_k,
+        hours_in_words(hours.on_h) if hours else None,
+        colour_in_words(colour_k) if colour_k is not None else None,
+    )
+
+
+def hours_in_words(on_h: float) -> str:
+    """`12 h a day, as is usual (common practice: …)`, `8 h a day, 4 h less than is usual (…)`."""
+    off_h = on_h - USUAL_H
+    how = f"{figure(abs(off_h), 'h')} {'more' if off_h > 0 else 'less'} than is usual" if off_h else "as is usual"
+    return f"{figure(on_h, 'h')} a day, {how} ({HOURS_PRACTICE})"
+
+
+def colour_in_words(colour_k: float) -> str:
+    """`6500 K, as is usual (common practice: …)`, `4000 K, redder than is usual (…)`."""
+    low_k, high_k = USUAL_K
+    how = "redder than is usual" if colour_k < low_k else "bluer than is usual" if colour_k > high_k else "as is usual"
+    return f"{figure(colour_k, 'K', 0)}, {how} ({COLOUR_PRACTICE})"

@@ -1,0 +1,410 @@
+"""What a batch gave: biological efficiency by unit begun and by unit that lived, flush by flush, part by part.
+
+Biological efficiency (BE) is fresh mass harvested over dry mass of substrate, in per cent; spawn is no substrate. It is
+so far until the batch is finished.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+
+from journal.analysis.calculation import Amount, Calculation, counted
+from journal.analysis.progress import Progress, calendar_day, progress_of
+from journal.analysis.substrate import (
+    SPAWN_DRY_SOURCE,
+    SPAWN_WET_SOURCE,
+    dry_share_of,
+    mixed,
+    spawn_rate_dry_pct,
+    spawn_rate_wet_pct,
+)
+from journal.model import Batch, Culture, Journal, Note, When
+
+BE_SOURCE = (
+    "G. L. Pettipher, J. Sci. Food Agric. 42(3), 1988, doi:10.1002/jsfa.2740420302: fresh weight of mushrooms per unit "
+    "dry weight of substrate"
+)
+RATE_SOURCE = "D. J. Royse, on spawn run time and yield of shiitake, 1985 (abstract): BE over days"
+PLAIN_SOURCE = "common practice: plain arithmetic on what was weighed"
+KEPT_BACK = "No BE: part of what was picked or lost is not shared, and every sum is of the rest."
+SPAWN_SOURCE = "common practice: some count the dry substance of the spawn as substrate, which makes a lower figure"
+
+
+@dataclass(frozen=True, slots=True)
+class Flush:
+    """One flush: what was picked, on which days, and its own BE on units begun, None without a dry mass."""
+
+    number: int
+    harvest_g: float
+    first: When
+    last: When
+    be: Calculation | None
+
+
+@dataclass(frozen=True, slots=True)
+class PartYield:
+    """What units that were named gave, those picked together as one row. flushes: (number, g). lost: of these units.
+
+    be: on these units, of what was picked in their name; None without a dry mass, or where nothing was.
+    """
+
+    parts: tuple[int, ...]
+    harvest_g: float
+    flushes: tuple[tuple[int, float], ...]
+    lost: int
+    be: Calculation | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatchYield:
+    """Every figure of a batch's crop; a figure that cannot be had is None, and `missing` says why, a sentence each.
+
+    final: whether a note about the whole calls it spent or discarded; until then every figure is so far.
+    be: on units begun. be_lived: on those not lost. be_with_spawn: with the spawn's dry substance counted in; where the
+    spawn's mass is known and its dry share is not, be_with_spawn_lacks is the sentence of `missing` that says so.
+    flushes_lack: the sentence of it that says which flushes no harvest names.
+    unnumbered_g: picked, and in no flush. per_unit: g a unit begun. per_day: g a day since inoculation.
+    be_per_day: BE over the same days. dried: mass kept in drying, % of fresh.
+    """
+
+    batch: str
+    begun: int
+    lived: int
+    lost: int
+    harvest_g: float
+    final: bool
+    flushes: tuple[Flush, ...]
+    unnumbered_g: float
+    parts: tuple[PartYield, ...]
+    be: Calculation | None
+    be_lived: Calculation | None
+    be_with_spawn: Calculation | None
+    be_with_spawn_lacks: str | None
+    flushes_lack: str | None
+    spawn_rate_wet: Calculation | None
+    spawn_rate_dry: Calculation | None
+    per_unit: Calculation | None
+    per_day: Calculation | None
+    be_per_day: Calculation | None
+    dried: Calculation | None
+    missing: tuple[str, ...]
+
+    @property
+    def is_unpicked(self) -> bool:
+        """Whether nothing was picked of it so far. Its BE is then no measure of it yet, and is not told as 0 %."""
+        return not self.final and not self.harvest_g
+
+    @property
+    def first_flush_pct(self) -> float | None:
+        """BE of flush 1 on units begun: 0 where a finished batch gave nothing, None where it cannot be told."""
+        if self.be is None or self.unnumbered_g:
+            return None
+        if not self.harvest_g:
+            return 0.0 if self.final else None
+        return next((flush.be.value for flush in self.flushes if flush.number == 1 and flush.be), None)
+
+
+def biological_efficiency_pct(fresh_g: float, dry_g: float | None) -> float | None:
+    """Fresh mass of mushrooms in % of the dry mass of substrate; None unless fresh_g ≥ 0 and dry_g > 0.
+
+    *Source:* G. L. Pettipher, J. Sci. Food Agric. 42(3), 1988: fresh weight per unit dry weight of substrate.
+    """
+    return None if dry_g is None or dry_g <= 0 or fresh_g < 0 else fresh_g / dry_g * 100
+
+
+def yields_of(journal: Journal, course: Mapping[str, Progress] | None = None) -> dict[str, BatchYield]:
+    """Every batch's yield, by its ID. course: `runs(journal)`, where it is at hand."""
+    course = course or progress_of(journal)
+    cultures = {culture.id: culture for culture in journal.cultures}
+    measured = journal.settings.ingredients
+    return {
+        batch.id: yield_of(
+            batch, course[batch.id], [cultures[ref.id] for ref in batch.cultures if ref.id in cultures], measured
+        )
+        for batch in journal.batches
+    }
+
+
+def yield_of(
+    batch: Batch, run: Progress, cultures: Iterable[Culture] = (), measured: Iterable[tuple[str, float]] = ()
+) -> BatchYield:
+    """One batch's yield. cultures: what it was made with. measured: the keeper's own dry shares by name."""
+    measured = tuple(measured)
+    lived = run.living or 0
+    be = be_of_units(run.harvest_g, batch.dry_g, batch.units, "units begun")
+    spawn_share = spawn_dry_share(cultures, measured)
+    days = _days_counted(run)
+    flushes = flushes_of(run.harvests, batch)
+    crop = BatchYield(
+        batch=batch.id,
+        begun=batch.units,
+        lived=lived,
+        lost=run.lost,
+        harvest_g=run.harvest_g,
+        final=run.finished,
+        flushes=flushes,
+        unnumbered_g=sum(note.harvest_g or 0.0 for note in run.harvests if note.flush is None),
+        parts=parts_of(run, batch),
+        be=be,
+        be_lived=be_of_units(run.harvest_g, batch.dry_g, lived, "units that lived"),
+        be_with_spawn=_be_with_spawn(run.harvest_g, batch, spawn_share),
+        be_with_spawn_lacks=_what_be_with_spawn_lacks(batch, spawn_share),
+        flushes_lack=_what_the_flushes_lack(batch, run),
+        spawn_rate_wet=_spawn_rate_wet(batch),
+        spawn_rate_dry=_spawn_rate_dry(batch),
+        per_unit=_per_unit(run.harvest_g, batch.units),
+        per_day=_per_day(run.harvest_g, days),
+        be_per_day=_be_per_day(be, days),
+        dried=dried_share(run.notes),
+        missing=tuple(_missing(batch, run, lived, spawn_share, measured)),
+    )
+    return _of_a_part(crop) if batch.sums_kept_back else crop
+
+
+def _of_a_part(crop: BatchYield) -> BatchYield:
+    """The crop of a batch of which not every sum is known: without the figures that would be too low."""
+    return replace(
+        crop,
+        flushes=tuple(replace(flush, be=None) for flush in crop.flushes),
+        parts=tuple(replace(part, be=None) for part in crop.parts),
+        be=None, be_lived=None, be_with_spawn=None, be_with_spawn_lacks=None, per_unit=None, per_day=None,
+        be_per_day=None, missing=(KEPT_BACK, *crop.missing),
+    )  # fmt: skip
+
+
+def be_of_units(harvest_g: float, dry_g: float | None, units: int, which: str) -> Calculation | None:
+    """BE on so many units of `dry_g` each. which: how those units are called."""
+    value = biological_efficiency_pct(harvest_g, None if dry_g is None else dry_g * units)
+    if value is None or dry_g is None:
+        return None
+    return Calculation(
+        value=value,
+        unit="%",
+        inputs=(
+            ("fresh mass picked", Amount(harvest_g, "g")),
+            (which, str(units)),
+            ("dry substrate a unit", Amount(dry_g, "g")),
+        ),
+        formula=f"BE = fresh mass picked / ({which} × dry substrate a unit) × 100",
+        source=BE_SOURCE,
+    )
+
+
+def flushes_of(harvests: Iterable[Note], batch: Batch) -> tuple[Flush, ...]:
+    """The flushes that harvests name, by number."""
+    named: dict[int, list[Note]] = {}
+    for note in harvests:
+        if note.flush is not None:
+            named.setdefault(note.flush, []).append(note)
+    return tuple(_flush(number, named[number], batch) for number in sorted(named))
+
+
+def _flush(number: int, notes: list[Note], batch: Batch) -> Flush:
+    mass_g = sum(note.harvest_g or 0.0 for note in notes)
+    be = be_of_units(mass_g, batch.dry_g, batch.units, "units begun")
+    return Flush(number, mass_g, notes[0].date, notes[-1].date, be)
+
+
+def parts_of(run: Progress, batch: Batch) -> tuple[PartYield, ...]:
+    """What was told of parts alone; parts that were picked together are one row, for nobody weighed each."""
+    picked: dict[tuple[int, ...], list[Note]] = {}
+    lost: dict[tuple[int, ...], int] = {}
+    for note in run.harvests:
+        if parts := _parts_named(note, batch.id):
+            picked.setdefault(parts, []).append(note)
+    for note in run.losses:
+        if parts := _parts_named(note, batch.id):
+            lost[parts] = lost.get(parts, 0) + (note.lost or 0)
+    return tuple(_part(parts, picked.get(parts, []), lost.get(parts, 0), batch) for parts in sorted(picked | lost))
+
+
+def _parts_named(note: Note, id: str) -> tuple[int, ...]:
+    """The parts a note is about, in order; none where it is about the whole."""
+    parts = {ref.part for ref in note.about if ref.id == id}
+    return () if None in parts else tuple(sorted(part for part in parts if part is not None))
+
+
+def _part(parts: tuple[int, ...], notes: list[Note], lost: int, batch: Batch) -> PartYield:
+    mass_g = sum(note.harvest_g or 0.0 for note in notes)
+    flushes = tuple((flush.number, flush.harvest_g) for flush in flushes_of(notes, batch))
+    be = be_of_units(mass_g, batch.dry_g, len(parts), "units named") if notes else None
+    return PartYield(parts, mass_g, flushes, lost, be)
+
+
+def spawn_dry_share(cultures: Iterable[Culture], measured: Iterable[tuple[str, float]]) -> float | None:
+    """Dry share 0-1 of the spawn, only where the keeper has measured it; None else, and where two spawns differ.
+
+    It is looked for among the keeper's dry shares as `grain spawn` (the culture's form and `spawn`), then as `spawn`.
+    """
+    measured = tuple(measured)
+    names = [f"{culture.form} spawn" if culture.form else "spawn" for culture in cultures]
+    shares = {_either(dry_share_of(name, measured), dry_share_of("spawn", measured)) for name in names or ["spawn"]}
+    return shares.pop() if len(shares) == 1 else None
+
+
+def _either(first: float | None, second: float | None) -> float | None:
+    return second if first is None else first
+
+
+def _be_with_spawn(harvest_g: float, batch: Batch, spawn_share: float | None) -> Calculation | None:
+    if batch.dry_g is None or batch.spawn_g is None or spawn_share is None:
+        return None
+    dry_g = (batch.dry_g + batch.spawn_g * spawn_share) * batch.units
+    value = biological_efficiency_pct(harvest_g, dry_g)
+    inputs = (
+        ("fresh mass picked", Amount(harvest_g, "g")),
+        ("units begun", str(batch.units)),
+        ("dry substrate a unit", Amount(batch.dry_g, "g")),
+        ("spawn a unit", Amount(batch.spawn_g, "g")),
+        ("dry share of the spawn", Amount(spawn_share * 100, "%")),
+    )
+    formula = "fresh mass picked / (units begun × (dry substrate a unit + spawn a unit × its dry share)) × 100"
+    return None if value is None else Calculation(value, "%", inputs, formula, SPAWN_SOURCE)
+
+
+def _spawn_rate_wet(batch: Batch) -> Calculation | None:
+    if batch.spawn_g is None or batch.wet_g is None:
+        return None
+    value = spawn_rate_wet_pct(batch.spawn_g, batch.wet_g)
+    inputs = (("spawn a unit", Amount(batch.spawn_g, "g")), ("wet substrate a unit", Amount(batch.wet_g, "g")))
+    formula = "spawn rate, wet basis = spawn / wet substrate × 100"
+    return None if value is None else Calculation(value, "%", inputs, formula, SPAWN_WET_SOURCE)
+
+
+def _spawn_rate_dry(batch: Batch) -> Calculation | None:
+    if batch.spawn_g is None or batch.dry_g is None:
+        return None
+    value = spawn_rate_dry_pct(batch.spawn_g, batch.dry_g)
+    inputs = (("spawn a unit", Amount(batch.spawn_g, "g")), ("dry substrate a unit", Amount(batch.dry_g, "g")))
+    formula = "spawn rate, dry basis = spawn as it is / dry substrate × 100"
+    return None if value is None else Calculation(value, "%", inputs, formula, SPAWN_DRY_SOURCE)
+
+
+def _per_unit(harvest_g: float, units: int) -> Calculation:
+    inputs = (("fresh mass picked", Amount(harvest_g, "g")), ("units begun", str(units)))
+    return Calculation(harvest_g / units, "g", inputs, "fresh mass picked / units begun", PLAIN_SOURCE)
+
+
+@dataclass(frozen=True, slots=True)
+class _Days:
+    """A batch's days from inoculation, and what they run to."""
+
+    count: int
+    first: date
+    last: date
+    until: str
+
+
+def _days_counted(run: Progress) -> _Days | None:
+    """To the day a finished batch ended, else to its last harvest; None where either end is no known day, or no day
+    has passed."""
+    ended = run.ended_by if run.finished else None
+    picked = [note for note in run.harvests if note.harvest_g]
+    last_note = ended or (picked[-1] if picked else None)
+    last = calendar_day(last_note.date) if last_note else None
+    if run.day0 is None or last is None or last <= run.day0:
+        return None
+    return _Days((last - run.day0).days, run.day0, last, "its end" if ended else "the last harvest")
+
+
+def _per_day(harvest_g: float, days: _Days | None) -> Calculation | None:
+    if days is None:
+        return None
+    inputs = (("fresh mass picked", Amount(harvest_g, "g")), _days_in_words(days))
+    return Calculation(harvest_g / days.count, "g a day", inputs, "fresh mass picked / days", PLAIN_SOURCE)
+
+
+def _be_per_day(be: Calculation | None, days: _Days | None) -> Calculation | None:
+    if be is None or days is None:
+        return None
+    inputs = (("BE on units begun", Amount(be.value, "%")), _days_in_words(days))
+    return Calculation(be.value / days.count, "% a day", inputs, "production rate = BE / days", RATE_SOURCE)
+
+
+def _days_in_words(days: _Days) -> tuple[str, str]:
+    span = f"{days.count} ({days.first.isoformat()} to {days.last.isoformat()})"
+    return (f"days from inoculation to {days.until}", span)
+
+
+def dried_share(notes: Iterable[Note]) -> Calculation | None:
+    """What is left in drying, in % of the fresh mass, over the notes that weighed both; None where none did.
+
+    None too where the dried weighs more than the fresh: then they were not of the same mushrooms.
+    """
+    both = [(note.dried_g, note.harvest_g) for note in notes if note.dried_g is not None and note.harvest_g]
+    dried_g, fresh_g = sum(dried or 0.0 for dried, _ in both), sum(fresh or 0.0 for _, fresh in both)
+    if not both or dried_g > fresh_g:
+        return None
+    inputs = (
+        ("dried", Amount(dried_g, "g")),
+        ("fresh, of the same harvests", Amount(fresh_g, "g")),
+        ("harvests weighed both ways", str(len(both))),
+    )
+    return Calculation(dried_g / fresh_g * 100, "%", inputs, "dried / fresh × 100", PLAIN_SOURCE)
+
+
+def _missing(
+    batch: Batch, run: Progress, lived: int, spawn_share: float | None, measured: tuple[tuple[str, float], ...]
+) -> Iterable[str]:
+    """What figures lack, a sentence each."""
+    if batch.dry_g is None:
+        yield what_the_dry_mass_lacks(batch, measured)
+    elif not lived and not batch.sums_kept_back:
+        yield "None of the units lived, so there is no BE on those that did."
+    yield from _what_the_spawn_lacks(batch, spawn_share)
+    if unnumbered := sum(note.flush is None for note in run.harvests):
+        names, count = ("names", "it counts") if unnumbered == 1 else ("name", "they count")
+        yield f"{counted(unnumbered, 'harvest')} {names} no flush: {count} in the sum, in no flush."
+    if lack := _what_the_flushes_lack(batch, run):
+        yield lack
+    if any(note.dried_g is not None and not note.harvest_g for note in run.notes):
+        yield "Some was weighed dry in a note with no harvest: what it was when fresh is not known."
+    if run.harvests and run.day0 is None:
+        yield "The day of inoculation is not known, so nothing is reckoned by the day."
+
+
+def _what_the_flushes_lack(batch: Batch, run: Progress) -> str | None:
+    named = {note.flush for note in run.harvests if note.flush is not None}
+    lacking = sorted(set(range(1, max(named, default=0))) - named)
+    if not lacking or batch.sums_kept_back:
+        return None
+    numbers = ", ".join(map(str, lacking))
+    return (
+        f"No harvest names flush {numbers}, though one names flush {max(named)}: nothing was picked then, or a "
+        "number is wrong."
+    )
+
+
+def what_the_dry_mass_lacks(batch: Batch, measured: Iterable[tuple[str, float]] = ()) -> str:
+    """Why there is no dry mass a unit, and so no BE, and what would give one."""
+    if batch.mix and (lacking := mixed(batch.mix, measured).missing):
+        return (
+            f"No BE: the dry share of {', '.join(lacking)} in the mix is not known. "
+            "Write it under [ingredients] in journal.toml, or write `dry mass`, or `wet mass` and `moisture`."
+        )
+    if batch.wet_g is not None:
+        return "No BE: the substrate was weighed wet, and its moisture is not known. Write `moisture`, or `dry mass`."
+    if batch.moisture_pct is not None:
+        return "No BE: the moisture is known, and not what a unit weighed. Write `wet mass`, or `dry mass`."
+    return "No BE: the dry mass of a unit is not known. Write `dry mass`, or `wet mass` and `moisture`, or the `mix`."
+
+
+def _what_the_spawn_lacks(batch: Batch, spawn_share: float | None) -> Iterable[str]:
+    if batch.spawn_g is None:
+        yield "No spawn rate: `spawn mass` is not written."
+        return
+    if batch.wet_g is None:
+        yield "No spawn rate on the wet basis: `wet mass` is not written."
+    if lack := _what_be_with_spawn_lacks(batch, spawn_share):
+        yield lack
+
+
+def _what_be_with_spawn_lacks(batch: Batch, spawn_share: float | None) -> str | None:
+    if batch.spawn_g is None or batch.dry_g is None or spawn_share is not None:
+        return None
+    return (
+        "No BE with spawn counted: the dry share of the spawn is not known. Dry a weighed sample of it, and write "
+        'the share under [ingredients] in journal.toml as "grain spawn", or as what it is.'
+    )

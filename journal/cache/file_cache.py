@@ -1,0 +1,133 @@
+"""Files of the journal read at most once for as long as they stay the same."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any, TypeVar, cast
+
+from journal.cache.resources import source_digest
+from journal.cache.store import Cache, sha256_of
+from journal.model import LoggerFile, Settings
+from journal.problems import Problem
+from journal.reading.entries import Draft
+from journal.reading.folder import File
+from journal.reading.logger_files import Rows
+from journal.reading.photos import PhotoFacts
+from journal.reading.tracks import Track
+
+T = TypeVar("T")
+
+KINDS: Mapping[str, Any] = MappingProxyType(
+    {
+        "settings": tuple[tuple[Settings, tuple[Problem, ...]]],
+        "entry": tuple[Draft | None],
+        "track": tuple[tuple[Track, tuple[Problem, ...]]],
+        "log": tuple[tuple[LoggerFile, tuple[Problem, ...]]],
+        "log rows": Rows,
+        "photo": PhotoFacts,
+    }
+)
+"""What is remembered of the journal's files: the type of each kind."""
+
+
+class TooLarge(OSError):
+    """A file that is larger than it may be."""
+
+
+class FileCache:
+    """What one run reads, and what earlier runs know of it.
+
+    looked_ns: time_ns() before the folder was looked through.
+    """
+
+    def __init__(self, cache: Cache, root: Path, looked_ns: int) -> None:
+        self.cache = cache
+        self.root = root
+        self._looked_ns = looked_ns
+        self._used_paths: set[str] = set()
+        self._used_keys: set[tuple[str, str]] = set()
+
+    def read(
+        self,
+        file: File,
+        kind: str,
+        besides: str,
+        reader: Callable[[bytes], T],
+        most_bytes: int,
+    ) -> T:
+        """What `reader` makes of a file's bytes, which are not read again while the file stays the same.
+
+        kind: as in `KINDS`, which says what the reader gives, here in a tuple of one, so that None can be remembered.
+        besides: all else that the result depends on; the path and the program's sources are known to.
+        Raises OSError, and TooLarge before any of a larger file is read.
+        """
+        self._used_paths.add(file.path)
+        if file.size > most_bytes:
+            raise TooLarge(file.path)
+        digest = self.cache.digest_of(file.path, file.signature)
+        data = None
+        if digest is None:
+            data = self._bytes_of(file, most_bytes)
+            digest = hashlib.sha256(data).hexdigest()
+            self.saw(file, digest)
+        key = f"{digest}|{file.path}|{besides}"
+        known = self.recall(kind, key, source_digest())
+        if known is not None:
+            return cast(tuple[T], known)[0]
+        made = reader(self._bytes_of(file, most_bytes) if data is None else data)
+        self.cache.remember(kind, key, source_digest(), (made,), KINDS[kind])
+        return made
+
+    def _bytes_of(self, file: File, most: int) -> bytes:
+        """All of a file, which may have grown since it was looked at."""
+        with (self.root / file.path).open("rb") as opened:
+            data = opened.read(most + 1)
+        if len(data) > most:
+            raise TooLarge(file.path)
+        return data
+
+    def digest_of(self, file: File) -> str | None:
+        """A file's content digest where its look or (for a file moved or copied) its bytes are known, else None."""
+        self._used_paths.add(file.path)
+        digest = self.cache.digest_of(file.path, file.signature)
+        if digest is None and self.cache.may_know(file.size):
+            digest = sha256_of(self.root / file.path)
+            self.saw(file, digest)
+        return digest
+
+    def saw(self, file: File, digest: str) -> None:
+        self._used_paths.add(file.path)
+        self.cache.saw(file.path, file.signature, digest, self._looked_ns)
+
+    def recall(self, kind: str, key: str, made_by: str) -> Any | None:
+        self._used_keys.add((kind, key))
+        return self.cache.recall(kind, key, made_by, KINDS[kind])
+
+    def keep(self, kind: str, key: str) -> None:
+        """Keeps what is remembered for a later run, though this one may not ask for it."""
+        self._used_keys.add((kind, key))
+
+    def remember(self, kind: str, key: str, made_by: str, value: object) -> None:
+        self._used_keys.add((kind, key))
+        self.cache.remember(kind, key, made_by, value, KINDS[kind])
+
+    def facts_of(self, digest: str) -> PhotoFacts | None:
+        """What is known of a photo of this content, whatever its name."""
+        facts = cast(PhotoFacts | None, self.recall("photo", digest, _facts_version()))
+        return facts if facts is not None and facts.digest == digest else None
+
+    def keep_facts(self, facts: PhotoFacts) -> None:
+        """Keeps a photo's facts, unless another try may tell more."""
+        if facts.digest and not facts.passing:
+            self.remember("photo", facts.digest, _facts_version(), facts)
+
+    def forget_the_rest(self) -> None:
+        """Lets go of all that this run did not ask for."""
+        self.cache.prune(self._used_paths, self._used_keys)
+
+
+def _facts_version() -> str:
+    return source_digest("reading/photos.py", "reading/exif.py", "reading/pixels.py")

@@ -1,0 +1,293 @@
+"""Which folders a command works on, whose each is, and one command at a time at it.
+
+What is known of a folder NAME lies in a hidden file beside it, `.NAME.of`, never in it, since what is in it is passed
+on: the way to the journal from there, and the lock. Where nothing can be written beside it, the file lies in the
+user's cache folder.
+
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+import re
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import IO
+
+import platformdirs
+
+from journal.cache import store
+from journal.cache.resources import checkout_root
+from journal.problems import Refusal
+from journal.reading.folder import SETTINGS_NAME, SITE_MARK
+
+# One build of a journal at a time.
+
+LOCK_NAME = "busy"
+_TRY_EVERY_S = 0.2
+_FAR = 1 << 30
+
+
+@contextlib.contextmanager
+def build_lock(folder: Path, waiting: Callable[[], object]) -> Iterator[None]:
+    """Waits until no other process has its turn in this folder; the turn ends with the process, however that ends.
+
+    waiting: called once, if there is someone to wait for. Where a folder knows no locks, nobody waits.
+    """
+    with hold(folder / LOCK_NAME, waiting):
+        yield
+
+
+@contextlib.contextmanager
+def hold(file: Path, waiting: Callable[[], object]) -> Iterator[None]:
+    """The same for a lock file of any name, which may be removed by who has the turn."""
+    told = False
+    while True:
+        with file.open("a") as lock:
+            while not _take(lock):
+                if not told:
+                    waiting()
+                    told = True
+                time.sleep(_TRY_EVERY_S)
+            if _is_still(lock, file):
+                yield
+                return
+
+
+def _is_still(lock: IO[str], file: Path) -> bool:
+    """Whether the file that was opened is still the one of that name."""
+    try:
+        return os.path.samestat(os.fstat(lock.fileno()), file.stat())
+    except FileNotFoundError:
+        return False
+
+
+def _take(lock: IO[str]) -> bool:
+    """Whether the lock is ours now (or cannot be had by anyone)."""
+    try:
+        if sys.platform == "win32":
+            import msvcrt
+
+            lock.seek(_FAR)  # beyond what is written, which could not be read else
+            msvcrt.locking(lock.fileno(), msvcrt.LK_NBLCK, 1)
+        else:
+            import fcntl
+
+            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except (BlockingIOError, PermissionError):
+        return False
+    except OSError:
+        return True
+    return True
+
+
+# Which folders a command works on: the journal, its site, its cache.
+
+APP_NAME = "field-fruiting-journal"
+_IN_A_CACHE = frozenset({store.TAG_NAME, store.PICTURES_NAME, LOCK_NAME})
+
+
+def journal_folder(folder: Path) -> Path:
+    """The journal's folder, absolute, links resolved; raises Refusal where there is no such folder."""
+    if not folder.exists():
+        raise Refusal(f"there is no folder {folder}; `journal start {folder}` makes a new journal there")
+    if not folder.is_dir():
+        raise Refusal(f"{folder} is a file; name the folder that holds the journal")
+    return folder.resolve()
+
+
+def new_folder(folder: Path) -> None:
+    """Raises Refusal where no journal can begin in this folder."""
+    if (folder / SETTINGS_NAME).exists():
+        raise Refusal(f"{folder} is a journal already; nothing was changed")
+    if (folder / SITE_MARK).exists():
+        raise Refusal(f"{folder} is a built site, which the next build replaces; name another folder")
+    if folder.exists() and not folder.is_dir():
+        raise Refusal(f"{folder} is a file; name a folder")
+
+
+def not_a_journal(root: Path) -> Refusal:
+    """What to say of a folder that holds neither settings nor entries."""
+    if (root / SITE_MARK).exists():
+        return Refusal(f"{root} is a built site, not a journal; name the folder that holds the entries")
+    return Refusal(
+        f"{root} holds no {SETTINGS_NAME} and no entry; name the journal's folder, or begin one: "
+        "`journal start my-journal`"
+    )
+
+
+def site_folder(root: Path, to: Path | None) -> Path:
+    """Where the site goes: where asked, else `build/site` for the sample in a checkout, else `site` beside the journal.
+
+    Absolute, links resolved.
+    """
+    if to is not None:
+        return to.resolve()
+    checkout = checkout_root()
+    if checkout is not None and root == checkout / "sample_entries":
+        return checkout / "build" / "site"
+    return (root.parent / "site").resolve()
+
+
+def shares_folder(root: Path, to: Path | None) -> Path:
+    """Where shares go, each in a folder of its name: where asked, else a folder `shares` beside the site.
+
+    Absolute, links resolved.
+    """
+    return to.resolve() if to is not None else site_folder(root, None).parent / "shares"
+
+
+@contextmanager
+def cache_folder(root: Path, site: Path | None, asked: Path | None, notice: Callable[[str], object]) -> Iterator[Path]:
+    """A folder that may be written for what is worth remembering; raises Refusal where the one asked for cannot be.
+
+    Where none is asked for and the user's own cache folder cannot be written, it is gone again after the run.
+    """
+    if asked is not None:
+        folder = asked.resolve()
+        _refuse_cache(folder, root, site)
+        _make_writable(folder)
+        yield folder
+        return
+    name = hashlib.sha256(os.fsencode(root)).hexdigest()[:16]
+    folder = Path(platformdirs.user_cache_dir(APP_NAME, appauthor=False)) / name
+    try:
+        _make_writable(folder)
+    except Refusal:
+        notice(f"{folder} cannot be written, so the next build will begin afresh; --cache names another folder")
+        with tempfile.TemporaryDirectory(prefix="journal-") as temporary:
+            yield Path(temporary).resolve()
+        return
+    yield folder
+
+
+def _refuse_cache(folder: Path, root: Path, site: Path | None) -> None:
+    for other, what in ((root, "the journal"), (site, "the site")):
+        if other is not None and (folder.is_relative_to(other) or other.is_relative_to(folder)):
+            raise Refusal(f"--cache {folder} lies in {what}, or holds it; name a folder apart from both")
+    if folder.is_dir() and (strangers := sorted(p.name for p in folder.iterdir() if not _is_ours(p.name))):
+        raise Refusal(f"--cache {folder} holds other files ({strangers[0]}); name an empty or a new folder")
+
+
+def _is_ours(name: str) -> bool:
+    return name in _IN_A_CACHE or name.startswith(store.DATABASE_NAME)
+
+
+def _make_writable(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=folder):
+            pass
+    except OSError as error:
+        raise Refusal(f"the cache folder {folder} cannot be written ({error.strerror})") from error
+
+
+# The folders that a command makes: whose each is, and one command at a time at it.
+#
+# What is known of a folder NAME lies in a hidden file beside it, `.NAME.of`, never in it, since what is in it is handed
+# on: the way to the journal from there, and the lock. Where nothing can be written beside it, the file lies in the
+# user's cache folder.
+
+_STATE = re.compile(r"\.(?P<name>.+)\.(?:new|ready|old)-[0-9a-f]{8}")
+
+
+def without_state(path: Path) -> Path:
+    """A path as it will be once the tree that is being made has its place: `.site.new-0123abcd/x` is `site/x`."""
+    return Path(*(found["name"] if (found := _STATE.fullmatch(part)) else part for part in path.parts))
+
+
+@contextmanager
+def target_lock(
+    target: Path, journal: Path, waiting: Callable[[], object], within: Path | None = None
+) -> Iterator[None]:
+    """The time in which a command may put things at `target`, which is this journal's then.
+
+    Both are absolute, with links resolved. waiting: called once, if another command is at work there. within: the
+    folder beside which the hidden file lies, where that is not the target itself. Raises Refusal where what lies at
+    the target is of another journal that is still there; a target of which nothing is known is taken over.
+    """
+    with _opened(target, within or target, waiting) as file:
+        owner = _owner(file)
+        if os.path.lexists(target) and owner and os.path.isdir(owner) and not _is_same(owner, journal):
+            raise Refusal(
+                f"{target} was made from another journal, {owner}, and what is made of one never takes the place of "
+                f"what is of another; name a folder of its own for {journal} with --to"
+            )
+        is_known = owner is not None
+        try:
+            _write(file, _way_to(journal, file.parent))
+            yield
+            is_known = True
+        finally:
+            if not is_known or not os.path.lexists(target):
+                file.unlink(missing_ok=True)
+
+
+@contextmanager
+def _opened(target: Path, beside: Path, waiting: Callable[[], object]) -> Iterator[Path]:
+    name = f".{beside.name}.of" if beside == target else f".{beside.name}.{target.name}.of"
+    made = [folder for folder in beside.parents if not folder.exists()]
+    for file in (beside.with_name(name), _in_cache(target)):
+        is_new = not file.exists()
+        try:
+            file.parent.mkdir(parents=True, exist_ok=True)
+            file.open("a").close()
+        except OSError:
+            continue
+        try:
+            with hold(file, waiting):
+                is_new = False  # now it is for who has the turn to say whether it stays
+                yield file
+        finally:
+            if is_new:
+                with suppress(OSError):
+                    file.unlink()
+            for folder in made:
+                with suppress(OSError):
+                    folder.rmdir()
+        return
+    raise Refusal(f"nothing can be written beside {beside}; name a folder elsewhere with --to")
+
+
+def _in_cache(target: Path) -> Path:
+    name = hashlib.sha256(os.fsencode(target)).hexdigest()[:16]
+    return Path(platformdirs.user_cache_dir(APP_NAME, appauthor=False)) / "targets" / f"{name}.of"
+
+
+def _way_to(journal: Path, folder: Path) -> str:
+    """Relative, so that both may move together; absolute where there is no such way (another drive)."""
+    try:
+        return os.path.relpath(journal, folder)
+    except ValueError:
+        return str(journal)
+
+
+def _owner(file: Path) -> Path | None:
+    written = _read(file)
+    return Path(os.path.normpath(file.parent / written)) if written else None
+
+
+def _read(file: Path) -> str:
+    return os.fsdecode(file.read_bytes()).strip("\n").replace("\0", "")
+
+
+def _write(file: Path, text: str) -> None:
+    """Into the file itself, since the lock is on it."""
+    data = os.fsencode(text) + b"\n"
+    if file.read_bytes() != data:
+        with file.open("r+b") as opened:
+            opened.write(data)
+            opened.truncate()
+
+
+def _is_same(one: Path, other: Path) -> bool:
+    try:
+        return one.samefile(other)
+    except OSError:
+        return False

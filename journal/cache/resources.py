@@ -1,0 +1,85 @@
+"""Where the templates and static files lie, and one digest of everything that turns a model into a page."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator
+from functools import cache
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+
+from journal import __version__
+
+PACKAGE = Path(__file__).resolve().parent.parent
+
+_SHAPES_PAGES = ("flask", "jinja2", "markupsafe", "werkzeug", "frozen-flask", "markdown-it-py", "nh3")
+
+
+class ResourcesMissing(RuntimeError):
+    """The program's own templates are missing: a broken installation."""
+
+
+def find_resources() -> Path:
+    """The folder that holds `templates` and `static`: in the installed package, else at the checkout's root.
+
+    Raises NoShelf where neither has them.
+    """
+    for folder in (PACKAGE / "_resources", PACKAGE.parent):
+        if (folder / "templates").is_dir() and (folder / "static").is_dir():
+            return folder
+    raise ResourcesMissing("the program's templates are missing; install field-fruiting-journal again")
+
+
+def checkout_root() -> Path | None:
+    """The root of the checkout the program runs from, None where it is installed."""
+    root = PACKAGE.parent
+    return root if (root / "sample_entries").is_dir() and (root / "pyproject.toml").is_file() else None
+
+
+def files_below(folder: Path) -> Iterator[str]:
+    """Every regular file below a folder, relative, "/" between the parts, sorted; hidden files are passed over."""
+    for path in sorted(folder.rglob("*")):
+        below = path.relative_to(folder)
+        if path.is_file() and not any(part.startswith(".") for part in below.parts):
+            yield below.as_posix()
+
+
+@cache
+def source_digest(*modules: str) -> str:
+    """SHA-256 (hex) of the program's version and of some of its modules' bytes, or of all its sources.
+
+    modules: paths below the package, such as "site/images.py"; one that does not exist counts as empty.
+    """
+    whole = hashlib.sha256(__version__.encode())
+    for name in modules or tuple(
+        p for p in files_below(PACKAGE) if p.endswith(".py") and not p.startswith("_resources/")
+    ):
+        path = PACKAGE / name
+        whole.update(_framed(name, path.read_bytes() if path.is_file() else b""))
+    return whole.hexdigest()
+
+
+def page_version(shelf: Path) -> str:
+    """SHA-256 (hex) that changes whenever the same page context may give other bytes.
+
+    It stands for the program's sources, every template, and the libraries that shape a page.
+    """
+    whole = hashlib.sha256(source_digest().encode())
+    for library in _SHAPES_PAGES:
+        whole.update(_framed(library, _version_of(library).encode()))
+    for name in files_below(shelf / "templates"):
+        whole.update(_framed(name, (shelf / "templates" / name).read_bytes()))
+    return whole.hexdigest()
+
+
+def _framed(name: str, data: bytes) -> bytes:
+    """Name and data, each after its length, so that no two sequences of files run together alike."""
+    head = name.encode()
+    return b"%d:%b%d:%b" % (len(head), head, len(data), data)
+
+
+def _version_of(library: str) -> str:
+    try:
+        return version(library)
+    except PackageNotFoundError:
+        return "?"

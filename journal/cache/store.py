@@ -1,0 +1,309 @@
+"""What earlier runs found out, kept outside journal and site, and deletable at any moment.
+
+One sqlite3 file is read whole when a run begins and written, in one transaction, whenever the run says so. Between
+the two nothing rests on it: a cache that is broken, of another version, locked or gone is an empty one.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import sqlite3
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from journal.cache.codec import Unfit, packed, unpacked
+
+Signature = tuple[int, int, int, int]
+"""Size in bytes, mtime_ns, ctime_ns, inode: they change whenever a file's content may have."""
+
+Look = tuple[int, int, int]
+"""Size in bytes, mtime_ns, inode. No ctime: a file's second name in the next tree would change it."""
+
+DATABASE_NAME = "cache.sqlite3"
+PICTURES_NAME = "pictures"
+TAG_NAME = "CACHEDIR.TAG"
+
+# The signature is that of the Cache Directory Tagging Specification (bford.info/cachedir), so that backups skip it.
+_TAG = (
+    "Signature: 8a477f597d28d172789f06886806bc55\n# Kept by the program `journal`. It may be deleted at any moment.\n"
+)
+
+_APPLICATION_ID = 0x4A4E4C31
+_SCHEMA_VERSION = 2
+_SCHEMA = """
+CREATE TABLE seen (path TEXT PRIMARY KEY, size INTEGER, mtime_ns INTEGER, ctime_ns INTEGER, inode INTEGER,
+                   digest TEXT) WITHOUT ROWID;
+CREATE TABLE fact (kind TEXT, key TEXT, made_by TEXT, value BLOB, PRIMARY KEY (kind, key)) WITHOUT ROWID;
+CREATE TABLE site (path TEXT PRIMARY KEY, outputs BLOB) WITHOUT ROWID;
+"""
+
+WAIT_FOR_LOCK_S = 2.0
+
+_FINE_MARGIN_NS = 100_000_000
+_COARSE_MARGIN_NS = 2_000_000_000
+
+
+def settled(looked_ns: int, *stamps_ns: int) -> bool:
+    """Whether a file's stamps (mtime, ctime) may stand for its content.
+
+    A write that follows a look within the same tick of the file system's clock leaves the same stamps, so a file
+    that was changed just before it was looked at is not to be trusted. Ticks are a few milliseconds where stamps
+    have fractions of a second, and up to two seconds (FAT) where they have none.
+    looked_ns: time_ns() before the look.
+    """
+    has_fractions = any(stamp_ns % 1_000_000_000 for stamp_ns in stamps_ns)
+    return looked_ns - max(stamps_ns) > (_FINE_MARGIN_NS if has_fractions else _COARSE_MARGIN_NS)
+
+
+def look_of(path: Path) -> Look:
+    """How a file of a site looks; raises OSError where there is none. A link is not followed."""
+    facts = path.lstat()
+    return (facts.st_size, facts.st_mtime_ns, facts.st_ino)
+
+
+def sha256_of(path: Path) -> str:
+    """SHA-256 of a file's bytes, hex; raises OSError."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+@dataclass(frozen=True, slots=True)
+class Output:
+    """One file of a built site.
+
+    inputs: digest of what it was made from. sha256, size: of its bytes.
+    look: how it looked when it was put into place; None where that may not stand for its bytes.
+    """
+
+    inputs: str
+    sha256: str
+    size: int
+    look: Look | None = None
+
+
+class Cache:
+    """A cache folder, read. Nothing is written before `save`."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self._seen: dict[str, tuple[Signature, str]] = {}
+        self._facts: dict[tuple[str, str], tuple[str, bytes]] = {}
+        self._sites: dict[str, bytes] = {}
+        self._unsaved: dict[tuple[str, ...], Callable[[sqlite3.Connection], object]] = {}
+        self._sizes: set[int] | None = None
+        self._broken = False
+        self._load()
+
+    @property
+    def database(self) -> Path:
+        return self.folder / DATABASE_NAME
+
+    @property
+    def pictures(self) -> Path:
+        """Where published pictures lie."""
+        return self.folder / PICTURES_NAME
+
+    # -- files of the journal, by how they look --------------------------------------------------------------------
+
+    def digest_of(self, path: str, signature: Signature) -> str | None:
+        """The content digest of a file that still looks as it did when it was read, else None."""
+        row = self._seen.get(path)
+        return row[1] if row is not None and row[0] == signature else None
+
+    def may_know(self, size: int) -> bool:
+        """Whether some file of this size was read before, so that hashing one under a new name may pay."""
+        if self._sizes is None:
+            self._sizes = {signature[0] for signature, _ in self._seen.values()}
+        return size in self._sizes
+
+    def saw(self, path: str, signature: Signature, digest: str, looked_ns: int) -> None:
+        """Keeps a file's content digest under its look, unless it changed too shortly before the look at looked_ns."""
+        if not settled(looked_ns, *signature[1:3]) or self._seen.get(path) == (signature, digest):
+            return
+        self._seen[path] = (signature, digest)
+        self._sizes = None
+        row = (path, *signature, digest)
+        self._unsaved["seen", path] = lambda db: db.execute("REPLACE INTO seen VALUES (?,?,?,?,?,?)", row)
+
+    # -- what was found out, by the content it was found in --------------------------------------------------------
+
+    def recall(self, kind: str, key: str, made_by: str, hint: Any) -> Any | None:
+        """What was remembered of this kind under this key by the same code (made_by), else None.
+
+        hint: its type. What cannot be read back as one is not known.
+        """
+        row = self._facts.get((kind, key))
+        if row is None or row[0] != made_by:
+            return None
+        try:
+            return unpacked(row[1], hint, f"{kind}|{key}|{made_by}")
+        except Unfit:
+            return None
+
+    def remember(self, kind: str, key: str, made_by: str, value: object, hint: Any) -> None:
+        """Keeps a value of the type `hint` (see `keeping.values`); one that is of another is not kept."""
+        try:
+            blob = packed(value, hint, f"{kind}|{key}|{made_by}")
+        except Unfit:
+            return
+        self._facts[kind, key] = (made_by, blob)
+        row = (kind, key, made_by, blob)
+        self._unsaved["fact", kind, key] = lambda db: db.execute("REPLACE INTO fact VALUES (?,?,?,?)", row)
+
+    # -- files of a site -------------------------------------------------------------------------------------------
+
+    def outputs_of(self, site: Path) -> Mapping[str, Output]:
+        """What was last put into place at a site's path, by path within it."""
+        name = str(site)
+        try:
+            known: Mapping[str, Output] = unpacked(self._sites[name], Mapping[str, Output], name)
+        except (KeyError, Unfit):
+            return {}
+        return known
+
+    def keep_outputs(self, site: Path, outputs: Mapping[str, Output]) -> None:
+        """Takes the place of all that was known about a site."""
+        name = str(site)
+        blob = packed(dict(outputs), Mapping[str, Output], name)
+        if self._sites.get(name) == blob:
+            return
+        self._sites[name] = blob
+        self._unsaved["site", name] = lambda db: db.execute("REPLACE INTO site VALUES (?,?)", (name, blob))
+
+    # -- the whole -------------------------------------------------------------------------------------------------
+
+    def prune(self, paths: Iterable[str], keys: Iterable[tuple[str, str]]) -> None:
+        """Forgets files, facts and sites that are no more: all but these paths and these (kind, key)."""
+        gone_paths = self._seen.keys() - set(paths)
+        gone_keys = self._facts.keys() - set(keys)
+        gone_sites = {site for site in self._sites if not Path(site).is_dir()}
+        self._forget("seen", "path = ?", self._seen, {path: (path,) for path in gone_paths})
+        self._forget("fact", "kind = ? AND key = ?", self._facts, {key: key for key in gone_keys})
+        self._forget("site", "path = ?", self._sites, {site: (site,) for site in gone_sites})
+        self._sizes = None
+
+    def save(self) -> bool:
+        """Writes what is new in one transaction; False where the folder cannot be written (only time is lost)."""
+        if self._broken or not self.database.is_file():
+            return self._save_afresh()
+        if not self._unsaved:
+            return True
+        try:
+            self._prepare_folder()
+            with _connection(self.database) as db:
+                _write(db, self._unsaved.values())
+        except (sqlite3.Error, OSError) as error:
+            if _is_locked(error):
+                return False
+            return self._save_afresh()
+        self._unsaved.clear()
+        return True
+
+    def _forget(self, table: str, where: str, rows: dict[Any, Any], gone: Mapping[Any, tuple[str, ...]]) -> None:
+        for key, values in gone.items():
+            del rows[key]
+            statement = f"DELETE FROM {table} WHERE {where}"
+            self._unsaved[table, *values] = lambda db, s=statement, v=values: db.execute(s, v)  # type: ignore[misc]
+
+    def _load(self) -> None:
+        if not self.database.is_file():
+            return
+        try:
+            with _connection(self.database) as db:
+                if not _is_ours(db):
+                    raise sqlite3.DatabaseError("of another version")
+                self._read_all(db)
+        except (sqlite3.Error, OSError, ValueError, TypeError):
+            self._seen, self._facts, self._sites = {}, {}, {}
+            self._broken = True
+
+    def _read_all(self, db: sqlite3.Connection) -> None:
+        for path, *signature, digest in _rows_of(db, "seen", str, int, int, int, int, str):
+            self._seen[path] = ((signature[0], signature[1], signature[2], signature[3]), digest)
+        for kind, key, made_by, value in _rows_of(db, "fact", str, str, str, bytes):
+            self._facts[kind, key] = (made_by, value)
+        for path, outputs in _rows_of(db, "site", str, bytes):
+            self._sites[path] = outputs
+
+    def _prepare_folder(self) -> None:
+        self.folder.mkdir(parents=True, exist_ok=True)
+        tag = self.folder / TAG_NAME
+        if not tag.is_file():
+            tag.write_text(_TAG, encoding="utf-8")
+
+    def _save_afresh(self) -> bool:
+        """Writes everything known into a new database where the old one cannot be written to."""
+        try:
+            for tail in ("", "-wal", "-shm", "-journal"):
+                self.database.with_name(DATABASE_NAME + tail).unlink(missing_ok=True)
+            self._prepare_folder()
+            with _connection(self.database) as db:
+                _write(db, [self._write_all])
+        except (sqlite3.Error, OSError):
+            return False
+        self._unsaved.clear()
+        self._broken = False
+        return True
+
+    def _write_all(self, db: sqlite3.Connection) -> None:
+        seen = [(path, *signature, digest) for path, (signature, digest) in self._seen.items()]
+        db.executemany("REPLACE INTO seen VALUES (?,?,?,?,?,?)", seen)
+        facts = [(*key, *value) for key, value in self._facts.items()]
+        db.executemany("REPLACE INTO fact VALUES (?,?,?,?)", facts)
+        db.executemany("REPLACE INTO site VALUES (?,?)", list(self._sites.items()))
+
+
+@contextlib.contextmanager
+def _connection(database: Path) -> Iterator[sqlite3.Connection]:
+    db = sqlite3.connect(database, timeout=WAIT_FOR_LOCK_S, isolation_level=None)
+    try:
+        db.execute("PRAGMA journal_mode = WAL")
+        db.execute("PRAGMA synchronous = NORMAL")
+        yield db
+    finally:
+        db.close()
+
+
+def _rows_of(db: sqlite3.Connection, table: str, *kinds: type) -> Iterator[tuple[Any, ...]]:
+    """The rows of a table, but for those with a cell of another type, which SQLite would let stand in any column."""
+    for row in db.execute(f"SELECT * FROM {table}"):
+        if tuple(map(type, row)) == kinds:
+            yield row
+
+
+def _is_ours(db: sqlite3.Connection) -> bool:
+    application_id = db.execute("PRAGMA application_id").fetchone()[0]
+    schema_version = db.execute("PRAGMA user_version").fetchone()[0]
+    return bool(application_id == _APPLICATION_ID and schema_version == _SCHEMA_VERSION)
+
+
+def _is_locked(error: Exception) -> bool:
+    code = getattr(error, "sqlite_errorcode", None)
+    return isinstance(code, int) and code & 0xFF in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
+
+
+def _write(db: sqlite3.Connection, changes: Iterable[Callable[[sqlite3.Connection], object]]) -> None:
+    db.execute("BEGIN IMMEDIATE")
+    try:
+        if not _is_ours(db):
+            _lay_out(db)
+        for change in changes:
+            change(db)
+        db.execute("COMMIT")
+    except BaseException:
+        with contextlib.suppress(sqlite3.Error):
+            db.execute("ROLLBACK")
+        raise
+
+
+def _lay_out(db: sqlite3.Connection) -> None:
+    """Makes the tables in an empty file; raises sqlite3.Error where the file holds anything else."""
+    if db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
+        raise sqlite3.DatabaseError("of another version")
+    for statement in _SCHEMA.split(";"):
+        db.execute(statement)
+    db.execute(f"PRAGMA application_id = {_APPLICATION_ID}")
+    db.execute(f"PRAGMA user_version = {_SCHEMA_VERSION}")

@@ -1,0 +1,189 @@
+"""A built site served to this computer alone, and a folder watched for changes."""
+
+from __future__ import annotations
+
+import http
+import http.client
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from functools import partial
+from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
+from typing import Any
+
+from journal.problems import Refusal
+from journal.reading.folder import Folder, scan
+from journal.site.build.freezing import MEDIA_TYPES
+
+LOOPBACK = "127.0.0.1"
+USUAL_PORT = 8460
+"""One port for every run: a browser keeps what it holds of a site under its address, port included."""
+
+LOOK_EVERY_S = 1.0
+
+_OWN_NAMES = ("127.0.0.1", "localhost")
+_PLAIN_TYPES = ("text/html", "text/css", "text/javascript", "text/plain")
+_READS = ("GET", "HEAD")
+
+_FROM_HERE = frozenset({"same-origin", "none"})
+"""Values of `Sec-Fetch-Site` of what a page of this site asks for, or the one who reads it, by an address typed in, a
+bookmark or another program (W3C Fetch Metadata Request Headers)."""
+
+_WITH_EVERY_ANSWER = {
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Content-Security-Policy": "frame-ancestors 'none'",
+    "X-Frame-Options": "DENY",
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "no-referrer",
+    "Cache-Control": "no-store",
+}
+"""Any page open in the browser may ask this computer for anything. What tells the journal (scripts of the search,
+photos, pages) opens for this site's own pages alone, and no copy of it stays in the browser's cache."""
+
+
+class _SiteHandler(SimpleHTTPRequestHandler):
+    """Answers with the files of one site, as they are at this moment, to pages of that site and to who reads it."""
+
+    protocol_version = "HTTP/1.1"
+    server_version = "journal"
+    sys_version = ""
+    timeout = 30
+    extensions_map = {  # noqa: RUF012 - the standard library's own way to set them
+        "": "application/octet-stream",
+        **{suffix: f"{kind}; charset=utf-8" if kind in _PLAIN_TYPES else kind for suffix, kind in MEDIA_TYPES.items()},
+    }
+
+    def parse_request(self) -> bool:
+        """Refuses what another site's page asks for, by the name it asks or by what the browser says of it."""
+        if not super().parse_request():
+            return False
+        if refused := self._refused():
+            self.send_error(*refused)
+            return False
+        # A page rebuilt within the second would pass for unchanged.
+        del self.headers["If-Modified-Since"]
+        return True
+
+    def _refused(self) -> tuple[http.HTTPStatus, str] | None:
+        """Why a request is not answered, as a status and a line; None where it is."""
+        hosts = self.headers.get_all("Host", [])
+        if len(hosts) != 1:
+            return http.HTTPStatus.BAD_REQUEST, "A request names one host."  # RFC 9112, 3.2
+        host = hosts[0].lower()
+        if host not in own_hosts(self.connection.getsockname()[1]) or not self.path.startswith("/"):
+            return http.HTTPStatus.MISDIRECTED_REQUEST, "Answered by its own address only."
+        origins = set(self.headers.get_all("Origin", []))
+        if not (origins <= {f"http://{host}"} and _FROM_HERE.issuperset(self.headers.get_all("Sec-Fetch-Site", []))):
+            return (
+                http.HTTPStatus.FORBIDDEN,
+                "Not shown to pages of other sites, nor by a link on one: type this address, or keep a bookmark of it.",
+            )
+        if self.command not in _READS:
+            return http.HTTPStatus.METHOD_NOT_ALLOWED, "It can be read, and nothing else."
+        return None
+
+    def end_headers(self) -> None:
+        for name, value in _WITH_EVERY_ANSWER.items():
+            self.send_header(name, value)
+        super().end_headers()
+
+    def list_directory(self, path: Any) -> None:
+        self.send_error(http.HTTPStatus.NOT_FOUND)
+
+    def send_error(self, code: int, message: str | None = None, explain: str | None = None) -> None:
+        """The site's own 404 where it has one, else one plain line; it ends the connection, whatever else was sent."""
+        page = Path(self.directory) / "404.html"
+        is_own = code == http.HTTPStatus.NOT_FOUND and page.is_file()
+        line = message or http.HTTPStatus(code).phrase
+        body = page.read_bytes() if is_own else f"{line}\n".encode("ascii", "backslashreplace")
+        self.send_response(code)
+        if code == http.HTTPStatus.METHOD_NOT_ALLOWED:
+            self.send_header("Allow", ", ".join(_READS))
+        self.send_header("Content-Type", f"text/{'html' if is_own else 'plain'}; charset=utf-8")
+        self.send_header("Content-Length", str(len(body)))
+        if not is_own:
+            self.send_header("Connection", "close")
+        self.end_headers()
+        if self.command != "HEAD":
+            self.wfile.write(body)
+
+    def log_message(self, format: str, *args: Any) -> None:
+        return
+
+
+def own_hosts(port: int) -> frozenset[str]:
+    """What the Host header of a request for this server's own address says, whole, in small letters.
+
+    The port of http itself is left out by browsers (RFC 9110, 4.2.3).
+    """
+    with_port = {f"{name}:{port}" for name in _OWN_NAMES}
+    return frozenset(with_port.union(_OWN_NAMES) if port == http.client.HTTP_PORT else with_port)
+
+
+class _QuietServer(ThreadingHTTPServer):
+    """A reader who leaves halfway is no fault to tell of."""
+
+    daemon_threads = True
+
+    def handle_error(self, request: Any, client_address: Any) -> None:
+        return
+
+
+@contextmanager
+def served(site: Path, port: int | None) -> Iterator[str]:
+    """Serves a site on loopback from a thread and gives its address.
+
+    port: 0 for any free one; None for the usual one, or any other where that is taken. Raises Refusal where the port
+    asked for cannot be had.
+    """
+    server = _server(site, USUAL_PORT if port is None else port, or_any=port is None)
+    thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.1}, daemon=True)
+    thread.start()
+    try:
+        yield f"http://{LOOPBACK}:{server.server_address[1]}/"
+    finally:
+        server.shutdown()
+        server.server_close()
+        thread.join()
+
+
+def _server(site: Path, port: int, or_any: bool) -> ThreadingHTTPServer:
+    handler = partial(_SiteHandler, directory=str(site))
+    try:
+        return _QuietServer((LOOPBACK, port), handler)
+    except OSError as error:
+        if or_any:
+            return _QuietServer((LOOPBACK, 0), handler)
+        said = (error.strerror or "unknown fault").lower()
+        raise Refusal(f"port {port} cannot be had ({said}); name another with --port, or 0 for any") from error
+
+
+def look(root: Path) -> Folder:
+    """How the journal folder looks now; two looks are equal where nothing that a journal reads has changed."""
+    return scan(root)
+
+
+def watch(
+    root: Path,
+    built_from: Folder,
+    rebuild: Callable[[], object],
+    wait: Callable[[float], object] = time.sleep,
+    looking: Callable[[Path], Folder] = look,
+) -> None:
+    """Calls `rebuild` whenever the folder has changed and then stayed the same for one more look; never returns.
+
+    built_from: the look before the first build began. wait: passes the time between looks, given in seconds.
+    """
+    built, before = built_from, built_from
+    while True:
+        began_s = time.monotonic()
+        now = looking(root)
+        if now != built and now == before:
+            built = now
+            rebuild()
+        before = now
+        # A folder that takes long to look through is looked through less often.
+        wait(max(LOOK_EVERY_S, 10 * (time.monotonic() - began_s)))

@@ -1,0 +1,1 @@
+"""The journal for other programs: one JSON document, or CSV tables."""

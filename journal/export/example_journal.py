@@ -1,0 +1,94 @@
+"""A made-up journal of one of each, with at least one value of everything that the document of a journal can tell.
+
+It is there for its columns alone: tables made of it have all that a journal's tables can have, before a keeper has
+written the first entry.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+from journal.model import Journal, LoggerFile, Photo
+from journal.reading.entries import read_entry
+from journal.reading.linking import assemble
+from journal.reading.settings_file import read_settings
+from journal.reading.tracks import read_track
+
+_FIRST = datetime(2026, 1, 1, tzinfo=UTC)
+
+_SETTINGS = b"""
+[journal]
+title = "Specimen"
+keeper = "Keeper"
+time_zone = "UTC"
+as_of = 2026-06-01
+[tents.room]
+name = "Room"
+humidity = "85-95 %"
+temperature = "12-18 C"
+[tents.room.every]
+tank = "7 d"
+"""
+
+_TRACK = b"""<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>
+<trkpt lat="58.3" lon="-8.9"><time>2026-01-01T11:59:00Z</time></trkpt>
+<trkpt lat="58.3" lon="-8.9"><time>2026-01-01T12:01:00Z</time></trkpt></trkseg></trk></gpx>"""
+
+_ENTRIES = {
+    "find.md": "kind: find\nid: F\ndate: 2026-01-01\nwhere: 58.3, -8.9 ±8 m\nnext: 2026-01-02 look again\ndone: yes\n"
+    "photos: find.jpg",
+    "culture.md": "kind: culture\nid: C\ndate: 2026-01-01\nfrom: F\nform: plate\nvessels: 6\nnext: shake it",
+    "tent.md": "kind: tent\nabout: room\ndate: 2026-01-01\nhumidity set point: 92 %\nlight: 12:12\n"
+    "humidity reading: 86 %\nserviced: tank\nexhaust: 2 min every 15 min",
+    "device.md": "kind: device\nid: D\ndate: 2026-01-01\ntent: room\ndoes: fan\nnext: clean it",
+}
+
+_BATCHES = 6
+"""So many finished batches give a median its interval."""
+
+
+def specimen() -> Journal:
+    """The specimen. It is the same at every call, and reads no file."""
+    settings, told = read_settings(_SETTINGS)
+    track, track_told = read_track("walk.gpx", _TRACK)
+    texts = {**_ENTRIES, **{path: text for number in range(_BATCHES + 1) for path, text in _batch(number).items()}}
+    drafts = [read_entry(path, f"---\n{keys}\n---\n".encode(), settings) for path, keys in texts.items()]
+    return assemble(
+        settings,
+        [draft for draft in drafts if draft is not None],
+        not_entries=["letter.md"],
+        photos=[Photo(path="find.jpg", digest="", taken=_FIRST + timedelta(hours=12), width=4, height=3)],
+        tracks=[track],
+        logs=[_log()],
+        problems=[*told, *track_told],
+    )
+
+
+def _batch(number: int) -> dict[str, str]:
+    """A batch with two flushes, let run to its end; the last one grows, and waits for what comes next."""
+    grows = number == _BATCHES
+    id = f"B-{number}"
+    about = f"kind: note\nabout: {id}"
+    batch = (
+        f"kind: batch\nid: {id}\ndate: 2026-01-0{number + 1}\nculture: C\nunits: 2\nmix: oak pellets 2 kg, water 3 kg\n"
+        "wet mass: 2.5 kg\nspawn mass: 200 g\ntent: room\nnext: turn it"
+    )
+    notes = {
+        f"{id}-0.md": f"{about}\ndate: 2026-01-2{number}\nstage: colonised\nlost: 1\ncause: dropped\nnext: soak it",
+        f"{id}-1.md": f"{about}\ndate: 2026-02-0{number + 1}\nstage: pinning\nmoved to: room",
+        f"{id}-2.md": f"{about}\ndate: 2026-02-1{number}\nharvest: 300 g\nflush: 1",
+        f"{id}-3.md": f"{about}\ndate: 2026-03-0{number + 1}\nharvest: 200 g\nflush: 2\nstage: spent",
+    }
+    return {f"{id}.md": batch, **(dict(list(notes.items())[:1]) if grows else notes)}
+
+
+def _log() -> LoggerFile:
+    """Two days, a reading every ten minutes."""
+    stamps_s = tuple(_FIRST.timestamp() + 600 * at for at in range(288))
+    return LoggerFile(
+        path="log.csv",
+        tent="room",
+        stamps_s=stamps_s,
+        temperature_c=(15.0,) * len(stamps_s),
+        humidity_pct=(90.0,) * len(stamps_s),
+    )

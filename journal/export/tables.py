@@ -1,0 +1,309 @@
+"""The document of the model as tables: one a kind, a row an observation, a column a variable; written whole, never
+over another's file.
+"""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import json
+import os
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any, Literal
+
+from journal.problems import Refusal
+from journal.site.build.swap import clean_up, new_tree, put_in_place
+
+# The document of the model as tidy tables: one a kind, a row an observation, a column a variable.
+#
+# Tables and columns come from the document itself, and from that of a specimen journal in which nothing is lacking,
+# so that a column is there before the first value of it. Within a row, objects become columns (`position_lat_deg`),
+# lists of plain values are joined, and lists of objects become tables of their own whose rows name what they belong
+# to.
+
+TableRow = Mapping[str, Any]
+KeyPath = tuple[str, ...]
+
+UNITS: Mapping[str, str] = MappingProxyType(
+    {
+        "be_interval_high": "percent",
+        "be_interval_low": "percent",
+        "be_median": "percent",
+        "height": "px",
+        "lat": "deg",
+        "lon": "deg",
+        "position_lat": "deg",
+        "position_lon": "deg",
+        "track_lat": "deg",
+        "track_lon": "deg",
+        "width": "px",
+    }
+)
+"""The units of columns whose name in the document does not tell it."""
+
+_STARTS_A_FORMULA = re.compile("'*[=+\\-@\t\r＝＋－＠]")
+"""What spreadsheets take for the start of a formula, also behind apostrophes that hide it. *Source:* OWASP, CSV
+Injection."""
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """name: of the file, without `.csv`. Every row has as many cells as there are columns; "" is unknown."""
+
+    name: str
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+def tables_of(document: TableRow, specimen: TableRow) -> tuple[Table, ...]:
+    """Every table of a document, those within rows behind all others.
+
+    specimen: a document with at least one value of everything; it gives columns and no row.
+    """
+    kinds = {name: _Kind.of(name, _rows(document[name]), _rows(specimen.get(name, ()))) for name in document}
+    inner: dict[str, list[tuple[_Kind, KeyPath]]] = {}
+    for kind in kinds.values():
+        for path in kind.shape.inner():
+            inner.setdefault(path[-1], []).append((kind, path))
+    return (
+        *(Table(kind.name, kind.columns(), tuple(kind.cells())) for kind in kinds.values()),
+        *(_inner_table(name, parents) for name, parents in inner.items()),
+    )
+
+
+def csv_of(table: Table) -> bytes:
+    """A table as a file: RFC 4180, UTF-8 without a mark, one line of header. Text that a spreadsheet would take for a
+    formula begins with an apostrophe."""
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(table.columns)
+    writer.writerows(table.rows)
+    return out.getvalue().encode("utf-8", "backslashreplace")
+
+
+def _rows(found: Any) -> list[TableRow]:
+    return [found] if isinstance(found, Mapping) else list(found)
+
+
+# What stands in the rows
+
+
+@dataclass(slots=True)
+class _Shape:
+    """What was seen of one thing in all rows. `numbered` is an object whose names are numbers, like flush 2."""
+
+    kind: Literal["value", "object", "list", "rows", "numbered"]
+    parts: dict[str, _Shape] = field(default_factory=dict)
+
+    def columns(self, path: KeyPath = ()) -> Iterator[KeyPath]:
+        """Where the values and plain lists of an object stand."""
+        for name, part in self.parts.items():
+            if part.kind == "object":
+                yield from part.columns((*path, name))
+            elif part.kind in ("value", "list"):
+                yield (*path, name)
+
+    def inner(self, path: KeyPath = ()) -> Iterator[KeyPath]:
+        """Where what becomes a table of its own stands."""
+        for name, part in self.parts.items():
+            if part.kind == "object":
+                yield from part.inner((*path, name))
+            elif part.kind in ("rows", "numbered"):
+                yield (*path, name)
+
+    def flat(self) -> _Shape:
+        """The same with no table of its own in it: what would be one stands in one cell, as JSON."""
+        if self.kind in ("rows", "numbered"):
+            return _Shape("value")
+        return _Shape(self.kind, {name: part.flat() for name, part in self.parts.items()})
+
+    def at(self, path: KeyPath) -> _Shape:
+        return self.parts[path[0]].at(path[1:]) if path else self
+
+
+def _shape_of(values: Iterable[Any]) -> _Shape:
+    known = [value for value in values if value is not None]
+    if known and all(isinstance(value, Mapping) for value in known):
+        return _shape_of_objects(known)
+    if known and all(isinstance(value, list) for value in known):
+        items = [item for value in known for item in value]
+        if items and all(isinstance(item, Mapping) for item in items):
+            return _Shape("rows", {name: part.flat() for name, part in _shape_of_objects(items).parts.items()})
+        return _Shape("list")
+    return _Shape("value")
+
+
+def _shape_of_objects(objects: Sequence[TableRow]) -> _Shape:
+    names = list(dict.fromkeys(name for row in objects for name in row))
+    if names and all(name.isdecimal() for name in names):
+        return _Shape("numbered")
+    return _Shape("object", {name: _shape_of(row[name] for row in objects if name in row) for name in names})
+
+
+def _value_at(row: TableRow, path: KeyPath) -> Any:
+    found: Any = row
+    for name in path:
+        found = found.get(name) if isinstance(found, Mapping) else None
+    return found
+
+
+# Tables
+
+
+@dataclass(frozen=True, slots=True)
+class _Kind:
+    """What the document has under one name. shape: of its rows and the specimen's."""
+
+    name: str
+    rows: Sequence[TableRow]
+    shape: _Shape
+
+    @classmethod
+    def of(cls, name: str, rows: Sequence[TableRow], specimen: Sequence[TableRow]) -> _Kind:
+        return cls(name, rows, _shape_of_objects([*specimen, *rows]))
+
+    @property
+    def singular(self) -> str:
+        return self.name.removesuffix("es" if self.name.endswith("ches") else "s")
+
+    def columns(self) -> tuple[str, ...]:
+        return _named(self.shape.columns())
+
+    def cells(self) -> Iterator[tuple[str, ...]]:
+        return _cells(self.rows, self.shape)
+
+
+def _inner_table(name: str, parents: Sequence[tuple[_Kind, KeyPath]]) -> Table:
+    """What stands in the rows of one kind, or of several that have the same within them."""
+    shapes = [kind.shape.at(path) for kind, path in parents]
+    shape = _Shape("rows", {part: found for each in shapes for part, found in each.parts.items()})
+    own = ("number", _column((name,))) if shapes[0].kind == "numbered" else _named(shape.columns())
+    rows = []
+    for kind, path in parents:
+        for row in kind.rows:
+            owner = _owner(kind, row, alone=len(parents) == 1)
+            rows += [(*owner, *cells) for cells in _inner_cells(_value_at(row, path), shape, shapes[0].kind)]
+    return Table(name, (*_owner_columns([kind for kind, _ in parents]), *own), tuple(rows))
+
+
+def _owner_columns(kinds: Sequence[_Kind]) -> tuple[str, ...]:
+    """What tells whose a row is: the ID of the one kind that has such rows, else kind and path of the entry."""
+    if len(kinds) > 1:
+        return ("kind", "entry")
+    return (kinds[0].singular,) if "id" in kinds[0].shape.parts else ("entry",)
+
+
+def _owner(kind: _Kind, row: TableRow, *, alone: bool) -> tuple[str, ...]:
+    if not alone:
+        return (kind.singular, cell_of(row.get("path")))
+    return (cell_of(row.get("id") if "id" in kind.shape.parts else row.get("path")),)
+
+
+def _inner_cells(found: Any, shape: _Shape, kind: str) -> Iterator[tuple[str, ...]]:
+    if kind == "numbered":
+        return ((cell_of(number), cell_of(value)) for number, value in (found or {}).items())
+    return _cells(found or (), shape)
+
+
+def _cells(rows: Iterable[TableRow], shape: _Shape) -> Iterator[tuple[str, ...]]:
+    paths = tuple(shape.columns())
+    return (tuple(cell_of(_value_at(row, path)) for path in paths) for row in rows)
+
+
+def _named(paths: Iterable[KeyPath]) -> tuple[str, ...]:
+    return tuple(_column(path) for path in paths)
+
+
+def _column(path: KeyPath) -> str:
+    name = "_".join(path)
+    return f"{name}_{UNITS[name]}" if name in UNITS else name
+
+
+# Cells
+
+
+def cell_of(value: Any) -> str:
+    """A value as it stands in a cell: "" for unknown, true or false, a number as in JSON, text as it is, and the parts
+    of a list with `; ` between them."""
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        return _harmless(value)
+    if isinstance(value, list):
+        return _harmless("; ".join(_text_of(part).replace(";", ";;") for part in value))
+    return _text_of(value)
+
+
+def _text_of(value: Any) -> str:
+    return value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
+
+
+def _harmless(text: str) -> str:
+    return f"'{text}" if _STARTS_A_FORMULA.match(text) else text
+
+
+# Tables in a folder of their own: written whole, and never over a file that this program did not write.
+#
+# The folder's mark lists every file by SHA-256, as `sha256sum` does. So an earlier export is known from a stranger's
+# folder, and a table that its keeper went on working in from one that may be written anew.
+
+MARK = ".journal-tables"
+
+
+def write_tables(tables: Iterable[Table], target: Path, journal: Path) -> None:
+    """Puts the tables into the folder, in one step, in the place of an earlier export.
+
+    Both paths are absolute, with links resolved. Raises Refusal where the folder holds, or lies among, what is not
+    ours to write over; then nothing is changed.
+    """
+    refuse_unless_our_tables(target, journal)
+    clean_up(target)
+    files = {f"{table.name}.csv": csv_of(table) for table in tables}
+    with new_tree(target, MARK, _marked(files)) as tree:
+        for name, content in files.items():
+            (tree / name).write_bytes(content)
+        put_in_place(tree, target)
+
+
+def refuse_unless_our_tables(target: Path, journal: Path) -> None:
+    """Raises Refusal unless the target is absent, empty, or an earlier export as it was written, apart from the
+    journal."""
+    if target.is_relative_to(journal) or journal.is_relative_to(target):
+        raise Refusal(f"--to {target} lies in the journal, or holds it; name a folder apart from it")
+    if not os.path.lexists(target):
+        return
+    if not target.is_dir():
+        raise Refusal(f"--to {target} is a file; name a folder")
+    written = _written(target)
+    for name in sorted(path.name for path in target.iterdir()):
+        if name != MARK and name not in written:
+            raise Refusal(f"--to {target} holds {name}, which no export wrote; name an empty or a new folder")
+        if name in written and written[name] != _digest(target / name):
+            raise Refusal(
+                f"{target / name} was changed since it was written; move it elsewhere, or name another folder"
+            )
+
+
+def _marked(files: Mapping[str, bytes]) -> str:
+    return "".join(f"{hashlib.sha256(files[name]).hexdigest()}  {name}\n" for name in sorted(files))
+
+
+def _written(target: Path) -> dict[str, str]:
+    """What an earlier export wrote there: name -> SHA-256; nothing where there is no mark."""
+    mark = target / MARK
+    if mark.is_symlink() or not mark.is_file():
+        return {}
+    lines = mark.read_text(encoding="utf-8", errors="replace").splitlines()
+    return {name: digest for digest, found, name in (line.partition("  ") for line in lines) if found}
+
+
+def _digest(file: Path) -> str | None:
+    """None for what is no plain file."""
+    return hashlib.sha256(file.read_bytes()).hexdigest() if file.is_file() and not file.is_symlink() else None

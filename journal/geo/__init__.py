@@ -1,0 +1,1 @@
+"""Positions: parse, format, coarsen, distance, detect in a text."""

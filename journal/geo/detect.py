@@ -1,0 +1,243 @@
+"""Positions, distances and directions found in a text."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+# Numbers as they are said: `two hundred and fourteen`.
+
+_WORD = (
+    "zero|oh|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|thirteen|fourteen|fifteen|sixteen|seventeen"
+    "|eighteen|nineteen|twenty|thirty|forty|fifty|sixty|seventy|eighty|ninety|hundred|thousand"
+)
+
+NUMBER_WORDS = rf"(?i:(?:{_WORD})\b(?:(?:[ -]| and )(?:{_WORD})\b){{0,6}})"
+"""A pattern of a number in words, of any size."""
+
+
+# Where a text gives a position, in any notation that is in use.
+#
+# What is found here is taken out of a shared text whatever it names, so that it may be found too readily: `1.2345` is
+# taken for half a position.
+
+Span = tuple[int, int]
+
+_DEC = r"[0-9]{1,3}[.,][0-9]"
+_SIDE = r"(?:[NSEW]\b|north\b|south\b|east\b|west\b)"
+_MINUTES = r"[0-5]?[0-9](?:[.,][0-9]+)?"
+_OLC = "[23456789CFGHJMPQRVWX]"
+_NO_MEASURE = (
+    r"(?![0-9])"
+    r"(?! ?(?:kg|g|mg|t|lbs?|oz|l|ml|cl|dl|m|cm|mm|km|m\u00b2|h|min|s|ppm|%|kPa|hPa|bar|psi|K|kWh?|V|A"
+    r"|kg/\w+|g/\w+)(?!\w))"
+)
+"""What follows a number of four decimals that is no angle: not a unit, and not the rest of its digits."""
+_LABELS = r"batch|lot|code|serial|no|no\.|nr|nr\.|number|order|model|part|item"
+_NO_LABEL = "".join(rf"(?<!\b(?i:{word}) )" for word in _LABELS.split("|"))
+"""What stands before letters and digits that are no square of a grid."""
+_TO_NEXT = r"[\s,;/&|]{1,6}"
+
+_DEGREES = (
+    r"geo:[^\s)>\]]+",
+    r"(?<![0-9A-Za-z])[+-][0-9]{2,6}(?:[.,][0-9]+)?[+-][0-9]{3,7}(?:[.,][0-9]+)?(?:[+-][0-9]+(?:\.[0-9]+)?)?(?:CRS\w*)?/?",
+    # decimal: two with three decimals or more, any with four, any with a letter for its side
+    rf"[+-]?{_DEC}{{3,}} ?°?{_TO_NEXT}[+-]?{_DEC}{{3,}} ?°?",
+    rf"(?:\b[NSEW] ?)?[+-]?(?<![0-9])(?<![0-9][.,]){_DEC}{{4,}}{_NO_MEASURE} ?°?(?: ?{_SIDE})?",
+    rf"[+-]?\b{_DEC}* ?°? ?{_SIDE}[\s,;/]*[+-]?{_DEC}* ?°? ?{_SIDE}",
+    rf"\b[NSEW] ?{_DEC}*°?[\s,;/]*[NSEW] ?{_DEC}*°?",
+    rf"[+-]?\b{_DEC}{{2,}} ?°? ?{_SIDE}",
+    r"[0-9]{1,3}(?:[.,][0-9]+)? ?° ?[NSEW]\b",
+    r"\b[NSEW] ?[0-9]{1,3}(?:[.,][0-9]+)? ?°",
+    r"\b[0-9]{1,2} ?[NS][\s,;/]+[0-9]{1,3} ?[EW]\b",
+    # decimal, its point set apart, left out or said
+    r"[+-]?\b[0-9]{1,3}[.,]\s[0-9]{5,}",
+    rf"[+-]?\b[0-9]{{1,3}}[ '][0-9]{{5,}}{_TO_NEXT}[+-]?[0-9]{{1,3}}[ '][0-9]{{5,}}",
+    rf"[+-]?\b[0-9]{{1,3}} (?i:point|comma|dot) [0-9]{{3,}}(?: ?(?i:deg(?:rees?)?))?(?: ?{_SIDE})?",
+    rf"[+-]?\b[0-9]{{1,3}} (?i:point|comma|dot) [0-9]{{1,2}}(?: ?(?i:deg(?:rees?)?))?[\s,]{{1,3}}{_SIDE}",
+    # minutes and seconds
+    rf"[0-9]{{1,3}} ?° ?{_MINUTES} ?(?:'+|\"|[NSEW]\b)(?: ?{_MINUTES} ?(?:\"|''|[NSEW]\b)?)?(?: ?{_SIDE})?",
+    rf"\b[0-9]{{1,3}}(?:[ :]{_MINUTES}){{1,2}} ?{_SIDE}",
+    rf"\b[0-9]{{1,3}}-[0-5]?[0-9]-{_MINUTES} ?[NSEW]\b",
+    rf"\b[NSEW] ?[0-9]{{1,3}}(?:(?:[ :]|° ?){_MINUTES}){{1,2}}",
+    rf"[0-9]{{1,3}} ?(?:degrees?|deg\.?|d) ?(?:{_MINUTES} ?(?:minutes?|min\.?|m|') ?)?"
+    rf"(?:{_MINUTES} ?(?:seconds?|sec\.?|s|\") ?)?{_SIDE}",
+    r"\b[0-9]{4}(?:[0-9]{2})?(?:[.,][0-9]+)? ?[NS][\s,;/]*[0-9]{5}(?:[0-9]{2})?(?:[.,][0-9]+)? ?[EW]\b",
+    r"\b[NS] ?[0-9]{4}(?:[0-9]{2})?(?:[.,][0-9]+)?[\s,;/]*[EW] ?[0-9]{4,5}(?:[0-9]{2})?(?:[.,][0-9]+)?\b",
+)  # fmt: skip
+
+_METRES = r"[0-9]{6,7}(?:[.,][0-9]+)?(?: ?(?:m ?[NE]|m[NE]|[NE]|m)\b)?"
+_ZONE = r"(?:\b[0-9]{1,2} ?[A-Za-z]?\b[\s,]*)?"
+_GRIDS = (
+    # open location codes, whole and short; before MGRS, which they may begin like
+    rf"(?<!\w)(?=[0-9+]{{0,15}}[A-Z]){_OLC}{{4,8}}\+{_OLC}{{2,7}}(?!\w)",
+    # metres east and north, and north and east
+    rf"{_ZONE}(?:\bE ?)?0?{_METRES}[\s,;/]{{1,4}}(?:N ?)?[0-9]{{7}}(?:[.,][0-9]+)?(?: ?(?:m ?N|mN|N|m)\b)?",
+    rf"(?:\bN ?)?\b[0-9]{{7}}(?:[.,][0-9]+)?(?: ?(?:m ?N|mN|N|m)\b)?[\s,;/]{{1,4}}(?:E ?)?{_METRES}",
+    rf"{_ZONE}\b[0-9]{{3}} [0-9]{{3}} ?E?[\s,;/]{{1,4}}[0-9]{{1,2}} [0-9]{{3}} [0-9]{{3}}(?: ?N\b)?",
+    # MGRS, and grids with one letter or two before their digits
+    r"\b[0-9]{1,2} ?[C-HJ-NP-Xc-hj-np-x] ?[A-HJ-NP-Za-hj-np-z]{2} ?"
+    r"(?:[0-9]{1,5} [0-9]{1,5}|[0-9]{2}(?:[0-9]{2}){0,4})\b",
+    r"\bMGRS\W{1,3}\w+(?: [A-Z]{2})?(?: ?[0-9]+){0,2}",
+    r"\b[HJNOST][A-HJ-Z] ?(?:[0-9]{5} ?[0-9]{5}|[0-9]{4} ?[0-9]{4}|[0-9]{3} ?[0-9]{3}|[0-9]{2} ?[0-9]{2})\b(?!-)",
+    r"\b(?i:[HJNOST][A-HJ-Z]) (?:[0-9]{3} [0-9]{3}|[0-9]{4} [0-9]{4}|[0-9]{5} [0-9]{5})\b",
+    rf"{_NO_LABEL}" r"\b[A-HJ-Z](?: ?[0-9]{3} ?[0-9]{3}| ?[0-9]{4} [0-9]{4}| ?[0-9]{5} ?[0-9]{5})\b(?!-)",
+    rf"{_NO_LABEL}" r"\b[A-Z]{2,3} (?:[0-9]{3} [0-9]{3}|[0-9]{4} [0-9]{4}|[0-9]{5} [0-9]{5})\b",
+    # squares of radio amateurs, tiles of maps, words that stand for a square
+    r"\b(?i:[A-R]{2}[0-9]{2}[A-X]{2}(?:[0-9]{2})?)\b",
+    r"(?i:\b(?:maidenhead|locator|qth)\b)\W{0,3}(?:(?i:grid|square|is)\W{1,2})?(?i:[A-R]{2}[0-9]{2}\w*)",
+    r"(?<![0-9/])[0-9]{1,2}/[0-9]{3,8}/[0-9]{3,8}(?![0-9/])",
+    r"(?i:\bquad-?key\b)\W{0,3}[0-3]{4,}",
+    r"///\s?\w+(?:\.\w+){2}",
+    r"(?<![\w./@-])(?!www\.)[a-z]{3,}\.[a-z]{3,}\.(?!(?:com|org|net|edu|gov)(?!\w))[a-z]{3,}(?![\w/@-])",
+    r"(?i:\b(?:what3words|w3w)\b)\W{0,4}(?:\w+[. ]?){0,3}",
+    r"(?i:\bgeohash\b)\W{1,3}\w{3,12}",
+)  # fmt: skip
+
+_HEIGHT = r"\d+(?:[.,]\d+)? ?(?i:m|ft|feet|met(?:re|er)s?)\b"
+_BESIDE_A_WORD = (
+    r"(?i:\b(?:lat|latitude|lon|lng|longitude|northing|easting|coords?|coordinates?|waypoint|grid ref(?:erence)?)\b"
+    r"[^\d\n+-]{0,12}[+-]?\d[\d.,]*(?: \d[\d.,]*){0,3}°?)",
+    r"(?i:\blong[.:=] ?[+-]?\d[\d.,]*°?)",
+    r"(?i:\b(?:elevation|altitude|contour|height above (?:the )?sea(?: level)?)\b[^\d\n]{0,12}\d+(?:[.,]\d+)?"
+    r"(?: ?(?:m|ft|feet|met(?:re|er)s?)\b)?)",
+    rf"\b{_HEIGHT} (?i:(?:of )?(?:elevation|altitude)|(?:up|on) (?:the|a) (?:hill|slope|brae|fell|ben|mountain))\b",
+    r"(?i:\b\d+(?:[.,]\d+)? ?(?:m|ft|feet|met(?:re|er)s?) ?(?:a\.?s\.?l\.?\b|above (?:the )?sea))",
+)  # fmt: skip
+
+_POINT = r"(?i:point|comma|dot)"
+_WORDED_SIDE = r"(?i:north|south|east|west)(?i:erly)?\b"
+_IN_WORDS = (
+    rf"\b{NUMBER_WORDS} ?(?i:degrees?|deg)\b[\s,]*(?:{NUMBER_WORDS} ?(?i:minutes?|min)\b[\s,]*)?"
+    rf"(?:{NUMBER_WORDS} ?(?i:seconds?|sec)\b[\s,]*)?{_WORDED_SIDE}",
+    rf"\b{NUMBER_WORDS} {_POINT} {NUMBER_WORDS}(?: (?i:degrees?|deg)\b)?[\s,]{{1,3}}{_WORDED_SIDE}",
+    rf"\b(?i:north|south|east|west|lat(?:itude)?|lon(?:g(?:itude)?)?)\b[\s,:=]{{1,3}}"
+    rf"(?:(?i:minus|plus|is|of) ){{0,2}}{NUMBER_WORDS}(?: {_POINT} {NUMBER_WORDS})?(?: (?i:degrees?|deg)\b)?",
+    rf"\b(?i:minus) {NUMBER_WORDS} {_POINT} {NUMBER_WORDS}",
+    rf"\b{NUMBER_WORDS} {_POINT} {NUMBER_WORDS} (?i:degrees?)"
+    rf"(?= ?(?:[,;/]|(?i:and|by)\b) ?(?:(?i:minus|plus) )?{NUMBER_WORDS} {_POINT})",
+    rf"\b{NUMBER_WORDS} {_WORDED_SIDE}[\s,;]*(?i:and |by )?{NUMBER_WORDS} {_WORDED_SIDE}",
+    rf"\b{NUMBER_WORDS} (?i:point)(?: (?i:oh|zero|one|two|three|four|five|six|seven|eight|nine)\b){{3,}}"
+    rf"(?: (?i:degrees?))?(?: {_WORDED_SIDE})?",
+)  # fmt: skip
+
+_NOTATIONS = (*_DEGREES, *_GRIDS, *_BESIDE_A_WORD, *_IN_WORDS)
+_POSITION = re.compile("|".join(f"(?:{one})" for one in _NOTATIONS))
+
+
+def positions_in(plain: str) -> Iterator[Span]:
+    """Where a text, as it reads (see `folding`), gives a position or half of one, in any notation."""
+    return (found.span() for found in _POSITION.finditer(plain))
+
+
+# Where a text says how far or in which direction something is from something else: ways from which a place could be
+# reckoned. What is found here is taken out of a shared text whatever it names.
+
+WaySpan = tuple[int, int]
+
+_WAYS_POINT = (
+    r"(?:(?:N|S|E|W|NE|NW|SE|SW|NNE|ENE|ESE|SSE|SSW|WSW|WNW|NNW)\b"
+    r"|(?i:(?:north|south)(?:[- ]?(?:east|west))?(?:erly|ern|wards?)?\b|(?:east|west)(?:erly|ern|wards?)?\b))"
+)
+_FAR = r"(?i:km|kilomet(?:re|er)s?|mi|miles?|yds?|yards?|paces?|strides?|furlongs?|nautical miles?|leagues?)\b"
+_ANY_UNIT = rf"(?:{_FAR}|(?i:m|met(?:re|er)s?|ft|feet|foot|steps?)\b)"
+_COUNT = r"(?:[0-9]+(?:[., ][0-9]+)?)"
+_TELLING = (
+    r"(?i:(?:half|quarter|third)(?: of)? an?|an?|(?:one|two|three|four|five|six|seven|eight|nine|ten) and a half|one"
+    r"|two|three|four|five|six|seven|eight|nine|ten|twelve|fifteen|twenty|thirty|forty|fifty|sixty|eighty"
+    r"|(?:an?|two|three|four|five|six|seven|eight|nine|few|couple of) hundred|hundred|thousand|few|couple of)"
+)
+_AND_A_HALF = r"(?: and (?:a half|a quarter|three quarters))?"
+_FROM = (
+    r"(?i:from|past|beyond|before|behind|up|down|along|inland|upstream|downstream|off|into|out|in|to|above|below"
+    r"|away|further|uphill|downhill)\b"
+)
+_FILLER = r"\s*+(?:,\s*+)?(?:(?i:or so|roughly|about|due|to the|on|further|more|and)\s++){0,2}"
+_GO = r"(?i:walk|stroll|row|ride|drive|sail|on foot|by (?:boat|bike|car|bus|foot)|uphill|downhill)"
+_TIME = rf"(?:{_COUNT}|{_TELLING})[ -]?(?i:minutes?|mins?|hours?|h)(?:'s?)?"
+
+LANDMARKS = (
+    "piers?|quays?|jetty|harbour|slipway|ferry|boat|lighthouse|beacon|bridges?|footbridges?|ford|stiles?|gates?"
+    "|gateposts?|roads?|lanes?|tracks?|paths?|junction|crossroads?|roundabout|lay-?by|car park|car|bus stop|bus|station"
+    "|railway|church|kirk|chapel|abbey|churchyard|school|farms?|farmhouse|steading|barns?|house|cottages?|crofts?|mills?"
+    "|castle|ruins?|bothy|tower|mast|dam|weir|locks?|burns?|loch|lochan|lake|rivers?|streams?|becks?|ponds?|wells?"
+    "|springs?|waterfall|quarry|mines?|shore|beach|cliffs?|cove|bay|headland|hills?|summit|cairn|trig point|dykes?"
+    "|walls?|fences?|hedges?|pub|inn|shop|post office|village|town|hamlet|home"
+)
+"""What a way is told from, out of doors. Nothing of a tent or a room."""
+_NAME = r"(?:[A-Z][\w'-]{1,30}\s++)"
+_NAMED_LANDMARK = "|".join(word[0].upper() + word[1:] for word in LANDMARKS.split("|"))
+_GROUND = (
+    "woods?|woodland|forest|grove|copse|thicket|plantation|trees?|oaks?|beech(?:es)?|birch(?:es)?|ash|alders?|elms?|pines?"
+    "|spruces?|willows?|logs?|stumps?|slope|bank|fields?|meadow|clearing|park|glen|valley|ride|ditch|hollow"
+)
+_BESIDE = "behind|beyond|beside|above|below|near|by|at|past|off|opposite|next to|in front of|across from|along"
+_LANDMARK = rf"(?:(?i:the|a|an|my|our|their|old|new|north|south|east|west)\s++){{0,3}}(?i:{LANDMARKS})\b"
+_WHAT = (
+    r"(?:\s++(?i:of|from|past|beyond|behind|above|below|to|the|a|an)\b){0,3}"
+    rf"(?:\s++(?:(?i:{LANDMARKS})\b|[^\W\d_][\w'-]*))?"
+)
+
+_WAYS = (
+    # a distance with a point of the compass, or with from where
+    rf"\b(?:{_COUNT} ?{_ANY_UNIT}|{_TELLING} (?:{_FAR}|(?i:met(?:re|er)s?|feet|steps?)\b)){_AND_A_HALF}{_FILLER}"
+    rf"{_WAYS_POINT}{_WHAT}",
+    rf"\b(?:{_COUNT} ?{_FAR}|{_TELLING} {_FAR}){_AND_A_HALF}{_FILLER}{_FROM}{_WHAT}",
+    rf"\b(?:[0-9]{{2,}}(?:[.,][0-9]+)? ?(?i:m|met(?:re|er)s?|steps?)\b|[3-9][0-9](?:[.,][0-9]+)? ?(?i:ft|feet)\b"
+    rf"|[0-9]{{3,}} ?(?i:ft|feet)\b|(?i:\w+ )?(?i:hundred|thousand) (?i:m|met(?:re|er)s?|steps?|feet)\b)"
+    rf"{_FILLER}{_FROM}{_WHAT}",
+    rf"\b(?:{_COUNT} ?{_ANY_UNIT}|{_TELLING} (?i:met(?:re|er)s?|feet|steps?|fields?)\b)"
+    rf"(?:\s++(?i:from|of|past|behind|above|below|up|down|off)\b){{1,2}}\s++{_LANDMARK}",
+    # a time on the way
+    rf"\b{_TIME}[ -]{_GO}{_WHAT}",
+    rf"\b{_TIME}\s++(?i:from|past|beyond|up|down|along|off|above|below)\s++{_LANDMARK}",
+    # a bearing
+    rf"(?i:\b(?:bearing|heading|azimuth)s?\b)[^\d\n]{{0,16}}[0-9]{{1,3}}(?:[.,][0-9]+)?"
+    rf"(?: ?(?:°|(?i:deg(?:rees?)?)\b))?(?: ?(?i:true|magnetic|mag\.?|T|M)\b)?{_WHAT}",
+    rf"(?i:\b(?:bearing|heading|azimuth)s?\b)(?:\s++(?i:of|is|about)\b)?\s++{NUMBER_WORDS}(?:\s++(?i:degrees?))?{_WHAT}",
+    rf"\b{NUMBER_WORDS} (?i:degrees?)\s++(?:(?i:from|to|of)\s++{_LANDMARK}|(?i:true|magnetic)\b)",
+    r"\b[0-9]{1,3}(?:[.,][0-9]+)? ?(?:°|(?i:deg(?:rees)?)\b) ?(?i:true|magnetic|mag\.?|from|to the|bearing|T|M)\b"
+    rf"{_WHAT}",
+    rf"\b[NS] ?[0-9]{{1,2}} ?° ?[EW]\b{_WHAT}",
+    rf"\b(?:(?i:two|three|four|five|a few|several) (?i:fields?|bends?|gates?|bays?) )?(?:(?i:due|just|directly)\s++)?"
+    rf"{_WAYS_POINT}\s++(?i:of|from)\s++{_LANDMARK}",
+    # what lies behind something that has a name: "the wood behind Ferry Cottage"
+    rf"\b(?:(?i:the|a|an|my|our) )?(?i:{_GROUND})\s++"
+    rf"(?:(?i:just|right|up|down|out|close|not far)\s++){{0,2}}(?i:{_BESIDE})"
+    rf"\s++(?:(?i:the|old|new)\s++){{0,2}}{_NAME}{{1,3}}(?i:{LANDMARKS})\b",
+    rf"\b(?i:behind|beyond|opposite|next to|in front of)\s++(?:(?i:the)\s++)?{_NAME}{{1,3}}(?:{_NAMED_LANDMARK})\b",
+    # between two of which each is known
+    rf"(?:\b(?i:half[- ]?way|midway) )?\b(?i:between)\s++{_LANDMARK}\s++(?i:and)\s++{_LANDMARK}",
+)
+
+_MEASURE = re.compile(
+    r"°|(?:\b|(?<=[0-9]))(?:k?m|kilomet(?:re|er)s?|met(?:re|er)s?|mi|miles?|yds?|yards?|paces?|strides?|steps?|furlongs?"
+    r"|leagues?|ft|feet|foot|bearings?|headings?|azimuths?|walk|stroll|row|ride|drive|sail|boat|bike|car|bus|uphill"
+    rf"|downhill|deg|degrees?|{LANDMARKS})\b",
+    re.IGNORECASE,
+)
+_REACH = 120
+
+_WAY = re.compile("|".join(f"(?:{one})" for one in _WAYS))
+
+
+def directions_in(plain: str) -> Iterator[WaySpan]:
+    """Where a text, as it reads (see `folding`), says how far or in which direction something is from something else.
+
+    Not what is nearer than some ten metres, but to a landmark: that is how things stand in a tent, or on a log.
+    """
+    for start, end in _near_a_measure(plain):
+        yield from (found.span() for found in _WAY.finditer(plain, start, end))
+
+
+def _near_a_measure(plain: str) -> Iterator[WaySpan]:
+    """The stretches of a text in which a measure of a way stands, none overlapping: elsewhere nothing need be tried."""
+    start, end = 0, 0
+    for found in _MEASURE.finditer(plain):
+        if found.start() - _REACH > end:
+            if end:
+                yield start, end
+            start = found.start() - _REACH
+        end = found.end() + _REACH
+    if end:
+        yield max(0, start), end

@@ -1,0 +1,347 @@
+"""UTM and MGRS on WGS 84, and how certain a position is by the precision of what was written."""
+
+from __future__ import annotations
+
+import re
+import warnings
+from math import asinh, atan, atan2, atanh, cos, cosh, degrees, floor, hypot, radians, sin, sinh, sqrt, tan
+from typing import NamedTuple
+
+from journal.problems import Unreadable
+
+# UTM on WGS 84: from degrees to zone, easting and northing, and back.
+#
+# The transverse Mercator projection is Krüger's series to the sixth order of the third flattening, good to a few
+# nanometres within a zone and its neighbours.
+# *Source:* L. Krüger, Konforme Abbildung des Erdellipsoids in der Ebene (1912); C. F. F. Karney, Transverse Mercator
+# with an accuracy of a few nanometers, J. Geodesy 85:475-485 (2011), equations 7-9, 11, 15, 19-21, 35 and 36.
+
+SEMI_MAJOR_M = 6378137.0
+FLATTENING = 1 / 298.257223563
+ECCENTRICITY = sqrt(FLATTENING * (2 - FLATTENING))
+
+SOUTHMOST_DEG, NORTHMOST_DEG = -80.0, 84.0
+BANDS = "CDEFGHJKLMNPQRSTUVWX"
+
+_SCALE = 0.9996
+_FALSE_EASTING_M = 500_000.0
+_FALSE_NORTHING_M = 10_000_000.0
+
+_N = FLATTENING / (2 - FLATTENING)
+_RECTIFYING_M = SEMI_MAJOR_M / (1 + _N) * (1 + _N**2 / 4 + _N**4 / 64 + _N**6 / 256)
+
+
+def _series(*rows: tuple[float, ...]) -> tuple[float, ...]:
+    """Coefficients at our flattening; row j holds the factors of n^j, n^(j+1) … n^6."""
+    return tuple(
+        sum(factor * _N ** (first + k) for k, factor in enumerate(row)) for first, row in enumerate(rows, start=1)
+    )
+
+
+_ALPHA = _series(  # Karney 2011, equation 35
+    (1 / 2, -2 / 3, 5 / 16, 41 / 180, -127 / 288, 7891 / 37800),
+    (13 / 48, -3 / 5, 557 / 1440, 281 / 630, -1983433 / 1935360),
+    (61 / 240, -103 / 140, 15061 / 26880, 167603 / 181440),
+    (49561 / 161280, -179 / 168, 6601661 / 7257600),
+    (34729 / 80640, -3418889 / 1995840),
+    (212378941 / 319334400,),
+)
+_BETA = _series(  # Karney 2011, equation 36
+    (1 / 2, -2 / 3, 37 / 96, -1 / 360, -81 / 512, 96199 / 604800),
+    (1 / 48, 1 / 15, -437 / 1440, 46 / 105, -1118711 / 3870720),
+    (17 / 480, -37 / 840, -209 / 4480, 5569 / 90720),
+    (4397 / 161280, -11 / 504, -830251 / 7257600),
+    (4583 / 161280, -108847 / 3991680),
+    (20648693 / 638668800,),
+)
+
+
+class Utm(NamedTuple):
+    """A UTM coordinate; northing_m has 10,000,000 added south of the equator."""
+
+    zone: int
+    north: bool
+    easting_m: float
+    northing_m: float
+
+
+def zone_of(lat_deg: float, lon_deg: float) -> int:
+    """The UTM zone (1-60) of a place, with the wide zones of Norway and Svalbard.
+
+    *Source:* the exceptions 32V, 31X, 33X, 35X and 37X of the UTM and MGRS grid zones.
+    """
+    lon = (lon_deg + 180) % 360 - 180
+    if 56 <= lat_deg < 64 and 3 <= lon < 12:
+        return 32
+    if 72 <= lat_deg <= NORTHMOST_DEG and 0 <= lon < 42:
+        return 31 if lon < 9 else 33 if lon < 21 else 35 if lon < 33 else 37
+    return floor((lon + 180) / 6) + 1
+
+
+def band_of(lat_deg: float) -> str:
+    """The latitude band letter, C (80° S) to X (to 84° N); lat_deg within those."""
+    index = floor(lat_deg / 8) + 10
+    return BANDS[min(index, 19) if lat_deg >= 0 else max(0, min(index, 9))]
+
+
+def band_limits_deg(band: str) -> tuple[float, float]:
+    """The southern and northern edge of a latitude band in degrees; X is 12° high."""
+    south = SOUTHMOST_DEG + 8 * BANDS.index(band)
+    return south, NORTHMOST_DEG if band == "X" else south + 8
+
+
+def to_utm(lat_deg: float, lon_deg: float, zone: int | None = None) -> Utm:
+    """UTM of a place, in its own zone unless another is asked for.
+
+    lat_deg within 80° S … 84° N (ValueError outside, where UTM is not defined); zone 1-60.
+    """
+    if not SOUTHMOST_DEG <= lat_deg <= NORTHMOST_DEG:
+        raise ValueError(f"UTM reaches from 80° S to 84° N, not to {lat_deg}")
+    zone = zone_of(lat_deg, lon_deg) if zone is None else zone
+    x_m, y_m = _project(radians(lat_deg), radians((lon_deg - _central_deg(zone) + 180) % 360 - 180))
+    north = lat_deg >= 0
+    return Utm(zone, north, _FALSE_EASTING_M + x_m, y_m + (0 if north else _FALSE_NORTHING_M))
+
+
+def from_utm(place: Utm) -> tuple[float, float]:
+    """Latitude and longitude in degrees of a UTM coordinate."""
+    y_m = place.northing_m - (0 if place.north else _FALSE_NORTHING_M)
+    lat, lon = _unproject(place.easting_m - _FALSE_EASTING_M, y_m)
+    return degrees(lat), (degrees(lon) + _central_deg(place.zone) + 180) % 360 - 180
+
+
+def _central_deg(zone: int) -> float:
+    return 6.0 * zone - 183
+
+
+def _project(lat: float, lon: float) -> tuple[float, float]:
+    """Metres east of the central meridian and north of the equator, scaled; angles in radians."""
+    tau = _conformal(tan(lat))
+    xi0, eta0 = atan2(tau, cos(lon)), asinh(sin(lon) / hypot(tau, cos(lon)))
+    xi, eta = xi0, eta0
+    for j, alpha in enumerate(_ALPHA, start=1):
+        xi += alpha * sin(2 * j * xi0) * cosh(2 * j * eta0)
+        eta += alpha * cos(2 * j * xi0) * sinh(2 * j * eta0)
+    return _SCALE * _RECTIFYING_M * eta, _SCALE * _RECTIFYING_M * xi
+
+
+def _unproject(x_m: float, y_m: float) -> tuple[float, float]:
+    """Latitude and longitude from the central meridian, in radians."""
+    xi, eta = y_m / (_SCALE * _RECTIFYING_M), x_m / (_SCALE * _RECTIFYING_M)
+    xi0, eta0 = xi, eta
+    for j, beta in enumerate(_BETA, start=1):
+        xi0 -= beta * sin(2 * j * xi) * cosh(2 * j * eta)
+        eta0 -= beta * cos(2 * j * xi) * sinh(2 * j * eta)
+    tau = sin(xi0) / hypot(sinh(eta0), cos(xi0))
+    return atan(_geodetic(tau)), atan2(sinh(eta0), cos(xi0))
+
+
+def _conformal(tau: float) -> float:
+    """Tangent of the conformal latitude for the tangent of a geodetic one (Karney 2011, equations 7-9)."""
+    sigma = sinh(ECCENTRICITY * atanh(ECCENTRICITY * tau / hypot(1, tau)))
+    return tau * hypot(1, sigma) - sigma * hypot(1, tau)
+
+
+def _geodetic(conformal: float) -> float:
+    """The inverse of `_conformal` by Newton's method (Karney 2011, equations 19-21)."""
+    squeeze = 1 - ECCENTRICITY**2
+    tau = conformal / squeeze
+    for _ in range(5):  # converges to the last bit in three
+        guess = _conformal(tau)
+        step = (conformal - guess) / hypot(1, guess) * (1 + squeeze * tau * tau) / (squeeze * hypot(1, tau))
+        tau += step
+        if abs(step) < 1e-15 * max(1.0, abs(tau)):
+            break
+    return tau
+
+
+# A place as one notation gave it, and how sure its digits make it.
+
+EXAMPLE = "58.30412, -8.90177 ±8 m"
+FIX_POSITION = f"write latitude, then longitude, like {EXAMPLE}"
+
+
+class Fix(NamedTuple):
+    """Degrees on WGS 84. uncertainty_m: radius; stated: whether the text itself gave it."""
+
+    lat_deg: float
+    lon_deg: float
+    uncertainty_m: float
+    stated: bool = False
+
+
+def degrees_uncertainty_m(step_deg: float, lat_deg: float) -> float:
+    """The uncertainty radius in metres of degrees written to steps of step_deg, at latitude lat_deg.
+
+    One step north and one step east, combined.
+    *Source:* A. D. Chapman, J. R. Wieczorek, Georeferencing Best Practices (2020), Uncertainty due to Coordinate
+    Precision, after Wieczorek (2001), with the radii of curvature of WGS 84.
+    """
+    lat = radians(lat_deg)
+    w = 1 - (ECCENTRICITY * sin(lat)) ** 2
+    meridian_m = SEMI_MAJOR_M * (1 - ECCENTRICITY**2) / w**1.5
+    parallel_m = SEMI_MAJOR_M / sqrt(w) * cos(lat)
+    return radians(step_deg) * hypot(meridian_m, parallel_m)
+
+
+def square_uncertainty_m(side_m: float) -> float:
+    """The uncertainty radius in metres of a grid square given by its centre: half its diagonal.
+
+    *Source:* Darwin Core, coordinateUncertaintyInMeters: UTM to 100 m has 71 m.
+    """
+    return side_m * sqrt(2) / 2
+
+
+def degrees_fix(lat_deg: float, lon_deg: float, step_deg: float, stated_m: float | None = None) -> Fix:
+    """A place in degrees, as sure as stated_m says, else as its step makes it; Unreadable where out of range."""
+    if abs(lat_deg) > 90 and abs(lon_deg) <= 90:
+        raise Unreadable("the latitude is beyond 90°, as if the two were swapped", FIX_POSITION)
+    if abs(lat_deg) > 90:
+        raise Unreadable("the latitude is beyond 90°", FIX_POSITION)
+    if abs(lon_deg) > 180:
+        raise Unreadable("the longitude is beyond 180°", "write west of Greenwich as minus, or with W")
+    if stated_m is not None:
+        return Fix(lat_deg, lon_deg, stated_m, stated=True)
+    return Fix(lat_deg, lon_deg, degrees_uncertainty_m(step_deg, lat_deg))
+
+
+# Positions on the UTM grid: coordinates in metres, MGRS references. Each names a square; the place is its centre.
+
+_MEND_UTM = "write zone, band, easting and northing in metres, like 29V 505761 6462180"
+_MEND_MGRS = "write as many digits east as north, like 29V NE 0576 6218"
+
+_UTM = re.compile(
+    r"(?:UTM:? ?)?(?P<zone>[0-9]{1,2})(?: ?(?P<letter>NORTH|SOUTH|[A-Z])(?: ?[,;] ?| )| )"
+    r"E? ?(?P<easting>[0-9]{5,}(?:[.,][0-9]+)?) ?(?:M ?E|E|M)?(?: ?[,;] ?| )"
+    r"N? ?(?P<northing>[0-9]+(?:[.,][0-9]+)?) ?(?:M ?N|N|M)?"
+)
+_MGRS = re.compile(
+    r"(?:MGRS:? ?)?(?P<cell>(?:(?P<zone>[0-9]{1,2}) ?[C-HJ-NP-X])|[ABYZ]) ?(?P<square>[A-HJ-NP-Z]{2})"
+    r"(?: ?(?P<digits>[0-9]+(?: [0-9]+)?))?"
+)
+_HUNDRED_KM_M = 100_000
+
+# A square may straddle its band's edge, and a receiver may keep the last band's letter a little way on.
+_BAND_SLACK_DEG = 0.01
+
+
+def read_utm(text: str) -> Fix | None:
+    """The place that a UTM coordinate names, or None where the text is not in that notation.
+
+    text: one space at most between words. Unreadable where it is UTM but names no place.
+    """
+    found = _UTM.fullmatch(text.upper())
+    if found is None:
+        return None
+    if not 1 <= int(found["zone"]) <= 60:
+        raise Unreadable("a UTM zone must be from 1 to 60", _MEND_UTM)
+    easting, northing = found["easting"], found["northing"]
+    side_m = 10.0 ** -max(_decimals(easting), _decimals(northing))
+    east_m, north_m = _metres(easting) + side_m / 2, _metres(northing) + side_m / 2
+    _refuse_far(east_m, north_m)
+    lat, lon = _settle_side(int(found["zone"]), found["letter"], east_m, north_m)
+    return Fix(lat, lon, square_uncertainty_m(side_m))
+
+
+def read_mgrs(text: str) -> Fix | None:
+    """The place that an MGRS reference names, or None where the text is not in that notation.
+
+    text: one space at most between words. Unreadable where it is MGRS but names no square.
+    """
+    found = _MGRS.fullmatch(text.upper())
+    if found is None:
+        return None
+    east, north = _halves(found["digits"] or "")
+    cell = found["cell"].replace(" ", "")
+    side_m = _HUNDRED_KM_M // 10 ** len(east)
+    lat, lon = _square_centre(cell, found["square"], east, north, side_m)
+    return Fix(lat, lon, square_uncertainty_m(side_m))
+
+
+def _metres(text: str) -> float:
+    return float(text.replace(",", "."))
+
+
+def _decimals(text: str) -> int:
+    return len(text.replace(",", ".").partition(".")[2])
+
+
+def _refuse_far(east_m: float, north_m: float) -> None:
+    """Unreadable where a coordinate is not in any zone of UTM or its neighbours."""
+    if 100_000 <= east_m < 1_000_000 and 0 <= north_m <= 10_000_000:
+        return
+    if 100_000 <= north_m < 1_000_000 <= east_m <= 10_000_000:
+        raise Unreadable("the northing stands before the easting", _MEND_UTM)
+    if not 100_000 <= east_m < 1_000_000:
+        raise Unreadable("a UTM easting must lie between 100,000 and 1,000,000 m", _MEND_UTM)
+    raise Unreadable("a UTM northing must lie between 0 and 10,000,000 m", _MEND_UTM)
+
+
+def _settle_side(zone: int, letter: str | None, east_m: float, north_m: float) -> tuple[float, float]:
+    """Latitude and longitude, with the letter read as a latitude band where it fits, else as a hemisphere.
+
+    N and S are both: band S is 32-40° N, band N 0-8° N. A letter beside a zone number is a band first, and a
+    hemisphere only where the northing does not lie in that band.
+    """
+    if letter is None:
+        raise Unreadable("a UTM position must say its band or hemisphere", _MEND_UTM)
+    if len(letter) == 1:
+        north = letter >= "N"
+        place = _place(zone, north, east_m, north_m)
+        if letter in "CDEFGHJKLMNPQRSTUVWX" and _in_band(place[0], letter, _BAND_SLACK_DEG):
+            return place
+        if letter not in "NS":
+            raise Unreadable("the northing does not lie in the latitude band named", _MEND_UTM)
+    return _place(zone, letter[0] == "N", east_m, north_m)
+
+
+def _place(zone: int, north: bool, east_m: float, north_m: float) -> tuple[float, float]:
+    lat, lon = from_utm(Utm(zone, north, east_m, north_m))
+    if not SOUTHMOST_DEG - _BAND_SLACK_DEG <= lat <= NORTHMOST_DEG + _BAND_SLACK_DEG:
+        raise Unreadable("UTM reaches from 80° S to 84° N only", _MEND_UTM)
+    return lat, lon
+
+
+def _in_band(lat_deg: float, band: str, slack_deg: float) -> bool:
+    south, north = band_limits_deg(band)
+    return south - slack_deg <= lat_deg <= north + slack_deg
+
+
+def _halves(digits: str) -> tuple[str, str]:
+    """The digits east and the digits north; Unreadable where they are not as many, or more than five."""
+    if " " in digits:
+        east, north = digits.split(" ")
+    else:
+        east, north = digits[: (len(digits) + 1) // 2], digits[(len(digits) + 1) // 2 :]
+    if len(east) != len(north):
+        raise Unreadable("an MGRS reference must have as many digits east as north", _MEND_MGRS)
+    if len(east) > 5:
+        raise Unreadable("an MGRS reference has five digits east and five north at the most", _MEND_MGRS)
+    return east, north
+
+
+def _square_centre(cell: str, square: str, east: str, north: str, side_m: int) -> tuple[float, float]:
+    """The centre of a square, by the grid's own letters; Unreadable where there is no such square."""
+    from mgrs import MGRS
+    from mgrs.core import MGRSError
+
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # the band is held below
+            if cell in "ABYZ":
+                lat, lon = MGRS().toLatLon(cell + square + _to_metre(east) + _to_metre(north))
+                return float(lat), float(lon)
+            zone, hemisphere, east_m, north_m = MGRS().MGRSToUTM(cell + square + east + north)
+    except MGRSError as error:
+        raise Unreadable("there is no such MGRS square", _MEND_MGRS) from error
+    # Some versions give the square's corner, some its centre.
+    corner = Utm(zone, hemisphere == "N", *(floor(m / side_m) * side_m + side_m / 2 for m in (east_m, north_m)))
+    lat, lon = from_utm(corner)
+    if not _in_band(lat, cell[-1], _BAND_SLACK_DEG + side_m / 111_000):
+        raise Unreadable("there is no such MGRS square in that latitude band", _MEND_MGRS)
+    return lat, lon
+
+
+def _to_metre(digits: str) -> str:
+    """Digits of a square's side made five, pointing at its centre."""
+    return digits if len(digits) == 5 else (digits + "5").ljust(5, "0")

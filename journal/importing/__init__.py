@@ -1,0 +1,1 @@
+"""What comes in: photos from phone and camera, into the journal."""

@@ -1,0 +1,320 @@
+"""A plan carried out: photos copied and notes put in place, each step so that a run may be stopped before or after it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import hashlib
+import os
+import signal
+import threading
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import BinaryIO
+
+from journal.importing.destinations import numbered
+from journal.importing.filing import Filed, Plan, PlannedNote
+from journal.problems import Refusal
+
+# The few changes that are made on the disk, each so that a run may be killed before or after it.
+#
+# A file that is being written is hidden: `.NAME.attach-part`. Once it is whole and on the disk it is still hidden:
+# `.NAME.attach-ready`. It gets its own name in one step, which takes no name that is taken.
+
+PART, READY = ".attach-part", ".attach-ready"
+
+Before = Callable[[str, Path], object]
+"""Called before every change, with what it is and where; a test may end the run there."""
+
+_CHUNK_BYTES = 1 << 20
+
+
+class SourceLost(Exception):
+    """A photo that cannot be copied, through no fault of the journal's disk; its text says why."""
+
+
+def hidden(final: Path, ending: str) -> Path:
+    """The name a file has before it has its own. ending: `PART` or `READY`."""
+    return final.with_name(f".{final.name}{ending}")
+
+
+def nothing(what: str, path: Path) -> None:
+    """Lets every change happen."""
+
+
+class Disk:
+    """Changes files of a journal. Every method may raise OSError."""
+
+    def __init__(self, before: Before = nothing) -> None:
+        self._before = before
+
+    def make_folder(self, folder: Path) -> list[Path]:
+        """Makes a folder with those above it; gives the ones that are new, the innermost first."""
+        new = [path for path in (folder, *folder.parents) if not path.exists()]
+        if new:
+            self._before("make folder", folder)
+            folder.mkdir(parents=True, exist_ok=True)
+            self.sync_folder(new[-1].parent)
+        return new
+
+    def copy(self, source: Path, digest: str, final: Path) -> None:
+        """Makes the hidden copy of a photo, whole, on the disk, and read again; one that is there already will do.
+
+        digest: SHA-256 of the photo, hex. Raises SourceLost where it cannot be read or has changed since.
+        """
+        ready, part = hidden(final, READY), hidden(final, PART)
+        if ready.is_file() and _digest_on_disk(ready) == digest:
+            return
+        self._before("copy", part)
+        with contextlib.ExitStack() as stack:
+            with _blaming_source():
+                opened = stack.enter_context(source.open("rb"))
+                facts = os.stat(opened.fileno())
+            copy = stack.enter_context(part.open("wb"))
+            if self._copied(opened, copy) != digest:
+                raise SourceLost("changed while it was copied; run the same again")
+            _to_disk(copy)
+        os.utime(part, ns=(facts.st_atime_ns, facts.st_mtime_ns))
+        self._before("verify", part)
+        if _digest_on_disk(part) != digest:
+            raise OSError(errno.EIO, "what was read back is not what was written", str(part))
+        self._before("make ready", ready)
+        part.replace(ready)
+
+    def _copied(self, source: BinaryIO, copy: BinaryIO) -> str:
+        """Copies to the end; gives the digest of what was read."""
+        whole = hashlib.sha256()
+        while chunk := _read_from(source):
+            self._before("write", Path(copy.name))
+            whole.update(chunk)
+            copy.write(chunk)
+        return whole.hexdigest()
+
+    def write(self, text: str, final: Path) -> Path:
+        """Writes a text file, still hidden, whole, and on the disk; gives its hidden name."""
+        ready, part = hidden(final, READY), hidden(final, PART)
+        self._before("write", part)
+        with part.open("wb") as file:
+            file.write(text.encode())
+            _to_disk(file)
+        self._before("make ready", ready)
+        part.replace(ready)
+        self.sync_folder(final.parent)
+        return ready
+
+    def put_first_free(self, ready: Path, final: Path) -> Path:
+        """Gives a hidden file its name, or the first like it that is free, and gives the name taken."""
+        for name in numbered(final.name):
+            with contextlib.suppress(FileExistsError):
+                self.put_new(ready, final.with_name(name))
+                self.sync_folder(final.parent)
+                return final.with_name(name)
+        raise AssertionError("names without end ran out")
+
+    def put_new(self, ready: Path, final: Path) -> None:
+        """Gives a hidden file its name; raises FileExistsError where that is taken."""
+        self._before("put in place", final)
+        if os.name == "nt":
+            ready.rename(final)
+            return
+        try:
+            os.link(ready, final, follow_symlinks=False)
+        except FileExistsError:
+            raise
+        except OSError:  # a file system on which no file has two names, such as a memory card's
+            self._take_name(ready, final)
+            return
+        with contextlib.suppress(OSError):  # it has its name; the second one is cleared away by the next run
+            self._before("drop hidden name", ready)
+            ready.unlink()
+
+    def _take_name(self, ready: Path, final: Path) -> None:
+        with final.open("xb"):
+            pass
+        self._before("fill name", final)
+        try:
+            ready.replace(final)
+        except OSError:
+            final.unlink()
+            raise
+
+    def reveal(self, ready: Path, final: Path) -> bool:
+        """The same for a hidden file that may have its name already, by a run that was stopped in between.
+
+        False where another file has that name; then all stays as it is.
+        """
+        try:
+            self.put_new(ready, final)
+        except FileExistsError:
+            if final.stat().st_size == 0 < ready.stat().st_size:  # taken, and the run stopped before it was filled
+                self._before("fill name", final)
+                ready.replace(final)
+            elif _digest_on_disk(final) == _digest_on_disk(ready):
+                self.remove(ready)
+            else:
+                return False
+        return True
+
+    def remove(self, path: Path) -> None:
+        """Removes a hidden file, if it is there."""
+        self._before("remove", path)
+        path.unlink(missing_ok=True)
+
+    def sync_folder(self, folder: Path) -> None:
+        """Has the names in a folder on the disk, where the system can."""
+        with contextlib.suppress(OSError):
+            handle = os.open(folder, os.O_RDONLY)
+            try:
+                os.fsync(handle)
+            finally:
+                os.close(handle)
+
+
+@contextlib.contextmanager
+def uninterrupted() -> Iterator[None]:
+    """Lets Ctrl-C wait until a step that belongs together is done."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    pressed: list[int] = []
+    before = signal.signal(signal.SIGINT, lambda number, _frame: pressed.append(number))
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+    if pressed:
+        raise KeyboardInterrupt
+
+
+def _read_from(source: BinaryIO) -> bytes:
+    with _blaming_source():
+        return source.read(_CHUNK_BYTES)
+
+
+@contextlib.contextmanager
+def _blaming_source() -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        reason = (error.strerror or "unknown fault").lower()
+        raise SourceLost(f"cannot be read ({reason}); see to it that it can, and run the same again") from error
+
+
+def _to_disk(file: BinaryIO) -> None:
+    file.flush()
+    os.fsync(file.fileno())
+
+
+def _digest_on_disk(path: Path) -> str:
+    """SHA-256 of a file's bytes, from the disk and not from memory, where the system lets one ask for that."""
+    with path.open("rb") as file:
+        if hasattr(os, "posix_fadvise"):
+            os.posix_fadvise(file.fileno(), 0, 0, os.POSIX_FADV_DONTNEED)
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+# A plan carried out: photos copied, notes put in place, one note after the other.
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What became of one planned note. path: the note's; None where no photo for it could be had.
+
+    copied: how many photos. left_out: (photo as typed, why).
+    """
+
+    path: str | None
+    copied: int = 0
+    left_out: tuple[tuple[str, str], ...] = ()
+
+
+def carry_out(plan: Plan, root: Path, copied: Callable[[], object], disk: Disk | None = None) -> Iterator[Written]:
+    """Writes the notes, each with its photos, and gives each as soon as it is whole.
+
+    copied: called after every photo. A photo that cannot be read any more is left out. Raises Refusal where the
+    journal's disk refuses: then what was given before stays, and of the note at work either nothing is there, or all
+    of it once the same is run again.
+    """
+    for note in plan.notes:
+        try:
+            yield _Writing(plan, note, root, disk or Disk()).done(copied)
+        except OSError as error:
+            reason = (error.strerror or str(error)).lower()
+            raise Refusal(
+                f"{note.path} and its photos cannot be written ({reason}); what was named before stays, and your "
+                "photos are where they were. See to it that there is room and that you may write there, "
+                "then run the same again"
+            ) from error
+
+
+class _Writing:
+    """One note on its way into the journal."""
+
+    def __init__(self, plan: Plan, note: PlannedNote, root: Path, disk: Disk) -> None:
+        self._plan = plan
+        self._note = note
+        self._root = root
+        self._disk = disk
+        self._file = root / note.path
+        self._new_folders: list[Path] = []
+
+    def done(self, copied: Callable[[], object]) -> Written:
+        """Brings it in, or leaves nothing behind."""
+        try:
+            self._new_folders = self._disk.make_folder(self._file.parent)
+            had, left_out = self._copies(copied)
+            if not had:
+                self._clear()
+                return Written(None, left_out=left_out)
+            text = self._plan.text_of(self._note, [photo.name for photo in had])
+            ready = self._disk.write(text, self._file)
+        except (Exception, KeyboardInterrupt):
+            self._clear()
+            raise
+        with uninterrupted():
+            path = self._put_in_place(ready, had)
+        count = sum(photo.fate == "copied" for photo in had)
+        return Written(path.relative_to(self._root).as_posix(), count, left_out)
+
+    def _copies(self, copied: Callable[[], object]) -> tuple[list[Filed], tuple[tuple[str, str], ...]]:
+        """The photos that are there, hidden or listed; and those that could not be had, with why."""
+        had, left_out = [], []
+        for photo in self._note.photos:
+            if photo.fate == "copied":
+                content = photo.content
+                try:
+                    self._disk.copy(content.source.file, content.digest, self._root / photo.path)
+                except SourceLost as lost:
+                    self._disk.remove(hidden(self._root / photo.path, PART))
+                    left_out.append((content.source.shown, str(lost)))
+                    continue
+                finally:
+                    copied()
+            had.append(photo)
+        return had, tuple(left_out)
+
+    def _put_in_place(self, ready: Path, had: list[Filed]) -> Path:
+        """The note first: from then on it is known whose the hidden photos are."""
+        try:
+            path = self._disk.put_first_free(ready, self._file)
+        except OSError:
+            self._clear()
+            raise
+        for photo in had:
+            final = self._root / photo.path
+            if photo.fate == "copied" and not self._disk.reveal(hidden(final, READY), final):
+                raise FileExistsError(0, f"another file took the name {final.name} meanwhile", str(final))
+        self._disk.sync_folder(self._file.parent)
+        return path
+
+    def _clear(self) -> None:
+        """Removes what is hidden of this note, and folders made for it, as far as that can be done."""
+        finals = [self._file, *(self._root / photo.path for photo in self._note.to_copy)]
+        with contextlib.suppress(OSError):
+            for final in finals:
+                for ending in (PART, READY):
+                    self._disk.remove(hidden(final, ending))
+            for folder in self._new_folders:
+                folder.rmdir()

@@ -1,0 +1,367 @@
+"""What photos are of, which folder of the journal they go to, and what their copies and notes are called."""
+
+from __future__ import annotations
+
+import os
+import posixpath
+import re
+import unicodedata
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from journal.model import Photo, Ref, Settings
+from journal.problems import Refusal, Unreadable, nearest, shortened
+from journal.reading.consistency import date_as_told
+from journal.reading.entries import Draft, ProblemList, read_entry
+from journal.reading.folder import SETTINGS_NAME, SITE_MARK, kind_of_file, nfc, path_key
+from journal.reading.id_index import Bearer, Names, bearers_in
+from journal.reading.keys import STAGES, canonical
+from journal.reading.photo_claims import Album, uses_of
+from journal.reading.values import RESERVED, parse_ref
+
+# What photos are of: the ID that a keeper typed, and the stage it may be in.
+
+_PARTS = {"batch": "units", "culture": "vessels"}
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """What a note will be about.
+
+    ref: spelt as defined. kind: find, culture, batch, device or tent. path: of the entry that defines it; for a tent,
+    which stands in the settings, None. began: the day its entry tells, None where it is less exact than a day.
+    """
+
+    ref: Ref
+    kind: str
+    path: str | None = None
+    began: date | None = None
+
+    @property
+    def entry_kind(self) -> str:
+        """The kind of entry that tells of it on a day."""
+        return "tent" if self.kind == "tent" else "note"
+
+
+def subject_named(typed: str, drafts: Sequence[Draft], settings: Settings) -> Subject:
+    """What bears the ID typed, without regard to case; raises Refusal that names the nearest where nothing does."""
+    _refuse_path(typed, drafts)
+    try:
+        ref = parse_ref(typed)
+    except Unreadable as unreadable:
+        raise Refusal(f"{unreadable.says}; {unreadable.mend}") from None
+    bearer = _bearer(ref, drafts, settings)
+    _refuse_missing_part(ref, bearer)
+    own = next((draft for draft in drafts if draft.path == bearer.path), None)
+    if own is None:
+        return Subject(Ref(bearer.id, ref.part), bearer.kind)
+    told = date_as_told(own, ())
+    began = told.first if told is not None and told.counts_days else None
+    return Subject(Ref(bearer.id, ref.part), bearer.kind, own.path, began)
+
+
+def _refuse_path(typed: str, drafts: Sequence[Draft]) -> None:
+    """A path stands there where the photos were typed first, or where a note is to get more photos."""
+    path = posixpath.normpath(typed.strip().replace("\\", "/"))
+    if "/" not in path and kind_of_file(path) not in ("entry", "photo"):
+        return
+    while path.startswith("../"):
+        path = path[3:]
+    meant = [draft for draft in drafts if f"/{draft.path}".endswith(f"/{path}")]
+    told = [ref for draft in meant for ref in (draft.values.get("id"), *draft.values.get("about", ())) if ref]
+    example = told[0] if len(meant) == 1 and told else "B-031"
+    raise Refusal(
+        f"{shortened(typed)} cannot be an ID: it reads like a file or folder; the ID of what the photos show comes "
+        f"first, and they become notes of their own: `journal attach {example} PHOTOS`"
+    )
+
+
+def _bearer(ref: Ref, drafts: Sequence[Draft], settings: Settings) -> Bearer:
+    names = Names(settings.tents)
+    bearers = bearers_in(drafts)
+    for path in sorted(bearers, key=path_key):
+        names.give(bearers[path])
+    found = names.get(ref.id)
+    if found is None:
+        near = nearest(ref.id, names.ids())
+        raise Refusal(f"nothing in this journal is called {ref.id}" + (f"; did you mean {near}?" if near else ""))
+    return found
+
+
+def _refuse_missing_part(ref: Ref, bearer: Bearer) -> None:
+    if ref.part is None:
+        return
+    if bearer.kind not in _PARTS:
+        raise Refusal(f"{bearer.id} is a {bearer.kind} and has no part {ref.part}; name {bearer.id} itself")
+    if bearer.parts is not None and ref.part > bearer.parts:
+        word = _PARTS[bearer.kind]
+        raise Refusal(
+            f"{bearer.id} has {bearer.parts} {word}, so there is no {bearer.id}.{ref.part}; "
+            f"correct the number, or `{word}` in {bearer.path}"
+        )
+
+
+def stage_of(subject: Subject, typed: str | None) -> str | None:
+    """The stage typed, as a note writes it; raises Refusal where what the note is about knows no such stage."""
+    if typed is None:
+        return None
+    known = STAGES[subject.kind]
+    stage = canonical(typed)
+    if stage in known:
+        return stage
+    if not known:
+        raise Refusal(f"{subject.ref} is a {subject.kind}, which has no stages; leave --stage out")
+    near = nearest(stage[:60], known)
+    raise Refusal(
+        f"{shortened(typed)} is no stage of a {subject.kind} ({subject.ref}); "
+        + (f"did you mean {near}? It" if near else "it")
+        + f" is one of: {', '.join(known)}"
+    )
+
+
+# What copies of photos and their notes are called, so that a journal reads every name back on every system.
+
+LONGEST_BYTES = 200
+"""Of a name. File systems take 255; the name that a copy has while it is written is longer than its own."""
+
+# What Windows takes in no name. Source: Microsoft, Naming Files, Paths, and Namespaces.
+_NOT_ON_WINDOWS = frozenset('<>:"/\\|?*')
+
+
+def folded(name: str) -> str:
+    """What two names have in common that are one name on some system: Windows and macOS go by no case."""
+    return nfc(name).casefold()
+
+
+def name_for_copy(name: str, endings: Sequence[str], digest: str) -> str:
+    """The name a photo gets in a journal: its own, where an entry can name it so.
+
+    endings: how the name of a file of its kind may end, the usual first; empty where its kind is unknown.
+    """
+    stem, ending = os.path.splitext(_plain(name))
+    if endings and ending.lower() not in endings:
+        ending = endings[0]
+    stem = _cut(stem.strip(" .") or "photo", LONGEST_BYTES - len(ending.encode()))
+    if stem.split(".")[0].lower() in RESERVED:
+        stem = f"photo-{stem}"
+    return stem + ending if can_be_listed(stem + ending) else f"photo-{digest[:12]}{ending}"
+
+
+def _plain(name: str) -> str:
+    """The name as composed Unicode text; what no name should hold becomes a hyphen, every run of blanks a space."""
+    text = nfc(os.fsencode(name).decode("utf-8", "replace"))
+    kept = (" " if char.isspace() else "-" if _is_unfit(char) else char for char in text)
+    return re.sub(" +", " ", "".join(kept)).strip()
+
+
+def _is_unfit(char: str) -> bool:
+    return char in _NOT_ON_WINDOWS or char == "\ufffd" or unicodedata.category(char)[0] == "C"
+
+
+def _cut(text: str, most_bytes: int) -> str:
+    return text.encode()[:most_bytes].decode("utf-8", "ignore").rstrip(" .")
+
+
+def can_be_listed(name: str) -> bool:
+    """Whether an entry that lists this name under `photos` names this very file."""
+    entry = read_entry("note.md", photo_lines([name]).join(("---\n", "\n---\n")).encode("utf-8", "replace"), Settings())
+    return entry is not None and entry.values.get("photos") == ((name, None),)
+
+
+def photo_lines(names: Sequence[str]) -> str:
+    """The lines of front matter that list these photos."""
+    return "\n".join(["photos:", *(f"  - {name}" for name in names)])
+
+
+def first_free(name: str, taken: Collection[str]) -> str:
+    """The name, or the first like it (`IMG_0533-2.jpg`) that is free on every system. taken: as `folded` gives them."""
+    return next(free for free in numbered(name) if folded(free) not in taken)
+
+
+def numbered(name: str) -> Iterator[str]:
+    """`IMG_0533.jpg`, `IMG_0533-2.jpg`, `IMG_0533-3.jpg` and so on."""
+    yield name
+    stem, ending = os.path.splitext(name)
+    number = 2
+    while True:
+        yield f"{stem}-{number}{ending}"
+        number += 1
+
+
+# Which folder of the journal a note and its photos go to, so that each photo belongs to that note and to no other.
+
+_FOR_MANY = frozenset({"finds", "cultures", "batches", "devices", "tents", "notes"})
+"""Folders that are for all entries of a kind, even while one of them lies there alone."""
+
+
+@dataclass(frozen=True, slots=True)
+class Destination:
+    """A folder for notes. path: relative to the journal, "" for the journal itself. own: whether it is the subject's
+    alone, so that a name in it need not say whose it is."""
+
+    path: str
+    own: bool
+
+    def file(self, name: str) -> str:
+        """A file in it, relative to the journal."""
+        return f"{self.path}/{name}" if self.path else name
+
+
+# -- which journal, and where in it, by what was asked for ------------------------------------------------------------
+
+
+def journal_and_folder(here: Path, into: Path | None) -> tuple[Path, str | None]:
+    """The journal meant, and the folder in it that was asked for (relative; None where none was).
+
+    here: where the command was given, in a journal or not. into: the journal, or a folder in it that there need not be
+    yet. Raises Refusal where it is a folder that a journal does not read.
+    """
+    if into is None:
+        return _journal_around(here.resolve()) or _with_entries(here.resolve()), None
+    written, wanted = Path(os.path.abspath(into)), into.resolve()
+    around = _journal_around(written)
+    if around is None:
+        around = _around_or_itself(here, wanted, into)
+    root = around.resolve()
+    if not wanted.is_relative_to(root):
+        raise Refusal(f"--into {into} leads out of the journal {root} by a link; name a folder that lies in it")
+    if wanted == root:
+        return root, None
+    _refuse_unread(wanted, root, into)
+    return root, spelt_on_disk(root, wanted.relative_to(root).as_posix())
+
+
+def _with_entries(here: Path) -> Path:
+    """A folder without settings, which may be a journal all the same."""
+    if not any(here.rglob("*.md")):
+        raise Refusal(f"{here} is no journal; stand in yours, or name it: --into my-journal")
+    return here
+
+
+def _around_or_itself(here: Path, wanted: Path, into: Path) -> Path:
+    """The journal, where none with settings holds the folder asked for."""
+    if wanted.is_relative_to(here.resolve()):
+        return here
+    mine = _journal_around(here.resolve())
+    if mine is not None:
+        raise Refusal(f"--into {into} lies outside this journal ({mine}), and is no journal itself")
+    return wanted
+
+
+def _journal_around(folder: Path) -> Path | None:
+    """The nearest folder, from this one upwards, that holds a journal's settings."""
+    return next((path for path in (folder, *folder.parents) if (path / SETTINGS_NAME).is_file()), None)
+
+
+def _refuse_unread(wanted: Path, root: Path, into: Path) -> None:
+    below = wanted.relative_to(root)
+    if any(part.startswith(".") for part in below.parts):
+        raise Refusal(f"--into {into} is a hidden folder, which a journal does not read")
+    if any("\\" in part or not _is_text(part) for part in below.parts):
+        raise Refusal(f"--into {into} has a name that a journal cannot read; name a folder in plain letters")
+    for folder in (wanted, *wanted.parents):
+        if (folder / SITE_MARK).exists():
+            raise Refusal(f"--into {into} lies in a built site, which the next build replaces")
+        if folder.exists() and not folder.is_dir():
+            raise Refusal(f"--into {into}: {folder} is a file; name a folder")
+
+
+def _is_text(name: str) -> bool:
+    try:
+        name.encode("utf-8")
+    except UnicodeEncodeError:
+        return False
+    return name.isprintable()
+
+
+def spelt_on_disk(root: Path, folder: str) -> str:
+    """The folder as it is spelt where it is there, in whatever case or form it was asked for."""
+    spelt: list[str] = []
+    for part in folder.split("/") if folder else ():
+        above = root.joinpath(*spelt)
+        alike = [] if (above / part).exists() else _alike(above, part)
+        spelt.append(alike[0] if len(alike) == 1 else part)
+    return "/".join(spelt)
+
+
+def _alike(folder: Path, name: str) -> list[str]:
+    try:
+        return [other for other in os.listdir(folder) if folded(other) == folded(name)]
+    except OSError:
+        return []
+
+
+# -- where an entry's notes go ----------------------------------------------------------------------------------------
+
+
+def destinations_for(subject: Subject, drafts: Sequence[Draft]) -> Iterator[Destination]:
+    """Where its notes may go, the best first, without end; the folders need not be there.
+
+    That is the entry's own folder, else one of its name beside it, else a folder `notes` in that.
+    """
+    first = _first_home(subject, drafts)
+    yield first
+    inside = first.path if first.own else first.file(subject.ref.id)
+    if not first.own:
+        yield Destination(inside, own=True)
+    yield from (Destination(f"{inside}/{name}", own=True) for name in numbered("notes"))
+
+
+def _first_home(subject: Subject, drafts: Sequence[Draft]) -> Destination:
+    if subject.path is None:
+        return Destination(_where_tents_lie(subject, drafts), own=False)
+    folder = posixpath.dirname(subject.path)
+    is_for_many = posixpath.basename(folder).lower() in _FOR_MANY
+    if folder and not is_for_many and _is_alone(subject, folder, drafts):
+        return Destination(folder, own=True)
+    return Destination(posixpath.join(folder, subject.ref.id), own=True)
+
+
+def _is_alone(subject: Subject, folder: str, drafts: Sequence[Draft]) -> bool:
+    """Whether a folder holds no other entry but notes."""
+    inside = _in_folder(folder, drafts)
+    return all(draft.kind == "note" or draft.path == subject.path for draft in inside)
+
+
+def _where_tents_lie(subject: Subject, drafts: Sequence[Draft]) -> str:
+    """Where the last entry about a tent lies, by its path; the usual folder where there is none."""
+    own = [
+        draft.path
+        for draft in drafts
+        if draft.kind == "tent" and subject.ref.id.lower() in (id.lower() for id in draft.values.get("about", ()))
+    ]
+    return posixpath.dirname(max(own, key=path_key)) if own else "tents"
+
+
+def _in_folder(folder: str, drafts: Sequence[Draft]) -> list[Draft]:
+    return [draft for draft in drafts if nfc(posixpath.dirname(draft.path)) == nfc(folder)]
+
+
+def disturbed_by(new: Sequence[Draft], home: Destination, drafts: Sequence[Draft], photos: Sequence[str]) -> str | None:
+    """What new entries in a folder would upset there, as the end of a sentence; None where nothing.
+
+    A photo that no entry names belongs to the entry that stands alone beside it, until another comes to stand there.
+    photos: every photo in that folder, those that come with the new entries included.
+    """
+    inside = _in_folder(home.path, drafts)
+    album = Album(Photo(path=path, digest="") for path in photos)
+    before, after = uses_of(inside, album, ProblemList(())), uses_of([*inside, *new], album, ProblemList(()))
+    listed = {home.file(name) for draft in new for name, _ in draft.values.get("photos", ())}
+    for draft in inside:
+        lost = {use.path for use in before[draft.path]} - {use.path for use in after[draft.path]} - listed
+        if lost:
+            return f"{_shown(min(lost))} belongs to {draft.path} only as long as no other entry stands beside it"
+    for draft in new:
+        gained = {use.path for use in after[draft.path]} - listed
+        if gained:
+            return f"{_shown(min(gained))} lies there in no entry, and would come to belong to the new one"
+    nameless = [draft.path for draft in inside if draft.kind == "note" and "about" not in draft.lines]
+    if nameless and any(draft.kind != "note" for draft in new):
+        return f"{nameless[0]} says what it is about only by lying beside it"
+    return None
+
+
+def _shown(path: str) -> str:
+    return shortened(posixpath.basename(path))

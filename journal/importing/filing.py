@@ -1,0 +1,351 @@
+"""Camera photos into planned notes: which photo goes into the note of which day, which stays out and why. Writes
+nothing.
+"""
+
+from __future__ import annotations
+
+import posixpath
+from collections import defaultdict
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date
+from typing import Literal
+
+from journal.importing.destinations import (
+    Destination,
+    Subject,
+    can_be_listed,
+    destinations_for,
+    disturbed_by,
+    first_free,
+    folded,
+    name_for_copy,
+    numbered,
+    photo_lines,
+)
+from journal.importing.photo_files import Content, Inspected
+from journal.model import Photo, Settings
+from journal.problems import Refusal
+from journal.reading.entries import Draft, ProblemList, read_entry
+from journal.reading.folder import nfc
+from journal.reading.photo_claims import Album, shown_in, uses_of
+
+# The note that names photos, as a keeper would type it.
+
+
+def note_text(subject: Subject, day: date, stage: str | None, names: Sequence[str]) -> str:
+    """The entry file's text: a note, or an entry of the tent."""
+    head = [f"kind: {subject.entry_kind}", f"about: {subject.ref}", f"date: {day.isoformat()}"]
+    if stage:
+        head.append(f"stage: {stage}")
+    return "\n".join(["---", *head, photo_lines(names), "---", ""])
+
+
+def note_name(subject: Subject, day: date, stage: str | None, is_own_home: bool) -> str:
+    """Its file name: `2026-10-27-pinning.md`, with the ID in it where its folder does not tell that or it is a part."""
+    parts = [day.isoformat()]
+    if not is_own_home or subject.ref.part is not None:
+        parts.append(str(subject.ref))
+    if stage:
+        parts.append(stage.replace(" ", "-"))
+    return "-".join(parts) + ".md"
+
+
+# Which entry of the journal has a photo already.
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """entry: path of an entry that has the photo. only_of: the one day that a note has it for which does not name it,
+    but has it because it lies beside; None where the entry has it on any day."""
+
+    entry: str
+    only_of: date | None = None
+
+    def holds(self, day: date | None) -> bool:
+        """Whether a photo of that day is the entry's. A note that stands alone in its folder would have every photo
+        beside it, those of another day as well."""
+        return self.only_of is None or day is None or day == self.only_of
+
+
+def claims_in(drafts: Sequence[Draft], photos: Iterable[str]) -> Mapping[str, Claim]:
+    """Photo path -> the first entry that has it; a photo that none has is not in it.
+
+    photos: the paths of all photos of the journal.
+    """
+    uses = uses_of(drafts, Album(Photo(path=path, digest="") for path in photos), ProblemList(()))
+    claims: dict[str, Claim] = {}
+    for draft in drafts:
+        for use in uses[draft.path]:
+            claim = Claim(draft.path, _day_it_lies_beside(draft, use.path))
+            if use.path not in claims or claim.only_of is None:
+                claims[use.path] = claim
+    return claims
+
+
+def _day_it_lies_beside(draft: Draft, path: str) -> date | None:
+    when = draft.values.get("date")
+    if draft.kind not in ("note", "tent") or when is None or not when.counts_days:
+        return None
+    name = nfc(posixpath.basename(path)).casefold()
+    written = [name for name, _ in draft.values.get("photos", ())]
+    written += [shown.target for shown in shown_in(draft.text)]
+    is_named = any(nfc(posixpath.basename(one.replace("\\", "/"))).casefold() == name for one in written)
+    day: date = when.first
+    return None if is_named else day
+
+
+# Camera photos -> notes: which photo goes into the note of which day, and which stays out and why. Writes nothing.
+
+Fate = Literal["copied", "listed", "known", "again", "no day", "no picture", "elsewhere", "unlisted"]
+"""What becomes of a photo.
+
+copied: into the note's folder. listed: it lies there already. known: an entry has it. again: the same as one named
+before it. no day: it tells none, and nobody else does. no picture: it is another file under a picture's name.
+elsewhere: it lies in the journal, in another folder, and no entry has it. unlisted: it lies in the note's folder under
+a name that no entry can list.
+"""
+
+LEFT_OUT: tuple[Fate, ...] = ("no day", "no picture", "elsewhere", "unlisted")
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What a keeper asked for. folder: in the journal; None for the usual one."""
+
+    subject: Subject
+    stage: str | None = None
+    folder: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class JournalContents:
+    """What the journal holds, as far as filing has to know it.
+
+    photos: the path of each. contents: digest -> paths of photos. claims: photo path -> who has it. names_in: gives the
+    names in a folder, by its path in the journal, as `folded`. waiting: digest of each copy that a stopped run left
+    hidden, by the path that it was meant to have.
+    """
+
+    drafts: Sequence[Draft]
+    photos: Sequence[str]
+    contents: Mapping[str, tuple[str, ...]]
+    claims: Mapping[str, Claim]
+    names_in: Callable[[str], Collection[str]]
+    waiting: Mapping[str, str] = field(default_factory=dict)
+
+    def holder(self, digest: str, day: date | None) -> tuple[str, str] | None:
+        """(photo path, entry path) of an entry that has this content, on that day; None where none has."""
+        held = ((path, self.claims.get(path)) for path in self.contents.get(digest, ()))
+        return next(((path, claim.entry) for path, claim in held if claim and claim.holds(day)), None)
+
+    def holds_on_any_day(self, digest: str) -> bool:
+        """Whether an entry has this content whenever it was taken, so that nobody need look."""
+        claims = (self.claims.get(path) for path in self.contents.get(digest, ()))
+        return any(claim is not None and claim.only_of is None for claim in claims)
+
+
+@dataclass(frozen=True, slots=True)
+class Filed:
+    """One photo and what becomes of it.
+
+    looked: None where an entry has it already, or it was named before. day: of its note. path: where it lies or will
+    lie in the journal. besides: the entry that has it, or the photo that it is the same as.
+    """
+
+    content: Content
+    fate: Fate
+    looked: Inspected | None = None
+    day: date | None = None
+    path: str = ""
+    besides: str = ""
+
+    @property
+    def name(self) -> str:
+        """Its name in the journal."""
+        return posixpath.basename(self.path)
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedNote:
+    """A note to be written. photos: copied or listed, in the order in which they were taken."""
+
+    path: str
+    day: date
+    photos: tuple[Filed, ...]
+
+    @property
+    def to_copy(self) -> tuple[Filed, ...]:
+        return tuple(photo for photo in self.photos if photo.fate == "copied")
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """notes: by day. filed: every photo, in the order in which they were named."""
+
+    wanted: Wanted
+    home: Destination
+    notes: tuple[PlannedNote, ...]
+    filed: tuple[Filed, ...]
+
+    def with_fate(self, *fates: Fate) -> list[Filed]:
+        return [one for one in self.filed if one.fate in fates]
+
+    @property
+    def left_out(self) -> list[Filed]:
+        return self.with_fate(*LEFT_OUT)
+
+    @property
+    def copied_bytes(self) -> int:
+        return sum(one.content.size for one in self.with_fate("copied"))
+
+    def text_of(self, note: PlannedNote, names: Sequence[str]) -> str:
+        """The note's text, where it names these photos."""
+        return note_text(self.wanted.subject, note.day, self.wanted.stage, names)
+
+
+def file_photos(
+    wanted: Wanted,
+    contents: Sequence[Content],
+    looked: Mapping[str, Inspected],
+    days: Mapping[str, date],
+    shelf: JournalContents,
+) -> Plan:
+    """What becomes of every photo, and the notes: one for each day.
+
+    looked: by digest, for every content that no entry has for certain. days: by digest, for photos that tell no time.
+    Raises Refusal where the folder asked for would upset which photo belongs to whom.
+    """
+    for home in _homes(wanted, shelf):
+        filed = list(_filed(contents, looked, days, home, shelf))
+        plan = _plan(wanted, home, filed, shelf)
+        upset = _upset_by(plan, shelf) if plan.notes else None
+        if upset is None:
+            return plan
+        if wanted.folder is not None:
+            raise Refusal(f"--into {home.path}: {upset}; name another folder, or leave --into out")
+    raise AssertionError("a folder that is not there yet upsets nothing")
+
+
+def _homes(wanted: Wanted, shelf: JournalContents) -> Iterator[Destination]:
+    usual = destinations_for(wanted.subject, shelf.drafts)
+    if wanted.folder is None:
+        yield from usual
+        return
+    first = next(usual)
+    yield first if nfc(first.path) == nfc(wanted.folder) else Destination(wanted.folder, own=False)
+
+
+def _filed(
+    contents: Sequence[Content],
+    looked: Mapping[str, Inspected],
+    days: Mapping[str, date],
+    home: Destination,
+    shelf: JournalContents,
+) -> Iterator[Filed]:
+    """Every photo and what becomes of it; those to be copied have no path yet."""
+    first_of: dict[str, Content] = {}
+    for content in contents:
+        first = first_of.setdefault(content.digest, content)
+        if first is not content:
+            yield Filed(content, "again", besides=first.source.shown)
+            continue
+        look = looked.get(content.digest)
+        day = (look.day if look else None) or days.get(content.digest)
+        yield replace(_one_filed(content, look, day, home, shelf), looked=look, day=day)
+
+
+def _one_filed(
+    content: Content, look: Inspected | None, day: date | None, home: Destination, shelf: JournalContents
+) -> Filed:
+    holder = shelf.holder(content.digest, day)
+    if holder:
+        return Filed(content, "known", path=holder[0], besides=holder[1])
+    if look is not None and not look.is_picture:
+        return Filed(content, "no picture")
+    if day is None:
+        return Filed(content, "no day")
+    lying = shelf.contents.get(content.digest, ())
+    beside = [path for path in lying if nfc(posixpath.dirname(path)) == nfc(home.path)]
+    if beside:
+        listable = can_be_listed(posixpath.basename(beside[0]))
+        return Filed(content, "listed" if listable else "unlisted", path=beside[0])
+    return Filed(content, "elsewhere", path=lying[0]) if lying else Filed(content, "copied")
+
+
+def _plan(wanted: Wanted, home: Destination, filed: list[Filed], shelf: JournalContents) -> Plan:
+    """Names for notes and copies, each free in the folder, and the photos laid together by day."""
+    taken = set(shelf.names_in(home.path))
+    named: dict[int, Filed] = {}
+    notes = []
+    for day, photos in sorted(_by_day(filed).items()):
+        photos.sort(key=lambda at: _when(filed[at]))
+        in_order = [(at, _named(filed[at], home, taken, shelf)) for at in photos]
+        named.update(in_order)
+        name = first_free(note_name(wanted.subject, day, wanted.stage, home.own), taken)
+        taken.add(folded(name))
+        notes.append(PlannedNote(home.file(name), day, tuple(photo for _, photo in in_order)))
+    return Plan(wanted, home, tuple(notes), tuple(named.get(at, one) for at, one in enumerate(filed)))
+
+
+def _by_day(filed: Sequence[Filed]) -> dict[date, list[int]]:
+    """Day -> places in the sequence of the photos for its note."""
+    days: dict[date, list[int]] = defaultdict(list)
+    for at, one in enumerate(filed):
+        if one.fate in ("copied", "listed") and one.day:
+            days[one.day].append(at)
+    return days
+
+
+def _when(one: Filed) -> tuple[float, str]:
+    """Sorts by the moment it was taken, and those that tell none behind, by name."""
+    taken = one.looked.taken if one.looked else None
+    return (taken.timestamp() if taken else float("inf"), folded(one.content.source.name))
+
+
+def _named(one: Filed, home: Destination, taken: set[str], shelf: JournalContents) -> Filed:
+    """The photo with its path; a name that a stopped run's copy of the same content waits for is free to it alone."""
+    if one.fate == "listed":
+        return one
+    digest = one.content.digest
+    wish = name_for_copy(one.content.source.name, one.looked.endings if one.looked else (), digest)
+    name = next(
+        name
+        for name in numbered(wish)
+        if folded(name) not in taken and shelf.waiting.get(home.file(name), digest) == digest
+    )
+    taken.add(folded(name))
+    return replace(one, path=home.file(name))
+
+
+def _upset_by(plan: Plan, shelf: JournalContents) -> str | None:
+    drafts = []
+    for note in plan.notes:
+        text = plan.text_of(note, [photo.name for photo in note.photos])
+        draft = read_entry(note.path, text.encode(), Settings())
+        assert draft is not None, "what we write is an entry"
+        drafts.append(draft)
+    new = [photo.path for note in plan.notes for photo in note.to_copy]
+    there = [path for path in shelf.photos if nfc(posixpath.dirname(path)) == nfc(plan.home.path)]
+    return disturbed_by(drafts, plan.home, shelf.drafts, [*there, *new])
+
+
+def refuse_several_days(plan: Plan) -> None:
+    """Raises Refusal where the photos are of more days than one, which one note cannot tell of."""
+    days = [note.day.isoformat() for note in plan.notes]
+    if len(days) > 1:
+        named = f"{', '.join(days[:-1])} and {days[-1]}" if len(days) <= 5 else f"from {days[0]} to {days[-1]}"
+        raise Refusal(
+            f"these photos are of {len(days)} days ({named}), and one note tells of one; "
+            "--by-day writes a note for each, or name the photos of one day"
+        )
+
+
+def odd_days(plan: Plan, today: date) -> Iterable[str]:
+    """Days that a camera's wrong clock may have told, as sentences."""
+    subject = plan.wanted.subject
+    for note in plan.notes:
+        if note.day > today:
+            yield f"{note.day} is yet to come: look at the camera's clock, and at the date in {note.path}"
+        elif subject.began and note.day < subject.began:
+            yield f"{note.day} is before {subject.ref.id} began ({subject.began}): look whether {note.path} is right"

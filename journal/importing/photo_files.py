@@ -1,0 +1,226 @@
+"""Which picture files are meant, and what each is by its content: when it was taken, and what is unusual about it."""
+
+from __future__ import annotations
+
+import os
+from collections import Counter
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime, tzinfo
+from pathlib import Path
+
+from journal.cache.file_cache import FileCache
+from journal.cache.store import sha256_of
+from journal.problems import Refusal
+from journal.reading.folder import SITE_MARK, File, kind_of_file
+from journal.reading.photos import PhotoFacts, photo_of
+from journal.reading.picture_files import SUFFIXES_BY_KIND, kind_by_first_bytes
+from journal.site.build.photo_workers import photo_work
+
+# Which picture files a keeper means: the files named, and all photos in the folders named.
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """One picture file. shown: its path as the keeper would type it."""
+
+    file: Path
+    shown: str
+
+    @property
+    def name(self) -> str:
+        return self.file.name
+
+
+@dataclass(slots=True)
+class PhotoList:
+    """What was found.
+
+    sources: in the order in which they were named, each file once. left_out: (path as typed, why) of what was named
+    and cannot be taken. passed_over: how many files of which ending lay in the folders and are no photos.
+    """
+
+    sources: list[Source] = field(default_factory=list)
+    left_out: list[tuple[str, str]] = field(default_factory=list)
+    passed_over: Counter[str] = field(default_factory=Counter)
+
+
+def find_photos(named: Iterable[Path]) -> PhotoList:
+    """The photos that these paths name. Hidden files and folders in a folder named are passed over, as are built sites.
+
+    A link to a file stands for that file; a link to a folder is followed where it was named, not where it was met.
+    Raises Refusal where a path names nothing.
+    """
+    named = list(named)
+    _refuse_missing(named)
+    roll = PhotoList()
+    for path in named:
+        if path.is_dir():
+            _search(path, roll)
+        elif kind_of_file(path.name) != "photo":
+            roll.left_out.append((str(path), "is no picture a journal reads: JPEG, HEIC, PNG, WebP, TIFF or AVIF"))
+        else:
+            _take(path, roll)
+    roll.sources = list(_each_once(roll.sources))
+    return roll
+
+
+def _refuse_missing(named: Iterable[Path]) -> None:
+    missing = [str(path) for path in named if not os.path.exists(path)]
+    if missing:
+        more = f" (nor {len(missing) - 1} more that were named)" if len(missing) > 1 else ""
+        raise Refusal(f"there is no file or folder {missing[0]}{more}; nothing was taken in")
+
+
+def _search(folder: Path, roll: PhotoList) -> None:
+    for here, folders, files in os.walk(folder, onerror=lambda error: _tell_folder(error, roll)):
+        if SITE_MARK in files:
+            folders.clear()
+            continue
+        for name in [name for name in folders if (Path(here) / name).is_symlink() and not name.startswith(".")]:
+            roll.left_out.append((str(Path(here) / name), "is a link to another folder; name that folder itself"))
+        folders[:] = sorted(name for name in folders if not name.startswith("."))
+        for name in sorted(name for name in files if not name.startswith(".")):
+            if kind_of_file(name) == "photo":
+                _take(Path(here) / name, roll)
+            else:
+                roll.passed_over[os.path.splitext(name)[1].lower() or "no ending"] += 1
+
+
+def _tell_folder(error: OSError, roll: PhotoList) -> None:
+    reason = (error.strerror or "unknown fault").lower()
+    why = f"cannot be looked into ({reason}); see to it that it can, and run the same again"
+    roll.left_out.append((os.fsdecode(error.filename or ""), why))
+
+
+def _take(path: Path, roll: PhotoList) -> None:
+    if path.is_symlink() and not path.exists():
+        roll.left_out.append((str(path), "is a link that leads nowhere; name the photo itself"))
+    elif not path.is_file():
+        roll.left_out.append((str(path), "is no ordinary file; name the photo itself"))
+    else:
+        roll.sources.append(Source(path.absolute(), str(path)))
+
+
+def _each_once(sources: Iterable[Source]) -> Iterator[Source]:
+    met: set[str] = set()
+    for source in sources:
+        key = os.path.normpath(source.file)
+        if key not in met:
+            met.add(key)
+            yield source
+
+
+def passed_over_sentence(passed_over: Mapping[str, int]) -> str:
+    """`Passed over 5 files that are no photos (.aae, .mov)`."""
+    count = sum(passed_over.values())
+    endings = ", ".join(sorted(passed_over))
+    return f"Passed over {count} {'file that is no photo' if count == 1 else 'files that are no photos'} ({endings})"
+
+
+# What each photo is, by its content: which it is, when it was taken, and what is odd about it.
+
+Report = Callable[[str, int, int], None]
+"""Told what is being done, how many are done, and of how many."""
+
+_NO_KIND = PhotoFacts("")
+
+
+@dataclass(frozen=True, slots=True)
+class Content:
+    """One file's content. digest: SHA-256, hex. size: bytes."""
+
+    source: Source
+    digest: str
+    size: int
+
+
+@dataclass(frozen=True, slots=True)
+class Inspected:
+    """A photo that was looked at.
+
+    taken: by its EXIF, aware; None where it tells no time. endings: how the name of a file of its kind may end, the
+    usual first; empty where nothing can read it. words: what is odd about it, as sentences. is_picture: False where
+    it is another file under a picture's name; a picture that is damaged is one.
+    """
+
+    content: Content
+    taken: datetime | None
+    endings: tuple[str, ...] = ()
+    words: tuple[str, ...] = ()
+    is_picture: bool = True
+
+    @property
+    def day(self) -> date | None:
+        """The day it was, by the clock of whoever took it."""
+        return self.taken.date() if self.taken else None
+
+
+def contents_of(sources: Sequence[Source], tell: Report) -> tuple[list[Content], list[tuple[str, str]]]:
+    """Each file's content, and (path as typed, why) of those that have none or cannot be read."""
+    contents, left_out = [], []
+    for done, source in enumerate(sources, 1):
+        try:
+            size = source.file.stat().st_size
+            if size:
+                contents.append(Content(source, sha256_of(source.file), size))
+            else:
+                left_out.append((source.shown, "is empty (0 bytes); copy it from the camera again"))
+        except OSError as error:
+            reason = (error.strerror or "unknown fault").lower()
+            left_out.append((source.shown, f"cannot be read ({reason}); see to it that it can, and run the same again"))
+        tell("looking", done, len(sources))
+    return contents, left_out
+
+
+def known_contents(memory: FileCache, photos: Sequence[File], sizes: Collection[int]) -> dict[str, tuple[str, ...]]:
+    """Digest -> paths of the journal's photos that have it, of those whose size is among `sizes`.
+
+    Only a photo that changed since it was last read is opened. One that cannot be read is known by nothing.
+    """
+    found: dict[str, tuple[str, ...]] = {}
+    for file in photos:
+        if file.size not in sizes:
+            continue
+        digest = memory.cache.digest_of(file.path, file.signature)
+        if digest is None:
+            try:
+                digest = sha256_of(memory.root / file.path)
+            except OSError:
+                continue
+            memory.saw(file, digest)
+        found[digest] = (*found.get(digest, ()), file.path)
+    return found
+
+
+def inspect(contents: Sequence[Content], memory: FileCache, zone: tzinfo, tell: Report) -> list[Inspected]:
+    """Each photo with when it was taken, in the order given; none is opened whose content was read before.
+
+    Each content must come once. zone: the journal's, for clocks without an offset. No pixel is decoded of a photo
+    that is there to its end: that is left to the build, which has to decode it anyway.
+    """
+    facts = {content.digest: memory.facts_of(content.digest) for content in contents}
+    rows = [(content.digest, content.source.file) for content in contents if facts[content.digest] is None]
+    if rows:
+        tell("photos", 0, len(rows))  # the workers take a moment to begin
+        for done, (digest, fact, _) in enumerate(photo_work(rows, None, quickly=True), 1):
+            facts[digest] = fact
+            tell("photos", done, len(rows))
+    return [_looked(content, facts[content.digest] or _NO_KIND, zone) for content in contents]
+
+
+def _looked(content: Content, facts: PhotoFacts, zone: tzinfo) -> Inspected:
+    endings = SUFFIXES_BY_KIND[facts.kind] if facts.kind else ()
+    # Its copy is named by what it is, so that what its own name ends in is no problem.
+    photo, problems = photo_of(facts, "photo" + endings[0] if endings else content.source.name, zone)
+    words = tuple(problem.sentence for problem in problems)
+    return Inspected(content, photo.taken, endings, words, facts.kind is not None or _begins_like_one(content.source))
+
+
+def _begins_like_one(source: Source) -> bool:
+    """Whether a file that nothing can read begins like a picture, or cannot be looked into now."""
+    try:
+        with source.file.open("rb") as file:
+            return kind_by_first_bytes(file) is not None
+    except OSError:
+        return True

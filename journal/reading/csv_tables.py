@@ -1,0 +1,257 @@
+"""Delimited text files as data loggers write them: encoding, delimiter, header and time stamps, found from the file
+itself.
+"""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import re
+import unicodedata
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
+from functools import cache
+from itertools import islice
+from typing import Literal
+
+from journal.problems import Unreadable, nearest
+
+# Delimited text files, as data loggers write them: encoding, delimiter and header found from the file itself.
+
+Encoding = Literal["utf-8", "utf-16", "utf-16-le", "utf-16-be", "cp1252"]
+
+_DELIMITERS = "\t;|,"
+_LONGEST_PREAMBLE = 100
+_LONGEST_HEADER = 10_000
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A header and the lines after it. header_line: its 1-based line in the file."""
+
+    header: tuple[str, ...]
+    header_line: int
+    delimiter: str
+    lines: tuple[str, ...]
+
+    def rows(self) -> Iterator[tuple[int, list[str]]]:
+        """Line number and cells of every line after the header that is not blank."""
+        for number, line in enumerate(self.lines, start=self.header_line + 1):
+            if line and not line.isspace():
+                yield number, cells_of(line, self.delimiter)
+
+    def column(self, name: str) -> int | None:
+        """Index of the column of that name, without regard to case, spacing or a unit after it; None where none is."""
+        plain = [_plain(cell) for cell in self.header]
+        if _plain(name) in plain:
+            return plain.index(_plain(name))
+        bare = [_without_unit(cell) for cell in plain]
+        return bare.index(_plain(name)) if bare.count(_plain(name)) == 1 else None
+
+    def nearest(self, name: str) -> str | None:
+        """The header cell most like a name, or None."""
+        return nearest(name, [cell.strip() for cell in self.header if cell.strip()])
+
+
+def encoding_of(data: bytes) -> Encoding:
+    """By its byte order mark, else UTF-8 where it is valid, else Windows-1252."""
+    if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        return "utf-16"
+    if data[:200].count(0) > len(data[:200]) // 4:  # UTF-16 without a mark: every other byte of Latin text is 0
+        return "utf-16-le" if data[1:2] == b"\0" else "utf-16-be"
+    try:
+        data.decode("utf-8")
+    except UnicodeDecodeError:
+        return "cp1252"
+    return "utf-8"
+
+
+def decoded_as(data: bytes, encoding: Encoding) -> str:
+    """The text of a file or of a part of it, a byte order mark at its beginning left out."""
+    return data.decode("utf-8-sig" if encoding == "utf-8" else encoding, "replace")
+
+
+def find_table(text: str, names: Sequence[str]) -> Table:
+    """The table whose header holds most of the names, among the first 100 lines and the delimiters , ; | and tab.
+
+    Where no line holds any, the line that looks most like a header. Unreadable where nothing looks like a table.
+    """
+    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    best: tuple[tuple[int, int], Table] | None = None
+    for number, line in islice(enumerate(lines, start=1), _LONGEST_PREAMBLE):
+        for delimiter in _DELIMITERS if len(line) <= _LONGEST_HEADER else "":
+            header = tuple(cells_of(line, delimiter))
+            score = _likeness(header, names, number, delimiter)
+            if len(header) > 1 and (best is None or score > best[0]):
+                best = score, Table(header, number, delimiter, tuple(lines[number:]))
+    if best is None:
+        raise Unreadable("no table of readings is in this file", "export the readings as CSV with a line of names")
+    return best[1]
+
+
+def cells_of(line: str, delimiter: str) -> list[str]:
+    """The cells of one line; a quote that is never closed ends with its line, not with the file."""
+    if '"' not in line:
+        return line.split(delimiter)
+    try:
+        return next(csv.reader([line], delimiter=delimiter), [])
+    except csv.Error:  # a cell of over 128 KiB
+        return line.split(delimiter)
+
+
+def _likeness(header: tuple[str, ...], names: Sequence[str], number: int, delimiter: str) -> tuple[int, int]:
+    """How many of the names a line holds, then how many of its cells are words."""
+    table = Table(header, number, delimiter, ())
+    words = sum(bool(re.match(r"\s*[^\W\d]", cell)) for cell in header)
+    return sum(table.column(name) is not None for name in names), words
+
+
+def _plain(name: str) -> str:
+    """A column's name for comparing: one look for each sign, one space, no case."""
+    return " ".join(unicodedata.normalize("NFKC", name.replace("º", "°")).casefold().split())
+
+
+def _without_unit(name: str) -> str:
+    """A column's name without what stands in brackets at its end, or behind its last comma."""
+    begins = [name.rfind(",")]
+    if name.endswith(("]", ")")):
+        closed = max(name.rfind("]", 0, -1), name.rfind(")", 0, -1))
+        begins += [name.find("[", closed + 1), name.find("(", closed + 1)]
+    begins = [at for at in begins if at >= 0]
+    return name[: min(begins)].rstrip() if begins else name
+
+
+# Time stamps of data loggers: read fast, and put on the one scale of seconds, clock changes included.
+
+_EPOCH = datetime(1970, 1, 1)
+_HOUR = timedelta(hours=1)
+_DATE_DIRECTIVES, _TIME_DIRECTIVES = set("dmYybB"), set("HIMSpf")
+_HALF_OF_DAY = re.compile(r"\b([ap])\.\s?m\b\.?", re.IGNORECASE)
+_SPACED_OFFSET = re.compile(r" (?=(?:[+-][0-9]{2}:?[0-9]{2}|Z)$)")
+
+
+@dataclass(slots=True)
+class Seconds:
+    """Stamps as seconds since 1970-01-01T00:00Z, in the order given.
+
+    doubled, impossible: indices of those in an hour that a clock change brings twice, or leaves out.
+    """
+
+    stamps_s: list[float] = field(default_factory=list)
+    doubled: list[int] = field(default_factory=list)
+    impossible: list[int] = field(default_factory=list)
+
+
+def stamp_reader(time_format: str | None) -> Callable[[str], datetime]:
+    """A function from a cell to its date and time, which raises ValueError for what is none.
+
+    time_format: as for strptime, or None for ISO 8601 with a time of day. Unreadable where the format is none.
+    """
+    if time_format is None:
+        return _iso_8601
+    _refuse_bad_format(time_format)
+    if "p" in _directives(time_format):
+        return _with_plain_halves(_formatted(time_format))
+    return _formatted(time_format)
+
+
+def _formatted(time_format: str) -> Callable[[str], datetime]:
+    left, _, right = time_format.partition(" ")
+    if _directives(left) <= _DATE_DIRECTIVES and right and _directives(right) <= _TIME_DIRECTIVES:
+        return _in_two_parts(left, right)
+    return lambda text: datetime.strptime(text.strip(), time_format)
+
+
+def _with_plain_halves(read: Callable[[str], datetime]) -> Callable[[str], datetime]:
+    """Reads `1:05 p.m.` and `1:05 p. m.` too, as much of the world writes the halves of a day."""
+    return lambda text: read(_HALF_OF_DAY.sub(r"\1m", text) if "." in text else text)
+
+
+def in_seconds(stamps: Sequence[datetime], zone: tzinfo) -> Seconds:
+    """Each stamp as seconds; those without an offset are wall-clock times in `zone`.
+
+    Within an hour that a clock change doubles, the earlier moment is taken until the stamps go back. Years 2 to 9998.
+    """
+    found = Seconds()
+    offsets = cache(lambda day: _steady_offset_s(day, zone))
+    for index, stamp in enumerate(stamps):
+        if stamp.tzinfo is not None:
+            found.stamps_s.append(stamp.timestamp())
+            continue
+        offset_s = offsets(stamp.date())
+        if offset_s is None:
+            found.stamps_s.append(_on_a_day_of_change(stamps, index, zone, found))
+        else:
+            found.stamps_s.append((stamp - _EPOCH).total_seconds() - offset_s)
+    return found
+
+
+def _iso_8601(text: str) -> datetime:
+    text = text.strip()
+    if len(text) <= 10:
+        raise ValueError("a date without a time of day")
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError:
+        return datetime.fromisoformat(_SPACED_OFFSET.sub("", text))
+
+
+def _refuse_bad_format(time_format: str) -> None:
+    """Unreadable where a format cannot give a day and a time of day."""
+    example = datetime(2026, 11, 23, 14, 5, tzinfo=UTC)
+    try:
+        back = datetime.strptime(example.strftime(time_format), time_format)
+    except (ValueError, re.error) as error:
+        raise Unreadable("time_format is none that can be used", 'write it like "%d/%m/%Y %H:%M"') from error
+    if back.replace(tzinfo=UTC) != example:
+        raise Unreadable("time_format lacks a part of the date or the time", 'write it like "%d/%m/%Y %H:%M"')
+
+
+def _directives(time_format: str) -> set[str]:
+    return set(re.findall(r"%(.)", time_format))
+
+
+def _in_two_parts(date_format: str, time_format: str) -> Callable[[str], datetime]:
+    """A reader that parses each day and each time of day once: a month of stamps has few of either."""
+
+    @cache
+    def day(text: str) -> date:
+        return datetime.strptime(text, date_format).date()
+
+    @cache
+    def clock(text: str) -> time:
+        return datetime.strptime(text, time_format).time()
+
+    def read(text: str) -> datetime:
+        left, _, right = text.strip().partition(" ")
+        return datetime.combine(day(left), clock(right.strip()))
+
+    return read
+
+
+def _steady_offset_s(day: date, zone: tzinfo) -> float | None:
+    """The offset from UTC of a whole day in seconds, or None where it changes in the course of it."""
+    midnight = datetime.combine(day, time(), zone)
+    edges = (midnight, midnight.replace(fold=1), midnight + timedelta(days=1))
+    offsets = {edge.utcoffset() for edge in edges}
+    return (offsets.pop() or timedelta()).total_seconds() if len(offsets) == 1 else None
+
+
+def _on_a_day_of_change(stamps: Sequence[datetime], index: int, zone: tzinfo, found: Seconds) -> float:
+    """Seconds of one stamp on a day whose offset changes; says in `found` where the change makes it unsure."""
+    stamp = stamps[index]
+    first_s, second_s = (stamp.replace(tzinfo=zone, fold=fold).timestamp() for fold in (0, 1))
+    if first_s == second_s:
+        return first_s
+    if first_s > second_s:  # the change leaves this hour out
+        found.impossible.append(index)
+        return first_s
+    found.doubled.append(index)
+    if not index or found.stamps_s[-1] < first_s:
+        return first_s
+    if found.stamps_s[-1] > first_s:
+        return second_s
+    following = stamps[index + 1] if index + 1 < len(stamps) else None
+    going_on = following is None or (following.tzinfo is None and timedelta() < following - stamp < _HOUR)
+    return first_s if going_on else second_s  # a stamp written twice, or an hourly row of the second hour

@@ -1,0 +1,147 @@
+"""What bears an ID in a journal, and what a named ID means."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+
+from journal.model import Ref, Tent
+from journal.problems import nearest
+from journal.reading.entries import Draft, ProblemList
+
+ALL_KINDS = ("find", "culture", "batch", "device", "tent")
+ORIGINS = ("find", "culture", "batch")
+
+MOST_SEARCHES = 100
+"""How many unknown IDs are held against all known ones; a journal with more has lost a folder, not misspelt a name."""
+
+_PARTS = {"batch": "units", "culture": "vessels"}
+
+
+@dataclass(frozen=True, slots=True)
+class Bearer:
+    """What bears an ID.
+
+    id: as defined. kind: one of `ALL_KINDS`. parts: its units or vessels, None where nobody counted or it has none.
+    """
+
+    id: str
+    kind: str
+    path: str
+    parts: int | None = None
+
+
+class Names:
+    """Every ID of a journal, found without regard to case."""
+
+    def __init__(self, tents: Iterable[Tent], settings_path: str = "journal.toml") -> None:
+        self._bearers = {tent.id.lower(): Bearer(tent.id, "tent", settings_path) for tent in tents}
+        self._left_out: dict[str, Bearer] = {}
+        self._nearest: dict[tuple[str, tuple[str, ...]], str | None] = {}
+
+    def give(self, bearer: Bearer) -> Bearer:
+        """Gives the ID to who asks first; returns who holds it."""
+        return self._bearers.setdefault(bearer.id.lower(), bearer)
+
+    def leave_out(self, bearer: Bearer) -> None:
+        """Remembers which left-out entry would have borne an ID, so that who names it learns why it is unknown."""
+        self._left_out.setdefault(bearer.id.lower(), bearer)
+
+    def get(self, id: str) -> Bearer | None:
+        return self._bearers.get(id.lower())
+
+    def ids(self) -> list[str]:
+        """Every ID as defined."""
+        return [bearer.id for bearer in self._bearers.values()]
+
+    def refs(
+        self, draft: Draft, key: str, refs: Iterable[Ref], kinds: Collection[str], faults: ProblemList
+    ) -> tuple[Ref, ...]:
+        """Those refs that name one of `kinds`, spelt as defined, each once; what is wrong with the others is told."""
+        found = (self.ref(draft, key, ref, kinds, faults) for ref in refs)
+        return tuple(dict.fromkeys(ref for ref in found if ref is not None))
+
+    def ref(self, draft: Draft, key: str, ref: Ref, kinds: Collection[str], faults: ProblemList) -> Ref | None:
+        """The ref as defined, or None and a problem."""
+        bearer = self.get(ref.id)
+        if bearer is None:
+            faults.wrong(
+                draft, key, f"`{key}` names {ref.id}, which is not in this journal", self._advice(ref.id, kinds)
+            )
+        elif bearer.kind not in kinds:
+            faults.wrong(
+                draft, key, f"`{key}` names {bearer.id}, which is a {bearer.kind}",
+                f"name a {_one_of(kinds)}" + self._or_near(ref.id, kinds),
+            )  # fmt: skip
+        elif ref.part is None or self._has_part(draft, key, ref.part, bearer, faults):
+            return Ref(bearer.id, ref.part)
+        return None
+
+    def id(self, draft: Draft, key: str, id: str | None, kinds: Collection[str], faults: ProblemList) -> str | None:
+        """The ID as defined, or None and a problem; None where there is none."""
+        found = None if id is None else self.ref(draft, key, Ref(id), kinds, faults)
+        return found.id if found else None
+
+    def _has_part(self, draft: Draft, key: str, part: int, bearer: Bearer, faults: ProblemList) -> bool:
+        parts = _PARTS.get(bearer.kind)
+        if parts is None:
+            faults.wrong(
+                draft, key, f"{bearer.id} is a {bearer.kind} and has no part {part}", f"name {bearer.id} itself"
+            )
+            return False
+        if bearer.parts is not None and part > bearer.parts:
+            faults.wrong(
+                draft, key, f"`{key}` names {bearer.id}.{part}, but {bearer.id} has {bearer.parts} {parts}",
+                f"correct the number, or `{parts}` in {bearer.path}",
+            )  # fmt: skip
+            return False
+        return True
+
+    def _advice(self, id: str, kinds: Collection[str]) -> str:
+        return self.advice_on_near(id, kinds) or f"name a {_one_of(kinds)} that is in it"
+
+    def advice_on_near(self, id: str, kinds: Collection[str]) -> str | None:
+        """What to do about an unknown ID where an entry that was left out would bear it, or where one is near it."""
+        left_out = self._left_out.get(id.lower())
+        if left_out is not None:
+            return f"mend {left_out.path}, which would be {left_out.id}"
+        near = self._near(id, kinds)
+        return f"write {near}, if that is meant" if near else None
+
+    def _or_near(self, id: str, kinds: Collection[str]) -> str:
+        near = self._near(id, kinds)
+        return f", perhaps {near}" if near else ""
+
+    def _near(self, id: str, kinds: Collection[str]) -> str | None:
+        """The ID of one of `kinds` that is most like this one.
+
+        Looking costs tens of milliseconds in a large journal, so that it is done once for an ID, and not without end.
+        """
+        asked = (id.lower(), tuple(kinds))
+        if asked not in self._nearest and len(self._nearest) < MOST_SEARCHES:
+            known = (bearer.id for bearer in self._bearers.values() if bearer.kind in kinds)
+            self._nearest[asked] = nearest(id, known)
+        return self._nearest.get(asked)
+
+
+def bearers_in(drafts: Iterable[Draft]) -> Mapping[str, Bearer]:
+    """What each draft would bear, by its path; drafts of kinds that bear no ID, or without one, are not in it."""
+    return {
+        draft.path: Bearer(draft.values["id"], draft.kind, draft.path, _count(draft))
+        for draft in drafts
+        if draft.kind in ("find", "culture", "batch", "device") and "id" in draft.values
+    }
+
+
+def _count(draft: Draft) -> int | None:
+    """How many parts it has: a batch has one where nothing is said; a count that cannot be read is no count."""
+    key = _PARTS.get(draft.kind or "", "")
+    written: int | None = draft.values.get(key)
+    if written is None and draft.kind == "batch" and key not in draft.lines:
+        return 1
+    return written
+
+
+def _one_of(kinds: Collection[str]) -> str:
+    words = [kind for kind in ALL_KINDS if kind in kinds]
+    return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " or " + words[-1]

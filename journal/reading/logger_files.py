@@ -1,0 +1,481 @@
+"""Readings of temperature and humidity from the CSV file of a data logger."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from fnmatch import fnmatchcase
+from math import isnan, nan
+from typing import Literal, NamedTuple
+from zoneinfo import ZoneInfo
+
+from journal.model import ClimateSource, LoggerFile
+from journal.problems import Problem, Severity, Unreadable, shortened
+from journal.reading.csv_tables import (
+    Encoding,
+    Table,
+    cells_of,
+    decoded_as,
+    encoding_of,
+    find_table,
+    in_seconds,
+    stamp_reader,
+)
+from journal.reading.folder import SETTINGS_NAME, nfc
+
+# The rows of a logger's CSV file, line by line, so that a file that has grown is read on from where it ended.
+
+_FIRST_YEAR, _LAST_YEAR = 1970, 2199
+
+_SURE_FROM_LINES = 100
+"""In a shorter file a later line may still look more like its header, so it is read from its beginning."""
+
+_MOST_LINES = 2_000_000
+"""Almost four years of a row a minute. A line takes up to 1 kB of memory while it is read, however short it is."""
+
+_SHOWN = 100
+
+_NO_READING = {"", "-", "--", "---", "na", "n/a", "nan", "null", "none"}
+_NUMBER_WITH_UNIT = re.compile(r"([+-]?[0-9]+(?:\.[0-9]+)?)\s*+(?:°?\s*+[CF]|%.*)?", re.IGNORECASE)
+_UNIT_WORDS: dict[str, Literal["°C", "°F"]] = {
+    **dict.fromkeys(("c", "degc", "celsius", "centigrade"), "°C"),
+    **dict.fromkeys(("f", "degf", "fahrenheit"), "°F"),
+}
+
+
+LogRow = tuple[int, datetime, float, float]
+"""Line, stamp, temperature, humidity; NaN where a value is unknown. A plain tuple, for it is stored by the thousand."""
+
+
+class Columns(NamedTuple):
+    """Indices of the columns wanted (None: not there), and the unit of the temperatures."""
+
+    time: int
+    temperature: int | None
+    humidity: int | None
+    unit: Literal["°C", "°F"]
+
+
+@dataclass(slots=True)
+class ReadNotes:
+    """The problems of one file, as they come up."""
+
+    path: str
+    problems: list[Problem] = field(default_factory=list)
+
+    def add(self, line: int, weight: Severity, says: str, mend: str) -> None:
+        self.problems.append(Problem(self.path, line, weight, says, mend))
+
+    def counted(self, lines: Sequence[int], one: str, many: str, mend: str) -> None:
+        """One odd for all the lines, naming the first; `{n}` in `many` is their count."""
+        if lines:
+            first = min(lines)
+            says = one if len(lines) == 1 else f"{many.format(n=len(lines))}, the first in line {first}"
+            self.add(first, "odd", says, mend)
+
+
+@dataclass(slots=True)
+class Rows:
+    """What the lines of one file hold, as far as they were read.
+
+    table: its header, without lines. told: what is wrong with the header. starts_with: line and cells of the first line
+    that is not blank. rows: with a readable stamp, in the order of the file and its unit. unread: line and beginning of
+    the time of the others. odd_cells: lines with a cell that holds no number. crowded: how many have more cells than
+    the header. next_line: the number of the next line. bytes, sha256: of the part of the file up to there.
+    """
+
+    encoding: Encoding
+    table: Table
+    columns: Columns
+    told: tuple[Problem, ...]
+    starts_with: tuple[int, list[str]] | None = None
+    rows: list[LogRow] = field(default_factory=list)
+    unread: list[tuple[int, str]] = field(default_factory=list)
+    odd_cells: list[int] = field(default_factory=list)
+    crowded: int = 0
+    next_line: int = 0
+    bytes: int = 0
+    sha256: str = ""
+
+    def copied(self) -> Rows:
+        """The same, to be read on without changing this."""
+        return replace(self, rows=[*self.rows], unread=[*self.unread], odd_cells=[*self.odd_cells])
+
+
+class WholeAndBefore(NamedTuple):
+    """All that a file holds, and what it holds up to the end of its last whole line (None: it cannot be read on)."""
+
+    whole: Rows
+    before: Rows | None
+
+
+def rows_of(data: bytes, source: ClimateSource, told: ReadNotes, before: Rows | None = None) -> WholeAndBefore | None:
+    """The rows of a file; None where a wanted column is not there, which is told.
+
+    before: what was in it when it was last read with the same `source`. Where the file has only grown since, its new
+    lines alone are read. Raises Unreadable where there is no table of readings.
+    """
+    if max(data.count(b"\n"), data.count(b"\r")) > _MOST_LINES:
+        raise Unreadable(f"the file has more than {_MOST_LINES:,} lines", "split it, by months or years")
+    rows = _grown(data, before)
+    if rows is None:
+        begun = _begun(data, source, told)
+        if begun is None:
+            return None
+        rows, lines = begun
+    else:
+        told.problems += rows.told
+        lines = decoded_as(data[rows.bytes :], rows.encoding).replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    if not lines:  # the file ends within its header, which may still become another
+        return WholeAndBefore(rows, None)
+    read = _LineReader(source, rows)
+    for line in lines[:-1]:
+        read.line(line)
+    kept = _kept(rows, data) if rows.next_line > _SURE_FROM_LINES else None
+    if lines[-1] != "":
+        rows = rows.copied() if kept else rows
+        _LineReader(source, rows).line(lines[-1])
+    return WholeAndBefore(rows, kept)
+
+
+def _grown(data: bytes, before: Rows | None) -> Rows | None:
+    """What is known of the beginning of a file that still begins so; None where it does not."""
+    if before is None or not before.bytes or len(data) < before.bytes:
+        return None
+    if hashlib.sha256(data[: before.bytes]).hexdigest() != before.sha256:
+        return None
+    is_still_so = before.encoding != "utf-8" or encoding_of(data[before.bytes :]) == "utf-8"
+    return before.copied() if is_still_so else None
+
+
+def _kept(rows: Rows, data: bytes) -> Rows | None:
+    """The rows up to the last line's end, with the part of the file they were read from."""
+    end = data.rfind(b"\n") + 1
+    if not end or rows.encoding not in ("utf-8", "cp1252"):
+        return None
+    rows.bytes, rows.sha256 = end, hashlib.sha256(data[:end]).hexdigest()
+    return rows
+
+
+def _begun(data: bytes, source: ClimateSource, told: ReadNotes) -> tuple[Rows, Sequence[str]] | None:
+    """The header of a file, with the lines after it; None where a wanted column is not there."""
+    if source.time is None:
+        raise Unreadable("[[climate]] does not name the column of times", 'write time = "Time" in the settings')
+    stamp_reader(source.time_format)
+    encoding = encoding_of(data)
+    names = [name for name in (source.time, source.temperature, source.humidity) if name]
+    table = find_table(decoded_as(data, encoding), names)
+    already = len(told.problems)
+    columns = _columns(table, source, told)
+    if columns is None:
+        return None
+    rows = Rows(encoding, replace(table, lines=()), columns, tuple(told.problems[already:]))
+    rows.next_line = table.header_line + 1
+    return rows, table.lines
+
+
+class _LineReader:
+    """Puts one line after another into rows."""
+
+    def __init__(self, source: ClimateSource, rows: Rows) -> None:
+        self._into = rows
+        self._parse = stamp_reader(source.time_format)
+        self._header_cells = len(rows.table.header)
+
+    def line(self, text: str) -> None:
+        rows, number = self._into, self._into.next_line
+        rows.next_line += 1
+        if not text or text.isspace():
+            return
+        cells = cells_of(text, rows.table.delimiter)
+        if rows.starts_with is None:
+            rows.starts_with = number, cells[: self._header_cells]
+        rows.crowded += any(cell.strip() for cell in cells[self._header_cells :])
+        try:
+            stamp = _plausible(self._parse(cells[rows.columns.time]))
+        except (ValueError, IndexError, OverflowError):
+            rows.unread.append((number, _beginning_of_time(cells, rows.columns.time)))
+            return
+        temperature, humidity = _number(cells, rows.columns.temperature), _number(cells, rows.columns.humidity)
+        if temperature is None or humidity is None:
+            rows.odd_cells.append(number)
+        known = (nan if temperature is None else temperature, nan if humidity is None else humidity)
+        rows.rows.append((number, stamp, *known))
+
+
+def _beginning_of_time(cells: Sequence[str], column: int) -> str:
+    """As much of a time that cannot be read as it takes to show it; nothing where the row ends before it."""
+    return cells[column].strip()[:_SHOWN] if column < len(cells) else ""
+
+
+def _plausible(stamp: datetime) -> datetime:
+    """The stamp; ValueError for a year in which no logger ran, which later sums with days could not bear either."""
+    if not _FIRST_YEAR <= stamp.year <= _LAST_YEAR:
+        raise ValueError(f"year {stamp.year}")
+    return stamp
+
+
+def _columns(table: Table, source: ClimateSource, told: ReadNotes) -> Columns | None:
+    """Where the wanted columns stand; tells of each that is missing, and None where nothing can be read without it."""
+    time, temperature, humidity = (
+        _column(table, key, name, told)
+        for key, name in (("time", source.time), ("temperature", source.temperature), ("humidity", source.humidity))
+    )
+    if source.temperature is None and source.humidity is None:
+        raise Unreadable("[[climate]] names neither temperature nor humidity", "name the columns in the settings")
+    if time is None or (temperature is None and humidity is None):
+        return None
+    return Columns(time, temperature, humidity, _unit(table, temperature, source, told))
+
+
+def _column(table: Table, key: str, name: str | None, told: ReadNotes) -> int | None:
+    """Index of a column that the settings name under `key`, or None, told as wrong where it is named and not there."""
+    index = None if name is None else table.column(name)
+    if name is not None and index is None:
+        near = table.nearest(name)
+        known = shortened(near) if near else ", ".join(shortened(cell) for cell in table.header[:6])
+        mend = f"the {'nearest is' if near else 'columns are'} {known}; correct {key} in the settings"
+        told.add(table.header_line, "wrong", f"no column is named {shortened(name)}", mend)
+    return index
+
+
+def _unit(table: Table, column: int | None, source: ClimateSource, told: ReadNotes) -> Literal["°C", "°F"]:
+    """The unit of the temperatures: as the settings say, else as the column's name or the line under it does."""
+    if column is None:
+        return "°C"
+    below = next((cells for _, cells in table.rows()), [])
+    named = _unit_in(table.header[column])
+    if named is None and has_no_digits(below) and len(below) > column:
+        named = _unit_in(below[column])
+    if source.temperature_unit and named and source.temperature_unit != named:
+        says = f"the temperature column says {named} and the settings {source.temperature_unit}"
+        told.add(table.header_line, "odd", says, "the settings were followed; correct temperature_unit if they err")
+    if not (source.temperature_unit or named):
+        says = "neither the temperature column nor the settings name a unit, so °C was taken"
+        told.add(table.header_line, "odd", says, 'write temperature_unit = "°C" or "°F" in the settings')
+    return source.temperature_unit or named or "°C"
+
+
+def _unit_in(name: str) -> Literal["°C", "°F"] | None:
+    words = re.split(r"[\W\d_]+", name.replace("º", "°").replace("℃", "°C").replace("℉", "°F").casefold())
+    units = {_UNIT_WORDS[word] for word in words if word in _UNIT_WORDS}
+    return units.pop() if len(units) == 1 else None
+
+
+def has_no_digits(cells: Sequence[str]) -> bool:
+    return not any(char.isdigit() for cell in cells for char in cell)
+
+
+def _number(cells: Sequence[str], column: int | None) -> float | None:
+    """The number in a cell; NaN where the cell is blank or says that there is no reading, None where it is none."""
+    if column is None or column >= len(cells):
+        return nan
+    try:
+        return float(cells[column])
+    except ValueError:
+        text = cells[column].strip().replace(",", ".").replace("\u2212", "-")
+    if text.casefold() in _NO_READING:
+        return nan
+    found = _NUMBER_WITH_UNIT.fullmatch(text)
+    return float(found[1]) if found else None
+
+
+# Readings of temperature and humidity that a data logger wrote, from its CSV file.
+
+# Beyond what any room, tent or steriliser reaches: a sensor's way of saying that it has no reading (common practice).
+_COLDEST_C, _HOTTEST_C = -60.0, 150.0
+
+_UNKNOWN = "what cannot be read counts as unknown"
+_HOW_TIMES = 'write time_format in the settings, like "%d/%m/%Y %H:%M" where the day comes first'
+
+
+class Row(NamedTuple):
+    """A row of the file in °C; NaN where a value is unknown."""
+
+    line: int
+    stamp: datetime
+    temperature: float
+    humidity: float
+
+
+class LogRead(NamedTuple):
+    """A logger's file, what is wrong with it, and what lets it be read on once it has grown (None: nothing does)."""
+
+    log: LoggerFile
+    problems: tuple[Problem, ...]
+    before: Rows | None
+
+
+def read_log(path: str, data: bytes, source: ClimateSource, zone_name: str) -> tuple[LoggerFile, tuple[Problem, ...]]:
+    """The readings of one logger CSV, in time order, and what is wrong with the file.
+
+    path: relative to the journal folder. zone_name: the journal's IANA zone, for stamps without an offset where the
+    source names none. Encoding, delimiter and decimal mark are found from the file; lines before the header and
+    words after the last reading are passed over. A cell that holds no possible reading is NaN. Never raises for
+    what the file holds; a file that cannot be read gives a log of no readings and a problem.
+    """
+    read = read_log_on(path, data, source, zone_name)
+    return read.log, read.problems
+
+
+def read_log_on(path: str, data: bytes, source: ClimateSource, zone_name: str, before: Rows | None = None) -> LogRead:
+    """As `read_log`. before: what an earlier reading with the same source left; of a file that has only grown since,
+    the new lines alone are read."""
+    told = ReadNotes(path)
+    stamps_s: list[float] = []
+    rows: list[Row] = []
+    after = None
+    try:
+        found = rows_of(data, source, told, before)
+        if found is not None:
+            after = found.before
+            rows = _checked(found.whole, source, told)
+            stamps_s, rows = _in_order(rows, ZoneInfo(source.time_zone or zone_name), told)
+    except Unreadable as unreadable:
+        told.add(0, "wrong", unreadable.says, unreadable.mend)
+        stamps_s, rows, after = [], [], None
+    log = LoggerFile(
+        path=path,
+        tent=source.tent,
+        stamps_s=tuple(stamps_s),
+        temperature_c=tuple(row.temperature for row in rows),
+        humidity_pct=tuple(row.humidity for row in rows),
+        humidity_accuracy_pct=source.humidity_accuracy_pct,
+        digest=hashlib.sha256(data).hexdigest(),
+    )
+    return LogRead(log, tuple(told.problems), after)
+
+
+def files_of(
+    sources: Sequence[ClimateSource], csv_paths: Sequence[str]
+) -> tuple[tuple[tuple[str, ClimateSource], ...], tuple[Problem, ...]]:
+    """Each CSV file with each source that claims it, in the order of sources, then of paths; and sources without any.
+
+    csv_paths: relative to the journal folder. In a pattern `*` stays within one folder and `**` is any folders. One
+    file may serve several sources (two probes in one table); a file that none claims is passed over.
+    """
+    claims: list[tuple[str, ClimateSource]] = []
+    problems: list[Problem] = []
+    for source in sources:
+        pattern = nfc(source.files).removeprefix("./").split("/")
+        own = [(path, source) for path in csv_paths if _matches(nfc(path).split("/"), pattern)]
+        claims += own
+        if not own:
+            says = f"no file fits the [[climate]] files of {source.tent}"
+            problems.append(Problem(SETTINGS_NAME, 0, "odd", says, "correct files, or put the logger's CSV there"))
+    return tuple(claims), tuple(problems)
+
+
+def _matches(parts: Sequence[str], pattern: Sequence[str]) -> bool:
+    """Whether the folders and name of a path fit a pattern's; each two parts are held together once."""
+    reached = _past_any_folders({0}, pattern)
+    for part in parts:
+        on = [at for at in reached if at < len(pattern)]
+        stays = {at for at in on if pattern[at] == "**"}
+        goes = {at + 1 for at in on if pattern[at] != "**" and fnmatchcase(part, pattern[at])}
+        reached = _past_any_folders(stays | goes, pattern)
+    return len(pattern) in reached
+
+
+def _past_any_folders(reached: set[int], pattern: Sequence[str]) -> set[int]:
+    """The places of a pattern that are reached, and those behind each `**` of them, which may be no folder at all."""
+    for at in sorted(reached):
+        while at < len(pattern) and pattern[at] == "**" and at + 1 not in reached:
+            at += 1
+            reached.add(at)
+    return reached
+
+
+def _checked(read: Rows, source: ClimateSource, told: ReadNotes) -> list[Row]:
+    """The rows in °C, and what is wrong with them."""
+    _refuse_crowded(read)
+    _tell_unread(read, source, told)
+    told.counted(read.odd_cells, "a cell holds no number", "{n} rows have a cell that holds no number", _UNKNOWN)
+    return _possible(read.rows, read.columns.unit, told)
+
+
+def _refuse_crowded(read: Rows) -> None:
+    """Unreadable where commas part the cells and are decimal marks as well, so that most rows have too many cells."""
+    if read.table.delimiter == "," and read.crowded * 2 > len(read.rows) + len(read.unread):
+        raise Unreadable(
+            "most rows have more cells than the header, as if the decimal mark were the comma that parts the cells",
+            "export the readings with semicolons, or with decimal points",
+        )
+
+
+def _tell_unread(read: Rows, source: ClimateSource, told: ReadNotes) -> None:
+    """One problem for the rows whose stamp could not be read, but for a line of units and the words at the end."""
+    units_line = read.starts_with[0] if read.starts_with and has_no_digits(read.starts_with[1]) else 0
+    last_line = read.rows[-1][0] if read.rows else 0
+    lost = [line for line, time in read.unread if line != units_line and (line < last_line or time[:1].isdigit())]
+    if not read.rows:
+        if lost:
+            _tell_no_time(read, min(lost), source, told)
+        else:
+            told.add(read.table.header_line, "odd", "the file holds no readings", "export it again, or put it away")
+        return
+    told.counted(lost, "the row has no readable time", "{n} rows have no readable time", "what has none is left out")
+
+
+def _tell_no_time(read: Rows, line: int, source: ClimateSource, told: ReadNotes) -> None:
+    written = next(time for at, time in read.unread if at == line)
+    mend = f"correct time_format, which is {shortened(source.time_format)}" if source.time_format else _HOW_TIMES
+    told.add(line, "wrong", f"no time in the file can be read, the first is {shortened(written)}", mend)
+
+
+def _possible(rows: list[LogRow], unit: Literal["°C", "°F"], told: ReadNotes) -> list[Row]:
+    """The rows in °C, with readings that cannot be made NaN."""
+    impossible: list[int] = []
+    kept = []
+    for line, stamp, temperature, humidity in rows:
+        celsius = (temperature - 32) * 5 / 9 if unit == "°F" else temperature
+        cold_or_hot = not (_COLDEST_C <= celsius <= _HOTTEST_C or isnan(celsius))
+        dry_or_wet = not (0 <= humidity <= 100 or isnan(humidity))
+        if cold_or_hot or dry_or_wet:
+            impossible.append(line)
+        kept.append(Row(line, stamp, nan if cold_or_hot else celsius, nan if dry_or_wet else humidity))
+    limits = f"humidity outside 0 to 100 % or temperature outside {_COLDEST_C:g} to {_HOTTEST_C:g} °C"
+    told.counted(impossible, f"an impossible reading ({limits})", f"{{n}} impossible readings ({limits})", _UNKNOWN)
+    return kept
+
+
+def _in_order(rows: list[Row], zone: ZoneInfo, told: ReadNotes) -> tuple[list[float], list[Row]]:
+    """Seconds and rows in time order, each moment once."""
+    walls = [row.stamp.replace(tzinfo=None) for row in rows]
+    falling = [i for i in range(1, len(walls)) if walls[i] < walls[i - 1]]
+    newest_first = len(falling) * 2 > len(walls)
+    if newest_first:
+        rows = rows[::-1]
+    found = in_seconds([row.stamp for row in rows], zone)
+    _tell_clock_changes(rows, found.doubled, found.impossible, told)
+    ordered = sorted(zip(found.stamps_s, rows, strict=True), key=lambda pair: (pair[0], pair[1].line))
+    if newest_first or [pair[0] for pair in ordered] != found.stamps_s:
+        told.add(0, "odd", "the rows are not in the order of time", "they were sorted")
+    kept: list[tuple[float, Row]] = []
+    again = []
+    for stamp_s, row in ordered:
+        if kept and kept[-1][0] == stamp_s:
+            again.append(row.line)
+        else:
+            kept.append((stamp_s, row))
+    told.counted(again, "a time stands twice", "{n} times stand twice or oftener", "the first reading of each was kept")
+    return [stamp_s for stamp_s, _ in kept], [row for _, row in kept]
+
+
+def _tell_clock_changes(rows: Sequence[Row], doubled: list[int], impossible: list[int], told: ReadNotes) -> None:
+    mend = "let the logger keep UTC, or name the zone it keeps under time_zone in the settings"
+    told.counted(
+        [rows[i].line for i in doubled],
+        "a time falls in the hour that comes twice as the clocks are changed, and was read by its place among the rows",
+        "{n} times fall in the hour that comes twice as the clocks are changed, and were read by their order",
+        mend,
+    )
+    told.counted(
+        [rows[i].line for i in impossible],
+        "a time falls in the hour that is left out as the clocks are changed",
+        "{n} times fall in the hour that is left out as the clocks are changed",
+        mend,
+    )

@@ -1,0 +1,333 @@
+"""Linked drafts into the model's entries; what shows only in the whole entry is checked here."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from journal.analysis.substrate import dry_mass
+from journal.model import Batch, Culture, Device, Find, Note, PhotoUse, Position, Settings, TentEntry, When
+from journal.quantities import Mass
+from journal.reading.entries import Draft, ProblemList
+from journal.reading.id_index import Names
+from journal.reading.keys import STAGES
+from journal.reading.links import Links
+
+# Linked drafts into the model's entries; what only shows in the whole entry is checked here.
+
+_SAME_NAME = {
+    "find": "species, place, habitat, growing on, host, growth, smell, weather, spore print, specimen, permission,"
+    " locality",
+    "culture": "received from, species, form, medium, heat, vessels, transfers before, master, kept",
+    "batch": "substrate, container, units, mix, heat",
+    "note": "stage, flush, lost, cause, species",
+    "tent": "light, exhaust, air movement, door, why, serviced",
+    "device": "does, rated for, price, spare",
+}
+_OTHER_NAME = {
+    "find": {"elevation": "elevation_m"},
+    "culture": {},
+    "batch": {
+        "moisture": "moisture_pct", "spawn mass": "spawn_g",
+        "wants humidity": "wants_humidity_pct", "wants temperature": "wants_temperature_c",
+    },
+    "note": {"harvest": "harvest_g", "dried": "dried_g"},
+    "tent": {
+        "humidity set point": "humidity_set_pct", "humidity differential": "humidity_differential_pct",
+        "temperature set point": "temperature_set_c", "light colour": "light_k",
+        "humidity reading": "humidity_reading_pct", "temperature reading": "temperature_reading_c",
+        "co2 reading": "co2_ppm",
+    },
+    "device": {},
+}  # fmt: skip
+_FIELDS = {
+    kind: {key: key.replace(" ", "_") for key in names.replace(", ", ",").split(",")} | _OTHER_NAME[kind]
+    for kind, names in _SAME_NAME.items()
+}
+"""Key -> field of the model, for the values that pass into it as they are."""
+
+
+@dataclass(frozen=True, slots=True)
+class LinkedDraft:
+    """A draft that becomes an entry, with what linking found for it.
+
+    date: as it stands in the model. told: the same before its photos' time of day was taken over.
+    """
+
+    draft: Draft
+    date: When
+    told: When
+    photos: tuple[PhotoUse, ...]
+    links: Links
+
+
+def find_of(kept: LinkedDraft, position: Position | None, settings: Settings) -> Find:
+    """A find at this position."""
+    draft = kept.draft
+    species = draft.values.get("species")
+    return Find(
+        **_common(kept, settings, _title("Find", draft.values["id"], species)),
+        **_plain(draft),
+        id=draft.values["id"],
+        position=position,
+        **_identification(draft),
+    )
+
+
+def culture_of(
+    kept: LinkedDraft, species: str | None, names: Names, settings: Settings, faults: ProblemList
+) -> Culture:
+    """A culture of this species, its own or what it has from its parents."""
+    draft, links = kept.draft, kept.links
+    _check_origin(draft, faults)
+    method = draft.values.get("method") or _usual_method(draft, links, names)
+    more = {**_plain(draft), "species": species, "method": method}
+    return Culture(
+        **_common(kept, settings, _title("Culture", draft.values["id"], species)),
+        **more,
+        id=draft.values["id"],
+        sources=links.sources,
+        unknown_sources=links.unknown_sources,
+    )
+
+
+def _check_origin(draft: Draft, faults: ProblemList) -> None:
+    has_parent, was_received = ("from" in draft.lines, "received from" in draft.lines)
+    if has_parent and was_received:
+        faults.odd(
+            draft, "received from", "this culture has both `from` and `received from`; `from` counts",
+            "leave the one that is true",
+        )  # fmt: skip
+    elif not has_parent and not was_received:
+        faults.wrong(
+            draft, "from", "this culture does not say what it came from",
+            "add `from` with an ID, or `received from` (`unknown`, if nobody knows)",
+        )  # fmt: skip
+    elif was_received and draft.values.get("method") == "transfer":
+        faults.odd(
+            draft, "method", "a transfer was taken from a culture, but this one was received",
+            "write `method: received`, or `from` with the culture's ID",
+        )  # fmt: skip
+
+
+def _usual_method(draft: Draft, links: Links, names: Names) -> str | None:
+    """`tissue` from a find or batch, `transfer` from a culture; None where the parent cannot be followed."""
+    if "method" in draft.lines:
+        return None
+    if links.sources:
+        parent = names.get(links.sources[0].id)
+        return "transfer" if parent is not None and parent.kind == "culture" else "tissue"
+    named = "from" in draft.lines
+    return "received" if "received from" in draft.values and not named else None
+
+
+def batch_of(kept: LinkedDraft, species: str | None, settings: Settings, faults: ProblemList) -> Batch:
+    """A batch of this species, its masses per unit."""
+    draft, links = kept.draft, kept.links
+    return Batch(
+        **_common(kept, settings, _title("Batch", draft.values["id"], species)),
+        **_plain(draft),
+        **_masses(draft, settings, faults),
+        id=draft.values["id"],
+        species=species,
+        cultures=links.sources,
+        unknown_sources=links.unknown_sources,
+        tent=links.tent,
+    )
+
+
+def _masses(draft: Draft, settings: Settings, faults: ProblemList) -> dict[str, Any]:
+    """wet_g, dry_g, dry_from. Where `units` cannot be read, nothing that was weighed in all is shared out."""
+    values = draft.values
+    units = values.get("units") or (None if "units" in draft.lines else 1)
+    wet_g = _per_unit(values.get("wet mass"), units)
+    dry = dry_mass(
+        dry_g=_per_unit(values.get("dry mass"), units),
+        wet_g=wet_g,
+        moisture_pct=values.get("moisture"),
+        mix=values.get("mix", ()) if units or wet_g is not None else (),
+        units=units or 1,
+        measured=settings.ingredients,
+    )
+    for remark in dry.remarks:
+        faults.odd(draft, remark.way, remark.says, remark.mend)
+    return {"wet_g": wet_g, "dry_g": dry.dry_g, "dry_from": dry.dry_from}
+
+
+def _per_unit(mass: Mass | None, units: int | None) -> float | None:
+    if mass is None or not mass.in_all:
+        return mass.g if mass else None
+    return mass.g / units if units else None
+
+
+def note_of(kept: LinkedDraft, names: Names, settings: Settings, faults: ProblemList) -> Note:
+    """A note; its stage and harvest are dropped where what it is about does not bear them."""
+    draft, about = kept.draft, kept.links.about
+    kinds = {ref.id: bearer.kind for ref in about if (bearer := names.get(ref.id))}
+    more = {**_plain(draft), **_identification(draft)}
+    if not _stage_fits(draft, kinds, faults):
+        del more["stage"]
+    if not _harvest_fits(draft, kinds, faults):
+        del more["harvest_g"]
+    _check_loss(draft, kinds, faults)
+    _check_identifies(draft, kinds, faults)
+    return Note(
+        **_common(kept, settings, _title_of_note(draft, kept.links, more.get("stage"), "harvest_g" in more)),
+        **more,
+        about=about,
+        moved_to=kept.links.moved_to,
+    )
+
+
+def _stage_fits(draft: Draft, kinds: Mapping[str, str], faults: ProblemList) -> bool:
+    """Whether everything the note is about can be in its stage; tents have none and are passed by."""
+    stage = draft.values.get("stage")
+    if stage is None:
+        return True
+    staged = {id: kind for id, kind in kinds.items() if kind != "tent"} or kinds
+    for id, kind in staged.items():
+        if stage not in STAGES[kind]:
+            known = " · ".join(STAGES[kind])
+            mend = f"a {kind} is {known}" if known else "say in the text what happened"
+            faults.wrong(draft, "stage", f"`{stage}` is no stage of a {kind} ({id})", mend)
+            return False
+    return True
+
+
+def _harvest_fits(draft: Draft, kinds: Mapping[str, str], faults: ProblemList) -> bool:
+    if "harvest" not in draft.values:
+        return True
+    batches = [id for id, kind in kinds.items() if kind == "batch"]
+    if len(batches) > 1:
+        faults.wrong(
+            draft, "harvest", f"one harvest cannot be from {' and '.join(batches)} together",
+            "write a note for each batch, with what was picked from it",
+        )  # fmt: skip
+        return False
+    if "flush" not in draft.lines and not (kinds and set(kinds.values()) <= {"find", "tent"}):
+        faults.odd(draft, "harvest", "this harvest is in no flush", "add `flush: 1` (or 2, 3 …)")
+    return True
+
+
+def _check_loss(draft: Draft, kinds: Mapping[str, str], faults: ProblemList) -> None:
+    if draft.values.get("lost") and len(kinds) > 1:
+        faults.odd(
+            draft, "lost", f"it is not said which of {', '.join(kinds)} the loss belongs to, so none counts it",
+            "write a note for each",
+        )  # fmt: skip
+
+
+def _check_identifies(draft: Draft, kinds: Mapping[str, str], faults: ProblemList) -> None:
+    keys = [key for key in ("species", "certainty", "identified by") if key in draft.values]
+    if keys and kinds and "find" not in kinds.values():
+        faults.odd(
+            draft, keys[0], f"`{keys[0]}` in a note identifies a find, and this note is about none",
+            "put the find's ID under `about`, or correct the culture or batch itself",
+        )  # fmt: skip
+
+
+def tent_entry_of(kept: LinkedDraft, settings: Settings) -> TentEntry:
+    """A tent entry."""
+    ids = [ref.id for ref in kept.links.about]
+    words = f"Tent {', '.join(ids)}" if ids else "Tent"
+    return TentEntry(**_common(kept, settings, words), **_plain(kept.draft), about=tuple(ids))
+
+
+def device_of(kept: LinkedDraft, settings: Settings) -> Device:
+    """A device; its tent is "" where it names none."""
+    draft, links = kept.draft, kept.links
+    return Device(
+        **_common(kept, settings, _title("Device", draft.values["id"], draft.values.get("does"))),
+        **_plain(draft),
+        id=draft.values["id"],
+        tent=links.tent or "",
+        fed_by=", ".join(links.fed_by) or None,
+        switched_by=", ".join(links.switched_by) or None,
+    )
+
+
+def _plain(draft: Draft) -> dict[str, Any]:
+    fields = _FIELDS[draft.kind or ""]
+    return {fields[key]: value for key, value in draft.values.items() if key in fields}
+
+
+def _common(kept: LinkedDraft, settings: Settings, title: str) -> dict[str, Any]:
+    values = kept.draft.values
+    return {
+        "path": kept.draft.path,
+        "date": kept.date,
+        "title": values.get("title") or title,
+        "by": values.get("by") or settings.keeper,
+        "private": values.get("private", False),
+        "next": values.get("next", ()),
+        "done": values.get("done", ()),
+        "text": kept.draft.text,
+        "photos": kept.photos,
+        "lines": kept.draft.lines,
+    }
+
+
+def _identification(draft: Draft) -> dict[str, Any]:
+    return {key.replace(" ", "_"): draft.values[key] for key in ("certainty", "identified by") if key in draft.values}
+
+
+def _title(kind: str, id: str, words: str | None) -> str:
+    bare = (words or "").strip("*_ ")
+    return f"{kind} {id}, {bare}" if bare else f"{kind} {id}"
+
+
+def _title_of_note(draft: Draft, links: Links, stage: str | None, has_harvest: bool) -> str:
+    """What a note is about and the first of: stage, harvest, loss, move, what was done."""
+    about = ", ".join(map(str, links.about))
+    what = (
+        stage
+        or (has_harvest and "harvest")
+        or (draft.values.get("lost") and "loss")
+        or (links.moved_to and f"moved to {links.moved_to}")
+        or next((words for words in draft.values.get("done", ()) if len(words) <= 40), None)
+    )
+    return ": ".join(filter(None, (f"Note on {about}" if about else "Note", what or None)))
+
+
+# Which species a culture or batch is of, where its own entry does not say.
+
+
+def species_of(
+    kept: Iterable[LinkedDraft], of_finds: Mapping[str, str | None], faults: ProblemList
+) -> dict[str, str | None]:
+    """The species of each find, culture and batch, by ID: its own, else that of the first parent that has one.
+
+    kept: cultures and batches, with no circle among them. of_finds: what each find is taken to be now.
+    Parents of a culture that disagree are *odd*.
+    """
+    rows = {one.draft.values["id"]: one for one in kept}
+    known = dict(of_finds)
+    for start in rows:
+        trail = [start]
+        while trail:
+            parents = [ref.id for ref in rows[trail[-1]].links.sources]
+            waiting = [parent for parent in parents if parent not in known and parent in rows]
+            trail.extend(waiting)
+            if not waiting and (id := trail.pop()) not in known:
+                known[id] = _species(rows[id], parents, known, faults)
+    return known
+
+
+def _species(one: LinkedDraft, parents: list[str], known: Mapping[str, str | None], faults: ProblemList) -> str | None:
+    own: str | None = one.draft.values.get("species")
+    if own is not None:
+        return own
+    above = {parent: species for parent in dict.fromkeys(parents) if (species := known.get(parent))}
+    if one.draft.kind == "culture" and len({_species_plain(species) for species in above.values()}) > 1:
+        told = ", ".join(f"{parent} is {species}" for parent, species in above.items())
+        faults.odd(
+            one.draft, "from", f"its parents are not of one species: {told}; the first is taken",
+            "correct `from`, or write `species`",
+        )  # fmt: skip
+    return next(iter(above.values()), None)
+
+
+def _species_plain(species: str) -> str:
+    return " ".join(unicodedata.normalize("NFC", species).casefold().strip("*_ ").split())

@@ -1,0 +1,187 @@
+"""Which photos belong to which entry."""
+
+from __future__ import annotations
+
+import posixpath
+import re
+from bisect import bisect_right
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from urllib.parse import unquote
+
+from journal.model import Photo, PhotoUse
+from journal.problems import nearest, shortened
+from journal.reading.entries import Draft, ProblemList
+from journal.reading.folder import kind_of_file, nfc, path_key
+
+_IMAGE = re.compile(
+    r"(?<!\\)!\[(?P<alt>(?:[^\[\]]|\[[^\[\]]*\])*)\]"
+    r"\(\s*(?:<(?P<pointed>[^<>]*)>|(?P<bare>(?:[^\s()<>]|\([^\s()]*\))+))(?:\s+[\"'(][^\"')]*[\"')])?\s*\)"
+)
+_FENCE = re.compile(r" {0,3}(`{3,}|~{3,})")
+_ELSEWHERE = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*:[/\\\\]|(?:data|file):", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class ShownPicture:
+    """A picture shown in an entry's text. line: 0 for the text's first line. target: percent-encoding undone."""
+
+    line: int
+    alt: str
+    target: str
+
+
+class Album:
+    """The journal's photos, found by path without regard to Unicode form, nor (where that is enough) to case."""
+
+    def __init__(self, photos: Iterable[Photo]) -> None:
+        self._by_path = {nfc(photo.path): photo.path for photo in photos}
+        self._by_fold: dict[str, list[str]] = defaultdict(list)
+        self._by_folder: dict[str, list[str]] = defaultdict(list)
+        self._by_name: dict[str, list[str]] = defaultdict(list)
+        for path in sorted(self._by_path.values(), key=path_key):
+            self._by_fold[nfc(path).casefold()].append(path)
+            self._by_folder[nfc(posixpath.dirname(path))].append(path)
+            self._by_name[nfc(posixpath.basename(path)).casefold()].append(path)
+
+    def find(self, path: str) -> str | None:
+        """The photo's path as on disk, or None."""
+        exact = self._by_path.get(nfc(path))
+        if exact is not None:
+            return exact
+        alike = self._by_fold.get(nfc(path).casefold(), [])
+        return alike[0] if len(alike) == 1 else None
+
+    def beside(self, entry_path: str) -> list[str]:
+        """The photos in an entry's own folder, in order."""
+        return self._by_folder.get(nfc(posixpath.dirname(entry_path)), [])
+
+    def advice(self, path: str) -> str:
+        """What to do about a photo that is not at this path."""
+        folder, name = posixpath.split(nfc(path))
+        elsewhere = self._by_name.get(name.casefold(), [])
+        if elsewhere:
+            return f"{elsewhere[0]} is there: write the way to it, or move it beside the entry"
+        near = nearest(name, (posixpath.basename(one) for one in self._by_folder.get(folder, [])))
+        return f"write {near}, if that is meant" if near else "put the file beside the entry, or take its name out"
+
+
+def uses_of(
+    drafts: Iterable[Draft], album: Album, faults: ProblemList, lying: Mapping[str, Sequence[str]] | None = None
+) -> dict[str, tuple[PhotoUse, ...]]:
+    """The photos of each entry, by its path: those it lists, those its text shows, and, where it is its folder's only
+    entry, those that lie beside it. lying: the last of these, where they are known."""
+    drafts = list(drafts)
+    lying = lying_beside(drafts, album) if lying is None else lying
+
+    def uses_in(draft: Draft) -> tuple[str, tuple[PhotoUse, ...]]:
+        beside = map(PhotoUse, lying.get(draft.path, ()))
+        return draft.path, _each_once([*_named(draft, album, faults), *beside])
+
+    uses: dict[str, tuple[PhotoUse, ...]] = {draft.path: () for draft in drafts}
+    uses |= faults.each(drafts, uses_in)
+    return uses
+
+
+def lying_beside(drafts: Iterable[Draft], album: Album) -> dict[str, list[str]]:
+    """The photos that lie beside each entry that is its folder's only one, by the entry's path."""
+    drafts = list(drafts)
+    entries_in = Counter(nfc(posixpath.dirname(draft.path)) for draft in drafts)
+    alone = (draft.path for draft in drafts if entries_in[nfc(posixpath.dirname(draft.path))] == 1)
+    return {path: album.beside(path) for path in alone}
+
+
+def photos_named(draft: Draft, album: Album) -> frozenset[str]:
+    """The photos that an entry lists, or that its text shows."""
+    return frozenset(use.path for use in _named(draft, album, ProblemList(())))
+
+
+def _named(draft: Draft, album: Album, faults: ProblemList) -> Iterator[PhotoUse]:
+    yield from _listed(draft, album, faults)
+    yield from _shown(draft, album, faults)
+
+
+def _each_once(uses: Iterable[PhotoUse]) -> tuple[PhotoUse, ...]:
+    """The first use of each photo, with what later ones add: a caption it has none of, that the text shows it."""
+    kept: dict[str, PhotoUse] = {}
+    for use in uses:
+        first = kept.setdefault(use.path, use)
+        kept[use.path] = replace(first, caption=first.caption or use.caption, in_text=first.in_text or use.in_text)
+    return tuple(kept.values())
+
+
+def _listed(draft: Draft, album: Album, faults: ProblemList) -> Iterator[PhotoUse]:
+    for name, caption in draft.values.get("photos", ()):
+        path = _find(name, draft, draft.lines.get("photos", 0), album, faults)
+        if path is not None:
+            yield PhotoUse(path, caption or None)
+
+
+def _shown(draft: Draft, album: Album, faults: ProblemList) -> Iterator[PhotoUse]:
+    for shown in shown_in(draft.text):
+        path = _find(shown.target, draft, draft.text_line + shown.line, album, faults)
+        if path is not None:
+            yield PhotoUse(path, shown.alt or None, in_text=True)
+
+
+def _find(name: str, draft: Draft, line: int, album: Album, faults: ProblemList) -> str | None:
+    """The path of the photo an entry names, or None and a problem."""
+    path = posixpath.normpath(posixpath.join(posixpath.dirname(draft.path), name.replace("\\", "/")))
+    if _ELSEWHERE.match(name) or path.startswith(("/", "../")) or path == "..":
+        says, mend = f"{shortened(name)} is not in the journal folder", "put the picture beside the entry"
+    elif kind_of_file(path) != "photo":
+        says = f"{shortened(name)} is no picture a journal reads"
+        mend = "name a JPEG, HEIC, PNG, WebP, TIFF or AVIF file"
+    elif (found := album.find(path)) is not None:
+        return found
+    else:
+        says, mend = f"there is no picture {shortened(name)}", album.advice(path)
+    faults.at(draft.path, line, "wrong", says, mend)
+    return None
+
+
+def shown_in(text: str) -> Iterator[ShownPicture]:
+    """The pictures that a Markdown text shows, `![alt](target)`, outside code.
+
+    *Source:* CommonMark 0.31.2, sections 4.5 (fenced code), 6.1 (code spans), 6.4 (images); images by reference, and
+    code by indentation, are not looked for.
+    """
+    if "![" not in text:
+        return
+    for number, line in _lines_outside_fences(text):
+        if "![" in line:
+            spans = _code_spans(line)
+            for found in _IMAGE.finditer(line):
+                if not any(start <= found.start() < end for start, end in spans):
+                    target = found["pointed"] if found["pointed"] is not None else found["bare"]
+                    yield ShownPicture(number, " ".join(found["alt"].split()), unquote(target))
+
+
+def _lines_outside_fences(text: str) -> Iterator[tuple[int, str]]:
+    fence = ""
+    for number, line in enumerate(text.split("\n")):
+        mark = _FENCE.match(line)
+        if not fence and mark:
+            fence = mark[1]
+        elif not fence:
+            yield number, line
+        elif mark and mark[1].startswith(fence) and not line[mark.end() :].strip():
+            fence = ""
+
+
+def _code_spans(line: str) -> list[tuple[int, int]]:
+    """Where code stands in a line: from a run of backticks to the next run as long."""
+    runs = [(found.start(), found.end()) for found in re.finditer("`+", line)]
+    by_length: dict[int, list[int]] = defaultdict(list)
+    for start, end in runs:
+        by_length[end - start].append(start)
+    spans: list[tuple[int, int]] = []
+    for start, end in runs:
+        if spans and start < spans[-1][1]:
+            continue
+        alike = by_length[end - start]
+        after = bisect_right(alike, start)
+        if after < len(alike):
+            spans.append((start, alike[after] + end - start))
+    return spans

@@ -1,0 +1,249 @@
+"""What the keeper wants in no share: passages of a text, and entries. In doubt it is wanted in none.
+
+Whatever looks like a wish for privacy counts as one, since a slip of the pen must not hand out what it was to hold
+back; `Problem`s say where that was so.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from journal.problems import Problem
+
+COUNTS_AS_PRIVATE = "counts as private"
+"""Stands in each problem about something that looks like a wish for privacy."""
+
+_NO = frozenset({"no", "false", "n", "off"})
+_YES = frozenset({"", "yes", "true", "y", "on", "1", "private"})
+_LIKE_PRIVATE = frozenset({
+    "privacy", "secret", "confidential", "unshared", "not shared", "not to share", "do not share", "dont share",
+    "don t share", "no share", "never share", "keep private", "is private", "keeper only", "for keeper", "keeper s",
+    "for the keeper", "keeper",
+})  # fmt: skip
+_LIKE_SHARED = frozenset({"share", "shared", "public", "shareable", "open to all"})
+_FARTHEST = 2
+"""So many letters may be wrong, left out, added or exchanged in `private`."""
+_LONGEST_WISH = 40
+
+# Signs of other writing that read like these two, and signs that are not seen
+_PLAIN = str.maketrans(
+    {
+        **dict.fromkeys("\uff1a\ufe13\ufe55\ua789\u2236\u02d0\u02f8\u05c3", ":"),
+        **dict.fromkeys("\uff1d\ufe66", "="),
+        **dict.fromkeys("\u00ad\u200b\u200c\u200d\u2060\ufeff"),
+    }
+)
+_COLON = re.compile("[:\uff1a\ufe13\ufe55\ua789\u2236\u02d0\u02f8\u05c3]")
+_LINE = re.compile(r"[^\n]*\n|[^\n]+")
+_MARK = re.compile(r"(?P<before>[^\w:]*(?:[0-9]{1,9}[.)][^\w:]*)?)(?P<colons>:(?:[ \t]?:)*)(?P<after>.*)", re.DOTALL)
+_MARK_WITHIN = re.compile(r"(?<!:)::+(?!:)[^\w:]{0,8}([^\W\d_]{1,20})")
+_WORD_AND_MARK = re.compile(r"[^\w:]*(?P<word>[^\W\d_]{1,20})[^\w:]*(?P<colons>:+)(?P<after>.*)", re.DOTALL)
+_WORD = re.compile(r"[^\W\d_]+")
+
+
+# Words -------------------------------------------------------------------------------------------------------------
+
+
+def is_like_private(words: str) -> bool:
+    """Whether a key or a word reads like `private`, however it is spelt: `privat`, `prviate`, `keep private`."""
+    plain = _letters(words) if len(words) <= _LONGEST_WISH else ""
+    if not plain:
+        return False
+    if plain in _LIKE_PRIVATE or plain.startswith("privat"):
+        return True
+    return " " not in plain and _steps_between(plain, "private") <= _FARTHEST
+
+
+def _is_like_a_mark(word: str) -> bool:
+    """The same of the word behind the colons of a passage, which may be `keeper` too."""
+    plain = _letters(word)
+    return is_like_private(plain) or plain.startswith("keep") or _steps_between(plain, "keeper") <= _FARTHEST
+
+
+def _letters(words: str) -> str:
+    """In small letters without accents, one blank between two words."""
+    parted = unicodedata.normalize("NFKD", words.translate(_PLAIN)).casefold()
+    return " ".join(_WORD.findall("".join(sign for sign in parted if not unicodedata.combining(sign))))
+
+
+def _steps_between(one: str, other: str) -> int:
+    """How many letters are to be changed, put in, left out or exchanged with the next; beyond `_FARTHEST` not exact.
+
+    *Source:* the optimal string alignment distance.
+    """
+    if abs(len(one) - len(other)) > _FARTHEST:
+        return _FARTHEST + 1
+    before, above = [0] * (len(other) + 1), list(range(len(other) + 1))
+    for at, letter in enumerate(one, 1):
+        row = [at]
+        for to, wanted in enumerate(other, 1):
+            best = min(above[to] + 1, row[to - 1] + 1, above[to - 1] + (letter != wanted))
+            if at > 1 and to > 1 and letter == other[to - 2] and one[at - 2] == wanted:
+                best = min(best, before[to - 2] + 1)
+            row.append(best)
+        before, above = above, row
+    return above[-1]
+
+
+# Keys --------------------------------------------------------------------------------------------------------------
+
+
+def wishes_in_front(lines: Sequence[str], first: int, known: frozenset[str]) -> Iterator[int]:
+    """The numbers of the lines of a front matter that ask for privacy in any spelling; `private: no` asks for none.
+
+    first: the number of the first line. known: keys that mean something else.
+    """
+    for number, line in enumerate(lines, first):
+        if not line.startswith("#") and _asks(line, known):
+            yield number
+
+
+def wishes_in_text(text: str, first: int) -> Iterator[int]:
+    """The numbers of the lines of a text that are nothing but `private: yes`, which belongs above the text."""
+    for number, line in enumerate(_LINE.findall(text), first):
+        if len(line) <= _LONGEST_WISH:
+            key, mark, value = _parted(line)
+            if mark and _letters(key).startswith("privat") and " " not in _letters(key) and value and value in _YES:
+                yield number
+
+
+def _asks(line: str, known: frozenset[str]) -> bool:
+    key, mark, value = _parted(line)
+    words = _letters(key)
+    if mark:
+        if is_like_private(words):
+            return value not in _NO
+        return (words in _LIKE_SHARED and value in _NO) or (words not in known and is_like_private(value))
+    first, _, more = words.partition(" ")
+    return is_like_private(words) if not more or not first.startswith("privat") else more in _YES
+
+
+def _parted(line: str) -> tuple[str, str, str]:
+    """Key, colon or equals sign, and value of a line, if it has them; the value without marks, in small letters."""
+    plain = line[: 4 * _LONGEST_WISH].translate(_PLAIN)
+    at = next((at for at, sign in enumerate(plain[: _LONGEST_WISH + 8]) if sign in ":="), -1)
+    if at < 0:
+        return plain[: 2 * _LONGEST_WISH], "", ""
+    value = plain[at:].lstrip(":= \t").partition(" #")[0]
+    return plain[:at], plain[at], value.strip(" \t\n\"'.!,;[]()").casefold()
+
+
+# Passages ----------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Read:
+    """A line with its end. number: from 0. hidden: whether it is the keeper's alone. mark: whether it is a mere mark.
+
+    odd: what is to be told of it.
+    """
+
+    line: str
+    number: int
+    hidden: bool
+    mark: bool = False
+    odd: str = ""
+
+
+def split_private(text: str) -> tuple[tuple[str, bool], ...]:
+    """(passage, whether it is for the keeper alone), in order, without the `::: private` and `:::` lines.
+
+    A passage that is never closed goes to the end; `:::` that closes none hides what stands above it. `::: keeper` is
+    the same as `::: private`. Passages of white space alone are left out.
+    """
+    if not _COLON.search(text):
+        return ((text, False),) if text.strip() else ()
+    passages: list[tuple[list[str], bool]] = [([], False)]
+    for read in _read(text):
+        if read.mark or read.hidden != passages[-1][1]:
+            passages.append(([], read.hidden))
+        if not read.mark:
+            passages[-1][0].append(read.line)
+    joined = (("".join(lines), for_keeper) for lines, for_keeper in passages)
+    return tuple((passage, for_keeper) for passage, for_keeper in joined if passage.strip())
+
+
+def private_problems(path: str, text: str, text_line: int) -> Iterator[Problem]:
+    """Passages that are never closed, and lines that only look like a mark; text_line: where text begins."""
+    if not _COLON.search(text):
+        return
+    opened_on, is_open = 0, False
+    for read in _read(text):
+        if read.odd:
+            mend = "write ::: private on a line of its own, and ::: under the passage"
+            yield Problem(path, text_line + read.number, "odd", f"{read.odd}; it {COUNTS_AS_PRIVATE}", mend)
+        if read.hidden and not is_open:
+            opened_on = text_line + read.number
+        is_open = read.hidden
+    if is_open:
+        says = "the private passage is never closed; it goes to the end of the file"
+        yield Problem(path, opened_on, "odd", says, "put a line ::: under it")
+
+
+def _read(text: str) -> Iterator[_Read]:
+    held: list[_Read] = []
+    """Lines since the last mark, which a mark that closes nothing hides."""
+    quoted: bool | None = None
+    """Of the passage that is open: whether its mark stood in a list or quote."""
+    for number, line in enumerate(_LINE.findall(text)):
+        mark = _mark_of(line) if _COLON.search(line) else None
+        if quoted is not None:
+            ends = mark is not None and mark.ends and (quoted or not mark.quoted)
+            yield _Read(line, number, not ends, mark=ends)
+            quoted = None if ends else quoted
+        elif mark is None:
+            held.append(_Read(line, number, False))
+        elif mark.ends:
+            yield from (_Read(one.line, one.number, True) for one in held)
+            odd = "this line closes a private passage, and none is open above"
+            yield _Read(line, number, False, mark=True, odd=odd)
+            held = []
+        else:
+            yield from held
+            held = []
+            odd = "" if mark.plain else "this line seems to begin a private passage"
+            yield _Read(line, number, True, mark=not mark.tells, odd=odd)
+            quoted = mark.quoted
+    yield from held
+
+
+@dataclass(frozen=True, slots=True)
+class _Mark:
+    """A line that begins or ends a passage. plain: as it should be written. quoted: in a list or quote.
+
+    tells: it has more words than the mark's, which belong to the passage.
+    """
+
+    ends: bool
+    plain: bool = True
+    quoted: bool = False
+    tells: bool = False
+
+
+def _mark_of(line: str) -> _Mark | None:
+    """The mark that a line is, however it is written; None where it is none."""
+    plain = line.translate(_PLAIN)
+    found = _MARK.match(plain)
+    if found:
+        count = found["colons"].count(":")
+        words = _WORD.findall(found["after"][:400])
+        quoted = bool(found["before"].strip())
+        if count >= 3 and not any(sign.isalnum() for sign in found["after"]):
+            return _Mark(ends=True, quoted=quoted)
+        is_like = bool(words) and _is_like_a_mark(words[0])
+        if count >= 3 or (is_like and (count == 2 or (len(words) == 1 and len(found["after"]) <= _LONGEST_WISH))):
+            is_plain = found["colons"] == ":" * max(3, count) and not quoted
+            is_plain = is_plain and found["after"].strip(" \t\n:").casefold() in ("private", "keeper")
+            return _Mark(ends=False, plain=is_plain, quoted=quoted, tells=not (is_like and len(words) == 1))
+    before = _WORD_AND_MARK.match(plain)
+    if before and _is_like_a_mark(before["word"]):
+        is_bare = not any(sign.isalnum() for sign in before["after"])
+        is_label = _letters(before["word"]).startswith("privat") and before["after"][:1] in ("", " ", "\t", "\n")
+        is_label = is_label and len(before["colons"]) == 1 and before["after"].strip().casefold() not in _NO
+        if is_label or (len(before["colons"]) > 1 and is_bare):
+            return _Mark(ends=False, plain=False, tells=not is_bare)
+    within = any(_is_like_a_mark(one[1]) for one in _MARK_WITHIN.finditer(plain))
+    return _Mark(ends=False, plain=False, tells=True) if within else None

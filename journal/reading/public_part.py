@@ -1,0 +1,88 @@
+"""What the keeper wrote without what is private, as though that had never been written."""
+
+from __future__ import annotations
+
+import posixpath
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from urllib.parse import unquote
+
+from journal.reading.entries import Draft
+from journal.reading.folder import nfc
+from journal.reading.photo_claims import Album, lying_beside, photos_named
+from journal.reading.private_passages import split_private
+
+_DEFINITION = re.compile(r"^ {0,3}\[(?P<label>[^\[\]]+)\]:\s*(?:<(?P<pointed>[^<>\n]*)>|(?P<bare>\S+))", re.MULTILINE)
+_LABEL = re.compile(r"\[([^\[\]]+)\]")
+_TARGET = re.compile(r"[^\s()<>\"'\[\]]+")
+
+
+@dataclass(frozen=True, slots=True)
+class PublicPart:
+    """drafts: those that are not private, their texts without passages for the keeper alone. lying: the photos that
+    belong to each of them for lying beside it, by its path."""
+
+    drafts: tuple[Draft, ...]
+    lying: Mapping[str, Sequence[str]]
+
+
+def public_part(drafts: Iterable[Draft], album: Album) -> PublicPart:
+    """What is left of a journal's drafts without what is private.
+
+    A photo that private text names (lists, shows by a link or by reference, or speaks of by its file's name) is
+    nobody's for lying beside an entry; listed under `photos`, or shown, by what is not private, it is that entry's. A
+    photo that belonged to no entry, since a private one stands in its folder too, belongs to none here either: what the
+    keeper never saw on a page of their own goes into no share.
+    """
+    drafts = list(drafts)
+    kept = tuple(_openly(draft) for draft in drafts if not _is_private(draft))
+    secret = frozenset(path for draft in drafts for path in _named_privately(draft, album))
+    beside = lying_beside(drafts, album)
+    lying = {draft.path: [path for path in beside.get(draft.path, ()) if path not in secret] for draft in kept}
+    return PublicPart(kept, lying)
+
+
+def _is_private(draft: Draft) -> bool:
+    return bool(draft.values.get("private", False))
+
+
+def _openly(draft: Draft) -> Draft:
+    passages = split_private(draft.text)
+    if not any(for_keeper for _, for_keeper in passages):
+        return draft
+    return replace(draft, text="".join(passage for passage, for_keeper in passages if not for_keeper))
+
+
+def _named_privately(draft: Draft, album: Album) -> Iterator[str]:
+    """Paths of the photos that a private entry or passage names in any way; rather one too many."""
+    if _is_private(draft):
+        private = draft.text
+        yield from photos_named(draft, album)
+    else:
+        private = "".join(passage for passage, for_keeper in split_private(draft.text) if for_keeper)
+        yield from photos_named(replace(draft, text=private, values={}), album)
+    if not private.strip():
+        return
+    plain = nfc(unquote(private)).casefold()
+    yield from (path for path in album.beside(draft.path) if nfc(posixpath.basename(path)).casefold() in plain)
+    for target in (*_TARGET.findall(private), *_targets_by_reference(private, draft.text)):
+        found = album.find(_from(draft, unquote(target)))
+        if found is not None:
+            yield found
+
+
+def _targets_by_reference(private: str, whole: str) -> Iterator[str]:
+    """Targets of those labels that private text uses, wherever in the entry they are defined."""
+    used = {_label(label) for label in _LABEL.findall(private)}
+    for found in _DEFINITION.finditer(whole):
+        if _label(found["label"]) in used:
+            yield found["pointed"] if found["pointed"] is not None else found["bare"]
+
+
+def _label(written: str) -> str:
+    return " ".join(written.split()).casefold()
+
+
+def _from(draft: Draft, target: str) -> str:
+    return posixpath.normpath(posixpath.join(posixpath.dirname(draft.path), target.replace("\\", "/")))

@@ -1,0 +1,326 @@
+"""journal.toml: the journal's settings, its tents, logger files and shares."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Mapping
+from datetime import date, datetime
+from types import MappingProxyType
+from typing import Any, TypeVar
+from zoneinfo import ZoneInfo, available_timezones
+
+from journal.model import ClimateSource, Settings, Share, Tent
+from journal.problems import Problem, Unreadable, nearest, shortened
+from journal.quantities import Parsed, duration_d, flow_m3_h, length_m, percentage
+from journal.reading.toml_tables import Setting, Toml, read_toml
+from journal.reading.values import humidity_band, parse_id, temperature_band, text_value, yes_or_no
+
+T = TypeVar("T")
+Reader = Callable[[Any], Parsed[Any]]
+
+
+def read_settings(data: bytes | None, path: str = "journal.toml") -> tuple[Settings, tuple[Problem, ...]]:
+    """The settings, and all that is wrong with them. data: the file's bytes, None where there is no file.
+
+    What is absent or wrong keeps its usual value; a file that is no TOML gives the usual settings. A tent without a
+    usable ID, a logger source that lacks what it needs, and a share with anything wrong in it are left out whole: a
+    share of which a word was lost might show more than was meant.
+    """
+    if data is None:
+        missing = Problem(path, 0, "odd", "there is no journal.toml here", "`journal start` writes one")
+        return Settings(), (missing,)
+    toml = read_toml(path, data)
+    _tell_unknown_tables(toml)
+    tents = tuple(_tents(toml))
+    values = _journal(toml)
+    settings = Settings(
+        **values,
+        ingredients=tuple(_ingredients(toml)),
+        tents=tents,
+        climate=tuple(_climate(toml, {tent.id.lower(): tent.id for tent in tents})),
+        shares=tuple(_shares(toml)),
+    )
+    return settings, tuple(sorted(set(toml.problems)))
+
+
+def _from_text(read: Callable[[str], Parsed[T]], example: str) -> Reader:
+    """For a setting that is written in quotation marks."""
+
+    def reader(written: Any) -> Parsed[T]:
+        if not isinstance(written, str):
+            raise Unreadable(f"{_shown(written)} is {_kind_of(written)}", f'text was expected, like "{example}"')
+        return read(written.strip())
+
+    return reader
+
+
+def _from_text_or_number(read: Callable[[str], Parsed[T]], example: str) -> Reader:
+    """For a setting that a bare number may stand for."""
+    from_text = _from_text(read, example)
+
+    def reader(written: Any) -> Parsed[T]:
+        bare = isinstance(written, int | float) and not isinstance(written, bool)
+        return from_text(str(written) if bare else written)
+
+    return reader
+
+
+def _shown(written: Any) -> str:
+    if isinstance(written, bool):
+        return str(written).lower()
+    return shortened(str(written)) if isinstance(written, str) else shortened(str(written)).strip('"')
+
+
+def _kind_of(written: Any) -> str:
+    names = {bool: "true or false", int: "a number", float: "a number", list: "a list", dict: "a table", str: "text"}
+    return names.get(type(written), "a date or time")
+
+
+def _filled(text: str) -> Parsed[str]:
+    if not text:
+        raise Unreadable("nothing stands between the quotation marks", "write something, or take the line out")
+    return text_value(text)
+
+
+def _text(example: str) -> Reader:
+    return _from_text(_filled, example)
+
+
+def _one_of(*words: str) -> Reader:
+    def read(text: str) -> Parsed[str]:
+        if text.casefold() not in words:
+            near = nearest(text[:60], words)
+            mend = f"did you mean {near}? " if near else ""
+            raise Unreadable(f"{shortened(text)} is not known here", f"{mend}write one of {', '.join(words)}")
+        return Parsed(text.casefold())
+
+    return _from_text(read, words[0])
+
+
+def _zone(text: str) -> Parsed[str]:
+    try:
+        ZoneInfo(text)
+        return Parsed(text)
+    except (ValueError, OSError, KeyError):  # no such zone; a folder of zones; a name that leaves the zones
+        zones = sorted(available_timezones())
+        place = "/" + text.casefold().replace(" ", "_")
+        near = next((zone for zone in zones if f"/{zone}".casefold().endswith(place)), None) or nearest(
+            text[:60], zones
+        )
+        mend = f"did you mean {near}?" if near else "write an IANA name, like Europe/London"
+        raise Unreadable(f"{shortened(text)} is no time zone", mend) from None
+
+
+def _day(written: Any) -> Parsed[date]:
+    if isinstance(written, datetime):
+        return Parsed(written.date())
+    if isinstance(written, date):
+        return Parsed(written)
+    try:
+        return Parsed(date.fromisoformat(written if isinstance(written, str) and len(written) == 10 else ""))
+    except ValueError:
+        raise Unreadable(f"{_shown(written)} is no day", "write it like 2026-09-01") from None
+
+
+def _switch(written: Any) -> Parsed[bool]:
+    if isinstance(written, bool):
+        return Parsed(written)
+    if isinstance(written, str):
+        return yes_or_no(written)
+    raise Unreadable(f"{_shown(written)} is {_kind_of(written)}", "write true or false")
+
+
+def _web_address(text: str) -> Parsed[str]:
+    if not re.fullmatch(r"https?://[^\s/]\S*", text):
+        raise Unreadable(f"{shortened(text)} is no web address", "write it like https://journal.example")
+    return Parsed(text)
+
+
+def _above_zero(read: Callable[[str], Parsed[float]]) -> Callable[[str], Parsed[float]]:
+    def reader(text: str) -> Parsed[float]:
+        found = read(text)
+        if found.value <= 0:
+            raise Unreadable(f"{shortened(text)} is not above zero", "write what was measured")
+        return found
+
+    return reader
+
+
+def _dry_share(text: str) -> Parsed[float]:
+    found = percentage(text)
+    if not 0 <= found.value <= 100:
+        raise Unreadable(f"{shortened(text)} is outside 0 to 100 %", "write the dry share, like 93 %")
+    if 0 < found.value <= 1:
+        found = found.noting(f"{shortened(text)} was read as {found.value:g} %", f"write {found.value * 100:g} %")
+    return found.then(lambda pct: pct / 100)
+
+
+def _files(text: str) -> Parsed[str]:
+    plain = _filled(text).value.replace("\\", "/")
+    if plain.startswith("/") or ":" in plain or ".." in plain.split("/"):
+        raise Unreadable("it leaves the journal folder", "name files below it, like climate/wash-house-*.csv")
+    return Parsed(plain)
+
+
+def _ids(written: Any) -> Parsed[tuple[str, ...]]:
+    names = written if isinstance(written, list) else [written]
+    if not all(isinstance(name, str) for name in names):
+        raise Unreadable("a list of IDs was expected", 'write it like ["B-031", "PP-26A"]')
+    return Parsed(tuple(dict.fromkeys(parse_id(name) for name in names)))
+
+
+_AREAS_DEG = (1.0, 0.1, 0.01, 0.001)
+
+
+def _area_deg(text: str) -> Parsed[float]:
+    size = text.strip().removesuffix("°").strip().replace(",", ".")
+    found = next((deg for deg in _AREAS_DEG if size in {f"{deg:g}", str(deg)}), None)
+    if found is None:
+        raise Unreadable(f"{shortened(text)} is no size of an area", "write 1°, 0.1°, 0.01° or 0.001°")
+    return Parsed(found)
+
+
+def _degrees_c_or_f(text: str) -> Parsed[str]:
+    unit = text.replace("°", "").strip().upper()
+    if unit not in {"C", "F"}:
+        raise Unreadable(f"{shortened(text)} is no unit of temperature", "write °C or °F")
+    return Parsed(f"°{unit}")
+
+
+_LENGTH = _from_text(_above_zero(length_m), "4 ft")
+_PERCENT = _from_text_or_number(percentage, "3 %")
+
+SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
+    {
+        "journal": (
+            Setting("title", "title", _text("Wash-house & Woods")),
+            Setting("keeper", "keeper", _text("Night porter")),
+            Setting("time_zone", "time_zone", _from_text(_zone, "Europe/London")),
+            Setting("units", "units", _one_of("metric", "us")),
+            Setting("site_url", "site_url", _from_text(_web_address, "https://journal.example")),
+            Setting("poison_centre", "poison_centre", _from_text_or_number(_filled, "+00 000 000")),
+            Setting("as_of", "as_of", _day),
+        ),
+        "tents.NAME": (
+            Setting("name", "name", _text("Wash-house tent")),
+            Setting("width", "width_m", _LENGTH),
+            Setting("depth", "depth_m", _LENGTH),
+            Setting("height", "height_m", _LENGTH),
+            Setting("floor", "floor", _text("single sheet, no film")),
+            Setting("exhaust_flow", "exhaust_m3_h", _from_text(flow_m3_h, "118 cfm")),
+            Setting("exhaust_flow_is", "exhaust_flow_is", _one_of("rated", "measured")),
+            Setting("humidity", "humidity_pct", _from_text(humidity_band, "85–95 %")),
+            Setting("temperature", "temperature_c", _from_text(temperature_band, "12–18 °C")),
+        ),
+        "climate": (
+            Setting("files", "files", _from_text(_files, "climate/wash-house-*.csv"), required=True),
+            Setting("tent", "tent", _from_text(lambda text: Parsed(parse_id(text)), "wash-house"), required=True),
+            Setting("time", "time", _text("Time")),
+            Setting("temperature", "temperature", _text("Temp (°C)")),
+            Setting("humidity", "humidity", _text("RH (%)")),
+            Setting("time_zone", "time_zone", _from_text(_zone, "Europe/London")),
+            Setting("time_format", "time_format", _text("%d/%m/%Y %H:%M")),
+            Setting("temperature_unit", "temperature_unit", _from_text(_degrees_c_or_f, "°C")),
+            Setting("humidity_accuracy", "humidity_accuracy_pct", _PERCENT),
+        ),
+        "shares.NAME": (
+            Setting("about", "about", _ids, required=True),
+            Setting("since", "since", _day),
+            Setting("positions", "positions", _one_of("hidden", "area", "exact")),
+            Setting("area", "area_deg", _from_text_or_number(_area_deg, "0.1°")),
+            Setting("times", "times", _one_of("day", "minute")),
+            Setting("by", "by", _switch),
+            Setting("locked", "locked", _switch),
+        ),
+    }
+)
+"""Every setting by the table it stands in. [ingredients] and [tents.NAME.every] have names of the keeper's own."""
+
+_TABLES = ("journal", "ingredients", "tents", "climate", "shares")
+
+
+def _tell_unknown_tables(toml: Toml) -> None:
+    for name in toml.document:
+        if name not in _TABLES:
+            toml.tell_unknown((name,), _TABLES, "table of the settings")
+
+
+def _journal(toml: Toml) -> dict[str, Any]:
+    table = toml.document.get("journal", {})
+    if not isinstance(table, dict):
+        toml.tell(("journal",), "wrong", "journal is no table", "write [journal] and its settings under it")
+        return {}
+    return toml.read_table(("journal",), table, SETTINGS["journal"])
+
+
+def _ingredients(toml: Toml) -> Iterator[tuple[str, float]]:
+    read = _from_text_or_number(_dry_share, "93 %")
+    table = toml.document.get("ingredients", {})
+    if not isinstance(table, dict):
+        toml.tell(("ingredients",), "wrong", "ingredients is no table", "write [ingredients] and names under it")
+        return
+    for name, written in table.items():
+        if (share := toml.read_value(("ingredients", name), written, read)) is not None:
+            yield name.strip(), share
+
+
+def _tents(toml: Toml) -> Iterator[Tent]:
+    taken: set[str] = set()
+    for name, table in toml.subtables("tents").items():
+        at = ("tents", name)
+        if (id := toml.read_value(at, name, lambda text: Parsed(parse_id(text)))) is None:
+            continue
+        if id.lower() in taken:
+            toml.tell(at, "wrong", f"there is a tent {id} already", "capital letters make no difference; rename it")
+            continue
+        taken.add(id.lower())
+        every = _every(toml, at, table.get("every", {}))
+        settings = {key: value for key, value in table.items() if key != "every"}
+        yield Tent(id=id, every=every, **{"name": id, **toml.read_table(at, settings, SETTINGS["tents.NAME"])})
+
+
+def _every(toml: Toml, at: tuple[str, ...], table: Any) -> tuple[tuple[str, float], ...]:
+    if not isinstance(table, dict):
+        toml.tell((*at, "every"), "wrong", "every is no table", f'write [{".".join(at)}.every], then tank = "7 d"')
+        return ()
+    read = _from_text(_above_zero(duration_d), "7 d")
+    days = ((name.strip(), toml.read_value((*at, "every", name), written, read)) for name, written in table.items())
+    return tuple((name, every_d) for name, every_d in days if every_d is not None)
+
+
+def _climate(toml: Toml, tents: Mapping[str, str]) -> Iterator[ClimateSource]:
+    for at, table in _climate_tables(toml):
+        values = toml.read_table(at, table, SETTINGS["climate"])
+        if "tent" in values and values["tent"].lower() not in tents:
+            name = values.pop("tent")
+            if tents:
+                toml.tell_unknown((*at, "tent", name), tuple(tents.values()), "tent in the settings")
+            else:
+                says = f"{shortened(name)} is no tent in the settings, which have none"
+                toml.tell((*at, "tent"), "wrong", says, "describe it under [tents.NAME]")
+        if "tent" in values and "files" in values:
+            yield ClimateSource(**{**values, "tent": tents[values["tent"].lower()]})
+
+
+def _climate_tables(toml: Toml) -> Iterator[tuple[tuple[str, ...], Mapping[str, Any]]]:
+    tables = toml.document.get("climate", [])
+    if isinstance(tables, dict):
+        yield ("climate",), tables
+        return
+    for number, table in enumerate(tables if isinstance(tables, list) else [tables]):
+        if isinstance(table, dict):
+            yield ("climate", str(number)), table
+        else:
+            toml.tell(("climate",), "wrong", "climate is no table", "write [[climate]] and its settings under it")
+
+
+def _shares(toml: Toml) -> Iterator[Share]:
+    for name, table in toml.subtables("shares").items():
+        before = len(toml.problems)
+        values = toml.read_table(("shares", name), table, SETTINGS["shares.NAME"])
+        found = toml.problems[before:]
+        if not any(problem.weight == "wrong" for problem in found):
+            yield Share(name=name, **values)
+            continue
+        says = f"the share {shortened(name)} is not made while something in it is wrong"
+        toml.tell(("shares", name), "wrong", says, "mend its settings")

@@ -1,0 +1,140 @@
+"""TOML tables read key by key: typed values out, problems with their lines aside."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections import Counter
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from journal.problems import Problem, Severity, Unreadable, nearest, shortened
+from journal.quantities import Parsed
+
+_HEADER = re.compile(r"\s*+\[\[?+\s*+(?P<name>[^\[\]]++)\]\]?+\s*+(?:#.*)?")
+_KEY = re.compile(r"\s*(?P<name>\"[^\"]*\"|'[^']*'|[A-Za-z0-9_.-]+)\s*=")
+_DEEP = re.compile(r"(?<![\w.-])(?:(?:[\w-]++|\"[\w-]*+\"|'[\w-]*+')[ \t]*+\.[ \t]*+){64}")
+_FAULT_LINE = re.compile(r" \(at line (\d+), column \d+\)$| \(at end of document\)$")
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """One setting: its name in the table, the model's field, and how its TOML value is read.
+
+    read: takes what tomllib made of the value; gives the typed value, or raises Unreadable.
+    """
+
+    name: str
+    field: str
+    read: Callable[[Any], Parsed[Any]]
+    required: bool = False
+
+
+@dataclass(slots=True)
+class Toml:
+    """A TOML document, the line of each of its keys, and the problems found so far."""
+
+    path: str
+    document: Mapping[str, Any] = field(default_factory=dict)
+    lines: Mapping[tuple[str, ...], int] = field(default_factory=dict)
+    problems: list[Problem] = field(default_factory=list)
+
+    def tell(self, at: tuple[str, ...], weight: Severity, says: str, mend: str = "") -> None:
+        """Adds a problem on the line of the key, else of the table that it stands in."""
+        line = next((self.lines[at[:size]] for size in range(len(at), 0, -1) if at[:size] in self.lines), 0)
+        self.problems.append(Problem(self.path, line, weight, says, mend))
+
+    def tell_unknown(self, at: tuple[str, ...], known: Mapping[str, Any] | tuple[str, ...], what: str) -> None:
+        near = nearest(at[-1][:60], known)
+        mend = f"did you mean {near}?" if near else f"it is one of {', '.join(known)}"
+        self.tell(at, "wrong", f"{shortened(at[-1])} is no {what}", mend)
+
+    def read_table(
+        self, at: tuple[str, ...], table: Mapping[str, Any], settings: tuple[Setting, ...]
+    ) -> dict[str, Any]:
+        """The values of one table by the model's fields; what is absent or wrong is not among them."""
+        known = {setting.name: setting for setting in settings}
+        values = {}
+        for name, written in table.items():
+            if name not in known:
+                self.tell_unknown((*at, name), tuple(known), f"setting of [{'.'.join(at)}]")
+            elif (value := self.read_value((*at, name), written, known[name].read)) is not None:
+                values[known[name].field] = value
+        for setting in settings:
+            if setting.required and setting.name not in table:
+                self.tell(at, "wrong", f"[{'.'.join(at)}] needs {setting.name}", "write it under the table's name")
+        return values
+
+    def read_value(self, at: tuple[str, ...], written: Any, read: Callable[[Any], Parsed[Any]]) -> Any:
+        """The typed value; None where it cannot be read, which is told."""
+        try:
+            found = read(written)
+        except Unreadable as fault:
+            self.tell(at, "wrong", f"{at[-1]}: {fault.says}", fault.mend)
+            return None
+        for remark in found.remarks:
+            self.tell(at, "odd", f"{at[-1]}: {remark.says}", remark.mend)
+        return found.value
+
+    def subtables(self, name: str) -> dict[str, Mapping[str, Any]]:
+        """The tables [name.x] by x; what is no table is told and left out."""
+        tables = self.document.get(name, {})
+        if not isinstance(tables, dict):
+            self.tell((name,), "wrong", f"{name} is no table", f"write [{name}.x] and its settings under it")
+            return {}
+        for key, table in tables.items():
+            if not isinstance(table, dict):
+                says = f"{shortened(key)} stands in [{name}], which holds only tables"
+                self.tell((name, key), "wrong", says, f"write [{name}.{key}] and its settings under it")
+        return {key: table for key, table in tables.items() if isinstance(table, dict)}
+
+
+def read_toml(path: str, data: bytes) -> Toml:
+    """The document with its keys' lines; where it is no TOML, an empty one and the problem."""
+    try:
+        text = data.decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n")
+        if _DEEP.search(text):
+            return _no_toml(path, 0, "it is nested too deeply")
+        return Toml(path, tomllib.loads(text), _key_lines(text))
+    except UnicodeDecodeError as fault:
+        return _no_toml(path, data[: fault.start].count(b"\n") + 1, "it is no UTF-8")
+    except RecursionError:
+        return _no_toml(path, 0, "it is nested too deeply")
+    except tomllib.TOMLDecodeError as fault:
+        where = _FAULT_LINE.search(str(fault))
+        line = int(where[1]) if where and where[1] else text.rstrip("\n").count("\n") + 1  # else it is at the end
+        return _no_toml(path, line, _FAULT_LINE.sub("", str(fault)))
+    except ValueError:
+        return _no_toml(path, 0, "a number in it is too long")
+
+
+def _no_toml(path: str, line: int, why: str) -> Toml:
+    says = f"the file is no TOML ({why}), so the journal is read with the usual settings"
+    return Toml(
+        path, problems=[Problem(path, line, "wrong", says, 'write name = "value", one a line, under [table] lines')]
+    )
+
+
+def _key_lines(text: str) -> dict[tuple[str, ...], int]:
+    """The line of every table and key written in the plain way; the second [[climate]] is ("climate", "1")."""
+    lines: dict[tuple[str, ...], int] = {}
+    repeated: Counter[tuple[str, ...]] = Counter()
+    at: tuple[str, ...] = ()
+    for number, line in enumerate(text.split("\n"), start=1):
+        if header := _HEADER.fullmatch(line):
+            at = _parts(header["name"].strip())
+            if line.lstrip().startswith("[["):
+                repeated[at] += 1
+                at = (*at, str(repeated[at] - 1))
+            for size in range(1, len(at) + 1):
+                lines.setdefault(at[:size], number)
+        elif key := _KEY.match(line):
+            lines.setdefault((*at, *_parts(key["name"])), number)
+    return lines
+
+
+def _parts(name: str) -> tuple[str, ...]:
+    if name[:1] in {'"', "'"}:
+        return (name[1:-1],)
+    return tuple(part.strip().strip("\"'") for part in name.split("."))

@@ -1,0 +1,351 @@
+"""From the text of a key to the typed value that the model needs."""
+
+from __future__ import annotations
+
+import re
+import types
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import tzinfo
+from types import MappingProxyType
+from typing import Any, TypedDict
+
+from journal import quantities
+from journal.model import Band, Exhaust, LightHours, MixPart, Next, Position, Ref, When
+from journal.problems import Unreadable, nearest, shortened
+from journal.quantities import Mass, Parsed, duration_min, mass_g, normalised, percentage, temperature_c
+from journal.reading.dates import read_next, read_when
+from journal.reading.keys import KEYS, Key, canonical
+
+# Notations of more than one number: bands, hours of light, exhaust cycles, parts of a mix.
+
+_NUMBER = r"[+-]?[0-9][0-9.,]*"
+_BAND = re.compile(rf"(?P<low>{_NUMBER}) ?(?P<unit>[^0-9]*?) ?(?:[-–—]|\bto\b) ?(?P<high>{_NUMBER}) ?(?P<last>[^0-9]*)")
+
+
+def _band(text: str, reader: Callable[[str], Parsed[float]], example: str) -> Parsed[Band]:
+    plain = normalised(text)
+    found = _BAND.fullmatch(plain)
+    if not found:
+        raise Unreadable(f"{shortened(plain)} is no band", f"write both ends, like {example}")
+    high = reader(f"{found['high']} {found['last']}")
+    low = reader(f"{found['low']} {found['unit'] or found['last']}")
+    if low.value > high.value:
+        raise Unreadable(f"{shortened(plain)} runs downwards", f"write the lower end first, like {example}")
+    return Parsed(Band(low.value, high.value), low.remarks + high.remarks)
+
+
+def humidity_band(text: str) -> Parsed[Band]:
+    """A band in %, within 0 to 100: `85–95 %`, `85-95 %`, `85 to 95 %`."""
+    band = _band(text, percentage, "85–95 %")
+    if band.value.low < 0 or band.value.high > 100:
+        return band.noting(f"{shortened(text)} leaves 0 to 100 %", "look at it again")
+    return band
+
+
+def temperature_band(text: str) -> Parsed[Band]:
+    """A band in °C: `12–18 °C`, `54 to 64 °F`, `-2–4 °C`."""
+    return _band(text, temperature_c, "12–18 °C")
+
+
+_LIGHT_EXAMPLE = "write it like 12 h on, 12 h off, or 12:12, or 06:30–18:30"
+_CLOCK = r"([01]?[0-9]|2[0-4]):([0-5][0-9])"
+_CLOCK_TIMES = re.compile(rf"{_CLOCK} ?(?:[-–—]|\bto\b) ?{_CLOCK}")
+_HOURS = r"([0-9]{1,2}(?:[.,][0-9]+)?)"
+_ON_AND_OFF = re.compile(
+    rf"{_HOURS} ?(?:h|hours?|hrs?) on ?[,/;:+]? ?(?:and )?{_HOURS} ?(?:h|hours?|hrs?) off", re.IGNORECASE
+)
+_RATIO = re.compile(rf"{_HOURS} ?[:/] ?{_HOURS}")
+
+
+def light_hours(text: str) -> Parsed[LightHours]:
+    """Hours of light a day: `12 h on, 12 h off`, `12:12`, `12/12`, `06:30–18:30`, or `on` and `off` for all and none.
+
+    Hours on and off make 24; clock times may run over midnight and are not the same.
+    """
+    plain = normalised(text)
+    if plain.casefold() in {"on", "off"}:
+        return Parsed(LightHours(24.0 if plain.casefold() == "on" else 0.0))
+    if clock := _CLOCK_TIMES.fullmatch(plain):
+        return Parsed(_between_clock_times(plain, *(int(part) for part in clock.groups())))
+    shares = _ON_AND_OFF.fullmatch(plain) or _RATIO.fullmatch(plain)
+    if not shares:
+        raise Unreadable(f"{shortened(plain)} is no light and dark", _LIGHT_EXAMPLE)
+    on_h, off_h = (float(part.replace(",", ".")) for part in shares.groups())
+    if abs(on_h + off_h - 24) > 1e-9:
+        raise Unreadable(f"hours on and off in {shortened(plain)} make {on_h + off_h:g}, not 24", _LIGHT_EXAMPLE)
+    return Parsed(LightHours(on_h))
+
+
+def _between_clock_times(plain: str, from_h: int, from_min: int, to_h: int, to_min: int) -> LightHours:
+    lit_from, lit_to = 60 * from_h + from_min, 60 * to_h + to_min
+    if max(lit_from, lit_to) > 24 * 60 or lit_from == lit_to:
+        raise Unreadable(f"{shortened(plain)} are no two times of a day", _LIGHT_EXAMPLE)
+    lit_min = (lit_to - lit_from) % (24 * 60) or 24 * 60
+    return LightHours(lit_min / 60, f"{from_h:02}:{from_min:02}", f"{to_h:02}:{to_min:02}")
+
+
+_CYCLE = re.compile(r"(?:(?P<on>[0-9].*?) (?:on )?)?every (?P<every>.+)", re.IGNORECASE)
+
+
+def exhaust(text: str) -> Parsed[Exhaust]:
+    """How an exhaust runs: `2 min every 15 min`, `every 15 min` (run time unknown), `on`, `off`."""
+    plain = normalised(text)
+    if plain.casefold() == "on":
+        return Parsed(Exhaust("on"))
+    if plain.casefold() == "off":
+        return Parsed(Exhaust("off"))
+    found = _CYCLE.fullmatch(plain)
+    if not found:
+        raise Unreadable(f"{shortened(plain)} is no exhaust cycle", "write it like 2 min every 15 min, or on, or off")
+    every = duration_min(found["every"] if found["every"][0].isdigit() else f"1 {found['every']}")
+    on = duration_min(found["on"]) if found["on"] else None
+    if every.value <= 0 or (on and on.value > every.value):
+        raise Unreadable(f"{shortened(plain)} runs longer than it waits", "write it like 2 min every 15 min")
+    remarks = every.remarks + (on.remarks if on else ())
+    return Parsed(Exhaust("cycle", on.value if on else None, every.value), remarks)
+
+
+_AMOUNT = r"[0-9][0-9.,]*(?: [0-9]{3})* ?[a-z]+(?: [0-9][0-9.,]* ?oz)?\.?"
+_NAME_FIRST = re.compile(rf"(?P<name>.*?[^\s:=]) ?[:=]? (?P<mass>{_AMOUNT})", re.IGNORECASE)
+_MASS_FIRST = re.compile(rf"(?P<mass>{_AMOUNT}) (?:of )?(?P<name>[^0-9].*)", re.IGNORECASE)
+
+
+def mix_part(text: str) -> Parsed[MixPart]:
+    """One part of a mix, name and mass in either order: `oak pellets 5 kg`, `5 lb 2 oz wheat bran`."""
+    plain = normalised(text)
+    for pattern in (_NAME_FIRST, _MASS_FIRST):
+        if found := pattern.fullmatch(plain):
+            name = found["name"]
+            return mass_g(found["mass"]).then(lambda g: MixPart(name, g))  # noqa: B023
+    raise Unreadable(f"{shortened(plain)} has no mass", "write a name and a mass, like oak pellets 5 kg")
+
+
+# IDs: what may be one, and what is named by one.
+
+_ID = re.compile(r"[A-Za-z][A-Za-z0-9-]{0,31}")
+_PART = re.compile(r"\.0*([1-9][0-9]{0,5})")
+# Windows' device names, which no file or folder may bear. Source: Microsoft, Naming Files, Paths, and Namespaces.
+RESERVED = frozenset({"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(1, 10))})
+
+# Pages of the site that lie where the pages of IDs lie: a thing with that ID would have no page of its own.
+TAKEN = frozenset({"side-by-side"})
+
+
+def parse_id(text: str) -> str:
+    """The ID as written, white space around it dropped. Raises Unreadable where it can be none."""
+    found = text.strip()
+    if not _ID.fullmatch(found) or found.endswith("-"):
+        raise Unreadable(
+            f"{shortened(found)} cannot be an ID",
+            "begin with a letter A-Z, then at most 31 letters, digits and hyphens, no hyphen at the end: B-031",
+        )
+    if found.lower() in RESERVED:
+        raise Unreadable(f"{shortened(found)} is a name that Windows keeps for itself", f"add a number: {found}-1")
+    if found.lower() in TAKEN:
+        raise Unreadable(f"{shortened(found)} is the name of a page of the site", f"add a number: {found}-1")
+    return found
+
+
+def parse_ref(text: str) -> Ref:
+    """An ID, or a part of what it names: `B-031.2` is unit 2 of B-031. Raises Unreadable."""
+    found = text.strip()
+    name, dot, _ = found.partition(".")
+    if not dot:
+        return Ref(parse_id(found))
+    number = _PART.fullmatch(found[len(name) :])
+    if not number:
+        raise Unreadable(f"{shortened(found)} names no part", "write a number from 1 after the dot: B-031.2")
+    return Ref(parse_id(name), int(number[1]))
+
+
+# The notations that a key's value can be in: from a text to the typed value that the model needs.
+
+Reader = Callable[[str, Key, tzinfo], Parsed[Any]]
+
+_CONTROLS = re.compile("[\x00-\x08\x0b-\x1f\x7f]")
+_MOST_DRY_BASIS_PCT = 85
+_AIR_C = (-40, 60)
+_LAMPS_K = (1000, 25000)
+
+
+@dataclass(frozen=True, slots=True)
+class Notation:
+    """How a text is read. example: one that can be read, for documents and new entries.
+
+    read: takes the text, the key and the journal's time zone; gives the value and what is odd about it, or raises
+    Unreadable. makes: the type of the value.
+    """
+
+    read: Reader
+    example: str
+    makes: Any
+
+
+def _plain(reader: Callable[[str], Parsed[Any]], example: str, makes: Any) -> Notation:
+    return Notation(lambda text, _key, _zone: reader(text), example, makes)
+
+
+def text_value(text: str) -> Parsed[str]:
+    """The text itself; one with control characters is not read."""
+    if _CONTROLS.search(text):
+        raise Unreadable("it holds a character that is no text", "type it anew")
+    return Parsed(text)
+
+
+def _names(text: str) -> Parsed[str]:
+    return text_value(", ".join(name for part in text.split(",") if (name := part.strip())))
+
+
+def _word(text: str, key: Key, _zone: tzinfo) -> Parsed[str]:
+    word = canonical(text)
+    if word not in key.words:
+        near = nearest(word[:60], key.words)
+        known = " · ".join(key.words)
+        raise Unreadable(
+            f"{shortened(text)} is no {key.name}",
+            f"did you mean {near}? It is one of {known}" if near else f"write one of {known}",
+        )
+    return Parsed(word)
+
+
+_YES = frozenset({"yes", "true", "y", "on"})
+_NO = frozenset({"no", "false", "n", "off"})
+
+
+def yes_or_no(text: str) -> Parsed[bool]:
+    """`yes` or `no` (also true, false)."""
+    word = canonical(text)
+    if word not in _YES | _NO:
+        raise Unreadable(f"{shortened(text)} is neither yes nor no", "write yes or no")
+    return Parsed(word in _YES)
+
+
+def photo(text: str) -> Parsed[tuple[str, str | None]]:
+    """A file name, with a caption after a colon and a space where there is one."""
+    name, _, caption = text_value(text).value.partition(": ")
+    return Parsed((name.strip(), caption.strip() or None))
+
+
+def humidity(text: str) -> Parsed[float]:
+    """Relative humidity, %; *odd* outside 0 to 100, and where a share (0.92) seems to have been written."""
+    read = quantities.percentage(text)
+    if not 0 <= read.value <= 100:
+        return read.noting(f"{shortened(text)} is outside 0 to 100 %", "look at it again")
+    return _noting_share(text, read)
+
+
+def _noting_share(text: str, read: Parsed[float]) -> Parsed[float]:
+    if 0 < read.value < 1:
+        return read.noting(
+            f"{shortened(text)} was read as {read.value:g} %", f"write {read.value * 100:g} % if that is meant"
+        )
+    return read
+
+
+def moisture(text: str) -> Parsed[float]:
+    """Wet-basis moisture, %; *odd* over 85, not read from 100 or below 0."""
+    read = quantities.percentage(text)
+    if not 0 <= read.value < 100:
+        raise Unreadable(
+            f"{shortened(text)} cannot be a wet-basis moisture",
+            "it is water / (water + dry mass), under 100 %; a dry-basis value d is d / (100 + d) x 100",
+        )
+    if read.value > _MOST_DRY_BASIS_PCT:
+        return read.noting(
+            f"a moisture of {read.value:g} % is more than substrate holds",
+            f"if it is dry-basis, write {100 * read.value / (100 + read.value):.0f} %",
+        )
+    return _noting_share(text, read)
+
+
+def air_temperature(text: str) -> Parsed[float]:
+    """°C; *odd* outside -40 to 60."""
+    read = quantities.temperature_c(text)
+    if not _AIR_C[0] <= read.value <= _AIR_C[1]:
+        return read.noting(f"{shortened(text)} is no temperature of a room", "look at its unit again")
+    return read
+
+
+def colour_temperature(text: str) -> Parsed[float]:
+    """K; *odd* outside 1000 to 25000."""
+    read = quantities.kelvin(text)
+    if not _LAMPS_K[0] <= read.value <= _LAMPS_K[1]:
+        return read.noting(f"{shortened(text)} is no colour temperature of a lamp", "look at it again")
+    return read
+
+
+def position(text: str) -> Parsed[Any]:
+    """A model.Position."""
+    from journal.geo.parse import parse_position
+
+    return Parsed(parse_position(text))
+
+
+NOTATIONS: Mapping[str, Notation] = MappingProxyType(
+    {
+        "text": _plain(text_value, "willow, wet ground", str),
+        "names": _plain(_names, "strip-1", str),
+        "word": Notation(_word, "", str),
+        "yes or no": _plain(yes_or_no, "yes", bool),
+        "date": Notation(lambda text, _key, zone: read_when(text, zone), "2026-10-03 14:05", When),
+        "next": _plain(read_next, "2026-11-28 raise the duct's far end", Next),
+        "photo": _plain(photo, "IMG_0533.jpg: pins on the shaded side", tuple[str, str | None]),
+        "id": _plain(lambda text: Parsed(parse_id(text)), "B-031", str),
+        "reference": _plain(lambda text: Parsed(parse_ref(text)), "B-031.2", Ref),
+        "position": _plain(position, "58.30412, -8.90177 ±8 m", Position),
+        "length": _plain(quantities.length_m, "120 m", float),
+        "mass": _plain(quantities.mass_g, "412 g", float),
+        "mass of a lot": _plain(quantities.mass_of_lot, "13.8 kg in all", quantities.Mass),
+        "mix part": _plain(mix_part, "oak pellets 5 kg", MixPart),
+        "count": _plain(quantities.count, "2", int),
+        "count from 1": _plain(lambda text: quantities.count(text, 1), "4", int),
+        "moisture": _plain(moisture, "62 %", float),
+        "humidity": _plain(humidity, "92 %", float),
+        "percentage": _plain(quantities.percentage, "3 %", float),
+        "temperature": _plain(air_temperature, "16 °C", float),
+        "humidity band": _plain(humidity_band, "90–95 %", Band),
+        "temperature band": _plain(temperature_band, "12–18 °C", Band),
+        "light hours": _plain(light_hours, "12 h on, 12 h off", LightHours),
+        "colour temperature": _plain(colour_temperature, "6500 K", float),
+        "exhaust": _plain(exhaust, "2 min every 15 min", Exhaust),
+        "co2": _plain(quantities.co2_ppm, "900 ppm", float),
+    }
+)
+"""By the name that a `Key` gives in `notation`. A "word" is one of the key's own words."""
+
+GIVES: Mapping[str, Any] = MappingProxyType(
+    {
+        **dict.fromkeys(("text", "names", "word", "id"), str),
+        **dict.fromkeys(("count", "count from 1"), int),
+        **dict.fromkeys(("length", "mass", "moisture", "humidity", "percentage", "temperature"), float),
+        **dict.fromkeys(("colour temperature", "co2"), float),
+        **dict.fromkeys(("humidity band", "temperature band"), Band),
+        "yes or no": bool,
+        "date": When,
+        "next": Next,
+        "photo": tuple[str, str | None],
+        "reference": Ref,
+        "position": Position,
+        "mass of a lot": Mass,
+        "mix part": MixPart,
+        "light hours": LightHours,
+        "exhaust": Exhaust,
+    }
+)
+"""The type of the value that each notation gives."""
+
+
+def _value_types() -> dict[str, Any]:
+    """The types of each key's value; those of one name that differ by kind of entry as a union."""
+    found: dict[str, Any] = {}
+    for keys in KEYS.values():
+        for key in keys.values():
+            one: Any = GIVES[key.notation]
+            given = types.GenericAlias(tuple, (one, ...)) if key.several else one
+            found[key.name] = found[key.name] | given if key.name in found else given
+    return found
+
+
+VALUES: Any = TypedDict("VALUES", _value_types(), total=False)  # type: ignore[misc]
+"""The values of an entry, by canonical key: what a `Draft` may hold."""

@@ -1,0 +1,247 @@
+"""A share of the journal: from the whole of it, through its redaction, to pages and a zip of them for other eyes.
+
+Everything is made anew every time, so that nothing of an older share can stay in it; the finished files are searched
+for what must not be told before they take their place.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import partial
+from pathlib import Path
+
+from journal.cache.file_cache import FileCache
+from journal.cache.resources import files_below, find_resources, page_version
+from journal.model import Journal, Share
+from journal.pipeline import ReadJournal, Report, publish, read_files, read_journal
+from journal.problems import Refusal
+from journal.reading.folder import LARGEST_BYTES
+from journal.reading.front_matter import FrontMatter, guess_front_matter, read_front_matter
+from journal.reading.values import RESERVED
+from journal.sharing.decoders import camera_words
+from journal.sharing.grant import refuse_what_cannot_be, share_named
+from journal.sharing.leak_check import Leak, Search
+from journal.sharing.redact import Redaction, redaction_of
+from journal.sharing.secrets import NOTHING_UNREAD, Unread, unread_of
+from journal.site.app import KEEPERS_OWN, create_app
+from journal.site.build.incremental import Copy, Plan, update_site
+from journal.site.build.swap import SHARE_SENTENCE, SHEET_SENTENCE, clean_up, new_tree, put_in_place, refuse_unless_ours
+from journal.site.images import published_name
+from journal.site.pages import plan_site
+from journal.site.pages.share_pages import NOT_IN_A_SHARE
+from journal.site.plan import Page, Published, Site
+from journal.site.share_files import ToLookOver, write_sheet, zip_folder
+
+_NAME = re.compile(r"[^\W_](?:[\w -]{0,58}[^\W_])?")
+PAGES = "pages"
+"""The folder of a share's pages, beside its zip; both lie in one folder, so that they take their place in one step."""
+
+
+class LeaksFound(Refusal):
+    """A finished share tells what it must not, and was not put into place."""
+
+    def __init__(self, share: str, leaks: Sequence[Leak]) -> None:
+        self.leaks = tuple(leaks)
+        places = len({leak.file for leak in leaks})
+        super().__init__(
+            f"the share {share} would tell what it must not, in {places} of its files; nothing was put into place, "
+            "and an older share stands as it was"
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """A share before any of it is made.
+
+    read: the whole journal. files: all that lies in its folder. unread: what stands in entries that are wrong.
+    """
+
+    share: Share
+    read: ReadJournal
+    redaction: Redaction
+    files: tuple[str, ...] = field(repr=False)
+    unread: Unread = field(default=NOTHING_UNREAD, repr=False)
+
+
+@dataclass(frozen=True, slots=True)
+class FinishedShare:
+    """A share as it stands. pages_folder, archive: the same pages, as files and as one zip. bytes: of each."""
+
+    journal: Journal
+    pages_folder: Path
+    archive: Path
+    pages: int
+    pages_bytes: int
+    archive_bytes: int
+
+
+def prepare(memory: FileCache, name: str, tell: Report) -> Prepared:
+    """Reads the whole journal and redacts it. Raises Refusal where the share cannot be made; nothing is written."""
+    share = share_named(Journal(read_files(memory, tell).settings), name)
+    refuse_what_cannot_be(share)
+    _refuse_name(share.name)
+    read = read_journal(memory, tell)
+    folder = read.written.folder
+    files = tuple(file.path for files in (folder.entries, folder.photos, folder.csvs, folder.gpxs) for file in files)
+    unread = unread_of(_wrong_entries(memory.root, read.journal))
+    return Prepared(share, read, redaction_of(read.journal, share, files, unread), files, unread)
+
+
+def _wrong_entries(root: Path, journal: Journal) -> Iterator[FrontMatter]:
+    """What stands before the texts of those entries in which something is wrong, all of its keys."""
+    for path in sorted({problem.path for problem in journal.problems if problem.weight == "wrong"}):
+        if path.endswith(".md"):
+            data = _beginning_of(root / path) if (root / path).is_file() else None
+            front = read_front_matter(path, data) if data is not None else None
+            if data is not None and front is not None and not front.legible:
+                front = guess_front_matter(path, data)
+            if front is not None:
+                yield front
+
+
+def _beginning_of(file: Path) -> bytes:
+    """A file's bytes; of one that is too large to be read, the whole lines at its beginning."""
+    most = LARGEST_BYTES["entry"]
+    with file.open("rb") as opened:
+        data = opened.read(most + 1)
+    return data if len(data) <= most else data[: data.rfind(b"\n") + 1]
+
+
+def _refuse_name(name: str) -> None:
+    if not _NAME.fullmatch(name) or name.casefold() in RESERVED:
+        raise Refusal(
+            f"the share {name!r} cannot be made, since its folder and its zip are called after it; "
+            "give it a name of letters, digits and hyphens, like [shares.mentor]"
+        )
+
+
+def published_of(memory: FileCache, prepared: Prepared, tell: Report) -> dict[str, Published]:
+    """The published sizes of the photos that are shared, by their paths in the shared journal; made where need be."""
+    made = publish(memory, prepared.read.written, prepared.redaction.photos, tell)
+    return prepared.redaction.published(made)
+
+
+def make_share_files(memory: FileCache, prepared: Prepared, out: Path, tell: Report) -> FinishedShare:
+    """Makes the share's pages and zip in a folder of its name in `out`; both are old until both are new.
+
+    out: absolute, links resolved. Raises Refusal where what lies there is not ours to replace, Tells where the share
+    would tell what it must not, OSError where the disk refuses; the earlier share then stands as it did.
+    """
+    folder = share_folder(out, prepared.share.name)
+    refuse_unless_ours(folder, memory.root, SHARE_SENTENCE)
+    site = plan_site(prepared.redaction.journal, published_of(memory, prepared, tell), share_key(prepared))
+    clean_up(folder)
+    with new_tree(folder, says=SHARE_SENTENCE) as tree:
+        archive, packing = tree / f"{prepared.share.name}.zip", tree / "packing"
+        packing.mkdir()
+        packed = packing / "packed.zip"  # its own name is its keeper's choice, and no leak
+        plan = _plan(site, memory, partial(_finish, memory=memory, prepared=prepared, packed=packed, tell=tell))
+        outputs = update_site(
+            plan, tree / PAGES, {}, lambda what, done, total: _tell_on(tell, what, done, total)
+        ).outputs
+        packed.rename(archive)
+        packing.rmdir()
+        sizes = sum(output.size for output in outputs.values()), archive.stat().st_size
+        put_in_place(tree, folder)
+    return FinishedShare(prepared.redaction.journal, folder / PAGES, folder / archive.name, len(site.pages), *sizes)
+
+
+def share_folder(out: Path, name: str) -> Path:
+    """Where the share of this name lies; absolute, links resolved, as `out` is."""
+    return (out / name).resolve()
+
+
+def share_key(prepared: Prepared) -> str:
+    """By what a reader's device remembers the share, from one copy to the next."""
+    named = f"{prepared.redaction.journal.settings.title}\n{prepared.share.name}"
+    return hashlib.sha256(named.encode("utf-8", "surrogatepass")).hexdigest()[:10]
+
+
+def _tell_on(tell: Report, what: str, done: int, total: int) -> None:
+    if what != "offline":
+        tell(what, done, total)
+
+
+def _plan(site: Site, memory: FileCache, finish: partial[None]) -> Plan:
+    shelf = find_resources()
+    statics = (name for name in files_below(shelf / "static") if name not in NOT_IN_A_SHARE)
+    copies = {f"static/{name}": Copy(shelf / "static" / name, name) for name in statics}
+    for path, (name, width) in site.pictures:
+        copies[path] = Copy(memory.cache.pictures / f"{name}-{width}.webp", f"{name}-{width}")
+    return Plan(
+        pages=site.pages,
+        copies=copies,
+        texts=dict(site.texts),
+        version=page_version(shelf),
+        make_app=lambda: create_app(site.pages, shelf / "templates", KEEPERS_OWN),
+        hold=finish,
+        says=SHARE_SENTENCE,
+    )
+
+
+def _finish(
+    tree: Path,
+    pages: Sequence[Page],
+    files: Mapping[str, tuple[str, int]],
+    earlier: Path | None,
+    *,
+    memory: FileCache,
+    prepared: Prepared,
+    packed: Path,
+    tell: Report,
+) -> None:
+    """Searches the finished tree, packs it, and searches what was packed; raises Tells."""
+    tell("searching", 0, 2)
+    strings = _told_by_photos(memory.root, prepared)
+    search = Search(
+        prepared.read.journal, prepared.share, files=prepared.files, strings=strings, unread=prepared.unread
+    )
+    _refuse_leaks(prepared, search, tree)
+    tell("searching", 1, 2)
+    zip_folder(tree, packed)
+    _refuse_leaks(prepared, search, packed.parent)
+    tell("searching", 2, 2)
+
+
+def _told_by_photos(root: Path, prepared: Prepared) -> Iterator[str]:
+    """What cameras wrote into the shared photos, and the names under which all other photos would be published."""
+    for path in prepared.redaction.photos:
+        yield from camera_words(root / path)
+    photos = prepared.read.journal.photos
+    shared = {photo.digest for photo in photos if photo.path in prepared.redaction.photos}
+    yield from (published_name(photo.digest) for photo in photos if photo.digest and photo.digest not in shared)
+
+
+def _refuse_leaks(prepared: Prepared, search: Search, folder: Path) -> None:
+    if leaks := search.leaks_in(folder):
+        raise LeaksFound(prepared.share.name, leaks)
+
+
+def photo_sheet(memory: FileCache, prepared: Prepared, folder: Path, tell: Report) -> Path:
+    """Puts a sheet of every photo that would go out into a folder, and gives its path.
+
+    folder: absolute, links resolved. Raises Refusal where it is not ours to replace, OSError where the disk refuses.
+    """
+    refuse_unless_ours(folder, memory.root, SHEET_SENTENCE)
+    published = publish(memory, prepared.read.written, prepared.redaction.photos, tell)
+    rows = [_to_look_over(memory, prepared, path, published.get(path)) for path in sorted(prepared.redaction.photos)]
+    clean_up(folder)
+    with new_tree(folder, says=SHEET_SENTENCE) as tree:
+        sheet = write_sheet(tree, prepared.share.name, rows, find_resources())
+        put_in_place(tree, folder)
+    return folder / sheet.name
+
+
+def _to_look_over(memory: FileCache, prepared: Prepared, path: str, made: Published | None) -> ToLookOver:
+    public = prepared.read.journal.public
+    uses = [(entry, use) for entry in public.entries() for use in entry.photos if use.path == path]
+    shown = [(entry, use) for entry, use in uses if prepared.redaction.grant.kept_back(entry) is None]
+    words = tuple(f"{entry.title}" + (f": {use.caption}" if use.caption else "") for entry, use in shown)
+    if made is None:
+        return ToLookOver(path, None, 0, 0, words)
+    largest = made.sizes[-1]
+    file = memory.cache.pictures / f"{made.name}-{largest.width}.webp"
+    return ToLookOver(path, file, largest.width, largest.height, words)

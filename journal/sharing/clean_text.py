@@ -1,0 +1,396 @@
+"""The author's texts without what is not shared."""
+
+from __future__ import annotations
+
+import posixpath
+import re
+from bisect import bisect_right
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from urllib.parse import unquote, urlsplit
+
+from journal.geo.detect import Span, directions_in, positions_in
+from journal.geo.known_positions import KnownPlaces
+from journal.model import Journal, Share
+from journal.reading.private_passages import split_private
+from journal.sharing.normalise import Normalised, parted
+from journal.sharing.secrets import Secrets
+
+# Links and pictures of a Markdown text, set aside while its words are cleaned, and put back where they may stay.
+
+_LINK_TITLE = r"(?:\"[^\"]*\"|'[^']*'|\([^()]*\))"
+_LINK = re.compile(
+    r"(?P<bang>!?)\[(?P<words>(?:[^\[\]]|\[[^\[\]]*\])*+)\]"
+    r"\((?:\s*+(?:<(?P<pointed>[^<>\n]*)>|(?P<bare>(?:[^\s()<>]|\([^\s()]*\))*+))"
+    rf"(?:\s++{_LINK_TITLE})?\s*+|\s++{_LINK_TITLE}\s*+)\)"
+)
+_DEFINITION = re.compile(r"^ {0,3}\[(?P<label>[^\]\n]+)\]:[^\n]*\n?", re.MULTILINE)
+_BY_REFERENCE = re.compile(r"(?P<bang>!?)\[(?P<words>[^\[\]]*)\] ?\[(?P<label>[^\[\]\n]*)\]")
+_ELSEWHERE = re.compile(
+    r"map|geo|loc|place|goo\.gl|track|w3w|what3words|//osm|\.osm|bit\.ly|tinyurl|//t\.co/|is\.gd|ow\.ly|/go/|/@"
+    r"|/(?!www\.)[a-z]{3,}\.[a-z]{3,}\.(?!(?:com|org|net|edu|gov)/?$)[a-z]{3,}/?$",
+    re.IGNORECASE,
+)
+"""What stands in the address of a map, of a place in one, or of a short link of which nobody sees where it leads."""
+_ADDRESS = re.compile(
+    r"<?\b(?:[a-z][a-z0-9+.-]{1,30}://|(?:geo|mailto|tel|sms|data|javascript):|www\.)[^\s<>\"]+>?", re.I
+)
+_SET_ASIDE = re.compile("[\ue000-\uf8ff]")
+_FIRST, _LAST = 0xE000, 0xF8FE
+
+ShownLink = Callable[[str], str | None]
+"""From the target of a picture to the name that it has in the share; None where the share does not show it."""
+
+Harmless = Callable[[str], bool]
+"""Whether a text tells nothing that is not shared."""
+
+
+class SetAside:
+    """A text without its links' targets and its pictures; a sign of Unicode's private use stands for each that stays.
+
+    Signs of the text's own that are of private use are dropped. Definitions of links by reference, and addresses that
+    are no plain web page, go with their targets; their words stay.
+    """
+
+    def __init__(self, text: str, shown: ShownLink, clean: Callable[[str], str], harmless: Harmless) -> None:
+        self._shown, self._clean, self._harmless = shown, clean, harmless
+        self._kept: list[tuple[str, str]] = []
+        whole = _SET_ASIDE.sub("", text)
+        labels = frozenset(found["label"].casefold() for found in _DEFINITION.finditer(whole))
+        bare = _BY_REFERENCE.sub(lambda found: _words_alone(found, labels), _DEFINITION.sub("", whole))
+        self.text = _ADDRESS.sub(self._address, self._without_links(bare))
+
+    def put_back(self, text: str, mark: str) -> str:
+        """The text with what was set aside; a link of which something was cleaned away is no link any more.
+
+        mark: what stands in the place of what was cleaned away.
+        """
+        for number, (opening, closing) in enumerate(self._kept):
+            begins, ends = _signs(number)
+            words = text.partition(begins)[2].partition(ends)[0]
+            stays = begins in text and (not closing or (ends in text and mark not in words))
+            text = text.replace(begins, opening if stays else "").replace(ends, closing if stays else "")
+        return text
+
+    def _without_links(self, text: str) -> str:
+        return _LINK.sub(self._link, text)
+
+    def _link(self, found: re.Match[str]) -> str:
+        target = unquote(found["pointed"] if found["pointed"] is not None else found["bare"] or "")
+        if found["bang"]:
+            name = self._shown(target)
+            return self._aside(f"![{_in_brackets(self._clean(found['words']))}]({name})", "")[0] if name else ""
+        words = self._without_links(found["words"])
+        if not self._may_stay(target):
+            return words
+        begins, ends = self._aside("[", f"]({target})")
+        return f"{begins}{words}{ends}"
+
+    def _address(self, found: re.Match[str]) -> str:
+        written = found.group()
+        target = written.strip("<>").rstrip(".,;:)")
+        if not self._may_stay(f"https://{target}" if target.lower().startswith("www.") else target):
+            return ""
+        return self._aside(written, "")[0]
+
+    def _aside(self, opening: str, closing: str) -> tuple[str, str]:
+        """The signs that stand for what is kept; nothing where there are more links than signs for them."""
+        if _FIRST + 2 * len(self._kept) + 1 > _LAST:
+            return "", ""
+        self._kept.append((opening, closing))
+        return _signs(len(self._kept) - 1)
+
+    def _may_stay(self, target: str) -> bool:
+        """Whether a link's target may be shared: a plain page of the web, on no map, that asks for nothing."""
+        try:
+            parts = urlsplit(target)
+        except ValueError:
+            return False
+        if parts.scheme.lower() not in ("http", "https") or parts.query or parts.fragment or "@" in target:
+            return False
+        if _ELSEWHERE.search(target) or re.search(r"[\s()<>]", target):
+            return False
+        return self._harmless(re.sub(r"[/_.?=&+-]+", " ", unquote(target))) and self._harmless(unquote(target))
+
+
+def _words_alone(found: re.Match[str], labels: frozenset[str]) -> str:
+    """The words of a link by a reference that was defined; nothing of a picture."""
+    if (found["label"] or found["words"]).casefold() not in labels:
+        return found.group()
+    return "" if found["bang"] else found["words"]
+
+
+def _signs(number: int) -> tuple[str, str]:
+    return chr(_FIRST + 2 * number), chr(_FIRST + 2 * number + 1)
+
+
+def _in_brackets(words: str) -> str:
+    return words.replace("[", "(").replace("]", ")")
+
+
+# What the keeper wrote, without what is not shared.
+#
+# In its place stands `NOT_SHARED`, for a name as for a position, a way, a time of day, a file or an address: a blank
+# that says nothing would read as if nothing had been there.
+
+NOT_SHARED = "(not shared)"
+
+_ENDINGS = (
+    "jpe?g|heic|heif|png|webp|tiff?|avif|gif|raw|dng|cr2|cr3|nef|arw|orf|mov|mp4|m4a|wav|csv|tsv|gpx|kml|kmz|fit|geojson"
+    "|json|toml|ya?ml|md|txt|log|xlsx?|ods|pdf|docx?|odt|zip|db|sqlite|html?|py|exe"
+)
+_OF_A_FILE = re.compile(r"[\w~%+()/\\:@.-]+")
+_FILE_BEGINS = re.compile(r"(?<![\w.])[\w~%+()/\\:@-]")
+_BETWEEN_DOTS = re.compile(r"[\w-]+")
+_ENDING = re.compile(rf"(?:{_ENDINGS})\b", re.IGNORECASE)
+_CAMERA = re.compile(r"\b(?:IMG|DSC|DSCN|DSCF|PXL|MVI|VID|WA|CIMG|PANO|GOPR|DJI)[_-]?[0-9]{3,}\w*", re.IGNORECASE)
+_FOLDER = re.compile(
+    r"(?:\b[A-Za-z]:\\|\\\\\w|(?<!\w)~/|(?<!\w)/(?:home|users|mnt|media|var|tmp|volumes|storage|sdcard)/|(?<!\w)\w++:///)[^\s)>\]\"']*",
+    re.I,
+)
+_PERSONAL = re.compile(r"(?<![\w.+-])[\w.+-]++@[\w-]+(?:\.[\w-]+)+|(?<![\w/])@\w{2,}|\+[0-9][0-9 ()/-]{6,}[0-9]")
+_CLOCK = re.compile(
+    r"(?:(?<=[0-9])T)?(?<![0-9])(?<![0-9][:.,])(?P<h>[01]?[0-9]|2[0-4])[:h](?P<m>[0-5][0-9])(?::[0-5][0-9](?:[.,][0-9]+)?)?(?![0-9]|:[0-9])"
+    r"(?: ?[ap]\.?m\b\.?)?(?: ?(?:Z|UTC|GMT|BST|CET|CEST)\b|[+-][0-9]{2}:?[0-9]{2}\b)?"
+    r"|\b(?:1[0-2]|0?[1-9])(?:[.: ][0-5][0-9])? ?(?:[ap]m\b|[ap]\.m\.|o'clock\b)",
+    re.IGNORECASE,
+)
+_UNIT = (
+    r"(?:[kmc]?g|[kmc]?m|[mcd]?l|t|lbs?|oz|h|hours?|hrs?|min(?:utes?)?|s|sec|days?|weeks?|m\u00b2|ppm|psi|bar|[kh]?Pa|[kM]?W|kWh|V|A|K|C"
+    r"|F|cfm|ft|feet|in|inch(?:es)?|cups?|tsp|tbsp|units?|blocks?|bags?|jars?|plates?|parts?|per ?cent|euros?|pounds?)"
+    r"\b|[%\u2030\u00b0\u20ac\u00a3$\"]"
+)
+_RANGE_OF_UNITS = rf"(?:[0-9.,]{{1,8}}? ?(?:,|-|to|and|by|x) ?){{0,2}}[0-9]{{1,6}}(?:[.,][0-9]{{1,6}})? ?(?:{_UNIT})"
+_ZONE = r"(?: ?(?:Z|UTC|GMT|BST|CET|CEST)\b)?"
+_CLOCK_OTHERWISE = re.compile(
+    # 10.40, but for a number that is measured, counted or part of another; 1040 hrs, at 1040; 10 Uhr 40
+    rf"(?<![0-9A-Za-z.,:/+\u2212$\u20ac\u00a3-])(?<![=<>~\u00b1\u00d7|] )"
+    r"(?<!\b(?:pH|BE|EC|RH|of|is) )(?<!\b[xv] )"
+    r"(?!0\.)(?P<h>[01]?[0-9]|2[0-3])\.(?P<m>[0-5][0-9])"
+    rf"(?![0-9]|[.,:/][0-9]|[ -]?(?:{_UNIT})|(?: ?(?:,|-|to|and|by|x|\u00d7|/) ?){_RANGE_OF_UNITS}| ?[|=\u00d7\u00b1])"
+    rf"(?: ?(?:hrs?|hours?|h|uhr)\b)?{_ZONE}"
+    rf"|(?<![0-9A-Za-z.,:/+-])(?:[01]?[0-9]|2[0-3])[.: h]?[0-5][0-9] ?(?:hrs\b|hours\b|uhr\b){_ZONE}"
+    r"|(?:(?<=\bat )|(?<=\bkl )|(?<=\bkl\. ))(?:[01][0-9]|2[0-3])[0-5][0-9]"
+    rf"(?![0-9A-Za-z]|[.,:/][0-9]| ?(?:{_UNIT})){_ZONE}"
+    rf"|\b(?:[01]?[0-9]|2[0-3]) uhr(?: [0-5][0-9])?\b",
+    re.IGNORECASE,
+)
+_TELEPHONE = re.compile(
+    r"(?<![\w.,:/+-])(?=\(?0(?:[ ()-]{0,2}[0-9]){8,13}(?![0-9]))\(?0[0-9]{2,5}\)?(?:[ -]?[0-9]{2,10}){1,5}(?![0-9])"
+    r"|(?<![\w.,:/+-])(?:1[ .-])?\(?[2-9][0-9]{2}\)?[-. ][2-9][0-9]{2}[-.][0-9]{4}(?![\w-])"
+    r"|(?<![\w.,:/+-])555-01[0-9]{2}(?![\w-])"
+    r"|\b(?i:tel|telephone|phone|mobile|mob|ring|call)\b[.: ]{1,3}"
+    r"(?:(?i:no|on|me on|number)\b[.: ]{1,2})?\(?[0-9][0-9 ()-]{4,16}[0-9]"
+)
+_POSTCODE = re.compile(
+    r"(?<![\w-])[A-Za-z]{1,2}[0-9][A-Za-z0-9]? [0-9]"
+    r"(?!(?i:lb|ft|hz|st|nd|rd|th|wh|ah|ug|pt|qt|pl)\b)[ABD-HJLNP-UW-Zabd-hjlnp-uw-z]{2}(?![\w-])"
+    r"|(?<![\w-])[A-Z]{1,2}[0-9][A-Z0-9]?[0-9][ABD-HJLNP-UW-Z]{2}(?![\w-])"
+    r"|(?<![\w-])[A-CEGHJ-NPR-TVXY][0-9][A-Z] ?[0-9][A-Z][0-9](?![\w-])"
+    r"|\b(?i:post ?codes?|zip(?: code)?|plz)\b[.: ]{1,3}[A-Z0-9](?:[ -]?[A-Z0-9]){2,8}(?!\w)"
+)
+"""Of the United Kingdom and of Canada, and whatever is called one. *Source:* BS 7666 (letters of the second half; from
+memory)."""
+_HOURS = "one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|noon|midnight"
+_CLOCK_IN_WORDS = re.compile(
+    rf"\b(?:(?:half|quarter|five|ten|twenty|twenty[- ]five) (?:past|to) )?(?:{_HOURS}) o'clock\b"
+    rf"|\b(?:half|(?:a )?quarter|five|ten|twenty|twenty[- ]five) past (?:{_HOURS})\b"
+    # "five to eight" may count millimetres; it is a time where nothing that is counted follows
+    rf"|\b(?:(?:a )?quarter|five|ten|twenty|twenty[- ]five) to (?:{_HOURS})\b"
+    r"(?=\s*(?:$|[.,;:!?)\n]|(?:in|at|on|the same|this|that|when|and)\b))",
+    re.IGNORECASE,
+)
+_RANGE = re.compile(r"[0-9]{1,2}:[0-9]{2} ?(?:-|to|until) ?[0-9]{1,2}:[0-9]{2}")
+_LIGHT = re.compile(r"\b(?:light|lights|lamp|lamps|lit|timer|exhaust|hours on)\b", re.IGNORECASE)
+_ROUNDS = 5
+_ARTICLE = re.compile(r"\b(?:the|an?) $", re.IGNORECASE)
+_SEVERAL = re.compile(rf"{re.escape(NOT_SHARED)}(?:[\s,;:/&-]{{0,3}}{re.escape(NOT_SHARED)})+")
+
+
+@dataclass(frozen=True)
+class Cleaner:
+    """share: how fine the clock may be. secrets, places, files: what must not be told; files: names and stems, in
+    small letters."""
+
+    share: Share
+    secrets: Secrets
+    places: KnownPlaces
+    files: frozenset[str]
+
+    def words(self, text: str) -> str:
+        """One line that the keeper wrote: a title, a caption, a value."""
+        return self.prose(text, lambda target: None)
+
+    def prose(self, text: str, shown: ShownLink) -> str:
+        """A text in Markdown, without the keeper's own passages; shown: the pictures that stay."""
+        open_text = "".join(passage for passage, for_keeper in split_private(text) if not for_keeper)
+        aside = SetAside(open_text, shown, self._bare, self.is_harmless)
+        return aside.put_back(self._bare(aside.text), NOT_SHARED)
+
+    def is_harmless(self, text: str) -> bool:
+        return not any(True for _ in self._spans(text))
+
+    def _bare(self, text: str) -> str:
+        """A text without links, cleaned; again and again, since what is taken out may have hidden what stood beside."""
+        for _ in range(_ROUNDS):
+            before, text = text, self._cleaned(text)
+            if text == before:
+                break
+        return text
+
+    def _cleaned(self, text: str) -> str:
+        kept, at = [], 0
+        for start, end in _merged(self._spans(text)):
+            told = text[start:end]
+            end -= len(told) - len(told.rstrip())
+            kept += [text[at : start + len(told) - len(told.lstrip())], NOT_SHARED]
+            at = end
+        return _SEVERAL.sub(NOT_SHARED, "".join([*kept, text[at:]]))
+
+    def _spans(self, text: str) -> Iterator[Span]:
+        for pattern in (_FOLDER, _CAMERA):
+            yield from (found.span() for found in pattern.finditer(text))
+        yield from files_in(text)
+        yield from self._files_named(text)
+        for read in dict.fromkeys((text, parted(text))):
+            folded = Normalised(read)
+            for start, end in self._spans_as_read(folded):
+                yield folded.original(start, end)
+
+    def _spans_as_read(self, folded: Normalised) -> Iterator[Span]:
+        plain = folded.plain
+        for start, end, secret in self.secrets.told_in(folded):
+            article = None if secret.kind == "ID" else _ARTICLE.search(plain, max(0, start - 4), start)
+            yield (article.start() if article else start), end
+        yield from (span for span in positions_in(plain) if not self.secrets.grant.has(plain[slice(*span)].strip()))
+        yield from directions_in(plain)
+        yield from self.places.told_in(plain)
+        for pattern in (_PERSONAL, _TELEPHONE, _POSTCODE):
+            found_spans = (found.span() for found in pattern.finditer(plain))
+            yield from (span for span in found_spans if not self.secrets.grant.has(plain[slice(*span)].strip()))
+        if self.share.times == "day":
+            yield from clocks_in(plain)
+
+    def _files_named(self, text: str) -> Iterator[Span]:
+        if self._odd_file_names:
+            yield from (found.span() for found in self._odd_file_names.finditer(text))
+        for found in _TOKEN.finditer(text):
+            if found.group().lower() in self.files:
+                yield found.span()
+
+    @cached_property
+    def _odd_file_names(self) -> re.Pattern[str] | None:
+        """Names that are more than one token, or may stand in a longer one: of a host."""
+        odd = sorted(filter(_is_odd, self.files), key=len, reverse=True)
+        whole = "|".join(map(re.escape, odd))
+        return re.compile(rf"(?<![^\W_])(?:{whole})(?![^\W_])", re.IGNORECASE) if odd else None
+
+
+_TOKEN = re.compile(r"\w(?:[\w.~%+-]*\w)?")
+_WITH_ENDING = re.compile(rf".*\.(?:{_ENDINGS})", re.IGNORECASE)
+
+
+def _is_odd(name: str) -> bool:
+    return not _TOKEN.fullmatch(name) or ("." in name and not _WITH_ENDING.fullmatch(name))
+
+
+def files_in(text: str) -> Iterator[Span]:
+    """Where a text names a file by a known ending, with its folders, from left to right; each sign is looked at once.
+
+    A name begins behind what is neither a letter nor a dot, has letters before its first dot and between its dots, and
+    goes to the last ending that it can have.
+    """
+    for run in _OF_A_FILE.finditer(text):
+        if "." in run.group():
+            yield from _files_in_a_run(text, run.start(), run.end())
+
+
+def _files_in_a_run(text: str, start: int, end: int) -> Iterator[Span]:
+    pieces = [start]
+    while (dot := text.find(".", pieces[-1], end)) >= 0:
+        pieces.append(dot + 1)
+    ends = [*(begin - 1 for begin in pieces[1:]), end]
+    last: list[tuple[int, int] | None] = [None] * len(pieces)  # the last ending behind each: (in which, where it ends)
+    for at in range(len(pieces) - 2, -1, -1):
+        ending = _ENDING.match(text, pieces[at + 1])
+        is_passable = last[at + 1] is not None and _BETWEEN_DOTS.fullmatch(text, pieces[at + 1], ends[at + 1])
+        last[at] = last[at + 1] if is_passable else (at + 1, ending.end()) if ending else None
+    at, after = 0, start
+    while at < len(pieces):
+        found, before = last[at], text[ends[at] - 1]
+        begins = _FILE_BEGINS.search(text, max(pieces[at], after), ends[at]) if found else None
+        if found and begins and (before.isalnum() or before in "_)"):
+            yield begins.start(), found[1]
+            at, after = found
+        else:
+            at += 1
+
+
+def clocks_in(plain: str) -> Iterator[Span]:
+    """Where a text, as it reads, tells a time of day; hours of light (`12:12`, `light 06:30-18:30`) are none."""
+    regimes = list(_regimes_in(plain))
+    begins = [start for start, _ in regimes]
+    for found in _CLOCK.finditer(plain):
+        is_ratio = found["h"] is not None and int(found["h"]) + int(found["m"]) == 24 and ":" in found.group()
+        at = bisect_right(begins, found.start()) - 1
+        if not is_ratio and not (at >= 0 and found.start() < regimes[at][1]):
+            yield found.span()
+    for pattern in (_CLOCK_OTHERWISE, _CLOCK_IN_WORDS):
+        yield from (found.span() for found in pattern.finditer(plain))
+
+
+def _regimes_in(plain: str) -> Iterator[Span]:
+    """Hours of light: from when until when, in a line that speaks of light."""
+    at = 0
+    for line in plain.split("\n"):
+        if _LIGHT.search(line):
+            yield from ((at + found.start(), at + found.end()) for found in _RANGE.finditer(line))
+        at += len(line) + 1
+
+
+def _merged(spans: Iterable[Span]) -> Iterator[Span]:
+    """Stretches in order, those that touch or overlap made one."""
+    start = end = -1
+    for next_start, next_end in sorted(spans):
+        if next_start > end:
+            if end > start:
+                yield start, end
+            start, end = next_start, next_end
+        end = max(end, next_end)
+    if end > start:
+        yield start, end
+
+
+_DAY = re.compile(r"[0-9-]+")
+_LEAST_STEM = 5
+
+
+def file_names_of(journal: Journal, names: Iterable[str] = ()) -> frozenset[str]:
+    """Names of the journal's files and folders that say something: in small letters, with and without ending.
+
+    names: paths of more of its files. Not those that are a day, an ID, or an ordinary word. The address of the keeper's
+    own site is among them, whole and by its host.
+    """
+    found: set[str] = set(_own_site(journal.settings.site_url))
+    paths = [*names, *(entry.path for entry in journal.entries())]
+    paths += [photo.path for photo in journal.photos] + [log.path for log in journal.logs]
+    for path in paths:
+        *folders, name = path.lower().split("/")
+        stem = posixpath.splitext(name)[0]
+        found.add(name)
+        found.update(one for one in (*folders, stem) if _is_telling(one, journal))
+    return frozenset(found)
+
+
+def _own_site(site_url: str | None) -> Iterator[str]:
+    whole = (site_url or "").lower().partition("://")[2].strip("/")
+    if whole:
+        yield whole
+        yield whole.partition("/")[0].partition(":")[0]
+
+
+def _is_telling(stem: str, journal: Journal) -> bool:
+    has_digit = any(sign.isdigit() for sign in stem)
+    is_odd = has_digit or "_" in stem or " " in stem
+    return len(stem) >= _LEAST_STEM and is_odd and not _DAY.fullmatch(stem) and stem not in journal.by_id

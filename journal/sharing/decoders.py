@@ -1,0 +1,356 @@
+"""A file's bytes as texts: as they stand, out of every wrapping, and what a photo's metadata says in words."""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import bz2
+import gzip
+import io
+import lzma
+import re
+import warnings
+import zipfile
+import zlib
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+from urllib.parse import unquote
+
+# A file's bytes as texts in which something could be read: as they stand, and out of every wrapping.
+
+DEEPEST = 4
+"""How many wrappings are opened, one within another."""
+MOST_BYTES = 400_000_000
+"""A wrapped file that comes to more is not opened; it is told as one that cannot be looked into."""
+
+NOISE = 7
+"""In bytes that are no text, shorter words turn up by chance."""
+
+
+@dataclass(frozen=True, slots=True)
+class DecodedText:
+    """Something that can be read in a file.
+
+    where: how to come to it, for a person. least: shorter words are not looked for in it: they stand there by chance.
+    """
+
+    where: str
+    text: str
+    least: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Metadata:
+    """A picture that holds more than its pixels. what: what it holds."""
+
+    where: str
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class Unreadable:
+    """Something that cannot be looked into. why: a few words."""
+
+    where: str
+    why: str
+
+
+Found = DecodedText | Metadata | Unreadable
+KnownContents = Callable[[bytes], bool]
+
+_TAG = re.compile(r"</?[A-Za-z!?][^<>]*>")
+_TAG_OR_COMMENT = re.compile(rf"<!--.*?-->|{_TAG.pattern}", re.DOTALL)
+_INLINE = re.compile(r"</?(?:a|abbr|b|bdi|code|em|i|mark|q|s|small|span|strong|sub|sup|tspan|u|wbr)\b[^<>]*>", re.I)
+_ATTRIBUTE = re.compile(r"(?<![\w:-])([\w:-]++)\s*+=\s*+(?:\"([^\"]*)\"|'([^']*)')")
+_DRAWN = frozenset({"d", "points", "transform", "viewbox"})
+_JS_ESCAPE = re.compile(r"\\u\{([0-9a-fA-F]{1,6})\}|\\u([0-9a-fA-F]{4})|\\x([0-9a-fA-F]{2})")
+_BASE64 = re.compile(r"[A-Za-z0-9+/_-]{12,}={0,2}")
+_LEAST_SHIFTED = 24
+_HEX = re.compile(r"(?<![0-9A-Fa-f])(?:[0-9A-Fa-f]{2}){6,}(?![0-9A-Fa-f])")
+_STRINGS = re.compile(rb"[\x20-\x7e\t\r\n]{%d,}" % NOISE)
+_WIDE = (
+    ("utf-16-le", re.compile(rb"(?:[\x20-\x7e]\x00){%d,}" % NOISE)),
+    ("utf-16-be", re.compile(rb"(?:\x00[\x20-\x7e]){%d,}" % NOISE)),
+)
+_PICTURE = re.compile(rb"RIFF....WEBP|\xff\xd8\xff|\x89PNG\r\n|II\*\x00|MM\x00\*|....ftyp|GIF8", re.DOTALL)
+_HELD = {
+    "exif": "EXIF", "xmp": "XMP", "XML:com.adobe.xmp": "XMP", "photoshop": "IPTC", "comment": "a comment",
+    "icc_profile": "a colour profile", "Raw profile type exif": "EXIF", "Raw profile type iptc": "IPTC",
+    "Raw profile type xmp": "XMP",
+}  # fmt: skip
+_MARKS = (
+    (b"Exif\x00\x00", "EXIF"),
+    (b"http://ns.adobe.com/xap/", "XMP"),
+    (b"<x:xmpmeta", "XMP"),
+    (b"Photoshop 3.0", "IPTC"),
+    (b"ICC_PROFILE\x00", "a colour profile"),
+)
+
+
+def _nothing_known(data: bytes) -> bool:
+    return False
+
+
+def texts_in(name: str, data: bytes, is_known: KnownContents = _nothing_known, depth: int = DEEPEST) -> Iterator[Found]:
+    """All that can be read in a file's bytes; name: what it is called, for a person.
+
+    is_known: whether the bytes of a file in a packed one need not be read again.
+    """
+    if _PICTURE.match(data):
+        yield from _picture(name, data)
+        yield from _noise(name, data)
+        return
+    inside = tuple(_unpacked(name, data)) if depth else ()
+    for found in inside:
+        if not isinstance(found, tuple):
+            yield found
+        elif not is_known(found[1]):
+            yield from texts_in(*found, is_known, depth - 1)
+    text = _as_text(data)
+    if inside or text is None:
+        yield from _noise(name, data)
+        yield from _marks(name, data)
+    if text is not None:
+        yield from _text(name, text, depth)
+
+
+def _as_text(data: bytes) -> str | None:
+    """Bytes as text, or None where they are none."""
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return data.decode("utf-16", "replace")
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return None
+    return None if "\x00" in text else text
+
+
+# Texts -------------------------------------------------------------------------------------------------------------
+
+
+def _text(name: str, text: str, depth: int) -> Iterator[Found]:
+    is_marked_up = "<" in text and any(True for _ in _tags(text))
+    if is_marked_up:
+        yield DecodedText(name, _without_tags(_INLINE.sub("", text)))
+        yield DecodedText(name, _without_tags(text))
+        yield DecodedText(f"{name}, an attribute", "\n".join(_attributes(text)))
+    yield DecodedText(name, text, least=5 if is_marked_up else 1)
+    plainer = _unescaped(text)
+    if plainer != text:
+        yield DecodedText(f"{name}, escaped", plainer, least=5 if is_marked_up else 1)
+    if depth:
+        for where, data in _encoded(name, text):
+            yield from texts_in(where, data, depth=depth - 1)
+
+
+def _tags(text: str) -> Iterator[re.Match[str]]:
+    """Tags and comments. Behind the last end of a comment no comment is looked for, which none could find its end."""
+    last = text.rfind("-->") + 3 if "-->" in text else 0
+    yield from _TAG_OR_COMMENT.finditer(text, 0, last)
+    yield from _TAG.finditer(text, last)
+
+
+def _without_tags(text: str) -> str:
+    kept, at = [], 0
+    for tag in _tags(text):
+        kept.append(text[at : tag.start()])
+        at = tag.end()
+    return " ".join([*kept, text[at:]])
+
+
+def _attributes(text: str) -> Iterator[str]:
+    for tag in _tags(text):
+        for name, double, single in _ATTRIBUTE.findall(tag.group()):
+            if name.lower() not in _DRAWN:
+                yield double or single
+
+
+def _unescaped(text: str) -> str:
+    """A text with the escapes of scripts and of addresses undone."""
+    plain = text
+    if "\\" in plain:
+        plain = _JS_ESCAPE.sub(_letter, plain).replace("\\n", "\n").replace("\\t", "\t").replace("\\/", "/")
+    return unquote(plain) if "%" in plain else plain
+
+
+def _letter(found: re.Match[str]) -> str:
+    number = int(found[1] or found[2] or found[3], 16)
+    return chr(number) if number < 0x110000 else ""
+
+
+def _encoded(name: str, text: str) -> Iterator[tuple[str, bytes]]:
+    """What stands in a text in base64 or as hexadecimal digits, where it is a text or picture itself."""
+    for found in _BASE64.finditer(text):
+        for data in _from_base64(found.group()):
+            yield f"{name}, in base64", data
+    for found in _HEX.finditer(text):
+        data = bytes.fromhex(found.group())
+        if _says_something(data):
+            yield f"{name}, in hexadecimal", data
+
+
+def _from_base64(run: str) -> Iterator[bytes]:
+    """What a run of base64 may mean; it may begin within its first four letters."""
+    plain = run.rstrip("=").replace("-", "+").replace("_", "/")
+    for start in range(4 if len(plain) >= _LEAST_SHIFTED else 1):
+        piece = plain[start:]
+        try:
+            data = base64.b64decode(piece[: len(piece) - (len(piece) % 4 == 1)] + "==", validate=False)
+        except (binascii.Error, ValueError):
+            continue
+        if _says_something(data):
+            yield data
+
+
+def _says_something(data: bytes) -> bool:
+    """Whether bytes look like text, or begin like a picture or something packed."""
+    if _PICTURE.match(data) or data.startswith((b"PK\x03\x04", b"\x1f\x8b")):
+        return True
+    readable = sum(32 <= byte < 127 or byte in (9, 10, 13) for byte in data[:200])
+    return len(data) >= 4 and readable >= 0.9 * len(data[:200])
+
+
+# Bytes that are no text --------------------------------------------------------------------------------------------
+
+
+def _noise(name: str, data: bytes) -> Iterator[DecodedText]:
+    runs = [run.decode("ascii") for run in _STRINGS.findall(data)]
+    for encoding, pattern in _WIDE:
+        runs += [run.decode(encoding) for run in pattern.findall(data)]
+    if runs:
+        yield DecodedText(f"{name}, among its bytes", "\n".join(runs), least=NOISE)
+
+
+def _marks(name: str, data: bytes) -> Iterator[Metadata]:
+    for mark, what in _MARKS:
+        if mark in data:
+            yield Metadata(name, what)
+
+
+def _picture(name: str, data: bytes) -> Iterator[Found]:
+    """What a picture holds beside its pixels, and what that says."""
+    found = dict.fromkeys(one.what for one in _marks(name, data))
+    for key, value in _info(data).items():
+        if key in _HELD or isinstance(value, str):
+            found[_HELD.get(key, f"a text ({key})")] = None
+        if isinstance(value, str | bytes):
+            yield from _told_by(f"{name}, {_HELD.get(key, key)}", value)
+    yield from (Metadata(name, what) for what in found)
+
+
+def _told_by(where: str, value: str | bytes) -> Iterator[Found]:
+    if isinstance(value, str):
+        yield DecodedText(where, value)
+    else:
+        yield from _noise(where, value)
+
+
+def _info(data: bytes) -> dict[Any, Any]:
+    """What Pillow tells of a picture without decoding it; nothing where it cannot read it."""
+    from PIL import Image
+
+    import journal.reading.picture_files  # noqa: F401 - lets Pillow read HEIC
+
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            with Image.open(io.BytesIO(data)) as image:
+                held = dict(image.info)
+                if image.format == "PNG":
+                    image.load()  # texts may stand behind the pixels
+                    held |= dict(image.info)
+                return held
+    except Exception:  # whatever a decoder does with a picture that is none
+        return {}
+
+
+# Wrappings ---------------------------------------------------------------------------------------------------------
+
+
+def _unpacked(name: str, data: bytes) -> Iterator[tuple[str, bytes] | Unreadable | DecodedText]:
+    """The files in a packed one."""
+    if data.startswith((b"PK\x03\x04", b"PK\x05\x06")):
+        yield from _unzipped(name, data)
+    for magic, unpack in ((b"\x1f\x8b", _gunzip), (b"BZh", bz2.decompress), (b"\xfd7zXZ", lzma.decompress)):
+        if data.startswith(magic):
+            try:
+                yield f"{name}, unpacked", unpack(data)
+            except (OSError, EOFError, lzma.LZMAError, zlib.error, ValueError) as error:
+                yield Unreadable(name, f"cannot be unpacked ({error})")
+
+
+def _gunzip(data: bytes) -> bytes:
+    with gzip.GzipFile(fileobj=io.BytesIO(data)) as file:
+        plain = file.read(MOST_BYTES + 1)
+    if len(plain) > MOST_BYTES:
+        raise ValueError("too large")
+    return plain
+
+
+def _unzipped(name: str, data: bytes) -> Iterator[tuple[str, bytes] | Unreadable | DecodedText]:
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as packed:
+            rows = packed.infolist()
+            yield DecodedText(f"{name}, names of files in it", "\n".join(_lines(packed.comment, rows)))
+            for row in rows:
+                if row.file_size > MOST_BYTES:
+                    yield Unreadable(f"{name} › {row.filename}", "too large")
+                elif not row.is_dir():
+                    yield f"{name} › {row.filename}", packed.read(row)
+    except (zipfile.BadZipFile, RuntimeError, NotImplementedError, zlib.error, OSError, EOFError) as error:
+        yield Unreadable(name, f"cannot be unpacked ({error})")
+
+
+def _lines(comment: bytes, rows: Iterable[zipfile.ZipInfo]) -> Iterator[str]:
+    yield comment.decode("utf-8", "replace")
+    for row in rows:
+        yield row.filename
+        yield row.comment.decode("utf-8", "replace")
+        yield row.extra.decode("utf-8", "replace")
+
+
+# What a photo's own metadata says in words, and which must stand in no share: who owns the camera, its numbers.
+
+_FIRST = (0x010E, 0x013B, 0x8298, 0x9C9B, 0x9C9C, 0x9C9D, 0x9C9E, 0x9C9F)
+"""ImageDescription, Artist, Copyright; title, comment, author, keywords and subject as Windows writes them."""
+_EXIF = (0x9286, 0xA420, 0xA430, 0xA431, 0xA435)
+"""UserComment, ImageUniqueID, CameraOwnerName, BodySerialNumber, LensSerialNumber."""
+_EXIF_POINTER = 0x8769
+_LEAST_LETTERS = 5
+
+
+def camera_words(file: Path) -> Iterator[str]:
+    """Texts in a picture's EXIF that tell of somebody or of one camera; nothing where it has none or cannot be read.
+
+    *Source:* CIPA DC-008 (Exif), tables of tags.
+    """
+    from PIL import Image
+
+    import journal.reading.picture_files  # noqa: F401 - lets Pillow read HEIC
+
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            with Image.open(file) as image:
+                exif = image.getexif()
+                values = [exif.get(tag) for tag in _FIRST]
+                values += [exif.get_ifd(_EXIF_POINTER).get(tag) for tag in _EXIF]
+    except Exception:  # whatever a decoder does with a picture that is none
+        return
+    for value in values:
+        text = _camera_words_as_text(value)
+        if len(text) >= _LEAST_LETTERS:
+            yield text
+
+
+def _camera_words_as_text(value: object) -> str:
+    if isinstance(value, str):
+        return value.strip("\0 ")
+    if not isinstance(value, bytes):
+        return ""
+    if value[:8] in (b"ASCII\0\0\0", b"UNICODE\0"):
+        value = value[8:]
+    encoding = "utf-16-le" if value[1::2].count(0) > len(value) // 4 else "utf-8"
+    return value.decode(encoding, "replace").strip("\0 \ufffd")

@@ -1,0 +1,287 @@
+"""What must not be told by anything that came of a share, found in a text.
+
+It is derived anew from the whole journal and from what the share grants, and not from the redacted journal: what the
+redaction forgot is found here.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, fields, is_dataclass, replace
+from functools import cache, cached_property
+from typing import Any
+
+from journal.geo import coarsen
+from journal.geo.detect import directions_in
+from journal.geo.known_positions import KnownPlaces, Place
+from journal.model import Entry, Journal, Share
+from journal.reading.private_passages import split_private
+from journal.sharing.clean_text import file_names_of
+from journal.sharing.grant import FIELDS, SHOWN, Grant, grant_of
+from journal.sharing.normalise import Normalised, normalise, parted
+from journal.sharing.program_words import WORD, own_words, page_texts
+from journal.sharing.redact import all_places
+from journal.sharing.secrets import METHODS, NOTHING_UNREAD, Secrets, Unread, secrets_of
+
+RUN_WORDS = 5
+"""So many words in the order in which something that is not shared has them are no chance."""
+RUN_WORDS_OF_AN_INDEX = 9
+"""A script of the search index has each word of an entry once: what stood apart there stands together."""
+RARE_LETTERS = 4
+
+_CLOCK = re.compile(r"(?<![0-9:.])([0-9]{2}:[0-5][0-9])(?![0-9])")
+_CLOCK_OTHERWISE = re.compile(
+    r"(?<![0-9:.])(?:(?<=\bat )([01]?[0-9]|2[0-3])\.([0-5][0-9])(?![0-9.]| ?[%°A-Za-z])"
+    r"|([01]?[0-9]|2[0-3])h([0-5][0-9])(?!\w)"
+    r"|([01][0-9]|2[0-3])([0-5][0-9]) ?(?:hrs|hours)\b)"
+)
+_PERSONS = frozenset({"by", "keeper", "identified_by"})
+_PATHS = frozenset({"path", "entries", "lines", "date", "digest"})
+
+
+@dataclass(frozen=True, slots=True)
+class Mention:
+    """Something told that must not be. what: what kind of thing; start, end: where in the text as it reads."""
+
+    what: str
+    start: int
+    end: int
+
+
+@dataclass(frozen=True)
+class Detectors:
+    """All that must not be told.
+
+    rare: words of what is not shared that nothing shared has, and that the program does not say of itself. runs: as
+    many words in a row as are no chance. clocks: times of day (`14:05`) of what is shared by the day. strings: names of
+    files and more, as they stand, in small letters.
+    """
+
+    secrets: Secrets
+    places: KnownPlaces
+    rare: frozenset[str]
+    runs: frozenset[tuple[str, ...]]
+    clocks: frozenset[str]
+    strings: tuple[str, ...]
+
+    def found_in(self, text: str, run_words: int = RUN_WORDS) -> Iterator[Mention]:
+        """Everything of it that a text tells; run_words: how many words in a row are no chance there, 5 or more."""
+        folded = Normalised.loosely(text)
+        for start, end, secret in self.secrets.told_in(folded):
+            yield Mention(f"{_ARTICLE.get(secret.kind, 'a')} {secret.kind}", start, end)
+        yield from (Mention("a position", *span) for span in self.places.told_in(folded.plain))
+        yield from self._words(folded, run_words)
+        yield from self._ways(folded.plain)
+        for found in _CLOCK.finditer(folded.plain) if self.clocks else ():
+            if found[1] in self.clocks:
+                yield Mention("a time of day", *found.span())
+        for found in _CLOCK_OTHERWISE.finditer(folded.plain) if self.clocks else ():
+            hour, minute = filter(None, found.groups())
+            if f"{int(hour):02d}:{minute}" in self.clocks:
+                yield Mention("a time of day", *found.span())
+
+    @cached_property
+    def _by_word(self) -> dict[str, list[tuple[str, int]]]:
+        """The first word of each string -> the string, and where in it that word begins."""
+        found: dict[str, list[tuple[str, int]]] = defaultdict(list)
+        for string in self.strings:
+            if word := WORD.search(string):
+                found[word.group()].append((string, word.start()))
+        return found
+
+    def _words(self, folded: Normalised, run_words: int) -> Iterator[Mention]:
+        words = [(found.start(), found.end()) for found in WORD.finditer(folded.low)]
+        said = [folded.low[start:end] for start, end in words]
+        for (start, end), word in zip(words, said, strict=True):
+            if word in self.rare:
+                yield Mention("a word of what is not shared", start, end)
+            for string, before in self._by_word.get(word, ()):
+                at, after = start - before, start - before + len(string)
+                if at >= 0 and folded.low.startswith(string, at) and not folded.low[after : after + 1].isalnum():
+                    yield Mention("a name of a file or setting", at, after)
+        in_a_row = RUN_WORDS - 1
+        for at in range(len(said) - RUN_WORDS + 1):
+            in_a_row = in_a_row + 1 if tuple(said[at : at + RUN_WORDS]) in self.runs else RUN_WORDS - 1
+            if in_a_row >= run_words:
+                yield Mention("a sentence of what is not shared", words[at][0], words[at + RUN_WORDS - 1][1])
+
+    def _ways(self, plain: str) -> Iterator[Mention]:
+        """Ways that a shared text tells, but for those that the program's own cautions do."""
+        for start, end in directions_in(plain):
+            if " ".join(plain[start:end].split()) not in _own_ways():
+                yield Mention("a way from which a place could be reckoned", start, end)
+
+
+_ARTICLE = {"ID": "an"}
+
+
+@cache
+def _own_ways() -> frozenset[str]:
+    """The ways that the program's own texts tell."""
+    found = ((text, span) for text in map(normalise, page_texts()) for span in directions_in(text))
+    return frozenset(" ".join(text[start:end].split()) for text, (start, end) in found)
+
+
+def detectors_of(
+    journal: Journal,
+    share: Share,
+    files: Iterable[str] = (),
+    strings: Iterable[str] = (),
+    unread: Unread = NOTHING_UNREAD,
+) -> Detectors:
+    """What a share of a journal must not tell.
+
+    files: paths of what else lies in the journal's folder. strings: more that must not stand anywhere, as it is written
+    but for its case, unless what is shared says all of its words. unread: what stands in entries that are wrong. Raises
+    Refusal where the share cannot be made.
+    """
+    grant, files = grant_of(journal, share), tuple(files)
+    shared, kept_back = _texts_of(journal, grant)
+    read = (form for text in shared for form in dict.fromkeys((text, parted(text))))
+    shared_words = set(own_words() | METHODS).union(*(WORD.findall(Normalised.loosely(form).low) for form in read))
+    others = (one.lower() for one in strings if not shared_words.issuperset(WORD.findall(one.lower())))
+    return Detectors(
+        secrets=_hard(secrets_of(journal, grant, unread)),
+        places=KnownPlaces((*_hidden_places(journal, grant), *unread.spots), _shown_places(journal, grant)),
+        rare=frozenset(_rare([*kept_back, *files, *_paths_of(journal)], shared_words)),
+        runs=frozenset(_runs(kept_back)) - frozenset(_runs([*shared, *page_texts()])),
+        clocks=_clocks(journal, grant) if share.times == "day" else frozenset(),
+        strings=tuple(sorted({*_file_strings(journal, grant, files), *others})),
+    )
+
+
+# Names -------------------------------------------------------------------------------------------------------------
+
+
+def _hard(secrets: Secrets) -> Secrets:
+    """Those secrets that the program never says of itself, nor counts as it does (`T1`, `day-3`)."""
+    plain = replace(secrets, keen=False)
+    said = {secret for text in page_texts() for _, _, secret in plain.told_in(Normalised.loosely(text))}
+    own = own_words()
+    names = (one for one in secrets.secrets if one not in said and not (len(one.words) == 1 and one.words[0] in own))
+    told = {secret.words[0] for secret in said if secret.kind == "ID"}
+    ids = (id for id in secrets.ids if id.lower() not in told and not _is_counted(id.lower()))
+    return replace(plain, secrets=tuple(names), ids=tuple(ids))
+
+
+_COUNTED = re.compile(r"([a-z]+)-?(0|[1-9][0-9]{0,2})")
+_COUNTERS = frozenset({"t", "g"})
+
+
+def _is_counted(id: str) -> bool:
+    """Whether an ID reads like something that pages count: a transfer, a generation of spawn, a day, a flush."""
+    found = _COUNTED.fullmatch(id)
+    return found is not None and (found[1] in _COUNTERS or (len(found[1]) > 2 and found[1] in own_words()))
+
+
+def _file_strings(journal: Journal, grant: Grant, files: Iterable[str]) -> Iterator[str]:
+    """Names of files, with their endings and such stems as no page has of itself."""
+    for name in file_names_of(journal, files):
+        stem = name.rpartition(".")[0]
+        if not (stem and (grant.has(stem) or stem in own_words())):
+            yield name
+    for source in journal.settings.climate:
+        yield source.files.lower()
+    if journal.settings.site_url:
+        yield journal.settings.site_url.lower()
+
+
+def _paths_of(journal: Journal) -> Iterator[str]:
+    yield from (entry.path for entry in journal.entries())
+    yield from (photo.path for photo in journal.photos)
+    yield from (log.path for log in journal.logs)
+
+
+# Positions and clocks ----------------------------------------------------------------------------------------------
+
+
+def _shown_places(journal: Journal, grant: Grant) -> tuple[Place, ...]:
+    shown = (
+        coarsen.shown(find.position, find.locality, grant.share)
+        for find in journal.public.finds
+        if grant.kept_back(find) is None and not grant.is_wordless(find)
+    )
+    return tuple(dict.fromkeys((place.lat_deg, place.lon_deg) for place in shown if place is not None))
+
+
+def _hidden_places(journal: Journal, grant: Grant) -> tuple[Place, ...]:
+    shown = set(_shown_places(journal, grant))
+    return tuple(place for place in all_places(journal) if place not in shown)
+
+
+def _clocks(journal: Journal, grant: Grant) -> frozenset[str]:
+    """Times of day of entries and photos; hours of light that are shared, and what the program says, are none."""
+    dates = [entry.date for entry in (*journal.entries(), *journal.public.entries())]
+    moments = [date.moment for date in dates] + [photo.taken for photo in journal.photos]
+    told = {moment.strftime("%H:%M") for moment in moments if moment is not None}
+    lights = [e.light for e in journal.public.tent_entries if e.light and not grant.kept_back(e)]
+    told -= {clock for light in lights for clock in (light.lit_from, light.lit_to) if clock}
+    told -= {clock for text in page_texts() for clock in _CLOCK.findall(text)}
+    return frozenset(clock for clock in told if int(clock[:2]) + int(clock[3:]) != 24)
+
+
+# Words -------------------------------------------------------------------------------------------------------------
+
+
+def _texts_of(journal: Journal, grant: Grant) -> tuple[list[str], list[str]]:
+    """(what the keeper wrote that is shared, what may not be): every text in the model, by the field that it stands in.
+
+    What is shared stands in the public journal; all that the whole one says may be what is not.
+    """
+    shared: list[str] = []
+    kept_back: list[str] = []
+    private = {entry.path for entry in journal.entries() if entry.private}
+    for entry in journal.public.entries():
+        open_to_all = grant.kept_back(entry) is None and entry.path not in private
+        _sort(entry, open_to_all, grant.is_wordless(entry), grant.share, shared, kept_back)
+    for entry in journal.entries():
+        _sort(entry, False, False, grant.share, [], kept_back)
+    for tent in journal.settings.tents:
+        _sort(tent, grant.has(tent.id), False, grant.share, shared, kept_back)
+    _sort(replace(journal.settings, tents=()), True, False, grant.share, shared, kept_back)
+    return shared, kept_back
+
+
+def _sort(row: Any, is_shared: bool, is_wordless: bool, share: Share, shared: list[str], kept_back: list[str]) -> None:
+    for one in fields(row):
+        if one.name in _PATHS:
+            continue
+        way = FIELDS[type(row)].get(one.name, "gone")
+        is_person = way == "person" or one.name in _PERSONS
+        passes = is_shared and way != "gone" and (share.by or not is_person)
+        passes = passes and not (is_wordless and one.name in SHOWN)
+        texts = _leaves(getattr(row, one.name))
+        if isinstance(row, Entry) and one.name == "text":
+            for passage, for_keeper in split_private(row.text):
+                (shared if passes and not for_keeper else kept_back).append(passage)
+        else:
+            (shared if passes else kept_back).extend(texts)
+
+
+def _leaves(value: Any) -> Iterator[str]:
+    """Every text within a value of the model, but paths."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, tuple | frozenset | list):
+        for one in value:
+            yield from _leaves(one)
+    elif is_dataclass(value) and not isinstance(value, type):
+        for field in fields(value):
+            if field.name not in _PATHS:
+                yield from _leaves(getattr(value, field.name))
+
+
+def _rare(texts: Iterable[str], shared: set[str]) -> Iterator[str]:
+    for text in texts:
+        for word in WORD.findall(Normalised.loosely(text).low):
+            if len(word) >= RARE_LETTERS and word not in shared and not word.isdigit():
+                yield word
+
+
+def _runs(texts: Iterable[str]) -> Iterator[tuple[str, ...]]:
+    for text in texts:
+        words = WORD.findall(Normalised.loosely(text).low)
+        for at in range(len(words) - RUN_WORDS + 1):
+            yield tuple(words[at : at + RUN_WORDS])

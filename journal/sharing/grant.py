@@ -1,0 +1,365 @@
+"""What a share contains: which IDs, which entries about them, which fields of each; and what it leaves out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Literal
+
+from journal import model
+from journal.analysis.lineage import Lineage, lineage_of
+from journal.analysis.progress import progress_of
+from journal.geo import coarsen
+from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, Share, Tent, TentEntry
+from journal.problems import Refusal, nearest
+from journal.reading.private_passages import split_private
+
+# What a share holds: which IDs, and which entries about them.
+
+Reason = Literal["not shared", "private", "before since"]
+"""Why something is kept back: nothing grants it, its keeper called it private, or it was before the share begins."""
+
+Named = Find | Culture | Batch | Device | Tent
+
+
+@dataclass(frozen=True, slots=True)
+class Grant:
+    """What a share holds of one journal. IDs are spelt as defined, and compared without regard to case.
+
+    ids: every ID that is shared. wordless: of those, the ones that began before the share does: their pages stand for
+    what is said of them later, with their facts and links, and without title, text, photos and position.
+    """
+
+    share: Share
+    ids: frozenset[str]
+    wordless: frozenset[str]
+    _folded: frozenset[str] = field(repr=False)
+
+    def has(self, id: str) -> bool:
+        return id.lower() in self._folded
+
+    def kept_back(self, entry: Entry) -> Reason | None:
+        """Why an entry is not shared; None where it is (be it without words, see `is_wordless`).
+
+        A note or tent entry is shared where one of the IDs that it is about is. Of a date that is less exact than a
+        day, the first day that it can mean counts.
+        """
+        if entry.private:
+            return "private"
+        about = ids_of(entry)
+        if not any(map(self.has, about)):
+            return "before since" if self._is_early(entry) else "not shared"
+        if self._is_early(entry) and not self.is_wordless(entry):
+            return "before since"
+        return None
+
+    def is_wordless(self, entry: Entry) -> bool:
+        """Whether an entry stands for its ID alone."""
+        return isinstance(entry, Find | Culture | Batch | Device) and entry.id in self.wordless
+
+    def _is_early(self, entry: Entry) -> bool:
+        return self.share.since is not None and entry.date.first < self.share.since
+
+
+def ids_of(entry: Entry) -> tuple[str, ...]:
+    """The ID that an entry bears, or those that it is about."""
+    if isinstance(entry, Find | Culture | Batch | Device):
+        return (entry.id,)
+    if isinstance(entry, Note):
+        return tuple(dict.fromkeys(ref.id for ref in entry.about))
+    return tuple(dict.fromkeys(entry.about)) if isinstance(entry, TentEntry) else ()
+
+
+def share_named(journal: Journal, name: str) -> Share:
+    """The share of that name; raises Refusal where the settings have none that can be used."""
+    known = {share.name.casefold(): share for share in journal.settings.shares}
+    if name.casefold() in known:
+        return known[name.casefold()]
+    near = nearest(name, (share.name for share in journal.settings.shares))
+    names = ", ".join(sorted(share.name for share in journal.settings.shares))
+    if near:
+        raise Refusal(f"there is no share {name} that can be made; did you mean {near}?")
+    raise Refusal(
+        f"there is no share {name} that can be made; those that can: {names}"
+        if names
+        else f"there is no share {name} that can be made; `journal check` tells whether one is written and wrong"
+    )
+
+
+def refuse_what_cannot_be(share: Share) -> None:
+    """Raises Refusal for a share that is to be locked, which is not possible yet."""
+    if share.locked:
+        raise Refusal(
+            f"the share {share.name} is to be locked, and shares cannot be locked yet; nothing was written "
+            "(with locked = false it goes out open to all who have it)"
+        )
+
+
+def grant_of(journal: Journal, share: Share) -> Grant:
+    """What a share holds: the IDs it names, the ancestors of each and the descendants of each, never the descendants
+    of an ancestor; a tent with its devices, and only where it is named.
+
+    All of it as it is in the public journal: none that is private, nor what is kin only by way of that. Entries from
+    `since` on. An ancestor or descendant that began before it is not shared; one that is named and began before it is
+    there without words, and so are a tent's devices. Raises Refusal where the share names nothing, an ID that is not
+    there, or one that is private.
+    """
+    named = _named(journal, share)
+    public = journal.public
+    lineage = lineage_of(public)
+    early = {row.id for row in _bearers(public) if share.since and row.date.first < share.since}
+    devices = {device.id for device in public.devices if device.tent.lower() in {name.lower() for name in named}}
+    stay = {*named, *devices}
+    ids = stay | ({id for name in named for id in _kin(lineage, name)} - early)
+    return Grant(
+        share=share,
+        ids=frozenset(ids),
+        wordless=frozenset(stay & early),
+        _folded=frozenset(id.lower() for id in ids),
+    )
+
+
+def _named(journal: Journal, share: Share) -> tuple[str, ...]:
+    """The IDs that a share names, spelt as defined."""
+    if not share.about:
+        raise Refusal(f"the share {share.name} names nothing; list under `about` the IDs that it is to show")
+    rows = []
+    for name in share.about:
+        row = journal.public.by_id.get(name.lower())
+        if row is None:
+            raise _unknown(journal, share, name)
+        rows.append(row.id)
+    return tuple(dict.fromkeys(rows))
+
+
+def _unknown(journal: Journal, share: Share, name: str) -> Refusal:
+    """Why an ID that a share names is not in the public journal."""
+    row = journal.by_id.get(name.lower())
+    if isinstance(row, Entry) and row.private:
+        return Refusal(
+            f"the share {share.name} names {row.id}, which is private and so in no share; "
+            f"take it out of the share, or `private` out of {row.path}"
+        )
+    near = nearest(name, (known.id for known in journal.by_id.values()))
+    hint = f"; did you mean {near}?" if near else ""
+    return Refusal(f"the share {share.name} names {name}, which is not in this journal{hint}")
+
+
+def _bearers(journal: Journal) -> Iterator[Find | Culture | Batch | Device]:
+    yield from journal.finds
+    yield from journal.cultures
+    yield from journal.batches
+    yield from journal.devices
+
+
+def _kin(lineage: Lineage, id: str) -> tuple[str, ...]:
+    """Itself, what it came from and what came of it; the lineage knows of no tents and devices."""
+    return (id, *lineage.ancestors_of(id), *lineage.descendants_of(id))
+
+
+# Which shared batches do not tell all that was picked or lost of them: every sum of theirs would be too low.
+
+
+def kept_back_openly(journal: Journal, grant: Grant) -> frozenset[str]:
+    """IDs of shared batches of which a sum is kept back for what the share tells of itself: that it begins later, or
+    that a note is about several IDs of which not all are shared.
+
+    Not those of which only a private note has one: that there is such a note is not told either.
+    """
+    as_written = {note.path: note for note in journal.notes}
+    return frozenset(
+        id
+        for id, note in _counting(journal.public, grant)
+        if grant.kept_back(note) == "before since" or not is_whole(as_written.get(note.path, note), grant)
+    )
+
+
+def kept_back_for_privacy(journal: Journal, grant: Grant) -> frozenset[str]:
+    """IDs of shared batches of which private notes have sums."""
+    return frozenset(id for id, note in _counting(journal, grant) if note.private)
+
+
+def is_whole(note: Note, grant: Grant) -> bool:
+    """Whether all that a note is about is shared; else nobody could say what of its sums is whose.
+
+    note: as it stands in the whole journal; in the public one it no longer names what is private.
+    """
+    return all(grant.has(ref.id) for ref in note.about)
+
+
+def has_sums(note: Note) -> bool:
+    return any(sum is not None for sum in (note.harvest_g, note.dried_g, note.lost))
+
+
+def _counting(journal: Journal, grant: Grant) -> Iterator[tuple[str, Note]]:
+    """The IDs of shared batches, each with every note that counts in what it gave."""
+    for id, run in progress_of(journal).items():
+        if isinstance(run.of, Batch) and grant.has(id):
+            yield from ((id, note) for note in (*run.harvests, *run.losses))
+
+
+# Which fields of the model pass into a share: an allow-list. What is not on it is gone.
+
+Rule = Literal["kept", "number", "words", "person", "made", "gone"]
+"""How a field passes into a share.
+
+kept: as it is: an ID that is shared, or one of a few fixed words. number: as it is, a number that tells no place and no
+clock. words: what the keeper wrote, cleaned of all that is not shared. person: the same, where the share shows persons,
+else not at all. made: made anew by `redaction`. gone: never.
+"""
+
+SHOWN = frozenset({"title", "text", "next", "done", "photos"})
+"""What an entry says and shows beside its facts; a wordless one has nothing of it."""
+
+_ENTRY: dict[str, Rule] = {
+    "path": "made", "date": "made", "title": "made", "by": "made", "private": "gone", "next": "made", "done": "made",
+    "text": "made", "photos": "made", "lines": "made",
+}  # fmt: skip
+
+FIELDS: Mapping[type, Mapping[str, Rule]] = MappingProxyType({
+    model.Find: _ENTRY | {
+        "id": "kept", "species": "words", "certainty": "kept", "identified_by": "made", "position": "made",
+        "place": "gone", "habitat": "words", "growing_on": "words", "host": "words", "growth": "words",
+        "smell": "words", "weather": "words", "elevation_m": "made", "spore_print": "words", "specimen": "words",
+        "permission": "gone", "locality": "made",
+    },
+    model.Culture: _ENTRY | {
+        "id": "kept", "sources": "made", "unknown_sources": "made", "unshared_sources": "made",
+        "received_from": "person", "species": "words", "method": "kept", "form": "words", "medium": "words",
+        "heat": "words", "vessels": "number", "transfers_before": "number", "master": "kept", "kept": "words",
+    },
+    model.Batch: _ENTRY | {
+        "id": "kept", "cultures": "made", "unknown_sources": "made", "unshared_sources": "made", "species": "words",
+        "substrate": "words", "container": "words", "units": "number", "mix": "made", "wet_g": "number",
+        "moisture_pct": "number", "dry_g": "number", "dry_from": "kept", "heat": "words", "spawn_g": "number",
+        "tent": "made", "sums_kept_back": "made", "told_from": "made",
+        "wants_humidity_pct": "number", "wants_temperature_c": "number",
+    },
+    model.Note: _ENTRY | {
+        "about": "made", "stage": "kept", "harvest_g": "made", "dried_g": "made", "flush": "number", "lost": "made",
+        "cause": "words", "moved_to": "made", "species": "words", "certainty": "kept", "identified_by": "made",
+    },
+    model.TentEntry: _ENTRY | {
+        "about": "made", "humidity_set_pct": "number", "humidity_differential_pct": "number",
+        "temperature_set_c": "number", "light": "number", "light_k": "number", "exhaust": "number",
+        "air_movement": "words", "humidity_reading_pct": "number", "temperature_reading_c": "number",
+        "co2_ppm": "number", "door": "kept", "why": "words", "serviced": "made",
+    },
+    model.Device: _ENTRY | {
+        "id": "kept", "tent": "made", "does": "words", "fed_by": "made", "switched_by": "made", "rated_for": "words",
+        "price": "gone", "spare": "words",
+    },
+    model.Tent: {
+        "id": "kept", "name": "words", "width_m": "number", "depth_m": "number", "height_m": "number",
+        "floor": "words", "exhaust_m3_h": "number", "exhaust_flow_is": "kept", "humidity_pct": "number",
+        "temperature_c": "number", "every": "made", "unshared": "made",
+    },
+    model.Photo: {
+        "path": "made", "digest": "made", "taken": "made", "by_day": "made", "lat_deg": "gone", "lon_deg": "gone",
+        "uncertainty_m": "gone", "track": "gone", "width": "number", "height": "number", "entries": "made",
+    },
+    model.LoggerFile: {
+        "path": "made", "tent": "made", "stamps_s": "made", "temperature_c": "made", "humidity_pct": "made",
+        "humidity_accuracy_pct": "number", "digest": "gone", "by_day": "made",
+    },
+    model.Settings: {
+        "title": "made", "keeper": "made", "time_zone": "made", "units": "kept", "site_url": "gone",
+        "poison_centre": "kept", "as_of": "kept", "ingredients": "made", "tents": "made", "climate": "gone",
+        "shares": "gone",
+    },
+    model.Journal: {
+        "settings": "made", "finds": "made", "cultures": "made", "batches": "made", "notes": "made",
+        "tent_entries": "made", "devices": "made", "photos": "made", "logs": "made", "problems": "gone",
+        "_link_openly": "gone",
+    },
+    model.When: {"written": "made", "first": "kept", "exact": "made", "moment": "made"},
+    model.Position: {
+        "lat_deg": "made", "lon_deg": "made", "uncertainty_m": "made", "source": "kept", "written": "gone",
+        "grid_deg": "made",
+    },
+    model.Ref: {"id": "kept", "part": "number"},
+    model.Band: {"low": "number", "high": "number"},
+    model.MixPart: {"name": "words", "mass_g": "number"},
+    model.LightHours: {"on_h": "number", "lit_from": "kept", "lit_to": "kept"},
+    model.Exhaust: {"mode": "kept", "on_min": "number", "every_min": "number"},
+    model.Next: {"text": "words", "date": "kept"},
+    model.PhotoUse: {"path": "made", "caption": "words", "in_text": "kept"},
+    model.Share: dict.fromkeys(("name", "about", "since", "positions", "area_deg", "times", "by", "locked"), "gone"),
+    model.ClimateSource: dict.fromkeys(
+        (
+            "files", "tent", "time", "temperature", "humidity", "time_zone", "time_format", "temperature_unit",
+            "humidity_accuracy_pct",
+        ),
+        "gone",
+    ),
+})  # fmt: skip
+"""Every field of every kind of row in the model, with the way it passes. A test holds it against the model."""
+
+
+# What a share keeps back, told to the keeper and to nobody else.
+
+LeftOut = Literal[
+    "hidden", "made coarse", "keeper's passage", "never shared", "persons are not shared", "not all shared",
+    "told as a part", "private sums",
+]  # fmt: skip
+"""Why something of what is shared is kept back."""
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOutOfShare:
+    """Something that a share keeps back. what: "entry", "photo", "position" and so on. which: its ID, title or path."""
+
+    what: str
+    which: str
+    reason: Reason | LeftOut
+
+
+def left_out_of(journal: Journal, grant: Grant) -> Iterator[LeftOutOfShare]:
+    """What a share keeps back of a journal, by kind and reason."""
+    share = grant.share
+    public = {entry.path: entry for entry in journal.public.entries()}
+    for entry in journal.entries():
+        reason = grant.kept_back(public[entry.path]) if entry.path in public else "private"
+        if reason is not None:
+            yield LeftOutOfShare("entry", entry.title, reason)
+            continue
+        if any(for_keeper for _, for_keeper in split_private(entry.text)):
+            yield LeftOutOfShare("text", entry.title, "keeper's passage")
+        if grant.is_wordless(entry):
+            yield LeftOutOfShare("words and photos", entry.title, "before since")
+        if isinstance(entry, Find):
+            yield from _withheld_of_find(entry, share)
+        if isinstance(entry, Note) and has_sums(entry) and not is_whole(entry, grant):
+            yield LeftOutOfShare("sum", entry.title, "not all shared")
+        if isinstance(entry, Device) and entry.price:
+            yield LeftOutOfShare("price", entry.id, "never shared")
+    yield from _photos_withheld(journal, grant)
+    yield from (LeftOutOfShare("BE", id, "told as a part") for id in sorted(kept_back_openly(journal, grant)))
+    yield from (LeftOutOfShare("sums of", id, "private sums") for id in sorted(kept_back_for_privacy(journal, grant)))
+    for tent in journal.settings.tents:
+        if not grant.has(tent.id):
+            yield LeftOutOfShare("tent", tent.name, "not shared")
+    if not share.by:
+        yield LeftOutOfShare("persons", "by, identified by, received from", "persons are not shared")
+
+
+def _photos_withheld(journal: Journal, grant: Grant) -> Iterator[LeftOutOfShare]:
+    """Photos that are not shared. Those of entries that are, which none shows but in what is private, are private."""
+    shown = {use.path for entry in journal.public.entries() if grant.kept_back(entry) is None for use in entry.photos}
+    used = {use.path for entry in journal.entries() if grant.kept_back(entry) is None for use in entry.photos}
+    for photo in journal.photos:
+        if photo.path not in shown:
+            yield LeftOutOfShare("photo", photo.path, "private" if photo.path in used else "not shared")
+
+
+def _withheld_of_find(find: Find, share: Share) -> Iterator[LeftOutOfShare]:
+    for what, value in (("place", find.place), ("permission", find.permission)):
+        if value:
+            yield LeftOutOfShare(what, find.id, "never shared")
+    if find.position is not None:
+        shown = coarsen.shown(find.position, find.locality, share)
+        if shown is None:
+            yield LeftOutOfShare("position", find.id, "hidden")
+        elif shown.grid_deg is not None:
+            yield LeftOutOfShare("position", find.id, "made coarse")

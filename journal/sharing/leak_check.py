@@ -1,0 +1,124 @@
+"""The check at the end of every share: every byte of what is to go out is searched for what is not shared."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from journal.cache.resources import find_resources
+from journal.model import Journal, Share
+from journal.sharing.decoders import DecodedText, Metadata, Unreadable, texts_in
+from journal.sharing.detectors import RUN_WORDS, RUN_WORDS_OF_AN_INDEX, Detectors, detectors_of
+from journal.sharing.normalise import normalise
+from journal.sharing.program_words import own_files
+from journal.sharing.secrets import NOTHING_UNREAD, Unread
+
+MOST_OF_A_KIND = 3
+"""So many findings of one kind are told of one file; the others would say the same."""
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Leak:
+    """Something that a share tells and must not, for the keeper's own eyes.
+
+    file: the file, from the folder's root. what: what kind of thing it is. where: how to come to it. shown: the words
+    themselves, with those around them; "" where there are none.
+    """
+
+    file: str
+    what: str
+    where: str
+    shown: str = ""
+
+    def __str__(self) -> str:
+        words = f": “{self.shown}”" if self.shown else ""
+        return f"{self.where} tells {self.what}{words}"
+
+
+def leaks_in(
+    folder: Path, whole: Journal, share: Share, *, files: Iterable[str] = (), strings: Iterable[str] = ()
+) -> tuple[Leak, ...]:
+    """All that a built share tells of a journal and must not; see `Search`."""
+    return Search(whole, share, files=files, strings=strings).leaks_in(folder)
+
+
+class Search:
+    """Looks for what a share must not tell; content in which nothing was found is not searched again.
+
+    whole: the journal before redaction. files: paths of what else lies in the journal's folder (logger files, tracks,
+    entries that could not be read). strings: more that must not stand anywhere: names of published pictures that are
+    not shared, what the photos' cameras say of themselves. unread: what stands in entries that are wrong. Raises
+    Refusal where the share cannot be made.
+    """
+
+    def __init__(
+        self,
+        whole: Journal,
+        share: Share,
+        *,
+        files: Iterable[str] = (),
+        strings: Iterable[str] = (),
+        unread: Unread = NOTHING_UNREAD,
+    ) -> None:
+        self._hunted = detectors_of(whole, share, files, strings, unread)
+        self._well = set(own_files().values())
+
+    def leaks_in(self, folder: Path) -> tuple[Leak, ...]:
+        """All that is told by what is to go out: pages, pictures, packed files, and their names; nothing where all is
+        well. What cannot be looked into counts as a leak. Raises OSError where a file cannot be read."""
+        found: list[Leak] = []
+        for path in sorted(folder.rglob("*")):
+            name = path.relative_to(folder).as_posix()
+            found += self._told_by_name(name)
+            if path.is_file():
+                found += self._told_by_bytes(name, _bytes_of(path, name))
+        return tuple(sorted(set(found)))
+
+    def _told_by_name(self, name: str) -> Iterator[Leak]:
+        for told in self._hunted.found_in(name.rpartition("/")[2]):
+            yield Leak(name, told.what, f"the name {name}")
+
+    def _told_by_bytes(self, name: str, data: bytes) -> tuple[Leak, ...]:
+        if self._is_well(data):
+            return ()
+        seen: dict[tuple[str, str], int] = {}
+        leaks: list[Leak] = []
+        for found in texts_in(name, data, self._is_well):
+            if isinstance(found, Metadata):
+                leaks.append(Leak(name, "what a camera or program wrote beside the pixels", found.where, found.what))
+            elif isinstance(found, Unreadable):
+                leaks.append(Leak(name, "something that cannot be looked into", found.where, found.why))
+            else:
+                leaks += _told_by_text(name, found, self._hunted, seen)
+        if not leaks:
+            self._well.add(hashlib.sha256(data).hexdigest())
+        return tuple(leaks)
+
+    def _is_well(self, data: bytes) -> bool:
+        """Whether it is a file of the program's own, the same on every site, or was found to tell nothing."""
+        return hashlib.sha256(data).hexdigest() in self._well
+
+
+def _told_by_text(name: str, text: DecodedText, hunted: Detectors, seen: dict[tuple[str, str], int]) -> Iterator[Leak]:
+    plain = ""
+    run_words = RUN_WORDS_OF_AN_INDEX if text.where.partition(",")[0].endswith(".js") else RUN_WORDS
+    for told in hunted.found_in(text.text, run_words):
+        if told.end - told.start < text.least:
+            continue
+        plain = plain or normalise(text.text)
+        words = " ".join(plain[told.start : told.end].split())
+        seen[told.what, words] = seen.get((told.what, words), 0) + 1
+        if seen[told.what, words] == 1 and sum(what == told.what for what, _ in seen) <= MOST_OF_A_KIND:
+            around = " ".join(plain[max(0, told.start - 20) : told.end + 20].split())
+            yield Leak(name, told.what, text.where, around)
+
+
+def _bytes_of(path: Path, name: str) -> bytes:
+    """A file's bytes; of the worker, what is not its source."""
+    data = path.read_bytes()
+    if name == "sw.js":
+        for source in ("sw.js", "js/pool.js"):
+            data = data.replace((find_resources() / "static" / source).read_bytes(), b"")
+    return data

@@ -1,0 +1,311 @@
+"""A text as it reads, with Markdown, HTML and letter variants undone; and the IDs written in it."""
+
+from __future__ import annotations
+
+import html
+import re
+import unicodedata
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property, lru_cache
+from itertools import pairwise
+
+from journal.geo.parse import plain_marks
+
+# A text as it reads: what Markdown and HTML hide in it undone, its letters plain, with the way back to the text.
+
+_ENTITY = re.compile(r"&(?:#[0-9]{1,7}|#[xX][0-9a-fA-F]{1,6}|[A-Za-z][A-Za-z0-9]{1,31});")
+_HTML = re.compile(
+    r"</?(?:(?P<block>br|p|div|li|ul|ol|hr|h[1-6]|td|tr|blockquote)|a|abbr|b|code|del|em|font|i|ins|kbd|mark|q|s|small|span"
+    r"|strong|sub|sup|u|wbr)\s*/?>",
+    re.IGNORECASE,
+)
+"""Tags of HTML, bare of attributes: a page shows them as they stand, and they part no word for who reads it."""
+_UNSEEN = frozenset("*`\\")
+"""Marks of Markdown that stand in a word without being seen: `Al**der**`, `B\\-031`."""
+_POINTS = frozenset("\N{MIDDLE DOT}\N{ARABIC DECIMAL SEPARATOR}\N{BULLET OPERATOR}\N{DOT OPERATOR}")
+"""Signs that a number may have for its decimal point."""
+_LOOK_ALIKE_SIGNS = {
+    **dict.fromkeys("\ua789\u2236\u02d0\u02f8\u05c3", ":"),
+    **dict.fromkeys("\u309c\u2218\u26ac", "\N{DEGREE SIGN}"),
+    "\u3001": ",",
+    "\u3002": ".",
+    "\u2795": "+",
+    "\u2796": "-",
+}
+"""Signs of other writing that stand for those of times and positions."""
+_LOOK_ALIKES = str.maketrans(
+    "\u0410\u0412\u0415\u041a\u041c\u041d\u041e\u0420\u0421\u0422\u0425\u0405\u0406\u0408"
+    "\u0430\u0435\u043e\u0440\u0441\u0443\u0445\u0455\u0456\u0458"
+    "\u0391\u0392\u0395\u0396\u0397\u0399\u039a\u039c\u039d\u039f\u03a1\u03a4\u03a5\u03a7\u03bf",
+    "ABEKMHOPCTXSIJaeopcyxsijABEZHIKMNOPTYXo",
+)
+"""Letters of Cyrillic and Greek that read like Latin ones. *Source:* Unicode Technical Standard 39, confusables (a few
+of them, from memory)."""
+_NEEDS_NO_FOLDING = re.compile(r"[^<&*`\\\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\U0010ffff]*")
+
+
+class Normalised:
+    """A text as it reads, and where each of its letters stands in the text.
+
+    plain: accents, entities, look-alike marks and marks of emphasis undone.
+    low: the same in small letters, of the same length.
+    """
+
+    def __init__(self, text: str) -> None:
+        self._from: list[int] | None = None
+        self._until: list[int] | None = None
+        if _NEEDS_NO_FOLDING.fullmatch(text):
+            self.plain = text
+        else:
+            self.plain = self._fold(text)
+        self.low = "".join(map(_low, self.plain)) if not self.plain.isascii() else self.plain.lower()
+
+    @classmethod
+    def loosely(cls, text: str) -> Normalised:
+        """A long text, quickly and with no way back."""
+        folded = cls("")
+        whole = _HTML.sub(_tag_read, html.unescape(text))
+        folded.plain = whole.translate({ord(letter): _folded(letter) for letter in set(whole)})
+        small = folded.plain.lower()
+        folded.low = small if len(small) == len(folded.plain) else "".join(map(_low, folded.plain))
+        return folded
+
+    def original(self, start: int, end: int) -> tuple[int, int]:
+        """Where a stretch of the plain text, of at least one letter, stands in the text."""
+        if self._from is None or self._until is None:
+            return start, end
+        return self._from[start], self._until[end - 1]
+
+    def _fold(self, text: str) -> str:
+        plain: list[str] = []
+        self._from, self._until = [], []
+        at = 0
+        while at < len(text):
+            reads, end = _next_read(text, at)
+            for letter in reads:
+                for folded in _folded(letter):
+                    plain.append(folded)
+                    self._from.append(at)
+                    self._until.append(end)
+            at = end
+        return "".join(plain)
+
+
+def _next_read(text: str, at: int) -> tuple[str, int]:
+    """What stands at a place of a text, a letter, an entity or a tag, as it reads; and where the next begins."""
+    if text[at] == "&" and (entity := _ENTITY.match(text, at)):
+        return html.unescape(entity.group()), entity.end()
+    if text[at] == "<" and (tag := _HTML.match(text, at)):
+        return _tag_read(tag), tag.end()
+    return text[at], at + 1
+
+
+def _tag_read(tag: re.Match[str]) -> str:
+    return " " if tag["block"] else ""
+
+
+_JOINING = re.compile("</?[A-Za-z]{1,10} ?/?>|[*`\u00ad\u200b-\u200f\u2060\ue000-\uf8ff]")
+
+
+def parted(text: str) -> str:
+    """A text with a blank for each sign of those marks that are not seen and join the words on both sides of them."""
+    return _JOINING.sub(lambda found: " " * len(found.group()), text)
+
+
+def normalise(text: str) -> str:
+    """A text as it reads."""
+    return Normalised.loosely(text).plain
+
+
+@lru_cache(maxsize=4096)
+def _folded(letter: str) -> str:
+    """What one letter reads as; nothing where it is not seen."""
+    if letter in _UNSEEN:
+        return ""
+    if letter in _POINTS:
+        return "."
+    if letter in _LOOK_ALIKE_SIGNS:
+        return _LOOK_ALIKE_SIGNS[letter]
+    if letter in "\n\r\t":
+        return letter
+    marked = plain_marks(letter)
+    if marked != letter:
+        return marked
+    if "\ufe10" <= letter <= "\ufe6f" or "\uff01" <= letter <= "\uffee":
+        letter = unicodedata.normalize("NFKC", letter)[:1]
+    letter = letter.translate(_LOOK_ALIKES)
+    kind = unicodedata.category(letter)
+    if kind in ("Cf", "Co", "Mn", "Me", "Cc") and not letter.isspace():
+        return ""
+    if letter.isspace():
+        return " "
+    if kind == "Pd":
+        return "-"
+    if kind == "Nd" or (kind == "No" and unicodedata.digit(letter, None) is not None):
+        return str(unicodedata.digit(letter))
+    parted = unicodedata.normalize("NFKD", letter) if kind[0] == "L" else letter
+    return "".join(one for one in parted if unicodedata.category(one) != "Mn")
+
+
+@lru_cache(maxsize=4096)
+def _low(letter: str) -> str:
+    small = letter.lower()
+    return small if len(small) == 1 else letter
+
+
+# IDs in a text, as people write them: `B-032`, `b032`, `B 32`, `B-031/032`, `B-032s`.
+
+_CHUNK = re.compile(r"[a-z]+|[0-9]+")
+_GAP = re.compile(r"[-_ ]?|-\s{1,4}")
+_PART = re.compile(r"\.[0-9]{1,6}(?![0-9])")
+_SHORT = 4
+"""IDs of fewer letters and digits are written with their hyphen or a blank, or may be something else: `T1`."""
+_LIST = re.compile(r"\s*(?P<between>/|&|\+|[,;]|\b(?:and|or|to)\b|-)\s*-?(?P<digits>[0-9]{2,9})(?![0-9A-Za-z.])")
+_CLOSE = ("/", "&", "+")
+_OF_A_LIST = 3
+"""So many digits are a number of an ID whatever stands before them; fewer may be days or grams."""
+_UNIT = re.compile(
+    r"\s?(?:(?:[mk]?g|m?l|[cm]?m|h|min|days?|units?|blocks?|bags?|jars?|plates?|K|ppm)\b|[%°])", re.IGNORECASE
+)
+
+
+@dataclass(frozen=True)
+class WrittenIds:
+    """hidden: IDs that are looked for. shared: IDs that may be told, of which no piece is one that is hidden; both as
+    they were defined.
+
+    keen: also with zeros more or fewer, apart from their letters, and by their number alone behind another ID
+    (`B-031/032`).
+    """
+
+    hidden: tuple[str, ...]
+    shared: tuple[str, ...]
+    keen: bool = field(default=True, kw_only=True)
+
+    def told_in(self, text: Normalised) -> Iterator[tuple[int, int, str]]:
+        """Where in a text a hidden ID is told, with its part: (start, end, which), in order."""
+        chunks = [found.span() for found in _CHUNK.finditer(text.low)]
+        passed = 0
+        for at, (start, end) in enumerate(chunks):
+            if start < passed or text.low[start:end] not in self._first or text.low[start - 1 : start].isalnum():
+                continue
+            found = self._longest(text, chunks, at)
+            if found is None:
+                continue
+            passed, id = found
+            if id in self._hidden:
+                yield start, passed, id
+            for one in self._of_a_list(text, passed, id) if self.keen else ():
+                passed = one[1]
+                yield one
+
+    def _longest(self, text: Normalised, chunks: list[tuple[int, int]], at: int) -> tuple[int, str] | None:
+        """Where the longest ID ends that begins with a chunk of a text, and which it is; a shared one before others."""
+        best: tuple[int, str] | None = None
+        key: list[str] = []
+        for next_at, (start, end) in enumerate(chunks[at : at + self._most_chunks], at):
+            if next_at > at and not _GAP.fullmatch(text.plain, chunks[next_at - 1][1], start):
+                break
+            key.append(_without_zeros(text.low[start:end]))
+            for id in self._by_key.get("|".join(key), ()):
+                until = self._end(text, chunks[at][0], end, id)
+                if until is not None and (best is None or until > best[0] or id in self._shared):
+                    best = until, id
+        return best
+
+    def _end(self, text: Normalised, start: int, end: int, id: str) -> int | None:
+        """Where an ID ends that may stand between two places of a text, or None where something else does."""
+        written = text.plain[start:end]
+        if not _pattern(id, self.keen).fullmatch(written.lower()):
+            return None
+        if written.lower().startswith("a ") and not written.startswith(id[0]):
+            return None  # an article, as in "a 1 kg bag"
+        after = text.low[end : end + 2]
+        is_joined = id in self._shared and written[-1].isdigit() and after[:1].isalpha()
+        if after[:1].isalnum() and not (after[:1] == "s" and not after[1:].isalnum()) and not is_joined:
+            return None
+        part = _PART.match(text.plain, end)
+        return part.end() if part else end
+
+    def _of_a_list(self, text: Normalised, after: int, id: str) -> Iterator[tuple[int, int, str]]:
+        """Hidden IDs that follow another by their numbers alone."""
+        head, number = _parted(id)
+        while number and (more := _LIST.match(text.plain, after)):
+            digits = more["digits"]
+            is_number = len(digits) >= _OF_A_LIST or more["between"] in _CLOSE
+            if len(digits) != len(number) or not is_number or _UNIT.match(text.plain, more.end()):
+                return
+            after = more.end()
+            for other in self._by_key.get(_key(head + digits), ()):
+                if other in self._hidden:
+                    yield more.start("digits"), after, other
+
+    @cached_property
+    def _hidden(self) -> frozenset[str]:
+        return frozenset(self.hidden)
+
+    @cached_property
+    def _shared(self) -> frozenset[str]:
+        return frozenset(self.shared)
+
+    @cached_property
+    def _by_key(self) -> Mapping[str, tuple[str, ...]]:
+        found: dict[str, list[str]] = defaultdict(list)
+        for id in (*self.hidden, *self.shared):
+            for key in dict.fromkeys(_keys(id)):
+                found[key].append(id)
+        return {key: tuple(ids) for key, ids in found.items()}
+
+    @cached_property
+    def _first(self) -> frozenset[str]:
+        return frozenset(key.partition("|")[0] for key in self._by_key)
+
+    @cached_property
+    def _most_chunks(self) -> int:
+        return max((key.count("|") + 1 for key in self._by_key), default=0)
+
+
+def _keys(id: str) -> Iterator[str]:
+    """An ID by its runs of letters and of digits; and with those of one kind on both sides of a hyphen made one."""
+    yield _key(id)
+    yield _key(id.replace("-", ""))
+
+
+def _key(id: str) -> str:
+    return "|".join(_without_zeros(chunk) for chunk in _CHUNK.findall(id.lower()))
+
+
+def _without_zeros(chunk: str) -> str:
+    return chunk.lstrip("0") or "0" if chunk.isdigit() else chunk
+
+
+@lru_cache(maxsize=65_536)
+def _pattern(id: str, keen: bool) -> re.Pattern[str]:
+    """How an ID may be written, in small letters."""
+    pieces = [(found.group(), found.start(), found.end()) for found in _CHUNK.finditer(id.lower())]
+    is_short = sum(len(piece) for piece, _, _ in pieces) < _SHORT
+    pattern = _piece(pieces[0][0], keen)
+    for (before, _, end), (piece, start, _) in pairwise(pieces):
+        pattern += _between(start > end, before.isdigit(), is_short, keen) + _piece(piece, keen)
+    return re.compile(pattern)
+
+
+def _between(has_hyphen: bool, is_behind_digits: bool, is_short: bool, keen: bool) -> str:
+    """What may stand between two runs of letters or digits of an ID."""
+    if has_hyphen:
+        return ("[-_ ]" if keen else "[-_]") if is_short else r"(?:[-_ ]?|-\s{1,4})"
+    if is_short or not keen:
+        return ""
+    return "[-_]?" if is_behind_digits else "[-_ ]?"
+
+
+def _piece(piece: str, keen: bool) -> str:
+    return f"0*{_without_zeros(piece)}" if keen and piece.isdigit() else piece
+
+
+def _parted(id: str) -> tuple[str, str]:
+    """An ID without the digits at its end, and those."""
+    head = id.rstrip("0123456789")
+    return head, id[len(head) :]

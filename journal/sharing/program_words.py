@@ -1,0 +1,113 @@
+"""Words that tell nothing of a journal: those that the program says of itself on every site, and a dictionary's."""
+
+from __future__ import annotations
+
+import ast
+import re
+from collections.abc import Iterator, Mapping
+from functools import cache
+
+from journal.cache.resources import PACKAGE, files_below, find_resources
+from journal.cache.store import sha256_of
+from journal.sharing.normalise import Normalised
+
+_BY_LETTER = (
+    "\u0e00-\u0eff\u1000-\u11ff\u1780-\u17ff\u3040-\u30ff\u3400-\u4dbf\u4e00-\u9fff\uac00-\ud7af\uf900-\ufaff"
+    "\U00020000-\U0002ffff"
+)
+WORD = re.compile(rf"[{_BY_LETTER}]|[^\W_{_BY_LETTER}]+")
+"""A word; each letter by itself in writing that sets no blank between words, or joins endings to names."""
+_ROOMS_THAT_SPEAK = ("site/", "reckoning/", "quantities.py", "reading/keys.py")
+_JINJA = re.compile(r"\{%.*?%\}|\{\{.*?\}\}", re.DOTALL)
+_TAG = re.compile(r"<[^<>]*>")
+_EMPHASIS = re.compile(r"</?(?:b|em|i|strong)>")
+_JINJA_COMMENT = re.compile(r"\{#.*?#\}", re.DOTALL)
+
+
+@cache
+def own_words() -> frozenset[str]:
+    """Every word, in small letters, of the templates, styles and scripts, and of the texts that pages are made with."""
+    return frozenset(word for text in own_texts() for word in WORD.findall(Normalised(text).low))
+
+
+def own_texts() -> tuple[str, ...]:
+    """Those texts themselves."""
+    return (*page_texts(), *_resource_texts("static"))
+
+
+@cache
+def page_texts() -> tuple[str, ...]:
+    """Those of them that may stand on any page: templates, with and without tags, and what pages are made with."""
+    templates = tuple(_resource_texts("templates"))
+    bare = (_TAG.sub(" ", _EMPHASIS.sub("", _JINJA.sub(" ", text))) for text in templates)
+    return (*templates, *bare, *_of_the_sources())
+
+
+_CONNECTING = frozenset(
+    re.findall(
+        r"\w+",
+        """
+        der die das den dem des ein eine einem einen bei beim unter hinter neben auf von vom zur zum und im am an en
+        le la les du de sur sous chez aux et un une el los las del y il lo gli di da al alla ved under bak hos til fra
+        av og det i p\u00e5 vid van het bij aan op onder achter tussen
+        """,
+    )
+)
+"""What joins the words of names in other languages than English."""
+_ENDINGS = (("ies", "y"), ("es", ""), ("s", ""), ("ed", ""), ("ed", "e"), ("ing", ""), ("ing", "e"))
+
+
+@cache
+def _dictionary() -> frozenset[str]:
+    """*Source:* Webster's New International Dictionary, second edition (1934), its words alone, by way of
+    `english-words`; names begin with a capital letter there."""
+    from english_words import get_english_words_set
+
+    return frozenset(get_english_words_set(["web2"]))
+
+
+def is_ordinary(low: str) -> bool:
+    """Whether a word in small letters is one of the English language, in a usual form, or joins the words of names."""
+    if low in _CONNECTING or low in _dictionary():
+        return True
+    return any(low.endswith(end) and low[: -len(end)] + stem in _dictionary() for end, stem in _ENDINGS)
+
+
+def is_given_name_too(low: str) -> bool:
+    """Whether the dictionary has a word as a name as well: `peter`, `rose`."""
+    return low.capitalize() in _dictionary()
+
+
+@cache
+def own_files() -> Mapping[str, str]:
+    """SHA-256 (hex) of every static file of the program, by its path."""
+    shelf = find_resources()
+    return {name: sha256_of(shelf / "static" / name) for name in files_below(shelf / "static")}
+
+
+def _resource_texts(*rooms: str) -> Iterator[str]:
+    shelf = find_resources()
+    for room in rooms:
+        for name in files_below(shelf / room):
+            if name.endswith((".html", ".css", ".js", ".svg")):
+                yield _JINJA_COMMENT.sub(" ", (shelf / room / name).read_text(encoding="utf-8"))
+
+
+def _of_the_sources() -> Iterator[str]:
+    """The texts in the program's own sources, but for what only explains them."""
+    for name in files_below(PACKAGE):
+        if name.endswith(".py") and name.startswith(_ROOMS_THAT_SPEAK):
+            yield from _constants(ast.parse((PACKAGE / name).read_text(encoding="utf-8")))
+
+
+def _constants(tree: ast.Module) -> Iterator[str]:
+    explains = {
+        id(inner.value)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef)
+        for inner in node.body
+        if isinstance(inner, ast.Expr)
+    }
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in explains:
+            yield node.value

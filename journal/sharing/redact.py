@@ -1,0 +1,383 @@
+"""The journal that a share shows: everything that is not granted is gone before any page exists."""
+
+from __future__ import annotations
+
+import hashlib
+import posixpath
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, fields, replace
+from datetime import UTC, datetime, time
+from typing import Any, TypeVar
+
+from journal.analysis.progress import progress_of
+from journal.geo import coarsen
+from journal.geo.known_positions import KnownPlaces, places_of
+from journal.model import (
+    Batch,
+    Culture,
+    Device,
+    Entry,
+    Find,
+    Journal,
+    MixPart,
+    Next,
+    Note,
+    Photo,
+    PhotoUse,
+    Ref,
+    Settings,
+    Share,
+    Tent,
+    TentEntry,
+    When,
+    sort_key,
+)
+from journal.reading.photo_claims import Album
+from journal.sharing.clean_text import NOT_SHARED, Cleaner, file_names_of
+from journal.sharing.daily_climate import AllDays, Days, climate_by_day, days_stood, last_day_read
+from journal.sharing.grant import FIELDS, Grant, LeftOutOfShare, grant_of, is_whole, kept_back_openly, left_out_of
+from journal.sharing.secrets import METHODS, NOTHING_UNREAD, Unread, secrets_of
+
+T = TypeVar("T")
+
+AUTHOR = "the keeper"
+"""What the keeper is called in a share that shows no persons."""
+TITLE = "A shared journal"
+UNSHARED_TENT = "Not shared"
+"""The name of a tent that is not shared, where a shared batch stood in it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Redaction:
+    """A share's journal, and what became of the whole one.
+
+    photos: path in the whole journal -> path in the shared one, of every photo that is shared; several photos of one
+    content are one. withheld: what was kept back.
+    """
+
+    grant: Grant
+    journal: Journal
+    photos: Mapping[str, str]
+    withheld: tuple[LeftOutOfShare, ...]
+
+    def published(self, published: Mapping[str, T]) -> dict[str, T]:
+        """What was made of the shared photos, by their paths in the shared journal."""
+        return {self.photos[path]: made for path, made in published.items() if path in self.photos}
+
+
+def redacted(journal: Journal, share: Share) -> Journal:
+    """The journal that a share shows; raises Refusal where the share cannot be made (see `granting.grant_of`)."""
+    return redaction_of(journal, share).journal
+
+
+def redaction_of(
+    journal: Journal, share: Share, files: Iterable[str] = (), unread: Unread = NOTHING_UNREAD
+) -> Redaction:
+    """The journal that a share shows, with what was kept back.
+
+    files: paths of what else lies in the journal's folder; their names are taken out of texts too, and what unread
+    entries say. Raises Refusal where the share cannot be made.
+    """
+    grant = grant_of(journal, share)
+    cleaner = cleaner_of(journal, grant, files, unread)
+    return _Redactor(journal, grant, cleaner).whole()
+
+
+def cleaner_of(journal: Journal, grant: Grant, files: Iterable[str] = (), unread: Unread = NOTHING_UNREAD) -> Cleaner:
+    """What cleans the texts of a share."""
+    return Cleaner(
+        grant.share,
+        secrets_of(journal, grant, unread),
+        KnownPlaces((*all_places(journal), *unread.spots), keen=True),
+        file_names_of(journal, files),
+    )
+
+
+def all_places(journal: Journal) -> tuple[tuple[float, float], ...]:
+    """Every position in the journal: of finds, of photos, and where photos lie on a track; also those that finds have
+    in the public journal alone."""
+    every = dict.fromkeys(find.position for find in (*journal.finds, *journal.public.finds) if find.position)
+    finds = [(position.lat_deg, position.lon_deg) for position in every]
+    photos = [(photo.lat_deg, photo.lon_deg) for photo in journal.photos]
+    tracks = [(photo.track.lat_deg, photo.track.lon_deg) for photo in journal.photos if photo.track]
+    return places_of([*finds, *photos, *tracks])
+
+
+class _Redactor:
+    """Makes the shared journal from the public one; the whole one is asked only what must not be told, and how much of
+    what an entry names is private."""
+
+    def __init__(self, journal: Journal, grant: Grant, cleaner: Cleaner) -> None:
+        self.whole_journal, self.public, self.grant, self.cleaner = journal, journal.public, grant, cleaner
+        self.share = grant.share
+        self.album = Album(journal.photos)
+        self.as_written = {entry.path: entry for entry in journal.entries()}
+        self.entries = sorted((e for e in self.public.entries() if grant.kept_back(e) is None), key=sort_key)
+        self.rank = {entry.path: number for number, entry in enumerate(self.entries, 1)}
+        worded = [entry for entry in self.entries if not grant.is_wordless(entry)]
+        used = {use.path for entry in worded for use in entry.photos}
+        self.photos = {p.path: _neutral_path(p) for p in self.public.photos if p.path in used}
+        self.tents = self._tent_names()
+        self.sums_kept_back = kept_back_openly(journal, grant)
+
+    def whole(self) -> Redaction:
+        made = [self._entry(entry) for entry in self.entries]
+        journal = Journal(
+            settings=self._settings(),
+            finds=tuple(row for row in made if isinstance(row, Find)),
+            cultures=tuple(row for row in made if isinstance(row, Culture)),
+            batches=tuple(row for row in made if isinstance(row, Batch)),
+            notes=tuple(row for row in made if isinstance(row, Note)),
+            tent_entries=tuple(row for row in made if isinstance(row, TentEntry)),
+            devices=tuple(row for row in made if isinstance(row, Device)),
+            photos=self._photos(made),
+            logs=climate_by_day(self.public, self._days(), self.tents),
+        )
+        return Redaction(self.grant, journal, self.photos, tuple(left_out_of(self.whole_journal, self.grant)))
+
+    # One field after another, by the allow-list
+
+    def _plain(self, row: Any) -> dict[str, Any]:
+        """The fields of a row that pass by themselves; those that are not among them keep their usual values."""
+        ways = FIELDS[type(row)]
+        values: dict[str, Any] = {}
+        for one in fields(row):
+            value = getattr(row, one.name)
+            way = ways.get(one.name, "gone")
+            if way in ("kept", "number"):
+                values[one.name] = value
+            elif value and (way == "words" or (way == "person" and self.share.by)):
+                values[one.name] = self.cleaner.words(value)
+        return values
+
+    def _entry(self, entry: Entry) -> Entry:
+        is_wordless = self.grant.is_wordless(entry)
+        values = {**self._plain(entry), **self._common(entry)}
+        values |= {} if is_wordless else self._said(entry)
+        if isinstance(entry, Find):
+            values |= self._of_find(entry, is_wordless)
+        elif isinstance(entry, Culture):
+            values |= self._origin(entry, entry.sources, "sources")
+        elif isinstance(entry, Batch):
+            values |= self._of_batch(entry)
+        elif isinstance(entry, Note):
+            values |= self._of_note(entry)
+        elif isinstance(entry, TentEntry):
+            values |= self._of_tent_entry(entry)
+        elif isinstance(entry, Device):
+            values |= self._of_device(entry)
+        made: Entry = type(entry)(**values)
+        return made
+
+    def _common(self, entry: Entry) -> dict[str, Any]:
+        """What every entry needs: a path that tells nothing but the order, a date, a title, who."""
+        bears = f" {entry.id}" if isinstance(entry, Find | Culture | Batch | Device) else ""
+        return {
+            "path": f"{self.rank[entry.path]:06d}.md",
+            "date": self._when(entry.date),
+            "title": f"{entry.kind.capitalize()}{bears}",
+            "by": self._person(entry.by) or self._keeper(),
+        }
+
+    def _said(self, entry: Entry) -> dict[str, Any]:
+        """What an entry says and shows beside its facts."""
+        words = self.cleaner.words
+        return {
+            "title": words(entry.title),
+            "next": tuple(Next(words(one.text), one.date) for one in entry.next),
+            "done": tuple(map(words, entry.done)),
+            "text": self.cleaner.prose(entry.text, lambda target: self._shown(entry, target)),
+            "photos": _each_once(self._use(use) for use in entry.photos),
+            "lines": {"title": 1} if "title" in entry.lines else {},
+        }
+
+    def _of_find(self, find: Find, is_wordless: bool) -> dict[str, Any]:
+        position = None if is_wordless else coarsen.shown(find.position, find.locality, self.share)
+        is_exact = position is not None and position.grid_deg is None
+        return {
+            "position": position,
+            "locality": "hidden" if position is None else "exact" if is_exact else "area",
+            "elevation_m": find.elevation_m if is_exact else None,
+            "identified_by": None if is_wordless else self._identified_by(find.identified_by),
+        }
+
+    def _of_batch(self, batch: Batch) -> dict[str, Any]:
+        return {
+            **self._origin(batch, batch.cultures, "cultures"),
+            "mix": tuple(MixPart(self.cleaner.words(part.name), part.mass_g) for part in batch.mix),
+            "tent": self._tent_id(batch.tent),
+            "sums_kept_back": batch.id in self.sums_kept_back,
+            "told_from": self.share.since if self.grant.is_wordless(batch) else None,
+        }
+
+    def _of_note(self, note: Note) -> dict[str, Any]:
+        """A note about several IDs of which not all are shared cannot say what of a sum is whose: the sum goes."""
+        written = self.as_written.get(note.path)
+        whole = is_whole(written if isinstance(written, Note) else note, self.grant)
+        return {
+            "about": tuple(ref for ref in note.about if self.grant.has(ref.id)),
+            "moved_to": self._tent_id(note.moved_to),
+            "harvest_g": note.harvest_g if whole else None,
+            "dried_g": note.dried_g if whole else None,
+            "lost": note.lost if whole else None,
+            "identified_by": self._identified_by(note.identified_by),
+        }
+
+    def _of_tent_entry(self, entry: TentEntry) -> dict[str, Any]:
+        return {
+            "about": tuple(id for id in entry.about if self.grant.has(id)),
+            "serviced": tuple(map(self.cleaner.words, entry.serviced)),
+        }
+
+    def _of_device(self, device: Device) -> dict[str, Any]:
+        return {
+            "tent": device.tent if self.grant.has(device.tent) else "",
+            "fed_by": self._feeders(device.fed_by),
+            "switched_by": self._feeders(device.switched_by),
+        }
+
+    def _feeders(self, names: str | None) -> str | None:
+        """Those devices and sockets among several that are shared."""
+        kept = []
+        for name in (names or "").split(", "):
+            is_device = name.lower() in self.whole_journal.by_id
+            if name and (self.grant.has(name) or not is_device):
+                kept.append(name if is_device else self.cleaner.words(name))
+        return ", ".join(kept) or None
+
+    # What several kinds of rows need
+
+    def _origin(self, row: Culture | Batch, refs: tuple[Ref, ...], field: str) -> dict[str, Any]:
+        """What a row came from. What is private is unknown to the public journal, and not shared to the reader."""
+        kept = tuple(ref for ref in refs if self.grant.has(ref.id))
+        lost = len(refs) - len(kept)
+        written = getattr(self.as_written.get(row.path), field, ())
+        private = sum(ref.id.lower() not in self.public.by_id for ref in written)
+        return {
+            field: kept,
+            "unknown_sources": row.unknown_sources + lost,
+            "unshared_sources": min(lost + private, row.unknown_sources + lost),
+        }
+
+    def _when(self, when: When) -> When:
+        """A date as fine as the share tells it."""
+        if when.moment is None or self.share.times == "day":
+            exact = "day" if when.exact == "minute" else when.exact
+            day = When("", when.first, exact)
+            return replace(day, written=f"about {day.iso}" if exact == "about" else day.iso)
+        moment = when.moment.replace(second=0, microsecond=0)
+        return When(moment.isoformat(), when.first, when.exact, moment)
+
+    def _keeper(self) -> str:
+        keeper = self.whole_journal.settings.keeper
+        return self.cleaner.words(keeper) if self.share.by else AUTHOR
+
+    def _person(self, name: str | None) -> str | None:
+        return self.cleaner.words(name) if name and self.share.by else None
+
+    def _identified_by(self, written: str | None) -> str | None:
+        """Who identified it, or, where persons are not shared, how, as far as that is said in usual words."""
+        if self.share.by or not written:
+            return self._person(written)
+        said = [word for word in written.replace(",", " ").split() if word.lower() in METHODS - {"by", "and"}]
+        return " ".join(said) or None
+
+    def _tent_id(self, id: str | None) -> str | None:
+        return self.tents.get(id) if id else None
+
+    def _tent_names(self) -> dict[str, str]:
+        """Every tent that is named, and every one in which something shared stood, by the ID that it bears here."""
+        stood = [entry.tent for entry in self.entries if isinstance(entry, Batch)]
+        stood += [entry.moved_to for entry in self.entries if isinstance(entry, Note)]
+        unnamed = dict.fromkeys(id for id in stood if id and not self.grant.has(id))
+        known = self.whole_journal.by_id
+        spare = (f"not-shared-{number}" for number in range(1, len(known) + len(unnamed) + 2))
+        free = (name for name in spare if name not in known)
+        named = {tent.id: tent.id for tent in self.whole_journal.settings.tents if self.grant.has(tent.id)}
+        return named | {id: next(free) for id in unnamed}
+
+    # Photos
+
+    def _shown(self, entry: Entry, target: str) -> str | None:
+        """The name in the share of a picture that a text shows."""
+        path = posixpath.normpath(posixpath.join(posixpath.dirname(entry.path), target.replace("\\", "/")))
+        found = self.album.find(path)
+        return self.photos.get(found) if found and any(use.path == found for use in entry.photos) else None
+
+    def _use(self, use: PhotoUse) -> PhotoUse:
+        return PhotoUse(self.photos[use.path], self.cleaner.words(use.caption) if use.caption else None, use.in_text)
+
+    def _photos(self, entries: Iterable[Entry]) -> tuple[Photo, ...]:
+        shown_by: dict[str, list[str]] = {}
+        for entry in entries:
+            for use in entry.photos:
+                shown_by.setdefault(use.path, []).append(entry.path)
+        made: dict[str, Photo] = {}
+        for photo in self.public.photos:
+            path = self.photos.get(photo.path)
+            if path is not None and path not in made:
+                made[path] = Photo(
+                    **self._plain(photo), **self._taken(photo),
+                    path=path, digest=_neutral(photo.digest), entries=tuple(shown_by.get(path, ())),
+                )  # fmt: skip
+        return tuple(made[path] for path in sorted(made))
+
+    def _taken(self, photo: Photo) -> dict[str, Any]:
+        if photo.taken is None:
+            return {"taken": None}
+        if self.share.times == "day":
+            return {"taken": datetime.combine(photo.taken.date(), time(12), UTC), "by_day": True}
+        return {"taken": photo.taken.replace(second=0, microsecond=0), "by_day": photo.by_day}
+
+    # Settings and air
+
+    def _settings(self) -> Settings:
+        whole = self.whole_journal.settings
+        used = {part.name.casefold() for e in self.entries if isinstance(e, Batch) for part in e.mix}
+        return Settings(
+            **{**self._plain(whole), "title": self._title(whole.title)},
+            keeper=self._keeper(),
+            time_zone="UTC" if self.share.times == "day" else whole.time_zone,
+            ingredients=tuple(
+                (self.cleaner.words(name), share) for name, share in whole.ingredients if name.casefold() in used
+            ),
+            tents=tuple(self._tents(whole.tents)),
+        )
+
+    def _title(self, written: str) -> str:
+        """The journal's title, or a plain one where it would have to stand there with a gap."""
+        title = self.cleaner.words(written)
+        return TITLE if NOT_SHARED in title else title
+
+    def _tents(self, tents: Iterable[Tent]) -> Iterator[Tent]:
+        for tent in tents:
+            if self.grant.has(tent.id):
+                every = tuple((self.cleaner.words(name), every_d) for name, every_d in tent.every)
+                yield Tent(**self._plain(tent), every=every)
+            elif tent.id in self.tents:
+                yield Tent(id=self.tents[tent.id], name=UNSHARED_TENT, unshared=True)
+
+    def _days(self) -> Days:
+        """The days of each tent whose air is shared: of a named one all, of others those of its shared batches."""
+        batches = [entry for entry in self.entries if isinstance(entry, Batch)]
+        stood = days_stood(batches, progress_of(self.public), self.share.since, last_day_read(self.public))
+        named = {id: AllDays(self.share.since) for id in self.tents if self.grant.has(id)}
+        return {**stood, **named}
+
+
+def _each_once(uses: Iterable[PhotoUse]) -> tuple[PhotoUse, ...]:
+    """Uses of photos that have become one, made one."""
+    kept: dict[str, PhotoUse] = {}
+    for use in uses:
+        first = kept.setdefault(use.path, use)
+        kept[use.path] = PhotoUse(use.path, first.caption or use.caption, first.in_text or use.in_text)
+    return tuple(kept.values())
+
+
+def _neutral(digest: str) -> str:
+    """A name for what bears a digest, from which neither the file nor its digest can be told."""
+    return hashlib.sha256(f"share:{digest}".encode()).hexdigest()
+
+
+def _neutral_path(photo: Photo) -> str:
+    return f"picture-{_neutral(photo.digest)[:20]}.jpg"

@@ -1,0 +1,261 @@
+"""A site made anew from what it should hold, taking over every file of the old one that is still what it should be."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import shutil
+import time
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Literal
+
+from flask import Flask
+
+from journal.cache.store import Output, look_of, settled, sha256_of
+from journal.reading.folder import SITE_MARK
+from journal.site.build.freezing import compare_with_plan, freeze
+from journal.site.build.swap import SITE_SENTENCE, clean_up, new_tree, put_in_place
+from journal.site.plan import Page
+
+Files = Mapping[str, tuple[str, int]]
+"""Path within the site -> SHA-256 (hex) and size in bytes."""
+
+Hold = Callable[[Path, Sequence[Page], Files, Path | None], object]
+"""Writes into a finished tree, given its pages and files, what a phone needs to hold it.
+
+The last argument is the site so far, from which files may be linked; None where it was meddled with.
+"""
+
+Report = Callable[[str, int, int], None]
+"""Told what is being done, how far it is, and out of how much."""
+
+Change = Literal["first", "renewed", "nothing"]
+
+
+@dataclass(frozen=True, slots=True)
+class Copy:
+    """A file of the site that is another file as it stands.
+
+    inputs: digest of, or name for, its content. linked: whether both may be one file under two names; only where
+    the source is this program's own to lose.
+    """
+
+    source: Path
+    inputs: str
+    linked: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Everything a site should hold. copies, texts: by path within the site.
+
+    version: stands for all that turns a page's context into bytes. hold: see `Hold`; hold_inputs: digest of, or name
+    for, all that it makes its files from besides the pages' paths and sections and the files' bytes. says: what the
+    mark of the folder says.
+    """
+
+    pages: Sequence[Page]
+    copies: Mapping[str, Copy]
+    texts: Mapping[str, str]
+    version: str
+    make_app: Callable[[], Flask]
+    hold: Hold
+    hold_inputs: str = ""
+    says: str = SITE_SENTENCE
+
+
+class CorruptPicture(OSError):
+    """A file to be linked into the site is not what it was when it was last linked; source: that file."""
+
+    def __init__(self, source: Path) -> None:
+        super().__init__(f"{source} was changed since it was made")
+        self.source = source
+
+
+@dataclass(frozen=True, slots=True)
+class Update:
+    """What a run did. outputs: path -> what now stands there; rendered: the pages that were made again."""
+
+    outputs: Mapping[str, Output] = field(repr=False)
+    rendered: tuple[str, ...]
+    taken_over: int
+    change: Change
+
+
+def update_site(plan: Plan, target: Path, known: Mapping[str, Output], tell: Report) -> Update:
+    """Brings the site at `target` to what the plan says, whole or not at all; raises OSError, Harmed, NotFrozen.
+
+    target: absolute; what lies there is replaced. known: what was put there last.
+    """
+    clean_up(target)
+    wanted = _wanted(plan)
+    standing = _standing(target, wanted, known)
+    if len(standing) == len(wanted) and (whole := _whole(plan, target, standing, known)) is not None:
+        return Update(whole, (), len(wanted), "nothing")
+    change: Change = "renewed" if target.is_dir() and any(target.iterdir()) else "first"
+    with new_tree(target, says=plan.says) as tree:
+        rows = _taken_over(target, tree, standing)
+        rows.update(_rendered(plan, tree, wanted, standing, tell))
+        rows.update(_brought(plan, tree, wanted, standing, known))
+        rendered = tuple(page.path for page in plan.pages if page.path not in standing)
+        held = _held(plan, tree, rows, _site_to_link_from(target, wanted, known), tell)
+        put_in_place(tree, target)
+    try:
+        outputs = _as_placed(target, {**rows, **held})
+    except OSError as error:
+        error.add_note(f"{target} is new already.")
+        raise
+    return Update(outputs, rendered, len(standing), change)
+
+
+def _wanted(plan: Plan) -> dict[str, str]:
+    """Path -> inputs of every page, copied file and text; no two may stand at one path."""
+    wanted: dict[str, str] = {}
+    rows = [(page.path, page.digest(plan.version)) for page in plan.pages]
+    rows += [(path, copy.inputs) for path, copy in plan.copies.items()]
+    rows += [(path, hashlib.sha256(text.encode()).hexdigest()) for path, text in plan.texts.items()]
+    for path, inputs in rows:
+        if path in wanted:
+            raise ValueError(f"two files are planned at {path}")
+        wanted[path] = inputs
+    return wanted
+
+
+def _standing(site: Path, wanted: Mapping[str, str], known: Mapping[str, Output]) -> dict[str, Output]:
+    """Those of the wanted files that the site holds already, made from the same inputs and untouched since."""
+    standing = {}
+    for path, inputs in wanted.items():
+        output = known.get(path)
+        if output is not None and output.inputs == inputs and _is_untouched(site / path, output):
+            standing[path] = output
+    return standing
+
+
+def _is_untouched(file: Path, output: Output) -> bool:
+    """Whether a file is still what was put there: by its look, else by its bytes."""
+    try:
+        if output.look == look_of(file):
+            return True
+        return file.is_file() and not file.is_symlink() and sha256_of(file) == output.sha256
+    except OSError:
+        return False
+
+
+def _whole(
+    plan: Plan, site: Path, standing: Mapping[str, Output], known: Mapping[str, Output]
+) -> dict[str, Output] | None:
+    """All that stands, where the site needs no change at all, what a phone needs to hold it included; else None."""
+    inputs = _held_inputs(plan, standing)
+    held = {path: output for path, output in known.items() if output.inputs == inputs}
+    whole = {**standing, **held}
+    untouched = all(_is_untouched(site / path, output) for path, output in held.items())
+    is_exact = untouched and set(_files_in(site)) == {*whole, SITE_MARK}
+    return whole if is_exact else None
+
+
+def _held_inputs(plan: Plan, rows: Mapping[str, Output]) -> str:
+    """Digest of everything that what a phone needs is made from."""
+    files = sorted((path, output.sha256, output.size) for path, output in rows.items())
+    pages = [(page.path, page.section, page.growing) for page in plan.pages]
+    whole = repr((plan.version, plan.hold_inputs, files, pages))
+    return hashlib.sha256(whole.encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def _taken_over(old: Path, tree: Path, standing: Mapping[str, Output]) -> dict[str, Output]:
+    for path in standing:
+        _bring(old / path, tree / path, linked=True)
+    return dict(standing)
+
+
+def _rendered(
+    plan: Plan, tree: Path, wanted: Mapping[str, str], standing: Mapping[str, Output], tell: Report
+) -> dict[str, Output]:
+    pages = [page for page in plan.pages if page.path not in standing]
+    if not pages:
+        return {}
+    app = plan.make_app()
+    compare_with_plan(app, plan.pages)
+    rows = freeze(app, pages, tree, lambda done: tell("pages", done, len(pages)))
+    return {path: Output(wanted[path], sha256, size) for path, sha256, size in rows}
+
+
+def _brought(
+    plan: Plan, tree: Path, wanted: Mapping[str, str], standing: Mapping[str, Output], known: Mapping[str, Output]
+) -> dict[str, Output]:
+    """Copied files and texts that do not stand yet. A linked file whose bytes changed under one name is Harmed."""
+    rows = {}
+    for path, text in plan.texts.items():
+        if path not in standing:
+            _write(tree / path, text.encode())
+            rows[path] = _output(tree / path, wanted[path])
+    for path, copy in plan.copies.items():
+        if path not in standing:
+            _bring(copy.source, tree / path, copy.linked)
+            rows[path] = _output(tree / path, wanted[path])
+            before = known.get(path)
+            if copy.linked and before and before.inputs == copy.inputs and before.sha256 != rows[path].sha256:
+                raise CorruptPicture(copy.source)
+    return rows
+
+
+def _output(file: Path, inputs: str) -> Output:
+    return Output(inputs, sha256_of(file), file.stat().st_size)
+
+
+def _write(file: Path, data: bytes) -> None:
+    file.parent.mkdir(parents=True, exist_ok=True)
+    file.write_bytes(data)
+
+
+def _bring(source: Path, file: Path, linked: bool) -> None:
+    """The same file under a second name where that is asked for and the file system allows it, else a copy.
+
+    Nothing may be written to `file` afterwards: the bytes may be the source's own.
+    """
+    file.parent.mkdir(parents=True, exist_ok=True)
+    if linked:
+        try:
+            return os.link(source, file)
+        except FileNotFoundError:
+            raise
+        except OSError:
+            pass  # another disk, or a file system without second names
+    (shutil.copy2 if linked else shutil.copyfile)(source, file)
+    return None
+
+
+def _site_to_link_from(site: Path, wanted: Mapping[str, str], known: Mapping[str, Output]) -> Path | None:
+    """The site, if every file that was written last, after the planned ones, is still as it was."""
+    held = {path: output for path, output in known.items() if path not in wanted and (site / path).exists()}
+    return site if held and all(_is_untouched(site / path, output) for path, output in held.items()) else None
+
+
+def _held(plan: Plan, tree: Path, rows: Mapping[str, Output], earlier: Path | None, tell: Report) -> dict[str, Output]:
+    """Writes what a phone needs to hold the site, last of all, and gives the files that came of it."""
+    tell("offline", 0, 1)
+    plan.hold(tree, plan.pages, {path: (output.sha256, output.size) for path, output in rows.items()}, earlier)
+    tell("offline", 1, 1)
+    inputs = _held_inputs(plan, rows)
+    written = sorted(set(_files_in(tree)) - rows.keys() - {SITE_MARK})
+    return {path: _output(tree / path, inputs) for path in written}
+
+
+def _as_placed(site: Path, rows: Mapping[str, Output]) -> dict[str, Output]:
+    """The same rows with how each file looks now, where it is old enough for that to stand for its bytes."""
+    placed = {}
+    for path, output in rows.items():
+        looked_ns = time.time_ns()
+        look = look_of(site / path)
+        trusted = look if settled(looked_ns, look[1]) else None
+        placed[path] = Output(output.inputs, output.sha256, output.size, trusted)
+    return placed
+
+
+def _files_in(folder: Path) -> Iterable[str]:
+    """Every file below a folder, "/" between the parts."""
+    for here, _, names in os.walk(folder):
+        below = Path(here).relative_to(folder)
+        for name in names:
+            yield (below / name).as_posix()

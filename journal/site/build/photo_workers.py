@@ -1,0 +1,292 @@
+"""All photos through worker processes: no picture, however damaged or large, takes the build down with it."""
+
+from __future__ import annotations
+
+import hashlib
+import multiprocessing
+import os
+import signal
+import threading
+from collections import defaultdict
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Future, wait
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Protocol
+
+from pebble import ProcessExpired, ProcessPool
+from PIL import Image
+
+from journal.reading.exif import Fault
+from journal.reading.photos import (
+    PhotoFacts,
+    crash_fault,
+    memory_fault,
+    read_facts,
+    read_header,
+    read_photo,
+    read_quickly,
+    time_fault,
+)
+from journal.reading.picture_files import Limits
+from journal.site.images import Rendering, published_from_cache, render, write
+from journal.site.plan import Published
+
+Outcome = tuple[PhotoFacts, Published | None]
+
+_MOST_RESTARTS = 3
+
+
+class Executor(Protocol):
+    """Whatever runs a function elsewhere; the function and its arguments can be pickled."""
+
+    def submit(self, function: Callable[..., Any], /, *args: Any) -> Future[Any]: ...
+
+
+def photo_work(
+    rows: Sequence[tuple[str, Path]],
+    folder: Path | None,
+    workers: int | None = None,
+    progress: Callable[[int, int], None] | None = None,
+    executor: Executor | None = None,
+    limits: Limits | None = None,
+    quickly: bool = False,
+) -> Iterator[tuple[str, PhotoFacts, Published | None]]:
+    """Each row with its facts and, where a folder is given, its published sizes in it; in the order they are done.
+
+    rows: (path in the journal, file). folder: where the published files go; None: facts only, nothing is written.
+    workers: processes; as many as there are cores where None. progress: is told (rows done, rows in all).
+    executor: does the work where one is given; the limits on time and memory are then its own business.
+    quickly: only what `read_quickly` tells, and no row is held against another; for no folder.
+    A photo that two rows share is made once. A picture that breaks a limit, or its worker, gets a fault that says so.
+    Raises OSError where `folder` cannot be written.
+    """
+    if folder is not None:
+        folder.mkdir(parents=True, exist_ok=True)
+    limits = limits or Limits()
+    jobs = [_Job(file, [path]) for path, file in rows] if quickly else _jobs(rows)
+    workers = max(1, min(workers or cores(), len(jobs)))
+    done = 0
+    with _Workers(executor, workers, limits, quickly) as hands:
+        for job, (facts, published) in _settled(jobs, folder, hands, limits):
+            for path in job.paths:
+                done += 1
+                if progress:
+                    progress(done, len(rows))
+                yield path, facts, published
+
+
+def cores() -> int:
+    """How many processors this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+@dataclass(slots=True)
+class _Job:
+    """One content to be worked on, and every row that has it.
+
+    fault: what the first try broke; the second then asks for no pixels. passing: whether that was the time limit.
+    restarts: how often its pool was lost.
+    """
+
+    file: Path
+    paths: list[str]
+    fault: Fault | None = None
+    passing: bool = False
+    restarts: int = 0
+
+
+def _jobs(rows: Sequence[tuple[str, Path]]) -> list[_Job]:
+    """The rows, those of one content put together; only files of one size are opened to compare them."""
+    by_size: dict[int, list[tuple[str, Path]]] = defaultdict(list)
+    jobs: list[_Job] = []
+    for path, file in rows:
+        size = file.stat().st_size if file.is_file() else None
+        if size is None:
+            jobs.append(_Job(file, [path]))
+        else:
+            by_size[size].append((path, file))
+    for same_size in by_size.values():
+        jobs.extend(_by_content(same_size))
+    return jobs
+
+
+def _by_content(rows: list[tuple[str, Path]]) -> list[_Job]:
+    if len(rows) == 1:
+        return [_Job(rows[0][1], [rows[0][0]])]
+    jobs: dict[str, _Job] = {}
+    for path, file in rows:
+        jobs.setdefault(_digest(file) or path, _Job(file, [])).paths.append(path)
+    return list(jobs.values())
+
+
+def _digest(file: Path) -> str:
+    """SHA-256, hex; empty where the file cannot be read."""
+    try:
+        with file.open("rb") as opened:
+            return hashlib.file_digest(opened, "sha256").hexdigest()
+    except OSError:
+        return ""
+
+
+def _settled(jobs: list[_Job], folder: Path | None, hands: _Workers, limits: Limits) -> Iterator[tuple[_Job, Outcome]]:
+    """Every job with its outcome; no more than a few are handed out at a time, so that memory stays flat."""
+    waiting = jobs[::-1]
+    handed_out: dict[Future[Outcome], _Job] = {}
+    while waiting or handed_out:
+        while waiting and len(handed_out) < 2 * hands.workers:
+            job = waiting.pop()
+            handed_out[hands.begin(job, folder)] = job
+        for future in wait(handed_out, return_when=FIRST_COMPLETED).done:
+            job = handed_out.pop(future)
+            outcome = _outcome(job, future, limits)
+            if outcome is None:
+                waiting.append(job)
+            else:
+                yield job, outcome
+
+
+def _outcome(job: _Job, future: Future[Outcome], limits: Limits) -> Outcome | None:
+    """What became of a job; None where it has to be tried again."""
+    error = future.exception()
+    if error is None:
+        facts, published = future.result()
+        return (facts.without_pixels(job.fault, job.passing), None) if job.fault else (facts, published)
+    if isinstance(error, BrokenExecutor) and job.restarts < _MOST_RESTARTS:
+        job.restarts += 1
+        return None
+    fault = _fault_of(error, limits)
+    if job.fault is None:
+        job.fault, job.passing = fault, isinstance(error, TimeoutError)
+        return None
+    # Not even its header can be read.
+    return PhotoFacts(_digest(job.file), faults=(job.fault,)), None
+
+
+def _fault_of(error: BaseException, limits: Limits) -> Fault:
+    """Which limit a picture broke; what is no picture's fault is raised."""
+    if isinstance(error, TimeoutError):
+        return time_fault(limits)
+    if isinstance(error, MemoryError):
+        return memory_fault(limits)
+    if isinstance(error, ProcessExpired | BrokenExecutor):
+        return crash_fault(limits)
+    raise error
+
+
+class _Workers:
+    """Where jobs are done: an executor from outside, or processes of our own, begun when the first job comes."""
+
+    def __init__(self, executor: Executor | None, workers: int, limits: Limits, quickly: bool) -> None:
+        self.workers = workers
+        self._quickly = quickly
+        self._executor = executor
+        self._limits = limits
+        self._own: LimitedPool | None = None
+
+    def __enter__(self) -> _Workers:
+        return self
+
+    def __exit__(self, error: type[BaseException] | None, *_: object) -> None:
+        if self._own is not None:
+            self._own.end(at_once=error is not None)
+
+    def begin(self, job: _Job, folder: Path | None) -> Future[Outcome]:
+        if self._executor is None and self._own is None:
+            self._own = LimitedPool(self.workers, self._limits)
+        executor = self._executor or self._own
+        assert executor is not None
+        if job.fault is not None:
+            return executor.submit(_header_only, job.file, self._limits)
+        if self._quickly:
+            return executor.submit(_quickly, job.file, self._limits)
+        return executor.submit(make_photo, job.file, folder, self._limits)
+
+
+class LimitedPool:
+    """Worker processes that are stopped when a task takes too long and refused memory beyond the limit.
+
+    Each is a fresh process ("spawn", or forked off a fresh one), never a copy of this one with its threads.
+    """
+
+    def __init__(self, workers: int, limits: Limits) -> None:
+        self._workers = workers
+        self._limits = limits
+        self._pool: Any = self._fresh_pool()
+
+    def _fresh_pool(self) -> ProcessPool:
+        way = "forkserver" if "forkserver" in multiprocessing.get_all_start_methods() else "spawn"
+        context = multiprocessing.get_context(way)
+        if way == "forkserver":
+            context.set_forkserver_preload([__name__])
+            _begin_fork_server()
+        return ProcessPool(
+            max_workers=self._workers, initializer=_limit_memory, initargs=[self._limits.memory_mib], context=context
+        )
+
+    def submit(self, function: Callable[..., Any], /, *args: Any) -> Future[Any]:
+        if not self._pool.active:  # a worker was lost while it held no task, and the pool gave up
+            self.end(at_once=True)
+            self._pool = self._fresh_pool()
+        future: Future[Any] = self._pool.schedule(function, args=args, timeout=self._limits.seconds)
+        return future
+
+    def end(self, at_once: bool) -> None:
+        """Ends the workers; at once: those at work too."""
+        if at_once:
+            self._pool.stop()
+        else:
+            self._pool.close()
+        self._pool.join()
+
+
+def _begin_fork_server() -> None:
+    """Begins the process that workers are forked off so that it is deaf to Ctrl-C from its first moment.
+
+    A terminal sends that to every process. The workers are deaf to it, but what they are forked off would die of it
+    with a traceback for as long as it loads.
+    """
+    from multiprocessing import forkserver  # not on every system
+
+    if threading.current_thread() is not threading.main_thread():
+        forkserver.ensure_running()
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        forkserver.ensure_running()
+    finally:
+        signal.signal(signal.SIGINT, before or signal.SIG_DFL)
+
+
+def _limit_memory(memory_mib: int) -> None:
+    """Refuses this process more address space than it has now and `memory_mib` above; where the system can."""
+    try:
+        import resource
+
+        pages = int(Path("/proc/self/statm").read_text().split()[0])
+        most = pages * resource.getpagesize() + memory_mib * 2**20
+        resource.setrlimit(resource.RLIMIT_AS, (most, most))
+    except (ImportError, OSError, ValueError):
+        return
+
+
+def make_photo(file: Path, folder: Path | None, limits: Limits) -> Outcome:
+    """One picture's facts and, where a folder is given, its published sizes in it; raises OSError of that folder."""
+    if folder is None:
+        return read_facts(file, limits), None
+
+    def published_or_rendered(image: Image.Image, digest: str) -> Published | Rendering:
+        return published_from_cache(digest, folder) or render(image)
+
+    facts, made = read_photo(file, published_or_rendered, limits)
+    return facts, write(made, facts.digest, folder) if isinstance(made, Rendering) else made
+
+
+def _header_only(file: Path, limits: Limits) -> Outcome:
+    return read_header(file, limits), None
+
+
+def _quickly(file: Path, limits: Limits) -> Outcome:
+    return read_quickly(file, limits), None

@@ -1,0 +1,186 @@
+"""A new tree of files beside the old one, and the step that puts it in the old one's place.
+
+Beside a site NAME there may lie, for the time of a build, `.NAME.new-…` (being made), `.NAME.ready-…` (whole, about
+to take the place) and `.NAME.old-…` (had the place, about to go). A run that was killed leaves some of them;
+`tidy` completes or removes them, so that whatever moment it was, one whole site is at NAME.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import ctypes
+import os
+import re
+import secrets
+import shutil
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+from journal.problems import Refusal
+from journal.reading.folder import SITE_MARK
+
+SITE_SENTENCE = "Made by `journal build`, which replaces this whole folder at every build.\n"
+SHARE_SENTENCE = "Made by `journal share`, which replaces this whole folder every time.\n"
+SHEET_SENTENCE = "Made by `journal share --show`, for its keeper's eyes; the next one replaces this whole folder.\n"
+"""What the mark of a folder says, by which a site is told from what goes out: neither may take the other's place."""
+
+_AT_FDCWD = -100
+_RENAME_EXCHANGE = 2
+
+
+class Refused(Refusal):
+    """A site cannot be put where it was asked to be."""
+
+
+def refuse_unless_ours(target: Path, journal: Path, says: str = SITE_SENTENCE) -> None:
+    """Raises Refused unless the target is absent, empty or an earlier site, and neither the journal nor above it.
+
+    Both are absolute, with links resolved. says: what the mark of an earlier one says: `SITE_SAYS`, or one like it.
+    """
+    if journal.is_relative_to(target):
+        raise Refused(f"{target} is or holds the journal itself; name a folder of its own with --to")
+    if not os.path.lexists(target):
+        return
+    if not target.is_dir():
+        raise Refused(f"{target} is a file; name a folder with --to")
+    if any(target.iterdir()) and not (target / SITE_MARK).is_file():
+        raise Refused(
+            f"{target} holds files that no build of a journal made, and a build would replace them; "
+            "name an empty or a new folder with --to"
+        )
+    if (target / SITE_MARK).is_file() and (stands := _marked_as(target)) != says:
+        raise Refused(f"{target} holds {_HOLDS[stands]}; name another folder with --to")
+
+
+_HOLDS = {
+    SITE_SENTENCE: "the site of a whole journal, whose place nothing else takes",
+    SHARE_SENTENCE: "a share, made for other eyes, whose place nothing else takes",
+    SHEET_SENTENCE: "a sheet of photos to look over",
+}
+
+
+def _marked_as(folder: Path) -> str:
+    says = (folder / SITE_MARK).read_text(encoding="utf-8", errors="replace")
+    return says if says in _HOLDS else SITE_SENTENCE
+
+
+@contextlib.contextmanager
+def new_tree(target: Path, mark: str = SITE_MARK, says: str = SITE_SENTENCE) -> Iterator[Path]:
+    """An empty folder beside the target, marked as a site (or as what else `mark` names); it is gone again at the end
+    unless it took the place, and so are folders that were made to hold it. An OSError of no file gets the target's."""
+    tree = _beside(target, "new")
+    made = [folder for folder in tree.parents if not folder.exists()]
+    try:
+        tree.mkdir(parents=True)
+        (tree / mark).write_text(says, encoding="utf-8", newline="\n")
+        yield tree
+    except OSError as error:
+        if error.errno is not None and error.filename is None:
+            error.filename = str(target)  # a write that fails, unlike an opening, does not tell where
+        raise
+    finally:
+        shutil.rmtree(tree, ignore_errors=True)
+        for folder in made:
+            with contextlib.suppress(OSError):
+                folder.rmdir()
+
+
+def put_in_place(tree: Path, target: Path, exchange: Callable[[Path, Path], bool] | None = None) -> None:
+    """Lets a finished tree take the target's place, with all that is in it, in one step where the system knows one.
+
+    exchange: swaps two folders in one step and says whether it could; the system's own where None. Raises OSError,
+    and then what was at the target is there still; Refused where it is not. Once the tree is in its place, it raises
+    nothing.
+    """
+    ready = _beside(target, "ready", like=tree)
+    tree.rename(ready)
+    try:
+        earlier = _swap(ready, target, exchange or exchange_folders)
+    except OSError:
+        remove_tree(ready)
+        raise
+    if earlier is not None:
+        remove_tree(earlier)
+
+
+def _swap(ready: Path, target: Path, exchange: Callable[[Path, Path], bool]) -> Path | None:
+    """Puts a whole tree at the target, and gives where what was there lies now."""
+    if not target.is_dir():
+        ready.rename(target)
+        return None
+    if exchange(ready, target):
+        return ready
+    old = _beside(target, "old", like=ready)
+    target.rename(old)
+    try:
+        ready.rename(target)
+    except OSError as error:
+        try:
+            old.rename(target)
+        except OSError:
+            said = (error.strerror or str(error)).lower()
+            raise Refused(f"{target} lost its place ({said}); the same command puts the new one there") from error
+        raise
+    return old
+
+
+def clean_up(target: Path) -> None:
+    """Completes or removes what a killed run left beside the target; raises OSError."""
+    left = {state: _left_beside(target, state) for state in ("new", "ready", "old")}
+    if left["old"] and not os.path.lexists(target):
+        whole = left["ready"] or left["old"]
+        whole.pop().rename(target)
+    for folders in left.values():
+        for folder in folders:
+            remove_tree(folder)
+
+
+def exchange_folders(one: Path, other: Path) -> bool:
+    """Swaps two folders on one file system in a single step; False where this system or file system cannot.
+
+    Source: renameat2(2), RENAME_EXCHANGE (Linux 3.15, glibc 2.28).
+    """
+    if not sys.platform.startswith("linux"):
+        return False
+    renameat2 = getattr(ctypes.CDLL(None, use_errno=True), "renameat2", None)
+    if renameat2 is None:
+        return False
+    done = renameat2(_AT_FDCWD, os.fsencode(one), _AT_FDCWD, os.fsencode(other), ctypes.c_uint(_RENAME_EXCHANGE))
+    return bool(done == 0)
+
+
+def remove_tree(folder: Path) -> None:
+    """Removes a folder that another run may be removing or, killed a moment ago, still be writing to.
+
+    Folders in it that their owner has made read-only go too; what cannot be removed stays (see `left_beside`).
+    """
+    for _ in range(3):
+        shutil.rmtree(folder, ignore_errors=True)
+        if not folder.exists():
+            return
+        with contextlib.suppress(OSError):
+            folder.chmod(0o700)
+            for here, names, _ in os.walk(folder):
+                for inner in (Path(here) / name for name in names):
+                    if not inner.is_symlink():
+                        inner.chmod(0o700)
+
+
+def left_beside(target: Path) -> list[Path]:
+    """What an earlier run left beside the target and nothing could remove."""
+    return [path for state in ("new", "ready", "old") for path in _left_beside(target, state)]
+
+
+def _beside(target: Path, state: str, like: Path | None = None) -> Path:
+    """A name beside the target for a tree in this state; `like` hands its random part on."""
+    token = like.name.rsplit("-", 1)[1] if like else secrets.token_hex(4)
+    return target.with_name(f".{target.name}.{state}-{token}")
+
+
+def _left_beside(target: Path, state: str) -> list[Path]:
+    pattern = re.compile(re.escape(f".{target.name}.{state}-") + "[0-9a-f]{8}")
+    if not target.parent.is_dir():
+        return []
+    beside = sorted(target.parent.iterdir())
+    return [path for path in beside if pattern.fullmatch(path.name) and path.is_dir() and not path.is_symlink()]

@@ -1,0 +1,1 @@
+"""Charts drawn once for every width: shared primitives, and the drawings made with them."""

@@ -1,0 +1,109 @@
+"""Dot plots: one strip a row, every value a dot, with a mark and an interval under them; all rows on one scale.
+
+A strip stretches to the width it gets. How far a dot lies from the next depends on that width, so that dots are stacked
+twice: for a phone's width, and for a wide screen's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from journal.site.charts.primitives import Scale, ticks, trimmed
+
+RADIUS_PX = 6
+STEP_PX = 14
+"""From one dot to the next in a stack."""
+
+NARROW_PX, WIDE_PX = 280, 480
+"""The least a strip may have across on a phone, and on a wide screen."""
+
+_BELOW_PX = 18
+"""What the mark and the interval take under the base line."""
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """A value to be drawn. words: what it is, for who points at it. counted: it is among those the mark is of."""
+
+    value: float
+    words: str
+    counted: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A dot drawn: `x` in % of the width, its heights in px from the top, on a phone and on a wide screen."""
+
+    x: str
+    narrow_y: int
+    wide_y: int
+    words: str
+    counted: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """One row. height, base_y in px. mark: where it stands, None for none. bar: where an interval begins, and how wide
+    it is; None for none. grid: where the axis has its ticks."""
+
+    height: int
+    base_y: int
+    spots: tuple[Spot, ...]
+    mark: str | None
+    bar: tuple[str, str] | None
+    grid: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """A number on the axis, and where."""
+
+    x: str
+    words: str
+
+
+def strip_of(
+    points: Iterable[Point], scale: Scale, mark: float | None = None, interval: tuple[float, float] | None = None
+) -> Strip:
+    """A row of dots, least first, stacked where they would lie on each other; mark, interval: as values."""
+    ranked = sorted(points, key=lambda point: (point.value, point.words))
+    shares = [scale.share(point.value) for point in ranked]
+    narrow, wide = (levels(shares, (2 * RADIUS_PX + 1) / width) for width in (NARROW_PX, WIDE_PX))
+    base_y = STEP_PX * (max((*narrow, *wide), default=0) + 1) + 4
+    return Strip(
+        height=base_y + _BELOW_PX,
+        base_y=base_y,
+        spots=tuple(
+            Spot(scale.percent(point.value), _height(base_y, low), _height(base_y, high), point.words, point.counted)
+            for point, low, high in zip(ranked, narrow, wide, strict=True)
+        ),
+        mark=None if mark is None else scale.percent(mark),
+        bar=_bar(scale, interval) if interval else None,
+        grid=tuple(tick.x for tick in axis_of(scale)),
+    )
+
+
+def _height(base_y: int, level: int) -> int:
+    return base_y - STEP_PX // 2 - level * STEP_PX
+
+
+def _bar(scale: Scale, interval: tuple[float, float]) -> tuple[str, str]:
+    low, high = interval
+    return scale.percent(low), f"{trimmed((scale.share(high) - scale.share(low)) * 100)}%"
+
+
+def levels(places: Sequence[float], gap: float) -> tuple[int, ...]:
+    """For each place, least first, the lowest level on which it lies no nearer than `gap` to the one before it."""
+    last: list[float] = []
+    found = []
+    for place in places:
+        level = next((at for at, other in enumerate(last) if place - other >= gap - 1e-9), len(last))
+        last[level : level + 1] = [place]
+        found.append(level)
+    return tuple(found)
+
+
+def axis_of(scale: Scale) -> tuple[Tick, ...]:
+    """The ticks of a scale, few enough for a phone."""
+    return tuple(Tick(scale.percent(value), trimmed(value)) for value in ticks(scale.low, scale.high, 5))

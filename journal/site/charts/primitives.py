@@ -1,0 +1,260 @@
+"""Scales, ticks, paths and the widths of labels for charts that are drawn once and stretch to the width they get."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import groupby, pairwise
+from math import isnan
+from statistics import median
+
+# Scales, ticks and paths for charts that are drawn once and stretch to the width they get.
+#
+# A chart has no viewBox: across, everything stands at a percentage of the width, so that text keeps its size on a phone
+# and on a wall; down, lengths are in px. Lines and areas lie in a nested `svg` of `0 0 1000 1000` with
+# `preserveAspectRatio="none"`.
+
+SPAN = 1000
+"""Units across and down the box in which paths are drawn."""
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """From values to places: `low` stands at 0, `high` at 1. Both differ."""
+
+    low: float
+    high: float
+
+    def share(self, value: float) -> float:
+        """Where a value stands, 0 to 1; beyond that where it lies outside."""
+        return (value - self.low) / (self.high - self.low)
+
+    def percent(self, value: float) -> str:
+        """Where it stands across the chart: `12.5%`."""
+        return f"{trimmed(self.share(value) * 100)}%"
+
+    def across(self, value: float) -> float:
+        """Where it stands in a path's box, from the left."""
+        return self.share(value) * SPAN
+
+    def down(self, value: float) -> float:
+        """Where it stands in a path's box, from the top."""
+        return (1 - self.share(value)) * SPAN
+
+
+def scale_over(values: Iterable[float], *, least_span: float, within: tuple[float, float] | None = None) -> Scale:
+    """A scale that holds all the values, no narrower than `least_span`, with its ends on round numbers.
+
+    within: bounds it never passes (0 and 100 for a share).
+    """
+    known = [value for value in values if not math.isnan(value)] or [0.0]
+    low, high = min(known), max(known)
+    lacking = max(0.0, least_span - (high - low)) / 2
+    step = _step((high - low + 2 * lacking) / 4)
+    low, high = math.floor((low - lacking) / step) * step, math.ceil((high + lacking) / step) * step
+    if within:
+        low, high = max(low, within[0]), min(high, within[1])
+    return Scale(low, high if high > low else low + least_span)
+
+
+def ticks(low: float, high: float, about: int = 5) -> tuple[float, ...]:
+    """Round numbers from low to high, both included where they are round, about so many."""
+    step = _step((high - low) / max(1, about))
+    first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
+    return tuple(round(step * at, 10) for at in range(first, last + 1))
+
+
+def _step(rough: float) -> float:
+    """The next of 1, 2, 5 times a power of ten that is not below `rough`."""
+    if rough <= 0:
+        return 1.0
+    power = 10.0 ** math.floor(math.log10(rough))
+    return next(power * times for times in (1, 2, 5, 10) if power * times >= rough * (1 - 1e-9))
+
+
+def baselines(levels_px: Iterable[float], top_px: float) -> dict[float, float]:
+    """Where the numbers of level lines stand, down from the top: above their lines, none above `top_px`, and none where
+    it would come to lie on the one before. levels_px: where the lines lie."""
+    found: dict[float, float] = {}
+    before_px = -math.inf
+    for level_px in sorted(set(levels_px)):
+        baseline_px = max(level_px - 3, top_px + 11)
+        if baseline_px - before_px >= _NUMBER_PX:
+            found[level_px] = before_px = baseline_px
+    return found
+
+
+_NUMBER_PX = 14
+"""How far the baselines of two numbers lie apart at the size that charts are lettered in."""
+
+
+def line(points: Iterable[tuple[float, float]]) -> str:
+    """An SVG path through points in the box's units, rounded to whole ones; a point that is NaN breaks the line."""
+    parts: list[str] = []
+    pen_down = False
+    for across, down in points:
+        if math.isnan(across) or math.isnan(down):
+            pen_down = False
+            continue
+        parts.append(f"{'L' if pen_down else 'M'}{round(across)} {round(down)}")
+        pen_down = True
+    return "".join(parts)
+
+
+def trimmed(value: float, decimals: int = 2) -> str:
+    """A number for an attribute: no more decimals than asked for, no trailing zeros."""
+    text = f"{value:.{decimals}f}".rstrip("0").rstrip(".") if decimals else f"{value:.0f}"
+    return "0" if text in ("-0", "") else text
+
+
+# How wide a text comes out, for drawings, in which nothing wraps by itself. Widths are in em of the text's size.
+
+_CLASSES = {
+    0.34: "'ijlIJ ,.·’/:;\\|",
+    0.42: "f-()[]t!r",
+    0.54: '"*_`–°sz“”?c',
+    0.62: "LFkvxyPTYaoeéäö",
+    0.66: "ESbdghnpquüßK$0123456789{}",
+    0.71: "AVBRXZC",
+    0.80: "UHNDG&OQ",
+    0.86: "w#+<=>^~−×M",
+    1.00: "%mW@—",
+}
+_WIDTHS = {letter: width for width, letters in _CLASSES.items() for letter in letters}
+_UNKNOWN = 1.0
+_NARROWEST = min(_CLASSES)
+
+MONO_EM = 0.625
+"""A letter of the monospaced face, with the tracking that tags have."""
+
+
+@lru_cache(maxsize=8192)
+def width_em(text: str) -> float:
+    """At most this wide in any face that pages are set in, upright or italic.
+
+    *Source:* advance widths of DejaVu Sans, the widest face that pages name, rounded up by class.
+    """
+    return sum(_WIDTHS.get(letter, _UNKNOWN) for letter in text)
+
+
+def mono_width_em(text: str) -> float:
+    return len(text) * MONO_EM
+
+
+@lru_cache(maxsize=8192)
+def wrapped(text: str, room_em: float) -> tuple[str, ...]:
+    """The text in lines that fit the room; a word that is wider than all of it is broken."""
+    lines: list[str] = []
+    for word in _pieces(text, room_em):
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and width_em(longer) <= room_em:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return tuple(lines)
+
+
+def _pieces(text: str, room_em: float) -> Iterator[str]:
+    """The words of a text, cut where they are too wide; a number keeps its per cent."""
+    longest = int(room_em / _NARROWEST) + 1
+    for word in re.split(r" +(?!%)", text.strip(" ")):
+        at = 0
+        while at < len(word):
+            rest = word[at : at + longest + 1]
+            ends = range(len(rest) - 1, 1, -1) if at + len(rest) == len(word) else range(longest, 1, -1)
+            if at + len(rest) == len(word) and width_em(rest) <= room_em:
+                fitting = len(rest)
+            else:
+                fitting = next((end for end in ends if width_em(rest[:end]) <= room_em), 1)
+            yield rest[:fitting]
+            at += fitting
+
+
+# A long series of readings as one short path that keeps every extreme that can be seen.
+
+PATH_MOST_BYTES = 2304
+"""A chart of two traces on a page of under 60 kB leaves each no more; on a wide screen that is every fifth px."""
+
+_MOST_COLUMNS = 300
+_LEAST_COLUMNS = 20
+_LEAST_BREAK_D = 2 / 24
+
+TraceRow = tuple[float, float]
+TracePoint = tuple[int, int]
+
+
+def trace(days: Sequence[float], values: Sequence[float], across: Scale, down: Scale) -> str:
+    """The path of readings in a box of `SPAN` by `SPAN`, at most 2.25 KiB however many there are.
+
+    days, values: of equal length, in order of time; NaN is no reading. Readings outside `across` are left out. The
+    readings that fall into one column are drawn as the first, the least, the greatest and the last of them, so no dip
+    or peak is lost; the line is broken where readings fail for much longer than they usually lie apart.
+    """
+    rows = [(d, v) for d, v in zip(days, values, strict=True) if across.low <= d <= across.high and not isnan(v)]
+    parts = _joined([[row] for row in rows], _break_d([day for day, _ in rows]))
+    columns = _MOST_COLUMNS
+    while True:
+        step_d = (across.high - across.low) / columns
+        # Thinning what is thinned keeps the extremes, and need not go through every reading again.
+        parts = [list(_thinned(part, step_d)) for part in _joined(parts, step_d)]
+        path = "".join(_encoded([_point(row, across, down) for row in part]) for part in parts)
+        if len(path) <= PATH_MOST_BYTES or columns <= _LEAST_COLUMNS:
+            return path
+        columns = columns * 9 // 10
+
+
+def _joined(parts: Iterable[list[TraceRow]], gap_d: float) -> list[list[TraceRow]]:
+    """The parts with those made one that lie no further apart than this."""
+    joined: list[list[TraceRow]] = []
+    for part in parts:
+        if joined and part[0][0] - joined[-1][-1][0] <= gap_d:
+            joined[-1] += part
+        else:
+            joined.append(list(part))
+    return joined
+
+
+def _thinned(part: Iterable[TraceRow], step_d: float) -> Iterator[TraceRow]:
+    """Of the rows in each column the first, the least, the greatest and the last."""
+    for _, column in groupby(part, key=lambda row: row[0] // step_d):
+        yield from _kept(list(column))
+
+
+def _point(row: TraceRow, across: Scale, down: Scale) -> TracePoint:
+    return round(across.across(row[0])), round(min(SPAN, max(0.0, down.down(row[1]))))
+
+
+def _break_d(days: list[float]) -> float:
+    """How long readings must fail for the line to break: several times as long as they usually lie apart."""
+    if len(days) < 2:
+        return _LEAST_BREAK_D
+    return max(_LEAST_BREAK_D, 3 * median(after - before for before, after in pairwise(days)))
+
+
+def _kept(column: list[TraceRow]) -> list[TraceRow]:
+    if len(column) < 3:
+        return column
+    values = [value for _, value in column]
+    at = sorted({0, values.index(min(values)), values.index(max(values)), len(column) - 1})
+    return [column[place] for place in at]
+
+
+def _encoded(points: list[TracePoint]) -> str:
+    """Relative steps, straight ones by their short letters; a lone reading is a dot."""
+    x, y = points[0]
+    parts = [f"M{x} {y}"]
+    if len(points) == 1:
+        return parts[0] + "h1"
+    for to_x, to_y in points[1:]:
+        step_x, step_y = to_x - x, to_y - y
+        if step_x and step_y:
+            parts.append(f"l{step_x} {step_y}" if step_y > 0 else f"l{step_x}{step_y}")
+        elif step_x:
+            parts.append(f"h{step_x}")
+        elif step_y:
+            parts.append(f"v{step_y}")
+        x, y = to_x, to_y
+    return "".join(parts) if len(parts) > 1 else parts[0] + "h1"

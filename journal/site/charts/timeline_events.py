@@ -1,0 +1,177 @@
+"""What happened to a batch, each thing at its day on the axis, before any width is known."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta, tzinfo
+from typing import Literal
+
+from journal.analysis.forecast import Expected
+from journal.analysis.progress import Progress, calendar_day
+from journal.model import When
+from journal.site import wording
+from journal.site.charts.primitives import Scale, ticks
+
+# The axis of a run: days from inoculation, day 0 at the left.
+
+LEAST_D = 7
+"""A run is drawn over so many days at least, so that its first days do not lie a hand apart."""
+
+
+@dataclass(frozen=True, slots=True)
+class Axis:
+    """day0: the day of inoculation. end_d: where the axis ends, in days from the start of that day. zone: whose
+    midnights part the days."""
+
+    day0: date
+    end_d: float
+    zone: tzinfo
+
+    @property
+    def scale(self) -> Scale:
+        return Scale(0, max(self.end_d, LEAST_D))
+
+    def midnight_s(self) -> float:
+        """When day 0 began, in seconds since 1970-01-01T00:00Z."""
+        return datetime.combine(self.day0, datetime.min.time(), self.zone).timestamp()
+
+    def day_of(self, day: date) -> int:
+        """Whole days from day 0 to a calendar day."""
+        return (day - self.day0).days
+
+    def at(self, when: When) -> float | None:
+        """Where a date stands, in days: at its time, or in the middle of its day; None where no day is known."""
+        if not when.counts_days:
+            return None
+        return self.day_of(when.first) + 0.5 if when.moment is None else self.at_moment(when.moment)
+
+    def at_moment(self, moment: datetime) -> float:
+        """Where a moment stands by the clock of the zone."""
+        local = moment.astimezone(self.zone)
+        return self.day_of(local.date()) + (local.hour * 60 + local.minute) / 1440
+
+    def at_s(self, stamp_s: float) -> float:
+        """Where a moment stands, in days of 24 hours: over a clock change it is an hour off, which no chart shows."""
+        return (stamp_s - self.midnight_s()) / 86400
+
+    def date_at(self, day: int) -> date:
+        return self.day0 + timedelta(days=day)
+
+    def ticks(self, about: int) -> tuple[int, ...]:
+        """Round numbers of days that fit on the axis."""
+        return tuple(sorted({int(tick) for tick in ticks(0, self.scale.high, about)}))
+
+
+# What happened to a batch, each thing at its day on the axis, before any width is known.
+
+Kind = Literal["move", "loss", "set", "light"]
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A stretch of days: a stage, or what is expected. Ends in days on the axis."""
+
+    stage: str
+    from_d: float
+    to_d: float
+    expected: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Happening:
+    """at_d: in days. words: short enough for the drawing."""
+
+    kind: Kind
+    at_d: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Picked:
+    """A harvest. words: its mass. flush: None where none was written. of_flush: the mass of all of that flush."""
+
+    at_d: float
+    mass_g: float
+    words: str
+    flush: int | None = None
+    of_flush: str = ""
+
+
+def last_day_of(run: Progress, awaited: Expected | None, readings_to_d: float | None, axis: Axis) -> float:
+    """Where a run's axis ends: at the last that is known or expected of it; where it is over, at its end, or with what
+    was picked, lost, moved or staged after it."""
+    if run.over_on is not None:
+        later = (*run.pickings, *run.losses, *run.departures, *(note for note in run.notes if note.stage))
+        days: list[float] = [axis.day_of(day) + 1 for note in later if (day := calendar_day(note.date))]
+        return max([*days, axis.day_of(run.over_on) + 1])
+    days = [axis.day_of(day) + 1 for note in run.notes if (day := calendar_day(note.date))]
+    if awaited is not None:
+        days.append(axis.day_of(awaited.to_day) + 1)
+    if readings_to_d is not None:
+        days.append(readings_to_d)
+    return max(days, default=1)
+
+
+def stages(run: Progress, axis: Axis, until_d: float) -> tuple[Span, ...]:
+    """The stages of the whole, each until the next; before the first that is told it is inoculated."""
+    begun: list[tuple[float, str]] = []
+    for note in run.whole_notes:
+        day = calendar_day(note.date)
+        if note.stage and day is not None and (not begun or begun[-1][1] != note.stage):
+            begun.append((max(0, axis.day_of(day)), note.stage))
+    if not begun or begun[0][0] > 0:
+        begun.insert(0, (0, "inoculated"))
+    ends = [day for day, _ in begun[1:]] + [until_d]
+    return tuple(
+        Span(stage, day, min(end, until_d)) for (day, stage), end in zip(begun, ends, strict=True) if end > day
+    )
+
+
+def expected_span(awaited: Expected | None, axis: Axis) -> Span | None:
+    """What is expected next, as a stretch of days."""
+    if awaited is None:
+        return None
+    return Span(awaited.what, axis.day_of(awaited.from_day), axis.day_of(awaited.to_day) + 1, expected=True)
+
+
+def moves_and_losses(run: Progress, axis: Axis, names: Mapping[str, str]) -> tuple[Happening, ...]:
+    """Moves of the whole, and units lost by the day, in order. names: of tents, by ID in lower case.
+
+    A move with no time of day stands at the beginning of its day, from which on the air of the new tent is its own.
+    """
+    rows = [*_moves(run, axis, names), *_losses(run, axis)]
+    return tuple(sorted((row for row in rows if row.at_d >= 0), key=lambda row: row.at_d))
+
+
+def _moves(run: Progress, axis: Axis, names: Mapping[str, str]) -> Iterator[Happening]:
+    for note in run.departures:
+        at_d = axis.day_of(note.date.first) if note.date.moment is None else axis.at(note.date)
+        if calendar_day(note.date) and at_d is not None:
+            to = names.get(note.moved_to.lower(), note.moved_to) if note.moved_to else None
+            yield Happening("move", at_d, f"to {to}" if to else "moved elsewhere")
+
+
+def _losses(run: Progress, axis: Axis) -> Iterator[Happening]:
+    """All that was lost on one day as one, at the time of the first of it."""
+    days: dict[date, list[tuple[float, int]]] = {}
+    for note in run.losses:
+        day, at_d = calendar_day(note.date), axis.at(note.date)
+        if day is not None and at_d is not None:
+            days.setdefault(day, []).append((at_d, note.lost or 0))
+    for rows in days.values():
+        yield Happening("loss", rows[0][0], f"{sum(lost for _, lost in rows)} lost")
+
+
+def pickings(run: Progress, axis: Axis, units: wording.Units) -> Iterator[Picked]:
+    """Every harvest of more than nothing, each with the mass of all of its flush."""
+    flushes: dict[int, float] = {}
+    for note in run.pickings:
+        if note.flush is not None:
+            flushes[note.flush] = flushes.get(note.flush, 0.0) + (note.harvest_g or 0.0)
+    for note in run.pickings:
+        at_d = axis.at(note.date)
+        if at_d is not None and at_d >= 0 and note.harvest_g:
+            of_flush_g = note.harvest_g if note.flush is None else flushes[note.flush]
+            mass, of_flush = (wording.mass(grams, units) for grams in (note.harvest_g, of_flush_g))
+            yield Picked(at_d, note.harvest_g, mass, note.flush, of_flush)

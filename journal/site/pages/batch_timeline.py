@@ -1,0 +1,247 @@
+"""The timeline of one batch: all that its chart and the table beneath it show."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from itertools import groupby
+
+from journal.analysis.calendar import zone_of
+from journal.analysis.climate import BatchClimate, Location
+from journal.analysis.due import entries_about
+from journal.analysis.progress import Progress, calendar_day
+from journal.analysis.tent_settings import FIELDS, Change, SettingName, history_of
+from journal.model import Batch, Entry, Photo, Tent, TentEntry, When, sort_key
+from journal.site import wording
+from journal.site.charts.timeline import drawn
+from journal.site.charts.timeline_events import (
+    Axis,
+    Happening,
+    Kind,
+    Span,
+    expected_span,
+    last_day_of,
+    moves_and_losses,
+    pickings,
+    stages,
+)
+from journal.site.charts.timeline_layout import Drawing, HungPicture, TimelineContent
+from journal.site.figures import Figure
+from journal.site.pages.batch_climate import DayLine, days, figures, medians, traces
+from journal.site.pages.entry_words import facts, headline, setting_facts
+from journal.site.pages.lookup import Lookup
+from journal.site.pages.tent_setup import value_in_words
+
+# What was set in a tent while a batch stood there: as ticks of its run, and as entries for the table beneath.
+
+_SHORT: Mapping[SettingName, str] = {
+    "humidity set point": "humidity",
+    "humidity differential": "differential",
+    "temperature set point": "temperature",
+    "light": "light",
+    "light colour": "light colour",
+    "exhaust": "exhaust",
+    "air movement": "air",
+}
+"""What a setting is called where there is little room."""
+
+
+def ticks(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[Happening]:
+    """What each entry set otherwise than before, in order; what only says again what holds is no change."""
+    for stay, tent in _stays(lookup, air):
+        for _, group in groupby(history_of(lookup.journal, tent), key=lambda change: change.path):
+            changes = list(group)
+            at_d = axis.at(changes[0].when)
+            if at_d is not None and at_d >= 0 and _was_there(stay, changes[0].when):
+                yield Happening(_kind(changes), at_d, ", ".join(_words(lookup, change) for change in changes))
+
+
+def _kind(changes: list[Change]) -> Kind:
+    return "light" if all(change.what in ("light", "light colour") for change in changes) else "set"
+
+
+def _words(lookup: Lookup, change: Change) -> str:
+    return f"{_SHORT[change.what]} {value_in_words(change.what, change.value, lookup.units)}"
+
+
+def set_meanwhile(lookup: Lookup, air: BatchClimate) -> Iterator[tuple[Tent, TentEntry]]:
+    """The entries that set anything in a tent while the batch stood in it."""
+    for stay, tent in _stays(lookup, air):
+        for entry in entries_about(lookup.journal, tent):
+            sets = any(getattr(entry, field) is not None for field in FIELDS.values())
+            if sets and _was_there(stay, entry.date):
+                yield tent, entry
+
+
+def _stays(lookup: Lookup, air: BatchClimate) -> Iterator[tuple[Location, Tent]]:
+    for part in air.stays:
+        tent = lookup.journal.by_id[part.stay.tent.lower()]
+        if isinstance(tent, Tent):
+            yield part.stay, tent
+
+
+def _was_there(stay: Location, when: When) -> bool:
+    """Whether a date is of the days on which the batch stood in a tent, the first and the last included."""
+    day = calendar_day(when)
+    return day is not None and stay.from_day <= day and (stay.until_day is None or day <= stay.until_day)
+
+
+# The run of one batch: all that its chart and the table beneath it show.
+
+
+@dataclass(frozen=True, slots=True)
+class EventRow:
+    """A row of the table beneath: the day, None where it is not known, its date, what happened."""
+
+    day: int | None
+    date: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class TimelineChart:
+    """The chart of a run, its foot, the air in a sentence and in figures, and the tables beneath.
+
+    no_share: why there is no share of time in band, where there are readings and none.
+    """
+
+    title: str
+    desc: str
+    foot: str
+    drawing: Drawing
+    medians: str | None
+    figures: tuple[Figure, ...]
+    no_share: str | None
+    happened: tuple[EventRow, ...]
+    days: tuple[DayLine, ...]
+    degrees: str
+
+
+def timeline_chart(lookup: Lookup, batch: Batch) -> TimelineChart | None:
+    """A batch's run; None where no day of its inoculation is known."""
+    told = timeline_content(lookup, batch)
+    if told is None:
+        return None
+    air = lookup.air.batches[batch.id]
+    happened, read = tuple(_happened(lookup, batch, told.axis)), tuple(days(lookup, air, told.axis))
+    return TimelineChart(
+        title=f"The run of {batch.id}, in days from inoculation",
+        desc=_description(told, bool(happened or read)),
+        foot=_foot(told, any(lookup.series[part.stay.tent].by_day for part in air.stays)),
+        drawing=drawn(told),
+        medians=medians(air, lookup),
+        figures=tuple(figures(air, lookup)),
+        no_share=f"Time in band: {air.no_share}." if air.no_share and told.traces else None,
+        happened=happened,
+        days=read,
+        degrees="°F" if lookup.units == "us" else "°C",
+    )
+
+
+def timeline_content(lookup: Lookup, batch: Batch) -> TimelineContent | None:
+    """All that the drawing of a run shows; None where no day of its inoculation is known."""
+    run, air = lookup.runs[batch.id], lookup.air.batches[batch.id]
+    if run.day0 is None:
+        return None
+    axis = _axis(lookup, run, air)
+    return TimelineContent(
+        axis=axis,
+        spans=_spans(lookup, run, axis),
+        happenings=moves_and_losses(run, axis, _names(lookup)),
+        picked=tuple(pickings(run, axis, lookup.units)),
+        changes=tuple(ticks(lookup, air, axis)),
+        pictures=tuple(_pictures(lookup, batch, axis)),
+        traces=tuple(traces(lookup, air, axis)),
+    )
+
+
+def _axis(lookup: Lookup, run: Progress, air: BatchClimate) -> Axis:
+    assert run.day0 is not None
+    start = Axis(run.day0, 1, zone_of(lookup.settings))
+    read_s = [lookup.series[part.stay.tent].stamps_s[part.readings[-1]] for part in air.stays if part.readings]
+    readings_to_d = start.at_s(max(read_s)) if read_s else None
+    end_d = last_day_of(run, lookup.expected.get(run.of.id), readings_to_d, start)
+    return Axis(run.day0, end_d, start.zone)
+
+
+def _spans(lookup: Lookup, run: Progress, axis: Axis) -> tuple[Span, ...]:
+    awaited = expected_span(lookup.expected.get(run.of.id), axis)
+    until_d = axis.end_d if awaited is None else min(axis.end_d, max(awaited.from_d, _last_note_d(run, axis)))
+    return (*stages(run, axis, until_d), *([awaited] if awaited else []))
+
+
+def _last_note_d(run: Progress, axis: Axis) -> float:
+    return max((axis.day_of(note.date.first) + 1 for note in run.notes), default=1)
+
+
+def _names(lookup: Lookup) -> dict[str, str]:
+    return {tent.id.lower(): tent.name for tent in lookup.settings.tents}
+
+
+def _pictures(lookup: Lookup, batch: Batch, axis: Axis) -> Iterator[HungPicture]:
+    """Every photo of the batch and of the notes about it, on its day, in order, each once."""
+    rows: dict[str, HungPicture] = {}
+    entries: list[Entry] = [batch, *lookup.entries_on(batch)]
+    for entry in entries:
+        anchor = f"#{lookup.anchor(batch, entry)}" if entry is not batch else "#content"
+        for use in entry.photos:
+            picture = lookup.pictures.of(use.path, entry.title, use.caption)
+            at_d = _day_of_photo(lookup.journal.photo_by_path.get(use.path), entry, axis)
+            if picture.small and picture.large and at_d is not None and 0 <= at_d <= axis.scale.high:
+                words = f"day {int(at_d)}" + (f": {use.caption}" if use.caption else "")
+                rows.setdefault(picture.small, HungPicture(at_d, picture.small, picture.large, anchor, words))
+    yield from sorted(rows.values(), key=lambda row: row.at_d)
+
+
+def _day_of_photo(photo: Photo | None, entry: Entry, axis: Axis) -> float | None:
+    if photo is None or photo.taken is None:
+        return axis.at(entry.date)
+    return axis.at_moment(photo.taken)
+
+
+# The words
+
+
+def _happened(lookup: Lookup, batch: Batch, axis: Axis) -> list[EventRow]:
+    """The table beneath: notes with what they tell, and what was set where it stood, by day.
+
+    What happened on a day that nobody knows stands at the first that it can have been, without a number.
+    """
+    rows: list[tuple[Entry, str]] = []
+    for note in lookup.runs[batch.id].notes:
+        words = "; ".join(filter(None, (headline(note), *facts(note, lookup))))
+        rows += [(note, words)] if words else []
+    for tent, entry in set_meanwhile(lookup, lookup.air.batches[batch.id]):
+        rows.append((entry, f"{tent.name}: {', '.join(setting_facts(entry, lookup.units))}"))
+    rows.sort(key=lambda row: sort_key(row[0]))
+    return [
+        EventRow(
+            axis.day_of(entry.date.first) if entry.date.counts_days else None, wording.when_in_words(entry.date), words
+        )
+        for entry, words in rows
+    ]
+
+
+def _description(told: TimelineContent, has_table: bool) -> str:
+    """What the chart shows, for those who cannot see it."""
+    staged = [f"{span.stage} from day {int(span.from_d)}" for span in told.spans if not span.expected]
+    picked = [f"{one.words} on day {int(one.at_d)}" for one in told.picked]
+    said = [f"Stages: {', '.join(staged)}."]
+    if picked:
+        said.append(f"Picked: {', '.join(picked)}.")
+    said += [f"{one.title[:1].upper()}{one.title[1:]}, as it was read where the batch stood." for one in told.traces]
+    said += ["The numbers stand in the table beneath."] if has_table else []
+    return " ".join(said)
+
+
+def _foot(told: TimelineContent, by_day: bool) -> str:
+    """What the axis counts and the shades mean, in a sentence or two. by_day: the air is told as medians of days."""
+    words = [f"Days since inoculation, {wording.day_in_words(told.axis.day0)}."]
+    if any(one.bands for one in told.traces):
+        dips = "the line joins medians of days" if by_day else "short dips are mostly the door"
+        words.append(f"The shaded band is what this batch wants; {dips}.")
+    if any(dot for one in told.traces for dot in one.dots):
+        words.append("Dots were read by eye, hollow ones with the door open.")
+    if any(span.expected for span in told.spans):
+        words.append("The dashed stretch is what is expected next.")
+    return " ".join(words)

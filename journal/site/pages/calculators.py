@@ -1,0 +1,149 @@
+"""The trade's sums, worked on the phone with no signal, and how another page opens them with its values filled in.
+
+The page holds the forms, the formulas and the sources, what is known of ingredients, and what the tents are like; the
+numbers are reckoned by static/js/sums.js. Values ride behind `#?`, which no browser sends to a host.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from urllib.parse import urlencode
+
+from journal.analysis.substrate import DRY_SHARES, mixed
+from journal.analysis.tent_settings import history_of, holding_now
+from journal.model import Batch, Exhaust, Tent
+from journal.site import addresses, wording
+from journal.site.pages.calculator_sheets import CALCULATORS, UNITS
+from journal.site.pages.lookup import Lookup
+from journal.site.plan import Page
+
+ITS_OWN, COMMON = "your own, from the settings", "common practice"
+
+
+@dataclass(frozen=True, slots=True)
+class Ingredient:
+    """What is known of an ingredient. dry_pct: its dry share in %. own: whether the keeper measured it."""
+
+    name: str
+    dry_pct: str
+    own: bool
+    whose: str
+
+
+@dataclass(frozen=True, slots=True)
+class TentValues:
+    """What a tent lends to the sums, every number as plain text in m, m³/h, min, °C or %, "" where it is not known.
+
+    flow_is: "measured" or "rated". runs: "cycle", "on" or "". read: when its air was last read, in words.
+    """
+
+    id: str
+    name: str
+    width: str
+    depth: str
+    height: str
+    flow: str
+    flow_is: str
+    runs: str
+    on: str
+    every: str
+    temperature: str
+    humidity: str
+    read: str
+
+
+def page(lookup: Lookup) -> Page:
+    settings = lookup.settings
+    context = {
+        "title": "Sums",
+        "place": None,
+        "sums": CALCULATORS,
+        "units_of": UNITS,
+        "us": settings.units == "us",
+        "ingredients": ingredients(settings.ingredients),
+        "names": _names(lookup),
+        "tents": [_tent(lookup, tent) for tent in settings.tents],
+        "batches": [(lookup.label(batch.id), values_of(lookup, batch)) for batch in _growing(lookup)],
+    }
+    return Page("sums", (), addresses.SUMS, "sums/sums.html", context, "main", growing=True)
+
+
+def pages(lookup: Lookup) -> Iterator[Page]:
+    yield page(lookup)
+
+
+def link_with(lookup: Lookup, batch: Batch) -> str:
+    """The address of the sums with a batch's values filled in, from the site's root."""
+    return f"{addresses.SUMS}#?{values_of(lookup, batch)}"
+
+
+def values_of(lookup: Lookup, batch: Batch) -> str:
+    """A batch's values as a query: masses in g a unit, `part` for each part of its mix, `fresh` all that was picked."""
+    run = lookup.runs[batch.id]
+    moisture = batch.moisture_pct
+    if moisture is None and batch.mix:
+        moisture = mixed(batch.mix, lookup.settings.ingredients).moisture_pct
+    pairs = [
+        ("batch", batch.id),
+        *(("part", f"{_plain(part.mass_g)} {part.name}") for part in batch.mix),
+        ("wet", _plain(batch.wet_g)),
+        ("moisture", _plain(moisture)),
+        ("dry", _plain(batch.dry_g)),
+        ("spawn", _plain(batch.spawn_g)),
+        ("units", str(batch.units)),
+        ("lost", str(run.lost)),
+        ("fresh", _plain(run.harvest_g) if run.harvests else ""),
+        ("tent", run.tent or ""),
+    ]
+    return urlencode([(name, value) for name, value in pairs if value])
+
+
+def ingredients(measured: tuple[tuple[str, float], ...]) -> tuple[Ingredient, ...]:
+    """The keeper's own dry shares, then those of common practice, each by name."""
+    own = [Ingredient(name, _plain(share * 100), True, ITS_OWN) for name, share in sorted(measured)]
+    usual = [Ingredient(name, _plain(share * 100), False, COMMON) for name, share in sorted(DRY_SHARES.items())]
+    return (*own, *usual)
+
+
+def _names(lookup: Lookup) -> tuple[str, ...]:
+    """What is offered while a name is typed: what mixes were made of, what was measured, then the usual."""
+    used = [part.name for batch in reversed(lookup.journal.batches) for part in batch.mix]
+    own = [name for name, _ in lookup.settings.ingredients]
+    by_folded = {name.casefold(): name for name in [*sorted(DRY_SHARES), *own, *used]}
+    first = dict.fromkeys(name.casefold() for name in [*used, *own, *sorted(DRY_SHARES)])
+    return tuple(by_folded[name] for name in first)
+
+
+def _growing(lookup: Lookup) -> list[Batch]:
+    return [batch for batch in reversed(lookup.journal.batches) if not lookup.runs[batch.id].is_over]
+
+
+def _tent(lookup: Lookup, tent: Tent) -> TentValues:
+    exhaust = _exhaust_now(lookup, tent)
+    read = lookup.last_readings[tent.id].counted
+    return TentValues(
+        id=tent.id,
+        name=tent.name,
+        width=_plain(tent.width_m),
+        depth=_plain(tent.depth_m),
+        height=_plain(tent.height_m),
+        flow=_plain(tent.exhaust_m3_h),
+        flow_is=tent.exhaust_flow_is or "rated",
+        runs=exhaust.mode if exhaust and exhaust.mode != "off" else "",
+        on=_plain(exhaust.on_min) if exhaust else "",
+        every=_plain(exhaust.every_min) if exhaust else "",
+        temperature=_plain(read.temperature_c) if read else "",
+        humidity=_plain(read.humidity_pct) if read else "",
+        read=wording.when_in_words(read.when) if read else "",
+    )
+
+
+def _exhaust_now(lookup: Lookup, tent: Tent) -> Exhaust | None:
+    change = holding_now(history_of(lookup.journal, tent)).get("exhaust")
+    return change.value if change and isinstance(change.value, Exhaust) else None
+
+
+def _plain(value: float | None) -> str:
+    """A number as a script reads it, with no more digits than were weighed: `2300`, `61.5`; "" where there is none."""
+    return "" if value is None else f"{round(value, 6):.10g}"

@@ -1,0 +1,216 @@
+"""The dot plots of the lines of one species, each with the table of its numbers and how they are reckoned."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from journal.analysis.calculation import counted
+from journal.analysis.calculation import figure as figure_words
+from journal.analysis.comparison import FEWEST_BATCHES, MEASURES, Dot, LineFigures, Measure, Middle
+from journal.analysis.comparison_words import lost_words, median_words
+from journal.site import wording
+from journal.site.charts.dots import Point, Strip, Tick, axis_of, strip_of
+from journal.site.charts.primitives import Scale, scale_over
+from journal.site.pages.lookup import Label, Lookup
+
+COLUMNS: dict[Measure, str] = {"be": "BE", "first flush": "First flush", "lost": "Lost"}
+
+TITLES: dict[Measure, tuple[str, str]] = {
+    "be": ("BE, all flushes", "Fresh mass picked in all flushes, in % of the dry substrate of the units begun."),
+    "first flush": ("BE of the first flush alone", "Fresh mass picked in flush 1, in % of the same dry substrate."),
+    "lost": ("Units lost", "Units lost, in % of the units begun: a dot for each batch, the mark for all together."),
+}
+
+MEDIAN_FORMULA = (
+    "median: the middle value, or half-way between the two middle ones; interval: from the r-th least to the r-th "
+    "greatest of n values, which holds with 1 − 2 · P(X < r), X binomial (n, ½)"
+)
+SHARE_FORMULA = (
+    "share = lost / begun; interval = (2 · lost + z² ± z · √(z² + 4 · lost · (begun − lost) / begun)) / "
+    "(2 · (begun + z²)), z = 1.96"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """A finished batch in the table. said: its value, or what there is of it."""
+
+    line: Label
+    batch: Label
+    said: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A line in a chart. id: begins those of the drawing's title and description.
+
+    counts, batches: what its figure is reckoned from. anchor: of the line, on its species' first chart.
+    unsure: of a harvest, that nobody who can tell has said what it is, or that the line's label is in doubt; else "".
+    says, more: what its batches come to, and how far that holds.
+    """
+
+    line: Label
+    anchor: str | None
+    unsure: str
+    says: str
+    more: str
+    strip: Strip | None
+    id: str
+    title: str
+    desc: str
+    counts: str
+    batches: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """One measure of the lines of a species, all rows on one scale. column: what its values are called in the table.
+
+    axis: empty where there is no dot.
+    """
+
+    column: str
+    title: str
+    what: str
+    rows: tuple[Row, ...]
+    axis: tuple[Tick, ...]
+    cells: tuple[Cell, ...]
+    formula: str
+
+
+def charts_of(lookup: Lookup, lines: Sequence[LineFigures], id: str) -> tuple[Chart, ...]:
+    """A chart for each measure; both BEs on one scale. id: begins the IDs of the drawings."""
+    be = be_scale(lines)
+    scales: dict[Measure, Scale] = {"be": be, "first flush": be, "lost": Scale(0, 100)}
+    return tuple(_chart(lookup, lines, measure, scales[measure], f"{id}-{at}") for at, measure in enumerate(MEASURES))
+
+
+def be_scale(lines: Sequence[LineFigures]) -> Scale:
+    """From 0 to beyond the greatest BE of these lines."""
+    values = [value for line in lines for dot in line.dots for value in (dot.be_pct, dot.first_flush_pct)]
+    return scale_over([0.0, *(value for value in values if value is not None)], least_span=50, within=(0, float("inf")))
+
+
+def _chart(lookup: Lookup, lines: Sequence[LineFigures], measure: Measure, scale: Scale, id: str) -> Chart:
+    title, what = TITLES[measure]
+    rows = tuple(_row(lookup, line, measure, scale, f"{id}-{at}") for at, line in enumerate(lines))
+    return Chart(
+        column=COLUMNS[measure],
+        title=title,
+        what=what,
+        rows=rows,
+        axis=axis_of(scale) if any(row.strip for row in rows) else (),
+        cells=tuple(_cell(lookup, line, dot, measure) for line in lines for dot in _ranked(line, measure)),
+        formula=SHARE_FORMULA if measure == "lost" else MEDIAN_FORMULA,
+    )
+
+
+def _row(lookup: Lookup, line: LineFigures, measure: Measure, scale: Scale, id: str) -> Row:
+    says = words_of(line, measure)
+    return Row(
+        line=lookup.label(line.line),
+        anchor=f"line-{line.line.lower()}" if measure == "be" else None,
+        unsure="" if measure == "lost" else _unsure(lookup, line),
+        says=unbroken(says.partition("; ")[0]),
+        more=unbroken(says.partition("; ")[2]),
+        strip=_strip(line, measure, scale),
+        id=id,
+        title=f"{line.line}: {TITLES[measure][0]}",
+        desc=f"{_dots_in_words(line, measure)} {says[0].upper()}{says[1:]}.",
+        counts=_counts(line, measure),
+        batches=tuple(dot.batch for dot in _ranked(line, measure) if dot.value(measure) is not None),
+    )
+
+
+def _unsure(lookup: Lookup, line: LineFigures) -> str:
+    """Of the line, else of those of its batches that count."""
+    doubt = "origin in doubt" if line.line in lookup.doubtful else None
+    if not lookup.confirmed.get(line.line):
+        return ", ".join(filter(None, ("identity not confirmed", doubt)))
+    less_sure = [dot.batch for dot in line.dots if dot.left_out is None and not lookup.confirmed[dot.batch]]
+    return doubt or (f"identity not confirmed of {wording.joined(less_sure)}" if less_sure else "")
+
+
+def unbroken(text: str) -> str:
+    """With numbers and their % kept on one line."""
+    return text.replace(" %", "\N{NO-BREAK SPACE}%")
+
+
+def words_of(line: LineFigures, measure: Measure) -> str:
+    """What a line's batches come to in one measure."""
+    if line.dots and all(dot.left_out for dot in line.dots):
+        return f"{counted(len(line.dots), 'finished batch', 'finished batches')}, none that counts"
+    if measure == "lost":
+        return lost_words(line)
+    lacking = "no finished batch of which the first flush is known" if measure == "first flush" else None
+    row = _middle(line, measure)
+    return lacking if lacking and row.median is None else median_words(row)
+
+
+def _middle(line: LineFigures, measure: Measure) -> Middle:
+    return line.be if measure == "be" else line.first_flush
+
+
+def _strip(line: LineFigures, measure: Measure, scale: Scale) -> Strip | None:
+    """The dots of a line, None where no value is known; a mark where there are several to be the middle of."""
+    points = [
+        Point(value, f"{dot.batch}: {figure_words(value, '%')}", counted=dot.left_out is None)
+        for dot in line.dots
+        if (value := value_of(dot, measure)) is not None
+    ]
+    mark, interval = _share_drawn(line) if measure == "lost" else _median_drawn(_middle(line, measure))
+    return strip_of(points, scale, mark, interval) if points else None
+
+
+def _median_drawn(row: Middle) -> tuple[float | None, tuple[float, float] | None]:
+    mark = row.median if len(row.values) > 1 else None
+    return mark, (row.interval.low, row.interval.high) if row.interval else None
+
+
+def _share_drawn(line: LineFigures) -> tuple[float | None, tuple[float, float] | None]:
+    if line.lost is None or line.lost_batches < FEWEST_BATCHES:
+        return None, None
+    return line.lost.value * 100, (line.lost.low * 100, line.lost.high * 100)
+
+
+def value_of(dot: Dot, measure: Measure) -> float | None:
+    """A batch's own value in %, whether or not it counts."""
+    return {"be": dot.be_pct, "first flush": dot.first_flush_pct, "lost": dot.lost_pct}[measure]
+
+
+def _ranked(line: LineFigures, measure: Measure) -> list[Dot]:
+    """Least first; those without a value last."""
+
+    def rank(dot: Dot) -> tuple[bool, float, str]:
+        value = value_of(dot, measure)
+        return value is None, value or 0.0, dot.batch
+
+    return sorted(line.dots, key=rank)
+
+
+def _said(dot: Dot, measure: Measure) -> str:
+    value = value_of(dot, measure)
+    return "not known" if value is None else unbroken(figure_words(value, "%"))
+
+
+def _dots_in_words(line: LineFigures, measure: Measure) -> str:
+    told = (f"{dot.batch} {_said(dot, measure)}" for dot in _ranked(line, measure))
+    return f"{', '.join(told)}."
+
+
+def _cell(lookup: Lookup, line: LineFigures, dot: Dot, measure: Measure) -> Cell:
+    notes = [
+        f"{min(dot.lost, dot.begun)} of {counted(dot.begun, 'unit')}" if measure == "lost" else None,
+        "not counted" if dot.left_out else None,
+    ]
+    return Cell(lookup.label(line.line), lookup.label(dot.batch), _said(dot, measure), ", ".join(filter(None, notes)))
+
+
+def _counts(line: LineFigures, measure: Measure) -> str:
+    """How many batches a line's figure is reckoned from, and which rank bounds its interval."""
+    if measure == "lost":
+        return f"lost {line.lost.part}, begun {line.lost.whole}" if line.lost else "n = 0"
+    row = _middle(line, measure)
+    return f"n = {len(row.values)}" + (f", r = {row.interval.rank}" if row.interval else "")

@@ -1,0 +1,223 @@
+"""A culture's descent as its page tells it: a drawing, and the same in words as a nested list."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from journal.analysis.descent import DescentInputs, Node, descent_of
+from journal.model import Batch, Culture, Find
+from journal.site import wording
+from journal.site.charts.descent_drawing import Drawing, NodeContent, Tone, drawn
+from journal.site.pages.crop import unit_word
+from journal.site.pages.entry_words import how_made
+from journal.site.pages.lookup import Label, Lookup, species_words
+
+Line = tuple[Tone, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One node in words. branches: what was taken from it off the main way, each branch a list of steps."""
+
+    label: Label
+    iso: str
+    when: str
+    words: tuple[str, ...]
+    is_own: bool
+    is_sure: bool
+    branches: tuple[tuple[Step, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CultureDescent:
+    """A descent as a page shows it. title, tells: what the drawing is of, and what it holds."""
+
+    title: str
+    tells: str
+    drawing: Drawing
+    steps: tuple[Step, ...]
+    has_bars: bool
+    has_unsure: bool
+
+
+def descent_inputs(lookup: Lookup) -> DescentInputs:
+    """What trees need to know, of what pages have at hand already."""
+    return DescentInputs(lookup.journal, lookup.lineage, lookup.runs, lookup.confirmed, lookup.doubtful)
+
+
+def culture_descent(lookup: Lookup, known: DescentInputs, id: str) -> CultureDescent:
+    """The descent of one culture."""
+    nodes = descent_of(id, known)
+    said = {node.id: _said(lookup, node) for node in nodes}
+    return CultureDescent(
+        title=f"Descent of {id}",
+        tells=_contents(nodes),
+        drawing=drawn(nodes, said),
+        steps=_nested(lookup, nodes),
+        has_bars=any(one.be_pct for one in said.values()),
+        has_unsure=not all(node.is_sure for node in nodes),
+    )
+
+
+def _contents(nodes: Sequence[Node]) -> str:
+    """What a drawing holds, for those who cannot see it."""
+    finds, cultures, batches = ([node for node in nodes if node.kind == kind] for kind in ("find", "culture", "batch"))
+    counts = [
+        wording.count(len(finds), "wild find") if finds else "no wild find",
+        wording.count(len(cultures), "culture"),
+        wording.count(len(batches), "batch", "batches"),
+    ]
+    near = " Only what is nearest is drawn." if any(node.left_out or node.more for node in nodes) else ""
+    told = f"{wording.joined(counts)}, from the top down, each under what it was taken from."
+    return f"{told}{near} The list tells the same."
+
+
+def _said(lookup: Lookup, node: Node) -> NodeContent:
+    row = lookup.journal.by_id[node.id.lower()]
+    crop = lookup.crops.get(node.id)
+    face = lookup.face(row, newest=False) if isinstance(row, Find) else None
+    return NodeContent(
+        address=lookup.label(node.id).address,
+        date=wording.when_in_few_words(node.when),
+        lines=tuple(_lines(lookup, node)),
+        picture=face.small if face else None,
+        be_pct=crop.be.value if crop and crop.be else None,
+        final=crop is not None and crop.final,
+    )
+
+
+def _lines(lookup: Lookup, node: Node) -> Iterator[Line]:
+    row = lookup.journal.by_id[node.id.lower()]
+    if node.place == "itself":
+        yield "strong", f"this {node.kind}"
+    if isinstance(row, Find):
+        yield from _find_lines(lookup, row)
+    elif isinstance(row, Culture):
+        yield from _culture_lines(lookup, row, node)
+    elif isinstance(row, Batch):
+        yield from _batch_lines(lookup, row, node)
+    yield from (("soft", words) for words in _left_out(node))
+    if doubts := _doubts(node):
+        yield "warn", doubts
+
+
+def _left_out(node: Node) -> Iterator[str]:
+    """What of a large tree is not drawn at a node."""
+    if node.left_out:
+        yield f"{wording.count(node.left_out, 'more step')} between {node.stem} and this"
+    if node.more:
+        yield f"{node.more} more taken from this"
+
+
+def _find_lines(lookup: Lookup, find: Find) -> Iterator[Line]:
+    species = species_words(lookup.identified(find).species)
+    if species:
+        yield "latin" if species.latin else "plain", species.text
+    yield "plain", ", ".join(filter(None, ("wild find", find.place)))
+
+
+def _culture_lines(lookup: Lookup, culture: Culture, node: Node) -> Iterator[Line]:
+    yield "plain", how_made(lookup, culture)
+    if culture.received_from:
+        yield "plain", f"from {culture.received_from}"
+    if several := _several_parents(node):
+        yield "plain", several
+    if numbers := _numbers(node):
+        yield "soft", numbers
+    if node.stage:
+        yield "plain", node.stage
+
+
+def _batch_lines(lookup: Lookup, batch: Batch, node: Node) -> Iterator[Line]:
+    lost = f"{node.lost} lost" if node.lost else None
+    yield "plain", ", ".join(filter(None, (wording.count(batch.units, unit_word(batch)), lost, node.stage)))
+    if several := _several_parents(node):
+        yield "plain", several
+    yield "strong", harvested_words(lookup, batch)
+
+
+def _several_parents(node: Node) -> str | None:
+    """What it was taken from, where that is more than one thing and the line above tells only one."""
+    names = list(dict.fromkeys(ref.id for ref in (*node.parents, *node.elsewhere)))
+    return f"of {wording.joined_first(names)}" if len(names) > 1 else None
+
+
+def _numbers(node: Node) -> str:
+    """`T2 · G1 · 2 steps from the wild`."""
+    numbers = node.numbers
+    parts = []
+    if numbers.transfers is not None:
+        parts.append(f"T{numbers.transfers}")
+    if numbers.spawn_generation is not None:
+        parts.append(f"G{numbers.spawn_generation}")
+    if numbers.steps_since_wild is not None:
+        parts.append(f"{wording.count(numbers.steps_since_wild, 'step')} from the wild")
+    return " · ".join(parts)
+
+
+def _doubts(node: Node) -> str:
+    """What is not sure of a node, in words that stand on every node below too."""
+    doubts = [] if node.confirmed else ["identity not confirmed"]
+    if node.doubt is not None:
+        doubts.append("label in doubt" if node.doubt == node.id else f"in doubt, as {node.doubt} is")
+    return ", ".join(doubts)
+
+
+def harvested_words(lookup: Lookup, batch: Batch) -> str:
+    """`1.86 kg picked so far, BE 53 %`; what has given nothing says that, and no BE of nothing."""
+    crop = lookup.crops[batch.id]
+    so_far = "" if crop.final else " so far"
+    if not crop.harvest_g:
+        return "nothing picked" if lookup.runs[batch.id].is_over else "nothing picked yet"
+    if batch.sums_kept_back:
+        return f"{wording.mass(crop.harvest_g, lookup.units)} picked as far as it is shared"
+    be = f", BE {wording.number(crop.be.value, 0)} %" if crop.be else ", no dry mass, so no BE"
+    return f"{wording.mass(crop.harvest_g, lookup.units)} picked{so_far}{be}"
+
+
+def _nested(lookup: Lookup, nodes: Sequence[Node]) -> tuple[Step, ...]:
+    """The nodes as lists within lists: those of a way follow each other, branches hang under where they leave it."""
+    branch_of = {node.id: node.branch for node in nodes}
+    ways: dict[str, Node] = {}
+    off: dict[str, list[Node]] = {}
+    for node in nodes:
+        if node.stem is not None and node.branch == branch_of[node.stem]:
+            ways[node.stem] = node
+        elif node.stem is not None:
+            off.setdefault(node.stem, []).append(node)
+    tops = [node for node in nodes if node.stem is None]
+    return tuple(step for top in tops for step in _way(lookup, top, ways, off))
+
+
+def _way(lookup: Lookup, first: Node, ways: Mapping[str, Node], off: Mapping[str, Sequence[Node]]) -> tuple[Step, ...]:
+    steps = []
+    node: Node | None = first
+    while node is not None:
+        branches = tuple(_way(lookup, branch, ways, off) for branch in off.get(node.id, ()))
+        steps.append(_step(lookup, node, branches))
+        node = ways.get(node.id)
+    return tuple(steps)
+
+
+def _step(lookup: Lookup, node: Node, branches: tuple[tuple[Step, ...], ...]) -> Step:
+    return Step(
+        label=lookup.label(node.id),
+        iso=node.when.iso,
+        when=wording.when_in_words(node.when),
+        words=tuple(_words_of(lookup, node)),
+        is_own=node.place == "itself",
+        is_sure=node.is_sure,
+        branches=branches,
+    )
+
+
+def _words_of(lookup: Lookup, node: Node) -> Iterator[str]:
+    yield from (words for _, words in _lines(lookup, node))
+    named = [str(ref) for ref in (*node.parents, *node.elsewhere)]
+    if named:
+        yield f"{'made with' if node.kind == 'batch' else 'taken from'} {wording.joined_first(named)}"
+    elif node.has_no_origin and node.method != "received" and not node.received_from:
+        yield "where it came from is not shared" if node.unshared_sources else "where it came from is not told"
+    if node.causes:
+        yield f"lost to {wording.joined(list(node.causes))}"

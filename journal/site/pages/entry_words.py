@@ -1,0 +1,191 @@
+"""What an entry says in a few words, and how a reader of a share names it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from journal.model import Batch, Culture, Device, Entry, Find, Note, TentEntry, When
+from journal.site import addresses, wording
+
+# What an entry says, in a few words: its kind and name, its keyed facts.
+
+if TYPE_CHECKING:
+    from journal.site.pages.lookup import Lookup
+
+
+def headline(entry: Entry) -> str | None:
+    """The few words that stand beside an entry's date: its stage, and the title that the keeper gave it."""
+    stage = entry.stage if isinstance(entry, Note) else None
+    own_title = entry.title if "title" in entry.lines else None
+    return ", ".join(filter(None, (stage, own_title))) or None
+
+
+def facts(entry: Entry, lookup: Lookup) -> tuple[str, ...]:
+    """The keyed facts of a note or tent entry as short phrases."""
+    if isinstance(entry, Note):
+        return tuple(_note_facts(entry, lookup))
+    if isinstance(entry, TentEntry):
+        return (*setting_facts(entry, lookup.units), *_reading_facts(entry, lookup.units), *_service_facts(entry))
+    return ()
+
+
+def _note_facts(note: Note, lookup: Lookup) -> Iterable[str]:
+    parts = [str(ref) for ref in note.about if ref.part is not None]
+    if parts:
+        yield f"of {wording.joined(parts)}"
+    if note.harvest_g is not None:
+        flush = f", flush {note.flush}" if note.flush else ""
+        yield f"{wording.mass(note.harvest_g, lookup.units)} picked{flush}"
+    if note.dried_g is not None:
+        yield f"{wording.mass(note.dried_g, lookup.units)} dried"
+    if note.lost:
+        yield f"{note.lost} lost" + (f" to {note.cause}" if note.cause else "")
+    elif note.cause:
+        yield f"cause: {note.cause}"
+    if note.moved_to:
+        yield f"moved to {note.moved_to}"
+    if note.species:
+        certainty = f", {note.certainty}" if note.certainty else ""
+        yield f"named {note.species.strip('*_ ')}{certainty}"
+    elif note.certainty:
+        yield f"certainty: {note.certainty}"
+    if note.identified_by:
+        yield f"identified by {note.identified_by}"
+    if note.done:
+        yield _done(note)
+
+
+def setting_facts(entry: TentEntry, units: wording.Units) -> Iterable[str]:
+    """What an entry sets, a phrase each, and why."""
+    if entry.humidity_set_pct is not None:
+        yield f"humidity set to {wording.percent(entry.humidity_set_pct)}"
+    if entry.humidity_differential_pct is not None:
+        yield f"differential {wording.percent(entry.humidity_differential_pct)}"
+    if entry.temperature_set_c is not None:
+        yield f"temperature set to {wording.temperature(entry.temperature_set_c, units)}"
+    if entry.light is not None:
+        yield f"light {wording.light(entry.light)}"
+    if entry.light_k is not None:
+        yield f"light colour {wording.number(entry.light_k, 0)} K"
+    if entry.exhaust is not None:
+        yield f"exhaust {wording.exhaust(entry.exhaust)}"
+    if entry.air_movement:
+        yield f"air: {entry.air_movement}"
+    if entry.why:
+        yield f"why: {entry.why}"
+
+
+def _reading_facts(entry: TentEntry, units: wording.Units) -> Iterable[str]:
+    if entry.humidity_reading_pct is not None:
+        yield f"{wording.percent(entry.humidity_reading_pct)} humidity read"
+    if entry.temperature_reading_c is not None:
+        yield f"{wording.temperature(entry.temperature_reading_c, units)} read"
+    if entry.co2_ppm is not None:
+        yield f"{wording.number(entry.co2_ppm, 0)} ppm CO₂ read"
+    if entry.door:
+        yield f"door {entry.door}"
+
+
+def _done(entry: Entry) -> str:
+    return "all that was due is done" if "yes" in entry.done else f"done: {', '.join(entry.done)}"
+
+
+def _service_facts(entry: TentEntry) -> Iterable[str]:
+    if entry.serviced:
+        yield f"serviced: {', '.join(entry.serviced)}"
+    if entry.done:
+        yield _done(entry)
+
+
+def how_made(lookup: Lookup, culture: Culture) -> str:
+    """`tissue to plate, 5 vessels, 3 lost`."""
+    made = {"tissue": "clone of tissue", "spores": "from spores", "transfer": "transfer", "received": "received"}
+    words = [made[culture.method]] if culture.method else []
+    if culture.vessels is not None:
+        words.append(wording.count(culture.vessels, "vessel") if not culture.form else vessels(culture))
+    elif culture.form:
+        words.append(culture.form)
+    lost = lookup.runs[culture.id].lost
+    if lost:
+        words.append(f"{lost} lost")
+    return ", ".join(words)
+
+
+_JAR = {"liquid": "jar of liquid", "grain": "jar of grain", "sawdust": "bag of sawdust", "plugs": "jar of plugs"}
+
+
+def vessels(culture: Culture) -> str:
+    """`5 plates`, `1 jar of grain`."""
+    one = _JAR.get(culture.form or "", culture.form or "vessel")
+    several = one.replace(" of", "s of") if " of" in one else f"{one}s"
+    return wording.count(culture.vessels or 1, one, several)
+
+
+def what_it_is(lookup: Lookup, entry: Entry) -> str:
+    """The kind and name of an entry that begins something, else its headline."""
+    if isinstance(entry, Culture):
+        return f"{lookup.name_of(entry)}, {how_made(lookup, entry)}"
+    if isinstance(entry, Find):
+        return f"found: {lookup.name_of(entry)}" + (f", {entry.place}" if entry.place else "")
+    if isinstance(entry, Batch):
+        return f"batch begun: {lookup.name_of(entry)}, {wording.count(entry.units, 'unit')}"
+    if isinstance(entry, Device):
+        return f"put into use: {entry.title}"
+    return headline(entry) or ", ".join(facts(entry, lookup)[:2]) or "note"
+
+
+# How a reader of a share names an entry: on the telephone, and in a message.
+
+if TYPE_CHECKING:
+    from journal.site.pages.lookup import Lookup
+
+_NTH = ("", "", "the second", "the third", "the fourth", "the fifth", "the sixth")
+
+
+@dataclass(frozen=True, slots=True)
+class Asking:
+    """called: an entry as it is named aloud, `B-031, 20 November 2026`; it never changes while the entry stands.
+
+    address: from the site's root, with the entry's place on the page. text: what to begin a message with.
+    """
+
+    called: str
+    address: str
+    text: str
+
+
+def asking_of(lookup: Lookup, entry: Entry, row: addresses.Named | None = None) -> Asking | None:
+    """How to ask about an entry, as it stands on the page of `row`, or where it stands first; None on the keeper's own
+    site."""
+    if lookup.share is None:
+        return None
+    label = lookup.label_of(entry) if row is None else lookup.label(row.id)
+    address = lookup.address_of(entry)
+    if row is not None and not isinstance(entry, Find | Culture | Batch | Device):
+        address = f"{addresses.page_of(row).partition('#')[0]}#{lookup.anchor(row, entry)}"
+    return asking_about(label.id if label else "", entry, address, what_it_is(lookup, entry), lookup.settings.title)
+
+
+def asking_about(id: str, entry: Entry, address: str, told: str, title: str) -> Asking:
+    """How to ask about an entry that stands at an address under an ID.
+
+    told: what the entry is, in a few words. title: what the journal is called.
+    """
+    called = id if isinstance(entry, Find | Culture | Batch | Device) else _dated(id, entry.date, address)
+    return Asking(called, address, f"About {called} in {title}\n{told[:1].upper()}{told[1:]}\n{address}\n\n")
+
+
+def _dated(id: str, date: When, address: str) -> str:
+    """The ID and the day, and which entry of that day it is where it is not the first."""
+    day = wording.when_in_words(replace(date, moment=None))
+    nth = _nth_of(date, address.rpartition("#")[2])
+    return f"{id}, {day}" + (f", {nth} of that day" if nth else "")
+
+
+def _nth_of(date: When, anchor: str) -> str:
+    _, _, number = anchor.partition(f"{date.first.isoformat()}-")
+    if not number.isdigit():
+        return ""
+    return _NTH[int(number)] if int(number) < len(_NTH) else f"no. {number}"

@@ -1,0 +1,237 @@
+"""What was grown from a culture or find, as a page tells it: figures, and what was lost at which step."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from journal.analysis.comparison import FEWEST_BATCHES
+from journal.analysis.progress import milestones
+from journal.analysis.rollups import Rollup, StepLoss
+from journal.analysis.statistics import Share, fewest_for_median
+from journal.site import wording
+from journal.site.figures import Figure, figure
+from journal.site.pages.lookup import Label, Lookup
+
+MEDIAN_SOURCE = (
+    "order statistics, with no shape of the distribution supposed: between the r-th value from below and the r-th from "
+    "above the median lies with probability 1 − 2 P(X < r), X binomial (n, 1/2) (textbook, from memory)"
+)
+WEIGHED_SOURCE = "as the keeper weighed it: fresh, trimmed and unwashed"
+SHARE_SOURCE = (
+    "interval: Wilson's score; R. G. Newcombe, Statistics in Medicine 17:857-872, 1998, method 3. It supposes that "
+    "each unit was lost or not by itself"
+)
+
+_STEPS = {
+    "plate": "plates",
+    "slant": "slants",
+    "liquid": "jars of liquid",
+    "grain": "jars of grain",
+    "sawdust": "bags of sawdust",
+    "plugs": "jars of plugs",
+    "spore print": "spore prints",
+    "vessel": "vessels of no told form",
+    "batch": "units of batches",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Lost:
+    """One step's losses. share: `3 of 5 (60 %)`. causes: `green mould 3`, most first. uncounted: IDs of those whose
+    vessels nobody counted."""
+
+    step: str
+    made: int
+    lost: int
+    share: str
+    causes: str
+    uncounted: tuple[Label, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Grown:
+    """note: a sentence where there is nothing to reckon yet. asides: what the figures leave out or count twice."""
+
+    figures: tuple[Figure, ...]
+    note: str | None
+    asides: tuple[str, ...]
+    losses: tuple[Lost, ...]
+
+
+def grown_from(lookup: Lookup, rollup: Rollup) -> Grown:
+    """A roll-up as a page shows it."""
+    return Grown(
+        figures=tuple(_figures(lookup, rollup)),
+        note=_note(lookup, rollup),
+        asides=tuple(_asides(lookup, rollup)),
+        losses=tuple(_lost(lookup, loss) for loss in rollup.losses if loss.begun or loss.uncounted),
+    )
+
+
+def _note(lookup: Lookup, rollup: Rollup) -> str | None:
+    if not rollup.batches:
+        return "No batch was made of it yet."
+    if not rollup.harvest_g and not rollup.final:
+        yet = "" if all(lookup.runs[name].is_over for name in rollup.batches) else " yet"
+        return f"{_of_batches(lookup, rollup.batches)}: nothing picked{yet}."
+    return None
+
+
+def _figures(lookup: Lookup, rollup: Rollup) -> Iterator[Figure]:
+    so_far = "" if rollup.final else " so far"
+    if rollup.harvest_g or (rollup.batches and rollup.final):
+        yield _picked(lookup, rollup, so_far)
+        if rollup.be:
+            finished = ", finished" if _is_lone(rollup) else ""
+            words = f"BE{'' if finished else so_far} of the {_of_batches(lookup, be_counts(rollup))}{finished}"
+            besides = (_lived_beside(lookup, rollup), (_interval_words if finished else _finished_beside)(rollup))
+            yield figure(rollup.be, words, lookup.units, beside="; ".join(filter(None, besides)) or None)
+    if rollup.counted and not _is_lone(rollup):
+        yield _median(lookup, rollup)
+    if rollup.lost_of_units:
+        yield lost_figure(rollup.lost_of_units, len(rollup.finished))
+
+
+def _picked(lookup: Lookup, rollup: Rollup, so_far: str) -> Figure:
+    shown = [(name, wording.mass(lookup.crops[name].harvest_g, lookup.units)) for name in rollup.batches]
+    return Figure(
+        number=wording.mass(rollup.harvest_g, lookup.units),
+        words=f"picked{so_far}, of {wording.count(len(rollup.batches), 'batch', 'batches')}",
+        inputs=tuple(shown),
+        formula="the sum of what was picked of each batch",
+        source=WEIGHED_SOURCE,
+    )
+
+
+def _of_batches(lookup: Lookup, names: Sequence[str]) -> str:
+    """`10 units begun in 2 batches`."""
+    units = sum(lookup.crops[name].begun for name in names)
+    return f"{wording.count(units, 'unit')} begun in {wording.count(len(names), 'batch', 'batches')}"
+
+
+def be_counts(rollup: Rollup) -> list[str]:
+    """The batches whose BE goes into that of all: those of a known dry mass of which anything was picked."""
+    left_out = {*rollup.without_dry, *rollup.unpicked, *rollup.kept_back}
+    return [name for name in rollup.batches if name not in left_out]
+
+
+def _is_lone(rollup: Rollup) -> bool:
+    """Whether one finished batch is all there is to a BE, so that it is its own median."""
+    return len(rollup.counted) == 1 and be_counts(rollup) == list(rollup.counted)
+
+
+def _lived_beside(lookup: Lookup, rollup: Rollup) -> str | None:
+    """The same on the units that were not lost, where any was."""
+    crops = [lookup.crops[name] for name in be_counts(rollup)]
+    if rollup.be_lived is None or not any(crop.lost for crop in crops):
+        return None
+    return f"{_percent(rollup.be_lived.value)} of the {sum(crop.lived for crop in crops)} that lived"
+
+
+def _finished_beside(rollup: Rollup) -> str | None:
+    """The finished batches alone, where others that bear are counted in."""
+    if rollup.be_finished is None or set(be_counts(rollup)) <= set(rollup.finished):
+        return None
+    return f"{_percent(rollup.be_finished.value)} of those that are finished"
+
+
+def _median(lookup: Lookup, rollup: Rollup) -> Figure:
+    values = sorted(be_values(lookup, rollup.counted))
+    n = len(values)
+    words = "BE of the one finished batch" if n == 1 else f"median BE of {n} finished batches, {_span(values)}"
+    return Figure(
+        number=wording.percent(rollup.be_median or 0.0),
+        words=words,
+        beside=_interval_words(rollup),
+        inputs=tuple((name, wording.percent(value)) for name, value in _be_by_batch(lookup, rollup.counted)),
+        formula="the middle one of the finished batches' BE on units begun, or the mean of the two in the middle",
+        source=MEDIAN_SOURCE,
+    )
+
+
+def _interval_words(rollup: Rollup) -> str:
+    interval = rollup.be_interval
+    if interval is None:
+        return f"too few to tell within what it lies: that takes {fewest_for_median()} batches"
+    sure = wording.percent(interval.confidence * 100)
+    return f"it lies between {_percent(interval.low)} and {_percent(interval.high)}, at least {sure} sure"
+
+
+def be_values(lookup: Lookup, names: Sequence[str]) -> list[float]:
+    return [value for _, value in _be_by_batch(lookup, names)]
+
+
+def _be_by_batch(lookup: Lookup, names: Sequence[str]) -> list[tuple[str, float]]:
+    return [(name, be.value) for name in names if (be := lookup.crops[name].be)]
+
+
+def lost_figure(share: Share, batches: int) -> Figure:
+    """Units lost of those begun, with its interval where there are batches enough for one."""
+    finished = "the one finished batch" if batches == 1 else f"{batches} finished batches"
+    return Figure(
+        number=_percent(share.value * 100),
+        words=f"lost: {share.part} of the {wording.count(share.whole, 'unit')} begun in {finished}",
+        beside=_share_beside(share) if batches >= FEWEST_BATCHES else "too few batches to tell how far that holds",
+        inputs=(("units lost", str(share.part)), ("units begun", str(share.whole))),
+        formula="share lost = units lost / units begun × 100",
+        source=SHARE_SOURCE,
+    )
+
+
+def _share_beside(share: Share) -> str:
+    low, high = (_percent(bound * 100) for bound in (share.low, share.high))
+    return f"95 % interval {low} to {high}; less sure than that, since units of a batch share one heat treatment"
+
+
+def _asides(lookup: Lookup, rollup: Rollup) -> Iterator[str]:
+    if lookup.share is not None:
+        yield "Counted is what is shared; more may have been grown of it, picked or lost."
+    yield from _unsure(lookup, rollup)
+    if rollup.kept_back:
+        names = wording.joined(list(rollup.kept_back))
+        yield f"Part of what was picked or lost of {names} is not shared, and so it is in no BE."
+    if rollup.batches and rollup.without_dry:
+        has = "has" if len(rollup.without_dry) == 1 else "have"
+        yield f"{wording.joined(list(rollup.without_dry))} {has} no dry mass, and so no part in any BE."
+    if rollup.unpicked and rollup.harvest_g:
+        yield f"Nothing was picked yet of {wording.joined(list(rollup.unpicked))}: in no BE so far."
+    if rollup.shared:
+        was = "was" if len(rollup.shared) == 1 else "were"
+        yield (
+            f"{wording.joined(list(rollup.shared))} {was} made with a culture from elsewhere as well: counted whole "
+            "here and there."
+        )
+
+
+def _unsure(lookup: Lookup, rollup: Rollup) -> Iterator[str]:
+    """The batches that are less sure than what the page is of, which says so of itself."""
+    unconfirmed = [name for name in rollup.batches if lookup.confirmed[rollup.of] and not lookup.confirmed[name]]
+    doubted = [name for name in rollup.batches if rollup.of not in lookup.doubtful and name in lookup.doubtful]
+    for what, names in (("Identity not confirmed", unconfirmed), ("Origin in doubt", doubted)):
+        if names:
+            is_ = "is" if len(names) == 1 else "are"
+            yield f"{what} of {wording.joined(names)}, which {is_} counted all the same."
+
+
+def _lost(lookup: Lookup, loss: StepLoss) -> Lost:
+    share = f"{loss.lost} of {loss.begun}"
+    if loss.share:
+        share += f" ({wording.number(loss.share * 100, 0)}\N{NO-BREAK SPACE}%)"
+    causes = ", ".join(f"{cause or 'cause not told'} {number}" for cause, number in loss.causes)
+    return Lost(_STEPS[loss.step], loss.begun, loss.lost, share, causes, lookup.labels(loss.uncounted))
+
+
+def pinning_days(lookup: Lookup, rollup: Rollup) -> list[int]:
+    """Days from inoculation to first pins of the finished batches that pinned, fewest first."""
+    took = [milestones(lookup.runs[name]).pinning_d for name in rollup.finished]
+    return sorted(days for days in took if days is not None)
+
+
+def _span(values: Sequence[float]) -> str:
+    low, high = _percent(values[0]), _percent(values[-1])
+    return low if low == high else f"{low.removesuffix(' %')} to {high}"
+
+
+def _percent(value: float) -> str:
+    return f"{wording.number(value, 0)} %"

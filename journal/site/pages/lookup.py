@@ -1,0 +1,393 @@
+"""What several pages show: tags, thumbnails, dated entries, what leads to a page."""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from functools import cached_property
+
+from journal.analysis import progress
+from journal.analysis.calendar import zone_of
+from journal.analysis.climate import Climate, climate_of
+from journal.analysis.due import Renewal, open_nexts, renewals
+from journal.analysis.forecast import Evidence, Expected, evidence_of, expected
+from journal.analysis.identity import Identification, below_unshared, doubtful, identifications, identity_confirmed
+from journal.analysis.lineage import lineage_of
+from journal.analysis.power import PowerAndControl, power_and_control_of
+from journal.analysis.readings import Series, series_of
+from journal.analysis.rollups import Rollups, rollups_of
+from journal.analysis.sensors import LastReadings, last_readings
+from journal.analysis.yields import BatchYield, yields_of
+from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, Tent, TentEntry, sort_key
+from journal.site import addresses, wording
+from journal.site.addresses import Named
+from journal.site.images import Picture, Pictures
+from journal.site.markdown import Prose, id_words, links_in, photo_path, targets_in
+from journal.site.pages.entry_words import Asking, asking_of, facts, headline, what_it_is
+from journal.site.plan import Published
+
+_LATIN = re.compile(r"[A-Z][a-z]+ (?:(?:cf|aff)\. )?[a-z-]{3,}(?: .*)?$")
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """An ID as a tag."""
+
+    id: str
+    address: str
+
+
+@dataclass(frozen=True, slots=True)
+class SpeciesWords:
+    """A species' name; latin: whether it is set in italics."""
+
+    text: str
+    latin: bool
+
+
+@dataclass(frozen=True, slots=True)
+class DueLine:
+    """Something to do. iso: the day it falls due, None where none was written. open: not yet done."""
+
+    text: str
+    iso: str | None
+    words: str | None
+    open: bool
+
+
+@dataclass(frozen=True, slots=True)
+class EntryOnPage:
+    """One dated entry as it stands within a page; day: days from inoculation, on a batch's page; asking: in a share."""
+
+    anchor: str
+    iso: str
+    when: str
+    headline: str | None
+    facts: tuple[str, ...]
+    prose: Prose
+    pictures: tuple[Picture, ...]
+    others: tuple[Label, ...]
+    nexts: tuple[DueLine, ...]
+    by: str | None
+    day: int | None
+    asking: Asking | None
+
+
+@dataclass(frozen=True, slots=True)
+class Mention:
+    """Something elsewhere that leads to a page."""
+
+    address: str
+    words: str
+    when: str
+    label: Label | None
+
+
+def species_words(text: str | None) -> SpeciesWords | None:
+    """A species' name, with asterisks of emphasis taken off and its language told from its shape."""
+    if not text:
+        return None
+    bare = text.strip("*_ ")
+    return SpeciesWords(bare, bool(_LATIN.match(bare)) or bare != text.strip())
+
+
+class Lookup:
+    """The journal with all that pages ask of it again and again, reckoned once.
+
+    share: by what a reader's device remembers the share that the pages are of; None on the keeper's own site.
+    """
+
+    def __init__(self, journal: Journal, published: Mapping[str, Published], share: str | None = None) -> None:
+        self.journal = journal
+        self.share = share
+        self.settings = journal.settings
+        self.units: wording.Units = journal.settings.units
+        self.pictures = Pictures(journal, published)
+        self.addresses = {name: addresses.page_of(row) for name, row in journal.by_id.items()}
+        self.lineage = lineage_of(journal)
+        self.depth = self.lineage.rank
+        self.confirmed = identity_confirmed(journal, self.lineage)
+        self.doubtful = doubtful(journal, self.lineage)
+        self._below_unshared = below_unshared(journal, self.lineage)
+        self._identifications = identifications(journal)
+        self.runs = progress.progress_of(journal)
+
+    # What is reckoned over the whole journal
+
+    @cached_property
+    def crops(self) -> Mapping[str, BatchYield]:
+        """What every batch gave, by its ID."""
+        return yields_of(self.journal, self.runs)
+
+    @cached_property
+    def rollups(self) -> Rollups:
+        """What every find, culture and line has given."""
+        return rollups_of(self.journal, self.lineage, self.runs, self.crops)
+
+    @cached_property
+    def expected(self) -> Mapping[str, Expected]:
+        """What is expected next of each batch of which something is, by its ID."""
+        return expected(self.journal, self.runs, self.lineage, self.evidence)
+
+    @cached_property
+    def evidence(self) -> Evidence:
+        """The finished batches, by line and by species."""
+        return evidence_of(self.journal, self.runs, self.lineage)
+
+    @cached_property
+    def series(self) -> Mapping[str, Series]:
+        """The readings of every tent, by its ID."""
+        return series_of(self.journal)
+
+    @cached_property
+    def air(self) -> Climate:
+        """The air of every tent and batch."""
+        return climate_of(self.journal, self.runs, self.series)
+
+    @cached_property
+    def last_readings(self) -> Mapping[str, LastReadings]:
+        """The last readings of every tent, by its ID."""
+        zone = zone_of(self.settings)
+        tents = self.settings.tents
+        return {tent.id: last_readings(self.journal, tent, self.series[tent.id], zone) for tent in tents}
+
+    def moment(self, stamp_s: float) -> datetime:
+        """A moment in the journal's time zone. stamp_s: seconds since 1970-01-01T00:00Z."""
+        return datetime.fromtimestamp(stamp_s, zone_of(self.settings))
+
+    @cached_property
+    def wiring(self) -> PowerAndControl:
+        """What feeds what, in all tents."""
+        return power_and_control_of(self.journal)
+
+    @cached_property
+    def renewals(self) -> Mapping[str, Renewal]:
+        """The kept cultures that want renewing one day, by ID."""
+        return {row.id: row for row in renewals(self.journal, self.runs)}
+
+    # Names and labels
+
+    def label(self, name: str) -> Label:
+        row = self.journal.by_id[name.lower()]
+        return Label(row.id, addresses.page_of(row))
+
+    def labels(self, names: Iterable[str]) -> tuple[Label, ...]:
+        return tuple(self.label(name) for name in dict.fromkeys(names) if name.lower() in self.journal.by_id)
+
+    def name_of(self, row: Named) -> str:
+        """What a thing is called in a heading: its species, or what it is."""
+        if isinstance(row, Tent):
+            return row.name
+        if isinstance(row, Device):
+            return row.does or "device"
+        words = species_words(row.species)
+        return words.text if words else {"find": "Unnamed find", "culture": "Culture", "batch": "Batch"}[row.kind]
+
+    # Entries about an ID, and their places
+
+    @cached_property
+    def about(self) -> Mapping[str, tuple[Entry, ...]]:
+        """ID in lower case -> the notes and tent entries about it, in order of time."""
+        found: dict[str, list[Entry]] = defaultdict(list)
+        for entry in sorted([*self.journal.notes, *self.journal.tent_entries], key=sort_key):
+            for row in addresses.subjects_of(self.journal, entry):
+                found[row.id.lower()].append(entry)
+        return {name: tuple(entries) for name, entries in found.items()}
+
+    def entries_on(self, row: Named) -> tuple[Entry, ...]:
+        """The dated entries that stand on an ID's page; a tent's page has those about its devices too."""
+        if not isinstance(row, Tent):
+            return self.about.get(row.id.lower(), ())
+        return self._entries_of(row.id, *(device.id for device in self.devices_in(row.id)))
+
+    @cached_property
+    def devices_by_id(self) -> Mapping[str, Device]:
+        """Every device, by its ID in lower case."""
+        return {device.id.lower(): device for device in self.journal.devices}
+
+    def devices_in(self, tent: str) -> tuple[Device, ...]:
+        """The devices of a tent, by its ID; of no known tent, by ""."""
+        return tuple(device for device in self.journal.devices if device.tent.lower() == tent.lower())
+
+    def entries_in_no_tent(self) -> tuple[Entry, ...]:
+        """The dated entries about devices that stand in no known tent."""
+        return self._entries_of(*(device.id for device in self.devices_in("")))
+
+    def _entries_of(self, *names: str) -> tuple[Entry, ...]:
+        unique = {entry.path: entry for name in names for entry in self.about.get(name.lower(), ())}
+        return tuple(sorted(unique.values(), key=sort_key))
+
+    @cached_property
+    def _anchors(self) -> Mapping[str, Mapping[str, str]]:
+        j = self.journal
+        rows: list[Named] = [*j.finds, *j.cultures, *j.batches, *self.settings.tents]
+        anchors = {row.id.lower(): addresses.dated_anchors(self.entries_on(row)) for row in rows}
+        return anchors | {"": addresses.dated_anchors(self.entries_in_no_tent())}
+
+    def anchor(self, row: Named, entry: Entry) -> str:
+        name = row.tent if isinstance(row, Device) else row.id
+        return self._anchors[name.lower()][entry.path]
+
+    def address_of(self, entry: Entry) -> str:
+        """Where an entry stands: an ID's own page, or its place on the page of the first ID it is about."""
+        if isinstance(entry, Find | Culture | Batch | Device):
+            return addresses.page_of(entry)
+        subjects = addresses.subjects_of(self.journal, entry)
+        if not subjects:
+            return addresses.diary_month(entry.date.first.isoformat())
+        page = addresses.page_of(subjects[0]).partition("#")[0]
+        return f"{page}#{self.anchor(subjects[0], entry)}"
+
+    def label_of(self, entry: Entry) -> Label | None:
+        """The tag an entry goes by: its own ID, or the first it is about."""
+        if isinstance(entry, Find | Culture | Batch | Device):
+            return self.label(entry.id)
+        subjects = addresses.subjects_of(self.journal, entry)
+        return self.label(subjects[0].id) if subjects else None
+
+    # What entries say
+
+    def prose(self, entry: Entry) -> Prose:
+        """An entry's text with its links and pictures found."""
+        shown = []
+        for target in dict.fromkeys(targets_in(entry.text)):
+            photo = self.pictures.by_path(photo_path(entry.path, target))
+            if photo is not None:
+                caption = next((use.caption for use in entry.photos if use.path == photo.path), None)
+                shown.append((target, self.pictures.of(photo.path, entry.title, caption)))
+        return Prose(entry.text.strip("\n"), links_in(entry.text, self.addresses), tuple(shown))
+
+    def told(self, entry: Entry, row: Named, day0: date | None = None) -> EntryOnPage:
+        """An entry as it stands on the page of `row`, with its day counted from `day0`."""
+        others = [s.id for s in addresses.subjects_of(self.journal, entry) if s.id != row.id]
+        return EntryOnPage(
+            anchor=self.anchor(row, entry),
+            iso=entry.date.iso,
+            when=wording.when_in_words(entry.date),
+            headline=headline(entry),
+            facts=facts(entry, self),
+            prose=self.prose(entry),
+            pictures=self.pictures.beside(entry),
+            others=self.labels(others),
+            nexts=self.nexts(entry),
+            by=entry.by if entry.by != self.settings.keeper else None,
+            day=(entry.date.first - day0).days if day0 and entry.date.counts_days else None,
+            asking=asking_of(self, entry, row),
+        )
+
+    def nexts(self, entry: Entry) -> tuple[DueLine, ...]:
+        """What an entry leaves to be done, and whether it still is."""
+        return tuple(
+            DueLine(
+                text=item.text,
+                iso=item.date.isoformat() if item.date else None,
+                words=wording.day_in_words(item.date) if item.date else None,
+                open=(entry.path, item.text) in self._open_nexts,
+            )
+            for item in entry.next
+        )
+
+    @cached_property
+    def _open_nexts(self) -> frozenset[tuple[str | None, str]]:
+        return frozenset((row.path, row.what) for row in open_nexts(self.journal))
+
+    # Pictures
+
+    def photos_about(self, row: Named) -> tuple[Picture, ...]:
+        """Every picture of a thing, its own and those of the entries about it, oldest first."""
+        entries = [*([] if isinstance(row, Tent) else [row]), *self.entries_on(row)]
+        seen: dict[str, Picture] = {}
+        for entry in entries:
+            for use in entry.photos:
+                seen.setdefault(use.path, self.pictures.of(use.path, entry.title, use.caption))
+        return tuple(seen.values())
+
+    def face(self, row: Named, newest: bool = True) -> Picture | None:
+        """The one picture that stands for a thing in a list: its latest, or (a find's) its first."""
+        pictures = [picture for picture in self.photos_about(row) if picture.sources]
+        return (pictures[-1] if newest else pictures[0]) if pictures else None
+
+    # What leads to a page
+
+    @cached_property
+    def _leads(self) -> Mapping[str, tuple[Entry, ...]]:
+        found: dict[str, list[Entry]] = defaultdict(list)
+        for entry in self.journal.entries():
+            for name in dict.fromkeys(names_in(entry)):
+                if name in self.journal.by_id:
+                    found[name].append(entry)
+        return {name: tuple(entries) for name, entries in found.items()}
+
+    def leads_to(self, row: Named) -> tuple[Mention, ...]:
+        """Every entry elsewhere that names this ID in a key or in its text, newest first."""
+        here = {entry.path for entry in self.entries_on(row)}
+        names = [row.id.lower()]
+        if isinstance(row, Tent):
+            devices = self.devices_in(row.id)
+            names += [d.id.lower() for d in devices]
+            here |= {d.path for d in devices}
+        elif isinstance(row, Entry):
+            here.add(row.path)
+        entries = {e.path: e for name in names for e in self._leads.get(name, ()) if e.path not in here}
+        return tuple(self._lead(entry) for entry in sorted(entries.values(), key=sort_key, reverse=True))
+
+    def _lead(self, entry: Entry) -> Mention:
+        return Mention(
+            self.address_of(entry), what_it_is(self, entry), wording.when_in_words(entry.date), self.label_of(entry)
+        )
+
+    # Identity
+
+    def identity(self, row: Find | Culture | Batch) -> str | None:
+        """Why the identity of a thing is not confirmed, as a sentence; None where it is."""
+        if self.confirmed.get(row.id):
+            return None
+        if isinstance(row, Find):
+            return f"This find is noted as {self.identified(row).certainty}."
+        origins = self.lineage.wild_origins_of(row.id)
+        unsure = [name for name in origins if not self.confirmed.get(name)]
+        if unsure and len(unsure) < len(origins):
+            are = "is" if len(unsure) == 1 else "are"
+            return f"It goes back to {wording.joined(unsure)} too, which {are} not confirmed."
+        if unsure:
+            return f"It carries the name given to {wording.joined(unsure)}, right or wrong."
+        is_kept_back = row.unshared_sources or row.id in self._below_unshared
+        return f"Where it came from is not {'shared' if is_kept_back else 'known well enough to say'}."
+
+    def doubt(self, row: Culture | Batch) -> str | None:
+        """Why it may not be what its label says, as a sentence; None where nobody doubts it."""
+        began = self.doubtful.get(row.id)
+        if began is None:
+            return None
+        return (
+            "Its own label is in doubt." if began == row.id else f"It was taken from {began}, whose label is in doubt."
+        )
+
+    def identified(self, find: Find) -> Identification:
+        """What a find is taken to be now."""
+        return self._identifications[find.id][-1]
+
+    @cached_property
+    def growing_ids(self) -> frozenset[str]:
+        """IDs of the batches that are not over and of all above them: what a phone holds first."""
+        growing = [batch.id for batch in self.journal.batches if not self.runs[batch.id].is_over]
+        return frozenset([*growing, *self.lineage.reached(growing, self.lineage.parents)])
+
+
+def names_in(entry: Entry) -> list[str]:
+    """Every ID-like word of an entry's keys and text, in lower case."""
+    keyed: list[str] = []
+    if isinstance(entry, Culture):
+        keyed = [ref.id for ref in entry.sources]
+    elif isinstance(entry, Batch):
+        keyed = [*(ref.id for ref in entry.cultures), *([entry.tent] if entry.tent else [])]
+    elif isinstance(entry, Note):
+        keyed = [*(ref.id for ref in entry.about), *([entry.moved_to] if entry.moved_to else [])]
+    elif isinstance(entry, TentEntry):
+        keyed = list(entry.about)
+    elif isinstance(entry, Device):
+        keyed = [entry.tent, *(name for name in (entry.fed_by, entry.switched_by) if name)]
+    return [name.lower() for name in keyed] + [word.partition(".")[0].lower() for word in id_words(entry.text)]

@@ -1,0 +1,129 @@
+"""What stands only in a share: what is new since the last look, and a note on how to open it."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterator
+from dataclasses import MISSING, fields, replace
+from textwrap import fill
+from typing import Any
+
+from journal.model import Entry
+from journal.site import addresses, wording
+from journal.site.pages.entry_words import asking_of, what_it_is
+from journal.site.pages.lookup import Lookup
+
+ENTRIES = "since/entries.js"
+"""A classic script with a row for each entry, by which a reader's device tells what is new."""
+
+READ_ME = "READ-ME.txt"
+
+SCRIPTS = ("today", "sort", "search", "asking", "since-last-look")
+
+NOT_IN_A_SHARE = frozenset({
+    "sw.js", "js/shell.js", "js/holding.js", "js/pool.js", "js/packs.js", "js/phone.js", "js/keeping.js",
+    "js/install.js", "icons/mark-192.png", "icons/mark-512.png", "icons/maskable-512.png",
+})  # fmt: skip
+"""Static files by which a phone holds a site. A share is held by nothing: a newer one replaces an older one whole, and
+what its keeper no longer shares must not live on in a browser."""
+
+
+def texts(lookup: Lookup) -> Iterator[tuple[str, str]]:
+    """Small generated files of a share that are no pages: (file from the site's root, its text)."""
+    yield ENTRIES, _entries_script(lookup)
+    yield READ_ME, read_me(lookup)
+
+
+def _entries_script(lookup: Lookup) -> str:
+    rows = [_row(lookup, entry) for entry in lookup.journal.entries()]
+    lines = ",\n".join(json.dumps(row, ensure_ascii=True, separators=(",", ":")) for row in reversed(rows))
+    return f"journalEntries([\n{lines}\n]);\n"
+
+
+def _row(lookup: Lookup, entry: Entry) -> list[str | None]:
+    """An entry's address, its content's fingerprint, the ID it goes by with its page, its date, what it is, a photo."""
+    label = lookup.label_of(entry)
+    photo = next((picture.small for picture in lookup.pictures.of_entry(entry) if picture.sources), None)
+    return [
+        lookup.address_of(entry),
+        fingerprint(entry),
+        label.id if label else "",
+        label.address if label else "",
+        entry.date.iso,
+        wording.when_in_words(entry.date),
+        what_it_is(lookup, entry),
+        photo,
+    ]
+
+
+def fingerprint(entry: Entry) -> str:
+    """Changes whenever what is shared of an entry does, wherever it lies in the journal; 10 hex digits.
+
+    Fields that hold their usual values are left out, so that one that comes new to the model changes nothing.
+    """
+    plain: Any = replace(entry, path="", lines={})
+    told = {one.name: value for one in fields(plain) if (value := getattr(plain, one.name)) != _usual(one)}
+    return hashlib.sha256(repr((entry.kind, sorted(told.items()))).encode("utf-8", "surrogatepass")).hexdigest()[:10]
+
+
+def _usual(one: Any) -> object:
+    return one.default_factory() if one.default_factory is not MISSING else one.default
+
+
+def held_by(lookup: Lookup) -> dict[str, Any]:
+    """What a share holds, in words. example: the latest entry as it is called aloud."""
+    entries = list(lookup.journal.entries())
+    kinds = [("find", lookup.journal.finds), ("culture", lookup.journal.cultures), ("batch", lookup.journal.batches)]
+    counts = [wording.count(len(rows), kind, "batches" if kind == "batch" else None) for kind, rows in kinds if rows]
+    return {
+        "counts": wording.joined([*counts, wording.count(len(lookup.journal.photos), "photo")]),
+        "entries": wording.count(len(entries), "entry", "entries"),
+        "last": wording.day_in_words(entries[-1].date.first) if entries else None,
+        "example": _called(lookup, entries[-1]) if entries else None,
+    }
+
+
+def _called(lookup: Lookup, entry: Entry) -> str | None:
+    asking = asking_of(lookup, entry)
+    return asking.called if asking else None
+
+
+def read_me(lookup: Lookup) -> str:
+    """How to open the share, for whoever finds its folder or zip."""
+    held = held_by(lookup)
+    last = f", the last of {held['last']}" if held["last"] else ""
+    example = f', such as "{held["example"]}"' if held["example"] else ""
+    paragraphs = {
+        "held": f"It holds {held['counts']}; {held['entries']} in all{last}. What its keeper does not share is left "
+        'out, or stands there as "not shared".',
+        "asking": f'Every entry has a short address{example}. Say it on the telephone. "Ask about this" beside it '
+        "writes a few lines to copy into any message.",
+    }
+    wrapped = {name: fill(text, _WIDTH) for name, text in paragraphs.items()}
+    return _READ_ME.format(title=lookup.settings.title, first=addresses.NOW, **wrapped)
+
+
+_WIDTH = 86
+_READ_ME = """\
+{title}
+A part of this journal, made for your eyes.
+
+How to open it
+1. Is this still a zip? Unpack all of it into a folder of its own first. Pages that are
+   opened from within a zip come without pictures.
+2. Open {first}, in that folder, by double click. It opens in your browser.
+3. Nothing has to be put in, and no signal is needed. The pages send nothing anywhere.
+
+What is in it
+{held}
+
+When a newer one comes
+Unpack it in the place of this one, or beside it. Your browser remembers what you have
+looked at, where it may, and the first page says what is new.
+
+To ask about an entry
+{asking}
+
+Nothing in it says that any mushroom may be eaten. A name in it is a note.
+"""

@@ -1,0 +1,259 @@
+"""Whether a tent's air is right: figures, the last days against the band, what spells there were, what was left out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from datetime import timedelta
+
+from journal.analysis.calculation import Amount, Calculation
+from journal.analysis.climate import DayClimate, TentClimate
+from journal.analysis.in_range import PERIOD_RULE, PeriodOut, Shares, longest_reckoned, share_reckoned
+from journal.analysis.psychrometrics import DEW_POINT_FORMULA
+from journal.analysis.psychrometrics import SOURCE as DEW_POINT_SOURCE
+from journal.analysis.sensors import LastReading
+from journal.analysis.statistics import SUMMARY_RULE
+from journal.analysis.tent_settings import history_of, holding_now, light_of
+from journal.analysis.ventilation import air_changes, why_no_air_changes
+from journal.model import Exhaust, Tent
+from journal.site import wording
+from journal.site.charts.tent_chart import DAYS, ClimateChart, climate_chart
+from journal.site.figures import Figure, figure, plain
+from journal.site.pages.lookup import Lookup
+from journal.site.pages.tent_now import period_words
+from journal.site.wording import medians_words, range_words
+
+MOST_PERIODS = 6
+
+
+@dataclass(frozen=True, slots=True)
+class DayRow:
+    """One day. humidity, temperature: median and range; in_band: with how much nobody can tell; nearest: how much
+    colder than the air a surface had to be to get wet, at the dampest."""
+
+    iso: str
+    day: str
+    humidity: str | None
+    humidity_range: str | None
+    temperature: str | None
+    temperature_range: str | None
+    in_band: str | None
+    cannot_tell: str | None
+    dew_point: str | None
+    nearest: str | None
+    deficit: str | None
+    ratio: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class PeriodRow:
+    """A spell out of band."""
+
+    words: str
+    from_words: str
+    until_words: str
+
+
+@dataclass(frozen=True, slots=True)
+class ClimatePart:
+    """figures: of the air itself; moved: of what moves and lights it. why_none: what has no figure, and why.
+
+    medians: of all that was read, in a sentence. more_days: days read before those of the table. left_out: what counts
+    in no share. by_day: nothing but each day's medians is told.
+    """
+
+    figures: tuple[Figure, ...]
+    moved: tuple[Figure, ...]
+    why_none: tuple[str, ...]
+    chart: ClimateChart | None
+    medians: str | None
+    days: tuple[DayRow, ...]
+    more_days: int
+    spells: tuple[PeriodRow, ...]
+    more_spells: int
+    left_out: tuple[str, ...]
+    rules: tuple[str, ...]
+    by_day: bool
+
+
+def climate_part(lookup: Lookup, tent: Tent) -> ClimatePart:
+    air = lookup.air.tents[tent.id]
+    recent = _last_days(air.days)
+    real = air.spells.spells if air.spells else ()
+    return ClimatePart(
+        figures=tuple(_figures(lookup, air, recent)),
+        moved=tuple(_moved(lookup, tent)),
+        why_none=tuple(_why_none(lookup, tent, air)),
+        chart=climate_chart(lookup, air),
+        medians=_medians(lookup, air),
+        days=tuple(_row(lookup, day) for day in reversed(recent)),
+        more_days=len(air.days) - len(recent),
+        spells=tuple(_spell(lookup, spell) for spell in reversed(real[-MOST_PERIODS:])),
+        more_spells=max(0, len(real) - MOST_PERIODS),
+        left_out=tuple(_left_out(lookup, air)),
+        rules=(PERIOD_RULE, SUMMARY_RULE) if air.days and not air.series.by_day else (),
+        by_day=air.series.by_day,
+    )
+
+
+def _last_days(days: tuple[DayClimate, ...]) -> tuple[DayClimate, ...]:
+    """Those of the last fourteen calendar days up to the last that was read."""
+    if not days:
+        return ()
+    first = days[-1].day - timedelta(days=DAYS - 1)
+    return tuple(day for day in days if day.day >= first)
+
+
+# Figures
+
+
+def _figures(lookup: Lookup, air: TentClimate, recent: tuple[DayClimate, ...]) -> Iterator[Figure]:
+    yield from _share(lookup, air, recent)
+    yield from _longest(lookup, air)
+    last = lookup.last_readings[air.tent.id]
+    yield from _dew_point(lookup, air, last.counted or last.uncounted)
+
+
+def _share(lookup: Lookup, air: TentClimate, recent: Iterable[DayClimate]) -> Iterator[Figure]:
+    shares = sum((day.shares for day in recent), Shares())
+    reckoned = share_reckoned(shares, air.wanted)
+    if reckoned is None:
+        return
+    beside = [f"{_percent(shares.cannot_tell)} cannot be told"] if shares.unsure_s else []
+    if air.in_band_share is not None and len(air.days) > DAYS:
+        beside.append(f"{_percent(air.in_band_share)} over all {len(air.days)} days read")
+    words = f"of the time read in the last {DAYS} days was in band"
+    yield replace(
+        figure(reckoned, words, lookup.units, beside="; ".join(beside) or None), number=_percent(shares.in_band)
+    )
+
+
+def _percent(share: float | None) -> str:
+    return f"{wording.number((share or 0) * 100, 0)} %"
+
+
+def _longest(lookup: Lookup, air: TentClimate) -> Iterator[Figure]:
+    if air.spells is None:
+        return
+    longest = air.spells.longest
+    dips = wording.count(air.spells.dips, "dip")
+    beside = f"besides {dips} of minutes, {_hours(air.spells.dips_h)} in all" if air.spells.dips else None
+    if longest is None:
+        yield plain("none", "no spell out of band of more than 30 minutes", beside)
+        return
+    words = f"the longest spell out of band: {period_words(lookup, longest)}, from {_moment(lookup, longest.from_s)}"
+    yield figure(longest_reckoned(air.spells), words, lookup.units, beside=beside)
+
+
+def _hours(hours: float) -> str:
+    return f"{wording.number(hours)} h"
+
+
+def _moment(lookup: Lookup, stamp_s: float) -> str:
+    moment = lookup.moment(stamp_s)
+    return f"{wording.day_in_words(moment.date())}, {wording.clock(moment)}"
+
+
+def _dew_point(lookup: Lookup, air: TentClimate, last: LastReading | None) -> Iterator[Figure]:
+    dew_c = last.dew_point_c if last else None
+    if last is None or dew_c is None or last.temperature_c is None or last.humidity_pct is None:
+        return
+    inputs = (("air", Amount(last.temperature_c, "°C")), ("relative humidity", Amount(last.humidity_pct, "%")))
+    reckoned = Calculation(dew_c, "°C", inputs, DEW_POINT_FORMULA, DEW_POINT_SOURCE)
+    margin = _difference(lookup, last.temperature_c - dew_c)
+    when = "at the middle of the last day told" if air.series.by_day else "at the last reading"
+    words = f"dew point {when}: a surface {margin} colder than the air is wet"
+    yield figure(reckoned, words, lookup.units, beside=_nearest(lookup, air))
+
+
+def _nearest(lookup: Lookup, air: TentClimate) -> str | None:
+    """How near it ever came to condensing."""
+    if air.dampest is None:
+        return None
+    margin = _difference(lookup, air.dampest.margin_c)
+    at = wording.percent(air.dampest.humidity_pct)
+    return f"nearest: {margin} colder, at {at} on {_moment(lookup, air.dampest.stamp_s)}"
+
+
+def _difference(lookup: Lookup, celsius: float) -> str:
+    """A difference of temperatures, which has no zero to be shifted."""
+    if lookup.units == "us":
+        return f"{wording.number(celsius * 9 / 5)} °F"
+    return f"{wording.number(celsius)} °C"
+
+
+def _moved(lookup: Lookup, tent: Tent) -> Iterator[Figure]:
+    """Air changes and light, by the settings that hold."""
+    holding = holding_now(history_of(lookup.journal, tent))
+    changes = air_changes(tent, exhaust_of(lookup, tent))
+    if changes is not None:
+        shown = figure(changes.reckoning, "air changes an hour", lookup.units, more=(("assumed", changes.assumption),))
+        most = "at most " if changes.is_ == "at most" else ""
+        measured = "by the flow measured where it is" if changes.is_ == "measured" else None
+        yield replace(shown, number=f"{most}{wording.number(changes.per_hour)}", beside=measured)
+    light = light_of(holding)
+    if light.hours is not None and light.hours_words:
+        yield plain(f"{wording.number(light.hours.on_h)} h", f"of light: {light.hours_words}")
+    if light.colour_k is not None and light.colour_words:
+        yield plain(f"{wording.number(light.colour_k, 0)} K", f"colour of the light: {light.colour_words}")
+
+
+def exhaust_of(lookup: Lookup, tent: Tent) -> Exhaust | None:
+    """How the exhaust is set, None where no entry says."""
+    holding = holding_now(history_of(lookup.journal, tent))
+    value = holding["exhaust"].value if "exhaust" in holding else None
+    return value if isinstance(value, Exhaust) else None
+
+
+def _why_none(lookup: Lookup, tent: Tent, air: TentClimate) -> Iterator[str]:
+    if air.no_share:
+        yield f"No share in band: {air.no_share}."
+    why = why_no_air_changes(tent, exhaust_of(lookup, tent))
+    if why:
+        yield f"No air changes: {why}."
+    if air.one_sided:
+        yield f"{air.one_sided[:1].upper()}{air.one_sided[1:]}."
+
+
+# Days and spells
+
+
+def _medians(lookup: Lookup, air: TentClimate) -> str | None:
+    words = medians_words(air.humidity_pct, air.temperature_c, lookup.units, air.series.by_day)
+    return f"Over all {wording.count(len(air.days), 'day')} read: {words}." if words and len(air.days) > 1 else None
+
+
+def _row(lookup: Lookup, day: DayClimate) -> DayRow:
+    units = lookup.units
+    return DayRow(
+        iso=day.day.isoformat(),
+        day=f"{day.day.day} {wording.month_in_words(day.day)[:3]}",
+        humidity=wording.percent(day.humidity_pct.median) if day.humidity_pct else None,
+        humidity_range=range_words(day.humidity_pct, wording.percent),
+        temperature=wording.temperature(day.temperature_c.median, units) if day.temperature_c else None,
+        temperature_range=range_words(day.temperature_c, lambda value: wording.temperature(value, units)),
+        in_band=_percent(day.shares.in_band) if day.shares.in_band is not None else None,
+        cannot_tell=_percent(day.shares.cannot_tell) if day.shares.unsure_s else None,
+        dew_point=wording.temperature(day.dew_point_c, units) if day.dew_point_c is not None else None,
+        nearest=_difference(lookup, day.dampest.margin_c) if day.dampest else None,
+        deficit=f"{wording.number(day.deficit_pa / 1000, 2)} kPa" if day.deficit_pa is not None else None,
+        ratio=_ratio(day.humidity_ratio_kg_kg),
+    )
+
+
+def _ratio(kg_kg: float | None) -> str | None:
+    return None if kg_kg is None else f"{wording.number(kg_kg * 1000)} g/kg"
+
+
+def _spell(lookup: Lookup, spell: PeriodOut) -> PeriodRow:
+    return PeriodRow(period_words(lookup, spell), _moment(lookup, spell.from_s), _moment(lookup, spell.until_s))
+
+
+def _left_out(lookup: Lookup, air: TentClimate) -> Iterator[str]:
+    """Stretches that count in no share."""
+    for stretch in air.series.stuck_stretches:
+        span = f"{_moment(lookup, stretch.from_s)} to {_moment(lookup, stretch.until_s)}"
+        yield f"stuck for {_hours(stretch.hours)}, {span}"
+    for stretch in air.series.gaps:
+        span = f"{_moment(lookup, stretch.from_s)} to {_moment(lookup, stretch.until_s)}"
+        yield f"silent for {_hours(stretch.hours)}, {span}"

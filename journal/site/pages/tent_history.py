@@ -1,0 +1,199 @@
+"""What was changed and done in a tent over time: settings, services, probe checks, and what was read by eye."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from itertools import groupby
+
+from journal.analysis.due import entries_about, served
+from journal.analysis.sensors import ProbeCheck, probe_checks
+from journal.analysis.tent_settings import FIELDS, NOT_TOLD_APART, TOO_CLOSE_D, Beside, Change, held_on, history_of
+from journal.model import Tent, TentEntry
+from journal.site import wording
+from journal.site.figures import Figure, figure
+from journal.site.pages.lookup import Label, Lookup
+from journal.site.pages.tent_setup import anchor_of, value_in_words
+
+TOO_CLOSE = f"{NOT_TOLD_APART[:1].upper()}{NOT_TOLD_APART[1:]}"
+
+
+@dataclass(frozen=True, slots=True)
+class SettingSet:
+    """One setting: its value, and what held before it, None where it was the first. entangled: the other changes that
+    came too close to it, None where its effects can be told apart."""
+
+    what: str
+    words: str
+    before: str | None
+    entangled: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Changed:
+    """The settings that one entry changed. is_first: it sets nothing that was set before."""
+
+    when: str
+    anchor: str
+    sets: tuple[SettingSet, ...]
+    why: str | None
+    is_first: bool
+
+    @property
+    def is_entangled(self) -> bool:
+        return any(one.entangled for one in self.sets)
+
+
+@dataclass(frozen=True, slots=True)
+class HeldSettings:
+    """What was set over some days on which nothing was changed: as it stood at the end of the first of them."""
+
+    days: str
+    sets: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ServiceDone:
+    """What one entry says was done."""
+
+    when: str
+    anchor: str
+    words: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """A probe held against a salt."""
+
+    label: Label
+    when: str
+    words: str
+    figure: Figure
+
+
+@dataclass(frozen=True, slots=True)
+class ManualReading:
+    """A reading by eye, as a row of a table that can be sorted."""
+
+    iso: str
+    when: str
+    anchor: str
+    humidity_pct: float | None
+    humidity: str | None
+    temperature_c: float | None
+    temperature: str | None
+    co2: str | None
+    door: str | None
+
+
+def changes(lookup: Lookup, tent: Tent) -> tuple[Changed, ...]:
+    """Every change of settings, the latest first."""
+    history = history_of(lookup.journal, tent)
+    groups = groupby(history, key=lambda change: change.path)
+    rows = [_changed(lookup, tent, path, list(group)) for path, group in groups]
+    return tuple(reversed(rows))
+
+
+def _changed(lookup: Lookup, tent: Tent, path: str, group: Sequence[Change]) -> Changed:
+    return Changed(
+        when=wording.when_in_words(group[0].when),
+        anchor=anchor_of(lookup, tent, path),
+        sets=tuple(_set(lookup, change) for change in group),
+        why=group[0].why,
+        is_first=all(change.before is None for change in group),
+    )
+
+
+def _set(lookup: Lookup, change: Change) -> SettingSet:
+    words = value_in_words(change.what, change.value, lookup.units)
+    before = None if change.before is None else value_in_words(change.what, change.before, lookup.units)
+    return SettingSet(change.what, words, before, None if change.can_be_told_apart else _entangled(change.beside))
+
+
+def _entangled(beside: Sequence[Beside]) -> str:
+    """`exhaust on 10 May 2026`."""
+    return wording.joined([f"{other.what} on {wording.day_in_words(other.day)}" for other in beside])
+
+
+def held_over_time(lookup: Lookup, tent: Tent) -> tuple[HeldSettings, ...]:
+    """All that held on any day since the first that anything was set, the latest first."""
+    history = history_of(lookup.journal, tent)
+    days = sorted({change.when.first for change in history})
+    ends = [day - timedelta(days=1) for day in days[1:]]
+    spans = [*(wording.days_in_words(*span) for span in zip(days, ends, strict=False))]
+    spans += [f"since {wording.day_in_words(days[-1])}"] if days else []
+    rows = [HeldSettings(span, _held(lookup, history, day)) for span, day in zip(spans, days, strict=True)]
+    return tuple(reversed(rows))
+
+
+def _held(lookup: Lookup, history: Sequence[Change], day: date) -> tuple[tuple[str, str], ...]:
+    held = held_on(history, day)
+    return tuple((what, value_in_words(what, held[what].value, lookup.units)) for what in FIELDS if what in held)
+
+
+TOO_CLOSE_RULE = (
+    f"Two changes within {TOO_CLOSE_D} days of each other are marked: whatever the air or the fruit did after them, "
+    "nobody can say which of the two did it (common practice: one change at a time)."
+)
+
+
+def done(lookup: Lookup, tent: Tent) -> tuple[ServiceDone, ...]:
+    """Everything that was done, by entry, the latest first."""
+    groups = groupby(served(lookup.journal, tent), key=lambda one: (one.path, one.when))
+    rows = [
+        ServiceDone(wording.when_in_words(when), anchor_of(lookup, tent, path), tuple(one.words for one in group))
+        for (path, when), group in groups
+    ]
+    return tuple(reversed(rows))
+
+
+def checks(lookup: Lookup, tent: Tent) -> tuple[Check, ...]:
+    """The checks of the probes that stand in a tent, and of the tent itself, the latest first."""
+    here = {tent.id.lower(), *(device.id.lower() for device in lookup.devices_in(tent.id))}
+    rows = [check for check in probe_checks(lookup.journal) if check.about.lower() in here]
+    return tuple(_check(lookup, check) for check in reversed(rows))
+
+
+def _check(lookup: Lookup, check: ProbeCheck) -> Check:
+    off_pct = check.off.value
+    how = "as it should" if abs(off_pct) < 0.05 else "too much" if off_pct > 0 else "too little"
+    at = wording.temperature(check.t_c, lookup.units)
+    taken = "" if check.t_is_written else f" (no temperature was written; {at} was taken)"
+    read, expected = wording.percent(check.read_pct), wording.percent(check.expected_pct)
+    words = f"read {how}: {read} where the air over {check.salt} at {at} has {expected}{taken}"
+    shown = figure(check.off, words, lookup.units)
+    return Check(
+        label=lookup.label(check.about),
+        when=wording.when_in_words(check.when),
+        words=check.words,
+        figure=replace(shown, number=f"{'+' if off_pct > 0 else ''}{shown.number}"),
+    )
+
+
+def manual_readings(lookup: Lookup, tent: Tent) -> tuple[ManualReading, ...]:
+    """What the keeper read in a tent, the latest first."""
+    return tuple(_read(lookup, tent, entry) for entry in reversed(list(_readings(lookup, tent))))
+
+
+def _readings(lookup: Lookup, tent: Tent) -> Iterator[TentEntry]:
+    for entry in entries_about(lookup.journal, tent):
+        values = (entry.humidity_reading_pct, entry.temperature_reading_c, entry.co2_ppm)
+        if any(value is not None for value in values):
+            yield entry
+
+
+def _read(lookup: Lookup, tent: Tent, entry: TentEntry) -> ManualReading:
+    humidity_pct, temperature_c, co2_ppm = entry.humidity_reading_pct, entry.temperature_reading_c, entry.co2_ppm
+    moment = entry.date.moment
+    return ManualReading(
+        iso=entry.date.iso,
+        when=", ".join([wording.when_in_few_words(entry.date), *([wording.clock(moment)] if moment else [])]),
+        anchor=lookup.anchor(tent, entry),
+        humidity_pct=humidity_pct,
+        humidity=None if humidity_pct is None else wording.percent(humidity_pct),
+        temperature_c=temperature_c,
+        temperature=None if temperature_c is None else wording.temperature(temperature_c, lookup.units),
+        co2=None if co2_ppm is None else f"{wording.number(co2_ppm, 0)} ppm",
+        door=entry.door,
+    )

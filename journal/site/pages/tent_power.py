@@ -1,0 +1,193 @@
+"""What feeds what in a tent, as a list of lists, and what is said of each device: of water, of its age, of its end."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from journal.analysis.power import Held, Hung, Lifetime, Root, WetRating, feeders, switches_of
+from journal.model import Device, Tent
+from journal.site import wording
+from journal.site.pages.lookup import Label, Lookup
+
+
+@dataclass(frozen=True, slots=True)
+class Branch:
+    """A device in the tree. holds: the settings it keeps, each with what it keeps them for. switched_by: what turns it
+    on, where that is not what it hangs on. state: that it is dead, put away, or faulty, with the day. elsewhere: the
+    name of the other tent it stands in, or that it is in none. again: what hangs on it stands further up."""
+
+    label: Label
+    does: str
+    holds: tuple[str, ...]
+    switched_by: tuple[Label, ...]
+    state: str | None
+    elsewhere: str | None
+    again: bool
+    hangs: tuple[Branch, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Feed:
+    """A socket, or a device of another list, and what hangs on it. name: None where nothing is written."""
+
+    name: str | None
+    label: Label | None
+    hangs: tuple[Branch, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DeviceNote:
+    """What is written of a device and water."""
+
+    label: Label
+    does: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Water:
+    """The devices on the mains that are not said to stand splashing water: by what is said instead."""
+
+    dry: tuple[DeviceNote, ...]
+    damp: tuple[DeviceNote, ...]
+    unclear: tuple[DeviceNote, ...]
+    unsaid: tuple[DeviceNote, ...]
+
+    @property
+    def any(self) -> bool:
+        return bool(self.dry or self.damp or self.unclear or self.unsaid)
+
+
+@dataclass(frozen=True, slots=True)
+class DeviceAge:
+    """A device's time in use. ended: how and when, None while it is in use; lived: how long, where that is known."""
+
+    label: Label
+    does: str
+    since_iso: str | None
+    since: str
+    ended: str | None
+    ended_iso: str | None
+    lived: str | None
+    cause: str | None
+    anchor: str | None
+    state: str | None
+
+
+def feeds(lookup: Lookup, tent: Tent) -> tuple[Feed, ...]:
+    """The tree of a tent, from its sockets on."""
+    return tuple(_feed(lookup, tent, root) for root in lookup.wiring.inside(tent.id))
+
+
+def _feed(lookup: Lookup, tent: Tent, root: Root) -> Feed:
+    is_device = root.name is not None and root.name in lookup.wiring.lives
+    label = lookup.label(root.name) if is_device and root.name else None
+    return Feed(root.name, label, tuple(_branch(lookup, tent, hung, None) for hung in root.hangs))
+
+
+def _branch(lookup: Lookup, tent: Tent, hung: Hung, above: str | None) -> Branch:
+    device = hung.device
+    switches = [name for name in switches_of(device, lookup.devices_by_id) if name != above]
+    return Branch(
+        label=lookup.label(device.id),
+        does=what_it_does(device),
+        holds=tuple(setting_words(lookup, held) for held in lookup.wiring.held_by(device.id)),
+        switched_by=lookup.labels(switches),
+        state=state_of(lookup.wiring.lives[device.id]),
+        elsewhere=_elsewhere(lookup, device, tent),
+        again=hung.again,
+        hangs=tuple(_branch(lookup, tent, below, device.id) for below in hung.hangs),
+    )
+
+
+def _elsewhere(lookup: Lookup, device: Device, tent: Tent) -> str | None:
+    if device.tent.lower() == tent.id.lower():
+        return None
+    home = lookup.journal.by_id.get(device.tent.lower())
+    return home.name if isinstance(home, Tent) else "no tent of the settings"
+
+
+def what_it_does(device: Device) -> str:
+    return device.does or (device.title if "title" in device.lines else "device")
+
+
+def setting_words(lookup: Lookup, held: Held) -> str:
+    """`light 06:30–18:30 (12 h) for lamp-1`, or that nothing is written of it."""
+    devices = wording.joined(list(held.devices))
+    entry, units = held.entry, lookup.units
+    if entry is None:
+        return f"{held.setting} for {devices}, of which no setting is written"
+    if held.setting == "light" and entry.light:
+        return f"light {wording.light(entry.light)} for {devices}"
+    if held.setting == "exhaust" and entry.exhaust:
+        return f"exhaust {wording.exhaust(entry.exhaust)} for {devices}"
+    if held.setting == "humidity" and entry.humidity_set_pct is not None:
+        return f"humidity at {wording.percent(entry.humidity_set_pct)} for {devices}"
+    return f"temperature at {wording.temperature(entry.temperature_set_c or 0.0, units)} for {devices}"
+
+
+def state_of(life: Lifetime) -> str | None:
+    """`dead since 8 October 2026`; None for a device in use with nothing wrong."""
+    if life.ended is not None:
+        return f"{life.how} since {wording.when_in_words(life.ended)}"
+    return f"faulty since {wording.when_in_words(life.faulty_by.date)}" if life.faulty_by else None
+
+
+def powered_by_words(lookup: Lookup, device: Device) -> tuple[tuple[Label, ...], str | None]:
+    """What feeds a device: the devices, and the socket as written."""
+    devices, socket = feeders(device, lookup.devices_by_id)
+    return lookup.labels(devices), socket
+
+
+def water(lookup: Lookup, devices: Iterable[Device]) -> Water:
+    """Which of the devices on the mains are not said to stand splashing water."""
+    rows = [(device, rating) for device, rating in lookup.wiring.ratings(devices) if not rating.is_for_the_wet]
+
+    def said(*claims: str | None, is_written: bool = True) -> tuple[DeviceNote, ...]:
+        return tuple(
+            DeviceNote(lookup.label(device.id), what_it_does(device), _rating_words(rating))
+            for device, rating in rows
+            if rating.claim in claims and (rating.written is not None) == is_written
+        )
+
+    return Water(said("dry"), said("damp"), said(None), said(None, is_written=False))
+
+
+def _rating_words(rating: WetRating) -> str:
+    """The keeper's own words in quotation marks: whoever reads them has to see for themselves."""
+    return f"“{rating.written}”" if rating.written else "nothing written"
+
+
+def device_ages(lookup: Lookup, devices: Iterable[Device]) -> tuple[tuple[DeviceAge, ...], tuple[DeviceAge, ...]]:
+    """The devices in use, and those that are not, the last to end first."""
+    rows = [lookup.wiring.lives[device.id] for device in devices]
+    over = sorted((life for life in rows if life.ended), key=lambda life: life.ended.first, reverse=True)  # type: ignore[union-attr]
+    return (
+        tuple(_aged(lookup, life) for life in rows if not life.is_over),
+        tuple(_aged(lookup, life) for life in over),
+    )
+
+
+def _aged(lookup: Lookup, life: Lifetime) -> DeviceAge:
+    device, note = life.device, life.ended_by or life.faulty_by
+    return DeviceAge(
+        label=lookup.label(device.id),
+        does=what_it_does(device),
+        since_iso=life.begun.isoformat() if life.begun else None,
+        since=wording.when_in_few_words(device.date),
+        ended=f"{life.how} {wording.when_in_words(life.ended)}" if life.ended else None,
+        ended_iso=life.ended.iso if life.ended else None,
+        lived=span_words(life.days) if life.days is not None else None,
+        cause=note.cause if note else None,
+        anchor=lookup.anchor(device, note) if note else None,
+        state=state_of(life),
+    )
+
+
+def span_words(days: int) -> str:
+    """`306 days (10 months)`; months and years where there are two or more of them."""
+    words = wording.count(days, "day")
+    if days >= 731:
+        return f"{words} ({wording.number(days / 365.25)} years)"
+    return f"{words} ({round(days / 30.44)} months)" if days >= 62 else words

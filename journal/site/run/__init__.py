@@ -1,1 +1,0 @@
-"""The run of a batch on one axis of days: what happened (no width known), then a drawing that stretches."""

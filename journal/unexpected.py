@@ -1,0 +1,62 @@
+"""What nobody foresaw: an exception that is the program's own fault costs one file, and its traceback goes where it is
+asked for.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import traceback
+from collections.abc import Callable
+from typing import TypeVar
+
+from journal.problems import Problem
+
+T = TypeVar("T")
+
+ASKED_BY = "JOURNAL_TRACEBACK"
+"""The environment variable that asks for tracebacks: `1` for stderr, else the path of a file they are added to."""
+
+
+def trace(error: BaseException) -> None:
+    """Writes an exception's traceback where `JOURNAL_TRACEBACK` says; to stderr where that file cannot be written."""
+    asked = os.environ.get(ASKED_BY, "")
+    if asked in ("", "0"):
+        return
+    text = "".join(traceback.format_exception(error))
+    if asked != "1":
+        try:
+            with open(asked, "a", encoding="utf-8", errors="backslashreplace") as file:
+                file.write(text)
+            return
+        except OSError:
+            pass
+    print(text, end="", file=sys.stderr)
+
+
+def problem_of(error: Exception, path: str) -> Problem:
+    """The problem of the one file that the program failed at; its traceback is written where that is asked for."""
+    return Problem(path, 0, "wrong", *message_and_fix(error))
+
+
+def message_and_fix(error: Exception) -> tuple[str, str]:
+    """What is wrong and how to mend it, where the program failed at one file; the traceback is written as asked for.
+
+    No word of the exception is in it but its name: the rest may repeat what stands in the file.
+    """
+    trace(error)
+    says = f"the program failed at this file, so it is left out; the fault is not yours ({type(error).__name__})"
+    return says, f"please report it, with what {ASKED_BY}=1 before the command shows; all else is read"
+
+
+def attempt(path: str, step: Callable[[], T]) -> T | Problem:
+    """What `step` makes of one file; where it fails as nobody foresaw, the file's problem.
+
+    What is no fault of a file is raised: OSError, a want of memory, and what stops the program.
+    """
+    try:
+        return step()
+    except (OSError, MemoryError):
+        raise
+    except Exception as error:
+        return problem_of(error, path)

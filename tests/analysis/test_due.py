@@ -1,0 +1,139 @@
+"""What is due: what the keeper wrote, services, renewals and expected stages, by date and with no today."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from typing import Any
+
+import pytest
+
+from journal.analysis.due import due, renewals
+from journal.model import Batch, Journal, Next, Note, Ref, Settings, When
+
+Make = Callable[..., Any]
+
+
+def slant(more: str = "", day: str = "2025-12-13", form: str = "slant") -> str:
+    return f"---\nkind: culture\nid: S\ndate: {day}\nform: {form}\nreceived from: a friend\nvessels: 2\n{more}---\n"
+
+
+def about_s(day: str, more: str, id: str = "S") -> str:
+    return f"---\nkind: note\nabout: {id}\ndate: {day}\n{more}\n---\n"
+
+
+def renewed_on(journal: Any) -> list[str | None]:
+    return [row.day.isoformat() if row.day else None for row in renewals(journal)]
+
+
+@pytest.mark.parametrize(
+    ("expected", "day", "form"),
+    [
+        # Twelve months for a slant, six for a liquid culture: common practice, from memory.
+        (["2026-12-13"], "2025-12-13", "slant"),
+        (["2027-04-01"], "2026-10-01", "liquid"),
+        (["2027-02-28"], "2026-08-31", "liquid"),
+        ([None], "2025", "slant"),
+        ([], "2025-12-13", "plate"),
+        ([], "2025-12-13", "grain"),
+    ],
+)
+def test_slants_and_liquid_cultures_want_renewing(
+    expected: list[str | None], day: str, form: str, make_journal: Make
+) -> None:
+    assert expected == renewed_on(make_journal({"s.md": slant(day=day, form=form)}))
+
+
+@pytest.mark.parametrize(
+    "files",
+    [
+        {"n.md": about_s("2026-02-01", "stage: dead")},
+        {"n.md": about_s("2026-02-01", "stage: discarded")},
+        {"n.md": about_s("2026-02-01", "stage: spent")},
+        {"n.md": about_s("2026-02-01", "stage: contaminated")},
+        {"n.md": about_s("2026-02-01", "stage: sectored")},
+        {"n.md": about_s("2026-02-01", "lost: 2")},
+        {"s.md": slant("kept: used up 2026-02-18\n")},
+    ],
+)
+def test_what_is_gone_or_not_fit_to_be_passed_on_is_not_renewed(files: dict[str, str], make_journal: Make) -> None:
+    assert [] == renewed_on(make_journal({"s.md": slant()} | files))
+
+
+@pytest.mark.parametrize(
+    ("expected", "more"),
+    [
+        ("2026-12-13", {"t.md": "---\nkind: culture\nid: T\nfrom: S\ndate: 2026-06-01\nform: plate\n---\n"}),
+        ("2026-12-13", {"n.md": about_s("2026-06-01", "stage: clean")}),
+        ("2026-12-13", {"n.md": about_s("2026-06-01", "done: renewed", "S.1")}),
+        ("2027-06-01", {"n.md": about_s("2026-06-01", "done: renewed onto fresh medium")}),
+    ],
+)
+def test_only_a_culture_said_to_be_renewed_begins_its_count_anew(
+    expected: str, more: dict[str, str], make_journal: Make
+) -> None:
+    assert [expected] == renewed_on(make_journal({"s.md": slant(), **more}))
+
+
+def test_where_the_keeper_planned_the_renewal_theirs_stands_alone(make_journal: Make) -> None:
+    rows = due(make_journal({"s.md": slant("next: 2026-12-12 renew the slant\n")}))
+    assert [("next", date(2026, 12, 12))] == [(row.basis, row.day) for row in rows]
+
+
+def test_all_four_kinds_stand_together_by_day_each_with_its_basis(make_journal: Make) -> None:
+    rows = due(
+        make_journal(
+            {
+                "journal.toml": '[tents.hut]\nname = "Hut"\n[tents.hut.every]\ntank = "7 d"\n',
+                "t.md": "---\nkind: tent\nabout: hut\ndate: 2026-10-01\nserviced: tank\n---\n",
+                "s.md": slant(),
+                "l.md": "---\nkind: culture\nid: L\ndate: 2026-09-01\nform: plate\nspecies: Pleurotus pulmonarius\n"
+                "received from: a friend\n---\n",
+                "b.md": "---\nkind: batch\nid: B\nculture: L\ndate: 2026-10-02\nunits: 2\n"
+                "next: 2026-10-05 turn it\n---\n",
+            }
+        )
+    )
+    assert [
+        (("B",), "turn it", "2026-10-05", "2026-10-05", "next"),
+        (("hut",), "tank", "2026-10-08", "2026-10-08", "service"),
+        (("B",), "see whether it is colonised", "2026-10-10", "2026-10-16", "published"),
+        (("S",), "renew the slant", "2026-12-13", "2026-12-13", "renewal"),
+    ] == [(row.about, row.what, str(row.day), str(row.last_day), row.basis) for row in rows]
+
+
+@pytest.mark.parametrize(
+    ("open_", "day", "words"),
+    [
+        (False, "2026-10-09", "turn it"),
+        (False, "2026-10-09", "turn it over, twice"),
+        (False, "2026-10-09", "yes"),
+        (True, "2026-10-09", "soaked"),
+        (True, "2026-10-01", "turn it"),
+    ],
+)
+def test_a_next_stands_until_a_later_entry_has_done_it(open_: bool, day: str, words: str, make_journal: Make) -> None:
+    files = {
+        "b.md": "---\nkind: batch\nid: B\nculture: L\ndate: 2026-10-02\nnext: 2026-10-05 turn it\n---\n",
+        "n.md": about_s(day, f"done: {words}", "B"),
+    }
+    assert open_ is any(row.basis == "next" for row in due(make_journal(files)))
+
+
+def test_ten_thousand_notes_with_nexts_and_dones_are_matched() -> None:
+    """5,000 to do and 5,000 done about one batch: the last of each kind of words decides."""
+    when = When(written="2026-10-02", first=date(2026, 10, 2), exact="day")
+    ref = (Ref("B"),)
+    notes = [
+        Note(path=f"{n:05}.md", date=when, title="", by="k", about=ref, next=(Next(f"turn {n % 9}", None),), done=())
+        if n % 2 == 0
+        else Note(path=f"{n:05}.md", date=when, title="", by="k", about=ref, done=(f"turn {n % 9}",))
+        for n in range(10_000)
+    ]
+    batch = Batch(path="b.md", date=when, title="", by="k", id="B")
+    open_rows = due(Journal(settings=Settings(), batches=(batch,), notes=tuple(notes)))
+    # The last `done` of each of the nine words stands among the last 18 notes; only a `next` after it is open.
+    last = {f"turn {n % 9}": n for n in range(1, 10_000, 2)}
+    assert sorted(f"{n:05}.md" for n in range(0, 10_000, 2) if last[f"turn {n % 9}"] < n) == sorted(
+        str(row.path) for row in open_rows
+    )

@@ -1,0 +1,201 @@
+"""What is expected of a batch next, and what that rests on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date
+from typing import Any
+
+import pytest
+
+from journal.analysis.forecast import Expected, evidence_of, expected, why_nothing
+from journal.analysis.lineage import lineage_of
+from journal.analysis.progress import progress_of
+
+Make = Callable[..., Any]
+Files = dict[str, str]
+
+
+def entry(kind: str, **keys: object) -> str:
+    rows = "".join(f"{key.replace('_', ' ')}: {value}\n" for key, value in keys.items())
+    return f"---\nkind: {kind}\n{rows}---\n"
+
+
+def start(id: str, species: str) -> Files:
+    return {f"{id}.md": entry("culture", id=id, date="2026-01-01", species=species, received_from="a friend")}
+
+
+def batch(id: str, culture: str, day: str, *notes: dict[str, object]) -> Files:
+    told = {f"{id}-{n}.md": entry("note", **{"about": id, **keys}) for n, keys in enumerate(notes)}
+    return {f"{id}.md": entry("batch", id=id, date=day, culture=culture, units=4), **told}
+
+
+def on(day: str, **keys: object) -> dict[str, object]:
+    return {"date": day, **keys}
+
+
+def finished(id: str, culture: str, colonised: str, end: str = "spent") -> Files:
+    """A batch of 1 February, colonised on a day, and ended."""
+    return batch(id, culture, "2026-02-01", on(colonised, stage="colonised"), on("2026-05-01", stage=end))
+
+
+PHOENIX = start("L", "Pleurotus pulmonarius")
+NOW = batch("B", "L", "2026-10-01")
+
+
+def of_b(make_journal: Make, *files: Files) -> Expected | None:
+    return expected(make_journal({path: text for some in files for path, text in some.items()})).get("B")
+
+
+def told(one: Expected | None) -> tuple[object, ...] | None:
+    return (one.what, one.from_day.isoformat(), one.to_day.isoformat(), one.basis, one.n) if one else None
+
+
+def test_the_line_s_own_finished_batches_come_first_with_median_range_and_n(make_journal: Make) -> None:
+    past = [finished("P1", "L", "2026-02-11"), finished("P2", "L", "2026-02-13"), finished("P3", "L", "2026-02-21")]
+    one = of_b(make_journal, PHOENIX, NOW, *past)
+    assert ("colonised", "2026-10-11", "2026-10-21", "line", 3) == told(one)
+    assert one is not None
+    assert 12 == one.median_d
+    assert "10 to 20 days after inoculation (median 12) in 3 finished batches of line L" == one.words
+
+
+def test_a_batch_of_two_lines_tells_of_the_species_and_of_neither_line(make_journal: Make) -> None:
+    lines = PHOENIX | start("K", "Pleurotus pulmonarius")
+    past = finished("P1", "L", "2026-02-11") | finished("P2", "L, K", "2026-03-21")
+    assert ("colonised", "2026-10-11", "2026-10-11", "line", 1) == told(of_b(make_journal, lines, NOW, past))
+    two = batch("B", "K, L", "2026-10-01")
+    assert ("colonised", "2026-10-11", "2026-11-18", "species", 2) == told(of_b(make_journal, lines, two, past))
+
+
+def test_else_the_species_in_this_journal_else_the_published_range(make_journal: Make) -> None:
+    other = start("M", "phoenix oyster (Pleurotus pulmonarius)") | finished("P1", "M", "2026-02-11")
+    assert ("colonised", "2026-10-11", "2026-10-11", "species", 1) == told(of_b(make_journal, PHOENIX, NOW, other))
+    one = of_b(make_journal, PHOENIX, NOW)
+    assert ("colonised", "2026-10-09", "2026-10-15", "published", None) == told(one)
+    assert one is not None
+    assert "P. Stamets" in one.words
+
+
+@pytest.mark.parametrize("species", ["Pleurotus ostreatus", "Pleurotus sp.", "oyster"])
+def test_a_sister_species_is_never_borrowed(species: str, make_journal: Make) -> None:
+    sister = start("M", species) | finished("P1", "M", "2026-02-11")
+    assert "published" == getattr(of_b(make_journal, PHOENIX, NOW, sister), "basis", None)
+
+
+@pytest.mark.parametrize(
+    ("basis", "species"),
+    [("practice", "Pholiota adiposa"), (None, "Pholiota squarrosa"), (None, "a scalycap, perhaps")],
+)
+def test_common_practice_comes_last_and_then_nothing(basis: str | None, species: str, make_journal: Make) -> None:
+    one = of_b(make_journal, start("L", species), NOW)
+    assert basis == getattr(one, "basis", None)
+    assert one is None or "common practice, from memory" in one.words
+
+
+@pytest.mark.parametrize("end", ["contaminated", "stored"])
+def test_a_batch_that_is_not_finished_is_no_evidence(end: str, make_journal: Make) -> None:
+    assert "published" == getattr(
+        of_b(make_journal, PHOENIX, NOW, finished("P1", "L", "2026-02-11", end)), "basis", None
+    )
+
+
+def test_a_batch_under_a_doubt_is_no_evidence(make_journal: Make) -> None:
+    doubt = {"d.md": entry("note", about="M", date="2026-01-05", stage="doubtful")}
+    taken = start("M", "Pleurotus pulmonarius") | doubt | finished("P1", "M", "2026-02-11")
+    assert "published" == getattr(of_b(make_journal, PHOENIX, NOW, taken), "basis", None)
+
+
+@pytest.mark.parametrize(
+    ("awaited", "notes"),
+    [
+        (("colonised", "2026-10-09", "2026-10-15"), []),
+        (None, [on("2026-10-14", stage="colonised")]),  # no move to count from
+        (("pins", "2026-10-18", "2026-10-20"), [on("2026-10-14", stage="colonised"), on("2026-10-15", moved_to="hut")]),
+        (("harvest", "2026-10-21", "2026-10-23"), [on("2026-10-18", stage="pinning")]),
+        (("next flush", "2026-10-29", "2026-11-01"),
+         [on("2026-10-18", stage="pinning"), on("2026-10-22", harvest="9 g", flush=1, stage="resting")]),
+        (("next flush", "2026-10-29", "2026-11-01"),
+         [on("2026-10-22", harvest="9 g", flush=1), on("2026-10-24", harvest="9 g", flush=1)]),
+        (("harvest", "2026-11-01", "2026-11-03"),
+         [on("2026-10-22", harvest="9 g", flush=1), on("2026-10-29", stage="pinning")]),
+        (None, [on("2026-10-22", harvest="9 g", flush=3)]),  # the published three are over
+        (None, [on("2026-10-22", harvest="9 g")]),
+        (None, [on("2026-10-14", stage="spent")]),
+        (None, [on("2026-10-14", stage="contaminated")]),
+        (None, [on("2026-10-14", stage="stored")]),
+        (None, [on("2026-10-14", lost=4)]),
+    ],
+)  # fmt: skip
+def test_what_was_seen_last_tells_what_is_awaited(
+    awaited: tuple[str, ...] | None, notes: list[dict[str, object]], make_journal: Make
+) -> None:
+    hut = {"journal.toml": '[tents.hut]\nname = "Hut"\n'}
+    one = told(of_b(make_journal, hut, PHOENIX, batch("B", "L", "2026-10-01", *notes)))
+    assert awaited == (one and one[:3])
+
+
+def test_a_part_s_stage_moves_nothing_on(make_journal: Make) -> None:
+    part = {"p.md": entry("note", about="B.2", date="2026-10-10", stage="pinning")}
+    assert "colonised" == getattr(of_b(make_journal, PHOENIX, NOW, part), "what", None)
+
+
+def test_no_further_flush_is_awaited_than_the_line_ever_gave(make_journal: Make) -> None:
+    past = batch("P", "L", "2026-02-01", on("2026-03-01", harvest="9 g", flush=1), on("2026-04-01", stage="spent"))
+    now = batch("B", "L", "2026-10-01", on("2026-11-01", harvest="9 g", flush=1))
+    assert of_b(make_journal, PHOENIX, past, now) is None
+
+
+@pytest.mark.parametrize("day", ["2026-10", "about 2026-10-01"])
+def test_nothing_is_counted_from_a_day_that_is_not_known(day: str, make_journal: Make) -> None:
+    assert of_b(make_journal, PHOENIX, batch("B", "L", day)) is None
+
+
+def test_the_days_of_a_window_are_days_of_the_calendar(make_journal: Make) -> None:
+    one = of_b(make_journal, PHOENIX, batch("B", "L", "2028-02-20"))
+    assert (date(2028, 2, 28), date(2028, 3, 5)) == (getattr(one, "from_day", None), getattr(one, "to_day", None))
+
+
+@pytest.mark.parametrize(
+    ("why", "species", "notes"),
+    [
+        (None, "Pleurotus pulmonarius", []),
+        (None, "Pholiota squarrosa", [on("2026-10-14", stage="spent")]),
+        ("while it is stored", "Pleurotus pulmonarius", [on("2026-10-14", stage="stored")]),
+        ("no day is known from which to count", "Pleurotus pulmonarius", [on("2026-10-22", harvest="9 g")]),
+        ("how long after inoculation a batch is colonised is told by no finished batch", "Pholiota squarrosa", []),
+        ("after flush 3: this species usually gives 3, published: P. Stamets", "Pleurotus pulmonarius",
+         [on("2026-10-22", harvest="9 g", flush=3)]),
+    ],
+)  # fmt: skip
+def test_where_nothing_is_expected_it_is_said_why(
+    why: str | None, species: str, notes: list[dict[str, object]], make_journal: Make
+) -> None:
+    journal = make_journal(start("L", species) | batch("B", "L", "2026-10-01", *notes))
+    course, lineage = progress_of(journal), lineage_of(journal)
+    said = why_nothing(journal.batches[0], course["B"], evidence_of(journal, course, lineage), lineage)
+    assert (why is None) == (said is None)
+    assert (why or "") in (said or "")
+
+
+def test_the_last_flush_the_line_ever_gave_is_said_to_be_so(make_journal: Make) -> None:
+    past = batch("P", "L", "2026-02-01", on("2026-03-01", harvest="9 g", flush=1), on("2026-04-01", stage="spent"))
+    now = batch("B", "L", "2026-10-01", on("2026-11-01", harvest="9 g", flush=1))
+    journal = make_journal(PHOENIX | past | now)
+    course, lineage = progress_of(journal), lineage_of(journal)
+    (row,) = [one for one in journal.batches if one.id == "B"]
+    said = why_nothing(row, course["B"], evidence_of(journal, course, lineage), lineage)
+    assert "No flush is expected after flush 1: no finished batch of line L gave more." == said
+
+
+def test_of_what_is_told_from_a_later_day_on_nothing_is_expected_from_its_beginning(make_journal: Make) -> None:
+    """What is waited for may have come before that day."""
+    journal = make_journal(PHOENIX | batch("B", "L", "2026-10-01"))
+    lineage, row = lineage_of(journal), journal.batches[0]
+    late = replace(journal, batches=(replace(row, told_from=date(2026, 11, 1)),))
+    course = progress_of(late)
+    assert "B" in expected(journal)
+    assert "B" not in expected(late)
+    said = why_nothing(late.batches[0], course["B"], evidence_of(late, course, lineage), lineage)
+    assert "Nothing is expected: what came before is not shared." == said

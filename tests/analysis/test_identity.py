@@ -1,0 +1,152 @@
+"""Who says what a find is, and what of it reaches a culture and a harvest."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from typing import Any
+
+import pytest
+
+from journal.analysis.identity import certainty_of, doubtful, identification_of, identity_confirmed
+from journal.model import Batch, Culture, Find, Journal, Note, Ref, Settings, When
+
+
+def day(number: int) -> When:
+    return When(written=f"2026-09-{number:02}", first=date(2026, 9, number), exact="day")
+
+
+def find(id: str, **more: Any) -> Find:
+    return Find(path=f"{id}.md", date=day(1), title=id, by="k", id=id, **more)
+
+
+def culture(id: str, *sources: str, on: int = 5, **more: Any) -> Culture:
+    more.setdefault("method", "transfer")
+    return Culture(path=f"{id}.md", date=day(on), title=id, by="k", id=id, sources=tuple(map(ref, sources)), **more)
+
+
+def batch(id: str, *cultures: str, on: int = 5, **more: Any) -> Batch:
+    return Batch(path=f"{id}.md", date=day(on), title=id, by="k", id=id, cultures=tuple(map(ref, cultures)), **more)
+
+
+def note(*about: str, on: int, **more: Any) -> Note:
+    return Note(path=f"{on}.md", date=day(on), title="n", by="k", about=tuple(map(ref, about)), **more)
+
+
+def ref(text: str) -> Ref:
+    id, _, part = text.partition(".")
+    return Ref(id, int(part) if part else None)
+
+
+def journal(*rows: Any) -> Journal:
+    def of(kind: type) -> Any:
+        return tuple(row for row in rows if isinstance(row, kind))
+
+    return Journal(settings=Settings(), finds=of(Find), cultures=of(Culture), batches=of(Batch), notes=of(Note))
+
+
+def test_the_find_itself_says_what_it_is_where_no_note_does() -> None:
+    one = find("F", certainty="likely")
+    assert "likely" == certainty_of(journal(one, note("F", on=3, stage="prime")), one)
+
+
+def test_the_latest_note_that_identifies_a_find_rules() -> None:
+    one = find("F", species="Pholiota", certainty="unsure")
+    later = note("F", on=9, species="Pholiota adiposa", certainty="confirmed", identified_by="the ferry baker, spores")
+    said = identification_of(journal(one, later, note("F", on=4, certainty="likely")), one)
+    assert ("Pholiota adiposa", "confirmed", "9.md") == (said.species, said.certainty, said.path)
+
+
+def test_a_new_name_without_certainty_is_unsure() -> None:
+    one = find("F", species="Pleurotus", certainty="confirmed", identified_by="the ferry baker")
+    assert "unsure" == certainty_of(journal(one, note("F", on=4, species="Panellus")), one)
+
+
+def test_a_note_about_who_named_it_keeps_the_certainty() -> None:
+    one = find("F", species="Pleurotus", certainty="likely")
+    said = identification_of(journal(one, note("F", on=4, identified_by="the ferry baker")), one)
+    assert ("likely", "the ferry baker") == (said.certainty, said.identified_by)
+
+
+SURE, UNSURE = find("S", certainty="confirmed", identified_by="spores"), find("U", certainty="likely")
+
+
+@pytest.mark.parametrize(
+    ("expected", "rows"),
+    [
+        (True, [culture("X", "S", method="tissue")]),
+        (False, [culture("X", "U", method="tissue")]),
+        (False, [culture("X", "S", "U", method="tissue")]),
+        (True, [culture("A", "S", method="spores"), culture("B", "A"), batch("X", "B")]),
+        (False, [culture("A", "S"), culture("B", "U"), batch("X", "A", "B")]),
+        (False, [culture("X", method="received", received_from="a friend")]),
+        (False, [culture("X", "S", method="tissue", received_from="a friend")]),
+        (False, [culture("X")]),
+        (False, [batch("X")]),
+        (False, [culture("X", "S", unknown_sources=1)]),
+        (False, [culture("A", "S"), batch("X", "A", unknown_sources=1)]),
+        (False, [culture("X", "S", "Gone")]),
+        (False, [culture("X", "S", "B"), culture("B", "X")]),
+        (True, [culture("A", "S"), batch("B", "A"), culture("X", "B.2", method="tissue")]),
+    ],
+)
+def test_identity_counts_as_confirmed_only_where_every_find_above_is(expected: bool, rows: list[Any]) -> None:
+    assert expected is identity_confirmed(journal(SURE, UNSURE, *rows))["X"]
+
+
+def test_a_later_note_confirms_what_was_taken_before() -> None:
+    later = note("U", on=20, certainty="confirmed", identified_by="microscopy")
+    assert {"U": True, "X": True} == identity_confirmed(journal(UNSURE, culture("X", "U", method="tissue"), later))
+
+
+@pytest.mark.parametrize(
+    ("expected", "rows"),
+    [
+        ({}, [culture("A", method="received"), culture("B", "A")]),
+        ({"A": "A"}, [culture("A"), note("A", on=7, stage="doubtful"), culture("B", "A", on=6)]),
+        ({"A": "A", "B": "A"}, [culture("A"), note("A", on=7, stage="doubtful"), culture("B", "A", on=7)]),
+        (
+            {"A": "A", "B": "A", "C": "A", "D": "A"},
+            [
+                culture("A"),
+                note("A", on=7, stage="doubtful"),
+                culture("B", "A", on=8),
+                batch("C", "B"),
+                culture("D", "C"),
+            ],
+        ),
+        ({"B": "A.2"}, [culture("A"), note("A.2", on=7, stage="doubtful"), culture("B", "A.2", on=8)]),
+        ({}, [culture("A"), note("A.2", on=7, stage="doubtful"), culture("B", "A.1", on=8)]),
+        ({"B": "A.2"}, [culture("A"), note("A.2", on=7, stage="doubtful"), culture("B", "A", on=8)]),
+        (
+            {"A": "A", "B": "A", "C": "A"},
+            [
+                culture("A", on=1),
+                note("A", on=2, stage="doubtful"),
+                culture("B", "A", on=3),
+                note("B", on=9, stage="doubtful"),
+                culture("C", "B", on=4),
+            ],
+        ),
+        (
+            {"A": "A", "B": "A"},
+            [culture("A"), note("A", on=7, stage="doubtful"), note("A", on=8, stage="clean"), culture("B", "A", on=9)],
+        ),
+    ],
+)
+def test_a_doubt_passes_to_what_was_taken_later(expected: dict[str, str], rows: list[Any]) -> None:
+    assert expected == doubtful(journal(*rows))
+
+
+@pytest.mark.parametrize(
+    ("is_in_doubt", "taken"),
+    [
+        (True, When(written="2026-09", first=date(2026, 9, 1), exact="month")),
+        (True, When(written="2026", first=date(2026, 1, 1), exact="year")),
+        (True, When(written="about 2026-09-05", first=date(2026, 9, 5), exact="about")),
+        (False, When(written="2026-08", first=date(2026, 8, 1), exact="month")),
+    ],
+)
+def test_a_doubt_passes_to_what_may_have_been_taken_later(is_in_doubt: bool, taken: When) -> None:
+    child = replace(culture("B", "A"), date=taken)
+    assert is_in_doubt == ("B" in doubtful(journal(culture("A", on=1), note("A", on=20, stage="doubtful"), child)))

@@ -1,0 +1,302 @@
+"""Lines, transfers, steps since the wild and spawn generations, by the definitions of the journal's format.
+
+The trade's convention that the clone is T0 and each transfer counts one, and that grain from a plate is G1, is
+*common practice*.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from journal.analysis.lineage import STARTS, Counted, Descent, Lineage, lineage_of, way_of
+from journal.model import Batch, Culture, Find, Journal, Ref, Settings, When
+
+DAY = When(written="2026-09-12", first=date(2026, 9, 12), exact="day")
+
+
+def find(id: str) -> Find:
+    return Find(path=f"{id}.md", date=DAY, title=id, by="k", id=id)
+
+
+def culture(
+    id: str, *sources: str, method: str = "transfer", form: str | None = None, before: int | None = None
+) -> Culture:
+    return Culture(
+        path=f"{id}.md", date=DAY, title=id, by="k", id=id, sources=tuple(map(ref, sources)),
+        method=method, form=form, transfers_before=before,  # type: ignore[arg-type]
+    )  # fmt: skip
+
+
+def batch(id: str, *cultures: str) -> Batch:
+    return Batch(path=f"{id}.md", date=DAY, title=id, by="k", id=id, cultures=tuple(map(ref, cultures)))
+
+
+def ref(text: str) -> Ref:
+    id, _, part = text.partition(".")
+    return Ref(id, int(part) if part else None)
+
+
+def journal(*rows: Find | Culture | Batch) -> Journal:
+    return Journal(
+        settings=Settings(),
+        finds=tuple(row for row in rows if isinstance(row, Find)),
+        cultures=tuple(row for row in rows if isinstance(row, Culture)),
+        batches=tuple(row for row in rows if isinstance(row, Batch)),
+    )
+
+
+def lineage(*rows: Find | Culture | Batch) -> Lineage:
+    return lineage_of(journal(*rows))
+
+
+STORY = lineage(
+    find("F1"),
+    culture("A", "F1", method="tissue", form="plate"),
+    culture("B", "A.2", form="plate"),
+    culture("G", "B", form="grain"),
+    culture("H", "G", form="grain"),
+    culture("S", "H", form="sawdust"),
+    batch("B1", "H"),
+    culture("C", "B1.2", method="tissue", form="plate"),
+    culture("D", "C"),
+    culture("Sp", "B", method="spores"),
+    culture("SpT", "Sp"),
+)
+
+
+@pytest.mark.parametrize(
+    ("id", "expected"),
+    [
+        ("A", Descent("A", 0, 0, None)),
+        ("B", Descent("A", 1, 1, None)),
+        ("G", Descent("A", 2, 2, 1)),
+        ("H", Descent("A", 3, 3, 2)),
+        ("S", Descent("A", 4, 4, 3)),
+        ("B1", Descent("A", 3, 3, 2)),
+        ("C", Descent("C", 0, 4, None)),
+        ("D", Descent("C", 1, 5, None)),
+        ("Sp", Descent("Sp", 0, 2, None)),
+        ("SpT", Descent("Sp", 1, 3, None)),
+    ],
+)
+def test_a_descent_counts_as_the_format_defines(id: str, expected: Descent) -> None:
+    assert expected == STORY.descents[id]
+
+
+@pytest.mark.parametrize(
+    ("expected", "row"),
+    [
+        (Descent("R", 2, None, None), culture("R", method="received", before=2)),
+        (Descent("R", 0, None, None), culture("R", method="received")),
+        (Descent("R", 0, None, 1), culture("R", method="received", form="grain")),
+        (Descent(), culture("R")),
+        (Descent(), culture("R", form="grain")),
+        (Descent(), culture("R", "gone")),
+    ],
+)
+def test_a_culture_alone(expected: Descent, row: Culture) -> None:
+    assert expected == lineage(row).descents["R"]
+
+
+def test_transfers_begin_at_what_the_giver_told() -> None:
+    story = lineage(culture("R", method="received", before=2), culture("T", "R"))
+    assert Descent("R", 3, None, None) == story.descents["T"]
+
+
+def test_the_longest_way_counts_and_the_first_parent_gives_the_line() -> None:
+    story = lineage(
+        find("F"),
+        culture("A", "F", method="tissue"),
+        culture("L", "A"),
+        culture("LL", "L"),
+        culture("R", method="received", before=7),
+        culture("M", "A", "LL"),
+        culture("N", "LL", "R"),
+    )
+    assert (Descent("A", 3, 3, None), Descent("A", 8, 3, None)) == (story.descents["M"], story.descents["N"])
+
+
+@pytest.mark.parametrize(
+    ("expected", "form", "parents"),
+    [
+        (1, "grain", ("plate",)),
+        (1, "grain", ("sawdust",)),
+        (2, "grain", ("grain",)),
+        (2, "sawdust", ("grain",)),
+        (None, "sawdust", ("plate",)),
+        (None, "plate", ("grain",)),
+        (2, "grain", ("plate", "grain")),
+    ],
+)
+def test_the_spawn_generation(expected: int | None, form: str, parents: tuple[str, ...]) -> None:
+    rows = [culture(f"P{n}", method="received", form=one) for n, one in enumerate(parents)]
+    assert expected == lineage(*rows, culture("X", *[row.id for row in rows], form=form)).descents["X"].spawn_generation
+
+
+def test_a_transfer_from_a_batch_goes_on_with_the_batchs_culture() -> None:
+    story = lineage(culture("R", method="received"), culture("T", "R"), batch("B", "T"), culture("X", "B"))
+    assert Descent("R", 2, None, None) == story.descents["X"]
+
+
+def test_what_has_parents_of_two_lines_is_of_both_and_a_start_is_of_its_own_alone() -> None:
+    two = lineage(
+        find("F1"),
+        culture("A", "F1", method="tissue"),
+        culture("R", method="received"),
+        culture("M", "R", "A"),
+        culture("N", "M"),
+        batch("B", "N"),
+        culture("C", "B", method="tissue"),
+        batch("D", "C", "A"),
+    )
+    told = {id: two.lines_of(id) for id in ("A", "M", "B", "C", "D")}
+    assert {"A": ("A",), "M": ("A", "R"), "B": ("A", "R"), "C": ("C",), "D": ("A", "C")} == told
+
+
+WAYS = (
+    find("F1"),
+    culture("A", "F1", method="tissue", form="plate"),
+    culture("B", "A", form="plate"),
+    culture("G", "A", "B", form="grain"),
+    culture("S", "G", form="sawdust"),
+    batch("X", "S"),
+    culture("C", "X", method="tissue", form="plate"),
+    culture("D", "C", form="plate"),
+    culture("R", method="received", before=3),
+    culture("Q", "R"),
+    culture("L"),
+)
+
+
+@pytest.mark.parametrize(
+    ("way", "id", "number"),
+    [
+        (("A", "B", "G", "S"), "S", "transfers"),
+        (("F1", "A", "B", "G", "S"), "S", "steps_since_wild"),
+        (("G", "S"), "S", "spawn_generation"),
+        (("C", "D"), "D", "transfers"),
+        (("F1", "A", "B", "G", "S", "X", "C", "D"), "D", "steps_since_wild"),
+        (("A",), "A", "transfers"),
+        (("R", "Q"), "Q", "transfers"),
+        (("L",), "L", "transfers"),
+        (("Q",), "Q", "steps_since_wild"),
+    ],
+)
+def test_a_number_is_counted_along_the_longest_way(way: tuple[str, ...], id: str, number: Counted) -> None:
+    assert way == way_of(id, number, lineage(*WAYS), {"X"})
+
+
+def test_what_has_no_start_above_it_is_of_no_line() -> None:
+    assert () == lineage(culture("A")).lines_of("A")
+
+
+def test_ancestors_are_every_find_culture_and_batch_above() -> None:
+    assert ("A", "B", "B1", "F1", "G", "H") == STORY.ancestors_of("C")
+
+
+def test_descendants_are_every_culture_and_batch_below() -> None:
+    assert ("B1", "C", "D", "S") == STORY.descendants_of("H")
+
+
+@pytest.mark.parametrize(("expected", "id"), [(("F1",), "D"), (("F1",), "B1"), (("F1",), "F1")])
+def test_wild_origins_are_the_finds_above(expected: tuple[str, ...], id: str) -> None:
+    assert expected == STORY.wild_origins_of(id)
+
+
+def test_a_part_named_twice_is_one_parent() -> None:
+    assert ("A",) == lineage(culture("A", method="received"), culture("B", "A.1", "A.2")).parents["B"]
+
+
+def test_a_circle_leaves_those_in_it_without_numbers_and_ends() -> None:
+    story = lineage(culture("A", "B"), culture("B", "A"), culture("C", method="received"))
+    assert (Descent(), Descent("C", 0, None, None)) == (story.descents["A"], story.descents["C"])
+    assert ("B",) == story.ancestors_of("A")
+
+
+def test_a_chain_longer_than_the_stack_is_counted() -> None:
+    rows = [culture("C0", method="received"), *(culture(f"C{n}", f"C{n - 1}") for n in range(1, 12_000))]
+    assert Descent("C0", 11_999, None, None) == lineage(*reversed(rows)).descents["C11999"]
+
+
+def naive(rows: dict[str, Find | Culture | Batch], id: str) -> Descent:
+    """The format's sentences, word by word, with no thought for speed."""
+    row = rows[id]
+    if isinstance(row, Batch):
+        above = [naive(rows, one.id) for one in row.cultures]
+        return Descent(
+            next((d.line for d in above if d.line), None),
+            biggest([d.transfers for d in above]),
+            biggest([d.steps_since_wild for d in above]),
+            biggest([d.spawn_generation for d in above]),
+        )
+    assert isinstance(row, Culture)
+    parents = [rows[one.id] for one in row.sources]
+    if row.method == "transfer" and not parents:
+        return Descent()
+    alive = [(parent, naive(rows, parent.id)) for parent in parents if not isinstance(parent, Find)]
+    start = row.method in STARTS
+    steps = biggest([None if d.steps_since_wild is None else d.steps_since_wild + 1 for _, d in alive])
+    if steps is None and any(isinstance(parent, Find) for parent in parents):
+        steps = 0
+    grain = [d.spawn_generation for p, d in alive if isinstance(p, Culture) and p.form == "grain"]
+    generation = None
+    if row.form in ("grain", "sawdust") and grain:
+        generation = biggest([None if g is None else g + 1 for g in grain])
+    elif row.form == "grain":
+        generation = 1
+    more = biggest([None if d.transfers is None else d.transfers + 1 for _, d in alive])
+    return Descent(
+        row.id if start else next((d.line for _, d in alive if d.line), None),
+        (row.transfers_before or 0) if start else more,
+        steps,
+        generation,
+    )
+
+
+def biggest(values: list[int | None]) -> int | None:
+    numbers = [value for value in values if value is not None]
+    return max(numbers) if numbers else None
+
+
+@st.composite
+def stories(draw: st.DrawFn) -> list[Find | Culture | Batch]:
+    """Up to a dozen rows, each taken only from rows before it."""
+    rows: list[Find | Culture | Batch] = []
+    for n in range(draw(st.integers(1, 12))):
+        sort = draw(st.sampled_from(["find", "culture", "culture", "culture", "batch"]))
+        if sort == "find":
+            rows.append(find(f"X{n}"))
+        elif sort == "batch":
+            cultures = [row.id for row in rows if isinstance(row, Culture)]
+            rows.append(batch(f"X{n}", *(draw(some_of(cultures)))))
+        else:
+            rows.append(
+                culture(
+                    f"X{n}",
+                    *draw(some_of([row.id for row in rows])),
+                    method=draw(st.sampled_from(["tissue", "spores", "received", "transfer", "transfer", "transfer"])),
+                    form=draw(st.sampled_from([None, "plate", "grain", "sawdust"])),
+                    before=draw(st.sampled_from([None, None, 0, 3])),
+                )
+            )
+    return rows
+
+
+def some_of(ids: list[str]) -> st.SearchStrategy[list[str]]:
+    return st.lists(st.sampled_from(ids), max_size=3, unique=True) if ids else st.just([])
+
+
+@given(stories(), st.randoms(use_true_random=False))
+def test_any_story_agrees_with_the_definitions_taken_word_by_word(
+    rows: list[Find | Culture | Batch], random: object
+) -> None:
+    shuffled = list(rows)
+    random.shuffle(shuffled)  # type: ignore[attr-defined]
+    by_id = {row.id: row for row in rows}
+    assert {id: naive(by_id, id) for id, row in by_id.items() if not isinstance(row, Find)} == dict(
+        lineage(*shuffled).descents
+    )

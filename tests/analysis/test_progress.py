@@ -1,0 +1,210 @@
+"""Day 0, stage, losses and harvests, as notes tell them."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from typing import Any
+
+import pytest
+
+from journal.analysis.progress import Progress, days_between, progress_of
+from journal.model import Batch, Culture, Journal, Note, Ref, Settings, When
+
+
+def day(number: int) -> When:
+    return When(written=f"2026-10-{number:02}", first=date(2026, 10, number), exact="day")
+
+
+def note(about: str, on: int | When, **more: Any) -> Note:
+    when = day(on) if isinstance(on, int) else on
+    return Note(path=f"{when.first}.md", date=when, title="n", by="k", about=tuple(map(ref, about.split())), **more)
+
+
+def ref(text: str) -> Ref:
+    id, _, part = text.partition(".")
+    return Ref(id, int(part) if part else None)
+
+
+def run(*notes: Note, of: Batch | Culture | None = None) -> Progress:
+    row = of or Batch(path="b.md", date=day(6), title="B", by="k", id="B", units=4, tent="hut")
+    journal = Journal(
+        settings=Settings(),
+        batches=(row,) if isinstance(row, Batch) else (),
+        cultures=(row,) if isinstance(row, Culture) else (),
+        notes=notes,
+    )
+    return progress_of(journal)[row.id]
+
+
+ABOUT = When(written="about 2026-10-08", first=date(2026, 10, 8), exact="about")
+MONTH = When(written="2026-10", first=date(2026, 10, 1), exact="month")
+CLOCK = When("2026-10-07 23:30", date(2026, 10, 7), "minute", datetime(2026, 10, 7, 22, 30, tzinfo=UTC))
+
+
+@pytest.mark.parametrize(
+    ("expected", "notes"),
+    [
+        (date(2026, 10, 6), []),
+        (date(2026, 10, 6), [note("B", 9, stage="colonising")]),
+        (date(2026, 10, 8), [note("B", 8, stage="inoculated")]),
+        (date(2026, 10, 8), [note("B", 9, stage="inoculated"), note("B", 8, stage="inoculated")]),
+        (date(2026, 10, 6), [note("B.1", 8, stage="inoculated")]),
+        (None, [note("B", ABOUT, stage="inoculated")]),
+        (date(2026, 10, 7), [note("B", CLOCK, stage="inoculated")]),
+    ],
+)
+def test_day_zero_is_the_first_inoculation_else_the_batchs_own_day(expected: date | None, notes: list[Note]) -> None:
+    assert expected == run(*notes).day0
+
+
+def test_a_batch_dated_by_its_month_has_no_day0() -> None:
+    assert run(of=Batch(path="b.md", date=MONTH, title="B", by="k", id="B")).day0 is None
+
+
+@pytest.mark.parametrize(
+    ("expected", "notes"),
+    [
+        (None, []),
+        ("pinning", [note("B", 20, stage="pinning"), note("B", 9, stage="colonised")]),
+        ("pinning", [note("B", 20, stage="pinning"), note("B", 21, lost=1)]),
+        ("colonised", [note("B", 9, stage="colonised"), note("B.2", 20, stage="contaminated")]),
+        ("colonised", [note("B B.2", 9, stage="colonised")]),
+    ],
+)
+def test_the_stage_is_that_of_the_latest_note_about_the_whole(expected: str | None, notes: list[Note]) -> None:
+    assert expected == run(*notes).stage
+
+
+@pytest.mark.parametrize(
+    ("expected", "notes"),
+    [
+        (False, []),
+        (True, [note("B", 20, stage="spent")]),
+        (True, [note("B", 20, stage="discarded")]),
+        (False, [note("B", 20, stage="contaminated")]),
+        (False, [note("B", 20, stage="spent"), note("B", 22, stage="pinning")]),
+        (False, [note("B.1", 20, stage="spent")]),
+        (False, [note("B", 20, lost=3)]),
+        (True, [note("B", 20, lost=3), note("B.4", 21, lost=1)]),
+        (True, [note("B", 20, stage="dead")]),
+        (True, [note("B", 20, stage="spent"), note("B", 22, stage="contaminated")]),
+    ],
+)
+def test_nothing_more_is_awaited_once_spent_discarded_dead_or_all_lost(expected: bool, notes: list[Note]) -> None:
+    assert expected is run(*notes).is_over
+
+
+@pytest.mark.parametrize(
+    ("expected", "notes"),
+    [
+        (False, []),
+        (True, [note("B", 20, stage="spent")]),
+        (True, [note("B B.2", 20, stage="discarded")]),
+        (True, [note("B", 20, stage="spent"), note("B", 22, harvest_g=50.0)]),
+        (True, [note("B", 20, stage="spent"), note("B", 22, stage="contaminated")]),
+        (False, [note("B", 20, stage="spent"), note("B", 22, stage="pinning")]),
+        (False, [note("B.1", 20, stage="spent")]),
+        (False, [note("B", 20, stage="dead")]),
+        (False, [note("B", 20, lost=4)]),
+        (False, [note("B", 20, stage="contaminated", lost=4)]),
+    ],
+)
+def test_figures_are_final_only_once_a_note_calls_the_whole_spent_or_discarded(
+    expected: bool, notes: list[Note]
+) -> None:
+    assert expected is run(*notes).finished
+
+
+@pytest.mark.parametrize(
+    ("lost", "living", "notes"),
+    [
+        (0, 4, [note("B", 20, stage="contaminated")]),
+        (2, 2, [note("B", 20, lost=1), note("B.2", 21, lost=1)]),
+        (2, 2, [note("B.1 B.2", 20, lost=2)]),
+        (0, 4, [note("B C", 20, lost=2)]),
+        (9, 0, [note("B", 20, lost=9)]),
+    ],
+)
+def test_only_lost_counts_a_loss(lost: int, living: int, notes: list[Note]) -> None:
+    assert (lost, living) == (run(*notes).lost, run(*notes).living)
+
+
+@pytest.mark.parametrize(
+    ("expected", "notes"),
+    [
+        (0.0, [note("B", 20)]),
+        (1860.0, [note("B", 20, harvest_g=1290.0, flush=1), note("B.2", 29, harvest_g=570.0)]),
+        (300.0, [note("B.1 B.2 B", 20, harvest_g=300.0)]),
+        (0.0, [note("B", 20, harvest_g=0.0)]),
+    ],
+)
+def test_a_part_s_harvest_counts_once_for_the_whole(expected: float, notes: list[Note]) -> None:
+    assert expected == run(*notes).harvest_g
+
+
+@pytest.mark.parametrize(
+    ("expected", "notes"),
+    [
+        ("hut", []),
+        ("loft", [note("B", 20, moved_to="loft")]),
+        ("hut", [note("B.2", 20, moved_to="loft")]),
+        ("hut", [note("B", 22, moved_to="hut"), note("B", 20, moved_to="loft")]),
+        # To an ID that is not in the journal: wherever it is, it is not where it was.
+        (None, [note("B", 20, lines={"moved to": 4})]),
+    ],
+)
+def test_it_is_in_the_tent_it_was_last_moved_to(expected: str | None, notes: list[Note]) -> None:
+    assert expected == run(*notes).tent
+
+
+@pytest.mark.parametrize(
+    ("since", "over_on", "notes"),
+    [
+        (None, None, []),
+        ("2026-10-20", None, [note("B", 20, stage="pinning")]),
+        ("2026-10-20", date(2026, 10, 20), [note("B", 20, stage="spent"), note("B", 22)]),
+        (None, date(2026, 10, 22), [note("B", 20, lost=3), note("B", 22, lost=1), note("B", 24, lost=0)]),
+        ("2026-10-08", None, [note("B", ABOUT, stage="spent")]),
+    ],
+)
+def test_a_stage_and_the_end_have_their_day(since: str | None, over_on: date | None, notes: list[Note]) -> None:
+    one = run(*notes)
+    assert (since, over_on) == (one.stage_since.iso if one.stage_since else None, one.over_on)
+
+
+def test_causes_of_losses_are_named_once_each() -> None:
+    one = run(
+        *(note("B", n, lost=1, cause=cause) for n, cause in enumerate(["green mould", "mites", "green mould"], 1))
+    )
+    assert ("green mould", "mites") == one.causes
+
+
+def test_vessels_nobody_counted_are_not_all_lost() -> None:
+    one = run(note("C", 20, lost=2), of=Culture(path="c.md", date=day(1), title="C", by="k", id="C"))
+    assert (2, None, False) == (one.lost, one.living, one.is_over)
+
+
+@pytest.mark.parametrize(
+    ("expected", "earlier", "later"),
+    [
+        (0, day(6), day(6)),
+        (17, day(6), day(23)),
+        (-2, day(8), day(6)),
+        (1, day(6), CLOCK),
+        (None, ABOUT, day(20)),
+        (None, day(1), MONTH),
+    ],
+)
+def test_days_are_whole_calendar_days_and_only_where_both_are_known(
+    expected: int | None, earlier: When, later: When
+) -> None:
+    assert expected == days_between(earlier, later)
+
+
+def test_ten_thousand_notes_are_sorted_once() -> None:
+    """Each note is looked at a bounded number of times: 200 batches, 10,000 notes, one pass."""
+    rows = tuple(Batch(path=f"{n}.md", date=day(1), title="", by="k", id=f"B{n}", units=99) for n in range(200))
+    notes = tuple(note(f"B{n % 200}", 2 + n % 20, lost=1) for n in range(10_000))
+    every = progress_of(Journal(settings=Settings(), batches=rows, notes=notes))
+    assert (200, {50}) == (len(every), {one.lost for one in every.values()})
+    assert 10_000 == sum(len(one.notes) for one in every.values())

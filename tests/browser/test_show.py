@@ -1,0 +1,270 @@
+"""What pages of other sites, open in the same browser, get of a journal that is being shown: nothing."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+
+import pytest
+
+from journal.commands.show import served
+from tests.browser.conftest import Visit
+
+pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("sample")]
+
+WORDS = "month 3"
+"""Words of the page that the other site asks for."""
+PAGE, PART, PHOTO = "diary/2026-03/index.html", "search/2026.js", "photos/2026-11/ab-320.webp"
+STYLE = "static/css/site.css"
+
+TRY = """async ([what, address]) => {
+  const told = new Promise((settle) => {
+    setTimeout(() => settle("nothing in time"), 8000);
+    const element = (tag, key, rest = {}) => {
+      const made = Object.assign(document.createElement(tag), rest);
+      made.onload = made.onloadedmetadata = () => settle("got");
+      made.onerror = () => settle("nothing");
+      made[key] = address;
+      document.body.append(made);
+    };
+    const asked = (promise) => promise.then(() => settle("got"), () => settle("nothing"));
+    const script = (text) => URL.createObjectURL(new Blob([text], { type: "text/javascript" }));
+    const ways = {
+      script: () => element("script", "src"),
+      module: () => element("script", "src", { type: "module" }),
+      "script, asked with CORS": () => element("script", "src", { crossOrigin: "anonymous" }),
+      image: () => element("img", "src"),
+      style: () => element("link", "href", { rel: "stylesheet" }),
+      fetch: () => asked(fetch(address)),
+      "fetch without CORS": () => asked(fetch(address, { mode: "no-cors" })),
+      "fetch of what is in the cache": () => asked(fetch(address, { mode: "no-cors", cache: "force-cache" })),
+      "fetch with another method": () => asked(fetch(address, { mode: "no-cors", method: "POST", body: "x" })),
+      import: () => asked(import(address)),
+      "script in a worker": () => {
+        const worker = new Worker(script(`const journalSearch = { add: () => {} };
+          try { importScripts("${address}"); postMessage("got"); }
+          catch { postMessage("nothing"); }`));
+        worker.onmessage = (event) => settle(event.data);
+      },
+      "service worker": () => asked(navigator.serviceWorker.register(address)),
+      "service worker's fetch": () => asked(navigator.serviceWorker.register("worker.js").then(async (made) => {
+        const worker = made.installing ?? made.waiting ?? made.active;
+        const { port1, port2 } = new MessageChannel();
+        worker.postMessage(address, [port2]);
+        if (await new Promise((say) => { port1.onmessage = (event) => say(event.data); }) !== "got") throw Error();
+      })),
+    };
+    ways[what]();
+  });
+  return told;
+}"""
+WORKER = """addEventListener("message", (event) => event.waitUntil(
+  fetch(event.data, { mode: "no-cors" }).then(() => "got", () => "nothing")
+    .then((said) => event.ports[0].postMessage(said))));"""
+ASKS = {
+    "script": PART, "module": PART, "script, asked with CORS": PART, "image": PHOTO, "style": STYLE,
+    "fetch": PAGE,
+    "fetch without CORS": PAGE, "fetch of what is in the cache": PHOTO, "fetch with another method": PAGE,
+    "import": PART, "script in a worker": PART, "service worker": "sw.js", "service worker's fetch": PART,
+}  # fmt: skip
+GIVEN_BY_ANY_HOST = {
+    "script", "image", "style", "fetch without CORS", "fetch of what is in the cache", "fetch with another method",
+    "script in a worker", "service worker's fetch",
+}  # fmt: skip
+"""What a page gets of any host that takes no care; the others a browser refuses by itself."""
+
+
+@pytest.fixture
+def shown(toy: Any) -> Iterator[str]:
+    """The address of a site shown as by `journal show`."""
+    with served(toy.build("one"), 0) as address:
+        yield address
+
+
+@pytest.fixture(params=["127.0.0.1", "localhost"])
+def other(request: pytest.FixtureRequest, serve: Callable[..., Any], tmp_path: Path) -> str:
+    """The address of a page of another site: another port of this computer, under either of its names."""
+    folder = tmp_path / "other"
+    folder.mkdir()
+    (folder / "index.html").write_text("<!doctype html><meta charset=utf-8><title>Other</title><body>", "utf-8")
+    (folder / "worker.js").write_text(WORKER, "utf-8")
+    return str(serve(folder).url()).replace("127.0.0.1", request.param)
+
+
+def by_both_names(address: str) -> list[str]:
+    return [address, address.replace("127.0.0.1", "localhost")]
+
+
+@pytest.fixture(params=[False, True], ids=["not held", "held"])
+def looked_at(request: pytest.FixtureRequest, visit: Visit, shown: str) -> Visit:
+    """A browser that has the journal open, with or without holding it."""
+    visit.page.goto(shown)
+    if request.param:
+        visit.until_held()
+    visit.page.goto(shown + PAGE)
+    assert WORDS in visit.page.inner_text("body")
+    return visit
+
+
+def attempts(page: Any, address: str) -> dict[str, str]:
+    return {what: page.evaluate(TRY, [what, address + path]) for what, path in ASKS.items()}
+
+
+def test_a_page_of_another_site_is_given_nothing_it_asks_for(looked_at: Visit, shown: str, other: str) -> None:
+    page = looked_at.context.new_page()
+    page.goto(other)
+    before = page.evaluate("Object.keys(globalThis).length")
+    for address in by_both_names(shown):
+        assert dict.fromkeys(ASKS, "nothing") == attempts(page, address)
+    assert before == page.evaluate("Object.keys(globalThis).length")
+
+
+STEAL = """(address) => new Promise((settle) => {
+  const rows = [];
+  globalThis.journalSearch = { add: (more) => rows.push(...more) };
+  const script = document.createElement("script");
+  script.onload = script.onerror = () => settle(rows);
+  script.src = address;
+  document.body.append(script);
+})"""
+
+
+def test_the_search_gives_its_rows_to_no_other_sites_page(
+    visit: Visit, serve: Callable[..., Any], toy: Any, shown: str, other: str
+) -> None:
+    """A part of the search is a classic script, which a page may include from any host that lets it."""
+    open_host = serve(toy.build("two"))
+    visit.page.goto(other)
+    assert 1 == len(visit.page.evaluate(STEAL, open_host.url(PART)))
+    for address in by_both_names(shown):
+        assert [] == visit.page.evaluate(STEAL, address + PART)
+
+
+def test_of_a_host_that_takes_no_care_the_same_page_gets_what_it_asks_for(
+    visit: Visit, serve: Callable[..., Any], toy: Any, other: str
+) -> None:
+    """So that nothing, above, is nothing because of what was done."""
+    open_host = serve(toy.build("one"))
+    visit.page.goto(other)
+    found = attempts(visit.page, open_host.url(""))
+    # A host of the tests answers 501 to a POST, which a page is told nothing more of.
+    assert {what for what, told in found.items() if told == "got"} == GIVEN_BY_ANY_HOST
+
+
+FRAME = """([tag, key, address]) => new Promise((settle) => {
+  const frame = document.createElement(tag);
+  frame.onload = frame.onerror = settle;
+  setTimeout(settle, 3000);
+  frame[key] = address;
+  document.body.append(frame);
+})"""
+
+
+def test_no_frame_of_another_sites_page_shows_it(looked_at: Visit, shown: str, other: str) -> None:
+    page = looked_at.context.new_page()
+    page.goto(other)
+    for tag, key in (("iframe", "src"), ("object", "data"), ("embed", "src")):
+        for address in (shown + PAGE, shown.replace("127.0.0.1", "localhost") + PAGE, shown + PART, shown + PHOTO):
+            page.evaluate(FRAME, [tag, key, address])
+    for frame in page.frames[1:]:
+        assert frame.url == "" or urlsplit(frame.url).scheme in ("chrome-error", "about"), frame.url
+
+
+def test_a_link_on_another_sites_page_leads_to_one_line_and_a_typed_address_to_the_page(
+    visit: Visit, shown: str, other: str
+) -> None:
+    for address in by_both_names(shown):
+        visit.page.goto(other)
+        with visit.page.expect_navigation():
+            visit.page.evaluate("(address) => { location.href = address; }", address + PAGE)
+        assert "type this address" in visit.page.inner_text("body")
+        assert WORDS not in visit.page.content()
+        visit.page.goto(address + PAGE)
+        assert WORDS in visit.page.inner_text("body")
+
+
+def test_a_window_that_another_sites_page_opens_tells_it_nothing(looked_at: Visit, shown: str, other: str) -> None:
+    page = looked_at.context.new_page()
+    page.goto(other)
+    for address in by_both_names(shown):
+        with page.context.expect_page() as opened:
+            page.evaluate("(address) => { globalThis.opened = open(address); }", address + PAGE)
+        opened.value.wait_for_load_state()
+        page.wait_for_function("globalThis.opened.closed")  # which is all that it can see of a window of its own
+        assert opened.value.evaluate("globalThis.opener") is None
+
+
+def test_a_form_of_another_sites_page_is_not_answered(visit: Visit, shown: str, other: str) -> None:
+    visit.page.goto(other)
+    for method in ("get", "post"):
+        visit.page.goto(other)
+        with visit.page.expect_navigation() as led:
+            visit.page.evaluate(
+                """([method, action]) => {
+                  const form = Object.assign(document.createElement("form"), { method, action });
+                  document.body.append(form);
+                  form.submit();
+                }""",
+                [method, shown + PAGE],
+            )
+        assert 403 == led.value.status
+
+
+# The ordinary use
+
+
+@pytest.mark.parametrize("name", ["127.0.0.1", "localhost"])
+def test_its_own_pages_read_as_ever(visit: Visit, sample_site: Path, name: str) -> None:
+    with served(sample_site, 0) as address:
+        visit.page.goto(address.replace("127.0.0.1", name))
+        visit.until_held()
+        visit.page.goto(address.replace("127.0.0.1", name) + "batches/b-031/index.html")
+        visit.until("[...document.images].every((image) => image.loading === 'lazy' || image.naturalWidth > 0)")
+        visit.page.fill("[data-search]", "pp-26a")
+        visit.until("document.querySelector('a.search-hit')?.href.endsWith('cultures/pp-26a/index.html')")
+        visit.page.click("a.search-hit >> nth=0")
+        visit.page.wait_for_url("**/cultures/pp-26a/index.html*")
+        visit.page.go_back()
+        visit.page.reload()
+        assert visit.page.url.endswith("batches/b-031/index.html")
+        assert visit.page.inner_text("h1")
+    assert [] == visit.complaints
+
+
+def test_who_comes_back_from_another_sites_page_is_answered(visit: Visit, shown: str, other: str) -> None:
+    visit.page.goto(shown + PAGE)
+    visit.page.goto(other)
+    visit.page.go_back()
+    assert WORDS in visit.page.inner_text("body")
+
+
+def test_what_is_written_meanwhile_is_offered_and_shown(visit: Visit, tmp_path: Path) -> None:
+    """From the command to the screen: a page open since before shows the new entry once it is taken."""
+    entry = tmp_path / "my" / "f.md"
+    entry.parent.mkdir()
+    (tmp_path / "my/journal.toml").write_text('[journal]\ntitle = "Shore"\n', "utf-8")
+    entry.write_text("---\nkind: find\nid: F-1\ndate: 2026-09-12\n---\n", "utf-8")
+    command = [sys.executable, "-m", "journal", "show", "my", "--to", "site", "--cache", "cache", "--port", "0"]
+    showing = subprocess.Popen(command, cwd=tmp_path, stderr=subprocess.PIPE, text=True)
+    try:
+        assert showing.stderr is not None
+        line = next(line for line in showing.stderr if "http://" in line)
+        address = next(word for word in line.split() if word.startswith("http://"))
+        visit.page.goto(address + "finds/index.html")
+        visit.until_held()
+        entry.write_text("---\nkind: find\nid: F-77\ndate: 2026-09-12\n---\n", "utf-8")
+        next(line for line in showing.stderr if "Made anew" in line)
+        visit.page.reload()
+        visit.until("!document.querySelector('[data-newer-build]').hidden")
+        visit.page.click("[data-take-newer]")
+        visit.until("document.body?.innerText.includes('F-77')")
+    finally:
+        showing.terminate()
+        showing.wait(timeout=30)
+        if showing.stderr:
+            showing.stderr.close()
+    assert [] == visit.complaints

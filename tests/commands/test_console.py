@@ -1,0 +1,52 @@
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from journal.commands.console import Output, plain, plain_json
+
+
+@pytest.mark.parametrize(
+    ("expected", "text"),
+    [
+        ("plain — 菌 é", "plain — 菌 é"),
+        ("\\x1b[31mred", "\x1b[31mred"),  # ECMA-48: ESC [ begins a control sequence
+        ("a\\x0ab\\x0d\\x09", "a\nb\r\t"),
+        ("\\x9b31m", "\x9b31m"),  # ECMA-48: CSI as one character of C1
+        ("\\u202egpj", "\u202egpj"),  # Unicode: RIGHT-TO-LEFT OVERRIDE
+        ("\\udc80", "\udc80"),
+        ("\\x7f", "\x7f"),
+    ],
+)
+def test_nothing_that_steers_a_terminal_is_printed(expected: str, text: str) -> None:
+    assert expected == plain(text)
+
+
+@pytest.mark.parametrize("text", ["é 菌 \U0001f344", "\x1b[31m\x9b\x7f", "\u202e\udc80", "a\nb", "\U000e0001"])
+def test_json_says_the_same_with_its_own_escapes(text: str) -> None:
+    """Source: RFC 8259, 7: any character may be written \\uXXXX, beyond U+FFFF as a surrogate pair."""
+    shown = plain_json(json.dumps([text], ensure_ascii=False, indent=1))
+    assert [text] == json.loads(shown)
+    assert plain(shown.replace("\n", "")) == shown.replace("\n", "")
+
+
+def test_a_notice_goes_to_stderr_and_keeps_its_brackets(capsys: pytest.CaptureFixture[str]) -> None:
+    Output().notice("3 to mend [bold]in[/bold] \x1b[2J")
+    assert capsys.readouterr() == ("", "3 to mend [bold]in[/bold] \\x1b[2J\n")
+
+
+def test_quick_work_shows_no_bar(capsys: pytest.CaptureFixture[str]) -> None:
+    with Output() as teller:
+        teller.progress("pages", 1, 1)
+    assert capsys.readouterr() == ("", "")
+
+
+def test_long_work_shows_how_far_it_is(capsys, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("journal.commands.console.FIRST_SHOWN_AFTER_S", -1.0)
+    with Output() as teller:
+        teller.progress("pages", 3, 7)
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert "Making pages" in err
+    assert "3/7" in err

@@ -1,0 +1,287 @@
+"""How commands end where the disk or the memory refuses: one plain line, and nothing left half done."""
+
+from __future__ import annotations
+
+import errno
+import os
+import re
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from journal import pipeline
+from journal.cli import cli
+from journal.commands import console
+from journal.commands.console import EXIT_FAILED, sentence_of
+from journal.site.build import freezing, photo_workers
+from tests.test_pipeline import ENTRIES, Inline, write_entry
+
+SHARE = '[shares.mentor]\nabout = "B-031"\n'
+
+
+@pytest.fixture
+def root(tmp_path: Path, picture_bytes, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A small journal; photos are made in this process."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "user-cache"))
+    root = tmp_path / "home" / "my"
+    for path, text in ENTRIES.items():
+        write_entry(root / path, text + SHARE * path.endswith(".toml"))
+    (root / "batches/B-031/pins.jpg").write_bytes(picture_bytes("JPEG"))
+    monkeypatch.setattr(pipeline, "photo_work", partial(photo_workers.photo_work, executor=Inline()))
+    time.sleep(0.12)
+    return root
+
+
+_WRITES = ("open", "os.mkdir", "os.rename", "os.link", "shutil.copyfile")
+_before: Callable[[str, Path], object] | None = None
+
+
+def _hook(event: str, args: tuple[Any, ...]) -> None:
+    """Python itself tells of everything that is opened to be written, made, linked or renamed (PEP 578)."""
+    if _before is None or event not in _WRITES or not isinstance(args[0], str | Path):
+        return
+    if event == "open" and not (args[2] or 0) & (os.O_WRONLY | os.O_RDWR | os.O_CREAT):
+        return
+    _before(event, Path(args[1] if event in ("os.rename", "os.link") else args[0]))
+
+
+sys.addaudithook(_hook)
+
+
+@pytest.fixture
+def refusing() -> Iterator[Callable[[Path, int, BaseException], list[str]]]:
+    """From the n-th change below a folder on, every one raises; gives the list of the changes."""
+
+    def begin(below: Path, nth: int, error: Exception) -> list[str]:
+        global _before
+        seen: list[str] = []
+
+        def before(what: str, path: Path) -> None:
+            if path.is_relative_to(below):
+                seen.append(f"{what} {path}")
+                if len(seen) > nth:
+                    if isinstance(error, OSError):
+                        raise OSError(error.errno, error.strerror, str(path))
+                    raise error
+
+        _before = before
+        return seen
+
+    yield begin
+    _stop()
+
+
+def _stop() -> None:
+    global _before
+    _before = None
+
+
+def names_below(folder: Path) -> list[str]:
+    return sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
+
+
+COMMANDS = {
+    "build": ("build", "{my}"),
+    "share": ("share", "mentor", "{my}"),
+    "data": ("data", "{my}", "--as", "csv", "--to", "{home}/tables"),
+    "check": ("check", "{my}"),
+}
+REFUSALS = [errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EACCES, errno.EMFILE, errno.ENAMETOOLONG]
+
+
+class TestEveryWrite:
+    @pytest.mark.parametrize("name", COMMANDS)
+    @pytest.mark.parametrize("where", ["home", "user-cache"])
+    def test_a_disk_that_refuses_at_any_write_is_one_line_and_leaves_nothing(
+        self, root: Path, tmp_path: Path, refusing, capfd, name: str, where: str
+    ) -> None:
+        words = [word.format(my=root, home=tmp_path / "home") for word in COMMANDS[name]]
+        before = names_below(tmp_path / "home")
+        count, status, nth, step = 0, EXIT_FAILED, 0, 1
+        while True:
+            code = REFUSALS[count % len(REFUSALS)]
+            seen = refusing(tmp_path / where, nth, OSError(code, os.strerror(code)))
+            status = console.run(cli, words)
+            _stop()
+            err = capfd.readouterr().err.splitlines()
+            if len(seen) <= nth:  # no write was refused
+                break
+            if status == EXIT_FAILED:
+                assert re.search(r"full|no writing|permission|permit|open\.|longer|room", err[-1]), err
+                assert "itself is at fault" not in err[-1]
+                assert not re.search(r"\.(new|ready|old)-[0-9a-f]{8}", err[-1])
+                assert before == names_below(tmp_path / "home"), seen[nth]
+            else:  # what cannot be remembered costs time alone
+                assert where == "user-cache" or name == "check"
+                break
+            count += 1
+            nth += step
+            step = 1 + nth // 6
+        assert status in (0, 1)
+        assert count >= (3 if where == "home" and name != "check" else 0)
+
+    def test_a_build_that_fails_leaves_the_earlier_site(self, root: Path, tmp_path: Path, refusing, capfd) -> None:
+        assert 0 == console.run(cli, ["build", str(root)])
+        site = tmp_path / "home" / "site"
+        before = {path: path.read_bytes() for path in sorted(site.rglob("*")) if path.is_file()}
+        names = names_below(tmp_path / "home")
+        for nth in (0, 2, 9, 30):
+            (root / "finds/alder/find.md").write_text(f"---\n{ENTRIES['finds/alder/find.md']}---\nAgain {nth}.\n")
+            refusing(site.parent, nth, OSError(errno.ENOSPC, "No space left on device"))
+            assert console.run(cli, ["build", str(root)]) == EXIT_FAILED
+            _stop()
+            assert before == {path: path.read_bytes() for path in sorted(site.rglob("*")) if path.is_file()}
+            assert names == names_below(tmp_path / "home")
+
+    def test_start_leaves_nothing_of_a_journal_that_it_could_not_make(self, tmp_path: Path, refusing, capfd) -> None:
+        words = ["start", str(tmp_path / "new" / "one"), "--title", "T", "--keeper", "K"]
+        words += ["--time-zone", "UTC", "--units", "us"]
+        for nth in range(6):
+            refusing(tmp_path, nth, OSError(errno.ENOSPC, "No space left on device"))
+            assert console.run(cli, words) == EXIT_FAILED
+            _stop()
+            assert "the disk is full" in capfd.readouterr().err
+            assert not (tmp_path / "new").exists()
+        assert 0 == console.run(cli, words)
+
+
+class TestWorkers:
+    @pytest.mark.parametrize("processes", [1, 2])
+    @pytest.mark.parametrize("code", REFUSALS)
+    def test_a_disk_that_refuses_while_pages_are_rendered_is_no_fault_of_the_program(
+        self, root: Path, tmp_path: Path, refusing, capfd, monkeypatch: pytest.MonkeyPatch, processes: int, code: int
+    ) -> None:
+        monkeypatch.setattr(freezing, "_fitting_processes", lambda count: processes)
+
+        def before(what: str, path: Path) -> None:
+            if path.suffix == ".html":
+                raise OSError(code, os.strerror(code))  # as a failing write does: of no file
+
+        global _before
+        _before = before
+        assert console.run(cli, ["build", str(root)]) == EXIT_FAILED
+        _stop()
+        (line,) = capfd.readouterr().err.splitlines()
+        assert "itself is at fault" not in line
+        assert "Nothing was changed." in line
+        assert f"{tmp_path}/home/site/" in line
+
+    @pytest.mark.parametrize("processes", [1, 2])
+    def test_too_little_memory_is_told_with_what_was_done(
+        self, root: Path, capfd, monkeypatch: pytest.MonkeyPatch, processes: int
+    ) -> None:
+        monkeypatch.setattr(freezing, "_fitting_processes", lambda count: processes)
+
+        def before(what: str, path: Path) -> None:
+            if path.suffix == ".html":
+                raise MemoryError
+
+        global _before
+        _before = before
+        assert console.run(cli, ["build", str(root)]) == EXIT_FAILED
+        _stop()
+        (line,) = capfd.readouterr().err.splitlines()
+        assert line.startswith("There is not enough memory while ")
+        assert line.endswith("Close other programs and try again. Nothing was changed.")
+
+    def test_a_process_that_the_system_ended_is_told_as_such(
+        self, root: Path, capfd, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr(freezing, "_fitting_processes", lambda count: 2)
+        parent = os.getpid()
+
+        def before(what: str, path: Path) -> None:
+            if os.getpid() != parent:
+                os.kill(os.getpid(), 9)
+
+        global _before
+        _before = before
+        assert console.run(cli, ["build", str(root)]) == EXIT_FAILED
+        _stop()
+        assert "memory runs out" in capfd.readouterr().err
+
+    def test_a_file_larger_than_allowed_is_told_from_a_photo_process_too(self, root: Path, tmp_path: Path) -> None:
+        """The limit is the system's own (RLIMIT_FSIZE), for this command and every process that it begins."""
+        resource = pytest.importorskip("resource")
+        command = [sys.executable, "-m", "journal", "build", str(root)]
+        limit = partial(resource.setrlimit, resource.RLIMIT_FSIZE, (0, 0))
+        done = subprocess.run(command, capture_output=True, text=True, preexec_fn=limit, timeout=120, check=False)
+        assert done.returncode == EXIT_FAILED
+        assert "Traceback" not in done.stderr
+        assert "itself is at fault" not in done.stderr
+        assert [] == [name for name in names_below(tmp_path / "home") if not name.startswith("my/")]
+
+
+def test_a_full_disk_says_where_and_how_much_is_free(tmp_path: Path) -> None:
+    said = sentence_of(OSError(errno.ENOSPC, "No space left on device", str(tmp_path / ".site.new-0123abcd" / "x")))
+    assert said.startswith(f"{tmp_path}/site/x: the disk is full (")
+    assert "MB free). Make room" in said
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="only Linux has a device that is always full")
+@pytest.mark.parametrize("command", ["data", "check", "--help"])
+def test_output_that_cannot_be_written_is_one_line(root: Path, command: str) -> None:
+    (root / "odd.md").write_text("---\nkind: nothing\n---\n", encoding="utf-8")
+    words = [sys.executable, "-m", "journal", command, *([str(root)] if command != "--help" else [])]
+    with open("/dev/full", "w") as full:
+        done = subprocess.run(words, stdout=full, stderr=subprocess.PIPE, text=True, timeout=120, check=False)
+    assert done.returncode == EXIT_FAILED
+    *progress, line = done.stderr.splitlines()
+    assert line.startswith("the disk is full")
+    assert all(before.startswith("Reading") for before in progress)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="only there can another user be tried")
+def test_an_earlier_site_that_is_read_only_goes_all_the_same() -> None:
+    """As another user than root, whom no permission stops."""
+    from journal.site.build.swap import new_tree, put_in_place
+
+    folder = Path(tempfile.mkdtemp())
+    is_root = os.geteuid() == 0
+    try:
+        site = folder / "site"
+        (site / "inner").mkdir(parents=True)
+        (site / "inner" / "page.html").write_text("old", encoding="utf-8")
+        if is_root:
+            for path in (folder, site, site / "inner", site / "inner" / "page.html"):
+                os.chown(path, 65534, 65534)
+            os.seteuid(65534)
+        (site / "inner").chmod(0o555)
+        site.chmod(0o555)
+        with new_tree(site) as tree:
+            put_in_place(tree, site)
+        assert ["site"] == [path.name for path in folder.iterdir()]
+        assert not (site / "inner").exists()
+    finally:
+        if is_root:
+            os.seteuid(0)
+        subprocess.run(["rm", "-rf", str(folder)], check=True)
+
+
+class TestTwoJournals:
+    def test_the_second_journals_site_and_share_never_take_the_firsts_place(self, root: Path, capfd) -> None:
+        import shutil
+
+        shutil.copytree(root, root.parent / "other")
+        for words in (["build"], ["share", "mentor"]):
+            assert 0 == console.run(cli, [*words, str(root)])
+            assert console.run(cli, [*words, str(root.parent / "other")]) == EXIT_FAILED
+            assert f"was made from another journal, {root}," in capfd.readouterr().err
+            assert 0 == console.run(cli, [*words, str(root)])
+            to = str(root.parent / f"own {words[0]}")
+            assert 0 == console.run(cli, [*words, str(root.parent / "other"), "--to", to])
+
+    def test_no_file_of_site_or_share_tells_of_the_folders_name(self, root: Path, tmp_path: Path, capfd) -> None:
+        named = root.rename(root.parent / "a-telling-name")
+        for words in (["build"], ["share", "mentor"]):
+            assert 0 == console.run(cli, [*words, str(named)])
+        for folder in ("site", "shares"):
+            for path in (tmp_path / "home" / folder).rglob("*"):
+                assert not path.is_file() or b"a-telling-name" not in path.read_bytes()

@@ -1,0 +1,217 @@
+"""`journal share`, as a keeper types it."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from journal import share_pipeline
+from journal.sharing.leak_check import Leak
+from tests.importing.shore import Ended
+
+FILES = {
+    "journal.toml": '[journal]\ntitle = "Woods"\nkeeper = "Porter"\npoison_centre = "+00 000 000"\n'
+    '[tents.hut]\nname = "Hut"\n'
+    '[tents.loft]\nname = "Loft"\n'
+    '[shares.mentor]\nabout = ["B-031", "hut"]\nsince = 2026-09-01\npositions = "area"\narea = "0.01°"\n'
+    '[shares.later]\nabout = ["B-031"]\nlocked = true\n',
+    "f.md": "---\nkind: find\nid: F26-001\ndate: 2026-09-12\nwhere: 58.30412, -8.90177\nplace: Zzyzx Bank\n"
+    "permission: the crofter\nlocality: area\n---\n",
+    "other.md": "---\nkind: find\nid: F26-777\ndate: 2026-09-13\ntitle: Hen\n---\n",
+    "c.md": "---\nkind: culture\nid: PP-26A\ndate: 2026-09-12\nfrom: F26-001\n---\n",
+    "b/batch.md": "---\nkind: batch\nid: B-031\ndate: 2026-10-06\nculture: PP-26A\ntent: hut\n---\n",
+    "b/pins.md": "---\nkind: note\nabout: B-031\ndate: 2026-11-01\ntitle: First pins\nphotos: pins.jpg\n---\n",
+    "b/secret.md": "---\nkind: note\nabout: B-031\ndate: 2026-11-02\nprivate: yes\ntitle: Who knows\n---\n",
+}
+
+
+@pytest.fixture
+def root(tmp_path: Path, picture_bytes: Callable[..., bytes], monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    for path, text in FILES.items():
+        (tmp_path / "my" / path).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / "my" / path).write_text(text, encoding="utf-8")
+    (tmp_path / "my/b/pins.jpg").write_bytes(picture_bytes("JPEG"))
+    monkeypatch.chdir(tmp_path / "my")
+    return tmp_path / "my"
+
+
+@pytest.fixture
+def share(root: Path, capsys: pytest.CaptureFixture[str]) -> Callable[..., Ended]:
+    from journal.cli import cli
+    from journal.commands.console import run
+
+    def typed(*words: str | Path) -> Ended:
+        capsys.readouterr()
+        status = run(cli, ["share", *map(str, words)])
+        said = capsys.readouterr()
+        return Ended(status, said.out, said.err)
+
+    return typed
+
+
+def test_it_prints_where_folder_and_zip_are_and_says_what_they_hold(share: Callable[..., Ended], root: Path) -> None:
+    ended = share("mentor")
+    out = root.parent / "shares"
+    assert (0, [str(out / "mentor/pages"), str(out / "mentor/mentor.zip")]) == (ended.status, ended.paths)
+    assert ["mentor"] == os.listdir(out)
+    for words in ("4 entries and 1 photo shared", "searched and clean", str(out / "mentor/pages/index.html")):
+        assert words in ended.err
+
+
+def test_it_goes_where_it_is_asked_to(share: Callable[..., Ended], root: Path) -> None:
+    (root.parent / "desk").mkdir()
+    (root.parent / "desk/letter.txt").write_text("Dear", encoding="utf-8")
+    assert 0 == share("mentor", root, "--to", root.parent / "desk").status
+    assert ["letter.txt", "mentor"] == sorted(os.listdir(root.parent / "desk"))
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="only where there is a device that is always full")
+def test_a_share_that_was_made_is_not_said_to_have_changed_nothing(root: Path) -> None:
+    """What is printed after it may fail; the pair is in its place by then."""
+    with open("/dev/full", "w", encoding="utf-8") as full:
+        command = [sys.executable, "-m", "journal", "share", "mentor"]
+        done = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
+    assert [".journal-site", "mentor.zip", "pages"] == sorted(os.listdir(root.parent / "shares/mentor"))
+    assert (2, False) == (done.returncode, "othing was changed" in done.stderr)
+    assert "the share was made, but where it is could not be printed (no space left on device)" in done.stderr
+
+
+def test_its_name_is_known_in_any_case_and_spelt_as_in_the_settings(share: Callable[..., Ended], root: Path) -> None:
+    folder = root.parent / "shares/mentor"
+    assert [str(folder / "pages"), str(folder / "mentor.zip")] == share("Mentor").paths
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("mentr",), "did you mean mentor?"),
+        (("later",), "cannot be locked yet; nothing was written"),
+        (("later", "--show"), "cannot be locked yet; nothing was written"),
+    ],
+)
+def test_what_cannot_be_made_is_refused_in_one_sentence(
+    share: Callable[..., Ended], root: Path, words: tuple[str, ...], said: str
+) -> None:
+    ended = share(*words)
+    assert (2, "", 1) == (ended.status, ended.out, len(ended.err.strip().split("\n")))
+    assert said in ended.err
+    assert not (root.parent / "shares").exists()
+
+
+def test_the_cache_is_no_place_for_it(share: Callable[..., Ended], root: Path) -> None:
+    ended = share("mentor", "--to", root.parent / "kept", "--cache", root.parent / "kept")
+    assert (2, True) == (ended.status, "lies in the cache" in ended.err)
+
+
+def test_what_the_search_finds_is_told_line_by_line_and_nothing_goes_out(
+    share: Callable[..., Ended], root: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    leaks = (
+        Leak("index.html", "a place", "index.html", "at Zzyzx Bank, by"),
+        Leak("a.html", "an ID", "a.html, an attribute", "F26-777"),
+    )
+    monkeypatch.setattr(share_pipeline.Search, "leaks_in", lambda *_: leaks)
+    ended = share("mentor")
+    assert (2, "") == (ended.status, ended.out)
+    for words in (
+        "index.html tells a place: “at Zzyzx Bank, by”",
+        "a.html, an attribute tells an ID: “F26-777”",
+        "Reword what says so in its entry, or put it between a line `::: private` and a line `:::`; then share again.",
+    ):
+        assert words in ended.err.split("\n")
+    assert "in 2 of its files; nothing was put into place" in ended.err
+    assert not (root.parent / "shares").exists()
+
+
+class TestShow:
+    def rows(self, table: str) -> dict[str, str]:
+        """What a table says of each kind; a wrapped row is one, rows of one kind are joined."""
+        found: dict[str, str] = {}
+        last = ""
+        for line in table.split("\n"):
+            name, _, rest = line.partition("  ")
+            last = name or last
+            found[last] = " ".join(f"{found.get(last, '')} {rest}".split())
+        return found
+
+    def test_it_tells_what_would_go_out_and_what_would_not_and_why(self, share: Callable[..., Ended]) -> None:
+        ended = share("mentor", "--show")
+        assert 0 == ended.status
+        out, kept_back = map(self.rows, ended.out.split("\n\n")[:2])
+        assert "1 F26-001" == out["finds"]
+        assert "1 PP-26A" == out["cultures"]
+        assert "1 B-031" == out["batches"]
+        assert "1 hut" == out["tents"]
+        assert "1 First pins" == out["notes and tent entries"]
+        assert out["photos"].startswith("1 ")
+        assert "1 F26-001 as the square of 0.01° it lies in" == out["positions"]
+        assert "none, dates only" == out["times of day"]
+        assert "its number, +00 000 000" == out["poison centre"]
+        assert "Woods" == out["title"]
+        assert "1 nothing grants it: Hen 1 its keeper calls it private: Who knows" == kept_back["entries"]
+        assert "1 in no share: F26-001" == kept_back["places"]
+        assert "1 in no share: F26-001" == kept_back["permissions"]
+        assert "1 told as a square of 0.01°: F26-001" == kept_back["positions"]
+        assert "1 nothing grants it: Loft" == kept_back["tents"]
+        assert "home positions, names of files" in ended.out
+
+    def test_it_says_that_what_is_wrong_wants_mending_first(self, share: Callable[..., Ended], root: Path) -> None:
+        assert "Something is wrong" not in share("mentor", "--show").err
+        (root / "b/wrong.md").write_text("---\nkind: note\nabout: B-031\ndate: soon\n---\n", encoding="utf-8")
+        for ended in (share("mentor", "--show"), share("mentor")):
+            assert 0 == ended.status
+            assert "Something is wrong in 1 entry, which `journal check` lists" in ended.err
+
+    def test_it_says_what_was_taken_for_private_and_what_is_no_utf_8(
+        self, share: Callable[..., Ended], root: Path
+    ) -> None:
+        note = "---\nkind: note\nabout: B-031\ndate: 2026-10-09\nprivat: yes\n---\nZyzzogeton.\n"
+        (root / "b/mine.md").write_text(note, encoding="utf-8")
+        (root / "b/old.md").write_bytes("---\nkind: find\nid: F-77\nplace: Bl\u00e5skjell\n---\n".encode("cp1252"))
+        for ended in (share("mentor", "--show"), share("mentor")):
+            assert 0 == ended.status
+            assert "b/mine.md:5: wrong: this line looks like private: yes" in ended.err
+            assert "b/old.md:4: wrong: the byte 0xe5 is no UTF-8; save the file as UTF-8" in ended.err
+
+    def test_a_place_that_is_a_mere_number_stops_no_share_and_is_told_of(
+        self, share: Callable[..., Ended], root: Path
+    ) -> None:
+        (root / "b/f.md").write_text('---\nkind: find\nid: F-47\ndate: 2026-10-09\nplace: "47"\n---\n', "utf-8")
+        for ended in (share("mentor", "--show"), share("mentor")):
+            assert 0 == ended.status
+            assert "b/f.md: the place 47 is looked for in texts only behind a word such as place" in ended.err
+
+    def test_no_share_is_made_and_the_photos_can_be_looked_over(self, share: Callable[..., Ended], root: Path) -> None:
+        ended = share("mentor", "--show")
+        assert "Nothing was handed out" in ended.err
+        sheet = Path(ended.err.split(": open ")[1].split(". Nothing")[0])
+        assert ("photos.html", True) == (sheet.name, sheet.is_file())
+        assert 1 == sheet.read_text("utf-8").count("<img")
+        assert not sheet.is_relative_to(root)
+        assert not (root.parent / "shares").exists()
+
+    def test_the_sheet_goes_where_it_is_asked_to_beside_the_share(
+        self, share: Callable[..., Ended], root: Path
+    ) -> None:
+        to = root.parent / "out"
+        share("mentor", "--to", to)
+        before = {path: path.stat().st_mtime_ns for path in (to / "mentor").rglob("*")}
+        ended = share("mentor", "--show", "--to", to)
+        assert str(to / "mentor-photos/photos.html") in ended.err
+        assert before == {path: path.stat().st_mtime_ns for path in (to / "mentor").rglob("*")}
+        assert ["mentor", "mentor-photos"] == sorted(os.listdir(to))
+
+    def test_the_tables_stay_narrow_enough_to_read(self, share: Callable[..., Ended], root: Path) -> None:
+        for day in range(1, 29):
+            keys = f"kind: note\nabout: F26-777\ndate: 2026-10-{day:02}\ntitle: A long look at the hen of day {day}"
+            text = f"---\n{keys}\n---\n"
+            (root / f"hen-{day}.md").write_text(text, encoding="utf-8")
+        ended = share("mentor", "--show")
+        assert 100 >= max(map(len, ended.out.split("\n")))
+        assert "and 23 more" in " ".join(ended.out.split())

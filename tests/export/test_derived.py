@@ -1,0 +1,102 @@
+"""What the data tell of the air: its keys, worked by hand, and null where nothing is known."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from journal.export.document import document
+from journal.model import Journal
+from tests.analysis.aired import logged
+
+Make = Callable[..., Journal]
+
+TOML = """[journal]
+time_zone = "Europe/London"
+[tents.hut]
+width = "1.2 m"
+depth = "1 m"
+height = "2 m"
+exhaust_flow = "120 m³/h"
+humidity = "85–95 %"
+temperature = "12–18 °C"
+[tents.bare]
+"""
+ENTRIES = {
+    "tent": """about: hut
+date: 2026-11-01
+light: 06:00–16:00
+light colour: 5000 K
+exhaust: 2 min every 15 min""",
+    "batch": """id: B1
+date: 2026-11-01
+tent: hut
+wants humidity: 88–92 %""",
+    "device": """id: fan-1
+date: 2026-01-05
+tent: hut
+does: fan""",
+    "device 2": """id: fan-2
+date: 2026-11-05
+tent: hut
+does: fan""",
+    "note": """about: fan-1
+date: 2026-11-04 18:00
+stage: dead""",
+}
+
+
+@pytest.fixture(scope="module")
+def whole(make_journal: Make) -> dict[str, Any]:
+    files = {f"{name}.md": f"---\nkind: {name.split()[0]}\n{text}\n---\n" for name, text in ENTRIES.items()}
+    log = logged([*[90] * 12, *[86] * 6, 80, 80, *[93] * 4, *[90] * 4], 16, accuracy_pct=2)
+    found: dict[str, Any] = json.loads(json.dumps(document(make_journal({"journal.toml": TOML, **files}, logs=[log]))))
+    return found
+
+
+def test_a_tent_has_its_shares_its_longest_spell_and_its_air_changes(whole: dict[str, Any]) -> None:
+    """Of 28 hours 20 are surely in, 2 surely out, and 6 (at 86 %) within 2 % of an edge."""
+    hut = whole["tents"][0]
+    shares = (hut["in_band_share"], hut["out_of_band_share"], hut["cannot_tell_share"])
+    assert (20 / 28, 2 / 28, 6 / 28) == pytest.approx(shares)
+    assert 28 == hut["read_h"]
+    assert (2.0, 10.0, 5000.0) == (hut["longest_out_h"], hut["light_hours"], hut["light_k"])
+    assert (120 / 2.4 * 2 / 15, "at most") == (pytest.approx(hut["air_changes_per_hour"]), hut["air_changes_is"])
+
+
+def test_a_tents_days_have_their_medians_shares_and_dew_point(whole: dict[str, Any]) -> None:
+    first, second = whole["tents"][0]["days"]
+    keys = ["date", "temperature_median_c", "humidity_median_pct", "in_band_share", "cannot_tell_share", "dew_point_c"]
+    assert keys == list(first)
+    assert ("2026-11-02", 16.0, 90.0) == (
+        first["date"], first["temperature_median_c"], first["humidity_median_pct"],
+    )  # fmt: skip
+    assert (16 / 24, 6 / 24) == pytest.approx((first["in_band_share"], first["cannot_tell_share"]))
+    assert ("2026-11-03", 1.0) == (second["date"], second["in_band_share"])
+    # Dew point of air of 16 °C and 90 %: PsychroLib 2.5; the WMO's formula gives 14.4 as well.
+    assert 14.4 == pytest.approx(first["dew_point_c"], abs=0.05)
+
+
+def test_a_tent_of_which_nothing_is_known_has_nulls_and_no_days(whole: dict[str, Any]) -> None:
+    bare = whole["tents"][1]
+    keys = "in_band_share out_of_band_share cannot_tell_share longest_out_h air_changes_per_hour air_changes_is light_k"
+    assert [None] * 8 == [bare[key] for key in (*keys.split(), "light_hours")]
+    assert ([], 0) == (bare["days"], bare["read_h"])
+
+
+def test_a_batch_has_the_share_of_its_own_band(whole: dict[str, Any]) -> None:
+    """88–92 %, read to 2 %: surely in at 90 alone, and at 86 and 93 nobody can tell."""
+    (batch,) = whole["batches"]
+    shares = (batch["in_band_share"], batch["out_of_band_share"], batch["cannot_tell_share"])
+    assert (16 / 28, 2 / 28, 10 / 28) == pytest.approx(shares)
+    assert 28 == batch["read_h"]
+
+
+def test_a_dead_device_has_its_days_and_one_in_use_has_none_since_there_is_no_today(whole: dict[str, Any]) -> None:
+    """From 5 January to 4 November 2026 are 303 days (day 5 and day 308 of the year)."""
+    dead, living = whole["devices"]
+    assert ("2026-11-04", 303) == (dead["ended"], dead["days_in_use"])
+    assert (None, None) == (living["ended"], living["days_in_use"])

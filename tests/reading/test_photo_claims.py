@@ -1,0 +1,175 @@
+"""Which photos belong to which entry, and what is said of those that cannot be found."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from journal.reading.photo_claims import shown_in
+
+FIND = "---\nkind: find\nid: F1\ndate: 2026-09-12\n{more}---\n{text}\n"
+NOTE = "---\nkind: note\nabout: F1\ndate: 2026-09-12\n{more}---\n{text}\n"
+Make = Callable[..., Any]
+
+
+def entry(text: str = "", more: str = "", of: str = FIND) -> str:
+    return of.format(text=text, more=more)
+
+
+def photos_of(journal: Any, path: str) -> list[tuple[str, str | None, bool]]:
+    found = next(row for row in journal.entries() if row.path == path)
+    return [(use.path, use.caption, use.in_text) for use in found.photos]
+
+
+def faults(journal: Any) -> list[tuple[str, int, str]]:
+    return [(problem.path, problem.line, problem.weight) for problem in journal.problems]
+
+
+def test_listed_then_shown_then_lying_beside(make_journal: Make) -> None:
+    text = entry("See ![the *lower* side](c.jpg).", "photos:\n  - d.jpg: gills\n  - b.jpg\n")
+    journal = make_journal({"f/find.md": text}, {f"f/{name}.jpg": {} for name in "abcd"})
+    assert [
+        ("f/d.jpg", "gills", False),
+        ("f/b.jpg", None, False),
+        ("f/c.jpg", "the *lower* side", True),
+        ("f/a.jpg", None, False),
+    ] == photos_of(journal, "f/find.md")
+    assert [] == faults(journal)
+
+
+def test_a_photo_listed_and_shown_is_one_use_with_the_listed_caption(make_journal: Make) -> None:
+    text = entry("![alt](a.jpg)", "photos: 'a.jpg: caption'\n")
+    assert [("f/a.jpg", "caption", True)] == photos_of(make_journal({"f/x.md": text}, {"f/a.jpg": {}}), "f/x.md")
+
+
+def test_beside_two_entries_a_photo_is_nobodys_until_named(make_journal: Make) -> None:
+    journal = make_journal(
+        {"f/find.md": entry(), "f/note.md": entry("![](b.jpg)", of=NOTE)}, {"f/a.jpg": {}, "f/b.jpg": {}, "a.jpg": {}}
+    )
+    assert ([], [("f/b.jpg", None, True)]) == (photos_of(journal, "f/find.md"), photos_of(journal, "f/note.md"))
+    assert [("a.jpg", 0, "odd"), ("f/a.jpg", 0, "odd")] == faults(journal)
+
+
+def test_a_markdown_file_that_is_no_entry_leaves_the_other_alone_in_its_folder(make_journal: Make) -> None:
+    journal = make_journal({"f/find.md": entry(), "f/README.md": "# Notes\n"}, {"f/a.jpg": {}})
+    assert [("f/a.jpg", None, False)] == photos_of(journal, "f/find.md")
+    assert [("f/README.md", 0, "odd")] == faults(journal)
+
+
+def test_a_photo_may_belong_to_several_entries(make_journal: Make) -> None:
+    files = {"f/find.md": entry(), "n/note.md": entry("![](../f/a.jpg)", of=NOTE)}
+    journal = make_journal(files, {"f/a.jpg": {}})
+    assert ("f/find.md", "n/note.md") == journal.photo_by_path["f/a.jpg"].entries
+
+
+def test_photos_lie_beside_an_entry_only_in_its_own_folder(make_journal: Make) -> None:
+    journal = make_journal({"f/find.md": entry()}, {"f/more/a.jpg": {}})
+    assert [] == photos_of(journal, "f/find.md")
+
+
+@pytest.mark.parametrize(
+    ("on_disk", "named"),
+    [
+        ("IMG_1.JPG", "img_1.jpg"),
+        (unicodedata.normalize("NFD", "Größe.jpg"), "Größe.jpg"),
+        ("Größe.jpg", unicodedata.normalize("NFD", "Größe.jpg")),
+        ("two words.jpg", "two words.jpg"),
+        ("sub/a.jpg", "sub/a.jpg"),
+        ("sub/a.jpg", "./sub/../sub/a.jpg"),
+    ],
+)
+def test_a_listed_name_is_found_kindly_and_kept_as_on_disk(make_journal: Make, on_disk: str, named: str) -> None:
+    journal = make_journal({"f/find.md": entry(more=f"photos: {named}\n")}, {f"f/{on_disk}": {}})
+    assert ([(f"f/{on_disk}", None, False)], []) == (photos_of(journal, "f/find.md"), faults(journal))
+
+
+def test_of_two_names_that_differ_by_case_the_exact_one_is_meant(make_journal: Make) -> None:
+    files = {"f/find.md": entry(more="photos: a.jpg\n"), "f/n.md": entry(of=NOTE, more="photos: A.JPG\n")}
+    journal = make_journal(files, {"f/a.jpg": {}, "f/A.JPG": {}})
+    assert [[("f/a.jpg", None, False)], [("f/A.JPG", None, False)]] == [photos_of(journal, path) for path in files]
+
+
+@pytest.mark.parametrize(
+    ("named", "says", "mend"),
+    [
+        ("IMG_0413.jpg", 'there is no picture "IMG_0413.jpg"', "IMG_0412.jpg"),
+        ("far.jpg", 'there is no picture "far.jpg"', "elsewhere/far.jpg"),
+        ("clip.mov", '"clip.mov" is no picture a journal reads', "JPEG"),
+        ("../../a.jpg", '"../../a.jpg" is not in the journal folder', "beside"),
+        ("/etc/a.jpg", '"/etc/a.jpg" is not in the journal folder', "beside"),
+        ("C:\\pictures\\a.jpg", '"C:\\pictures\\a.jpg" is not in the journal folder', "beside"),
+        ("https://example.org/a.jpg", '"https://example.org/a.jpg" is not in the journal folder', "beside"),
+    ],
+)
+@pytest.mark.parametrize("shown", [False, True])
+def test_a_picture_that_cannot_be_shown_is_wrong_at_its_line(
+    make_journal: Make, named: str, says: str, mend: str, shown: bool
+) -> None:
+    if shown:
+        text, line = entry(f"First line.\n\n![x](<{named}>)"), 8
+    else:
+        text, line = entry(more=f"photos: {named}\n"), 5
+    journal = make_journal({"f/find.md": text}, {"f/IMG_0412.jpg": {}, "f/elsewhere/far.jpg": {}})
+    (wrong,) = [problem for problem in journal.problems if problem.weight == "wrong"]
+    assert ("f/find.md", line, says) == (wrong.path, wrong.line, wrong.says)
+    assert mend in wrong.mend
+
+
+def test_photos_of_an_entry_left_out_are_not_said_to_be_nobodys(make_journal: Make) -> None:
+    files = {"a/find.md": entry(), "b/find.md": entry()}
+    journal = make_journal(files, {"b/a.jpg": {}})
+    assert [("b/find.md", 3, "wrong")] == faults(journal)
+    assert () == journal.photo_by_path["b/a.jpg"].entries
+
+
+@pytest.mark.parametrize(
+    ("expected", "text"),
+    [
+        ([(0, "alt", "a.jpg")], "![alt](a.jpg)"),
+        ([(0, "", "two words.jpg")], "![](two%20words.jpg)"),
+        ([(0, "", "two words.jpg")], "![](<two words.jpg>)"),
+        ([(0, "", "a(1).jpg")], "![](a(1).jpg)"),
+        ([(0, "a [b] c", "x.jpg")], "![a [b] c](x.jpg)"),
+        ([(0, "", "a.jpg")], '![](a.jpg "a title")'),
+        ([(2, "", "a.jpg"), (2, "", "b.jpg")], "one\n\n![](a.jpg) and ![](b.jpg)"),
+        ([(0, "alt", "a.jpg")], "[![alt](a.jpg)](elsewhere)"),
+        ([], "`![](a.jpg)`"),
+        ([], "``a ` ![](a.jpg)``"),
+        ([(0, "", "a.jpg")], "`code` ![](a.jpg) `code`"),
+        ([(0, "", "a.jpg")], "a ` alone ![](a.jpg)"),
+        ([], "```\n![](a.jpg)\n```"),
+        ([(3, "", "b.jpg")], "~~~ text\n![](a.jpg)\n~~~\n![](b.jpg)"),
+        ([(4, "", "b.jpg")], "````\n```\n![](a.jpg)\n````\n![](b.jpg)"),
+        ([], "```\nnever closed\n![](a.jpg)"),
+        ([], "\\![](a.jpg)"),
+        ([], "!(a.jpg) [no](a.jpg)"),
+    ],
+)
+def test_pictures_in_a_text_are_those_that_commonmark_shows(expected: list[Any], text: str) -> None:
+    """CommonMark 0.31.2, sections 4.5, 6.1, 6.4."""
+    assert expected == [(shown.line, shown.alt, shown.target) for shown in shown_in(text)]
+
+
+@given(st.text("![](<>)`~\\ \na.jpg"))
+def test_pictures_agree_with_a_commonmark_reader_on_what_it_shows(text: str) -> None:
+    """markdown-it-py is the reference for what we find outside blocks it treats as code by indentation."""
+    from markdown_it import MarkdownIt
+
+    tokens = MarkdownIt("commonmark").parse(text)
+    children = [child for token in tokens for child in token.children or ()]
+    reference = {str(child.attrs["src"]) for child in children if child.type == "image"}
+    found = {shown.target for shown in shown_in(text)}
+    simple = {target for target in reference if target.replace(".", "").isalpha()}
+    if not any(mark in text for mark in "\\`~<>") and "    " not in text and "\n" not in text:
+        assert simple <= found
+
+
+@pytest.mark.timeout(20)
+@pytest.mark.parametrize("piece", ["![", "![[", "`", "![](", "![](<", "`` ` ", '![](a "', "![](a("])
+def test_a_text_made_to_be_slow_is_read_in_good_time(piece: str) -> None:
+    assert [] == list(shown_in("![" + piece * 100_000))

@@ -1,0 +1,360 @@
+"""journal.toml into settings."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from datetime import date
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from journal.model import Band, ClimateSource, Settings, Share, Tent
+from journal.problems import Problem
+from journal.reading.settings_file import SETTINGS, read_settings
+
+WHOLE = """\
+[journal]
+title = "Wash-house & Woods"
+keeper = "Night porter"
+time_zone = "Europe/London"      # IANA name
+units = "us"
+site_url = "https://journal.example/tarn-skerry"
+poison_centre = "+00 000 000"
+as_of = 2026-11-25
+
+[ingredients]
+"oak pellets" = "93 %"
+"wheat bran" = 88
+
+[tents.wash-house]
+name = "Wash-house tent"
+width = "4 ft"
+depth = "120 cm"
+height = "6 ft 6 in"
+floor = "single sheet, no film"
+exhaust_flow = "118 cfm"
+exhaust_flow_is = "rated"
+humidity = "85–95 %"
+temperature = "12–18 °C"
+
+[tents.wash-house.every]
+tank = "7 d"
+duct = "2 weeks"
+
+[tents.net-loft]
+
+[[climate]]
+files = "climate/wash-house-*.csv"
+tent = "Wash-House"
+time = "Time"
+temperature = "Temp (°C)"
+humidity = "RH (%)"
+time_zone = "Europe/London"
+time_format = "%d/%m/%Y %H:%M"
+humidity_accuracy = "3 %"
+
+[[climate]]
+files = "climate/loft.csv"
+tent = "net-loft"
+temperature_unit = "°F"
+
+[shares.mentor]
+about = ["B-031", "PP-26A", "wash-house"]
+since = 2026-09-01
+positions = "area"
+area = "0.01°"
+times = "minute"
+by = false
+locked = true
+"""
+
+
+def read(text: str) -> tuple[Settings, list[Problem]]:
+    settings, problems = read_settings(text.encode())
+    return settings, list(problems)
+
+
+def told(text: str) -> list[tuple[int, str]]:
+    return [(problem.line, problem.weight) for problem in read(text)[1]]
+
+
+@pytest.mark.parametrize(
+    "data", [WHOLE.encode(), WHOLE.replace("\n", "\r\n").encode(), b"\xef\xbb\xbf" + WHOLE.encode()]
+)
+def test_every_setting_is_read(data: bytes) -> None:
+    settings, problems = read_settings(data)
+    assert () == problems
+    assert (
+        Settings(
+            title="Wash-house & Woods",
+            keeper="Night porter",
+            time_zone="Europe/London",
+            units="us",
+            site_url="https://journal.example/tarn-skerry",
+            poison_centre="+00 000 000",
+            as_of=date(2026, 11, 25),
+            ingredients=(("oak pellets", 0.93), ("wheat bran", 0.88)),
+            tents=(
+                Tent(
+                    id="wash-house",
+                    name="Wash-house tent",
+                    width_m=1.2192,
+                    depth_m=1.2,
+                    height_m=1.9812,
+                    floor="single sheet, no film",
+                    exhaust_m3_h=118 * 1.69901079552,  # (0.3048 m)³ × 60
+                    exhaust_flow_is="rated",
+                    humidity_pct=Band(85, 95),
+                    temperature_c=Band(12, 18),
+                    every=(("tank", 7), ("duct", 14)),
+                ),
+                Tent(id="net-loft", name="net-loft"),
+            ),
+            climate=(
+                ClimateSource(
+                    files="climate/wash-house-*.csv",
+                    tent="wash-house",
+                    time="Time",
+                    temperature="Temp (°C)",
+                    humidity="RH (%)",
+                    time_zone="Europe/London",
+                    time_format="%d/%m/%Y %H:%M",
+                    humidity_accuracy_pct=3,
+                ),
+                ClimateSource(files="climate/loft.csv", tent="net-loft", temperature_unit="°F"),
+            ),
+            shares=(
+                Share(
+                    name="mentor",
+                    about=("B-031", "PP-26A", "wash-house"),
+                    since=date(2026, 9, 1),
+                    positions="area",
+                    area_deg=0.01,
+                    times="minute",
+                    by=False,
+                    locked=True,
+                ),
+            ),
+        )
+        == settings
+    )
+
+
+def test_every_field_of_the_model_has_its_setting() -> None:
+    of_tables = {table: {setting.field for setting in rows} for table, rows in SETTINGS.items()}
+    assert {f.name for f in fields(Settings)} - {"ingredients", "tents", "climate", "shares"} == of_tables["journal"]
+    # What a share keeps back is no setting.
+    assert {f.name for f in fields(Tent)} - {"id", "every", "unshared"} == of_tables["tents.NAME"]
+    assert {f.name for f in fields(ClimateSource)} == of_tables["climate"]
+    assert {f.name for f in fields(Share)} - {"name"} == of_tables["shares.NAME"]
+
+
+def test_an_empty_file_gives_the_usual_settings() -> None:
+    assert (Settings(), []) == read("")
+
+
+def test_no_file_gives_the_usual_settings_and_is_odd() -> None:
+    settings, (problem,) = read_settings(None, "journal.toml")
+    assert (Settings(), "journal.toml", "odd") == (settings, problem.path, problem.weight)
+
+
+@pytest.mark.parametrize(
+    ("data", "line"),
+    [
+        (b'[journal]\ntitle = "x"\nkeeper = Night porter\n', 3),
+        (b"[journal]\ntitle = 'x", 2),
+        (b"[journal\n", 1),
+        (b'[journal]\ntitle = "a"\ntitle = "b"\n', 3),
+        (b'[journal]\ntitle = "caf\xe9"\n', 2),
+        (b"x = " + b"[" * 5000, 0),
+        (b"x = " + b"1" * 5000, 0),
+        (b"\x00", 1),
+    ],
+)
+def test_a_file_that_is_no_toml_is_wrong_and_gives_the_usual_settings(data: bytes, line: int) -> None:
+    settings, problems = read_settings(data)
+    assert (Settings(), [("wrong", "the file is no TOML")]) == (settings, [(p.weight, p.says[:19]) for p in problems])
+    assert line == problems[0].line
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "near"),
+    [
+        ('[journal]\ntitel = "x"', 2, "title"),
+        ('[journal]\n"time-zone" = "UTC"', 2, "time_zone"),
+        ("[tent.wash-house]", 1, "tents"),
+        ('[tents.a]\nwith = "4 ft"', 2, "width"),
+        ('[tents.a]\nexhaust_flow_in = "4 ft"', 2, "exhaust_flow_is"),
+        ('[tents.a]\n[[climate]]\nfile = "x.csv"\ntent = "a"', 3, "files"),
+        ('[shares.x]\nabout = ["B-1"]\nsinse = 2026-01-01', 3, "since"),
+    ],
+)
+def test_an_unknown_setting_is_wrong_and_names_the_nearest(text: str, line: int, near: str) -> None:
+    problem = next(problem for problem in read(text)[1] if "did you mean" in problem.mend)
+    assert (line, "wrong", f"did you mean {near}?") == (problem.line, problem.weight, problem.mend)
+
+
+def test_logger_files_of_a_tent_where_there_is_none_say_where_to_describe_one() -> None:
+    problem = next(problem for problem in read('[[climate]]\nfiles = "a.csv"\ntent = "hut"')[1] if problem.line == 3)
+    assert ('"hut" is no tent in the settings, which have none', "describe it under [tents.NAME]") == (
+        problem.says, problem.mend,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("zone", "near"),
+    [("Europe/Londn", "Europe/London"), ("London", "Europe/London"), ("New York", "America/New_York")],
+)
+def test_an_unknown_time_zone_is_wrong_and_names_one_like_it(zone: str, near: str) -> None:
+    settings, (problem,) = read(f'[journal]\ntime_zone = "{zone}"')
+    assert ("UTC", 2, "wrong") == (settings.time_zone, problem.line, problem.weight)
+    assert f"did you mean {near}?" == problem.mend
+
+
+@pytest.mark.parametrize(
+    ("table", "line", "expected"),
+    [
+        ("journal", "title = 3", "text was expected"),
+        ("journal", 'title = ""', "write something"),
+        ("journal", "title = true", "text was expected"),
+        ("journal", 'units = "imperial"', "metric, us"),
+        ("journal", 'time_zone = ["UTC"]', "text was expected"),
+        ("journal", 'time_zone = "../UTC"', "no time zone"),
+        ("journal", 'time_zone = ""', "IANA name"),
+        ("journal", 'site_url = "journal.example"', "https://journal.example"),
+        ("journal", 'site_url = "javascript:alert(1)"', "https://journal.example"),
+        ("journal", 'as_of = "yesterday"', "2026-09-01"),
+        ("journal", "as_of = 2026", "2026-09-01"),
+        ("ingredients", 'oak = "193 %"', "93 %"),
+        ("ingredients", "oak = true", "93 %"),
+        ("tents.a", "width = 4", "4 ft"),
+        ("tents.a", 'width = "4"', "120 cm"),
+        ("tents.a", 'width = "-4 ft"', "what was measured"),
+        ("tents.a", 'exhaust_flow = "118"', "200 m³/h"),
+        ("tents.a", 'exhaust_flow_is = "guessed"', "rated, measured"),
+        ("tents.a", 'humidity = "90 %"', "85–95 %"),
+        ("tents.a", "temperature = [12, 18]", "12–18 °C"),
+        ("tents.a", "every = 7", '[tents.a.every], then tank = "7 d"'),
+        ("tents.a.every", "tank = 7", "7 d"),
+        ("tents.a.every", 'tank = "0 d"', "what was measured"),
+    ],
+)
+def test_a_setting_that_cannot_be_read_is_told_what_was_expected(table: str, line: str, expected: str) -> None:
+    (problem,) = read(f"[{table}]\n{line}")[1]
+    assert (2, "wrong") == (problem.line, problem.weight)
+    assert expected in problem.sentence
+
+
+@pytest.mark.parametrize(
+    ("written", "day"),
+    [
+        ("2026-11-25", date(2026, 11, 25)),
+        ('"2026-11-25"', date(2026, 11, 25)),
+        ("2026-11-25T10:00:00", date(2026, 11, 25)),
+    ],
+)
+def test_a_day_is_read_with_quotation_marks_and_without(written: str, day: date) -> None:
+    assert day == read(f"[journal]\nas_of = {written}")[0].as_of
+
+
+@pytest.mark.parametrize(
+    ("written", "share"), [('"93 %"', 0.93), ("93", 0.93), ("93.5", 0.935), ('"93"', 0.93), ("0", 0)]
+)
+def test_a_dry_share_is_read_as_a_percentage(written: str, share: float) -> None:
+    settings, problems = read(f"[ingredients]\noak = {written}")
+    assert ((("oak", pytest.approx(share)),), []) == (settings.ingredients, problems)
+
+
+def test_a_dry_share_below_one_per_cent_is_odd() -> None:
+    assert [(2, "odd")] == told("[ingredients]\noak = 0.93")
+
+
+def test_a_tent_whose_name_is_no_id_is_wrong_and_left_out() -> None:
+    settings, problems = read('[tents."the wash house"]\nname = "x"\n[tents.con]\n[tents.b]')
+    assert ["b"] == [tent.id for tent in settings.tents]
+    assert [(1, "wrong"), (3, "wrong")] == [(problem.line, problem.weight) for problem in problems]
+
+
+def test_two_tents_whose_names_differ_in_capitals_alone_are_one() -> None:
+    settings, problems = read("[tents.a]\n[tents.A]")
+    assert (["a"], [(2, "wrong")]) == ([t.id for t in settings.tents], [(p.line, p.weight) for p in problems])
+
+
+@pytest.mark.parametrize("files", ["../x.csv", "/etc/x.csv", "a/../../x.csv", "C:/x.csv", "..\\\\x.csv"])
+def test_a_loggers_files_lie_in_the_journal(files: str) -> None:
+    settings, problems = read(f'[tents.a]\n[[climate]]\nfiles = "{files}"\ntent = "a"')
+    assert ((), [(3, "wrong")]) == (settings.climate, [(p.line, p.weight) for p in problems])
+    assert files not in problems[0].sentence
+
+
+def test_a_loggers_tent_is_one_of_the_settings() -> None:
+    settings, (problem,) = read('[tents.wash-house]\n[[climate]]\nfiles = "a.csv"\ntent = "washhouse"')
+    assert ((), 4, "did you mean wash-house?") == (settings.climate, problem.line, problem.mend)
+
+
+def test_a_logger_source_needs_files_and_a_tent() -> None:
+    settings, problems = read('[[climate]]\ntime = "x"\n[[climate]]')
+    assert ((), [1, 1, 3, 3]) == (settings.climate, [problem.line for problem in problems])
+
+
+def test_one_logger_source_may_be_a_plain_table() -> None:
+    assert ["x.csv"] == [c.files for c in read('[tents.a]\n[climate]\nfiles = "x.csv"\ntent = "a"')[0].climate]
+
+
+@pytest.mark.parametrize(
+    "line",
+    ['positions = "everything"', "since = 2026", 'locked = "perhaps"', "sinse = 2026-01-01", 'area = "0.5°"', "by = 1"],
+)
+def test_a_share_with_anything_wrong_in_it_is_not_made(line: str) -> None:
+    settings, problems = read(f'[shares.x]\nabout = ["B-1"]\n{line}\n[shares.y]\nabout = "B-2"')
+    assert [("y", ("B-2",))] == [(share.name, share.about) for share in settings.shares]
+    assert [(1, "wrong"), (3, "wrong")] == [(problem.line, problem.weight) for problem in problems]
+
+
+def test_a_share_shows_no_more_than_it_is_told_to() -> None:
+    (share,) = read('[shares.x]\nabout = ["B-1"]')[0].shares
+    assert ("hidden", 0.1, "day", False) == (share.positions, share.area_deg, share.times, share.by)
+
+
+@pytest.mark.parametrize("size", ['"1°"', '"0.1"', '"0,1°"', "0.1", "1", '"0.001 °"'])
+def test_an_areas_size_is_one_of_four(size: str) -> None:
+    assert [] == read(f'[shares.x]\nabout = ["B-1"]\narea = {size}')[1]
+
+
+@pytest.mark.parametrize("name", ["journal", "ingredients", "tents", "climate", "shares"])
+@pytest.mark.parametrize("value", ["3", '"x"', "[1]", "true"])
+def test_what_is_no_table_where_one_must_be_is_wrong(name: str, value: str) -> None:
+    settings, problems = read(f"{name} = {value}")
+    assert (Settings(), [(1, "wrong")]) == (settings, [(p.line, p.weight) for p in problems])
+
+
+def test_a_table_of_tables_holds_nothing_else() -> None:
+    assert [(2, "wrong")] == told('[tents]\nwidth = "4 ft"')
+
+
+def test_ten_thousand_tables_are_read_in_one_go() -> None:
+    """Anything worse than linear would meet the time limit."""
+    settings, _ = read('[tents.a]\n[[climate]]\nfiles = "x.csv"\ntent = "a"\n'.replace("[tents.a]\n", "") * 10_000)
+    assert () == settings.climate
+
+
+@given(st.binary(max_size=200))
+def test_no_bytes_make_the_reader_stumble(data: bytes) -> None:
+    assert isinstance(read_settings(data)[0], Settings)
+
+
+VALUE = st.sampled_from(
+    ["1", "1.5", "nan", "inf", "true", '"x"', '"4 ft"', "[]", "[1]", '["a"]', "{}", "{a = 1}", "2026-01-01", "10:00:00"]
+)
+NAME = st.sampled_from([s.name for rows in SETTINGS.values() for s in rows] + ["every", "x"])
+TABLE = st.sampled_from(
+    ["[journal]", "[ingredients]", "[tents.a]", "[tents.a.every]", "[[climate]]", "[shares.s]", "[x]"]
+)
+
+
+@given(st.lists(st.one_of(TABLE, st.tuples(NAME, VALUE).map(" = ".join)), max_size=10))
+def test_no_setting_makes_the_reader_stumble(lines: list[str]) -> None:
+    settings, problems = read("\n".join(lines))
+    assert isinstance(settings, Settings)
+    assert all(problem.says for problem in problems)

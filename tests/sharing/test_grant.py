@@ -1,0 +1,169 @@
+"""Which IDs and entries a share holds, and which shares are refused with a sentence."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date
+
+import pytest
+
+from journal.model import Journal, Share
+from journal.problems import Refusal
+from journal.sharing.grant import grant_of, refuse_what_cannot_be, share_named
+
+
+def culture(id: str, *sources: str, day: str = "2026-09-13", more: str = "") -> str:
+    origin = f"from: {', '.join(sources)}" if sources else "received from: unknown"
+    return f"---\nkind: culture\nid: {id}\n{origin}\ndate: {day}\n{more}---\n"
+
+
+def batch(id: str, *cultures: str, day: str = "2026-10-06", more: str = "") -> str:
+    return f"---\nkind: batch\nid: {id}\nculture: {', '.join(cultures)}\ndate: {day}\n{more}---\n"
+
+
+def note(about: str, day: str = "2026-10-20", more: str = "") -> str:
+    return f"---\nkind: note\nabout: {about}\ndate: {day}\n{more}---\n"
+
+
+WOOD = {
+    "journal.toml": "[journal]\n[tents.hut]\n[tents.loft]\n"
+    '[shares.mentor]\nabout = ["B-1"]\n[shares.friend]\nabout = ["F-1"]\n',
+    "f1.md": "---\nkind: find\nid: F-1\ndate: 2026-09-12\n---\n",
+    "f2.md": "---\nkind: find\nid: F-2\ndate: 2026-09-12\n---\n",
+    "c1.md": culture("C-1", "F-1"),
+    "c2.md": culture("C-2", "C-1"),
+    "c3.md": culture("C-3", "C-1"),
+    "c4.md": culture("C-4", "F-2"),
+    "b1.md": batch("B-1", "C-2"),
+    "b2.md": batch("B-2", "C-3"),
+    "b3.md": batch("B-3", "C-2", "C-4"),
+    "clone.md": culture("C-5", "B-1", day="2026-11-01"),
+    "fan.md": "---\nkind: device\nid: fan-1\ntent: hut\ndate: 2026-01-02\n---\n",
+    "lamp.md": "---\nkind: device\nid: lamp-1\ntent: loft\ndate: 2026-01-02\n---\n",
+}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def wood(make_journal: Callable[..., Journal]) -> Journal:
+    return make_journal(WOOD)
+
+
+def share(*about: str, since: date | None = None) -> Share:
+    return Share(name="mentor", about=about, since=since)
+
+
+@pytest.mark.parametrize(
+    ("about", "holds"),
+    [
+        (["B-1"], "B-1 C-1 C-2 C-5 F-1"),  # not C-3, B-2: they come of an ancestor
+        (["C-2"], "B-1 B-3 C-1 C-2 C-5 F-1"),  # not C-4, the other parent of B-3
+        (["F-1"], "B-1 B-2 B-3 C-1 C-2 C-3 C-5 F-1"),
+        (["B-3"], "B-3 C-1 C-2 C-4 F-1 F-2"),
+        (["C-5"], "B-1 C-1 C-2 C-5 F-1"),
+        (["hut"], "fan-1 hut"),
+        (["HUT", "b-1"], "B-1 C-1 C-2 C-5 F-1 fan-1 hut"),
+        (["fan-1"], "fan-1"),
+    ],
+)
+def test_it_holds_what_is_named_with_ancestors_and_descendants_of_each(
+    wood: Journal, about: list[str], holds: str
+) -> None:
+    assert set(holds.split()) == grant_of(wood, share(*about)).ids
+
+
+def with_files(make_journal: Callable[..., Journal], **files: str) -> Journal:
+    return make_journal({**WOOD, **{f"{name}.md": text for name, text in files.items()}})
+
+
+@pytest.mark.parametrize(("about", "holds"), [("B-1", "C-2 B-1 C-5"), ("F-1", "F-1"), ("C-2", "C-2 B-1 B-3 C-5")])
+def test_what_is_private_is_not_held_and_leads_to_nothing(
+    make_journal: Callable[..., Journal], about: str, holds: str
+) -> None:
+    """Of what C-1 came, and what came of it, stands in its own entry alone."""
+    journal = with_files(make_journal, c1=culture("C-1", "F-1", more="private: yes\n"))
+    assert set(holds.split()) == grant_of(journal, share(about)).ids
+
+
+def test_what_began_before_the_share_is_not_held_unless_it_is_named(make_journal: Callable[..., Journal]) -> None:
+    journal = with_files(
+        make_journal, c1=culture("C-1", "F-1", day="2026-08-30"), b1=batch("B-1", "C-2", day="2026-08")
+    )
+    grant = grant_of(journal, share("B-1", "hut", since=date(2026, 9, 1)))
+    assert {"B-1", "C-2", "C-5", "F-1", "hut", "fan-1"} == grant.ids
+    assert {"B-1", "fan-1"} == grant.wordless
+
+
+@pytest.mark.parametrize(
+    ("text", "kept_back"),
+    [
+        (note("B-1"), None),
+        (note("B-2"), "not shared"),
+        (note("B-1, B-2"), None),
+        (note("B-1.1"), None),
+        (note("B-1", more="private: yes\n"), "private"),
+        (note("B-1", day="2026-08-31"), "before since"),
+        (note("B-1", day="about 2026-08-31"), "before since"),
+        (note("B-1", day="2026-09"), None),
+        (note("B-1", day="2026"), "before since"),  # its first day may lie before
+        ("---\nkind: tent\nabout: hut\ndate: 2026-10-20\n---\n", "not shared"),
+    ],
+)
+def test_an_entry_is_held_by_what_it_is_about(
+    make_journal: Callable[..., Journal], text: str, kept_back: str | None
+) -> None:
+    journal = with_files(make_journal, n=text)
+    grant = grant_of(journal, share("B-1", since=date(2026, 9, 1)))
+    entry = (*journal.notes, *journal.tent_entries)[0]
+    assert kept_back == grant.kept_back(entry)
+
+
+def test_a_tent_entry_is_held_with_its_tent(make_journal: Callable[..., Journal]) -> None:
+    journal = with_files(make_journal, n="---\nkind: tent\nabout: hut\ndate: 2026-10-20\n---\n")
+    assert None is grant_of(journal, share("hut")).kept_back(journal.tent_entries[0])
+
+
+@pytest.mark.parametrize(
+    ("about", "says"),
+    [
+        ([], "the share mentor names nothing; list under `about` the IDs that it is to show"),
+        (["B-9"], "the share mentor names B-9, which is not in this journal; did you mean B-"),
+        (["huts"], "the share mentor names huts, which is not in this journal; did you mean hut?"),
+        (["Zebra-99-x"], "the share mentor names Zebra-99-x, which is not in this journal"),
+    ],
+)
+def test_a_share_of_nothing_or_of_something_unknown_is_refused(wood: Journal, about: list[str], says: str) -> None:
+    with pytest.raises(Refusal) as refused:
+        grant_of(wood, share(*about))
+    assert str(refused.value).startswith(says)
+
+
+def test_a_share_that_names_something_private_is_refused(make_journal: Callable[..., Journal]) -> None:
+    journal = with_files(make_journal, b1=batch("B-1", "C-2", more="private: yes\n"))
+    with pytest.raises(Refusal, match=r"names B-1, which is private and so in no share; .* out of b1\.md"):
+        grant_of(journal, share("B-1"))
+
+
+def test_a_share_is_found_by_its_name_in_any_case(wood: Journal) -> None:
+    assert ("B-1",) == share_named(wood, "Mentor").about
+
+
+@pytest.mark.parametrize(
+    ("name", "says"),
+    [("mentro", "did you mean mentor?"), ("xyz", "those that can: friend, mentor")],
+)
+def test_an_unknown_share_is_refused_and_near_names_are_told(wood: Journal, name: str, says: str) -> None:
+    with pytest.raises(Refusal) as refused:
+        share_named(wood, name)
+    assert says in str(refused.value)
+
+
+def test_a_journal_without_shares_says_so(make_journal: Callable[..., Journal]) -> None:
+    with pytest.raises(Refusal, match="`journal check` tells whether one is written and wrong"):
+        share_named(make_journal({}), "mentor")
+
+
+def test_a_share_that_is_to_be_locked_is_refused_until_that_can_be() -> None:
+    refuse_what_cannot_be(share("B-1"))
+    with pytest.raises(Refusal, match="cannot be locked yet; nothing was written"):
+        refuse_what_cannot_be(replace(share("B-1"), locked=True))

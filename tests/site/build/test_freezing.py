@@ -1,0 +1,119 @@
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+
+import pytest
+
+from journal.site.build.freezing import NotFrozen, _told, compare_with_plan, freeze
+
+PAGES_IN_PARTS = 24
+
+
+def pages_of(toys, count: int):
+    names = [f"t{n:03}" for n in range(count)]
+    return [toys.page("home", "Home", names[:3]), *(toys.page(name, f"Thing {name}") for name in names)]
+
+
+def test_every_page_is_written_where_the_plan_says(toys, tmp_path: Path) -> None:
+    pages = pages_of(toys, 3)
+    freeze(toys.app(pages), pages, tmp_path, lambda done: None)
+    assert [page.path for page in pages] == sorted(toys.bytes_in(tmp_path))
+
+
+def test_a_row_tells_digest_and_size_of_the_file(toys, tmp_path: Path) -> None:
+    pages = pages_of(toys, 1)
+    rows = freeze(toys.app(pages), pages, tmp_path, lambda done: None)
+    written = toys.bytes_in(tmp_path)
+    assert [(p, hashlib.sha256(written[p]).hexdigest(), len(written[p])) for p in written] == rows
+
+
+def test_links_lead_from_page_to_page_by_relative_path(toys, tmp_path: Path) -> None:
+    pages = [toys.page("home", "Home", ["a"]), toys.page("a", "A", ["b"]), toys.page("b", "B")]
+    freeze(toys.app(pages), pages, tmp_path, lambda done: None)
+    assert b'href="things/a/index.html"' in (tmp_path / "index.html").read_bytes()
+    assert b'href="../b/index.html"' in (tmp_path / "things/a/index.html").read_bytes()
+
+
+def test_several_processes_write_the_same_bytes_as_one(toys, tmp_path: Path) -> None:
+    pages = pages_of(toys, PAGES_IN_PARTS)
+    one = freeze(toys.app(pages), pages, tmp_path / "one", lambda done: None, processes=1)
+    three = freeze(toys.app(pages), pages, tmp_path / "three", lambda done: None, processes=3)
+    assert one == three
+    assert toys.bytes_in(tmp_path / "one") == toys.bytes_in(tmp_path / "three")
+
+
+@pytest.mark.parametrize("processes", [1, 2])
+def test_progress_counts_every_page(toys, tmp_path: Path, processes: int) -> None:
+    told: list[int] = []
+    pages = pages_of(toys, 9)
+    freeze(toys.app(pages), pages, tmp_path, told.append, processes=processes)
+    assert list(range(1, 11)) == told
+
+
+def test_a_page_that_is_written_never_reaches_the_file_it_was_linked_to(toys, tmp_path: Path) -> None:
+    old = tmp_path / "old.html"
+    old.write_bytes(b"the old site's own bytes")
+    tree = tmp_path / "tree"
+    tree.mkdir()
+    (tree / "index.html").hardlink_to(old)
+    pages = [toys.page("home", "Home")]
+    freeze(toys.app([*pages, toys.page("a", "A")]), pages, tree, lambda done: None)
+    assert old.read_bytes() == b"the old site's own bytes"
+    assert b"Home" in (tree / "index.html").read_bytes()
+
+
+@pytest.mark.parametrize("processes", [1, 2])
+def test_a_view_that_fails_is_a_failure_that_names_the_page(toys, tmp_path: Path, processes: int) -> None:
+    pages = [*pages_of(toys, 4), toys.page("bad", "fails")]
+    with pytest.raises(NotFrozen, match=r"things/bad/index\.html could not be rendered .*a view that fails"):
+        freeze(toys.app(pages), pages, tmp_path, lambda done: None, processes=processes)
+
+
+def test_a_page_whose_address_leads_elsewhere_is_a_failure(toys, tmp_path: Path) -> None:
+    page = toys.page("a", "A")
+    astray = type(page)(page.endpoint, page.values, "things/b/index.html", "toy.html", page.context, "all")
+    with pytest.raises(NotFrozen, match="planned, and its address leads to"):
+        freeze(toys.app([page, astray]), [astray], tmp_path, lambda done: None)
+
+
+def test_two_pages_at_one_address_are_a_failure(toys, tmp_path: Path) -> None:
+    pages = [toys.page("a", "A"), toys.page("a", "A again")]
+    with pytest.raises(NotFrozen, match="address of another"):
+        freeze(toys.app(pages), pages, tmp_path, lambda done: None)
+
+
+def test_a_view_that_no_page_uses_is_a_failure(toys) -> None:
+    thing = toys.page("a", "A")
+    with pytest.raises(NotFrozen, match="no page is planned for home"):
+        compare_with_plan(toys.app([thing]), [thing])
+
+
+def test_a_kind_of_page_may_have_no_page_yet(toys) -> None:
+    home = toys.page("home", "Home")
+    compare_with_plan(toys.app([home]), [home])
+
+
+def test_a_page_without_a_view_is_a_failure(toys) -> None:
+    home = toys.page("home", "Home")
+    lost = type(home)("lost", (), "lost.html", "toy.html", {}, "all")
+    with pytest.raises(NotFrozen, match="no view answers for lost"):
+        compare_with_plan(toys.app([home]), [home, toys.page("a", "A"), lost])
+
+
+def test_the_apps_own_configuration_is_left_as_it_was(toys, tmp_path: Path) -> None:
+    pages = pages_of(toys, 1)
+    app = toys.app(pages)
+    before = dict(app.config)
+    freeze(app, pages, tmp_path, lambda done: None)
+    assert before == dict(app.config)
+
+
+def test_what_failed_in_a_process_of_its_own_is_traced_where_that_is_asked_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("JOURNAL_TRACEBACK", str(tmp_path / "faults.txt"))
+    assert "a.html could not be rendered" == _told(NotFrozen("a.html could not be rendered"))
+    assert "NotFrozen: a.html could not be rendered" in (tmp_path / "faults.txt").read_text()
+    monkeypatch.setenv("JOURNAL_TRACEBACK", "1")
+    assert "NotFrozen: a.html could not be rendered" in _told(NotFrozen("a.html could not be rendered"))

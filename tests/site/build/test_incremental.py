@@ -1,0 +1,252 @@
+from __future__ import annotations
+
+import os
+import random
+import signal
+import subprocess
+import sys
+import textwrap
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from journal.reading.folder import SITE_MARK
+from journal.site.build.freezing import NotFrozen
+from journal.site.build.incremental import Copy, CorruptPicture, update_site
+
+
+@pytest.fixture
+def target(tmp_path: Path) -> Path:
+    return tmp_path / "public" / "site"
+
+
+@pytest.fixture
+def picture(tmp_path: Path) -> Copy:
+    source = tmp_path / "cache" / "abc-320.webp"
+    source.parent.mkdir()
+    source.write_bytes(b"a picture's bytes")
+    return Copy(source, "abc-320", linked=True)
+
+
+@pytest.fixture
+def three(toys):
+    return [toys.page("home", "Home", ["a", "b"]), toys.page("a", "A"), toys.page("b", "B")]
+
+
+def test_a_first_run_makes_everything(toys, target: Path, three, picture: Copy, silent) -> None:
+    done = update_site(toys.plan(three, {"photos/abc-320.webp": picture}), target, {}, silent)
+    assert done.change == "first"
+    expected = [SITE_MARK, "bundle", "index.html", "list.txt", "photos/abc-320.webp", "sw.js", "things/a/index.html"]
+    assert [*expected, "things/b/index.html"] == sorted(toys.bytes_in(target))
+    assert (target / "photos/abc-320.webp").read_bytes() == b"a picture's bytes"
+
+
+def test_with_nothing_changed_no_page_is_rendered_and_no_file_touched(toys, target: Path, three, silent) -> None:
+    first = update_site(toys.plan(three), target, {}, silent)
+    inode = target.stat().st_ino
+    second = update_site(toys.plan(three), target, first.outputs, silent)
+    assert second.change == "nothing"
+    assert second.rendered == ()
+    assert inode == target.stat().st_ino
+
+
+def test_only_the_changed_page_is_rendered(toys, target: Path, three, silent) -> None:
+    first = update_site(toys.plan(three), target, {}, silent)
+    changed = [*three[:2], toys.page("b", "B, seen again")]
+    second = update_site(toys.plan(changed), target, first.outputs, silent)
+    assert second.rendered == ("things/b/index.html",)
+    assert b"seen again" in (target / "things/b/index.html").read_bytes()
+
+
+def test_an_unchanged_page_keeps_its_time(toys, target: Path, three, silent) -> None:
+    first = update_site(toys.plan(three), target, {}, silent)
+    before = (target / "index.html").stat().st_mtime_ns
+    update_site(toys.plan([*three[:2], toys.page("b", "B, seen again")]), target, first.outputs, silent)
+    assert before == (target / "index.html").stat().st_mtime_ns
+
+
+def test_a_page_no_longer_planned_is_gone(toys, target: Path, three, silent) -> None:
+    first = update_site(toys.plan(three), target, {}, silent)
+    update_site(toys.plan(three[:2]), target, first.outputs, silent)
+    assert not (target / "things" / "b").exists()
+    assert "things/b" not in (target / "list.txt").read_text(encoding="utf-8")
+
+
+def test_another_version_of_the_program_renders_every_page(toys, target: Path, three, silent) -> None:
+    first = update_site(toys.plan(three), target, {}, silent)
+    second = update_site(toys.plan(three, version="2"), target, first.outputs, silent)
+    assert {page.path for page in three} == set(second.rendered)
+
+
+@pytest.mark.parametrize(
+    "harm", ["tampered", "deleted", "extra", "replaced by a link", "worker tampered", "bundle tampered"]
+)
+def test_what_was_done_to_the_site_by_hand_is_mended(toys, target: Path, three, silent, tmp_path, harm: str) -> None:
+    first = update_site(toys.plan(three), target, {}, silent)
+    whole = toys.bytes_in(target)
+    page = target / "things" / "a" / "index.html"
+    if harm == "tampered":
+        page.write_bytes(page.read_bytes().replace(b"A", b"Z"))
+    elif harm == "deleted":
+        page.unlink()
+    elif harm == "extra":
+        (target / "note-to-self.txt").write_text("x", encoding="utf-8")
+    elif harm.endswith(" tampered"):
+        (target / {"worker": "sw.js", "bundle": "bundle"}[harm.split()[0]]).write_text("x", encoding="utf-8")
+    else:
+        page.rename(tmp_path / "elsewhere.html")
+        page.symlink_to(tmp_path / "elsewhere.html")
+    update_site(toys.plan(three), target, first.outputs, silent)
+    assert whole == toys.bytes_in(target)
+    assert not page.is_symlink()
+
+
+def test_a_harmed_bundle_is_mended_together_with_a_change(toys, target: Path, three, silent) -> None:
+    first = update_site(toys.plan(three), target, {}, silent)
+    (target / "bundle").write_text("x", encoding="utf-8")
+    update_site(toys.plan([*three[:2], toys.page("b", "another")]), target, first.outputs, silent)
+    assert (target / "bundle").read_text(encoding="utf-8") == "the same at every build"
+
+
+def test_what_a_phone_needs_is_written_again_when_only_that_changed(toys, target: Path, three, silent) -> None:
+    first = update_site(toys.plan(three), target, {}, silent)
+    again = replace(toys.plan(three), hold_inputs="other IDs show a photo")
+    second = update_site(again, target, first.outputs, silent)
+    assert (second.change, second.rendered) == ("renewed", ())
+
+
+def test_a_copied_site_is_known_by_its_bytes(toys, target: Path, three, silent) -> None:
+    first = update_site(toys.plan(three), target, {}, silent)
+    for path in target.rglob("*.html"):
+        data = path.read_bytes()
+        path.unlink()
+        path.write_bytes(data)
+    assert update_site(toys.plan(three), target, first.outputs, silent).rendered == ()
+
+
+def test_a_new_page_never_writes_through_to_the_old_site(toys, target: Path, three, silent, monkeypatch) -> None:
+    first = update_site(toys.plan(three), target, {}, silent)
+    before = toys.bytes_in(target)
+    monkeypatch.setattr("journal.site.build.incremental.put_in_place", lambda tree, target: 1 / 0)
+    with pytest.raises(ZeroDivisionError):
+        update_site(toys.plan([*three[:2], toys.page("b", "another")]), target, first.outputs, silent)
+    assert before == toys.bytes_in(target)
+    assert [target.name] == [path.name for path in target.parent.iterdir()]
+
+
+def test_a_page_that_cannot_be_rendered_leaves_the_old_site(toys, target: Path, three, silent) -> None:
+    first = update_site(toys.plan(three), target, {}, silent)
+    before = toys.bytes_in(target)
+    with pytest.raises(NotFrozen, match="things/c"):
+        update_site(toys.plan([*three, toys.page("c", "fails")]), target, first.outputs, silent)
+    assert before == toys.bytes_in(target)
+    assert [target.name] == [path.name for path in target.parent.iterdir()]
+
+
+def test_two_plans_for_one_path_are_a_fault(toys, target: Path, three, picture: Copy, silent) -> None:
+    with pytest.raises(ValueError, match=r"two files are planned at index\.html"):
+        update_site(toys.plan(three, {"index.html": picture}), target, {}, silent)
+    with pytest.raises(ValueError, match="two files"):
+        update_site(toys.plan([*three, three[0]]), target, {}, silent)
+
+
+def test_a_text_is_written_and_renewed_when_it_changes(toys, target: Path, three, silent) -> None:
+    first = update_site(toys.plan(three, texts={"404.html": "gone", "parts/a.json": "é"}), target, {}, silent)
+    assert (target / "parts" / "a.json").read_bytes() == "é".encode()
+    second = update_site(toys.plan(three, texts={"404.html": "not here"}), target, first.outputs, silent)
+    assert second.rendered == ()
+    assert (target / "404.html").read_bytes() == b"not here"
+    assert not (target / "parts").exists()
+
+
+def test_a_picture_changed_through_the_site_is_told(toys, target: Path, three, picture: Copy, silent) -> None:
+    plan = toys.plan(three, {"photos/abc-320.webp": picture})
+    first = update_site(plan, target, {}, silent)
+    (target / "photos" / "abc-320.webp").write_bytes(b"another bytes' length")
+    with pytest.raises(CorruptPicture) as harmed:
+        update_site(plan, target, first.outputs, silent)
+    assert picture.source == harmed.value.source
+
+
+def test_a_picture_whose_file_is_gone_is_told(toys, target: Path, three, picture: Copy, silent) -> None:
+    picture.source.unlink()
+    with pytest.raises(FileNotFoundError):
+        update_site(toys.plan(three, {"photos/abc-320.webp": picture}), target, {}, silent)
+    assert not target.exists()
+
+
+def test_a_copied_file_is_not_the_programs_own(toys, target: Path, three, tmp_path: Path, silent) -> None:
+    style = tmp_path / "base.css"
+    style.write_text("p {}", encoding="utf-8")
+    update_site(toys.plan(three, {"static/base.css": Copy(style, "1")}), target, {}, silent)
+    (target / "static" / "base.css").write_text("changed in the site", encoding="utf-8")
+    assert style.read_text(encoding="utf-8") == "p {}"
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_any_sequence_of_changes_ends_as_a_clean_build_does(toys, tmp_path: Path, silent, seed: int) -> None:
+    chance = random.Random(seed)
+    pages = {"home": toys.page("home", "Home"), "t0": toys.page("t0", "x")}
+    copies: dict[str, Copy] = {}
+    known = {}
+    for step in range(8):
+        name = f"t{chance.randrange(6)}"
+        if name in pages and chance.random() < 0.4 and len(pages) > 2:
+            del pages[name]
+        else:
+            pages[name] = toys.page(name, f"text {chance.randrange(3)}", chance.sample(sorted(pages), k=1))
+        source = tmp_path / f"picture-{step}.webp"
+        source.write_bytes(bytes([step]))
+        copies[f"photos/{chance.randrange(3)}.webp"] = Copy(source, f"picture-{step}", linked=True)
+        plan = toys.plan([p for n, p in pages.items() if n == "home" or not set(p.context["links"]) - {"home"}], copies)
+        known = update_site(plan, tmp_path / "kept", known, silent).outputs
+        update_site(plan, tmp_path / f"clean-{step}", {}, silent)
+        assert toys.bytes_in(tmp_path / f"clean-{step}") == toys.bytes_in(tmp_path / "kept")
+
+
+KILLED_RUN = textwrap.dedent(
+    """
+    import importlib.util, os, signal, sys
+    from pathlib import Path
+
+    spec = importlib.util.spec_from_file_location("toys", sys.argv[1])
+    toys = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(toys)
+    target, moment = Path(sys.argv[2]), int(sys.argv[3])
+    calls = 0
+
+    def dies_at_its_moment(event, args):
+        global calls
+        if event in ("open", "os.mkdir", "os.rename", "os.link", "os.remove", "os.rmdir", "shutil.rmtree"):
+            if str(target.parent) in str(args[0]):
+                calls += 1
+                if calls > moment:
+                    os.kill(os.getpid(), signal.SIGKILL)
+
+    from journal.site.build.incremental import renew
+    pages = [toys.toy_page("home", "New home"), toys.toy_page("a", "New A")]
+    plan = toys.toy_plan(pages)
+    plan.make_app()
+    sys.addaudithook(dies_at_its_moment)
+    renew(plan, target, {}, lambda *told: None)
+    """
+)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="needs SIGKILL")
+@pytest.mark.parametrize("moment", [0, 4, 8, *range(11, 22)])
+def test_a_run_killed_at_any_moment_leaves_one_whole_site(toys, tmp_path: Path, silent, three, moment: int) -> None:
+    target = tmp_path / "site"
+    first = update_site(toys.plan(three), target, {}, silent)
+    old = toys.bytes_in(target)
+    new_pages = [toys.page("home", "New home"), toys.page("a", "New A")]
+    update_site(toys.plan(new_pages), tmp_path / "elsewhere" / "site", {}, silent)
+    new = toys.bytes_in(tmp_path / "elsewhere" / "site")
+    script = [sys.executable, "-c", KILLED_RUN, str(Path(__file__).with_name("conftest.py")), str(target), str(moment)]
+    run = subprocess.run(script, capture_output=True, text=True, check=False)
+    assert run.returncode == -signal.SIGKILL, run.stderr
+    assert toys.bytes_in(target) in (old, new)
+    update_site(toys.plan(new_pages), target, first.outputs, silent)
+    assert new == toys.bytes_in(target)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["elsewhere", "site"]

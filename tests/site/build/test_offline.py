@@ -1,0 +1,259 @@
+"""Lists, bundles and worker of a built tree, without a browser."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import random
+import re
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from journal.site.build import offline
+from journal.site.plan import Page
+
+SHELL = {"static/js/pool.js": b"// shared\n", "static/sw.js": b"// worker\n", "static/css/site.css": b"p {}"}
+Files = dict[str, tuple[str, int]]
+
+
+def page(path: str, section: str = "rest", growing: bool = False) -> Page:
+    return Page("page", (), path, "page.html", {}, section, growing)
+
+
+def write(tree: Path, bodies: Mapping[str, bytes]) -> Files:
+    """Write a tree, and give what hold() is told of it."""
+    for path, body in bodies.items():
+        (tree / path).parent.mkdir(parents=True, exist_ok=True)
+        (tree / path).write_bytes(body)
+    return {path: (hashlib.sha256(body).hexdigest(), len(body)) for path, body in bodies.items()}
+
+
+def root_of(tree: Path) -> list[dict[str, Any]]:
+    (build,) = re.findall(r'^globalThis\.journalBuild = "(\w{32})";$', (tree / "sw.js").read_text("utf-8"), re.M)
+    parts = json.loads((tree / "offline" / f"{build}.json").read_bytes())["parts"]
+    return [dict(zip(("pack", "key", "list", "files", "bytes"), part, strict=True)) for part in parts]
+
+
+def list_of(tree: Path, part: Mapping[str, Any]) -> dict[str, Any]:
+    return dict(json.loads((tree / "offline" / f"{part['list']}.json").read_bytes()))
+
+
+def held_paths(tree: Path) -> dict[str, list[str]]:
+    """Pack -> paths, as a phone reads them from the lists alone."""
+    packs: dict[str, list[str]] = {}
+    for part in root_of(tree):
+        rows = list_of(tree, part)
+        packs.setdefault(part["pack"], []).extend(rows["base"] + name for name, *_ in rows["files"])
+    return packs
+
+
+@pytest.fixture
+def site() -> dict[str, bytes]:
+    return SHELL | {
+        "index.html": b"now",
+        "finds/f26-001/index.html": b"find",
+        "finds/f25-001/index.html": b"older find",
+        "photos/2026-11/ab-320.webp": b"small",
+        "photos/2026-11/ab-960.webp": b"larger",
+        "photos/2026-11/ab-1600.webp": b"largest",
+        "photos/2026-10/c-d-200.webp": b"tiny original",
+        "search/parts.js": b"parts",
+        "search/2025.js": b"old words",
+        "search/2026.js": b"new words",
+        "manifest.webmanifest": b"{}",
+        "robots.txt": b"quiet",
+        "404.html": b"not here",
+        ".journal-site": b"",
+    }
+
+
+PAGES = [page("index.html", "main", True), page("finds/f26-001/index.html", "finds-2026")]
+PAGES += [page("finds/f25-001/index.html", "finds-2025")]
+
+
+def test_every_file_is_in_one_pack_or_on_the_written_list_of_what_is_not(tmp_path: Path, site: Any) -> None:
+    offline.hold(tmp_path, PAGES, write(tmp_path, site))
+    held = [path for paths in held_paths(tmp_path).values() for path in paths]
+    assert len(held) == len(set(held))
+    in_tree = {path.relative_to(tmp_path).as_posix() for path in tmp_path.rglob("*") if path.is_file()}
+    left_out = {path for path in in_tree if offline.is_left_out(path)}
+    assert in_tree - left_out == set(held)
+    assert {"sw.js", "static/sw.js", "404.html", ".journal-site"} == {p for p in left_out if "offline/" not in p}
+
+
+def test_files_are_sorted_into_packs_and_parts(tmp_path: Path, site: Any) -> None:
+    offline.hold(tmp_path, PAGES, write(tmp_path, site))
+    assert [
+        ("core", "growing", 1),
+        ("core", "search", 3),
+        ("core", "shell", 3),
+        ("pages", "finds-2025", 1),
+        ("pages", "finds-2026", 1),
+        ("pages", "other", 1),
+        ("small", "2026-10", 1),
+        ("small", "2026-11", 1),
+        ("larger", "2026-11", 2),
+    ] == [(part["pack"], part["key"], part["files"]) for part in root_of(tmp_path)]
+
+
+def test_a_list_names_each_file_by_the_head_of_its_sha256(tmp_path: Path, site: Any) -> None:
+    offline.hold(tmp_path, PAGES, write(tmp_path, site))
+    part = next(part for part in root_of(tmp_path) if part["key"] == "finds-2026")
+    digest = hashlib.sha256(b"find").hexdigest()[:32]
+    assert {"base": "finds/f26-001/", "files": [["index.html", digest, 4]], "bundles": [["", 1]]} == list_of(
+        tmp_path, part
+    )
+    body = (tmp_path / "offline" / f"{part['list']}.json").read_bytes()
+    assert part["list"] == hashlib.sha256(body).hexdigest()[:32]
+
+
+def test_larger_photos_name_who_shows_them(tmp_path: Path, site: Any) -> None:
+    used_by = {"photos/2026-11/ab": ("F26-001", "B-031")}
+    offline.hold(tmp_path, PAGES, write(tmp_path, site), used_by=used_by)
+    rows = list_of(tmp_path, next(part for part in root_of(tmp_path) if part["pack"] == "larger"))
+    assert [["ab-1600.webp", ["b-031", "f26-001"]], ["ab-960.webp", ["b-031", "f26-001"]]] == [
+        [name, ids] for name, _, _, ids in rows["files"]
+    ]
+
+
+def test_the_closing_line_counts_all_but_the_larger_photos(tmp_path: Path, site: Any) -> None:
+    held = offline.hold(tmp_path, PAGES, write(tmp_path, site))
+    left_out = (
+        "static/sw.js",
+        "404.html",
+        ".journal-site",
+        "photos/2026-11/ab-960.webp",
+        "photos/2026-11/ab-1600.webp",
+    )
+    kept = [body for path, body in site.items() if path not in left_out]
+    assert (len(kept), sum(map(len, kept))) == held.unasked
+    assert (2, len(b"larger") + len(b"largest")) == held.packs["larger"]
+
+
+# -- the core ------------------------------------------------------------------------------------------------
+
+
+def test_the_core_is_never_more_than_a_browser_installs_in_one_go(tmp_path: Path) -> None:
+    growing = [page(f"batches/b-{number:03}/index.html", "batches", True) for number in range(400)]
+    files = write(tmp_path, SHELL | {p.path: b"x" for p in growing} | {"search/2026.js": b"words"})
+    offline.hold(tmp_path, growing, files)
+    packs = held_paths(tmp_path)
+    assert 300 == len(packs["core"])
+    assert {"static/js/pool.js", "static/css/site.css"} <= set(packs["core"])
+    assert "search/2026.js" in packs["pages"]
+    assert 400 == len([path for paths in packs.values() for path in paths if path.startswith("batches")])
+
+
+def test_what_is_too_large_for_the_core_comes_with_the_pages_and_the_newest_words_come_first() -> None:
+    files = {
+        "static/a.css": ("a" * 64, 10),
+        "search/2025.js": ("b" * 64, 3_000_000),
+        "search/2026.js": ("c" * 64, 3_000_000),
+    }
+    parts = offline.parts_of([], files, {})
+    assert [("core", "search"), ("core", "shell"), ("pages", "search")] == list(parts)
+    assert ["search/2026.js"] == [row.path for row in parts["core", "search"]]
+
+
+def test_a_planned_page_that_was_not_written_is_an_error() -> None:
+    with pytest.raises(ValueError, match=r"1 planned pages are not in the tree, the first is finds/index\.html"):
+        offline.parts_of([page("finds/index.html")], {}, {})
+
+
+# -- bundles -------------------------------------------------------------------------------------------------
+
+
+def test_a_bundle_holds_the_files_of_its_rows_one_after_another(tmp_path: Path) -> None:
+    pages = [page(f"notes/{number}/index.html") for number in range(20)]
+    bodies = {p.path: f"page {p.path}".encode() for p in pages}
+    offline.hold(tmp_path, pages, write(tmp_path, SHELL | bodies))
+    rows = list_of(tmp_path, next(part for part in root_of(tmp_path) if part["pack"] == "pages"))
+    ((name, count),) = rows["bundles"]
+    assert 20 == count
+    whole = b"".join(bodies[rows["base"] + path] for path, *_ in rows["files"])
+    assert whole == (tmp_path / "offline" / f"{name}.bundle").read_bytes()
+
+
+def test_no_bundle_is_larger_than_eight_megabytes() -> None:
+    sizes = [*random.Random(1).choices(range(1, 3_000_000), k=60), 9_000_000]
+    rows = [offline.HeldFile(f"{number}", f"{number:032}", size) for number, size in enumerate(sizes)]
+    groups = list(offline.bundle_groups(rows))
+    assert rows == [row for group in groups for row in group]
+    assert all(sum(row.bytes for row in group) <= 8_000_000 for group in groups if len(group) > 1)
+    assert len(groups) <= 2 * sum(sizes) / 8_000_000 + 1
+
+
+def test_an_unchanged_bundle_is_linked_from_the_earlier_site_and_nothing_is_read_for_it(tmp_path: Path) -> None:
+    pages = [page(f"notes/{number}/index.html") for number in range(20)]
+    bodies = SHELL | {p.path: b"a note" for p in pages}
+    files = write(tmp_path / "one", bodies)
+    offline.hold(tmp_path / "one", pages, files)
+    write(tmp_path / "two", SHELL)  # the pages are not even there to be read
+    offline.hold(tmp_path / "two", pages, files, earlier=tmp_path / "one")
+    (one,), (two,) = ((tmp_path / name / "offline").glob("*.bundle") for name in ("one", "two"))
+    assert one.samefile(two)
+
+
+def test_a_bundle_cut_short_in_the_earlier_site_is_written_anew(tmp_path: Path) -> None:
+    pages = [page(f"notes/{number}/index.html") for number in range(20)]
+    files = write(tmp_path / "one", SHELL | {p.path: b"a note" for p in pages})
+    offline.hold(tmp_path / "one", pages, files)
+    (one,) = (tmp_path / "one" / "offline").glob("*.bundle")
+    one.write_bytes(b"cut")
+    files = write(tmp_path / "two", SHELL | {p.path: b"a note" for p in pages})
+    offline.hold(tmp_path / "two", pages, files, earlier=tmp_path / "one")
+    (two,) = (tmp_path / "two" / "offline").glob("*.bundle")
+    assert b"a note" * 20 == two.read_bytes()
+    assert b"cut" == one.read_bytes()
+
+
+# -- the same, and little that changes -----------------------------------------------------------------------
+
+
+def snapshot(tree: Path) -> dict[str, bytes]:
+    return {path.relative_to(tree).as_posix(): path.read_bytes() for path in tree.rglob("*") if path.is_file()}
+
+
+def test_the_same_tree_gives_the_same_bytes_whatever_lay_there_before(tmp_path: Path, site: Any) -> None:
+    other = dict(reversed(site.items())) | {"index.html": b"something else"}
+    offline.hold(tmp_path / "one", PAGES, write(tmp_path / "one", site))
+    offline.hold(tmp_path / "two", PAGES[::-1], write(tmp_path / "two", other))
+    files = write(tmp_path / "two", dict(reversed(site.items())))
+    offline.hold(tmp_path / "two", PAGES[::-1], files, earlier=tmp_path / "one")
+    assert snapshot(tmp_path / "one") == snapshot(tmp_path / "two")
+
+
+def test_any_change_changes_the_worker_and_its_size_never(tmp_path: Path, site: Any) -> None:
+    workers = []
+    for number, change in enumerate(({}, {"photos/2026-11/ab-1600.webp": b"other"}, {"robots.txt": b"loud"})):
+        tree = tmp_path / str(number)
+        offline.hold(tree, PAGES, write(tree, site | change))
+        workers.append((tree / "sw.js").read_bytes())
+    assert 3 == len(set(workers))
+    assert 1 == len(set(map(len, workers)))
+
+
+def list_sizes(tree: Path) -> dict[str, int]:
+    """The lists a phone fetches unasked: name -> bytes."""
+    parts = {f"{part['list']}.json" for part in root_of(tree) if part["pack"] != "larger"}
+    (root,) = {path.name for path in (tree / "offline").glob("*.json")} - {f"{p['list']}.json" for p in root_of(tree)}
+    return {name: (tree / "offline" / name).stat().st_size for name in {root, *parts}}
+
+
+def test_one_new_photo_costs_a_phone_a_few_kilobytes_of_lists(tmp_path: Path) -> None:
+    """Two years of 60 photos a month, three sizes each: 4,320 files."""
+    months = [f"{year}-{month:02}" for year in (2025, 2026) for month in range(1, 13)]
+    names = [(month, hashlib.sha256(f"{month} {n}".encode()).hexdigest()[:12]) for month in months for n in range(60)]
+    photos = {f"photos/{month}/{name}-{width}.webp": b"x" for month, name in names for width in (320, 960, 1600)}
+    new = {f"photos/2026-11/ffff00001111-{width}.webp": b"y" for width in (320, 960, 1600)}
+    sizes = []
+    for tree, bodies in ((tmp_path / "one", SHELL | photos), (tmp_path / "two", SHELL | photos | new)):
+        offline.hold(tree, [], write(tree, bodies))
+        sizes.append(list_sizes(tree))
+    before, after = sizes
+    fetched = {name: size for name, size in after.items() if name not in before}
+    assert 2 == len(fetched)  # the root, and the small photos of that month
+    assert sum(fetched.values()) < 9_000

@@ -1,0 +1,360 @@
+"""All photos through worker processes, and what becomes of one that breaks a limit."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import multiprocessing
+import os
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future
+from concurrent.futures.process import BrokenProcessPool
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from journal.reading.photos import PhotoFacts
+from journal.reading.picture_files import Limits
+from journal.site.build.photo_workers import LimitedPool, cores, make_photo, photo_work
+from journal.site.plan import Published
+
+Answer = tuple[PhotoFacts, Published | None]
+
+
+@pytest.fixture(scope="module")
+def folder_of_photos(
+    tmp_path_factory: pytest.TempPathFactory, exif_block: Callable[..., bytes], picture_bytes: Callable[..., bytes]
+) -> Path:
+    """Four photos of one day, a.jpg to d.jpg, each of another size."""
+    folder = tmp_path_factory.mktemp("photos")
+    block = exif_block(DateTimeOriginal="2026:09:12 14:05:11", OffsetTimeOriginal="+01:00")
+    for place, name in enumerate("abcd"):
+        (folder / f"{name}.jpg").write_bytes(picture_bytes("JPEG", block, (400 + 8 * place, 300)))
+    return folder
+
+
+@pytest.fixture
+def rows(folder_of_photos: Path) -> list[tuple[str, Path]]:
+    return [(f"finds/{name}.jpg", folder_of_photos / f"{name}.jpg") for name in "abcd"]
+
+
+def answers(*args: Any, **options: Any) -> dict[str, Answer]:
+    return {path: (facts, published) for path, facts, published in photo_work(*args, **options)}
+
+
+class Inline:
+    """An executor that works at once, in this process, and counts."""
+
+    def __init__(self) -> None:
+        self.files: list[str] = []
+
+    def submit(self, function: Callable[..., Any], /, *args: Any) -> Future[Any]:
+        self.files.append(args[0].name)
+        future: Future[Any] = Future()
+        try:
+            future.set_result(function(*args))
+        except Exception as error:
+            future.set_exception(error)
+        return future
+
+
+class Saboteur:
+    """Real workers, of which those that get a file of that name do something else."""
+
+    def __init__(
+        self, name: str, function: Callable[..., Any], *args: Any, seconds: float = 60, tries: int = 99
+    ) -> None:
+        self.pool = LimitedPool(2, Limits(seconds=seconds))
+        self._name, self._function, self._args = name, function, args
+        self._tries = tries
+
+    def submit(self, function: Callable[..., Any], /, *args: Any) -> Future[Any]:
+        if args[0].name == self._name and self._tries:
+            self._tries -= 1
+            return self.pool.submit(self._function, *self._args)
+        return self.pool.submit(function, *args)
+
+
+@pytest.fixture
+def sabotage() -> Iterator[Callable[..., Saboteur]]:
+    made: list[Saboteur] = []
+
+    def make(*args: Any, **options: Any) -> Saboteur:
+        made.append(Saboteur(*args, **options))
+        return made[-1]
+
+    yield make
+    for saboteur in made:
+        saboteur.pool.end(at_once=True)
+
+
+def test_every_photo_is_answered_and_published(rows: list[tuple[str, Path]], tmp_path: Path) -> None:
+    told: list[tuple[int, int]] = []
+    found = answers(rows, tmp_path / "new" / "pictures", progress=lambda done, of: told.append((done, of)))
+    assert [path for path, _ in rows] == sorted(found)
+    assert [(1, 4), (2, 4), (3, 4), (4, 4)] == told
+    for place, (path, file) in enumerate(rows):
+        facts, published = found[path]
+        assert hashlib.sha256(file.read_bytes()).hexdigest() == facts.digest
+        assert (datetime(2026, 9, 12, 14, 5, 11), 60, 400 + 8 * place, ()) == (
+            facts.local, facts.offset_min, facts.width, facts.faults,
+        )  # fmt: skip
+        assert published is not None
+        assert [320, 400 + 8 * place] == [size.width for size in published.sizes]
+        for size in published.sizes:
+            content = tmp_path / "new" / "pictures" / f"{published.name}-{size.width}.webp"
+            assert size.bytes == content.stat().st_size
+
+
+def test_published_names_tell_nothing_of_the_original(rows: list[tuple[str, Path]], tmp_path: Path) -> None:
+    answers(rows, tmp_path)
+    for file in tmp_path.iterdir():
+        assert set(file.name) <= set("0123456789abcdef-.webpjson")
+        assert b"finds" not in file.read_bytes()
+
+
+def test_without_a_folder_there_are_facts_and_no_files(rows: list[tuple[str, Path]]) -> None:
+    before = set(rows[0][1].parent.iterdir())
+    found = answers(rows, None)
+    assert {None} == {published for _, published in found.values()}
+    assert [400, 408, 416, 424] == [found[path][0].width for path, _ in rows]
+    assert before == set(rows[0][1].parent.iterdir())
+
+
+def test_quickly_every_row_is_answered_for_itself_and_no_pixel_asked_for(rows: list[tuple[str, Path]]) -> None:
+    doubled = [*rows, ("finds/again.jpg", rows[0][1])]
+    inline = Inline()
+    found = answers(doubled, None, executor=inline, quickly=True)
+    assert ({path for path, _ in doubled}, 5) == (set(found), len(inline.files))
+    assert {(datetime(2026, 9, 12, 14, 5, 11), "JPEG", "", None)} == {
+        (facts.local, facts.kind, facts.digest, facts.width) for facts, _ in found.values()
+    }
+
+
+def test_quickly_too_no_photo_takes_the_others_down(
+    rows: list[tuple[str, Path]], sabotage: Callable[..., Saboteur]
+) -> None:
+    found = answers(rows, None, executor=sabotage("b.jpg", os._exit, 3), quickly=True)
+    assert ["finds/b.jpg"] == [path for path, (facts, _) in found.items() if facts.faults]
+    assert 4 == len(found)
+
+
+def test_no_photos_need_no_workers() -> None:
+    assert {} == answers([], None)
+    assert [] == multiprocessing.active_children()
+
+
+def test_one_worker_and_two_give_the_same_bytes(rows: list[tuple[str, Path]], tmp_path: Path) -> None:
+    assert answers(rows, tmp_path / "1", workers=1) == answers(rows, tmp_path / "2", workers=2)
+    one, two = ({file.name: file.read_bytes() for file in (tmp_path / name).iterdir()} for name in "12")
+    assert one == two
+
+
+def test_an_executor_may_be_handed_in(rows: list[tuple[str, Path]], tmp_path: Path) -> None:
+    inline = Inline()
+    assert answers(rows, tmp_path / "1") == answers(rows, tmp_path / "2", executor=inline)
+    assert ["a.jpg", "b.jpg", "c.jpg", "d.jpg"] == sorted(inline.files)
+
+
+def test_a_photo_used_twice_is_made_once(rows: list[tuple[str, Path]], tmp_path: Path) -> None:
+    twin = tmp_path / "twin.jpg"
+    twin.write_bytes(rows[1][1].read_bytes())
+    other = tmp_path / "other.jpg"  # of the twins' size, but another photo
+    other.write_bytes(rows[1][1].read_bytes()[:-2] + b"\xff\xd8")
+    inline = Inline()
+    told: list[int] = []
+    found = answers(
+        [*rows, ("batches/twin.jpg", twin), ("batches/other.jpg", other)], tmp_path / "out",
+        executor=inline, progress=lambda done, _: told.append(done),
+    )  # fmt: skip
+    assert found["finds/b.jpg"] == found["batches/twin.jpg"]
+    assert found["finds/b.jpg"][0].digest != found["batches/other.jpg"][0].digest
+    assert ["a.jpg", "b.jpg", "c.jpg", "d.jpg", "other.jpg"] == sorted(inline.files)
+    assert [1, 2, 3, 4, 5, 6] == told
+
+
+def test_what_was_published_is_not_made_again(rows: list[tuple[str, Path]], tmp_path: Path) -> None:
+    first = answers(rows, tmp_path)
+    stamps = {file: file.stat().st_mtime_ns for file in tmp_path.iterdir()}
+    assert first == answers(rows, tmp_path)
+    assert stamps == {file: file.stat().st_mtime_ns for file in tmp_path.iterdir()}
+
+
+def test_a_damaged_photo_is_a_fault_of_its_own(rows: list[tuple[str, Path]], tmp_path: Path) -> None:
+    damaged = tmp_path / "cut.jpg"
+    damaged.write_bytes(rows[0][1].read_bytes()[:-400])
+    found = answers([("cut.jpg", damaged), ("gone.jpg", tmp_path / "gone.jpg"), *rows], tmp_path / "out")
+    facts, published = found["cut.jpg"]
+    assert (None, None, datetime(2026, 9, 12, 14, 5, 11)) == (published, facts.width, facts.local)
+    assert "cannot be decoded" in facts.faults[0][1]
+    assert ["wrong"] == [weight for weight, _, _ in found["gone.jpg"][0].faults]
+    assert 4 == sum(published is not None for _, published in found.values())
+
+
+def only_fault(found: dict[str, Answer], path: str) -> str:
+    """What is said of that photo, when the three others are whole and it still says when it was taken."""
+    facts, published = found[path]
+    assert (None, None, datetime(2026, 9, 12, 14, 5, 11)) == (published, facts.width, facts.local)
+    assert 3 == sum(other[1] is not None and other[0].faults == () for other in found.values())
+    assert ["odd"] == [weight for weight, _, _ in facts.faults]
+    return facts.faults[0][1]
+
+
+def test_a_worker_that_dies_costs_its_picture_only(
+    rows: list[tuple[str, Path]], tmp_path: Path, sabotage: Callable[..., Saboteur]
+) -> None:
+    found = answers(rows, tmp_path, executor=sabotage("b.jpg", os._exit, 3, tries=1))
+    assert "stopped its decoder" in only_fault(found, "finds/b.jpg")
+
+
+def test_a_picture_that_takes_too_long_is_given_up(
+    rows: list[tuple[str, Path]], tmp_path: Path, sabotage: Callable[..., Saboteur]
+) -> None:
+    hang = sabotage("c.jpg", time.sleep, 600, seconds=2, tries=1)
+    found = answers(rows, tmp_path, executor=hang, limits=Limits(seconds=2))
+    assert "this photo takes over 2 s to be decoded" == only_fault(found, "finds/c.jpg")
+    assert [True] == [facts.passing for facts, _ in found.values() if facts.faults]
+
+
+@pytest.mark.parametrize("harm", [(os._exit, 3), (time.sleep, 600)], ids=["dies", "hangs"])
+def test_a_file_whose_header_does_harm_too_still_has_its_digest(
+    harm: tuple[Any, ...], rows: list[tuple[str, Path]], tmp_path: Path, sabotage: Callable[..., Saboteur]
+) -> None:
+    found = answers(rows, tmp_path, executor=sabotage("a.jpg", *harm, seconds=2))
+    facts, published = found["finds/a.jpg"]
+    assert hashlib.sha256(rows[0][1].read_bytes()).hexdigest() == facts.digest
+    assert (None, 1, None) == (published, len(facts.faults), facts.local)
+    assert 3 == sum(published is not None for _, published in found.values())
+
+
+def test_too_much_memory_is_refused(
+    rows: list[tuple[str, Path]], tmp_path: Path, exif_block: Callable[..., bytes], picture_bytes: Callable[..., bytes]
+) -> None:
+    if not Path("/proc/self/statm").exists():
+        pytest.skip("this system does not tell a process its address space")
+    large = tmp_path / "large.png"
+    large.write_bytes(picture_bytes("PNG", exif_block(DateTimeOriginal="2026:09:12 14:05:11"), (6000, 6000)))
+    found = answers([("large.png", large), *rows[:3]], tmp_path / "out", workers=1, limits=Limits(memory_mib=64))
+    assert "this photo needs over 64 MiB of memory to be decoded" == only_fault(found, "large.png")
+    assert 6000 == answers([("large.png", large)], None, limits=Limits())["large.png"][0].width
+
+
+def test_too_many_pixels_are_refused(rows: list[tuple[str, Path]], tmp_path: Path) -> None:
+    found = answers(rows, tmp_path, limits=Limits(megapixels=0.1265))
+    assert "megapixels, over the limit of 0.1265" in only_fault(found, "finds/d.jpg")
+
+
+def test_a_lost_pool_is_made_anew(rows: list[tuple[str, Path]], tmp_path: Path) -> None:
+    class Losing(Inline):
+        def submit(self, function: Callable[..., Any], /, *args: Any) -> Future[Any]:
+            if len(self.files) < 3:
+                self.files.append(args[0].name)
+                future: Future[Any] = Future()
+                future.set_exception(BrokenProcessPool("lost"))
+                return future
+            return super().submit(function, *args)
+
+    found = answers(rows, tmp_path, executor=Losing())
+    assert 4 == sum(published is not None for _, published in found.values())
+
+
+def test_a_pool_that_lost_its_workers_takes_work_again() -> None:
+    pool = LimitedPool(1, Limits())
+    try:
+        pool.submit(os.getpid).result(timeout=60)
+        pool._pool._context.status = type(pool._pool._context.status).ERROR
+        assert os.getpid() != pool.submit(os.getpid).result(timeout=60)
+    finally:
+        pool.end(at_once=True)
+
+
+def test_a_disk_that_refuses_is_no_fault_of_the_picture(rows: list[tuple[str, Path]], tmp_path: Path) -> None:
+    blocked = tmp_path / "blocked"
+    blocked.write_text("a file, not a folder")
+    with pytest.raises(OSError, match="blocked"):
+        answers(rows, blocked)
+    with pytest.raises(OSError, match="missing"):
+        make_photo(rows[0][1], tmp_path / "missing", Limits())
+
+
+def test_work_that_is_broken_off_leaves_no_worker(rows: list[tuple[str, Path]], tmp_path: Path) -> None:
+    work = photo_work(rows, tmp_path)
+    next(work)
+    work.close()
+    assert [] == [child for child in multiprocessing.active_children() if "pebble" in child.name]
+
+
+def test_all_cores_are_used() -> None:
+    assert cores() == len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
+
+
+PEAK_OF = """
+import json, sys
+from pathlib import Path
+from journal.site.build.photo_workers import photo_work
+
+def peak_kib(pid):
+    lines = Path(f"/proc/{pid}/status").read_text().splitlines()
+    return next(int(line.split()[1]) for line in lines if line.startswith("VmHWM"))
+
+def children(pid):
+    tasks = Path(f"/proc/{pid}/task").iterdir()
+    own = [int(child) for task in tasks for child in (task / "children").read_text().split()]
+    return own + [below for child in own for below in children(child)]
+
+if __name__ == "__main__":
+    rows = [(file.name, file) for file in sorted(Path(sys.argv[1]).iterdir())][:int(sys.argv[2])]
+    for done, _ in enumerate(photo_work(rows, Path(sys.argv[3]), workers=2), 1):
+        if done == len(rows):
+            print(json.dumps([peak_kib(pid) for pid in ["self", *children("self")]]))
+"""
+
+
+def test_four_times_the_photos_take_no_more_memory(tmp_path: Path, picture_bytes: Callable[..., bytes]) -> None:
+    if not Path("/proc/self/task").exists():
+        pytest.skip("this system has no /proc to read peak memory from")
+    script = tmp_path / "peak.py"
+    script.write_text(PEAK_OF)
+    photos = tmp_path / "photos"
+    photos.mkdir()
+    content = picture_bytes("JPEG", size=(800, 600))
+    for number in range(400):
+        (photos / f"{number:03}.jpg").write_bytes(content + number.to_bytes(2, "big") * (number + 1))
+    peaks = []
+    for count in (100, 400):
+        run = subprocess.run(
+            [sys.executable, str(script), str(photos), str(count), str(tmp_path / f"out{count}")],
+            capture_output=True, check=True, text=True, env={**os.environ, "PYTHONPATH": os.getcwd()},
+        )  # fmt: skip
+        each = json.loads(run.stdout)
+        assert 4 <= len(each), "this process, the one that workers are forked off, and two workers"
+        peaks.append(sum(each))
+    print(f"peak at 400 photos / peak at 100: {peaks[1] / peaks[0]:.3f}")
+    assert 1.15 * peaks[0] >= peaks[1]
+
+
+INTERRUPTING = """
+import os, signal, sys
+if "multiprocessing.forkserver" in " ".join(sys.orig_argv):
+    os.kill(os.getpid(), signal.SIGINT)
+"""
+
+
+@pytest.mark.skipif("forkserver" not in multiprocessing.get_all_start_methods(), reason="workers are spawned here")
+def test_ctrl_c_while_the_workers_begin_prints_no_traceback(rows: list[tuple[str, Path]], tmp_path: Path) -> None:
+    """A terminal sends it to every process; acted out by the process that workers are forked off, as it begins."""
+    (tmp_path / "sitecustomize.py").write_text(INTERRUPTING)
+    script = tmp_path / "script.py"
+    script.write_text(
+        "import sys\nfrom pathlib import Path\nfrom journal.site.build.photo_workers import photo_work\n"
+        "if __name__ == '__main__':\n    print(len(list(photo_work([('a.jpg', Path(sys.argv[1]))], None))))\n"
+    )
+    command = [sys.executable, str(script), str(rows[0][1])]
+    environment = {**os.environ, "PYTHONPATH": str(tmp_path)}
+    ended = subprocess.run(command, env=environment, capture_output=True, text=True, timeout=120, check=False)
+    assert ("1\n", "") == (ended.stdout, ended.stderr)

@@ -1,0 +1,101 @@
+"""The last two weeks of a tent's air as a drawing."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+
+from journal.site.charts.tent_chart import DAYS, PLOT_PX, ClimateChart, climate_chart
+
+
+def drawn(hut: Any, *logs: Any, entries: dict[str, str] | None = None, **options: Any) -> ClimateChart | None:
+    lookup, tent = hut.lookup(entries or {}, *logs, **options)
+    return climate_chart(lookup, lookup.air.tents[tent.id])
+
+
+@pytest.mark.parametrize("rows", [[], [("2026-11-25 06:00", 15.0, 90.0)]])
+def test_nothing_is_drawn_of_fewer_than_two_readings(hut: Any, rows: list[tuple[str, float, float]]) -> None:
+    assert drawn(hut, hut.log(rows)) is None
+
+
+def test_fourteen_days_are_drawn_up_to_the_last_reading(hut: Any) -> None:
+    rows = hut.steady("2026-11-01 00:00", 24 * 25, step_min=60)  # to 25 November 23:00
+    chart = drawn(hut, hut.log(rows))
+    assert chart is not None
+    assert "The air of Hut, 12 November 2026 to 25 November 2026" == chart.title
+    assert DAYS == len(chart.days)
+    assert ["12 Nov", "", "", "", "16", "", "18"] == [day.words for day in chart.days[:7]]
+
+
+def test_a_month_is_named_again_where_it_changes(hut: Any) -> None:
+    chart = drawn(hut, hut.log(hut.steady("2026-11-25 00:00", 24 * 10, step_min=60)))  # to 4 December
+    assert chart is not None
+    assert ["21 Nov", "25", "27", "29", "1 Dec"] == [day.words for day in chart.days if day.words]
+
+
+def test_the_band_lies_where_its_values_do(hut: Any) -> None:
+    chart = drawn(hut, hut.log(hut.steady("2026-11-25 00:00", 2, rh_pct=90.0)))
+    assert chart is not None
+    humidity = chart.strips[0]
+    assert "humidity, % (wanted 85–95)" == humidity.title
+    levels = {level.words: level.y for level in humidity.levels}
+    px_a_percent = (levels["80"] - levels["90"]) / 10
+    assert humidity.band is not None
+    top, height = humidity.band
+    assert pytest.approx(levels["90"] - 5 * px_a_percent, abs=0.2) == top
+    assert pytest.approx(10 * px_a_percent, abs=0.2) == height
+    assert humidity.y <= top <= top + height <= humidity.y + PLOT_PX
+
+
+def test_a_dip_of_one_reading_is_in_the_line(hut: Any) -> None:
+    rows = hut.steady("2026-11-12 00:00", 24 * 14)
+    rows[700] = (rows[700][0], 15.0, 60.0)
+    chart = drawn(hut, hut.log(rows))
+    assert chart is not None
+    lowest = chart.strips[0].levels[0]
+    assert float(lowest.words) <= 60
+    steps = [int(step) for step in re.findall(r"[vl]\d* ?(-?\d+)", chart.strips[0].path)]
+    assert max(abs(step) for step in steps) > 500  # over half of the plot's height, of 1000
+
+
+def test_many_readings_make_a_short_path(hut: Any) -> None:
+    chart = drawn(hut, hut.log(hut.steady("2026-11-12 00:00", 24 * 14, step_min=1)))  # 20,160 rows
+    assert chart is not None
+    assert all(len(strip.path) < 6200 for strip in chart.strips)
+
+
+def test_dots_are_what_was_read_by_eye_and_hollow_with_the_door_open(hut: Any) -> None:
+    entries = {
+        "a": hut.front("tent", about="hut", date="2026-11-25 00:35", humidity_reading="88 %", door="shut"),
+        "b": hut.front("tent", about="hut", date="2026-11-25 12:00", humidity_reading="70 %", door="open"),
+    }
+    chart = drawn(hut, hut.log(hut.steady("2026-11-25 00:00", 2)), entries=entries)
+    assert chart is not None
+    assert ["eye", "open"] == [dot.look for dot in chart.strips[0].dots]
+    assert f"{13.5 / 14 * 100:.2f}%" == chart.strips[0].dots[1].x
+    assert () == chart.strips[1].dots  # no temperature was read by eye
+
+
+def test_a_measure_that_was_never_read_has_no_strip(hut: Any) -> None:
+    rows = [(stamp, None, rh_pct) for stamp, _, rh_pct in hut.steady("2026-11-25 00:00", 2)]
+    chart = drawn(hut, hut.log(rows))
+    assert chart is not None
+    assert ["humidity, % (wanted 85–95)"] == [strip.title for strip in chart.strips]
+
+
+def test_a_tent_that_wants_nothing_has_no_band_and_no_word_of_one(hut: Any) -> None:
+    settings = '[tents.hut]\nname = "Hut"\n'
+    chart = drawn(hut, hut.log(hut.steady("2026-11-25 00:00", 2)), settings=settings)
+    assert chart is not None
+    assert [None, None] == [strip.band for strip in chart.strips]
+    assert "shaded" not in chart.foot
+
+
+def test_temperature_is_drawn_in_the_units_of_the_settings(hut: Any) -> None:
+    settings = '[journal]\nunits = "us"\n[tents.hut]\nname = "Hut"\ntemperature = "50–68 °F"\n'
+    chart = drawn(hut, hut.log(hut.steady("2026-11-25 00:00", 2, air_c=15.0)), settings=settings)
+    assert chart is not None
+    assert "temperature, °F (wanted 50–68)" == chart.strips[1].title
+    assert {"50", "60"} <= {level.words for level in chart.strips[1].levels}

@@ -1,0 +1,300 @@
+"""What a batch gave, as its page and the lists tell it: every number with its counts and its reckoning."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from bs4 import Tag
+
+from journal.model import Journal
+from journal.site.pages import plan_site
+from tests.site.batch_site import (
+    BATCH,
+    FIND,
+    PICKED,
+    SPENT,
+    WEIGHED,
+    Make,
+    entry,
+    flat,
+    note,
+    page_of,
+    rows_of,
+    site_with,
+)
+from tests.site.test_pages import Rendered
+
+SAMPLE = Path(__file__).parents[3] / "sample_entries"
+
+
+@pytest.fixture(scope="module")
+def site(make_journal: Callable[..., Journal]) -> Make:
+    return site_with(make_journal)
+
+
+@pytest.fixture(scope="module")
+def sample(make_journal: Callable[..., Journal]) -> Rendered:
+    files: dict[str, Any] = {
+        path.relative_to(SAMPLE).as_posix(): path.read_bytes()
+        for path in (*sorted(SAMPLE.rglob("*.md")), SAMPLE / "journal.toml")
+    }
+    return Rendered(plan_site(make_journal(files), {}))
+
+
+def reckoned(page: Tag, number: str) -> Tag:
+    """The disclosure under a number."""
+    (found,) = [one for one in page.select("details.reckoned") if number in flat(one.summary)]
+    return found
+
+
+def pairs_of(disclosure: Tag) -> dict[str, str]:
+    names, values = disclosure.select("dt"), disclosure.select("dd")
+    return {flat(name): flat(value) for name, value in zip(names, values, strict=True)}
+
+
+# -- yield ---------------------------------------------------------------------------------------------------
+# 1860 g of 4 × 874 g is 53.2 %, of 3 × 874 g 70.9 %; 1290 g 36.9 %, 570 g 16.3 %, by plain arithmetic.
+
+
+def test_be_on_units_begun_leads_and_on_those_that_lived_stands_beside_it_smaller(site: Make) -> None:
+    lead = page_of(site(WEIGHED, *PICKED)).select_one(".be")
+    assert lead is not None
+    assert "BE 53 % of the 4 blocks begun (71 % of the 3 that lived), 2 flushes so far" == flat(lead.p)
+    assert ("BE 53 %", "(71 % of the 3 that lived)") == (flat(lead.b), flat(lead.select_one(".beside")))
+
+
+def test_a_finished_batch_is_so_far_nowhere(site: Make) -> None:
+    words = flat(page_of(site(WEIGHED, *PICKED, SPENT)).select_one("[aria-labelledby=crop]"))
+    assert "so far" not in words
+    assert "BE 53 % of the 4 blocks begun (71 % of the 3 that lived), 2 flushes" in words
+
+
+def test_until_it_is_finished_every_figure_of_the_crop_is_so_far(site: Make) -> None:
+    crop = page_of(site(WEIGHED, *PICKED)).select_one("[aria-labelledby=crop]")
+    assert crop is not None
+    for figure in crop.select(".sums > li"):
+        made_of = ("begun", "dry substrate", "spawn rate")
+        assert "so far" in flat(figure) or any(words in flat(figure) for words in made_of)
+    assert "all, so far" in flat(crop.tfoot)
+
+
+@pytest.mark.parametrize(
+    ("id", "words"),
+    [
+        ("b-026", "BE 42 % of the 6 units begun, 2 flushes"),
+        ("b-027", "BE 17 % of the 3 bags begun, 1 flush"),
+        ("b-028", "BE 53 % of the 6 bags begun (63 % of the 5 that lived), 3 flushes"),
+        ("b-031", "BE 53 % of the 4 blocks begun (71 % of the 3 that lived), 2 flushes so far"),
+    ],
+)
+def test_the_samples_batches_tell_their_yield_in_one_phrase_on_every_list(
+    id: str, words: str, sample: Rendered
+) -> None:
+    assert words == flat(sample[f"batches/{id}/"].select_one(".be p"))
+    assert words in sample.words("batches/")
+
+
+def test_each_figure_has_its_inputs_formula_and_source_one_tap_away(site: Make) -> None:
+    page = page_of(site(WEIGHED, *PICKED))
+    be = reckoned(page, "How 53 % is")
+    assert {
+        "fresh mass picked": "1.86 kg",
+        "units begun": "4",
+        "dry substrate a unit": "874 g",
+        "BE on the 4 blocks begun": "53.2 %",
+        "BE on the 3 that lived": "70.9 %",
+    }.items() <= pairs_of(be).items()
+    assert "Pettipher" in flat(be)
+    for number in ("465 g", "43 g a day", "874 g", "8.7 %"):
+        disclosure = reckoned(page, f"How {number} is")
+        assert flat(disclosure.select_one(".formula"))
+        assert flat(disclosure.select_one(".soft"))
+        assert pairs_of(disclosure)
+
+
+def test_every_number_set_large_has_its_reckoning_one_tap_away(site: Make) -> None:
+    shown = page_of(site(WEIGHED, *PICKED)).select("[aria-labelledby=crop] ul.sums > li")
+    assert {"4", "1.86 kg"} <= {flat(row.b) for row in shown}
+    for row in shown:
+        assert all(row.select_one(f"details {part}") for part in (".formula", "dd", ".soft")), flat(row)
+
+
+def test_what_was_begun_tells_every_loss_and_what_was_picked_every_harvest(site: Make) -> None:
+    both = note("2026-02-20", "harvest: 100 g", "B-1.1, B-1.2")
+    page = page_of(site(WEIGHED, *PICKED, both))
+    begun = pairs_of(reckoned(page, "How 4 is"))
+    assert {"blocks begun": "4", "lost 20 January 2026, no. 3": "1, green mould"} == begun
+    assert {
+        "1 February 2026, flush 1": "1.29 kg",
+        "13 February 2026, flush 2": "570 g",
+        "20 February 2026, no flush named, no. 1 and 2": "100 g",
+    } == pairs_of(reckoned(page, "How 1.96 kg is"))
+
+
+def test_be_with_spawn_counted_stands_in_the_reckoning_where_its_dry_share_is_known(site: Make) -> None:
+    """1860 g of 4 × (874 g + 200 g × 0.55) is 47.3 %."""
+    toml = {"journal.toml": '[ingredients]\n"spawn" = "55 %"\n'}
+    pairs = pairs_of(reckoned(page_of(site(WEIGHED, *PICKED, files=toml)), "How 53 % is"))
+    assert ("47.3 %", "200 g", "55 %") == (
+        pairs["BE with spawn counted"], pairs["spawn a unit"], pairs["dry share of the spawn"],
+    )  # fmt: skip
+
+
+def test_else_the_reckoning_says_what_is_missing_for_it(site: Make) -> None:
+    pairs = pairs_of(reckoned(page_of(site(WEIGHED, *PICKED)), "How 53 % is"))
+    assert "the dry share of the spawn is not known" in pairs["with spawn counted"]
+    bare = f"{BATCH}\ndry mass: 874 g"
+    assert "with spawn counted" not in pairs_of(reckoned(page_of(site(bare, *PICKED)), "How 53 % is"))
+
+
+@pytest.mark.parametrize(
+    ("instead", "notes"),
+    [
+        ("4 blocks begun, nothing picked yet.", ()),
+        ("4 blocks begun, 1 lost, nothing picked yet.", PICKED[:1]),
+        ("4 blocks begun, 4 lost, nothing picked.", (note("2026-01-20", "lost: 4"),)),
+    ],
+)
+def test_what_has_borne_nothing_yet_says_so_and_bears_no_be(instead: str, notes: tuple[str, ...], site: Make) -> None:
+    rendered = site(WEIGHED, *notes)
+    assert instead == flat(page_of(rendered).select_one(".be"))
+    large = [flat(number) for number in page_of(rendered).select(".be b, .sums b")]
+    assert ["4", "874 g", "8.7 %"] == large
+    assert instead.removesuffix(".") in rendered.words("batches/")
+
+
+def test_a_batch_that_ended_with_nothing_gave_nothing(site: Make) -> None:
+    assert "BE 0 % of the 4 blocks begun" == flat(page_of(site(WEIGHED, SPENT)).select_one(".be p"))
+
+
+def test_a_batch_that_is_over_and_called_neither_is_told_what_makes_it_final(site: Make) -> None:
+    words = "stay so far until a note calls it spent or discarded"
+    assert words in site(WEIGHED, note("2026-01-20", "lost: 4")).words("batches/b-1/")
+    assert words not in site(WEIGHED, SPENT).words("batches/b-1/")
+
+
+def test_a_harvest_with_no_dry_mass_says_what_is_missing_and_guesses_nothing(site: Make) -> None:
+    page = page_of(site(BATCH, *PICKED))
+    crop = page.select_one("[aria-labelledby=crop]")
+    assert "4 blocks begun, 1 lost, 1.86 kg picked, 2 flushes so far." == flat(page.select_one(".be"))
+    lacks = flat(page.select_one(".lacks"))
+    assert "No BE: the dry mass of a unit is not known. Write “dry mass”, or “wet mass” and “moisture”" in lacks
+    assert [["1", "1 February 2026", "", "1.29 kg"], ["2", "13 February 2026", "12 d", "570 g"]] == rows_of(
+        page.select_one("table:has(tfoot)")
+    )[:2]
+    assert "%" not in flat(crop)
+
+
+def test_the_flush_table_has_days_gap_mass_and_be(site: Make) -> None:
+    second = note("2026-02-15", "harvest: 30 g\nflush: 2")
+    table = page_of(site(WEIGHED, *PICKED, second, note("2026-02-20", "harvest: 10 g"))).select_one("table:has(tfoot)")
+    assert [
+        ["1", "1 February 2026", "", "1.29 kg", "36.9 %"],
+        ["2", "13 to 15 February 2026", "12 d", "600 g", "17.2 %"],
+        ["none named", "", "", "10 g", ""],
+        ["all, so far", "1.9 kg", "54.3 %"],
+    ] == rows_of(table)
+
+
+def test_each_flush_shows_its_numbers_put_in(site: Make) -> None:
+    pairs = pairs_of(reckoned(page_of(site(WEIGHED, *PICKED)), "each BE"))
+    assert {
+        "flush 1": "1.29 kg / (4 × 874 g) × 100 = 36.9 %",
+        "flush 2": "570 g / (4 × 874 g) × 100 = 16.3 %",
+    } == pairs
+
+
+def test_units_that_notes_name_have_rows_of_their_own(site: Make) -> None:
+    """380 g of one unit of 874 g is 43.5 %, 500 g of two 28.6 %."""
+    notes = (
+        note("2026-02-01", "harvest: 380 g\nflush: 1", "B-1.1"),
+        note("2026-02-01", "harvest: 500 g\nflush: 1", "B-1.2, B-1.4"),
+        PICKED[0],
+    )
+    (table,) = [one for one in page_of(site(WEIGHED, *notes)).select("table") if "by number" in flat(one)]
+    assert [
+        ["no. 1", "flush 1: 380 g", "380 g", "", "43.5 %"],
+        ["no. 2 and 4 together", "flush 1: 500 g", "500 g", "", "28.6 %"],
+        ["no. 3", "", "", "1", ""],
+    ] == rows_of(table)
+
+
+@pytest.mark.parametrize(
+    ("words", "keys"),
+    [
+        ("874 g dry substrate a block, weighed dry", "dry mass: 874 g"),
+        ("874 g dry substrate a block, from wet mass and moisture", "wet mass: 2.3 kg\nmoisture: 62 %"),
+        # 930 + 132 g in 4 units: 1000 × 0.93 + 150 × 0.88
+        ("266 g dry substrate a block, from the mix", "mix: oak pellets 1 kg, wheat bran 150 g, water 1.5 kg"),
+    ],
+)
+def test_the_dry_mass_of_a_unit_says_where_it_came_from(words: str, keys: str, site: Make) -> None:
+    page = page_of(site(f"{BATCH}\n{keys}"))
+    assert any(flat(one).startswith(words.replace(" g ", " g", 1)) for one in page.select(".sums > li"))
+
+
+def test_each_ingredients_dry_share_says_whether_it_is_common_practice(site: Make) -> None:
+    toml = {"journal.toml": '[ingredients]\n"oak pellets" = "91 %"\n'}
+    rendered = site(f"{BATCH}\nmix: oak pellets 1 kg, wheat bran 150 g, water 1.5 kg", files=toml)
+    pairs = pairs_of(reckoned(page_of(rendered), "How 260 g is"))
+    assert ("91 %", "88 %") == (
+        pairs["dry share of oak pellets, the keeper's own"], pairs["dry share of wheat bran, common practice"],
+    )  # fmt: skip
+
+
+def test_the_spawn_rate_is_on_the_wet_basis_with_the_dry_beneath(site: Make) -> None:
+    """200 g of 2300 g is 8.7 %, of 874 g 22.9 %."""
+    (rate,) = [one for one in page_of(site()).select(".sums > li") if "spawn rate" in flat(one)]
+    assert "8.7 %" == flat(rate.b)
+    assert "22.9 % on the dry basis" == flat(rate.select_one(".beside"))
+
+
+def test_what_is_left_in_drying_names_the_harvests_it_is_of(site: Make) -> None:
+    dried = note("2026-02-01", "harvest: 1000 g\ndried: 95 g\nflush: 1")
+    pairs = pairs_of(reckoned(page_of(site(WEIGHED, dried)), "How 9.5 % is"))
+    assert {"dried": "95 g", "fresh, of the same harvests": "1 kg", "harvests weighed both ways": "1"} == pairs
+
+
+def test_masses_are_in_the_keepers_units(site: Make) -> None:
+    toml = {"journal.toml": '[journal]\nunits = "us"\n'}
+    words = site(WEIGHED, *PICKED, files=toml).words("batches/b-1/")
+    assert "4 lb 1.6 oz picked, trimmed and unwashed, so far" in words
+    assert "2 lb 13.5 oz / (4 × 1 lb 14.8 oz) × 100 = 36.9 %" in words
+
+
+@pytest.mark.parametrize(
+    ("unit", "keys"),
+    [
+        ("4 blocks", "title: Phoenix oyster, four blocks\ncontainer: filter-patch bags"),
+        ("4 bags", "title: Phoenix oyster\ncontainer: filter-patch bags"),
+        ("4 units", "title: Phoenix oyster\ncontainer: three bags, one jar"),
+        ("4 bags", "title: From the alder log\ncontainer: bags"),
+        ("4 units", "title: Phoenix oyster, the whole catalogue"),
+    ],
+)
+def test_a_unit_is_called_what_its_keeper_calls_it(unit: str, keys: str, site: Make) -> None:
+    batch = BATCH.replace("title: Four blocks", keys)
+    assert f"{unit} begun, nothing picked yet." == flat(page_of(site(batch)).select_one(".be"))
+
+
+# -- identity ------------------------------------------------------------------------------------------------
+
+
+def test_identity_not_confirmed_and_a_doubt_stand_beside_the_harvests_too(site: Make) -> None:
+    doubt = {"d.md": note("2025-12-01", "stage: doubtful", "PP-1")}
+    rendered = site(WEIGHED, *PICKED, files=doubt)
+    beside = flat(page_of(rendered).select_one("[aria-labelledby=crop] .unsure"))
+    assert "Identity not confirmed. It carries the name given to F-1" in beside
+    assert "Origin in doubt. It was taken from PP-1" in beside
+    for path in ("batches/", ""):
+        assert "identity not confirmed · origin in doubt" in rendered.words(path)
+
+
+def test_a_confirmed_batch_bears_neither(site: Make) -> None:
+    sure = {"f.md": entry("find", FIND.replace("likely", "confirmed\nidentified by: the ferry baker, spores"))}
+    rendered = site(WEIGHED, *PICKED, files=sure)
+    assert page_of(rendered).select_one(".unsure") is None
+    assert "not confirmed" not in rendered.words("batches/")

@@ -1,0 +1,326 @@
+"""The run on a batch's page: from entries and readings to the chart and its table."""
+
+from __future__ import annotations
+
+import importlib.util
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+from bs4 import BeautifulSoup
+
+from journal.model import Journal, LoggerFile
+from journal.site.app import create_app
+from journal.site.pages import plan_site
+from journal.site.pages.batch_timeline import TimelineChart, timeline_content
+from journal.site.pages.lookup import Lookup
+from journal.site.plan import Published, PublishedSize
+
+TEMPLATES = Path(__file__).parents[3] / "templates"
+ZONE = ZoneInfo("Europe/London")
+
+
+def note(**keys: str) -> str:
+    lines = "\n".join(f"{key.replace('_', ' ')}: {value}" for key, value in keys.items())
+    return f"---\nkind: note\nabout: B-031\n{lines}\n---\n"
+
+
+FILES = {
+    "journal.toml": '[journal]\ntime_zone = "Europe/London"\n'
+    '[tents.wash-house]\nname = "Wash-house tent"\nhumidity = "85–95 %"\ntemperature = "12–18 °C"\n'
+    '[tents.net-loft]\nname = "Net-loft"\ntemperature = "4–10 °C"\n',
+    "b/batch.md": "---\nkind: batch\nid: B-031\nunits: 4\nwet mass: 2.3 kg\nmoisture: 62 %\ntent: net-loft\n"
+    "wants temperature: 15–22 °C\ndate: 2026-10-06\n---\n",
+    "b/lost.md": note(date="2026-10-17", lost="1", cause="green mould"),
+    "b/ready.md": note(date="2026-10-21", stage="colonised"),
+    "b/move.md": note(date="2026-10-22 09:00", moved_to="wash-house"),
+    "b/pins.md": note(date="2026-10-27", stage="pinning", photos="IMG_1.jpg"),
+    "b/part.md": "---\nkind: note\nabout: B-031.2\nstage: resting\ndate: 2026-10-30\n---\n",
+    "b/picked.md": note(date="2026-11-01", stage="fruiting", harvest="1290 g", flush="1"),
+    "b/spent.md": note(date="2026-11-20", stage="spent"),
+    "t/set.md": "---\nkind: tent\nabout: wash-house\nhumidity set point: 92 %\ndate: 2026-10-25\n---\n",
+    "t/before.md": "---\nkind: tent\nabout: wash-house\nlight: 12:12\ndate: 2026-10-20\n---\n",
+    "t/read.md": "---\nkind: tent\nabout: wash-house\nhumidity reading: 72 %\ndoor: open\n"
+    "date: 2026-10-30 18:20\n---\n",
+}
+PHOTOS = {"b/IMG_1.jpg": {"taken": "2026-10-27T07:33:00+00:00", "width": 960, "height": 720}}
+SIZES = (PublishedSize(320, 240, 9000), PublishedSize(960, 720, 50000))
+
+
+def logged(tent: str, start: str, values: list[tuple[float, float]]) -> LoggerFile:
+    """Readings of temperature and humidity, hour by hour."""
+    first_s = datetime.fromisoformat(start).replace(tzinfo=ZONE).timestamp()
+    return LoggerFile(
+        path=f"climate/{tent}.csv",
+        tent=tent,
+        stamps_s=tuple(first_s + 3600 * at for at in range(len(values))),
+        temperature_c=tuple(value for value, _ in values),
+        humidity_pct=tuple(value for _, value in values),
+    )
+
+
+LOGS = (
+    logged("net-loft", "2026-10-20T00:00", [(7.0 + at % 2 * 0.1, 70.0 + at % 3) for at in range(72)]),
+    logged("wash-house", "2026-10-22T00:00", [(16.0 + at % 2 * 0.1, 90.0 + at % 3) for at in range(24 * 30)]),
+)
+
+
+class Built:
+    def __init__(self, journal: Journal) -> None:
+        published = {path: Published("p", SIZES, "data:image/webp;base64,AAAA") for path in PHOTOS}
+        self.site = plan_site(journal, published)
+        self.told = timeline_content(Lookup(journal, published), journal.batches[0])
+        page = next(page for page in self.site.pages if page.path == "batches/b-031/index.html")
+        self.chart: TimelineChart = page.context["run_chart"]
+        self.html = create_app(self.site.pages, TEMPLATES).test_client().get("/batches/b-031/").text
+        self.soup = BeautifulSoup(self.html, "html.parser")
+
+
+@pytest.fixture(scope="module")
+def build(make_journal: Callable[..., Any]) -> Callable[..., Built]:
+    def make(files: dict[str, str] | None = None, logs: tuple[LoggerFile, ...] = LOGS) -> Built:
+        return Built(make_journal({**FILES, **(files or {})}, PHOTOS, logs=logs))
+
+    return make
+
+
+@pytest.fixture(scope="module")
+def built(build: Callable[..., Built]) -> Built:
+    return build()
+
+
+def shown(built: Built, look: str) -> list[str]:
+    return [text.words for text in built.chart.drawing.texts if text.look == look]
+
+
+def test_a_stage_of_a_part_is_none_of_the_whole(built: Built) -> None:
+    assert ["inoculated", "colonised", "pinning", "fruiting", "spent"] == [span.stage for span in built.told.spans]
+
+
+def test_moves_and_losses_stand_under_the_stages(built: Built) -> None:
+    assert ["1 lost"] == shown(built, "loss")
+    assert ["to Wash-house tent"] == shown(built, "move")
+
+
+def test_the_air_follows_the_batch_from_room_to_room(built: Built) -> None:
+    humidity, temperature = built.told.traces
+    # The loft's readings end at the move on day 16, 09:00; the tent's of that morning are not its own.
+    assert 2 == len(temperature.bands)
+    assert (0, pytest.approx(16.375), 15, 22) == temperature.bands[0]
+    assert (pytest.approx(16.375), 46, 15, 22) == temperature.bands[1]
+    assert ((pytest.approx(16.375), 46, 85, 95),) == humidity.bands
+
+
+def test_a_batch_wants_its_own_band_before_its_tents(built: Built) -> None:
+    assert ["85–95", "15–22"] == [trace.wants for trace in built.told.traces]
+
+
+def test_of_air_told_by_the_day_the_chart_says_what_its_line_joins(build: Callable[..., Built]) -> None:
+    hours = logged("wash-house", "2026-10-22T12:00", [(16.0, 90.0), (16.5, 91.0)])
+    days = replace(hours, stamps_s=(hours.stamps_s[0], hours.stamps_s[0] + 86400), by_day=True)
+    told = build(logs=(days,))
+    assert "the line joins medians of days" in told.chart.foot
+    assert (2, (), True) == (len(told.chart.days), told.chart.figures, "told by the day" in (told.chart.no_share or ""))
+
+
+def test_only_settings_of_its_days_there_are_ticks(built: Built) -> None:
+    assert ["humidity 92 %"] == shown(built, "set")
+
+
+def set_on(day: str, keys: str) -> str:
+    return f"---\nkind: tent\nabout: wash-house\n{keys}\ndate: {day}\n---\n"
+
+
+def test_what_only_says_again_what_holds_is_no_tick(build: Callable[..., Built]) -> None:
+    again = {"t/again.md": set_on("2026-10-28", "humidity set point: 92 %")}
+    assert ["humidity 92 %"] == shown(build(again), "set")
+    assert any("28 October 2026" in row.date for row in build(again).chart.happened)
+
+
+def test_a_tick_names_all_that_an_entry_changed(build: Callable[..., Built]) -> None:
+    told = build({"t/set.md": set_on("2026-10-25", "temperature set point: 15 °C\nlight colour: 6500 K")}).told
+    assert [("set", "temperature 15 °C, light colour 6500 K")] == [(one.kind, one.words) for one in told.changes]
+    lit = build({"t/set.md": set_on("2026-10-25", "light colour: 6500 K")}).told
+    assert [("light", "light colour 6500 K")] == [(one.kind, one.words) for one in lit.changes]
+
+
+def test_all_that_was_lost_on_a_day_is_one_mark(build: Callable[..., Built]) -> None:
+    more = {"b/l1.md": note(date="2026-10-17", lost="1"), "b/l2.md": note(date="2026-10-18", lost="1")}
+    assert ["2 lost", "1 lost"] == [one.words for one in build(more).told.happenings if one.kind == "loss"]
+
+
+def test_a_move_with_no_time_of_day_stands_where_the_air_changes(build: Callable[..., Built]) -> None:
+    built = build({"b/move.md": note(date="2026-10-22", moved_to="wash-house")})
+    (move,) = [one for one in built.told.happenings if one.kind == "move"]
+    assert 16 == move.at_d == built.told.traces[1].bands[1][0]
+
+
+def test_a_move_to_a_place_that_is_not_known_ends_the_air_and_is_told(build: Callable[..., Built]) -> None:
+    built = build({"b/gone.md": note(date="2026-10-30", moved_to="attic")})
+    assert ["to Wash-house tent", "moved elsewhere"] == [
+        one.words for one in built.told.happenings if one.kind == "move"
+    ]
+    assert pytest.approx(24, abs=0.05) == built.told.traces[1].bands[-1][1]  # an hour off since the clocks changed
+
+
+def test_what_comes_after_the_end_still_lies_on_the_axis(build: Callable[..., Built]) -> None:
+    late = {"b/late.md": note(date="2026-11-24", harvest="90 g", flush="2")}
+    built = build(late)
+    assert 50 == built.told.axis.end_d
+    assert all(float(bar.x.rstrip("%")) < 100 for bar in built.chart.drawing.bars)
+
+
+def test_what_came_before_day_0_has_its_day_in_the_table_and_no_place_in_the_drawing(
+    build: Callable[..., Built],
+) -> None:
+    built = build({"b/early.md": note(date="2026-10-01", lost="1")})
+    assert (-5, "1 October 2026") == (built.chart.happened[0].day, built.chart.happened[0].date)
+    assert all(float(line.x.rstrip("%")) >= 0 for line in built.chart.drawing.lines if line.x)
+
+
+def test_what_happened_on_a_day_that_nobody_knows_is_in_the_table_without_a_number(
+    build: Callable[..., Built],
+) -> None:
+    happened = build({"b/dry.md": note(date="2026-11", done="soaked")}).chart.happened
+    (row,) = [row for row in happened if "soaked" in row.words]
+    assert (None, "November 2026") == (row.day, row.date)
+
+
+def test_flushes_are_told_by_number_and_mass(build: Callable[..., Built]) -> None:
+    more = {
+        "b/more.md": note(date="2026-11-03", harvest="210 g", flush="1"),
+        "b/two.md": note(date="2026-11-13", harvest="570 g", flush="2"),
+    }
+    assert ["flush 1: 1.5 kg", "flush 2: 570 g"] == [
+        text.words for text in build(more).chart.drawing.texts if "mass" in text.look
+    ]
+
+
+def test_a_reading_by_eye_is_a_dot(built: Built) -> None:
+    humidity = built.told.traces[0]
+    assert ((pytest.approx(24.81, abs=0.05), 72, True),) == humidity.dots
+
+
+def test_the_share_in_band_is_one_tap_from_its_reckoning(built: Built) -> None:
+    share = built.chart.figures[0]
+    assert share.number.endswith("%")
+    assert "share in band" in str(share.formula)
+    assert (("wanted in net-loft", "15–22 °C"), ("wanted in wash-house", "85–95 %, 15–22 °C")) == share.more
+
+
+def test_every_figure_of_the_air_is_one_tap_from_its_reckoning(built: Built) -> None:
+    assert [True, True] == [bool(one.formula and one.source and one.inputs) for one in built.chart.figures]
+    assert ("spells", "1") in built.chart.figures[1].inputs
+
+
+def test_the_air_where_it_stood_is_told_by_median_and_range(build: Callable[..., Built]) -> None:
+    loft = logged("net-loft", "2026-10-20T00:00", [(7.0, 70.0), (7.2, 72.0)])
+    tent = logged("wash-house", "2026-10-22T08:00", [(30.0, 40.0), (16.0, 90.0)])  # it came at 09:00
+    words = "humidity 72 % (70 to 90 %), temperature 7.2 °C (7 to 16 °C): median and range of 3 readings"
+    built = build({"t/read.md": ""}, logs=(loft, tent))
+    assert f"Where it stood: {words}." == built.chart.medians
+    assert words in built.soup.get_text()
+
+
+def test_the_tables_hold_what_the_chart_shows(built: Built) -> None:
+    rows = [row.get_text(" ", strip=True) for row in built.soup.select(".therun tbody tr")]
+    assert any(row.startswith("11 17 October 2026 1 lost to green mould") for row in rows)
+    assert any("humidity set to 92 %" in row for row in rows)
+    assert any(row.startswith("17 23 October 91 16") for row in rows)
+
+
+def test_on_the_day_of_a_move_each_tent_is_told_by_the_hours_it_stood_there(build: Callable[..., Built]) -> None:
+    """It left the loft at 09:00 on day 16; what the loft was like after that is nothing to it."""
+    loft = logged("net-loft", "2026-10-21T00:00", [(7.0, 70.0)] * 24 + [(8.0, 71.0)] * 9 + [(20.0, 50.0)] * 15)
+    tent = logged("wash-house", "2026-10-22T00:00", [(30.0, 40.0)] * 9 + [(16.0, 90.0)] * 30)
+    rows = [(row.day, row.where, row.humidity, row.temperature) for row in build(logs=(loft, tent)).chart.days]
+    assert [
+        (15, "Net-loft", "70", "7"),
+        (16, "Net-loft", "71", "8"),
+        (16, "Wash-house tent", "90", "16"),
+        (17, "Wash-house tent", "90", "16"),
+    ] == rows
+
+
+def test_a_photograph_hangs_on_its_day_and_opens_at_a_tap(built: Built) -> None:
+    (frame,) = built.chart.drawing.frames
+    # 27 October, 07:33 at UTC: day 21 since the clocks went back on day 19.
+    assert ("day 21", 0) == (frame.picture.words.partition(":")[0], len(frame.behind))
+    link = built.soup.select_one("svg.run a")
+    assert link is not None
+    assert str(link["href"]).endswith("p-960.webp")
+
+
+def test_a_photograph_with_others_behind_it_says_so_to_whoever_does_not_see_it(bench: Any) -> None:
+    page = BeautifulSoup(bench.built(*bench.made(60, 40, 100))[0], "html.parser")
+    counted = [link for link in page.select("svg.run a") if link.select_one(".tally")]
+    assert counted
+    assert all(str(link["aria-label"]).endswith(", and others") for link in counted)
+
+
+def test_the_drawing_is_named_and_described(built: Built) -> None:
+    for drawing in built.soup.select("svg.run"):
+        named = [built.soup.find(id=name) for name in (drawing["aria-labelledby"], drawing["aria-describedby"])]
+        assert all(one is not None and one.get_text(strip=True) for one in named)
+    assert "pinning from day 21" in built.chart.desc
+    assert "1.29 kg on day 26" in built.chart.desc
+
+
+def test_a_run_with_no_readings_says_nothing_of_the_air(build: Callable[..., Built]) -> None:
+    chart = build({"t/read.md": ""}, ()).chart
+    assert ([], (), None) == (chart.drawing.panels, chart.figures, chart.no_share)
+
+
+def test_a_batch_of_which_nothing_is_told_yet_has_no_table_to_open(build: Callable[..., Built]) -> None:
+    alone = {path: "" for path in FILES if path not in ("journal.toml", "b/batch.md")}
+    built = build(alone, ())
+    assert built.soup.select_one(".therun details") is None
+    assert "table" not in built.chart.desc
+
+
+def test_a_batch_whose_day_is_not_known_has_no_run(build: Callable[..., Built]) -> None:
+    undated = FILES["b/batch.md"].replace("2026-10-06", "2026-10")
+    built = build({"b/batch.md": undated})
+    assert built.chart is None
+    words = "No run is drawn: on which day it was inoculated is not known (October 2026)."
+    assert words in built.soup.get_text()
+
+
+def test_what_is_expected_is_part_of_a_run_that_goes_on(build: Callable[..., Built]) -> None:
+    culture = "---\nkind: culture\nid: PP-26A\nspecies: Pleurotus pulmonarius\nreceived from: unknown\n"
+    culture += "date: 2026-09-13\n---\n"
+    named = FILES["b/batch.md"].replace("units", "culture: PP-26A\nunits")
+    going_on = {"c.md": culture, "b/spent.md": "", "b/picked.md": "", "b/batch.md": named}
+    chart = build(going_on).chart
+    assert "expected" in {box.look for box in chart.drawing.boxes}
+    assert "expected next" in chart.foot
+
+
+def test_temperatures_are_drawn_in_the_keepers_units(build: Callable[..., Built]) -> None:
+    toml = FILES["journal.toml"].replace("[journal]\n", '[journal]\nunits = "us"\n')
+    temperature = build({"journal.toml": toml}).told.traces[1]
+    assert ("temperature, °F", "59–71.6") == (temperature.title, temperature.wants)
+
+
+@pytest.fixture(scope="module")
+def bench() -> Any:
+    """The benchmark's own journal: 120 days, 40 photos, 50,000 readings."""
+    spec = importlib.util.spec_from_file_location("runs", Path(__file__).parents[2] / "bench" / "timelines.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def test_a_long_run_of_many_photos_and_readings_stays_a_small_page(bench: Any) -> None:
+    page, _ = bench.built(*bench.made(120, 40, 50_000))
+    without_photos = re.sub(r"data:image/[^\"]+", "", page)
+    assert 2 == page.count('class="trace"')
+    assert all(len(path) <= 6 * 1024 for path in re.findall(r'class="trace"[^>]* d="([^"]+)"', page))
+    assert len(without_photos.encode()) < 60_000

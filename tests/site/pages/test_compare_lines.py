@@ -1,0 +1,338 @@
+"""Line against line: every finished batch a dot, what counts and what does not, no verdict without three batches."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+import pytest
+from bs4 import BeautifulSoup, Tag
+
+from journal.analysis.comparison_words import (
+    ADJUSTED_SOURCE,
+    MEDIAN_SOURCE,
+    NOT_ONLY_THE_LINE,
+    SHARE_SOURCE,
+    TEST_SOURCE,
+)
+from journal.model import Journal
+from journal.reading.values import TAKEN
+from journal.site import addresses
+from journal.site.pages import plan_site
+from journal.site.plan import Page
+from tests.site.test_pages import WOOD, Rendered
+
+PATH = "cultures/side-by-side/"
+PHOENIX = "Pleurotus pulmonarius"
+
+Grow = Callable[..., Rendered]
+
+
+def entry(kind: str, keys: str) -> str:
+    return f"---\nkind: {kind}\n{keys}\n---\n"
+
+
+def line(id: str, species: str = PHOENIX) -> Mapping[str, str]:
+    named = f"\nspecies: {species}" if species else ""
+    return {f"{id}.md": entry("culture", f"id: {id}\ndate: 2025-11-01\nreceived from: x{named}")}
+
+
+def batch(
+    id: str, cultures: str, be: float | None, first: float | None = None, *, lost: int = 0, more: str = "",
+    dry: str = "dry mass: 250 g", stage: str = "spent",
+) -> Mapping[str, str]:  # fmt: skip
+    """A batch of four units, 250 g dry each, so that 10 g are 1 % BE. first: what of it the first flush gave."""
+    files = {f"{id}.md": entry("batch", f"id: {id}\ndate: 2026-01-01\nculture: {cultures}\nunits: 4\n{dry}")}
+    keys = [f"about: {id}", "date: 2026-03-01", f"stage: {stage}", more]
+    if be is not None:
+        whole = be if first is None else first
+        keys += [f"harvest: {whole * 10} g", "flush: 1"]
+    if lost:
+        keys.append(f"lost: {lost}")
+    files[f"{id}-1.md"] = entry("note", "\n".join(filter(None, keys)))
+    if be is not None and first is not None:
+        files[f"{id}-2.md"] = entry("note", f"about: {id}\ndate: 2026-04-01\nharvest: {(be - first) * 10} g\nflush: 2")
+    return files
+
+
+def batches(cultures: str, values: list[float]) -> Mapping[str, str]:
+    found: dict[str, str] = {}
+    for at, value in enumerate(values):
+        found |= batch(f"{cultures}-b{at}", cultures, value)
+    return found
+
+
+@pytest.fixture
+def grown(make_journal: Callable[..., Journal]) -> Grow:
+    """Gives the rendered site of these files."""
+
+    def grow(*files: Mapping[str, str]) -> Rendered:
+        together: dict[str, str] = {}
+        for some in files:
+            together |= some
+        return Rendered(plan_site(make_journal(together), {}))
+
+    return grow
+
+
+LOW, HIGH = [10.0, 11, 12, 13, 14, 15, 16], [60.0, 61, 62, 63, 64, 65, 66]
+
+
+@pytest.fixture
+def two(grown: Grow) -> BeautifulSoup:
+    """Two lines of one species with seven finished batches each."""
+    return grown(line("A"), batches("A", HIGH), line("B", "phoenix oyster"), batches("B", LOW))[PATH]
+
+
+def words(tag: Tag | None) -> str:
+    assert tag is not None
+    return " ".join(tag.get_text(" ").split())
+
+
+def charts(soup: BeautifulSoup) -> list[Tag]:
+    return soup.select(".measure")
+
+
+def test_every_finished_batch_is_a_dot_in_every_measure(two: BeautifulSoup) -> None:
+    assert 3 == len(charts(two))
+    for chart in charts(two):
+        assert [7, 7] == [len(strip.select(".on-a-phone circle")) for strip in chart.select(".line svg[role=img]")]
+        assert 14 == len(chart.select("tbody tr"))
+
+
+def test_both_species_names_stand_in_one_section_with_one_scale_and_its_unit(two: BeautifulSoup) -> None:
+    assert [PHOENIX] == [words(head) for head in two.select(".kind > h2")]
+    for chart in charts(two):
+        (axis,) = chart.select(".line svg[aria-hidden]")
+        assert axis.select("text")[-1].get_text().endswith("%")
+        ticks = [tick["x1"] for tick in axis.select("line")]
+        strips = chart.select("svg[role=img]")
+        assert [ticks] * 2 == [[grid["x1"] for grid in strip.select(".grid")] for strip in strips]
+
+
+def test_dots_mark_and_interval_stand_where_their_values_do(two: BeautifulSoup) -> None:
+    """Seven values: the interval runs from the least to the greatest, 1 - 2/2^7 = 98.4 % (sign test tables)."""
+    strip = charts(two)[0].select_one("svg[role=img]")
+    assert strip is not None
+    # The axis ends at 80 %, the next round number.
+    assert [f"{value / 80 * 100:g}%" for value in HIGH] == [dot["cx"] for dot in strip.select(".on-a-phone circle")]
+    assert f"{63 / 80 * 100:g}%" == strip.select_one("svg")["x"]
+    interval = strip.select_one(".interval")
+    assert (f"{60 / 80 * 100:g}%", f"{6 / 80 * 100:g}%") == (interval["x"], interval["width"])
+    said = words(two.select_one("#line-a .says"))
+    assert said.startswith("A median 63 % of 7 batches 60 to 66 % with 98.4 % confidence")
+
+
+def test_every_drawing_has_its_name_and_says_its_values_in_words(two: BeautifulSoup) -> None:
+    drawings = two.select("main svg[role=img]")
+    ids = [found["id"] for found in two.select("[id]")]
+    assert len(ids) == len(set(ids))
+    for drawing in drawings:
+        title, desc = str(drawing["aria-labelledby"]).split()
+        assert title in ids
+        assert "%" in words(two.find(id=desc))
+
+
+def test_two_lines_are_told_apart_in_plain_words_where_their_batches_bear_it(two: BeautifulSoup) -> None:
+    """All seven above all seven: 2 of the C(14, 7) = 3432 ways to deal them out, p = 0.00058."""
+    pair = words(two.select_one(".pair"))
+    assert "A gave more than B, in these batches." in pair
+    assert "2 of the 3432 ways" in pair
+    assert "2 of 3,432" in pair
+    assert "A gave more than B in the first flush, in these batches." in pair
+
+
+def test_no_verdict_under_three_batches(grown: Grow) -> None:
+    soup = grown(line("A"), batches("A", HIGH), line("B"), batches("B", LOW[:2]))[PATH]
+    assert "A and B Too few to tell: A has 7 finished batches to go by, B 2; each needs 3." == words(
+        soup.select_one(".pair")
+    )
+    assert [] == soup.select(".pair details")
+    strips = charts(soup)[2].select("svg[role=img]")
+    # Seven batches have a share of their losses with its interval, two have none.
+    assert [1, 0] == [len(strip.select(".interval")) for strip in strips]
+    assert [1, 0] == [len(strip.select(".mark")) for strip in strips]
+
+
+def test_one_batch_alone_has_no_mark_for_a_middle(grown: Grow) -> None:
+    soup = grown(line("A"), batches("A", HIGH[:1]))[PATH]
+    assert [] == soup.select(".measure .mark")
+    assert 1 == len(charts(soup)[0].select(".on-a-phone circle"))
+
+
+def test_where_no_value_is_known_the_words_say_so_and_nothing_is_drawn(grown: Grow) -> None:
+    whole, first, lost = charts(grown(line("A"), batch("M", "A", 50, dry=""))[PATH])
+    assert [0, 0, 2] == [len(chart.select("svg.dots")) for chart in (whole, first, lost)]
+    assert words(whole.select_one(".says")).startswith("A no finished batch with a dry mass yet")
+    assert words(first.select_one(".says")).startswith("A no finished batch of which the first flush is known")
+    assert "A M not known" == words(whole.select_one("tbody tr"))
+
+
+def test_a_line_none_of_whose_batches_counts_says_that_and_not_that_they_lack_a_mass(grown: Grow) -> None:
+    doubt = {"d.md": entry("note", "about: A\ndate: 2025-11-02\nstage: doubtful")}
+    soup = grown(line("A"), doubt, batches("A", HIGH[:2]))[PATH]
+    for chart in charts(soup):
+        assert words(chart.select_one(".says")).startswith("A 2 finished batches, none that counts")
+        assert 2 == len(chart.select(".on-a-phone .apart"))
+    assert "identity not confirmed, origin in doubt" == words(soup.select_one(".says .need"))
+
+
+def test_lost_units_are_a_share_of_all_with_the_number_of_batches(grown: Grow) -> None:
+    files = [batch(f"A-b{at}", "A", 50, lost=lost) for at, lost in enumerate((0, 1, 2))]
+    soup = grown(line("A"), *files)[PATH]
+    row = words(charts(soup)[2].select_one(".says"))
+    # Wilson 3 of 12, by scipy 1.17: 8.9 to 53.2 %.
+    assert row.startswith("A 3 of 12 units lost in 3 batches, 25 % 8.9 to 53.2 % with 95 % confidence")
+    cells = [[words(cell) for cell in line.select("td")] for line in charts(soup)[2].select("tbody tr")]
+    assert ["A", "A-b2", "50 %", "2 of 4 units"] == cells[-1]
+
+
+def test_the_first_flush_stands_alone_on_the_scale_of_all_flushes(grown: Grow) -> None:
+    soup = grown(line("A"), batch("A-b0", "A", 90, 60))[PATH]
+    whole, first, _ = charts(soup)
+    assert ["90%", "60%"] == [chart.select_one(".on-a-phone circle")["cx"] for chart in (whole, first)]
+    assert words(first.select_one(".says")).startswith("A 60 % in 1 batch too few to tell")
+
+
+def test_every_number_has_its_batches_formula_and_source_one_tap_away(two: BeautifulSoup) -> None:
+    for chart in charts(two):
+        reckoned = words(chart.select_one("details"))
+        for at in range(7):
+            assert f"A-b{at}" in reckoned
+        assert chart.select_one("details .formula")
+        assert chart.select_one("details a[href='#sources']")
+    assert "n = 7, r = 1: A-b0" in words(charts(two)[0])
+    foot = words(two.main)
+    for source in (MEDIAN_SOURCE[1:], SHARE_SOURCE, ADJUSTED_SOURCE, NOT_ONLY_THE_LINE):
+        assert 1 == foot.count(source)
+
+
+@pytest.mark.parametrize("source", [MEDIAN_SOURCE, TEST_SOURCE, ADJUSTED_SOURCE])
+def test_a_source_that_was_named_from_memory_says_so(source: str) -> None:
+    assert "from memory" in source
+
+
+def test_batches_and_lines_are_links_to_their_pages(two: BeautifulSoup) -> None:
+    table = charts(two)[0].select_one("table")
+    assert table is not None
+    assert table.select_one("a[href='../../batches/a-b0/index.html']")
+    assert table.select_one("a[href='../../cultures/a/index.html']")
+
+
+@pytest.mark.parametrize(
+    ("why", "files"),
+    [
+        ("In no figure: it is made of several lines: A, B.", batch("M", "A, B", 50)),
+        (
+            "Counted for its losses alone. No BE: the dry mass of a unit is not known. Write “dry mass”",
+            batch("M", "A", 50, dry=""),
+        ),
+        (
+            "Not in the first flush: some of its harvests name no flush, or none of them the first.",
+            {
+                **batch("M", "A", 50),
+                "m2.md": entry("note", "about: M\ndate: 2026-04-01\nharvest: 20 g"),
+            },
+        ),
+    ],
+)
+def test_a_batch_that_counts_for_less_is_named_with_the_reason(why: str, files: Mapping[str, str], grown: Grow) -> None:
+    soup = grown(line("A"), line("B"), batches("A", HIGH[:2]), files)[PATH]
+    (out,) = soup.select(".out")
+    assert ["M"] == [words(tag) for tag in out.select("dt")]
+    assert words(out.dd).startswith(why)
+
+
+def test_a_batch_that_counts_for_no_line_is_an_open_dot(grown: Grow) -> None:
+    soup = grown(line("A"), line("B"), batches("A", HIGH[:1]), batch("M", "A, B", 50))[PATH]
+    first = charts(soup)[0]
+    assert ["M: 50 %", "M: 50 %"] == [dot.title.string for dot in first.select(".on-a-phone .apart")]
+    assert "M 50 % not counted" in words(first.table)
+
+
+def test_growing_batches_are_named_and_are_no_dots(grown: Grow) -> None:
+    soup = grown(
+        line("A"), batches("A", HIGH[:1]), batch("G", "A", 20, stage="fruiting"),
+        line("V", "velvet foot"), batch("W", "V", 20, stage="fruiting"),
+    )[PATH]  # fmt: skip
+    assert "G" not in words(charts(soup)[0].table)
+    assert "Not finished, and not counted A G" == words(soup.select_one(".growing"))
+    assert "Species with no finished batch V W velvet foot" == words(soup.select_one("[aria-labelledby='waiting']"))
+
+
+def test_a_line_alone_in_its_species_is_held_against_nothing(grown: Grow) -> None:
+    soup = grown(line("A"), batches("A", HIGH), line("V", "velvet foot"), batches("V", LOW))[PATH]
+    assert [] == soup.select(".pair")
+    assert 2 == words(soup.main).count("nothing to hold it against")
+
+
+def test_lines_of_no_named_species_are_shown_and_not_held_against_each_other(grown: Grow) -> None:
+    soup = grown(line("A", ""), batches("A", HIGH), line("B", ""), batches("B", LOW))[PATH]
+    assert ["Species not written"] == [words(head) for head in soup.select(".kind > h2")]
+    assert [] == soup.select(".pair, .differences")
+
+
+@pytest.mark.parametrize("names", ["CDE", "CDEFGHIJKLMN"])
+def test_many_lines_with_few_batches_are_named_once(names: str, grown: Grow) -> None:
+    few = [file for name in names for file in (line(name), batches(name, [50.0]))]
+    soup = grown(line("A"), batches("A", HIGH), line("B"), batches("B", LOW), *few)[PATH]
+    assert ["A and B"] == [words(head) for head in soup.select(".pair h4")]
+    assert f"No verdict on {' '.join(names)} : for one, each of two lines needs 3 finished batches." in words(soup.main)
+
+
+def test_a_line_from_a_find_that_nobody_confirmed_says_so_beside_its_harvests(grown: Grow) -> None:
+    find = "id: F{0}\ndate: 2025-09-01\nspecies: Pleurotus pulmonarius\ncertainty: {1}\nidentified by: {2}"
+    culture = "id: {0}\ndate: 2025-11-01\nfrom: F{0}"
+    files = {
+        "fa.md": entry("find", find.format("A", "confirmed", "the ferry baker, spores")),
+        "fb.md": entry("find", find.format("B", "likely", "the ferry baker")),
+        "a.md": entry("culture", culture.format("A")),
+        "b.md": entry("culture", culture.format("B")),
+    }
+    soup = grown(files, batches("A", HIGH[:1]), batches("B", LOW[:1]))[PATH]
+    assert [False, True] == ["identity not confirmed" in words(soup.select_one(f"#line-{id} .says")) for id in "ab"]
+
+
+def test_a_batch_less_sure_than_its_line_is_named_beside_the_harvests(grown: Grow) -> None:
+    sure = "id: F\ndate: 2025-10-01\nspecies: Pleurotus pulmonarius\ncertainty: confirmed\nidentified by: the baker"
+    files = {
+        "f.md": entry("find", sure),
+        "g.md": entry("find", "id: G\ndate: 2025-10-01\nspecies: Pleurotus pulmonarius"),
+        "A.md": entry("culture", "id: A\ndate: 2025-11-01\nfrom: F"),
+        "X.md": entry("culture", "id: X\ndate: 2025-11-02\nfrom: A, G\nmethod: transfer"),
+    }
+    first, _, lost = charts(grown(files, batch("M", "A", 50), batch("N", "X", 50))[PATH])
+    assert "identity not confirmed of N" == words(first.select_one(".says .need"))
+    assert lost.select_one(".says .need") is None
+
+
+def test_with_no_finished_batch_it_says_what_it_waits_for(grown: Grow) -> None:
+    soup = grown(WOOD)[PATH]
+    assert "No batch is finished yet" in words(soup.select_one(".empty"))
+    assert "PP-26A B-031 Pleurotus pulmonarius" in words(soup.select_one("[aria-labelledby='waiting']"))
+    assert [] == soup.select(".measure, #sources")
+    assert "No batch is finished yet" in words(grown({})[PATH].main)
+
+
+def test_a_phone_holds_it_from_the_first_and_two_builds_are_alike(grown: Grow) -> None:
+    def planned() -> Page:
+        site = grown(line("A"), batches("A", HIGH)).site
+        return next(page for page in site.pages if page.endpoint == "side_by_side")
+
+    page = planned()
+    assert (addresses.SIDE_BY_SIDE, "main", True) == (page.path, page.section, page.growing)
+    assert planned().digest("1") == page.digest("1")
+
+
+def test_its_address_is_free_of_ids(grown: Grow) -> None:
+    assert addresses.SIDE_BY_SIDE.split("/")[1] in TAKEN
+    site = grown(line("Side-by-side"), batches("A", [50]), line("A"))
+    assert "Line against line" == words(site[PATH].h1)
+    assert "is the name of a page of the site" in site.words("phone/mend/")
+
+
+def test_the_cultures_and_the_page_of_a_line_lead_to_it(grown: Grow) -> None:
+    site = grown(line("A"), batches("A", [50]), line("B"))
+    assert site["cultures/"].select_one("main a[href='../cultures/side-by-side/index.html']")
+    assert site["cultures/a/"].select_one("a[href='../../cultures/side-by-side/index.html#line-a']")
+    # Nothing was grown of it yet, so that it has no row to lead to.
+    assert site["cultures/b/"].select_one("a[href*='side-by-side']") is None

@@ -1,0 +1,101 @@
+"""Finds as their pages tell them: what came of each, and the weeks in which each species was found."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+import pytest
+from bs4 import Tag
+
+from journal.model import Journal
+from journal.site.pages import plan_site
+from tests.site.pages.test_culture_pages import LINE, SPENT, entry, flat
+from tests.site.test_pages import Rendered
+
+Make = Callable[..., Rendered]
+
+
+@pytest.fixture(scope="module")
+def site(make_journal: Callable[..., Journal]) -> Make:
+    def made(files: Mapping[str, str] | None = None) -> Rendered:
+        return Rendered(plan_site(make_journal({**LINE, **(files or {})}), {}))
+
+    return made
+
+
+def test_a_find_tells_what_it_gave_and_what_was_lost_at_which_step(site: Make) -> None:
+    gave = site()["finds/f-1/"].select_one("[aria-labelledby=gave]")
+    words = flat(gave)
+    assert "2 kg picked so far, of 1 batch" in words
+    assert "50 % BE so far of the 4 units begun in 1 batch" in words
+    assert "plates 2 of 6 (33 %) green mould 2" in words
+    assert "units of batches 1 of 4 (25 %) cobweb 1" in words
+
+
+def test_a_find_counts_what_its_spores_and_later_clones_gave_too(site: Make) -> None:
+    files = {
+        "s.md": entry("culture", "id: S\nfrom: F-1\nmethod: spores\ndate: 2025-09-13"),
+        "b2.md": entry("batch", "id: B-2\nculture: S\ndate: 2025-10-06\nunits: 2\ndry mass: 1 kg"),
+        "h2.md": entry("note", "about: B-2\ndate: 2025-11-01\nharvest: 1 kg\nflush: 1"),
+    }
+    pages = site(files)
+    assert "3 kg picked so far, of 2 batches" in flat(pages["finds/f-1/"].main)
+    assert "2 kg picked so far, of 1 batch" in flat(pages["cultures/a/"].main)
+
+
+def test_what_came_of_it_is_so_far_until_every_batch_is_finished(site: Make) -> None:
+    running, ended = (site(files)["finds/f-1/"].select_one("[aria-labelledby=came]") for files in (None, SPENT))
+    assert "1 batch · 2 kg picked so far" in flat(running)
+    assert "so far" not in flat(ended)
+
+
+def test_harvests_of_an_unconfirmed_find_say_so_beside_them(site: Make) -> None:
+    unsure = {"f/find.md": entry("find", "id: F-1\ndate: 2025-09-12\nspecies: Pleurotus pulmonarius")}
+    assert "identity not confirmed" in flat(site(unsure)["finds/f-1/"].select_one("[aria-labelledby=gave]"))
+    assert "not confirmed" not in flat(site()["finds/f-1/"].select_one("[aria-labelledby=gave]"))
+
+
+def test_a_find_that_nothing_was_taken_from_has_no_figures(site: Make) -> None:
+    page = site({"g.md": entry("find", "id: F-2\ndate: 2025-09-12")})["finds/f-2/"]
+    assert page.select_one("[aria-labelledby=gave]") is None
+    assert "No culture was taken from it." in flat(page.main)
+
+
+def chart(page: Tag) -> Tag:
+    svg = page.select_one("svg.season")
+    assert svg is not None
+    return svg
+
+
+def test_the_season_has_a_bar_a_week_and_the_days_in_a_table(site: Make) -> None:
+    again = {
+        "v.md": entry("note", "about: F-1\ndate: 2026-09-10\nstage: prime"),
+        "w.md": entry("note", "about: F-1\ndate: 2026-10-10\nstage: past"),
+        "g.md": entry("find", "id: F-2\ndate: 2025-12-01\nspecies: Flammulina velutipes"),
+    }
+    page = site(again)["finds/"]
+    # ISO weeks: 12 September 2025 and 10 September 2026 lie in week 37, 1 December 2025 in week 49.
+    rows = [[flat(cell) for cell in row.select("td")] for row in page.select(".season-weeks tbody tr")]
+    expected = [
+        ["Flammulina velutipes", "49", "1 December 2025"],
+        ["Pleurotus pulmonarius", "37", "12 September 2025, 10 September 2026"],
+    ]
+    assert expected == rows
+    once, twice = chart(page).select("rect")
+    assert float(twice["height"]) == pytest.approx(2 * float(once["height"]))
+    assert f"{36 / 53 * 100:.2f}%" == twice["x"]
+
+
+def test_the_season_names_the_months_where_they_begin(site: Make) -> None:
+    months = chart(site()["finds/"]).select("svg")
+    assert ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"] == [
+        flat(month) for month in months
+    ]
+    # 1 September is the 244th day of a common year; the chart has room for 53 weeks.
+    assert float(months[8]["x"].rstrip("%")) == pytest.approx(243 / 371 * 100, abs=0.01)
+    assert 6 == len(chart(site()["finds/"]).select("svg.between"))
+
+
+def test_without_a_named_and_dated_find_there_is_no_season(site: Make) -> None:
+    bare = {"f/find.md": entry("find", "id: F-1\ndate: 2025-09")}
+    assert site(bare)["finds/"].select_one("svg.season") is None

@@ -1,0 +1,153 @@
+"""Whether a tent's air is right, in figures and by day."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from journal.site.figures import Figure
+from journal.site.pages.tent_climate import MOST_PERIODS, ClimatePart, climate_part
+
+DAY = "2026-11-25"
+
+
+def part(hut: Any, *logs: Any, entries: dict[str, str] | None = None, **options: Any) -> ClimatePart:
+    return climate_part(*hut.lookup(entries or {}, *logs, **options))
+
+
+def figure_of(figures: tuple[Figure, ...], words: str) -> Figure:
+    (found,) = [one for one in figures if words in one.words]
+    return found
+
+
+def test_the_share_in_band_is_that_of_the_last_two_weeks_with_that_of_all_beside_it(hut: Any) -> None:
+    rows = hut.steady("2026-11-01 00:00", 24 * 11, rh_pct=70.0) + hut.steady("2026-11-12 00:00", 24 * 14)
+    share = figure_of(part(hut, hut.log(rows)).figures, "in band")
+    assert ("100 %", "56 % over all 25 days read") == (share.number, share.beside)
+    assert share.formula is not None
+    assert ("in band", "336.4 h") in share.inputs  # 14 days, and the half hour for which the last reading stands
+
+
+def test_what_cannot_be_told_for_the_loggers_accuracy_stands_beside_the_share(hut: Any) -> None:
+    rows = hut.steady(f"{DAY} 00:00", 6, rh_pct=90.0) + hut.steady(f"{DAY} 06:00", 6, rh_pct=86.0)
+    share = figure_of(part(hut, hut.log(rows, 3.0)).figures, "in band")
+    assert ("50 %", "50 % cannot be told") == (share.number, share.beside)
+
+
+def test_the_longest_spell_is_told_with_how_far_it_went_and_the_dips_beside_it(hut: Any) -> None:
+    rows = hut.steady(f"{DAY} 00:00", 12)
+    for at in (8, 9, 10, 11, 30):
+        rows[at] = (rows[at][0], 15.0, 80.0)
+    longest = figure_of(part(hut, hut.log(rows)).figures, "longest")
+    assert "1 h" == longest.number
+    assert longest.words.endswith("too dry for 1 h, as far as 80 %, from 25 November 2026, 01:52")
+    assert "besides 1 dip of minutes, 0.2 h in all" == longest.beside
+
+
+def test_a_tent_never_out_of_band_has_no_spell(hut: Any) -> None:
+    found = part(hut, hut.log(hut.steady(f"{DAY} 00:00", 2)))
+    assert "none" == figure_of(found.figures, "no spell").number
+    assert () == found.spells
+
+
+def test_the_dew_point_is_told_with_how_much_colder_it_is_and_its_source(hut: Any) -> None:
+    # 20 °C and 50 %: dew point 9.3 °C. Source: WMO-No. 8, saturation vapour pressure: 23.39 hPa at 20 °C, half of it
+    # at 9.3 °C; from memory.
+    dew = figure_of(part(hut, hut.log([(f"{DAY} 06:00", 20.0, 50.0)])).figures, "dew point")
+    assert "9.3 °C" == dew.number
+    assert "10.7 °C colder than the air" in dew.words
+    assert dew.source is not None
+    assert "ASHRAE" in dew.source
+    assert (("air", "20 °C"), ("relative humidity", "50 %")) == dew.inputs
+
+
+def test_a_difference_of_temperatures_has_no_shifted_zero_in_us_units(hut: Any) -> None:
+    settings = '[journal]\nunits = "us"\n[tents.hut]\nname = "Hut"\nhumidity = "85–95 %"\n'
+    dew = figure_of(part(hut, hut.log([(f"{DAY} 06:00", 20.0, 50.0)]), settings=settings).figures, "dew point")
+    assert "48.7 °F" == dew.number  # 9.3 °C
+    assert "19.3 °F colder" in dew.words  # 10.7 K × 9/5
+
+
+# 144 m³/h for 2 of 15 minutes, through 1.2 × 1.2 × 2 m: 144 × 2 / 15 / 2.88 = 6.67 changes an hour.
+def test_air_changes_are_at_most_where_the_flow_is_rated_and_say_what_they_assume(hut: Any) -> None:
+    entries = {"s": hut.front("tent", about="hut", exhaust="2 min every 15 min")}
+    changes = figure_of(part(hut, entries=entries).moved, "air changes")
+    assert "at most 6.7" == changes.number
+    assert ("the exhaust runs", "2 min every 15 min") in changes.inputs
+    assert "free air" in dict(changes.more)["assumed"]
+
+
+@pytest.mark.parametrize(
+    ("exhaust", "why"),
+    [("every 15 min", "how long the exhaust runs each time is not written"), ("", "no entry about it says how")],
+)
+def test_where_no_air_changes_are_reckoned_the_page_says_why(hut: Any, exhaust: str, why: str) -> None:
+    found = part(hut, entries={"s": hut.front("tent", about="hut", exhaust=exhaust, light="12/12")})
+    assert [] == [one for one in found.moved if "air changes" in one.words]
+    assert any(line.startswith(f"No air changes: {why}") for line in found.why_none)
+
+
+def test_light_is_held_against_common_practice(hut: Any) -> None:
+    entries = {"s": hut.front("tent", about="hut", light="8/16", light_colour="4000 K")}
+    moved = part(hut, entries=entries).moved
+    assert "8 h a day, 4 h less than is usual" in figure_of(moved, "of light:").words
+    assert "redder than is usual" in figure_of(moved, "colour").words
+
+
+def test_days_come_the_latest_first_with_medians_ranges_and_dew_points(hut: Any) -> None:
+    rows = hut.steady("2026-11-24 00:00", 48, air_c=20.0, rh_pct=50.0, step_min=60)
+    found = part(hut, hut.log(rows), settings='[tents.hut]\nname = "Hut"\nhumidity = "40–60 %"\n')
+    assert ["2026-11-25", "2026-11-24"] == [day.iso for day in found.days]
+    first = found.days[0]
+    assert ("25 Nov", "50 %", "50 to 50.1 %", "20 °C", None) == (
+        first.day, first.humidity, first.humidity_range, first.temperature, first.temperature_range,
+    )  # fmt: skip
+    assert ("100 %", "9.3 °C", "10.7 °C") == (first.in_band, first.dew_point, first.nearest)
+    # 23.39 hPa at 20 °C, half of it lacking. Source: WMO-No. 8, saturation vapour pressure; from memory.
+    assert "1.17 kPa" == first.deficit
+    assert "7.3 g/kg" == first.ratio  # 0.622 × 11.7 / (1013.25 − 11.7)
+
+
+def test_only_the_last_fourteen_days_are_listed_and_those_before_are_counted(hut: Any) -> None:
+    found = part(hut, hut.log(hut.steady("2026-11-06 00:00", 24 * 20, step_min=60)))
+    assert (14, 6) == (len(found.days), found.more_days)
+
+
+def test_a_fortnight_is_one_of_the_calendar_and_not_of_days_read(hut: Any) -> None:
+    rows = hut.steady("2026-11-01 00:00", 24) + hut.steady("2026-11-25 00:00", 24)
+    found = part(hut, hut.log(rows))
+    assert (["2026-11-25"], 1) == ([day.iso for day in found.days], found.more_days)
+
+
+def test_only_the_last_spells_are_listed_and_those_before_are_counted(hut: Any) -> None:
+    rows = [(f"2026-11-{day:02} {clock}:00", 15.0, 70.0) for day in range(1, 11) for clock in ("06", "07")]
+    found = part(hut, hut.log(rows))
+    assert (MOST_PERIODS, 10 - MOST_PERIODS) == (len(found.spells), found.more_spells)
+    assert found.spells[0].from_words.startswith("10 November")
+
+
+def test_what_counts_in_no_share_is_told(hut: Any) -> None:
+    before = hut.steady("2026-11-22 00:00", 24)
+    stuck = [(stamp, 15.0, 91.5) for stamp, _, _ in hut.steady("2026-11-23 00:00", 25)]
+    later = hut.steady("2026-11-24 06:45", 3)
+    found = part(hut, hut.log(before + stuck + later))
+    assert (
+        "stuck for 24.8 h, 23 November 2026, 00:00 to 24 November 2026, 00:45",
+        "silent for 6 h, 24 November 2026, 00:45 to 24 November 2026, 06:45",
+    ) == found.left_out
+
+
+def test_a_tent_never_read_has_no_figure_of_its_air_and_says_why(hut: Any) -> None:
+    found = part(hut)
+    assert ((), None, (), ()) == (found.figures, found.chart, found.days, found.rules)
+    assert "No share in band: the air was not read in it, or without a time of day." in found.why_none
+
+
+def test_all_that_was_read_is_told_in_a_sentence_where_it_was_read_on_several_days(hut: Any) -> None:
+    rows = [("2026-11-20 06:00", 14.0, 84.0), ("2026-11-22 06:00", 16.0, 90.0), ("2026-11-25 06:00", 15.0, 92.0)]
+    lookup, tent = hut.lookup({}, hut.log(rows))
+    read = "humidity 90 % (84 to 92 %), temperature 15 °C (14 to 16 °C): median and range of 3 readings"
+    assert f"Over all 3 days read: {read}." == climate_part(lookup, tent).medians
+    lookup, tent = hut.lookup({}, hut.log(rows[:1]))
+    assert climate_part(lookup, tent).medians is None

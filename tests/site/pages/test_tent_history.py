@@ -1,0 +1,127 @@
+"""What was changed and done in a tent over time."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from journal.site.pages.tent_history import changes, checks, done, held_over_time, manual_readings
+
+
+def set_(hut: Any, date: str, **keys: str) -> str:
+    return str(hut.front("tent", about="hut", date=date, **keys))
+
+
+def test_changes_come_the_latest_first_with_what_held_before_and_why(hut: Any) -> None:
+    entries = {
+        "a": set_(hut, "2026-01-01", humidity_set_point="90 %", exhaust="2 min every 15 min", why="custom"),
+        "b": set_(hut, "2026-03-01", humidity_set_point="92 %", why="pins dried"),
+    }
+    later, first = changes(*hut.lookup(entries))
+    assert (False, "pins dried", True) == (later.is_first, later.why, first.is_first)
+    assert [("humidity set point", "92 %", "90 %")] == [(one.what, one.words, one.before) for one in later.sets]
+    assert [("humidity set point", "90 %", None), ("exhaust", "2 min every 15 min", None)] == [
+        (one.what, one.words, one.before) for one in first.sets
+    ]
+
+
+@pytest.mark.parametrize(("day", "entangled"), [("2026-05-14", True), ("2026-05-15", False)])
+def test_changes_within_seven_days_are_marked_on_both(hut: Any, day: str, entangled: bool) -> None:
+    entries = {
+        "a": set_(hut, "2026-01-01", humidity_set_point="90 %", exhaust="2 min every 15 min"),
+        "b": set_(hut, "2026-05-07", humidity_set_point="92 %"),
+        "c": set_(hut, day, exhaust="3 min every 15 min"),
+    }
+    later, earlier, first = changes(*hut.lookup(entries))
+    assert (entangled, entangled, False) == (later.is_entangled, earlier.is_entangled, first.is_entangled)
+    if entangled:
+        assert "humidity set point on 7 May 2026" == later.sets[0].entangled
+        assert "exhaust on 14 May 2026" == earlier.sets[0].entangled
+
+
+def test_two_settings_changed_by_one_entry_are_entangled_with_each_other(hut: Any) -> None:
+    entries = {
+        "a": set_(hut, "2026-01-01", humidity_set_point="90 %", exhaust="2 min every 15 min"),
+        "b": set_(hut, "2026-05-07", humidity_set_point="92 %", exhaust="on"),
+    }
+    both = changes(*hut.lookup(entries))[0]
+    assert ["exhaust on 7 May 2026", "humidity set point on 7 May 2026"] == [one.entangled for one in both.sets]
+
+
+def test_what_was_done_comes_by_entry_the_latest_first(hut: Any) -> None:
+    entries = {
+        "a": hut.front("tent", about="hut", date="2026-01-01", serviced="[tank filled, floor wiped]"),
+        "b": hut.front("tent", about="hut", date="2026-01-08", serviced="tank filled"),
+    }
+    assert [("8 January 2026", ("tank filled",)), ("1 January 2026", ("tank filled", "floor wiped"))] == [
+        (row.when, row.words) for row in done(*hut.lookup(entries))
+    ]
+
+
+def test_what_held_on_any_day_is_told_by_spans_of_days_the_latest_first(hut: Any) -> None:
+    entries = {
+        "a": set_(hut, "2026-01-01", humidity_set_point="90 %", exhaust="off"),
+        "b": set_(hut, "2026-01-20 07:30", exhaust="on"),
+        "c": set_(hut, "2026-01-20 19:00", humidity_set_point="92 %"),
+        "d": set_(hut, "2026-02-03", light="12:12"),
+    }
+    assert [
+        ("since 3 February 2026", {"humidity set point": "92 %", "light": "12 h on, 12 h off", "exhaust": "on"}),
+        ("20 January to 2 February 2026", {"humidity set point": "92 %", "exhaust": "on"}),
+        ("1 to 19 January 2026", {"humidity set point": "90 %", "exhaust": "off"}),
+    ] == [(row.days, dict(row.sets)) for row in held_over_time(*hut.lookup(entries))]
+    assert () == held_over_time(*hut.lookup({}))
+
+
+@pytest.mark.parametrize(
+    ("words", "number", "how"),
+    [
+        # Over saturated sodium chloride at 20 °C: 75.47 %. Source: L. Greenspan, J. Res. Natl. Bur. Stand. 81A, 1977.
+        ("probe-1 read 77 % over table salt at 20 °C", "+1.5 %", "read too much: 77 % where the air over table salt"),
+        ("probe-1 read 74 % over table salt", "−1.5 %", "no temperature was written; 20 °C was taken"),
+    ],
+)
+def test_a_probe_held_against_a_salt_is_told_with_what_it_is_off_by(
+    hut: Any, words: str, number: str, how: str
+) -> None:
+    entries = {
+        "p": hut.front("device", id="probe-1", tent="hut", does="probe"),
+        "a": hut.front("tent", about="hut", date="2026-11-09", serviced=words),
+    }
+    (check,) = checks(*hut.lookup(entries))
+    assert ("probe-1", number) == (check.label.id, check.figure.number)
+    assert how in check.figure.words
+    assert check.figure.source is not None
+    assert "Greenspan" in check.figure.source
+
+
+def test_a_check_tells_no_degrees_that_the_settings_do_not_use(hut: Any) -> None:
+    entries = {"a": hut.front("tent", about="hut", date="2026-11-09", serviced="probe read 74 % over table salt")}
+    (check,) = checks(*hut.lookup(entries, settings='[journal]\nunits = "us"\n[tents.hut]\nname = "Hut"\n'))
+    told = f"{check.figure.words} {check.figure.inputs}"
+    assert "68 °F was taken" in told
+    assert "°C" not in told
+
+
+def test_a_probe_of_another_tent_is_checked_on_that_tents_page(hut: Any) -> None:
+    entries = {
+        "p": hut.front("device", id="probe-9", tent="loft", does="probe"),
+        "a": hut.front("tent", about="loft", date="2026-11-09", serviced="probe-9 read 77 % over table salt at 20 °C"),
+    }
+    lookup, tent = hut.lookup(entries)
+    assert () == checks(lookup, tent)
+    assert 1 == len(checks(lookup, lookup.settings.tents[1]))
+
+
+def test_readings_by_eye_come_the_latest_first_and_settings_alone_are_none(hut: Any) -> None:
+    entries = {
+        "a": set_(hut, "2026-01-01", humidity_set_point="90 %"),
+        "b": set_(hut, "2026-01-02 07:10", humidity_reading="91 %", co2_reading="900 ppm", door="shut"),
+        "c": set_(hut, "2026-01-03", temperature_reading="15.5 °C"),
+    }
+    later, earlier = manual_readings(*hut.lookup(entries))
+    assert ("3 Jan 2026", None, "15.5 °C", None) == (later.when, later.humidity, later.temperature, later.door)
+    assert ("2 Jan 2026, 07:10", "91 %", "900 ppm", "shut") == (
+        earlier.when, earlier.humidity, earlier.co2, earlier.door,
+    )  # fmt: skip

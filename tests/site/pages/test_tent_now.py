@@ -1,0 +1,112 @@
+"""A tent at one glance."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from journal.site.pages.tent_now import MOST_PERIODS, glance, out_of_range
+
+DAY = "2026-11-25"
+
+
+@pytest.mark.parametrize(
+    ("row", "accuracy_pct", "look", "verdict"),
+    [
+        ((15.0, 90.0), None, "in", "In band"),
+        ((15.0, 80.0), None, "out", "Out of band: too dry for 1 h"),
+        ((19.0, 96.0), None, "out", "Out of band: too damp, too warm for 1 h"),
+        ((15.0, 86.0), 3.0, "unsure", "Too near the band’s edge to tell"),
+        ((None, 90.0), None, "unsure", "In band as far as it was read"),
+    ],
+)
+def test_the_verdict_on_the_last_reading_is_told_in_a_few_words(
+    hut: Any, row: tuple[float | None, float | None], accuracy_pct: float | None, look: str, verdict: str
+) -> None:
+    found = glance(*hut.lookup({}, hut.log([(f"{DAY} 06:00", *row)], accuracy_pct)))
+    assert (look, verdict) == (found.look, found.verdict)
+
+
+def test_how_long_it_has_been_out_of_band_is_told_with_it(hut: Any) -> None:
+    rows = hut.steady(f"{DAY} 00:00", 4) + hut.steady(f"{DAY} 04:00", 3, rh_pct=70.0)
+    # Out from 03:52:30, half-way between two readings, to half an hour after the last one, 06:45: 3.4 h.
+    assert "Out of band: too dry for 3.4 h" == glance(*hut.lookup({}, hut.log(rows))).verdict
+
+
+def test_each_value_stands_with_what_is_wanted_and_how_sure_it_is(hut: Any) -> None:
+    found = glance(*hut.lookup({}, hut.log([(f"{DAY} 06:00", 15.2, 86.0)], 3.0)))
+    assert [
+        ("86 %", "wanted 85–95 %, read to ±3\N{NO-BREAK SPACE}%", "unsure"),
+        ("15.2 °C", "wanted 12–18 °C", "in"),
+    ] == [(value.number, value.wanted, value.look) for value in found.values]
+
+
+def test_a_reading_is_told_with_when_and_by_what(hut: Any) -> None:
+    eye = {"e": hut.front("tent", about="hut", date=f"{DAY} 07:10", humidity_reading="88 %")}
+    by_eye = glance(*hut.lookup(eye))
+    logged = glance(*hut.lookup({}, hut.log([(f"{DAY} 06:00", 15.0, 90.0)])))
+    assert ("25 November 2026, 07:10, by eye", "25 November 2026, 06:00, by the logger") == (by_eye.read, logged.read)
+    assert "2026-11-25T07:10:00+00:00" == by_eye.read_iso
+
+
+def test_what_was_read_since_with_the_door_open_stands_beside_it(hut: Any) -> None:
+    keys = {"about": "hut", "date": f"{DAY} 07:10", "humidity_reading": "70 %", "door": "open"}
+    found = glance(*hut.lookup({"e": hut.front("tent", **keys)}, hut.log([(f"{DAY} 06:00", 15.0, 90.0)])))
+    assert "In band" == found.verdict
+    assert "70 % by eye since, at 25 November 2026, 07:10, with the door open" == found.since
+
+
+def test_where_only_an_open_door_was_read_the_verdict_says_so(hut: Any) -> None:
+    keys = {"about": "hut", "date": f"{DAY} 07:10", "humidity_reading": "70 %", "door": "open"}
+    found = glance(*hut.lookup({"e": hut.front("tent", **keys)}))
+    assert found.verdict == "Out of band: too dry, but the door was open"
+    assert found.since is None
+
+
+def test_what_is_set_and_when_the_lamp_is_lit_are_told(hut: Any) -> None:
+    keys = {"about": "hut", "humidity_set_point": "92 %", "temperature_set_point": "15 °C", "light": "06:30–18:30"}
+    found = glance(*hut.lookup({"s": hut.front("tent", **keys)}))
+    assert ("humidity set to 92 %", "temperature set to 15 °C") == found.set_points
+    assert ("06:30–18:30 (12 h)", "06:30", "18:30") == (found.light, found.lit_from, found.lit_to)
+
+
+def test_a_tent_with_no_reading_and_no_setting_says_nothing_of_either(hut: Any) -> None:
+    found = glance(*hut.lookup({}))
+    assert ("none", None, (), None, (), None) == (
+        found.look, found.verdict, found.values, found.read, found.set_points, found.light,
+    )  # fmt: skip
+
+
+def test_without_a_band_there_is_no_verdict_on_the_air(hut: Any) -> None:
+    lookup, _ = hut.lookup({}, hut.log([(f"{DAY} 06:00", 15.0, 90.0)], tent="loft"))
+    found = glance(lookup, lookup.settings.tents[1])
+    assert ("none", "The settings name no band for it") == (found.look, found.verdict)
+    assert [None, None] == [value.wanted for value in found.values]
+
+
+def test_temperatures_come_in_the_units_of_the_settings(hut: Any) -> None:
+    settings = '[journal]\nunits = "us"\n[tents.hut]\nname = "Hut"\ntemperature = "50–59 °F"\n'
+    found = glance(*hut.lookup({}, hut.log([(f"{DAY} 06:00", 10.0, 90.0)]), settings=settings))
+    assert ("50 °F", "wanted 50–59 °F") == (found.values[1].number, found.values[1].wanted)
+
+
+def test_spells_of_all_tents_come_the_latest_first_and_only_the_last_few(hut: Any) -> None:
+    def spells(tent: str, minute: str) -> Any:
+        rows = [(f"2026-11-{day:02} {clock}:{minute}", 15.0, 70.0) for day in range(1, 10) for clock in ("06", "07")]
+        return hut.log(rows, tent=tent)
+
+    settings = "".join(f'[tents.{name}]\nname = "{name}"\nhumidity = "85–95 %"\n' for name in ("hut", "loft"))
+    lookup, _ = hut.lookup({}, spells("hut", "00"), spells("loft", "10"), settings=settings)
+    rows = out_of_range(lookup)
+    assert 2 * MOST_PERIODS == len(rows)
+    assert [("loft", "2026-11-09"), ("hut", "2026-11-09"), ("loft", "2026-11-08")] == [
+        (row.label.id, row.iso) for row in rows[:3]
+    ]
+    assert "too dry for 2 h, as far as 70 %" == rows[0].words
+
+
+def test_a_spell_on_both_sides_is_told_with_its_furthest_values(hut: Any) -> None:
+    rows = [(f"{DAY} 06:00", 10.0, 80.0), (f"{DAY} 06:30", 9.5, 70.0), (f"{DAY} 07:00", 11.0, 75.0)]
+    (row,) = out_of_range(hut.lookup({}, hut.log(rows))[0])
+    assert "too dry and too cold for 2 h, as far as 70 % and 9.5 °C" == row.words

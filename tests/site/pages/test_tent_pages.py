@@ -1,0 +1,209 @@
+"""The tents' pages, the sheets for their doors, and what Now tells of their air."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from journal.model import Journal
+from journal.site.pages import plan_site
+from tests.site.pages.conftest import Hut
+from tests.site.test_pages import Rendered
+
+TENT = "tents/hut/"
+DOOR = "tents/hut/door/"
+NOTHING: dict[str, str] = {}
+
+
+@pytest.fixture(scope="module")
+def hut(make_journal: Callable[..., Journal]) -> Hut:
+    return Hut(make_journal)
+
+
+def wired(hut: Hut) -> dict[str, str]:
+    front = hut.front
+    return {
+        "strip": front(
+            "device", id="strip-1", tent="hut", does="power strip", fed_by="socket by the door", rated_for="IP44"
+        ),
+        "timer": front("device", id="timer-1", tent="hut", does="timer", fed_by="strip-1", rated_for="dry rooms"),
+        "lamp": front("device", id="lamp-1", tent="hut", does="light", fed_by="timer-1", switched_by="timer-1"),
+        "fan": front("device", id="fan-1", tent="hut", does="fan", fed_by="strip-1", date="2025-12-06"),
+        "dead": front("note", about="fan-1", stage="dead", cause="rust", date="2026-10-08"),
+        "set": front("tent", about="hut", date="2026-10-18", light="06:30–18:30", why="to see them"),
+    }
+
+
+def outline(rows: Any) -> list[Any]:
+    """A list of lists, by the first tag or words of each row."""
+    found: list[Any] = []
+    for row in rows.find_all("li", recursive=False):
+        name = row.p.select_one(".id") or row.p
+        below = row.find("ul", recursive=False)
+        found.append((name.get_text(), outline(below)) if below else name.get_text())
+    return found
+
+
+@pytest.mark.parametrize("path", [TENT, DOOR])
+def test_what_feeds_what_is_a_list_of_lists_with_no_picture(hut: Hut, path: str) -> None:
+    feeds = hut.pages(wired(hut))[path].select_one("ul.feeds")
+    assert feeds is not None
+    assert [("Socket by the door", [("strip-1", [("timer-1", ["lamp-1"])])])] == outline(feeds)
+    assert "holds the light 06:30–18:30 (12 h) for lamp-1" in feeds.get_text()
+    assert feeds.find(["img", "svg"]) is None
+
+
+def test_settings_that_held_on_any_day_are_one_tap_away(hut: Hut) -> None:
+    later = {"then": hut.front("tent", about="hut", date="2026-10-01", light="8:16")}
+    told = hut.pages(wired(hut) | later)[TENT].find("summary", string="What held on which days")
+    assert told is not None
+    rows = [" ".join(row.get_text().split()) for row in told.parent.select("li")]
+    assert ["since 18 October 2026 light 06:30–18:30 (12 h)", "1 to 17 October 2026 light 8 h on, 16 h off"] == rows
+    assert "What held" not in hut.pages(wired(hut))[TENT].get_text()
+
+
+def test_what_is_dead_is_in_no_tree_and_stands_with_how_long_it_lived(hut: Hut) -> None:
+    page = hut.pages(wired(hut))[TENT]
+    assert page.select_one("#over") is not None
+    words = " ".join(page.select_one("section[aria-labelledby=over]").get_text(" ").split())  # type: ignore[union-attr]
+    assert "fan-1 fan, dead 8 October 2026 : was in use for 306 days (10 months) rust" in words
+
+
+def test_what_is_not_said_to_stand_water_is_named_as_said_or_not_said(hut: Hut) -> None:
+    page = hut.pages(wired(hut))[TENT].select_one("dl.water")
+    assert page is not None
+    lines = [" ".join(row.get_text(" ").split()) for row in page.select("dt, dd")]
+    assert [
+        "Said to be for dry places: keep out of fog and drips", "timer-1 timer “dry rooms”",
+        "Not said: nothing is written under rated for", "lamp-1 light",
+    ] == lines  # fmt: skip
+
+
+def test_the_page_answers_first_whether_the_air_is_right(hut: Hut) -> None:
+    log = hut.log([("2026-11-25 06:00", 15.0, 80.0)])
+    page = hut.pages(wired(hut), log)[TENT]
+    first = page.main.select_one("h1").find_next_sibling()  # type: ignore[union-attr]
+    assert first is not None
+    assert "Out of band: too dry" in first.get_text()
+    assert ["80 %", "15 °C"] == [b.get_text() for b in first.select(".reading b")]
+    lit = first.select_one("[data-lit-from='06:30'][data-lit-to='18:30']")
+    assert lit is not None
+    assert "2026-11-25T06:00:00+00:00" == first.select_one("[data-ago]")["data-ago"]  # type: ignore[index]
+
+
+@pytest.mark.parametrize(("hours", "words"), [(20, "The last day in numbers"), (30, "The last 2 days in numbers")])
+def test_the_numbers_of_one_day_are_those_of_the_last_day(hut: Hut, hours: int, words: str) -> None:
+    page = hut.pages(NOTHING, hut.log(hut.steady("2026-11-24 00:00", hours)))[TENT]
+    assert page.find("summary", string=words) is not None
+
+
+def test_a_chart_has_a_title_a_description_and_the_table_of_its_numbers(hut: Hut) -> None:
+    page = hut.pages(NOTHING, hut.log(hut.steady("2026-11-24 00:00", 40)))[TENT]
+    chart = page.select_one("svg.airchart")
+    assert chart is not None
+    assert chart.title is not None
+    assert chart.desc is not None
+    assert f"{chart.title['id']} {chart.desc['id']}" == chart["aria-labelledby"]
+    assert 2 == len(page.select("table.airdays tbody tr"))
+    assert not chart.has_attr("viewBox")
+
+
+def test_changes_too_close_together_are_marked_with_the_words_for_it(hut: Hut) -> None:
+    entries = {
+        "a": hut.front("tent", about="hut", date="2026-01-01", humidity_set_point="90 %", exhaust="2 min every 15 min"),
+        "b": hut.front("tent", about="hut", date="2026-05-07", humidity_set_point="92 %"),
+        "c": hut.front("tent", about="hut", date="2026-05-10", exhaust="3 min every 15 min"),
+    }
+    marked = hut.pages(entries)[TENT].select(".changes .entangled")
+    assert 2 == len(marked)
+    assert all("Effects cannot be told apart" in row.get_text() for row in marked)
+
+
+def test_a_batch_in_the_tent_is_told_with_what_is_expected_of_it(hut: Hut) -> None:
+    entries = {
+        "c": hut.front("culture", id="C-1", received_from="a friend", species="Pleurotus ostreatus"),
+        "b": hut.front("batch", id="B-1", culture="C-1", units="4", tent="hut", date="2026-11-01"),
+        "o": hut.front("batch", id="B-2", culture="C-1", units="4", tent="loft", date="2026-11-01"),
+    }
+    rows = hut.pages(entries)[TENT].select(".row")
+    assert ["B-1"] == [row.select_one(".id").get_text() for row in rows if row.select_one(".thumb")]  # type: ignore[union-attr]
+    assert rows[0].select_one("[data-expect-from][data-expect-to]") is not None
+
+
+def test_every_caution_that_belongs_to_a_tent_is_on_its_page(hut: Hut) -> None:
+    words = hut.pages(NOTHING).words(TENT)
+    for caution in ("Mains in the wet.", "licensed electrician", "Fog.", "Spores."):
+        assert caution in words
+
+
+def test_the_sheet_for_the_door_holds_set_up_settings_and_why_devices_and_services(hut: Hut) -> None:
+    page = hut.pages(wired(hut))[DOOR]
+    assert ["Settings, and why", "Set-up", "Services", "What feeds what", "Devices", "Before hands go in"] == [
+        heading.get_text() for heading in page.select("h2")
+    ]
+    words = " ".join(page.main.get_text(" ").split())  # type: ignore[union-attr]
+    assert "06:30–18:30 (12 h) since 18 Oct 2026: to see them" in words
+    assert "Not said to stand splashing water: timer-1, lamp-1." in words
+    assert 3 == len(page.select("td.hand"))  # room for three dates by hand beside the one service
+
+
+def test_the_tents_page_leads_to_the_sheet_and_the_sheet_back(hut: Hut) -> None:
+    pages = hut.pages(NOTHING)
+    assert pages[TENT].select_one("a.button[href='../../tents/hut/door/index.html']") is not None
+    assert pages[DOOR].select_one("a.button[href='../../../tents/hut/index.html']") is not None
+
+
+def test_no_id_can_stand_where_the_sheet_does(hut: Hut) -> None:
+    settings = '[tents.hut]\nname = "Hut"\n[tents.door]\nname = "Door"\n'
+    pages = hut.pages(NOTHING, settings=settings)
+    paths = [f"tents/{name}/{below}index.html" for name in ("hut", "door") for below in ("", "door/")]
+    assert set(paths) <= {page.path for page in pages.site.pages}
+    assert "Door" == pages["tents/door/"].h1.get_text()  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize("path", [TENT, DOOR])
+def test_a_tent_of_which_nothing_is_written_has_pages_that_say_so(hut: Hut, path: str) -> None:
+    words = hut.pages(NOTHING, settings='[tents.hut]\nname = "Hut"\n').words(path)
+    assert "written down" in words
+
+
+def test_a_tent_that_a_share_keeps_back_has_a_page_for_what_stood_in_it_and_nothing_else(hut: Hut) -> None:
+    whole = hut.journal(wired(hut), hut.log([("2026-11-25 06:00", 15.0, 80.0), ("2026-11-25 06:30", 15.0, 79.0)]))
+    kept_back = replace(whole.settings.tents[0], unshared=True, every=())
+    shared = replace(whole, devices=(), tent_entries=(), notes=(), settings=replace(whole.settings, tents=(kept_back,)))
+    pages = Rendered(plan_site(shared, {}))
+    assert "This tent is not shared" in pages.words(TENT)
+    assert "What feeds what" not in pages.words(TENT)
+    assert DOOR + "index.html" not in {page.path for page in pages.site.pages}
+    assert [] == pages[""].select(".air, section[aria-labelledby=outside]") + pages["tents/"].select(".air")
+
+
+def test_now_tells_spells_out_of_band_with_the_day_they_ended(hut: Hut) -> None:
+    rows = [("2026-11-25 06:00", 15.0, 80.0), ("2026-11-25 06:30", 15.0, 79.0)]
+    part = hut.pages(NOTHING, hut.log(rows))[""].select_one("section[aria-labelledby=outside]")
+    assert part is not None
+    assert "7" == part["data-recent"]
+    (row,) = part.select("[data-row-date]")
+    assert "2026-11-25" == row["data-row-date"]
+    assert "too dry for 1.5 h, as far as 79 %" in row.get_text()
+
+
+def test_now_says_nothing_of_bands_where_none_was_ever_left(hut: Hut) -> None:
+    page = hut.pages(NOTHING, hut.log(hut.steady("2026-11-25 00:00", 3)))[""]
+    assert page.select_one("section[aria-labelledby=outside]") is None
+
+
+def test_air_that_is_told_by_the_day_is_shown_without_a_clock_and_without_shares_of_time(hut: Hut) -> None:
+    rows = [(f"2026-11-{day} 12:00", 15.0, 80.0 + day) for day in range(10, 20)]
+    pages = hut.pages(NOTHING, replace(hut.log(rows), by_day=True))
+    words = pages.words(TENT)
+    for said in ("19 November 2026, the middle of that day", "told by the day", "The line joins the medians of days"):
+        assert said in words
+    assert re.search(r"[0-9]:[0-9]{2}", words) is None
+    heads = [head.get_text() for head in pages[TENT].select(".airdays th")]
+    assert ["Day", "Humidity, median", "Temperature, median", "Dew point"] == heads[:4]
+    assert pages[""].select_one("section[aria-labelledby=outside]") is None

@@ -1,0 +1,389 @@
+from __future__ import annotations
+
+import random
+import shutil
+import sys
+import time
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from journal import pipeline
+from journal.cache.file_cache import FileCache
+from journal.cache.store import Cache
+from journal.pipeline import Built, build_site, prune_pictures, read_journal, shown_by
+from journal.problems import Refusal
+from journal.reading.folder import File
+from journal.site.build.photo_workers import photo_work
+
+ENTRIES = {
+    "journal.toml": '[journal]\ntitle = "Wash-house & Woods"\ntime_zone = "Europe/London"\n'
+    '[tents.wash-house]\nname = "Tent"\n',
+    "finds/alder/find.md": "kind: find\nid: F26-001\ndate: 2026-09-12\nspecies: Pleurotus pulmonarius\n",
+    "cultures/PP-26A.md": "kind: culture\nid: PP-26A\ndate: 2026-09-12\nfrom: F26-001\n",
+    "batches/B-031/batch.md": "kind: batch\nid: B-031\ndate: 2026-10-06\nculture: PP-26A\nunits: 4\ntent: wash-house\n",
+    "batches/B-031/2026-11-01.md": "kind: note\nabout: B-031\ndate: 2026-11-01\nharvest: 1290 g\nflush: 1\n"
+    "photos: pins.jpg\n",
+    "tents/2026-10-22.md": "kind: tent\nabout: wash-house\ndate: 2026-10-22\nhumidity set point: 92 %\n",
+}
+
+
+class Inline:
+    """Does photo work at once, in this process; remembers the files it was given."""
+
+    def __init__(self) -> None:
+        self.files: list[str] = []
+
+    def submit(self, function: Callable[..., Any], /, *args: Any) -> Future[Any]:
+        self.files.append(args[0].name)
+        future: Future[Any] = Future()
+        try:
+            future.set_result(function(*args))
+        except Exception as error:
+            future.set_exception(error)
+        return future
+
+
+@pytest.fixture(autouse=True)
+def worked(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """Names of the photos that were decoded."""
+    inline = Inline()
+    monkeypatch.setattr(pipeline, "photo_work", partial(photo_work, executor=inline))
+    return inline.files
+
+
+def write_entry(path: Path, text: str) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    body = text if path.suffix == ".toml" else f"---\n{text}---\n\nSome words about B-031.\n"
+    path.write_text(body, encoding="utf-8")
+
+
+@pytest.fixture
+def photo(picture_bytes) -> Callable[[int], bytes]:
+    """A small picture, another one for each number."""
+    from PIL import Image
+
+    return lambda number: picture_bytes("JPEG", image=Image.new("RGB", (40, 30), (number * 37 % 256, number % 256, 90)))
+
+
+@pytest.fixture
+def root(tmp_path: Path, photo) -> Path:
+    root = tmp_path / "my-journal"
+    for path, text in ENTRIES.items():
+        write_entry(root / path, text)
+    (root / "finds/alder/IMG_0412.jpg").write_bytes(photo(1))
+    (root / "batches/B-031/pins.jpg").write_bytes(photo(2))
+    settle(root)
+    return root
+
+
+def settle(root: Path) -> None:
+    """Waits until what was written just now is older than a tick of the disk's clock."""
+    time.sleep(0.12)
+
+
+@pytest.fixture
+def build(root: Path, tmp_path: Path) -> Callable[..., Built]:
+    def run(target: str = "site", cache: str = "cache") -> Built:
+        memory = FileCache(Cache(tmp_path / cache), root, time.time_ns())
+        return build_site(memory, tmp_path / target, lambda *told: None)
+
+    return run
+
+
+def bytes_in(folder: Path) -> dict[str, bytes]:
+    return {p.relative_to(folder).as_posix(): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
+
+
+_opened: list[str] | None = None
+
+
+def _note_open(event: str, args: tuple[Any, ...]) -> None:
+    if event == "open" and _opened is not None and isinstance(args[0], str):
+        _opened.append(args[0])
+
+
+sys.addaudithook(_note_open)
+
+
+@pytest.fixture
+def opened() -> Iterator[Callable[[Path], list[str]]]:
+    """Gives the files below a folder that were opened since the test asked for this."""
+    global _opened
+    _opened = rows = []
+    yield lambda folder: [row for row in rows if row.startswith(f"{folder}/")]
+    _opened = None
+
+
+class TestUnchanged:
+    def test_no_page_is_rendered_and_no_file_of_the_journal_opened(self, build, root: Path, worked, opened) -> None:
+        first = build()
+        assert first.rendered > 10
+        before = len(opened(root))
+        decoded = list(worked)
+        again = build()
+        assert (again.rendered, again.unchanged) == (0, True)
+        assert opened(root)[before:] == []
+        assert decoded == worked == ["pins.jpg", "IMG_0412.jpg"]
+
+    def test_the_journal_folder_is_left_as_it_was(self, build, root: Path) -> None:
+        before = bytes_in(root)
+        build()
+        assert before == bytes_in(root)
+
+    def test_the_same_is_told_of_it(self, build) -> None:
+        first, again = build(), build()
+        assert first.journal == again.journal
+        assert (first.held_bytes, first.larger_bytes) == (again.held_bytes, again.larger_bytes)
+
+
+class TestChanged:
+    def test_only_pages_that_show_the_entry_are_rendered(self, build, root: Path, opened) -> None:
+        whole = build().rendered
+        write_entry(root / "tents/2026-10-22.md", ENTRIES["tents/2026-10-22.md"].replace("92", "90"))
+        settle(root)
+        before = len(opened(root))
+        changed = build()
+        assert 0 < changed.rendered < whole
+        assert opened(root)[before:] == [str(root / "tents/2026-10-22.md")]
+
+    def test_a_photo_under_a_new_name_is_not_decoded_again(self, build, root: Path, worked) -> None:
+        build()
+        decoded = list(worked)
+        (root / "finds/alder/IMG_0412.jpg").rename(root / "finds/alder/shaded side.jpg")
+        assert [photo.path for photo in build().journal.photos] == [
+            "batches/B-031/pins.jpg",
+            "finds/alder/shaded side.jpg",
+        ]
+        assert decoded == worked
+
+    def test_a_changed_photo_takes_the_place_of_the_old(self, build, root: Path, photo, tmp_path: Path) -> None:
+        build()
+        before = {path.name for path in (tmp_path / "site/photos").rglob("*.webp")}
+        (root / "finds/alder/IMG_0412.jpg").write_bytes(photo(3))
+        build()
+        after = {path.name for path in (tmp_path / "site/photos").rglob("*.webp")}
+        assert (len(before), len(after), len(before & after)) == (2, 2, 1)
+        kept = {path.name for path in (tmp_path / "cache/pictures").glob("*.webp")}
+        assert after == kept
+
+    def test_a_photo_that_no_entry_shows_is_read_and_not_published(self, build, root: Path, photo, tmp_path) -> None:
+        (root / "batches/B-031/stray.jpg").write_bytes(photo(9))
+        built = build()
+        assert len(built.journal.photos) == 3
+        assert len(list((tmp_path / "cache/pictures").glob("*.webp"))) == 2
+
+    def test_a_damaged_photo_is_told_once_and_not_tried_again(self, build, root: Path, worked) -> None:
+        (root / "finds/alder/broken.jpg").write_bytes(b"no picture")
+        settle(root)
+        problems = build().journal.problems
+        assert [("finds/alder/broken.jpg", "odd")] == [(p.path, p.weight) for p in problems]
+        count = len(worked)
+        assert build().journal.problems == problems
+        assert count == len(worked)
+
+    def test_a_photo_that_only_took_too_long_is_tried_again(self, build, root: Path, monkeypatch) -> None:
+        work = pipeline.photo_work
+        fault = ("odd", "too slow", "again")
+
+        def late(rows, into):
+            return ((path, fact.without_pixels(fault, passing=True), None) for path, fact, _ in work(rows, into))
+
+        monkeypatch.setattr(pipeline, "photo_work", late)
+        assert {"too slow"} == {problem.says for problem in build().journal.problems}
+        monkeypatch.setattr(pipeline, "photo_work", work)
+        assert () == build().journal.problems
+
+
+class TestSameBytes:
+    def test_two_clean_builds_are_alike(self, build, tmp_path: Path) -> None:
+        build("one", "cache-1")
+        build("two", "cache-2")
+        assert bytes_in(tmp_path / "one") == bytes_in(tmp_path / "two")
+
+    def test_a_deleted_cache_changes_nothing(self, build, tmp_path: Path) -> None:
+        build()
+        before = bytes_in(tmp_path / "site")
+        shutil.rmtree(tmp_path / "cache")
+        build()
+        assert before == bytes_in(tmp_path / "site")
+
+    @pytest.mark.parametrize("part", ["*.html", "*.webp", "sw.js", "offline/*.json", "static/css/*.css"])
+    def test_what_was_changed_in_the_site_is_mended(self, build, tmp_path: Path, part: str) -> None:
+        build()
+        before = bytes_in(tmp_path / "site")
+        file = min((tmp_path / "site").rglob(part))
+        file.write_bytes(b"x" * file.stat().st_size)
+        build()
+        assert before == bytes_in(tmp_path / "site")
+
+    def test_pictures_deleted_during_a_build_are_made_again(self, build, tmp_path, monkeypatch) -> None:
+        real, times = pipeline.plan_site, []
+
+        def plan_and_lose_the_cache(*args):
+            times.append(1)
+            if len(times) == 1:
+                shutil.rmtree(tmp_path / "cache")
+            return real(*args)
+
+        monkeypatch.setattr(pipeline, "plan_site", plan_and_lose_the_cache)
+        build()
+        assert len(list((tmp_path / "site/photos").rglob("*.webp"))) == 2
+
+    @pytest.mark.parametrize("seed", range(3))
+    def test_any_sequence_of_changes_ends_as_a_clean_build_does(self, build, root, tmp_path, photo, seed) -> None:
+        edits = Edits(root, photo, seed)
+        build()
+        for step in range(5):
+            for _ in range(edits.chance.randint(1, 3)):
+                edits.one()
+            build()
+            build(f"clean-{step}", f"cache-{step}")
+            assert bytes_in(tmp_path / f"clean-{step}") == bytes_in(tmp_path / "site"), edits.told
+
+
+class Edits:
+    """What a keeper does to a journal, at random."""
+
+    def __init__(self, root: Path, photo: Callable[[int], bytes], seed: int) -> None:
+        self.root = root
+        self.photo = photo
+        self.chance = random.Random(seed)
+        self.count = 10
+        self.told: list[str] = []
+
+    def one(self) -> None:
+        self.count += 1
+        kinds = [self.add, self.add, self.change, self.rename, self.delete, self.set, self.add_photo, self.change_photo]
+        edit = self.chance.choice(kinds)
+        self.told.append(f"{edit.__name__} {edit() or ''}")
+
+    def _some(self, pattern: str) -> Path | None:
+        found = sorted(self.root.rglob(pattern))
+        return self.chance.choice(found) if found else None
+
+    def add(self) -> str:
+        kind = self.chance.choice(["find", "culture", "batch", "note"])
+        day = f"date: 2026-{self.chance.randint(1, 12):02}-{self.chance.randint(1, 28):02}\n"
+        about = self.chance.choice(["B-031", "PP-26A", "F26-001", "X-11"])
+        keys = {"find": "", "culture": f"from: {about}\n", "batch": f"culture: {about}\n", "note": f"about: {about}\n"}
+        own = "" if kind == "note" else f"id: X-{self.count}\n"
+        path = f"{kind}-{self.count}/{kind}.md"
+        write_entry(self.root / path, f"kind: {kind}\n{own}{day}{keys[kind]}")
+        return path
+
+    def change(self) -> str | None:
+        path = self._some("*.md")
+        if path:
+            path.write_text(path.read_text(encoding="utf-8") + f"\nSeen again, {self.count}.\n", encoding="utf-8")
+        return path and path.name
+
+    def rename(self) -> str | None:
+        path = self._some("*.*")
+        if path and path.suffix in (".md", ".jpg"):
+            path.rename(path.with_stem(f"{path.stem}-{self.count}"))
+        return path and path.name
+
+    def delete(self) -> str | None:
+        path = self._some(self.chance.choice(["*.md", "*.jpg"]))
+        if path:
+            path.unlink()
+        return path and path.name
+
+    def set(self) -> None:
+        title, units = f"Journal {self.count}", self.chance.choice(["metric", "us"])
+        text = ENTRIES["journal.toml"].replace("Wash-house & Woods", title)
+        write_entry(self.root / "journal.toml", text.replace("[journal]\n", f'[journal]\nunits = "{units}"\n'))
+
+    def add_photo(self) -> str | None:
+        entry = self._some("*.md")
+        if entry:
+            (entry.parent / f"IMG_{self.count}.jpg").write_bytes(self.photo(self.chance.randint(1, 6)))
+        return entry and entry.parent.name
+
+    def change_photo(self) -> str | None:
+        path = self._some("*.jpg")
+        if path:
+            path.write_bytes(self.photo(self.count))
+        return path and path.name
+
+
+def test_a_picture_leads_to_the_ids_of_all_that_show_it(root: Path, tmp_path: Path) -> None:
+    memory = FileCache(Cache(tmp_path / "cache"), root, time.time_ns())
+    read = read_journal(memory, lambda *told: None, tmp_path / "pictures")
+    names = {made.name: path for path, made in read.published.items()}
+    found = shown_by(read, pipeline.plan_site(read.journal, read.published))
+    assert {"batches/B-031/pins.jpg": ("b-031",), "finds/alder/IMG_0412.jpg": ("f26-001",)} == {
+        names[path.rpartition("/")[2]]: ids for path, ids in found.items()
+    }
+
+
+def test_a_file_gone_since_it_was_seen_is_a_problem(root: Path, tmp_path: Path, monkeypatch) -> None:
+    real = pipeline.scan
+
+    def scan_and_lose(folder: Path):
+        found = real(folder)
+        gone = File("notes/gone.md", 1, 1, 1, 1)
+        return type(found)(**{n: getattr(found, n) for n in found.__slots__} | {"entries": (*found.entries, gone)})
+
+    monkeypatch.setattr(pipeline, "scan", scan_and_lose)
+    read = read_journal(FileCache(Cache(tmp_path / "cache"), root, time.time_ns()), lambda *told: None)
+    assert [("notes/gone.md", "wrong")] == [(p.path, p.weight) for p in read.journal.problems]
+
+
+def test_a_folder_without_settings_or_entries_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "empty").mkdir()
+    (tmp_path / "empty" / "README.md").write_text("# Plain words\n", encoding="utf-8")
+    memory = FileCache(Cache(tmp_path / "cache"), tmp_path / "empty", time.time_ns())
+    with pytest.raises(Refusal, match=r"no journal.toml and no entry"):
+        build_site(memory, tmp_path / "site", lambda *told: None)
+    assert not (tmp_path / "site").exists()
+
+
+def test_entries_alone_are_a_journal(root: Path, build, tmp_path: Path) -> None:
+    (root / "journal.toml").unlink()
+    build()
+    assert (tmp_path / "site" / "index.html").is_file()
+
+
+def test_only_pictures_of_our_own_naming_are_removed(tmp_path: Path) -> None:
+    name, other = "a" * 20, "b" * 20
+    gone = [f"{other}-320.webp", f"{other}.json", f".{name}-320.webp.4711.part"]
+    kept = [f"{name}-320.webp", f"{name}.json", "holiday.webp", f"{other}.txt"]
+    for file in (*gone, *kept):
+        (tmp_path / file).touch()
+    prune_pictures(tmp_path, {name})
+    assert sorted(kept) == sorted(path.name for path in tmp_path.iterdir())
+
+
+def test_a_logger_file_that_grew_is_read_on_from_where_it_ended(root: Path, tmp_path: Path, monkeypatch) -> None:
+    from journal.reading import logger_files
+
+    toml = root / "journal.toml"
+    climate = '[[climate]]\nfiles = "c.csv"\ntent = "wash-house"\ntime = "Time"\nhumidity = "RH"\n'
+    toml.write_text(toml.read_text(encoding="utf-8") + climate, encoding="utf-8")
+    csv = root / "c.csv"
+    csv.write_text("Time;RH\n" + "".join(f"2026-11-{at // 24 + 1:02} {at % 24:02}:00;90\n" for at in range(240)))
+
+    def logged() -> int:
+        cache = Cache(tmp_path / "cache")
+        journal = read_journal(FileCache(cache, root, time.time_ns() + 10**9), lambda *_: None).journal
+        cache.save()
+        return len(journal.logs[0].stamps_s)
+
+    seen: list[str] = []
+    whole = logger_files.cells_of
+    monkeypatch.setattr(
+        logger_files, "cells_of", lambda line, delimiter: (seen.append(line), whole(line, delimiter))[1]
+    )
+    assert 240 == logged()
+    logged()  # a build in between, with nothing new to read, forgets nothing
+    with csv.open("a") as file:
+        file.write("2026-11-30 12:00;88\n")
+    seen.clear()
+    assert 241 == logged()
+    assert ["2026-11-30 12:00;88"] == seen
