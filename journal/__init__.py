@@ -1,7 +1,7 @@
 """A field and fruiting journal: a folder of entries and photos in, an offline site out.
 
-Files are read into a model, the model is reckoned with, and the model and its numbers are shown.
-Imports run one way: problems <- quantities <- model <- reckoning <- reading <- keeping <- site <- writing <- making
+Files are read into a model, the model is calculated with, and the model and its numbers are shown.
+Imports run one way: problems <- quantities <- model <- calculation <- reading <- keeping <- site <- writing <- making
 <- desk <- cli; tests/test_storeys.py holds them to it.
 """
 

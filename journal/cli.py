@@ -44,10 +44,10 @@ def cli() -> None:
 @cli.command(short_help="Begin a journal: settings, and examples.")
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option("--title", help="What the journal is called.")
-@click.option("--keeper", help="Who keeps it, as it should stand under the entries.")
+@click.option("--author", help="Your name, as it should stand under the entries.")
 @click.option("--time-zone", help="Where your clock is, like Europe/London.")
 @click.option("--units", type=click.Choice(["metric", "us"]), help="How quantities are shown.")
-def start(folder: Path, title: str | None, keeper: str | None, time_zone: str | None, units: str | None) -> None:
+def start(folder: Path, title: str | None, author: str | None, time_zone: str | None, units: str | None) -> None:
     """Begin a journal in FOLDER: its settings, and examples to copy from.
 
     What you do not give as an option is asked for; Enter takes the answer in brackets.
@@ -58,7 +58,7 @@ def start(folder: Path, title: str | None, keeper: str | None, time_zone: str | 
     from journal.writing import new_journal
 
     new_folder(folder)
-    new_journal.write_journal(folder, ask_for(folder, title, keeper, time_zone, units))
+    new_journal.write_journal(folder, ask_for(folder, title, author, time_zone, units))
     console.what_comes_next(folder)
 
 
@@ -156,13 +156,13 @@ def build(folder: Path, to: Path | None, cache: Path | None) -> None:
     desk.teller.notice(console.where_to_look(desk.site))
 
 
-@cli.command(short_help="List what is to mend in the entries.")
+@cli.command(short_help="List what is to fix in the entries.")
 @_FOLDER
 @_CACHE
 def check(folder: Path, cache: Path | None) -> None:
     """List what cannot be read or does not fit together, each with its file, its line and how to mend it.
 
-    "wrong" is what cannot be used until it is mended; "odd" is worth a second look. Ends with 1 if anything is wrong.
+    "error" is what cannot be used until it is fixed; "warning" is worth a second look. Ends with 1 on an error.
     """
     from journal.commands import console
     from journal.commands.console import plain
@@ -173,7 +173,7 @@ def check(folder: Path, cache: Path | None) -> None:
     for problem in journal.problems:
         click.echo(plain(str(problem)))
     desk.teller.notice(console.counts(journal))
-    if any(problem.weight == "wrong" for problem in journal.problems):
+    if any(problem.severity == "error" for problem in journal.problems):
         sys.exit(1)
 
 

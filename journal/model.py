@@ -22,7 +22,7 @@ Exactness = Literal["minute", "day", "month", "year", "about"]
 class When:
     """A date as far as it is known.
 
-    written: as the keeper wrote it (or as reckoned from a photo or file name).
+    written: as the author wrote it (or as calculated from a photo or file name).
     first: the first day it can mean; entries sort by it.
     exact: how far it is known; only "minute" and "day" bear day counts.
     moment: aware datetime, only where exact is "minute".
@@ -46,7 +46,7 @@ class When:
 
     @property
     def counts_days(self) -> bool:
-        """Whether a number of days may be reckoned from it."""
+        """Whether a number of days may be calculated from it."""
         return self.exact in ("minute", "day")
 
 
@@ -77,7 +77,7 @@ class Position:
 
 
 @dataclass(frozen=True, slots=True)
-class Band:
+class ValueRange:
     """A wanted range, both ends included, in the unit its field names."""
 
     low: float
@@ -152,7 +152,7 @@ Certainty = Literal["confirmed", "likely", "unsure"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Find(Entry):
-    """A wild specimen. certainty: as at the find (a later note may change it: see `reckoning.identity`)."""
+    """A wild specimen. certainty: as at the find (a later note may change it: see `calculation.identity`)."""
 
     kind: ClassVar[str] = "find"
 
@@ -194,7 +194,7 @@ class Culture(Entry):
     method: Literal["tissue", "spores", "transfer", "received"] | None = None
     form: str | None = None
     medium: str | None = None
-    heat: str | None = None
+    treatment: str | None = None
     vessels: int | None = None
     transfers_before: int | None = None
     master: bool = False
@@ -228,11 +228,11 @@ class Batch(Entry):
     moisture_pct: float | None = None
     dry_g: float | None = None
     dry_from: Literal["dry mass", "moisture", "mix"] | None = None
-    heat: str | None = None
+    treatment: str | None = None
     spawn_g: float | None = None
     tent: str | None = None
-    wants_humidity_pct: Band | None = None
-    wants_temperature_c: Band | None = None
+    wants_humidity_pct: ValueRange | None = None
+    wants_temperature_c: ValueRange | None = None
     sums_kept_back: bool = False
     told_from: date | None = None
 
@@ -282,7 +282,7 @@ class TentEntry(Entry):
 class Device(Entry):
     """What stands in a tent and what it hangs on.
 
-    tent: "" where it names none that is known. fed_by: a device's ID or the name of a socket; switched_by: a device's
+    tent: "" where none known is named. powered_by: a device's ID or the name of a socket; controlled_by: a device's
     ID. Where there are several, ", " stands between them.
     """
 
@@ -291,8 +291,8 @@ class Device(Entry):
     id: str
     tent: str
     does: str | None = None
-    fed_by: str | None = None
-    switched_by: str | None = None
+    powered_by: str | None = None
+    controlled_by: str | None = None
     rated_for: str | None = None
     price: str | None = None
     spare: str | None = None
@@ -313,8 +313,8 @@ class Tent:
     floor: str | None = None
     exhaust_m3_h: float | None = None
     exhaust_flow_is: Literal["rated", "measured"] | None = None
-    humidity_pct: Band | None = None
-    temperature_c: Band | None = None
+    humidity_pct: ValueRange | None = None
+    temperature_c: ValueRange | None = None
     every: tuple[tuple[str, float], ...] = ()
     unshared: bool = False
 
@@ -390,14 +390,14 @@ class ClimateSource:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     title: str = "Journal"
-    keeper: str = "the keeper"
+    author: str = "the author"
     time_zone: str = "UTC"
     units: Literal["metric", "us"] = "metric"
     site_url: str | None = None
     poison_centre: str | None = None
     as_of: date | None = None
     ingredients: tuple[tuple[str, float], ...] = ()
-    """Dry share (0-1) of each ingredient the keeper has measured."""
+    """Dry share (0-1) of each ingredient the author has measured."""
     tents: tuple[Tent, ...] = ()
     climate: tuple[ClimateSource, ...] = ()
     shares: tuple[Share, ...] = ()

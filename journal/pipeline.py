@@ -51,7 +51,7 @@ _TELL_EVERY = 50
 
 @dataclass(frozen=True, slots=True)
 class ReadFiles:
-    """What the keeper wrote, before photos and links: drafts in the order of their paths."""
+    """What the author wrote, before photos and links: drafts in the order of their paths."""
 
     folder: Folder
     settings: Settings
@@ -167,7 +167,7 @@ def _read_one(memory: FileCache, file: File, kind: ReadKind, besides: str, reade
         return too_large(file.path, kind)
     except OSError as error:
         says = f"this file cannot be read ({(error.strerror or 'unknown fault').lower()})"
-        return Problem(file.path, 0, "wrong", says, "see to it that you may read it")
+        return Problem(file.path, 0, "error", says, "see to it that you may read it")
 
 
 def _settings_of(memory: FileCache, folder: Folder, problems: list[Problem]) -> Settings:

@@ -9,45 +9,45 @@ from typing import Literal
 
 # What is wrong in what a person wrote: a value that is collected, never an exception.
 
-Severity = Literal["wrong", "odd"]
+Severity = Literal["error", "warning"]
 
 
 @dataclass(frozen=True, slots=True, order=True)
 class Problem:
-    """One line for the keeper: where it stands, what is wrong, how to mend it.
+    """One line for the author: where it stands, what is wrong, how to mend it.
 
     path: relative to the journal folder, with "/" between its parts.
     line: 1-based line in that file; 0 where the file as a whole is meant.
-    weight: "wrong" (cannot be read or used; the value is null in the model) or "odd" (read, but look again).
-    says, mend: short sentences without a final full stop.
+    weight: "error" (cannot be read or used; the value is null in the model) or "warning" (read, but look again).
+    message, fix: short sentences without a final full stop.
     """
 
     path: str
     line: int
-    weight: Severity
-    says: str
-    mend: str
+    severity: Severity
+    message: str
+    fix: str
 
     @property
     def sentence(self) -> str:
         """What is wrong and how to mend it, as one line."""
-        return f"{self.says}; {self.mend}" if self.mend else self.says
+        return f"{self.message}; {self.fix}" if self.fix else self.message
 
     def __str__(self) -> str:
         where = f"{self.path}:{self.line}" if self.line else self.path
-        return f"{where}: {self.weight}: {self.sentence}"
+        return f"{where}: {self.severity}: {self.sentence}"
 
 
 class Unreadable(ValueError):
     """A text that is not in the notation asked for; whoever reads the file makes a Problem of it.
 
-    says, mend: as in Problem.
+    message, fix: as in Problem.
     """
 
-    def __init__(self, says: str, mend: str = "") -> None:
-        super().__init__(says)
-        self.says = says
-        self.mend = mend
+    def __init__(self, message: str, fix: str = "") -> None:
+        super().__init__(message)
+        self.message = message
+        self.fix = fix
 
 
 _LONGEST_WORD = 100
@@ -68,8 +68,8 @@ def shortened(text: str, at_most: int = 48) -> str:
     return f'"{line}"' if len(line) <= at_most else f'"{line[: at_most - 1]}…"'
 
 
-# The one exception that is meant for the keeper.
+# The one exception that is meant for the author.
 
 
 class Refusal(Exception):
-    """A command cannot do what it was asked; its text is a sentence for the keeper, without the final full stop."""
+    """A command cannot do what it was asked; its text is a sentence for the author, without the final full stop."""

@@ -1,4 +1,4 @@
-"""A number and its unit, as a keeper writes them, into SI values.
+"""A number and its unit, as an author writes them, into SI values.
 
 Every reader takes text and gives a `Read`: the value and what is odd about it. It raises `Unreadable` where the text is
 not in its notation. Numbers have a decimal point or a decimal comma, thousands only in threes with spaces between
@@ -25,10 +25,10 @@ U = TypeVar("U")
 
 @dataclass(frozen=True, slots=True)
 class QuantityRemark:
-    """Why a value that was read deserves another look; says and mend as in `Problem`."""
+    """Why a value that was read deserves another look; says and fix as in `Problem`."""
 
-    says: str
-    mend: str = ""
+    message: str
+    fix: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,9 +42,9 @@ class Parsed(Generic[T]):
         """What `step` makes of the value, with the same remarks."""
         return Parsed(step(self.value), self.remarks)
 
-    def noting(self, says: str, mend: str = "") -> Parsed[T]:
+    def noting(self, message: str, fix: str = "") -> Parsed[T]:
         """The same value with one more remark."""
-        return Parsed(self.value, (*self.remarks, QuantityRemark(says, mend)))
+        return Parsed(self.value, (*self.remarks, QuantityRemark(message, fix)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -264,8 +264,8 @@ def temperature_c(text: str) -> Parsed[float]:
     number, rest = _leading_number(plain, "16 °C")
     unit = _unit(rest).replace("deg", "").replace("°", "").strip()
     if unit not in _TO_CELSIUS:
-        says = f"{shortened(plain)} has no unit" if not unit else f"{shortened(rest)} is no unit of temperature"
-        raise Unreadable(says, "write it like 16 °C or 61 °F")
+        message = f"{shortened(plain)} has no unit" if not unit else f"{shortened(rest)} is no unit of temperature"
+        raise Unreadable(message, "write it like 16 °C or 61 °F")
     celsius = number.then(_TO_CELSIUS[unit])
     if celsius.value < Decimal("-273.15"):
         raise Unreadable(f"{shortened(plain)} is below absolute zero", "write it like 16 °C or 61 °F")

@@ -26,7 +26,7 @@ from journal.sharing.grant import refuse_what_cannot_be, share_named
 from journal.sharing.leak_check import Leak, Search
 from journal.sharing.redact import Redaction, redaction_of
 from journal.sharing.secrets import NOTHING_UNREAD, Unread, unread_of
-from journal.site.app import KEEPERS_OWN, create_app
+from journal.site.app import AUTHORS_OWN, create_app
 from journal.site.build.incremental import Copy, Plan, update_site
 from journal.site.build.swap import SHARE_SENTENCE, SHEET_SENTENCE, clean_up, new_tree, put_in_place, refuse_unless_ours
 from journal.site.images import published_name
@@ -92,7 +92,7 @@ def prepare(memory: FileCache, name: str, tell: Report) -> Prepared:
 
 def _wrong_entries(root: Path, journal: Journal) -> Iterator[FrontMatter]:
     """What stands before the texts of those entries in which something is wrong, all of its keys."""
-    for path in sorted({problem.path for problem in journal.problems if problem.weight == "wrong"}):
+    for path in sorted({problem.path for problem in journal.problems if problem.severity == "error"}):
         if path.endswith(".md"):
             data = _beginning_of(root / path) if (root / path).is_file() else None
             front = read_front_matter(path, data) if data is not None else None
@@ -137,7 +137,7 @@ def make_share_files(memory: FileCache, prepared: Prepared, out: Path, tell: Rep
     with new_tree(folder, says=SHARE_SENTENCE) as tree:
         archive, packing = tree / f"{prepared.share.name}.zip", tree / "packing"
         packing.mkdir()
-        packed = packing / "packed.zip"  # its own name is its keeper's choice, and no leak
+        packed = packing / "packed.zip"  # its own name is its author's choice, and no leak
         plan = _plan(site, memory, partial(_finish, memory=memory, prepared=prepared, packed=packed, tell=tell))
         outputs = update_site(
             plan, tree / PAGES, {}, lambda what, done, total: _tell_on(tell, what, done, total)
@@ -176,7 +176,7 @@ def _plan(site: Site, memory: FileCache, finish: partial[None]) -> Plan:
         copies=copies,
         texts=dict(site.texts),
         version=page_version(shelf),
-        make_app=lambda: create_app(site.pages, shelf / "templates", KEEPERS_OWN),
+        make_app=lambda: create_app(site.pages, shelf / "templates", AUTHORS_OWN),
         hold=finish,
         says=SHARE_SENTENCE,
     )

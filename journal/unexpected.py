@@ -36,7 +36,7 @@ def trace(error: BaseException) -> None:
 
 def problem_of(error: Exception, path: str) -> Problem:
     """The problem of the one file that the program failed at; its traceback is written where that is asked for."""
-    return Problem(path, 0, "wrong", *message_and_fix(error))
+    return Problem(path, 0, "error", *message_and_fix(error))
 
 
 def message_and_fix(error: Exception) -> tuple[str, str]:

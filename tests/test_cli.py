@@ -1,4 +1,4 @@
-"""The commands, as a keeper types them."""
+"""The commands, as an author types them."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from journal.reading.keys import KINDS as READ_KINDS
 
 Run = Callable[..., subprocess.CompletedProcess[str]]
 
-ANSWERS = ("--title", "Shore", "--keeper", "Porter", "--time-zone", "Europe/London", "--units", "us")
+ANSWERS = ("--title", "Shore", "--author", "Porter", "--time-zone", "Europe/London", "--units", "us")
 
 
 @pytest.fixture
@@ -69,7 +69,7 @@ def test_start_asks_for_what_is_not_given(run: Run, tmp_path: Path) -> None:
     done = run("start", "my", typed="Shore\nPorter\nEurope/London\nmetric\n")
     assert 0 == done.returncode
     settings = (tmp_path / "my" / "journal.toml").read_text(encoding="utf-8")
-    for line in ('title = "Shore"', 'keeper = "Porter"', 'time_zone = "Europe/London"', 'units = "metric"'):
+    for line in ('title = "Shore"', 'author = "Porter"', 'time_zone = "Europe/London"', 'units = "metric"'):
         assert line in settings
 
 
@@ -127,7 +127,7 @@ def test_build_ends_with_0_however_much_is_wrong_and_says_what_it_came_to(run: R
     (begun / "f.md").write_text("---\nkind: find\nid: F-1\ndate: 2026-09-12\nspecis: x\n---\n")
     done = run("build", cwd=begun)
     assert (0, "") == (done.returncode, done.stdout)
-    assert re.search(r"1 entry, 0 photos, 1 to mend \(1 wrong\); \d+ pages made in [\d.]+ s; [\d.]+ MB", done.stderr)
+    assert re.search(r"1 entry, 0 photos, 1 to fix \(1 wrong\); \d+ pages made in [\d.]+ s; [\d.]+ MB", done.stderr)
     assert (begun.parent / "site" / "finds" / "f-1" / "index.html").is_file()
     assert "nothing had changed" in run("build", cwd=begun).stderr
 

@@ -1,4 +1,4 @@
-"""Each storey of the house knows only those below it, and the two that reckon open no file and know no clock."""
+"""Each storey of the house knows only those below it, and the two that calculate open no file and know no clock."""
 
 from __future__ import annotations
 
@@ -70,7 +70,7 @@ def test_no_import_climbs(path: Path) -> None:
     [path for path in MODULES if room_of(path) in ("analysis", "geo", "model", "quantities", "problems")],
     ids=lambda path: str(path.relative_to(HOUSE)),
 )
-def test_what_reckons_opens_no_file_and_knows_no_clock(path: Path) -> None:
+def test_what_calculates_opens_no_file_and_knows_no_clock(path: Path) -> None:
     outside = {"os", "io", "pathlib", "time", "sqlite3", "subprocess", "urllib", "shutil", "random", "tempfile"}
     assert set() == outside & {name.partition(".")[0] for name in imports_of(path)}
     nodes = ast.walk(ast.parse(path.read_text(encoding="utf-8")))

@@ -94,14 +94,14 @@ def test_a_reader_that_fails_costs_its_file_alone(
     with monkeypatch.context() as patched:
         patched.setattr(module, name, failing(getattr(module, name), path))
         journal = read()
-    told = [problem for problem in journal.problems if "the program failed" in problem.says]
-    assert [(path, "wrong")] == [(problem.path, problem.weight) for problem in told]
+    told = [problem for problem in journal.problems if "the program failed" in problem.message]
+    assert [(path, "error")] == [(problem.path, problem.severity) for problem in told]
     assert "58.30412" not in str(told[0])
-    assert told[0].mend
+    assert told[0].fix
     there = {entry.path for entry in journal.entries()}
     entries = {name for name in ENTRIES if name.endswith(".md")} - {path}
     assert entries - there <= ({"tents/t.md"} if path == "journal.toml" else set())
-    assert not [problem for problem in read().problems if "the program failed" in problem.says]
+    assert not [problem for problem in read().problems if "the program failed" in problem.message]
 
 
 @pytest.mark.parametrize("error", [MemoryError, KeyboardInterrupt])
@@ -129,7 +129,7 @@ def test_a_site_is_built_of_a_journal_with_a_file_of_every_kind_that_broke_off(r
     memory = FileCache(Cache(tmp_path / "cache"), root, time.time_ns())
     built = build_site(memory, tmp_path / "site", lambda *_: None)
     assert {"c.csv", "journal.toml", "tents/u.md", "last.md", "walk.gpx"} <= {p.path for p in built.journal.problems}
-    assert 3 == sum(p.path == "journal.toml" and p.weight == "wrong" for p in built.journal.problems)
+    assert 3 == sum(p.path == "journal.toml" and p.severity == "error" for p in built.journal.problems)
     assert (tmp_path / "site" / "index.html").is_file()
 
 
@@ -149,8 +149,8 @@ def test_a_file_larger_than_its_kind_need_be_is_not_read(
     whole = Path.open
     monkeypatch.setattr(Path, "open", lambda self, *a, **k: (opened.append(self.name), whole(self, *a, **k))[1])
     (problem,) = [problem for problem in read().problems if problem.path == path]
-    assert "wrong" == problem.weight
-    assert f"larger than {most >> 20} MB" in problem.says
+    assert "error" == problem.severity
+    assert f"larger than {most >> 20} MB" in problem.message
     assert "notes/n.md".rpartition("/")[2] in opened
     assert path not in opened
 
@@ -167,7 +167,7 @@ def test_a_file_that_grew_since_it_was_seen_is_read_no_further_than_its_limit(
         return found
 
     monkeypatch.setattr(pipeline, "scan", scan_and_grow)
-    assert [1] == [p.says.count("larger than 1 MB") for p in read().problems if p.path == "notes/n.md"]
+    assert [1] == [p.message.count("larger than 1 MB") for p in read().problems if p.path == "notes/n.md"]
 
 
 def test_the_largest_entry_that_is_read_is_read(read: Callable[[], Journal], root: Path) -> None:

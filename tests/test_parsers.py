@@ -155,8 +155,8 @@ PARSERS: dict[str, tuple[Parser, int]] = {
     "a difference of temperature": (refusing(kelvin), 400),
     "a number of days": (refusing(duration_d), 400),
     "a count": (refusing(count), 400),
-    "a band of humidity": (refusing(values.humidity_band), 400),
-    "a band of temperature": (refusing(values.temperature_band), 400),
+    "a band of humidity": (refusing(values.humidity_range), 400),
+    "a band of temperature": (refusing(values.temperature_range), 400),
     "hours of light": (refusing(values.light_hours), 400),
     "an exhaust cycle": (refusing(values.exhaust), 400),
     "a part of a mix": (refusing(values.mix_part), 400),
@@ -213,13 +213,13 @@ UNITS = (
     "a-", "a/", "[a](", "[a][", "![", "![](< a", "[](", "![a](b", "> ", "- ", "*a ", "**", "`a ", "<a ", "<a>",
     "<!--", 'a="', "&#", "a@", "a@a.a ", "@a ", "://", "www.", "12:30 ", "12:12-12:12 ", "light 06:30-18:30 ",
     "58.31 ", "58.31234, ", "N ", "2 km north of ", "2 km ", "B-1 ", "B-1/2", "a.jpg/", "-.jpg", ":::",
-    "::: keeper\n", "a: b\n", "- a\n", "**/", "**/a", "\\u", "&amp;", "---\n", "```\n", "1. a\n", "[a]: b\n",
+    "::: private\n", "a: b\n", "- a\n", "**/", "**/a", "\\u", "&amp;", "---\n", "```\n", "1. a\n", "[a]: b\n",
     "2026-09-12 ", "{{", "the ", "<trkpt>", "<!DOCTYPE ", "| ", ",(", "[a", "(a ", "should ", "reads ", "<!--a",
     "![a",
 )  # fmt: skip
 
 
-FRONTS = ("::: keeper", "[a](", "2 km", "2.5", "[[", "B-1", "58.31234", "2026-09-12", "IP", "reads", "a@b", "> ")
+FRONTS = ("::: private", "[a](", "2 km", "2.5", "[[", "B-1", "58.31234", "2026-09-12", "IP", "reads", "a@b", "> ")
 """What stands before blanks without end."""
 
 SHAPES = (

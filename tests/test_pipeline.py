@@ -181,20 +181,20 @@ class TestChanged:
         (root / "finds/alder/broken.jpg").write_bytes(b"no picture")
         settle(root)
         problems = build().journal.problems
-        assert [("finds/alder/broken.jpg", "odd")] == [(p.path, p.weight) for p in problems]
+        assert [("finds/alder/broken.jpg", "warning")] == [(p.path, p.severity) for p in problems]
         count = len(worked)
         assert build().journal.problems == problems
         assert count == len(worked)
 
     def test_a_photo_that_only_took_too_long_is_tried_again(self, build, root: Path, monkeypatch) -> None:
         work = pipeline.photo_work
-        fault = ("odd", "too slow", "again")
+        fault = ("warning", "too slow", "again")
 
         def late(rows, into):
             return ((path, fact.without_pixels(fault, passing=True), None) for path, fact, _ in work(rows, into))
 
         monkeypatch.setattr(pipeline, "photo_work", late)
-        assert {"too slow"} == {problem.says for problem in build().journal.problems}
+        assert {"too slow"} == {problem.message for problem in build().journal.problems}
         monkeypatch.setattr(pipeline, "photo_work", work)
         assert () == build().journal.problems
 
@@ -247,7 +247,7 @@ class TestSameBytes:
 
 
 class Edits:
-    """What a keeper does to a journal, at random."""
+    """What an author does to a journal, at random."""
 
     def __init__(self, root: Path, photo: Callable[[int], bytes], seed: int) -> None:
         self.root = root
@@ -332,7 +332,7 @@ def test_a_file_gone_since_it_was_seen_is_a_problem(root: Path, tmp_path: Path, 
 
     monkeypatch.setattr(pipeline, "scan", scan_and_lose)
     read = read_journal(FileCache(Cache(tmp_path / "cache"), root, time.time_ns()), lambda *told: None)
-    assert [("notes/gone.md", "wrong")] == [(p.path, p.weight) for p in read.journal.problems]
+    assert [("notes/gone.md", "error")] == [(p.path, p.severity) for p in read.journal.problems]
 
 
 def test_a_folder_without_settings_or_entries_is_refused(tmp_path: Path) -> None:

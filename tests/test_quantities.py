@@ -1,4 +1,4 @@
-"""Numbers and units, read as a keeper writes them."""
+"""Numbers and units, read as an author writes them."""
 
 from __future__ import annotations
 
@@ -89,23 +89,23 @@ def test_a_mass_is_read_in_grams(text: str, g: float) -> None:
 def test_what_is_no_mass_is_not_read(text: str) -> None:
     with pytest.raises(Unreadable) as fault:
         q.mass_g(text)
-    assert fault.value.says
-    assert fault.value.mend
-    assert len(fault.value.says) < 150
+    assert fault.value.message
+    assert fault.value.fix
+    assert len(fault.value.message) < 150
 
 
 def test_a_mass_with_no_unit_is_told_to_have_one() -> None:
     with pytest.raises(Unreadable) as fault:
         q.mass_g("1.4")
-    assert '"1.4" has no unit' == fault.value.says
-    assert "412 g" in fault.value.mend
+    assert '"1.4" has no unit' == fault.value.message
+    assert "412 g" in fault.value.fix
 
 
 def test_an_unknown_unit_is_told_the_known_ones_once_each() -> None:
     with pytest.raises(Unreadable) as fault:
         q.mass_g("5 stone")
-    assert '"stone" in "5 stone" is no unit of mass' == fault.value.says
-    units = fault.value.mend.partition("the units are ")[2]
+    assert '"stone" in "5 stone" is no unit of mass' == fault.value.message
+    units = fault.value.fix.partition("the units are ")[2]
     assert {"g", "kg", "mg", "oz", "lb"} == set(units.split(", "))
 
 
@@ -116,8 +116,8 @@ def test_a_comma_before_three_digits_is_a_decimal_comma_and_odd(text: str, g: fl
     read = q.mass_g(text)
     assert pytest.approx(g) == read.value
     assert 1 == len(read.remarks)
-    assert "decimal comma" in read.remarks[0].says
-    assert f"write {meant} if thousands are meant" in read.remarks[0].mend
+    assert "decimal comma" in read.remarks[0].message
+    assert f"write {meant} if thousands are meant" in read.remarks[0].fix
 
 
 @pytest.mark.parametrize("text", ["1,2 g", "1,20 g", "0,200 g", "1,2345 g", "1.200 g"])
@@ -250,7 +250,7 @@ def test_a_count_from_one_begins_at_one() -> None:
 def test_every_reader_says_what_it_could_not_read(read: Callable[[str], Parsed[float]], text: str) -> None:
     with pytest.raises(Unreadable) as fault:
         read(text)
-    assert fault.value.mend
+    assert fault.value.fix
 
 
 NUMBERS = st.decimals(min_value=0, max_value=10**9, places=3, allow_nan=False)

@@ -107,26 +107,26 @@ def test_every_stage_of_a_find_and_most_of_a_batch_are_seen(drafts: tuple[Draft,
 
 
 MEANT_FAULTS = [
-    ("batches/B-019/2026-01-16-picked.md", "odd", "in no flush"),
-    ("batches/B-028/2026-04-22-pins.md", "odd", "humidity reading"),
-    (UNCLAIMED, "odd", "no entry"),
-    ("batches/B-032/batch.md", "odd", "878 g"),
-    ("finds/2025-10-11-kiln-brae/find.md", "odd", "confirmed"),
-    ("finds/2026-09-12-alder-bank/second-stem.md", "wrong", "smell"),
-    ("tents/2026-10-25-the-hour-twice.md", "odd", "twice"),
+    ("batches/B-019/2026-01-16-picked.md", "warning", "in no flush"),
+    ("batches/B-028/2026-04-22-pins.md", "warning", "humidity reading"),
+    (UNCLAIMED, "warning", "no entry"),
+    ("batches/B-032/batch.md", "warning", "878 g"),
+    ("finds/2025-10-11-kiln-brae/find.md", "warning", "confirmed"),
+    ("finds/2026-09-12-alder-bank/second-stem.md", "error", "smell"),
+    ("tents/2026-10-25-the-hour-twice.md", "warning", "twice"),
 ]
 
 
 def test_it_has_the_meant_faults_and_no_other(journal: Journal) -> None:
-    assert [fault[:2] for fault in MEANT_FAULTS] == [(p.path, p.weight) for p in journal.problems]
+    assert [fault[:2] for fault in MEANT_FAULTS] == [(p.path, p.severity) for p in journal.problems]
 
 
-@pytest.mark.parametrize(("path", "weight", "word"), MEANT_FAULTS)
+@pytest.mark.parametrize(("path", "severity", "word"), MEANT_FAULTS)
 def test_a_meant_fault_is_said_plainly_and_announced_beside_the_journal(
     path: str, weight: str, word: str, journal: Journal
 ) -> None:
     (problem,) = [p for p in journal.problems if p.path == path]
-    assert (weight, True) == (problem.weight, word in problem.sentence)
+    assert (weight, True) == (problem.severity, word in problem.sentence)
     announced = (SAMPLE / "ABOUT.txt").read_text(encoding="utf-8")
     assert path in announced or path.rpartition("/")[0] in announced
 

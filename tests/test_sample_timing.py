@@ -70,7 +70,7 @@ def test_what_each_growing_batch_waits_for_and_what_that_rests_on(journal: Journ
     } == {id: (one.what, one.from_day, one.to_day, one.basis, one.n) for id, one in expected(journal).items()}
 
 
-def test_the_slant_s_renewal_is_the_keeper_s_own_and_the_liquid_culture_s_is_reckoned(journal: Journal) -> None:
+def test_the_slant_s_renewal_is_the_author_s_own_and_the_liquid_culture_s_is_calculated(journal: Journal) -> None:
     rows = [row for row in due(journal) if row.what.startswith("renew")]
     assert [(("VF-25A-3",), "next", date(2026, 12, 12)), (("PP-26A-4",), "renewal", date(2027, 4, 1))] == [
         (row.about, row.basis, row.day) for row in rows

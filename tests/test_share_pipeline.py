@@ -24,7 +24,7 @@ from journal.site.build.photo_workers import photo_work
 from tests.test_pipeline import Inline, bytes_in, settle, write_entry
 
 ENTRIES = {
-    "journal.toml": '[journal]\ntitle = "Woods"\nkeeper = "Night porter"\n[tents.hut]\nname = "Hut"\n'
+    "journal.toml": '[journal]\ntitle = "Woods"\nauthor = "Night porter"\n[tents.hut]\nname = "Hut"\n'
     '[shares.mentor]\nabout = ["B-031", "hut"]\npositions = "area"\n'
     '[shares.later]\nabout = ["B-031"]\nlocked = true\n'
     "[shares.nothing]\nabout = []\n"

@@ -66,10 +66,10 @@ def test_an_entry_that_cannot_be_linked_is_left_out_alone(
     journal = make_journal(ENTRIES)
     left = {entry.path for entry in whole.entries()} - {entry.path for entry in journal.entries()}
     assert {path} == left
-    (problem,) = [problem for problem in journal.problems if "the program failed" in problem.says]
-    assert (path, "wrong") == (problem.path, problem.weight)
+    (problem,) = [problem for problem in journal.problems if "the program failed" in problem.message]
+    assert (path, "error") == (problem.path, problem.severity)
     assert "58.30412" not in str(problem)
-    assert problem.mend
+    assert problem.fix
 
 
 def test_who_names_an_entry_that_was_left_out_is_told_that_it_is_not_there(
@@ -78,7 +78,7 @@ def test_who_names_an_entry_that_was_left_out_is_told_that_it_is_not_there(
     monkeypatch.setattr(model_entries, "culture_of", fails(model_entries.culture_of, "culture.md"))
     journal = make_journal(ENTRIES)
     assert () == journal.batches[0].cultures
-    assert any(p.path == "batch.md" and "C-1, which is not in this journal" in p.says for p in journal.problems)
+    assert any(p.path == "batch.md" and "C-1, which is not in this journal" in p.message for p in journal.problems)
 
 
 @pytest.mark.parametrize("error", [MemoryError, KeyboardInterrupt])

@@ -1,4 +1,4 @@
-"""A number together with how it was come by, so that a page can show the reckoning behind it."""
+"""A number together with how it was come by, so that a page can show the calculation behind it."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Amount:
-    """A number put into a formula, in its SI unit (`g`, `%`, `°C`, `m³/h`, `m³`); a page words it in the keeper's."""
+    """A number put into a formula, in its SI unit (`g`, `%`, `°C`, `m³/h`, `m³`); a page words it in the author's."""
 
     value: float
     unit: str
@@ -16,7 +16,7 @@ class Amount:
 @dataclass(frozen=True, slots=True)
 class Calculation:
     """value: in `unit`, unrounded. inputs: (name, its value: an amount, or a count or date in words), in the order of
-    the formula. source: who says that it is reckoned so, or that it is *common practice*."""
+    the formula. source: who says that it is calculated so, or that it is *common practice*."""
 
     value: float
     unit: str

@@ -16,7 +16,7 @@ from journal.analysis.in_range import (
     Shares,
     Wanted,
     periods_out_of,
-    share_reckoned,
+    share_calculated,
     wanted_by,
     wanted_in,
 )
@@ -152,7 +152,7 @@ def locations_of(batch: Batch, run: Progress) -> tuple[Location, ...]:
     """The stays of a batch, in order: from day 0 in the tent it began in, then after each move of the whole of it.
 
     run: of the same batch. None where no tent is named. What was moved on a day that is not known (`2026-10`, `about
-    2026-10-03`) has left at the first day it can mean, and where it stood after is not reckoned with until it is moved
+    2026-10-03`) has left at the first day it can mean, and where it stood after is unknown until it is moved
     again; nor where it was moved to a place that is not known. A batch that is over stands nowhere.
     """
     inoculated = next((note.date for note in run.whole_notes if note.stage == "inoculated"), None)
@@ -199,7 +199,7 @@ class TentClimate:
     """The air of one tent over all its readings.
 
     shares: of time in band, out of it, and where nobody can tell; all 0 s where `no_share` says why there are none.
-    share: that in band, with its reckoning. one_sided: a sentence where only one of the two bands is known.
+    share: that in band, with its calculation. one_sided: a sentence where only one of the two bands is known.
     spells: None where nothing is wanted or read. dampest: the nearest that it came to condensing.
     """
 
@@ -217,9 +217,9 @@ class TentClimate:
     days: tuple[DayClimate, ...] = field(repr=False)
 
     @property
-    def in_band_share(self) -> float | None:
+    def in_range_share(self) -> float | None:
         """0 to 1; None where `no_share` says why."""
-        return self.shares.in_band
+        return self.shares.in_range
 
     @property
     def longest_out_h(self) -> float | None:
@@ -251,8 +251,8 @@ class BatchClimate:
     spells: PeriodsOut | None
 
     @property
-    def in_band_share(self) -> float | None:
-        return self.shares.in_band
+    def in_range_share(self) -> float | None:
+        return self.shares.in_range
 
     @property
     def longest_out_h(self) -> float | None:
@@ -281,7 +281,7 @@ def climate_of(
 
 
 class _Bench:
-    """What the reckoning of one tent and of another batch share."""
+    """What the calculation of one tent and of another batch share."""
 
     def __init__(self, journal: Journal, series: Mapping[str, Series]) -> None:
         self.zone: tzinfo = zone_of(journal.settings)
@@ -312,7 +312,7 @@ def _tent_air(bench: _Bench, tent: Tent) -> TentClimate:
         temperature_c=temperature_c,
         humidity_pct=humidity_pct,
         shares=shares,
-        share=share_reckoned(shares, wanted),
+        share=share_calculated(shares, wanted),
         no_share=_no_share(shares, bool(everything), bool(counted), wanted.is_known, "in it", by_day),
         one_sided=wanted.one_sided,
         spells=periods_out_of(judged, everything) if shares.all_s else None,

@@ -136,7 +136,7 @@ def comparison_of(
     crops: Mapping[str, BatchYield] | None = None,
     lines: Mapping[str, Rollup] | None = None,
 ) -> Comparison:
-    """Every line against every other of its species. What else is handed in saves reckoning it again."""
+    """Every line against every other of its species. What else is handed in saves calculation it again."""
     lineage = lineage or lineage_of(journal)
     course = progress_of(journal) if course is None else course
     crops = yields_of(journal, course) if crops is None else crops

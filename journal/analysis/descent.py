@@ -77,7 +77,7 @@ class Node:
 
 @dataclass(frozen=True, slots=True)
 class DescentInputs:
-    """A journal with what is reckoned of the whole of it, so that many trees reckon it once. Keys are IDs."""
+    """A journal with what is calculated of the whole of it, so that many trees calculate it once. Keys are IDs."""
 
     journal: Journal
     lineage: Lineage

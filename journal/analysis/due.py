@@ -50,7 +50,7 @@ def renewals(journal: Journal, course: Mapping[str, Progress] | None = None) -> 
     The day counts from the day it was made. A transfer from it renews nothing, since what stays in the vessel goes on
     ageing, and neither does a new entry: the new culture has its own day, and the old one is due until it is spent,
     discarded, dead, lost or noted as used up under `kept`. Only `done` with a word such as `renewed`, about the whole
-    culture, begins the count anew: the keeper put it on fresh medium under the same label.
+    culture, begins the count anew: the author put it on fresh medium under the same label.
     """
     course = course if course is not None else progress_of(journal)
     for culture in journal.cultures:
@@ -92,7 +92,7 @@ def _months_after(day: date | None, months: int) -> date | None:
     return date(year, month + 1, min(day.day, calendar.monthrange(year, month + 1)[1]))
 
 
-# What wants doing, and from which day: what the keeper wrote under `next`, services that come round, cultures to
+# What wants doing, and from which day: what the author wrote under `next`, services that come round, cultures to
 # renew, and what is expected of batches.
 #
 # Dates only: whether a thing is late is for whoever knows today.
@@ -115,7 +115,7 @@ class Due:
     """about: IDs. day: when it falls due, None where none was written. basis: where it comes from.
 
     to_day: the last day of an expected window, None where the day itself is the last: late from the day after.
-    path: the entry it stands in. words: what it rests on, where it was reckoned.
+    path: the entry it stands in. words: what it rests on, where it was calculated.
     """
 
     about: tuple[str, ...]
@@ -157,7 +157,7 @@ def _expected(awaited: Mapping[str, Expected]) -> Iterator[Due]:
 
 
 def _renewals(journal: Journal, course: Mapping[str, Progress], nexts: Iterable[Due]) -> Iterator[Due]:
-    """Cultures to renew; where the keeper wrote a `next` of their own to renew one, theirs stands."""
+    """Cultures to renew; where the author wrote a `next` of their own to renew one, theirs stands."""
     planned = {id for row in nexts if any_renewing([row.what]) for id in row.about}
     for one in renewals(journal, course):
         if one.id not in planned:

@@ -23,7 +23,7 @@ from journal.analysis.progress import (
 from journal.analysis.species_times import PRACTICE, PUBLISHED, Days, Usual
 from journal.model import Batch, Journal, Note
 
-# What a batch waits for next, and the days from which that can be reckoned.
+# What a batch waits for next, and the days from which that can be calculated.
 
 What = Literal["colonised", "pins", "harvest", "next flush"]
 Gap = Literal[
@@ -38,7 +38,7 @@ _COLONISED = frozenset({"colonised", "pinning", "fruiting", "resting"})
 
 @dataclass(frozen=True, slots=True)
 class Wait:
-    """One way to reckon what comes next: a gap, the day it counts from, and that day in words.
+    """One way to calculate what comes next: a gap, the day it counts from, and that day in words.
 
     flush: the number of the flush it counts from; None where it counts from anything else.
     """
@@ -63,7 +63,7 @@ class Wait:
 
 
 def waits(run: Progress) -> tuple[Wait, ...]:
-    """The ways to reckon what a batch waits for, the best first and all for the same thing; none where nothing is.
+    """The ways to calculate what a batch waits for, the best first and all for the same thing; none where nothing is.
 
     Whatever was seen last counts: pins since the last picking wait for a harvest, a picking for the next flush, a
     batch that is colonised for pins, any other for being colonised.

@@ -12,7 +12,7 @@ from typing import Literal
 from journal.analysis.calculation import Amount, Calculation, figure
 from journal.analysis.readings import STANDS_FOR_AT_MOST_S, STANDS_FOR_RULE, Series
 from journal.analysis.statistics import Summary, summary_of
-from journal.model import Band, Batch, Tent
+from journal.model import Batch, Tent, ValueRange
 
 # Whether the air was as wanted: the verdict on each reading, and the shares of time they make.
 
@@ -33,8 +33,8 @@ class Wanted:
     Where one of the two is known, that one decides alone.
     """
 
-    humidity_pct: Band | None
-    temperature_c: Band | None
+    humidity_pct: ValueRange | None
+    temperature_c: ValueRange | None
 
     @property
     def is_known(self) -> bool:
@@ -76,7 +76,7 @@ class Shares:
         return self.in_s + self.out_s + self.unsure_s
 
     @property
-    def in_band(self) -> float | None:
+    def in_range(self) -> float | None:
         """Share of all time with readings, 0 to 1; None where there is none. So too the other two."""
         return self._share(self.in_s)
 
@@ -95,9 +95,9 @@ class Shares:
         return Shares(self.in_s + other.in_s, self.out_s + other.out_s, self.unsure_s + other.unsure_s)
 
 
-def share_reckoned(shares: Shares, wanted: Wanted) -> Calculation | None:
-    """The share in band in %, with what it was reckoned from; None where there was no time with readings."""
-    if shares.in_band is None:
+def share_calculated(shares: Shares, wanted: Wanted) -> Calculation | None:
+    """The share in band in %, with what it was calculated from; None where there was no time with readings."""
+    if shares.in_range is None:
         return None
     bands: list[tuple[str, Amount | str]] = []
     for what, band, unit in (("humidity", wanted.humidity_pct, "%"), ("temperature", wanted.temperature_c, "°C")):
@@ -105,7 +105,7 @@ def share_reckoned(shares: Shares, wanted: Wanted) -> Calculation | None:
             bands += [(f"{what} wanted, from", Amount(band.low, unit)), (f"{what} wanted, to", Amount(band.high, unit))]
     times = (("in band", shares.in_s), ("out of it", shares.out_s), ("cannot tell", shares.unsure_s))
     inputs = (*bands, *((name, figure(spent_s / 3600, "h")) for name, spent_s in times))
-    return Calculation(shares.in_band * 100, "%", inputs, SHARE_FORMULA, SHARE_SOURCE)
+    return Calculation(shares.in_range * 100, "%", inputs, SHARE_FORMULA, SHARE_SOURCE)
 
 
 class Judged:
@@ -194,14 +194,14 @@ _NOT_WANTED: _Side = "not wanted"
 _VERDICTS = {(one, other): _judged(one, other) for one in _SIDES for other in _SIDES}
 
 
-def _humidity_sides(series: Series, band: Band | None) -> Sequence[_Side]:
+def _humidity_sides(series: Series, band: ValueRange | None) -> Sequence[_Side]:
     if band is None:
         return [_NOT_WANTED] * len(series)
     readings = zip(series.humidity_pct, series.accuracy_pct, strict=True)
     return [_humidity_side(humidity_pct, accuracy_pct, band) for humidity_pct, accuracy_pct in readings]
 
 
-def _humidity_side(humidity_pct: float, accuracy_pct: float, band: Band) -> _Side:
+def _humidity_side(humidity_pct: float, accuracy_pct: float, band: ValueRange) -> _Side:
     """What it truly may have been runs from the reading less its accuracy to the reading and it, within 0 to 100 %."""
     if humidity_pct != humidity_pct:
         return "unread"
@@ -212,7 +212,7 @@ def _humidity_side(humidity_pct: float, accuracy_pct: float, band: Band) -> _Sid
     return "out" if most_pct < band.low or least_pct > band.high else "cannot tell"
 
 
-def _temperature_sides(series: Series, band: Band | None) -> Sequence[_Side]:
+def _temperature_sides(series: Series, band: ValueRange | None) -> Sequence[_Side]:
     if band is None:
         return [_NOT_WANTED] * len(series)
     return [
@@ -276,7 +276,7 @@ class PeriodsOut:
         return PeriodsOut(self.spells + other.spells, self.dips + other.dips, self.dips_h + other.dips_h)
 
 
-def longest_reckoned(spells: PeriodsOut) -> Calculation:
+def longest_calculated(spells: PeriodsOut) -> Calculation:
     """How long the longest spell was, in h, with what it was chosen from; 0 where there was none."""
     lengths = sorted((spell.hours for spell in spells.spells), reverse=True)
     inputs: list[tuple[str, Amount | str]] = [("spells", str(len(lengths)))]

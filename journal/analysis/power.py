@@ -12,7 +12,7 @@ from journal.analysis.progress import calendar_day, days_between, notes_by_id
 from journal.analysis.tent_settings import SettingName, history_of, holding_now
 from journal.model import Device, Journal, Note, TentEntry, When
 
-# What `rated for` says of water: where a device may get wet, as far as its keeper wrote it down.
+# What `rated for` says of water: where a device may get wet, as far as its author wrote it down.
 #
 # A reading of words, no judgement of a device: who works on mains in the wet follows local codes and licensed people.
 
@@ -43,7 +43,7 @@ _ORDER: tuple[Claim, ...] = ("wet", "damp", "dry")
 class WetRating:
     """claim: the wettest place it is said to be for, None where the words name none, or there are none.
 
-    written: the keeper's words, None where nothing was written. code: the IP code in them, if any.
+    written: the author's words, None where nothing was written. code: the IP code in them, if any.
     """
 
     claim: Claim | None
@@ -238,14 +238,14 @@ class PowerAndControl:
 
 def feeders(device: Device, known: Mapping[str, Device]) -> tuple[tuple[str, ...], str | None]:
     """What feeds it: the devices, and the name of a socket, None where there is none. A comma may be in the name."""
-    named = (device.fed_by or "").split(", ")
+    named = (device.powered_by or "").split(", ")
     sockets = [name for name in named if name and name.lower() not in known]
     return tuple(known[name.lower()].id for name in named if name.lower() in known), ", ".join(sockets) or None
 
 
 def switches_of(device: Device, known: Mapping[str, Device]) -> tuple[str, ...]:
     """The IDs of what turns it on and off."""
-    named = (device.switched_by or "").split(", ")
+    named = (device.controlled_by or "").split(", ")
     return tuple(known[name.lower()].id for name in named if name.lower() in known)
 
 
@@ -355,7 +355,7 @@ def _held(journal: Journal, devices: Iterable[Device], known: Mapping[str, Devic
 
 def _on_the_way(device: Device, what: str, known: Mapping[str, Device]) -> tuple[str, ...]:
     """The nearest timer or controller through which a device is fed, straight or through power strips."""
-    if device.switched_by:
+    if device.controlled_by:
         return ()
     for id in feeders(device, known)[0]:
         does = (known[id.lower()].does or "").casefold()
@@ -380,4 +380,6 @@ def _set_by(journal: Journal, tent: str, setting: Setting) -> TentEntry | None:
 
 def _is_on_mains(device: Device) -> bool:
     does = (device.does or "").casefold()
-    return bool(device.fed_by or device.switched_by) or ("damper" not in does and any(w in does for w in _ON_MAINS))
+    return bool(device.powered_by or device.controlled_by) or (
+        "damper" not in does and any(w in does for w in _ON_MAINS)
+    )

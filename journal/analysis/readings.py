@@ -146,7 +146,7 @@ class Series:
 
     stamps_s: seconds since 1970-01-01T00:00Z. accuracy_pct: how far the humidity may be off, NaN where nobody said.
     weights_s: the time that the reading stands for. door_open: read while the door was open. stuck: of a logger that
-    had hung then. by_eye: read by the keeper. stuck_stretches, gaps: of the loggers. by_day: the loggers' readings are
+    had hung then. by_eye: read by the author. stuck_stretches, gaps: of the loggers. by_day: the loggers' readings are
     medians, one a day, that stand for no span of time; what was read by eye on such a day is in them, and is left out.
     """
 

@@ -95,7 +95,7 @@ def rollups_of(
     course: Mapping[str, Progress] | None = None,
     crops: Mapping[str, BatchYield] | None = None,
 ) -> Rollups:
-    """Every find's, culture's and line's roll-up. What else is handed in saves reckoning it again."""
+    """Every find's, culture's and line's roll-up. What else is handed in saves calculation it again."""
     lineage = lineage or lineage_of(journal)
     course = course or progress_of(journal)
     crops = crops or yields_of(journal, course)

@@ -147,7 +147,7 @@ COLDEST_C, HOTTEST_C = 0.0, 50.0
 
 @dataclass(frozen=True, slots=True)
 class Salt:
-    """name: as it is shown. also: other names and its formula, as a keeper may write them.
+    """name: as it is shown. also: other names and its formula, as an author may write them.
 
     powers: the humidity over it in %, as a polynomial of its temperature in °C, lowest power first.
     """
@@ -196,7 +196,7 @@ def salt_in(text: str) -> Salt | None:
     return None
 
 
-# Probes held against a saturated salt, as a keeper wrote it down: `probe-1 read 74 % over table salt at 20 °C`.
+# Probes held against a saturated salt, as an author wrote it down: `probe-1 read 74 % over table salt at 20 °C`.
 
 TAKEN_WHERE_UNSAID_C = 20.0
 PROBE_FORMULA = "off by = what the probe read − humidity over the salt"
@@ -215,7 +215,7 @@ class ProbeCheck:
     """about: the probe where one is named, else the tent. words: as written. path: the entry it stands in.
 
     read_pct, expected_pct: what it read, and the humidity over that salt. t_is_written: whether the temperature was,
-    else 20 °C was taken. off: what the probe is off by, in %, above 0 where it reads too much, with its reckoning.
+    else 20 °C was taken. off: what the probe is off by, in %, above 0 where it reads too much, with its calculation.
     """
 
     about: str

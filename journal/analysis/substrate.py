@@ -67,7 +67,7 @@ DRY_SHARES: Mapping[str, float] = MappingProxyType(
 """Dry share of ingredients as they are bought, air-dry: *common practice*, from memory, good to a few hundredths.
 
 Names are singular; an ingredient is found by its whole name or by the words it ends in (`oak pellets` by `pellet`).
-What varies too much to guess (wood chips, coffee grounds, manure, anything fresh or soaked) is not in it: the keeper
+What varies too much to guess (wood chips, coffee grounds, manure, anything fresh or soaked) is not in it: the author
 measures it once, by drying a weighed sample until it loses no more, and writes it under `[ingredients]`.
 """
 
@@ -79,8 +79,8 @@ class MixRemark:
     """Something to say about a mass: `says` and `mend` as in a Problem; `way`: the key it concerns."""
 
     way: str
-    says: str
-    mend: str
+    message: str
+    fix: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +124,7 @@ _MOST_WORDS = max(len(name.split()) for name in DRY_SHARES)
 def dry_share_of(name: str, measured: Iterable[tuple[str, float]] = ()) -> float | None:
     """Dry share 0-1 of an ingredient, None where it is not known.
 
-    measured: the keeper's own (name, share), which come first. Names match without regard to case, plural, hyphens
+    measured: the author's own (name, share), which come first. Names match without regard to case, plural, hyphens
     and spaces.
     """
     words = _words(name)
@@ -140,7 +140,7 @@ def dry_share_of(name: str, measured: Iterable[tuple[str, float]] = ()) -> float
 
 
 def is_measured(name: str, measured: Iterable[tuple[str, float]]) -> bool:
-    """Whether an ingredient's dry share is the keeper's own."""
+    """Whether an ingredient's dry share is the author's own."""
     return _words(name) in [_words(known) for known, _ in measured]
 
 
@@ -243,16 +243,16 @@ def _ways_name(way: DryFrom) -> str:
     return {"dry mass": "`dry mass`", "moisture": "`wet mass` with `moisture`", "mix": "`mix`"}[way]
 
 
-# The dry substrate of a unit with its reckoning: as weighed, from moisture, or from the mix.
+# The dry substrate of a unit with its calculation: as weighed, from moisture, or from the mix.
 
 MOISTURE_SOURCE = (
     "Cornell Waste Management Institute, composting moisture worksheets: moisture = (wet − dry) / wet × 100"
 )
 MIX_SOURCE = (
-    "the mass-weighted mean of the parts (Cornell Waste Management Institute). Dry shares are the keeper's own from "
+    "the mass-weighted mean of the parts (Cornell Waste Management Institute). Dry shares are the author's own from "
     "[ingredients], or common practice: from memory, good to a few hundredths"
 )
-WEIGHED_SOURCE = "as the keeper wrote it; what was written for all units is divided by them"
+WEIGHED_SOURCE = "as the author wrote it; what was written for all units is divided by them"
 
 Inputs = tuple[tuple[str, Amount | str], ...]
 
@@ -260,7 +260,7 @@ Inputs = tuple[tuple[str, Amount | str], ...]
 def dry_substrate(batch: Batch, measured: Iterable[tuple[str, float]] = ()) -> Calculation | None:
     """The dry substrate of a unit, g, by the way that gave it; None where none did.
 
-    measured: the keeper's own dry shares by name.
+    measured: the author's own dry shares by name.
     """
     if batch.dry_g is None or batch.dry_from is None:
         return None
@@ -315,7 +315,7 @@ def _parts(mix: Iterable[MixPart], measured: tuple[tuple[str, float], ...]) -> I
         yield part.name, Amount(part.mass_g, "g")
         share = dry_share_of(part.name, measured)
         if share is not None:
-            whose = "the keeper's own" if is_measured(part.name, measured) else "common practice"
+            whose = "the author's own" if is_measured(part.name, measured) else "common practice"
             yield f"dry share of {part.name}, {whose}", Amount(share * 100, "%")
 
 

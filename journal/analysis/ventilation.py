@@ -33,7 +33,7 @@ class AirChanges:
 
     per_hour: float
     is_: Literal["measured", "at most"]
-    reckoning: Calculation
+    calculation: Calculation
     assumption: str
 
 
@@ -57,7 +57,7 @@ def air_changes(tent: Tent, exhaust: Exhaust | None) -> AirChanges | None:
     return AirChanges(
         per_hour=per_hour,
         is_="measured" if measured else "at most",
-        reckoning=Calculation(per_hour, "an hour", inputs, FORMULA, SOURCE),
+        calculation=Calculation(per_hour, "an hour", inputs, FORMULA, SOURCE),
         assumption=f"{flow_words}; {_EXHAUST_ALONE}",
     )
 

@@ -130,7 +130,7 @@ def yields_of(journal: Journal, course: Mapping[str, Progress] | None = None) ->
 def yield_of(
     batch: Batch, run: Progress, cultures: Iterable[Culture] = (), measured: Iterable[tuple[str, float]] = ()
 ) -> BatchYield:
-    """One batch's yield. cultures: what it was made with. measured: the keeper's own dry shares by name."""
+    """One batch's yield. cultures: what it was made with. measured: the author's own dry shares by name."""
     measured = tuple(measured)
     lived = run.living or 0
     be = be_of_units(run.harvest_g, batch.dry_g, batch.units, "units begun")
@@ -234,9 +234,9 @@ def _part(parts: tuple[int, ...], notes: list[Note], lost: int, batch: Batch) ->
 
 
 def spawn_dry_share(cultures: Iterable[Culture], measured: Iterable[tuple[str, float]]) -> float | None:
-    """Dry share 0-1 of the spawn, only where the keeper has measured it; None else, and where two spawns differ.
+    """Dry share 0-1 of the spawn, only where the author has measured it; None else, and where two spawns differ.
 
-    It is looked for among the keeper's dry shares as `grain spawn` (the culture's form and `spawn`), then as `spawn`.
+    It is looked for among the author's dry shares as `grain spawn` (the culture's form and `spawn`), then as `spawn`.
     """
     measured = tuple(measured)
     names = [f"{culture.form} spawn" if culture.form else "spawn" for culture in cultures]
@@ -362,7 +362,7 @@ def _missing(
     if any(note.dried_g is not None and not note.harvest_g for note in run.notes):
         yield "Some was weighed dry in a note with no harvest: what it was when fresh is not known."
     if run.harvests and run.day0 is None:
-        yield "The day of inoculation is not known, so nothing is reckoned by the day."
+        yield "The day of inoculation is not known, so nothing is calculated by the day."
 
 
 def _what_the_flushes_lack(batch: Batch, run: Progress) -> str | None:

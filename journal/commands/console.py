@@ -133,7 +133,7 @@ if TYPE_CHECKING:
 
 
 def counts(journal: Journal) -> str:
-    """`92 entries, 140 photos, 3 to mend (1 wrong, 2 odd)`."""
+    """`92 entries, 140 photos, 3 to fix (1 wrong, 2 odd)`."""
     entries = sum(1 for _ in journal.entries())
     return (
         f"{_number(entries, 'entry', 'entries')}, {_number(len(journal.photos), 'photo', 'photos')}, "
@@ -142,10 +142,10 @@ def counts(journal: Journal) -> str:
 
 
 def problem_lines(problems: Sequence[Problem]) -> str:
-    wrong = sum(problem.weight == "wrong" for problem in problems)
+    wrong = sum(problem.severity == "error" for problem in problems)
     odd = len(problems) - wrong
-    weights = ", ".join(f"{count} {weight}" for count, weight in ((wrong, "wrong"), (odd, "odd")) if count)
-    return f"{len(problems)} to mend ({weights})" if problems else "nothing to mend"
+    weights = ", ".join(f"{count} {weight}" for count, weight in ((wrong, "error"), (odd, "warning")) if count)
+    return f"{len(problems)} to fix ({weights})" if problems else "nothing to mend"
 
 
 def closing_line(built: Built, seconds: float) -> str:
@@ -262,7 +262,7 @@ def _say(text: str, status: int) -> int:
 
 
 def sentence_of(error: Exception) -> str:
-    """What a keeper is told of an exception. Notes added to it say what stands; without any, nothing was changed."""
+    """What an author is told of an exception. Notes added to it say what stands; without any, nothing was changed."""
     stands = " ".join(getattr(error, "__notes__", ())) or "Nothing was changed."
     if isinstance(error, Refusal):
         return f"{error}" if str(error).endswith("?") else f"{error}."

@@ -1,4 +1,4 @@
-"""What a command asks the keeper, and what it guesses of this computer."""
+"""What a command asks the author, and what it guesses of this computer."""
 
 from __future__ import annotations
 
@@ -21,11 +21,11 @@ from journal.writing.new_journal import Answers, guess_time_zone
 _LEAVE_OUT = "skip"
 
 
-def ask_for(folder: Path, title: str | None, keeper: str | None, time_zone: str | None, units: str | None) -> Answers:
+def ask_for(folder: Path, title: str | None, author: str | None, time_zone: str | None, units: str | None) -> Answers:
     """What a new journal needs to know; asks for what is None. Raises click.BadParameter for a zone that is none."""
     return Answers(
         title=title or _ask("Title", _title_from(folder)),
-        keeper=keeper or _ask("Keeper (a name to stand under the entries)", _user_name()),
+        author=author or _ask("Author (a name to stand under the entries)", _user_name()),
         time_zone=zone_named(time_zone) if time_zone else _ask("Time zone", guess_time_zone(), zone_named),
         units=units or _ask("Units", _usual_units(), units_named),
     )
@@ -67,7 +67,7 @@ def day_named(text: str) -> date:
     try:
         told = read_when(text, UTC).value
     except Unreadable as fault:
-        raise click.BadParameter(f"{fault.says}; write it like 2026-10-27") from None
+        raise click.BadParameter(f"{fault.message}; write it like 2026-10-27") from None
     if not told.counts_days:
         raise click.BadParameter(f"{text} is less than a day; write it like 2026-10-27")
     return told.first
@@ -116,7 +116,7 @@ def _user_name() -> str:
     try:
         return getpass.getuser()
     except (OSError, KeyError, ImportError):
-        return "the keeper"
+        return "the author"
 
 
 def _usual_units() -> str:

@@ -48,11 +48,11 @@ ShareRow = tuple[str, str, str]
 
 _WHY = {
     "not shared": "nothing grants it",
-    "private": "its keeper calls it private",
+    "private": "its author calls it private",
     "before since": "before the share begins",
     "hidden": "hidden by the share or by the find's `locality`",
     "made coarse": "told as a square of {area}",
-    "keeper's passage": "between ::: private and :::",
+    "private passage": "between ::: private and :::",
     "never shared": "in no share",
     "persons are not shared": "`by` is not set",
     "not all shared": "the note is about something that is not shared too",
@@ -141,7 +141,7 @@ def _named(names: Sequence[str]) -> str:
 
 def problem_sentences(prepared: Prepared) -> str | None:
     """A line where entries are wrong: a name that could not be read as one is not known for a secret."""
-    paths = {problem.path for problem in prepared.read.journal.problems if problem.weight == "wrong"}
+    paths = {problem.path for problem in prepared.read.journal.problems if problem.severity == "error"}
     count = sum(path.endswith(".md") for path in paths)
     if not count:
         return None
@@ -153,7 +153,7 @@ def problem_sentences(prepared: Prepared) -> str | None:
 
 def what_is_in_doubt(prepared: Prepared) -> Iterator[str]:
     """A line for each thing that was taken for private, and for each file that could only be guessed at."""
-    doubts = [one for one in prepared.read.journal.problems if COUNTS_AS_PRIVATE in one.says or AS_UTF_8 in one.mend]
+    doubts = [one for one in prepared.read.journal.problems if COUNTS_AS_PRIVATE in one.message or AS_UTF_8 in one.fix]
     yield from map(str, doubts[:MOST_DOUBTS])
     if len(doubts) > MOST_DOUBTS:
         yield f"and {len(doubts) - MOST_DOUBTS:,} more such lines, which `journal check` lists"

@@ -29,8 +29,8 @@ def climate_in(journal: Journal, air: TentClimate) -> ClimateRow:
     changes = air_changes(air.tent, exhaust if isinstance(exhaust, Exhaust) else None)
     light = light_of(holding)
     return {
-        "in_band_share": air.in_band_share,
-        "out_of_band_share": air.shares.out,
+        "in_range_share": air.in_range_share,
+        "out_of_range_share": air.shares.out,
         "cannot_tell_share": air.shares.cannot_tell,
         "read_h": air.shares.all_s / 3600,
         "longest_out_h": air.longest_out_h,
@@ -47,7 +47,7 @@ def _day(day: DayClimate) -> ClimateRow:
         "date": day.day.isoformat(),
         "temperature_median_c": day.temperature_c.median if day.temperature_c else None,
         "humidity_median_pct": day.humidity_pct.median if day.humidity_pct else None,
-        "in_band_share": day.shares.in_band,
+        "in_range_share": day.shares.in_range,
         "cannot_tell_share": day.shares.cannot_tell,
         "dew_point_c": day.dew_point_c,
     }
@@ -56,8 +56,8 @@ def _day(day: DayClimate) -> ClimateRow:
 def climate_about(air: BatchClimate) -> ClimateRow:
     """The air about a batch, in its own band where it wants one, over its own days in each tent."""
     return {
-        "in_band_share": air.in_band_share,
-        "out_of_band_share": air.shares.out,
+        "in_range_share": air.in_range_share,
+        "out_of_range_share": air.shares.out,
         "cannot_tell_share": air.shares.cannot_tell,
         "read_h": air.shares.all_s / 3600,
     }

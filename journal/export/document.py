@@ -54,7 +54,7 @@ def document(journal: Journal) -> Row:
     `days_to` counts whole days from `day_0`; what is `expected` lies between two days, both included, and rests on its
     `basis`. What is `due` is late from the day after `to`.
 
-    A tent's or batch's `in_band_share` is of all time with readings; it, `out_of_band_share` and `cannot_tell_share`
+    A tent's or batch's `in_range_share` is of all time with readings; it, `out_of_range_share` and `cannot_tell_share`
     (humidity nearer to an edge than the logger is accurate) make 1. A device's `days_in_use` are whole days from its
     `date` to `ended`, the day on which a note calls it dead or put away; both are None while it is in use.
     """
@@ -100,7 +100,7 @@ def document(journal: Journal) -> Row:
 def _journal(settings: Settings) -> Row:
     return {
         "title": settings.title,
-        "keeper": settings.keeper,
+        "author": settings.author,
         "time_zone": settings.time_zone,
         "units": settings.units,
         "as_of": settings.as_of.isoformat() if settings.as_of else None,
@@ -178,7 +178,7 @@ def _culture(culture: Culture, lineage: Lineage) -> Row:
         "spawn_generation": descent.spawn_generation,
         "vessels": culture.vessels,
         "medium": culture.medium,
-        "heat": culture.heat,
+        "treatment": culture.treatment,
         "master": culture.master,
         "kept": culture.kept,
     }
@@ -201,7 +201,7 @@ def _batch(batch: Batch, lineage: Lineage) -> Row:
         "mix": [{"name": part.name, "mass_g": part.mass_g} for part in batch.mix],
         "substrate": batch.substrate,
         "container": batch.container,
-        "heat": batch.heat,
+        "treatment": batch.treatment,
         "line": descent.line,
         "ancestors": list(lineage.ancestors_of(batch.id)),
     }
@@ -291,7 +291,7 @@ def _tent(tent: Tent, entries: list[TentEntry], journal: Journal) -> Row:
     return {
         "path": "journal.toml",
         "title": tent.name,
-        "by": journal.settings.keeper,
+        "by": journal.settings.author,
         "date": None,
         "id": tent.id,
         "width_m": tent.width_m,
@@ -350,8 +350,8 @@ def _device(device: Device) -> Row:
         "id": device.id,
         "tent": device.tent or None,
         "does": device.does,
-        "fed_by": device.fed_by,
-        "switched_by": device.switched_by,
+        "powered_by": device.powered_by,
+        "controlled_by": device.controlled_by,
         "rated_for": device.rated_for,
         "price": device.price,
         "spare": device.spare,
@@ -380,7 +380,7 @@ def _problem(problem: Problem) -> Row:
     return {
         "path": problem.path,
         "line": problem.line or None,
-        "weight": problem.weight,
+        "severity": problem.severity,
         "says": problem.sentence,
-        "mend": problem.mend,
+        "fix": problem.fix,
     }

@@ -1,6 +1,6 @@
 """A made-up journal of one of each, with at least one value of everything that the document of a journal can tell.
 
-It is there for its columns alone: tables made of it have all that a journal's tables can have, before a keeper has
+It is there for its columns alone: tables made of it have all that a journal's tables can have, before an author has
 written the first entry.
 """
 
@@ -19,7 +19,7 @@ _FIRST = datetime(2026, 1, 1, tzinfo=UTC)
 _SETTINGS = b"""
 [journal]
 title = "Specimen"
-keeper = "Keeper"
+author = "Author"
 time_zone = "UTC"
 as_of = 2026-06-01
 [tents.room]

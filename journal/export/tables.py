@@ -252,7 +252,7 @@ def _harmless(text: str) -> str:
 # Tables in a folder of their own: written whole, and never over a file that this program did not write.
 #
 # The folder's mark lists every file by SHA-256, as `sha256sum` does. So an earlier export is known from a stranger's
-# folder, and a table that its keeper went on working in from one that may be written anew.
+# folder, and a table that its author went on working in from one that may be written anew.
 
 MARK = ".journal-tables"
 

@@ -131,7 +131,7 @@ def positions_in(plain: str) -> Iterator[Span]:
 
 
 # Where a text says how far or in which direction something is from something else: ways from which a place could be
-# reckoned. What is found here is taken out of a shared text whatever it names.
+# calculated. What is found here is taken out of a shared text whatever it names.
 
 WaySpan = tuple[int, int]
 

@@ -235,7 +235,7 @@ def parse_position(text: str) -> Position:
     """The position a text names: source "entry", `written` the text, uncertainty_m always a radius above 0.
 
     Decimal degrees (latitude first), degrees with minutes and seconds, ISO 6709, geo: URI, UTM or MGRS, each with
-    or without `±8 m` after it. Without ± (or a geo: URI's u) the radius is reckoned from the precision of what was
+    or without `±8 m` after it. Without ± (or a geo: URI's u) the radius is calculated from the precision of what was
     written: one step in each axis combined for degrees, half the diagonal of the square for UTM and MGRS.
     Raises Unreadable, whose message does not repeat the place.
     *Source:* A. D. Chapman, J. R. Wieczorek, Georeferencing Best Practices (2020), Uncertainty due to Coordinate

@@ -1,5 +1,4 @@
-"""A plan carried out: photos copied and notes put in place, each step so that a run may be stopped before or after it.
-"""
+"""A plan carried out: photos copied and notes put in place, so that a run may be stopped before or after any step."""
 
 from __future__ import annotations
 

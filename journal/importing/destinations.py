@@ -21,7 +21,7 @@ from journal.reading.keys import STAGES, canonical
 from journal.reading.photo_claims import Album, uses_of
 from journal.reading.values import RESERVED, parse_ref
 
-# What photos are of: the ID that a keeper typed, and the stage it may be in.
+# What photos are of: the ID that an author typed, and the stage it may be in.
 
 _PARTS = {"batch": "units", "culture": "vessels"}
 
@@ -51,7 +51,7 @@ def subject_named(typed: str, drafts: Sequence[Draft], settings: Settings) -> Su
     try:
         ref = parse_ref(typed)
     except Unreadable as unreadable:
-        raise Refusal(f"{unreadable.says}; {unreadable.mend}") from None
+        raise Refusal(f"{unreadable.message}; {unreadable.fix}") from None
     bearer = _bearer(ref, drafts, settings)
     _refuse_missing_part(ref, bearer)
     own = next((draft for draft in drafts if draft.path == bearer.path), None)

@@ -30,7 +30,7 @@ from journal.reading.entries import Draft, ProblemList, read_entry
 from journal.reading.folder import nfc
 from journal.reading.photo_claims import Album, shown_in, uses_of
 
-# The note that names photos, as a keeper would type it.
+# The note that names photos, as an author would type it.
 
 
 def note_text(subject: Subject, day: date, stage: str | None, names: Sequence[str]) -> str:
@@ -111,7 +111,7 @@ LEFT_OUT: tuple[Fate, ...] = ("no day", "no picture", "elsewhere", "unlisted")
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What a keeper asked for. folder: in the journal; None for the usual one."""
+    """What an author asked for. folder: in the journal; None for the usual one."""
 
     subject: Subject
     stage: str | None = None

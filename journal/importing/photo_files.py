@@ -17,12 +17,12 @@ from journal.reading.photos import PhotoFacts, photo_of
 from journal.reading.picture_files import SUFFIXES_BY_KIND, kind_by_first_bytes
 from journal.site.build.photo_workers import photo_work
 
-# Which picture files a keeper means: the files named, and all photos in the folders named.
+# Which picture files an author means: the files named, and all photos in the folders named.
 
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """One picture file. shown: its path as the keeper would type it."""
+    """One picture file. shown: its path as the author would type it."""
 
     file: Path
     shown: str

@@ -93,7 +93,7 @@ def check_times(kept: Iterable[LinkedDraft], photos: Mapping[str, Photo], faults
             if photo.taken is not None and disagrees(one.told, photo.taken)
         ]
         if away and (taken := away[0].taken):
-            faults.odd(
+            faults.warning(
                 one.draft, "date" if "date" in one.draft.lines else "photos",
                 f"{_names(away)} {_was(away)} taken over 24 hours from {one.told.written}"
                 f" ({taken.isoformat(' ', 'minutes')})",
@@ -109,7 +109,7 @@ def check_places(one: LinkedDraft, photos: Mapping[str, Photo], faults: ProblemL
     apart = [(photo, far_m) for use in one.photos if (far_m := _apart_m(where, photo := photos[use.path])) is not None]
     away = [(photo, far_m) for photo, far_m in apart if far_m > APART_ABOVE_M]
     if away:
-        faults.odd(
+        faults.warning(
             one.draft, "where", f"{_names([photo for photo, _ in away])} {_was(away)} taken "
             f"{max(far_m for _, far_m in away):.0f} m from `where`",
             "correct `where`, or move the picture to the find it shows",
@@ -131,7 +131,7 @@ def check_losses(journal: Journal, faults: ProblemList) -> None:
             last = run.losses[-1]
             parts = "units" if isinstance(run.of, Batch) else "vessels"
             faults.at(
-                last.path, last.lines.get("lost", 0), "odd",
+                last.path, last.lines.get("lost", 0), "warning",
                 f"{run.of.id} has lost {run.lost} of {run.begun} {parts} by now",
                 f"correct `lost`, or `{parts}` in {run.of.path}",
             )  # fmt: skip

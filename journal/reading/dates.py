@@ -1,4 +1,4 @@
-"""Dates as a keeper writes them, as far as they are known."""
+"""Dates as an author writes them, as far as they are known."""
 
 from __future__ import annotations
 

@@ -36,7 +36,7 @@ class Draft:
         id, tent, moved to                  str
         about of a note, from, culture      tuple[model.Ref, ...], each once
         about of a tent entry               tuple[str, ...], each once
-        fed by, switched by                 str; several names are joined by ", "
+        powered by, controlled by                 str; several names are joined by ", "
         certainty, locality, method, form, door, stage      str, one of the key's words
         where                               model.Position
         elevation                           float, m
@@ -46,7 +46,7 @@ class Draft:
         units, vessels, flush (from 1), lost, transfers before      int
         moisture, humidity set point, humidity differential, humidity reading       float, %
         temperature set point, temperature reading      float, °C
-        wants humidity (%), wants temperature (°C)      model.Band
+        wants humidity (%), wants temperature (°C)      model.ValueRange
         light, exhaust                      model.LightHours, model.Exhaust
         light colour                        float, K
         co2 reading                         float, ppm
@@ -115,14 +115,14 @@ class _Reading:
         self.problems: list[Problem] = []
         self.strangers = 0
 
-    def tell(self, line: int, weight: Severity, says: str, mend: str) -> None:
-        self.problems.append(Problem(self.path, line, weight, says, mend))
+    def tell(self, line: int, severity: Severity, message: str, fix: str) -> None:
+        self.problems.append(Problem(self.path, line, severity, message, fix))
 
     def kind_of(self, fields: tuple[Field, ...]) -> str | None:
         field = next((field for field in fields if field.name == "kind"), None)
         if not field or not (field.items or field.broken):
             kinds = " · ".join(KINDS)
-            self.tell(field.line if field else 1, "wrong", "the entry has no kind", f"write kind: and one of {kinds}")
+            self.tell(field.line if field else 1, "error", "the entry has no kind", f"write kind: and one of {kinds}")
             return None
         self.read(field, COMMON_KEYS["kind"])
         return self.values.get("kind")
@@ -150,7 +150,7 @@ class _Reading:
             return field.items
         if key.notation in _JOINED:
             return (Item(", ".join(item.text for item in field.items), field.line),)
-        self.tell(field.line, "wrong", f"{key.name} takes one value, not {len(field.items)}", "keep one of them")
+        self.tell(field.line, "error", f"{key.name} takes one value, not {len(field.items)}", "keep one of them")
         return ()
 
     def _typed(self, item: Item, key: Key) -> Any:
@@ -158,21 +158,21 @@ class _Reading:
         try:
             read = NOTATIONS[key.notation].read(item.text, key, self.zone)
         except Unreadable as fault:
-            says = "it cannot be read" if _LIKE_A_POSITION.search(item.text) else fault.says
+            message = "it cannot be read" if _LIKE_A_POSITION.search(item.text) else fault.message
             is_private = key.name == "private"
-            says = f"{says}; the entry {COUNTS_AS_PRIVATE}" if is_private else says
-            self.tell(item.line, "wrong", f"{key.name}: {says}", fault.mend)
+            message = f"{message}; the entry {COUNTS_AS_PRIVATE}" if is_private else message
+            self.tell(item.line, "error", f"{key.name}: {message}", fault.fix)
             return True if is_private else None
         for remark in read.remarks:
-            self.tell(item.line, "odd", f"{key.name}: {remark.says}", remark.mend)
+            self.tell(item.line, "warning", f"{key.name}: {remark.message}", remark.fix)
         return read.value
 
     def tell_stranger(self, field: Field, kind: str | None) -> None:
         """Tells of a key that this kind does not have."""
         kinds = kinds_with(field.name)
         if kinds and kind:
-            says = f"{field.name} is a key of a {' and a '.join(kinds)}, not of a {kind}"
-            self.tell(field.line, "odd", says, "take it out, or move it to where it belongs")
+            message = f"{field.name} is a key of a {' and a '.join(kinds)}, not of a {kind}"
+            self.tell(field.line, "warning", message, "take it out, or move it to where it belongs")
         elif not kinds:
             self._tell_unknown(field, kind)
 
@@ -180,11 +180,11 @@ class _Reading:
         self.strangers += 1
         if self.strangers > _MOST_STRANGERS:
             if self.strangers == _MOST_STRANGERS + 1:
-                self.tell(field.line, "wrong", "more keys that are not known follow", "mend those above first")
+                self.tell(field.line, "error", "more keys that are not known follow", "mend those above first")
             return
         near = (nearest(field.name, KEYS[kind]) if kind else None) or nearest(field.name, names_of())
-        mend = f"did you mean {near}?" if near else "take it out; what is no key stands in the text below"
-        self.tell(field.line, "wrong", f"{_quotable(field.name)} is no key", mend)
+        fix = f"did you mean {near}?" if near else "take it out; what is no key stands in the text below"
+        self.tell(field.line, "error", f"{_quotable(field.name)} is no key", fix)
 
     def tell_missing(self, kind: str, fields: tuple[Field, ...]) -> None:
         told = set(self.lines)
@@ -192,8 +192,8 @@ class _Reading:
         for key in KEYS[kind].values():
             if key.required and key.name not in told:
                 example = _NAMES.get((kind, key.name)) or NOTATIONS[key.notation].example
-                says = f"a {kind} needs {key.name}, and there is none"
-                self.tell(lines.get(key.name, 1), "wrong", says, f"write one, like {key.name}: {example}")
+                message = f"a {kind} needs {key.name}, and there is none"
+                self.tell(lines.get(key.name, 1), "error", message, f"write one, like {key.name}: {example}")
 
     def weigh_privacy(self, front: FrontMatter) -> None:
         """Makes the entry private where anything of it looks as if it was to be, and tells what that is."""
@@ -201,18 +201,18 @@ class _Reading:
         for line in front.wishes:
             if read is not None and line in (read.line, read.items[0].line):
                 continue
-            says = "this line looks like private: yes, and is written in another way"
+            message = "this line looks like private: yes, and is written in another way"
             if any(field.name == "private" and field.line == line for field in front.fields):
-                says = "private says neither yes nor no"
+                message = "private says neither yes nor no"
             self.lines.setdefault("private", line)
             self.values["private"] = True
-            self.tell(line, "wrong", f"{says}; the entry {COUNTS_AS_PRIVATE}", "write private: yes, or private: no")
+            self.tell(line, "error", f"{message}; the entry {COUNTS_AS_PRIVATE}", "write private: yes, or private: no")
 
     def weigh_certainty(self) -> None:
         if self.values.get("certainty") == "confirmed" and "identified by" not in self.values:
             self.values["certainty"] = "likely"
-            says = "confirmed counts as likely: nobody is named who identified it"
-            self.tell(self.lines["certainty"], "odd", says, "write identified by: who, and how")
+            message = "confirmed counts as likely: nobody is named who identified it"
+            self.tell(self.lines["certainty"], "warning", message, "write identified by: who, and how")
 
 
 _NAMES = {
@@ -256,16 +256,16 @@ class ProblemList:
                 made.append(result)
         return made
 
-    def wrong(self, draft: Draft, key: str, says: str, mend: str) -> None:
+    def error(self, draft: Draft, key: str, message: str, fix: str) -> None:
         """What cannot be used, at the line of that key (or the whole file, where it is not there)."""
-        self.at(draft.path, draft.lines.get(key, 0), "wrong", says, mend)
+        self.at(draft.path, draft.lines.get(key, 0), "error", message, fix)
 
-    def odd(self, draft: Draft, key: str, says: str, mend: str) -> None:
+    def warning(self, draft: Draft, key: str, message: str, fix: str) -> None:
         """What is used, but should be looked at again."""
-        self.at(draft.path, draft.lines.get(key, 0), "odd", says, mend)
+        self.at(draft.path, draft.lines.get(key, 0), "warning", message, fix)
 
-    def at(self, path: str, line: int, weight: Severity, says: str, mend: str) -> None:
-        self._problems.append(Problem(path, line, weight, says, mend))
+    def at(self, path: str, line: int, severity: Severity, message: str, fix: str) -> None:
+        self._problems.append(Problem(path, line, severity, message, fix))
 
     def add(self, problem: Problem) -> None:
         self._problems.append(problem)
@@ -273,4 +273,4 @@ class ProblemList:
     def sorted(self) -> tuple[Problem, ...]:
         """Each problem once, by path as NFC text, then by line."""
         rows = set(self._problems)
-        return tuple(sorted(rows, key=lambda row: (path_key(row.path), row.line, row.weight, row.says, row.mend)))
+        return tuple(sorted(rows, key=lambda row: (path_key(row.path), row.line, row.severity, row.message, row.fix)))

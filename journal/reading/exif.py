@@ -21,7 +21,7 @@ from journal.problems import Severity, Unreadable, shortened
 from journal.reading.picture_files import kind_by_first_bytes
 
 Fault = tuple[Severity, str, str]
-"""(weight, says, mend), as in a Problem; the file it belongs to is known elsewhere."""
+"""(severity, message, fix), as in a Problem; the file it belongs to is known elsewhere."""
 
 LEAST_OFFSET_MIN, MOST_OFFSET_MIN = -12 * 60, 14 * 60
 _GPS_SLACK_S = 5 * 60
@@ -46,8 +46,8 @@ class ExifFacts:
     uncertainty_m: float | None = None
     faults: list[Fault] = field(default_factory=list)
 
-    def odd(self, says: str, mend: str) -> None:
-        self.faults.append(("odd", says, mend))
+    def warning(self, message: str, fix: str) -> None:
+        self.faults.append(("warning", message, fix))
 
 
 def read_exif(file: BinaryIO, image: Image.Image | None) -> ExifFacts:
@@ -56,7 +56,7 @@ def read_exif(file: BinaryIO, image: Image.Image | None) -> ExifFacts:
         return exif_facts(_tags_of(file, image))
     except Exception:  # a damaged block raises whatever ExifRead stumbled on
         facts = ExifFacts()
-        facts.odd("this photo has EXIF that cannot be read", _MENDS_TIME)
+        facts.warning("this photo has EXIF that cannot be read", _MENDS_TIME)
         return facts
 
 
@@ -140,10 +140,10 @@ def _read_local(tags: Mapping[str, Any], facts: ExifFacts) -> None:
         return
     facts.local = _calendar_moment(_LOOSE, text)
     if facts.local is None:
-        facts.odd(f"this photo has the time {_shown(text)}, which is none", _MENDS_TIME)
+        facts.warning(f"this photo has the time {_shown(text)}, which is none", _MENDS_TIME)
         return
     if not _STRICT.fullmatch(text):
-        facts.odd(
+        facts.warning(
             f"this photo has the time {_shown(text)}, not written as 2026:10:03 14:05:00",
             f"look whether {facts.local:%Y-%m-%d %H:%M:%S} is right",
         )
@@ -184,11 +184,11 @@ def _read_offset(tags: Mapping[str, Any], facts: ExifFacts) -> None:
     match = _OFFSET.fullmatch("+00:00" if text == "Z" else text)
     minutes = int(match[1] + "1") * (int(match[2]) * 60 + int(match[3])) if match else None
     if minutes is None or not LEAST_OFFSET_MIN <= minutes <= MOST_OFFSET_MIN:
-        facts.odd(f"this photo has the offset from UTC {_shown(text)}, which is none", _MENDS_TIME)
+        facts.warning(f"this photo has the offset from UTC {_shown(text)}, which is none", _MENDS_TIME)
         return
     facts.offset_min = minutes
     if not re.fullmatch(r"[+-][0-9]{2}:[0-9]{2}", text):
-        facts.odd(
+        facts.warning(
             f"this photo has the offset from UTC {_shown(text)}, not written as +01:00",
             "look whether the time shown for it is right",
         )
@@ -202,7 +202,7 @@ def _read_gps_time(tags: Mapping[str, Any], facts: ExifFacts) -> None:
         if day is not None and clock is not None and day.strip("0:- "):
             facts.gps_utc = _moment(day, clock)
     except Unreadable as fault:
-        facts.odd(fault.says, fault.mend or _MENDS_TIME)
+        facts.warning(fault.message, fault.fix or _MENDS_TIME)
 
 
 def _moment(day: str, clock: list[Fraction]) -> datetime:
@@ -221,7 +221,7 @@ def _settle_offset_by_gps(facts: ExifFacts) -> None:
     try:
         facts.offset_min = offset_by_gps(facts.local, facts.gps_utc)
     except Unreadable as fault:
-        facts.odd(fault.says, fault.mend)
+        facts.warning(fault.message, fault.fix)
 
 
 def offset_by_gps(local: datetime, gps_utc: datetime) -> int:
@@ -252,12 +252,14 @@ def _read_position(tags: Mapping[str, Any], facts: ExifFacts) -> None:
         if lat_deg == lon_deg == 0:
             raise Unreadable("this photo has the GPS position 0, 0, which cameras write for none")
     except Unreadable as fault:
-        facts.odd(fault.says, fault.mend or _MENDS_PLACE)
+        facts.warning(fault.message, fault.fix or _MENDS_PLACE)
         return
     facts.lat_deg, facts.lon_deg = float(lat_deg), float(lon_deg)
     facts.uncertainty_m = _uncertainty_m(tags)
     if _text(tags, "GPS GPSStatus") == "V":  # 9.H: measurement interrupted
-        facts.odd("this photo has a GPS position that was not measured just then", "look whether the place is right")
+        facts.warning(
+            "this photo has a GPS position that was not measured just then", "look whether the place is right"
+        )
 
 
 def _degrees(tags: Mapping[str, Any], name: str, ends: str, most: int) -> Fraction:

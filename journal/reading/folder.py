@@ -45,8 +45,8 @@ _SPLIT: Mapping[ReadKind, str] = {
 
 def too_large(path: str, kind: ReadKind) -> Problem:
     """The problem of a file that is larger than any of its kind need be."""
-    says = f"this file is larger than {LARGEST_BYTES[kind] >> 20} MB, so it is not read"
-    return Problem(path, 0, "wrong", says, _SPLIT[kind])
+    message = f"this file is larger than {LARGEST_BYTES[kind] >> 20} MB, so it is not read"
+    return Problem(path, 0, "error", message, _SPLIT[kind])
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,8 +91,8 @@ class _Findings:
     )
     problems: list[Problem] = field(default_factory=list)
 
-    def tell(self, path: str, weight: Literal["wrong", "odd"], says: str, mend: str) -> None:
-        self.problems.append(Problem(path, 0, weight, says, mend))
+    def tell(self, path: str, severity: Literal["error", "warning"], message: str, fix: str) -> None:
+        self.problems.append(Problem(path, 0, severity, message, fix))
 
 
 def nfc(text: str) -> str:
@@ -146,7 +146,7 @@ def _look_into(folder: str, below: str, found: _Findings) -> Iterator[tuple[str,
     except OSError as error:
         found.tell(
             below.rstrip("/") or ".",
-            "wrong",
+            "error",
             f"this folder cannot be read ({_reason(error)})",
             "give yourself the right to read it, or move it out of the journal",
         )
@@ -161,7 +161,7 @@ def _look_into(folder: str, below: str, found: _Findings) -> Iterator[tuple[str,
 
 def _tell_if_root(below: str, found: _Findings) -> None:
     if not below:
-        found.tell(".", "wrong", "this folder is a built site, not a journal", "name the folder that holds the entries")
+        found.tell(".", "error", "this folder is a built site, not a journal", "name the folder that holds the entries")
 
 
 def _name_is_text(name: str, below: str, found: _Findings) -> bool:
@@ -171,7 +171,7 @@ def _name_is_text(name: str, below: str, found: _Findings) -> bool:
     except UnicodeEncodeError:
         shown = os.fsencode(below + name).decode("utf-8", "replace")
         found.tell(
-            shown, "wrong", "this name is not UTF-8 text, so it is passed over", "give it a name in plain letters"
+            shown, "error", "this name is not UTF-8 text, so it is passed over", "give it a name in plain letters"
         )
         return False
     return True
@@ -187,7 +187,7 @@ def _take(row: os.DirEntry[str], path: str, found: _Findings) -> Iterator[tuple[
         else:
             _take_file(path, row.stat(follow_symlinks=False), found)
     except OSError as error:
-        found.tell(path, "wrong", f"this file cannot be looked at ({_reason(error)})", "check the disk, or remove it")
+        found.tell(path, "error", f"this file cannot be looked at ({_reason(error)})", "check the disk, or remove it")
 
 
 def _take_file(path: str, facts: os.stat_result, found: _Findings) -> None:
@@ -196,7 +196,7 @@ def _take_file(path: str, facts: os.stat_result, found: _Findings) -> None:
     if kind is None and not is_settings:
         return
     if not stat.S_ISREG(facts.st_mode):
-        found.tell(path, "wrong", "this is not an ordinary file", "put a file in its place, or remove it")
+        found.tell(path, "error", "this is not an ordinary file", "put a file in its place, or remove it")
         return
     file = File(path, facts.st_size, facts.st_mtime_ns, facts.st_ctime_ns, facts.st_ino)
     if is_settings:
@@ -215,7 +215,7 @@ def _take_link(row: os.DirEntry[str], path: str, found: _Findings) -> None:
     if is_folder or (kind not in (None, "photo") and _is_read_anyway(target, found)):
         found.tell(
             path,
-            "odd",
+            "warning",
             "this link leads to another place in this journal, where what it names is read already",
             "remove the link",
         )
@@ -228,12 +228,12 @@ def _target_inside(full: str, path: str, found: _Findings) -> str | None:
     try:
         target = os.path.realpath(full, strict=True)
     except OSError as error:
-        found.tell(path, "wrong", f"this link leads nowhere ({_reason(error)})", "remove it, or put the file here")
+        found.tell(path, "error", f"this link leads nowhere ({_reason(error)})", "remove it, or put the file here")
         return None
     if not _lies_in(target, found.real_root):
         found.tell(
             path,
-            "wrong",
+            "error",
             "this link leaves the journal folder, so it is not followed",
             "put the file itself into the journal",
         )

@@ -119,10 +119,10 @@ def _read_text(path: str, text: str) -> FrontMatter | None:
 def _illegible(path: str, data: bytes, offset: int) -> FrontMatter:
     line = data[:offset].count(b"\n") + 1
     if data.startswith(_OTHER_BOMS):
-        problem = Problem(path, 0, "wrong", "the file is saved as UTF-16", f"save it {AS_UTF_8}")
+        problem = Problem(path, 0, "error", "the file is saved as UTF-16", f"save it {AS_UTF_8}")
     else:
-        says = f"the byte 0x{data[offset]:02x} is no UTF-8"
-        problem = Problem(path, line, "wrong", says, f"save the file {AS_UTF_8}")
+        message = f"the byte 0x{data[offset]:02x} is no UTF-8"
+        problem = Problem(path, line, "error", message, f"save the file {AS_UTF_8}")
     return FrontMatter((), "", line, (problem,), legible=False)
 
 
@@ -149,7 +149,7 @@ def _never_closed(path: str, rest: str) -> FrontMatter:
     problem = Problem(
         path,
         1,
-        "wrong",
+        "error",
         f"the front matter is opened here and never closed; keys were read down to line {size + 1}",
         "put a line --- under the last key",
     )
@@ -209,8 +209,8 @@ def _unreadable_lines(path: str, faults: Iterable[tuple[int, str]]) -> Iterator[
     last = -1
     for number, line in faults:
         if number != last + 1:
-            mend = "write a key, a colon and a space, then the value; text stands below the second ---"
-            yield Problem(path, number, "wrong", f"{_first_word(line)} begins no key with a value", mend)
+            fix = "write a key, a colon and a space, then the value; text stands below the second ---"
+            yield Problem(path, number, "error", f"{_first_word(line)} begins no key with a value", fix)
         last = number
 
 
@@ -226,26 +226,26 @@ def _fields(path: str, blocks: Iterable[_Block]) -> tuple[tuple[Field, ...], lis
     for block in blocks:
         if block.name in fields:
             first = fields[block.name].line
-            says = f"{shortened(block.name)} is written twice; the one on line {first} is used"
+            message = f"{shortened(block.name)} is written twice; the one on line {first} is used"
             if block.name == "private":
-                says = "private is written twice, and one yes is enough"
-            problems.append(Problem(path, block.line, "wrong", says, "keep one of them"))
+                message = "private is written twice, and one yes is enough"
+            problems.append(Problem(path, block.line, "error", message, "keep one of them"))
             continue
         try:
             fields[block.name] = _field(block)
         except _NotYaml as fault:
             fields[block.name] = Field(block.name, block.line, (), broken=True)
             line = block.line + fault.below
-            problems.append(Problem(path, line, "wrong", f"{block.name}: {fault}", fault.mend))
+            problems.append(Problem(path, line, "error", f"{block.name}: {fault}", fault.fix))
     return tuple(fields.values()), problems
 
 
 class _NotYaml(ValueError):
-    """A value that YAML cannot read. mend: as in Problem; below: how many lines under the key's own."""
+    """A value that YAML cannot read. fix: as in Problem; below: how many lines under the key's own."""
 
-    def __init__(self, says: str, mend: str = "write it on one line", below: int = 0) -> None:
-        super().__init__(says)
-        self.mend = mend
+    def __init__(self, message: str, fix: str = "write it on one line", below: int = 0) -> None:
+        super().__init__(message)
+        self.fix = fix
         self.below = below
 
 

@@ -65,11 +65,11 @@ class Names:
         """The ref as defined, or None and a problem."""
         bearer = self.get(ref.id)
         if bearer is None:
-            faults.wrong(
+            faults.error(
                 draft, key, f"`{key}` names {ref.id}, which is not in this journal", self._advice(ref.id, kinds)
             )
         elif bearer.kind not in kinds:
-            faults.wrong(
+            faults.error(
                 draft, key, f"`{key}` names {bearer.id}, which is a {bearer.kind}",
                 f"name a {_one_of(kinds)}" + self._or_near(ref.id, kinds),
             )  # fmt: skip
@@ -85,12 +85,12 @@ class Names:
     def _has_part(self, draft: Draft, key: str, part: int, bearer: Bearer, faults: ProblemList) -> bool:
         parts = _PARTS.get(bearer.kind)
         if parts is None:
-            faults.wrong(
+            faults.error(
                 draft, key, f"{bearer.id} is a {bearer.kind} and has no part {part}", f"name {bearer.id} itself"
             )
             return False
         if bearer.parts is not None and part > bearer.parts:
-            faults.wrong(
+            faults.error(
                 draft, key, f"`{key}` names {bearer.id}.{part}, but {bearer.id} has {bearer.parts} {parts}",
                 f"correct the number, or `{parts}` in {bearer.path}",
             )  # fmt: skip

@@ -95,7 +95,7 @@ _CULTURE = (
     *_texts("received from, species"),
     _words("method", "tissue", "spores", "transfer", "received"),
     _words("form", "plate", "slant", "liquid", "grain", "sawdust", "plugs", "spore print"),
-    *_texts("medium, heat"),
+    *_texts("medium, treatment"),
     Key("vessels", "count from 1"),
     Key("transfers before", "count"),
     Key("master", "yes or no"),
@@ -111,7 +111,7 @@ _BATCH = (
     Key("wet mass", "mass of a lot"),
     Key("moisture", "moisture"),
     Key("dry mass", "mass of a lot"),
-    Key("heat"),
+    Key("treatment"),
     Key("spawn mass", "mass"),
     Key("tent", "id"),
     Key("wants humidity", "humidity band"),
@@ -157,8 +157,8 @@ _DEVICE = (
     Key("does", words=(
         "light", "humidifier", "fan", "exhaust", "damper", "controller", "timer", "probe", "heater", "power strip",
     )),
-    Key("fed by", "names"),
-    Key("switched by", "names"),
+    Key("powered by", "names"),
+    Key("controlled by", "names"),
     *_texts("rated for, price, spare"),
 )  # fmt: skip
 

@@ -112,7 +112,7 @@ def _linked_openly(
     tracks: Sequence[Track],
     logs: Iterable[LoggerFile],
 ) -> Journal:
-    """The same journal without what is private, its own `public`; what is to mend is told of the whole alone."""
+    """The same journal without what is private, its own `public`; what is to fix is told of the whole alone."""
     part = public_part(drafts, Album(photos))
     journal = replace(_linked(settings, part.drafts, photos, tracks, logs, ProblemList(()), part.lying), problems=())
     return journal.linked_openly(lambda: journal)
@@ -124,7 +124,7 @@ def _tell_what_is_known(drafts: Iterable[Draft], not_entries: Iterable[str], fau
             faults.add(problem)
     for path in not_entries:
         faults.at(
-            path, 0, "odd", "this is no entry: it has no front matter",
+            path, 0, "warning", "this is no entry: it has no front matter",
             "begin it with `---`, keys and `---`, or leave it as it is",
         )  # fmt: skip
 
@@ -172,7 +172,7 @@ def _dated(
     told = date_as_told(draft, times)
     if told is None:
         if "date" not in draft.lines:
-            faults.wrong(
+            faults.error(
                 draft, "date", "nothing tells when this was: no date, no photo with a time, no date in its name",
                 "add a line like `date: 2026-10-03`",
             )  # fmt: skip
@@ -189,7 +189,7 @@ def _has_its_id(draft: Draft, bearers: Mapping[str, Bearer], names: Names, fault
         return False
     holder = names.give(bearer)
     if holder is not bearer:
-        faults.wrong(
+        faults.error(
             draft, "id", f"the ID {bearer.id} is taken already by {holder.path}, so this entry is left out",
             "give one of the two another ID",
         )  # fmt: skip
@@ -268,7 +268,7 @@ def _tell_unclaimed(photos: Iterable[Photo], uses: Mapping[str, tuple[PhotoUse, 
     for photo in photos:
         if photo.path not in claimed:
             faults.at(
-                photo.path, 0, "odd", "this photo belongs to no entry",
+                photo.path, 0, "warning", "this photo belongs to no entry",
                 "list it under `photos` in the entry it belongs to",
             )  # fmt: skip
 
@@ -287,7 +287,7 @@ def _check_shares(settings: Settings, names: Names, faults: ProblemList) -> None
             if names.get(id) is None:
                 near = nearest(id, names.ids())
                 faults.at(
-                    SETTINGS_NAME, 0, "wrong", f"the share {share.name} is about {id}, which is not in this journal",
+                    SETTINGS_NAME, 0, "error", f"the share {share.name} is about {id}, which is not in this journal",
                     f"write {near}, if that is meant" if near else "name an ID that is in it",
                 )  # fmt: skip
 

@@ -89,7 +89,7 @@ class _Walk:
 class Links:
     """Where one entry leads. about: a note's or tent entry's. sources: a culture's `from`, a batch's `culture`.
 
-    unknown_sources: how many sources could not be followed. fed_by: devices by ID, sockets as written.
+    unknown_sources: how many sources could not be followed. powered_by: devices by ID, sockets as written.
     """
 
     about: tuple[Ref, ...] = ()
@@ -97,8 +97,8 @@ class Links:
     unknown_sources: int = 0
     tent: str | None = None
     moved_to: str | None = None
-    fed_by: tuple[str, ...] = ()
-    switched_by: tuple[str, ...] = ()
+    powered_by: tuple[str, ...] = ()
+    controlled_by: tuple[str, ...] = ()
 
 
 def links_of(
@@ -157,7 +157,7 @@ def _about(draft: Draft, alone: Mapping[str, Bearer], names: Names, faults: Prob
     bearer = alone.get(nfc(posixpath.dirname(draft.path)))
     if bearer is not None:
         return (Ref(bearer.id),)
-    faults.wrong(
+    faults.error(
         draft,
         "about",
         "this note does not say what it is about, and its folder does not hold exactly one entry that tells",
@@ -180,12 +180,12 @@ def _alone_in_folder(drafts: Iterable[Draft], bearers: Mapping[str, Bearer]) -> 
 
 
 def _links_of_device(draft: Draft, names: Names, faults: ProblemList) -> Links:
-    switches = [Ref(name) for name in _split(draft.values.get("switched by"))]
-    switched_by = names.refs(draft, "switched by", switches, ("device",), faults)
+    switches = [Ref(name) for name in _split(draft.values.get("controlled by"))]
+    controlled_by = names.refs(draft, "controlled by", switches, ("device",), faults)
     return Links(
         tent=names.id(draft, "tent", draft.values.get("tent"), ("tent",), faults),
-        fed_by=tuple(_feeder(draft, name, names, faults) for name in _split(draft.values.get("fed by"))),
-        switched_by=tuple(ref.id for ref in switched_by),
+        powered_by=tuple(_feeder(draft, name, names, faults) for name in _split(draft.values.get("powered by"))),
+        controlled_by=tuple(ref.id for ref in controlled_by),
     )
 
 
@@ -202,11 +202,11 @@ def _feeder(draft: Draft, name: str, names: Names, faults: ProblemList) -> str:
     if bearer is not None and bearer.kind == "device":
         return bearer.id
     if bearer is not None:
-        says = f"`fed by` names {bearer.id}, which is a {bearer.kind}; it is taken as the name of a socket"
-        faults.odd(draft, "fed by", says, "name a device, or give the socket another name")
+        message = f"`powered by` names {bearer.id}, which is a {bearer.kind}; it is taken as the name of a socket"
+        faults.warning(draft, "powered by", message, "name a device, or give the socket another name")
     elif _may_be_id(name) and (advice := names.advice_on_near(name, ("device",))):
-        says = f"`fed by` names {name}, which is no device here; it is taken as the name of a socket"
-        faults.odd(draft, "fed by", says, advice)
+        message = f"`powered by` names {name}, which is no device here; it is taken as the name of a socket"
+        faults.warning(draft, "powered by", message, advice)
     return name
 
 
@@ -228,8 +228,8 @@ class _Way:
     keys: Mapping[str, tuple[str, ...]]
     leads_to: Callable[[Links], Iterable[str]]
     without: Callable[[Links, frozenset[str]], Links]
-    says: str
-    mend: str
+    message: str
+    fix: str
 
 
 def _without_sources(links: Links, ids: frozenset[str]) -> Links:
@@ -241,8 +241,8 @@ def _without_sources(links: Links, ids: frozenset[str]) -> Links:
 def _without_feeds(links: Links, ids: frozenset[str]) -> Links:
     return replace(
         links,
-        fed_by=tuple(name for name in links.fed_by if name not in ids),
-        switched_by=tuple(name for name in links.switched_by if name not in ids),
+        powered_by=tuple(name for name in links.powered_by if name not in ids),
+        controlled_by=tuple(name for name in links.controlled_by if name not in ids),
     )
 
 
@@ -254,8 +254,8 @@ _sources = _Way(
     "correct `{key}` in the one that came first",
 )
 _feeds = _Way(
-    {"device": ("fed by", "switched by")},
-    lambda links: [*links.fed_by, *links.switched_by],
+    {"device": ("powered by", "controlled by")},
+    lambda links: [*links.powered_by, *links.controlled_by],
     _without_feeds,
     "{ids} feed or switch one another in a circle",
     "correct `{key}` in the one nearest the wall",
@@ -286,5 +286,5 @@ def _tell(draft: Draft, group: frozenset[str], links: Links, way: _Way, faults: 
     key = next((key for key in way.keys[draft.kind or ""] if key in draft.lines), "")
     ids = sorted(group)
     shown = ", ".join(ids[:6]) + (f" and {len(ids) - 6} more" if len(ids) > 6 else "")
-    says = way.says.format(ids=shown) if len(ids) > 1 else f"{shown} leads back to itself"
-    faults.wrong(draft, key, says, way.mend.format(key=key))
+    message = way.message.format(ids=shown) if len(ids) > 1 else f"{shown} leads back to itself"
+    faults.error(draft, key, message, way.fix.format(key=key))

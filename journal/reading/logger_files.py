@@ -66,15 +66,15 @@ class ReadNotes:
     path: str
     problems: list[Problem] = field(default_factory=list)
 
-    def add(self, line: int, weight: Severity, says: str, mend: str) -> None:
-        self.problems.append(Problem(self.path, line, weight, says, mend))
+    def add(self, line: int, severity: Severity, message: str, fix: str) -> None:
+        self.problems.append(Problem(self.path, line, severity, message, fix))
 
-    def counted(self, lines: Sequence[int], one: str, many: str, mend: str) -> None:
+    def counted(self, lines: Sequence[int], one: str, many: str, fix: str) -> None:
         """One odd for all the lines, naming the first; `{n}` in `many` is their count."""
         if lines:
             first = min(lines)
-            says = one if len(lines) == 1 else f"{many.format(n=len(lines))}, the first in line {first}"
-            self.add(first, "odd", says, mend)
+            message = one if len(lines) == 1 else f"{many.format(n=len(lines))}, the first in line {first}"
+            self.add(first, "warning", message, fix)
 
 
 @dataclass(slots=True)
@@ -237,8 +237,8 @@ def _column(table: Table, key: str, name: str | None, told: ReadNotes) -> int | 
     if name is not None and index is None:
         near = table.nearest(name)
         known = shortened(near) if near else ", ".join(shortened(cell) for cell in table.header[:6])
-        mend = f"the {'nearest is' if near else 'columns are'} {known}; correct {key} in the settings"
-        told.add(table.header_line, "wrong", f"no column is named {shortened(name)}", mend)
+        fix = f"the {'nearest is' if near else 'columns are'} {known}; correct {key} in the settings"
+        told.add(table.header_line, "error", f"no column is named {shortened(name)}", fix)
     return index
 
 
@@ -251,11 +251,13 @@ def _unit(table: Table, column: int | None, source: ClimateSource, told: ReadNot
     if named is None and has_no_digits(below) and len(below) > column:
         named = _unit_in(below[column])
     if source.temperature_unit and named and source.temperature_unit != named:
-        says = f"the temperature column says {named} and the settings {source.temperature_unit}"
-        told.add(table.header_line, "odd", says, "the settings were followed; correct temperature_unit if they err")
+        message = f"the temperature column says {named} and the settings {source.temperature_unit}"
+        told.add(
+            table.header_line, "warning", message, "the settings were followed; correct temperature_unit if they err"
+        )
     if not (source.temperature_unit or named):
-        says = "neither the temperature column nor the settings name a unit, so °C was taken"
-        told.add(table.header_line, "odd", says, 'write temperature_unit = "°C" or "°F" in the settings')
+        message = "neither the temperature column nor the settings name a unit, so °C was taken"
+        told.add(table.header_line, "warning", message, 'write temperature_unit = "°C" or "°F" in the settings')
     return source.temperature_unit or named or "°C"
 
 
@@ -335,7 +337,7 @@ def read_log_on(path: str, data: bytes, source: ClimateSource, zone_name: str, b
             rows = _checked(found.whole, source, told)
             stamps_s, rows = _in_order(rows, ZoneInfo(source.time_zone or zone_name), told)
     except Unreadable as unreadable:
-        told.add(0, "wrong", unreadable.says, unreadable.mend)
+        told.add(0, "error", unreadable.message, unreadable.fix)
         stamps_s, rows, after = [], [], None
     log = LoggerFile(
         path=path,
@@ -364,8 +366,10 @@ def files_of(
         own = [(path, source) for path in csv_paths if _matches(nfc(path).split("/"), pattern)]
         claims += own
         if not own:
-            says = f"no file fits the [[climate]] files of {source.tent}"
-            problems.append(Problem(SETTINGS_NAME, 0, "odd", says, "correct files, or put the logger's CSV there"))
+            message = f"no file fits the [[climate]] files of {source.tent}"
+            problems.append(
+                Problem(SETTINGS_NAME, 0, "warning", message, "correct files, or put the logger's CSV there")
+            )
     return tuple(claims), tuple(problems)
 
 
@@ -415,15 +419,15 @@ def _tell_unread(read: Rows, source: ClimateSource, told: ReadNotes) -> None:
         if lost:
             _tell_no_time(read, min(lost), source, told)
         else:
-            told.add(read.table.header_line, "odd", "the file holds no readings", "export it again, or put it away")
+            told.add(read.table.header_line, "warning", "the file holds no readings", "export it again, or put it away")
         return
     told.counted(lost, "the row has no readable time", "{n} rows have no readable time", "what has none is left out")
 
 
 def _tell_no_time(read: Rows, line: int, source: ClimateSource, told: ReadNotes) -> None:
     written = next(time for at, time in read.unread if at == line)
-    mend = f"correct time_format, which is {shortened(source.time_format)}" if source.time_format else _HOW_TIMES
-    told.add(line, "wrong", f"no time in the file can be read, the first is {shortened(written)}", mend)
+    fix = f"correct time_format, which is {shortened(source.time_format)}" if source.time_format else _HOW_TIMES
+    told.add(line, "error", f"no time in the file can be read, the first is {shortened(written)}", fix)
 
 
 def _possible(rows: list[LogRow], unit: Literal["°C", "°F"], told: ReadNotes) -> list[Row]:
@@ -453,7 +457,7 @@ def _in_order(rows: list[Row], zone: ZoneInfo, told: ReadNotes) -> tuple[list[fl
     _tell_clock_changes(rows, found.doubled, found.impossible, told)
     ordered = sorted(zip(found.stamps_s, rows, strict=True), key=lambda pair: (pair[0], pair[1].line))
     if newest_first or [pair[0] for pair in ordered] != found.stamps_s:
-        told.add(0, "odd", "the rows are not in the order of time", "they were sorted")
+        told.add(0, "warning", "the rows are not in the order of time", "they were sorted")
     kept: list[tuple[float, Row]] = []
     again = []
     for stamp_s, row in ordered:
@@ -466,16 +470,16 @@ def _in_order(rows: list[Row], zone: ZoneInfo, told: ReadNotes) -> tuple[list[fl
 
 
 def _tell_clock_changes(rows: Sequence[Row], doubled: list[int], impossible: list[int], told: ReadNotes) -> None:
-    mend = "let the logger keep UTC, or name the zone it keeps under time_zone in the settings"
+    fix = "let the logger keep UTC, or name the zone it keeps under time_zone in the settings"
     told.counted(
         [rows[i].line for i in doubled],
         "a time falls in the hour that comes twice as the clocks are changed, and was read by its place among the rows",
         "{n} times fall in the hour that comes twice as the clocks are changed, and were read by their order",
-        mend,
+        fix,
     )
     told.counted(
         [rows[i].line for i in impossible],
         "a time falls in the hour that is left out as the clocks are changed",
         "{n} times fall in the hour that is left out as the clocks are changed",
-        mend,
+        fix,
     )

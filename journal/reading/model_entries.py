@@ -20,8 +20,8 @@ from journal.reading.links import Links
 _SAME_NAME = {
     "find": "species, place, habitat, growing on, host, growth, smell, weather, spore print, specimen, permission,"
     " locality",
-    "culture": "received from, species, form, medium, heat, vessels, transfers before, master, kept",
-    "batch": "substrate, container, units, mix, heat",
+    "culture": "received from, species, form, medium, treatment, vessels, transfers before, master, kept",
+    "batch": "substrate, container, units, mix, treatment",
     "note": "stage, flush, lost, cause, species",
     "tent": "light, exhaust, air movement, door, why, serviced",
     "device": "does, rated for, price, spare",
@@ -96,17 +96,17 @@ def culture_of(
 def _check_origin(draft: Draft, faults: ProblemList) -> None:
     has_parent, was_received = ("from" in draft.lines, "received from" in draft.lines)
     if has_parent and was_received:
-        faults.odd(
+        faults.warning(
             draft, "received from", "this culture has both `from` and `received from`; `from` counts",
             "leave the one that is true",
         )  # fmt: skip
     elif not has_parent and not was_received:
-        faults.wrong(
+        faults.error(
             draft, "from", "this culture does not say what it came from",
             "add `from` with an ID, or `received from` (`unknown`, if nobody knows)",
         )  # fmt: skip
     elif was_received and draft.values.get("method") == "transfer":
-        faults.odd(
+        faults.warning(
             draft, "method", "a transfer was taken from a culture, but this one was received",
             "write `method: received`, or `from` with the culture's ID",
         )  # fmt: skip
@@ -152,7 +152,7 @@ def _masses(draft: Draft, settings: Settings, faults: ProblemList) -> dict[str, 
         measured=settings.ingredients,
     )
     for remark in dry.remarks:
-        faults.odd(draft, remark.way, remark.says, remark.mend)
+        faults.warning(draft, remark.way, remark.message, remark.fix)
     return {"wet_g": wet_g, "dry_g": dry.dry_g, "dry_from": dry.dry_from}
 
 
@@ -190,8 +190,8 @@ def _stage_fits(draft: Draft, kinds: Mapping[str, str], faults: ProblemList) -> 
     for id, kind in staged.items():
         if stage not in STAGES[kind]:
             known = " · ".join(STAGES[kind])
-            mend = f"a {kind} is {known}" if known else "say in the text what happened"
-            faults.wrong(draft, "stage", f"`{stage}` is no stage of a {kind} ({id})", mend)
+            fix = f"a {kind} is {known}" if known else "say in the text what happened"
+            faults.error(draft, "stage", f"`{stage}` is no stage of a {kind} ({id})", fix)
             return False
     return True
 
@@ -201,19 +201,19 @@ def _harvest_fits(draft: Draft, kinds: Mapping[str, str], faults: ProblemList) -
         return True
     batches = [id for id, kind in kinds.items() if kind == "batch"]
     if len(batches) > 1:
-        faults.wrong(
+        faults.error(
             draft, "harvest", f"one harvest cannot be from {' and '.join(batches)} together",
             "write a note for each batch, with what was picked from it",
         )  # fmt: skip
         return False
     if "flush" not in draft.lines and not (kinds and set(kinds.values()) <= {"find", "tent"}):
-        faults.odd(draft, "harvest", "this harvest is in no flush", "add `flush: 1` (or 2, 3 …)")
+        faults.warning(draft, "harvest", "this harvest is in no flush", "add `flush: 1` (or 2, 3 …)")
     return True
 
 
 def _check_loss(draft: Draft, kinds: Mapping[str, str], faults: ProblemList) -> None:
     if draft.values.get("lost") and len(kinds) > 1:
-        faults.odd(
+        faults.warning(
             draft, "lost", f"it is not said which of {', '.join(kinds)} the loss belongs to, so none counts it",
             "write a note for each",
         )  # fmt: skip
@@ -222,7 +222,7 @@ def _check_loss(draft: Draft, kinds: Mapping[str, str], faults: ProblemList) -> 
 def _check_identifies(draft: Draft, kinds: Mapping[str, str], faults: ProblemList) -> None:
     keys = [key for key in ("species", "certainty", "identified by") if key in draft.values]
     if keys and kinds and "find" not in kinds.values():
-        faults.odd(
+        faults.warning(
             draft, keys[0], f"`{keys[0]}` in a note identifies a find, and this note is about none",
             "put the find's ID under `about`, or correct the culture or batch itself",
         )  # fmt: skip
@@ -243,8 +243,8 @@ def device_of(kept: LinkedDraft, settings: Settings) -> Device:
         **_plain(draft),
         id=draft.values["id"],
         tent=links.tent or "",
-        fed_by=", ".join(links.fed_by) or None,
-        switched_by=", ".join(links.switched_by) or None,
+        powered_by=", ".join(links.powered_by) or None,
+        controlled_by=", ".join(links.controlled_by) or None,
     )
 
 
@@ -259,7 +259,7 @@ def _common(kept: LinkedDraft, settings: Settings, title: str) -> dict[str, Any]
         "path": kept.draft.path,
         "date": kept.date,
         "title": values.get("title") or title,
-        "by": values.get("by") or settings.keeper,
+        "by": values.get("by") or settings.author,
         "private": values.get("private", False),
         "next": values.get("next", ()),
         "done": values.get("done", ()),
@@ -322,7 +322,7 @@ def _species(one: LinkedDraft, parents: list[str], known: Mapping[str, str | Non
     above = {parent: species for parent in dict.fromkeys(parents) if (species := known.get(parent))}
     if one.draft.kind == "culture" and len({_species_plain(species) for species in above.values()}) > 1:
         told = ", ".join(f"{parent} is {species}" for parent, species in above.items())
-        faults.odd(
+        faults.warning(
             one.draft, "from", f"its parents are not of one species: {told}; the first is taken",
             "correct `from`, or write `species`",
         )  # fmt: skip

@@ -129,15 +129,15 @@ def _find(name: str, draft: Draft, line: int, album: Album, faults: ProblemList)
     """The path of the photo an entry names, or None and a problem."""
     path = posixpath.normpath(posixpath.join(posixpath.dirname(draft.path), name.replace("\\", "/")))
     if _ELSEWHERE.match(name) or path.startswith(("/", "../")) or path == "..":
-        says, mend = f"{shortened(name)} is not in the journal folder", "put the picture beside the entry"
+        message, fix = f"{shortened(name)} is not in the journal folder", "put the picture beside the entry"
     elif kind_of_file(path) != "photo":
-        says = f"{shortened(name)} is no picture a journal reads"
-        mend = "name a JPEG, HEIC, PNG, WebP, TIFF or AVIF file"
+        message = f"{shortened(name)} is no picture a journal reads"
+        fix = "name a JPEG, HEIC, PNG, WebP, TIFF or AVIF file"
     elif (found := album.find(path)) is not None:
         return found
     else:
-        says, mend = f"there is no picture {shortened(name)}", album.advice(path)
-    faults.at(draft.path, line, "wrong", says, mend)
+        message, fix = f"there is no picture {shortened(name)}", album.advice(path)
+    faults.at(draft.path, line, "error", message, fix)
     return None
 
 

@@ -154,7 +154,7 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 
 _DAMAGED: Fault = (
-    "odd",
+    "warning",
     "this photo has pixels that cannot be decoded: the file is cut short or damaged",
     "copy it from the camera again, or take it out of the entry",
 )
@@ -202,7 +202,7 @@ class PhotoFacts:
     def from_dict(cls, row: dict[str, Any]) -> PhotoFacts:
         """From what `to_dict` gave; raises KeyError, TypeError or ValueError for anything else."""
         moments = {name: datetime.fromisoformat(row[name]) if row[name] else None for name in ("local", "gps_utc")}
-        faults = tuple((weight, says, mend) for weight, says, mend in row["faults"])
+        faults = tuple((severity, message, fix) for severity, message, fix in row["faults"])
         return cls(**{**row, **moments, "faults": faults})
 
 
@@ -258,8 +258,8 @@ def read_photo(
         return _unopened(*message_and_fix(error)), None
 
 
-def _unopened(says: str, mend: str) -> PhotoFacts:
-    return PhotoFacts(digest="", faults=(("wrong", says, mend),))
+def _unopened(message: str, fix: str) -> PhotoFacts:
+    return PhotoFacts(digest="", faults=(("error", message, fix),))
 
 
 def _read_open(
@@ -296,7 +296,7 @@ def _read_open(
 def pixel_fault(error: Exception, limits: Limits) -> Fault:
     """What to say of pixels that could not be had."""
     if isinstance(error, Unreadable):
-        return "odd", error.says, error.mend
+        return "warning", error.message, error.fix
     # Decoders written in C tell of a refused allocation in their own words.
     if isinstance(error, MemoryError) or "memory" in str(error).lower():
         return memory_fault(limits)
@@ -304,16 +304,16 @@ def pixel_fault(error: Exception, limits: Limits) -> Fault:
 
 
 def memory_fault(limits: Limits) -> Fault:
-    return "odd", f"this photo needs over {limits.memory_mib} MiB of memory to be decoded", _MENDS_SIZE
+    return "warning", f"this photo needs over {limits.memory_mib} MiB of memory to be decoded", _MENDS_SIZE
 
 
 def time_fault(limits: Limits) -> Fault:
-    return "odd", f"this photo takes over {limits.seconds:g} s to be decoded", _MENDS_SIZE
+    return "warning", f"this photo takes over {limits.seconds:g} s to be decoded", _MENDS_SIZE
 
 
 def crash_fault(limits: Limits) -> Fault:
     return (
-        "odd",
+        "warning",
         f"this photo stopped its decoder: it is damaged, or needs over {limits.memory_mib} MiB of memory",
         "copy it from the camera again, or save a smaller copy under this name",
     )
@@ -335,8 +335,8 @@ def photo_of(facts: PhotoFacts, path: str, zone: tzinfo) -> tuple[Photo, tuple[P
     elif facts.local is not None:
         placed = in_zone(facts.local, zone)
         taken = placed.value
-        says = [f"this photo's time {remark.says}" for remark in placed.remarks]
-        problems += [Problem(path, 0, "odd", sentence, _MENDS_CLOCK_CHANGE) for sentence in says]
+        messages = [f"this photo's time {remark.message}" for remark in placed.remarks]
+        problems += [Problem(path, 0, "warning", sentence, _MENDS_CLOCK_CHANGE) for sentence in messages]
     photo = Photo(
         path=path, digest=facts.digest, taken=taken,
         lat_deg=facts.lat_deg, lon_deg=facts.lon_deg, uncertainty_m=facts.uncertainty_m,
@@ -350,5 +350,5 @@ def _suffix_problems(kind: str | None, path: str) -> list[Problem]:
     if kind is None or suffix.lower() in SUFFIXES_BY_KIND[kind]:
         return []
     ending = SUFFIXES_BY_KIND[kind][0]
-    says = f"this photo is a {kind} picture though its name ends in {suffix}"
-    return [Problem(path, 0, "odd", says, f"end its name in {ending}")]
+    message = f"this photo is a {kind} picture though its name ends in {suffix}"
+    return [Problem(path, 0, "warning", message, f"end its name in {ending}")]

@@ -1,4 +1,4 @@
-"""What the keeper wants in no share: passages of a text, and entries. In doubt it is wanted in none.
+"""What the author wants in no share: passages of a text, and entries. In doubt it is wanted in none.
 
 Whatever looks like a wish for privacy counts as one, since a slip of the pen must not hand out what it was to hold
 back; `Problem`s say where that was so.
@@ -136,7 +136,7 @@ def _parted(line: str) -> tuple[str, str, str]:
 
 @dataclass(frozen=True, slots=True)
 class _Read:
-    """A line with its end. number: from 0. hidden: whether it is the keeper's alone. mark: whether it is a mere mark.
+    """A line with its end. number: from 0. hidden: whether it is the author's alone. mark: whether it is a mere mark.
 
     odd: what is to be told of it.
     """
@@ -149,7 +149,7 @@ class _Read:
 
 
 def split_private(text: str) -> tuple[tuple[str, bool], ...]:
-    """(passage, whether it is for the keeper alone), in order, without the `::: private` and `:::` lines.
+    """(passage, whether it is private), in order, without the `::: private` and `:::` lines.
 
     A passage that is never closed goes to the end; `:::` that closes none hides what stands above it. `::: keeper` is
     the same as `::: private`. Passages of white space alone are left out.
@@ -162,8 +162,8 @@ def split_private(text: str) -> tuple[tuple[str, bool], ...]:
             passages.append(([], read.hidden))
         if not read.mark:
             passages[-1][0].append(read.line)
-    joined = (("".join(lines), for_keeper) for lines, for_keeper in passages)
-    return tuple((passage, for_keeper) for passage, for_keeper in joined if passage.strip())
+    joined = (("".join(lines), is_private_passage) for lines, is_private_passage in passages)
+    return tuple((passage, is_private_passage) for passage, is_private_passage in joined if passage.strip())
 
 
 def private_problems(path: str, text: str, text_line: int) -> Iterator[Problem]:
@@ -173,14 +173,14 @@ def private_problems(path: str, text: str, text_line: int) -> Iterator[Problem]:
     opened_on, is_open = 0, False
     for read in _read(text):
         if read.odd:
-            mend = "write ::: private on a line of its own, and ::: under the passage"
-            yield Problem(path, text_line + read.number, "odd", f"{read.odd}; it {COUNTS_AS_PRIVATE}", mend)
+            fix = "write ::: private on a line of its own, and ::: under the passage"
+            yield Problem(path, text_line + read.number, "warning", f"{read.odd}; it {COUNTS_AS_PRIVATE}", fix)
         if read.hidden and not is_open:
             opened_on = text_line + read.number
         is_open = read.hidden
     if is_open:
-        says = "the private passage is never closed; it goes to the end of the file"
-        yield Problem(path, opened_on, "odd", says, "put a line ::: under it")
+        message = "the private passage is never closed; it goes to the end of the file"
+        yield Problem(path, opened_on, "warning", message, "put a line ::: under it")
 
 
 def _read(text: str) -> Iterator[_Read]:

@@ -1,4 +1,4 @@
-"""What the keeper wrote without what is private, as though that had never been written."""
+"""What the author wrote without what is private, as though that had never been written."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ _TARGET = re.compile(r"[^\s()<>\"'\[\]]+")
 
 @dataclass(frozen=True, slots=True)
 class PublicPart:
-    """drafts: those that are not private, their texts without passages for the keeper alone. lying: the photos that
+    """drafts: those that are not private, their texts without private passages. lying: the photos that
     belong to each of them for lying beside it, by its path."""
 
     drafts: tuple[Draft, ...]
@@ -33,7 +33,7 @@ def public_part(drafts: Iterable[Draft], album: Album) -> PublicPart:
     A photo that private text names (lists, shows by a link or by reference, or speaks of by its file's name) is
     nobody's for lying beside an entry; listed under `photos`, or shown, by what is not private, it is that entry's. A
     photo that belonged to no entry, since a private one stands in its folder too, belongs to none here either: what the
-    keeper never saw on a page of their own goes into no share.
+    author never saw on a page of their own goes into no share.
     """
     drafts = list(drafts)
     kept = tuple(_openly(draft) for draft in drafts if not _is_private(draft))
@@ -49,9 +49,9 @@ def _is_private(draft: Draft) -> bool:
 
 def _openly(draft: Draft) -> Draft:
     passages = split_private(draft.text)
-    if not any(for_keeper for _, for_keeper in passages):
+    if not any(is_private_passage for _, is_private_passage in passages):
         return draft
-    return replace(draft, text="".join(passage for passage, for_keeper in passages if not for_keeper))
+    return replace(draft, text="".join(passage for passage, is_private_passage in passages if not is_private_passage))
 
 
 def _named_privately(draft: Draft, album: Album) -> Iterator[str]:
@@ -60,7 +60,7 @@ def _named_privately(draft: Draft, album: Album) -> Iterator[str]:
         private = draft.text
         yield from photos_named(draft, album)
     else:
-        private = "".join(passage for passage, for_keeper in split_private(draft.text) if for_keeper)
+        private = "".join(passage for passage, is_private_passage in split_private(draft.text) if is_private_passage)
         yield from photos_named(replace(draft, text=private, values={}), album)
     if not private.strip():
         return

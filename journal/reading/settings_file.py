@@ -13,7 +13,7 @@ from journal.model import ClimateSource, Settings, Share, Tent
 from journal.problems import Problem, Unreadable, nearest, shortened
 from journal.quantities import Parsed, duration_d, flow_m3_h, length_m, percentage
 from journal.reading.toml_tables import Setting, Toml, read_toml
-from journal.reading.values import humidity_band, parse_id, temperature_band, text_value, yes_or_no
+from journal.reading.values import humidity_range, parse_id, temperature_range, text_value, yes_or_no
 
 T = TypeVar("T")
 Reader = Callable[[Any], Parsed[Any]]
@@ -27,7 +27,7 @@ def read_settings(data: bytes | None, path: str = "journal.toml") -> tuple[Setti
     share of which a word was lost might show more than was meant.
     """
     if data is None:
-        missing = Problem(path, 0, "odd", "there is no journal.toml here", "`journal start` writes one")
+        missing = Problem(path, 0, "warning", "there is no journal.toml here", "`journal start` writes one")
         return Settings(), (missing,)
     toml = read_toml(path, data)
     _tell_unknown_tables(toml)
@@ -90,8 +90,8 @@ def _one_of(*words: str) -> Reader:
     def read(text: str) -> Parsed[str]:
         if text.casefold() not in words:
             near = nearest(text[:60], words)
-            mend = f"did you mean {near}? " if near else ""
-            raise Unreadable(f"{shortened(text)} is not known here", f"{mend}write one of {', '.join(words)}")
+            fix = f"did you mean {near}? " if near else ""
+            raise Unreadable(f"{shortened(text)} is not known here", f"{fix}write one of {', '.join(words)}")
         return Parsed(text.casefold())
 
     return _from_text(read, words[0])
@@ -107,8 +107,8 @@ def _zone(text: str) -> Parsed[str]:
         near = next((zone for zone in zones if f"/{zone}".casefold().endswith(place)), None) or nearest(
             text[:60], zones
         )
-        mend = f"did you mean {near}?" if near else "write an IANA name, like Europe/London"
-        raise Unreadable(f"{shortened(text)} is no time zone", mend) from None
+        fix = f"did you mean {near}?" if near else "write an IANA name, like Europe/London"
+        raise Unreadable(f"{shortened(text)} is no time zone", fix) from None
 
 
 def _day(written: Any) -> Parsed[date]:
@@ -194,7 +194,7 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
     {
         "journal": (
             Setting("title", "title", _text("Wash-house & Woods")),
-            Setting("keeper", "keeper", _text("Night porter")),
+            Setting("author", "author", _text("Night porter")),
             Setting("time_zone", "time_zone", _from_text(_zone, "Europe/London")),
             Setting("units", "units", _one_of("metric", "us")),
             Setting("site_url", "site_url", _from_text(_web_address, "https://journal.example")),
@@ -209,8 +209,8 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
             Setting("floor", "floor", _text("single sheet, no film")),
             Setting("exhaust_flow", "exhaust_m3_h", _from_text(flow_m3_h, "118 cfm")),
             Setting("exhaust_flow_is", "exhaust_flow_is", _one_of("rated", "measured")),
-            Setting("humidity", "humidity_pct", _from_text(humidity_band, "85–95 %")),
-            Setting("temperature", "temperature_c", _from_text(temperature_band, "12–18 °C")),
+            Setting("humidity", "humidity_pct", _from_text(humidity_range, "85–95 %")),
+            Setting("temperature", "temperature_c", _from_text(temperature_range, "12–18 °C")),
         ),
         "climate": (
             Setting("files", "files", _from_text(_files, "climate/wash-house-*.csv"), required=True),
@@ -234,7 +234,7 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
         ),
     }
 )
-"""Every setting by the table it stands in. [ingredients] and [tents.NAME.every] have names of the keeper's own."""
+"""Every setting by the table it stands in. [ingredients] and [tents.NAME.every] have names of the author's own."""
 
 _TABLES = ("journal", "ingredients", "tents", "climate", "shares")
 
@@ -248,7 +248,7 @@ def _tell_unknown_tables(toml: Toml) -> None:
 def _journal(toml: Toml) -> dict[str, Any]:
     table = toml.document.get("journal", {})
     if not isinstance(table, dict):
-        toml.tell(("journal",), "wrong", "journal is no table", "write [journal] and its settings under it")
+        toml.tell(("journal",), "error", "journal is no table", "write [journal] and its settings under it")
         return {}
     return toml.read_table(("journal",), table, SETTINGS["journal"])
 
@@ -257,7 +257,7 @@ def _ingredients(toml: Toml) -> Iterator[tuple[str, float]]:
     read = _from_text_or_number(_dry_share, "93 %")
     table = toml.document.get("ingredients", {})
     if not isinstance(table, dict):
-        toml.tell(("ingredients",), "wrong", "ingredients is no table", "write [ingredients] and names under it")
+        toml.tell(("ingredients",), "error", "ingredients is no table", "write [ingredients] and names under it")
         return
     for name, written in table.items():
         if (share := toml.read_value(("ingredients", name), written, read)) is not None:
@@ -271,7 +271,7 @@ def _tents(toml: Toml) -> Iterator[Tent]:
         if (id := toml.read_value(at, name, lambda text: Parsed(parse_id(text)))) is None:
             continue
         if id.lower() in taken:
-            toml.tell(at, "wrong", f"there is a tent {id} already", "capital letters make no difference; rename it")
+            toml.tell(at, "error", f"there is a tent {id} already", "capital letters make no difference; rename it")
             continue
         taken.add(id.lower())
         every = _every(toml, at, table.get("every", {}))
@@ -281,7 +281,7 @@ def _tents(toml: Toml) -> Iterator[Tent]:
 
 def _every(toml: Toml, at: tuple[str, ...], table: Any) -> tuple[tuple[str, float], ...]:
     if not isinstance(table, dict):
-        toml.tell((*at, "every"), "wrong", "every is no table", f'write [{".".join(at)}.every], then tank = "7 d"')
+        toml.tell((*at, "every"), "error", "every is no table", f'write [{".".join(at)}.every], then tank = "7 d"')
         return ()
     read = _from_text(_above_zero(duration_d), "7 d")
     days = ((name.strip(), toml.read_value((*at, "every", name), written, read)) for name, written in table.items())
@@ -296,8 +296,8 @@ def _climate(toml: Toml, tents: Mapping[str, str]) -> Iterator[ClimateSource]:
             if tents:
                 toml.tell_unknown((*at, "tent", name), tuple(tents.values()), "tent in the settings")
             else:
-                says = f"{shortened(name)} is no tent in the settings, which have none"
-                toml.tell((*at, "tent"), "wrong", says, "describe it under [tents.NAME]")
+                message = f"{shortened(name)} is no tent in the settings, which have none"
+                toml.tell((*at, "tent"), "error", message, "describe it under [tents.NAME]")
         if "tent" in values and "files" in values:
             yield ClimateSource(**{**values, "tent": tents[values["tent"].lower()]})
 
@@ -311,7 +311,7 @@ def _climate_tables(toml: Toml) -> Iterator[tuple[tuple[str, ...], Mapping[str, 
         if isinstance(table, dict):
             yield ("climate", str(number)), table
         else:
-            toml.tell(("climate",), "wrong", "climate is no table", "write [[climate]] and its settings under it")
+            toml.tell(("climate",), "error", "climate is no table", "write [[climate]] and its settings under it")
 
 
 def _shares(toml: Toml) -> Iterator[Share]:
@@ -319,8 +319,8 @@ def _shares(toml: Toml) -> Iterator[Share]:
         before = len(toml.problems)
         values = toml.read_table(("shares", name), table, SETTINGS["shares.NAME"])
         found = toml.problems[before:]
-        if not any(problem.weight == "wrong" for problem in found):
+        if not any(problem.severity == "error" for problem in found):
             yield Share(name=name, **values)
             continue
-        says = f"the share {shortened(name)} is not made while something in it is wrong"
-        toml.tell(("shares", name), "wrong", says, "mend its settings")
+        message = f"the share {shortened(name)} is not made while something in it is wrong"
+        toml.tell(("shares", name), "error", message, "mend its settings")

@@ -40,15 +40,15 @@ class Toml:
     lines: Mapping[tuple[str, ...], int] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
 
-    def tell(self, at: tuple[str, ...], weight: Severity, says: str, mend: str = "") -> None:
+    def tell(self, at: tuple[str, ...], severity: Severity, message: str, fix: str = "") -> None:
         """Adds a problem on the line of the key, else of the table that it stands in."""
         line = next((self.lines[at[:size]] for size in range(len(at), 0, -1) if at[:size] in self.lines), 0)
-        self.problems.append(Problem(self.path, line, weight, says, mend))
+        self.problems.append(Problem(self.path, line, severity, message, fix))
 
     def tell_unknown(self, at: tuple[str, ...], known: Mapping[str, Any] | tuple[str, ...], what: str) -> None:
         near = nearest(at[-1][:60], known)
-        mend = f"did you mean {near}?" if near else f"it is one of {', '.join(known)}"
-        self.tell(at, "wrong", f"{shortened(at[-1])} is no {what}", mend)
+        fix = f"did you mean {near}?" if near else f"it is one of {', '.join(known)}"
+        self.tell(at, "error", f"{shortened(at[-1])} is no {what}", fix)
 
     def read_table(
         self, at: tuple[str, ...], table: Mapping[str, Any], settings: tuple[Setting, ...]
@@ -63,7 +63,7 @@ class Toml:
                 values[known[name].field] = value
         for setting in settings:
             if setting.required and setting.name not in table:
-                self.tell(at, "wrong", f"[{'.'.join(at)}] needs {setting.name}", "write it under the table's name")
+                self.tell(at, "error", f"[{'.'.join(at)}] needs {setting.name}", "write it under the table's name")
         return values
 
     def read_value(self, at: tuple[str, ...], written: Any, read: Callable[[Any], Parsed[Any]]) -> Any:
@@ -71,22 +71,22 @@ class Toml:
         try:
             found = read(written)
         except Unreadable as fault:
-            self.tell(at, "wrong", f"{at[-1]}: {fault.says}", fault.mend)
+            self.tell(at, "error", f"{at[-1]}: {fault.message}", fault.fix)
             return None
         for remark in found.remarks:
-            self.tell(at, "odd", f"{at[-1]}: {remark.says}", remark.mend)
+            self.tell(at, "warning", f"{at[-1]}: {remark.message}", remark.fix)
         return found.value
 
     def subtables(self, name: str) -> dict[str, Mapping[str, Any]]:
         """The tables [name.x] by x; what is no table is told and left out."""
         tables = self.document.get(name, {})
         if not isinstance(tables, dict):
-            self.tell((name,), "wrong", f"{name} is no table", f"write [{name}.x] and its settings under it")
+            self.tell((name,), "error", f"{name} is no table", f"write [{name}.x] and its settings under it")
             return {}
         for key, table in tables.items():
             if not isinstance(table, dict):
-                says = f"{shortened(key)} stands in [{name}], which holds only tables"
-                self.tell((name, key), "wrong", says, f"write [{name}.{key}] and its settings under it")
+                message = f"{shortened(key)} stands in [{name}], which holds only tables"
+                self.tell((name, key), "error", message, f"write [{name}.{key}] and its settings under it")
         return {key: table for key, table in tables.items() if isinstance(table, dict)}
 
 
@@ -110,9 +110,9 @@ def read_toml(path: str, data: bytes) -> Toml:
 
 
 def _no_toml(path: str, line: int, why: str) -> Toml:
-    says = f"the file is no TOML ({why}), so the journal is read with the usual settings"
+    message = f"the file is no TOML ({why}), so the journal is read with the usual settings"
     return Toml(
-        path, problems=[Problem(path, line, "wrong", says, 'write name = "value", one a line, under [table] lines')]
+        path, problems=[Problem(path, line, "error", message, 'write name = "value", one a line, under [table] lines')]
     )
 
 

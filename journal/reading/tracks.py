@@ -1,4 +1,4 @@
-"""GPX track logs: where the keeper was, and so where a photo without a position was taken."""
+"""GPX track logs: where the author was, and so where a photo without a position was taken."""
 
 from __future__ import annotations
 
@@ -70,15 +70,15 @@ def read_track(path: str, data: bytes) -> tuple[Track, tuple[Problem, ...]]:
     try:
         segments = _segments(_text(data))
     except _BrokenXml as broken:
-        return Track(path), (Problem(path, broken.line, "wrong", broken.says, broken.mend),)
+        return Track(path), (Problem(path, broken.line, "error", broken.message, broken.fix),)
     except Unreadable as unreadable:
-        return Track(path), (Problem(path, 0, "wrong", unreadable.says, unreadable.mend),)
+        return Track(path), (Problem(path, 0, "error", unreadable.message, unreadable.fix),)
     sorted_points = _in_runs(segments)
     return _track(path, sorted_points.runs), tuple(_problems(path, sorted_points))
 
 
 def place_on(tracks: Sequence[Track], moment: datetime) -> Position | None:
-    """Where the tracks say that the keeper was at an aware moment, or None where none covers it.
+    """Where the tracks say that the author was at an aware moment, or None where none covers it.
 
     Between the two points about the moment, in proportion to time; not across more than 5 minutes, nor from one
     segment to the next. Of several tracks the one with the closest pair of points rules. uncertainty_m is None: a
@@ -188,11 +188,11 @@ def _problems(path: str, found: _Sorted) -> Iterator[Problem]:
         yield _odd(path, f"{_points(found.impossible)} off the globe passed over", "export the track again")
     if found.backward:
         times = "once" if found.backward == 1 else f"{found.backward} times"
-        yield _odd(path, f"time goes back {times} within a segment", "nothing is reckoned across those places")
+        yield _odd(path, f"time goes back {times} within a segment", "nothing is calculated across those places")
 
 
-def _odd(path: str, says: str, mend: str) -> Problem:
-    return Problem(path, 0, "odd", says, mend)
+def _odd(path: str, message: str, fix: str) -> Problem:
+    return Problem(path, 0, "warning", message, fix)
 
 
 def _points(count: int) -> str:

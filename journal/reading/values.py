@@ -11,7 +11,7 @@ from types import MappingProxyType
 from typing import Any, TypedDict
 
 from journal import quantities
-from journal.model import Band, Exhaust, LightHours, MixPart, Next, Position, Ref, When
+from journal.model import Exhaust, LightHours, MixPart, Next, Position, Ref, ValueRange, When
 from journal.problems import Unreadable, nearest, shortened
 from journal.quantities import Mass, Parsed, duration_min, mass_g, normalised, percentage, temperature_c
 from journal.reading.dates import read_next, read_when
@@ -23,7 +23,7 @@ _NUMBER = r"[+-]?[0-9][0-9.,]*"
 _BAND = re.compile(rf"(?P<low>{_NUMBER}) ?(?P<unit>[^0-9]*?) ?(?:[-–—]|\bto\b) ?(?P<high>{_NUMBER}) ?(?P<last>[^0-9]*)")
 
 
-def _band(text: str, reader: Callable[[str], Parsed[float]], example: str) -> Parsed[Band]:
+def _band(text: str, reader: Callable[[str], Parsed[float]], example: str) -> Parsed[ValueRange]:
     plain = normalised(text)
     found = _BAND.fullmatch(plain)
     if not found:
@@ -32,10 +32,10 @@ def _band(text: str, reader: Callable[[str], Parsed[float]], example: str) -> Pa
     low = reader(f"{found['low']} {found['unit'] or found['last']}")
     if low.value > high.value:
         raise Unreadable(f"{shortened(plain)} runs downwards", f"write the lower end first, like {example}")
-    return Parsed(Band(low.value, high.value), low.remarks + high.remarks)
+    return Parsed(ValueRange(low.value, high.value), low.remarks + high.remarks)
 
 
-def humidity_band(text: str) -> Parsed[Band]:
+def humidity_range(text: str) -> Parsed[ValueRange]:
     """A band in %, within 0 to 100: `85–95 %`, `85-95 %`, `85 to 95 %`."""
     band = _band(text, percentage, "85–95 %")
     if band.value.low < 0 or band.value.high > 100:
@@ -43,7 +43,7 @@ def humidity_band(text: str) -> Parsed[Band]:
     return band
 
 
-def temperature_band(text: str) -> Parsed[Band]:
+def temperature_range(text: str) -> Parsed[ValueRange]:
     """A band in °C: `12–18 °C`, `54 to 64 °F`, `-2–4 °C`."""
     return _band(text, temperature_c, "12–18 °C")
 
@@ -304,8 +304,8 @@ NOTATIONS: Mapping[str, Notation] = MappingProxyType(
         "humidity": _plain(humidity, "92 %", float),
         "percentage": _plain(quantities.percentage, "3 %", float),
         "temperature": _plain(air_temperature, "16 °C", float),
-        "humidity band": _plain(humidity_band, "90–95 %", Band),
-        "temperature band": _plain(temperature_band, "12–18 °C", Band),
+        "humidity band": _plain(humidity_range, "90–95 %", ValueRange),
+        "temperature band": _plain(temperature_range, "12–18 °C", ValueRange),
         "light hours": _plain(light_hours, "12 h on, 12 h off", LightHours),
         "colour temperature": _plain(colour_temperature, "6500 K", float),
         "exhaust": _plain(exhaust, "2 min every 15 min", Exhaust),
@@ -320,7 +320,7 @@ GIVES: Mapping[str, Any] = MappingProxyType(
         **dict.fromkeys(("count", "count from 1"), int),
         **dict.fromkeys(("length", "mass", "moisture", "humidity", "percentage", "temperature"), float),
         **dict.fromkeys(("colour temperature", "co2"), float),
-        **dict.fromkeys(("humidity band", "temperature band"), Band),
+        **dict.fromkeys(("humidity band", "temperature band"), ValueRange),
         "yes or no": bool,
         "date": When,
         "next": Next,

@@ -129,7 +129,7 @@ def _in_brackets(words: str) -> str:
     return words.replace("[", "(").replace("]", ")")
 
 
-# What the keeper wrote, without what is not shared.
+# What the author wrote, without what is not shared.
 #
 # In its place stands `NOT_SHARED`, for a name as for a position, a way, a time of day, a file or an address: a blank
 # that says nothing would read as if nothing had been there.
@@ -219,12 +219,12 @@ class Cleaner:
     files: frozenset[str]
 
     def words(self, text: str) -> str:
-        """One line that the keeper wrote: a title, a caption, a value."""
+        """One line that the author wrote: a title, a caption, a value."""
         return self.prose(text, lambda target: None)
 
     def prose(self, text: str, shown: ShownLink) -> str:
-        """A text in Markdown, without the keeper's own passages; shown: the pictures that stay."""
-        open_text = "".join(passage for passage, for_keeper in split_private(text) if not for_keeper)
+        """A text in Markdown, without the author's own passages; shown: the pictures that stay."""
+        open_text = "".join(passage for passage, is_private_passage in split_private(text) if not is_private_passage)
         aside = SetAside(open_text, shown, self._bare, self.is_harmless)
         return aside.put_back(self._bare(aside.text), NOT_SHARED)
 
@@ -369,7 +369,7 @@ _LEAST_STEM = 5
 def file_names_of(journal: Journal, names: Iterable[str] = ()) -> frozenset[str]:
     """Names of the journal's files and folders that say something: in small letters, with and without ending.
 
-    names: paths of more of its files. Not those that are a day, an ID, or an ordinary word. The address of the keeper's
+    names: paths of more of its files. Not those that are a day, an ID, or an ordinary word. The address of the author's
     own site is among them, whole and by its host.
     """
     found: set[str] = set(_own_site(journal.settings.site_url))

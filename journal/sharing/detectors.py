@@ -37,7 +37,7 @@ _CLOCK_OTHERWISE = re.compile(
     r"|([01]?[0-9]|2[0-3])h([0-5][0-9])(?!\w)"
     r"|([01][0-9]|2[0-3])([0-5][0-9]) ?(?:hrs|hours)\b)"
 )
-_PERSONS = frozenset({"by", "keeper", "identified_by"})
+_PERSONS = frozenset({"by", "author", "identified_by"})
 _PATHS = frozenset({"path", "entries", "lines", "date", "digest"})
 
 
@@ -111,7 +111,7 @@ class Detectors:
         """Ways that a shared text tells, but for those that the program's own cautions do."""
         for start, end in directions_in(plain):
             if " ".join(plain[start:end].split()) not in _own_ways():
-                yield Mention("a way from which a place could be reckoned", start, end)
+                yield Mention("a way from which a place could be calculated", start, end)
 
 
 _ARTICLE = {"ID": "an"}
@@ -226,7 +226,7 @@ def _clocks(journal: Journal, grant: Grant) -> frozenset[str]:
 
 
 def _texts_of(journal: Journal, grant: Grant) -> tuple[list[str], list[str]]:
-    """(what the keeper wrote that is shared, what may not be): every text in the model, by the field that it stands in.
+    """(what the author wrote that is shared, what may not be): every text in the model, by the field that it stands in.
 
     What is shared stands in the public journal; all that the whole one says may be what is not.
     """
@@ -254,8 +254,8 @@ def _sort(row: Any, is_shared: bool, is_wordless: bool, share: Share, shared: li
         passes = passes and not (is_wordless and one.name in SHOWN)
         texts = _leaves(getattr(row, one.name))
         if isinstance(row, Entry) and one.name == "text":
-            for passage, for_keeper in split_private(row.text):
-                (shared if passes and not for_keeper else kept_back).append(passage)
+            for passage, is_private_passage in split_private(row.text):
+                (shared if passes and not is_private_passage else kept_back).append(passage)
         else:
             (shared if passes else kept_back).extend(texts)
 

@@ -18,7 +18,7 @@ from journal.reading.private_passages import split_private
 # What a share holds: which IDs, and which entries about them.
 
 Reason = Literal["not shared", "private", "before since"]
-"""Why something is kept back: nothing grants it, its keeper called it private, or it was before the share begins."""
+"""Why something is kept back: nothing grants it, its author called it private, or it was before the share begins."""
 
 Named = Find | Culture | Batch | Device | Tent
 
@@ -205,7 +205,7 @@ Rule = Literal["kept", "number", "words", "person", "made", "gone"]
 """How a field passes into a share.
 
 kept: as it is: an ID that is shared, or one of a few fixed words. number: as it is, a number that tells no place and no
-clock. words: what the keeper wrote, cleaned of all that is not shared. person: the same, where the share shows persons,
+clock. words: what the author wrote, cleaned of all that is not shared. person: the same, where the share shows persons,
 else not at all. made: made anew by `redaction`. gone: never.
 """
 
@@ -227,12 +227,12 @@ FIELDS: Mapping[type, Mapping[str, Rule]] = MappingProxyType({
     model.Culture: _ENTRY | {
         "id": "kept", "sources": "made", "unknown_sources": "made", "unshared_sources": "made",
         "received_from": "person", "species": "words", "method": "kept", "form": "words", "medium": "words",
-        "heat": "words", "vessels": "number", "transfers_before": "number", "master": "kept", "kept": "words",
+        "treatment": "words", "vessels": "number", "transfers_before": "number", "master": "kept", "kept": "words",
     },
     model.Batch: _ENTRY | {
         "id": "kept", "cultures": "made", "unknown_sources": "made", "unshared_sources": "made", "species": "words",
         "substrate": "words", "container": "words", "units": "number", "mix": "made", "wet_g": "number",
-        "moisture_pct": "number", "dry_g": "number", "dry_from": "kept", "heat": "words", "spawn_g": "number",
+        "moisture_pct": "number", "dry_g": "number", "dry_from": "kept", "treatment": "words", "spawn_g": "number",
         "tent": "made", "sums_kept_back": "made", "told_from": "made",
         "wants_humidity_pct": "number", "wants_temperature_c": "number",
     },
@@ -247,7 +247,8 @@ FIELDS: Mapping[type, Mapping[str, Rule]] = MappingProxyType({
         "co2_ppm": "number", "door": "kept", "why": "words", "serviced": "made",
     },
     model.Device: _ENTRY | {
-        "id": "kept", "tent": "made", "does": "words", "fed_by": "made", "switched_by": "made", "rated_for": "words",
+        "id": "kept", "tent": "made", "does": "words", "powered_by": "made", "controlled_by": "made",
+        "rated_for": "words",
         "price": "gone", "spare": "words",
     },
     model.Tent: {
@@ -264,7 +265,7 @@ FIELDS: Mapping[type, Mapping[str, Rule]] = MappingProxyType({
         "humidity_accuracy_pct": "number", "digest": "gone", "by_day": "made",
     },
     model.Settings: {
-        "title": "made", "keeper": "made", "time_zone": "made", "units": "kept", "site_url": "gone",
+        "title": "made", "author": "made", "time_zone": "made", "units": "kept", "site_url": "gone",
         "poison_centre": "kept", "as_of": "kept", "ingredients": "made", "tents": "made", "climate": "gone",
         "shares": "gone",
     },
@@ -279,7 +280,7 @@ FIELDS: Mapping[type, Mapping[str, Rule]] = MappingProxyType({
         "grid_deg": "made",
     },
     model.Ref: {"id": "kept", "part": "number"},
-    model.Band: {"low": "number", "high": "number"},
+    model.ValueRange: {"low": "number", "high": "number"},
     model.MixPart: {"name": "words", "mass_g": "number"},
     model.LightHours: {"on_h": "number", "lit_from": "kept", "lit_to": "kept"},
     model.Exhaust: {"mode": "kept", "on_min": "number", "every_min": "number"},
@@ -297,10 +298,10 @@ FIELDS: Mapping[type, Mapping[str, Rule]] = MappingProxyType({
 """Every field of every kind of row in the model, with the way it passes. A test holds it against the model."""
 
 
-# What a share keeps back, told to the keeper and to nobody else.
+# What a share keeps back, told to the author and to nobody else.
 
 LeftOut = Literal[
-    "hidden", "made coarse", "keeper's passage", "never shared", "persons are not shared", "not all shared",
+    "hidden", "made coarse", "private passage", "never shared", "persons are not shared", "not all shared",
     "told as a part", "private sums",
 ]  # fmt: skip
 """Why something of what is shared is kept back."""
@@ -324,8 +325,8 @@ def left_out_of(journal: Journal, grant: Grant) -> Iterator[LeftOutOfShare]:
         if reason is not None:
             yield LeftOutOfShare("entry", entry.title, reason)
             continue
-        if any(for_keeper for _, for_keeper in split_private(entry.text)):
-            yield LeftOutOfShare("text", entry.title, "keeper's passage")
+        if any(is_private_passage for _, is_private_passage in split_private(entry.text)):
+            yield LeftOutOfShare("text", entry.title, "private passage")
         if grant.is_wordless(entry):
             yield LeftOutOfShare("words and photos", entry.title, "before since")
         if isinstance(entry, Find):

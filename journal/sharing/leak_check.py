@@ -21,7 +21,7 @@ MOST_OF_A_KIND = 3
 
 @dataclass(frozen=True, slots=True, order=True)
 class Leak:
-    """Something that a share tells and must not, for the keeper's own eyes.
+    """Something that a share tells and must not, for the author's own eyes.
 
     file: the file, from the folder's root. what: what kind of thing it is. where: how to come to it. shown: the words
     themselves, with those around them; "" where there are none.

@@ -17,7 +17,7 @@ _BY_LETTER = (
 )
 WORD = re.compile(rf"[{_BY_LETTER}]|[^\W_{_BY_LETTER}]+")
 """A word; each letter by itself in writing that sets no blank between words, or joins endings to names."""
-_ROOMS_THAT_SPEAK = ("site/", "reckoning/", "quantities.py", "reading/keys.py")
+_ROOMS_THAT_SPEAK = ("site/", "calculation/", "quantities.py", "reading/keys.py")
 _JINJA = re.compile(r"\{%.*?%\}|\{\{.*?\}\}", re.DOTALL)
 _TAG = re.compile(r"<[^<>]*>")
 _EMPHASIS = re.compile(r"</?(?:b|em|i|strong)>")

@@ -40,8 +40,8 @@ from journal.sharing.secrets import METHODS, NOTHING_UNREAD, Unread, secrets_of
 
 T = TypeVar("T")
 
-AUTHOR = "the keeper"
-"""What the keeper is called in a share that shows no persons."""
+AUTHOR = "the author"
+"""What the author is called in a share that shows no persons."""
 TITLE = "A shared journal"
 UNSHARED_TENT = "Not shared"
 """The name of a tent that is not shared, where a shared batch stood in it."""
@@ -176,7 +176,7 @@ class _Redactor:
             "path": f"{self.rank[entry.path]:06d}.md",
             "date": self._when(entry.date),
             "title": f"{entry.kind.capitalize()}{bears}",
-            "by": self._person(entry.by) or self._keeper(),
+            "by": self._person(entry.by) or self._author(),
         }
 
     def _said(self, entry: Entry) -> dict[str, Any]:
@@ -232,8 +232,8 @@ class _Redactor:
     def _of_device(self, device: Device) -> dict[str, Any]:
         return {
             "tent": device.tent if self.grant.has(device.tent) else "",
-            "fed_by": self._feeders(device.fed_by),
-            "switched_by": self._feeders(device.switched_by),
+            "powered_by": self._feeders(device.powered_by),
+            "controlled_by": self._feeders(device.controlled_by),
         }
 
     def _feeders(self, names: str | None) -> str | None:
@@ -268,9 +268,9 @@ class _Redactor:
         moment = when.moment.replace(second=0, microsecond=0)
         return When(moment.isoformat(), when.first, when.exact, moment)
 
-    def _keeper(self) -> str:
-        keeper = self.whole_journal.settings.keeper
-        return self.cleaner.words(keeper) if self.share.by else AUTHOR
+    def _author(self) -> str:
+        author = self.whole_journal.settings.author
+        return self.cleaner.words(author) if self.share.by else AUTHOR
 
     def _person(self, name: str | None) -> str | None:
         return self.cleaner.words(name) if name and self.share.by else None
@@ -336,7 +336,7 @@ class _Redactor:
         used = {part.name.casefold() for e in self.entries if isinstance(e, Batch) for part in e.mix}
         return Settings(
             **{**self._plain(whole), "title": self._title(whole.title)},
-            keeper=self._keeper(),
+            author=self._author(),
             time_zone="UTC" if self.share.times == "day" else whole.time_zone,
             ingredients=tuple(
                 (self.cleaner.words(name), share) for name, share in whole.ingredients if name.casefold() in used

@@ -317,11 +317,11 @@ def _persons(journal: Journal, grant: Grant, unread: Unread, common: frozenset[s
     """Persons; where a share shows them, those that nothing shared names as its own."""
     shown = [entry for entry in journal.entries() if grant.share.by and grant.kept_back(entry) is None]
     known = {secret for name in _names_in(shown) for secret in _named("person", name, common)}
-    keeper = [] if grant.share.by else [journal.settings.keeper]
-    for name in dict.fromkeys([*keeper, *_names_in(journal.entries()), *unread.persons]):
+    author = [] if grant.share.by else [journal.settings.author]
+    for name in dict.fromkeys([*author, *_names_in(journal.entries()), *unread.persons]):
         if (
-            normalise(name).lower() not in ("the keeper", "unknown", normalise(journal.settings.keeper).lower())
-            or name in keeper
+            normalise(name).lower() not in ("the author", "unknown", normalise(journal.settings.author).lower())
+            or name in author
         ):
             yield from (secret for secret in _named("person", name, common) if secret not in known)
 
@@ -402,7 +402,7 @@ _LEAST_OF_ANY_CASE = 3
 
 
 def _ordinary_words(journal: Journal) -> frozenset[str]:
-    """Words that the keeper's own texts write in small letters."""
+    """Words that the author's own texts write in small letters."""
     texts = map(normalise, prose_of(journal.entries()))
     return frozenset(word for text in texts for word in WORD.findall(text) if word.islower())
 

@@ -34,7 +34,7 @@ ROUTES: tuple[tuple[str, str], ...] = (
     ("cautions", "/phone/cautions/"),
 )
 
-KEEPERS_OWN = frozenset({"mend"})
+AUTHORS_OWN = frozenset({"mend"})
 """The endpoints that no share has."""
 
 

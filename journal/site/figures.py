@@ -1,4 +1,4 @@
-"""A reckoned number as a page shows it: set large, with what it counts beneath, its reckoning one tap away."""
+"""A calculated number as a page shows it: set large, with what it counts beneath, its calculation one tap away."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ class Figure:
     """number: with its unit (`53 %`, `1.86 kg`). words: what it counts, and of how many.
 
     beside: a second reading of the same, smaller (`71 % of the 3 that lived`). inputs: (name, value), in the order of
-    the formula. formula and source are None where the number was counted or written, not reckoned.
+    the formula. formula and source are None where the number was counted or written, not calculated.
     """
 
     number: str
@@ -25,7 +25,7 @@ class Figure:
     formula: str | None = None
     source: str | None = None
     more: tuple[tuple[str, str], ...] = ()
-    """Further figures that stand in the reckoning alone: (name, value)."""
+    """Further figures that stand in the calculation alone: (name, value)."""
 
 
 _SHOWN: Mapping[str, Callable[[float, Units], str]] = {
@@ -39,33 +39,33 @@ _SHOWN: Mapping[str, Callable[[float, Units], str]] = {
 
 
 def amount(value: float, unit: str, units: Units = "metric") -> str:
-    """A number with its unit, in the keeper's units: `1.86 kg`, `53.2 %`."""
+    """A number with its unit, in the author's units: `1.86 kg`, `53.2 %`."""
     show = _SHOWN.get(unit)
     return show(value, units) if show else f"{wording.number(value)} {unit}".rstrip()
 
 
 def figure(
-    reckoned: Calculation,
+    calculated: Calculation,
     words: str,
     units: Units = "metric",
     *,
     beside: str | None = None,
     more: tuple[tuple[str, str], ...] = (),
 ) -> Figure:
-    """A reckoning as a page shows it."""
+    """A calculation as a page shows it."""
     return Figure(
-        number=amount(reckoned.value, reckoned.unit, units),
+        number=amount(calculated.value, calculated.unit, units),
         words=words,
         beside=beside,
-        inputs=tuple((name, _input(value, units)) for name, value in reckoned.inputs),
-        formula=reckoned.formula,
-        source=reckoned.source,
+        inputs=tuple((name, _input(value, units)) for name, value in calculated.inputs),
+        formula=calculated.formula,
+        source=calculated.source,
         more=more,
     )
 
 
 def plain(number: str, words: str, beside: str | None = None) -> Figure:
-    """A number that was counted or written, not reckoned."""
+    """A number that was counted or written, not calculated."""
     return Figure(number=number, words=words, beside=beside)
 
 

@@ -99,12 +99,12 @@ def _reader() -> MarkdownIt:
 def render(prose: Prose, root: str, figure: Callable[[Picture], str]) -> Markup:
     """HTML of an entry's text on a page whose way back to the site's root is `root`.
 
-    figure: gives the (trusted) HTML of one picture. Keeper passages stand in `div.keeper`.
+    figure: gives the (trusted) HTML of one picture. Private passages stand in `div.private`.
     """
     html = []
-    for passage, for_keeper in split_private(prose.text):
+    for passage, is_private_passage in split_private(prose.text):
         body = _render_passage(passage, prose, root, figure)
-        html.append(f'<div class="keeper">{body}</div>' if for_keeper else body)
+        html.append(f'<div class="private">{body}</div>' if is_private_passage else body)
     return Markup("".join(html))
 
 

@@ -36,7 +36,7 @@ def _row(name: str) -> zipfile.ZipInfo:
     return row
 
 
-# Every photo of a share on one sheet, for its keeper to look over before anything goes out.
+# Every photo of a share on one sheet, for its author to look over before anything goes out.
 
 SHEET = "photos.html"
 _STYLES = ("tokens", "base", "parts", "pages", "paper")

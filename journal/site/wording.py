@@ -8,7 +8,7 @@ from datetime import date, datetime
 from typing import Literal
 
 from journal.analysis.statistics import Summary
-from journal.model import Band, Exhaust, LightHours, When
+from journal.model import Exhaust, LightHours, ValueRange, When
 
 # Dates, quantities and counts as a person reads them.
 
@@ -138,11 +138,11 @@ def percent(value: float) -> str:
     return f"{number(value)} %"
 
 
-def humidity_band(band: Band) -> str:
+def humidity_range(band: ValueRange) -> str:
     return f"{number(band.low)}–{number(band.high)} %"
 
 
-def temperature_band(band: Band, units: Units = "metric") -> str:
+def temperature_range(band: ValueRange, units: Units = "metric") -> str:
     if units == "us":
         return f"{number(band.low * 9 / 5 + 32)}–{number(band.high * 9 / 5 + 32)} °F"
     return f"{number(band.low)}–{number(band.high)} °C"

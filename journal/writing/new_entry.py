@@ -23,7 +23,7 @@ USUAL_KEYS: Mapping[str, tuple[str, ...]] = {
     "batch": ("culture", "substrate", "units", "wet mass", "moisture"),
     "note": ("about", "stage", "harvest", "flush", "lost"),
     "tent": ("about", "humidity reading", "temperature reading", "door", "serviced"),
-    "device": ("tent", "does", "fed by", "switched by", "rated for"),
+    "device": ("tent", "does", "powered by", "controlled by", "rated for"),
 }
 """The five keys that a new entry of each kind is given, empty until they are filled in (an empty key is none)."""
 
@@ -97,7 +97,7 @@ def _names_like(path: str) -> Iterator[str]:
         number += 1
 
 
-# The next free ID, in the way the journal's keeper numbers things.
+# The next free ID, in the way the journal's author numbers things.
 
 _FIRST_STEM = {"find": "F{yy}-", "culture": "C-{yy}", "batch": "B-", "device": "D-"}
 _FIRST_ENDING = {"find": "001", "culture": "A", "batch": "001", "device": "01"}
@@ -207,7 +207,7 @@ def _rank(ending: str) -> tuple[int, str]:
     return (int(ending), "") if ending.isdigit() else (len(ending), ending.upper())
 
 
-# What a new entry of a journal is called, says, and where it goes.
+# What a new entry of a journal is called, message, and where it goes.
 
 _MAY_BE_ABOUT = {
     "culture": ("find", "culture", "batch"),
@@ -232,7 +232,7 @@ class NewEntry:
 
 
 def new_entry(kind: str, drafts: Sequence[Draft], settings: Settings, today: date, about: str | None) -> NewEntry:
-    """A new entry of a kind. about: the ID that it is about, as the keeper typed it. Raises CannotAdd."""
+    """A new entry of a kind. about: the ID that it is about, as the author typed it. Raises CannotAdd."""
     ref = _named(kind, about, drafts, settings) if about else None
     own_id = None
     if kind in KINDS_WITH_ID:
@@ -251,7 +251,7 @@ def _named(kind: str, about: str, drafts: Sequence[Draft], settings: Settings) -
     try:
         ref = parse_ref(about)
     except Unreadable as unreadable:
-        raise CannotAdd(f"--about: {unreadable.says}; {unreadable.mend}") from None
+        raise CannotAdd(f"--about: {unreadable.message}; {unreadable.fix}") from None
     there = {tent.id.lower(): ("tent", tent.id) for tent in settings.tents}
     there |= {draft.values["id"].lower(): (str(draft.kind), draft.values["id"]) for draft in drafts if _bears_id(draft)}
     if ref.id.lower() not in there:

@@ -19,7 +19,7 @@ _SETTINGS = """\
 
 [journal]
 title = {title}
-keeper = {keeper}
+author = {author}
 time_zone = {time_zone}
 units = {units}
 # poison_centre = "the number to call after a suspect meal"
@@ -83,7 +83,7 @@ units: 4
 mix: alder pellets 2.9 kg, wheat bran 0.7 kg, gypsum 40 g, water 5.5 kg
 wet mass: 2.3 kg
 moisture: 62 %
-heat: 121 °C 2.5 h
+treatment: 121 °C 2.5 h
 ---
 
 Weighed each bag before heat; this is the number that every yield later rests on.
@@ -127,8 +127,8 @@ id: fan-1
 date: 2026-02-01
 tent: wash-house
 does: fan
-fed by: strip-1
-switched by: timer-2
+powered by: strip-1
+controlled by: timer-2
 rated for: indoor use
 ---
 
@@ -145,7 +145,7 @@ class Answers:
     """What a new journal is asked for. time_zone: an IANA name."""
 
     title: str
-    keeper: str
+    author: str
     time_zone: str
     units: str
 
@@ -176,7 +176,7 @@ def settings_text(answers: Answers) -> str:
     """The journal.toml of a new journal."""
     return _SETTINGS.format(
         title=_toml_string(answers.title),
-        keeper=_toml_string(answers.keeper),
+        author=_toml_string(answers.author),
         time_zone=_toml_string(answers.time_zone),
         units=_toml_string(answers.units),
     )

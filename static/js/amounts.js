@@ -1,4 +1,4 @@
-/* A number and its unit, as a keeper types and reads them. No hooks: `journalAmounts` on the global object.
+/* A number and its unit, as an author types and reads them. No hooks: `journalAmounts` on the global object.
 
    The counterpart of journal/quantities.py (read) and journal/site/wording.py (worded); tests hold them together.
    Factors: A. Thompson and B. N. Taylor, Guide for the Use of the International System of Units, NIST Special

@@ -4,7 +4,7 @@
      form[data-sum]                  worked by the function of that name in sum-work.js; fields as in sum-fields.js
      [data-rows], [data-add-row], template[data-row-of-mix]   the mix: [data-row] with [data-part="name|mass|share"],
                                      [data-drop-row], [data-whose] (who says what its dry share is)
-     tr[data-ingredient][data-dry-pct]   what is known of ingredients; data-own: the keeper measured it
+     tr[data-ingredient][data-dry-pct]   what is known of ingredients; data-own: the author measured it
      select[data-from-tent]          fills its form in from the data-… of the tent chosen; [data-read-when] says when
                                      its air was read
      [data-filled], [data-filled-from]   told which batch the fields were filled in from
@@ -36,7 +36,7 @@
   const part = (row, name) => row.querySelector(`[data-part="${name}"]`);
   const everyRow = () => [...rows.querySelectorAll("[data-row]")];
 
-  /** Puts in what is known of an ingredient's dry share, unless the keeper typed one, and says whose it is. */
+  /** Puts in what is known of an ingredient's dry share, unless the author typed one, and says whose it is. */
   const suggestShare = (row) => {
     const [name, share] = [part(row, "name").value.trim(), part(row, "share")];
     const found = name ? dryShareOf(name, ownShares, commonShares) : null;

@@ -23,9 +23,9 @@
     return plain.split(/[\s_-]+/u).filter(Boolean).map(singular);
   };
 
-  /** {share, own}: the dry share 0-1 of an ingredient, and whether the keeper measured it; null where none is known.
+  /** {share, own}: the dry share 0-1 of an ingredient, and whether the author measured it; null where none is known.
 
-      own, common: lists of [name, share]; the keeper's own come first and match by the whole name alone, the common
+      own, common: lists of [name, share]; the author's own come first and match by the whole name alone, the common
       ones also by the words the name ends in. */
   const dryShareOf = (name, own, common) => {
     const words = wordsOf(name);

@@ -25,7 +25,7 @@
        [data-row-date="2026-11-22"]      rows
      in either: [data-when-none] is shown when no row is, [data-row-count] gets the number of rows shown.
 
-   Everything is reckoned again when the page is looked at again. Pure parts: `journalDays` on the global object. */
+   Everything is calculated again when the page is looked at again. Pure parts: `journalDays` on the global object. */
 "use strict";
 
 (() => {
@@ -152,7 +152,7 @@
     tally(list, rows);
   };
 
-  const reckon = () => {
+  const calculate = () => {
     const now = new Date();
     const today = document.documentElement.dataset.asOf ?? localDate(now);
     fillWords(today);
@@ -163,7 +163,7 @@
   };
 
   globalThis.journalDays = { daysBetween, localDate, spanWords, countWords, dueWords, agoWords, windowWords, isLit };
-  reckon();
-  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && reckon());
-  addEventListener("pageshow", (event) => event.persisted && reckon());
+  calculate();
+  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && calculate());
+  addEventListener("pageshow", (event) => event.persisted && calculate());
 })();

@@ -8,7 +8,7 @@ from math import nan
 from typing import Literal
 
 from journal.analysis.readings import Series, series_of
-from journal.model import Band, Journal, LoggerFile, Settings, Tent, TentEntry, When
+from journal.model import Journal, LoggerFile, Settings, Tent, TentEntry, ValueRange, When
 
 START = "2026-11-02T00:00+00:00"
 """A Monday on which no clock is changed."""
@@ -62,5 +62,5 @@ def series(*read: LoggerFile | TentEntry) -> Series:
     """The series of one tent from files and readings by eye."""
     logs = tuple(one for one in read if isinstance(one, LoggerFile))
     eyes = tuple(one for one in read if isinstance(one, TentEntry))
-    tent = Tent(id="hut", name="Hut", humidity_pct=Band(85, 95), temperature_c=Band(12, 18))
+    tent = Tent(id="hut", name="Hut", humidity_pct=ValueRange(85, 95), temperature_c=ValueRange(12, 18))
     return series_of(Journal(Settings(tents=(tent,)), tent_entries=eyes, logs=logs))["hut"]

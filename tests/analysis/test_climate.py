@@ -53,7 +53,7 @@ def in_loft(log: LoggerFile) -> LoggerFile:
 
 def test_a_tent_has_its_share_its_spells_and_its_spread(air: AirOf) -> None:
     found = air(logged([90, 91, 80, 80, 92, 93])).tents["hut"]
-    assert 4 / 6 == pytest.approx(found.in_band_share)
+    assert 4 / 6 == pytest.approx(found.in_range_share)
     assert 2.0 == found.longest_out_h
     assert found.humidity_pct is not None
     assert (90.5, 80, 93, 6) == (
@@ -90,13 +90,13 @@ def test_where_there_is_no_share_it_is_said_why(
     words: str, toml: str, logs: list[LoggerFile], entries: dict[str, str], air: AirOf
 ) -> None:
     found = air(*logs, toml=toml, **entries).tents["hut"]
-    assert (None, None, None, None) == (found.in_band_share, found.longest_out_h, found.spells, found.share)
+    assert (None, None, None, None) == (found.in_range_share, found.longest_out_h, found.spells, found.share)
     assert words in (found.no_share or "")
 
 
 def test_where_one_value_is_wanted_it_decides_and_that_is_said(air: AirOf) -> None:
     found = air(in_loft(logged([75, 75, 90, 90], 40))).tents["loft"]
-    assert 0.5 == found.in_band_share
+    assert 0.5 == found.in_range_share
     assert "no temperature is wanted" in (found.one_sided or "")
 
 
@@ -107,7 +107,7 @@ def test_each_day_of_the_journals_zone_has_its_medians_and_its_share(air: AirOf)
     assert [date(2026, 10, 24), date(2026, 10, 25), date(2026, 10, 26)] == [before.day, after.day, last.day]
     assert after.humidity_pct is not None
     assert (25, 91) == (after.humidity_pct.count, after.humidity_pct.median)
-    assert (1.0, 0.8) == pytest.approx((before.shares.in_band, after.shares.in_band))
+    assert (1.0, 0.8) == pytest.approx((before.shares.in_range, after.shares.in_range))
     assert dew_point_c(16, 91) == after.dew_point_c
 
 
@@ -141,7 +141,7 @@ def test_a_batch_has_the_air_of_its_own_days(air: AirOf) -> None:
     """Hourly for three days; it came on the second."""
     log = logged([*[60] * 24, *[90] * 18, *[80] * 6, *[90] * 24], start="2026-11-01T00:00+00:00")
     found = air(log, b=batch(), n="kind: note\nabout: B\ndate: 2026-11-02\nstage: spent").batches["B"]
-    assert 0.75 == found.in_band_share
+    assert 0.75 == found.in_range_share
     assert 6.0 == found.longest_out_h
     assert found.humidity_pct is not None
     assert (24, 90) == (found.humidity_pct.count, found.humidity_pct.median)
@@ -157,7 +157,7 @@ def test_a_batch_has_the_air_of_its_own_days(air: AirOf) -> None:
     ],
 )
 def test_a_batch_is_held_against_its_own_band_and_else_its_tents(share: float, keys: str, air: AirOf) -> None:
-    assert share == air(logged([85, 90, 95, 80]), b=batch(keys)).batches["B"].in_band_share
+    assert share == air(logged([85, 90, 95, 80]), b=batch(keys)).batches["B"].in_range_share
 
 
 def test_a_batch_that_was_moved_is_held_against_each_tents_band_in_turn(air: AirOf) -> None:
@@ -189,7 +189,7 @@ def test_a_spell_that_began_before_a_batch_came_is_counted_from_its_coming(air: 
 )
 def test_a_batch_without_a_share_says_why(words: str, text: str, air: AirOf) -> None:
     found = air(logged([90, 91]), b=text).batches["B"]
-    assert (None, None) == (found.in_band_share, found.longest_out_h)
+    assert (None, None) == (found.in_range_share, found.longest_out_h)
     assert words in (found.no_share or "")
 
 
@@ -198,7 +198,7 @@ def test_air_told_by_the_day_has_its_medians_and_no_share_of_time(air: AirOf) ->
     found = air(told, b="kind: batch\nid: B\ndate: 2026-11-02\ntent: hut")
     tent, batch = found.tents["hut"], found.batches["B"]
     for one in (tent, batch):
-        assert (None, None, True) == (one.in_band_share, one.spells, "told by the day" in (one.no_share or ""))
+        assert (None, None, True) == (one.in_range_share, one.spells, "told by the day" in (one.no_share or ""))
     assert [(2, 80), (3, 91), (4, 92)] == [(day.day.day, day.humidity_pct.median) for day in tent.days]
     assert {None} == {tent.dampest, *(day.dampest for day in tent.days)}
 
@@ -227,7 +227,7 @@ def hours_of(stretches: Iterable[Any]) -> list[tuple[str, str]]:
 
 
 def test_the_samples_stuck_thirty_hours_and_missing_nine_are_found(sample: Climate) -> None:
-    """The keeper wrote: the same to a tenth from the small hours of the 4th until the morning of the 5th; and, in the
+    """The author wrote: the same to a tenth from the small hours of the 4th until the morning of the 5th; and, in the
     night to the 17th, a battery that gave out, with nine hours missing."""
     found = sample.tents["wash-house"].series
     assert [("04 Nov 02:15", "05 Nov 07:45")] == hours_of(found.stuck_stretches)
@@ -235,7 +235,7 @@ def test_the_samples_stuck_thirty_hours_and_missing_nine_are_found(sample: Clima
 
 
 def test_the_samples_longest_spell_is_the_night_of_the_empty_tank(sample: Climate) -> None:
-    """The keeper wrote: 72 % at ten past seven on the 30th; the tank had been dry since about ten the night before."""
+    """The author wrote: 72 % at ten past seven on the 30th; the tank had been dry since about ten the night before."""
     tent = sample.tents["wash-house"]
     assert tent.spells is not None
     assert tent.spells.longest is not None
@@ -245,7 +245,7 @@ def test_the_samples_longest_spell_is_the_night_of_the_empty_tank(sample: Climat
 
 
 def test_the_sample_came_short_when_its_duct_sagged(sample: Climate) -> None:
-    """The keeper wrote on the 20th: two or three per cent short since Tuesday, the 17th."""
+    """The author wrote on the 20th: two or three per cent short since Tuesday, the 17th."""
     medians = {day.day: day.humidity_pct.median for day in sample.tents["wash-house"].days if day.humidity_pct}
     before = [medians[date(2026, 11, number)] for number in range(11, 16)]
     after = [medians[date(2026, 11, number)] for number in range(18, 24)]
@@ -253,7 +253,7 @@ def test_the_sample_came_short_when_its_duct_sagged(sample: Climate) -> None:
 
 
 def test_the_samples_cold_room_is_as_its_batch_wants_it(sample: Climate) -> None:
-    assert 1.0 == sample.tents["net-loft"].in_band_share
+    assert 1.0 == sample.tents["net-loft"].in_range_share
     assert ["wash-house", "net-loft"] == [one.stay.tent for one in sample.batches["B-033"].stays]
 
 
@@ -261,5 +261,5 @@ def test_the_samples_shares_make_one_wherever_there_are_any(sample: Climate) -> 
     every = [one.shares for one in (*sample.tents.values(), *sample.batches.values()) if one.shares.all_s]
     assert len(every) >= 4
     assert [1.0] * len(every) == pytest.approx(
-        [(one.in_band or 0) + (one.out or 0) + (one.cannot_tell or 0) for one in every]
+        [(one.in_range or 0) + (one.out or 0) + (one.cannot_tell or 0) for one in every]
     )

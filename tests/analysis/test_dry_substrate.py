@@ -1,4 +1,4 @@
-"""The dry substrate of a unit, with the way that gave it and what it was reckoned from."""
+"""The dry substrate of a unit, with the way that gave it and what it was calculated from."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ OWN = (("oak pellets", 0.91),)
 
 @pytest.fixture
 def made(make_journal: Callable[..., Any]) -> Callable[[str], Batch]:
-    """Gives the batch of four units that these keys make, with the keeper's own dry share of oak pellets."""
+    """Gives the batch of four units that these keys make, with the author's own dry share of oak pellets."""
 
     def make(keys: str) -> Batch:
         files = {
@@ -62,7 +62,7 @@ def test_each_dry_share_of_a_mix_says_who_it_is_from(made: Callable[[str], Batch
     found = dry_substrate(made(f"mix: {MIX}"), OWN)
     assert found is not None
     inputs = dict(found.inputs)
-    assert Amount(91, "%") == inputs["dry share of oak pellets, the keeper's own"]
+    assert Amount(91, "%") == inputs["dry share of oak pellets, the author's own"]
     assert Amount(88, "%") == inputs["dry share of wheat bran, common practice"]
     assert Amount(3200, "g") == inputs["oak pellets"]
     assert "common practice" in found.source

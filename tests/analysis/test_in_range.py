@@ -12,14 +12,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.analysis.calculation import Amount
-from journal.analysis.in_range import Judged, Shares, Verdict, Wanted, share_reckoned, verdicts, wanted_by, wanted_in
+from journal.analysis.in_range import Judged, Shares, Verdict, Wanted, share_calculated, verdicts, wanted_by, wanted_in
 from journal.analysis.readings import Series, weights_of
-from journal.model import Band, Batch, Tent, When
+from journal.model import Batch, Tent, ValueRange, When
 from tests.analysis.aired import by_eye, logged, series
 
-BOTH = Wanted(Band(85, 95), Band(12, 18))
-HUMIDITY_ALONE = Wanted(Band(85, 95), None)
-TEMPERATURE_ALONE = Wanted(None, Band(12, 18))
+BOTH = Wanted(ValueRange(85, 95), ValueRange(12, 18))
+HUMIDITY_ALONE = Wanted(ValueRange(85, 95), None)
+TEMPERATURE_ALONE = Wanted(None, ValueRange(12, 18))
 
 
 def shares(found: Series, wanted: Wanted = BOTH) -> Shares:
@@ -60,31 +60,31 @@ def test_a_reading_is_in_where_temperature_and_humidity_both_are(
     ("verdict", "humidity_pct", "band", "accuracy_pct"),
     [
         # Within 3 % of an edge nobody can tell on which side of it the air was.
-        ("in", 88, Band(85, 95), 3),
-        ("cannot tell", 87.9, Band(85, 95), 3),
-        ("cannot tell", 82, Band(85, 95), 3),
-        ("out", 81.9, Band(85, 95), 3),
-        ("in", 92, Band(85, 95), 3),
-        ("cannot tell", 92.1, Band(85, 95), 3),
-        ("cannot tell", 98, Band(85, 95), 3),
-        ("out", 98.1, Band(85, 95), 3),
+        ("in", 88, ValueRange(85, 95), 3),
+        ("cannot tell", 87.9, ValueRange(85, 95), 3),
+        ("cannot tell", 82, ValueRange(85, 95), 3),
+        ("out", 81.9, ValueRange(85, 95), 3),
+        ("in", 92, ValueRange(85, 95), 3),
+        ("cannot tell", 92.1, ValueRange(85, 95), 3),
+        ("cannot tell", 98, ValueRange(85, 95), 3),
+        ("out", 98.1, ValueRange(85, 95), 3),
         # No air is damper than 100 % or drier than 0 %, however far the logger is off.
-        ("in", 99, Band(85, 100), 3),
-        ("in", 1, Band(0, 10), 3),
+        ("in", 99, ValueRange(85, 100), 3),
+        ("in", 1, ValueRange(0, 10), 3),
         # A band narrower than the logger is accurate: nothing is surely in it.
-        ("cannot tell", 90, Band(88, 92), 3),
-        ("in", 85, Band(85, 95), 0),
-        ("in", 85, Band(85, 95), None),
+        ("cannot tell", 90, ValueRange(88, 92), 3),
+        ("in", 85, ValueRange(85, 95), 0),
+        ("in", 85, ValueRange(85, 95), None),
     ],
 )
 def test_nearer_to_an_edge_than_the_logger_is_accurate_nobody_can_tell(
-    verdict: Verdict, humidity_pct: float, band: Band, accuracy_pct: float | None
+    verdict: Verdict, humidity_pct: float, band: ValueRange, accuracy_pct: float | None
 ) -> None:
     found = series(logged([humidity_pct], accuracy_pct=accuracy_pct))
-    assert (verdict,) == verdicts(found, Wanted(band, Band(12, 18)))
+    assert (verdict,) == verdicts(found, Wanted(band, ValueRange(12, 18)))
 
 
-def test_a_temperature_out_of_band_is_out_whatever_the_humidity_may_have_been() -> None:
+def test_a_temperature_out_of_range_is_out_whatever_the_humidity_may_have_been() -> None:
     assert ("out",) == verdicts(series(logged([86], 20, accuracy_pct=3)), BOTH)
 
 
@@ -92,34 +92,34 @@ def test_the_share_is_of_time_and_not_of_readings() -> None:
     """Two readings an hour apart stand for 30 + 30 min each, one ten minutes after the second for 5 + 30."""
     found = series(logged([90, 90]), by_eye("2026-11-02T01:10+00:00", 80, 16))
     assert Shares(in_s=60 * (60 + 30 + 5), out_s=60 * (5 + 30)) == shares(found)
-    assert 95 / 130 == pytest.approx(shares(found).in_band)
+    assert 95 / 130 == pytest.approx(shares(found).in_range)
 
 
 def test_readings_with_the_door_open_are_outside_every_share() -> None:
     found = series(logged([90, 90, 90]), by_eye("2026-11-02T01:30+00:00", 86, 20, door="open"))
     assert ("in", "in", "not counted", "in") == verdicts(found, BOTH)
-    assert (1.0, 0.0, 0.0) == (shares(found).in_band, shares(found).out, shares(found).cannot_tell)
+    assert (1.0, 0.0, 0.0) == (shares(found).in_range, shares(found).out, shares(found).cannot_tell)
     assert 60 * (60 + 45 + 45) == shares(found).all_s
 
 
 def test_a_reading_with_the_door_shut_counts() -> None:
     found = series(logged([90]), by_eye("2026-11-02T01:30+00:00", 80, 16, door="shut"))
-    assert 0.5 == shares(found).in_band
+    assert 0.5 == shares(found).in_range
 
 
 def test_a_stuck_logger_is_outside_every_share() -> None:
     found = series(logged([80.1, *[90.1] * 13, 80.1, 80.1]))
     assert ("out", *["not counted"] * 13, "out", "out") == verdicts(found, BOTH)
-    assert 0.0 == shares(found).in_band
+    assert 0.0 == shares(found).in_range
 
 
 def test_no_time_with_readings_is_no_share() -> None:
-    assert (None, None, None) == (Shares().in_band, Shares().out, Shares().cannot_tell)
-    assert share_reckoned(Shares(), BOTH) is None
+    assert (None, None, None) == (Shares().in_range, Shares().out, Shares().cannot_tell)
+    assert share_calculated(Shares(), BOTH) is None
 
 
-def test_a_share_shows_what_it_was_reckoned_from() -> None:
-    found = share_reckoned(Shares(3600 * 6, 3600 * 2, 0), HUMIDITY_ALONE)
+def test_a_share_shows_what_it_was_calculated_from() -> None:
+    found = share_calculated(Shares(3600 * 6, 3600 * 2, 0), HUMIDITY_ALONE)
     assert found is not None
     assert (75.0, "%") == (found.value, found.unit)
     assert (
@@ -135,13 +135,13 @@ def test_a_share_shows_what_it_was_reckoned_from() -> None:
 @pytest.mark.parametrize(
     ("expected", "keys"),
     [
-        (Wanted(Band(85, 95), Band(12, 18)), {}),
-        (Wanted(Band(90, 95), Band(12, 18)), {"wants_humidity_pct": Band(90, 95)}),
-        (Wanted(Band(85, 95), Band(8, 12)), {"wants_temperature_c": Band(8, 12)}),
+        (Wanted(ValueRange(85, 95), ValueRange(12, 18)), {}),
+        (Wanted(ValueRange(90, 95), ValueRange(12, 18)), {"wants_humidity_pct": ValueRange(90, 95)}),
+        (Wanted(ValueRange(85, 95), ValueRange(8, 12)), {"wants_temperature_c": ValueRange(8, 12)}),
     ],
 )
-def test_a_batch_wants_its_own_band_and_else_its_tents(expected: Wanted, keys: dict[str, Band]) -> None:
-    tent = Tent(id="hut", name="Hut", humidity_pct=Band(85, 95), temperature_c=Band(12, 18))
+def test_a_batch_wants_its_own_band_and_else_its_tents(expected: Wanted, keys: dict[str, ValueRange]) -> None:
+    tent = Tent(id="hut", name="Hut", humidity_pct=ValueRange(85, 95), temperature_c=ValueRange(12, 18))
     when = When("2026-11-02", date(2026, 11, 2), "day")
     batch = Batch(path="b.md", date=when, title="", by="", id="B", **keys)  # type: ignore[arg-type]
     assert expected == wanted_by(batch, tent)
@@ -181,16 +181,18 @@ def any_series(draw: st.DrawFn) -> Series:
 
 
 @st.composite
-def nested_bands(draw: st.DrawFn, low: float, high: float) -> tuple[Band, Band]:
+def nested_bands(draw: st.DrawFn, low: float, high: float) -> tuple[ValueRange, ValueRange]:
     """One band within another."""
     outer_low, inner_low, inner_high, outer_high = sorted(draw(st.floats(low, high)) for _ in range(4))
-    return Band(inner_low, inner_high), Band(outer_low, outer_high)
+    return ValueRange(inner_low, inner_high), ValueRange(outer_low, outer_high)
 
 
 @given(any_series(), nested_bands(0, 100), nested_bands(-10, 40))
-def test_the_three_shares_make_one(found: Series, humidity: tuple[Band, Band], temperature: tuple[Band, Band]) -> None:
+def test_the_three_shares_make_one(
+    found: Series, humidity: tuple[ValueRange, ValueRange], temperature: tuple[ValueRange, ValueRange]
+) -> None:
     every = shares(found, Wanted(humidity[0], temperature[0]))
-    parts = (every.in_band, every.out, every.cannot_tell)
+    parts = (every.in_range, every.out, every.cannot_tell)
     known = [part for part in parts if part is not None]
     assert len(known) in (0, 3)
     assert not known or sum(known) == pytest.approx(1)
@@ -199,7 +201,7 @@ def test_the_three_shares_make_one(found: Series, humidity: tuple[Band, Band], t
 
 @given(any_series(), nested_bands(0, 100), nested_bands(-10, 40))
 def test_a_wider_band_never_has_less_in_it_or_more_out_of_it(
-    found: Series, humidity: tuple[Band, Band], temperature: tuple[Band, Band]
+    found: Series, humidity: tuple[ValueRange, ValueRange], temperature: tuple[ValueRange, ValueRange]
 ) -> None:
     narrow = shares(found, Wanted(humidity[0], temperature[0]))
     wide = shares(found, Wanted(humidity[1], temperature[1]))
@@ -209,7 +211,7 @@ def test_a_wider_band_never_has_less_in_it_or_more_out_of_it(
 
 
 @given(any_series(), nested_bands(0, 100))
-def test_a_less_accurate_logger_is_never_surer(found: Series, humidity: tuple[Band, Band]) -> None:
+def test_a_less_accurate_logger_is_never_surer(found: Series, humidity: tuple[ValueRange, ValueRange]) -> None:
     wanted = Wanted(humidity[0], None)
     sure = shares(replace(found, accuracy_pct=(nan,) * len(found)), wanted)
     unsure = shares(replace(found, accuracy_pct=(5.0,) * len(found)), wanted)
@@ -220,7 +222,7 @@ def test_a_less_accurate_logger_is_never_surer(found: Series, humidity: tuple[Ba
 
 @given(any_series(), nested_bands(0, 100), st.lists(st.integers(0, 30), min_size=2, max_size=5))
 def test_the_shares_of_parts_add_up_to_that_of_the_whole(
-    found: Series, humidity: tuple[Band, Band], cuts: list[int]
+    found: Series, humidity: tuple[ValueRange, ValueRange], cuts: list[int]
 ) -> None:
     judged = Judged(found, Wanted(humidity[0], None))
     edges = sorted({0, len(found), *(min(cut, len(found)) for cut in cuts)})

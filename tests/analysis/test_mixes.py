@@ -88,7 +88,7 @@ def test_an_ingredient_is_known_by_the_words_it_ends_in(expected: float | None, 
 
 
 @pytest.mark.parametrize("name", ["Oak pellets", "oak pellet", "oak  pellets", "OAK-PELLETS"])
-def test_the_keepers_own_measure_comes_first_however_it_is_spelt(name: str) -> None:
+def test_the_authors_own_measure_comes_first_however_it_is_spelt(name: str) -> None:
     assert 0.951 == dry_share_of(name, [("oak pellets", 0.951)])
 
 
@@ -144,8 +144,8 @@ def test_an_unknown_ingredient_is_named_where_it_is_missed() -> None:
     mix = (*OAK, MixPart("coffee grounds", 300), MixPart("seaweed", 20))
     found = dry_mass(mix=mix, units=6)
     assert (None, None) == (found.dry_g, found.dry_from)
-    assert "coffee grounds, seaweed" in found.remarks[0].says
-    assert "[ingredients]" in found.remarks[0].mend
+    assert "coffee grounds, seaweed" in found.remarks[0].message
+    assert "[ingredients]" in found.remarks[0].fix
 
 
 def test_an_unknown_ingredient_is_nothing_to_say_where_the_mass_is_known_otherwise() -> None:

@@ -8,10 +8,10 @@ from datetime import datetime
 import pytest
 
 from journal.analysis.in_range import Judged, PeriodsOut, Side, Wanted, periods_out_of
-from journal.model import Band
+from journal.model import ValueRange
 from tests.analysis.aired import START, by_eye, logged, series
 
-WANTED = Wanted(Band(85, 95), Band(12, 18))
+WANTED = Wanted(ValueRange(85, 95), ValueRange(12, 18))
 START_S = datetime.fromisoformat(START).timestamp()
 
 
@@ -36,7 +36,7 @@ def spells(*read: object) -> PeriodsOut:
         ([2.0], 0, 60, [90, 80, 80, 90]),
     ],
 )
-def test_out_of_band_for_more_than_half_an_hour_is_a_spell_and_else_a_dip(
+def test_out_of_range_for_more_than_half_an_hour_is_a_spell_and_else_a_dip(
     spells_h: list[float], dips: int, every_min: float, humidity_pct: Sequence[float]
 ) -> None:
     found = spells(logged(humidity_pct, every_min=every_min))

@@ -131,7 +131,7 @@ def test_what_a_tent_is_set_up_with_is_no_change_at_all(history: History) -> Non
 
 
 def test_the_sample_changed_two_settings_in_one_week_once(make_journal: Make) -> None:
-    """The keeper wrote on 10 May: three days after the other change, and that is three weeks too soon."""
+    """The author wrote on 10 May: three days after the other change, and that is three weeks too soon."""
     sample = Path(__file__).parents[2] / "sample_entries"
     files = {path.name: path.read_bytes() for path in (*(sample / "tents").glob("*.md"), sample / "journal.toml")}
     journal = make_journal(files)

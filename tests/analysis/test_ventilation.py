@@ -31,7 +31,7 @@ def test_air_changes_are_flow_times_running_time_over_volume(per_hour: float, ex
     found = air_changes(TENT, exhaust)
     assert found is not None
     assert per_hour == pytest.approx(found.per_hour)
-    assert per_hour == pytest.approx(found.reckoning.value)
+    assert per_hour == pytest.approx(found.calculation.value)
     assert why_no_air_changes(TENT, exhaust) is None
 
 
@@ -65,12 +65,12 @@ def test_where_there_are_none_it_is_said_why(words: str, tent: Tent, exhaust: Ex
     assert words in (why_no_air_changes(tent, exhaust) or "")
 
 
-def test_the_reckoning_names_flow_running_time_and_volume() -> None:
+def test_the_calculation_names_flow_running_time_and_volume() -> None:
     found = air_changes(TENT, CYCLE)
     assert found is not None
-    assert ["flow, measured", "the exhaust runs", "volume"] == [name for name, _ in found.reckoning.inputs]
-    assert "2 min every 15 min" == found.reckoning.inputs[1][1]
-    assert "Centers for Disease Control" in found.reckoning.source
+    assert ["flow, measured", "the exhaust runs", "volume"] == [name for name, _ in found.calculation.inputs]
+    assert "2 min every 15 min" == found.calculation.inputs[1][1]
+    assert "Centers for Disease Control" in found.calculation.source
 
 
 @pytest.mark.parametrize(

@@ -2,7 +2,7 @@
 
     python tests/bench/builds.py [--entries 100 1000 10000] [--photos 48]
 
-Makes its own input in a temporary folder. Every build is the command as a keeper runs it, in a process of its own.
+Makes its own input in a temporary folder. Every build is the command as an author runs it, in a process of its own.
 The machine is shared and noisy: compare the ratios of one run, never the seconds of two.
 """
 
@@ -44,7 +44,7 @@ def write_journal(root: Path, entries: int) -> Path:
     """A journal of that many entries: a find, a culture and a batch in twelve, the rest notes. Its last file."""
     chance = random.Random(entries)
     root.mkdir(parents=True)
-    (root / "journal.toml").write_text('[journal]\ntitle = "Bench"\nkeeper = "Night porter"\ntime_zone = "UTC"\n')
+    (root / "journal.toml").write_text('[journal]\ntitle = "Bench"\nauthor = "Night porter"\ntime_zone = "UTC"\n')
     day = date(2022, 1, 1)
     last = root
     for number in range(entries):

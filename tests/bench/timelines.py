@@ -18,7 +18,20 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from unittest.mock import patch
 
-from journal.model import Band, Batch, Journal, LoggerFile, Note, Photo, PhotoUse, Ref, Settings, Tent, TentEntry, When
+from journal.model import (
+    Batch,
+    Journal,
+    LoggerFile,
+    Note,
+    Photo,
+    PhotoUse,
+    Ref,
+    Settings,
+    Tent,
+    TentEntry,
+    ValueRange,
+    When,
+)
 from journal.site.app import create_app
 from journal.site.pages import batch as batch_page
 from journal.site.pages import plan_site
@@ -79,9 +92,11 @@ def made(days: int, photos: int, rows: int) -> tuple[Journal, dict[str, Publishe
     notes += [note(DAY0 + timedelta(days=day), f"s{day}", day, (), stage) for day, stage in STAGES.items()]
     for flush, day in enumerate((36, 66, 95), 1):
         notes.append(note(DAY0 + timedelta(days=day), f"h{day}", day, (), None, 1200 / flush, flush))
-    tent = Tent(id="wash-house", name="Wash-house tent", humidity_pct=Band(85, 95), temperature_c=Band(12, 18))
+    tent = Tent(
+        id="wash-house", name="Wash-house tent", humidity_pct=ValueRange(85, 95), temperature_c=ValueRange(12, 18)
+    )
     batch = Batch(
-        path="b/batch.md", date=on(DAY0), title="B-1", by="the keeper", id="B-1", units=6, dry_g=800,
+        path="b/batch.md", date=on(DAY0), title="B-1", by="the author", id="B-1", units=6, dry_g=800,
         dry_from="dry mass", tent="wash-house",
     )  # fmt: skip
     settings = Settings(tents=(tent,))
@@ -107,7 +122,7 @@ def note(
     flush: int | None = None,
 ) -> Note:
     return Note(
-        path=f"b/{path}.md", date=on(day), title=f"look {number}", by="the keeper", about=(Ref("B-1"),),
+        path=f"b/{path}.md", date=on(day), title=f"look {number}", by="the author", about=(Ref("B-1"),),
         text="White felt over the corners, fog low, door shut.", photos=photos, stage=stage, harvest_g=harvest_g,
         flush=flush,
     )  # fmt: skip
@@ -116,7 +131,7 @@ def note(
 def changes(days: int) -> list[TentEntry]:
     return [
         TentEntry(
-            path=f"t/{day}.md", date=on(DAY0 + timedelta(days=day)), title="set", by="the keeper",
+            path=f"t/{day}.md", date=on(DAY0 + timedelta(days=day)), title="set", by="the author",
             about=("wash-house",), humidity_set_pct=90 + day % 5,
         )
         for day in range(10, days, 25)

@@ -1,4 +1,4 @@
-"""The sample's batches in a browser: what comes next in the phone's words, and reckonings that open on any width."""
+"""The sample's batches in a browser: what comes next in the phone's words, and calculations that open on any width."""
 
 from __future__ import annotations
 
@@ -66,14 +66,14 @@ def test_without_scripts_the_dates_stand(path: str, looks: Callable[..., Any]) -
 
 @pytest.mark.parametrize("width", [320, 1280])
 @pytest.mark.parametrize("id", BATCHES)
-def test_every_reckoning_opens_and_nothing_grows_wider_than_the_screen(
+def test_every_calculation_opens_and_nothing_grows_wider_than_the_screen(
     id: str, width: int, looks: Callable[..., Any]
 ) -> None:
     page = looks(f"batches/{id}/index.html", width)
-    summaries = page.locator("details.reckoned > summary")
+    summaries = page.locator("details.calculated > summary")
     for at in range(summaries.count()):
         summaries.nth(at).click()
-        assert page.locator("details.reckoned .formula").nth(at).is_visible()
+        assert page.locator("details.calculated .formula").nth(at).is_visible()
     inner, outer = page.evaluate("[document.documentElement.clientWidth, document.documentElement.scrollWidth]")
     assert summaries.count()
     assert outer <= inner

@@ -240,7 +240,7 @@ def test_a_dry_share_is_put_in_where_one_is_known_and_it_says_whose(
     assert whose == visit.page.inner_text("[data-whose] >> nth=0")
 
 
-def test_a_dry_share_that_the_keeper_typed_stays(sheet: Callable[..., Any]) -> None:
+def test_a_dry_share_that_the_author_typed_stays(sheet: Callable[..., Any]) -> None:
     visit = sheet()
     visit.page.fill("[data-part=share] >> nth=0", "41,5")
     visit.page.fill("[data-part=name] >> nth=0", "oak pellets")

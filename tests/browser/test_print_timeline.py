@@ -1,4 +1,4 @@
-"""The run of a batch on paper: one sheet of A4, on the keeper's own site as in a share."""
+"""The run of a batch on paper: one sheet of A4, on the author's own site as in a share."""
 
 from __future__ import annotations
 

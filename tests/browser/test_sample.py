@@ -1,4 +1,4 @@
-"""The sample journal, built once as a keeper builds it, in a real browser: what it looks like, holds and leads to."""
+"""The sample journal, built once as an author builds it, in a real browser: what it looks like, holds and leads to."""
 
 from __future__ import annotations
 

@@ -196,7 +196,7 @@ def test_a_visit_that_was_cut_off_goes_on_where_it_stopped(visit: Any, host: Any
     host.broken.add("static/css/site.css")
     visit.page.goto(host.url())
     visit.until("async () => (await caches.keys()).length === 2")
-    fault = visit.until("async () => (await (await caches.match(new URL('state/fault', location)))?.json())?.says")
+    fault = visit.until("async () => (await (await caches.match(new URL('state/fault', location)))?.json())?.message")
     assert fault == "the host has no static/css/site.css (it answers 503)"
     assert visit.state("builds") is None
     host.broken.clear()
@@ -210,7 +210,7 @@ def test_a_visit_that_was_cut_off_goes_on_where_it_stopped(visit: Any, host: Any
 def test_pages_that_failed_are_fetched_on_the_next_visit_and_no_others(visit: Any, host: Any) -> None:
     host.broken.add("diary/2026-03/index.html")
     visit.page.goto(host.url())
-    visit.until("async () => (await (await caches.match(new URL('state/fault', location)))?.json())?.says")
+    visit.until("async () => (await (await caches.match(new URL('state/fault', location)))?.json())?.message")
     host.broken.clear()
     host.log.clear()
     visit.page.reload()
@@ -257,7 +257,7 @@ def test_no_redirected_answer_is_kept(visit: Any, serve: Callable[..., Any], toy
     toy.bodies["login.html"] = "<p>who are you?</p>"
     host = serve(toy.build("one"), sent_on={"diary/2026-03/index.html": "login.html", "diary/2026-03/": "login.html"})
     visit.page.goto(host.url())
-    visit.until("async () => (await (await caches.match(new URL('state/fault', location)))?.json())?.says")
+    visit.until("async () => (await (await caches.match(new URL('state/fault', location)))?.json())?.message")
     redirected = """async () => {
       const pool = await caches.open((await caches.keys()).find((name) => name.startsWith("journal pool")));
       const answers = await Promise.all((await pool.keys()).map((request) => pool.match(request)));
@@ -276,5 +276,5 @@ def test_a_redirect_to_another_host_is_not_followed(
     other = serve(tree)
     host = serve(tree, sent_on={path: other.url("index.html") for path in (folder, f"{folder}index.html")})
     visit.page.goto(host.url())
-    visit.until("async () => (await (await caches.match(new URL('state/fault', location)))?.json())?.says")
+    visit.until("async () => (await (await caches.match(new URL('state/fault', location)))?.json())?.message")
     assert [] == other.log

@@ -74,8 +74,10 @@ def built(files: dict[str, str], room: Path) -> Path:
 def test_a_long_chain_of_devices_with_long_names_stays_on_a_phone(browser: Any, tmp_path: Path, width: int) -> None:
     files = {"journal.toml": '[tents.hut]\nname = "Hut"\n'}
     for at in range(14):
-        fed_by = f"extension-lead-by-the-mangle-{at - 1:03}" if at else "a-socket-with-a-name-that-never-seems-to-end"
-        keys = f"id: extension-lead-by-the-mangle-{at:03}\ntent: hut\ndoes: power strip\nfed by: {fed_by}"
+        powered_by = (
+            f"extension-lead-by-the-mangle-{at - 1:03}" if at else "a-socket-with-a-name-that-never-seems-to-end"
+        )
+        keys = f"id: extension-lead-by-the-mangle-{at:03}\ntent: hut\ndoes: power strip\npowered by: {powered_by}"
         files[f"d{at}.md"] = f"---\nkind: device\ndate: 2026-01-01\n{keys}\n---\n"
     context = browser.new_context(viewport={"width": width, "height": 844})
     page = context.new_page()
@@ -96,8 +98,8 @@ def test_a_tent_of_twenty_devices_still_has_one_sheet(browser: Any, tmp_path: Pa
     }
     for at in range(20):
         does = ("power strip", "timer", "light", "fan")[at % 4]
-        fed_by = "socket by the door" if at < 4 else f"d-{at - 4}"
-        keys = f"id: d-{at}\ntent: hut\ndoes: {does}\nfed by: {fed_by}\nrated for: dry rooms"
+        powered_by = "socket by the door" if at < 4 else f"d-{at - 4}"
+        keys = f"id: d-{at}\ntent: hut\ndoes: {does}\npowered by: {powered_by}\nrated for: dry rooms"
         files[f"d{at}.md"] = f"---\nkind: device\ndate: 2026-01-01\n{keys}\n---\n"
     site = built(files, tmp_path)
     context = browser.new_context()

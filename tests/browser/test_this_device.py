@@ -146,7 +146,7 @@ def test_looking_for_a_newer_build_says_when_there_is_no_signal(held: Any, host:
 def test_mending_fetches_all_anew_and_spares_records(held: Any, host: Any) -> None:
     assert held.page.evaluate(RECORD)
     host.log.clear()
-    held.page.click("[data-mend]")
+    held.page.click("[data-fix]")
     held.until("() => performance.getEntriesByType('navigation')[0].type === 'reload'")
     held.until_held()
     assert "diary/2026-03/index.html" in host.log
@@ -155,7 +155,7 @@ def test_mending_fetches_all_anew_and_spares_records(held: Any, host: Any) -> No
 
 def test_mending_asks_twice_with_no_signal(held: Any, host: Any) -> None:
     host.stop()
-    held.page.click("[data-mend]")
+    held.page.click("[data-fix]")
     held.until("() => document.querySelector('[data-mend-says]').textContent.startsWith('There is no signal')")
     assert "phone/index.html" in held.text(host.url("phone/index.html"))
 

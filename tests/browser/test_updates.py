@@ -17,7 +17,7 @@ pytestmark = pytest.mark.browser
 
 LOOK = "async () => { await (await navigator.serviceWorker.getRegistration()).update(); }"
 OFFERED = "() => !document.querySelector('[data-newer-build]').hidden"
-FAULT = "async () => (await (await caches.match(new URL('state/fault', location)))?.json())?.says"
+FAULT = "async () => (await (await caches.match(new URL('state/fault', location)))?.json())?.message"
 MARKS = """() => {
   const build = document.querySelector(".build")?.textContent;
   return [build, getComputedStyle(document.querySelector("h1") ?? document.documentElement).color];

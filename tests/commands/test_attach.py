@@ -1,4 +1,4 @@
-"""`journal attach`, as a keeper types it."""
+"""`journal attach`, as an author types it."""
 
 from __future__ import annotations
 
@@ -402,16 +402,16 @@ def test_at_a_terminal_the_day_is_asked_for_and_never_guessed(shore: Shore) -> N
     pty = pytest.importorskip("pty")
     for number, name in enumerate(("a.jpg", "b.jpg", "c.jpg", "d.jpg")):
         shore.photo(name, "", number)
-    keeper, terminal = pty.openpty()
+    author, terminal = pty.openpty()
     command = [sys.executable, "-m", "journal", "attach", "B-031", str(shore.camera), "--by-day"]
     attaching = subprocess.Popen(
         command, cwd=shore.root, stdin=terminal, stderr=terminal, stdout=subprocess.PIPE, text=True
     )
     os.close(terminal)
     # A day; the same again with Enter; first no day at all, then left out; another day.
-    os.write(keeper, b"2026-10-27\n\nsoon\nskip\n2026-10-28\n")
+    os.write(author, b"2026-10-27\n\nsoon\nskip\n2026-10-28\n")
     said, _ = attaching.communicate(timeout=120)
-    os.close(keeper)
+    os.close(author)
     assert ["batches/B-031/2026-10-27.md", "batches/B-031/2026-10-28.md"] == said.splitlines()
     assert 1 == attaching.returncode
     assert "photos:\n  - a.jpg\n  - b.jpg\n---\n" in shore.text("batches/B-031/2026-10-27.md")

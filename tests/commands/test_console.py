@@ -32,8 +32,8 @@ def test_json_says_the_same_with_its_own_escapes(text: str) -> None:
 
 
 def test_a_notice_goes_to_stderr_and_keeps_its_brackets(capsys: pytest.CaptureFixture[str]) -> None:
-    Output().notice("3 to mend [bold]in[/bold] \x1b[2J")
-    assert capsys.readouterr() == ("", "3 to mend [bold]in[/bold] \\x1b[2J\n")
+    Output().notice("3 to fix [bold]in[/bold] \x1b[2J")
+    assert capsys.readouterr() == ("", "3 to fix [bold]in[/bold] \\x1b[2J\n")
 
 
 def test_quick_work_shows_no_bar(capsys: pytest.CaptureFixture[str]) -> None:

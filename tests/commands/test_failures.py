@@ -141,7 +141,7 @@ class TestEveryWrite:
             assert names == names_below(tmp_path / "home")
 
     def test_start_leaves_nothing_of_a_journal_that_it_could_not_make(self, tmp_path: Path, refusing, capfd) -> None:
-        words = ["start", str(tmp_path / "new" / "one"), "--title", "T", "--keeper", "K"]
+        words = ["start", str(tmp_path / "new" / "one"), "--title", "T", "--author", "K"]
         words += ["--time-zone", "UTC", "--units", "us"]
         for nth in range(6):
             refusing(tmp_path, nth, OSError(errno.ENOSPC, "No space left on device"))

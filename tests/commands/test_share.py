@@ -1,4 +1,4 @@
-"""`journal share`, as a keeper types it."""
+"""`journal share`, as an author types it."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from journal.sharing.leak_check import Leak
 from tests.importing.shore import Ended
 
 FILES = {
-    "journal.toml": '[journal]\ntitle = "Woods"\nkeeper = "Porter"\npoison_centre = "+00 000 000"\n'
+    "journal.toml": '[journal]\ntitle = "Woods"\nauthor = "Porter"\npoison_centre = "+00 000 000"\n'
     '[tents.hut]\nname = "Hut"\n'
     '[tents.loft]\nname = "Loft"\n'
     '[shares.mentor]\nabout = ["B-031", "hut"]\nsince = 2026-09-01\npositions = "area"\narea = "0.01°"\n'

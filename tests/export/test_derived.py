@@ -60,7 +60,7 @@ def whole(make_journal: Make) -> dict[str, Any]:
 def test_a_tent_has_its_shares_its_longest_spell_and_its_air_changes(whole: dict[str, Any]) -> None:
     """Of 28 hours 20 are surely in, 2 surely out, and 6 (at 86 %) within 2 % of an edge."""
     hut = whole["tents"][0]
-    shares = (hut["in_band_share"], hut["out_of_band_share"], hut["cannot_tell_share"])
+    shares = (hut["in_range_share"], hut["out_of_range_share"], hut["cannot_tell_share"])
     assert (20 / 28, 2 / 28, 6 / 28) == pytest.approx(shares)
     assert 28 == hut["read_h"]
     assert (2.0, 10.0, 5000.0) == (hut["longest_out_h"], hut["light_hours"], hut["light_k"])
@@ -69,20 +69,22 @@ def test_a_tent_has_its_shares_its_longest_spell_and_its_air_changes(whole: dict
 
 def test_a_tents_days_have_their_medians_shares_and_dew_point(whole: dict[str, Any]) -> None:
     first, second = whole["tents"][0]["days"]
-    keys = ["date", "temperature_median_c", "humidity_median_pct", "in_band_share", "cannot_tell_share", "dew_point_c"]
+    keys = ["date", "temperature_median_c", "humidity_median_pct", "in_range_share", "cannot_tell_share", "dew_point_c"]
     assert keys == list(first)
     assert ("2026-11-02", 16.0, 90.0) == (
         first["date"], first["temperature_median_c"], first["humidity_median_pct"],
     )  # fmt: skip
-    assert (16 / 24, 6 / 24) == pytest.approx((first["in_band_share"], first["cannot_tell_share"]))
-    assert ("2026-11-03", 1.0) == (second["date"], second["in_band_share"])
+    assert (16 / 24, 6 / 24) == pytest.approx((first["in_range_share"], first["cannot_tell_share"]))
+    assert ("2026-11-03", 1.0) == (second["date"], second["in_range_share"])
     # Dew point of air of 16 °C and 90 %: PsychroLib 2.5; the WMO's formula gives 14.4 as well.
     assert 14.4 == pytest.approx(first["dew_point_c"], abs=0.05)
 
 
 def test_a_tent_of_which_nothing_is_known_has_nulls_and_no_days(whole: dict[str, Any]) -> None:
     bare = whole["tents"][1]
-    keys = "in_band_share out_of_band_share cannot_tell_share longest_out_h air_changes_per_hour air_changes_is light_k"
+    keys = (
+        "in_range_share out_of_range_share cannot_tell_share longest_out_h air_changes_per_hour air_changes_is light_k"
+    )
     assert [None] * 8 == [bare[key] for key in (*keys.split(), "light_hours")]
     assert ([], 0) == (bare["days"], bare["read_h"])
 
@@ -90,7 +92,7 @@ def test_a_tent_of_which_nothing_is_known_has_nulls_and_no_days(whole: dict[str,
 def test_a_batch_has_the_share_of_its_own_band(whole: dict[str, Any]) -> None:
     """88–92 %, read to 2 %: surely in at 90 alone, and at 86 and 93 nobody can tell."""
     (batch,) = whole["batches"]
-    shares = (batch["in_band_share"], batch["out_of_band_share"], batch["cannot_tell_share"])
+    shares = (batch["in_range_share"], batch["out_of_range_share"], batch["cannot_tell_share"])
     assert (16 / 28, 2 / 28, 10 / 28) == pytest.approx(shares)
     assert 28 == batch["read_h"]
 

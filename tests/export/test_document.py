@@ -16,7 +16,7 @@ Make = Callable[..., Journal]
 TOML = """
 [journal]
 title = "Wash-house & Woods"
-keeper = "Night porter"
+author = "Night porter"
 time_zone = "Europe/London"
 [tents.hut]
 name = "Wash-house tent"
@@ -77,7 +77,7 @@ serviced: tank""",
 date: 2026-01-01
 tent: hut
 does: light
-fed by: left socket""",
+powered by: left socket""",
 }
 
 
@@ -98,7 +98,7 @@ PROMISED = {
     "batches": "id cultures tent units wet_g moisture_pct dry_g be_percent be_percent_lived be_final flushes lost",
     "notes": "about stage harvest_g dried_g flush lost moved_to done",
     "tents": "id width_m depth_m height_m exhaust_m3_h settings readings logger_rows",
-    "devices": "id tent does fed_by switched_by",
+    "devices": "id tent does powered_by controlled_by",
     "photos": "entries taken lat lon width height",
 }
 
@@ -154,8 +154,8 @@ def test_it_is_json_and_the_same_each_time(whole: dict[str, Any], make_journal: 
         (1.2, "tents", 0, "depth_m"),
         (3, "tents", 0, "logger_rows"),
         (0, "tents", 1, "logger_rows"),
-        ("left socket", "devices", 0, "fed_by"),
-        (None, "devices", 0, "switched_by"),
+        ("left socket", "devices", 0, "powered_by"),
+        (None, "devices", 0, "controlled_by"),
         (["find/x.md"], "photos", 0, "entries"),
         ("2026-09-12T10:01:00+01:00", "photos", 0, "taken"),
         (58.304, "photos", 0, "lat"),
@@ -193,9 +193,9 @@ def test_settings_and_readings_of_a_tent_stand_apart(whole: dict[str, Any]) -> N
 
 def test_a_problem_says_all_in_one_sentence(whole: dict[str, Any]) -> None:
     (row,) = whole["problems"]
-    assert ("bad.md", None, "odd") == (row["path"], row["line"], row["weight"])
-    assert "no front matter" in row["says"]
-    assert row["mend"] in row["says"]
+    assert ("bad.md", None, "warning") == (row["path"], row["line"], row["severity"])
+    assert "no front matter" in row["message"]
+    assert row["fix"] in row["message"]
 
 
 def test_a_device_whose_tent_is_not_known_has_none(make_journal: Make) -> None:

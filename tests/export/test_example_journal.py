@@ -25,7 +25,7 @@ def test_it_has_at_least_one_of_every_kind_and_of_all_within_them() -> None:
 
 
 def test_nothing_in_it_is_wrong_but_what_is_meant_to_be() -> None:
-    assert [("letter.md", "odd")] == [(problem.path, problem.weight) for problem in specimen().problems]
+    assert [("letter.md", "warning")] == [(problem.path, problem.severity) for problem in specimen().problems]
 
 
 def test_it_tells_what_few_journals_can() -> None:

@@ -75,7 +75,7 @@ def test_a_file_put_among_the_tables_is_not_lost(write: Write) -> None:
     assert "mine" == (out / "notes.txt").read_text()
 
 
-def test_a_table_that_its_keeper_went_on_working_in_is_not_lost(write: Write) -> None:
+def test_a_table_that_its_author_went_on_working_in_is_not_lost(write: Write) -> None:
     out = write(ONE)
     (out / "one.csv").write_text("a\n1\n2\n")
     with pytest.raises(Refusal, match=r"one\.csv was changed"):

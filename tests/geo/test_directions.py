@@ -1,4 +1,4 @@
-"""Ways in a text, from which a place could be reckoned; what is none is left alone (see `test_whereabouts`)."""
+"""Ways in a text, from which a place could be calculated; what is none is left alone (see `test_whereabouts`)."""
 
 from __future__ import annotations
 

@@ -265,7 +265,7 @@ def test_exactly_there_in_a_geo_uri_is_left_to_its_digits() -> None:
 def test_what_is_no_position_is_refused_with_the_reason(says: str, text: str) -> None:
     with pytest.raises(Unreadable) as refused:
         parse_position(text)
-    assert says in refused.value.says
+    assert says in refused.value.message
 
 
 @given(st.floats(-90, 90), st.floats(-180, 180))
@@ -275,7 +275,7 @@ def test_message_never_tells_the_place(lat: float, lon: float) -> None:
     for text in (f"{lat:.5f} {lon:.5f} here", f"{lat:.5f} N", f"{lat:.5f}, {lon:.5f} ±8", f"geo:{lat:.5f},{lon:.5f};u"):
         with pytest.raises(Unreadable) as refused:
             parse_position(text)
-        told = refused.value.says + refused.value.mend.replace("58.30412", "").replace("8.90177", "")
+        told = refused.value.message + refused.value.fix.replace("58.30412", "").replace("8.90177", "")
         assert f"{abs(lat):.5f}" not in told
         assert f"{abs(lon):.5f}" not in told
 

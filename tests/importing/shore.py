@@ -1,4 +1,4 @@
-"""A camera's photos, a journal for them, and the command as a keeper types it."""
+"""A camera's photos, a journal for them, and the command as an author types it."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 FILES = {
-    "journal.toml": '[journal]\ntitle = "Shore"\nkeeper = "Porter"\ntime_zone = "Europe/London"\n\n'
+    "journal.toml": '[journal]\ntitle = "Shore"\nauthor = "Porter"\ntime_zone = "Europe/London"\n\n'
     '[tents.wash-house]\nname = "Wash-house tent"\n',
     "finds/alder/find.md": "---\nkind: find\nid: F26-001\ndate: 2026-09-12\n---\n",
     "cultures/PP-26A.md": "---\nkind: culture\nid: PP-26A\ndate: 2026-09-12\nfrom: F26-001\nvessels: 5\n---\n",

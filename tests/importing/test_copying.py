@@ -63,7 +63,7 @@ def camera_of(shore: Shore) -> dict[str, bytes]:
 
 
 def assert_whole(shore: Shore, camera: dict[str, bytes]) -> None:
-    """Every photo once, in one note of its day, nothing hidden, nothing to mend, the originals as they were."""
+    """Every photo once, in one note of its day, nothing hidden, nothing to fix, the originals as they were."""
     assert camera == camera_of(shore)
     assert contents(camera) == contents(shore.visible())
     assert [] == shore.hidden()

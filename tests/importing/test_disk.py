@@ -71,7 +71,7 @@ def test_a_source_that_changed_is_told_and_not_copied(tmp_path: Path) -> None:
 
 def test_a_ready_copy_of_other_content_is_made_anew(tmp_path: Path) -> None:
     (tmp_path / "source").write_bytes(b"right")
-    hidden(tmp_path / "a.jpg", READY).write_bytes(b"wrong")
+    hidden(tmp_path / "a.jpg", READY).write_bytes(b"error")
     Disk().copy(tmp_path / "source", digest(b"right"), tmp_path / "a.jpg")
     assert b"right" == hidden(tmp_path / "a.jpg", READY).read_bytes()
 

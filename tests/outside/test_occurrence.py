@@ -112,7 +112,7 @@ def test_a_place_in_a_text_is_replaced_with_words_that_say_so(row: Row) -> None:
 
 @rows("documented")
 def test_a_coarse_position_says_what_grid_it_is_on(row: Row) -> None:
-    """How exactly it is known to the keeper is not said."""
+    """How exactly it is known to the author is not said."""
     from journal.site.pages import plan_site
 
     shared = redacted(find_with(position=Position(58.30412, -8.90177, 8, "entry")), SHARE)

@@ -14,7 +14,7 @@ Make = Callable[..., Journal]
 
 
 @pytest.mark.parametrize(
-    ("odd", "kind", "written", "taken"),
+    ("warning", "kind", "written", "taken"),
     [
         (False, "find", "2026-09-12 12:00", "2026-09-13T11:59+01:00"),
         (True, "find", "2026-09-12 12:00", "2026-09-13T12:01+01:00"),
@@ -40,11 +40,11 @@ def test_a_photo_over_a_day_from_its_entry_is_odd(
     more = {"note": {"about": "hut"}, "tent": {"about": "hut"}, "culture": {"received_from": "x"}}.get(kind, {})
     more |= {"device": {"tent": "hut"}}.get(kind, {}) | ({} if kind in ("note", "tent") else {"id": "X1"})
     journal = make_journal(files(e=front(kind, date=written, **more)), {"e/a.jpg": {"taken": taken}})
-    assert ([("e/e.md", "odd")] if odd else []) == weights(journal)
+    assert ([("e/e.md", "warning")] if odd else []) == weights(journal)
 
 
 @pytest.mark.parametrize(
-    ("odd", "where", "photo", "track"),
+    ("warning", "where", "photo", "track"),
     [
         # One minute of latitude is 1857 m at 58 N (WGS 84), so 0.0022 degrees are 245 m, 0.0023 are 256 m.
         (False, "58.3022, -8.9", HERE, False),
@@ -58,12 +58,12 @@ def test_a_photo_over_250_m_from_where_is_odd(
 ) -> None:
     tracks = {"walk.gpx": GPX} if track else {}
     journal = make_journal({**files(f=front("find", id="F1", where=where)), **tracks}, {"f/a.jpg": photo})
-    assert ([("f/f.md", "odd")] if odd else []) == weights(journal)
+    assert ([("f/f.md", "warning")] if odd else []) == weights(journal)
     assert "58.3" not in "".join(problem.sentence for problem in journal.problems), "a place in a message"
 
 
 @pytest.mark.parametrize(
-    ("odd", "notes"),
+    ("warning", "notes"),
     [
         ([], [("B1", 2)]),
         ([], [("B1.1, B1.2", 2)]),
@@ -80,4 +80,4 @@ def test_losses_add_up_to_what_there_was(make_journal: Make, odd: list[str], not
     journal = make_journal(
         files(b=front("batch", id="B1", units="2"), c=front("culture", id="C1", received_from="x"), **rows)
     )
-    assert [(f"{name}/{name}.md", "odd") for name in odd] == weights(journal)
+    assert [(f"{name}/{name}.md", "warning") for name in odd] == weights(journal)

@@ -1,4 +1,4 @@
-"""Dates as a keeper writes them."""
+"""Dates as an author writes them."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ def test_what_is_less_exact_than_a_day_sorts_at_its_start_and_counts_no_days() -
 def test_what_no_calendar_or_clock_has_is_not_read(text: str) -> None:
     with pytest.raises(Unreadable) as fault:
         read_when(text, LONDON)
-    assert fault.value.mend
+    assert fault.value.fix
 
 
 @pytest.mark.parametrize(
@@ -86,7 +86,7 @@ def test_of_a_time_that_the_clock_change_spoils_the_earlier_is_taken_and_odd(
     assert datetime.fromisoformat(moment) == read.value.moment
     assert moment == read.value.iso
     assert 1 == len(read.remarks)
-    assert what in read.remarks[0].says
+    assert what in read.remarks[0].message
 
 
 @pytest.mark.parametrize("text", ["2026-10-25 00:59", "2026-10-25 02:00", "2026-03-29 02:00", "2026-10-25 01:30+01:00"])

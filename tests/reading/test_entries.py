@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.model import Band, Exhaust, LightHours, MixPart, Next, Ref, Settings
+from journal.model import Exhaust, LightHours, MixPart, Next, Ref, Settings, ValueRange
 from journal.problems import Problem
 from journal.quantities import Mass
 from journal.reading.entries import Draft, read_entry
@@ -33,7 +33,7 @@ def entry(kind: str, *lines: str) -> Draft:
 
 
 def told(read: Draft) -> list[tuple[int, str]]:
-    return [(problem.line, problem.weight) for problem in read.problems]
+    return [(problem.line, problem.severity) for problem in read.problems]
 
 
 def without_common(values: Mapping[str, Any]) -> dict[str, Any]:
@@ -104,7 +104,7 @@ def test_a_batch_is_read() -> None:
         "tent: wash-house",
         "wants humidity: 90–95 %",
         "wants_temperature: 15 to 22 °C",
-        "heat: 121 °C 2.5 h",
+        "treatment: 121 °C 2.5 h",
     )
     parts = (("oak pellets", 5000), ("wheat bran", 1200), ("gypsum", 50), ("water", 8600))
     assert () == read.problems
@@ -117,9 +117,9 @@ def test_a_batch_is_read() -> None:
         "dry mass": Mass(874),
         "spawn mass": pytest.approx(141.747615625),  # 5 × 28.349523125 g
         "tent": "wash-house",
-        "wants humidity": Band(90, 95),
-        "wants temperature": Band(15, 22),
-        "heat": "121 °C 2.5 h",
+        "wants humidity": ValueRange(90, 95),
+        "wants temperature": ValueRange(15, 22),
+        "treatment": "121 °C 2.5 h",
     } == without_common(read.values)
 
 
@@ -198,14 +198,19 @@ def test_a_tent_entry_is_read() -> None:
 
 def test_a_device_is_read() -> None:
     read = entry(
-        "device", "id: fan-2", "tent: wash-house", "does: fan", "fed by: strip-1", "switched by: [timer-1,  humid-1]"
+        "device",
+        "id: fan-2",
+        "tent: wash-house",
+        "does: fan",
+        "powered by: strip-1",
+        "controlled by: [timer-1,  humid-1]",
     )
     assert () == read.problems
     assert {
         "tent": "wash-house",
         "does": "fan",
-        "fed by": "strip-1",
-        "switched by": "timer-1, humid-1",
+        "powered by": "strip-1",
+        "controlled by": "timer-1, humid-1",
     } == without_common(read.values)
 
 
@@ -237,7 +242,7 @@ def test_a_value_is_typed_by_its_key_and_never_guessed(kind: str, line: str, nam
 
 def test_a_key_written_twice_is_wrong_and_the_first_is_used() -> None:
     read = entry("find", "id: F-1", "species: a", "SPECIES: b")
-    assert ("a", [(5, "wrong")]) == (read.values["species"], told(read))
+    assert ("a", [(5, "error")]) == (read.values["species"], told(read))
 
 
 @pytest.mark.parametrize(
@@ -253,23 +258,23 @@ def test_a_key_written_twice_is_wrong_and_the_first_is_used() -> None:
     ],
 )
 def test_an_unknown_key_is_wrong_and_names_the_nearest(kind: str, line: str, near: str) -> None:
-    (problem,) = (problem for problem in entry(kind, line).problems if "is no key" in problem.says)
-    assert (3, "wrong", f"did you mean {near}?") == (problem.line, problem.weight, problem.mend)
+    (problem,) = (problem for problem in entry(kind, line).problems if "is no key" in problem.message)
+    assert (3, "error", f"did you mean {near}?") == (problem.line, problem.severity, problem.fix)
 
 
 def test_the_nearest_key_of_the_same_kind_comes_first() -> None:
-    says = [p.mend for p in entry("device", "tents: x").problems if "is no key" in p.says]
+    says = [p.fix for p in entry("device", "tents: x").problems if "is no key" in p.message]
     assert ["did you mean tent?"] == says
 
 
 def test_a_key_like_none_is_not_said_to_be_near_one() -> None:
     (problem,) = (p for p in entry("find", "id: F-1", "xqz: 1").problems)
-    assert "did you mean" not in problem.mend
+    assert "did you mean" not in problem.fix
 
 
 def test_a_place_in_an_unknown_key_is_not_repeated() -> None:
     read = entry("find", "id: F-1", "58.30412, -8.90177: under the log")
-    assert ["this is no key"] == [problem.says for problem in read.problems]
+    assert ["this is no key"] == [problem.message for problem in read.problems]
 
 
 @pytest.mark.parametrize(
@@ -289,9 +294,9 @@ def test_many_unknown_keys_are_told_in_a_few_lines() -> None:
 
 def test_a_key_of_another_kind_is_odd_and_not_used() -> None:
     read = entry("batch", "id: B-1", "harvest: 3 g", "humidity reading: 92 %")
-    assert [(4, "odd"), (5, "odd")] == told(read)
+    assert [(4, "warning"), (5, "warning")] == told(read)
     assert {"harvest", "humidity reading"}.isdisjoint(read.values)
-    assert "harvest is a key of a note, not of a batch" == read.problems[0].says
+    assert "harvest is a key of a note, not of a batch" == read.problems[0].message
 
 
 @pytest.mark.parametrize(
@@ -309,8 +314,8 @@ def test_a_key_of_another_kind_is_odd_and_not_used() -> None:
 def test_an_unknown_word_is_wrong_and_names_the_nearest(kind: str, line: str, near: str) -> None:
     read = entry(kind, line)
     (problem,) = (problem for problem in read.problems if problem.line == 3)
-    assert "wrong" == problem.weight
-    assert problem.mend.startswith(f"did you mean {near}?")
+    assert "error" == problem.severity
+    assert problem.fix.startswith(f"did you mean {near}?")
     assert line.split(":")[0] not in read.values
 
 
@@ -320,52 +325,52 @@ def test_a_note_may_give_any_stage_that_there_is(stage: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("kind", "line", "weight"),
+    ("kind", "line", "severity"),
     [
-        ("note", "harvest: 412", "wrong"),
-        ("note", "harvest: 1,200 g", "odd"),
-        ("note", "flush: 0", "wrong"),
-        ("note", "lost: 1.5", "wrong"),
-        ("note", "date: 2026-02-30", "wrong"),
-        ("note", "date: 2026-10-25 01:30", "odd"),
-        ("note", "moved to: the loft", "wrong"),
-        ("note", "moved to: [a, b]", "wrong"),
-        ("note", "next: 2026-11-28", "wrong"),
-        ("batch", "units: 0", "wrong"),
-        ("batch", "moisture: 86 %", "odd"),
+        ("note", "harvest: 412", "error"),
+        ("note", "harvest: 1,200 g", "warning"),
+        ("note", "flush: 0", "error"),
+        ("note", "lost: 1.5", "error"),
+        ("note", "date: 2026-02-30", "error"),
+        ("note", "date: 2026-10-25 01:30", "warning"),
+        ("note", "moved to: the loft", "error"),
+        ("note", "moved to: [a, b]", "error"),
+        ("note", "next: 2026-11-28", "error"),
+        ("batch", "units: 0", "error"),
+        ("batch", "moisture: 86 %", "warning"),
         ("batch", "moisture: 85 %", ""),
-        ("batch", "moisture: 99.9 %", "odd"),
-        ("batch", "moisture: 100 %", "wrong"),
-        ("batch", "moisture: 163 %", "wrong"),
-        ("batch", "moisture: 0.62", "odd"),
-        ("batch", "wet mass: 2.3", "wrong"),
-        ("batch", "mix: oak 5 kg, bran", "wrong"),
-        ("batch", "wants temperature: 15–22", "wrong"),
-        ("culture", "from: PP 26A", "wrong"),
-        ("culture", "master: perhaps", "wrong"),
-        ("tent", "humidity reading: 120 %", "odd"),
-        ("tent", "humidity set point: 0.92", "odd"),
-        ("tent", "temperature reading: 61 °C", "odd"),
+        ("batch", "moisture: 99.9 %", "warning"),
+        ("batch", "moisture: 100 %", "error"),
+        ("batch", "moisture: 163 %", "error"),
+        ("batch", "moisture: 0.62", "warning"),
+        ("batch", "wet mass: 2.3", "error"),
+        ("batch", "mix: oak 5 kg, bran", "error"),
+        ("batch", "wants temperature: 15–22", "error"),
+        ("culture", "from: PP 26A", "error"),
+        ("culture", "master: perhaps", "error"),
+        ("tent", "humidity reading: 120 %", "warning"),
+        ("tent", "humidity set point: 0.92", "warning"),
+        ("tent", "temperature reading: 61 °C", "warning"),
         ("tent", "temperature reading: 61 °F", ""),
-        ("tent", "light colour: 65", "odd"),
-        ("tent", "light: 12:30", "wrong"),
-        ("find", "where: by the third alder", "wrong"),
-        ("find", "title: a\x07b", "wrong"),
+        ("tent", "light colour: 65", "warning"),
+        ("tent", "light: 12:30", "error"),
+        ("find", "where: by the third alder", "error"),
+        ("find", "title: a\x07b", "error"),
     ],
 )
 def test_a_value_that_cannot_be_used_is_told_with_its_line_and_left_out(kind: str, line: str, weight: str) -> None:
     read = entry(kind, line)
     of_line = [problem for problem in read.problems if problem.line == 3]
     name = line.split(":")[0]
-    assert [weight] * bool(weight) == [problem.weight for problem in of_line]
-    assert (weight != "wrong") == (name in read.values)
+    assert [weight] * bool(weight) == [problem.severity for problem in of_line]
+    assert (weight != "error") == (name in read.values)
     assert 3 == read.lines[name]
-    assert all(problem.says and problem.mend for problem in of_line)
+    assert all(problem.message and problem.fix for problem in of_line)
 
 
 def test_one_reference_that_cannot_be_read_costs_no_other() -> None:
     read = entry("note", "about:", "  - B-031", "  - the fan", "  - PP-26A")
-    assert ((Ref("B-031"), Ref("PP-26A")), [(5, "wrong")]) == (read.values["about"], told(read))
+    assert ((Ref("B-031"), Ref("PP-26A")), [(5, "error")]) == (read.values["about"], told(read))
 
 
 def test_one_part_of_a_mix_that_cannot_be_read_costs_the_mix() -> None:
@@ -375,7 +380,7 @@ def test_one_part_of_a_mix_that_cannot_be_read_costs_the_mix() -> None:
 def test_dry_basis_moisture_gets_its_hint() -> None:
     """Wet basis = dry basis / (1 + dry basis): 163 % dry-basis is 62 % wet-basis; 90 % is 47 %."""
     (problem,) = entry("batch", "id: B-1", "moisture: 90 %").problems
-    assert "if it is dry-basis, write 47 %" == problem.mend
+    assert "if it is dry-basis, write 47 %" == problem.fix
 
 
 @pytest.mark.parametrize(
@@ -393,8 +398,8 @@ def test_whatever_looks_like_a_wish_for_privacy_is_one(kind: str, line: str) -> 
     read = entry(kind, *line.split("\n"))
     assert read.values["private"] is True
     if line not in ("Private: true", "private : yes", "'private': yes", "private: yes\nprivate: no"):
-        told_of = [problem for problem in read.problems if COUNTS_AS_PRIVATE in problem.says]
-        assert [True] * len(told_of) == [p.weight == "wrong" and p.line >= 3 and bool(p.mend) for p in told_of] != []
+        told_of = [problem for problem in read.problems if COUNTS_AS_PRIVATE in problem.message]
+        assert [True] * len(told_of) == [p.severity == "error" and p.line >= 3 and bool(p.fix) for p in told_of] != []
 
 
 @pytest.mark.parametrize(
@@ -404,7 +409,7 @@ def test_whatever_looks_like_a_wish_for_privacy_is_one(kind: str, line: str) -> 
 def test_a_plain_no_and_other_words_are_no_wish_for_privacy(lines: list[str]) -> None:
     read = entry("note", *lines)
     assert not read.values.get("private")
-    assert not [problem for problem in read.problems if COUNTS_AS_PRIVATE in problem.says]
+    assert not [problem for problem in read.problems if COUNTS_AS_PRIVATE in problem.message]
 
 
 @pytest.mark.parametrize(
@@ -425,13 +430,13 @@ def test_no_other_key_is_taken_for_private() -> None:
 
 def test_a_private_that_cannot_be_read_keeps_the_entry_private() -> None:
     read = entry("note", "private: perhaps")
-    assert (True, [(3, "wrong")]) == (read.values["private"], told(read))
+    assert (True, [(3, "error")]) == (read.values["private"], told(read))
 
 
 @pytest.mark.parametrize("kind", ["find", "note"])
 def test_confirmed_by_nobody_is_odd_and_counts_as_likely(kind: str) -> None:
     read = entry(kind, "id: F-1" if kind == "find" else "about: F-1", "certainty: confirmed")
-    assert ("likely", [(4, "odd")]) == (read.values["certainty"], told(read))
+    assert ("likely", [(4, "warning")]) == (read.values["certainty"], told(read))
     named = entry(kind, "id: F-1" if kind == "find" else "about: F-1", "certainty: confirmed", "identified by: me, eye")
     assert ("confirmed", []) == (named.values["certainty"], told(named))
 
@@ -439,23 +444,23 @@ def test_confirmed_by_nobody_is_odd_and_counts_as_likely(kind: str) -> None:
 @pytest.mark.parametrize(("text", "line"), [("id: F-1", 1), ("kind:\nid: F-1", 2), ("kind: fnid\nid: F-1", 2)])
 def test_an_entry_without_a_readable_kind_has_none_and_says_so(text: str, line: str) -> None:
     read = draft(f"---\n{text}\ntitle: x\n---\n")
-    assert (None, [(line, "wrong")]) == (read.kind, told(read))
+    assert (None, [(line, "error")]) == (read.kind, told(read))
 
 
 def test_a_misspelt_kind_is_told_the_nearest() -> None:
-    assert draft("---\nkind: fnid\n---\n").problems[0].mend.startswith("did you mean find?")
+    assert draft("---\nkind: fnid\n---\n").problems[0].fix.startswith("did you mean find?")
 
 
 @pytest.mark.parametrize(
     ("kind", "missing"), [("find", "id"), ("culture", "id"), ("batch", "id"), ("tent", "about"), ("device", "tent")]
 )
 def test_a_required_key_that_is_missing_is_wrong(kind: str, missing: str) -> None:
-    says = [problem.says for problem in entry(kind).problems if problem.weight == "wrong"]
+    says = [problem.message for problem in entry(kind).problems if problem.severity == "error"]
     assert f"a {kind} needs {missing}, and there is none" in says
 
 
 def test_a_required_key_that_cannot_be_read_is_told_once() -> None:
-    assert [(3, "wrong")] == told(entry("batch", "id: B 31"))
+    assert [(3, "error")] == told(entry("batch", "id: B 31"))
 
 
 def test_a_note_need_not_say_what_it_is_about_by_itself() -> None:
@@ -463,29 +468,29 @@ def test_a_note_need_not_say_what_it_is_about_by_itself() -> None:
 
 
 def test_a_draft_keeps_its_text_and_says_where_it_begins() -> None:
-    read = draft("---\r\nkind: note\r\n---\r\nPins.\r\n\r\n::: keeper\r\nBehind the wall.\r\n")
-    assert ("Pins.\n\n::: keeper\nBehind the wall.\n", 4) == (read.text, read.text_line)
+    read = draft("---\r\nkind: note\r\n---\r\nPins.\r\n\r\n::: private\r\nBehind the wall.\r\n")
+    assert ("Pins.\n\n::: private\nBehind the wall.\n", 4) == (read.text, read.text_line)
     (problem,) = read.problems
-    assert (6, "odd") == (problem.line, problem.weight)
+    assert (6, "warning") == (problem.line, problem.severity)
 
 
 def test_bytes_of_another_kind_are_no_entry_or_one_that_is_left_out() -> None:
     assert read_entry("a.md", b"", SETTINGS) is None
     assert read_entry("a.md", b"# Just notes\n", SETTINGS) is None
     illegible = draft(b"---\nkind: find\nplace: caf\xe9\n---\n")
-    assert (None, {}, [(3, "wrong")]) == (illegible.kind, illegible.values, told(illegible))
+    assert (None, {}, [(3, "error")]) == (illegible.kind, illegible.values, told(illegible))
 
 
 def test_front_matter_never_closed_is_told_and_its_keys_are_read() -> None:
     read = draft("---\nkind: find\nid: F-1\n\nUnder alders.\n")
-    assert ("F-1", "\nUnder alders.\n", [(1, "wrong")]) == (read.values["id"], read.text, told(read))
+    assert ("F-1", "\nUnder alders.\n", [(1, "error")]) == (read.values["id"], read.text, told(read))
 
 
 @pytest.mark.timeout(60)
 @pytest.mark.parametrize(
     "data",
     [
-        b"---\nkind: note\nabout: B-1\n---\n" + b"::: keeper\nword\n:::\n" * 300_000,
+        b"---\nkind: note\nabout: B-1\n---\n" + b"::: private\nword\n:::\n" * 300_000,
         b"---\nkind: note\nabout: " + b"wash-house-of-the-laundry-porter, " * 150_000 + b"\n---\n",
         b"---\nkind: note\nharvest: " + b"1 " * 2_500_000 + b"\n---\n",
         b"---\nkind: batch\nmix: " + b"oak 5 " * 800_000 + b"\n---\n",

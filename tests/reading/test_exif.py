@@ -231,7 +231,7 @@ GPS_NOON = {"GPSDateStamp": "2023:10:29", "GPSTimeStamp": [(12, 1), (0, 1), (0, 
 def test_a_clock_that_gps_contradicts_is_odd_and_keeps_no_offset(facts_by: Callable[..., ExifFacts]) -> None:
     facts = facts_by(DateTimeOriginal="2023:10:29 13:37:00", **GPS_NOON)
     assert (datetime(2023, 10, 29, 13, 37), None) == (facts.local, facts.offset_min)
-    assert ["odd"] == [weight for weight, _, _ in facts.faults]
+    assert ["warning"] == [weight for weight, _, _ in facts.faults]
 
 
 def test_the_clocks_own_offset_goes_before_gps(facts_by: Callable[..., ExifFacts]) -> None:
@@ -290,7 +290,7 @@ def test_a_position_not_measured_then_is_read_and_odd(facts_by: Callable[..., Ex
     """Source of V: CIPA DC-008 (Exif), GPSStatus (9.H), measurement interrupted."""
     facts = facts_by(**PLACE, GPSStatus="V")
     assert pytest.approx(58.304119, abs=1e-6) == facts.lat_deg
-    assert ["odd"] == [weight for weight, _, _ in facts.faults]
+    assert ["warning"] == [weight for weight, _, _ in facts.faults]
     assert [] == facts_by(**PLACE, GPSStatus="A").faults
 
 

@@ -24,7 +24,7 @@ def paths(rows: tuple[object, ...]) -> list[str]:
 
 
 def said(folder: Folder) -> list[tuple[str, str]]:
-    return [(problem.path, problem.weight) for problem in folder.problems]
+    return [(problem.path, problem.severity) for problem in folder.problems]
 
 
 @pytest.mark.parametrize(
@@ -74,7 +74,7 @@ def test_a_built_site_inside_the_journal_is_passed_over(tmp_path: Path) -> None:
 
 def test_a_built_site_is_no_journal(tmp_path: Path) -> None:
     folder = scan(lay(tmp_path, SITE_MARK, "a.md"))
-    assert ([], [(".", "wrong")]) == (paths(folder.entries), said(folder))
+    assert ([], [(".", "error")]) == (paths(folder.entries), said(folder))
 
 
 def test_files_come_in_the_order_of_their_composed_names(tmp_path: Path) -> None:
@@ -93,7 +93,7 @@ def test_a_name_that_is_not_utf8_is_told_and_passed_over(tmp_path: Path) -> None
     with open(os.path.join(os.fsencode(tmp_path), b"gr\xfcn.md"), "wb") as file:
         file.write(b"x")
     folder = scan(tmp_path)
-    assert ([], [("gr\ufffdn.md", "wrong")]) == (paths(folder.entries), said(folder))
+    assert ([], [("gr\ufffdn.md", "error")]) == (paths(folder.entries), said(folder))
 
 
 def test_a_change_of_content_changes_the_signature(tmp_path: Path) -> None:
@@ -122,14 +122,14 @@ def test_a_link_that_leaves_the_journal_is_wrong_and_not_followed(tmp_path: Path
     name = "album" if is_folder else "a.jpg"
     (root / name).symlink_to(outside if is_folder else outside / "a.jpg")
     folder = scan(root)
-    assert (["here.md"], [], [(name, "wrong")]) == (paths(folder.entries), paths(folder.photos), said(folder))
+    assert (["here.md"], [], [(name, "error")]) == (paths(folder.entries), paths(folder.photos), said(folder))
 
 
 def test_a_folder_beside_the_journal_that_begins_with_its_name_is_outside(tmp_path: Path) -> None:
     lay(tmp_path / "journal-old", "a.jpg")
     root = lay(tmp_path / "journal", "here.md")
     (root / "a.jpg").symlink_to(tmp_path / "journal-old" / "a.jpg")
-    assert [("a.jpg", "wrong")] == said(scan(root))
+    assert [("a.jpg", "error")] == said(scan(root))
 
 
 def test_a_photo_may_stand_in_two_places_by_a_link(tmp_path: Path) -> None:
@@ -143,7 +143,7 @@ def test_an_entry_is_not_read_twice_by_a_link(tmp_path: Path) -> None:
     lay(tmp_path, "one/a.md")
     (tmp_path / "b.md").symlink_to(tmp_path / "one" / "a.md")
     folder = scan(tmp_path)
-    assert (["one/a.md"], [("b.md", "odd")]) == (paths(folder.entries), said(folder))
+    assert (["one/a.md"], [("b.md", "warning")]) == (paths(folder.entries), said(folder))
 
 
 def test_a_link_into_a_hidden_store_is_the_only_way_to_its_file(tmp_path: Path) -> None:
@@ -157,18 +157,18 @@ def test_links_in_a_circle_end(tmp_path: Path) -> None:
     (tmp_path / "sub" / "up").symlink_to(tmp_path)
     (tmp_path / "ring.md").symlink_to(tmp_path / "ring.md")
     folder = scan(tmp_path)
-    assert (["sub/a.md"], [("ring.md", "wrong"), ("sub/up", "odd")]) == (paths(folder.entries), said(folder))
+    assert (["sub/a.md"], [("ring.md", "error"), ("sub/up", "warning")]) == (paths(folder.entries), said(folder))
 
 
 def test_a_broken_link_is_wrong(tmp_path: Path) -> None:
     (tmp_path / "a.jpg").symlink_to(tmp_path / "gone.jpg")
-    assert [("a.jpg", "wrong")] == said(scan(tmp_path))
+    assert [("a.jpg", "error")] == said(scan(tmp_path))
 
 
 def test_a_pipe_named_like_an_entry_is_told_and_never_opened(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "a.md")
     folder = scan(tmp_path)
-    assert ([], [("a.md", "wrong")]) == (paths(folder.entries), said(folder))
+    assert ([], [("a.md", "error")]) == (paths(folder.entries), said(folder))
 
 
 def test_a_folder_that_cannot_be_read_is_told_and_the_rest_is_read(
@@ -184,9 +184,9 @@ def test_a_folder_that_cannot_be_read_is_told_and_the_rest_is_read(
 
     monkeypatch.setattr(os, "scandir", refusing)
     folder = scan(tmp_path)
-    assert (["a.md"], [("shut", "wrong")]) == (paths(folder.entries), said(folder))
-    assert "permission denied" in folder.problems[0].says
+    assert (["a.md"], [("shut", "error")]) == (paths(folder.entries), said(folder))
+    assert "permission denied" in folder.problems[0].message
 
 
 def test_a_folder_that_is_not_there_is_a_problem(tmp_path: Path) -> None:
-    assert [(".", "wrong")] == said(scan(tmp_path / "nowhere"))
+    assert [(".", "error")] == said(scan(tmp_path / "nowhere"))

@@ -160,19 +160,19 @@ def test_a_key_written_twice_is_wrong_and_the_first_is_used() -> None:
     read = front("---\ngrowing on: oak\nspecies: a\nGrowing-on: birch\n---\n")
     assert [("growing on", "oak"), ("species", "a")] == [(f.name, f.items[0].text) for f in read.fields]
     (problem,) = read.problems
-    assert (4, "wrong") == (problem.line, problem.weight)
-    assert "written twice; the one on line 2 is used" in problem.says
+    assert (4, "error") == (problem.line, problem.severity)
+    assert "written twice; the one on line 2 is used" in problem.message
 
 
 def test_a_line_that_cannot_be_read_costs_no_other() -> None:
     read = front("---\nkind: find\nthis is not a key\nnor is this\nid: F-1\nspecies:x\n  - stray\n---\ntext")
     assert ["kind", "id"] == [field.name for field in read.fields]
-    assert [(3, "wrong"), (6, "wrong")] == [(problem.line, problem.weight) for problem in read.problems]
+    assert [(3, "error"), (6, "error")] == [(problem.line, problem.severity) for problem in read.problems]
 
 
 def test_a_line_that_cannot_be_read_is_not_repeated_since_it_may_hold_a_place() -> None:
     read = front("---\nwhere 58.30412, -8.90177\n58.30412, -8.90177\n---\n")
-    assert ['"where" begins no key with a value'] == [problem.says for problem in read.problems]
+    assert ['"where" begins no key with a value'] == [problem.message for problem in read.problems]
 
 
 @pytest.mark.usefixtures("_both_readers")
@@ -182,7 +182,7 @@ def test_a_line_that_cannot_be_read_is_not_repeated_since_it_may_hold_a_place() 
 def test_a_value_that_yaml_cannot_read_costs_its_key_alone(value: str) -> None:
     read = front(f"---\nkind: find\nwhy: {value}\nid: F-1\n---\n")
     assert [("kind", False), ("why", True), ("id", False)] == [(field.name, field.broken) for field in read.fields]
-    assert [(3, "wrong")] == [(problem.line, problem.weight) for problem in read.problems]
+    assert [(3, "error")] == [(problem.line, problem.severity) for problem in read.problems]
 
 
 def test_front_matter_never_closed_is_wrong_and_its_keys_are_read() -> None:
@@ -190,8 +190,8 @@ def test_front_matter_never_closed_is_wrong_and_its_keys_are_read() -> None:
     assert ["kind", "id", "photos"] == [field.name for field in read.fields]
     assert ("\nUnder the alders: wet.\n", 6) == (read.text, read.text_line)
     (problem,) = read.problems
-    assert (1, "wrong") == (problem.line, problem.weight)
-    assert "never closed; keys were read down to line 5" in problem.says
+    assert (1, "error") == (problem.line, problem.severity)
+    assert "never closed; keys were read down to line 5" in problem.message
 
 
 def test_front_matter_never_closed_ends_before_a_line_that_is_no_key() -> None:
@@ -214,7 +214,7 @@ def test_front_matter_without_a_key_is_still_front_matter(data: bytes) -> None:
 def test_a_file_that_is_not_utf8_is_wrong(data: bytes, line: int, says: str) -> None:
     read = front(data)
     assert (False, (), line) == (read.legible, read.fields, read.problems[0].line)
-    assert says == read.problems[0].says
+    assert says == read.problems[0].message
 
 
 MEGABYTES = 5_000_000
@@ -301,9 +301,9 @@ def test_what_stands_on_a_keys_line_is_its_value(text: str) -> None:
 )
 def test_yaml_that_is_more_than_text_is_refused_where_it_stands(text: str, line: int, says: str) -> None:
     found = front(f"---\n{text}\nflush: 2\n---\n")
-    assert [("wrong", line)] == [(problem.weight, problem.line) for problem in found.problems]
-    assert says in found.problems[0].says
-    assert found.problems[0].mend
+    assert [("error", line)] == [(problem.severity, problem.line) for problem in found.problems]
+    assert says in found.problems[0].message
+    assert found.problems[0].fix
     assert [("flush", ["2"])] == [(f.name, [i.text for i in f.items]) for f in found.fields if not f.broken]
 
 
@@ -312,7 +312,7 @@ def test_aliases_are_refused_before_a_word_is_repeated(monkeypatch: pytest.Monke
     made: list[str] = []
     monkeypatch.setattr(yaml, "load", lambda text, **_: made.append(text))
     found = front("---\nnext: [&a " + "water " * 3000 + ", *a" * 5000 + "]\n---\n")
-    assert ["wrong"] == [problem.weight for problem in found.problems]
+    assert ["error"] == [problem.severity for problem in found.problems]
     assert [] == made
 
 
@@ -330,4 +330,4 @@ def test_aliases_are_refused_before_a_word_is_repeated(monkeypatch: pytest.Monke
 )
 def test_stars_and_ampersands_in_plain_text_are_text(line: str, texts: list[str]) -> None:
     assert texts in list(values(line).values()) or line.startswith("<<")
-    assert not [problem for problem in front(f"---\n{line}\n---\n").problems if "anchor" in problem.says]
+    assert not [problem for problem in front(f"---\n{line}\n---\n").problems if "anchor" in problem.message]

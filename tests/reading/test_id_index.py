@@ -14,8 +14,8 @@ Make = Callable[..., Journal]
 
 def test_of_two_entries_with_one_id_the_path_that_sorts_first_keeps_it(make_journal: Make) -> None:
     journal = make_journal(files(b=front("find", id="X-1"), a=front("batch", id="x-1"), c=front("note", about="X-1")))
-    assert ((), ["x-1"], [("b/b.md", "wrong")]) == (journal.finds, [b.id for b in journal.batches], weights(journal))
-    assert "a/a.md" in journal.problems[0].says
+    assert ((), ["x-1"], [("b/b.md", "error")]) == (journal.finds, [b.id for b in journal.batches], weights(journal))
+    assert "a/a.md" in journal.problems[0].message
     assert ["x-1"] == [str(ref) for ref in journal.notes[0].about]
 
 
@@ -27,7 +27,7 @@ def test_paths_sort_as_composed_text(make_journal: Make) -> None:
 
 def test_a_tent_of_the_settings_keeps_its_id(make_journal: Make) -> None:
     journal = make_journal(files(a=front("batch", id="HUT")))
-    assert ((), [("a/a.md", "wrong")]) == (journal.batches, weights(journal))
+    assert ((), [("a/a.md", "error")]) == (journal.batches, weights(journal))
 
 
 def test_an_entry_left_out_holds_no_id(make_journal: Make) -> None:
@@ -37,7 +37,7 @@ def test_an_entry_left_out_holds_no_id(make_journal: Make) -> None:
 
 def test_an_entry_without_its_id_is_left_out(make_journal: Make) -> None:
     journal = make_journal(files(a=front("culture", received_from="unknown"), b=front("device", id="NUL", tent="hut")))
-    assert ((), (), ["wrong", "wrong"]) == (journal.cultures, journal.devices, [p.weight for p in journal.problems])
+    assert ((), (), ["error", "error"]) == (journal.cultures, journal.devices, [p.severity for p in journal.problems])
 
 
 @pytest.mark.parametrize(
@@ -48,7 +48,7 @@ def test_an_entry_without_its_id_is_left_out(make_journal: Make) -> None:
         ("mend gone/gone.md, which would be Lost", "lost"),
     ],
 )
-def test_an_unknown_id_is_wrong_and_names_the_nearest(make_journal: Make, mend: str, named: str) -> None:
+def test_an_unknown_id_is_wrong_and_names_the_nearest(make_journal: Make, fix: str, named: str) -> None:
     journal = make_journal(
         files(
             c=front("culture", id="PP-26A", received_from="unknown"),
@@ -57,8 +57,8 @@ def test_an_unknown_id_is_wrong_and_names_the_nearest(make_journal: Make, mend: 
         )
     )
     (problem,) = [row for row in journal.problems if row.path == "n/n.md"]
-    assert ("wrong", 4, mend) == (problem.weight, problem.line, problem.mend)
-    assert named in problem.says
+    assert ("error", 4, fix) == (problem.severity, problem.line, problem.fix)
+    assert named in problem.message
     assert ["PP-26A"] == [str(ref) for ref in journal.notes[0].about]
 
 
@@ -111,28 +111,28 @@ def test_a_part_is_one_of_the_units_or_vessels(make_journal: Make, fits: bool, a
         (front("note", about="F1", moved_to="F1"), "a find"),
         (front("tent", about="F1"), "a find"),
         (front("device", id="X", tent="F1"), "a find"),
-        (front("device", id="X", tent="hut", switched_by="hut"), "a tent"),
-        (front("device", id="X", tent="hut", switched_by="nothing"), "nothing"),
+        (front("device", id="X", tent="hut", controlled_by="hut"), "a tent"),
+        (front("device", id="X", tent="hut", controlled_by="nothing"), "nothing"),
     ],
 )
 def test_an_id_of_the_wrong_sort_is_wrong_and_the_link_left_out(make_journal: Make, entry: str, about: str) -> None:
     journal = make_journal(files(f=front("find", id="F1"), d=front("device", id="d1", tent="hut"), x=entry))
     (problem,) = journal.problems
-    assert ("x/x.md", "wrong", True) == (problem.path, problem.weight, about in problem.says)
+    assert ("x/x.md", "error", True) == (problem.path, problem.severity, about in problem.message)
     row = next(row for row in journal.entries() if row.path == "x/x.md")
-    links = {"sources": (), "cultures": (), "moved_to": None, "switched_by": None}
+    links = {"sources": (), "cultures": (), "moved_to": None, "controlled_by": None}
     assert all(getattr(row, name) == empty for name, empty in links.items() if hasattr(row, name))
 
 
 def test_a_socket_needs_no_entry_and_a_device_is_spelt_as_defined(make_journal: Make) -> None:
     journal = make_journal(
         files(
-            s=front("device", id="Strip-1", tent="hut", fed_by="left socket by the door"),
-            t=front("device", id="timer", tent="hut", fed_by="strip-1"),
-            l=front("device", id="lamp", tent="hut", fed_by="TIMER", switched_by="TIMER"),
+            s=front("device", id="Strip-1", tent="hut", powered_by="left socket by the door"),
+            t=front("device", id="timer", tent="hut", powered_by="strip-1"),
+            l=front("device", id="lamp", tent="hut", powered_by="TIMER", controlled_by="TIMER"),
         )
     )
-    by_id = {device.id: (device.fed_by, device.switched_by) for device in journal.devices}
+    by_id = {device.id: (device.powered_by, device.controlled_by) for device in journal.devices}
     assert {
         "Strip-1": ("left socket by the door", None), "timer": ("Strip-1", None), "lamp": ("timer", "timer")
     } == by_id  # fmt: skip
@@ -143,4 +143,4 @@ def test_a_share_about_nothing_is_wrong(make_journal: Make) -> None:
     toml = TOML + '[shares.mentor]\nabout = ["B-031", "hut"]\n'
     journal = make_journal({"journal.toml": toml, "b.md": front("batch", id="B-032")})
     (problem,) = journal.problems
-    assert ("journal.toml", "wrong", "write B-032, if that is meant") == (problem.path, problem.weight, problem.mend)
+    assert ("journal.toml", "error", "write B-032, if that is meant") == (problem.path, problem.severity, problem.fix)

@@ -22,7 +22,7 @@ def test_an_id_is_kept_as_written(text: str) -> None:
 def test_what_cannot_be_an_id_is_refused(text: str) -> None:
     with pytest.raises(Unreadable) as fault:
         parse_id(text)
-    assert "cannot be an ID" in fault.value.says
+    assert "cannot be an ID" in fault.value.message
 
 
 # Microsoft, Naming Files, Paths, and Namespaces: names that no file may bear, in any case.
@@ -30,15 +30,15 @@ def test_what_cannot_be_an_id_is_refused(text: str) -> None:
 def test_a_name_that_windows_keeps_is_refused(text: str) -> None:
     with pytest.raises(Unreadable) as fault:
         parse_id(text)
-    assert "Windows" in fault.value.says
+    assert "Windows" in fault.value.message
 
 
 @pytest.mark.parametrize("text", ["side-by-side", "Side-By-Side"])
 def test_a_name_that_a_page_of_the_site_has_is_refused_with_one_that_is_free(text: str) -> None:
     with pytest.raises(Unreadable) as fault:
         parse_id(text)
-    assert "page of the site" in fault.value.says
-    assert f"{text}-1" == parse_id(fault.value.mend.removeprefix("add a number: "))
+    assert "page of the site" in fault.value.message
+    assert f"{text}-1" == parse_id(fault.value.fix.removeprefix("add a number: "))
 
 
 @pytest.mark.parametrize(

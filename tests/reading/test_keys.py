@@ -42,13 +42,13 @@ RENAMED = {
     "temperature set point": "temperature_set_c", "humidity reading": "humidity_reading_pct",
     "temperature reading": "temperature_reading_c", "co2 reading": "co2_ppm",
 }  # fmt: skip
-RECKONED = {"path", "text", "lines", "dry_from", "unknown_sources", "unshared_sources", "sums_kept_back", "told_from"}
+CALCULATED = {"path", "text", "lines", "dry_from", "unknown_sources", "unshared_sources", "sums_kept_back", "told_from"}
 
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_every_field_of_the_model_has_its_key_and_every_key_its_field(kind: str) -> None:
     of_keys = {RENAMED.get(name, name.replace(" ", "_")) for name in KEYS[kind]} - {"kind"}
-    of_model = {field.name for field in fields(MODEL[kind])} - RECKONED
+    of_model = {field.name for field in fields(MODEL[kind])} - CALCULATED
     if kind == "batch":
         of_model -= {"species"}  # that of its culture
     assert of_model == of_keys

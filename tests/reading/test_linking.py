@@ -75,7 +75,7 @@ def test_a_note_is_titled_by_its_stage(make_journal: Make) -> None:
     assert "Note on B1: pinning" == journal.notes[0].title
 
 
-def test_who_wrote_it_is_the_keeper_where_nothing_is_said(make_journal: Make) -> None:
+def test_who_wrote_it_is_the_author_where_nothing_is_said(make_journal: Make) -> None:
     journal = make_journal(files(a=front("find", id="F1"), b=front("find", id="F2", by="No")))
     assert ["Night porter", "No"] == [find.by for find in journal.finds]
 
@@ -124,7 +124,8 @@ def test_every_key_of_an_entry_reaches_the_model(make_journal: Make) -> None:
                 door="open", why="% humidity", serviced="tank",
             ),
             d=front(
-                "device", id="d1", tent="hut", does="lamp", fed_by="wall", switched_by="d2", rated_for="r", price="p",
+                "device", id="d1", tent="hut", does="lamp", powered_by="wall", controlled_by="d2",
+                rated_for="r", price="p",
                 spare="s",
             ),
             u=front("device", id="d2", tent="hut"),
@@ -150,9 +151,9 @@ def test_problems_of_every_reader_are_kept_in_order_and_once(make_journal: Make)
     from journal.problems import Problem
 
     given_ones = [
-        Problem("z.jpg", 0, "odd", "b", ""),
-        Problem("a.csv", 3, "odd", "a", ""),
-        Problem("z.jpg", 0, "odd", "b", ""),
+        Problem("z.jpg", 0, "warning", "b", ""),
+        Problem("a.csv", 3, "warning", "a", ""),
+        Problem("z.jpg", 0, "warning", "b", ""),
     ]
     journal = make_journal({"m.md": front("find")}, problems=given_ones)
     assert ["a.csv", "m.md", "z.jpg"] == [problem.path for problem in journal.problems]
@@ -168,8 +169,8 @@ words = st.sampled_from(
 )  # fmt: skip
 keys = st.sampled_from(
     ["id", "date", "about", "from", "culture", "received from", "species", "certainty", "stage", "harvest", "flush",
-     "lost", "units", "vessels", "wet mass", "dry mass", "moisture", "mix", "tent", "moved to", "fed by",
-     "switched by", "photos", "where", "method", "form", "next", "done", "title", "private"]
+     "lost", "units", "vessels", "wet mass", "dry mass", "moisture", "mix", "tent", "moved to", "powered by",
+     "controlled by", "photos", "where", "method", "form", "next", "done", "title", "private"]
 )  # fmt: skip
 kinds = st.sampled_from(["find", "culture", "batch", "note", "tent", "device", "tent", "nonsense", ""])
 paths = st.sampled_from(["a.md", "f/a.md", "f/b.md", "2026-09-12-x/é.md", "2026-09-12-x/e\u0301.md", "z/z.md"])

@@ -33,7 +33,7 @@ def test_a_note_beside_one_other_entry_is_about_it(make_journal: Make) -> None:
 def test_a_note_that_its_folder_does_not_explain_is_wrong_and_stays(make_journal: Make, others: dict[str, str]) -> None:
     journal = make_journal({"journal.toml": TOML, "b/note.md": front("note"), **others})
     assert () == journal.notes[0].about
-    assert ("b/note.md", "wrong") in weights(journal)
+    assert ("b/note.md", "error") in weights(journal)
 
 
 def test_a_circle_is_told_to_each_in_it_and_opened_at_the_last_path(make_journal: Make) -> None:
@@ -46,7 +46,7 @@ def test_a_circle_is_told_to_each_in_it_and_opened_at_the_last_path(make_journal
             f=front("find", id="F"),
         )
     )
-    assert [("a/a.md", "wrong"), ("b/b.md", "wrong"), ("c/c.md", "wrong")] == weights(journal)
+    assert [("a/a.md", "error"), ("b/b.md", "error"), ("c/c.md", "error")] == weights(journal)
     sources = {row.id: ([str(ref) for ref in row.sources], row.unknown_sources) for row in journal.cultures}
     assert {"A": (["C"], 0), "C": (["F"], 1), "D": (["A"], 0)} == sources
     assert ["A"] == [str(ref) for ref in journal.batches[0].cultures]
@@ -54,7 +54,7 @@ def test_a_circle_is_told_to_each_in_it_and_opened_at_the_last_path(make_journal
 
 def test_a_culture_taken_from_itself_is_a_circle(make_journal: Make) -> None:
     journal = make_journal(files(a=front("culture", id="A", from_="a")))
-    assert ((), [("a/a.md", "wrong")]) == (journal.cultures[0].sources, weights(journal))
+    assert ((), [("a/a.md", "error")]) == (journal.cultures[0].sources, weights(journal))
 
 
 def test_two_circles_that_share_entries_are_both_opened(make_journal: Make) -> None:
@@ -74,16 +74,16 @@ def test_two_circles_that_share_entries_are_both_opened(make_journal: Make) -> N
 def test_devices_that_feed_one_another_are_a_circle(make_journal: Make) -> None:
     journal = make_journal(
         files(
-            a=front("device", id="a1", tent="hut", fed_by="b1"),
-            b=front("device", id="b1", tent="hut", switched_by="a1", fed_by="wall"),
+            a=front("device", id="a1", tent="hut", powered_by="b1"),
+            b=front("device", id="b1", tent="hut", controlled_by="a1", powered_by="wall"),
         )
     )
-    assert [("a/a.md", "wrong"), ("b/b.md", "wrong")] == weights(journal)
-    assert [("b1", None), ("wall", None)] == [(row.fed_by, row.switched_by) for row in journal.devices]
+    assert [("a/a.md", "error"), ("b/b.md", "error")] == weights(journal)
+    assert [("b1", None), ("wall", None)] == [(row.powered_by, row.controlled_by) for row in journal.devices]
 
 
 @pytest.mark.parametrize(
-    ("fed_by", "problem"),
+    ("powered_by", "problem"),
     [
         ("strip-1", None),
         ("STRIP-1", None),
@@ -96,17 +96,17 @@ def test_devices_that_feed_one_another_are_a_circle(make_journal: Make) -> None:
     ],
 )
 def test_what_feeds_a_device_is_a_device_or_a_socket_and_what_may_be_a_slip_is_told(
-    make_journal: Make, fed_by: str, problem: str | None
+    make_journal: Make, powered_by: str, problem: str | None
 ) -> None:
     journal = make_journal(
         files(
-            f=front("device", id="fan-1", tent="hut", fed_by=fed_by),
-            s=front("device", id="strip-1", tent="hut", fed_by="wall"),
+            f=front("device", id="fan-1", tent="hut", powered_by=powered_by),
+            s=front("device", id="strip-1", tent="hut", powered_by="wall"),
             t=front("device", id="timer-9", tent="hut", date=""),
         )
     )
     fan = next(row for row in journal.devices if row.id == "fan-1")
     said = [p.sentence for p in journal.problems if p.path == "f/f.md"]
-    assert (fed_by.lower() if fed_by == "STRIP-1" else fed_by) == fan.fed_by
+    assert (powered_by.lower() if powered_by == "STRIP-1" else powered_by) == fan.powered_by
     assert (problem is not None) == bool(said)
     assert problem is None or problem in said[0]

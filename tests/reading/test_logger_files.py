@@ -36,7 +36,7 @@ def clean(text: str, source: ClimateSource = SOURCE, encoding: str = "utf-8") ->
 
 
 def told(text: str, source: ClimateSource = SOURCE) -> list[tuple[int, str, str]]:
-    return [(problem.line, problem.weight, problem.says) for problem in read(text, source)[1]]
+    return [(problem.line, problem.severity, problem.message) for problem in read(text, source)[1]]
 
 
 def seconds(*iso: str) -> tuple[float, ...]:
@@ -132,8 +132,8 @@ def test_unit_in_the_line_under_the_header_counts() -> None:
 def test_units_that_disagree_are_odd_and_the_settings_rule() -> None:
     log, problems = read(PLAIN, replace(SOURCE, temperature_unit="°F"))
     assert log.temperature_c[0] == pytest.approx(-9.722, abs=1e-3)
-    assert [(1, "odd", "the temperature column says °C and the settings °F")] == [
-        (p.line, p.weight, p.says) for p in problems
+    assert [(1, "warning", "the temperature column says °C and the settings °F")] == [
+        (p.line, p.severity, p.message) for p in problems
     ]
 
 
@@ -141,7 +141,7 @@ def test_temperature_without_any_unit_is_celsius_and_odd() -> None:
     text = PLAIN.replace("Temp (°C)", "Temp")
     log, problems = read(text, replace(SOURCE, temperature="Temp"))
     assert (14.5, 14.4) == log.temperature_c
-    assert ["odd"] == [p.weight for p in problems]
+    assert ["warning"] == [p.severity for p in problems]
 
 
 @pytest.mark.parametrize(
@@ -178,15 +178,15 @@ def test_day_first_is_never_guessed() -> None:
     log, problems = read(text)
     assert () == log.stamps_s
     says = 'no time in the file can be read, the first is "03/11/2026 14:05"'
-    assert [(2, "wrong", says)] == [(p.line, p.weight, p.says) for p in problems]
-    assert "write time_format" in problems[0].mend
+    assert [(2, "error", says)] == [(p.line, p.severity, p.message) for p in problems]
+    assert "write time_format" in problems[0].fix
     _, (problem,) = read(text, replace(SOURCE, time_format="%d.%m.%Y %H:%M"))
-    assert 'correct time_format, which is "%d.%m.%Y %H:%M"' == problem.mend
+    assert 'correct time_format, which is "%d.%m.%Y %H:%M"' == problem.fix
 
 
 @pytest.mark.parametrize("time_format", ["%d/%m/%Y", "%H:%M", "%Q", "%", "day first"])
 def test_format_that_cannot_give_a_time_is_wrong(time_format: str) -> None:
-    assert ["wrong"] == [weight for _, weight, _ in told(PLAIN, replace(SOURCE, time_format=time_format))]
+    assert ["error"] == [severity for _, severity, _ in told(PLAIN, replace(SOURCE, time_format=time_format))]
 
 
 @pytest.mark.parametrize(
@@ -222,35 +222,35 @@ def test_hour_that_comes_twice_is_read_by_the_order_of_the_rows_and_odd(
 ) -> None:
     log, problems = read(table_of(*clocks))
     assert seconds(*utc) == log.stamps_s
-    assert ["odd"] == [p.weight for p in problems]
-    assert "comes twice" in problems[0].says
+    assert ["warning"] == [p.severity for p in problems]
+    assert "comes twice" in problems[0].message
 
 
 def test_time_written_twice_within_the_doubled_hour_is_no_second_hour() -> None:
     log, problems = read(table_of("01:00", "01:05", "01:05", "01:10", "01:55", "01:00", "02:00"))
     assert seconds("2026-10-25T00:10Z") == log.stamps_s[2:3]
-    assert ["a time stands twice"] == [p.says for p in problems if "stands twice" in p.says]
+    assert ["a time stands twice"] == [p.message for p in problems if "stands twice" in p.message]
 
 
 def test_doubled_hour_of_a_file_with_the_newest_row_first_is_read_backwards() -> None:
     log, problems = read(table_of("02:00", "01:30", "01:00", "01:30", "01:00", "00:30"))
     assert 6 == len(log.stamps_s)
     assert sorted(log.stamps_s) == list(log.stamps_s)
-    assert ["the rows are not in the order of time"] == [p.says for p in problems if "order of time" in p.says]
+    assert ["the rows are not in the order of time"] == [p.message for p in problems if "order of time" in p.message]
 
 
 def test_hour_that_the_clock_change_leaves_out_is_odd() -> None:
     text = "Time,Temp (°C),RH (%)\n2026-03-29 00:55,14,90\n2026-03-29 01:30,14,90\n2026-03-29 02:30,14.5,90\n"
     log, problems = read(text)
     assert seconds("2026-03-29T00:55Z", "2026-03-29T01:30Z") == log.stamps_s
-    assert [(3, "odd", "a time falls in the hour that is left out as the clocks are changed")] == [
-        (p.line, p.weight, p.says) for p in problems if "left out" in p.says
+    assert [(3, "warning", "a time falls in the hour that is left out as the clocks are changed")] == [
+        (p.line, p.severity, p.message) for p in problems if "left out" in p.message
     ]
 
 
 @pytest.mark.parametrize("day", ["0001-01-01", "1969-12-31", "2200-01-01", "9999-12-31"])
 def test_year_in_which_no_logger_ran_is_no_readable_time(day: str) -> None:
-    assert [(4, "odd", "the row has no readable time")] == told(PLAIN + f"{day} 00:00,14,90\n")
+    assert [(4, "warning", "the row has no readable time")] == told(PLAIN + f"{day} 00:00,14,90\n")
 
 
 @pytest.mark.parametrize("day", ["1970-01-01", "2199-12-31"])
@@ -262,14 +262,16 @@ def test_rows_out_of_order_are_sorted_and_odd_once() -> None:
     text = PLAIN + "2026-10-31 23:55,14.9,90\n2026-11-01 00:02,14.8,90\n"
     log, problems = read(text)
     assert (14.9, 14.5, 14.8, 14.4) == log.temperature_c
-    assert [(0, "odd", "the rows are not in the order of time")] == [(p.line, p.weight, p.says) for p in problems]
+    assert [(0, "warning", "the rows are not in the order of time")] == [
+        (p.line, p.severity, p.message) for p in problems
+    ]
 
 
 def test_doubled_time_keeps_its_first_reading_and_is_odd() -> None:
     log, problems = read(PLAIN + "2026-11-01 00:05,15.0,80\n2026-11-01 00:05,16.0,80\n")
     assert (14.5, 14.4) == log.temperature_c
-    assert [(4, "odd", "2 times stand twice or oftener, the first in line 4")] == [
-        (p.line, p.weight, p.says) for p in problems
+    assert [(4, "warning", "2 times stand twice or oftener, the first in line 4")] == [
+        (p.line, p.severity, p.message) for p in problems
     ]
 
 
@@ -277,13 +279,13 @@ def test_rows_without_a_readable_time_are_counted_in_one_problem() -> None:
     rows = "??,14,90\n2026-11-01,14,90\n2026-13-01 00:00,14,90\n"
     log, problems = read(PLAIN + rows + "2026-11-01 00:20,14.0,90\n")
     assert 3 == len(log.stamps_s)
-    assert [(4, "odd", "3 rows have no readable time, the first in line 4")] == [
-        (p.line, p.weight, p.says) for p in problems
+    assert [(4, "warning", "3 rows have no readable time, the first in line 4")] == [
+        (p.line, p.severity, p.message) for p in problems
     ]
 
 
 def test_last_line_that_was_cut_off_is_odd_where_words_at_the_end_are_not() -> None:
-    assert [(4, "odd", "the row has no readable time")] == told(PLAIN + "2026-11-0")
+    assert [(4, "warning", "the row has no readable time")] == told(PLAIN + "2026-11-0")
 
 
 @pytest.mark.parametrize("cell", ["", "-", "---", "NaN", "N/A", "null"])
@@ -297,8 +299,8 @@ def test_cell_that_holds_no_number_is_unknown_and_odd() -> None:
     log, problems = read(PLAIN + "2026-11-01 00:10,warm,90\n2026-11-01 00:15,14,damp\n")
     assert isnan(log.temperature_c[2])
     assert isnan(log.humidity_pct[3])
-    assert [(4, "odd", "2 rows have a cell that holds no number, the first in line 4")] == [
-        (p.line, p.weight, p.says) for p in problems
+    assert [(4, "warning", "2 rows have a cell that holds no number, the first in line 4")] == [
+        (p.line, p.severity, p.message) for p in problems
     ]
 
 
@@ -306,8 +308,8 @@ def test_cell_that_holds_no_number_is_unknown_and_odd() -> None:
 def test_impossible_reading_is_unknown_and_odd_once(row: str) -> None:
     log, problems = read(PLAIN + f"2026-11-01 00:10,{row}\n2026-11-01 00:15,{row}\n")
     assert 1 == sum(isnan(value[2]) for value in (log.temperature_c, log.humidity_pct))
-    assert [(4, "odd")] == [(p.line, p.weight) for p in problems]
-    assert problems[0].says.startswith("2 impossible readings (humidity outside 0 to 100 %")
+    assert [(4, "warning")] == [(p.line, p.severity) for p in problems]
+    assert problems[0].message.startswith("2 impossible readings (humidity outside 0 to 100 %")
 
 
 @pytest.mark.parametrize("row", ["14,0", "14,100", "-60,90", "150,90"])
@@ -319,8 +321,8 @@ def test_missing_column_is_wrong_and_names_the_nearest() -> None:
     log, problems = read(PLAIN, replace(SOURCE, humidity="RH (pct)"))
     assert (14.5, 14.4) == log.temperature_c
     assert (True, True) == tuple(isnan(value) for value in log.humidity_pct)
-    assert [(1, "wrong", 'no column is named "RH (pct)"')] == [(p.line, p.weight, p.says) for p in problems]
-    assert '"RH (%)"' in problems[0].mend
+    assert [(1, "error", 'no column is named "RH (pct)"')] == [(p.line, p.severity, p.message) for p in problems]
+    assert '"RH (%)"' in problems[0].fix
 
 
 @pytest.mark.parametrize(
@@ -335,7 +337,7 @@ def test_missing_column_is_wrong_and_names_the_nearest() -> None:
 def test_file_whose_columns_are_not_there_gives_no_readings(source: ClimateSource) -> None:
     log, problems = read(PLAIN, source)
     assert () == log.stamps_s
-    assert {"wrong"} == {problem.weight for problem in problems}
+    assert {"error"} == {problem.severity for problem in problems}
 
 
 def test_column_that_the_settings_do_not_name_is_unknown_without_a_word() -> None:
@@ -348,18 +350,18 @@ def test_commas_as_both_delimiter_and_decimal_mark_are_refused() -> None:
     text = "Time,Temp (°C),RH (%)\n2026-11-01 00:00,14,5,92,1\n2026-11-01 00:05,14,4,91,8\n"
     log, problems = read(text)
     assert () == log.stamps_s
-    assert "more cells than the header" in problems[0].says
+    assert "more cells than the header" in problems[0].message
 
 
 @pytest.mark.parametrize("data", [b"", b"\n\n", b"no table here", b"\0\0\0\0", b"\x89PNG\r\n\x1a\n", b"x" * 50_000])
 def test_file_that_is_no_table_is_one_problem(data: bytes) -> None:
     log, problems = read_log(PATH, data, SOURCE, ZONE)
     assert () == log.stamps_s
-    assert [("wrong", "no table of readings is in this file")] == [(p.weight, p.says) for p in problems]
+    assert [("error", "no table of readings is in this file")] == [(p.severity, p.message) for p in problems]
 
 
 def test_header_without_rows_is_odd() -> None:
-    assert [(1, "odd", "the file holds no readings")] == told("Time,Temp (°C),RH (%)\n")
+    assert [(1, "warning", "the file holds no readings")] == told("Time,Temp (°C),RH (%)\n")
 
 
 def test_month_at_one_minute_with_a_gap_and_an_open_quote_is_read_to_its_last_row() -> None:
@@ -431,8 +433,8 @@ def test_one_file_may_serve_two_sources_and_one_that_none_claims_is_passed_over(
 def test_source_that_no_file_fits_is_odd() -> None:
     claims, problems = files_of((SOURCE,), ("notes/prices.csv",))
     assert () == claims
-    assert [("journal.toml", "odd", "no file fits the [[climate]] files of wash-house")] == [
-        (p.path, p.weight, p.says) for p in problems
+    assert [("journal.toml", "warning", "no file fits the [[climate]] files of wash-house")] == [
+        (p.path, p.severity, p.message) for p in problems
     ]
 
 
@@ -504,7 +506,7 @@ def test_wherever_a_file_was_cut_when_first_read_it_comes_out_the_same(cut: int,
 
 
 def test_file_that_ends_within_its_header_holds_no_readings_yet() -> None:
-    assert [(1, "odd", "the file holds no readings")] == told("Time,Temp (°C),RH (%)")
+    assert [(1, "warning", "the file holds no readings")] == told("Time,Temp (°C),RH (%)")
 
 
 CUT_SHORT = {
@@ -544,8 +546,8 @@ def test_file_of_many_rows_cut_within_any_line_is_read_on_to_the_same() -> None:
 def test_time_that_cannot_be_read_is_shown_however_long_its_row() -> None:
     long = "2026-11-01 at noon " + "x" * 5000
     problem = read("Time,Temp (°C),RH (%)\n" + f"{long},14.5,92.1\n")[1][0]
-    assert "no time in the file can be read" in problem.says
-    assert len(problem.says) < 200
+    assert "no time in the file can be read" in problem.message
+    assert len(problem.message) < 200
 
 
 def fits(parts: list[str], pattern: list[str]) -> bool:
@@ -575,5 +577,5 @@ def test_a_unit_after_a_column_is_left_out_as_the_plain_pattern_does(name: str) 
 def test_file_of_more_lines_than_a_logger_writes_is_one_problem() -> None:
     log, (problem,) = read(PLAIN + "\n" * 2_000_000)
     assert () == log.stamps_s
-    assert ("wrong", "the file has more than 2,000,000 lines") == (problem.weight, problem.says)
-    assert "split it" in problem.mend
+    assert ("error", "the file has more than 2,000,000 lines") == (problem.severity, problem.message)
+    assert "split it" in problem.fix

@@ -39,12 +39,12 @@ def test_the_method_follows_from_what_it_was_taken_from(
 
 
 @pytest.mark.parametrize(
-    ("weight", "keys"),
+    ("severity", "keys"),
     [
-        ("wrong", {}),
-        ("odd", {"from_": "C1", "received_from": "a friend"}),
-        ("odd", {"received_from": "a friend", "method": "transfer"}),
-        ("wrong", {"from_": "nothing"}),
+        ("error", {}),
+        ("warning", {"from_": "C1", "received_from": "a friend"}),
+        ("warning", {"received_from": "a friend", "method": "transfer"}),
+        ("error", {"from_": "nothing"}),
     ],
 )
 def test_a_culture_says_once_where_it_came_from(make_journal: Make, weight: str, keys: dict[str, str]) -> None:
@@ -84,7 +84,7 @@ def test_masses_are_per_unit(
     assert (wet_g, dry_g) == (pytest.approx(batch.wet_g), pytest.approx(batch.dry_g))
 
 
-def test_the_keepers_own_dry_shares_are_used(make_journal: Make) -> None:
+def test_the_authors_own_dry_shares_are_used(make_journal: Make) -> None:
     toml = TOML + '[ingredients]\n"oak pellets" = "50 %"\n'
     journal = make_journal({"journal.toml": toml, "b.md": front("batch", id="B1", mix="oak pellets 2 kg", units="2")})
     assert (500.0, "mix") == (journal.batches[0].dry_g, journal.batches[0].dry_from)
@@ -100,7 +100,7 @@ def test_the_keepers_own_dry_shares_are_used(make_journal: Make) -> None:
 def test_what_is_odd_about_a_dry_mass_stands_at_its_line(make_journal: Make, line: int, keys: dict[str, str]) -> None:
     order = {name: keys[name] for name in ("mix", "wet_mass", "moisture", "dry_mass") if name in keys}
     (problem,) = make_journal(files(b=front("batch", id="B1", **order))).problems
-    assert ("odd", line) == (problem.weight, problem.line)
+    assert ("warning", line) == (problem.severity, problem.line)
 
 
 @pytest.mark.parametrize(
@@ -131,20 +131,20 @@ def test_a_stage_belongs_to_what_the_note_is_about(make_journal: Make, fits: boo
             n=front("note", about=about, stage=stage),
         )
     )
-    assert (stage if fits else None, [] if fits else [("n/n.md", "wrong")]) == (
+    assert (stage if fits else None, [] if fits else [("n/n.md", "error")]) == (
         journal.notes[0].stage,
         weights(journal),
     )
 
 
 @pytest.mark.parametrize(
-    ("harvest_g", "weight", "keys"),
+    ("harvest_g", "severity", "keys"),
     [
         (300.0, None, {"about": "B1", "flush": "1"}),
         (300.0, None, {"about": "B2.1, B2.2", "flush": "1"}),
-        (300.0, "odd", {"about": "B1"}),
-        (None, "wrong", {"about": "B1, B2", "flush": "1"}),
-        (None, "wrong", {"about": "B1, B2.1", "flush": "1"}),
+        (300.0, "warning", {"about": "B1"}),
+        (None, "error", {"about": "B1, B2", "flush": "1"}),
+        (None, "error", {"about": "B1, B2.1", "flush": "1"}),
         (300.0, None, {"about": "F1"}),
     ],
 )
@@ -162,12 +162,12 @@ def test_a_harvest_is_of_one_batch_and_one_flush(
     assert (harvest_g, [("n/n.md", weight)] if weight else []) == (journal.notes[0].harvest_g, weights(journal))
 
 
-@pytest.mark.parametrize(("odd", "about"), [(False, "F1"), (False, "F1, B1"), (True, "B1")])
+@pytest.mark.parametrize(("warning", "about"), [(False, "F1"), (False, "F1, B1"), (True, "B1")])
 def test_a_name_in_a_note_is_a_finds(make_journal: Make, odd: bool, about: str) -> None:
     journal = make_journal(
         files(f=front("find", id="F1"), b=front("batch", id="B1"), n=front("note", about=about, species="Pholiota"))
     )
-    assert ([("n/n.md", "odd")] if odd else []) == weights(journal)
+    assert ([("n/n.md", "warning")] if odd else []) == weights(journal)
 
 
 def test_confirmed_by_nobody_is_likely(make_journal: Make) -> None:
@@ -175,7 +175,7 @@ def test_confirmed_by_nobody_is_likely(make_journal: Make) -> None:
         files(f=front("find", id="F1", certainty="confirmed"), n=front("note", about="F1", certainty="confirmed"))
     )
     assert ("likely", "likely") == (journal.finds[0].certainty, journal.notes[0].certainty)
-    assert [("f/f.md", "odd"), ("n/n.md", "odd")] == weights(journal)
+    assert [("f/f.md", "warning"), ("n/n.md", "warning")] == weights(journal)
 
 
 def test_a_find_is_unsure_where_nothing_is_said(make_journal: Make) -> None:

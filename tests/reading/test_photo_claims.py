@@ -27,7 +27,7 @@ def photos_of(journal: Any, path: str) -> list[tuple[str, str | None, bool]]:
 
 
 def faults(journal: Any) -> list[tuple[str, int, str]]:
-    return [(problem.path, problem.line, problem.weight) for problem in journal.problems]
+    return [(problem.path, problem.line, problem.severity) for problem in journal.problems]
 
 
 def test_listed_then_shown_then_lying_beside(make_journal: Make) -> None:
@@ -52,13 +52,13 @@ def test_beside_two_entries_a_photo_is_nobodys_until_named(make_journal: Make) -
         {"f/find.md": entry(), "f/note.md": entry("![](b.jpg)", of=NOTE)}, {"f/a.jpg": {}, "f/b.jpg": {}, "a.jpg": {}}
     )
     assert ([], [("f/b.jpg", None, True)]) == (photos_of(journal, "f/find.md"), photos_of(journal, "f/note.md"))
-    assert [("a.jpg", 0, "odd"), ("f/a.jpg", 0, "odd")] == faults(journal)
+    assert [("a.jpg", 0, "warning"), ("f/a.jpg", 0, "warning")] == faults(journal)
 
 
 def test_a_markdown_file_that_is_no_entry_leaves_the_other_alone_in_its_folder(make_journal: Make) -> None:
     journal = make_journal({"f/find.md": entry(), "f/README.md": "# Notes\n"}, {"f/a.jpg": {}})
     assert [("f/a.jpg", None, False)] == photos_of(journal, "f/find.md")
-    assert [("f/README.md", 0, "odd")] == faults(journal)
+    assert [("f/README.md", 0, "warning")] == faults(journal)
 
 
 def test_a_photo_may_belong_to_several_entries(make_journal: Make) -> None:
@@ -108,22 +108,22 @@ def test_of_two_names_that_differ_by_case_the_exact_one_is_meant(make_journal: M
 )
 @pytest.mark.parametrize("shown", [False, True])
 def test_a_picture_that_cannot_be_shown_is_wrong_at_its_line(
-    make_journal: Make, named: str, says: str, mend: str, shown: bool
+    make_journal: Make, named: str, says: str, fix: str, shown: bool
 ) -> None:
     if shown:
         text, line = entry(f"First line.\n\n![x](<{named}>)"), 8
     else:
         text, line = entry(more=f"photos: {named}\n"), 5
     journal = make_journal({"f/find.md": text}, {"f/IMG_0412.jpg": {}, "f/elsewhere/far.jpg": {}})
-    (wrong,) = [problem for problem in journal.problems if problem.weight == "wrong"]
-    assert ("f/find.md", line, says) == (wrong.path, wrong.line, wrong.says)
-    assert mend in wrong.mend
+    (wrong,) = [problem for problem in journal.problems if problem.severity == "error"]
+    assert ("f/find.md", line, says) == (wrong.path, wrong.line, wrong.message)
+    assert fix in wrong.fix
 
 
 def test_photos_of_an_entry_left_out_are_not_said_to_be_nobodys(make_journal: Make) -> None:
     files = {"a/find.md": entry(), "b/find.md": entry()}
     journal = make_journal(files, {"b/a.jpg": {}})
-    assert [("b/find.md", 3, "wrong")] == faults(journal)
+    assert [("b/find.md", 3, "error")] == faults(journal)
     assert () == journal.photo_by_path["b/a.jpg"].entries
 
 

@@ -139,8 +139,8 @@ def test_a_cut_photo_is_odd_and_has_no_size(
     content = picture_bytes(kind, dated, image=noise)
     file.write_bytes(content[: len(content) * 2 // 3])
     facts = read_facts(file)
-    weight, says, _ = facts.faults[0]
-    assert ("odd", True) == (weight, "damaged" in says)
+    severity, says, _ = facts.faults[0]
+    assert ("warning", True) == (severity, "damaged" in says)
     assert (None, None) == (facts.width, facts.height)
 
 
@@ -184,7 +184,7 @@ def test_what_is_no_photo_is_odd(content: bytes, says: str, tmp_path: Path) -> N
     file.write_bytes(content)
     facts = read_facts(file)
     assert (None, None, None) == (facts.kind, facts.width, facts.local)
-    assert [("odd", True)] == [(weight, says in what) for weight, what, _ in facts.faults if "EXIF" not in what]
+    assert [("warning", True)] == [(severity, says in what) for severity, what, _ in facts.faults if "EXIF" not in what]
     assert hashlib.sha256(content).hexdigest() == facts.digest
 
 
@@ -198,7 +198,7 @@ def test_only_the_kinds_of_the_format_are_decoded(tmp_path: Path) -> None:
 def test_what_is_no_file_is_wrong(tmp_path: Path) -> None:
     for file in (tmp_path, tmp_path / "missing.jpg"):
         facts = read_facts(file)
-        assert ["wrong"] == [weight for weight, _, _ in facts.faults]
+        assert ["error"] == [weight for weight, _, _ in facts.faults]
         assert "" == facts.digest
 
 
@@ -239,8 +239,8 @@ def test_a_name_that_says_another_kind_is_odd(kind: str, picture_bytes: Callable
     facts = read_facts(file)
     photo, problems = photo_of(facts, f"finds/photo{wrong}", LONDON)
     assert (64, 32) == (photo.width, photo.height)
-    assert [("finds/photo" + wrong, "odd", f"end its name in {KINDS[kind]}")] == [
-        (problem.path, problem.weight, problem.mend) for problem in problems
+    assert [("finds/photo" + wrong, "warning", f"end its name in {KINDS[kind]}")] == [
+        (problem.path, problem.severity, problem.fix) for problem in problems
     ]
 
 
@@ -263,7 +263,7 @@ def test_a_damaged_photo_says_nothing_on_the_terminal(
 
 FULL = PhotoFacts(
     "ab" * 32, "HEIC", datetime(2026, 9, 12, 14, 5, 11, 45_000), 60, datetime(2026, 9, 12, 13, 5, 9),
-    58.30412, -8.90177, 4.7, 3024, 4032, (("odd", "says", "mend"),),
+    58.30412, -8.90177, 4.7, 3024, 4032, (("warning", "says", "mend"),),
 )  # fmt: skip
 
 
@@ -295,7 +295,9 @@ def test_a_photo_without_offset_is_in_the_journals_zone(local: str, taken: str, 
     """Source of the days: the Summer Time Order 2002 (UK), 01:00 UTC on the last Sundays of March and October."""
     photo, problems = photo_of(PhotoFacts("d", "JPEG", datetime.fromisoformat(local)), "a.jpg", LONDON)
     assert taken == (photo.taken and photo.taken.isoformat())
-    assert [("odd", True)] * bool(says) == [(problem.weight, str(says) in problem.says) for problem in problems]
+    assert [("warning", True)] * bool(says) == [
+        (problem.severity, str(says) in problem.message) for problem in problems
+    ]
 
 
 def test_a_photo_without_time_has_none() -> None:

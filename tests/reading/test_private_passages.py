@@ -24,8 +24,8 @@ def test_a_passage_never_closed_goes_to_the_end_and_is_odd() -> None:
     text = "all\n\n::: keeper\nsecret\n\nmore\n"
     assert (("all\n\n", False), ("secret\n\nmore\n", True)) == split_private(text)
     (problem,) = private_problems("a.md", text, 10)
-    assert ("a.md", 12, "odd") == (problem.path, problem.line, problem.weight)
-    assert "never closed" in problem.says
+    assert ("a.md", 12, "warning") == (problem.path, problem.line, problem.severity)
+    assert "never closed" in problem.message
 
 
 @pytest.mark.parametrize(
@@ -46,7 +46,7 @@ def test_what_looks_like_the_beginning_of_a_passage_counts_as_one_and_is_told(li
         "::: private", ":::private", "::::: keeper", "::: Keeper", "::: keeper",
     )  # fmt: skip
     assert ([] if plain else [11]) == [problem.line for problem in told]
-    assert all(COUNTS_AS_PRIVATE in problem.says and "::: private" in problem.mend for problem in told)
+    assert all(COUNTS_AS_PRIVATE in problem.message and "::: private" in problem.fix for problem in told)
 
 
 @pytest.mark.parametrize(
@@ -73,7 +73,7 @@ def test_what_stands_above_a_line_that_closes_nothing_is_hidden() -> None:
     assert (("keeper\nsecret\n", True), ("all\n", False)) == split_private(text)
     (problem,) = private_problems("a.md", text, 10)
     assert 12 == problem.line
-    assert COUNTS_AS_PRIVATE in problem.says
+    assert COUNTS_AS_PRIVATE in problem.message
 
 
 @pytest.mark.timeout(60)

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.model import Band, Exhaust, LightHours, MixPart
+from journal.model import Exhaust, LightHours, MixPart, ValueRange
 from journal.problems import Unreadable
 from journal.quantities import Parsed
 from journal.reading import values
@@ -20,12 +20,12 @@ from journal.reading import values
     "text", ["85–95 %", "85-95 %", "85 to 95 %", "85–95%", "85 – 95", "85 % – 95 %", "85—95 %", "85,0–95,0 %"]
 )
 def test_a_band_of_humidity_is_read(text: str) -> None:
-    assert Parsed(Band(85, 95)) == values.humidity_band(text)
+    assert Parsed(ValueRange(85, 95)) == values.humidity_range(text)
 
 
 def test_a_band_beyond_all_air_is_odd() -> None:
-    read = values.humidity_band("85–105 %")
-    assert Band(85, 105) == read.value
+    read = values.humidity_range("85–105 %")
+    assert ValueRange(85, 105) == read.value
     assert read.remarks
 
 
@@ -41,7 +41,7 @@ def test_a_band_beyond_all_air_is_odd() -> None:
     ],
 )
 def test_a_band_of_temperature_is_read_in_degrees_celsius(text: str, low: float, high: float) -> None:
-    band = values.temperature_band(text).value
+    band = values.temperature_range(text).value
     assert (pytest.approx(low), pytest.approx(high)) == (band.low, band.high)
 
 
@@ -106,11 +106,11 @@ def test_a_part_of_a_mix_is_read(text: str, part: MixPart) -> None:
 @pytest.mark.parametrize(
     ("read", "text"),
     [
-        (values.humidity_band, "92 %"),
-        (values.humidity_band, "95–85 %"),
-        (values.humidity_band, "wet"),
-        (values.temperature_band, "12–18"),
-        (values.temperature_band, "12–18 %"),
+        (values.humidity_range, "92 %"),
+        (values.humidity_range, "95–85 %"),
+        (values.humidity_range, "wet"),
+        (values.temperature_range, "12–18"),
+        (values.temperature_range, "12–18 %"),
         (values.light_hours, "12 h"),
         (values.light_hours, "12:30"),
         (values.light_hours, "12 h on, 10 h off"),
@@ -131,7 +131,7 @@ def test_a_part_of_a_mix_is_read(text: str, part: MixPart) -> None:
 def test_what_is_none_is_not_read(read: Callable[[str], Parsed[Any]], text: str) -> None:
     with pytest.raises(Unreadable) as fault:
         read(text)
-    assert fault.value.mend
+    assert fault.value.fix
 
 
 CLOCK = st.integers(0, 24 * 60 - 1)
@@ -150,7 +150,7 @@ def test_light_from_and_to_leaves_the_rest_of_the_day_dark(start: int, end: int)
 
 @given(st.text(alphabet=st.sampled_from("0123456789:/–-,. honfevrykgºC%min"), max_size=30))
 def test_no_text_makes_a_reader_stumble(text: str) -> None:
-    readers = (values.light_hours, values.exhaust, values.mix_part, values.humidity_band, values.temperature_band)
+    readers = (values.light_hours, values.exhaust, values.mix_part, values.humidity_range, values.temperature_range)
     for read in readers:
         with suppress(Unreadable):
             assert isinstance(read(text), Parsed)

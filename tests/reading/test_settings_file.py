@@ -9,14 +9,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.model import Band, ClimateSource, Settings, Share, Tent
+from journal.model import ClimateSource, Settings, Share, Tent, ValueRange
 from journal.problems import Problem
 from journal.reading.settings_file import SETTINGS, read_settings
 
 WHOLE = """\
 [journal]
 title = "Wash-house & Woods"
-keeper = "Night porter"
+author = "Night porter"
 time_zone = "Europe/London"      # IANA name
 units = "us"
 site_url = "https://journal.example/tarn-skerry"
@@ -76,7 +76,7 @@ def read(text: str) -> tuple[Settings, list[Problem]]:
 
 
 def told(text: str) -> list[tuple[int, str]]:
-    return [(problem.line, problem.weight) for problem in read(text)[1]]
+    return [(problem.line, problem.severity) for problem in read(text)[1]]
 
 
 @pytest.mark.parametrize(
@@ -88,7 +88,7 @@ def test_every_setting_is_read(data: bytes) -> None:
     assert (
         Settings(
             title="Wash-house & Woods",
-            keeper="Night porter",
+            author="Night porter",
             time_zone="Europe/London",
             units="us",
             site_url="https://journal.example/tarn-skerry",
@@ -105,8 +105,8 @@ def test_every_setting_is_read(data: bytes) -> None:
                     floor="single sheet, no film",
                     exhaust_m3_h=118 * 1.69901079552,  # (0.3048 m)³ × 60
                     exhaust_flow_is="rated",
-                    humidity_pct=Band(85, 95),
-                    temperature_c=Band(12, 18),
+                    humidity_pct=ValueRange(85, 95),
+                    temperature_c=ValueRange(12, 18),
                     every=(("tank", 7), ("duct", 14)),
                 ),
                 Tent(id="net-loft", name="net-loft"),
@@ -156,13 +156,13 @@ def test_an_empty_file_gives_the_usual_settings() -> None:
 
 def test_no_file_gives_the_usual_settings_and_is_odd() -> None:
     settings, (problem,) = read_settings(None, "journal.toml")
-    assert (Settings(), "journal.toml", "odd") == (settings, problem.path, problem.weight)
+    assert (Settings(), "journal.toml", "warning") == (settings, problem.path, problem.severity)
 
 
 @pytest.mark.parametrize(
     ("data", "line"),
     [
-        (b'[journal]\ntitle = "x"\nkeeper = Night porter\n', 3),
+        (b'[journal]\ntitle = "x"\nauthor = Night porter\n', 3),
         (b"[journal]\ntitle = 'x", 2),
         (b"[journal\n", 1),
         (b'[journal]\ntitle = "a"\ntitle = "b"\n', 3),
@@ -174,7 +174,10 @@ def test_no_file_gives_the_usual_settings_and_is_odd() -> None:
 )
 def test_a_file_that_is_no_toml_is_wrong_and_gives_the_usual_settings(data: bytes, line: int) -> None:
     settings, problems = read_settings(data)
-    assert (Settings(), [("wrong", "the file is no TOML")]) == (settings, [(p.weight, p.says[:19]) for p in problems])
+    assert (Settings(), [("error", "the file is no TOML")]) == (
+        settings,
+        [(p.severity, p.message[:19]) for p in problems],
+    )
     assert line == problems[0].line
 
 
@@ -191,14 +194,14 @@ def test_a_file_that_is_no_toml_is_wrong_and_gives_the_usual_settings(data: byte
     ],
 )
 def test_an_unknown_setting_is_wrong_and_names_the_nearest(text: str, line: int, near: str) -> None:
-    problem = next(problem for problem in read(text)[1] if "did you mean" in problem.mend)
-    assert (line, "wrong", f"did you mean {near}?") == (problem.line, problem.weight, problem.mend)
+    problem = next(problem for problem in read(text)[1] if "did you mean" in problem.fix)
+    assert (line, "error", f"did you mean {near}?") == (problem.line, problem.severity, problem.fix)
 
 
 def test_logger_files_of_a_tent_where_there_is_none_say_where_to_describe_one() -> None:
     problem = next(problem for problem in read('[[climate]]\nfiles = "a.csv"\ntent = "hut"')[1] if problem.line == 3)
     assert ('"hut" is no tent in the settings, which have none', "describe it under [tents.NAME]") == (
-        problem.says, problem.mend,
+        problem.message, problem.fix,
     )  # fmt: skip
 
 
@@ -208,8 +211,8 @@ def test_logger_files_of_a_tent_where_there_is_none_say_where_to_describe_one() 
 )
 def test_an_unknown_time_zone_is_wrong_and_names_one_like_it(zone: str, near: str) -> None:
     settings, (problem,) = read(f'[journal]\ntime_zone = "{zone}"')
-    assert ("UTC", 2, "wrong") == (settings.time_zone, problem.line, problem.weight)
-    assert f"did you mean {near}?" == problem.mend
+    assert ("UTC", 2, "error") == (settings.time_zone, problem.line, problem.severity)
+    assert f"did you mean {near}?" == problem.fix
 
 
 @pytest.mark.parametrize(
@@ -242,7 +245,7 @@ def test_an_unknown_time_zone_is_wrong_and_names_one_like_it(zone: str, near: st
 )
 def test_a_setting_that_cannot_be_read_is_told_what_was_expected(table: str, line: str, expected: str) -> None:
     (problem,) = read(f"[{table}]\n{line}")[1]
-    assert (2, "wrong") == (problem.line, problem.weight)
+    assert (2, "error") == (problem.line, problem.severity)
     assert expected in problem.sentence
 
 
@@ -267,30 +270,30 @@ def test_a_dry_share_is_read_as_a_percentage(written: str, share: float) -> None
 
 
 def test_a_dry_share_below_one_per_cent_is_odd() -> None:
-    assert [(2, "odd")] == told("[ingredients]\noak = 0.93")
+    assert [(2, "warning")] == told("[ingredients]\noak = 0.93")
 
 
 def test_a_tent_whose_name_is_no_id_is_wrong_and_left_out() -> None:
     settings, problems = read('[tents."the wash house"]\nname = "x"\n[tents.con]\n[tents.b]')
     assert ["b"] == [tent.id for tent in settings.tents]
-    assert [(1, "wrong"), (3, "wrong")] == [(problem.line, problem.weight) for problem in problems]
+    assert [(1, "error"), (3, "error")] == [(problem.line, problem.severity) for problem in problems]
 
 
 def test_two_tents_whose_names_differ_in_capitals_alone_are_one() -> None:
     settings, problems = read("[tents.a]\n[tents.A]")
-    assert (["a"], [(2, "wrong")]) == ([t.id for t in settings.tents], [(p.line, p.weight) for p in problems])
+    assert (["a"], [(2, "error")]) == ([t.id for t in settings.tents], [(p.line, p.severity) for p in problems])
 
 
 @pytest.mark.parametrize("files", ["../x.csv", "/etc/x.csv", "a/../../x.csv", "C:/x.csv", "..\\\\x.csv"])
 def test_a_loggers_files_lie_in_the_journal(files: str) -> None:
     settings, problems = read(f'[tents.a]\n[[climate]]\nfiles = "{files}"\ntent = "a"')
-    assert ((), [(3, "wrong")]) == (settings.climate, [(p.line, p.weight) for p in problems])
+    assert ((), [(3, "error")]) == (settings.climate, [(p.line, p.severity) for p in problems])
     assert files not in problems[0].sentence
 
 
 def test_a_loggers_tent_is_one_of_the_settings() -> None:
     settings, (problem,) = read('[tents.wash-house]\n[[climate]]\nfiles = "a.csv"\ntent = "washhouse"')
-    assert ((), 4, "did you mean wash-house?") == (settings.climate, problem.line, problem.mend)
+    assert ((), 4, "did you mean wash-house?") == (settings.climate, problem.line, problem.fix)
 
 
 def test_a_logger_source_needs_files_and_a_tent() -> None:
@@ -309,7 +312,7 @@ def test_one_logger_source_may_be_a_plain_table() -> None:
 def test_a_share_with_anything_wrong_in_it_is_not_made(line: str) -> None:
     settings, problems = read(f'[shares.x]\nabout = ["B-1"]\n{line}\n[shares.y]\nabout = "B-2"')
     assert [("y", ("B-2",))] == [(share.name, share.about) for share in settings.shares]
-    assert [(1, "wrong"), (3, "wrong")] == [(problem.line, problem.weight) for problem in problems]
+    assert [(1, "error"), (3, "error")] == [(problem.line, problem.severity) for problem in problems]
 
 
 def test_a_share_shows_no_more_than_it_is_told_to() -> None:
@@ -326,11 +329,11 @@ def test_an_areas_size_is_one_of_four(size: str) -> None:
 @pytest.mark.parametrize("value", ["3", '"x"', "[1]", "true"])
 def test_what_is_no_table_where_one_must_be_is_wrong(name: str, value: str) -> None:
     settings, problems = read(f"{name} = {value}")
-    assert (Settings(), [(1, "wrong")]) == (settings, [(p.line, p.weight) for p in problems])
+    assert (Settings(), [(1, "error")]) == (settings, [(p.line, p.severity) for p in problems])
 
 
 def test_a_table_of_tables_holds_nothing_else() -> None:
-    assert [(2, "wrong")] == told('[tents]\nwidth = "4 ft"')
+    assert [(2, "error")] == told('[tents]\nwidth = "4 ft"')
 
 
 def test_ten_thousand_tables_are_read_in_one_go() -> None:
@@ -357,4 +360,4 @@ TABLE = st.sampled_from(
 def test_no_setting_makes_the_reader_stumble(lines: list[str]) -> None:
     settings, problems = read("\n".join(lines))
     assert isinstance(settings, Settings)
-    assert all(problem.says for problem in problems)
+    assert all(problem.message for problem in problems)

@@ -41,7 +41,7 @@ def test_a_find_identified_later_passes_on_its_new_name(make_journal: Make) -> N
 
 
 @pytest.mark.parametrize(
-    ("odd", "second"), [(False, "Pleurotus  PULMONARIUS"), (False, "*Pleurotus pulmonarius*"), (True, "Pholiota")]
+    ("warning", "second"), [(False, "Pleurotus  PULMONARIUS"), (False, "*Pleurotus pulmonarius*"), (True, "Pholiota")]
 )
 def test_parents_of_two_species_are_odd_and_the_first_is_taken(make_journal: Make, odd: bool, second: str) -> None:
     journal = make_journal(

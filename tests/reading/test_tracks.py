@@ -120,7 +120,7 @@ def test_time_that_goes_back_starts_a_new_run_and_is_odd() -> None:
     text = gpx("".join(point(f"2026-09-12T10:{m}:00Z", 58 + m / 100) for m in (10, 12, 11, 13)))
     track, problems = read_track(PATH, text.encode())
     assert (0, 2) == track.starts
-    assert [("odd", "time goes back once within a segment")] == [(p.weight, p.says) for p in problems]
+    assert [("warning", "time goes back once within a segment")] == [(p.severity, p.message) for p in problems]
     assert place_on([track], at("10:11:30")) is not None
 
 
@@ -143,8 +143,8 @@ def test_doubled_stamp_keeps_the_first_point() -> None:
 )
 def test_points_that_place_nothing_are_odd(says: str, segment: str) -> None:
     _, problems = read_track(PATH, gpx(segment).encode())
-    assert [(PATH, "odd")] == [(p.path, p.weight) for p in problems]
-    assert says in problems[0].says
+    assert [(PATH, "warning")] == [(p.path, p.severity) for p in problems]
+    assert says in problems[0].message
 
 
 BOMB = (
@@ -177,8 +177,8 @@ BOMB = (
 def test_file_that_is_no_track_log_is_one_problem_and_no_points(says: str, data: bytes) -> None:
     track, problems = read_track(PATH, data)
     assert Track(PATH) == track
-    assert ["wrong"] == [problem.weight for problem in problems]
-    assert says in problems[0].says
+    assert ["error"] == [problem.severity for problem in problems]
+    assert says in problems[0].message
 
 
 def test_broken_xml_is_told_with_its_line() -> None:

@@ -6,7 +6,7 @@ from journal.model import Journal
 
 TOML = """
 [journal]
-keeper = "Night porter"
+author = "Night porter"
 time_zone = "Europe/London"
 [tents.hut]
 name = "Wash-house"
@@ -28,11 +28,11 @@ def files(**entries: str) -> dict[str, str]:
 
 
 def told(journal: Journal) -> list[tuple[str, str, str]]:
-    return [(problem.path, problem.weight, problem.says) for problem in journal.problems]
+    return [(problem.path, problem.severity, problem.message) for problem in journal.problems]
 
 
 def weights(journal: Journal) -> list[tuple[str, str]]:
-    return [(problem.path, problem.weight) for problem in journal.problems]
+    return [(problem.path, problem.severity) for problem in journal.problems]
 
 
 GPX = """<?xml version="1.0"?><gpx version="1.1" creator="x" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>

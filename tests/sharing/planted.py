@@ -13,7 +13,6 @@ from typing import Any
 
 from journal import model
 from journal.model import (
-    Band,
     Batch,
     ClimateSource,
     Culture,
@@ -35,6 +34,7 @@ from journal.model import (
     Share,
     Tent,
     TentEntry,
+    ValueRange,
     When,
 )
 from journal.problems import Problem
@@ -58,7 +58,7 @@ _LEFT = {
     "tent",
     "moved_to",
     "about",
-    "switched_by",
+    "controlled_by",
     "lit_from",
     "lit_to",
     "time_zone",
@@ -151,7 +151,7 @@ def planted() -> Planted:
         devices=tuple(row for row in rows if isinstance(row, Device)),
         photos=tuple(sorted(photos, key=lambda photo: photo.path)),
         logs=logs,
-        problems=(Problem("x.md", 3, "wrong", planter.word("problems", "says"), planter.word("problems", "mend")),),
+        problems=(Problem("x.md", 3, "error", planter.word("problems", "says"), planter.word("problems", "mend")),),
     )
     return Planted(with_its_public_one(journal), planter.words)
 
@@ -216,7 +216,7 @@ def _rows(planter: _Planter, ids: Ids) -> Iterator[Entry]:
         return Batch(
             **common("batch"), id=ids[name], cultures=tuple(Ref(ids[one]) for one in cultures), units=4, wet_g=2300.0,
             dry_g=874.0, dry_from="mix", mix=(MixPart("", 5000.0), MixPart("", 800.0)), tent=ids[tent],
-            wants_humidity_pct=Band(85, 95),
+            wants_humidity_pct=ValueRange(85, 95),
         )  # fmt: skip
 
     def note(*about: str, early: bool = False, private: bool = False, **more: Any) -> Note:
@@ -231,7 +231,7 @@ def _rows(planter: _Planter, ids: Ids) -> Iterator[Entry]:
 
     def device(name: str, tent: str, early: bool = False, switch: str | None = None) -> Device:
         return Device(
-            **common("device", 1, early), id=ids[name], tent=ids[tent], switched_by=ids[switch] if switch else None
+            **common("device", 1, early), id=ids[name], tent=ids[tent], controlled_by=ids[switch] if switch else None
         )
 
     yield find("find a", 58.3041234, -8.9017789, "exact", early=True)
@@ -266,7 +266,7 @@ def _rows(planter: _Planter, ids: Ids) -> Iterator[Entry]:
 
 def _settings(ids: Ids) -> Settings:
     return Settings(
-        title="", keeper="", time_zone="Europe/Paris", site_url=None, poison_centre="+00 000 000",
+        title="", author="", time_zone="Europe/Paris", site_url=None, poison_centre="+00 000 000",
         tents=(Tent(id=ids["hut"], name="", width_m=1.2, depth_m=1.2, height_m=2.0, every=(("tank", 7.0),)),
                Tent(id=ids["loft"], name="", every=(("boards", 14.0),))),
         climate=(ClimateSource(files="", tent=ids["hut"]),),
@@ -304,7 +304,7 @@ def _logs(planter: _Planter, ids: Ids) -> Iterator[LoggerFile]:
 def _text(planter: _Planter, entry: Entry, entries: list[Entry], photos: tuple[Photo, ...], ids: Ids) -> str:
     """Its own word, and the mention of everything that there is to be told."""
     own, secret, way, target = (
-        planter.word(entry.path, where) for where in ("text", "keeper passage", "way", "link target")
+        planter.word(entry.path, where) for where in ("text", "private passage", "way", "link target")
     )
     finds = [one for one in entries if isinstance(one, Find)]
     names = [*ids.by.values(), *(one.place for one in finds), *(one.permission for one in finds)]
@@ -312,7 +312,7 @@ def _text(planter: _Planter, entry: Entry, entries: list[Entry], photos: tuple[P
     shown = "".join(f"![Seen {own}]({use.path.rpartition('/')[2]})\n\n" for use in entry.photos if use.in_text)
     mentions = ". ".join(f"Like {name} so" for name in names if name)
     return (
-        f"{own} stands here.\n\n{shown}::: keeper\n{secret} is for me.\n:::\n\n{mentions}.\n\n"
+        f"{own} stands here.\n\n{shown}::: private\n{secret} is for me.\n:::\n\n{mentions}.\n\n"
         f"{notations(58.3041234, -8.9017789)} and {notations(57.1185671, -7.4530912)}\n\n"
         f"It is 250 m NE of the {way} and, by bearing 214° from the {way}, near.\n\n"
         f"[a page](https://{target.lower()}.example/map?q=1) and [a file](../{target}/{target}.csv), "
@@ -345,10 +345,10 @@ def notations(lat: float, lon: float) -> str:
 # Who may see what --------------------------------------------------------------------------------------------------
 
 _NEVER = {
-    "path", "place", "permission", "written", "keeper passage", "way", "link target", "price", "site_url", "files",
+    "path", "place", "permission", "written", "private passage", "way", "link target", "price", "site_url", "files",
     "time", "temperature", "humidity", "time_format", "digest", "says", "mend", "share name",
 }  # fmt: skip
-_PERSONS = {"by", "keeper", "received_from", "identified_by"}
+_PERSONS = {"by", "author", "received_from", "identified_by"}
 _SAID = {"title", "text", "next", "done", "caption"}
 
 
@@ -369,7 +369,7 @@ class Sight:
         if where == "id":
             return owner in self.ids
         if owner == "settings":
-            return where in {"title", "keeper"}
+            return where in {"title", "author"}
         if where in ("name", "floor") and owner in self.ids:
             return True
         return owner in self.entries and not (where in _SAID and owner in self.quiet)

@@ -30,7 +30,7 @@ Make = Callable[..., Journal]
 Photos = Mapping[str, Mapping[str, Any]]
 
 TOML = (
-    '[journal]\ntitle = "Run"\nkeeper = "Night porter"\ntime_zone = "Europe/Paris"\n'
+    '[journal]\ntitle = "Run"\nauthor = "Night porter"\ntime_zone = "Europe/Paris"\n'
     '[tents.hut]\nname = "Hut"\nhumidity = "85–95 %"\n[tents.hut.every]\ntank = "7 d"\n[tents.loft]\nname = "Loft"\n'
 )
 BASE = {
@@ -134,7 +134,7 @@ def entry_into(world: World, path: str, head: str, private: bool, picture: str) 
     passage = {
         "shown privately": f"::: keeper\n![the hushed brook]({name})\n:::\n",
         "referred to privately": f"::: keeper\n![the hushed brook][p]\n\n[p]: {name}\n:::\n",
-        "never closed": f"::: keeper\n![the hushed brook]({name})\n",
+        "never closed": f"::: private\n![the hushed brook]({name})\n",
         "listed, and privately shown": f"::: keeper\n![the hushed brook]({name})\n:::\n",
     }.get(picture, "")
     front = f"---\n{head}\n{listed}"
@@ -232,7 +232,7 @@ def test_a_private_note_ends_no_shared_air(make_journal: Make) -> None:
 
 
 def test_no_page_says_which_flush_has_no_harvest(make_journal: Make) -> None:
-    """To its keeper it is something to mend; the reader of a share would take it for a harvest that is kept back."""
+    """To its author it is something to mend; the reader of a share would take it for a harvest that is kept back."""
     world = World()
     world.files |= HARVESTS
     made, _ = world.redactions(make_journal, share("B-1"))
@@ -281,7 +281,7 @@ def test_a_share_may_name_nothing_private(make_journal: Make) -> None:
 
 # Photos ------------------------------------------------------------------------------------------------------------
 
-PASSAGE = "Seen.\n::: keeper\n{}\n:::\n"
+PASSAGE = "Seen.\n::: private\n{}\n:::\n"
 SHOWN = "![The crofter's gate](gate_04.jpg)"
 
 
@@ -289,7 +289,7 @@ SHOWN = "![The crofter's gate](gate_04.jpg)"
     ("keys", "text"),
     [
         ("title: A", PASSAGE.format(SHOWN)),
-        ("title: A", f"Seen.\n::: keeper\n{SHOWN}\n"),  # never closed
+        ("title: A", f"Seen.\n::: private\n{SHOWN}\n"),  # never closed
         ("title: A", PASSAGE.format("![The crofter's gate][p]\n\n[p]: gate_04.jpg")),
         ("title: A", PASSAGE.format("![The crofter's gate][p]") + "\n[p]: <gate_04.jpg>\n"),
         ("title: A", PASSAGE.format("![The crofter's gate] [p]\n\n[P]:\n gate_04.jpg")),
@@ -328,7 +328,7 @@ def test_a_photo_that_only_private_text_shows_is_gone_with_all_its_words(
 
 
 def test_a_find_stands_where_no_photo_of_its_private_passage_was_taken(make_journal: Make) -> None:
-    find = "---\nkind: find\nid: F-1\ndate: 2026-09-12\nlocality: exact\n---\n::: keeper\n![](p.jpg)\n:::\n"
+    find = "---\nkind: find\nid: F-1\ndate: 2026-09-12\nlocality: exact\n---\n::: private\n![](p.jpg)\n:::\n"
     photo = {"f/p.jpg": {"lat_deg": 58.3, "lon_deg": -8.9, "taken": "2026-09-12T06:10:00+02:00"}}
     shown = redaction_of(make_journal({"f/f.md": find}, photo), share("F-1", times="minute")).journal.finds[0]
     assert (None, None) == (shown.position, shown.date.moment)
@@ -398,7 +398,7 @@ def test_every_byte_of_a_whole_share_is_as_if_nothing_private_had_been_written(t
         "x/n.md": note("stage: spent", about="X-7"),
     }
     seen = note("photos: o.jpg", text="Seen.\n")
-    hushed = note("photos: o.jpg", text="Seen.\n::: keeper\n![The crofter's gate](p.jpg)\n")
+    hushed = note("photos: o.jpg", text="Seen.\n::: private\n![The crofter's gate](p.jpg)\n")
     write(tmp_path / "without", {**shared, "o/o.md": seen}, {"o/o.jpg": "red"})
     write(
         tmp_path / "with", {**shared, **private, "o/o.md": hushed},

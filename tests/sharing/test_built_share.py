@@ -25,11 +25,11 @@ from tests.sharing.planted import notations, word
 
 SHARED_KEYS = {
     "find": "title, next, done, species, habitat, growing on, host, growth, smell, weather, spore print, specimen",
-    "culture": "title, next, done, species, medium, heat, kept",
+    "culture": "title, next, done, species, medium, treatment, kept",
     "batch": "title, next, done, substrate, container, heat",
     "note": "title, next, done, cause, species",
     "tent": "title, next, done, air movement, why, serviced",
-    "device": "title, next, done, does, fed by, rated for, spare",
+    "device": "title, next, done, does, powered by, rated for, spare",
 }
 """The keys whose texts a share shows of what it grants."""
 
@@ -86,7 +86,7 @@ def entry(words: Words, kind: str, granted: bool, links: dict[str, str], photo: 
             lines.append(f"{name}: {words.new(may)}")
             words.keys[lines[-1].rpartition(" ")[2]] = f"{kind}: {name}"
     own, secret = words.new(granted), words.new()
-    text = f"{own} at {CLOCK}.\n\n{notations(*place)}.\n\n::: keeper\n{secret}\n:::\n\n"
+    text = f"{own} at {CLOCK}.\n\n{notations(*place)}.\n\n::: private\n{secret}\n:::\n\n"
     text += f"340 m NW of {words.new()}, see {photo}.\n"
     return "\n".join([*lines, "---", text])
 
@@ -134,7 +134,7 @@ def planted_folder(root: Path) -> Words:
     columns = [words.new() for _ in range(3)]
     logger = f"{words.new()}/{words.new()}.csv"
     files: dict[str, str | bytes] = {
-        "journal.toml": f'[journal]\ntitle = "{words.new(True)}"\nkeeper = "{words.new()}"\n'
+        "journal.toml": f'[journal]\ntitle = "{words.new(True)}"\nauthor = "{words.new()}"\n'
         'time_zone = "Europe/Paris"\n'
         f'site_url = "https://{words.new().lower()}.example"\n[ingredients]\n"{words.new()}" = "90 %"\n'
         f'[tents.hut]\nname = "{words.new(True)}"\nfloor = "{words.new(True)}"\n'
@@ -174,7 +174,7 @@ def rows() -> Iterator[tuple[str, str, bool, dict[str, str]]]:
         yield "batch", f"{side}-B", granted, {"id": f"{side}-B", "culture": f"{side}-C", "tent": tent}
         yield "note", f"{side}-N", granted, {"about": f"{side}-B", "moved to": tent}
         yield "tent", f"{side}-T", granted, {"about": tent}
-        yield "device", f"{side}-D", granted, {"id": f"{side}-D", "tent": tent, "switched by": f"{side}-D"}
+        yield "device", f"{side}-D", granted, {"id": f"{side}-D", "tent": tent, "controlled by": f"{side}-D"}
 
 
 def every_byte(folder: Path, archive: Path) -> Iterator[tuple[str, bytes]]:

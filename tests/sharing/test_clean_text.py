@@ -1,4 +1,4 @@
-"""What the keeper wrote, without what is not shared."""
+"""What the author wrote, without what is not shared."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from journal.sharing.grant import grant_of
 from journal.sharing.redact import cleaner_of
 
 WOOD = {
-    "journal.toml": '[journal]\nkeeper = "Night porter"\n'
+    "journal.toml": '[journal]\nauthor = "Night porter"\n'
     'site_url = "https://porter.example/woods"\n[tents.hut]\nname = "Wash-house tent"\n',
     "finds/2026-09-12-alder-bank/find.md": "---\nkind: find\nid: F26-001\ndate: 2026-09-12 06:10\n"
     "place: Alder Bank, by the old oak\nwhere: 58.30412, -8.90177\npermission: the crofter at Kiln Brae\n---\n",
@@ -176,7 +176,7 @@ def test_a_long_text_is_searched_in_one_go(piece: str) -> None:
         ("see https://moulds.example/green.", "see https://moulds.example/green."),
         ("see [x]\n", "see [x]\n\n[x]: https://wood.example/x 'Alder Bank'\n"[:8] + "[x]: https://wood.example/y\n"),
         ("a picture: ", "a picture: ![Alder Bank](IMG_0412.jpg)"),
-        ("see ", "see https://porter.example/woods/finds/"),  # the keeper's own site
+        ("see ", "see https://porter.example/woods/finds/"),  # the author's own site
         (f"see {GONE}", "see porter.example"),
         (f"PP-26A{GONE}", "PP-26A[Night porter](https://moulds.example/green)"),
         (f"at {GONE}", "at -8.90177*PP-26"),  # what is taken out had hidden what stood beside it
@@ -196,12 +196,12 @@ def test_a_picture_that_is_shown_bears_its_new_name_and_a_cleaned_caption(wood: 
 @pytest.mark.parametrize(
     ("left", "text"),
     [
-        ("one\ntwo", "one\n::: keeper\nsecret\n:::\ntwo"),
-        ("one\n", "one\n::: keeper\nsecret\n"),
-        ("one\n", "one\n:::KEEPER\nsecret"),
+        ("one\ntwo", "one\n::: private\nsecret\n:::\ntwo"),
+        ("one\n", "one\n::: private\nsecret\n"),
+        ("one\n", "one\n:::AUTHOR\nsecret"),
     ],
 )
-def test_keepers_passages_are_gone(clean: Callable[[str], str], left: str, text: str) -> None:
+def test_authors_passages_are_gone(clean: Callable[[str], str], left: str, text: str) -> None:
     assert left == clean(text)
 
 
@@ -219,7 +219,7 @@ JOINTS = (
 @settings(max_examples=60, suppress_health_check=list(HealthCheck), deadline=None)
 @given(pieces=st.lists(st.tuples(st.sampled_from(ATOMS), st.sampled_from(JOINTS)), min_size=1, max_size=9))
 def test_in_what_is_left_the_search_at_the_end_finds_nothing(wood: Journal, pieces: list[tuple[str, str]]) -> None:
-    """Else a text of the keeper's own would stop the share. Words that are glued to a name are let alone here."""
+    """Else a text of the author's own would stop the share. Words that are glued to a name are let alone here."""
     share = Share(name="mentor", about=("B-031",))
     hunted = detectors_of(wood, share)
     left = cleaner_of(wood, grant_of(wood, share)).words("".join(atom + joint for atom, joint in pieces))
@@ -235,7 +235,7 @@ def test_a_share_by_the_minute_keeps_times_of_day(wood: Journal) -> None:
 
 
 def test_a_share_that_shows_persons_keeps_those_who_did_what_is_shared(wood: Journal) -> None:
-    """The keeper made the batch; whose fridge something else came from is nobody's business."""
+    """The author made the batch; whose fridge something else came from is nobody's business."""
     assert f"the night porter and {GONE}" == cleaner_for(wood, by=True).words("the night porter and Hans")
 
 

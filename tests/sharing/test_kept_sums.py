@@ -97,7 +97,7 @@ def test_no_first_is_told_of_what_began_before_the_share(make_journal: Callable[
     assert "inoculated to first pins" not in told
 
 
-def test_the_keeper_is_told(make_journal: Callable[..., Journal]) -> None:
+def test_the_author_is_told(make_journal: Callable[..., Journal]) -> None:
     def kept_back(files: dict[str, str], **more: Any) -> tuple[LeftOutOfShare, ...]:
         return redaction_of(make_journal({**LINE, **files}), share(**more)).withheld
 

@@ -58,7 +58,7 @@ def page(text: str) -> str:
         ("an ID", ID.replace("-", " ")),
         ("a person", PERSON),
         ("a permission", planted().journal.finds[0].permission),
-        ("a word of what is not shared", WORDS["keeper passage"]),
+        ("a word of what is not shared", WORDS["private passage"]),
         ("a word of what is not shared", WORDS["price"]),
         ("a word of what is not shared", WORDS["share name"]),
         ("a name of a file or setting", FILE),
@@ -68,8 +68,8 @@ def page(text: str) -> str:
         ("a time of day", planted().journal.batches[0].date.moment.strftime("%Hh%M")),
         ("a time of day", planted().journal.batches[0].date.moment.strftime("%H%M hrs")),
         ("a time of day", planted().journal.batches[0].date.moment.strftime("%H\uff1a%M")),
-        ("a way from which a place could be reckoned", "It is 350 m NW of the old gate."),
-        ("a way from which a place could be reckoned", "On a bearing of 214° from the light."),
+        ("a way from which a place could be calculated", "It is 350 m NW of the old gate."),
+        ("a way from which a place could be calculated", "On a bearing of 214° from the light."),
     ],
 )  # fmt: skip
 def test_what_is_planted_in_a_page_is_named(tmp_path: Path, what: str, text: str) -> None:
@@ -79,7 +79,7 @@ def test_what_is_planted_in_a_page_is_named(tmp_path: Path, what: str, text: str
 def test_a_sentence_of_ordinary_words_is_known_by_their_order(
     make_journal: Callable[..., Journal], tmp_path: Path
 ) -> None:
-    passage = "::: keeper\nThe fan and the light are to be off on the day.\n:::\n"
+    passage = "::: private\nThe fan and the light are to be off on the day.\n:::\n"
     journal = make_journal({**WOOD, "n.md": f"---\nkind: note\nabout: B-031\ndate: 2026-10-07\n---\nOn.\n{passage}"})
     share = journal.settings.shares[0]
     (tmp_path / "a.html").write_text(page("So the light <b>are to be</b> off, on a day"))
@@ -91,7 +91,7 @@ def test_a_sentence_of_ordinary_words_is_known_by_their_order(
 def test_words_that_an_index_happens_to_hold_in_a_row_are_no_sentence(
     make_journal: Callable[..., Journal], tmp_path: Path
 ) -> None:
-    passage = "::: keeper\nThe fan and the light are to be off on the day, and in the tent by the door.\n:::\n"
+    passage = "::: private\nThe fan and the light are to be off on the day, and in the tent by the door.\n:::\n"
     journal = make_journal({**WOOD, "n.md": f"---\nkind: note\nabout: B-031\ndate: 2026-10-07\n---\nOn.\n{passage}"})
     share = journal.settings.shares[0]
     (tmp_path / "a.js").write_text('[["n","on the fan and the light are off"]]')
@@ -236,14 +236,14 @@ def png_with(**texts: str) -> bytes:
 
 IPTC = b"Photoshop 3.0\x008BIM\x04\x04\x00\x00\x00\x00\x00\x14\x1c\x02\x05\x00\x0f" + SECRET.encode()[:15].ljust(15)
 PICTURES = {
-    "EXIF": picture("JPEG", exif=exif(says=f"seen at {SECRET}")),
+    "EXIF": picture("JPEG", exif=exif(message=f"seen at {SECRET}")),
     "a serial number": picture("WEBP", exif=exif(serial="SN 0042 7731")),
     "XMP": picture("WEBP", xmp=f"<x:xmpmeta>{SECRET}</x:xmpmeta>".encode()),
     "a JPEG's comment": picture("JPEG", comment=SECRET.encode()),
     "IPTC": picture("JPEG")[:2] + b"\xff\xed" + (len(IPTC) + 2).to_bytes(2, "big") + IPTC + picture("JPEG")[2:],
     "a PNG's text": png_with(Comment=SECRET),
     "a PNG's packed text": png_with(Packed=SECRET),
-    "a PNG's EXIF": picture("PNG", exif=exif(says=SECRET)),
+    "a PNG's EXIF": picture("PNG", exif=exif(message=SECRET)),
     "a colour profile": picture("WEBP", icc_profile=b"ICC of a camera" * 9),
     "behind the picture": picture("WEBP") + f"seen at {SECRET}".encode(),
 }
@@ -280,7 +280,7 @@ def test_what_cannot_be_unpacked_is_told(tmp_path: Path) -> None:
 # No false alarms ---------------------------------------------------------------------------------------------------
 
 WOOD = {
-    "journal.toml": '[journal]\nkeeper = "Will Rose"\n[tents.fan-tent]\nname = "Light"\n'
+    "journal.toml": '[journal]\nauthor = "Will Rose"\n[tents.fan-tent]\nname = "Light"\n'
     '[shares.mentor]\nabout = ["B-031"]\n',
     "finds/a/find.md": "---\nkind: find\nid: F26-001\ndate: 2026-09-12\nplace: Kiln\nwhere: 58.30412, -8.90177\n"
     "permission: crofter\n---\nBy the kiln.\n",

@@ -1,4 +1,4 @@
-"""What was kept back, for the keeper's own eyes."""
+"""What was kept back, for the author's own eyes."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ WOOD = {
     "journal.toml": '[journal]\n[tents.hut]\nname = "Hut"\n',
     "f.md": "---\nkind: find\nid: F-1\ndate: 2026-09-12\nplace: Alder Bank\npermission: crofter\n"
     "where: 58.30412, -8.90177\nlocality: area\n---\n",
-    "c.md": "---\nkind: culture\nid: C-1\nfrom: F-1\ndate: 2026-09-13\n---\nOn.\n::: keeper\nno\n:::\n",
+    "c.md": "---\nkind: culture\nid: C-1\nfrom: F-1\ndate: 2026-09-13\n---\nOn.\n::: private\nno\n:::\n",
     "x.md": "---\nkind: culture\nid: X-1\nreceived from: unknown\ndate: 2026-09-13\nphotos: a.jpg\n---\n",
     "n.md": "---\nkind: note\nabout: C-1\ndate: 2026-09-20\nprivate: yes\n---\n",
     "o.md": "---\nkind: note\nabout: C-1\ndate: 2026-08-20\n---\n",
@@ -28,7 +28,7 @@ WOOD = {
         LeftOutOfShare("entry", "Culture X-1", "not shared"),
         LeftOutOfShare("entry", "Note on C-1", "private"),
         LeftOutOfShare("entry", "Note on C-1", "before since"),
-        LeftOutOfShare("text", "Culture C-1", "keeper's passage"),
+        LeftOutOfShare("text", "Culture C-1", "private passage"),
         LeftOutOfShare("place", "F-1", "never shared"),
         LeftOutOfShare("permission", "F-1", "never shared"),
         LeftOutOfShare("position", "F-1", "made coarse"),

@@ -14,7 +14,7 @@ def test_words_of_pages_and_of_the_trade_are_its_own(word: str) -> None:
 
 
 @pytest.mark.parametrize("word", ["baker", "zanzibar", "crofter", "heron"])
-def test_words_of_a_keeper_are_not(word: str) -> None:
+def test_words_of_a_author_are_not(word: str) -> None:
     assert word not in own_words()
 
 

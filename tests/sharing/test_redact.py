@@ -14,7 +14,7 @@ from journal.model import Journal, Photo, Ref, Share
 from journal.sharing.redact import redacted, redaction_of
 
 WOOD = {
-    "journal.toml": '[journal]\ntitle = "Woods of Hans"\nkeeper = "Night porter"\ntime_zone = "Europe/London"\n'
+    "journal.toml": '[journal]\ntitle = "Woods of Hans"\nauthor = "Night porter"\ntime_zone = "Europe/London"\n'
     'site_url = "https://wood.example"\npoison_centre = "+00 000"\nunits = "us"\nas_of = 2026-11-25\n'
     '[ingredients]\n"oak pellets" = "93 %"\n"rye" = "88 %"\n'
     '[tents.hut]\nname = "Wash-house tent"\nwidth = "4 ft"\nhumidity = "85–95 %"\n[tents.hut.every]\ntank = "7 d"\n'
@@ -36,7 +36,7 @@ WOOD = {
     "n/early.md": "---\nkind: note\nabout: B-031\ndate: 2026-10-26 05:00\n---\nearly\n",
     "t/set.md": "---\nkind: tent\nabout: hut, loft\nhumidity set point: 92 %\nlight: 06:30–18:30\n"
     "serviced: tank by Hans\ndate: 2026-10-20 07:00\n---\n",
-    "d/fan-1.md": "---\nkind: device\nid: fan-1\ntent: hut\ndoes: fan\nfed by: strip-9, north socket\nprice: 9\n"
+    "d/fan-1.md": "---\nkind: device\nid: fan-1\ntent: hut\ndoes: fan\npowered by: strip-9, north socket\nprice: 9\n"
     "date: 2026-01-02\n---\nBought of Hans.\n",
     "d/strip.md": "---\nkind: device\nid: strip-9\ntent: loft\ndate: 2026-01-02\n---\n",
 }  # fmt: skip
@@ -69,7 +69,7 @@ def test_a_find_loses_its_place_permission_finder_and_position(wood: Journal) ->
     find = redacted(wood, share()).finds[0]
     gone = (find.place, find.permission, find.position, find.elevation_m)
     assert (None, None, None, None) == gone
-    assert ("the keeper", "hidden", "confirmed") == (find.by, find.locality, find.certainty)
+    assert ("the author", "hidden", "confirmed") == (find.by, find.locality, find.certainty)
 
 
 @pytest.mark.parametrize(
@@ -217,7 +217,7 @@ def test_a_tent_that_is_named_brings_its_devices_settings_and_services(wood: Jou
     assert [("hut",)] == [entry.about for entry in journal.tent_entries]
     assert [("tank by (not shared)",)] == [entry.serviced for entry in journal.tent_entries]
     fan = journal.devices[0]
-    assert ("fan-1", "fan", "north socket", None) == (fan.id, fan.does, fan.fed_by, fan.price)
+    assert ("fan-1", "fan", "north socket", None) == (fan.id, fan.does, fan.powered_by, fan.price)
     assert () == (*journal.batches, *journal.finds)
 
 
@@ -227,10 +227,10 @@ def test_a_device_that_is_named_alone_stands_in_no_tent(wood: Journal) -> None:
 
 def test_settings_are_gone_but_for_what_pages_need(wood: Journal) -> None:
     settings = redacted(wood, share()).settings
-    assert ("A shared journal", "the keeper", None) == (settings.title, settings.keeper, settings.site_url)
+    assert ("A shared journal", "the author", None) == (settings.title, settings.author, settings.site_url)
     assert ((), (), "us", "+00 000") == (settings.climate, settings.shares, settings.units, settings.poison_centre)
     assert (("oak pellets", 0.93),) == settings.ingredients
-    assert "Night porter" == redacted(wood, share(by=True)).settings.keeper
+    assert "Night porter" == redacted(wood, share(by=True)).settings.author
 
 
 def test_problems_are_gone(wood: Journal) -> None:

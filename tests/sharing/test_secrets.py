@@ -15,7 +15,7 @@ from journal.sharing.redact import cleaner_of
 from journal.sharing.secrets import Secrets, secrets_of
 
 WOOD = {
-    "journal.toml": '[journal]\nkeeper = "Night porter"\n[tents.hut]\nname = "Hut under Far Stell"\n',
+    "journal.toml": '[journal]\nauthor = "Night porter"\n[tents.hut]\nname = "Hut under Far Stell"\n',
     "f1.md": "---\nkind: find\nid: F-1\ndate: 2026-09-12\nplace: Heron Slip\n---\nA heron stood there.\n",
     "f2.md": "---\nkind: find\nid: F-2\ndate: 2026-09-12\nplace: wood\nby: Will\n---\n",
     "f3.md": "---\nkind: find\nid: F-3\ndate: 2026-09-12\nplace: Kilnbrae\n---\n",
@@ -73,7 +73,7 @@ def test_a_name_is_known_in_any_spelling_and_from_ordinary_words(secrets: Secret
 
 
 SOUND = {
-    "journal.toml": '[journal]\nkeeper = "Night porter"\n'
+    "journal.toml": '[journal]\nauthor = "Night porter"\n'
     '[tents.t-7]\nname = "Cellar at Quarry Lane"\n[tents.loft]\nname = "Weisdale loft"\n',
     "f.md": "---\nkind: find\nid: F-1\ndate: 2026-09-12\nplace: Sandsound wood, by Weisdale\nby: Hanne Nystad\n---\n",
     "f2.md": "---\nkind: find\nid: F-2\ndate: 2026-09-12\nplace: wood behind Ferry Cottage\nby: Peter Rose\n---\n",

@@ -1,4 +1,4 @@
-"""Reckoned numbers as a page shows them."""
+"""Calculated numbers as a page shows them."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ def test_a_figure_has_its_inputs_formula_and_source() -> None:
     assert (BE.formula, BE.source) == (shown.formula, shown.source)
 
 
-def test_inputs_are_worded_in_the_keepers_units() -> None:
+def test_inputs_are_worded_in_the_authors_units() -> None:
     assert ("fresh mass picked", "4 lb 1.6 oz") == figure(BE, "BE", "us").inputs[0]
 
 
@@ -37,5 +37,5 @@ def test_inputs_are_worded_in_the_keepers_units() -> None:
         (7, "", "7", "7"),
     ],
 )
-def test_an_amount_is_shown_in_the_keepers_units(value: float, unit: str, metric: str, us: str) -> None:
+def test_an_amount_is_shown_in_the_authors_units(value: float, unit: str, metric: str, us: str) -> None:
     assert (metric, us) == (amount(value, unit), amount(value, unit, "us"))

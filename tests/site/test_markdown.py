@@ -72,9 +72,9 @@ def test_a_picture_in_the_text_becomes_a_figure_behind_its_paragraph() -> None:
     assert "pins" == soup.figure.img["alt"]
 
 
-def test_what_is_for_the_keeper_alone_stands_apart() -> None:
-    soup = html_of("Open.\n\n::: keeper\nHidden B-031.\n:::\n\nOpen again.")
-    assert ["Hidden B-031."] == [div.text.strip() for div in soup.select("div.keeper")]
+def test_what_is_for_the_author_alone_stands_apart() -> None:
+    soup = html_of("Open.\n\n::: private\nHidden B-031.\n:::\n\nOpen again.")
+    assert ["Hidden B-031."] == [div.text.strip() for div in soup.select("div.private")]
     assert "Hidden" not in "".join(p.text for p in soup.find_all("p", recursive=False))
 
 

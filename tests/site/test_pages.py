@@ -18,7 +18,7 @@ TEMPLATES = Path(__file__).parent.parent.parent / "templates"
 
 FIND = "---\nkind: find\nid: F26-001\ndate: 2026-09-12 14:00\nspecies: Pleurotus pulmonarius\ncertainty: likely\n"
 WOOD = {
-    "journal.toml": '[journal]\ntitle = "Woods"\nkeeper = "Night porter"\ntime_zone = "Europe/London"\n'
+    "journal.toml": '[journal]\ntitle = "Woods"\nauthor = "Night porter"\ntime_zone = "Europe/London"\n'
     '[tents.wash-house]\nname = "Wash-house tent"\n[tents.wash-house.every]\ntank = "7 d"\n',
     "finds/f/find.md": FIND + "where: 58.30412, -8.90177 ±8 m\nplace: Alder Bank\n---\nOn the log. See B-031.\n",
     "cultures/PP-26A.md": "---\nkind: culture\nid: PP-26A\nfrom: F26-001\nform: plate\nvessels: 6\ndate: 2026-09-13\n---\n",  # noqa: E501
@@ -32,7 +32,7 @@ WOOD = {
     "batches/B-031/again.md": "---\nkind: note\nabout: B-031\ndate: 2026-11-01\ntitle: later that day\n---\n",
     "tents/set.md": "---\nkind: tent\nabout: wash-house\nhumidity set point: 92 %\nlight: 06:30–18:30\n"
     "humidity reading: 86 %\ndoor: open\nserviced: tank emptied\ndate: 2026-10-20 07:00\n---\nBy fan-1.\n",
-    "devices/fan-1.md": "---\nkind: device\nid: fan-1\ntent: wash-house\ndoes: fan\nfed by: north wall socket\n"
+    "devices/fan-1.md": "---\nkind: device\nid: fan-1\ntent: wash-house\ndoes: fan\npowered by: north wall socket\n"
     "date: 2026-01-02\n---\n",
 }
 
@@ -244,7 +244,7 @@ def test_a_photo_that_cannot_be_decoded_still_stands_with_its_time(render: Calla
     assert "cannot be decoded (taken 12 September 2026, 14:05)" in soup.select_one(".lost-picture").text
 
 
-def test_the_keepers_home_is_on_no_page(render: Callable[..., Rendered]) -> None:
+def test_the_authors_home_is_on_no_page(render: Callable[..., Rendered]) -> None:
     home = {"lat_deg": 58.29123, "lon_deg": -8.95321, "uncertainty_m": 4.0}
     site = render(photos={"batches/B-031/p.jpg": home, "cultures/q.jpg": home})
     for page in site.site.pages:

@@ -4,7 +4,7 @@ from datetime import date, datetime, timedelta, timezone
 
 import pytest
 
-from journal.model import Band, Exhaust, LightHours, When
+from journal.model import Exhaust, LightHours, ValueRange, When
 from journal.site import wording
 
 SUMMER = timezone(timedelta(hours=1))
@@ -71,9 +71,9 @@ def test_a_mass_is_told_in_the_units_of_the_journal(metric: str, us: str, grams:
         ("−3.5 °C", wording.temperature(-3.5)),
         ("200 m³/h", wording.flow(200)),
         ("118 cfm", wording.flow(200.48, "us")),
-        ("85–95 %", wording.humidity_band(Band(85, 95))),
-        ("12–18 °C", wording.temperature_band(Band(12, 18))),
-        ("53.6–64.4 °F", wording.temperature_band(Band(12, 18), "us")),
+        ("85–95 %", wording.humidity_range(ValueRange(85, 95))),
+        ("12–18 °C", wording.temperature_range(ValueRange(12, 18))),
+        ("53.6–64.4 °F", wording.temperature_range(ValueRange(12, 18), "us")),
         ("12 h on, 12 h off", wording.light(LightHours(12))),
         ("06:30–18:30 (12 h)", wording.light(LightHours(12, "06:30", "18:30"))),
         ("2 min every 15 min", wording.exhaust(Exhaust("cycle", 2, 15))),

@@ -35,7 +35,7 @@ def rows(kind: str, *ids: str, year: int = 2026) -> list[Numbered]:
         ("B-001", "batch", rows("batch", "Oyster")),
     ],
 )
-def test_an_id_goes_on_as_the_keeper_numbers(expected: str, kind: str, there: list[Numbered]) -> None:
+def test_an_id_goes_on_as_the_author_numbers(expected: str, kind: str, there: list[Numbered]) -> None:
     assert expected == next_id(kind, there, [], TODAY)
 
 

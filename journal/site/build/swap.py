@@ -22,7 +22,7 @@ from journal.reading.folder import SITE_MARK
 
 SITE_SENTENCE = "Made by `journal build`, which replaces this whole folder at every build.\n"
 SHARE_SENTENCE = "Made by `journal share`, which replaces this whole folder every time.\n"
-SHEET_SENTENCE = "Made by `journal share --show`, for its keeper's eyes; the next one replaces this whole folder.\n"
+SHEET_SENTENCE = "Made by `journal share --show`, for its author's eyes; the next one replaces this whole folder.\n"
 """What the mark of a folder says, by which a site is told from what goes out: neither may take the other's place."""
 
 _AT_FDCWD = -100

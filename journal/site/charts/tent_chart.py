@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 from journal.analysis.calendar import day_of, midnight_s, zone_of
 from journal.analysis.climate import TentClimate
-from journal.model import Band
+from journal.model import ValueRange
 from journal.site import wording
 from journal.site.charts.primitives import Scale, baselines, scale_over, ticks, trace, trimmed
 from journal.site.pages.lookup import Lookup
@@ -111,7 +111,7 @@ def _strips(lookup: Lookup, air: TentClimate, window: _Window) -> Iterator[Strip
     """Humidity, then temperature, each where it was read."""
     is_us = lookup.units == "us"
     band_c, unit = air.wanted.temperature_c, "°F" if is_us else "°C"
-    shown_band = Band(_degrees(band_c.low, is_us), _degrees(band_c.high, is_us)) if band_c else None
+    shown_band = ValueRange(_degrees(band_c.low, is_us), _degrees(band_c.high, is_us)) if band_c else None
     humidity = [(day, rh_pct, is_open, eye) for day, rh_pct, _, is_open, eye in window.rows]
     temperature = [(day, _degrees(air_c, is_us), is_open, eye) for day, _, air_c, is_open, eye in window.rows]
     y = 0.0
@@ -135,7 +135,7 @@ def _strip(
     title: str,
     y: float,
     rows: Sequence[tuple[float, float, bool, bool]],
-    band: Band | None,
+    band: ValueRange | None,
     scale: Scale,
     across: Scale,
 ) -> Strip:

@@ -40,7 +40,7 @@ def plan_site(journal: Journal, published: Mapping[str, Published], share: str |
     """All that the site consists of, before any of it is rendered.
 
     published: journal path of a photo -> its published sizes; a photo that is not there is shown as undecodable.
-    share: where the journal is a share's, by what a reader's device remembers it; None for the keeper's own site.
+    share: where the journal is a share's, by what a reader's device remembers it; None for the author's own site.
     """
     lookup = Lookup(journal, published, share)
     common = _common(lookup)
@@ -58,7 +58,7 @@ def _common(lookup: Lookup) -> dict[str, Any]:
     settings = lookup.settings
     as_of = settings.as_of
     shown_as_of = {"iso": as_of.isoformat(), "words": wording.day_in_words(as_of)} if as_of else None
-    site = {"title": settings.title, "keeper": settings.keeper, "as_of": shown_as_of, "share": lookup.share}
+    site = {"title": settings.title, "author": settings.author, "as_of": shown_as_of, "share": lookup.share}
     return {"site": site, "places": PLACES, "scripts": SCRIPTS if lookup.share is None else share_pages.SCRIPTS}
 
 

@@ -41,12 +41,12 @@ class DaysRow:
 @dataclass(frozen=True, slots=True)
 class DaysTable:
     """has_others: whether any row has something to be held against. of: what all these others have in common with it;
-    None where it differs by row, and each says it. reckoning: from which day is counted, and what each other took."""
+    None where it differs by row, and each says it. calculation: from which day is counted, and what each other took."""
 
     rows: tuple[DaysRow, ...]
     has_others: bool
     of: str | None
-    reckoning: Figure | None
+    calculation: Figure | None
 
 
 def days_table(lookup: Lookup, batch: Batch) -> DaysTable:
@@ -57,10 +57,10 @@ def days_table(lookup: Lookup, batch: Batch) -> DaysTable:
     of = in_common.pop() if len(in_common) == 1 else None
     still = "not noted" if run.is_over else "not yet"
     rows = tuple(_row(one, still, names_its_others=of is None) for one in taken)
-    return DaysTable(rows, any(row.others for row in rows), of, _reckoning(run, taken))
+    return DaysTable(rows, any(row.others for row in rows), of, _calculation(run, taken))
 
 
-def _reckoning(run: Progress, taken: Sequence[DaysTaken]) -> Figure | None:
+def _calculation(run: Progress, taken: Sequence[DaysTaken]) -> Figure | None:
     """None where no day is known from which anything could be counted, and nothing of the others."""
     others = [(f"{one.what}, others", _each(one.others)) for one in taken if one.others]
     day0 = [("day 0", f"{wording.day_in_words(run.day0)}, {_whose_day0(run)}")] if run.day0 else []
@@ -169,16 +169,16 @@ def _course(lookup: Lookup, batch: Batch) -> dict[str, Any]:
 def _facts(lookup: Lookup, batch: Batch) -> list[tuple[str, str]]:
     units = lookup.units
     mix = ", ".join(f"{part.name} {wording.mass(part.mass_g, units)}" for part in batch.mix)
-    wants = [wording.humidity_band(batch.wants_humidity_pct)] if batch.wants_humidity_pct else []
+    wants = [wording.humidity_range(batch.wants_humidity_pct)] if batch.wants_humidity_pct else []
     if batch.wants_temperature_c:
-        wants.append(wording.temperature_band(batch.wants_temperature_c, units))
+        wants.append(wording.temperature_range(batch.wants_temperature_c, units))
     lines = [
         ("substrate", batch.substrate),
         ("container", batch.container),
         ("mix, whole lot", mix),
         ("wet, a unit", wording.mass(batch.wet_g, units) if batch.wet_g is not None else None),
         ("moisture", wording.percent(batch.moisture_pct) if batch.moisture_pct is not None else None),
-        ("heat", batch.heat),
+        ("treatment", batch.treatment),
         ("spawn, a unit", wording.mass(batch.spawn_g, units) if batch.spawn_g is not None else None),
         ("wants", ", ".join(wants)),
         ("made by", batch.by),

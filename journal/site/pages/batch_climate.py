@@ -8,10 +8,10 @@ from datetime import timedelta
 
 from journal.analysis.calendar import midnight_s
 from journal.analysis.climate import BatchClimate, DayClimate, LocationClimate, counted_in, spreads_of
-from journal.analysis.in_range import Wanted, longest_reckoned, share_reckoned
+from journal.analysis.in_range import Wanted, longest_calculated, share_calculated
 from journal.analysis.readings import Series
 from journal.analysis.statistics import Summary
-from journal.model import Band
+from journal.model import ValueRange
 from journal.site import wording
 from journal.site.charts.primitives import scale_over, trace
 from journal.site.charts.timeline_events import Axis
@@ -23,7 +23,7 @@ from journal.site.wording import medians_words
 
 @dataclass(frozen=True, slots=True)
 class DayLine:
-    """A day of the air where the batch stood: medians of what was read there, in % and the keeper's degrees.
+    """A day of the air where the batch stood: medians of what was read there, in % and the author's degrees.
 
     where: the tent, None where it stood in one alone.
     """
@@ -44,7 +44,7 @@ def traces(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[Trace]:
     bands = [(_ends(part, axis), part.wanted.temperature_c) for part in air.stays]
     if lookup.units == "us":
         temperature = [(day, _fahrenheit(value), shut, eye) for day, value, shut, eye in temperature]
-        bands = [(ends, Band(_fahrenheit(b.low), _fahrenheit(b.high)) if b else None) for ends, b in bands]
+        bands = [(ends, ValueRange(_fahrenheit(b.low), _fahrenheit(b.high)) if b else None) for ends, b in bands]
     yield from _trace("temperature", "°F" if lookup.units == "us" else "°C", temperature, _wanted(bands), axis, 8, None)
 
 
@@ -75,7 +75,7 @@ def _ends(part: LocationClimate, axis: Axis) -> tuple[float, float]:
     return max(0.0, axis.at_s(part.from_s)), min(axis.end_d, axis.at_s(part.until_s))
 
 
-def _wanted(bands: Iterable[tuple[tuple[float, float], Band | None]]) -> list[WantedRange]:
+def _wanted(bands: Iterable[tuple[tuple[float, float], ValueRange | None]]) -> list[WantedRange]:
     return [(*ends, band.low, band.high) for ends, band in bands if band and ends[1] > ends[0]]
 
 
@@ -107,16 +107,16 @@ def _trace(
 
 def figures(air: BatchClimate, lookup: Lookup) -> Iterator[Figure]:
     """What its air came to: the share in band, the longest spell out, the dips."""
-    if air.shares.in_band is None or air.spells is None:
+    if air.shares.in_range is None or air.spells is None:
         return
-    share = share_reckoned(air.shares, Wanted(None, None))
+    share = share_calculated(air.shares, Wanted(None, None))
     if share is not None:
         shown = figure(share, _counted_words(air), lookup.units, more=tuple(_wanted_words(air, lookup)))
         yield replace(shown, beside=_unsure_words(air))
     longest = air.spells.longest
     words = "longest spell out of band" + (f": {', '.join(longest.sides)}" if longest else "")
     dips = wording.count(air.spells.dips, "dip") + " of minutes beside, as a door makes them"
-    shown = figure(longest_reckoned(air.spells), words, beside=dips if air.spells.dips else None)
+    shown = figure(longest_calculated(air.spells), words, beside=dips if air.spells.dips else None)
     yield replace(shown, number=_hours(air.spells.longest_out_h))
 
 
@@ -158,9 +158,9 @@ def _read_on(
 def _wanted_words(air: BatchClimate, lookup: Lookup) -> Iterator[tuple[str, str]]:
     """What was wanted in each tent that it stood in and that was read: (wanted where, the bands)."""
     for part in {part.stay.tent: part for part in air.stays if part.readings}.values():
-        bands = [wording.humidity_band(part.wanted.humidity_pct)] if part.wanted.humidity_pct else []
+        bands = [wording.humidity_range(part.wanted.humidity_pct)] if part.wanted.humidity_pct else []
         if part.wanted.temperature_c:
-            bands.append(wording.temperature_band(part.wanted.temperature_c, lookup.units))
+            bands.append(wording.temperature_range(part.wanted.temperature_c, lookup.units))
         yield f"wanted in {part.stay.tent}", ", ".join(bands) or "nothing"
 
 

@@ -24,7 +24,7 @@ class Field:
     """One value that a sum asks for.
 
     least, above, most, below: what it may be, in the kind's own unit (g, m, °C, m³/h, %, min). why: why not beyond
-    that. usual: the unit it stands in at first, metric and US. optional: whether the rest can be reckoned without it.
+    that. usual: the unit it stands in at first, metric and US. optional: whether the rest can be calculated without it.
     choices: (value, words), for a choice.
     """
 
@@ -43,7 +43,7 @@ class Field:
 
 @dataclass(frozen=True, slots=True)
 class Working:
-    """A formula and who says that it is reckoned so. key: by it the page puts the numbers in."""
+    """A formula and who says that it is calculated so. key: by it the page puts the numbers in."""
 
     key: str
     formula: str

@@ -1,7 +1,7 @@
 """The trade's sums, worked on the phone with no signal, and how another page opens them with its values filled in.
 
 The page holds the forms, the formulas and the sources, what is known of ingredients, and what the tents are like; the
-numbers are reckoned by static/js/sums.js. Values ride behind `#?`, which no browser sends to a host.
+numbers are calculated by static/js/sums.js. Values ride behind `#?`, which no browser sends to a host.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ ITS_OWN, COMMON = "your own, from the settings", "common practice"
 
 @dataclass(frozen=True, slots=True)
 class Ingredient:
-    """What is known of an ingredient. dry_pct: its dry share in %. own: whether the keeper measured it."""
+    """What is known of an ingredient. dry_pct: its dry share in %. own: whether the author measured it."""
 
     name: str
     dry_pct: str
@@ -100,7 +100,7 @@ def values_of(lookup: Lookup, batch: Batch) -> str:
 
 
 def ingredients(measured: tuple[tuple[str, float], ...]) -> tuple[Ingredient, ...]:
-    """The keeper's own dry shares, then those of common practice, each by name."""
+    """The author's own dry shares, then those of common practice, each by name."""
     own = [Ingredient(name, _plain(share * 100), True, ITS_OWN) for name, share in sorted(measured)]
     usual = [Ingredient(name, _plain(share * 100), False, COMMON) for name, share in sorted(DRY_SHARES.items())]
     return (*own, *usual)

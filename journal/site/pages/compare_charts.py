@@ -1,4 +1,4 @@
-"""The dot plots of the lines of one species, each with the table of its numbers and how they are reckoned."""
+"""The dot plots of the lines of one species, each with the table of its numbers and how they are calculated."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ class Cell:
 class Row:
     """A line in a chart. id: begins those of the drawing's title and description.
 
-    counts, batches: what its figure is reckoned from. anchor: of the line, on its species' first chart.
+    counts, batches: what its figure is calculated from. anchor: of the line, on its species' first chart.
     unsure: of a harvest, that nobody who can tell has said what it is, or that the line's label is in doubt; else "".
     says, more: what its batches come to, and how far that holds.
     """
@@ -209,7 +209,7 @@ def _cell(lookup: Lookup, line: LineFigures, dot: Dot, measure: Measure) -> Cell
 
 
 def _counts(line: LineFigures, measure: Measure) -> str:
-    """How many batches a line's figure is reckoned from, and which rank bounds its interval."""
+    """How many batches a line's figure is calculated from, and which rank bounds its interval."""
     if measure == "lost":
         return f"lost {line.lost.part}, begun {line.lost.whole}" if line.lost else "n = 0"
     row = _middle(line, measure)

@@ -33,7 +33,7 @@ from journal.site.pages.compare_charts import COLUMNS, Chart, charts_of, unbroke
 from journal.site.pages.lookup import Label, Lookup, SpeciesWords, species_words
 from journal.site.plan import Page
 
-# Two lines held against each other: what their batches tell, measure by measure, and how that is reckoned.
+# Two lines held against each other: what their batches tell, measure by measure, and how that is calculated.
 
 MOST_SPELT_OUT = 3
 """Pairs of which is said one by one that there are too few batches; of more, it is said once."""

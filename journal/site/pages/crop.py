@@ -17,13 +17,13 @@ from journal.site.figures import Figure, amount, figure
 from journal.site.pages.grown_from import WEIGHED_SOURCE
 from journal.site.pages.lookup import Lookup
 
-# A batch's crop in one phrase, in its keeper's word for a unit.
+# A batch's crop in one phrase, in its author's word for a unit.
 
 _UNIT = re.compile(r"\b(block|bag|jar|log|bed|bucket|tray|tub|bottle)(s?)\b", re.IGNORECASE)
 
 
 def unit_word(batch: Batch) -> str:
-    """What its keeper calls one unit: by the title, else by the container; `unit` where neither names just one kind.
+    """What its author calls one unit: by the title, else by the container; `unit` where neither names just one kind.
 
     One log in the title of several units is what it was found on, or the like.
     """
@@ -64,13 +64,13 @@ class FlushRow:
 
 @dataclass(frozen=True, slots=True)
 class FlushTable:
-    """reckoning: how a flush's BE comes about, every flush by name; None where no flush has one."""
+    """calculation: how a flush's BE comes about, every flush by name; None where no flush has one."""
 
     rows: tuple[FlushRow, ...]
     total: FlushRow
     has_gaps: bool
     has_be: bool
-    reckoning: Figure | None
+    calculation: Figure | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +86,7 @@ class PartRow:
 class PartTable:
     heading: str
     rows: tuple[PartRow, ...]
-    reckoning: Figure | None
+    calculation: Figure | None
 
 
 def flush_table(lookup: Lookup, batch: Batch) -> FlushTable | None:
@@ -104,7 +104,7 @@ def flush_table(lookup: Lookup, batch: Batch) -> FlushTable | None:
         total=FlushRow(f"all{so_far}", "", "", amount(crop.harvest_g, "g", lookup.units), _crop_tables_be(crop.be)),
         has_gaps=any(row.gap for row in rows),
         has_be=crop.be is not None,
-        reckoning=_reckoned(lookup, [(f"flush {flush.number}", flush.be) for flush in crop.flushes]),
+        calculation=_calculated(lookup, [(f"flush {flush.number}", flush.be) for flush in crop.flushes]),
     )
 
 
@@ -133,8 +133,8 @@ def part_table(lookup: Lookup, batch: Batch) -> PartTable | None:
     if not any(part.harvest_g for part in crop.parts):
         return None
     rows = tuple(_part(lookup, part) for part in crop.parts)
-    reckoning = _reckoned(lookup, [(_numbers(part.parts), part.be) for part in crop.parts])
-    return PartTable(f"{unit_word(batch).capitalize()}s by number", rows, reckoning)
+    calculation = _calculated(lookup, [(_numbers(part.parts), part.be) for part in crop.parts])
+    return PartTable(f"{unit_word(batch).capitalize()}s by number", rows, calculation)
 
 
 def _part(lookup: Lookup, part: PartYield) -> PartRow:
@@ -155,7 +155,7 @@ def _crop_tables_be(be: Calculation | None) -> str:
     return amount(be.value, be.unit) if be else ""
 
 
-def _reckoned(lookup: Lookup, named: list[tuple[str, Calculation | None]]) -> Figure | None:
+def _calculated(lookup: Lookup, named: list[tuple[str, Calculation | None]]) -> Figure | None:
     """The one formula of all these BEs, and each with its numbers put in."""
     found = [(name, be) for name, be in named if be is not None]
     if not found:
@@ -173,7 +173,7 @@ def _put_in(lookup: Lookup, be: Calculation) -> str:
 
 # What was made or begun and what of it was lost, as one figure with every loss beneath.
 
-SOURCE = "as the keeper wrote it; only what is written as lost counts as a loss"
+SOURCE = "as the author wrote it; only what is written as lost counts as a loss"
 
 
 def made_and_lost(run: Progress, words: str, beside: str | None) -> Figure:
@@ -247,7 +247,7 @@ def crop_of(lookup: Lookup, batch: Batch) -> Crop:
 
 
 def _missing(lookup: Lookup, crop: BatchYield) -> Iterator[str]:
-    """What figures lack. That a flush has no harvest is for its keeper to mend; to a reader of a share it would seem
+    """What figures lack. That a flush has no harvest is for its author to mend; to a reader of a share it would seem
     that one is kept back."""
     elsewhere = (crop.be_with_spawn_lacks, crop.flushes_lack if lookup.share is not None else None)
     yield from (wording.keys_quoted(says) for says in crop.missing if says not in elsewhere)
@@ -258,7 +258,7 @@ def _sentence(words: str) -> str:
 
 
 def _be(lookup: Lookup, batch: Batch, crop: BatchYield) -> Figure | None:
-    """BE on units begun, whole per cent as in its words; the other ways to count it stand in its reckoning."""
+    """BE on units begun, whole per cent as in its words; the other ways to count it stand in its calculation."""
     if crop.be is None:
         return None
     units = f"{unit_word(batch)}s"
@@ -280,7 +280,7 @@ def _with_spawn(lookup: Lookup, crop: BatchYield) -> Iterator[tuple[str, str]]:
     yield "BE with spawn counted", amount(found.value, found.unit)
     inputs = figure(found, "", lookup.units).inputs
     yield from (pair for pair in inputs if "spawn" in pair[0])
-    yield "reckoned as", found.formula
+    yield "calculated as", found.formula
     yield "by", found.source
 
 
@@ -333,7 +333,7 @@ def _harvest(note: Note, batch: Batch) -> str:
 
 
 def _production_rate(rate: Calculation) -> tuple[tuple[str, str], ...]:
-    return (("production rate", amount(rate.value, rate.unit)), ("reckoned as", rate.formula), ("by", rate.source))
+    return (("production rate", amount(rate.value, rate.unit)), ("calculated as", rate.formula), ("by", rate.source))
 
 
 def _dry_substrate(lookup: Lookup, batch: Batch) -> Iterator[Figure]:
@@ -361,4 +361,4 @@ def _dry_basis(lookup: Lookup, dry: Calculation | None) -> tuple[tuple[str, str]
         return ()
     shown = figure(dry, "", lookup.units)
     substrate = (pair for pair in shown.inputs if "dry substrate" in pair[0])
-    return (*substrate, ("on the dry basis", shown.number), ("reckoned as", dry.formula), ("by", dry.source))
+    return (*substrate, ("on the dry basis", shown.number), ("calculated as", dry.formula), ("by", dry.source))

@@ -280,7 +280,7 @@ def _facts(culture: Culture) -> list[tuple[str, str]]:
     lines = [
         ("form", culture.form),
         ("medium", culture.medium),
-        ("heat", culture.heat),
+        ("treatment", culture.treatment),
         ("master", "yes, the one gone back to" if culture.master else None),
         ("made by", culture.by),
     ]

@@ -1,4 +1,4 @@
-"""This phone: what it holds, what is to mend in the entries, and the cautions. In a share: this copy."""
+"""This phone: what it holds, what is to fix in the entries, and the cautions. In a share: this copy."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from journal.site.plan import Page
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
-    yield from _keepers(lookup) if lookup.share is None else [_copy(lookup)]
+    yield from _authors(lookup) if lookup.share is None else [_copy(lookup)]
     context: dict[str, Any] = {"title": "Cautions", "place": None, "poison_centre": lookup.settings.poison_centre}
     yield Page("cautions", (), addresses.CAUTIONS, "phone/cautions.html", context, "main", growing=True)
 
@@ -25,7 +25,7 @@ def _copy(lookup: Lookup) -> Page:
     return Page("phone", (), addresses.PHONE, "phone/copy.html", context, "main", growing=True)
 
 
-def _keepers(lookup: Lookup) -> Iterator[Page]:
+def _authors(lookup: Lookup) -> Iterator[Page]:
     problems = lookup.journal.problems
     counts = _counts(problems)
     context: dict[str, Any] = {"title": "This phone", "place": None, "to_mend": counts}
@@ -37,7 +37,7 @@ def _keepers(lookup: Lookup) -> Iterator[Page]:
 
 def _counts(problems: tuple[Problem, ...]) -> str | None:
     """`2 wrong, 5 odd`, or None where nothing is to mend."""
-    wrong = sum(problem.weight == "wrong" for problem in problems)
+    wrong = sum(problem.severity == "error" for problem in problems)
     odd = len(problems) - wrong
-    words = [f"{number} {word}" for number, word in ((wrong, "wrong"), (odd, "odd")) if number]
+    words = [f"{number} {word}" for number, word in ((wrong, "error"), (odd, "warning")) if number]
     return wording.joined(words) or None

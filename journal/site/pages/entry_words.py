@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 def headline(entry: Entry) -> str | None:
-    """The few words that stand beside an entry's date: its stage, and the title that the keeper gave it."""
+    """The few words that stand beside an entry's date: its stage, and the title that the author gave it."""
     stage = entry.stage if isinstance(entry, Note) else None
     own_title = entry.title if "title" in entry.lines else None
     return ", ".join(filter(None, (stage, own_title))) or None
@@ -157,7 +157,7 @@ class Asking:
 
 
 def asking_of(lookup: Lookup, entry: Entry, row: addresses.Named | None = None) -> Asking | None:
-    """How to ask about an entry, as it stands on the page of `row`, or where it stands first; None on the keeper's own
+    """How to ask about an entry, as it stands on the page of `row`, or where it stands first; None on the author's own
     site."""
     if lookup.share is None:
         return None

@@ -17,7 +17,7 @@ MEDIAN_SOURCE = (
     "order statistics, with no shape of the distribution supposed: between the r-th value from below and the r-th from "
     "above the median lies with probability 1 − 2 P(X < r), X binomial (n, 1/2) (textbook, from memory)"
 )
-WEIGHED_SOURCE = "as the keeper weighed it: fresh, trimmed and unwashed"
+WEIGHED_SOURCE = "as the author weighed it: fresh, trimmed and unwashed"
 SHARE_SOURCE = (
     "interval: Wilson's score; R. G. Newcombe, Statistics in Medicine 17:857-872, 1998, method 3. It supposes that "
     "each unit was lost or not by itself"
@@ -51,7 +51,7 @@ class Lost:
 
 @dataclass(frozen=True, slots=True)
 class Grown:
-    """note: a sentence where there is nothing to reckon yet. asides: what the figures leave out or count twice."""
+    """note: a sentence where there is nothing to calculate yet. asides: what the figures leave out or count twice."""
 
     figures: tuple[Figure, ...]
     note: str | None

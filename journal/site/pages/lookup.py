@@ -95,9 +95,9 @@ def species_words(text: str | None) -> SpeciesWords | None:
 
 
 class Lookup:
-    """The journal with all that pages ask of it again and again, reckoned once.
+    """The journal with all that pages ask of it again and again, calculated once.
 
-    share: by what a reader's device remembers the share that the pages are of; None on the keeper's own site.
+    share: by what a reader's device remembers the share that the pages are of; None on the author's own site.
     """
 
     def __init__(self, journal: Journal, published: Mapping[str, Published], share: str | None = None) -> None:
@@ -115,7 +115,7 @@ class Lookup:
         self._identifications = identifications(journal)
         self.runs = progress.progress_of(journal)
 
-    # What is reckoned over the whole journal
+    # What is calculated over the whole journal
 
     @cached_property
     def crops(self) -> Mapping[str, BatchYield]:
@@ -273,7 +273,7 @@ class Lookup:
             pictures=self.pictures.beside(entry),
             others=self.labels(others),
             nexts=self.nexts(entry),
-            by=entry.by if entry.by != self.settings.keeper else None,
+            by=entry.by if entry.by != self.settings.author else None,
             day=(entry.date.first - day0).days if day0 and entry.date.counts_days else None,
             asking=asking_of(self, entry, row),
         )
@@ -389,5 +389,5 @@ def names_in(entry: Entry) -> list[str]:
     elif isinstance(entry, TentEntry):
         keyed = list(entry.about)
     elif isinstance(entry, Device):
-        keyed = [entry.tent, *(name for name in (entry.fed_by, entry.switched_by) if name)]
+        keyed = [entry.tent, *(name for name in (entry.powered_by, entry.controlled_by) if name)]
     return [name.lower() for name in keyed] + [word.partition(".")[0].lower() for word in id_words(entry.text)]

@@ -1,4 +1,4 @@
-"""The first page: what needs the keeper today. It carries dates; the phone turns them into days."""
+"""The first page: what needs the author today. It carries dates; the phone turns them into days."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ def page(lookup: Lookup) -> Page:
         "latest_iso": _day_to_count_from(entries[-1].date) if entries else None,
         "tents": [glance(lookup, tent) for tent in shared_tents(lookup)],
         "batches": [_batch(lookup, batch.id) for batch in growing(lookup)],
-        "out_of_band": out_of_range(lookup),
+        "out_of_range": out_of_range(lookup),
         "due": [_due(lookup, row) for row in due_with(lookup.journal, lookup.runs, lookup.expected)],
         "losses": [_loss(lookup, note) for note in _losses(lookup)],
         "latest": [_latest(lookup, entry) for entry in reversed(entries[-LATEST:])],

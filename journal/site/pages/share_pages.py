@@ -26,7 +26,7 @@ NOT_IN_A_SHARE = frozenset({
     "js/install.js", "icons/mark-192.png", "icons/mark-512.png", "icons/maskable-512.png",
 })  # fmt: skip
 """Static files by which a phone holds a site. A share is held by nothing: a newer one replaces an older one whole, and
-what its keeper no longer shares must not live on in a browser."""
+what its author no longer shares must not live on in a browser."""
 
 
 def texts(lookup: Lookup) -> Iterator[tuple[str, str]]:
@@ -95,7 +95,7 @@ def read_me(lookup: Lookup) -> str:
     last = f", the last of {held['last']}" if held["last"] else ""
     example = f', such as "{held["example"]}"' if held["example"] else ""
     paragraphs = {
-        "held": f"It holds {held['counts']}; {held['entries']} in all{last}. What its keeper does not share is left "
+        "held": f"It holds {held['counts']}; {held['entries']} in all{last}. What its author does not share is left "
         'out, or stands there as "not shared".',
         "asking": f'Every entry has a short address{example}. Say it on the telephone. "Ask about this" beside it '
         "writes a few lines to copy into any message.",

@@ -8,7 +8,7 @@ from datetime import timedelta
 
 from journal.analysis.calculation import Amount, Calculation
 from journal.analysis.climate import DayClimate, TentClimate
-from journal.analysis.in_range import PERIOD_RULE, PeriodOut, Shares, longest_reckoned, share_reckoned
+from journal.analysis.in_range import PERIOD_RULE, PeriodOut, Shares, longest_calculated, share_calculated
 from journal.analysis.psychrometrics import DEW_POINT_FORMULA
 from journal.analysis.psychrometrics import SOURCE as DEW_POINT_SOURCE
 from journal.analysis.sensors import LastReading
@@ -28,7 +28,7 @@ MOST_PERIODS = 6
 
 @dataclass(frozen=True, slots=True)
 class DayRow:
-    """One day. humidity, temperature: median and range; in_band: with how much nobody can tell; nearest: how much
+    """One day. humidity, temperature: median and range; in_range: with how much nobody can tell; nearest: how much
     colder than the air a surface had to be to get wet, at the dampest."""
 
     iso: str
@@ -37,7 +37,7 @@ class DayRow:
     humidity_range: str | None
     temperature: str | None
     temperature_range: str | None
-    in_band: str | None
+    in_range: str | None
     cannot_tell: str | None
     dew_point: str | None
     nearest: str | None
@@ -116,15 +116,15 @@ def _figures(lookup: Lookup, air: TentClimate, recent: tuple[DayClimate, ...]) -
 
 def _share(lookup: Lookup, air: TentClimate, recent: Iterable[DayClimate]) -> Iterator[Figure]:
     shares = sum((day.shares for day in recent), Shares())
-    reckoned = share_reckoned(shares, air.wanted)
-    if reckoned is None:
+    calculated = share_calculated(shares, air.wanted)
+    if calculated is None:
         return
     beside = [f"{_percent(shares.cannot_tell)} cannot be told"] if shares.unsure_s else []
-    if air.in_band_share is not None and len(air.days) > DAYS:
-        beside.append(f"{_percent(air.in_band_share)} over all {len(air.days)} days read")
+    if air.in_range_share is not None and len(air.days) > DAYS:
+        beside.append(f"{_percent(air.in_range_share)} over all {len(air.days)} days read")
     words = f"of the time read in the last {DAYS} days was in band"
     yield replace(
-        figure(reckoned, words, lookup.units, beside="; ".join(beside) or None), number=_percent(shares.in_band)
+        figure(calculated, words, lookup.units, beside="; ".join(beside) or None), number=_percent(shares.in_range)
     )
 
 
@@ -142,7 +142,7 @@ def _longest(lookup: Lookup, air: TentClimate) -> Iterator[Figure]:
         yield plain("none", "no spell out of band of more than 30 minutes", beside)
         return
     words = f"the longest spell out of band: {period_words(lookup, longest)}, from {_moment(lookup, longest.from_s)}"
-    yield figure(longest_reckoned(air.spells), words, lookup.units, beside=beside)
+    yield figure(longest_calculated(air.spells), words, lookup.units, beside=beside)
 
 
 def _hours(hours: float) -> str:
@@ -159,11 +159,11 @@ def _dew_point(lookup: Lookup, air: TentClimate, last: LastReading | None) -> It
     if last is None or dew_c is None or last.temperature_c is None or last.humidity_pct is None:
         return
     inputs = (("air", Amount(last.temperature_c, "°C")), ("relative humidity", Amount(last.humidity_pct, "%")))
-    reckoned = Calculation(dew_c, "°C", inputs, DEW_POINT_FORMULA, DEW_POINT_SOURCE)
+    calculated = Calculation(dew_c, "°C", inputs, DEW_POINT_FORMULA, DEW_POINT_SOURCE)
     margin = _difference(lookup, last.temperature_c - dew_c)
     when = "at the middle of the last day told" if air.series.by_day else "at the last reading"
     words = f"dew point {when}: a surface {margin} colder than the air is wet"
-    yield figure(reckoned, words, lookup.units, beside=_nearest(lookup, air))
+    yield figure(calculated, words, lookup.units, beside=_nearest(lookup, air))
 
 
 def _nearest(lookup: Lookup, air: TentClimate) -> str | None:
@@ -187,7 +187,9 @@ def _moved(lookup: Lookup, tent: Tent) -> Iterator[Figure]:
     holding = holding_now(history_of(lookup.journal, tent))
     changes = air_changes(tent, exhaust_of(lookup, tent))
     if changes is not None:
-        shown = figure(changes.reckoning, "air changes an hour", lookup.units, more=(("assumed", changes.assumption),))
+        shown = figure(
+            changes.calculation, "air changes an hour", lookup.units, more=(("assumed", changes.assumption),)
+        )
         most = "at most " if changes.is_ == "at most" else ""
         measured = "by the flow measured where it is" if changes.is_ == "measured" else None
         yield replace(shown, number=f"{most}{wording.number(changes.per_hour)}", beside=measured)
@@ -232,7 +234,7 @@ def _row(lookup: Lookup, day: DayClimate) -> DayRow:
         humidity_range=range_words(day.humidity_pct, wording.percent),
         temperature=wording.temperature(day.temperature_c.median, units) if day.temperature_c else None,
         temperature_range=range_words(day.temperature_c, lambda value: wording.temperature(value, units)),
-        in_band=_percent(day.shares.in_band) if day.shares.in_band is not None else None,
+        in_range=_percent(day.shares.in_range) if day.shares.in_range is not None else None,
         cannot_tell=_percent(day.shares.cannot_tell) if day.shares.unsure_s else None,
         dew_point=wording.temperature(day.dew_point_c, units) if day.dew_point_c is not None else None,
         nearest=_difference(lookup, day.dampest.margin_c) if day.dampest else None,

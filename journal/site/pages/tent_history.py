@@ -172,7 +172,7 @@ def _check(lookup: Lookup, check: ProbeCheck) -> Check:
 
 
 def manual_readings(lookup: Lookup, tent: Tent) -> tuple[ManualReading, ...]:
-    """What the keeper read in a tent, the latest first."""
+    """What the author read in a tent, the latest first."""
     return tuple(_read(lookup, tent, entry) for entry in reversed(list(_readings(lookup, tent))))
 
 

@@ -119,12 +119,12 @@ def _hours(spell: PeriodOut) -> str:
 def _values(lookup: Lookup, tent: Tent, row: LastReading) -> tuple[Value, ...]:
     units, values = lookup.units, []
     if row.humidity_pct is not None:
-        band = wording.humidity_band(tent.humidity_pct) if tent.humidity_pct else None
+        band = wording.humidity_range(tent.humidity_pct) if tent.humidity_pct else None
         unsure = f", read to ±{wording.number(row.accuracy_pct)}\N{NO-BREAK SPACE}%" if row.accuracy_pct else ""
         wanted = f"wanted {band}{unsure}" if band else None
         values.append(Value(wording.percent(row.humidity_pct), wanted, _look(row.humidity)))
     if row.temperature_c is not None:
-        band = wording.temperature_band(tent.temperature_c, units) if tent.temperature_c else None
+        band = wording.temperature_range(tent.temperature_c, units) if tent.temperature_c else None
         wanted = f"wanted {band}" if band else None
         values.append(Value(wording.temperature(row.temperature_c, units), wanted, _look(row.temperature)))
     return tuple(values)

@@ -13,14 +13,14 @@ from journal.site.pages.lookup import Label, Lookup
 
 @dataclass(frozen=True, slots=True)
 class Branch:
-    """A device in the tree. holds: the settings it keeps, each with what it keeps them for. switched_by: what turns it
+    """A device in the tree. holds: the settings it keeps, each with what for. controlled_by: what turns it
     on, where that is not what it hangs on. state: that it is dead, put away, or faulty, with the day. elsewhere: the
     name of the other tent it stands in, or that it is in none. again: what hangs on it stands further up."""
 
     label: Label
     does: str
     holds: tuple[str, ...]
-    switched_by: tuple[Label, ...]
+    controlled_by: tuple[Label, ...]
     state: str | None
     elsewhere: str | None
     again: bool
@@ -93,7 +93,7 @@ def _branch(lookup: Lookup, tent: Tent, hung: Hung, above: str | None) -> Branch
         label=lookup.label(device.id),
         does=what_it_does(device),
         holds=tuple(setting_words(lookup, held) for held in lookup.wiring.held_by(device.id)),
-        switched_by=lookup.labels(switches),
+        controlled_by=lookup.labels(switches),
         state=state_of(lookup.wiring.lives[device.id]),
         elsewhere=_elsewhere(lookup, device, tent),
         again=hung.again,
@@ -155,7 +155,7 @@ def water(lookup: Lookup, devices: Iterable[Device]) -> Water:
 
 
 def _rating_words(rating: WetRating) -> str:
-    """The keeper's own words in quotation marks: whoever reads them has to see for themselves."""
+    """The author's own words in quotation marks: whoever reads them has to see for themselves."""
     return f"“{rating.written}”" if rating.written else "nothing written"
 
 

@@ -49,8 +49,8 @@ def measures(lookup: Lookup, tent: Tent) -> tuple[tuple[str, str], ...]:
         ("width × depth × height" if None not in sides else "size", size),
         ("floor", tent.floor),
         ("exhaust flow", _flow(tent, units)),
-        ("humidity wanted", wording.humidity_band(tent.humidity_pct) if tent.humidity_pct else None),
-        ("temperature wanted", wording.temperature_band(tent.temperature_c, units) if tent.temperature_c else None),
+        ("humidity wanted", wording.humidity_range(tent.humidity_pct) if tent.humidity_pct else None),
+        ("temperature wanted", wording.temperature_range(tent.temperature_c, units) if tent.temperature_c else None),
     )
     return tuple((what, words) for what, words in lines if words)
 

@@ -169,7 +169,7 @@ def _device(lookup: Lookup, device: Device) -> dict[str, Any]:
         "title": what_it_does(device),
         "feeders": feeders,
         "socket": socket,
-        "switched_by": lookup.labels((device.switched_by or "").split(", ")) if device.switched_by else (),
+        "controlled_by": lookup.labels((device.controlled_by or "").split(", ")) if device.controlled_by else (),
         "rated_for": device.rated_for,
         "price": device.price,
         "spare": device.spare,

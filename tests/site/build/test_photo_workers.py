@@ -192,7 +192,7 @@ def test_a_damaged_photo_is_a_fault_of_its_own(rows: list[tuple[str, Path]], tmp
     facts, published = found["cut.jpg"]
     assert (None, None, datetime(2026, 9, 12, 14, 5, 11)) == (published, facts.width, facts.local)
     assert "cannot be decoded" in facts.faults[0][1]
-    assert ["wrong"] == [weight for weight, _, _ in found["gone.jpg"][0].faults]
+    assert ["error"] == [weight for weight, _, _ in found["gone.jpg"][0].faults]
     assert 4 == sum(published is not None for _, published in found.values())
 
 
@@ -201,7 +201,7 @@ def only_fault(found: dict[str, Answer], path: str) -> str:
     facts, published = found[path]
     assert (None, None, datetime(2026, 9, 12, 14, 5, 11)) == (published, facts.width, facts.local)
     assert 3 == sum(other[1] is not None and other[0].faults == () for other in found.values())
-    assert ["odd"] == [weight for weight, _, _ in facts.faults]
+    assert ["warning"] == [weight for weight, _, _ in facts.faults]
     return facts.faults[0][1]
 
 

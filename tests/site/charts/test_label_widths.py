@@ -34,14 +34,14 @@ def faces() -> list[Path]:
 
 
 @pytest.mark.parametrize("text", SAYINGS)
-def test_no_face_that_pages_name_is_wider_than_reckoned(text: str, faces: list[Path]) -> None:
+def test_no_face_that_pages_name_is_wider_than_calculated(text: str, faces: list[Path]) -> None:
     for face in faces:
         drawn = ImageFont.truetype(face, 1000).getlength(text) / 1000
         assert drawn <= width_em(text)
         assert width_em(text) <= 1.6 * drawn  # and no room is thrown away
 
 
-def test_a_tag_is_reckoned_by_its_letters() -> None:
+def test_a_tag_is_calculated_by_its_letters() -> None:
     # A letter of every common monospaced face is 0.6 em wide (0.602 in DejaVu Sans Mono), and tags are tracked by 0.02.
     assert 8 * 0.622 <= mono_width_em("PP-26A-2") <= 8 * 0.64
 

@@ -16,7 +16,7 @@ from tests.site.test_pages import Rendered
 
 SETTINGS = """
 [journal]
-keeper = "Night porter"
+author = "Night porter"
 time_zone = "UTC"
 [tents.hut]
 name = "Hut"

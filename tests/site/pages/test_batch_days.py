@@ -155,7 +155,7 @@ def test_the_days_tell_from_which_day_they_count_and_what_each_other_batch_took(
     files = past("B-7", "2025-01-21") | past("B-8", "2025-01-13")
     disclosure = page_of(site(WEIGHED, *RUN, files=files)).select_one("[aria-labelledby=days] details")
     assert disclosure is not None
-    assert "How each span is reckoned" == flat(disclosure.summary)
+    assert "How each span is calculated" == flat(disclosure.summary)
     assert "day 0 1 January 2026, the day of the batch" in " ".join(map(flat, disclosure.select("dt, dd")))
     assert "inoculated to colonised, others B-8 12 d, B-7 20 d" in " ".join(map(flat, disclosure.select("dt, dd")))
     assert "common practice" in flat(disclosure.select_one(".soft"))

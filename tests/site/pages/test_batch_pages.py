@@ -1,4 +1,4 @@
-"""What a batch gave, as its page and the lists tell it: every number with its counts and its reckoning."""
+"""What a batch gave, as its page and the lists tell it: every number with its counts and its calculation."""
 
 from __future__ import annotations
 
@@ -44,9 +44,9 @@ def sample(make_journal: Callable[..., Journal]) -> Rendered:
     return Rendered(plan_site(make_journal(files), {}))
 
 
-def reckoned(page: Tag, number: str) -> Tag:
+def calculated(page: Tag, number: str) -> Tag:
     """The disclosure under a number."""
-    (found,) = [one for one in page.select("details.reckoned") if number in flat(one.summary)]
+    (found,) = [one for one in page.select("details.calculated") if number in flat(one.summary)]
     return found
 
 
@@ -99,7 +99,7 @@ def test_the_samples_batches_tell_their_yield_in_one_phrase_on_every_list(
 
 def test_each_figure_has_its_inputs_formula_and_source_one_tap_away(site: Make) -> None:
     page = page_of(site(WEIGHED, *PICKED))
-    be = reckoned(page, "How 53 % is")
+    be = calculated(page, "How 53 % is")
     assert {
         "fresh mass picked": "1.86 kg",
         "units begun": "4",
@@ -109,13 +109,13 @@ def test_each_figure_has_its_inputs_formula_and_source_one_tap_away(site: Make) 
     }.items() <= pairs_of(be).items()
     assert "Pettipher" in flat(be)
     for number in ("465 g", "43 g a day", "874 g", "8.7 %"):
-        disclosure = reckoned(page, f"How {number} is")
+        disclosure = calculated(page, f"How {number} is")
         assert flat(disclosure.select_one(".formula"))
         assert flat(disclosure.select_one(".soft"))
         assert pairs_of(disclosure)
 
 
-def test_every_number_set_large_has_its_reckoning_one_tap_away(site: Make) -> None:
+def test_every_number_set_large_has_its_calculation_one_tap_away(site: Make) -> None:
     shown = page_of(site(WEIGHED, *PICKED)).select("[aria-labelledby=crop] ul.sums > li")
     assert {"4", "1.86 kg"} <= {flat(row.b) for row in shown}
     for row in shown:
@@ -125,29 +125,29 @@ def test_every_number_set_large_has_its_reckoning_one_tap_away(site: Make) -> No
 def test_what_was_begun_tells_every_loss_and_what_was_picked_every_harvest(site: Make) -> None:
     both = note("2026-02-20", "harvest: 100 g", "B-1.1, B-1.2")
     page = page_of(site(WEIGHED, *PICKED, both))
-    begun = pairs_of(reckoned(page, "How 4 is"))
+    begun = pairs_of(calculated(page, "How 4 is"))
     assert {"blocks begun": "4", "lost 20 January 2026, no. 3": "1, green mould"} == begun
     assert {
         "1 February 2026, flush 1": "1.29 kg",
         "13 February 2026, flush 2": "570 g",
         "20 February 2026, no flush named, no. 1 and 2": "100 g",
-    } == pairs_of(reckoned(page, "How 1.96 kg is"))
+    } == pairs_of(calculated(page, "How 1.96 kg is"))
 
 
-def test_be_with_spawn_counted_stands_in_the_reckoning_where_its_dry_share_is_known(site: Make) -> None:
+def test_be_with_spawn_counted_stands_in_the_calculation_where_its_dry_share_is_known(site: Make) -> None:
     """1860 g of 4 × (874 g + 200 g × 0.55) is 47.3 %."""
     toml = {"journal.toml": '[ingredients]\n"spawn" = "55 %"\n'}
-    pairs = pairs_of(reckoned(page_of(site(WEIGHED, *PICKED, files=toml)), "How 53 % is"))
+    pairs = pairs_of(calculated(page_of(site(WEIGHED, *PICKED, files=toml)), "How 53 % is"))
     assert ("47.3 %", "200 g", "55 %") == (
         pairs["BE with spawn counted"], pairs["spawn a unit"], pairs["dry share of the spawn"],
     )  # fmt: skip
 
 
-def test_else_the_reckoning_says_what_is_missing_for_it(site: Make) -> None:
-    pairs = pairs_of(reckoned(page_of(site(WEIGHED, *PICKED)), "How 53 % is"))
+def test_else_the_calculation_says_what_is_missing_for_it(site: Make) -> None:
+    pairs = pairs_of(calculated(page_of(site(WEIGHED, *PICKED)), "How 53 % is"))
     assert "the dry share of the spawn is not known" in pairs["with spawn counted"]
     bare = f"{BATCH}\ndry mass: 874 g"
-    assert "with spawn counted" not in pairs_of(reckoned(page_of(site(bare, *PICKED)), "How 53 % is"))
+    assert "with spawn counted" not in pairs_of(calculated(page_of(site(bare, *PICKED)), "How 53 % is"))
 
 
 @pytest.mark.parametrize(
@@ -200,7 +200,7 @@ def test_the_flush_table_has_days_gap_mass_and_be(site: Make) -> None:
 
 
 def test_each_flush_shows_its_numbers_put_in(site: Make) -> None:
-    pairs = pairs_of(reckoned(page_of(site(WEIGHED, *PICKED)), "each BE"))
+    pairs = pairs_of(calculated(page_of(site(WEIGHED, *PICKED)), "each BE"))
     assert {
         "flush 1": "1.29 kg / (4 × 874 g) × 100 = 36.9 %",
         "flush 2": "570 g / (4 × 874 g) × 100 = 16.3 %",
@@ -239,9 +239,9 @@ def test_the_dry_mass_of_a_unit_says_where_it_came_from(words: str, keys: str, s
 def test_each_ingredients_dry_share_says_whether_it_is_common_practice(site: Make) -> None:
     toml = {"journal.toml": '[ingredients]\n"oak pellets" = "91 %"\n'}
     rendered = site(f"{BATCH}\nmix: oak pellets 1 kg, wheat bran 150 g, water 1.5 kg", files=toml)
-    pairs = pairs_of(reckoned(page_of(rendered), "How 260 g is"))
+    pairs = pairs_of(calculated(page_of(rendered), "How 260 g is"))
     assert ("91 %", "88 %") == (
-        pairs["dry share of oak pellets, the keeper's own"], pairs["dry share of wheat bran, common practice"],
+        pairs["dry share of oak pellets, the author's own"], pairs["dry share of wheat bran, common practice"],
     )  # fmt: skip
 
 
@@ -254,11 +254,11 @@ def test_the_spawn_rate_is_on_the_wet_basis_with_the_dry_beneath(site: Make) -> 
 
 def test_what_is_left_in_drying_names_the_harvests_it_is_of(site: Make) -> None:
     dried = note("2026-02-01", "harvest: 1000 g\ndried: 95 g\nflush: 1")
-    pairs = pairs_of(reckoned(page_of(site(WEIGHED, dried)), "How 9.5 % is"))
+    pairs = pairs_of(calculated(page_of(site(WEIGHED, dried)), "How 9.5 % is"))
     assert {"dried": "95 g", "fresh, of the same harvests": "1 kg", "harvests weighed both ways": "1"} == pairs
 
 
-def test_masses_are_in_the_keepers_units(site: Make) -> None:
+def test_masses_are_in_the_authors_units(site: Make) -> None:
     toml = {"journal.toml": '[journal]\nunits = "us"\n'}
     words = site(WEIGHED, *PICKED, files=toml).words("batches/b-1/")
     assert "4 lb 1.6 oz picked, trimmed and unwashed, so far" in words
@@ -275,7 +275,7 @@ def test_masses_are_in_the_keepers_units(site: Make) -> None:
         ("4 units", "title: Phoenix oyster, the whole catalogue"),
     ],
 )
-def test_a_unit_is_called_what_its_keeper_calls_it(unit: str, keys: str, site: Make) -> None:
+def test_a_unit_is_called_what_its_author_calls_it(unit: str, keys: str, site: Make) -> None:
     batch = BATCH.replace("title: Four blocks", keys)
     assert f"{unit} begun, nothing picked yet." == flat(page_of(site(batch)).select_one(".be"))
 

@@ -206,14 +206,14 @@ def test_a_reading_by_eye_is_a_dot(built: Built) -> None:
     assert ((pytest.approx(24.81, abs=0.05), 72, True),) == humidity.dots
 
 
-def test_the_share_in_band_is_one_tap_from_its_reckoning(built: Built) -> None:
+def test_the_share_in_range_is_one_tap_from_its_calculation(built: Built) -> None:
     share = built.chart.figures[0]
     assert share.number.endswith("%")
     assert "share in band" in str(share.formula)
     assert (("wanted in net-loft", "15–22 °C"), ("wanted in wash-house", "85–95 %, 15–22 °C")) == share.more
 
 
-def test_every_figure_of_the_air_is_one_tap_from_its_reckoning(built: Built) -> None:
+def test_every_figure_of_the_air_is_one_tap_from_its_calculation(built: Built) -> None:
     assert [True, True] == [bool(one.formula and one.source and one.inputs) for one in built.chart.figures]
     assert ("spells", "1") in built.chart.figures[1].inputs
 
@@ -301,7 +301,7 @@ def test_what_is_expected_is_part_of_a_run_that_goes_on(build: Callable[..., Bui
     assert "expected next" in chart.foot
 
 
-def test_temperatures_are_drawn_in_the_keepers_units(build: Callable[..., Built]) -> None:
+def test_temperatures_are_drawn_in_the_authors_units(build: Callable[..., Built]) -> None:
     toml = FILES["journal.toml"].replace("[journal]\n", '[journal]\nunits = "us"\n')
     temperature = build({"journal.toml": toml}).told.traces[1]
     assert ("temperature, °F", "59–71.6") == (temperature.title, temperature.wants)

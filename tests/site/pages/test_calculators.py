@@ -88,9 +88,9 @@ def test_the_batches_that_grow_are_offered_and_those_that_are_over_are_not(site:
 
 def test_with_no_script_every_formula_and_source_stands_open_and_no_form_does(us: Any) -> None:
     workings = [working for sum_ in CALCULATORS for result in sum_.results for working in result.workings]
-    shown = us.select("details.reckoned[open] p.formula:not([hidden])")
+    shown = us.select("details.calculated[open] p.formula:not([hidden])")
     assert [working.formula for working in workings] == [formula.text for formula in shown]
-    sources = [source.text for source in us.select("details.reckoned[open] p.soft")]
+    sources = [source.text for source in us.select("details.calculated[open] p.soft")]
     assert [f"Source: {working.source}." for working in workings] == sources
     assert [] == us.select("form:not([hidden])")
     assert "need scripts" in us.select_one("[data-without-scripts]:not([hidden])").text
@@ -102,7 +102,7 @@ def test_every_source_names_somebody_or_says_that_it_is_common_practice() -> Non
     assert [] == [source for source in sources if not any(name in source for name in known)]
 
 
-def test_the_keepers_own_dry_shares_come_first_and_the_others_are_marked(us: Any) -> None:
+def test_the_authors_own_dry_shares_come_first_and_the_others_are_marked(us: Any) -> None:
     rows = [[cell.text for cell in row.select("td")] for row in us.select("[data-ingredient]")]
     assert ["Alder chips", "57.5 %", "your own, from the settings"] == rows[0]
     assert [[name, f"{share * 100:g} %", "common practice"] for name, share in sorted(DRY_SHARES.items())] == rows[1:]

@@ -217,7 +217,7 @@ def test_a_culture_tells_what_was_grown_from_it_so_far(line: Rendered) -> None:
     assert "2 kg picked so far, of 1 batch" in words
     assert "50 % BE so far of the 4 units begun in 1 batch" in words
     assert "median" not in words
-    assert "4 kg" in flat(gave.select("details.reckoned")[1])  # 4 units of 1 kg dry
+    assert "4 kg" in flat(gave.select("details.calculated")[1])  # 4 units of 1 kg dry
 
 
 def test_a_finished_batch_counts_in_median_and_share_lost_and_is_too_few_to_tell(site: Make) -> None:
@@ -247,7 +247,7 @@ def test_units_that_lived_stand_beside_those_begun(site: Make) -> None:
 
 
 @pytest.mark.parametrize("path", ["cultures/a/", "cultures/a-3/", "finds/f-1/"])
-def test_every_number_set_large_has_its_reckoning_one_tap_away(path: str, line: Rendered) -> None:
+def test_every_number_set_large_has_its_calculation_one_tap_away(path: str, line: Rendered) -> None:
     shown = line[path].select("ul.sums > li")
     assert shown
     for row in shown:
@@ -255,13 +255,13 @@ def test_every_number_set_large_has_its_reckoning_one_tap_away(path: str, line: 
 
 
 def test_transfers_steps_and_generations_tell_the_way_they_were_counted(line: Rendered) -> None:
-    reckoned = {flat(row.b): flat(row.dl) for row in line["cultures/a-3/"].select(".culture-head > ul.sums > li")}
+    calculated = {flat(row.b): flat(row.dl) for row in line["cultures/a-3/"].select(".culture-head > ul.sums > li")}
     assert {
         "T1": "A T0, clone of tissue, 6 plates, 2 lost A-3 T1, transfer, 3 jars of grain",
         "1": "F-1 the wild find A 0, clone of tissue, 6 plates, 2 lost A-3 1, transfer, 3 jars of grain",
         "G1": "A-3 G1, transfer, 3 jars of grain",
         "3": "vessels made 3",
-    } == reckoned
+    } == calculated
     vessels = line["cultures/a/"].select(".culture-head > ul.sums > li")[-1]
     assert "vessels made 6 lost 20 September 2025 2, green mould" in flat(vessels)
 
@@ -331,7 +331,7 @@ def test_of_a_batch_lost_to_the_last_unit_nothing_more_is_awaited(site: Make) ->
     assert "nothing picked yet" not in flat(page.main)
 
 
-def test_a_batch_is_counted_in_its_keepers_word_for_a_unit(site: Make) -> None:
+def test_a_batch_is_counted_in_its_authors_word_for_a_unit(site: Make) -> None:
     jars = {"b1.md": entry("batch", "id: B-1\nculture: A-3\ndate: 2025-10-06\nunits: 4\ncontainer: wide jars")}
     assert "4 jars, 1 lost, pinning" in flat(drawing(site(jars)["cultures/a/"]))
 

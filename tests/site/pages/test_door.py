@@ -10,11 +10,13 @@ from journal.site.pages.tents import door
 def rows(hut: Any) -> dict[str, str]:
     return {
         "s": hut.front("tent", about="hut", date="2026-10-01", exhaust="2 min every 15 min", why="custom"),
-        "strip": hut.front("device", id="strip-1", tent="hut", does="power strip", fed_by="wall", date="2025-12-06"),
-        "fan": hut.front(
-            "device", id="fan-1", tent="hut", does="fan", fed_by="strip-1", rated_for="IP54", date="2026-10"
+        "strip": hut.front(
+            "device", id="strip-1", tent="hut", does="power strip", powered_by="wall", date="2025-12-06"
         ),
-        "old": hut.front("device", id="fan-0", tent="hut", does="fan", fed_by="strip-1"),
+        "fan": hut.front(
+            "device", id="fan-1", tent="hut", does="fan", powered_by="strip-1", rated_for="IP54", date="2026-10"
+        ),
+        "old": hut.front("device", id="fan-0", tent="hut", does="fan", powered_by="strip-1"),
         "dead": hut.front("note", about="fan-0", stage="dead", date="2026-10-08"),
         "else": hut.front("device", id="fan-9", tent="loft", does="fan"),
     }
@@ -45,5 +47,5 @@ def test_settings_stand_with_their_reasons(hut: Any) -> None:
 
 
 def test_a_tree_of_many_rows_is_set_closer(hut: Any) -> None:
-    many = {f"d{at}": hut.front("device", id=f"d-{at}", tent="hut", fed_by="wall") for at in range(15)}
+    many = {f"d{at}": hut.front("device", id=f"d-{at}", tent="hut", powered_by="wall") for at in range(15)}
     assert [False, True] == [door(*hut.lookup(entries))["crowded"] for entries in (rows(hut), many)]

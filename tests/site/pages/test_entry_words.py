@@ -74,6 +74,6 @@ def test_what_is_noted_of_a_device_is_called_by_its_tent_on_whose_page_it_stands
     assert ("wash-house, 2 November 2026", "tents/wash-house/index.html#2026-11-02") == (asking.called, asking.address)
 
 
-def test_on_the_keepers_own_site_nobody_is_asked(make_journal: Callable[..., Journal]) -> None:
+def test_on_the_authors_own_site_nobody_is_asked(make_journal: Callable[..., Journal]) -> None:
     journal = make_journal(WOOD)
     assert asking_of(Lookup(journal, {}), journal.batches[0]) is None

@@ -1,4 +1,4 @@
-"""The pages of a share, where they differ from its keeper's own."""
+"""The pages of a share, where they differ from its author's own."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from journal.model import Entry, Journal, Note
-from journal.site.app import KEEPERS_OWN, ROUTES, create_app
+from journal.site.app import AUTHORS_OWN, ROUTES, create_app
 from journal.site.build.freezing import compare_with_plan
 from journal.site.pages import plan_site
 from journal.site.pages.share_pages import ENTRIES, NOT_IN_A_SHARE, READ_ME, fingerprint
@@ -27,7 +27,7 @@ LATER = "---\nkind: note\nabout: B-031\ndate: 2026-11-20\nstage: pinning\ntitle:
 class SharedSite(Rendered):
     def __init__(self, site: Site) -> None:
         self.site = site
-        self.client = create_app(site.pages, TEMPLATES, KEEPERS_OWN).test_client()
+        self.client = create_app(site.pages, TEMPLATES, AUTHORS_OWN).test_client()
 
     @property
     def texts(self) -> dict[str, str]:
@@ -60,7 +60,7 @@ def shared(share: Callable[..., SharedSite]) -> SharedSite:
 
 def test_it_is_the_same_site_without_mending(shared: SharedSite) -> None:
     assert {endpoint for endpoint, _ in ROUTES} - {"mend"} == {page.endpoint for page in shared.site.pages}
-    compare_with_plan(create_app(shared.site.pages, TEMPLATES, KEEPERS_OWN), shared.site.pages)
+    compare_with_plan(create_app(shared.site.pages, TEMPLATES, AUTHORS_OWN), shared.site.pages)
     for page in shared.site.pages:
         answer = shared.client.get("/" + page.path.removesuffix("index.html"))
         assert (200, True) == (answer.status_code, "mend" not in answer.text)
@@ -122,7 +122,7 @@ def test_every_address_to_ask_about_leads_to_something(shared: SharedSite) -> No
             assert anchor == "" or there.find(id=anchor) is not None, address
 
 
-def test_the_keepers_own_pages_ask_nothing_and_look_back_on_nothing(make_journal: Callable[..., Journal]) -> None:
+def test_the_authors_own_pages_ask_nothing_and_look_back_on_nothing(make_journal: Callable[..., Journal]) -> None:
     own = Rendered(plan_site(make_journal(WOOD), {}))
     for page in own.site.pages:
         assert [] == own[page.path.removesuffix("index.html")].select("[data-ask], [data-since], .called")

@@ -21,7 +21,7 @@ def figure_of(figures: tuple[Figure, ...], words: str) -> Figure:
     return found
 
 
-def test_the_share_in_band_is_that_of_the_last_two_weeks_with_that_of_all_beside_it(hut: Any) -> None:
+def test_the_share_in_range_is_that_of_the_last_two_weeks_with_that_of_all_beside_it(hut: Any) -> None:
     rows = hut.steady("2026-11-01 00:00", 24 * 11, rh_pct=70.0) + hut.steady("2026-11-12 00:00", 24 * 14)
     share = figure_of(part(hut, hut.log(rows)).figures, "in band")
     assert ("100 %", "56 % over all 25 days read") == (share.number, share.beside)
@@ -45,7 +45,7 @@ def test_the_longest_spell_is_told_with_how_far_it_went_and_the_dips_beside_it(h
     assert "besides 1 dip of minutes, 0.2 h in all" == longest.beside
 
 
-def test_a_tent_never_out_of_band_has_no_spell(hut: Any) -> None:
+def test_a_tent_never_out_of_range_has_no_spell(hut: Any) -> None:
     found = part(hut, hut.log(hut.steady(f"{DAY} 00:00", 2)))
     assert "none" == figure_of(found.figures, "no spell").number
     assert () == found.spells
@@ -82,7 +82,7 @@ def test_air_changes_are_at_most_where_the_flow_is_rated_and_say_what_they_assum
     ("exhaust", "why"),
     [("every 15 min", "how long the exhaust runs each time is not written"), ("", "no entry about it says how")],
 )
-def test_where_no_air_changes_are_reckoned_the_page_says_why(hut: Any, exhaust: str, why: str) -> None:
+def test_where_no_air_changes_are_calculated_the_page_says_why(hut: Any, exhaust: str, why: str) -> None:
     found = part(hut, entries={"s": hut.front("tent", about="hut", exhaust=exhaust, light="12/12")})
     assert [] == [one for one in found.moved if "air changes" in one.words]
     assert any(line.startswith(f"No air changes: {why}") for line in found.why_none)
@@ -103,7 +103,7 @@ def test_days_come_the_latest_first_with_medians_ranges_and_dew_points(hut: Any)
     assert ("25 Nov", "50 %", "50 to 50.1 %", "20 °C", None) == (
         first.day, first.humidity, first.humidity_range, first.temperature, first.temperature_range,
     )  # fmt: skip
-    assert ("100 %", "9.3 °C", "10.7 °C") == (first.in_band, first.dew_point, first.nearest)
+    assert ("100 %", "9.3 °C", "10.7 °C") == (first.in_range, first.dew_point, first.nearest)
     # 23.39 hPa at 20 °C, half of it lacking. Source: WMO-No. 8, saturation vapour pressure; from memory.
     assert "1.17 kPa" == first.deficit
     assert "7.3 g/kg" == first.ratio  # 0.622 × 11.7 / (1013.25 − 11.7)

@@ -28,7 +28,7 @@ def test_the_verdict_on_the_last_reading_is_told_in_a_few_words(
     assert (look, verdict) == (found.look, found.verdict)
 
 
-def test_how_long_it_has_been_out_of_band_is_told_with_it(hut: Any) -> None:
+def test_how_long_it_has_been_out_of_range_is_told_with_it(hut: Any) -> None:
     rows = hut.steady(f"{DAY} 00:00", 4) + hut.steady(f"{DAY} 04:00", 3, rh_pct=70.0)
     # Out from 03:52:30, half-way between two readings, to half an hour after the last one, 06:45: 3.4 h.
     assert "Out of band: too dry for 3.4 h" == glance(*hut.lookup({}, hut.log(rows))).verdict

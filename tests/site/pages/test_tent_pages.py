@@ -28,11 +28,11 @@ def wired(hut: Hut) -> dict[str, str]:
     front = hut.front
     return {
         "strip": front(
-            "device", id="strip-1", tent="hut", does="power strip", fed_by="socket by the door", rated_for="IP44"
+            "device", id="strip-1", tent="hut", does="power strip", powered_by="socket by the door", rated_for="IP44"
         ),
-        "timer": front("device", id="timer-1", tent="hut", does="timer", fed_by="strip-1", rated_for="dry rooms"),
-        "lamp": front("device", id="lamp-1", tent="hut", does="light", fed_by="timer-1", switched_by="timer-1"),
-        "fan": front("device", id="fan-1", tent="hut", does="fan", fed_by="strip-1", date="2025-12-06"),
+        "timer": front("device", id="timer-1", tent="hut", does="timer", powered_by="strip-1", rated_for="dry rooms"),
+        "lamp": front("device", id="lamp-1", tent="hut", does="light", powered_by="timer-1", controlled_by="timer-1"),
+        "fan": front("device", id="fan-1", tent="hut", does="fan", powered_by="strip-1", date="2025-12-06"),
         "dead": front("note", about="fan-1", stage="dead", cause="rust", date="2026-10-08"),
         "set": front("tent", about="hut", date="2026-10-18", light="06:30–18:30", why="to see them"),
     }
@@ -182,7 +182,7 @@ def test_a_tent_that_a_share_keeps_back_has_a_page_for_what_stood_in_it_and_noth
     assert [] == pages[""].select(".air, section[aria-labelledby=outside]") + pages["tents/"].select(".air")
 
 
-def test_now_tells_spells_out_of_band_with_the_day_they_ended(hut: Hut) -> None:
+def test_now_tells_spells_out_of_range_with_the_day_they_ended(hut: Hut) -> None:
     rows = [("2026-11-25 06:00", 15.0, 80.0), ("2026-11-25 06:30", 15.0, 79.0)]
     part = hut.pages(NOTHING, hut.log(rows))[""].select_one("section[aria-labelledby=outside]")
     assert part is not None

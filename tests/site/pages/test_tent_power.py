@@ -15,10 +15,10 @@ def device(hut: Any, id: str, tent: str = "hut", **keys: str) -> str:
 
 def tree(hut: Any) -> dict[str, str]:
     return {
-        "strip": device(hut, "strip-1", does="power strip", fed_by="wall socket 2", rated_for="IP44"),
-        "timer": device(hut, "timer-1", does="timer", fed_by="strip-1", rated_for="dry rooms"),
-        "lamp": device(hut, "lamp-1", does="light", fed_by="timer-1", switched_by="timer-1"),
-        "fan": device(hut, "fan-1", tent="loft", does="fan", fed_by="strip-1", switched_by="timer-1"),
+        "strip": device(hut, "strip-1", does="power strip", powered_by="wall socket 2", rated_for="IP44"),
+        "timer": device(hut, "timer-1", does="timer", powered_by="strip-1", rated_for="dry rooms"),
+        "lamp": device(hut, "lamp-1", does="light", powered_by="timer-1", controlled_by="timer-1"),
+        "fan": device(hut, "fan-1", tent="loft", does="fan", powered_by="strip-1", controlled_by="timer-1"),
     }
 
 
@@ -53,8 +53,8 @@ def test_every_switch_holds_the_setting_of_what_it_switches(
     hut: Any, does: str, keys: dict[str, str], words: str
 ) -> None:
     entries = {
-        "c": device(hut, "c-1", does="controller", fed_by="wall"),
-        "x": device(hut, "x-1", does=does, fed_by="c-1", switched_by="c-1"),
+        "c": device(hut, "c-1", does="controller", powered_by="wall"),
+        "x": device(hut, "x-1", does=does, powered_by="c-1", controlled_by="c-1"),
         "s": hut.front("tent", about="hut", **keys),
     }
     assert (words,) == branches(hut, entries)["c-1"].holds
@@ -62,14 +62,14 @@ def test_every_switch_holds_the_setting_of_what_it_switches(
 
 def test_what_switches_a_device_is_told_where_it_does_not_hang_on_it(hut: Any) -> None:
     rows = branches(hut, tree(hut))
-    assert ["timer-1"] == [label.id for label in rows["fan-1"].switched_by]
-    assert () == rows["lamp-1"].switched_by
+    assert ["timer-1"] == [label.id for label in rows["fan-1"].controlled_by]
+    assert () == rows["lamp-1"].controlled_by
 
 
 def test_a_device_of_another_tent_that_hangs_here_is_told_with_its_tent(hut: Any) -> None:
     rows = branches(hut, tree(hut))
     assert ("Loft", None) == (rows["fan-1"].elsewhere, rows["lamp-1"].elsewhere)
-    lost = branches(hut, tree(hut) | {"lost": device(hut, "fan-2", tent="attic", does="fan", fed_by="strip-1")})
+    lost = branches(hut, tree(hut) | {"lost": device(hut, "fan-2", tent="attic", does="fan", powered_by="strip-1")})
     assert "no tent of the settings" == lost["fan-2"].elsewhere
 
 
@@ -85,7 +85,7 @@ def test_what_is_dead_or_faulty_says_so_in_the_tree(hut: Any) -> None:
 
 
 def test_a_long_chain_goes_on_under_the_device_it_left_off_at(hut: Any) -> None:
-    entries = {f"d{n}": device(hut, f"d{n}", fed_by=f"d{n - 1}" if n else "wall") for n in range(20)}
+    entries = {f"d{n}": device(hut, f"d{n}", powered_by=f"d{n - 1}" if n else "wall") for n in range(20)}
     found = feeds(*hut.lookup(entries))
     assert ["wall", "d5", "d11", "d17"] == [feed.name for feed in found]
     assert found[0].label is None
@@ -95,8 +95,8 @@ def test_a_long_chain_goes_on_under_the_device_it_left_off_at(hut: Any) -> None:
 def test_what_is_not_said_to_stand_splashing_is_listed_by_what_is_said(hut: Any) -> None:
     entries = {
         **tree(hut),
-        "damp": device(hut, "damp-1", does="heater", fed_by="strip-1", rated_for="damp rooms"),
-        "odd": device(hut, "odd-1", does="fan", fed_by="strip-1", rated_for="13 A"),
+        "damp": device(hut, "damp-1", does="heater", powered_by="strip-1", rated_for="damp rooms"),
+        "warning": device(hut, "odd-1", does="fan", powered_by="strip-1", rated_for="13 A"),
     }
     lookup, tent = hut.lookup(entries)
     found = water(lookup, lookup.devices_in(tent.id))

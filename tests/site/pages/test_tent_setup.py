@@ -44,7 +44,7 @@ def test_each_setting_is_the_one_written_last_with_since_when_and_why(hut: Any) 
     ("entries", "last", "due"),
     [
         ([("2026-11-01", "tank emptied"), ("2026-11-10 07:00", "tank filled")], "10 Nov 2026", "2026-11-17"),
-        ([("2026-11-01", "floor wiped")], None, "2026-11-08"),  # reckoned from the tent's first entry
+        ([("2026-11-01", "floor wiped")], None, "2026-11-08"),  # calculated from the tent's first entry
         ([], None, None),
     ],
 )
