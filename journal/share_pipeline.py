@@ -7,9 +7,10 @@ for what must not be told before they take their place.
 from __future__ import annotations
 
 import hashlib
+import hmac
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 
@@ -118,10 +119,27 @@ def _refuse_name(name: str) -> None:
         )
 
 
-def published_of(memory: FileCache, prepared: Prepared, tell: Report) -> dict[str, Published]:
-    """The published sizes of the photos that are shared, by their paths in the shared journal; made where need be."""
+def published_of(memory: FileCache, prepared: Prepared, tell: Report) -> tuple[dict[str, Published], dict[str, str]]:
+    """The published sizes of the photos that are shared, by their paths in the shared journal, made where need be; and
+    each picture's name in the cache, by its name in the share."""
     made = publish(memory, prepared.read.written, prepared.redaction.photos, tell)
-    return prepared.redaction.published(made)
+    key = _picture_key(prepared)
+    names = {path: _shared_name(memory.cache.pictures, row, key) for path, row in made.items()}
+    shared = prepared.redaction.published({path: replace(row, name=names[path]) for path, row in made.items()})
+    return shared, {names[path]: row.name for path, row in made.items()}
+
+
+def _picture_key(prepared: Prepared) -> bytes:
+    """What the names of a share's pictures are keyed by: of the share, and of originals that no reader has."""
+    public = prepared.read.journal.public
+    parts = [prepared.share.name, *sorted(photo.digest for photo in public.photos if photo.entries)]
+    return hashlib.sha256("\n".join(parts).encode("utf-8", "surrogatepass")).digest()
+
+
+def _shared_name(pictures: Path, published: Published, key: bytes) -> str:
+    """A picture's name in one share: of what its reader gets, never of the original, which could be guessed."""
+    largest = (pictures / f"{published.name}-{published.sizes[-1].width}.webp").read_bytes()
+    return hmac.digest(key, largest, "sha256").hex()[:16]
 
 
 def make_share_files(memory: FileCache, prepared: Prepared, out: Path, tell: Report) -> FinishedShare:
@@ -132,13 +150,16 @@ def make_share_files(memory: FileCache, prepared: Prepared, out: Path, tell: Rep
     """
     folder = share_folder(out, prepared.share.name)
     refuse_unless_ours(folder, memory.root, SHARE_SENTENCE)
-    site = plan_site(prepared.redaction.journal, published_of(memory, prepared, tell), share_key(prepared))
+    published, cached_names = published_of(memory, prepared, tell)
+    site = plan_site(prepared.redaction.journal, published, share_key(prepared))
     clean_up(folder)
     with new_tree(folder, says=SHARE_SENTENCE) as tree:
         archive, packing = tree / f"{prepared.share.name}.zip", tree / "packing"
         packing.mkdir()
         packed = packing / "packed.zip"  # its own name is its author's choice, and no leak
-        plan = _plan(site, memory, partial(_finish, memory=memory, prepared=prepared, packed=packed, tell=tell))
+        plan = _plan(
+            site, memory, cached_names, partial(_finish, memory=memory, prepared=prepared, packed=packed, tell=tell)
+        )
         outputs = update_site(
             plan, tree / PAGES, {}, lambda what, done, total: _tell_on(tell, what, done, total)
         ).outputs
@@ -165,12 +186,12 @@ def _tell_on(tell: Report, what: str, done: int, total: int) -> None:
         tell(what, done, total)
 
 
-def _plan(site: Site, memory: FileCache, finish: partial[None]) -> Plan:
+def _plan(site: Site, memory: FileCache, cached_names: Mapping[str, str], finish: partial[None]) -> Plan:
     shelf = find_resources()
     statics = (name for name in files_below(shelf / "static") if name not in NOT_IN_A_SHARE)
     copies = {f"static/{name}": Copy(shelf / "static" / name, name) for name in statics}
     for path, (name, width) in site.pictures:
-        copies[path] = Copy(memory.cache.pictures / f"{name}-{width}.webp", f"{name}-{width}")
+        copies[path] = Copy(memory.cache.pictures / f"{cached_names[name]}-{width}.webp", f"{name}-{width}")
     return Plan(
         pages=site.pages,
         copies=copies,
@@ -207,12 +228,10 @@ def _finish(
 
 
 def _told_by_photos(root: Path, prepared: Prepared) -> Iterator[str]:
-    """What cameras wrote into the shared photos, and the names under which all other photos would be published."""
+    """What cameras wrote into the shared photos, and the names of all pictures on the author's own site."""
     for path in prepared.redaction.photos:
         yield from camera_words(root / path)
-    photos = prepared.read.journal.photos
-    shared = {photo.digest for photo in photos if photo.path in prepared.redaction.photos}
-    yield from (published_name(photo.digest) for photo in photos if photo.digest and photo.digest not in shared)
+    yield from (published_name(photo.digest) for photo in prepared.read.journal.photos if photo.digest)
 
 
 def _refuse_leaks(prepared: Prepared, search: Search, folder: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
 import shutil
 import time
@@ -21,6 +22,7 @@ from journal.problems import Refusal
 from journal.share_pipeline import FinishedShare, LeaksFound, Prepared, make_share_files, photo_sheet, prepare
 from journal.sharing.leak_check import Leak
 from journal.site.build.photo_workers import photo_work
+from journal.site.images import published_name
 from tests.test_pipeline import Inline, bytes_in, settle, write_entry
 
 ENTRIES = {
@@ -153,6 +155,22 @@ class TestWhatGoesOut:
         cached = {file.stat().st_ino for file in (tmp_path / "cache").rglob("*.webp")}
         assert set() == cached & {file.stat().st_ino for file in made.pages_folder.rglob("*.webp")}
 
+    def test_a_picture_has_a_name_of_its_own_in_every_share(
+        self, share: Callable[..., FinishedShare], root: Path
+    ) -> None:
+        def pictures() -> set[str]:
+            return {file.name for file in share().pages_folder.rglob("*.webp")}
+
+        originals = {published_name(hashlib.sha256((root / path).read_bytes()).hexdigest()) for path in PHOTOS}
+        first = pictures()
+        assert first
+        assert set() == {name.rpartition("-")[0] for name in first} & originals
+        settings = root / "journal.toml"
+        settings.write_text(settings.read_text("utf-8").replace("[shares.mentor]", "[shares.friend]"), "utf-8")
+        friend = {file.name for file in share(name="friend").pages_folder.rglob("*.webp")}
+        assert len(first) == len(friend)
+        assert set() == first & friend
+
     def test_the_same_journal_gives_the_same_bytes(self, share: Callable[..., FinishedShare], tmp_path: Path) -> None:
         one, two = share("one", cache="cache-1"), share("two", cache="cache-2")
         assert one.archive.read_bytes() == two.archive.read_bytes()
@@ -222,7 +240,7 @@ class TestWhatGoesOut:
         write_entry(
             root / "batches/B-031/like.md", "kind: note\nabout: B-031\ndate: 2026-11-02\ntitle: As at Qwertz Hill\n"
         )
-        files = bytes_in(share().folder).items()
+        files = bytes_in(share().pages_folder).items()
         assert [] == [name for name, data in files if b"qwertz" in data.lower()]
 
 
