@@ -51,8 +51,8 @@ class DaysTable:
 
 def days_table(lookup: Lookup, batch: Batch) -> DaysTable:
     """What a batch took so far, and what of it others took."""
-    run = lookup.runs[batch.id]
-    taken = days_taken(batch, run, lookup.evidence, lookup.lineage)
+    run = lookup.analysis.progress[batch.id]
+    taken = days_taken(batch, run, lookup.analysis.evidence, lookup.analysis.lineage)
     in_common = {one.others.of for one in taken if one.others}
     of = in_common.pop() if len(in_common) == 1 else None
     still = "not noted" if run.is_over else "not yet"
@@ -120,7 +120,7 @@ def page(lookup: Lookup, batch: Batch) -> Page:
 
 def _standing(lookup: Lookup, batch: Batch) -> dict[str, Any]:
     """The day it is in, its stage and place, and what comes next."""
-    run = lookup.runs[batch.id]
+    run = lookup.analysis.progress[batch.id]
     tent = lookup.labels([run.tent]) if run.tent else ()
     last = (batch, *lookup.entries_on(batch))[-1]
     return {
@@ -134,7 +134,7 @@ def _standing(lookup: Lookup, batch: Batch) -> dict[str, Any]:
         "is_over": run.is_over,
         "tent": tent[0] if tent else None,
         "ahead": ahead_of(lookup, batch.id),
-        "nothing_ahead": why_nothing(batch, run, lookup.evidence, lookup.lineage),
+        "nothing_ahead": why_nothing(batch, run, lookup.analysis.evidence, lookup.analysis.lineage),
     }
 
 
@@ -144,7 +144,7 @@ def _origin(lookup: Lookup, batch: Batch) -> dict[str, Any]:
         "cultures": [(lookup.label(ref.id), ref.part) for ref in batch.cultures],
         "unshared": batch.unshared_sources > 0,
         "above": above(lookup, batch),
-        "wild": lookup.labels(lookup.lineage.wild_origins_of(batch.id)),
+        "wild": lookup.labels(lookup.analysis.lineage.wild_origins_of(batch.id)),
         "taken": lookup.labels(c.id for c in lookup.journal.cultures if any(r.id == batch.id for r in c.sources)),
         "identity": lookup.identity(batch),
         "doubt": lookup.doubt(batch),
@@ -153,7 +153,7 @@ def _origin(lookup: Lookup, batch: Batch) -> dict[str, Any]:
 
 def _course(lookup: Lookup, batch: Batch) -> dict[str, Any]:
     """What was written and photographed of it."""
-    day0 = lookup.runs[batch.id].day0
+    day0 = lookup.analysis.progress[batch.id].day0
     return {
         "begun": {"iso": batch.date.iso, "words": wording.when_in_words(batch.date)},
         "hero": lookup.face(batch),

@@ -107,7 +107,7 @@ def how_made(lookup: Lookup, culture: Culture) -> str:
         words.append(wording.count(culture.vessels, "vessel") if not culture.form else vessels(culture))
     elif culture.form:
         words.append(culture.form)
-    lost = lookup.runs[culture.id].lost
+    lost = lookup.analysis.progress[culture.id].lost
     if lost:
         words.append(f"{lost} lost")
     return ", ".join(words)

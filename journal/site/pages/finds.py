@@ -166,7 +166,7 @@ def _find(lookup: Lookup, find: Find) -> Page:
         "poison_centre": lookup.settings.poison_centre,
         "identity": lookup.identity(find),
         "cultures": [_came_of(lookup, culture) for culture in cultures_from(lookup, find)],
-        "grown": grown_from(lookup, lookup.rollups.finds[find.id]),
+        "grown": grown_from(lookup, lookup.analysis.rollups.finds[find.id]),
         "entries": [lookup.told(entry, find) for entry in lookup.entries_on(find)],
         "nexts": lookup.nexts(find),
         "leads": lookup.leads_to(find),
@@ -242,12 +242,12 @@ def _other_notations(find: Find) -> list[tuple[str, str]]:
 
 
 def _came_of(lookup: Lookup, culture: Culture) -> dict[str, Any]:
-    below = set(lookup.lineage.descendants_of(culture.id))
+    below = set(lookup.analysis.lineage.descendants_of(culture.id))
     batches = [b for b in lookup.journal.batches if b.id in below]
-    picked_g = sum(lookup.runs[batch.id].harvest_g for batch in batches)
+    picked_g = sum(lookup.analysis.progress[batch.id].harvest_g for batch in batches)
     grown = [wording.count(len(batches), "batch", "batches")] if batches else []
     if picked_g:
-        so_far = "" if all(lookup.crops[batch.id].final for batch in batches) else " so far"
+        so_far = "" if all(lookup.analysis.yields[batch.id].final for batch in batches) else " so far"
         grown.append(f"{wording.mass(picked_g, lookup.units)} picked{so_far}")
     return {
         "label": lookup.label(culture.id),

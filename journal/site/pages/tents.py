@@ -54,7 +54,7 @@ class DoorDevice:
 def door(lookup: Lookup, tent: Tent) -> dict[str, Any]:
     """What the sheet shows. It names the day of the last entry, since paper does not know how old it is."""
     last = latest_day(lookup, tent)
-    devices = [d for d in lookup.devices_in(tent.id) if not lookup.wiring.lives[d.id].is_over]
+    devices = [d for d in lookup.devices_in(tent.id) if not lookup.analysis.power.lives[d.id].is_over]
     tree = feeds(lookup, tent)
     return {
         "name": tent.name,
@@ -93,7 +93,7 @@ def _door_device(lookup: Lookup, device: Device) -> DoorDevice:
         rated_for=device.rated_for or "not said",
         since=wording.when_in_few_words(device.date),
         spare=device.spare,
-        state=state_of(lookup.wiring.lives[device.id]),
+        state=state_of(lookup.analysis.power.lives[device.id]),
     )
 
 
@@ -161,7 +161,7 @@ def _door(lookup: Lookup, tent: Tent) -> Page:
 
 def _device(lookup: Lookup, device: Device) -> dict[str, Any]:
     notes = [entry for entry in lookup.about.get(device.id.lower(), ()) if isinstance(entry, Note) and entry.stage]
-    life = lookup.wiring.lives[device.id]
+    life = lookup.analysis.power.lives[device.id]
     feeders, socket = powered_by_words(lookup, device)
     return {
         "id": device.id,
