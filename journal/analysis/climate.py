@@ -28,11 +28,6 @@ from journal.model import Batch, Journal, Tent, When
 
 # The air of a tent day by day, and how near it came to condensing.
 
-DAMPEST_RULE = (
-    "the nearest that the air came to condensing is that of its dampest reading: a surface so much colder than the air "
-    "was wet"
-)
-
 
 @dataclass(frozen=True, slots=True)
 class Dampest:

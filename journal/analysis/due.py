@@ -178,11 +178,14 @@ def _last_done(entries: Iterable[Entry]) -> dict[str, dict[str, int]]:
 
 def subject_ids(entry: Entry) -> tuple[str, ...]:
     """The IDs an entry is about: its own, or those under `about`; each once."""
-    if isinstance(entry, Find | Culture | Batch | Device):
-        return (entry.id,)
-    if isinstance(entry, Note):
-        return tuple(dict.fromkeys(ref.id for ref in entry.about))
-    return tuple(dict.fromkeys(entry.about)) if isinstance(entry, TentEntry) else ()
+    match entry:
+        case Find() | Culture() | Batch() | Device():
+            return (entry.id,)
+        case Note():
+            return tuple(dict.fromkeys(ref.id for ref in entry.about))
+        case TentEntry():
+            return tuple(dict.fromkeys(entry.about))
+    return ()
 
 
 def settles(done: str, item: Next) -> bool:

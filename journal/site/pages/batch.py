@@ -16,7 +16,6 @@ from journal.site.pages.batch_timeline import timeline_chart
 from journal.site.pages.calculators import link_with
 from journal.site.pages.crop import crop_of, unit_word
 from journal.site.pages.cultures import above
-from journal.site.pages.entry_words import asking_of
 from journal.site.pages.lookup import Lookup, species_words
 from journal.site.plan import Page
 
@@ -159,7 +158,7 @@ def _course(lookup: Lookup, batch: Batch) -> dict[str, Any]:
         "hero": lookup.face(batch),
         "pictures": lookup.pictures.beside(batch),
         "prose": lookup.prose(batch),
-        "asking": asking_of(lookup, batch),
+        "asking": lookup.asking(batch),
         "nexts": lookup.nexts(batch),
         "entries": [lookup.told(entry, batch, day0) for entry in lookup.entries_on(batch)],
         "larger": any(len(picture.sources) > 1 for picture in lookup.photos_about(batch)),

@@ -210,7 +210,7 @@ def _happened(lookup: Lookup, batch: Batch, axis: Axis) -> list[EventRow]:
     """
     rows: list[tuple[Entry, str]] = []
     for note in lookup.analysis.progress[batch.id].notes:
-        words = "; ".join(filter(None, (headline(note), *facts(note, lookup))))
+        words = "; ".join(filter(None, (headline(note), *facts(note, lookup.units))))
         rows += [(note, words)] if words else []
     for tent, entry in set_meanwhile(lookup, lookup.analysis.climate.batches[batch.id]):
         rows.append((entry, f"{tent.name}: {', '.join(setting_facts(entry, lookup.units))}"))

@@ -10,7 +10,6 @@ from journal.model import Batch, Culture, Find
 from journal.site import wording
 from journal.site.charts.descent_drawing import Drawing, NodeContent, Tone, drawn
 from journal.site.pages.crop import unit_word
-from journal.site.pages.entry_words import how_made
 from journal.site.pages.lookup import Label, Lookup, species_words
 
 Line = tuple[Tone, str]
@@ -86,12 +85,13 @@ def _lines(lookup: Lookup, node: Node) -> Iterator[Line]:
     row = lookup.journal.by_id[node.id.lower()]
     if node.place == "itself":
         yield "strong", f"this {node.kind}"
-    if isinstance(row, Find):
-        yield from _find_lines(lookup, row)
-    elif isinstance(row, Culture):
-        yield from _culture_lines(lookup, row, node)
-    elif isinstance(row, Batch):
-        yield from _batch_lines(lookup, row, node)
+    match row:
+        case Find():
+            yield from _find_lines(lookup, row)
+        case Culture():
+            yield from _culture_lines(lookup, row, node)
+        case Batch():
+            yield from _batch_lines(lookup, row, node)
     yield from (("soft", words) for words in _left_out(node))
     if doubts := _doubts(node):
         yield "warn", doubts
@@ -113,7 +113,7 @@ def _find_lines(lookup: Lookup, find: Find) -> Iterator[Line]:
 
 
 def _culture_lines(lookup: Lookup, culture: Culture, node: Node) -> Iterator[Line]:
-    yield "plain", how_made(lookup, culture)
+    yield "plain", lookup.how_made(culture)
     if culture.received_from:
         yield "plain", f"from {culture.received_from}"
     if several := _several_parents(node):

@@ -16,9 +16,8 @@ from journal.site.figures import Figure
 from journal.site.pages.batch_line import batch_line as batch_line
 from journal.site.pages.crop import made_and_lost
 from journal.site.pages.culture_descent import culture_descent
-from journal.site.pages.entry_words import asking_of, how_made
 from journal.site.pages.grown_from import be_counts, be_values, grown_from, pinning_days
-from journal.site.pages.lookup import Label, Lookup, species_words
+from journal.site.pages.lookup import Lookup, species_words
 from journal.site.plan import Page
 
 # How far a culture is from the wild, and what is left of it: figures, each with the steps that make it.
@@ -73,7 +72,7 @@ def _counted(
         if isinstance(row, Find):
             yield row.id, "the wild find"
         else:
-            made = how_made(lookup, row) if isinstance(row, Culture) else "fruited as a batch"
+            made = lookup.how_made(row) if isinstance(row, Culture) else "fruited as a batch"
             yield name, f"{said(lookup.analysis.lineage.descents[name])}, {made}"
 
 
@@ -113,7 +112,7 @@ def _row(lookup: Lookup, culture: Culture, received: Mapping[str, str]) -> dict[
     return {
         "label": lookup.label(culture.id),
         "species": species_words(culture.species),
-        "made": how_made(lookup, culture),
+        "made": lookup.how_made(culture),
         "standing": tuple(filter(None, ("master" if culture.master else None, stage))),
         "doubts": _doubts(lookup, culture),
         "origin": _origin(lookup, culture, received),
@@ -219,7 +218,7 @@ def _culture(lookup: Lookup, culture: Culture) -> Page:
         "id": culture.id,
         "label": lookup.label(culture.id),
         "name": species_words(culture.species),
-        "made": how_made(lookup, culture),
+        "made": lookup.how_made(culture),
         "when": wording.when_in_words(culture.date),
         "age_from": _age_from(culture),
         "stage": lookup.analysis.progress[culture.id].stage,
@@ -233,7 +232,7 @@ def _culture(lookup: Lookup, culture: Culture) -> Page:
         "hero": own[0] if own else None,
         "pictures": own[1:],
         "prose": lookup.prose(culture),
-        "asking": asking_of(lookup, culture),
+        "asking": lookup.asking(culture),
         "identity": lookup.identity(culture),
         "doubt": lookup.doubt(culture),
         "entries": [lookup.told(entry, culture) for entry in lookup.entries_on(culture)],
@@ -267,12 +266,13 @@ def above(lookup: Lookup, row: Culture | Batch) -> list[dict[str, Any]]:
 
 
 def _step(lookup: Lookup, row: Find | Culture | Batch) -> dict[str, Any]:
-    if isinstance(row, Find):
-        words = "wild find" + (f" at {row.place}" if row.place else "")
-    elif isinstance(row, Culture):
-        words = how_made(lookup, row)
-    else:
-        words = "fruited as a batch"
+    match row:
+        case Find():
+            words = "wild find" + (f" at {row.place}" if row.place else "")
+        case Culture():
+            words = lookup.how_made(row)
+        case Batch():
+            words = "fruited as a batch"
     return {"label": lookup.label(row.id), "words": words, "when": wording.when_in_words(row.date)}
 
 
@@ -285,7 +285,3 @@ def _facts(culture: Culture) -> list[tuple[str, str]]:
         ("made by", culture.by),
     ]
     return [(what, words) for what, words in lines if words]
-
-
-def label_or_none(lookup: Lookup, name: str | None) -> Label | None:
-    return lookup.label(name) if name and name.lower() in lookup.journal.by_id else None

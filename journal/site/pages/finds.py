@@ -12,7 +12,6 @@ from journal.geo import format
 from journal.model import Culture, Find
 from journal.site import addresses, wording
 from journal.site.charts.primitives import Scale
-from journal.site.pages.entry_words import asking_of, how_made
 from journal.site.pages.grown_from import grown_from
 from journal.site.pages.lookup import Lookup, SpeciesWords, species_words
 from journal.site.plan import Page
@@ -162,7 +161,7 @@ def _find(lookup: Lookup, find: Find) -> Page:
         "hero": own[0] if own else (pictures[0] if pictures else None),
         "pictures": own[1:],
         "prose": lookup.prose(find),
-        "asking": asking_of(lookup, find),
+        "asking": lookup.asking(find),
         "poison_centre": lookup.settings.poison_centre,
         "identity": lookup.identity(find),
         "cultures": [_came_of(lookup, culture) for culture in cultures_from(lookup, find)],
@@ -251,7 +250,7 @@ def _came_of(lookup: Lookup, culture: Culture) -> dict[str, Any]:
         grown.append(f"{wording.mass(picked_g, lookup.units)} picked{so_far}")
     return {
         "label": lookup.label(culture.id),
-        "words": " · ".join(filter(None, (how_made(lookup, culture), wording.when_in_words(culture.date)))),
+        "words": " · ".join(filter(None, (lookup.how_made(culture), wording.when_in_words(culture.date)))),
         "grown": " · ".join(grown),
         "batches": lookup.labels(batch.id for batch in batches),
         "picture": lookup.face(culture),

@@ -17,7 +17,7 @@ from journal.site import addresses, wording
 from journal.site.addresses import Named
 from journal.site.images import Picture, Pictures
 from journal.site.markdown import Prose, id_words, links_in, photo_path, targets_in
-from journal.site.pages.entry_words import Asking, asking_of, facts, headline, what_it_is
+from journal.site.pages.entry_words import Asking, asking_about, facts, headline, how_made
 from journal.site.plan import Published
 
 _LATIN = re.compile(r"[A-Z][a-z]+ (?:(?:cf|aff)\. )?[a-z-]{3,}(?: .*)?$")
@@ -186,6 +186,34 @@ class Lookup:
 
     # What entries say
 
+    def how_made(self, culture: Culture) -> str:
+        """`clone of tissue, 5 plates, 3 lost`."""
+        return how_made(culture, self.analysis.progress[culture.id].lost)
+
+    def what_it_is(self, entry: Entry) -> str:
+        """The kind and name of an entry that begins something, else its headline."""
+        match entry:
+            case Culture():
+                return f"{self.name_of(entry)}, {self.how_made(entry)}"
+            case Find():
+                return f"found: {self.name_of(entry)}" + (f", {entry.place}" if entry.place else "")
+            case Batch():
+                return f"batch inoculated: {self.name_of(entry)}, {wording.count(entry.units, 'unit')}"
+            case Device():
+                return f"put into use: {entry.title}"
+        return headline(entry) or ", ".join(facts(entry, self.units)[:2]) or "note"
+
+    def asking(self, entry: Entry, row: Named | None = None) -> Asking | None:
+        """How to ask about an entry, as it stands on the page of `row`, or where it stands first; None on the author's
+        own site."""
+        if self.share is None:
+            return None
+        label = self.label_of(entry) if row is None else self.label(row.id)
+        address = self.address_of(entry)
+        if row is not None and not isinstance(entry, Find | Culture | Batch | Device):
+            address = f"{addresses.page_of(row).partition('#')[0]}#{self.anchor(row, entry)}"
+        return asking_about(label.id if label else "", entry, address, self.what_it_is(entry), self.settings.title)
+
     def prose(self, entry: Entry) -> Prose:
         """An entry's text with its links and pictures found."""
         shown = []
@@ -204,14 +232,14 @@ class Lookup:
             iso=entry.date.iso,
             when=wording.when_in_words(entry.date),
             headline=headline(entry),
-            facts=facts(entry, self),
+            facts=facts(entry, self.units),
             prose=self.prose(entry),
             pictures=self.pictures.beside(entry),
             others=self.labels(others),
             nexts=self.nexts(entry),
             by=entry.by if entry.by != self.settings.author else None,
             day=(entry.date.first - day0).days if day0 and entry.date.counts_days else None,
-            asking=asking_of(self, entry, row),
+            asking=self.asking(entry, row),
         )
 
     def nexts(self, entry: Entry) -> tuple[DueLine, ...]:
@@ -272,7 +300,7 @@ class Lookup:
 
     def _lead(self, entry: Entry) -> Mention:
         return Mention(
-            self.address_of(entry), what_it_is(self, entry), wording.when_in_words(entry.date), self.label_of(entry)
+            self.address_of(entry), self.what_it_is(entry), wording.when_in_words(entry.date), self.label_of(entry)
         )
 
     # Identity
@@ -315,15 +343,16 @@ class Lookup:
 
 def names_in(entry: Entry) -> list[str]:
     """Every ID-like word of an entry's keys and text, in lower case."""
-    keyed: list[str] = []
-    if isinstance(entry, Culture):
-        keyed = [ref.id for ref in entry.sources]
-    elif isinstance(entry, Batch):
-        keyed = [*(ref.id for ref in entry.cultures), *([entry.tent] if entry.tent else [])]
-    elif isinstance(entry, Note):
-        keyed = [*(ref.id for ref in entry.about), *([entry.moved_to] if entry.moved_to else [])]
-    elif isinstance(entry, TentEntry):
-        keyed = list(entry.about)
-    elif isinstance(entry, Device):
-        keyed = [entry.tent, *(name for name in (entry.powered_by, entry.controlled_by) if name)]
-    return [name.lower() for name in keyed] + [word.partition(".")[0].lower() for word in id_words(entry.text)]
+    keyed: list[str | None] = []
+    match entry:
+        case Culture():
+            keyed = [ref.id for ref in entry.sources]
+        case Batch():
+            keyed = [*(ref.id for ref in entry.cultures), entry.tent]
+        case Note():
+            keyed = [*(ref.id for ref in entry.about), entry.moved_to]
+        case TentEntry():
+            keyed = [*entry.about]
+        case Device():
+            keyed = [entry.tent, entry.powered_by, entry.controlled_by]
+    return [name.lower() for name in keyed if name] + [word.partition(".")[0].lower() for word in id_words(entry.text)]

@@ -10,7 +10,6 @@ from journal.model import Entry, Note, When
 from journal.site import addresses, wording
 from journal.site.pages.batch_line import batch_line
 from journal.site.pages.batches import growing
-from journal.site.pages.entry_words import what_it_is
 from journal.site.pages.lookup import Lookup
 from journal.site.pages.tent_now import glance, out_of_range, shared_tents
 from journal.site.plan import Page
@@ -86,7 +85,7 @@ def _latest(lookup: Lookup, entry: Entry) -> dict[str, Any]:
     pictures = [picture for picture in lookup.pictures.of_entry(entry) if picture.sources]
     return {
         "label": lookup.label_of(entry),
-        "words": what_it_is(lookup, entry),
+        "words": lookup.what_it_is(entry),
         "address": lookup.address_of(entry),
         "iso": entry.date.iso,
         "when": wording.when_in_words(entry.date),

@@ -68,7 +68,6 @@ class DeviceAge:
     since_iso: str | None
     since: str
     ended: str | None
-    ended_iso: str | None
     lived: str | None
     cause: str | None
     anchor: str | None
@@ -177,7 +176,6 @@ def _aged(lookup: Lookup, life: Lifetime) -> DeviceAge:
         since_iso=life.begun.isoformat() if life.begun else None,
         since=wording.when_in_few_words(device.date),
         ended=f"{life.how} {wording.when_in_words(life.ended)}" if life.ended else None,
-        ended_iso=life.ended.iso if life.ended else None,
         lived=span_words(life.days) if life.days is not None else None,
         cause=note.cause if note else None,
         anchor=lookup.anchor(device, note) if note else None,

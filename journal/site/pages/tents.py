@@ -10,7 +10,6 @@ from journal.analysis.ventilation import air_changes
 from journal.model import Device, Note, Tent
 from journal.site import addresses, wording
 from journal.site.pages.batches import growing
-from journal.site.pages.entry_words import asking_of
 from journal.site.pages.lookup import Label, Lookup
 from journal.site.pages.tent_climate import climate_part, exhaust_of
 from journal.site.pages.tent_history import (
@@ -179,6 +178,6 @@ def _device(lookup: Lookup, device: Device) -> dict[str, Any]:
             (note.stage, wording.when_in_words(note.date), note.cause, lookup.anchor(device, note)) for note in notes
         ],
         "prose": lookup.prose(device),
-        "asking": asking_of(lookup, device),
+        "asking": lookup.asking(device),
         "pictures": lookup.pictures.beside(device),
     }
