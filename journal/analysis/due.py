@@ -67,7 +67,7 @@ def _renewal(culture: Culture, run: Progress, months: int) -> Renewal:
     renewed = [note for note in run.whole_notes if renews(note)]
     start = calendar_day(renewed[-1].date if renewed else culture.date)
     since = "renewed" if renewed else "made"
-    words = f"{months} months after it was {since}, common practice, from memory"
+    words = f"{months} months after it was {since} (common practice)"
     return Renewal(culture.id, f"renew {_CALLED[culture.form or '']}", _months_after(start, months), words)
 
 

@@ -14,8 +14,9 @@ from journal.site.figures import Figure, figure
 from journal.site.pages.lookup import Label, Lookup
 
 MEDIAN_SOURCE = (
-    "order statistics, with no shape of the distribution supposed: between the r-th value from below and the r-th from "
-    "above the median lies with probability 1 − 2 P(X < r), X binomial (n, 1/2) (textbook, from memory)"
+    "order statistics, with no shape of the distribution assumed: between the r-th value from below and the r-th from "
+    "above the median lies with probability 1 − 2 P(X < r), X binomial (n, 1/2) (W. J. Conover, Practical "
+    "Nonparametric Statistics, 3rd edition)"
 )
 WEIGHED_SOURCE = "as the author weighed it: fresh, trimmed and unwashed"
 SHARE_SOURCE = (
