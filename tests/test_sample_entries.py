@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from journal.analysis.identity import certainty_of, doubtful, identity_confirmed
+from journal.analysis.analysis import Analysis
 from journal.analysis.lineage import lineage_of
 from journal.model import Journal, Note, Settings
 from journal.reading.consistency import date_as_told
@@ -206,12 +206,12 @@ def test_a_run_goes_day_by_day_as_told(id: str, day: str, does: str | float, jou
 def test_only_the_find_that_was_looked_at_under_a_microscope_is_confirmed(
     find: str, certainty: str, confirmed: bool, journal: Journal
 ) -> None:
-    row = next(row for row in journal.finds if row.id == find)
-    assert (certainty, confirmed) == (certainty_of(journal, row), identity_confirmed(journal)[find])
+    found = Analysis(journal)
+    assert (certainty, confirmed) == (found.identifications[find][-1].certainty, found.confirmed[find])
 
 
 def test_harvests_of_both_a_confirmed_and_an_unconfirmed_origin_are_shown(journal: Journal) -> None:
-    confirmed = identity_confirmed(journal)
+    confirmed = Analysis(journal).confirmed
     assert {"B-026": True, "B-027": False, "B-028": False, "B-031": False} == {
         id: confirmed[id] for id in ("B-026", "B-027", "B-028", "B-031")
     }
@@ -220,7 +220,7 @@ def test_harvests_of_both_a_confirmed_and_an_unconfirmed_origin_are_shown(journa
 def test_the_plates_whose_lids_were_swapped_are_doubtful_and_nothing_that_fruits_comes_of_them(
     journal: Journal,
 ) -> None:
-    assert {"PP-26A-5", "PP-26S-2"} == set(doubtful(journal))
+    assert {"PP-26A-5", "PP-26S-2"} == set(Analysis(journal).doubtful)
 
 
 def test_the_second_stem_is_placed_by_the_track_alone(journal: Journal) -> None:

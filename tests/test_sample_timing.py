@@ -8,9 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from journal.analysis.analysis import Analysis
 from journal.analysis.calendar import seasons
-from journal.analysis.due import due
-from journal.analysis.forecast import expected
 from journal.analysis.progress import milestones, progress_of
 from journal.export.document import document
 from journal.model import Journal
@@ -67,11 +66,11 @@ def test_what_each_growing_batch_waits_for_and_what_that_rests_on(journal: Journ
         "B-031": ("harvest", date(2026, 11, 23), date(2026, 11, 25), "published", None),
         "B-032": ("colonised", date(2026, 12, 15), date(2027, 1, 1), "practice", None),
         "B-033": ("pins", date(2026, 12, 4), date(2026, 12, 4), "line", 1),
-    } == {id: (one.what, one.from_day, one.to_day, one.basis, one.n) for id, one in expected(journal).items()}
+    } == {id: (one.what, one.from_day, one.to_day, one.basis, one.n) for id, one in Analysis(journal).expected.items()}
 
 
 def test_the_slant_s_renewal_is_the_author_s_own_and_the_liquid_culture_s_is_calculated(journal: Journal) -> None:
-    rows = [row for row in due(journal) if row.what.startswith("renew")]
+    rows = [row for row in Analysis(journal).due if row.what.startswith("renew")]
     assert [(("VF-25A-3",), "next", date(2026, 12, 12)), (("PP-26A-4",), "renewal", date(2027, 4, 1))] == [
         (row.about, row.basis, row.day) for row in rows
     ]

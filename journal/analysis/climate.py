@@ -20,18 +20,13 @@ from journal.analysis.in_range import (
     wanted_by,
     wanted_in,
 )
-from journal.analysis.progress import Progress, calendar_day, progress_of
+from journal.analysis.progress import Progress, calendar_day
 from journal.analysis.psychrometrics import dew_point_c, humidity_ratio_kg_kg, vapour_pressure_deficit_pa
-from journal.analysis.readings import Series, series_of
+from journal.analysis.readings import Series
 from journal.analysis.statistics import Summary, summary_of
 from journal.model import Batch, Journal, Tent, When
 
 # The air of a tent day by day, and how near it came to condensing.
-
-DAMPEST_RULE = (
-    "the nearest that the air came to condensing is that of its dampest reading: a surface so much colder than the air "
-    "was wet"
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -267,17 +262,11 @@ class Climate:
     batches: Mapping[str, BatchClimate]
 
 
-def climate_of(
-    journal: Journal, course: Mapping[str, Progress] | None = None, series: Mapping[str, Series] | None = None
-) -> Climate:
-    """The air of every tent and batch.
-
-    course, series: `runs` and `series_of` of the same journal, where they are at hand.
-    """
-    course = course if course is not None else progress_of(journal)
-    bench = _Bench(journal, series if series is not None else series_of(journal))
+def climate_of(journal: Journal, progress: Mapping[str, Progress], series: Mapping[str, Series]) -> Climate:
+    """The air of every tent and batch. series: the readings of each tent."""
+    bench = _Bench(journal, series)
     tents = {tent.id: _tent_air(bench, tent) for tent in journal.settings.tents}
-    return Climate(tents, {batch.id: _batch_air(bench, batch, course[batch.id]) for batch in journal.batches})
+    return Climate(tents, {batch.id: _batch_air(bench, batch, progress[batch.id]) for batch in journal.batches})
 
 
 class _Bench:

@@ -14,12 +14,11 @@ from itertools import combinations
 from statistics import fmean, median
 from typing import Literal
 
-from journal.analysis.identity import doubtful, species_named
-from journal.analysis.lineage import Lineage, lineage_of, living_of
-from journal.analysis.progress import Progress, progress_of
-from journal.analysis.rollups import Rollup, rollups_of, units_lost
+from journal.analysis.identity import species_named
+from journal.analysis.lineage import living_of
+from journal.analysis.rollups import Rollup, units_lost
 from journal.analysis.statistics import MedianInterval, Permutation, Share, holm, median_interval, permutation_test
-from journal.analysis.yields import BatchYield, yields_of
+from journal.analysis.yields import BatchYield
 from journal.model import Journal
 
 FEWEST_BATCHES = 3
@@ -130,31 +129,25 @@ class Comparison:
 
 
 def comparison_of(
-    journal: Journal,
-    lineage: Lineage | None = None,
-    course: Mapping[str, Progress] | None = None,
-    crops: Mapping[str, BatchYield] | None = None,
-    lines: Mapping[str, Rollup] | None = None,
+    journal: Journal, crops: Mapping[str, BatchYield], rolled: Mapping[str, Rollup], doubts: Mapping[str, str]
 ) -> Comparison:
-    """Every line against every other of its species. What else is handed in saves calculation it again."""
-    lineage = lineage or lineage_of(journal)
-    course = progress_of(journal) if course is None else course
-    crops = yields_of(journal, course) if crops is None else crops
-    rolled = rollups_of(journal, lineage, course, crops).lines if lines is None else lines
-    left_out = _left_out(journal, lineage, rolled)
+    """Every line compared with every other of its species.
+
+    crops: yields by batch. rolled: what was grown of each line. doubts: where the doubt about a batch began.
+    """
+    left_out = _left_out(journal, rolled, doubts)
     species = {culture.id: culture.species for culture in journal.cultures}
     rows = [line_figures(row, species[id], crops, left_out) for id, row in rolled.items() if row.batches]
     rows.sort(key=lambda line: (line.kind, line.line))
     return Comparison(tuple(rows), tuple(differences_between(rows)))
 
 
-def _left_out(journal: Journal, lineage: Lineage, rolled: Mapping[str, Rollup]) -> dict[str, str]:
+def _left_out(journal: Journal, rolled: Mapping[str, Rollup], doubts: Mapping[str, str]) -> dict[str, str]:
     """Why a batch speaks for no line, by its ID, of those that do not."""
     of_lines: dict[str, list[str]] = {}
     for line, row in rolled.items():
         for batch in row.batches:
             of_lines.setdefault(batch, []).append(line)
-    doubts = doubtful(journal, lineage)
     living = living_of(journal)
     kept_back = {row.id for row in journal.batches if row.sums_kept_back}
     why = {}

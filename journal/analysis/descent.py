@@ -12,9 +12,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
 
-from journal.analysis.identity import doubtful, identity_confirmed
-from journal.analysis.lineage import STARTS, Descent, Lineage, lineage_of, sources_of
-from journal.analysis.progress import Progress, progress_of
+from journal.analysis.analysis import Analysis
+from journal.analysis.lineage import STARTS, Descent, Lineage, sources_of
 from journal.model import Batch, Culture, Find, Journal, Ref, When, sort_key
 
 Kind = Literal["find", "culture", "batch"]
@@ -75,25 +74,7 @@ class Node:
         return self.kind != "find" and not self.parents and not self.elsewhere
 
 
-@dataclass(frozen=True, slots=True)
-class DescentInputs:
-    """A journal with what is calculated of the whole of it, so that many trees calculate it once. Keys are IDs."""
-
-    journal: Journal
-    lineage: Lineage
-    course: Mapping[str, Progress]
-    confirmed: Mapping[str, bool]
-    doubts: Mapping[str, str]
-
-
-def known_of(journal: Journal) -> DescentInputs:
-    """All that trees need to know of a journal."""
-    lineage = lineage_of(journal)
-    confirmed = identity_confirmed(journal, lineage)
-    return DescentInputs(journal, lineage, progress_of(journal), confirmed, doubtful(journal, lineage))
-
-
-def descent_of(id: str, known: DescentInputs) -> tuple[Node, ...]:
+def descent_of(id: str, known: Analysis) -> tuple[Node, ...]:
     """The tree of a find, culture or batch, in order; id: as it is defined.
 
     What is caught in a circle stands in it once, and no circle is followed round. Of a tree of more than `WHOLE` nodes
@@ -137,7 +118,7 @@ def _place(each: str, id: str, above: Container[str]) -> Place:
 
 
 def _node(
-    row: Find | Culture | Batch, place: Place, station: _Station, members: Container[str], known: DescentInputs
+    row: Find | Culture | Batch, place: Place, station: _Station, members: Container[str], known: Analysis
 ) -> Node:
     below = known.lineage.children.get(row.id, ()) if place != "above" else ()
     more = sum(child not in members for child in below)
@@ -146,7 +127,7 @@ def _node(
             id=row.id, kind="find", place=place, when=row.date, stem=station.stem, branch=station.branch,
             more=more, confirmed=known.confirmed[row.id],
         )  # fmt: skip
-    run = known.course[row.id]
+    run = known.progress[row.id]
     refs = tuple(dict.fromkeys(sources_of(row)))
     culture = row if isinstance(row, Culture) else None
     parents = tuple(ref for ref in refs if ref.id in members)
@@ -173,7 +154,7 @@ def _node(
         causes=run.causes,
         stage=run.stage,
         confirmed=known.confirmed[row.id],
-        doubt=known.doubts.get(row.id),
+        doubt=known.doubtful.get(row.id),
     )
 
 

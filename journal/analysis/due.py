@@ -16,9 +16,8 @@ from datetime import date, timedelta
 from types import MappingProxyType
 from typing import Literal
 
-from journal.analysis.forecast import Expected, What, expected
-from journal.analysis.lineage import Lineage, lineage_of
-from journal.analysis.progress import Progress, calendar_day, progress_of
+from journal.analysis.forecast import Expected, What
+from journal.analysis.progress import Progress, calendar_day
 from journal.model import Batch, Culture, Device, Entry, Find, Journal, Next, Note, Tent, TentEntry, When
 
 # Which kept cultures want renewing, and from which day.
@@ -44,7 +43,7 @@ class Renewal:
     words: str
 
 
-def renewals(journal: Journal, course: Mapping[str, Progress] | None = None) -> Iterator[Renewal]:
+def renewals(journal: Journal, progress: Mapping[str, Progress]) -> Iterator[Renewal]:
     """Every kept slant and liquid culture, with the day it wants renewing.
 
     The day counts from the day it was made. A transfer from it renews nothing, since what stays in the vessel goes on
@@ -52,11 +51,10 @@ def renewals(journal: Journal, course: Mapping[str, Progress] | None = None) -> 
     discarded, dead, lost or noted as used up under `kept`. Only `done` with a word such as `renewed`, about the whole
     culture, begins the count anew: the author put it on fresh medium under the same label.
     """
-    course = course if course is not None else progress_of(journal)
     for culture in journal.cultures:
         months = RENEW_AFTER_MONTHS.get(culture.form or "")
-        if months and is_kept(course[culture.id]):
-            yield _renewal(culture, course[culture.id], months)
+        if months and is_kept(progress[culture.id]):
+            yield _renewal(culture, progress[culture.id], months)
 
 
 def is_kept(run: Progress) -> bool:
@@ -69,7 +67,7 @@ def _renewal(culture: Culture, run: Progress, months: int) -> Renewal:
     renewed = [note for note in run.whole_notes if renews(note)]
     start = calendar_day(renewed[-1].date if renewed else culture.date)
     since = "renewed" if renewed else "made"
-    words = f"{months} months after it was {since}, common practice, from memory"
+    words = f"{months} months after it was {since} (common practice)"
     return Renewal(culture.id, f"renew {_CALLED[culture.form or '']}", _months_after(start, months), words)
 
 
@@ -133,21 +131,14 @@ class Due:
 
 
 def due(
-    journal: Journal, course: Mapping[str, Progress] | None = None, lineage: Lineage | None = None
+    journal: Journal, nexts: Iterable[Due], to_renew: Iterable[Renewal], awaited: Mapping[str, Expected]
 ) -> tuple[Due, ...]:
     """Everything open, the earliest first and what has no day last.
 
-    course, lineage: `runs` and `lineage_of` of the same journal, where they are at hand.
+    nexts, to_renew, awaited: the journal's `open_nexts`, its `renewals`, and what is `expected` of each batch.
     """
-    course = course if course is not None else progress_of(journal)
-    awaited = expected(journal, course, lineage or lineage_of(journal))
-    return due_with(journal, course, awaited)
-
-
-def due_with(journal: Journal, course: Mapping[str, Progress], awaited: Mapping[str, Expected]) -> tuple[Due, ...]:
-    """As `due`, with what is expected of each batch at hand."""
-    nexts = tuple(open_nexts(journal))
-    rows = [*nexts, *services(journal), *_renewals(journal, course, nexts), *_expected(awaited)]
+    nexts = tuple(nexts)
+    rows = [*nexts, *services(journal), *_renewals(to_renew, nexts), *_expected(awaited)]
     return tuple(sorted(rows, key=lambda row: (row.day is None, row.day or date.max, row.what, row.about)))
 
 
@@ -156,10 +147,10 @@ def _expected(awaited: Mapping[str, Expected]) -> Iterator[Due]:
         yield Due((id,), LOOK_FOR[one.what], one.from_day, one.basis, to_day=one.to_day, words=one.words)
 
 
-def _renewals(journal: Journal, course: Mapping[str, Progress], nexts: Iterable[Due]) -> Iterator[Due]:
+def _renewals(to_renew: Iterable[Renewal], nexts: Iterable[Due]) -> Iterator[Due]:
     """Cultures to renew; where the author wrote a `next` of their own to renew one, theirs stands."""
     planned = {id for row in nexts if any_renewing([row.what]) for id in row.about}
-    for one in renewals(journal, course):
+    for one in to_renew:
         if one.id not in planned:
             yield Due((one.id,), one.what, one.day, "renewal", words=one.words)
 
@@ -187,11 +178,14 @@ def _last_done(entries: Iterable[Entry]) -> dict[str, dict[str, int]]:
 
 def subject_ids(entry: Entry) -> tuple[str, ...]:
     """The IDs an entry is about: its own, or those under `about`; each once."""
-    if isinstance(entry, Find | Culture | Batch | Device):
-        return (entry.id,)
-    if isinstance(entry, Note):
-        return tuple(dict.fromkeys(ref.id for ref in entry.about))
-    return tuple(dict.fromkeys(entry.about)) if isinstance(entry, TentEntry) else ()
+    match entry:
+        case Find() | Culture() | Batch() | Device():
+            return (entry.id,)
+        case Note():
+            return tuple(dict.fromkeys(ref.id for ref in entry.about))
+        case TentEntry():
+            return tuple(dict.fromkeys(entry.about))
+    return ()
 
 
 def settles(done: str, item: Next) -> bool:
@@ -249,16 +243,6 @@ class Served:
     path: str
 
 
-@dataclass(frozen=True, slots=True)
-class LastServed:
-    """A regular service and the last time it was done; when, path: None where it never was. every_d: days between."""
-
-    service: str
-    every_d: float
-    when: When | None
-    path: str | None
-
-
 def served(journal: Journal, tent: Tent) -> tuple[Served, ...]:
     """All that was done, oldest first."""
     names = [service for service, _ in tent.every]
@@ -266,14 +250,4 @@ def served(journal: Journal, tent: Tent) -> tuple[Served, ...]:
         Served(entry.date, words, tuple(name for name in names if resets(words, name)), entry.path)
         for entry in entries_about(journal, tent)
         for words in entry.serviced
-    )
-
-
-def last_served(journal: Journal, tent: Tent) -> tuple[LastServed, ...]:
-    """Each regular service of the settings, in their order."""
-    entries = entries_about(journal, tent)
-    last = ((service, every_d, last_service(entries, service)) for service, every_d in tent.every)
-    return tuple(
-        LastServed(service, every_d, entry.date if entry else None, entry.path if entry else None)
-        for service, every_d, entry in last
     )

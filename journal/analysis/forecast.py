@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from statistics import median
 from types import MappingProxyType
 from typing import Literal
 
-from journal.analysis.identity import doubtful, species_named
-from journal.analysis.lineage import Lineage, lineage_of
+from journal.analysis.identity import species_named
+from journal.analysis.lineage import Lineage
 from journal.analysis.progress import (
     Milestones,
     Progress,
@@ -18,7 +18,6 @@ from journal.analysis.progress import (
     first_days_of_flushes,
     milestones,
     move_into_tent,
-    progress_of,
 )
 from journal.analysis.species_times import PRACTICE, PUBLISHED, Days, Usual
 from journal.model import Batch, Journal, Note
@@ -168,20 +167,11 @@ class Evidence:
 
 
 def expected(
-    journal: Journal,
-    course: Mapping[str, Progress] | None = None,
-    lineage: Lineage | None = None,
-    evidence: Evidence | None = None,
+    journal: Journal, progress: Mapping[str, Progress], evidence: Evidence, lineage: Lineage
 ) -> dict[str, Expected]:
-    """What is expected next of each batch of which something is, by ID.
-
-    course, lineage, evidence: `runs`, `lineage_of` and `evidence_of` of the same journal, where they are at hand.
-    """
-    course = course if course is not None else progress_of(journal)
-    lineage = lineage or lineage_of(journal)
-    evidence = evidence or evidence_of(journal, course, lineage)
-    rows = {batch.id: _look_ahead(batch, course[batch.id], evidence, lineage) for batch in journal.batches}
-    return {id: row for id, row in rows.items() if isinstance(row, Expected)}
+    """What is expected next of each batch of which something is, by ID."""
+    found = {batch.id: _look_ahead(batch, progress[batch.id], evidence, lineage) for batch in journal.batches}
+    return {id: row for id, row in found.items() if isinstance(row, Expected)}
 
 
 def why_nothing(batch: Batch, run: Progress, evidence: Evidence, lineage: Lineage) -> str | None:
@@ -190,13 +180,14 @@ def why_nothing(batch: Batch, run: Progress, evidence: Evidence, lineage: Lineag
     return None if isinstance(found, Expected) or run.is_over else found
 
 
-def evidence_of(journal: Journal, course: Mapping[str, Progress], lineage: Lineage) -> Evidence:
-    """The finished batches; those under a doubt, which may not be what their label says, are none."""
-    doubts = doubtful(journal, lineage)
+def evidence_of(
+    journal: Journal, progress: Mapping[str, Progress], lineage: Lineage, doubts: Container[str]
+) -> Evidence:
+    """The finished batches, without those in `doubts`, which may not be what their label says."""
     by_line: dict[str, list[Finished]] = {}
     by_species: dict[str, list[Finished]] = {}
     for batch in journal.batches:
-        run = course[batch.id]
+        run = progress[batch.id]
         if run.finished and batch.id not in doubts:
             is_spent = run.ended_by is not None and run.ended_by.stage == "spent"
             row = Finished(batch.id, milestones(run), is_spent)

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from journal.analysis.lineage import Lineage, lineage_of, living_of, sources_of
+from journal.analysis.lineage import Lineage, living_of, sources_of
 from journal.analysis.progress import last_day_meant
 from journal.model import Batch, Certainty, Culture, Find, Journal, Note, sort_key
 
@@ -42,16 +42,6 @@ def identifies(note: Note) -> bool:
     return bool(note.species or note.certainty or note.identified_by)
 
 
-def identification_of(journal: Journal, find: Find) -> Identification:
-    """What the find is taken to be now."""
-    return identifications(journal)[find.id][-1]
-
-
-def certainty_of(journal: Journal, find: Find) -> Certainty:
-    """How sure the find's name is now: the latest note that identifies it rules, else the find itself."""
-    return identification_of(journal, find).certainty
-
-
 def _at_the_find(find: Find) -> Identification:
     return Identification(find.species, find.certainty, find.identified_by, find.path)
 
@@ -67,16 +57,17 @@ def _revised(before: Identification, note: Note) -> Identification:
     )
 
 
-def identity_confirmed(journal: Journal, lineage: Lineage | None = None) -> dict[str, bool]:
+def identity_confirmed(
+    journal: Journal, lineage: Lineage, named: Mapping[str, tuple[Identification, ...]]
+) -> dict[str, bool]:
     """For every find, culture and batch, by ID, whether its identity counts as confirmed.
 
     True only where every way up ends at a find that is confirmed now. What was received, what names an origin that
-    cannot be found, and what hangs in a circle is not confirmed.
+    cannot be found, and what hangs in a circle is not confirmed. named: the finds' `identifications`.
     """
-    lineage = lineage or lineage_of(journal)
     bearers = living_of(journal)
     confirmed = dict.fromkeys(bearers, False)
-    confirmed |= {id: rows[-1].certainty == "confirmed" for id, rows in identifications(journal).items()}
+    confirmed |= {id: rows[-1].certainty == "confirmed" for id, rows in named.items()}
     for id in lineage.order:
         if id in bearers:
             confirmed[id] = _origin_is_known(bearers[id], lineage) and all(map(confirmed.get, lineage.parents[id]))
@@ -89,14 +80,13 @@ def _origin_is_known(row: Culture | Batch, lineage: Lineage) -> bool:
     return bool(named) and not received and not row.unknown_sources and len(named) == len(lineage.parents[row.id])
 
 
-def doubtful(journal: Journal, lineage: Lineage | None = None) -> dict[str, str]:
+def doubtful(journal: Journal, lineage: Lineage) -> dict[str, str]:
     """Every culture and batch under a doubt, by ID, with what the doubt began at (`VF-25A`, or `VF-25A.2`).
 
     A culture called `doubtful` in a note is one; so is what was taken from it on that day or later, or may have been
     by the little that is known of its date (of a doubtful part: from that part, or from the culture where no part is
     named), and everything taken from those. A doubt does not lift: no later stage says whose lid it was.
     """
-    lineage = lineage or lineage_of(journal)
     bearers = living_of(journal)
     began = _doubts(journal.notes)
     inherited: dict[str, str] = {}

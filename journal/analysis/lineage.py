@@ -8,7 +8,9 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Container, Iterable, Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
+from graphlib import CycleError, TopologicalSorter
 from typing import Literal
 
 from journal.model import Batch, Culture, Journal, Ref
@@ -144,7 +146,7 @@ def lineage_of(journal: Journal) -> Lineage:
     finds = frozenset(find.id for find in journal.finds)
     parents = {id: _named(sources_of(row), finds | bearers.keys()) for id, row in bearers.items()}
     children = _turned(parents)
-    order = tuple(_parents_first([*sorted(finds), *bearers], parents, children))
+    order = tuple(_parents_first([*sorted(finds), *bearers], parents))
     descents = {id: Descent() for id in bearers}
     for id in order:
         if id in bearers:
@@ -186,22 +188,16 @@ def _turned(parents: Mapping[str, tuple[str, ...]]) -> dict[str, tuple[str, ...]
     return {parent: tuple(children) for parent, children in below.items()}
 
 
-def _parents_first(
-    ids: Iterable[str], parents: Mapping[str, tuple[str, ...]], children: Mapping[str, tuple[str, ...]]
-) -> Iterator[str]:
-    """Those IDs that no circle holds, parents before children.
-
-    *Source:* A. B. Kahn, Topological sorting of large networks, Commun. ACM 5(11), 1962 (from memory).
-    """
-    missing = {id: len(parents.get(id, ())) for id in ids}
-    ready = deque(id for id, count in missing.items() if not count)
-    while ready:
-        id = ready.popleft()
-        yield id
-        for child in children.get(id, ()):
-            missing[child] -= 1
-            if not missing[child]:
-                ready.append(child)
+def _parents_first(ids: Iterable[str], parents: Mapping[str, tuple[str, ...]]) -> Iterator[str]:
+    """Those IDs that no circle holds, parents before children."""
+    sorter: TopologicalSorter[str] = TopologicalSorter(dict.fromkeys(ids, ()))
+    for id, above in parents.items():
+        sorter.add(id, *above)
+    with suppress(CycleError):  # what no circle holds is handed out all the same
+        sorter.prepare()
+    while ready := sorter.get_ready():
+        yield from ready
+        sorter.done(*ready)
 
 
 def _reached(start: str, steps: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:

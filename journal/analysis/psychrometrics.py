@@ -16,8 +16,6 @@ from types import ModuleType
 SOURCE = "ASHRAE Handbook, Fundamentals, 2017, chapter 1, by way of PsychroLib 2.5"
 DEW_POINT_FORMULA = "the temperature at which saturation pressure = relative humidity × saturation pressure of the air"
 DEFICIT_FORMULA = "vapour pressure deficit = saturation pressure × (1 − relative humidity)"
-RATIO_FORMULA = "humidity ratio = 0.621945 × vapour pressure / (air pressure − vapour pressure)"
-
 STANDARD_PRESSURE_PA = 101325.0
 """Air pressure at sea level in the standard atmosphere. *Source:* ASHRAE Fundamentals 2017, chapter 1, table 1."""
 

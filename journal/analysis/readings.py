@@ -31,17 +31,8 @@ SATURATED_PCT = 99.5
 STUCK_LEAST_READINGS = 8
 """Fewer readings alike are no evidence, however far apart they lie."""
 
-STUCK_RULE = (
-    f"a logger whose values are the same to the last digit for {STUCK_AFTER_H:g} h ({STUCK_COARSE_AFTER_H:g} h where "
-    f"humidity comes in whole per cents, stands at {SATURATED_PCT:g} % or more, or is the only value that does not "
-    f"move), in at least {STUCK_LEAST_READINGS} readings, is taken to be stuck (common practice); that time counts in "
-    "no share"
-)
-
 GAP_AFTER_S = 3600.0
 GAP_AFTER_STEPS = 3.0
-
-GAP_RULE = "a gap is longer than an hour and than three times the logger's usual step (common practice)"
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,10 +14,10 @@ from statistics import median
 from typing import Literal
 
 from journal.analysis.calculation import Amount, Calculation
-from journal.analysis.lineage import STARTS, Lineage, lineage_of, living_of
-from journal.analysis.progress import Progress, progress_of
+from journal.analysis.lineage import STARTS, Lineage, living_of
+from journal.analysis.progress import Progress
 from journal.analysis.statistics import MedianInterval, Share, median_interval, wilson
-from journal.analysis.yields import BE_SOURCE, BatchYield, biological_efficiency_pct, yields_of
+from journal.analysis.yields import BE_SOURCE, BatchYield, biological_efficiency_pct
 from journal.model import Batch, Culture, Journal
 
 
@@ -63,7 +63,6 @@ class Rollup:
     without_dry: tuple[str, ...]
     unpicked: tuple[str, ...]
     harvest_g: float
-    harvest_finished_g: float
     be: Calculation | None
     be_lived: Calculation | None
     be_finished: Calculation | None
@@ -90,19 +89,13 @@ class Rollups:
 
 
 def rollups_of(
-    journal: Journal,
-    lineage: Lineage | None = None,
-    course: Mapping[str, Progress] | None = None,
-    crops: Mapping[str, BatchYield] | None = None,
+    journal: Journal, lineage: Lineage, progress: Mapping[str, Progress], crops: Mapping[str, BatchYield]
 ) -> Rollups:
-    """Every find's, culture's and line's roll-up. What else is handed in saves calculation it again."""
-    lineage = lineage or lineage_of(journal)
-    course = course or progress_of(journal)
-    crops = crops or yields_of(journal, course)
+    """Every find's, culture's and line's roll-up."""
     living = living_of(journal)
 
     def rolled(id: str, scope: Iterable[str]) -> Rollup:
-        return _rollup(id, [living[each] for each in scope if each in living], course, crops)
+        return _rollup(id, [living[each] for each in scope if each in living], progress, crops)
 
     cultures = {row.id: rolled(row.id, reached_by_transfer(row.id, lineage, living)) for row in journal.cultures}
     return Rollups(
@@ -127,7 +120,7 @@ def reached_by_transfer(start: str, lineage: Lineage, living: Mapping[str, Cultu
 
 
 def _rollup(
-    id: str, scope: list[Culture | Batch], course: Mapping[str, Progress], crops: Mapping[str, BatchYield]
+    id: str, scope: list[Culture | Batch], progress: Mapping[str, Progress], crops: Mapping[str, BatchYield]
 ) -> Rollup:
     cultures = [row for row in scope if isinstance(row, Culture)]
     batches = [row for row in scope if isinstance(row, Batch)]
@@ -143,7 +136,6 @@ def _rollup(
         without_dry=_ids(batch for batch in batches if crops[batch.id].be is None and not batch.sums_kept_back),
         unpicked=_ids(batch for batch in batches if crops[batch.id].is_unpicked),
         harvest_g=sum(crops[batch.id].harvest_g for batch in batches),
-        harvest_finished_g=sum(crops[batch.id].harvest_g for batch in finished),
         be=be_together(batches, crops),
         be_lived=be_together(batches, crops, "that lived"),
         be_finished=be_together(finished, crops),
@@ -151,7 +143,7 @@ def _rollup(
         be_median=median(measured.values()) if measured else None,
         be_interval=median_interval(measured.values()),
         lost_of_units=units_lost(crops[batch.id] for batch in finished if not batch.sums_kept_back),
-        losses=losses_by_step(scope, course),
+        losses=losses_by_step(scope, progress),
         kept_back=_ids(batch for batch in batches if batch.sums_kept_back),
     )
 
@@ -192,12 +184,12 @@ def units_lost(crops: Iterable[BatchYield]) -> Share | None:
     return wilson(sum(lost for lost, _ in pairs), sum(begun for _, begun in pairs))
 
 
-def losses_by_step(scope: Iterable[Culture | Batch], course: Mapping[str, Progress]) -> tuple[StepLoss, ...]:
+def losses_by_step(scope: Iterable[Culture | Batch], progress: Mapping[str, Progress]) -> tuple[StepLoss, ...]:
     """Losses of each step, cultures in the order they come in and batches last; a step that lost nothing is among
     them, for its begun."""
     steps: dict[str, list[Progress]] = {}
     for row in scope:
-        steps.setdefault(_step_of(row), []).append(course[row.id])
+        steps.setdefault(_step_of(row), []).append(progress[row.id])
     return tuple(_loss(step, steps[step]) for step in sorted(steps, key=lambda step: step == "batch"))
 
 
@@ -205,8 +197,8 @@ def _step_of(row: Culture | Batch) -> str:
     return "batch" if isinstance(row, Batch) else row.form or "vessel"
 
 
-def _loss(step: str, course: list[Progress]) -> StepLoss:
-    counted = [(run, run.begun) for run in course if run.begun is not None]
+def _loss(step: str, rows: list[Progress]) -> StepLoss:
+    counted = [(run, run.begun) for run in rows if run.begun is not None]
     causes: Counter[str] = Counter()
     for run, _ in counted:
         for note in run.losses:
@@ -216,5 +208,5 @@ def _loss(step: str, course: list[Progress]) -> StepLoss:
         begun=sum(begun for _, begun in counted),
         lost=sum(min(run.lost, begun) for run, begun in counted),
         causes=tuple(sorted(causes.items(), key=lambda row: (-row[1], row[0]))),
-        uncounted=tuple(run.of.id for run in course if run.begun is None),
+        uncounted=tuple(run.of.id for run in rows if run.begun is None),
     )

@@ -244,10 +244,13 @@ def probe_checks(journal: Journal) -> tuple[ProbeCheck, ...]:
 
 
 def _done_in(entry: Entry, probes: dict[str, str]) -> Iterator[str]:
-    if isinstance(entry, TentEntry):
-        yield from (*entry.serviced, *entry.done)
-    elif isinstance(entry, Device) or (isinstance(entry, Note) and any(r.id.lower() in probes for r in entry.about)):
-        yield from entry.done
+    match entry:
+        case TentEntry():
+            yield from (*entry.serviced, *entry.done)
+        case Device():
+            yield from entry.done
+        case Note() if any(ref.id.lower() in probes for ref in entry.about):
+            yield from entry.done
 
 
 def _check(entry: Entry, words: str, probes: dict[str, str]) -> ProbeCheck | None:

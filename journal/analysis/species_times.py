@@ -105,7 +105,7 @@ journal does not date; and lengths of spawn run that experimenters set (*Lentinu
 what was tried and not what it takes. *Flammulina velutipes* is the cultivated one in the wide sense.
 """
 
-_PRACTICE = "common practice, from memory"
+_PRACTICE = "common practice"
 
 PRACTICE: Mapping[str, Usual] = MappingProxyType(
     {

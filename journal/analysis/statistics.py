@@ -35,7 +35,8 @@ def median_interval(values: Iterable[float], confidence: float = CONFIDENCE) -> 
     None where even the least and the greatest value do not: under 6 values for 95 %.
 
     *Source:* order statistics; that interval holds the median with probability 1 − 2 P(X < rank), X binomial (n, 1/2)
-    (textbook, from memory). Exact for continuous distributions, at least that for others.
+    (W. J. Conover, Practical Nonparametric Statistics, 3rd edition, as quoted). Exact for continuous distributions, at
+    least that for others.
     """
     ranked = sorted(values)
     held = [(rank, median_confidence(len(ranked), rank)) for rank in range(1, len(ranked) // 2 + 1)]
@@ -120,8 +121,8 @@ def permutation_test(first: Sequence[float], second: Sequence[float]) -> Permuta
     blind to all but the middle of each group, so that it would tell hardly anything apart; the test is exact for
     either. None where a group is empty, or where the ways are too many to go through.
 
-    *Source:* E. J. G. Pitman, Significance tests which may be applied to samples from any populations, 1937 (from
-    memory). The ways are counted by halves: E. Horowitz, S. Sahni, Computing partitions with applications to the
+    *Source:* E. J. G. Pitman, Significance tests which may be applied to samples from any populations, 1937 (as
+    quoted). The ways are counted by halves: E. Horowitz, S. Sahni, Computing partitions with applications to the
     knapsack problem, 1974 (from memory).
     """
     few, many = sorted((tuple(first), tuple(second)), key=len)
@@ -171,7 +172,7 @@ def holm(p_values: Sequence[float]) -> tuple[float, ...]:
     """Each p-value allowing for how many were looked at together, in the same order.
 
     *Source:* S. Holm, A simple sequentially rejective multiple test procedure, Scandinavian Journal of Statistics
-    6:65-70, 1979 (from memory).
+    6:65-70, 1979.
     """
     adjusted = [1.0] * len(p_values)
     least = 0.0

@@ -250,7 +250,7 @@ MOISTURE_SOURCE = (
 )
 MIX_SOURCE = (
     "the mass-weighted mean of the parts (Cornell Waste Management Institute). Dry shares are the author's own from "
-    "[ingredients], or common practice: from memory, good to a few hundredths"
+    "[ingredients], or common practice, good to a few hundredths"
 )
 WEIGHED_SOURCE = "as the author wrote it; what was written for all units is divided by them"
 
@@ -355,24 +355,6 @@ def water_to_add(wet_g: float, moisture_pct: float, wanted_pct: float) -> Watere
     )
 
 
-def water_for_mix(lot: Mixed, wanted_pct: float) -> Calculation | None:
-    """Water for a whole mix, below 0 where it holds too much; None where the mix's moisture is not known."""
-    watered = None if lot.moisture_pct is None else water_to_add(lot.mass_g, lot.moisture_pct, wanted_pct)
-    if watered is None or lot.moisture_pct is None:
-        return None
-    return Calculation(
-        value=watered.water_g - watered.excess_g,
-        unit="g",
-        inputs=(
-            ("wet mass of the mix", Amount(lot.mass_g, "g")),
-            ("moisture now", Amount(lot.moisture_pct, "%")),
-            ("moisture wanted", Amount(wanted_pct, "%")),
-        ),
-        formula=WATER_FORMULA,
-        source=WATER_SOURCE,
-    )
-
-
 def dry_basis_pct(wet_basis_pct: float) -> float | None:
     """Moisture on the dry basis (water over dry substance, %) of what is `wet_basis_pct` on the wet; None from 100 on,
     where no dry substance is left, and below 0."""
@@ -399,16 +381,6 @@ def spawn_rate_wet_pct(spawn_g: float, wet_g: float) -> float | None:
 def spawn_rate_dry_pct(spawn_g: float, dry_g: float) -> float | None:
     """Spawn, as it is, in % of the dry substance of the substrate: *common practice*. None as above."""
     return _rate_pct(spawn_g, dry_g)
-
-
-def spawn_for_rate_g(wet_g: float, rate_pct: float) -> float | None:
-    """Spawn for a rate of the wet substrate; None where the rate or mass is below 0."""
-    return None if wet_g < 0 or rate_pct < 0 else wet_g * rate_pct / 100
-
-
-def spawn_for_share_of_all_g(wet_g: float, share_pct: float) -> float | None:
-    """Spawn that makes up a share of substrate and spawn together; None where the share is not from 0 to below 100."""
-    return wet_g * share_pct / (100 - share_pct) if wet_g >= 0 and 0 <= share_pct < 100 else None
 
 
 def _rate_pct(spawn_g: float, substrate_g: float) -> float | None:

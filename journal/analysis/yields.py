@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from journal.analysis.calculation import Amount, Calculation, counted
-from journal.analysis.progress import Progress, calendar_day, progress_of
+from journal.analysis.progress import Progress, calendar_day
 from journal.analysis.substrate import (
     SPAWN_DRY_SOURCE,
     SPAWN_WET_SOURCE,
@@ -114,14 +114,13 @@ def biological_efficiency_pct(fresh_g: float, dry_g: float | None) -> float | No
     return None if dry_g is None or dry_g <= 0 or fresh_g < 0 else fresh_g / dry_g * 100
 
 
-def yields_of(journal: Journal, course: Mapping[str, Progress] | None = None) -> dict[str, BatchYield]:
-    """Every batch's yield, by its ID. course: `runs(journal)`, where it is at hand."""
-    course = course or progress_of(journal)
+def yields_of(journal: Journal, progress: Mapping[str, Progress]) -> dict[str, BatchYield]:
+    """Every batch's yield, by its ID."""
     cultures = {culture.id: culture for culture in journal.cultures}
     measured = journal.settings.ingredients
     return {
         batch.id: yield_of(
-            batch, course[batch.id], [cultures[ref.id] for ref in batch.cultures if ref.id in cultures], measured
+            batch, progress[batch.id], [cultures[ref.id] for ref in batch.cultures if ref.id in cultures], measured
         )
         for batch in journal.batches
     }

@@ -6,16 +6,13 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from journal.analysis.climate import climate_of
-from journal.analysis.due import due_with
-from journal.analysis.forecast import expected
-from journal.analysis.identity import Identification, doubtful, identifications, identity_confirmed
-from journal.analysis.lineage import Lineage, lineage_of
-from journal.analysis.power import lifetimes_of
-from journal.analysis.progress import Progress, progress_of
-from journal.analysis.rollups import Rollup, rollups_of
+from journal.analysis.analysis import Analysis
+from journal.analysis.identity import Identification
+from journal.analysis.lineage import Lineage
+from journal.analysis.progress import Progress
+from journal.analysis.rollups import Rollup
 from journal.analysis.statistics import MedianInterval
-from journal.analysis.yields import BatchYield, yields_of
+from journal.analysis.yields import BatchYield
 from journal.export.derived import climate_about, climate_in, due_rows, life_of, timing_of
 from journal.model import (
     Batch,
@@ -58,41 +55,34 @@ def document(journal: Journal) -> Row:
     (humidity nearer to an edge than the logger is accurate) make 1. A device's `days_in_use` are whole days from its
     `date` to `ended`, the day on which a note calls it dead or put away; both are None while it is in use.
     """
-    lineage = lineage_of(journal)
-    confirmed = identity_confirmed(journal, lineage)
-    named = identifications(journal)
-    doubts = doubtful(journal, lineage)
-    course = progress_of(journal)
-    crops = yields_of(journal, course)
-    grown = rollups_of(journal, lineage, course, crops).cultures
-    awaited = expected(journal, course, lineage)
-    eyes = _by_tent(journal.tent_entries)
-    air, lives = climate_of(journal, course), lifetimes_of(journal)
+    found = Analysis(journal)
+    lineage, progress, confirmed, doubts = found.lineage, found.progress, found.confirmed, found.doubtful
+    by_tent = _by_tent(journal.tent_entries)
     return {
         "journal": _journal(journal.settings),
-        "finds": [_find(find, named[find.id][-1], confirmed[find.id]) for find in journal.finds],
+        "finds": [_find(find, found.identifications[find.id][-1], confirmed[find.id]) for find in journal.finds],
         "cultures": [
             _culture(row, lineage)
-            | _standing(course[row.id], confirmed[row.id], doubts.get(row.id))
-            | _grown(grown[row.id])
+            | _standing(progress[row.id], confirmed[row.id], doubts.get(row.id))
+            | _grown(found.rollups.cultures[row.id])
             for row in journal.cultures
         ],
         "batches": [
             _batch(row, lineage)
-            | _standing(course[row.id], confirmed[row.id], doubts.get(row.id))
-            | _crop(crops[row.id])
-            | timing_of(course[row.id], awaited.get(row.id))
-            | climate_about(air.batches[row.id])
+            | _standing(progress[row.id], confirmed[row.id], doubts.get(row.id))
+            | _yield(found.yields[row.id])
+            | timing_of(progress[row.id], found.expected.get(row.id))
+            | climate_about(found.climate.batches[row.id])
             for row in journal.batches
         ],
         "notes": [_note(note) for note in journal.notes],
         "tents": [
-            _tent(tent, eyes.get(tent.id, []), journal) | climate_in(journal, air.tents[tent.id])
+            _tent(tent, by_tent.get(tent.id, []), journal) | climate_in(journal, found.climate.tents[tent.id])
             for tent in journal.settings.tents
         ],
-        "devices": [_device(device) | life_of(lives[device.id]) for device in journal.devices],
+        "devices": [_device(device) | life_of(found.power.lives[device.id]) for device in journal.devices],
         "photos": [_photo(photo) for photo in journal.photos],
-        "due": due_rows(due_with(journal, course, awaited)),
+        "due": due_rows(found.due),
         "problems": [_problem(problem) for problem in journal.problems],
     }
 
@@ -222,7 +212,7 @@ def _standing(run: Progress, confirmed: bool, doubt: str | None) -> Row:
     }
 
 
-def _crop(crop: BatchYield) -> Row:
+def _yield(crop: BatchYield) -> Row:
     """What a batch gave: biological efficiency on units begun and on those that lived, and each flush."""
     be, be_lived = (None, None) if crop.is_unpicked else (crop.be, crop.be_lived)
     return {
@@ -381,6 +371,6 @@ def _problem(problem: Problem) -> Row:
         "path": problem.path,
         "line": problem.line or None,
         "severity": problem.severity,
-        "says": problem.sentence,
+        "message": problem.sentence,
         "fix": problem.fix,
     }

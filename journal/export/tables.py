@@ -230,14 +230,15 @@ def _column(path: KeyPath) -> str:
 def cell_of(value: Any) -> str:
     """A value as it stands in a cell: "" for unknown, true or false, a number as in JSON, text as it is, and the parts
     of a list with `; ` between them."""
-    if value is None:
-        return ""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, str):
-        return _harmless(value)
-    if isinstance(value, list):
-        return _harmless("; ".join(_text_of(part).replace(";", ";;") for part in value))
+    match value:
+        case None:
+            return ""
+        case bool():
+            return "true" if value else "false"
+        case str():
+            return _harmless(value)
+        case list():
+            return _harmless("; ".join(_text_of(part).replace(";", ";;") for part in value))
     return _text_of(value)
 
 

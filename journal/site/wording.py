@@ -202,7 +202,7 @@ def range_words(spread: Summary | None, words: Callable[[float], str]) -> str | 
 def medians_words(
     humidity_pct: Summary | None, temperature_c: Summary | None, units: Units, by_day: bool = False
 ) -> str | None:
-    """`humidity 90.2 % (68.4 to 95.1 %), temperature 15.1 °C (9.9 to 18 °C): medians and ranges of 4032 readings`.
+    """`humidity 90.2 % (68.4 to 95.1 %), temperature 15.1 °C (9.9 to 18 °C): median and range of 4032 readings`.
 
     by_day: of each day no more than its medians is told. None where nothing was read.
     """

@@ -11,7 +11,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from journal.analysis.climate import Climate, climate_of
+from journal.analysis.analysis import Analysis
+from journal.analysis.climate import Climate
 from journal.analysis.in_range import Shares
 from journal.analysis.psychrometrics import dew_point_c
 from journal.model import Journal, LoggerFile
@@ -39,7 +40,7 @@ def air(make_journal: Make) -> Callable[..., Climate]:
 
     def of(*logs: LoggerFile, toml: str = TOML, **entries: str) -> Climate:
         files = {f"{name}.md": f"---\n{text}\n---\n" for name, text in entries.items()}
-        return climate_of(make_journal({"journal.toml": toml, **files}, logs=logs))
+        return Analysis(make_journal({"journal.toml": toml, **files}, logs=logs)).climate
 
     return of
 
@@ -216,7 +217,7 @@ def sample(make_journal: Make) -> Climate:
     names = sorted(path.relative_to(SAMPLE).as_posix() for path in SAMPLE.rglob("*.csv"))
     claims, _ = files_of(settings.climate, names)
     logs = [read_log(name, (SAMPLE / name).read_bytes(), source, settings.time_zone)[0] for name, source in claims]
-    return climate_of(make_journal(entries, logs=logs))
+    return Analysis(make_journal(entries, logs=logs)).climate
 
 
 def hours_of(stretches: Iterable[Any]) -> list[tuple[str, str]]:

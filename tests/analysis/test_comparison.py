@@ -7,7 +7,8 @@ from dataclasses import replace
 
 import pytest
 
-from journal.analysis.comparison import MOST_IN_PAIRS, Comparison, Difference, comparison_of
+from journal.analysis.analysis import Analysis
+from journal.analysis.comparison import MOST_IN_PAIRS, Comparison, Difference
 from journal.analysis.comparison_words import difference_words, lost_words, median_words, rarity_words, short_words
 from journal.model import Journal
 
@@ -41,7 +42,7 @@ def grown(make_journal: Make) -> Grow:
             files[f"{line}.md"] = entry("culture", f"id: {line}\ndate: 2025-11-01\nreceived from: x\nspecies: {kind}")
             for at, value in enumerate(values):
                 files |= batch(f"{line}-{at}b", line, value * 10)
-        return comparison_of(make_journal(files))
+        return Analysis(make_journal(files)).comparison
 
     return grow
 
@@ -209,13 +210,13 @@ def test_a_batch_of_which_a_culture_is_lacking_counts_for_no_line(withheld: int,
     (row,) = journal.batches
     assert 1 == row.unknown_sources
     lacking = replace(journal, batches=(replace(row, unshared_sources=withheld),))
-    (line,) = comparison_of(lacking).lines
+    (line,) = Analysis(lacking).comparison.lines
     assert [f"one of its cultures is {why}"] == [dot.left_out for dot in line.dots]
 
 
 def test_a_batch_of_which_a_share_keeps_back_a_part_counts_for_no_line(make_journal: Make) -> None:
     files = {"A.md": entry("culture", "id: A\ndate: 2025-11-01\nreceived from: x"), **batch("B", "A", 400, lost=1)}
     whole = make_journal(files)
-    (line,) = comparison_of(replace(whole, batches=(replace(whole.batches[0], sums_kept_back=True),))).lines
+    (line,) = Analysis(replace(whole, batches=(replace(whole.batches[0], sums_kept_back=True),))).comparison.lines
     assert ["part of what was picked or lost of it is not shared"] == [dot.left_out for dot in line.dots]
     assert ((), None) == (line.be.values, line.lost)

@@ -7,9 +7,8 @@ from typing import Any
 
 import pytest
 
-from journal.analysis.forecast import OtherBatches, days_taken, evidence_of
-from journal.analysis.lineage import lineage_of
-from journal.analysis.progress import progress_of
+from journal.analysis.analysis import Analysis
+from journal.analysis.forecast import OtherBatches, days_taken
 
 Files = dict[str, str]
 Taken = dict[str, tuple[int | None, OtherBatches | None]]
@@ -40,9 +39,9 @@ def taken_by(make_journal: Callable[..., Any]) -> Callable[..., Taken]:
 
     def take(*files: Files) -> Taken:
         journal = make_journal({path: text for some in files for path, text in some.items()})
-        course, lineage = progress_of(journal), lineage_of(journal)
+        found = Analysis(journal)
         (row,) = [one for one in journal.batches if one.id == "B"]
-        rows = days_taken(row, course["B"], evidence_of(journal, course, lineage), lineage)
+        rows = days_taken(row, found.progress["B"], found.evidence, found.lineage)
         return {one.what: (one.days, one.others) for one in rows}
 
     return take

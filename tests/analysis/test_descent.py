@@ -11,7 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.analysis.descent import WHOLE, DescentInputs, Node, descent_of, known_of
+from journal.analysis.analysis import Analysis
+from journal.analysis.descent import WHOLE, Node, descent_of
 from journal.model import Batch, Culture, Find, Journal, Note, Ref, Settings, When
 
 Make = Callable[..., Any]
@@ -47,8 +48,8 @@ def note(about: str, on: int, **more: Any) -> Note:
     return Note(path=f"{about}-{on}.md", date=day(on), title="n", by="k", about=(ref(about),), **more)
 
 
-def known(*rows: Find | Culture | Batch | Note) -> DescentInputs:
-    return known_of(
+def known(*rows: Find | Culture | Batch | Note) -> Analysis:
+    return Analysis(
         Journal(
             settings=Settings(),
             finds=tuple(row for row in rows if isinstance(row, Find)),
@@ -207,7 +208,7 @@ def test_branches_of_a_tree_of_single_parents_stay_as_few_as_it_can_be_halved(ro
     assert max(node.branch for node in nodes) <= len(nodes).bit_length() - 1
 
 
-def chain(length: int, **first: Any) -> DescentInputs:
+def chain(length: int, **first: Any) -> Analysis:
     rows = [culture(f"C{number}", f"C{number - 1}", number, method="transfer") for number in range(1, length)]
     return known(find("F1"), culture("C0", **first), *rows)
 

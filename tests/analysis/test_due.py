@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from journal.analysis.due import due, renewals
+from journal.analysis.analysis import Analysis
 from journal.model import Batch, Journal, Next, Note, Ref, Settings, When
 
 Make = Callable[..., Any]
@@ -23,7 +23,7 @@ def about_s(day: str, more: str, id: str = "S") -> str:
 
 
 def renewed_on(journal: Any) -> list[str | None]:
-    return [row.day.isoformat() if row.day else None for row in renewals(journal)]
+    return [row.day.isoformat() if row.day else None for row in Analysis(journal).renewals.values()]
 
 
 @pytest.mark.parametrize(
@@ -76,12 +76,12 @@ def test_only_a_culture_said_to_be_renewed_begins_its_count_anew(
 
 
 def test_where_the_author_planned_the_renewal_theirs_stands_alone(make_journal: Make) -> None:
-    rows = due(make_journal({"s.md": slant("next: 2026-12-12 renew the slant\n")}))
+    rows = Analysis(make_journal({"s.md": slant("next: 2026-12-12 renew the slant\n")})).due
     assert [("next", date(2026, 12, 12))] == [(row.basis, row.day) for row in rows]
 
 
 def test_all_four_kinds_stand_together_by_day_each_with_its_basis(make_journal: Make) -> None:
-    rows = due(
+    rows = Analysis(
         make_journal(
             {
                 "journal.toml": '[tents.hut]\nname = "Hut"\n[tents.hut.every]\ntank = "7 d"\n',
@@ -93,7 +93,7 @@ def test_all_four_kinds_stand_together_by_day_each_with_its_basis(make_journal: 
                 "next: 2026-10-05 turn it\n---\n",
             }
         )
-    )
+    ).due
     assert [
         (("B",), "turn it", "2026-10-05", "2026-10-05", "next"),
         (("hut",), "tank", "2026-10-08", "2026-10-08", "service"),
@@ -117,7 +117,7 @@ def test_a_next_stands_until_a_later_entry_has_done_it(open_: bool, day: str, wo
         "b.md": "---\nkind: batch\nid: B\nculture: L\ndate: 2026-10-02\nnext: 2026-10-05 turn it\n---\n",
         "n.md": about_s(day, f"done: {words}", "B"),
     }
-    assert open_ is any(row.basis == "next" for row in due(make_journal(files)))
+    assert open_ is any(row.basis == "next" for row in Analysis(make_journal(files)).due)
 
 
 def test_ten_thousand_notes_with_nexts_and_dones_are_matched() -> None:
@@ -131,7 +131,7 @@ def test_ten_thousand_notes_with_nexts_and_dones_are_matched() -> None:
         for n in range(10_000)
     ]
     batch = Batch(path="b.md", date=when, title="", by="k", id="B")
-    open_rows = due(Journal(settings=Settings(), batches=(batch,), notes=tuple(notes)))
+    open_rows = Analysis(Journal(settings=Settings(), batches=(batch,), notes=tuple(notes))).due
     # The last `done` of each of the nine words stands among the last 18 notes; only a `next` after it is open.
     last = {f"turn {n % 9}": n for n in range(1, 10_000, 2)}
     assert sorted(f"{n:05}.md" for n in range(0, 10_000, 2) if last[f"turn {n % 9}"] < n) == sorted(

@@ -9,9 +9,8 @@ from typing import Any
 
 import pytest
 
-from journal.analysis.forecast import Expected, evidence_of, expected, why_nothing
-from journal.analysis.lineage import lineage_of
-from journal.analysis.progress import progress_of
+from journal.analysis.analysis import Analysis
+from journal.analysis.forecast import Expected, why_nothing
 
 Make = Callable[..., Any]
 Files = dict[str, str]
@@ -45,7 +44,7 @@ NOW = batch("B", "L", "2026-10-01")
 
 
 def of_b(make_journal: Make, *files: Files) -> Expected | None:
-    return expected(make_journal({path: text for some in files for path, text in some.items()})).get("B")
+    return Analysis(make_journal({path: text for some in files for path, text in some.items()})).expected.get("B")
 
 
 def told(one: Expected | None) -> tuple[object, ...] | None:
@@ -91,7 +90,7 @@ def test_a_sister_species_is_never_borrowed(species: str, make_journal: Make) ->
 def test_common_practice_comes_last_and_then_nothing(basis: str | None, species: str, make_journal: Make) -> None:
     one = of_b(make_journal, start("L", species), NOW)
     assert basis == getattr(one, "basis", None)
-    assert one is None or "common practice, from memory" in one.words
+    assert one is None or "common practice" in one.words
 
 
 @pytest.mark.parametrize("end", ["contaminated", "stored"])
@@ -173,8 +172,8 @@ def test_where_nothing_is_expected_it_is_said_why(
     why: str | None, species: str, notes: list[dict[str, object]], make_journal: Make
 ) -> None:
     journal = make_journal(start("L", species) | batch("B", "L", "2026-10-01", *notes))
-    course, lineage = progress_of(journal), lineage_of(journal)
-    said = why_nothing(journal.batches[0], course["B"], evidence_of(journal, course, lineage), lineage)
+    found = Analysis(journal)
+    said = why_nothing(journal.batches[0], found.progress["B"], found.evidence, found.lineage)
     assert (why is None) == (said is None)
     assert (why or "") in (said or "")
 
@@ -183,19 +182,19 @@ def test_the_last_flush_the_line_ever_gave_is_said_to_be_so(make_journal: Make) 
     past = batch("P", "L", "2026-02-01", on("2026-03-01", harvest="9 g", flush=1), on("2026-04-01", stage="spent"))
     now = batch("B", "L", "2026-10-01", on("2026-11-01", harvest="9 g", flush=1))
     journal = make_journal(PHOENIX | past | now)
-    course, lineage = progress_of(journal), lineage_of(journal)
+    found = Analysis(journal)
     (row,) = [one for one in journal.batches if one.id == "B"]
-    said = why_nothing(row, course["B"], evidence_of(journal, course, lineage), lineage)
+    said = why_nothing(row, found.progress["B"], found.evidence, found.lineage)
     assert "No flush is expected after flush 1: no finished batch of line L gave more." == said
 
 
 def test_of_what_is_told_from_a_later_day_on_nothing_is_expected_from_its_beginning(make_journal: Make) -> None:
     """What is waited for may have come before that day."""
     journal = make_journal(PHOENIX | batch("B", "L", "2026-10-01"))
-    lineage, row = lineage_of(journal), journal.batches[0]
+    row = journal.batches[0]
     late = replace(journal, batches=(replace(row, told_from=date(2026, 11, 1)),))
-    course = progress_of(late)
-    assert "B" in expected(journal)
-    assert "B" not in expected(late)
-    said = why_nothing(late.batches[0], course["B"], evidence_of(late, course, lineage), lineage)
+    found = Analysis(late)
+    assert "B" in Analysis(journal).expected
+    assert "B" not in found.expected
+    said = why_nothing(late.batches[0], found.progress["B"], found.evidence, found.lineage)
     assert "Nothing is expected: what came before is not shared." == said

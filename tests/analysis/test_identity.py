@@ -8,7 +8,8 @@ from typing import Any
 
 import pytest
 
-from journal.analysis.identity import certainty_of, doubtful, identification_of, identity_confirmed
+from journal.analysis.analysis import Analysis
+from journal.analysis.identity import Identification
 from journal.model import Batch, Culture, Find, Journal, Note, Ref, Settings, When
 
 
@@ -45,26 +46,31 @@ def journal(*rows: Any) -> Journal:
     return Journal(settings=Settings(), finds=of(Find), cultures=of(Culture), batches=of(Batch), notes=of(Note))
 
 
+def named(found: Journal) -> Identification:
+    """What the one find of a journal is taken to be now."""
+    return Analysis(found).identifications[found.finds[0].id][-1]
+
+
 def test_the_find_itself_says_what_it_is_where_no_note_does() -> None:
     one = find("F", certainty="likely")
-    assert "likely" == certainty_of(journal(one, note("F", on=3, stage="prime")), one)
+    assert "likely" == named(journal(one, note("F", on=3, stage="prime"))).certainty
 
 
 def test_the_latest_note_that_identifies_a_find_rules() -> None:
     one = find("F", species="Pholiota", certainty="unsure")
     later = note("F", on=9, species="Pholiota adiposa", certainty="confirmed", identified_by="the ferry baker, spores")
-    said = identification_of(journal(one, later, note("F", on=4, certainty="likely")), one)
+    said = named(journal(one, later, note("F", on=4, certainty="likely")))
     assert ("Pholiota adiposa", "confirmed", "9.md") == (said.species, said.certainty, said.path)
 
 
 def test_a_new_name_without_certainty_is_unsure() -> None:
     one = find("F", species="Pleurotus", certainty="confirmed", identified_by="the ferry baker")
-    assert "unsure" == certainty_of(journal(one, note("F", on=4, species="Panellus")), one)
+    assert "unsure" == named(journal(one, note("F", on=4, species="Panellus"))).certainty
 
 
 def test_a_note_about_who_named_it_keeps_the_certainty() -> None:
     one = find("F", species="Pleurotus", certainty="likely")
-    said = identification_of(journal(one, note("F", on=4, identified_by="the ferry baker")), one)
+    said = named(journal(one, note("F", on=4, identified_by="the ferry baker")))
     assert ("likely", "the ferry baker") == (said.certainty, said.identified_by)
 
 
@@ -91,12 +97,12 @@ SURE, UNSURE = find("S", certainty="confirmed", identified_by="spores"), find("U
     ],
 )
 def test_identity_counts_as_confirmed_only_where_every_find_above_is(expected: bool, rows: list[Any]) -> None:
-    assert expected is identity_confirmed(journal(SURE, UNSURE, *rows))["X"]
+    assert expected is Analysis(journal(SURE, UNSURE, *rows)).confirmed["X"]
 
 
 def test_a_later_note_confirms_what_was_taken_before() -> None:
     later = note("U", on=20, certainty="confirmed", identified_by="microscopy")
-    assert {"U": True, "X": True} == identity_confirmed(journal(UNSURE, culture("X", "U", method="tissue"), later))
+    assert {"U": True, "X": True} == Analysis(journal(UNSURE, culture("X", "U", method="tissue"), later)).confirmed
 
 
 @pytest.mark.parametrize(
@@ -135,7 +141,7 @@ def test_a_later_note_confirms_what_was_taken_before() -> None:
     ],
 )
 def test_a_doubt_passes_to_what_was_taken_later(expected: dict[str, str], rows: list[Any]) -> None:
-    assert expected == doubtful(journal(*rows))
+    assert expected == Analysis(journal(*rows)).doubtful
 
 
 @pytest.mark.parametrize(
@@ -149,4 +155,5 @@ def test_a_doubt_passes_to_what_was_taken_later(expected: dict[str, str], rows: 
 )
 def test_a_doubt_passes_to_what_may_have_been_taken_later(is_in_doubt: bool, taken: When) -> None:
     child = replace(culture("B", "A"), date=taken)
-    assert is_in_doubt == ("B" in doubtful(journal(culture("A", on=1), note("A", on=20, stage="doubtful"), child)))
+    found = Analysis(journal(culture("A", on=1), note("A", on=20, stage="doubtful"), child))
+    assert is_in_doubt == ("B" in found.doubtful)

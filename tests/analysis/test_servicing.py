@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import pytest
 
-from journal.analysis.due import last_served, served
+from journal.analysis.due import served, services
 from journal.model import Journal, Tent
 
 Make = Callable[..., Journal]
@@ -38,6 +38,10 @@ def test_all_that_was_done_is_told_oldest_first_with_what_it_counts_for(journal:
     ] == [(one.words, one.services, one.path) for one in served(journal, hut)]
 
 
-def test_each_service_has_the_last_time_it_was_done(journal: Journal, hut: Tent) -> None:
-    found = {one.service: (one.when.iso[:10] if one.when else None, one.every_d) for one in last_served(journal, hut)}
-    assert {"tank": ("2026-10-09", 7.0), "duct": ("2026-10-09", 14.0), "damper": (None, 90.0)} == found
+def test_each_service_is_due_after_the_last_time_it_was_done_else_after_the_first_entry(journal: Journal) -> None:
+    found = {one.what: (one.path, one.day.isoformat() if one.day else None) for one in services(journal)}
+    assert {
+        "tank": ("b.md", "2026-10-16"),
+        "duct": ("b.md", "2026-10-23"),
+        "damper": (None, "2026-12-30"),
+    } == found

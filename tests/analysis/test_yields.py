@@ -8,10 +8,10 @@ from typing import Any
 
 import pytest
 
+from journal.analysis.analysis import Analysis
 from journal.analysis.calculation import Amount
 from journal.analysis.comparison_words import be_in_words
-from journal.analysis.rollups import rollups_of
-from journal.analysis.yields import BatchYield, yields_of
+from journal.analysis.yields import BatchYield
 from journal.model import Journal
 
 Make = Callable[..., Journal]
@@ -32,7 +32,7 @@ def crop_of(make_journal: Make) -> Callable[..., BatchYield]:
         files["c.md"] = written("culture", "id: C\ndate: 2025-12-01\nreceived from: x\nform: grain")
         if toml:
             files["journal.toml"] = toml
-        return yields_of(make_journal(files))["B"]
+        return Analysis(make_journal(files)).yields["B"]
 
     return crop
 
@@ -58,7 +58,7 @@ def sample(make_journal: Make) -> Journal:
 def test_the_samples_batches_gave_what_is_told_of_them(
     id: str, begun: float, lived: float, final: bool, sample: Journal
 ) -> None:
-    found = yields_of(sample)[id]
+    found = Analysis(sample).yields[id]
     assert found.be is not None
     assert found.be_lived is not None
     assert (begun, lived) == pytest.approx((found.be.value, found.be_lived.value), abs=0.05)
@@ -66,7 +66,7 @@ def test_the_samples_batches_gave_what_is_told_of_them(
 
 
 def test_units_begun_lead_and_every_figure_names_its_counts(sample: Journal) -> None:
-    found = yields_of(sample)["B-031"]
+    found = Analysis(sample).yields["B-031"]
     assert "BE 53 % of the 4 blocks begun (71 % of the 3 that lived), 2 flushes so far" == be_in_words(found, "blocks")
     assert found.be is not None
     assert ("units begun", "4") in found.be.inputs
@@ -163,7 +163,7 @@ def test_parts_have_their_own_and_what_was_picked_together_is_not_split(make_jou
         "3.md": written("note", "about: B.3\ndate: 2026-02-03\nlost: 1\ncause: green mould"),
         "4.md": written("note", "about: B\ndate: 2026-02-04\nharvest: 60 g\nflush: 3"),
     }
-    found = yields_of(make_journal(files))["B"]
+    found = Analysis(make_journal(files)).yields["B"]
     assert [((1,), 200.0, 0), ((1, 2), 100.0, 0), ((3,), 0.0, 1)] == [
         (part.parts, part.harvest_g, part.lost) for part in found.parts
     ]
@@ -229,10 +229,10 @@ CULTURES = {
 
 
 def test_a_culture_counts_what_was_reached_from_it_by_transfer_alone(make_journal: Make) -> None:
-    rolled = rollups_of(make_journal(CULTURES))
+    rolled = Analysis(make_journal(CULTURES)).rollups
     c1 = rolled.cultures["C1"]
-    assert (("B1", "B2"), ("B2",), ("B1",), 1300.0, 1000.0) == (
-        c1.batches, c1.shared, c1.finished, c1.harvest_g, c1.harvest_finished_g,
+    assert (("B1", "B2"), ("B2",), ("B1",), 1300.0) == (
+        c1.batches, c1.shared, c1.finished, c1.harvest_g,
     )  # fmt: skip
     assert c1.be is not None
     assert c1.be_finished is not None
@@ -244,7 +244,7 @@ def test_a_culture_counts_what_was_reached_from_it_by_transfer_alone(make_journa
 
 
 def test_a_batch_of_two_cultures_counts_for_each_and_a_find_counts_everything_once(make_journal: Make) -> None:
-    rolled = rollups_of(make_journal(CULTURES))
+    rolled = Analysis(make_journal(CULTURES)).rollups
     assert ("B2", "B3") == rolled.cultures["S"].batches
     assert {"C1", "S", "T"} == set(rolled.lines)
     find = rolled.finds["F"]
@@ -254,9 +254,9 @@ def test_a_batch_of_two_cultures_counts_for_each_and_a_find_counts_everything_on
 
 
 def test_a_batch_that_is_still_to_bear_lowers_no_be(make_journal: Make) -> None:
-    bearing = rollups_of(make_journal(CULTURES)).finds["F"]
+    bearing = Analysis(make_journal(CULTURES)).rollups.finds["F"]
     later = {**CULTURES, "h4.md": written("note", "about: B4\ndate: 2026-04-01\nstage: spent")}
-    ended = rollups_of(make_journal(later)).finds["F"]
+    ended = Analysis(make_journal(later)).rollups.finds["F"]
     assert (("B4",), ()) == (bearing.unpicked, ended.unpicked)
     assert bearing.be is not None
     assert ended.be is not None
@@ -264,7 +264,7 @@ def test_a_batch_that_is_still_to_bear_lowers_no_be(make_journal: Make) -> None:
 
 
 def test_units_that_lived_are_counted_over_all_batches_together_too(make_journal: Make) -> None:
-    rolled = rollups_of(make_journal(CULTURES)).cultures["C1"]
+    rolled = Analysis(make_journal(CULTURES)).rollups.cultures["C1"]
     # B1 has lost 1 of 4 units of 500 g; B2 none of 2: 1300 g of 2500 g, where 3000 g were begun.
     assert rolled.be_lived is not None
     assert 1300 / 2500 * 100 == pytest.approx(rolled.be_lived.value)
@@ -272,7 +272,7 @@ def test_units_that_lived_are_counted_over_all_batches_together_too(make_journal
 
 
 def test_losses_are_told_by_step_and_cause(make_journal: Make) -> None:
-    plates, grain, batches = rollups_of(make_journal(CULTURES)).cultures["C1"].losses
+    plates, grain, batches = Analysis(make_journal(CULTURES)).rollups.cultures["C1"].losses
     assert ("plate", 5, 4, (("green mould", 3), ("", 1))) == (plates.step, plates.begun, plates.lost, plates.causes)
     assert 0.8 == plates.share
     assert ("grain", 4, 0) == (grain.step, grain.begun, grain.lost)
@@ -280,5 +280,5 @@ def test_losses_are_told_by_step_and_cause(make_journal: Make) -> None:
 
 
 def test_vessels_nobody_counted_are_in_no_share_and_are_named(make_journal: Make) -> None:
-    (step,) = (loss for loss in rollups_of(make_journal(CULTURES)).finds["F"].losses if loss.step == "plate")
+    (step,) = (loss for loss in Analysis(make_journal(CULTURES)).rollups.finds["F"].losses if loss.step == "plate")
     assert (5, 4, {"S", "T"}) == (step.begun, step.lost, set(step.uncounted))

@@ -42,6 +42,11 @@ def air_changes(volume_m3: float, flow_m3_h: float, on_min: float, every_min: fl
     return found and found.per_hour
 
 
+def spawn_for_rate_g(wet_g: float, rate_pct: float) -> float | None:
+    """Spawn for a rate of the wet substrate, which the pages alone calculate: the rate's own formula, turned round."""
+    return None if wet_g < 0 or rate_pct < 0 else wet_g * rate_pct / 100
+
+
 def read_number(text: str) -> float | None:
     try:
         return percentage(text).value
@@ -59,7 +64,7 @@ SUMS: Mapping[str, Callable[..., Any]] = {
     "biological_efficiency_pct": yields.biological_efficiency_pct,
     "spawn_rate_wet_pct": substrate.spawn_rate_wet_pct,
     "spawn_rate_dry_pct": substrate.spawn_rate_dry_pct,
-    "spawn_for_rate_g": substrate.spawn_for_rate_g,
+    "spawn_for_rate_g": spawn_for_rate_g,
     "saturation_pressure_pa": psychrometrics.saturation_pressure_pa,
     "dew_point_c": psychrometrics.dew_point_c,
     "vapour_pressure_deficit_pa": psychrometrics.vapour_pressure_deficit_pa,

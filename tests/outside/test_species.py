@@ -72,7 +72,7 @@ def test_a_species_is_under_its_own_name_with_its_source(row: str) -> None:
 
 
 def test_common_practice_claims_no_source() -> None:
-    assert {"common practice, from memory"} == {usual.source for usual in PRACTICE.values()}
+    assert {"common practice"} == {usual.source for usual in PRACTICE.values()}
 
 
 @pytest.mark.parametrize("table", [PUBLISHED, PRACTICE], ids=["published", "practice"])

@@ -10,8 +10,8 @@ from typing import Any
 
 import pytest
 
-from journal.analysis.rollups import rollups_of
-from journal.analysis.yields import KEPT_BACK, yields_of
+from journal.analysis.analysis import Analysis
+from journal.analysis.yields import KEPT_BACK
 from journal.cache.resources import find_resources
 from journal.model import Journal, Share
 from journal.sharing.grant import LeftOutOfShare
@@ -61,11 +61,11 @@ def test_be_is_told_of_the_whole_alone(
     make_journal: Callable[..., Journal], is_told: bool, files: dict[str, str], more: dict[str, Any]
 ) -> None:
     shown = redaction_of(make_journal({**LINE, **files}), share(**more)).journal
-    crop = yields_of(shown)["B-1"]
+    crop = Analysis(shown).yields["B-1"]
     figures = [crop.be, crop.be_lived, crop.per_unit, crop.per_day, crop.be_per_day, *(one.be for one in crop.flushes)]
     assert {is_told} == {figure is not None for figure in figures}
     assert is_told == (KEPT_BACK not in crop.missing)
-    rolled = rollups_of(shown).cultures["C-1"]
+    rolled = Analysis(shown).rollups.cultures["C-1"]
     assert is_told == (rolled.be is not None)
     assert ((), () if is_told else ("B-1",)) == (rolled.without_dry, rolled.kept_back)
 

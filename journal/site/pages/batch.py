@@ -16,7 +16,6 @@ from journal.site.pages.batch_timeline import timeline_chart
 from journal.site.pages.calculators import link_with
 from journal.site.pages.crop import crop_of, unit_word
 from journal.site.pages.cultures import above
-from journal.site.pages.entry_words import asking_of
 from journal.site.pages.lookup import Lookup, species_words
 from journal.site.plan import Page
 
@@ -51,8 +50,8 @@ class DaysTable:
 
 def days_table(lookup: Lookup, batch: Batch) -> DaysTable:
     """What a batch took so far, and what of it others took."""
-    run = lookup.runs[batch.id]
-    taken = days_taken(batch, run, lookup.evidence, lookup.lineage)
+    run = lookup.analysis.progress[batch.id]
+    taken = days_taken(batch, run, lookup.analysis.evidence, lookup.analysis.lineage)
     in_common = {one.others.of for one in taken if one.others}
     of = in_common.pop() if len(in_common) == 1 else None
     still = "not noted" if run.is_over else "not yet"
@@ -120,7 +119,7 @@ def page(lookup: Lookup, batch: Batch) -> Page:
 
 def _standing(lookup: Lookup, batch: Batch) -> dict[str, Any]:
     """The day it is in, its stage and place, and what comes next."""
-    run = lookup.runs[batch.id]
+    run = lookup.analysis.progress[batch.id]
     tent = lookup.labels([run.tent]) if run.tent else ()
     last = (batch, *lookup.entries_on(batch))[-1]
     return {
@@ -134,7 +133,7 @@ def _standing(lookup: Lookup, batch: Batch) -> dict[str, Any]:
         "is_over": run.is_over,
         "tent": tent[0] if tent else None,
         "ahead": ahead_of(lookup, batch.id),
-        "nothing_ahead": why_nothing(batch, run, lookup.evidence, lookup.lineage),
+        "nothing_ahead": why_nothing(batch, run, lookup.analysis.evidence, lookup.analysis.lineage),
     }
 
 
@@ -144,7 +143,7 @@ def _origin(lookup: Lookup, batch: Batch) -> dict[str, Any]:
         "cultures": [(lookup.label(ref.id), ref.part) for ref in batch.cultures],
         "unshared": batch.unshared_sources > 0,
         "above": above(lookup, batch),
-        "wild": lookup.labels(lookup.lineage.wild_origins_of(batch.id)),
+        "wild": lookup.labels(lookup.analysis.lineage.wild_origins_of(batch.id)),
         "taken": lookup.labels(c.id for c in lookup.journal.cultures if any(r.id == batch.id for r in c.sources)),
         "identity": lookup.identity(batch),
         "doubt": lookup.doubt(batch),
@@ -153,13 +152,13 @@ def _origin(lookup: Lookup, batch: Batch) -> dict[str, Any]:
 
 def _course(lookup: Lookup, batch: Batch) -> dict[str, Any]:
     """What was written and photographed of it."""
-    day0 = lookup.runs[batch.id].day0
+    day0 = lookup.analysis.progress[batch.id].day0
     return {
         "begun": {"iso": batch.date.iso, "words": wording.when_in_words(batch.date)},
         "hero": lookup.face(batch),
         "pictures": lookup.pictures.beside(batch),
         "prose": lookup.prose(batch),
-        "asking": asking_of(lookup, batch),
+        "asking": lookup.asking(batch),
         "nexts": lookup.nexts(batch),
         "entries": [lookup.told(entry, batch, day0) for entry in lookup.entries_on(batch)],
         "larger": any(len(picture.sources) > 1 for picture in lookup.photos_about(batch)),

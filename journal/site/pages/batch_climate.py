@@ -61,7 +61,7 @@ WantedRange = tuple[float, float, float, float]
 
 def _rows(lookup: Lookup, part: LocationClimate, axis: Axis, measure: str) -> list[ReadingsShown]:
     """What was read of a measure during one stay; what a stuck logger wrote is no reading."""
-    series = lookup.series[part.stay.tent]
+    series = lookup.analysis.readings[part.stay.tent]
     values = getattr(series, measure)
     start_s = axis.midnight_s()
     return [
@@ -122,7 +122,7 @@ def figures(air: BatchClimate, lookup: Lookup) -> Iterator[Figure]:
 
 def medians(air: BatchClimate, lookup: Lookup) -> str | None:
     """What was read where it stood, over all its stays, in a sentence; None where nothing was."""
-    by_day = any(lookup.series[part.stay.tent].by_day for part in air.stays)
+    by_day = any(lookup.analysis.readings[part.stay.tent].by_day for part in air.stays)
     words = medians_words(air.humidity_pct, air.temperature_c, lookup.units, by_day)
     return f"Where it stood: {words}." if words else None
 
@@ -131,7 +131,7 @@ def days(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[DayLine]:
     """The air on each day, as far as the batch stood there; with the tent where it stood in several."""
     several = len({part.stay.tent for part in air.stays}) > 1
     for part in air.stays:
-        tent = lookup.air.tents[part.stay.tent]
+        tent = lookup.analysis.climate.tents[part.stay.tent]
         for day in tent.days:
             temperature, humidity = _read_on(day, part, tent.series, axis)
             if temperature or humidity:

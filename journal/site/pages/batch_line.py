@@ -37,7 +37,7 @@ class Ahead:
 
 def ahead_of(lookup: Lookup, id: str) -> Ahead | None:
     """What is expected of a batch next; None where nothing is."""
-    found = lookup.expected.get(id)
+    found = lookup.analysis.expected.get(id)
     return _shown(found) if found else None
 
 
@@ -65,7 +65,7 @@ def _basis_words(found: Expected) -> str:
 
 def batch_line(lookup: Lookup, batch: Batch) -> dict[str, Any]:
     """What the line says: its stage, what it gave so far, what is expected of it next."""
-    run = lookup.runs[batch.id]
+    run = lookup.analysis.progress[batch.id]
     return {
         "label": lookup.label(batch.id),
         "species": species_words(batch.species),
@@ -82,5 +82,5 @@ def batch_line(lookup: Lookup, batch: Batch) -> dict[str, Any]:
 
 def _face_above(lookup: Lookup, batch: Batch) -> Picture | None:
     """The wild find's picture, for a batch that has none of its own yet."""
-    finds = [lookup.journal.by_id[name.lower()] for name in lookup.lineage.wild_origins_of(batch.id)]
+    finds = [lookup.journal.by_id[name.lower()] for name in lookup.analysis.lineage.wild_origins_of(batch.id)]
     return next((face for find in finds if (face := lookup.face(find, newest=False))), None)

@@ -122,12 +122,12 @@ def timeline_chart(lookup: Lookup, batch: Batch) -> TimelineChart | None:
     told = timeline_content(lookup, batch)
     if told is None:
         return None
-    air = lookup.air.batches[batch.id]
+    air = lookup.analysis.climate.batches[batch.id]
     happened, read = tuple(_happened(lookup, batch, told.axis)), tuple(days(lookup, air, told.axis))
     return TimelineChart(
         title=f"The run of {batch.id}, in days from inoculation",
         desc=_description(told, bool(happened or read)),
-        foot=_foot(told, any(lookup.series[part.stay.tent].by_day for part in air.stays)),
+        foot=_foot(told, any(lookup.analysis.readings[part.stay.tent].by_day for part in air.stays)),
         drawing=drawn(told),
         medians=medians(air, lookup),
         figures=tuple(figures(air, lookup)),
@@ -140,7 +140,7 @@ def timeline_chart(lookup: Lookup, batch: Batch) -> TimelineChart | None:
 
 def timeline_content(lookup: Lookup, batch: Batch) -> TimelineContent | None:
     """All that the drawing of a run shows; None where no day of its inoculation is known."""
-    run, air = lookup.runs[batch.id], lookup.air.batches[batch.id]
+    run, air = lookup.analysis.progress[batch.id], lookup.analysis.climate.batches[batch.id]
     if run.day0 is None:
         return None
     axis = _axis(lookup, run, air)
@@ -158,14 +158,15 @@ def timeline_content(lookup: Lookup, batch: Batch) -> TimelineContent | None:
 def _axis(lookup: Lookup, run: Progress, air: BatchClimate) -> Axis:
     assert run.day0 is not None
     start = Axis(run.day0, 1, zone_of(lookup.settings))
-    read_s = [lookup.series[part.stay.tent].stamps_s[part.readings[-1]] for part in air.stays if part.readings]
+    series = lookup.analysis.readings
+    read_s = [series[part.stay.tent].stamps_s[part.readings[-1]] for part in air.stays if part.readings]
     readings_to_d = start.at_s(max(read_s)) if read_s else None
-    end_d = last_day_of(run, lookup.expected.get(run.of.id), readings_to_d, start)
+    end_d = last_day_of(run, lookup.analysis.expected.get(run.of.id), readings_to_d, start)
     return Axis(run.day0, end_d, start.zone)
 
 
 def _spans(lookup: Lookup, run: Progress, axis: Axis) -> tuple[Span, ...]:
-    awaited = expected_span(lookup.expected.get(run.of.id), axis)
+    awaited = expected_span(lookup.analysis.expected.get(run.of.id), axis)
     until_d = axis.end_d if awaited is None else min(axis.end_d, max(awaited.from_d, _last_note_d(run, axis)))
     return (*stages(run, axis, until_d), *([awaited] if awaited else []))
 
@@ -208,10 +209,10 @@ def _happened(lookup: Lookup, batch: Batch, axis: Axis) -> list[EventRow]:
     What happened on a day that nobody knows stands at the first that it can have been, without a number.
     """
     rows: list[tuple[Entry, str]] = []
-    for note in lookup.runs[batch.id].notes:
-        words = "; ".join(filter(None, (headline(note), *facts(note, lookup))))
+    for note in lookup.analysis.progress[batch.id].notes:
+        words = "; ".join(filter(None, (headline(note), *facts(note, lookup.units))))
         rows += [(note, words)] if words else []
-    for tent, entry in set_meanwhile(lookup, lookup.air.batches[batch.id]):
+    for tent, entry in set_meanwhile(lookup, lookup.analysis.climate.batches[batch.id]):
         rows.append((entry, f"{tent.name}: {', '.join(setting_facts(entry, lookup.units))}"))
     rows.sort(key=lambda row: sort_key(row[0]))
     return [

@@ -29,7 +29,7 @@ def by_need(lookup: Lookup, batches: list[Batch]) -> list[Batch]:
     """Batches that want looking at first come first, then the oldest."""
 
     def need(batch: Batch) -> tuple[int, Any, str]:
-        stage = lookup.runs[batch.id].stage
+        stage = lookup.analysis.progress[batch.id].stage
         place = _BY_NEED.index(stage) if stage in _BY_NEED else len(_BY_NEED)
         return (place, batch.date.first, batch.path)
 
@@ -37,11 +37,12 @@ def by_need(lookup: Lookup, batches: list[Batch]) -> list[Batch]:
 
 
 def growing(lookup: Lookup) -> list[Batch]:
-    return by_need(lookup, [batch for batch in lookup.journal.batches if not lookup.runs[batch.id].is_over])
+    progress = lookup.analysis.progress
+    return by_need(lookup, [batch for batch in lookup.journal.batches if not progress[batch.id].is_over])
 
 
 def _list(lookup: Lookup) -> Page:
-    over = [b for b in reversed(lookup.journal.batches) if lookup.runs[b.id].is_over]
+    over = [b for b in reversed(lookup.journal.batches) if lookup.analysis.progress[b.id].is_over]
     context = {
         "title": "Batches",
         "place": "Batches",
@@ -61,6 +62,6 @@ def _by_place(lookup: Lookup) -> list[tuple[str, list[dict[str, Any]]]]:
 
 def place_name(lookup: Lookup, batch: Batch) -> str | None:
     """Where a batch stands now, in the settings' words."""
-    where = lookup.runs[batch.id].tent
+    where = lookup.analysis.progress[batch.id].tent
     row = lookup.journal.by_id.get(where.lower()) if where else None
     return lookup.name_of(row) if row is not None else None

@@ -80,7 +80,7 @@ def link_with(lookup: Lookup, batch: Batch) -> str:
 
 def values_of(lookup: Lookup, batch: Batch) -> str:
     """A batch's values as a query: masses in g a unit, `part` for each part of its mix, `fresh` all that was picked."""
-    run = lookup.runs[batch.id]
+    run = lookup.analysis.progress[batch.id]
     moisture = batch.moisture_pct
     if moisture is None and batch.mix:
         moisture = mixed(batch.mix, lookup.settings.ingredients).moisture_pct
@@ -116,12 +116,12 @@ def _names(lookup: Lookup) -> tuple[str, ...]:
 
 
 def _growing(lookup: Lookup) -> list[Batch]:
-    return [batch for batch in reversed(lookup.journal.batches) if not lookup.runs[batch.id].is_over]
+    return [batch for batch in reversed(lookup.journal.batches) if not lookup.analysis.progress[batch.id].is_over]
 
 
 def _tent(lookup: Lookup, tent: Tent) -> TentValues:
     exhaust = _exhaust_now(lookup, tent)
-    read = lookup.last_readings[tent.id].counted
+    read = lookup.analysis.last_readings[tent.id].counted
     return TentValues(
         id=tent.id,
         name=tent.name,

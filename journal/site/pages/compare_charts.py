@@ -126,10 +126,10 @@ def _row(lookup: Lookup, line: LineFigures, measure: Measure, scale: Scale, id: 
 
 def _unsure(lookup: Lookup, line: LineFigures) -> str:
     """Of the line, else of those of its batches that count."""
-    doubt = "origin in doubt" if line.line in lookup.doubtful else None
-    if not lookup.confirmed.get(line.line):
+    doubt = "origin in doubt" if line.line in lookup.analysis.doubtful else None
+    if not lookup.analysis.confirmed.get(line.line):
         return ", ".join(filter(None, ("identity not confirmed", doubt)))
-    less_sure = [dot.batch for dot in line.dots if dot.left_out is None and not lookup.confirmed[dot.batch]]
+    less_sure = [dot.batch for dot in line.dots if dot.left_out is None and not lookup.analysis.confirmed[dot.batch]]
     return doubt or (f"identity not confirmed of {wording.joined(less_sure)}" if less_sure else "")
 
 

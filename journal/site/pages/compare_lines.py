@@ -14,7 +14,6 @@ from journal.analysis.comparison import (
     Difference,
     Dot,
     LineFigures,
-    comparison_of,
 )
 from journal.analysis.comparison_words import (
     MEDIAN_SOURCE,
@@ -163,7 +162,7 @@ class Kind:
 
 def pages(lookup: Lookup) -> Iterator[Page]:
     """Line against line, of all lines that have a batch."""
-    found = comparison_of(lookup.journal, lookup.lineage, lookup.runs, lookup.crops, lookup.rollups.lines)
+    found = lookup.analysis.comparison
     kinds = [list(lines) for _, lines in groupby(found.lines, key=lambda line: line.kind)]
     finished = [lines for lines in kinds if any(line.dots for line in lines)]
     waiting = [line for lines in kinds if lines not in finished for line in lines]
@@ -223,7 +222,7 @@ def why_less(lookup: Lookup, dot: Dot) -> str | None:
     if dot.left_out:
         return f"In no figure: {dot.left_out}."
     if dot.be_pct is None:
-        return f"Counted for its losses alone. {wording.keys_quoted(lookup.crops[dot.batch].missing[0])}"
+        return f"Counted for its losses alone. {wording.keys_quoted(lookup.analysis.yields[dot.batch].missing[0])}"
     if dot.first_flush_pct is None:
         return "Not in the first flush: some of its harvests name no flush, or none of them the first."
     return None

@@ -34,7 +34,7 @@ def unit_word(batch: Batch) -> str:
 
 def crop_in_words(lookup: Lookup, batch: Batch) -> str:
     """What a batch gave, as one phrase for a list; so far, until it is finished."""
-    crop, run = lookup.crops[batch.id], lookup.runs[batch.id]
+    crop, run = lookup.analysis.yields[batch.id], lookup.analysis.progress[batch.id]
     units = f"{unit_word(batch)}s"
     if words := be_in_words(crop, units):
         return words
@@ -91,10 +91,10 @@ class PartTable:
 
 def flush_table(lookup: Lookup, batch: Batch) -> FlushTable | None:
     """Every flush; what was picked in none; and all together. None where nothing was picked."""
-    crop = lookup.crops[batch.id]
+    crop = lookup.analysis.yields[batch.id]
     if not crop.harvest_g:
         return None
-    gaps = milestones(lookup.runs[batch.id]).between_flushes_d
+    gaps = milestones(lookup.analysis.progress[batch.id]).between_flushes_d
     rows = [_flush(lookup, flush, gaps) for flush in crop.flushes]
     if crop.unnumbered_g:
         rows.append(FlushRow("none named", "", "", amount(crop.unnumbered_g, "g", lookup.units), ""))
@@ -129,7 +129,7 @@ def _from_to(first: When, last: When) -> str:
 
 def part_table(lookup: Lookup, batch: Batch) -> PartTable | None:
     """What notes told of units by their numbers; None where nothing was picked of any by its number."""
-    crop = lookup.crops[batch.id]
+    crop = lookup.analysis.yields[batch.id]
     if not any(part.harvest_g for part in crop.parts):
         return None
     rows = tuple(_part(lookup, part) for part in crop.parts)
@@ -228,9 +228,9 @@ class Crop:
 
 def crop_of(lookup: Lookup, batch: Batch) -> Crop:
     """Everything that a batch's page tells of its crop."""
-    crop = lookup.crops[batch.id]
+    crop = lookup.analysis.yields[batch.id]
     be = be_words(crop, f"{unit_word(batch)}s")
-    is_over = lookup.runs[batch.id].is_over
+    is_over = lookup.analysis.progress[batch.id].is_over
     return Crop(
         be=be,
         be_figure=_be(lookup, batch, crop) if be else None,
@@ -294,9 +294,9 @@ def _figures(lookup: Lookup, batch: Batch, crop: BatchYield) -> Iterator[Figure]
 
 
 def _begun(lookup: Lookup, batch: Batch, crop: BatchYield) -> Figure:
-    causes = wording.joined(list(lookup.runs[batch.id].causes))
+    causes = wording.joined(list(lookup.analysis.progress[batch.id].causes))
     lost = f"{crop.lost} lost{f' to {causes}' if causes else ''}" if crop.lost else None
-    return made_and_lost(lookup.runs[batch.id], f"{_plural(crop.begun, unit_word(batch))} begun", lost)
+    return made_and_lost(lookup.analysis.progress[batch.id], f"{_plural(crop.begun, unit_word(batch))} begun", lost)
 
 
 def _plural(number: int, unit: str) -> str:
@@ -316,7 +316,7 @@ def _picked(lookup: Lookup, batch: Batch, crop: BatchYield) -> Iterator[Figure]:
 
 
 def _sum_picked(lookup: Lookup, batch: Batch, words: str) -> Figure:
-    run, units = lookup.runs[batch.id], lookup.units
+    run, units = lookup.analysis.progress[batch.id], lookup.units
     return Figure(
         number=amount(run.harvest_g, "g", units),
         words=words,

@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from journal.analysis.descent import DescentInputs, Node, descent_of
+from journal.analysis.descent import Node, descent_of
 from journal.model import Batch, Culture, Find
 from journal.site import wording
 from journal.site.charts.descent_drawing import Drawing, NodeContent, Tone, drawn
 from journal.site.pages.crop import unit_word
-from journal.site.pages.entry_words import how_made
 from journal.site.pages.lookup import Label, Lookup, species_words
 
 Line = tuple[Tone, str]
@@ -41,14 +40,9 @@ class CultureDescent:
     has_unsure: bool
 
 
-def descent_inputs(lookup: Lookup) -> DescentInputs:
-    """What trees need to know, of what pages have at hand already."""
-    return DescentInputs(lookup.journal, lookup.lineage, lookup.runs, lookup.confirmed, lookup.doubtful)
-
-
-def culture_descent(lookup: Lookup, known: DescentInputs, id: str) -> CultureDescent:
+def culture_descent(lookup: Lookup, id: str) -> CultureDescent:
     """The descent of one culture."""
-    nodes = descent_of(id, known)
+    nodes = descent_of(id, lookup.analysis)
     said = {node.id: _said(lookup, node) for node in nodes}
     return CultureDescent(
         title=f"Descent of {id}",
@@ -75,7 +69,7 @@ def _contents(nodes: Sequence[Node]) -> str:
 
 def _said(lookup: Lookup, node: Node) -> NodeContent:
     row = lookup.journal.by_id[node.id.lower()]
-    crop = lookup.crops.get(node.id)
+    crop = lookup.analysis.yields.get(node.id)
     face = lookup.face(row, newest=False) if isinstance(row, Find) else None
     return NodeContent(
         address=lookup.label(node.id).address,
@@ -91,12 +85,13 @@ def _lines(lookup: Lookup, node: Node) -> Iterator[Line]:
     row = lookup.journal.by_id[node.id.lower()]
     if node.place == "itself":
         yield "strong", f"this {node.kind}"
-    if isinstance(row, Find):
-        yield from _find_lines(lookup, row)
-    elif isinstance(row, Culture):
-        yield from _culture_lines(lookup, row, node)
-    elif isinstance(row, Batch):
-        yield from _batch_lines(lookup, row, node)
+    match row:
+        case Find():
+            yield from _find_lines(lookup, row)
+        case Culture():
+            yield from _culture_lines(lookup, row, node)
+        case Batch():
+            yield from _batch_lines(lookup, row, node)
     yield from (("soft", words) for words in _left_out(node))
     if doubts := _doubts(node):
         yield "warn", doubts
@@ -118,7 +113,7 @@ def _find_lines(lookup: Lookup, find: Find) -> Iterator[Line]:
 
 
 def _culture_lines(lookup: Lookup, culture: Culture, node: Node) -> Iterator[Line]:
-    yield "plain", how_made(lookup, culture)
+    yield "plain", lookup.how_made(culture)
     if culture.received_from:
         yield "plain", f"from {culture.received_from}"
     if several := _several_parents(node):
@@ -166,10 +161,10 @@ def _doubts(node: Node) -> str:
 
 def harvested_words(lookup: Lookup, batch: Batch) -> str:
     """`1.86 kg picked so far, BE 53 %`; what has given nothing says that, and no BE of nothing."""
-    crop = lookup.crops[batch.id]
+    crop = lookup.analysis.yields[batch.id]
     so_far = "" if crop.final else " so far"
     if not crop.harvest_g:
-        return "nothing picked" if lookup.runs[batch.id].is_over else "nothing picked yet"
+        return "nothing picked" if lookup.analysis.progress[batch.id].is_over else "nothing picked yet"
     if batch.sums_kept_back:
         return f"{wording.mass(crop.harvest_g, lookup.units)} picked as far as it is shared"
     be = f", BE {wording.number(crop.be.value, 0)} %" if crop.be else ", no dry mass, so no BE"

@@ -6,8 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from statistics import median
 from typing import Any
 
-from journal.analysis.descent import WHOLE, DescentInputs
-from journal.analysis.identity import received_above
+from journal.analysis.descent import WHOLE
 from journal.analysis.lineage import Counted, Descent, way_of
 from journal.analysis.progress import calendar_day
 from journal.analysis.rollups import Rollup
@@ -16,10 +15,9 @@ from journal.site import addresses, wording
 from journal.site.figures import Figure
 from journal.site.pages.batch_line import batch_line as batch_line
 from journal.site.pages.crop import made_and_lost
-from journal.site.pages.culture_descent import culture_descent, descent_inputs
-from journal.site.pages.entry_words import asking_of, how_made
+from journal.site.pages.culture_descent import culture_descent
 from journal.site.pages.grown_from import be_counts, be_values, grown_from, pinning_days
-from journal.site.pages.lookup import Label, Lookup, species_words
+from journal.site.pages.lookup import Lookup, species_words
 from journal.site.plan import Page
 
 # How far a culture is from the wild, and what is left of it: figures, each with the steps that make it.
@@ -37,7 +35,7 @@ GENERATIONS = "grain from anything but grain is G1; grain or sawdust taken from 
 
 def culture_numbers(lookup: Lookup, culture: Culture) -> Iterator[Figure]:
     """Transfers, steps since the wild, spawn generation and vessels, as far as there are such numbers."""
-    descent = lookup.lineage.descents[culture.id]
+    descent = lookup.analysis.lineage.descents[culture.id]
     if descent.transfers is not None:
         before = f"{culture.transfers_before} of them before it came here" if culture.transfers_before else None
         says = _counted(lookup, culture, "transfers", lambda one: f"T{one.transfers}")
@@ -50,7 +48,7 @@ def culture_numbers(lookup: Lookup, culture: Culture) -> Iterator[Figure]:
         says = _counted(lookup, culture, "spawn_generation", lambda one: f"G{one.spawn_generation}")
         yield _figure(f"G{descent.spawn_generation}", "spawn generation", None, says, GENERATIONS)
     if culture.vessels is not None:
-        run = lookup.runs[culture.id]
+        run = lookup.analysis.progress[culture.id]
         lost = f"{run.lost} lost, {run.living} left" if run.lost else None
         yield made_and_lost(run, "vessels made", lost)
 
@@ -66,7 +64,7 @@ def _counted(
 ) -> Iterator[tuple[str, str]]:
     """Every step of the way by which a number came about, with what it is counted as there; of a very long way the last
     steps, and where those before them are told."""
-    way = way_of(culture.id, number, lookup.lineage, lookup.crops, WHOLE)
+    way = way_of(culture.id, number, lookup.analysis.lineage, lookup.analysis.yields, WHOLE)
     if len(way) == WHOLE:
         yield "before these", f"as the page of {way[0]} tells"
     for name in way:
@@ -74,22 +72,21 @@ def _counted(
         if isinstance(row, Find):
             yield row.id, "the wild find"
         else:
-            made = how_made(lookup, row) if isinstance(row, Culture) else "fruited as a batch"
-            yield name, f"{said(lookup.lineage.descents[name])}, {made}"
+            made = lookup.how_made(row) if isinstance(row, Culture) else "fruited as a batch"
+            yield name, f"{said(lookup.analysis.lineage.descents[name])}, {made}"
 
 
 # The cultures: their table, and for each where it comes from and what was grown from it.
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
-    known = descent_inputs(lookup)
     yield _list(lookup)
     for culture in lookup.journal.cultures:
-        yield _culture(lookup, known, culture)
+        yield _culture(lookup, culture)
 
 
 def _list(lookup: Lookup) -> Page:
-    received = received_above(lookup.journal, lookup.lineage)
+    received = lookup.analysis.received_above
     rows = [_row(lookup, culture, received) for culture in _by_use(lookup)]
     context = {"title": "Cultures", "place": "Cultures", "rows": rows, "side_by_side": addresses.SIDE_BY_SIDE}
     return Page("cultures", (), addresses.CULTURES, "cultures/list.html", context, "main", growing=True)
@@ -100,7 +97,8 @@ def _by_use(lookup: Lookup) -> list[Culture]:
 
     def use(culture: Culture) -> tuple[str, float]:
         species = species_words(culture.species)
-        return species.text.casefold() if species else "~", -(lookup.rollups.cultures[culture.id].be_median or 0.0)
+        be_median = lookup.analysis.rollups.cultures[culture.id].be_median
+        return species.text.casefold() if species else "~", -(be_median or 0.0)
 
     newest_first = list(reversed(lookup.journal.cultures))
     newest_first.sort(key=use)
@@ -108,13 +106,14 @@ def _by_use(lookup: Lookup) -> list[Culture]:
 
 
 def _row(lookup: Lookup, culture: Culture, received: Mapping[str, str]) -> dict[str, Any]:
-    descent = lookup.lineage.descents[culture.id]
-    rollup = lookup.rollups.cultures[culture.id]
+    descent = lookup.analysis.lineage.descents[culture.id]
+    rollup = lookup.analysis.rollups.cultures[culture.id]
+    stage = lookup.analysis.progress[culture.id].stage
     return {
         "label": lookup.label(culture.id),
         "species": species_words(culture.species),
-        "made": how_made(lookup, culture),
-        "standing": tuple(filter(None, ("master" if culture.master else None, lookup.runs[culture.id].stage))),
+        "made": lookup.how_made(culture),
+        "standing": tuple(filter(None, ("master" if culture.master else None, stage))),
         "doubts": _doubts(lookup, culture),
         "origin": _origin(lookup, culture, received),
         "transfers": descent.transfers,
@@ -139,17 +138,17 @@ def _age_from(culture: Culture) -> str:
 
 
 def _doubts(lookup: Lookup, culture: Culture) -> str | None:
-    doubts = [] if lookup.confirmed[culture.id] else ["identity not confirmed"]
-    if culture.id in lookup.doubtful:
+    doubts = [] if lookup.analysis.confirmed[culture.id] else ["identity not confirmed"]
+    if culture.id in lookup.analysis.doubtful:
         doubts.append("in doubt")
     return ", ".join(doubts) or None
 
 
 def _origin(lookup: Lookup, culture: Culture, received: Mapping[str, str]) -> dict[str, Any]:
     """The wild finds above it, and from whom it, or what it goes back to, was received."""
-    line = lookup.lineage.descents[culture.id].line
+    line = lookup.analysis.lineage.descents[culture.id].line
     return {
-        "finds": lookup.labels(lookup.lineage.wild_origins_of(culture.id)),
+        "finds": lookup.labels(lookup.analysis.lineage.wild_origins_of(culture.id)),
         "received": culture.received_from or received.get(culture.id),
         "line": lookup.label(line) if line and line != culture.id else None,
     }
@@ -197,7 +196,7 @@ def spread(values: Sequence[float], one: str, several: str) -> str:
 
 
 def _renewal(lookup: Lookup, culture: Culture) -> dict[str, Any] | None:
-    renewal = lookup.renewals.get(culture.id)
+    renewal = lookup.analysis.renewals.get(culture.id)
     if renewal is None:
         return None
     day = renewal.day
@@ -209,38 +208,38 @@ def _renewal(lookup: Lookup, culture: Culture) -> dict[str, Any] | None:
     }
 
 
-def _culture(lookup: Lookup, known: DescentInputs, culture: Culture) -> Page:
+def _culture(lookup: Lookup, culture: Culture) -> Page:
     pictures = lookup.photos_about(culture)
     own = lookup.pictures.beside(culture)
-    line = lookup.lineage.descents[culture.id].line
+    line, lines = lookup.analysis.lineage.descents[culture.id].line, lookup.analysis.rollups.lines
     context = {
         "title": f"{culture.id} {lookup.name_of(culture)}",
         "place": "Cultures",
         "id": culture.id,
         "label": lookup.label(culture.id),
         "name": species_words(culture.species),
-        "made": how_made(lookup, culture),
+        "made": lookup.how_made(culture),
         "when": wording.when_in_words(culture.date),
         "age_from": _age_from(culture),
-        "stage": lookup.runs[culture.id].stage,
+        "stage": lookup.analysis.progress[culture.id].stage,
         "kept": culture.kept,
         "came_from": _came_from(lookup, culture),
         "numbers": tuple(culture_numbers(lookup, culture)),
-        "grown": grown_from(lookup, lookup.rollups.cultures[culture.id]),
-        "descent": culture_descent(lookup, known, culture.id),
+        "grown": grown_from(lookup, lookup.analysis.rollups.cultures[culture.id]),
+        "descent": culture_descent(lookup, culture.id),
         "facts": _facts(culture),
         "renewal": _renewal(lookup, culture),
         "hero": own[0] if own else None,
         "pictures": own[1:],
         "prose": lookup.prose(culture),
-        "asking": asking_of(lookup, culture),
+        "asking": lookup.asking(culture),
         "identity": lookup.identity(culture),
         "doubt": lookup.doubt(culture),
         "entries": [lookup.told(entry, culture) for entry in lookup.entries_on(culture)],
         "nexts": lookup.nexts(culture),
         "leads": lookup.leads_to(culture),
         "line": lookup.label(line) if line and line != culture.id else None,
-        "side_by_side": addresses.in_comparison(line) if line and lookup.rollups.lines[line].finished else None,
+        "side_by_side": addresses.in_comparison(line) if line and lines[line].finished else None,
         "larger": any(len(picture.sources) > 1 for picture in pictures),
     }
     section = f"cultures-{culture.date.first.year}"
@@ -259,20 +258,21 @@ def _came_from(lookup: Lookup, culture: Culture) -> dict[str, Any]:
 
 def above(lookup: Lookup, row: Culture | Batch) -> list[dict[str, Any]]:
     """What stands above a culture or batch, the wild first: everything, or of a very long line what is nearest."""
-    nearest = lookup.lineage.nearest_above(row.id, WHOLE)
-    tops = lookup.lineage.tops.get(row.id, ()) if len(nearest) == WHOLE else ()
-    names = sorted({*nearest, *tops}, key=lookup.depth.__getitem__)
+    nearest = lookup.analysis.lineage.nearest_above(row.id, WHOLE)
+    tops = lookup.analysis.lineage.tops.get(row.id, ()) if len(nearest) == WHOLE else ()
+    names = sorted({*nearest, *tops}, key=lookup.analysis.lineage.rank.__getitem__)
     found = [lookup.journal.by_id[name.lower()] for name in names]
     return [_step(lookup, entry) for entry in found if isinstance(entry, Find | Culture | Batch)]
 
 
 def _step(lookup: Lookup, row: Find | Culture | Batch) -> dict[str, Any]:
-    if isinstance(row, Find):
-        words = "wild find" + (f" at {row.place}" if row.place else "")
-    elif isinstance(row, Culture):
-        words = how_made(lookup, row)
-    else:
-        words = "fruited as a batch"
+    match row:
+        case Find():
+            words = "wild find" + (f" at {row.place}" if row.place else "")
+        case Culture():
+            words = lookup.how_made(row)
+        case Batch():
+            words = "fruited as a batch"
     return {"label": lookup.label(row.id), "words": words, "when": wording.when_in_words(row.date)}
 
 
@@ -285,7 +285,3 @@ def _facts(culture: Culture) -> list[tuple[str, str]]:
         ("made by", culture.by),
     ]
     return [(what, words) for what, words in lines if words]
-
-
-def label_or_none(lookup: Lookup, name: str | None) -> Label | None:
-    return lookup.label(name) if name and name.lower() in lookup.journal.by_id else None

@@ -8,7 +8,7 @@ from typing import Any
 
 from journal.model import Entry
 from journal.site import addresses, wording
-from journal.site.pages.entry_words import asking_of, facts, what_it_is
+from journal.site.pages.entry_words import facts
 from journal.site.pages.lookup import Lookup
 from journal.site.plan import Page
 
@@ -43,9 +43,9 @@ def _row(lookup: Lookup, entry: Entry) -> dict[str, Any]:
         "clock": wording.clock(entry.date.moment) if entry.date.moment else None,
         "label": lookup.label_of(entry),
         "address": lookup.address_of(entry),
-        "headline": what_it_is(lookup, entry),
-        "facts": facts(entry, lookup),
+        "headline": lookup.what_it_is(entry),
+        "facts": facts(entry, lookup.units),
         "prose": lookup.prose(entry),
         "pictures": lookup.pictures.beside(entry),
-        "asking": asking_of(lookup, entry),
+        "asking": lookup.asking(entry),
     }

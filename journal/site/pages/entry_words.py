@@ -4,15 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 from journal.model import Batch, Culture, Device, Entry, Find, Note, TentEntry, When
-from journal.site import addresses, wording
+from journal.site import wording
 
-# What an entry says, in a few words: its kind and name, its keyed facts.
-
-if TYPE_CHECKING:
-    from journal.site.pages.lookup import Lookup
+# Its headline and its keyed facts
 
 
 def headline(entry: Entry) -> str | None:
@@ -22,24 +18,25 @@ def headline(entry: Entry) -> str | None:
     return ", ".join(filter(None, (stage, own_title))) or None
 
 
-def facts(entry: Entry, lookup: Lookup) -> tuple[str, ...]:
+def facts(entry: Entry, units: wording.Units) -> tuple[str, ...]:
     """The keyed facts of a note or tent entry as short phrases."""
-    if isinstance(entry, Note):
-        return tuple(_note_facts(entry, lookup))
-    if isinstance(entry, TentEntry):
-        return (*setting_facts(entry, lookup.units), *_reading_facts(entry, lookup.units), *_service_facts(entry))
+    match entry:
+        case Note():
+            return tuple(_note_facts(entry, units))
+        case TentEntry():
+            return (*setting_facts(entry, units), *_reading_facts(entry, units), *_service_facts(entry))
     return ()
 
 
-def _note_facts(note: Note, lookup: Lookup) -> Iterable[str]:
+def _note_facts(note: Note, units: wording.Units) -> Iterable[str]:
     parts = [str(ref) for ref in note.about if ref.part is not None]
     if parts:
         yield f"of {wording.joined(parts)}"
     if note.harvest_g is not None:
         flush = f", flush {note.flush}" if note.flush else ""
-        yield f"{wording.mass(note.harvest_g, lookup.units)} picked{flush}"
+        yield f"{wording.mass(note.harvest_g, units)} picked{flush}"
     if note.dried_g is not None:
-        yield f"{wording.mass(note.dried_g, lookup.units)} dried"
+        yield f"{wording.mass(note.dried_g, units)} dried"
     if note.lost:
         yield f"{note.lost} lost" + (f" to {note.cause}" if note.cause else "")
     elif note.cause:
@@ -99,15 +96,14 @@ def _service_facts(entry: TentEntry) -> Iterable[str]:
         yield _done(entry)
 
 
-def how_made(lookup: Lookup, culture: Culture) -> str:
-    """`tissue to plate, 5 vessels, 3 lost`."""
+def how_made(culture: Culture, lost: int) -> str:
+    """`clone of tissue, 5 plates, 3 lost`. lost: vessels."""
     made = {"tissue": "clone of tissue", "spores": "from spores", "transfer": "transfer", "received": "received"}
     words = [made[culture.method]] if culture.method else []
     if culture.vessels is not None:
         words.append(wording.count(culture.vessels, "vessel") if not culture.form else vessels(culture))
     elif culture.form:
         words.append(culture.form)
-    lost = lookup.runs[culture.id].lost
     if lost:
         words.append(f"{lost} lost")
     return ", ".join(words)
@@ -123,23 +119,7 @@ def vessels(culture: Culture) -> str:
     return wording.count(culture.vessels or 1, one, several)
 
 
-def what_it_is(lookup: Lookup, entry: Entry) -> str:
-    """The kind and name of an entry that begins something, else its headline."""
-    if isinstance(entry, Culture):
-        return f"{lookup.name_of(entry)}, {how_made(lookup, entry)}"
-    if isinstance(entry, Find):
-        return f"found: {lookup.name_of(entry)}" + (f", {entry.place}" if entry.place else "")
-    if isinstance(entry, Batch):
-        return f"batch begun: {lookup.name_of(entry)}, {wording.count(entry.units, 'unit')}"
-    if isinstance(entry, Device):
-        return f"put into use: {entry.title}"
-    return headline(entry) or ", ".join(facts(entry, lookup)[:2]) or "note"
-
-
-# How a reader of a share names an entry: on the telephone, and in a message.
-
-if TYPE_CHECKING:
-    from journal.site.pages.lookup import Lookup
+# How a reader of a share names an entry, on the telephone and in a message
 
 _NTH = ("", "", "the second", "the third", "the fourth", "the fifth", "the sixth")
 
@@ -154,18 +134,6 @@ class Asking:
     called: str
     address: str
     text: str
-
-
-def asking_of(lookup: Lookup, entry: Entry, row: addresses.Named | None = None) -> Asking | None:
-    """How to ask about an entry, as it stands on the page of `row`, or where it stands first; None on the author's own
-    site."""
-    if lookup.share is None:
-        return None
-    label = lookup.label_of(entry) if row is None else lookup.label(row.id)
-    address = lookup.address_of(entry)
-    if row is not None and not isinstance(entry, Find | Culture | Batch | Device):
-        address = f"{addresses.page_of(row).partition('#')[0]}#{lookup.anchor(row, entry)}"
-    return asking_about(label.id if label else "", entry, address, what_it_is(lookup, entry), lookup.settings.title)
 
 
 def asking_about(id: str, entry: Entry, address: str, told: str, title: str) -> Asking:

@@ -12,7 +12,6 @@ from journal.geo import format
 from journal.model import Culture, Find
 from journal.site import addresses, wording
 from journal.site.charts.primitives import Scale
-from journal.site.pages.entry_words import asking_of, how_made
 from journal.site.pages.grown_from import grown_from
 from journal.site.pages.lookup import Lookup, SpeciesWords, species_words
 from journal.site.plan import Page
@@ -162,11 +161,11 @@ def _find(lookup: Lookup, find: Find) -> Page:
         "hero": own[0] if own else (pictures[0] if pictures else None),
         "pictures": own[1:],
         "prose": lookup.prose(find),
-        "asking": asking_of(lookup, find),
+        "asking": lookup.asking(find),
         "poison_centre": lookup.settings.poison_centre,
         "identity": lookup.identity(find),
         "cultures": [_came_of(lookup, culture) for culture in cultures_from(lookup, find)],
-        "grown": grown_from(lookup, lookup.rollups.finds[find.id]),
+        "grown": grown_from(lookup, lookup.analysis.rollups.finds[find.id]),
         "entries": [lookup.told(entry, find) for entry in lookup.entries_on(find)],
         "nexts": lookup.nexts(find),
         "leads": lookup.leads_to(find),
@@ -242,16 +241,16 @@ def _other_notations(find: Find) -> list[tuple[str, str]]:
 
 
 def _came_of(lookup: Lookup, culture: Culture) -> dict[str, Any]:
-    below = set(lookup.lineage.descendants_of(culture.id))
+    below = set(lookup.analysis.lineage.descendants_of(culture.id))
     batches = [b for b in lookup.journal.batches if b.id in below]
-    picked_g = sum(lookup.runs[batch.id].harvest_g for batch in batches)
+    picked_g = sum(lookup.analysis.progress[batch.id].harvest_g for batch in batches)
     grown = [wording.count(len(batches), "batch", "batches")] if batches else []
     if picked_g:
-        so_far = "" if all(lookup.crops[batch.id].final for batch in batches) else " so far"
+        so_far = "" if all(lookup.analysis.yields[batch.id].final for batch in batches) else " so far"
         grown.append(f"{wording.mass(picked_g, lookup.units)} picked{so_far}")
     return {
         "label": lookup.label(culture.id),
-        "words": " · ".join(filter(None, (how_made(lookup, culture), wording.when_in_words(culture.date)))),
+        "words": " · ".join(filter(None, (lookup.how_made(culture), wording.when_in_words(culture.date)))),
         "grown": " · ".join(grown),
         "batches": lookup.labels(batch.id for batch in batches),
         "picture": lookup.face(culture),

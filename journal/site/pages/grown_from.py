@@ -14,8 +14,9 @@ from journal.site.figures import Figure, figure
 from journal.site.pages.lookup import Label, Lookup
 
 MEDIAN_SOURCE = (
-    "order statistics, with no shape of the distribution supposed: between the r-th value from below and the r-th from "
-    "above the median lies with probability 1 − 2 P(X < r), X binomial (n, 1/2) (textbook, from memory)"
+    "order statistics, with no shape of the distribution assumed: between the r-th value from below and the r-th from "
+    "above the median lies with probability 1 − 2 P(X < r), X binomial (n, 1/2) (W. J. Conover, Practical "
+    "Nonparametric Statistics, 3rd edition)"
 )
 WEIGHED_SOURCE = "as the author weighed it: fresh, trimmed and unwashed"
 SHARE_SOURCE = (
@@ -73,7 +74,7 @@ def _note(lookup: Lookup, rollup: Rollup) -> str | None:
     if not rollup.batches:
         return "No batch was made of it yet."
     if not rollup.harvest_g and not rollup.final:
-        yet = "" if all(lookup.runs[name].is_over for name in rollup.batches) else " yet"
+        yet = "" if all(lookup.analysis.progress[name].is_over for name in rollup.batches) else " yet"
         return f"{_of_batches(lookup, rollup.batches)}: nothing picked{yet}."
     return None
 
@@ -94,7 +95,7 @@ def _figures(lookup: Lookup, rollup: Rollup) -> Iterator[Figure]:
 
 
 def _picked(lookup: Lookup, rollup: Rollup, so_far: str) -> Figure:
-    shown = [(name, wording.mass(lookup.crops[name].harvest_g, lookup.units)) for name in rollup.batches]
+    shown = [(name, wording.mass(lookup.analysis.yields[name].harvest_g, lookup.units)) for name in rollup.batches]
     return Figure(
         number=wording.mass(rollup.harvest_g, lookup.units),
         words=f"picked{so_far}, of {wording.count(len(rollup.batches), 'batch', 'batches')}",
@@ -106,7 +107,7 @@ def _picked(lookup: Lookup, rollup: Rollup, so_far: str) -> Figure:
 
 def _of_batches(lookup: Lookup, names: Sequence[str]) -> str:
     """`10 units begun in 2 batches`."""
-    units = sum(lookup.crops[name].begun for name in names)
+    units = sum(lookup.analysis.yields[name].begun for name in names)
     return f"{wording.count(units, 'unit')} begun in {wording.count(len(names), 'batch', 'batches')}"
 
 
@@ -123,7 +124,7 @@ def _is_lone(rollup: Rollup) -> bool:
 
 def _lived_beside(lookup: Lookup, rollup: Rollup) -> str | None:
     """The same on the units that were not lost, where any was."""
-    crops = [lookup.crops[name] for name in be_counts(rollup)]
+    crops = [lookup.analysis.yields[name] for name in be_counts(rollup)]
     if rollup.be_lived is None or not any(crop.lost for crop in crops):
         return None
     return f"{_percent(rollup.be_lived.value)} of the {sum(crop.lived for crop in crops)} that lived"
@@ -163,7 +164,7 @@ def be_values(lookup: Lookup, names: Sequence[str]) -> list[float]:
 
 
 def _be_by_batch(lookup: Lookup, names: Sequence[str]) -> list[tuple[str, float]]:
-    return [(name, be.value) for name in names if (be := lookup.crops[name].be)]
+    return [(name, be.value) for name in names if (be := lookup.analysis.yields[name].be)]
 
 
 def lost_figure(share: Share, batches: int) -> Figure:
@@ -206,8 +207,9 @@ def _asides(lookup: Lookup, rollup: Rollup) -> Iterator[str]:
 
 def _unsure(lookup: Lookup, rollup: Rollup) -> Iterator[str]:
     """The batches that are less sure than what the page is of, which says so of itself."""
-    unconfirmed = [name for name in rollup.batches if lookup.confirmed[rollup.of] and not lookup.confirmed[name]]
-    doubted = [name for name in rollup.batches if rollup.of not in lookup.doubtful and name in lookup.doubtful]
+    confirmed, doubtful = lookup.analysis.confirmed, lookup.analysis.doubtful
+    unconfirmed = [name for name in rollup.batches if confirmed[rollup.of] and not confirmed[name]]
+    doubted = [name for name in rollup.batches if rollup.of not in doubtful and name in doubtful]
     for what, names in (("Identity not confirmed", unconfirmed), ("Origin in doubt", doubted)):
         if names:
             is_ = "is" if len(names) == 1 else "are"
@@ -224,7 +226,7 @@ def _lost(lookup: Lookup, loss: StepLoss) -> Lost:
 
 def pinning_days(lookup: Lookup, rollup: Rollup) -> list[int]:
     """Days from inoculation to first pins of the finished batches that pinned, fewest first."""
-    took = [milestones(lookup.runs[name]).pinning_d for name in rollup.finished]
+    took = [milestones(lookup.analysis.progress[name]).pinning_d for name in rollup.finished]
     return sorted(days for days in took if days is not None)
 
 

@@ -9,24 +9,15 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cached_property
 
-from journal.analysis import progress
+from journal.analysis.analysis import Analysis
 from journal.analysis.calendar import zone_of
-from journal.analysis.climate import Climate, climate_of
-from journal.analysis.due import Renewal, open_nexts, renewals
-from journal.analysis.forecast import Evidence, Expected, evidence_of, expected
-from journal.analysis.identity import Identification, below_unshared, doubtful, identifications, identity_confirmed
-from journal.analysis.lineage import lineage_of
-from journal.analysis.power import PowerAndControl, power_and_control_of
-from journal.analysis.readings import Series, series_of
-from journal.analysis.rollups import Rollups, rollups_of
-from journal.analysis.sensors import LastReadings, last_readings
-from journal.analysis.yields import BatchYield, yields_of
+from journal.analysis.identity import Identification
 from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, Tent, TentEntry, sort_key
 from journal.site import addresses, wording
 from journal.site.addresses import Named
 from journal.site.images import Picture, Pictures
 from journal.site.markdown import Prose, id_words, links_in, photo_path, targets_in
-from journal.site.pages.entry_words import Asking, asking_of, facts, headline, what_it_is
+from journal.site.pages.entry_words import Asking, asking_about, facts, headline, how_made
 from journal.site.plan import Published
 
 _LATIN = re.compile(r"[A-Z][a-z]+ (?:(?:cf|aff)\. )?[a-z-]{3,}(?: .*)?$")
@@ -95,7 +86,7 @@ def species_words(text: str | None) -> SpeciesWords | None:
 
 
 class Lookup:
-    """The journal with all that pages ask of it again and again, calculated once.
+    """The journal and its analysis, with all that pages ask of them again and again.
 
     share: by what a reader's device remembers the share that the pages are of; None on the author's own site.
     """
@@ -107,66 +98,11 @@ class Lookup:
         self.units: wording.Units = journal.settings.units
         self.pictures = Pictures(journal, published)
         self.addresses = {name: addresses.page_of(row) for name, row in journal.by_id.items()}
-        self.lineage = lineage_of(journal)
-        self.depth = self.lineage.rank
-        self.confirmed = identity_confirmed(journal, self.lineage)
-        self.doubtful = doubtful(journal, self.lineage)
-        self._below_unshared = below_unshared(journal, self.lineage)
-        self._identifications = identifications(journal)
-        self.runs = progress.progress_of(journal)
-
-    # What is calculated over the whole journal
-
-    @cached_property
-    def crops(self) -> Mapping[str, BatchYield]:
-        """What every batch gave, by its ID."""
-        return yields_of(self.journal, self.runs)
-
-    @cached_property
-    def rollups(self) -> Rollups:
-        """What every find, culture and line has given."""
-        return rollups_of(self.journal, self.lineage, self.runs, self.crops)
-
-    @cached_property
-    def expected(self) -> Mapping[str, Expected]:
-        """What is expected next of each batch of which something is, by its ID."""
-        return expected(self.journal, self.runs, self.lineage, self.evidence)
-
-    @cached_property
-    def evidence(self) -> Evidence:
-        """The finished batches, by line and by species."""
-        return evidence_of(self.journal, self.runs, self.lineage)
-
-    @cached_property
-    def series(self) -> Mapping[str, Series]:
-        """The readings of every tent, by its ID."""
-        return series_of(self.journal)
-
-    @cached_property
-    def air(self) -> Climate:
-        """The air of every tent and batch."""
-        return climate_of(self.journal, self.runs, self.series)
-
-    @cached_property
-    def last_readings(self) -> Mapping[str, LastReadings]:
-        """The last readings of every tent, by its ID."""
-        zone = zone_of(self.settings)
-        tents = self.settings.tents
-        return {tent.id: last_readings(self.journal, tent, self.series[tent.id], zone) for tent in tents}
+        self.analysis = Analysis(journal)
 
     def moment(self, stamp_s: float) -> datetime:
         """A moment in the journal's time zone. stamp_s: seconds since 1970-01-01T00:00Z."""
         return datetime.fromtimestamp(stamp_s, zone_of(self.settings))
-
-    @cached_property
-    def wiring(self) -> PowerAndControl:
-        """What feeds what, in all tents."""
-        return power_and_control_of(self.journal)
-
-    @cached_property
-    def renewals(self) -> Mapping[str, Renewal]:
-        """The kept cultures that want renewing one day, by ID."""
-        return {row.id: row for row in renewals(self.journal, self.runs)}
 
     # Names and labels
 
@@ -250,6 +186,34 @@ class Lookup:
 
     # What entries say
 
+    def how_made(self, culture: Culture) -> str:
+        """`clone of tissue, 5 plates, 3 lost`."""
+        return how_made(culture, self.analysis.progress[culture.id].lost)
+
+    def what_it_is(self, entry: Entry) -> str:
+        """The kind and name of an entry that begins something, else its headline."""
+        match entry:
+            case Culture():
+                return f"{self.name_of(entry)}, {self.how_made(entry)}"
+            case Find():
+                return f"found: {self.name_of(entry)}" + (f", {entry.place}" if entry.place else "")
+            case Batch():
+                return f"batch inoculated: {self.name_of(entry)}, {wording.count(entry.units, 'unit')}"
+            case Device():
+                return f"put into use: {entry.title}"
+        return headline(entry) or ", ".join(facts(entry, self.units)[:2]) or "note"
+
+    def asking(self, entry: Entry, row: Named | None = None) -> Asking | None:
+        """How to ask about an entry, as it stands on the page of `row`, or where it stands first; None on the author's
+        own site."""
+        if self.share is None:
+            return None
+        label = self.label_of(entry) if row is None else self.label(row.id)
+        address = self.address_of(entry)
+        if row is not None and not isinstance(entry, Find | Culture | Batch | Device):
+            address = f"{addresses.page_of(row).partition('#')[0]}#{self.anchor(row, entry)}"
+        return asking_about(label.id if label else "", entry, address, self.what_it_is(entry), self.settings.title)
+
     def prose(self, entry: Entry) -> Prose:
         """An entry's text with its links and pictures found."""
         shown = []
@@ -268,14 +232,14 @@ class Lookup:
             iso=entry.date.iso,
             when=wording.when_in_words(entry.date),
             headline=headline(entry),
-            facts=facts(entry, self),
+            facts=facts(entry, self.units),
             prose=self.prose(entry),
             pictures=self.pictures.beside(entry),
             others=self.labels(others),
             nexts=self.nexts(entry),
             by=entry.by if entry.by != self.settings.author else None,
             day=(entry.date.first - day0).days if day0 and entry.date.counts_days else None,
-            asking=asking_of(self, entry, row),
+            asking=self.asking(entry, row),
         )
 
     def nexts(self, entry: Entry) -> tuple[DueLine, ...]:
@@ -292,7 +256,7 @@ class Lookup:
 
     @cached_property
     def _open_nexts(self) -> frozenset[tuple[str | None, str]]:
-        return frozenset((row.path, row.what) for row in open_nexts(self.journal))
+        return frozenset((row.path, row.what) for row in self.analysis.open_nexts)
 
     # Pictures
 
@@ -336,30 +300,30 @@ class Lookup:
 
     def _lead(self, entry: Entry) -> Mention:
         return Mention(
-            self.address_of(entry), what_it_is(self, entry), wording.when_in_words(entry.date), self.label_of(entry)
+            self.address_of(entry), self.what_it_is(entry), wording.when_in_words(entry.date), self.label_of(entry)
         )
 
     # Identity
 
     def identity(self, row: Find | Culture | Batch) -> str | None:
         """Why the identity of a thing is not confirmed, as a sentence; None where it is."""
-        if self.confirmed.get(row.id):
+        if self.analysis.confirmed.get(row.id):
             return None
         if isinstance(row, Find):
             return f"This find is noted as {self.identified(row).certainty}."
-        origins = self.lineage.wild_origins_of(row.id)
-        unsure = [name for name in origins if not self.confirmed.get(name)]
+        origins = self.analysis.lineage.wild_origins_of(row.id)
+        unsure = [name for name in origins if not self.analysis.confirmed.get(name)]
         if unsure and len(unsure) < len(origins):
             are = "is" if len(unsure) == 1 else "are"
             return f"It goes back to {wording.joined(unsure)} too, which {are} not confirmed."
         if unsure:
             return f"It carries the name given to {wording.joined(unsure)}, right or wrong."
-        is_kept_back = row.unshared_sources or row.id in self._below_unshared
+        is_kept_back = row.unshared_sources or row.id in self.analysis.below_unshared
         return f"Where it came from is not {'shared' if is_kept_back else 'known well enough to say'}."
 
     def doubt(self, row: Culture | Batch) -> str | None:
         """Why it may not be what its label says, as a sentence; None where nobody doubts it."""
-        began = self.doubtful.get(row.id)
+        began = self.analysis.doubtful.get(row.id)
         if began is None:
             return None
         return (
@@ -368,26 +332,27 @@ class Lookup:
 
     def identified(self, find: Find) -> Identification:
         """What a find is taken to be now."""
-        return self._identifications[find.id][-1]
+        return self.analysis.identifications[find.id][-1]
 
     @cached_property
     def growing_ids(self) -> frozenset[str]:
         """IDs of the batches that are not over and of all above them: what a phone holds first."""
-        growing = [batch.id for batch in self.journal.batches if not self.runs[batch.id].is_over]
-        return frozenset([*growing, *self.lineage.reached(growing, self.lineage.parents)])
+        growing = [batch.id for batch in self.journal.batches if not self.analysis.progress[batch.id].is_over]
+        return frozenset([*growing, *self.analysis.lineage.reached(growing, self.analysis.lineage.parents)])
 
 
 def names_in(entry: Entry) -> list[str]:
     """Every ID-like word of an entry's keys and text, in lower case."""
-    keyed: list[str] = []
-    if isinstance(entry, Culture):
-        keyed = [ref.id for ref in entry.sources]
-    elif isinstance(entry, Batch):
-        keyed = [*(ref.id for ref in entry.cultures), *([entry.tent] if entry.tent else [])]
-    elif isinstance(entry, Note):
-        keyed = [*(ref.id for ref in entry.about), *([entry.moved_to] if entry.moved_to else [])]
-    elif isinstance(entry, TentEntry):
-        keyed = list(entry.about)
-    elif isinstance(entry, Device):
-        keyed = [entry.tent, *(name for name in (entry.powered_by, entry.controlled_by) if name)]
-    return [name.lower() for name in keyed] + [word.partition(".")[0].lower() for word in id_words(entry.text)]
+    keyed: list[str | None] = []
+    match entry:
+        case Culture():
+            keyed = [ref.id for ref in entry.sources]
+        case Batch():
+            keyed = [*(ref.id for ref in entry.cultures), entry.tent]
+        case Note():
+            keyed = [*(ref.id for ref in entry.about), entry.moved_to]
+        case TentEntry():
+            keyed = [*entry.about]
+        case Device():
+            keyed = [entry.tent, entry.powered_by, entry.controlled_by]
+    return [name.lower() for name in keyed if name] + [word.partition(".")[0].lower() for word in id_words(entry.text)]

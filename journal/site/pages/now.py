@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from journal.analysis.due import Due, due_with
+from journal.analysis.due import Due
 from journal.analysis.progress import calendar_day
 from journal.model import Entry, Note, When
 from journal.site import addresses, wording
 from journal.site.pages.batch_line import batch_line
 from journal.site.pages.batches import growing
-from journal.site.pages.entry_words import what_it_is
 from journal.site.pages.lookup import Lookup
 from journal.site.pages.tent_now import glance, out_of_range, shared_tents
 from journal.site.plan import Page
@@ -29,7 +28,7 @@ def page(lookup: Lookup) -> Page:
         "tents": [glance(lookup, tent) for tent in shared_tents(lookup)],
         "batches": [_batch(lookup, batch.id) for batch in growing(lookup)],
         "out_of_range": out_of_range(lookup),
-        "due": [_due(lookup, row) for row in due_with(lookup.journal, lookup.runs, lookup.expected)],
+        "due": [_due(lookup, row) for row in lookup.analysis.due],
         "losses": [_loss(lookup, note) for note in _losses(lookup)],
         "latest": [_latest(lookup, entry) for entry in reversed(entries[-LATEST:])],
         "to_mend": len(lookup.journal.problems),
@@ -40,7 +39,7 @@ def page(lookup: Lookup) -> Page:
 
 def _batch(lookup: Lookup, name: str) -> dict[str, Any]:
     batch = next(b for b in lookup.journal.batches if b.id == name)
-    run = lookup.runs[name]
+    run = lookup.analysis.progress[name]
     where = lookup.journal.by_id.get(run.tent.lower()) if run.tent else None
     return batch_line(lookup, batch) | {
         "stage_iso": _day_to_count_from(run.stage_since) if run.stage_since else None,
@@ -86,7 +85,7 @@ def _latest(lookup: Lookup, entry: Entry) -> dict[str, Any]:
     pictures = [picture for picture in lookup.pictures.of_entry(entry) if picture.sources]
     return {
         "label": lookup.label_of(entry),
-        "words": what_it_is(lookup, entry),
+        "words": lookup.what_it_is(entry),
         "address": lookup.address_of(entry),
         "iso": entry.date.iso,
         "when": wording.when_in_words(entry.date),

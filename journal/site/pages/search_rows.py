@@ -35,18 +35,19 @@ def _row(lookup: Lookup, entry: Entry) -> SearchRow:
 
 def _words(lookup: Lookup, entry: Entry) -> Iterator[str | None]:
     """The weightiest first."""
-    if isinstance(entry, Find | Culture | Batch | Note):
-        yield entry.species
-    if isinstance(entry, Find):
-        identified = lookup.identified(entry)
-        yield from (identified.species, entry.place, entry.host, entry.habitat, entry.growing_on, entry.specimen)
-        yield position_words(lookup, entry)
-    if isinstance(entry, Culture):
-        yield from (entry.form, entry.received_from, entry.kept, entry.medium)
-    if isinstance(entry, Batch):
-        yield from (entry.substrate, entry.container, *(part.name for part in entry.mix))
-    if isinstance(entry, Device):
-        yield from (entry.does, entry.rated_for)
+    match entry:
+        case Find():
+            now = lookup.identified(entry)
+            yield from (entry.species, now.species, entry.place, entry.host, entry.habitat, entry.growing_on)
+            yield from (entry.specimen, position_words(lookup, entry))
+        case Culture():
+            yield from (entry.species, entry.form, entry.received_from, entry.kept, entry.medium)
+        case Batch():
+            yield from (entry.species, entry.substrate, entry.container, *(part.name for part in entry.mix))
+        case Note():
+            yield entry.species
+        case Device():
+            yield from (entry.does, entry.rated_for)
     yield wording.when_in_words(entry.date)
-    yield from facts(entry, lookup)
+    yield from facts(entry, lookup.units)
     yield entry.text

@@ -11,7 +11,6 @@ from typing import Any
 
 from journal.model import Entry
 from journal.site import addresses, wording
-from journal.site.pages.entry_words import asking_of, what_it_is
 from journal.site.pages.lookup import Lookup
 
 ENTRIES = "since/entries.js"
@@ -52,7 +51,7 @@ def _row(lookup: Lookup, entry: Entry) -> list[str | None]:
         label.address if label else "",
         entry.date.iso,
         wording.when_in_words(entry.date),
-        what_it_is(lookup, entry),
+        lookup.what_it_is(entry),
         photo,
     ]
 
@@ -85,7 +84,7 @@ def held_by(lookup: Lookup) -> dict[str, Any]:
 
 
 def _called(lookup: Lookup, entry: Entry) -> str | None:
-    asking = asking_of(lookup, entry)
+    asking = lookup.asking(entry)
     return asking.called if asking else None
 
 

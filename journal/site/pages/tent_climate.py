@@ -77,7 +77,7 @@ class ClimatePart:
 
 
 def climate_part(lookup: Lookup, tent: Tent) -> ClimatePart:
-    air = lookup.air.tents[tent.id]
+    air = lookup.analysis.climate.tents[tent.id]
     recent = _last_days(air.days)
     real = air.spells.spells if air.spells else ()
     return ClimatePart(
@@ -110,7 +110,7 @@ def _last_days(days: tuple[DayClimate, ...]) -> tuple[DayClimate, ...]:
 def _figures(lookup: Lookup, air: TentClimate, recent: tuple[DayClimate, ...]) -> Iterator[Figure]:
     yield from _share(lookup, air, recent)
     yield from _longest(lookup, air)
-    last = lookup.last_readings[air.tent.id]
+    last = lookup.analysis.last_readings[air.tent.id]
     yield from _dew_point(lookup, air, last.counted or last.uncounted)
 
 

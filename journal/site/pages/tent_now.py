@@ -53,7 +53,7 @@ def shared_tents(lookup: Lookup) -> tuple[Tent, ...]:
 
 
 def glance(lookup: Lookup, tent: Tent) -> Glance:
-    last = lookup.last_readings[tent.id]
+    last = lookup.analysis.last_readings[tent.id]
     shown = last.counted or last.uncounted
     holding = holding_now(history_of(lookup.journal, tent))
     light = holding["light"].value if "light" in holding else None
@@ -106,7 +106,7 @@ def _verdict(lookup: Lookup, tent: Tent, row: LastReading) -> str:
 
 def _spell_now(lookup: Lookup, tent: Tent, row: LastReading) -> PeriodOut | None:
     """The spell out of band that the last reading ends."""
-    spells = lookup.air.tents[tent.id].spells
+    spells = lookup.analysis.climate.tents[tent.id].spells
     last = spells.spells[-1] if spells and spells.spells else None
     at_s = row.when.moment.timestamp() if row.when.moment else None
     return last if last and at_s is not None and last.from_s <= at_s <= last.until_s else None
@@ -133,7 +133,7 @@ def _values(lookup: Lookup, tent: Tent, row: LastReading) -> tuple[Value, ...]:
 def _by(lookup: Lookup, tent: Tent, row: LastReading) -> str:
     if row.by_eye:
         return "by eye"
-    return "the middle of that day" if lookup.series[tent.id].by_day else "by the logger"
+    return "the middle of that day" if lookup.analysis.readings[tent.id].by_day else "by the logger"
 
 
 def _since(lookup: Lookup, tent: Tent, row: LastReading) -> str:
@@ -151,7 +151,7 @@ def _dew_point(lookup: Lookup, row: LastReading) -> str | None:
 
 def inside(lookup: Lookup, tent: Tent, batches: Iterable[Batch]) -> list[dict[str, Any]]:
     """Those of the batches that stand in a tent, as lines."""
-    here = (batch for batch in batches if (lookup.runs[batch.id].tent or "").lower() == tent.id.lower())
+    here = (batch for batch in batches if (lookup.analysis.progress[batch.id].tent or "").lower() == tent.id.lower())
     return [batch_line(lookup, batch) for batch in here]
 
 
@@ -175,7 +175,7 @@ def out_of_range(lookup: Lookup) -> tuple[OutOfRange, ...]:
     rows = [
         (spell.until_s, _out(lookup, tent, spell))
         for tent in shared_tents(lookup)
-        if (spells := lookup.air.tents[tent.id].spells)
+        if (spells := lookup.analysis.climate.tents[tent.id].spells)
         for spell in spells.spells[-MOST_PERIODS:]
     ]
     return tuple(row for _, row in sorted(rows, key=lambda one: -one[0]))

@@ -68,7 +68,6 @@ class DeviceAge:
     since_iso: str | None
     since: str
     ended: str | None
-    ended_iso: str | None
     lived: str | None
     cause: str | None
     anchor: str | None
@@ -77,11 +76,11 @@ class DeviceAge:
 
 def feeds(lookup: Lookup, tent: Tent) -> tuple[Feed, ...]:
     """The tree of a tent, from its sockets on."""
-    return tuple(_feed(lookup, tent, root) for root in lookup.wiring.inside(tent.id))
+    return tuple(_feed(lookup, tent, root) for root in lookup.analysis.power.inside(tent.id))
 
 
 def _feed(lookup: Lookup, tent: Tent, root: Root) -> Feed:
-    is_device = root.name is not None and root.name in lookup.wiring.lives
+    is_device = root.name is not None and root.name in lookup.analysis.power.lives
     label = lookup.label(root.name) if is_device and root.name else None
     return Feed(root.name, label, tuple(_branch(lookup, tent, hung, None) for hung in root.hangs))
 
@@ -92,9 +91,9 @@ def _branch(lookup: Lookup, tent: Tent, hung: Hung, above: str | None) -> Branch
     return Branch(
         label=lookup.label(device.id),
         does=what_it_does(device),
-        holds=tuple(setting_words(lookup, held) for held in lookup.wiring.held_by(device.id)),
+        holds=tuple(setting_words(lookup, held) for held in lookup.analysis.power.held_by(device.id)),
         controlled_by=lookup.labels(switches),
-        state=state_of(lookup.wiring.lives[device.id]),
+        state=state_of(lookup.analysis.power.lives[device.id]),
         elsewhere=_elsewhere(lookup, device, tent),
         again=hung.again,
         hangs=tuple(_branch(lookup, tent, below, device.id) for below in hung.hangs),
@@ -142,7 +141,7 @@ def powered_by_words(lookup: Lookup, device: Device) -> tuple[tuple[Label, ...],
 
 def water(lookup: Lookup, devices: Iterable[Device]) -> Water:
     """Which of the devices on the mains are not said to stand splashing water."""
-    rows = [(device, rating) for device, rating in lookup.wiring.ratings(devices) if not rating.is_for_the_wet]
+    rows = [(device, rating) for device, rating in lookup.analysis.power.ratings(devices) if not rating.is_for_the_wet]
 
     def said(*claims: str | None, is_written: bool = True) -> tuple[DeviceNote, ...]:
         return tuple(
@@ -161,7 +160,7 @@ def _rating_words(rating: WetRating) -> str:
 
 def device_ages(lookup: Lookup, devices: Iterable[Device]) -> tuple[tuple[DeviceAge, ...], tuple[DeviceAge, ...]]:
     """The devices in use, and those that are not, the last to end first."""
-    rows = [lookup.wiring.lives[device.id] for device in devices]
+    rows = [lookup.analysis.power.lives[device.id] for device in devices]
     over = sorted((life for life in rows if life.ended), key=lambda life: life.ended.first, reverse=True)  # type: ignore[union-attr]
     return (
         tuple(_aged(lookup, life) for life in rows if not life.is_over),
@@ -177,7 +176,6 @@ def _aged(lookup: Lookup, life: Lifetime) -> DeviceAge:
         since_iso=life.begun.isoformat() if life.begun else None,
         since=wording.when_in_few_words(device.date),
         ended=f"{life.how} {wording.when_in_words(life.ended)}" if life.ended else None,
-        ended_iso=life.ended.iso if life.ended else None,
         lived=span_words(life.days) if life.days is not None else None,
         cause=note.cause if note else None,
         anchor=lookup.anchor(device, note) if note else None,

@@ -63,12 +63,13 @@ def _flow(tent: Tent, units: Units) -> str | None:
 
 def value_in_words(what: SettingName, value: Value, units: Units) -> str:
     """A setting as a page words it."""
-    if isinstance(value, LightHours):
-        return wording.light(value)
-    if isinstance(value, Exhaust):
-        return wording.exhaust(value)
-    if isinstance(value, str):
-        return value
+    match value:
+        case LightHours():
+            return wording.light(value)
+        case Exhaust():
+            return wording.exhaust(value)
+        case str():
+            return value
     if what == "temperature set point":
         return wording.temperature(value, units)
     return f"{wording.number(value, 0)} K" if what == "light colour" else wording.percent(value)

@@ -10,7 +10,6 @@ from journal.analysis.ventilation import air_changes
 from journal.model import Device, Note, Tent
 from journal.site import addresses, wording
 from journal.site.pages.batches import growing
-from journal.site.pages.entry_words import asking_of
 from journal.site.pages.lookup import Label, Lookup
 from journal.site.pages.tent_climate import climate_part, exhaust_of
 from journal.site.pages.tent_history import (
@@ -54,7 +53,7 @@ class DoorDevice:
 def door(lookup: Lookup, tent: Tent) -> dict[str, Any]:
     """What the sheet shows. It names the day of the last entry, since paper does not know how old it is."""
     last = latest_day(lookup, tent)
-    devices = [d for d in lookup.devices_in(tent.id) if not lookup.wiring.lives[d.id].is_over]
+    devices = [d for d in lookup.devices_in(tent.id) if not lookup.analysis.power.lives[d.id].is_over]
     tree = feeds(lookup, tent)
     return {
         "name": tent.name,
@@ -93,7 +92,7 @@ def _door_device(lookup: Lookup, device: Device) -> DoorDevice:
         rated_for=device.rated_for or "not said",
         since=wording.when_in_few_words(device.date),
         spare=device.spare,
-        state=state_of(lookup.wiring.lives[device.id]),
+        state=state_of(lookup.analysis.power.lives[device.id]),
     )
 
 
@@ -161,7 +160,7 @@ def _door(lookup: Lookup, tent: Tent) -> Page:
 
 def _device(lookup: Lookup, device: Device) -> dict[str, Any]:
     notes = [entry for entry in lookup.about.get(device.id.lower(), ()) if isinstance(entry, Note) and entry.stage]
-    life = lookup.wiring.lives[device.id]
+    life = lookup.analysis.power.lives[device.id]
     feeders, socket = powered_by_words(lookup, device)
     return {
         "id": device.id,
@@ -179,6 +178,6 @@ def _device(lookup: Lookup, device: Device) -> dict[str, Any]:
             (note.stage, wording.when_in_words(note.date), note.cause, lookup.anchor(device, note)) for note in notes
         ],
         "prose": lookup.prose(device),
-        "asking": asking_of(lookup, device),
+        "asking": lookup.asking(device),
         "pictures": lookup.pictures.beside(device),
     }

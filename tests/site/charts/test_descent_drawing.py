@@ -11,7 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from journal.analysis.descent import Node, descent_of, known_of
+from journal.analysis.analysis import Analysis
+from journal.analysis.descent import Node, descent_of
 from journal.model import Culture, Find, Journal, Ref, Settings, When
 from journal.site.charts.descent_drawing import ROOM_EM, Box, Drawing, NodeContent, drawn
 from tests.sixty import sixty
@@ -69,7 +70,7 @@ def hold_apart(drawing: Drawing) -> None:
 
 @pytest.fixture(scope="module")
 def sixty_nodes(make_journal: Callable[..., Any]) -> tuple[Node, ...]:
-    return descent_of("PO-25A", known_of(make_journal(sixty())))
+    return descent_of("PO-25A", Analysis(make_journal(sixty())))
 
 
 def words_of(nodes: Sequence[Node]) -> dict[str, NodeContent]:
@@ -199,7 +200,7 @@ def trees(draw: st.DrawFn) -> tuple[Node, ...]:
         parents = draw(st.lists(st.integers(0, number - 1), min_size=1, max_size=2, unique=True))
         name = f"C{number}" + "-LONG" * draw(st.integers(0, 3))
         rows.append(_culture(name, tuple(rows[parent].id for parent in parents)))
-    return descent_of("C0", known_of(Journal(settings=Settings(), finds=(first,), cultures=tuple(rows))))
+    return descent_of("C0", Analysis(Journal(settings=Settings(), finds=(first,), cultures=tuple(rows))))
 
 
 def _culture(id: str, sources: tuple[str, ...]) -> Culture:

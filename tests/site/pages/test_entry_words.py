@@ -8,7 +8,7 @@ from datetime import date, datetime
 import pytest
 
 from journal.model import Batch, Journal, Note, Ref, When
-from journal.site.pages.entry_words import asking_about, asking_of
+from journal.site.pages.entry_words import asking_about
 from journal.site.pages.lookup import Lookup
 from tests.site.test_pages import WOOD
 
@@ -40,7 +40,7 @@ def test_an_entry_is_called_by_its_id_and_its_day(called: str, written: When, an
 
 def test_what_bears_an_id_is_called_by_it() -> None:
     batch = Batch(path="b.md", date=DAY, title="", by="", id="B-031")
-    assert "B-031" == asking_about("B-031", batch, PAGE, "batch begun", "Woods").called
+    assert "B-031" == asking_about("B-031", batch, PAGE, "batch inoculated", "Woods").called
 
 
 def test_a_message_begins_with_title_date_and_address() -> None:
@@ -55,7 +55,7 @@ def test_an_entry_about_several_ids_is_called_on_each_page_by_that_pages_own(
     journal = make_journal({**WOOD, "both.md": both})
     lookup = Lookup(journal, {}, "key")
     (note,) = (one for one in journal.notes if one.path == "both.md")
-    called = [asking_of(lookup, note, journal.by_id[id]) for id in ("pp-26a", "b-031")]
+    called = [lookup.asking(note, journal.by_id[id]) for id in ("pp-26a", "b-031")]
     assert [
         ("PP-26A, 2 November 2026", "cultures/pp-26a/index.html#2026-11-02"),
         ("B-031, 2 November 2026", "batches/b-031/index.html#2026-11-02"),
@@ -69,11 +69,11 @@ def test_what_is_noted_of_a_device_is_called_by_its_tent_on_whose_page_it_stands
     journal = make_journal({**WOOD, "dead.md": dead})
     lookup = Lookup(journal, {}, "key")
     (note,) = (one for one in journal.notes if one.path == "dead.md")
-    asking = asking_of(lookup, note, journal.settings.tents[0])
+    asking = lookup.asking(note, journal.settings.tents[0])
     assert asking is not None
     assert ("wash-house, 2 November 2026", "tents/wash-house/index.html#2026-11-02") == (asking.called, asking.address)
 
 
 def test_on_the_authors_own_site_nobody_is_asked(make_journal: Callable[..., Journal]) -> None:
     journal = make_journal(WOOD)
-    assert asking_of(Lookup(journal, {}), journal.batches[0]) is None
+    assert Lookup(journal, {}).asking(journal.batches[0]) is None

@@ -1,0 +1,137 @@
+"""Everything that is calculated from a journal as a whole, each figure once and only when it is asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cached_property
+
+from journal.analysis.calendar import zone_of
+from journal.analysis.climate import Climate, climate_of
+from journal.analysis.comparison import Comparison, comparison_of
+from journal.analysis.due import Due, Renewal, due, open_nexts, renewals
+from journal.analysis.forecast import Evidence, Expected, evidence_of, expected
+from journal.analysis.identity import (
+    Identification,
+    below_unshared,
+    doubtful,
+    identifications,
+    identity_confirmed,
+    received_above,
+)
+from journal.analysis.lineage import Lineage, lineage_of
+from journal.analysis.power import PowerAndControl, power_and_control_of
+from journal.analysis.progress import Progress, progress_of
+from journal.analysis.readings import Series, series_of
+from journal.analysis.rollups import Rollups, rollups_of
+from journal.analysis.sensors import LastReadings, last_readings
+from journal.analysis.yields import BatchYield, yields_of
+from journal.model import Journal
+
+
+class Analysis:
+    """The figures of one journal; mappings are by ID, as defined. The journal is never changed, so none goes stale."""
+
+    def __init__(self, journal: Journal) -> None:
+        self.journal = journal
+
+    # Origin and identity
+
+    @cached_property
+    def lineage(self) -> Lineage:
+        return lineage_of(self.journal)
+
+    @cached_property
+    def identifications(self) -> Mapping[str, tuple[Identification, ...]]:
+        """Each find's identifications, the latest last."""
+        return identifications(self.journal)
+
+    @cached_property
+    def confirmed(self) -> Mapping[str, bool]:
+        """Whether the identity of each find, culture and batch counts as confirmed."""
+        return identity_confirmed(self.journal, self.lineage, self.identifications)
+
+    @cached_property
+    def doubtful(self) -> Mapping[str, str]:
+        """Each culture and batch whose label is in doubt, with what the doubt began at."""
+        return doubtful(self.journal, self.lineage)
+
+    @cached_property
+    def below_unshared(self) -> frozenset[str]:
+        """What was grown from something with origins that are not shared."""
+        return below_unshared(self.journal, self.lineage)
+
+    @cached_property
+    def received_above(self) -> Mapping[str, str]:
+        """From whom what stands above was received, for each that has any such above it."""
+        return received_above(self.journal, self.lineage)
+
+    # Progress, yields and what comes next
+
+    @cached_property
+    def progress(self) -> Mapping[str, Progress]:
+        """How far each batch and culture is."""
+        return progress_of(self.journal)
+
+    @cached_property
+    def yields(self) -> Mapping[str, BatchYield]:
+        """What each batch has yielded."""
+        return yields_of(self.journal, self.progress)
+
+    @cached_property
+    def rollups(self) -> Rollups:
+        """What has been grown from each find, culture and line."""
+        return rollups_of(self.journal, self.lineage, self.progress, self.yields)
+
+    @cached_property
+    def comparison(self) -> Comparison:
+        """Every line compared with every other of its species."""
+        return comparison_of(self.journal, self.yields, self.rollups.lines, self.doubtful)
+
+    @cached_property
+    def evidence(self) -> Evidence:
+        """The finished batches that a forecast can be based on, by line and by species."""
+        return evidence_of(self.journal, self.progress, self.lineage, self.doubtful)
+
+    @cached_property
+    def expected(self) -> Mapping[str, Expected]:
+        """What is expected next of each batch of which something is."""
+        return expected(self.journal, self.progress, self.evidence, self.lineage)
+
+    @cached_property
+    def open_nexts(self) -> tuple[Due, ...]:
+        """What stands under `next` and is not done."""
+        return tuple(open_nexts(self.journal))
+
+    @cached_property
+    def renewals(self) -> Mapping[str, Renewal]:
+        """The kept cultures that want renewing one day."""
+        return {row.id: row for row in renewals(self.journal, self.progress)}
+
+    @cached_property
+    def due(self) -> tuple[Due, ...]:
+        """Everything open, the earliest first and what has no day last."""
+        return due(self.journal, self.open_nexts, self.renewals.values(), self.expected)
+
+    # Tents
+
+    @cached_property
+    def readings(self) -> Mapping[str, Series]:
+        """The readings of each tent."""
+        return series_of(self.journal)
+
+    @cached_property
+    def climate(self) -> Climate:
+        """The air of each tent, and of each batch where it stood."""
+        return climate_of(self.journal, self.progress, self.readings)
+
+    @cached_property
+    def last_readings(self) -> Mapping[str, LastReadings]:
+        """The last readings of each tent."""
+        zone = zone_of(self.journal.settings)
+        tents = self.journal.settings.tents
+        return {tent.id: last_readings(self.journal, tent, self.readings[tent.id], zone) for tent in tents}
+
+    @cached_property
+    def power(self) -> PowerAndControl:
+        """What each device is powered and controlled by, and how long it has lasted."""
+        return power_and_control_of(self.journal)
