@@ -25,7 +25,8 @@ Span = tuple[int, int]
 
 _DEC = r"[0-9]{1,3}[.,][0-9]"
 _SIDE = r"(?:[NSEW]\b|north\b|south\b|east\b|west\b)"
-_MINUTES = r"[0-5]?[0-9](?:[.,][0-9]+)?"
+_SIXTY = "(?:60|[0-5]?[0-9])"  # 60 is read too, and carries over
+_MINUTES = rf"{_SIXTY}(?:[.,][0-9]+)?"
 _OLC = "[23456789CFGHJMPQRVWX]"
 _NO_MEASURE = (
     r"(?![0-9])"
@@ -58,7 +59,7 @@ _DEGREES = (
     # minutes and seconds
     rf"[0-9]{{1,3}} ?° ?{_MINUTES} ?(?:'+|\"|[NSEW]\b)(?: ?{_MINUTES} ?(?:\"|''|[NSEW]\b)?)?(?: ?{_SIDE})?",
     rf"\b[0-9]{{1,3}}(?:[ :]{_MINUTES}){{1,2}} ?{_SIDE}",
-    rf"\b[0-9]{{1,3}}-[0-5]?[0-9]-{_MINUTES} ?[NSEW]\b",
+    rf"\b[0-9]{{1,3}}-{_SIXTY}-{_MINUTES} ?[NSEW]\b",
     rf"\b[NSEW] ?[0-9]{{1,3}}(?:(?:[ :]|° ?){_MINUTES}){{1,2}}",
     rf"[0-9]{{1,3}} ?(?:degrees?|deg\.?|d) ?(?:{_MINUTES} ?(?:minutes?|min\.?|m|') ?)?"
     rf"(?:{_MINUTES} ?(?:seconds?|sec\.?|s|\") ?)?{_SIDE}",

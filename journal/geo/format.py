@@ -9,7 +9,15 @@ from __future__ import annotations
 from math import ceil, floor
 from typing import Literal
 
-from journal.geo.grids import NORTHMOST_DEG, SOUTHMOST_DEG, band_of, degrees_uncertainty_m, square_uncertainty_m, to_utm
+from journal.geo.grids import (
+    NORTHMOST_DEG,
+    SOUTHMOST_DEG,
+    band_of,
+    degrees_uncertainty_m,
+    mgrs_uncertainty_m,
+    to_mgrs,
+    to_utm,
+)
 from journal.model import Position
 
 # Where no uncertainty is stated: what a receiver's five decimals are worth (Darwin Core, coordinatePrecision 0.00001).
@@ -61,11 +69,11 @@ def utm_of(position: Position) -> str | None:
 
 def mgrs_of(position: Position) -> str:
     """The MGRS square that the position lies in, no smaller than its uncertainty: `29V NE 0576 6218`."""
-    from mgrs import MGRS
-
     finest = _uncertainty_m(position)
-    digits = next(n for n in (0, 1, 2, 3, 4, 5) if n == 5 or square_uncertainty_m(10 ** (5 - n)) <= finest)
-    text = str(MGRS().toMGRS(position.lat_deg, position.lon_deg, MGRSPrecision=digits))
+    is_polar = not SOUTHMOST_DEG <= position.lat_deg <= NORTHMOST_DEG
+    fits = (n for n in range(5) if mgrs_uncertainty_m(10 ** (5 - n), is_polar=is_polar) <= finest)
+    digits = next(fits, 5)
+    text = to_mgrs(position.lat_deg, position.lon_deg, digits)
     head, tail = text[: len(text) - 2 * digits], text[len(text) - 2 * digits :]
     return " ".join(part for part in (head[:-2], head[-2:], tail[:digits], tail[digits:]) if part)
 

@@ -220,6 +220,9 @@ _MGRS = re.compile(
     r"(?: ?(?P<digits>[0-9]+(?: [0-9]+)?))?"
 )
 _HUNDRED_KM_M = 100_000
+_DECIMETRE_DEG = 1e-6
+_POLAR_CELLS = "ABYZ"
+_POLAR_SCALE = 0.994  # of the universal polar stereographic grid
 
 # A square may straddle its band's edge, and a receiver may keep the last band's letter a little way on.
 _BAND_SLACK_DEG = 0.01
@@ -255,7 +258,31 @@ def read_mgrs(text: str) -> Fix | None:
     cell = found["cell"].replace(" ", "")
     side_m = _HUNDRED_KM_M // 10 ** len(east)
     lat, lon = _square_centre(cell, found["square"], east, north, side_m)
-    return Fix(lat, lon, square_uncertainty_m(side_m))
+    return Fix(lat, lon, mgrs_uncertainty_m(side_m, is_polar=cell in _POLAR_CELLS))
+
+
+def to_mgrs(lat_deg: float, lon_deg: float, digits: int) -> str:
+    """The MGRS reference, without spaces, of the square that a place lies in; digits: 0 (100 km) to 5 (1 m) each way.
+
+    The library rounds metres, and so names a square that is not there for what lies less than a centimetre south of
+    the equator, or west of zone 32V at 3° E. A decimetre further that way the square is the same and is named right.
+    """
+    from mgrs import MGRS
+
+    if -_DECIMETRE_DEG < lat_deg < 0:
+        lat_deg = -_DECIMETRE_DEG
+    if 3 - _DECIMETRE_DEG < lon_deg < 3:
+        lon_deg = 3 - _DECIMETRE_DEG
+    return str(MGRS().toMGRS(lat_deg, lon_deg, MGRSPrecision=digits))
+
+
+def mgrs_uncertainty_m(side_m: float, *, is_polar: bool) -> float:
+    """The uncertainty radius in metres of an MGRS square.
+
+    At the poles the grid is 0.6 % out of scale, and the place read is that of the metre beside the square's centre.
+    """
+    radius_m = square_uncertainty_m(side_m)
+    return (radius_m + square_uncertainty_m(1)) / _POLAR_SCALE if is_polar else radius_m
 
 
 def _metres(text: str) -> float:
@@ -328,7 +355,7 @@ def _square_centre(cell: str, square: str, east: str, north: str, side_m: int) -
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # the band is held below
-            if cell in "ABYZ":
+            if cell in _POLAR_CELLS:
                 lat, lon = MGRS().toLatLon(cell + square + _to_metre(east) + _to_metre(north))
                 return float(lat), float(lon)
             zone, hemisphere, east_m, north_m = MGRS().MGRSToUTM(cell + square + east + north)

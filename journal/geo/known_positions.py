@@ -11,7 +11,7 @@ from functools import cached_property
 from math import floor
 
 from journal.geo.coarsen import geohash_of, location_code_of
-from journal.geo.grids import NORTHMOST_DEG, SOUTHMOST_DEG, to_utm, zone_of
+from journal.geo.grids import NORTHMOST_DEG, SOUTHMOST_DEG, to_mgrs, to_utm, zone_of
 
 Place = tuple[float, float]
 """Latitude and longitude in degrees."""
@@ -31,10 +31,10 @@ _LONGEST_CODE = 8
 
 _NUMBER = re.compile(r"(?<![0-9.,])[0-9]{1,3}[.,][0-9]+")
 _ANGLE = re.compile(
-    r"(?<![0-9.,])([0-9]{1,3})(?: ?(?:°|deg(?:rees?)?\b|d\b)|[ :]) ?([0-5]?[0-9](?:[.,][0-9]+)?)"
-    r"(?:(?: ?(?:'|min(?:utes?)?\b|m\b)|[ :]) ?([0-5]?[0-9](?:[.,][0-9]+)?)(?! ?[°0-9.,]))?"
+    r"(?<![0-9.,])([0-9]{1,3})(?: ?(?:°|deg(?:rees?)?\b|d\b)|[ :]) ?((?:60|[0-5]?[0-9])(?:[.,][0-9]+)?)"
+    r"(?:(?: ?(?:'|min(?:utes?)?\b|m\b)|[ :]) ?((?:60|[0-5]?[0-9])(?:[.,][0-9]+)?)(?! ?[°0-9.,]))?"
 )
-_TOGETHER = re.compile(r"(?<![0-9.,])([0-9]{2,3})([0-5][0-9])([0-5][0-9](?:[.,][0-9]+)?|[.,][0-9]+)(?![0-9])")
+_TOGETHER = re.compile(r"(?<![0-9.,])([0-9]{2,3})([0-5][0-9]|60)((?:[0-5][0-9]|60)(?:[.,][0-9]+)?|[.,][0-9]+)(?![0-9])")
 _WHOLE = re.compile(r"(?<![0-9.,])[0-9]{6,10}(?![0-9])")
 _CODE = re.compile(r"(?<![A-Za-z0-9])[0-9A-Za-z]{5,12}(?![A-Za-z0-9])")
 _MGRS = re.compile(
@@ -262,11 +262,9 @@ def _halves_of(digits: str) -> tuple[str, str]:
 
 
 def _squares_of(place: Place) -> Iterator[tuple[str, str, str]]:
-    from mgrs import MGRS
-
     if not SOUTHMOST_DEG <= place[0] <= NORTHMOST_DEG:
         return
-    whole = str(MGRS().toMGRS(*place, MGRSPrecision=5)).lstrip("0")
+    whole = to_mgrs(*place, 5).lstrip("0")
     head, east, north = whole[:-10], whole[-10:-5], whole[-5:]
     for digits in range(1, 6):
         yield head, east[:digits], north[:digits]

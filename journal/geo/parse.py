@@ -97,12 +97,17 @@ def _angle(text: str) -> _Angle:
     parts = _COMPONENT.findall(text)
     if any("." in part for part in parts[:-1]):
         raise Unreadable("only the last of degrees, minutes and seconds may have a decimal point", FIX_POSITION)
-    if any(float(part) >= 60 for part in parts[1:]):
-        raise Unreadable("minutes and seconds must be under 60", FIX_POSITION)
-    value = sum(float(part) / 60**power for power, part in enumerate(parts))
+    value = _degrees(parts, FIX_POSITION)
     decimals = len(parts[-1].partition(".")[2])
     step = 10.0**-decimals / 60.0 ** (len(parts) - 1)
     return _Angle(-value if text.startswith("-") else value, step)
+
+
+def _degrees(parts: list[str], fix: str) -> float:
+    """Degrees, minutes and seconds as one number. 60 carries over: what rounds its seconds writes 59.99996″ as 60″."""
+    if any(float(part) > 60 for part in parts[1:]):
+        raise Unreadable("minutes and seconds must not be over 60", fix)
+    return sum(float(part) / 60.0**power for power, part in enumerate(parts))
 
 
 def _pair(lat: _Angle, lon: _Angle) -> Fix:
@@ -190,9 +195,7 @@ def _sexagesimal(text: str, degree_digits: int) -> tuple[float, float]:
         raise Unreadable("an ISO 6709 latitude has two digits of degrees and a longitude three", _MEND_ISO)
     parts = [whole[:degree_digits], *(whole[i : i + 2] for i in range(degree_digits, len(whole), 2))]
     parts[-1] += f".{fraction}"
-    if any(float(part) >= 60 for part in parts[1:]):
-        raise Unreadable("minutes and seconds must be under 60", _MEND_ISO)
-    value = sum(float(part) / 60**power for power, part in enumerate(parts))
+    value = _degrees(parts, _MEND_ISO)
     return (-value if text[0] == "-" else value), 10.0 ** -len(fraction) / 60.0 ** (extra // 2)
 
 

@@ -263,7 +263,10 @@ def _read_position(tags: Mapping[str, Any], facts: ExifFacts) -> None:
 
 
 def _degrees(tags: Mapping[str, Any], name: str, ends: str, most: int) -> Fraction:
-    """Degrees, minutes and seconds as one number, with the sign of its reference."""
+    """Degrees, minutes and seconds as one number, with the sign of its reference.
+
+    60 carries over: cameras that round their seconds write 59.99996″ as 60″.
+    """
     parts = _numbers(tags, name)
     end = (_text(tags, f"{name}Ref") or "").upper()[:1]
     if parts is None or len(parts) != 3:
@@ -272,7 +275,7 @@ def _degrees(tags: Mapping[str, Any], name: str, ends: str, most: int) -> Fracti
         raise Unreadable(f"this photo has a {name.removeprefix('GPS ')} that does not say {' or '.join(ends)}")
     degrees, minutes, seconds = parts
     whole = degrees + minutes / 60 + seconds / 3600
-    if min(parts) < 0 or minutes >= 60 or seconds >= 60 or whole > most:
+    if min(parts) < 0 or minutes > 60 or seconds > 60 or whole > most:
         raise Unreadable(f"this photo has a {name.removeprefix('GPS ')} that is out of range")
     return -whole if end in "SW" else whole
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import product
 
 import pytest
 from hypothesis import example, given
@@ -73,7 +74,28 @@ def test_nothing_is_written_as_minus_nought() -> None:
     assert dms_of(place) == "0°00′00″N 0°00′00″E"
 
 
+@pytest.mark.parametrize("lat", [-1e-6, -1e-7, -1.6e-9, -1e-12, -5e-324])
+def test_mgrs_names_the_square_south_of_the_equator_as_long_as_the_place_lies_there(lat: float) -> None:
+    # the square that mgrs 1.6.0 names a metre further south, and one metre north of it
+    assert mgrs_of(Position(lat, 0, 0.8, "entry")) == "31M AV 66021 99999"
+
+
+EDGES = [-90, -80, -72, -8, 0, 8, 56, 64, 72, 84, 90]
+MERIDIANS = [-180, -6, 0, 3, 6, 9, 12, 21, 33, 42, 180]
+HAIRS = [0, 1e-12, -1e-12, 1.6e-9, -1.6e-9, 1e-6, -1e-6]
+
+
+@pytest.mark.parametrize("uncertainty_m", [None, 0.8, 7.2, 72, 800, 8000])
+def test_mgrs_reads_back_at_the_edges_of_zones_and_bands_and_at_the_poles(uncertainty_m: float | None) -> None:
+    for edge, meridian, north, east in product(EDGES, MERIDIANS, HAIRS, HAIRS):
+        lat, lon = max(-90, min(90, edge + north)), max(-180, min(180, meridian + east))
+        place = parse_position(mgrs_of(Position(lat, lon, uncertainty_m, "entry")))
+        assert place.uncertainty_m is not None
+        assert distance_m(lat, lon, place.lat_deg, place.lon_deg) <= 1.002 * place.uncertainty_m
+
+
 @pytest.mark.parametrize("write", [degrees_of, dms_of, iso6709_of, geo_uri_of, utm_of, mgrs_of])
+@example(lat=-1.6e-9, lon=0.0, uncertainty_m=0.8)
 @example(lat=-5e-324, lon=0.0, uncertainty_m=0.8)
 @given(lat=st.floats(-79.9, 83.9), lon=st.floats(-179.9, 179.9), uncertainty_m=st.floats(0.8, 5000))
 def test_what_is_written_reads_back_to_within_its_uncertainty(

@@ -94,6 +94,15 @@ def test_degrees_and_minutes_read(text: str) -> None:
     assert (LAT_DM, LON_DM) == pytest.approx((place.lat_deg, place.lon_deg), abs=1e-12)
 
 
+@pytest.mark.parametrize(
+    "text", ["58°17′60″N 8°53′60.00″W", "58 17 60 N, 8 53 60 W", "57°60′N 7°60′W", "+581760-0085360/", "+5760-00760/"]
+)
+def test_sixty_seconds_or_minutes_carry_over(text: str) -> None:
+    place = parse_position(text)
+    whole = (58.0, -8.0) if "60′" in text or len(text) == 12 else (58.3, -8.9)
+    assert whole == pytest.approx((place.lat_deg, place.lon_deg), abs=1e-12)
+
+
 def test_small_s_after_minutes_is_seconds_and_elsewhere_south() -> None:
     assert -37.5 == parse_position("37.5s 144.4e").lat_deg
     assert parse_position("37d30m0s N, 144d0m0s E").lat_deg == pytest.approx(37.5)
@@ -228,9 +237,9 @@ def test_exactly_there_in_a_geo_uri_is_left_to_its_digits() -> None:
         ("swapped", "-98.90177, 58.30412"),
         ("beyond 90", "-98.90177, 190"),
         ("beyond 180", "58.3, -188.9"),
-        ("under 60", "58 60 N, 8 54 W"),
-        ("under 60", "58°18′61″N 8°54′6″W"),
-        ("under 60", "+5860-00854/"),
+        ("over 60", "58 60.1 N, 8 54 W"),
+        ("over 60", "58°18′61″N 8°54′6″W"),
+        ("over 60", "+5861-00854/"),
         ("only the last", "58.5° 20′ N 8° 54′ W"),
         ("sign and a letter", "-58.3 N, 8.9 W"),
         ("decimal comma", "58,30"),

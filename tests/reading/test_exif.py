@@ -264,8 +264,9 @@ def test_a_blank_gps_date_is_no_moment_and_no_fault(day: str, facts_by: Callable
 @pytest.mark.parametrize(
     ("tags", "says"),
     [
-        ({"GPSLatitude": [(58, 1), (60, 1), (0, 1)]}, "GPSLatitude that is out of range"),
-        ({"GPSLongitude": [(8, 1), (0, 1), (6000, 100)]}, "GPSLongitude that is out of range"),
+        ({"GPSLatitude": [(58, 1), (61, 1), (0, 1)]}, "GPSLatitude that is out of range"),
+        ({"GPSLongitude": [(8, 1), (0, 1), (6001, 100)]}, "GPSLongitude that is out of range"),
+        ({"GPSLatitude": [(90, 1), (0, 1), (60, 1)]}, "GPSLatitude that is out of range"),
         ({"GPSLongitude": [(180, 1), (0, 1), (1, 100)]}, "GPSLongitude that is out of range"),
         ({"GPSLatitude": [(58, 1), (18, 1)]}, "no whole GPSLatitude"),
         ({"GPSLatitude": [(58, 1), (18, 1), (0, 0)]}, "GPSLatitude with a zero denominator"),
@@ -278,6 +279,22 @@ def test_a_position_that_is_none_is_odd(tags: dict[str, Any], says: str, facts_b
     facts = facts_by(**{**PLACE, **tags})
     assert (None, None, None) == (facts.lat_deg, facts.lon_deg, facts.uncertainty_m)
     assert [True] == [says in what for _, what, _ in facts.faults]
+
+
+@pytest.mark.parametrize(
+    ("lat_deg", "parts"),
+    [
+        (73.6, [(73, 1), (35, 1), (600000, 10000)]),
+        (74.0, [(73, 1), (60, 1), (0, 1)]),
+        (74.0, [(73, 1), (59, 1), (60, 1)]),
+    ],
+)
+def test_sixty_seconds_or_minutes_carry_over(
+    lat_deg: float, parts: list[tuple[int, int]], facts_by: Callable[..., ExifFacts]
+) -> None:
+    """*Common practice:* cameras that round their seconds write 59.99996″ as 60″."""
+    facts = facts_by(**{**PLACE, "GPSLatitude": parts})
+    assert (lat_deg, []) == (facts.lat_deg, facts.faults)
 
 
 @pytest.mark.parametrize("datum", ["WGS-84", "WGS84", "WGS 84  ", ""])
