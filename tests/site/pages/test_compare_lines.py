@@ -118,7 +118,7 @@ def test_dots_mark_and_interval_stand_where_their_values_do(two: BeautifulSoup) 
     assert f"{63 / 80 * 100:g}%" == strip.select_one("svg")["x"]
     interval = strip.select_one(".interval")
     assert (f"{60 / 80 * 100:g}%", f"{6 / 80 * 100:g}%") == (interval["x"], interval["width"])
-    said = words(two.select_one("#line-a .message"))
+    said = words(two.select_one("#line-a .says"))
     assert said.startswith("A median 63 % of 7 batches 60 to 66 % with 98.4 % confidence")
 
 
@@ -162,8 +162,8 @@ def test_one_batch_alone_has_no_mark_for_a_middle(grown: Grow) -> None:
 def test_where_no_value_is_known_the_words_say_so_and_nothing_is_drawn(grown: Grow) -> None:
     whole, first, lost = charts(grown(line("A"), batch("M", "A", 50, dry=""))[PATH])
     assert [0, 0, 2] == [len(chart.select("svg.dots")) for chart in (whole, first, lost)]
-    assert words(whole.select_one(".message")).startswith("A no finished batch with a dry mass yet")
-    assert words(first.select_one(".message")).startswith("A no finished batch of which the first flush is known")
+    assert words(whole.select_one(".says")).startswith("A no finished batch with a dry mass yet")
+    assert words(first.select_one(".says")).startswith("A no finished batch of which the first flush is known")
     assert "A M not known" == words(whole.select_one("tbody tr"))
 
 
@@ -171,15 +171,15 @@ def test_a_line_none_of_whose_batches_counts_says_that_and_not_that_they_lack_a_
     doubt = {"d.md": entry("note", "about: A\ndate: 2025-11-02\nstage: doubtful")}
     soup = grown(line("A"), doubt, batches("A", HIGH[:2]))[PATH]
     for chart in charts(soup):
-        assert words(chart.select_one(".message")).startswith("A 2 finished batches, none that counts")
+        assert words(chart.select_one(".says")).startswith("A 2 finished batches, none that counts")
         assert 2 == len(chart.select(".on-a-phone .apart"))
-    assert "identity not confirmed, origin in doubt" == words(soup.select_one(".message .need"))
+    assert "identity not confirmed, origin in doubt" == words(soup.select_one(".says .need"))
 
 
 def test_lost_units_are_a_share_of_all_with_the_number_of_batches(grown: Grow) -> None:
     files = [batch(f"A-b{at}", "A", 50, lost=lost) for at, lost in enumerate((0, 1, 2))]
     soup = grown(line("A"), *files)[PATH]
-    row = words(charts(soup)[2].select_one(".message"))
+    row = words(charts(soup)[2].select_one(".says"))
     # Wilson 3 of 12, by scipy 1.17: 8.9 to 53.2 %.
     assert row.startswith("A 3 of 12 units lost in 3 batches, 25 % 8.9 to 53.2 % with 95 % confidence")
     cells = [[words(cell) for cell in line.select("td")] for line in charts(soup)[2].select("tbody tr")]
@@ -190,7 +190,7 @@ def test_the_first_flush_stands_alone_on_the_scale_of_all_flushes(grown: Grow) -
     soup = grown(line("A"), batch("A-b0", "A", 90, 60))[PATH]
     whole, first, _ = charts(soup)
     assert ["90%", "60%"] == [chart.select_one(".on-a-phone circle")["cx"] for chart in (whole, first)]
-    assert words(first.select_one(".message")).startswith("A 60 % in 1 batch too few to tell")
+    assert words(first.select_one(".says")).startswith("A 60 % in 1 batch too few to tell")
 
 
 def test_every_number_has_its_batches_formula_and_source_one_tap_away(two: BeautifulSoup) -> None:
@@ -292,7 +292,7 @@ def test_a_line_from_a_find_that_nobody_confirmed_says_so_beside_its_harvests(gr
         "b.md": entry("culture", culture.format("B")),
     }
     soup = grown(files, batches("A", HIGH[:1]), batches("B", LOW[:1]))[PATH]
-    assert [False, True] == ["identity not confirmed" in words(soup.select_one(f"#line-{id} .message")) for id in "ab"]
+    assert [False, True] == ["identity not confirmed" in words(soup.select_one(f"#line-{id} .says")) for id in "ab"]
 
 
 def test_a_batch_less_sure_than_its_line_is_named_beside_the_harvests(grown: Grow) -> None:
@@ -304,8 +304,8 @@ def test_a_batch_less_sure_than_its_line_is_named_beside_the_harvests(grown: Gro
         "X.md": entry("culture", "id: X\ndate: 2025-11-02\nfrom: A, G\nmethod: transfer"),
     }
     first, _, lost = charts(grown(files, batch("M", "A", 50), batch("N", "X", 50))[PATH])
-    assert "identity not confirmed of N" == words(first.select_one(".message .need"))
-    assert lost.select_one(".message .need") is None
+    assert "identity not confirmed of N" == words(first.select_one(".says .need"))
+    assert lost.select_one(".says .need") is None
 
 
 def test_with_no_finished_batch_it_says_what_it_waits_for(grown: Grow) -> None:
