@@ -1,82 +1,101 @@
-"""Each storey of the house knows only those below it, and the two that calculate open no file and know no clock."""
+"""Each layer of journal/ imports only those below it, in no circle; those that calculate open no file and no clock."""
 
 from __future__ import annotations
 
 import ast
+import graphlib
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-HOUSE = Path(__file__).parent.parent / "journal"
+PACKAGE = Path(__file__).parent.parent / "journal"
 
 LAYERS = (
     {"problems"},
     {"quantities", "unexpected"},
     {"model"},
+    {"settings"},
     {"geo"},
     {"analysis"},
     {"reading"},
     {"cache"},
-    {"sharing"},
-    {"site", "export"},
-    {"importing", "writing"},
-    {"pipeline", "share_pipeline"},
+    {"sharing", "writing"},
+    {"site"},
+    {"export", "importing"},
+    {"pipeline"},
+    {"share_pipeline"},
     {"commands"},
     {"cli"},
+    {"__main__"},
 )
-HEIGHT = {room: height for height, rooms in enumerate(LAYERS) for room in rooms}
+"""Folders and modules of journal/, the lowest first; those of one layer know nothing of each other."""
 
-MODULES = sorted(path for path in HOUSE.rglob("*.py") if path.name != "__main__.py")
+HEIGHT = {part: height for height, parts in enumerate(LAYERS) for part in parts}
+CALCULATING = {"analysis", "geo", "model", "settings", "quantities", "problems"}
+
+MODULES = {
+    ".".join(("journal", *path.relative_to(PACKAGE).with_suffix("").parts)).removesuffix(".__init__"): path
+    for path in sorted(PACKAGE.rglob("*.py"))
+}
+INSIDE = [name for name in MODULES if name != "journal"]
 
 
-def room_of(path: Path) -> str:
-    """The folder of journal/ a module lies in, or its own name where it lies in none."""
-    return path.relative_to(HOUSE).parts[0].removesuffix(".py")
+def part_of(module: str) -> str:
+    """The folder of journal/ that a module lies in, or its own name where it lies in none."""
+    return module.split(".")[1]
 
 
-def imports_of(path: Path) -> Iterator[str]:
-    """Every module that is imported, wherever in the file, but for those that only types need."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
-    typing_only = {
-        id(inner)
-        for node in ast.walk(tree)
-        if isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING"
-        for inner in ast.walk(node)
-    }
-    for node in ast.walk(tree):
-        if id(node) in typing_only:
-            continue
+def imports_of(module: str) -> Iterator[str]:
+    """Every module that is imported, wherever in the file, also where only types need it."""
+    for node in ast.walk(ast.parse(MODULES[module].read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
-        elif isinstance(node, ast.ImportFrom) and node.module == "journal":
-            yield from (f"journal.{alias.name}" for alias in node.names)
-        elif isinstance(node, ast.ImportFrom) and node.module:
-            yield node.module
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{module}, line {node.lineno}: a relative import"
+            assert node.module is not None
+            named = [f"{node.module}.{alias.name}" for alias in node.names]
+            yield from (one if one in MODULES else node.module for one in named)
 
 
-@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(HOUSE)))
-def test_no_import_climbs(path: Path) -> None:
-    room = room_of(path)
-    if room == "__init__":
-        return
-    rooms = {name.split(".")[1] for name in imports_of(path) if name.startswith("journal.") and name != "journal"}
-    climbing = [other for other in rooms if other in HEIGHT and HEIGHT[other] > HEIGHT[room]]
-    assert [] == climbing
+def test_the_package_is_what_is_looked_at() -> None:
+    assert {"journal.cli", "journal.model", "journal.reading.entries", "journal.site.pages"} <= set(INSIDE)
+    assert {"journal.reading.entries", "click"} <= {
+        name for module in ("journal.pipeline", "journal.cli") for name in imports_of(module)
+    } | set(INSIDE)
 
 
-@pytest.mark.parametrize(
-    "path",
-    [path for path in MODULES if room_of(path) in ("analysis", "geo", "model", "quantities", "problems")],
-    ids=lambda path: str(path.relative_to(HOUSE)),
-)
-def test_what_calculates_opens_no_file_and_knows_no_clock(path: Path) -> None:
+@pytest.mark.parametrize("module", INSIDE)
+def test_no_import_climbs(module: str) -> None:
+    own = part_of(module)
+    others = {part_of(name) for name in imports_of(module) if name.startswith("journal.")} - {own}
+    assert [] == sorted(other for other in others if other in HEIGHT and HEIGHT[other] >= HEIGHT[own])
+
+
+def test_no_imports_run_in_a_circle() -> None:
+    """Not even those that only types need. A package's own `__init__` counts as one of its modules."""
+    graph = {name: {one for one in imports_of(name) if one in MODULES and one != name} for name in INSIDE}
+    assert any(graph.values())
+    try:
+        graphlib.TopologicalSorter(graph).prepare()
+    except graphlib.CycleError as error:
+        pytest.fail(" -> ".join(reversed(error.args[1])))
+
+
+def test_no_two_modules_bear_one_name() -> None:
+    counted = Counter(path.stem for path in MODULES.values() if path.stem != "__init__")
+    assert [] == [name for name, count in counted.items() if count > 1]
+
+
+@pytest.mark.parametrize("module", [name for name in INSIDE if part_of(name) in CALCULATING])
+def test_what_calculates_opens_no_file_and_knows_no_clock(module: str) -> None:
     outside = {"os", "io", "pathlib", "time", "sqlite3", "subprocess", "urllib", "shutil", "random", "tempfile"}
-    assert set() == outside & {name.partition(".")[0] for name in imports_of(path)}
-    nodes = ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+    assert set() == outside & {name.partition(".")[0] for name in imports_of(module)}
+    nodes = ast.walk(ast.parse(MODULES[module].read_text(encoding="utf-8")))
     calls = [ast.unparse(node.func) for node in nodes if isinstance(node, ast.Call)]
     assert [] == [call for call in calls if call == "open" or call.endswith((".today", ".now", ".utcnow", "read_text"))]
 
 
-def test_every_room_has_its_storey() -> None:
-    assert {room_of(path) for path in MODULES} - {"__init__"} <= set(HEIGHT)
+def test_every_part_has_its_layer() -> None:
+    assert {part_of(module) for module in INSIDE} <= set(HEIGHT)

@@ -1,10 +1,12 @@
-"""Moist air: what holds of any air, and inputs that no air can have. Published values are in tests/outside."""
+"""Moist air: what holds of any air, and inputs that no air can have. More published values are in tests/outside."""
 
 from __future__ import annotations
 
+import json
+from itertools import combinations
 from math import inf, nan
+from pathlib import Path
 
-import psychrolib
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -16,6 +18,15 @@ from journal.analysis.psychrometrics import (
     vapour_pressure_deficit_pa,
     vapour_pressure_pa,
 )
+from tests.builders import some
+
+TABLE = Path(__file__).parents[1] / "outside" / "air.json"
+PUBLISHED_PA: dict[int, float] = {
+    row["inputs"]["t_C"]: row["expected"]["p_Pa"]
+    for row in json.loads(TABLE.read_text(encoding="utf-8"))["rows"]
+    if row["id"].startswith("air-ashrae-psat-")
+}
+"""Saturation pressure at °C: ASHRAE Handbook - Fundamentals 2017, chapter 1, table 3."""
 
 temperatures = st.floats(-20, 60)
 humidities = st.floats(1, 100)
@@ -42,16 +53,15 @@ def test_damper_air_of_one_temperature_lacks_less_and_condenses_sooner(t_c: floa
     assert ratios[0] <= ratios[1]  # type: ignore[operator]
 
 
-@given(temperatures, humidities)
-def test_the_library_itself_gives_the_same(t_c: float, rh_pct: float) -> None:
-    """PsychroLib 2.5, asked straight out; its unit system stays SI."""
-    psychrolib.SetUnitSystem(psychrolib.SI)
-    assert psychrolib.GetTDewPointFromRelHum(t_c, rh_pct / 100) == pytest.approx(dew_point_c(t_c, rh_pct))
-    ratio = psychrolib.GetHumRatioFromRelHum(t_c, rh_pct / 100, 101325)
-    assert ratio == pytest.approx(humidity_ratio_kg_kg(t_c, rh_pct))
-    deficit_pa = psychrolib.GetVaporPressureDeficit(t_c, ratio, 101325)
-    # The library's way round by the humidity ratio loses some digits near saturation.
-    assert deficit_pa == pytest.approx(vapour_pressure_deficit_pa(t_c, rh_pct), abs=1e-3, rel=1e-6)
+@pytest.mark.parametrize(("dew_c", "t_c"), some(combinations(sorted(PUBLISHED_PA), 2), 10))
+def test_air_that_holds_what_saturates_at_a_lower_temperature_has_its_dew_point_there(dew_c: int, t_c: int) -> None:
+    held_pa, most_pa = PUBLISHED_PA[dew_c], PUBLISHED_PA[t_c]
+    rh_pct = 100 * held_pa / most_pa
+    assert dew_c == pytest.approx(dew_point_c(t_c, rh_pct), abs=0.01)
+    assert held_pa == pytest.approx(vapour_pressure_pa(t_c, rh_pct), rel=3e-4)
+    assert most_pa - held_pa == pytest.approx(vapour_pressure_deficit_pa(t_c, rh_pct), rel=3e-4)
+    # ASHRAE Handbook - Fundamentals 2017, chapter 1, equation 20: W = 0.621945 p_w / (p - p_w).
+    assert 0.621945 * held_pa / (101325 - held_pa) == pytest.approx(humidity_ratio_kg_kg(t_c, rh_pct), rel=5e-4)
 
 
 @pytest.mark.parametrize(

@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from journal.site.build import offline
+from tests.builders import some
 
 pytestmark = pytest.mark.browser
 
@@ -23,7 +24,8 @@ BROKEN = """async () => {
 
 
 def pages_of(site: Path) -> list[str]:
-    return sorted(path.relative_to(site).as_posix() for path in site.rglob("*.html") if path.name != "404.html")
+    pages = (path.relative_to(site).as_posix() for path in site.rglob("*.html") if path.name != "404.html")
+    return sorted(some(pages, 20))
 
 
 @pytest.fixture

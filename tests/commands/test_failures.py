@@ -21,6 +21,7 @@ from journal.cli import cli
 from journal.commands import console
 from journal.commands.console import EXIT_FAILED, sentence_of
 from journal.site.build import freezing, photo_workers
+from tests.builders import some
 from tests.test_pipeline import ENTRIES, Inline, write_entry
 
 SHARE = '[shares.mentor]\nabout = "B-031"\n'
@@ -283,5 +284,7 @@ class TestTwoJournals:
         for words in (["build"], ["share", "mentor"]):
             assert 0 == console.run(cli, [*words, str(named)])
         for folder in ("site", "shares"):
+            for path in some((tmp_path / "home" / folder).rglob("*.html"), 5):
+                assert b"a-telling-name" not in path.read_bytes()
             for path in (tmp_path / "home" / folder).rglob("*"):
                 assert not path.is_file() or b"a-telling-name" not in path.read_bytes()

@@ -1,6 +1,7 @@
 """Whatever is granted, nothing else comes out: every byte of what is made is searched for what was planted.
 
 Which words may be told is worked out in `planted`, apart from the program; the notations of positions are made there
+from tests.builders import some
 from the standards' forms, by pyproj and mgrs.
 """
 
@@ -18,6 +19,7 @@ from hypothesis import strategies as st
 from journal.model import Journal, Position, Share
 from journal.sharing.leak_check import leaks_in
 from journal.sharing.redact import redaction_of
+from tests.builders import some
 from tests.sharing.made import files_of, published_of, write
 from tests.sharing.planted import NAMES, SINCE, ids_of_names, notations, planted, sight_of
 
@@ -143,12 +145,13 @@ def test_nothing_is_told_that_the_share_does_not_grant(share: Share, tmp_path_fa
 @few
 @given(share=shares)
 def test_positions_are_told_no_finer_than_the_grid(share: Share) -> None:
-    share = replace(share, positions="area")
-    for find in redaction_of(planted().journal, share).journal.finds:
-        if find.position is not None:
-            steps = [find.position.lat_deg / share.area_deg, find.position.lon_deg / share.area_deg]
-            assert [round(step) for step in steps] == pytest.approx(steps, abs=1e-6)
-            assert share.area_deg == find.position.grid_deg
+    """The share holds all that is no secret, so that there is a find to look at in every example."""
+    share = replace(share, positions="area", about=tuple(ids_of_names()[name] for name in OPEN), since=None)
+    finds = redaction_of(planted().journal, share).journal.finds
+    for position in some(find.position for find in finds if find.position is not None):
+        steps = [position.lat_deg / share.area_deg, position.lon_deg / share.area_deg]
+        assert [round(step) for step in steps] == pytest.approx(steps, abs=1e-6)
+        assert share.area_deg == position.grid_deg
 
 
 # Granting less -----------------------------------------------------------------------------------------------------

@@ -27,6 +27,7 @@ from journal.site.images import (
     write,
 )
 from journal.site.plan import Published
+from tests.builders import some
 
 ROWS = json.loads((Path(__file__).parents[1] / "outside" / "exif.json").read_text("utf-8"))["rows"]
 ORIENTATIONS = {
@@ -328,7 +329,7 @@ def test_exiftool_finds_nothing_but_pixels(
     source = tmp_path / "source"
     source.write_bytes(telling[kind])
     assert {"EXIF", "ICC_Profile"} <= {key.partition(":")[0] for key in need_exiftool(source, "-G0")}
-    for width, _, content in rendered(telling[kind]).files:
+    for width, _, content in some(rendered(telling[kind]).files):
         file = tmp_path / f"{width}.webp"
         file.write_bytes(content)
         tags = need_exiftool(file, "-G0", "-a", "-u")

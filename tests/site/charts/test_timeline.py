@@ -11,6 +11,7 @@ from journal.site.charts.primitives import Scale
 from journal.site.charts.timeline import drawn
 from journal.site.charts.timeline_events import Axis, Happening, Picked, Span
 from journal.site.charts.timeline_layout import WIDTHS_PX, HungPicture, TimelineContent, Trace, hidden_except_at
+from tests.builders import some
 
 AXIS = Axis(date(2026, 10, 6), 50, ZoneInfo("Europe/London"))
 AIR = Trace("humidity, %", "85–95", Scale(60, 100), "M0 0h1", ((16, 50, 85, 95),), ((20, 91, False), (24, 72, True)))
@@ -31,8 +32,8 @@ def told(**parts: object) -> TimelineContent:
 
 def test_everything_lies_within_the_drawing() -> None:
     sheet = drawn(told())
-    assert all(0 <= box.y and box.y + box.height <= sheet.height for box in sheet.boxes)
-    assert all(0 <= text.y <= sheet.height for text in sheet.texts)
+    assert all(0 <= box.y and box.y + box.height <= sheet.height for box in some(sheet.boxes))
+    assert all(0 <= text.y <= sheet.height for text in some(sheet.texts))
     assert all(float(text.x.rstrip("%")) <= 100 for text in sheet.texts)
 
 

@@ -20,6 +20,7 @@ from journal.site.pages import plan_site
 from journal.site.pages.batch_timeline import TimelineChart, timeline_content
 from journal.site.pages.lookup import Lookup
 from journal.site.plan import Published, PublishedSize
+from tests.builders import some
 
 TEMPLATES = Path(__file__).parents[3] / "templates"
 ZONE = ZoneInfo("Europe/London")
@@ -172,7 +173,7 @@ def test_what_comes_after_the_end_still_lies_on_the_axis(build: Callable[..., Bu
     late = {"b/late.md": note(date="2026-11-24", harvest="90 g", flush="2")}
     built = build(late)
     assert 50 == built.told.axis.end_d
-    assert all(float(bar.x.rstrip("%")) < 100 for bar in built.chart.drawing.bars)
+    assert all(float(bar.x.rstrip("%")) < 100 for bar in some(built.chart.drawing.bars))
 
 
 def test_what_came_before_day_0_has_its_day_in_the_table_and_no_place_in_the_drawing(
@@ -180,7 +181,7 @@ def test_what_came_before_day_0_has_its_day_in_the_table_and_no_place_in_the_dra
 ) -> None:
     built = build({"b/early.md": note(date="2026-10-01", lost="1")})
     assert (-5, "1 October 2026") == (built.chart.happened[0].day, built.chart.happened[0].date)
-    assert all(float(line.x.rstrip("%")) >= 0 for line in built.chart.drawing.lines if line.x)
+    assert all(float(line.x.rstrip("%")) >= 0 for line in some(line for line in built.chart.drawing.lines if line.x))
 
 
 def test_what_happened_on_a_day_that_nobody_knows_is_in_the_table_without_a_number(
@@ -264,7 +265,7 @@ def test_a_photograph_with_others_behind_it_says_so_to_whoever_does_not_see_it(b
 
 
 def test_the_drawing_is_named_and_described(built: Built) -> None:
-    for drawing in built.soup.select("svg.run"):
+    for drawing in some(built.soup.select("svg.run")):
         named = [built.soup.find(id=name) for name in (drawing["aria-labelledby"], drawing["aria-describedby"])]
         assert all(one is not None and one.get_text(strip=True) for one in named)
     assert "pinning from day 21" in built.chart.desc
@@ -322,5 +323,5 @@ def test_a_long_run_of_many_photos_and_readings_stays_a_small_page(bench: Any) -
     page, _ = bench.built(*bench.made(120, 40, 50_000))
     without_photos = re.sub(r"data:image/[^\"]+", "", page)
     assert 2 == page.count('class="trace"')
-    assert all(len(path) <= 6 * 1024 for path in re.findall(r'class="trace"[^>]* d="([^"]+)"', page))
+    assert all(len(path) <= 6 * 1024 for path in some(re.findall(r'class="trace"[^>]* d="([^"]+)"', page), 2))
     assert len(without_photos.encode()) < 60_000

@@ -19,6 +19,7 @@ from journal.reading.values import TAKEN
 from journal.site import addresses
 from journal.site.pages import plan_site
 from journal.site.plan import Page
+from tests.builders import some
 from tests.site.test_pages import WOOD, Rendered
 
 PATH = "cultures/side-by-side/"
@@ -67,8 +68,8 @@ def grown(make_journal: Callable[..., Journal]) -> Grow:
 
     def grow(*files: Mapping[str, str]) -> Rendered:
         together: dict[str, str] = {}
-        for some in files:
-            together |= some
+        for each in files:
+            together |= each
         return Rendered(plan_site(make_journal(together), {}))
 
     return grow
@@ -101,7 +102,7 @@ def test_every_finished_batch_is_a_dot_in_every_measure(two: BeautifulSoup) -> N
 
 def test_both_species_names_stand_in_one_section_with_one_scale_and_its_unit(two: BeautifulSoup) -> None:
     assert [PHOENIX] == [words(head) for head in two.select(".kind > h2")]
-    for chart in charts(two):
+    for chart in some(charts(two), 3):
         (axis,) = chart.select(".line svg[aria-hidden]")
         assert axis.select("text")[-1].get_text().endswith("%")
         ticks = [tick["x1"] for tick in axis.select("line")]
@@ -126,7 +127,7 @@ def test_every_drawing_has_its_name_and_says_its_values_in_words(two: BeautifulS
     drawings = two.select("main svg[role=img]")
     ids = [found["id"] for found in two.select("[id]")]
     assert len(ids) == len(set(ids))
-    for drawing in drawings:
+    for drawing in some(drawings, 6):
         title, desc = str(drawing["aria-labelledby"]).split()
         assert title in ids
         assert "%" in words(two.find(id=desc))
@@ -170,7 +171,7 @@ def test_where_no_value_is_known_the_words_say_so_and_nothing_is_drawn(grown: Gr
 def test_a_line_none_of_whose_batches_counts_says_that_and_not_that_they_lack_a_mass(grown: Grow) -> None:
     doubt = {"d.md": entry("note", "about: A\ndate: 2025-11-02\nstage: doubtful")}
     soup = grown(line("A"), doubt, batches("A", HIGH[:2]))[PATH]
-    for chart in charts(soup):
+    for chart in some(charts(soup), 3):
         assert words(chart.select_one(".says")).startswith("A 2 finished batches, none that counts")
         assert 2 == len(chart.select(".on-a-phone .apart"))
     assert "identity not confirmed, origin in doubt" == words(soup.select_one(".says .need"))
@@ -194,7 +195,7 @@ def test_the_first_flush_stands_alone_on_the_scale_of_all_flushes(grown: Grow) -
 
 
 def test_every_number_has_its_batches_formula_and_source_one_tap_away(two: BeautifulSoup) -> None:
-    for chart in charts(two):
+    for chart in some(charts(two), 3):
         calculated = words(chart.select_one("details"))
         for at in range(7):
             assert f"A-b{at}" in calculated
