@@ -17,20 +17,23 @@ from journal.export.derived import climate_about, climate_in, due_rows, life_of,
 from journal.model import (
     Batch,
     Culture,
-    Device,
     Entry,
-    Exhaust,
     Find,
     Journal,
-    Note,
+    MixPart,
+    Next,
     Photo,
+    PhotoUse,
     Position,
+    Ref,
     Settings,
     Tent,
     TentEntry,
+    ValueRange,
     When,
 )
 from journal.problems import Problem
+from journal.reading.keys import COMMON_KEYS, KEYS, Key
 
 Row = dict[str, Any]
 
@@ -75,12 +78,12 @@ def document(journal: Journal) -> Row:
             | climate_about(found.climate.batches[row.id])
             for row in journal.batches
         ],
-        "notes": [_note(note) for note in journal.notes],
+        "notes": [_entry(note, "note") for note in journal.notes],
         "tents": [
             _tent(tent, by_tent.get(tent.id, []), journal) | climate_in(journal, found.climate.tents[tent.id])
             for tent in journal.settings.tents
         ],
-        "devices": [_device(device) | life_of(found.power.lives[device.id]) for device in journal.devices],
+        "devices": [_entry(device, "device") | life_of(found.power.lives[device.id]) for device in journal.devices],
         "photos": [_photo(photo) for photo in journal.photos],
         "due": due_rows(found.due),
         "problems": [_problem(problem) for problem in journal.problems],
@@ -97,17 +100,53 @@ def _journal(settings: Settings) -> Row:
     }
 
 
-def _entry(entry: Entry) -> Row:
-    return {
-        "path": entry.path,
-        "title": entry.title,
-        "by": entry.by,
-        **_date(entry.date),
-        "private": entry.private,
-        "next": [{"text": one.text, "date": one.date.isoformat() if one.date else None} for one in entry.next],
-        "done": list(entry.done),
-        "photos": [use.path for use in entry.photos],
-    }
+def _entry(entry: Entry, kind: str) -> Row:
+    """The columns that every key of this kind declares; what no key holds is added by the caller."""
+    return {"path": entry.path, **_columns(entry, KEYS[kind].values())}
+
+
+def _columns(entry: Entry, keys: Iterable[Key]) -> Row:
+    row: Row = {}
+    for key in keys:
+        if key.column and key.field:
+            row |= _cells(key.column, key.notation, getattr(entry, key.field))
+    return row
+
+
+def _cells(column: str, notation: str, value: Any) -> Row:
+    """The columns that one value fills: several for a date, for hours of light and for an exhaust cycle."""
+    if notation == "date":
+        return _date(value)
+    if notation == "light hours":
+        return {f"{column}_on_h": value.on_h if value else None}
+    if notation == "exhaust":
+        on_min, every_min = (value.on_min, value.every_min) if value else (None, None)
+        return {
+            column: value.mode if value else None,
+            f"{column}_on_min": on_min,
+            f"{column}_every_min": every_min,
+        }
+    return {column: _cell(value)}
+
+
+def _cell(value: Any) -> Any:
+    """A value of the model as JSON has it; an empty text is None."""
+    match value:
+        case tuple():
+            return [_cell(part) for part in value]
+        case Ref():
+            return str(value)
+        case PhotoUse():
+            return value.path
+        case Next():
+            return {"text": value.text, "date": value.date.isoformat() if value.date else None}
+        case MixPart():
+            return {"name": value.name, "mass_g": value.mass_g}
+        case ValueRange():
+            return {"low": value.low, "high": value.high}
+        case Position():
+            return _position(value)
+    return None if value == "" else value
 
 
 def _date(when: When) -> Row:
@@ -116,27 +155,13 @@ def _date(when: When) -> Row:
 
 def _find(find: Find, now: Identification, confirmed: bool) -> Row:
     return {
-        **_entry(find),
-        "id": find.id,
+        **_entry(find, "find"),
         "species": now.species,
         "certainty": now.certainty,
         "identified_by": now.identified_by,
         "identity_confirmed": confirmed,
         "species_at_find": find.species,
         "certainty_at_find": find.certainty,
-        "position": _position(find.position),
-        "place": find.place,
-        "habitat": find.habitat,
-        "growing_on": find.growing_on,
-        "host": find.host,
-        "growth": find.growth,
-        "smell": find.smell,
-        "weather": find.weather,
-        "elevation_m": find.elevation_m,
-        "spore_print": find.spore_print,
-        "specimen": find.specimen,
-        "permission": find.permission,
-        "locality": find.locality,
     }
 
 
@@ -154,45 +179,21 @@ def _position(position: Position | None) -> Row | None:
 def _culture(culture: Culture, lineage: Lineage) -> Row:
     descent = lineage.descents[culture.id]
     return {
-        **_entry(culture),
-        "id": culture.id,
-        "species": culture.species,
-        "parents": [str(ref) for ref in culture.sources],
-        "received_from": culture.received_from,
-        "method": culture.method,
-        "form": culture.form,
+        **_entry(culture, "culture"),
         "line": descent.line,
         "ancestors": list(lineage.ancestors_of(culture.id)),
         "transfers": descent.transfers,
         "steps_since_wild": descent.steps_since_wild,
         "spawn_generation": descent.spawn_generation,
-        "vessels": culture.vessels,
-        "medium": culture.medium,
-        "treatment": culture.treatment,
-        "master": culture.master,
-        "kept": culture.kept,
     }
 
 
 def _batch(batch: Batch, lineage: Lineage) -> Row:
-    descent = lineage.descents[batch.id]
     return {
-        **_entry(batch),
-        "id": batch.id,
+        **_entry(batch, "batch"),
         "species": batch.species,
-        "cultures": [str(ref) for ref in batch.cultures],
-        "tent": batch.tent,
-        "units": batch.units,
-        "wet_g": batch.wet_g,
-        "moisture_pct": batch.moisture_pct,
-        "dry_g": batch.dry_g,
         "dry_from": batch.dry_from,
-        "spawn_g": batch.spawn_g,
-        "mix": [{"name": part.name, "mass_g": part.mass_g} for part in batch.mix],
-        "substrate": batch.substrate,
-        "container": batch.container,
-        "treatment": batch.treatment,
-        "line": descent.line,
+        "line": lineage.descents[batch.id].line,
         "ancestors": list(lineage.ancestors_of(batch.id)),
     }
 
@@ -252,23 +253,6 @@ def _interval(interval: MedianInterval | None) -> Row | None:
     return {"low": interval.low, "high": interval.high, "confidence": interval.confidence}
 
 
-def _note(note: Note) -> Row:
-    return {
-        **_entry(note),
-        "about": [str(ref) for ref in note.about],
-        "stage": note.stage,
-        "harvest_g": note.harvest_g,
-        "dried_g": note.dried_g,
-        "flush": note.flush,
-        "lost": note.lost,
-        "cause": note.cause,
-        "moved_to": note.moved_to,
-        "species": note.species,
-        "certainty": note.certainty,
-        "identified_by": note.identified_by,
-    }
-
-
 def _by_tent(entries: Iterable[TentEntry]) -> Mapping[str, list[TentEntry]]:
     about: dict[str, list[TentEntry]] = defaultdict(list)
     for entry in entries:
@@ -289,63 +273,20 @@ def _tent(tent: Tent, entries: list[TentEntry], journal: Journal) -> Row:
         "height_m": tent.height_m,
         "exhaust_m3_h": tent.exhaust_m3_h,
         "exhaust_flow_is": tent.exhaust_flow_is,
-        "settings": [row for entry in entries if (row := _setting(entry))],
-        "readings": [row for entry in entries if (row := _reading(entry))],
-        "services": [_dated(entry) | {"serviced": list(entry.serviced)} for entry in entries if entry.serviced],
+        "settings": [row for entry in entries if (row := _tent_row(entry, "settings"))],
+        "readings": [row | {"source": "eye"} for entry in entries if (row := _tent_row(entry, "readings"))],
+        "services": [row for entry in entries if (row := _tent_row(entry, "services"))],
         "logger_rows": sum(len(log.stamps_s) for log in journal.logs if log.tent == tent.id),
     }
 
 
-def _dated(entry: TentEntry) -> Row:
-    return {**_date(entry.date), "path": entry.path, "by": entry.by}
-
-
-def _setting(entry: TentEntry) -> Row | None:
-    """What was set, or None where the entry sets nothing."""
-    values = {
-        "humidity_pct": entry.humidity_set_pct,
-        "humidity_differential_pct": entry.humidity_differential_pct,
-        "temperature_c": entry.temperature_set_c,
-        "light_on_h": entry.light.on_h if entry.light else None,
-        "light_k": entry.light_k,
-        **_exhaust(entry.exhaust),
-        "air_movement": entry.air_movement,
-    }
-    return _dated(entry) | values | {"why": entry.why} if any(value is not None for value in values.values()) else None
-
-
-def _exhaust(exhaust: Exhaust | None) -> Row:
-    return {
-        "exhaust": exhaust.mode if exhaust else None,
-        "exhaust_on_min": exhaust.on_min if exhaust else None,
-        "exhaust_every_min": exhaust.every_min if exhaust else None,
-    }
-
-
-def _reading(entry: TentEntry) -> Row | None:
-    """What was read by eye, or None where nothing was."""
-    values = {
-        "humidity_pct": entry.humidity_reading_pct,
-        "temperature_c": entry.temperature_reading_c,
-        "co2_ppm": entry.co2_ppm,
-    }
-    if all(value is None for value in values.values()):
+def _tent_row(entry: TentEntry, table: str) -> Row | None:
+    """What an entry has for one of its tent's tables; None where it has nothing for it."""
+    keys = [key for name, key in KEYS["tent"].items() if name not in COMMON_KEYS and key.table == table]
+    values = (getattr(entry, key.field) for key in keys if key.field and not (key.beside or key.linked))
+    if all(value in (None, ()) for value in values):
         return None
-    return _dated(entry) | values | {"door": entry.door, "source": "eye"}
-
-
-def _device(device: Device) -> Row:
-    return {
-        **_entry(device),
-        "id": device.id,
-        "tent": device.tent or None,
-        "does": device.does,
-        "powered_by": device.powered_by,
-        "controlled_by": device.controlled_by,
-        "rated_for": device.rated_for,
-        "price": device.price,
-        "spare": device.spare,
-    }
+    return {**_date(entry.date), "path": entry.path, "by": entry.by, **_columns(entry, keys)}
 
 
 def _photo(photo: Photo) -> Row:

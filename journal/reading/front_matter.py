@@ -16,7 +16,7 @@ from typing import Any
 import yaml
 
 from journal.problems import Problem, shortened
-from journal.reading.keys import canonical, names_of
+from journal.reading.keys import CURRENT_NAMES, canonical, names_of
 from journal.reading.private_passages import wishes_in_front, wishes_in_text
 
 # The C reader where there is one; both make nothing but text, lists and mappings of a document.
@@ -135,7 +135,7 @@ def _closed(path: str, front: str, text: str) -> FrontMatter:
     return FrontMatter(fields, text, text_line, tuple(sorted(problems)), wishes=wishes)
 
 
-_OTHER_KEYS = frozenset(names_of()) - {"private"}
+_OTHER_KEYS = frozenset((*names_of(), *CURRENT_NAMES)) - {"private"}
 
 
 def _never_closed(path: str, rest: str) -> FrontMatter:
@@ -159,9 +159,10 @@ def _never_closed(path: str, rest: str) -> FrontMatter:
 
 @dataclass(slots=True)
 class _Block:
-    """A key's line and the lines that belong to it."""
+    """A key's line and the lines that belong to it. name: canonical; written: that, or an older spelling of it."""
 
     name: str
+    written: str
     line: int
     head: str
     more: list[str]
@@ -196,7 +197,7 @@ def _split_blocks(lines: list[str]) -> tuple[list[_Block], list[tuple[int, str]]
             else:
                 faults.append((number, line))
         elif key := _key_and_value(line):
-            open_block = _Block(key[0], number, key[1], [])
+            open_block = _Block(CURRENT_NAMES.get(key[0], key[0]), key[0], number, key[1], [])
             blocks.append(open_block)
         else:
             open_block = None
@@ -226,7 +227,8 @@ def _fields(path: str, blocks: Iterable[_Block]) -> tuple[tuple[Field, ...], lis
     for block in blocks:
         if block.name in fields:
             first = fields[block.name].line
-            message = f"{shortened(block.name)} is written twice; the one on line {first} is used"
+            again = "" if block.written == block.name else f" ({block.written} is its older name)"
+            message = f"{shortened(block.name)} is written twice{again}; the one on line {first} is used"
             if block.name == "private":
                 message = "private is written twice, and one yes is enough"
             problems.append(Problem(path, block.line, "error", message, "keep one of them"))

@@ -1,7 +1,8 @@
-"""The keys of an entry's front matter: one table, by kind.
+"""The keys of an entry's front matter, each declared once, by kind of entry.
 
-Whatever needs to know a key asks here: the reader of entries, the command that writes a new one, the tests of the
-documents. Names are canonical: lower-case words with single spaces between them ("humidity set point").
+Everything that depends on a key follows from its declaration: reading, the model's field, what a share may show, the
+column in `journal export` and the line in the README. Names are canonical: lower-case words with single spaces between
+them ("humidity set point").
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
+from typing import Literal
 
 KINDS = ("find", "culture", "batch", "note", "tent", "device")
 
@@ -32,134 +34,257 @@ STAGES: Mapping[str, tuple[str, ...]] = MappingProxyType(
 """The stages that a note may give, by the kind of what it is about."""
 
 _ALL_STAGES = tuple(dict.fromkeys(stage for stages in STAGES.values() for stage in stages))
-_CERTAINTIES = ("confirmed", "likely", "unsure")
+
+ShareRule = Literal["kept", "number", "words", "person", "made", "gone"]
+"""What a share shows of a field.
+
+kept: the value as it is: an ID that is shared, or one of a few fixed words. number: the value as it is, a number that
+gives away no place and no time of day. words: the author's words, cleaned of everything that is not shared. person: the
+same, only where the share shows persons. made: made anew by `sharing.redact`. gone: never shown.
+"""
+
+UNITS: Mapping[str, str] = MappingProxyType(
+    {
+        "length": "m", "mass": "g", "mass of a lot": "g", "moisture": "pct", "humidity": "pct", "percentage": "pct",
+        "humidity range": "pct", "temperature": "c", "temperature range": "c", "colour temperature": "k", "co2": "ppm",
+    }
+)  # fmt: skip
+"""The unit of a value by its notation, as it ends the name of the model's field."""
 
 
 @dataclass(frozen=True, slots=True)
 class Key:
     """One key of one kind of entry.
 
-    name: canonical.
+    name: canonical. help: its line in the README; `{words}` in it stands for the words it may be.
     notation: how its value is read: a name in `journal.reading.values.NOTATIONS`.
+    share: what a share may show of it; a key that says nothing is in no share.
+    old: older spellings, which are still read.
+    field: the model's field; where "", the name with the notation's unit (`humidity_reading_pct`). None: it has none.
+    column: its column in `journal export`; where "", the field. None: it has none.
+    table: for a tent's key, the table of its tent in which the column stands: settings, readings or services.
+    beside: a tent's key that only comments on the others, and makes no row of its table by itself.
+    linked: the model's value comes from linking or from a calculation, not from this value as it is.
     several: it takes a list; its value is a tuple.
     commas: a comma-separated line is a list too.
-    required: an entry of that kind without it is *wrong*.
+    required: an entry of that kind without it is an error.
     words: the words it may be; for the notation "text" merely the usual ones.
     whole: one value of the list that cannot be read costs them all.
     """
 
     name: str
+    help: str
     notation: str = "text"
+    share: ShareRule = "gone"
+    old: tuple[str, ...] = ()
+    field: str | None = ""
+    column: str | None = ""
+    table: Literal["settings", "readings", "services"] = "settings"
+    beside: bool = False
+    linked: bool = False
     several: bool = False
     commas: bool = False
     required: bool = False
     words: tuple[str, ...] = ()
     whole: bool = False
 
+    def __post_init__(self) -> None:
+        if self.field == "":
+            unit = UNITS.get(self.notation)
+            object.__setattr__(self, "field", self.name.replace(" ", "_") + (f"_{unit}" if unit else ""))
+        if self.column == "":
+            object.__setattr__(self, "column", self.field)
 
-def _words(name: str, *words: str) -> Key:
-    return Key(name, "word", words=words)
 
-
-def _texts(names: str) -> tuple[Key, ...]:
-    return tuple(Key(name.strip()) for name in names.split(","))
-
-
-_ID = Key("id", "id", required=True)
+_ID = Key("id", "an ID of its own", "id", share="kept", required=True)
+_TREATMENT = Key(
+    "treatment", "how it was sterilised or pasteurised: `121 °C 2.5 h`, `15 psi 2.5 h`, `lime 18 h`, `none`",
+    share="words", old=("heat",),
+)  # fmt: skip
+_CERTAINTY = Key(
+    "certainty", "{words}; `confirmed` needs `identified by`", "word", share="kept",
+    words=("confirmed", "likely", "unsure"),
+)  # fmt: skip
+_IDENTIFIED_BY = Key("identified by", "who identified it, and how", share="made")
 
 _COMMON = (
-    Key("kind", "word", required=True, words=KINDS),
-    Key("date", "date"),
-    *_texts("title, by"),
-    Key("photos", "photo", several=True),
-    Key("private", "yes or no"),
-    Key("next", "next", several=True),
-    Key("done", several=True),
-)
+    Key("kind", "{words}", "word", field=None, required=True, words=KINDS),
+    Key(
+        "date", "see *Dates*; where absent, the earliest photo's time, else a date that begins the file's or folder's "
+        "name", "date", share="made", linked=True,
+    ),
+    Key("title", "a few words; made from the rest where absent", share="made", linked=True),
+    Key("by", "who; the author where absent", share="made", linked=True),
+    Key(
+        "photos", "file names beside the entry, each optionally `name: caption`", "photo", share="made", linked=True,
+        several=True,
+    ),
+    Key("private", "`yes`: never in a share", "yes or no"),
+    Key(
+        "next", "what is to be done and when: `2026-11-28 raise the duct's far end`", "next", share="made",
+        several=True,
+    ),
+    Key("done", "what was done; the words of a `next`, or `yes` for all, settle it", share="made", several=True),
+)  # fmt: skip
 
 _FIND = (
     _ID,
-    Key("species"),
-    _words("certainty", *_CERTAINTIES),
-    Key("identified by"),
-    Key("where", "position"),
-    *_texts("place, habitat, growing on, host, growth, smell, weather"),
-    Key("elevation", "length"),
-    *_texts("spore print, specimen, permission"),
-    _words("locality", "hidden", "area", "exact"),
-)
+    Key("species", "as you have it, Latin or common", share="words"),
+    _CERTAINTY,
+    _IDENTIFIED_BY,
+    Key("where", "a position", "position", share="made", field="position", linked=True),
+    Key("place", "your name for the spot"),
+    Key("habitat", "what you saw", share="words"),
+    Key("growing on", "what you saw", share="words"),
+    Key("host", "what you saw", share="words"),
+    Key("growth", "what you saw", share="words"),
+    Key("smell", "what you saw", share="words"),
+    Key("weather", "what you saw", share="words"),
+    Key("elevation", "a length, above sea level", "length", share="made"),
+    Key("spore print", "its colour", share="words"),
+    Key("specimen", "what was kept, the voucher's number", share="words"),
+    Key("permission", "who allowed the picking, or the rule that does"),
+    Key(
+        "locality", "what a share may show of the position: {words}", "word", share="made",
+        words=("hidden", "area", "exact"),
+    ),
+)  # fmt: skip
 
 _CULTURE = (
     _ID,
-    Key("from", "reference", several=True, commas=True),
-    *_texts("received from, species"),
-    _words("method", "tissue", "spores", "transfer", "received"),
-    _words("form", "plate", "slant", "liquid", "grain", "sawdust", "plugs", "spore print"),
-    *_texts("medium, treatment"),
-    Key("vessels", "count from 1"),
-    Key("transfers before", "count"),
-    Key("master", "yes or no"),
-    Key("kept"),
-)
+    Key(
+        "from", "IDs of what it was taken from", "reference", share="made", field="sources", column="parents",
+        linked=True, several=True, commas=True,
+    ),
+    Key(
+        "received from", "for what was given, traded or bought, or `unknown`; either this or `from`", share="person",
+    ),
+    Key("species", "its parent's where absent", share="words"),
+    Key("method", "{words}", "word", share="kept", words=("tissue", "spores", "transfer", "received")),
+    Key(
+        "form", "{words}", "word", share="words",
+        words=("plate", "slant", "liquid", "grain", "sawdust", "plugs", "spore print"),
+    ),
+    Key("medium", "what it grows on", share="words"),
+    _TREATMENT,
+    Key("vessels", "how many", "count from 1", share="number"),
+    Key("transfers before", "how many, as the giver says", "count", share="number", column=None),
+    Key("master", "`yes` for the one you go back to", "yes or no", share="kept"),
+    Key("kept", "where it is kept", share="words"),
+)  # fmt: skip
 
 _BATCH = (
     _ID,
-    Key("culture", "reference", several=True, commas=True),
-    *_texts("substrate, container"),
-    Key("units", "count from 1"),
-    Key("mix", "mix part", several=True, commas=True, whole=True),
-    Key("wet mass", "mass of a lot"),
-    Key("moisture", "moisture"),
-    Key("dry mass", "mass of a lot"),
-    Key("treatment"),
-    Key("spawn mass", "mass"),
-    Key("tent", "id"),
-    Key("wants humidity", "humidity band"),
-    Key("wants temperature", "temperature band"),
-)
+    Key(
+        "culture", "IDs of what it was inoculated with", "reference", share="made", field="cultures", linked=True,
+        several=True, commas=True,
+    ),
+    Key("substrate", "as made", share="words"),
+    Key("container", "as made", share="words"),
+    Key("units", "how many were inoculated", "count from 1", share="number"),
+    Key(
+        "mix", "the whole lot: `oak pellets 5 kg, wheat bran 1.2 kg, water 8.6 kg`", "mix part", share="made",
+        several=True, commas=True, whole=True,
+    ),
+    Key(
+        "wet mass", "as bagged, before treatment and spawn; of a unit, or `13.8 kg in all`", "mass of a lot",
+        share="number", field="wet_g", linked=True,
+    ),
+    Key("moisture", "of that substrate, wet basis, %", "moisture", share="number"),
+    Key(
+        "dry mass", "of substrate; of a unit, or `in all`", "mass of a lot", share="number", field="dry_g", linked=True,
+    ),
+    _TREATMENT,
+    Key("spawn mass", "of a unit", "mass", share="number", field="spawn_g"),
+    Key("tent", "where it begins", "id", share="made", linked=True),
+    Key(
+        "wants humidity", "its own range (`90–95 %`); where absent, the tent's", "humidity range", share="number",
+        column=None,
+    ),
+    Key(
+        "wants temperature", "its own range (`12–18 °C`); where absent, the tent's", "temperature range",
+        share="number", column=None,
+    ),
+)  # fmt: skip
+
+_STAGE_HELP = "; ".join(
+    f"of a {kind} {also}{', '.join(f'`{stage}`' for stage in stages)}"
+    for kind, also, stages in (
+        ("batch", "", _BATCH_STAGES), ("culture", "also ", _CULTURE_STAGES), ("find", "", STAGES["find"]),
+        ("device", "", STAGES["device"]),
+    )
+)  # fmt: skip
 
 _NOTE = (
-    Key("about", "reference", several=True, commas=True),
-    Key("stage", "word", words=_ALL_STAGES),
-    Key("harvest", "mass"),
-    Key("dried", "mass"),
-    Key("flush", "count from 1"),
-    Key("lost", "count"),
-    Key("cause", words=(
+    Key(
+        "about", "IDs; where absent, the one entry of its folder that is not a note", "reference", share="made",
+        linked=True, several=True, commas=True,
+    ),
+    Key("stage", _STAGE_HELP, "word", share="kept", words=_ALL_STAGES),
+    Key("harvest", "fresh mass harvested, trimmed and unwashed", "mass", share="made"),
+    Key("dried", "mass after drying", "mass", share="made"),
+    Key("flush", "the number of the flush", "count from 1", share="number"),
+    Key("lost", "units or vessels lost that day", "count", share="made"),
+    Key("cause", "why they were lost: {words}, or your own words", share="words", words=(
         "green mould", "cobweb", "black mould", "bacteria", "mites", "gnats", "dried out", "dropped", "unknown",
     )),
-    Key("moved to", "id"),
-    Key("species"),
-    _words("certainty", *_CERTAINTIES),
-    Key("identified by"),
+    Key("moved to", "a tent's ID", "id", share="made", linked=True),
+    Key("species", "of a find, identified anew", share="words"),
+    _CERTAINTY,
+    _IDENTIFIED_BY,
 )  # fmt: skip
 
 _TENT = (
-    Key("about", "id", several=True, commas=True, required=True),
-    Key("humidity set point", "humidity"),
-    Key("humidity differential", "percentage"),
-    Key("temperature set point", "temperature"),
-    Key("light", "light hours"),
-    Key("light colour", "colour temperature"),
-    Key("exhaust", "exhaust"),
-    Key("air movement"),
-    Key("humidity reading", "humidity"),
-    Key("temperature reading", "temperature"),
-    Key("co2 reading", "co2"),
-    _words("door", "open", "shut"),
-    Key("why"),
-    Key("serviced", several=True),
-)
+    Key(
+        "about", "tent IDs", "id", share="made", column=None, linked=True, several=True, commas=True, required=True,
+    ),
+    Key(
+        "humidity set point", "as set", "humidity", share="number", field="humidity_set_pct", column="humidity_pct",
+    ),
+    Key("humidity differential", "as set", "percentage", share="number"),
+    Key(
+        "temperature set point", "as set", "temperature", share="number", field="temperature_set_c",
+        column="temperature_c",
+    ),
+    Key("light", "`12 h on, 12 h off` or `06:30–18:30`", "light hours", share="number"),
+    Key("light colour", "`6500 K`", "colour temperature", share="number", field="light_k"),
+    Key("exhaust", "`2 min every 15 min`, `every 15 min`, `on`, `off`", "exhaust", share="number"),
+    Key("air movement", "in words", share="words"),
+    Key("humidity reading", "a manual reading", "humidity", share="number", column="humidity_pct", table="readings"),
+    Key(
+        "temperature reading", "a manual reading", "temperature", share="number", column="temperature_c",
+        table="readings",
+    ),
+    Key("co2 reading", "a manual reading", "co2", share="number", field="co2_ppm", table="readings"),
+    Key(
+        "door", "{words}, while reading", "word", share="kept", table="readings", beside=True,
+        words=("open", "shut"),
+    ),
+    Key("why", "the reason for a change", share="words", beside=True),
+    Key(
+        "serviced", "what was done; a word that begins a service's name resets it; `probe-1 read 74 % over table salt "
+        "at 20 °C` is compared with the humidity over that saturated salt", share="words", table="services",
+        several=True,
+    ),
+)  # fmt: skip
 
 _DEVICE = (
     _ID,
-    Key("tent", "id", required=True),
-    Key("does", words=(
+    Key("tent", "a tent's ID", "id", share="made", linked=True, required=True),
+    Key("does", "{words}, or your own words", share="words", words=(
         "light", "humidifier", "fan", "exhaust", "damper", "controller", "timer", "probe", "heater", "power strip",
     )),
-    Key("powered by", "names"),
-    Key("controlled by", "names"),
-    *_texts("rated for, price, spare"),
+    Key(
+        "powered by", "the device or socket one step nearer the wall", "names", share="made", old=("fed by",),
+        linked=True,
+    ),
+    Key(
+        "controlled by", "the timer or controller that switches it", "names", share="made", old=("switched by",),
+        linked=True,
+    ),
+    Key("rated for", "in words; read for an IP code (`IP44`), or for *dry*, *damp*, *wet*", share="words"),
+    Key("price", "in words"),
+    Key("spare", "in words", share="words"),
 )  # fmt: skip
 
 
@@ -181,6 +306,11 @@ KEYS: Mapping[str, Mapping[str, Key]] = MappingProxyType(
 
 COMMON_KEYS: Mapping[str, Key] = _table()
 """The keys that every kind has."""
+
+CURRENT_NAMES: Mapping[str, str] = MappingProxyType(
+    {old: key.name for keys in KEYS.values() for key in keys.values() for old in key.old}
+)
+"""The name of each key that has an older spelling, by that spelling."""
 
 _BETWEEN_WORDS = re.compile(r"[\s_-]+")
 

@@ -1,4 +1,4 @@
-"""Linked drafts into the model's entries; what shows only in the whole entry is checked here."""
+"""Linked drafts into the model's entries, and the checks that need the whole entry."""
 
 from __future__ import annotations
 
@@ -12,41 +12,8 @@ from journal.model import Batch, Culture, Device, Find, Note, PhotoUse, Position
 from journal.quantities import Mass
 from journal.reading.entries import Draft, ProblemList
 from journal.reading.id_index import Names
-from journal.reading.keys import STAGES
+from journal.reading.keys import KEYS, STAGES
 from journal.reading.links import Links
-
-# Linked drafts into the model's entries; what only shows in the whole entry is checked here.
-
-_SAME_NAME = {
-    "find": "species, place, habitat, growing on, host, growth, smell, weather, spore print, specimen, permission,"
-    " locality",
-    "culture": "received from, species, form, medium, treatment, vessels, transfers before, master, kept",
-    "batch": "substrate, container, units, mix, treatment",
-    "note": "stage, flush, lost, cause, species",
-    "tent": "light, exhaust, air movement, door, why, serviced",
-    "device": "does, rated for, price, spare",
-}
-_OTHER_NAME = {
-    "find": {"elevation": "elevation_m"},
-    "culture": {},
-    "batch": {
-        "moisture": "moisture_pct", "spawn mass": "spawn_g",
-        "wants humidity": "wants_humidity_pct", "wants temperature": "wants_temperature_c",
-    },
-    "note": {"harvest": "harvest_g", "dried": "dried_g"},
-    "tent": {
-        "humidity set point": "humidity_set_pct", "humidity differential": "humidity_differential_pct",
-        "temperature set point": "temperature_set_c", "light colour": "light_k",
-        "humidity reading": "humidity_reading_pct", "temperature reading": "temperature_reading_c",
-        "co2 reading": "co2_ppm",
-    },
-    "device": {},
-}  # fmt: skip
-_FIELDS = {
-    kind: {key: key.replace(" ", "_") for key in names.replace(", ", ",").split(",")} | _OTHER_NAME[kind]
-    for kind, names in _SAME_NAME.items()
-}
-"""Key -> field of the model, for the values that pass into it as they are."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,10 +36,7 @@ def find_of(kept: LinkedDraft, position: Position | None, settings: Settings) ->
     species = draft.values.get("species")
     return Find(
         **_common(kept, settings, _title("Find", draft.values["id"], species)),
-        **_plain(draft),
-        id=draft.values["id"],
         position=position,
-        **_identification(draft),
     )
 
 
@@ -83,11 +47,9 @@ def culture_of(
     draft, links = kept.draft, kept.links
     _check_origin(draft, faults)
     method = draft.values.get("method") or _usual_method(draft, links, names)
-    more = {**_plain(draft), "species": species, "method": method}
+    common = _common(kept, settings, _title("Culture", draft.values["id"], species))
     return Culture(
-        **_common(kept, settings, _title("Culture", draft.values["id"], species)),
-        **more,
-        id=draft.values["id"],
+        **common | {"species": species, "method": method},
         sources=links.sources,
         unknown_sources=links.unknown_sources,
     )
@@ -128,9 +90,7 @@ def batch_of(kept: LinkedDraft, species: str | None, settings: Settings, faults:
     draft, links = kept.draft, kept.links
     return Batch(
         **_common(kept, settings, _title("Batch", draft.values["id"], species)),
-        **_plain(draft),
         **_masses(draft, settings, faults),
-        id=draft.values["id"],
         species=species,
         cultures=links.sources,
         unknown_sources=links.unknown_sources,
@@ -166,16 +126,16 @@ def note_of(kept: LinkedDraft, names: Names, settings: Settings, faults: Problem
     """A note; its stage and harvest are dropped where what it is about does not bear them."""
     draft, about = kept.draft, kept.links.about
     kinds = {ref.id: bearer.kind for ref in about if (bearer := names.get(ref.id))}
-    more = {**_plain(draft), **_identification(draft)}
+    values = _common(kept, settings, "")
     if not _stage_fits(draft, kinds, faults):
-        del more["stage"]
+        del values["stage"]
     if not _harvest_fits(draft, kinds, faults):
-        del more["harvest_g"]
+        del values["harvest_g"]
     _check_loss(draft, kinds, faults)
     _check_identifies(draft, kinds, faults)
+    values["title"] = values["title"] or _title_of_note(draft, kept.links, values.get("stage"), "harvest_g" in values)
     return Note(
-        **_common(kept, settings, _title_of_note(draft, kept.links, more.get("stage"), "harvest_g" in more)),
-        **more,
+        **values,
         about=about,
         moved_to=kept.links.moved_to,
     )
@@ -232,7 +192,7 @@ def tent_entry_of(kept: LinkedDraft, settings: Settings) -> TentEntry:
     """A tent entry."""
     ids = [ref.id for ref in kept.links.about]
     words = f"Tent {', '.join(ids)}" if ids else "Tent"
-    return TentEntry(**_common(kept, settings, words), **_plain(kept.draft), about=tuple(ids))
+    return TentEntry(**_common(kept, settings, words), about=tuple(ids))
 
 
 def device_of(kept: LinkedDraft, settings: Settings) -> Device:
@@ -240,37 +200,29 @@ def device_of(kept: LinkedDraft, settings: Settings) -> Device:
     draft, links = kept.draft, kept.links
     return Device(
         **_common(kept, settings, _title("Device", draft.values["id"], draft.values.get("does"))),
-        **_plain(draft),
-        id=draft.values["id"],
         tent=links.tent or "",
         powered_by=", ".join(links.powered_by) or None,
         controlled_by=", ".join(links.controlled_by) or None,
     )
 
 
-def _plain(draft: Draft) -> dict[str, Any]:
-    fields = _FIELDS[draft.kind or ""]
-    return {fields[key]: value for key, value in draft.values.items() if key in fields}
-
-
 def _common(kept: LinkedDraft, settings: Settings, title: str) -> dict[str, Any]:
-    values = kept.draft.values
-    return {
-        "path": kept.draft.path,
+    """The model's fields that every entry has, and those of its own keys that need no linking.
+
+    title: where the entry has none of its own.
+    """
+    draft = kept.draft
+    values = draft.values
+    keys = [key for key in KEYS[draft.kind or ""].values() if key.field and not key.linked and key.name in values]
+    return {key.field or "": values[key.name] for key in keys} | {
+        "path": draft.path,
         "date": kept.date,
         "title": values.get("title") or title,
         "by": values.get("by") or settings.author,
-        "private": values.get("private", False),
-        "next": values.get("next", ()),
-        "done": values.get("done", ()),
-        "text": kept.draft.text,
+        "text": draft.text,
         "photos": kept.photos,
-        "lines": kept.draft.lines,
+        "lines": draft.lines,
     }
-
-
-def _identification(draft: Draft) -> dict[str, Any]:
-    return {key.replace(" ", "_"): draft.values[key] for key in ("certainty", "identified by") if key in draft.values}
 
 
 def _title(kind: str, id: str, words: str | None) -> str:

@@ -22,13 +22,16 @@ _FAULT_LINE = re.compile(r" \(at line (\d+), column \d+\)$| \(at end of document
 class Setting:
     """One setting: its name in the table, the model's field, and how its TOML value is read.
 
-    read: takes what tomllib made of the value; gives the typed value, or raises Unreadable.
+    read: takes what tomllib made of the value; gives the typed value, or raises Unreadable. help: what the README adds
+    to its name. old: an older name, which is still read.
     """
 
     name: str
     field: str
     read: Callable[[Any], Parsed[Any]]
+    help: str = ""
     required: bool = False
+    old: str = ""
 
 
 @dataclass(slots=True)
@@ -54,13 +57,18 @@ class Toml:
         self, at: tuple[str, ...], table: Mapping[str, Any], settings: tuple[Setting, ...]
     ) -> dict[str, Any]:
         """The values of one table by the model's fields; what is absent or wrong is not among them."""
-        known = {setting.name: setting for setting in settings}
+        known = {name: setting for setting in settings for name in (setting.name, setting.old) if name}
         values = {}
         for name, written in table.items():
-            if name not in known:
-                self.tell_unknown((*at, name), tuple(known), f"setting of [{'.'.join(at)}]")
-            elif (value := self.read_value((*at, name), written, known[name].read)) is not None:
-                values[known[name].field] = value
+            setting = known.get(name)
+            if setting is None:
+                names = tuple(one.name for one in settings)
+                self.tell_unknown((*at, name), names, f"setting of [{'.'.join(at)}]")
+            elif name == setting.old and setting.name in table:
+                message = f"{setting.name} is written twice ({name} is its older name); {setting.name} is used"
+                self.tell((*at, name), "error", message, "keep one of them")
+            elif (value := self.read_value((*at, name), written, setting.read)) is not None:
+                values[setting.field] = value
         for setting in settings:
             if setting.required and setting.name not in table:
                 self.tell(at, "error", f"[{'.'.join(at)}] needs {setting.name}", "write it under the table's name")

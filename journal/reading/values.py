@@ -17,17 +17,19 @@ from journal.quantities import Mass, Parsed, duration_min, mass_g, normalised, p
 from journal.reading.dates import read_next, read_when
 from journal.reading.keys import KEYS, Key, canonical
 
-# Notations of more than one number: bands, hours of light, exhaust cycles, parts of a mix.
+# Notations of more than one number: ranges, hours of light, exhaust cycles, parts of a mix.
 
 _NUMBER = r"[+-]?[0-9][0-9.,]*"
-_BAND = re.compile(rf"(?P<low>{_NUMBER}) ?(?P<unit>[^0-9]*?) ?(?:[-–—]|\bto\b) ?(?P<high>{_NUMBER}) ?(?P<last>[^0-9]*)")
+_RANGE = re.compile(
+    rf"(?P<low>{_NUMBER}) ?(?P<unit>[^0-9]*?) ?(?:[-–—]|\bto\b) ?(?P<high>{_NUMBER}) ?(?P<last>[^0-9]*)"
+)
 
 
-def _band(text: str, reader: Callable[[str], Parsed[float]], example: str) -> Parsed[ValueRange]:
+def _range(text: str, reader: Callable[[str], Parsed[float]], example: str) -> Parsed[ValueRange]:
     plain = normalised(text)
-    found = _BAND.fullmatch(plain)
+    found = _RANGE.fullmatch(plain)
     if not found:
-        raise Unreadable(f"{shortened(plain)} is no band", f"write both ends, like {example}")
+        raise Unreadable(f"{shortened(plain)} is not a range", f"write both ends, like {example}")
     high = reader(f"{found['high']} {found['last']}")
     low = reader(f"{found['low']} {found['unit'] or found['last']}")
     if low.value > high.value:
@@ -36,16 +38,16 @@ def _band(text: str, reader: Callable[[str], Parsed[float]], example: str) -> Pa
 
 
 def humidity_range(text: str) -> Parsed[ValueRange]:
-    """A band in %, within 0 to 100: `85–95 %`, `85-95 %`, `85 to 95 %`."""
-    band = _band(text, percentage, "85–95 %")
-    if band.value.low < 0 or band.value.high > 100:
-        return band.noting(f"{shortened(text)} leaves 0 to 100 %", "look at it again")
-    return band
+    """A range in %, within 0 to 100: `85–95 %`, `85-95 %`, `85 to 95 %`."""
+    found = _range(text, percentage, "85–95 %")
+    if found.value.low < 0 or found.value.high > 100:
+        return found.noting(f"{shortened(text)} leaves 0 to 100 %", "look at it again")
+    return found
 
 
 def temperature_range(text: str) -> Parsed[ValueRange]:
-    """A band in °C: `12–18 °C`, `54 to 64 °F`, `-2–4 °C`."""
-    return _band(text, temperature_c, "12–18 °C")
+    """A range in °C: `12–18 °C`, `54 to 64 °F`, `-2–4 °C`."""
+    return _range(text, temperature_c, "12–18 °C")
 
 
 _LIGHT_EXAMPLE = "write it like 12 h on, 12 h off, or 12:12, or 06:30–18:30"
@@ -296,7 +298,7 @@ NOTATIONS: Mapping[str, Notation] = MappingProxyType(
         "position": _plain(position, "58.30412, -8.90177 ±8 m", Position),
         "length": _plain(quantities.length_m, "120 m", float),
         "mass": _plain(quantities.mass_g, "412 g", float),
-        "mass of a lot": _plain(quantities.mass_of_lot, "13.8 kg in all", quantities.Mass),
+        "mass of a lot": _plain(quantities.mass_of_lot, "13.8 kg in all", Mass),
         "mix part": _plain(mix_part, "oak pellets 5 kg", MixPart),
         "count": _plain(quantities.count, "2", int),
         "count from 1": _plain(lambda text: quantities.count(text, 1), "4", int),
@@ -304,8 +306,8 @@ NOTATIONS: Mapping[str, Notation] = MappingProxyType(
         "humidity": _plain(humidity, "92 %", float),
         "percentage": _plain(quantities.percentage, "3 %", float),
         "temperature": _plain(air_temperature, "16 °C", float),
-        "humidity band": _plain(humidity_range, "90–95 %", ValueRange),
-        "temperature band": _plain(temperature_range, "12–18 °C", ValueRange),
+        "humidity range": _plain(humidity_range, "90–95 %", ValueRange),
+        "temperature range": _plain(temperature_range, "12–18 °C", ValueRange),
         "light hours": _plain(light_hours, "12 h on, 12 h off", LightHours),
         "colour temperature": _plain(colour_temperature, "6500 K", float),
         "exhaust": _plain(exhaust, "2 min every 15 min", Exhaust),
@@ -314,34 +316,13 @@ NOTATIONS: Mapping[str, Notation] = MappingProxyType(
 )
 """By the name that a `Key` gives in `notation`. A "word" is one of the key's own words."""
 
-GIVES: Mapping[str, Any] = MappingProxyType(
-    {
-        **dict.fromkeys(("text", "names", "word", "id"), str),
-        **dict.fromkeys(("count", "count from 1"), int),
-        **dict.fromkeys(("length", "mass", "moisture", "humidity", "percentage", "temperature"), float),
-        **dict.fromkeys(("colour temperature", "co2"), float),
-        **dict.fromkeys(("humidity band", "temperature band"), ValueRange),
-        "yes or no": bool,
-        "date": When,
-        "next": Next,
-        "photo": tuple[str, str | None],
-        "reference": Ref,
-        "position": Position,
-        "mass of a lot": Mass,
-        "mix part": MixPart,
-        "light hours": LightHours,
-        "exhaust": Exhaust,
-    }
-)
-"""The type of the value that each notation gives."""
-
 
 def _value_types() -> dict[str, Any]:
     """The types of each key's value; those of one name that differ by kind of entry as a union."""
     found: dict[str, Any] = {}
     for keys in KEYS.values():
         for key in keys.values():
-            one: Any = GIVES[key.notation]
+            one: Any = NOTATIONS[key.notation].makes
             given = types.GenericAlias(tuple, (one, ...)) if key.several else one
             found[key.name] = found[key.name] | given if key.name in found else given
     return found

@@ -13,6 +13,7 @@ from journal.analysis.progress import progress_of
 from journal.geo import coarsen
 from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, Share, Tent, TentEntry
 from journal.problems import Refusal, nearest
+from journal.reading.keys import KEYS, ShareRule
 from journal.reading.private_passages import split_private
 
 # What a share holds: which IDs, and which entries about them.
@@ -201,56 +202,27 @@ def _counting(journal: Journal, grant: Grant) -> Iterator[tuple[str, Note]]:
 
 # Which fields of the model pass into a share: an allow-list. What is not on it is gone.
 
-Rule = Literal["kept", "number", "words", "person", "made", "gone"]
-"""How a field passes into a share.
-
-kept: as it is: an ID that is shared, or one of a few fixed words. number: as it is, a number that tells no place and no
-clock. words: what the author wrote, cleaned of all that is not shared. person: the same, where the share shows persons,
-else not at all. made: made anew by `redaction`. gone: never.
-"""
-
 SHOWN = frozenset({"title", "text", "next", "done", "photos"})
 """What an entry says and shows beside its facts; a wordless one has nothing of it."""
 
-_ENTRY: dict[str, Rule] = {
-    "path": "made", "date": "made", "title": "made", "by": "made", "private": "gone", "next": "made", "done": "made",
-    "text": "made", "photos": "made", "lines": "made",
-}  # fmt: skip
+_ORIGIN: Mapping[str, ShareRule] = {"unknown_sources": "made", "unshared_sources": "made"}
 
-FIELDS: Mapping[type, Mapping[str, Rule]] = MappingProxyType({
-    model.Find: _ENTRY | {
-        "id": "kept", "species": "words", "certainty": "kept", "identified_by": "made", "position": "made",
-        "place": "gone", "habitat": "words", "growing_on": "words", "host": "words", "growth": "words",
-        "smell": "words", "weather": "words", "elevation_m": "made", "spore_print": "words", "specimen": "words",
-        "permission": "gone", "locality": "made",
-    },
-    model.Culture: _ENTRY | {
-        "id": "kept", "sources": "made", "unknown_sources": "made", "unshared_sources": "made",
-        "received_from": "person", "species": "words", "method": "kept", "form": "words", "medium": "words",
-        "treatment": "words", "vessels": "number", "transfers_before": "number", "master": "kept", "kept": "words",
-    },
-    model.Batch: _ENTRY | {
-        "id": "kept", "cultures": "made", "unknown_sources": "made", "unshared_sources": "made", "species": "words",
-        "substrate": "words", "container": "words", "units": "number", "mix": "made", "wet_g": "number",
-        "moisture_pct": "number", "dry_g": "number", "dry_from": "kept", "treatment": "words", "spawn_g": "number",
-        "tent": "made", "sums_kept_back": "made", "told_from": "made",
-        "wants_humidity_pct": "number", "wants_temperature_c": "number",
-    },
-    model.Note: _ENTRY | {
-        "about": "made", "stage": "kept", "harvest_g": "made", "dried_g": "made", "flush": "number", "lost": "made",
-        "cause": "words", "moved_to": "made", "species": "words", "certainty": "kept", "identified_by": "made",
-    },
-    model.TentEntry: _ENTRY | {
-        "about": "made", "humidity_set_pct": "number", "humidity_differential_pct": "number",
-        "temperature_set_c": "number", "light": "number", "light_k": "number", "exhaust": "number",
-        "air_movement": "words", "humidity_reading_pct": "number", "temperature_reading_c": "number",
-        "co2_ppm": "number", "door": "kept", "why": "words", "serviced": "made",
-    },
-    model.Device: _ENTRY | {
-        "id": "kept", "tent": "made", "does": "words", "powered_by": "made", "controlled_by": "made",
-        "rated_for": "words",
-        "price": "gone", "spare": "words",
-    },
+
+def _fields_of(kind: str, more: Mapping[str, ShareRule] = MappingProxyType({})) -> Mapping[str, ShareRule]:
+    """The fields of an entry: those of its keys, as each key declares, and those that no key fills."""
+    of_keys = {key.field: key.share for key in KEYS[kind].values() if key.field}
+    return {**of_keys, "path": "made", "text": "made", "lines": "made", **more}
+
+
+FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
+    model.Find: _fields_of("find"),
+    model.Culture: _fields_of("culture", _ORIGIN),
+    model.Batch: _fields_of("batch", {
+        **_ORIGIN, "species": "words", "dry_from": "kept", "sums_kept_back": "made", "told_from": "made",
+    }),
+    model.Note: _fields_of("note"),
+    model.TentEntry: _fields_of("tent"),
+    model.Device: _fields_of("device"),
     model.Tent: {
         "id": "kept", "name": "words", "width_m": "number", "depth_m": "number", "height_m": "number",
         "floor": "words", "exhaust_m3_h": "number", "exhaust_flow_is": "kept", "humidity_pct": "number",

@@ -147,7 +147,8 @@ class _Redactor:
             if way in ("kept", "number"):
                 values[one.name] = value
             elif value and (way == "words" or (way == "person" and self.share.by)):
-                values[one.name] = self.cleaner.words(value)
+                words = self.cleaner.words
+                values[one.name] = tuple(map(words, value)) if isinstance(value, tuple) else words(value)
         return values
 
     def _entry(self, entry: Entry) -> Entry:
@@ -226,7 +227,6 @@ class _Redactor:
     def _of_tent_entry(self, entry: TentEntry) -> dict[str, Any]:
         return {
             "about": tuple(id for id in entry.about if self.grant.has(id)),
-            "serviced": tuple(map(self.cleaner.words, entry.serviced)),
         }
 
     def _of_device(self, device: Device) -> dict[str, Any]:

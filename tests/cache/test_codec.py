@@ -19,7 +19,7 @@ from journal.reading.csv_tables import Table
 from journal.reading.entries import read_entry
 from journal.reading.keys import KEYS
 from journal.reading.logger_files import Columns, Rows
-from journal.reading.values import GIVES, NOTATIONS
+from journal.reading.values import NOTATIONS
 
 
 class Colour(Enum):
@@ -209,9 +209,6 @@ class TestEntries:
         assert draft.values.keys() == KEYS[kind].keys()
         back = unpacked(packed((draft,), KINDS["entry"], "k"), KINDS["entry"], "k")
         assert repr((draft,)) == repr(back)
-
-    def test_every_notation_says_what_it_gives(self) -> None:
-        assert NOTATIONS.keys() == GIVES.keys()
 
     def test_a_draft_with_a_value_of_another_type_is_no_draft(self) -> None:
         draft = read_entry("a.md", b"---\nkind: note\nabout: B-031\ndate: 2026-10-27\n---\n", Settings())

@@ -8,7 +8,20 @@ from datetime import UTC
 import pytest
 
 from journal import model
-from journal.reading.keys import COMMON_KEYS, KEYS, KINDS, STAGES, Key, canonical, kinds_with, names_of
+from journal.model import Settings
+from journal.reading.entries import read_entry
+from journal.reading.keys import (
+    COMMON_KEYS,
+    CURRENT_NAMES,
+    KEYS,
+    KINDS,
+    STAGES,
+    UNITS,
+    Key,
+    canonical,
+    kinds_with,
+    names_of,
+)
 from journal.reading.values import NOTATIONS
 
 EVERY_KEY = [pytest.param(kind, key, id=f"{kind}-{key.name}") for kind in KINDS for key in KEYS[kind].values()]
@@ -33,21 +46,12 @@ MODEL = {
     "find": model.Find, "culture": model.Culture, "batch": model.Batch, "note": model.Note, "tent": model.TentEntry,
     "device": model.Device,
 }  # fmt: skip
-RENAMED = {
-    "where": "position", "from": "sources", "culture": "cultures", "elevation": "elevation_m", "wet mass": "wet_g",
-    "dry mass": "dry_g", "moisture": "moisture_pct", "spawn mass": "spawn_g", "harvest": "harvest_g",
-    "dried": "dried_g",
-    "wants humidity": "wants_humidity_pct", "wants temperature": "wants_temperature_c", "light colour": "light_k",
-    "humidity set point": "humidity_set_pct", "humidity differential": "humidity_differential_pct",
-    "temperature set point": "temperature_set_c", "humidity reading": "humidity_reading_pct",
-    "temperature reading": "temperature_reading_c", "co2 reading": "co2_ppm",
-}  # fmt: skip
 CALCULATED = {"path", "text", "lines", "dry_from", "unknown_sources", "unshared_sources", "sums_kept_back", "told_from"}
 
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_every_field_of_the_model_has_its_key_and_every_key_its_field(kind: str) -> None:
-    of_keys = {RENAMED.get(name, name.replace(" ", "_")) for name in KEYS[kind]} - {"kind"}
+    of_keys = {key.field for key in KEYS[kind].values() if key.name != "kind"}
     of_model = {field.name for field in fields(MODEL[kind])} - CALCULATED
     if kind == "batch":
         of_model -= {"species"}  # that of its culture
@@ -72,3 +76,34 @@ def test_spaces_hyphens_underscores_and_capitals_make_no_difference(written: str
 
 def test_a_small_two_is_a_two() -> None:
     assert "co2 reading" == canonical("CO₂ reading")
+
+
+@pytest.mark.parametrize("old", sorted(CURRENT_NAMES))
+def test_an_older_spelling_of_a_key_is_read_and_is_no_other_key(old: str) -> None:
+    name = CURRENT_NAMES[old]
+    assert old not in names_of()
+    kind = kinds_with(name)[0]
+    read = read_entry("a.md", f"---\nkind: {kind}\nid: A-1\ntent: hut\n{old}: lime\n---\n".encode(), Settings())
+    assert read is not None
+    assert ("lime", 5) == (read.values[name], read.lines[name])
+
+
+@pytest.mark.parametrize("order", [("heat", "treatment"), ("treatment", "heat")])
+def test_a_key_in_both_spellings_is_written_twice(order: tuple[str, str]) -> None:
+    text = f"---\nkind: batch\nid: B-1\n{order[0]}: lime\n{order[1]}: steam\n---\n"
+    read = read_entry("a.md", text.encode(), Settings())
+    assert read is not None
+    assert "lime" == read.values["treatment"]
+    (problem,) = read.problems
+    assert (5, "error") == (problem.line, problem.severity)
+    assert '"treatment" is written twice' in problem.message
+
+
+def test_a_key_that_says_nothing_of_shares_is_in_none() -> None:
+    assert "gone" == Key("rainfall", "mm in the week before").share
+
+
+def test_a_field_ends_in_the_unit_of_its_notation() -> None:
+    assert "wingspan_m" == Key("wingspan", "", "length").field
+    assert "wingspan_m" == Key("wingspan", "", "length").column
+    assert set(UNITS) <= set(NOTATIONS)

@@ -361,3 +361,16 @@ def test_no_setting_makes_the_reader_stumble(lines: list[str]) -> None:
     settings, problems = read("\n".join(lines))
     assert isinstance(settings, Settings)
     assert all(problem.message for problem in problems)
+
+
+def test_keeper_is_an_older_name_of_author() -> None:
+    settings, problems = read_settings(b'[journal]\nkeeper = "Night porter"\n')
+    assert ("Night porter", ()) == (settings.author, problems)
+
+
+@pytest.mark.parametrize("lines", ['keeper = "A"\nauthor = "B"', 'author = "B"\nkeeper = "A"'])
+def test_author_under_both_names_is_written_twice(lines: str) -> None:
+    settings, (problem,) = read_settings(f"[journal]\n{lines}\n".encode())
+    assert "B" == settings.author
+    assert lines.split("\n").index('keeper = "A"') + 2 == problem.line
+    assert problem.message.startswith("author is written twice")

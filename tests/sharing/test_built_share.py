@@ -26,7 +26,7 @@ from tests.sharing.planted import notations, word
 SHARED_KEYS = {
     "find": "title, next, done, species, habitat, growing on, host, growth, smell, weather, spore print, specimen",
     "culture": "title, next, done, species, medium, treatment, kept",
-    "batch": "title, next, done, substrate, container, heat",
+    "batch": "title, next, done, substrate, container, treatment",
     "note": "title, next, done, cause, species",
     "tent": "title, next, done, air movement, why, serviced",
     "device": "title, next, done, does, powered by, rated for, spare",
