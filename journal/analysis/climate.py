@@ -193,8 +193,8 @@ def _moment_s(when: When) -> float | None:
 class TentClimate:
     """The air of one tent over all its readings.
 
-    shares: of time in band, out of it, and where nobody can tell; all 0 s where `no_share` says why there are none.
-    share: that in band, with its calculation. one_sided: a sentence where only one of the two bands is known.
+    shares: of time in range, out of it, and too close to call; all 0 s where `no_share` says why there are none.
+    share: that in range, with its calculation. one_sided: a sentence where only one of the two ranges is known.
     spells: None where nothing is wanted or read. dampest: the nearest that it came to condensing.
     """
 
@@ -218,7 +218,7 @@ class TentClimate:
 
     @property
     def longest_out_h(self) -> float | None:
-        """0 where there was no spell; None where nothing is wanted or read."""
+        """0 where there was no period out of range; None where nothing is wanted or read."""
         return self.spells.longest_out_h if self.spells else None
 
 
@@ -235,7 +235,7 @@ class LocationClimate:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatchClimate:
-    """The air of one batch over all its stays, as in `TentAir`; each stay held against what the batch wanted there."""
+    """The air of one batch over all its locations, as in `TentClimate`; each compared with what it wanted there."""
 
     batch: str
     stays: tuple[LocationClimate, ...]
@@ -279,7 +279,7 @@ class _Bench:
         self._judged: dict[tuple[str, Wanted], Judged] = {}
 
     def judged(self, tent: Tent, wanted: Wanted) -> Judged:
-        """Each tent's readings held against each band once."""
+        """Each tent's readings compared with each range once."""
         key = (tent.id, wanted)
         if key not in self._judged:
             self._judged[key] = Judged(self._series.get(tent.id, Series()), wanted)
@@ -339,11 +339,11 @@ def _stay_air(bench: _Bench, batch: Batch, stay: Location, tent: Tent) -> tuple[
 
 
 def _no_share(shares: Shares, is_read: bool, is_counted: bool, is_wanted: bool, where: str, by_day: bool) -> str | None:
-    """Why there is no share in band, a sentence without its full stop; None where there is one."""
+    """Why there is no share in range, a sentence without its full stop; None where there is one."""
     if shares.all_s:
         return None
     if by_day and is_read:
-        return "the air is told by the day here, and a day's medians bear no share of its time"
+        return "the air is known by the day here, and a day's medians give no share of its time"
     if not is_read:
         return f"the air was not read {where}, or without a time of day"
     if not is_wanted:

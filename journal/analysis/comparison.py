@@ -1,7 +1,7 @@
-"""Line against line: what finished batches tell of two lines, and whether it is enough to tell them apart.
+"""Lines compared: what finished batches say of two lines, and whether it is enough to tell them apart.
 
 Only finished batches count, each as one value, for units of one batch share one substrate, one heat treatment and one
-pair of hands. Only lines of one species are held against each other, whatever name of it each bears. The p-values of
+pair of hands. Only lines of one species are compared, whatever name of it each has. The p-values of
 all pairs of a species are adjusted together, since with enough pairs one differs by chance.
 """
 
@@ -42,7 +42,7 @@ often enough."""
 
 @dataclass(frozen=True, slots=True)
 class Dot:
-    """A finished batch. be_pct, first_flush_pct: on units begun, None where unknown. begun, lost: units.
+    """A finished batch. be_pct, first_flush_pct: on units inoculated, None where unknown. begun, lost: units.
 
     left_out: why it counts for no figure of the line, None where it does.
     """
@@ -78,7 +78,7 @@ class Middle:
 class LineFigures:
     """What a line's finished batches come to. line: the ID it starts with. growing: IDs of batches not finished.
 
-    lost: units lost of all units begun, over `lost_batches` batches; None without any.
+    lost: units lost of all units inoculated, over `lost_batches` batches; None without any.
     """
 
     line: str
@@ -158,7 +158,7 @@ def _left_out(journal: Journal, rolled: Mapping[str, Rollup], doubts: Mapping[st
             withheld = living[batch].unshared_sources == living[batch].unknown_sources
             why[batch] = f"one of its cultures is not {'shared' if withheld else 'in the journal'}"
         elif batch in kept_back:
-            why[batch] = "part of what was picked or lost of it is not shared"
+            why[batch] = "part of what was harvested or lost of it is not shared"
         elif len(lines) > 1:
             why[batch] = f"it is made of several lines: {', '.join(sorted(lines))}"
     return why
@@ -202,7 +202,7 @@ def middle(values: Iterable[float | None]) -> Middle:
 def differences_between(lines: Iterable[LineFigures]) -> Iterable[Difference]:
     """Every pair of one species, measure by measure; p-values adjusted within each species and measure.
 
-    A line whose species nobody wrote is held against none, nor is one with no finished batch.
+    A line whose species is not known is compared with none, nor is one with no finished batch.
     """
     kinds: dict[str, list[LineFigures]] = {}
     for line in lines:

@@ -155,12 +155,12 @@ def rarity_words() -> str:
     return f"Seldom means p up to {RARE:g}, a custom and no law. Several pairs are allowed for by {ADJUSTED_SOURCE}."
 
 
-# What a batch's BE says in words: units begun lead, those that lived stand beside, each with its counts.
+# What a batch's BE says in words: units inoculated first, those not lost beside them, each with its counts.
 
 
 @dataclass(frozen=True, slots=True)
 class BeWords:
-    """`BE 53 %`, `of the 4 blocks begun`, `(71 % of the 3 that lived)`, `2 flushes so far`.
+    """`BE 53 %`, `of the 4 blocks inoculated`, `(71 % of the 3 not lost)`, `2 flushes so far`.
 
     lived is empty where none was lost, ending as `flushes_words` says.
     """
@@ -176,7 +176,7 @@ class BeWords:
 
 
 def be_words(crop: BatchYield, units: str = "units") -> BeWords | None:
-    """A batch's BE in words; None without a dry mass, and where nothing is picked yet. units: what several are called.
+    """A batch's BE in words; None without a dry mass or a harvest. units: what several are called.
 
     Until the batch is finished it is so far.
     """
@@ -184,14 +184,14 @@ def be_words(crop: BatchYield, units: str = "units") -> BeWords | None:
         return None
     return BeWords(
         be=f"BE {crop.be.value:.0f} %",
-        begun=f"of the {crop.begun} {units} begun" if crop.begun > 1 else "of the one begun",
+        begun=f"of the {crop.begun} {units} inoculated" if crop.begun > 1 else "of the one inoculated",
         lived=_lived_words(crop),
         ending=flushes_words(crop),
     )
 
 
 def be_in_words(crop: BatchYield, units: str = "units") -> str | None:
-    """`BE 53 % of the 4 blocks begun (71 % of the 3 that lived), 2 flushes so far`, as `be_words`."""
+    """`BE 53 % of the 4 blocks inoculated (71 % of the 3 not lost), 2 flushes so far`, as `be_words`."""
     words = be_words(crop, units)
     return str(words) if words else None
 
@@ -206,4 +206,4 @@ def flushes_words(crop: BatchYield) -> str:
 def _lived_words(crop: BatchYield) -> str:
     if not crop.lost:
         return ""
-    return f"({crop.be_lived.value:.0f} % of the {crop.lived} that lived)" if crop.be_lived else "(none lived)"
+    return f"({crop.be_lived.value:.0f} % of the {crop.lived} not lost)" if crop.be_lived else "(all lost)"

@@ -1,8 +1,5 @@
 """What is due and from which day: notes under `next`, regular services, cultures to renew, and what is expected of
-batches.
-
-Dates only: whether a thing is late is for whoever knows today.
-
+batches. Dates only: whether a thing is late is for whoever knows today.
 """
 
 from __future__ import annotations
@@ -19,8 +16,6 @@ from typing import Literal
 from journal.analysis.forecast import Expected, What
 from journal.analysis.progress import Progress, calendar_day
 from journal.model import Batch, Culture, Device, Entry, Find, Journal, Next, Note, Tent, TentEntry, When
-
-# Which kept cultures want renewing, and from which day.
 
 RENEW_AFTER_MONTHS: Mapping[str, int] = MappingProxyType({"slant": 12, "liquid": 6})
 """How long a culture keeps in the cold, by form: *common practice, from memory*."""
@@ -90,18 +85,13 @@ def _months_after(day: date | None, months: int) -> date | None:
     return date(year, month + 1, min(day.day, calendar.monthrange(year, month + 1)[1]))
 
 
-# What wants doing, and from which day: what the author wrote under `next`, services that come round, cultures to
-# renew, and what is expected of batches.
-#
-# Dates only: whether a thing is late is for whoever knows today.
-
 DueBasis = Literal["next", "service", "renewal", "line", "species", "published", "practice"]
 
 LOOK_FOR: Mapping[What, str] = MappingProxyType(
     {
         "colonised": "see whether it is colonised",
         "pins": "look for pins",
-        "harvest": "pick",
+        "harvest": "harvest",
         "next flush": "look for the next flush",
     }
 )
@@ -113,7 +103,7 @@ class Due:
     """about: IDs. day: when it falls due, None where none was written. basis: where it comes from.
 
     to_day: the last day of an expected window, None where the day itself is the last: late from the day after.
-    path: the entry it stands in. words: what it rests on, where it was calculated.
+    path: the entry it stands in. words: what it is based on, where it was calculated.
     """
 
     about: tuple[str, ...]
@@ -230,7 +220,7 @@ def resets(words: str, service: str) -> bool:
     return any(len(word) > 2 and service.casefold().startswith(word) for word in said)
 
 
-# What was done for a tent, as a history, and when each regular service was last done.
+# What was done for a tent, as a history.
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,8 +22,6 @@ from journal.analysis.progress import (
 from journal.analysis.species_times import PRACTICE, PUBLISHED, Days, Usual
 from journal.model import Batch, Journal, Note
 
-# What a batch waits for next, and the days from which that can be calculated.
-
 What = Literal["colonised", "pins", "harvest", "next flush"]
 Gap = Literal[
     "colonised_d", "pinning_d", "pinning_after_move_d", "harvest_d", "harvest_after_pins_d", "between_flushes_d"
@@ -56,7 +54,7 @@ class Wait:
         return days
 
     def usual_d(self, usual: Usual) -> Days | None:
-        """The days it usually takes; of a first harvest counted from inoculation nothing is told."""
+        """The days it usually takes; None for a first harvest counted from inoculation."""
         days: Days | None = None if self.gap == "harvest_d" else getattr(usual, self.gap)
         return days
 
@@ -64,7 +62,7 @@ class Wait:
 def waits(run: Progress) -> tuple[Wait, ...]:
     """The ways to calculate what a batch waits for, the best first and all for the same thing; none where nothing is.
 
-    Whatever was seen last counts: pins since the last picking wait for a harvest, a picking for the next flush, a
+    Whatever was seen last counts: pins since the last harvest wait for a harvest, a harvest for the next flush, a
     batch that is colonised for pins, any other for being colonised.
     """
     if run.is_over or run.stage in NOT_AWAITED:
@@ -81,7 +79,7 @@ def waits(run: Progress) -> tuple[Wait, ...]:
 
 
 def pins_since_picking(run: Progress) -> Note | None:
-    """The first note of pins on the whole since it was last picked; one that tells of both tells of new pins."""
+    """The first note of pins on the whole since its last harvest; a note of both is one of new pins."""
     after = next((at for at in range(len(run.notes), 0, -1) if run.notes[at - 1].harvest_g), 1) - 1
     whole = set(map(id, run.whole_notes))
     return next((note for note in run.notes[after:] if note.stage == "pinning" and id(note) in whole), None)
@@ -110,15 +108,13 @@ def _for_pins(run: Progress) -> tuple[Wait, ...]:
 
 
 def _from_day0(run: Progress, what: What, gap: Gap) -> tuple[Wait, ...]:
-    """Not where it is told from a later day on alone: what is waited for may have come before."""
+    """None where a share starts at a later day: what is waited for may have come before."""
     return (Wait(what, gap, run.day0, "inoculation"),) if run.day0 and not run.told_from else ()
 
 
-# What is expected of every batch next, from which day to which, and what that rests on.
-#
-# The nearest knowledge is used, and said: this line's own finished batches, else the finished batches of this species
-# in this journal, else a published range, else common practice, else nothing is expected. What is known of a sister
-# species is never borrowed. Whether a day is past is for whoever knows today.
+# What is expected next. The nearest evidence is used, and named: this line's own finished batches, else those of this
+# species in this journal, else a published range, else common practice, else nothing is expected. Ranges of a related
+# species are never used. Whether a day is past is for whoever knows today.
 
 Basis = Literal["line", "species", "published", "practice"]
 
@@ -126,7 +122,7 @@ _AWAITED: Mapping[What, str] = MappingProxyType(
     {
         "colonised": "a batch is colonised",
         "pins": "the first pins show",
-        "harvest": "it is ready to pick",
+        "harvest": "it is ready to harvest",
         "next flush": "the next flush comes",
     }
 )
@@ -136,8 +132,8 @@ _AWAITED: Mapping[What, str] = MappingProxyType(
 class Expected:
     """What comes next, between two days, both included; overdue from the day after `to_day`.
 
-    n: how many finished batches it rests on, and median_d their median; None where it rests on none.
-    words: the days, what they count from and what they rest on, as one phrase without a full stop.
+    n: how many finished batches it is based on, and median_d their median; None where it is based on none.
+    words: the days, what they count from and what they are based on, as one phrase without a full stop.
     """
 
     what: What
@@ -151,7 +147,7 @@ class Expected:
 
 @dataclass(frozen=True, slots=True)
 class Finished:
-    """A finished batch, as evidence. batch: its ID. is_spent: it was let run to its end."""
+    """A finished batch, as evidence. batch: its ID. is_spent: it was kept until it was spent."""
 
     batch: str
     took: Milestones
@@ -235,8 +231,8 @@ def _nothing_awaited(run: Progress) -> str:
 
 def _nothing_known(way: Wait) -> str:
     return (
-        f"Nothing is expected: how long after {way.after} {_AWAITED[way.what]} is told by no finished batch of this "
-        "line or species, and by no range known for the species."
+        "Nothing is expected: no finished batch of this line or species, and no range known for the species, tells how "
+        f"long after {way.after} {_AWAITED[way.what]}."
     )
 
 
@@ -299,7 +295,7 @@ def _span_words(days: Days) -> str:
     return f"{days.low} to {days.high} days"
 
 
-# The days a batch took, each beside what the same took the other finished batches of its line or species.
+# The days a batch took, beside those that other finished batches of its line or species took.
 
 Took = Callable[[Milestones], int | None]
 
@@ -338,9 +334,9 @@ class DaysTaken:
 
 
 def days_taken(batch: Batch, run: Progress, evidence: Evidence, lineage: Lineage) -> tuple[DaysTaken, ...]:
-    """Every span that this batch or another of its line or species tells of, in order.
+    """Every span that is known of this batch or another of its line or species, in order.
 
-    A batch is never held against itself; one that is not finished is held against the finished ones.
+    A batch is never compared with itself; one that is not finished is compared with the finished ones.
     """
     own = milestones(run)
     pools = [([one for one in pool if one.batch != batch.id], of) for _, pool, of in pools_of(batch, evidence, lineage)]
@@ -364,7 +360,7 @@ def _after_flush(number: int) -> Took:
 
 
 def _others(pools: Iterable[tuple[list[Finished], str]], took: Took) -> OtherBatches | None:
-    """Of the first pool that tells: the line's own before the species'."""
+    """From the first pool that has any: the line's own before the species'."""
     for pool, of in pools:
         found = [(days, one.batch) for one in pool if (days := took(one.took)) is not None]
         if found:

@@ -19,16 +19,16 @@ from journal.model import Batch, Tent, ValueRange
 Verdict = Literal["in", "out", "cannot tell", "not counted"]
 _Side = Literal["in", "out", "cannot tell", "unread", "not wanted"]
 
-SHARE_FORMULA = "share in band = time with temperature and humidity both in the band / all time with readings"
+SHARE_FORMULA = "share in range = time with temperature and humidity both in range / all time with readings"
 SHARE_SOURCE = (
     f"common practice; {STANDS_FOR_RULE}. Outside every share: readings with the door open, and those of a logger that "
-    "was stuck. A humidity nearer to the band's edge than the logger is accurate is neither in nor out"
+    "was stuck. A humidity nearer to the range's edge than the logger is accurate is neither in nor out"
 )
 
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """The bands that the air is to lie in, in % and °C, both ends included; None where none is known.
+    """The ranges that the air is to be in, in % and °C, both ends included; None where none is known.
 
     Where one of the two is known, that one decides alone.
     """
@@ -65,7 +65,7 @@ def wanted_by(batch: Batch, tent: Tent) -> Wanted:
 
 @dataclass(frozen=True, slots=True)
 class Shares:
-    """Time with readings, in seconds: in the band, out of it, and where the logger's accuracy lets nobody tell."""
+    """Time with readings, in seconds: in range, out of range, and too close to call for the logger's accuracy."""
 
     in_s: float = 0.0
     out_s: float = 0.0
@@ -96,20 +96,20 @@ class Shares:
 
 
 def share_calculated(shares: Shares, wanted: Wanted) -> Calculation | None:
-    """The share in band in %, with what it was calculated from; None where there was no time with readings."""
+    """The share in range in %, with what it was calculated from; None where there was no time with readings."""
     if shares.in_range is None:
         return None
     bands: list[tuple[str, Amount | str]] = []
     for what, band, unit in (("humidity", wanted.humidity_pct, "%"), ("temperature", wanted.temperature_c, "°C")):
         if band is not None:
             bands += [(f"{what} wanted, from", Amount(band.low, unit)), (f"{what} wanted, to", Amount(band.high, unit))]
-    times = (("in band", shares.in_s), ("out of it", shares.out_s), ("cannot tell", shares.unsure_s))
+    times = (("in range", shares.in_s), ("out of range", shares.out_s), ("too close to call", shares.unsure_s))
     inputs = (*bands, *((name, figure(spent_s / 3600, "h")) for name, spent_s in times))
     return Calculation(shares.in_range * 100, "%", inputs, SHARE_FORMULA, SHARE_SOURCE)
 
 
 class Judged:
-    """The readings of a tent held against what is wanted, once, so that any part of them is quickly summed up."""
+    """The readings of a tent compared with what is wanted, once, so that any part of them is quickly summed up."""
 
     def __init__(self, series: Series, wanted: Wanted) -> None:
         self.series = series
@@ -137,7 +137,7 @@ class Judged:
         )
 
     def runs_out(self, part: range) -> list[range]:
-        """The stretches of neighbouring readings out of band, as far as they lie in `part`, in order.
+        """The stretches of neighbouring readings out of range, as far as they lie in `part`, in order.
 
         Any other verdict between ends one, and so does a time without readings.
         """
@@ -205,7 +205,7 @@ def _humidity_side(humidity_pct: float, accuracy_pct: float, band: ValueRange) -
     """What it truly may have been runs from the reading less its accuracy to the reading and it, within 0 to 100 %."""
     if humidity_pct != humidity_pct:
         return "unread"
-    off_pct = accuracy_pct if accuracy_pct > 0 else 0.0  # NaN: nobody said how accurate it is
+    off_pct = accuracy_pct if accuracy_pct > 0 else 0.0  # NaN: the accuracy is not known
     least_pct, most_pct = max(0.0, humidity_pct - off_pct), min(100.0, humidity_pct + off_pct)
     if band.low <= least_pct and most_pct <= band.high:
         return "in"
@@ -221,24 +221,24 @@ def _temperature_sides(series: Series, band: ValueRange | None) -> Sequence[_Sid
     ]
 
 
-# When the air was out of band, and for how long: real spells, told apart from dips of minutes.
+# When the air was out of range, and for how long; swings of minutes are counted apart.
 
 SHORT_SWING_AT_MOST_S = 1800.0
 
 PERIOD_RULE = (
-    "out of band for more than 30 min together is a spell; for less it is a dip, as an opened door makes one (common "
-    "practice); for this, a reading beside a time without any stands for as long on that side as on its other; a "
-    "reading that cannot be told, is not counted or is missing ends either"
+    "out of range for more than 30 min together is a period out of range; for less it is a short swing, as an opened "
+    "door makes (common practice); for this, a reading beside a time without any stands for as long on that side as on "
+    "its other; a reading that is too close to call, not counted or missing ends either"
 )
 
-LONGEST_FORMULA = "the longest spell = the time for which its readings stand, from the first out of band to the last"
+LONGEST_FORMULA = "the longest period = the time for which its readings stand, from the first out of range to the last"
 
 Side = Literal["too dry", "too damp", "too cold", "too warm"]
 
 
 @dataclass(frozen=True, slots=True)
 class PeriodOut:
-    """A time out of band, in seconds since 1970-01-01T00:00Z: that for which its readings stand.
+    """A time out of range, in seconds since 1970-01-01T00:00Z: that for which its readings stand.
 
     sides: in which ways, each once, as they come. humidity, temperature: what was read in it.
     """
@@ -256,7 +256,7 @@ class PeriodOut:
 
 @dataclass(frozen=True, slots=True)
 class PeriodsOut:
-    """spells: in order of time. dips, dips_h: how many dips, and how long all together."""
+    """spells: in order of time. dips, dips_h: how many short swings, and how long all together."""
 
     spells: tuple[PeriodOut, ...] = ()
     dips: int = 0
@@ -264,12 +264,12 @@ class PeriodsOut:
 
     @property
     def longest(self) -> PeriodOut | None:
-        """The longest spell, of several the first."""
+        """The longest period, of several the first."""
         return max(self.spells, key=lambda spell: spell.hours, default=None)
 
     @property
     def longest_out_h(self) -> float:
-        """How long the longest spell was; 0 where there was none, dips or not."""
+        """How long the longest period was; 0 where there was none, short swings or not."""
         return self.longest.hours if self.longest else 0.0
 
     def __add__(self, other: PeriodsOut) -> PeriodsOut:
@@ -277,17 +277,17 @@ class PeriodsOut:
 
 
 def longest_calculated(spells: PeriodsOut) -> Calculation:
-    """How long the longest spell was, in h, with what it was chosen from; 0 where there was none."""
+    """How long the longest period was, in h, with what it was chosen from; 0 where there was none."""
     lengths = sorted((spell.hours for spell in spells.spells), reverse=True)
-    inputs: list[tuple[str, Amount | str]] = [("spells", str(len(lengths)))]
+    inputs: list[tuple[str, Amount | str]] = [("periods out of range", str(len(lengths)))]
     if len(lengths) > 1:
         inputs.append(("the next longest", Amount(lengths[1], "h")))
-    inputs += [("dips", str(spells.dips)), ("dips, all together", Amount(spells.dips_h, "h"))]
+    inputs += [("short swings", str(spells.dips)), ("short swings, all together", Amount(spells.dips_h, "h"))]
     return Calculation(spells.longest_out_h, "h", tuple(inputs), LONGEST_FORMULA, PERIOD_RULE)
 
 
 def periods_out_of(judged: Judged, part: range) -> PeriodsOut:
-    """The spells and dips among some neighbouring readings; one that reaches beyond them is cut there."""
+    """The periods out and short swings among some neighbouring readings; one that reaches beyond them is cut there."""
     real: list[PeriodOut] = []
     dips_s: list[float] = []
     for run in judged.runs_out(part):
@@ -312,7 +312,7 @@ def _span_s(judged: Judged, run: range) -> tuple[float, float]:
 
 def _out_for_s(stamps_s: Sequence[float], run: range) -> float:
     """How long it was out as far as neighbouring readings tell: the first and last of a logger's file are mostly taken
-    with the door open, and the half hour for which they stand beyond it would make a spell of each."""
+    with the door open, and the half hour for which they stand beyond it would make a period of each."""
     first, last = run[0], run[-1]
     before_s, after_s = _half_gap_s(stamps_s, first - 1), _half_gap_s(stamps_s, last)
     if before_s is None:

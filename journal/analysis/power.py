@@ -149,19 +149,19 @@ def _life(device: Device, notes: tuple[Note, ...]) -> Lifetime:
     return Lifetime(device, ended_by, faulty_by)
 
 
-# What feeds what: from the wall to every device, what switches which, and which setting each switch holds.
+# Power and control: from the wall to every device, what controls which, and the setting each controller keeps.
 
 Setting = Literal["light", "exhaust", "humidity", "temperature"]
 
 DEEPEST = 6
-"""How many devices stand one behind the other before what follows is told under a heading of its own: as many as a
+"""How many devices stand one behind the other before what follows is listed under a heading of its own: as many as a
 phone has room for."""
 
 _HELD_BY: Mapping[str, Setting] = {
     "light": "light", "lamp": "light", "exhaust": "exhaust", "humidifier": "humidity", "fogger": "humidity",
     "heater": "temperature",
 }  # fmt: skip
-"""What a device does -> the setting of its tent that whatever switches it has to hold."""
+"""What a device does -> the setting of its tent that whatever controls it has to keep."""
 
 _SET_AS: Mapping[Setting, SettingName] = {
     "light": "light", "exhaust": "exhaust", "humidity": "humidity set point", "temperature": "temperature set point",
@@ -170,7 +170,7 @@ _SET_AS: Mapping[Setting, SettingName] = {
 _SWITCHED_BY: Mapping[Setting, str] = {
     "light": "timer", "exhaust": "timer", "humidity": "controller", "temperature": "controller",
 }  # fmt: skip
-"""What turns a device on and off where it gets its current through one and nothing is written (common practice)."""
+"""What controls a device where it is powered through one and nothing is written (common practice)."""
 
 _ON_MAINS = (*_HELD_BY, "fan", "controller", "timer", "strip")
 """What needs a socket, whether or not one is written."""
@@ -178,7 +178,7 @@ _ON_MAINS = (*_HELD_BY, "fan", "controller", "timer", "strip")
 
 @dataclass(frozen=True, slots=True)
 class Hung:
-    """A device and all that hangs on it. again: it hangs on a second thing too, and what hangs on it stands there."""
+    """A device and all that it powers. again: it is powered by a second thing too, under which the rest is listed."""
 
     device: Device
     hangs: tuple[Hung, ...] = ()
@@ -189,7 +189,7 @@ class Hung:
 class Root:
     """Where current comes from: the name of a socket, or the ID of a device that stands far down another root.
 
-    name: None where nothing is written that feeds these devices.
+    name: None where it is not written what powers these devices.
     """
 
     name: str | None
@@ -198,7 +198,7 @@ class Root:
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """What a timer or controller has to hold: the setting of a tent for the devices that it switches.
+    """What a timer or controller has to keep: the setting of a tent for the devices that it controls.
 
     entry: the tent entry that made it what it is, None where none did.
     """
@@ -212,9 +212,9 @@ class Held:
 
 @dataclass(frozen=True)
 class PowerAndControl:
-    """Of the devices in use, and of those out of use that something in use still hangs on.
+    """Of the devices in use, and of those out of use that something in use still depends on.
 
-    roots: sockets by name, then what nothing is written to feed. held: by switch, in the order of its devices.
+    roots: sockets by name, then what has no `powered by`. held: by controller, in the order of its devices.
     """
 
     lives: Mapping[str, Lifetime]
@@ -223,7 +223,7 @@ class PowerAndControl:
     on_mains: frozenset[str]
 
     def inside(self, tent: str) -> tuple[Root, ...]:
-        """The roots as far as a tent has to do with them: its devices, what leads to them, what hangs on them."""
+        """The roots as far as a tent has to do with them: its devices, what powers them, what they power."""
         pruned = (Root(root.name, tuple(_within(root.hangs, tent.lower()))) for root in self.roots)
         return tuple(root for root in pruned if root.hangs)
 
@@ -237,7 +237,7 @@ class PowerAndControl:
 
 
 def feeders(device: Device, known: Mapping[str, Device]) -> tuple[tuple[str, ...], str | None]:
-    """What feeds it: the devices, and the name of a socket, None where there is none. A comma may be in the name."""
+    """What powers it: the devices, and the name of a socket, None where there is none. A comma may be in the name."""
     named = (device.powered_by or "").split(", ")
     sockets = [name for name in named if name and name.lower() not in known]
     return tuple(known[name.lower()].id for name in named if name.lower() in known), ", ".join(sockets) or None
@@ -250,7 +250,7 @@ def switches_of(device: Device, known: Mapping[str, Device]) -> tuple[str, ...]:
 
 
 def power_and_control_of(journal: Journal) -> PowerAndControl:
-    """Everything that hangs on anything. Circles were opened when the journal was read."""
+    """All power and control. Circles were opened when the journal was read."""
     known = {device.id.lower(): device for device in journal.devices}
     lives = lifetimes_of(journal)
     shown = _in_use_or_needed(journal.devices, lives, known)
@@ -278,7 +278,7 @@ def _in_use_or_needed(
 
 
 def _hangs_on(device: Device, known: Mapping[str, Device]) -> tuple[str, ...]:
-    """The devices it hangs on: what feeds it; where nothing is written that does, what switches it."""
+    """The devices it depends on: what powers it; where that is not written, what controls it."""
     devices, socket = feeders(device, known)
     return devices if devices or socket else switches_of(device, known)
 
@@ -354,7 +354,7 @@ def _held(journal: Journal, devices: Iterable[Device], known: Mapping[str, Devic
 
 
 def _on_the_way(device: Device, what: str, known: Mapping[str, Device]) -> tuple[str, ...]:
-    """The nearest timer or controller through which a device is fed, straight or through power strips."""
+    """The nearest timer or controller through which a device is powered, straight or through power strips."""
     if device.controlled_by:
         return ()
     for id in feeders(device, known)[0]:

@@ -10,10 +10,6 @@ from functools import cached_property
 
 from journal.model import Batch, Culture, Journal, Note, When, sort_key
 
-# How things stand with a batch or culture: day 0, stage, losses, harvests, whether it is over.
-#
-# One pass over the notes; days are whole calendar days.
-
 ENDINGS = frozenset({"spent", "discarded"})
 """Stages that finish a batch or culture: its figures are final."""
 
@@ -49,7 +45,7 @@ class Progress:
 
     @property
     def told_from(self) -> date | None:
-        """The day before which nothing is told of it; then a first of anything may have come earlier."""
+        """The day before which a share keeps everything back; a first of anything may then have come earlier."""
         return self.of.told_from if isinstance(self.of, Batch) else None
 
     @property
@@ -119,7 +115,7 @@ class Progress:
 
     @cached_property
     def harvests(self) -> tuple[Note, ...]:
-        """The notes that bear a harvest, a note about several parts once."""
+        """The notes that have a harvest, a note about several parts once."""
         return tuple(note for note in self.notes if note.harvest_g is not None)
 
     @cached_property
@@ -150,7 +146,7 @@ class Progress:
 
 
 def progress_of(journal: Journal) -> dict[str, Progress]:
-    """The run of every batch and culture, by its ID."""
+    """The progress of every batch and culture, by its ID."""
     about = notes_by_id(journal.notes)
     rows: tuple[Batch | Culture, ...] = (*journal.batches, *journal.cultures)
     return {row.id: Progress(row, about.get(row.id, ())) for row in rows}
@@ -188,10 +184,9 @@ def days_between(earlier: When, later: When) -> int | None:
     return None if first is None or last is None else (last - first).days
 
 
-# How many days a batch took to each thing that happened to it.
-#
-# Whole calendar days. A stage counts where a note gives it to the whole batch; a harvest of a part is one of the whole.
-# A day that is not known exactly, or that lies before the one it is counted from, gives no number.
+# How many whole calendar days a batch took to each milestone. A stage counts where a note gives it to the whole batch;
+# a harvest of a part is one of the whole. A day that is not known exactly, or that lies before the one it is counted
+# from, gives no number.
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,7 +196,7 @@ class Milestones:
     pinning_after_move_d: to the first pins from the move into the tent (see `move_into_tent`).
     harvest_after_pins_d: from the first pins to the first harvest.
     between_flushes_d: by flush number, from that flush's first day to the first day of the flush numbered one more.
-    flushes: the numbers of the flushes picked, in order.
+    flushes: the numbers of the flushes harvested, in order.
     """
 
     colonised_d: int | None = None
@@ -214,7 +209,7 @@ class Milestones:
 
 
 def milestones(run: Progress) -> Milestones:
-    """What a run has come to so far, in days; nothing of one that is told from a later day on alone."""
+    """The milestones reached so far, in days; none of a batch of which a share keeps the beginning back."""
     if run.told_from:
         return Milestones()
     pins = _day_of(first_staged(run, "pinning"))
@@ -252,7 +247,7 @@ def move_into_tent(run: Progress) -> Note | None:
 
 
 def first_days_of_flushes(run: Progress) -> dict[int, date | None]:
-    """The day each numbered flush was first picked, by number, lowest first."""
+    """The day of the first harvest of each numbered flush, by number, lowest first."""
     firsts: dict[int, date | None] = {}
     for note in run.pickings:
         if note.flush is not None:

@@ -23,11 +23,11 @@ from journal.model import Batch, Culture, Journal
 
 @dataclass(frozen=True, slots=True)
 class StepLoss:
-    """Losses at one step: a form of culture (`plate`, `grain`; `vessel` where none is told), or `batch`.
+    """Losses at one step: a form of culture (`plate`, `grain`; `vessel` where no form is known), or `batch`.
 
     begun, lost: vessels or units of those whose number is known, lost never more than begun. uncounted: IDs of the
     cultures whose vessels nobody counted; what they lost is in none of these numbers. causes: (cause, how many), most
-    first; "" where none is told.
+    first; "" where no cause is known.
     """
 
     step: str
@@ -48,7 +48,7 @@ class Rollup:
 
     cultures: those counted in, itself first where it is one. shared: batches made with a culture from elsewhere as
     well, which count whole here and there. finished: batches whose figures are final. without_dry: batches that are in
-    the mass and in no BE. unpicked: batches of which nothing was picked so far, which are in no BE either. be: over all
+    the mass and in no BE. unpicked: batches with no harvest so far, which are in no BE either. be: over all
     other batches together, so far; be_lived: the same on units not lost. be_finished: over the finished ones together.
     counted: finished batches that have a BE, each once in be_median (%) and be_interval (%; None: too few).
     lost_of_units: units lost of the finished batches, as a share with its interval; None without any. kept_back: the
@@ -137,7 +137,7 @@ def _rollup(
         unpicked=_ids(batch for batch in batches if crops[batch.id].is_unpicked),
         harvest_g=sum(crops[batch.id].harvest_g for batch in batches),
         be=be_together(batches, crops),
-        be_lived=be_together(batches, crops, "that lived"),
+        be_lived=be_together(batches, crops, "not lost"),
         be_finished=be_together(finished, crops),
         counted=tuple(sorted(measured)),
         be_median=median(measured.values()) if measured else None,
@@ -153,14 +153,14 @@ def _ids(batches: Iterable[Batch]) -> tuple[str, ...]:
 
 
 def be_together(
-    batches: Iterable[Batch], crops: Mapping[str, BatchYield], which: Literal["begun", "that lived"] = "begun"
+    batches: Iterable[Batch], crops: Mapping[str, BatchYield], which: Literal["inoculated", "not lost"] = "inoculated"
 ) -> Calculation | None:
-    """BE on these units over all these batches as if they were one; None where none has a dry mass, or none lived.
+    """BE on these units over all these batches as if they were one; None without a dry mass, or with all units lost.
 
-    A batch of which nothing was picked so far is left out: it is still to bear, and no 0 to be averaged in.
+    A batch of which nothing was harvested so far is left out: it may still fruit, and is not averaged in as 0.
     """
     counted = [
-        (batch.dry_g * (crops[batch.id].begun if which == "begun" else crops[batch.id].lived), batch.id)
+        (batch.dry_g * (crops[batch.id].begun if which == "inoculated" else crops[batch.id].lived), batch.id)
         for batch in batches
         if batch.dry_g is not None and not batch.sums_kept_back and not crops[batch.id].is_unpicked
     ]
@@ -170,23 +170,23 @@ def be_together(
     if value is None:
         return None
     inputs = (
-        ("fresh mass picked", Amount(fresh_g, "g")),
+        ("fresh mass harvested", Amount(fresh_g, "g")),
         (f"dry substrate of all units {which}", Amount(dry_g, "g")),
         ("batches", ", ".join(sorted(id for _, id in counted))),
     )
-    formula = f"BE = fresh mass picked / dry substrate of all units {which} × 100"
+    formula = f"BE = fresh mass harvested / dry substrate of all units {which} × 100"
     return Calculation(value, "%", inputs, formula, BE_SOURCE)
 
 
 def units_lost(crops: Iterable[BatchYield]) -> Share | None:
-    """Units lost over units begun, over these batches together, with Wilson's interval; None without any unit."""
+    """Units lost over units inoculated, over these batches together, with Wilson's interval; None without any unit."""
     pairs = [(min(crop.lost, crop.begun), crop.begun) for crop in crops]
     return wilson(sum(lost for lost, _ in pairs), sum(begun for _, begun in pairs))
 
 
 def losses_by_step(scope: Iterable[Culture | Batch], progress: Mapping[str, Progress]) -> tuple[StepLoss, ...]:
     """Losses of each step, cultures in the order they come in and batches last; a step that lost nothing is among
-    them, for its begun."""
+    them, for the number inoculated."""
     steps: dict[str, list[Progress]] = {}
     for row in scope:
         steps.setdefault(_step_of(row), []).append(progress[row.id])

@@ -17,15 +17,15 @@ from journal.model import Device, Entry, Journal, Note, Tent, TentEntry, When
 from journal.problems import Unreadable
 from journal.quantities import normalised, percentage, temperature_c
 
-# The last that was read of a tent's air, by a logger or by eye, and how it lies to what is wanted there.
+# The last reading of a tent's air, by a logger or by hand, compared with what is wanted there.
 
 
 @dataclass(frozen=True, slots=True)
 class LastReading:
-    """One reading, or a day's medians: `when` then tells no time of day. humidity, temperature: how each lies to its
-    band, None where it was not read or none is wanted.
+    """One reading, or a day's medians: `when` then has no time of day. humidity, temperature: how each lies to its
+    range, None where it was not read or none is wanted.
 
-    accuracy_pct: how far the humidity may be off, None where nobody said. sides: in which ways it is out of band.
+    accuracy_pct: how far the humidity may be off, None where not known. sides: in which ways it is out of range.
     """
 
     when: When
@@ -104,7 +104,7 @@ def _values(entry: TentEntry) -> tuple[float, float, float]:
 def _judged(
     when: When, by_eye: bool, door_open: bool, values: tuple[float, float, float], wanted: Wanted
 ) -> LastReading:
-    """A reading held against its bands by the rules that hold for every reading; with the door open too."""
+    """A reading compared with its ranges by the rules that hold for every reading; with the door open too."""
     humidity_pct, temperature_c, accuracy_pct = values
     alone = Series((0.0,), (temperature_c,), (humidity_pct,), (accuracy_pct,), (2 * STANDS_FOR_AT_MOST_S,),
                    (False,), (False,), (by_eye,))  # fmt: skip
@@ -196,7 +196,7 @@ def salt_in(text: str) -> Salt | None:
     return None
 
 
-# Probes held against a saturated salt, as an author wrote it down: `probe-1 read 74 % over table salt at 20 °C`.
+# Probes checked against a saturated salt, as an author wrote it down: `probe-1 read 74 % over table salt at 20 °C`.
 
 TAKEN_WHERE_UNSAID_C = 20.0
 PROBE_FORMULA = "off by = what the probe read − humidity over the salt"
@@ -282,7 +282,7 @@ def _check(entry: Entry, words: str, probes: dict[str, str]) -> ProbeCheck | Non
 
 
 def _what_was_read(words: str) -> str | None:
-    """The percentage that the probe showed; None where there is none, or nobody can tell which of several it is."""
+    """The percentage that the probe showed; None where there is none, or which of several it is cannot be told."""
     told = _READ.search(words)
     if told is not None:
         return told[1]

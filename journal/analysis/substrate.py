@@ -76,7 +76,7 @@ _WET_WORDS = frozenset({"fresh", "wet", "soaked", "green", "cooked", "boiled", "
 
 @dataclass(frozen=True, slots=True)
 class MixRemark:
-    """Something to say about a mass: `says` and `mend` as in a Problem; `way`: the key it concerns."""
+    """Something to say about a mass: `message` and `fix` as in a Problem; `way`: the key it concerns."""
 
     way: str
     message: str

@@ -130,7 +130,7 @@ def _with_neighbours(changes: tuple[Change, ...]) -> tuple[Change, ...]:
     return tuple(replace(one, beside=tuple(beside.get(at, ()))) for at, one in enumerate(changes))
 
 
-# Light in a tent: hours a day and colour, held against common practice.
+# Light in a tent: hours a day and colour, compared with common practice.
 
 USUAL_H = 12.0
 USUAL_K = (6000.0, 7000.0)

@@ -19,7 +19,7 @@ _RATED = (
     "it can be"
 )
 _UNSAID = (
-    "nobody said that the flow was measured, so it is taken for the fan's rated one, in free air: duct, filter and "
+    "the flow is not said to be measured, so it is taken for the fan's rated one, in free air: duct, filter and "
     "damper let less through, so this is the most that it can be"
 )
 _MEASURED = "the flow was measured where it is"
@@ -29,7 +29,7 @@ _EXHAUST_ALONE = "only what the exhaust moves is counted, not what leaks or come
 @dataclass(frozen=True, slots=True)
 class AirChanges:
     """per_hour: mean over runs and pauses. is_: "measured" where the flow was, else "at most". assumption: what it
-    rests on, a sentence without its full stop."""
+    is based on, a sentence without its full stop."""
 
     per_hour: float
     is_: Literal["measured", "at most"]

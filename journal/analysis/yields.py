@@ -1,4 +1,4 @@
-"""What a batch gave: biological efficiency by unit begun and by unit that lived, flush by flush, part by part.
+"""A batch's yield: biological efficiency on units inoculated and on units not lost, by flush and by part.
 
 Biological efficiency (BE) is fresh mass harvested over dry mass of substrate, in per cent; spawn is no substrate. It is
 so far until the batch is finished.
@@ -28,13 +28,13 @@ BE_SOURCE = (
 )
 RATE_SOURCE = "D. J. Royse, on spawn run time and yield of shiitake, 1985 (abstract): BE over days"
 PLAIN_SOURCE = "common practice: plain arithmetic on what was weighed"
-KEPT_BACK = "No BE: part of what was picked or lost is not shared, and every sum is of the rest."
+KEPT_BACK = "No BE: part of what was harvested or lost is not shared, and every total is of the rest."
 SPAWN_SOURCE = "common practice: some count the dry substance of the spawn as substrate, which makes a lower figure"
 
 
 @dataclass(frozen=True, slots=True)
 class Flush:
-    """One flush: what was picked, on which days, and its own BE on units begun, None without a dry mass."""
+    """One flush: what was harvested, on which days, and its own BE on units inoculated, None without a dry mass."""
 
     number: int
     harvest_g: float
@@ -45,9 +45,9 @@ class Flush:
 
 @dataclass(frozen=True, slots=True)
 class PartYield:
-    """What units that were named gave, those picked together as one row. flushes: (number, g). lost: of these units.
+    """The yield of named units, those harvested together as one row. flushes: (number, g). lost: of these units.
 
-    be: on these units, of what was picked in their name; None without a dry mass, or where nothing was.
+    be: on these units, of what was harvested in their name; None without a dry mass, or where nothing was.
     """
 
     parts: tuple[int, ...]
@@ -59,13 +59,13 @@ class PartYield:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatchYield:
-    """Every figure of a batch's crop; a figure that cannot be had is None, and `missing` says why, a sentence each.
+    """Every figure of a batch's yield; a figure that cannot be had is None, and `missing` says why, a sentence each.
 
     final: whether a note about the whole calls it spent or discarded; until then every figure is so far.
-    be: on units begun. be_lived: on those not lost. be_with_spawn: with the spawn's dry substance counted in; where the
-    spawn's mass is known and its dry share is not, be_with_spawn_lacks is the sentence of `missing` that says so.
-    flushes_lack: the sentence of it that says which flushes no harvest names.
-    unnumbered_g: picked, and in no flush. per_unit: g a unit begun. per_day: g a day since inoculation.
+    be: on units inoculated. be_lived: on those not lost. be_with_spawn: with the spawn's dry substance counted in;
+    where the spawn's mass is known and its dry share is not, be_with_spawn_lacks is the sentence of `missing` that says
+    so. flushes_lack: the sentence of it that says which flushes no harvest names.
+    unnumbered_g: harvested, and in no flush. per_unit: g a unit inoculated. per_day: g a day since inoculation.
     be_per_day: BE over the same days. dried: mass kept in drying, % of fresh.
     """
 
@@ -93,12 +93,12 @@ class BatchYield:
 
     @property
     def is_unpicked(self) -> bool:
-        """Whether nothing was picked of it so far. Its BE is then no measure of it yet, and is not told as 0 %."""
+        """Whether nothing was harvested of it so far. Its BE says nothing yet, and is not shown as 0 %."""
         return not self.final and not self.harvest_g
 
     @property
     def first_flush_pct(self) -> float | None:
-        """BE of flush 1 on units begun: 0 where a finished batch gave nothing, None where it cannot be told."""
+        """BE of flush 1 on units inoculated: 0 where a finished batch gave nothing, None where it is not known."""
         if self.be is None or self.unnumbered_g:
             return None
         if not self.harvest_g:
@@ -132,7 +132,7 @@ def yield_of(
     """One batch's yield. cultures: what it was made with. measured: the author's own dry shares by name."""
     measured = tuple(measured)
     lived = run.living or 0
-    be = be_of_units(run.harvest_g, batch.dry_g, batch.units, "units begun")
+    be = be_of_units(run.harvest_g, batch.dry_g, batch.units, "units inoculated")
     spawn_share = spawn_dry_share(cultures, measured)
     days = _days_counted(run)
     flushes = flushes_of(run.harvests, batch)
@@ -147,7 +147,7 @@ def yield_of(
         unnumbered_g=sum(note.harvest_g or 0.0 for note in run.harvests if note.flush is None),
         parts=parts_of(run, batch),
         be=be,
-        be_lived=be_of_units(run.harvest_g, batch.dry_g, lived, "units that lived"),
+        be_lived=be_of_units(run.harvest_g, batch.dry_g, lived, "units not lost"),
         be_with_spawn=_be_with_spawn(run.harvest_g, batch, spawn_share),
         be_with_spawn_lacks=_what_be_with_spawn_lacks(batch, spawn_share),
         flushes_lack=_what_the_flushes_lack(batch, run),
@@ -163,7 +163,7 @@ def yield_of(
 
 
 def _of_a_part(crop: BatchYield) -> BatchYield:
-    """The crop of a batch of which not every sum is known: without the figures that would be too low."""
+    """The yield of a batch of which not every total is known: without the figures that would be too low."""
     return replace(
         crop,
         flushes=tuple(replace(flush, be=None) for flush in crop.flushes),
@@ -182,11 +182,11 @@ def be_of_units(harvest_g: float, dry_g: float | None, units: int, which: str) -
         value=value,
         unit="%",
         inputs=(
-            ("fresh mass picked", Amount(harvest_g, "g")),
+            ("fresh mass harvested", Amount(harvest_g, "g")),
             (which, str(units)),
             ("dry substrate a unit", Amount(dry_g, "g")),
         ),
-        formula=f"BE = fresh mass picked / ({which} × dry substrate a unit) × 100",
+        formula=f"BE = fresh mass harvested / ({which} × dry substrate a unit) × 100",
         source=BE_SOURCE,
     )
 
@@ -202,12 +202,12 @@ def flushes_of(harvests: Iterable[Note], batch: Batch) -> tuple[Flush, ...]:
 
 def _flush(number: int, notes: list[Note], batch: Batch) -> Flush:
     mass_g = sum(note.harvest_g or 0.0 for note in notes)
-    be = be_of_units(mass_g, batch.dry_g, batch.units, "units begun")
+    be = be_of_units(mass_g, batch.dry_g, batch.units, "units inoculated")
     return Flush(number, mass_g, notes[0].date, notes[-1].date, be)
 
 
 def parts_of(run: Progress, batch: Batch) -> tuple[PartYield, ...]:
-    """What was told of parts alone; parts that were picked together are one row, for nobody weighed each."""
+    """The yields of parts; parts that were harvested together are one row, since each was not weighed."""
     picked: dict[tuple[int, ...], list[Note]] = {}
     lost: dict[tuple[int, ...], int] = {}
     for note in run.harvests:
@@ -253,13 +253,13 @@ def _be_with_spawn(harvest_g: float, batch: Batch, spawn_share: float | None) ->
     dry_g = (batch.dry_g + batch.spawn_g * spawn_share) * batch.units
     value = biological_efficiency_pct(harvest_g, dry_g)
     inputs = (
-        ("fresh mass picked", Amount(harvest_g, "g")),
-        ("units begun", str(batch.units)),
+        ("fresh mass harvested", Amount(harvest_g, "g")),
+        ("units inoculated", str(batch.units)),
         ("dry substrate a unit", Amount(batch.dry_g, "g")),
         ("spawn a unit", Amount(batch.spawn_g, "g")),
         ("dry share of the spawn", Amount(spawn_share * 100, "%")),
     )
-    formula = "fresh mass picked / (units begun × (dry substrate a unit + spawn a unit × its dry share)) × 100"
+    formula = "fresh mass harvested / (units inoculated × (dry substrate a unit + spawn a unit × its dry share)) × 100"
     return None if value is None else Calculation(value, "%", inputs, formula, SPAWN_SOURCE)
 
 
@@ -282,8 +282,8 @@ def _spawn_rate_dry(batch: Batch) -> Calculation | None:
 
 
 def _per_unit(harvest_g: float, units: int) -> Calculation:
-    inputs = (("fresh mass picked", Amount(harvest_g, "g")), ("units begun", str(units)))
-    return Calculation(harvest_g / units, "g", inputs, "fresh mass picked / units begun", PLAIN_SOURCE)
+    inputs = (("fresh mass harvested", Amount(harvest_g, "g")), ("units inoculated", str(units)))
+    return Calculation(harvest_g / units, "g", inputs, "fresh mass harvested / units inoculated", PLAIN_SOURCE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -311,14 +311,14 @@ def _days_counted(run: Progress) -> _Days | None:
 def _per_day(harvest_g: float, days: _Days | None) -> Calculation | None:
     if days is None:
         return None
-    inputs = (("fresh mass picked", Amount(harvest_g, "g")), _days_in_words(days))
-    return Calculation(harvest_g / days.count, "g a day", inputs, "fresh mass picked / days", PLAIN_SOURCE)
+    inputs = (("fresh mass harvested", Amount(harvest_g, "g")), _days_in_words(days))
+    return Calculation(harvest_g / days.count, "g a day", inputs, "fresh mass harvested / days", PLAIN_SOURCE)
 
 
 def _be_per_day(be: Calculation | None, days: _Days | None) -> Calculation | None:
     if be is None or days is None:
         return None
-    inputs = (("BE on units begun", Amount(be.value, "%")), _days_in_words(days))
+    inputs = (("BE on units inoculated", Amount(be.value, "%")), _days_in_words(days))
     return Calculation(be.value / days.count, "% a day", inputs, "production rate = BE / days", RATE_SOURCE)
 
 
@@ -351,7 +351,7 @@ def _missing(
     if batch.dry_g is None:
         yield what_the_dry_mass_lacks(batch, measured)
     elif not lived and not batch.sums_kept_back:
-        yield "None of the units lived, so there is no BE on those that did."
+        yield "All units were lost, so there is no BE on those not lost."
     yield from _what_the_spawn_lacks(batch, spawn_share)
     if unnumbered := sum(note.flush is None for note in run.harvests):
         names, count = ("names", "it counts") if unnumbered == 1 else ("name", "they count")
@@ -371,7 +371,7 @@ def _what_the_flushes_lack(batch: Batch, run: Progress) -> str | None:
         return None
     numbers = ", ".join(map(str, lacking))
     return (
-        f"No harvest names flush {numbers}, though one names flush {max(named)}: nothing was picked then, or a "
+        f"No harvest names flush {numbers}, though one names flush {max(named)}: nothing was harvested then, or a "
         "number is wrong."
     )
 

@@ -199,7 +199,7 @@ def test_air_told_by_the_day_has_its_medians_and_no_share_of_time(air: AirOf) ->
     found = air(told, b="kind: batch\nid: B\ndate: 2026-11-02\ntent: hut")
     tent, batch = found.tents["hut"], found.batches["B"]
     for one in (tent, batch):
-        assert (None, None, True) == (one.in_range_share, one.spells, "told by the day" in (one.no_share or ""))
+        assert (None, None, True) == (one.in_range_share, one.spells, "known by the day" in (one.no_share or ""))
     assert [(2, 80), (3, 91), (4, 92)] == [(day.day.day, day.humidity_pct.median) for day in tent.days]
     assert {None} == {tent.dampest, *(day.dampest for day in tent.days)}
 

@@ -163,7 +163,7 @@ def test_the_days_of_a_window_are_days_of_the_calendar(make_journal: Make) -> No
         (None, "Pholiota squarrosa", [on("2026-10-14", stage="spent")]),
         ("while it is stored", "Pleurotus pulmonarius", [on("2026-10-14", stage="stored")]),
         ("no day is known from which to count", "Pleurotus pulmonarius", [on("2026-10-22", harvest="9 g")]),
-        ("how long after inoculation a batch is colonised is told by no finished batch", "Pholiota squarrosa", []),
+        ("how long after inoculation a batch is colonised", "Pholiota squarrosa", []),
         ("after flush 3: this species usually gives 3, published: P. Stamets", "Pleurotus pulmonarius",
          [on("2026-10-22", harvest="9 g", flush=3)]),
     ],

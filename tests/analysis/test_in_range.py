@@ -125,9 +125,9 @@ def test_a_share_shows_what_it_was_calculated_from() -> None:
     assert (
         ("humidity wanted, from", Amount(85, "%")),
         ("humidity wanted, to", Amount(95, "%")),
-        ("in band", "6 h"),
-        ("out of it", "2 h"),
-        ("cannot tell", "0 h"),
+        ("in range", "6 h"),
+        ("out of range", "2 h"),
+        ("too close to call", "0 h"),
     ) == found.inputs
     assert "30 min each side" in found.source
 

@@ -67,9 +67,11 @@ def test_the_samples_batches_gave_what_is_told_of_them(
 
 def test_units_begun_lead_and_every_figure_names_its_counts(sample: Journal) -> None:
     found = Analysis(sample).yields["B-031"]
-    assert "BE 53 % of the 4 blocks begun (71 % of the 3 that lived), 2 flushes so far" == be_in_words(found, "blocks")
+    assert "BE 53 % of the 4 blocks inoculated (71 % of the 3 not lost), 2 flushes so far" == be_in_words(
+        found, "blocks"
+    )
     assert found.be is not None
-    assert ("units begun", "4") in found.be.inputs
+    assert ("units inoculated", "4") in found.be.inputs
     assert "Pettipher" in found.be.source
 
 
@@ -92,12 +94,12 @@ def test_a_batch_lost_whole_has_no_figure_on_those_that_lived(crop_of: Callable[
     found = crop_of("units: 2\ndry mass: 500 g", "date: 2026-02-01\nlost: 2\nharvest: 100 g\nflush: 1")
     assert found.be is not None
     assert (10.0, None, 0) == (pytest.approx(found.be.value), found.be_lived, found.lived)
-    assert "None of the units lived, so there is no BE on those that did." in found.missing
-    assert "BE 10 % of the 2 units begun (none lived), 1 flush so far" == be_in_words(found)
+    assert "All units were lost, so there is no BE on those not lost." in found.missing
+    assert "BE 10 % of the 2 units inoculated (all lost), 1 flush so far" == be_in_words(found)
 
 
 @pytest.mark.parametrize(
-    ("told", "stage"), [(None, "pinning"), ("BE 0 % of the 2 units begun", "spent"), (None, "dead")]
+    ("told", "stage"), [(None, "pinning"), ("BE 0 % of the 2 units inoculated", "spent"), (None, "dead")]
 )
 def test_what_has_borne_nothing_yet_is_not_told_as_having_borne_nothing(
     told: str | None, stage: str, crop_of: Callable[..., BatchYield]
@@ -268,7 +270,7 @@ def test_units_that_lived_are_counted_over_all_batches_together_too(make_journal
     # B1 has lost 1 of 4 units of 500 g; B2 none of 2: 1300 g of 2500 g, where 3000 g were begun.
     assert rolled.be_lived is not None
     assert 1300 / 2500 * 100 == pytest.approx(rolled.be_lived.value)
-    assert ("dry substrate of all units that lived", Amount(2500, "g")) in rolled.be_lived.inputs
+    assert ("dry substrate of all units not lost", Amount(2500, "g")) in rolled.be_lived.inputs
 
 
 def test_losses_are_told_by_step_and_cause(make_journal: Make) -> None:

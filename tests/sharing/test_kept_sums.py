@@ -79,7 +79,7 @@ def page(journal: Journal, path: str) -> str:
 def test_the_pages_say_so(make_journal: Callable[..., Journal]) -> None:
     shown = redaction_of(make_journal({**LINE, **EARLY}), share(since=SINCE)).journal
     batch, culture = page(shown, "/batches/b-1/"), page(shown, "/cultures/c-1/")
-    assert "4 units begun, 500 g picked as far as it is shared." in batch
+    assert "4 units inoculated, 500 g picked as far as it is shared." in batch
     assert KEPT_BACK in batch
     assert "Told from 1 November 2026 on: what was before is not shared" in batch
     assert "BE 50 %" not in batch + culture

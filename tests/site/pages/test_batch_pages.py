@@ -63,14 +63,14 @@ def pairs_of(disclosure: Tag) -> dict[str, str]:
 def test_be_on_units_begun_leads_and_on_those_that_lived_stands_beside_it_smaller(site: Make) -> None:
     lead = page_of(site(WEIGHED, *PICKED)).select_one(".be")
     assert lead is not None
-    assert "BE 53 % of the 4 blocks begun (71 % of the 3 that lived), 2 flushes so far" == flat(lead.p)
-    assert ("BE 53 %", "(71 % of the 3 that lived)") == (flat(lead.b), flat(lead.select_one(".beside")))
+    assert "BE 53 % of the 4 blocks inoculated (71 % of the 3 not lost), 2 flushes so far" == flat(lead.p)
+    assert ("BE 53 %", "(71 % of the 3 not lost)") == (flat(lead.b), flat(lead.select_one(".beside")))
 
 
 def test_a_finished_batch_is_so_far_nowhere(site: Make) -> None:
     words = flat(page_of(site(WEIGHED, *PICKED, SPENT)).select_one("[aria-labelledby=crop]"))
     assert "so far" not in words
-    assert "BE 53 % of the 4 blocks begun (71 % of the 3 that lived), 2 flushes" in words
+    assert "BE 53 % of the 4 blocks inoculated (71 % of the 3 not lost), 2 flushes" in words
 
 
 def test_until_it_is_finished_every_figure_of_the_crop_is_so_far(site: Make) -> None:
@@ -85,10 +85,10 @@ def test_until_it_is_finished_every_figure_of_the_crop_is_so_far(site: Make) -> 
 @pytest.mark.parametrize(
     ("id", "words"),
     [
-        ("b-026", "BE 42 % of the 6 units begun, 2 flushes"),
-        ("b-027", "BE 17 % of the 3 bags begun, 1 flush"),
-        ("b-028", "BE 53 % of the 6 bags begun (63 % of the 5 that lived), 3 flushes"),
-        ("b-031", "BE 53 % of the 4 blocks begun (71 % of the 3 that lived), 2 flushes so far"),
+        ("b-026", "BE 42 % of the 6 units inoculated, 2 flushes"),
+        ("b-027", "BE 17 % of the 3 bags inoculated, 1 flush"),
+        ("b-028", "BE 53 % of the 6 bags inoculated (63 % of the 5 not lost), 3 flushes"),
+        ("b-031", "BE 53 % of the 4 blocks inoculated (71 % of the 3 not lost), 2 flushes so far"),
     ],
 )
 def test_the_samples_batches_tell_their_yield_in_one_phrase_on_every_list(
@@ -102,8 +102,8 @@ def test_each_figure_has_its_inputs_formula_and_source_one_tap_away(site: Make) 
     page = page_of(site(WEIGHED, *PICKED))
     be = calculated(page, "How 53 % is")
     assert {
-        "fresh mass picked": "1.86 kg",
-        "units begun": "4",
+        "fresh mass harvested": "1.86 kg",
+        "units inoculated": "4",
         "dry substrate a unit": "874 g",
         "BE on the 4 blocks begun": "53.2 %",
         "BE on the 3 that lived": "70.9 %",
@@ -168,7 +168,7 @@ def test_what_has_borne_nothing_yet_says_so_and_bears_no_be(instead: str, notes:
 
 
 def test_a_batch_that_ended_with_nothing_gave_nothing(site: Make) -> None:
-    assert "BE 0 % of the 4 blocks begun" == flat(page_of(site(WEIGHED, SPENT)).select_one(".be p"))
+    assert "BE 0 % of the 4 blocks inoculated" == flat(page_of(site(WEIGHED, SPENT)).select_one(".be p"))
 
 
 def test_a_batch_that_is_over_and_called_neither_is_told_what_makes_it_final(site: Make) -> None:

@@ -216,7 +216,7 @@ def test_the_share_in_range_is_one_tap_from_its_calculation(built: Built) -> Non
 
 def test_every_figure_of_the_air_is_one_tap_from_its_calculation(built: Built) -> None:
     assert [True, True] == [bool(one.formula and one.source and one.inputs) for one in built.chart.figures]
-    assert ("spells", "1") in built.chart.figures[1].inputs
+    assert ("periods out of range", "1") in built.chart.figures[1].inputs
 
 
 def test_the_air_where_it_stood_is_told_by_median_and_range(build: Callable[..., Built]) -> None:

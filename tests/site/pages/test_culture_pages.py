@@ -215,7 +215,7 @@ def test_a_culture_tells_what_was_grown_from_it_so_far(line: Rendered) -> None:
     gave = line["cultures/a/"].select_one("[aria-labelledby=gave]")
     words = flat(gave)
     assert "2 kg picked so far, of 1 batch" in words
-    assert "50 % BE so far of the 4 units begun in 1 batch" in words
+    assert "50 % BE so far of the 4 units inoculated in 1 batch" in words
     assert "median" not in words
     assert "4 kg" in flat(gave.select("details.calculated")[1])  # 4 units of 1 kg dry
 
@@ -223,10 +223,10 @@ def test_a_culture_tells_what_was_grown_from_it_so_far(line: Rendered) -> None:
 def test_a_finished_batch_counts_in_median_and_share_lost_and_is_too_few_to_tell(site: Make) -> None:
     words = flat(site(SPENT)["cultures/a/"].select_one("[aria-labelledby=gave]"))
     assert "so far, of" not in words
-    assert "50 % BE of the 4 units begun in 1 batch, finished" in words
+    assert "50 % BE of the 4 units inoculated in 1 batch, finished" in words
     assert "median" not in words
     assert "too few to tell within what it lies: that takes 6 batches" in words
-    assert "25 % lost: 1 of the 4 units begun in the one finished batch too few batches to tell" in words
+    assert "25 % lost: 1 of the 4 units inoculated in the one finished batch too few batches to tell" in words
     assert "interval" not in words.partition("25 % lost")[2].partition("How 25 %")[0]
 
 
@@ -238,12 +238,12 @@ def test_a_share_lost_has_an_interval_from_three_finished_batches_on(site: Make)
     ends = {f"y{n}.md": entry("note", f"about: X-{n}\ndate: 2025-12-01\nstage: discarded") for n in (2, 3)}
     words = flat(site({**SPENT, **files, **ends})["cultures/a/"].select_one("[aria-labelledby=gave]"))
     # Wilson's interval for 1 of 12 at 95 %: 1.5 % to 35.4 % (closed form, Newcombe 1998, method 3).
-    assert "8 % lost: 1 of the 12 units begun in 3 finished batches 95 % interval 1 % to 35 %" in words
+    assert "8 % lost: 1 of the 12 units inoculated in 3 finished batches 95 % interval 1 % to 35 %" in words
 
 
 def test_units_that_lived_stand_beside_those_begun(site: Make) -> None:
     words = flat(site()["cultures/a/"].select_one("[aria-labelledby=gave]"))
-    assert "50 % BE so far of the 4 units begun in 1 batch 67 % of the 3 that lived" in words  # 2 kg of 3 kg dry
+    assert "50 % BE so far of the 4 units inoculated in 1 batch 67 % of the 3 that lived" in words  # 2 kg of 3 kg dry
 
 
 @pytest.mark.parametrize("path", ["cultures/a/", "cultures/a-3/", "finds/f-1/"])
@@ -319,7 +319,7 @@ def test_vessels_that_nobody_counted_are_named(site: Make) -> None:
 
 def test_nothing_picked_yet_is_no_be_of_nothing(site: Make) -> None:
     words = flat(site({"h1.md": entry("note", "about: B-1\ndate: 2025-11-01")})["cultures/a/"].main)
-    assert "4 units begun in 1 batch: nothing picked yet." in words
+    assert "4 units inoculated in 1 batch: nothing picked yet." in words
     assert "BE 0 %" not in words
     assert "0 % BE" not in words
 
@@ -327,7 +327,7 @@ def test_nothing_picked_yet_is_no_be_of_nothing(site: Make) -> None:
 def test_of_a_batch_lost_to_the_last_unit_nothing_more_is_awaited(site: Make) -> None:
     lost = {"h1.md": entry("note", "about: B-1\ndate: 2025-11-01\nlost: 3\ncause: green mould")}
     page = site(lost)["cultures/a/"]
-    assert "4 units begun in 1 batch: nothing picked." in flat(page.main)
+    assert "4 units inoculated in 1 batch: nothing picked." in flat(page.main)
     assert "nothing picked yet" not in flat(page.main)
 
 
@@ -340,7 +340,7 @@ def test_a_batch_still_to_bear_is_named_and_counted_in_no_be(site: Make) -> None
     young = {"b2.md": entry("batch", "id: B-2\nculture: A-3\ndate: 2025-10-20\nunits: 9\ndry mass: 1 kg")}
     words = flat(site(young)["cultures/a/"].select_one("[aria-labelledby=gave]"))
     assert "2 kg picked so far, of 2 batches" in words
-    assert "50 % BE so far of the 4 units begun in 1 batch" in words
+    assert "50 % BE so far of the 4 units inoculated in 1 batch" in words
     assert "Nothing was picked yet of B-2: in no BE so far." in words
 
 
@@ -352,7 +352,7 @@ def test_the_finished_batches_stand_beside_the_be_so_far_where_others_bear(site:
     page = site({**SPENT, **more})
     words = flat(page["cultures/a/"].select_one("[aria-labelledby=gave]"))
     # 3 kg of 8 kg dry, and 2 kg of 4 kg of the batch that is spent.
-    assert "37.5 % BE so far of the 8 units begun in 2 batches 43 % of the 7 that lived; 50 % of those" in words
+    assert "37.5 % BE so far of the 8 units inoculated in 2 batches 43 % of the 7 that lived; 50 % of those" in words
     assert "50 % BE of the one finished batch" in words
     assert "50 % 1 batch so far 38 %, 2 batches" == row_of(page["cultures/"], "A")[1]
 

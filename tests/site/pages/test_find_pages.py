@@ -27,7 +27,7 @@ def test_a_find_tells_what_it_gave_and_what_was_lost_at_which_step(site: Make) -
     gave = site()["finds/f-1/"].select_one("[aria-labelledby=gave]")
     words = flat(gave)
     assert "2 kg picked so far, of 1 batch" in words
-    assert "50 % BE so far of the 4 units begun in 1 batch" in words
+    assert "50 % BE so far of the 4 units inoculated in 1 batch" in words
     assert "plates 2 of 6 (33 %) green mould 2" in words
     assert "units of batches 1 of 4 (25 %) cobweb 1" in words
 

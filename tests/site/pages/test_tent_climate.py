@@ -23,15 +23,15 @@ def figure_of(figures: tuple[Figure, ...], words: str) -> Figure:
 
 def test_the_share_in_range_is_that_of_the_last_two_weeks_with_that_of_all_beside_it(hut: Any) -> None:
     rows = hut.steady("2026-11-01 00:00", 24 * 11, rh_pct=70.0) + hut.steady("2026-11-12 00:00", 24 * 14)
-    share = figure_of(part(hut, hut.log(rows)).figures, "in band")
+    share = figure_of(part(hut, hut.log(rows)).figures, "in range")
     assert ("100 %", "56 % over all 25 days read") == (share.number, share.beside)
     assert share.formula is not None
-    assert ("in band", "336.4 h") in share.inputs  # 14 days, and the half hour for which the last reading stands
+    assert ("in range", "336.4 h") in share.inputs  # 14 days, and the half hour for which the last reading stands
 
 
 def test_what_cannot_be_told_for_the_loggers_accuracy_stands_beside_the_share(hut: Any) -> None:
     rows = hut.steady(f"{DAY} 00:00", 6, rh_pct=90.0) + hut.steady(f"{DAY} 06:00", 6, rh_pct=86.0)
-    share = figure_of(part(hut, hut.log(rows, 3.0)).figures, "in band")
+    share = figure_of(part(hut, hut.log(rows, 3.0)).figures, "in range")
     assert ("50 %", "50 % cannot be told") == (share.number, share.beside)
 
 
