@@ -1,21 +1,21 @@
-"""Scales, ticks, paths and the widths of labels for charts that are drawn once and stretch to the width they get."""
+"""Scales, ticks, shapes, paths and the widths of labels, for charts that are drawn once and stretch to any width.
+
+A chart has no viewBox: across, everything stands at a percentage of the width, so that text keeps its size on a phone
+and on a wall; down, lengths are in px. Readings lie as a path in a nested `svg` of `0 0 1000 1000` with
+`preserveAspectRatio="none"`.
+"""
 
 from __future__ import annotations
 
 import math
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from itertools import groupby, pairwise
 from math import isnan
 from statistics import median
-
-# Scales, ticks and paths for charts that are drawn once and stretch to the width they get.
-#
-# A chart has no viewBox: across, everything stands at a percentage of the width, so that text keeps its size on a phone
-# and on a wall; down, lengths are in px. Lines and areas lie in a nested `svg` of `0 0 1000 1000` with
-# `preserveAspectRatio="none"`.
+from typing import Literal
 
 SPAN = 1000
 """Units across and down the box in which paths are drawn."""
@@ -35,6 +35,10 @@ class Scale:
     def percent(self, value: float) -> str:
         """Where it stands across the chart: `12.5%`."""
         return f"{trimmed(self.share(value) * 100)}%"
+
+    def stretch(self, low: float, high: float) -> str:
+        """How much of the chart's width lies between two values: `12.5%`."""
+        return f"{trimmed((self.share(high) - self.share(low)) * 100)}%"
 
     def across(self, value: float) -> float:
         """Where it stands in a path's box, from the left."""
@@ -91,23 +95,78 @@ _NUMBER_PX = 14
 """How far the baselines of two numbers lie apart at the size that charts are lettered in."""
 
 
-def line(points: Iterable[tuple[float, float]]) -> str:
-    """An SVG path through points in the box's units, rounded to whole ones; a point that is NaN breaks the line."""
-    parts: list[str] = []
-    pen_down = False
-    for across, down in points:
-        if math.isnan(across) or math.isnan(down):
-            pen_down = False
-            continue
-        parts.append(f"{'L' if pen_down else 'M'}{round(across)} {round(down)}")
-        pen_down = True
-    return "".join(parts)
-
-
 def trimmed(value: float, decimals: int = 2) -> str:
     """A number for an attribute: no more decimals than asked for, no trailing zeros."""
     text = f"{value:.{decimals}f}".rstrip("0").rstrip(".") if decimals else f"{value:.0f}"
     return "0" if text in ("-0", "") else text
+
+
+# Shapes: `x` and `width` as SVG has them (`12.5%`), all else in px from the top. look: their classes.
+
+Anchor = Literal["start", "middle", "end"]
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """y: of the baseline. dx: px that it stands off its place."""
+
+    x: str
+    y: float
+    words: str
+    anchor: Anchor = "start"
+    look: str = ""
+    dx: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """Upright at x, or level over the whole width where x is None."""
+
+    x: str | None
+    from_y: float
+    to_y: float
+    look: str
+
+
+@dataclass(frozen=True, slots=True)
+class Rect:
+    x: str
+    y: float
+    width: str
+    height: float
+    look: str
+
+
+@dataclass(frozen=True, slots=True)
+class Dot:
+    x: str
+    y: float
+    look: str
+
+
+@dataclass(frozen=True, slots=True)
+class Path:
+    """d: of a path in a box of `SPAN` by `SPAN`, as wide as the chart."""
+
+    y: float
+    height: float
+    d: str
+
+
+@dataclass(slots=True)
+class Drawing:
+    """Shapes, painted kind by kind as `parts/drawing.html` does. height: px. decimals: of a px, as written."""
+
+    height: float = 0
+    decimals: int = 0
+    rects: list[Rect] = field(default_factory=list)
+    lines: list[Line] = field(default_factory=list)
+    paths: list[Path] = field(default_factory=list)
+    dots: list[Dot] = field(default_factory=list)
+    texts: list[Text] = field(default_factory=list)
+
+    def px(self, value: float) -> str:
+        return trimmed(value, self.decimals)
 
 
 # How wide a text comes out, for drawings, in which nothing wraps by itself. Widths are in em of the text's size.

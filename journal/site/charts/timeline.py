@@ -1,36 +1,90 @@
-"""The run drawn once for every width: parts at their height in px and their percentage across.
+"""A batch's timeline drawn once for every width: parts at their height in px and their percentage across.
 
 Words and photographs are laid out for three widths; what stands there at one of them alone is hidden at the others.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from itertools import pairwise
 
-from journal.site.charts.primitives import baselines, ticks, trimmed
-from journal.site.charts.timeline_events import Picked, Span
-from journal.site.charts.timeline_layout import (
-    WIDTHS_PX,
-    Anchor,
-    Bar,
-    Box,
-    Dot,
-    Drawing,
-    Frame,
-    Hidden,
-    Line,
-    Panel,
-    Placed,
-    Text,
-    TimelineContent,
-    Trace,
-    cut_to,
-    hidden_except_at,
-    labels_in_lanes,
-    place_photos,
-    width_of,
-)
+from journal.site.charts.climate_chart import Trace, plot
+from journal.site.charts.lanes import Placed, cut_to, labels_in_lanes, place_photos, width_of
+from journal.site.charts.primitives import Anchor, Drawing, Line, Rect, Text
+from journal.site.charts.timeline_events import Axis, Happening, Picked, Span
+
+WIDTHS_PX: Mapping[str, float] = {"n": 288, "m": 690, "w": 1150}
+"""The widths that are laid out for, each from which on it is shown: a phone, a tablet or a sheet of paper, a wide
+screen. Between two of them the drawing stretches, and so nothing comes to cover anything."""
+
+Hidden = str
+"""Classes of the widths at which a part is not there: `xn xw`."""
+
+
+def hidden_except_at(widths: Iterable[str]) -> Hidden:
+    """The classes of a part that is there at some widths alone."""
+    there = set(widths)
+    return " ".join(f"x{name}" for name in WIDTHS_PX if name not in there)
+
+
+@dataclass(frozen=True, slots=True)
+class HungPicture:
+    """A photograph to hang: its day, its smallest and largest file, where its entry stands on the page, its words."""
+
+    at_d: float
+    small: str
+    large: str
+    anchor: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class TimelineContent:
+    """All that a run's drawing shows."""
+
+    axis: Axis
+    spans: tuple[Span, ...]
+    happenings: tuple[Happening, ...]
+    picked: tuple[Picked, ...]
+    changes: tuple[Happening, ...]
+    pictures: tuple[HungPicture, ...]
+    traces: tuple[Trace, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """A hung photograph. x: its day. shift_px: how far its middle is moved from there, to lie inside the drawing.
+
+    behind: (how many more hang behind it, classes of the widths at which that is not so).
+    """
+
+    x: str
+    shift_px: float
+    picture: HungPicture
+    lane: int
+    hidden: Hidden = ""
+    behind: tuple[tuple[int, Hidden], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """A harvest: a bar of fixed width about its day."""
+
+    x: str
+    y: float
+    width: float
+    height: float
+    look: str
+
+
+@dataclass(slots=True)
+class TimelineDrawing(Drawing):
+    """Bars lie above the shapes, photographs above the bars, in the order of their days."""
+
+    bars: list[Bar] = field(default_factory=list)
+    frames: list[Frame] = field(default_factory=list)
+
 
 PHOTO_PX, LANE_PX = 64, 70
 
@@ -38,7 +92,7 @@ _LINE_PX = 22
 _GAP_PX = 12
 _STAGES_PX = 30
 _PICKED_PX = 60
-_AIR_PX = 84
+_PLOT_PX = 84
 _PHOTO_LANES = 2
 _LABEL_LANES = 3
 _BAR_PX = 12
@@ -46,9 +100,9 @@ _LABEL_PX = 195.0
 """A label of this width fits beside or about its place wherever that is, on a phone too."""
 
 
-def drawn(told: TimelineContent) -> Drawing:
-    """The drawing of a run."""
-    sheet = Drawing()
+def drawn(told: TimelineContent) -> TimelineDrawing:
+    """The drawing of a timeline."""
+    sheet = TimelineDrawing()
     _hang_pictures(sheet, told)
     _draw_stages(sheet, told)
     _draw_happenings(sheet, told)
@@ -64,7 +118,7 @@ def drawn(told: TimelineContent) -> Drawing:
 # -- photographs ---------------------------------------------------------------------------------------------------
 
 
-def _hang_pictures(sheet: Drawing, told: TimelineContent) -> None:
+def _hang_pictures(sheet: TimelineDrawing, told: TimelineContent) -> None:
     """Photographs in two lanes: those that a phone has room for, and between them more where there is more."""
     scale = told.axis.scale
     shares = [scale.share(picture.at_d) for picture in told.pictures]
@@ -86,7 +140,7 @@ def _hang_pictures(sheet: Drawing, told: TimelineContent) -> None:
     sheet.lines += _threads(sheet)
 
 
-def _threads(sheet: Drawing) -> list[Line]:
+def _threads(sheet: TimelineDrawing) -> list[Line]:
     """Each from its photograph to the stages; one behind a lower photograph of the same place serves both."""
     threads: dict[tuple[str, Hidden], Line] = {}
     for frame in sorted(sheet.frames, key=lambda frame: frame.lane):
@@ -117,16 +171,15 @@ def _shift_px(share: float, width_px: float) -> int:
 # -- stages, and what happened -------------------------------------------------------------------------------------
 
 
-def _draw_stages(sheet: Drawing, told: TimelineContent) -> None:
+def _draw_stages(sheet: TimelineDrawing, told: TimelineContent) -> None:
     y, scale = sheet.height, told.axis.scale
     for span in told.spans:
         look = "expected" if span.expected else f"stage {span.stage}"
-        share = scale.share(span.to_d) - scale.share(span.from_d)
-        sheet.boxes.append(Box(scale.percent(span.from_d), y, f"{trimmed(share * 100)}%", _STAGES_PX, look))
+        x, share = scale.percent(span.from_d), scale.share(span.to_d) - scale.share(span.from_d)
+        sheet.rects.append(Rect(x, y, scale.stretch(span.from_d, span.to_d), _STAGES_PX, look))
         fitting = {name: _fitting(span, share * width_px - 8) for name, width_px in WIDTHS_PX.items()}
         for words in sorted({words for words in fitting.values() if words}):
             hidden = hidden_except_at(name for name, there in fitting.items() if there == words)
-            x = scale.percent(span.from_d)
             sheet.texts.append(Text(x, y + 20, words, look=_looks("on-stage", hidden), dx=4))
     sheet.height = y + _STAGES_PX
 
@@ -144,18 +197,9 @@ def _fitting(span: Span, room_px: float) -> str | None:
     return next((words for words in ways if width_of(words) <= room_px), None)
 
 
-def _draw_happenings(sheet: Drawing, told: TimelineContent) -> None:
+def _draw_happenings(sheet: TimelineDrawing, told: TimelineContent) -> None:
     """Moves and losses: a line through the stages, its words beneath in lanes."""
-    y, scale = sheet.height, told.axis.scale
-    rows = [(one.at_d, cut_to(one.words, _LABEL_PX)) for one in told.happenings]
-    deepest = 0
-    for one, (words, place, hidden) in zip(told.happenings, _laned(told, rows), strict=True):
-        foot = y + 4 if place is None else y + 6 + place.lane * _LINE_PX
-        sheet.lines.append(Line(scale.percent(one.at_d), y - _STAGES_PX, foot, one.kind))
-        if place is not None:
-            sheet.texts.append(_beside(scale.percent(one.at_d), foot + 15, words, place, one.kind, hidden))
-            deepest = max(deepest, place.lane + 1)
-    sheet.height = y + deepest * _LINE_PX + _GAP_PX
+    _draw_labelled(sheet, told, told.happenings, sheet.height - _STAGES_PX, 4)
 
 
 def _laned(told: TimelineContent, rows: Sequence[tuple[float, str]]) -> list[tuple[str, Placed | None, Hidden]]:
@@ -176,7 +220,7 @@ def _laned(told: TimelineContent, rows: Sequence[tuple[float, str]]) -> list[tup
 # -- harvests ------------------------------------------------------------------------------------------------------
 
 
-def _draw_picked(sheet: Drawing, told: TimelineContent) -> None:
+def _draw_picked(sheet: TimelineDrawing, told: TimelineContent) -> None:
     """Harvests as bars, those of every other flush hollow; each flush with its words above its first bar."""
     if not told.picked:
         return
@@ -227,51 +271,45 @@ def _bar_px(told: TimelineContent) -> float:
     return max(4, min(_BAR_PX, int(min(apart_px, default=_BAR_PX))))
 
 
-# -- the air -------------------------------------------------------------------------------------------------------
+# -- climate -------------------------------------------------------------------------------------------------------
 
 
-def _draw_trace(sheet: Drawing, told: TimelineContent, one: Trace) -> None:
-    y, scale = sheet.height + _LINE_PX, told.axis.scale
-    sheet.texts.append(Text("0", y - 6, one.title + (f", wants {one.wants}" if one.wants else ""), look="head"))
-    for from_d, to_d, low, high in one.bands:
-        top, bottom = (1 - one.scale.share(min(high, one.scale.high))), (1 - one.scale.share(max(low, one.scale.low)))
-        width = scale.share(min(to_d, scale.high)) - scale.share(from_d)
-        x, across = scale.percent(from_d), f"{trimmed(width * 100)}%"
-        sheet.boxes.append(Box(x, y + top * _AIR_PX, across, (bottom - top) * _AIR_PX, "band"))
-    levels = {y + (1 - one.scale.share(tick)) * _AIR_PX: tick for tick in ticks(one.scale.low, one.scale.high, 3)}
-    sheet.lines += [Line(None, level_y, level_y, "grid") for level_y in levels]
-    for level_y, number_y in baselines(levels, y).items():
-        sheet.texts.append(Text("0", number_y, f"{levels[level_y]:g}", look="tick"))
-    for at_d, value, open_door in one.dots:
-        dot_y = y + (1 - min(1.0, max(0.0, one.scale.share(value)))) * _AIR_PX
-        sheet.dots.append(Dot(scale.percent(at_d), dot_y, "open" if open_door else "eye"))
-    sheet.panels.append(Panel(y, _AIR_PX, one.path))
-    sheet.height = y + _AIR_PX + _GAP_PX
+def _draw_trace(sheet: TimelineDrawing, told: TimelineContent, one: Trace) -> None:
+    y = sheet.height + _LINE_PX
+    sheet.texts.append(Text("0", y - 6, one.heading, look="head"))
+    plot(sheet, told.axis.scale, one, y, _PLOT_PX, about=3, number_x="0")
+    sheet.height = y + _PLOT_PX + _GAP_PX
 
 
-def _draw_changes(sheet: Drawing, told: TimelineContent, top: float) -> None:
-    """Changes of settings and light: a tick through the air above, its words beneath in lanes."""
-    if not told.changes:
-        return
-    y, scale = sheet.height, told.axis.scale
-    deepest = 0
-    rows = [(one.at_d, cut_to(one.words, _LABEL_PX)) for one in told.changes]
-    for one, (words, place, hidden) in zip(told.changes, _laned(told, rows), strict=True):
-        foot = y if place is None else y + 4 + place.lane * _LINE_PX
-        sheet.lines.append(Line(scale.percent(one.at_d), top + _LINE_PX, foot, one.kind))
+def _draw_changes(sheet: TimelineDrawing, told: TimelineContent, top: float) -> None:
+    """Changes of settings and light: a tick through the plots above, its words beneath in lanes."""
+    if told.changes:
+        _draw_labelled(sheet, told, told.changes, top + _LINE_PX, 0)
+
+
+def _draw_labelled(
+    sheet: TimelineDrawing, told: TimelineContent, rows: Sequence[Happening], from_y: float, below_px: int
+) -> None:
+    """Each an upright line, with its words beneath in lanes. below_px: how far one with no room for words reaches."""
+    y, scale, deepest = sheet.height, told.axis.scale, 0
+    labels = [(one.at_d, cut_to(one.words, _LABEL_PX)) for one in rows]
+    for one, (words, place, hidden) in zip(rows, _laned(told, labels), strict=True):
+        foot = y + below_px if place is None else y + max(4, below_px + 2) + place.lane * _LINE_PX
+        sheet.lines.append(Line(scale.percent(one.at_d), from_y, foot, one.kind))
         if place is not None:
-            sheet.texts.append(_beside(scale.percent(one.at_d), foot + 15, words, place, "set", hidden))
+            look = "set" if one.kind == "light" else one.kind
+            sheet.texts.append(_beside(scale.percent(one.at_d), foot + 15, words, place, look, hidden))
             deepest = max(deepest, place.lane + 1)
     sheet.height = y + deepest * _LINE_PX + _GAP_PX
 
 
-def _draw_axis(sheet: Drawing, told: TimelineContent) -> None:
+def _draw_axis(sheet: TimelineDrawing, told: TimelineContent) -> None:
     y, scale = sheet.height, told.axis.scale
     sheet.lines.append(Line(None, y, y, "base"))
     days = {name: told.axis.ticks(about) for name, about in _TICKS.items()}
     for day in sorted({day for named in days.values() for day in named}):
         hidden = hidden_except_at(name for name, named in days.items() if day in named)
-        anchor = "start" if day == 0 else "end" if scale.share(day) > 0.97 else "middle"
+        anchor: Anchor = "start" if day == 0 else "end" if scale.share(day) > 0.97 else "middle"
         sheet.lines.append(Line(scale.percent(day), y, y + 6, _looks("base", hidden)))
         sheet.texts.append(Text(scale.percent(day), y + 21, str(day), anchor, _looks("tick", hidden)))
     sheet.height = y + 28

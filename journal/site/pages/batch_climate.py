@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import timedelta
 
@@ -11,11 +11,9 @@ from journal.analysis.climate import BatchClimate, DayClimate, LocationClimate, 
 from journal.analysis.in_range import Wanted, longest_calculated, share_calculated
 from journal.analysis.readings import Series
 from journal.analysis.statistics import Summary
-from journal.model import ValueRange
 from journal.site import wording
-from journal.site.charts.primitives import scale_over, trace
+from journal.site.charts.climate_chart import TimeAxis, Trace, climate_traces
 from journal.site.charts.timeline_events import Axis
-from journal.site.charts.timeline_layout import Trace
 from journal.site.figures import Figure, figure
 from journal.site.pages.lookup import Lookup
 from journal.site.wording import medians_words
@@ -37,72 +35,13 @@ class DayLine:
 
 def traces(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[Trace]:
     """Humidity and temperature, each where anything was read."""
-    humidity = [row for part in air.stays for row in _rows(lookup, part, axis, "humidity_pct")]
-    bands = [(_ends(part, axis), part.wanted.humidity_pct) for part in air.stays]
-    yield from _trace("humidity", "%", humidity, _wanted(bands), axis, 20, (0, 100))
-    temperature = [row for part in air.stays for row in _rows(lookup, part, axis, "temperature_c")]
-    bands = [(_ends(part, axis), part.wanted.temperature_c) for part in air.stays]
-    if lookup.units == "us":
-        temperature = [(day, _fahrenheit(value), shut, eye) for day, value, shut, eye in temperature]
-        bands = [(ends, ValueRange(_fahrenheit(b.low), _fahrenheit(b.high)) if b else None) for ends, b in bands]
-    yield from _trace("temperature", "°F" if lookup.units == "us" else "°C", temperature, _wanted(bands), axis, 8, None)
-
-
-def _fahrenheit(celsius: float) -> float:
-    return celsius * 9 / 5 + 32
-
-
-ReadingsShown = tuple[float, float, bool, bool]
-"""Day, value, whether the door was shut, whether it was read by eye."""
-
-WantedRange = tuple[float, float, float, float]
-"""From day, to day, low, high."""
-
-
-def _rows(lookup: Lookup, part: LocationClimate, axis: Axis, measure: str) -> list[ReadingsShown]:
-    """What was read of a measure during one stay; what a stuck logger wrote is no reading."""
-    series = lookup.analysis.readings[part.stay.tent]
-    values = getattr(series, measure)
-    start_s = axis.midnight_s()
-    return [
-        ((series.stamps_s[at] - start_s) / 86400, values[at], not series.door_open[at], series.by_eye[at])
-        for at in part.readings
-        if not series.stuck[at] and values[at] == values[at]
-    ]
+    parts = [(lookup.analysis.readings[part.stay.tent], part.readings) for part in air.stays]
+    wanted = [(*_ends(part, axis), part.wanted) for part in air.stays]
+    return climate_traces(parts, wanted, TimeAxis(axis.scale, axis.midnight_s()), lookup.units)
 
 
 def _ends(part: LocationClimate, axis: Axis) -> tuple[float, float]:
     return max(0.0, axis.at_s(part.from_s)), min(axis.end_d, axis.at_s(part.until_s))
-
-
-def _wanted(bands: Iterable[tuple[tuple[float, float], ValueRange | None]]) -> list[WantedRange]:
-    return [(*ends, band.low, band.high) for ends, band in bands if band and ends[1] > ends[0]]
-
-
-def _trace(
-    title: str,
-    unit: str,
-    known: list[ReadingsShown],
-    bands: list[WantedRange],
-    axis: Axis,
-    least_span: float,
-    within: tuple[float, float] | None,
-) -> Iterator[Trace]:
-    """One measure; nothing where nothing was read."""
-    if not known:
-        return
-    ends = [end for *_, low, high in bands for end in (low, high)]
-    scale = scale_over([*(row[1] for row in known), *ends], least_span=least_span, within=within)
-    logged = [row for row in known if not row[3]]
-    wanted = list(dict.fromkeys(f"{wording.number(low)}–{wording.number(high)}" for *_, low, high in bands))
-    yield Trace(
-        title=f"{title}, {unit}",
-        wants=", then ".join(wanted) or None,
-        scale=scale,
-        path=trace([row[0] for row in logged], [row[1] for row in logged], axis.scale, scale),
-        bands=tuple(bands),
-        dots=tuple((round(row[0], 3), row[1], not row[2]) for row in known if row[3]),
-    )
 
 
 def figures(air: BatchClimate, lookup: Lookup) -> Iterator[Figure]:

@@ -13,7 +13,7 @@ from journal.analysis.progress import Progress, calendar_day
 from journal.analysis.tent_settings import FIELDS, Change, SettingName, history_of
 from journal.model import Batch, Entry, Photo, Tent, TentEntry, When, sort_key
 from journal.site import wording
-from journal.site.charts.timeline import drawn
+from journal.site.charts.timeline import HungPicture, TimelineContent, TimelineDrawing, drawn
 from journal.site.charts.timeline_events import (
     Axis,
     Happening,
@@ -25,7 +25,6 @@ from journal.site.charts.timeline_events import (
     pickings,
     stages,
 )
-from journal.site.charts.timeline_layout import Drawing, HungPicture, TimelineContent
 from journal.site.figures import Figure
 from journal.site.pages.batch_climate import DayLine, days, figures, medians, traces
 from journal.site.pages.entry_words import facts, headline, setting_facts
@@ -108,7 +107,7 @@ class TimelineChart:
     title: str
     desc: str
     foot: str
-    drawing: Drawing
+    drawing: TimelineDrawing
     medians: str | None
     figures: tuple[Figure, ...]
     no_share: str | None
@@ -238,7 +237,7 @@ def _description(told: TimelineContent, has_table: bool) -> str:
 def _foot(told: TimelineContent, by_day: bool) -> str:
     """What the axis counts and the shades mean, in a sentence or two. by_day: the air is told as medians of days."""
     words = [f"Days since inoculation, {wording.day_in_words(told.axis.day0)}."]
-    if any(one.bands for one in told.traces):
+    if any(one.ranges for one in told.traces):
         dips = "the line joins medians of days" if by_day else "short dips are mostly the door"
         words.append(f"The shaded band is what this batch wants; {dips}.")
     if any(dot for one in told.traces for dot in one.dots):

@@ -17,7 +17,7 @@ from journal.analysis.tent_settings import history_of, holding_now, light_of
 from journal.analysis.ventilation import air_changes, why_no_air_changes
 from journal.model import Exhaust, Tent
 from journal.site import wording
-from journal.site.charts.tent_chart import DAYS, ClimateChart, climate_chart
+from journal.site.charts.climate_chart import DAYS, ClimateChart, climate_chart
 from journal.site.figures import Figure, figure, plain
 from journal.site.pages.lookup import Lookup
 from journal.site.pages.tent_now import period_words

@@ -8,12 +8,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.site.charts.primitives import Scale, baselines, line, scale_over, ticks, trimmed
+from journal.site.charts.primitives import Scale, baselines, scale_over, ticks, trimmed
 
 
 def test_a_scale_puts_its_ends_at_the_ends() -> None:
     scale = Scale(20, 60)
     assert ("0%", "100%", "25%") == (scale.percent(20), scale.percent(60), scale.percent(30))
+    assert "25%" == scale.stretch(40, 50)
     assert (0, 1000) == (scale.across(20), scale.down(20))
 
 
@@ -52,10 +53,6 @@ def test_a_scale_over_shares_stays_between_its_bounds() -> None:
 def test_a_scale_over_nothing_still_has_two_ends() -> None:
     scale = scale_over([nan], least_span=10)
     assert scale.high > scale.low
-
-
-def test_what_is_unknown_breaks_a_line() -> None:
-    assert "M0 1000L10 500M30 20" == line([(0, 1000), (10, 500), (20, nan), (30, 20)])
 
 
 @pytest.mark.parametrize(("value", "text"), [(12.5, "12.5"), (3.0, "3"), (-0.001, "0"), (1 / 3, "0.33"), (100, "100")])

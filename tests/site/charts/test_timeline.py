@@ -1,4 +1,4 @@
-"""The run of a batch, drawn once for a phone, a tablet or paper, and a wide screen."""
+"""The timeline of a batch, drawn once for a phone, a tablet or paper, and a wide screen."""
 
 from __future__ import annotations
 
@@ -7,10 +7,10 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from journal.site.charts.climate_chart import Trace
 from journal.site.charts.primitives import Scale
-from journal.site.charts.timeline import drawn
+from journal.site.charts.timeline import WIDTHS_PX, HungPicture, TimelineContent, drawn, hidden_except_at
 from journal.site.charts.timeline_events import Axis, Happening, Picked, Span
-from journal.site.charts.timeline_layout import WIDTHS_PX, HungPicture, TimelineContent, Trace, hidden_except_at
 from tests.builders import some
 
 AXIS = Axis(date(2026, 10, 6), 50, ZoneInfo("Europe/London"))
@@ -32,13 +32,13 @@ def told(**parts: object) -> TimelineContent:
 
 def test_everything_lies_within_the_drawing() -> None:
     sheet = drawn(told())
-    assert all(0 <= box.y and box.y + box.height <= sheet.height for box in some(sheet.boxes))
+    assert all(0 <= box.y and box.y + box.height <= sheet.height for box in some(sheet.rects))
     assert all(0 <= text.y <= sheet.height for text in some(sheet.texts))
     assert all(float(text.x.rstrip("%")) <= 100 for text in sheet.texts)
 
 
 def test_stages_stand_at_their_days() -> None:
-    boxes = {box.look: (box.x, box.width) for box in drawn(told()).boxes}
+    boxes = {box.look: (box.x, box.width) for box in drawn(told()).rects}
     assert ("42%", "10%") == boxes["stage pinning"]
     assert ("90%", "10%") == boxes["expected"]
 
@@ -82,12 +82,12 @@ def test_a_long_name_is_cut_so_that_it_fits_on_a_phone_wherever_it_stands() -> N
         assert text.words.endswith("…")
 
 
-def test_the_wanted_band_covers_its_part_of_the_scale() -> None:
+def test_the_wanted_range_covers_its_part_of_the_scale() -> None:
     sheet = drawn(told())
-    (panel,) = sheet.panels
-    band = next(box for box in sheet.boxes if box.look == "band")
-    assert pytest.approx(panel.height / 4) == band.height
-    assert pytest.approx(panel.y + panel.height / 8) == band.y
+    (path,) = sheet.paths
+    range_ = next(box for box in sheet.rects if box.look == "range")
+    assert pytest.approx(path.height / 4) == range_.height
+    assert pytest.approx(path.y + path.height / 8) == range_.y
 
 
 def test_readings_with_the_door_open_look_otherwise() -> None:
@@ -149,7 +149,7 @@ def test_threads_are_painted_before_every_photograph_and_end_at_the_stages() -> 
     sheet = drawn(told(pictures=(picture(20, "a"), picture(21, "b"))))
     threads = [line for line in sheet.lines if line.look.startswith("thread")][:2]
     assert [64, 70 + 64] == sorted(line.from_y for line in threads)
-    assert {sheet.boxes[0].y} == {line.to_y for line in threads}
+    assert {sheet.rects[0].y} == {line.to_y for line in threads}
 
 
 def test_a_photograph_at_the_edge_is_moved_inside() -> None:
@@ -161,7 +161,7 @@ def test_changes_stand_beneath_the_air() -> None:
     sheet = drawn(told(changes=(Happening("set", 18, "humidity 92 %"),)))
     words = next(text for text in sheet.texts if text.look == "set")
     assert ("humidity 92 %", "36%") == (words.words, words.x)
-    assert words.y > sheet.panels[-1].y + sheet.panels[-1].height
+    assert words.y > sheet.paths[-1].y + sheet.paths[-1].height
 
 
 def test_day_ticks_are_whole_days() -> None:

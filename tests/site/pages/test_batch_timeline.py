@@ -111,14 +111,14 @@ def test_moves_and_losses_stand_under_the_stages(built: Built) -> None:
 def test_the_air_follows_the_batch_from_room_to_room(built: Built) -> None:
     humidity, temperature = built.told.traces
     # The loft's readings end at the move on day 16, 09:00; the tent's of that morning are not its own.
-    assert 2 == len(temperature.bands)
-    assert (0, pytest.approx(16.375), 15, 22) == temperature.bands[0]
-    assert (pytest.approx(16.375), 46, 15, 22) == temperature.bands[1]
-    assert ((pytest.approx(16.375), 46, 85, 95),) == humidity.bands
+    assert 2 == len(temperature.ranges)
+    assert (0, pytest.approx(16.375), 15, 22) == temperature.ranges[0]
+    assert (pytest.approx(16.375), 46, 15, 22) == temperature.ranges[1]
+    assert ((pytest.approx(16.375), 46, 85, 95),) == humidity.ranges
 
 
 def test_a_batch_wants_its_own_band_before_its_tents(built: Built) -> None:
-    assert ["85–95", "15–22"] == [trace.wants for trace in built.told.traces]
+    assert ["85–95", "15–22"] == [trace.wanted for trace in built.told.traces]
 
 
 def test_of_air_told_by_the_day_the_chart_says_what_its_line_joins(build: Callable[..., Built]) -> None:
@@ -158,7 +158,7 @@ def test_all_that_was_lost_on_a_day_is_one_mark(build: Callable[..., Built]) -> 
 def test_a_move_with_no_time_of_day_stands_where_the_air_changes(build: Callable[..., Built]) -> None:
     built = build({"b/move.md": note(date="2026-10-22", moved_to="wash-house")})
     (move,) = [one for one in built.told.happenings if one.kind == "move"]
-    assert 16 == move.at_d == built.told.traces[1].bands[1][0]
+    assert 16 == move.at_d == built.told.traces[1].ranges[1][0]
 
 
 def test_a_move_to_a_place_that_is_not_known_ends_the_air_and_is_told(build: Callable[..., Built]) -> None:
@@ -166,7 +166,7 @@ def test_a_move_to_a_place_that_is_not_known_ends_the_air_and_is_told(build: Cal
     assert ["to Wash-house tent", "moved elsewhere"] == [
         one.words for one in built.told.happenings if one.kind == "move"
     ]
-    assert pytest.approx(24, abs=0.05) == built.told.traces[1].bands[-1][1]  # an hour off since the clocks changed
+    assert pytest.approx(24, abs=0.05) == built.told.traces[1].ranges[-1][1]  # an hour off since the clocks changed
 
 
 def test_what_comes_after_the_end_still_lies_on_the_axis(build: Callable[..., Built]) -> None:
@@ -274,7 +274,7 @@ def test_the_drawing_is_named_and_described(built: Built) -> None:
 
 def test_a_run_with_no_readings_says_nothing_of_the_air(build: Callable[..., Built]) -> None:
     chart = build({"t/read.md": ""}, ()).chart
-    assert ([], (), None) == (chart.drawing.panels, chart.figures, chart.no_share)
+    assert ([], (), None) == (chart.drawing.paths, chart.figures, chart.no_share)
 
 
 def test_a_batch_of_which_nothing_is_told_yet_has_no_table_to_open(build: Callable[..., Built]) -> None:
@@ -298,14 +298,14 @@ def test_what_is_expected_is_part_of_a_run_that_goes_on(build: Callable[..., Bui
     named = FILES["b/batch.md"].replace("units", "culture: PP-26A\nunits")
     going_on = {"c.md": culture, "b/spent.md": "", "b/picked.md": "", "b/batch.md": named}
     chart = build(going_on).chart
-    assert "expected" in {box.look for box in chart.drawing.boxes}
+    assert "expected" in {box.look for box in chart.drawing.rects}
     assert "expected next" in chart.foot
 
 
 def test_temperatures_are_drawn_in_the_authors_units(build: Callable[..., Built]) -> None:
     toml = FILES["journal.toml"].replace("[journal]\n", '[journal]\nunits = "us"\n')
     temperature = build({"journal.toml": toml}).told.traces[1]
-    assert ("temperature, °F", "59–71.6") == (temperature.title, temperature.wants)
+    assert ("temperature, °F", "59–71.6") == (temperature.title, temperature.wanted)
 
 
 @pytest.fixture(scope="module")

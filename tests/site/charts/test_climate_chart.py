@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from journal.site.charts.tent_chart import DAYS, PLOT_PX, ClimateChart, climate_chart
+from journal.site.charts.climate_chart import DAYS, PLOT_PX, ClimateChart, climate_chart
 from tests.builders import some
 
 
@@ -26,28 +26,36 @@ def test_fourteen_days_are_drawn_up_to_the_last_reading(hut: Any) -> None:
     chart = drawn(hut, hut.log(rows))
     assert chart is not None
     assert "The air of Hut, 12 November 2026 to 25 November 2026" == chart.title
-    assert DAYS == len(chart.days)
-    assert ["12 Nov", "", "", "", "16", "", "18"] == [day.words for day in chart.days[:7]]
+    assert DAYS == len([line for line in chart.drawings[0].lines if line.look == "day"])
+    dates = {date.words: date.x for date in chart.drawings[-1].texts}
+    assert ["12 Nov", "16", "18", "20", "22", "24"] == list(dates)
+    assert "28.57%" == dates["16"]
 
 
 def test_a_month_is_named_again_where_it_changes(hut: Any) -> None:
     chart = drawn(hut, hut.log(hut.steady("2026-11-25 00:00", 24 * 10, step_min=60)))  # to 4 December
     assert chart is not None
-    assert ["21 Nov", "25", "27", "29", "1 Dec"] == [day.words for day in chart.days if day.words]
+    assert ["21 Nov", "25", "27", "29", "1 Dec"] == [date.words for date in chart.drawings[-1].texts]
 
 
-def test_the_band_lies_where_its_values_do(hut: Any) -> None:
+def titles(chart: ClimateChart) -> list[str]:
+    return [text.words for sheet in chart.drawings for text in sheet.texts if text.look == "head"]
+
+
+def test_the_wanted_range_lies_where_its_values_do(hut: Any) -> None:
     chart = drawn(hut, hut.log(hut.steady("2026-11-25 00:00", 2, rh_pct=90.0)))
     assert chart is not None
-    humidity = chart.strips[0]
-    assert "humidity, % (wanted 85–95)" == humidity.title
-    levels = {level.words: level.y for level in humidity.levels}
-    px_a_percent = (levels["80"] - levels["90"]) / 10
-    assert humidity.band is not None
-    top, height = humidity.band
-    assert pytest.approx(levels["90"] - 5 * px_a_percent, abs=0.2) == top
-    assert pytest.approx(10 * px_a_percent, abs=0.2) == height
-    assert humidity.y <= top <= top + height <= humidity.y + PLOT_PX
+    assert "humidity, % (wanted 85–95)" == titles(chart)[0]
+    humidity = chart.drawings[0]
+    (path,), (wanted,) = humidity.paths, humidity.rects
+    numbers_y = {text.words: text.y for text in humidity.texts}
+    px_a_percent = (numbers_y["80"] - numbers_y["90"]) / 10
+    grid_y = [line.from_y for line in humidity.lines if line.look == "grid"]
+    assert pytest.approx(numbers_y["90"] + 3) == min(grid_y, key=lambda y: abs(y - numbers_y["90"] - 3))
+    assert pytest.approx(numbers_y["90"] + 3 - 5 * px_a_percent) == wanted.y
+    assert pytest.approx(10 * px_a_percent) == wanted.height
+    assert ("0%", "100%") == (wanted.x, wanted.width)
+    assert path.y <= wanted.y <= wanted.y + wanted.height <= path.y + PLOT_PX
 
 
 def test_a_dip_of_one_reading_is_in_the_line(hut: Any) -> None:
@@ -55,16 +63,15 @@ def test_a_dip_of_one_reading_is_in_the_line(hut: Any) -> None:
     rows[700] = (rows[700][0], 15.0, 60.0)
     chart = drawn(hut, hut.log(rows))
     assert chart is not None
-    lowest = chart.strips[0].levels[0]
-    assert float(lowest.words) <= 60
-    steps = [int(step) for step in re.findall(r"[vl]\d* ?(-?\d+)", chart.strips[0].path)]
+    assert min(float(text.words) for text in chart.drawings[0].texts if text.look == "tick") <= 60
+    steps = [int(step) for step in re.findall(r"[vl]\d* ?(-?\d+)", chart.drawings[0].paths[0].d)]
     assert max(abs(step) for step in steps) > 500  # over half of the plot's height, of 1000
 
 
 def test_many_readings_make_a_short_path(hut: Any) -> None:
     chart = drawn(hut, hut.log(hut.steady("2026-11-12 00:00", 24 * 14, step_min=1)))  # 20,160 rows
     assert chart is not None
-    assert all(len(strip.path) < 6200 for strip in some(chart.strips))
+    assert all(len(path.d) < 6200 for sheet in some(chart.drawings) for path in sheet.paths)
 
 
 def test_dots_are_what_was_read_by_eye_and_hollow_with_the_door_open(hut: Any) -> None:
@@ -74,23 +81,24 @@ def test_dots_are_what_was_read_by_eye_and_hollow_with_the_door_open(hut: Any) -
     }
     chart = drawn(hut, hut.log(hut.steady("2026-11-25 00:00", 2)), entries=entries)
     assert chart is not None
-    assert ["eye", "open"] == [dot.look for dot in chart.strips[0].dots]
-    assert f"{13.5 / 14 * 100:.2f}%" == chart.strips[0].dots[1].x
-    assert () == chart.strips[1].dots  # no temperature was read by eye
+    assert ["eye", "open"] == [dot.look for dot in chart.drawings[0].dots]
+    assert f"{13.5 / 14 * 100:.2f}%" == chart.drawings[0].dots[1].x
+    assert [] == chart.drawings[1].dots  # no temperature was read by eye
 
 
 def test_a_measure_that_was_never_read_has_no_strip(hut: Any) -> None:
     rows = [(stamp, None, rh_pct) for stamp, _, rh_pct in hut.steady("2026-11-25 00:00", 2)]
     chart = drawn(hut, hut.log(rows))
     assert chart is not None
-    assert ["humidity, % (wanted 85–95)"] == [strip.title for strip in chart.strips]
+    assert ["humidity, % (wanted 85–95)"] == titles(chart)
 
 
-def test_a_tent_that_wants_nothing_has_no_band_and_no_word_of_one(hut: Any) -> None:
+def test_a_tent_that_wants_nothing_has_no_range_and_no_word_of_one(hut: Any) -> None:
     settings = '[tents.hut]\nname = "Hut"\n'
     chart = drawn(hut, hut.log(hut.steady("2026-11-25 00:00", 2)), settings=settings)
     assert chart is not None
-    assert [None, None] == [strip.band for strip in chart.strips]
+    assert [[], [], []] == [sheet.rects for sheet in chart.drawings]
+    assert ["humidity, %", "temperature, °C"] == titles(chart)
     assert "shaded" not in chart.foot
 
 
@@ -98,5 +106,5 @@ def test_temperature_is_drawn_in_the_units_of_the_settings(hut: Any) -> None:
     settings = '[journal]\nunits = "us"\n[tents.hut]\nname = "Hut"\ntemperature = "50–68 °F"\n'
     chart = drawn(hut, hut.log(hut.steady("2026-11-25 00:00", 2, air_c=15.0)), settings=settings)
     assert chart is not None
-    assert "temperature, °F (wanted 50–68)" == chart.strips[1].title
-    assert {"50", "60"} <= {level.words for level in chart.strips[1].levels}
+    assert "temperature, °F (wanted 50–68)" == titles(chart)[1]
+    assert {"50", "60"} <= {text.words for text in chart.drawings[1].texts}

@@ -1,0 +1,240 @@
+"""Humidity and temperature over time against what is wanted, and the chart of a tent's last two weeks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import NamedTuple
+
+from journal.analysis.calendar import day_of, midnight_s, zone_of
+from journal.analysis.climate import TentClimate
+from journal.analysis.in_range import Wanted
+from journal.analysis.readings import Series
+from journal.model import ValueRange
+from journal.site import wording
+from journal.site.charts.primitives import (
+    Dot,
+    Drawing,
+    Line,
+    Path,
+    Rect,
+    Scale,
+    Text,
+    baselines,
+    scale_over,
+    ticks,
+    trace,
+)
+from journal.site.pages.lookup import Lookup
+
+# One measure over time
+
+
+class Reading(NamedTuple):
+    """What was read at a moment, in days from where the axis begins."""
+
+    at_d: float
+    value: float
+    door_open: bool
+    by_eye: bool
+
+
+@dataclass(frozen=True, slots=True)
+class TimeAxis:
+    """scale: of days. start_s: when day 0 began, in seconds since 1970-01-01T00:00Z."""
+
+    scale: Scale
+    start_s: float
+
+
+WantedSpan = tuple[float, float, Wanted]
+"""From day, to day, what was wanted then."""
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """One measure over the whole axis. title: with its unit. wanted: `85–95`, None where nothing is.
+
+    ranges: what was wanted, (from, to, low, high) in days and the measure's unit. dots: manual readings, (day, value,
+    whether the door was open). path: in a box over `scale` and the whole axis.
+    """
+
+    title: str
+    wanted: str | None
+    scale: Scale
+    path: str
+    ranges: tuple[tuple[float, float, float, float], ...] = ()
+    dots: tuple[tuple[float, float, bool], ...] = ()
+
+    @property
+    def heading(self) -> str:
+        return f"{self.title} (wanted {self.wanted})" if self.wanted else self.title
+
+
+def climate_traces(
+    parts: Sequence[tuple[Series, Sequence[int]]], wanted: Sequence[WantedSpan], axis: TimeAxis, units: wording.Units
+) -> Iterator[Trace]:
+    """Humidity, then temperature, each where it was read. parts: series, and which of their readings are drawn."""
+    is_us = units == "us"
+    spans = [(from_d, to_d, want) for from_d, to_d, want in wanted if to_d > from_d]
+    humidity = [row for part in parts for row in _readings(*part, "humidity_pct", axis)]
+    ranges = [(from_d, to_d, want.humidity_pct) for from_d, to_d, want in spans]
+    yield from _trace("humidity, %", humidity, ranges, axis, least_span=20, within=(0, 100))
+    temperature = [row for part in parts for row in _readings(*part, "temperature_c", axis)]
+    ranges = [(from_d, to_d, want.temperature_c) for from_d, to_d, want in spans]
+    if is_us:
+        temperature = [row._replace(value=_fahrenheit(row.value)) for row in temperature]
+        ranges = [(from_d, to_d, _range_fahrenheit(range_c)) for from_d, to_d, range_c in ranges]
+    yield from _trace(f"temperature, {'°F' if is_us else '°C'}", temperature, ranges, axis, least_span=8)
+
+
+def _fahrenheit(celsius: float) -> float:
+    return celsius * 9 / 5 + 32
+
+
+def _range_fahrenheit(celsius: ValueRange | None) -> ValueRange | None:
+    return ValueRange(_fahrenheit(celsius.low), _fahrenheit(celsius.high)) if celsius else None
+
+
+def _readings(series: Series, places: Sequence[int], measure: str, axis: TimeAxis) -> Iterator[Reading]:
+    """What was read of a measure; what a stuck logger wrote is no reading."""
+    values = getattr(series, measure)
+    for at in places:
+        if not series.stuck[at] and values[at] == values[at]:
+            at_d = (series.stamps_s[at] - axis.start_s) / 86400
+            yield Reading(at_d, values[at], series.door_open[at], series.by_eye[at])
+
+
+def _trace(
+    title: str,
+    known: Sequence[Reading],
+    wanted: Iterable[tuple[float, float, ValueRange | None]],
+    axis: TimeAxis,
+    *,
+    least_span: float,
+    within: tuple[float, float] | None = None,
+) -> Iterator[Trace]:
+    """One measure; nothing where nothing was read."""
+    if not known:
+        return
+    ranges = [(from_d, to_d, want.low, want.high) for from_d, to_d, want in wanted if want]
+    ends = [end for *_, low, high in ranges for end in (low, high)]
+    scale = scale_over([*(row.value for row in known), *ends], least_span=least_span, within=within)
+    logged = [row for row in known if not row.by_eye]
+    words = dict.fromkeys(f"{wording.number(low)}–{wording.number(high)}" for *_, low, high in ranges)
+    yield Trace(
+        title=title,
+        wanted=", then ".join(words) or None,
+        scale=scale,
+        path=trace([row.at_d for row in logged], [row.value for row in logged], axis.scale, scale),
+        ranges=tuple(ranges),
+        dots=tuple((row.at_d, row.value, row.door_open) for row in known if row.by_eye),
+    )
+
+
+def plot(sheet: Drawing, across: Scale, one: Trace, y: float, height: float, *, about: int, number_x: str) -> None:
+    """Draws a trace: y, height of its plot, in px. about: how many levels. number_x: where their numbers stand."""
+
+    def down(value: float) -> float:
+        return y + (1 - min(1.0, max(0.0, one.scale.share(value)))) * height
+
+    for from_d, to_d, low, high in one.ranges:
+        width = across.stretch(from_d, min(to_d, across.high))
+        sheet.rects.append(Rect(across.percent(from_d), down(high), width, down(low) - down(high), "range"))
+    levels = {down(level): level for level in ticks(one.scale.low, one.scale.high, about)}
+    sheet.lines += [Line(None, level_y, level_y, "grid") for level_y in levels]
+    for level_y, number_y in baselines(levels, y).items():
+        sheet.texts.append(Text(number_x, number_y, f"{levels[level_y]:g}", look="tick"))
+    for at_d, value, door_open in one.dots:
+        sheet.dots.append(Dot(across.percent(at_d), down(value), "open" if door_open else "eye"))
+    sheet.paths.append(Path(y, height, one.path))
+
+
+# The last two weeks of a tent
+
+DAYS = 14
+"""How many days are drawn, the last with a reading included."""
+
+PLOT_PX = 96
+_HEAD_PX = 22
+_GAP_PX = 10
+_DAYS_PX = 26
+
+
+@dataclass(frozen=True, slots=True)
+class ClimateChart:
+    """height: px. drawings: one for each measure, then the dates beneath."""
+
+    title: str
+    desc: str
+    foot: str
+    height: float
+    drawings: tuple[Drawing, ...]
+
+
+def climate_chart(lookup: Lookup, air: TentClimate) -> ClimateChart | None:
+    """The last days with readings; None where there are fewer than two readings in them."""
+    series, zone = air.series, zone_of(lookup.settings)
+    fine = [at for at in range(len(series)) if not series.stuck[at]]
+    if not fine:
+        return None
+    last = day_of(series.stamps_s[fine[-1]], zone)
+    first = last - timedelta(days=DAYS - 1)
+    axis = TimeAxis(Scale(0, DAYS), midnight_s(first, zone))
+    shown = [at for at in fine if series.stamps_s[at] >= axis.start_s]
+    if len(shown) < 2:
+        return None
+    traces = tuple(climate_traces([(series, shown)], [(0, DAYS, air.wanted)], axis, lookup.units))
+    drawings = tuple(_strips(traces, axis.scale))
+    height = (PLOT_PX + _HEAD_PX + _GAP_PX) * len(drawings) - (_GAP_PX if drawings else 0) + _DAYS_PX
+    dates = Drawing(texts=list(_dates(first, axis.scale, height - 6)))
+    return ClimateChart(
+        title=f"The air of {air.tent.name}, {wording.day_in_words(first)} to {wording.day_in_words(last)}",
+        desc=f"{_described(traces)} The numbers of each day stand in the table beneath.",
+        foot=_foot(traces, [at for at in shown if series.by_eye[at]], series),
+        height=height,
+        drawings=(*drawings, dates),
+    )
+
+
+def _strips(traces: Iterable[Trace], across: Scale) -> Iterator[Drawing]:
+    y = 0.0
+    for one in traces:
+        y += _HEAD_PX
+        sheet = Drawing(decimals=1)
+        sheet.lines += [Line(across.percent(day), y, y + PLOT_PX, "day") for day in range(DAYS)]
+        plot(sheet, across, one, y, PLOT_PX, about=4, number_x="2")
+        sheet.texts.append(Text("0", y - 8, one.heading, look="head"))
+        yield sheet
+        y += PLOT_PX + _GAP_PX
+
+
+def _dates(first: date, across: Scale, y: float) -> Iterator[Text]:
+    """Every other day has its date, with the month where it is the first so named. On the narrowest phone a month takes
+    the room of the next date as well."""
+    month, is_taken = 0, False
+    for number in range(0, DAYS, 2):
+        day = first + timedelta(days=number)
+        if is_taken:
+            is_taken = False
+            continue
+        is_taken = day.month != month
+        words = f"{day.day} {wording.month_in_words(day)[:3]}" if is_taken else str(day.day)
+        month = day.month
+        yield Text(across.percent(number), y, words, look="tick", dx=2)
+
+
+def _described(traces: Iterable[Trace]) -> str:
+    return " ".join(f"{one.heading[:1].upper()}{one.heading[1:]}." for one in traces)
+
+
+def _foot(traces: Iterable[Trace], by_eye: Sequence[int], series: Series) -> str:
+    words = ["The shaded band is what is wanted."] if any(one.ranges for one in traces) else []
+    if any(series.door_open[at] for at in by_eye):
+        words.append("Dots were read by eye, hollow ones with the door open.")
+    elif by_eye:
+        words.append("Dots were read by eye.")
+    silent = "Where the line breaks, the logger was silent or stuck."
+    words.append("The line joins the medians of days." if series.by_day else silent)
+    return " ".join(words)
