@@ -223,7 +223,7 @@ class TestWhatGoesOut:
         write_entry(
             root / "batches/B-031/like.md", "kind: note\nabout: B-031\ndate: 2026-11-02\ntitle: As at Qwertz Hill\n"
         )
-        files = bytes_in(share().folder).items()
+        files = bytes_in(share().pages_folder).items()
         assert [] == [name for name, data in files if b"qwertz" in data.lower()]
 
 
