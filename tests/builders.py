@@ -2,10 +2,30 @@
 
 from __future__ import annotations
 
+import os
+import random
 from collections.abc import Iterable
-from typing import TypeVar
+from typing import Any, TypeVar
+
+import pytest
+from hypothesis import settings
 
 T = TypeVar("T")
+
+EXPLORED = int(os.environ.get("JOURNAL_EXPLORE", "0"))
+"""How many times as many examples as usual are tried, chosen at random (`tests/explore.py`); 0: the fixed ones."""
+
+
+def examples(count: int, **others: Any) -> settings:
+    """Settings of a property's test that is to have so many examples, and more where `tests/explore.py` runs it."""
+    return settings(max_examples=count * max(EXPLORED, 1), **others)
+
+
+def seeded(count: int) -> pytest.MarkDecorator:
+    """Runs a test with each of so many seeds, as its argument `seed`; `tests/explore.py` chooses others at random."""
+    chance = random.SystemRandom()
+    seeds = [chance.randrange(2**32) for _ in range(count * EXPLORED)] if EXPLORED else list(range(count))
+    return pytest.mark.parametrize("seed", [pytest.param(seed, marks=pytest.mark.seeded) for seed in seeds])
 
 
 def some(rows: Iterable[T], least: int = 1) -> list[T]:

@@ -16,9 +16,13 @@ from typing import Any
 import pytest
 from hypothesis import settings
 
-# A busy computer must not fail a test: none is held to a time.
-settings.register_profile("patient", deadline=None)
-settings.load_profile("patient")
+from tests.builders import EXPLORED
+
+# A busy computer must not fail a test: none is held to a time. Every machine tries the same examples; others are for
+# `tests/explore.py`.
+settings.register_profile("fixed", deadline=None, derandomize=True, database=None, max_examples=50)
+settings.register_profile("explore", deadline=None, print_blob=True, max_examples=100 * EXPLORED or 1)
+settings.load_profile("explore" if EXPLORED else "fixed")
 
 
 @pytest.fixture(scope="session")

@@ -19,6 +19,7 @@ from journal.pipeline import Built, build_site, prune_pictures, read_journal, sh
 from journal.problems import Refusal
 from journal.reading.folder import File
 from journal.site.build.photo_workers import photo_work
+from tests.builders import seeded
 
 ENTRIES = {
     "journal.toml": '[journal]\ntitle = "Wash-house & Woods"\ntime_zone = "Europe/London"\n'
@@ -234,7 +235,7 @@ class TestSameBytes:
         build()
         assert len(list((tmp_path / "site/photos").rglob("*.webp"))) == 2
 
-    @pytest.mark.parametrize("seed", range(3))
+    @seeded(3)
     def test_any_sequence_of_changes_ends_as_a_clean_build_does(self, build, root, tmp_path, photo, seed) -> None:
         edits = Edits(root, photo, seed)
         build()

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.model import ClimateSource, Journal, Settings
@@ -18,6 +18,7 @@ from journal.reading.logger_files import read_log_on
 from journal.reading.settings_file import read_settings
 from journal.reading.tracks import read_track
 from journal.unexpected import attempt, trace
+from tests.builders import examples
 
 Make = Callable[..., Journal]
 
@@ -155,9 +156,10 @@ READERS: dict[str, tuple[Callable[[bytes], object], list[bytes]]] = {
 }
 
 
+@pytest.mark.hypothesis
 @pytest.mark.parametrize(("read", "words"), READERS.values(), ids=READERS)
 def test_no_bytes_are_too_odd_for_a_reader(read: Callable[[bytes], object], words: list[bytes]) -> None:
-    @settings(derandomize=True, max_examples=300, database=None)
+    @examples(300)
     @given(st.lists(st.sampled_from(words) | st.binary(max_size=8), max_size=24).map(b"".join))
     def reads(data: bytes) -> None:
         read(data)

@@ -11,13 +11,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
 
 from journal.problems import Unreadable
 from journal.reading.exif import ExifFacts, offset_by_gps, read_exif
 from journal.reading.picture_files import open_picture, quiet_readers
+from tests.builders import examples
 
 ROWS = json.loads((Path(__file__).parents[1] / "outside" / "exif.json").read_text("utf-8"))["rows"]
 """Each row names its source; rows of kind common-practice are habits, from-memory has none."""
@@ -331,7 +332,7 @@ def test_a_picture_without_exif_has_no_facts_and_no_faults(picture_bytes: Callab
     assert ExifFacts() == facts_in(picture_bytes("JPEG"))
 
 
-@settings(max_examples=150, deadline=None)
+@examples(100)
 @given(
     changes=st.lists(st.tuples(st.integers(8, 400), st.integers(0, 255)), min_size=1, max_size=6),
     cut=st.integers(0, 60),

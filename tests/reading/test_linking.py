@@ -8,12 +8,13 @@ from datetime import date
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.model import Journal, Photo, Settings, Tent
 from journal.reading.entries import Draft, read_entry
 from journal.reading.linking import assemble
+from tests.builders import examples
 from tests.reading.written import GPX, HERE, files, front
 
 Make = Callable[..., Journal]
@@ -188,7 +189,7 @@ def drafts(draw: st.DrawFn) -> list[Draft]:
     return found
 
 
-@settings(max_examples=300, deadline=None)
+@examples(150)
 @given(drafts(), st.lists(st.sampled_from(["f/a.jpg", "a.jpg", "z/b.jpg", "2026-09-12-x/c.jpg"]), unique=True))
 def test_nothing_that_is_written_stops_the_rest(rows: list[Draft], photos: list[str]) -> None:
     pictures = [Photo(path=path, digest="") for path in photos]

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
 
@@ -24,6 +24,7 @@ from journal.sharing.detectors import detectors_of
 from journal.sharing.grant import LeftOutOfShare
 from journal.sharing.redact import Redaction, redaction_of
 from journal.site.plan import Published
+from tests.builders import examples
 from tests.sharing.made import SIZES, files_of
 
 Make = Callable[..., Journal]
@@ -158,7 +159,7 @@ SHARES = st.builds(
 )
 
 
-@settings(derandomize=True, max_examples=60)
+@examples(60)
 @given(worlds(), SHARES)
 def test_a_share_is_as_if_nothing_private_had_been_written(make_journal: Make, world: World, of: Share) -> None:
     made, expected = world.redactions(make_journal, of)
@@ -166,14 +167,14 @@ def test_a_share_is_as_if_nothing_private_had_been_written(make_journal: Make, w
     assert set(expected.photos.items()) == set(made.photos.items())
 
 
-@settings(derandomize=True, max_examples=4)
+@examples(4)
 @given(worlds(), SHARES)
 def test_so_is_every_byte_of_its_pages(make_journal: Make, world: World, of: Share) -> None:
     made, expected = world.redactions(make_journal, of)
     assert site_of(expected, world.open_photos) == site_of(made, world.photos)
 
 
-@settings(derandomize=True, max_examples=8)
+@examples(8)
 @given(worlds(), SHARES)
 def test_what_is_private_is_looked_for(make_journal: Make, world: World, of: Share) -> None:
     journal = make_journal(world.files, world.photos, list(logs()))

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from journal.model import Journal, Share
@@ -22,6 +22,7 @@ from journal.sharing.clean_text import (
 from journal.sharing.detectors import detectors_of
 from journal.sharing.grant import grant_of
 from journal.sharing.redact import cleaner_of
+from tests.builders import examples
 
 WOOD = {
     "journal.toml": '[journal]\nauthor = "Night porter"\n'
@@ -216,7 +217,7 @@ JOINTS = (
 )  # fmt: skip
 
 
-@settings(max_examples=60, suppress_health_check=list(HealthCheck), deadline=None)
+@examples(60, suppress_health_check=list(HealthCheck))
 @given(pieces=st.lists(st.tuples(st.sampled_from(ATOMS), st.sampled_from(JOINTS)), min_size=1, max_size=9))
 def test_in_what_is_left_the_search_at_the_end_finds_nothing(wood: Journal, pieces: list[tuple[str, str]]) -> None:
     """Else a text of the author's own would stop the share. Words that are glued to a name are let alone here."""

@@ -1,7 +1,6 @@
 """Whatever is granted, nothing else comes out: every byte of what is made is searched for what was planted.
 
 Which words may be told is worked out in `planted`, apart from the program; the notations of positions are made there
-from tests.builders import some
 from the standards' forms, by pyproj and mgrs.
 """
 
@@ -13,13 +12,13 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import HealthCheck, Phase, given
 from hypothesis import strategies as st
 
 from journal.model import Journal, Position, Share
 from journal.sharing.leak_check import leaks_in
 from journal.sharing.redact import redaction_of
-from tests.builders import some
+from tests.builders import examples, some
 from tests.sharing.made import files_of, published_of, write
 from tests.sharing.planted import NAMES, SINCE, ids_of_names, notations, planted, sight_of
 
@@ -38,7 +37,7 @@ shares = st.builds(
     times=st.sampled_from(["day", "minute"]),
     by=st.booleans(),
 )
-few = settings(max_examples=10, phases=[Phase.generate], suppress_health_check=list(HealthCheck))
+few = examples(10, phases=[Phase.generate], suppress_health_check=list(HealthCheck))
 """A failing grant is short enough to be read as it is."""
 
 

@@ -14,6 +14,7 @@ import pytest
 from journal.reading.folder import SITE_MARK
 from journal.site.build.freezing import NotFrozen
 from journal.site.build.incremental import Copy, CorruptPicture, update_site
+from tests.builders import seeded
 
 
 @pytest.fixture
@@ -184,7 +185,7 @@ def test_a_copied_file_is_not_the_programs_own(toys, target: Path, three, tmp_pa
     assert style.read_text(encoding="utf-8") == "p {}"
 
 
-@pytest.mark.parametrize("seed", range(4))
+@seeded(4)
 def test_any_sequence_of_changes_ends_as_a_clean_build_does(toys, tmp_path: Path, silent, seed: int) -> None:
     chance = random.Random(seed)
     pages = {"home": toys.page("home", "Home"), "t0": toys.page("t0", "x")}

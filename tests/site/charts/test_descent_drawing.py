@@ -8,13 +8,14 @@ from itertools import combinations
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.analysis.analysis import Analysis
 from journal.analysis.descent import Node, descent_of
 from journal.model import Culture, Find, Journal, Ref, Settings, When
 from journal.site.charts.descent_drawing import ROOM_EM, Box, Drawing, NodeContent, drawn
+from tests.builders import examples
 from tests.sixty import sixty
 
 DAY = When("2026-09-12", date(2026, 9, 12), "day")
@@ -209,7 +210,7 @@ def _culture(id: str, sources: tuple[str, ...]) -> Culture:
 
 
 @given(trees(), st.lists(st.sampled_from(["", "6 units", "identity not confirmed, label in doubt"]), max_size=4))
-@settings(max_examples=60)
+@examples(30)
 def test_labels_stand_apart_in_every_tree(nodes: Any, lines: Any) -> None:
     words = {
         each.id: said(*lines, be_pct=40.0 if each.id[-1] in "05" else None, picture="p" if at % 7 == 0 else None)
