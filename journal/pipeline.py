@@ -16,15 +16,15 @@ from typing import TypeVar
 
 from journal.cache.file_cache import FileCache, TooLarge
 from journal.cache.folders import not_a_journal
-from journal.cache.resources import files_below, find_resources, page_version, source_digest
+from journal.cache.resources import files_below, find_resources, page_version
 from journal.cache.store import Cache, sha256_of
-from journal.model import Batch, ClimateSource, Culture, Device, Find, Journal, LoggerFile, Photo, Settings
+from journal.model import Batch, Culture, Device, Find, Journal, LoggerFile, Photo, Settings
 from journal.problems import Problem
 from journal.reading.dates import journal_zone
 from journal.reading.entries import Draft, ProblemList, no_entry, read_entry
 from journal.reading.folder import LARGEST_BYTES, File, Folder, ReadKind, scan, too_large
 from journal.reading.linking import assemble
-from journal.reading.logger_files import files_of, read_log_on
+from journal.reading.logger_files import files_of, read_log
 from journal.reading.photo_claims import Album, uses_of
 from journal.reading.photos import PhotoFacts, photo_of
 from journal.reading.settings_file import read_settings
@@ -204,24 +204,11 @@ def _logs(memory: FileCache, written: ReadFiles, problems: list[Problem]) -> tup
     problems += found
     logs = []
     for path, source in claims:
-        grown = ("log rows", f"{path}|{source}|{zone}")
-        memory.keep(*grown)
-        read = partial(_log, memory=memory, grown=grown, source=source, zone=zone)
+        read = partial(read_log, source=source, zone_name=zone)
         for _, (log, found) in _read_each(memory, [file_by_path[path]], "csv", f"{source}|{zone}", read, problems):
             logs.append(log)
             problems += found
     return tuple(logs)
-
-
-def _log(
-    path: str, data: bytes, memory: FileCache, grown: tuple[str, str], source: ClimateSource, zone: str
-) -> tuple[LoggerFile, tuple[Problem, ...]]:
-    """A logger's file, read on from where it ended when it was last read. grown: kind and key of what is kept of it."""
-    before = memory.recall(*grown, source_digest())
-    read = read_log_on(path, data, source, zone, before)
-    if read.before is not None:
-        memory.remember(*grown, source_digest(), read.before)
-    return read.log, read.problems
 
 
 # -- photos --------------------------------------------------------------------------------------------------------

@@ -70,7 +70,7 @@ READERS = {
     "an entry": (pipeline, "read_entry", "notes/n.md"),
     "the settings": (pipeline, "read_settings", "journal.toml"),
     "a track": (pipeline, "read_track", "walk.gpx"),
-    "a logger's file": (pipeline, "read_log_on", "c.csv"),
+    "a logger's file": (pipeline, "read_log", "c.csv"),
     "a photo": (photos, "read_exif", "finds/a/IMG_1.png"),
     "a photo's time": (pipeline, "photo_of", "finds/a/IMG_1.png"),
 }

@@ -14,7 +14,7 @@ from journal.model import ClimateSource, Journal, Settings
 from journal.problems import Problem
 from journal.reading import linking, links, model_entries, photo_claims
 from journal.reading.entries import read_entry
-from journal.reading.logger_files import read_log_on
+from journal.reading.logger_files import read_log
 from journal.reading.settings_file import read_settings
 from journal.reading.tracks import read_track
 from journal.unexpected import attempt, trace
@@ -146,7 +146,7 @@ READERS: dict[str, tuple[Callable[[bytes], object], list[bytes]]] = {
         [b"[tents.", b"hut]\n", b"every = ", b'{ a = "416000 wk" }\n', b"[[climate]]\n", b"= 1", b'"""', b"9999-12-31"],
     ),
     "logger's file": (
-        lambda data: read_log_on("a.csv", data, SOURCE, "Europe/London"),
+        lambda data: read_log("a.csv", data, SOURCE, "Europe/London"),
         [b"Time,", b"Temp,", b"RH", b"\n", b"2026-11-01 00:00,", b"9999-12-31T23:59-14:00,", b"1e999", b'"', b"\0"],
     ),
     "track": (

@@ -14,7 +14,6 @@ from journal.model import LoggerFile, Settings
 from journal.problems import Problem
 from journal.reading.entries import Draft
 from journal.reading.folder import File
-from journal.reading.logger_files import Rows
 from journal.reading.photos import PhotoFacts
 from journal.reading.tracks import Track
 
@@ -26,7 +25,6 @@ KINDS: Mapping[str, Any] = MappingProxyType(
         "entry": tuple[Draft | None],
         "track": tuple[tuple[Track, tuple[Problem, ...]]],
         "log": tuple[tuple[LoggerFile, tuple[Problem, ...]]],
-        "log rows": Rows,
         "photo": PhotoFacts,
     }
 )
@@ -106,10 +104,6 @@ class FileCache:
         self._used_keys.add((kind, key))
         return self.cache.recall(kind, key, made_by, KINDS[kind])
 
-    def keep(self, kind: str, key: str) -> None:
-        """Keeps what is remembered for a later run, though this one may not ask for it."""
-        self._used_keys.add((kind, key))
-
     def remember(self, kind: str, key: str, made_by: str, value: object) -> None:
         self._used_keys.add((kind, key))
         self.cache.remember(kind, key, made_by, value, KINDS[kind])
@@ -130,4 +124,4 @@ class FileCache:
 
 
 def _facts_version() -> str:
-    return source_digest("reading/photos.py", "reading/exif.py", "reading/pixels.py")
+    return source_digest("reading/photos.py", "reading/exif.py", "reading/picture_files.py")

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
 from datetime import datetime
 from fnmatch import fnmatchcase
 from math import isnan, nan
@@ -15,7 +15,6 @@ from zoneinfo import ZoneInfo
 from journal.model import ClimateSource, LoggerFile
 from journal.problems import Problem, Severity, Unreadable, shortened
 from journal.reading.csv_tables import (
-    Encoding,
     Table,
     cells_of,
     decoded_as,
@@ -26,12 +25,7 @@ from journal.reading.csv_tables import (
 )
 from journal.reading.folder import SETTINGS_NAME, nfc
 
-# The rows of a logger's CSV file, line by line, so that a file that has grown is read on from where it ended.
-
 _FIRST_YEAR, _LAST_YEAR = 1970, 2199
-
-_SURE_FROM_LINES = 100
-"""In a shorter file a later line may still look more like its header, so it is read from its beginning."""
 
 _MOST_LINES = 2_000_000
 """Almost four years of a row a minute. A line takes up to 1 kB of memory while it is read, however short it is."""
@@ -70,7 +64,7 @@ class ReadNotes:
         self.problems.append(Problem(self.path, line, severity, message, fix))
 
     def counted(self, lines: Sequence[int], one: str, many: str, fix: str) -> None:
-        """One odd for all the lines, naming the first; `{n}` in `many` is their count."""
+        """One warning for all the lines, naming the first; `{n}` in `many` is their count."""
         if lines:
             first = min(lines)
             message = one if len(lines) == 1 else f"{many.format(n=len(lines))}, the first in line {first}"
@@ -79,115 +73,54 @@ class ReadNotes:
 
 @dataclass(slots=True)
 class Rows:
-    """What the lines of one file hold, as far as they were read.
+    """What the lines of one file hold.
 
-    table: its header, without lines. told: what is wrong with the header. starts_with: line and cells of the first line
-    that is not blank. rows: with a readable stamp, in the order of the file and its unit. unread: line and beginning of
-    the time of the others. odd_cells: lines with a cell that holds no number. crowded: how many have more cells than
-    the header. next_line: the number of the next line. bytes, sha256: of the part of the file up to there.
+    starts_with: line and cells of the first line that is not blank. rows: with a readable stamp, in the order of the
+    file and its unit. unread: line and beginning of the time of the others. odd_cells: lines with a cell that holds no
+    number. crowded: how many have more cells than the header.
     """
 
-    encoding: Encoding
     table: Table
     columns: Columns
-    told: tuple[Problem, ...]
     starts_with: tuple[int, list[str]] | None = None
     rows: list[LogRow] = field(default_factory=list)
     unread: list[tuple[int, str]] = field(default_factory=list)
     odd_cells: list[int] = field(default_factory=list)
     crowded: int = 0
-    next_line: int = 0
-    bytes: int = 0
-    sha256: str = ""
-
-    def copied(self) -> Rows:
-        """The same, to be read on without changing this."""
-        return replace(self, rows=[*self.rows], unread=[*self.unread], odd_cells=[*self.odd_cells])
 
 
-class WholeAndBefore(NamedTuple):
-    """All that a file holds, and what it holds up to the end of its last whole line (None: it cannot be read on)."""
+def _rows_of(data: bytes, source: ClimateSource, notes: ReadNotes) -> Rows | None:
+    """The rows of a file; None where a wanted column is not there, which is noted.
 
-    whole: Rows
-    before: Rows | None
-
-
-def rows_of(data: bytes, source: ClimateSource, told: ReadNotes, before: Rows | None = None) -> WholeAndBefore | None:
-    """The rows of a file; None where a wanted column is not there, which is told.
-
-    before: what was in it when it was last read with the same `source`. Where the file has only grown since, its new
-    lines alone are read. Raises Unreadable where there is no table of readings.
+    Raises Unreadable where there is no table of readings.
     """
     if max(data.count(b"\n"), data.count(b"\r")) > _MOST_LINES:
         raise Unreadable(f"the file has more than {_MOST_LINES:,} lines", "split it, by months or years")
-    rows = _grown(data, before)
-    if rows is None:
-        begun = _begun(data, source, told)
-        if begun is None:
-            return None
-        rows, lines = begun
-    else:
-        told.problems += rows.told
-        lines = decoded_as(data[rows.bytes :], rows.encoding).replace("\r\n", "\n").replace("\r", "\n").split("\n")
-    if not lines:  # the file ends within its header, which may still become another
-        return WholeAndBefore(rows, None)
-    read = _LineReader(source, rows)
-    for line in lines[:-1]:
-        read.line(line)
-    kept = _kept(rows, data) if rows.next_line > _SURE_FROM_LINES else None
-    if lines[-1] != "":
-        rows = rows.copied() if kept else rows
-        _LineReader(source, rows).line(lines[-1])
-    return WholeAndBefore(rows, kept)
-
-
-def _grown(data: bytes, before: Rows | None) -> Rows | None:
-    """What is known of the beginning of a file that still begins so; None where it does not."""
-    if before is None or not before.bytes or len(data) < before.bytes:
-        return None
-    if hashlib.sha256(data[: before.bytes]).hexdigest() != before.sha256:
-        return None
-    is_still_so = before.encoding != "utf-8" or encoding_of(data[before.bytes :]) == "utf-8"
-    return before.copied() if is_still_so else None
-
-
-def _kept(rows: Rows, data: bytes) -> Rows | None:
-    """The rows up to the last line's end, with the part of the file they were read from."""
-    end = data.rfind(b"\n") + 1
-    if not end or rows.encoding not in ("utf-8", "cp1252"):
-        return None
-    rows.bytes, rows.sha256 = end, hashlib.sha256(data[:end]).hexdigest()
-    return rows
-
-
-def _begun(data: bytes, source: ClimateSource, told: ReadNotes) -> tuple[Rows, Sequence[str]] | None:
-    """The header of a file, with the lines after it; None where a wanted column is not there."""
     if source.time is None:
         raise Unreadable("[[climate]] does not name the column of times", 'write time = "Time" in the settings')
-    stamp_reader(source.time_format)
-    encoding = encoding_of(data)
+    parse = stamp_reader(source.time_format)
     names = [name for name in (source.time, source.temperature, source.humidity) if name]
-    table = find_table(decoded_as(data, encoding), names)
-    already = len(told.problems)
-    columns = _columns(table, source, told)
+    table = find_table(decoded_as(data, encoding_of(data)), names)
+    columns = _columns(table, source, notes)
     if columns is None:
         return None
-    rows = Rows(encoding, replace(table, lines=()), columns, tuple(told.problems[already:]))
-    rows.next_line = table.header_line + 1
-    return rows, table.lines
+    rows = Rows(table, columns)
+    read = _LineReader(parse, rows)
+    for number, line in enumerate(table.lines, table.header_line + 1):
+        read.line(number, line)
+    return rows
 
 
 class _LineReader:
     """Puts one line after another into rows."""
 
-    def __init__(self, source: ClimateSource, rows: Rows) -> None:
+    def __init__(self, parse: Callable[[str], datetime], rows: Rows) -> None:
         self._into = rows
-        self._parse = stamp_reader(source.time_format)
+        self._parse = parse
         self._header_cells = len(rows.table.header)
 
-    def line(self, text: str) -> None:
-        rows, number = self._into, self._into.next_line
-        rows.next_line += 1
+    def line(self, number: int, text: str) -> None:
+        rows = self._into
         if not text or text.isspace():
             return
         cells = cells_of(text, rows.table.delimiter)
@@ -218,31 +151,31 @@ def _plausible(stamp: datetime) -> datetime:
     return stamp
 
 
-def _columns(table: Table, source: ClimateSource, told: ReadNotes) -> Columns | None:
+def _columns(table: Table, source: ClimateSource, notes: ReadNotes) -> Columns | None:
     """Where the wanted columns stand; tells of each that is missing, and None where nothing can be read without it."""
     time, temperature, humidity = (
-        _column(table, key, name, told)
+        _column(table, key, name, notes)
         for key, name in (("time", source.time), ("temperature", source.temperature), ("humidity", source.humidity))
     )
     if source.temperature is None and source.humidity is None:
         raise Unreadable("[[climate]] names neither temperature nor humidity", "name the columns in the settings")
     if time is None or (temperature is None and humidity is None):
         return None
-    return Columns(time, temperature, humidity, _unit(table, temperature, source, told))
+    return Columns(time, temperature, humidity, _unit(table, temperature, source, notes))
 
 
-def _column(table: Table, key: str, name: str | None, told: ReadNotes) -> int | None:
-    """Index of a column that the settings name under `key`, or None, told as wrong where it is named and not there."""
+def _column(table: Table, key: str, name: str | None, notes: ReadNotes) -> int | None:
+    """Index of a column that the settings name under `key`, or None, an error where it is named and not there."""
     index = None if name is None else table.column(name)
     if name is not None and index is None:
         near = table.nearest(name)
         known = shortened(near) if near else ", ".join(shortened(cell) for cell in table.header[:6])
         fix = f"the {'nearest is' if near else 'columns are'} {known}; correct {key} in the settings"
-        told.add(table.header_line, "error", f"no column is named {shortened(name)}", fix)
+        notes.add(table.header_line, "error", f"no column is named {shortened(name)}", fix)
     return index
 
 
-def _unit(table: Table, column: int | None, source: ClimateSource, told: ReadNotes) -> Literal["°C", "°F"]:
+def _unit(table: Table, column: int | None, source: ClimateSource, notes: ReadNotes) -> Literal["°C", "°F"]:
     """The unit of the temperatures: as the settings say, else as the column's name or the line under it does."""
     if column is None:
         return "°C"
@@ -252,12 +185,12 @@ def _unit(table: Table, column: int | None, source: ClimateSource, told: ReadNot
         named = _unit_in(below[column])
     if source.temperature_unit and named and source.temperature_unit != named:
         message = f"the temperature column says {named} and the settings {source.temperature_unit}"
-        told.add(
+        notes.add(
             table.header_line, "warning", message, "the settings were followed; correct temperature_unit if they err"
         )
     if not (source.temperature_unit or named):
         message = "neither the temperature column nor the settings name a unit, so °C was taken"
-        told.add(table.header_line, "warning", message, 'write temperature_unit = "°C" or "°F" in the settings')
+        notes.add(table.header_line, "warning", message, 'write temperature_unit = "°C" or "°F" in the settings')
     return source.temperature_unit or named or "°C"
 
 
@@ -285,8 +218,6 @@ def _number(cells: Sequence[str], column: int | None) -> float | None:
     return float(found[1]) if found else None
 
 
-# Readings of temperature and humidity that a data logger wrote, from its CSV file.
-
 # Beyond what any room, tent or steriliser reaches: a sensor's way of saying that it has no reading (common practice).
 _COLDEST_C, _HOTTEST_C = -60.0, 150.0
 
@@ -303,14 +234,6 @@ class Row(NamedTuple):
     humidity: float
 
 
-class LogRead(NamedTuple):
-    """A logger's file, what is wrong with it, and what lets it be read on once it has grown (None: nothing does)."""
-
-    log: LoggerFile
-    problems: tuple[Problem, ...]
-    before: Rows | None
-
-
 def read_log(path: str, data: bytes, source: ClimateSource, zone_name: str) -> tuple[LoggerFile, tuple[Problem, ...]]:
     """The readings of one logger CSV, in time order, and what is wrong with the file.
 
@@ -319,26 +242,15 @@ def read_log(path: str, data: bytes, source: ClimateSource, zone_name: str) -> t
     words after the last reading are passed over. A cell that holds no possible reading is NaN. Never raises for
     what the file holds; a file that cannot be read gives a log of no readings and a problem.
     """
-    read = read_log_on(path, data, source, zone_name)
-    return read.log, read.problems
-
-
-def read_log_on(path: str, data: bytes, source: ClimateSource, zone_name: str, before: Rows | None = None) -> LogRead:
-    """As `read_log`. before: what an earlier reading with the same source left; of a file that has only grown since,
-    the new lines alone are read."""
-    told = ReadNotes(path)
+    notes = ReadNotes(path)
     stamps_s: list[float] = []
     rows: list[Row] = []
-    after = None
     try:
-        found = rows_of(data, source, told, before)
+        found = _rows_of(data, source, notes)
         if found is not None:
-            after = found.before
-            rows = _checked(found.whole, source, told)
-            stamps_s, rows = _in_order(rows, ZoneInfo(source.time_zone or zone_name), told)
+            stamps_s, rows = _in_order(_checked(found, source, notes), ZoneInfo(source.time_zone or zone_name), notes)
     except Unreadable as unreadable:
-        told.add(0, "error", unreadable.message, unreadable.fix)
-        stamps_s, rows, after = [], [], None
+        notes.add(0, "error", unreadable.message, unreadable.fix)
     log = LoggerFile(
         path=path,
         tent=source.tent,
@@ -348,7 +260,7 @@ def read_log_on(path: str, data: bytes, source: ClimateSource, zone_name: str, b
         humidity_accuracy_pct=source.humidity_accuracy_pct,
         digest=hashlib.sha256(data).hexdigest(),
     )
-    return LogRead(log, tuple(told.problems), after)
+    return log, tuple(notes.problems)
 
 
 def files_of(
@@ -393,12 +305,12 @@ def _past_any_folders(reached: set[int], pattern: Sequence[str]) -> set[int]:
     return reached
 
 
-def _checked(read: Rows, source: ClimateSource, told: ReadNotes) -> list[Row]:
+def _checked(read: Rows, source: ClimateSource, notes: ReadNotes) -> list[Row]:
     """The rows in °C, and what is wrong with them."""
     _refuse_crowded(read)
-    _tell_unread(read, source, told)
-    told.counted(read.odd_cells, "a cell holds no number", "{n} rows have a cell that holds no number", _UNKNOWN)
-    return _possible(read.rows, read.columns.unit, told)
+    _tell_unread(read, source, notes)
+    notes.counted(read.odd_cells, "a cell holds no number", "{n} rows have a cell that holds no number", _UNKNOWN)
+    return _possible(read.rows, read.columns.unit, notes)
 
 
 def _refuse_crowded(read: Rows) -> None:
@@ -410,27 +322,28 @@ def _refuse_crowded(read: Rows) -> None:
         )
 
 
-def _tell_unread(read: Rows, source: ClimateSource, told: ReadNotes) -> None:
+def _tell_unread(read: Rows, source: ClimateSource, notes: ReadNotes) -> None:
     """One problem for the rows whose stamp could not be read, but for a line of units and the words at the end."""
     units_line = read.starts_with[0] if read.starts_with and has_no_digits(read.starts_with[1]) else 0
     last_line = read.rows[-1][0] if read.rows else 0
     lost = [line for line, time in read.unread if line != units_line and (line < last_line or time[:1].isdigit())]
     if not read.rows:
         if lost:
-            _tell_no_time(read, min(lost), source, told)
+            _tell_no_time(read, min(lost), source, notes)
         else:
-            told.add(read.table.header_line, "warning", "the file holds no readings", "export it again, or put it away")
+            line = read.table.header_line
+            notes.add(line, "warning", "the file holds no readings", "export it again, or put it away")
         return
-    told.counted(lost, "the row has no readable time", "{n} rows have no readable time", "what has none is left out")
+    notes.counted(lost, "the row has no readable time", "{n} rows have no readable time", "what has none is left out")
 
 
-def _tell_no_time(read: Rows, line: int, source: ClimateSource, told: ReadNotes) -> None:
+def _tell_no_time(read: Rows, line: int, source: ClimateSource, notes: ReadNotes) -> None:
     written = next(time for at, time in read.unread if at == line)
     fix = f"correct time_format, which is {shortened(source.time_format)}" if source.time_format else _HOW_TIMES
-    told.add(line, "error", f"no time in the file can be read, the first is {shortened(written)}", fix)
+    notes.add(line, "error", f"no time in the file can be read, the first is {shortened(written)}", fix)
 
 
-def _possible(rows: list[LogRow], unit: Literal["°C", "°F"], told: ReadNotes) -> list[Row]:
+def _possible(rows: list[LogRow], unit: Literal["°C", "°F"], notes: ReadNotes) -> list[Row]:
     """The rows in °C, with readings that cannot be made NaN."""
     impossible: list[int] = []
     kept = []
@@ -442,11 +355,11 @@ def _possible(rows: list[LogRow], unit: Literal["°C", "°F"], told: ReadNotes) 
             impossible.append(line)
         kept.append(Row(line, stamp, nan if cold_or_hot else celsius, nan if dry_or_wet else humidity))
     limits = f"humidity outside 0 to 100 % or temperature outside {_COLDEST_C:g} to {_HOTTEST_C:g} °C"
-    told.counted(impossible, f"an impossible reading ({limits})", f"{{n}} impossible readings ({limits})", _UNKNOWN)
+    notes.counted(impossible, f"an impossible reading ({limits})", f"{{n}} impossible readings ({limits})", _UNKNOWN)
     return kept
 
 
-def _in_order(rows: list[Row], zone: ZoneInfo, told: ReadNotes) -> tuple[list[float], list[Row]]:
+def _in_order(rows: list[Row], zone: ZoneInfo, notes: ReadNotes) -> tuple[list[float], list[Row]]:
     """Seconds and rows in time order, each moment once."""
     walls = [row.stamp.replace(tzinfo=None) for row in rows]
     falling = [i for i in range(1, len(walls)) if walls[i] < walls[i - 1]]
@@ -454,10 +367,10 @@ def _in_order(rows: list[Row], zone: ZoneInfo, told: ReadNotes) -> tuple[list[fl
     if newest_first:
         rows = rows[::-1]
     found = in_seconds([row.stamp for row in rows], zone)
-    _tell_clock_changes(rows, found.doubled, found.impossible, told)
+    _tell_clock_changes(rows, found.doubled, found.impossible, notes)
     ordered = sorted(zip(found.stamps_s, rows, strict=True), key=lambda pair: (pair[0], pair[1].line))
     if newest_first or [pair[0] for pair in ordered] != found.stamps_s:
-        told.add(0, "warning", "the rows are not in the order of time", "they were sorted")
+        notes.add(0, "warning", "the rows are not in the order of time", "they were sorted")
     kept: list[tuple[float, Row]] = []
     again = []
     for stamp_s, row in ordered:
@@ -465,19 +378,20 @@ def _in_order(rows: list[Row], zone: ZoneInfo, told: ReadNotes) -> tuple[list[fl
             again.append(row.line)
         else:
             kept.append((stamp_s, row))
-    told.counted(again, "a time stands twice", "{n} times stand twice or oftener", "the first reading of each was kept")
+    kept_first = "the first reading of each was kept"
+    notes.counted(again, "a time stands twice", "{n} times stand twice or oftener", kept_first)
     return [stamp_s for stamp_s, _ in kept], [row for _, row in kept]
 
 
-def _tell_clock_changes(rows: Sequence[Row], doubled: list[int], impossible: list[int], told: ReadNotes) -> None:
+def _tell_clock_changes(rows: Sequence[Row], doubled: list[int], impossible: list[int], notes: ReadNotes) -> None:
     fix = "let the logger keep UTC, or name the zone it keeps under time_zone in the settings"
-    told.counted(
+    notes.counted(
         [rows[i].line for i in doubled],
         "a time falls in the hour that comes twice as the clocks are changed, and was read by its place among the rows",
         "{n} times fall in the hour that comes twice as the clocks are changed, and were read by their order",
         fix,
     )
-    told.counted(
+    notes.counted(
         [rows[i].line for i in impossible],
         "a time falls in the hour that is left out as the clocks are changed",
         "{n} times fall in the hour that is left out as the clocks are changed",

@@ -148,7 +148,7 @@ def test_a_value_is_bound_to_what_it_belongs_to() -> None:
 
 
 def test_bytes_cut_short_grown_or_changed_anywhere_are_no_value() -> None:
-    value = Rows("utf-8", Table(("t", "h"), 1, ";", ()), Columns(0, None, 1, "°C"), ())
+    value = Rows(Table(("t", "h"), 1, ";", ()), Columns(0, None, 1, "°C"))
     value.rows += [(n, DAY, 1.5, math.nan) for n in range(20)]
     data = packed(value, Rows, "k")
     harmed = [data[:n] for n in range(len(data))] + [data + b"\0"]
