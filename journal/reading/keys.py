@@ -257,7 +257,7 @@ _TENT = (
     ),
     Key("co2 reading", "a manual reading", "co2", share="number", field="co2_ppm", table="readings"),
     Key(
-        "door", "{words}, while reading", "word", share="kept", table="readings", beside=True,
+        "door", "`open` or `shut` while reading", "word", share="kept", table="readings", beside=True,
         words=("open", "shut"),
     ),
     Key("why", "the reason for a change", share="words", beside=True),
