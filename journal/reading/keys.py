@@ -143,7 +143,7 @@ _FIND = (
     Key("elevation", "a length, above sea level", "length", share="made"),
     Key("spore print", "its colour", share="words"),
     Key("specimen", "what was kept, the voucher's number", share="words"),
-    Key("permission", "who allowed the picking, or the rule that does"),
+    Key("permission", "who gave permission, or the rule that does"),
     Key(
         "locality", "what a share may show of the position: {words}", "word", share="made",
         words=("hidden", "area", "exact"),
