@@ -2,68 +2,110 @@
 
 from __future__ import annotations
 
+import os
 import re
+import shutil
 import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
-from journal.cli import cli
-from journal.reading.keys import COMMON_KEYS, KEYS, STAGES
-from journal.reading.settings_file import SETTINGS
+from journal.reading.keys import KEYS, STAGES
+from tests.document_tables import PARTS, first_sentence, parts_of, written_anew
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 
 
-def section_of(kind: str) -> str:
-    """The README's words on one kind of entry, up to the next kind."""
-    begins = README.index(f"**{kind}**")
-    return README[begins : README.index("\n\n", README.index("\n\n", begins) + 2)]
+FIX = "run: python tests/document_tables.py"
 
 
-@pytest.mark.parametrize(
-    ("kind", "key"), [(kind, key) for kind, keys in KEYS.items() for key in keys if key not in COMMON_KEYS]
-)
-def test_every_key_stands_under_its_kind(kind: str, key: str) -> None:
-    assert f"`{key}`" in section_of(kind)
+@pytest.mark.parametrize("name", ["README.md", "DEVELOPERS.md"])
+def test_what_is_made_from_declarations_is_as_they_have_it_now(name: str) -> None:
+    document = (ROOT / name).read_text(encoding="utf-8")
+    assert written_anew(document) == document, FIX
 
 
-@pytest.mark.parametrize("key", list(COMMON_KEYS))
-def test_every_common_key_is_told(key: str) -> None:
-    assert f"| `{key}` |" in README
+def test_every_made_part_stands_in_one_document_once() -> None:
+    assert sorted(PARTS) == sorted(parts_of(README) + parts_of(DEVELOPERS))
 
 
 @pytest.mark.parametrize("stage", sorted({stage for stages in STAGES.values() for stage in stages}))
 def test_every_stage_is_told(stage: str) -> None:
-    assert f"`{stage}`" in section_of("note")
+    assert f"`{stage}`" in KEYS["note"]["stage"].help
 
 
-@pytest.mark.parametrize(("table", "setting"), [(table, row.name) for table, rows in SETTINGS.items() for row in rows])
-def test_every_setting_stands_under_its_table(table: str, setting: str) -> None:
-    row = next(line for line in README.splitlines() if re.match(rf"\| `\[+{re.escape(table)}\]+`", line))
-    assert f"`{setting}`" in row
+@pytest.mark.parametrize(("kind", "key"), [(kind, key) for kind, keys in KEYS.items() for key in keys])
+def test_every_key_says_what_its_value_is(kind: str, key: str) -> None:
+    assert KEYS[kind][key].help
 
 
-@pytest.mark.parametrize("command", sorted(cli.commands))
-def test_every_command_is_told(command: str) -> None:
-    assert f"journal {command}" in README
+@pytest.mark.parametrize("path", [path for path in (ROOT / "journal").rglob("*.py") if path.name != "__main__.py"])
+def test_every_module_begins_with_a_sentence_for_the_map(path: Path) -> None:
+    assert re.fullmatch(r"[A-Z`j].{4,}[^\s,;:(]", first_sentence(path))
 
 
-@pytest.mark.parametrize(
-    ("command", "option"),
-    [
-        (name, option)
-        for name, command in sorted(cli.commands.items())
-        for parameter in command.params
-        for option in parameter.opts
-        if option.startswith("--")
-    ],
-)
-def test_every_option_is_told(command: str, option: str) -> None:
-    row = next(line for line in README.splitlines() if line.startswith(f"| `journal {command}"))
-    assert option in row
+ADDED = """
+    Key("soil", "what it stood in: `peat`, `sand`", share="words"),
+    Key("owner", "whose land it is"),
+    Key("cap width", "across, from rim to rim", "length", share="number"),
+"""
+USE = """
+from journal.export.document import document
+from journal.export.example_journal import specimen
+from journal.export.tables import tables_of
+from journal.reading.entries import read_entry
+from journal.reading.linking import assemble
+from journal.reading.settings_file import read_settings
+from journal.sharing.redact import redacted
+
+settings, _ = read_settings(b'[shares.all]\\nabout = ["F1"]\\n')
+text = b"---\\nkind: find\\nid: F1\\ndate: 2026-09-12\\nsoil: peat\\nowner: nobody\\ncap width: 12 cm\\n---\\n"
+journal = assemble(settings, [read_entry("a.md", text, settings)])
+assert () == journal.problems, journal.problems
+table = next(table for table in tables_of(document(journal), document(specimen())) if table.name == "finds")
+(row,) = (dict(zip(table.columns, cells)) for cells in table.rows)
+(shared,) = redacted(journal, settings.shares[0]).finds
+print([row["soil"], row["owner"], row["cap_width_m"], shared.soil, shared.owner, shared.cap_width_m])
+"""
+
+
+def test_a_new_key_takes_its_declaration_and_a_field(tmp_path: Path) -> None:
+    """With these two lines a key is read, exported, kept out of shares or let in, and in the README."""
+    for name in ("journal", "templates", "static"):
+        shutil.copytree(ROOT / name, tmp_path / name, ignore=shutil.ignore_patterns("__pycache__"))
+    (tmp_path / "tests").mkdir()
+    for name in ("README.md", "DEVELOPERS.md", "tests/document_tables.py"):
+        shutil.copy(ROOT / name, tmp_path / name)
+    keys, fields = tmp_path / "journal" / "reading" / "keys.py", tmp_path / "journal" / "model.py"
+    put_before(keys, '    Key("habitat", ', ADDED.lstrip("\n"))
+    put_before(
+        fields,
+        "    habitat: str | None = None\n",
+        "    soil: str | None = None\n    owner: str | None = None\n    cap_width_m: float | None = None\n",
+    )
+    assert "['peat', 'nobody', '0.12', 'peat', None, 0.12]\n" == run_in(tmp_path, "-c", USE)
+    run_in(tmp_path, "tests/document_tables.py")
+    readme = (tmp_path / "README.md").read_text(encoding="utf-8")
+    assert "| `soil` | what it stood in: `peat`, `sand` |\n| `owner` | whose land it is |\n| `cap width` | " in readme
+
+
+def put_before(file: Path, line: str, more: str) -> None:
+    text = file.read_text(encoding="utf-8")
+    assert 1 == text.count(line)
+    file.write_text(text.replace(line, more + line), encoding="utf-8")
+
+
+def run_in(folder: Path, *arguments: str) -> str:
+    """What Python prints, with the program that lies in this folder."""
+    environment = {**os.environ, "PYTHONPATH": str(folder)}
+    done = subprocess.run(
+        [sys.executable, *arguments], cwd=folder, env=environment, capture_output=True, text=True, check=False
+    )
+    assert 0 == done.returncode, done.stderr
+    return done.stdout
 
 
 def test_the_readme_opens_with_the_job_in_one_paragraph() -> None:
@@ -76,11 +118,6 @@ def test_what_ci_runs_is_the_readmes_own_test_command() -> None:
     command = re.search(r"^python3 -m venv .*pytest.*$", README, re.MULTILINE)
     assert command is not None
     assert command.group() in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
-
-
-def test_every_module_is_on_the_map_of_the_house() -> None:
-    modules = [path for path in (ROOT / "journal").rglob("*.py") if path.name not in ("__init__.py", "__main__.py")]
-    assert [] == [path.name for path in modules if path.name not in DEVELOPERS]
 
 
 def test_every_picture_and_file_that_the_documents_name_is_there() -> None:

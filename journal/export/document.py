@@ -1,4 +1,4 @@
-"""The model as one JSON document: what `journal data` prints."""
+"""The model as one JSON document: what `journal export` prints."""
 
 from __future__ import annotations
 

@@ -143,7 +143,7 @@ _FIND = (
     Key("elevation", "a length, above sea level", "length", share="made"),
     Key("spore print", "its colour", share="words"),
     Key("specimen", "what was kept, the voucher's number", share="words"),
-    Key("permission", "who allowed the picking, or the rule that does"),
+    Key("permission", "who gave permission, or the rule that does"),
     Key(
         "locality", "what a share may show of the position: {words}", "word", share="made",
         words=("hidden", "area", "exact"),
@@ -257,7 +257,7 @@ _TENT = (
     ),
     Key("co2 reading", "a manual reading", "co2", share="number", field="co2_ppm", table="readings"),
     Key(
-        "door", "{words}, while reading", "word", share="kept", table="readings", beside=True,
+        "door", "`open` or `shut` while reading", "word", share="kept", table="readings", beside=True,
         words=("open", "shut"),
     ),
     Key("why", "the reason for a change", share="words", beside=True),

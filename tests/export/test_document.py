@@ -233,3 +233,22 @@ def test_a_culture_has_what_its_finished_batches_come_to(make_journal: Make) -> 
     (culture,) = document(make_journal(files))["cultures"]
     assert (35.0, 6, 0.5) == pytest.approx((culture["be_median"], culture["batches_counted"], culture["lost_share"]))
     assert {"low": 10.0, "high": 60.0, "confidence": 0.96875} == pytest.approx(culture["be_interval"])
+
+
+@pytest.mark.parametrize("line", ["why: a guess", "door: open", "serviced: tank"])
+def test_a_comment_on_a_setting_or_a_reading_is_none_by_itself(make_journal: Make, line: str) -> None:
+    entry = f"---\nkind: tent\nabout: hut\ndate: 2026-10-22\n{line}\n---\n"
+    hut = document(make_journal({"journal.toml": TOML, "tent/x.md": entry}))["tents"][0]
+    assert ([], []) == (hut["settings"], hut["readings"])
+    assert ["serviced" in line] == [bool(hut["services"])]
+
+
+def test_each_setting_reading_and_service_has_its_columns(whole: dict[str, Any]) -> None:
+    hut = whole["tents"][0]
+    where = {"date", "date_is_about", "path", "by"}
+    settings = "humidity_pct humidity_differential_pct temperature_c light_on_h light_k exhaust exhaust_on_min"
+    settings += " exhaust_every_min air_movement why"
+    assert [where | set(settings.split())] == [set(row) for row in hut["settings"]]
+    readings = {"humidity_pct", "temperature_c", "co2_ppm", "door", "source"}
+    assert [where | readings] == [set(row) for row in hut["readings"]]
+    assert [where | {"serviced"}] == [set(row) for row in hut["services"]]

@@ -358,12 +358,12 @@ def test_a_note_may_give_any_stage_that_there_is(stage: str) -> None:
         ("find", "title: a\x07b", "error"),
     ],
 )
-def test_a_value_that_cannot_be_used_is_told_with_its_line_and_left_out(kind: str, line: str, weight: str) -> None:
+def test_a_value_that_cannot_be_used_is_told_with_its_line_and_left_out(kind: str, line: str, severity: str) -> None:
     read = entry(kind, line)
     of_line = [problem for problem in read.problems if problem.line == 3]
     name = line.split(":")[0]
-    assert [weight] * bool(weight) == [problem.severity for problem in of_line]
-    assert (weight != "error") == (name in read.values)
+    assert [severity] * bool(severity) == [problem.severity for problem in of_line]
+    assert (severity != "error") == (name in read.values)
     assert 3 == read.lines[name]
     assert all(problem.message and problem.fix for problem in of_line)
 

@@ -41,7 +41,7 @@ def test_an_entry_without_its_id_is_left_out(make_journal: Make) -> None:
 
 
 @pytest.mark.parametrize(
-    ("mend", "named"),
+    ("fix", "named"),
     [
         ("write PP-26A, if that is meant", "PP-26B"),
         ("name a find, culture, batch, device or tent that is in it", "Zzz"),

@@ -95,7 +95,7 @@ def test_of_two_names_that_differ_by_case_the_exact_one_is_meant(make_journal: M
 
 
 @pytest.mark.parametrize(
-    ("named", "says", "mend"),
+    ("named", "says", "fix"),
     [
         ("IMG_0413.jpg", 'there is no picture "IMG_0413.jpg"', "IMG_0412.jpg"),
         ("far.jpg", 'there is no picture "far.jpg"', "elsewhere/far.jpg"),
