@@ -198,15 +198,15 @@ def _step_of(row: Culture | Batch) -> str:
 
 
 def _loss(step: str, rows: list[Progress]) -> StepLoss:
-    counted = [(run, run.begun) for run in rows if run.begun is not None]
+    counted = [(one, one.begun) for one in rows if one.begun is not None]
     causes: Counter[str] = Counter()
-    for run, _ in counted:
-        for note in run.losses:
+    for one, _ in counted:
+        for note in one.losses:
             causes[(note.cause or "").strip().casefold()] += note.lost or 0
     return StepLoss(
         step=step,
         begun=sum(begun for _, begun in counted),
-        lost=sum(min(run.lost, begun) for run, begun in counted),
+        lost=sum(min(one.lost, begun) for one, begun in counted),
         causes=tuple(sorted(causes.items(), key=lambda row: (-row[1], row[0]))),
-        uncounted=tuple(run.of.id for run in rows if run.begun is None),
+        uncounted=tuple(one.of.id for one in rows if one.begun is None),
     )
