@@ -144,7 +144,7 @@ class Location:
 
 
 def locations_of(batch: Batch, progress: Progress) -> tuple[Location, ...]:
-    """The locations of a batch, in order: from day 0 in the tent it started in, then after each move of the whole of it.
+    """The locations of a batch, in order: from day 0 in the tent it started in, then after each move of the whole.
 
     None where no tent is named. What was moved on a day that is not known (`2026-10`, `about 2026-10-03`) has left at
     the first day it can mean, and where it stood after is unknown until it is moved again; so it is where it was moved

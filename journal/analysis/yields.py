@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import Literal
 
 from journal.analysis.calculation import Amount, Calculation, counted
 from journal.analysis.progress import Progress, calendar_day
@@ -30,6 +31,8 @@ RATE_SOURCE = "D. J. Royse, on spawn run time and yield of shiitake, 1985 (abstr
 PLAIN_SOURCE = "common practice: plain arithmetic on what was weighed"
 KEPT_BACK = "No BE: part of what was harvested or lost is not shared, and every total is of the rest."
 SPAWN_SOURCE = "common practice: some count the dry substance of the spawn as substrate, which makes a lower figure"
+
+_SPAWN_RATES = {"wet": (spawn_rate_wet_pct, SPAWN_WET_SOURCE), "dry": (spawn_rate_dry_pct, SPAWN_DRY_SOURCE)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,8 +154,8 @@ def yield_of(
         be_with_spawn=_be_with_spawn(progress.harvest_g, batch, spawn_share),
         be_with_spawn_lacks=_what_be_with_spawn_lacks(batch, spawn_share),
         flushes_lack=_what_the_flushes_lack(batch, progress),
-        spawn_rate_wet=_spawn_rate_wet(batch),
-        spawn_rate_dry=_spawn_rate_dry(batch),
+        spawn_rate_wet=_spawn_rate(batch.spawn_g, batch.wet_g, "wet"),
+        spawn_rate_dry=_spawn_rate(batch.spawn_g, batch.dry_g, "dry"),
         per_unit=_per_unit(progress.harvest_g, batch.units),
         per_day=_per_day(progress.harvest_g, days),
         be_per_day=_be_per_day(be, days),
@@ -238,13 +241,10 @@ def spawn_dry_share(cultures: Iterable[Culture], measured: Iterable[tuple[str, f
     It is looked for among the author's dry shares as `grain spawn` (the culture's form and `spawn`), then as `spawn`.
     """
     measured = tuple(measured)
-    names = [f"{culture.form} spawn" if culture.form else "spawn" for culture in cultures]
-    shares = {_either(dry_share_of(name, measured), dry_share_of("spawn", measured)) for name in names or ["spawn"]}
+    any_spawn = dry_share_of("spawn", measured)
+    own = {dry_share_of(f"{culture.form} spawn", measured) if culture.form else None for culture in cultures} or {None}
+    shares = {any_spawn if share is None else share for share in own}
     return shares.pop() if len(shares) == 1 else None
-
-
-def _either(first: float | None, second: float | None) -> float | None:
-    return second if first is None else first
 
 
 def _be_with_spawn(harvest_g: float, batch: Batch, spawn_share: float | None) -> Calculation | None:
@@ -263,22 +263,15 @@ def _be_with_spawn(harvest_g: float, batch: Batch, spawn_share: float | None) ->
     return None if value is None else Calculation(value, "%", inputs, formula, SPAWN_SOURCE)
 
 
-def _spawn_rate_wet(batch: Batch) -> Calculation | None:
-    if batch.spawn_g is None or batch.wet_g is None:
+def _spawn_rate(spawn_g: float | None, substrate_g: float | None, basis: Literal["wet", "dry"]) -> Calculation | None:
+    """The spawn rate on wet or dry substrate, both masses of one unit."""
+    if spawn_g is None or substrate_g is None:
         return None
-    value = spawn_rate_wet_pct(batch.spawn_g, batch.wet_g)
-    inputs = (("spawn a unit", Amount(batch.spawn_g, "g")), ("wet substrate a unit", Amount(batch.wet_g, "g")))
-    formula = "spawn rate, wet basis = spawn / wet substrate × 100"
-    return None if value is None else Calculation(value, "%", inputs, formula, SPAWN_WET_SOURCE)
-
-
-def _spawn_rate_dry(batch: Batch) -> Calculation | None:
-    if batch.spawn_g is None or batch.dry_g is None:
-        return None
-    value = spawn_rate_dry_pct(batch.spawn_g, batch.dry_g)
-    inputs = (("spawn a unit", Amount(batch.spawn_g, "g")), ("dry substrate a unit", Amount(batch.dry_g, "g")))
-    formula = "spawn rate, dry basis = spawn as it is / dry substrate × 100"
-    return None if value is None else Calculation(value, "%", inputs, formula, SPAWN_DRY_SOURCE)
+    rate_pct, source = _SPAWN_RATES[basis]
+    value = rate_pct(spawn_g, substrate_g)
+    inputs = (("spawn a unit", Amount(spawn_g, "g")), (f"{basis} substrate a unit", Amount(substrate_g, "g")))
+    formula = f"spawn rate, {basis} basis = spawn{' as it is' if basis == 'dry' else ''} / {basis} substrate × 100"
+    return None if value is None else Calculation(value, "%", inputs, formula, source)
 
 
 def _per_unit(harvest_g: float, units: int) -> Calculation:
@@ -300,8 +293,7 @@ def _days_counted(progress: Progress) -> _Days | None:
     """To the day a finished batch ended, else to its last harvest; None where either end is no known day, or no day
     has passed."""
     ended = progress.ended_by if progress.finished else None
-    picked = [note for note in progress.harvests if note.harvest_g]
-    last_note = ended or (picked[-1] if picked else None)
+    last_note = ended or (progress.pickings[-1] if progress.pickings else None)
     last = calendar_day(last_note.date) if last_note else None
     if progress.day0 is None or last is None or last <= progress.day0:
         return None
@@ -323,8 +315,7 @@ def _be_per_day(be: Calculation | None, days: _Days | None) -> Calculation | Non
 
 
 def _days_in_words(days: _Days) -> tuple[str, str]:
-    span = f"{days.count} ({days.first.isoformat()} to {days.last.isoformat()})"
-    return (f"days from inoculation to {days.until}", span)
+    return f"days from inoculation to {days.until}", f"{days.count} ({days.first} to {days.last})"
 
 
 def dried_share(notes: Iterable[Note]) -> Calculation | None:
@@ -355,7 +346,7 @@ def _missing(
     yield from _what_the_spawn_lacks(batch, spawn_share)
     if unnumbered := sum(note.flush is None for note in progress.harvests):
         names, count = ("names", "it counts") if unnumbered == 1 else ("name", "they count")
-        yield f"{counted(unnumbered, 'harvest')} {names} no flush: {count} in the sum, in no flush."
+        yield f"{counted(unnumbered, 'harvest')} {names} no flush: {count} in the total, in no flush."
     if lack := _what_the_flushes_lack(batch, progress):
         yield lack
     if any(note.dried_g is not None and not note.harvest_g for note in progress.notes):

@@ -154,7 +154,7 @@ def test_a_flush_of_two_days_knows_its_first_and_last(crop_of: Callable[..., Bat
     )  # fmt: skip
     assert (25.0, 275.0) == (found.unnumbered_g, found.harvest_g)
     assert found.first_flush_pct is None
-    assert "1 harvest names no flush: it counts in the sum, in no flush." in found.missing
+    assert "1 harvest names no flush: it counts in the total, in no flush." in found.missing
 
 
 def test_parts_have_their_own_and_what_was_picked_together_is_not_split(make_journal: Make) -> None:
