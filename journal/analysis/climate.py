@@ -170,7 +170,7 @@ def _over(progress: Progress) -> When | None:
 
 
 def _until_over(stays: list[Location], over: When | None) -> Iterator[Location]:
-    """The stays up to the moment at which it was over; one that begins only later is none."""
+    """The locations up to the moment at which it was over, without any that begins only later."""
     for stay in stays:
         if over is None or (stay.until_day is not None and stay.until_day <= over.first):
             yield stay
@@ -224,7 +224,7 @@ class TentClimate:
 
 @dataclass(frozen=True, slots=True)
 class LocationClimate:
-    """One stay of a batch: what it wanted there, and which readings of that tent's series fall into it."""
+    """One location of a batch: what it wanted there, and which readings of that tent's series fall into it."""
 
     stay: Location
     from_s: float
@@ -311,8 +311,8 @@ def _tent_air(bench: _Bench, tent: Tent) -> TentClimate:
 
 
 def _batch_air(bench: _Bench, batch: Batch, progress: Progress) -> BatchClimate:
-    stays = [(stay, bench.tents[stay.tent]) for stay in locations_of(batch, progress) if stay.tent in bench.tents]
-    parts = [_stay_air(bench, batch, stay, tent) for stay, tent in stays]
+    stays = [stay for stay in locations_of(batch, progress) if stay.tent in bench.tents]
+    parts = [_stay_air(bench, batch, stay, bench.tents[stay.tent]) for stay in stays]
     readings = [(judged.series, at) for judged, part in parts for at in counted_in(judged.series, part.readings)]
     shares = sum((judged.shares(part.readings) for judged, part in parts), Shares())
     wanted = any(part.wanted.is_known for _, part in parts)

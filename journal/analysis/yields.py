@@ -136,9 +136,7 @@ def yield_of(
     measured = tuple(measured)
     lived = progress.living or 0
     be = be_of_units(progress.harvest_g, batch.dry_g, batch.units, "units inoculated")
-    spawn_share = spawn_dry_share(cultures, measured)
-    days = _days_counted(progress)
-    flushes = flushes_of(progress.harvests, batch)
+    spawn_share, days = spawn_dry_share(cultures, measured), _days_counted(progress)
     crop = BatchYield(
         batch=batch.id,
         begun=batch.units,
@@ -146,7 +144,7 @@ def yield_of(
         lost=progress.lost,
         harvest_g=progress.harvest_g,
         final=progress.finished,
-        flushes=flushes,
+        flushes=flushes_of(progress.harvests, batch),
         unnumbered_g=sum(note.harvest_g or 0.0 for note in progress.harvests if note.flush is None),
         parts=parts_of(progress, batch),
         be=be,
@@ -219,7 +217,8 @@ def parts_of(progress: Progress, batch: Batch) -> tuple[PartYield, ...]:
     for note in progress.losses:
         if parts := _parts_named(note, batch.id):
             lost[parts] = lost.get(parts, 0) + (note.lost or 0)
-    return tuple(_part(parts, picked.get(parts, []), lost.get(parts, 0), batch) for parts in sorted(picked | lost))
+    rows = sorted(picked | lost)
+    return tuple(_part(parts, picked.get(parts, []), lost.get(parts, 0), batch) for parts in rows)
 
 
 def _parts_named(note: Note, id: str) -> tuple[int, ...]:
