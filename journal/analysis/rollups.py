@@ -25,9 +25,9 @@ from journal.model import Batch, Culture, Journal
 class StepLoss:
     """Losses at one step: a form of culture (`plate`, `grain`; `vessel` where no form is known), or `batch`.
 
-    begun, lost: vessels or units, where their number is known; no more are lost than there were. uncounted: IDs of the
-    cultures whose vessels nobody counted; their losses are in none of these numbers. causes: (cause, how many), most
-    first; "" where no cause is known.
+    begun, lost: vessels or units, where their number is known; no more are lost than there were.
+    uncounted: IDs of the cultures whose vessels nobody counted; their losses are in none of these numbers.
+    causes: (cause, how many), most first; "" where no cause is known.
     """
 
     step: str
