@@ -143,15 +143,15 @@ class Location:
         return from_s, midnight_s(last_day, zone)
 
 
-def locations_of(batch: Batch, run: Progress) -> tuple[Location, ...]:
-    """The stays of a batch, in order: from day 0 in the tent it began in, then after each move of the whole of it.
+def locations_of(batch: Batch, progress: Progress) -> tuple[Location, ...]:
+    """The locations of a batch, in order: from day 0 in the tent it started in, then after each move of the whole.
 
-    run: of the same batch. None where no tent is named. What was moved on a day that is not known (`2026-10`, `about
-    2026-10-03`) has left at the first day it can mean, and where it stood after is unknown until it is moved
-    again; nor where it was moved to a place that is not known. A batch that is over stands nowhere.
+    None where no tent is named. What was moved on a day that is not known (`2026-10`, `about 2026-10-03`) has left at
+    the first day it can mean, and where it stood after is unknown until it is moved again; so it is where it was moved
+    to a place that is not known. A batch that is over stands nowhere. progress: of the same batch.
     """
-    inoculated = next((note.date for note in run.whole_notes if note.stage == "inoculated"), None)
-    arrivals = [(inoculated or batch.date, batch.tent), *((note.date, note.moved_to) for note in run.departures)]
+    inoculated = next((note.date for note in progress.whole_notes if note.stage == "inoculated"), None)
+    arrivals = [(inoculated or batch.date, batch.tent), *((note.date, note.moved_to) for note in progress.departures)]
     stays: list[Location] = []
     for when, tent in arrivals:
         if stays and stays[-1].until_day is None:
@@ -160,17 +160,17 @@ def locations_of(batch: Batch, run: Progress) -> tuple[Location, ...]:
             stays[-1] = _left(stays[-1], when, "moved")
         if tent and calendar_day(when):
             stays.append(Location(tent, when.first, _moment_s(when)))
-    return tuple(_until_over(stays, _over(run)))
+    return tuple(_until_over(stays, _over(progress)))
 
 
-def _over(run: Progress) -> When | None:
+def _over(progress: Progress) -> When | None:
     """When nothing of it was left to stand anywhere."""
-    last = run.ended_by or (run.losses[-1] if run.is_all_lost and run.losses else None)
+    last = progress.ended_by or (progress.losses[-1] if progress.is_all_lost and progress.losses else None)
     return last.date if last else None
 
 
 def _until_over(stays: list[Location], over: When | None) -> Iterator[Location]:
-    """The stays up to the moment at which it was over; one that begins only later is none."""
+    """The locations up to the moment at which it was over, without any that begins only later."""
     for stay in stays:
         if over is None or (stay.until_day is not None and stay.until_day <= over.first):
             yield stay
@@ -224,7 +224,7 @@ class TentClimate:
 
 @dataclass(frozen=True, slots=True)
 class LocationClimate:
-    """One stay of a batch: what it wanted there, and which readings of that tent's series fall into it."""
+    """One location of a batch: what it wanted there, and which readings of that tent's series fall into it."""
 
     stay: Location
     from_s: float
@@ -310,9 +310,9 @@ def _tent_air(bench: _Bench, tent: Tent) -> TentClimate:
     )
 
 
-def _batch_air(bench: _Bench, batch: Batch, run: Progress) -> BatchClimate:
-    stays = [(stay, bench.tents[stay.tent]) for stay in locations_of(batch, run) if stay.tent in bench.tents]
-    parts = [_stay_air(bench, batch, stay, tent) for stay, tent in stays]
+def _batch_air(bench: _Bench, batch: Batch, progress: Progress) -> BatchClimate:
+    stays = [stay for stay in locations_of(batch, progress) if stay.tent in bench.tents]
+    parts = [_stay_air(bench, batch, stay, bench.tents[stay.tent]) for stay in stays]
     readings = [(judged.series, at) for judged, part in parts for at in counted_in(judged.series, part.readings)]
     shares = sum((judged.shares(part.readings) for judged, part in parts), Shares())
     wanted = any(part.wanted.is_known for _, part in parts)

@@ -127,7 +127,7 @@ def _node(
             id=row.id, kind="find", place=place, when=row.date, stem=station.stem, branch=station.branch,
             more=more, confirmed=known.confirmed[row.id],
         )  # fmt: skip
-    run = known.progress[row.id]
+    progress = known.progress[row.id]
     refs = tuple(dict.fromkeys(sources_of(row)))
     culture = row if isinstance(row, Culture) else None
     parents = tuple(ref for ref in refs if ref.id in members)
@@ -149,10 +149,10 @@ def _node(
         form=culture.form if culture else None,
         numbers=known.lineage.descents[row.id],
         begins_line=culture is not None and culture.method in STARTS,
-        made=run.begun,
-        lost=run.lost,
-        causes=run.causes,
-        stage=run.stage,
+        made=progress.begun,
+        lost=progress.lost,
+        causes=progress.causes,
+        stage=progress.stage,
         confirmed=known.confirmed[row.id],
         doubt=known.doubtful.get(row.id),
     )

@@ -52,14 +52,14 @@ def renewals(journal: Journal, progress: Mapping[str, Progress]) -> Iterator[Ren
             yield _renewal(culture, progress[culture.id], months)
 
 
-def is_kept(run: Progress) -> bool:
+def is_kept(progress: Progress) -> bool:
     """Whether a culture is still there, and fit to be passed on."""
-    kept = run.of.kept if isinstance(run.of, Culture) else None
-    return not run.is_over and run.stage not in NOT_RENEWED and not (kept and _GONE.search(kept))
+    kept = progress.of.kept if isinstance(progress.of, Culture) else None
+    return not progress.is_over and progress.stage not in NOT_RENEWED and not (kept and _GONE.search(kept))
 
 
-def _renewal(culture: Culture, run: Progress, months: int) -> Renewal:
-    renewed = [note for note in run.whole_notes if renews(note)]
+def _renewal(culture: Culture, progress: Progress, months: int) -> Renewal:
+    renewed = [note for note in progress.whole_notes if renews(note)]
     start = calendar_day(renewed[-1].date if renewed else culture.date)
     since = "renewed" if renewed else "made"
     words = f"{months} months after it was {since} (common practice)"

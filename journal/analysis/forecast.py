@@ -59,57 +59,57 @@ class Wait:
         return days
 
 
-def waits(run: Progress) -> tuple[Wait, ...]:
+def waits(progress: Progress) -> tuple[Wait, ...]:
     """The ways to calculate what a batch waits for, the best first and all for the same thing; none where nothing is.
 
     Whatever was seen last counts: pins since the last harvest wait for a harvest, a harvest for the next flush, a
     batch that is colonised for pins, any other for being colonised.
     """
-    if run.is_over or run.stage in NOT_AWAITED:
+    if progress.is_over or progress.stage in NOT_AWAITED:
         return ()
-    stages = {note.stage for note in run.whole_notes}
-    pins = pins_since_picking(run)
-    if pins or ("fruiting" in stages and not run.pickings):
-        return _for_harvest(run, pins)
-    if run.pickings:
-        return _for_flush(run, "next flush")
+    stages = {note.stage for note in progress.whole_notes}
+    pins = pins_since_picking(progress)
+    if pins or ("fruiting" in stages and not progress.pickings):
+        return _for_harvest(progress, pins)
+    if progress.pickings:
+        return _for_flush(progress, "next flush")
     if stages & _COLONISED:
-        return _for_pins(run)
-    return _from_day0(run, "colonised", "colonised_d")
+        return _for_pins(progress)
+    return _from_day0(progress, "colonised", "colonised_d")
 
 
-def pins_since_picking(run: Progress) -> Note | None:
+def pins_since_picking(progress: Progress) -> Note | None:
     """The first note of pins on the whole since its last harvest; a note of both is one of new pins."""
-    after = next((at for at in range(len(run.notes), 0, -1) if run.notes[at - 1].harvest_g), 1) - 1
-    whole = set(map(id, run.whole_notes))
-    return next((note for note in run.notes[after:] if note.stage == "pinning" and id(note) in whole), None)
+    after = next((at for at in range(len(progress.notes), 0, -1) if progress.notes[at - 1].harvest_g), 1) - 1
+    whole = set(map(id, progress.whole_notes))
+    return next((note for note in progress.notes[after:] if note.stage == "pinning" and id(note) in whole), None)
 
 
-def _for_harvest(run: Progress, pins: Note | None) -> tuple[Wait, ...]:
+def _for_harvest(progress: Progress, pins: Note | None) -> tuple[Wait, ...]:
     day = calendar_day(pins.date) if pins else None
     from_pins = (Wait("harvest", "harvest_after_pins_d", day, "pins"),) if day else ()
-    rest = _for_flush(run, "harvest") if run.pickings else _from_day0(run, "harvest", "harvest_d")
+    rest = _for_flush(progress, "harvest") if progress.pickings else _from_day0(progress, "harvest", "harvest_d")
     return from_pins + rest
 
 
-def _for_flush(run: Progress, what: What) -> tuple[Wait, ...]:
+def _for_flush(progress: Progress, what: What) -> tuple[Wait, ...]:
     """Counts from the first day of the highest flush; harvests in no flush give nothing to count from."""
-    flushes = first_days_of_flushes(run)
+    flushes = first_days_of_flushes(progress)
     number = max(flushes, default=None)
     day = flushes[number] if number is not None else None
     return (Wait(what, "between_flushes_d", day, f"flush {number}", number),) if day else ()
 
 
-def _for_pins(run: Progress) -> tuple[Wait, ...]:
-    move = move_into_tent(run)
+def _for_pins(progress: Progress) -> tuple[Wait, ...]:
+    move = move_into_tent(progress)
     day = calendar_day(move.date) if move else None
     moved = (Wait("pins", "pinning_after_move_d", day, "the move"),) if day else ()
-    return moved + _from_day0(run, "pins", "pinning_d")
+    return moved + _from_day0(progress, "pins", "pinning_d")
 
 
-def _from_day0(run: Progress, what: What, gap: Gap) -> tuple[Wait, ...]:
+def _from_day0(progress: Progress, what: What, gap: Gap) -> tuple[Wait, ...]:
     """None where a share starts at a later day: what is waited for may have come before."""
-    return (Wait(what, gap, run.day0, "inoculation"),) if run.day0 and not run.told_from else ()
+    return (Wait(what, gap, progress.day0, "inoculation"),) if progress.day0 and not progress.told_from else ()
 
 
 # What is expected next. The nearest evidence is used, and named: this line's own finished batches, else those of this
@@ -170,10 +170,10 @@ def expected(
     return {id: row for id, row in found.items() if isinstance(row, Expected)}
 
 
-def why_nothing(batch: Batch, run: Progress, evidence: Evidence, lineage: Lineage) -> str | None:
+def why_nothing(batch: Batch, progress: Progress, evidence: Evidence, lineage: Lineage) -> str | None:
     """Why nothing is expected of a batch, as a sentence; None where something is, and of a batch that is over."""
-    found = _look_ahead(batch, run, evidence, lineage)
-    return None if isinstance(found, Expected) or run.is_over else found
+    found = _look_ahead(batch, progress, evidence, lineage)
+    return None if isinstance(found, Expected) or progress.is_over else found
 
 
 def evidence_of(
@@ -183,10 +183,10 @@ def evidence_of(
     by_line: dict[str, list[Finished]] = {}
     by_species: dict[str, list[Finished]] = {}
     for batch in journal.batches:
-        run = progress[batch.id]
-        if run.finished and batch.id not in doubts:
-            is_spent = run.ended_by is not None and run.ended_by.stage == "spent"
-            row = Finished(batch.id, milestones(run), is_spent)
+        one = progress[batch.id]
+        if one.finished and batch.id not in doubts:
+            is_spent = one.ended_by is not None and one.ended_by.stage == "spent"
+            row = Finished(batch.id, milestones(one), is_spent)
             for name, rows in ((line_of(batch, lineage), by_line), (species_named(batch.species), by_species)):
                 if name is not None:
                     rows.setdefault(name, []).append(row)
@@ -208,11 +208,11 @@ def pools_of(batch: Batch, evidence: Evidence, lineage: Lineage) -> tuple[tuple[
     )
 
 
-def _look_ahead(batch: Batch, run: Progress, evidence: Evidence, lineage: Lineage) -> Expected | str:
+def _look_ahead(batch: Batch, progress: Progress, evidence: Evidence, lineage: Lineage) -> Expected | str:
     """What comes next, or why nothing is expected, as a sentence."""
-    ways = waits(run)
+    ways = waits(progress)
     if not ways:
-        return _nothing_awaited(run)
+        return _nothing_awaited(progress)
     for basis, pool, of in pools_of(batch, evidence, lineage):
         if found := _from_batches(basis, pool, of, ways):
             return found
@@ -221,10 +221,10 @@ def _look_ahead(batch: Batch, run: Progress, evidence: Evidence, lineage: Lineag
     return _from_tables(batch, ways) or _nothing_known(ways[0])
 
 
-def _nothing_awaited(run: Progress) -> str:
-    if run.stage in NOT_AWAITED:
-        return f"Nothing is expected of it while it is {run.stage}."
-    if run.told_from:
+def _nothing_awaited(progress: Progress) -> str:
+    if progress.stage in NOT_AWAITED:
+        return f"Nothing is expected of it while it is {progress.stage}."
+    if progress.told_from:
         return "Nothing is expected: what came before is not shared."
     return "Nothing is expected: no day is known from which to count."
 
@@ -333,12 +333,12 @@ class DaysTaken:
     others: OtherBatches | None
 
 
-def days_taken(batch: Batch, run: Progress, evidence: Evidence, lineage: Lineage) -> tuple[DaysTaken, ...]:
+def days_taken(batch: Batch, progress: Progress, evidence: Evidence, lineage: Lineage) -> tuple[DaysTaken, ...]:
     """Every span that is known of this batch or another of its line or species, in order.
 
     A batch is never compared with itself; one that is not finished is compared with the finished ones.
     """
-    own = milestones(run)
+    own = milestones(progress)
     pools = [([one for one in pool if one.batch != batch.id], of) for _, pool, of in pools_of(batch, evidence, lineage)]
     rows = (DaysTaken(what, took(own), _others(pools, took)) for what, took in _spans(own, pools))
     return tuple(row for row in rows if row.days is not None or row.others is not None)

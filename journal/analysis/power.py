@@ -136,7 +136,7 @@ class Lifetime:
 
 
 def lifetimes_of(journal: Journal) -> dict[str, Lifetime]:
-    """The life of every device, by its ID."""
+    """The lifetime of every device, by its ID."""
     about = notes_by_id(journal.notes)
     return {device.id: _life(device, about.get(device.id, ())) for device in journal.devices}
 

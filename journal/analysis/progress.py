@@ -208,48 +208,48 @@ class Milestones:
     flushes: tuple[int, ...] = ()
 
 
-def milestones(run: Progress) -> Milestones:
+def milestones(progress: Progress) -> Milestones:
     """The milestones reached so far, in days; none of a batch of which a share keeps the beginning back."""
-    if run.told_from:
+    if progress.told_from:
         return Milestones()
-    pins = _day_of(first_staged(run, "pinning"))
-    picked = _day_of(run.pickings[0] if run.pickings else None)
-    flushes = first_days_of_flushes(run)
+    pins = _day_of(first_staged(progress, "pinning"))
+    picked = _day_of(progress.pickings[0] if progress.pickings else None)
+    flushes = first_days_of_flushes(progress)
     return Milestones(
-        colonised_d=_days(run.day0, _day_of(first_staged(run, "colonised"))),
-        pinning_d=_days(run.day0, pins),
-        harvest_d=_days(run.day0, picked),
-        pinning_after_move_d=_days(_day_of(move_into_tent(run)), pins),
+        colonised_d=_days(progress.day0, _day_of(first_staged(progress, "colonised"))),
+        pinning_d=_days(progress.day0, pins),
+        harvest_d=_days(progress.day0, picked),
+        pinning_after_move_d=_days(_day_of(move_into_tent(progress)), pins),
         harvest_after_pins_d=_days(pins, picked),
         between_flushes_d=_between(flushes),
         flushes=tuple(flushes),
     )
 
 
-def first_staged(run: Progress, stage: str) -> Note | None:
+def first_staged(progress: Progress, stage: str) -> Note | None:
     """The first note that gives the whole this stage."""
-    return next((note for note in run.whole_notes if note.stage == stage), None)
+    return next((note for note in progress.whole_notes if note.stage == stage), None)
 
 
-def move_into_tent(run: Progress) -> Note | None:
+def move_into_tent(progress: Progress) -> Note | None:
     """The last move of the whole before its first pins; None where there is none, or its day is not known.
 
     A move before it was colonised is one to where it incubates, and one on the day of the pins followed them: neither
     is what the pins came after (*common practice*).
     """
-    colonised, pins = _day_of(first_staged(run, "colonised")), _day_of(first_staged(run, "pinning"))
+    colonised, pins = _day_of(first_staged(progress, "colonised")), _day_of(first_staged(progress, "pinning"))
     fitting = [
         move
-        for move in run.moves
+        for move in progress.moves
         if (day := _day_of(move)) and (colonised is None or day >= colonised) and (pins is None or day < pins)
     ]
     return fitting[-1] if fitting else None
 
 
-def first_days_of_flushes(run: Progress) -> dict[int, date | None]:
+def first_days_of_flushes(progress: Progress) -> dict[int, date | None]:
     """The day of the first harvest of each numbered flush, by number, lowest first."""
     firsts: dict[int, date | None] = {}
-    for note in run.pickings:
+    for note in progress.pickings:
         if note.flush is not None:
             firsts.setdefault(note.flush, calendar_day(note.date))
     return dict(sorted(firsts.items()))

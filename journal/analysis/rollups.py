@@ -25,9 +25,9 @@ from journal.model import Batch, Culture, Journal
 class StepLoss:
     """Losses at one step: a form of culture (`plate`, `grain`; `vessel` where no form is known), or `batch`.
 
-    begun, lost: vessels or units of those whose number is known, lost never more than begun. uncounted: IDs of the
-    cultures whose vessels nobody counted; what they lost is in none of these numbers. causes: (cause, how many), most
-    first; "" where no cause is known.
+    begun, lost: vessels or units, where their number is known; no more are lost than there were.
+    uncounted: IDs of the cultures whose vessels nobody counted; their losses are in none of these numbers.
+    causes: (cause, how many), most first; "" where no cause is known.
     """
 
     step: str
@@ -48,11 +48,11 @@ class Rollup:
 
     cultures: those counted in, itself first where it is one. shared: batches made with a culture from elsewhere as
     well, which count whole here and there. finished: batches whose figures are final. without_dry: batches that are in
-    the mass and in no BE. unpicked: batches with no harvest so far, which are in no BE either. be: over all
-    other batches together, so far; be_lived: the same on units not lost. be_finished: over the finished ones together.
-    counted: finished batches that have a BE, each once in be_median (%) and be_interval (%; None: too few).
-    lost_of_units: units lost of the finished batches, as a share with its interval; None without any. kept_back: the
-    batches of which not every sum is told, in a share; they are in no BE, and not in lost_of_units.
+    the mass and in no BE. unpicked: batches with no harvest so far, which are in no BE either.
+    be: over all other batches together, so far; be_lived: the same on units not lost. be_finished: over the finished
+    ones together. counted: finished batches that have a BE, each once in be_median (%) and be_interval (%; None: too
+    few). lost_of_units: units lost of the finished batches, as a share with its interval; None without any.
+    kept_back: the batches of which a share keeps some figures back; they are in no BE, and not in lost_of_units.
     """
 
     of: str
@@ -198,15 +198,15 @@ def _step_of(row: Culture | Batch) -> str:
 
 
 def _loss(step: str, rows: list[Progress]) -> StepLoss:
-    counted = [(run, run.begun) for run in rows if run.begun is not None]
+    counted = [(one, one.begun) for one in rows if one.begun is not None]
     causes: Counter[str] = Counter()
-    for run, _ in counted:
-        for note in run.losses:
+    for one, _ in counted:
+        for note in one.losses:
             causes[(note.cause or "").strip().casefold()] += note.lost or 0
     return StepLoss(
         step=step,
         begun=sum(begun for _, begun in counted),
-        lost=sum(min(run.lost, begun) for run, begun in counted),
+        lost=sum(min(one.lost, begun) for one, begun in counted),
         causes=tuple(sorted(causes.items(), key=lambda row: (-row[1], row[0]))),
-        uncounted=tuple(run.of.id for run in rows if run.begun is None),
+        uncounted=tuple(one.of.id for one in rows if one.begun is None),
     )

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import Literal
 
 from journal.analysis.calculation import Amount, Calculation, counted
 from journal.analysis.progress import Progress, calendar_day
@@ -30,6 +31,8 @@ RATE_SOURCE = "D. J. Royse, on spawn run time and yield of shiitake, 1985 (abstr
 PLAIN_SOURCE = "common practice: plain arithmetic on what was weighed"
 KEPT_BACK = "No BE: part of what was harvested or lost is not shared, and every total is of the rest."
 SPAWN_SOURCE = "common practice: some count the dry substance of the spawn as substrate, which makes a lower figure"
+
+_SPAWN_RATES = {"wet": (spawn_rate_wet_pct, SPAWN_WET_SOURCE), "dry": (spawn_rate_dry_pct, SPAWN_DRY_SOURCE)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,37 +130,35 @@ def yields_of(journal: Journal, progress: Mapping[str, Progress]) -> dict[str, B
 
 
 def yield_of(
-    batch: Batch, run: Progress, cultures: Iterable[Culture] = (), measured: Iterable[tuple[str, float]] = ()
+    batch: Batch, progress: Progress, cultures: Iterable[Culture] = (), measured: Iterable[tuple[str, float]] = ()
 ) -> BatchYield:
     """One batch's yield. cultures: what it was made with. measured: the author's own dry shares by name."""
     measured = tuple(measured)
-    lived = run.living or 0
-    be = be_of_units(run.harvest_g, batch.dry_g, batch.units, "units inoculated")
-    spawn_share = spawn_dry_share(cultures, measured)
-    days = _days_counted(run)
-    flushes = flushes_of(run.harvests, batch)
+    lived = progress.living or 0
+    be = be_of_units(progress.harvest_g, batch.dry_g, batch.units, "units inoculated")
+    spawn_share, days = spawn_dry_share(cultures, measured), _days_counted(progress)
     crop = BatchYield(
         batch=batch.id,
         begun=batch.units,
         lived=lived,
-        lost=run.lost,
-        harvest_g=run.harvest_g,
-        final=run.finished,
-        flushes=flushes,
-        unnumbered_g=sum(note.harvest_g or 0.0 for note in run.harvests if note.flush is None),
-        parts=parts_of(run, batch),
+        lost=progress.lost,
+        harvest_g=progress.harvest_g,
+        final=progress.finished,
+        flushes=flushes_of(progress.harvests, batch),
+        unnumbered_g=sum(note.harvest_g or 0.0 for note in progress.harvests if note.flush is None),
+        parts=parts_of(progress, batch),
         be=be,
-        be_lived=be_of_units(run.harvest_g, batch.dry_g, lived, "units not lost"),
-        be_with_spawn=_be_with_spawn(run.harvest_g, batch, spawn_share),
+        be_lived=be_of_units(progress.harvest_g, batch.dry_g, lived, "units not lost"),
+        be_with_spawn=_be_with_spawn(progress.harvest_g, batch, spawn_share),
         be_with_spawn_lacks=_what_be_with_spawn_lacks(batch, spawn_share),
-        flushes_lack=_what_the_flushes_lack(batch, run),
-        spawn_rate_wet=_spawn_rate_wet(batch),
-        spawn_rate_dry=_spawn_rate_dry(batch),
-        per_unit=_per_unit(run.harvest_g, batch.units),
-        per_day=_per_day(run.harvest_g, days),
+        flushes_lack=_what_the_flushes_lack(batch, progress),
+        spawn_rate_wet=_spawn_rate(batch.spawn_g, batch.wet_g, "wet"),
+        spawn_rate_dry=_spawn_rate(batch.spawn_g, batch.dry_g, "dry"),
+        per_unit=_per_unit(progress.harvest_g, batch.units),
+        per_day=_per_day(progress.harvest_g, days),
         be_per_day=_be_per_day(be, days),
-        dried=dried_share(run.notes),
-        missing=tuple(_missing(batch, run, lived, spawn_share, measured)),
+        dried=dried_share(progress.notes),
+        missing=tuple(_missing(batch, progress, lived, spawn_share, measured)),
     )
     return _of_a_part(crop) if batch.sums_kept_back else crop
 
@@ -206,17 +207,18 @@ def _flush(number: int, notes: list[Note], batch: Batch) -> Flush:
     return Flush(number, mass_g, notes[0].date, notes[-1].date, be)
 
 
-def parts_of(run: Progress, batch: Batch) -> tuple[PartYield, ...]:
+def parts_of(progress: Progress, batch: Batch) -> tuple[PartYield, ...]:
     """The yields of parts; parts that were harvested together are one row, since each was not weighed."""
     picked: dict[tuple[int, ...], list[Note]] = {}
     lost: dict[tuple[int, ...], int] = {}
-    for note in run.harvests:
+    for note in progress.harvests:
         if parts := _parts_named(note, batch.id):
             picked.setdefault(parts, []).append(note)
-    for note in run.losses:
+    for note in progress.losses:
         if parts := _parts_named(note, batch.id):
             lost[parts] = lost.get(parts, 0) + (note.lost or 0)
-    return tuple(_part(parts, picked.get(parts, []), lost.get(parts, 0), batch) for parts in sorted(picked | lost))
+    rows = sorted(picked | lost)
+    return tuple(_part(parts, picked.get(parts, []), lost.get(parts, 0), batch) for parts in rows)
 
 
 def _parts_named(note: Note, id: str) -> tuple[int, ...]:
@@ -238,13 +240,10 @@ def spawn_dry_share(cultures: Iterable[Culture], measured: Iterable[tuple[str, f
     It is looked for among the author's dry shares as `grain spawn` (the culture's form and `spawn`), then as `spawn`.
     """
     measured = tuple(measured)
-    names = [f"{culture.form} spawn" if culture.form else "spawn" for culture in cultures]
-    shares = {_either(dry_share_of(name, measured), dry_share_of("spawn", measured)) for name in names or ["spawn"]}
+    any_spawn = dry_share_of("spawn", measured)
+    own = {dry_share_of(f"{culture.form} spawn", measured) if culture.form else None for culture in cultures} or {None}
+    shares = {any_spawn if share is None else share for share in own}
     return shares.pop() if len(shares) == 1 else None
-
-
-def _either(first: float | None, second: float | None) -> float | None:
-    return second if first is None else first
 
 
 def _be_with_spawn(harvest_g: float, batch: Batch, spawn_share: float | None) -> Calculation | None:
@@ -263,22 +262,15 @@ def _be_with_spawn(harvest_g: float, batch: Batch, spawn_share: float | None) ->
     return None if value is None else Calculation(value, "%", inputs, formula, SPAWN_SOURCE)
 
 
-def _spawn_rate_wet(batch: Batch) -> Calculation | None:
-    if batch.spawn_g is None or batch.wet_g is None:
+def _spawn_rate(spawn_g: float | None, substrate_g: float | None, basis: Literal["wet", "dry"]) -> Calculation | None:
+    """The spawn rate on wet or dry substrate, both masses of one unit."""
+    if spawn_g is None or substrate_g is None:
         return None
-    value = spawn_rate_wet_pct(batch.spawn_g, batch.wet_g)
-    inputs = (("spawn a unit", Amount(batch.spawn_g, "g")), ("wet substrate a unit", Amount(batch.wet_g, "g")))
-    formula = "spawn rate, wet basis = spawn / wet substrate × 100"
-    return None if value is None else Calculation(value, "%", inputs, formula, SPAWN_WET_SOURCE)
-
-
-def _spawn_rate_dry(batch: Batch) -> Calculation | None:
-    if batch.spawn_g is None or batch.dry_g is None:
-        return None
-    value = spawn_rate_dry_pct(batch.spawn_g, batch.dry_g)
-    inputs = (("spawn a unit", Amount(batch.spawn_g, "g")), ("dry substrate a unit", Amount(batch.dry_g, "g")))
-    formula = "spawn rate, dry basis = spawn as it is / dry substrate × 100"
-    return None if value is None else Calculation(value, "%", inputs, formula, SPAWN_DRY_SOURCE)
+    rate_pct, source = _SPAWN_RATES[basis]
+    value = rate_pct(spawn_g, substrate_g)
+    inputs = (("spawn a unit", Amount(spawn_g, "g")), (f"{basis} substrate a unit", Amount(substrate_g, "g")))
+    formula = f"spawn rate, {basis} basis = spawn{' as it is' if basis == 'dry' else ''} / {basis} substrate × 100"
+    return None if value is None else Calculation(value, "%", inputs, formula, source)
 
 
 def _per_unit(harvest_g: float, units: int) -> Calculation:
@@ -296,16 +288,15 @@ class _Days:
     until: str
 
 
-def _days_counted(run: Progress) -> _Days | None:
+def _days_counted(progress: Progress) -> _Days | None:
     """To the day a finished batch ended, else to its last harvest; None where either end is no known day, or no day
     has passed."""
-    ended = run.ended_by if run.finished else None
-    picked = [note for note in run.harvests if note.harvest_g]
-    last_note = ended or (picked[-1] if picked else None)
+    ended = progress.ended_by if progress.finished else None
+    last_note = ended or (progress.pickings[-1] if progress.pickings else None)
     last = calendar_day(last_note.date) if last_note else None
-    if run.day0 is None or last is None or last <= run.day0:
+    if progress.day0 is None or last is None or last <= progress.day0:
         return None
-    return _Days((last - run.day0).days, run.day0, last, "its end" if ended else "the last harvest")
+    return _Days((last - progress.day0).days, progress.day0, last, "its end" if ended else "the last harvest")
 
 
 def _per_day(harvest_g: float, days: _Days | None) -> Calculation | None:
@@ -323,8 +314,7 @@ def _be_per_day(be: Calculation | None, days: _Days | None) -> Calculation | Non
 
 
 def _days_in_words(days: _Days) -> tuple[str, str]:
-    span = f"{days.count} ({days.first.isoformat()} to {days.last.isoformat()})"
-    return (f"days from inoculation to {days.until}", span)
+    return f"days from inoculation to {days.until}", f"{days.count} ({days.first} to {days.last})"
 
 
 def dried_share(notes: Iterable[Note]) -> Calculation | None:
@@ -345,7 +335,7 @@ def dried_share(notes: Iterable[Note]) -> Calculation | None:
 
 
 def _missing(
-    batch: Batch, run: Progress, lived: int, spawn_share: float | None, measured: tuple[tuple[str, float], ...]
+    batch: Batch, progress: Progress, lived: int, spawn_share: float | None, measured: tuple[tuple[str, float], ...]
 ) -> Iterable[str]:
     """What figures lack, a sentence each."""
     if batch.dry_g is None:
@@ -353,19 +343,19 @@ def _missing(
     elif not lived and not batch.sums_kept_back:
         yield "All units were lost, so there is no BE on those not lost."
     yield from _what_the_spawn_lacks(batch, spawn_share)
-    if unnumbered := sum(note.flush is None for note in run.harvests):
+    if unnumbered := sum(note.flush is None for note in progress.harvests):
         names, count = ("names", "it counts") if unnumbered == 1 else ("name", "they count")
-        yield f"{counted(unnumbered, 'harvest')} {names} no flush: {count} in the sum, in no flush."
-    if lack := _what_the_flushes_lack(batch, run):
+        yield f"{counted(unnumbered, 'harvest')} {names} no flush: {count} in the total, in no flush."
+    if lack := _what_the_flushes_lack(batch, progress):
         yield lack
-    if any(note.dried_g is not None and not note.harvest_g for note in run.notes):
+    if any(note.dried_g is not None and not note.harvest_g for note in progress.notes):
         yield "Some was weighed dry in a note with no harvest: what it was when fresh is not known."
-    if run.harvests and run.day0 is None:
+    if progress.harvests and progress.day0 is None:
         yield "The day of inoculation is not known, so nothing is calculated by the day."
 
 
-def _what_the_flushes_lack(batch: Batch, run: Progress) -> str | None:
-    named = {note.flush for note in run.harvests if note.flush is not None}
+def _what_the_flushes_lack(batch: Batch, progress: Progress) -> str | None:
+    named = {note.flush for note in progress.harvests if note.flush is not None}
     lacking = sorted(set(range(1, max(named, default=0))) - named)
     if not lacking or batch.sums_kept_back:
         return None

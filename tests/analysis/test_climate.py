@@ -167,7 +167,8 @@ def test_a_batch_that_was_moved_is_held_against_each_tents_band_in_turn(air: Air
     loft = in_loft(logged([*[90] * 12, *[75] * 6, *[90] * 6], 30))
     found = air(hut, loft, b=batch(), n="kind: note\nabout: B\ndate: 2026-11-02 12:00\nmoved to: loft").batches["B"]
     assert Shares(in_s=18 * 3600, out_s=6 * 3600) == found.shares
-    assert [("hut", range(12)), ("loft", range(12, 24))] == [(one.stay.tent, one.readings) for one in found.stays]
+    stood = [(one.stay.tent, one.readings) for one in found.stays]
+    assert [("hut", range(12)), ("loft", range(12, 24))] == stood
     assert 6.0 == found.longest_out_h
 
 

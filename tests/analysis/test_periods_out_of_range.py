@@ -120,6 +120,6 @@ def test_a_spell_is_cut_where_the_readings_asked_for_begin_and_end() -> None:
 
 
 def test_spells_of_two_stays_are_taken_together() -> None:
-    both = PeriodsOut(dips=1, dips_h=0.25) + spells(logged([90, 80, 80, 90]))
+    both = PeriodsOut((), 1, 0.25) + spells(logged([90, 80, 80, 90]))
     assert (1, 0.25, 2.0) == (both.dips, both.dips_h, both.longest_out_h)
     assert PeriodsOut().longest is None

@@ -296,7 +296,8 @@ def _figures(lookup: Lookup, batch: Batch, crop: BatchYield) -> Iterator[Figure]
 def _begun(lookup: Lookup, batch: Batch, crop: BatchYield) -> Figure:
     causes = wording.joined(list(lookup.analysis.progress[batch.id].causes))
     lost = f"{crop.lost} lost{f' to {causes}' if causes else ''}" if crop.lost else None
-    return made_and_lost(lookup.analysis.progress[batch.id], f"{_plural(crop.begun, unit_word(batch))} begun", lost)
+    made = f"{_plural(crop.begun, unit_word(batch))} begun"
+    return made_and_lost(lookup.analysis.progress[batch.id], made, lost)
 
 
 def _plural(number: int, unit: str) -> str:
