@@ -12,7 +12,7 @@ HOUSE = Path(__file__).parent.parent / "journal"
 
 LAYERS = (
     {"problems"},
-    {"quantities", "unexpected"},
+    {"quantities", "unexpected", "data"},
     {"model"},
     {"geo"},
     {"analysis"},
