@@ -8,6 +8,7 @@ from typing import NamedTuple
 from journal.geo.grids import EXAMPLE, FIX_POSITION, Fix, degrees_fix, read_mgrs, read_utm
 from journal.model import Position
 from journal.problems import Unreadable
+from journal.quantities import LENGTH_M
 
 # Positions in degrees as people write them: decimal, with minutes, with seconds, with or without N, S, E, W.
 #
@@ -223,14 +224,6 @@ def _uri_uncertainty_m(parameters: list[str]) -> float | None:
 
 _LONGEST = 200
 _FARTHEST_M = 20_040_000  # no place is farther from another: half of the Earth's girth
-_METRES = {"m": 1.0, "km": 1000.0, "ft": 0.3048, "yd": 0.9144, "mi": 1609.344}  # the international foot, 1959
-_UNITS = {
-    **dict.fromkeys(("m", "metre", "metres", "meter", "meters"), "m"),
-    **dict.fromkeys(("ft", "foot", "feet", "'"), "ft"),
-    **dict.fromkeys(("yd", "yard", "yards"), "yd"),
-    **dict.fromkeys(("mi", "mile", "miles"), "mi"),
-    **dict.fromkeys(("km", "kilometre", "kilometres"), "km"),
-}
 _SPREAD = re.compile(r"\s*(?:±|\+ ?/ ?-|\+-)\s*(?P<number>[0-9]+(?:[.,][0-9]+)?)?\s*(?P<unit>[^\W\d]+|')?\.?\s*$")
 
 
@@ -283,10 +276,10 @@ def _split_spread(text: str) -> tuple[str, float | None]:
         return text, None
     if found["number"] is None:
         raise Unreadable("no number follows ±", f"write it like {EXAMPLE}")
-    unit = _UNITS.get((found["unit"] or "").lower())
-    if unit is None:
+    factor = LENGTH_M.factors.get((found["unit"] or "").lower())
+    if factor is None:
         raise Unreadable("the number after ± has no unit of length", "write it like ±8 m or ±26 ft")
-    radius_m = float(found["number"].replace(",", ".")) * _METRES[unit]
+    radius_m = float(found["number"].replace(",", ".")) * float(factor)
     if radius_m > _FARTHEST_M:
         raise Unreadable("the uncertainty is more than the way round half the Earth", f"write it like {EXAMPLE}")
     if not radius_m:

@@ -9,6 +9,7 @@ from datetime import date, timedelta
 from journal.analysis.calendar import day_of, midnight_s, zone_of
 from journal.analysis.climate import TentClimate
 from journal.model import ValueRange
+from journal.quantities import to_fahrenheit
 from journal.site import wording
 from journal.site.charts.primitives import Scale, baselines, scale_over, ticks, trace, trimmed
 from journal.site.pages.lookup import Lookup
@@ -128,7 +129,7 @@ def _strips(lookup: Lookup, air: TentClimate, window: _Window) -> Iterator[Strip
 
 
 def _degrees(celsius: float, is_us: bool) -> float:
-    return celsius * 9 / 5 + 32 if is_us else celsius
+    return to_fahrenheit(celsius) if is_us else celsius
 
 
 def _strip(

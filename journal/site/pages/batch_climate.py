@@ -12,6 +12,7 @@ from journal.analysis.in_range import Wanted, longest_calculated, share_calculat
 from journal.analysis.readings import Series
 from journal.analysis.statistics import Summary
 from journal.model import ValueRange
+from journal.quantities import to_fahrenheit
 from journal.site import wording
 from journal.site.charts.primitives import scale_over, trace
 from journal.site.charts.timeline_events import Axis
@@ -43,13 +44,9 @@ def traces(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[Trace]:
     temperature = [row for part in air.stays for row in _rows(lookup, part, axis, "temperature_c")]
     bands = [(_ends(part, axis), part.wanted.temperature_c) for part in air.stays]
     if lookup.units == "us":
-        temperature = [(day, _fahrenheit(value), shut, eye) for day, value, shut, eye in temperature]
-        bands = [(ends, ValueRange(_fahrenheit(b.low), _fahrenheit(b.high)) if b else None) for ends, b in bands]
+        temperature = [(day, to_fahrenheit(value), shut, eye) for day, value, shut, eye in temperature]
+        bands = [(ends, ValueRange(to_fahrenheit(b.low), to_fahrenheit(b.high)) if b else None) for ends, b in bands]
     yield from _trace("temperature", "°F" if lookup.units == "us" else "°C", temperature, _wanted(bands), axis, 8, None)
-
-
-def _fahrenheit(celsius: float) -> float:
-    return celsius * 9 / 5 + 32
 
 
 ReadingsShown = tuple[float, float, bool, bool]
