@@ -91,19 +91,6 @@ _NUMBER_PX = 14
 """How far the baselines of two numbers lie apart at the size that charts are lettered in."""
 
 
-def line(points: Iterable[tuple[float, float]]) -> str:
-    """An SVG path through points in the box's units, rounded to whole ones; a point that is NaN breaks the line."""
-    parts: list[str] = []
-    pen_down = False
-    for across, down in points:
-        if math.isnan(across) or math.isnan(down):
-            pen_down = False
-            continue
-        parts.append(f"{'L' if pen_down else 'M'}{round(across)} {round(down)}")
-        pen_down = True
-    return "".join(parts)
-
-
 def trimmed(value: float, decimals: int = 2) -> str:
     """A number for an attribute: no more decimals than asked for, no trailing zeros."""
     text = f"{value:.{decimals}f}".rstrip("0").rstrip(".") if decimals else f"{value:.0f}"

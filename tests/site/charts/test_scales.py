@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.site.charts.primitives import Scale, baselines, line, scale_over, ticks, trimmed
+from journal.site.charts.primitives import Scale, baselines, scale_over, ticks, trimmed
 
 
 def test_a_scale_puts_its_ends_at_the_ends() -> None:
@@ -52,10 +52,6 @@ def test_a_scale_over_shares_stays_between_its_bounds() -> None:
 def test_a_scale_over_nothing_still_has_two_ends() -> None:
     scale = scale_over([nan], least_span=10)
     assert scale.high > scale.low
-
-
-def test_what_is_unknown_breaks_a_line() -> None:
-    assert "M0 1000L10 500M30 20" == line([(0, 1000), (10, 500), (20, nan), (30, 20)])
 
 
 @pytest.mark.parametrize(("value", "text"), [(12.5, "12.5"), (3.0, "3"), (-0.001, "0"), (1 / 3, "0.33"), (100, "100")])
