@@ -360,8 +360,7 @@ def shown_by(read: ReadJournal, site: Site) -> dict[str, tuple[str, ...]]:
     return {path: tuple(sorted(names)) for path, names in sorted(ids.items())}
 
 
-# Names have 16 digits; caches from before that hold some of 20.
-_PICTURE_FILE = re.compile(r"\.?(?P<name>[0-9a-f]{16}(?:[0-9a-f]{4})?)(?:-\d+\.webp|\.json)(?:\.\d+\.part)?")
+_PICTURE_FILE = re.compile(r"\.?(?P<name>[0-9a-f]{16})(?:-\d+\.webp|\.json)(?:\.\d+\.part)?")
 
 
 def prune_pictures(folder: Path, names: Collection[str]) -> None:

@@ -5,8 +5,8 @@ not in its notation. Numbers have a decimal point or a decimal comma, thousands 
 ("1 200 g"); spaces may be of any width, a minus sign may be a hyphen or U+2212.
 
 *Source* of the factors: A. Thompson and B. N. Taylor, Guide for the Use of the International System of Units, NIST
-Special Publication 811 (2008), appendix B.8 and its footnotes: 1 in = 2.54 cm, 1 ft = 0.3048 m, 1 lb (avoirdupois)
-= 453.592 37 g = 16 oz and t/°C = (t/°F - 32)/1.8 exactly, 1 psi = 6894.757 Pa.
+Special Publication 811 (2008), appendix B.8 and its footnotes: 1 in = 2.54 cm, 1 ft = 0.3048 m, 1 yd = 3 ft,
+1 mi = 1760 yd, 1 lb (avoirdupois) = 453.592 37 g = 16 oz and t/°C = (t/°F - 32)/1.8 exactly.
 """
 
 from __future__ import annotations
@@ -83,9 +83,11 @@ LENGTH_M = _dimension(
     ("1", "m metre metres meter meters"),
     ("0.01", "cm"),
     ("0.001", "mm"),
-    ("1000", "km"),
+    ("1000", "km kilometre kilometres kilometer kilometers"),
     ("0.3048", "ft foot feet ' ′ ’"),
     ("0.0254", 'in inch inches " ″ ”'),
+    ("0.9144", "yd yard yards"),
+    ("1609.344", "mi mile miles"),
 )
 FLOW_M3_H = _dimension(
     "flow",
@@ -105,15 +107,6 @@ DURATION_S = _dimension(
     ("3600", "h hr hrs hour hours"),
     ("86400", "d day days"),
     ("604800", "wk week weeks"),
-)
-PRESSURE_PA = _dimension(
-    "pressure",
-    "15 psi",
-    ("1", "pa"),
-    ("100", "hpa mbar"),
-    ("1000", "kpa"),
-    ("100000", "bar"),
-    ("6894.757293168", "psi"),
 )
 CO2_PPM = _dimension("share of carbon dioxide", "900 ppm", ("1", "ppm"), ("10000", "%"))
 
@@ -233,11 +226,6 @@ def _duration_s(text: str) -> Parsed[Decimal]:
     return read
 
 
-def duration_h(text: str) -> Parsed[float]:
-    """Hours, 0 or more: `2.5 h`, `45 min`, `2 h 30 min`, `7 d`."""
-    return _duration_s(text).then(lambda s: float(s / 3600))
-
-
 def duration_d(text: str) -> Parsed[float]:
     """Days, 0 or more: `7 d`, `2 weeks`, `36 h`."""
     return _duration_s(text).then(lambda s: float(s / 86400))
@@ -246,11 +234,6 @@ def duration_d(text: str) -> Parsed[float]:
 def duration_min(text: str) -> Parsed[float]:
     """Minutes, 0 or more: `15 min`, `30 s`, `1 h`."""
     return _duration_s(text).then(lambda s: float(s / 60))
-
-
-def pressure_pa(text: str) -> Parsed[float]:
-    """Pascals, 0 or more: `15 psi`, `103 kPa`, `1 bar`."""
-    return _quantity(text, PRESSURE_PA).then(float)
 
 
 def co2_ppm(text: str) -> Parsed[float]:
@@ -266,10 +249,10 @@ def temperature_c(text: str) -> Parsed[float]:
     if unit not in _TO_CELSIUS:
         message = f"{shortened(plain)} has no unit" if not unit else f"{shortened(rest)} is no unit of temperature"
         raise Unreadable(message, "write it like 16 °C or 61 °F")
-    celsius = number.then(_TO_CELSIUS[unit])
-    if celsius.value < Decimal("-273.15"):
+    read = number.then(_TO_CELSIUS[unit])
+    if read.value < Decimal("-273.15"):
         raise Unreadable(f"{shortened(plain)} is below absolute zero", "write it like 16 °C or 61 °F")
-    return celsius.then(float)
+    return read.then(float)
 
 
 _TO_CELSIUS: Mapping[str, Callable[[Decimal], Decimal]] = {
@@ -295,6 +278,14 @@ def kelvin(text: str) -> Parsed[float]:
     if _unit(rest) not in {"", "k", "kelvin"} or number.value <= 0:
         raise Unreadable(f"{shortened(plain)} is no colour temperature", "write it in kelvin, like 6500 K")
     return number.then(float)
+
+
+def to_fahrenheit(celsius: float) -> float:
+    return celsius * 9 / 5 + 32
+
+
+def to_celsius(fahrenheit: float) -> float:
+    return (fahrenheit - 32) * 5 / 9
 
 
 def count(text: str, least: int = 0) -> Parsed[int]:

@@ -14,7 +14,7 @@ PACKAGE = Path(__file__).parent.parent / "journal"
 
 LAYERS = (
     {"problems"},
-    {"quantities", "unexpected"},
+    {"quantities", "unexpected", "data"},
     {"model"},
     {"settings"},
     {"geo"},

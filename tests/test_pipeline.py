@@ -352,7 +352,7 @@ def test_entries_alone_are_a_journal(root: Path, build, tmp_path: Path) -> None:
 
 
 def test_only_pictures_of_our_own_naming_are_removed(tmp_path: Path) -> None:
-    name, other = "a" * 20, "b" * 20
+    name, other = "a" * 16, "b" * 16
     gone = [f"{other}-320.webp", f"{other}.json", f".{name}-320.webp.4711.part"]
     kept = [f"{name}-320.webp", f"{name}.json", "holiday.webp", f"{other}.txt"]
     for file in (*gone, *kept):

@@ -8,10 +8,10 @@ import re
 import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
 
 from journal.analysis.lineage import Lineage, living_of, sources_of
 from journal.analysis.progress import last_day_meant
+from journal.data import read_table
 from journal.model import Batch, Certainty, Culture, Find, Journal, Note, sort_key
 
 # What each thing is taken to be, who says so, and how far that may be trusted down the line.
@@ -143,45 +143,8 @@ def received_above(journal: Journal, lineage: Lineage) -> dict[str, str]:
 
 # Which species a name means: a genus with its epithet, or nothing. What is vague or doubted means no species.
 
-COMMON_NAMES: Mapping[str, str] = MappingProxyType(
-    {
-        "black poplar mushroom": "Cyclocybe aegerita",
-        "chestnut scalycap": "Pholiota adiposa",
-        "golden oyster": "Pleurotus citrinopileatus",
-        "hen of the woods": "Grifola frondosa",
-        "king oyster": "Pleurotus eryngii",
-        "king stropharia": "Stropharia rugosoannulata",
-        "king trumpet": "Pleurotus eryngii",
-        "lion's mane": "Hericium erinaceus",
-        "maitake": "Grifola frondosa",
-        "nameko": "Pholiota microspora",
-        "pearl oyster": "Pleurotus ostreatus",
-        "phoenix oyster": "Pleurotus pulmonarius",
-        "pink oyster": "Pleurotus djamor",
-        "pioppino": "Cyclocybe aegerita",
-        "poplar mushroom": "Cyclocybe aegerita",
-        "shaggy ink cap": "Coprinus comatus",
-        "shaggy mane": "Coprinus comatus",
-        "shiitake": "Lentinula edodes",
-        "velvet foot": "Flammulina velutipes",
-        "velvet shank": "Flammulina velutipes",
-        "wine cap": "Stropharia rugosoannulata",
-    }
-)
-"""Common names that mean one species to growers: *common practice*, from memory.
-
-One that several species share (oyster, chestnut mushroom, enoki, shimeji) is not among them.
-"""
-
-SYNONYMS: Mapping[str, str] = MappingProxyType(
-    {
-        "agrocybe aegerita": "Cyclocybe aegerita",
-        "lentinus edodes": "Lentinula edodes",
-        "pholiota nameko": "Pholiota microspora",
-    }
-)
-"""Older Latin names of the same species, from memory."""
-
+COMMON_NAMES: Mapping[str, str] = read_table("species_names")["common_names"]
+SYNONYMS: Mapping[str, str] = read_table("species_names")["synonyms"]
 _LATIN = {name.casefold(): name for name in (*COMMON_NAMES.values(), *SYNONYMS.values())}
 _KNOWN: Mapping[str, str] = {**COMMON_NAMES, **SYNONYMS, **_LATIN}
 

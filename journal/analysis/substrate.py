@@ -10,6 +10,7 @@ from types import MappingProxyType
 from typing import Literal
 
 from journal.analysis.calculation import Amount, Calculation
+from journal.data import read_table
 from journal.model import Batch, MixPart
 
 # What a block is made of: moisture, dry substance, and the dry mass of a unit.
@@ -21,55 +22,8 @@ DryFrom = Literal["dry mass", "moisture", "mix"]
 DISAGREES_ABOVE = 0.05
 """Share of the dry mass by which two ways to it may differ before they are said to disagree."""
 
-DRY_SHARES: Mapping[str, float] = MappingProxyType(
-    {
-        "water": 0.0,
-        "rainwater": 0.0,
-        "pellet": 0.93,
-        "sawdust": 0.92,
-        "shavings": 0.90,
-        "wood flour": 0.92,
-        "straw": 0.88,
-        "hay": 0.86,
-        "hemp shiv": 0.88,
-        "hemp hurd": 0.88,
-        "corn cob": 0.90,
-        "cottonseed hull": 0.90,
-        "soy hull": 0.90,
-        "soybean hull": 0.90,
-        "oat hull": 0.91,
-        "rice hull": 0.91,
-        "bran": 0.88,
-        "oat": 0.88,
-        "wheat": 0.87,
-        "rye": 0.87,
-        "barley": 0.87,
-        "millet": 0.88,
-        "grain": 0.87,
-        "sorghum": 0.87,
-        "maize": 0.87,
-        "flour": 0.87,
-        "meal": 0.90,
-        "coir": 0.85,
-        "cardboard": 0.93,
-        "paper": 0.93,
-        "sugar": 1.0,
-        "gypsum": 1.0,
-        "chalk": 1.0,
-        "lime": 1.0,
-        "hydrated lime": 1.0,
-        "calcium carbonate": 1.0,
-        "calcium sulphate": 1.0,
-        "vermiculite": 0.95,
-        "perlite": 1.0,
-    }
-)
-"""Dry share of ingredients as they are bought, air-dry: *common practice*, from memory, good to a few hundredths.
-
-Names are singular; an ingredient is found by its whole name or by the words it ends in (`oak pellets` by `pellet`).
-What varies too much to guess (wood chips, coffee grounds, manure, anything fresh or soaked) is not in it: the author
-measures it once, by drying a weighed sample until it loses no more, and writes it under `[ingredients]`.
-"""
+DRY_SHARES: Mapping[str, float] = MappingProxyType(read_table("dry_shares")["common_practice"])
+"""Dry share of ingredients as they are bought, by their singular names."""
 
 _WET_WORDS = frozenset({"fresh", "wet", "soaked", "green", "cooked", "boiled", "hydrated", "moist", "spent", "steamed"})
 

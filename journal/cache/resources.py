@@ -52,7 +52,7 @@ def source_digest(*modules: str) -> str:
     """
     whole = hashlib.sha256(__version__.encode())
     for name in modules or tuple(
-        p for p in files_below(PACKAGE) if p.endswith(".py") and not p.startswith("_resources/")
+        p for p in files_below(PACKAGE) if p.endswith((".py", ".toml")) and not p.startswith("_resources/")
     ):
         path = PACKAGE / name
         whole.update(_framed(name, path.read_bytes() if path.is_file() else b""))

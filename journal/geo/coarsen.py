@@ -1,5 +1,9 @@
-"""A position made coarse: the cell of a decimal grid that holds it (never noise, which repeats average away), and the
-names that cells have.
+"""A position made coarse: the cell of a decimal grid that holds it, and the names that cells have.
+
+Never by noise, which repeats average out.
+*Source:* A. D. Chapman, Current Best Practices for Generalizing Sensitive Species Occurrence Data (GBIF Secretariat,
+2020; version 1.1 of 2023), sections 4.1 and 4.2: rounding to 1°, 0.1°, 0.01° or 0.001°, and against displacing places
+at random.
 """
 
 from __future__ import annotations
@@ -9,12 +13,6 @@ from math import ceil, floor, log10
 
 from journal.geo.grids import degrees_uncertainty_m
 from journal.model import Position, Share
-
-# How a position is made coarse: the cell of a decimal grid that it lies in. Never by noise, which repeats average out.
-#
-# *Source:* A. D. Chapman, Current Best Practices for Generalizing Sensitive Species Occurrence Data (GBIF Secretariat,
-# 2020; version 1.1 of 2023), sections 4.1 and 4.2: rounding to 1°, 0.1°, 0.01° or 0.001°, and against displacing places
-# at random.
 
 Precision = str
 _ORDER = ("hidden", "area", "exact")
@@ -61,7 +59,7 @@ def _up_to_two_digits(metres: float) -> float:
     return ceil(metres / step) * step
 
 
-# Names of cells that programs give to places: geohashes and open location codes.
+# Names of cells
 
 _GEOHASH = "0123456789bcdefghjkmnpqrstuvwxyz"
 _OLC = "23456789CFGHJMPQRVWX"

@@ -1,11 +1,16 @@
-"""Positions, distances and directions found in a text."""
+"""Positions, distances and directions found in a text, in any notation and in words.
+
+What is found is taken out of a shared text whatever it names, so it may be found too readily: `1.2345` is taken for
+half a position.
+"""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterator
 
-# Numbers as they are said: `two hundred and fourteen`.
+Span = tuple[int, int]
+"""Where in a text something begins and ends."""
 
 _WORD = (
     "zero|oh|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|thirteen|fourteen|fifteen|sixteen|seventeen"
@@ -13,15 +18,9 @@ _WORD = (
 )
 
 NUMBER_WORDS = rf"(?i:(?:{_WORD})\b(?:(?:[ -]| and )(?:{_WORD})\b){{0,6}})"
-"""A pattern of a number in words, of any size."""
+"""A pattern of a number in words, of any size: `two hundred and fourteen`."""
 
-
-# Where a text gives a position, in any notation that is in use.
-#
-# What is found here is taken out of a shared text whatever it names, so that it may be found too readily: `1.2345` is
-# taken for half a position.
-
-Span = tuple[int, int]
+# Positions
 
 _DEC = r"[0-9]{1,3}[.,][0-9]"
 _SIDE = r"(?:[NSEW]\b|north\b|south\b|east\b|west\b)"
@@ -127,16 +126,13 @@ _POSITION = re.compile("|".join(f"(?:{one})" for one in _NOTATIONS))
 
 
 def positions_in(plain: str) -> Iterator[Span]:
-    """Where a text, as it reads (see `folding`), gives a position or half of one, in any notation."""
+    """Where a text, as it reads (see `sharing/normalise.py`), gives a position or half of one, in any notation."""
     return (found.span() for found in _POSITION.finditer(plain))
 
 
-# Where a text says how far or in which direction something is from something else: ways from which a place could be
-# calculated. What is found here is taken out of a shared text whatever it names.
+# Distances and directions
 
-WaySpan = tuple[int, int]
-
-_WAYS_POINT = (
+_COMPASS_POINT = (
     r"(?:(?:N|S|E|W|NE|NW|SE|SW|NNE|ENE|ESE|SSE|SSW|WSW|WNW|NNW)\b"
     r"|(?i:(?:north|south)(?:[- ]?(?:east|west))?(?:erly|ern|wards?)?\b|(?:east|west)(?:erly|ern|wards?)?\b))"
 )
@@ -182,7 +178,7 @@ _WHAT = (
 _WAYS = (
     # a distance with a point of the compass, or with from where
     rf"\b(?:{_COUNT} ?{_ANY_UNIT}|{_TELLING} (?:{_FAR}|(?i:met(?:re|er)s?|feet|steps?)\b)){_AND_A_HALF}{_FILLER}"
-    rf"{_WAYS_POINT}{_WHAT}",
+    rf"{_COMPASS_POINT}{_WHAT}",
     rf"\b(?:{_COUNT} ?{_FAR}|{_TELLING} {_FAR}){_AND_A_HALF}{_FILLER}{_FROM}{_WHAT}",
     rf"\b(?:[0-9]{{2,}}(?:[.,][0-9]+)? ?(?i:m|met(?:re|er)s?|steps?)\b|[3-9][0-9](?:[.,][0-9]+)? ?(?i:ft|feet)\b"
     rf"|[0-9]{{3,}} ?(?i:ft|feet)\b|(?i:\w+ )?(?i:hundred|thousand) (?i:m|met(?:re|er)s?|steps?|feet)\b)"
@@ -201,7 +197,7 @@ _WAYS = (
     rf"{_WHAT}",
     rf"\b[NS] ?[0-9]{{1,2}} ?° ?[EW]\b{_WHAT}",
     rf"\b(?:(?i:two|three|four|five|a few|several) (?i:fields?|bends?|gates?|bays?) )?(?:(?i:due|just|directly)\s++)?"
-    rf"{_WAYS_POINT}\s++(?i:of|from)\s++{_LANDMARK}",
+    rf"{_COMPASS_POINT}\s++(?i:of|from)\s++{_LANDMARK}",
     # what lies behind something that has a name: "the wood behind Ferry Cottage"
     rf"\b(?:(?i:the|a|an|my|our) )?(?i:{_GROUND})\s++"
     rf"(?:(?i:just|right|up|down|out|close|not far)\s++){{0,2}}(?i:{_BESIDE})"
@@ -222,8 +218,8 @@ _REACH = 120
 _WAY = re.compile("|".join(f"(?:{one})" for one in _WAYS))
 
 
-def directions_in(plain: str) -> Iterator[WaySpan]:
-    """Where a text, as it reads (see `folding`), says how far or in which direction something is from something else.
+def directions_in(plain: str) -> Iterator[Span]:
+    """Where a text, as it reads (see `sharing/normalise.py`), says how far or in which direction something lies.
 
     Not what is nearer than some ten metres, but to a landmark: that is how things stand in a tent, or on a log.
     """
@@ -231,7 +227,7 @@ def directions_in(plain: str) -> Iterator[WaySpan]:
         yield from (found.span() for found in _WAY.finditer(plain, start, end))
 
 
-def _near_a_measure(plain: str) -> Iterator[WaySpan]:
+def _near_a_measure(plain: str) -> Iterator[Span]:
     """The stretches of a text in which a measure of a way stands, none overlapping: elsewhere nothing need be tried."""
     start, end = 0, 0
     for found in _MEASURE.finditer(plain):

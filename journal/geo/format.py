@@ -1,6 +1,6 @@
 """A position written out in several notations, with as many digits as its uncertainty is worth.
 
-Each text reads back (see `places.parse_position`) to a place within the uncertainty it was written for, or within
+Each text reads back (see `parse.parse_position`) to a place within the uncertainty it was written for, or within
 the square metre that is the finest UTM and MGRS can name.
 """
 

@@ -1,4 +1,10 @@
-"""UTM and MGRS on WGS 84, and how certain a position is by the precision of what was written."""
+"""UTM and MGRS on WGS 84, and how certain a position is by the precision of what was written.
+
+The transverse Mercator projection is Krüger's series to the sixth order of the third flattening, good to a few
+nanometres within a zone and its neighbours.
+*Source:* L. Krüger, Konforme Abbildung des Erdellipsoids in der Ebene (1912); C. F. F. Karney, Transverse Mercator
+with an accuracy of a few nanometers, J. Geodesy 85:475-485 (2011), equations 7-9, 11, 15, 19-21, 35 and 36.
+"""
 
 from __future__ import annotations
 
@@ -8,13 +14,6 @@ from math import asinh, atan, atan2, atanh, cos, cosh, degrees, floor, hypot, ra
 from typing import NamedTuple
 
 from journal.problems import Unreadable
-
-# UTM on WGS 84: from degrees to zone, easting and northing, and back.
-#
-# The transverse Mercator projection is Krüger's series to the sixth order of the third flattening, good to a few
-# nanometres within a zone and its neighbours.
-# *Source:* L. Krüger, Konforme Abbildung des Erdellipsoids in der Ebene (1912); C. F. F. Karney, Transverse Mercator
-# with an accuracy of a few nanometers, J. Geodesy 85:475-485 (2011), equations 7-9, 11, 15, 19-21, 35 and 36.
 
 SEMI_MAJOR_M = 6378137.0
 FLATTENING = 1 / 298.257223563
@@ -155,13 +154,13 @@ def _geodetic(conformal: float) -> float:
     return tau
 
 
-# A place as one notation gave it, and how sure its digits make it.
+# Precision
 
 EXAMPLE = "58.30412, -8.90177 ±8 m"
-FIX_POSITION = f"write latitude, then longitude, like {EXAMPLE}"
+WRITE_POSITION = f"write latitude, then longitude, like {EXAMPLE}"
 
 
-class Fix(NamedTuple):
+class ReadPosition(NamedTuple):
     """Degrees on WGS 84. uncertainty_m: radius; stated: whether the text itself gave it."""
 
     lat_deg: float
@@ -192,23 +191,23 @@ def square_uncertainty_m(side_m: float) -> float:
     return side_m * sqrt(2) / 2
 
 
-def degrees_fix(lat_deg: float, lon_deg: float, step_deg: float, stated_m: float | None = None) -> Fix:
+def position_in_degrees(lat_deg: float, lon_deg: float, step_deg: float, stated_m: float | None = None) -> ReadPosition:
     """A place in degrees, as sure as stated_m says, else as its step makes it; Unreadable where out of range."""
     if abs(lat_deg) > 90 and abs(lon_deg) <= 90:
-        raise Unreadable("the latitude is beyond 90°, as if the two were swapped", FIX_POSITION)
+        raise Unreadable("the latitude is beyond 90°, as if the two were swapped", WRITE_POSITION)
     if abs(lat_deg) > 90:
-        raise Unreadable("the latitude is beyond 90°", FIX_POSITION)
+        raise Unreadable("the latitude is beyond 90°", WRITE_POSITION)
     if abs(lon_deg) > 180:
         raise Unreadable("the longitude is beyond 180°", "write west of Greenwich as minus, or with W")
     if stated_m is not None:
-        return Fix(lat_deg, lon_deg, stated_m, stated=True)
-    return Fix(lat_deg, lon_deg, degrees_uncertainty_m(step_deg, lat_deg))
+        return ReadPosition(lat_deg, lon_deg, stated_m, stated=True)
+    return ReadPosition(lat_deg, lon_deg, degrees_uncertainty_m(step_deg, lat_deg))
 
 
-# Positions on the UTM grid: coordinates in metres, MGRS references. Each names a square; the place is its centre.
+# Grid references. Each names a square; the place is its centre.
 
-_MEND_UTM = "write zone, band, easting and northing in metres, like 29V 505761 6462180"
-_MEND_MGRS = "write as many digits east as north, like 29V NE 0576 6218"
+_LIKE_UTM = "write zone, band, easting and northing in metres, like 29V 505761 6462180"
+_LIKE_MGRS = "write as many digits east as north, like 29V NE 0576 6218"
 
 _UTM = re.compile(
     r"(?:UTM:? ?)?(?P<zone>[0-9]{1,2})(?: ?(?P<letter>NORTH|SOUTH|[A-Z])(?: ?[,;] ?| )| )"
@@ -228,7 +227,7 @@ _POLAR_SCALE = 0.994  # of the universal polar stereographic grid
 _BAND_SLACK_DEG = 0.01
 
 
-def read_utm(text: str) -> Fix | None:
+def read_utm(text: str) -> ReadPosition | None:
     """The place that a UTM coordinate names, or None where the text is not in that notation.
 
     text: one space at most between words. Unreadable where it is UTM but names no place.
@@ -237,16 +236,16 @@ def read_utm(text: str) -> Fix | None:
     if found is None:
         return None
     if not 1 <= int(found["zone"]) <= 60:
-        raise Unreadable("a UTM zone must be from 1 to 60", _MEND_UTM)
+        raise Unreadable("a UTM zone must be from 1 to 60", _LIKE_UTM)
     easting, northing = found["easting"], found["northing"]
     side_m = 10.0 ** -max(_decimals(easting), _decimals(northing))
     east_m, north_m = _metres(easting) + side_m / 2, _metres(northing) + side_m / 2
     _refuse_far(east_m, north_m)
     lat, lon = _settle_side(int(found["zone"]), found["letter"], east_m, north_m)
-    return Fix(lat, lon, square_uncertainty_m(side_m))
+    return ReadPosition(lat, lon, square_uncertainty_m(side_m))
 
 
-def read_mgrs(text: str) -> Fix | None:
+def read_mgrs(text: str) -> ReadPosition | None:
     """The place that an MGRS reference names, or None where the text is not in that notation.
 
     text: one space at most between words. Unreadable where it is MGRS but names no square.
@@ -258,7 +257,7 @@ def read_mgrs(text: str) -> Fix | None:
     cell = found["cell"].replace(" ", "")
     side_m = _HUNDRED_KM_M // 10 ** len(east)
     lat, lon = _square_centre(cell, found["square"], east, north, side_m)
-    return Fix(lat, lon, mgrs_uncertainty_m(side_m, is_polar=cell in _POLAR_CELLS))
+    return ReadPosition(lat, lon, mgrs_uncertainty_m(side_m, is_polar=cell in _POLAR_CELLS))
 
 
 def to_mgrs(lat_deg: float, lon_deg: float, digits: int) -> str:
@@ -298,10 +297,10 @@ def _refuse_far(east_m: float, north_m: float) -> None:
     if 100_000 <= east_m < 1_000_000 and 0 <= north_m <= 10_000_000:
         return
     if 100_000 <= north_m < 1_000_000 <= east_m <= 10_000_000:
-        raise Unreadable("the northing stands before the easting", _MEND_UTM)
+        raise Unreadable("the northing stands before the easting", _LIKE_UTM)
     if not 100_000 <= east_m < 1_000_000:
-        raise Unreadable("a UTM easting must lie between 100,000 and 1,000,000 m", _MEND_UTM)
-    raise Unreadable("a UTM northing must lie between 0 and 10,000,000 m", _MEND_UTM)
+        raise Unreadable("a UTM easting must lie between 100,000 and 1,000,000 m", _LIKE_UTM)
+    raise Unreadable("a UTM northing must lie between 0 and 10,000,000 m", _LIKE_UTM)
 
 
 def _settle_side(zone: int, letter: str | None, east_m: float, north_m: float) -> tuple[float, float]:
@@ -311,21 +310,21 @@ def _settle_side(zone: int, letter: str | None, east_m: float, north_m: float) -
     hemisphere only where the northing does not lie in that band.
     """
     if letter is None:
-        raise Unreadable("a UTM position must say its band or hemisphere", _MEND_UTM)
+        raise Unreadable("a UTM position must say its band or hemisphere", _LIKE_UTM)
     if len(letter) == 1:
         north = letter >= "N"
         place = _place(zone, north, east_m, north_m)
         if letter in "CDEFGHJKLMNPQRSTUVWX" and _in_band(place[0], letter, _BAND_SLACK_DEG):
             return place
         if letter not in "NS":
-            raise Unreadable("the northing does not lie in the latitude band named", _MEND_UTM)
+            raise Unreadable("the northing does not lie in the latitude band named", _LIKE_UTM)
     return _place(zone, letter[0] == "N", east_m, north_m)
 
 
 def _place(zone: int, north: bool, east_m: float, north_m: float) -> tuple[float, float]:
     lat, lon = from_utm(Utm(zone, north, east_m, north_m))
     if not SOUTHMOST_DEG - _BAND_SLACK_DEG <= lat <= NORTHMOST_DEG + _BAND_SLACK_DEG:
-        raise Unreadable("UTM reaches from 80° S to 84° N only", _MEND_UTM)
+        raise Unreadable("UTM reaches from 80° S to 84° N only", _LIKE_UTM)
     return lat, lon
 
 
@@ -341,9 +340,9 @@ def _halves(digits: str) -> tuple[str, str]:
     else:
         east, north = digits[: (len(digits) + 1) // 2], digits[(len(digits) + 1) // 2 :]
     if len(east) != len(north):
-        raise Unreadable("an MGRS reference must have as many digits east as north", _MEND_MGRS)
+        raise Unreadable("an MGRS reference must have as many digits east as north", _LIKE_MGRS)
     if len(east) > 5:
-        raise Unreadable("an MGRS reference has five digits east and five north at the most", _MEND_MGRS)
+        raise Unreadable("an MGRS reference has five digits east and five north at the most", _LIKE_MGRS)
     return east, north
 
 
@@ -360,12 +359,12 @@ def _square_centre(cell: str, square: str, east: str, north: str, side_m: int) -
                 return float(lat), float(lon)
             zone, hemisphere, east_m, north_m = MGRS().MGRSToUTM(cell + square + east + north)
     except MGRSError as error:
-        raise Unreadable("there is no such MGRS square", _MEND_MGRS) from error
+        raise Unreadable("there is no such MGRS square", _LIKE_MGRS) from error
     # Some versions give the square's corner, some its centre.
     corner = Utm(zone, hemisphere == "N", *(floor(m / side_m) * side_m + side_m / 2 for m in (east_m, north_m)))
     lat, lon = from_utm(corner)
     if not _in_band(lat, cell[-1], _BAND_SLACK_DEG + side_m / 111_000):
-        raise Unreadable("there is no such MGRS square in that latitude band", _MEND_MGRS)
+        raise Unreadable("there is no such MGRS square in that latitude band", _LIKE_MGRS)
     return lat, lon
 
 

@@ -71,7 +71,7 @@ class KnownPlaces:
     keen: bool = False
 
     def told_in(self, plain: str) -> Iterator[tuple[int, int]]:
-        """Where in a text, as it reads (see `folding`), one of the places is told."""
+        """Where in a text, as it reads (see `sharing/normalise.py`), one of the places is told."""
         if not self.places:
             return
         halves = sorted(self._halves(plain), key=lambda half: (half.start, half.end))

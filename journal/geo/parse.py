@@ -1,17 +1,19 @@
-"""Positions read in every notation in use, and the distance between two. All on WGS 84."""
+"""Positions read in every notation in use, and the distance between two. All on WGS 84.
+
+Messages never repeat what was written, since they reach pages that must not tell a place.
+"""
 
 from __future__ import annotations
 
 import re
 from typing import NamedTuple
 
-from journal.geo.grids import EXAMPLE, FIX_POSITION, Fix, degrees_fix, read_mgrs, read_utm
+from journal.geo.grids import EXAMPLE, WRITE_POSITION, ReadPosition, position_in_degrees, read_mgrs, read_utm
 from journal.model import Position
 from journal.problems import Unreadable
+from journal.quantities import LENGTH_M
 
-# Positions in degrees as people write them: decimal, with minutes, with seconds, with or without N, S, E, W.
-#
-# Messages here never repeat what was written, since they reach pages that must not tell a place.
+# Degrees as people write them
 
 _LOOKALIKES = str.maketrans(
     {
@@ -50,7 +52,7 @@ class _Angle(NamedTuple):
     step_deg: float
 
 
-def read_degrees(text: str) -> Fix:
+def read_degrees(text: str) -> ReadPosition:
     """The place that a pair of angles in degrees names; latitude first where no letters say which is which.
 
     text: one space at most between words. Unreadable where it is no such pair or out of range.
@@ -86,7 +88,7 @@ def _decimal_commas(text: str) -> str:
     if "." in text:
         return text
     if re.fullmatch(r"[+-]?[0-9]+,[0-9]+", text):
-        raise Unreadable("the position may be one number with a decimal comma, or two whole degrees", FIX_POSITION)
+        raise Unreadable("the position may be one number with a decimal comma, or two whole degrees", WRITE_POSITION)
     if four := re.fullmatch(r"([+-]?[0-9]+),([0-9]+),([0-9]+),([0-9]+)", text):
         return "{}.{}, {}.{}".format(*four.groups())
     return re.sub(r"(?<=[0-9]),(?=[0-9])", ".", text)
@@ -96,8 +98,8 @@ def _angle(text: str) -> _Angle:
     """Degrees and the size of one step of its last digit; Unreadable where minutes or seconds cannot be."""
     parts = _COMPONENT.findall(text)
     if any("." in part for part in parts[:-1]):
-        raise Unreadable("only the last of degrees, minutes and seconds may have a decimal point", FIX_POSITION)
-    value = _degrees(parts, FIX_POSITION)
+        raise Unreadable("only the last of degrees, minutes and seconds may have a decimal point", WRITE_POSITION)
+    value = _degrees(parts, WRITE_POSITION)
     decimals = len(parts[-1].partition(".")[2])
     step = 10.0**-decimals / 60.0 ** (len(parts) - 1)
     return _Angle(-value if text.startswith("-") else value, step)
@@ -110,12 +112,12 @@ def _degrees(parts: list[str], fix: str) -> float:
     return sum(float(part) / 60.0**power for power, part in enumerate(parts))
 
 
-def _pair(lat: _Angle, lon: _Angle) -> Fix:
+def _pair(lat: _Angle, lon: _Angle) -> ReadPosition:
     """Two angles as a place. The finer step of the two is its precision (Georeferencing Best Practices, 2020)."""
-    return degrees_fix(lat.deg, lon.deg, min(lat.step_deg, lon.step_deg))
+    return position_in_degrees(lat.deg, lon.deg, min(lat.step_deg, lon.step_deg))
 
 
-def _with_sides(found: re.Match[str]) -> Fix:
+def _with_sides(found: re.Match[str]) -> ReadPosition:
     """A place whose halves bear N or S and E or W, in either order."""
     sided = {}
     for half in ("a", "b"):
@@ -132,16 +134,16 @@ def _with_sides(found: re.Match[str]) -> Fix:
 def _unreadable(text: str) -> Unreadable:
     """Why a text is no pair of angles, as far as can be told."""
     if _ONE_HALF.fullmatch(text):
-        return Unreadable("the position has only one half", FIX_POSITION)
+        return Unreadable("the position has only one half", WRITE_POSITION)
     if _ONE_SIDED.fullmatch(text):
         return Unreadable("only one half of the position has a letter", "one takes N or S, the other E or W")
-    return Unreadable("the position is in no notation that is known here", FIX_POSITION)
+    return Unreadable("the position is in no notation that is known here", WRITE_POSITION)
 
 
-# Positions in the notations of programs: ISO 6709 strings and geo: URIs.
+# ISO 6709 strings and geo: URIs
 
-_MEND_ISO = "write it like +58.30412-008.90177/"
-_MEND_URI = "write it like geo:58.30412,-8.90177;u=8"
+_LIKE_ISO = "write it like +58.30412-008.90177/"
+_LIKE_URI = "write it like geo:58.30412,-8.90177;u=8"
 
 _ISO = re.compile(
     r"(?P<lat>[+-][0-9]+(?:[.,][0-9]+)?)(?P<lon>[+-][0-9]+(?:[.,][0-9]+)?)"
@@ -153,7 +155,7 @@ _URI = re.compile(
 )
 
 
-def read_iso6709(text: str) -> Fix | None:
+def read_iso6709(text: str) -> ReadPosition | None:
     """The place that an ISO 6709 string names (Annex H: ±DD.D, ±DDMM.M or ±DDMMSS.S, then ±DDD… and /), or None.
 
     A height is passed over. Unreadable where it is such a string but names no place on WGS 84.
@@ -165,10 +167,10 @@ def read_iso6709(text: str) -> Fix | None:
         raise Unreadable("the ISO 6709 position is not on WGS 84", "give it on WGS 84")
     lat, lat_step = _sexagesimal(found["lat"], 2)
     lon, lon_step = _sexagesimal(found["lon"], 3)
-    return degrees_fix(lat, lon, min(lat_step, lon_step))
+    return position_in_degrees(lat, lon, min(lat_step, lon_step))
 
 
-def read_geo_uri(text: str) -> Fix | None:
+def read_geo_uri(text: str) -> ReadPosition | None:
     """The place that a geo: URI names (RFC 5870), or None where the text is none.
 
     `u` is the uncertainty; u=0, "exactly there", says less than the digits do and is left to them. A height and
@@ -178,10 +180,10 @@ def read_geo_uri(text: str) -> Fix | None:
         return None
     found = _URI.fullmatch(text)
     if found is None:
-        raise Unreadable("the geo: address is not as RFC 5870 has it", _MEND_URI)
+        raise Unreadable("the geo: address is not as RFC 5870 has it", _LIKE_URI)
     stated_m = _uri_uncertainty_m([p.lower() for p in found["rest"].split(";")[1:]])
     step = min(_decimal_step(found["lat"]), _decimal_step(found["lon"]))
-    return degrees_fix(float(found["lat"]), float(found["lon"]), step, stated_m)
+    return position_in_degrees(float(found["lat"]), float(found["lon"]), step, stated_m)
 
 
 def _sexagesimal(text: str, degree_digits: int) -> tuple[float, float]:
@@ -192,10 +194,10 @@ def _sexagesimal(text: str, degree_digits: int) -> tuple[float, float]:
     whole, _, fraction = text[1:].replace(",", ".").partition(".")
     extra = len(whole) - degree_digits
     if extra not in (0, 2, 4):
-        raise Unreadable("an ISO 6709 latitude has two digits of degrees and a longitude three", _MEND_ISO)
+        raise Unreadable("an ISO 6709 latitude has two digits of degrees and a longitude three", _LIKE_ISO)
     parts = [whole[:degree_digits], *(whole[i : i + 2] for i in range(degree_digits, len(whole), 2))]
     parts[-1] += f".{fraction}"
-    value = _degrees(parts, _MEND_ISO)
+    value = _degrees(parts, _LIKE_ISO)
     return (-value if text[0] == "-" else value), 10.0 ** -len(fraction) / 60.0 ** (extra // 2)
 
 
@@ -211,26 +213,18 @@ def _uri_uncertainty_m(parameters: list[str]) -> float | None:
             raise Unreadable("the geo: address is not on WGS 84", "give it on WGS 84")
         parameters, names = parameters[1:], names[1:]
     if "crs" in names or "u" in names[1:]:
-        raise Unreadable("crs comes first in a geo: address and u after it, each once", _MEND_URI)
+        raise Unreadable("crs comes first in a geo: address and u after it, each once", _LIKE_URI)
     if "u" not in names:
         return None
     if not re.fullmatch(r"u=[0-9]+(?:\.[0-9]+)?", parameters[0]):
-        raise Unreadable("u in a geo: address must be a number of metres", _MEND_URI)
+        raise Unreadable("u in a geo: address must be a number of metres", _LIKE_URI)
     return float(parameters[0][2:]) or None
 
 
-# Positions: read in every notation that is in use, and how far one is from another. All on WGS 84.
+# Any notation
 
 _LONGEST = 200
 _FARTHEST_M = 20_040_000  # no place is farther from another: half of the Earth's girth
-_METRES = {"m": 1.0, "km": 1000.0, "ft": 0.3048, "yd": 0.9144, "mi": 1609.344}  # the international foot, 1959
-_UNITS = {
-    **dict.fromkeys(("m", "metre", "metres", "meter", "meters"), "m"),
-    **dict.fromkeys(("ft", "foot", "feet", "'"), "ft"),
-    **dict.fromkeys(("yd", "yard", "yards"), "yd"),
-    **dict.fromkeys(("mi", "mile", "miles"), "mi"),
-    **dict.fromkeys(("km", "kilometre", "kilometres"), "km"),
-}
 _SPREAD = re.compile(r"\s*(?:±|\+ ?/ ?-|\+-)\s*(?P<number>[0-9]+(?:[.,][0-9]+)?)?\s*(?P<unit>[^\W\d]+|')?\.?\s*$")
 
 
@@ -245,14 +239,14 @@ def parse_position(text: str) -> Position:
     Precision.
     """
     if len(text) > _LONGEST:
-        raise Unreadable(f"the position is longer than {_LONGEST} signs", FIX_POSITION)
+        raise Unreadable(f"the position is longer than {_LONGEST} signs", WRITE_POSITION)
     place, stated_m = _split_spread(" ".join(plain_marks(text).split()))
     if not place:
-        raise Unreadable("the position is empty", FIX_POSITION)
-    fix = _read_any(place)
-    if stated_m is not None and fix.stated:
+        raise Unreadable("the position is empty", WRITE_POSITION)
+    read = _read_any(place)
+    if stated_m is not None and read.stated:
         raise Unreadable("the uncertainty is given twice, by u and by ±", "keep one of them")
-    return Position(fix.lat_deg, fix.lon_deg, stated_m or fix.uncertainty_m, "entry", text)
+    return Position(read.lat_deg, read.lon_deg, stated_m or read.uncertainty_m, "entry", text)
 
 
 def distance_m(lat1_deg: float, lon1_deg: float, lat2_deg: float, lon2_deg: float) -> float:
@@ -266,11 +260,11 @@ def distance_m(lat1_deg: float, lon1_deg: float, lat2_deg: float, lon2_deg: floa
     return float(found["s12"])
 
 
-def _read_any(place: str) -> Fix:
+def _read_any(place: str) -> ReadPosition:
     """The place, by the first notation that the text is in."""
     for read in (read_geo_uri, read_iso6709, read_utm, read_mgrs):
-        if fix := read(place):
-            return fix
+        if position := read(place):
+            return position
     return read_degrees(place)
 
 
@@ -283,10 +277,10 @@ def _split_spread(text: str) -> tuple[str, float | None]:
         return text, None
     if found["number"] is None:
         raise Unreadable("no number follows ±", f"write it like {EXAMPLE}")
-    unit = _UNITS.get((found["unit"] or "").lower())
-    if unit is None:
+    factor = LENGTH_M.factors.get((found["unit"] or "").lower())
+    if factor is None:
         raise Unreadable("the number after ± has no unit of length", "write it like ±8 m or ±26 ft")
-    radius_m = float(found["number"].replace(",", ".")) * _METRES[unit]
+    radius_m = float(found["number"].replace(",", ".")) * float(factor)
     if radius_m > _FARTHEST_M:
         raise Unreadable("the uncertainty is more than the way round half the Earth", f"write it like {EXAMPLE}")
     if not radius_m:

@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 
 from journal.model import ClimateSource, LoggerFile
 from journal.problems import Problem, Severity, Unreadable, shortened
+from journal.quantities import to_celsius
 from journal.reading.csv_tables import (
     Table,
     cells_of,
@@ -348,12 +349,12 @@ def _possible(rows: list[LogRow], unit: Literal["°C", "°F"], notes: ReadNotes)
     impossible: list[int] = []
     kept = []
     for line, stamp, temperature, humidity in rows:
-        celsius = (temperature - 32) * 5 / 9 if unit == "°F" else temperature
-        cold_or_hot = not (_COLDEST_C <= celsius <= _HOTTEST_C or isnan(celsius))
+        air_c = to_celsius(temperature) if unit == "°F" else temperature
+        cold_or_hot = not (_COLDEST_C <= air_c <= _HOTTEST_C or isnan(air_c))
         dry_or_wet = not (0 <= humidity <= 100 or isnan(humidity))
         if cold_or_hot or dry_or_wet:
             impossible.append(line)
-        kept.append(Row(line, stamp, nan if cold_or_hot else celsius, nan if dry_or_wet else humidity))
+        kept.append(Row(line, stamp, nan if cold_or_hot else air_c, nan if dry_or_wet else humidity))
     limits = f"humidity outside 0 to 100 % or temperature outside {_COLDEST_C:g} to {_HOTTEST_C:g} °C"
     notes.counted(impossible, f"an impossible reading ({limits})", f"{{n}} impossible readings ({limits})", _UNKNOWN)
     return kept

@@ -9,11 +9,11 @@ import hashlib
 import os
 import re
 from collections.abc import Callable
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta, timezone, tzinfo
 from io import BufferedReader
 from pathlib import Path, PurePosixPath
-from typing import TYPE_CHECKING, Any, BinaryIO, TypeVar
+from typing import TYPE_CHECKING, BinaryIO, TypeVar
 
 from journal.model import Photo
 from journal.problems import Problem, Unreadable
@@ -190,20 +190,6 @@ class PhotoFacts:
     def without_pixels(self, fault: Fault, passing: bool = False) -> PhotoFacts:
         """The same, where the pixels turned out unreadable."""
         return replace(self, width=None, height=None, faults=(*self.faults, fault), passing=passing)
-
-    def to_dict(self) -> dict[str, Any]:
-        """As plain values that JSON holds."""
-        row = asdict(self)
-        for name in ("local", "gps_utc"):
-            row[name] = row[name].isoformat() if row[name] else None
-        return row
-
-    @classmethod
-    def from_dict(cls, row: dict[str, Any]) -> PhotoFacts:
-        """From what `to_dict` gave; raises KeyError, TypeError or ValueError for anything else."""
-        moments = {name: datetime.fromisoformat(row[name]) if row[name] else None for name in ("local", "gps_utc")}
-        faults = tuple((severity, message, fix) for severity, message, fix in row["faults"])
-        return cls(**{**row, **moments, "faults": faults})
 
 
 def read_facts(file: Path, limits: Limits | None = None) -> PhotoFacts:

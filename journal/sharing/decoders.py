@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import base64
 import binascii
-import bz2
 import gzip
 import io
-import lzma
 import re
 import warnings
 import zipfile
@@ -273,12 +271,13 @@ def _unpacked(name: str, data: bytes) -> Iterator[tuple[str, bytes] | Unreadable
     """The files in a packed one."""
     if data.startswith((b"PK\x03\x04", b"PK\x05\x06")):
         yield from _unzipped(name, data)
-    for magic, unpack in ((b"\x1f\x8b", _gunzip), (b"BZh", bz2.decompress), (b"\xfd7zXZ", lzma.decompress)):
-        if data.startswith(magic):
-            try:
-                yield f"{name}, unpacked", unpack(data)
-            except (OSError, EOFError, lzma.LZMAError, zlib.error, ValueError) as error:
-                yield Unreadable(name, f"cannot be unpacked ({error})")
+    elif data.startswith(b"\x1f\x8b"):
+        try:
+            yield f"{name}, unpacked", _gunzip(data)
+        except (OSError, EOFError, zlib.error, ValueError) as error:
+            yield Unreadable(name, f"cannot be unpacked ({error})")
+    elif data.startswith((b"BZh", b"\xfd7zXZ")):
+        yield Unreadable(name, "packed as no file of a site is")
 
 
 def _gunzip(data: bytes) -> bytes:

@@ -37,13 +37,6 @@ class Leak:
         return f"{self.where} tells {self.what}{words}"
 
 
-def leaks_in(
-    folder: Path, whole: Journal, share: Share, *, files: Iterable[str] = (), strings: Iterable[str] = ()
-) -> tuple[Leak, ...]:
-    """All that a built share tells of a journal and must not; see `Search`."""
-    return Search(whole, share, files=files, strings=strings).leaks_in(folder)
-
-
 class Search:
     """Looks for what a share must not tell; content in which nothing was found is not searched again.
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
+import tomllib
 from collections.abc import Iterator, Mapping
 from functools import cache
 
@@ -17,7 +18,7 @@ _BY_LETTER = (
 )
 WORD = re.compile(rf"[{_BY_LETTER}]|[^\W_{_BY_LETTER}]+")
 """A word; each letter by itself in writing that sets no blank between words, or joins endings to names."""
-_ROOMS_THAT_SPEAK = ("site/", "calculation/", "quantities.py", "reading/keys.py")
+_SPEAKING = ("site/", "analysis/", "quantities.py", "reading/keys.py")
 _JINJA = re.compile(r"\{%.*?%\}|\{\{.*?\}\}", re.DOTALL)
 _TAG = re.compile(r"<[^<>]*>")
 _EMPHASIS = re.compile(r"</?(?:b|em|i|strong)>")
@@ -96,8 +97,20 @@ def _resource_texts(*rooms: str) -> Iterator[str]:
 def _of_the_sources() -> Iterator[str]:
     """The texts in the program's own sources, but for what only explains them."""
     for name in files_below(PACKAGE):
-        if name.endswith(".py") and name.startswith(_ROOMS_THAT_SPEAK):
+        if name.endswith(".py") and name.startswith(_SPEAKING):
             yield from _constants(ast.parse((PACKAGE / name).read_text(encoding="utf-8")))
+        elif name.startswith("data/") and name.endswith(".toml"):
+            yield from _texts_in(tomllib.loads((PACKAGE / name).read_text(encoding="utf-8")))
+
+
+def _texts_in(value: object) -> Iterator[str]:
+    """Names and texts in a file of data."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict):
+        for key, below in value.items():
+            yield key
+            yield from _texts_in(below)
 
 
 def _constants(tree: ast.Module) -> Iterator[str]:

@@ -65,11 +65,6 @@ class Redaction:
         return {self.photos[path]: made for path, made in published.items() if path in self.photos}
 
 
-def redacted(journal: Journal, share: Share) -> Journal:
-    """The journal that a share shows; raises Refusal where the share cannot be made (see `granting.grant_of`)."""
-    return redaction_of(journal, share).journal
-
-
 def redaction_of(
     journal: Journal, share: Share, files: Iterable[str] = (), unread: Unread = NOTHING_UNREAD
 ) -> Redaction:

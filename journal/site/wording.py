@@ -9,6 +9,7 @@ from typing import Literal
 
 from journal.analysis.statistics import Summary
 from journal.model import Exhaust, LightHours, ValueRange, When
+from journal.quantities import FLOW_M3_H, LENGTH_M, MASS_G, to_fahrenheit
 
 # Dates, quantities and counts as a person reads them.
 
@@ -19,12 +20,10 @@ _MONTHS = (
     "July", "August", "September", "October", "November", "December",
 )  # fmt: skip
 
-# NIST Special Publication 811 (2008), appendix B.8: 1 oz = 28.34952 g, 1 ft = 0.3048 m, 1 mi = 1609.344 m,
-# 1 ft³/min = 1.699 m³/h.
-_G_PER_OZ = 28.349523125
-_M_PER_FT = 0.3048
-_M_PER_MI = 1609.344
-_M3_H_PER_CFM = 1.69901082
+_G_PER_OZ = float(MASS_G.factors["oz"])
+_M_PER_FT = float(LENGTH_M.factors["ft"])
+_M_PER_MI = float(LENGTH_M.factors["mi"])
+_M3_H_PER_CFM = float(FLOW_M3_H.factors["cfm"])
 
 
 def day_in_words(day: date) -> str:
@@ -121,7 +120,7 @@ def way(metres: float, units: Units = "metric") -> str:
 
 def temperature(celsius: float, units: Units = "metric") -> str:
     """`15.8 °C`; in US units `60.4 °F`."""
-    return f"{number(celsius * 9 / 5 + 32)} °F" if units == "us" else f"{number(celsius)} °C"
+    return f"{number(to_fahrenheit(celsius))} °F" if units == "us" else f"{number(celsius)} °C"
 
 
 def flow(m3_h: float, units: Units = "metric") -> str:
@@ -144,7 +143,7 @@ def humidity_range(band: ValueRange) -> str:
 
 def temperature_range(band: ValueRange, units: Units = "metric") -> str:
     if units == "us":
-        return f"{number(band.low * 9 / 5 + 32)}–{number(band.high * 9 / 5 + 32)} °F"
+        return f"{number(to_fahrenheit(band.low))}–{number(to_fahrenheit(band.high))} °F"
     return f"{number(band.low)}–{number(band.high)} °C"
 
 

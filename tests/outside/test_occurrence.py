@@ -17,9 +17,14 @@ from hypothesis import strategies as st
 from journal.geo.coarsen import cell_of, shown
 from journal.model import Find, Journal, Photo, PhotoUse, Position, Settings, Share, When
 from journal.reading.settings_file import read_settings
-from journal.sharing.redact import redacted
+from journal.sharing.redact import redaction_of
 from journal.site.images import render
 from tests.builders import some
+
+
+def redacted(journal: Journal, share: Share) -> Journal:
+    return redaction_of(journal, share).journal
+
 
 ROWS = json.loads((Path(__file__).parent / "occurrence.json").read_text(encoding="utf-8"))["rows"]
 Row = dict[str, Any]

@@ -11,7 +11,12 @@ from typing import Any
 import pytest
 
 from journal.model import Journal, LoggerFile, Share
-from journal.sharing.redact import redacted
+from journal.sharing.redact import redaction_of
+
+
+def redacted(journal: Journal, share: Share) -> Journal:
+    return redaction_of(journal, share).journal
+
 
 TOML = '[journal]\ntime_zone = "Europe/London"\n[tents.hut]\n[tents.loft]\n'
 FILES = {

@@ -20,7 +20,7 @@ from PIL import Image, PngImagePlugin
 from journal.cache.resources import find_resources
 from journal.geo.coarsen import geohash_of, location_code_of
 from journal.model import Journal, Share
-from journal.sharing.leak_check import Leak, Search, leaks_in
+from journal.sharing.leak_check import Leak, Search
 from tests.sharing.planted import SINCE, ids_of_names, notations, planted
 
 SHARE = Share(name="mentor", about=(ids_of_names()["batch a"],), since=SINCE, positions="area")
@@ -31,6 +31,10 @@ SECRET = next(find.place for find in planted().journal.finds if find.place)
 ID = ids_of_names()["batch b"]
 PERSON = planted().journal.batches[0].by
 FILE = planted().journal.photos[0].path.rpartition("/")[2]
+
+
+def leaks_in(folder: Path, whole: Journal, share: Share, **more: Any) -> tuple[Leak, ...]:
+    return Search(whole, share, **more).leaks_in(folder)
 
 
 def leaks_of(folder: Path, made: Mapping[str, str | bytes], share: Share = SHARE, **more: Any) -> tuple[Leak, ...]:
@@ -187,8 +191,6 @@ WRAPPINGS: dict[str, tuple[str, Callable[[str], str | bytes]]] = {
     "base64 twice": ("a.txt", lambda s: base64.b64encode(coded(f"see {s}"))),
     "hexadecimal": ("a.txt", lambda s: s.encode().hex()),
     "gzip": ("a.gz", lambda s: gzip.compress(s.encode())),
-    "bzip2": ("a.bz2", lambda s: bz2.compress(s.encode())),
-    "xz": ("a.xz", lambda s: lzma.compress(s.encode())),
     "a zip": ("a.zip", lambda s: zipped("x.txt", s.encode())),
     "a name in a zip": ("a.zip", lambda s: zipped(f"{s}.txt", b"")),
     "a zip's comment": ("a.zip", lambda s: zipped("x.txt", b"", s.encode())),
@@ -203,6 +205,14 @@ def test_a_place_is_found_in_every_wrapping(tmp_path: Path, wrapping: str) -> No
     found = leaks_of(tmp_path, {name: wrap(SECRET)})
     assert "a place" in {leak.what for leak in found}
     assert {name} == {leak.file for leak in found}
+
+
+@pytest.mark.parametrize("compress", [bz2.compress, lzma.compress])
+def test_what_is_packed_as_no_file_of_a_site_is_told_unopened(
+    tmp_path: Path, compress: Callable[[bytes], bytes]
+) -> None:
+    found = leaks_of(tmp_path, {"a.bin": compress(SECRET.encode())})
+    assert "something that cannot be looked into" in {leak.what for leak in found}
 
 
 @pytest.mark.parametrize("path", [f"{SECRET}.html", f"pages/{SECRET.lower()}/index.html", f"photos/{FILE}"])

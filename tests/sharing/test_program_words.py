@@ -8,7 +8,7 @@ from journal.cache.resources import find_resources
 from journal.sharing.program_words import own_files, own_words, page_texts
 
 
-@pytest.mark.parametrize("word", ["fan", "light", "tent", "wood", "pinning", "harvest", "november"])
+@pytest.mark.parametrize("word", ["fan", "light", "tent", "wood", "pinning", "harvest", "november", "maitake"])
 def test_words_of_pages_and_of_the_trade_are_its_own(word: str) -> None:
     assert word in own_words()
 

@@ -11,7 +11,12 @@ import pytest
 
 from journal.analysis.lineage import lineage_of
 from journal.model import Journal, Photo, Ref, Share
-from journal.sharing.redact import redacted, redaction_of
+from journal.sharing.redact import redaction_of
+
+
+def redacted(journal: Journal, share: Share) -> Journal:
+    return redaction_of(journal, share).journal
+
 
 WOOD = {
     "journal.toml": '[journal]\ntitle = "Woods of Hans"\nauthor = "Night porter"\ntime_zone = "Europe/London"\n'

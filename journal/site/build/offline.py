@@ -65,12 +65,6 @@ class Held:
     build: str
     packs: Mapping[Pack, tuple[int, int]]
 
-    @property
-    def unasked(self) -> tuple[int, int]:
-        """(files, bytes) that a phone holds without being asked: all but the larger photos."""
-        rows = [self.packs[pack] for pack in PACKS if pack != "larger"]
-        return sum(files for files, _ in rows), sum(size for _, size in rows)
-
 
 Parts = Mapping[tuple[Pack, str], Sequence[HeldFile]]
 

@@ -12,6 +12,7 @@ from journal.analysis.climate import TentClimate
 from journal.analysis.in_range import Wanted
 from journal.analysis.readings import Series
 from journal.model import ValueRange
+from journal.quantities import to_fahrenheit
 from journal.site import wording
 from journal.site.charts.primitives import (
     Dot,
@@ -84,17 +85,13 @@ def climate_traces(
     temperature = [row for part in parts for row in _readings(*part, "temperature_c", axis)]
     ranges = [(from_d, to_d, want.temperature_c) for from_d, to_d, want in spans]
     if is_us:
-        temperature = [row._replace(value=_fahrenheit(row.value)) for row in temperature]
-        ranges = [(from_d, to_d, _range_fahrenheit(range_c)) for from_d, to_d, range_c in ranges]
+        temperature = [row._replace(value=to_fahrenheit(row.value)) for row in temperature]
+        ranges = [(from_d, to_d, _rangeto_fahrenheit(range_c)) for from_d, to_d, range_c in ranges]
     yield from _trace(f"temperature, {'°F' if is_us else '°C'}", temperature, ranges, axis, least_span=8)
 
 
-def _fahrenheit(celsius: float) -> float:
-    return celsius * 9 / 5 + 32
-
-
-def _range_fahrenheit(celsius: ValueRange | None) -> ValueRange | None:
-    return ValueRange(_fahrenheit(celsius.low), _fahrenheit(celsius.high)) if celsius else None
+def _rangeto_fahrenheit(celsius: ValueRange | None) -> ValueRange | None:
+    return ValueRange(to_fahrenheit(celsius.low), to_fahrenheit(celsius.high)) if celsius else None
 
 
 def _readings(series: Series, places: Sequence[int], measure: str, axis: TimeAxis) -> Iterator[Reading]:
