@@ -190,8 +190,8 @@ def climate_chart(lookup: Lookup, air: TentClimate) -> ClimateChart | None:
     height = (PLOT_PX + _HEAD_PX + _GAP_PX) * len(drawings) - (_GAP_PX if drawings else 0) + _DAYS_PX
     dates = Drawing(texts=list(_dates(first, axis.scale, height - 6)))
     return ClimateChart(
-        title=f"The air of {air.tent.name}, {wording.day_in_words(first)} to {wording.day_in_words(last)}",
-        desc=f"{_described(traces)} The numbers of each day stand in the table beneath.",
+        title=f"Climate of {air.tent.name}, {wording.day_in_words(first)} to {wording.day_in_words(last)}",
+        desc=f"{_described(traces)} The table below gives the numbers of each day.",
         foot=_foot(traces, [at for at in shown if series.by_eye[at]], series),
         height=height,
         drawings=(*drawings, dates),
@@ -230,11 +230,11 @@ def _described(traces: Iterable[Trace]) -> str:
 
 
 def _foot(traces: Iterable[Trace], by_eye: Sequence[int], series: Series) -> str:
-    words = ["The shaded band is what is wanted."] if any(one.ranges for one in traces) else []
+    words = ["The shaded area is the wanted range."] if any(one.ranges for one in traces) else []
     if any(series.door_open[at] for at in by_eye):
-        words.append("Dots were read by eye, hollow ones with the door open.")
+        words.append("Dots are manual readings, hollow ones with the door open.")
     elif by_eye:
-        words.append("Dots were read by eye.")
+        words.append("Dots are manual readings.")
     silent = "Where the line breaks, the logger was silent or stuck."
-    words.append("The line joins the medians of days." if series.by_day else silent)
+    words.append("The line joins the daily medians." if series.by_day else silent)
     return " ".join(words)

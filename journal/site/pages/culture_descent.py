@@ -165,15 +165,15 @@ def _doubts(node: Node) -> str:
 
 
 def harvested_words(lookup: Lookup, batch: Batch) -> str:
-    """`1.86 kg picked so far, BE 53 %`; what has given nothing says that, and no BE of nothing."""
+    """`1.86 kg harvested so far, BE 53 %`; what has given nothing says that, and no BE of nothing."""
     crop = lookup.crops[batch.id]
     so_far = "" if crop.final else " so far"
     if not crop.harvest_g:
-        return "nothing picked" if lookup.runs[batch.id].is_over else "nothing picked yet"
+        return "nothing harvested" if lookup.runs[batch.id].is_over else "nothing harvested yet"
     if batch.sums_kept_back:
-        return f"{wording.mass(crop.harvest_g, lookup.units)} picked as far as it is shared"
+        return f"{wording.mass(crop.harvest_g, lookup.units)} harvested as far as it is shared"
     be = f", BE {wording.number(crop.be.value, 0)} %" if crop.be else ", no dry mass, so no BE"
-    return f"{wording.mass(crop.harvest_g, lookup.units)} picked{so_far}{be}"
+    return f"{wording.mass(crop.harvest_g, lookup.units)} harvested{so_far}{be}"
 
 
 def _nested(lookup: Lookup, nodes: Sequence[Node]) -> tuple[Step, ...]:

@@ -17,7 +17,7 @@ from journal.site.pages.grown_from import grown_from
 from journal.site.pages.lookup import Lookup, SpeciesWords, species_words
 from journal.site.plan import Page
 
-# The season of finds: the weeks of the year in which each species was found, drawn and as a table.
+# The season: the weeks of the year in which each species was found, drawn and as a table
 
 WEEKS = 53
 """The most weeks a year has, as ISO 8601 counts them."""
@@ -108,7 +108,7 @@ def _months() -> Iterator[tuple[str, str, bool]]:
         yield _YEAR.percent(first.timetuple().tm_yday - 1), wording.month_in_words(first)[:3], month % 2 == 1
 
 
-# The finds: their list, and for each its specimen slip.
+# The pages
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
@@ -244,11 +244,11 @@ def _other_notations(find: Find) -> list[tuple[str, str]]:
 def _came_of(lookup: Lookup, culture: Culture) -> dict[str, Any]:
     below = set(lookup.lineage.descendants_of(culture.id))
     batches = [b for b in lookup.journal.batches if b.id in below]
-    picked_g = sum(lookup.runs[batch.id].harvest_g for batch in batches)
+    harvested_g = sum(lookup.runs[batch.id].harvest_g for batch in batches)
     grown = [wording.count(len(batches), "batch", "batches")] if batches else []
-    if picked_g:
+    if harvested_g:
         so_far = "" if all(lookup.crops[batch.id].final for batch in batches) else " so far"
-        grown.append(f"{wording.mass(picked_g, lookup.units)} picked{so_far}")
+        grown.append(f"{wording.mass(harvested_g, lookup.units)} harvested{so_far}")
     return {
         "label": lookup.label(culture.id),
         "words": " · ".join(filter(None, (how_made(lookup, culture), wording.when_in_words(culture.date)))),

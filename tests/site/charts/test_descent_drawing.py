@@ -79,7 +79,7 @@ def words_of(nodes: Sequence[Node]) -> dict[str, NodeContent]:
             address=f"cultures/{each.id}/index.html",
             date="about 30 Sep 2026",
             lines=(
-                ("strong", "1.86 kg picked so far, BE 53 %"),
+                ("strong", "1.86 kg harvested so far, BE 53 %"),
                 ("latin", "Pleurotus pulmonarius"),
                 ("warn", "identity not confirmed, in doubt, as PO-25A-T6 is"),
             ),
@@ -129,7 +129,7 @@ def test_a_low_be_is_not_drawn_as_long_as_the_paper() -> None:
 
 
 def test_what_gave_nothing_has_no_bar() -> None:
-    assert draw(node("A", kind="batch"), A=said("nothing picked yet", be_pct=0.0)).rows[0].bar is None
+    assert draw(node("A", kind="batch"), A=said("nothing harvested yet", be_pct=0.0)).rows[0].bar is None
 
 
 def broken(drawing: Drawing) -> list[tuple[float, float, float, float]]:

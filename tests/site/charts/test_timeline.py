@@ -9,8 +9,8 @@ import pytest
 
 from journal.site.charts.climate_chart import Trace
 from journal.site.charts.primitives import Scale
-from journal.site.charts.timeline import WIDTHS_PX, HungPicture, TimelineContent, drawn, hidden_except_at
-from journal.site.charts.timeline_events import Axis, Happening, Picked, Span
+from journal.site.charts.timeline import WIDTHS_PX, TimelineContent, TimelinePhoto, drawn, hidden_except_at
+from journal.site.charts.timeline_events import Axis, Happening, Harvest, Span
 
 AXIS = Axis(date(2026, 10, 6), 50, ZoneInfo("Europe/London"))
 AIR = Trace("humidity, %", "85–95", Scale(60, 100), "M0 0h1", ((16, 50, 85, 95),), ((20, 91, False), (24, 72, True)))
@@ -21,7 +21,7 @@ def told(**parts: object) -> TimelineContent:
         "axis": AXIS,
         "spans": (Span("inoculated", 0, 15), Span("pinning", 21, 26), Span("harvest", 45, 50, expected=True)),
         "happenings": (Happening("loss", 11, "1 lost"),),
-        "picked": (Picked(26, 1290, "1.29 kg", 1, "1.29 kg"), Picked(38, 570, "570 g", 2, "570 g")),
+        "harvests": (Harvest(26, 1290, "1.29 kg", 1, "1.29 kg"), Harvest(38, 570, "570 g", 2, "570 g")),
         "changes": (),
         "pictures": (),
         "traces": (AIR,),
@@ -48,27 +48,27 @@ def test_the_tallest_bar_is_the_greatest_harvest() -> None:
     assert ("52%", "76%") == (first.x, second.x)
 
 
-def harvests(days: list[float], flushes: list[int | None]) -> tuple[Picked, ...]:
+def harvests(days: list[float], flushes: list[int | None]) -> tuple[Harvest, ...]:
     rows = zip(days, flushes, strict=True)
-    return tuple(Picked(day, 100, "100 g", flush, "300 g") for day, flush in rows)
+    return tuple(Harvest(day, 100, "100 g", flush, "300 g") for day, flush in rows)
 
 
 def test_each_flush_has_its_number_and_its_mass_above_its_first_bar() -> None:
-    sheet = drawn(told(picked=harvests([10, 11, 30, 40], [1, 1, 2, None])))
+    sheet = drawn(told(harvests=harvests([10, 11, 30, 40], [1, 1, 2, None])))
     words = {text.words: text.x for text in sheet.texts if "mass" in text.look}
     assert {"flush 1: 300 g": "20%", "flush 2: 300 g": "60%", "300 g": "80%"} == words
     assert ["bar", "bar", "bar next", "bar"] == [bar.look for bar in sheet.bars]
 
 
 def test_no_words_of_a_harvest_stand_as_low_as_a_bar() -> None:
-    sheet = drawn(told(picked=harvests([4.0 * at for at in range(12)], list(range(1, 13)))))
+    sheet = drawn(told(harvests=harvests([4.0 * at for at in range(12)], list(range(1, 13)))))
     words = [text.y for text in sheet.texts if "mass" in text.look]
     assert words
     assert max(words) < min(bar.y for bar in sheet.bars)
 
 
 def test_bars_of_neighbouring_days_do_not_cover_each_other_on_a_phone() -> None:
-    sheet = drawn(told(picked=harvests([20, 21, 22], [1, 1, 1])))
+    sheet = drawn(told(harvests=harvests([20, 21, 22], [1, 1, 1])))
     assert {5} == {bar.width for bar in sheet.bars}
     assert WIDTHS_PX["n"] / 50 >= 5
 
@@ -112,8 +112,8 @@ def test_every_stage_shows_one_name_at_most(name: str) -> None:
     assert len(there) == len(set(there))
 
 
-def picture(at_d: float, name: str) -> HungPicture:
-    return HungPicture(at_d, f"{name}-320.webp", f"{name}-1600.webp", f"#{name}", f"day {int(at_d)}")
+def picture(at_d: float, name: str) -> TimelinePhoto:
+    return TimelinePhoto(at_d, f"{name}-320.webp", f"{name}-1600.webp", f"#{name}", f"day {int(at_d)}")
 
 
 def test_a_lone_photograph_opens_and_several_lead_to_their_day() -> None:

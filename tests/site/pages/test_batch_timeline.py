@@ -124,7 +124,7 @@ def test_of_air_told_by_the_day_the_chart_says_what_its_line_joins(build: Callab
     hours = logged("wash-house", "2026-10-22T12:00", [(16.0, 90.0), (16.5, 91.0)])
     days = replace(hours, stamps_s=(hours.stamps_s[0], hours.stamps_s[0] + 86400), by_day=True)
     told = build(logs=(days,))
-    assert "the line joins medians of days" in told.chart.foot
+    assert "the line joins the daily medians" in told.chart.foot
     assert (2, (), True) == (len(told.chart.days), told.chart.figures, "told by the day" in (told.chart.no_share or ""))
 
 
