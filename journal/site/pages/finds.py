@@ -244,11 +244,11 @@ def _other_notations(find: Find) -> list[tuple[str, str]]:
 def _came_of(lookup: Lookup, culture: Culture) -> dict[str, Any]:
     below = set(lookup.lineage.descendants_of(culture.id))
     batches = [b for b in lookup.journal.batches if b.id in below]
-    harvested_g = sum(lookup.runs[batch.id].harvest_g for batch in batches)
+    picked_g = sum(lookup.runs[batch.id].harvest_g for batch in batches)
     grown = [wording.count(len(batches), "batch", "batches")] if batches else []
-    if harvested_g:
+    if picked_g:
         so_far = "" if all(lookup.crops[batch.id].final for batch in batches) else " so far"
-        grown.append(f"{wording.mass(harvested_g, lookup.units)} harvested{so_far}")
+        grown.append(f"{wording.mass(picked_g, lookup.units)} harvested{so_far}")
     return {
         "label": lookup.label(culture.id),
         "words": " · ".join(filter(None, (how_made(lookup, culture), wording.when_in_words(culture.date)))),
