@@ -11,7 +11,7 @@ from journal.analysis.calendar import day_of, midnight_s, zone_of
 from journal.analysis.climate import TentClimate
 from journal.analysis.in_range import Wanted
 from journal.analysis.readings import Series
-from journal.model import ValueRange
+from journal.model import Settings, ValueRange
 from journal.site import wording
 from journal.site.charts.primitives import (
     Dot,
@@ -26,7 +26,6 @@ from journal.site.charts.primitives import (
     ticks,
     trace,
 )
-from journal.site.pages.lookup import Lookup
 
 # One measure over time
 
@@ -173,9 +172,9 @@ class ClimateChart:
     drawings: tuple[Drawing, ...]
 
 
-def climate_chart(lookup: Lookup, air: TentClimate) -> ClimateChart | None:
+def climate_chart(air: TentClimate, settings: Settings) -> ClimateChart | None:
     """The last days with readings; None where there are fewer than two readings in them."""
-    series, zone = air.series, zone_of(lookup.settings)
+    series, zone = air.series, zone_of(settings)
     fine = [at for at in range(len(series)) if not series.stuck[at]]
     if not fine:
         return None
@@ -185,7 +184,7 @@ def climate_chart(lookup: Lookup, air: TentClimate) -> ClimateChart | None:
     shown = [at for at in fine if series.stamps_s[at] >= axis.start_s]
     if len(shown) < 2:
         return None
-    traces = tuple(climate_traces([(series, shown)], [(0, DAYS, air.wanted)], axis, lookup.units))
+    traces = tuple(climate_traces([(series, shown)], [(0, DAYS, air.wanted)], axis, settings.units))
     drawings = tuple(_strips(traces, axis.scale))
     height = (PLOT_PX + _HEAD_PX + _GAP_PX) * len(drawings) - (_GAP_PX if drawings else 0) + _DAYS_PX
     dates = Drawing(texts=list(_dates(first, axis.scale, height - 6)))

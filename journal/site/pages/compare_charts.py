@@ -10,8 +10,8 @@ from journal.analysis.calculation import figure as figure_words
 from journal.analysis.comparison import FEWEST_BATCHES, MEASURES, Dot, LineFigures, Measure, Middle
 from journal.analysis.comparison_words import lost_words, median_words
 from journal.site import wording
-from journal.site.charts.dots import Point, Strip, Tick, axis_of, strip_of
-from journal.site.charts.primitives import Scale, scale_over
+from journal.site.charts.dots import Point, Strip, axis_of, strip_of
+from journal.site.charts.primitives import Scale, Text, scale_over
 from journal.site.pages.lookup import Label, Lookup
 
 COLUMNS: dict[Measure, str] = {"be": "BE", "first flush": "First flush", "lost": "Lost"}
@@ -82,7 +82,7 @@ class Chart:
     title: str
     what: str
     rows: tuple[Row, ...]
-    axis: tuple[Tick, ...]
+    axis: tuple[Text, ...]
     cells: tuple[Cell, ...]
     formula: str
 

@@ -11,7 +11,7 @@ from journal.analysis.calendar import Season, seasons
 from journal.geo import format
 from journal.model import Culture, Find
 from journal.site import addresses, wording
-from journal.site.charts.primitives import Scale
+from journal.site.charts.primitives import Rect, Scale
 from journal.site.pages.entry_words import asking_of, how_made
 from journal.site.pages.grown_from import grown_from
 from journal.site.pages.lookup import Lookup, SpeciesWords, species_words
@@ -30,23 +30,14 @@ _MONTHS_PX = 24
 
 
 @dataclass(frozen=True, slots=True)
-class Bar:
-    """One week: x, width in % of the chart; y, height in px."""
-
-    x: str
-    width: str
-    y: float
-    height: float
-
-
-@dataclass(frozen=True, slots=True)
 class Strip:
-    """One species. name_y: baseline of its name; base_y: foot of its bars; in px. weeks: (week, its days), in words."""
+    """One species. name_y: baseline of its name; base_y: foot of its bars; in px. bars: one a week, the higher the more
+    years. weeks: (week, its days), in words."""
 
     name: SpeciesWords
     name_y: float
     base_y: float
-    bars: tuple[Bar, ...]
+    bars: tuple[Rect, ...]
     weeks: tuple[tuple[str, str], ...]
 
 
@@ -89,10 +80,9 @@ def _strip(season: Season, at: int, most: int) -> Strip:
     )
 
 
-def _bar(week: int, years: int, base: float, most: int) -> Bar:
-    height = round(_STRIP_PX * years / most, 1)
-    x, end = (_YEAR.share(day) for day in ((week - 1) * 7, week * 7))
-    return Bar(f"{x * 100:.2f}%", f"{(end - x) * 100:.2f}%", round(base - height, 1), height)
+def _bar(week: int, years: int, base: float, most: int) -> Rect:
+    height, first, end = round(_STRIP_PX * years / most, 1), (week - 1) * 7, week * 7
+    return Rect(_YEAR.percent(first), round(base - height, 1), _YEAR.stretch(first, end), height)
 
 
 def _weeks_in_words(season: Season) -> Iterator[tuple[str, str]]:

@@ -12,7 +12,7 @@ from journal.site.charts.climate_chart import DAYS, PLOT_PX, ClimateChart, clima
 
 def drawn(hut: Any, *logs: Any, entries: dict[str, str] | None = None, **options: Any) -> ClimateChart | None:
     lookup, tent = hut.lookup(entries or {}, *logs, **options)
-    return climate_chart(lookup, lookup.air.tents[tent.id])
+    return climate_chart(lookup.air.tents[tent.id], lookup.settings)
 
 
 @pytest.mark.parametrize("rows", [[], [("2026-11-25 06:00", 15.0, 90.0)]])
