@@ -100,7 +100,7 @@ _LABEL_PX = 195.0
 """A label of this width fits beside or about its place wherever that is, on a phone too."""
 
 
-def drawn(content: TimelineContent) -> TimelineDrawing:
+def draw_timeline(content: TimelineContent) -> TimelineDrawing:
     """The drawing of a timeline."""
     sheet = TimelineDrawing()
     _draw_photos(sheet, content)

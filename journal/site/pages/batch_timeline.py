@@ -13,7 +13,7 @@ from journal.analysis.progress import Progress, calendar_day
 from journal.analysis.tent_settings import FIELDS, Change, SettingName, history_of
 from journal.model import Batch, Entry, Photo, Tent, TentEntry, When, sort_key
 from journal.site import wording
-from journal.site.charts.timeline import TimelineContent, TimelineDrawing, TimelinePhoto, drawn
+from journal.site.charts.timeline import TimelineContent, TimelineDrawing, TimelinePhoto, draw_timeline
 from journal.site.charts.timeline_events import (
     Axis,
     Happening,
@@ -45,9 +45,9 @@ _SHORT: Mapping[SettingName, str] = {
 """What a setting is called where there is little room."""
 
 
-def ticks(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[Happening]:
+def setting_changes(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[Happening]:
     """What each entry set otherwise than before, in order; what only says again what holds is no change."""
-    for stay, tent in _stays(lookup, air):
+    for stay, tent in _locations(lookup, air):
         for _, group in groupby(history_of(lookup.journal, tent), key=lambda change: change.path):
             changes = list(group)
             at_d = axis.at(changes[0].when)
@@ -63,16 +63,16 @@ def _words(lookup: Lookup, change: Change) -> str:
     return f"{_SHORT[change.what]} {value_in_words(change.what, change.value, lookup.units)}"
 
 
-def set_meanwhile(lookup: Lookup, air: BatchClimate) -> Iterator[tuple[Tent, TentEntry]]:
-    """The entries that set anything in a tent while the batch stood in it."""
-    for stay, tent in _stays(lookup, air):
+def setting_entries(lookup: Lookup, air: BatchClimate) -> Iterator[tuple[Tent, TentEntry]]:
+    """The entries that changed or repeated a setting of a tent while the batch stood in it."""
+    for stay, tent in _locations(lookup, air):
         for entry in entries_about(lookup.journal, tent):
             sets = any(getattr(entry, field) is not None for field in FIELDS.values())
             if sets and _was_there(stay, entry.date):
                 yield tent, entry
 
 
-def _stays(lookup: Lookup, air: BatchClimate) -> Iterator[tuple[Location, Tent]]:
+def _locations(lookup: Lookup, air: BatchClimate) -> Iterator[tuple[Location, Tent]]:
     for part in air.stays:
         tent = lookup.journal.by_id[part.stay.tent.lower()]
         if isinstance(tent, Tent):
@@ -127,7 +127,7 @@ def timeline_chart(lookup: Lookup, batch: Batch) -> TimelineChart | None:
         title=f"Timeline of {batch.id}, in days from inoculation",
         desc=_description(told, bool(happened or read)),
         foot=_foot(told, any(lookup.series[part.stay.tent].by_day for part in air.stays)),
-        drawing=drawn(told),
+        drawing=draw_timeline(told),
         medians=medians(air, lookup),
         figures=tuple(figures(air, lookup)),
         no_share=f"Time in range: {air.no_share}." if air.no_share and told.traces else None,
@@ -148,7 +148,7 @@ def timeline_content(lookup: Lookup, batch: Batch) -> TimelineContent | None:
         spans=_spans(lookup, run, axis),
         happenings=moves_and_losses(run, axis, _names(lookup)),
         harvests=tuple(harvests(run, axis, lookup.units)),
-        changes=tuple(ticks(lookup, air, axis)),
+        changes=tuple(setting_changes(lookup, air, axis)),
         pictures=tuple(_pictures(lookup, batch, axis)),
         traces=tuple(traces(lookup, air, axis)),
     )
@@ -210,7 +210,7 @@ def _happened(lookup: Lookup, batch: Batch, axis: Axis) -> list[EventRow]:
     for note in lookup.runs[batch.id].notes:
         words = "; ".join(filter(None, (headline(note), *facts(note, lookup))))
         rows += [(note, words)] if words else []
-    for tent, entry in set_meanwhile(lookup, lookup.air.batches[batch.id]):
+    for tent, entry in setting_entries(lookup, lookup.air.batches[batch.id]):
         rows.append((entry, f"{tent.name}: {', '.join(setting_facts(entry, lookup.units))}"))
     rows.sort(key=lambda row: sort_key(row[0]))
     return [

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from journal.analysis.descent import DescentInputs, Node, descent_of
 from journal.model import Batch, Culture, Find
 from journal.site import wording
-from journal.site.charts.descent_drawing import Drawing, NodeContent, Tone, drawn
+from journal.site.charts.descent_drawing import DescentDrawing, NodeContent, Tone, draw_descent
 from journal.site.pages.crop import unit_word
 from journal.site.pages.entry_words import how_made
 from journal.site.pages.lookup import Label, Lookup, species_words
@@ -31,11 +31,11 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class CultureDescent:
-    """A descent as a page shows it. title, tells: what the drawing is of, and what it holds."""
+    """A descent as a page shows it. title, desc: what the drawing is of, and what it holds."""
 
     title: str
-    tells: str
-    drawing: Drawing
+    desc: str
+    drawing: DescentDrawing
     steps: tuple[Step, ...]
     has_bars: bool
     has_unsure: bool
@@ -49,18 +49,18 @@ def descent_inputs(lookup: Lookup) -> DescentInputs:
 def culture_descent(lookup: Lookup, known: DescentInputs, id: str) -> CultureDescent:
     """The descent of one culture."""
     nodes = descent_of(id, known)
-    said = {node.id: _said(lookup, node) for node in nodes}
+    contents = {node.id: _content(lookup, node) for node in nodes}
     return CultureDescent(
         title=f"Descent of {id}",
-        tells=_contents(nodes),
-        drawing=drawn(nodes, said),
+        desc=_description(nodes),
+        drawing=draw_descent(nodes, contents),
         steps=_nested(lookup, nodes),
-        has_bars=any(one.be_pct for one in said.values()),
+        has_bars=any(one.be_pct for one in contents.values()),
         has_unsure=not all(node.is_sure for node in nodes),
     )
 
 
-def _contents(nodes: Sequence[Node]) -> str:
+def _description(nodes: Sequence[Node]) -> str:
     """What a drawing holds, for those who cannot see it."""
     finds, cultures, batches = ([node for node in nodes if node.kind == kind] for kind in ("find", "culture", "batch"))
     counts = [
@@ -73,7 +73,7 @@ def _contents(nodes: Sequence[Node]) -> str:
     return f"{told}{near} The list tells the same."
 
 
-def _said(lookup: Lookup, node: Node) -> NodeContent:
+def _content(lookup: Lookup, node: Node) -> NodeContent:
     row = lookup.journal.by_id[node.id.lower()]
     crop = lookup.crops.get(node.id)
     face = lookup.face(row, newest=False) if isinstance(row, Find) else None

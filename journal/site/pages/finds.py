@@ -30,7 +30,7 @@ _MONTHS_PX = 24
 
 
 @dataclass(frozen=True, slots=True)
-class Strip:
+class SpeciesSeason:
     """One species. name_y: baseline of its name; base_y: foot of its bars; in px. bars: one a week, the higher the more
     years. weeks: (week, its days), in words."""
 
@@ -46,8 +46,8 @@ class SeasonChart:
     """months: (x in %, name, whether a narrow screen has room for the name). most: years in the fullest week."""
 
     height: int
-    tells: str
-    strips: tuple[Strip, ...]
+    desc: str
+    strips: tuple[SpeciesSeason, ...]
     months: tuple[tuple[str, str, bool], ...]
     most: int
 
@@ -61,17 +61,17 @@ def season_chart(lookup: Lookup) -> SeasonChart | None:
     strips = tuple(_strip(season, at, most) for at, season in enumerate(found))
     return SeasonChart(
         height=_SPECIES_PX * len(found) + _MONTHS_PX,
-        tells=f"{', '.join(season.species for season in found)}: the weeks of the year in which each was found.",
+        desc=f"{', '.join(season.species for season in found)}: the weeks of the year in which each was found.",
         strips=strips,
         months=tuple(_months()),
         most=most,
     )
 
 
-def _strip(season: Season, at: int, most: int) -> Strip:
+def _strip(season: Season, at: int, most: int) -> SpeciesSeason:
     top = at * _SPECIES_PX
     base = top + _NAME_PX + 6 + _STRIP_PX
-    return Strip(
+    return SpeciesSeason(
         name=species_words(season.species) or SpeciesWords(season.species, False),
         name_y=top + _NAME_PX,
         base_y=base,
