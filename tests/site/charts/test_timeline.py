@@ -1,4 +1,4 @@
-"""The timeline of a batch, draw_timeline once for a phone, a tablet or paper, and a wide screen."""
+"""The timeline of a batch, drawn once for a phone, a tablet or paper, and a wide screen."""
 
 from __future__ import annotations
 
