@@ -54,7 +54,7 @@ def main() -> None:
     for _ in range(asked.times):
         page, spent_s = built(journal, published)
         with_s.append(spent_s)
-        with patch.object(batch_page, "run_chart", lambda lookup, batch: None):
+        with patch.object(batch_page, "timeline_chart", lambda lookup, batch: None):
             bare, spent_s = built(journal, published)
         without_s.append(spent_s)
     times = statistics.median(with_s) / statistics.median(without_s)

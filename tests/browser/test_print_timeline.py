@@ -1,4 +1,4 @@
-"""The run of a batch on paper: one sheet of A4, on the author's own site as in a share."""
+"""The timeline of a batch on paper: one sheet of A4, on the author's own site as in a share."""
 
 from __future__ import annotations
 
@@ -121,8 +121,8 @@ def paper(browser: Any, sample_site: Path) -> Any:
 @pytest.mark.parametrize(
     "part",
     [
-        ".paperline", "h1", ".lede", ".runsheet > .caution", "svg.run", "svg.run text.head >> nth=0",
-        ".therun .sums b >> nth=0", ".be b", "#crop ~ table", "#days ~ table",
+        ".paperline", "h1", ".lede", ".runsheet > .caution", "svg.timeline", "svg.timeline text.head >> nth=0",
+        ".batch-timeline .sums b >> nth=0", ".be b", "#crop ~ table", "#days ~ table",
     ],
 )  # fmt: skip
 def test_it_holds_head_caution_run_figures_flushes_and_days(paper: Any, part: str) -> None:

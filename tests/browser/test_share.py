@@ -64,10 +64,10 @@ def test_the_first_page_says_what_is_new_then_what_grows_and_leads_to_the_run(re
     assert "first look" in says(reader)
     assert "day 50" == reader.page.inner_text("[data-day0='2026-10-06']")
     reader.page.click("text=Its run, day by day")
-    box = reader.page.locator("svg.run").bounding_box()
+    box = reader.page.locator("svg.timeline").bounding_box()
     assert 300 < box["width"] <= 390
-    assert reader.page.locator("svg.run path.trace").count() == 2
-    assert reader.page.locator("svg.run image").first.evaluate("(image) => image.getBBox().width") == 64
+    assert reader.page.locator("svg.timeline path.trace").count() == 2
+    assert reader.page.locator("svg.timeline image").first.evaluate("(image) => image.getBBox().width") == 64
 
 
 @pytest.mark.parametrize(

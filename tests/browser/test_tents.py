@@ -174,7 +174,7 @@ def test_the_sample_tells_its_story_of_two_timers_a_sagging_duct_and_a_dead_fan(
 def test_no_two_words_of_the_chart_lie_on_each_other(open_page: Callable[..., Any], width: int) -> None:
     page = open_page(TENT, width)
     boxes = page.evaluate(
-        """() => [...document.querySelectorAll(".airchart text")].map((text) => {
+        """() => [...document.querySelectorAll(".climate-chart text")].map((text) => {
           const { left, right, top, bottom } = text.getBoundingClientRect();
           return [text.textContent, left, right, top, bottom];
         })"""

@@ -76,7 +76,7 @@ def run_at(browser: Any, crowded_site: Path) -> Iterator[Callable[..., Any]]:
         context.close()
 
 
-BOXES = """() => [...document.querySelectorAll("svg.run text, svg.run image")].filter((part) => part.checkVisibility())
+BOXES = """() => [...document.querySelectorAll("svg.timeline :is(text, image)")].filter((one) => one.checkVisibility())
   .map((part) => {
     const { left, right, top, bottom } = part.getBoundingClientRect();
     return [part.tagName, part.textContent, left, right, top, bottom];
@@ -92,7 +92,7 @@ def test_no_words_and_no_photographs_lie_on_each_other_or_leave_the_drawing(
     run_at: Callable[..., Any], width: int, media: str
 ) -> None:
     page = run_at(width, media)
-    frame = page.locator("svg.run").bounding_box()
+    frame = page.locator("svg.timeline").bounding_box()
     boxes = [box for box in page.evaluate(BOXES) if not box[1].startswith("+")]  # counts stand on their photograph
     assert len(boxes) > 20
     assert all(frame["x"] - 1 <= box[2] and box[3] <= frame["x"] + frame["width"] + 1 for box in boxes)
@@ -117,8 +117,8 @@ def test_more_is_told_where_there_is_more_room(run_at: Callable[..., Any]) -> No
 def test_the_keyboard_goes_through_the_photographs_by_their_days(run_at: Callable[..., Any]) -> None:
     page = run_at(1280)
     days = []
-    page.locator("svg.run a").first.focus()
-    while label := page.evaluate("document.activeElement.closest('svg.run') && document.activeElement.ariaLabel"):
+    page.locator("svg.timeline a").first.focus()
+    while label := page.evaluate("document.activeElement.closest('svg.timeline') && document.activeElement.ariaLabel"):
         days.append(int(label.split()[1].strip(",:")))
         page.keyboard.press("Tab")
     assert len(days) > 10

@@ -11,7 +11,7 @@ from journal.analysis.calendar import day_of, midnight_s, zone_of
 from journal.analysis.climate import TentClimate
 from journal.analysis.in_range import Wanted
 from journal.analysis.readings import Series
-from journal.model import ValueRange
+from journal.model import Settings, ValueRange
 from journal.quantities import to_fahrenheit
 from journal.site import wording
 from journal.site.charts.primitives import (
@@ -27,7 +27,6 @@ from journal.site.charts.primitives import (
     ticks,
     trace,
 )
-from journal.site.pages.lookup import Lookup
 
 # One measure over time
 
@@ -170,9 +169,9 @@ class ClimateChart:
     drawings: tuple[Drawing, ...]
 
 
-def climate_chart(lookup: Lookup, air: TentClimate) -> ClimateChart | None:
+def climate_chart(air: TentClimate, settings: Settings) -> ClimateChart | None:
     """The last days with readings; None where there are fewer than two readings in them."""
-    series, zone = air.series, zone_of(lookup.settings)
+    series, zone = air.series, zone_of(settings)
     fine = [at for at in range(len(series)) if not series.stuck[at]]
     if not fine:
         return None
@@ -182,13 +181,13 @@ def climate_chart(lookup: Lookup, air: TentClimate) -> ClimateChart | None:
     shown = [at for at in fine if series.stamps_s[at] >= axis.start_s]
     if len(shown) < 2:
         return None
-    traces = tuple(climate_traces([(series, shown)], [(0, DAYS, air.wanted)], axis, lookup.units))
+    traces = tuple(climate_traces([(series, shown)], [(0, DAYS, air.wanted)], axis, settings.units))
     drawings = tuple(_strips(traces, axis.scale))
     height = (PLOT_PX + _HEAD_PX + _GAP_PX) * len(drawings) - (_GAP_PX if drawings else 0) + _DAYS_PX
     dates = Drawing(texts=list(_dates(first, axis.scale, height - 6)))
     return ClimateChart(
-        title=f"The air of {air.tent.name}, {wording.day_in_words(first)} to {wording.day_in_words(last)}",
-        desc=f"{_described(traces)} The numbers of each day stand in the table beneath.",
+        title=f"Climate of {air.tent.name}, {wording.day_in_words(first)} to {wording.day_in_words(last)}",
+        desc=f"{_described(traces)} The table below gives the numbers of each day.",
         foot=_foot(traces, [at for at in shown if series.by_eye[at]], series),
         height=height,
         drawings=(*drawings, dates),
@@ -227,11 +226,11 @@ def _described(traces: Iterable[Trace]) -> str:
 
 
 def _foot(traces: Iterable[Trace], by_eye: Sequence[int], series: Series) -> str:
-    words = ["The shaded band is what is wanted."] if any(one.ranges for one in traces) else []
+    words = ["The shaded area is the wanted range."] if any(one.ranges for one in traces) else []
     if any(series.door_open[at] for at in by_eye):
-        words.append("Dots were read by eye, hollow ones with the door open.")
+        words.append("Dots are manual readings, hollow ones with the door open.")
     elif by_eye:
-        words.append("Dots were read by eye.")
+        words.append("Dots are manual readings.")
     silent = "Where the line breaks, the logger was silent or stuck."
-    words.append("The line joins the medians of days." if series.by_day else silent)
+    words.append("The line joins the daily medians." if series.by_day else silent)
     return " ".join(words)

@@ -16,7 +16,7 @@ from journal.site.charts.primitives import mono_width_em, width_em, wrapped
 ROOM_EM = 19.0
 LINE_EM = 1.4
 MOST_LANES = 9
-"""Beyond it a second parent is told in words alone."""
+"""Beyond it a second parent is named in words alone."""
 
 _FIRST_LANE_EM = 0.65
 _LANE_EM = 0.95
@@ -52,7 +52,7 @@ class NodeContent:
 
 
 @dataclass(frozen=True, slots=True)
-class Text:
+class TextLine:
     """One line of text. x, y: where its baseline begins; width: at most; all in em."""
 
     text: str
@@ -89,7 +89,7 @@ class Tag:
 
 
 @dataclass(frozen=True, slots=True)
-class Bar:
+class YieldBar:
     """x, y in em; length in % of the drawing's width."""
 
     x: float
@@ -99,7 +99,7 @@ class Bar:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class NodeRow:
     """One node, drawn. top, height: of the whole row, which is one target. picture_at: its upper left corner."""
 
     top: float
@@ -110,10 +110,10 @@ class Row:
     is_sure: bool
     mark_at: tuple[float, float]
     tag: Tag
-    texts: tuple[Text, ...]
+    texts: tuple[TextLine, ...]
     picture: str | None
     picture_at: tuple[float, float]
-    bar: Bar | None
+    bar: YieldBar | None
 
     @property
     def boxes(self) -> tuple[Box, ...]:
@@ -137,28 +137,28 @@ class Stroke:
 
 
 @dataclass(frozen=True, slots=True)
-class Drawing:
+class DescentDrawing:
     """height, picture: in em. is_wide: whether it needs more than `ROOM_EM`, so that it has to scroll on a phone."""
 
     height: float
     is_wide: bool
-    rows: tuple[Row, ...]
+    rows: tuple[NodeRow, ...]
     strokes: tuple[Stroke, ...]
     picture: float = _PICTURE_EM
 
 
-def drawn(nodes: Sequence[Node], said: Mapping[str, NodeContent]) -> Drawing:
-    """The drawing of a tree. nodes: in order. said: what each says, by ID."""
+def draw_descent(nodes: Sequence[Node], contents: Mapping[str, NodeContent]) -> DescentDrawing:
+    """The drawing of a tree. nodes: in order. contents: what each shows, by ID."""
     joins = _joins(nodes)
-    longest = max([_LEAST_FULL_BAR_PCT, *(one.be_pct for one in said.values() if one.be_pct is not None)])
-    rows: list[Row] = []
+    longest = max([_LEAST_FULL_BAR_PCT, *(one.be_pct for one in contents.values() if one.be_pct is not None)])
+    rows: list[NodeRow] = []
     top = 0.0
     for at, node in enumerate(nodes):
         reach = max([node.branch, *(join.lane for join in joins if join.first <= at <= join.last)])
-        rows.append(_row(node, said[node.id], top, reach, longest))
+        rows.append(_row(node, contents[node.id], top, reach, longest))
         top = round(top + rows[-1].height, 2)
     widest = max((box[2] for row in rows for box in row.boxes), default=0.0)
-    return Drawing(
+    return DescentDrawing(
         height=top,
         is_wide=widest > ROOM_EM,
         rows=tuple(rows),
@@ -170,28 +170,28 @@ def _x_of(lane: int) -> float:
     return round(_FIRST_LANE_EM + lane * _LANE_EM, 2)
 
 
-def _row(node: Node, said: NodeContent, top: float, reach: int, longest_pct: float) -> Row:
+def _row(node: Node, content: NodeContent, top: float, reach: int, longest_pct: float) -> NodeRow:
     left = round(_x_of(reach) + _GUTTER_EM, 2)
-    words_left = round(left + (_PICTURE_EM + _GAP_EM if said.picture else 0.0), 2)
+    words_left = round(left + (_PICTURE_EM + _GAP_EM if content.picture else 0.0), 2)
     tag_width = round(mono_width_em(node.id) + _TAG_POINT_EM + _TAG_END_EM, 2)
     tag = Tag(node.id, words_left, round(top + _TAG_AT_EM - TAG_EM / 2, 2), tag_width)
-    texts = tuple(_texts(said, tag))
+    texts = tuple(_texts(content, tag))
     foot = round((texts[-1].y if texts else tag.box[3]) + 0.55, 2)
-    if said.picture:
+    if content.picture:
         foot = max(foot, round(tag.y + _PICTURE_EM + 0.3, 2))
-    bar = _bar(said, left, foot, longest_pct)
+    bar = _bar(content, left, foot, longest_pct)
     foot += _BAR_EM if bar else 0.0
-    return Row(
+    return NodeRow(
         top=top,
         height=round(max(_LEAST_ROW_EM, foot + 0.6 - top), 2),
-        address=said.address,
+        address=content.address,
         is_own=node.place == "itself",
         shape=_shape(node),
         is_sure=node.is_sure,
         mark_at=(_x_of(node.branch), round(top + _TAG_AT_EM, 2)),
         tag=tag,
         texts=texts,
-        picture=said.picture,
+        picture=content.picture,
         picture_at=(left, tag.y),
         bar=bar,
     )
@@ -203,22 +203,22 @@ def _shape(node: Node) -> Shape:
     return node.kind
 
 
-def _texts(said: NodeContent, tag: Tag) -> Iterator[Text]:
+def _texts(content: NodeContent, tag: Tag) -> Iterator[TextLine]:
     """The date beside the tag where there is room, everything else beneath."""
     beside = round(tag.x + tag.width + _GAP_EM, 2)
-    fits = beside + width_em(said.date) <= ROOM_EM
+    fits = beside + width_em(content.date) <= ROOM_EM
     if fits:
-        yield _text(said.date, "soft", beside, round(tag.written_at[1], 2))
-    first: tuple[tuple[Tone, str], ...] = () if fits else (("soft", said.date),)
+        yield _text(content.date, "soft", beside, round(tag.written_at[1], 2))
+    first: tuple[tuple[Tone, str], ...] = () if fits else (("soft", content.date),)
     y = tag.box[3]
-    for tone, words in (*first, *said.lines):
+    for tone, words in (*first, *content.lines):
         for line in wrapped(words, max(_LEAST_TEXT_EM, ROOM_EM - tag.x) / _heaviness(tone)):
             y = round(y + LINE_EM, 2)
             yield _text(line, tone, tag.x, y)
 
 
-def _text(words: str, tone: Tone, x: float, y: float) -> Text:
-    return Text(words, tone, x, y, round(width_em(words) * _heaviness(tone), 2))
+def _text(words: str, tone: Tone, x: float, y: float) -> TextLine:
+    return TextLine(words, tone, x, y, round(width_em(words) * _heaviness(tone), 2))
 
 
 def _heaviness(tone: Tone) -> float:
@@ -226,13 +226,13 @@ def _heaviness(tone: Tone) -> float:
     return 1.12 if tone in ("strong", "warn") else 1.0
 
 
-def _bar(said: NodeContent, x: float, y: float, longest_pct: float) -> Bar | None:
-    if not said.be_pct:
+def _bar(content: NodeContent, x: float, y: float, longest_pct: float) -> YieldBar | None:
+    if not content.be_pct:
         return None
-    return Bar(x, y, round(said.be_pct / longest_pct * _WIDEST_BAR_PCT, 2), said.final)
+    return YieldBar(x, y, round(content.be_pct / longest_pct * _WIDEST_BAR_PCT, 2), content.final)
 
 
-def _stems(nodes: Sequence[Node], rows: Sequence[Row]) -> Iterator[Stroke]:
+def _stems(nodes: Sequence[Node], rows: Sequence[NodeRow]) -> Iterator[Stroke]:
     """From each node down to what hangs under it. A stretch that leads to anything sure is whole."""
     row_of = {node.id: row for node, row in zip(nodes, rows, strict=True)}
     under: dict[str, list[Node]] = {}
@@ -276,7 +276,7 @@ def _joins(nodes: Sequence[Node]) -> tuple[_Join, ...]:
     return tuple(joins)
 
 
-def _second_parents(joins: Sequence[_Join], nodes: Sequence[Node], rows: Sequence[Row]) -> Iterator[Stroke]:
+def _second_parents(joins: Sequence[_Join], nodes: Sequence[Node], rows: Sequence[NodeRow]) -> Iterator[Stroke]:
     for join in joins:
         (from_x, from_y), (to_x, to_y) = rows[join.first].mark_at, rows[join.last].mark_at
         x, is_sure = _x_of(join.lane), nodes[join.last].is_sure
@@ -285,7 +285,7 @@ def _second_parents(joins: Sequence[_Join], nodes: Sequence[Node], rows: Sequenc
         yield Stroke(x, to_y, to_x, to_y, is_sure)
 
 
-def _from_elsewhere(nodes: Sequence[Node], rows: Sequence[Row]) -> Iterator[Stroke]:
+def _from_elsewhere(nodes: Sequence[Node], rows: Sequence[NodeRow]) -> Iterator[Stroke]:
     """A short broken line above what came from outside the journal, or from nobody knows where."""
     for node, row in zip(nodes, rows, strict=True):
         if node.stem is None and node.kind != "find":

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from journal.site.charts.primitives import Scale, ticks, trimmed
+from journal.site.charts.primitives import Scale, Text, ticks, trimmed
 
 RADIUS_PX = 6
 STEP_PX = 14
@@ -55,14 +55,6 @@ class Strip:
     grid: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Tick:
-    """A number on the axis, and where."""
-
-    x: str
-    words: str
-
-
 def strip_of(
     points: Iterable[Point], scale: Scale, mark: float | None = None, interval: tuple[float, float] | None = None
 ) -> Strip:
@@ -79,18 +71,13 @@ def strip_of(
             for point, low, high in zip(ranked, narrow, wide, strict=True)
         ),
         mark=None if mark is None else scale.percent(mark),
-        bar=_bar(scale, interval) if interval else None,
+        bar=(scale.percent(interval[0]), scale.stretch(*interval)) if interval else None,
         grid=tuple(tick.x for tick in axis_of(scale)),
     )
 
 
 def _height(base_y: int, level: int) -> int:
     return base_y - STEP_PX // 2 - level * STEP_PX
-
-
-def _bar(scale: Scale, interval: tuple[float, float]) -> tuple[str, str]:
-    low, high = interval
-    return scale.percent(low), f"{trimmed((scale.share(high) - scale.share(low)) * 100)}%"
 
 
 def levels(places: Sequence[float], gap: float) -> tuple[int, ...]:
@@ -104,6 +91,6 @@ def levels(places: Sequence[float], gap: float) -> tuple[int, ...]:
     return tuple(found)
 
 
-def axis_of(scale: Scale) -> tuple[Tick, ...]:
-    """The ticks of a scale, few enough for a phone."""
-    return tuple(Tick(scale.percent(value), trimmed(value)) for value in ticks(scale.low, scale.high, 5))
+def axis_of(scale: Scale) -> tuple[Text, ...]:
+    """The numbers of a scale at its ticks, few enough for a phone."""
+    return tuple(Text(scale.percent(at), 20, trimmed(at), "middle") for at in ticks(scale.low, scale.high, 5))

@@ -134,7 +134,7 @@ class Rect:
     y: float
     width: str
     height: float
-    look: str
+    look: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ from itertools import pairwise
 from journal.site.charts.climate_chart import Trace, plot
 from journal.site.charts.lanes import Placed, cut_to, labels_in_lanes, place_photos, width_of
 from journal.site.charts.primitives import Anchor, Drawing, Line, Rect, Text
-from journal.site.charts.timeline_events import Axis, Happening, Picked, Span
+from journal.site.charts.timeline_events import Axis, Happening, Harvest, Span
 
 WIDTHS_PX: Mapping[str, float] = {"n": 288, "m": 690, "w": 1150}
 """The widths that are laid out for, each from which on it is shown: a phone, a tablet or a sheet of paper, a wide
@@ -29,8 +29,8 @@ def hidden_except_at(widths: Iterable[str]) -> Hidden:
 
 
 @dataclass(frozen=True, slots=True)
-class HungPicture:
-    """A photograph to hang: its day, its smallest and largest file, where its entry stands on the page, its words."""
+class TimelinePhoto:
+    """A photograph: its day, its smallest and largest file, where its entry stands on the page, its words."""
 
     at_d: float
     small: str
@@ -41,14 +41,14 @@ class HungPicture:
 
 @dataclass(frozen=True, slots=True)
 class TimelineContent:
-    """All that a run's drawing shows."""
+    """All that a timeline shows."""
 
     axis: Axis
     spans: tuple[Span, ...]
     happenings: tuple[Happening, ...]
-    picked: tuple[Picked, ...]
+    harvests: tuple[Harvest, ...]
     changes: tuple[Happening, ...]
-    pictures: tuple[HungPicture, ...]
+    pictures: tuple[TimelinePhoto, ...]
     traces: tuple[Trace, ...]
 
 
@@ -61,7 +61,7 @@ class Frame:
 
     x: str
     shift_px: float
-    picture: HungPicture
+    picture: TimelinePhoto
     lane: int
     hidden: Hidden = ""
     behind: tuple[tuple[int, Hidden], ...] = ()
@@ -91,7 +91,7 @@ PHOTO_PX, LANE_PX = 64, 70
 _LINE_PX = 22
 _GAP_PX = 12
 _STAGES_PX = 30
-_PICKED_PX = 60
+_HARVEST_PX = 60
 _PLOT_PX = 84
 _PHOTO_LANES = 2
 _LABEL_LANES = 3
@@ -100,28 +100,28 @@ _LABEL_PX = 195.0
 """A label of this width fits beside or about its place wherever that is, on a phone too."""
 
 
-def drawn(told: TimelineContent) -> TimelineDrawing:
+def draw_timeline(content: TimelineContent) -> TimelineDrawing:
     """The drawing of a timeline."""
     sheet = TimelineDrawing()
-    _hang_pictures(sheet, told)
-    _draw_stages(sheet, told)
-    _draw_happenings(sheet, told)
-    _draw_picked(sheet, told)
+    _draw_photos(sheet, content)
+    _draw_stages(sheet, content)
+    _draw_happenings(sheet, content)
+    _draw_harvests(sheet, content)
     top = sheet.height
-    for one in told.traces:
-        _draw_trace(sheet, told, one)
-    _draw_changes(sheet, told, top)
-    _draw_axis(sheet, told)
+    for one in content.traces:
+        _draw_trace(sheet, content, one)
+    _draw_changes(sheet, content, top)
+    _draw_axis(sheet, content)
     return sheet
 
 
 # -- photographs ---------------------------------------------------------------------------------------------------
 
 
-def _hang_pictures(sheet: TimelineDrawing, told: TimelineContent) -> None:
+def _draw_photos(sheet: TimelineDrawing, content: TimelineContent) -> None:
     """Photographs in two lanes: those that a phone has room for, and between them more where there is more."""
-    scale = told.axis.scale
-    shares = [scale.share(picture.at_d) for picture in told.pictures]
+    scale = content.axis.scale
+    shares = [scale.share(picture.at_d) for picture in content.pictures]
     lanes: dict[int, int] = {}
     first_at: dict[int, str] = {}
     behind: dict[int, dict[str, int]] = {}
@@ -133,9 +133,9 @@ def _hang_pictures(sheet: TimelineDrawing, told: TimelineContent) -> None:
     deepest = max(lanes.values(), default=-1)
     sheet.height += (deepest + 1) * LANE_PX + (_GAP_PX if lanes else 0)
     for at in sorted(lanes):
-        x, hidden = scale.percent(told.pictures[at].at_d), hidden_except_at(behind[at])
+        x, hidden = scale.percent(content.pictures[at].at_d), hidden_except_at(behind[at])
         shift_px = _shift_px(shares[at], WIDTHS_PX[first_at[at]])
-        frame = Frame(x, shift_px, told.pictures[at], lanes[at], hidden, tuple(_tallies(behind[at])))
+        frame = Frame(x, shift_px, content.pictures[at], lanes[at], hidden, tuple(_tallies(behind[at])))
         sheet.frames.append(frame)
     sheet.lines += _threads(sheet)
 
@@ -171,9 +171,9 @@ def _shift_px(share: float, width_px: float) -> int:
 # -- stages, and what happened -------------------------------------------------------------------------------------
 
 
-def _draw_stages(sheet: TimelineDrawing, told: TimelineContent) -> None:
-    y, scale = sheet.height, told.axis.scale
-    for span in told.spans:
+def _draw_stages(sheet: TimelineDrawing, content: TimelineContent) -> None:
+    y, scale = sheet.height, content.axis.scale
+    for span in content.spans:
         look = "expected" if span.expected else f"stage {span.stage}"
         x, share = scale.percent(span.from_d), scale.share(span.to_d) - scale.share(span.from_d)
         sheet.rects.append(Rect(x, y, scale.stretch(span.from_d, span.to_d), _STAGES_PX, look))
@@ -197,14 +197,14 @@ def _fitting(span: Span, room_px: float) -> str | None:
     return next((words for words in ways if width_of(words) <= room_px), None)
 
 
-def _draw_happenings(sheet: TimelineDrawing, told: TimelineContent) -> None:
+def _draw_happenings(sheet: TimelineDrawing, content: TimelineContent) -> None:
     """Moves and losses: a line through the stages, its words beneath in lanes."""
-    _draw_labelled(sheet, told, told.happenings, sheet.height - _STAGES_PX, 4)
+    _draw_labelled(sheet, content, content.happenings, sheet.height - _STAGES_PX, 4)
 
 
-def _laned(told: TimelineContent, rows: Sequence[tuple[float, str]]) -> list[tuple[str, Placed | None, Hidden]]:
+def _laned(content: TimelineContent, rows: Sequence[tuple[float, str]]) -> list[tuple[str, Placed | None, Hidden]]:
     """Words (day, text), each with where it stands, and the widths that have no room for it; None where none has."""
-    shares = [(told.axis.scale.share(at_d), words) for at_d, words in rows]
+    shares = [(content.axis.scale.share(at_d), words) for at_d, words in rows]
     placed: list[Placed | None] = [None] * len(rows)
     seen: list[list[str]] = [[] for _ in rows]
     for name, width_px in WIDTHS_PX.items():
@@ -220,19 +220,19 @@ def _laned(told: TimelineContent, rows: Sequence[tuple[float, str]]) -> list[tup
 # -- harvests ------------------------------------------------------------------------------------------------------
 
 
-def _draw_picked(sheet: TimelineDrawing, told: TimelineContent) -> None:
+def _draw_harvests(sheet: TimelineDrawing, content: TimelineContent) -> None:
     """Harvests as bars, those of every other flush hollow; each flush with its words above its first bar."""
-    if not told.picked:
+    if not content.harvests:
         return
-    scale, flushes = told.axis.scale, _by_flush(told.picked)
+    scale, flushes = content.axis.scale, _by_flush(content.harvests)
     head_y = sheet.height + _LINE_PX - 6
-    sheet.texts.append(Text("0", head_y, "picked, by flush", look="head"))
-    laned = _laned(told, [(bars[0].at_d, _flush_words(bars, len(flushes))) for bars in flushes])
+    sheet.texts.append(Text("0", head_y, "harvested, by flush", look="head"))
+    laned = _laned(content, [(bars[0].at_d, _flush_words(bars, len(flushes))) for bars in flushes])
     lanes = max((place.lane + 1 for _, place, _ in laned if place), default=0)
-    base = head_y + 10 + lanes * _LINE_PX + _PICKED_PX
-    most, width_px = max(one.mass_g for one in told.picked), _bar_px(told)
+    base = head_y + 10 + lanes * _LINE_PX + _HARVEST_PX
+    most, width_px = max(one.mass_g for one in content.harvests), _bar_px(content)
     for number, (bars, (words, place, hidden)) in enumerate(zip(flushes, laned, strict=True)):
-        heights = [max(2.0, one.mass_g / most * _PICKED_PX) for one in bars]
+        heights = [max(2.0, one.mass_g / most * _HARVEST_PX) for one in bars]
         for one, height in zip(bars, heights, strict=True):
             look = "bar next" if number % 2 else "bar"
             sheet.bars.append(Bar(scale.percent(one.at_d), base - height, width_px, height, look))
@@ -244,10 +244,10 @@ def _draw_picked(sheet: TimelineDrawing, told: TimelineContent) -> None:
     sheet.height = base + _GAP_PX
 
 
-def _by_flush(picked: Sequence[Picked]) -> list[list[Picked]]:
+def _by_flush(harvests: Sequence[Harvest]) -> list[list[Harvest]]:
     """The harvests of each flush together, in the order of the first of each; one with no flush stands alone."""
-    flushes: dict[object, list[Picked]] = {}
-    for at, one in enumerate(picked):
+    flushes: dict[object, list[Harvest]] = {}
+    for at, one in enumerate(harvests):
         flushes.setdefault(("alone", at) if one.flush is None else one.flush, []).append(one)
     return list(flushes.values())
 
@@ -256,7 +256,7 @@ _WORDY = 4
 """With more flushes than these the word itself takes the room of its neighbours."""
 
 
-def _flush_words(bars: Sequence[Picked], flushes: int) -> str:
+def _flush_words(bars: Sequence[Harvest], flushes: int) -> str:
     """`flush 2: 640 g`; a number alone where flushes are many."""
     mass, flush = bars[0].of_flush, bars[0].flush
     if flush is None:
@@ -264,36 +264,36 @@ def _flush_words(bars: Sequence[Picked], flushes: int) -> str:
     return f"flush {flush}: {mass}" if flushes <= _WORDY else f"{flush}: {mass}"
 
 
-def _bar_px(told: TimelineContent) -> float:
+def _bar_px(content: TimelineContent) -> float:
     """As wide as bars can be without covering each other on a phone, within reason."""
-    places_px = sorted(told.axis.scale.share(one.at_d) * WIDTHS_PX["n"] for one in told.picked)
+    places_px = sorted(content.axis.scale.share(one.at_d) * WIDTHS_PX["n"] for one in content.harvests)
     apart_px = [later - earlier for earlier, later in pairwise(places_px)]
     return max(4, min(_BAR_PX, int(min(apart_px, default=_BAR_PX))))
 
 
-# -- climate -------------------------------------------------------------------------------------------------------
+# -- humidity and temperature -----------------------------------------------------------------------------------------
 
 
-def _draw_trace(sheet: TimelineDrawing, told: TimelineContent, one: Trace) -> None:
+def _draw_trace(sheet: TimelineDrawing, content: TimelineContent, one: Trace) -> None:
     y = sheet.height + _LINE_PX
     sheet.texts.append(Text("0", y - 6, one.heading, look="head"))
-    plot(sheet, told.axis.scale, one, y, _PLOT_PX, about=3, number_x="0")
+    plot(sheet, content.axis.scale, one, y, _PLOT_PX, about=3, number_x="0")
     sheet.height = y + _PLOT_PX + _GAP_PX
 
 
-def _draw_changes(sheet: TimelineDrawing, told: TimelineContent, top: float) -> None:
+def _draw_changes(sheet: TimelineDrawing, content: TimelineContent, top: float) -> None:
     """Changes of settings and light: a tick through the plots above, its words beneath in lanes."""
-    if told.changes:
-        _draw_labelled(sheet, told, told.changes, top + _LINE_PX, 0)
+    if content.changes:
+        _draw_labelled(sheet, content, content.changes, top + _LINE_PX, 0)
 
 
 def _draw_labelled(
-    sheet: TimelineDrawing, told: TimelineContent, rows: Sequence[Happening], from_y: float, below_px: int
+    sheet: TimelineDrawing, content: TimelineContent, rows: Sequence[Happening], from_y: float, below_px: int
 ) -> None:
     """Each an upright line, with its words beneath in lanes. below_px: how far one with no room for words reaches."""
-    y, scale, deepest = sheet.height, told.axis.scale, 0
+    y, scale, deepest = sheet.height, content.axis.scale, 0
     labels = [(one.at_d, cut_to(one.words, _LABEL_PX)) for one in rows]
-    for one, (words, place, hidden) in zip(rows, _laned(told, labels), strict=True):
+    for one, (words, place, hidden) in zip(rows, _laned(content, labels), strict=True):
         foot = y + below_px if place is None else y + max(4, below_px + 2) + place.lane * _LINE_PX
         sheet.lines.append(Line(scale.percent(one.at_d), from_y, foot, one.kind))
         if place is not None:
@@ -303,10 +303,10 @@ def _draw_labelled(
     sheet.height = y + deepest * _LINE_PX + _GAP_PX
 
 
-def _draw_axis(sheet: TimelineDrawing, told: TimelineContent) -> None:
-    y, scale = sheet.height, told.axis.scale
+def _draw_axis(sheet: TimelineDrawing, content: TimelineContent) -> None:
+    y, scale = sheet.height, content.axis.scale
     sheet.lines.append(Line(None, y, y, "base"))
-    days = {name: told.axis.ticks(about) for name, about in _TICKS.items()}
+    days = {name: content.axis.ticks(about) for name, about in _TICKS.items()}
     for day in sorted({day for named in days.values() for day in named}):
         hidden = hidden_except_at(name for name, named in days.items() if day in named)
         anchor: Anchor = "start" if day == 0 else "end" if scale.share(day) > 0.97 else "middle"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta, tzinfo
+from datetime import date, datetime, tzinfo
 from typing import Literal
 
 from journal.analysis.forecast import Expected
@@ -13,16 +13,17 @@ from journal.model import When
 from journal.site import wording
 from journal.site.charts.primitives import Scale, ticks
 
-# The axis of a run: days from inoculation, day 0 at the left.
-
 LEAST_D = 7
-"""A run is drawn over so many days at least, so that its first days do not lie a hand apart."""
+"""A timeline is at least this many days long, so that its first days do not lie a hand apart."""
 
 
 @dataclass(frozen=True, slots=True)
 class Axis:
-    """day0: the day of inoculation. end_d: where the axis ends, in days from the start of that day. zone: whose
-    midnights part the days."""
+    """Days from inoculation, day 0 at the left.
+
+    day0: the day of inoculation. end_d: where the axis ends, in days from the start of that day. zone: whose midnights
+    part the days.
+    """
 
     day0: date
     end_d: float
@@ -55,15 +56,10 @@ class Axis:
         """Where a moment stands, in days of 24 hours: over a clock change it is an hour off, which no chart shows."""
         return (stamp_s - self.midnight_s()) / 86400
 
-    def date_at(self, day: int) -> date:
-        return self.day0 + timedelta(days=day)
-
     def ticks(self, about: int) -> tuple[int, ...]:
         """Round numbers of days that fit on the axis."""
         return tuple(sorted({int(tick) for tick in ticks(0, self.scale.high, about)}))
 
-
-# What happened to a batch, each thing at its day on the axis, before any width is known.
 
 Kind = Literal["move", "loss", "set", "light"]
 
@@ -88,7 +84,7 @@ class Happening:
 
 
 @dataclass(frozen=True, slots=True)
-class Picked:
+class Harvest:
     """A harvest. words: its mass. flush: None where none was written. of_flush: the mass of all of that flush."""
 
     at_d: float
@@ -99,8 +95,8 @@ class Picked:
 
 
 def last_day_of(run: Progress, awaited: Expected | None, readings_to_d: float | None, axis: Axis) -> float:
-    """Where a run's axis ends: at the last that is known or expected of it; where it is over, at its end, or with what
-    was picked, lost, moved or staged after it."""
+    """Where the axis ends: at the last that is known or expected; where the batch is over, at its end, or with what was
+    harvested, lost, moved or staged after it."""
     if run.over_on is not None:
         later = (*run.pickings, *run.losses, *run.departures, *(note for note in run.notes if note.stage))
         days: list[float] = [axis.day_of(day) + 1 for note in later if (day := calendar_day(note.date))]
@@ -138,7 +134,7 @@ def expected_span(awaited: Expected | None, axis: Axis) -> Span | None:
 def moves_and_losses(run: Progress, axis: Axis, names: Mapping[str, str]) -> tuple[Happening, ...]:
     """Moves of the whole, and units lost by the day, in order. names: of tents, by ID in lower case.
 
-    A move with no time of day stands at the beginning of its day, from which on the air of the new tent is its own.
+    A move with no time of day stands at the beginning of its day, from when on the climate of the new tent counts.
     """
     rows = [*_moves(run, axis, names), *_losses(run, axis)]
     return tuple(sorted((row for row in rows if row.at_d >= 0), key=lambda row: row.at_d))
@@ -163,7 +159,7 @@ def _losses(run: Progress, axis: Axis) -> Iterator[Happening]:
         yield Happening("loss", rows[0][0], f"{sum(lost for _, lost in rows)} lost")
 
 
-def pickings(run: Progress, axis: Axis, units: wording.Units) -> Iterator[Picked]:
+def harvests(run: Progress, axis: Axis, units: wording.Units) -> Iterator[Harvest]:
     """Every harvest of more than nothing, each with the mass of all of its flush."""
     flushes: dict[int, float] = {}
     for note in run.pickings:
@@ -174,4 +170,4 @@ def pickings(run: Progress, axis: Axis, units: wording.Units) -> Iterator[Picked
         if at_d is not None and at_d >= 0 and note.harvest_g:
             of_flush_g = note.harvest_g if note.flush is None else flushes[note.flush]
             mass, of_flush = (wording.mass(grams, units) for grams in (note.harvest_g, of_flush_g))
-            yield Picked(at_d, note.harvest_g, mass, note.flush, of_flush)
+            yield Harvest(at_d, note.harvest_g, mass, note.flush, of_flush)

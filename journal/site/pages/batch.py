@@ -104,7 +104,7 @@ def page(lookup: Lookup, batch: Batch) -> Page:
         **_standing(lookup, batch),
         **_origin(lookup, batch),
         **_course(lookup, batch),
-        "run_chart": timeline_chart(lookup, batch),
+        "timeline": timeline_chart(lookup, batch),
         "crop": crop_of(lookup, batch),
         "days": days_table(lookup, batch),
         "facts": _facts(lookup, batch),

@@ -1,4 +1,4 @@
-"""The air of one batch's run: its readings as lines for the chart, its figures, and its days."""
+"""The climate of one batch: its readings as lines for the timeline, its figures, and its days."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from journal.site.wording import medians_words
 
 @dataclass(frozen=True, slots=True)
 class DayLine:
-    """A day of the air where the batch stood: medians of what was read there, in % and the author's degrees.
+    """A day of the climate where the batch stood: medians of what was read there, in % and the author's degrees.
 
     where: the tent, None where it stood in one alone.
     """
@@ -45,7 +45,7 @@ def _ends(part: LocationClimate, axis: Axis) -> tuple[float, float]:
 
 
 def figures(air: BatchClimate, lookup: Lookup) -> Iterator[Figure]:
-    """What its air came to: the share in band, the longest spell out, the dips."""
+    """The share of time in range, the longest period out of range, and the short swings."""
     if air.shares.in_range is None or air.spells is None:
         return
     share = share_calculated(air.shares, Wanted(None, None))
@@ -53,9 +53,9 @@ def figures(air: BatchClimate, lookup: Lookup) -> Iterator[Figure]:
         shown = figure(share, _counted_words(air), lookup.units, more=tuple(_wanted_words(air, lookup)))
         yield replace(shown, beside=_unsure_words(air))
     longest = air.spells.longest
-    words = "longest spell out of band" + (f": {', '.join(longest.sides)}" if longest else "")
-    dips = wording.count(air.spells.dips, "dip") + " of minutes beside, as a door makes them"
-    shown = figure(longest_calculated(air.spells), words, beside=dips if air.spells.dips else None)
+    words = "longest period out of range" + (f": {', '.join(longest.sides)}" if longest else "")
+    swings = wording.count(air.spells.dips, "short swing") + " besides, as an open door makes them"
+    shown = figure(longest_calculated(air.spells), words, beside=swings if air.spells.dips else None)
     yield replace(shown, number=_hours(air.spells.longest_out_h))
 
 
@@ -67,7 +67,7 @@ def medians(air: BatchClimate, lookup: Lookup) -> str | None:
 
 
 def days(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[DayLine]:
-    """The air on each day, as far as the batch stood there; with the tent where it stood in several."""
+    """The climate of each day, as far as the batch stood there; with the tent where it stood in several."""
     several = len({part.stay.tent for part in air.stays}) > 1
     for part in air.stays:
         tent = lookup.analysis.climate.tents[part.stay.tent]
@@ -95,16 +95,16 @@ def _read_on(
 
 
 def _wanted_words(air: BatchClimate, lookup: Lookup) -> Iterator[tuple[str, str]]:
-    """What was wanted in each tent that it stood in and that was read: (wanted where, the bands)."""
+    """What was wanted in each tent that it stood in and that was read: (wanted where, the ranges)."""
     for part in {part.stay.tent: part for part in air.stays if part.readings}.values():
-        bands = [wording.humidity_range(part.wanted.humidity_pct)] if part.wanted.humidity_pct else []
+        ranges = [wording.humidity_range(part.wanted.humidity_pct)] if part.wanted.humidity_pct else []
         if part.wanted.temperature_c:
-            bands.append(wording.temperature_range(part.wanted.temperature_c, lookup.units))
-        yield f"wanted in {part.stay.tent}", ", ".join(bands) or "nothing"
+            ranges.append(wording.temperature_range(part.wanted.temperature_c, lookup.units))
+        yield f"wanted in {part.stay.tent}", ", ".join(ranges) or "nothing"
 
 
 def _counted_words(air: BatchClimate) -> str:
-    return f"of its time in band, of {_hours(air.shares.all_s / 3600)} with readings where it stood"
+    return f"of its time in range, of {_hours(air.shares.all_s / 3600)} with readings where it stood"
 
 
 def _hours(hours: float) -> str:
@@ -114,4 +114,4 @@ def _hours(hours: float) -> str:
 
 def _unsure_words(air: BatchClimate) -> str | None:
     unsure = air.shares.cannot_tell
-    return f"of {wording.percent(unsure * 100)} nobody can tell, within the logger's accuracy" if unsure else None
+    return f"{wording.percent(unsure * 100)} too close to call, within the sensor's accuracy" if unsure else None

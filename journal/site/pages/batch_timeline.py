@@ -13,16 +13,16 @@ from journal.analysis.progress import Progress, calendar_day
 from journal.analysis.tent_settings import FIELDS, Change, SettingName, history_of
 from journal.model import Batch, Entry, Photo, Tent, TentEntry, When, sort_key
 from journal.site import wording
-from journal.site.charts.timeline import HungPicture, TimelineContent, TimelineDrawing, drawn
+from journal.site.charts.timeline import TimelineContent, TimelineDrawing, TimelinePhoto, draw_timeline
 from journal.site.charts.timeline_events import (
     Axis,
     Happening,
     Kind,
     Span,
     expected_span,
+    harvests,
     last_day_of,
     moves_and_losses,
-    pickings,
     stages,
 )
 from journal.site.figures import Figure
@@ -31,7 +31,7 @@ from journal.site.pages.entry_words import facts, headline, setting_facts
 from journal.site.pages.lookup import Lookup
 from journal.site.pages.tent_setup import value_in_words
 
-# What was set in a tent while a batch stood there: as ticks of its run, and as entries for the table beneath.
+# Settings that were changed where the batch stood
 
 _SHORT: Mapping[SettingName, str] = {
     "humidity set point": "humidity",
@@ -45,9 +45,9 @@ _SHORT: Mapping[SettingName, str] = {
 """What a setting is called where there is little room."""
 
 
-def ticks(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[Happening]:
+def setting_changes(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[Happening]:
     """What each entry set otherwise than before, in order; what only says again what holds is no change."""
-    for stay, tent in _stays(lookup, air):
+    for stay, tent in _locations(lookup, air):
         for _, group in groupby(history_of(lookup.journal, tent), key=lambda change: change.path):
             changes = list(group)
             at_d = axis.at(changes[0].when)
@@ -63,16 +63,16 @@ def _words(lookup: Lookup, change: Change) -> str:
     return f"{_SHORT[change.what]} {value_in_words(change.what, change.value, lookup.units)}"
 
 
-def set_meanwhile(lookup: Lookup, air: BatchClimate) -> Iterator[tuple[Tent, TentEntry]]:
-    """The entries that set anything in a tent while the batch stood in it."""
-    for stay, tent in _stays(lookup, air):
+def setting_entries(lookup: Lookup, air: BatchClimate) -> Iterator[tuple[Tent, TentEntry]]:
+    """The entries that changed or repeated a setting of a tent while the batch stood in it."""
+    for stay, tent in _locations(lookup, air):
         for entry in entries_about(lookup.journal, tent):
             sets = any(getattr(entry, field) is not None for field in FIELDS.values())
             if sets and _was_there(stay, entry.date):
                 yield tent, entry
 
 
-def _stays(lookup: Lookup, air: BatchClimate) -> Iterator[tuple[Location, Tent]]:
+def _locations(lookup: Lookup, air: BatchClimate) -> Iterator[tuple[Location, Tent]]:
     for part in air.stays:
         tent = lookup.journal.by_id[part.stay.tent.lower()]
         if isinstance(tent, Tent):
@@ -85,7 +85,7 @@ def _was_there(stay: Location, when: When) -> bool:
     return day is not None and stay.from_day <= day and (stay.until_day is None or day <= stay.until_day)
 
 
-# The run of one batch: all that its chart and the table beneath it show.
+# The chart, and the tables beneath it
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,9 +99,9 @@ class EventRow:
 
 @dataclass(frozen=True, slots=True)
 class TimelineChart:
-    """The chart of a run, its foot, the air in a sentence and in figures, and the tables beneath.
+    """The chart of a timeline, its foot, the climate in a sentence and in figures, and the tables beneath.
 
-    no_share: why there is no share of time in band, where there are readings and none.
+    no_share: why there is no share of time in range, where there are readings and none.
     """
 
     title: str
@@ -117,20 +117,20 @@ class TimelineChart:
 
 
 def timeline_chart(lookup: Lookup, batch: Batch) -> TimelineChart | None:
-    """A batch's run; None where no day of its inoculation is known."""
+    """A batch's timeline; None where no day of its inoculation is known."""
     told = timeline_content(lookup, batch)
     if told is None:
         return None
     air = lookup.analysis.climate.batches[batch.id]
     happened, read = tuple(_happened(lookup, batch, told.axis)), tuple(days(lookup, air, told.axis))
     return TimelineChart(
-        title=f"The run of {batch.id}, in days from inoculation",
+        title=f"Timeline of {batch.id}, in days from inoculation",
         desc=_description(told, bool(happened or read)),
         foot=_foot(told, any(lookup.analysis.readings[part.stay.tent].by_day for part in air.stays)),
-        drawing=drawn(told),
+        drawing=draw_timeline(told),
         medians=medians(air, lookup),
         figures=tuple(figures(air, lookup)),
-        no_share=f"Time in band: {air.no_share}." if air.no_share and told.traces else None,
+        no_share=f"Time in range: {air.no_share}." if air.no_share and told.traces else None,
         happened=happened,
         days=read,
         degrees="°F" if lookup.units == "us" else "°C",
@@ -138,7 +138,7 @@ def timeline_chart(lookup: Lookup, batch: Batch) -> TimelineChart | None:
 
 
 def timeline_content(lookup: Lookup, batch: Batch) -> TimelineContent | None:
-    """All that the drawing of a run shows; None where no day of its inoculation is known."""
+    """All that the drawing shows; None where no day of its inoculation is known."""
     run, air = lookup.analysis.progress[batch.id], lookup.analysis.climate.batches[batch.id]
     if run.day0 is None:
         return None
@@ -147,8 +147,8 @@ def timeline_content(lookup: Lookup, batch: Batch) -> TimelineContent | None:
         axis=axis,
         spans=_spans(lookup, run, axis),
         happenings=moves_and_losses(run, axis, _names(lookup)),
-        picked=tuple(pickings(run, axis, lookup.units)),
-        changes=tuple(ticks(lookup, air, axis)),
+        harvests=tuple(harvests(run, axis, lookup.units)),
+        changes=tuple(setting_changes(lookup, air, axis)),
         pictures=tuple(_pictures(lookup, batch, axis)),
         traces=tuple(traces(lookup, air, axis)),
     )
@@ -178,9 +178,9 @@ def _names(lookup: Lookup) -> dict[str, str]:
     return {tent.id.lower(): tent.name for tent in lookup.settings.tents}
 
 
-def _pictures(lookup: Lookup, batch: Batch, axis: Axis) -> Iterator[HungPicture]:
+def _pictures(lookup: Lookup, batch: Batch, axis: Axis) -> Iterator[TimelinePhoto]:
     """Every photo of the batch and of the notes about it, on its day, in order, each once."""
-    rows: dict[str, HungPicture] = {}
+    rows: dict[str, TimelinePhoto] = {}
     entries: list[Entry] = [batch, *lookup.entries_on(batch)]
     for entry in entries:
         anchor = f"#{lookup.anchor(batch, entry)}" if entry is not batch else "#content"
@@ -189,7 +189,7 @@ def _pictures(lookup: Lookup, batch: Batch, axis: Axis) -> Iterator[HungPicture]
             at_d = _day_of_photo(lookup.journal.photo_by_path.get(use.path), entry, axis)
             if picture.small and picture.large and at_d is not None and 0 <= at_d <= axis.scale.high:
                 words = f"day {int(at_d)}" + (f": {use.caption}" if use.caption else "")
-                rows.setdefault(picture.small, HungPicture(at_d, picture.small, picture.large, anchor, words))
+                rows.setdefault(picture.small, TimelinePhoto(at_d, picture.small, picture.large, anchor, words))
     yield from sorted(rows.values(), key=lambda row: row.at_d)
 
 
@@ -211,7 +211,7 @@ def _happened(lookup: Lookup, batch: Batch, axis: Axis) -> list[EventRow]:
     for note in lookup.analysis.progress[batch.id].notes:
         words = "; ".join(filter(None, (headline(note), *facts(note, lookup.units))))
         rows += [(note, words)] if words else []
-    for tent, entry in set_meanwhile(lookup, lookup.analysis.climate.batches[batch.id]):
+    for tent, entry in setting_entries(lookup, lookup.analysis.climate.batches[batch.id]):
         rows.append((entry, f"{tent.name}: {', '.join(setting_facts(entry, lookup.units))}"))
     rows.sort(key=lambda row: sort_key(row[0]))
     return [
@@ -225,23 +225,23 @@ def _happened(lookup: Lookup, batch: Batch, axis: Axis) -> list[EventRow]:
 def _description(told: TimelineContent, has_table: bool) -> str:
     """What the chart shows, for those who cannot see it."""
     staged = [f"{span.stage} from day {int(span.from_d)}" for span in told.spans if not span.expected]
-    picked = [f"{one.words} on day {int(one.at_d)}" for one in told.picked]
+    harvested = [f"{one.words} on day {int(one.at_d)}" for one in told.harvests]
     said = [f"Stages: {', '.join(staged)}."]
-    if picked:
-        said.append(f"Picked: {', '.join(picked)}.")
-    said += [f"{one.title[:1].upper()}{one.title[1:]}, as it was read where the batch stood." for one in told.traces]
-    said += ["The numbers stand in the table beneath."] if has_table else []
+    if harvested:
+        said.append(f"Harvested: {', '.join(harvested)}.")
+    said += [f"{one.title[:1].upper()}{one.title[1:]}, as read where the batch stood." for one in told.traces]
+    said += ["The table below gives the numbers."] if has_table else []
     return " ".join(said)
 
 
 def _foot(told: TimelineContent, by_day: bool) -> str:
-    """What the axis counts and the shades mean, in a sentence or two. by_day: the air is told as medians of days."""
+    """What the axis counts and the shades mean, in a sentence or two. by_day: the readings are daily medians."""
     words = [f"Days since inoculation, {wording.day_in_words(told.axis.day0)}."]
     if any(one.ranges for one in told.traces):
-        dips = "the line joins medians of days" if by_day else "short dips are mostly the door"
-        words.append(f"The shaded band is what this batch wants; {dips}.")
+        swings = "the line joins the daily medians" if by_day else "short swings are mostly the open door"
+        words.append(f"The shaded area is the range this batch wants; {swings}.")
     if any(dot for one in told.traces for dot in one.dots):
-        words.append("Dots were read by eye, hollow ones with the door open.")
+        words.append("Dots are manual readings, hollow ones with the door open.")
     if any(span.expected for span in told.spans):
         words.append("The dashed stretch is what is expected next.")
     return " ".join(words)

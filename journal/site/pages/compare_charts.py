@@ -10,16 +10,22 @@ from journal.analysis.calculation import figure as figure_words
 from journal.analysis.comparison import FEWEST_BATCHES, MEASURES, Dot, LineFigures, Measure, Middle
 from journal.analysis.comparison_words import lost_words, median_words
 from journal.site import wording
-from journal.site.charts.dots import Point, Strip, Tick, axis_of, strip_of
-from journal.site.charts.primitives import Scale, scale_over
+from journal.site.charts.dots import Point, Strip, axis_of, strip_of
+from journal.site.charts.primitives import Scale, Text, scale_over
 from journal.site.pages.lookup import Label, Lookup
 
 COLUMNS: dict[Measure, str] = {"be": "BE", "first flush": "First flush", "lost": "Lost"}
 
 TITLES: dict[Measure, tuple[str, str]] = {
-    "be": ("BE, all flushes", "Fresh mass picked in all flushes, in % of the dry substrate of the units begun."),
-    "first flush": ("BE of the first flush alone", "Fresh mass picked in flush 1, in % of the same dry substrate."),
-    "lost": ("Units lost", "Units lost, in % of the units begun: a dot for each batch, the mark for all together."),
+    "be": (
+        "BE, all flushes",
+        "Fresh mass of all flushes, in % of the dry substrate of the units inoculated.",
+    ),
+    "first flush": ("BE of the first flush alone", "Fresh mass of flush 1, in % of the same dry substrate."),
+    "lost": (
+        "Units lost",
+        "Units lost, in % of the units inoculated: a dot for each batch, a mark for all of them.",
+    ),
 }
 
 MEDIAN_FORMULA = (
@@ -27,8 +33,9 @@ MEDIAN_FORMULA = (
     "greatest of n values, which holds with 1 − 2 · P(X < r), X binomial (n, ½)"
 )
 SHARE_FORMULA = (
-    "share = lost / begun; interval = (2 · lost + z² ± z · √(z² + 4 · lost · (begun − lost) / begun)) / "
-    "(2 · (begun + z²)), z = 1.96"
+    "share = lost / inoculated; "
+    "interval = (2 · lost + z² ± z · √(z² + 4 · lost · (inoculated − lost) / inoculated)) / (2 · (inoculated + z²)), "
+    "z = 1.96"
 )
 
 
@@ -75,7 +82,7 @@ class Chart:
     title: str
     what: str
     rows: tuple[Row, ...]
-    axis: tuple[Tick, ...]
+    axis: tuple[Text, ...]
     cells: tuple[Cell, ...]
     formula: str
 
@@ -211,6 +218,6 @@ def _cell(lookup: Lookup, line: LineFigures, dot: Dot, measure: Measure) -> Cell
 def _counts(line: LineFigures, measure: Measure) -> str:
     """How many batches a line's figure is calculated from, and which rank bounds its interval."""
     if measure == "lost":
-        return f"lost {line.lost.part}, begun {line.lost.whole}" if line.lost else "n = 0"
+        return f"lost {line.lost.part}, inoculated {line.lost.whole}" if line.lost else "n = 0"
     row = _middle(line, measure)
     return f"n = {len(row.values)}" + (f", r = {row.interval.rank}" if row.interval else "")

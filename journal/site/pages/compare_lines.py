@@ -32,7 +32,7 @@ from journal.site.pages.compare_charts import COLUMNS, Chart, charts_of, unbroke
 from journal.site.pages.lookup import Label, Lookup, SpeciesWords, species_words
 from journal.site.plan import Page
 
-# Two lines held against each other: what their batches tell, measure by measure, and how that is calculated.
+# Two lines compared: what their batches tell, measure by measure, and how that is calculated
 
 MOST_SPELT_OUT = 3
 """Pairs of which is said one by one that there are too few batches; of more, it is said once."""
@@ -115,10 +115,10 @@ def _tested(row: Difference) -> TestRow:
     )
 
 
-# Line against line: every finished batch of every line as a dot, and what that is enough to say.
+# The page
 
 SOURCES = (
-    ("BE", f"{BE_SOURCE}. Here on the dry substrate of all units begun, lost ones too."),
+    ("BE", f"{BE_SOURCE}. Here on the dry substrate of all units inoculated, lost ones too."),
     ("Median and its interval", f"{MEDIAN_SOURCE[0].upper()}{MEDIAN_SOURCE[1:]}."),
     ("Share lost", f"{SHARE_SOURCE}. {UNITS_SHARE}"),
     ("Difference of two lines", f"{TEST_SOURCE[0].upper()}{TEST_SOURCE[1:]}. {rarity_words()}"),
@@ -161,13 +161,13 @@ class Kind:
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
-    """Line against line, of all lines that have a batch."""
+    """The comparison of all lines that have a batch."""
     found = lookup.analysis.comparison
     kinds = [list(lines) for _, lines in groupby(found.lines, key=lambda line: line.kind)]
     finished = [lines for lines in kinds if any(line.dots for line in lines)]
     waiting = [line for lines in kinds if lines not in finished for line in lines]
     context = {
-        "title": "Line against line",
+        "title": "Compare lines",
         "place": "Cultures",
         "kinds": tuple(_kind(lookup, at, lines, found) for at, lines in enumerate(finished, 1)),
         "waiting": _growing(lookup, waiting, name_species=True),

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from journal.analysis.descent import Node, descent_of
 from journal.model import Batch, Culture, Find
 from journal.site import wording
-from journal.site.charts.descent_drawing import Drawing, NodeContent, Tone, drawn
+from journal.site.charts.descent_drawing import DescentDrawing, NodeContent, Tone, draw_descent
 from journal.site.pages.crop import unit_word
 from journal.site.pages.lookup import Label, Lookup, species_words
 
@@ -30,11 +30,11 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class CultureDescent:
-    """A descent as a page shows it. title, tells: what the drawing is of, and what it holds."""
+    """A descent as a page shows it. title, desc: what the drawing is of, and what it holds."""
 
     title: str
-    tells: str
-    drawing: Drawing
+    desc: str
+    drawing: DescentDrawing
     steps: tuple[Step, ...]
     has_bars: bool
     has_unsure: bool
@@ -43,18 +43,18 @@ class CultureDescent:
 def culture_descent(lookup: Lookup, id: str) -> CultureDescent:
     """The descent of one culture."""
     nodes = descent_of(id, lookup.analysis)
-    said = {node.id: _said(lookup, node) for node in nodes}
+    contents = {node.id: _content(lookup, node) for node in nodes}
     return CultureDescent(
         title=f"Descent of {id}",
-        tells=_contents(nodes),
-        drawing=drawn(nodes, said),
+        desc=_description(nodes),
+        drawing=draw_descent(nodes, contents),
         steps=_nested(lookup, nodes),
-        has_bars=any(one.be_pct for one in said.values()),
+        has_bars=any(one.be_pct for one in contents.values()),
         has_unsure=not all(node.is_sure for node in nodes),
     )
 
 
-def _contents(nodes: Sequence[Node]) -> str:
+def _description(nodes: Sequence[Node]) -> str:
     """What a drawing holds, for those who cannot see it."""
     finds, cultures, batches = ([node for node in nodes if node.kind == kind] for kind in ("find", "culture", "batch"))
     counts = [
@@ -67,7 +67,7 @@ def _contents(nodes: Sequence[Node]) -> str:
     return f"{told}{near} The list tells the same."
 
 
-def _said(lookup: Lookup, node: Node) -> NodeContent:
+def _content(lookup: Lookup, node: Node) -> NodeContent:
     row = lookup.journal.by_id[node.id.lower()]
     crop = lookup.analysis.yields.get(node.id)
     face = lookup.face(row, newest=False) if isinstance(row, Find) else None
@@ -160,15 +160,15 @@ def _doubts(node: Node) -> str:
 
 
 def harvested_words(lookup: Lookup, batch: Batch) -> str:
-    """`1.86 kg picked so far, BE 53 %`; what has given nothing says that, and no BE of nothing."""
+    """`1.86 kg harvested so far, BE 53 %`; what has given nothing says that, and no BE of nothing."""
     crop = lookup.analysis.yields[batch.id]
     so_far = "" if crop.final else " so far"
     if not crop.harvest_g:
-        return "nothing picked" if lookup.analysis.progress[batch.id].is_over else "nothing picked yet"
+        return "nothing harvested" if lookup.analysis.progress[batch.id].is_over else "nothing harvested yet"
     if batch.sums_kept_back:
-        return f"{wording.mass(crop.harvest_g, lookup.units)} picked as far as it is shared"
+        return f"{wording.mass(crop.harvest_g, lookup.units)} harvested as far as it is shared"
     be = f", BE {wording.number(crop.be.value, 0)} %" if crop.be else ", no dry mass, so no BE"
-    return f"{wording.mass(crop.harvest_g, lookup.units)} picked{so_far}{be}"
+    return f"{wording.mass(crop.harvest_g, lookup.units)} harvested{so_far}{be}"
 
 
 def _nested(lookup: Lookup, nodes: Sequence[Node]) -> tuple[Step, ...]:

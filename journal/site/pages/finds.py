@@ -11,12 +11,12 @@ from journal.analysis.calendar import Season, seasons
 from journal.geo import format
 from journal.model import Culture, Find
 from journal.site import addresses, wording
-from journal.site.charts.primitives import Scale
+from journal.site.charts.primitives import Rect, Scale
 from journal.site.pages.grown_from import grown_from
 from journal.site.pages.lookup import Lookup, SpeciesWords, species_words
 from journal.site.plan import Page
 
-# The season of finds: the weeks of the year in which each species was found, drawn and as a table.
+# The season: the weeks of the year in which each species was found, drawn and as a table
 
 WEEKS = 53
 """The most weeks a year has, as ISO 8601 counts them."""
@@ -29,23 +29,14 @@ _MONTHS_PX = 24
 
 
 @dataclass(frozen=True, slots=True)
-class Bar:
-    """One week: x, width in % of the chart; y, height in px."""
-
-    x: str
-    width: str
-    y: float
-    height: float
-
-
-@dataclass(frozen=True, slots=True)
-class Strip:
-    """One species. name_y: baseline of its name; base_y: foot of its bars; in px. weeks: (week, its days), in words."""
+class SpeciesSeason:
+    """One species. name_y: baseline of its name; base_y: foot of its bars; in px. bars: one a week, the higher the more
+    years. weeks: (week, its days), in words."""
 
     name: SpeciesWords
     name_y: float
     base_y: float
-    bars: tuple[Bar, ...]
+    bars: tuple[Rect, ...]
     weeks: tuple[tuple[str, str], ...]
 
 
@@ -54,8 +45,8 @@ class SeasonChart:
     """months: (x in %, name, whether a narrow screen has room for the name). most: years in the fullest week."""
 
     height: int
-    tells: str
-    strips: tuple[Strip, ...]
+    desc: str
+    strips: tuple[SpeciesSeason, ...]
     months: tuple[tuple[str, str, bool], ...]
     most: int
 
@@ -69,17 +60,17 @@ def season_chart(lookup: Lookup) -> SeasonChart | None:
     strips = tuple(_strip(season, at, most) for at, season in enumerate(found))
     return SeasonChart(
         height=_SPECIES_PX * len(found) + _MONTHS_PX,
-        tells=f"{', '.join(season.species for season in found)}: the weeks of the year in which each was found.",
+        desc=f"{', '.join(season.species for season in found)}: the weeks of the year in which each was found.",
         strips=strips,
         months=tuple(_months()),
         most=most,
     )
 
 
-def _strip(season: Season, at: int, most: int) -> Strip:
+def _strip(season: Season, at: int, most: int) -> SpeciesSeason:
     top = at * _SPECIES_PX
     base = top + _NAME_PX + 6 + _STRIP_PX
-    return Strip(
+    return SpeciesSeason(
         name=species_words(season.species) or SpeciesWords(season.species, False),
         name_y=top + _NAME_PX,
         base_y=base,
@@ -88,10 +79,9 @@ def _strip(season: Season, at: int, most: int) -> Strip:
     )
 
 
-def _bar(week: int, years: int, base: float, most: int) -> Bar:
-    height = round(_STRIP_PX * years / most, 1)
-    x, end = (_YEAR.share(day) for day in ((week - 1) * 7, week * 7))
-    return Bar(f"{x * 100:.2f}%", f"{(end - x) * 100:.2f}%", round(base - height, 1), height)
+def _bar(week: int, years: int, base: float, most: int) -> Rect:
+    height, first, end = round(_STRIP_PX * years / most, 1), (week - 1) * 7, week * 7
+    return Rect(_YEAR.percent(first), round(base - height, 1), _YEAR.stretch(first, end), height)
 
 
 def _weeks_in_words(season: Season) -> Iterator[tuple[str, str]]:
@@ -107,7 +97,7 @@ def _months() -> Iterator[tuple[str, str, bool]]:
         yield _YEAR.percent(first.timetuple().tm_yday - 1), wording.month_in_words(first)[:3], month % 2 == 1
 
 
-# The finds: their list, and for each its specimen slip.
+# The pages
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
@@ -247,7 +237,7 @@ def _came_of(lookup: Lookup, culture: Culture) -> dict[str, Any]:
     grown = [wording.count(len(batches), "batch", "batches")] if batches else []
     if picked_g:
         so_far = "" if all(lookup.analysis.yields[batch.id].final for batch in batches) else " so far"
-        grown.append(f"{wording.mass(picked_g, lookup.units)} picked{so_far}")
+        grown.append(f"{wording.mass(picked_g, lookup.units)} harvested{so_far}")
     return {
         "label": lookup.label(culture.id),
         "words": " · ".join(filter(None, (lookup.how_made(culture), wording.when_in_words(culture.date)))),

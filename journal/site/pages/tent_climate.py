@@ -84,7 +84,7 @@ def climate_part(lookup: Lookup, tent: Tent) -> ClimatePart:
         figures=tuple(_figures(lookup, air, recent)),
         moved=tuple(_moved(lookup, tent)),
         why_none=tuple(_why_none(lookup, tent, air)),
-        chart=climate_chart(lookup, air),
+        chart=climate_chart(air, lookup.settings),
         medians=_medians(lookup, air),
         days=tuple(_row(lookup, day) for day in reversed(recent)),
         more_days=len(air.days) - len(recent),

@@ -13,7 +13,7 @@ from tests.builders import some
 
 def drawn(hut: Any, *logs: Any, entries: dict[str, str] | None = None, **options: Any) -> ClimateChart | None:
     lookup, tent = hut.lookup(entries or {}, *logs, **options)
-    return climate_chart(lookup, lookup.analysis.climate.tents[tent.id])
+    return climate_chart(lookup.analysis.climate.tents[tent.id], lookup.settings)
 
 
 @pytest.mark.parametrize("rows", [[], [("2026-11-25 06:00", 15.0, 90.0)]])
@@ -25,7 +25,7 @@ def test_fourteen_days_are_drawn_up_to_the_last_reading(hut: Any) -> None:
     rows = hut.steady("2026-11-01 00:00", 24 * 25, step_min=60)  # to 25 November 23:00
     chart = drawn(hut, hut.log(rows))
     assert chart is not None
-    assert "The air of Hut, 12 November 2026 to 25 November 2026" == chart.title
+    assert "Climate of Hut, 12 November 2026 to 25 November 2026" == chart.title
     assert DAYS == len([line for line in chart.drawings[0].lines if line.look == "day"])
     dates = {date.words: date.x for date in chart.drawings[-1].texts}
     assert ["12 Nov", "16", "18", "20", "22", "24"] == list(dates)
@@ -83,7 +83,7 @@ def test_dots_are_what_was_read_by_eye_and_hollow_with_the_door_open(hut: Any) -
     assert chart is not None
     assert ["eye", "open"] == [dot.look for dot in chart.drawings[0].dots]
     assert f"{13.5 / 14 * 100:.2f}%" == chart.drawings[0].dots[1].x
-    assert [] == chart.drawings[1].dots  # no temperature was read by eye
+    assert [] == chart.drawings[1].dots  # no temperature was read manually
 
 
 def test_a_measure_that_was_never_read_has_no_strip(hut: Any) -> None:

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from journal.analysis.analysis import Analysis
 from journal.analysis.descent import Node, descent_of
 from journal.model import Culture, Find, Journal, Ref, Settings, When
-from journal.site.charts.descent_drawing import ROOM_EM, Box, Drawing, NodeContent, drawn
+from journal.site.charts.descent_drawing import ROOM_EM, Box, DescentDrawing, NodeContent, draw_descent
 from tests.builders import examples
 from tests.sixty import sixty
 
@@ -34,15 +34,15 @@ def said(*lines: str, **more: Any) -> NodeContent:
     return NodeContent(address="a", date="12 Sep 2026", lines=tuple(("plain", line) for line in lines), **more)
 
 
-def draw(*nodes: Node, **words: NodeContent) -> Drawing:
-    return drawn(nodes, {each.id: words.get(each.id, said("transfer, 4 plates")) for each in nodes})
+def draw(*nodes: Node, **words: NodeContent) -> DescentDrawing:
+    return draw_descent(nodes, {each.id: words.get(each.id, said("transfer, 4 plates")) for each in nodes})
 
 
 def overlap(one: Box, other: Box) -> bool:
     return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
 
 
-def line_boxes(drawing: Drawing) -> Iterator[Box]:
+def line_boxes(drawing: DescentDrawing) -> Iterator[Box]:
     """Where lines and marks lie."""
     for line in drawing.strokes:
         (left, right), (top, foot) = sorted((line.x1, line.x2)), sorted((line.y1, line.y2))
@@ -52,7 +52,7 @@ def line_boxes(drawing: Drawing) -> Iterator[Box]:
         yield (x - MARK_EM, y - MARK_EM, x + MARK_EM, y + MARK_EM)
 
 
-def hold_apart(drawing: Drawing) -> None:
+def hold_apart(drawing: DescentDrawing) -> None:
     """Fails where a label lies over another, over a line or a mark, or out of its own row."""
     lines = list(line_boxes(drawing))
     for row in drawing.rows:
@@ -81,7 +81,7 @@ def words_of(nodes: Sequence[Node]) -> dict[str, NodeContent]:
             address=f"cultures/{each.id}/index.html",
             date="about 30 Sep 2026",
             lines=(
-                ("strong", "1.86 kg picked so far, BE 53 %"),
+                ("strong", "1.86 kg harvested so far, BE 53 %"),
                 ("latin", "Pleurotus pulmonarius"),
                 ("warn", "identity not confirmed, in doubt, as PO-25A-T6 is"),
             ),
@@ -94,16 +94,16 @@ def words_of(nodes: Sequence[Node]) -> dict[str, NodeContent]:
 
 def test_sixty_nodes_stand_apart(sixty_nodes: tuple[Node, ...]) -> None:
     assert 60 == len(sixty_nodes)
-    hold_apart(drawn(sixty_nodes, words_of(sixty_nodes)))
+    hold_apart(draw_descent(sixty_nodes, words_of(sixty_nodes)))
 
 
 def test_every_row_is_a_target_for_a_thumb(sixty_nodes: tuple[Node, ...]) -> None:
     bare = {each.id: NodeContent("a", "2026") for each in sixty_nodes}
-    assert all(row.height >= REACH_EM for row in drawn(sixty_nodes, bare).rows)
+    assert all(row.height >= REACH_EM for row in draw_descent(sixty_nodes, bare).rows)
 
 
 def test_words_stay_within_a_screen_of_320_px_but_for_an_id_that_does_not_fit(sixty_nodes: tuple[Node, ...]) -> None:
-    drawing = drawn(sixty_nodes, words_of(sixty_nodes))
+    drawing = draw_descent(sixty_nodes, words_of(sixty_nodes))
     wide = [row.tag.id for row in drawing.rows if max(box[2] for box in row.boxes) > ROOM_EM]
     assert ["PO-25A-LIQUID-FOR-THE-FERRY-BAKE"] == wide
     assert drawing.is_wide
@@ -131,10 +131,10 @@ def test_a_low_be_is_not_drawn_as_long_as_the_paper() -> None:
 
 
 def test_what_gave_nothing_has_no_bar() -> None:
-    assert draw(node("A", kind="batch"), A=said("nothing picked yet", be_pct=0.0)).rows[0].bar is None
+    assert draw(node("A", kind="batch"), A=said("nothing harvested yet", be_pct=0.0)).rows[0].bar is None
 
 
-def broken(drawing: Drawing) -> list[tuple[float, float, float, float]]:
+def broken(drawing: DescentDrawing) -> list[tuple[float, float, float, float]]:
     return [(line.x1, line.y1, line.x2, line.y2) for line in drawing.strokes if not line.is_sure]
 
 
@@ -216,4 +216,4 @@ def test_labels_stand_apart_in_every_tree(nodes: Any, lines: Any) -> None:
         each.id: said(*lines, be_pct=40.0 if each.id[-1] in "05" else None, picture="p" if at % 7 == 0 else None)
         for at, each in enumerate(nodes)
     }
-    hold_apart(drawn(nodes, words))
+    hold_apart(draw_descent(nodes, words))

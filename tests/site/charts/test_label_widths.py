@@ -14,7 +14,7 @@ from journal.site.charts.primitives import mono_width_em, width_em, wrapped
 SAYINGS = (
     "clone of tissue, 5 plates, 3 lost",
     "T2 · G1 · 2 steps from the wild",
-    "1.86 kg picked so far, BE 53 %",
+    "1.86 kg harvested so far, BE 53 %",
     "Pleurotus pulmonarius",
     "MMMM WWWW @@@@ %%%% — the widest",
     "identity not confirmed, in doubt, as PO-25A-T6 is",

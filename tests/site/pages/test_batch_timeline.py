@@ -77,7 +77,7 @@ class Built:
         self.site = plan_site(journal, published)
         self.told = timeline_content(Lookup(journal, published), journal.batches[0])
         page = next(page for page in self.site.pages if page.path == "batches/b-031/index.html")
-        self.chart: TimelineChart = page.context["run_chart"]
+        self.chart: TimelineChart = page.context["timeline"]
         self.html = create_app(self.site.pages, TEMPLATES).test_client().get("/batches/b-031/").text
         self.soup = BeautifulSoup(self.html, "html.parser")
 
@@ -125,7 +125,7 @@ def test_of_air_told_by_the_day_the_chart_says_what_its_line_joins(build: Callab
     hours = logged("wash-house", "2026-10-22T12:00", [(16.0, 90.0), (16.5, 91.0)])
     days = replace(hours, stamps_s=(hours.stamps_s[0], hours.stamps_s[0] + 86400), by_day=True)
     told = build(logs=(days,))
-    assert "the line joins medians of days" in told.chart.foot
+    assert "the line joins the daily medians" in told.chart.foot
     assert (2, (), True) == (len(told.chart.days), told.chart.figures, "told by the day" in (told.chart.no_share or ""))
 
 
@@ -229,7 +229,7 @@ def test_the_air_where_it_stood_is_told_by_median_and_range(build: Callable[...,
 
 
 def test_the_tables_hold_what_the_chart_shows(built: Built) -> None:
-    rows = [row.get_text(" ", strip=True) for row in built.soup.select(".therun tbody tr")]
+    rows = [row.get_text(" ", strip=True) for row in built.soup.select(".batch-timeline tbody tr")]
     assert any(row.startswith("11 17 October 2026 1 lost to green mould") for row in rows)
     assert any("humidity set to 92 %" in row for row in rows)
     assert any(row.startswith("17 23 October 91 16") for row in rows)
@@ -252,20 +252,20 @@ def test_a_photograph_hangs_on_its_day_and_opens_at_a_tap(built: Built) -> None:
     (frame,) = built.chart.drawing.frames
     # 27 October, 07:33 at UTC: day 21 since the clocks went back on day 19.
     assert ("day 21", 0) == (frame.picture.words.partition(":")[0], len(frame.behind))
-    link = built.soup.select_one("svg.run a")
+    link = built.soup.select_one("svg.timeline a")
     assert link is not None
     assert str(link["href"]).endswith("p-960.webp")
 
 
 def test_a_photograph_with_others_behind_it_says_so_to_whoever_does_not_see_it(bench: Any) -> None:
     page = BeautifulSoup(bench.built(*bench.made(60, 40, 100))[0], "html.parser")
-    counted = [link for link in page.select("svg.run a") if link.select_one(".tally")]
+    counted = [link for link in page.select("svg.timeline a") if link.select_one(".tally")]
     assert counted
     assert all(str(link["aria-label"]).endswith(", and others") for link in counted)
 
 
 def test_the_drawing_is_named_and_described(built: Built) -> None:
-    for drawing in some(built.soup.select("svg.run")):
+    for drawing in some(built.soup.select("svg.timeline")):
         named = [built.soup.find(id=name) for name in (drawing["aria-labelledby"], drawing["aria-describedby"])]
         assert all(one is not None and one.get_text(strip=True) for one in named)
     assert "pinning from day 21" in built.chart.desc
@@ -280,7 +280,7 @@ def test_a_run_with_no_readings_says_nothing_of_the_air(build: Callable[..., Bui
 def test_a_batch_of_which_nothing_is_told_yet_has_no_table_to_open(build: Callable[..., Built]) -> None:
     alone = {path: "" for path in FILES if path not in ("journal.toml", "b/batch.md")}
     built = build(alone, ())
-    assert built.soup.select_one(".therun details") is None
+    assert built.soup.select_one(".batch-timeline details") is None
     assert "table" not in built.chart.desc
 
 

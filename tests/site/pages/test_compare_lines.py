@@ -1,4 +1,4 @@
-"""Line against line: every finished batch a dot, what counts and what does not, no verdict without three batches."""
+"""Lines compared: every finished batch a dot, what counts and what does not, no verdict without three batches."""
 
 from __future__ import annotations
 
@@ -330,7 +330,7 @@ def test_a_phone_holds_it_from_the_first_and_two_builds_are_alike(grown: Grow) -
 def test_its_address_is_free_of_ids(grown: Grow) -> None:
     assert addresses.SIDE_BY_SIDE.split("/")[1] in TAKEN
     site = grown(line("Side-by-side"), batches("A", [50]), line("A"))
-    assert "Line against line" == words(site[PATH].h1)
+    assert "Compare lines" == words(site[PATH].h1)
     assert "is the name of a page of the site" in site.words("phone/mend/")
 
 

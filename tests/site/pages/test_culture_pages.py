@@ -76,7 +76,11 @@ def test_the_descent_is_one_drawing_from_the_find_to_the_harvest(line: Rendered)
     assert "../../finds/f-1/index.html" == links["F-1"]
     assert "../../batches/b-1/index.html" == links["B-1"]
     words = flat(drawing(page))
-    for part in ("clone of tissue, 6 plates, 2 lost", "T1 · G1 · 1 step from the wild", "2 kg picked so far, BE 50 %"):
+    for part in (
+        "clone of tissue, 6 plates, 2 lost",
+        "T1 · G1 · 1 step from the wild",
+        "2 kg harvested so far, BE 50 %",
+    ):
         assert part in words
 
 
@@ -359,7 +363,7 @@ def test_the_finished_batches_stand_beside_the_be_so_far_where_others_bear(site:
 
 def test_a_harvest_of_no_dry_mass_says_so(site: Make) -> None:
     page = site({"b1.md": entry("batch", "id: B-1\nculture: A-3\ndate: 2025-10-06\nunits: 4")})["cultures/a/"]
-    assert "2 kg picked so far, no dry mass, so no BE" in flat(drawing(page))
+    assert "2 kg harvested so far, no dry mass, so no BE" in flat(drawing(page))
     assert "B-1 has no dry mass, and so no part in any BE." in flat(page.main)
 
 

@@ -45,7 +45,7 @@ def test_a_find_counts_what_its_spores_and_later_clones_gave_too(site: Make) -> 
 
 def test_what_came_of_it_is_so_far_until_every_batch_is_finished(site: Make) -> None:
     running, ended = (site(files)["finds/f-1/"].select_one("[aria-labelledby=came]") for files in (None, SPENT))
-    assert "1 batch · 2 kg picked so far" in flat(running)
+    assert "1 batch · 2 kg harvested so far" in flat(running)
     assert "so far" not in flat(ended)
 
 

@@ -138,9 +138,9 @@ def test_the_first_page_has_what_is_new_then_what_grows_with_its_run(shared: Sha
     heads = [head.get_text() for head in page.select("main h2")]
     assert ["New since your last look", "Growing"] == heads[:2]
     assert KEY == page.select_one("[data-since]")["data-since"]
-    (run,) = page.select("a[href$='batches/b-031/index.html#run']")
-    assert "run" in run.get_text()
-    assert shared["batches/b-031/"].find(id="run") is not None
+    (timeline,) = page.select("a[href$='batches/b-031/index.html#timeline']")
+    assert "timeline" in timeline.get_text()
+    assert shared["batches/b-031/"].find(id="timeline") is not None
 
 
 def test_without_scripts_the_first_page_says_where_the_latest_stands(shared: SharedSite) -> None:

@@ -103,12 +103,12 @@ def test_the_numbers_of_one_day_are_those_of_the_last_day(hut: Hut, hours: int, 
 
 def test_a_chart_has_a_title_a_description_and_the_table_of_its_numbers(hut: Hut) -> None:
     page = hut.pages(NOTHING, hut.log(hut.steady("2026-11-24 00:00", 40)))[TENT]
-    chart = page.select_one("svg.airchart")
+    chart = page.select_one("svg.climate-chart")
     assert chart is not None
     assert chart.title is not None
     assert chart.desc is not None
     assert f"{chart.title['id']} {chart.desc['id']}" == chart["aria-labelledby"]
-    assert 2 == len(page.select("table.airdays tbody tr"))
+    assert 2 == len(page.select("table.climate-days tbody tr"))
     assert not chart.has_attr("viewBox")
 
 
@@ -201,9 +201,9 @@ def test_air_that_is_told_by_the_day_is_shown_without_a_clock_and_without_shares
     rows = [(f"2026-11-{day} 12:00", 15.0, 80.0 + day) for day in range(10, 20)]
     pages = hut.pages(NOTHING, replace(hut.log(rows), by_day=True))
     words = pages.words(TENT)
-    for said in ("19 November 2026, the middle of that day", "told by the day", "The line joins the medians of days"):
+    for said in ("19 November 2026, the middle of that day", "told by the day", "The line joins the daily medians"):
         assert said in words
     assert re.search(r"[0-9]:[0-9]{2}", words) is None
-    heads = [head.get_text() for head in pages[TENT].select(".airdays th")]
+    heads = [head.get_text() for head in pages[TENT].select(".climate-days th")]
     assert ["Day", "Humidity, median", "Temperature, median", "Dew point"] == heads[:4]
     assert pages[""].select_one("section[aria-labelledby=outside]") is None
