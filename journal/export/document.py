@@ -1,4 +1,4 @@
-"""The model as one JSON document: what `journal data` prints."""
+"""The model as one JSON document: what `journal export` prints."""
 
 from __future__ import annotations
 
@@ -381,6 +381,6 @@ def _problem(problem: Problem) -> Row:
         "path": problem.path,
         "line": problem.line or None,
         "severity": problem.severity,
-        "says": problem.sentence,
+        "message": problem.message,
         "fix": problem.fix,
     }
