@@ -1,4 +1,4 @@
-"""The commands. Each says what it found or did; the work is done elsewhere."""
+"""The commands: their arguments, options and help. The work is done elsewhere."""
 
 from __future__ import annotations
 
@@ -19,38 +19,38 @@ _CACHE = click.option(
     "--cache",
     type=click.Path(path_type=Path),
     metavar="DIR",
-    help="Where to remember what was read and made (usually your cache folder). It may be deleted at any time.",
+    help="Where to cache what was read and made (default: your cache folder). You can delete it at any time.",
 )
 _TO = click.option(
     "--to",
     type=click.Path(path_type=Path),
     metavar="DIR",
-    help="Where the site goes: a new or empty folder, or an earlier site, which is replaced.",
+    help="Folder for the site: new, empty, or an earlier site, which is replaced.",
 )
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(__version__, message="%(version)s")
 def cli() -> None:
-    """One journal from the find in the wood to the harvest on the scale.
+    """A journal of wild mushrooms, from the find in the wood to the harvest on the scale.
 
-    A journal is a folder of plain text files with photos beside them. Write a note wherever you are, keep the files
-    where you like, and let `journal build` make a site of them that your phone holds without a signal.
+    A journal is a folder of plain text files with photos beside them. `journal build` makes a site from them that
+    your phone can save and open without a signal.
 
-    FOLDER is the folder you are in where you leave it out.
+    FOLDER defaults to the current folder.
     """
 
 
-@cli.command(short_help="Begin a journal: settings, and examples.")
+@cli.command(short_help="Start a new journal.")
 @click.argument("folder", type=click.Path(path_type=Path))
-@click.option("--title", help="What the journal is called.")
-@click.option("--author", help="Your name, as it should stand under the entries.")
-@click.option("--time-zone", help="Where your clock is, like Europe/London.")
-@click.option("--units", type=click.Choice(["metric", "us"]), help="How quantities are shown.")
+@click.option("--title", help="Title of the journal.")
+@click.option("--author", help="Your name, shown under the entries.")
+@click.option("--time-zone", help="Your time zone, like Europe/London.")
+@click.option("--units", type=click.Choice(["metric", "us"]), help="Units on the pages.")
 def start(folder: Path, title: str | None, author: str | None, time_zone: str | None, units: str | None) -> None:
-    """Begin a journal in FOLDER: its settings, and examples to copy from.
+    """Start a new journal in FOLDER, with settings and an example of each kind of entry.
 
-    What you do not give as an option is asked for; Enter takes the answer in brackets.
+    You are asked for whatever no option gives; press Enter to accept the answer in brackets.
     """
     from journal.cache.folders import new_folder
     from journal.commands import console
@@ -59,49 +59,51 @@ def start(folder: Path, title: str | None, author: str | None, time_zone: str | 
 
     new_folder(folder)
     new_journal.write_journal(folder, ask_for(folder, title, author, time_zone, units))
-    console.what_comes_next(folder)
+    with console.printing_result(f"The journal was made in {folder}."):
+        console.what_comes_next(folder)
 
 
-@cli.command(short_help="Put a new entry in, with the next free ID.")
+@cli.command(short_help="Add an entry, with the next free ID.")
 @click.argument("kind", type=click.Choice(KINDS))
 @_FOLDER
-@click.option("--about", metavar="ID", help="What it is about: the find of a clone, the batch of a note, a tent …")
-@click.option("--edit", is_flag=True, help="Open it in your editor ($EDITOR) at once.")
+@click.option("--about", metavar="ID", help="What the entry is about: the find you cloned, a note's batch, a tent …")
+@click.option("--edit", is_flag=True, help="Open the new file in your editor ($EDITOR).")
 def new(kind: str, folder: Path, about: str | None, edit: bool) -> None:
-    """Put a new entry into the journal, with the next free ID, today's date and the usual keys to fill in.
+    """Add an entry to the journal, with the next free ID, today's date and the usual keys to fill in.
 
-    Prints the path of the new file. Nothing is ever overwritten.
+    Prints the path of the new file. Never overwrites a file.
     """
-    from journal.commands.console import plain
+    from journal.commands.console import plain, printing_result
     from journal.commands.prompts import today_in
     from journal.commands.workspace import open_workspace
     from journal.pipeline import read_files
     from journal.writing.new_entry import new_entry, write_blank
 
-    with open_workspace(folder) as desk:
-        memory = desk.memory()
-        written = read_files(memory, desk.teller.progress)
+    with open_workspace(folder) as workspace:
+        memory = workspace.memory()
+        written = read_files(memory, workspace.output.progress)
         memory.cache.save()
     made = new_entry(kind, written.drafts, written.settings, today_in(written.settings.time_zone), about)
-    path = write_blank(desk.root, made.path, made.text)
-    click.echo(plain(str(folder / path)))
+    path = write_blank(workspace.root, made.path, made.text)
+    with printing_result(f"The entry was written: {folder / path}."):
+        click.echo(plain(str(folder / path)))
     if edit:
-        click.edit(filename=str(desk.root / path))
+        click.edit(filename=str(workspace.root / path))
 
 
-@cli.command(short_help="Take photos from a camera or phone into the journal.")
+@cli.command(short_help="Copy photos from a camera or phone into the journal.")
 @click.argument("id")
 @click.argument("photos", nargs=-1, required=True, type=click.Path(readable=False))
-@click.option("--stage", metavar="STAGE", help="The stage that they show, as a note gives it: pinning, fruiting …")
-@click.option("--by-day", is_flag=True, help="Photos of several days become a note for each day.")
+@click.option("--stage", metavar="STAGE", help="The stage shown in the photos: pinning, fruiting …")
+@click.option("--by-day", is_flag=True, help="Write one note per day if the photos were taken on several days.")
 @click.option(
     "--into",
     type=click.Path(path_type=Path),
     metavar="FOLDER",
-    help="The journal, where you are in another folder; or the folder in it that they are to lie in.",
+    help="The journal, if it is not the current folder; or the folder in it for the photos.",
 )
-@click.option("--date", metavar="DAY", help="The day of photos that tell no time, like 2026-10-27.")
-@click.option("--dry-run", is_flag=True, help="Only show, in a table, what would be done.")
+@click.option("--date", metavar="DAY", help="The day of photos that have no time in them, like 2026-10-27.")
+@click.option("--dry-run", is_flag=True, help="Show what would be done, and change nothing.")
 @_CACHE
 def attach(
     id: str,
@@ -113,149 +115,154 @@ def attach(
     dry_run: bool,
     cache: Path | None,
 ) -> None:
-    """Take PHOTOS into the journal, as a note about ID: a batch, culture, find or device, or a part of one (B-031.2).
+    """Copy PHOTOS into the journal and write a note about ID: a batch, culture, find or device, or a part (B-031.2).
 
-    PHOTOS are files, or folders to be searched. Each is copied beside the entry that it belongs to, and the copy is
-    read again; yours stay where they are. The note's date is the day on which they were taken, by their EXIF. What was
-    taken in before is known by its content and left alone. About a tent, an entry of the tent is written.
+    PHOTOS are files or folders. Each photo is copied beside the entry it belongs to, and the copy is verified; your
+    originals stay where they are. The note's date is the day on which the photos were taken (EXIF). Photos that are in
+    the journal already are recognised by their content and skipped. For a tent, a tent entry is written.
 
-    Prints the path of each note. Ends with 1 if a photo was left out.
+    Prints the path of each note. Exits with 1 if a photo was skipped because of a problem.
     """
     from journal.commands.attach import AttachRequest, attach_photos
     from journal.commands.prompts import day_named
     from journal.commands.workspace import open_workspace
     from journal.importing.destinations import journal_and_folder
 
-    if not all(photos):  # a shell's variable that holds nothing; as a path it would be the folder one is in
+    if not all(photos):  # an empty shell variable, which as a path would be the current folder
         raise click.BadParameter("one of PHOTOS is empty; name files or folders")
     root, folder = journal_and_folder(Path(), into)
     day = day_named(date) if date is not None else None
     named = [Path(photo) for photo in photos]
-    with open_workspace(root, cache=cache) as desk:
-        status = attach_photos(desk, AttachRequest(id, named, stage, folder, day, by_day, dry_run))
+    with open_workspace(root, cache=cache) as workspace:
+        status = attach_photos(workspace, AttachRequest(id, named, stage, folder, day, by_day, dry_run))
     if status:
         sys.exit(status)
 
 
-@cli.command(short_help="Make the site.")
+@cli.command(short_help="Build the site.")
 @_FOLDER
 @_TO
 @_CACHE
 def build(folder: Path, to: Path | None, cache: Path | None) -> None:
-    """Make the site: pages, photos in a few sizes, and all that a phone needs to hold it.
+    """Build the site: pages, photos in a few sizes, and what a phone needs to save it.
 
-    Only what changed since the last time is made again. The site goes to a folder `site` beside the journal unless
-    you say otherwise. Entries with problems never stop it: what is wrong stands on the site's page of what to mend.
+    Only what changed since the last build is built again. The site goes into a folder `site` beside the journal unless
+    --to names another one. Problems in entries never stop a build: the site lists them on its page Problems.
     """
     from journal.commands import console
     from journal.commands.workspace import open_workspace
 
-    with open_workspace(folder, to, cache) as desk:
-        built = desk.build()
-    desk.teller.notice(console.closing_line(built, desk.seconds))
-    desk.teller.notice(console.where_to_look(desk.site))
+    with open_workspace(folder, to, cache) as workspace:
+        built = workspace.build()
+    workspace.output.notice(console.closing_line(built, workspace.seconds))
+    workspace.output.notice(console.where_to_look(workspace.site))
 
 
-@cli.command(short_help="List what is to fix in the entries.")
+@cli.command(short_help="List the problems in the entries.")
 @_FOLDER
 @_CACHE
 def check(folder: Path, cache: Path | None) -> None:
-    """List what cannot be read or does not fit together, each with its file, its line and how to mend it.
+    """List the problems in the entries, settings, photos and logger files: PATH:LINE: error: MESSAGE; fix: FIX
 
-    "error" is what cannot be used until it is fixed; "warning" is worth a second look. Ends with 1 on an error.
+    An error is a value or file that cannot be used until you fix it. A warning is used as it is, but check it. Exits
+    with 1 if there is an error.
     """
     from journal.commands import console
     from journal.commands.console import plain
     from journal.commands.workspace import open_workspace
 
-    with open_workspace(folder, cache=cache) as desk:
-        journal = desk.read()
+    with open_workspace(folder, cache=cache) as workspace:
+        journal = workspace.read()
     for problem in journal.problems:
         click.echo(plain(str(problem)))
-    desk.teller.notice(console.counts(journal))
+    workspace.output.notice(console.problem_counts(journal.problems))
     if any(problem.severity == "error" for problem in journal.problems):
         sys.exit(1)
 
 
-@cli.command(short_help="Make the site and show it on this computer.")
+@cli.command(short_help="Build the site and show it on this computer.")
 @_FOLDER
 @_TO
 @_CACHE
-@click.option("--port", type=click.IntRange(0, 65535), help="The port to answer on; 0 takes any free one.")
+@click.option("--port", type=click.IntRange(0, 65535), help="Port to serve on; 0 for any free port.")
 def show(folder: Path, to: Path | None, cache: Path | None, port: int | None) -> None:
-    """Make the site and show it on this computer, made anew whenever you save a file. Ctrl-C ends it.
+    """Build the site, show it on this computer, and build it again whenever you save a file. Ctrl-C ends it.
 
-    Nobody else can see it: it answers to this computer alone.
+    Other computers cannot open it.
     """
     from journal.commands import console, show
     from journal.commands.workspace import open_workspace
 
-    with open_workspace(folder, to, cache) as desk:
-        looked = show.look(desk.root)
-        built = desk.build()
+    with open_workspace(folder, to, cache) as workspace:
+        before = show.state_of(workspace.root)
+        built = workspace.build()
 
         def build_again() -> None:
-            desk.teller.notice(console.after_change(desk.try_to_build()))
+            workspace.output.notice(console.after_change(workspace.try_to_build()))
 
-        with show.served(desk.site, port) as address:
-            desk.teller.notice(console.counts(built.journal))
-            desk.teller.notice(f"Showing {desk.site} at {address} until you press Ctrl-C")
-            show.watch(desk.root, looked, build_again)
+        with show.served(workspace.site, port) as address:
+            workspace.output.notice(console.counts(built.journal))
+            workspace.output.notice(f"Showing {workspace.site} at {address} until you press Ctrl-C")
+            show.watch(workspace.root, before, build_again)
 
 
-@cli.command(short_help="Make a smaller journal for someone else's eyes.")
+@cli.command(short_help="Make a copy to share, without what is private.")
 @click.argument("name")
 @_FOLDER
 @click.option(
     "--to",
     type=click.Path(path_type=Path),
     metavar="DIR",
-    help="Where the folder NAME goes, with `pages` and NAME.zip in it (usually a folder `shares` beside the site); an "
-    "earlier one goes.",
+    help="Where to put the folder NAME, with `pages` and NAME.zip in it (default: `shares` beside the site). An "
+    "earlier share there is replaced.",
 )
-@click.option("--show", "is_show", is_flag=True, help="Only show what would go out, and every photo; hand out nothing.")
+@click.option("--preview", is_flag=True, help="List what would be shared and show every photo; make no share.")
 @_CACHE
-def share(name: str, folder: Path, to: Path | None, is_show: bool, cache: Path | None) -> None:
-    """Make a smaller journal for someone else's eyes: what [shares.NAME] in the settings grants, and nothing else.
+def share(name: str, folder: Path, to: Path | None, preview: bool, cache: Path | None) -> None:
+    """Make a copy of the journal for someone else: what [shares.NAME] in the settings allows, and nothing else.
 
-    It becomes a folder, and a zip to send: unpacked, it opens by double click, with no signal. The finished pages are
-    searched for what they must not tell; if anything is found, nothing goes out. Look first, with --show.
+    The result is a folder and a zip to send; unzipped, it opens with a double click and needs no signal. The finished
+    pages are searched for anything private; if anything is found, no share is made. Look first, with --preview.
 
     Prints the paths of the pages' folder and of the zip.
     """
     from journal.commands.share import make_share, preview_share
     from journal.commands.workspace import open_workspace
 
-    with open_workspace(folder, cache=cache) as desk:
-        (preview_share if is_show else make_share)(desk, name, to)
+    with open_workspace(folder, cache=cache) as workspace:
+        (preview_share if preview else make_share)(workspace, name, to)
 
 
-@cli.command(short_help="Hand the whole journal to other programs.")
+@cli.command(short_help="Export the whole journal as JSON or CSV.")
 @_FOLDER
 @click.option(
-    "--as", "form", type=click.Choice(["json", "csv"]), default="json", help="One JSON document (usually), or tables."
+    "--as",
+    "form",
+    type=click.Choice(["json", "csv"]),
+    default="json",
+    help="One JSON document (default), or CSV tables.",
 )
 @click.option(
     "--to",
     type=click.Path(path_type=Path),
     metavar="DIR",
-    help="Where the tables go: a new or empty folder, or that of earlier ones, which are replaced.",
+    help="Folder for the tables: new, empty, or an earlier export, which is replaced.",
 )
 @_CACHE
-def data(folder: Path, form: Literal["json", "csv"], to: Path | None, cache: Path | None) -> None:
-    """Hand the whole journal to other programs: printed as one JSON document, or as tables in a folder.
+def export(folder: Path, form: Literal["json", "csv"], to: Path | None, cache: Path | None) -> None:
+    """Export the whole journal: print it as one JSON document, or write CSV tables to a folder.
 
-    With --as csv --to DIR every kind of thing becomes a file of its own: a row an observation, a column a variable.
+    With --as csv --to DIR each kind of thing gets a file of its own: one row an observation, one column a variable.
     """
     from journal.commands.export import export_journal
     from journal.commands.workspace import open_workspace
 
-    with open_workspace(folder, cache=cache) as desk:
-        export_journal(desk, form, to)
+    with open_workspace(folder, cache=cache) as workspace:
+        export_journal(workspace, form, to)
 
 
 def main() -> None:
-    """The command `journal`: never a traceback, unless JOURNAL_TRACEBACK asks for it."""
+    """The command `journal`. It prints a traceback only where JOURNAL_TRACEBACK asks for one."""
     from journal.commands.console import run
 
     sys.exit(run(cli, sys.argv[1:]))

@@ -310,14 +310,14 @@ def build_site(memory: FileCache, target: Path, tell: Report) -> Built:
 
 
 def _renewed(read: ReadJournal, site: Site, target: Path, cache: Cache, tell: Report) -> Built:
-    shelf = find_resources()
+    resources = find_resources()
     used_by = shown_by(read, site)
     plan = Plan(
         pages=site.pages,
-        copies={**_static(shelf), **_pictures(site, cache.pictures)},
+        copies={**_static(resources), **_pictures(site, cache.pictures)},
         texts=dict(site.texts),
-        version=page_version(shelf),
-        make_app=lambda: create_app(site.pages, shelf / "templates"),
+        version=page_version(resources),
+        make_app=lambda: create_app(site.pages, resources / "templates"),
         hold=lambda tree, pages, files, earlier: hold(tree, pages, files, used_by=used_by, earlier=earlier),
         hold_inputs=repr(sorted(used_by.items())),
     )
@@ -337,8 +337,8 @@ def _planned(plan: Plan) -> set[str]:
     return {*(page.path for page in plan.pages), *plan.copies, *plan.texts}
 
 
-def _static(shelf: Path) -> dict[str, Copy]:
-    folder = shelf / "static"
+def _static(resources: Path) -> dict[str, Copy]:
+    folder = resources / "static"
     return {f"static/{name}": Copy(folder / name, sha256_of(folder / name)) for name in files_below(folder)}
 
 

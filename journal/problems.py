@@ -7,18 +7,16 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import Literal
 
-# What is wrong in what a person wrote: a value that is collected, never an exception.
-
 Severity = Literal["error", "warning"]
 
 
 @dataclass(frozen=True, slots=True, order=True)
 class Problem:
-    """One line for the author: where it stands, what is wrong, how to mend it.
+    """One line for the author: where it is, what is wrong and how to fix it.
 
     path: relative to the journal folder, with "/" between its parts.
     line: 1-based line in that file; 0 where the file as a whole is meant.
-    weight: "error" (cannot be read or used; the value is null in the model) or "warning" (read, but look again).
+    severity: "error" (cannot be read or used; the value is None in the model) or "warning" (used, but check it).
     message, fix: short sentences without a final full stop.
     """
 
@@ -30,8 +28,8 @@ class Problem:
 
     @property
     def sentence(self) -> str:
-        """What is wrong and how to mend it, as one line."""
-        return f"{self.message}; {self.fix}" if self.fix else self.message
+        """Message and fix as one line."""
+        return f"{self.message}; fix: {self.fix}" if self.fix else self.message
 
     def __str__(self) -> str:
         where = f"{self.path}:{self.line}" if self.line else self.path
@@ -39,7 +37,7 @@ class Problem:
 
 
 class Unreadable(ValueError):
-    """A text that is not in the notation asked for; whoever reads the file makes a Problem of it.
+    """A text that is not in the expected notation; the reader of the file turns it into a Problem.
 
     message, fix: as in Problem.
     """
@@ -66,9 +64,6 @@ def shortened(text: str, at_most: int = 48) -> str:
     """A found text in quotation marks, on one line, cut where it is longer than `at_most` characters."""
     line = " ".join(text.split())
     return f'"{line}"' if len(line) <= at_most else f'"{line[: at_most - 1]}…"'
-
-
-# The one exception that is meant for the author.
 
 
 class Refusal(Exception):

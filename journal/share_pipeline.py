@@ -1,7 +1,7 @@
-"""A share of the journal: from the whole of it, through its redaction, to pages and a zip of them for other eyes.
+"""A share of the journal: reads it, redacts it, builds the pages and a zip of them.
 
-Everything is made anew every time, so that nothing of an older share can stay in it; the finished files are searched
-for what must not be told before they take their place.
+Everything is built again every time, so that nothing of an earlier share can stay in it; the finished files are
+searched for private content before they are put into place.
 """
 
 from __future__ import annotations
@@ -42,14 +42,14 @@ PAGES = "pages"
 
 
 class LeaksFound(Refusal):
-    """A finished share tells what it must not, and was not put into place."""
+    """A finished share reveals something private, and was not put into place."""
 
     def __init__(self, share: str, leaks: Sequence[Leak]) -> None:
         self.leaks = tuple(leaks)
         places = len({leak.file for leak in leaks})
         super().__init__(
-            f"the share {share} would tell what it must not, in {places} of its files; nothing was put into place, "
-            "and an older share stands as it was"
+            f"the share {share} would reveal something private, in {places} of its files; no share was made, "
+            "and an earlier one is unchanged"
         )
 
 
@@ -57,7 +57,7 @@ class LeaksFound(Refusal):
 class Prepared:
     """A share before any of it is made.
 
-    read: the whole journal. files: all that lies in its folder. unread: what stands in entries that are wrong.
+    read: the whole journal. files: all that lies in its folder. unread: what is written in entries with errors.
     """
 
     share: Share
@@ -69,7 +69,7 @@ class Prepared:
 
 @dataclass(frozen=True, slots=True)
 class FinishedShare:
-    """A share as it stands. pages_folder, archive: the same pages, as files and as one zip. bytes: of each."""
+    """A finished share. pages_folder, archive: the same pages, as files and as one zip. bytes: of each."""
 
     journal: Journal
     pages_folder: Path
@@ -87,12 +87,12 @@ def prepare(memory: FileCache, name: str, tell: Report) -> Prepared:
     read = read_journal(memory, tell)
     folder = read.written.folder
     files = tuple(file.path for files in (folder.entries, folder.photos, folder.csvs, folder.gpxs) for file in files)
-    unread = unread_of(_wrong_entries(memory.root, read.journal))
+    unread = unread_of(_entries_with_errors(memory.root, read.journal))
     return Prepared(share, read, redaction_of(read.journal, share, files, unread), files, unread)
 
 
-def _wrong_entries(root: Path, journal: Journal) -> Iterator[FrontMatter]:
-    """What stands before the texts of those entries in which something is wrong, all of its keys."""
+def _entries_with_errors(root: Path, journal: Journal) -> Iterator[FrontMatter]:
+    """The front matter of the entries with errors, all of its keys."""
     for path in sorted({problem.path for problem in journal.problems if problem.severity == "error"}):
         if path.endswith(".md"):
             data = _beginning_of(root / path) if (root / path).is_file() else None
@@ -114,8 +114,8 @@ def _beginning_of(file: Path) -> bytes:
 def _refuse_name(name: str) -> None:
     if not _NAME.fullmatch(name) or name.casefold() in RESERVED:
         raise Refusal(
-            f"the share {name!r} cannot be made, since its folder and its zip are called after it; "
-            "give it a name of letters, digits and hyphens, like [shares.mentor]"
+            f"the share {name!r} cannot be made, because its folder and its zip get its name; "
+            "name it with letters, digits and hyphens, like [shares.mentor]"
         )
 
 
@@ -143,10 +143,10 @@ def _shared_name(pictures: Path, published: Published, key: bytes) -> str:
 
 
 def make_share_files(memory: FileCache, prepared: Prepared, out: Path, tell: Report) -> FinishedShare:
-    """Makes the share's pages and zip in a folder of its name in `out`; both are old until both are new.
+    """Makes the share's pages and zip in a folder of its name in `out`; both are replaced in one step.
 
-    out: absolute, links resolved. Raises Refusal where what lies there is not ours to replace, Tells where the share
-    would tell what it must not, OSError where the disk refuses; the earlier share then stands as it did.
+    out: absolute, links resolved. Raises Refusal where the folder there is not ours to replace, LeaksFound where the
+    share would reveal something private, OSError where the disk refuses; the earlier share is then unchanged.
     """
     folder = share_folder(out, prepared.share.name)
     refuse_unless_ours(folder, memory.root, SHARE_SENTENCE)
@@ -187,17 +187,17 @@ def _tell_on(tell: Report, what: str, done: int, total: int) -> None:
 
 
 def _plan(site: Site, memory: FileCache, cached_names: Mapping[str, str], finish: partial[None]) -> Plan:
-    shelf = find_resources()
-    statics = (name for name in files_below(shelf / "static") if name not in NOT_IN_A_SHARE)
-    copies = {f"static/{name}": Copy(shelf / "static" / name, name) for name in statics}
+    resources = find_resources()
+    statics = (name for name in files_below(resources / "static") if name not in NOT_IN_A_SHARE)
+    copies = {f"static/{name}": Copy(resources / "static" / name, name) for name in statics}
     for path, (name, width) in site.pictures:
         copies[path] = Copy(memory.cache.pictures / f"{cached_names[name]}-{width}.webp", f"{name}-{width}")
     return Plan(
         pages=site.pages,
         copies=copies,
         texts=dict(site.texts),
-        version=page_version(shelf),
-        make_app=lambda: create_app(site.pages, shelf / "templates", AUTHORS_OWN),
+        version=page_version(resources),
+        make_app=lambda: create_app(site.pages, resources / "templates", AUTHORS_OWN),
         hold=finish,
         says=SHARE_SENTENCE,
     )
@@ -214,9 +214,9 @@ def _finish(
     packed: Path,
     tell: Report,
 ) -> None:
-    """Searches the finished tree, packs it, and searches what was packed; raises Tells."""
+    """Searches the finished tree, packs it, and searches what was packed; raises LeaksFound."""
     tell("searching", 0, 2)
-    strings = _told_by_photos(memory.root, prepared)
+    strings = _photo_secrets(memory.root, prepared)
     search = Search(
         prepared.read.journal, prepared.share, files=prepared.files, strings=strings, unread=prepared.unread
     )
@@ -227,7 +227,7 @@ def _finish(
     tell("searching", 2, 2)
 
 
-def _told_by_photos(root: Path, prepared: Prepared) -> Iterator[str]:
+def _photo_secrets(root: Path, prepared: Prepared) -> Iterator[str]:
     """What cameras wrote into the shared photos, and the names of all pictures on the author's own site."""
     for path in prepared.redaction.photos:
         yield from camera_words(root / path)
@@ -240,13 +240,13 @@ def _refuse_leaks(prepared: Prepared, search: Search, folder: Path) -> None:
 
 
 def photo_sheet(memory: FileCache, prepared: Prepared, folder: Path, tell: Report) -> Path:
-    """Puts a sheet of every photo that would go out into a folder, and gives its path.
+    """Writes a sheet of every photo that would be shared into a folder, and returns its path.
 
     folder: absolute, links resolved. Raises Refusal where it is not ours to replace, OSError where the disk refuses.
     """
     refuse_unless_ours(folder, memory.root, SHEET_SENTENCE)
     published = publish(memory, prepared.read.written, prepared.redaction.photos, tell)
-    rows = [_to_look_over(memory, prepared, path, published.get(path)) for path in sorted(prepared.redaction.photos)]
+    rows = [_sheet_row(memory, prepared, path, published.get(path)) for path in sorted(prepared.redaction.photos)]
     clean_up(folder)
     with new_tree(folder, says=SHEET_SENTENCE) as tree:
         sheet = write_sheet(tree, prepared.share.name, rows, find_resources())
@@ -254,7 +254,7 @@ def photo_sheet(memory: FileCache, prepared: Prepared, folder: Path, tell: Repor
     return folder / sheet.name
 
 
-def _to_look_over(memory: FileCache, prepared: Prepared, path: str, made: Published | None) -> ToLookOver:
+def _sheet_row(memory: FileCache, prepared: Prepared, path: str, made: Published | None) -> ToLookOver:
     public = prepared.read.journal.public
     uses = [(entry, use) for entry in public.entries() for use in entry.photos if use.path == path]
     shown = [(entry, use) for entry, use in uses if prepared.redaction.grant.kept_back(entry) is None]

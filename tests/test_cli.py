@@ -49,11 +49,11 @@ def begun(run: Run, tmp_path: Path) -> Path:
 
 def test_help_names_every_command_in_a_whole_sentence(run: Run) -> None:
     said = run("--help").stdout
-    for command in ("start", "new", "attach", "build", "check", "show", "share", "data"):
+    for command in ("start", "new", "attach", "build", "check", "show", "share", "export"):
         assert re.search(rf"^  {command} +\S.*\.$", said, re.MULTILINE), command
 
 
-@pytest.mark.parametrize("command", ["start", "new", "attach", "build", "check", "show", "share", "data"])
+@pytest.mark.parametrize("command", ["start", "new", "attach", "build", "check", "show", "share", "export"])
 def test_every_command_has_help(run: Run, command: str) -> None:
     assert "Usage: journal" in run(command, "--help").stdout
 
@@ -75,7 +75,7 @@ def test_start_asks_for_what_is_not_given(run: Run, tmp_path: Path) -> None:
 
 def test_start_says_what_to_do_next_and_its_examples_are_no_entries(run: Run, begun: Path) -> None:
     assert {".txt"} == {file.suffix for file in (begun / "examples").iterdir()}
-    assert [] == json.loads(run("data", "my").stdout)["problems"]
+    assert [] == json.loads(run("export", "my").stdout)["problems"]
     again = run("start", "my", *ANSWERS)
     assert 2 == again.returncode
     assert "journal already" in again.stderr
@@ -114,20 +114,23 @@ def test_new_opens_the_entry_in_the_editor_if_asked(run: Run, begun: Path, tmp_p
 
 
 def test_check_ends_with_1_only_where_something_is_wrong(run: Run, begun: Path) -> None:
+    assert "no problems" == run("check", "my").stderr.splitlines()[-1]
     (begun / "odd.md").write_text("no front matter\n")
     odd = run("check", "my")
-    assert (0, True) == (odd.returncode, "odd.md: odd:" in odd.stdout)
+    assert (0, True) == (odd.returncode, "odd.md: warning:" in odd.stdout)
+    assert "1 problem (0 errors, 1 warning)" == odd.stderr.splitlines()[-1]
     (begun / "wrong.md").write_text("---\nkind: find\nid: F-1\ndate: 2026-09-12\nspecis: x\n---\n")
     wrong = run("check", "my")
     assert 1 == wrong.returncode
-    assert re.search(r"^wrong\.md:5: wrong: .*species", wrong.stdout, re.MULTILINE)
+    assert re.search(r"^wrong\.md:5: error: .specis. is .*; fix: .*species", wrong.stdout, re.MULTILINE)
 
 
 def test_build_ends_with_0_however_much_is_wrong_and_says_what_it_came_to(run: Run, begun: Path) -> None:
     (begun / "f.md").write_text("---\nkind: find\nid: F-1\ndate: 2026-09-12\nspecis: x\n---\n")
     done = run("build", cwd=begun)
     assert (0, "") == (done.returncode, done.stdout)
-    assert re.search(r"1 entry, 0 photos, 1 to fix \(1 wrong\); \d+ pages made in [\d.]+ s; [\d.]+ MB", done.stderr)
+    counts = r"1 entry, 0 photos, 1 problem \(1 error, 0 warnings\)"
+    assert re.search(rf"{counts}; \d+ pages built in [\d.]+ s; [\d.]+ MB", done.stderr)
     assert (begun.parent / "site" / "finds" / "f-1" / "index.html").is_file()
     assert "nothing had changed" in run("build", cwd=begun).stderr
 
@@ -148,7 +151,7 @@ def test_the_site_goes_where_it_is_told_and_never_over_what_is_not_a_site(
 
 @pytest.mark.parametrize(
     "words",
-    [("build", "nowhere"), ("check", "nowhere"), ("data", "nowhere"), ("show", "nowhere"), ("new", "find", "nowhere")],
+    [*((command, "nowhere") for command in ("build", "check", "export", "show")), ("new", "find", "nowhere")],
 )
 def test_what_cannot_be_done_is_one_sentence(run: Run, words: tuple[str, ...]) -> None:
     done = run(*words)
@@ -160,14 +163,14 @@ def test_what_cannot_be_done_is_one_sentence(run: Run, words: tuple[str, ...]) -
 
 def test_data_is_one_json_document_and_nothing_else_on_stdout(run: Run, begun: Path) -> None:
     (begun / "f.md").write_text("---\nkind: find\nid: F-1\ndate: 2026-09-12\nwhere: 58.30412, -8.90177 ±8 m\n---\n")
-    document = json.loads(run("data", "my").stdout)
+    document = json.loads(run("export", "my").stdout)
     position = {"lat": 58.30412, "lon": -8.90177, "uncertainty_m": 8.0, "source": "entry"}
     assert position.items() <= document["finds"][0]["position"].items()
 
 
-def test_data_as_tables_goes_to_a_folder_and_says_how_much(run: Run, begun: Path, tmp_path: Path) -> None:
+def test_export_as_tables_goes_to_a_folder_and_says_how_much(run: Run, begun: Path, tmp_path: Path) -> None:
     (begun / "f.md").write_text("---\nkind: find\nid: F-1\ndate: 2026-09-12\nwhere: 58.30412, -8.90177 ±8 m\n---\n")
-    done = run("data", "my", "--as", "csv", "--to", "tables")
+    done = run("export", "my", "--as", "csv", "--to", "tables")
     assert (0, "") == (done.returncode, done.stdout)
     assert re.search(r"^\d+ tables with \d+ rows in .*tables$", done.stderr, re.MULTILINE)
     with (tmp_path / "tables" / "finds.csv").open(encoding="utf-8", newline="") as file:
@@ -177,7 +180,7 @@ def test_data_as_tables_goes_to_a_folder_and_says_how_much(run: Run, begun: Path
     )
     assert 1 == len((tmp_path / "tables" / "batches.csv").read_text(encoding="utf-8").splitlines())
     (begun / "f.md").unlink()
-    assert 0 == run("data", "my", "--as", "csv", "--to", "tables").returncode
+    assert 0 == run("export", "my", "--as", "csv", "--to", "tables").returncode
     assert 1 == len((tmp_path / "tables" / "finds.csv").read_text(encoding="utf-8").splitlines())
 
 
@@ -185,8 +188,8 @@ def test_data_as_tables_goes_to_a_folder_and_says_how_much(run: Run, begun: Path
     ("says", "options"),
     [
         ("name a folder for them with --to", ("--as", "csv")),
-        ("write --as csv with --to", ("--to", "tables")),
-        ("write --as csv with --to", ("--as", "json", "--to", "tables")),
+        ("--to is for tables only; add --as csv", ("--to", "tables")),
+        ("--to is for tables only; add --as csv", ("--as", "json", "--to", "tables")),
         ("lies in the journal, or holds it", ("--as", "csv", "--to", "my/tables")),
         ("holds precious.txt, which no export wrote", ("--as", "csv", "--to", "full")),
     ],
@@ -196,7 +199,7 @@ def test_tables_that_cannot_be_written_are_refused_in_one_sentence(
 ) -> None:
     (tmp_path / "full").mkdir()
     (tmp_path / "full" / "precious.txt").write_text("mine")
-    done = run("data", "my", *options)
+    done = run("export", "my", *options)
     assert (2, "", 1) == (done.returncode, done.stdout, len(done.stderr.strip().splitlines()))
     assert says in done.stderr
     assert ["precious.txt"] == [path.name for path in (tmp_path / "full").iterdir()]

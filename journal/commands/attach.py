@@ -18,41 +18,42 @@ from rich.cells import cell_len
 from journal.cache.file_cache import FileCache
 from journal.cache.folders import build_lock
 from journal.commands.console import plain
-from journal.commands.prompts import ask_day, columns_of_terminal, somebody_is_there, today_in
+from journal.commands.prompts import ask_day, can_ask, columns_of_terminal, today_in
 from journal.commands.workspace import Workspace
 from journal.importing.copying import Disk, carry_out
 from journal.importing.destinations import stage_of, subject_named
-from journal.importing.filing import Fate, Filed, Plan, Wanted, file_photos, odd_days, refuse_several_days
-from journal.importing.photo_files import PhotoList, find_photos, passed_over_sentence
+from journal.importing.filing import Fate, Filed, Plan, Wanted, day_warnings, file_photos, refuse_several_days
+from journal.importing.photo_files import PhotoList, find_photos, skipped_sentence
 from journal.importing.survey import (
     Leftover,
     Survey,
-    clear_doubled,
     clear_notes,
     finish_photos,
     leftovers_in,
     refuse_undated,
+    remove_duplicates,
     survey,
 )
 from journal.pipeline import ReadFiles, read_files
+from journal.problems import Refusal
 
-# The words of `journal attach`: lines of what would be done, and of what was.
+# Messages: what would be done, and what was done
 
-STOPPED = "An earlier run was stopped before it was done; the next one without --dry-run finishes that first."
+STOPPED = "An earlier run was stopped before it finished; the next run without --dry-run completes it first."
 
 MOST_LINES = 12
-"""How many lines of one sort are said before the rest is counted."""
+"""How many lines of one sort are printed before the rest is counted."""
 
 REASONS: Mapping[Fate, str] = {
-    "no day": "tells no time, so its day is not known; say it with --date 2026-10-27",
-    "no picture": "is no picture, whatever its name says: nothing in it is JPEG, HEIC, PNG, WebP, TIFF or AVIF",
-    "elsewhere": "lies in the journal already ({path}), in no entry; move that file to {home} and run the same again",
-    "unlisted": "lies there under a name that no entry can list ({path}); rename that file and run the same again",
+    "no day": "has no time in it, so its day is not known; give the day with --date 2026-10-27",
+    "no picture": "is not a picture: it is not a JPEG, HEIC, PNG, WebP, TIFF or AVIF file, whatever its name says",
+    "elsewhere": "is in the journal already ({path}), but in no entry; move that file to {home} and run this again",
+    "unlisted": "is there already under a name that an entry cannot list ({path}); rename it and run this again",
 }
 
 
 def home_of(plan: Plan) -> str:
-    """The folder of its notes, as a sentence names it."""
+    """The folder of its notes, as messages name it."""
     return plan.home.path or "the journal's own folder"
 
 
@@ -64,36 +65,36 @@ def reasons(plan: Plan) -> list[tuple[str, str]]:
 
 
 def left_out_rows(rows: Sequence[tuple[str, str]]) -> Iterator[str]:
-    """A line for each thing that stays out: every one of them, since each has to be seen to."""
+    """A line for each photo that is left out; all of them, since the author has to act on each."""
     for shown, why in rows:
         yield f"Left out: {shown} {why}"
 
 
-def passed_over(roll: PhotoList) -> list[str]:
-    return [passed_over_sentence(roll.passed_over)] if roll.passed_over else []
+def skipped_lines(photos: PhotoList) -> list[str]:
+    return [skipped_sentence(photos.skipped)] if photos.skipped else []
 
 
 def known_lines(plan: Plan) -> list[str]:
-    """Photos that an entry had before."""
+    """Photos that an entry has already."""
     before = plan.with_fate("known")
-    lines = [f"{one.content.source.shown} was taken in before: {one.path}, in {one.besides}" for one in before]
-    return _counted(lines, "more were taken in before")
+    lines = [f"{one.content.source.shown} is in the journal already: {one.path}, in {one.besides}" for one in before]
+    return _counted(lines, "more are in the journal already")
 
 
-def oddities(plan: Plan) -> list[str]:
-    """What is odd about new photos, in the words that `journal check` will have for it."""
+def problem_lines(plan: Plan) -> list[str]:
+    """Problems of new photos, as `journal check` will word them."""
     new = plan.with_fate("copied", "no day")
-    lines = [f"{one.content.source.shown}: {words}" for one in new if one.looked for words in one.looked.words]
-    return _counted(lines, "more things are odd; `journal check` lists them")
+    lines = [f"{one.content.source.shown}: {words}" for one in new if one.inspected for words in one.inspected.words]
+    return _counted(lines, "more problems; `journal check` lists them")
 
 
 def waiting_lines(rows: Sequence[Leftover]) -> list[str]:
-    """Hidden copies of a stopped run that no note has."""
+    """Hidden copies left by a stopped run that no note lists."""
     lines = [
-        f"{one.file} is the copy of a photo that a stopped run did not get to; attach that photo, or remove the copy"
+        f"{one.file} is a copy left by a stopped run that no note lists; attach that photo, or delete the copy"
         for one in rows
     ]
-    return _counted(lines, "more such copies lie there")
+    return _counted(lines, "more such copies")
 
 
 def _counted(lines: list[str], rest: str) -> list[str]:
@@ -103,12 +104,12 @@ def _counted(lines: list[str], rest: str) -> list[str]:
 
 def planned_lines(plan: Plan) -> str:
     if not plan.notes:
-        return f"{_about(plan)}: nothing is new, so nothing would be written"
+        return f"{_about(plan)}: nothing new, so nothing would be written"
     copied = plan.with_fate("copied")
     size = f" ({_size(plan.copied_bytes)})" if copied else ""
     return (
         f"{_about(plan)}: {number_of(len(plan.notes), entry_word(plan))} and {number_of(len(copied), 'photo')}{size} "
-        "would be written; nothing was"
+        "would be written; this was a dry run"
     )
 
 
@@ -119,14 +120,14 @@ def done_lines(plan: Plan, notes: int, copied: int, left_out: int) -> str:
         f"{number_of(notes, entry_word(plan))} with {number_of(copied + listed, 'photo')}" if notes else "nothing new"
     ]
     if before:
-        parts.append(f"{before:,} taken in before")
+        parts.append(f"{before:,} already in the journal")
     if left_out:
         parts.append(f"{left_out:,} left out")
     return f"{_about(plan)}: {', '.join(parts)}"
 
 
 def as_typed(path: Path) -> str:
-    """A path as one would type it here: below this folder by its short way, else whole."""
+    """A path as it can be typed here: relative below the current folder, else absolute."""
     here = Path.cwd()
     return os.fspath(path.relative_to(here) if path.is_relative_to(here) else path)
 
@@ -151,36 +152,38 @@ def _size(count: int) -> str:
     return f"{count / 1_000_000:,.1f} MB" if count >= 50_000 else "under 0.1 MB"
 
 
-def stands(notes: int) -> str:
-    """What an attaching that failed after its first note has done."""
+def outcome(notes: int) -> str:
+    """What a run that failed has changed. notes: how many were completed."""
+    if not notes:
+        return "No note was completed. Your photos are unchanged; run the same command again."
     what = "One note and its photos are" if notes == 1 else f"{notes} notes and their photos are"
-    return f"{what} in the journal and stay; run the same again for the others."
+    return f"{what} in the journal. Run the same command again for the others."
 
 
 # The table of `journal attach --dry-run`: each photo under what would become of it.
 
 AttachRow = tuple[str, str, str]
-"""A photo as typed; when it was taken; what it is called in the journal, or where it is known from."""
+"""A photo as typed; when it was taken; its name in the journal, or the entry that has it."""
 
-_HEAD: AttachRow = ("Photo", "Taken", "Its name there")
+_HEAD: AttachRow = ("Photo", "Taken", "In the journal")
 _INDENT, _GAP = "  ", "  "
 _FEWEST_COLUMNS = 40
 
 _HEADINGS: Mapping[Fate, str] = {
-    "known": "Taken in before",
-    "again": "Named once more: the same photo",
-    "no day": "Tells no time: its day is asked for, or said with --date 2026-10-27",
+    "known": "Already in the journal",
+    "again": "Same photo as another one named",
+    "no day": "No time in the photo: you are asked for its day, or give it with --date 2026-10-27",
     "no picture": "Left out: " + REASONS["no picture"],
-    "elsewhere": "Left out: lies in the journal already, in no entry; move that file to {home} and run the same again",
-    "unlisted": "Left out: lies there under a name that no entry can list; rename that file and run the same again",
+    "elsewhere": "Left out: in the journal already, but in no entry; move that file to {home} and run this again",
+    "unlisted": "Left out: there already under a name that an entry cannot list; rename that file and run this again",
 }
 
 
 def attach_table(plan: Plan, left_out: Sequence[tuple[str, str]], columns: int | None) -> str:
-    """A line a photo, under the note that it goes into or what else becomes of it.
+    """One line a photo, under the note that it goes into or the reason why it goes into none.
 
-    left_out: (photo as typed, why) of those that the plan does not know. columns: of the terminal, which each line
-    then fits, long names losing their beginning; None where it is none, and nothing is cut.
+    left_out: (photo as typed, why) of those that are not in the plan. columns: the width of the terminal; longer names
+    lose their beginning. None: nothing is cut.
     """
     groups = [
         (plain(heading), [tuple(plain(cell) for cell in row) for row in rows])
@@ -211,17 +214,14 @@ def _unknown(left_out: Sequence[tuple[str, str]]) -> Iterator[tuple[str, list[At
 
 
 def _row(one: Filed) -> AttachRow:
-    there = {"copied": one.name, "listed": f"{one.name}, lies there", "known": f"in {one.besides}"}
+    there = {"copied": one.name, "listed": f"{one.name}, there already", "known": f"in {one.besides}"}
     return one.content.source.shown, _taken(one), there.get(one.fate, one.besides or one.path)
 
 
 def _taken(one: Filed) -> str:
-    if one.looked and one.looked.taken:
-        return f"{one.looked.taken:%Y-%m-%d %H:%M}"
-    return f"{one.day}, told" if one.day else ""
-
-
-# -- into columns -----------------------------------------------------------------------------------------------------
+    if one.inspected and one.inspected.taken:
+        return f"{one.inspected.taken:%Y-%m-%d %H:%M}"
+    return f"{one.day}, given" if one.day else ""
 
 
 def _widths(rows: Sequence[Sequence[str]], columns: int | None) -> list[int]:
@@ -245,7 +245,7 @@ def _padded(text: str, width: int) -> str:
 
 
 def _end_of(text: str, width: int) -> str:
-    """As much of the end of a text as fits: of a path that tells more than its beginning."""
+    """As much of the end of a text as fits, since the end of a path says more than its beginning."""
     if cell_len(text) <= width:
         return text
     at = next(at for at in range(1, len(text) + 1) if cell_len(text[at:]) < width)
@@ -258,14 +258,14 @@ def _wrapped(heading: str, columns: int | None) -> list[str]:
     return textwrap.wrap(heading, max(columns, _FEWEST_COLUMNS), break_on_hyphens=False, break_long_words=False)
 
 
-# What `journal attach` does, asks and says, in that order.
+# The command
 
-_WAITING = "Another command is at work in this journal; waiting for it."
+_WAITING = "Another command is using this journal; waiting for it to finish."
 
 
 @dataclass(frozen=True, slots=True)
 class AttachRequest:
-    """What was typed. folder: in the journal, None for the usual one. day: for photos that tell no time."""
+    """What was typed. folder: in the journal, None for the default one. day: for photos that have no time in them."""
 
     id: str
     photos: Sequence[Path]
@@ -278,56 +278,58 @@ class AttachRequest:
 
 @dataclass(frozen=True, slots=True)
 class _Found:
-    """The journal as it is, what was asked of it, and the photos that were named. waiting: see `finish_photos`."""
+    """The journal, the request, and the photos that were named. waiting: see `finish_photos`."""
 
     written: ReadFiles
     wanted: Wanted
-    roll: PhotoList
+    photos: PhotoList
     survey: Survey
     waiting: Sequence[Leftover]
 
     @property
     def left_out(self) -> list[tuple[str, str]]:
-        """(path as typed, why) of what is no photo that can be read."""
-        return [*self.roll.left_out, *self.survey.left_out]
+        """(path as typed, why) of what cannot be read as a photo."""
+        return [*self.photos.left_out, *self.survey.left_out]
 
 
-def attach_photos(desk: Workspace, asked: AttachRequest) -> int:
-    """Takes photos into the journal, or shows what would be done; gives the exit status: 1 where one is left out.
+def attach_photos(workspace: Workspace, asked: AttachRequest) -> int:
+    """Copies photos into the journal, or shows what would be done; returns the exit code (1: one is left out).
 
     Raises Refusal where it cannot be done as asked.
     """
-    alone: AbstractContextManager[None] = contextlib.nullcontext()
+    lock: AbstractContextManager[None] = contextlib.nullcontext()
     if not asked.dry_run:
-        alone = build_lock(desk.kept_in, lambda: desk.teller.notice(_WAITING))
-    with alone:
-        found = _look(desk, asked)
+        lock = build_lock(workspace.cache_folder, lambda: workspace.output.notice(_WAITING))
+    with lock:
+        found = _survey(workspace, asked)
         days = _days(found, asked)
-        plan = file_photos(found.wanted, found.survey.contents, found.survey.looked, days, found.survey.shelf)
-        return (_show if asked.dry_run else _carry_out)(desk, asked, found, plan)
+        plan = file_photos(found.wanted, found.survey.contents, found.survey.inspected, days, found.survey.inventory)
+        return (_show if asked.dry_run else _carry_out)(workspace, asked, found, plan)
 
 
-def _look(desk: Workspace, asked: AttachRequest) -> _Found:
-    memory = desk.memory()
-    if asked.dry_run and leftovers_in(desk.root):
-        desk.teller.notice(STOPPED)
-    with desk.teller:
-        written, waiting = _read(desk, memory, asked.dry_run)
+def _survey(workspace: Workspace, asked: AttachRequest) -> _Found:
+    memory = workspace.memory()
+    if asked.dry_run and leftovers_in(workspace.root):
+        workspace.output.notice(STOPPED)
+    with workspace.output:
+        written, waiting = _read(workspace, memory, asked.dry_run)
         subject = subject_named(asked.id, written.drafts, written.settings)
         wanted = Wanted(subject, stage_of(subject, asked.stage), asked.folder)
-        roll = find_photos(asked.photos)
+        photos = find_photos(asked.photos)
         zone = written.settings.time_zone
-        looked = survey(roll.sources, written.folder, written.drafts, zone, memory, waiting, desk.teller.progress)
+        inspected = survey(
+            photos.sources, written.folder, written.drafts, zone, memory, waiting, workspace.output.progress
+        )
     memory.cache.save()
-    refuse_undated(subject, looked.shelf)
+    refuse_undated(subject, inspected.inventory)
     if not asked.dry_run:
-        waiting = clear_doubled(waiting, looked.shelf.contents, Disk())
-    return _Found(written, wanted, roll, looked, waiting)
+        waiting = remove_duplicates(waiting, inspected.inventory.contents, Disk())
+    return _Found(written, wanted, photos, inspected, waiting)
 
 
-def _read(desk: Workspace, memory: FileCache, dry_run: bool) -> tuple[ReadFiles, list[Leftover]]:
-    """The journal's entries, and what an earlier run left hidden, as far as it could not be finished now."""
-    tell = desk.teller.progress
+def _read(workspace: Workspace, memory: FileCache, dry_run: bool) -> tuple[ReadFiles, list[Leftover]]:
+    """The journal's entries, and the hidden copies of an earlier run that could not be completed now."""
+    tell = workspace.output.progress
     leftovers = leftovers_in(memory.root)
     if dry_run or not leftovers:
         return read_files(memory, tell), []
@@ -337,12 +339,12 @@ def _read(desk: Workspace, memory: FileCache, dry_run: bool) -> tuple[ReadFiles,
 
 
 def _days(found: _Found, asked: AttachRequest) -> Mapping[str, date]:
-    """The day of each photo that tells no time, by digest, where it was typed or is answered now."""
+    """The day of each photo that has no time in it, by digest, where it was typed or is answered now."""
     timeless = [one.content for one in found.survey.timeless]
     if asked.day is not None:
         return {content.digest: asked.day for content in timeless}
     days: dict[str, date] = {}
-    if asked.dry_run or not somebody_is_there():
+    if asked.dry_run or not can_ask():
         return days
     last: date | None = None
     for content in timeless:
@@ -352,55 +354,55 @@ def _days(found: _Found, asked: AttachRequest) -> Mapping[str, date]:
     return days
 
 
-def _show(desk: Workspace, asked: AttachRequest, found: _Found, plan: Plan) -> int:
+def _show(workspace: Workspace, asked: AttachRequest, found: _Found, plan: Plan) -> int:
     """Prints what would be done."""
     click.echo(attach_table(plan, found.left_out, columns_of_terminal()))
-    _notice(desk, [*passed_over(found.roll), *oddities(plan), *_day_words(found, plan)])
+    _notice(workspace, [*skipped_lines(found.photos), *problem_lines(plan), *_day_lines(found, plan)])
     if not asked.by_day:
         refuse_several_days(plan)
-    _notice(desk, [planned_lines(plan)])
-    to_ask = somebody_is_there()
+    _notice(workspace, [planned_lines(plan)])
+    to_ask = can_ask()
     staying_out = any(not (to_ask and one.fate == "no day") for one in plan.left_out)
     return 1 if found.left_out or staying_out else 0
 
 
-def _carry_out(desk: Workspace, asked: AttachRequest, found: _Found, plan: Plan) -> int:
-    """Does it, and prints the path of every note as soon as it is there."""
+def _carry_out(workspace: Workspace, asked: AttachRequest, found: _Found, plan: Plan) -> int:
+    """Carries the plan out, and prints the path of every note as soon as it is written."""
     if not asked.by_day:
         refuse_several_days(plan)
     root = found.written.folder.root
-    _notice(desk, left_out_rows([*found.left_out, *reasons(plan)]))
+    _notice(workspace, left_out_rows([*found.left_out, *reasons(plan)]))
     left_out, copied, notes = len(found.left_out) + len(plan.left_out), 0, 0
     try:
-        with desk.teller:
-            for written in carry_out(plan, root, _counter(desk, plan)):
+        with workspace.output:
+            for written in carry_out(plan, root, _counter(workspace, plan)):
                 left_out += len(written.left_out)
                 copied += written.copied
                 notes += written.path is not None
-                _notice(desk, left_out_rows(written.left_out))
+                _notice(workspace, left_out_rows(written.left_out))
                 if written.path is not None:
                     click.echo(plain(as_typed(root / written.path)))
     except Exception as error:
-        if notes:
-            error.add_note(stands(notes))
+        if not isinstance(error, Refusal):
+            error.add_note(outcome(notes))
         raise
-    _notice(desk, [*passed_over(found.roll), *known_lines(plan), *oddities(plan)])
-    _notice(desk, [*_day_words(found, plan), *waiting_lines([one for one in found.waiting if one.file.exists()])])
-    _notice(desk, [done_lines(plan, notes, copied, left_out)])
+    _notice(workspace, [*skipped_lines(found.photos), *known_lines(plan), *problem_lines(plan)])
+    _notice(workspace, [*_day_lines(found, plan), *waiting_lines([one for one in found.waiting if one.file.exists()])])
+    _notice(workspace, [done_lines(plan, notes, copied, left_out)])
     return 1 if left_out else 0
 
 
-def _counter(desk: Workspace, plan: Plan) -> Callable[[], None]:
-    """Tells of one more photo copied each time it is called."""
+def _counter(workspace: Workspace, plan: Plan) -> Callable[[], None]:
+    """Reports one more copied photo each time it is called."""
     total = len(plan.with_fate("copied"))
     counts = itertools.count(1)
-    return lambda: desk.teller.progress("copying", next(counts), total)
+    return lambda: workspace.output.progress("copying", next(counts), total)
 
 
-def _day_words(found: _Found, plan: Plan) -> list[str]:
-    return list(odd_days(plan, today_in(found.written.settings.time_zone)))
+def _day_lines(found: _Found, plan: Plan) -> list[str]:
+    return list(day_warnings(plan, today_in(found.written.settings.time_zone)))
 
 
-def _notice(desk: Workspace, lines: Iterable[str]) -> None:
+def _notice(workspace: Workspace, lines: Iterable[str]) -> None:
     for line in lines:
-        desk.teller.notice(line)
+        workspace.output.notice(line)

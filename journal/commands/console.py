@@ -1,4 +1,4 @@
-"""What commands print: progress and notices on stderr, closing lines, and how a command ends."""
+"""What commands print on stderr (progress, notices, closing lines), and their exit codes."""
 
 from __future__ import annotations
 
@@ -10,7 +10,8 @@ import sys
 import time
 import traceback
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING
@@ -24,16 +25,16 @@ from journal.cache.folders import without_state
 from journal.problems import Problem, Refusal
 from journal.unexpected import trace
 
-# What is said at the terminal while work is done: notices and progress on stderr, plain text always.
+# Progress and notices
 
 _WORDS = {
     "entries": "Reading entries",
     "photos": "Reading photos",
-    "pages": "Making pages",
-    "offline": "Packing for the phone",
-    "looking": "Looking for photos taken in before",
+    "pages": "Building pages",
+    "offline": "Packing for offline use",
+    "looking": "Looking for photos already in the journal",
     "copying": "Copying photos",
-    "searching": "Looking for what must not be told",
+    "searching": "Searching the pages for private content",
 }
 FIRST_SHOWN_AFTER_S = 0.5
 _DRAWN_EVERY_S = 0.1
@@ -125,7 +126,7 @@ class Output:
         return self._bar
 
 
-# What the commands say when they are done.
+# Closing lines
 
 if TYPE_CHECKING:
     from journal.model import Journal
@@ -133,39 +134,40 @@ if TYPE_CHECKING:
 
 
 def counts(journal: Journal) -> str:
-    """`92 entries, 140 photos, 3 to fix (1 wrong, 2 odd)`."""
+    """`92 entries, 140 photos, 3 problems (1 error, 2 warnings)`."""
     entries = sum(1 for _ in journal.entries())
     return (
         f"{_number(entries, 'entry', 'entries')}, {_number(len(journal.photos), 'photo', 'photos')}, "
-        + problem_lines(journal.problems)
+        + problem_counts(journal.problems)
     )
 
 
-def problem_lines(problems: Sequence[Problem]) -> str:
-    wrong = sum(problem.severity == "error" for problem in problems)
-    odd = len(problems) - wrong
-    weights = ", ".join(f"{count} {weight}" for count, weight in ((wrong, "error"), (odd, "warning")) if count)
-    return f"{len(problems)} to fix ({weights})" if problems else "nothing to mend"
+def problem_counts(problems: Sequence[Problem]) -> str:
+    """`3 problems (1 error, 2 warnings)`, or `no problems`."""
+    errors = sum(problem.severity == "error" for problem in problems)
+    warnings = len(problems) - errors
+    counted = f"{_number(errors, 'error', 'errors')}, {_number(warnings, 'warning', 'warnings')}"
+    return f"{_number(len(problems), 'problem', 'problems')} ({counted})" if problems else "no problems"
 
 
 def closing_line(built: Built, seconds: float) -> str:
-    """What a build came to: entries, photos, problems, time, and what a phone will hold."""
-    made = "nothing had changed" if built.unchanged else f"{_number(built.rendered, 'page', 'pages')} made"
-    size = f"{_size(built.held_bytes)} on the phone"
+    """The closing line of a build: entries, photos, problems, time, and the size for offline use."""
+    made = "nothing had changed" if built.unchanged else f"{_number(built.rendered, 'page', 'pages')} built"
+    size = f"{_size(built.held_bytes)} for offline use"
     if built.larger_bytes:
-        size += f" (and {_size(built.larger_bytes)} of larger photos, if asked for)"
+        size += f" (plus {_size(built.larger_bytes)} for larger photos, if you choose them)"
     return f"{counts(built.journal)}; {made} in {seconds:.1f} s; {size}"
 
 
 def after_change(built: Built | str) -> str:
-    """One line for a build after a change, or for why there was none."""
+    """One line for a build after a change, or for why it failed."""
     if isinstance(built, str):
         return built
-    return f"Made anew: {_number(built.rendered, 'page', 'pages')}, {problem_lines(built.journal.problems)}"
+    return f"Built again: {_number(built.rendered, 'page', 'pages')}, {problem_counts(built.journal.problems)}"
 
 
 def where_to_look(site: Path) -> str:
-    return f"The site is in {site}; open its index.html, or see it with `journal show`"
+    return f"The site is in {site}; open its index.html, or run `journal show`"
 
 
 def tables_written(tables: int, rows: int, folder: Path) -> str:
@@ -173,16 +175,28 @@ def tables_written(tables: int, rows: int, folder: Path) -> str:
 
 
 def what_comes_next(folder: Path) -> None:
-    """Printed after a journal has begun."""
+    """Printed after `journal start`."""
     name = plain(str(folder))
     click.echo(
-        f"Your journal begins in {name}. What to do next:\n"
-        f"  1. Look into {name}/examples: one text for each kind of entry.\n"
-        f"  2. journal new find {_quoted(folder)}    puts a first find there; put its photos into the same folder.\n"
-        f"  3. journal show {_quoted(folder)}        shows the site, and again whenever you save a file.\n"
-        f"  4. journal check {_quoted(folder)}       says what cannot be read, and how to mend it.\n"
-        f"Title, tents and units stand in {name}/journal.toml."
+        f"Your journal is in {name}. What to do next:\n"
+        f"  1. Look into {name}/examples: it holds an example of each kind of entry.\n"
+        f"  2. journal new find {_quoted(folder)}    adds a first find; put its photos into the same folder.\n"
+        f"  3. journal show {_quoted(folder)}        shows the site, and updates it whenever you save a file.\n"
+        f"  4. journal check {_quoted(folder)}       lists problems and how to fix them.\n"
+        f"Title, tents and units are set in {name}/journal.toml."
     )
+
+
+@contextmanager
+def printing_result(outcome: str) -> Iterator[None]:
+    """Where printing what was done fails, the error says what was done. outcome: a sentence."""
+    try:
+        yield
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        error.add_note(outcome)
+        raise
 
 
 def _quoted(folder: Path) -> str:
@@ -201,25 +215,25 @@ def _size(count: int) -> str:
     return f"{megabytes:.1f} MB" if megabytes < 9.95 else f"{megabytes:,.0f} MB"
 
 
-# How a command ends: its exit status, and one sentence where it could not do what it was asked.
+# Exit codes, and one sentence where a command fails
 
 EXIT_FAILED = 2
 _STOPPED = 130
-"""As shells have it for an interrupted command: 128 and the number of SIGINT."""
+"""128 plus the number of SIGINT, as shells report an interrupted command."""
 
 
 def run(command: click.Command, arguments: Sequence[str]) -> int:
-    """Runs a command and gives its exit status. What was done stays; what could not be done is told in a sentence."""
+    """Runs a command and returns its exit code; a failure becomes one sentence on stderr."""
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="backslashreplace")  # a terminal that lacks a letter is no reason to stop
+            stream.reconfigure(errors="backslashreplace")  # a terminal that lacks a letter must not stop a command
     status = 0
     try:
         status = _status_of(command, arguments)
         sys.stdout.flush()
         return status
     except BrokenPipeError:
-        # Who read our output has read enough.
+        # The reader of our output has stopped reading.
         _drop_output()
         return 0
     except OSError as error:
@@ -228,7 +242,7 @@ def run(command: click.Command, arguments: Sequence[str]) -> int:
 
 
 def _drop_output() -> None:
-    """Lets nothing that is left in the buffer fail at exit."""
+    """Keeps what is left in the buffer from failing at exit."""
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
@@ -250,9 +264,9 @@ def _status_of(command: click.Command, arguments: Sequence[str]) -> int:
 
 
 def _usage(error: click.ClickException) -> list[str]:
-    """How the command is used, where it was used otherwise."""
+    """The usage line, for a command that was called in another way."""
     context = error.ctx if isinstance(error, click.UsageError) else None
-    return [context.get_usage(), f"`{context.command_path} --help` tells more."] if context else []
+    return [context.get_usage(), f"For more, run `{context.command_path} --help`."] if context else []
 
 
 def _say(text: str, status: int) -> int:
@@ -262,37 +276,37 @@ def _say(text: str, status: int) -> int:
 
 
 def sentence_of(error: Exception) -> str:
-    """What an author is told of an exception. Notes added to it say what stands; without any, nothing was changed."""
-    stands = " ".join(getattr(error, "__notes__", ())) or "Nothing was changed."
+    """The sentence for an exception. Notes added to it say what was changed; without any, nothing was."""
+    outcome = " ".join(getattr(error, "__notes__", ())) or "Nothing was changed."
     if isinstance(error, Refusal):
         return f"{error}" if str(error).endswith("?") else f"{error}."
     if isinstance(error, MemoryError) or (isinstance(error, OSError) and error.errno == errno.ENOMEM):
         step = f" while {error.args[0]}" if isinstance(error, MemoryError) and error.args else ""
-        return f"There is not enough memory{step}. Close other programs and try again. {stands}"
+        return f"There is not enough memory{step}. Close other programs and try again. {outcome}"
     if isinstance(error, OSError):
-        return f"{_disk_sentence(error)} {stands}"
-    entry = _entry_in_hand(error)
-    at = f" It was at {entry}; moved out of the journal for now, that stops nothing." if entry else ""
+        return f"{_disk_sentence(error)} {outcome}"
+    entry = _entry_worked_on(error)
+    at = f" It happened at {entry}; move that file out of the journal to go on without it." if entry else ""
     return (
-        f"The program itself is at fault ({type(error).__name__}: {error}). {stands}{at} "
-        "JOURNAL_TRACEBACK=1 before the command shows where."
+        f"This is a fault in the program ({type(error).__name__}: {error}). {outcome}{at} "
+        "To see where, run it again with JOURNAL_TRACEBACK=1 before the command."
     )
 
 
-_MENDS = {
-    errno.EROFS: "this disk takes no writing. Name a folder on another disk, or have this one writable.",
-    errno.EACCES: "permission denied. See to it that you may read and write there, or name another folder.",
-    errno.EPERM: "the system does not permit it. See to it that you may write there, or name another folder.",
+_FIXES = {
+    errno.EROFS: "this disk is read-only. Name a folder on another disk, or make this one writable.",
+    errno.EACCES: "permission denied. Give yourself permission to read and write there, or name another folder.",
+    errno.EPERM: "the system does not allow it. Give yourself permission to write there, or name another folder.",
     errno.EMFILE: "too many files are open. Close other programs, or raise the limit (`ulimit -n`).",
     errno.ENFILE: "too many files are open. Close other programs and try again.",
     errno.ENAMETOOLONG: "this name is longer than the disk allows. Give the folder or the file a shorter one.",
-    errno.EFBIG: "a file would be larger than the disk, or the limit set for you, allows. Name a folder elsewhere.",
-    errno.EIO: "the disk does not read or write as it should. Look after your copies, and try another disk.",
+    errno.EFBIG: "a file would be larger than the disk or your limit allows. Name a folder on another disk.",
+    errno.EIO: "the disk has a read or write error. Check your backups, and try another disk.",
 }
 
 
-def _entry_in_hand(error: Exception) -> str | None:
-    """The path of the entry that was last worked on where an exception came up, None where it was none."""
+def _entry_worked_on(error: Exception) -> str | None:
+    """The path of the entry that was last worked on when an exception was raised; None where there was none."""
     from journal.model import Entry
 
     path = None
@@ -308,11 +322,11 @@ def _disk_sentence(error: OSError) -> str:
     where = f"{path}: " if path else ""
     if error.errno in (errno.ENOSPC, errno.EDQUOT):
         return f"{where}the disk is full{_free(path)}. Make room, or name a folder on another disk, and try again."
-    return where + _MENDS.get(error.errno or 0, f"{(error.strerror or str(error)).lower()}.")
+    return where + _FIXES.get(error.errno or 0, f"{(error.strerror or str(error)).lower()}.")
 
 
 def _free(path: Path | None) -> str:
-    """How much room there is where a path lies, as far as that can be told."""
+    """The free space where a path is; empty where that cannot be found out."""
     for folder in (path, *path.parents) if path and path.is_absolute() else ():
         try:
             return f" ({shutil.disk_usage(folder).free / 1e6:,.1f} MB free)".replace(",", " ")

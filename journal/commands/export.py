@@ -1,4 +1,4 @@
-"""The whole journal handed to other programs: printed as one document, or written as tables."""
+"""`journal export`: the whole journal, printed as one JSON document or written as CSV tables."""
 
 from __future__ import annotations
 
@@ -18,26 +18,26 @@ from journal.problems import Refusal
 Form = Literal["json", "csv"]
 
 
-def export_journal(desk: Workspace, form: Form, to: Path | None) -> None:
-    """Prints the document, or writes the tables to a folder. Raises Refusal where the two do not go together."""
+def export_journal(workspace: Workspace, form: Form, to: Path | None) -> None:
+    """Prints the document, or writes the tables to a folder. Raises Refusal where form and folder do not fit."""
     if form == "json" and to is not None:
-        raise Refusal("one JSON document is printed, and goes to no folder; write --as csv with --to")
+        raise Refusal("--to is for tables only; add --as csv, or leave out --to to print the JSON document")
     if form == "csv" and to is None:
-        raise Refusal("tables are several files; name a folder for them with --to")
+        raise Refusal("--as csv writes several files; name a folder for them with --to")
     if to is None:
-        _print_document(desk)
+        _print_document(workspace)
     else:
-        _write_tables(desk, to.resolve())
+        _write_tables(workspace, to.resolve())
 
 
-def _print_document(desk: Workspace) -> None:
-    text = json.dumps(document(desk.read()), ensure_ascii=False, indent=1)
+def _print_document(workspace: Workspace) -> None:
+    text = json.dumps(document(workspace.read()), ensure_ascii=False, indent=1)
     click.echo(plain_json(text).encode())
 
 
-def _write_tables(desk: Workspace, target: Path) -> None:
-    refuse_unless_our_tables(target, desk.root)  # before the journal is read, which may take a while
-    tables = tables_of(document(desk.read()), document(specimen()))
-    with desk.at_target(target):
-        write_tables(tables, target, desk.root)
-    desk.teller.notice(tables_written(len(tables), sum(len(table.rows) for table in tables), target))
+def _write_tables(workspace: Workspace, target: Path) -> None:
+    refuse_unless_our_tables(target, workspace.root)  # before the journal is read, which can take a while
+    tables = tables_of(document(workspace.read()), document(specimen()))
+    with workspace.at_target(target):
+        write_tables(tables, target, workspace.root)
+    workspace.output.notice(tables_written(len(tables), sum(len(table.rows) for table in tables), target))

@@ -1,4 +1,4 @@
-"""What a command asks the author, and what it guesses of this computer."""
+"""What a command asks the author, and the defaults it takes from this computer."""
 
 from __future__ import annotations
 
@@ -22,12 +22,12 @@ _LEAVE_OUT = "skip"
 
 
 def ask_for(folder: Path, title: str | None, author: str | None, time_zone: str | None, units: str | None) -> Answers:
-    """What a new journal needs to know; asks for what is None. Raises click.BadParameter for a zone that is none."""
+    """What a new journal needs to know; asks for what is None. Raises click.BadParameter for an unknown time zone."""
     return Answers(
         title=title or _ask("Title", _title_from(folder)),
-        author=author or _ask("Author (a name to stand under the entries)", _user_name()),
+        author=author or _ask("Author (the name shown under the entries)", _user_name()),
         time_zone=zone_named(time_zone) if time_zone else _ask("Time zone", guess_time_zone(), zone_named),
-        units=units or _ask("Units", _usual_units(), units_named),
+        units=units or _ask("Units", _default_units(), units_named),
     )
 
 
@@ -38,23 +38,23 @@ def zone_named(text: str) -> str:
         return text
     near = nearest(text, known)
     raise click.BadParameter(
-        f"{text} is no time zone; " + (f"did you mean {near}?" if near else "write one like Europe/London")
+        f"{text} is not a time zone; " + (f"did you mean {near}?" if near else "write one like Europe/London")
     )
 
 
 def ask_day(photo: str, last: date | None) -> date | None:
-    """The day on which a photo was taken that tells no time; None where it is to be left out.
+    """The day of a photo that has no time in it; None where it is to be skipped.
 
-    last: the day that was answered before, which Enter then takes again.
+    last: the previous answer, which Enter repeats.
     """
-    question = f"{plain(photo)} tells no time. Its day, like 2026-10-27, or `{_LEAVE_OUT}`"
-    usual = last.isoformat() if last else _LEAVE_OUT
+    question = f"{plain(photo)} has no time in it. On which day was it taken (like 2026-10-27; `{_LEAVE_OUT}` skips it)"
+    default = last.isoformat() if last else _LEAVE_OUT
     try:
-        return click.prompt(question, default=usual, value_proc=_day_or_none, err=True)
+        return click.prompt(question, default=default, value_proc=_day_or_none, err=True)
     except click.Abort as stopped:
         if not isinstance(stopped.__context__, EOFError):
             raise
-        click.echo(_LEAVE_OUT, err=True)  # nobody answers any more, and a day is never guessed
+        click.echo(_LEAVE_OUT, err=True)  # the input has ended, and a day is never guessed
         return None
 
 
@@ -65,21 +65,21 @@ def _day_or_none(text: str) -> date | None:
 def day_named(text: str) -> date:
     """A whole day; raises click.BadParameter for any other text."""
     try:
-        told = read_when(text, UTC).value
+        when = read_when(text, UTC).value
     except Unreadable as fault:
         raise click.BadParameter(f"{fault.message}; write it like 2026-10-27") from None
-    if not told.counts_days:
-        raise click.BadParameter(f"{text} is less than a day; write it like 2026-10-27")
-    return told.first
+    if not when.counts_days:
+        raise click.BadParameter(f"{text} is not a whole day; write it like 2026-10-27")
+    return when.first
 
 
-def somebody_is_there() -> bool:
-    """Whether a question would be seen and can be answered."""
+def can_ask() -> bool:
+    """Whether a question would be seen and could be answered."""
     return sys.stdin.isatty() and sys.stderr.isatty()
 
 
 def columns_of_terminal() -> int | None:
-    """How wide the terminal is that reads our answer; None where a file or a program does."""
+    """The width of the terminal on stdout; None where stdout is a file or a pipe."""
     return shutil.get_terminal_size().columns if sys.stdout.isatty() else None
 
 
@@ -93,18 +93,18 @@ def units_named(text: str) -> str:
     found = text.strip().lower()
     if found in ("metric", "us"):
         return found
-    raise click.BadParameter(f"{text} is neither metric nor us")
+    raise click.BadParameter(f"{text} is not known; write metric or us")
 
 
-def _ask(question: str, usual: str, reader: Callable[[str], str] = str.strip) -> str:
-    """The answer; the usual one where nobody is there to answer (the input has ended)."""
+def _ask(question: str, default: str, reader: Callable[[str], str] = str.strip) -> str:
+    """The answer; the default where the input has ended."""
     try:
-        return click.prompt(question, default=usual, value_proc=reader, err=True)
+        return click.prompt(question, default=default, value_proc=reader, err=True)
     except click.Abort as stopped:
         if not isinstance(stopped.__context__, EOFError):
             raise
-        click.echo(usual, err=True)
-        return usual
+        click.echo(default, err=True)
+        return default
 
 
 def _title_from(folder: Path) -> str:
@@ -119,6 +119,6 @@ def _user_name() -> str:
         return "the author"
 
 
-def _usual_units() -> str:
-    """US customary units where this computer is set up for a country that measures so."""
+def _default_units() -> str:
+    """US customary units where this computer's locale is of a country that uses them."""
     return "us" if (locale.getlocale()[0] or "").endswith(("_US", "_LR", "_MM")) else "metric"

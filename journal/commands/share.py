@@ -14,7 +14,7 @@ from rich.cells import cell_len
 
 from journal.cache.file_cache import FileCache
 from journal.cache.folders import build_lock, shares_folder
-from journal.commands.console import plain
+from journal.commands.console import plain, printing_result
 from journal.commands.workspace import Workspace
 from journal.model import Journal, Position
 from journal.problems import Refusal
@@ -34,30 +34,30 @@ from journal.sharing.secrets import is_bare
 from journal.site import wording
 from journal.site.build.swap import SHARE_SENTENCE, refuse_unless_ours
 
-# The words of `journal share`: a table of what goes out and what is kept back, and lines of what was made.
+# Messages: the tables of --preview, and lines on what was made
 
 WIDTH = 100
-"""Signs to a line of the tables."""
+"""Characters in a line of the tables."""
 MOST_NAMED = 6
-"""How many names of one sort are said before the rest is counted."""
+"""How many names of one sort are listed before the rest is counted."""
 MOST_LEAKS = 20
 MOST_DOUBTS = 20
-FIX = "Reword what says so in its entry, or put it between a line `::: private` and a line `:::`; then share again."
+FIX = "Fix: reword that in its entry, or put it between a line `::: private` and a line `:::`; then share again."
 
 ShareRow = tuple[str, str, str]
 
 _WHY = {
-    "not shared": "nothing grants it",
-    "private": "its author calls it private",
-    "before since": "before the share begins",
+    "not shared": "not included in this share",
+    "private": "marked as private",
+    "before since": "dated before `since`",
     "hidden": "hidden by the share or by the find's `locality`",
-    "made coarse": "told as a square of {area}",
+    "made coarse": "shown as a square of {area}",
     "private passage": "between ::: private and :::",
-    "never shared": "in no share",
+    "never shared": "never shared",
     "persons are not shared": "`by` is not set",
-    "not all shared": "the note is about something that is not shared too",
-    "told as a part": "part of what was picked or lost is kept back, and the pages say so",
-    "private sums": "told too low, since private notes have more, and the pages do not say so",
+    "not all shared": "the note is also about something that is not shared",
+    "told as a part": "part of the yield or losses is left out, and the pages say so",
+    "private sums": "shown too low, because private notes hold more, and the pages do not say so",
 }
 
 _SEVERAL = {
@@ -65,16 +65,15 @@ _SEVERAL = {
     "words and photos": "words and photos of",
 }  # fmt: skip
 _NEVER = (
-    "In no share: home positions, names of files, what cameras wrote into photos, settings that are not named above, "
-    "and what is to mend."
+    "Never shared: home positions, file names, camera data in photos, settings that are not named above, and problems."
 )
 
 
 def share_table(prepared: Prepared) -> str:
-    """Two tables: what would go out, and what would be kept back and why."""
-    shared = [("Goes out", "How many", "Which"), *_shared(prepared)]
-    kept_back = [("Is kept back", "How many", "Why, and which"), *_kept_back(prepared)]
-    return "\n".join([*_laid_out(shared), "", *_laid_out(kept_back), "", fill(_NEVER, WIDTH)])
+    """Two tables: what would be shared, and what would be left out and why."""
+    shared = [("Shared", "How many", "Which"), *_shared(prepared)]
+    left_out = [("Left out", "How many", "Why, and which"), *_left_out(prepared)]
+    return "\n".join([*_laid_out(shared), "", *_laid_out(left_out), "", fill(_NEVER, WIDTH)])
 
 
 def _laid_out(rows: Sequence[ShareRow]) -> Iterator[str]:
@@ -100,26 +99,26 @@ def _shared(prepared: Prepared) -> Iterator[ShareRow]:
             yield what, str(len(rows)), _named([row.id for row in rows])
     titles = [entry.title for entry in reversed((*journal.notes, *journal.tent_entries))]
     yield "notes and tent entries", str(len(titles)), _named(titles)
-    look = "each as large as on the site; look them over" if journal.photos else ""
-    yield "photos", str(len(journal.photos)), look
+    note = "as large as on the site; look at each of them" if journal.photos else ""
+    yield "photos", str(len(journal.photos)), note
     positions = [find for find in journal.finds if find.position]
     if positions:
-        said = "; ".join(_position_words(find.id, find.position) for find in positions if find.position)
-        yield "positions", str(len(positions)), said
+        words = "; ".join(_position_words(find.id, find.position) for find in positions if find.position)
+        yield "positions", str(len(positions)), words
     days = sum(len(log.stamps_s) for log in journal.logs)
     if days:
-        yield "days of air", str(days), "the medians of each day"
+        yield "days of climate", str(days), "the medians of each day"
     if journal.settings.poison_centre:
-        yield "poison centre", "", f"its number, {journal.settings.poison_centre}"
+        yield "poison centre", "", f"its telephone number, {journal.settings.poison_centre}"
     yield "title", "", journal.settings.title
-    yield "times of day", "", "none, dates only" if prepared.share.times == "day" else "to the minute"
+    yield "times of day", "", "none, only dates" if prepared.share.times == "day" else "to the minute"
 
 
 def _position_words(id: str, position: Position) -> str:
-    return f"{id} as the square of {position.grid_deg:g}° it lies in" if position.grid_deg else f"{id} exactly"
+    return f"{id} as a square of {position.grid_deg:g}°" if position.grid_deg else f"{id} exactly"
 
 
-def _kept_back(prepared: Prepared) -> Iterator[ShareRow]:
+def _left_out(prepared: Prepared) -> Iterator[ShareRow]:
     grouped: dict[tuple[str, str], list[LeftOutOfShare]] = defaultdict(list)
     for row in prepared.redaction.withheld:
         grouped[row.what, row.reason].append(row)
@@ -139,42 +138,42 @@ def _named(names: Sequence[str]) -> str:
     return "; ".join(names[:MOST_NAMED]) + (f"; and {more:,} more" if more > 0 else "")
 
 
-def problem_sentences(prepared: Prepared) -> str | None:
-    """A line where entries are wrong: a name that could not be read as one is not known for a secret."""
+def errors_line(prepared: Prepared) -> str | None:
+    """A line where entries have errors: a name in an entry that cannot be read is not known to be private."""
     paths = {problem.path for problem in prepared.read.journal.problems if problem.severity == "error"}
     count = sum(path.endswith(".md") for path in paths)
     if not count:
         return None
     return (
-        f"Something is wrong in {wording.count(count, 'entry', 'entries')}, which `journal check` lists. Mend it "
-        "first: a name or place that cannot be read there may be told by another entry"
+        f"{wording.count(count, 'entry has', 'entries have')} errors. Fix them first (`journal check` lists them): a "
+        "private name or place that cannot be read there may appear in another entry"
     )
 
 
-def what_is_in_doubt(prepared: Prepared) -> Iterator[str]:
-    """A line for each thing that was taken for private, and for each file that could only be guessed at."""
+def doubt_lines(prepared: Prepared) -> Iterator[str]:
+    """A line for each thing that was treated as private, and for each file that is not UTF-8."""
     doubts = [one for one in prepared.read.journal.problems if COUNTS_AS_PRIVATE in one.message or AS_UTF_8 in one.fix]
     yield from map(str, doubts[:MOST_DOUBTS])
     if len(doubts) > MOST_DOUBTS:
-        yield f"and {len(doubts) - MOST_DOUBTS:,} more such lines, which `journal check` lists"
+        yield f"and {len(doubts) - MOST_DOUBTS:,} more; `journal check` lists them all"
     for find in prepared.read.journal.finds:
         if find.place and is_bare(find.place):
             yield (
-                f"{find.path}: the place {find.place} is looked for in texts only behind a word such as place, spot or "
-                "plot, since numbers and letters stand everywhere; a name is looked for everywhere, "
-                f"like plot {find.place}"
+                f"{find.path}: the place {find.place} is taken out of texts only after a word such as place, spot or "
+                "plot, because numbers and single letters occur everywhere. A name is taken out everywhere; give the "
+                f"place one, like plot {find.place}"
             )
 
 
-def where_the_photos_are(prepared: Prepared, sheet: Path) -> str:
+def sheet_line(prepared: Prepared, sheet: Path) -> str:
     photos = len(prepared.redaction.journal.photos)
     if not photos:
-        return "No photo would go out. Nothing was handed out"
-    return f"Look over {wording.count(photos, 'photo')} for what tells a place: open {sheet}. Nothing was handed out"
+        return "No photo would be shared. No share was made"
+    return f"Check {wording.count(photos, 'photo')} for what gives a place away: open {sheet}. No share was made"
 
 
-def preview_lines(found: LeaksFound) -> Iterator[str]:
-    """Where a share would tell what it must not, a line a place, and what to do."""
+def leak_lines(found: LeaksFound) -> Iterator[str]:
+    """Where a share would reveal something private, one line each, and what to do."""
     yield from map(str, found.leaks[:MOST_LEAKS])
     if len(found.leaks) > MOST_LEAKS:
         yield f"and {len(found.leaks) - MOST_LEAKS:,} more such places"
@@ -184,8 +183,8 @@ def preview_lines(found: LeaksFound) -> Iterator[str]:
 def share_made(made: FinishedShare, seconds: float) -> str:
     """The closing line."""
     return (
-        f"{share_counts(made.journal)}; {made.pages:,} pages in {seconds:.1f} s, searched and clean; "
-        f"{_size(made.pages_bytes)} as a folder, {_size(made.archive_bytes)} as a zip. To look at it, open "
+        f"{share_counts(made.journal)}; {made.pages:,} pages in {seconds:.1f} s, searched, nothing private found; "
+        f"{_size(made.pages_bytes)} as a folder, {_size(made.archive_bytes)} as a zip. To see it, open "
         f"{made.pages_folder / 'index.html'}"
     )
 
@@ -200,63 +199,69 @@ def _size(count: int) -> str:
     return f"{count / 1_000_000:,.1f} MB" if count >= 50_000 else "under 0.1 MB"
 
 
-# What `journal share` does and says, in that order.
+# The command
 
-_WAITING = "Another command is at work in this journal; waiting for it."
+_WAITING = "Another command is using this journal; waiting for it to finish."
 
 
-def make_share(desk: Workspace, name: str, to: Path | None) -> None:
-    """Makes the share and prints where it is. Raises Refusal where it cannot be made, or would tell too much."""
-    out = shares_folder(desk.root, to)
-    with _prepared(desk, name) as (memory, prepared):
+def make_share(workspace: Workspace, name: str, to: Path | None) -> None:
+    """Makes the share and prints where it is. Raises Refusal where it cannot be made, or reveals something private."""
+    out = shares_folder(workspace.root, to)
+    with _prepared(workspace, name) as (memory, prepared):
         folder = share_folder(out, prepared.share.name)
-        _refuse_cache(desk, folder)
-        refuse_unless_ours(folder, desk.root, SHARE_SENTENCE)
+        _refuse_cache(workspace, folder)
+        refuse_unless_ours(folder, workspace.root, SHARE_SENTENCE)
+        made = None
         try:
-            with desk.at_target(out / prepared.share.name, within=out):
-                handed = make_share_files(memory, prepared, out, desk.teller.progress)
-        except LeaksFound as tells:
-            for line in preview_lines(tells):
-                desk.teller.notice(line)
+            with workspace.at_target(out / prepared.share.name, within=out):
+                made = make_share_files(memory, prepared, out, workspace.output.progress)
+        except LeaksFound as found:
+            for line in leak_lines(found):
+                workspace.output.notice(line)
             raise
-    desk.teller.notice(share_made(handed, desk.seconds))
+        except Exception as error:
+            if made is not None:
+                error.add_note(f"The share was made: {folder}.")
+            raise
+    workspace.output.notice(share_made(made, workspace.seconds))
     try:
-        for path in (handed.pages_folder, handed.archive):
+        for path in (made.pages_folder, made.archive):
             click.echo(plain(str(path)))
     except BrokenPipeError:
         raise
     except OSError as error:
-        said = (error.strerror or str(error)).lower()
-        raise Refusal(f"the share was made, but where it is could not be printed ({said})") from error
+        reason = (error.strerror or str(error)).lower()
+        raise Refusal(f"the share was made, but its paths could not be printed ({reason})") from error
 
 
-def preview_share(desk: Workspace, name: str, to: Path | None) -> None:
+def preview_share(workspace: Workspace, name: str, to: Path | None) -> None:
     """Prints what would be shared and what would not, and writes a sheet of the photos; makes no share."""
-    with _prepared(desk, name) as (memory, prepared):
-        folder = _sheet_folder(prepared, shares_folder(desk.root, to) if to else None)
-        with desk.at_target(folder, within=folder.parent) if to else _gone_unless_used(folder):
-            sheet = photo_sheet(memory, prepared, folder, desk.teller.progress)
-    click.echo(share_table(prepared))
-    desk.teller.notice(where_the_photos_are(prepared, sheet))
+    with _prepared(workspace, name) as (memory, prepared):
+        folder = _sheet_folder(prepared, shares_folder(workspace.root, to) if to else None)
+        with workspace.at_target(folder, within=folder.parent) if to else _removed_unless_used(folder):
+            sheet = photo_sheet(memory, prepared, folder, workspace.output.progress)
+    with printing_result(f"The photos to check are in {sheet}."):
+        click.echo(share_table(prepared))
+    workspace.output.notice(sheet_line(prepared, sheet))
 
 
 @contextmanager
-def _prepared(desk: Workspace, name: str) -> Iterator[tuple[FileCache, Prepared]]:
-    """The share, read and redacted, when it is our turn; what was learned is kept."""
-    with build_lock(desk.kept_in, lambda: desk.teller.notice(_WAITING)), desk.teller:
-        memory = desk.memory()
-        prepared = prepare(memory, name, desk.teller.progress)
-        if line := problem_sentences(prepared):
-            desk.teller.notice(line)
-        for line in what_is_in_doubt(prepared):
-            desk.teller.notice(line)
+def _prepared(workspace: Workspace, name: str) -> Iterator[tuple[FileCache, Prepared]]:
+    """The share, read and redacted, while no other command uses the journal; what was read is cached."""
+    with build_lock(workspace.cache_folder, lambda: workspace.output.notice(_WAITING)), workspace.output:
+        memory = workspace.memory()
+        prepared = prepare(memory, name, workspace.output.progress)
+        if line := errors_line(prepared):
+            workspace.output.notice(line)
+        for line in doubt_lines(prepared):
+            workspace.output.notice(line)
         yield memory, prepared
         memory.cache.save()
 
 
 @contextmanager
-def _gone_unless_used(folder: Path) -> Iterator[None]:
-    """A new folder that nobody named: gone again where nothing came to lie in it."""
+def _removed_unless_used(folder: Path) -> Iterator[None]:
+    """Removes a new temporary folder again where nothing was put into it."""
     try:
         yield
     except BaseException:
@@ -265,13 +270,13 @@ def _gone_unless_used(folder: Path) -> Iterator[None]:
         raise
 
 
-def _refuse_cache(desk: Workspace, folder: Path) -> None:
-    if folder.is_relative_to(desk.kept_in) or desk.kept_in.is_relative_to(folder):
-        raise Refusal(f"--to {folder} lies in the cache, or holds it; name a folder apart from it")
+def _refuse_cache(workspace: Workspace, folder: Path) -> None:
+    if folder.is_relative_to(workspace.cache_folder) or workspace.cache_folder.is_relative_to(folder):
+        raise Refusal(f"--to {folder} is in the cache folder or contains it; name another folder")
 
 
 def _sheet_folder(prepared: Prepared, asked: Path | None) -> Path:
-    """Where the sheet goes: a folder of its own, new where nobody names one."""
+    """Where the sheet goes: a folder of its own, temporary where none is named."""
     if asked is None:
         return Path(tempfile.mkdtemp(prefix="journal-photos-")).resolve()
     return share_folder(asked, f"{prepared.share.name}-photos")

@@ -1,4 +1,4 @@
-"""A built site served to this computer alone, and a folder watched for changes."""
+"""`journal show`: serves a built site to this computer only, and watches a folder for changes."""
 
 from __future__ import annotations
 
@@ -18,18 +18,18 @@ from journal.reading.folder import Folder, scan
 from journal.site.build.freezing import MEDIA_TYPES
 
 LOOPBACK = "127.0.0.1"
-USUAL_PORT = 8460
-"""One port for every run: a browser keeps what it holds of a site under its address, port included."""
+DEFAULT_PORT = 8460
+"""One port for every run: a browser stores a site's data under its address, port included."""
 
-LOOK_EVERY_S = 1.0
+CHECK_EVERY_S = 1.0
 
 _OWN_NAMES = ("127.0.0.1", "localhost")
 _PLAIN_TYPES = ("text/html", "text/css", "text/javascript", "text/plain")
 _READS = ("GET", "HEAD")
 
 _FROM_HERE = frozenset({"same-origin", "none"})
-"""Values of `Sec-Fetch-Site` of what a page of this site asks for, or the one who reads it, by an address typed in, a
-bookmark or another program (W3C Fetch Metadata Request Headers)."""
+"""Values of `Sec-Fetch-Site` for requests by pages of this site, and by an address typed in, a bookmark or another
+program (W3C Fetch Metadata Request Headers)."""
 
 _WITH_EVERY_ANSWER = {
     "Cross-Origin-Resource-Policy": "same-origin",
@@ -40,12 +40,12 @@ _WITH_EVERY_ANSWER = {
     "Referrer-Policy": "no-referrer",
     "Cache-Control": "no-store",
 }
-"""Any page open in the browser may ask this computer for anything. What tells the journal (scripts of the search,
-photos, pages) opens for this site's own pages alone, and no copy of it stays in the browser's cache."""
+"""Any page open in the browser can send requests to this computer. The journal's pages, photos and search data load for
+this site's own pages only, and the browser caches no copy of them."""
 
 
 class _SiteHandler(SimpleHTTPRequestHandler):
-    """Answers with the files of one site, as they are at this moment, to pages of that site and to who reads it."""
+    """Serves the current files of one site, to pages of that site and to its reader."""
 
     protocol_version = "HTTP/1.1"
     server_version = "journal"
@@ -57,7 +57,7 @@ class _SiteHandler(SimpleHTTPRequestHandler):
     }
 
     def parse_request(self) -> bool:
-        """Refuses what another site's page asks for, by the name it asks or by what the browser says of it."""
+        """Refuses requests from another site's page, by their host name or by what the browser says of them."""
         if not super().parse_request():
             return False
         if refused := self._refused():
@@ -68,21 +68,21 @@ class _SiteHandler(SimpleHTTPRequestHandler):
         return True
 
     def _refused(self) -> tuple[http.HTTPStatus, str] | None:
-        """Why a request is not answered, as a status and a line; None where it is."""
+        """Why a request is refused, as a status and a line; None where it is not."""
         hosts = self.headers.get_all("Host", [])
         if len(hosts) != 1:
-            return http.HTTPStatus.BAD_REQUEST, "A request names one host."  # RFC 9112, 3.2
+            return http.HTTPStatus.BAD_REQUEST, "A request must name one host."  # RFC 9112, 3.2
         host = hosts[0].lower()
         if host not in own_hosts(self.connection.getsockname()[1]) or not self.path.startswith("/"):
-            return http.HTTPStatus.MISDIRECTED_REQUEST, "Answered by its own address only."
+            return http.HTTPStatus.MISDIRECTED_REQUEST, "Only requests to this server's own address are answered."
         origins = set(self.headers.get_all("Origin", []))
         if not (origins <= {f"http://{host}"} and _FROM_HERE.issuperset(self.headers.get_all("Sec-Fetch-Site", []))):
             return (
                 http.HTTPStatus.FORBIDDEN,
-                "Not shown to pages of other sites, nor by a link on one: type this address, or keep a bookmark of it.",
+                "Pages of other sites cannot open this site, not even by a link: type its address, or use a bookmark.",
             )
         if self.command not in _READS:
-            return http.HTTPStatus.METHOD_NOT_ALLOWED, "It can be read, and nothing else."
+            return http.HTTPStatus.METHOD_NOT_ALLOWED, "Only GET and HEAD are allowed."
         return None
 
     def end_headers(self) -> None:
@@ -124,7 +124,7 @@ def own_hosts(port: int) -> frozenset[str]:
 
 
 class _QuietServer(ThreadingHTTPServer):
-    """A reader who leaves halfway is no fault to tell of."""
+    """Ignores clients that disconnect."""
 
     daemon_threads = True
 
@@ -136,10 +136,10 @@ class _QuietServer(ThreadingHTTPServer):
 def served(site: Path, port: int | None) -> Iterator[str]:
     """Serves a site on loopback from a thread and gives its address.
 
-    port: 0 for any free one; None for the usual one, or any other where that is taken. Raises Refusal where the port
-    asked for cannot be had.
+    port: 0 for any free one; None for the default one, or any other where that is taken. Raises Refusal where the port
+    asked for cannot be used.
     """
-    server = _server(site, USUAL_PORT if port is None else port, or_any=port is None)
+    server = _server(site, DEFAULT_PORT if port is None else port, or_any=port is None)
     thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.1}, daemon=True)
     thread.start()
     try:
@@ -157,12 +157,12 @@ def _server(site: Path, port: int, or_any: bool) -> ThreadingHTTPServer:
     except OSError as error:
         if or_any:
             return _QuietServer((LOOPBACK, 0), handler)
-        said = (error.strerror or "unknown fault").lower()
-        raise Refusal(f"port {port} cannot be had ({said}); name another with --port, or 0 for any") from error
+        reason = (error.strerror or "unknown error").lower()
+        raise Refusal(f"port {port} cannot be used ({reason}); name another with --port, or 0 for any") from error
 
 
-def look(root: Path) -> Folder:
-    """How the journal folder looks now; two looks are equal where nothing that a journal reads has changed."""
+def state_of(root: Path) -> Folder:
+    """The state of the journal folder; two states are equal where nothing that a journal reads has changed."""
     return scan(root)
 
 
@@ -171,19 +171,19 @@ def watch(
     built_from: Folder,
     rebuild: Callable[[], object],
     wait: Callable[[float], object] = time.sleep,
-    looking: Callable[[Path], Folder] = look,
+    state: Callable[[Path], Folder] = state_of,
 ) -> None:
-    """Calls `rebuild` whenever the folder has changed and then stayed the same for one more look; never returns.
+    """Calls `rebuild` whenever the folder has changed and then stayed the same for one more check; never returns.
 
-    built_from: the look before the first build began. wait: passes the time between looks, given in seconds.
+    built_from: the state before the first build began. wait: waits between checks, in seconds.
     """
     built, before = built_from, built_from
     while True:
         began_s = time.monotonic()
-        now = looking(root)
+        now = state(root)
         if now != built and now == before:
             built = now
             rebuild()
         before = now
-        # A folder that takes long to look through is looked through less often.
-        wait(max(LOOK_EVERY_S, 10 * (time.monotonic() - began_s)))
+        # A folder that takes long to scan is scanned less often.
+        wait(max(CHECK_EVERY_S, 10 * (time.monotonic() - began_s)))

@@ -1,4 +1,4 @@
-"""What a command has at hand: the journal's folder, its site, its cache, and who tells."""
+"""What a command works with: the journal's folder, its site, its cache, and the output on stderr."""
 
 from __future__ import annotations
 
@@ -21,12 +21,12 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Workspace:
-    """root, site, kept_in: the journal, its site and its cache, absolute."""
+    """root, site, cache_folder: the journal, its site and its cache, absolute paths."""
 
     root: Path
     site: Path
-    kept_in: Path
-    teller: Output
+    cache_folder: Path
+    output: Output
     _began_s: float = field(default_factory=time.monotonic)
 
     @property
@@ -35,53 +35,52 @@ class Workspace:
         return time.monotonic() - self._began_s
 
     def memory(self) -> FileCache:
-        """What earlier runs know of the journal, as it is now."""
+        """What earlier runs read of the journal, as it is now."""
         looked_ns = time.time_ns()
-        return FileCache(Cache(self.kept_in), self.root, looked_ns)
+        return FileCache(Cache(self.cache_folder), self.root, looked_ns)
 
     def read(self) -> Journal:
-        """The journal, its photos' facts included; nothing is published."""
+        """The journal, with what its photos say; makes no published sizes."""
         from journal.pipeline import read_journal
 
         memory = self.memory()
-        with self.teller:
-            journal = read_journal(memory, self.teller.progress).journal
+        with self.output:
+            journal = read_journal(memory, self.output.progress).journal
         memory.cache.save()
         return journal
 
     def build(self) -> Built:
-        """Brings the site up to date, when it is our turn. Raises as `making.build_site` does."""
+        """Brings the site up to date, once no other build is running. Raises as `pipeline.build_site` does."""
         from journal.pipeline import build_site
 
-        waiting = "Another build of this journal is at work; waiting for it."
-        with build_lock(self.kept_in, lambda: self.teller.notice(waiting)), self.at_target(self.site), self.teller:
-            return build_site(self.memory(), self.site, self.teller.progress)
+        waiting = "Another build of this journal is running; waiting for it to finish."
+        with build_lock(self.cache_folder, lambda: self.output.notice(waiting)), self.at_target(self.site), self.output:
+            return build_site(self.memory(), self.site, self.output.progress)
 
     @contextmanager
     def at_target(self, target: Path, within: Path | None = None) -> Iterator[None]:
-        """The time in which something may be put at a target (see `targets.at_target`); what an earlier run left there
-        for good is told."""
+        """Holds the lock of a target folder (see `target_lock`), and reports what an earlier run left beside it."""
         from journal.site.build.swap import left_beside
 
-        waiting = f"Another command is at work at {target}; waiting for it."
-        with target_lock(target, self.root, lambda: self.teller.notice(waiting), within):
+        waiting = f"Another command is writing {target}; waiting for it to finish."
+        with target_lock(target, self.root, lambda: self.output.notice(waiting), within):
             yield
         for path in left_beside(target):
-            self.teller.notice(f"{path} is left of what lay at {target} before, and could not be removed; remove it.")
+            self.output.notice(f"{path} is left over from the earlier {target} and could not be deleted; delete it.")
 
     def try_to_build(self) -> Built | str:
-        """The same; where it cannot be done, the sentence that says why."""
+        """The same as `build`; where it fails, the sentence that says why."""
         try:
             return self.build()
-        except Exception as error:  # a folder in the midst of a change, a full disk: the next change tries again
+        except Exception as error:  # a folder that is just being changed, a full disk: the next change tries again
             return sentence_of(error)
 
 
 @contextmanager
 def open_workspace(folder: Path, to: Path | None = None, cache: Path | None = None) -> Iterator[Workspace]:
-    """The desk for a journal; raises Refusal where a folder cannot be what it was named for."""
+    """The workspace of a journal; raises Refusal where a folder cannot be used as asked."""
     root = journal_folder(folder)
     site = site_folder(root, to)
-    teller = Output()
-    with cache_folder(root, site, cache, teller.notice) as kept_in:
-        yield Workspace(root, site, kept_in, teller)
+    output = Output()
+    with cache_folder(root, site, cache, output.notice) as cached_in:
+        yield Workspace(root, site, cached_in, output)

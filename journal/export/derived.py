@@ -16,7 +16,7 @@ from journal.analysis.tent_settings import history_of, holding_now, light_of
 from journal.analysis.ventilation import air_changes
 from journal.model import Exhaust, Journal
 
-# What `journal data` tells of the air: of each tent, day by day, of each batch where it stood, and how long devices
+# What `journal export` tells of the air: of each tent, day by day, of each batch where it stood, and how long devices
 # lasted. Dates only, and no today.
 
 ClimateRow = dict[str, Any]
@@ -68,7 +68,7 @@ def life_of(life: Lifetime) -> ClimateRow:
     return {"days_in_use": life.days, "ended": life.ended.iso.partition("T")[0] if life.ended else None}
 
 
-# What `journal data` tells of time: days taken, what is expected, and what is due. Dates only, and no today.
+# What `journal export` tells of time: days taken, what is expected, and what is due. Dates only, and no today.
 
 TimeRow = dict[str, Any]
 

@@ -312,6 +312,6 @@ def _problem(problem: Problem) -> Row:
         "path": problem.path,
         "line": problem.line or None,
         "severity": problem.severity,
-        "message": problem.sentence,
+        "message": problem.message,
         "fix": problem.fix,
     }

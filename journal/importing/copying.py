@@ -1,4 +1,4 @@
-"""A plan carried out: photos copied and notes put in place, so that a run may be stopped before or after any step."""
+"""Carries out a plan: copies photos and writes notes, so that a run can be stopped before or after any step."""
 
 from __future__ import annotations
 
@@ -17,8 +17,6 @@ from journal.importing.destinations import numbered
 from journal.importing.filing import Filed, Plan, PlannedNote
 from journal.problems import Refusal
 
-# The few changes that are made on the disk, each so that a run may be killed before or after it.
-#
 # A file that is being written is hidden: `.NAME.attach-part`. Once it is whole and on the disk it is still hidden:
 # `.NAME.attach-ready`. It gets its own name in one step, which takes no name that is taken.
 
@@ -30,7 +28,7 @@ Before = Callable[[str, Path], object]
 _CHUNK_BYTES = 1 << 20
 
 
-class SourceLost(Exception):
+class UnreadableSource(Exception):
     """A photo that cannot be copied, through no fault of the journal's disk; its text says why."""
 
 
@@ -39,14 +37,14 @@ def hidden(final: Path, ending: str) -> Path:
     return final.with_name(f".{final.name}{ending}")
 
 
-def nothing(what: str, path: Path) -> None:
-    """Lets every change happen."""
+def allow(what: str, path: Path) -> None:
+    """Allows every change."""
 
 
 class Disk:
     """Changes files of a journal. Every method may raise OSError."""
 
-    def __init__(self, before: Before = nothing) -> None:
+    def __init__(self, before: Before = allow) -> None:
         self._before = before
 
     def make_folder(self, folder: Path) -> list[Path]:
@@ -61,24 +59,24 @@ class Disk:
     def copy(self, source: Path, digest: str, final: Path) -> None:
         """Makes the hidden copy of a photo, whole, on the disk, and read again; one that is there already will do.
 
-        digest: SHA-256 of the photo, hex. Raises SourceLost where it cannot be read or has changed since.
+        digest: SHA-256 of the photo, hex. Raises UnreadableSource where it cannot be read or has changed since.
         """
         ready, part = hidden(final, READY), hidden(final, PART)
         if ready.is_file() and _digest_on_disk(ready) == digest:
             return
         self._before("copy", part)
         with contextlib.ExitStack() as stack:
-            with _blaming_source():
+            with _source_errors():
                 opened = stack.enter_context(source.open("rb"))
                 facts = os.stat(opened.fileno())
             copy = stack.enter_context(part.open("wb"))
             if self._copied(opened, copy) != digest:
-                raise SourceLost("changed while it was copied; run the same again")
+                raise UnreadableSource("changed while it was copied; run this again")
             _to_disk(copy)
         os.utime(part, ns=(facts.st_atime_ns, facts.st_mtime_ns))
         self._before("verify", part)
         if _digest_on_disk(part) != digest:
-            raise OSError(errno.EIO, "what was read back is not what was written", str(part))
+            raise OSError(errno.EIO, "the copy differs from the original", str(part))
         self._before("make ready", ready)
         part.replace(ready)
 
@@ -188,17 +186,19 @@ def uninterrupted() -> Iterator[None]:
 
 
 def _read_from(source: BinaryIO) -> bytes:
-    with _blaming_source():
+    with _source_errors():
         return source.read(_CHUNK_BYTES)
 
 
 @contextlib.contextmanager
-def _blaming_source() -> Iterator[None]:
+def _source_errors() -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        reason = (error.strerror or "unknown fault").lower()
-        raise SourceLost(f"cannot be read ({reason}); see to it that it can, and run the same again") from error
+        reason = (error.strerror or "unknown error").lower()
+        raise UnreadableSource(
+            f"cannot be read ({reason}); give yourself permission to read it, and run this again"
+        ) from error
 
 
 def _to_disk(file: BinaryIO) -> None:
@@ -214,7 +214,7 @@ def _digest_on_disk(path: Path) -> str:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
-# A plan carried out: photos copied, notes put in place, one note after the other.
+# One note after the other
 
 
 @dataclass(frozen=True, slots=True)
@@ -242,9 +242,8 @@ def carry_out(plan: Plan, root: Path, copied: Callable[[], object], disk: Disk |
         except OSError as error:
             reason = (error.strerror or str(error)).lower()
             raise Refusal(
-                f"{note.path} and its photos cannot be written ({reason}); what was named before stays, and your "
-                "photos are where they were. See to it that there is room and that you may write there, "
-                "then run the same again"
+                f"{note.path} and its photos cannot be written ({reason}); notes printed above are complete, and your "
+                "original photos are unchanged. Make room, give yourself permission to write there, and run this again"
             ) from error
 
 
@@ -285,7 +284,7 @@ class _Writing:
                 content = photo.content
                 try:
                     self._disk.copy(content.source.file, content.digest, self._root / photo.path)
-                except SourceLost as lost:
+                except UnreadableSource as lost:
                     self._disk.remove(hidden(self._root / photo.path, PART))
                     left_out.append((content.source.shown, str(lost)))
                     continue
@@ -304,7 +303,7 @@ class _Writing:
         for photo in had:
             final = self._root / photo.path
             if photo.fate == "copied" and not self._disk.reveal(hidden(final, READY), final):
-                raise FileExistsError(0, f"another file took the name {final.name} meanwhile", str(final))
+                raise FileExistsError(0, f"another file was given the name {final.name} meanwhile", str(final))
         self._disk.sync_folder(self._file.parent)
         return path
 

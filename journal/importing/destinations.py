@@ -21,8 +21,6 @@ from journal.reading.keys import STAGES, canonical
 from journal.reading.photo_claims import Album, uses_of
 from journal.reading.values import RESERVED, parse_ref
 
-# What photos are of: the ID that an author typed, and the stage it may be in.
-
 _PARTS = {"batch": "units", "culture": "vessels"}
 
 
@@ -57,8 +55,8 @@ def subject_named(typed: str, drafts: Sequence[Draft], settings: Settings) -> Su
     own = next((draft for draft in drafts if draft.path == bearer.path), None)
     if own is None:
         return Subject(Ref(bearer.id, ref.part), bearer.kind)
-    told = date_as_told(own, ())
-    began = told.first if told is not None and told.counts_days else None
+    when = date_as_told(own, ())
+    began = when.first if when is not None and when.counts_days else None
     return Subject(Ref(bearer.id, ref.part), bearer.kind, own.path, began)
 
 
@@ -70,11 +68,11 @@ def _refuse_path(typed: str, drafts: Sequence[Draft]) -> None:
     while path.startswith("../"):
         path = path[3:]
     meant = [draft for draft in drafts if f"/{draft.path}".endswith(f"/{path}")]
-    told = [ref for draft in meant for ref in (draft.values.get("id"), *draft.values.get("about", ())) if ref]
-    example = told[0] if len(meant) == 1 and told else "B-031"
+    found = [ref for draft in meant for ref in (draft.values.get("id"), *draft.values.get("about", ())) if ref]
+    example = found[0] if len(meant) == 1 and found else "B-031"
     raise Refusal(
-        f"{shortened(typed)} cannot be an ID: it reads like a file or folder; the ID of what the photos show comes "
-        f"first, and they become notes of their own: `journal attach {example} PHOTOS`"
+        f"{shortened(typed)} cannot be an ID: it looks like a file or folder; write the ID first, then the photos: "
+        f"`journal attach {example} PHOTOS`"
     )
 
 
@@ -86,7 +84,7 @@ def _bearer(ref: Ref, drafts: Sequence[Draft], settings: Settings) -> Bearer:
     found = names.get(ref.id)
     if found is None:
         near = nearest(ref.id, names.ids())
-        raise Refusal(f"nothing in this journal is called {ref.id}" + (f"; did you mean {near}?" if near else ""))
+        raise Refusal(f"there is no {ref.id} in this journal" + (f"; did you mean {near}?" if near else ""))
     return found
 
 
@@ -112,12 +110,12 @@ def stage_of(subject: Subject, typed: str | None) -> str | None:
     if stage in known:
         return stage
     if not known:
-        raise Refusal(f"{subject.ref} is a {subject.kind}, which has no stages; leave --stage out")
+        raise Refusal(f"{subject.ref} is a {subject.kind}, which has no stages; leave out --stage")
     near = nearest(stage[:60], known)
     raise Refusal(
-        f"{shortened(typed)} is no stage of a {subject.kind} ({subject.ref}); "
-        + (f"did you mean {near}? It" if near else "it")
-        + f" is one of: {', '.join(known)}"
+        f"{shortened(typed)} is not a stage of a {subject.kind} ({subject.ref}); "
+        + (f"did you mean {near}? The" if near else "the")
+        + f" stages are {', '.join(known)}"
     )
 
 
@@ -216,7 +214,7 @@ def journal_and_folder(here: Path, into: Path | None) -> tuple[Path, str | None]
     """The journal meant, and the folder in it that was asked for (relative; None where none was).
 
     here: where the command was given, in a journal or not. into: the journal, or a folder in it that there need not be
-    yet. Raises Refusal where it is a folder that a journal does not read.
+    yet. Raises Refusal for a folder that a journal does not read.
     """
     if into is None:
         return _journal_around(here.resolve()) or _with_entries(here.resolve()), None
@@ -226,7 +224,7 @@ def journal_and_folder(here: Path, into: Path | None) -> tuple[Path, str | None]
         around = _around_or_itself(here, wanted, into)
     root = around.resolve()
     if not wanted.is_relative_to(root):
-        raise Refusal(f"--into {into} leads out of the journal {root} by a link; name a folder that lies in it")
+        raise Refusal(f"--into {into} is a link that leads out of the journal {root}; name a folder in it")
     if wanted == root:
         return root, None
     _refuse_unread(wanted, root, into)
@@ -236,7 +234,7 @@ def journal_and_folder(here: Path, into: Path | None) -> tuple[Path, str | None]
 def _with_entries(here: Path) -> Path:
     """A folder without settings, which may be a journal all the same."""
     if not any(here.rglob("*.md")):
-        raise Refusal(f"{here} is no journal; stand in yours, or name it: --into my-journal")
+        raise Refusal(f"{here} is not a journal; change to your journal's folder, or name it: --into my-journal")
     return here
 
 
@@ -246,7 +244,7 @@ def _around_or_itself(here: Path, wanted: Path, into: Path) -> Path:
         return here
     mine = _journal_around(here.resolve())
     if mine is not None:
-        raise Refusal(f"--into {into} lies outside this journal ({mine}), and is no journal itself")
+        raise Refusal(f"--into {into} is outside this journal ({mine}) and is not a journal; name a folder in it")
     return wanted
 
 
@@ -258,12 +256,12 @@ def _journal_around(folder: Path) -> Path | None:
 def _refuse_unread(wanted: Path, root: Path, into: Path) -> None:
     below = wanted.relative_to(root)
     if any(part.startswith(".") for part in below.parts):
-        raise Refusal(f"--into {into} is a hidden folder, which a journal does not read")
+        raise Refusal(f"--into {into} is a hidden folder, which a journal does not read; name another folder")
     if any("\\" in part or not _is_text(part) for part in below.parts):
         raise Refusal(f"--into {into} has a name that a journal cannot read; name a folder in plain letters")
     for folder in (wanted, *wanted.parents):
         if (folder / SITE_MARK).exists():
-            raise Refusal(f"--into {into} lies in a built site, which the next build replaces")
+            raise Refusal(f"--into {into} is in a built site, which the next build replaces; name another folder")
         if folder.exists() and not folder.is_dir():
             raise Refusal(f"--into {into}: {folder} is a file; name a folder")
 
@@ -339,8 +337,10 @@ def _in_folder(folder: str, drafts: Sequence[Draft]) -> list[Draft]:
     return [draft for draft in drafts if nfc(posixpath.dirname(draft.path)) == nfc(folder)]
 
 
-def disturbed_by(new: Sequence[Draft], home: Destination, drafts: Sequence[Draft], photos: Sequence[str]) -> str | None:
-    """What new entries in a folder would upset there, as the end of a sentence; None where nothing.
+def conflict_with(
+    new: Sequence[Draft], home: Destination, drafts: Sequence[Draft], photos: Sequence[str]
+) -> str | None:
+    """What new entries in a folder would change there, as the end of a sentence; None where nothing.
 
     A photo that no entry names belongs to the entry that stands alone beside it, until another comes to stand there.
     photos: every photo in that folder, those that come with the new entries included.
@@ -352,14 +352,14 @@ def disturbed_by(new: Sequence[Draft], home: Destination, drafts: Sequence[Draft
     for draft in inside:
         lost = {use.path for use in before[draft.path]} - {use.path for use in after[draft.path]} - listed
         if lost:
-            return f"{_shown(min(lost))} belongs to {draft.path} only as long as no other entry stands beside it"
+            return f"{_shown(min(lost))} belongs to {draft.path} only while no other entry is in that folder"
     for draft in new:
         gained = {use.path for use in after[draft.path]} - listed
         if gained:
-            return f"{_shown(min(gained))} lies there in no entry, and would come to belong to the new one"
+            return f"{_shown(min(gained))} is there and in no entry, and would become part of the new one"
     nameless = [draft.path for draft in inside if draft.kind == "note" and "about" not in draft.lines]
     if nameless and any(draft.kind != "note" for draft in new):
-        return f"{nameless[0]} says what it is about only by lying beside it"
+        return f"{nameless[0]} has no `about`, and takes it from the one other entry in that folder"
     return None
 
 

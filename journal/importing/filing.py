@@ -1,4 +1,4 @@
-"""Camera photos into planned notes: which photo goes into the note of which day, which stays out and why. Writes
+"""Camera photos into planned notes: which photo goes into the note of which day, which is left out and why. Writes
 nothing.
 """
 
@@ -15,8 +15,8 @@ from journal.importing.destinations import (
     Destination,
     Subject,
     can_be_listed,
+    conflict_with,
     destinations_for,
-    disturbed_by,
     first_free,
     folded,
     name_for_copy,
@@ -30,7 +30,7 @@ from journal.reading.entries import Draft, ProblemList, read_entry
 from journal.reading.folder import nfc
 from journal.reading.photo_claims import Album, shown_in, uses_of
 
-# The note that names photos, as an author would type it.
+# The text of a note
 
 
 def note_text(subject: Subject, day: date, stage: str | None, names: Sequence[str]) -> str:
@@ -95,14 +95,14 @@ def _day_it_lies_beside(draft: Draft, path: str) -> date | None:
     return None if is_named else day
 
 
-# Camera photos -> notes: which photo goes into the note of which day, and which stays out and why. Writes nothing.
+# The plan
 
 Fate = Literal["copied", "listed", "known", "again", "no day", "no picture", "elsewhere", "unlisted"]
 """What becomes of a photo.
 
-copied: into the note's folder. listed: it lies there already. known: an entry has it. again: the same as one named
-before it. no day: it tells none, and nobody else does. no picture: it is another file under a picture's name.
-elsewhere: it lies in the journal, in another folder, and no entry has it. unlisted: it lies in the note's folder under
+copied: into the note's folder. listed: it is there already. known: an entry has it. again: the same as one named
+before it. no day: it has no time in it, and none was given. no picture: it is another file under a picture's name.
+elsewhere: it is in another folder of the journal, and no entry has it. unlisted: it is in the note's folder under
 a name that no entry can list.
 """
 
@@ -111,7 +111,7 @@ LEFT_OUT: tuple[Fate, ...] = ("no day", "no picture", "elsewhere", "unlisted")
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What an author asked for. folder: in the journal; None for the usual one."""
+    """What an author asked for. folder: in the journal; None for the default one."""
 
     subject: Subject
     stage: str | None = None
@@ -149,13 +149,13 @@ class JournalContents:
 class Filed:
     """One photo and what becomes of it.
 
-    looked: None where an entry has it already, or it was named before. day: of its note. path: where it lies or will
+    inspected: None where an entry has it already, or it was named before. day: of its note. path: where it lies or will
     lie in the journal. besides: the entry that has it, or the photo that it is the same as.
     """
 
     content: Content
     fate: Fate
-    looked: Inspected | None = None
+    inspected: Inspected | None = None
     day: date | None = None
     path: str = ""
     besides: str = ""
@@ -207,28 +207,28 @@ class Plan:
 def file_photos(
     wanted: Wanted,
     contents: Sequence[Content],
-    looked: Mapping[str, Inspected],
+    inspected: Mapping[str, Inspected],
     days: Mapping[str, date],
-    shelf: JournalContents,
+    inventory: JournalContents,
 ) -> Plan:
     """What becomes of every photo, and the notes: one for each day.
 
-    looked: by digest, for every content that no entry has for certain. days: by digest, for photos that tell no time.
-    Raises Refusal where the folder asked for would upset which photo belongs to whom.
+    inspected: by digest, for every content that no entry has for certain. days: by digest, for photos with no time.
+    Raises Refusal where the folder asked for would change which entry a photo belongs to.
     """
-    for home in _homes(wanted, shelf):
-        filed = list(_filed(contents, looked, days, home, shelf))
-        plan = _plan(wanted, home, filed, shelf)
-        upset = _upset_by(plan, shelf) if plan.notes else None
-        if upset is None:
+    for home in _homes(wanted, inventory):
+        filed = list(_filed(contents, inspected, days, home, inventory))
+        plan = _plan(wanted, home, filed, inventory)
+        conflict = _conflict_of(plan, inventory) if plan.notes else None
+        if conflict is None:
             return plan
         if wanted.folder is not None:
-            raise Refusal(f"--into {home.path}: {upset}; name another folder, or leave --into out")
-    raise AssertionError("a folder that is not there yet upsets nothing")
+            raise Refusal(f"--into {home.path}: {conflict}; name another folder, or leave out --into")
+    raise AssertionError("a new folder conflicts with nothing")
 
 
-def _homes(wanted: Wanted, shelf: JournalContents) -> Iterator[Destination]:
-    usual = destinations_for(wanted.subject, shelf.drafts)
+def _homes(wanted: Wanted, inventory: JournalContents) -> Iterator[Destination]:
+    usual = destinations_for(wanted.subject, inventory.drafts)
     if wanted.folder is None:
         yield from usual
         return
@@ -238,10 +238,10 @@ def _homes(wanted: Wanted, shelf: JournalContents) -> Iterator[Destination]:
 
 def _filed(
     contents: Sequence[Content],
-    looked: Mapping[str, Inspected],
+    inspected: Mapping[str, Inspected],
     days: Mapping[str, date],
     home: Destination,
-    shelf: JournalContents,
+    inventory: JournalContents,
 ) -> Iterator[Filed]:
     """Every photo and what becomes of it; those to be copied have no path yet."""
     first_of: dict[str, Content] = {}
@@ -250,22 +250,22 @@ def _filed(
         if first is not content:
             yield Filed(content, "again", besides=first.source.shown)
             continue
-        look = looked.get(content.digest)
+        look = inspected.get(content.digest)
         day = (look.day if look else None) or days.get(content.digest)
-        yield replace(_one_filed(content, look, day, home, shelf), looked=look, day=day)
+        yield replace(_one_filed(content, look, day, home, inventory), inspected=look, day=day)
 
 
 def _one_filed(
-    content: Content, look: Inspected | None, day: date | None, home: Destination, shelf: JournalContents
+    content: Content, look: Inspected | None, day: date | None, home: Destination, inventory: JournalContents
 ) -> Filed:
-    holder = shelf.holder(content.digest, day)
+    holder = inventory.holder(content.digest, day)
     if holder:
         return Filed(content, "known", path=holder[0], besides=holder[1])
     if look is not None and not look.is_picture:
         return Filed(content, "no picture")
     if day is None:
         return Filed(content, "no day")
-    lying = shelf.contents.get(content.digest, ())
+    lying = inventory.contents.get(content.digest, ())
     beside = [path for path in lying if nfc(posixpath.dirname(path)) == nfc(home.path)]
     if beside:
         listable = can_be_listed(posixpath.basename(beside[0]))
@@ -273,14 +273,14 @@ def _one_filed(
     return Filed(content, "elsewhere", path=lying[0]) if lying else Filed(content, "copied")
 
 
-def _plan(wanted: Wanted, home: Destination, filed: list[Filed], shelf: JournalContents) -> Plan:
+def _plan(wanted: Wanted, home: Destination, filed: list[Filed], inventory: JournalContents) -> Plan:
     """Names for notes and copies, each free in the folder, and the photos laid together by day."""
-    taken = set(shelf.names_in(home.path))
+    taken = set(inventory.names_in(home.path))
     named: dict[int, Filed] = {}
     notes = []
     for day, photos in sorted(_by_day(filed).items()):
         photos.sort(key=lambda at: _when(filed[at]))
-        in_order = [(at, _named(filed[at], home, taken, shelf)) for at in photos]
+        in_order = [(at, _named(filed[at], home, taken, inventory)) for at in photos]
         named.update(in_order)
         name = first_free(note_name(wanted.subject, day, wanted.stage, home.own), taken)
         taken.add(folded(name))
@@ -298,36 +298,36 @@ def _by_day(filed: Sequence[Filed]) -> dict[date, list[int]]:
 
 
 def _when(one: Filed) -> tuple[float, str]:
-    """Sorts by the moment it was taken, and those that tell none behind, by name."""
-    taken = one.looked.taken if one.looked else None
+    """Sorts by the moment it was taken, then those with no time, by name."""
+    taken = one.inspected.taken if one.inspected else None
     return (taken.timestamp() if taken else float("inf"), folded(one.content.source.name))
 
 
-def _named(one: Filed, home: Destination, taken: set[str], shelf: JournalContents) -> Filed:
+def _named(one: Filed, home: Destination, taken: set[str], inventory: JournalContents) -> Filed:
     """The photo with its path; a name that a stopped run's copy of the same content waits for is free to it alone."""
     if one.fate == "listed":
         return one
     digest = one.content.digest
-    wish = name_for_copy(one.content.source.name, one.looked.endings if one.looked else (), digest)
+    wish = name_for_copy(one.content.source.name, one.inspected.endings if one.inspected else (), digest)
     name = next(
         name
         for name in numbered(wish)
-        if folded(name) not in taken and shelf.waiting.get(home.file(name), digest) == digest
+        if folded(name) not in taken and inventory.waiting.get(home.file(name), digest) == digest
     )
     taken.add(folded(name))
     return replace(one, path=home.file(name))
 
 
-def _upset_by(plan: Plan, shelf: JournalContents) -> str | None:
+def _conflict_of(plan: Plan, inventory: JournalContents) -> str | None:
     drafts = []
     for note in plan.notes:
         text = plan.text_of(note, [photo.name for photo in note.photos])
         draft = read_entry(note.path, text.encode(), Settings())
-        assert draft is not None, "what we write is an entry"
+        assert draft is not None, "a written note is an entry"
         drafts.append(draft)
     new = [photo.path for note in plan.notes for photo in note.to_copy]
-    there = [path for path in shelf.photos if nfc(posixpath.dirname(path)) == nfc(plan.home.path)]
-    return disturbed_by(drafts, plan.home, shelf.drafts, [*there, *new])
+    there = [path for path in inventory.photos if nfc(posixpath.dirname(path)) == nfc(plan.home.path)]
+    return conflict_with(drafts, plan.home, inventory.drafts, [*there, *new])
 
 
 def refuse_several_days(plan: Plan) -> None:
@@ -336,16 +336,16 @@ def refuse_several_days(plan: Plan) -> None:
     if len(days) > 1:
         named = f"{', '.join(days[:-1])} and {days[-1]}" if len(days) <= 5 else f"from {days[0]} to {days[-1]}"
         raise Refusal(
-            f"these photos are of {len(days)} days ({named}), and one note tells of one; "
-            "--by-day writes a note for each, or name the photos of one day"
+            f"these photos were taken on {len(days)} days ({named}), and a note is of one day; "
+            "add --by-day to write a note for each day, or name the photos of one day"
         )
 
 
-def odd_days(plan: Plan, today: date) -> Iterable[str]:
-    """Days that a camera's wrong clock may have told, as sentences."""
+def day_warnings(plan: Plan, today: date) -> Iterable[str]:
+    """Sentences on days that may come from a camera's wrong clock."""
     subject = plan.wanted.subject
     for note in plan.notes:
         if note.day > today:
-            yield f"{note.day} is yet to come: look at the camera's clock, and at the date in {note.path}"
+            yield f"{note.day} is in the future: check the camera's clock, and the date in {note.path}"
         elif subject.began and note.day < subject.began:
-            yield f"{note.day} is before {subject.ref.id} began ({subject.began}): look whether {note.path} is right"
+            yield f"{note.day} is before {subject.ref.id} began ({subject.began}): check the date in {note.path}"

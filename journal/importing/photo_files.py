@@ -1,4 +1,4 @@
-"""Which picture files are meant, and what each is by its content: when it was taken, and what is unusual about it."""
+"""Which picture files are meant, and what each holds: when it was taken, and its problems."""
 
 from __future__ import annotations
 
@@ -16,8 +16,6 @@ from journal.reading.folder import SITE_MARK, File, kind_of_file
 from journal.reading.photos import PhotoFacts, photo_of
 from journal.reading.picture_files import SUFFIXES_BY_KIND, kind_by_first_bytes
 from journal.site.build.photo_workers import photo_work
-
-# Which picture files an author means: the files named, and all photos in the folders named.
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,69 +35,69 @@ class PhotoList:
     """What was found.
 
     sources: in the order in which they were named, each file once. left_out: (path as typed, why) of what was named
-    and cannot be taken. passed_over: how many files of which ending lay in the folders and are no photos.
+    and cannot be taken. skipped: how many files in the folders are not photos, by suffix.
     """
 
     sources: list[Source] = field(default_factory=list)
     left_out: list[tuple[str, str]] = field(default_factory=list)
-    passed_over: Counter[str] = field(default_factory=Counter)
+    skipped: Counter[str] = field(default_factory=Counter)
 
 
 def find_photos(named: Iterable[Path]) -> PhotoList:
-    """The photos that these paths name. Hidden files and folders in a folder named are passed over, as are built sites.
+    """The photos that these paths name. Hidden files and folders in a folder named are skipped, as are built sites.
 
     A link to a file stands for that file; a link to a folder is followed where it was named, not where it was met.
     Raises Refusal where a path names nothing.
     """
     named = list(named)
     _refuse_missing(named)
-    roll = PhotoList()
+    photos = PhotoList()
     for path in named:
         if path.is_dir():
-            _search(path, roll)
+            _search(path, photos)
         elif kind_of_file(path.name) != "photo":
-            roll.left_out.append((str(path), "is no picture a journal reads: JPEG, HEIC, PNG, WebP, TIFF or AVIF"))
+            photos.left_out.append((str(path), "is not a JPEG, HEIC, PNG, WebP, TIFF or AVIF file"))
         else:
-            _take(path, roll)
-    roll.sources = list(_each_once(roll.sources))
-    return roll
+            _take(path, photos)
+    photos.sources = list(_each_once(photos.sources))
+    return photos
 
 
 def _refuse_missing(named: Iterable[Path]) -> None:
     missing = [str(path) for path in named if not os.path.exists(path)]
     if missing:
-        more = f" (nor {len(missing) - 1} more that were named)" if len(missing) > 1 else ""
-        raise Refusal(f"there is no file or folder {missing[0]}{more}; nothing was taken in")
+        more = f" (and {len(missing) - 1} more are missing)" if len(missing) > 1 else ""
+        raise Refusal(f"there is no file or folder {missing[0]}{more}; nothing was copied")
 
 
-def _search(folder: Path, roll: PhotoList) -> None:
-    for here, folders, files in os.walk(folder, onerror=lambda error: _tell_folder(error, roll)):
+def _search(folder: Path, photos: PhotoList) -> None:
+    for here, folders, files in os.walk(folder, onerror=lambda error: _tell_folder(error, photos)):
         if SITE_MARK in files:
             folders.clear()
             continue
         for name in [name for name in folders if (Path(here) / name).is_symlink() and not name.startswith(".")]:
-            roll.left_out.append((str(Path(here) / name), "is a link to another folder; name that folder itself"))
+            photos.left_out.append((str(Path(here) / name), "is a link to another folder; name that folder itself"))
         folders[:] = sorted(name for name in folders if not name.startswith("."))
         for name in sorted(name for name in files if not name.startswith(".")):
             if kind_of_file(name) == "photo":
-                _take(Path(here) / name, roll)
+                _take(Path(here) / name, photos)
             else:
-                roll.passed_over[os.path.splitext(name)[1].lower() or "no ending"] += 1
+                photos.skipped[os.path.splitext(name)[1].lower() or "no suffix"] += 1
 
 
-def _tell_folder(error: OSError, roll: PhotoList) -> None:
+def _tell_folder(error: OSError, photos: PhotoList) -> None:
     reason = (error.strerror or "unknown fault").lower()
-    why = f"cannot be looked into ({reason}); see to it that it can, and run the same again"
-    roll.left_out.append((os.fsdecode(error.filename or ""), why))
+    why = f"cannot be opened ({reason}); give yourself permission to read it, and run this again"
+    photos.left_out.append((os.fsdecode(error.filename or ""), why))
 
 
-def _take(path: Path, roll: PhotoList) -> None:
+def _take(path: Path, photos: PhotoList) -> None:
     if path.is_symlink() and not path.exists():
-        roll.left_out.append((str(path), "is a link that leads nowhere; name the photo itself"))
+        photos.left_out.append((str(path), "is a broken link; name the photo itself"))
     elif not path.is_file():
-        roll.left_out.append((str(path), "is no ordinary file; name the photo itself"))
+        photos.left_out.append((str(path), "is not a regular file; name the photo itself"))
     else:
-        roll.sources.append(Source(path.absolute(), str(path)))
+        photos.sources.append(Source(path.absolute(), str(path)))
 
 
 def _each_once(sources: Iterable[Source]) -> Iterator[Source]:
@@ -111,17 +109,15 @@ def _each_once(sources: Iterable[Source]) -> Iterator[Source]:
             yield source
 
 
-def passed_over_sentence(passed_over: Mapping[str, int]) -> str:
-    """`Passed over 5 files that are no photos (.aae, .mov)`."""
-    count = sum(passed_over.values())
-    endings = ", ".join(sorted(passed_over))
-    return f"Passed over {count} {'file that is no photo' if count == 1 else 'files that are no photos'} ({endings})"
+def skipped_sentence(skipped: Mapping[str, int]) -> str:
+    """`Skipped 5 files that are not photos (.aae, .mov)`."""
+    count = sum(skipped.values())
+    endings = ", ".join(sorted(skipped))
+    return f"Skipped {count} {'file that is not a photo' if count == 1 else 'files that are not photos'} ({endings})"
 
-
-# What each photo is, by its content: which it is, when it was taken, and what is odd about it.
 
 Report = Callable[[str, int, int], None]
-"""Told what is being done, how many are done, and of how many."""
+"""Called with the step, how many are done, and of how many."""
 
 _NO_KIND = PhotoFacts("")
 
@@ -137,10 +133,10 @@ class Content:
 
 @dataclass(frozen=True, slots=True)
 class Inspected:
-    """A photo that was looked at.
+    """A photo that was read.
 
-    taken: by its EXIF, aware; None where it tells no time. endings: how the name of a file of its kind may end, the
-    usual first; empty where nothing can read it. words: what is odd about it, as sentences. is_picture: False where
+    taken: by its EXIF, aware; None where it has no time in it. endings: how the name of a file of its kind may end, the
+    usual first; empty where nothing can read it. words: its problems, as sentences. is_picture: False where
     it is another file under a picture's name; a picture that is damaged is one.
     """
 
@@ -168,7 +164,9 @@ def contents_of(sources: Sequence[Source], tell: Report) -> tuple[list[Content],
                 left_out.append((source.shown, "is empty (0 bytes); copy it from the camera again"))
         except OSError as error:
             reason = (error.strerror or "unknown fault").lower()
-            left_out.append((source.shown, f"cannot be read ({reason}); see to it that it can, and run the same again"))
+            left_out.append(
+                (source.shown, f"cannot be read ({reason}); give yourself permission to read it, and run this again")
+            )
         tell("looking", done, len(sources))
     return contents, left_out
 
@@ -218,7 +216,7 @@ def _looked(content: Content, facts: PhotoFacts, zone: tzinfo) -> Inspected:
 
 
 def _begins_like_one(source: Source) -> bool:
-    """Whether a file that nothing can read begins like a picture, or cannot be looked into now."""
+    """Whether a file that nothing can read begins like a picture, or cannot be inspected into now."""
     try:
         with source.file.open("rb") as file:
             return kind_by_first_bytes(file) is not None

@@ -1,4 +1,4 @@
-"""The named photos compared with what the journal holds, and what a stopped run left hidden in it."""
+"""Compares the named photos with the journal, and finds the hidden files that a stopped run left in it."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from journal.reading.dates import journal_zone
 from journal.reading.entries import Draft
 from journal.reading.folder import SITE_MARK, Folder, kind_of_file, nfc
 
-# What a killed run left hidden in the journal: finished, cleared away, or kept until its photo comes again.
+# Hidden files of a stopped run
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +97,7 @@ def digests_of(waiting: Iterable[Leftover]) -> Mapping[str, str]:
     return {one.path: sha256_of(one.file) for one in waiting}
 
 
-def clear_doubled(waiting: Iterable[Leftover], contents: Collection[str], disk: Disk) -> list[Leftover]:
+def remove_duplicates(waiting: Iterable[Leftover], contents: Collection[str], disk: Disk) -> list[Leftover]:
     """Removes every waiting photo whose content (its digest) is to be seen in the journal; gives the others."""
     others = []
     for one in waiting:
@@ -108,23 +108,23 @@ def clear_doubled(waiting: Iterable[Leftover], contents: Collection[str], disk: 
     return others
 
 
-# The photos that were named, held against what the journal holds.
+# The named photos
 
 
 @dataclass(frozen=True, slots=True)
 class Survey:
-    """contents: of every photo that can be read, in the order named. looked: by digest, those of them that no entry has
-    for certain. left_out: (photo as typed, why) of the others."""
+    """contents: of every photo that can be read, in the order named. inspected: by digest, those that no entry has for
+    certain. left_out: (photo as typed, why) of the others."""
 
     contents: Sequence[Content]
-    looked: Mapping[str, Inspected]
-    shelf: JournalContents
+    inspected: Mapping[str, Inspected]
+    inventory: JournalContents
     left_out: Sequence[tuple[str, str]]
 
     @property
     def timeless(self) -> list[Inspected]:
-        """Photos that tell no time and are in no entry."""
-        new = (one for digest, one in self.looked.items() if not self.shelf.holder(digest, None))
+        """Photos that have no time in them and are in no entry."""
+        new = (one for digest, one in self.inspected.items() if not self.inventory.holder(digest, None))
         return [one for one in new if one.day is None and one.is_picture]
 
 
@@ -144,7 +144,7 @@ def survey(
     contents, left_out = contents_of(sources, tell)
     sizes = {content.size for content in contents} | {one.file.stat().st_size for one in waiting}
     photos = [file.path for file in folder.photos]
-    shelf = JournalContents(
+    inventory = JournalContents(
         drafts=drafts,
         photos=photos,
         contents=known_contents(memory, folder.photos, sizes),
@@ -153,9 +153,9 @@ def survey(
         waiting=digests_of(waiting),
     )
     by_digest = {content.digest: content for content in reversed(contents)}
-    unsure = [content for digest, content in by_digest.items() if not shelf.holds_on_any_day(digest)]
-    looked = inspect(unsure[::-1], memory, journal_zone(zone_name), tell)
-    return Survey(contents, {one.content.digest: one for one in looked}, shelf, left_out)
+    unsure = [content for digest, content in by_digest.items() if not inventory.holds_on_any_day(digest)]
+    inspected = inspect(unsure[::-1], memory, journal_zone(zone_name), tell)
+    return Survey(contents, {one.content.digest: one for one in inspected}, inventory, left_out)
 
 
 def _names_in(folder: Path) -> set[str]:
@@ -166,9 +166,9 @@ def _names_in(folder: Path) -> set[str]:
         return set()
 
 
-def refuse_undated(subject: Subject, shelf: JournalContents) -> None:
-    """Raises Refusal where the entry that defines the ID is left out of the journal, because nothing tells its date."""
-    own = next((draft for draft in shelf.drafts if draft.path == subject.path), None)
-    if own is None or date_as_told(own, ()) or any(claim.entry == own.path for claim in shelf.claims.values()):
+def refuse_undated(subject: Subject, inventory: JournalContents) -> None:
+    """Raises Refusal where the entry that defines the ID is left out of the journal because it has no date."""
+    own = next((draft for draft in inventory.drafts if draft.path == subject.path), None)
+    if own is None or date_as_told(own, ()) or any(claim.entry == own.path for claim in inventory.claims.values()):
         return
-    raise Refusal(f"{own.path} tells no date, so {subject.ref.id} is not in the journal yet; write its date first")
+    raise Refusal(f"{own.path} has no date, so {subject.ref.id} is not in the journal yet; write its date first")

@@ -34,7 +34,7 @@ class Leak:
 
     def __str__(self) -> str:
         words = f": “{self.shown}”" if self.shown else ""
-        return f"{self.where} tells {self.what}{words}"
+        return f"{self.where} reveals {self.what}{words}"
 
 
 class Search:

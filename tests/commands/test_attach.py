@@ -84,12 +84,12 @@ def test_a_dry_run_shows_every_photo_and_writes_nothing(shore: Shore) -> None:
     assert (1, before, []) == (ended.status, shore.visible(), shore.hidden())
     camera = shore.camera
     expected = [
-        "Photo Taken Its name there",
+        "Photo Taken In the journal",
         "batches/B-031/2026-10-27.md: a new note with 1 photo",
         f"{camera}/a.jpg 2026-10-27 07:31 a.jpg",
         "batches/B-031/2026-10-28.md: a new note with 1 photo",
         f"{camera}/b.jpg 2026-10-28 07:31 b.jpg",
-        "Tells no time: its day is asked for, or said with --date 2026-10-27",
+        "No time in the photo: you are asked for its day, or give it with --date 2026-10-27",
         f"{camera}/c.jpg",
         "Left out: is empty (0 bytes); copy it from the camera again",
         f"{camera}/d.jpg",
@@ -112,7 +112,7 @@ def test_twice_is_as_good_as_once(shore: Shore) -> None:
     before = shore.visible()
     again = shore.attach("B-031", shore.camera)
     assert (0, [], before) == (again.status, again.paths, shore.visible())
-    assert "2 taken in before" in again.err
+    assert "2 already in the journal" in again.err
 
 
 def test_what_any_entry_has_is_not_taken_in_again_whatever_its_name(shore: Shore) -> None:
@@ -163,7 +163,7 @@ def test_a_photo_that_tells_no_time_is_left_out_where_nobody_can_be_asked(shore:
     ended = shore.attach("B-031", shore.camera)
     assert (1, ["batches/B-031/2026-10-27.md"]) == (ended.status, ended.paths)
     assert "b.jpg" not in shore.text("batches/B-031/2026-10-27.md")
-    assert "b.jpg tells no time" in ended.err
+    assert "b.jpg has no time in it" in ended.err
     assert "--date" in ended.err
     assert 1 == shore.attach("B-031", shore.camera).status
 
@@ -207,12 +207,12 @@ def test_the_day_is_that_of_the_clock_it_was_taken_by(shore: Shore, day: str, ta
     ("said", "words"),
     [
         ("did you mean B-031?", ("B-013",)),
-        ("nothing in this journal is called Q", ("Q",)),
+        ("there is no Q in this journal", ("Q",)),
         ("B-031 has 4 units, so there is no B-031.5", ("B-031.5",)),
         ("fan-1 is a device and has no part 2", ("fan-1.2",)),
         ("cannot be an ID", ("B/031",)),
         ("did you mean pinning?", ("B-031", "--stage", "pining")),
-        ("is no stage of a find", ("F26-001", "--stage", "pinning")),
+        ("is not a stage of a find", ("F26-001", "--stage", "pinning")),
         ("faulty, dead, put away", ("fan-1", "--stage", "spent")),
         ("which has no stages", ("wash-house", "--stage", "pinning")),
     ],
@@ -241,7 +241,7 @@ def test_an_entry_that_is_left_out_of_the_journal_can_have_no_note(shore: Shore)
     shore.photo("a.jpg")
     refused = shore.attach("B-032", shore.camera)
     assert 2 == refused.status
-    assert "batches/B-032/batch.md tells no date" in refused.err
+    assert "batches/B-032/batch.md has no date" in refused.err
 
 
 def test_photos_that_only_lie_beside_an_entry_stay_its_own(shore: Shore, photo_bytes: Callable[..., bytes]) -> None:
@@ -336,7 +336,7 @@ def test_a_day_that_cannot_be_is_pointed_at(shore: Shore) -> None:
     shore.photo("b.jpg", "2126:10:01 12:00:00", 2)
     ended = shore.attach("B-031", shore.camera, "--by-day")
     assert "2026-10-01 is before B-031 began (2026-10-06)" in ended.err
-    assert "2126-10-01 is yet to come" in ended.err
+    assert "2126-10-01 is in the future" in ended.err
 
 
 def test_a_folder_that_cannot_be_written_is_one_sentence(shore: Shore) -> None:
@@ -374,7 +374,7 @@ def test_many_photos_show_how_far_it_is(shore: Shore, monkeypatch: pytest.Monkey
     for number in range(12):
         shore.photo(f"{number}.jpg", shade=number)
     ended = shore.attach("B-031", shore.camera)
-    for words in ("Looking for photos taken in before", "Reading photos", "Copying photos"):
+    for words in ("Looking for photos already in the journal", "Reading photos", "Copying photos"):
         assert words in ended.err
     assert "12/12" in ended.err
 

@@ -32,7 +32,9 @@ def test_a_photo_that_may_not_be_read_is_left_out_and_the_others_come_in(
     ended = shore.attach("B-031", locked, other)
     assert (1, ["batches/B-031/2026-10-27.md"]) == (ended.status, ended.paths)
     (said,) = [line for line in ended.err.splitlines() if str(locked) in line]
-    assert said.startswith(f"Left out: {locked} cannot be read (permission denied); see to it that it can")
+    assert said.startswith(
+        f"Left out: {locked} cannot be read (permission denied); give yourself permission to read it"
+    )
     assert "photos:\n  - b.jpg\n---\n" in shore.text("batches/B-031/2026-10-27.md")
 
 
@@ -61,7 +63,7 @@ def test_what_is_no_picture_whatever_its_name_is_left_out_and_no_day_asked_for(s
     assert (1, ["batches/B-031/2026-10-27.md"]) == (ended.status, ended.paths)
     said = [line for line in ended.err.splitlines() if "no.jpg" in line]
     assert 1 == len(said)
-    assert "no.jpg is no picture, whatever its name says" in said[0]
+    assert "no.jpg is not a picture" in said[0]
     assert "photos:\n  - a.jpg\n---\n" in shore.text("batches/B-031/2026-10-27.md")
     assert before == (shore.camera / "no.jpg").read_bytes()
     assert () == shore.journal().problems
@@ -78,7 +80,7 @@ def test_what_only_decoding_shows_is_found_by_the_check_that_follows(
     ended = shore.attach("B-031", shore.camera)
     assert ["batches/B-031/2026-10-27.md"] == ended.paths
     run(cli, ["check"])
-    assert "batches/B-031/a.heic: odd: this photo has pixels that cannot be decoded" in capsys.readouterr().out
+    assert "batches/B-031/a.heic: warning: this photo has pixels that cannot be decoded" in capsys.readouterr().out
 
 
 def test_a_copy_is_named_by_what_it_is(shore: Shore) -> None:
@@ -118,5 +120,5 @@ def test_files_that_are_no_photos_are_counted_and_passed_over(shore: Shore) -> N
     (shore.camera / "a.mov").touch()
     (shore.camera / "a.AAE").touch()
     ended = shore.attach("B-031", shore.camera)
-    assert (0, "Passed over 2 files that are no photos (.aae, .mov)") == (ended.status, ended.err.splitlines()[0])
+    assert (0, "Skipped 2 files that are not photos (.aae, .mov)") == (ended.status, ended.err.splitlines()[0])
     assert "  - a.jpg\n---\n" in shore.text("batches/B-031/2026-10-27.md")

@@ -42,22 +42,22 @@ def lines_of(*args: Any) -> list[list[str]]:
 
 
 def test_each_photo_stands_under_what_becomes_of_it(everything: Plan) -> None:
-    lines = lines_of(everything, [("gone.jpg", "is a link that leads nowhere")], None)
+    lines = lines_of(everything, [("gone.jpg", "is a broken link")], None)
     expected = [
         (f"{HERE}/2026-10-27.md: a new note with 4 photos", ["IMG_0533.JPG", "2026-10-27", "08:00", "IMG_0533-2.JPG"]),
-        (f"{HERE}/2026-10-28.md: a new note with 1 photo", ["told.jpg", "2026-10-28,", "told", "told.jpg"]),
-        ("Taken in before", ["known.jpg", "2026-10-27", "08:00", "in", "x/n.md"]),
-        ("Named once more: the same photo", ["copy.jpg", "IMG_0533.JPG"]),
-        ("Tells no time: its day is asked for, or said with --date 2026-10-27", ["timeless.jpg"]),
+        (f"{HERE}/2026-10-28.md: a new note with 1 photo", ["told.jpg", "2026-10-28,", "given", "told.jpg"]),
+        ("Already in the journal", ["known.jpg", "2026-10-27", "08:00", "in", "x/n.md"]),
+        ("Same photo as another one named", ["copy.jpg", "IMG_0533.JPG"]),
+        ("No time in the photo: you are asked for its day, or give it with --date 2026-10-27", ["timeless.jpg"]),
         (
-            f"Left out: lies in the journal already, in no entry; move that file to {HERE} and run the same again",
+            f"Left out: in the journal already, but in no entry; move that file to {HERE} and run this again",
             ["else.jpg", "2026-10-27", "08:00", "inbox/else.jpg"],
         ),
         (
-            "Left out: lies there under a name that no entry can list; rename that file and run the same again",
+            "Left out: there already under a name that an entry cannot list; rename that file and run this again",
             ["a-", "b.jpg", "2026-10-27", "08:00", f"{HERE}/a:", "b.jpg"],
         ),
-        ("Left out: is a link that leads nowhere", ["gone.jpg"]),
+        ("Left out: is a broken link", ["gone.jpg"]),
     ]
     headings = [heading.split() for heading, _ in expected]
     assert headings == [line for line in lines if line in headings]
@@ -65,7 +65,7 @@ def test_each_photo_stands_under_what_becomes_of_it(everything: Plan) -> None:
         begin = lines.index(heading.split())
         following = [at for at in (lines.index(other) for other in headings) if at > begin]
         assert row in lines[begin + 1 : min(following, default=len(lines))]
-    assert ["beside.jpg", "2026-10-27", "08:00", "beside.jpg,", "lies", "there"] in lines
+    assert ["beside.jpg", "2026-10-27", "08:00", "beside.jpg,", "there", "already"] in lines
 
 
 @pytest.mark.parametrize("columns", [40, 80, 132])

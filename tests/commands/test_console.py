@@ -48,5 +48,5 @@ def test_long_work_shows_how_far_it_is(capsys, monkeypatch: pytest.MonkeyPatch) 
         teller.progress("pages", 3, 7)
     out, err = capsys.readouterr()
     assert out == ""
-    assert "Making pages" in err
+    assert "Building pages" in err
     assert "3/7" in err

@@ -60,7 +60,7 @@ def test_it_prints_where_folder_and_zip_are_and_says_what_they_hold(share: Calla
     out = root.parent / "shares"
     assert (0, [str(out / "mentor/pages"), str(out / "mentor/mentor.zip")]) == (ended.status, ended.paths)
     assert ["mentor"] == os.listdir(out)
-    for words in ("4 entries and 1 photo shared", "searched and clean", str(out / "mentor/pages/index.html")):
+    for words in ("4 entries and 1 photo shared", "nothing private found", str(out / "mentor/pages/index.html")):
         assert words in ended.err
 
 
@@ -79,7 +79,7 @@ def test_a_share_that_was_made_is_not_said_to_have_changed_nothing(root: Path) -
         done = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
     assert [".journal-site", "mentor.zip", "pages"] == sorted(os.listdir(root.parent / "shares/mentor"))
     assert (2, False) == (done.returncode, "othing was changed" in done.stderr)
-    assert "the share was made, but where it is could not be printed (no space left on device)" in done.stderr
+    assert "the share was made, but its paths could not be printed (no space left on device)" in done.stderr
 
 
 def test_its_name_is_known_in_any_case_and_spelt_as_in_the_settings(share: Callable[..., Ended], root: Path) -> None:
@@ -92,7 +92,7 @@ def test_its_name_is_known_in_any_case_and_spelt_as_in_the_settings(share: Calla
     [
         (("mentr",), "did you mean mentor?"),
         (("later",), "cannot be locked yet; nothing was written"),
-        (("later", "--show"), "cannot be locked yet; nothing was written"),
+        (("later", "--preview"), "cannot be locked yet; nothing was written"),
     ],
 )
 def test_what_cannot_be_made_is_refused_in_one_sentence(
@@ -106,7 +106,7 @@ def test_what_cannot_be_made_is_refused_in_one_sentence(
 
 def test_the_cache_is_no_place_for_it(share: Callable[..., Ended], root: Path) -> None:
     ended = share("mentor", "--to", root.parent / "kept", "--cache", root.parent / "kept")
-    assert (2, True) == (ended.status, "lies in the cache" in ended.err)
+    assert (2, True) == (ended.status, "is in the cache folder" in ended.err)
 
 
 def test_what_the_search_finds_is_told_line_by_line_and_nothing_goes_out(
@@ -120,16 +120,16 @@ def test_what_the_search_finds_is_told_line_by_line_and_nothing_goes_out(
     ended = share("mentor")
     assert (2, "") == (ended.status, ended.out)
     for words in (
-        "index.html tells a place: “at Zzyzx Bank, by”",
-        "a.html, an attribute tells an ID: “F26-777”",
-        "Reword what says so in its entry, or put it between a line `::: private` and a line `:::`; then share again.",
+        "index.html reveals a place: “at Zzyzx Bank, by”",
+        "a.html, an attribute reveals an ID: “F26-777”",
+        "Fix: reword that in its entry, or put it between a line `::: private` and a line `:::`; then share again.",
     ):
         assert words in ended.err.split("\n")
-    assert "in 2 of its files; nothing was put into place" in ended.err
+    assert "in 2 of its files; no share was made" in ended.err
     assert not (root.parent / "shares").exists()
 
 
-class TestShow:
+class TestPreview:
     def rows(self, table: str) -> dict[str, str]:
         """What a table says of each kind; a wrapped row is one, rows of one kind are joined."""
         found: dict[str, str] = {}
@@ -140,33 +140,35 @@ class TestShow:
             found[last] = " ".join(f"{found.get(last, '')} {rest}".split())
         return found
 
-    def test_it_tells_what_would_go_out_and_what_would_not_and_why(self, share: Callable[..., Ended]) -> None:
-        ended = share("mentor", "--show")
+    def test_it_lists_what_would_be_shared_and_what_would_be_left_out_and_why(
+        self, share: Callable[..., Ended]
+    ) -> None:
+        ended = share("mentor", "--preview")
         assert 0 == ended.status
-        out, kept_back = map(self.rows, ended.out.split("\n\n")[:2])
+        out, left_out = map(self.rows, ended.out.split("\n\n")[:2])
         assert "1 F26-001" == out["finds"]
         assert "1 PP-26A" == out["cultures"]
         assert "1 B-031" == out["batches"]
         assert "1 hut" == out["tents"]
         assert "1 First pins" == out["notes and tent entries"]
         assert out["photos"].startswith("1 ")
-        assert "1 F26-001 as the square of 0.01° it lies in" == out["positions"]
-        assert "none, dates only" == out["times of day"]
-        assert "its number, +00 000 000" == out["poison centre"]
+        assert "1 F26-001 as a square of 0.01°" == out["positions"]
+        assert "none, only dates" == out["times of day"]
+        assert "its telephone number, +00 000 000" == out["poison centre"]
         assert "Woods" == out["title"]
-        assert "1 nothing grants it: Hen 1 its keeper calls it private: Who knows" == kept_back["entries"]
-        assert "1 in no share: F26-001" == kept_back["places"]
-        assert "1 in no share: F26-001" == kept_back["permissions"]
-        assert "1 told as a square of 0.01°: F26-001" == kept_back["positions"]
-        assert "1 nothing grants it: Loft" == kept_back["tents"]
-        assert "home positions, names of files" in ended.out
+        assert "1 not included in this share: Hen 1 marked as private: Who knows" == left_out["entries"]
+        assert "1 never shared: F26-001" == left_out["places"]
+        assert "1 never shared: F26-001" == left_out["permissions"]
+        assert "1 shown as a square of 0.01°: F26-001" == left_out["positions"]
+        assert "1 not included in this share: Loft" == left_out["tents"]
+        assert "home positions, file names" in ended.out
 
-    def test_it_says_that_what_is_wrong_wants_mending_first(self, share: Callable[..., Ended], root: Path) -> None:
-        assert "Something is wrong" not in share("mentor", "--show").err
+    def test_it_says_that_errors_should_be_fixed_first(self, share: Callable[..., Ended], root: Path) -> None:
+        assert "has errors" not in share("mentor", "--preview").err
         (root / "b/wrong.md").write_text("---\nkind: note\nabout: B-031\ndate: soon\n---\n", encoding="utf-8")
-        for ended in (share("mentor", "--show"), share("mentor")):
+        for ended in (share("mentor", "--preview"), share("mentor")):
             assert 0 == ended.status
-            assert "Something is wrong in 1 entry, which `journal check` lists" in ended.err
+            assert "1 entry has errors. Fix them first (`journal check` lists them)" in ended.err
 
     def test_it_says_what_was_taken_for_private_and_what_is_no_utf_8(
         self, share: Callable[..., Ended], root: Path
@@ -174,23 +176,23 @@ class TestShow:
         note = "---\nkind: note\nabout: B-031\ndate: 2026-10-09\nprivat: yes\n---\nZyzzogeton.\n"
         (root / "b/mine.md").write_text(note, encoding="utf-8")
         (root / "b/old.md").write_bytes("---\nkind: find\nid: F-77\nplace: Bl\u00e5skjell\n---\n".encode("cp1252"))
-        for ended in (share("mentor", "--show"), share("mentor")):
+        for ended in (share("mentor", "--preview"), share("mentor")):
             assert 0 == ended.status
-            assert "b/mine.md:5: wrong: this line looks like private: yes" in ended.err
-            assert "b/old.md:4: wrong: the byte 0xe5 is no UTF-8; save the file as UTF-8" in ended.err
+            assert "b/mine.md:5: error: this line looks like private: yes" in ended.err
+            assert "b/old.md:4: error: the byte 0xe5 is no UTF-8; fix: save the file as UTF-8" in ended.err
 
     def test_a_place_that_is_a_mere_number_stops_no_share_and_is_told_of(
         self, share: Callable[..., Ended], root: Path
     ) -> None:
         (root / "b/f.md").write_text('---\nkind: find\nid: F-47\ndate: 2026-10-09\nplace: "47"\n---\n', "utf-8")
-        for ended in (share("mentor", "--show"), share("mentor")):
+        for ended in (share("mentor", "--preview"), share("mentor")):
             assert 0 == ended.status
-            assert "b/f.md: the place 47 is looked for in texts only behind a word such as place" in ended.err
+            assert "b/f.md: the place 47 is taken out of texts only after a word such as place" in ended.err
 
     def test_no_share_is_made_and_the_photos_can_be_looked_over(self, share: Callable[..., Ended], root: Path) -> None:
-        ended = share("mentor", "--show")
-        assert "Nothing was handed out" in ended.err
-        sheet = Path(ended.err.split(": open ")[1].split(". Nothing")[0])
+        ended = share("mentor", "--preview")
+        assert "No share was made" in ended.err
+        sheet = Path(ended.err.split(": open ")[1].split(". No share")[0])
         assert ("photos.html", True) == (sheet.name, sheet.is_file())
         assert 1 == sheet.read_text("utf-8").count("<img")
         assert not sheet.is_relative_to(root)
@@ -202,7 +204,7 @@ class TestShow:
         to = root.parent / "out"
         share("mentor", "--to", to)
         before = {path: path.stat().st_mtime_ns for path in (to / "mentor").rglob("*")}
-        ended = share("mentor", "--show", "--to", to)
+        ended = share("mentor", "--preview", "--to", to)
         assert str(to / "mentor-photos/photos.html") in ended.err
         assert before == {path: path.stat().st_mtime_ns for path in (to / "mentor").rglob("*")}
         assert ["mentor", "mentor-photos"] == sorted(os.listdir(to))
@@ -212,6 +214,6 @@ class TestShow:
             keys = f"kind: note\nabout: F26-777\ndate: 2026-10-{day:02}\ntitle: A long look at the hen of day {day}"
             text = f"---\n{keys}\n---\n"
             (root / f"hen-{day}.md").write_text(text, encoding="utf-8")
-        ended = share("mentor", "--show")
+        ended = share("mentor", "--preview")
         assert 100 >= max(map(len, ended.out.split("\n")))
         assert "and 23 more" in " ".join(ended.out.split())

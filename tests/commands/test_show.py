@@ -216,7 +216,7 @@ def test_a_port_that_is_taken_is_told(site: Path) -> None:
     with socket.socket() as other:
         other.bind(("127.0.0.1", 0))
         other.listen()
-        with pytest.raises(Refusal, match=r"cannot be had .*--port"), served(site, other.getsockname()[1]):
+        with pytest.raises(Refusal, match=r"cannot be used .*--port"), served(site, other.getsockname()[1]):
             pass
 
 
@@ -224,7 +224,7 @@ def test_without_a_port_asked_for_any_other_will_do(site: Path, monkeypatch: pyt
     with socket.socket() as other:
         other.bind(("127.0.0.1", 0))
         other.listen()
-        monkeypatch.setattr("journal.commands.show.USUAL_PORT", other.getsockname()[1])
+        monkeypatch.setattr("journal.commands.show.DEFAULT_PORT", other.getsockname()[1])
         with served(site, None) as address:
             assert ask(address, "/").status == 200
 

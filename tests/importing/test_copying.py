@@ -179,23 +179,24 @@ def test_any_failure_after_the_first_note_says_that_it_stands(
 
     monkeypatch.setattr("journal.importing.copying.Disk", partial(Disk, fail))
     failed = shore.attach("B-031", shore.camera, "--by-day")
-    assert (2, ["batches/B-031/2026-10-27.md"], 1) == (failed.status, failed.paths, len(failed.err.splitlines()))
-    assert "One note and its photos are in the journal and stay; run the same again for the others." in failed.err
+    said = [line for line in failed.err.splitlines() if "━" not in line]
+    assert (2, ["batches/B-031/2026-10-27.md"], 1) == (failed.status, failed.paths, len(said))
+    assert "One note and its photos are in the journal. Run the same command again for the others." in failed.err
     assert "Nothing was changed" not in failed.err
 
 
 KILLER = """
 import os, signal, sys
 from functools import partial
-from journal.gathering import disk, taking_in
-from journal.desk import attaching
+from journal.commands import attach
+from journal.importing import copying
 left = int(sys.argv[1])
 def before(what, path):
     global left
     left -= 1
     if left < 0:
         os.kill(os.getpid(), signal.SIGKILL)
-taking_in.Disk = attaching.Disk = partial(disk.Disk, before)
+copying.Disk = attach.Disk = partial(copying.Disk, before)
 from journal.cli import cli
 cli.main(sys.argv[2:], standalone_mode=False)
 """
@@ -248,7 +249,7 @@ def test_a_copy_whose_photo_does_not_come_again_is_named_and_kept(shore: Shore, 
         path.unlink()
     shore.photo("d.jpg", "2026:11:01 07:31:00", 4)
     ended = shore.attach("B-031", shore.camera)
-    assert ".a.jpg.attach-ready is the copy of a photo" in ended.err
+    assert ".a.jpg.attach-ready is a copy left by a stopped run" in ended.err
     assert kept == shore.hidden()
 
 
@@ -283,7 +284,7 @@ def test_what_the_disk_gives_back_is_held_against_what_was_read(shore: Shore, mo
     before = shore.visible()
     refused = shore.attach("B-031", shore.camera, "--by-day")
     assert (2, before, []) == (refused.status, shore.visible(), shore.hidden())
-    assert "what was read back is not what was written" in refused.err
+    assert "the copy differs from the original" in refused.err
 
 
 def test_a_name_taken_at_the_last_moment_is_not_overwritten(shore: Shore, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -296,7 +297,7 @@ def test_a_name_taken_at_the_last_moment_is_not_overwritten(shore: Shore, monkey
     monkeypatch.setattr("journal.importing.copying.Disk", partial(Disk, other))
     refused = shore.attach("B-031", shore.camera, "--by-day")
     assert 2 == refused.status
-    assert "another file took the name a.jpg" in refused.err
+    assert "another file was given the name a.jpg" in refused.err
     assert ("another's", "another's") == (shore.text("batches/B-031/2026-10-27.md"), shore.text("batches/B-031/a.jpg"))
     assert "  - a.jpg\n" in shore.text("batches/B-031/2026-10-27-2.md")
 

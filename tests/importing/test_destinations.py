@@ -4,7 +4,7 @@ from itertools import islice
 
 import pytest
 
-from journal.importing.destinations import Destination, Subject, destinations_for, disturbed_by
+from journal.importing.destinations import Destination, Subject, conflict_with, destinations_for
 from journal.model import Ref, Settings
 from journal.reading.entries import Draft, read_entry
 
@@ -62,13 +62,13 @@ HOME = Destination("batches/B-031", own=True)
         (None, NEW, [ALONE], ["new.jpg"]),
         (None, NEW, [LISTED], ["new.jpg", "old.jpg"]),
         (None, NEW, [ALONE, NOTE], ["new.jpg", "stray.jpg"]),
-        ('"old.jpg" belongs to batches/B-031/batch.md only as long as', NEW, [ALONE], ["new.jpg", "old.jpg"]),
-        ('"stray.jpg" lies there in no entry', NEW, [], ["new.jpg", "stray.jpg"]),
-        ("2026-10-20.md says what it is about only by lying beside it", NEW_TENT, [ALONE, NOTE], ["new.jpg"]),
+        ('"old.jpg" belongs to batches/B-031/batch.md only while', NEW, [ALONE], ["new.jpg", "old.jpg"]),
+        ('"stray.jpg" is there and in no entry', NEW, [], ["new.jpg", "stray.jpg"]),
+        ("2026-10-20.md has no `about`", NEW_TENT, [ALONE, NOTE], ["new.jpg"]),
     ],
 )
 def test_a_folder_where_a_note_would_upset_what_belongs_to_whom(
     says: str | None, new: Draft, drafts: list[Draft], photos: list[str]
 ) -> None:
-    told = disturbed_by([new], HOME, drafts, [HOME.file(name) for name in photos])
+    told = conflict_with([new], HOME, drafts, [HOME.file(name) for name in photos])
     assert told is None if says is None else says in (told or "")

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from journal.importing.copying import PART, READY, Disk, SourceLost, hidden, uninterrupted
+from journal.importing.copying import PART, READY, Disk, UnreadableSource, hidden, uninterrupted
 
 
 def digest(data: bytes) -> str:
@@ -64,7 +64,7 @@ def test_a_name_is_given_once_whenever_the_run_was_stopped(
 
 def test_a_source_that_changed_is_told_and_not_copied(tmp_path: Path) -> None:
     (tmp_path / "source").write_bytes(b"changed")
-    with pytest.raises(SourceLost, match="changed while"):
+    with pytest.raises(UnreadableSource, match="changed while"):
         Disk().copy(tmp_path / "source", digest(b"as it was"), tmp_path / "a.jpg")
     assert not hidden(tmp_path / "a.jpg", READY).exists()
 

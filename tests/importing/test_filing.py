@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from journal.importing.destinations import Subject, folded
-from journal.importing.filing import Claim, JournalContents, Wanted, file_photos, odd_days, refuse_several_days
+from journal.importing.filing import Claim, JournalContents, Wanted, day_warnings, file_photos, refuse_several_days
 from journal.importing.photo_files import Content, Inspected, Source
 from journal.model import Ref, Settings
 from journal.problems import Refusal
@@ -24,7 +24,7 @@ def content(name: str, digest: str = "") -> Content:
     return Content(Source(Path("/camera", name), name), digest or name, 1000)
 
 
-def looked(photo: Content, taken: str | None) -> Inspected:
+def inspected(photo: Content, taken: str | None) -> Inspected:
     moment = datetime.fromisoformat(taken).replace(tzinfo=UTC) if taken else None
     return Inspected(photo, moment, (".jpg", ".jpeg"))
 
@@ -37,10 +37,10 @@ def plan(
     more: tuple[Content, ...] = (),
     **held: Any,
 ):
-    """roll: name -> when taken; each is its own digest. held: fields of the shelf."""
+    """roll: name -> when taken; each is its own digest. held: fields of the inventory."""
     contents = [content(name) for name in roll]
-    rows = {one.digest: looked(one, taken) for one, taken in zip(contents, roll.values(), strict=True)}
-    shelf = JournalContents(
+    rows = {one.digest: inspected(one, taken) for one, taken in zip(contents, roll.values(), strict=True)}
+    inventory = JournalContents(
         **{
             "drafts": [BATCH, NOTE],
             "photos": [],
@@ -50,7 +50,7 @@ def plan(
             **held,
         }
     )
-    return file_photos(wanted or Wanted(SUBJECT), [*contents, *more], rows, days or {}, shelf)
+    return file_photos(wanted or Wanted(SUBJECT), [*contents, *more], rows, days or {}, inventory)
 
 
 def fates(planned: Any) -> dict[str, str]:
@@ -138,9 +138,9 @@ def test_a_folder_asked_for_is_the_one_or_it_is_refused() -> None:
     [
         (None, 0),
         (None, 1),
-        ("of 2 days (2026-10-01 and 2026-10-02)", 2),
-        ("of 3 days (2026-10-01, 2026-10-02 and 2026-10-03)", 3),
-        ("of 9 days (from 2026-10-01 to 2026-10-09)", 9),
+        ("on 2 days (2026-10-01 and 2026-10-02)", 2),
+        ("on 3 days (2026-10-01, 2026-10-02 and 2026-10-03)", 3),
+        ("on 9 days (from 2026-10-01 to 2026-10-09)", 9),
     ],
 )
 def test_several_days_are_named(says: str | None, days: int) -> None:
@@ -155,5 +155,8 @@ def test_several_days_are_named(says: str | None, days: int) -> None:
 
 def test_days_that_a_wrong_clock_may_have_told() -> None:
     made = plan({f"{day}.jpg": f"2026-{day}T08:00" for day in ("10-05", "10-06", "11-25", "11-26")})
-    before, to_come = odd_days(made, date(2026, 11, 25))
-    assert (True, True) == (before.startswith("2026-10-05 is before B-031 began"), "2026-11-26 is yet" in to_come)
+    before, to_come = day_warnings(made, date(2026, 11, 25))
+    assert (True, True) == (
+        before.startswith("2026-10-05 is before B-031 began"),
+        "2026-11-26 is in the future" in to_come,
+    )

@@ -6,7 +6,7 @@ import pytest
 
 from journal.cache.store import sha256_of
 from journal.importing.copying import Disk
-from journal.importing.survey import clear_doubled, clear_notes, digests_of, finish_photos, leftovers_in
+from journal.importing.survey import clear_notes, digests_of, finish_photos, leftovers_in, remove_duplicates
 from journal.model import Settings
 from journal.reading.entries import read_entry
 
@@ -58,6 +58,6 @@ def test_it_is_finished_cleared_away_or_kept(root: Path) -> None:
 
 def test_a_copy_that_is_to_be_seen_elsewhere_goes(root: Path) -> None:
     photos = clear_notes(leftovers_in(root), root, Disk())
-    kept = clear_doubled(photos, {sha256_of(root / "b/.waits.jpg.attach-ready")}, Disk())
+    kept = remove_duplicates(photos, {sha256_of(root / "b/.waits.jpg.attach-ready")}, Disk())
     assert ["b/named.jpg"] == [one.path for one in kept]
     assert not (root / "b/.waits.jpg.attach-ready").exists()

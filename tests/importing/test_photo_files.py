@@ -27,8 +27,8 @@ def test_what_was_not_decoded_is_not_remembered_as_known(tmp_path: Path, photo_b
     (tmp_path / "a.jpg").write_bytes(photo_bytes("2026:10:27 07:31:00"))
     contents, _ = contents_of([Source(tmp_path / "a.jpg", "a.jpg")], nothing_told)
     memory = memory_in(tmp_path)
-    (looked,) = inspect(contents, memory, LONDON, nothing_told)
-    assert datetime(2026, 10, 27, 7, 31, tzinfo=LONDON) == looked.taken
+    (inspected,) = inspect(contents, memory, LONDON, nothing_told)
+    assert datetime(2026, 10, 27, 7, 31, tzinfo=LONDON) == inspected.taken
     assert None is memory.facts_of(contents[0].digest)
 
 

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from journal.importing.photo_files import find_photos, passed_over_sentence
+from journal.importing.photo_files import find_photos, skipped_sentence
 from journal.problems import Refusal
 
 
@@ -26,7 +26,7 @@ def names(found) -> list[str]:
 def test_a_folder_is_searched_for_photos_but_for_what_is_hidden_or_a_built_site(camera: Path) -> None:
     found = find_photos([camera])
     assert ["a.HEIC", "b.jpg", "c.png"] == names(found)
-    assert ([], Counter({".mov": 1, "no ending": 1})) == (found.left_out, found.passed_over)
+    assert ([], Counter({".mov": 1, "no suffix": 1})) == (found.left_out, found.skipped)
 
 
 def test_files_stay_in_the_order_in_which_they_were_named_each_once(camera: Path) -> None:
@@ -40,7 +40,7 @@ def test_a_file_named_is_taken_though_it_is_hidden(camera: Path) -> None:
 
 def test_a_file_named_that_is_no_photo_is_left_out(camera: Path) -> None:
     ((shown, why),) = find_photos([camera / "README"]).left_out
-    assert (str(camera / "README"), True) == (shown, "no picture" in why)
+    assert (str(camera / "README"), True) == (shown, "is not a JPEG" in why)
 
 
 def test_links_to_files_are_photos_and_links_to_folders_are_named(camera: Path, tmp_path_factory) -> None:
@@ -61,16 +61,16 @@ def test_a_folder_that_is_named_like_a_photo_is_searched(tmp_path: Path) -> None
 
 
 def test_what_is_not_there_stops_it(camera: Path) -> None:
-    with pytest.raises(Refusal, match=r"there is no file or folder .*x\.jpg \(nor 1 more"):
+    with pytest.raises(Refusal, match=r"there is no file or folder .*x\.jpg \(and 1 more"):
         find_photos([camera, camera / "x.jpg", camera / "y.jpg"])
 
 
 @pytest.mark.parametrize(
     ("says", "counted"),
     [
-        ("Passed over 1 file that is no photo (.mov)", {".mov": 1}),
-        ("Passed over 5 files that are no photos (.aae, .mov)", {".mov": 2, ".aae": 3}),
+        ("Skipped 1 file that is not a photo (.mov)", {".mov": 1}),
+        ("Skipped 5 files that are not photos (.aae, .mov)", {".mov": 2, ".aae": 3}),
     ],
 )
 def test_what_is_passed_over_is_counted(says: str, counted: dict[str, int]) -> None:
-    assert says == passed_over_sentence(counted)
+    assert says == skipped_sentence(counted)

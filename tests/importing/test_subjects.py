@@ -49,7 +49,7 @@ def test_an_id_is_known_in_any_case_and_spelt_as_defined(expected: Subject, type
     ("says", "typed"),
     [
         ("did you mean B-031", "B-013"),
-        ("nothing in this journal is called Q$", "Q"),
+        ("there is no Q in this journal$", "Q"),
         ("there is no B-031.5; correct the number, or `units` in batches/B-031/batch.md", "B-031.5"),
         ("names no part", "B-031.0"),
         ("wash-house is a tent and has no part 1", "wash-house.1"),
@@ -91,10 +91,10 @@ def test_every_stage_of_a_kind_may_be_given_however_it_is_typed(kind: str, stage
     ("kind", "stage"), [("batch", "clean"), ("find", "pinning"), ("device", "spent"), ("tent", "pinning")]
 )
 def test_a_stage_of_another_kind_is_refused(kind: str, stage: str) -> None:
-    with pytest.raises(Refusal, match=r"--stage|; it is one of: "):
+    with pytest.raises(Refusal, match=r"--stage|; the stages are "):
         stage_of(Subject(Ref("X"), kind), stage)
 
 
 def test_a_stage_that_is_empty_is_shown_as_that() -> None:
-    with pytest.raises(Refusal, match=r'^"" is no stage of a batch'):
+    with pytest.raises(Refusal, match=r'^"" is not a stage of a batch'):
         stage_of(Subject(Ref("X"), "batch"), "")
