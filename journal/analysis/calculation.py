@@ -1,4 +1,4 @@
-"""A number together with how it was come by, so that a page can show the calculation behind it."""
+"""A number together with its calculation, so that a page can show how it was reached."""
 
 from __future__ import annotations
 

@@ -1,5 +1,6 @@
-"""What `journal export` says of climate and time: of tents by the day, of batches, days taken, what is expected and
-due.
+"""The climate and time columns of `journal export`: tents by the day, batches, days taken, what is expected and due.
+
+Dates only, and no today.
 """
 
 from __future__ import annotations
@@ -16,14 +17,11 @@ from journal.analysis.tent_settings import history_of, holding_now, light_of
 from journal.analysis.ventilation import air_changes
 from journal.model import Exhaust, Journal
 
-# What `journal export` tells of the air: of each tent, day by day, of each batch where it stood, and how long devices
-# lasted. Dates only, and no today.
-
 ClimateRow = dict[str, Any]
 
 
 def climate_in(journal: Journal, air: TentClimate) -> ClimateRow:
-    """The air of a tent: over all readings, and by the day; air changes and light by the settings last written."""
+    """The air of a tent: over all readings, and by the day; air changes and light by the latest settings."""
     holding = holding_now(history_of(journal, air.tent))
     exhaust = holding["exhaust"].value if "exhaust" in holding else None
     changes = air_changes(air.tent, exhaust if isinstance(exhaust, Exhaust) else None)
@@ -54,7 +52,7 @@ def _day(day: DayClimate) -> ClimateRow:
 
 
 def climate_about(air: BatchClimate) -> ClimateRow:
-    """The air about a batch, in its own band where it wants one, over its own days in each tent."""
+    """The air of a batch, by its own range where it wants one, over its days in each tent."""
     return {
         "in_range_share": air.in_range_share,
         "out_of_range_share": air.shares.out,
@@ -67,8 +65,6 @@ def life_of(life: Lifetime) -> ClimateRow:
     """How long a device was in use: both None while it is, since how long that has been so far depends on today."""
     return {"days_in_use": life.days, "ended": life.ended.iso.partition("T")[0] if life.ended else None}
 
-
-# What `journal export` tells of time: days taken, what is expected, and what is due. Dates only, and no today.
 
 TimeRow = dict[str, Any]
 

@@ -47,12 +47,12 @@ def document(journal: Journal) -> Row:
     as they are known (`2026-10`); one that is only about right has `date_is_about` true. A find's `species` and
     `certainty` are those of its latest identification.
 
-    A batch's `be_percent` is on the units begun, `be_percent_lived` on those not lost; both are so far until
-    `be_final`, and None while nothing is picked: what has borne nothing yet has not been found to bear nothing. A
+    A batch's `be_percent` is on the units inoculated, `be_percent_lived` on those not lost; both are so far until
+    `be_final`, and None until there is a harvest: no harvest yet does not mean that there will be none. A
     culture's `be_median` (of `be_percent`), its distribution-free `be_interval` of at least 95 % confidence (None: too
-    few batches) and `lost_share` (of units begun) are over the finished batches grown from it by transfer alone.
-    `days_to` counts whole days from `day_0`; what is `expected` lies between two days, both included, and rests on its
-    `basis`. What is `due` is late from the day after `to`.
+    few batches) and `lost_share` (of units inoculated) are over the finished batches grown from it by transfer alone.
+    `days_to` counts whole days from `day_0`; what is `expected` lies between two days, both included; `basis` says
+    what it is based on. What is `due` is late from the day after `to`.
 
     A tent's or batch's `in_range_share` is of all time with readings; it, `out_of_range_share` and `cannot_tell_share`
     (humidity nearer to an edge than the logger is accurate) make 1. A device's `days_in_use` are whole days from its
@@ -214,7 +214,7 @@ def _standing(run: Progress, confirmed: bool, doubt: str | None) -> Row:
 
 
 def _yield(crop: BatchYield) -> Row:
-    """What a batch gave: biological efficiency on units begun and on those that lived, and each flush."""
+    """The yield of a batch: biological efficiency on units inoculated and on those not lost, and each flush."""
     be, be_lived = (None, None) if crop.is_unpicked else (crop.be, crop.be_lived)
     return {
         "be_percent": be.value if be else None,

@@ -1,4 +1,4 @@
-"""What several pages show: tags, thumbnails, dated entries, what leads to a page."""
+"""What several pages show: tags, thumbnails, dated entries, and where a page is mentioned."""
 
 from __future__ import annotations
 
@@ -69,7 +69,7 @@ class EntryOnPage:
 
 @dataclass(frozen=True, slots=True)
 class Mention:
-    """Something elsewhere that leads to a page."""
+    """An entry elsewhere that names what a page is about."""
 
     address: str
     words: str
@@ -274,7 +274,7 @@ class Lookup:
         pictures = [picture for picture in self.photos_about(row) if picture.sources]
         return (pictures[-1] if newest else pictures[0]) if pictures else None
 
-    # What leads to a page
+    # Where a page is mentioned
 
     @cached_property
     def _leads(self) -> Mapping[str, tuple[Entry, ...]]:
@@ -336,7 +336,7 @@ class Lookup:
 
     @cached_property
     def growing_ids(self) -> frozenset[str]:
-        """IDs of the batches that are not over and of all above them: what a phone holds first."""
+        """IDs of the batches that are not over and of all above them: what a device saves first."""
         growing = [batch.id for batch in self.journal.batches if not self.analysis.progress[batch.id].is_over]
         return frozenset([*growing, *self.analysis.lineage.reached(growing, self.analysis.lineage.parents)])
 
