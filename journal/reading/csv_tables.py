@@ -17,7 +17,7 @@ from typing import Literal
 
 from journal.problems import Unreadable, nearest
 
-# Delimited text files, as data loggers write them: encoding, delimiter and header found from the file itself.
+# Tables
 
 Encoding = Literal["utf-8", "utf-16", "utf-16-le", "utf-16-be", "cp1252"]
 
@@ -122,7 +122,7 @@ def _without_unit(name: str) -> str:
     return name[: min(begins)].rstrip() if begins else name
 
 
-# Time stamps of data loggers: read fast, and put on the one scale of seconds, clock changes included.
+# Time stamps, put on the one scale of seconds, clock changes included
 
 _EPOCH = datetime(1970, 1, 1)
 _HOUR = timedelta(hours=1)
