@@ -193,7 +193,7 @@ _SHORT = {
 def _fitting(span: Span, room_px: float) -> str | None:
     """A stage's name, or a shorter word for it, as far as it fits."""
     ask = "?" if span.expected else ""
-    ways = (span.stage + ask, _SHORT.get(span.stage, span.stage) + ask)
+    ways = (span.words + ask, _SHORT.get(span.stage, span.stage) + ask)
     return next((words for words in ways if width_of(words) <= room_px), None)
 
 

@@ -73,6 +73,11 @@ class Span:
     to_d: float
     expected: bool = False
 
+    @property
+    def words(self) -> str:
+        """The stage's name on a screen."""
+        return "between flushes" if self.stage == "resting" else self.stage
+
 
 @dataclass(frozen=True, slots=True)
 class Happening:

@@ -224,7 +224,7 @@ def _happened(lookup: Lookup, batch: Batch, axis: Axis) -> list[EventRow]:
 
 def _description(told: TimelineContent, has_table: bool) -> str:
     """What the chart shows, for those who cannot see it."""
-    staged = [f"{span.stage} from day {int(span.from_d)}" for span in told.spans if not span.expected]
+    staged = [f"{span.words} from day {int(span.from_d)}" for span in told.spans if not span.expected]
     harvested = [f"{one.words} on day {int(one.at_d)}" for one in told.harvests]
     said = [f"Stages: {', '.join(staged)}."]
     if harvested:
