@@ -14,7 +14,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from flask import Flask
 from hypothesis import settings
+from jinja2.bccache import Bucket, BytecodeCache
 
 from tests.builders import EXPLORED
 
@@ -23,6 +25,23 @@ from tests.builders import EXPLORED
 settings.register_profile("fixed", deadline=None, derandomize=True, database=None, max_examples=50)
 settings.register_profile("explore", deadline=None, print_blob=True, max_examples=100 * EXPLORED or 1)
 settings.load_profile("explore" if EXPLORED else "fixed")
+
+
+class CompiledTemplates(BytecodeCache):
+    """Compiled templates in memory, known by their source: hundreds of apps of one run compile each but once."""
+
+    def __init__(self) -> None:
+        self._compiled: dict[str, bytes] = {}
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        if (code := self._compiled.get(bucket.key + bucket.checksum)) is not None:
+            bucket.bytecode_from_string(code)
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        self._compiled[bucket.key + bucket.checksum] = bucket.bytecode_to_string()
+
+
+Flask.jinja_options = {**Flask.jinja_options, "bytecode_cache": CompiledTemplates()}
 
 
 @pytest.fixture(scope="session")

@@ -23,6 +23,8 @@ def grows_faster_than_a_scan(read: Callable[[str], object], shape: Callable[[int
     many; None where that is no more than a linear way of reading may. What looks bad is measured anew, up to a few
     times, and the least counts: another program on the machine makes a measure longer, never shorter."""
     small, large = shape(size), shape(size * TIMES)
+    if _once(read, large) <= MOST_OF_A_SCAN * TIMES / 2 * min(_once(read, small) for _ in range(3)):
+        return None  # what is linear is told so by one reading; only what is not is worth a close look
     least = float("inf")
     for _ in range(_TRIES):
         growth = _time_of(read, large) / _time_of(read, small)
@@ -35,15 +37,19 @@ def grows_faster_than_a_scan(read: Callable[[str], object], shape: Callable[[int
     return least
 
 
+def _once(read: Callable[[str], object], text: str) -> float:
+    begun = thread_time()
+    read(text)
+    return thread_time() - begun
+
+
 def _scan(text: str) -> int:
     return sum(letter == "\0" for letter in text)
 
 
 def _time_of(read: Callable[[str], object], text: str) -> float:
     """The least time of a few readings; what is short is read so often that the clock can tell."""
-    begun = thread_time()
-    read(text)
-    once = thread_time() - begun
+    once = _once(read, text)
     if once > 20 * _LEAST_S:
         return once
     often = max(1, int(_LEAST_S / max(once, 1e-7)))

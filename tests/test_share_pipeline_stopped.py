@@ -9,7 +9,8 @@ import sys
 import time
 import warnings
 import zipfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from itertools import groupby
 from pathlib import Path
 from typing import Any
@@ -101,41 +102,54 @@ def pair_in(out: Path) -> Pair:
     return bytes_in(folder / "pages"), (folder / "mentor.zip").read_bytes()
 
 
-@pytest.fixture
-def shares(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[Path], Callable[[], object]]:
-    """Two states of one journal; gives what shares the newer one into a folder. What is old lies in `old`."""
+@dataclass(frozen=True)
+class Shares:
+    """A share of an older and of a newer state of one journal; `into` gives what makes the newer one in a folder."""
+
+    old: Path
+    new: Path
+    into: Callable[[Path], Callable[[], object]]
+
+
+@pytest.fixture(scope="module")
+def shares(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shares]:
     few = ("css/base.css", "js/search.js")
     real = share_pipeline.files_below
-    monkeypatch.setattr(share_pipeline, "files_below", lambda folder: [name for name in real(folder) if name in few])
-    root = tmp_path / "journal"
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(share_pipeline, "files_below", lambda folder: [name for name in real(folder) if name in few])
+        yield _shares(tmp_path_factory.mktemp("shares"))
+
+
+def _shares(room: Path) -> Shares:
+    root = room / "journal"
     (root / "b").mkdir(parents=True)
     write_entry(root / "journal.toml", TOML)
     write_entry(root / "b/batch.md", BATCH)
 
     def prepared() -> tuple[FileCache, Prepared]:
         settle(root)
-        memory = FileCache(Cache(tmp_path / "cache"), root, time.time_ns())
+        memory = FileCache(Cache(room / "cache"), root, time.time_ns())
         return memory, prepare(memory, "mentor", silent)
 
-    make_share_files(*prepared(), tmp_path / "old", silent)
+    make_share_files(*prepared(), room / "old", silent)
     write_entry(root / "b/pins.md", PINS)
     ready = prepared()
-    make_share_files(*ready, tmp_path / "new", silent)
-    return lambda out: lambda: make_share_files(*ready, out, silent)
+    make_share_files(*ready, room / "new", silent)
+    return Shares(room / "old", room / "new", lambda out: lambda: make_share_files(*ready, out, silent))
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="only where a process can be forked")
 @pytest.mark.parametrize("exchange", [exchange_folders, never])
 @pytest.mark.parametrize("earlier", ["old", "none"])
 def test_killed_at_whatever_step_pages_and_zip_are_both_old_or_both_new(
-    shares: Callable[[Path], Callable[[], object]],
+    shares: Shares,
     tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
     earlier: str,
     exchange: Callable[[Path, Path], bool],
 ) -> None:
     monkeypatch.setattr(swap, "exchange_folders", exchange)
-    out, pairs = tmp_path / "out", {"none": None, "old": pair_in(tmp_path / "old"), "new": pair_in(tmp_path / "new")}
+    out, pairs = tmp_path / "out", {"none": None, "old": pair_in(shares.old), "new": pair_in(shares.new)}
     assert pairs["old"] != pairs["new"]
 
     def look() -> str:
@@ -147,10 +161,10 @@ def test_killed_at_whatever_step_pages_and_zip_are_both_old_or_both_new(
     def start_anew() -> None:
         shutil.rmtree(out, ignore_errors=True)
         if earlier == "old":
-            shutil.copytree(tmp_path / "old", out)
+            shutil.copytree(shares.old, out)
 
     start_anew()
-    seen = in_a_process(shares(out), look)
+    seen = in_a_process(shares.into(out), look)
     print(f"{len(seen) - 1} steps, {len(set(seen))} different states: {sorted(set(seen))}")
     assert "new mentor" == seen[-1]
     assert len(seen) > 50
@@ -161,9 +175,9 @@ def test_killed_at_whatever_step_pages_and_zip_are_both_old_or_both_new(
 
     for state in dict.fromkeys(seen[:-1]):
         start_anew()
-        in_a_process(shares(out), look, killed_at=seen.index(state))
+        in_a_process(shares.into(out), look, killed_at=seen.index(state))
         assert state == look()
-        shares(out)()
+        shares.into(out)()
         assert "new mentor" == look()
 
 
@@ -192,7 +206,7 @@ class TestWhereTheDiskRefuses:
     @pytest.mark.parametrize("count", range(3))
     def test_an_error_leaves_the_earlier_pair_and_nothing_beside_it(
         self,
-        shares: Callable[[Path], Callable[[], object]],
+        shares: Shares,
         refusing: Callable[[int], None],
         tmp_path: Path,
         monkeypatch: pytest.MonkeyPatch,
@@ -200,19 +214,19 @@ class TestWhereTheDiskRefuses:
         exchange: Callable[[Path, Path], bool],
     ) -> None:
         monkeypatch.setattr(swap, "exchange_folders", exchange)
-        shutil.copytree(tmp_path / "old", tmp_path / "out")
+        shutil.copytree(shares.old, tmp_path / "out")
         refusing(count)
         try:
-            shares(tmp_path / "out")()
-            expected = "new"
+            shares.into(tmp_path / "out")()
+            expected, pair = "new", pair_in(shares.new)
         except OSError:
-            expected = "old"
-        assert (["mentor"], pair_in(tmp_path / expected)) == (names_in(tmp_path / "out"), pair_in(tmp_path / "out"))
+            expected, pair = "old", pair_in(shares.old)
+        assert (["mentor"], pair) == (names_in(tmp_path / "out"), pair_in(tmp_path / "out"))
         assert expected == ("new" if count >= (3 if exchange is never else 1) else "old")
 
 
-def test_the_zip_holds_the_pages_it_lies_beside(shares: Callable[[Path], Callable[[], object]], tmp_path: Path) -> None:
-    shares(tmp_path / "out")()
+def test_the_zip_holds_the_pages_it_lies_beside(shares: Shares, tmp_path: Path) -> None:
+    shares.into(tmp_path / "out")()
     with zipfile.ZipFile(tmp_path / "out/mentor/mentor.zip") as packed:
         files = {name: packed.read(name) for name in packed.namelist()}
     assert files == {n: d for n, d in bytes_in(tmp_path / "out/mentor/pages").items() if not n.startswith(".")}

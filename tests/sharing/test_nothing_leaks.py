@@ -37,7 +37,7 @@ shares = st.builds(
     times=st.sampled_from(["day", "minute"]),
     by=st.booleans(),
 )
-few = examples(10, phases=[Phase.generate], suppress_health_check=list(HealthCheck))
+few = examples(6, phases=[Phase.generate], suppress_health_check=list(HealthCheck))
 """A failing grant is short enough to be read as it is."""
 
 

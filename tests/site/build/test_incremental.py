@@ -225,12 +225,12 @@ KILLED_RUN = textwrap.dedent(
                 if calls > moment:
                     os.kill(os.getpid(), signal.SIGKILL)
 
-    from journal.site.build.incremental import renew
+    from journal.site.build.incremental import update_site
     pages = [toys.toy_page("home", "New home"), toys.toy_page("a", "New A")]
     plan = toys.toy_plan(pages)
     plan.make_app()
     sys.addaudithook(dies_at_its_moment)
-    renew(plan, target, {}, lambda *told: None)
+    update_site(plan, target, {}, lambda *told: None)
     """
 )
 
@@ -244,7 +244,8 @@ def test_a_run_killed_at_any_moment_leaves_one_whole_site(toys, tmp_path: Path, 
     new_pages = [toys.page("home", "New home"), toys.page("a", "New A")]
     update_site(toys.plan(new_pages), tmp_path / "elsewhere" / "site", {}, silent)
     new = toys.bytes_in(tmp_path / "elsewhere" / "site")
-    script = [sys.executable, "-c", KILLED_RUN, str(Path(__file__).with_name("conftest.py")), str(target), str(moment)]
+    toy_site = str(Path(__file__).parents[1] / "conftest.py")
+    script = [sys.executable, "-c", KILLED_RUN, toy_site, str(target), str(moment)]
     run = subprocess.run(script, capture_output=True, text=True, check=False)
     assert run.returncode == -signal.SIGKILL, run.stderr
     assert toys.bytes_in(target) in (old, new)
