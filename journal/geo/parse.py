@@ -116,27 +116,29 @@ def _with_sides(found: re.Match[str]) -> Fix:
     for half in ("a", "b"):
         side, text = found[f"{half}_side"].upper(), found[half]
         if text[0] in "+-":
-            raise Unreadable("a sign and a letter both say which side an angle is on", "leave the sign out")
+            raise Unreadable("an angle has both a sign and a letter for its side", "remove the sign")
         angle = _angle(text)
         sided["lat" if side in "NS" else "lon"] = angle._replace(deg=-angle.deg) if side in "SW" else angle
     if len(sided) < 2:
-        raise Unreadable("both halves of the position have letters of the same axis", "one takes N or S, one E or W")
+        raise Unreadable(
+            "both parts of the position have letters of the same axis", "write N or S after one, E or W after the other"
+        )
     return _pair(sided["lat"], sided["lon"])
 
 
 def _unreadable(text: str) -> Unreadable:
     """Why a text is no pair of angles, as far as can be told."""
     if _ONE_HALF.fullmatch(text):
-        return Unreadable("the position has only one half", FIX_POSITION)
+        return Unreadable("the position has only one coordinate", FIX_POSITION)
     if _ONE_SIDED.fullmatch(text):
-        return Unreadable("only one half of the position has a letter", "one takes N or S, the other E or W")
-    return Unreadable("the position is in no notation that is known here", FIX_POSITION)
+        return Unreadable("only one coordinate has a letter", "write N or S after one, E or W after the other")
+    return Unreadable("the position is in an unknown notation", FIX_POSITION)
 
 
 # Positions in the notations of programs: ISO 6709 strings and geo: URIs.
 
-_MEND_ISO = "write it like +58.30412-008.90177/"
-_MEND_URI = "write it like geo:58.30412,-8.90177;u=8"
+_FIX_ISO = "write it like +58.30412-008.90177/"
+_FIX_URI = "write it like geo:58.30412,-8.90177;u=8"
 
 _ISO = re.compile(
     r"(?P<lat>[+-][0-9]+(?:[.,][0-9]+)?)(?P<lon>[+-][0-9]+(?:[.,][0-9]+)?)"
@@ -157,7 +159,7 @@ def read_iso6709(text: str) -> Fix | None:
     if found is None:
         return None
     if found["crs"] and found["crs"].upper().replace("_", "") not in ("WGS84", "EPSG:4326", "EPSG:4979"):
-        raise Unreadable("the ISO 6709 position is not on WGS 84", "give it on WGS 84")
+        raise Unreadable("the ISO 6709 position is not on WGS 84", "write it in WGS 84")
     lat, lat_step = _sexagesimal(found["lat"], 2)
     lon, lon_step = _sexagesimal(found["lon"], 3)
     return degrees_fix(lat, lon, min(lat_step, lon_step))
@@ -173,7 +175,7 @@ def read_geo_uri(text: str) -> Fix | None:
         return None
     found = _URI.fullmatch(text)
     if found is None:
-        raise Unreadable("the geo: address is not as RFC 5870 has it", _MEND_URI)
+        raise Unreadable("the geo: address does not follow RFC 5870", _FIX_URI)
     stated_m = _uri_uncertainty_m([p.lower() for p in found["rest"].split(";")[1:]])
     step = min(_decimal_step(found["lat"]), _decimal_step(found["lon"]))
     return degrees_fix(float(found["lat"]), float(found["lon"]), step, stated_m)
@@ -187,11 +189,11 @@ def _sexagesimal(text: str, degree_digits: int) -> tuple[float, float]:
     whole, _, fraction = text[1:].replace(",", ".").partition(".")
     extra = len(whole) - degree_digits
     if extra not in (0, 2, 4):
-        raise Unreadable("an ISO 6709 latitude has two digits of degrees and a longitude three", _MEND_ISO)
+        raise Unreadable("an ISO 6709 latitude has two digits of degrees and a longitude three", _FIX_ISO)
     parts = [whole[:degree_digits], *(whole[i : i + 2] for i in range(degree_digits, len(whole), 2))]
     parts[-1] += f".{fraction}"
     if any(float(part) >= 60 for part in parts[1:]):
-        raise Unreadable("minutes and seconds must be under 60", _MEND_ISO)
+        raise Unreadable("minutes and seconds must be under 60", _FIX_ISO)
     value = sum(float(part) / 60**power for power, part in enumerate(parts))
     return (-value if text[0] == "-" else value), 10.0 ** -len(fraction) / 60.0 ** (extra // 2)
 
@@ -208,11 +210,11 @@ def _uri_uncertainty_m(parameters: list[str]) -> float | None:
             raise Unreadable("the geo: address is not on WGS 84", "give it on WGS 84")
         parameters, names = parameters[1:], names[1:]
     if "crs" in names or "u" in names[1:]:
-        raise Unreadable("crs comes first in a geo: address and u after it, each once", _MEND_URI)
+        raise Unreadable("crs comes first in a geo: address and u after it, each once", _FIX_URI)
     if "u" not in names:
         return None
     if not re.fullmatch(r"u=[0-9]+(?:\.[0-9]+)?", parameters[0]):
-        raise Unreadable("u in a geo: address must be a number of metres", _MEND_URI)
+        raise Unreadable("u in a geo: address must be a number of metres", _FIX_URI)
     return float(parameters[0][2:]) or None
 
 

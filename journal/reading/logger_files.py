@@ -119,7 +119,7 @@ def rows_of(data: bytes, source: ClimateSource, told: ReadNotes, before: Rows | 
     lines alone are read. Raises Unreadable where there is no table of readings.
     """
     if max(data.count(b"\n"), data.count(b"\r")) > _MOST_LINES:
-        raise Unreadable(f"the file has more than {_MOST_LINES:,} lines", "split it, by months or years")
+        raise Unreadable(f"this file has more than {_MOST_LINES:,} lines", "split it by month or year")
     rows = _grown(data, before)
     if rows is None:
         begun = _begun(data, source, told)
@@ -163,7 +163,7 @@ def _kept(rows: Rows, data: bytes) -> Rows | None:
 def _begun(data: bytes, source: ClimateSource, told: ReadNotes) -> tuple[Rows, Sequence[str]] | None:
     """The header of a file, with the lines after it; None where a wanted column is not there."""
     if source.time is None:
-        raise Unreadable("[[climate]] does not name the column of times", 'write time = "Time" in the settings')
+        raise Unreadable("[[climate]] does not name the time column", 'write time = "Time" in the settings')
     stamp_reader(source.time_format)
     encoding = encoding_of(data)
     names = [name for name in (source.time, source.temperature, source.humidity) if name]
@@ -238,7 +238,7 @@ def _column(table: Table, key: str, name: str | None, told: ReadNotes) -> int | 
         near = table.nearest(name)
         known = shortened(near) if near else ", ".join(shortened(cell) for cell in table.header[:6])
         fix = f"the {'nearest is' if near else 'columns are'} {known}; correct {key} in the settings"
-        told.add(table.header_line, "error", f"no column is named {shortened(name)}", fix)
+        told.add(table.header_line, "error", f"there is no column {shortened(name)}", fix)
     return index
 
 
@@ -251,12 +251,10 @@ def _unit(table: Table, column: int | None, source: ClimateSource, told: ReadNot
     if named is None and has_no_digits(below) and len(below) > column:
         named = _unit_in(below[column])
     if source.temperature_unit and named and source.temperature_unit != named:
-        message = f"the temperature column says {named} and the settings {source.temperature_unit}"
-        told.add(
-            table.header_line, "warning", message, "the settings were followed; correct temperature_unit if they err"
-        )
+        message = f"the temperature column says {named}, but the settings say {source.temperature_unit}, which is used"
+        told.add(table.header_line, "warning", message, "correct temperature_unit, if it is wrong")
     if not (source.temperature_unit or named):
-        message = "neither the temperature column nor the settings name a unit, so °C was taken"
+        message = "neither the temperature column nor the settings name a unit, so °C is used"
         told.add(table.header_line, "warning", message, 'write temperature_unit = "°C" or "°F" in the settings')
     return source.temperature_unit or named or "°C"
 
@@ -366,9 +364,9 @@ def files_of(
         own = [(path, source) for path in csv_paths if _matches(nfc(path).split("/"), pattern)]
         claims += own
         if not own:
-            message = f"no file fits the [[climate]] files of {source.tent}"
+            message = f"no file matches `files` in the [[climate]] of {source.tent}"
             problems.append(
-                Problem(SETTINGS_NAME, 0, "warning", message, "correct files, or put the logger's CSV there")
+                Problem(SETTINGS_NAME, 0, "warning", message, "correct `files`, or put the logger's CSV file there")
             )
     return tuple(claims), tuple(problems)
 
@@ -397,7 +395,7 @@ def _checked(read: Rows, source: ClimateSource, told: ReadNotes) -> list[Row]:
     """The rows in °C, and what is wrong with them."""
     _refuse_crowded(read)
     _tell_unread(read, source, told)
-    told.counted(read.odd_cells, "a cell holds no number", "{n} rows have a cell that holds no number", _UNKNOWN)
+    told.counted(read.odd_cells, "a cell is not a number", "{n} rows have a cell that is not a number", _UNKNOWN)
     return _possible(read.rows, read.columns.unit, told)
 
 
@@ -405,7 +403,7 @@ def _refuse_crowded(read: Rows) -> None:
     """Unreadable where commas part the cells and are decimal marks as well, so that most rows have too many cells."""
     if read.table.delimiter == "," and read.crowded * 2 > len(read.rows) + len(read.unread):
         raise Unreadable(
-            "most rows have more cells than the header, as if the decimal mark were the comma that parts the cells",
+            "most rows have more cells than the header, as if commas were both decimal marks and separators",
             "export the readings with semicolons, or with decimal points",
         )
 
@@ -419,15 +417,25 @@ def _tell_unread(read: Rows, source: ClimateSource, told: ReadNotes) -> None:
         if lost:
             _tell_no_time(read, min(lost), source, told)
         else:
-            told.add(read.table.header_line, "warning", "the file holds no readings", "export it again, or put it away")
+            told.add(
+                read.table.header_line,
+                "warning",
+                "this file has no readings",
+                "export it again, or move it out of the journal",
+            )
         return
-    told.counted(lost, "the row has no readable time", "{n} rows have no readable time", "what has none is left out")
+    told.counted(
+        lost,
+        "this row has no readable time",
+        "{n} rows have no readable time",
+        "correct them, or leave them: they are not used",
+    )
 
 
 def _tell_no_time(read: Rows, line: int, source: ClimateSource, told: ReadNotes) -> None:
     written = next(time for at, time in read.unread if at == line)
     fix = f"correct time_format, which is {shortened(source.time_format)}" if source.time_format else _HOW_TIMES
-    told.add(line, "error", f"no time in the file can be read, the first is {shortened(written)}", fix)
+    told.add(line, "error", f"no time in this file can be read; the first is {shortened(written)}", fix)
 
 
 def _possible(rows: list[LogRow], unit: Literal["°C", "°F"], told: ReadNotes) -> list[Row]:
@@ -457,7 +465,7 @@ def _in_order(rows: list[Row], zone: ZoneInfo, told: ReadNotes) -> tuple[list[fl
     _tell_clock_changes(rows, found.doubled, found.impossible, told)
     ordered = sorted(zip(found.stamps_s, rows, strict=True), key=lambda pair: (pair[0], pair[1].line))
     if newest_first or [pair[0] for pair in ordered] != found.stamps_s:
-        told.add(0, "warning", "the rows are not in the order of time", "they were sorted")
+        told.add(0, "warning", "the rows are not in time order", "none is needed: they were sorted")
     kept: list[tuple[float, Row]] = []
     again = []
     for stamp_s, row in ordered:
@@ -465,7 +473,12 @@ def _in_order(rows: list[Row], zone: ZoneInfo, told: ReadNotes) -> tuple[list[fl
             again.append(row.line)
         else:
             kept.append((stamp_s, row))
-    told.counted(again, "a time stands twice", "{n} times stand twice or oftener", "the first reading of each was kept")
+    told.counted(
+        again,
+        "a time occurs twice",
+        "{n} times occur more than once",
+        "none is needed: the first reading of each is used",
+    )
     return [stamp_s for stamp_s, _ in kept], [row for _, row in kept]
 
 

@@ -35,12 +35,12 @@ Make = Callable[..., Journal]
     ],
 )
 def test_a_photo_over_a_day_from_its_entry_is_odd(
-    make_journal: Make, odd: bool, kind: str, written: str, taken: str
+    make_journal: Make, warning: bool, kind: str, written: str, taken: str
 ) -> None:
     more = {"note": {"about": "hut"}, "tent": {"about": "hut"}, "culture": {"received_from": "x"}}.get(kind, {})
     more |= {"device": {"tent": "hut"}}.get(kind, {}) | ({} if kind in ("note", "tent") else {"id": "X1"})
     journal = make_journal(files(e=front(kind, date=written, **more)), {"e/a.jpg": {"taken": taken}})
-    assert ([("e/e.md", "warning")] if odd else []) == weights(journal)
+    assert ([("e/e.md", "warning")] if warning else []) == weights(journal)
 
 
 @pytest.mark.parametrize(
@@ -54,11 +54,11 @@ def test_a_photo_over_a_day_from_its_entry_is_odd(
     ],
 )
 def test_a_photo_over_250_m_from_where_is_odd(
-    make_journal: Make, odd: bool, where: str, photo: dict[str, Any], track: bool
+    make_journal: Make, warning: bool, where: str, photo: dict[str, Any], track: bool
 ) -> None:
     tracks = {"walk.gpx": GPX} if track else {}
     journal = make_journal({**files(f=front("find", id="F1", where=where)), **tracks}, {"f/a.jpg": photo})
-    assert ([("f/f.md", "warning")] if odd else []) == weights(journal)
+    assert ([("f/f.md", "warning")] if warning else []) == weights(journal)
     assert "58.3" not in "".join(problem.sentence for problem in journal.problems), "a place in a message"
 
 
@@ -72,7 +72,7 @@ def test_a_photo_over_250_m_from_where_is_odd(
         (["n0"], [("B1, C1", 1)]),
     ],
 )
-def test_losses_add_up_to_what_there_was(make_journal: Make, odd: list[str], notes: list[tuple[str, int]]) -> None:
+def test_losses_add_up_to_what_there_was(make_journal: Make, warning: list[str], notes: list[tuple[str, int]]) -> None:
     rows = {
         f"n{n}": front("note", about=about, lost=str(lost), date=f"2026-10-{n + 1:02}")
         for n, (about, lost) in enumerate(notes, len(notes) == 1 and notes[0][1] == 3)
@@ -80,4 +80,4 @@ def test_losses_add_up_to_what_there_was(make_journal: Make, odd: list[str], not
     journal = make_journal(
         files(b=front("batch", id="B1", units="2"), c=front("culture", id="C1", received_from="x"), **rows)
     )
-    assert [(f"{name}/{name}.md", "warning") for name in odd] == weights(journal)
+    assert [(f"{name}/{name}.md", "warning") for name in warning] == weights(journal)

@@ -47,11 +47,11 @@ def test_the_method_follows_from_what_it_was_taken_from(
         ("error", {"from_": "nothing"}),
     ],
 )
-def test_a_culture_says_once_where_it_came_from(make_journal: Make, weight: str, keys: dict[str, str]) -> None:
+def test_a_culture_says_once_where_it_came_from(make_journal: Make, severity: str, keys: dict[str, str]) -> None:
     journal = make_journal(
         files(c=front("culture", id="C1", received_from="unknown"), x=front("culture", id="X", **keys))
     )
-    assert [("x/x.md", weight)] == weights(journal)
+    assert [("x/x.md", severity)] == weights(journal)
 
 
 def test_an_origin_that_cannot_be_followed_is_remembered(make_journal: Make) -> None:
@@ -149,7 +149,7 @@ def test_a_stage_belongs_to_what_the_note_is_about(make_journal: Make, fits: boo
     ],
 )
 def test_a_harvest_is_of_one_batch_and_one_flush(
-    make_journal: Make, harvest_g: float | None, weight: str | None, keys: dict[str, str]
+    make_journal: Make, harvest_g: float | None, severity: str | None, keys: dict[str, str]
 ) -> None:
     journal = make_journal(
         files(
@@ -159,15 +159,15 @@ def test_a_harvest_is_of_one_batch_and_one_flush(
             n=front("note", harvest="300 g", **keys),
         )
     )
-    assert (harvest_g, [("n/n.md", weight)] if weight else []) == (journal.notes[0].harvest_g, weights(journal))
+    assert (harvest_g, [("n/n.md", severity)] if severity else []) == (journal.notes[0].harvest_g, weights(journal))
 
 
 @pytest.mark.parametrize(("warning", "about"), [(False, "F1"), (False, "F1, B1"), (True, "B1")])
-def test_a_name_in_a_note_is_a_finds(make_journal: Make, odd: bool, about: str) -> None:
+def test_a_name_in_a_note_is_a_finds(make_journal: Make, warning: bool, about: str) -> None:
     journal = make_journal(
         files(f=front("find", id="F1"), b=front("batch", id="B1"), n=front("note", about=about, species="Pholiota"))
     )
-    assert ([("n/n.md", "warning")] if odd else []) == weights(journal)
+    assert ([("n/n.md", "warning")] if warning else []) == weights(journal)
 
 
 def test_confirmed_by_nobody_is_likely(make_journal: Make) -> None:

@@ -43,7 +43,7 @@ def test_a_find_identified_later_passes_on_its_new_name(make_journal: Make) -> N
 @pytest.mark.parametrize(
     ("warning", "second"), [(False, "Pleurotus  PULMONARIUS"), (False, "*Pleurotus pulmonarius*"), (True, "Pholiota")]
 )
-def test_parents_of_two_species_are_odd_and_the_first_is_taken(make_journal: Make, odd: bool, second: str) -> None:
+def test_parents_of_two_species_are_odd_and_the_first_is_taken(make_journal: Make, warning: bool, second: str) -> None:
     journal = make_journal(
         files(
             a=front("find", id="F1", species="Pleurotus pulmonarius"),
@@ -51,4 +51,4 @@ def test_parents_of_two_species_are_odd_and_the_first_is_taken(make_journal: Mak
             c=front("culture", id="C1", from_="F1, F2"),
         )
     )
-    assert ("Pleurotus pulmonarius", odd) == (journal.cultures[0].species, bool(told(journal)))
+    assert ("Pleurotus pulmonarius", warning) == (journal.cultures[0].species, bool(told(journal)))
