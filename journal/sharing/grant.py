@@ -111,7 +111,7 @@ def grant_of(journal: Journal, share: Share) -> Grant:
     early = {row.id for row in _bearers(public) if share.since and row.date.first < share.since}
     devices = {device.id for device in public.devices if device.tent.lower() in {name.lower() for name in named}}
     stay = {*named, *devices}
-    ids = stay | ({id for name in named for id in _kin(lineage, name)} - early)
+    ids = stay | ({id for name in named for id in _relatives(lineage, name)} - early)
     return Grant(
         share=share,
         ids=frozenset(ids),
@@ -153,7 +153,7 @@ def _bearers(journal: Journal) -> Iterator[Find | Culture | Batch | Device]:
     yield from journal.devices
 
 
-def _kin(lineage: Lineage, id: str) -> tuple[str, ...]:
+def _relatives(lineage: Lineage, id: str) -> tuple[str, ...]:
     """Itself, what it came from and what came of it; the lineage knows of no tents and devices."""
     return (id, *lineage.ancestors_of(id), *lineage.descendants_of(id))
 

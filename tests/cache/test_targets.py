@@ -131,9 +131,9 @@ def test_a_mark_that_cannot_be_used_is_none(home: Path, written: bytes) -> None:
 HOLDER = """
 import sys
 from pathlib import Path
-from journal.cache.folders import at_target
+from journal.cache.folders import target_lock
 home = Path(sys.argv[1])
-with at_target(home / "site", home / "one", lambda: None):
+with target_lock(home / "site", home / "one", lambda: None):
     print("mine", flush=True)
     sys.stdin.read()
 """

@@ -9,8 +9,8 @@ from journal.cache.folders import build_lock
 HOLDER = """
 import sys
 from pathlib import Path
-from journal.cache.folders import turn
-with turn(Path(sys.argv[1]), lambda: None):
+from journal.cache.folders import build_lock
+with build_lock(Path(sys.argv[1]), lambda: None):
     print("mine", flush=True)
     sys.stdin.read()
 """
