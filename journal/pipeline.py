@@ -1,5 +1,5 @@
-"""The order of the steps: read, link, plan, show, hold, put into place. Only this file and `handing`, which builds on
-it, call every storey.
+"""The order of the steps: read, link, plan, render, pack, put into place. Only this module and `share_pipeline`, which
+builds on it, call every layer.
 """
 
 from __future__ import annotations
@@ -43,10 +43,10 @@ from journal.unexpected import attempt
 T = TypeVar("T")
 
 Report = Callable[[str, int, int], None]
-"""Told what is being done ("entries", "photos", "pages", "offline"), how many are done, and of how many."""
+"""Called with the step ("entries", "photos", "pages", "offline"), how many are done, and of how many."""
 
 _SAVE_EVERY_S = 5.0
-_TELL_EVERY = 50
+_REPORT_EVERY = 50
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +156,7 @@ def _read_each(
             yield file, instead(value)
         else:
             problems.append(value)
-        if tell and (done % _TELL_EVERY == 0 or done == len(files)):
+        if tell and (done % _REPORT_EVERY == 0 or done == len(files)):
             tell("entries", done, len(files))
 
 
@@ -166,8 +166,8 @@ def _read_one(memory: FileCache, file: File, kind: ReadKind, besides: str, reade
     except TooLarge:
         return too_large(file.path, kind)
     except OSError as error:
-        says = f"this file cannot be read ({(error.strerror or 'unknown fault').lower()})"
-        return Problem(file.path, 0, "error", says, "see to it that you may read it")
+        message = f"this file cannot be read ({(error.strerror or 'unknown error').lower()})"
+        return Problem(file.path, 0, "error", message, "give yourself permission to read it")
 
 
 def _settings_of(memory: FileCache, folder: Folder, problems: list[Problem]) -> Settings:

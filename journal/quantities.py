@@ -1,6 +1,6 @@
 """A number and its unit, as an author writes them, into SI values.
 
-Every reader takes text and gives a `Read`: the value and what is odd about it. It raises `Unreadable` where the text is
+Every reader takes text and gives a `Parsed`: the value, with remarks. It raises `Unreadable` where the text is
 not in its notation. Numbers have a decimal point or a decimal comma, thousands only in threes with spaces between
 ("1 200 g"); spaces may be of any width, a minus sign may be a hyphen or U+2212.
 
@@ -25,7 +25,7 @@ U = TypeVar("U")
 
 @dataclass(frozen=True, slots=True)
 class QuantityRemark:
-    """Why a value that was read deserves another look; says and fix as in `Problem`."""
+    """Why a value that was read deserves another look; message and fix as in `Problem`."""
 
     message: str
     fix: str = ""
@@ -33,7 +33,7 @@ class QuantityRemark:
 
 @dataclass(frozen=True, slots=True)
 class Parsed(Generic[T]):
-    """A value, and what is *odd* about how it was written."""
+    """A value, with remarks on how it was written."""
 
     value: T
     remarks: tuple[QuantityRemark, ...] = ()
@@ -137,16 +137,16 @@ def _leading_number(plain: str, example: str) -> tuple[Parsed[Decimal], str]:
         raise Unreadable(f"{shortened(plain)} does not begin with a number", f"write it like {example}")
     written, rest = found[0], plain[found.end() :].strip()
     if rest[:1] in {",", "."} and rest[1:2].isdigit():
-        raise Unreadable(f"{shortened(plain)} has two marks in one number", "write thousands with no mark: 1200.5")
+        raise Unreadable(f"{shortened(plain)} has two separators in one number", "write thousands without one: 1200.5")
     bare = written.replace(" ", "").replace(",", ".")
     if len(bare.strip("+-").partition(".")[0].lstrip("0")) > _MOST_DIGITS or len(bare) > 2 * _MOST_DIGITS:
-        raise Unreadable(f"{shortened(plain)} has more digits than anything measured", f"write it like {example}")
+        raise Unreadable(f"{shortened(plain)} has too many digits", f"write it like {example}")
     value = Parsed(Decimal(bare))
     if _THOUSANDS_COMMA.fullmatch(written):
         meant = written.replace(",", ".")
         return value.noting(
-            f"{written} was read as {float(value.value):g}: a comma is a decimal comma",
-            f"write {written.replace(',', '')} if thousands are meant, or {meant} if not",
+            f"{written} was read as {float(value.value):g}, because a comma is a decimal comma",
+            f"write {written.replace(',', '')} if you mean thousands, or {meant} if not",
         ), rest
     return value, rest
 
@@ -160,7 +160,7 @@ def _quantity(text: str, dimension: Dimension, *, signed: bool = False) -> Parse
     plain = normalised(text)
     number, rest = _leading_number(plain, dimension.example)
     if not signed and number.value < 0:
-        raise Unreadable(f"{shortened(plain)} is below zero", f"no {dimension.name} is")
+        raise Unreadable(f"{shortened(plain)} is below zero", f"write a {dimension.name} of 0 or more")
     if not rest:
         raise Unreadable(f"{shortened(plain)} has no unit", f"write one after the number, like {dimension.example}")
     factor = dimension.factors.get(_unit(rest))
@@ -187,7 +187,7 @@ def _two_terms(plain: str, number: Parsed[Decimal], rest: str, dimension: Dimens
 def _unknown_unit(plain: str, unit: str, dimension: Dimension) -> Unreadable:
     known = ", ".join({factor: unit for unit, factor in reversed(tuple(dimension.factors.items()))}.values())
     return Unreadable(
-        f"{shortened(unit)} in {shortened(plain)} is no unit of {dimension.name}",
+        f"{shortened(unit)} in {shortened(plain)} is not a unit of {dimension.name}",
         f"write it like {dimension.example}; the units are {known}",
     )
 
@@ -222,7 +222,7 @@ def _duration_s(text: str) -> Parsed[Decimal]:
     """Seconds, up to a hundred years: days are added to dates, which end with the year 9999."""
     read = _quantity(text, DURATION_S)
     if read.value > _LONGEST_S:
-        raise Unreadable(f"{shortened(text)} is more than a hundred years", "look at its digits and its unit again")
+        raise Unreadable(f"{shortened(text)} is more than a hundred years", "check the number and the unit")
     return read
 
 
@@ -247,7 +247,7 @@ def temperature_c(text: str) -> Parsed[float]:
     number, rest = _leading_number(plain, "16 °C")
     unit = _unit(rest).replace("deg", "").replace("°", "").strip()
     if unit not in _TO_CELSIUS:
-        message = f"{shortened(plain)} has no unit" if not unit else f"{shortened(rest)} is no unit of temperature"
+        message = f"{shortened(plain)} has no unit" if not unit else f"{shortened(rest)} is not a unit of temperature"
         raise Unreadable(message, "write it like 16 °C or 61 °F")
     read = number.then(_TO_CELSIUS[unit])
     if read.value < Decimal("-273.15"):
@@ -267,7 +267,7 @@ def percentage(text: str) -> Parsed[float]:
     plain = normalised(text)
     number, rest = _leading_number(plain, "92 %")
     if rest.casefold() not in _PERCENT_SIGNS:
-        raise Unreadable(f"{shortened(plain)} is no percentage", "write it like 92 %")
+        raise Unreadable(f"{shortened(plain)} is not a percentage", "write it like 92 %")
     return number.then(float)
 
 
@@ -276,7 +276,7 @@ def kelvin(text: str) -> Parsed[float]:
     plain = normalised(text)
     number, rest = _leading_number(plain, "6500 K")
     if _unit(rest) not in {"", "k", "kelvin"} or number.value <= 0:
-        raise Unreadable(f"{shortened(plain)} is no colour temperature", "write it in kelvin, like 6500 K")
+        raise Unreadable(f"{shortened(plain)} is not a colour temperature", "write it in kelvin, like 6500 K")
     return number.then(float)
 
 
@@ -293,7 +293,7 @@ def count(text: str, least: int = 0) -> Parsed[int]:
     plain = normalised(text)
     number, rest = _leading_number(plain, "5")
     if rest or not _WHOLE.fullmatch(plain):
-        raise Unreadable(f"{shortened(plain)} is no whole number", "write the number alone, like 5")
+        raise Unreadable(f"{shortened(plain)} is not a whole number", "write the number alone, like 5")
     if not least <= number.value <= _MOST_COUNTED:
         raise Unreadable(f"{shortened(plain)} is not between {least} and {_MOST_COUNTED}", "write how many, like 5")
     return number.then(int)

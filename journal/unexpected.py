@@ -1,6 +1,4 @@
-"""What nobody foresaw: an exception that is the program's own fault costs one file, and its traceback goes where it is
-asked for.
-"""
+"""Unexpected exceptions: a fault of the program costs one file, and its traceback goes where it is asked for."""
 
 from __future__ import annotations
 
@@ -40,19 +38,19 @@ def problem_of(error: Exception, path: str) -> Problem:
 
 
 def message_and_fix(error: Exception) -> tuple[str, str]:
-    """What is wrong and how to mend it, where the program failed at one file; the traceback is written as asked for.
+    """Message and fix where the program failed at one file; the traceback is written as asked for.
 
     No word of the exception is in it but its name: the rest may repeat what stands in the file.
     """
     trace(error)
-    says = f"the program failed at this file, so it is left out; the fault is not yours ({type(error).__name__})"
-    return says, f"please report it, with what {ASKED_BY}=1 before the command shows; all else is read"
+    message = f"this file is left out because of a fault in the program ({type(error).__name__})"
+    return message, f"report it, with what the command prints after {ASKED_BY}=1; everything else is read"
 
 
 def attempt(path: str, step: Callable[[], T]) -> T | Problem:
-    """What `step` makes of one file; where it fails as nobody foresaw, the file's problem.
+    """What `step` makes of one file; where it fails unexpectedly, the file's problem.
 
-    What is no fault of a file is raised: OSError, a want of memory, and what stops the program.
+    What is not the fault of a file is raised: OSError, MemoryError, and what stops the program.
     """
     try:
         return step()

@@ -190,8 +190,8 @@ def test_export_as_tables_goes_to_a_folder_and_says_how_much(run: Run, begun: Pa
         ("name a folder for them with --to", ("--as", "csv")),
         ("--to is for tables only; add --as csv", ("--to", "tables")),
         ("--to is for tables only; add --as csv", ("--as", "json", "--to", "tables")),
-        ("lies in the journal, or holds it", ("--as", "csv", "--to", "my/tables")),
-        ("holds precious.txt, which no export wrote", ("--as", "csv", "--to", "full")),
+        ("is in the journal or contains it", ("--as", "csv", "--to", "my/tables")),
+        ("contains precious.txt, which no export wrote", ("--as", "csv", "--to", "full")),
     ],
 )
 def test_tables_that_cannot_be_written_are_refused_in_one_sentence(

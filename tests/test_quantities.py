@@ -106,7 +106,7 @@ def test_a_mass_with_no_unit_is_told_to_have_one() -> None:
 def test_an_unknown_unit_is_told_the_known_ones_once_each() -> None:
     with pytest.raises(Unreadable) as fault:
         q.mass_g("5 stone")
-    assert '"stone" in "5 stone" is no unit of mass' == fault.value.message
+    assert '"stone" in "5 stone" is not a unit of mass' == fault.value.message
     units = fault.value.fix.partition("the units are ")[2]
     assert {"g", "kg", "mg", "oz", "lb"} == set(units.split(", "))
 
@@ -119,7 +119,7 @@ def test_a_comma_before_three_digits_is_a_decimal_comma_and_odd(text: str, g: fl
     assert pytest.approx(g) == read.value
     assert 1 == len(read.remarks)
     assert "decimal comma" in read.remarks[0].message
-    assert f"write {meant} if thousands are meant" in read.remarks[0].fix
+    assert f"write {meant} if you mean thousands" in read.remarks[0].fix
 
 
 @pytest.mark.parametrize("text", ["1,2 g", "1,20 g", "0,200 g", "1,2345 g", "1.200 g"])
@@ -305,9 +305,9 @@ def test_no_duration_is_longer_than_a_hundred_years(text: str) -> None:
 def test_a_number_of_more_digits_than_are_measured_is_not_read(digits: str) -> None:
     for read in (q.mass_g, q.length_m, q.flow_m3_h):
         unit = {q.mass_g: "g", q.length_m: "m", q.flow_m3_h: "m³/h"}[read]
-        with pytest.raises(Unreadable, match="more digits"):
+        with pytest.raises(Unreadable, match="too many digits"):
             read(f"{digits} {unit}")
-    with pytest.raises(Unreadable, match="more digits"):
+    with pytest.raises(Unreadable, match="too many digits"):
         q.percentage(digits)
 
 

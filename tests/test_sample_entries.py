@@ -123,10 +123,10 @@ def test_it_has_the_meant_faults_and_no_other(journal: Journal) -> None:
 
 @pytest.mark.parametrize(("path", "severity", "word"), MEANT_FAULTS)
 def test_a_meant_fault_is_said_plainly_and_announced_beside_the_journal(
-    path: str, weight: str, word: str, journal: Journal
+    path: str, severity: str, word: str, journal: Journal
 ) -> None:
     (problem,) = [p for p in journal.problems if p.path == path]
-    assert (weight, True) == (problem.severity, word in problem.sentence)
+    assert (severity, True) == (problem.severity, word in problem.sentence)
     announced = (SAMPLE / "ABOUT.txt").read_text(encoding="utf-8")
     assert path in announced or path.rpartition("/")[0] in announced
 

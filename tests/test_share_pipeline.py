@@ -252,7 +252,7 @@ class TestRefusals:
             ("mentr", "no share mentr.*did you mean mentor"),
             ("xylophone", "no share xylophone.*those that can: .*mentor"),
             ("later", "locked yet; nothing was written"),
-            ("nothing", "names nothing"),
+            ("nothing", "has no IDs"),
             ("unknown", "names B-13, which is not in this journal"),
             ("../elsewhere", "called after it"),
             ("con", "called after it"),

@@ -177,7 +177,7 @@ def _remarks(
             way,
             f"{_ways_name(first_way)} gives {first:.0f} g dry a unit, {_ways_name(way)} {mass:.0f} g; "
             f"{first:.0f} g is used",
-            "look which of them is right, and correct the other",
+            "correct the wrong one",
         )
         for way, mass in others
         if abs(mass - first) > DISAGREES_ABOVE * first * (1 + 1e-9)
@@ -186,8 +186,8 @@ def _remarks(
         remarks.append(
             MixRemark(
                 first_way,
-                f"a unit is drier than it is heavy: {first:.0f} g dry in {wet_g:.0f} g wet",
-                "check whether one of the two is meant for all units: `13.8 kg in all`",
+                f"the dry mass of a unit is more than its wet mass: {first:.0f} g dry in {wet_g:.0f} g wet",
+                "if one of the two is of all units, write it like 13.8 kg in all",
             )
         )
     return tuple(remarks)

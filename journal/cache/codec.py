@@ -46,28 +46,28 @@ def packed(value: object, hint: Any, bound: str) -> bytes:
     """
     arrays = _Arrays()
     try:
-        text = json.dumps(_way(hint).out(value, arrays), ensure_ascii=False, separators=(",", ":"))
+        text = json.dumps(_codec_for(hint).out(value, arrays), ensure_ascii=False, separators=(",", ":"))
         plain = text.encode("utf-8", "surrogatepass")
     except (ValueError, OverflowError, RecursionError) as error:
         raise Unfit(f"no {hint}") from error
     rest = b"".join((len(plain).to_bytes(4, "little"), plain, *arrays.chunks))
-    return b"".join((_FORM, _sum(rest, bound), rest))
+    return b"".join((_FORM, _checksum(rest, bound), rest))
 
 
 def unpacked(data: bytes, hint: Any, bound: str) -> Any:
     """The value that `packed` was given with the same `hint` and `bound`; raises Unfit for any other bytes."""
     try:
         rest = memoryview(data)[len(_FORM) + _SUM_BYTES :]
-        if data[: len(_FORM)] != _FORM or data[len(_FORM) : len(_FORM) + _SUM_BYTES] != _sum(rest, bound):
+        if data[: len(_FORM)] != _FORM or data[len(_FORM) : len(_FORM) + _SUM_BYTES] != _checksum(rest, bound):
             raise Unfit("other bytes")
         end = 4 + int.from_bytes(rest[:4], "little")
         plain = str(rest[4:end], "utf-8", "surrogatepass")
-        return _way(hint).back(json.loads(plain), _Arrays([rest[end:]]))
+        return _codec_for(hint).back(json.loads(plain), _Arrays([rest[end:]]))
     except Exception as error:  # JSON of any shape may lie there, and what a type makes of it is its own business
         raise Unfit(f"no {hint}") from error
 
 
-def _sum(rest: bytes | memoryview, bound: str) -> bytes:
+def _checksum(rest: bytes | memoryview, bound: str) -> bytes:
     whole = blake2b(bound.encode("utf-8", "surrogatepass") + b"\0", digest_size=_SUM_BYTES)
     whole.update(rest)
     return whole.digest()
@@ -95,7 +95,7 @@ class _Arrays:
         return found
 
 
-class _Way(typing.NamedTuple):
+class _Codec(typing.NamedTuple):
     """From a value into JSON, and back."""
 
     out: Callable[[Any, _Arrays], Any]
@@ -116,49 +116,49 @@ def _list(value: Any, length: int) -> list[Any]:
 
 
 @cache
-def _way(hint: Any) -> _Way:
+def _codec_for(hint: Any) -> _Codec:
     """How values of a type go; raises TypeError for a type that none is made for."""
     hint = type(None) if hint is None else hint
     origin, parts = typing.get_origin(hint), typing.get_args(hint)
     if origin is typing.Annotated:
-        return _way(parts[1])
+        return _codec_for(parts[1])
     if origin in (Union, types.UnionType):
         return _union(parts)
     if origin is Literal:
-        return _same_both_ways(partial(_one_of, parts))
+        return _unchanged(partial(_one_of, parts))
     if origin in (tuple, list):
         return _sequence(origin, parts)
     if origin is not None and issubclass(origin, Mapping) and parts[0] is str:
-        return _mapping(_way(parts[1]))
+        return _mapping(_codec_for(parts[1]))
     if isinstance(hint, type) and origin is None:
         return _plain(hint)
     raise TypeError(f"{hint} cannot be kept")
 
 
-def _plain(kind: type) -> _Way:
+def _plain(kind: type) -> _Codec:
     if kind in (str, bool, int, type(None)):
-        return _same_both_ways(lambda value: _fitting(value, kind))
+        return _unchanged(lambda value: _fitting(value, kind))
     if kind is float:
-        return _same_both_ways(lambda value: _fitting(value, float, int))
+        return _unchanged(lambda value: _fitting(value, float, int))
     if kind is bytes:
-        return _Way(lambda value, arrays: arrays.add(_fitting(value, bytes)), lambda at, arrays: bytes(arrays.at(at)))
+        return _Codec(lambda value, arrays: arrays.add(_fitting(value, bytes)), lambda at, arrays: bytes(arrays.at(at)))
     if kind is date:
-        return _text_way(lambda value: str(_fitting(value, date).isoformat()), date.fromisoformat)
+        return _text_codec(lambda value: str(_fitting(value, date).isoformat()), date.fromisoformat)
     if kind is datetime:
-        return _Way(lambda value, _: _moment_out(value), lambda found, _: _moment_back(found))
+        return _Codec(lambda value, _: _moment_out(value), lambda found, _: _moment_back(found))
     if issubclass(kind, Path):
-        return _text_way(lambda value: str(_fitting(value, type(kind()))), kind)
+        return _text_codec(lambda value: str(_fitting(value, type(kind()))), kind)
     if issubclass(kind, Enum):
-        return _text_way(lambda value: str(_fitting(value, kind).name), kind.__getitem__)
+        return _text_codec(lambda value: str(_fitting(value, kind).name), kind.__getitem__)
     return _record(kind)
 
 
-def _same_both_ways(check: Callable[[Any], Any]) -> _Way:
-    return _Way(lambda value, _: check(value), lambda found, _: check(found))
+def _unchanged(check: Callable[[Any], Any]) -> _Codec:
+    return _Codec(lambda value, _: check(value), lambda found, _: check(found))
 
 
-def _text_way(out: Callable[[Any], str], back: Callable[[str], Any]) -> _Way:
-    return _Way(lambda value, _: out(value), lambda found, _: back(_fitting(found, str)))
+def _text_codec(out: Callable[[Any], str], back: Callable[[str], Any]) -> _Codec:
+    return _Codec(lambda value, _: out(value), lambda found, _: back(_fitting(found, str)))
 
 
 def _one_of(words: tuple[Any, ...], value: Any) -> Any:
@@ -167,9 +167,9 @@ def _one_of(words: tuple[Any, ...], value: Any) -> Any:
     return value
 
 
-def _union(parts: tuple[Any, ...]) -> _Way:
+def _union(parts: tuple[Any, ...]) -> _Codec:
     """None is null; of other types that which is meant stands before the value, where there are several."""
-    others = [_way(part) for part in parts if part is not type(None)]
+    others = [_codec_for(part) for part in parts if part is not type(None)]
     is_optional = len(others) < len(parts)
 
     def out(value: Any, arrays: _Arrays) -> Any:
@@ -177,9 +177,9 @@ def _union(parts: tuple[Any, ...]) -> _Way:
             return None
         if len(others) == 1:
             return others[0].out(value, arrays)
-        for number, way in enumerate(others):
+        for number, codec in enumerate(others):
             try:
-                return [number, way.out(value, arrays)]
+                return [number, codec.out(value, arrays)]
             except Unfit:
                 continue
         raise Unfit("none of the types")
@@ -192,16 +192,16 @@ def _union(parts: tuple[Any, ...]) -> _Way:
         number, value = _list(found, 2)
         return others[range(len(others))[_fitting(number, int)]].back(value, arrays)
 
-    return _Way(out, back)
+    return _Codec(out, back)
 
 
 # -- several values ------------------------------------------------------------------------------------------------
 
 
-def _record(kind: type) -> _Way:
+def _record(kind: type) -> _Codec:
     """A dataclass or named tuple as the list of its fields; a TypedDict as what it holds, by name."""
     if typing.is_typeddict(kind):
-        return _typed_dict({name: _way(hint) for name, hint in _hints(kind).items()}, kind)
+        return _typed_dict({name: _codec_for(hint) for name, hint in _hints(kind).items()}, kind)
     if is_dataclass(kind):
         names = tuple(part.name for part in fields(kind))
         by_name = any(part.kw_only for part in fields(kind))
@@ -210,7 +210,7 @@ def _record(kind: type) -> _Way:
     else:
         raise TypeError(f"{kind} cannot be kept")
     hints = _hints(kind)
-    outs, backs = zip(*(_way(hints[name]) for name in names), strict=True)
+    outs, backs = zip(*(_codec_for(hints[name]) for name in names), strict=True)
 
     def out(value: Any, arrays: _Arrays) -> list[Any]:
         _fitting(value, kind)
@@ -220,83 +220,83 @@ def _record(kind: type) -> _Way:
         values = [step(part, arrays) for step, part in zip(backs, _list(found, len(names)), strict=True)]
         return kind(**dict(zip(names, values, strict=True))) if by_name else kind(*values)
 
-    return _Way(out, back)
+    return _Codec(out, back)
 
 
 def _hints(kind: type) -> dict[str, Any]:
     return typing.get_type_hints(kind, include_extras=True)
 
 
-def _typed_dict(ways: Mapping[str, _Way], kind: Any) -> _Way:
+def _typed_dict(codecs: Mapping[str, _Codec], kind: Any) -> _Codec:
     required: frozenset[str] = kind.__required_keys__
 
     def checked(value: Any) -> dict[str, Any]:
-        if type(value) is not dict or not required <= value.keys() <= ways.keys():
+        if type(value) is not dict or not required <= value.keys() <= codecs.keys():
             raise Unfit("other names")
         return value
 
-    return _Way(
-        lambda value, arrays: {name: ways[name].out(part, arrays) for name, part in checked(value).items()},
-        lambda found, arrays: {name: ways[name].back(part, arrays) for name, part in checked(found).items()},
+    return _Codec(
+        lambda value, arrays: {name: codecs[name].out(part, arrays) for name, part in checked(value).items()},
+        lambda found, arrays: {name: codecs[name].back(part, arrays) for name, part in checked(found).items()},
     )
 
 
-def _mapping(way: _Way) -> _Way:
+def _mapping(codec: _Codec) -> _Codec:
     def through(step: Callable[[Any, _Arrays], Any], value: Any, arrays: _Arrays) -> dict[str, Any]:
         return {_fitting(name, str): step(part, arrays) for name, part in _fitting(value, dict).items()}
 
-    return _Way(partial(through, way.out), partial(through, way.back))
+    return _Codec(partial(through, codec.out), partial(through, codec.back))
 
 
-def _sequence(kind: type, parts: tuple[Any, ...]) -> _Way:
+def _sequence(kind: type, parts: tuple[Any, ...]) -> _Codec:
     if kind is tuple and Ellipsis not in parts:
-        return _fixed(tuple(_way(part) for part in parts))
+        return _fixed(tuple(_codec_for(part) for part in parts))
     row = parts[0]
     cells = typing.get_args(row) if typing.get_origin(row) is tuple and Ellipsis not in typing.get_args(row) else ()
     long_out, long_back = _columns(cells) if cells else _RUNS.get(row, (None, None))
-    way = _way(row)
+    codec = _codec_for(row)
 
     def out(value: Any, arrays: _Arrays) -> Any:
         _fitting(value, kind)
         run = long_out(value, arrays) if long_out and len(value) >= _ARRAY_FROM else None
-        return [way.out(part, arrays) for part in value] if run is None else {"run": run}
+        return [codec.out(part, arrays) for part in value] if run is None else {"run": run}
 
     def back(found: Any, arrays: _Arrays) -> Any:
         if type(found) is dict and long_back:
             return kind(long_back(found["run"], arrays))
-        return kind([way.back(part, arrays) for part in _fitting(found, list)])
+        return kind([codec.back(part, arrays) for part in _fitting(found, list)])
 
-    return _Way(out, back)
+    return _Codec(out, back)
 
 
-def _fixed(ways: tuple[_Way, ...]) -> _Way:
+def _fixed(codecs: tuple[_Codec, ...]) -> _Codec:
     def out(value: Any, arrays: _Arrays) -> list[Any]:
-        if len(_fitting(value, tuple)) != len(ways):
+        if len(_fitting(value, tuple)) != len(codecs):
             raise Unfit("another length")
-        return [way.out(part, arrays) for way, part in zip(ways, value, strict=True)]
+        return [codec.out(part, arrays) for codec, part in zip(codecs, value, strict=True)]
 
     def back(found: Any, arrays: _Arrays) -> tuple[Any, ...]:
-        return tuple([way.back(part, arrays) for way, part in zip(ways, _list(found, len(ways)), strict=True)])
+        return tuple([codec.back(part, arrays) for codec, part in zip(codecs, _list(found, len(codecs)), strict=True)])
 
-    return _Way(out, back)
+    return _Codec(out, back)
 
 
-# -- long runs: a way into JSON that gives None where a run cannot take it, and the way back ---------------------------
+# -- long runs, as arrays; None where a run does not fit one ----------------------------------------------------------
 
 _Run = tuple[Callable[[Sequence[Any], _Arrays], Any], Callable[[Any, _Arrays], Sequence[Any]]]
 
 
 def _columns(cells: tuple[Any, ...]) -> _Run:
     """Rows of a fixed length, column by column."""
-    ways = [_sequence(list, (cell,)) for cell in cells]
+    codecs = [_sequence(list, (cell,)) for cell in cells]
 
     def out(rows: Sequence[Any], arrays: _Arrays) -> Any:
-        if any(type(row) is not tuple or len(row) != len(ways) for row in rows):
+        if any(type(row) is not tuple or len(row) != len(codecs) for row in rows):
             raise Unfit("other rows")
-        return [way.out(list(column), arrays) for way, column in zip(ways, zip(*rows, strict=True), strict=True)]
+        return [codec.out(list(column), arrays) for codec, column in zip(codecs, zip(*rows, strict=True), strict=True)]
 
     def back(found: Any, arrays: _Arrays) -> Sequence[Any]:
-        columns = [way.back(column, arrays) for way, column in zip(ways, _list(found, len(ways)), strict=True)]
+        columns = [codec.back(column, arrays) for codec, column in zip(codecs, _list(found, len(codecs)), strict=True)]
         return list(zip(*columns, strict=True))
 
     return out, back
@@ -328,7 +328,7 @@ def _least_first(run: array[Any]) -> array[Any]:
 def _moments_out(values: Sequence[Any], _: _Arrays) -> Any:
     if set(map(type, values)) != {datetime} or any(map(attrgetter("fold"), values)):
         return None
-    if not all(_is_told_by_iso(zone) for zone in set(map(attrgetter("tzinfo"), values))):
+    if not all(_is_lossless_iso(zone) for zone in set(map(attrgetter("tzinfo"), values))):
         return None
     return " ".join(map(datetime.isoformat, values))
 
@@ -340,23 +340,25 @@ _RUNS: dict[Any, _Run] = {
 }
 
 
-def _is_told_by_iso(zone: Any) -> bool:
+def _is_lossless_iso(zone: Any) -> bool:
     """Whether ISO 8601 tells all of a time zone: none, or a fixed offset without a name of its own."""
-    return zone is None or (type(zone) is timezone and zone == timezone(zone.utcoffset(None)) and _has_usual_name(zone))
+    return zone is None or (
+        type(zone) is timezone and zone == timezone(zone.utcoffset(None)) and _has_default_name(zone)
+    )
 
 
-def _has_usual_name(zone: timezone) -> bool:
+def _has_default_name(zone: timezone) -> bool:
     return zone.tzname(None) == timezone(zone.utcoffset(None)).tzname(None)
 
 
 def _moment_out(value: Any) -> Any:
     """ISO 8601; with the second pass of a doubled hour and the zone's name beside it where those are told."""
     zone = _fitting(value, datetime).tzinfo
-    if not value.fold and _is_told_by_iso(zone):
+    if not value.fold and _is_lossless_iso(zone):
         return value.isoformat()
     if type(zone) is ZoneInfo and zone.key:
         return [value.replace(tzinfo=None).isoformat(), value.fold, zone.key]
-    if _is_told_by_iso(zone):
+    if _is_lossless_iso(zone):
         return [value.isoformat(), value.fold, None]
     raise Unfit("a zone without a name")
 

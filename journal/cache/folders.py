@@ -1,9 +1,7 @@
-"""Which folders a command works on, whose each is, and one command at a time at it.
+"""The folders that a command works on, which journal each belongs to, and their locks.
 
-What is known of a folder NAME lies in a hidden file beside it, `.NAME.of`, never in it, since what is in it is passed
-on: the way to the journal from there, and the lock. Where nothing can be written beside it, the file lies in the
-user's cache folder.
-
+The owner of a folder NAME is kept in a hidden file beside it, `.NAME.of`, which is also its lock. It is never in the
+folder, because the folder is passed on. Where nothing can be written beside it, the file is in the user's cache folder.
 """
 
 from __future__ import annotations
@@ -36,9 +34,9 @@ _FAR = 1 << 30
 
 @contextlib.contextmanager
 def build_lock(folder: Path, waiting: Callable[[], object]) -> Iterator[None]:
-    """Waits until no other process has its turn in this folder; the turn ends with the process, however that ends.
+    """Holds the lock of a folder, waiting until no other process holds it; it ends with the process, however that ends.
 
-    waiting: called once, if there is someone to wait for. Where a folder knows no locks, nobody waits.
+    waiting: called once, if another process holds it. On a file system without locks nobody waits.
     """
     with hold(folder / LOCK_NAME, waiting):
         yield
@@ -46,14 +44,14 @@ def build_lock(folder: Path, waiting: Callable[[], object]) -> Iterator[None]:
 
 @contextlib.contextmanager
 def hold(file: Path, waiting: Callable[[], object]) -> Iterator[None]:
-    """The same for a lock file of any name, which may be removed by who has the turn."""
-    told = False
+    """The same for a lock file of any name, which the process that holds it may remove."""
+    has_called = False
     while True:
         with file.open("a") as lock:
             while not _take(lock):
-                if not told:
+                if not has_called:
                     waiting()
-                    told = True
+                    has_called = True
                 time.sleep(_TRY_EVERY_S)
             if _is_still(lock, file):
                 yield
@@ -96,9 +94,9 @@ _IN_A_CACHE = frozenset({store.TAG_NAME, store.PICTURES_NAME, LOCK_NAME})
 def journal_folder(folder: Path) -> Path:
     """The journal's folder, absolute, links resolved; raises Refusal where there is no such folder."""
     if not folder.exists():
-        raise Refusal(f"there is no folder {folder}; `journal start {folder}` makes a new journal there")
+        raise Refusal(f"there is no folder {folder}; `journal start {folder}` starts a journal there")
     if not folder.is_dir():
-        raise Refusal(f"{folder} is a file; name the folder that holds the journal")
+        raise Refusal(f"{folder} is a file; name the journal's folder")
     return folder.resolve()
 
 
@@ -113,11 +111,11 @@ def new_folder(folder: Path) -> None:
 
 
 def not_a_journal(root: Path) -> Refusal:
-    """What to say of a folder that holds neither settings nor entries."""
+    """The refusal of a folder with neither settings nor entries."""
     if (root / SITE_MARK).exists():
-        return Refusal(f"{root} is a built site, not a journal; name the folder that holds the entries")
+        return Refusal(f"{root} is a built site, not a journal; name the folder with the entries")
     return Refusal(
-        f"{root} holds no {SETTINGS_NAME} and no entry; name the journal's folder, or begin one: "
+        f"{root} has no {SETTINGS_NAME} and no entries; name the journal's folder, or start a journal: "
         "`journal start my-journal`"
     )
 
@@ -145,9 +143,9 @@ def shares_folder(root: Path, to: Path | None) -> Path:
 
 @contextmanager
 def cache_folder(root: Path, site: Path | None, asked: Path | None, notice: Callable[[str], object]) -> Iterator[Path]:
-    """A folder that may be written for what is worth remembering; raises Refusal where the one asked for cannot be.
+    """A writable folder for the cache; raises Refusal where the one asked for cannot be used.
 
-    Where none is asked for and the user's own cache folder cannot be written, it is gone again after the run.
+    Where none is asked for and the user's own cache folder cannot be written, a temporary one is used.
     """
     if asked is not None:
         folder = asked.resolve()
@@ -160,7 +158,7 @@ def cache_folder(root: Path, site: Path | None, asked: Path | None, notice: Call
     try:
         _make_writable(folder)
     except Refusal:
-        notice(f"{folder} cannot be written, so the next build will begin afresh; --cache names another folder")
+        notice(f"{folder} cannot be written, so nothing is cached; --cache names another")
         with tempfile.TemporaryDirectory(prefix="journal-") as temporary:
             yield Path(temporary).resolve()
         return
@@ -170,9 +168,9 @@ def cache_folder(root: Path, site: Path | None, asked: Path | None, notice: Call
 def _refuse_cache(folder: Path, root: Path, site: Path | None) -> None:
     for other, what in ((root, "the journal"), (site, "the site")):
         if other is not None and (folder.is_relative_to(other) or other.is_relative_to(folder)):
-            raise Refusal(f"--cache {folder} lies in {what}, or holds it; name a folder apart from both")
-    if folder.is_dir() and (strangers := sorted(p.name for p in folder.iterdir() if not _is_ours(p.name))):
-        raise Refusal(f"--cache {folder} holds other files ({strangers[0]}); name an empty or a new folder")
+            raise Refusal(f"--cache {folder} is in {what} or contains it; name another folder")
+    if folder.is_dir() and (others := sorted(p.name for p in folder.iterdir() if not _is_ours(p.name))):
+        raise Refusal(f"--cache {folder} contains other files ({others[0]}); name an empty or a new folder")
 
 
 def _is_ours(name: str) -> bool:
@@ -188,11 +186,7 @@ def _make_writable(folder: Path) -> None:
         raise Refusal(f"the cache folder {folder} cannot be written ({error.strerror})") from error
 
 
-# The folders that a command makes: whose each is, and one command at a time at it.
-#
-# What is known of a folder NAME lies in a hidden file beside it, `.NAME.of`, never in it, since what is in it is handed
-# on: the way to the journal from there, and the lock. Where nothing can be written beside it, the file lies in the
-# user's cache folder.
+# The folders that a command makes: their owners and locks
 
 _STATE = re.compile(r"\.(?P<name>.+)\.(?:new|ready|old)-[0-9a-f]{8}")
 
@@ -206,22 +200,22 @@ def without_state(path: Path) -> Path:
 def target_lock(
     target: Path, journal: Path, waiting: Callable[[], object], within: Path | None = None
 ) -> Iterator[None]:
-    """The time in which a command may put things at `target`, which is this journal's then.
+    """Holds the lock of `target`, which belongs to this journal from then on.
 
-    Both are absolute, with links resolved. waiting: called once, if another command is at work there. within: the
-    folder beside which the hidden file lies, where that is not the target itself. Raises Refusal where what lies at
-    the target is of another journal that is still there; a target of which nothing is known is taken over.
+    Both are absolute, with links resolved. waiting: called once, if another command holds it. within: the
+    folder beside which the hidden file lies, where that is not the target itself. Raises Refusal where the
+    target belongs to another journal that still exists; one with no known owner is taken over.
     """
     with _opened(target, within or target, waiting) as file:
         owner = _owner(file)
         if os.path.lexists(target) and owner and os.path.isdir(owner) and not _is_same(owner, journal):
             raise Refusal(
-                f"{target} was made from another journal, {owner}, and what is made of one never takes the place of "
-                f"what is of another; name a folder of its own for {journal} with --to"
+                f"{target} was made from another journal, {owner}, and is not replaced; name another folder for "
+                f"{journal} with --to"
             )
         is_known = owner is not None
         try:
-            _write(file, _way_to(journal, file.parent))
+            _write(file, _path_to(journal, file.parent))
             yield
             is_known = True
         finally:
@@ -242,7 +236,7 @@ def _opened(target: Path, beside: Path, waiting: Callable[[], object]) -> Iterat
             continue
         try:
             with hold(file, waiting):
-                is_new = False  # now it is for who has the turn to say whether it stays
+                is_new = False  # from here the holder of the lock decides whether it stays
                 yield file
         finally:
             if is_new:
@@ -252,7 +246,7 @@ def _opened(target: Path, beside: Path, waiting: Callable[[], object]) -> Iterat
                 with suppress(OSError):
                     folder.rmdir()
         return
-    raise Refusal(f"nothing can be written beside {beside}; name a folder elsewhere with --to")
+    raise Refusal(f"nothing can be written beside {beside}; name another folder with --to")
 
 
 def _in_cache(target: Path) -> Path:
@@ -260,8 +254,8 @@ def _in_cache(target: Path) -> Path:
     return Path(platformdirs.user_cache_dir(APP_NAME, appauthor=False)) / "targets" / f"{name}.of"
 
 
-def _way_to(journal: Path, folder: Path) -> str:
-    """Relative, so that both may move together; absolute where there is no such way (another drive)."""
+def _path_to(journal: Path, folder: Path) -> str:
+    """Relative, so that both can move together; absolute where there is no relative path (another drive)."""
     try:
         return os.path.relpath(journal, folder)
     except ValueError:
@@ -278,7 +272,7 @@ def _read(file: Path) -> str:
 
 
 def _write(file: Path, text: str) -> None:
-    """Into the file itself, since the lock is on it."""
+    """Into the file itself, because the lock is on it."""
     data = os.fsencode(text) + b"\n"
     if file.read_bytes() != data:
         with file.open("r+b") as opened:

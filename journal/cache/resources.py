@@ -59,7 +59,7 @@ def source_digest(*modules: str) -> str:
     return whole.hexdigest()
 
 
-def page_version(shelf: Path) -> str:
+def page_version(resources: Path) -> str:
     """SHA-256 (hex) that changes whenever the same page context may give other bytes.
 
     It stands for the program's sources, every template, and the libraries that shape a page.
@@ -67,8 +67,8 @@ def page_version(shelf: Path) -> str:
     whole = hashlib.sha256(source_digest().encode())
     for library in _SHAPES_PAGES:
         whole.update(_framed(library, _version_of(library).encode()))
-    for name in files_below(shelf / "templates"):
-        whole.update(_framed(name, (shelf / "templates" / name).read_bytes()))
+    for name in files_below(resources / "templates"):
+        whole.update(_framed(name, (resources / "templates" / name).read_bytes()))
     return whole.hexdigest()
 
 

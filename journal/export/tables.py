@@ -19,10 +19,8 @@ from typing import Any, Literal
 from journal.problems import Refusal
 from journal.site.build.swap import clean_up, new_tree, put_in_place
 
-# The document of the model as tidy tables: one a kind, a row an observation, a column a variable.
-#
-# Tables and columns come from the document itself, and from that of a specimen journal in which nothing is lacking,
-# so that a column is there before the first value of it. Within a row, objects become columns (`position_lat_deg`),
+# Tables and columns come from the document itself, and from that of an example journal with a value of everything, so
+# that a column is there before its first value. Within a row, objects become columns (`position_lat_deg`),
 # lists of plain values are joined, and lists of objects become tables of their own whose rows name what they belong
 # to.
 
@@ -60,12 +58,12 @@ class Table:
     rows: tuple[tuple[str, ...], ...]
 
 
-def tables_of(document: TableRow, specimen: TableRow) -> tuple[Table, ...]:
+def tables_of(document: TableRow, example: TableRow) -> tuple[Table, ...]:
     """Every table of a document, those within rows behind all others.
 
-    specimen: a document with at least one value of everything; it gives columns and no row.
+    example: a document with at least one value of everything; it adds columns and no rows.
     """
-    kinds = {name: _Kind.of(name, _rows(document[name]), _rows(specimen.get(name, ()))) for name in document}
+    kinds = {name: _Kind.of(name, _rows(document[name]), _rows(example.get(name, ()))) for name in document}
     inner: dict[str, list[tuple[_Kind, KeyPath]]] = {}
     for kind in kinds.values():
         for path in kind.shape.inner():
@@ -277,7 +275,7 @@ def refuse_unless_our_tables(target: Path, journal: Path) -> None:
     """Raises Refusal unless the target is absent, empty, or an earlier export as it was written, apart from the
     journal."""
     if target.is_relative_to(journal) or journal.is_relative_to(target):
-        raise Refusal(f"--to {target} lies in the journal, or holds it; name a folder apart from it")
+        raise Refusal(f"--to {target} is in the journal or contains it; name another folder")
     if not os.path.lexists(target):
         return
     if not target.is_dir():
@@ -285,11 +283,9 @@ def refuse_unless_our_tables(target: Path, journal: Path) -> None:
     written = _written(target)
     for name in sorted(path.name for path in target.iterdir()):
         if name != MARK and name not in written:
-            raise Refusal(f"--to {target} holds {name}, which no export wrote; name an empty or a new folder")
+            raise Refusal(f"--to {target} contains {name}, which no export wrote; name an empty or a new folder")
         if name in written and written[name] != _digest(target / name):
-            raise Refusal(
-                f"{target / name} was changed since it was written; move it elsewhere, or name another folder"
-            )
+            raise Refusal(f"{target / name} was changed after the export; move it elsewhere, or name another folder")
 
 
 def _marked(files: Mapping[str, bytes]) -> str:

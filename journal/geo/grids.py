@@ -194,11 +194,11 @@ def square_uncertainty_m(side_m: float) -> float:
 def position_in_degrees(lat_deg: float, lon_deg: float, step_deg: float, stated_m: float | None = None) -> ReadPosition:
     """A place in degrees, as sure as stated_m says, else as its step makes it; Unreadable where out of range."""
     if abs(lat_deg) > 90 and abs(lon_deg) <= 90:
-        raise Unreadable("the latitude is beyond 90°, as if the two were swapped", WRITE_POSITION)
+        raise Unreadable("the latitude is over 90°; it may be swapped with the longitude", WRITE_POSITION)
     if abs(lat_deg) > 90:
-        raise Unreadable("the latitude is beyond 90°", WRITE_POSITION)
+        raise Unreadable("the latitude is over 90°", WRITE_POSITION)
     if abs(lon_deg) > 180:
-        raise Unreadable("the longitude is beyond 180°", "write west of Greenwich as minus, or with W")
+        raise Unreadable("the longitude is over 180°", "write west of Greenwich with a minus sign or W")
     if stated_m is not None:
         return ReadPosition(lat_deg, lon_deg, stated_m, stated=True)
     return ReadPosition(lat_deg, lon_deg, degrees_uncertainty_m(step_deg, lat_deg))
@@ -206,8 +206,8 @@ def position_in_degrees(lat_deg: float, lon_deg: float, step_deg: float, stated_
 
 # Grid references. Each names a square; the place is its centre.
 
-_LIKE_UTM = "write zone, band, easting and northing in metres, like 29V 505761 6462180"
-_LIKE_MGRS = "write as many digits east as north, like 29V NE 0576 6218"
+_FIX_UTM = "write zone, band, easting and northing in metres, like 29V 505761 6462180"
+_FIX_MGRS = "write as many digits east as north, like 29V NE 0576 6218"
 
 _UTM = re.compile(
     r"(?:UTM:? ?)?(?P<zone>[0-9]{1,2})(?: ?(?P<letter>NORTH|SOUTH|[A-Z])(?: ?[,;] ?| )| )"
@@ -236,7 +236,7 @@ def read_utm(text: str) -> ReadPosition | None:
     if found is None:
         return None
     if not 1 <= int(found["zone"]) <= 60:
-        raise Unreadable("a UTM zone must be from 1 to 60", _LIKE_UTM)
+        raise Unreadable("a UTM zone must be from 1 to 60", _FIX_UTM)
     easting, northing = found["easting"], found["northing"]
     side_m = 10.0 ** -max(_decimals(easting), _decimals(northing))
     east_m, north_m = _metres(easting) + side_m / 2, _metres(northing) + side_m / 2
@@ -297,10 +297,10 @@ def _refuse_far(east_m: float, north_m: float) -> None:
     if 100_000 <= east_m < 1_000_000 and 0 <= north_m <= 10_000_000:
         return
     if 100_000 <= north_m < 1_000_000 <= east_m <= 10_000_000:
-        raise Unreadable("the northing stands before the easting", _LIKE_UTM)
+        raise Unreadable("the northing is written before the easting", _FIX_UTM)
     if not 100_000 <= east_m < 1_000_000:
-        raise Unreadable("a UTM easting must lie between 100,000 and 1,000,000 m", _LIKE_UTM)
-    raise Unreadable("a UTM northing must lie between 0 and 10,000,000 m", _LIKE_UTM)
+        raise Unreadable("a UTM easting must be between 100,000 and 1,000,000 m", _FIX_UTM)
+    raise Unreadable("a UTM northing must be between 0 and 10,000,000 m", _FIX_UTM)
 
 
 def _settle_side(zone: int, letter: str | None, east_m: float, north_m: float) -> tuple[float, float]:
@@ -310,21 +310,21 @@ def _settle_side(zone: int, letter: str | None, east_m: float, north_m: float) -
     hemisphere only where the northing does not lie in that band.
     """
     if letter is None:
-        raise Unreadable("a UTM position must say its band or hemisphere", _LIKE_UTM)
+        raise Unreadable("a UTM position needs its latitude band or hemisphere", _FIX_UTM)
     if len(letter) == 1:
         north = letter >= "N"
         place = _place(zone, north, east_m, north_m)
         if letter in "CDEFGHJKLMNPQRSTUVWX" and _in_band(place[0], letter, _BAND_SLACK_DEG):
             return place
         if letter not in "NS":
-            raise Unreadable("the northing does not lie in the latitude band named", _LIKE_UTM)
+            raise Unreadable("the northing is not in that latitude band", _FIX_UTM)
     return _place(zone, letter[0] == "N", east_m, north_m)
 
 
 def _place(zone: int, north: bool, east_m: float, north_m: float) -> tuple[float, float]:
     lat, lon = from_utm(Utm(zone, north, east_m, north_m))
     if not SOUTHMOST_DEG - _BAND_SLACK_DEG <= lat <= NORTHMOST_DEG + _BAND_SLACK_DEG:
-        raise Unreadable("UTM reaches from 80° S to 84° N only", _LIKE_UTM)
+        raise Unreadable("UTM covers only 80° S to 84° N", _FIX_UTM)
     return lat, lon
 
 
@@ -340,9 +340,9 @@ def _halves(digits: str) -> tuple[str, str]:
     else:
         east, north = digits[: (len(digits) + 1) // 2], digits[(len(digits) + 1) // 2 :]
     if len(east) != len(north):
-        raise Unreadable("an MGRS reference must have as many digits east as north", _LIKE_MGRS)
+        raise Unreadable("an MGRS reference must have as many digits east as north", _FIX_MGRS)
     if len(east) > 5:
-        raise Unreadable("an MGRS reference has five digits east and five north at the most", _LIKE_MGRS)
+        raise Unreadable("an MGRS reference has at most five digits east and five north", _FIX_MGRS)
     return east, north
 
 
@@ -359,12 +359,12 @@ def _square_centre(cell: str, square: str, east: str, north: str, side_m: int) -
                 return float(lat), float(lon)
             zone, hemisphere, east_m, north_m = MGRS().MGRSToUTM(cell + square + east + north)
     except MGRSError as error:
-        raise Unreadable("there is no such MGRS square", _LIKE_MGRS) from error
+        raise Unreadable("there is no such MGRS square", _FIX_MGRS) from error
     # Some versions give the square's corner, some its centre.
     corner = Utm(zone, hemisphere == "N", *(floor(m / side_m) * side_m + side_m / 2 for m in (east_m, north_m)))
     lat, lon = from_utm(corner)
     if not _in_band(lat, cell[-1], _BAND_SLACK_DEG + side_m / 111_000):
-        raise Unreadable("there is no such MGRS square in that latitude band", _LIKE_MGRS)
+        raise Unreadable("there is no such MGRS square in that latitude band", _FIX_MGRS)
     return lat, lon
 
 

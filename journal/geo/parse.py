@@ -123,27 +123,29 @@ def _with_sides(found: re.Match[str]) -> ReadPosition:
     for half in ("a", "b"):
         side, text = found[f"{half}_side"].upper(), found[half]
         if text[0] in "+-":
-            raise Unreadable("a sign and a letter both say which side an angle is on", "leave the sign out")
+            raise Unreadable("an angle has both a sign and a letter for its side", "remove the sign")
         angle = _angle(text)
         sided["lat" if side in "NS" else "lon"] = angle._replace(deg=-angle.deg) if side in "SW" else angle
     if len(sided) < 2:
-        raise Unreadable("both halves of the position have letters of the same axis", "one takes N or S, one E or W")
+        raise Unreadable(
+            "both parts of the position have letters of the same axis", "write N or S after one, E or W after the other"
+        )
     return _pair(sided["lat"], sided["lon"])
 
 
 def _unreadable(text: str) -> Unreadable:
     """Why a text is no pair of angles, as far as can be told."""
     if _ONE_HALF.fullmatch(text):
-        return Unreadable("the position has only one half", WRITE_POSITION)
+        return Unreadable("the position has only one coordinate", WRITE_POSITION)
     if _ONE_SIDED.fullmatch(text):
-        return Unreadable("only one half of the position has a letter", "one takes N or S, the other E or W")
-    return Unreadable("the position is in no notation that is known here", WRITE_POSITION)
+        return Unreadable("only one coordinate has a letter", "write N or S after one, E or W after the other")
+    return Unreadable("the position is in an unknown notation", WRITE_POSITION)
 
 
 # ISO 6709 strings and geo: URIs
 
-_LIKE_ISO = "write it like +58.30412-008.90177/"
-_LIKE_URI = "write it like geo:58.30412,-8.90177;u=8"
+_FIX_ISO = "write it like +58.30412-008.90177/"
+_FIX_URI = "write it like geo:58.30412,-8.90177;u=8"
 
 _ISO = re.compile(
     r"(?P<lat>[+-][0-9]+(?:[.,][0-9]+)?)(?P<lon>[+-][0-9]+(?:[.,][0-9]+)?)"
@@ -164,7 +166,7 @@ def read_iso6709(text: str) -> ReadPosition | None:
     if found is None:
         return None
     if found["crs"] and found["crs"].upper().replace("_", "") not in ("WGS84", "EPSG:4326", "EPSG:4979"):
-        raise Unreadable("the ISO 6709 position is not on WGS 84", "give it on WGS 84")
+        raise Unreadable("the ISO 6709 position is not on WGS 84", "write it in WGS 84")
     lat, lat_step = _sexagesimal(found["lat"], 2)
     lon, lon_step = _sexagesimal(found["lon"], 3)
     return position_in_degrees(lat, lon, min(lat_step, lon_step))
@@ -180,7 +182,7 @@ def read_geo_uri(text: str) -> ReadPosition | None:
         return None
     found = _URI.fullmatch(text)
     if found is None:
-        raise Unreadable("the geo: address is not as RFC 5870 has it", _LIKE_URI)
+        raise Unreadable("the geo: address does not follow RFC 5870", _FIX_URI)
     stated_m = _uri_uncertainty_m([p.lower() for p in found["rest"].split(";")[1:]])
     step = min(_decimal_step(found["lat"]), _decimal_step(found["lon"]))
     return position_in_degrees(float(found["lat"]), float(found["lon"]), step, stated_m)
@@ -194,10 +196,10 @@ def _sexagesimal(text: str, degree_digits: int) -> tuple[float, float]:
     whole, _, fraction = text[1:].replace(",", ".").partition(".")
     extra = len(whole) - degree_digits
     if extra not in (0, 2, 4):
-        raise Unreadable("an ISO 6709 latitude has two digits of degrees and a longitude three", _LIKE_ISO)
+        raise Unreadable("an ISO 6709 latitude has two digits of degrees and a longitude three", _FIX_ISO)
     parts = [whole[:degree_digits], *(whole[i : i + 2] for i in range(degree_digits, len(whole), 2))]
     parts[-1] += f".{fraction}"
-    value = _degrees(parts, _LIKE_ISO)
+    value = _degrees(parts, _FIX_ISO)
     return (-value if text[0] == "-" else value), 10.0 ** -len(fraction) / 60.0 ** (extra // 2)
 
 
@@ -213,11 +215,11 @@ def _uri_uncertainty_m(parameters: list[str]) -> float | None:
             raise Unreadable("the geo: address is not on WGS 84", "give it on WGS 84")
         parameters, names = parameters[1:], names[1:]
     if "crs" in names or "u" in names[1:]:
-        raise Unreadable("crs comes first in a geo: address and u after it, each once", _LIKE_URI)
+        raise Unreadable("crs comes first in a geo: address and u after it, each once", _FIX_URI)
     if "u" not in names:
         return None
     if not re.fullmatch(r"u=[0-9]+(?:\.[0-9]+)?", parameters[0]):
-        raise Unreadable("u in a geo: address must be a number of metres", _LIKE_URI)
+        raise Unreadable("u in a geo: address must be a number of metres", _FIX_URI)
     return float(parameters[0][2:]) or None
 
 

@@ -108,7 +108,7 @@ class Disk:
                 self.put_new(ready, final.with_name(name))
                 self.sync_folder(final.parent)
                 return final.with_name(name)
-        raise AssertionError("names without end ran out")
+        raise AssertionError("unreachable: the names never end")
 
     def put_new(self, ready: Path, final: Path) -> None:
         """Gives a hidden file its name; raises FileExistsError where that is taken."""

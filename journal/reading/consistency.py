@@ -1,4 +1,4 @@
-"""When an entry was, and where two sources disagree: said, never silently chosen."""
+"""When an entry was, and where two sources disagree, which is reported and never chosen silently."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from journal.reading.model_entries import LinkedDraft
 # When an entry was, and whether its photos agree.
 
 MAY_DIFFER = timedelta(hours=24)
-"""How far a photo may lie from the entry it belongs to before that is said."""
+"""How far a photo may lie from the entry it belongs to before that is reported."""
 
 
 def date_as_told(draft: Draft, taken: Sequence[datetime]) -> When | None:
@@ -71,10 +71,10 @@ def _of_photo(taken: datetime) -> When:
     return When(written=taken.isoformat(" ", "minutes"), first=taken.date(), exact="minute", moment=taken)
 
 
-# What two sources tell differently: said, never silently chosen.
+# Where two sources disagree
 
 APART_ABOVE_M = 250
-"""How far a find's photo may lie from its `where` before that is said."""
+"""How far a find's photo may lie from its `where` before that is reported."""
 
 _HAVE_ONE_DAY = frozenset({"find", "note", "tent"})
 
@@ -95,9 +95,9 @@ def check_times(kept: Iterable[LinkedDraft], photos: Mapping[str, Photo], faults
         if away and (taken := away[0].taken):
             faults.warning(
                 one.draft, "date" if "date" in one.draft.lines else "photos",
-                f"{_names(away)} {_was(away)} taken over 24 hours from {one.told.written}"
+                f"{_names(away)} {_was(away)} taken more than 24 hours from {one.told.written}"
                 f" ({taken.isoformat(' ', 'minutes')})",
-                "correct `date`, set the camera's clock, or move the picture to the entry of its day",
+                "correct `date`, correct the camera's clock, or move the photo to the entry of its day",
             )  # fmt: skip
 
 
@@ -112,7 +112,7 @@ def check_places(one: LinkedDraft, photos: Mapping[str, Photo], faults: ProblemL
         faults.warning(
             one.draft, "where", f"{_names([photo for photo, _ in away])} {_was(away)} taken "
             f"{max(far_m for _, far_m in away):.0f} m from `where`",
-            "correct `where`, or move the picture to the find it shows",
+            "correct `where`, or move the photo to the find it shows",
         )  # fmt: skip
 
 
@@ -132,7 +132,7 @@ def check_losses(journal: Journal, faults: ProblemList) -> None:
             parts = "units" if isinstance(run.of, Batch) else "vessels"
             faults.at(
                 last.path, last.lines.get("lost", 0), "warning",
-                f"{run.of.id} has lost {run.lost} of {run.begun} {parts} by now",
+                f"{run.of.id} has lost {run.lost} of {run.begun} {parts}",
                 f"correct `lost`, or `{parts}` in {run.of.path}",
             )  # fmt: skip
 

@@ -86,7 +86,7 @@ def find_table(text: str, names: Sequence[str]) -> Table:
             if len(header) > 1 and (best is None or score > best[0]):
                 best = score, Table(header, number, delimiter, tuple(lines[number:]))
     if best is None:
-        raise Unreadable("no table of readings is in this file", "export the readings as CSV with a line of names")
+        raise Unreadable("this file has no table of readings", "export the readings as CSV with a header line")
     return best[1]
 
 
@@ -203,7 +203,7 @@ def _refuse_bad_format(time_format: str) -> None:
     try:
         back = datetime.strptime(example.strftime(time_format), time_format)
     except (ValueError, re.error) as error:
-        raise Unreadable("time_format is none that can be used", 'write it like "%d/%m/%Y %H:%M"') from error
+        raise Unreadable("time_format cannot be used", 'write it like "%d/%m/%Y %H:%M"') from error
     if back.replace(tzinfo=UTC) != example:
         raise Unreadable("time_format lacks a part of the date or the time", 'write it like "%d/%m/%Y %H:%M"')
 

@@ -35,7 +35,7 @@ def read_when(text: str, zone: tzinfo) -> Parsed[When]:
     bare = _ABOUT.sub("", written, count=1) if _ABOUT.match(written) else written
     found = _DATE.fullmatch(bare)
     if not found:
-        raise Unreadable(f"{shortened(written)} is no date", _HOW)
+        raise Unreadable(f"{shortened(written)} is not a date", _HOW)
     first = _calendar_day(written, int(found["year"]), int(found["month"] or 1), int(found["day"] or 1))
     moment = _moment(written, first, found["time"], zone) if found["time"] else Parsed(None)
     if bare != written:
@@ -51,13 +51,13 @@ def _calendar_day(written: str, year: int, month: int, day: int) -> date:
     try:
         return date(year, month, day)
     except ValueError:
-        raise Unreadable(f"{shortened(written)} is a day that no calendar has", _HOW) from None
+        raise Unreadable(f"{shortened(written)} is a day that does not exist", _HOW) from None
 
 
 def _moment(written: str, day: date, time: str, zone: tzinfo) -> Parsed[datetime | None]:
     found = _TIME.fullmatch(time)
     if not found or int(found["hour"]) > 23 or int(found["minute"]) > 59 or int(found["second"] or 0) > 59:
-        raise Unreadable(f"{shortened(written)} has no time of day that a clock shows", "write it like 14:05")
+        raise Unreadable(f"{shortened(written)} has an impossible time of day", "write it like 14:05")
     wall = datetime(day.year, day.month, day.day, int(found["hour"]), int(found["minute"]), int(found["second"] or 0))
     if found["offset"]:
         return Parsed(wall.replace(tzinfo=_offset(written, found["offset"])))
@@ -70,7 +70,7 @@ def _offset(written: str, text: str) -> timezone:
     digits = text[1:].replace(":", "").ljust(4, "0")
     hours, minutes = int(digits[:2]), int(digits[2:])
     if hours > 14 or minutes > 59:
-        raise Unreadable(f"{shortened(written)} has an offset that no clock has", "write it like +01:00")
+        raise Unreadable(f"{shortened(written)} has an impossible offset", "write it like +01:00")
     size = timedelta(hours=hours, minutes=minutes)
     return timezone(size if text[0] == "+" else -size)
 
@@ -83,10 +83,10 @@ def in_zone(wall: datetime, zone: tzinfo) -> Parsed[datetime]:
     moment = Parsed(earlier.replace(tzinfo=timezone(offset), fold=0))
     if two[0] == two[1]:
         return moment
-    what = "came twice" if earlier.replace(tzinfo=None) == wall else "never came"
+    what = "occurs twice" if earlier.replace(tzinfo=None) == wall else "does not exist"
     taken = moment.value.isoformat(timespec="minutes")
     return moment.noting(
-        f"{wall.isoformat(' ', 'minutes')} {what} as the clocks were changed, and {taken} was taken",
+        f"{wall.isoformat(' ', 'minutes')} {what} because the clocks changed; {taken} is used",
         "write the offset after the time, like +01:00",
     )
 
@@ -119,10 +119,10 @@ def read_next(text: str) -> Parsed[Next]:
     found = _DAY_IN_FRONT.fullmatch(words)
     if found:
         if not found["text"]:
-            raise Unreadable(f"{shortened(words)} does not say what is to be done", "write it after the day")
+            raise Unreadable(f"{shortened(words)} does not say what to do", "write it after the day")
         return Parsed(Next(found["text"], read_when(found["day"], UTC).value.first))
     if vague := re.match(r"(?:about )?[0-9]{4}-[0-9]{2}\b", words):
         return Parsed(Next(words, None)).noting(
-            f"{shortened(vague[0])} is no day", "begin with a whole date, like 2026-11-28, so that it falls due"
+            f"{shortened(vague[0])} is not a day, so this never falls due", "begin with a whole date, like 2026-11-28"
         )
     return Parsed(Next(words, None))

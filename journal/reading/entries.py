@@ -18,14 +18,12 @@ from journal.reading.private_passages import COUNTS_AS_PRIVATE, private_problems
 from journal.reading.values import NOTATIONS, VALUES
 from journal.unexpected import attempt
 
-# An entry file into a draft: every key typed, nothing linked yet.
-
 
 @dataclass(frozen=True)
 class Draft:
     """One entry as its file tells it, before it is linked to anything.
 
-    kind: None where the file does not tell; such an entry is left out whole, and its problems say why.
+    kind: None where the file does not say; such an entry is left out, and its problems say why.
     values: canonical key -> typed value. A key that is absent, empty, wrong or of another kind is not in it. The type
         is that of the key's notation (`makes` in `values.NOTATIONS`), a tuple of it where the key takes several; IDs
         and references are in it once each.
@@ -63,11 +61,11 @@ def read_entry(path: str, data: bytes, settings: Settings) -> Draft | None:
         if key := keys.get(field.name):
             reading.read(field, key)
         else:
-            reading.tell_stranger(field, kind)
-    reading.weigh_privacy(front)
+            reading.report_other_key(field, kind)
+    reading.check_privacy(front)
     if kind:
-        reading.tell_missing(kind, front.fields)
-        reading.weigh_certainty()
+        reading.report_missing(kind, front.fields)
+        reading.check_certainty()
     found = (*front.problems, *reading.problems, *private_problems(path, front.text, front.text_line))
     return Draft(path, kind, reading.values, reading.lines, front.text, front.text_line, tuple(sorted(set(found))))
 
@@ -77,7 +75,7 @@ def no_entry(problem: Problem) -> Draft:
     return Draft(problem.path, None, {}, {}, "", 1, (problem,))
 
 
-_MOST_STRANGERS = 20
+_MOST_UNKNOWN_KEYS = 20
 _ONCE = frozenset({"id", "reference"})
 _JOINED = frozenset({"text", "names", "position"})
 _SEPARATORS = {"mix part": re.compile(r",\s+"), "id": re.compile(","), "reference": re.compile(",")}
@@ -92,22 +90,24 @@ class _Reading:
         self.values: dict[str, Any] = {}
         self.lines: dict[str, int] = {}
         self.problems: list[Problem] = []
-        self.strangers = 0
+        self.unknown_keys = 0
 
-    def tell(self, line: int, severity: Severity, message: str, fix: str) -> None:
+    def report(self, line: int, severity: Severity, message: str, fix: str) -> None:
         self.problems.append(Problem(self.path, line, severity, message, fix))
 
     def kind_of(self, fields: tuple[Field, ...]) -> str | None:
         field = next((field for field in fields if field.name == "kind"), None)
         if not field or not (field.items or field.broken):
             kinds = " · ".join(KINDS)
-            self.tell(field.line if field else 1, "error", "the entry has no kind", f"write kind: and one of {kinds}")
+            self.report(
+                field.line if field else 1, "error", "this entry has no kind", f"add a line kind: with one of {kinds}"
+            )
             return None
         self.read(field, COMMON_KEYS["kind"])
         return self.values.get("kind")
 
     def read(self, field: Field, key: Key) -> None:
-        """Puts the field's value among the values, or tells why not."""
+        """Adds the field's value to the values, or reports why not."""
         if field.name in self.lines or not (field.items or field.broken):
             return
         self.lines[field.name] = field.line
@@ -129,69 +129,71 @@ class _Reading:
             return field.items
         if key.notation in _JOINED:
             return (Item(", ".join(item.text for item in field.items), field.line),)
-        self.tell(field.line, "error", f"{key.name} takes one value, not {len(field.items)}", "keep one of them")
+        self.report(field.line, "error", f"{key.name} takes one value, not {len(field.items)}", "keep one of them")
         return ()
 
     def _typed(self, item: Item, key: Key) -> Any:
-        """The typed value; None where it cannot be read, which is told."""
+        """The typed value; None where it cannot be read, which is reported."""
         try:
             read = NOTATIONS[key.notation].read(item.text, key, self.zone)
         except Unreadable as fault:
             message = "it cannot be read" if _LIKE_A_POSITION.search(item.text) else fault.message
             is_private = key.name == "private"
             message = f"{message}; the entry {COUNTS_AS_PRIVATE}" if is_private else message
-            self.tell(item.line, "error", f"{key.name}: {message}", fault.fix)
+            self.report(item.line, "error", f"{key.name}: {message}", fault.fix)
             return True if is_private else None
         for remark in read.remarks:
-            self.tell(item.line, "warning", f"{key.name}: {remark.message}", remark.fix)
+            self.report(item.line, "warning", f"{key.name}: {remark.message}", remark.fix)
         return read.value
 
-    def tell_stranger(self, field: Field, kind: str | None) -> None:
-        """Tells of a key that this kind does not have."""
+    def report_other_key(self, field: Field, kind: str | None) -> None:
+        """Reports a key that this kind does not have."""
         kinds = kinds_with(field.name)
         if kinds and kind:
             message = f"{field.name} is a key of a {' and a '.join(kinds)}, not of a {kind}"
-            self.tell(field.line, "warning", message, "take it out, or move it to where it belongs")
+            self.report(field.line, "warning", message, "remove it, or move it to the entry it belongs to")
         elif not kinds:
-            self._tell_unknown(field, kind)
+            self._report_unknown_key(field, kind)
 
-    def _tell_unknown(self, field: Field, kind: str | None) -> None:
-        self.strangers += 1
-        if self.strangers > _MOST_STRANGERS:
-            if self.strangers == _MOST_STRANGERS + 1:
-                self.tell(field.line, "error", "more keys that are not known follow", "mend those above first")
+    def _report_unknown_key(self, field: Field, kind: str | None) -> None:
+        self.unknown_keys += 1
+        if self.unknown_keys > _MOST_UNKNOWN_KEYS:
+            if self.unknown_keys == _MOST_UNKNOWN_KEYS + 1:
+                self.report(field.line, "error", "there are more unknown keys below", "fix those above first")
             return
         near = (nearest(field.name, KEYS[kind]) if kind else None) or nearest(field.name, names_of())
-        fix = f"did you mean {near}?" if near else "take it out; what is no key stands in the text below"
-        self.tell(field.line, "error", f"{_quotable(field.name)} is no key", fix)
+        fix = f"write {near}, if you mean that" if near else "remove it, or move it to the text below"
+        self.report(field.line, "error", f"{_quotable(field.name)} is not a key", fix)
 
-    def tell_missing(self, kind: str, fields: tuple[Field, ...]) -> None:
+    def report_missing(self, kind: str, fields: tuple[Field, ...]) -> None:
         told = set(self.lines)
         lines = {field.name: field.line for field in fields}
         for key in KEYS[kind].values():
             if key.required and key.name not in told:
                 example = _NAMES.get((kind, key.name)) or NOTATIONS[key.notation].example
-                message = f"a {kind} needs {key.name}, and there is none"
-                self.tell(lines.get(key.name, 1), "error", message, f"write one, like {key.name}: {example}")
+                message = f"a {kind} needs {key.name}"
+                self.report(lines.get(key.name, 1), "error", message, f"add a line like {key.name}: {example}")
 
-    def weigh_privacy(self, front: FrontMatter) -> None:
-        """Makes the entry private where anything of it looks as if it was to be, and tells what that is."""
+    def check_privacy(self, front: FrontMatter) -> None:
+        """Makes the entry private where anything in it looks like a wish for that, and reports what."""
         read = next((field for field in front.fields if field.name == "private" and len(field.items) == 1), None)
         for line in front.wishes:
             if read is not None and line in (read.line, read.items[0].line):
                 continue
-            message = "this line looks like private: yes, and is written in another way"
+            message = "this line looks like private: yes, but is spelt differently"
             if any(field.name == "private" and field.line == line for field in front.fields):
-                message = "private says neither yes nor no"
+                message = "private is not yes or no"
             self.lines.setdefault("private", line)
             self.values["private"] = True
-            self.tell(line, "error", f"{message}; the entry {COUNTS_AS_PRIVATE}", "write private: yes, or private: no")
+            self.report(
+                line, "error", f"{message}; the entry {COUNTS_AS_PRIVATE}", "write private: yes, or private: no"
+            )
 
-    def weigh_certainty(self) -> None:
+    def check_certainty(self) -> None:
         if self.values.get("certainty") == "confirmed" and "identified by" not in self.values:
             self.values["certainty"] = "likely"
-            message = "confirmed counts as likely: nobody is named who identified it"
-            self.tell(self.lines["certainty"], "warning", message, "write identified by: who, and how")
+            message = "confirmed counts as likely, because `identified by` is missing"
+            self.report(self.lines["certainty"], "warning", message, "add a line identified by: who, and how")
 
 
 _NAMES = {
@@ -212,7 +214,7 @@ def _quotable(name: str) -> str:
     return "this" if _LIKE_A_PLACE.search(name) else shortened(name)
 
 
-# Where what is wrong is gathered while entries are linked.
+# Problems found while entries are linked
 
 T = TypeVar("T")
 
@@ -225,7 +227,7 @@ class ProblemList:
         self.failed: dict[str, Problem] = {}
 
     def each(self, drafts: Iterable[Draft], step: Callable[[Draft], T]) -> list[T]:
-        """What `step` makes of each draft, but for those at which it fails as nobody foresaw."""
+        """What `step` makes of each draft, except those at which it fails unexpectedly."""
         made = []
         for draft in drafts:
             result = attempt(draft.path, lambda: step(draft))  # noqa: B023 - called at once
@@ -240,7 +242,7 @@ class ProblemList:
         self.at(draft.path, draft.lines.get(key, 0), "error", message, fix)
 
     def warning(self, draft: Draft, key: str, message: str, fix: str) -> None:
-        """What is used, but should be looked at again."""
+        """What is used, but should be checked."""
         self.at(draft.path, draft.lines.get(key, 0), "warning", message, fix)
 
     def at(self, path: str, line: int, severity: Severity, message: str, fix: str) -> None:

@@ -26,8 +26,8 @@ Fault = tuple[Severity, str, str]
 LEAST_OFFSET_MIN, MOST_OFFSET_MIN = -12 * 60, 14 * 60
 _GPS_SLACK_S = 5 * 60
 
-_MENDS_TIME = "write the date in the entry, with its time of day"
-_MENDS_PLACE = "write `where` in the entry if the place matters"
+_FIX_TIME = "write the date in the entry, with its time of day"
+_FIX_PLACE = "write `where` in the entry if the place matters"
 
 
 @dataclass(slots=True)
@@ -56,7 +56,7 @@ def read_exif(file: BinaryIO, image: Image.Image | None) -> ExifFacts:
         return exif_facts(_tags_of(file, image))
     except Exception:  # a damaged block raises whatever ExifRead stumbled on
         facts = ExifFacts()
-        facts.warning("this photo has EXIF that cannot be read", _MENDS_TIME)
+        facts.warning("this photo has EXIF that cannot be read", _FIX_TIME)
         return facts
 
 
@@ -140,12 +140,12 @@ def _read_local(tags: Mapping[str, Any], facts: ExifFacts) -> None:
         return
     facts.local = _calendar_moment(_LOOSE, text)
     if facts.local is None:
-        facts.warning(f"this photo has the time {_shown(text)}, which is none", _MENDS_TIME)
+        facts.warning(f"this photo has the time {_shown(text)}, which is impossible", _FIX_TIME)
         return
     if not _STRICT.fullmatch(text):
         facts.warning(
             f"this photo has the time {_shown(text)}, not written as 2026:10:03 14:05:00",
-            f"look whether {facts.local:%Y-%m-%d %H:%M:%S} is right",
+            f"check that {facts.local:%Y-%m-%d %H:%M:%S} is right",
         )
     facts.local += _subsecond(tags)
 
@@ -184,13 +184,13 @@ def _read_offset(tags: Mapping[str, Any], facts: ExifFacts) -> None:
     match = _OFFSET.fullmatch("+00:00" if text == "Z" else text)
     minutes = int(match[1] + "1") * (int(match[2]) * 60 + int(match[3])) if match else None
     if minutes is None or not LEAST_OFFSET_MIN <= minutes <= MOST_OFFSET_MIN:
-        facts.warning(f"this photo has the offset from UTC {_shown(text)}, which is none", _MENDS_TIME)
+        facts.warning(f"this photo has the offset from UTC {_shown(text)}, which is impossible", _FIX_TIME)
         return
     facts.offset_min = minutes
     if not re.fullmatch(r"[+-][0-9]{2}:[0-9]{2}", text):
         facts.warning(
             f"this photo has the offset from UTC {_shown(text)}, not written as +01:00",
-            "look whether the time shown for it is right",
+            "check that its time is right",
         )
 
 
@@ -202,14 +202,14 @@ def _read_gps_time(tags: Mapping[str, Any], facts: ExifFacts) -> None:
         if day is not None and clock is not None and day.strip("0:- "):
             facts.gps_utc = _moment(day, clock)
     except Unreadable as fault:
-        facts.warning(fault.message, fault.fix or _MENDS_TIME)
+        facts.warning(fault.message, fault.fix or _FIX_TIME)
 
 
 def _moment(day: str, clock: list[Fraction]) -> datetime:
     midnight = _calendar_moment(_LOOSE_DAY, day)
     in_range = len(clock) == 3 and all(0 <= part < most for part, most in zip(clock, (24, 60, 60), strict=True))
     if midnight is None or not in_range:
-        raise Unreadable("this photo has a GPS date or time that is none")
+        raise Unreadable("this photo has an impossible GPS date or time")
     seconds = clock[0] * 3600 + clock[1] * 60 + clock[2]
     return midnight + timedelta(microseconds=round(seconds * 1_000_000))
 
@@ -235,8 +235,8 @@ def offset_by_gps(local: datetime, gps_utc: datetime) -> int:
     if off_s > _GPS_SLACK_S or not LEAST_OFFSET_MIN <= quarters * 15 <= MOST_OFFSET_MIN:
         raise Unreadable(
             f"this photo has a camera clock ({local:%Y-%m-%d %H:%M:%S}) "
-            f"and a GPS clock ({gps_utc:%Y-%m-%d %H:%M:%S} UTC) that no time zone brings together",
-            "look whether the camera's clock was right; until then its time is taken to be in the journal's time zone",
+            f"and a GPS clock ({gps_utc:%Y-%m-%d %H:%M:%S} UTC) that no time zone explains",
+            "check the camera's clock; its time is taken as in the journal's time zone",
         )
     return quarters * 15
 
@@ -250,15 +250,15 @@ def _read_position(tags: Mapping[str, Any], facts: ExifFacts) -> None:
         lon_deg = _degrees(tags, "GPS GPSLongitude", "EW", 180)
         _refuse_other_datums(_text(tags, "GPS GPSMapDatum"))
         if lat_deg == lon_deg == 0:
-            raise Unreadable("this photo has the GPS position 0, 0, which cameras write for none")
+            raise Unreadable("this photo has the GPS position 0, 0, which cameras write when they have no position")
     except Unreadable as fault:
-        facts.warning(fault.message, fault.fix or _MENDS_PLACE)
+        facts.warning(fault.message, fault.fix or _FIX_PLACE)
         return
     facts.lat_deg, facts.lon_deg = float(lat_deg), float(lon_deg)
     facts.uncertainty_m = _uncertainty_m(tags)
     if _text(tags, "GPS GPSStatus") == "V":  # 9.H: measurement interrupted
         facts.warning(
-            "this photo has a GPS position that was not measured just then", "look whether the place is right"
+            "this photo has a GPS position that was not measured at that moment", "check that the place is right"
         )
 
 
@@ -270,7 +270,7 @@ def _degrees(tags: Mapping[str, Any], name: str, ends: str, most: int) -> Fracti
     parts = _numbers(tags, name)
     end = (_text(tags, f"{name}Ref") or "").upper()[:1]
     if parts is None or len(parts) != 3:
-        raise Unreadable(f"this photo has no whole {name.removeprefix('GPS ')}")
+        raise Unreadable(f"this photo has an incomplete {name.removeprefix('GPS ')}")
     if not end or end not in ends:
         raise Unreadable(f"this photo has a {name.removeprefix('GPS ')} that does not say {' or '.join(ends)}")
     degrees, minutes, seconds = parts

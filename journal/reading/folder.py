@@ -1,4 +1,4 @@
-"""What lies in the journal folder: entry files, photos, logger files, tracks, and what each looks like from outside."""
+"""What is in the journal folder: entry files, photos, logger files, tracks, and what each looks like from outside."""
 
 from __future__ import annotations
 
@@ -36,10 +36,10 @@ LARGEST_BYTES: Mapping[ReadKind, int] = MappingProxyType(
 about 20 MB a year, a track's point a second 10 MB a day. (A photo has limits of its own, by its pixels.)"""
 
 _SPLIT: Mapping[ReadKind, str] = {
-    "entry": "split it, or give it another ending if it is no entry",
-    "settings": "take out what is no setting",
-    "csv": "split it, by months or years",
-    "gpx": "split it, by days",
+    "entry": "split it, or give it another suffix if it is not an entry",
+    "settings": "remove what is not a setting",
+    "csv": "split it by month or year",
+    "gpx": "split it by day",
 }
 
 
@@ -91,7 +91,7 @@ class _Findings:
     )
     problems: list[Problem] = field(default_factory=list)
 
-    def tell(self, path: str, severity: Literal["error", "warning"], message: str, fix: str) -> None:
+    def report(self, path: str, severity: Literal["error", "warning"], message: str, fix: str) -> None:
         self.problems.append(Problem(path, 0, severity, message, fix))
 
 
@@ -113,7 +113,7 @@ def kind_of_file(name: str) -> FileKind | None:
 def scan(root: Path) -> Folder:
     """Everything in the journal folder that a journal reads, without opening any file.
 
-    Hidden files and folders, and folders that hold `SITE_MARK`, are passed over. A symbolic link is never followed
+    Hidden files and folders, and folders that hold `SITE_MARK`, are skipped. A symbolic link is never followed
     out of the journal; what it leads to inside is read once, where it lies (a photo may stand in two places).
     Raises nothing: a folder or file that cannot be looked at is a problem.
     """
@@ -144,24 +144,24 @@ def _look_into(folder: str, below: str, found: _Findings) -> Iterator[tuple[str,
         with os.scandir(folder) as rows:
             inside = list(rows)
     except OSError as error:
-        found.tell(
+        found.report(
             below.rstrip("/") or ".",
             "error",
             f"this folder cannot be read ({_reason(error)})",
-            "give yourself the right to read it, or move it out of the journal",
+            "give yourself permission to read it, or move it out of the journal",
         )
         return
     if any(row.name == SITE_MARK for row in inside):
-        _tell_if_root(below, found)
+        _report_if_root(below, found)
         return
     for row in inside:
         if not row.name.startswith(".") and _name_is_text(row.name, below, found):
             yield from _take(row, below + row.name, found)
 
 
-def _tell_if_root(below: str, found: _Findings) -> None:
+def _report_if_root(below: str, found: _Findings) -> None:
     if not below:
-        found.tell(".", "error", "this folder is a built site, not a journal", "name the folder that holds the entries")
+        found.report(".", "error", "this folder is a built site, not a journal", "name the folder with the entries")
 
 
 def _name_is_text(name: str, below: str, found: _Findings) -> bool:
@@ -170,9 +170,7 @@ def _name_is_text(name: str, below: str, found: _Findings) -> bool:
         name.encode("utf-8")
     except UnicodeEncodeError:
         shown = os.fsencode(below + name).decode("utf-8", "replace")
-        found.tell(
-            shown, "error", "this name is not UTF-8 text, so it is passed over", "give it a name in plain letters"
-        )
+        found.report(shown, "error", "this name is not UTF-8, so the file is skipped", "rename it with plain letters")
         return False
     return True
 
@@ -187,7 +185,7 @@ def _take(row: os.DirEntry[str], path: str, found: _Findings) -> Iterator[tuple[
         else:
             _take_file(path, row.stat(follow_symlinks=False), found)
     except OSError as error:
-        found.tell(path, "error", f"this file cannot be looked at ({_reason(error)})", "check the disk, or remove it")
+        found.report(path, "error", f"this file cannot be read ({_reason(error)})", "check the disk, or remove it")
 
 
 def _take_file(path: str, facts: os.stat_result, found: _Findings) -> None:
@@ -196,7 +194,7 @@ def _take_file(path: str, facts: os.stat_result, found: _Findings) -> None:
     if kind is None and not is_settings:
         return
     if not stat.S_ISREG(facts.st_mode):
-        found.tell(path, "error", "this is not an ordinary file", "put a file in its place, or remove it")
+        found.report(path, "error", "this is not a regular file", "replace it with a file, or remove it")
         return
     file = File(path, facts.st_size, facts.st_mtime_ns, facts.st_ctime_ns, facts.st_ino)
     if is_settings:
@@ -213,10 +211,10 @@ def _take_link(row: os.DirEntry[str], path: str, found: _Findings) -> None:
     kind = kind_of_file(path)
     is_folder = stat.S_ISDIR(facts.st_mode)
     if is_folder or (kind not in (None, "photo") and _is_read_anyway(target, found)):
-        found.tell(
+        found.report(
             path,
             "warning",
-            "this link leads to another place in this journal, where what it names is read already",
+            "this link leads to a file or folder of this journal, which is read already",
             "remove the link",
         )
         return
@@ -228,14 +226,14 @@ def _target_inside(full: str, path: str, found: _Findings) -> str | None:
     try:
         target = os.path.realpath(full, strict=True)
     except OSError as error:
-        found.tell(path, "error", f"this link leads nowhere ({_reason(error)})", "remove it, or put the file here")
+        found.report(path, "error", f"this link is broken ({_reason(error)})", "remove it, or put the file here")
         return None
     if not _lies_in(target, found.real_root):
-        found.tell(
+        found.report(
             path,
             "error",
-            "this link leaves the journal folder, so it is not followed",
-            "put the file itself into the journal",
+            "this link leads out of the journal folder, so it is not followed",
+            "copy the file itself into the journal",
         )
         return None
     return target
@@ -252,4 +250,4 @@ def _is_read_anyway(target: str, found: _Findings) -> bool:
 
 
 def _reason(error: OSError) -> str:
-    return (error.strerror or "unknown fault").lower()
+    return (error.strerror or "unknown error").lower()

@@ -23,7 +23,7 @@ from journal.reading.private_passages import wishes_in_front, wishes_in_text
 _TEXT_ONLY: Any = getattr(yaml, "CBaseLoader", yaml.BaseLoader)
 
 AS_UTF_8 = "as UTF-8"
-"""Ends the advice about each file that is no UTF-8, and so is left out."""
+"""Ends the fix of each file that is not UTF-8, and so is left out."""
 _BOM = b"\xef\xbb\xbf"
 _OTHER_BOMS = (b"\xff\xfe", b"\xfe\xff")
 _CLOSING = re.compile(r"^---[ \t]*$", re.MULTILINE)
@@ -45,7 +45,7 @@ class Item:
 class Field:
     """One key: canonical name, line, and its values (none where it is empty).
 
-    listed: whether they were written as a list; broken: nothing of its value could be read, which is told already.
+    listed: whether they were written as a list; broken: nothing of its value could be read, which is reported already.
     """
 
     name: str
@@ -60,7 +60,7 @@ class FrontMatter:
     """What stands before an entry's text.
 
     fields: each key once, in the order of the file; text: all after the front matter, lines ended by "\\n";
-    text_line: the line on which it begins; legible: False where the file is no UTF-8 (then all is empty).
+    text_line: the line on which it begins; legible: False where the file is not UTF-8 (then all is empty).
     wishes: the lines on which something looks like `private`, however it is written, and is not `no`.
     """
 
@@ -88,7 +88,7 @@ def read_front_matter(path: str, data: bytes) -> FrontMatter | None:
 
 
 def guess_front_matter(path: str, data: bytes) -> FrontMatter | None:
-    """The same of a file that is no UTF-8, as far as its letters can be guessed: for what must not be told of it.
+    """The same of a file that is not UTF-8, as far as its letters can be guessed, to find what is private in it.
 
     Line by line as UTF-8, else as Windows-1252; the whole as UTF-16 where it begins so.
     """
@@ -119,9 +119,9 @@ def _read_text(path: str, text: str) -> FrontMatter | None:
 def _illegible(path: str, data: bytes, offset: int) -> FrontMatter:
     line = data[:offset].count(b"\n") + 1
     if data.startswith(_OTHER_BOMS):
-        problem = Problem(path, 0, "error", "the file is saved as UTF-16", f"save it {AS_UTF_8}")
+        problem = Problem(path, 0, "error", "this file is saved as UTF-16", f"save it {AS_UTF_8}")
     else:
-        message = f"the byte 0x{data[offset]:02x} is no UTF-8"
+        message = f"the byte 0x{data[offset]:02x} is not UTF-8"
         problem = Problem(path, line, "error", message, f"save the file {AS_UTF_8}")
     return FrontMatter((), "", line, (problem,), legible=False)
 
@@ -150,8 +150,8 @@ def _never_closed(path: str, rest: str) -> FrontMatter:
         path,
         1,
         "error",
-        f"the front matter is opened here and never closed; keys were read down to line {size + 1}",
-        "put a line --- under the last key",
+        f"the front matter starts here and never ends; keys were read down to line {size + 1}",
+        "add a line --- below the last key",
     )
     wishes = tuple(wishes_in_front(rest.split("\n"), 2, _OTHER_KEYS))
     return FrontMatter(read.fields, read.text, size + 2, (problem, *read.problems), wishes=wishes)
@@ -210,8 +210,8 @@ def _unreadable_lines(path: str, faults: Iterable[tuple[int, str]]) -> Iterator[
     last = -1
     for number, line in faults:
         if number != last + 1:
-            fix = "write a key, a colon and a space, then the value; text stands below the second ---"
-            yield Problem(path, number, "error", f"{_first_word(line)} begins no key with a value", fix)
+            fix = "write a key, a colon and a space, then the value; text goes below the second ---"
+            yield Problem(path, number, "error", f"{_first_word(line)} does not start a key with a value", fix)
         last = number
 
 
@@ -230,7 +230,7 @@ def _fields(path: str, blocks: Iterable[_Block]) -> tuple[tuple[Field, ...], lis
             again = "" if block.written == block.name else f" ({block.written} is its older name)"
             message = f"{shortened(block.name)} is written twice{again}; the one on line {first} is used"
             if block.name == "private":
-                message = "private is written twice, and one yes is enough"
+                message = "private is written twice; one yes is enough to make the entry private"
             problems.append(Problem(path, block.line, "error", message, "keep one of them"))
             continue
         try:
@@ -339,13 +339,13 @@ def _refuse_more_than_text(text: str) -> None:
         if getattr(event, "anchor", None):
             raise _Refused(_ALIAS.format("&", event.anchor), "write the value out, or put it in quotation marks", below)
         if getattr(event, "tag", None):
-            raise _Refused("a YAML tag, like !this, is not read", "take it out, or put it in quotation marks", below)
+            raise _Refused("YAML tags, like !this, are not read", "remove it, or put it in quotation marks", below)
         depth += isinstance(event, yaml.CollectionStartEvent) - isinstance(event, yaml.CollectionEndEvent)
         if depth > _DEEPEST:
-            raise _NotYaml("lists stand in lists, too many deep", "write it as one list")
+            raise _NotYaml("lists are nested too deeply", "write one list")
 
 
-_ALIAS = "a YAML anchor or alias, like {}{:.20}, is not read"
+_ALIAS = "YAML anchors and aliases, like {}{:.20}, are not read"
 
 
 def _flat(value: Any) -> str | list[str]:
@@ -364,10 +364,10 @@ def _flat_item(item: Any) -> list[str]:
         return [item.strip()]
     if isinstance(item, dict):
         return [_pair(name, text) for name, text in item.items()]
-    raise _NotYaml("holds a list within a list")
+    raise _NotYaml("contains a list in a list")
 
 
 def _pair(name: Any, text: Any) -> str:
     if not (isinstance(name, str) and isinstance(text, str)):
-        raise _NotYaml("holds a list within a list")
+        raise _NotYaml("contains a list in a list")
     return f"{name}: {text}" if text else name

@@ -13,7 +13,7 @@ ALL_KINDS = ("find", "culture", "batch", "device", "tent")
 ORIGINS = ("find", "culture", "batch")
 
 MOST_SEARCHES = 100
-"""How many unknown IDs are held against all known ones; a journal with more has lost a folder, not misspelt a name."""
+"""How many unknown IDs are compared with all known ones; a journal with more has lost a folder, not misspelt a name."""
 
 _PARTS = {"batch": "units", "culture": "vessels"}
 
@@ -98,15 +98,15 @@ class Names:
         return True
 
     def _advice(self, id: str, kinds: Collection[str]) -> str:
-        return self.advice_on_near(id, kinds) or f"name a {_one_of(kinds)} that is in it"
+        return self.advice_on_near(id, kinds) or f"name a {_one_of(kinds)} of this journal"
 
     def advice_on_near(self, id: str, kinds: Collection[str]) -> str | None:
         """What to do about an unknown ID where an entry that was left out would bear it, or where one is near it."""
         left_out = self._left_out.get(id.lower())
         if left_out is not None:
-            return f"mend {left_out.path}, which would be {left_out.id}"
+            return f"fix {left_out.path}, which would be {left_out.id}"
         near = self._near(id, kinds)
-        return f"write {near}, if that is meant" if near else None
+        return f"write {near}, if you mean that" if near else None
 
     def _or_near(self, id: str, kinds: Collection[str]) -> str:
         near = self._near(id, kinds)

@@ -55,7 +55,7 @@ def assemble(
     """The journal that these files make.
 
     not_entries: paths of Markdown files without front matter. problems: what was found in settings, folder, photos,
-    tracks and logger files so far; the drafts bring their own. Whatever is wrong is told in the journal's problems and
+    tracks and logger files so far; the drafts bring their own. Problems are in the journal's `problems` and
     never raised; an entry with no kind, date, or (where one is required) ID is left out, and what its ID would have
     been is unknown to the others. So is one at which the program itself fails: all is linked again without it. The
     order of what is given makes no difference. Its `public` is linked anew from the same files without what is private.
@@ -67,7 +67,7 @@ def assemble(
     left_out: set[str] = set()
     while True:
         faults = ProblemList(problems)
-        _tell_what_is_known(in_order, not_entries, faults)
+        _add_known_problems(in_order, not_entries, faults)
         try:
             journal = _linked(settings, in_order, placed, tracks, logs, faults)
         except MemoryError:
@@ -100,7 +100,7 @@ def _linked(
     uses = uses_of(drafts, Album(photos), faults, lying)
     kept, names = _kept(drafts, photos, uses, settings, faults)
     entries = _Entries(kept, {photo.path: photo for photo in photos}, tracks, names, settings, faults)
-    _tell_unclaimed(photos, uses, faults)
+    _report_unclaimed(photos, uses, faults)
     _check_shares(settings, names, faults)
     return _journal(settings, entries, _with_entries(photos, kept), logs, faults)
 
@@ -112,20 +112,20 @@ def _linked_openly(
     tracks: Sequence[Track],
     logs: Iterable[LoggerFile],
 ) -> Journal:
-    """The same journal without what is private, its own `public`; what is to fix is told of the whole alone."""
+    """The same journal without what is private, its own `public`; problems are those of the whole journal only."""
     part = public_part(drafts, Album(photos))
     journal = replace(_linked(settings, part.drafts, photos, tracks, logs, ProblemList(()), part.lying), problems=())
     return journal.linked_openly(lambda: journal)
 
 
-def _tell_what_is_known(drafts: Iterable[Draft], not_entries: Iterable[str], faults: ProblemList) -> None:
+def _add_known_problems(drafts: Iterable[Draft], not_entries: Iterable[str], faults: ProblemList) -> None:
     for draft in drafts:
         for problem in draft.problems:
             faults.add(problem)
     for path in not_entries:
         faults.at(
-            path, 0, "warning", "this is no entry: it has no front matter",
-            "begin it with `---`, keys and `---`, or leave it as it is",
+            path, 0, "warning", "this is not an entry: it has no front matter",
+            "start it with `---`, keys and `---`, or leave it as it is",
         )  # fmt: skip
 
 
@@ -173,7 +173,7 @@ def _dated(
     if told is None:
         if "date" not in draft.lines:
             faults.error(
-                draft, "date", "nothing tells when this was: no date, no photo with a time, no date in its name",
+                draft, "date", "this entry has no date, no photo with a time, and no date in its name",
                 "add a line like `date: 2026-10-03`",
             )  # fmt: skip
         return None
@@ -190,8 +190,8 @@ def _has_its_id(draft: Draft, bearers: Mapping[str, Bearer], names: Names, fault
     holder = names.give(bearer)
     if holder is not bearer:
         faults.error(
-            draft, "id", f"the ID {bearer.id} is taken already by {holder.path}, so this entry is left out",
-            "give one of the two another ID",
+            draft, "id", f"the ID {bearer.id} belongs to {holder.path} already, so this entry is left out",
+            "give one of them another ID",
         )  # fmt: skip
     return holder is bearer
 
@@ -263,13 +263,13 @@ def _position(one: LinkedDraft, photos: Mapping[str, Photo], tracks: Sequence[Tr
 # Photos, shares, and the whole
 
 
-def _tell_unclaimed(photos: Iterable[Photo], uses: Mapping[str, tuple[PhotoUse, ...]], faults: ProblemList) -> None:
+def _report_unclaimed(photos: Iterable[Photo], uses: Mapping[str, tuple[PhotoUse, ...]], faults: ProblemList) -> None:
     claimed = {use.path for every in uses.values() for use in every}
     for photo in photos:
         if photo.path not in claimed:
             faults.at(
-                photo.path, 0, "warning", "this photo belongs to no entry",
-                "list it under `photos` in the entry it belongs to",
+                photo.path, 0, "warning", "this photo is in no entry",
+                "list it under `photos` in an entry",
             )  # fmt: skip
 
 
@@ -288,7 +288,7 @@ def _check_shares(settings: Settings, names: Names, faults: ProblemList) -> None
                 near = nearest(id, names.ids())
                 faults.at(
                     SETTINGS_NAME, 0, "error", f"the share {share.name} is about {id}, which is not in this journal",
-                    f"write {near}, if that is meant" if near else "name an ID that is in it",
+                    f"write {near}, if you mean that" if near else "name an ID of this journal",
                 )  # fmt: skip
 
 

@@ -116,7 +116,7 @@ def links_of(
     links = {draft.path: Links() for draft in drafts}
     links |= faults.each(drafts, lambda draft: (draft.path, _links_of(draft, alone, names, faults)))
     _open_circles(drafts, bearers, links, _sources, faults)
-    _open_circles(drafts, bearers, links, _feeds, faults)
+    _open_circles(drafts, bearers, links, _power, faults)
     return links
 
 
@@ -160,7 +160,7 @@ def _about(draft: Draft, alone: Mapping[str, Bearer], names: Names, faults: Prob
     faults.error(
         draft,
         "about",
-        "this note does not say what it is about, and its folder does not hold exactly one entry that tells",
+        "this note has no `about`, and its folder does not hold exactly one other entry with an ID",
         "add a line like `about: B-031`",
     )
     return ()
@@ -184,7 +184,7 @@ def _links_of_device(draft: Draft, names: Names, faults: ProblemList) -> Links:
     controlled_by = names.refs(draft, "controlled by", switches, ("device",), faults)
     return Links(
         tent=names.id(draft, "tent", draft.values.get("tent"), ("tent",), faults),
-        powered_by=tuple(_feeder(draft, name, names, faults) for name in _split(draft.values.get("powered by"))),
+        powered_by=tuple(_power_source(draft, name, names, faults) for name in _split(draft.values.get("powered by"))),
         controlled_by=tuple(ref.id for ref in controlled_by),
     )
 
@@ -193,19 +193,19 @@ def _split(written: str | None) -> list[str]:
     return [name.strip() for name in (written or "").split(",") if name.strip()]
 
 
-def _feeder(draft: Draft, name: str, names: Names, faults: ProblemList) -> str:
+def _power_source(draft: Draft, name: str, names: Names, faults: ProblemList) -> str:
     """A device's ID as defined; anything else is the name of a socket, which is free text.
 
-    A name that may be a misspelt ID, or is that of something else, is told, since nobody would miss the device.
+    A name that may be a misspelt ID, or is that of something else, is reported, since the device would not be missed.
     """
     bearer = names.get(name)
     if bearer is not None and bearer.kind == "device":
         return bearer.id
     if bearer is not None:
-        message = f"`powered by` names {bearer.id}, which is a {bearer.kind}; it is taken as the name of a socket"
+        message = f"`powered by` names {bearer.id}, which is a {bearer.kind}; it counts as the name of a socket"
         faults.warning(draft, "powered by", message, "name a device, or give the socket another name")
     elif _may_be_id(name) and (advice := names.advice_on_near(name, ("device",))):
-        message = f"`powered by` names {name}, which is no device here; it is taken as the name of a socket"
+        message = f"`powered by` names {name}, which is not a device in this journal; it counts as the name of a socket"
         faults.warning(draft, "powered by", message, advice)
     return name
 
@@ -222,7 +222,7 @@ def _may_be_id(name: str) -> bool:
 
 
 @dataclass(frozen=True, slots=True)
-class _Way:
+class _LinkKind:
     """A sort of link that may go round in a circle. keys: those that make it, by kind of entry."""
 
     keys: Mapping[str, tuple[str, ...]]
@@ -238,7 +238,7 @@ def _without_sources(links: Links, ids: frozenset[str]) -> Links:
     return replace(links, sources=kept, unknown_sources=links.unknown_sources + lost)
 
 
-def _without_feeds(links: Links, ids: frozenset[str]) -> Links:
+def _without_power(links: Links, ids: frozenset[str]) -> Links:
     return replace(
         links,
         powered_by=tuple(name for name in links.powered_by if name not in ids),
@@ -246,24 +246,24 @@ def _without_feeds(links: Links, ids: frozenset[str]) -> Links:
     )
 
 
-_sources = _Way(
+_sources = _LinkKind(
     {"culture": ("from",), "batch": ("culture",)},
     lambda links: [ref.id for ref in links.sources],
     _without_sources,
     "{ids} come from one another in a circle",
     "correct `{key}` in the one that came first",
 )
-_feeds = _Way(
+_power = _LinkKind(
     {"device": ("powered by", "controlled by")},
     lambda links: [*links.powered_by, *links.controlled_by],
-    _without_feeds,
-    "{ids} feed or switch one another in a circle",
-    "correct `{key}` in the one nearest the wall",
+    _without_power,
+    "{ids} power or control one another in a circle",
+    "correct `{key}` in the one nearest the wall socket",
 )
 
 
 def _open_circles(
-    drafts: Sequence[Draft], bearers: Mapping[str, Bearer], links: dict[str, Links], way: _Way, faults: ProblemList
+    drafts: Sequence[Draft], bearers: Mapping[str, Bearer], links: dict[str, Links], way: _LinkKind, faults: ProblemList
 ) -> None:
     """Tells each entry in a circle, and takes out the links that close it: those of the entry whose path sorts last."""
     by_id = {bearers[draft.path].id: draft for draft in drafts if draft.kind in way.keys and draft.path in bearers}
@@ -271,7 +271,7 @@ def _open_circles(
     groups = circles(steps)
     for group in groups:
         for id in group:
-            _tell(by_id[id], group, links[by_id[id].path], way, faults)
+            _report(by_id[id], group, links[by_id[id].path], way, faults)
     while groups:
         for group in groups:
             last = max(group, key=lambda id: path_key(by_id[id].path))
@@ -282,9 +282,9 @@ def _open_circles(
         groups = circles({id: [to for to in steps[id] if to in caught] for id in sorted(caught)})
 
 
-def _tell(draft: Draft, group: frozenset[str], links: Links, way: _Way, faults: ProblemList) -> None:
+def _report(draft: Draft, group: frozenset[str], links: Links, way: _LinkKind, faults: ProblemList) -> None:
     key = next((key for key in way.keys[draft.kind or ""] if key in draft.lines), "")
     ids = sorted(group)
     shown = ", ".join(ids[:6]) + (f" and {len(ids) - 6} more" if len(ids) > 6 else "")
-    message = way.message.format(ids=shown) if len(ids) > 1 else f"{shown} leads back to itself"
+    message = way.message.format(ids=shown) if len(ids) > 1 else f"{shown} refers to itself"
     faults.error(draft, key, message, way.fix.format(key=key))

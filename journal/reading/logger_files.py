@@ -96,9 +96,9 @@ def _rows_of(data: bytes, source: ClimateSource, notes: ReadNotes) -> Rows | Non
     Raises Unreadable where there is no table of readings.
     """
     if max(data.count(b"\n"), data.count(b"\r")) > _MOST_LINES:
-        raise Unreadable(f"the file has more than {_MOST_LINES:,} lines", "split it, by months or years")
+        raise Unreadable(f"this file has more than {_MOST_LINES:,} lines", "split it by month or year")
     if source.time is None:
-        raise Unreadable("[[climate]] does not name the column of times", 'write time = "Time" in the settings')
+        raise Unreadable("[[climate]] does not name the time column", 'write time = "Time" in the settings')
     parse = stamp_reader(source.time_format)
     names = [name for name in (source.time, source.temperature, source.humidity) if name]
     table = find_table(decoded_as(data, encoding_of(data)), names)
@@ -172,7 +172,7 @@ def _column(table: Table, key: str, name: str | None, notes: ReadNotes) -> int |
         near = table.nearest(name)
         known = shortened(near) if near else ", ".join(shortened(cell) for cell in table.header[:6])
         fix = f"the {'nearest is' if near else 'columns are'} {known}; correct {key} in the settings"
-        notes.add(table.header_line, "error", f"no column is named {shortened(name)}", fix)
+        notes.add(table.header_line, "error", f"there is no column {shortened(name)}", fix)
     return index
 
 
@@ -185,12 +185,10 @@ def _unit(table: Table, column: int | None, source: ClimateSource, notes: ReadNo
     if named is None and has_no_digits(below) and len(below) > column:
         named = _unit_in(below[column])
     if source.temperature_unit and named and source.temperature_unit != named:
-        message = f"the temperature column says {named} and the settings {source.temperature_unit}"
-        notes.add(
-            table.header_line, "warning", message, "the settings were followed; correct temperature_unit if they err"
-        )
+        message = f"the temperature column says {named}, but the settings say {source.temperature_unit}, which is used"
+        notes.add(table.header_line, "warning", message, "correct temperature_unit, if it is wrong")
     if not (source.temperature_unit or named):
-        message = "neither the temperature column nor the settings name a unit, so °C was taken"
+        message = "neither the temperature column nor the settings name a unit, so °C is used"
         notes.add(table.header_line, "warning", message, 'write temperature_unit = "°C" or "°F" in the settings')
     return source.temperature_unit or named or "°C"
 
@@ -279,9 +277,9 @@ def files_of(
         own = [(path, source) for path in csv_paths if _matches(nfc(path).split("/"), pattern)]
         claims += own
         if not own:
-            message = f"no file fits the [[climate]] files of {source.tent}"
+            message = f"no file matches `files` in the [[climate]] of {source.tent}"
             problems.append(
-                Problem(SETTINGS_NAME, 0, "warning", message, "correct files, or put the logger's CSV there")
+                Problem(SETTINGS_NAME, 0, "warning", message, "correct `files`, or put the logger's CSV file there")
             )
     return tuple(claims), tuple(problems)
 
@@ -310,7 +308,7 @@ def _checked(read: Rows, source: ClimateSource, notes: ReadNotes) -> list[Row]:
     """The rows in °C, and what is wrong with them."""
     _refuse_crowded(read)
     _tell_unread(read, source, notes)
-    notes.counted(read.odd_cells, "a cell holds no number", "{n} rows have a cell that holds no number", _UNKNOWN)
+    notes.counted(read.odd_cells, "a cell is not a number", "{n} rows have a cell that is not a number", _UNKNOWN)
     return _possible(read.rows, read.columns.unit, notes)
 
 
@@ -318,7 +316,7 @@ def _refuse_crowded(read: Rows) -> None:
     """Unreadable where commas part the cells and are decimal marks as well, so that most rows have too many cells."""
     if read.table.delimiter == "," and read.crowded * 2 > len(read.rows) + len(read.unread):
         raise Unreadable(
-            "most rows have more cells than the header, as if the decimal mark were the comma that parts the cells",
+            "most rows have more cells than the header, as if commas were both decimal marks and separators",
             "export the readings with semicolons, or with decimal points",
         )
 
@@ -332,16 +330,25 @@ def _tell_unread(read: Rows, source: ClimateSource, notes: ReadNotes) -> None:
         if lost:
             _tell_no_time(read, min(lost), source, notes)
         else:
-            line = read.table.header_line
-            notes.add(line, "warning", "the file holds no readings", "export it again, or put it away")
+            notes.add(
+                read.table.header_line,
+                "warning",
+                "this file has no readings",
+                "export it again, or move it out of the journal",
+            )
         return
-    notes.counted(lost, "the row has no readable time", "{n} rows have no readable time", "what has none is left out")
+    notes.counted(
+        lost,
+        "this row has no readable time",
+        "{n} rows have no readable time",
+        "correct them, or leave them: they are not used",
+    )
 
 
 def _tell_no_time(read: Rows, line: int, source: ClimateSource, notes: ReadNotes) -> None:
     written = next(time for at, time in read.unread if at == line)
     fix = f"correct time_format, which is {shortened(source.time_format)}" if source.time_format else _HOW_TIMES
-    notes.add(line, "error", f"no time in the file can be read, the first is {shortened(written)}", fix)
+    notes.add(line, "error", f"no time in this file can be read; the first is {shortened(written)}", fix)
 
 
 def _possible(rows: list[LogRow], unit: Literal["°C", "°F"], notes: ReadNotes) -> list[Row]:
@@ -371,7 +378,7 @@ def _in_order(rows: list[Row], zone: ZoneInfo, notes: ReadNotes) -> tuple[list[f
     _tell_clock_changes(rows, found.doubled, found.impossible, notes)
     ordered = sorted(zip(found.stamps_s, rows, strict=True), key=lambda pair: (pair[0], pair[1].line))
     if newest_first or [pair[0] for pair in ordered] != found.stamps_s:
-        notes.add(0, "warning", "the rows are not in the order of time", "they were sorted")
+        notes.add(0, "warning", "the rows are not in time order", "none is needed: they were sorted")
     kept: list[tuple[float, Row]] = []
     again = []
     for stamp_s, row in ordered:
@@ -379,8 +386,12 @@ def _in_order(rows: list[Row], zone: ZoneInfo, notes: ReadNotes) -> tuple[list[f
             again.append(row.line)
         else:
             kept.append((stamp_s, row))
-    kept_first = "the first reading of each was kept"
-    notes.counted(again, "a time stands twice", "{n} times stand twice or oftener", kept_first)
+    notes.counted(
+        again,
+        "a time occurs twice",
+        "{n} times occur more than once",
+        "none is needed: the first reading of each is used",
+    )
     return [stamp_s for stamp_s, _ in kept], [row for _, row in kept]
 
 

@@ -60,12 +60,12 @@ def _check_origin(draft: Draft, faults: ProblemList) -> None:
     if has_parent and was_received:
         faults.warning(
             draft, "received from", "this culture has both `from` and `received from`; `from` counts",
-            "leave the one that is true",
+            "keep the one that is true",
         )  # fmt: skip
     elif not has_parent and not was_received:
         faults.error(
             draft, "from", "this culture does not say what it came from",
-            "add `from` with an ID, or `received from` (`unknown`, if nobody knows)",
+            "add `from` with an ID, or `received from` (write `unknown` if you do not know)",
         )  # fmt: skip
     elif was_received and draft.values.get("method") == "transfer":
         faults.warning(
@@ -150,8 +150,8 @@ def _stage_fits(draft: Draft, kinds: Mapping[str, str], faults: ProblemList) -> 
     for id, kind in staged.items():
         if stage not in STAGES[kind]:
             known = " · ".join(STAGES[kind])
-            fix = f"a {kind} is {known}" if known else "say in the text what happened"
-            faults.error(draft, "stage", f"`{stage}` is no stage of a {kind} ({id})", fix)
+            fix = f"write one of {known}" if known else "write in the text what happened"
+            faults.error(draft, "stage", f"`{stage}` is not a stage of a {kind} ({id})", fix)
             return False
     return True
 
@@ -162,19 +162,19 @@ def _harvest_fits(draft: Draft, kinds: Mapping[str, str], faults: ProblemList) -
     batches = [id for id, kind in kinds.items() if kind == "batch"]
     if len(batches) > 1:
         faults.error(
-            draft, "harvest", f"one harvest cannot be from {' and '.join(batches)} together",
-            "write a note for each batch, with what was picked from it",
+            draft, "harvest", f"one harvest cannot be from {' and '.join(batches)}",
+            "write a note for each batch, with its own harvest",
         )  # fmt: skip
         return False
     if "flush" not in draft.lines and not (kinds and set(kinds.values()) <= {"find", "tent"}):
-        faults.warning(draft, "harvest", "this harvest is in no flush", "add `flush: 1` (or 2, 3 …)")
+        faults.warning(draft, "harvest", "this harvest has no flush", "add `flush: 1` (or 2, 3 …)")
     return True
 
 
 def _check_loss(draft: Draft, kinds: Mapping[str, str], faults: ProblemList) -> None:
     if draft.values.get("lost") and len(kinds) > 1:
         faults.warning(
-            draft, "lost", f"it is not said which of {', '.join(kinds)} the loss belongs to, so none counts it",
+            draft, "lost", f"this loss could belong to any of {', '.join(kinds)}, so it is not counted",
             "write a note for each",
         )  # fmt: skip
 
@@ -183,7 +183,7 @@ def _check_identifies(draft: Draft, kinds: Mapping[str, str], faults: ProblemLis
     keys = [key for key in ("species", "certainty", "identified by") if key in draft.values]
     if keys and kinds and "find" not in kinds.values():
         faults.warning(
-            draft, keys[0], f"`{keys[0]}` in a note identifies a find, and this note is about none",
+            draft, keys[0], f"`{keys[0]}` in a note identifies a find, but this note is about none",
             "put the find's ID under `about`, or correct the culture or batch itself",
         )  # fmt: skip
 
@@ -252,7 +252,7 @@ def species_of(
     """The species of each find, culture and batch, by ID: its own, else that of the first parent that has one.
 
     kept: cultures and batches, with no circle among them. of_finds: what each find is taken to be now.
-    Parents of a culture that disagree are *odd*.
+    Parents of a culture that disagree are a warning.
     """
     rows = {one.draft.values["id"]: one for one in kept}
     known = dict(of_finds)
@@ -275,7 +275,7 @@ def _species(one: LinkedDraft, parents: list[str], known: Mapping[str, str | Non
     if one.draft.kind == "culture" and len({_species_plain(species) for species in above.values()}) > 1:
         told = ", ".join(f"{parent} is {species}" for parent, species in above.items())
         faults.warning(
-            one.draft, "from", f"its parents are not of one species: {told}; the first is taken",
+            one.draft, "from", f"its parents are of different species: {told}; the first one is used",
             "correct `from`, or write `species`",
         )  # fmt: skip
     return next(iter(above.values()), None)

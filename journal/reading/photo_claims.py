@@ -62,9 +62,9 @@ class Album:
         folder, name = posixpath.split(nfc(path))
         elsewhere = self._by_name.get(name.casefold(), [])
         if elsewhere:
-            return f"{elsewhere[0]} is there: write the way to it, or move it beside the entry"
+            return f"write the path to {elsewhere[0]}, or move it beside the entry"
         near = nearest(name, (posixpath.basename(one) for one in self._by_folder.get(folder, [])))
-        return f"write {near}, if that is meant" if near else "put the file beside the entry, or take its name out"
+        return f"write {near}, if you mean that" if near else "put the file beside the entry, or remove its name"
 
 
 def uses_of(
@@ -129,14 +129,14 @@ def _find(name: str, draft: Draft, line: int, album: Album, faults: ProblemList)
     """The path of the photo an entry names, or None and a problem."""
     path = posixpath.normpath(posixpath.join(posixpath.dirname(draft.path), name.replace("\\", "/")))
     if _ELSEWHERE.match(name) or path.startswith(("/", "../")) or path == "..":
-        message, fix = f"{shortened(name)} is not in the journal folder", "put the picture beside the entry"
+        message, fix = f"{shortened(name)} is not in the journal folder", "put the photo beside the entry"
     elif kind_of_file(path) != "photo":
-        message = f"{shortened(name)} is no picture a journal reads"
-        fix = "name a JPEG, HEIC, PNG, WebP, TIFF or AVIF file"
+        message = f"{shortened(name)} is not a JPEG, HEIC, PNG, WebP, TIFF or AVIF file"
+        fix = "name a photo of one of these kinds"
     elif (found := album.find(path)) is not None:
         return found
     else:
-        message, fix = f"there is no picture {shortened(name)}", album.advice(path)
+        message, fix = f"there is no photo {shortened(name)}", album.advice(path)
     faults.at(draft.path, line, "error", message, fix)
     return None
 

@@ -156,11 +156,11 @@ T = TypeVar("T")
 _DAMAGED: Fault = (
     "warning",
     "this photo has pixels that cannot be decoded: the file is cut short or damaged",
-    "copy it from the camera again, or take it out of the entry",
+    "copy it from the camera again, or remove it from the entry",
 )
 
-_MENDS_SIZE = "save a smaller copy under this name"
-_MENDS_CLOCK_CHANGE = "write the time in the entry, with its offset, like 2026-10-25 01:30+00:00"
+_FIX_SIZE = "save a smaller copy under this name"
+_FIX_CLOCK_CHANGE = "write the time in the entry, with its offset, like 2026-10-25 01:30+00:00"
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,12 +232,12 @@ def read_photo(
     """
     try:
         if not file.is_file():
-            return _unopened("this photo is no regular file", "put the photo itself in its place"), None
+            return _unopened("this photo is not a regular file", "replace it with the photo itself"), None
         with file.open("rb") as opened, quiet_readers():
             return _read_open(opened, pixels, limits or Limits())
     except OSError as error:
         reason = error.strerror or type(error).__name__
-        return _unopened(f"this photo cannot be opened ({reason})", "see to it that you may read it"), None
+        return _unopened(f"this photo cannot be opened ({reason})", "give yourself permission to read it"), None
     except MemoryError:
         raise
     except Exception as error:
@@ -290,17 +290,17 @@ def pixel_fault(error: Exception, limits: Limits) -> Fault:
 
 
 def memory_fault(limits: Limits) -> Fault:
-    return "warning", f"this photo needs over {limits.memory_mib} MiB of memory to be decoded", _MENDS_SIZE
+    return "warning", f"this photo needs over {limits.memory_mib} MiB of memory to be decoded", _FIX_SIZE
 
 
 def time_fault(limits: Limits) -> Fault:
-    return "warning", f"this photo takes over {limits.seconds:g} s to be decoded", _MENDS_SIZE
+    return "warning", f"this photo takes over {limits.seconds:g} s to be decoded", _FIX_SIZE
 
 
 def crash_fault(limits: Limits) -> Fault:
     return (
         "warning",
-        f"this photo stopped its decoder: it is damaged, or needs over {limits.memory_mib} MiB of memory",
+        f"this photo crashed its decoder: it is damaged, or needs over {limits.memory_mib} MiB of memory",
         "copy it from the camera again, or save a smaller copy under this name",
     )
 
@@ -322,7 +322,7 @@ def photo_of(facts: PhotoFacts, path: str, zone: tzinfo) -> tuple[Photo, tuple[P
         placed = in_zone(facts.local, zone)
         taken = placed.value
         messages = [f"this photo's time {remark.message}" for remark in placed.remarks]
-        problems += [Problem(path, 0, "warning", sentence, _MENDS_CLOCK_CHANGE) for sentence in messages]
+        problems += [Problem(path, 0, "warning", sentence, _FIX_CLOCK_CHANGE) for sentence in messages]
     photo = Photo(
         path=path, digest=facts.digest, taken=taken,
         lat_deg=facts.lat_deg, lon_deg=facts.lon_deg, uncertainty_m=facts.uncertainty_m,
@@ -336,5 +336,5 @@ def _suffix_problems(kind: str | None, path: str) -> list[Problem]:
     if kind is None or suffix.lower() in SUFFIXES_BY_KIND[kind]:
         return []
     ending = SUFFIXES_BY_KIND[kind][0]
-    message = f"this photo is a {kind} picture though its name ends in {suffix}"
-    return [Problem(path, 0, "warning", message, f"end its name in {ending}")]
+    message = f"this photo is a {kind} file, but its name ends in {suffix}"
+    return [Problem(path, 0, "warning", message, f"change the suffix to {ending}")]

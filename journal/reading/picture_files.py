@@ -38,7 +38,7 @@ _KIND_BY_FORMAT = {
     "HEIF": "HEIC",
 }
 
-_MENDS_DAMAGE = "copy it from the camera again, or take it out of the entry"
+_FIX_DAMAGE = "copy it from the camera again, or remove it from the entry"
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,22 +93,22 @@ def open_picture(file: BinaryIO) -> Image.Image:
     """The picture in an open file, its header read and no pixel decoded; raises Unreadable where there is none."""
     file.seek(0, 2)
     if file.tell() == 0:
-        raise Unreadable("this photo is empty: it has 0 bytes", _MENDS_DAMAGE)
+        raise Unreadable("this photo is empty (0 bytes)", _FIX_DAMAGE)
     file.seek(0)
     try:
         return Image.open(file, formats=_PILLOW_FORMATS)
     except MemoryError:
         raise
     except Exception as error:  # a damaged header raises whatever its reader stumbled on
-        raise Unreadable(*_no_picture(file)) from error
+        raise Unreadable(*_why_unreadable(file)) from error
 
 
-def _no_picture(file: BinaryIO) -> tuple[str, str]:
+def _why_unreadable(file: BinaryIO) -> tuple[str, str]:
     if kind_by_first_bytes(file) is not None:
-        return "this photo is damaged: its picture header cannot be read", _MENDS_DAMAGE
+        return "this photo is damaged: its header cannot be read", _FIX_DAMAGE
     return (
-        f"this file is no picture: nothing in it is {', '.join(list(SUFFIXES_BY_KIND)[:-1])} or AVIF",
-        "put the photo itself in its place, or take the name out of the entry",
+        f"this file is not a picture: it is not {', '.join(list(SUFFIXES_BY_KIND)[:-1])} or AVIF",
+        "replace it with the photo itself, or remove its name from the entry",
     )
 
 

@@ -173,14 +173,14 @@ def private_problems(path: str, text: str, text_line: int) -> Iterator[Problem]:
     opened_on, is_open = 0, False
     for read in _read(text):
         if read.odd:
-            fix = "write ::: private on a line of its own, and ::: under the passage"
+            fix = "write ::: private on a line of its own, and ::: below the passage"
             yield Problem(path, text_line + read.number, "warning", f"{read.odd}; it {COUNTS_AS_PRIVATE}", fix)
         if read.hidden and not is_open:
             opened_on = text_line + read.number
         is_open = read.hidden
     if is_open:
-        message = "the private passage is never closed; it goes to the end of the file"
-        yield Problem(path, opened_on, "warning", message, "put a line ::: under it")
+        message = "this private passage never ends, so it goes to the end of the file"
+        yield Problem(path, opened_on, "warning", message, "add a line ::: below it")
 
 
 def _read(text: str) -> Iterator[_Read]:
@@ -198,13 +198,13 @@ def _read(text: str) -> Iterator[_Read]:
             held.append(_Read(line, number, False))
         elif mark.ends:
             yield from (_Read(one.line, one.number, True) for one in held)
-            odd = "this line closes a private passage, and none is open above"
+            odd = "this line ends a private passage, but none starts above"
             yield _Read(line, number, False, mark=True, odd=odd)
             held = []
         else:
             yield from held
             held = []
-            odd = "" if mark.plain else "this line seems to begin a private passage"
+            odd = "" if mark.plain else "this line seems to start a private passage"
             yield _Read(line, number, True, mark=not mark.tells, odd=odd)
             quoted = mark.quoted
     yield from held

@@ -20,17 +20,23 @@ Reader = Callable[[Any], Parsed[Any]]
 
 
 def read_settings(data: bytes | None, path: str = "journal.toml") -> tuple[Settings, tuple[Problem, ...]]:
-    """The settings, and all that is wrong with them. data: the file's bytes, None where there is no file.
+    """The settings, and their problems. data: the file's bytes, None where there is no file.
 
-    What is absent or wrong keeps its usual value; a file that is no TOML gives the usual settings. A tent without a
-    usable ID, a logger source that lacks what it needs, and a share with anything wrong in it are left out whole: a
-    share of which a word was lost might show more than was meant.
+    What is absent or cannot be read keeps its default; a file that is not TOML gives the defaults. A tent without a
+    usable ID, a logger source that lacks what it needs, and a share with any error are left out: a share of which a
+    word was lost might show more than was meant.
     """
     if data is None:
-        missing = Problem(path, 0, "warning", "there is no journal.toml here", "`journal start` writes one")
+        missing = Problem(
+            path,
+            0,
+            "warning",
+            "there is no journal.toml",
+            "write one, like that of a new journal (`journal start`)",
+        )
         return Settings(), (missing,)
     toml = read_toml(path, data)
-    _tell_unknown_tables(toml)
+    _report_unknown_tables(toml)
     tents = tuple(_tents(toml))
     values = _journal(toml)
     settings = Settings(
@@ -48,7 +54,9 @@ def _from_text(read: Callable[[str], Parsed[T]], example: str) -> Reader:
 
     def reader(written: Any) -> Parsed[T]:
         if not isinstance(written, str):
-            raise Unreadable(f"{_shown(written)} is {_kind_of(written)}", f'text was expected, like "{example}"')
+            raise Unreadable(
+                f"{_shown(written)} is {_kind_of(written)}", f'write text in quotation marks, like "{example}"'
+            )
         return read(written.strip())
 
     return reader
@@ -78,7 +86,7 @@ def _kind_of(written: Any) -> str:
 
 def _filled(text: str) -> Parsed[str]:
     if not text:
-        raise Unreadable("nothing stands between the quotation marks", "write something, or take the line out")
+        raise Unreadable("there is nothing between the quotation marks", "write something, or remove the line")
     return text_value(text)
 
 
@@ -90,8 +98,8 @@ def _one_of(*words: str) -> Reader:
     def read(text: str) -> Parsed[str]:
         if text.casefold() not in words:
             near = nearest(text[:60], words)
-            fix = f"did you mean {near}? " if near else ""
-            raise Unreadable(f"{shortened(text)} is not known here", f"{fix}write one of {', '.join(words)}")
+            fix = f"write {near}, if you mean that; " if near else ""
+            raise Unreadable(f"{shortened(text)} is not known", f"{fix}write one of {', '.join(words)}")
         return Parsed(text.casefold())
 
     return _from_text(read, words[0])
@@ -107,8 +115,8 @@ def _zone(text: str) -> Parsed[str]:
         near = next((zone for zone in zones if f"/{zone}".casefold().endswith(place)), None) or nearest(
             text[:60], zones
         )
-        fix = f"did you mean {near}?" if near else "write an IANA name, like Europe/London"
-        raise Unreadable(f"{shortened(text)} is no time zone", fix) from None
+        fix = f"write {near}, if you mean that" if near else "write an IANA name, like Europe/London"
+        raise Unreadable(f"{shortened(text)} is not a time zone", fix) from None
 
 
 def _day(written: Any) -> Parsed[date]:
@@ -119,7 +127,7 @@ def _day(written: Any) -> Parsed[date]:
     try:
         return Parsed(date.fromisoformat(written if isinstance(written, str) and len(written) == 10 else ""))
     except ValueError:
-        raise Unreadable(f"{_shown(written)} is no day", "write it like 2026-09-01") from None
+        raise Unreadable(f"{_shown(written)} is not a day", "write it like 2026-09-01") from None
 
 
 def _switch(written: Any) -> Parsed[bool]:
@@ -132,7 +140,7 @@ def _switch(written: Any) -> Parsed[bool]:
 
 def _web_address(text: str) -> Parsed[str]:
     if not re.fullmatch(r"https?://[^\s/]\S*", text):
-        raise Unreadable(f"{shortened(text)} is no web address", "write it like https://journal.example")
+        raise Unreadable(f"{shortened(text)} is not a web address", "write it like https://journal.example")
     return Parsed(text)
 
 
@@ -140,7 +148,7 @@ def _above_zero(read: Callable[[str], Parsed[float]]) -> Callable[[str], Parsed[
     def reader(text: str) -> Parsed[float]:
         found = read(text)
         if found.value <= 0:
-            raise Unreadable(f"{shortened(text)} is not above zero", "write what was measured")
+            raise Unreadable(f"{shortened(text)} is not above zero", "write the measured value")
         return found
 
     return reader
@@ -158,14 +166,14 @@ def _dry_share(text: str) -> Parsed[float]:
 def _files(text: str) -> Parsed[str]:
     plain = _filled(text).value.replace("\\", "/")
     if plain.startswith("/") or ":" in plain or ".." in plain.split("/"):
-        raise Unreadable("it leaves the journal folder", "name files below it, like climate/wash-house-*.csv")
+        raise Unreadable("it is outside the journal folder", "name files in it, like climate/wash-house-*.csv")
     return Parsed(plain)
 
 
 def _ids(written: Any) -> Parsed[tuple[str, ...]]:
     names = written if isinstance(written, list) else [written]
     if not all(isinstance(name, str) for name in names):
-        raise Unreadable("a list of IDs was expected", 'write it like ["B-031", "PP-26A"]')
+        raise Unreadable("this is not a list of IDs", 'write it like ["B-031", "PP-26A"]')
     return Parsed(tuple(dict.fromkeys(parse_id(name) for name in names)))
 
 
@@ -176,14 +184,14 @@ def _area_deg(text: str) -> Parsed[float]:
     size = text.strip().removesuffix("°").strip().replace(",", ".")
     found = next((deg for deg in _AREAS_DEG if size in {f"{deg:g}", str(deg)}), None)
     if found is None:
-        raise Unreadable(f"{shortened(text)} is no size of an area", "write 1°, 0.1°, 0.01° or 0.001°")
+        raise Unreadable(f"{shortened(text)} is not a size of an area", "write 1°, 0.1°, 0.01° or 0.001°")
     return Parsed(found)
 
 
 def _degrees_c_or_f(text: str) -> Parsed[str]:
     unit = text.replace("°", "").strip().upper()
     if unit not in {"C", "F"}:
-        raise Unreadable(f"{shortened(text)} is no unit of temperature", "write °C or °F")
+        raise Unreadable(f"{shortened(text)} is not a unit of temperature", "write °C or °F")
     return Parsed(f"°{unit}")
 
 
@@ -244,16 +252,16 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
 _TABLES = ("journal", "ingredients", "tents", "climate", "shares")
 
 
-def _tell_unknown_tables(toml: Toml) -> None:
+def _report_unknown_tables(toml: Toml) -> None:
     for name in toml.document:
         if name not in _TABLES:
-            toml.tell_unknown((name,), _TABLES, "table of the settings")
+            toml.report_unknown((name,), _TABLES, "table of the settings")
 
 
 def _journal(toml: Toml) -> dict[str, Any]:
     table = toml.document.get("journal", {})
     if not isinstance(table, dict):
-        toml.tell(("journal",), "error", "journal is no table", "write [journal] and its settings under it")
+        toml.report(("journal",), "error", "journal is not a table", "write [journal], then its settings below")
         return {}
     return toml.read_table(("journal",), table, SETTINGS["journal"])
 
@@ -262,7 +270,7 @@ def _ingredients(toml: Toml) -> Iterator[tuple[str, float]]:
     read = _from_text_or_number(_dry_share, "93 %")
     table = toml.document.get("ingredients", {})
     if not isinstance(table, dict):
-        toml.tell(("ingredients",), "error", "ingredients is no table", "write [ingredients] and names under it")
+        toml.report(("ingredients",), "error", "ingredients is not a table", "write [ingredients], then names below")
         return
     for name, written in table.items():
         if (share := toml.read_value(("ingredients", name), written, read)) is not None:
@@ -276,7 +284,9 @@ def _tents(toml: Toml) -> Iterator[Tent]:
         if (id := toml.read_value(at, name, lambda text: Parsed(parse_id(text)))) is None:
             continue
         if id.lower() in taken:
-            toml.tell(at, "error", f"there is a tent {id} already", "capital letters make no difference; rename it")
+            toml.report(
+                at, "error", f"there is another tent {id}; capital letters make no difference", "rename one of them"
+            )
             continue
         taken.add(id.lower())
         every = _every(toml, at, table.get("every", {}))
@@ -286,7 +296,7 @@ def _tents(toml: Toml) -> Iterator[Tent]:
 
 def _every(toml: Toml, at: tuple[str, ...], table: Any) -> tuple[tuple[str, float], ...]:
     if not isinstance(table, dict):
-        toml.tell((*at, "every"), "error", "every is no table", f'write [{".".join(at)}.every], then tank = "7 d"')
+        toml.report((*at, "every"), "error", "every is not a table", f'write [{".".join(at)}.every], then tank = "7 d"')
         return ()
     read = _from_text(_above_zero(duration_d), "7 d")
     days = ((name.strip(), toml.read_value((*at, "every", name), written, read)) for name, written in table.items())
@@ -299,10 +309,10 @@ def _climate(toml: Toml, tents: Mapping[str, str]) -> Iterator[ClimateSource]:
         if "tent" in values and values["tent"].lower() not in tents:
             name = values.pop("tent")
             if tents:
-                toml.tell_unknown((*at, "tent", name), tuple(tents.values()), "tent in the settings")
+                toml.report_unknown((*at, "tent", name), tuple(tents.values()), "tent in the settings")
             else:
-                message = f"{shortened(name)} is no tent in the settings, which have none"
-                toml.tell((*at, "tent"), "error", message, "describe it under [tents.NAME]")
+                message = f"{shortened(name)} is not a tent: the settings have none"
+                toml.report((*at, "tent"), "error", message, "add a table [tents.NAME]")
         if "tent" in values and "files" in values:
             yield ClimateSource(**{**values, "tent": tents[values["tent"].lower()]})
 
@@ -316,7 +326,7 @@ def _climate_tables(toml: Toml) -> Iterator[tuple[tuple[str, ...], Mapping[str, 
         if isinstance(table, dict):
             yield ("climate", str(number)), table
         else:
-            toml.tell(("climate",), "error", "climate is no table", "write [[climate]] and its settings under it")
+            toml.report(("climate",), "error", "climate is not a table", "write [[climate]], then its settings below")
 
 
 def _shares(toml: Toml) -> Iterator[Share]:
@@ -327,5 +337,5 @@ def _shares(toml: Toml) -> Iterator[Share]:
         if not any(problem.severity == "error" for problem in found):
             yield Share(name=name, **values)
             continue
-        message = f"the share {shortened(name)} is not made while something in it is wrong"
-        toml.tell(("shares", name), "error", message, "mend its settings")
+        message = f"the share {shortened(name)} cannot be made until its settings have no errors"
+        toml.report(("shares", name), "error", message, "fix its settings")

@@ -43,15 +43,15 @@ class Toml:
     lines: Mapping[tuple[str, ...], int] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
 
-    def tell(self, at: tuple[str, ...], severity: Severity, message: str, fix: str = "") -> None:
+    def report(self, at: tuple[str, ...], severity: Severity, message: str, fix: str = "") -> None:
         """Adds a problem on the line of the key, else of the table that it stands in."""
         line = next((self.lines[at[:size]] for size in range(len(at), 0, -1) if at[:size] in self.lines), 0)
         self.problems.append(Problem(self.path, line, severity, message, fix))
 
-    def tell_unknown(self, at: tuple[str, ...], known: Mapping[str, Any] | tuple[str, ...], what: str) -> None:
+    def report_unknown(self, at: tuple[str, ...], known: Mapping[str, Any] | tuple[str, ...], what: str) -> None:
         near = nearest(at[-1][:60], known)
-        fix = f"did you mean {near}?" if near else f"it is one of {', '.join(known)}"
-        self.tell(at, "error", f"{shortened(at[-1])} is no {what}", fix)
+        fix = f"write {near}, if you mean that" if near else f"write one of {', '.join(known)}"
+        self.report(at, "error", f"{shortened(at[-1])} is not a {what}", fix)
 
     def read_table(
         self, at: tuple[str, ...], table: Mapping[str, Any], settings: tuple[Setting, ...]
@@ -63,50 +63,50 @@ class Toml:
             setting = known.get(name)
             if setting is None:
                 names = tuple(one.name for one in settings)
-                self.tell_unknown((*at, name), names, f"setting of [{'.'.join(at)}]")
+                self.report_unknown((*at, name), names, f"setting of [{'.'.join(at)}]")
             elif name == setting.old and setting.name in table:
                 message = f"{setting.name} is written twice ({name} is its older name); {setting.name} is used"
-                self.tell((*at, name), "error", message, "keep one of them")
+                self.report((*at, name), "error", message, "keep one of them")
             elif (value := self.read_value((*at, name), written, setting.read)) is not None:
                 values[setting.field] = value
         for setting in settings:
             if setting.required and setting.name not in table:
-                self.tell(at, "error", f"[{'.'.join(at)}] needs {setting.name}", "write it under the table's name")
+                self.report(at, "error", f"[{'.'.join(at)}] needs {setting.name}", "add it to that table")
         return values
 
     def read_value(self, at: tuple[str, ...], written: Any, read: Callable[[Any], Parsed[Any]]) -> Any:
-        """The typed value; None where it cannot be read, which is told."""
+        """The typed value; None where it cannot be read, which is reported."""
         try:
             found = read(written)
         except Unreadable as fault:
-            self.tell(at, "error", f"{at[-1]}: {fault.message}", fault.fix)
+            self.report(at, "error", f"{at[-1]}: {fault.message}", fault.fix)
             return None
         for remark in found.remarks:
-            self.tell(at, "warning", f"{at[-1]}: {remark.message}", remark.fix)
+            self.report(at, "warning", f"{at[-1]}: {remark.message}", remark.fix)
         return found.value
 
     def subtables(self, name: str) -> dict[str, Mapping[str, Any]]:
-        """The tables [name.x] by x; what is no table is told and left out."""
+        """The tables [name.x] by x; what is not a table is reported and left out."""
         tables = self.document.get(name, {})
         if not isinstance(tables, dict):
-            self.tell((name,), "error", f"{name} is no table", f"write [{name}.x] and its settings under it")
+            self.report((name,), "error", f"{name} is not a table", f"write [{name}.NAME], then its settings below")
             return {}
         for key, table in tables.items():
             if not isinstance(table, dict):
-                message = f"{shortened(key)} stands in [{name}], which holds only tables"
-                self.tell((name, key), "error", message, f"write [{name}.{key}] and its settings under it")
+                message = f"{shortened(key)} is in [{name}], which holds only tables"
+                self.report((name, key), "error", message, f"write [{name}.{key}], then its settings below")
         return {key: table for key, table in tables.items() if isinstance(table, dict)}
 
 
 def read_toml(path: str, data: bytes) -> Toml:
-    """The document with its keys' lines; where it is no TOML, an empty one and the problem."""
+    """The document with its keys' lines; where it is not TOML, an empty one and the problem."""
     try:
         text = data.decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n")
         if _DEEP.search(text):
             return _no_toml(path, 0, "it is nested too deeply")
         return Toml(path, tomllib.loads(text), _key_lines(text))
     except UnicodeDecodeError as fault:
-        return _no_toml(path, data[: fault.start].count(b"\n") + 1, "it is no UTF-8")
+        return _no_toml(path, data[: fault.start].count(b"\n") + 1, "it is not UTF-8")
     except RecursionError:
         return _no_toml(path, 0, "it is nested too deeply")
     except tomllib.TOMLDecodeError as fault:
@@ -118,9 +118,9 @@ def read_toml(path: str, data: bytes) -> Toml:
 
 
 def _no_toml(path: str, line: int, why: str) -> Toml:
-    message = f"the file is no TOML ({why}), so the journal is read with the usual settings"
+    message = f"this file is not TOML ({why}), so the default settings are used"
     return Toml(
-        path, problems=[Problem(path, line, "error", message, 'write name = "value", one a line, under [table] lines')]
+        path, problems=[Problem(path, line, "error", message, 'write one name = "value" per line, below [table] lines')]
     )
 
 

@@ -92,7 +92,7 @@ def place_on(tracks: Sequence[Track], moment: datetime) -> Position | None:
 
 class _BrokenXml(Unreadable):
     def __init__(self, line: int) -> None:
-        super().__init__("the track log is not whole XML", "export the track again")
+        super().__init__("this track is not complete XML", "export the track again")
         self.line = line
 
 
@@ -101,11 +101,11 @@ def _text(data: bytes) -> str:
     try:
         text = _DECLARATION.sub("", data.decode(_encoding(data)), count=1)
     except (LookupError, UnicodeDecodeError) as error:
-        raise Unreadable("the track log is not in the encoding it names", "export it as UTF-8") from error
+        raise Unreadable("this track is not in the encoding that it names", "export it as UTF-8") from error
     if "<!DOCTYPE" in text or "<!ENTITY" in text:
-        raise Unreadable("the track log declares a document type, which no GPX file needs", "export the track again")
+        raise Unreadable("this track declares a document type, which GPX does not use", "export the track again")
     if text.count("xmlns") > _MOST_NAMESPACES:
-        raise Unreadable("the track log is no GPX", "export the track again as GPX")
+        raise Unreadable("this track is not GPX", "export the track again as GPX")
     return text
 
 
@@ -132,7 +132,7 @@ def _segments(text: str) -> list[list[tuple[datetime | None, float, float]]]:
     except GPXXMLSyntaxException as error:
         raise _BrokenXml(getattr(error.__context__, "position", (0, 0))[0]) from error
     except Exception as error:  # gpxpy lets out whatever a field's conversion raises
-        raise Unreadable("a value in the track log cannot be read", "export the track again as GPX") from error
+        raise Unreadable("a value in this track cannot be read", "export the track again as GPX") from error
     return [
         [(point.time, point.latitude, point.longitude) for point in segment.points]
         for track in gpx.tracks
@@ -179,19 +179,23 @@ def _track(path: str, runs: list[list[_Point]]) -> Track:
 def _problems(path: str, found: _Sorted) -> Iterator[Problem]:
     """What of the file places no photo, once each."""
     if not found.runs and not found.impossible:
-        missing = "no track point bears a time" if found.untimed else "the track log holds no track points"
-        yield _odd(path, missing, "it places no photo; export the recorded track with its times")
+        missing = "no track point has a time" if found.untimed else "this track has no track points"
+        yield _warning(path, missing, "export the recorded track with its times, so that photos can be placed on it")
         return
     if found.untimed:
-        yield _odd(path, f"{_points(found.untimed)} without a time passed over", "export the track with its times")
+        yield _warning(path, f"{_points(found.untimed)} without a time skipped", "export the track with its times")
     if found.impossible:
-        yield _odd(path, f"{_points(found.impossible)} off the globe passed over", "export the track again")
+        yield _warning(
+            path, f"{_points(found.impossible)} with impossible coordinates skipped", "export the track again"
+        )
     if found.backward:
         times = "once" if found.backward == 1 else f"{found.backward} times"
-        yield _odd(path, f"time goes back {times} within a segment", "nothing is calculated across those places")
+        yield _warning(
+            path, f"time goes back {times} within a segment", "none is needed: no photo is placed across such a gap"
+        )
 
 
-def _odd(path: str, message: str, fix: str) -> Problem:
+def _warning(path: str, message: str, fix: str) -> Problem:
     return Problem(path, 0, "warning", message, fix)
 
 

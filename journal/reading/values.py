@@ -33,7 +33,7 @@ def _range(text: str, reader: Callable[[str], Parsed[float]], example: str) -> P
     high = reader(f"{found['high']} {found['last']}")
     low = reader(f"{found['low']} {found['unit'] or found['last']}")
     if low.value > high.value:
-        raise Unreadable(f"{shortened(plain)} runs downwards", f"write the lower end first, like {example}")
+        raise Unreadable(f"{shortened(plain)} has the higher end first", f"write the lower end first, like {example}")
     return Parsed(ValueRange(low.value, high.value), low.remarks + high.remarks)
 
 
@@ -41,7 +41,7 @@ def humidity_range(text: str) -> Parsed[ValueRange]:
     """A range in %, within 0 to 100: `85–95 %`, `85-95 %`, `85 to 95 %`."""
     found = _range(text, percentage, "85–95 %")
     if found.value.low < 0 or found.value.high > 100:
-        return found.noting(f"{shortened(text)} leaves 0 to 100 %", "look at it again")
+        return found.noting(f"{shortened(text)} is outside 0 to 100 %", "check the numbers")
     return found
 
 
@@ -72,17 +72,19 @@ def light_hours(text: str) -> Parsed[LightHours]:
         return Parsed(_between_clock_times(plain, *(int(part) for part in clock.groups())))
     shares = _ON_AND_OFF.fullmatch(plain) or _RATIO.fullmatch(plain)
     if not shares:
-        raise Unreadable(f"{shortened(plain)} is no light and dark", _LIGHT_EXAMPLE)
+        raise Unreadable(f"{shortened(plain)} is not a light schedule", _LIGHT_EXAMPLE)
     on_h, off_h = (float(part.replace(",", ".")) for part in shares.groups())
     if abs(on_h + off_h - 24) > 1e-9:
-        raise Unreadable(f"hours on and off in {shortened(plain)} make {on_h + off_h:g}, not 24", _LIGHT_EXAMPLE)
+        raise Unreadable(
+            f"the hours on and off in {shortened(plain)} add up to {on_h + off_h:g}, not 24", _LIGHT_EXAMPLE
+        )
     return Parsed(LightHours(on_h))
 
 
 def _between_clock_times(plain: str, from_h: int, from_min: int, to_h: int, to_min: int) -> LightHours:
     lit_from, lit_to = 60 * from_h + from_min, 60 * to_h + to_min
     if max(lit_from, lit_to) > 24 * 60 or lit_from == lit_to:
-        raise Unreadable(f"{shortened(plain)} are no two times of a day", _LIGHT_EXAMPLE)
+        raise Unreadable(f"{shortened(plain)} is not two different times of day", _LIGHT_EXAMPLE)
     lit_min = (lit_to - lit_from) % (24 * 60) or 24 * 60
     return LightHours(lit_min / 60, f"{from_h:02}:{from_min:02}", f"{to_h:02}:{to_min:02}")
 
@@ -99,11 +101,13 @@ def exhaust(text: str) -> Parsed[Exhaust]:
         return Parsed(Exhaust("off"))
     found = _CYCLE.fullmatch(plain)
     if not found:
-        raise Unreadable(f"{shortened(plain)} is no exhaust cycle", "write it like 2 min every 15 min, or on, or off")
+        raise Unreadable(
+            f"{shortened(plain)} is not an exhaust cycle", "write it like 2 min every 15 min, or on, or off"
+        )
     every = duration_min(found["every"] if found["every"][0].isdigit() else f"1 {found['every']}")
     on = duration_min(found["on"]) if found["on"] else None
     if every.value <= 0 or (on and on.value > every.value):
-        raise Unreadable(f"{shortened(plain)} runs longer than it waits", "write it like 2 min every 15 min")
+        raise Unreadable(f"{shortened(plain)} runs longer than its interval", "write it like 2 min every 15 min")
     remarks = every.remarks + (on.remarks if on else ())
     return Parsed(Exhaust("cycle", on.value if on else None, every.value), remarks)
 
@@ -140,12 +144,12 @@ def parse_id(text: str) -> str:
     if not _ID.fullmatch(found) or found.endswith("-"):
         raise Unreadable(
             f"{shortened(found)} cannot be an ID",
-            "begin with a letter A-Z, then at most 31 letters, digits and hyphens, no hyphen at the end: B-031",
+            "write a letter A-Z, then up to 31 letters, digits and hyphens, with no hyphen at the end: B-031",
         )
     if found.lower() in RESERVED:
-        raise Unreadable(f"{shortened(found)} is a name that Windows keeps for itself", f"add a number: {found}-1")
+        raise Unreadable(f"{shortened(found)} is a name reserved by Windows", f"add a number: {found}-1")
     if found.lower() in TAKEN:
-        raise Unreadable(f"{shortened(found)} is the name of a page of the site", f"add a number: {found}-1")
+        raise Unreadable(f"{shortened(found)} is the address of a page of the site", f"add a number: {found}-1")
     return found
 
 
@@ -157,7 +161,7 @@ def parse_ref(text: str) -> Ref:
         return Ref(parse_id(found))
     number = _PART.fullmatch(found[len(name) :])
     if not number:
-        raise Unreadable(f"{shortened(found)} names no part", "write a number from 1 after the dot: B-031.2")
+        raise Unreadable(f"{shortened(found)} does not name a part", "write a number from 1 after the dot: B-031.2")
     return Ref(parse_id(name), int(number[1]))
 
 
@@ -175,7 +179,7 @@ _LAMPS_K = (1000, 25000)
 class Notation:
     """How a text is read. example: one that can be read, for documents and new entries.
 
-    read: takes the text, the key and the journal's time zone; gives the value and what is odd about it, or raises
+    read: takes the text, the key and the journal's time zone; gives the value and its remarks, or raises
     Unreadable. makes: the type of the value.
     """
 
@@ -191,7 +195,7 @@ def _plain(reader: Callable[[str], Parsed[Any]], example: str, makes: Any) -> No
 def text_value(text: str) -> Parsed[str]:
     """The text itself; one with control characters is not read."""
     if _CONTROLS.search(text):
-        raise Unreadable("it holds a character that is no text", "type it anew")
+        raise Unreadable("it contains a control character", "type it again")
     return Parsed(text)
 
 
@@ -205,8 +209,8 @@ def _word(text: str, key: Key, _zone: tzinfo) -> Parsed[str]:
         near = nearest(word[:60], key.words)
         known = " · ".join(key.words)
         raise Unreadable(
-            f"{shortened(text)} is no {key.name}",
-            f"did you mean {near}? It is one of {known}" if near else f"write one of {known}",
+            f"{shortened(text)} is not a {key.name}",
+            f"write {near}, if you mean that; the words are {known}" if near else f"write one of {known}",
         )
     return Parsed(word)
 
@@ -219,7 +223,7 @@ def yes_or_no(text: str) -> Parsed[bool]:
     """`yes` or `no` (also true, false)."""
     word = canonical(text)
     if word not in _YES | _NO:
-        raise Unreadable(f"{shortened(text)} is neither yes nor no", "write yes or no")
+        raise Unreadable(f"{shortened(text)} is not yes or no", "write yes or no")
     return Parsed(word in _YES)
 
 
@@ -230,28 +234,28 @@ def photo(text: str) -> Parsed[tuple[str, str | None]]:
 
 
 def humidity(text: str) -> Parsed[float]:
-    """Relative humidity, %; *odd* outside 0 to 100, and where a share (0.92) seems to have been written."""
+    """Relative humidity, %; with a remark outside 0 to 100, and where a share (0.92) seems to have been written."""
     read = quantities.percentage(text)
     if not 0 <= read.value <= 100:
-        return read.noting(f"{shortened(text)} is outside 0 to 100 %", "look at it again")
+        return read.noting(f"{shortened(text)} is outside 0 to 100 %", "check the number")
     return _noting_share(text, read)
 
 
 def _noting_share(text: str, read: Parsed[float]) -> Parsed[float]:
     if 0 < read.value < 1:
         return read.noting(
-            f"{shortened(text)} was read as {read.value:g} %", f"write {read.value * 100:g} % if that is meant"
+            f"{shortened(text)} was read as {read.value:g} %", f"write {read.value * 100:g} %, if you mean that"
         )
     return read
 
 
 def moisture(text: str) -> Parsed[float]:
-    """Wet-basis moisture, %; *odd* over 85, not read from 100 or below 0."""
+    """Wet-basis moisture, %; with a remark over 85; not read from 100 or below 0."""
     read = quantities.percentage(text)
     if not 0 <= read.value < 100:
         raise Unreadable(
             f"{shortened(text)} cannot be a wet-basis moisture",
-            "it is water / (water + dry mass), under 100 %; a dry-basis value d is d / (100 + d) x 100",
+            "write water / (water + dry mass), under 100 %; for a dry-basis value d that is d / (100 + d) x 100",
         )
     if read.value > _MOST_DRY_BASIS_PCT:
         return read.noting(
@@ -262,18 +266,18 @@ def moisture(text: str) -> Parsed[float]:
 
 
 def air_temperature(text: str) -> Parsed[float]:
-    """°C; *odd* outside -40 to 60."""
+    """°C; with a remark outside -40 to 60."""
     read = quantities.temperature_c(text)
     if not _AIR_C[0] <= read.value <= _AIR_C[1]:
-        return read.noting(f"{shortened(text)} is no temperature of a room", "look at its unit again")
+        return read.noting(f"{shortened(text)} is not a usual room temperature", "check the unit")
     return read
 
 
 def colour_temperature(text: str) -> Parsed[float]:
-    """K; *odd* outside 1000 to 25000."""
+    """K; with a remark outside 1000 to 25000."""
     read = quantities.kelvin(text)
     if not _LAMPS_K[0] <= read.value <= _LAMPS_K[1]:
-        return read.noting(f"{shortened(text)} is no colour temperature of a lamp", "look at it again")
+        return read.noting(f"{shortened(text)} is not a usual colour temperature", "check the number")
     return read
 
 

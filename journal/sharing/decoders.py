@@ -98,7 +98,7 @@ def texts_in(name: str, data: bytes, is_known: KnownContents = _nothing_known, d
     """
     if _PICTURE.match(data):
         yield from _picture(name, data)
-        yield from _noise(name, data)
+        yield from _readable_runs(name, data)
         return
     inside = tuple(_unpacked(name, data)) if depth else ()
     for found in inside:
@@ -108,8 +108,8 @@ def texts_in(name: str, data: bytes, is_known: KnownContents = _nothing_known, d
             yield from texts_in(*found, is_known, depth - 1)
     text = _as_text(data)
     if inside or text is None:
-        yield from _noise(name, data)
-        yield from _marks(name, data)
+        yield from _readable_runs(name, data)
+        yield from _metadata_in(name, data)
     if text is not None:
         yield from _text(name, text, depth)
 
@@ -185,7 +185,7 @@ def _encoded(name: str, text: str) -> Iterator[tuple[str, bytes]]:
             yield f"{name}, in base64", data
     for found in _HEX.finditer(text):
         data = bytes.fromhex(found.group())
-        if _says_something(data):
+        if _is_readable(data):
             yield f"{name}, in hexadecimal", data
 
 
@@ -198,11 +198,11 @@ def _from_base64(run: str) -> Iterator[bytes]:
             data = base64.b64decode(piece[: len(piece) - (len(piece) % 4 == 1)] + "==", validate=False)
         except (binascii.Error, ValueError):
             continue
-        if _says_something(data):
+        if _is_readable(data):
             yield data
 
 
-def _says_something(data: bytes) -> bool:
+def _is_readable(data: bytes) -> bool:
     """Whether bytes look like text, or begin like a picture or something packed."""
     if _PICTURE.match(data) or data.startswith((b"PK\x03\x04", b"\x1f\x8b")):
         return True
@@ -213,7 +213,7 @@ def _says_something(data: bytes) -> bool:
 # Bytes that are no text --------------------------------------------------------------------------------------------
 
 
-def _noise(name: str, data: bytes) -> Iterator[DecodedText]:
+def _readable_runs(name: str, data: bytes) -> Iterator[DecodedText]:
     runs = [run.decode("ascii") for run in _STRINGS.findall(data)]
     for encoding, pattern in _WIDE:
         runs += [run.decode(encoding) for run in pattern.findall(data)]
@@ -221,7 +221,7 @@ def _noise(name: str, data: bytes) -> Iterator[DecodedText]:
         yield DecodedText(f"{name}, among its bytes", "\n".join(runs), least=NOISE)
 
 
-def _marks(name: str, data: bytes) -> Iterator[Metadata]:
+def _metadata_in(name: str, data: bytes) -> Iterator[Metadata]:
     for mark, what in _MARKS:
         if mark in data:
             yield Metadata(name, what)
@@ -229,20 +229,20 @@ def _marks(name: str, data: bytes) -> Iterator[Metadata]:
 
 def _picture(name: str, data: bytes) -> Iterator[Found]:
     """What a picture holds beside its pixels, and what that says."""
-    found = dict.fromkeys(one.what for one in _marks(name, data))
+    found = dict.fromkeys(one.what for one in _metadata_in(name, data))
     for key, value in _info(data).items():
         if key in _HELD or isinstance(value, str):
             found[_HELD.get(key, f"a text ({key})")] = None
         if isinstance(value, str | bytes):
-            yield from _told_by(f"{name}, {_HELD.get(key, key)}", value)
+            yield from _metadata_texts(f"{name}, {_HELD.get(key, key)}", value)
     yield from (Metadata(name, what) for what in found)
 
 
-def _told_by(where: str, value: str | bytes) -> Iterator[Found]:
+def _metadata_texts(where: str, value: str | bytes) -> Iterator[Found]:
     if isinstance(value, str):
         yield DecodedText(where, value)
     else:
-        yield from _noise(where, value)
+        yield from _readable_runs(where, value)
 
 
 def _info(data: bytes) -> dict[Any, Any]:

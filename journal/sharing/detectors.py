@@ -143,7 +143,7 @@ def detectors_of(
     shared_words = set(own_words() | METHODS).union(*(WORD.findall(Normalised.loosely(form).low) for form in read))
     others = (one.lower() for one in strings if not shared_words.issuperset(WORD.findall(one.lower())))
     return Detectors(
-        secrets=_hard(secrets_of(journal, grant, unread)),
+        secrets=_not_said_by_program(secrets_of(journal, grant, unread)),
         places=KnownPlaces((*_hidden_places(journal, grant), *unread.spots), _shown_places(journal, grant)),
         rare=frozenset(_rare([*kept_back, *files, *_paths_of(journal)], shared_words)),
         runs=frozenset(_runs(kept_back)) - frozenset(_runs([*shared, *page_texts()])),
@@ -155,7 +155,7 @@ def detectors_of(
 # Names -------------------------------------------------------------------------------------------------------------
 
 
-def _hard(secrets: Secrets) -> Secrets:
+def _not_said_by_program(secrets: Secrets) -> Secrets:
     """Those secrets that the program never says of itself, nor counts as it does (`T1`, `day-3`)."""
     plain = replace(secrets, keen=False)
     said = {secret for text in page_texts() for _, _, secret in plain.told_in(Normalised.loosely(text))}

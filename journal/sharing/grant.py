@@ -80,11 +80,11 @@ def share_named(journal: Journal, name: str) -> Share:
     near = nearest(name, (share.name for share in journal.settings.shares))
     names = ", ".join(sorted(share.name for share in journal.settings.shares))
     if near:
-        raise Refusal(f"there is no share {name} that can be made; did you mean {near}?")
+        raise Refusal(f"there is no share {name}; did you mean {near}?")
     raise Refusal(
-        f"there is no share {name} that can be made; those that can: {names}"
+        f"there is no share {name}; the shares are {names}"
         if names
-        else f"there is no share {name} that can be made; `journal check` tells whether one is written and wrong"
+        else f"there is no share {name}; add [shares.{name}] to journal.toml, or fix it: see `journal check`"
     )
 
 
@@ -92,8 +92,8 @@ def refuse_what_cannot_be(share: Share) -> None:
     """Raises Refusal for a share that is to be locked, which is not possible yet."""
     if share.locked:
         raise Refusal(
-            f"the share {share.name} is to be locked, and shares cannot be locked yet; nothing was written "
-            "(with locked = false it goes out open to all who have it)"
+            f"the share {share.name} has locked = true, but shares cannot be locked yet; nothing was written "
+            "(with locked = false, anyone who has it can read it)"
         )
 
 
@@ -112,7 +112,7 @@ def grant_of(journal: Journal, share: Share) -> Grant:
     early = {row.id for row in _bearers(public) if share.since and row.date.first < share.since}
     devices = {device.id for device in public.devices if device.tent.lower() in {name.lower() for name in named}}
     stay = {*named, *devices}
-    ids = stay | ({id for name in named for id in _kin(lineage, name)} - early)
+    ids = stay | ({id for name in named for id in _relatives(lineage, name)} - early)
     return Grant(
         share=share,
         ids=frozenset(ids),
@@ -124,7 +124,7 @@ def grant_of(journal: Journal, share: Share) -> Grant:
 def _named(journal: Journal, share: Share) -> tuple[str, ...]:
     """The IDs that a share names, spelt as defined."""
     if not share.about:
-        raise Refusal(f"the share {share.name} names nothing; list under `about` the IDs that it is to show")
+        raise Refusal(f"the share {share.name} has no IDs; list under `about` the IDs to share")
     rows = []
     for name in share.about:
         row = journal.public.by_id.get(name.lower())
@@ -154,7 +154,7 @@ def _bearers(journal: Journal) -> Iterator[Find | Culture | Batch | Device]:
     yield from journal.devices
 
 
-def _kin(lineage: Lineage, id: str) -> tuple[str, ...]:
+def _relatives(lineage: Lineage, id: str) -> tuple[str, ...]:
     """Itself, what it came from and what came of it; the lineage knows of no tents and devices."""
     return (id, *lineage.ancestors_of(id), *lineage.descendants_of(id))
 

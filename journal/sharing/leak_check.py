@@ -84,7 +84,7 @@ class Search:
             elif isinstance(found, Unreadable):
                 leaks.append(Leak(name, "something that cannot be looked into", found.where, found.why))
             else:
-                leaks += _told_by_text(name, found, self._hunted, seen)
+                leaks += _leaks_in_text(name, found, self._hunted, seen)
         if not leaks:
             self._well.add(hashlib.sha256(data).hexdigest())
         return tuple(leaks)
@@ -94,10 +94,12 @@ class Search:
         return hashlib.sha256(data).hexdigest() in self._well
 
 
-def _told_by_text(name: str, text: DecodedText, hunted: Detectors, seen: dict[tuple[str, str], int]) -> Iterator[Leak]:
+def _leaks_in_text(
+    name: str, text: DecodedText, detectors: Detectors, seen: dict[tuple[str, str], int]
+) -> Iterator[Leak]:
     plain = ""
     run_words = RUN_WORDS_OF_AN_INDEX if text.where.partition(",")[0].endswith(".js") else RUN_WORDS
-    for told in hunted.found_in(text.text, run_words):
+    for told in detectors.found_in(text.text, run_words):
         if told.end - told.start < text.least:
             continue
         plain = plain or normalise(text.text)

@@ -85,7 +85,7 @@ def write_blank(root: Path, path: str, text: str) -> str:
         except FileExistsError:
             continue
         return free
-    raise AssertionError("names without end ran out")
+    raise AssertionError("unreachable: the names never end")
 
 
 def _names_like(path: str) -> Iterator[str]:
@@ -207,8 +207,6 @@ def _rank(ending: str) -> tuple[int, str]:
     return (int(ending), "") if ending.isdigit() else (len(ending), ending.upper())
 
 
-# What a new entry of a journal is called, message, and where it goes.
-
 _MAY_BE_ABOUT = {
     "culture": ("find", "culture", "batch"),
     "batch": ("culture",),
@@ -219,12 +217,12 @@ _MAY_BE_ABOUT = {
 
 
 class CannotAdd(Refusal):
-    """What was asked for cannot be an entry."""
+    """The entry asked for is not possible."""
 
 
 @dataclass(frozen=True, slots=True)
 class NewEntry:
-    """path: relative to the journal, not yet taken care that it is free. id: None for kinds that bear none."""
+    """path: relative to the journal, which may be taken already. id: None for kinds that bear none."""
 
     path: str
     text: str
@@ -247,7 +245,7 @@ def new_entry(kind: str, drafts: Sequence[Draft], settings: Settings, today: dat
 def _named(kind: str, about: str, drafts: Sequence[Draft], settings: Settings) -> Ref:
     """The ID asked for, spelt as where it was defined, if an entry of this kind may be about it."""
     if kind not in _MAY_BE_ABOUT:
-        raise CannotAdd(f"a {kind} is about nothing else; leave --about out")
+        raise CannotAdd(f"a {kind} cannot be about anything; leave out --about")
     try:
         ref = parse_ref(about)
     except Unreadable as unreadable:
@@ -256,10 +254,10 @@ def _named(kind: str, about: str, drafts: Sequence[Draft], settings: Settings) -
     there |= {draft.values["id"].lower(): (str(draft.kind), draft.values["id"]) for draft in drafts if _bears_id(draft)}
     if ref.id.lower() not in there:
         near = nearest(ref.id, (name for _, name in there.values()))
-        raise CannotAdd(f"nothing in this journal is called {ref.id}" + (f"; did you mean {near}?" if near else ""))
+        raise CannotAdd(f"there is no {ref.id} in this journal" + (f"; did you mean {near}?" if near else ""))
     found, name = there[ref.id.lower()]
     if found not in _MAY_BE_ABOUT[kind]:
-        raise CannotAdd(f"{name} is a {found}; a {kind} is about a {' or a '.join(_MAY_BE_ABOUT[kind])}")
+        raise CannotAdd(f"{name} is a {found}; a {kind} must be about a {' or a '.join(_MAY_BE_ABOUT[kind])}")
     return Ref(name, ref.part)
 
 

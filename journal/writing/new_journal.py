@@ -1,4 +1,4 @@
-"""A new journal folder: short settings, and examples that no one mistakes for entries."""
+"""A new journal folder: short settings, and examples that are not read as entries."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from journal.reading.folder import SETTINGS_NAME
 EXAMPLES_NAME = "examples"
 
 _SETTINGS = """\
-# The journal's settings. Everything after a # is a remark; take the # away to use a line.
+# The journal's settings. Everything after a # is a comment; remove the # to use a line.
 
 [journal]
 title = {title}
@@ -30,10 +30,10 @@ units = {units}
 # width = "4 ft"
 # depth = "4 ft"
 # height = "6.5 ft"
-# humidity = "85–95 %"        # the band wanted while fruiting
+# humidity = "85–95 %"        # the range wanted while fruiting
 # temperature = "12–18 °C"
 
-# [tents.wash-house.every]    # what has to be seen to, and how often
+# [tents.wash-house.every]    # what needs service, and how often
 # tank = "7 d"
 """
 
@@ -86,7 +86,7 @@ moisture: 62 %
 treatment: 121 °C 2.5 h
 ---
 
-Weighed each bag before heat; this is the number that every yield later rests on.
+Weighed each bag before sterilising; every yield is later calculated from this number.
 
 (Put this into batches/B-031, as batch.md.)
 """,
@@ -116,9 +116,9 @@ exhaust: 2 min every 15 min
 why: pins dried at the tips last time
 ---
 
-One thing changed, so that it can be seen what it does.
+Changed one thing only, to see what it does.
 
-(Put this into tents, as 2026-10-22.md. The tent itself stands in journal.toml.)
+(Put this into tents, as 2026-10-22.md. The tent itself is described in journal.toml.)
 """,
     "device.txt": """\
 ---
@@ -137,7 +137,7 @@ Hangs from the rear bar and swings to both sides.
 (Put this into devices, as fan-1.md.)
 """,
 }
-"""Texts that show an entry of each kind; they end in .txt, so that no command takes them for entries."""
+"""Texts that show an entry of each kind; they end in .txt, so that no command reads them as entries."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +153,7 @@ class Answers:
 def write_journal(folder: Path, answers: Answers) -> tuple[Path, ...]:
     """Makes a folder a journal and gives the files written; one that is there already is never overwritten.
 
-    Raises FileExistsError where the folder has settings already, else OSError; then nothing is left of it.
+    Raises FileExistsError where the folder has settings already, else OSError; then nothing of it stays.
     """
     examples = folder / EXAMPLES_NAME
     made = [path for path in (examples, *examples.parents) if not path.exists()]
@@ -183,7 +183,7 @@ def settings_text(answers: Answers) -> str:
 
 
 def guess_time_zone(environment: Mapping[str, str] = os.environ, etc: Path = Path("/etc")) -> str:
-    """The IANA name of this computer's time zone, "UTC" where it does not tell."""
+    """The IANA name of this computer's time zone, "UTC" where it is not known."""
     known = available_timezones()
     return next((name for name in _zone_hints(environment, etc) if name in known), "UTC")
 

@@ -173,7 +173,7 @@ def test_json_of_any_shape_under_a_right_sum_is_no_value(text: bytes, hint: Any)
     from journal.cache import codec
 
     rest = len(text).to_bytes(4, "little") + text
-    whole = codec._FORM + codec._sum(rest, "k") + rest
+    whole = codec._FORM + codec._checksum(rest, "k") + rest
     try:
         back = unpacked(whole, hint, "k")
     except Unfit:

@@ -179,7 +179,7 @@ class TestPreview:
         for ended in (share("mentor", "--preview"), share("mentor")):
             assert 0 == ended.status
             assert "b/mine.md:5: error: this line looks like private: yes" in ended.err
-            assert "b/old.md:4: error: the byte 0xe5 is no UTF-8; fix: save the file as UTF-8" in ended.err
+            assert "b/old.md:4: error: the byte 0xe5 is not UTF-8; fix: save the file as UTF-8" in ended.err
 
     def test_a_place_that_is_a_mere_number_stops_no_share_and_is_told_of(
         self, share: Callable[..., Ended], root: Path

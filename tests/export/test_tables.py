@@ -231,7 +231,7 @@ UNIT = re.compile(r"(_(g|m|c|k|h|d|min|pct|percent|percent_lived|ppm|deg|px|m3_h
 
 
 def test_every_measured_column_has_its_unit_in_its_name(ideal: Row) -> None:
-    """A measured value is one that is no whole number by its nature; shares and confidences are from 0 to 1."""
+    """A measured value is one that is not a whole number by its nature; shares and confidences are from 0 to 1."""
     bare = {
         f"{table.name}.{column}"
         for table in tables_of(ideal, ideal)

@@ -73,10 +73,10 @@ def test_what_no_calendar_or_clock_has_is_not_read(text: str) -> None:
     [
         # IANA tz database, rule EU and zone Europe/London: clocks go back on the last Sunday of October at 01:00 UTC
         # and forward on the last Sunday of March; America/New_York by rule US: first Sunday of November.
-        ("2026-10-25 01:30", "Europe/London", "2026-10-25T01:30:00+01:00", "came twice"),
-        ("2026-11-01 01:30", "America/New_York", "2026-11-01T01:30:00-04:00", "came twice"),
-        ("2026-03-29 01:30", "Europe/London", "2026-03-29T00:30:00+00:00", "never came"),
-        ("2026-03-08 02:30", "America/New_York", "2026-03-08T01:30:00-05:00", "never came"),
+        ("2026-10-25 01:30", "Europe/London", "2026-10-25T01:30:00+01:00", "occurs twice"),
+        ("2026-11-01 01:30", "America/New_York", "2026-11-01T01:30:00-04:00", "occurs twice"),
+        ("2026-03-29 01:30", "Europe/London", "2026-03-29T00:30:00+00:00", "does not exist"),
+        ("2026-03-08 02:30", "America/New_York", "2026-03-08T01:30:00-05:00", "does not exist"),
     ],
 )
 def test_of_a_time_that_the_clock_change_spoils_the_earlier_is_taken_and_odd(

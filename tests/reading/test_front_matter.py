@@ -172,7 +172,7 @@ def test_a_line_that_cannot_be_read_costs_no_other() -> None:
 
 def test_a_line_that_cannot_be_read_is_not_repeated_since_it_may_hold_a_place() -> None:
     read = front("---\nwhere 58.30412, -8.90177\n58.30412, -8.90177\n---\n")
-    assert ['"where" begins no key with a value'] == [problem.message for problem in read.problems]
+    assert ['"where" does not start a key with a value'] == [problem.message for problem in read.problems]
 
 
 @pytest.mark.usefixtures("_both_readers")
@@ -191,7 +191,7 @@ def test_front_matter_never_closed_is_wrong_and_its_keys_are_read() -> None:
     assert ("\nUnder the alders: wet.\n", 6) == (read.text, read.text_line)
     (problem,) = read.problems
     assert (1, "error") == (problem.line, problem.severity)
-    assert "never closed; keys were read down to line 5" in problem.message
+    assert "never ends; keys were read down to line 5" in problem.message
 
 
 def test_front_matter_never_closed_ends_before_a_line_that_is_no_key() -> None:
@@ -207,8 +207,8 @@ def test_front_matter_without_a_key_is_still_front_matter(data: bytes) -> None:
 @pytest.mark.parametrize(
     ("data", "line", "says"),
     [
-        (b"---\nkind: find\nplace: caf\xe9\n---\n", 3, "the byte 0xe9 is no UTF-8"),
-        ("---\nkind: find\n---\n".encode("utf-16"), 0, "the file is saved as UTF-16"),
+        (b"---\nkind: find\nplace: caf\xe9\n---\n", 3, "the byte 0xe9 is not UTF-8"),
+        ("---\nkind: find\n---\n".encode("utf-16"), 0, "this file is saved as UTF-16"),
     ],
 )
 def test_a_file_that_is_not_utf8_is_wrong(data: bytes, line: int, says: str) -> None:
@@ -287,15 +287,15 @@ def test_what_stands_on_a_keys_line_is_its_value(text: str) -> None:
 @pytest.mark.parametrize(
     ("text", "line", "says"),
     [
-        ("photos: [&pins IMG_1.jpg, *pins]", 2, "anchor or alias, like &pins"),
-        ("photos: [&pins IMG_1.jpg]", 2, "anchor or alias, like &pins"),
-        ("photos: [IMG_1.jpg,\n  *pins]", 3, "anchor or alias, like *pins"),
-        ("next:\n  - water\n  - [&a x, *a]", 4, "anchor or alias, like &a"),
-        ("photos: [{<<: &a {b: c}}]", 2, "anchor or alias, like &a"),
+        ("photos: [&pins IMG_1.jpg, *pins]", 2, "anchors and aliases, like &pins"),
+        ("photos: [&pins IMG_1.jpg]", 2, "anchors and aliases, like &pins"),
+        ("photos: [IMG_1.jpg,\n  *pins]", 3, "anchors and aliases, like *pins"),
+        ("next:\n  - water\n  - [&a x, *a]", 4, "anchors and aliases, like &a"),
+        ("photos: [{<<: &a {b: c}}]", 2, "anchors and aliases, like &a"),
         ("photos: [!!python/name:os.system x]", 2, "YAML tag"),
         ("photos: [!important, x]", 2, "YAML tag"),
         ("photos: [x,\n  !!str y]", 3, "YAML tag"),
-        ("photos: [[[[[[[[[[\n  x]]]]]]]]]]", 2, "lists stand in lists"),
+        ("photos: [[[[[[[[[[\n  x]]]]]]]]]]", 2, "lists are nested too deeply"),
         ("photos: [\n" + "  [\n" * 5000 + "  ]\n" * 5001, 2, ""),
     ],
 )

@@ -43,9 +43,9 @@ def test_an_entry_without_its_id_is_left_out(make_journal: Make) -> None:
 @pytest.mark.parametrize(
     ("fix", "named"),
     [
-        ("write PP-26A, if that is meant", "PP-26B"),
-        ("name a find, culture, batch, device or tent that is in it", "Zzz"),
-        ("mend gone/gone.md, which would be Lost", "lost"),
+        ("write PP-26A, if you mean that", "PP-26B"),
+        ("name a find, culture, batch, device or tent of this journal", "Zzz"),
+        ("fix gone/gone.md, which would be Lost", "lost"),
     ],
 )
 def test_an_unknown_id_is_wrong_and_names_the_nearest(make_journal: Make, fix: str, named: str) -> None:
@@ -143,4 +143,4 @@ def test_a_share_about_nothing_is_wrong(make_journal: Make) -> None:
     toml = TOML + '[shares.mentor]\nabout = ["B-031", "hut"]\n'
     journal = make_journal({"journal.toml": toml, "b.md": front("batch", id="B-032")})
     (problem,) = journal.problems
-    assert ("journal.toml", "error", "write B-032, if that is meant") == (problem.path, problem.severity, problem.fix)
+    assert ("journal.toml", "error", "write B-032, if you mean that") == (problem.path, problem.severity, problem.fix)

@@ -105,12 +105,12 @@ def test_every_key_of_an_entry_reaches_the_model(make_journal: Make) -> None:
             ),
             c=front(
                 "culture", id="C1", received_from="r", species="s", method="spores", form="plate", medium="m",
-                heat="h", vessels="2", transfers_before="1", master="yes", kept="k",
+                treatment="h", vessels="2", transfers_before="1", master="yes", kept="k",
             ),
             e=front("culture", id="C2", from_="C1"),
             b=front(
                 "batch", id="B1", culture="C1", substrate="s", container="c", units="2", mix="water 1 kg, rye 1 kg",
-                wet_mass="1 kg", moisture="56 %", dry_mass="450 g", heat="h", spawn_mass="50 g", tent="hut",
+                wet_mass="1 kg", moisture="56 %", dry_mass="450 g", treatment="h", spawn_mass="50 g", tent="hut",
                 wants_humidity="90–95 %", wants_temperature="12–18 °C",
             ),
             n=front(

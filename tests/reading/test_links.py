@@ -89,10 +89,10 @@ def test_devices_that_feed_one_another_are_a_circle(make_journal: Make) -> None:
         ("STRIP-1", None),
         ("wall socket 2 by the mangle", None),
         ("north", None),
-        ("stripe-1", "write strip-1, if that is meant"),
-        ("strip-1.3", "write strip-1, if that is meant"),
+        ("stripe-1", "write strip-1, if you mean that"),
+        ("strip-1.3", "write strip-1, if you mean that"),
         ("hut", "which is a tent"),
-        ("timer-9", "mend t/t.md, which would be timer-9"),
+        ("timer-9", "fix t/t.md, which would be timer-9"),
     ],
 )
 def test_what_feeds_a_device_is_a_device_or_a_socket_and_what_may_be_a_slip_is_told(

@@ -132,7 +132,7 @@ def test_unit_in_the_line_under_the_header_counts() -> None:
 def test_units_that_disagree_are_odd_and_the_settings_rule() -> None:
     log, problems = read(PLAIN, replace(SOURCE, temperature_unit="°F"))
     assert log.temperature_c[0] == pytest.approx(-9.722, abs=1e-3)
-    assert [(1, "warning", "the temperature column says °C and the settings °F")] == [
+    assert [(1, "warning", "the temperature column says °C, but the settings say °F, which is used")] == [
         (p.line, p.severity, p.message) for p in problems
     ]
 
@@ -177,7 +177,7 @@ def test_day_first_is_never_guessed() -> None:
     text = "Time,Temp (°C),RH (%)\n03/11/2026 14:05,14.5,92.1\n03/11/2026 14:10,14.5,92.1\n"
     log, problems = read(text)
     assert () == log.stamps_s
-    says = 'no time in the file can be read, the first is "03/11/2026 14:05"'
+    says = 'no time in this file can be read; the first is "03/11/2026 14:05"'
     assert [(2, "error", says)] == [(p.line, p.severity, p.message) for p in problems]
     assert "write time_format" in problems[0].fix
     _, (problem,) = read(text, replace(SOURCE, time_format="%d.%m.%Y %H:%M"))
@@ -229,14 +229,14 @@ def test_hour_that_comes_twice_is_read_by_the_order_of_the_rows_and_odd(
 def test_time_written_twice_within_the_doubled_hour_is_no_second_hour() -> None:
     log, problems = read(table_of("01:00", "01:05", "01:05", "01:10", "01:55", "01:00", "02:00"))
     assert seconds("2026-10-25T00:10Z") == log.stamps_s[2:3]
-    assert ["a time stands twice"] == [p.message for p in problems if "stands twice" in p.message]
+    assert ["a time occurs twice"] == [p.message for p in problems if "occurs twice" in p.message]
 
 
 def test_doubled_hour_of_a_file_with_the_newest_row_first_is_read_backwards() -> None:
     log, problems = read(table_of("02:00", "01:30", "01:00", "01:30", "01:00", "00:30"))
     assert 6 == len(log.stamps_s)
     assert sorted(log.stamps_s) == list(log.stamps_s)
-    assert ["the rows are not in the order of time"] == [p.message for p in problems if "order of time" in p.message]
+    assert ["the rows are not in time order"] == [p.message for p in problems if "time order" in p.message]
 
 
 def test_hour_that_the_clock_change_leaves_out_is_odd() -> None:
@@ -250,7 +250,7 @@ def test_hour_that_the_clock_change_leaves_out_is_odd() -> None:
 
 @pytest.mark.parametrize("day", ["0001-01-01", "1969-12-31", "2200-01-01", "9999-12-31"])
 def test_year_in_which_no_logger_ran_is_no_readable_time(day: str) -> None:
-    assert [(4, "warning", "the row has no readable time")] == told(PLAIN + f"{day} 00:00,14,90\n")
+    assert [(4, "warning", "this row has no readable time")] == told(PLAIN + f"{day} 00:00,14,90\n")
 
 
 @pytest.mark.parametrize("day", ["1970-01-01", "2199-12-31"])
@@ -262,7 +262,7 @@ def test_rows_out_of_order_are_sorted_and_odd_once() -> None:
     text = PLAIN + "2026-10-31 23:55,14.9,90\n2026-11-01 00:02,14.8,90\n"
     log, problems = read(text)
     assert (14.9, 14.5, 14.8, 14.4) == log.temperature_c
-    assert [(0, "warning", "the rows are not in the order of time")] == [
+    assert [(0, "warning", "the rows are not in time order")] == [
         (p.line, p.severity, p.message) for p in problems
     ]
 
@@ -270,7 +270,7 @@ def test_rows_out_of_order_are_sorted_and_odd_once() -> None:
 def test_doubled_time_keeps_its_first_reading_and_is_odd() -> None:
     log, problems = read(PLAIN + "2026-11-01 00:05,15.0,80\n2026-11-01 00:05,16.0,80\n")
     assert (14.5, 14.4) == log.temperature_c
-    assert [(4, "warning", "2 times stand twice or oftener, the first in line 4")] == [
+    assert [(4, "warning", "2 times occur more than once, the first in line 4")] == [
         (p.line, p.severity, p.message) for p in problems
     ]
 
@@ -285,7 +285,7 @@ def test_rows_without_a_readable_time_are_counted_in_one_problem() -> None:
 
 
 def test_last_line_that_was_cut_off_is_odd_where_words_at_the_end_are_not() -> None:
-    assert [(4, "warning", "the row has no readable time")] == told(PLAIN + "2026-11-0")
+    assert [(4, "warning", "this row has no readable time")] == told(PLAIN + "2026-11-0")
 
 
 @pytest.mark.parametrize("cell", ["", "-", "---", "NaN", "N/A", "null"])
@@ -299,7 +299,7 @@ def test_cell_that_holds_no_number_is_unknown_and_odd() -> None:
     log, problems = read(PLAIN + "2026-11-01 00:10,warm,90\n2026-11-01 00:15,14,damp\n")
     assert isnan(log.temperature_c[2])
     assert isnan(log.humidity_pct[3])
-    assert [(4, "warning", "2 rows have a cell that holds no number, the first in line 4")] == [
+    assert [(4, "warning", "2 rows have a cell that is not a number, the first in line 4")] == [
         (p.line, p.severity, p.message) for p in problems
     ]
 
@@ -321,7 +321,7 @@ def test_missing_column_is_wrong_and_names_the_nearest() -> None:
     log, problems = read(PLAIN, replace(SOURCE, humidity="RH (pct)"))
     assert (14.5, 14.4) == log.temperature_c
     assert (True, True) == tuple(isnan(value) for value in log.humidity_pct)
-    assert [(1, "error", 'no column is named "RH (pct)"')] == [(p.line, p.severity, p.message) for p in problems]
+    assert [(1, "error", 'there is no column "RH (pct)"')] == [(p.line, p.severity, p.message) for p in problems]
     assert '"RH (%)"' in problems[0].fix
 
 
@@ -357,11 +357,11 @@ def test_commas_as_both_delimiter_and_decimal_mark_are_refused() -> None:
 def test_file_that_is_no_table_is_one_problem(data: bytes) -> None:
     log, problems = read_log(PATH, data, SOURCE, ZONE)
     assert () == log.stamps_s
-    assert [("error", "no table of readings is in this file")] == [(p.severity, p.message) for p in problems]
+    assert [("error", "this file has no table of readings")] == [(p.severity, p.message) for p in problems]
 
 
 def test_header_without_rows_is_odd() -> None:
-    assert [(1, "warning", "the file holds no readings")] == told("Time,Temp (°C),RH (%)\n")
+    assert [(1, "warning", "this file has no readings")] == told("Time,Temp (°C),RH (%)\n")
 
 
 def test_month_at_one_minute_with_a_gap_and_an_open_quote_is_read_to_its_last_row() -> None:
@@ -433,13 +433,13 @@ def test_one_file_may_serve_two_sources_and_one_that_none_claims_is_passed_over(
 def test_source_that_no_file_fits_is_odd() -> None:
     claims, problems = files_of((SOURCE,), ("notes/prices.csv",))
     assert () == claims
-    assert [("journal.toml", "warning", "no file fits the [[climate]] files of wash-house")] == [
+    assert [("journal.toml", "warning", "no file matches `files` in the [[climate]] of wash-house")] == [
         (p.path, p.severity, p.message) for p in problems
     ]
 
 
 def test_file_that_ends_within_its_header_holds_no_readings_yet() -> None:
-    assert [(1, "warning", "the file holds no readings")] == told("Time,Temp (°C),RH (%)")
+    assert [(1, "warning", "this file has no readings")] == told("Time,Temp (°C),RH (%)")
 
 
 CUT_SHORT = {
@@ -470,7 +470,7 @@ def test_file_cut_off_anywhere_is_read_as_far_as_it_goes(
 def test_time_that_cannot_be_read_is_shown_however_long_its_row() -> None:
     long = "2026-11-01 at noon " + "x" * 5000
     problem = read("Time,Temp (°C),RH (%)\n" + f"{long},14.5,92.1\n")[1][0]
-    assert "no time in the file can be read" in problem.message
+    assert "no time in this file can be read" in problem.message
     assert len(problem.message) < 200
 
 
@@ -501,5 +501,5 @@ def test_a_unit_after_a_column_is_left_out_as_the_plain_pattern_does(name: str) 
 def test_file_of_more_lines_than_a_logger_writes_is_one_problem() -> None:
     log, (problem,) = read(PLAIN + "\n" * 2_000_000)
     assert () == log.stamps_s
-    assert ("error", "the file has more than 2,000,000 lines") == (problem.severity, problem.message)
+    assert ("error", "this file has more than 2,000,000 lines") == (problem.severity, problem.message)
     assert "split it" in problem.fix

@@ -25,7 +25,7 @@ def test_a_passage_never_closed_goes_to_the_end_and_is_odd() -> None:
     assert (("all\n\n", False), ("secret\n\nmore\n", True)) == split_private(text)
     (problem,) = private_problems("a.md", text, 10)
     assert ("a.md", 12, "warning") == (problem.path, problem.line, problem.severity)
-    assert "never closed" in problem.message
+    assert "never ends" in problem.message
 
 
 @pytest.mark.parametrize(

@@ -133,12 +133,12 @@ def test_doubled_stamp_keeps_the_first_point() -> None:
     ("says", "segment"),
     [
         ("no track points", ""),
-        ("no track point bears a time", point(None)),
-        ("no track point bears a time", point("half past ten")),
-        ("no track point bears a time", point("2026-13-41T10:00:00Z")),
+        ("no track point has a time", point(None)),
+        ("no track point has a time", point("half past ten")),
+        ("no track point has a time", point("2026-13-41T10:00:00Z")),
         ("1 point without a time", point(None) + point("2026-09-12T10:00:00Z")),
-        ("2 points off the globe", 2 * point("2026-09-12T10:00:00Z", 91) + point("2026-09-12T10:00:00Z")),
-        ("1 point off the globe", point("2026-09-12T10:00:00Z", float("nan"))),
+        ("2 points with impossible coordinates", 2 * point("2026-09-12T10:00:00Z", 91) + point("2026-09-12T10:00:00Z")),
+        ("1 point with impossible coordinates", point("2026-09-12T10:00:00Z", float("nan"))),
     ],
 )
 def test_points_that_place_nothing_are_odd(says: str, segment: str) -> None:
@@ -157,9 +157,9 @@ BOMB = (
 @pytest.mark.parametrize(
     ("says", "data"),
     [
-        ("not whole XML", b""),
-        ("not whole XML", b"58.304, -8.901"),
-        ("not whole XML", gpx(point("2026-09-12T10:00:00Z")).encode()[:-20]),
+        ("not complete XML", b""),
+        ("not complete XML", b"58.304, -8.901"),
+        ("not complete XML", gpx(point("2026-09-12T10:00:00Z")).encode()[:-20]),
         ("document type", BOMB.encode()),
         ("document type", BOMB.encode("utf-16")),
         ("document type", b'<!DOCTYPE gpx SYSTEM "file:///etc/hostname"><gpx/>'),
@@ -170,7 +170,7 @@ BOMB = (
         ("encoding", b'<?xml version="1.0" encoding="punycode"?><gpx/>'),
         ("encoding", b'<?xml version="1.0" encoding="no-such"?><gpx/>'),
         ("larger than 32 MB", b" " * (32 * 1024 * 1024 + 1)),
-        ("no GPX", b"<gpx" + 101 * b" xmlns:a" + b"/>"),
+        ("not GPX", b"<gpx" + 101 * b" xmlns:a" + b"/>"),
     ],
     ids=lambda value: value if isinstance(value, str) else "",
 )

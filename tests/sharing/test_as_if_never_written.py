@@ -98,7 +98,7 @@ BEARERS = (
     "kind: tent\nabout: hut\nhumidity reading: 88 %\ndoor: open",
 )  # fmt: skip
 PICTURES = (
-    "", "", "listed", "shown", "shown privately", "referred to privately", "never closed", "listed, and privately shown"
+    "", "", "listed", "shown", "shown privately", "referred to privately", "never ends", "listed, and privately shown"
 )  # fmt: skip
 
 
@@ -135,7 +135,7 @@ def entry_into(world: World, path: str, head: str, private: bool, picture: str) 
     passage = {
         "shown privately": f"::: keeper\n![the hushed brook]({name})\n:::\n",
         "referred to privately": f"::: keeper\n![the hushed brook][p]\n\n[p]: {name}\n:::\n",
-        "never closed": f"::: private\n![the hushed brook]({name})\n",
+        "never ends": f"::: private\n![the hushed brook]({name})\n",
         "listed, and privately shown": f"::: keeper\n![the hushed brook]({name})\n:::\n",
     }.get(picture, "")
     front = f"---\n{head}\n{listed}"

@@ -126,7 +126,7 @@ def test_a_tent_entry_is_held_with_its_tent(make_journal: Callable[..., Journal]
 @pytest.mark.parametrize(
     ("about", "says"),
     [
-        ([], "the share mentor names nothing; list under `about` the IDs that it is to show"),
+        ([], "the share mentor has no IDs; list under `about` the IDs to share"),
         (["B-9"], "the share mentor names B-9, which is not in this journal; did you mean B-"),
         (["huts"], "the share mentor names huts, which is not in this journal; did you mean hut?"),
         (["Zebra-99-x"], "the share mentor names Zebra-99-x, which is not in this journal"),
@@ -159,7 +159,7 @@ def test_an_unknown_share_is_refused_and_near_names_are_told(wood: Journal, name
 
 
 def test_a_journal_without_shares_says_so(make_journal: Callable[..., Journal]) -> None:
-    with pytest.raises(Refusal, match="`journal check` tells whether one is written and wrong"):
+    with pytest.raises(Refusal, match="or fix it: see `journal check`"):
         share_named(make_journal({}), "mentor")
 
 

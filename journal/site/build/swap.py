@@ -22,7 +22,7 @@ from journal.reading.folder import SITE_MARK
 
 SITE_SENTENCE = "Made by `journal build`, which replaces this whole folder at every build.\n"
 SHARE_SENTENCE = "Made by `journal share`, which replaces this whole folder every time.\n"
-SHEET_SENTENCE = "Made by `journal share --show`, for its author's eyes; the next one replaces this whole folder.\n"
+SHEET_SENTENCE = "Made by `journal share --preview`, for the author only; the next one replaces this whole folder.\n"
 """What the mark of a folder says, by which a site is told from what goes out: neither may take the other's place."""
 
 _AT_FDCWD = -100
@@ -39,30 +39,30 @@ def refuse_unless_ours(target: Path, journal: Path, says: str = SITE_SENTENCE) -
     Both are absolute, with links resolved. says: what the mark of an earlier one says: `SITE_SAYS`, or one like it.
     """
     if journal.is_relative_to(target):
-        raise Refused(f"{target} is or holds the journal itself; name a folder of its own with --to")
+        raise Refused(f"{target} is the journal itself or contains it; name another folder with --to")
     if not os.path.lexists(target):
         return
     if not target.is_dir():
         raise Refused(f"{target} is a file; name a folder with --to")
     if any(target.iterdir()) and not (target / SITE_MARK).is_file():
         raise Refused(
-            f"{target} holds files that no build of a journal made, and a build would replace them; "
+            f"{target} contains files that `journal` did not make, and they would be replaced; "
             "name an empty or a new folder with --to"
         )
-    if (target / SITE_MARK).is_file() and (stands := _marked_as(target)) != says:
-        raise Refused(f"{target} holds {_HOLDS[stands]}; name another folder with --to")
+    if (target / SITE_MARK).is_file() and (kind := _marked_as(target)) != says:
+        raise Refused(f"{target} is {_KINDS[kind]}, which only its own command replaces; name another folder with --to")
 
 
-_HOLDS = {
-    SITE_SENTENCE: "the site of a whole journal, whose place nothing else takes",
-    SHARE_SENTENCE: "a share, made for other eyes, whose place nothing else takes",
-    SHEET_SENTENCE: "a sheet of photos to look over",
+_KINDS = {
+    SITE_SENTENCE: "the site of a journal",
+    SHARE_SENTENCE: "a share",
+    SHEET_SENTENCE: "a page of photos to check",
 }
 
 
 def _marked_as(folder: Path) -> str:
     says = (folder / SITE_MARK).read_text(encoding="utf-8", errors="replace")
-    return says if says in _HOLDS else SITE_SENTENCE
+    return says if says in _KINDS else SITE_SENTENCE
 
 
 @contextlib.contextmanager
@@ -119,8 +119,8 @@ def _swap(ready: Path, target: Path, exchange: Callable[[Path, Path], bool]) -> 
         try:
             old.rename(target)
         except OSError:
-            said = (error.strerror or str(error)).lower()
-            raise Refused(f"{target} lost its place ({said}); the same command puts the new one there") from error
+            reason = (error.strerror or str(error)).lower()
+            raise Refused(f"{target} was moved away and not replaced ({reason}); run the same command again") from error
         raise
     return old
 

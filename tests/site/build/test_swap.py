@@ -43,13 +43,13 @@ class TestRefusals:
 
     @pytest.mark.parametrize("target", ["home/my-journal", "home", "."])
     def test_the_journal_and_what_is_above_it_are_refused(self, tmp_path: Path, journal: Path, target: str) -> None:
-        with pytest.raises(Refused, match="holds the journal itself"):
+        with pytest.raises(Refused, match="is the journal itself or contains it"):
             refuse_unless_ours((tmp_path / target).resolve(), journal)
 
     def test_a_folder_with_files_of_others_is_refused(self, tmp_path: Path, journal: Path) -> None:
         (tmp_path / "letters").mkdir()
         (tmp_path / "letters" / "aunt.txt").write_text("Dear", encoding="utf-8")
-        with pytest.raises(Refused, match="no build of a journal made"):
+        with pytest.raises(Refused, match="that `journal` did not make"):
             refuse_unless_ours(tmp_path / "letters", journal)
 
     def test_a_file_is_refused(self, tmp_path: Path, journal: Path) -> None:
@@ -67,10 +67,10 @@ class TestRefusals:
     @pytest.mark.parametrize(
         ("stands", "comes", "words"),
         [
-            (SHARE_SENTENCE, SITE_SENTENCE, "holds a share"),
-            (SITE_SENTENCE, SHARE_SENTENCE, "site of a whole journal"),
-            (SHEET_SENTENCE, SHARE_SENTENCE, "sheet of photos"),
-            ("Made by an earlier version.\n", SHARE_SENTENCE, "site of a whole journal"),
+            (SHARE_SENTENCE, SITE_SENTENCE, "is a share, which only its own command replaces"),
+            (SITE_SENTENCE, SHARE_SENTENCE, "is the site of a journal"),
+            (SHEET_SENTENCE, SHARE_SENTENCE, "is a page of photos to check"),
+            ("Made by an earlier version.\n", SHARE_SENTENCE, "is the site of a journal"),
         ],
     )
     def test_a_share_and_a_whole_site_never_take_each_others_place(
@@ -127,7 +127,9 @@ class TestPlace:
         with new_tree(target) as tree:
             (tree / "index.html").write_text("new", encoding="utf-8")
             monkeypatch.setattr(Path, "rename", rename)
-            with pytest.raises(Refused, match=r"lost its place \(permission denied\); the same command"):
+            with pytest.raises(
+                Refused, match=r"was moved away and not replaced \(permission denied\); run the same command"
+            ):
                 put_in_place(tree, target, never)
         monkeypatch.undo()
         clean_up(target)
