@@ -70,7 +70,7 @@ def first_cells(visit: Any) -> list[str]:
         ('data-age="2023-11-25"', "3 years"),
         ('data-expect-from="2026-11-28" data-expect-to="2026-12-04"', "in 3 to 9 days"),
         ('data-expect-from="2026-11-20" data-expect-to="2026-11-29"', "any day now, until in 4 days"),
-        ('data-expect-from="2026-11-10" data-expect-to="2026-11-20"', "5 days past the usual"),
+        ('data-expect-from="2026-11-10" data-expect-to="2026-11-20"', "5 days later than usual"),
         ('data-due="2026-11"', "as written"),
     ],
 )
@@ -261,11 +261,11 @@ def test_the_theme_follows_the_device_until_one_is_chosen(folder: Callable[..., 
     visit = folder(BUTTONS)
     visit.page.emulate_media(color_scheme=scheme)
     visit.until(f"() => {THEME} === '{theme}'")
-    visit.page.click('[data-theme-to="lamp"]')
+    visit.page.click('[data-theme-to="dark"]')
     visit.page.reload()
     assert visit.page.evaluate(THEME) == "lamp"
-    assert visit.page.get_attribute('[data-theme-to="lamp"]', "aria-pressed") == "true"
-    visit.page.click('[data-theme-to="device"]')
+    assert visit.page.get_attribute('[data-theme-to="dark"]', "aria-pressed") == "true"
+    visit.page.click('[data-theme-to="automatic"]')
     assert visit.page.evaluate(THEME) == theme
 
 

@@ -1,4 +1,4 @@
-"""What an entry says in a few words, and how a reader of a share names it."""
+"""An entry in a few words, and its short reference for readers of a share."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def _note_facts(note: Note, lookup: Lookup) -> Iterable[str]:
         yield f"of {wording.joined(parts)}"
     if note.harvest_g is not None:
         flush = f", flush {note.flush}" if note.flush else ""
-        yield f"{wording.mass(note.harvest_g, lookup.units)} picked{flush}"
+        yield f"{wording.mass(note.harvest_g, lookup.units)} harvested{flush}"
     if note.dried_g is not None:
         yield f"{wording.mass(note.dried_g, lookup.units)} dried"
     if note.lost:
@@ -89,7 +89,7 @@ def _reading_facts(entry: TentEntry, units: wording.Units) -> Iterable[str]:
 
 
 def _done(entry: Entry) -> str:
-    return "all that was due is done" if "yes" in entry.done else f"done: {', '.join(entry.done)}"
+    return "all tasks done" if "yes" in entry.done else f"done: {', '.join(entry.done)}"
 
 
 def _service_facts(entry: TentEntry) -> Iterable[str]:
@@ -130,13 +130,13 @@ def what_it_is(lookup: Lookup, entry: Entry) -> str:
     if isinstance(entry, Find):
         return f"found: {lookup.name_of(entry)}" + (f", {entry.place}" if entry.place else "")
     if isinstance(entry, Batch):
-        return f"batch begun: {lookup.name_of(entry)}, {wording.count(entry.units, 'unit')}"
+        return f"batch inoculated: {lookup.name_of(entry)}, {wording.count(entry.units, 'unit')}"
     if isinstance(entry, Device):
         return f"put into use: {entry.title}"
     return headline(entry) or ", ".join(facts(entry, lookup)[:2]) or "note"
 
 
-# How a reader of a share names an entry: on the telephone, and in a message.
+# The short reference of an entry, for readers of a share: on the phone, and in a message.
 
 if TYPE_CHECKING:
     from journal.site.pages.lookup import Lookup

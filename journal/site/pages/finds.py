@@ -248,7 +248,7 @@ def _came_of(lookup: Lookup, culture: Culture) -> dict[str, Any]:
     grown = [wording.count(len(batches), "batch", "batches")] if batches else []
     if picked_g:
         so_far = "" if all(lookup.crops[batch.id].final for batch in batches) else " so far"
-        grown.append(f"{wording.mass(picked_g, lookup.units)} picked{so_far}")
+        grown.append(f"{wording.mass(picked_g, lookup.units)} harvested{so_far}")
     return {
         "label": lookup.label(culture.id),
         "words": " · ".join(filter(None, (how_made(lookup, culture), wording.when_in_words(culture.date)))),
