@@ -70,8 +70,8 @@ def test_it_says_which_build_is_held_and_how_much_of_it(held: Any, host: Any) ->
     held.until(
         "(files) => document.querySelector('[data-device-saved]').textContent.startsWith(`${files} files, `)", files
     )
-    assert words(held, "build") == held.state("builds")["current"][:8]
-    assert words(held, "fault") == "nothing"
+    assert words(held, "version") == held.state("builds")["current"][:8]
+    assert words(held, "error") == "none"
     held.until("() => /20\\d\\d/.test(document.querySelector('[data-device-checked]').textContent)")
 
 
@@ -85,12 +85,12 @@ def test_it_says_what_went_wrong(visit: Any, host: Any) -> None:
 
 def test_a_pack_is_kept_and_removed_on_a_tap(held: Any, host: Any) -> None:
     until_state(held, "larger", "2 files")
-    assert "not kept" in state_of(held, "larger")
+    assert "not saved" in state_of(held, "larger")
     held.page.click('[data-pack="larger"] [data-pack-save]')
     until_state(held, "larger", "saved on this device")
     assert 2 == len([path for path in host.log if path.endswith("-960.webp")])
     held.page.click('[data-pack="larger"] [data-pack-remove]')
-    until_state(held, "larger", "not kept")
+    until_state(held, "larger", "not saved")
     # What the browser keeps for itself, for a tenth of a file's age (RFC 9111, 4.2.2), is not what the phone holds.
     held.page.context.new_cdp_session(held.page).send("Network.clearBrowserCache")
     host.stop()
@@ -99,7 +99,7 @@ def test_a_pack_is_kept_and_removed_on_a_tap(held: Any, host: Any) -> None:
 
 def test_removing_pages_leaves_the_core(held: Any, host: Any) -> None:
     held.page.click('[data-pack="pages"] [data-pack-remove]')
-    until_state(held, "pages", "not kept")
+    until_state(held, "pages", "not saved")
     host.stop()
     assert "Not saved on this device" in held.text(host.url("diary/2026-03/index.html"))
     assert "batches/b-031" in held.text(host.url("batches/b-031/index.html"))
@@ -137,26 +137,26 @@ def test_a_pack_can_be_stopped_and_gone_on_with(visit: Any, host: Any, toy: Any)
     assert "notes/29/index.html" in host.log
 
 
-def test_looking_for_a_newer_build_says_when_there_is_no_signal(held: Any, host: Any) -> None:
+def test_a_check_for_updates_says_when_the_server_cannot_be_reached(held: Any, host: Any) -> None:
     host.stop()
     held.page.click("[data-device-check]")
     held.until("() => document.querySelector('[data-device-checked]').textContent.includes('could not be reached')")
 
 
-def test_mending_fetches_all_anew_and_spares_records(held: Any, host: Any) -> None:
+def test_a_reset_downloads_everything_again_and_keeps_records(held: Any, host: Any) -> None:
     assert held.page.evaluate(RECORD)
     host.log.clear()
-    held.page.click("[data-fix]")
+    held.page.click("[data-reset]")
     held.until("() => performance.getEntriesByType('navigation')[0].type === 'reload'")
     held.until_held()
     assert "diary/2026-03/index.html" in host.log
     assert held.page.evaluate(READ_RECORD) == "three caps"
 
 
-def test_mending_asks_twice_with_no_signal(held: Any, host: Any) -> None:
+def test_a_reset_asks_twice_when_offline(held: Any, host: Any) -> None:
     host.stop()
-    held.page.click("[data-fix]")
-    held.until("() => document.querySelector('[data-reset-status]').textContent.startsWith('There is no signal')")
+    held.page.click("[data-reset]")
+    held.until("() => document.querySelector('[data-reset-status]').textContent.startsWith('You are offline')")
     assert "device/index.html" in held.text(host.url("device/index.html"))
 
 

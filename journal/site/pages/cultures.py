@@ -25,9 +25,7 @@ from journal.site.plan import Page
 # How far a culture is from the wild, and what is left of it: figures, each with the steps that make it.
 
 SOURCE = "common practice, as the format of this journal counts it"
-TRANSFERS = (
-    "a start is T0, or the number its giver stated; each transfer adds one, by the longest way"
-)
+TRANSFERS = "a start is T0, or the number its giver stated; each transfer adds one, by the longest way"
 STEPS = (
     "the first culture from a find is 0, and each culture after it adds one; through a batch by way of the culture it "
     "was made with"
