@@ -104,7 +104,7 @@ def test_this_phone_says_what_it_holds(held: Any) -> None:
     visit, host = held
     visit.page.goto(host.url("device/index.html"))
     visit.until(
-        """() => document.querySelector("[data-pack='pages'] [data-pack-state]").textContent.includes("all on")"""
+        """() => document.querySelector("[data-pack='pages'] [data-pack-state]").textContent.includes(", saved on this device")"""
     )
     visit.until("() => /^[0-9]+ files, /.test(document.querySelector('[data-device-saved]').textContent)")
 
@@ -117,6 +117,6 @@ def test_the_larger_photos_of_a_batch_are_kept_from_its_page(
     visit.until_held()
     visit.page.click("[data-pack='larger:b-031'] [data-pack-save]")
     visit.until(
-        "() => document.querySelector('[data-pack] [data-pack-state]').textContent.includes('saved on this device')"
+        "() => document.querySelector('[data-pack] [data-pack-state]').textContent.includes(', saved on this device')"
     )
     assert [path for path in host.log if path.endswith("-960.webp")]

@@ -87,7 +87,7 @@ def test_a_pack_is_kept_and_removed_on_a_tap(held: Any, host: Any) -> None:
     until_state(held, "larger", "2 files")
     assert "not saved" in state_of(held, "larger")
     held.page.click('[data-pack="larger"] [data-pack-save]')
-    until_state(held, "larger", "saved on this device")
+    until_state(held, "larger", ", saved on this device")
     assert 2 == len([path for path in host.log if path.endswith("-960.webp")])
     held.page.click('[data-pack="larger"] [data-pack-remove]')
     until_state(held, "larger", "not saved")
@@ -110,12 +110,12 @@ def test_the_larger_photos_of_one_id_are_kept_from_its_page(held: Any, host: Any
     held.until("() => !document.querySelector('[data-pack-save]').hidden")
     held.page.click("[data-pack-save]")
     until_state(held, "larger:b-031", "1 file, ")
-    until_state(held, "larger:b-031", "saved on this device")
+    until_state(held, "larger:b-031", ", saved on this device")
     host.stop()
     assert held.page.goto(host.url("photos/2026-11/ab-960.webp")).status == 200
     assert held.page.goto(host.url("photos/2026-11/cd-960.webp")).status == 504
     held.page.goto(host.url("device/index.html"))
-    until_state(held, "larger:b-031", "saved on this device")
+    until_state(held, "larger:b-031", ", saved on this device")
     assert held.page.inner_text('[data-pack="larger:b-031"] h3') == "Larger photos of B-031"
 
 
@@ -127,12 +127,12 @@ def test_a_pack_can_be_stopped_and_gone_on_with(visit: Any, host: Any, toy: Any)
     visit.until("() => document.querySelector('[data-pack=\"pages\"] progress')?.value > 0.4", seconds=60)
     visit.page.click('[data-pack="pages"] [data-pack-stop]')
     visit.until("async () => (await (await caches.match(new URL('../state/chosen', location))).json()).pages === false")
-    until_state(visit, "small", "saved on this device")
+    until_state(visit, "small", ", saved on this device")
     assert len({path for path in host.log if path.startswith("notes")}) < 30
     host.wait_s = 0
     host.log.clear()
     visit.page.click('[data-pack="pages"] [data-pack-save]')
-    until_state(visit, "pages", "saved on this device")
+    until_state(visit, "pages", ", saved on this device")
     assert [] == [path for path in host.log if path.startswith("diary")]  # they came before the stop
     assert "notes/29/index.html" in host.log
 
