@@ -140,24 +140,24 @@ const plainPage = (status, title, sentences) => {
 <meta name="viewport" content="width=device-width"><meta name="color-scheme" content="light dark">
 <title>${title}</title></head><body><h1>${title}</h1>
 ${text}
-<p><a href="${home}">To the first page of the journal</a></p></body></html>`;
+<p><a href="${home}">Go to the first page of the journal</a></p></body></html>`;
   return new Response(html, { status, headers: headersFor("page.html", "none") });
 };
 
 const REFUSALS = {
-  unknown: [404, "Not in this journal", ["The journal on this phone has no page at this address."]],
+  unknown: [404, "Page not found", ["There is no page at this address in the journal on this device."]],
   "other build": [
     404,
-    "Not held of this build",
+    "Not saved from this version",
     [
-      "This phone shows an earlier build of the journal, and this was not kept with it.",
-      "The host already has a newer build. Take the newer build when it is offered, then open this again.",
+      "This device shows an earlier version of the journal, and this page or photo was not saved with it.",
+      "The server already has a newer version. Update when the update is offered, then open this again.",
     ],
   ],
   unreachable: [
     504,
-    "Not on this phone",
-    ["This was not kept on the phone, and there is no signal to fetch it.", "Open it again with signal."],
+    "Not saved on this device",
+    ["This page or photo is not saved on this device, and the device is offline.", "Open it again when you are online."],
   ],
 };
 REFUSALS.missing = REFUSALS["other build"];

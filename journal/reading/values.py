@@ -135,7 +135,7 @@ _PART = re.compile(r"\.0*([1-9][0-9]{0,5})")
 RESERVED = frozenset({"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(1, 10))})
 
 # Pages of the site that lie where the pages of IDs lie: a thing with that ID would have no page of its own.
-TAKEN = frozenset({"side-by-side"})
+TAKEN = frozenset({"compare"})
 
 
 def parse_id(text: str) -> str:

@@ -1,1 +1,1 @@
-"""Model and numbers into pages, pictures and what a phone holds. Templates get finished values."""
+"""Renders model and analysis into pages, pictures and the offline copy. Templates get finished values."""

@@ -1,4 +1,4 @@
-"""Where everything stands in the site. Addresses are relative to the site's root and name exact files.
+"""The address of every page and picture, relative to the site's root; each names an exact file.
 
 An ID's page never moves, since printed labels point to it; nothing but IDs lies below the four folders of IDs,
 save one page whose name no ID may have.
@@ -14,14 +14,14 @@ from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, Ph
 NOW = "index.html"
 FINDS = "finds/index.html"
 CULTURES = "cultures/index.html"
-SIDE_BY_SIDE = "cultures/side-by-side/index.html"
+COMPARE = "cultures/compare/index.html"
 BATCHES = "batches/index.html"
 TENTS = "tents/index.html"
 DIARY = "diary/index.html"
-SUMS = "sums/index.html"
-PHONE = "phone/index.html"
-MEND = "phone/mend/index.html"
-CAUTIONS = "phone/cautions/index.html"
+CALCULATORS = "calculators/index.html"
+DEVICE = "device/index.html"
+PROBLEMS = "device/problems/index.html"
+SAFETY = "device/safety/index.html"
 
 Named = Find | Culture | Batch | Device | Tent
 
@@ -29,7 +29,7 @@ _FOLDERS: dict[type, str] = {Find: "finds", Culture: "cultures", Batch: "batches
 
 
 def page_of(row: Named) -> str:
-    """The page of what bears an ID; a device stands on its tent's, one in no known tent on the list of tents."""
+    """The page of a row with an ID. A device is on the page of its tent, or on the list of tents if it has none."""
     if isinstance(row, Device) and not row.tent:
         return f"{TENTS}#{row.id.lower()}"
     if isinstance(row, Device):
@@ -38,13 +38,13 @@ def page_of(row: Named) -> str:
 
 
 def door_of(tent: Tent) -> str:
-    """The sheet for a tent's door. It lies below the tent's own folder, since an ID has no folder below it."""
+    """The sheet for a tent's door, below the tent's own folder."""
     return f"tents/{tent.id.lower()}/door/index.html"
 
 
 def in_comparison(line: str) -> str:
-    """Where a line that has finished batches stands among its like. line: the ID it starts with."""
-    return f"{SIDE_BY_SIDE}#line-{line.lower()}"
+    """A line with finished batches on the page that compares lines. line: the ID it starts with."""
+    return f"{COMPARE}#line-{line.lower()}"
 
 
 def diary_month(first_day_iso: str) -> str:
@@ -53,7 +53,7 @@ def diary_month(first_day_iso: str) -> str:
 
 
 def root_from(path: str) -> str:
-    """What leads from a page back to the site's root: `../../` from `finds/f25-009/index.html`."""
+    """The relative way from a page to the site's root: `../../` from `finds/f25-009/index.html`."""
     return "../" * path.count("/") or "./"
 
 

@@ -1,4 +1,4 @@
-"""The Flask application: one view an endpoint, each a page of the plan put through its template."""
+"""The Flask application: one view for each endpoint, which renders a page of the plan with its template."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ ROUTES: tuple[tuple[str, str], ...] = (
     ("finds", "/finds/"),
     ("find", "/finds/<name>/"),
     ("cultures", "/cultures/"),
-    ("side_by_side", "/cultures/side-by-side/"),
+    ("compare", "/cultures/compare/"),
     ("culture", "/cultures/<name>/"),
     ("batches", "/batches/"),
     ("batch", "/batches/<name>/"),
@@ -28,21 +28,21 @@ ROUTES: tuple[tuple[str, str], ...] = (
     ("door", "/tents/<name>/door/"),
     ("diary", "/diary/"),
     ("month", "/diary/<month>/"),
-    ("sums", "/sums/"),
-    ("phone", "/phone/"),
-    ("mend", "/phone/mend/"),
-    ("cautions", "/phone/cautions/"),
+    ("calculators", "/calculators/"),
+    ("device", "/device/"),
+    ("problems", "/device/problems/"),
+    ("safety", "/device/safety/"),
 )
 
-AUTHORS_OWN = frozenset({"mend"})
-"""The endpoints that no share has."""
+AUTHORS_OWN = frozenset({"problems"})
+"""Endpoints that a share does not have."""
 
 
 def create_app(pages: Iterable[Page], templates: Path, without: Container[str] = ()) -> Flask:
     """An application that renders exactly these pages.
 
-    templates: absolute path of the template shelf. without: endpoints that it has not. A page that the plan lacks
-    answers 404.
+    templates: absolute path of the folder of templates. without: endpoints to leave out. A page that is not in the
+    plan answers 404.
     """
     app = Flask("journal", static_folder=None, template_folder=str(templates))
     app.jinja_env.undefined = StrictUndefined

@@ -1,4 +1,4 @@
-"""A calculated number as a page shows it: set large, with what it counts beneath, its calculation one tap away."""
+"""A calculated number as a page shows it: set large, what it counts beneath, its calculation one tap away."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from journal.site.wording import Units
 class Figure:
     """number: with its unit (`53 %`, `1.86 kg`). words: what it counts, and of how many.
 
-    beside: a second reading of the same, smaller (`71 % of the 3 that lived`). inputs: (name, value), in the order of
+    beside: a second reading of the same, smaller (`71 % of the 3 not lost`). inputs: (name, value), in the order of
     the formula. formula and source are None where the number was counted or written, not calculated.
     """
 

@@ -1,4 +1,4 @@
-"""What the site consists of: every page, with all that it shows, before any is rendered."""
+"""The plan of the site: every page, with all that it shows, before any is rendered."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ class PublishedSize:
 class Published:
     """A photo as published, smallest size first (at most 320, 960 and 1600 px on the long side).
 
-    name: tells nothing of the original; the file of a size is `<name>-<width>.webp` in the build cache.
+    name: reveals nothing about the original; the file of a size is `<name>-<width>.webp` in the build cache.
     placeholder: a `data:` URI of a few hundred bytes.
     """
 
@@ -35,10 +35,10 @@ class Page:
 
     endpoint, values: the Flask endpoint and its arguments.
     path: the file, relative to the site's root ("finds/f25-009/index.html").
-    template: its name on the template shelf.
+    template: its file in the folder of templates.
     context: what the template gets; plain values with a stable repr.
-    section: which list of the phone's pages it belongs to ("finds-2026").
-    growing: whether a phone holds it from the first (what is growing now, and the main pages).
+    section: the list of offline pages it belongs to ("finds-2026").
+    growing: whether it is saved offline first (what is growing now, and the main pages).
     """
 
     endpoint: str

@@ -78,9 +78,9 @@ def clock(moment: datetime) -> str:
     return moment.strftime("%H:%M")
 
 
-def keys_quoted(says: str) -> str:
+def keys_quoted(sentence: str) -> str:
     """A sentence with the keys that it names between backticks as a page quotes them: `Write “moisture”.`"""
-    return re.sub(r"`([^`]+)`", r"“\1”", says)
+    return re.sub(r"`([^`]+)`", r"“\1”", sentence)
 
 
 def number(value: float, decimals: int = 1) -> str:
@@ -137,14 +137,14 @@ def percent(value: float) -> str:
     return f"{number(value)} %"
 
 
-def humidity_range(band: ValueRange) -> str:
-    return f"{number(band.low)}–{number(band.high)} %"
+def humidity_range(wanted: ValueRange) -> str:
+    return f"{number(wanted.low)}–{number(wanted.high)} %"
 
 
-def temperature_range(band: ValueRange, units: Units = "metric") -> str:
+def temperature_range(wanted: ValueRange, units: Units = "metric") -> str:
     if units == "us":
-        return f"{number(to_fahrenheit(band.low))}–{number(to_fahrenheit(band.high))} °F"
-    return f"{number(band.low)}–{number(band.high)} °C"
+        return f"{number(to_fahrenheit(wanted.low))}–{number(to_fahrenheit(wanted.high))} °F"
+    return f"{number(wanted.low)}–{number(wanted.high)} °C"
 
 
 def light(hours: LightHours) -> str:
@@ -187,7 +187,7 @@ def joined_first(words: list[str]) -> str:
     return f"{', '.join(words[:_MOST_NAMED])} and {len(words) - _MOST_NAMED} more"
 
 
-# What readings of the air come to, in words: median and range.
+# Summaries of climate readings in words: median and range.
 
 
 def range_words(spread: Summary | None, words: Callable[[float], str]) -> str | None:
@@ -203,7 +203,7 @@ def medians_words(
 ) -> str | None:
     """`humidity 90.2 % (68.4 to 95.1 %), temperature 15.1 °C (9.9 to 18 °C): median and range of 4032 readings`.
 
-    by_day: of each day no more than its medians is told. None where nothing was read.
+    by_day: only the medians of each day are known. None where there are no readings.
     """
     rows = (
         ("humidity", humidity_pct, percent),

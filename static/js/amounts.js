@@ -15,17 +15,17 @@
   const NUMBER = /^(?:[+-]?(?:\d{1,3}(?: \d{3})+(?!\d)|\d+)(?:[.,]\d*)?|[+-]?[.,]\d+)/;
   const THOUSANDS_COMMA = /^[+-]?[1-9]\d{0,2},\d{3}$/;
 
-  /** What a text says: {value}, with `odd` where it deserves another look, or {fault} where it is no number. */
+  /** What a text says: {value}, with a `warning` where it should be checked, or {error} where it is not a number. */
   const readNumber = (text) => {
     const plain = text.normalize("NFKC").replace(/\s+/gu, " ").trim().replace("\u2212", "-");
     const written = NUMBER.exec(plain)?.[0];
-    if (!written) return { fault: `“${plain}” is no number: write it like 1.5 or 1,5` };
+    if (!written) return { error: `“${plain}” is not a number: write it like 1.5 or 1,5` };
     const rest = plain.slice(written.length).trim();
-    if (/^[.,]/.test(rest)) return { fault: `“${plain}” has two marks in one number: write thousands with no mark` };
-    if (rest) return { fault: `“${plain}” is more than a number: write the number alone, its unit stands beside it` };
+    if (/^[.,]/.test(rest)) return { error: `“${plain}” has two decimal marks: write thousands without a mark` };
+    if (rest) return { error: `“${plain}” has more than a number in it: write only the number, the unit is beside the field` };
     const value = Number(written.replaceAll(" ", "").replace(",", "."));
     if (!THOUSANDS_COMMA.test(written)) return { value };
-    return { value, odd: `“${written}” is read as ${value}: a comma is a decimal comma` };
+    return { value, warning: `“${written}” is read as ${value}: a comma is a decimal comma` };
   };
 
   /** A value in its kind's own unit (g, m, m³/h, °C) from one in `unit`; a kind with one unit alone is left as it is. */

@@ -1,4 +1,4 @@
-/* What this device holds of the site, by content: shared by the worker (which is written with this text at its
+/* What is saved of the site on this device, by content: shared by the worker (which is written with this text at its
    head) and by the page (which imports it).
 
    Two caches a site, named by its root so that sites under one host never touch each other:
@@ -59,7 +59,7 @@ globalThis.journalPool = (root) => {
 
   const store = async (digest, bytes) => {
     await (await caches.open(POOL)).put(keyOf(digest), new Response(bytes)).catch(() => {
-      throw fault("full", "the browser gives this journal no more room");
+      throw fault("full", "the browser gives this journal no more storage");
     });
   };
 
@@ -110,9 +110,9 @@ globalThis.journalPool = (root) => {
     const answer = await ask(url, signal, cache)
       .catch((error) => (folder && !signal?.aborted ? ask(folder, signal, cache) : Promise.reject(error)))
       .catch(() => {
-        throw fault("unreachable", `${path} could not be fetched (no signal, or the host sends it elsewhere)`);
+        throw fault("unreachable", `${path} could not be downloaded (the device is offline, or the server redirects it)`);
       });
-    if (!answer.ok) throw fault("missing", `the host has no ${path} (it answers ${answer.status})`);
+    if (!answer.ok) throw fault("missing", `the server does not have ${path} (status ${answer.status})`);
     return answer;
   };
 
@@ -120,7 +120,7 @@ globalThis.journalPool = (root) => {
   const fetchOnce = async ({ path, digest }, signal, cache) => {
     const answer = await fetchAnswer(path, signal, cache);
     const bytes = await answer.arrayBuffer().catch(() => {
-      throw fault("unreachable", `${path} was cut off`);
+      throw fault("unreachable", `${path} was cut off while downloading`);
     });
     return (await digestOf(bytes)) === digest ? bytes : null;
   };
@@ -131,7 +131,7 @@ globalThis.journalPool = (root) => {
     const wait = patience(signal);
     try {
       const bytes = (await fetchOnce(file, wait.signal)) ?? (await fetchOnce(file, wait.signal, "reload"));
-      if (bytes === null) throw fault("other build", `${file.path} on the host is of another build`);
+      if (bytes === null) throw fault("other build", `${file.path} on the server belongs to another version`);
       return bytes;
     } finally {
       wait.over();

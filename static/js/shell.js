@@ -1,7 +1,7 @@
-/* Starts what a page from a host can do and a page from a folder cannot: being installed, and being held.
+/* Starts what works only for pages from a host, not from a folder: installing the journal and saving it offline.
 
    Hooks
-     [data-phone-why]    (on This phone) gets the reason where nothing can be held here
+     [data-device-why]    (on This device) gets the reason why nothing can be saved here
    The link to the manifest is added here, since from a folder it would only be an error. */
 "use strict";
 
@@ -9,9 +9,9 @@
   const root = document.documentElement.dataset.root || "./";
 
   const whyNot = () => {
-    if (!location.protocol.startsWith("http")) return "This copy is read from a folder, so it is all here already.";
-    if (!isSecureContext) return "This address is not an https address, and a browser holds nothing from such a one.";
-    if (!("serviceWorker" in navigator && "locks" in navigator)) return "This browser cannot hold the journal.";
+    if (!location.protocol.startsWith("http")) return "This copy is opened from a folder, so everything is already on this device.";
+    if (!isSecureContext) return "This address does not use HTTPS, so the browser cannot save the journal for offline use.";
+    if (!("serviceWorker" in navigator && "locks" in navigator)) return "This browser cannot save the journal for offline use.";
     return null;
   };
 
@@ -24,14 +24,14 @@
 
   const why = whyNot();
   if (location.protocol.startsWith("http")) addManifest();
-  for (const place of document.querySelectorAll("[data-phone-why]")) {
+  for (const place of document.querySelectorAll("[data-device-why]")) {
     place.textContent = why ?? "";
     place.hidden = why === null;
   }
   addEventListener("beforeinstallprompt", (event) => {
-    event.preventDefault(); // it is offered on This phone, not over the page
+    event.preventDefault(); // it is offered on This device, not over the page
     globalThis.journalInstallOffer = event;
     dispatchEvent(new Event("journalinstalloffer"));
   });
-  if (why === null) import("./holding.js").then((holding) => holding.start());
+  if (why === null) import("./offline.js").then((offline) => offline.start());
 })();

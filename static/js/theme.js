@@ -1,21 +1,24 @@
-/* Daylight or lamp, before the first paint: stands in the head, not deferred.
+/* The light or dark theme, set before the first paint: stands in the head, not deferred.
 
    Hooks
-     html[data-theme]              set to "daylight" or "lamp"
-     button[data-theme-to="…"]     "daylight", "lamp", or "device" (as the device has it); the one in force gets
+     html[data-theme]              set to "light" or "dark"
+     button[data-theme-to="…"]     "light", "dark" or "automatic" (as the device has it); the one in force gets
                                    aria-pressed="true"
-     meta[name="theme-color"][data-daylight][data-lamp]   its content follows the theme */
+     the choices of earlier versions ("daylight", "lamp", "device") are read as these */
 "use strict";
 
 (() => {
   const KEY = "journal theme";
   const dark = matchMedia("(prefers-color-scheme: dark)");
 
+  const EARLIER = { daylight: "light", lamp: "dark", device: "automatic" };
+
   const chosen = () => {
     try {
-      return localStorage.getItem(KEY) ?? "device";
+      const stored = localStorage.getItem(KEY) ?? "automatic";
+      return EARLIER[stored] ?? stored;
     } catch {
-      return "device"; // storage is shut in some private windows
+      return "automatic"; // storage is blocked in some private windows
     }
   };
 
@@ -28,13 +31,10 @@
   };
 
   const apply = (choice) => {
-    const theme = choice === "device" ? (dark.matches ? "lamp" : "daylight") : choice;
+    const theme = choice === "automatic" ? (dark.matches ? "dark" : "light") : choice;
     document.documentElement.dataset.theme = theme;
     for (const button of document.querySelectorAll("[data-theme-to]")) {
       button.setAttribute("aria-pressed", String(button.dataset.themeTo === choice));
-    }
-    for (const meta of document.querySelectorAll('meta[name="theme-color"][data-daylight]')) {
-      meta.content = meta.dataset[theme];
     }
   };
 

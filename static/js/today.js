@@ -11,7 +11,7 @@
      data-due="2026-11-28"             "in 3 days", "tomorrow", "today", "3 days late"; class `late` or `due-today`
      data-ago="2026-11-22"             "3 days ago", "yesterday", "today"
      data-age="2026-09-12"             "24 days", "2 months", "3 years"
-     data-expect-from="2026-11-28"     "in 3 to 9 days", "any day now, until in 4 days", "5 days past the usual";
+     data-expect-from="2026-11-28"     "in 3 to 9 days", "any day now, until in 4 days", "5 days later than usual";
        data-expect-to="2026-12-04"       class `expected-now` or `late`
      data-today                        "Wednesday, 25 November", this device's date (or the page's)
      data-lit-from="06:30"             "on now" or "off now", by this device's clock
@@ -72,7 +72,7 @@
 
   /** A window in words, from days until its first and its last day. */
   const windowWords = (first, last) => {
-    if (last < 0) return `${spanWords(-last)} past the usual`;
+    if (last < 0) return `${spanWords(-last)} later than usual`;
     if (first > 0) return first === last ? dueWords(first) : `in ${first} to ${spanWords(last)}`;
     return last === 0 ? "any day now" : `any day now, until ${dueWords(last)}`;
   };

@@ -201,7 +201,7 @@ class _Handler(SimpleHTTPRequestHandler):
 class Host:
     """A static host on loopback. folder may be changed while it runs; it can be stopped and started on its port.
 
-    log: paths asked for. broken: paths it answers 503 for. sent_on: path -> path it redirects to. coarse: paths of
+    log: paths asked for. broken: paths status 503 for. sent_on: path -> path it redirects to. coarse: paths of
     which it knows the age by the second only.
     """
 
@@ -260,7 +260,7 @@ PAGE = """<!doctype html>
 <header><input type="search" data-search aria-label="Find"></header>
 <h1>{title}</h1>
 {body}
-<aside data-newer-build role="status" hidden><button type="button" data-take-newer>Show it</button></aside>
+<aside data-update role="status" hidden><button type="button" data-update-now>Show it</button></aside>
 </body></html>
 """
 

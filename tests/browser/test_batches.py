@@ -39,7 +39,7 @@ def looks(browser: Any, sample_site: Path) -> Any:
         ("in 3 to 5 days", "2026-11-20"),
         ("any day now, until in 2 days", "2026-11-23"),
         ("any day now", "2026-11-25"),
-        ("5 days past the usual", "2026-11-30"),
+        ("5 days later than usual", "2026-11-30"),
     ],
 )
 @pytest.mark.parametrize("path", ["index.html", "batches/index.html", "batches/b-031/index.html"])

@@ -19,20 +19,20 @@ from tests.outside.test_calculator_cases import ROWS, Row, near
 
 pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("sample")]
 
-SUMS = "sums/index.html"
+SUMS = "calculators/index.html"
 
 # How each sum of the table is called; what it gives gets the table's names.
 CALL = r"""([sum, given, common]) => {
   const { readNumber } = journalAmounts;
-  const share = (name, measured) => journalSums.dryShareOf(name, measured, common)?.share ?? null;
+  const share = (name, measured) => journalCalculators.dryShareOf(name, measured, common)?.share ?? null;
   const called = {
     read_number: (text) => readNumber(text).value ?? null,
     dry_share_of: share,
     mixed: (mix, measured) =>
-      journalSums.mixed(mix.map(([name, massG]) => ({ name, massG, dryShare: share(name, measured) }))),
+      journalCalculators.mixed(mix.map(([name, massG]) => ({ name, massG, dryShare: share(name, measured) }))),
   };
   const camel = sum.replace(/_pct$/, "Pct").replace(/_([a-z])/g, (_, letter) => letter.toUpperCase());
-  const found = (called[sum] ?? journalSums[camel])(...given);
+  const found = (called[sum] ?? journalCalculators[camel])(...given);
   if (found === null || typeof found !== "object") return found;
   const snake = (name) => name.replace(/[A-Z]/g, (letter) => `_${letter.toLowerCase()}`);
   return Object.fromEntries(Object.entries(found).map(([name, value]) => [snake(name), value]));
@@ -81,8 +81,8 @@ AIR = [
 def test_the_air_is_that_of_the_python_within_a_stated_tolerance(loaded: Any) -> None:
     # Pressures come of the same equations: within 1e-9 of themselves. Dew points are inverted each in its own way,
     # the Python's to 0.001 °C: within 0.002 °C.
-    script = """(rows) => rows.map(([t, rh]) => [journalSums.saturationPressurePa(t),
-      journalSums.vapourPressureDeficitPa(t, rh), journalSums.dewPointC(t, rh)])"""
+    script = """(rows) => rows.map(([t, rh]) => [journalCalculators.saturationPressurePa(t),
+      journalCalculators.vapourPressureDeficitPa(t, rh), journalCalculators.dewPointC(t, rh)])"""
     for (t_c, rh_pct), (saturated_pa, deficit_pa, dew_c) in zip(AIR, loaded.evaluate(script, AIR), strict=True):
         assert saturation_pressure_pa(t_c) == pytest.approx(saturated_pa, rel=1e-9)
         assert vapour_pressure_deficit_pa(t_c, rh_pct) == pytest.approx(deficit_pa, rel=1e-9, abs=1e-9)
@@ -131,14 +131,14 @@ def number(visit: Any, sum_: str, result: str) -> str:
 
 
 def says(visit: Any, sum_: str) -> str:
-    return str(visit.page.inner_text(f"form[data-sum={sum_}] [data-says]"))
+    return str(visit.page.inner_text(f"form[data-calculator={sum_}] [data-status]"))
 
 
 def put(visit: Any, sum_: str, **fields: str) -> None:
     """Types values, the units behind a space: `wet="2,3 kg"`."""
     for name, text in fields.items():
         value, _, unit = text.partition(" ")
-        place = f"form[data-sum={sum_}] .asked:has([data-field={name}])"
+        place = f"form[data-calculator={sum_}] .asked:has([data-field={name}])"
         visit.page.fill(f"{place} input", value)
         if unit:
             visit.page.select_option(f"{place} [data-unit]", unit)
@@ -214,20 +214,20 @@ def test_a_mix_that_is_too_wet_is_told_how_much_is_too_much(sheet: Callable[...,
     add_part(visit, 1, "straw", "1000 g", "30")
     put(visit, "mix", wanted="60")
     assert "250 g" == number(visit, "mix", "water")
-    assert "of water too much for 60 %" == visit.page.inner_text("#mix [data-result=water] [data-words]")
+    assert "too much water for 60 %" == visit.page.inner_text("#mix [data-result=water] [data-words]")
     assert "–" == number(visit, "mix", "wet")
 
 
 @pytest.mark.parametrize(
     ("name", "share", "whose"),
     [
-        ("Oak-Pellets", "93", "Dry share: your own, from the settings."),
+        ("Oak-Pellets", "93", "Dry share: yours, from the settings."),
         ("beech sawdust", "92", "Dry share: common practice."),
         ("water", "0", "Dry share: common practice."),
         (
             "coffee grounds",
             "",
-            "Dry share: no dry share is known for coffee grounds: dry a weighed sample, and write what is left of it.",
+            "Dry share: none known for coffee grounds: dry a weighed sample and write the share that is left.",
         ),
     ],
 )
@@ -245,7 +245,7 @@ def test_a_dry_share_that_the_author_typed_stays(sheet: Callable[..., Any]) -> N
     visit.page.fill("[data-part=share] >> nth=0", "41,5")
     visit.page.fill("[data-part=name] >> nth=0", "oak pellets")
     assert "41,5" == visit.page.input_value("[data-part=share] >> nth=0")
-    assert "Dry share: as you wrote it." == visit.page.inner_text("[data-whose] >> nth=0")
+    assert "Dry share: as typed." == visit.page.inner_text("[data-whose] >> nth=0")
     visit.page.fill("[data-part=share] >> nth=0", "")
     visit.page.fill("[data-part=name] >> nth=0", "oak pellets ")
     assert "93" == visit.page.input_value("[data-part=share] >> nth=0")
@@ -297,7 +297,7 @@ def test_rows_come_and_go_and_the_last_one_stays(sheet: Callable[..., Any]) -> N
             "be",
             {"fresh": "5 g", "dry": "874 g", "units": "4", "lost": "5"},
             "lost",
-            "Units lost: no more can be lost than the 4",
+            "Units lost: more units are lost than the 4",
         ),
         (
             "spawn",
@@ -316,7 +316,7 @@ def test_rows_come_and_go_and_the_last_one_stays(sheet: Callable[..., Any]) -> N
             "changes",
             {"width": "1 m", "depth": "1 m", "height": "2 m", "flow": "100 m³/h", "on": "16", "every": "15"},
             "on",
-            "Minutes it runs: no run is longer than from start to start.",
+            "Minutes it runs: a run cannot be longer than the time from start to start.",
         ),
     ],
 )
@@ -344,11 +344,11 @@ def test_nothing_is_guessed_for_what_is_blank(sheet: Callable[..., Any]) -> None
     visit = sheet()
     assert "" == says(visit, "be")
     put(visit, "be", fresh="1.29 kg")
-    assert "Still wanted: dry substrate a unit, units begun." == says(visit, "be")
+    assert "Missing: dry substrate a unit, units inoculated." == says(visit, "be")
     assert "–" == number(visit, "be", "begun")
     add_part(visit, 1, "coffee grounds", "1 kg")
     put(visit, "mix", wanted="60")
-    assert "Still wanted: the dry share of coffee grounds." == says(visit, "mix")
+    assert "Missing: the dry share of coffee grounds." == says(visit, "mix")
     assert "–" == number(visit, "mix", "water")
 
 
@@ -364,10 +364,10 @@ def test_each_result_shows_its_formula_with_the_numbers_put_in_and_its_source(sh
     put(visit, "be", fresh="1.86 kg", dry="874 g", units="4", lost="1")
     visit.page.click("#be [data-result=lived] summary")
     shown = visit.page.inner_text("#be [data-result=lived] details")
-    assert "BE = fresh mass / ((units begun − units lost) × dry substrate a unit) × 100" in shown
+    assert "BE = fresh mass / ((units inoculated − units lost) × dry substrate a unit) × 100" in shown
     assert "1.86 kg / (3 × 874 g) × 100 = 70.9 %" in shown
     assert "Pettipher" in shown
-    assert "BE of the 3 units that lived" == visit.page.inner_text("#be [data-result=lived] [data-words]")
+    assert "BE of the 3 units not lost" == visit.page.inner_text("#be [data-result=lived] [data-words]")
 
 
 def test_every_number_given_has_its_numbers_put_in(sheet: Callable[..., Any], sample_site: Path) -> None:
@@ -406,7 +406,7 @@ def test_air_that_freezes_before_it_condenses_is_told_so(sheet: Callable[..., An
 def link_of(site: Path, name: str) -> str:
     """What a batch's page puts behind the address of the sums."""
     page = (site / f"batches/{name.lower()}/index.html").read_text(encoding="utf-8")
-    found = re.search(r'href="\.\./\.\./sums/index\.html(#\?[^"]+)"', page)
+    found = re.search(r'href="\.\./\.\./calculators/index\.html(#\?[^"]+)"', page)
     assert found is not None
     return found[1].replace("&amp;", "&")
 
@@ -420,8 +420,8 @@ def test_a_batchs_page_opens_them_with_its_values_though_the_host_is_gone(
     host.stop()
     visit.page.goto(host.url("batches/b-031/index.html"))
     visit.requests.clear()
-    visit.page.click("a[href*='sums/index.html#?']")
-    visit.until("document.readyState === 'complete' && 'journalSumWork' in globalThis")
+    visit.page.click("a[href*='calculators/index.html#?']")
+    visit.until("document.readyState === 'complete' && 'journalCalculatorResults' in globalThis")
     assert "B-031" == visit.page.inner_text("[data-filled-from]")
     assert "53.2 %" == number(visit, "be", "begun")
     assert "874 g" == number(visit, "dry", "unit")
@@ -441,7 +441,7 @@ def test_nothing_typed_leaves_the_phone(visit: Any, serve: Callable[..., Any], s
     visit.requests.clear()
     host.log.clear()
     put(visit, "dry", wet="2.3 kg", moisture="62", units="4")
-    visit.page.press("form[data-sum=dry] [data-field=wet]", "Enter")
+    visit.page.press("form[data-calculator=dry] [data-field=wet]", "Enter")
     visit.page.click("[data-add-row]")
     assert "874 g" == number(visit, "dry", "unit")
     assert ([], []) == (visit.requests, host.log)
@@ -513,10 +513,10 @@ def test_what_was_typed_is_there_after_a_reload_and_on_the_way_back(
     visit.page.press("[data-field=rate]", "Tab")
     visit.page.click("footer a:text-is('Cautions')")
     visit.page.go_back()
-    visit.until("document.readyState === 'complete' && 'journalSumWork' in globalThis")
+    visit.until("document.readyState === 'complete' && 'journalCalculatorResults' in globalThis")
     assert "380 g" == number(visit, "dry", "unit")
     assert "alder leaves" == visit.page.input_value("[data-row]:nth-child(5) [data-part=name]")
-    assert "Dry share: as you wrote it." == visit.page.inner_text("[data-row]:nth-child(5) [data-whose]")
+    assert "Dry share: as typed." == visit.page.inner_text("[data-row]:nth-child(5) [data-whose]")
     visit.page.go_back()
     visit.until("!location.hash.startsWith('#spawn')")
     assert "115 g" == number(visit, "spawn", "needed")  # a place on the page takes nothing typed away
@@ -547,7 +547,8 @@ def test_us_units_are_offered_and_answered_in_where_the_journal_is_kept_in_them(
     subprocess.run([*command, "--cache", str(tmp_path / "cache")], check=True, capture_output=True)
     visit.page.goto((tmp_path / "site" / SUMS).as_uri() + link_of(tmp_path / "site", "B-1"))
     assert ("5", "lb") == tuple(
-        visit.page.input_value(f"form[data-sum=dry] .asked:has([data-field=wet]) {box}") for box in ("input", "select")
+        visit.page.input_value(f"form[data-calculator=dry] .asked:has([data-field=wet]) {box}")
+        for box in ("input", "select")
     )
     assert ("2 lb", "8 lb") == (number(visit, "dry", "unit"), number(visit, "dry", "all"))
     assert "10 %" == number(visit, "spawn", "rate")

@@ -122,7 +122,7 @@ def paper(browser: Any, sample_site: Path) -> Any:
     "part",
     [
         ".paperline", "h1", ".lede", ".runsheet > .caution", "svg.timeline", "svg.timeline text.head >> nth=0",
-        ".batch-timeline .sums b >> nth=0", ".be b", "#crop ~ table", "#days ~ table",
+        ".batch-timeline .figures b >> nth=0", ".be b", "#crop ~ table", "#days ~ table",
     ],
 )  # fmt: skip
 def test_it_holds_head_caution_run_figures_flushes_and_days(paper: Any, part: str) -> None:
@@ -135,7 +135,7 @@ def test_it_holds_no_sheets_of_photos_and_nothing_to_press(paper: Any, part: str
 
 
 def test_it_says_of_which_journal_it_is_and_how_old_its_news_are(paper: Any) -> None:
-    assert "Wash-house & Woods as written down to 20 November 2026" == " ".join(paper.inner_text(".paperline").split())
+    assert "Wash-house & Woods last entry 20 November 2026" == " ".join(paper.inner_text(".paperline").split())
 
 
 def test_on_a_screen_there_is_a_button_for_it_and_no_line_for_paper(browser: Any, sample_site: Path) -> None:
@@ -143,6 +143,6 @@ def test_on_a_screen_there_is_a_button_for_it_and_no_line_for_paper(browser: Any
     page.goto((sample_site / "batches/b-031/index.html").as_uri())
     assert not page.locator(".paperline").is_visible()
     page.evaluate("globalThis.print = () => { document.title = 'printed'; }")
-    page.click("text=Print this run")
+    page.click("text=Print this timeline")
     assert "printed" == page.title()
     page.close()

@@ -70,7 +70,7 @@ def first_cells(visit: Any) -> list[str]:
         ('data-age="2023-11-25"', "3 years"),
         ('data-expect-from="2026-11-28" data-expect-to="2026-12-04"', "in 3 to 9 days"),
         ('data-expect-from="2026-11-20" data-expect-to="2026-11-29"', "any day now, until in 4 days"),
-        ('data-expect-from="2026-11-10" data-expect-to="2026-11-20"', "5 days past the usual"),
+        ('data-expect-from="2026-11-10" data-expect-to="2026-11-20"', "5 days later than usual"),
         ('data-due="2026-11"', "as written"),
     ],
 )
@@ -252,20 +252,29 @@ def test_page_and_build_fold_letters_alike(folder: Callable[..., Any], toy: Any)
 
 # -- the light -----------------------------------------------------------------------------------------------
 
-BUTTONS = "".join(f'<button type="button" data-theme-to="{t}">{t}</button>' for t in ("daylight", "lamp", "device"))
+BUTTONS = "".join(f'<button type="button" data-theme-to="{t}">{t}</button>' for t in ("light", "dark", "automatic"))
 THEME = "document.documentElement.dataset.theme"
 
 
-@pytest.mark.parametrize(("scheme", "theme"), [("light", "daylight"), ("dark", "lamp")])
-def test_the_theme_follows_the_device_until_one_is_chosen(folder: Callable[..., Any], scheme: str, theme: str) -> None:
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_the_theme_follows_the_device_until_one_is_chosen(folder: Callable[..., Any], theme: str) -> None:
     visit = folder(BUTTONS)
-    visit.page.emulate_media(color_scheme=scheme)
+    visit.page.emulate_media(color_scheme=theme)
     visit.until(f"() => {THEME} === '{theme}'")
-    visit.page.click('[data-theme-to="lamp"]')
+    visit.page.click('[data-theme-to="dark"]')
     visit.page.reload()
-    assert visit.page.evaluate(THEME) == "lamp"
-    assert visit.page.get_attribute('[data-theme-to="lamp"]', "aria-pressed") == "true"
-    visit.page.click('[data-theme-to="device"]')
+    assert visit.page.evaluate(THEME) == "dark"
+    assert visit.page.get_attribute('[data-theme-to="dark"]', "aria-pressed") == "true"
+    visit.page.click('[data-theme-to="automatic"]')
+    assert visit.page.evaluate(THEME) == theme
+
+
+@pytest.mark.parametrize(("stored", "theme"), [("lamp", "dark"), ("daylight", "light"), ("device", "light")])
+def test_a_theme_chosen_in_an_earlier_version_stays(folder: Callable[..., Any], stored: str, theme: str) -> None:
+    visit = folder(BUTTONS)
+    visit.page.emulate_media(color_scheme="light" if theme == "dark" else theme)
+    visit.page.evaluate("(stored) => localStorage.setItem('journal theme', stored)", stored)
+    visit.page.reload()
     assert visit.page.evaluate(THEME) == theme
 
 

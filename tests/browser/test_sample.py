@@ -16,7 +16,7 @@ KINDS = {
     "find": "finds/f25-007/index.html",
     "cultures": "cultures/index.html",
     "culture": "cultures/pp-26a/index.html",
-    "line against line": "cultures/side-by-side/index.html",
+    "line against line": "cultures/compare/index.html",
     "batches": "batches/index.html",
     "batch": "batches/b-031/index.html",
     "tents": "tents/index.html",
@@ -24,10 +24,10 @@ KINDS = {
     "a tent's door": "tents/wash-house/door/index.html",
     "diary": "diary/index.html",
     "month": "diary/2026-11/index.html",
-    "sums": "sums/index.html",
-    "this phone": "phone/index.html",
-    "to mend": "phone/mend/index.html",
-    "cautions": "phone/cautions/index.html",
+    "sums": "calculators/index.html",
+    "this phone": "device/index.html",
+    "to mend": "device/problems/index.html",
+    "cautions": "device/safety/index.html",
 }
 AXE = {
     "runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],

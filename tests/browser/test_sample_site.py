@@ -104,11 +104,12 @@ def test_the_worker_adds_to_the_policy_of_the_pages_and_changes_nothing_in_it(he
 
 def test_this_phone_says_what_it_holds(held: Any) -> None:
     visit, host = held
-    visit.page.goto(host.url("phone/index.html"))
+    visit.page.goto(host.url("device/index.html"))
     visit.until(
-        """() => document.querySelector("[data-pack='pages'] [data-pack-state]").textContent.includes("all on")"""
+        """() => document.querySelector("[data-pack='pages'] [data-pack-state]").textContent
+            .includes(", saved on this device")"""
     )
-    visit.until("() => /^[0-9]+ files, /.test(document.querySelector('[data-phone-held]').textContent)")
+    visit.until("() => /^[0-9]+ files, /.test(document.querySelector('[data-device-saved]').textContent)")
 
 
 def test_the_larger_photos_of_a_batch_are_kept_from_its_page(
@@ -117,8 +118,8 @@ def test_the_larger_photos_of_a_batch_are_kept_from_its_page(
     host = serve(sample_site)
     visit.page.goto(host.url("batches/b-031/index.html"))
     visit.until_held()
-    visit.page.click("[data-pack='larger:b-031'] [data-pack-keep]")
+    visit.page.click("[data-pack='larger:b-031'] [data-pack-save]")
     visit.until(
-        "() => document.querySelector('[data-pack] [data-pack-state]').textContent.includes('all on this phone')"
+        "() => document.querySelector('[data-pack] [data-pack-state]').textContent.includes(', saved on this device')"
     )
     assert [path for path in host.log if path.endswith("-960.webp")]

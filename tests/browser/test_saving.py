@@ -102,7 +102,7 @@ def test_what_is_not_held_is_answered_in_words_with_no_signal(held: Any, host: A
     host.stop()
     answer = held.page.goto(host.url("photos/2026-11/ab-960.webp"))
     assert answer.status == 504
-    assert "Not on this phone" in held.page.content()
+    assert "Not saved on this device" in held.page.content()
 
 
 def test_where_the_size_a_page_asks_for_is_not_held_the_photo_is_shown_in_the_size_that_is(
@@ -197,7 +197,7 @@ def test_a_visit_that_was_cut_off_goes_on_where_it_stopped(visit: Any, host: Any
     visit.page.goto(host.url())
     visit.until("async () => (await caches.keys()).length === 2")
     fault = visit.until("async () => (await (await caches.match(new URL('state/fault', location)))?.json())?.message")
-    assert fault == "the host has no static/css/site.css (it answers 503)"
+    assert fault == "the server does not have static/css/site.css (status 503)"
     assert visit.state("builds") is None
     host.broken.clear()
     host.log.clear()
@@ -265,7 +265,7 @@ def test_no_redirected_answer_is_kept(visit: Any, serve: Callable[..., Any], toy
     }"""
     assert 0 == visit.page.evaluate(redirected)
     host.stop()
-    assert "Not on this phone" in visit.text(host.url("diary/2026-03/index.html"))
+    assert "Not saved on this device" in visit.text(host.url("diary/2026-03/index.html"))
 
 
 @pytest.mark.parametrize("folder", ["batches/b-031/", "diary/2026-03/"])  # one the worker fetches, one the page does

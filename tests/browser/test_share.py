@@ -23,7 +23,7 @@ SCREEN = {"width": 390, "height": 844}
 CALLED = "B-031, 20 November 2026"
 PAGES = (
     "index.html", "batches/b-031/index.html", "finds/f26-001/index.html", "cultures/pp-26a/index.html",
-    "tents/wash-house/index.html", "diary/2026-11/index.html", "phone/index.html",
+    "tents/wash-house/index.html", "diary/2026-11/index.html", "device/index.html",
 )  # fmt: skip
 
 
@@ -45,7 +45,7 @@ def reader(browser: Any) -> Iterator[Visit]:
 
 
 def says(visit: Visit) -> str:
-    return str(visit.page.inner_text("[data-since-says]"))
+    return str(visit.page.inner_text("[data-since-status]"))
 
 
 def test_every_page_opens_with_no_network_and_asks_for_nothing_but_its_folders_files(
@@ -63,7 +63,7 @@ def test_the_first_page_says_what_is_new_then_what_grows_and_leads_to_the_run(re
     reader.page.goto((unpacked / "index.html").as_uri())
     assert "first look" in says(reader)
     assert "day 50" == reader.page.inner_text("[data-day0='2026-10-06']")
-    reader.page.click("text=Its run, day by day")
+    reader.page.click("text=Its timeline, day by day")
     box = reader.page.locator("svg.timeline").bounding_box()
     assert 300 < box["width"] <= 390
     assert reader.page.locator("svg.timeline path.trace").count() == 2
@@ -97,8 +97,8 @@ def test_a_photo_opens_at_its_full_published_size(reader: Visit, unpacked: Path)
 
 
 def test_a_table_sorts_and_the_theme_is_kept_from_page_to_page(reader: Visit, unpacked: Path) -> None:
-    reader.page.goto((unpacked / "phone/index.html").as_uri())
-    reader.page.click("[data-theme-to='lamp']")
+    reader.page.goto((unpacked / "device/index.html").as_uri())
+    reader.page.click("[data-theme-to='dark']")
     reader.page.goto((unpacked / "cultures/index.html").as_uri())
     assert "lamp" == reader.page.get_attribute("html", "data-theme")
     reader.page.click("th button >> nth=0")
@@ -208,7 +208,7 @@ def test_a_newer_copy_tells_what_came_and_what_changed_since_the_last_look(reade
     diary.note("picked", "kind: note\nabout: B-031\ndate: 2026-11-06\ntitle: Picked\nharvest: 412 g")
     diary.note("pins", "kind: note\nabout: B-031\ndate: 2026-11-01\ntitle: First pins", "Twelve of them.")
     reader.page.goto(diary.copy())
-    assert re.fullmatch(r"1 entry is new and 1 has changed since your look on \d+ \w+ \d{4}\.", says(reader))
+    assert re.fullmatch(r"1 entry is new and 1 has changed since your visit on \d+ \w+ \d{4}\.", says(reader))
     assert ["B-031 Picked 6 November 2026", "B-031 First pins 1 November 2026 · changed since"] == rows(reader)
     reader.page.click("[data-since-list] >> text=Picked")
     assert reader.page.url.endswith("batches/b-031/index.html#2026-11-06")
@@ -221,10 +221,10 @@ def test_what_was_called_seen_is_new_no_more(reader: Visit, diary: Diary) -> Non
     diary.note("picked", "kind: note\nabout: B-031\ndate: 2026-11-06\ntitle: Picked")
     address = diary.copy()
     reader.page.goto(address)
-    reader.page.click("text=I have seen these")
+    reader.page.click("text=Mark all as seen")
     for _ in range(2):
         assert ([], True) == (rows(reader), "Nothing is new since" in says(reader))
-        assert not reader.page.locator("text=I have seen these").is_visible()
+        assert not reader.page.locator("text=Mark all as seen").is_visible()
         reader.page.goto(address)
 
 
@@ -238,8 +238,8 @@ def test_the_same_copy_opened_again_says_that_nothing_is_new(reader: Visit, diar
 def test_what_a_device_remembers_can_be_forgotten(reader: Visit, diary: Diary) -> None:
     address = diary.copy()
     reader.page.goto(address)
-    reader.page.goto(address.replace("index.html", "phone/index.html"))
-    reader.page.click("text=Forget what I have looked at")
+    reader.page.goto(address.replace("index.html", "device/index.html"))
+    reader.page.click("text=Forget what I have seen")
     assert reader.page.locator("text=Forgotten.").is_visible()
     reader.page.goto(address)
     assert "first look" in says(reader)

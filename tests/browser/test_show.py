@@ -260,8 +260,8 @@ def test_what_is_written_meanwhile_is_offered_and_shown(visit: Visit, tmp_path: 
         entry.write_text("---\nkind: find\nid: F-77\ndate: 2026-09-12\n---\n", "utf-8")
         next(line for line in showing.stderr if "Made anew" in line)
         visit.page.reload()
-        visit.until("!document.querySelector('[data-newer-build]').hidden")
-        visit.page.click("[data-take-newer]")
+        visit.until("!document.querySelector('[data-update]').hidden")
+        visit.page.click("[data-update-now]")
         visit.until("document.body?.innerText.includes('F-77')")
     finally:
         showing.terminate()

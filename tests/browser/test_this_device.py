@@ -1,4 +1,4 @@
-"""The page This phone, with the very pieces the real page is made of, on a toy site."""
+"""The page This device, with the very pieces the real page is made of, on a toy site."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ READ_RECORD = """() => new Promise((done) => {
 
 @pytest.fixture
 def host(serve: Callable[..., Any], toy: Any) -> Any:
-    toy.bodies["phone/index.html"] = SHELF.get_template("phone/_holding.html").render()
+    toy.bodies["device/index.html"] = SHELF.get_template("device/_offline.html").render()
     larger = SHELF.get_template("parts/_keep_larger.html").render(id="B-031", site={"share": None})
     toy.bodies["batches/b-031/index.html"] += larger
     return serve(toy.build("one"))
@@ -41,13 +41,13 @@ def host(serve: Callable[..., Any], toy: Any) -> Any:
 
 @pytest.fixture
 def held(visit: Any, host: Any) -> Any:
-    visit.page.goto(host.url("phone/index.html"))
+    visit.page.goto(host.url("device/index.html"))
     visit.until_held()
     return visit
 
 
 def words(visit: Any, hook: str) -> str:
-    return str(visit.page.evaluate("(hook) => document.querySelector(`[data-phone-${hook}]`).textContent", hook))
+    return str(visit.page.evaluate("(hook) => document.querySelector(`[data-device-${hook}]`).textContent", hook))
 
 
 def state_of(visit: Any, pack: str) -> str:
@@ -64,33 +64,33 @@ def count(tree: Path, pattern: str) -> int:
 
 
 def test_it_says_which_build_is_held_and_how_much_of_it(held: Any, host: Any) -> None:
-    held.until("() => document.querySelector('[data-phone-newer]').textContent === 'none known of'")
+    held.until("() => document.querySelector('[data-device-update]').textContent === 'none available'")
     left_out = 2  # the larger photos
     files = count(host.folder, "**/*") - count(host.folder, "offline/*") - 2 - left_out  # nor the worker and its source
     held.until(
-        "(files) => document.querySelector('[data-phone-held]').textContent.startsWith(`${files} files, `)", files
+        "(files) => document.querySelector('[data-device-saved]').textContent.startsWith(`${files} files, `)", files
     )
-    assert words(held, "build") == held.state("builds")["current"][:8]
-    assert words(held, "fault") == "nothing"
-    held.until("() => /20\\d\\d/.test(document.querySelector('[data-phone-checked]').textContent)")
+    assert words(held, "version") == held.state("builds")["current"][:8]
+    assert words(held, "error") == "none"
+    held.until("() => /20\\d\\d/.test(document.querySelector('[data-device-checked]').textContent)")
 
 
 def test_it_says_what_went_wrong(visit: Any, host: Any) -> None:
     host.broken.add("diary/2026-03/index.html")
-    visit.page.goto(host.url("phone/index.html"))
-    visit.until("() => document.querySelector('[data-phone-fault]').textContent.includes('diary/2026-03')")
+    visit.page.goto(host.url("device/index.html"))
+    visit.until("() => document.querySelector('[data-device-error]').textContent.includes('diary/2026-03')")
     until_state(visit, "pages", " of ")
     assert visit.page.is_visible('[data-pack="pages"] [data-pack-stop]')
 
 
 def test_a_pack_is_kept_and_removed_on_a_tap(held: Any, host: Any) -> None:
     until_state(held, "larger", "2 files")
-    assert "not kept" in state_of(held, "larger")
-    held.page.click('[data-pack="larger"] [data-pack-keep]')
-    until_state(held, "larger", "all on this phone")
+    assert "not saved" in state_of(held, "larger")
+    held.page.click('[data-pack="larger"] [data-pack-save]')
+    until_state(held, "larger", ", saved on this device")
     assert 2 == len([path for path in host.log if path.endswith("-960.webp")])
-    held.page.click('[data-pack="larger"] [data-pack-drop]')
-    until_state(held, "larger", "not kept")
+    held.page.click('[data-pack="larger"] [data-pack-remove]')
+    until_state(held, "larger", "not saved")
     # What the browser keeps for itself, for a tenth of a file's age (RFC 9111, 4.2.2), is not what the phone holds.
     held.page.context.new_cdp_session(held.page).send("Network.clearBrowserCache")
     host.stop()
@@ -98,24 +98,24 @@ def test_a_pack_is_kept_and_removed_on_a_tap(held: Any, host: Any) -> None:
 
 
 def test_removing_pages_leaves_the_core(held: Any, host: Any) -> None:
-    held.page.click('[data-pack="pages"] [data-pack-drop]')
-    until_state(held, "pages", "not kept")
+    held.page.click('[data-pack="pages"] [data-pack-remove]')
+    until_state(held, "pages", "not saved")
     host.stop()
-    assert "Not on this phone" in held.text(host.url("diary/2026-03/index.html"))
+    assert "Not saved on this device" in held.text(host.url("diary/2026-03/index.html"))
     assert "batches/b-031" in held.text(host.url("batches/b-031/index.html"))
 
 
 def test_the_larger_photos_of_one_id_are_kept_from_its_page(held: Any, host: Any) -> None:
     held.page.goto(host.url("batches/b-031/index.html"))
-    held.until("() => !document.querySelector('[data-pack-keep]').hidden")
-    held.page.click("[data-pack-keep]")
+    held.until("() => !document.querySelector('[data-pack-save]').hidden")
+    held.page.click("[data-pack-save]")
     until_state(held, "larger:b-031", "1 file, ")
-    until_state(held, "larger:b-031", "all on this phone")
+    until_state(held, "larger:b-031", ", saved on this device")
     host.stop()
     assert held.page.goto(host.url("photos/2026-11/ab-960.webp")).status == 200
     assert held.page.goto(host.url("photos/2026-11/cd-960.webp")).status == 504
-    held.page.goto(host.url("phone/index.html"))
-    until_state(held, "larger:b-031", "all on this phone")
+    held.page.goto(host.url("device/index.html"))
+    until_state(held, "larger:b-031", ", saved on this device")
     assert held.page.inner_text('[data-pack="larger:b-031"] h3') == "Larger photos of B-031"
 
 
@@ -123,41 +123,41 @@ def test_a_pack_can_be_stopped_and_gone_on_with(visit: Any, host: Any, toy: Any)
     toy.bodies |= {f"notes/{number}/index.html": "<p>a note</p>" for number in range(30)}
     host.folder = toy.build("more")
     host.wait_s = 0.3
-    visit.page.goto(host.url("phone/index.html"))
+    visit.page.goto(host.url("device/index.html"))
     visit.until("() => document.querySelector('[data-pack=\"pages\"] progress')?.value > 0.4", seconds=60)
     visit.page.click('[data-pack="pages"] [data-pack-stop]')
     visit.until("async () => (await (await caches.match(new URL('../state/chosen', location))).json()).pages === false")
-    until_state(visit, "small", "all on this phone")
+    until_state(visit, "small", ", saved on this device")
     assert len({path for path in host.log if path.startswith("notes")}) < 30
     host.wait_s = 0
     host.log.clear()
-    visit.page.click('[data-pack="pages"] [data-pack-keep]')
-    until_state(visit, "pages", "all on this phone")
+    visit.page.click('[data-pack="pages"] [data-pack-save]')
+    until_state(visit, "pages", ", saved on this device")
     assert [] == [path for path in host.log if path.startswith("diary")]  # they came before the stop
     assert "notes/29/index.html" in host.log
 
 
-def test_looking_for_a_newer_build_says_when_there_is_no_signal(held: Any, host: Any) -> None:
+def test_a_check_for_updates_says_when_the_server_cannot_be_reached(held: Any, host: Any) -> None:
     host.stop()
-    held.page.click("[data-phone-look]")
-    held.until("() => document.querySelector('[data-phone-checked]').textContent.includes('could not be reached')")
+    held.page.click("[data-device-check]")
+    held.until("() => document.querySelector('[data-device-checked]').textContent.includes('could not be reached')")
 
 
-def test_mending_fetches_all_anew_and_spares_records(held: Any, host: Any) -> None:
+def test_a_reset_downloads_everything_again_and_keeps_records(held: Any, host: Any) -> None:
     assert held.page.evaluate(RECORD)
     host.log.clear()
-    held.page.click("[data-fix]")
+    held.page.click("[data-reset]")
     held.until("() => performance.getEntriesByType('navigation')[0].type === 'reload'")
     held.until_held()
     assert "diary/2026-03/index.html" in host.log
     assert held.page.evaluate(READ_RECORD) == "three caps"
 
 
-def test_mending_asks_twice_with_no_signal(held: Any, host: Any) -> None:
+def test_a_reset_asks_twice_when_offline(held: Any, host: Any) -> None:
     host.stop()
-    held.page.click("[data-fix]")
-    held.until("() => document.querySelector('[data-mend-says]').textContent.startsWith('There is no signal')")
-    assert "phone/index.html" in held.text(host.url("phone/index.html"))
+    held.page.click("[data-reset]")
+    held.until("() => document.querySelector('[data-reset-status]').textContent.startsWith('You are offline')")
+    assert "device/index.html" in held.text(host.url("device/index.html"))
 
 
 def test_an_install_is_offered_when_the_browser_offers_one(held: Any) -> None:
@@ -183,5 +183,5 @@ def test_the_browser_finds_the_manifest(held: Any, host: Any) -> None:
 
 def test_a_browser_that_cannot_hold_it_gets_the_reason(visit: Any, host: Any) -> None:
     visit.context.add_init_script("delete Navigator.prototype.serviceWorker")
-    visit.page.goto(host.url("phone/index.html"))
-    assert visit.page.inner_text("[data-phone-why]") == "This browser cannot hold the journal."
+    visit.page.goto(host.url("device/index.html"))
+    assert visit.page.inner_text("[data-device-why]") == "This browser cannot save the journal for offline use."

@@ -16,7 +16,7 @@ import pytest
 pytestmark = pytest.mark.browser
 
 LOOK = "async () => { await (await navigator.serviceWorker.getRegistration()).update(); }"
-OFFERED = "() => !document.querySelector('[data-newer-build]').hidden"
+OFFERED = "() => !document.querySelector('[data-update]').hidden"
 FAULT = "async () => (await (await caches.match(new URL('state/fault', location)))?.json())?.message"
 MARKS = """() => {
   const build = document.querySelector(".build")?.textContent;
@@ -62,7 +62,7 @@ def test_every_page_is_of_the_old_build_until_the_tap_and_of_the_new_one_after(h
     held.until(OFFERED)
     assert [ONE] * 3 == marks_of(held, host)
     held.until(OFFERED)
-    held.page.click("[data-take-newer]")
+    held.page.click("[data-update-now]")
     held.until("() => document.querySelector('.build')?.textContent === 'two'")
     assert [TWO] * 3 == marks_of(held, host)
     host.stop()
@@ -103,7 +103,7 @@ def test_every_open_page_is_loaded_anew_but_one_with_an_unsaved_form(held: Any, 
     host.folder = two
     held.page.evaluate(LOOK)
     held.until(OFFERED)
-    held.page.click("[data-take-newer]")
+    held.page.click("[data-update-now]")
     held.until("() => document.querySelector('.build')?.textContent === 'two'")
     for _ in range(100):
         if beside.evaluate(MARKS) == TWO:
@@ -127,7 +127,7 @@ def test_once_it_is_taken_the_phone_holds_the_newer_build_and_nothing_else(held:
     held.page.evaluate(LOOK)
     held.until(OFFERED)
     assert held_by(one) | held_by(two) == held.pool()
-    held.page.click("[data-take-newer]")
+    held.page.click("[data-update-now]")
     held.until("() => document.querySelector('.build')?.textContent === 'two'")
     for _ in range(100):
         if held.pool() == held_by(two):
@@ -160,7 +160,7 @@ def test_a_site_half_uploaded_is_not_adopted_and_the_rest_is_fetched_later(
 ) -> None:
     host.folder = half_uploaded(host.folder, two, late)
     held.page.evaluate(LOOK)
-    assert held.until(FAULT) == f"{late} on the host is of another build"
+    assert held.until(FAULT) == f"{late} on the server belongs to another version"
     assert not held.page.evaluate(OFFERED)
     assert [ONE] * 3 == marks_of(held, host)
     host.folder = two
@@ -193,7 +193,7 @@ def test_a_host_that_goes_back_to_the_first_build_withdraws_the_offer(held: Any,
     held.until(OFFERED)
     host.folder = one
     held.page.evaluate(LOOK)
-    held.until("() => document.querySelector('[data-newer-build]').hidden")
+    held.until("() => document.querySelector('[data-update]').hidden")
     assert held.state("builds")["next"] is None
 
 
@@ -210,7 +210,7 @@ def test_a_third_build_replaces_an_offer_that_was_not_taken(held: Any, host: Any
     )
     held.until_held()
     held.until(OFFERED)
-    held.page.click("[data-take-newer]")
+    held.page.click("[data-update-now]")
     held.until("() => document.querySelector('.build')?.textContent === 'three'")
     assert [["three", "rgb(1, 1, 1)"]] * 3 == marks_of(held, host)
 

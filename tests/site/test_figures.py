@@ -10,16 +10,24 @@ from journal.site.figures import amount, figure
 BE = Calculation(
     value=53.204,
     unit="%",
-    inputs=(("fresh mass picked", Amount(1860, "g")), ("units begun", "4"), ("dry substrate a unit", Amount(874, "g"))),
-    formula="BE = fresh mass picked / (units begun × dry substrate a unit) × 100",
+    inputs=(
+        ("fresh mass picked", Amount(1860, "g")),
+        ("units inoculated", "4"),
+        ("dry substrate a unit", Amount(874, "g")),
+    ),
+    formula="BE = fresh mass picked / (units inoculated × dry substrate a unit) × 100",
     source="a source",
 )
 
 
 def test_a_figure_has_its_inputs_formula_and_source() -> None:
-    shown = figure(BE, "BE of the 4 blocks begun")
+    shown = figure(BE, "BE of the 4 blocks inoculated")
     assert "53.2 %" == shown.number
-    assert (("fresh mass picked", "1.86 kg"), ("units begun", "4"), ("dry substrate a unit", "874 g")) == shown.inputs
+    assert (
+        ("fresh mass picked", "1.86 kg"),
+        ("units inoculated", "4"),
+        ("dry substrate a unit", "874 g"),
+    ) == shown.inputs
     assert (BE.formula, BE.source) == (shown.formula, shown.source)
 
 

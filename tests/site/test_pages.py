@@ -99,10 +99,10 @@ def test_a_page_that_is_not_planned_is_not_there(wood: Rendered) -> None:
         "batches/b-031/",
         "tents/wash-house/",
         "diary/2026-10/",
-        "sums/",
-        "phone/",
-        "phone/mend/",
-        "phone/cautions/",
+        "calculators/",
+        "device/",
+        "device/problems/",
+        "device/safety/",
     ],
 )
 def test_every_page_can_be_searched_and_bears_the_policy_first_and_no_inline_style(wood: Rendered, path: str) -> None:
@@ -187,11 +187,11 @@ def test_what_names_an_id_elsewhere_is_listed_on_its_page(wood: Rendered) -> Non
 
 def test_a_batch_tells_what_was_begun_lost_and_picked(wood: Rendered) -> None:
     words = wood.words("batches/b-031/")
-    picked = "1.29 kg picked, trimmed and unwashed, so far"
+    picked = "1.29 kg harvested, trimmed and unwashed, so far"
     for part in ("4 units inoculated", "1 lost to green mould", picked, "874 g dry substrate"):
         assert part in words
     assert "by The ferry baker" in words
-    assert "by Night porter" not in words.partition("Its course")[2].partition("Back to")[0]
+    assert "by Night porter" not in words.partition("Entries")[2].partition("Back to")[0]
 
 
 def test_what_was_to_be_done_is_due_until_a_later_entry_has_done_it(render: Callable[..., Rendered]) -> None:
@@ -212,9 +212,9 @@ def test_now_carries_dates_and_no_words_that_age(wood: Rendered) -> None:
 def test_as_of_overrides_today_and_says_so_on_every_page(render: Callable[..., Rendered]) -> None:
     toml = WOOD["journal.toml"].replace("[tents.wash-house]\n", "as_of = 2026-11-25\n[tents.wash-house]\n", 1)
     site = render({"journal.toml": toml})
-    for path in ("", "finds/f26-001/", "phone/mend/"):
+    for path in ("", "finds/f26-001/", "device/problems/"):
         assert "2026-11-25" == site[path].html["data-as-of"]
-        assert "Shown as on 25 November 2026" in site[path].body.text
+        assert "Shown as of 25 November 2026" in site[path].body.text
 
 
 def test_a_device_stands_on_its_tents_page(wood: Rendered) -> None:
@@ -259,7 +259,7 @@ def test_the_authors_home_is_on_no_page(render: Callable[..., Rendered]) -> None
 
 def test_problems_stand_on_a_page_of_their_own_with_file_and_line(render: Callable[..., Rendered]) -> None:
     words = render({"finds/g/find.md": "---\nkind: find\nid: F26-002\ndate: 2026-09-12\nsmel: mealy\n---\n"}).words(
-        "phone/mend/"
+        "device/problems/"
     )
     assert "finds/g/find.md" in words
     assert "line 5" in words
@@ -268,9 +268,9 @@ def test_problems_stand_on_a_page_of_their_own_with_file_and_line(render: Callab
 
 def test_an_empty_journal_has_pages_that_say_so(make_journal: Callable[..., Journal]) -> None:
     site = Rendered(plan_site(make_journal({}), {}))
-    assert "Nothing is written yet" in site.words("")
-    for path in ("finds/", "cultures/", "batches/", "tents/", "diary/", "phone/mend/"):
-        assert site[path].select_one(".empty") or path == "phone/mend/"
+    assert "There are no entries yet" in site.words("")
+    for path in ("finds/", "cultures/", "batches/", "tents/", "diary/", "device/problems/"):
+        assert site[path].select_one(".empty") or path == "device/problems/"
 
 
 def test_masses_are_told_in_the_units_of_the_settings(render: Callable[..., Rendered]) -> None:

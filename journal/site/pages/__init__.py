@@ -1,4 +1,4 @@
-"""Every page's context. A page gets finished values and computes nothing."""
+"""The context of every page. Templates get finished values and compute nothing."""
 
 from __future__ import annotations
 
@@ -71,7 +71,7 @@ def _texts(lookup: Lookup) -> tuple[tuple[str, str], ...]:
     search = sorted(search_parts(search_rows.rows(lookup)).items())
     if lookup.share is not None:
         return (*share_pages.texts(lookup), *search)
-    gone = "Nothing stands at this address. Go back, or open the journal's first page.\n"
+    gone = "There is no page at this address. Go back, or open the journal's first page.\n"
     return (("404.html", gone), ("manifest.webmanifest", _manifest(lookup.settings.title)), *search)
 
 
@@ -85,7 +85,7 @@ def _manifest(title: str) -> str:
     manifest = {
         "name": title,
         "short_name": title[:12].strip(),
-        "description": "A field and fruiting journal, held on this phone.",
+        "description": "A field and fruiting journal that works offline.",
         "lang": "en",
         "start_url": "./index.html",
         "scope": "./",

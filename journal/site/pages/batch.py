@@ -22,8 +22,8 @@ from journal.site.plan import Page
 # The days of a batch, each beside those of the others of its line or species.
 
 FORMULA = (
-    "whole calendar days from the one day to the other; of the others the middle value, or half-way between the two "
-    "middle ones, the least and the greatest"
+    "whole calendar days between the two dates; for the other batches the median (half-way between the two middle "
+    "values where their number is even), the least and the greatest"
 )
 SOURCE = "common practice: plain counting of days. A day that is not known exactly gives no number"
 
@@ -54,7 +54,7 @@ def days_table(lookup: Lookup, batch: Batch) -> DaysTable:
     taken = days_taken(batch, run, lookup.analysis.evidence, lookup.analysis.lineage)
     in_common = {one.others.of for one in taken if one.others}
     of = in_common.pop() if len(in_common) == 1 else None
-    still = "not noted" if run.is_over else "not yet"
+    still = "not recorded" if run.is_over else "not yet"
     rows = tuple(_row(one, still, names_its_others=of is None) for one in taken)
     return DaysTable(rows, any(row.others for row in rows), of, _calculation(run, taken))
 
@@ -70,7 +70,7 @@ def _calculation(run: Progress, taken: Sequence[DaysTaken]) -> Figure | None:
 
 def _whose_day0(run: Progress) -> str:
     said = any(note.stage == "inoculated" for note in run.whole_notes)
-    return "the first note that says inoculated" if said else "the day of the batch"
+    return "the first note with the stage inoculated" if said else "the day of the batch"
 
 
 def _each(others: OtherBatches) -> str:
@@ -108,7 +108,7 @@ def page(lookup: Lookup, batch: Batch) -> Page:
         "crop": crop_of(lookup, batch),
         "days": days_table(lookup, batch),
         "facts": _facts(lookup, batch),
-        "sums": link_with(lookup, batch),
+        "calculators": link_with(lookup, batch),
         "leads": lookup.leads_to(batch),
     }
     section = f"batches-{batch.date.first.year}"
@@ -174,7 +174,7 @@ def _facts(lookup: Lookup, batch: Batch) -> list[tuple[str, str]]:
     lines = [
         ("substrate", batch.substrate),
         ("container", batch.container),
-        ("mix, whole lot", mix),
+        ("mix, whole batch", mix),
         ("wet, a unit", wording.mass(batch.wet_g, units) if batch.wet_g is not None else None),
         ("moisture", wording.percent(batch.moisture_pct) if batch.moisture_pct is not None else None),
         ("treatment", batch.treatment),

@@ -12,12 +12,12 @@ from journal.site.images import Picture
 from journal.site.pages.crop import crop_in_words
 from journal.site.pages.lookup import Lookup, species_words
 
-# What is expected of a batch next, as pages show it: dates, which the phone turns into days.
+# What is expected of a batch next, as pages show it: dates, which the device turns into days.
 
 _NAMED: dict[What, str] = {
     "colonised": "colonised",
     "pins": "pins",
-    "harvest": "ready to pick",
+    "harvest": "ready to harvest",
     "next flush": "next flush",
 }
 

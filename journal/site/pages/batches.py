@@ -16,7 +16,7 @@ _BY_NEED = (
     "fruiting", "pinning", "contaminated", "colonised", "resting", "colonising", "inoculated", "stored",
 )  # fmt: skip
 
-NOWHERE = "Nowhere noted"
+NOWHERE = "Place not recorded"
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:

@@ -1,7 +1,7 @@
-"""The trade's sums, worked on the phone with no signal, and how another page opens them with its values filled in.
+"""The calculators, which run offline on the device, and how another page opens them with its values filled in.
 
 The page holds the forms, the formulas and the sources, what is known of ingredients, and what the tents are like; the
-numbers are calculated by static/js/sums.js. Values ride behind `#?`, which no browser sends to a host.
+numbers are calculated by static/js/calculators.js. Values ride behind `#?`, which no browser sends to a host.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from journal.site.pages.calculator_sheets import CALCULATORS, UNITS
 from journal.site.pages.lookup import Lookup
 from journal.site.plan import Page
 
-ITS_OWN, COMMON = "your own, from the settings", "common practice"
+ITS_OWN, COMMON = "yours, from the settings", "common practice"
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +33,7 @@ class Ingredient:
 
 @dataclass(frozen=True, slots=True)
 class TentValues:
-    """What a tent lends to the sums, every number as plain text in m, m³/h, min, °C or %, "" where it is not known.
+    """The values of a tent for the calculators: plain text in m, m³/h, min, °C or %, "" where not known.
 
     flow_is: "measured" or "rated". runs: "cycle", "on" or "". read: when its air was last read, in words.
     """
@@ -56,9 +56,9 @@ class TentValues:
 def page(lookup: Lookup) -> Page:
     settings = lookup.settings
     context = {
-        "title": "Sums",
+        "title": "Calculators",
         "place": None,
-        "sums": CALCULATORS,
+        "calculators": CALCULATORS,
         "units_of": UNITS,
         "us": settings.units == "us",
         "ingredients": ingredients(settings.ingredients),
@@ -66,7 +66,7 @@ def page(lookup: Lookup) -> Page:
         "tents": [_tent(lookup, tent) for tent in settings.tents],
         "batches": [(lookup.label(batch.id), values_of(lookup, batch)) for batch in _growing(lookup)],
     }
-    return Page("sums", (), addresses.SUMS, "sums/sums.html", context, "main", growing=True)
+    return Page("calculators", (), addresses.CALCULATORS, "calculators/calculators.html", context, "main", growing=True)
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
@@ -74,8 +74,8 @@ def pages(lookup: Lookup) -> Iterator[Page]:
 
 
 def link_with(lookup: Lookup, batch: Batch) -> str:
-    """The address of the sums with a batch's values filled in, from the site's root."""
-    return f"{addresses.SUMS}#?{values_of(lookup, batch)}"
+    """The address of the calculators with a batch's values filled in, from the site's root."""
+    return f"{addresses.CALCULATORS}#?{values_of(lookup, batch)}"
 
 
 def values_of(lookup: Lookup, batch: Batch) -> str:

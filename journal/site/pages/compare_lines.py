@@ -176,7 +176,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
         "formula": FORMULA,
         "fewest": FEWEST_BATCHES,
     }
-    yield Page("side_by_side", (), addresses.SIDE_BY_SIDE, "cultures/side_by_side.html", context, "main", growing=True)
+    yield Page("compare", (), addresses.COMPARE, "cultures/compare.html", context, "main", growing=True)
 
 
 def _kind(lookup: Lookup, at: int, lines: Sequence[LineFigures], found: Comparison) -> Kind:

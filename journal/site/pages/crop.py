@@ -39,13 +39,13 @@ def crop_in_words(lookup: Lookup, batch: Batch) -> str:
     if words := be_in_words(crop, units):
         return words
     if batch.sums_kept_back:
-        picked = f"{wording.mass(crop.harvest_g, lookup.units)} picked" if crop.harvest_g else "nothing picked"
-        return f"{wording.count(crop.begun, unit_word(batch))} begun, {picked} as far as it is shared"
-    begun = f"{wording.count(crop.begun, unit_word(batch))} begun{f', {crop.lost} lost' if crop.lost else ''}"
+        picked = f"{wording.mass(crop.harvest_g, lookup.units)} harvested" if crop.harvest_g else "nothing harvested"
+        return f"{wording.count(crop.begun, unit_word(batch))} inoculated, {picked} as far as shared"
+    begun = f"{wording.count(crop.begun, unit_word(batch))} inoculated{f', {crop.lost} lost' if crop.lost else ''}"
     if crop.harvest_g:
         ending = flushes_words(crop)
-        return f"{begun}, {wording.mass(crop.harvest_g, lookup.units)} picked{f', {ending}' if ending else ''}"
-    return f"{begun}, nothing picked{'' if run.is_over else ' yet'}"
+        return f"{begun}, {wording.mass(crop.harvest_g, lookup.units)} harvested{f', {ending}' if ending else ''}"
+    return f"{begun}, nothing harvested{'' if run.is_over else ' yet'}"
 
 
 # A batch's crop in rows: flush by flush, and unit by unit where parts were named.
@@ -90,7 +90,7 @@ class PartTable:
 
 
 def flush_table(lookup: Lookup, batch: Batch) -> FlushTable | None:
-    """Every flush; what was picked in none; and all together. None where nothing was picked."""
+    """Every flush; what was harvested in none; and all together. None where nothing was harvested."""
     crop = lookup.analysis.yields[batch.id]
     if not crop.harvest_g:
         return None
@@ -128,7 +128,7 @@ def _from_to(first: When, last: When) -> str:
 
 
 def part_table(lookup: Lookup, batch: Batch) -> PartTable | None:
-    """What notes told of units by their numbers; None where nothing was picked of any by its number."""
+    """What notes say of units by their numbers; None where nothing was harvested of any by its number."""
     crop = lookup.analysis.yields[batch.id]
     if not any(part.harvest_g for part in crop.parts):
         return None
@@ -173,18 +173,18 @@ def _put_in(lookup: Lookup, be: Calculation) -> str:
 
 # What was made or begun and what of it was lost, as one figure with every loss beneath.
 
-SOURCE = "as the author wrote it; only what is written as lost counts as a loss"
+SOURCE = "as the author wrote it; only units written as lost count as lost"
 
 
 def made_and_lost(run: Progress, words: str, beside: str | None) -> Figure:
-    """How many there were. words: what they are and what was done (`blocks begun`)."""
+    """How many there were. words: what they are and what was done (`blocks inoculated`)."""
     made = run.begun or 0
     return Figure(
         number=str(made),
         words=words,
         beside=beside,
         inputs=((words, str(made)), *_losses(run)),
-        formula=f"what is left = {words} − lost" if run.losses else f"{words} = as written, 1 where nothing is",
+        formula=f"remaining = {words} − lost" if run.losses else f"{words} = as written, or 1 if nothing is written",
         source=SOURCE,
     )
 
@@ -210,9 +210,10 @@ _WAYS: dict[DryFrom, str] = {"dry mass": "weighed dry", "moisture": "from wet ma
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Crop:
-    """be: None where nothing is picked yet, or no dry mass is known; then `instead` says how things stand.
+    """be: None where nothing is harvested yet, or no dry mass is known; then `instead` says why.
 
-    missing: what figures lack, a sentence each. unfinished: what would make the figures of a batch that is over final.
+    missing: what the figures need, a sentence each. unfinished: what would make the figures
+    of a batch that is over final.
     """
 
     be: BeWords | None
@@ -239,7 +240,7 @@ def crop_of(lookup: Lookup, batch: Batch) -> Crop:
         flushes=flush_table(lookup, batch),
         parts=part_table(lookup, batch),
         missing=tuple(_missing(lookup, crop)),
-        unfinished="Its figures stay so far until a note calls it spent or discarded."
+        unfinished="The figures stay “so far” until a note marks the batch as spent or discarded."
         if is_over and not crop.final
         else None,
         is_picked=crop.harvest_g > 0,
@@ -247,10 +248,10 @@ def crop_of(lookup: Lookup, batch: Batch) -> Crop:
 
 
 def _missing(lookup: Lookup, crop: BatchYield) -> Iterator[str]:
-    """What figures lack. That a flush has no harvest is for its author to mend; to a reader of a share it would seem
-    that one is kept back."""
+    """What the figures need. That a flush has no harvest is for its author to correct; to a reader of a share
+    it would seem that one is kept back."""
     elsewhere = (crop.be_with_spawn_lacks, crop.flushes_lack if lookup.share is not None else None)
-    yield from (wording.keys_quoted(says) for says in crop.missing if says not in elsewhere)
+    yield from (wording.keys_quoted(sentence) for sentence in crop.missing if sentence not in elsewhere)
 
 
 def _sentence(words: str) -> str:
@@ -262,10 +263,10 @@ def _be(lookup: Lookup, batch: Batch, crop: BatchYield) -> Figure | None:
     if crop.be is None:
         return None
     units = f"{unit_word(batch)}s"
-    shown = figure(crop.be, f"of the {units} begun", lookup.units)
-    more = [(f"BE on the {crop.begun} {units} begun", shown.number)]
+    shown = figure(crop.be, f"of the {units} inoculated", lookup.units)
+    more = [(f"BE on the {crop.begun} {units} inoculated", shown.number)]
     if crop.be_lived is not None and crop.lost:
-        more.append((f"BE on the {crop.lived} that lived", amount(crop.be_lived.value, "%")))
+        more.append((f"BE on the {crop.lived} not lost", amount(crop.be_lived.value, "%")))
     more += _with_spawn(lookup, crop)
     return replace(shown, number=f"{crop.be.value:.0f} %", more=tuple(more))
 
@@ -285,7 +286,7 @@ def _with_spawn(lookup: Lookup, crop: BatchYield) -> Iterator[tuple[str, str]]:
 
 
 def _figures(lookup: Lookup, batch: Batch, crop: BatchYield) -> Iterator[Figure]:
-    """In order: what was begun and picked, by unit and by day, then what it was made of."""
+    """In order: what was begun and harvested, by unit and by day, then what it was made of."""
     yield _begun(lookup, batch, crop)
     if crop.harvest_g or crop.final:
         yield from _picked(lookup, batch, crop)
@@ -296,7 +297,7 @@ def _figures(lookup: Lookup, batch: Batch, crop: BatchYield) -> Iterator[Figure]
 def _begun(lookup: Lookup, batch: Batch, crop: BatchYield) -> Figure:
     causes = wording.joined(list(lookup.analysis.progress[batch.id].causes))
     lost = f"{crop.lost} lost{f' to {causes}' if causes else ''}" if crop.lost else None
-    made = f"{_plural(crop.begun, unit_word(batch))} begun"
+    made = f"{_plural(crop.begun, unit_word(batch))} inoculated"
     return made_and_lost(lookup.analysis.progress[batch.id], made, lost)
 
 
@@ -306,14 +307,14 @@ def _plural(number: int, unit: str) -> str:
 
 def _picked(lookup: Lookup, batch: Batch, crop: BatchYield) -> Iterator[Figure]:
     units, so_far = lookup.units, "" if crop.final else ", so far"
-    yield _sum_picked(lookup, batch, f"picked, trimmed and unwashed{so_far}")
+    yield _sum_picked(lookup, batch, f"harvested, trimmed and unwashed{so_far}")
     if crop.per_unit and crop.begun > 1:
-        yield figure(crop.per_unit, f"fresh for each {unit_word(batch)} begun{so_far}", units)
+        yield figure(crop.per_unit, f"fresh for each {unit_word(batch)} inoculated{so_far}", units)
     if crop.per_day:
         more = _production_rate(crop.be_per_day) if crop.be_per_day else ()
         yield figure(crop.per_day, f"fresh since inoculation{so_far}", units, more=more)
     if crop.dried:
-        yield figure(crop.dried, f"of the fresh mass is left in drying{so_far}", units)
+        yield figure(crop.dried, f"of the fresh mass is left after drying{so_far}", units)
 
 
 def _sum_picked(lookup: Lookup, batch: Batch, words: str) -> Figure:
@@ -322,7 +323,7 @@ def _sum_picked(lookup: Lookup, batch: Batch, words: str) -> Figure:
         number=amount(run.harvest_g, "g", units),
         words=words,
         inputs=tuple((_harvest(note, batch), amount(note.harvest_g or 0.0, "g", units)) for note in run.harvests),
-        formula="the sum of every harvest, one of several units counted once",
+        formula="sum of all harvests; a harvest of several units counts once",
         source=WEIGHED_SOURCE,
     )
 

@@ -23,12 +23,10 @@ from journal.site.plan import Page
 # How far a culture is from the wild, and what is left of it: figures, each with the steps that make it.
 
 SOURCE = "common practice, as the format of this journal counts it"
-TRANSFERS = (
-    "a start is T0, or as many as its giver told; what is taken from it by transfer is one more, by the longest way"
-)
+TRANSFERS = "a start is T0, or the number its giver stated; each transfer adds one, by the longest way"
 STEPS = (
-    "the first culture from a find is 0, every culture after it one more; through a batch by way of the culture it was "
-    "made with"
+    "the first culture from a find is 0, and each culture after it adds one; through a batch by way of the culture it "
+    "was made with"
 )
 GENERATIONS = "grain from anything but grain is G1; grain or sawdust taken from grain is one more"
 
@@ -50,7 +48,7 @@ def culture_numbers(lookup: Lookup, culture: Culture) -> Iterator[Figure]:
     if culture.vessels is not None:
         run = lookup.analysis.progress[culture.id]
         lost = f"{run.lost} lost, {run.living} left" if run.lost else None
-        yield made_and_lost(run, "vessels made", lost)
+        yield made_and_lost(run, "containers made", lost)
 
 
 def _figure(number: str, words: str, beside: str | None, inputs: Iterator[tuple[str, str]], formula: str) -> Figure:
@@ -63,10 +61,10 @@ def _counted(
     lookup: Lookup, culture: Culture, number: Counted, said: Callable[[Descent], str]
 ) -> Iterator[tuple[str, str]]:
     """Every step of the way by which a number came about, with what it is counted as there; of a very long way the last
-    steps, and where those before them are told."""
+    steps, and which page lists those before them."""
     way = way_of(culture.id, number, lookup.analysis.lineage, lookup.analysis.yields, WHOLE)
     if len(way) == WHOLE:
-        yield "before these", f"as the page of {way[0]} tells"
+        yield "before these", f"see the page of {way[0]}"
     for name in way:
         row = lookup.journal.by_id[name.lower()]
         if isinstance(row, Find):
@@ -88,7 +86,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
 def _list(lookup: Lookup) -> Page:
     received = lookup.analysis.received_above
     rows = [_row(lookup, culture, received) for culture in _by_use(lookup)]
-    context = {"title": "Cultures", "place": "Cultures", "rows": rows, "side_by_side": addresses.SIDE_BY_SIDE}
+    context = {"title": "Cultures", "place": "Cultures", "rows": rows, "compare": addresses.COMPARE}
     return Page("cultures", (), addresses.CULTURES, "cultures/list.html", context, "main", growing=True)
 
 
@@ -211,7 +209,7 @@ def _renewal(lookup: Lookup, culture: Culture) -> dict[str, Any] | None:
 def _culture(lookup: Lookup, culture: Culture) -> Page:
     pictures = lookup.photos_about(culture)
     own = lookup.pictures.beside(culture)
-    line, lines = lookup.analysis.lineage.descents[culture.id].line, lookup.analysis.rollups.lines
+    line = lookup.analysis.lineage.descents[culture.id].line
     context = {
         "title": f"{culture.id} {lookup.name_of(culture)}",
         "place": "Cultures",
@@ -239,7 +237,7 @@ def _culture(lookup: Lookup, culture: Culture) -> Page:
         "nexts": lookup.nexts(culture),
         "leads": lookup.leads_to(culture),
         "line": lookup.label(line) if line and line != culture.id else None,
-        "side_by_side": addresses.in_comparison(line) if line and lines[line].finished else None,
+        "compare": addresses.in_comparison(line) if line and lookup.analysis.rollups.lines[line].finished else None,
         "larger": any(len(picture.sources) > 1 for picture in pictures),
     }
     section = f"cultures-{culture.date.first.year}"
@@ -281,7 +279,7 @@ def _facts(culture: Culture) -> list[tuple[str, str]]:
         ("form", culture.form),
         ("medium", culture.medium),
         ("treatment", culture.treatment),
-        ("master", "yes, the one gone back to" if culture.master else None),
+        ("master", "yes, kept as the original" if culture.master else None),
         ("made by", culture.by),
     ]
     return [(what, words) for what, words in lines if words]

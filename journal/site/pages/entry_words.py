@@ -1,4 +1,4 @@
-"""What an entry says in a few words, and how a reader of a share names it."""
+"""An entry in a few words, and its short reference for readers of a share."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def _note_facts(note: Note, units: wording.Units) -> Iterable[str]:
         yield f"of {wording.joined(parts)}"
     if note.harvest_g is not None:
         flush = f", flush {note.flush}" if note.flush else ""
-        yield f"{wording.mass(note.harvest_g, units)} picked{flush}"
+        yield f"{wording.mass(note.harvest_g, units)} harvested{flush}"
     if note.dried_g is not None:
         yield f"{wording.mass(note.dried_g, units)} dried"
     if note.lost:
@@ -86,7 +86,7 @@ def _reading_facts(entry: TentEntry, units: wording.Units) -> Iterable[str]:
 
 
 def _done(entry: Entry) -> str:
-    return "all that was due is done" if "yes" in entry.done else f"done: {', '.join(entry.done)}"
+    return "all tasks done" if "yes" in entry.done else f"done: {', '.join(entry.done)}"
 
 
 def _service_facts(entry: TentEntry) -> Iterable[str]:

@@ -32,7 +32,7 @@ _STEPS = {
     "sawdust": "bags of sawdust",
     "plugs": "jars of plugs",
     "spore print": "spore prints",
-    "vessel": "vessels of no told form",
+    "vessel": "containers of unknown form",
     "batch": "units of batches",
 }
 
@@ -40,7 +40,7 @@ _STEPS = {
 @dataclass(frozen=True, slots=True)
 class Lost:
     """One step's losses. share: `3 of 5 (60 %)`. causes: `green mould 3`, most first. uncounted: IDs of those whose
-    vessels nobody counted."""
+    containers that were not counted."""
 
     step: str
     made: int
@@ -72,10 +72,10 @@ def grown_from(lookup: Lookup, rollup: Rollup) -> Grown:
 
 def _note(lookup: Lookup, rollup: Rollup) -> str | None:
     if not rollup.batches:
-        return "No batch was made of it yet."
+        return "No batch was made with it yet."
     if not rollup.harvest_g and not rollup.final:
         yet = "" if all(lookup.analysis.progress[name].is_over for name in rollup.batches) else " yet"
-        return f"{_of_batches(lookup, rollup.batches)}: nothing picked{yet}."
+        return f"{_of_batches(lookup, rollup.batches)}: nothing harvested{yet}."
     return None
 
 
@@ -98,21 +98,21 @@ def _picked(lookup: Lookup, rollup: Rollup, so_far: str) -> Figure:
     shown = [(name, wording.mass(lookup.analysis.yields[name].harvest_g, lookup.units)) for name in rollup.batches]
     return Figure(
         number=wording.mass(rollup.harvest_g, lookup.units),
-        words=f"picked{so_far}, of {wording.count(len(rollup.batches), 'batch', 'batches')}",
+        words=f"harvested{so_far}, from {wording.count(len(rollup.batches), 'batch', 'batches')}",
         inputs=tuple(shown),
-        formula="the sum of what was picked of each batch",
+        formula="sum of the harvests of all batches",
         source=WEIGHED_SOURCE,
     )
 
 
 def _of_batches(lookup: Lookup, names: Sequence[str]) -> str:
-    """`10 units begun in 2 batches`."""
+    """`10 units inoculated in 2 batches`."""
     units = sum(lookup.analysis.yields[name].begun for name in names)
-    return f"{wording.count(units, 'unit')} begun in {wording.count(len(names), 'batch', 'batches')}"
+    return f"{wording.count(units, 'unit')} inoculated in {wording.count(len(names), 'batch', 'batches')}"
 
 
 def be_counts(rollup: Rollup) -> list[str]:
-    """The batches whose BE goes into that of all: those of a known dry mass of which anything was picked."""
+    """The batches whose BE goes into that of all: those of a known dry mass with a harvest."""
     left_out = {*rollup.without_dry, *rollup.unpicked, *rollup.kept_back}
     return [name for name in rollup.batches if name not in left_out]
 
@@ -127,14 +127,14 @@ def _lived_beside(lookup: Lookup, rollup: Rollup) -> str | None:
     crops = [lookup.analysis.yields[name] for name in be_counts(rollup)]
     if rollup.be_lived is None or not any(crop.lost for crop in crops):
         return None
-    return f"{_percent(rollup.be_lived.value)} of the {sum(crop.lived for crop in crops)} that lived"
+    return f"{_percent(rollup.be_lived.value)} of the {sum(crop.lived for crop in crops)} not lost"
 
 
 def _finished_beside(rollup: Rollup) -> str | None:
     """The finished batches alone, where others that bear are counted in."""
     if rollup.be_finished is None or set(be_counts(rollup)) <= set(rollup.finished):
         return None
-    return f"{_percent(rollup.be_finished.value)} of those that are finished"
+    return f"{_percent(rollup.be_finished.value)} of the finished ones"
 
 
 def _median(lookup: Lookup, rollup: Rollup) -> Figure:
@@ -146,7 +146,7 @@ def _median(lookup: Lookup, rollup: Rollup) -> Figure:
         words=words,
         beside=_interval_words(rollup),
         inputs=tuple((name, wording.percent(value)) for name, value in _be_by_batch(lookup, rollup.counted)),
-        formula="the middle one of the finished batches' BE on units begun, or the mean of the two in the middle",
+        formula="the middle one of the finished batches' BE on units inoculated, or the mean of the two in the middle",
         source=MEDIAN_SOURCE,
     )
 
@@ -154,7 +154,7 @@ def _median(lookup: Lookup, rollup: Rollup) -> Figure:
 def _interval_words(rollup: Rollup) -> str:
     interval = rollup.be_interval
     if interval is None:
-        return f"too few to tell within what it lies: that takes {fewest_for_median()} batches"
+        return f"too few for an interval: that takes {fewest_for_median()} batches"
     sure = wording.percent(interval.confidence * 100)
     return f"it lies between {_percent(interval.low)} and {_percent(interval.high)}, at least {sure} sure"
 
@@ -172,36 +172,36 @@ def lost_figure(share: Share, batches: int) -> Figure:
     finished = "the one finished batch" if batches == 1 else f"{batches} finished batches"
     return Figure(
         number=_percent(share.value * 100),
-        words=f"lost: {share.part} of the {wording.count(share.whole, 'unit')} begun in {finished}",
-        beside=_share_beside(share) if batches >= FEWEST_BATCHES else "too few batches to tell how far that holds",
-        inputs=(("units lost", str(share.part)), ("units begun", str(share.whole))),
-        formula="share lost = units lost / units begun × 100",
+        words=f"lost: {share.part} of the {wording.count(share.whole, 'unit')} inoculated in {finished}",
+        beside=_share_beside(share) if batches >= FEWEST_BATCHES else "too few batches for an interval",
+        inputs=(("units lost", str(share.part)), ("units inoculated", str(share.whole))),
+        formula="share lost = units lost / units inoculated × 100",
         source=SHARE_SOURCE,
     )
 
 
 def _share_beside(share: Share) -> str:
     low, high = (_percent(bound * 100) for bound in (share.low, share.high))
-    return f"95 % interval {low} to {high}; less sure than that, since units of a batch share one heat treatment"
+    return f"95 % interval {low} to {high}; wider in truth, since the units of a batch share one treatment"
 
 
 def _asides(lookup: Lookup, rollup: Rollup) -> Iterator[str]:
     if lookup.share is not None:
-        yield "Counted is what is shared; more may have been grown of it, picked or lost."
+        yield "Only shared entries are counted; there may be more batches, harvests or losses."
     yield from _unsure(lookup, rollup)
     if rollup.kept_back:
         names = wording.joined(list(rollup.kept_back))
-        yield f"Part of what was picked or lost of {names} is not shared, and so it is in no BE."
+        yield f"Some harvests or losses of {names} are not shared, so they are left out of BE."
     if rollup.batches and rollup.without_dry:
         has = "has" if len(rollup.without_dry) == 1 else "have"
-        yield f"{wording.joined(list(rollup.without_dry))} {has} no dry mass, and so no part in any BE."
+        yield f"{wording.joined(list(rollup.without_dry))} {has} no dry mass, so no BE."
     if rollup.unpicked and rollup.harvest_g:
-        yield f"Nothing was picked yet of {wording.joined(list(rollup.unpicked))}: in no BE so far."
+        yield f"{wording.joined(list(rollup.unpicked))}: nothing harvested yet, so not in any BE."
     if rollup.shared:
         was = "was" if len(rollup.shared) == 1 else "were"
         yield (
-            f"{wording.joined(list(rollup.shared))} {was} made with a culture from elsewhere as well: counted whole "
-            "here and there."
+            f"{wording.joined(list(rollup.shared))} {was} made with another culture too, and {was} counted in "
+            "full for both."
         )
 
 
@@ -213,14 +213,14 @@ def _unsure(lookup: Lookup, rollup: Rollup) -> Iterator[str]:
     for what, names in (("Identity not confirmed", unconfirmed), ("Origin in doubt", doubted)):
         if names:
             is_ = "is" if len(names) == 1 else "are"
-            yield f"{what} of {wording.joined(names)}, which {is_} counted all the same."
+            yield f"{what} of {wording.joined(names)}, which {is_} still counted."
 
 
 def _lost(lookup: Lookup, loss: StepLoss) -> Lost:
     share = f"{loss.lost} of {loss.begun}"
     if loss.share:
         share += f" ({wording.number(loss.share * 100, 0)}\N{NO-BREAK SPACE}%)"
-    causes = ", ".join(f"{cause or 'cause not told'} {number}" for cause, number in loss.causes)
+    causes = ", ".join(f"{cause or 'cause not recorded'} {number}" for cause, number in loss.causes)
     return Lost(_STEPS[loss.step], loss.begun, loss.lost, share, causes, lookup.labels(loss.uncounted))
 
 

@@ -1,4 +1,4 @@
-"""The first page: what needs the author today. It carries dates; the phone turns them into days."""
+"""The first page: what needs the author today. It carries dates; the device turns them into days."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def page(lookup: Lookup) -> Page:
         "due": [_due(lookup, row) for row in lookup.analysis.due],
         "losses": [_loss(lookup, note) for note in _losses(lookup)],
         "latest": [_latest(lookup, entry) for entry in reversed(entries[-LATEST:])],
-        "to_mend": len(lookup.journal.problems),
+        "problems": wording.count(len(lookup.journal.problems), "problem") if lookup.journal.problems else None,
         "is_empty": not entries,
     }
     return Page("now", (), addresses.NOW, "now/now.html", context, "main", growing=True)
@@ -67,7 +67,7 @@ def _due(lookup: Lookup, row: Due) -> dict[str, Any]:
 
 
 def _losses(lookup: Lookup) -> list[Note]:
-    """The last losses; the phone shows those of the last seven days."""
+    """The last losses; the device shows those of the last seven days."""
     return [note for note in reversed(lookup.journal.notes) if note.lost][:20]
 
 

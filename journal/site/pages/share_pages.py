@@ -18,13 +18,13 @@ ENTRIES = "since/entries.js"
 
 READ_ME = "READ-ME.txt"
 
-SCRIPTS = ("today", "sort", "search", "asking", "since-last-look")
+SCRIPTS = ("today", "sort", "search", "ask", "new-entries")
 
 NOT_IN_A_SHARE = frozenset({
-    "sw.js", "js/shell.js", "js/holding.js", "js/pool.js", "js/packs.js", "js/phone.js", "js/keeping.js",
-    "js/install.js", "icons/mark-192.png", "icons/mark-512.png", "icons/maskable-512.png",
+    "sw.js", "js/shell.js", "js/offline.js", "js/pool.js", "js/packs.js", "js/device.js", "js/pack-buttons.js",
+    "icons/mark-192.png", "icons/mark-512.png", "icons/maskable-512.png",
 })  # fmt: skip
-"""Static files by which a phone holds a site. A share is held by nothing: a newer one replaces an older one whole, and
+"""Static files of the offline copy. A share has none: a newer share replaces an older one whole, and
 what its author no longer shares must not live on in a browser."""
 
 
@@ -91,13 +91,13 @@ def _called(lookup: Lookup, entry: Entry) -> str | None:
 def read_me(lookup: Lookup) -> str:
     """How to open the share, for whoever finds its folder or zip."""
     held = held_by(lookup)
-    last = f", the last of {held['last']}" if held["last"] else ""
+    last = f", the latest from {held['last']}" if held["last"] else ""
     example = f', such as "{held["example"]}"' if held["example"] else ""
     paragraphs = {
-        "held": f"It holds {held['counts']}; {held['entries']} in all{last}. What its author does not share is left "
-        'out, or stands there as "not shared".',
-        "asking": f'Every entry has a short address{example}. Say it on the telephone. "Ask about this" beside it '
-        "writes a few lines to copy into any message.",
+        "held": f"It contains {held['counts']}: {held['entries']} in total{last}. Anything the author does not share "
+        'is left out or marked "not shared".',
+        "asking": f'Every entry has a short reference{example}. Say it on the phone. "Ask about this", beside an '
+        "entry, prepares a few lines to copy into any message.",
     }
     wrapped = {name: fill(text, _WIDTH) for name, text in paragraphs.items()}
     return _READ_ME.format(title=lookup.settings.title, first=addresses.NOW, **wrapped)
@@ -106,23 +106,23 @@ def read_me(lookup: Lookup) -> str:
 _WIDTH = 86
 _READ_ME = """\
 {title}
-A part of this journal, made for your eyes.
+A part of this journal, shared with you.
 
 How to open it
 1. Is this still a zip? Unpack all of it into a folder of its own first. Pages that are
    opened from within a zip come without pictures.
 2. Open {first}, in that folder, by double click. It opens in your browser.
-3. Nothing has to be put in, and no signal is needed. The pages send nothing anywhere.
+3. There is nothing to install, and it works offline. The pages send nothing anywhere.
 
 What is in it
 {held}
 
 When a newer one comes
-Unpack it in the place of this one, or beside it. Your browser remembers what you have
-looked at, where it may, and the first page says what is new.
+Unpack it in place of this one, or beside it. Your browser remembers what you have
+seen, if it allows that, and the first page lists what is new.
 
 To ask about an entry
 {asking}
 
-Nothing in it says that any mushroom may be eaten. A name in it is a note.
+It does not say that any mushroom is safe to eat. A name in it is a note.
 """

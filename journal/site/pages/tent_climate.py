@@ -1,4 +1,4 @@
-"""Whether a tent's air is right: figures, the last days against the band, what spells there were, what was left out."""
+"""The climate of a tent: figures, the last days against the range, periods out of range, what was left out."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ MOST_PERIODS = 6
 
 @dataclass(frozen=True, slots=True)
 class DayRow:
-    """One day. humidity, temperature: median and range; in_range: with how much nobody can tell; nearest: how much
+    """One day. humidity, temperature: median and range; in_range: with the share too close to call; nearest: how much
     colder than the air a surface had to be to get wet, at the dampest."""
 
     iso: str
@@ -47,7 +47,7 @@ class DayRow:
 
 @dataclass(frozen=True, slots=True)
 class PeriodRow:
-    """A spell out of band."""
+    """A period out of range."""
 
     words: str
     from_words: str
@@ -59,7 +59,7 @@ class ClimatePart:
     """figures: of the air itself; moved: of what moves and lights it. why_none: what has no figure, and why.
 
     medians: of all that was read, in a sentence. more_days: days read before those of the table. left_out: what counts
-    in no share. by_day: nothing but each day's medians is told.
+    in no share. by_day: only the medians of each day are known.
     """
 
     figures: tuple[Figure, ...]
@@ -119,10 +119,10 @@ def _share(lookup: Lookup, air: TentClimate, recent: Iterable[DayClimate]) -> It
     calculated = share_calculated(shares, air.wanted)
     if calculated is None:
         return
-    beside = [f"{_percent(shares.cannot_tell)} cannot be told"] if shares.unsure_s else []
+    beside = [f"{_percent(shares.cannot_tell)} too close to call"] if shares.unsure_s else []
     if air.in_range_share is not None and len(air.days) > DAYS:
-        beside.append(f"{_percent(air.in_range_share)} over all {len(air.days)} days read")
-    words = f"of the time read in the last {DAYS} days was in band"
+        beside.append(f"{_percent(air.in_range_share)} over all {len(air.days)} days with readings")
+    words = f"of the time read in the last {DAYS} days was in range"
     yield replace(
         figure(calculated, words, lookup.units, beside="; ".join(beside) or None), number=_percent(shares.in_range)
     )
@@ -136,12 +136,12 @@ def _longest(lookup: Lookup, air: TentClimate) -> Iterator[Figure]:
     if air.spells is None:
         return
     longest = air.spells.longest
-    dips = wording.count(air.spells.dips, "dip")
-    beside = f"besides {dips} of minutes, {_hours(air.spells.dips_h)} in all" if air.spells.dips else None
+    dips = wording.count(air.spells.dips, "short swing")
+    beside = f"not counting {dips} under 30 min, {_hours(air.spells.dips_h)} in total" if air.spells.dips else None
     if longest is None:
-        yield plain("none", "no spell out of band of more than 30 minutes", beside)
+        yield plain("none", "no period out of range longer than 30 min", beside)
         return
-    words = f"the longest spell out of band: {period_words(lookup, longest)}, from {_moment(lookup, longest.from_s)}"
+    words = f"longest period out of range: {period_words(lookup, longest)}, from {_moment(lookup, longest.from_s)}"
     yield figure(longest_calculated(air.spells), words, lookup.units, beside=beside)
 
 
@@ -161,7 +161,7 @@ def _dew_point(lookup: Lookup, air: TentClimate, last: LastReading | None) -> It
     inputs = (("air", Amount(last.temperature_c, "°C")), ("relative humidity", Amount(last.humidity_pct, "%")))
     calculated = Calculation(dew_c, "°C", inputs, DEW_POINT_FORMULA, DEW_POINT_SOURCE)
     margin = _difference(lookup, last.temperature_c - dew_c)
-    when = "at the middle of the last day told" if air.series.by_day else "at the last reading"
+    when = "by the medians of the last day" if air.series.by_day else "at the last reading"
     words = f"dew point {when}: a surface {margin} colder than the air is wet"
     yield figure(calculated, words, lookup.units, beside=_nearest(lookup, air))
 
@@ -188,10 +188,10 @@ def _moved(lookup: Lookup, tent: Tent) -> Iterator[Figure]:
     changes = air_changes(tent, exhaust_of(lookup, tent))
     if changes is not None:
         shown = figure(
-            changes.calculation, "air changes an hour", lookup.units, more=(("assumed", changes.assumption),)
+            changes.calculation, "air changes per hour", lookup.units, more=(("assumed", changes.assumption),)
         )
         most = "at most " if changes.is_ == "at most" else ""
-        measured = "by the flow measured where it is" if changes.is_ == "measured" else None
+        measured = "by the flow measured in place" if changes.is_ == "measured" else None
         yield replace(shown, number=f"{most}{wording.number(changes.per_hour)}", beside=measured)
     light = light_of(holding)
     if light.hours is not None and light.hours_words:
@@ -209,7 +209,7 @@ def exhaust_of(lookup: Lookup, tent: Tent) -> Exhaust | None:
 
 def _why_none(lookup: Lookup, tent: Tent, air: TentClimate) -> Iterator[str]:
     if air.no_share:
-        yield f"No share in band: {air.no_share}."
+        yield f"No time in range: {air.no_share}."
     why = why_no_air_changes(tent, exhaust_of(lookup, tent))
     if why:
         yield f"No air changes: {why}."
@@ -217,7 +217,7 @@ def _why_none(lookup: Lookup, tent: Tent, air: TentClimate) -> Iterator[str]:
         yield f"{air.one_sided[:1].upper()}{air.one_sided[1:]}."
 
 
-# Days and spells
+# Days, and periods out of range
 
 
 def _medians(lookup: Lookup, air: TentClimate) -> str | None:

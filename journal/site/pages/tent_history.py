@@ -1,4 +1,4 @@
-"""What was changed and done in a tent over time: settings, services, probe checks, and what was read by eye."""
+"""What was changed and done in a tent over time: settings, services, probe checks, and manual readings."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ TOO_CLOSE = f"{NOT_TOLD_APART[:1].upper()}{NOT_TOLD_APART[1:]}"
 
 @dataclass(frozen=True, slots=True)
 class SettingSet:
-    """One setting: its value, and what held before it, None where it was the first. entangled: the other changes that
+    """One setting: its value, and the value before it, None where it was the first. entangled: the other changes that
     came too close to it, None where its effects can be told apart."""
 
     what: str
@@ -55,7 +55,7 @@ class HeldSettings:
 
 @dataclass(frozen=True, slots=True)
 class ServiceDone:
-    """What one entry says was done."""
+    """The maintenance that one entry records."""
 
     when: str
     anchor: str
@@ -64,7 +64,7 @@ class ServiceDone:
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """A probe held against a salt."""
+    """A probe checked against a saturated salt."""
 
     label: Label
     when: str
@@ -74,7 +74,7 @@ class Check:
 
 @dataclass(frozen=True, slots=True)
 class ManualReading:
-    """A reading by eye, as a row of a table that can be sorted."""
+    """A manual reading, as a row of a table that can be sorted."""
 
     iso: str
     when: str
@@ -117,7 +117,7 @@ def _entangled(beside: Sequence[Beside]) -> str:
 
 
 def held_over_time(lookup: Lookup, tent: Tent) -> tuple[HeldSettings, ...]:
-    """All that held on any day since the first that anything was set, the latest first."""
+    """The settings of every period since the first setting, the latest first."""
     history = history_of(lookup.journal, tent)
     days = sorted({change.when.first for change in history})
     ends = [day - timedelta(days=1) for day in days[1:]]
@@ -133,8 +133,8 @@ def _held(lookup: Lookup, history: Sequence[Change], day: date) -> tuple[tuple[s
 
 
 TOO_CLOSE_RULE = (
-    f"Two changes within {TOO_CLOSE_D} days of each other are marked: whatever the air or the fruit did after them, "
-    "nobody can say which of the two did it (common practice: one change at a time)."
+    f"Two changes within {TOO_CLOSE_D} days of each other are marked: what happened after them may be due to either "
+    "(common practice: one change at a time)."
 )
 
 
@@ -157,11 +157,11 @@ def checks(lookup: Lookup, tent: Tent) -> tuple[Check, ...]:
 
 def _check(lookup: Lookup, check: ProbeCheck) -> Check:
     off_pct = check.off.value
-    how = "as it should" if abs(off_pct) < 0.05 else "too much" if off_pct > 0 else "too little"
+    how = "correctly" if abs(off_pct) < 0.05 else "too high" if off_pct > 0 else "too low"
     at = wording.temperature(check.t_c, lookup.units)
-    taken = "" if check.t_is_written else f" (no temperature was written; {at} was taken)"
+    taken = "" if check.t_is_written else f" (no temperature was recorded; {at} is assumed)"
     read, expected = wording.percent(check.read_pct), wording.percent(check.expected_pct)
-    words = f"read {how}: {read} where the air over {check.salt} at {at} has {expected}{taken}"
+    words = f"read {how}: {read}, while the air over {check.salt} at {at} has {expected}{taken}"
     shown = figure(check.off, words, lookup.units)
     return Check(
         label=lookup.label(check.about),

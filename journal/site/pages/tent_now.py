@@ -1,4 +1,4 @@
-"""What one asks at a tent's door: whether the air is right, what is set, whether the lamp is on, what stands inside."""
+"""A tent at a glance: whether the climate is in range, what is set, whether the light is on, what is inside."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ Look = Literal["in", "out", "unsure", "none"]
 
 @dataclass(frozen=True, slots=True)
 class Value:
-    """A reading set large. wanted: the band, with how sure the reading is; look: how it lies to it."""
+    """A reading set large. wanted: the range; look: in range, out of it, or too close to call."""
 
     number: str
     wanted: str | None
@@ -48,7 +48,7 @@ class Glance:
 
 
 def shared_tents(lookup: Lookup) -> tuple[Tent, ...]:
-    """The tents of which anything is told; one that a share keeps back is there only for what stood in it."""
+    """The tents that are shared; one that a share keeps back is there only for the batches that stood in it."""
     return tuple(tent for tent in lookup.settings.tents if not tent.unshared)
 
 
@@ -93,19 +93,22 @@ def _look(verdict: str | None) -> Look:
 def _verdict(lookup: Lookup, tent: Tent, row: LastReading) -> str:
     """The answer in a few words."""
     if row.verdict == "not counted" or (tent.humidity_pct is None and tent.temperature_c is None):
-        return "The settings name no band for it"
+        return "The settings have no range for this tent"
     if row.verdict == "in":
-        words = "In band"
+        words = "In range"
     elif row.verdict == "out":
         spell = _spell_now(lookup, tent, row)
-        words = f"Out of band: {', '.join(row.sides)}" + (f" for {_hours(spell)}" if spell else "")
+        words = f"Out of range: {', '.join(row.sides)}" + (f" for {_hours(spell)}" if spell else "")
     else:
-        words = "Too near the band’s edge to tell" if row.humidity == "cannot tell" else "In band as far as it was read"
+        accuracy_pct = row.accuracy_pct
+        accuracy = f" (sensor accuracy ±{wording.number(accuracy_pct)}\N{NO-BREAK SPACE}%)" if accuracy_pct else ""
+        is_close = row.humidity == "cannot tell"
+        words = f"Too close to call{accuracy}" if is_close else "In range as far as it was read"
     return f"{words}, but the door was open" if row.door_open else words
 
 
 def _spell_now(lookup: Lookup, tent: Tent, row: LastReading) -> PeriodOut | None:
-    """The spell out of band that the last reading ends."""
+    """The period out of range that the last reading ends."""
     spells = lookup.analysis.climate.tents[tent.id].spells
     last = spells.spells[-1] if spells and spells.spells else None
     at_s = row.when.moment.timestamp() if row.when.moment else None
@@ -120,8 +123,7 @@ def _values(lookup: Lookup, tent: Tent, row: LastReading) -> tuple[Value, ...]:
     units, values = lookup.units, []
     if row.humidity_pct is not None:
         band = wording.humidity_range(tent.humidity_pct) if tent.humidity_pct else None
-        unsure = f", read to ±{wording.number(row.accuracy_pct)}\N{NO-BREAK SPACE}%" if row.accuracy_pct else ""
-        wanted = f"wanted {band}{unsure}" if band else None
+        wanted = f"wanted {band}" if band else None
         values.append(Value(wording.percent(row.humidity_pct), wanted, _look(row.humidity)))
     if row.temperature_c is not None:
         band = wording.temperature_range(tent.temperature_c, units) if tent.temperature_c else None
@@ -132,17 +134,17 @@ def _values(lookup: Lookup, tent: Tent, row: LastReading) -> tuple[Value, ...]:
 
 def _by(lookup: Lookup, tent: Tent, row: LastReading) -> str:
     if row.by_eye:
-        return "by eye"
-    return "the middle of that day" if lookup.analysis.readings[tent.id].by_day else "by the logger"
+        return "manual reading"
+    return "median of that day" if lookup.analysis.readings[tent.id].by_day else "logger"
 
 
 def _since(lookup: Lookup, tent: Tent, row: LastReading) -> str:
-    """What was read later with the door open, which says little of the air with it shut."""
+    """A later reading with the door open, which says little about the climate with it shut."""
     read = [wording.percent(row.humidity_pct)] if row.humidity_pct is not None else []
     if row.temperature_c is not None:
         read.append(wording.temperature(row.temperature_c, lookup.units))
-    told = f"{wording.joined(read)} {_by(lookup, tent, row)}"
-    return f"{told} since, at {wording.when_in_words(row.when)}, with the door open"
+    when = f"{wording.when_in_words(row.when)}, {_by(lookup, tent, row)}"
+    return f"Later, with the door open: {wording.joined(read)} ({when})"
 
 
 def _dew_point(lookup: Lookup, row: LastReading) -> str | None:
@@ -157,7 +159,7 @@ def inside(lookup: Lookup, tent: Tent, batches: Iterable[Batch]) -> list[dict[st
 
 @dataclass(frozen=True, slots=True)
 class OutOfRange:
-    """A spell out of band. iso: the day on which it ended."""
+    """A period out of range. iso: the day on which it ended."""
 
     label: Label
     name: str
@@ -167,11 +169,11 @@ class OutOfRange:
 
 
 MOST_PERIODS = 5
-"""How many spells of a tent are handed to a page that shows those of the last days."""
+"""How many periods of a tent go to a page that shows those of the last days."""
 
 
 def out_of_range(lookup: Lookup) -> tuple[OutOfRange, ...]:
-    """The last spells of each tent, the latest first; the phone shows those of the last days."""
+    """The last periods out of range of each tent, the latest first; the device shows those of the last days."""
     rows = [
         (spell.until_s, _out(lookup, tent, spell))
         for tent in shared_tents(lookup)

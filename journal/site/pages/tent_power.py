@@ -104,7 +104,7 @@ def _elsewhere(lookup: Lookup, device: Device, tent: Tent) -> str | None:
     if device.tent.lower() == tent.id.lower():
         return None
     home = lookup.journal.by_id.get(device.tent.lower())
-    return home.name if isinstance(home, Tent) else "no tent of the settings"
+    return home.name if isinstance(home, Tent) else "no tent"
 
 
 def what_it_does(device: Device) -> str:
@@ -116,7 +116,7 @@ def setting_words(lookup: Lookup, held: Held) -> str:
     devices = wording.joined(list(held.devices))
     entry, units = held.entry, lookup.units
     if entry is None:
-        return f"{held.setting} for {devices}, of which no setting is written"
+        return f"{held.setting} for {devices}, with no setting recorded"
     if held.setting == "light" and entry.light:
         return f"light {wording.light(entry.light)} for {devices}"
     if held.setting == "exhaust" and entry.exhaust:

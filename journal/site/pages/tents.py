@@ -35,7 +35,7 @@ from journal.site.pages.tent_power import (
 from journal.site.pages.tent_setup import latest_day, measures, services, settings_now
 from journal.site.plan import Page
 
-# The sheet for a tent's door: all that a helper, or a friend who asks how it is set up, needs on one page of paper.
+# The sheet for a tent's door: how it is set up, on one page of paper.
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,21 +82,21 @@ def _air_changes(lookup: Lookup, tent: Tent) -> tuple[tuple[str, str], ...]:
     if changes is None:
         return ()
     most = "at most " if changes.is_ == "at most" else ""
-    return (("air changes an hour", f"{most}{wording.number(changes.per_hour)}"),)
+    return (("air changes per hour", f"{most}{wording.number(changes.per_hour)}"),)
 
 
 def _door_device(lookup: Lookup, device: Device) -> DoorDevice:
     return DoorDevice(
         label=lookup.label(device.id),
         does=what_it_does(device),
-        rated_for=device.rated_for or "not said",
+        rated_for=device.rated_for or "no rating",
         since=wording.when_in_few_words(device.date),
         spare=device.spare,
         state=state_of(lookup.analysis.power.lives[device.id]),
     )
 
 
-# The tents: whether the air is right, what hangs on what, what is set and done, and a sheet for each one's door.
+# The tents: climate, power and control, settings, maintenance, and a sheet for each one's door.
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
@@ -153,7 +153,7 @@ def _tent(lookup: Lookup, tent: Tent) -> Page:
 
 
 def _door(lookup: Lookup, tent: Tent) -> Page:
-    context = {"title": f"{tent.name}: the sheet for its door", "place": "Tent"} | door(lookup, tent)
+    context = {"title": f"{tent.name}: sheet for the door", "place": "Tent"} | door(lookup, tent)
     values = (("name", tent.id.lower()),)
     return Page("door", values, addresses.door_of(tent), "tents/door.html", context, "main", growing=True)
 

@@ -87,7 +87,7 @@ def test_what_is_due_of_a_batch_waits_for_the_first_day_of_its_window(site: Make
 def test_what_falls_due_on_no_known_day_stands_behind_what_does(site: Make) -> None:
     rows = site(files={"n.md": note("2026-01-02", "next: shake it")})[""].select("[data-due-list] tr")
     assert ["2026-01-15", ""] == [row["data-row-due"] for row in rows]
-    assert "no day set" in flat(rows[1])
+    assert "no date" in flat(rows[1])
 
 
 # -- its days ------------------------------------------------------------------------------------------------
@@ -102,7 +102,7 @@ def days_of(rendered: Rendered) -> list[list[str]]:
 def test_its_days_are_told_in_whole_days_and_the_day_it_is_in_by_the_phone(site: Make) -> None:
     rendered = site(WEIGHED, *RUN)
     assert [
-        ["the day it is in", "from 1 January 2026"],
+        ["today", "from 1 January 2026"],
         ["inoculated to colonised", "14 days"],
         ["inoculated to first pins", "23 days"],
         ["first pins to first harvest", "8 days"],
@@ -114,7 +114,7 @@ def test_its_days_are_told_in_whole_days_and_the_day_it_is_in_by_the_phone(site:
 
 def test_a_batch_that_is_over_tells_the_day_it_ended_with_no_script(site: Make) -> None:
     rendered = site(WEIGHED, *RUN, SPENT)
-    assert ["inoculated to its end", "59 days"] == days_of(rendered)[0]
+    assert ["inoculation to end", "59 days"] == days_of(rendered)[0]
     assert "Ended on day 59, inoculated 1 January 2026." in flat(page_of(rendered).select_one(".lede"))
     assert page_of(rendered).select_one("[data-day0]") is None
 
@@ -160,7 +160,7 @@ def test_the_days_tell_from_which_day_they_count_and_what_each_other_batch_took(
     assert "inoculated to colonised, others B-8 12 d, B-7 20 d" in " ".join(map(flat, disclosure.select("dt, dd")))
     assert "common practice" in flat(disclosure.select_one(".soft"))
     said = page_of(site(WEIGHED, note("2026-01-03", "stage: inoculated")))
-    assert "3 January 2026, the first note that says inoculated" in flat(said.select_one("[aria-labelledby=days]"))
+    assert "3 January 2026, the first note with the stage inoculated" in flat(said.select_one("[aria-labelledby=days]"))
 
 
 def test_with_no_known_day_nothing_is_said_of_how_days_are_counted(site: Make) -> None:
@@ -200,5 +200,5 @@ def test_batches_stand_by_tent_then_stage_then_age_and_finished_ones_last(site: 
     }
     page = site(files=files)["batches/"]
     groups = {flat(part.h2): [flat(tag) for tag in part.select(".id")] for part in page.select("main section")}
-    assert {"Loft": ["B-6"], "Hut": ["B-3", "B-2", "B-4"], "Nowhere noted": ["B-1"], "Finished": ["B-5"]} == groups
-    assert ["Loft", "Hut", "Nowhere noted", "Finished"] == list(groups)
+    assert {"Loft": ["B-6"], "Hut": ["B-3", "B-2", "B-4"], "Place not recorded": ["B-1"], "Finished": ["B-5"]} == groups
+    assert ["Loft", "Hut", "Place not recorded", "Finished"] == list(groups)

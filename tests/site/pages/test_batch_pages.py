@@ -76,7 +76,7 @@ def test_a_finished_batch_is_so_far_nowhere(site: Make) -> None:
 def test_until_it_is_finished_every_figure_of_the_crop_is_so_far(site: Make) -> None:
     crop = page_of(site(WEIGHED, *PICKED)).select_one("[aria-labelledby=crop]")
     assert crop is not None
-    for figure in some(crop.select(".sums > li"), 4):
+    for figure in some(crop.select(".figures > li"), 4):
         made_of = ("begun", "dry substrate", "spawn rate")
         assert "so far" in flat(figure) or any(words in flat(figure) for words in made_of)
     assert "all, so far" in flat(crop.tfoot)
@@ -105,8 +105,8 @@ def test_each_figure_has_its_inputs_formula_and_source_one_tap_away(site: Make) 
         "fresh mass harvested": "1.86 kg",
         "units inoculated": "4",
         "dry substrate a unit": "874 g",
-        "BE on the 4 blocks begun": "53.2 %",
-        "BE on the 3 that lived": "70.9 %",
+        "BE on the 4 blocks inoculated": "53.2 %",
+        "BE on the 3 not lost": "70.9 %",
     }.items() <= pairs_of(be).items()
     assert "Pettipher" in flat(be)
     for number in ("465 g", "43 g a day", "874 g", "8.7 %"):
@@ -117,7 +117,7 @@ def test_each_figure_has_its_inputs_formula_and_source_one_tap_away(site: Make) 
 
 
 def test_every_number_set_large_has_its_calculation_one_tap_away(site: Make) -> None:
-    shown = page_of(site(WEIGHED, *PICKED)).select("[aria-labelledby=crop] ul.sums > li")
+    shown = page_of(site(WEIGHED, *PICKED)).select("[aria-labelledby=crop] ul.figures > li")
     assert {"4", "1.86 kg"} <= {flat(row.b) for row in shown}
     for row in shown:
         assert all(row.select_one(f"details {part}") for part in (".formula", "dd", ".soft")), flat(row)
@@ -127,7 +127,7 @@ def test_what_was_begun_tells_every_loss_and_what_was_picked_every_harvest(site:
     both = note("2026-02-20", "harvest: 100 g", "B-1.1, B-1.2")
     page = page_of(site(WEIGHED, *PICKED, both))
     begun = pairs_of(calculated(page, "How 4 is"))
-    assert {"blocks begun": "4", "lost 20 January 2026, no. 3": "1, green mould"} == begun
+    assert {"blocks inoculated": "4", "lost 20 January 2026, no. 3": "1, green mould"} == begun
     assert {
         "1 February 2026, flush 1": "1.29 kg",
         "13 February 2026, flush 2": "570 g",
@@ -154,15 +154,15 @@ def test_else_the_calculation_says_what_is_missing_for_it(site: Make) -> None:
 @pytest.mark.parametrize(
     ("instead", "notes"),
     [
-        ("4 blocks begun, nothing picked yet.", ()),
-        ("4 blocks begun, 1 lost, nothing picked yet.", PICKED[:1]),
-        ("4 blocks begun, 4 lost, nothing picked.", (note("2026-01-20", "lost: 4"),)),
+        ("4 blocks inoculated, nothing harvested yet.", ()),
+        ("4 blocks inoculated, 1 lost, nothing harvested yet.", PICKED[:1]),
+        ("4 blocks inoculated, 4 lost, nothing harvested.", (note("2026-01-20", "lost: 4"),)),
     ],
 )
 def test_what_has_borne_nothing_yet_says_so_and_bears_no_be(instead: str, notes: tuple[str, ...], site: Make) -> None:
     rendered = site(WEIGHED, *notes)
     assert instead == flat(page_of(rendered).select_one(".be"))
-    large = [flat(number) for number in page_of(rendered).select(".be b, .sums b")]
+    large = [flat(number) for number in page_of(rendered).select(".be b, .figures b")]
     assert ["4", "874 g", "8.7 %"] == large
     assert instead.removesuffix(".") in rendered.words("batches/")
 
@@ -172,7 +172,7 @@ def test_a_batch_that_ended_with_nothing_gave_nothing(site: Make) -> None:
 
 
 def test_a_batch_that_is_over_and_called_neither_is_told_what_makes_it_final(site: Make) -> None:
-    words = "stay so far until a note calls it spent or discarded"
+    words = "until a note marks the batch as spent or discarded"
     assert words in site(WEIGHED, note("2026-01-20", "lost: 4")).words("batches/b-1/")
     assert words not in site(WEIGHED, SPENT).words("batches/b-1/")
 
@@ -180,7 +180,7 @@ def test_a_batch_that_is_over_and_called_neither_is_told_what_makes_it_final(sit
 def test_a_harvest_with_no_dry_mass_says_what_is_missing_and_guesses_nothing(site: Make) -> None:
     page = page_of(site(BATCH, *PICKED))
     crop = page.select_one("[aria-labelledby=crop]")
-    assert "4 blocks begun, 1 lost, 1.86 kg picked, 2 flushes so far." == flat(page.select_one(".be"))
+    assert "4 blocks inoculated, 1 lost, 1.86 kg harvested, 2 flushes so far." == flat(page.select_one(".be"))
     lacks = flat(page.select_one(".lacks"))
     assert "No BE: the dry mass of a unit is not known. Write “dry mass”, or “wet mass” and “moisture”" in lacks
     assert [["1", "1 February 2026", "", "1.29 kg"], ["2", "13 February 2026", "12 d", "570 g"]] == rows_of(
@@ -234,7 +234,7 @@ def test_units_that_notes_name_have_rows_of_their_own(site: Make) -> None:
 )
 def test_the_dry_mass_of_a_unit_says_where_it_came_from(words: str, keys: str, site: Make) -> None:
     page = page_of(site(f"{BATCH}\n{keys}"))
-    assert any(flat(one).startswith(words.replace(" g ", " g", 1)) for one in page.select(".sums > li"))
+    assert any(flat(one).startswith(words.replace(" g ", " g", 1)) for one in page.select(".figures > li"))
 
 
 def test_each_ingredients_dry_share_says_whether_it_is_common_practice(site: Make) -> None:
@@ -248,7 +248,7 @@ def test_each_ingredients_dry_share_says_whether_it_is_common_practice(site: Mak
 
 def test_the_spawn_rate_is_on_the_wet_basis_with_the_dry_beneath(site: Make) -> None:
     """200 g of 2300 g is 8.7 %, of 874 g 22.9 %."""
-    (rate,) = [one for one in page_of(site()).select(".sums > li") if "spawn rate" in flat(one)]
+    (rate,) = [one for one in page_of(site()).select(".figures > li") if "spawn rate" in flat(one)]
     assert "8.7 %" == flat(rate.b)
     assert "22.9 % on the dry basis" == flat(rate.select_one(".beside"))
 
@@ -278,7 +278,7 @@ def test_masses_are_in_the_authors_units(site: Make) -> None:
 )
 def test_a_unit_is_called_what_its_author_calls_it(unit: str, keys: str, site: Make) -> None:
     batch = BATCH.replace("title: Four blocks", keys)
-    assert f"{unit} begun, nothing picked yet." == flat(page_of(site(batch)).select_one(".be"))
+    assert f"{unit} begun, nothing harvested yet." == flat(page_of(site(batch)).select_one(".be"))
 
 
 # -- identity ------------------------------------------------------------------------------------------------

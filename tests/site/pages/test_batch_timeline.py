@@ -288,7 +288,7 @@ def test_a_batch_whose_day_is_not_known_has_no_run(build: Callable[..., Built]) 
     undated = FILES["b/batch.md"].replace("2026-10-06", "2026-10")
     built = build({"b/batch.md": undated})
     assert built.chart is None
-    words = "No run is drawn: on which day it was inoculated is not known (October 2026)."
+    words = "There is no timeline, because the day of inoculation is not known (October 2026)."
     assert words in built.soup.get_text()
 
 

@@ -43,7 +43,7 @@ def site(make_journal: Callable[..., Journal]) -> Callable[..., Any]:
 
 @pytest.fixture(scope="module")
 def us(site: Callable[..., Any]) -> Any:
-    return site({"journal.toml": TENT, "tents/set.md": SET, "batches/B-031/batch.md": MIXED})[1]["sums/"]
+    return site({"journal.toml": TENT, "tents/set.md": SET, "batches/B-031/batch.md": MIXED})[1]["calculators/"]
 
 
 def values(lookup: Lookup, name: str) -> dict[str, list[str]]:
@@ -82,8 +82,8 @@ def test_what_is_not_known_is_not_handed_over(site: Callable[..., Any]) -> None:
 
 def test_the_batches_that_grow_are_offered_and_those_that_are_over_are_not(site: Callable[..., Any]) -> None:
     spent = "---\nkind: note\nabout: B-031\nstage: spent\ndate: 2026-11-20\n---\n"
-    assert ["B-031"] == [link.text for link in site()[1]["sums/"].select(".fill a")]
-    assert [] == site({"batches/B-031/spent.md": spent})[1]["sums/"].select(".fill a")
+    assert ["B-031"] == [link.text for link in site()[1]["calculators/"].select(".fill a")]
+    assert [] == site({"batches/B-031/spent.md": spent})[1]["calculators/"].select(".fill a")
 
 
 def test_with_no_script_every_formula_and_source_stands_open_and_no_form_does(us: Any) -> None:
@@ -104,7 +104,7 @@ def test_every_source_names_somebody_or_says_that_it_is_common_practice() -> Non
 
 def test_the_authors_own_dry_shares_come_first_and_the_others_are_marked(us: Any) -> None:
     rows = [[cell.text for cell in row.select("td")] for row in us.select("[data-ingredient]")]
-    assert ["Alder chips", "57.5 %", "your own, from the settings"] == rows[0]
+    assert ["Alder chips", "57.5 %", "yours, from the settings"] == rows[0]
     assert [[name, f"{share * 100:g} %", "common practice"] for name, share in sorted(DRY_SHARES.items())] == rows[1:]
     offered = [option["value"] for option in us.select("#ingredients option")]
     assert ["oak pellets", "wheat bran", "water", "Alder chips"] == offered[:4]
@@ -124,7 +124,7 @@ def test_the_authors_own_dry_shares_come_first_and_the_others_are_marked(us: Any
 def test_units_are_at_first_those_of_the_settings(
     site: Callable[..., Any], us: Any, field: str, metric: str, american: str
 ) -> None:
-    for soup, unit in ((site()[1]["sums/"], metric), (us, american)):
+    for soup, unit in ((site()[1]["calculators/"], metric), (us, american)):
         asked = soup.select_one(field).find_parent(class_="asked")
         assert [unit] == [option.text for option in asked.select("option[selected]")]
 
@@ -142,12 +142,12 @@ def test_a_tent_lends_its_size_its_exhaust_and_its_last_reading(us: Any) -> None
 
 
 def test_a_flow_that_nobody_measured_is_taken_for_rated(site: Callable[..., Any]) -> None:
-    soup = site({"journal.toml": TENT.replace('exhaust_flow_is = "measured"\n', "")})[1]["sums/"]
+    soup = site({"journal.toml": TENT.replace('exhaust_flow_is = "measured"\n', "")})[1]["calculators/"]
     assert "rated" == soup.select_one("#changes option[value=wash-house]")["data-flow_is"]
 
 
 def test_a_phone_holds_it_from_the_first_and_every_page_leads_to_it(site: Callable[..., Any]) -> None:
     _, rendered = site()
-    page = next(page for page in rendered.site.pages if page.endpoint == "sums")
+    page = next(page for page in rendered.site.pages if page.endpoint == "calculators")
     assert ("main", True) == (page.section, page.growing)
-    assert "../../sums/index.html" in [link["href"] for link in rendered["finds/f26-001/"].select("footer a")]
+    assert "../../calculators/index.html" in [link["href"] for link in rendered["finds/f26-001/"].select("footer a")]

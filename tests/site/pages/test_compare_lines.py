@@ -1,4 +1,4 @@
-"""Lines compared: every finished batch a dot, what counts and what does not, no verdict without three batches."""
+"""Compare lines: every finished batch a dot, what counts and what does not, no verdict without three batches."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from journal.site.plan import Page
 from tests.builders import some
 from tests.site.test_pages import WOOD, Rendered
 
-PATH = "cultures/side-by-side/"
+PATH = "cultures/compare/"
 PHOENIX = "Pleurotus pulmonarius"
 
 Grow = Callable[..., Rendered]
@@ -259,7 +259,7 @@ def test_growing_batches_are_named_and_are_no_dots(grown: Grow) -> None:
         line("V", "velvet foot"), batch("W", "V", 20, stage="fruiting"),
     )[PATH]  # fmt: skip
     assert "G" not in words(charts(soup)[0].table)
-    assert "Not finished, and not counted A G" == words(soup.select_one(".growing"))
+    assert "Not finished, so not counted A G" == words(soup.select_one(".growing"))
     assert "Species with no finished batch V W velvet foot" == words(soup.select_one("[aria-labelledby='waiting']"))
 
 
@@ -280,7 +280,10 @@ def test_many_lines_with_few_batches_are_named_once(names: str, grown: Grow) -> 
     few = [file for name in names for file in (line(name), batches(name, [50.0]))]
     soup = grown(line("A"), batches("A", HIGH), line("B"), batches("B", LOW), *few)[PATH]
     assert ["A and B"] == [words(head) for head in soup.select(".pair h4")]
-    assert f"No verdict on {' '.join(names)} : for one, each of two lines needs 3 finished batches." in words(soup.main)
+    assert (
+        f"There are too few batches to compare {' '.join(names)} : each of two lines needs 3 finished batches."
+        in words(soup.main)
+    )
 
 
 def test_a_line_from_a_find_that_nobody_confirmed_says_so_beside_its_harvests(grown: Grow) -> None:
@@ -320,23 +323,23 @@ def test_with_no_finished_batch_it_says_what_it_waits_for(grown: Grow) -> None:
 def test_a_phone_holds_it_from_the_first_and_two_builds_are_alike(grown: Grow) -> None:
     def planned() -> Page:
         site = grown(line("A"), batches("A", HIGH)).site
-        return next(page for page in site.pages if page.endpoint == "side_by_side")
+        return next(page for page in site.pages if page.endpoint == "compare")
 
     page = planned()
-    assert (addresses.SIDE_BY_SIDE, "main", True) == (page.path, page.section, page.growing)
+    assert (addresses.COMPARE, "main", True) == (page.path, page.section, page.growing)
     assert planned().digest("1") == page.digest("1")
 
 
 def test_its_address_is_free_of_ids(grown: Grow) -> None:
-    assert addresses.SIDE_BY_SIDE.split("/")[1] in TAKEN
-    site = grown(line("Side-by-side"), batches("A", [50]), line("A"))
+    assert addresses.COMPARE.split("/")[1] in TAKEN
+    site = grown(line("Compare"), batches("A", [50]), line("A"))
     assert "Compare lines" == words(site[PATH].h1)
-    assert "is the name of a page of the site" in site.words("phone/mend/")
+    assert "is the name of a page of the site" in site.words("device/problems/")
 
 
 def test_the_cultures_and_the_page_of_a_line_lead_to_it(grown: Grow) -> None:
     site = grown(line("A"), batches("A", [50]), line("B"))
-    assert site["cultures/"].select_one("main a[href='../cultures/side-by-side/index.html']")
-    assert site["cultures/a/"].select_one("a[href='../../cultures/side-by-side/index.html#line-a']")
+    assert site["cultures/"].select_one("main a[href='../cultures/compare/index.html']")
+    assert site["cultures/a/"].select_one("a[href='../../cultures/compare/index.html#line-a']")
     # Nothing was grown of it yet, so that it has no row to lead to.
-    assert site["cultures/b/"].select_one("a[href*='side-by-side']") is None
+    assert site["cultures/b/"].select_one("a[href*='compare']") is None

@@ -205,7 +205,7 @@ def test_of_a_very_long_line_a_page_tells_what_is_near_and_how_much_lies_between
     assert "80 more steps between F-1 and this" in listed
     assert "1 more taken from this" in listed
     assert "Only what is nearest is drawn." in flat(page.select_one("#descent-desc"))
-    assert "as the page of C-21 tells" in flat(page.select_one("main"))
+    assert "see the page of C-21" in flat(page.select_one("main"))
     assert "more steps" not in flat(pages["cultures/c-10/"].select_one("details > .descent-list"))
 
 
@@ -218,7 +218,7 @@ def test_a_page_of_a_line_six_times_as_long_is_no_larger(make_journal: Callable[
 def test_a_culture_tells_what_was_grown_from_it_so_far(line: Rendered) -> None:
     gave = line["cultures/a/"].select_one("[aria-labelledby=gave]")
     words = flat(gave)
-    assert "2 kg picked so far, of 1 batch" in words
+    assert "2 kg harvested so far, from 1 batch" in words
     assert "50 % BE so far of the 4 units inoculated in 1 batch" in words
     assert "median" not in words
     assert "4 kg" in flat(gave.select("details.calculated")[1])  # 4 units of 1 kg dry
@@ -229,7 +229,7 @@ def test_a_finished_batch_counts_in_median_and_share_lost_and_is_too_few_to_tell
     assert "so far, of" not in words
     assert "50 % BE of the 4 units inoculated in 1 batch, finished" in words
     assert "median" not in words
-    assert "too few to tell within what it lies: that takes 6 batches" in words
+    assert "too few for an interval: that takes 6 batches" in words
     assert "25 % lost: 1 of the 4 units inoculated in the one finished batch too few batches to tell" in words
     assert "interval" not in words.partition("25 % lost")[2].partition("How 25 %")[0]
 
@@ -247,27 +247,27 @@ def test_a_share_lost_has_an_interval_from_three_finished_batches_on(site: Make)
 
 def test_units_that_lived_stand_beside_those_begun(site: Make) -> None:
     words = flat(site()["cultures/a/"].select_one("[aria-labelledby=gave]"))
-    assert "50 % BE so far of the 4 units inoculated in 1 batch 67 % of the 3 that lived" in words  # 2 kg of 3 kg dry
+    assert "50 % BE so far of the 4 units inoculated in 1 batch 67 % of the 3 not lost" in words  # 2 kg of 3 kg dry
 
 
 @pytest.mark.parametrize("path", ["cultures/a/", "cultures/a-3/", "finds/f-1/"])
 def test_every_number_set_large_has_its_calculation_one_tap_away(path: str, line: Rendered) -> None:
-    shown = line[path].select("ul.sums > li")
+    shown = line[path].select("ul.figures > li")
     assert shown
     for row in shown:
         assert all(row.select_one(f"details {part}") for part in (".formula", "dd", ".soft")), flat(row)
 
 
 def test_transfers_steps_and_generations_tell_the_way_they_were_counted(line: Rendered) -> None:
-    calculated = {flat(row.b): flat(row.dl) for row in line["cultures/a-3/"].select(".culture-head > ul.sums > li")}
+    calculated = {flat(row.b): flat(row.dl) for row in line["cultures/a-3/"].select(".culture-head > ul.figures > li")}
     assert {
         "T1": "A T0, clone of tissue, 6 plates, 2 lost A-3 T1, transfer, 3 jars of grain",
         "1": "F-1 the wild find A 0, clone of tissue, 6 plates, 2 lost A-3 1, transfer, 3 jars of grain",
         "G1": "A-3 G1, transfer, 3 jars of grain",
-        "3": "vessels made 3",
+        "3": "containers made 3",
     } == calculated
-    vessels = line["cultures/a/"].select(".culture-head > ul.sums > li")[-1]
-    assert "vessels made 6 lost 20 September 2025 2, green mould" in flat(vessels)
+    vessels = line["cultures/a/"].select(".culture-head > ul.figures > li")[-1]
+    assert "containers made 6 lost 20 September 2025 2, green mould" in flat(vessels)
 
 
 def test_what_was_picked_is_told_batch_by_batch(line: Rendered) -> None:
@@ -286,10 +286,10 @@ def test_a_batch_below_that_is_in_doubt_or_not_confirmed_is_named_beside_the_har
     pages = site(files)
     for path in ("cultures/a/", "finds/f-1/"):
         words = flat(pages[path].select_one("[aria-labelledby=gave]"))
-        assert "Identity not confirmed of B-2, which is counted all the same." in words
-        assert "Origin in doubt of B-3, which is counted all the same." in words
-    assert "counted all the same" not in flat(pages["cultures/a-2/"].main)  # it is in doubt itself, and says so
-    assert "counted all the same" not in flat(pages["cultures/k/"].main)
+        assert "Identity not confirmed of B-2, which is still counted." in words
+        assert "Origin in doubt of B-3, which is still counted." in words
+    assert "still counted" not in flat(pages["cultures/a-2/"].main)  # it is in doubt itself, and says so
+    assert "still counted" not in flat(pages["cultures/k/"].main)
 
 
 def test_six_finished_batches_bear_an_interval(site: Make) -> None:
@@ -323,7 +323,7 @@ def test_vessels_that_nobody_counted_are_named(site: Make) -> None:
 
 def test_nothing_picked_yet_is_no_be_of_nothing(site: Make) -> None:
     words = flat(site({"h1.md": entry("note", "about: B-1\ndate: 2025-11-01")})["cultures/a/"].main)
-    assert "4 units inoculated in 1 batch: nothing picked yet." in words
+    assert "4 units inoculated in 1 batch: nothing harvested yet." in words
     assert "BE 0 %" not in words
     assert "0 % BE" not in words
 
@@ -331,8 +331,8 @@ def test_nothing_picked_yet_is_no_be_of_nothing(site: Make) -> None:
 def test_of_a_batch_lost_to_the_last_unit_nothing_more_is_awaited(site: Make) -> None:
     lost = {"h1.md": entry("note", "about: B-1\ndate: 2025-11-01\nlost: 3\ncause: green mould")}
     page = site(lost)["cultures/a/"]
-    assert "4 units inoculated in 1 batch: nothing picked." in flat(page.main)
-    assert "nothing picked yet" not in flat(page.main)
+    assert "4 units inoculated in 1 batch: nothing harvested." in flat(page.main)
+    assert "nothing harvested yet" not in flat(page.main)
 
 
 def test_a_batch_is_counted_in_its_authors_word_for_a_unit(site: Make) -> None:
@@ -343,9 +343,9 @@ def test_a_batch_is_counted_in_its_authors_word_for_a_unit(site: Make) -> None:
 def test_a_batch_still_to_bear_is_named_and_counted_in_no_be(site: Make) -> None:
     young = {"b2.md": entry("batch", "id: B-2\nculture: A-3\ndate: 2025-10-20\nunits: 9\ndry mass: 1 kg")}
     words = flat(site(young)["cultures/a/"].select_one("[aria-labelledby=gave]"))
-    assert "2 kg picked so far, of 2 batches" in words
+    assert "2 kg harvested so far, from 2 batches" in words
     assert "50 % BE so far of the 4 units inoculated in 1 batch" in words
-    assert "Nothing was picked yet of B-2: in no BE so far." in words
+    assert " B-2: nothing harvested yet, so not in any BE." in words
 
 
 def test_the_finished_batches_stand_beside_the_be_so_far_where_others_bear(site: Make) -> None:
@@ -356,7 +356,7 @@ def test_the_finished_batches_stand_beside_the_be_so_far_where_others_bear(site:
     page = site({**SPENT, **more})
     words = flat(page["cultures/a/"].select_one("[aria-labelledby=gave]"))
     # 3 kg of 8 kg dry, and 2 kg of 4 kg of the batch that is spent.
-    assert "37.5 % BE so far of the 8 units inoculated in 2 batches 43 % of the 7 that lived; 50 % of those" in words
+    assert "37.5 % BE so far of the 8 units inoculated in 2 batches 43 % of the 7 not lost; 50 % of those" in words
     assert "50 % BE of the one finished batch" in words
     assert "50 % 1 batch so far 38 %, 2 batches" == row_of(page["cultures/"], "A")[1]
 
@@ -364,7 +364,7 @@ def test_the_finished_batches_stand_beside_the_be_so_far_where_others_bear(site:
 def test_a_harvest_of_no_dry_mass_says_so(site: Make) -> None:
     page = site({"b1.md": entry("batch", "id: B-1\nculture: A-3\ndate: 2025-10-06\nunits: 4")})["cultures/a/"]
     assert "2 kg harvested so far, no dry mass, so no BE" in flat(drawing(page))
-    assert "B-1 has no dry mass, and so no part in any BE." in flat(page.main)
+    assert "B-1 has no dry mass, so no BE." in flat(page.main)
 
 
 def test_a_culture_says_where_it_lies_its_age_and_when_it_wants_renewing(line: Rendered) -> None:

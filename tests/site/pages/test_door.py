@@ -24,7 +24,7 @@ def rows(hut: Any) -> dict[str, str]:
 
 def test_it_lists_the_devices_in_use_with_what_is_said_of_water_and_their_age(hut: Any) -> None:
     found = door(*hut.lookup(rows(hut)))
-    assert [("strip-1", "not said", "6 Dec 2025"), ("fan-1", "IP54", "Oct 2026")] == [
+    assert [("strip-1", "no rating", "6 Dec 2025"), ("fan-1", "IP54", "Oct 2026")] == [
         (row.label.id, row.rated_for, row.since) for row in found["devices"]
     ]
 
@@ -36,8 +36,8 @@ def test_it_says_as_of_which_entry_it_was_written_since_paper_does_not_know_its_
 
 def test_air_changes_stand_among_the_measures_with_at_most(hut: Any) -> None:
     # 144 m³/h for 2 of 15 minutes, through 1.2 × 1.2 × 2 m: 144 × 2 / 15 / 2.88 = 6.67 an hour, of a rated flow.
-    assert ("air changes an hour", "at most 6.7") in door(*hut.lookup(rows(hut)))["measures"]
-    assert "air changes an hour" not in dict(door(*hut.lookup({}))["measures"])
+    assert ("air changes per hour", "at most 6.7") in door(*hut.lookup(rows(hut)))["measures"]
+    assert "air changes per hour" not in dict(door(*hut.lookup({}))["measures"])
 
 
 def test_settings_stand_with_their_reasons(hut: Any) -> None:

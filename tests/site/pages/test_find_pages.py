@@ -26,7 +26,7 @@ def site(make_journal: Callable[..., Journal]) -> Make:
 def test_a_find_tells_what_it_gave_and_what_was_lost_at_which_step(site: Make) -> None:
     gave = site()["finds/f-1/"].select_one("[aria-labelledby=gave]")
     words = flat(gave)
-    assert "2 kg picked so far, of 1 batch" in words
+    assert "2 kg harvested so far, from 1 batch" in words
     assert "50 % BE so far of the 4 units inoculated in 1 batch" in words
     assert "plates 2 of 6 (33 %) green mould 2" in words
     assert "units of batches 1 of 4 (25 %) cobweb 1" in words
@@ -39,8 +39,8 @@ def test_a_find_counts_what_its_spores_and_later_clones_gave_too(site: Make) -> 
         "h2.md": entry("note", "about: B-2\ndate: 2025-11-01\nharvest: 1 kg\nflush: 1"),
     }
     pages = site(files)
-    assert "3 kg picked so far, of 2 batches" in flat(pages["finds/f-1/"].main)
-    assert "2 kg picked so far, of 1 batch" in flat(pages["cultures/a/"].main)
+    assert "3 kg harvested so far, from 2 batches" in flat(pages["finds/f-1/"].main)
+    assert "2 kg harvested so far, from 1 batch" in flat(pages["cultures/a/"].main)
 
 
 def test_what_came_of_it_is_so_far_until_every_batch_is_finished(site: Make) -> None:

@@ -86,7 +86,7 @@ def test_nothing_in_it_is_for_a_phone_to_hold_it_by(shared: SharedSite) -> None:
     assert set() == set(some(statics)) & NOT_IN_A_SHARE
     assert [] == [name for name in statics if not (STATIC / name).is_file()]
     assert {ENTRIES} == files - {f"static/{name}" for name in statics}
-    assert [] == shared["batches/b-031/"].select("[data-pack], [data-newer-build]")
+    assert [] == shared["batches/b-031/"].select("[data-pack], [data-update]")
 
 
 def test_what_is_not_in_a_share_is_there_on_the_shelf() -> None:
@@ -136,7 +136,7 @@ def test_the_first_page_has_what_is_new_then_what_grows_with_its_run(shared: Sha
     page = shared[""]
     assert "Woods" == page.h1.get_text()
     heads = [head.get_text() for head in page.select("main h2")]
-    assert ["New since your last look", "Growing"] == heads[:2]
+    assert ["New since your last visit", "Growing"] == heads[:2]
     assert KEY == page.select_one("[data-since]")["data-since"]
     (timeline,) = page.select("a[href$='batches/b-031/index.html#timeline']")
     assert "timeline" in timeline.get_text()
@@ -144,8 +144,8 @@ def test_the_first_page_has_what_is_new_then_what_grows_with_its_run(shared: Sha
 
 
 def test_without_scripts_the_first_page_says_where_the_latest_stands(shared: SharedSite) -> None:
-    says = shared[""].select_one("[data-since-says]").get_text()
-    assert "The latest entries stand below" in says
+    says = shared[""].select_one("[data-since-status]").get_text()
+    assert "The latest entries are below" in says
 
 
 def test_a_device_is_handed_every_entry_newest_first(share: Callable[..., SharedSite]) -> None:
@@ -196,7 +196,7 @@ def test_a_text_beside_the_pages_says_how_to_open_them(shared: SharedSite) -> No
     text = shared.texts[READ_ME]
     assert text.startswith("Woods\n")
     words = " ".join(text.split())
-    for said in ("Unpack all of it", "index.html", "no signal is needed", '"not shared"', '"B-031, 20 November 2026"'):
+    for said in ("Unpack all of it", "index.html", "it works offline", '"not shared"', '"B-031, 20 November 2026"'):
         assert said in words
     assert max(map(len, text.split("\n"))) <= 90
 
@@ -204,7 +204,7 @@ def test_a_text_beside_the_pages_says_how_to_open_them(shared: SharedSite) -> No
 def test_an_empty_share_has_its_pages(make_journal: Callable[..., Journal]) -> None:
     empty = SharedSite(plan_site(make_journal({}), {}, KEY))
     assert [] == empty.entries
-    assert "0 entries in all" in empty.words("phone/")
+    assert "0 entries in total" in empty.words("device/")
 
 
 def test_every_kind_of_entry_can_be_fingerprinted(make_journal: Callable[..., Journal]) -> None:
@@ -227,7 +227,7 @@ def cut(make_journal: Callable[..., Journal]) -> SharedSite:
 @pytest.mark.parametrize(
     ("path", "says"),
     [
-        ("cultures/pp-26a/", "From what is not shared ."),
+        ("cultures/pp-26a/", "From something that is not shared ."),
         ("cultures/pp-26a/", "Where it came from is not shared."),
         ("batches/b-040/", "From a culture that is not shared ."),
         ("batches/b-040/", "Where it came from is not shared."),

@@ -24,7 +24,7 @@ def figure_of(figures: tuple[Figure, ...], words: str) -> Figure:
 def test_the_share_in_range_is_that_of_the_last_two_weeks_with_that_of_all_beside_it(hut: Any) -> None:
     rows = hut.steady("2026-11-01 00:00", 24 * 11, rh_pct=70.0) + hut.steady("2026-11-12 00:00", 24 * 14)
     share = figure_of(part(hut, hut.log(rows)).figures, "in range")
-    assert ("100 %", "56 % over all 25 days read") == (share.number, share.beside)
+    assert ("100 %", "56 % over all 25 days with readings") == (share.number, share.beside)
     assert share.formula is not None
     assert ("in range", "336.4 h") in share.inputs  # 14 days, and the half hour for which the last reading stands
 
@@ -32,7 +32,7 @@ def test_the_share_in_range_is_that_of_the_last_two_weeks_with_that_of_all_besid
 def test_what_cannot_be_told_for_the_loggers_accuracy_stands_beside_the_share(hut: Any) -> None:
     rows = hut.steady(f"{DAY} 00:00", 6, rh_pct=90.0) + hut.steady(f"{DAY} 06:00", 6, rh_pct=86.0)
     share = figure_of(part(hut, hut.log(rows, 3.0)).figures, "in range")
-    assert ("50 %", "50 % cannot be told") == (share.number, share.beside)
+    assert ("50 %", "50 % too close to call") == (share.number, share.beside)
 
 
 def test_the_longest_spell_is_told_with_how_far_it_went_and_the_dips_beside_it(hut: Any) -> None:
@@ -42,7 +42,7 @@ def test_the_longest_spell_is_told_with_how_far_it_went_and_the_dips_beside_it(h
     longest = figure_of(part(hut, hut.log(rows)).figures, "longest")
     assert "1 h" == longest.number
     assert longest.words.endswith("too dry for 1 h, as far as 80 %, from 25 November 2026, 01:52")
-    assert "besides 1 dip of minutes, 0.2 h in all" == longest.beside
+    assert "not counting 1 short swing under 30 min, 0.2 h in total" == longest.beside
 
 
 def test_a_tent_never_out_of_range_has_no_spell(hut: Any) -> None:
@@ -141,13 +141,13 @@ def test_what_counts_in_no_share_is_told(hut: Any) -> None:
 def test_a_tent_never_read_has_no_figure_of_its_air_and_says_why(hut: Any) -> None:
     found = part(hut)
     assert ((), None, (), ()) == (found.figures, found.chart, found.days, found.rules)
-    assert "No share in band: the air was not read in it, or without a time of day." in found.why_none
+    assert "No time in range: the air was not read in it, or without a time of day." in found.why_none
 
 
 def test_all_that_was_read_is_told_in_a_sentence_where_it_was_read_on_several_days(hut: Any) -> None:
     rows = [("2026-11-20 06:00", 14.0, 84.0), ("2026-11-22 06:00", 16.0, 90.0), ("2026-11-25 06:00", 15.0, 92.0)]
     lookup, tent = hut.lookup({}, hut.log(rows))
     read = "humidity 90 % (84 to 92 %), temperature 15 °C (14 to 16 °C): median and range of 3 readings"
-    assert f"Over all 3 days read: {read}." == climate_part(lookup, tent).medians
+    assert f"Over all 3 days with readings: {read}." == climate_part(lookup, tent).medians
     lookup, tent = hut.lookup({}, hut.log(rows[:1]))
     assert climate_part(lookup, tent).medians is None

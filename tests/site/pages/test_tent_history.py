@@ -78,8 +78,8 @@ def test_what_held_on_any_day_is_told_by_spans_of_days_the_latest_first(hut: Any
     ("words", "number", "how"),
     [
         # Over saturated sodium chloride at 20 °C: 75.47 %. Source: L. Greenspan, J. Res. Natl. Bur. Stand. 81A, 1977.
-        ("probe-1 read 77 % over table salt at 20 °C", "+1.5 %", "read too much: 77 % where the air over table salt"),
-        ("probe-1 read 74 % over table salt", "−1.5 %", "no temperature was written; 20 °C was taken"),
+        ("probe-1 read 77 % over table salt at 20 °C", "+1.5 %", "read too high: 77 %, while the air over table salt"),
+        ("probe-1 read 74 % over table salt", "−1.5 %", "no temperature was recorded; 20 °C is assumed"),
     ],
 )
 def test_a_probe_held_against_a_salt_is_told_with_what_it_is_off_by(
@@ -100,7 +100,7 @@ def test_a_check_tells_no_degrees_that_the_settings_do_not_use(hut: Any) -> None
     entries = {"a": hut.front("tent", about="hut", date="2026-11-09", serviced="probe read 74 % over table salt")}
     (check,) = checks(*hut.lookup(entries, settings='[journal]\nunits = "us"\n[tents.hut]\nname = "Hut"\n'))
     told = f"{check.figure.words} {check.figure.inputs}"
-    assert "68 °F was taken" in told
+    assert "68 °F is assumed" in told
     assert "°C" not in told
 
 

@@ -14,11 +14,11 @@ DAY = "2026-11-25"
 @pytest.mark.parametrize(
     ("row", "accuracy_pct", "look", "verdict"),
     [
-        ((15.0, 90.0), None, "in", "In band"),
-        ((15.0, 80.0), None, "out", "Out of band: too dry for 1 h"),
-        ((19.0, 96.0), None, "out", "Out of band: too damp, too warm for 1 h"),
-        ((15.0, 86.0), 3.0, "unsure", "Too near the band’s edge to tell"),
-        ((None, 90.0), None, "unsure", "In band as far as it was read"),
+        ((15.0, 90.0), None, "in", "In range"),
+        ((15.0, 80.0), None, "out", "Out of range: too dry for 1 h"),
+        ((19.0, 96.0), None, "out", "Out of range: too damp, too warm for 1 h"),
+        ((15.0, 86.0), 3.0, "unsure", "Too close to call (sensor accuracy ±3\N{NO-BREAK SPACE}%)"),
+        ((None, 90.0), None, "unsure", "In range as far as it was read"),
     ],
 )
 def test_the_verdict_on_the_last_reading_is_told_in_a_few_words(
@@ -31,13 +31,13 @@ def test_the_verdict_on_the_last_reading_is_told_in_a_few_words(
 def test_how_long_it_has_been_out_of_range_is_told_with_it(hut: Any) -> None:
     rows = hut.steady(f"{DAY} 00:00", 4) + hut.steady(f"{DAY} 04:00", 3, rh_pct=70.0)
     # Out from 03:52:30, half-way between two readings, to half an hour after the last one, 06:45: 3.4 h.
-    assert "Out of band: too dry for 3.4 h" == glance(*hut.lookup({}, hut.log(rows))).verdict
+    assert "Out of range: too dry for 3.4 h" == glance(*hut.lookup({}, hut.log(rows))).verdict
 
 
 def test_each_value_stands_with_what_is_wanted_and_how_sure_it_is(hut: Any) -> None:
     found = glance(*hut.lookup({}, hut.log([(f"{DAY} 06:00", 15.2, 86.0)], 3.0)))
     assert [
-        ("86 %", "wanted 85–95 %, read to ±3\N{NO-BREAK SPACE}%", "unsure"),
+        ("86 %", "wanted 85–95 %", "unsure"),
         ("15.2 °C", "wanted 12–18 °C", "in"),
     ] == [(value.number, value.wanted, value.look) for value in found.values]
 
@@ -46,21 +46,21 @@ def test_a_reading_is_told_with_when_and_by_what(hut: Any) -> None:
     eye = {"e": hut.front("tent", about="hut", date=f"{DAY} 07:10", humidity_reading="88 %")}
     by_eye = glance(*hut.lookup(eye))
     logged = glance(*hut.lookup({}, hut.log([(f"{DAY} 06:00", 15.0, 90.0)])))
-    assert ("25 November 2026, 07:10, by eye", "25 November 2026, 06:00, by the logger") == (by_eye.read, logged.read)
+    assert ("25 November 2026, 07:10, manual reading", "25 November 2026, 06:00, logger") == (by_eye.read, logged.read)
     assert "2026-11-25T07:10:00+00:00" == by_eye.read_iso
 
 
 def test_what_was_read_since_with_the_door_open_stands_beside_it(hut: Any) -> None:
     keys = {"about": "hut", "date": f"{DAY} 07:10", "humidity_reading": "70 %", "door": "open"}
     found = glance(*hut.lookup({"e": hut.front("tent", **keys)}, hut.log([(f"{DAY} 06:00", 15.0, 90.0)])))
-    assert "In band" == found.verdict
-    assert "70 % by eye since, at 25 November 2026, 07:10, with the door open" == found.since
+    assert "In range" == found.verdict
+    assert "Later, with the door open: 70 % (25 November 2026, 07:10, manual reading)" == found.since
 
 
 def test_where_only_an_open_door_was_read_the_verdict_says_so(hut: Any) -> None:
     keys = {"about": "hut", "date": f"{DAY} 07:10", "humidity_reading": "70 %", "door": "open"}
     found = glance(*hut.lookup({"e": hut.front("tent", **keys)}))
-    assert found.verdict == "Out of band: too dry, but the door was open"
+    assert found.verdict == "Out of range: too dry, but the door was open"
     assert found.since is None
 
 
@@ -81,7 +81,7 @@ def test_a_tent_with_no_reading_and_no_setting_says_nothing_of_either(hut: Any) 
 def test_without_a_band_there_is_no_verdict_on_the_air(hut: Any) -> None:
     lookup, _ = hut.lookup({}, hut.log([(f"{DAY} 06:00", 15.0, 90.0)], tent="loft"))
     found = glance(lookup, lookup.settings.tents[1])
-    assert ("none", "The settings name no band for it") == (found.look, found.verdict)
+    assert ("none", "The settings have no range for this tent") == (found.look, found.verdict)
     assert [None, None] == [value.wanted for value in found.values]
 
 

@@ -1,4 +1,4 @@
-/* What is new in a share since its reader last looked: kept on the reader's device, and told on the first page.
+/* What is new in a share since its reader last visited: kept on the reader's device, and shown on the first page.
 
    The device keeps the entries of the copy that is shown (address -> fingerprint) and those of the copy that was looked
    at before it. New is what the one has and the other has not, so that it stays in sight until a newer copy comes, or
@@ -6,7 +6,7 @@
 
    Hooks
      [data-since="key"]           the section; key: by what this device remembers the share
-       [data-since-says]            what there is to say
+       [data-since-status]            what there is to say
        [data-since-list]            a list; gets li.row with p > a.id, a, and p.soft; hidden where nothing is new
        [data-since-more]            how many more there are than the list shows
        [data-since-acts]            hidden where nothing is new; holds
@@ -69,7 +69,7 @@
   // -- what is shown -------------------------------------------------------------------------------------------
 
   const part = (name) => section.querySelector(`[data-since-${name}]`);
-  const say = (text) => (part("says").textContent = text);
+  const say = (text) => (part("status").textContent = text);
 
   const made = (tag, name, text = "") => {
     const element = document.createElement(tag);
@@ -108,7 +108,7 @@
     const parts = [];
     if (added) parts.push(`${counted(added, "entry is", "entries are")} new`);
     if (found.length > added) parts.push(`${counted(found.length - added, "has", "have")} changed`);
-    return `${parts.join(" and ")} since your look on ${dayWords(since)}.`;
+    return `${parts.join(" and ")} since your visit on ${dayWords(since)}.`;
   };
 
   const show = (rows, kept) => {
@@ -117,15 +117,15 @@
     list.replaceChildren(...found.slice(0, SHOWN).map(rowOf));
     list.hidden = part("acts").hidden = found.length === 0;
     part("more").hidden = found.length <= SHOWN;
-    part("more").textContent = `${counted(found.length - SHOWN, "more stands", "more stand")} in the diary.`;
+    part("more").textContent = `${counted(found.length - SHOWN, "more entry is", "more entries are")} in the diary.`;
     if (found.length) say(sentence(found, kept.beforeOn));
     return found.length;
   };
 
   const sayNothingNew = (kept, isFirst) => {
-    if (isFirst) return say("This is your first look on this device, so all of it is new to you. From the next copy on, what has come or changed is told here.");
+    if (isFirst) return say("This is your first visit on this device, so everything is new to you. With the next copy, new and changed entries are listed here.");
     const since = kept.beforeOn ?? kept.on;
-    return say(`Nothing is new since your look on ${dayWords(since)}.`);
+    return say(`There are no new entries since your visit on ${dayWords(since)}.`);
   };
 
   const tell = (rows) => {
@@ -143,7 +143,7 @@
         sayNothingNew(kept, false);
       });
     } catch {
-      say("This browser keeps nothing for these pages, so it cannot tell what is new since you last looked. The latest entries stand below.");
+      say("This browser does not store anything for these pages, so new entries cannot be marked. The latest entries are below.");
     }
   };
 

@@ -1,12 +1,12 @@
-/* One pack and its buttons, wherever it stands: on This phone, or "the larger photos" on an ID's page.
+/* One pack and its buttons, wherever it stands: on This device, or "the larger photos" on an ID's page.
 
    Hooks
      [data-pack="pages"]   "pages", "small", "larger" (all), or "larger:b-031" (ID in lower case); shown by the script
        data-label            what the pack is called later ("B-031"); for larger:…
-       [data-pack-state]     words: "1,204 files, 18.2 MB, all here"
+       [data-pack-state]     words: "1,204 files, 18.2 MB, saved on this device"
        progress[data-pack-progress]
-       [data-pack-keep], [data-pack-stop], [data-pack-drop]   buttons; only those that apply are shown */
-import { choose, chosenPacks, dropPack, pool, signals, wantedBuild } from "./holding.js";
+       [data-pack-save], [data-pack-stop], [data-pack-remove]   buttons; only those that apply are shown */
+import { choose, chosenPacks, dropPack, pool, signals, wantedBuild } from "./offline.js";
 import { packState } from "./packs.js";
 
 const number = new Intl.NumberFormat("en");
@@ -22,9 +22,9 @@ export const filesWords = (files, bytes) => `${number.format(files)} file${files
 const stateWords = (state, wanted) => {
   if (state.ofFiles === 0) return "There are none.";
   const all = filesWords(state.ofFiles, state.ofBytes);
-  if (state.files === state.ofFiles) return `${all}, all on this phone`;
-  if (state.files === 0 && !wanted) return `${all}, not kept on this phone`;
-  return `${number.format(state.files)} of ${all} on this phone`;
+  if (state.files === state.ofFiles) return `${all}, saved on this device`;
+  if (state.files === 0 && !wanted) return `${all}, not saved on this device`;
+  return `${number.format(state.files)} of ${all} saved on this device`;
 };
 
 const part = (row, name) => row.querySelector(`[data-pack-${name}]`);
@@ -37,9 +37,9 @@ const show = (row, name, shown) => {
 const write = (row, state, wanted) => {
   const whole = state.files === state.ofFiles;
   part(row, "state").textContent = stateWords(state, wanted);
-  show(row, "keep", !wanted && state.ofFiles > 0);
+  show(row, "save", !wanted && state.ofFiles > 0);
   show(row, "stop", wanted && !whole);
-  show(row, "drop", state.files > 0 && (whole || !wanted));
+  show(row, "remove", state.files > 0 && (whole || !wanted));
 };
 
 /** How much of a pack there is, with no list fetched for what nobody has chosen. */
@@ -58,7 +58,7 @@ const refreshRow = async (row, build, chosen) => {
   row.hidden = false;
   if (state) return write(row, state, wanted);
   for (const each of ["stop", "drop", "progress"]) show(row, each, false);
-  return show(row, "keep", true);
+  return show(row, "save", true);
 };
 
 const writeRows = async () => {
@@ -84,13 +84,13 @@ const showProgress = ({ detail }) => {
 };
 
 const press = async (event) => {
-  const button = event.target.closest?.("[data-pack-keep], [data-pack-stop], [data-pack-drop]");
+  const button = event.target.closest?.("[data-pack-save], [data-pack-stop], [data-pack-remove]");
   const row = button?.closest("[data-pack]");
   if (!row) return;
   const name = row.dataset.pack;
-  if ("packKeep" in button.dataset) await choose(name, row.dataset.label ?? true);
+  if ("packSave" in button.dataset) await choose(name, row.dataset.label ?? true);
   if ("packStop" in button.dataset) await choose(name, false);
-  if ("packDrop" in button.dataset) await dropPack(name);
+  if ("packRemove" in button.dataset) await dropPack(name);
   await refresh();
 };
 

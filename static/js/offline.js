@@ -1,9 +1,9 @@
-/* Holds the journal on this device: registers the worker, makes the chosen packs whole, looks for newer builds, and
-   offers one when it is here whole. Started by shell.js; the modules for buttons hang on `signals`.
+/* Saves the journal on this device: registers the worker, completes the chosen packs, checks for updates, and offers
+   one when all of it is here. Started by shell.js; the modules for buttons hang on `signals`.
 
    Hooks
-     [data-newer-build]   shown while a newer build is here whole and not yet taken
-     [data-take-newer]    button in it
+     [data-update]   shown while a newer version is here whole and not yet in use
+     [data-update-now]    button in it
      [data-unsaved]       anything that bears it keeps its page from being loaded anew */
 import "./pool.js";
 import { fetchPack } from "./packs.js";
@@ -14,7 +14,7 @@ const SHOW_EVERY_MS = 200;
 export const pool = globalThis.journalPool(new URL(document.documentElement.dataset.root || "./", location.href));
 const channel = new BroadcastChannel(pool.STATE);
 
-/** What happens to what is held, here or in another tab: "builds", "taken", "chosen", "checked", "progress". */
+/** What happens to the offline copy, here or in another tab: "builds", "taken", "chosen", "checked", "progress". */
 export const signals = new EventTarget();
 
 const hear = (message) => signals.dispatchEvent(new CustomEvent(message.kind, { detail: message }));
@@ -129,7 +129,7 @@ const wake = () => makeWhole().catch((error) => recordFaults([error]));
 const showOffer = async () => {
   const { next } = await pool.builds();
   const ready = next !== null && (await isWhole());
-  for (const offer of document.querySelectorAll("[data-newer-build]")) offer.hidden = !ready;
+  for (const offer of document.querySelectorAll("[data-update]")) offer.hidden = !ready;
 };
 
 const takeNewer = async () => {
@@ -185,7 +185,7 @@ const listen = () => {
     wake();
   });
   channel.addEventListener("message", (event) => event.data.kind === "builds" && wake());
-  for (const button of document.querySelectorAll("[data-take-newer]")) button.addEventListener("click", takeNewer);
+  for (const button of document.querySelectorAll("[data-update-now]")) button.addEventListener("click", takeNewer);
   addEventListener("online", look);
   addEventListener("pageshow", (event) => event.persisted && reloadIfStale());
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && look());
@@ -193,9 +193,8 @@ const listen = () => {
 };
 
 const addButtons = async () => {
-  if (document.querySelector("[data-phone]")) await (await import("./phone.js")).start(); // it adds packs
-  if (document.querySelector("[data-pack]")) await (await import("./keeping.js")).start();
-  if (document.querySelector("[data-install], [data-install-by-hand]")) (await import("./install.js")).start();
+  if (document.querySelector("[data-device]")) await (await import("./device.js")).start(); // it adds packs
+  if (document.querySelector("[data-pack]")) await (await import("./pack-buttons.js")).start();
 };
 
 export const start = async () => {

@@ -1,7 +1,7 @@
-/* The trade's sums, by themselves: pure functions on `journalSums`, in SI units, null for what cannot be. No hooks.
+/* The formulas of the calculators: pure functions on `journalCalculators`, in SI units, null where there is no result. No hooks.
 
    Each is the counterpart of the function of the same name in journal/analysis/ (mixes, water, yields, spawn,
-   psychrometrics, ventilation), which has its source; one table of cases, tests/outside/sums_cases.json, is run
+   psychrometrics, ventilation), which has its source; one table of cases, tests/outside/calculator_cases.json, is run
    against both. */
 "use strict";
 
@@ -66,7 +66,7 @@
 
   const dryMass = (wetG, moistPct) => (wetG > 0 && moistPct >= 0 && moistPct < 100 ? wetG * (1 - moistPct / 100) : null);
 
-  // -- what it gave, what went in ----------------------------------------------------------------------------
+  // -- yield and spawn ----------------------------------------------------------------------------------
 
   const biologicalEfficiencyPct = (freshG, dryG) => (dryG > 0 && freshG >= 0 ? (freshG / dryG) * 100 : null);
 
@@ -120,7 +120,7 @@
     return (flowM3H * Math.min(1, onMin / everyMin)) / volumeM3;
   };
 
-  globalThis.journalSums = {
+  globalThis.journalCalculators = {
     dryShareOf, moisturePct, dryBasisPct, mixed, waterToAdd, dryMass,
     biologicalEfficiencyPct, spawnRateWetPct: ratePct, spawnRateDryPct: ratePct, spawnForRateG,
     saturationPressurePa, dewPointC, vapourPressureDeficitPa, airChanges,

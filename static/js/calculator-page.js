@@ -1,27 +1,27 @@
-/* The page of sums: its rows of ingredients, what fills its fields in, and its sums worked as one types.
+/* The page of calculators: its rows of ingredients, what fills in its fields, and its results as one types.
 
-   Hooks, in a [data-sums] (data-us: the journal is kept in US units)
-     form[data-sum]                  worked by the function of that name in sum-work.js; fields as in sum-fields.js
+   Hooks, in a [data-calculators] (data-us: the journal is kept in US units)
+     form[data-calculator]                  run by the function of that name in calculator-results.js; fields as in calculator-fields.js
      [data-rows], [data-add-row], template[data-row-of-mix]   the mix: [data-row] with [data-part="name|mass|share"],
-                                     [data-drop-row], [data-whose] (who says what its dry share is)
+                                     [data-drop-row], [data-whose] (where its dry share comes from)
      tr[data-ingredient][data-dry-pct]   what is known of ingredients; data-own: the author measured it
      select[data-from-tent]          fills its form in from the data-… of the tent chosen; [data-read-when] says when
                                      its air was read
-     [data-filled], [data-filled-from]   told which batch the fields were filled in from
-     [data-empty]                    button that empties all fields
+     [data-filled], [data-filled-from]   names the batch whose values were filled in
+     [data-empty]                    button that clears all fields
      [data-needs-scripts]            shown, and [data-without-scripts] hidden, where this runs
-   Values come behind `#?` in the address (as journal/site/pages/sums.py writes them), which goes to no host. What is
+   Values come behind `#?` in the address (as journal/site/pages/calculators.py writes them), which goes to no host. What is
    typed is kept in this entry of the browser's history alone, for a reload and the way back. */
 "use strict";
 
 (() => {
-  const page = document.querySelector("[data-sums]");
+  const page = document.querySelector("[data-calculators]");
   if (!page) return;
-  const { reading, write, put, unitOf } = globalThis.journalSumFields;
-  const { dryShareOf } = globalThis.journalSums;
+  const { reading, write, put, unitOf } = globalThis.journalCalculatorFields;
+  const { dryShareOf } = globalThis.journalCalculators;
   const { number } = globalThis.journalAmounts;
   const us = "us" in page.dataset;
-  const forms = new Map([...page.querySelectorAll("form[data-sum]")].map((form) => [form.dataset.sum, form]));
+  const forms = new Map([...page.querySelectorAll("form[data-calculator]")].map((form) => [form.dataset.calculator, form]));
   const rows = page.querySelector("[data-rows]");
   let begun = ""; // the part of an address that filled the fields in last
 
@@ -41,10 +41,10 @@
     const [name, share] = [part(row, "name").value.trim(), part(row, "share")];
     const found = name ? dryShareOf(name, ownShares, commonShares) : null;
     if (row.dataset.by !== "hand") share.value = found ? number(found.share * 100, 4) : "";
-    const whose = found ? (found.own ? "your own, from the settings" : "common practice") : "";
-    const unknown = name ? `no dry share is known for ${name}: dry a weighed sample, and write what is left of it` : "";
-    const says = row.dataset.by === "hand" ? "as you wrote it" : whose || unknown;
-    row.querySelector("[data-whose]").textContent = says && `Dry share: ${says}.`;
+    const whose = found ? (found.own ? "yours, from the settings" : "common practice") : "";
+    const unknown = name ? `none known for ${name}; dry a weighed sample and write the share that is left` : "";
+    const source = row.dataset.by === "hand" ? "as typed" : whose || unknown;
+    row.querySelector("[data-whose]").textContent = source && `Dry share: ${source}.`;
   };
 
   const numberRows = () => {
@@ -78,27 +78,27 @@
     (after ? part(after, "name") : page.querySelector("[data-add-row]")).focus();
   };
 
-  /** One row as read, or null where it is blank; what it lacks is told. */
+  /** One row as read, or null where it is blank; what it lacks goes into `missing`. */
   const readRow = (ask, row, at) => {
     const [mass, share] = [part(row, "mass"), part(row, "share")];
     const name = part(row, "name").value.trim() || `ingredient ${at + 1}`;
     if ([part(row, "name"), mass, share].every((input) => !input.value.trim())) return null;
     const [weighed, dry] = [ask.take(mass, `Mass of ${name}`), ask.take(share, `Dry share of ${name}`)];
-    if (weighed.blank) ask.wanted.push(`the mass of ${name}`);
-    if (dry.blank) ask.wanted.push(`the dry share of ${name}`);
+    if (weighed.blank) ask.missing.push(`the mass of ${name}`);
+    if (dry.blank) ask.missing.push(`the dry share of ${name}`);
     const dryShare = dry.value === null ? null : dry.value / 100;
-    const said = `${mass.value.trim()} ${unitOf(mass)}`;
-    return { name, massG: weighed.value, dryShare, said, unit: unitOf(mass) };
+    const typed = `${mass.value.trim()} ${unitOf(mass)}`;
+    return { name, massG: weighed.value, dryShare, typed, unit: unitOf(mass) };
   };
 
   const readMix = (ask) => {
     const parts = everyRow().map((row, at) => readRow(ask, row, at)).filter((row) => row !== null);
-    if (!parts.length) ask.wanted.push("what goes into it");
+    if (!parts.length) ask.missing.push("the ingredients");
     const isWhole = parts.length > 0 && parts.every((row) => row.massG !== null && row.dryShare !== null);
     return { ...ask, parts, isWhole };
   };
 
-  const tellReading = (form) => {
+  const showReadingTime = (form) => {
     const read = form.querySelector("[data-from-tent]")?.selectedOptions[0].dataset.read;
     const place = form.querySelector("[data-read-when]");
     if (!place) return;
@@ -106,21 +106,21 @@
     place.textContent = read ? `Last read ${read}.` : "";
   };
 
-  // -- working -----------------------------------------------------------------------------------------------
+  // -- calculating -----------------------------------------------------------------------------------------------
 
-  const work = (form) => {
-    const name = form.dataset.sum;
+  const calculate = (form) => {
+    const name = form.dataset.calculator;
     const asked = reading(form);
     const ask = name === "mix" ? readMix(asked) : asked;
     if (name === "changes") {
       const onCycle = ask.choice("runs") === "cycle";
       for (const field of ["on", "every"]) form.querySelector(`[data-field="${field}"]`).closest(".asked").hidden = !onCycle;
     }
-    if (name === "air") tellReading(form);
-    write(form, globalThis.journalSumWork[name](ask), ask);
+    if (name === "air") showReadingTime(form);
+    write(form, globalThis.journalCalculatorResults[name](ask), ask);
   };
 
-  const workAll = () => forms.forEach(work);
+  const calculateAll = () => forms.forEach(calculate);
 
   // -- filling in --------------------------------------------------------------------------------------------
 
@@ -139,7 +139,7 @@
   const fillFromTent = (select) => {
     const { dataset } = select.selectedOptions[0];
     const lent = (name) => dataset[name];
-    const name = select.form.dataset.sum;
+    const name = select.form.dataset.calculator;
     if (!select.value) return;
     if (name === "air") putInto("air", numbersOf(lent, ["temperature", "humidity"]));
     else {
@@ -156,7 +156,7 @@
     }
   };
 
-  const tellBatch = (id) => {
+  const showBatch = (id) => {
     const isId = /^[A-Za-z][A-Za-z0-9-]{0,31}$/.test(id);
     const link = page.querySelector("[data-filled-from]");
     page.querySelector("[data-filled]").hidden = !isId;
@@ -173,20 +173,20 @@
     const given = (name) => values.get(name);
     emptyFields();
     begun = hash;
-    tellBatch(given("batch") ?? "");
+    showBatch(given("batch") ?? "");
     setRows(partsOf(values));
     putInto("mix", { wanted: numbersOf(given, ["moisture"]).moisture, ...numbersOf(given, ["units"]) });
     putInto("dry", numbersOf(given, ["wet", "moisture", "units"]));
     putInto("be", numbersOf(given, ["fresh", "dry", "units", "lost"]));
     putInto("spawn", numbersOf(given, ["spawn", "wet", "dry"]));
     chooseTent(given("tent") ?? "");
-    workAll();
+    calculateAll();
   };
 
   const emptyFields = () => {
     for (const form of forms.values()) form.reset();
     setRows([]);
-    tellBatch("");
+    showBatch("");
     begun = "";
   };
 
@@ -198,7 +198,7 @@
     const typed = Object.fromEntries([...forms].map(([name, form]) => [name, boxes(form).map((box) => box.value)]));
     const by = everyRow().map((row) => row.dataset.by ?? "");
     const batch = page.querySelector("[data-filled-from]").textContent;
-    history.replaceState({ ...history.state, sums: { begun, typed, by, batch } }, "");
+    history.replaceState({ ...history.state, calculators: { begun, typed, by, batch } }, "");
   };
 
   const restore = ({ typed, by, batch, ...kept }) => {
@@ -209,19 +209,19 @@
       boxes(forms.get(name)).forEach((box, at) => (box.value = values[at] ?? ""));
     }
     everyRow().forEach(suggestShare);
-    tellBatch(batch);
-    workAll();
+    showBatch(batch);
+    calculateAll();
   };
 
   /** As this entry of the history has it, else as its address does; a place on the page changes nothing. */
   const open = (isFirst) => {
-    const kept = history.state?.sums;
+    const kept = history.state?.calculators;
     if (kept && (isFirst || kept.begun !== begun)) restore(kept);
     else if (!kept && location.hash.startsWith("#?")) fill(location.hash);
     remember();
   };
 
-  // -- what one does -----------------------------------------------------------------------------------------
+  // -- events -----------------------------------------------------------------------------------------
 
   const typedInto = (box) => {
     const row = box.closest("[data-row]");
@@ -229,7 +229,7 @@
     if (row) suggestShare(row);
     if (box.matches("[data-from-tent]")) fillFromTent(box);
     else if (box.form.querySelector("[data-from-tent]")) box.form.querySelector("[data-from-tent]").value = "";
-    work(box.form);
+    calculate(box.form);
   };
 
   page.addEventListener("input", (event) => event.target.form && typedInto(event.target));
@@ -242,7 +242,7 @@
     else if (event.target.closest("[data-drop-row]")) dropRow(event.target.closest("[data-row]"));
     else if (event.target.closest("[data-empty]")) emptyFields();
     else return undefined;
-    workAll();
+    calculateAll();
     return remember();
   });
   addEventListener("hashchange", () => open(false));
@@ -251,6 +251,6 @@
   for (const element of page.querySelectorAll("[data-needs-scripts], [data-number]")) element.hidden = false;
   for (const details of page.querySelectorAll("details")) details.open = false;
   emptyFields();
-  workAll();
+  calculateAll();
   open(true);
 })();

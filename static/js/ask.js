@@ -1,4 +1,4 @@
-/* Ask about this: a few lines with an entry's address, to copy into any message. Nothing is sent from here.
+/* Ask about this: a few lines with the reference of an entry, to copy into any message. Nothing is sent from here.
 
    Hooks
      button[data-ask="About B-031, …"]   the text to begin with; hidden in the page, shown where scripts run. Pressed, a
@@ -38,9 +38,9 @@
     }
   };
 
-  const copy = async (field, says) => {
+  const copy = async (field, status) => {
     const done = await copied(field);
-    says.textContent = done ? "Copied. Paste it into a message." : "This browser does not copy. The text is marked: copy it by hand.";
+    status.textContent = done ? "Copied. Paste it into a message." : "This browser does not allow copying. The text is selected: copy it by hand.";
     if (done) return;
     field.focus();
     field.select();
@@ -54,13 +54,13 @@
     field.id = `ask-${(count += 1)}`;
     field.value = opener.dataset.ask;
     field.rows = field.value.split("\n").length + 2;
-    const label = made("label", "Write your question under these lines, copy, and paste it into a message. Nothing is sent from here.");
+    const label = made("label", "Write your question under these lines, then copy it and paste it into a message. Nothing is sent from here.");
     label.htmlFor = field.id;
-    const says = made("p", "");
-    says.setAttribute("role", "status");
+    const status = made("p", "");
+    status.setAttribute("role", "status");
     const acts = made("p", "", "acts");
-    acts.append(button("Copy", () => copy(field, says)), button("Shut", () => shut(opener, panel)));
-    panel.append(label, field, acts, says);
+    acts.append(button("Copy", () => copy(field, status)), button("Close", () => shut(opener, panel)));
+    panel.append(label, field, acts, status);
     return panel;
   };
 

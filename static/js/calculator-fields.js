@@ -1,11 +1,11 @@
-/* The fields of a sum read, and what it gives written. `journalSumFields` on the global object.
+/* Reads the fields of a calculator and writes its results. `journalCalculatorFields` on the global object.
 
-   Hooks, in a form[data-sum="dry"]
+   Hooks, in a form[data-calculator="dry"]
      input[data-field="wet"]        a value; data-kind is what it is of ("mass", "%", "count", …); data-least, -above,
-                                    -most, -below its limits in the kind's own unit, data-why why none beyond them;
+                                    -most, -below its limits in the kind's own unit, data-why why they hold;
                                     its name is the first text of its label's span
      select[data-unit]              in the same .asked: the unit it is typed in
-     [data-says]                    the one line that says what to mend, or what is still wanted
+     [data-status]                    one line: what to correct, or what is missing
    Hooks, in a [data-results="dry"]
      [data-result="unit"]           one number: [data-number], [data-words="what it is"], [data-beside], and for each
      [data-working="unit"]          of its formulas the place for the same with the numbers put in */
@@ -39,50 +39,50 @@
     return kind === "count" && !Number.isInteger(value) ? "write a whole number" : null;
   };
 
-  /** What stands in a field: {value} in the kind's own unit, null where it is blank or has a fault. */
+  /** What stands in a field: {value} in the kind's own unit, null where it is blank or has an error. */
   const readField = (input) => {
     if (!input.value.trim()) return { value: null, blank: true };
     const read = readNumber(input.value);
-    if (read.fault) return { value: null, fault: read.fault };
+    if (read.error) return { value: null, error: read.error };
     const unit = unitOf(input);
     const value = toSi(read.value, input.dataset.kind, unit);
-    const fault = beyond(input, value, unit);
-    return fault ? { value: null, fault } : { value, odd: read.odd };
+    const error = beyond(input, value, unit);
+    return error ? { value: null, error } : { value, warning: read.warning };
   };
 
-  /** A form while one sum is worked from it: what it gives, and what there is to say of it. */
+  /** A form while its calculator runs: its values, errors, missing fields and warnings. */
   const reading = (form) => {
-    const [faults, wanted, odds] = [[], [], []];
+    const [errors, missing, warnings] = [[], [], []];
     const field = (name) => form.querySelector(`[data-field="${name}"]`);
 
-    const mend = (input, name, says) => {
+    const markError = (input, name, message) => {
       input.setAttribute("aria-invalid", "true");
-      faults.push(`${name}: ${says}.`);
+      errors.push(`${name}: ${message}.`);
     };
 
     const take = (input, name = nameOf(input)) => {
       const read = readField(input);
-      if (read.fault) mend(input, name, read.fault);
-      if (read.odd) odds.push(`${name}: ${read.odd}.`);
+      if (read.error) markError(input, name, read.error);
+      if (read.warning) warnings.push(`${name}: ${read.warning}.`);
       return read;
     };
 
     for (const input of form.querySelectorAll("[aria-invalid]")) input.removeAttribute("aria-invalid");
     return {
-      faults, wanted, odds, take, form,
-      /** A value the sum may do without; null where it is blank. */
-      may: (name) => take(field(name)).value,
-      /** A value the sum cannot do without. */
-      need: (name) => {
+      errors, missing, warnings, take, form,
+      /** An optional value; null where it is blank. */
+      optional: (name) => take(field(name)).value,
+      /** A value that is needed. */
+      required: (name) => {
         const read = take(field(name));
-        if (read.blank) wanted.push(nameOf(field(name)).toLowerCase());
+        if (read.blank) missing.push(nameOf(field(name)).toLowerCase());
         return read.value;
       },
       choice: (name) => field(name).value,
       us: (name) => isUs(unitOf(field(name))),
       /** The value as it was typed, with its unit. */
-      said: (name) => `${field(name).value.trim()} ${unitOf(field(name))}`.trim(),
-      mend: (name, says) => mend(field(name), nameOf(field(name)), says),
+      typed: (name) => `${field(name).value.trim()} ${unitOf(field(name))}`.trim(),
+      markError: (name, message) => markError(field(name), nameOf(field(name)), message),
     };
   };
 
@@ -104,22 +104,22 @@
 
   const isBlank = (form) => [...form.querySelectorAll("input")].every((input) => !input.value.trim());
 
-  /** What to say of a form: the first thing to mend, else what is still wanted, else what deserves another look. */
-  const saysOf = (form, { faults, wanted, odds }) => {
-    if (faults.length) return faults[0];
-    if (wanted.length && !isBlank(form)) return `Still wanted: ${wanted.join(", ")}.`;
-    return odds[0] ?? "";
+  /** The line under a form: its first error, else what is missing, else its first warning. */
+  const statusOf = (form, { errors, missing, warnings }) => {
+    if (errors.length) return errors[0];
+    if (missing.length && !isBlank(form)) return `Missing: ${missing.join(", ")}.`;
+    return warnings[0] ?? "";
   };
 
   /** results: {key: {number, words, beside, workings}}; what is not in it is not known. */
-  const write = (form, results, told) => {
-    for (const item of document.querySelectorAll(`[data-results="${form.dataset.sum}"] [data-result]`)) {
+  const write = (form, results, read) => {
+    for (const item of document.querySelectorAll(`[data-results="${form.dataset.calculator}"] [data-result]`)) {
       writeResult(item, results[item.dataset.result]);
     }
-    const says = form.querySelector("[data-says]");
-    const text = saysOf(form, told);
-    if (says.textContent !== text) says.textContent = text; // a reader of the page aloud hears it once
-    says.classList.toggle("need", told.faults.length > 0);
+    const status = form.querySelector("[data-status]");
+    const text = statusOf(form, read);
+    if (status.textContent !== text) status.textContent = text; // so that a screen reader reads it out once
+    status.classList.toggle("need", read.errors.length > 0);
   };
 
   /** Puts a value (in the kind's own unit, or null) into a field, in the unit it is best typed in. */
@@ -130,5 +130,5 @@
     input.value = value === null ? "" : typed(fromSi(value, kind, choice?.value));
   };
 
-  globalThis.journalSumFields = { reading, write, put, unitOf };
+  globalThis.journalCalculatorFields = { reading, write, put, unitOf };
 })();
