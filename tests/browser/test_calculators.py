@@ -287,9 +287,9 @@ def test_rows_come_and_go_and_the_last_one_stays(sheet: Callable[..., Any]) -> N
             "dry",
             {"wet": "2.3.4 kg", "moisture": "62"},
             "wet",
-            "Wet mass of a unit: “2.3.4” has two marks in one number",
+            "Wet mass of a unit: “2.3.4” has two decimal marks",
         ),
-        ("dry", {"wet": "heavy kg", "moisture": "62"}, "wet", "Wet mass of a unit: “heavy” is no number"),
+        ("dry", {"wet": "heavy kg", "moisture": "62"}, "wet", "Wet mass of a unit: “heavy” is not a number"),
         ("dry", {"wet": "2.3 kg", "moisture": "62", "units": "1.5"}, "units", "Units: write a whole number."),
         ("sample", {"wet": "190", "dried": "500"}, "dried", "Sample dried: nothing weighs more dried than before"),
         ("be", {"fresh": "-5 g", "dry": "874 g", "units": "4"}, "fresh", "Fresh mass picked: write at least 0 g"),
@@ -528,7 +528,7 @@ def test_without_scripts_the_formulas_and_sources_stand_and_it_says_so(browser: 
     page.goto((sample_site / SUMS).as_uri())
     shown = page.inner_text("main")
     context.close()
-    assert "The sums themselves need scripts" in shown
+    assert "The calculators need scripts" in shown
     assert "water to add = wet mass × (moisture wanted − moisture now) / (100 % − moisture wanted)" in shown
     assert "ASHRAE Handbook" in shown
     assert "Add an ingredient" not in shown

@@ -106,8 +106,8 @@ def test_this_phone_says_what_it_holds(held: Any) -> None:
     visit, host = held
     visit.page.goto(host.url("device/index.html"))
     visit.until(
-        """() => document.querySelector("[data-pack='pages'] [data-pack-state]").textContent
-            .includes(", saved on this device")"""
+        """() => document.querySelector("[data-pack='pages'] [data-pack-state]")
+        .textContent.includes(", saved on this device")"""
     )
     visit.until("() => /^[0-9]+ files, /.test(document.querySelector('[data-device-saved]').textContent)")
 
