@@ -94,14 +94,14 @@ def test_a_reader_that_fails_costs_its_file_alone(
     with monkeypatch.context() as patched:
         patched.setattr(module, name, failing(getattr(module, name), path))
         journal = read()
-    told = [problem for problem in journal.problems if "the program failed" in problem.message]
+    told = [problem for problem in journal.problems if "a fault in the program" in problem.message]
     assert [(path, "error")] == [(problem.path, problem.severity) for problem in told]
     assert "58.30412" not in str(told[0])
     assert told[0].fix
     there = {entry.path for entry in journal.entries()}
     entries = {name for name in ENTRIES if name.endswith(".md")} - {path}
     assert entries - there <= ({"tents/t.md"} if path == "journal.toml" else set())
-    assert not [problem for problem in read().problems if "the program failed" in problem.message]
+    assert not [problem for problem in read().problems if "a fault in the program" in problem.message]
 
 
 @pytest.mark.parametrize("error", [MemoryError, KeyboardInterrupt])

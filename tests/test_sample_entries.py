@@ -107,7 +107,7 @@ def test_every_stage_of_a_find_and_most_of_a_batch_are_seen(drafts: tuple[Draft,
 
 
 MEANT_FAULTS = [
-    ("batches/B-019/2026-01-16-picked.md", "warning", "in no flush"),
+    ("batches/B-019/2026-01-16-picked.md", "warning", "has no flush"),
     ("batches/B-028/2026-04-22-pins.md", "warning", "humidity reading"),
     (UNCLAIMED, "warning", "no entry"),
     ("batches/B-032/batch.md", "warning", "878 g"),

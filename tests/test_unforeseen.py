@@ -67,7 +67,7 @@ def test_an_entry_that_cannot_be_linked_is_left_out_alone(
     journal = make_journal(ENTRIES)
     left = {entry.path for entry in whole.entries()} - {entry.path for entry in journal.entries()}
     assert {path} == left
-    (problem,) = [problem for problem in journal.problems if "the program failed" in problem.message]
+    (problem,) = [problem for problem in journal.problems if "a fault in the program" in problem.message]
     assert (path, "error") == (problem.path, problem.severity)
     assert "58.30412" not in str(problem)
     assert problem.fix

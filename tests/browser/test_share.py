@@ -307,7 +307,7 @@ def test_nothing_is_wider_than_the_screen(browser: Any, unpacked: Path, path: st
 
 def test_the_sheet_of_photos_shows_every_one(browser: Any, tmp_path: Path) -> None:
     sample = Path(__file__).parents[2] / "sample_entries"
-    command = [sys.executable, "-m", "journal", "share", "mentor", str(sample), "--show", "--to", str(tmp_path)]
+    command = [sys.executable, "-m", "journal", "share", "mentor", str(sample), "--preview", "--to", str(tmp_path)]
     subprocess.run([*command, "--cache", str(tmp_path / "cache")], check=True, capture_output=True, env={**os.environ})
     page = browser.new_page(viewport=SCREEN)
     page.goto((tmp_path / "mentor-photos/photos.html").as_uri())

@@ -258,7 +258,7 @@ def test_what_is_written_meanwhile_is_offered_and_shown(visit: Visit, tmp_path: 
         visit.page.goto(address + "finds/index.html")
         visit.until_held()
         entry.write_text("---\nkind: find\nid: F-77\ndate: 2026-09-12\n---\n", "utf-8")
-        next(line for line in showing.stderr if "Made anew" in line)
+        next(line for line in showing.stderr if "Built again" in line)
         visit.page.reload()
         visit.until("!document.querySelector('[data-update]').hidden")
         visit.page.click("[data-update-now]")

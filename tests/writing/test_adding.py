@@ -62,8 +62,8 @@ def test_an_id_is_spelt_as_where_it_was_defined() -> None:
     [
         ("there is no B-013 in this journal; did you mean B-031", "note", "B-013"),
         ("a find cannot be about anything", "find", "B-031"),
-        ("B-031 is a batch; a tent is about a tent", "tent", "B-031"),
-        ("F26-001 is a find; a batch is about a culture", "batch", "F26-001"),
+        ("B-031 is a batch; a tent must be about a tent", "tent", "B-031"),
+        ("F26-001 is a find; a batch must be about a culture", "batch", "F26-001"),
         ("--about: .* cannot be an ID", "note", "no id at all"),
     ],
 )
