@@ -170,6 +170,11 @@ def count(number_of: int, one: str, several: str | None = None) -> str:
     return f"{number_of} {one if number_of == 1 else several or one + 's'}"
 
 
+def stage_in_words(stage: str | None) -> str | None:
+    """A stage as a screen names it: `resting` is between two flushes."""
+    return "between flushes" if stage == "resting" else stage
+
+
 def joined(words: list[str]) -> str:
     """`a`, `a and b`, `a, b and c`."""
     if len(words) < 2:

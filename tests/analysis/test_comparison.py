@@ -1,4 +1,4 @@
-"""Line against line: which batches count, and no verdict that they do not bear."""
+"""Lines compared: which batches count, and no verdict that they do not support."""
 
 from __future__ import annotations
 

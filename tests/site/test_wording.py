@@ -89,6 +89,8 @@ def test_a_mass_is_told_in_the_units_of_the_journal(metric: str, us: str, grams:
         ("a, b and c", lambda: wording.joined(["a", "b", "c"])),
         ("a", lambda: wording.joined(["a"])),
         ("", lambda: wording.joined([])),
+        ("between flushes", lambda: wording.stage_in_words("resting")),
+        ("pinning", lambda: wording.stage_in_words("pinning")),
     ],
 )
 def test_words(expected: str, words: Callable[[], str]) -> None:

@@ -76,7 +76,7 @@ class Span:
     @property
     def words(self) -> str:
         """The stage's name on a screen."""
-        return "between flushes" if self.stage == "resting" else self.stage
+        return wording.stage_in_words(self.stage) or ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -124,7 +124,7 @@ def _standing(lookup: Lookup, batch: Batch) -> dict[str, Any]:
     last = (batch, *lookup.entries_on(batch))[-1]
     return {
         "written_to": wording.day_in_words(last.date.first),
-        "stage": run.stage,
+        "stage": wording.stage_in_words(run.stage),
         "stage_since": wording.date_in_words(run.stage_since) if run.stage_since else None,
         "day0": run.day0.isoformat() if run.day0 else None,
         "told_from": wording.day_in_words(batch.told_from) if batch.told_from else None,

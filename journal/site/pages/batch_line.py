@@ -69,7 +69,7 @@ def batch_line(lookup: Lookup, batch: Batch) -> dict[str, Any]:
     return {
         "label": lookup.label(batch.id),
         "species": species_words(batch.species),
-        "stage": run.stage,
+        "stage": wording.stage_in_words(run.stage),
         "words": crop_in_words(lookup, batch),
         "when": wording.when_in_words(batch.date),
         "day0": run.day0.isoformat() if run.day0 and not run.is_over else None,

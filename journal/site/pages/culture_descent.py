@@ -121,12 +121,13 @@ def _culture_lines(lookup: Lookup, culture: Culture, node: Node) -> Iterator[Lin
     if numbers := _numbers(node):
         yield "soft", numbers
     if node.stage:
-        yield "plain", node.stage
+        yield "plain", wording.stage_in_words(node.stage) or ""
 
 
 def _batch_lines(lookup: Lookup, batch: Batch, node: Node) -> Iterator[Line]:
     lost = f"{node.lost} lost" if node.lost else None
-    yield "plain", ", ".join(filter(None, (wording.count(batch.units, unit_word(batch)), lost, node.stage)))
+    stage = wording.stage_in_words(node.stage)
+    yield "plain", ", ".join(filter(None, (wording.count(batch.units, unit_word(batch)), lost, stage)))
     if several := _several_parents(node):
         yield "plain", several
     yield "strong", harvested_words(lookup, batch)

@@ -219,7 +219,7 @@ def _culture(lookup: Lookup, culture: Culture) -> Page:
         "made": lookup.how_made(culture),
         "when": wording.when_in_words(culture.date),
         "age_from": _age_from(culture),
-        "stage": lookup.analysis.progress[culture.id].stage,
+        "stage": wording.stage_in_words(lookup.analysis.progress[culture.id].stage),
         "kept": culture.kept,
         "came_from": _came_from(lookup, culture),
         "numbers": tuple(culture_numbers(lookup, culture)),

@@ -13,7 +13,7 @@ from journal.site import wording
 
 def headline(entry: Entry) -> str | None:
     """The few words that stand beside an entry's date: its stage, and the title that the author gave it."""
-    stage = entry.stage if isinstance(entry, Note) else None
+    stage = wording.stage_in_words(entry.stage) if isinstance(entry, Note) else None
     own_title = entry.title if "title" in entry.lines else None
     return ", ".join(filter(None, (stage, own_title))) or None
 
