@@ -59,7 +59,7 @@ from journal.export.tables import tables_of
 from journal.reading.entries import read_entry
 from journal.reading.linking import assemble
 from journal.reading.settings_file import read_settings
-from journal.sharing.redact import redacted
+from journal.sharing.redact import redaction_of
 
 settings, _ = read_settings(b'[shares.all]\\nabout = ["F1"]\\n')
 text = b"---\\nkind: find\\nid: F1\\ndate: 2026-09-12\\nsoil: peat\\nowner: nobody\\ncap width: 12 cm\\n---\\n"
@@ -67,7 +67,7 @@ journal = assemble(settings, [read_entry("a.md", text, settings)])
 assert () == journal.problems, journal.problems
 table = next(table for table in tables_of(document(journal), document(specimen())) if table.name == "finds")
 (row,) = (dict(zip(table.columns, cells)) for cells in table.rows)
-(shared,) = redacted(journal, settings.shares[0]).finds
+(shared,) = redaction_of(journal, settings.shares[0]).journal.finds
 print([row["soil"], row["owner"], row["cap_width_m"], shared.soil, shared.owner, shared.cap_width_m])
 """
 

@@ -191,7 +191,7 @@ def test_a_batch_tells_what_was_begun_lost_and_picked(wood: Rendered) -> None:
     for part in ("4 units inoculated", "1 lost to green mould", picked, "874 g dry substrate"):
         assert part in words
     assert "by The ferry baker" in words
-    assert "by Night porter" not in words.partition("Entries")[2].partition("Back to")[0]
+    assert "by Night porter" not in words.partition("Entries")[2].partition("Origin")[0]
 
 
 def test_what_was_to_be_done_is_due_until_a_later_entry_has_done_it(render: Callable[..., Rendered]) -> None:

@@ -77,7 +77,7 @@ def test_until_it_is_finished_every_figure_of_the_crop_is_so_far(site: Make) -> 
     crop = page_of(site(WEIGHED, *PICKED)).select_one("[aria-labelledby=crop]")
     assert crop is not None
     for figure in some(crop.select(".figures > li"), 4):
-        made_of = ("begun", "dry substrate", "spawn rate")
+        made_of = ("inoculated", "dry substrate", "spawn rate")
         assert "so far" in flat(figure) or any(words in flat(figure) for words in made_of)
     assert "all, so far" in flat(crop.tfoot)
 
@@ -262,7 +262,7 @@ def test_what_is_left_in_drying_names_the_harvests_it_is_of(site: Make) -> None:
 def test_masses_are_in_the_authors_units(site: Make) -> None:
     toml = {"journal.toml": '[journal]\nunits = "us"\n'}
     words = site(WEIGHED, *PICKED, files=toml).words("batches/b-1/")
-    assert "4 lb 1.6 oz picked, trimmed and unwashed, so far" in words
+    assert "4 lb 1.6 oz harvested, trimmed and unwashed, so far" in words
     assert "2 lb 13.5 oz / (4 × 1 lb 14.8 oz) × 100 = 36.9 %" in words
 
 
@@ -278,7 +278,7 @@ def test_masses_are_in_the_authors_units(site: Make) -> None:
 )
 def test_a_unit_is_called_what_its_author_calls_it(unit: str, keys: str, site: Make) -> None:
     batch = BATCH.replace("title: Four blocks", keys)
-    assert f"{unit} begun, nothing harvested yet." == flat(page_of(site(batch)).select_one(".be"))
+    assert f"{unit} inoculated, nothing harvested yet." == flat(page_of(site(batch)).select_one(".be"))
 
 
 # -- identity ------------------------------------------------------------------------------------------------

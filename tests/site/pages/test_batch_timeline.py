@@ -126,7 +126,7 @@ def test_of_air_told_by_the_day_the_chart_says_what_its_line_joins(build: Callab
     days = replace(hours, stamps_s=(hours.stamps_s[0], hours.stamps_s[0] + 86400), by_day=True)
     told = build(logs=(days,))
     assert "the line joins the daily medians" in told.chart.foot
-    assert (2, (), True) == (len(told.chart.days), told.chart.figures, "told by the day" in (told.chart.no_share or ""))
+    assert (2, (), True) == (len(told.chart.days), told.chart.figures, "known by the day" in (told.chart.no_share or ""))
 
 
 def test_only_settings_of_its_days_there_are_ticks(built: Built) -> None:
@@ -210,7 +210,7 @@ def test_a_reading_by_eye_is_a_dot(built: Built) -> None:
 def test_the_share_in_range_is_one_tap_from_its_calculation(built: Built) -> None:
     share = built.chart.figures[0]
     assert share.number.endswith("%")
-    assert "share in band" in str(share.formula)
+    assert "share in range" in str(share.formula)
     assert (("wanted in net-loft", "15–22 °C"), ("wanted in wash-house", "85–95 %, 15–22 °C")) == share.more
 
 

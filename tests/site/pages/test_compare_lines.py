@@ -119,7 +119,7 @@ def test_dots_mark_and_interval_stand_where_their_values_do(two: BeautifulSoup) 
     assert f"{63 / 80 * 100:g}%" == strip.select_one("svg")["x"]
     interval = strip.select_one(".interval")
     assert (f"{60 / 80 * 100:g}%", f"{6 / 80 * 100:g}%") == (interval["x"], interval["width"])
-    said = words(two.select_one("#line-a .says"))
+    said = words(two.select_one("#line-a .message"))
     assert said.startswith("A median 63 % of 7 batches 60 to 66 % with 98.4 % confidence")
 
 
@@ -163,8 +163,8 @@ def test_one_batch_alone_has_no_mark_for_a_middle(grown: Grow) -> None:
 def test_where_no_value_is_known_the_words_say_so_and_nothing_is_drawn(grown: Grow) -> None:
     whole, first, lost = charts(grown(line("A"), batch("M", "A", 50, dry=""))[PATH])
     assert [0, 0, 2] == [len(chart.select("svg.dots")) for chart in (whole, first, lost)]
-    assert words(whole.select_one(".says")).startswith("A no finished batch with a dry mass yet")
-    assert words(first.select_one(".says")).startswith("A no finished batch of which the first flush is known")
+    assert words(whole.select_one(".message")).startswith("A no finished batch with a dry mass yet")
+    assert words(first.select_one(".message")).startswith("A no finished batch of which the first flush is known")
     assert "A M not known" == words(whole.select_one("tbody tr"))
 
 
@@ -172,15 +172,15 @@ def test_a_line_none_of_whose_batches_counts_says_that_and_not_that_they_lack_a_
     doubt = {"d.md": entry("note", "about: A\ndate: 2025-11-02\nstage: doubtful")}
     soup = grown(line("A"), doubt, batches("A", HIGH[:2]))[PATH]
     for chart in some(charts(soup), 3):
-        assert words(chart.select_one(".says")).startswith("A 2 finished batches, none that counts")
+        assert words(chart.select_one(".message")).startswith("A 2 finished batches, none that counts")
         assert 2 == len(chart.select(".on-a-phone .apart"))
-    assert "identity not confirmed, origin in doubt" == words(soup.select_one(".says .need"))
+    assert "identity not confirmed, origin in doubt" == words(soup.select_one(".message .need"))
 
 
 def test_lost_units_are_a_share_of_all_with_the_number_of_batches(grown: Grow) -> None:
     files = [batch(f"A-b{at}", "A", 50, lost=lost) for at, lost in enumerate((0, 1, 2))]
     soup = grown(line("A"), *files)[PATH]
-    row = words(charts(soup)[2].select_one(".says"))
+    row = words(charts(soup)[2].select_one(".message"))
     # Wilson 3 of 12, by scipy 1.17: 8.9 to 53.2 %.
     assert row.startswith("A 3 of 12 units lost in 3 batches, 25 % 8.9 to 53.2 % with 95 % confidence")
     cells = [[words(cell) for cell in line.select("td")] for line in charts(soup)[2].select("tbody tr")]
@@ -191,7 +191,7 @@ def test_the_first_flush_stands_alone_on_the_scale_of_all_flushes(grown: Grow) -
     soup = grown(line("A"), batch("A-b0", "A", 90, 60))[PATH]
     whole, first, _ = charts(soup)
     assert ["90%", "60%"] == [chart.select_one(".on-a-phone circle")["cx"] for chart in (whole, first)]
-    assert words(first.select_one(".says")).startswith("A 60 % in 1 batch too few to tell")
+    assert words(first.select_one(".message")).startswith("A 60 % in 1 batch too few to tell")
 
 
 def test_every_number_has_its_batches_formula_and_source_one_tap_away(two: BeautifulSoup) -> None:
@@ -266,7 +266,7 @@ def test_growing_batches_are_named_and_are_no_dots(grown: Grow) -> None:
 def test_a_line_alone_in_its_species_is_held_against_nothing(grown: Grow) -> None:
     soup = grown(line("A"), batches("A", HIGH), line("V", "velvet foot"), batches("V", LOW))[PATH]
     assert [] == soup.select(".pair")
-    assert 2 == words(soup.main).count("nothing to hold it against")
+    assert 2 == words(soup.main).count("nothing to compare it with")
 
 
 def test_lines_of_no_named_species_are_shown_and_not_held_against_each_other(grown: Grow) -> None:
@@ -296,7 +296,7 @@ def test_a_line_from_a_find_that_nobody_confirmed_says_so_beside_its_harvests(gr
         "b.md": entry("culture", culture.format("B")),
     }
     soup = grown(files, batches("A", HIGH[:1]), batches("B", LOW[:1]))[PATH]
-    assert [False, True] == ["identity not confirmed" in words(soup.select_one(f"#line-{id} .says")) for id in "ab"]
+    assert [False, True] == ["identity not confirmed" in words(soup.select_one(f"#line-{id} .message")) for id in "ab"]
 
 
 def test_a_batch_less_sure_than_its_line_is_named_beside_the_harvests(grown: Grow) -> None:
@@ -308,8 +308,8 @@ def test_a_batch_less_sure_than_its_line_is_named_beside_the_harvests(grown: Gro
         "X.md": entry("culture", "id: X\ndate: 2025-11-02\nfrom: A, G\nmethod: transfer"),
     }
     first, _, lost = charts(grown(files, batch("M", "A", 50), batch("N", "X", 50))[PATH])
-    assert "identity not confirmed of N" == words(first.select_one(".says .need"))
-    assert lost.select_one(".says .need") is None
+    assert "identity not confirmed of N" == words(first.select_one(".message .need"))
+    assert lost.select_one(".message .need") is None
 
 
 def test_with_no_finished_batch_it_says_what_it_waits_for(grown: Grow) -> None:
@@ -334,7 +334,7 @@ def test_its_address_is_free_of_ids(grown: Grow) -> None:
     assert addresses.COMPARE.split("/")[1] in TAKEN
     site = grown(line("Compare"), batches("A", [50]), line("A"))
     assert "Compare lines" == words(site[PATH].h1)
-    assert "is the name of a page of the site" in site.words("device/problems/")
+    assert "is the address of a page of the site" in site.words("device/problems/")
 
 
 def test_the_cultures_and_the_page_of_a_line_lead_to_it(grown: Grow) -> None:

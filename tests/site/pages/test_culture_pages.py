@@ -230,8 +230,8 @@ def test_a_finished_batch_counts_in_median_and_share_lost_and_is_too_few_to_tell
     assert "50 % BE of the 4 units inoculated in 1 batch, finished" in words
     assert "median" not in words
     assert "too few for an interval: that takes 6 batches" in words
-    assert "25 % lost: 1 of the 4 units inoculated in the one finished batch too few batches to tell" in words
-    assert "interval" not in words.partition("25 % lost")[2].partition("How 25 %")[0]
+    assert "25 % lost: 1 of the 4 units inoculated in the one finished batch too few batches for an interval" in words
+    assert "95 %" not in words.partition("25 % lost")[2].partition("How 25 %")[0]
 
 
 def test_a_share_lost_has_an_interval_from_three_finished_batches_on(site: Make) -> None:
@@ -271,7 +271,7 @@ def test_transfers_steps_and_generations_tell_the_way_they_were_counted(line: Re
 
 
 def test_what_was_picked_is_told_batch_by_batch(line: Rendered) -> None:
-    (row,) = (row for row in line["cultures/a/"].select("[aria-labelledby=gave] li") if "picked so far" in flat(row))
+    (row,) = (row for row in line["cultures/a/"].select("[aria-labelledby=gave] li") if "harvested so far" in flat(row))
     assert "B-1 2 kg" in flat(row.details)
 
 
@@ -356,7 +356,8 @@ def test_the_finished_batches_stand_beside_the_be_so_far_where_others_bear(site:
     page = site({**SPENT, **more})
     words = flat(page["cultures/a/"].select_one("[aria-labelledby=gave]"))
     # 3 kg of 8 kg dry, and 2 kg of 4 kg of the batch that is spent.
-    assert "37.5 % BE so far of the 8 units inoculated in 2 batches 43 % of the 7 not lost; 50 % of those" in words
+    so_far = "37.5 % BE so far of the 8 units inoculated in 2 batches 43 % of the 7 not lost"
+    assert f"{so_far}; 50 % of the finished ones" in words
     assert "50 % BE of the one finished batch" in words
     assert "50 % 1 batch so far 38 %, 2 batches" == row_of(page["cultures/"], "A")[1]
 

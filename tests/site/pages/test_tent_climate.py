@@ -47,7 +47,7 @@ def test_the_longest_spell_is_told_with_how_far_it_went_and_the_dips_beside_it(h
 
 def test_a_tent_never_out_of_range_has_no_spell(hut: Any) -> None:
     found = part(hut, hut.log(hut.steady(f"{DAY} 00:00", 2)))
-    assert "none" == figure_of(found.figures, "no spell").number
+    assert "none" == figure_of(found.figures, "no period out of range").number
     assert () == found.spells
 
 
@@ -148,6 +148,6 @@ def test_all_that_was_read_is_told_in_a_sentence_where_it_was_read_on_several_da
     rows = [("2026-11-20 06:00", 14.0, 84.0), ("2026-11-22 06:00", 16.0, 90.0), ("2026-11-25 06:00", 15.0, 92.0)]
     lookup, tent = hut.lookup({}, hut.log(rows))
     read = "humidity 90 % (84 to 92 %), temperature 15 °C (14 to 16 °C): median and range of 3 readings"
-    assert f"Over all 3 days with readings: {read}." == climate_part(lookup, tent).medians
+    assert f"Over all 3 days read: {read}." == climate_part(lookup, tent).medians
     lookup, tent = hut.lookup({}, hut.log(rows[:1]))
     assert climate_part(lookup, tent).medians is None

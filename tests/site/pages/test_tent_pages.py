@@ -120,7 +120,7 @@ def test_changes_too_close_together_are_marked_with_the_words_for_it(hut: Hut) -
     }
     marked = hut.pages(entries)[TENT].select(".changes .entangled")
     assert 2 == len(marked)
-    assert all("Effects too close to call apart" in row.get_text() for row in marked)
+    assert all("Effects cannot be told apart" in row.get_text() for row in marked)
 
 
 def test_a_batch_in_the_tent_is_told_with_what_is_expected_of_it(hut: Hut) -> None:
@@ -201,7 +201,7 @@ def test_air_that_is_told_by_the_day_is_shown_without_a_clock_and_without_shares
     rows = [(f"2026-11-{day} 12:00", 15.0, 80.0 + day) for day in range(10, 20)]
     pages = hut.pages(NOTHING, replace(hut.log(rows), by_day=True))
     words = pages.words(TENT)
-    for said in ("19 November 2026, median of that day", "told by the day", "The line joins the medians of days"):
+    for said in ("19 November 2026, median of that day", "known by the day", "The line joins the daily medians"):
         assert said in words
     assert re.search(r"[0-9]:[0-9]{2}", words) is None
     heads = [head.get_text() for head in pages[TENT].select(".climate-days th")]
