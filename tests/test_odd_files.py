@@ -203,9 +203,9 @@ def test_where_the_program_fails_as_a_whole_the_entry_at_hand_is_named() -> None
     with pytest.raises(IndexError) as raised:
         fails(next(iter(assembled().batches)))
     said = sentence_of(raised.value)
-    assert "The program itself is at fault (IndexError: tuple index out of range)" in said
-    assert "It was at batches/b.md" in said
-    assert "It was at" not in sentence_of(IndexError("of none"))
+    assert "This is a fault in the program (IndexError: tuple index out of range)" in said
+    assert "It happened at batches/b.md" in said
+    assert "It happened at" not in sentence_of(IndexError("of none"))
 
 
 def assembled() -> Journal:

@@ -340,7 +340,7 @@ def test_a_folder_without_settings_or_entries_is_refused(tmp_path: Path) -> None
     (tmp_path / "empty").mkdir()
     (tmp_path / "empty" / "README.md").write_text("# Plain words\n", encoding="utf-8")
     memory = FileCache(Cache(tmp_path / "cache"), tmp_path / "empty", time.time_ns())
-    with pytest.raises(Refusal, match=r"no journal.toml and no entry"):
+    with pytest.raises(Refusal, match=r"no journal.toml and no entries"):
         build_site(memory, tmp_path / "site", lambda *told: None)
     assert not (tmp_path / "site").exists()
 
