@@ -60,7 +60,7 @@ const takeIn = async () => {
     await pool.changeState("builds", { current: null, next: null }, record);
     await pool.writeState("fault", null);
   } catch (error) {
-    await pool.writeState("fault", { at: new Date().toISOString(), kind: error.kind, says: error.message });
+    await pool.writeState("fault", { at: new Date().toISOString(), kind: error.kind, message: error.message });
     throw error;
   } finally {
     channel.postMessage({ kind: "builds" });

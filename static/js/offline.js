@@ -90,8 +90,8 @@ const fetchPacks = async (build, names) => {
 
 const recordFaults = async (faults) => {
   const [first] = faults;
-  const says = faults.length > 1 ? `${first.message}, and ${faults.length - 1} more` : first?.message;
-  await pool.writeState("fault", first ? { at: new Date().toISOString(), kind: first.kind, says } : null);
+  const message = faults.length > 1 ? `${first.message}, and ${faults.length - 1} more` : first?.message;
+  await pool.writeState("fault", first ? { at: new Date().toISOString(), kind: first.kind, message } : null);
 };
 
 const wanted = async () => {

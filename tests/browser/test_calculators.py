@@ -205,7 +205,7 @@ def test_a_mix_gives_its_moisture_its_dry_mass_and_the_water_to_add(sheet: Calla
     assert "3.5 kg" == number(visit, "mix", "dry")
     assert "5.43 kg" == number(visit, "mix", "water")
     assert "9.22 kg" == number(visit, "mix", "wet")
-    assert "876 g a unit, of 4 units" == visit.page.inner_text("#mix [data-result=dry] [data-beside]")
+    assert "876 g for each of 4 units" == visit.page.inner_text("#mix [data-result=dry] [data-beside]")
     assert "8.3 % on the dry basis" == visit.page.inner_text("#mix [data-result=moisture] [data-beside]")
 
 
@@ -227,7 +227,7 @@ def test_a_mix_that_is_too_wet_is_told_how_much_is_too_much(sheet: Callable[...,
         (
             "coffee grounds",
             "",
-            "Dry share: none known for coffee grounds: dry a weighed sample and write the share that is left.",
+            "Dry share: none known for coffee grounds; dry a weighed sample and write the share that is left.",
         ),
     ],
 )
@@ -291,7 +291,7 @@ def test_rows_come_and_go_and_the_last_one_stays(sheet: Callable[..., Any]) -> N
         ),
         ("dry", {"wet": "heavy kg", "moisture": "62"}, "wet", "Wet mass of a unit: “heavy” is not a number"),
         ("dry", {"wet": "2.3 kg", "moisture": "62", "units": "1.5"}, "units", "Units: write a whole number."),
-        ("sample", {"wet": "190", "dried": "500"}, "dried", "Sample dried: nothing weighs more dried than before"),
+        ("sample", {"wet": "190", "dried": "500"}, "dried", "Sample dried: the dried sample cannot weigh more"),
         ("be", {"fresh": "-5 g", "dry": "874 g", "units": "4"}, "fresh", "Fresh mass picked: write at least 0 g"),
         (
             "be",
@@ -303,7 +303,7 @@ def test_rows_come_and_go_and_the_last_one_stays(sheet: Callable[..., Any]) -> N
             "spawn",
             {"spawn": "100 g", "wet": "1 kg", "dry": "2 kg"},
             "dry",
-            "Dry substrate a unit: there is no more dry",
+            "Dry substrate a unit: the dry mass cannot be more than the wet mass",
         ),
         (
             "air",
@@ -511,7 +511,7 @@ def test_what_was_typed_is_there_after_a_reload_and_on_the_way_back(
     visit.page.click("nav a[href='#spawn']")
     put(visit, "spawn", rate="5")
     visit.page.press("[data-field=rate]", "Tab")
-    visit.page.click("footer a:text-is('Cautions')")
+    visit.page.click("footer a:text-is('Safety')")
     visit.page.go_back()
     visit.until("document.readyState === 'complete' && 'journalCalculatorResults' in globalThis")
     assert "380 g" == number(visit, "dry", "unit")

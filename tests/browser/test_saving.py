@@ -95,7 +95,7 @@ def test_an_address_without_its_file_leads_to_the_page(held: Any, host: Any, add
 def test_an_unknown_address_is_answered_in_words(held: Any, host: Any) -> None:
     answer = held.page.goto(host.url("finds/f99-999/index.html"))
     assert answer.status == 404
-    assert "Not in this journal" in held.page.content()
+    assert "There is no page at this address" in held.page.content()
 
 
 def test_what_is_not_held_is_answered_in_words_with_no_signal(held: Any, host: Any) -> None:

@@ -61,7 +61,7 @@ def test_every_page_opens_with_no_network_and_asks_for_nothing_but_its_folders_f
 
 def test_the_first_page_says_what_is_new_then_what_grows_and_leads_to_the_run(reader: Visit, unpacked: Path) -> None:
     reader.page.goto((unpacked / "index.html").as_uri())
-    assert "first look" in says(reader)
+    assert "first visit" in says(reader)
     assert "day 50" == reader.page.inner_text("[data-day0='2026-10-06']")
     reader.page.click("text=Its timeline, day by day")
     box = reader.page.locator("svg.timeline").bounding_box()
@@ -100,7 +100,7 @@ def test_a_table_sorts_and_the_theme_is_kept_from_page_to_page(reader: Visit, un
     reader.page.goto((unpacked / "device/index.html").as_uri())
     reader.page.click("[data-theme-to='dark']")
     reader.page.goto((unpacked / "cultures/index.html").as_uri())
-    assert "lamp" == reader.page.get_attribute("html", "data-theme")
+    assert "dark" == reader.page.get_attribute("html", "data-theme")
     reader.page.click("th button >> nth=0")
     names = reader.page.evaluate("[...document.querySelectorAll('tbody tr')].map((row) => row.cells[0].dataset.sort)")
     assert len(names) == 7
@@ -155,7 +155,7 @@ def test_where_nothing_can_be_copied_the_text_is_marked_to_be_copied_by_hand(rea
 def test_the_panel_shuts_and_opens_with_what_was_written(reader: Visit, unpacked: Path) -> None:
     panel = open_panel(reader, unpacked)
     panel.locator("textarea").fill("Too dry?")
-    panel.get_by_role("button", name="Shut").click()
+    panel.get_by_role("button", name="Close").click()
     assert not panel.is_visible()
     assert "Ask about this" == reader.page.evaluate("document.activeElement.textContent")
     reader.page.keyboard.press("Enter")
@@ -204,7 +204,7 @@ def rows(reader: Visit) -> list[str]:
 
 def test_a_newer_copy_tells_what_came_and_what_changed_since_the_last_look(reader: Visit, diary: Diary) -> None:
     reader.page.goto(diary.copy())
-    assert ("first look" in says(reader), []) == (True, rows(reader))
+    assert ("first visit" in says(reader), []) == (True, rows(reader))
     diary.note("picked", "kind: note\nabout: B-031\ndate: 2026-11-06\ntitle: Picked\nharvest: 412 g")
     diary.note("pins", "kind: note\nabout: B-031\ndate: 2026-11-01\ntitle: First pins", "Twelve of them.")
     reader.page.goto(diary.copy())
@@ -223,7 +223,7 @@ def test_what_was_called_seen_is_new_no_more(reader: Visit, diary: Diary) -> Non
     reader.page.goto(address)
     reader.page.click("text=Mark all as seen")
     for _ in range(2):
-        assert ([], True) == (rows(reader), "Nothing is new since" in says(reader))
+        assert ([], True) == (rows(reader), "no new entries since" in says(reader))
         assert not reader.page.locator("text=Mark all as seen").is_visible()
         reader.page.goto(address)
 
@@ -232,7 +232,7 @@ def test_the_same_copy_opened_again_says_that_nothing_is_new(reader: Visit, diar
     address = diary.copy()
     reader.page.goto(address)
     reader.page.goto(address)
-    assert "Nothing is new since" in says(reader)
+    assert "no new entries since" in says(reader)
 
 
 def test_what_a_device_remembers_can_be_forgotten(reader: Visit, diary: Diary) -> None:
@@ -242,7 +242,7 @@ def test_what_a_device_remembers_can_be_forgotten(reader: Visit, diary: Diary) -
     reader.page.click("text=Forget what I have seen")
     assert reader.page.locator("text=Forgotten.").is_visible()
     reader.page.goto(address)
-    assert "first look" in says(reader)
+    assert "first visit" in says(reader)
 
 
 def test_where_a_browser_keeps_nothing_it_is_said_and_the_latest_still_stands_there(
@@ -251,7 +251,7 @@ def test_where_a_browser_keeps_nothing_it_is_said_and_the_latest_still_stands_th
     shut = "{ get() { throw new DOMException('shut', 'SecurityError'); } }"
     reader.page.add_init_script(f"Object.defineProperty(globalThis, 'localStorage', {shut})")
     reader.page.goto(diary.copy())
-    assert "keeps nothing for these pages" in says(reader)
+    assert "does not store anything for these pages" in says(reader)
     assert "First pins" in reader.page.inner_text(".lately")
     assert [] == reader.complaints
 
@@ -270,7 +270,7 @@ def test_scripts_shut_off_leave_pages_that_can_be_read(browser: Any, unpacked: P
     context = browser.new_context(viewport=SCREEN, offline=True, java_script_enabled=False)
     page = context.new_page()
     page.goto((unpacked / "index.html").as_uri())
-    assert "The latest entries stand below" in page.inner_text("main")
+    assert "The latest entries are below" in page.inner_text("main")
     page.goto((unpacked / "batches/b-031/index.html").as_uri())
     assert CALLED in page.inner_text("main")
     assert 0 == page.locator("button:visible").count()

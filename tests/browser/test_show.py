@@ -182,7 +182,7 @@ def test_a_link_on_another_sites_page_leads_to_one_line_and_a_typed_address_to_t
         visit.page.goto(other)
         with visit.page.expect_navigation():
             visit.page.evaluate("(address) => { location.href = address; }", address + PAGE)
-        assert "type this address" in visit.page.inner_text("body")
+        assert "type its address" in visit.page.inner_text("body")
         assert WORDS not in visit.page.content()
         visit.page.goto(address + PAGE)
         assert WORDS in visit.page.inner_text("body")

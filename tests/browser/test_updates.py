@@ -183,7 +183,7 @@ def test_a_page_that_was_not_held_is_never_shown_from_another_build(visit: Any, 
     host.folder = two
     answer = visit.page.goto(host.url("finds/f26-001/index.html"))
     assert answer.status == 404
-    assert "earlier build" in visit.page.content()
+    assert "newer version" in visit.page.content()
     assert "two" not in visit.page.content()
 
 

@@ -51,7 +51,7 @@ def test_an_id_is_known_in_any_case_and_spelt_as_defined(expected: Subject, type
         ("did you mean B-031", "B-013"),
         ("there is no Q in this journal$", "Q"),
         ("there is no B-031.5; correct the number, or `units` in batches/B-031/batch.md", "B-031.5"),
-        ("names no part", "B-031.0"),
+        ("does not name a part", "B-031.0"),
         ("wash-house is a tent and has no part 1", "wash-house.1"),
         ("cannot be an ID", "B_031"),
     ],

@@ -80,12 +80,12 @@ def page(journal: Journal, path: str) -> str:
 def test_the_pages_say_so(make_journal: Callable[..., Journal]) -> None:
     shown = redaction_of(make_journal({**LINE, **EARLY}), share(since=SINCE)).journal
     batch, culture = page(shown, "/batches/b-1/"), page(shown, "/cultures/c-1/")
-    assert "4 units inoculated, 500 g picked as far as it is shared." in batch
+    assert "4 units inoculated, 500 g harvested as far as shared." in batch
     assert KEPT_BACK in batch
-    assert "Told from 1 November 2026 on: what was before is not shared" in batch
+    assert "Shared from 1 November 2026 on; earlier entries are not shared" in batch
     assert "BE 50 %" not in batch + culture
-    assert "Part of what was picked or lost of B-1 is not shared, and so it is in no BE." in culture
-    assert "Counted is what is shared" in culture
+    assert "Some harvests or losses of B-1 are not shared, so they are left out of BE." in culture
+    assert "Only shared entries are counted" in culture
 
 
 def test_no_first_is_told_of_what_began_before_the_share(make_journal: Callable[..., Journal]) -> None:

@@ -365,7 +365,7 @@ def test_names_of_other_files_of_the_journal_are_looked_for(tmp_path: Path) -> N
 
 def test_a_leak_says_where_and_what(tmp_path: Path) -> None:
     leak = leaks_of(tmp_path, {"a/index.html": page(f"So {SECRET} it was")})[0]
-    assert f"a/index.html tells a place: “Held So {SECRET} it was”" == str(leak)
+    assert f"a/index.html reveals a place: “Held So {SECRET} it was”" == str(leak)
 
 
 def test_the_programs_own_files_are_known_by_their_bytes(tmp_path: Path) -> None:

@@ -186,14 +186,14 @@ EFFICIENCY = Calculator(
     (
         _mass_or_none("fresh", "Fresh mass picked"),
         _mass("dry", "Dry substrate a unit", ("g", "oz")),
-        _units("Units begun"),
+        _units("Units inoculated"),
         Field(key="lost", label="Units lost", kind="count", least=0, why="lost units are counted", optional=True),
     ),
     (
         Result(
             "begun",
-            "BE of the units begun",
-            (Working("begun", "BE = fresh mass / (units begun × dry substrate a unit) × 100", yields.BE_SOURCE),),
+            "BE of the units inoculated",
+            (Working("begun", "BE = fresh mass / (units inoculated × dry substrate a unit) × 100", yields.BE_SOURCE),),
         ),
         Result(
             "lived",
@@ -201,7 +201,7 @@ EFFICIENCY = Calculator(
             (
                 Working(
                     "lived",
-                    "BE = fresh mass / ((units begun − units lost) × dry substrate a unit) × 100",
+                    "BE = fresh mass / ((units inoculated − units lost) × dry substrate a unit) × 100",
                     yields.BE_SOURCE,
                 ),
             ),

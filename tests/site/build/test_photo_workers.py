@@ -210,7 +210,7 @@ def test_a_worker_that_dies_costs_its_picture_only(
     rows: list[tuple[str, Path]], tmp_path: Path, sabotage: Callable[..., Saboteur]
 ) -> None:
     found = answers(rows, tmp_path, executor=sabotage("b.jpg", os._exit, 3, tries=1))
-    assert "stopped its decoder" in only_fault(found, "finds/b.jpg")
+    assert "crashed its decoder" in only_fault(found, "finds/b.jpg")
 
 
 def test_a_picture_that_takes_too_long_is_given_up(
