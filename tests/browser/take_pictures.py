@@ -15,7 +15,7 @@ FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
 SHOTS = (
     ("now", "index.html", "light", None),
     ("find", "finds/f26-001/index.html", "light", None),
-    ("run-lamp", "batches/b-031/index.html", "dark", ".batch-timeline"),
+    ("timeline-dark", "batches/b-031/index.html", "dark", ".batch-timeline"),
     ("descent", "cultures/vf-25a/index.html", "light", ".descent"),
 )
 """Name, page, theme, and what stands at the top of the picture (None: the page's own top)."""
