@@ -152,15 +152,15 @@ def locations_of(batch: Batch, progress: Progress) -> tuple[Location, ...]:
     """
     inoculated = next((note.date for note in progress.whole_notes if note.stage == "inoculated"), None)
     arrivals = [(inoculated or batch.date, batch.tent), *((note.date, note.moved_to) for note in progress.departures)]
-    stays: list[Location] = []
+    locations: list[Location] = []
     for when, tent in arrivals:
-        if stays and stays[-1].until_day is None:
-            if tent == stays[-1].tent and calendar_day(when):
+        if locations and locations[-1].until_day is None:
+            if tent == locations[-1].tent and calendar_day(when):
                 continue
-            stays[-1] = _left(stays[-1], when, "moved")
+            locations[-1] = _left(locations[-1], when, "moved")
         if tent and calendar_day(when):
-            stays.append(Location(tent, when.first, _moment_s(when)))
-    return tuple(_until_over(stays, _over(progress)))
+            locations.append(Location(tent, when.first, _moment_s(when)))
+    return tuple(_until_over(locations, _over(progress)))
 
 
 def _over(progress: Progress) -> When | None:
@@ -169,17 +169,17 @@ def _over(progress: Progress) -> When | None:
     return last.date if last else None
 
 
-def _until_over(stays: list[Location], over: When | None) -> Iterator[Location]:
+def _until_over(locations: list[Location], over: When | None) -> Iterator[Location]:
     """The locations up to the moment at which it was over, without any that begins only later."""
-    for stay in stays:
-        if over is None or (stay.until_day is not None and stay.until_day <= over.first):
-            yield stay
-        elif stay.from_day <= over.first:
-            yield _left(replace(stay, until_day=None, until_s=None), over, "over")
+    for location in locations:
+        if over is None or (location.until_day is not None and location.until_day <= over.first):
+            yield location
+        elif location.from_day <= over.first:
+            yield _left(replace(location, until_day=None, until_s=None), over, "over")
 
 
-def _left(stay: Location, when: When, how: Literal["moved", "over"]) -> Location:
-    return replace(stay, until_day=when.first, until_s=_moment_s(when), left_by=how)
+def _left(location: Location, when: When, how: Literal["moved", "over"]) -> Location:
+    return replace(location, until_day=when.first, until_s=_moment_s(when), left_by=how)
 
 
 def _moment_s(when: When) -> float | None:
@@ -195,7 +195,7 @@ class TentClimate:
 
     shares: of time in range, out of it, and too close to call; all 0 s where `no_share` says why there are none.
     share: that in range, with its calculation. one_sided: a sentence where only one of the two ranges is known.
-    spells: None where nothing is wanted or read. dampest: the nearest that it came to condensing.
+    periods: None where nothing is wanted or read. dampest: the nearest that it came to condensing.
     """
 
     tent: Tent
@@ -207,7 +207,7 @@ class TentClimate:
     share: Calculation | None
     no_share: str | None
     one_sided: str | None
-    spells: PeriodsOut | None
+    periods: PeriodsOut | None
     dampest: Dampest | None
     days: tuple[DayClimate, ...] = field(repr=False)
 
@@ -219,14 +219,14 @@ class TentClimate:
     @property
     def longest_out_h(self) -> float | None:
         """0 where there was no period out of range; None where nothing is wanted or read."""
-        return self.spells.longest_out_h if self.spells else None
+        return self.periods.longest_out_h if self.periods else None
 
 
 @dataclass(frozen=True, slots=True)
 class LocationClimate:
     """One location of a batch: what it wanted there, and which readings of that tent's series fall into it."""
 
-    stay: Location
+    location: Location
     from_s: float
     until_s: float
     wanted: Wanted
@@ -238,12 +238,12 @@ class BatchClimate:
     """The air of one batch over all its locations, as in `TentClimate`; each compared with what it wanted there."""
 
     batch: str
-    stays: tuple[LocationClimate, ...]
+    locations: tuple[LocationClimate, ...]
     temperature_c: Summary | None
     humidity_pct: Summary | None
     shares: Shares
     no_share: str | None
-    spells: PeriodsOut | None
+    periods: PeriodsOut | None
 
     @property
     def in_range_share(self) -> float | None:
@@ -251,7 +251,7 @@ class BatchClimate:
 
     @property
     def longest_out_h(self) -> float | None:
-        return self.spells.longest_out_h if self.spells else None
+        return self.periods.longest_out_h if self.periods else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -304,15 +304,15 @@ def _tent_air(bench: _Bench, tent: Tent) -> TentClimate:
         share=share_calculated(shares, wanted),
         no_share=_no_share(shares, bool(everything), bool(counted), wanted.is_known, "in it", by_day),
         one_sided=wanted.one_sided,
-        spells=periods_out_of(judged, everything) if shares.all_s else None,
+        periods=periods_out_of(judged, everything) if shares.all_s else None,
         dampest=None if by_day else dampest_of(judged.series, counted),
         days=days_of(judged, bench.zone),
     )
 
 
 def _batch_air(bench: _Bench, batch: Batch, progress: Progress) -> BatchClimate:
-    stays = [stay for stay in locations_of(batch, progress) if stay.tent in bench.tents]
-    parts = [_stay_air(bench, batch, stay, bench.tents[stay.tent]) for stay in stays]
+    locations = [location for location in locations_of(batch, progress) if location.tent in bench.tents]
+    parts = [_location_air(bench, batch, location, bench.tents[location.tent]) for location in locations]
     readings = [(judged.series, at) for judged, part in parts for at in counted_in(judged.series, part.readings)]
     shares = sum((judged.shares(part.readings) for judged, part in parts), Shares())
     wanted = any(part.wanted.is_known for _, part in parts)
@@ -320,22 +320,22 @@ def _batch_air(bench: _Bench, batch: Batch, progress: Progress) -> BatchClimate:
     no_share = _no_share(shares, is_read, bool(readings), wanted, "where it stood", by_day)
     return BatchClimate(
         batch=batch.id,
-        stays=tuple(part for _, part in parts),
+        locations=tuple(part for _, part in parts),
         temperature_c=summary_of([series.temperature_c[at] for series, at in readings]),
         humidity_pct=summary_of([series.humidity_pct[at] for series, at in readings]),
         shares=shares,
-        no_share=no_share if stays else "no entry says in which tent or room it stood, and from which day",
-        spells=sum((periods_out_of(judged, part.readings) for judged, part in parts), PeriodsOut())
+        no_share=no_share if locations else "no entry says in which tent or room it stood, and from which day",
+        periods=sum((periods_out_of(judged, part.readings) for judged, part in parts), PeriodsOut())
         if shares.all_s
         else None,
     )
 
 
-def _stay_air(bench: _Bench, batch: Batch, stay: Location, tent: Tent) -> tuple[Judged, LocationClimate]:
+def _location_air(bench: _Bench, batch: Batch, location: Location, tent: Tent) -> tuple[Judged, LocationClimate]:
     wanted = wanted_by(batch, tent)
     judged = bench.judged(tent, wanted)
-    from_s, until_s = stay.span_s(bench.zone)
-    return judged, LocationClimate(stay, from_s, until_s, wanted, judged.series.between(from_s, until_s))
+    from_s, until_s = location.span_s(bench.zone)
+    return judged, LocationClimate(location, from_s, until_s, wanted, judged.series.between(from_s, until_s))
 
 
 def _no_share(shares: Shares, is_read: bool, is_counted: bool, is_wanted: bool, where: str, by_day: bool) -> str | None:

@@ -42,7 +42,7 @@ often enough."""
 
 @dataclass(frozen=True, slots=True)
 class Dot:
-    """A finished batch. be_pct, first_flush_pct: on units inoculated, None where unknown. begun, lost: units.
+    """A finished batch. be_pct, first_flush_pct: on units inoculated, None where unknown. inoculated, lost: units.
 
     left_out: why it counts for no figure of the line, None where it does.
     """
@@ -50,13 +50,13 @@ class Dot:
     batch: str
     be_pct: float | None
     first_flush_pct: float | None
-    begun: int
+    inoculated: int
     lost: int
     left_out: str | None = None
 
     @property
     def lost_pct(self) -> float:
-        return min(self.lost, self.begun) / self.begun * 100
+        return min(self.lost, self.inoculated) / self.inoculated * 100
 
     def value(self, measure: Measure) -> float | None:
         """Its value in %, None where unknown or left out."""
@@ -187,7 +187,7 @@ def dot_of(crop: BatchYield, left_out: str | None = None) -> Dot:
         batch=crop.batch,
         be_pct=crop.be.value if crop.be else None,
         first_flush_pct=crop.first_flush_pct,
-        begun=crop.begun,
+        inoculated=crop.inoculated,
         lost=crop.lost,
         left_out=left_out,
     )

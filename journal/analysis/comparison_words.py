@@ -162,16 +162,16 @@ def rarity_words() -> str:
 class BeWords:
     """`BE 53 %`, `of the 4 blocks inoculated`, `(71 % of the 3 not lost)`, `2 flushes so far`.
 
-    lived is empty where none was lost, ending as `flushes_words` says.
+    survived is empty where none was lost, ending as `flushes_words` says.
     """
 
     be: str
-    begun: str
-    lived: str
+    inoculated: str
+    survived: str
     ending: str
 
     def __str__(self) -> str:
-        text = " ".join(filter(None, (self.be, self.begun, self.lived)))
+        text = " ".join(filter(None, (self.be, self.inoculated, self.survived)))
         return f"{text}, {self.ending}" if self.ending else text
 
 
@@ -180,12 +180,12 @@ def be_words(crop: BatchYield, units: str = "units") -> BeWords | None:
 
     Until the batch is finished it is so far.
     """
-    if crop.be is None or crop.is_unpicked:
+    if crop.be is None or crop.is_unharvested:
         return None
     return BeWords(
         be=f"BE {crop.be.value:.0f} %",
-        begun=f"of the {crop.begun} {units} inoculated" if crop.begun > 1 else "of the one inoculated",
-        lived=_lived_words(crop),
+        inoculated=f"of the {crop.inoculated} {units} inoculated" if crop.inoculated > 1 else "of the one inoculated",
+        survived=_lived_words(crop),
         ending=flushes_words(crop),
     )
 
@@ -206,4 +206,4 @@ def flushes_words(crop: BatchYield) -> str:
 def _lived_words(crop: BatchYield) -> str:
     if not crop.lost:
         return ""
-    return f"({crop.be_lived.value:.0f} % of the {crop.lived} not lost)" if crop.be_lived else "(all lost)"
+    return f"({crop.be_survived.value:.0f} % of the {crop.survived} not lost)" if crop.be_survived else "(all lost)"

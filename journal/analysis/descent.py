@@ -149,7 +149,7 @@ def _node(
         form=culture.form if culture else None,
         numbers=known.lineage.descents[row.id],
         begins_line=culture is not None and culture.method in STARTS,
-        made=progress.begun,
+        made=progress.inoculated,
         lost=progress.lost,
         causes=progress.causes,
         stage=progress.stage,

@@ -68,17 +68,17 @@ def waits(progress: Progress) -> tuple[Wait, ...]:
     if progress.is_over or progress.stage in NOT_AWAITED:
         return ()
     stages = {note.stage for note in progress.whole_notes}
-    pins = pins_since_picking(progress)
-    if pins or ("fruiting" in stages and not progress.pickings):
+    pins = pins_since_harvest(progress)
+    if pins or ("fruiting" in stages and not progress.real_harvests):
         return _for_harvest(progress, pins)
-    if progress.pickings:
+    if progress.real_harvests:
         return _for_flush(progress, "next flush")
     if stages & _COLONISED:
         return _for_pins(progress)
     return _from_day0(progress, "colonised", "colonised_d")
 
 
-def pins_since_picking(progress: Progress) -> Note | None:
+def pins_since_harvest(progress: Progress) -> Note | None:
     """The first note of pins on the whole since its last harvest; a note of both is one of new pins."""
     after = next((at for at in range(len(progress.notes), 0, -1) if progress.notes[at - 1].harvest_g), 1) - 1
     whole = set(map(id, progress.whole_notes))
@@ -88,7 +88,7 @@ def pins_since_picking(progress: Progress) -> Note | None:
 def _for_harvest(progress: Progress, pins: Note | None) -> tuple[Wait, ...]:
     day = calendar_day(pins.date) if pins else None
     from_pins = (Wait("harvest", "harvest_after_pins_d", day, "pins"),) if day else ()
-    rest = _for_flush(progress, "harvest") if progress.pickings else _from_day0(progress, "harvest", "harvest_d")
+    rest = _for_flush(progress, "harvest") if progress.real_harvests else _from_day0(progress, "harvest", "harvest_d")
     return from_pins + rest
 
 

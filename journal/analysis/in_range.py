@@ -256,16 +256,16 @@ class PeriodOut:
 
 @dataclass(frozen=True, slots=True)
 class PeriodsOut:
-    """spells: in order of time. dips, dips_h: how many short swings, and how long all together."""
+    """periods: in order of time. swings, swings_h: how many short swings, and how long all together."""
 
-    spells: tuple[PeriodOut, ...] = ()
-    dips: int = 0
-    dips_h: float = 0.0
+    periods: tuple[PeriodOut, ...] = ()
+    swings: int = 0
+    swings_h: float = 0.0
 
     @property
     def longest(self) -> PeriodOut | None:
         """The longest period, of several the first."""
-        return max(self.spells, key=lambda spell: spell.hours, default=None)
+        return max(self.periods, key=lambda period: period.hours, default=None)
 
     @property
     def longest_out_h(self) -> float:
@@ -273,30 +273,30 @@ class PeriodsOut:
         return self.longest.hours if self.longest else 0.0
 
     def __add__(self, other: PeriodsOut) -> PeriodsOut:
-        return PeriodsOut(self.spells + other.spells, self.dips + other.dips, self.dips_h + other.dips_h)
+        return PeriodsOut(self.periods + other.periods, self.swings + other.swings, self.swings_h + other.swings_h)
 
 
-def longest_calculated(spells: PeriodsOut) -> Calculation:
+def longest_calculated(periods: PeriodsOut) -> Calculation:
     """How long the longest period was, in h, with what it was chosen from; 0 where there was none."""
-    lengths = sorted((spell.hours for spell in spells.spells), reverse=True)
+    lengths = sorted((period.hours for period in periods.periods), reverse=True)
     inputs: list[tuple[str, Amount | str]] = [("periods out of range", str(len(lengths)))]
     if len(lengths) > 1:
         inputs.append(("the next longest", Amount(lengths[1], "h")))
-    inputs += [("short swings", str(spells.dips)), ("short swings, all together", Amount(spells.dips_h, "h"))]
-    return Calculation(spells.longest_out_h, "h", tuple(inputs), LONGEST_FORMULA, PERIOD_RULE)
+    inputs += [("short swings", str(periods.swings)), ("short swings, all together", Amount(periods.swings_h, "h"))]
+    return Calculation(periods.longest_out_h, "h", tuple(inputs), LONGEST_FORMULA, PERIOD_RULE)
 
 
 def periods_out_of(judged: Judged, part: range) -> PeriodsOut:
     """The periods out and short swings among some neighbouring readings; one that reaches beyond them is cut there."""
     real: list[PeriodOut] = []
-    dips_s: list[float] = []
+    swings_s: list[float] = []
     for run in judged.runs_out(part):
         from_s, until_s = _span_s(judged, run)
         if _out_for_s(judged.series.stamps_s, run) > SHORT_SWING_AT_MOST_S:
-            real.append(_spell(judged, run, from_s, until_s))
+            real.append(_period(judged, run, from_s, until_s))
         else:
-            dips_s.append(until_s - from_s)
-    return PeriodsOut(tuple(real), len(dips_s), sum(dips_s) / 3600)
+            swings_s.append(until_s - from_s)
+    return PeriodsOut(tuple(real), len(swings_s), sum(swings_s) / 3600)
 
 
 def _span_s(judged: Judged, run: range) -> tuple[float, float]:
@@ -331,7 +331,7 @@ def _half_gap_s(stamps_s: Sequence[float], at: int) -> float | None:
     return half_s if half_s <= STANDS_FOR_AT_MOST_S else None
 
 
-def _spell(judged: Judged, run: range, from_s: float, until_s: float) -> PeriodOut:
+def _period(judged: Judged, run: range, from_s: float, until_s: float) -> PeriodOut:
     series = judged.series
     return PeriodOut(
         from_s,

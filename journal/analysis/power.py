@@ -110,7 +110,7 @@ class Lifetime:
     faulty_by: Note | None = None
 
     @property
-    def begun(self) -> date | None:
+    def in_use_since(self) -> date | None:
         """The day it went into use; None where that is not known to the day."""
         return calendar_day(self.device.date)
 
@@ -157,7 +157,7 @@ DEEPEST = 6
 """How many devices stand one behind the other before what follows is listed under a heading of its own: as many as a
 phone has room for."""
 
-_HELD_BY: Mapping[str, Setting] = {
+_KEPT_BY: Mapping[str, Setting] = {
     "light": "light", "lamp": "light", "exhaust": "exhaust", "humidifier": "humidity", "fogger": "humidity",
     "heater": "temperature",
 }  # fmt: skip
@@ -167,21 +167,21 @@ _SET_AS: Mapping[Setting, SettingName] = {
     "light": "light", "exhaust": "exhaust", "humidity": "humidity set point", "temperature": "temperature set point",
 }  # fmt: skip
 
-_SWITCHED_BY: Mapping[Setting, str] = {
+_CONTROLLED_BY: Mapping[Setting, str] = {
     "light": "timer", "exhaust": "timer", "humidity": "controller", "temperature": "controller",
 }  # fmt: skip
 """What controls a device where it is powered through one and nothing is written (common practice)."""
 
-_ON_MAINS = (*_HELD_BY, "fan", "controller", "timer", "strip")
+_ON_MAINS = (*_KEPT_BY, "fan", "controller", "timer", "strip")
 """What needs a socket, whether or not one is written."""
 
 
 @dataclass(frozen=True, slots=True)
-class Hung:
+class PoweredDevice:
     """A device and all that it powers. again: it is powered by a second thing too, under which the rest is listed."""
 
     device: Device
-    hangs: tuple[Hung, ...] = ()
+    hangs: tuple[PoweredDevice, ...] = ()
     again: bool = False
 
 
@@ -193,17 +193,17 @@ class Root:
     """
 
     name: str | None
-    hangs: tuple[Hung, ...]
+    hangs: tuple[PoweredDevice, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Held:
+class KeptSetting:
     """What a timer or controller has to keep: the setting of a tent for the devices that it controls.
 
     entry: the tent entry that made it what it is, None where none did.
     """
 
-    switch: str
+    controller: str
     setting: Setting
     tent: str
     devices: tuple[str, ...]
@@ -217,9 +217,9 @@ class PowerAndControl:
     roots: sockets by name, then what has no `powered by`. held: by controller, in the order of its devices.
     """
 
-    lives: Mapping[str, Lifetime]
+    lifetimes: Mapping[str, Lifetime]
     roots: tuple[Root, ...]
-    held: tuple[Held, ...]
+    held: tuple[KeptSetting, ...]
     on_mains: frozenset[str]
 
     def inside(self, tent: str) -> tuple[Root, ...]:
@@ -227,23 +227,23 @@ class PowerAndControl:
         pruned = (Root(root.name, tuple(_within(root.hangs, tent.lower()))) for root in self.roots)
         return tuple(root for root in pruned if root.hangs)
 
-    def held_by(self, switch: str) -> tuple[Held, ...]:
-        return tuple(row for row in self.held if row.switch == switch)
+    def settings_kept_by(self, controller: str) -> tuple[KeptSetting, ...]:
+        return tuple(row for row in self.held if row.controller == controller)
 
     def ratings(self, devices: Iterable[Device]) -> tuple[tuple[Device, WetRating], ...]:
         """What is written of water for those of the devices that are in use and hang on the mains."""
-        asked = [row for row in devices if row.id in self.on_mains and not self.lives[row.id].is_over]
+        asked = [row for row in devices if row.id in self.on_mains and not self.lifetimes[row.id].is_over]
         return tuple((device, wet_rating(device.rated_for)) for device in asked)
 
 
-def feeders(device: Device, known: Mapping[str, Device]) -> tuple[tuple[str, ...], str | None]:
+def power_sources(device: Device, known: Mapping[str, Device]) -> tuple[tuple[str, ...], str | None]:
     """What powers it: the devices, and the name of a socket, None where there is none. A comma may be in the name."""
     named = (device.powered_by or "").split(", ")
     sockets = [name for name in named if name and name.lower() not in known]
     return tuple(known[name.lower()].id for name in named if name.lower() in known), ", ".join(sockets) or None
 
 
-def switches_of(device: Device, known: Mapping[str, Device]) -> tuple[str, ...]:
+def controllers_of(device: Device, known: Mapping[str, Device]) -> tuple[str, ...]:
     """The IDs of what turns it on and off."""
     named = (device.controlled_by or "").split(", ")
     return tuple(known[name.lower()].id for name in named if name.lower() in known)
@@ -252,35 +252,35 @@ def switches_of(device: Device, known: Mapping[str, Device]) -> tuple[str, ...]:
 def power_and_control_of(journal: Journal) -> PowerAndControl:
     """All power and control. Circles were opened when the journal was read."""
     known = {device.id.lower(): device for device in journal.devices}
-    lives = lifetimes_of(journal)
-    shown = _in_use_or_needed(journal.devices, lives, known)
+    lifetimes = lifetimes_of(journal)
+    shown = _in_use_or_needed(journal.devices, lifetimes, known)
     return PowerAndControl(
-        lives=lives,
+        lifetimes=lifetimes,
         roots=tuple(_Tree(shown, known).roots()),
-        held=tuple(_held(journal, [device for device in shown if not lives[device.id].is_over], known)),
+        held=tuple(_held(journal, [device for device in shown if not lifetimes[device.id].is_over], known)),
         on_mains=frozenset(device.id for device in shown if _is_on_mains(device)),
     )
 
 
 def _in_use_or_needed(
-    devices: Iterable[Device], lives: Mapping[str, Lifetime], known: Mapping[str, Device]
+    devices: Iterable[Device], lifetimes: Mapping[str, Lifetime], known: Mapping[str, Device]
 ) -> tuple[Device, ...]:
     """The devices in use, and those that lead from the wall to them; in the journal's order."""
     rows = tuple(devices)
-    waiting = [device for device in rows if not lives[device.id].is_over]
+    waiting = [device for device in rows if not lifetimes[device.id].is_over]
     wanted: set[str] = set()
     while waiting:
         device = waiting.pop()
         if device.id not in wanted:
             wanted.add(device.id)
-            waiting += [known[name.lower()] for name in _hangs_on(device, known)]
+            waiting += [known[name.lower()] for name in _depends_on(device, known)]
     return tuple(device for device in rows if device.id in wanted)
 
 
-def _hangs_on(device: Device, known: Mapping[str, Device]) -> tuple[str, ...]:
+def _depends_on(device: Device, known: Mapping[str, Device]) -> tuple[str, ...]:
     """The devices it depends on: what powers it; where that is not written, what controls it."""
-    devices, socket = feeders(device, known)
-    return devices if devices or socket else switches_of(device, known)
+    devices, socket = power_sources(device, known)
+    return devices if devices or socket else controllers_of(device, known)
 
 
 class _Tree:
@@ -292,12 +292,12 @@ class _Tree:
         self.alone: list[Device] = []
         self.below: dict[str, list[Device]] = {}
         self.met: set[str] = set()
-        self.further: list[tuple[str, Hung]] = []
+        self.further: list[tuple[str, PoweredDevice]] = []
         for device in devices:
             self._place(device, known)
 
     def _place(self, device: Device, known: Mapping[str, Device]) -> None:
-        above, socket = _hangs_on(device, known), feeders(device, known)[1]
+        above, socket = _depends_on(device, known), power_sources(device, known)[1]
         for id in above:
             self.below.setdefault(id, []).append(device)
         if socket:
@@ -316,15 +316,15 @@ class _Tree:
             name, device = self.further.pop(0)
             yield Root(name, (self._unfold(device.device, 1),))
 
-    def _unfold(self, device: Device, depth: int) -> Hung:
+    def _unfold(self, device: Device, depth: int) -> PoweredDevice:
         if device.id in self.met:
-            return Hung(device, again=True)
+            return PoweredDevice(device, again=True)
         self.met.add(device.id)
         below = self.below.get(device.id, [])
         if depth >= DEEPEST:
-            self.further += [(device.id, Hung(child)) for child in below]
-            return Hung(device)
-        return Hung(device, tuple(self._unfold(child, depth + 1) for child in below))
+            self.further += [(device.id, PoweredDevice(child)) for child in below]
+            return PoweredDevice(device)
+        return PoweredDevice(device, tuple(self._unfold(child, depth + 1) for child in below))
 
 
 def _by_number(name: str) -> list[tuple[int, str]]:
@@ -333,31 +333,31 @@ def _by_number(name: str) -> list[tuple[int, str]]:
     return [(int(part), "") if at % 2 else (-1, part) for at, part in enumerate(parts)]
 
 
-def _within(hangs: Iterable[Hung], tent: str) -> Iterator[Hung]:
-    for hung in hangs:
-        if hung.device.tent.lower() == tent:
-            yield hung
-        elif below := tuple(_within(hung.hangs, tent)):
-            yield replace(hung, hangs=below)
+def _within(hangs: Iterable[PoweredDevice], tent: str) -> Iterator[PoweredDevice]:
+    for node in hangs:
+        if node.device.tent.lower() == tent:
+            yield node
+        elif below := tuple(_within(node.hangs, tent)):
+            yield replace(node, hangs=below)
 
 
-def _held(journal: Journal, devices: Iterable[Device], known: Mapping[str, Device]) -> Iterator[Held]:
+def _held(journal: Journal, devices: Iterable[Device], known: Mapping[str, Device]) -> Iterator[KeptSetting]:
     groups: dict[tuple[str, Setting, str], list[str]] = {}
     for device in devices:
         setting = _setting_of(device)
         if setting is None:
             continue
-        for switch in switches_of(device, known) or _on_the_way(device, _SWITCHED_BY[setting], known):
-            groups.setdefault((switch, setting, device.tent), []).append(device.id)
-    for (switch, setting, tent), ids in groups.items():
-        yield Held(switch, setting, tent, tuple(ids), _set_by(journal, tent, setting))
+        for controller in controllers_of(device, known) or _on_the_way(device, _CONTROLLED_BY[setting], known):
+            groups.setdefault((controller, setting, device.tent), []).append(device.id)
+    for (controller, setting, tent), ids in groups.items():
+        yield KeptSetting(controller, setting, tent, tuple(ids), _set_by(journal, tent, setting))
 
 
 def _on_the_way(device: Device, what: str, known: Mapping[str, Device]) -> tuple[str, ...]:
     """The nearest timer or controller through which a device is powered, straight or through power strips."""
     if device.controlled_by:
         return ()
-    for id in feeders(device, known)[0]:
+    for id in power_sources(device, known)[0]:
         does = (known[id.lower()].does or "").casefold()
         if what in does:
             return (id,)
@@ -368,7 +368,7 @@ def _on_the_way(device: Device, what: str, known: Mapping[str, Device]) -> tuple
 
 def _setting_of(device: Device) -> Setting | None:
     does = (device.does or "").casefold()
-    return next((setting for word, setting in _HELD_BY.items() if word in does), None)
+    return next((setting for word, setting in _KEPT_BY.items() if word in does), None)
 
 
 def _set_by(journal: Journal, tent: str, setting: Setting) -> TentEntry | None:

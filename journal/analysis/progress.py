@@ -85,7 +85,7 @@ class Progress:
         return calendar_day((self.ended_by or self.losses[-1]).date)
 
     @property
-    def begun(self) -> int | None:
+    def inoculated(self) -> int | None:
         """Units inoculated, or vessels; None where nobody counted the vessels."""
         return self.of.units if isinstance(self.of, Batch) else self.of.vessels
 
@@ -106,12 +106,12 @@ class Progress:
 
     @property
     def is_all_lost(self) -> bool:
-        return self.begun is not None and self.lost >= self.begun
+        return self.inoculated is not None and self.lost >= self.inoculated
 
     @property
     def living(self) -> int | None:
         """Units or vessels not lost; never below 0; None where nobody counted the vessels."""
-        return None if self.begun is None else max(0, self.begun - self.lost)
+        return None if self.inoculated is None else max(0, self.inoculated - self.lost)
 
     @cached_property
     def harvests(self) -> tuple[Note, ...]:
@@ -119,7 +119,7 @@ class Progress:
         return tuple(note for note in self.notes if note.harvest_g is not None)
 
     @cached_property
-    def pickings(self) -> tuple[Note, ...]:
+    def real_harvests(self) -> tuple[Note, ...]:
         """The harvests of more than nothing."""
         return tuple(note for note in self.harvests if note.harvest_g)
 
@@ -213,14 +213,14 @@ def milestones(progress: Progress) -> Milestones:
     if progress.told_from:
         return Milestones()
     pins = _day_of(first_staged(progress, "pinning"))
-    picked = _day_of(progress.pickings[0] if progress.pickings else None)
+    harvested = _day_of(progress.real_harvests[0] if progress.real_harvests else None)
     flushes = first_days_of_flushes(progress)
     return Milestones(
         colonised_d=_days(progress.day0, _day_of(first_staged(progress, "colonised"))),
         pinning_d=_days(progress.day0, pins),
-        harvest_d=_days(progress.day0, picked),
+        harvest_d=_days(progress.day0, harvested),
         pinning_after_move_d=_days(_day_of(move_into_tent(progress)), pins),
-        harvest_after_pins_d=_days(pins, picked),
+        harvest_after_pins_d=_days(pins, harvested),
         between_flushes_d=_between(flushes),
         flushes=tuple(flushes),
     )
@@ -249,7 +249,7 @@ def move_into_tent(progress: Progress) -> Note | None:
 def first_days_of_flushes(progress: Progress) -> dict[int, date | None]:
     """The day of the first harvest of each numbered flush, by number, lowest first."""
     firsts: dict[int, date | None] = {}
-    for note in progress.pickings:
+    for note in progress.real_harvests:
         if note.flush is not None:
             firsts.setdefault(note.flush, calendar_day(note.date))
     return dict(sorted(firsts.items()))

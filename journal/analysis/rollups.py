@@ -25,21 +25,21 @@ from journal.model import Batch, Culture, Journal
 class StepLoss:
     """Losses at one step: a form of culture (`plate`, `grain`; `vessel` where no form is known), or `batch`.
 
-    begun, lost: vessels or units, where their number is known; no more are lost than there were.
+    inoculated, lost: vessels or units, where their number is known; no more are lost than there were.
     uncounted: IDs of the cultures whose vessels nobody counted; their losses are in none of these numbers.
     causes: (cause, how many), most first; "" where no cause is known.
     """
 
     step: str
-    begun: int
+    inoculated: int
     lost: int
     causes: tuple[tuple[str, int], ...]
     uncounted: tuple[str, ...] = ()
 
     @property
     def share(self) -> float | None:
-        """Lost over begun, 0-1."""
-        return self.lost / self.begun if self.begun else None
+        """Lost over inoculated, 0-1."""
+        return self.lost / self.inoculated if self.inoculated else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,8 +48,8 @@ class Rollup:
 
     cultures: those counted in, itself first where it is one. shared: batches made with a culture from elsewhere as
     well, which count whole here and there. finished: batches whose figures are final. without_dry: batches that are in
-    the mass and in no BE. unpicked: batches with no harvest so far, which are in no BE either.
-    be: over all other batches together, so far; be_lived: the same on units not lost. be_finished: over the finished
+    the mass and in no BE. unharvested: batches with no harvest so far, which are in no BE either.
+    be: over all other batches together, so far; be_survived: the same on units not lost. be_finished: over the finished
     ones together. counted: finished batches that have a BE, each once in be_median (%) and be_interval (%; None: too
     few). lost_of_units: units lost of the finished batches, as a share with its interval; None without any.
     kept_back: the batches of which a share keeps some figures back; they are in no BE, and not in lost_of_units.
@@ -61,10 +61,10 @@ class Rollup:
     shared: tuple[str, ...]
     finished: tuple[str, ...]
     without_dry: tuple[str, ...]
-    unpicked: tuple[str, ...]
+    unharvested: tuple[str, ...]
     harvest_g: float
     be: Calculation | None
-    be_lived: Calculation | None
+    be_survived: Calculation | None
     be_finished: Calculation | None
     counted: tuple[str, ...]
     be_median: float | None
@@ -134,10 +134,10 @@ def _rollup(
         shared=_ids(batch for batch in batches if any(ref.id not in known for ref in batch.cultures)),
         finished=_ids(finished),
         without_dry=_ids(batch for batch in batches if crops[batch.id].be is None and not batch.sums_kept_back),
-        unpicked=_ids(batch for batch in batches if crops[batch.id].is_unpicked),
+        unharvested=_ids(batch for batch in batches if crops[batch.id].is_unharvested),
         harvest_g=sum(crops[batch.id].harvest_g for batch in batches),
         be=be_together(batches, crops),
-        be_lived=be_together(batches, crops, "not lost"),
+        be_survived=be_together(batches, crops, "not lost"),
         be_finished=be_together(finished, crops),
         counted=tuple(sorted(measured)),
         be_median=median(measured.values()) if measured else None,
@@ -160,9 +160,9 @@ def be_together(
     A batch of which nothing was harvested so far is left out: it may still fruit, and is not averaged in as 0.
     """
     counted = [
-        (batch.dry_g * (crops[batch.id].begun if which == "inoculated" else crops[batch.id].lived), batch.id)
+        (batch.dry_g * (crops[batch.id].inoculated if which == "inoculated" else crops[batch.id].survived), batch.id)
         for batch in batches
-        if batch.dry_g is not None and not batch.sums_kept_back and not crops[batch.id].is_unpicked
+        if batch.dry_g is not None and not batch.sums_kept_back and not crops[batch.id].is_unharvested
     ]
     fresh_g = sum(crops[id].harvest_g for _, id in counted)
     dry_g = sum(mass_g for mass_g, _ in counted)
@@ -180,8 +180,8 @@ def be_together(
 
 def units_lost(crops: Iterable[BatchYield]) -> Share | None:
     """Units lost over units inoculated, over these batches together, with Wilson's interval; None without any unit."""
-    pairs = [(min(crop.lost, crop.begun), crop.begun) for crop in crops]
-    return wilson(sum(lost for lost, _ in pairs), sum(begun for _, begun in pairs))
+    pairs = [(min(crop.lost, crop.inoculated), crop.inoculated) for crop in crops]
+    return wilson(sum(lost for lost, _ in pairs), sum(inoculated for _, inoculated in pairs))
 
 
 def losses_by_step(scope: Iterable[Culture | Batch], progress: Mapping[str, Progress]) -> tuple[StepLoss, ...]:
@@ -198,15 +198,15 @@ def _step_of(row: Culture | Batch) -> str:
 
 
 def _loss(step: str, rows: list[Progress]) -> StepLoss:
-    counted = [(one, one.begun) for one in rows if one.begun is not None]
+    counted = [(one, one.inoculated) for one in rows if one.inoculated is not None]
     causes: Counter[str] = Counter()
     for one, _ in counted:
         for note in one.losses:
             causes[(note.cause or "").strip().casefold()] += note.lost or 0
     return StepLoss(
         step=step,
-        begun=sum(begun for _, begun in counted),
-        lost=sum(min(one.lost, begun) for one, begun in counted),
+        inoculated=sum(inoculated for _, inoculated in counted),
+        lost=sum(min(one.lost, inoculated) for one, inoculated in counted),
         causes=tuple(sorted(causes.items(), key=lambda row: (-row[1], row[0]))),
-        uncounted=tuple(one.of.id for one in rows if one.begun is None),
+        uncounted=tuple(one.of.id for one in rows if one.inoculated is None),
     )

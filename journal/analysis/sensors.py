@@ -108,7 +108,7 @@ def _judged(
     humidity_pct, temperature_c, accuracy_pct = values
     alone = Series((0.0,), (temperature_c,), (humidity_pct,), (accuracy_pct,), (2 * STANDS_FOR_AT_MOST_S,),
                    (False,), (False,), (by_eye,))  # fmt: skip
-    out = periods_out_of(Judged(alone, wanted), range(1)).spells
+    out = periods_out_of(Judged(alone, wanted), range(1)).periods
     return LastReading(
         when=when,
         by_eye=by_eye,

@@ -65,7 +65,7 @@ class BatchYield:
     """Every figure of a batch's yield; a figure that cannot be had is None, and `missing` says why, a sentence each.
 
     final: whether a note about the whole calls it spent or discarded; until then every figure is so far.
-    be: on units inoculated. be_lived: on those not lost. be_with_spawn: with the spawn's dry substance counted in;
+    be: on units inoculated. be_survived: on those not lost. be_with_spawn: with the spawn's dry substance counted in;
     where the spawn's mass is known and its dry share is not, be_with_spawn_lacks is the sentence of `missing` that says
     so. flushes_lack: the sentence of it that says which flushes no harvest names.
     unnumbered_g: harvested, and in no flush. per_unit: g a unit inoculated. per_day: g a day since inoculation.
@@ -73,8 +73,8 @@ class BatchYield:
     """
 
     batch: str
-    begun: int
-    lived: int
+    inoculated: int
+    survived: int
     lost: int
     harvest_g: float
     final: bool
@@ -82,7 +82,7 @@ class BatchYield:
     unnumbered_g: float
     parts: tuple[PartYield, ...]
     be: Calculation | None
-    be_lived: Calculation | None
+    be_survived: Calculation | None
     be_with_spawn: Calculation | None
     be_with_spawn_lacks: str | None
     flushes_lack: str | None
@@ -95,7 +95,7 @@ class BatchYield:
     missing: tuple[str, ...]
 
     @property
-    def is_unpicked(self) -> bool:
+    def is_unharvested(self) -> bool:
         """Whether nothing was harvested of it so far. Its BE says nothing yet, and is not shown as 0 %."""
         return not self.final and not self.harvest_g
 
@@ -134,13 +134,13 @@ def yield_of(
 ) -> BatchYield:
     """One batch's yield. cultures: what it was made with. measured: the author's own dry shares by name."""
     measured = tuple(measured)
-    lived = progress.living or 0
+    survived = progress.living or 0
     be = be_of_units(progress.harvest_g, batch.dry_g, batch.units, "units inoculated")
     spawn_share, days = spawn_dry_share(cultures, measured), _days_counted(progress)
     crop = BatchYield(
         batch=batch.id,
-        begun=batch.units,
-        lived=lived,
+        inoculated=batch.units,
+        survived=survived,
         lost=progress.lost,
         harvest_g=progress.harvest_g,
         final=progress.finished,
@@ -148,7 +148,7 @@ def yield_of(
         unnumbered_g=sum(note.harvest_g or 0.0 for note in progress.harvests if note.flush is None),
         parts=parts_of(progress, batch),
         be=be,
-        be_lived=be_of_units(progress.harvest_g, batch.dry_g, lived, "units not lost"),
+        be_survived=be_of_units(progress.harvest_g, batch.dry_g, survived, "units not lost"),
         be_with_spawn=_be_with_spawn(progress.harvest_g, batch, spawn_share),
         be_with_spawn_lacks=_what_be_with_spawn_lacks(batch, spawn_share),
         flushes_lack=_what_the_flushes_lack(batch, progress),
@@ -158,7 +158,7 @@ def yield_of(
         per_day=_per_day(progress.harvest_g, days),
         be_per_day=_be_per_day(be, days),
         dried=dried_share(progress.notes),
-        missing=tuple(_missing(batch, progress, lived, spawn_share, measured)),
+        missing=tuple(_missing(batch, progress, survived, spawn_share, measured)),
     )
     return _of_a_part(crop) if batch.sums_kept_back else crop
 
@@ -169,7 +169,7 @@ def _of_a_part(crop: BatchYield) -> BatchYield:
         crop,
         flushes=tuple(replace(flush, be=None) for flush in crop.flushes),
         parts=tuple(replace(part, be=None) for part in crop.parts),
-        be=None, be_lived=None, be_with_spawn=None, be_with_spawn_lacks=None, per_unit=None, per_day=None,
+        be=None, be_survived=None, be_with_spawn=None, be_with_spawn_lacks=None, per_unit=None, per_day=None,
         be_per_day=None, missing=(KEPT_BACK, *crop.missing),
     )  # fmt: skip
 
@@ -209,16 +209,16 @@ def _flush(number: int, notes: list[Note], batch: Batch) -> Flush:
 
 def parts_of(progress: Progress, batch: Batch) -> tuple[PartYield, ...]:
     """The yields of parts; parts that were harvested together are one row, since each was not weighed."""
-    picked: dict[tuple[int, ...], list[Note]] = {}
+    harvested: dict[tuple[int, ...], list[Note]] = {}
     lost: dict[tuple[int, ...], int] = {}
     for note in progress.harvests:
         if parts := _parts_named(note, batch.id):
-            picked.setdefault(parts, []).append(note)
+            harvested.setdefault(parts, []).append(note)
     for note in progress.losses:
         if parts := _parts_named(note, batch.id):
             lost[parts] = lost.get(parts, 0) + (note.lost or 0)
-    rows = sorted(picked | lost)
-    return tuple(_part(parts, picked.get(parts, []), lost.get(parts, 0), batch) for parts in rows)
+    rows = sorted(harvested | lost)
+    return tuple(_part(parts, harvested.get(parts, []), lost.get(parts, 0), batch) for parts in rows)
 
 
 def _parts_named(note: Note, id: str) -> tuple[int, ...]:
@@ -292,7 +292,7 @@ def _days_counted(progress: Progress) -> _Days | None:
     """To the day a finished batch ended, else to its last harvest; None where either end is no known day, or no day
     has passed."""
     ended = progress.ended_by if progress.finished else None
-    last_note = ended or (progress.pickings[-1] if progress.pickings else None)
+    last_note = ended or (progress.real_harvests[-1] if progress.real_harvests else None)
     last = calendar_day(last_note.date) if last_note else None
     if progress.day0 is None or last is None or last <= progress.day0:
         return None
@@ -335,12 +335,12 @@ def dried_share(notes: Iterable[Note]) -> Calculation | None:
 
 
 def _missing(
-    batch: Batch, progress: Progress, lived: int, spawn_share: float | None, measured: tuple[tuple[str, float], ...]
+    batch: Batch, progress: Progress, survived: int, spawn_share: float | None, measured: tuple[tuple[str, float], ...]
 ) -> Iterable[str]:
     """What figures lack, a sentence each."""
     if batch.dry_g is None:
         yield what_the_dry_mass_lacks(batch, measured)
-    elif not lived and not batch.sums_kept_back:
+    elif not survived and not batch.sums_kept_back:
         yield "All units were lost, so there is no BE on those not lost."
     yield from _what_the_spawn_lacks(batch, spawn_share)
     if unnumbered := sum(note.flush is None for note in progress.harvests):

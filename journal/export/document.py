@@ -83,7 +83,7 @@ def document(journal: Journal) -> Row:
             _tent(tent, by_tent.get(tent.id, []), journal) | climate_in(journal, found.climate.tents[tent.id])
             for tent in journal.settings.tents
         ],
-        "devices": [_entry(device, "device") | life_of(found.power.lives[device.id]) for device in journal.devices],
+        "devices": [_entry(device, "device") | life_of(found.power.lifetimes[device.id]) for device in journal.devices],
         "photos": [_photo(photo) for photo in journal.photos],
         "due": due_rows(found.due),
         "problems": [_problem(problem) for problem in journal.problems],
@@ -215,7 +215,7 @@ def _standing(run: Progress, confirmed: bool, doubt: str | None) -> Row:
 
 def _yield(crop: BatchYield) -> Row:
     """The yield of a batch: biological efficiency on units inoculated and on those not lost, and each flush."""
-    be, be_lived = (None, None) if crop.is_unpicked else (crop.be, crop.be_lived)
+    be, be_lived = (None, None) if crop.is_unharvested else (crop.be, crop.be_survived)
     return {
         "be_percent": be.value if be else None,
         "be_percent_lived": be_lived.value if be_lived else None,

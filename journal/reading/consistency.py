@@ -127,12 +127,12 @@ def _apart_m(where: Position, photo: Photo) -> float | None:
 def check_losses(journal: Journal, faults: ProblemList) -> None:
     """Batches and cultures that lost more than they had."""
     for run in progress_of(journal).values():
-        if run.begun is not None and run.lost > run.begun:
+        if run.inoculated is not None and run.lost > run.inoculated:
             last = run.losses[-1]
             parts = "units" if isinstance(run.of, Batch) else "vessels"
             faults.at(
                 last.path, last.lines.get("lost", 0), "warning",
-                f"{run.of.id} has lost {run.lost} of {run.begun} {parts}",
+                f"{run.of.id} has lost {run.lost} of {run.inoculated} {parts}",
                 f"correct `lost`, or `{parts}` in {run.of.path}",
             )  # fmt: skip
 

@@ -91,7 +91,7 @@ def test_where_there_is_no_share_it_is_said_why(
     words: str, toml: str, logs: list[LoggerFile], entries: dict[str, str], air: AirOf
 ) -> None:
     found = air(*logs, toml=toml, **entries).tents["hut"]
-    assert (None, None, None, None) == (found.in_range_share, found.longest_out_h, found.spells, found.share)
+    assert (None, None, None, None) == (found.in_range_share, found.longest_out_h, found.periods, found.share)
     assert words in (found.no_share or "")
 
 
@@ -167,7 +167,7 @@ def test_a_batch_that_was_moved_is_held_against_each_tents_band_in_turn(air: Air
     loft = in_loft(logged([*[90] * 12, *[75] * 6, *[90] * 6], 30))
     found = air(hut, loft, b=batch(), n="kind: note\nabout: B\ndate: 2026-11-02 12:00\nmoved to: loft").batches["B"]
     assert Shares(in_s=18 * 3600, out_s=6 * 3600) == found.shares
-    stood = [(one.stay.tent, one.readings) for one in found.stays]
+    stood = [(one.location.tent, one.readings) for one in found.locations]
     assert [("hut", range(12)), ("loft", range(12, 24))] == stood
     assert 6.0 == found.longest_out_h
 
@@ -200,7 +200,7 @@ def test_air_told_by_the_day_has_its_medians_and_no_share_of_time(air: AirOf) ->
     found = air(told, b="kind: batch\nid: B\ndate: 2026-11-02\ntent: hut")
     tent, batch = found.tents["hut"], found.batches["B"]
     for one in (tent, batch):
-        assert (None, None, True) == (one.in_range_share, one.spells, "known by the day" in (one.no_share or ""))
+        assert (None, None, True) == (one.in_range_share, one.periods, "known by the day" in (one.no_share or ""))
     assert [(2, 80), (3, 91), (4, 92)] == [(day.day.day, day.humidity_pct.median) for day in tent.days]
     assert {None} == {tent.dampest, *(day.dampest for day in tent.days)}
 
@@ -239,10 +239,10 @@ def test_the_samples_stuck_thirty_hours_and_missing_nine_are_found(sample: Clima
 def test_the_samples_longest_spell_is_the_night_of_the_empty_tank(sample: Climate) -> None:
     """The author wrote: 72 % at ten past seven on the 30th; the tank had been dry since about ten the night before."""
     tent = sample.tents["wash-house"]
-    assert tent.spells is not None
-    assert tent.spells.longest is not None
-    assert [("29 Oct 23:22", "30 Oct 07:37")] == hours_of([tent.spells.longest])
-    assert ("too dry",) == tent.spells.longest.sides
+    assert tent.periods is not None
+    assert tent.periods.longest is not None
+    assert [("29 Oct 23:22", "30 Oct 07:37")] == hours_of([tent.periods.longest])
+    assert ("too dry",) == tent.periods.longest.sides
     assert 8.25 == tent.longest_out_h
 
 
@@ -256,7 +256,7 @@ def test_the_sample_came_short_when_its_duct_sagged(sample: Climate) -> None:
 
 def test_the_samples_cold_room_is_as_its_batch_wants_it(sample: Climate) -> None:
     assert 1.0 == sample.tents["net-loft"].in_range_share
-    assert ["wash-house", "net-loft"] == [one.stay.tent for one in sample.batches["B-033"].stays]
+    assert ["wash-house", "net-loft"] == [one.location.tent for one in sample.batches["B-033"].locations]
 
 
 def test_the_samples_shares_make_one_wherever_there_are_any(sample: Climate) -> None:

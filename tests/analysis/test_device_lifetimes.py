@@ -53,4 +53,4 @@ def test_what_is_faulty_is_so_while_it_is_in_use(make_journal: Make) -> None:
 def test_a_device_in_use_since_about_some_month_has_no_count_of_days(make_journal: Make) -> None:
     fan = front("device", id="fan-1", tent="hut", does="fan", date="2025-12")
     life = lifetimes_of(make_journal(files(fan=fan, **_notes(("dead", "2026-10-08")))))["fan-1"]
-    assert (None, None, "dead") == (life.begun, life.days, life.how)
+    assert (None, None, "dead") == (life.in_use_since, life.days, life.how)

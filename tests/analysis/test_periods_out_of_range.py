@@ -1,4 +1,4 @@
-"""Times out of band: what is a spell and what a dip, where either ends, and in which way the air was wrong."""
+"""Times out of range: periods and short swings, where either ends, and on which side the air was out of it."""
 
 from __future__ import annotations
 
@@ -15,13 +15,13 @@ WANTED = Wanted(ValueRange(85, 95), ValueRange(12, 18))
 START_S = datetime.fromisoformat(START).timestamp()
 
 
-def spells(*read: object) -> PeriodsOut:
+def periods(*read: object) -> PeriodsOut:
     found = series(*read)  # type: ignore[arg-type]
     return periods_out_of(Judged(found, WANTED), range(len(found)))
 
 
 @pytest.mark.parametrize(
-    ("spells_h", "dips", "every_min", "humidity_pct"),
+    ("periods_h", "swings", "every_min", "humidity_pct"),
     [
         ([], 0, 15, [90, 90, 90]),
         # One reading of four an hour stands for 15 min and two for 30: a door. Three are 45.
@@ -36,17 +36,17 @@ def spells(*read: object) -> PeriodsOut:
         ([2.0], 0, 60, [90, 80, 80, 90]),
     ],
 )
-def test_out_of_range_for_more_than_half_an_hour_is_a_spell_and_else_a_dip(
-    spells_h: list[float], dips: int, every_min: float, humidity_pct: Sequence[float]
+def test_out_of_range_for_more_than_half_an_hour_is_a_period_and_else_a_swing(
+    periods_h: list[float], swings: int, every_min: float, humidity_pct: Sequence[float]
 ) -> None:
-    found = spells(logged(humidity_pct, every_min=every_min))
-    assert spells_h == pytest.approx([spell.hours for spell in found.spells])
-    assert dips == found.dips
-    assert max(spells_h, default=0.0) == pytest.approx(found.longest_out_h)
+    found = periods(logged(humidity_pct, every_min=every_min))
+    assert periods_h == pytest.approx([period.hours for period in found.periods])
+    assert swings == found.swings
+    assert max(periods_h, default=0.0) == pytest.approx(found.longest_out_h)
 
 
 @pytest.mark.parametrize(
-    ("spells_h", "dips", "humidity_pct"),
+    ("periods_h", "swings", "humidity_pct"),
     [
         # Whoever takes the readings out of a logger opens the door: its last reading stands for 5 + 30 min.
         ([], 1, [90, 90, 80]),
@@ -57,25 +57,25 @@ def test_out_of_range_for_more_than_half_an_hour_is_a_spell_and_else_a_dip(
         ([1.0], 0, [80]),
     ],
 )
-def test_a_dip_beside_a_time_without_readings_is_no_spell(
-    spells_h: list[float], dips: int, humidity_pct: Sequence[float | None]
+def test_a_dip_beside_a_time_without_readings_is_no_period(
+    periods_h: list[float], swings: int, humidity_pct: Sequence[float | None]
 ) -> None:
-    found = spells(logged(humidity_pct, [None if value is None else 16 for value in humidity_pct], every_min=10))
-    assert spells_h == pytest.approx([spell.hours for spell in found.spells])
-    assert dips == found.dips
+    found = periods(logged(humidity_pct, [None if value is None else 16 for value in humidity_pct], every_min=10))
+    assert periods_h == pytest.approx([period.hours for period in found.periods])
+    assert swings == found.swings
 
 
-def test_dips_are_summed_and_the_first_of_the_longest_spells_is_the_longest() -> None:
-    found = spells(logged([90, 80, 90, 80, 80, 90, *[80] * 4, 90, *[70] * 4, 90], every_min=15))
-    assert (2, 0.75) == (found.dips, found.dips_h)
+def test_dips_are_summed_and_the_first_of_the_longest_periods_is_the_longest() -> None:
+    found = periods(logged([90, 80, 90, 80, 80, 90, *[80] * 4, 90, *[70] * 4, 90], every_min=15))
+    assert (2, 0.75) == (found.swings, found.swings_h)
     assert found.longest is not None
     assert found.longest.humidity_pct is not None
     assert 80 == found.longest.humidity_pct.median
 
 
-def test_a_spell_lasts_for_the_time_that_its_readings_stand_for() -> None:
-    (spell,) = spells(logged([90, 80, 80, 80, 90])).spells
-    assert (0.5, 3.5) == ((spell.from_s - START_S) / 3600, (spell.until_s - START_S) / 3600)
+def test_a_period_lasts_for_the_time_that_its_readings_stand_for() -> None:
+    (period,) = periods(logged([90, 80, 80, 80, 90])).periods
+    assert (0.5, 3.5) == ((period.from_s - START_S) / 3600, (period.until_s - START_S) / 3600)
 
 
 @pytest.mark.parametrize(
@@ -88,11 +88,11 @@ def test_a_spell_lasts_for_the_time_that_its_readings_stand_for() -> None:
         ([2.0, 2.0], logged([90, 80, 80, None, 80, 80, 90], [16, 16, 16, None, 16, 16, 16]), None),
     ],
 )
-def test_what_cannot_be_told_or_is_not_counted_or_is_missing_ends_a_spell(
+def test_what_cannot_be_told_or_is_not_counted_or_is_missing_ends_a_period(
     hours: list[float], log: object, eye: object
 ) -> None:
-    found = spells(*(one for one in (log, eye) if one))
-    assert hours == [spell.hours for spell in found.spells]
+    found = periods(*(one for one in (log, eye) if one))
+    assert hours == [period.hours for period in found.periods]
 
 
 @pytest.mark.parametrize(
@@ -105,21 +105,21 @@ def test_what_cannot_be_told_or_is_not_counted_or_is_missing_ends_a_spell(
         (["too dry", "too warm"], [80, 80, 90], [16, 20, 20]),
     ],
 )
-def test_a_spell_says_in_which_way_the_air_was_wrong(
+def test_a_period_says_in_which_way_the_air_was_wrong(
     sides: list[Side], humidity_pct: list[float], temperature_c: list[float]
 ) -> None:
-    (spell,) = spells(logged(humidity_pct, temperature_c)).spells
-    assert tuple(sides) == spell.sides
+    (period,) = periods(logged(humidity_pct, temperature_c)).periods
+    assert tuple(sides) == period.sides
 
 
-def test_a_spell_is_cut_where_the_readings_asked_for_begin_and_end() -> None:
+def test_a_period_is_cut_where_the_readings_asked_for_begin_and_end() -> None:
     found = series(logged([90, 80, 80, 80, 80, 90]))
     cut = periods_out_of(Judged(found, WANTED), range(2, 4))
-    assert [2.0] == [spell.hours for spell in cut.spells]
-    assert [] == list(periods_out_of(Judged(found, WANTED), range(5, 6)).spells)
+    assert [2.0] == [period.hours for period in cut.periods]
+    assert [] == list(periods_out_of(Judged(found, WANTED), range(5, 6)).periods)
 
 
-def test_spells_of_two_stays_are_taken_together() -> None:
-    both = PeriodsOut((), 1, 0.25) + spells(logged([90, 80, 80, 90]))
-    assert (1, 0.25, 2.0) == (both.dips, both.dips_h, both.longest_out_h)
+def test_periods_of_two_stays_are_taken_together() -> None:
+    both = PeriodsOut((), 1, 0.25) + periods(logged([90, 80, 80, 90]))
+    assert (1, 0.25, 2.0) == (both.swings, both.swings_h, both.longest_out_h)
     assert PeriodsOut().longest is None

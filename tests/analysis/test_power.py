@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from journal.analysis.power import DEEPEST, Hung, Root, power_and_control_of
+from journal.analysis.power import DEEPEST, PoweredDevice, Root, power_and_control_of
 from journal.model import Journal
 from tests.reading.written import files, front
 
@@ -37,7 +37,7 @@ def outline(roots: Iterable[Root]) -> list[Any]:
     return [(root.name, [_branch(hung) for hung in root.hangs]) for root in roots]
 
 
-def _branch(hung: Hung) -> Any:
+def _branch(hung: PoweredDevice) -> Any:
     name = hung.device.id + (" again" if hung.again else "")
     return (name, [_branch(child) for child in hung.hangs]) if hung.hangs else name
 
@@ -111,7 +111,7 @@ def test_what_is_dead_or_put_away_is_in_no_tree_unless_something_in_use_hangs_on
     shown = str(outline(wiring.roots))
     assert "lamp-1" not in shown
     assert "strip-1" in shown
-    assert wiring.lives["strip-1"].is_over
+    assert wiring.lifetimes["strip-1"].is_over
 
 
 def test_a_tent_has_its_own_devices_what_leads_to_them_and_what_hangs_on_them(make_journal: Make) -> None:
@@ -132,13 +132,13 @@ def test_each_switch_holds_the_setting_of_what_it_switches(make_journal: Make) -
     assert [
         ("timer-exhaust", "exhaust", ("exhaust-1",), "before/before.md"),
         ("timer-light", "light", ("lamp-1",), "set/set.md"),  # the latest that set it
-    ] == sorted((row.switch, row.setting, row.devices, row.entry.path if row.entry else None) for row in held)
+    ] == sorted((row.controller, row.setting, row.devices, row.entry.path if row.entry else None) for row in held)
 
 
 def test_what_says_less_of_the_same_hours_does_not_hide_the_clock_that_a_timer_holds(make_journal: Make) -> None:
     later = {"later": front("tent", about="hut", light="12 h on, 12 h off", date="2026-11-01")}
     wiring = power_and_control_of(make_journal(files(**TENT, **SET, **later)))
-    assert ["set/set.md"] == [row.entry.path for row in wiring.held_by("timer-light") if row.entry]
+    assert ["set/set.md"] == [row.entry.path for row in wiring.settings_kept_by("timer-light") if row.entry]
 
 
 @pytest.mark.parametrize(
@@ -161,12 +161,12 @@ def test_a_lamp_that_gets_its_current_through_a_timer_is_controlled_by_it(
         "c": device("c-1", does="humidity controller", powered_by="t-1"),
         "l": device("lamp-1", does="light", **lamp),
     }
-    assert switches == [row.switch for row in power_and_control_of(make_journal(files(**rows))).held]
+    assert switches == [row.controller for row in power_and_control_of(make_journal(files(**rows))).held]
 
 
 def test_a_switch_whose_setting_was_never_written_holds_nothing_known(make_journal: Make) -> None:
     wiring = power_and_control_of(make_journal(files(**TENT)))
-    assert [None] == [row.entry for row in wiring.held_by("timer-light")]
+    assert [None] == [row.entry for row in wiring.settings_kept_by("timer-light")]
 
 
 @pytest.mark.parametrize(

@@ -60,8 +60,8 @@ def test_the_samples_batches_gave_what_is_told_of_them(
 ) -> None:
     found = Analysis(sample).yields[id]
     assert found.be is not None
-    assert found.be_lived is not None
-    assert (begun, lived) == pytest.approx((found.be.value, found.be_lived.value), abs=0.05)
+    assert found.be_survived is not None
+    assert (begun, lived) == pytest.approx((found.be.value, found.be_survived.value), abs=0.05)
     assert final == found.final
 
 
@@ -93,7 +93,7 @@ def test_figures_are_final_only_once_somebody_says_so_of_the_whole(
 def test_a_batch_lost_whole_has_no_figure_on_those_that_lived(crop_of: Callable[..., BatchYield]) -> None:
     found = crop_of("units: 2\ndry mass: 500 g", "date: 2026-02-01\nlost: 2\nharvest: 100 g\nflush: 1")
     assert found.be is not None
-    assert (10.0, None, 0) == (pytest.approx(found.be.value), found.be_lived, found.lived)
+    assert (10.0, None, 0) == (pytest.approx(found.be.value), found.be_survived, found.survived)
     assert "All units were lost, so there is no BE on those not lost." in found.missing
     assert "BE 10 % of the 2 units inoculated (all lost), 1 flush so far" == be_in_words(found)
 
@@ -105,7 +105,7 @@ def test_what_has_borne_nothing_yet_is_not_told_as_having_borne_nothing(
     told: str | None, stage: str, crop_of: Callable[..., BatchYield]
 ) -> None:
     found = crop_of("units: 2\ndry mass: 500 g", f"date: 2026-02-01\nstage: {stage}")
-    assert (told, told is None) == (be_in_words(found), found.is_unpicked)
+    assert (told, told is None) == (be_in_words(found), found.is_unharvested)
 
 
 @pytest.mark.parametrize(
@@ -121,7 +121,7 @@ def test_a_harvest_with_no_dry_mass_is_told_what_is_missing(
     lacks: str, batch: str, crop_of: Callable[..., BatchYield]
 ) -> None:
     found = crop_of(batch, "date: 2026-02-01\nharvest: 100 g\nflush: 1")
-    assert (None, None, 100.0) == (found.be, found.be_lived, found.harvest_g)
+    assert (None, None, 100.0) == (found.be, found.be_survived, found.harvest_g)
     assert any(lacks in sentence for sentence in found.missing)
 
 
@@ -259,7 +259,7 @@ def test_a_batch_that_is_still_to_bear_lowers_no_be(make_journal: Make) -> None:
     bearing = Analysis(make_journal(CULTURES)).rollups.finds["F"]
     later = {**CULTURES, "h4.md": written("note", "about: B4\ndate: 2026-04-01\nstage: spent")}
     ended = Analysis(make_journal(later)).rollups.finds["F"]
-    assert (("B4",), ()) == (bearing.unpicked, ended.unpicked)
+    assert (("B4",), ()) == (bearing.unharvested, ended.unharvested)
     assert bearing.be is not None
     assert ended.be is not None
     assert (1300 / 3000 * 100, 1300 / 3500 * 100) == pytest.approx((bearing.be.value, ended.be.value))
@@ -268,20 +268,20 @@ def test_a_batch_that_is_still_to_bear_lowers_no_be(make_journal: Make) -> None:
 def test_units_that_lived_are_counted_over_all_batches_together_too(make_journal: Make) -> None:
     rolled = Analysis(make_journal(CULTURES)).rollups.cultures["C1"]
     # B1 has lost 1 of 4 units of 500 g; B2 none of 2: 1300 g of 2500 g, where 3000 g were begun.
-    assert rolled.be_lived is not None
-    assert 1300 / 2500 * 100 == pytest.approx(rolled.be_lived.value)
-    assert ("dry substrate of all units not lost", Amount(2500, "g")) in rolled.be_lived.inputs
+    assert rolled.be_survived is not None
+    assert 1300 / 2500 * 100 == pytest.approx(rolled.be_survived.value)
+    assert ("dry substrate of all units not lost", Amount(2500, "g")) in rolled.be_survived.inputs
 
 
 def test_losses_are_told_by_step_and_cause(make_journal: Make) -> None:
     plates, grain, batches = Analysis(make_journal(CULTURES)).rollups.cultures["C1"].losses
-    assert ("plate", 5, 4) == (plates.step, plates.begun, plates.lost)
+    assert ("plate", 5, 4) == (plates.step, plates.inoculated, plates.lost)
     assert (("green mould", 3), ("", 1)) == plates.causes
     assert 0.8 == plates.share
-    assert ("grain", 4, 0) == (grain.step, grain.begun, grain.lost)
-    assert ("batch", 6, 1, (("", 1),)) == (batches.step, batches.begun, batches.lost, batches.causes)
+    assert ("grain", 4, 0) == (grain.step, grain.inoculated, grain.lost)
+    assert ("batch", 6, 1, (("", 1),)) == (batches.step, batches.inoculated, batches.lost, batches.causes)
 
 
 def test_vessels_nobody_counted_are_in_no_share_and_are_named(make_journal: Make) -> None:
     (step,) = (loss for loss in Analysis(make_journal(CULTURES)).rollups.finds["F"].losses if loss.step == "plate")
-    assert (5, 4, {"S", "T"}) == (step.begun, step.lost, set(step.uncounted))
+    assert (5, 4, {"S", "T"}) == (step.inoculated, step.lost, set(step.uncounted))

@@ -62,7 +62,7 @@ def test_be_is_told_of_the_whole_alone(
 ) -> None:
     shown = redaction_of(make_journal({**LINE, **files}), share(**more)).journal
     crop = Analysis(shown).yields["B-1"]
-    of_all = [crop.be, crop.be_lived, crop.per_unit, crop.per_day, crop.be_per_day]
+    of_all = [crop.be, crop.be_survived, crop.per_unit, crop.per_day, crop.be_per_day]
     figures = [*of_all, *(one.be for one in crop.flushes)]
     assert {is_told} == {figure is not None for figure in figures}
     assert is_told == (KEPT_BACK not in crop.missing)

@@ -35,8 +35,8 @@ class DayLine:
 
 def traces(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[Trace]:
     """Humidity and temperature, each where anything was read."""
-    parts = [(lookup.analysis.readings[part.stay.tent], part.readings) for part in air.stays]
-    wanted = [(*_ends(part, axis), part.wanted) for part in air.stays]
+    parts = [(lookup.analysis.readings[part.location.tent], part.readings) for part in air.locations]
+    wanted = [(*_ends(part, axis), part.wanted) for part in air.locations]
     return climate_traces(parts, wanted, TimeAxis(axis.scale, axis.midnight_s()), lookup.units)
 
 
@@ -46,31 +46,31 @@ def _ends(part: LocationClimate, axis: Axis) -> tuple[float, float]:
 
 def figures(air: BatchClimate, lookup: Lookup) -> Iterator[Figure]:
     """The share of time in range, the longest period out of range, and the short swings."""
-    if air.shares.in_range is None or air.spells is None:
+    if air.shares.in_range is None or air.periods is None:
         return
     share = share_calculated(air.shares, Wanted(None, None))
     if share is not None:
         shown = figure(share, _counted_words(air), lookup.units, more=tuple(_wanted_words(air, lookup)))
         yield replace(shown, beside=_unsure_words(air))
-    longest = air.spells.longest
+    longest = air.periods.longest
     words = "longest period out of range" + (f": {', '.join(longest.sides)}" if longest else "")
-    swings = wording.count(air.spells.dips, "short swing") + " besides, as an open door makes them"
-    shown = figure(longest_calculated(air.spells), words, beside=swings if air.spells.dips else None)
-    yield replace(shown, number=_hours(air.spells.longest_out_h))
+    swings = wording.count(air.periods.swings, "short swing") + " besides, as an open door makes them"
+    shown = figure(longest_calculated(air.periods), words, beside=swings if air.periods.swings else None)
+    yield replace(shown, number=_hours(air.periods.longest_out_h))
 
 
 def medians(air: BatchClimate, lookup: Lookup) -> str | None:
     """What was read where it stood, over all its stays, in a sentence; None where nothing was."""
-    by_day = any(lookup.analysis.readings[part.stay.tent].by_day for part in air.stays)
+    by_day = any(lookup.analysis.readings[part.location.tent].by_day for part in air.locations)
     words = medians_words(air.humidity_pct, air.temperature_c, lookup.units, by_day)
     return f"Where it stood: {words}." if words else None
 
 
 def days(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[DayLine]:
     """The climate of each day, as far as the batch stood there; with the tent where it stood in several."""
-    several = len({part.stay.tent for part in air.stays}) > 1
-    for part in air.stays:
-        tent = lookup.analysis.climate.tents[part.stay.tent]
+    several = len({part.location.tent for part in air.locations}) > 1
+    for part in air.locations:
+        tent = lookup.analysis.climate.tents[part.location.tent]
         for day in tent.days:
             temperature, humidity = _read_on(day, part, tent.series, axis)
             if temperature or humidity:
@@ -96,11 +96,11 @@ def _read_on(
 
 def _wanted_words(air: BatchClimate, lookup: Lookup) -> Iterator[tuple[str, str]]:
     """What was wanted in each tent that it stood in and that was read: (wanted where, the ranges)."""
-    for part in {part.stay.tent: part for part in air.stays if part.readings}.values():
+    for part in {part.location.tent: part for part in air.locations if part.readings}.values():
         ranges = [wording.humidity_range(part.wanted.humidity_pct)] if part.wanted.humidity_pct else []
         if part.wanted.temperature_c:
             ranges.append(wording.temperature_range(part.wanted.temperature_c, lookup.units))
-        yield f"wanted in {part.stay.tent}", ", ".join(ranges) or "nothing"
+        yield f"wanted in {part.location.tent}", ", ".join(ranges) or "nothing"
 
 
 def _counted_words(air: BatchClimate) -> str:

@@ -73,10 +73,10 @@ def setting_entries(lookup: Lookup, air: BatchClimate) -> Iterator[tuple[Tent, T
 
 
 def _locations(lookup: Lookup, air: BatchClimate) -> Iterator[tuple[Location, Tent]]:
-    for part in air.stays:
-        tent = lookup.journal.by_id[part.stay.tent.lower()]
+    for part in air.locations:
+        tent = lookup.journal.by_id[part.location.tent.lower()]
         if isinstance(tent, Tent):
-            yield part.stay, tent
+            yield part.location, tent
 
 
 def _was_there(stay: Location, when: When) -> bool:
@@ -126,7 +126,7 @@ def timeline_chart(lookup: Lookup, batch: Batch) -> TimelineChart | None:
     return TimelineChart(
         title=f"Timeline of {batch.id}, in days from inoculation",
         desc=_description(told, bool(happened or read)),
-        foot=_foot(told, any(lookup.analysis.readings[part.stay.tent].by_day for part in air.stays)),
+        foot=_foot(told, any(lookup.analysis.readings[part.location.tent].by_day for part in air.locations)),
         drawing=draw_timeline(told),
         medians=medians(air, lookup),
         figures=tuple(figures(air, lookup)),
@@ -158,7 +158,7 @@ def _axis(lookup: Lookup, run: Progress, air: BatchClimate) -> Axis:
     assert run.day0 is not None
     start = Axis(run.day0, 1, zone_of(lookup.settings))
     series = lookup.analysis.readings
-    read_s = [series[part.stay.tent].stamps_s[part.readings[-1]] for part in air.stays if part.readings]
+    read_s = [series[part.location.tent].stamps_s[part.readings[-1]] for part in air.locations if part.readings]
     readings_to_d = start.at_s(max(read_s)) if read_s else None
     end_d = last_day_of(run, lookup.analysis.expected.get(run.of.id), readings_to_d, start)
     return Axis(run.day0, end_d, start.zone)

@@ -209,7 +209,7 @@ def _dots_in_words(line: LineFigures, measure: Measure) -> str:
 
 def _cell(lookup: Lookup, line: LineFigures, dot: Dot, measure: Measure) -> Cell:
     notes = [
-        f"{min(dot.lost, dot.begun)} of {counted(dot.begun, 'unit')}" if measure == "lost" else None,
+        f"{min(dot.lost, dot.inoculated)} of {counted(dot.inoculated, 'unit')}" if measure == "lost" else None,
         "not counted" if dot.left_out else None,
     ]
     return Cell(lookup.label(line.line), lookup.label(dot.batch), _said(dot, measure), ", ".join(filter(None, notes)))

@@ -40,8 +40,8 @@ def crop_in_words(lookup: Lookup, batch: Batch) -> str:
         return words
     if batch.sums_kept_back:
         picked = f"{wording.mass(crop.harvest_g, lookup.units)} harvested" if crop.harvest_g else "nothing harvested"
-        return f"{wording.count(crop.begun, unit_word(batch))} inoculated, {picked} as far as shared"
-    begun = f"{wording.count(crop.begun, unit_word(batch))} inoculated{f', {crop.lost} lost' if crop.lost else ''}"
+        return f"{wording.count(crop.inoculated, unit_word(batch))} inoculated, {picked} as far as shared"
+    begun = f"{wording.count(crop.inoculated, unit_word(batch))} inoculated{f', {crop.lost} lost' if crop.lost else ''}"
     if crop.harvest_g:
         ending = flushes_words(crop)
         return f"{begun}, {wording.mass(crop.harvest_g, lookup.units)} harvested{f', {ending}' if ending else ''}"
@@ -178,7 +178,7 @@ SOURCE = "as the author wrote it; only units written as lost count as lost"
 
 def made_and_lost(run: Progress, words: str, beside: str | None) -> Figure:
     """How many there were. words: what they are and what was done (`blocks inoculated`)."""
-    made = run.begun or 0
+    made = run.inoculated or 0
     return Figure(
         number=str(made),
         words=words,
@@ -264,9 +264,9 @@ def _be(lookup: Lookup, batch: Batch, crop: BatchYield) -> Figure | None:
         return None
     units = f"{unit_word(batch)}s"
     shown = figure(crop.be, f"of the {units} inoculated", lookup.units)
-    more = [(f"BE on the {crop.begun} {units} inoculated", shown.number)]
-    if crop.be_lived is not None and crop.lost:
-        more.append((f"BE on the {crop.lived} not lost", amount(crop.be_lived.value, "%")))
+    more = [(f"BE on the {crop.inoculated} {units} inoculated", shown.number)]
+    if crop.be_survived is not None and crop.lost:
+        more.append((f"BE on the {crop.survived} not lost", amount(crop.be_survived.value, "%")))
     more += _with_spawn(lookup, crop)
     return replace(shown, number=f"{crop.be.value:.0f} %", more=tuple(more))
 
@@ -297,7 +297,7 @@ def _figures(lookup: Lookup, batch: Batch, crop: BatchYield) -> Iterator[Figure]
 def _begun(lookup: Lookup, batch: Batch, crop: BatchYield) -> Figure:
     causes = wording.joined(list(lookup.analysis.progress[batch.id].causes))
     lost = f"{crop.lost} lost{f' to {causes}' if causes else ''}" if crop.lost else None
-    made = f"{_plural(crop.begun, unit_word(batch))} inoculated"
+    made = f"{_plural(crop.inoculated, unit_word(batch))} inoculated"
     return made_and_lost(lookup.analysis.progress[batch.id], made, lost)
 
 
@@ -308,7 +308,7 @@ def _plural(number: int, unit: str) -> str:
 def _picked(lookup: Lookup, batch: Batch, crop: BatchYield) -> Iterator[Figure]:
     units, so_far = lookup.units, "" if crop.final else ", so far"
     yield _sum_picked(lookup, batch, f"harvested, trimmed and unwashed{so_far}")
-    if crop.per_unit and crop.begun > 1:
+    if crop.per_unit and crop.inoculated > 1:
         yield figure(crop.per_unit, f"fresh for each {unit_word(batch)} inoculated{so_far}", units)
     if crop.per_day:
         more = _production_rate(crop.be_per_day) if crop.be_per_day else ()

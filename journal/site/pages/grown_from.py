@@ -66,7 +66,7 @@ def grown_from(lookup: Lookup, rollup: Rollup) -> Grown:
         figures=tuple(_figures(lookup, rollup)),
         note=_note(lookup, rollup),
         asides=tuple(_asides(lookup, rollup)),
-        losses=tuple(_lost(lookup, loss) for loss in rollup.losses if loss.begun or loss.uncounted),
+        losses=tuple(_lost(lookup, loss) for loss in rollup.losses if loss.inoculated or loss.uncounted),
     )
 
 
@@ -107,13 +107,13 @@ def _picked(lookup: Lookup, rollup: Rollup, so_far: str) -> Figure:
 
 def _of_batches(lookup: Lookup, names: Sequence[str]) -> str:
     """`10 units inoculated in 2 batches`."""
-    units = sum(lookup.analysis.yields[name].begun for name in names)
+    units = sum(lookup.analysis.yields[name].inoculated for name in names)
     return f"{wording.count(units, 'unit')} inoculated in {wording.count(len(names), 'batch', 'batches')}"
 
 
 def be_counts(rollup: Rollup) -> list[str]:
     """The batches whose BE goes into that of all: those of a known dry mass with a harvest."""
-    left_out = {*rollup.without_dry, *rollup.unpicked, *rollup.kept_back}
+    left_out = {*rollup.without_dry, *rollup.unharvested, *rollup.kept_back}
     return [name for name in rollup.batches if name not in left_out]
 
 
@@ -125,9 +125,9 @@ def _is_lone(rollup: Rollup) -> bool:
 def _lived_beside(lookup: Lookup, rollup: Rollup) -> str | None:
     """The same on the units that were not lost, where any was."""
     crops = [lookup.analysis.yields[name] for name in be_counts(rollup)]
-    if rollup.be_lived is None or not any(crop.lost for crop in crops):
+    if rollup.be_survived is None or not any(crop.lost for crop in crops):
         return None
-    return f"{_percent(rollup.be_lived.value)} of the {sum(crop.lived for crop in crops)} not lost"
+    return f"{_percent(rollup.be_survived.value)} of the {sum(crop.survived for crop in crops)} not lost"
 
 
 def _finished_beside(rollup: Rollup) -> str | None:
@@ -195,8 +195,8 @@ def _asides(lookup: Lookup, rollup: Rollup) -> Iterator[str]:
     if rollup.batches and rollup.without_dry:
         has = "has" if len(rollup.without_dry) == 1 else "have"
         yield f"{wording.joined(list(rollup.without_dry))} {has} no dry mass, so no BE."
-    if rollup.unpicked and rollup.harvest_g:
-        yield f"{wording.joined(list(rollup.unpicked))}: nothing harvested yet, so not in any BE."
+    if rollup.unharvested and rollup.harvest_g:
+        yield f"{wording.joined(list(rollup.unharvested))}: nothing harvested yet, so not in any BE."
     if rollup.shared:
         was = "was" if len(rollup.shared) == 1 else "were"
         yield (
@@ -217,11 +217,11 @@ def _unsure(lookup: Lookup, rollup: Rollup) -> Iterator[str]:
 
 
 def _lost(lookup: Lookup, loss: StepLoss) -> Lost:
-    share = f"{loss.lost} of {loss.begun}"
+    share = f"{loss.lost} of {loss.inoculated}"
     if loss.share:
         share += f" ({wording.number(loss.share * 100, 0)}\N{NO-BREAK SPACE}%)"
     causes = ", ".join(f"{cause or 'cause not recorded'} {number}" for cause, number in loss.causes)
-    return Lost(_STEPS[loss.step], loss.begun, loss.lost, share, causes, lookup.labels(loss.uncounted))
+    return Lost(_STEPS[loss.step], loss.inoculated, loss.lost, share, causes, lookup.labels(loss.uncounted))
 
 
 def pinning_days(lookup: Lookup, rollup: Rollup) -> list[int]:

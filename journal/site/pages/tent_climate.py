@@ -69,8 +69,8 @@ class ClimatePart:
     medians: str | None
     days: tuple[DayRow, ...]
     more_days: int
-    spells: tuple[PeriodRow, ...]
-    more_spells: int
+    periods: tuple[PeriodRow, ...]
+    more_periods: int
     left_out: tuple[str, ...]
     rules: tuple[str, ...]
     by_day: bool
@@ -79,7 +79,7 @@ class ClimatePart:
 def climate_part(lookup: Lookup, tent: Tent) -> ClimatePart:
     air = lookup.analysis.climate.tents[tent.id]
     recent = _last_days(air.days)
-    real = air.spells.spells if air.spells else ()
+    real = air.periods.periods if air.periods else ()
     return ClimatePart(
         figures=tuple(_figures(lookup, air, recent)),
         moved=tuple(_moved(lookup, tent)),
@@ -88,8 +88,8 @@ def climate_part(lookup: Lookup, tent: Tent) -> ClimatePart:
         medians=_medians(lookup, air),
         days=tuple(_row(lookup, day) for day in reversed(recent)),
         more_days=len(air.days) - len(recent),
-        spells=tuple(_spell(lookup, spell) for spell in reversed(real[-MOST_PERIODS:])),
-        more_spells=max(0, len(real) - MOST_PERIODS),
+        periods=tuple(_period(lookup, period) for period in reversed(real[-MOST_PERIODS:])),
+        more_periods=max(0, len(real) - MOST_PERIODS),
         left_out=tuple(_left_out(lookup, air)),
         rules=(PERIOD_RULE, SUMMARY_RULE) if air.days and not air.series.by_day else (),
         by_day=air.series.by_day,
@@ -133,16 +133,18 @@ def _percent(share: float | None) -> str:
 
 
 def _longest(lookup: Lookup, air: TentClimate) -> Iterator[Figure]:
-    if air.spells is None:
+    if air.periods is None:
         return
-    longest = air.spells.longest
-    dips = wording.count(air.spells.dips, "short swing")
-    beside = f"not counting {dips} under 30 min, {_hours(air.spells.dips_h)} in total" if air.spells.dips else None
+    longest = air.periods.longest
+    swings = wording.count(air.periods.swings, "short swing")
+    beside = (
+        f"not counting {swings} under 30 min, {_hours(air.periods.swings_h)} in total" if air.periods.swings else None
+    )
     if longest is None:
         yield plain("none", "no period out of range longer than 30 min", beside)
         return
     words = f"longest period out of range: {period_words(lookup, longest)}, from {_moment(lookup, longest.from_s)}"
-    yield figure(longest_calculated(air.spells), words, lookup.units, beside=beside)
+    yield figure(longest_calculated(air.periods), words, lookup.units, beside=beside)
 
 
 def _hours(hours: float) -> str:
@@ -247,8 +249,8 @@ def _ratio(kg_kg: float | None) -> str | None:
     return None if kg_kg is None else f"{wording.number(kg_kg * 1000)} g/kg"
 
 
-def _spell(lookup: Lookup, spell: PeriodOut) -> PeriodRow:
-    return PeriodRow(period_words(lookup, spell), _moment(lookup, spell.from_s), _moment(lookup, spell.until_s))
+def _period(lookup: Lookup, period: PeriodOut) -> PeriodRow:
+    return PeriodRow(period_words(lookup, period), _moment(lookup, period.from_s), _moment(lookup, period.until_s))
 
 
 def _left_out(lookup: Lookup, air: TentClimate) -> Iterator[str]:

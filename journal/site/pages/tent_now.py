@@ -97,8 +97,8 @@ def _verdict(lookup: Lookup, tent: Tent, row: LastReading) -> str:
     if row.verdict == "in":
         words = "In range"
     elif row.verdict == "out":
-        spell = _spell_now(lookup, tent, row)
-        words = f"Out of range: {', '.join(row.sides)}" + (f" for {_hours(spell)}" if spell else "")
+        period = _period_now(lookup, tent, row)
+        words = f"Out of range: {', '.join(row.sides)}" + (f" for {_hours(period)}" if period else "")
     else:
         accuracy_pct = row.accuracy_pct
         accuracy = f" (sensor accuracy ±{wording.number(accuracy_pct)}\N{NO-BREAK SPACE}%)" if accuracy_pct else ""
@@ -107,16 +107,16 @@ def _verdict(lookup: Lookup, tent: Tent, row: LastReading) -> str:
     return f"{words}, but the door was open" if row.door_open else words
 
 
-def _spell_now(lookup: Lookup, tent: Tent, row: LastReading) -> PeriodOut | None:
+def _period_now(lookup: Lookup, tent: Tent, row: LastReading) -> PeriodOut | None:
     """The period out of range that the last reading ends."""
-    spells = lookup.analysis.climate.tents[tent.id].spells
-    last = spells.spells[-1] if spells and spells.spells else None
+    periods = lookup.analysis.climate.tents[tent.id].periods
+    last = periods.periods[-1] if periods and periods.periods else None
     at_s = row.when.moment.timestamp() if row.when.moment else None
     return last if last and at_s is not None and last.from_s <= at_s <= last.until_s else None
 
 
-def _hours(spell: PeriodOut) -> str:
-    return f"{wording.number(spell.hours)} h"
+def _hours(period: PeriodOut) -> str:
+    return f"{wording.number(period.hours)} h"
 
 
 def _values(lookup: Lookup, tent: Tent, row: LastReading) -> tuple[Value, ...]:
@@ -175,33 +175,33 @@ MOST_PERIODS = 5
 def out_of_range(lookup: Lookup) -> tuple[OutOfRange, ...]:
     """The last periods out of range of each tent, the latest first; the device shows those of the last days."""
     rows = [
-        (spell.until_s, _out(lookup, tent, spell))
+        (period.until_s, _out(lookup, tent, period))
         for tent in shared_tents(lookup)
-        if (spells := lookup.analysis.climate.tents[tent.id].spells)
-        for spell in spells.spells[-MOST_PERIODS:]
+        if (periods := lookup.analysis.climate.tents[tent.id].periods)
+        for period in periods.periods[-MOST_PERIODS:]
     ]
     return tuple(row for _, row in sorted(rows, key=lambda one: -one[0]))
 
 
-def _out(lookup: Lookup, tent: Tent, spell: PeriodOut) -> OutOfRange:
-    ended = lookup.moment(spell.until_s)
+def _out(lookup: Lookup, tent: Tent, period: PeriodOut) -> OutOfRange:
+    ended = lookup.moment(period.until_s)
     return OutOfRange(
         label=lookup.label(tent.id),
         name=tent.name,
-        words=period_words(lookup, spell),
+        words=period_words(lookup, period),
         iso=ended.date().isoformat(),
         when=f"until {wording.day_in_words(ended.date())}, {wording.clock(ended)}",
     )
 
 
-def period_words(lookup: Lookup, spell: PeriodOut) -> str:
+def period_words(lookup: Lookup, period: PeriodOut) -> str:
     """`too dry for 8.3 h, down to 68.4 %`."""
-    humidity, temperature, furthest = spell.humidity_pct, spell.temperature_c, []
-    for side in spell.sides:
+    humidity, temperature, furthest = period.humidity_pct, period.temperature_c, []
+    for side in period.sides:
         if side in ("too dry", "too damp") and humidity:
             furthest.append(wording.percent(humidity.low if side == "too dry" else humidity.high))
         elif temperature:
             value_c = temperature.low if side == "too cold" else temperature.high
             furthest.append(wording.temperature(value_c, lookup.units))
     far = f", as far as {wording.joined(furthest)}" if furthest else ""
-    return f"{wording.joined(list(spell.sides))} for {_hours(spell)}{far}"
+    return f"{wording.joined(list(period.sides))} for {_hours(period)}{far}"

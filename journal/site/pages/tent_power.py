@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from journal.analysis.power import Held, Hung, Lifetime, Root, WetRating, feeders, switches_of
+from journal.analysis.power import KeptSetting, Lifetime, PoweredDevice, Root, WetRating, controllers_of, power_sources
 from journal.model import Device, Tent
 from journal.site import wording
 from journal.site.pages.lookup import Label, Lookup
@@ -61,14 +61,14 @@ class Water:
 
 @dataclass(frozen=True, slots=True)
 class DeviceAge:
-    """A device's time in use. ended: how and when, None while it is in use; lived: how long, where that is known."""
+    """A device's time in use. ended: how and when, None while it is in use; in_use_for: how long, where known."""
 
     label: Label
     does: str
     since_iso: str | None
     since: str
     ended: str | None
-    lived: str | None
+    in_use_for: str | None
     cause: str | None
     anchor: str | None
     state: str | None
@@ -80,20 +80,20 @@ def feeds(lookup: Lookup, tent: Tent) -> tuple[Feed, ...]:
 
 
 def _feed(lookup: Lookup, tent: Tent, root: Root) -> Feed:
-    is_device = root.name is not None and root.name in lookup.analysis.power.lives
+    is_device = root.name is not None and root.name in lookup.analysis.power.lifetimes
     label = lookup.label(root.name) if is_device and root.name else None
     return Feed(root.name, label, tuple(_branch(lookup, tent, hung, None) for hung in root.hangs))
 
 
-def _branch(lookup: Lookup, tent: Tent, hung: Hung, above: str | None) -> Branch:
+def _branch(lookup: Lookup, tent: Tent, hung: PoweredDevice, above: str | None) -> Branch:
     device = hung.device
-    switches = [name for name in switches_of(device, lookup.devices_by_id) if name != above]
+    switches = [name for name in controllers_of(device, lookup.devices_by_id) if name != above]
     return Branch(
         label=lookup.label(device.id),
         does=what_it_does(device),
-        holds=tuple(setting_words(lookup, held) for held in lookup.analysis.power.held_by(device.id)),
+        holds=tuple(setting_words(lookup, held) for held in lookup.analysis.power.settings_kept_by(device.id)),
         controlled_by=lookup.labels(switches),
-        state=state_of(lookup.analysis.power.lives[device.id]),
+        state=state_of(lookup.analysis.power.lifetimes[device.id]),
         elsewhere=_elsewhere(lookup, device, tent),
         again=hung.again,
         hangs=tuple(_branch(lookup, tent, below, device.id) for below in hung.hangs),
@@ -111,7 +111,7 @@ def what_it_does(device: Device) -> str:
     return device.does or (device.title if "title" in device.lines else "device")
 
 
-def setting_words(lookup: Lookup, held: Held) -> str:
+def setting_words(lookup: Lookup, held: KeptSetting) -> str:
     """`light 06:30–18:30 (12 h) for lamp-1`, or that nothing is written of it."""
     devices = wording.joined(list(held.devices))
     entry, units = held.entry, lookup.units
@@ -135,7 +135,7 @@ def state_of(life: Lifetime) -> str | None:
 
 def powered_by_words(lookup: Lookup, device: Device) -> tuple[tuple[Label, ...], str | None]:
     """What feeds a device: the devices, and the socket as written."""
-    devices, socket = feeders(device, lookup.devices_by_id)
+    devices, socket = power_sources(device, lookup.devices_by_id)
     return lookup.labels(devices), socket
 
 
@@ -160,7 +160,7 @@ def _rating_words(rating: WetRating) -> str:
 
 def device_ages(lookup: Lookup, devices: Iterable[Device]) -> tuple[tuple[DeviceAge, ...], tuple[DeviceAge, ...]]:
     """The devices in use, and those that are not, the last to end first."""
-    rows = [lookup.analysis.power.lives[device.id] for device in devices]
+    rows = [lookup.analysis.power.lifetimes[device.id] for device in devices]
     over = sorted((life for life in rows if life.ended), key=lambda life: life.ended.first, reverse=True)  # type: ignore[union-attr]
     return (
         tuple(_aged(lookup, life) for life in rows if not life.is_over),
@@ -173,10 +173,10 @@ def _aged(lookup: Lookup, life: Lifetime) -> DeviceAge:
     return DeviceAge(
         label=lookup.label(device.id),
         does=what_it_does(device),
-        since_iso=life.begun.isoformat() if life.begun else None,
+        since_iso=life.in_use_since.isoformat() if life.in_use_since else None,
         since=wording.when_in_few_words(device.date),
         ended=f"{life.how} {wording.when_in_words(life.ended)}" if life.ended else None,
-        lived=span_words(life.days) if life.days is not None else None,
+        in_use_for=span_words(life.days) if life.days is not None else None,
         cause=note.cause if note else None,
         anchor=lookup.anchor(device, note) if note else None,
         state=state_of(life),

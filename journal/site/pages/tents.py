@@ -53,7 +53,7 @@ class DoorDevice:
 def door(lookup: Lookup, tent: Tent) -> dict[str, Any]:
     """What the sheet shows. It names the day of the last entry, since paper does not know how old it is."""
     last = latest_day(lookup, tent)
-    devices = [d for d in lookup.devices_in(tent.id) if not lookup.analysis.power.lives[d.id].is_over]
+    devices = [d for d in lookup.devices_in(tent.id) if not lookup.analysis.power.lifetimes[d.id].is_over]
     tree = feeds(lookup, tent)
     return {
         "name": tent.name,
@@ -92,7 +92,7 @@ def _door_device(lookup: Lookup, device: Device) -> DoorDevice:
         rated_for=device.rated_for or "no rating",
         since=wording.when_in_few_words(device.date),
         spare=device.spare,
-        state=state_of(lookup.analysis.power.lives[device.id]),
+        state=state_of(lookup.analysis.power.lifetimes[device.id]),
     )
 
 
@@ -160,20 +160,20 @@ def _door(lookup: Lookup, tent: Tent) -> Page:
 
 def _device(lookup: Lookup, device: Device) -> dict[str, Any]:
     notes = [entry for entry in lookup.about.get(device.id.lower(), ()) if isinstance(entry, Note) and entry.stage]
-    life = lookup.analysis.power.lives[device.id]
-    feeders, socket = powered_by_words(lookup, device)
+    life = lookup.analysis.power.lifetimes[device.id]
+    power_sources, socket = powered_by_words(lookup, device)
     return {
         "id": device.id,
         "anchor": device.id.lower(),
         "title": what_it_does(device),
-        "feeders": feeders,
+        "power_sources": power_sources,
         "socket": socket,
         "controlled_by": lookup.labels((device.controlled_by or "").split(", ")) if device.controlled_by else (),
         "rated_for": device.rated_for,
         "price": device.price,
         "spare": device.spare,
         "since": wording.when_in_words(device.date),
-        "lived": span_words(life.days) if life.days is not None else None,
+        "in_use_for": span_words(life.days) if life.days is not None else None,
         "stages": [
             (note.stage, wording.when_in_words(note.date), note.cause, lookup.anchor(device, note)) for note in notes
         ],

@@ -35,7 +35,7 @@ def test_what_cannot_be_told_for_the_loggers_accuracy_stands_beside_the_share(hu
     assert ("50 %", "50 % too close to call") == (share.number, share.beside)
 
 
-def test_the_longest_spell_is_told_with_how_far_it_went_and_the_dips_beside_it(hut: Any) -> None:
+def test_the_longest_period_is_told_with_how_far_it_went_and_the_dips_beside_it(hut: Any) -> None:
     rows = hut.steady(f"{DAY} 00:00", 12)
     for at in (8, 9, 10, 11, 30):
         rows[at] = (rows[at][0], 15.0, 80.0)
@@ -45,10 +45,10 @@ def test_the_longest_spell_is_told_with_how_far_it_went_and_the_dips_beside_it(h
     assert "not counting 1 short swing under 30 min, 0.2 h in total" == longest.beside
 
 
-def test_a_tent_never_out_of_range_has_no_spell(hut: Any) -> None:
+def test_a_tent_never_out_of_range_has_no_period(hut: Any) -> None:
     found = part(hut, hut.log(hut.steady(f"{DAY} 00:00", 2)))
     assert "none" == figure_of(found.figures, "no period out of range").number
-    assert () == found.spells
+    assert () == found.periods
 
 
 def test_the_dew_point_is_told_with_how_much_colder_it_is_and_its_source(hut: Any) -> None:
@@ -120,11 +120,11 @@ def test_a_fortnight_is_one_of_the_calendar_and_not_of_days_read(hut: Any) -> No
     assert (["2026-11-25"], 1) == ([day.iso for day in found.days], found.more_days)
 
 
-def test_only_the_last_spells_are_listed_and_those_before_are_counted(hut: Any) -> None:
+def test_only_the_last_periods_are_listed_and_those_before_are_counted(hut: Any) -> None:
     rows = [(f"2026-11-{day:02} {clock}:00", 15.0, 70.0) for day in range(1, 11) for clock in ("06", "07")]
     found = part(hut, hut.log(rows))
-    assert (MOST_PERIODS, 10 - MOST_PERIODS) == (len(found.spells), found.more_spells)
-    assert found.spells[0].from_words.startswith("10 November")
+    assert (MOST_PERIODS, 10 - MOST_PERIODS) == (len(found.periods), found.more_periods)
+    assert found.periods[0].from_words.startswith("10 November")
 
 
 def test_what_counts_in_no_share_is_told(hut: Any) -> None:

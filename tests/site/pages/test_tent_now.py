@@ -91,13 +91,13 @@ def test_temperatures_come_in_the_units_of_the_settings(hut: Any) -> None:
     assert ("50 °F", "wanted 50–59 °F") == (found.values[1].number, found.values[1].wanted)
 
 
-def test_spells_of_all_tents_come_the_latest_first_and_only_the_last_few(hut: Any) -> None:
-    def spells(tent: str, minute: str) -> Any:
+def test_periods_of_all_tents_come_the_latest_first_and_only_the_last_few(hut: Any) -> None:
+    def periods(tent: str, minute: str) -> Any:
         rows = [(f"2026-11-{day:02} {clock}:{minute}", 15.0, 70.0) for day in range(1, 10) for clock in ("06", "07")]
         return hut.log(rows, tent=tent)
 
     settings = "".join(f'[tents.{name}]\nname = "{name}"\nhumidity = "85–95 %"\n' for name in ("hut", "loft"))
-    lookup, _ = hut.lookup({}, spells("hut", "00"), spells("loft", "10"), settings=settings)
+    lookup, _ = hut.lookup({}, periods("hut", "00"), periods("loft", "10"), settings=settings)
     rows = out_of_range(lookup)
     assert 2 * MOST_PERIODS == len(rows)
     assert [("loft", "2026-11-09"), ("hut", "2026-11-09"), ("loft", "2026-11-08")] == [
@@ -106,7 +106,7 @@ def test_spells_of_all_tents_come_the_latest_first_and_only_the_last_few(hut: An
     assert "too dry for 2 h, as far as 70 %" == rows[0].words
 
 
-def test_a_spell_on_both_sides_is_told_with_its_furthest_values(hut: Any) -> None:
+def test_a_period_on_both_sides_is_told_with_its_furthest_values(hut: Any) -> None:
     rows = [(f"{DAY} 06:00", 10.0, 80.0), (f"{DAY} 06:30", 9.5, 70.0), (f"{DAY} 07:00", 11.0, 75.0)]
     (row,) = out_of_range(hut.lookup({}, hut.log(rows))[0])
     assert "too dry and too cold for 2 h, as far as 70 % and 9.5 °C" == row.words

@@ -128,7 +128,7 @@ def test_ages_part_what_is_in_use_from_what_ended_the_last_to_end_first(hut: Any
     assert [
         ("fan-a", "dead 8 October 2026", "306 days (10 months)", "rust"),
         ("fan-b", "put away 6 December 2025", "339 days (11 months)", None),
-    ] == [(row.label.id, row.ended, row.lived, row.cause) for row in over]
+    ] == [(row.label.id, row.ended, row.in_use_for, row.cause) for row in over]
 
 
 @pytest.mark.parametrize(
