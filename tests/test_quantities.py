@@ -15,7 +15,7 @@ from scipy import constants
 from journal import quantities as q
 from journal.problems import Unreadable
 from journal.quantities import Mass, Parsed
-from journal.site.pages.calculator_sheets import UNITS
+from journal.site.pages.calculators import UNITS
 
 # NIST SP 811 (2008), appendix B.8, as printed there (seven digits): pound (avoirdupois), ounce (avoirdupois), foot,
 # inch, cubic foot per minute (m³/s). Not re-read here: from memory; the same factors

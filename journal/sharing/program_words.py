@@ -104,13 +104,16 @@ def _of_the_sources() -> Iterator[str]:
 
 
 def _texts_in(value: object) -> Iterator[str]:
-    """Names and texts in a file of data."""
+    """Names and texts in a file of data, but for the keys of rows, which no page shows."""
     if isinstance(value, str):
         yield value
     elif isinstance(value, dict):
         for key, below in value.items():
             yield key
             yield from _texts_in(below)
+    elif isinstance(value, list):
+        for row in value:
+            yield from _texts_in(list(row.values()) if isinstance(row, dict) else row)
 
 
 def _constants(tree: ast.Module) -> Iterator[str]:

@@ -1,5 +1,5 @@
 /* The work of each calculator: from the values of its form to its results and its formulas with the numbers put in.
-   No hooks: `journalCalculatorResults` on the global object; the keys are those of journal/site/pages/calculator_sheets.py. */
+   No hooks: `journalCalculatorResults` on the global object; the keys are those of journal/data/calculators.toml. */
 "use strict";
 
 (() => {

@@ -13,6 +13,11 @@ def test_words_of_pages_and_of_the_trade_are_its_own(word: str) -> None:
     assert word in own_words()
 
 
+@pytest.mark.parametrize("word", ["biological", "handful", "pauses"])
+def test_words_in_the_rows_of_its_tables_of_data_are_its_own(word: str) -> None:
+    assert word in own_words()
+
+
 @pytest.mark.parametrize("word", ["baker", "zanzibar", "crofter", "heron"])
 def test_words_of_a_author_are_not(word: str) -> None:
     assert word not in own_words()

@@ -1,24 +1,126 @@
 """The calculators, which run offline on the device, and how another page opens them with its values filled in.
 
-The page holds the forms, the formulas and the sources, what is known of ingredients, and what the tents are like; the
-numbers are calculated by static/js/calculators.js. Values ride behind `#?`, which no browser sends to a host.
+The page holds the forms, the formulas and the sources (data/calculators.toml), what is known of ingredients, and what
+the tents are like; the numbers are calculated by static/js/calculators.js. Values ride behind `#?`, which no browser
+sends to a host.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from typing import Any, Literal
 from urllib.parse import urlencode
 
+from journal.analysis import psychrometrics, substrate, ventilation, yields
 from journal.analysis.substrate import DRY_SHARES, mixed
 from journal.analysis.tent_settings import history_of, holding_now
+from journal.data import read_table
 from journal.model import Batch, Exhaust, Tent
 from journal.site import addresses, wording
-from journal.site.pages.calculator_sheets import CALCULATORS, UNITS
 from journal.site.pages.lookup import Lookup
 from journal.site.plan import Page
 
 ITS_OWN, COMMON = "yours, from the settings", "common practice"
+
+Kind = Literal["mass", "length", "temperature", "flow", "%", "min", "count", "choice"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Field:
+    """One value that a sum asks for.
+
+    least, above, most, below: what it may be, in the kind's own unit (g, m, °C, m³/h, %, min). why: why not beyond
+    that. usual: the unit it stands in at first, metric and US. optional: whether the rest can be calculated without it.
+    choices: (value, words), for a choice.
+    """
+
+    key: str
+    label: str
+    kind: Kind
+    usual: tuple[str, str] = ("", "")
+    least: float | None = None
+    above: float | None = None
+    most: float | None = None
+    below: float | None = None
+    why: str = ""
+    optional: bool = False
+    choices: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Working:
+    """A formula and who says that it is calculated so. key: by it the page puts the numbers in."""
+
+    key: str
+    formula: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """One number that a sum gives. words: what it is."""
+
+    key: str
+    words: str
+    workings: tuple[Working, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Calculator:
+    """One sum. short: its name where there is little room. lead: what it is for, in a sentence or two."""
+
+    key: str
+    short: str
+    title: str
+    lead: str
+    fields: tuple[Field, ...]
+    results: tuple[Result, ...]
+
+
+def _calculator(row: Mapping[str, Any]) -> Calculator:
+    fields = tuple(_field(**field) for field in row["fields"])
+    results = tuple(_result(**result) for result in row["results"])
+    return Calculator(row["key"], row["short"], row["title"], row["lead"], fields, results)
+
+
+def _field(*, limits: str = "", usual: Any = ("", ""), choices: Any = (), **values: Any) -> Field:
+    """limits: the name of limits that several fields share."""
+    shared = _TABLE["limits"][limits] if limits else {}
+    return Field(usual=tuple(usual), choices=tuple(map(tuple, choices)), **shared, **values)
+
+
+def _result(*, key: str, words: str, workings: list[dict[str, str]]) -> Result:
+    return Result(key, words, tuple(_working(**working) for working in workings))
+
+
+def _working(*, key: str, source: str, formula: str = "", formula_of: str = "") -> Working:
+    """source: a name. formula_of: the name of a formula of the analysis, in place of a formula."""
+    return Working(key, formula or _FORMULAS[formula_of], _SOURCES[source])
+
+
+_TABLE = read_table("calculators")
+_FORMULAS = {
+    "water": substrate.WATER_FORMULA,
+    "dew_point": psychrometrics.DEW_POINT_FORMULA,
+    "deficit": psychrometrics.DEFICIT_FORMULA,
+    "air_changes": ventilation.FORMULA,
+}
+_SOURCES = {
+    **_TABLE["sources"],
+    "plain": yields.PLAIN_SOURCE,
+    "water": substrate.WATER_SOURCE,
+    "be": yields.BE_SOURCE,
+    "spawn_wet": substrate.SPAWN_WET_SOURCE,
+    "spawn_dry": substrate.SPAWN_DRY_SOURCE,
+    "air_changes": ventilation.SOURCE,
+}
+
+UNITS: Mapping[str, tuple[str, ...]] = {kind: tuple(units) for kind, units in _TABLE["units"].items()}
+"""Units that are chosen in place, by kind; the other kinds have one unit alone."""
+
+CALCULATORS = tuple(_calculator(row) for row in _TABLE["calculators"])
+"""The calculators, in the order of their page."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,11 +8,11 @@ from urllib.parse import parse_qs
 
 import pytest
 
+from journal.analysis import psychrometrics
 from journal.analysis.substrate import DRY_SHARES
 from journal.model import Journal
 from journal.site.pages import plan_site
-from journal.site.pages.calculator_sheets import CALCULATORS
-from journal.site.pages.calculators import link_with
+from journal.site.pages.calculators import CALCULATORS, link_with
 from journal.site.pages.lookup import Lookup
 from tests.site.test_pages import WOOD, Rendered
 
@@ -100,6 +100,11 @@ def test_every_source_names_somebody_or_says_that_it_is_common_practice() -> Non
     known = ("Cornell", "Rynk", "Pettipher", "Royse", "Allen", "ASHRAE", "Sehulster", "common practice")
     sources = {working.source for sum_ in CALCULATORS for result in sum_.results for working in result.workings}
     assert [] == [source for source in sources if not any(name in source for name in known)]
+
+
+def test_the_limits_of_air_are_those_that_the_equations_hold_for() -> None:
+    (air,) = (calculator for calculator in CALCULATORS if calculator.key == "air")
+    assert (psychrometrics.COLDEST_C, psychrometrics.HOTTEST_C) == (air.fields[0].least, air.fields[0].most)
 
 
 def test_the_authors_own_dry_shares_come_first_and_the_others_are_marked(us: Any) -> None:
