@@ -195,7 +195,7 @@ class TentClimate:
 
     shares: of time in range, out of it, and too close to call; all 0 s where `no_share` says why there are none.
     share: that in range, with its calculation. one_sided: a sentence where only one of the two ranges is known.
-    periods: None where nothing is wanted or read. dampest: the nearest that it came to condensing.
+    out_of_range: None where nothing is wanted or read. dampest: the nearest that it came to condensing.
     """
 
     tent: Tent
@@ -207,7 +207,7 @@ class TentClimate:
     share: Calculation | None
     no_share: str | None
     one_sided: str | None
-    periods: PeriodsOut | None
+    out_of_range: PeriodsOut | None
     dampest: Dampest | None
     days: tuple[DayClimate, ...] = field(repr=False)
 
@@ -219,7 +219,7 @@ class TentClimate:
     @property
     def longest_out_h(self) -> float | None:
         """0 where there was no period out of range; None where nothing is wanted or read."""
-        return self.periods.longest_out_h if self.periods else None
+        return self.out_of_range.longest_out_h if self.out_of_range else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,7 +243,7 @@ class BatchClimate:
     humidity_pct: Summary | None
     shares: Shares
     no_share: str | None
-    periods: PeriodsOut | None
+    out_of_range: PeriodsOut | None
 
     @property
     def in_range_share(self) -> float | None:
@@ -251,7 +251,7 @@ class BatchClimate:
 
     @property
     def longest_out_h(self) -> float | None:
-        return self.periods.longest_out_h if self.periods else None
+        return self.out_of_range.longest_out_h if self.out_of_range else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -304,7 +304,7 @@ def _tent_air(bench: _Bench, tent: Tent) -> TentClimate:
         share=share_calculated(shares, wanted),
         no_share=_no_share(shares, bool(everything), bool(counted), wanted.is_known, "in it", by_day),
         one_sided=wanted.one_sided,
-        periods=periods_out_of(judged, everything) if shares.all_s else None,
+        out_of_range=periods_out_of(judged, everything) if shares.all_s else None,
         dampest=None if by_day else dampest_of(judged.series, counted),
         days=days_of(judged, bench.zone),
     )
@@ -325,7 +325,7 @@ def _batch_air(bench: _Bench, batch: Batch, progress: Progress) -> BatchClimate:
         humidity_pct=summary_of([series.humidity_pct[at] for series, at in readings]),
         shares=shares,
         no_share=no_share if locations else "no entry says in which tent or room it stood, and from which day",
-        periods=sum((periods_out_of(judged, part.readings) for judged, part in parts), PeriodsOut())
+        out_of_range=sum((periods_out_of(judged, part.readings) for judged, part in parts), PeriodsOut())
         if shares.all_s
         else None,
     )

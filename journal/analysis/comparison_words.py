@@ -185,7 +185,7 @@ def be_words(crop: BatchYield, units: str = "units") -> BeWords | None:
     return BeWords(
         be=f"BE {crop.be.value:.0f} %",
         inoculated=f"of the {crop.inoculated} {units} inoculated" if crop.inoculated > 1 else "of the one inoculated",
-        survived=_lived_words(crop),
+        survived=_survived_words(crop),
         ending=flushes_words(crop),
     )
 
@@ -203,7 +203,7 @@ def flushes_words(crop: BatchYield) -> str:
     return " ".join(filter(None, (flushes, "" if crop.final else "so far")))
 
 
-def _lived_words(crop: BatchYield) -> str:
+def _survived_words(crop: BatchYield) -> str:
     if not crop.lost:
         return ""
     return f"({crop.be_survived.value:.0f} % of the {crop.survived} not lost)" if crop.be_survived else "(all lost)"

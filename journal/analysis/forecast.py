@@ -69,9 +69,9 @@ def waits(progress: Progress) -> tuple[Wait, ...]:
         return ()
     stages = {note.stage for note in progress.whole_notes}
     pins = pins_since_harvest(progress)
-    if pins or ("fruiting" in stages and not progress.real_harvests):
+    if pins or ("fruiting" in stages and not progress.nonzero_harvests):
         return _for_harvest(progress, pins)
-    if progress.real_harvests:
+    if progress.nonzero_harvests:
         return _for_flush(progress, "next flush")
     if stages & _COLONISED:
         return _for_pins(progress)
@@ -88,8 +88,9 @@ def pins_since_harvest(progress: Progress) -> Note | None:
 def _for_harvest(progress: Progress, pins: Note | None) -> tuple[Wait, ...]:
     day = calendar_day(pins.date) if pins else None
     from_pins = (Wait("harvest", "harvest_after_pins_d", day, "pins"),) if day else ()
-    rest = _for_flush(progress, "harvest") if progress.real_harvests else _from_day0(progress, "harvest", "harvest_d")
-    return from_pins + rest
+    if progress.nonzero_harvests:
+        return from_pins + _for_flush(progress, "harvest")
+    return from_pins + _from_day0(progress, "harvest", "harvest_d")
 
 
 def _for_flush(progress: Progress, what: What) -> tuple[Wait, ...]:

@@ -119,7 +119,7 @@ class Progress:
         return tuple(note for note in self.notes if note.harvest_g is not None)
 
     @cached_property
-    def real_harvests(self) -> tuple[Note, ...]:
+    def nonzero_harvests(self) -> tuple[Note, ...]:
         """The harvests of more than nothing."""
         return tuple(note for note in self.harvests if note.harvest_g)
 
@@ -213,7 +213,7 @@ def milestones(progress: Progress) -> Milestones:
     if progress.told_from:
         return Milestones()
     pins = _day_of(first_staged(progress, "pinning"))
-    harvested = _day_of(progress.real_harvests[0] if progress.real_harvests else None)
+    harvested = _day_of(progress.nonzero_harvests[0] if progress.nonzero_harvests else None)
     flushes = first_days_of_flushes(progress)
     return Milestones(
         colonised_d=_days(progress.day0, _day_of(first_staged(progress, "colonised"))),
@@ -249,7 +249,7 @@ def move_into_tent(progress: Progress) -> Note | None:
 def first_days_of_flushes(progress: Progress) -> dict[int, date | None]:
     """The day of the first harvest of each numbered flush, by number, lowest first."""
     firsts: dict[int, date | None] = {}
-    for note in progress.real_harvests:
+    for note in progress.nonzero_harvests:
         if note.flush is not None:
             firsts.setdefault(note.flush, calendar_day(note.date))
     return dict(sorted(firsts.items()))

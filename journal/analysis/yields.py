@@ -292,7 +292,7 @@ def _days_counted(progress: Progress) -> _Days | None:
     """To the day a finished batch ended, else to its last harvest; None where either end is no known day, or no day
     has passed."""
     ended = progress.ended_by if progress.finished else None
-    last_note = ended or (progress.real_harvests[-1] if progress.real_harvests else None)
+    last_note = ended or (progress.nonzero_harvests[-1] if progress.nonzero_harvests else None)
     last = calendar_day(last_note.date) if last_note else None
     if progress.day0 is None or last is None or last <= progress.day0:
         return None

@@ -215,10 +215,10 @@ def _standing(run: Progress, confirmed: bool, doubt: str | None) -> Row:
 
 def _yield(crop: BatchYield) -> Row:
     """The yield of a batch: biological efficiency on units inoculated and on those not lost, and each flush."""
-    be, be_lived = (None, None) if crop.is_unharvested else (crop.be, crop.be_survived)
+    be, survived = (None, None) if crop.is_unharvested else (crop.be, crop.be_survived)
     return {
         "be_percent": be.value if be else None,
-        "be_percent_lived": be_lived.value if be_lived else None,
+        "be_percent_lived": survived.value if survived else None,
         "be_final": crop.final,
         "flushes": [
             {

@@ -123,12 +123,12 @@
       ask.markError("lost", `more units are lost than the ${units} inoculated`);
       return {};
     }
-    const begun = `BE of the ${counted(units, "unit")} inoculated`;
-    const lived = units - lost;
+    const words = `BE of the ${counted(units, "unit")} inoculated`;
+    const survived = units - lost;
     return {
-      begun: efficiency(ask, "begun", freshG, dryG, units, begun),
-      lived: lived
-        ? efficiency(ask, "lived", freshG, dryG, lived, `BE of the ${counted(lived, "unit")} not lost`)
+      inoculated: efficiency(ask, "inoculated", freshG, dryG, units, words),
+      survived: survived
+        ? efficiency(ask, "survived", freshG, dryG, survived, `BE of the ${counted(survived, "unit")} not lost`)
         : { number: "–", words: "BE of the units not lost: all were lost" },
     };
   };

@@ -91,7 +91,7 @@ def test_where_there_is_no_share_it_is_said_why(
     words: str, toml: str, logs: list[LoggerFile], entries: dict[str, str], air: AirOf
 ) -> None:
     found = air(*logs, toml=toml, **entries).tents["hut"]
-    assert (None, None, None, None) == (found.in_range_share, found.longest_out_h, found.periods, found.share)
+    assert (None, None, None, None) == (found.in_range_share, found.longest_out_h, found.out_of_range, found.share)
     assert words in (found.no_share or "")
 
 
@@ -200,7 +200,7 @@ def test_air_told_by_the_day_has_its_medians_and_no_share_of_time(air: AirOf) ->
     found = air(told, b="kind: batch\nid: B\ndate: 2026-11-02\ntent: hut")
     tent, batch = found.tents["hut"], found.batches["B"]
     for one in (tent, batch):
-        assert (None, None, True) == (one.in_range_share, one.periods, "known by the day" in (one.no_share or ""))
+        assert (None, None, True) == (one.in_range_share, one.out_of_range, "known by the day" in (one.no_share or ""))
     assert [(2, 80), (3, 91), (4, 92)] == [(day.day.day, day.humidity_pct.median) for day in tent.days]
     assert {None} == {tent.dampest, *(day.dampest for day in tent.days)}
 
@@ -239,10 +239,10 @@ def test_the_samples_stuck_thirty_hours_and_missing_nine_are_found(sample: Clima
 def test_the_samples_longest_spell_is_the_night_of_the_empty_tank(sample: Climate) -> None:
     """The author wrote: 72 % at ten past seven on the 30th; the tank had been dry since about ten the night before."""
     tent = sample.tents["wash-house"]
-    assert tent.periods is not None
-    assert tent.periods.longest is not None
-    assert [("29 Oct 23:22", "30 Oct 07:37")] == hours_of([tent.periods.longest])
-    assert ("too dry",) == tent.periods.longest.sides
+    assert tent.out_of_range is not None
+    assert tent.out_of_range.longest is not None
+    assert [("29 Oct 23:22", "30 Oct 07:37")] == hours_of([tent.out_of_range.longest])
+    assert ("too dry",) == tent.out_of_range.longest.sides
     assert 8.25 == tent.longest_out_h
 
 

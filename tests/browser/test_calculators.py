@@ -165,9 +165,13 @@ def add_part(visit: Any, at: int, name: str, mass: str, share: str | None = None
         ("dry", {"wet": "2,3 kg", "moisture": "62", "units": "4"}, {"unit": "874 g", "all": "3.5 kg"}),
         ("dry", {"wet": "2300 g", "moisture": "62"}, {"unit": "874 g", "all": "–"}),
         ("dry", {"wet": "5 lb", "moisture": "60"}, {"unit": "2 lb"}),
-        ("be", {"fresh": "1248.3 g", "dry": "1500 g", "units": "1"}, {"begun": "83.2 %", "lived": "83.2 %"}),
-        ("be", {"fresh": "1.86 kg", "dry": "874 g", "units": "4", "lost": "1"}, {"begun": "53.2 %", "lived": "70.9 %"}),
-        ("be", {"fresh": "0 g", "dry": "874 g", "units": "4", "lost": "4"}, {"begun": "0 %", "lived": "–"}),
+        ("be", {"fresh": "1248.3 g", "dry": "1500 g", "units": "1"}, {"inoculated": "83.2 %", "survived": "83.2 %"}),
+        (
+            "be",
+            {"fresh": "1.86 kg", "dry": "874 g", "units": "4", "lost": "1"},
+            {"inoculated": "53.2 %", "survived": "70.9 %"},
+        ),
+        ("be", {"fresh": "0 g", "dry": "874 g", "units": "4", "lost": "4"}, {"inoculated": "0 %", "survived": "–"}),
         ("spawn", {"spawn": "135 g", "wet": "2,7 kg", "dry": "1026 g"}, {"rate": "5 %", "needed": "–"}),
         ("spawn", {"wet": "2 kg", "rate": "5"}, {"rate": "–", "needed": "100 g"}),
         ("air", {"temperature": "25 °C", "humidity": "80"}, {"dew": "21.3 °C", "deficit": "0.634 kPa"}),
@@ -292,7 +296,7 @@ def test_rows_come_and_go_and_the_last_one_stays(sheet: Callable[..., Any]) -> N
         ("dry", {"wet": "heavy kg", "moisture": "62"}, "wet", "Wet mass of a unit: “heavy” is not a number"),
         ("dry", {"wet": "2.3 kg", "moisture": "62", "units": "1.5"}, "units", "Units: write a whole number."),
         ("sample", {"wet": "190", "dried": "500"}, "dried", "Sample dried: the dried sample cannot weigh more"),
-        ("be", {"fresh": "-5 g", "dry": "874 g", "units": "4"}, "fresh", "Fresh mass picked: write at least 0 g"),
+        ("be", {"fresh": "-5 g", "dry": "874 g", "units": "4"}, "fresh", "Fresh mass harvested: write at least 0 g"),
         (
             "be",
             {"fresh": "5 g", "dry": "874 g", "units": "4", "lost": "5"},
@@ -328,8 +332,8 @@ def test_what_cannot_be_gets_one_line_that_says_what_to_mend(
     assert says(visit, sum_).startswith(told)
     invalid = visit.page.evaluate("[...document.querySelectorAll('[aria-invalid]')].map((e) => e.dataset.field)")
     assert [field] == invalid
-    led_to = {"dry": "all", "sample": "moisture", "be": "begun", "spawn": "rate", "air": "deficit", "changes": "hour"}
-    assert "–" == number(visit, sum_, led_to[sum_])
+    led_to = {"dry": "all", "sample": "moisture", "be": "inoculated", "spawn": "rate"}
+    assert "–" == number(visit, sum_, (led_to | {"air": "deficit", "changes": "hour"})[sum_])
 
 
 def test_what_was_mended_is_no_longer_complained_of(sheet: Callable[..., Any]) -> None:
@@ -345,7 +349,7 @@ def test_nothing_is_guessed_for_what_is_blank(sheet: Callable[..., Any]) -> None
     assert "" == says(visit, "be")
     put(visit, "be", fresh="1.29 kg")
     assert "Missing: dry substrate a unit, units inoculated." == says(visit, "be")
-    assert "–" == number(visit, "be", "begun")
+    assert "–" == number(visit, "be", "inoculated")
     add_part(visit, 1, "coffee grounds", "1 kg")
     put(visit, "mix", wanted="60")
     assert "Missing: the dry share of coffee grounds." == says(visit, "mix")
@@ -362,12 +366,12 @@ def test_a_comma_that_may_mean_thousands_is_read_as_a_decimal_comma_and_said(she
 def test_each_result_shows_its_formula_with_the_numbers_put_in_and_its_source(sheet: Callable[..., Any]) -> None:
     visit = sheet()
     put(visit, "be", fresh="1.86 kg", dry="874 g", units="4", lost="1")
-    visit.page.click("#be [data-result=lived] summary")
-    shown = visit.page.inner_text("#be [data-result=lived] details")
+    visit.page.click("#be [data-result=survived] summary")
+    shown = visit.page.inner_text("#be [data-result=survived] details")
     assert "BE = fresh mass / ((units inoculated − units lost) × dry substrate a unit) × 100" in shown
     assert "1.86 kg / (3 × 874 g) × 100 = 70.9 %" in shown
     assert "Pettipher" in shown
-    assert "BE of the 3 units not lost" == visit.page.inner_text("#be [data-result=lived] [data-words]")
+    assert "BE of the 3 units not lost" == visit.page.inner_text("#be [data-result=survived] [data-words]")
 
 
 def test_every_number_given_has_its_numbers_put_in(sheet: Callable[..., Any], sample_site: Path) -> None:
@@ -423,7 +427,7 @@ def test_a_batchs_page_opens_them_with_its_values_though_the_host_is_gone(
     visit.page.click("a[href*='calculators/index.html#?']")
     visit.until("document.readyState === 'complete' && 'journalCalculatorResults' in globalThis")
     assert "B-031" == visit.page.inner_text("[data-filled-from]")
-    assert "53.2 %" == number(visit, "be", "begun")
+    assert "53.2 %" == number(visit, "be", "inoculated")
     assert "874 g" == number(visit, "dry", "unit")
     assert "8.7 %" == number(visit, "spawn", "rate")
     assert "3.5 kg" == number(visit, "mix", "dry")

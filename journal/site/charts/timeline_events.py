@@ -103,7 +103,7 @@ def last_day_of(run: Progress, awaited: Expected | None, readings_to_d: float | 
     """Where the axis ends: at the last that is known or expected; where the batch is over, at its end, or with what was
     harvested, lost, moved or staged after it."""
     if run.over_on is not None:
-        later = (*run.real_harvests, *run.losses, *run.departures, *(note for note in run.notes if note.stage))
+        later = (*run.nonzero_harvests, *run.losses, *run.departures, *(note for note in run.notes if note.stage))
         days: list[float] = [axis.day_of(day) + 1 for note in later if (day := calendar_day(note.date))]
         return max([*days, axis.day_of(run.over_on) + 1])
     days = [axis.day_of(day) + 1 for note in run.notes if (day := calendar_day(note.date))]
@@ -167,10 +167,10 @@ def _losses(run: Progress, axis: Axis) -> Iterator[Happening]:
 def harvests(run: Progress, axis: Axis, units: wording.Units) -> Iterator[Harvest]:
     """Every harvest of more than nothing, each with the mass of all of its flush."""
     flushes: dict[int, float] = {}
-    for note in run.real_harvests:
+    for note in run.nonzero_harvests:
         if note.flush is not None:
             flushes[note.flush] = flushes.get(note.flush, 0.0) + (note.harvest_g or 0.0)
-    for note in run.real_harvests:
+    for note in run.nonzero_harvests:
         at_d = axis.at(note.date)
         if at_d is not None and at_d >= 0 and note.harvest_g:
             of_flush_g = note.harvest_g if note.flush is None else flushes[note.flush]

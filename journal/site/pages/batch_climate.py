@@ -46,17 +46,17 @@ def _ends(part: LocationClimate, axis: Axis) -> tuple[float, float]:
 
 def figures(air: BatchClimate, lookup: Lookup) -> Iterator[Figure]:
     """The share of time in range, the longest period out of range, and the short swings."""
-    if air.shares.in_range is None or air.periods is None:
+    if air.shares.in_range is None or air.out_of_range is None:
         return
     share = share_calculated(air.shares, Wanted(None, None))
     if share is not None:
         shown = figure(share, _counted_words(air), lookup.units, more=tuple(_wanted_words(air, lookup)))
         yield replace(shown, beside=_unsure_words(air))
-    longest = air.periods.longest
+    longest = air.out_of_range.longest
     words = "longest period out of range" + (f": {', '.join(longest.sides)}" if longest else "")
-    swings = wording.count(air.periods.swings, "short swing") + " besides, as an open door makes them"
-    shown = figure(longest_calculated(air.periods), words, beside=swings if air.periods.swings else None)
-    yield replace(shown, number=_hours(air.periods.longest_out_h))
+    swings = wording.count(air.out_of_range.swings, "short swing") + " besides, as an open door makes them"
+    shown = figure(longest_calculated(air.out_of_range), words, beside=swings if air.out_of_range.swings else None)
+    yield replace(shown, number=_hours(air.out_of_range.longest_out_h))
 
 
 def medians(air: BatchClimate, lookup: Lookup) -> str | None:

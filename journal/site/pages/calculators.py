@@ -181,7 +181,7 @@ def link_with(lookup: Lookup, batch: Batch) -> str:
 
 
 def values_of(lookup: Lookup, batch: Batch) -> str:
-    """A batch's values as a query: masses in g a unit, `part` for each part of its mix, `fresh` all that was picked."""
+    """A batch's values as a query: masses in g a unit, `part` for each part of its mix, `fresh` all harvests."""
     run = lookup.analysis.progress[batch.id]
     moisture = batch.moisture_pct
     if moisture is None and batch.mix:

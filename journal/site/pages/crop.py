@@ -41,11 +41,12 @@ def crop_in_words(lookup: Lookup, batch: Batch) -> str:
     if batch.sums_kept_back:
         picked = f"{wording.mass(crop.harvest_g, lookup.units)} harvested" if crop.harvest_g else "nothing harvested"
         return f"{wording.count(crop.inoculated, unit_word(batch))} inoculated, {picked} as far as shared"
-    begun = f"{wording.count(crop.inoculated, unit_word(batch))} inoculated{f', {crop.lost} lost' if crop.lost else ''}"
+    lost = f", {crop.lost} lost" if crop.lost else ""
+    inoculated = f"{wording.count(crop.inoculated, unit_word(batch))} inoculated{lost}"
     if crop.harvest_g:
         ending = flushes_words(crop)
-        return f"{begun}, {wording.mass(crop.harvest_g, lookup.units)} harvested{f', {ending}' if ending else ''}"
-    return f"{begun}, nothing harvested{'' if run.is_over else ' yet'}"
+        return f"{inoculated}, {wording.mass(crop.harvest_g, lookup.units)} harvested{f', {ending}' if ending else ''}"
+    return f"{inoculated}, nothing harvested{'' if run.is_over else ' yet'}"
 
 
 # A batch's crop in rows: flush by flush, and unit by unit where parts were named.
@@ -171,7 +172,7 @@ def _put_in(lookup: Lookup, be: Calculation) -> str:
     return f"{fresh} / ({units} × {dry}) × 100 = {amount(be.value, be.unit)}"
 
 
-# What was made or begun and what of it was lost, as one figure with every loss beneath.
+# What was made or inoculated and what of it was lost, as one figure with every loss beneath.
 
 SOURCE = "as the author wrote it; only units written as lost count as lost"
 
@@ -259,7 +260,7 @@ def _sentence(words: str) -> str:
 
 
 def _be(lookup: Lookup, batch: Batch, crop: BatchYield) -> Figure | None:
-    """BE on units begun, whole per cent as in its words; the other ways to count it stand in its calculation."""
+    """BE on units inoculated, whole per cent as in its words; the other ways to count it stand in its calculation."""
     if crop.be is None:
         return None
     units = f"{unit_word(batch)}s"
@@ -286,7 +287,7 @@ def _with_spawn(lookup: Lookup, crop: BatchYield) -> Iterator[tuple[str, str]]:
 
 
 def _figures(lookup: Lookup, batch: Batch, crop: BatchYield) -> Iterator[Figure]:
-    """In order: what was begun and harvested, by unit and by day, then what it was made of."""
+    """In order: what was inoculated and harvested, by unit and by day, then what it was made of."""
     yield _begun(lookup, batch, crop)
     if crop.harvest_g or crop.final:
         yield from _picked(lookup, batch, crop)

@@ -168,7 +168,7 @@ def _be_by_batch(lookup: Lookup, names: Sequence[str]) -> list[tuple[str, float]
 
 
 def lost_figure(share: Share, batches: int) -> Figure:
-    """Units lost of those begun, with its interval where there are batches enough for one."""
+    """Units lost of those inoculated, with its interval where there are batches enough for one."""
     finished = "the one finished batch" if batches == 1 else f"{batches} finished batches"
     return Figure(
         number=_percent(share.value * 100),

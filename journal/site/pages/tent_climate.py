@@ -79,7 +79,7 @@ class ClimatePart:
 def climate_part(lookup: Lookup, tent: Tent) -> ClimatePart:
     air = lookup.analysis.climate.tents[tent.id]
     recent = _last_days(air.days)
-    real = air.periods.periods if air.periods else ()
+    real = air.out_of_range.periods if air.out_of_range else ()
     return ClimatePart(
         figures=tuple(_figures(lookup, air, recent)),
         moved=tuple(_moved(lookup, tent)),
@@ -133,18 +133,17 @@ def _percent(share: float | None) -> str:
 
 
 def _longest(lookup: Lookup, air: TentClimate) -> Iterator[Figure]:
-    if air.periods is None:
+    out = air.out_of_range
+    if out is None:
         return
-    longest = air.periods.longest
-    swings = wording.count(air.periods.swings, "short swing")
-    beside = (
-        f"not counting {swings} under 30 min, {_hours(air.periods.swings_h)} in total" if air.periods.swings else None
-    )
+    longest = out.longest
+    swings = wording.count(out.swings, "short swing")
+    beside = f"not counting {swings} under 30 min, {_hours(out.swings_h)} in total" if out.swings else None
     if longest is None:
         yield plain("none", "no period out of range longer than 30 min", beside)
         return
     words = f"longest period out of range: {period_words(lookup, longest)}, from {_moment(lookup, longest.from_s)}"
-    yield figure(longest_calculated(air.periods), words, lookup.units, beside=beside)
+    yield figure(longest_calculated(out), words, lookup.units, beside=beside)
 
 
 def _hours(hours: float) -> str:

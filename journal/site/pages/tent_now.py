@@ -109,8 +109,8 @@ def _verdict(lookup: Lookup, tent: Tent, row: LastReading) -> str:
 
 def _period_now(lookup: Lookup, tent: Tent, row: LastReading) -> PeriodOut | None:
     """The period out of range that the last reading ends."""
-    periods = lookup.analysis.climate.tents[tent.id].periods
-    last = periods.periods[-1] if periods and periods.periods else None
+    out = lookup.analysis.climate.tents[tent.id].out_of_range
+    last = out.periods[-1] if out and out.periods else None
     at_s = row.when.moment.timestamp() if row.when.moment else None
     return last if last and at_s is not None and last.from_s <= at_s <= last.until_s else None
 
@@ -177,8 +177,8 @@ def out_of_range(lookup: Lookup) -> tuple[OutOfRange, ...]:
     rows = [
         (period.until_s, _out(lookup, tent, period))
         for tent in shared_tents(lookup)
-        if (periods := lookup.analysis.climate.tents[tent.id].periods)
-        for period in periods.periods[-MOST_PERIODS:]
+        if (out := lookup.analysis.climate.tents[tent.id].out_of_range)
+        for period in out.periods[-MOST_PERIODS:]
     ]
     return tuple(row for _, row in sorted(rows, key=lambda one: -one[0]))
 

@@ -82,11 +82,11 @@ def feeds(lookup: Lookup, tent: Tent) -> tuple[Feed, ...]:
 def _feed(lookup: Lookup, tent: Tent, root: Root) -> Feed:
     is_device = root.name is not None and root.name in lookup.analysis.power.lifetimes
     label = lookup.label(root.name) if is_device and root.name else None
-    return Feed(root.name, label, tuple(_branch(lookup, tent, hung, None) for hung in root.hangs))
+    return Feed(root.name, label, tuple(_branch(lookup, tent, node, None) for node in root.hangs))
 
 
-def _branch(lookup: Lookup, tent: Tent, hung: PoweredDevice, above: str | None) -> Branch:
-    device = hung.device
+def _branch(lookup: Lookup, tent: Tent, node: PoweredDevice, above: str | None) -> Branch:
+    device = node.device
     switches = [name for name in controllers_of(device, lookup.devices_by_id) if name != above]
     return Branch(
         label=lookup.label(device.id),
@@ -95,8 +95,8 @@ def _branch(lookup: Lookup, tent: Tent, hung: PoweredDevice, above: str | None) 
         controlled_by=lookup.labels(switches),
         state=state_of(lookup.analysis.power.lifetimes[device.id]),
         elsewhere=_elsewhere(lookup, device, tent),
-        again=hung.again,
-        hangs=tuple(_branch(lookup, tent, below, device.id) for below in hung.hangs),
+        again=node.again,
+        hangs=tuple(_branch(lookup, tent, below, device.id) for below in node.hangs),
     )
 
 
