@@ -165,11 +165,6 @@ def exhaust(run: Exhaust) -> str:
     return f"{number(run.on_min)} min every {number(run.every_min)} min"
 
 
-def count(number_of: int, one: str, several: str | None = None) -> str:
-    """`1 block`, `4 blocks`."""
-    return f"{number_of} {one if number_of == 1 else several or one + 's'}"
-
-
 def stage_in_words(stage: str | None) -> str | None:
     """A stage as a screen names it: `resting` is between two flushes."""
     return "between flushes" if stage == "resting" else stage

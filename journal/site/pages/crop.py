@@ -12,6 +12,7 @@ from journal.analysis.progress import Progress, milestones
 from journal.analysis.substrate import DryFrom, dry_substrate, other_ways
 from journal.analysis.yields import BatchYield, Flush, PartYield
 from journal.model import Batch, Note, When
+from journal.quantities import counted
 from journal.site import wording
 from journal.site.figures import Figure, amount, figure
 from journal.site.pages.grown_from import WEIGHED_SOURCE
@@ -40,8 +41,8 @@ def crop_in_words(lookup: Lookup, batch: Batch) -> str:
         return words
     if batch.sums_kept_back:
         picked = f"{wording.mass(crop.harvest_g, lookup.units)} harvested" if crop.harvest_g else "nothing harvested"
-        return f"{wording.count(crop.begun, unit_word(batch))} inoculated, {picked} as far as shared"
-    begun = f"{wording.count(crop.begun, unit_word(batch))} inoculated{f', {crop.lost} lost' if crop.lost else ''}"
+        return f"{counted(crop.begun, unit_word(batch))} inoculated, {picked} as far as shared"
+    begun = f"{counted(crop.begun, unit_word(batch))} inoculated{f', {crop.lost} lost' if crop.lost else ''}"
     if crop.harvest_g:
         ending = flushes_words(crop)
         return f"{begun}, {wording.mass(crop.harvest_g, lookup.units)} harvested{f', {ending}' if ending else ''}"

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from journal.analysis.power import Held, Hung, Lifetime, Root, WetRating, feeders, switches_of
 from journal.model import Device, Tent
+from journal.quantities import counted
 from journal.site import wording
 from journal.site.pages.lookup import Label, Lookup
 
@@ -185,7 +186,7 @@ def _aged(lookup: Lookup, life: Lifetime) -> DeviceAge:
 
 def span_words(days: int) -> str:
     """`306 days (10 months)`; months and years where there are two or more of them."""
-    words = wording.count(days, "day")
+    words = counted(days, "day")
     if days >= 731:
         return f"{words} ({wording.number(days / 365.25)} years)"
     return f"{words} ({round(days / 30.44)} months)" if days >= 62 else words
