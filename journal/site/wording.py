@@ -8,8 +8,9 @@ from datetime import date, datetime
 from typing import Literal
 
 from journal.analysis.statistics import Summary
-from journal.model import Exhaust, LightHours, ValueRange, When
+from journal.model import Exhaust, LightHours, When
 from journal.quantities import FLOW_M3_H, LENGTH_M, MASS_G, to_fahrenheit
+from journal.settings import ValueRange
 
 # Dates, quantities and counts as a person reads them.
 

@@ -12,10 +12,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.model import ClimateSource, LoggerFile
+from journal.model import LoggerFile
 from journal.problems import Problem
 from journal.reading.csv_tables import _without_unit
 from journal.reading.logger_files import files_of, read_log
+from journal.settings import ClimateSource
 
 PATH = "climate/wash-house-2026-11.csv"
 ZONE = "Europe/London"

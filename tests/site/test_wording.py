@@ -5,7 +5,8 @@ from datetime import date, datetime, timedelta, timezone
 
 import pytest
 
-from journal.model import Exhaust, LightHours, ValueRange, When
+from journal.model import Exhaust, LightHours, When
+from journal.settings import ValueRange
 from journal.site import wording
 
 SUMMER = timezone(timedelta(hours=1))

@@ -12,7 +12,8 @@ from urllib.parse import urlencode
 
 from journal.analysis.substrate import DRY_SHARES, mixed
 from journal.analysis.tent_settings import history_of, holding_now
-from journal.model import Batch, Exhaust, Tent
+from journal.model import Batch, Exhaust
+from journal.settings import Tent
 from journal.site import addresses, wording
 from journal.site.pages.calculator_sheets import CALCULATORS, UNITS
 from journal.site.pages.lookup import Lookup

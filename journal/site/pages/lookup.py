@@ -12,8 +12,9 @@ from functools import cached_property
 from journal.analysis.analysis import Analysis
 from journal.analysis.calendar import zone_of
 from journal.analysis.identity import Identification
-from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, Tent, TentEntry, sort_key
+from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, TentEntry, sort_key
 from journal.quantities import counted
+from journal.settings import Tent
 from journal.site import addresses, wording
 from journal.site.addresses import Named
 from journal.site.images import Picture, Pictures

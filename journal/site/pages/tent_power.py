@@ -6,8 +6,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from journal.analysis.power import Held, Hung, Lifetime, Root, WetRating, feeders, switches_of
-from journal.model import Device, Tent
+from journal.model import Device
 from journal.quantities import counted
+from journal.settings import Tent
 from journal.site import wording
 from journal.site.pages.lookup import Label, Lookup
 

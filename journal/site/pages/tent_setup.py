@@ -7,8 +7,9 @@ from datetime import date, timedelta
 
 from journal.analysis.due import entries_about, last_service, resets
 from journal.analysis.tent_settings import FIELDS, Change, SettingName, Value, history_of, holding_now
-from journal.model import Exhaust, LightHours, Tent, TentEntry
+from journal.model import Exhaust, LightHours, TentEntry
 from journal.quantities import counted
+from journal.settings import Tent
 from journal.site import wording
 from journal.site.pages.lookup import Lookup
 from journal.site.wording import Units
