@@ -14,6 +14,7 @@ from functools import cached_property
 from typing import Any, ClassVar, Literal
 
 from journal.problems import Problem
+from journal.settings import Settings, Tent, ValueRange
 
 Exactness = Literal["minute", "day", "month", "year", "about"]
 
@@ -74,14 +75,6 @@ class Position:
     source: Literal["entry", "photo", "track"]
     written: str = ""
     grid_deg: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class ValueRange:
-    """A wanted range, both ends included, in the unit its field names."""
-
-    low: float
-    high: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -299,27 +292,6 @@ class Device(Entry):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Tent:
-    """A tent or room as the settings describe it. every: (service, days between).
-
-    unshared: a share keeps it back; ID and name are made up, and it is there only for what stood in it.
-    """
-
-    id: str
-    name: str
-    width_m: float | None = None
-    depth_m: float | None = None
-    height_m: float | None = None
-    floor: str | None = None
-    exhaust_m3_h: float | None = None
-    exhaust_flow_is: Literal["rated", "measured"] | None = None
-    humidity_pct: ValueRange | None = None
-    temperature_c: ValueRange | None = None
-    every: tuple[tuple[str, float], ...] = ()
-    unshared: bool = False
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Photo:
     """A picture file. width, height: as shown upright, None where the pixels cannot be read.
 
@@ -356,51 +328,6 @@ class LoggerFile:
     humidity_accuracy_pct: float | None = None
     digest: str = ""
     by_day: bool = False
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Share:
-    """`[shares.NAME]` of the settings, as written and checked."""
-
-    name: str
-    about: tuple[str, ...] = ()
-    since: date | None = None
-    positions: Literal["hidden", "area", "exact"] = "hidden"
-    area_deg: float = 0.1
-    times: Literal["day", "minute"] = "day"
-    by: bool = False
-    locked: bool = False
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ClimateSource:
-    """`[[climate]]` of the settings: which CSV files, for which tent, and how to read them."""
-
-    files: str
-    tent: str
-    time: str | None = None
-    temperature: str | None = None
-    humidity: str | None = None
-    time_zone: str | None = None
-    time_format: str | None = None
-    temperature_unit: Literal["°C", "°F"] | None = None
-    humidity_accuracy_pct: float | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Settings:
-    title: str = "Journal"
-    author: str = "the author"
-    time_zone: str = "UTC"
-    units: Literal["metric", "us"] = "metric"
-    site_url: str | None = None
-    poison_centre: str | None = None
-    as_of: date | None = None
-    ingredients: tuple[tuple[str, float], ...] = ()
-    """Dry share (0-1) of each ingredient the author has measured."""
-    tents: tuple[Tent, ...] = ()
-    climate: tuple[ClimateSource, ...] = ()
-    shares: tuple[Share, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from journal.cache.file_cache import FileCache, TooLarge
 from journal.cache.folders import not_a_journal
 from journal.cache.resources import files_below, find_resources, page_version
 from journal.cache.store import Cache, sha256_of
-from journal.model import Batch, Culture, Device, Find, Journal, LoggerFile, Photo, Settings
+from journal.model import Batch, Culture, Device, Find, Journal, LoggerFile, Photo
 from journal.problems import Problem
 from journal.reading.dates import journal_zone
 from journal.reading.entries import Draft, ProblemList, no_entry, read_entry
@@ -29,6 +29,7 @@ from journal.reading.photo_claims import Album, uses_of
 from journal.reading.photos import PhotoFacts, photo_of
 from journal.reading.settings_file import read_settings
 from journal.reading.tracks import Track, read_track
+from journal.settings import Settings
 from journal.site.addresses import subjects_of
 from journal.site.app import create_app
 from journal.site.build.incremental import Copy, CorruptPicture, Plan, update_site

@@ -297,3 +297,22 @@ def count(text: str, least: int = 0) -> Parsed[int]:
     if not least <= number.value <= _MOST_COUNTED:
         raise Unreadable(f"{shortened(plain)} is not between {least} and {_MOST_COUNTED}", "write how many, like 5")
     return number.then(int)
+
+
+# Numbers in words, the same for every screen and command
+
+
+def counted(number: int, one: str, several: str | None = None) -> str:
+    """`1 block`, `4 blocks`; several: the plural where it is not made with an `s`."""
+    return f"{number} {one if number == 1 else several or one + 's'}"
+
+
+def size_in_mb(size_bytes: int, *, roughly: bool = False) -> str:
+    """A size in MB (10^6 bytes) with one decimal: `12.3 MB`, `under 0.1 MB`.
+
+    roughly: for what a device is to hold, where two digits will do: `9.9 MB`, `12 MB`, `0.0 MB`.
+    """
+    megabytes = size_bytes / 1_000_000
+    if roughly:
+        return f"{megabytes:.1f} MB" if megabytes < 9.95 else f"{megabytes:,.0f} MB"
+    return f"{megabytes:,.1f} MB" if size_bytes >= 50_000 else "under 0.1 MB"

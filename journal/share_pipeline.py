@@ -16,12 +16,13 @@ from pathlib import Path
 
 from journal.cache.file_cache import FileCache
 from journal.cache.resources import files_below, find_resources, page_version
-from journal.model import Journal, Share
+from journal.model import Journal
 from journal.pipeline import ReadJournal, Report, publish, read_files, read_journal
 from journal.problems import Refusal
 from journal.reading.folder import LARGEST_BYTES
 from journal.reading.front_matter import FrontMatter, guess_front_matter, read_front_matter
 from journal.reading.values import RESERVED
+from journal.settings import Share
 from journal.sharing.decoders import camera_words
 from journal.sharing.grant import refuse_what_cannot_be, share_named
 from journal.sharing.leak_check import Leak, Search

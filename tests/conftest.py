@@ -91,11 +91,12 @@ def make_journal() -> Callable[..., Any]:
     """
     from datetime import datetime
 
-    from journal.model import Photo, Settings
+    from journal.model import Photo
     from journal.reading.entries import read_entry
     from journal.reading.linking import assemble
     from journal.reading.settings_file import read_settings
     from journal.reading.tracks import read_track
+    from journal.settings import Settings
 
     def photo(path: str, facts: Mapping[str, Any]) -> Photo:
         taken = facts.get("taken")

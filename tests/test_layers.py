@@ -15,8 +15,8 @@ PACKAGE = Path(__file__).parent.parent / "journal"
 LAYERS = (
     {"problems"},
     {"quantities", "unexpected", "data"},
-    {"model"},
     {"settings"},
+    {"model"},
     {"geo"},
     {"analysis"},
     {"reading"},

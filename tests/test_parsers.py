@@ -16,7 +16,6 @@ from journal.analysis.substrate import dry_share_of
 from journal.geo.detect import directions_in, positions_in
 from journal.geo.known_positions import KnownPlaces
 from journal.geo.parse import parse_position
-from journal.model import ClimateSource, Settings, Share
 from journal.problems import Unreadable, nearest
 from journal.quantities import count, duration_d, kelvin, mass_g, mass_of_lot, percentage, temperature_c
 from journal.reading import values
@@ -31,6 +30,7 @@ from journal.reading.private_passages import private_problems, split_private
 from journal.reading.settings_file import read_settings
 from journal.reading.tracks import read_track
 from journal.reading.values import parse_id, parse_ref
+from journal.settings import ClimateSource, Settings, Share
 from journal.sharing.clean_text import SetAside, clocks_in, files_in
 from journal.sharing.decoders import texts_in
 from journal.sharing.detectors import detectors_of

@@ -314,3 +314,33 @@ def test_a_number_of_more_digits_than_are_measured_is_not_read(digits: str) -> N
 def test_leading_noughts_and_seventeen_digits_of_a_program_are_read() -> None:
     assert 412.0 == q.mass_g("0000000000000412 g").value
     assert 0.30000000000000004 == q.percentage("0.30000000000000004").value
+
+
+@pytest.mark.parametrize(
+    ("expected", "number", "one", "several"),
+    [
+        ("1 block", 1, "block", None),
+        ("4 blocks", 4, "block", None),
+        ("0 blocks", 0, "block", None),
+        ("1 batch", 1, "batch", "batches"),
+        ("2 batches", 2, "batch", "batches"),
+    ],
+)
+def test_a_count_has_its_noun_in_the_right_number(expected: str, number: int, one: str, several: str | None) -> None:
+    assert expected == q.counted(number, one, several)
+
+
+@pytest.mark.parametrize(
+    ("size_bytes", "exactly", "roughly"),
+    [
+        (0, "under 0.1 MB", "0.0 MB"),
+        (49_999, "under 0.1 MB", "0.0 MB"),
+        (60_000, "0.1 MB", "0.1 MB"),
+        (9_940_000, "9.9 MB", "9.9 MB"),
+        (9_960_000, "10.0 MB", "10 MB"),
+        (1_234_560_000, "1,234.6 MB", "1,235 MB"),
+    ],
+)
+def test_a_size_is_in_megabytes_of_a_million_bytes(size_bytes: int, exactly: str, roughly: str) -> None:
+    assert exactly == q.size_in_mb(size_bytes)
+    assert roughly == q.size_in_mb(size_bytes, roughly=True)

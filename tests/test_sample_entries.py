@@ -15,7 +15,7 @@ import pytest
 
 from journal.analysis.analysis import Analysis
 from journal.analysis.lineage import lineage_of
-from journal.model import Journal, Note, Settings
+from journal.model import Journal, Note
 from journal.reading.consistency import date_as_told
 from journal.reading.dates import journal_zone
 from journal.reading.entries import Draft, read_entry
@@ -25,6 +25,7 @@ from journal.reading.logger_files import files_of, read_log
 from journal.reading.photos import photo_of, read_facts
 from journal.reading.settings_file import read_settings
 from journal.reading.tracks import read_track
+from journal.settings import Settings
 
 SAMPLE = Path(__file__).parent.parent / "sample_entries"
 PICTURES = sorted(p for p in SAMPLE.rglob("*") if p.suffix in {".jpg", ".heic", ".webp"})

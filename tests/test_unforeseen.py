@@ -10,13 +10,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.model import ClimateSource, Journal, Settings
+from journal.model import Journal
 from journal.problems import Problem
 from journal.reading import linking, links, model_entries, photo_claims
 from journal.reading.entries import read_entry
 from journal.reading.logger_files import read_log
 from journal.reading.settings_file import read_settings
 from journal.reading.tracks import read_track
+from journal.settings import ClimateSource, Settings
 from journal.unexpected import attempt, trace
 from tests.builders import examples
 

@@ -32,8 +32,3 @@ def figure(value: float, unit: str = "", decimals: int = 1) -> str:
         text = text.rstrip("0").rstrip(".")
     text = "0" if text == "-0" else text.replace("-", "−")
     return f"{text} {unit}" if unit else text
-
-
-def counted(number: int, one: str, many: str | None = None) -> str:
-    """`1 batch`, `4 batches`."""
-    return f"{number} {one if number == 1 else many or one + 's'}"

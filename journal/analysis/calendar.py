@@ -10,7 +10,8 @@ from zoneinfo import ZoneInfo
 
 from journal.analysis.identity import identifications, species_named
 from journal.analysis.progress import calendar_day
-from journal.model import Journal, Settings
+from journal.model import Journal
+from journal.settings import Settings
 
 # Calendar days of the journal's time zone on the one scale of seconds that readings stand on.
 

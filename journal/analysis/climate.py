@@ -24,7 +24,8 @@ from journal.analysis.progress import Progress, calendar_day
 from journal.analysis.psychrometrics import dew_point_c, humidity_ratio_kg_kg, vapour_pressure_deficit_pa
 from journal.analysis.readings import Series
 from journal.analysis.statistics import Summary, summary_of
-from journal.model import Batch, Journal, Tent, When
+from journal.model import Batch, Journal, When
+from journal.settings import Tent
 
 # The air of a tent day by day, and how near it came to condensing.
 

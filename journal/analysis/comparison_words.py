@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from journal.analysis.calculation import counted, figure
+from journal.analysis.calculation import figure
 from journal.analysis.comparison import FEWEST_BATCHES, RARE, Difference, LineFigures, Measure, Middle
 from journal.analysis.statistics import MedianInterval, Permutation, fewest_for_median
 from journal.analysis.yields import BatchYield
+from journal.quantities import counted
 
 # What a comparison of lines says, in plain sentences that claim no more than the numbers bear.
 

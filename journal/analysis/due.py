@@ -15,7 +15,8 @@ from typing import Literal
 
 from journal.analysis.forecast import Expected, What
 from journal.analysis.progress import Progress, calendar_day
-from journal.model import Batch, Culture, Device, Entry, Find, Journal, Next, Note, Tent, TentEntry, When
+from journal.model import Batch, Culture, Device, Entry, Find, Journal, Next, Note, TentEntry, When
+from journal.settings import Tent
 
 RENEW_AFTER_MONTHS: Mapping[str, int] = MappingProxyType({"slant": 12, "liquid": 6})
 """How long a culture keeps in the cold, by form: *common practice, from memory*."""

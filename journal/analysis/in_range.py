@@ -12,7 +12,8 @@ from typing import Literal
 from journal.analysis.calculation import Amount, Calculation, figure
 from journal.analysis.readings import STANDS_FOR_AT_MOST_S, STANDS_FOR_RULE, Series
 from journal.analysis.statistics import Summary, summary_of
-from journal.model import Batch, Tent, ValueRange
+from journal.model import Batch
+from journal.settings import Tent, ValueRange
 
 # Whether the air was as wanted: the verdict on each reading, and the shares of time they make.
 

@@ -11,7 +11,8 @@ from math import inf, isnan, nan
 from statistics import median
 from typing import NamedTuple
 
-from journal.model import Journal, LoggerFile, Tent, TentEntry
+from journal.model import Journal, LoggerFile, TentEntry
+from journal.settings import Tent
 
 # What a logger's own readings betray of the logger: stretches in which it was stuck, and gaps.
 #

@@ -13,9 +13,10 @@ from journal.analysis.due import entries_about, subject_ids
 from journal.analysis.in_range import Judged, Side, Verdict, Wanted, periods_out_of, verdicts, wanted_in
 from journal.analysis.psychrometrics import dew_point_c
 from journal.analysis.readings import STANDS_FOR_AT_MOST_S, Series
-from journal.model import Device, Entry, Journal, Note, Tent, TentEntry, When
+from journal.model import Device, Entry, Journal, Note, TentEntry, When
 from journal.problems import Unreadable
 from journal.quantities import normalised, percentage, temperature_c
+from journal.settings import Tent
 
 # The last reading of a tent's air, by a logger or by hand, compared with what is wanted there.
 

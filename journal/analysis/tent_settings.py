@@ -11,7 +11,8 @@ from typing import Literal
 from journal.analysis.calculation import figure
 from journal.analysis.due import entries_about
 from journal.analysis.progress import calendar_day
-from journal.model import Exhaust, Journal, LightHours, Tent, TentEntry, When
+from journal.model import Exhaust, Journal, LightHours, TentEntry, When
+from journal.settings import Tent
 
 # The settings of a tent as a history: what was changed when, what held on any day, and which changes came too close
 # together for their effects to be told apart.

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Literal
 
-from journal.analysis.calculation import Amount, Calculation, counted
+from journal.analysis.calculation import Amount, Calculation
 from journal.analysis.progress import Progress, calendar_day
 from journal.analysis.substrate import (
     SPAWN_DRY_SOURCE,
@@ -22,6 +22,7 @@ from journal.analysis.substrate import (
     spawn_rate_wet_pct,
 )
 from journal.model import Batch, Culture, Journal, Note, When
+from journal.quantities import counted
 
 BE_SOURCE = (
     "G. L. Pettipher, J. Sci. Food Agric. 42(3), 1988, doi:10.1002/jsfa.2740420302: fresh weight of mushrooms per unit "

@@ -10,12 +10,13 @@ from typing import Any, TypeVar, cast
 
 from journal.cache.resources import source_digest
 from journal.cache.store import Cache, sha256_of
-from journal.model import LoggerFile, Settings
+from journal.model import LoggerFile
 from journal.problems import Problem
 from journal.reading.entries import Draft
 from journal.reading.folder import File
 from journal.reading.photos import PhotoFacts
 from journal.reading.tracks import Track
+from journal.settings import Settings
 
 T = TypeVar("T")
 

@@ -36,6 +36,7 @@ from journal.importing.survey import (
 )
 from journal.pipeline import ReadFiles, read_files
 from journal.problems import Refusal
+from journal.quantities import size_in_mb
 
 # Messages: what would be done, and what was done
 
@@ -106,7 +107,7 @@ def planned_lines(plan: Plan) -> str:
     if not plan.notes:
         return f"{_about(plan)}: nothing new, so nothing would be written"
     copied = plan.with_fate("copied")
-    size = f" ({_size(plan.copied_bytes)})" if copied else ""
+    size = f" ({size_in_mb(plan.copied_bytes)})" if copied else ""
     return (
         f"{_about(plan)}: {number_of(len(plan.notes), entry_word(plan))} and {number_of(len(copied), 'photo')}{size} "
         "would be written; this was a dry run"
@@ -145,11 +146,6 @@ def number_of(number: int, what: str) -> str:
     """`1 note`, `2 tent entries`."""
     plural = "tent entries" if what == "tent entry" else f"{what}s"
     return f"{number:,} {what if number == 1 else plural}"
-
-
-def _size(count: int) -> str:
-    """Bytes in MB (10^6)."""
-    return f"{count / 1_000_000:,.1f} MB" if count >= 50_000 else "under 0.1 MB"
 
 
 def outcome(notes: int) -> str:

@@ -23,6 +23,7 @@ from rich.text import Text
 
 from journal.cache.folders import without_state
 from journal.problems import Problem, Refusal
+from journal.quantities import size_in_mb
 from journal.unexpected import trace
 
 # Progress and notices
@@ -153,9 +154,9 @@ def problem_counts(problems: Sequence[Problem]) -> str:
 def closing_line(built: Built, seconds: float) -> str:
     """The closing line of a build: entries, photos, problems, time, and the size for offline use."""
     made = "nothing had changed" if built.unchanged else f"{_number(built.rendered, 'page', 'pages')} built"
-    size = f"{_size(built.held_bytes)} for offline use"
+    size = f"{size_in_mb(built.held_bytes, roughly=True)} for offline use"
     if built.larger_bytes:
-        size += f" (plus {_size(built.larger_bytes)} for larger photos, if you choose them)"
+        size += f" (plus {size_in_mb(built.larger_bytes, roughly=True)} for larger photos, if you choose them)"
     return f"{counts(built.journal)}; {made} in {seconds:.1f} s; {size}"
 
 
@@ -207,12 +208,6 @@ def _quoted(folder: Path) -> str:
 
 def _number(count: int, one: str, several: str) -> str:
     return f"{count:,} {one if count == 1 else several}"
-
-
-def _size(count: int) -> str:
-    """Bytes in MB (10^6), to two digits."""
-    megabytes = count / 1_000_000
-    return f"{megabytes:.1f} MB" if megabytes < 9.95 else f"{megabytes:,.0f} MB"
 
 
 # Exit codes, and one sentence where a command fails

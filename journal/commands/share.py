@@ -18,6 +18,7 @@ from journal.commands.console import plain, printing_result
 from journal.commands.workspace import Workspace
 from journal.model import Journal, Position
 from journal.problems import Refusal
+from journal.quantities import counted, size_in_mb
 from journal.reading.front_matter import AS_UTF_8
 from journal.reading.private_passages import COUNTS_AS_PRIVATE
 from journal.share_pipeline import (
@@ -31,7 +32,6 @@ from journal.share_pipeline import (
 )
 from journal.sharing.grant import LeftOutOfShare
 from journal.sharing.secrets import is_bare
-from journal.site import wording
 from journal.site.build.swap import SHARE_SENTENCE, refuse_unless_ours
 
 # Messages: the tables of --preview, and lines on what was made
@@ -145,7 +145,7 @@ def errors_line(prepared: Prepared) -> str | None:
     if not count:
         return None
     return (
-        f"{wording.count(count, 'entry has', 'entries have')} errors. Fix them first (`journal check` lists them): a "
+        f"{counted(count, 'entry has', 'entries have')} errors. Fix them first (`journal check` lists them): a "
         "private name or place that cannot be read there may appear in another entry"
     )
 
@@ -169,7 +169,7 @@ def sheet_line(prepared: Prepared, sheet: Path) -> str:
     photos = len(prepared.redaction.journal.photos)
     if not photos:
         return "No photo would be shared. No share was made"
-    return f"Check {wording.count(photos, 'photo')} for what gives a place away: open {sheet}. No share was made"
+    return f"Check {counted(photos, 'photo')} for what gives a place away: open {sheet}. No share was made"
 
 
 def leak_lines(found: LeaksFound) -> Iterator[str]:
@@ -184,19 +184,14 @@ def share_made(made: FinishedShare, seconds: float) -> str:
     """The closing line."""
     return (
         f"{share_counts(made.journal)}; {made.pages:,} pages in {seconds:.1f} s, searched, nothing private found; "
-        f"{_size(made.pages_bytes)} as a folder, {_size(made.archive_bytes)} as a zip. To see it, open "
+        f"{size_in_mb(made.pages_bytes)} as a folder, {size_in_mb(made.archive_bytes)} as a zip. To see it, open "
         f"{made.pages_folder / 'index.html'}"
     )
 
 
 def share_counts(journal: Journal) -> str:
     entries = sum(1 for _ in journal.entries())
-    return f"{wording.count(entries, 'entry', 'entries')} and {wording.count(len(journal.photos), 'photo')} shared"
-
-
-def _size(count: int) -> str:
-    """Bytes in MB (10^6)."""
-    return f"{count / 1_000_000:,.1f} MB" if count >= 50_000 else "under 0.1 MB"
+    return f"{counted(entries, 'entry', 'entries')} and {counted(len(journal.photos), 'photo')} shared"
 
 
 # The command

@@ -26,14 +26,12 @@ from journal.model import (
     PhotoUse,
     Position,
     Ref,
-    Settings,
-    Tent,
     TentEntry,
-    ValueRange,
     When,
 )
 from journal.problems import Problem
 from journal.reading.keys import COMMON_KEYS, KEYS, Key
+from journal.settings import Settings, Tent, ValueRange
 
 Row = dict[str, Any]
 

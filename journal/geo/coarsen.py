@@ -12,7 +12,8 @@ from decimal import ROUND_HALF_UP, Decimal
 from math import ceil, floor, log10
 
 from journal.geo.grids import degrees_uncertainty_m
-from journal.model import Position, Share
+from journal.model import Position
+from journal.settings import Share
 
 Precision = str
 _ORDER = ("hidden", "area", "exact")

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from journal.model import Photo, Ref, Settings
+from journal.model import Photo, Ref
 from journal.problems import Refusal, Unreadable, nearest, shortened
 from journal.reading.consistency import date_as_told
 from journal.reading.entries import Draft, ProblemList, read_entry
@@ -20,6 +20,7 @@ from journal.reading.id_index import Bearer, Names, bearers_in
 from journal.reading.keys import STAGES, canonical
 from journal.reading.photo_claims import Album, uses_of
 from journal.reading.values import RESERVED, parse_ref
+from journal.settings import Settings
 
 _PARTS = {"batch": "units", "culture": "vessels"}
 

@@ -24,11 +24,12 @@ from journal.importing.destinations import (
     photo_lines,
 )
 from journal.importing.photo_files import Content, Inspected
-from journal.model import Photo, Settings
+from journal.model import Photo
 from journal.problems import Refusal
 from journal.reading.entries import Draft, ProblemList, read_entry
 from journal.reading.folder import nfc
 from journal.reading.photo_claims import Album, shown_in, uses_of
+from journal.settings import Settings
 
 # The text of a note
 

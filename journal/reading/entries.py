@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from datetime import tzinfo
 from typing import Annotated, Any, TypeVar
 
-from journal.model import Settings
 from journal.problems import Problem, Severity, Unreadable, nearest, shortened
 from journal.reading.dates import journal_zone
 from journal.reading.folder import path_key
@@ -16,6 +15,7 @@ from journal.reading.front_matter import Field, FrontMatter, Item, read_front_ma
 from journal.reading.keys import COMMON_KEYS, KEYS, KINDS, Key, kinds_with, names_of
 from journal.reading.private_passages import COUNTS_AS_PRIVATE, private_problems
 from journal.reading.values import NOTATIONS, VALUES
+from journal.settings import Settings
 from journal.unexpected import attempt
 
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
-from journal.model import Ref, Tent
+from journal.model import Ref
 from journal.problems import nearest
 from journal.reading.entries import Draft, ProblemList
+from journal.settings import Tent
 
 ALL_KINDS = ("find", "culture", "batch", "device", "tent")
 ORIGINS = ("find", "culture", "batch")

@@ -20,7 +20,6 @@ from journal.model import (
     Photo,
     PhotoUse,
     Position,
-    Settings,
     TentEntry,
     sort_key,
 )
@@ -36,6 +35,7 @@ from journal.reading.model_entries import LinkedDraft, species_of
 from journal.reading.photo_claims import Album, uses_of
 from journal.reading.public_part import public_part
 from journal.reading.tracks import Track, place_on
+from journal.settings import Settings
 
 T = TypeVar("T")
 

@@ -12,7 +12,7 @@ from math import isnan, nan
 from typing import Literal, NamedTuple
 from zoneinfo import ZoneInfo
 
-from journal.model import ClimateSource, LoggerFile
+from journal.model import LoggerFile
 from journal.problems import Problem, Severity, Unreadable, shortened
 from journal.quantities import to_celsius
 from journal.reading.csv_tables import (
@@ -25,6 +25,7 @@ from journal.reading.csv_tables import (
     stamp_reader,
 )
 from journal.reading.folder import SETTINGS_NAME, nfc
+from journal.settings import ClimateSource
 
 _FIRST_YEAR, _LAST_YEAR = 1970, 2199
 

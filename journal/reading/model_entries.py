@@ -8,12 +8,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from journal.analysis.substrate import dry_mass
-from journal.model import Batch, Culture, Device, Find, Note, PhotoUse, Position, Settings, TentEntry, When
+from journal.model import Batch, Culture, Device, Find, Note, PhotoUse, Position, TentEntry, When
 from journal.quantities import Mass
 from journal.reading.entries import Draft, ProblemList
 from journal.reading.id_index import Names
 from journal.reading.keys import KEYS, STAGES
 from journal.reading.links import Links
+from journal.settings import Settings
 
 
 @dataclass(frozen=True, slots=True)

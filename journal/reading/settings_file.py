@@ -9,11 +9,11 @@ from types import MappingProxyType
 from typing import Any, TypeVar
 from zoneinfo import ZoneInfo, available_timezones
 
-from journal.model import ClimateSource, Settings, Share, Tent
 from journal.problems import Problem, Unreadable, nearest, shortened
 from journal.quantities import Parsed, duration_d, flow_m3_h, length_m, percentage
 from journal.reading.toml_tables import Setting, Toml, read_toml
 from journal.reading.values import humidity_range, parse_id, temperature_range, text_value, yes_or_no
+from journal.settings import ClimateSource, Settings, Share, Tent
 
 T = TypeVar("T")
 Reader = Callable[[Any], Parsed[Any]]

@@ -11,11 +11,12 @@ from types import MappingProxyType
 from typing import Any, TypedDict
 
 from journal import quantities
-from journal.model import Exhaust, LightHours, MixPart, Next, Position, Ref, ValueRange, When
+from journal.model import Exhaust, LightHours, MixPart, Next, Position, Ref, When
 from journal.problems import Unreadable, nearest, shortened
 from journal.quantities import Mass, Parsed, duration_min, mass_g, normalised, percentage, temperature_c
 from journal.reading.dates import read_next, read_when
 from journal.reading.keys import KEYS, Key, canonical
+from journal.settings import ValueRange
 
 # Notations of more than one number: ranges, hours of light, exhaust cycles, parts of a mix.
 

@@ -12,8 +12,9 @@ from urllib.parse import unquote, urlsplit
 
 from journal.geo.detect import Span, directions_in, positions_in
 from journal.geo.known_positions import KnownPlaces
-from journal.model import Journal, Share
+from journal.model import Journal
 from journal.reading.private_passages import split_private
+from journal.settings import Share
 from journal.sharing.normalise import Normalised, parted
 from journal.sharing.secrets import Secrets
 

@@ -11,7 +11,8 @@ from journal.analysis.calendar import days_read, zone_of
 from journal.analysis.climate import counted_in, locations_of
 from journal.analysis.progress import Progress
 from journal.analysis.readings import Series, series_of
-from journal.model import Batch, Journal, LoggerFile, Settings
+from journal.model import Batch, Journal, LoggerFile
+from journal.settings import Settings
 
 Days = Mapping[str, Container[date]]
 """The days on which each tent's air is shared, by its ID."""

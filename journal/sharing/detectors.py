@@ -16,8 +16,9 @@ from typing import Any
 from journal.geo import coarsen
 from journal.geo.detect import directions_in
 from journal.geo.known_positions import KnownPlaces, Place
-from journal.model import Entry, Journal, Share
+from journal.model import Entry, Journal
 from journal.reading.private_passages import split_private
+from journal.settings import Share
 from journal.sharing.clean_text import file_names_of
 from journal.sharing.grant import FIELDS, SHOWN, Grant, grant_of
 from journal.sharing.normalise import Normalised, normalise, parted

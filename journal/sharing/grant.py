@@ -11,10 +11,11 @@ from journal import model
 from journal.analysis.lineage import Lineage, lineage_of
 from journal.analysis.progress import progress_of
 from journal.geo import coarsen
-from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, Share, Tent, TentEntry
+from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, TentEntry
 from journal.problems import Refusal, nearest
 from journal.reading.keys import KEYS, ShareRule
 from journal.reading.private_passages import split_private
+from journal.settings import ClimateSource, Settings, Share, Tent, ValueRange
 
 # What a share holds: which IDs, and which entries about them.
 
@@ -223,7 +224,7 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
     model.Note: _fields_of("note"),
     model.TentEntry: _fields_of("tent"),
     model.Device: _fields_of("device"),
-    model.Tent: {
+    Tent: {
         "id": "kept", "name": "words", "width_m": "number", "depth_m": "number", "height_m": "number",
         "floor": "words", "exhaust_m3_h": "number", "exhaust_flow_is": "kept", "humidity_pct": "number",
         "temperature_c": "number", "every": "made", "unshared": "made",
@@ -236,7 +237,7 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
         "path": "made", "tent": "made", "stamps_s": "made", "temperature_c": "made", "humidity_pct": "made",
         "humidity_accuracy_pct": "number", "digest": "gone", "by_day": "made",
     },
-    model.Settings: {
+    Settings: {
         "title": "made", "author": "made", "time_zone": "made", "units": "kept", "site_url": "gone",
         "poison_centre": "kept", "as_of": "kept", "ingredients": "made", "tents": "made", "climate": "gone",
         "shares": "gone",
@@ -252,14 +253,14 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
         "grid_deg": "made",
     },
     model.Ref: {"id": "kept", "part": "number"},
-    model.ValueRange: {"low": "number", "high": "number"},
+    ValueRange: {"low": "number", "high": "number"},
     model.MixPart: {"name": "words", "mass_g": "number"},
     model.LightHours: {"on_h": "number", "lit_from": "kept", "lit_to": "kept"},
     model.Exhaust: {"mode": "kept", "on_min": "number", "every_min": "number"},
     model.Next: {"text": "words", "date": "kept"},
     model.PhotoUse: {"path": "made", "caption": "words", "in_text": "kept"},
-    model.Share: dict.fromkeys(("name", "about", "since", "positions", "area_deg", "times", "by", "locked"), "gone"),
-    model.ClimateSource: dict.fromkeys(
+    Share: dict.fromkeys(("name", "about", "since", "positions", "area_deg", "times", "by", "locked"), "gone"),
+    ClimateSource: dict.fromkeys(
         (
             "files", "tent", "time", "temperature", "humidity", "time_zone", "time_format", "temperature_unit",
             "humidity_accuracy_pct",

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from journal.cache.resources import find_resources
-from journal.model import Journal, Share
+from journal.model import Journal
+from journal.settings import Share
 from journal.sharing.decoders import DecodedText, Metadata, Unreadable, texts_in
 from journal.sharing.detectors import RUN_WORDS, RUN_WORDS_OF_AN_INDEX, Detectors, detectors_of
 from journal.sharing.normalise import normalise

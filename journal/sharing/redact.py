@@ -25,14 +25,12 @@ from journal.model import (
     Photo,
     PhotoUse,
     Ref,
-    Settings,
-    Share,
-    Tent,
     TentEntry,
     When,
     sort_key,
 )
 from journal.reading.photo_claims import Album
+from journal.settings import Settings, Share, Tent
 from journal.sharing.clean_text import NOT_SHARED, Cleaner, file_names_of
 from journal.sharing.daily_climate import AllDays, Days, climate_by_day, days_stood, last_day_read
 from journal.sharing.grant import FIELDS, Grant, LeftOutOfShare, grant_of, is_whole, kept_back_openly, left_out_of

@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 
-from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, Photo, Tent, TentEntry
+from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, Photo, TentEntry
+from journal.settings import Tent
 
 NOW = "index.html"
 FINDS = "finds/index.html"

@@ -11,7 +11,7 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from journal.cache.resources import files_below
-from journal.site import wording
+from journal.quantities import counted
 
 # A folder as one zip: the same files, the same bytes.
 
@@ -67,7 +67,7 @@ def write_sheet(folder: Path, name: str, photos: Sequence[ToLookOver], shelf: Pa
     pages = Environment(
         loader=FileSystemLoader(shelf / "templates"), autoescape=True, undefined=StrictUndefined, trim_blocks=True
     )
-    count = wording.count(len(photos), "photo")
+    count = counted(len(photos), "photo")
     text = pages.get_template("share/photos.html").render(name=name, photos=photos, count=count)
     (folder / "photos").mkdir(parents=True, exist_ok=True)
     (folder / "css").mkdir(exist_ok=True)

@@ -8,8 +8,9 @@ from datetime import date, datetime
 from typing import Literal
 
 from journal.analysis.statistics import Summary
-from journal.model import Exhaust, LightHours, ValueRange, When
+from journal.model import Exhaust, LightHours, When
 from journal.quantities import FLOW_M3_H, LENGTH_M, MASS_G, to_fahrenheit
+from journal.settings import ValueRange
 
 # Dates, quantities and counts as a person reads them.
 
@@ -163,11 +164,6 @@ def exhaust(run: Exhaust) -> str:
     if run.on_min is None:
         return f"every {number(run.every_min)} min (run time not written)"
     return f"{number(run.on_min)} min every {number(run.every_min)} min"
-
-
-def count(number_of: int, one: str, several: str | None = None) -> str:
-    """`1 block`, `4 blocks`."""
-    return f"{number_of} {one if number_of == 1 else several or one + 's'}"
 
 
 def stage_in_words(stage: str | None) -> str | None:

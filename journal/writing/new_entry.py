@@ -9,11 +9,12 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from journal.model import Ref, Settings
+from journal.model import Ref
 from journal.problems import Refusal, Unreadable, nearest
 from journal.reading.consistency import date_as_told
 from journal.reading.entries import Draft
 from journal.reading.values import RESERVED, parse_id, parse_ref
+from journal.settings import Settings
 
 # A new entry with the usual keys to fill in, put where entries of its kind lie.
 

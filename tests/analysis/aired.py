@@ -8,7 +8,8 @@ from math import nan
 from typing import Literal
 
 from journal.analysis.readings import Series, series_of
-from journal.model import Journal, LoggerFile, Settings, Tent, TentEntry, ValueRange, When
+from journal.model import Journal, LoggerFile, TentEntry, When
+from journal.settings import Settings, Tent, ValueRange
 
 START = "2026-11-02T00:00+00:00"
 """A Monday on which no clock is changed."""

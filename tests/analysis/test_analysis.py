@@ -9,7 +9,8 @@ import pytest
 
 from journal.analysis import analysis
 from journal.analysis.analysis import Analysis
-from journal.model import Journal, Settings
+from journal.model import Journal
+from journal.settings import Settings
 
 Make = Callable[..., Journal]
 FIGURES = [name for name, value in vars(Analysis).items() if isinstance(value, cached_property)]

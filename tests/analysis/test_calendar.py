@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from journal.analysis.calendar import day_of, days_read, midnight_s, zone_of
-from journal.model import Settings
+from journal.settings import Settings
 
 LONDON = ZoneInfo("Europe/London")
 

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 
 from journal.analysis.analysis import Analysis
 from journal.analysis.descent import WHOLE, Node, descent_of
-from journal.model import Batch, Culture, Find, Journal, Note, Ref, Settings, When
+from journal.model import Batch, Culture, Find, Journal, Note, Ref, When
+from journal.settings import Settings
 
 Make = Callable[..., Any]
 FIRST = date(2026, 9, 12)

@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from journal.analysis.analysis import Analysis
-from journal.model import Batch, Journal, Next, Note, Ref, Settings, When
+from journal.model import Batch, Journal, Next, Note, Ref, When
+from journal.settings import Settings
 
 Make = Callable[..., Any]
 

@@ -10,7 +10,8 @@ import pytest
 
 from journal.analysis.analysis import Analysis
 from journal.analysis.identity import Identification
-from journal.model import Batch, Culture, Find, Journal, Note, Ref, Settings, When
+from journal.model import Batch, Culture, Find, Journal, Note, Ref, When
+from journal.settings import Settings
 
 
 def day(number: int) -> When:

@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 from journal.analysis.calculation import Amount
 from journal.analysis.in_range import Judged, Shares, Verdict, Wanted, share_calculated, verdicts, wanted_by, wanted_in
 from journal.analysis.readings import Series, weights_of
-from journal.model import Batch, Tent, ValueRange, When
+from journal.model import Batch, When
+from journal.settings import Tent, ValueRange
 from tests.analysis.aired import by_eye, logged, series
 
 BOTH = Wanted(ValueRange(85, 95), ValueRange(12, 18))

@@ -13,7 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.analysis.lineage import STARTS, Counted, Descent, Lineage, lineage_of, way_of
-from journal.model import Batch, Culture, Find, Journal, Ref, Settings, When
+from journal.model import Batch, Culture, Find, Journal, Ref, When
+from journal.settings import Settings
 
 DAY = When(written="2026-09-12", first=date(2026, 9, 12), exact="day")
 

@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.analysis.progress import Milestones, milestones, progress_of
-from journal.model import Batch, Journal, Note, Ref, Settings, When
+from journal.model import Batch, Journal, Note, Ref, When
+from journal.settings import Settings
 
 DAY0 = date(2026, 10, 1).toordinal()
 ABOUT = When(written="about 2026-10-20", first=date(2026, 10, 20), exact="about")

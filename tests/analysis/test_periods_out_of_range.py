@@ -8,7 +8,7 @@ from datetime import datetime
 import pytest
 
 from journal.analysis.in_range import Judged, PeriodsOut, Side, Wanted, periods_out_of
-from journal.model import ValueRange
+from journal.settings import ValueRange
 from tests.analysis.aired import START, by_eye, logged, series
 
 WANTED = Wanted(ValueRange(85, 95), ValueRange(12, 18))

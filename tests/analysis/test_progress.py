@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 
 from journal.analysis.progress import Progress, days_between, progress_of
-from journal.model import Batch, Culture, Journal, Note, Ref, Settings, When
+from journal.model import Batch, Culture, Journal, Note, Ref, When
+from journal.settings import Settings
 
 
 def day(number: int) -> When:

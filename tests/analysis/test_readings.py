@@ -8,7 +8,8 @@ from datetime import datetime
 import pytest
 
 from journal.analysis.readings import Series, series_of, weights_of
-from journal.model import Journal, LoggerFile, Settings, Tent
+from journal.model import Journal, LoggerFile
+from journal.settings import Settings, Tent
 from tests.analysis.aired import START, by_eye, logged, series
 
 START_S = datetime.fromisoformat(START).timestamp()

@@ -7,7 +7,8 @@ from collections.abc import Callable
 import pytest
 
 from journal.analysis.due import served, services
-from journal.model import Journal, Tent
+from journal.model import Journal
+from journal.settings import Tent
 
 Make = Callable[..., Journal]
 TOML = '[tents.hut]\n[tents.hut.every]\ntank = "7 d"\nduct = "14 d"\ndamper = "90 d"\n'

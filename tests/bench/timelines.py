@@ -18,20 +18,8 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from unittest.mock import patch
 
-from journal.model import (
-    Batch,
-    Journal,
-    LoggerFile,
-    Note,
-    Photo,
-    PhotoUse,
-    Ref,
-    Settings,
-    Tent,
-    TentEntry,
-    ValueRange,
-    When,
-)
+from journal.model import Batch, Journal, LoggerFile, Note, Photo, PhotoUse, Ref, TentEntry, When
+from journal.settings import Settings, Tent, ValueRange
 from journal.site.app import create_app
 from journal.site.pages import batch as batch_page
 from journal.site.pages import plan_site

@@ -14,12 +14,13 @@ import pytest
 
 from journal.cache.codec import Unfit, packed, unpacked
 from journal.cache.file_cache import KINDS
-from journal.model import LoggerFile, Next, Settings, Tent
+from journal.model import LoggerFile, Next
 from journal.reading.csv_tables import Table
 from journal.reading.entries import read_entry
 from journal.reading.keys import KEYS
 from journal.reading.logger_files import Columns, Rows
 from journal.reading.values import NOTATIONS
+from journal.settings import Settings, Tent
 
 
 class Colour(Enum):

@@ -5,8 +5,8 @@ from datetime import date
 import pytest
 
 from journal.importing.filing import Claim, claims_in
-from journal.model import Settings
 from journal.reading.entries import Draft, read_entry
+from journal.settings import Settings
 
 DAY, NEXT_DAY = date(2026, 10, 27), date(2026, 10, 28)
 

@@ -5,8 +5,9 @@ from itertools import islice
 import pytest
 
 from journal.importing.destinations import Destination, Subject, conflict_with, destinations_for
-from journal.model import Ref, Settings
+from journal.model import Ref
 from journal.reading.entries import Draft, read_entry
+from journal.settings import Settings
 
 
 def draft(path: str, text: str) -> Draft:

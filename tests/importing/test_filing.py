@@ -10,9 +10,10 @@ import pytest
 from journal.importing.destinations import Subject, folded
 from journal.importing.filing import Claim, JournalContents, Wanted, day_warnings, file_photos, refuse_several_days
 from journal.importing.photo_files import Content, Inspected, Source
-from journal.model import Ref, Settings
+from journal.model import Ref
 from journal.problems import Refusal
 from journal.reading.entries import read_entry
+from journal.settings import Settings
 
 BATCH = read_entry("batches/B-031/batch.md", b"---\nkind: batch\nid: B-031\ndate: 2026-10-06\n---\n", Settings())
 NOTE = read_entry("batches/B-031/2026-10-20.md", b"---\nkind: note\n---\n", Settings())

@@ -7,8 +7,8 @@ import pytest
 from journal.cache.store import sha256_of
 from journal.importing.copying import Disk
 from journal.importing.survey import clear_notes, digests_of, finish_photos, leftovers_in, remove_duplicates
-from journal.model import Settings
 from journal.reading.entries import read_entry
+from journal.settings import Settings
 
 
 @pytest.fixture

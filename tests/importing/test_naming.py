@@ -7,9 +7,9 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from journal.importing.destinations import LONGEST_BYTES, can_be_listed, first_free, folded, name_for_copy
-from journal.model import Settings
 from journal.reading.entries import read_entry
 from journal.reading.folder import kind_of_file
+from journal.settings import Settings
 
 JPEG = (".jpg", ".jpeg")
 DIGEST = "0123456789abcdef" * 4

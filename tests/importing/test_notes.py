@@ -6,8 +6,9 @@ import pytest
 
 from journal.importing.destinations import Subject
 from journal.importing.filing import note_name, note_text
-from journal.model import Ref, Settings
+from journal.model import Ref
 from journal.reading.entries import read_entry
+from journal.settings import Settings
 
 DAY = date(2026, 10, 27)
 

@@ -5,10 +5,11 @@ from datetime import date
 import pytest
 
 from journal.importing.destinations import Subject, stage_of, subject_named
-from journal.model import Ref, Settings, Tent
+from journal.model import Ref
 from journal.problems import Refusal
 from journal.reading.entries import Draft, read_entry
 from journal.reading.keys import STAGES
+from journal.settings import Settings, Tent
 
 SETTINGS = Settings(tents=(Tent(id="wash-house", name="Tent"),))
 

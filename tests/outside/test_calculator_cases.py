@@ -14,9 +14,10 @@ from typing import Any
 import pytest
 
 from journal.analysis import psychrometrics, substrate, ventilation, yields
-from journal.model import Exhaust, MixPart, Tent
+from journal.model import Exhaust, MixPart
 from journal.problems import Unreadable
 from journal.quantities import percentage
+from journal.settings import Tent
 
 ROWS = json.loads((Path(__file__).parent / "calculator_cases.json").read_text(encoding="utf-8"))["rows"]
 Row = dict[str, Any]

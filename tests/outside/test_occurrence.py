@@ -15,8 +15,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.geo.coarsen import cell_of, shown
-from journal.model import Find, Journal, Photo, PhotoUse, Position, Settings, Share, When
+from journal.model import Find, Journal, Photo, PhotoUse, Position, When
 from journal.reading.settings_file import read_settings
+from journal.settings import Settings, Share
 from journal.sharing.redact import redaction_of
 from journal.site.images import render
 from tests.builders import some

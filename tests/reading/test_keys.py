@@ -8,7 +8,6 @@ from datetime import UTC
 import pytest
 
 from journal import model
-from journal.model import Settings
 from journal.reading.entries import read_entry
 from journal.reading.keys import (
     COMMON_KEYS,
@@ -23,6 +22,7 @@ from journal.reading.keys import (
     names_of,
 )
 from journal.reading.values import NOTATIONS
+from journal.settings import Settings
 
 EVERY_KEY = [pytest.param(kind, key, id=f"{kind}-{key.name}") for kind in KINDS for key in KEYS[kind].values()]
 

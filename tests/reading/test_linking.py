@@ -11,9 +11,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.model import Journal, Photo, Settings, Tent
+from journal.model import Journal, Photo
 from journal.reading.entries import Draft, read_entry
 from journal.reading.linking import assemble
+from journal.settings import Settings, Tent
 from tests.builders import examples
 from tests.reading.written import GPX, HERE, files, front
 

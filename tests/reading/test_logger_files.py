@@ -12,10 +12,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.model import ClimateSource, LoggerFile
+from journal.model import LoggerFile
 from journal.problems import Problem
 from journal.reading.csv_tables import _without_unit
 from journal.reading.logger_files import files_of, read_log
+from journal.settings import ClimateSource
 
 PATH = "climate/wash-house-2026-11.csv"
 ZONE = "Europe/London"
@@ -262,9 +263,7 @@ def test_rows_out_of_order_are_sorted_and_odd_once() -> None:
     text = PLAIN + "2026-10-31 23:55,14.9,90\n2026-11-01 00:02,14.8,90\n"
     log, problems = read(text)
     assert (14.9, 14.5, 14.8, 14.4) == log.temperature_c
-    assert [(0, "warning", "the rows are not in time order")] == [
-        (p.line, p.severity, p.message) for p in problems
-    ]
+    assert [(0, "warning", "the rows are not in time order")] == [(p.line, p.severity, p.message) for p in problems]
 
 
 def test_doubled_time_keeps_its_first_reading_and_is_odd() -> None:
@@ -455,9 +454,7 @@ CUT_SHORT = {
 
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
 @pytest.mark.parametrize(("text", "source"), CUT_SHORT.values(), ids=CUT_SHORT)
-def test_file_cut_off_anywhere_is_read_as_far_as_it_goes(
-    text: str, source: ClimateSource, encoding: str
-) -> None:
+def test_file_cut_off_anywhere_is_read_as_far_as_it_goes(text: str, source: ClimateSource, encoding: str) -> None:
     data = text.encode(encoding)
     whole = read_log(PATH, data, source, ZONE)
     for end in range(len(data)):

@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.model import ClimateSource, Settings, Share, Tent, ValueRange
 from journal.problems import Problem
 from journal.reading.settings_file import SETTINGS, read_settings
+from journal.settings import ClimateSource, Settings, Share, Tent, ValueRange
 
 WHOLE = """\
 [journal]

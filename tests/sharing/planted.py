@@ -14,7 +14,6 @@ from typing import Any
 from journal import model
 from journal.model import (
     Batch,
-    ClimateSource,
     Culture,
     Device,
     Entry,
@@ -30,14 +29,11 @@ from journal.model import (
     PhotoUse,
     Position,
     Ref,
-    Settings,
-    Share,
-    Tent,
     TentEntry,
-    ValueRange,
     When,
 )
 from journal.problems import Problem
+from journal.settings import ClimateSource, Settings, Share, Tent, ValueRange
 
 SINCE = date(2026, 9, 1)
 _SUMMER = timezone(timedelta(hours=1))

@@ -17,8 +17,9 @@ from PIL import Image
 
 from journal.cache.file_cache import FileCache
 from journal.cache.store import Cache
-from journal.model import Journal, LoggerFile, Share
+from journal.model import Journal, LoggerFile
 from journal.problems import Refusal
+from journal.settings import Share
 from journal.share_pipeline import make_share_files, photo_sheet, prepare
 from journal.sharing.detectors import detectors_of
 from journal.sharing.grant import LeftOutOfShare

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
-from journal.model import Journal, Share
+from journal.model import Journal
+from journal.settings import Share
 from journal.sharing.clean_text import (
     _CLOCK_OTHERWISE,
     _ENDINGS,

@@ -10,7 +10,8 @@ from typing import Any
 
 import pytest
 
-from journal.model import Journal, LoggerFile, Share
+from journal.model import Journal, LoggerFile
+from journal.settings import Share
 from journal.sharing.redact import redaction_of
 
 

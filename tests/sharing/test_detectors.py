@@ -7,8 +7,9 @@ from dataclasses import replace
 
 import pytest
 
-from journal.model import Journal, Share
+from journal.model import Journal
 from journal.problems import Refusal
+from journal.settings import Share
 from journal.sharing.detectors import detectors_of
 from tests.sharing.planted import SINCE, ids_of_names, planted, sight_of, with_its_public_one
 

@@ -7,13 +7,15 @@ import inspect
 
 import pytest
 
-from journal import model
+from journal import model, settings
+from journal.settings import Settings
 from journal.sharing.grant import FIELDS
 
 ROWS = [
     row
-    for _, row in inspect.getmembers(model, inspect.isclass)
-    if dataclasses.is_dataclass(row) and row.__module__ == model.__name__ and row is not model.Entry
+    for module in (model, settings)
+    for _, row in inspect.getmembers(module, inspect.isclass)
+    if dataclasses.is_dataclass(row) and row.__module__ == module.__name__ and row is not model.Entry
 ]
 
 
@@ -27,7 +29,7 @@ def test_every_field_has_a_decision_and_every_decision_a_field(row: type) -> Non
     [
         (model.Find, {"place", "permission", "private"}),
         (model.Photo, {"lat_deg", "lon_deg", "uncertainty_m", "track"}),
-        (model.Settings, {"site_url", "climate", "shares"}),
+        (Settings, {"site_url", "climate", "shares"}),
         (model.Journal, {"problems", "_link_openly"}),
         (model.Device, {"price", "private"}),
     ],

@@ -8,8 +8,9 @@ from datetime import date
 
 import pytest
 
-from journal.model import Journal, Share
+from journal.model import Journal
 from journal.problems import Refusal
+from journal.settings import Share
 from journal.sharing.grant import grant_of, refuse_what_cannot_be, share_named
 
 

@@ -13,7 +13,8 @@ import pytest
 from journal.analysis.analysis import Analysis
 from journal.analysis.yields import KEPT_BACK
 from journal.cache.resources import find_resources
-from journal.model import Journal, Share
+from journal.model import Journal
+from journal.settings import Share
 from journal.sharing.grant import LeftOutOfShare
 from journal.sharing.redact import redaction_of
 from journal.site.app import create_app

@@ -19,7 +19,8 @@ from PIL import Image, PngImagePlugin
 
 from journal.cache.resources import find_resources
 from journal.geo.coarsen import geohash_of, location_code_of
-from journal.model import Journal, Share
+from journal.model import Journal
+from journal.settings import Share
 from journal.sharing.leak_check import Leak, Search
 from tests.sharing.planted import SINCE, ids_of_names, notations, planted
 

@@ -7,7 +7,8 @@ from datetime import date
 
 import pytest
 
-from journal.model import Journal, Share
+from journal.model import Journal
+from journal.settings import Share
 from journal.sharing.grant import LeftOutOfShare
 from journal.sharing.redact import redaction_of
 

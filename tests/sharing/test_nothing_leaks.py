@@ -15,7 +15,8 @@ import pytest
 from hypothesis import HealthCheck, Phase, given
 from hypothesis import strategies as st
 
-from journal.model import Journal, Position, Share
+from journal.model import Journal, Position
+from journal.settings import Share
 from journal.sharing.leak_check import Search
 from journal.sharing.redact import redaction_of
 from tests.builders import examples, some

@@ -10,7 +10,8 @@ from typing import Any
 import pytest
 
 from journal.analysis.lineage import lineage_of
-from journal.model import Journal, Photo, Ref, Share
+from journal.model import Journal, Photo, Ref
+from journal.settings import Share
 from journal.sharing.redact import redaction_of
 
 

@@ -6,7 +6,8 @@ from collections.abc import Callable
 
 import pytest
 
-from journal.model import Journal, Share
+from journal.model import Journal
+from journal.settings import Share
 from journal.sharing.detectors import detectors_of
 from journal.sharing.grant import grant_of
 from journal.sharing.normalise import Normalised

@@ -6,8 +6,9 @@ from collections.abc import Callable
 
 import pytest
 
-from journal.model import Journal, Share
+from journal.model import Journal
 from journal.reading.front_matter import guess_front_matter, read_front_matter
+from journal.settings import Share
 from journal.sharing.detectors import detectors_of
 from journal.sharing.redact import redaction_of
 from journal.sharing.secrets import Unread, unread_of

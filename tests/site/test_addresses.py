@@ -4,7 +4,8 @@ from datetime import UTC, date, datetime
 
 import pytest
 
-from journal.model import Device, Entry, Find, Note, Photo, Ref, Tent, When
+from journal.model import Device, Entry, Find, Note, Photo, Ref, When
+from journal.settings import Tent
 from journal.site import addresses
 
 DAY = When("2026-11-20", date(2026, 11, 20), "day")

@@ -4,8 +4,8 @@ from datetime import date
 
 import pytest
 
-from journal.model import Settings, Tent
 from journal.reading.entries import Draft, read_entry
+from journal.settings import Settings, Tent
 from journal.writing.new_entry import CannotAdd, new_entry
 
 TODAY = date(2026, 11, 25)

@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from journal.model import Settings
 from journal.reading.entries import read_entry
 from journal.reading.keys import KEYS, KINDS
+from journal.settings import Settings
 from journal.writing.new_entry import ABOUT_KEYS, KINDS_WITH_ID, USUAL_KEYS, blank_path, blank_text, write_blank
 
 TODAY = date(2026, 11, 25)

@@ -6,9 +6,9 @@ from zoneinfo import available_timezones
 
 import pytest
 
-from journal.model import Settings
 from journal.reading.entries import read_entry
 from journal.reading.keys import KINDS
+from journal.settings import Settings
 from journal.writing.new_journal import EXAMPLES, Answers, guess_time_zone, settings_text, write_journal
 
 ANSWERS = Answers("Wash-house & Woods", "Night porter", "Europe/London", "metric")

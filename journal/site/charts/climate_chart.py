@@ -11,8 +11,8 @@ from journal.analysis.calendar import day_of, midnight_s, zone_of
 from journal.analysis.climate import TentClimate
 from journal.analysis.in_range import Wanted
 from journal.analysis.readings import Series
-from journal.model import Settings, ValueRange
 from journal.quantities import to_fahrenheit
+from journal.settings import Settings, ValueRange
 from journal.site import wording
 from journal.site.charts.primitives import (
     Dot,

@@ -9,6 +9,7 @@ from typing import Any
 from journal.analysis.forecast import DaysTaken, OtherBatches, days_taken, why_nothing
 from journal.analysis.progress import Progress
 from journal.model import Batch
+from journal.quantities import counted
 from journal.site import addresses, wording
 from journal.site.figures import Figure
 from journal.site.pages.batch_line import ahead_of
@@ -78,7 +79,7 @@ def _each(others: OtherBatches) -> str:
 
 
 def _row(one: DaysTaken, still: str, names_its_others: bool) -> DaysRow:
-    days = still if one.days is None else wording.count(one.days, "day")
+    days = still if one.days is None else counted(one.days, "day")
     return DaysRow(one.what, days, _others_words(one.others, names_its_others) if one.others else None)
 
 
@@ -100,7 +101,7 @@ def page(lookup: Lookup, batch: Batch) -> Page:
         "id": batch.id,
         "label": lookup.label(batch.id),
         "name": species_words(batch.species),
-        "units": wording.count(batch.units, unit_word(batch)),
+        "units": counted(batch.units, unit_word(batch)),
         **_standing(lookup, batch),
         **_origin(lookup, batch),
         **_course(lookup, batch),

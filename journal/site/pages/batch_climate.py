@@ -11,6 +11,7 @@ from journal.analysis.climate import BatchClimate, DayClimate, LocationClimate, 
 from journal.analysis.in_range import Wanted, longest_calculated, share_calculated
 from journal.analysis.readings import Series
 from journal.analysis.statistics import Summary
+from journal.quantities import counted
 from journal.site import wording
 from journal.site.charts.climate_chart import TimeAxis, Trace, climate_traces
 from journal.site.charts.timeline_events import Axis
@@ -54,7 +55,7 @@ def figures(air: BatchClimate, lookup: Lookup) -> Iterator[Figure]:
         yield replace(shown, beside=_unsure_words(air))
     longest = air.out_of_range.longest
     words = "longest period out of range" + (f": {', '.join(longest.sides)}" if longest else "")
-    swings = wording.count(air.out_of_range.swings, "short swing") + " besides, as an open door makes them"
+    swings = counted(air.out_of_range.swings, "short swing") + " besides, as an open door makes them"
     shown = figure(longest_calculated(air.out_of_range), words, beside=swings if air.out_of_range.swings else None)
     yield replace(shown, number=_hours(air.out_of_range.longest_out_h))
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from journal.analysis.forecast import Expected, What
 from journal.model import Batch
+from journal.quantities import counted
 from journal.site import wording
 from journal.site.images import Picture
 from journal.site.pages.crop import crop_in_words
@@ -57,7 +58,7 @@ def _basis_words(found: Expected) -> str:
         return "by a published range"
     if found.basis == "practice":
         return "by common practice"
-    return f"by {wording.count(found.n or 0, 'finished batch', 'finished batches')} of its {found.basis}"
+    return f"by {counted(found.n or 0, 'finished batch', 'finished batches')} of its {found.basis}"
 
 
 # A batch as one line of a list: on Now, on the batches, in its tent, under its culture.

@@ -11,7 +11,8 @@ from journal.analysis.climate import BatchClimate, Location
 from journal.analysis.due import entries_about
 from journal.analysis.progress import Progress, calendar_day
 from journal.analysis.tent_settings import FIELDS, Change, SettingName, history_of
-from journal.model import Batch, Entry, Photo, Tent, TentEntry, When, sort_key
+from journal.model import Batch, Entry, Photo, TentEntry, When, sort_key
+from journal.settings import Tent
 from journal.site import wording
 from journal.site.charts.timeline import TimelineContent, TimelineDrawing, TimelinePhoto, draw_timeline
 from journal.site.charts.timeline_events import (

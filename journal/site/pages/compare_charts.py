@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from journal.analysis.calculation import counted
 from journal.analysis.calculation import figure as figure_words
 from journal.analysis.comparison import FEWEST_BATCHES, MEASURES, Dot, LineFigures, Measure, Middle
 from journal.analysis.comparison_words import lost_words, median_words
+from journal.quantities import counted
 from journal.site import wording
 from journal.site.charts.dots import Point, Strip, axis_of, strip_of
 from journal.site.charts.primitives import Scale, Text, scale_over

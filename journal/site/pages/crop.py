@@ -12,6 +12,7 @@ from journal.analysis.progress import Progress, milestones
 from journal.analysis.substrate import DryFrom, dry_substrate, other_ways
 from journal.analysis.yields import BatchYield, Flush, PartYield
 from journal.model import Batch, Note, When
+from journal.quantities import counted
 from journal.site import wording
 from journal.site.figures import Figure, amount, figure
 from journal.site.pages.grown_from import WEIGHED_SOURCE
@@ -40,9 +41,9 @@ def crop_in_words(lookup: Lookup, batch: Batch) -> str:
         return words
     if batch.sums_kept_back:
         picked = f"{wording.mass(crop.harvest_g, lookup.units)} harvested" if crop.harvest_g else "nothing harvested"
-        return f"{wording.count(crop.inoculated, unit_word(batch))} inoculated, {picked} as far as shared"
+        return f"{counted(crop.inoculated, unit_word(batch))} inoculated, {picked} as far as shared"
     lost = f", {crop.lost} lost" if crop.lost else ""
-    inoculated = f"{wording.count(crop.inoculated, unit_word(batch))} inoculated{lost}"
+    inoculated = f"{counted(crop.inoculated, unit_word(batch))} inoculated{lost}"
     if crop.harvest_g:
         ending = flushes_words(crop)
         return f"{inoculated}, {wording.mass(crop.harvest_g, lookup.units)} harvested{f', {ending}' if ending else ''}"

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from journal.analysis.descent import Node, descent_of
 from journal.model import Batch, Culture, Find
+from journal.quantities import counted
 from journal.site import wording
 from journal.site.charts.descent_drawing import DescentDrawing, NodeContent, Tone, draw_descent
 from journal.site.pages.crop import unit_word
@@ -58,9 +59,9 @@ def _description(nodes: Sequence[Node]) -> str:
     """What a drawing holds, for those who cannot see it."""
     finds, cultures, batches = ([node for node in nodes if node.kind == kind] for kind in ("find", "culture", "batch"))
     counts = [
-        wording.count(len(finds), "wild find") if finds else "no wild find",
-        wording.count(len(cultures), "culture"),
-        wording.count(len(batches), "batch", "batches"),
+        counted(len(finds), "wild find") if finds else "no wild find",
+        counted(len(cultures), "culture"),
+        counted(len(batches), "batch", "batches"),
     ]
     near = " Only what is nearest is drawn." if any(node.left_out or node.more for node in nodes) else ""
     told = f"{wording.joined(counts)}, from the top down, each under what it was taken from."
@@ -100,7 +101,7 @@ def _lines(lookup: Lookup, node: Node) -> Iterator[Line]:
 def _left_out(node: Node) -> Iterator[str]:
     """What of a large tree is not drawn at a node."""
     if node.left_out:
-        yield f"{wording.count(node.left_out, 'more step')} between {node.stem} and this"
+        yield f"{counted(node.left_out, 'more step')} between {node.stem} and this"
     if node.more:
         yield f"{node.more} more taken from this"
 
@@ -127,7 +128,7 @@ def _culture_lines(lookup: Lookup, culture: Culture, node: Node) -> Iterator[Lin
 def _batch_lines(lookup: Lookup, batch: Batch, node: Node) -> Iterator[Line]:
     lost = f"{node.lost} lost" if node.lost else None
     stage = wording.stage_in_words(node.stage)
-    yield "plain", ", ".join(filter(None, (wording.count(batch.units, unit_word(batch)), lost, stage)))
+    yield "plain", ", ".join(filter(None, (counted(batch.units, unit_word(batch)), lost, stage)))
     if several := _several_parents(node):
         yield "plain", several
     yield "strong", harvested_words(lookup, batch)
@@ -148,7 +149,7 @@ def _numbers(node: Node) -> str:
     if numbers.spawn_generation is not None:
         parts.append(f"G{numbers.spawn_generation}")
     if numbers.steps_since_wild is not None:
-        parts.append(f"{wording.count(numbers.steps_since_wild, 'step')} from the wild")
+        parts.append(f"{counted(numbers.steps_since_wild, 'step')} from the wild")
     return " · ".join(parts)
 
 

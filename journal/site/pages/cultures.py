@@ -11,6 +11,7 @@ from journal.analysis.lineage import Counted, Descent, way_of
 from journal.analysis.progress import calendar_day
 from journal.analysis.rollups import Rollup
 from journal.model import Batch, Culture, Find
+from journal.quantities import counted
 from journal.site import addresses, wording
 from journal.site.figures import Figure
 from journal.site.pages.batch_line import batch_line as batch_line
@@ -157,7 +158,7 @@ def _be_cell(lookup: Lookup, rollup: Rollup) -> dict[str, Any]:
     values = sorted(be_values(lookup, rollup.counted))
     so_far = None
     if rollup.be and not set(be_counts(rollup)) <= set(rollup.finished):
-        n = wording.count(len(be_counts(rollup)), "batch", "batches")
+        n = counted(len(be_counts(rollup)), "batch", "batches")
         so_far = f"so far {wording.number(rollup.be.value, 0)} %, {n}"
     return {
         "sort": wording.number(rollup.be_median, 2) if rollup.be_median is not None else "",
@@ -188,7 +189,7 @@ def _lost_cell(rollup: Rollup) -> dict[str, Any]:
 
 def spread(values: Sequence[float], one: str, several: str) -> str:
     """`41–77, 3 batches`, or `1 batch`: the least and greatest of a sorted sample, and how many there are."""
-    n = wording.count(len(values), one, several)
+    n = counted(len(values), one, several)
     low, high = (wording.number(value, 0) for value in (values[0], values[-1]))
     return n if low == high else f"{low}–{high}, {n}"
 

@@ -7,6 +7,7 @@ from itertools import groupby
 from typing import Any
 
 from journal.problems import Problem
+from journal.quantities import counted
 from journal.site import addresses, wording
 from journal.site.pages.lookup import Lookup
 from journal.site.pages.share_pages import held_by
@@ -39,5 +40,5 @@ def _counts(problems: tuple[Problem, ...]) -> str | None:
     """`2 errors and 5 warnings`, or None where there are no problems."""
     errors = sum(problem.severity == "error" for problem in problems)
     rows = ((errors, "error"), (len(problems) - errors, "warning"))
-    words = [wording.count(number, word) for number, word in rows if number]
+    words = [counted(number, word) for number, word in rows if number]
     return wording.joined(words) or None

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from journal.model import Batch, Culture, Device, Entry, Find, Note, TentEntry, When
+from journal.quantities import counted
 from journal.site import wording
 
 # Its headline and its keyed facts
@@ -101,7 +102,7 @@ def how_made(culture: Culture, lost: int) -> str:
     made = {"tissue": "clone of tissue", "spores": "from spores", "transfer": "transfer", "received": "received"}
     words = [made[culture.method]] if culture.method else []
     if culture.vessels is not None:
-        words.append(wording.count(culture.vessels, "vessel") if not culture.form else vessels(culture))
+        words.append(counted(culture.vessels, "vessel") if not culture.form else vessels(culture))
     elif culture.form:
         words.append(culture.form)
     if lost:
@@ -116,7 +117,7 @@ def vessels(culture: Culture) -> str:
     """`5 plates`, `1 jar of grain`."""
     one = _JAR.get(culture.form or "", culture.form or "vessel")
     several = one.replace(" of", "s of") if " of" in one else f"{one}s"
-    return wording.count(culture.vessels or 1, one, several)
+    return counted(culture.vessels or 1, one, several)
 
 
 # How a reader of a share names an entry, on the telephone and in a message

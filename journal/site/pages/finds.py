@@ -10,6 +10,7 @@ from typing import Any
 from journal.analysis.calendar import Season, seasons
 from journal.geo import format
 from journal.model import Culture, Find
+from journal.quantities import counted
 from journal.site import addresses, wording
 from journal.site.charts.primitives import Rect, Scale
 from journal.site.pages.grown_from import grown_from
@@ -123,7 +124,7 @@ def _row(lookup: Lookup, find: Find) -> dict[str, Any]:
         "host": find.host or find.growing_on,
         "when": wording.when_in_words(find.date),
         "picture": lookup.face(find, newest=False),
-        "cultures": wording.count(len(cultures_from(lookup, find)), "culture") if cultures_from(lookup, find) else None,
+        "cultures": counted(len(cultures_from(lookup, find)), "culture") if cultures_from(lookup, find) else None,
     }
 
 
@@ -234,7 +235,7 @@ def _came_of(lookup: Lookup, culture: Culture) -> dict[str, Any]:
     below = set(lookup.analysis.lineage.descendants_of(culture.id))
     batches = [b for b in lookup.journal.batches if b.id in below]
     picked_g = sum(lookup.analysis.progress[batch.id].harvest_g for batch in batches)
-    grown = [wording.count(len(batches), "batch", "batches")] if batches else []
+    grown = [counted(len(batches), "batch", "batches")] if batches else []
     if picked_g:
         so_far = "" if all(lookup.analysis.yields[batch.id].final for batch in batches) else " so far"
         grown.append(f"{wording.mass(picked_g, lookup.units)} harvested{so_far}")

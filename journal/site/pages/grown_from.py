@@ -9,6 +9,7 @@ from journal.analysis.comparison import FEWEST_BATCHES
 from journal.analysis.progress import milestones
 from journal.analysis.rollups import Rollup, StepLoss
 from journal.analysis.statistics import Share, fewest_for_median
+from journal.quantities import counted
 from journal.site import wording
 from journal.site.figures import Figure, figure
 from journal.site.pages.lookup import Label, Lookup
@@ -98,7 +99,7 @@ def _picked(lookup: Lookup, rollup: Rollup, so_far: str) -> Figure:
     shown = [(name, wording.mass(lookup.analysis.yields[name].harvest_g, lookup.units)) for name in rollup.batches]
     return Figure(
         number=wording.mass(rollup.harvest_g, lookup.units),
-        words=f"harvested{so_far}, from {wording.count(len(rollup.batches), 'batch', 'batches')}",
+        words=f"harvested{so_far}, from {counted(len(rollup.batches), 'batch', 'batches')}",
         inputs=tuple(shown),
         formula="sum of the harvests of all batches",
         source=WEIGHED_SOURCE,
@@ -108,7 +109,7 @@ def _picked(lookup: Lookup, rollup: Rollup, so_far: str) -> Figure:
 def _of_batches(lookup: Lookup, names: Sequence[str]) -> str:
     """`10 units inoculated in 2 batches`."""
     units = sum(lookup.analysis.yields[name].inoculated for name in names)
-    return f"{wording.count(units, 'unit')} inoculated in {wording.count(len(names), 'batch', 'batches')}"
+    return f"{counted(units, 'unit')} inoculated in {counted(len(names), 'batch', 'batches')}"
 
 
 def be_counts(rollup: Rollup) -> list[str]:
@@ -172,7 +173,7 @@ def lost_figure(share: Share, batches: int) -> Figure:
     finished = "the one finished batch" if batches == 1 else f"{batches} finished batches"
     return Figure(
         number=_percent(share.value * 100),
-        words=f"lost: {share.part} of the {wording.count(share.whole, 'unit')} inoculated in {finished}",
+        words=f"lost: {share.part} of the {counted(share.whole, 'unit')} inoculated in {finished}",
         beside=_share_beside(share) if batches >= FEWEST_BATCHES else "too few batches for an interval",
         inputs=(("units lost", str(share.part)), ("units inoculated", str(share.whole))),
         formula="share lost = units lost / units inoculated × 100",

@@ -12,7 +12,9 @@ from functools import cached_property
 from journal.analysis.analysis import Analysis
 from journal.analysis.calendar import zone_of
 from journal.analysis.identity import Identification
-from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, Tent, TentEntry, sort_key
+from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, TentEntry, sort_key
+from journal.quantities import counted
+from journal.settings import Tent
 from journal.site import addresses, wording
 from journal.site.addresses import Named
 from journal.site.images import Picture, Pictures
@@ -198,7 +200,7 @@ class Lookup:
             case Find():
                 return f"found: {self.name_of(entry)}" + (f", {entry.place}" if entry.place else "")
             case Batch():
-                return f"batch inoculated: {self.name_of(entry)}, {wording.count(entry.units, 'unit')}"
+                return f"batch inoculated: {self.name_of(entry)}, {counted(entry.units, 'unit')}"
             case Device():
                 return f"put into use: {entry.title}"
         return headline(entry) or ", ".join(facts(entry, self.units)[:2]) or "note"

@@ -7,6 +7,7 @@ from typing import Any
 from journal.analysis.due import Due
 from journal.analysis.progress import calendar_day
 from journal.model import Entry, Note, When
+from journal.quantities import counted
 from journal.site import addresses, wording
 from journal.site.pages.batch_line import batch_line
 from journal.site.pages.batches import growing
@@ -31,7 +32,7 @@ def page(lookup: Lookup) -> Page:
         "due": [_due(lookup, row) for row in lookup.analysis.due],
         "losses": [_loss(lookup, note) for note in _losses(lookup)],
         "latest": [_latest(lookup, entry) for entry in reversed(entries[-LATEST:])],
-        "problems": wording.count(len(lookup.journal.problems), "problem") if lookup.journal.problems else None,
+        "problems": counted(len(lookup.journal.problems), "problem") if lookup.journal.problems else None,
         "is_empty": not entries,
     }
     return Page("now", (), addresses.NOW, "now/now.html", context, "main", growing=True)

@@ -10,6 +10,7 @@ from textwrap import fill
 from typing import Any
 
 from journal.model import Entry
+from journal.quantities import counted
 from journal.site import addresses, wording
 from journal.site.pages.lookup import Lookup
 
@@ -74,10 +75,10 @@ def held_by(lookup: Lookup) -> dict[str, Any]:
     """What a share holds, in words. example: the latest entry as it is called aloud."""
     entries = list(lookup.journal.entries())
     kinds = [("find", lookup.journal.finds), ("culture", lookup.journal.cultures), ("batch", lookup.journal.batches)]
-    counts = [wording.count(len(rows), kind, "batches" if kind == "batch" else None) for kind, rows in kinds if rows]
+    counts = [counted(len(rows), kind, "batches" if kind == "batch" else None) for kind, rows in kinds if rows]
     return {
-        "counts": wording.joined([*counts, wording.count(len(lookup.journal.photos), "photo")]),
-        "entries": wording.count(len(entries), "entry", "entries"),
+        "counts": wording.joined([*counts, counted(len(lookup.journal.photos), "photo")]),
+        "entries": counted(len(entries), "entry", "entries"),
         "last": wording.day_in_words(entries[-1].date.first) if entries else None,
         "example": _called(lookup, entries[-1]) if entries else None,
     }

@@ -15,7 +15,9 @@ from journal.analysis.sensors import LastReading
 from journal.analysis.statistics import SUMMARY_RULE
 from journal.analysis.tent_settings import history_of, holding_now, light_of
 from journal.analysis.ventilation import air_changes, why_no_air_changes
-from journal.model import Exhaust, Tent
+from journal.model import Exhaust
+from journal.quantities import counted
+from journal.settings import Tent
 from journal.site import wording
 from journal.site.charts.climate_chart import DAYS, ClimateChart, climate_chart
 from journal.site.figures import Figure, figure, plain
@@ -137,7 +139,7 @@ def _longest(lookup: Lookup, air: TentClimate) -> Iterator[Figure]:
     if out is None:
         return
     longest = out.longest
-    swings = wording.count(out.swings, "short swing")
+    swings = counted(out.swings, "short swing")
     beside = f"not counting {swings} under 30 min, {_hours(out.swings_h)} in total" if out.swings else None
     if longest is None:
         yield plain("none", "no period out of range longer than 30 min", beside)
@@ -223,7 +225,7 @@ def _why_none(lookup: Lookup, tent: Tent, air: TentClimate) -> Iterator[str]:
 
 def _medians(lookup: Lookup, air: TentClimate) -> str | None:
     words = medians_words(air.humidity_pct, air.temperature_c, lookup.units, air.series.by_day)
-    return f"Over all {wording.count(len(air.days), 'day')} read: {words}." if words and len(air.days) > 1 else None
+    return f"Over all {counted(len(air.days), 'day')} read: {words}." if words and len(air.days) > 1 else None
 
 
 def _row(lookup: Lookup, day: DayClimate) -> DayRow:

@@ -10,7 +10,8 @@ from itertools import groupby
 from journal.analysis.due import entries_about, served
 from journal.analysis.sensors import ProbeCheck, probe_checks
 from journal.analysis.tent_settings import FIELDS, NOT_TOLD_APART, TOO_CLOSE_D, Beside, Change, held_on, history_of
-from journal.model import Tent, TentEntry
+from journal.model import TentEntry
+from journal.settings import Tent
 from journal.site import wording
 from journal.site.figures import Figure, figure
 from journal.site.pages.lookup import Label, Lookup

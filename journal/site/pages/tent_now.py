@@ -9,7 +9,8 @@ from typing import Any, Literal
 from journal.analysis.in_range import PeriodOut
 from journal.analysis.sensors import LastReading
 from journal.analysis.tent_settings import history_of, holding_now
-from journal.model import Batch, LightHours, Tent
+from journal.model import Batch, LightHours
+from journal.settings import Tent
 from journal.site import wording
 from journal.site.pages.batch_line import batch_line
 from journal.site.pages.lookup import Label, Lookup

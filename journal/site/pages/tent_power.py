@@ -6,7 +6,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from journal.analysis.power import KeptSetting, Lifetime, PoweredDevice, Root, WetRating, controllers_of, power_sources
-from journal.model import Device, Tent
+from journal.model import Device
+from journal.quantities import counted
+from journal.settings import Tent
 from journal.site import wording
 from journal.site.pages.lookup import Label, Lookup
 
@@ -185,7 +187,7 @@ def _aged(lookup: Lookup, life: Lifetime) -> DeviceAge:
 
 def span_words(days: int) -> str:
     """`306 days (10 months)`; months and years where there are two or more of them."""
-    words = wording.count(days, "day")
+    words = counted(days, "day")
     if days >= 731:
         return f"{words} ({wording.number(days / 365.25)} years)"
     return f"{words} ({round(days / 30.44)} months)" if days >= 62 else words

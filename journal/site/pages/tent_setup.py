@@ -7,7 +7,9 @@ from datetime import date, timedelta
 
 from journal.analysis.due import entries_about, last_service, resets
 from journal.analysis.tent_settings import FIELDS, Change, SettingName, Value, history_of, holding_now
-from journal.model import Exhaust, LightHours, Tent, TentEntry
+from journal.model import Exhaust, LightHours, TentEntry
+from journal.quantities import counted
+from journal.settings import Tent
 from journal.site import wording
 from journal.site.pages.lookup import Lookup
 from journal.site.wording import Units
@@ -108,7 +110,7 @@ def _service(entries: list[TentEntry], name: str, every_d: float) -> Service:
     due = start.date.first + timedelta(days=round(every_d)) if start and start.date.counts_days else None
     return Service(
         name=name,
-        every=wording.count(round(every_d), "day"),
+        every=counted(round(every_d), "day"),
         last_iso=last.date.iso if last else None,
         last=wording.when_in_few_words(last.date) if last else None,
         due_iso=due.isoformat() if due else None,

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from journal.analysis.ventilation import air_changes
-from journal.model import Device, Note, Tent
+from journal.model import Device, Note
+from journal.settings import Tent
 from journal.site import addresses, wording
 from journal.site.pages.batches import growing
 from journal.site.pages.lookup import Label, Lookup

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 
 from journal.analysis.analysis import Analysis
 from journal.analysis.descent import Node, descent_of
-from journal.model import Culture, Find, Journal, Ref, Settings, When
+from journal.model import Culture, Find, Journal, Ref, When
+from journal.settings import Settings
 from journal.site.charts.descent_drawing import ROOM_EM, Box, DescentDrawing, NodeContent, draw_descent
 from tests.builders import examples
 from tests.sixty import sixty

@@ -8,7 +8,8 @@ from math import nan
 
 import pytest
 
-from journal.model import Journal, LoggerFile, Tent
+from journal.model import Journal, LoggerFile
+from journal.settings import Tent
 from journal.site.pages import plan_site
 from journal.site.pages.lookup import Lookup
 from tests.reading.written import front
