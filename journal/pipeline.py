@@ -27,6 +27,7 @@ from journal.reading.linking import assemble
 from journal.reading.logger_files import files_of, read_log
 from journal.reading.photo_claims import Album, uses_of
 from journal.reading.photos import PhotoFacts, photo_of
+from journal.reading.receipts import Received, read_receipt
 from journal.reading.settings_file import read_settings
 from journal.reading.tracks import Track, read_track
 from journal.settings import Settings
@@ -63,11 +64,13 @@ class ReadFiles:
 
 @dataclass(frozen=True, slots=True)
 class ReadJournal:
-    """A journal with what it was read from. published: its photos' published sizes by path, where they were made."""
+    """A journal with what it was read from. published: its photos' published sizes by path, where they were made.
+    received: what came in from phones."""
 
     journal: Journal
     published: Mapping[str, Published]
     written: ReadFiles
+    received: tuple[Received, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +123,7 @@ def read_journal(memory: FileCache, tell: Report, published_in: Path | None = No
         photo, found = (Photo(path=path, digest=fact.digest), (read,)) if isinstance(read, Problem) else read
         photos.append(photo)
         problems += found
+    received = _receipts(memory, written.folder, problems)
     journal = assemble(
         written.settings,
         written.drafts,
@@ -130,10 +134,12 @@ def read_journal(memory: FileCache, tell: Report, published_in: Path | None = No
         problems=problems,
     )
     memory.forget_the_rest()
-    return ReadJournal(journal, published, written)
+    return ReadJournal(journal, published, written, received)
 
 
-_REMEMBERED_AS: Mapping[ReadKind, str] = {"entry": "entry", "settings": "settings", "csv": "log", "gpx": "track"}
+_REMEMBERED_AS: Mapping[ReadKind, str] = {
+    "entry": "entry", "settings": "settings", "csv": "log", "gpx": "track", "receipt": "receipt",
+}  # fmt: skip
 """The kind of value, as the cache knows it, that a file of that kind is read into."""
 
 
@@ -196,6 +202,14 @@ def _tracks(memory: FileCache, folder: Folder, problems: list[Problem]) -> tuple
         tracks.append(track)
         problems += found
     return tuple(tracks)
+
+
+def _receipts(memory: FileCache, folder: Folder, problems: list[Problem]) -> tuple[Received, ...]:
+    received: list[Received] = []
+    for _, (rows, found) in _read_each(memory, folder.receipts, "receipt", "", read_receipt, problems):
+        received += rows
+        problems += found
+    return tuple(received)
 
 
 def _logs(memory: FileCache, written: ReadFiles, problems: list[Problem]) -> tuple[LoggerFile, ...]:
@@ -297,7 +311,7 @@ def build_site(memory: FileCache, target: Path, tell: Report) -> Built:
     for is_last in (False, True):
         read = read_journal(memory, tell, cache.pictures)
         cache.save()
-        site = plan_site(read.journal, read.published)
+        site = plan_site(read.journal, read.published, received=read.received)
         try:
             return _renewed(read, site, target, cache, tell)
         except FileNotFoundError:

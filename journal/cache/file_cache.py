@@ -15,6 +15,7 @@ from journal.problems import Problem
 from journal.reading.entries import Draft
 from journal.reading.folder import File
 from journal.reading.photos import PhotoFacts
+from journal.reading.receipts import Received
 from journal.reading.tracks import Track
 from journal.settings import Settings
 
@@ -26,6 +27,7 @@ KINDS: Mapping[str, Any] = MappingProxyType(
         "entry": tuple[Draft | None],
         "track": tuple[tuple[Track, tuple[Problem, ...]]],
         "log": tuple[tuple[LoggerFile, tuple[Problem, ...]]],
+        "receipt": tuple[tuple[tuple[Received, ...], tuple[Problem, ...]]],
         "photo": PhotoFacts,
     }
 )

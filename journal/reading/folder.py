@@ -18,7 +18,10 @@ SITE_MARK = ".journal-site"
 
 SETTINGS_NAME = "journal.toml"
 
-FileKind = Literal["entry", "photo", "csv", "gpx"]
+FileKind = Literal["entry", "photo", "csv", "gpx", "receipt"]
+
+RECEIPTS = "receipts/"
+"""The folder of receipts: what came in from a phone, a JSON file each time."""
 
 _KIND_BY_SUFFIX: dict[str, FileKind] = {
     ".md": "entry",
@@ -27,10 +30,10 @@ _KIND_BY_SUFFIX: dict[str, FileKind] = {
     **dict.fromkeys((".jpg", ".jpeg", ".heic", ".heif", ".png", ".webp", ".tif", ".tiff", ".avif"), "photo"),
 }
 
-ReadKind = Literal["entry", "settings", "csv", "gpx"]
+ReadKind = Literal["entry", "settings", "csv", "gpx", "receipt"]
 
 LARGEST_BYTES: Mapping[ReadKind, int] = MappingProxyType(
-    {"entry": 1 << 20, "settings": 1 << 20, "csv": 32 << 20, "gpx": 32 << 20}
+    {"entry": 1 << 20, "settings": 1 << 20, "csv": 32 << 20, "gpx": 32 << 20, "receipt": 4 << 20}
 )
 """A file that is larger is not read. An entry is typed: a long novel has about 1 MB. A logger's row a minute makes
 about 20 MB a year, a track's point a second 10 MB a day. (A photo has limits of its own, by its pixels.)"""
@@ -40,6 +43,7 @@ _SPLIT: Mapping[ReadKind, str] = {
     "settings": "remove what is not a setting",
     "csv": "split it by month or year",
     "gpx": "split it by day",
+    "receipt": "restore it from a copy, or remove it",
 }
 
 
@@ -77,6 +81,7 @@ class Folder:
     photos: tuple[File, ...] = ()
     csvs: tuple[File, ...] = ()
     gpxs: tuple[File, ...] = ()
+    receipts: tuple[File, ...] = ()
     problems: tuple[Problem, ...] = ()
 
 
@@ -87,7 +92,7 @@ class _Findings:
     real_root: str
     settings: File | None = None
     files: dict[FileKind, list[File]] = field(
-        default_factory=lambda: {"entry": [], "photo": [], "csv": [], "gpx": []},
+        default_factory=lambda: {"entry": [], "photo": [], "csv": [], "gpx": [], "receipt": []},
     )
     problems: list[Problem] = field(default_factory=list)
 
@@ -106,8 +111,9 @@ def path_key(path: str) -> tuple[str, str]:
 
 
 def kind_of_file(name: str) -> FileKind | None:
-    """What a file is by its suffix, in any case; None for what a journal does not read."""
-    return _KIND_BY_SUFFIX.get(os.path.splitext(name)[1].lower())
+    """What a file is by its suffix, in any case (a receipt by its folder too); None for what no journal reads."""
+    suffix = os.path.splitext(name)[1].lower()
+    return "receipt" if name.startswith(RECEIPTS) and suffix == ".json" else _KIND_BY_SUFFIX.get(suffix)
 
 
 def scan(root: Path) -> Folder:
@@ -134,6 +140,7 @@ def _folder_of(root: Path, found: _Findings) -> Folder:
         photos=rows["photo"],
         csvs=rows["csv"],
         gpxs=rows["gpx"],
+        receipts=rows["receipt"],
         problems=tuple(sorted(found.problems)),
     )
 

@@ -23,6 +23,8 @@ CALCULATORS = "calculators/index.html"
 DEVICE = "device/index.html"
 PROBLEMS = "device/problems/index.html"
 SAFETY = "device/safety/index.html"
+RECORD = "record/index.html"
+OUTBOX = "record/outbox/index.html"
 
 Named = Find | Culture | Batch | Device | Tent
 

@@ -32,9 +32,11 @@ ROUTES: tuple[tuple[str, str], ...] = (
     ("device", "/device/"),
     ("problems", "/device/problems/"),
     ("safety", "/device/safety/"),
+    ("record", "/record/"),
+    ("outbox", "/record/outbox/"),
 )
 
-AUTHORS_OWN = frozenset({"problems"})
+AUTHORS_OWN = frozenset({"problems", "record", "outbox"})
 """Endpoints that a share does not have."""
 
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
 from journal.model import Journal
+from journal.reading.receipts import Received
 from journal.site import addresses, wording
 from journal.site.pages import (
     batches,
@@ -18,6 +19,7 @@ from journal.site.pages import (
     diary,
     finds,
     now,
+    record,
     search_rows,
     share_pages,
     tents,
@@ -36,21 +38,27 @@ PLACES = (
 SCRIPTS = ("today", "sort", "search", "shell")
 
 
-def plan_site(journal: Journal, published: Mapping[str, Published], share: str | None = None) -> Site:
+def plan_site(
+    journal: Journal,
+    published: Mapping[str, Published],
+    share: str | None = None,
+    received: Sequence[Received] = (),
+) -> Site:
     """All that the site consists of, before any of it is rendered.
 
     published: journal path of a photo -> its published sizes; a photo that is not there is shown as undecodable.
     share: where the journal is a share's, by what a reader's device remembers it; None for the author's own site.
+    received: what came in from phones; no share tells of it.
     """
     lookup = Lookup(journal, published, share)
     common = _common(lookup)
     pages = tuple(_with(page, common) for page in _pages(lookup))
-    return Site(pages, tuple(sorted(lookup.pictures.files.items())), _texts(lookup))
+    return Site(pages, tuple(sorted(lookup.pictures.files.items())), _texts(lookup, received))
 
 
 def _pages(lookup: Lookup) -> Iterator[Page]:
     yield now.page(lookup)
-    for module in (finds, cultures, compare_lines, batches, tents, diary, calculators, device):
+    for module in (finds, cultures, compare_lines, batches, tents, diary, calculators, record, device):
         yield from module.pages(lookup)
 
 
@@ -66,13 +74,18 @@ def _with(page: Page, common: dict[str, Any]) -> Page:
     return replace(page, context={**common, "root": addresses.root_from(page.path), **page.context})
 
 
-def _texts(lookup: Lookup) -> tuple[tuple[str, str], ...]:
+def _texts(lookup: Lookup, received: Sequence[Received]) -> tuple[tuple[str, str], ...]:
     """Small generated files that are no pages."""
     search = sorted(search_parts(search_rows.rows(lookup)).items())
     if lookup.share is not None:
         return (*share_pages.texts(lookup), *search)
     gone = "There is no page at this address. Go back, or open the journal's first page.\n"
-    return (("404.html", gone), ("manifest.webmanifest", _manifest(lookup.settings.title)), *search)
+    return (
+        ("404.html", gone),
+        ("manifest.webmanifest", _manifest(lookup.settings.title)),
+        *record.texts(lookup, received),
+        *search,
+    )
 
 
 def _manifest(title: str) -> str:

@@ -1,0 +1,161 @@
+"""Recording on the phone: the page for it, its outbox, and the two small files that they read: what the journal holds
+(`record/data.json`), and what came in from phones (`record/receipts.json`).
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from journal.analysis.due import Due
+from journal.model import Batch, Culture, Device, Find, Journal
+from journal.reading.keys import STAGES
+from journal.reading.receipts import Received
+from journal.settings import Tent
+from journal.site import addresses, wording
+from journal.site.addresses import Named
+from journal.site.pages.crop import unit_word
+from journal.site.pages.lookup import Lookup
+from journal.site.plan import Page
+
+DATA = "record/data.json"
+RECEIPTS = "record/receipts.json"
+
+CAUSES = ("green mould", "cobweb", "black mould", "bacteria", "mites", "gnats", "dried out", "dropped", "unknown")
+"""Usual causes of a loss: *common practice*."""
+
+MOST_NAMES = 60
+"""How many species, places, media and causes are offered."""
+
+DEVICE_SUFFIX = re.compile(r"-[A-Z][0-9][A-Z][0-9]$")
+"""What a phone puts behind the number of an ID that it gives."""
+
+_NUMBERED = re.compile(r"(.*?)([0-9]+)$")
+
+
+def pages(lookup: Lookup) -> Iterator[Page]:
+    if lookup.share is None:
+        for endpoint, address, title in (
+            ("record", addresses.RECORD, "Record"),
+            ("outbox", addresses.OUTBOX, "Outbox"),
+        ):
+            context: dict[str, Any] = {"title": title, "place": None}
+            yield Page(endpoint, (), address, f"record/{endpoint}.html", context, "main", growing=True)
+
+
+def texts(lookup: Lookup, received: Iterable[Received]) -> tuple[tuple[str, str], ...]:
+    """(path in the site, text) of the two files."""
+    told: dict[str, list[tuple[int, str, str | None]]] = {}
+    for row in sorted(received, key=lambda row: (row.record, row.revision, row.digest)):
+        told.setdefault(row.record, []).append((row.revision, row.digest, row.id))
+    return (DATA, _as_json(data(lookup))), (RECEIPTS, _as_json({"version": 1, "records": told}))
+
+
+def _as_json(value: object) -> str:
+    return json.dumps(value, ensure_ascii=False, separators=(",", ":")) + "\n"
+
+
+def data(lookup: Lookup) -> dict[str, Any]:
+    """What a phone has to know of the journal to record: IDs, series, names to pick from, and what is due."""
+    journal = lookup.journal
+    rows: tuple[Named, ...] = (
+        *journal.finds, *journal.cultures, *journal.batches, *journal.devices, *journal.settings.tents,
+    )  # fmt: skip
+    with_species: tuple[Find | Culture | Batch, ...] = (*journal.finds, *journal.cultures, *journal.batches)
+    return {
+        "version": 1,
+        "units": lookup.units,
+        "ids": {row.id: _without_none(_facts(lookup, row)) for row in rows},
+        "series": {kind: _series(kind, journal) for kind in ("find", "culture", "batch")},
+        "species": _most_used(row.species for row in with_species),
+        "places": _places(journal),
+        "media": _most_used(culture.medium for culture in journal.cultures),
+        "causes": list(dict.fromkeys([*_most_used(note.cause for note in journal.notes), *CAUSES])),
+        "stages": {kind: list(STAGES[kind]) for kind in ("find", "culture", "batch")},
+        "due": _due(lookup),
+    }
+
+
+def _without_none(facts: dict[str, Any]) -> dict[str, Any]:
+    return {key: value for key, value in facts.items() if value is not None}
+
+
+def _facts(lookup: Lookup, row: Named) -> dict[str, Any]:
+    common: dict[str, Any] = {"address": addresses.page_of(row)}
+    if isinstance(row, Tent):
+        return common | {"kind": "tent", "title": row.name, "services": [service for service, _ in row.every]}
+    if isinstance(row, Device):
+        return common | {"kind": "device", "title": row.does, "tent": row.tent or None}
+    common |= {"kind": row.kind, "species": row.species}
+    if isinstance(row, Find):
+        return common | {"place": row.place}
+    run = lookup.analysis.progress[row.id]
+    common |= {"stage": run.stage, "over": run.is_over or None}
+    if isinstance(row, Culture):
+        return common | {"form": row.form, "medium": row.medium, "vessels": row.vessels}
+    last = lookup.analysis.yields[row.id].flushes[-1:]
+    return common | {
+        "title": wording.joined([str(ref) for ref in row.cultures]) or None,
+        "units": row.units,
+        "unit": unit_word(row),
+        "tent": run.tent,
+        "flush": last[0].number if last else None,
+        "flush_date": last[0].last.first.isoformat() if last else None,
+    }
+
+
+def _series(kind: str, journal: Journal) -> dict[str, Any] | None:
+    """How the IDs of a kind go on after the latest: `{"stem": "F", "year": 2, "rest": "-", "width": 3, "last": 14}`.
+
+    year: with how many digits the year of the entry stands between stem and rest; 0 where it does not. last: the
+    highest number in use with these. None where the latest ID ends in no number.
+    """
+    by_kind: dict[str, tuple[Find | Culture | Batch, ...]] = {
+        "find": journal.finds, "culture": journal.cultures, "batch": journal.batches,
+    }  # fmt: skip
+    rows = by_kind[kind]
+    found = _NUMBERED.fullmatch(DEVICE_SUFFIX.sub("", rows[-1].id)) if rows else None
+    if found is None:
+        return None
+    stem, rest, year = found[1], "", 0
+    for written in (f"{rows[-1].date.first.year}", f"{rows[-1].date.first.year % 100:02}"):
+        at = re.search(rf"(?<![0-9]){written}(?![0-9])", stem)
+        if at:
+            stem, rest, year = stem[: at.start()], stem[at.end() :], len(written)
+            break
+    numbers = [_NUMBERED.fullmatch(DEVICE_SUFFIX.sub("", row.id)) for row in rows]
+    used = [int(one[2]) for one in numbers if one and one[1].lower() == found[1].lower()]
+    return {"stem": stem, "year": year, "rest": rest, "width": len(found[2]), "last": max(used)}
+
+
+def _most_used(names: Iterable[str | None]) -> list[str]:
+    """Those names, the most used first; of equally used ones the one named first."""
+    return [name for name, _ in Counter(name.strip("*_ ") for name in names if name).most_common(MOST_NAMES)]
+
+
+def _places(journal: Journal) -> list[dict[str, Any]]:
+    """Names of places, the latest first, each with the position last written or measured there."""
+    found: dict[str, dict[str, Any]] = {}
+    for find in reversed(journal.finds):
+        if find.place and find.place not in found:
+            found[find.place] = {"name": find.place, "where": find.position.written or None if find.position else None}
+    return list(found.values())[:MOST_NAMES]
+
+
+def _due(lookup: Lookup) -> list[dict[str, Any]]:
+    return [
+        {"words": row.what, "due": day.isoformat() if (day := row.last_day) else None, **ticked}
+        for row in lookup.analysis.due
+        if (ticked := ticked_off_by(row))
+    ]
+
+
+def ticked_off_by(row: Due) -> dict[str, Any] | None:
+    """`{"about": IDs, "key": "done", "value": text}`: what an entry must say to close this; None where none can."""
+    key, value = {"next": ("done", row.what), "service": ("serviced", row.what), "renewal": ("done", "renewed")}.get(
+        row.basis, (None, "")
+    )
+    return {"about": list(row.about), "key": key, "value": value} if key else None

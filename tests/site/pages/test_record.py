@@ -1,0 +1,120 @@
+"""What a phone is given to record with."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import pytest
+
+from journal.reading.receipts import Received
+from journal.site.pages import plan_site
+from journal.site.pages.record import texts
+from tests.site.pages.conftest import Hut
+
+ENTRIES = {
+    "f1": ("find", "id: F25-009\ndate: 2025-11-02\nspecies: Flammulina velutipes\nplace: Heron Slip"),
+    "f2": (
+        "find",
+        "id: F26-014-K7Q4\ndate: 2026-09-12\nspecies: Pleurotus pulmonarius\nplace: Alder Bank\n"
+        "where: 58.30412, -8.90177",
+    ),
+    "f3": ("find", "id: F26-003\ndate: 2026-09-01\nspecies: Pleurotus pulmonarius"),
+    "c": ("culture", "id: PP-26A\nfrom: F26-003\ndate: 2026-09-13\nmedium: MEA\nvessels: 5\nform: slant"),
+    "b": ("batch", "id: B-031\nculture: PP-26A\ndate: 2026-10-06\nunits: 4\ncontainer: bag\ntent: hut"),
+    "h": (
+        "note",
+        "about: B-031\ndate: 2026-11-01\nstage: fruiting\nharvest: 1 kg\nflush: 1\nnext: 2026-11-03 soak the blocks",
+    ),
+    "l": ("note", "about: B-031\ndate: 2026-11-02\nlost: 1\ncause: cobweb"),
+    "t": ("tent", "about: hut\ndate: 2026-11-01\nserviced: tank"),
+}
+
+
+def told(hut: Hut, **more: tuple[str, str]) -> dict[str, Any]:
+    lookup, _ = hut.lookup(
+        {name: f"---\nkind: {kind}\n{keys}\n---\n" for name, (kind, keys) in {**ENTRIES, **more}.items()}
+    )
+    files = dict(texts(lookup, ()))
+    told: dict[str, Any] = json.loads(files["record/data.json"])
+    return told
+
+
+def test_series_go_on_after_the_highest_number_and_pass_over_a_phones_suffix(hut: Hut) -> None:
+    series = told(hut)["series"]
+    assert series["find"] == {"stem": "F", "year": 2, "rest": "-", "width": 3, "last": 14}
+    assert series["batch"] == {"stem": "B-", "year": 0, "rest": "", "width": 3, "last": 31}
+    assert series["culture"] is None
+
+
+def test_of_a_batch_the_phone_knows_its_units_flush_and_stage(hut: Hut) -> None:
+    ids = told(hut)["ids"]
+    batch = ids["B-031"]
+    assert (batch["units"], batch["unit"], batch["tent"], batch["stage"]) == (4, "bag", "hut", "fruiting")
+    assert (batch["flush"], batch["flush_date"]) == (1, "2026-11-01")
+    assert ids["PP-26A"] == {
+        "address": "cultures/pp-26a/index.html", "kind": "culture", "species": "Pleurotus pulmonarius",
+        "form": "slant", "medium": "MEA", "vessels": 5,
+    }  # fmt: skip
+    assert ids["hut"]["services"] == ["tank"]
+
+
+def test_names_are_offered_the_most_used_and_the_latest_first(hut: Hut) -> None:
+    known = told(hut)
+    assert known["species"] == ["Pleurotus pulmonarius", "Flammulina velutipes"]
+    assert known["places"] == [
+        {"name": "Alder Bank", "where": "58.30412, -8.90177"}, {"name": "Heron Slip", "where": None},
+    ]  # fmt: skip
+    assert known["causes"][0] == "cobweb"
+    assert known["causes"].count("cobweb") == 1
+
+
+def test_what_is_due_says_what_an_entry_must_say_to_close_it(hut: Hut) -> None:
+    due = told(hut)["due"]
+    assert {
+        "words": "soak the blocks",
+        "due": "2026-11-03",
+        "about": ["B-031"],
+        "key": "done",
+        "value": "soak the blocks",
+    } in due
+    assert {"words": "tank", "due": "2026-11-08", "about": ["hut"], "key": "serviced", "value": "tank"} in due
+    assert {row["value"] for row in due if row["about"] == ["PP-26A"]} == {"renewed"}
+
+
+@pytest.mark.parametrize(
+    ("key", "kind", "about", "value"),
+    [
+        ("done", "note", "B-031", "soak the blocks"),
+        ("serviced", "tent", "hut", "tank"),
+        ("done", "note", "PP-26A", "renewed"),
+    ],
+)
+def test_an_entry_that_says_so_closes_it(hut: Hut, key: str, kind: str, about: str, value: str) -> None:
+    def open_for(known: dict[str, Any]) -> list[str]:
+        return [row["due"] for row in known["due"] if row["about"] == [about] and row["value"] == value]
+
+    before, after = (
+        open_for(told(hut, **more)) for more in ({}, {"n": (kind, f"about: {about}\ndate: 2026-11-20\n{key}: {value}")})
+    )
+    assert before
+    assert before != after
+
+
+def test_receipts_are_told_by_record_and_in_no_page(hut: Hut) -> None:
+    rows = [Received("b" * 8, 1, "d1"), Received("a" * 8, 2, "d3", "F26-016-K7Q4"), Received("a" * 8, 1, "d2")]
+    lookup, _ = hut.lookup({})
+    files = dict(texts(lookup, rows))
+    assert json.loads(files["record/receipts.json"]) == {
+        "version": 1, "records": {"a" * 8: [[1, "d2", None], [2, "d3", "F26-016-K7Q4"]], "b" * 8: [[1, "d1", None]]},
+    }  # fmt: skip
+
+
+def test_a_share_has_nothing_to_record_with(hut: Hut) -> None:
+    journal = hut.journal({name: f"---\nkind: {kind}\n{keys}\n---\n" for name, (kind, keys) in ENTRIES.items()})
+    rows = [Received("a" * 8, 2, "d3")]
+    own, shared = plan_site(journal, {}, received=rows), plan_site(journal, {}, share="mentor", received=rows)
+    assert {"record/index.html", "record/outbox/index.html"} <= {page.path for page in own.pages}
+    assert not [
+        path for path in [page.path for page in shared.pages] + [path for path, _ in shared.texts] if "record" in path
+    ]
