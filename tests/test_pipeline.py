@@ -225,11 +225,11 @@ class TestSameBytes:
     def test_pictures_deleted_during_a_build_are_made_again(self, build, tmp_path, monkeypatch) -> None:
         real, times = pipeline.plan_site, []
 
-        def plan_and_lose_the_cache(*args):
+        def plan_and_lose_the_cache(*args, **others):
             times.append(1)
             if len(times) == 1:
                 shutil.rmtree(tmp_path / "cache")
-            return real(*args)
+            return real(*args, **others)
 
         monkeypatch.setattr(pipeline, "plan_site", plan_and_lose_the_cache)
         build()
