@@ -8,7 +8,7 @@ from types import MappingProxyType
 from typing import Literal
 
 from journal import model
-from journal.analysis.lineage import Lineage, lineage_of
+from journal.analysis.lineage import lineage_of
 from journal.analysis.progress import progress_of
 from journal.geo import coarsen
 from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, TentEntry
@@ -21,8 +21,6 @@ from journal.settings import ClimateSource, Settings, Share, Tent, ValueRange
 
 Reason = Literal["not shared", "private", "before since"]
 """Why something is kept back: nothing grants it, its author called it private, or it was before the share begins."""
-
-Named = Find | Culture | Batch | Device | Tent
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,8 +47,7 @@ class Grant:
         """
         if entry.private:
             return "private"
-        about = ids_of(entry)
-        if not any(map(self.has, about)):
+        if not any(map(self.has, ids_of(entry))):
             return "before since" if self._is_early(entry) else "not shared"
         if self._is_early(entry) and not self.is_wordless(entry):
             return "before since"
@@ -78,15 +75,11 @@ def share_named(journal: Journal, name: str) -> Share:
     known = {share.name.casefold(): share for share in journal.settings.shares}
     if name.casefold() in known:
         return known[name.casefold()]
-    near = nearest(name, (share.name for share in journal.settings.shares))
-    names = ", ".join(sorted(share.name for share in journal.settings.shares))
-    if near:
-        raise Refusal(f"there is no share {name}; did you mean {near}?")
-    raise Refusal(
-        f"there is no share {name}; the shares are {names}"
-        if names
-        else f"there is no share {name}; add [shares.{name}] to journal.toml, or fix it: see `journal check`"
-    )
+    names = sorted(share.name for share in journal.settings.shares)
+    near = nearest(name, names)
+    hint = f"did you mean {near}?" if near else f"the shares are {', '.join(names)}"
+    hint = hint if names else f"add [shares.{name}] to journal.toml, or fix it: see `journal check`"
+    raise Refusal(f"there is no share {name}; {hint}")
 
 
 def refuse_what_cannot_be(share: Share) -> None:
@@ -107,13 +100,16 @@ def grant_of(journal: Journal, share: Share) -> Grant:
     there without words, and so are a tent's devices. Raises Refusal where the share names nothing, an ID that is not
     there, or one that is private.
     """
-    named = _named(journal, share)
     public = journal.public
+    named = _named(journal, share)
     lineage = lineage_of(public)
-    early = {row.id for row in _bearers(public) if share.since and row.date.first < share.since}
+    rows: tuple[Find | Culture | Batch | Device, ...]
+    rows = (*public.finds, *public.cultures, *public.batches, *public.devices)
+    early = {row.id for row in rows if share.since and row.date.first < share.since}
     devices = {device.id for device in public.devices if device.tent.lower() in {name.lower() for name in named}}
     stay = {*named, *devices}
-    ids = stay | ({id for name in named for id in _relatives(lineage, name)} - early)
+    relatives = {id for name in named for id in (*lineage.ancestors_of(name), *lineage.descendants_of(name))}
+    ids = stay | (relatives - early)
     return Grant(
         share=share,
         ids=frozenset(ids),
@@ -126,38 +122,22 @@ def _named(journal: Journal, share: Share) -> tuple[str, ...]:
     """The IDs that a share names, spelt as defined."""
     if not share.about:
         raise Refusal(f"the share {share.name} has no IDs; list under `about` the IDs to share")
-    rows = []
+    ids = []
     for name in share.about:
         row = journal.public.by_id.get(name.lower())
-        if row is None:
-            raise _unknown(journal, share, name)
-        rows.append(row.id)
-    return tuple(dict.fromkeys(rows))
-
-
-def _unknown(journal: Journal, share: Share, name: str) -> Refusal:
-    """Why an ID that a share names is not in the public journal."""
-    row = journal.by_id.get(name.lower())
-    if isinstance(row, Entry) and row.private:
-        return Refusal(
-            f"the share {share.name} names {row.id}, which is private and so in no share; "
-            f"take it out of the share, or `private` out of {row.path}"
-        )
-    near = nearest(name, (known.id for known in journal.by_id.values()))
-    hint = f"; did you mean {near}?" if near else ""
-    return Refusal(f"the share {share.name} names {name}, which is not in this journal{hint}")
-
-
-def _bearers(journal: Journal) -> Iterator[Find | Culture | Batch | Device]:
-    yield from journal.finds
-    yield from journal.cultures
-    yield from journal.batches
-    yield from journal.devices
-
-
-def _relatives(lineage: Lineage, id: str) -> tuple[str, ...]:
-    """Itself, what it came from and what came of it; the lineage knows of no tents and devices."""
-    return (id, *lineage.ancestors_of(id), *lineage.descendants_of(id))
+        if row is not None:
+            ids.append(row.id)
+            continue
+        private = journal.by_id.get(name.lower())
+        if isinstance(private, Find | Culture | Batch | Device) and private.private:
+            raise Refusal(
+                f"the share {share.name} names {private.id}, which is private and so in no share; "
+                f"take it out of the share, or `private` out of {private.path}"
+            )
+        near = nearest(name, (known.id for known in journal.by_id.values()))
+        hint = f"; did you mean {near}?" if near else ""
+        raise Refusal(f"the share {share.name} names {name}, which is not in this journal{hint}")
+    return tuple(dict.fromkeys(ids))
 
 
 # Which shared batches do not tell all that was picked or lost of them: every sum of theirs would be too low.
@@ -188,10 +168,6 @@ def is_whole(note: Note, grant: Grant) -> bool:
     note: as it stands in the whole journal; in the public one it no longer names what is private.
     """
     return all(grant.has(ref.id) for ref in note.about)
-
-
-def has_sums(note: Note) -> bool:
-    return any(sum is not None for sum in (note.harvest_g, note.dried_g, note.lost))
 
 
 def _counting(journal: Journal, grant: Grant) -> Iterator[tuple[str, Note]]:
@@ -303,8 +279,9 @@ def left_out_of(journal: Journal, grant: Grant) -> Iterator[LeftOutOfShare]:
         if grant.is_wordless(entry):
             yield LeftOutOfShare("words and photos", entry.title, "before since")
         if isinstance(entry, Find):
-            yield from _withheld_of_find(entry, share)
-        if isinstance(entry, Note) and has_sums(entry) and not is_whole(entry, grant):
+            yield from _left_out_of_find(entry, share)
+        sums = (entry.harvest_g, entry.dried_g, entry.lost) if isinstance(entry, Note) else ()
+        if isinstance(entry, Note) and any(sum is not None for sum in sums) and not is_whole(entry, grant):
             yield LeftOutOfShare("sum", entry.title, "not all shared")
         if isinstance(entry, Device) and entry.price:
             yield LeftOutOfShare("price", entry.id, "never shared")
@@ -327,13 +304,10 @@ def _photos_withheld(journal: Journal, grant: Grant) -> Iterator[LeftOutOfShare]
             yield LeftOutOfShare("photo", photo.path, "private" if photo.path in used else "not shared")
 
 
-def _withheld_of_find(find: Find, share: Share) -> Iterator[LeftOutOfShare]:
+def _left_out_of_find(find: Find, share: Share) -> Iterator[LeftOutOfShare]:
     for what, value in (("place", find.place), ("permission", find.permission)):
         if value:
             yield LeftOutOfShare(what, find.id, "never shared")
-    if find.position is not None:
-        shown = coarsen.shown(find.position, find.locality, share)
-        if shown is None:
-            yield LeftOutOfShare("position", find.id, "hidden")
-        elif shown.grid_deg is not None:
-            yield LeftOutOfShare("position", find.id, "made coarse")
+    shown = coarsen.shown(find.position, find.locality, share)
+    if find.position is not None and (shown is None or shown.grid_deg is not None):
+        yield LeftOutOfShare("position", find.id, "made coarse" if shown else "hidden")

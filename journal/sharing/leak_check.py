@@ -56,7 +56,7 @@ class Search:
         strings: Iterable[str] = (),
         unread: Unread = NOTHING_UNREAD,
     ) -> None:
-        self._hunted = detectors_of(whole, share, files, strings, unread)
+        self._detectors = detectors_of(whole, share, files, strings, unread)
         self._well = set(own_files().values())
 
     def leaks_in(self, folder: Path) -> tuple[Leak, ...]:
@@ -65,18 +65,14 @@ class Search:
         found: list[Leak] = []
         for path in sorted(folder.rglob("*")):
             name = path.relative_to(folder).as_posix()
-            found += self._told_by_name(name)
+            found += (Leak(name, one.what, f"the name {name}") for one in self._detectors.found_in(path.name))
             if path.is_file():
-                found += self._told_by_bytes(name, _bytes_of(path, name))
+                found += self._leaks_in_bytes(name, _bytes_of(path, name))
         return tuple(sorted(set(found)))
 
-    def _told_by_name(self, name: str) -> Iterator[Leak]:
-        for told in self._hunted.found_in(name.rpartition("/")[2]):
-            yield Leak(name, told.what, f"the name {name}")
-
-    def _told_by_bytes(self, name: str, data: bytes) -> tuple[Leak, ...]:
+    def _leaks_in_bytes(self, name: str, data: bytes) -> list[Leak]:
         if self._is_well(data):
-            return ()
+            return []
         seen: dict[tuple[str, str], int] = {}
         leaks: list[Leak] = []
         for found in texts_in(name, data, self._is_well):
@@ -85,10 +81,10 @@ class Search:
             elif isinstance(found, Unreadable):
                 leaks.append(Leak(name, "something that cannot be looked into", found.where, found.why))
             else:
-                leaks += _leaks_in_text(name, found, self._hunted, seen)
+                leaks += _leaks_in_text(name, found, self._detectors, seen)
         if not leaks:
             self._well.add(hashlib.sha256(data).hexdigest())
-        return tuple(leaks)
+        return leaks
 
     def _is_well(self, data: bytes) -> bool:
         """Whether it is a file of the program's own, the same on every site, or was found to tell nothing."""

@@ -72,8 +72,7 @@ def redaction_of(
     entries say. Raises Refusal where the share cannot be made.
     """
     grant = grant_of(journal, share)
-    cleaner = cleaner_of(journal, grant, files, unread)
-    return _Redactor(journal, grant, cleaner).whole()
+    return _Redactor(journal, grant, cleaner_of(journal, grant, files, unread)).whole()
 
 
 def cleaner_of(journal: Journal, grant: Grant, files: Iterable[str] = (), unread: Unread = NOTHING_UNREAD) -> Cleaner:
@@ -109,20 +108,21 @@ class _Redactor:
         self.rank = {entry.path: number for number, entry in enumerate(self.entries, 1)}
         worded = [entry for entry in self.entries if not grant.is_wordless(entry)]
         used = {use.path for entry in worded for use in entry.photos}
-        self.photos = {p.path: _neutral_path(p) for p in self.public.photos if p.path in used}
+        named = {p.path: _neutral(p.digest)[:20] for p in self.public.photos if p.path in used}
+        self.photos = {path: f"picture-{name}.jpg" for path, name in named.items()}
         self.tents = self._tent_names()
         self.sums_kept_back = kept_back_openly(journal, grant)
 
     def whole(self) -> Redaction:
         made = [self._entry(entry) for entry in self.entries]
+        kinds = {
+            "finds": Find, "cultures": Culture, "batches": Batch, "notes": Note, "tent_entries": TentEntry,
+            "devices": Device,
+        }  # fmt: skip
+        rows: dict[str, Any] = {name: tuple(e for e in made if isinstance(e, kind)) for name, kind in kinds.items()}
         journal = Journal(
             settings=self._settings(),
-            finds=tuple(row for row in made if isinstance(row, Find)),
-            cultures=tuple(row for row in made if isinstance(row, Culture)),
-            batches=tuple(row for row in made if isinstance(row, Batch)),
-            notes=tuple(row for row in made if isinstance(row, Note)),
-            tent_entries=tuple(row for row in made if isinstance(row, TentEntry)),
-            devices=tuple(row for row in made if isinstance(row, Device)),
+            **rows,
             photos=self._photos(made),
             logs=climate_by_day(self.public, self._days(), self.tents),
         )
@@ -146,8 +146,15 @@ class _Redactor:
 
     def _entry(self, entry: Entry) -> Entry:
         is_wordless = self.grant.is_wordless(entry)
-        values = {**self._plain(entry), **self._common(entry)}
-        values |= {} if is_wordless else self._said(entry)
+        id = f" {entry.id}" if isinstance(entry, Find | Culture | Batch | Device) else ""
+        values = {
+            **self._plain(entry),
+            "path": f"{self.rank[entry.path]:06d}.md",  # tells nothing but the order
+            "date": self._when(entry.date),
+            "title": f"{entry.kind.capitalize()}{id}",
+            "by": self._person(entry.by) or self._author(),
+            **({} if is_wordless else self._said(entry)),
+        }
         if isinstance(entry, Find):
             values |= self._of_find(entry, is_wordless)
         elif isinstance(entry, Culture):
@@ -157,21 +164,13 @@ class _Redactor:
         elif isinstance(entry, Note):
             values |= self._of_note(entry)
         elif isinstance(entry, TentEntry):
-            values |= self._of_tent_entry(entry)
+            values["about"] = tuple(id for id in entry.about if self.grant.has(id))
         elif isinstance(entry, Device):
-            values |= self._of_device(entry)
+            values["tent"] = entry.tent if self.grant.has(entry.tent) else ""
+            values["powered_by"] = self._feeders(entry.powered_by)
+            values["controlled_by"] = self._feeders(entry.controlled_by)
         made: Entry = type(entry)(**values)
         return made
-
-    def _common(self, entry: Entry) -> dict[str, Any]:
-        """What every entry needs: a path that tells nothing but the order, a date, a title, who."""
-        bears = f" {entry.id}" if isinstance(entry, Find | Culture | Batch | Device) else ""
-        return {
-            "path": f"{self.rank[entry.path]:06d}.md",
-            "date": self._when(entry.date),
-            "title": f"{entry.kind.capitalize()}{bears}",
-            "by": self._person(entry.by) or self._author(),
-        }
 
     def _said(self, entry: Entry) -> dict[str, Any]:
         """What an entry says and shows beside its facts."""
@@ -181,7 +180,7 @@ class _Redactor:
             "next": tuple(Next(words(one.text), one.date) for one in entry.next),
             "done": tuple(map(words, entry.done)),
             "text": self.cleaner.prose(entry.text, lambda target: self._shown(entry, target)),
-            "photos": _each_once(self._use(use) for use in entry.photos),
+            "photos": self._uses(entry.photos),
             "lines": {"title": 1} if "title" in entry.lines else {},
         }
 
@@ -215,18 +214,6 @@ class _Redactor:
             "dried_g": note.dried_g if whole else None,
             "lost": note.lost if whole else None,
             "identified_by": self._identified_by(note.identified_by),
-        }
-
-    def _of_tent_entry(self, entry: TentEntry) -> dict[str, Any]:
-        return {
-            "about": tuple(id for id in entry.about if self.grant.has(id)),
-        }
-
-    def _of_device(self, device: Device) -> dict[str, Any]:
-        return {
-            "tent": device.tent if self.grant.has(device.tent) else "",
-            "powered_by": self._feeders(device.powered_by),
-            "controlled_by": self._feeders(device.controlled_by),
         }
 
     def _feeders(self, names: str | None) -> str | None:
@@ -297,8 +284,14 @@ class _Redactor:
         found = self.album.find(path)
         return self.photos.get(found) if found and any(use.path == found for use in entry.photos) else None
 
-    def _use(self, use: PhotoUse) -> PhotoUse:
-        return PhotoUse(self.photos[use.path], self.cleaner.words(use.caption) if use.caption else None, use.in_text)
+    def _uses(self, uses: Iterable[PhotoUse]) -> tuple[PhotoUse, ...]:
+        """Uses of shared photos; those of photos that have become one, made one."""
+        made: dict[str, PhotoUse] = {}
+        for use in uses:
+            path, caption = self.photos[use.path], self.cleaner.words(use.caption) if use.caption else None
+            first = made.get(path, PhotoUse(path))
+            made[path] = PhotoUse(path, first.caption or caption, first.in_text or use.in_text)
+        return tuple(made.values())
 
     def _photos(self, entries: Iterable[Entry]) -> tuple[Photo, ...]:
         shown_by: dict[str, list[str]] = {}
@@ -316,19 +309,19 @@ class _Redactor:
         return tuple(made[path] for path in sorted(made))
 
     def _taken(self, photo: Photo) -> dict[str, Any]:
-        if photo.taken is None:
-            return {"taken": None}
-        if self.share.times == "day":
-            return {"taken": datetime.combine(photo.taken.date(), time(12), UTC), "by_day": True}
-        return {"taken": photo.taken.replace(second=0, microsecond=0), "by_day": photo.by_day}
+        taken = photo.taken
+        if taken and self.share.times == "day":
+            return {"taken": datetime.combine(taken.date(), time(12), UTC), "by_day": True}
+        return {"taken": taken.replace(second=0, microsecond=0), "by_day": photo.by_day} if taken else {}
 
     # Settings and air
 
     def _settings(self) -> Settings:
         whole = self.whole_journal.settings
+        title = self.cleaner.words(whole.title)
         used = {part.name.casefold() for e in self.entries if isinstance(e, Batch) for part in e.mix}
         return Settings(
-            **{**self._plain(whole), "title": self._title(whole.title)},
+            **{**self._plain(whole), "title": TITLE if NOT_SHARED in title else title},  # no title with a gap
             author=self._author(),
             time_zone="UTC" if self.share.times == "day" else whole.time_zone,
             ingredients=tuple(
@@ -336,11 +329,6 @@ class _Redactor:
             ),
             tents=tuple(self._tents(whole.tents)),
         )
-
-    def _title(self, written: str) -> str:
-        """The journal's title, or a plain one where it would have to stand there with a gap."""
-        title = self.cleaner.words(written)
-        return TITLE if NOT_SHARED in title else title
 
     def _tents(self, tents: Iterable[Tent]) -> Iterator[Tent]:
         for tent in tents:
@@ -358,19 +346,6 @@ class _Redactor:
         return {**stood, **named}
 
 
-def _each_once(uses: Iterable[PhotoUse]) -> tuple[PhotoUse, ...]:
-    """Uses of photos that have become one, made one."""
-    kept: dict[str, PhotoUse] = {}
-    for use in uses:
-        first = kept.setdefault(use.path, use)
-        kept[use.path] = PhotoUse(use.path, first.caption or use.caption, first.in_text or use.in_text)
-    return tuple(kept.values())
-
-
 def _neutral(digest: str) -> str:
     """A name for what bears a digest, from which neither the file nor its digest can be told."""
     return hashlib.sha256(f"share:{digest}".encode()).hexdigest()
-
-
-def _neutral_path(photo: Photo) -> str:
-    return f"picture-{_neutral(photo.digest)[:20]}.jpg"
