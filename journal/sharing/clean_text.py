@@ -18,8 +18,6 @@ from journal.settings import Share
 from journal.sharing.normalise import Normalised, parted
 from journal.sharing.secrets import Secrets
 
-# Links and pictures of a Markdown text, set aside while its words are cleaned, and put back where they may stay.
-
 _LINK_TITLE = r"(?:\"[^\"]*\"|'[^']*'|\([^()]*\))"
 _LINK = re.compile(
     r"(?P<bang>!?)\[(?P<words>(?:[^\[\]]|\[[^\[\]]*\])*+)\]"
@@ -48,11 +46,8 @@ Harmless = Callable[[str], bool]
 
 
 class SetAside:
-    """A text without its links' targets and its pictures; a sign of Unicode's private use stands for each that stays.
-
-    Signs of the text's own that are of private use are dropped. Definitions of links by reference, and addresses that
-    are no plain web page, go with their targets; their words stay.
-    """
+    """A text without its links' targets and its pictures; a sign of Unicode's private use stands for each that stays,
+    and such signs of its own are dropped. Of links by reference, and to what is no plain web page, the words stay."""
 
     def __init__(self, text: str, shown: ShownLink, clean: Callable[[str], str], harmless: Harmless) -> None:
         self._shown, self._clean, self._harmless = shown, clean, harmless
@@ -70,10 +65,7 @@ class SetAside:
         self.text = _ADDRESS.sub(self._address, _LINK.sub(self._link, bare))
 
     def put_back(self, text: str, mark: str) -> str:
-        """The text with what was set aside; a link of which something was cleaned away is no link any more.
-
-        mark: what stands in the place of what was cleaned away.
-        """
+        """The text with what was set aside. A link with `mark`, for something cleaned away, is no link any more."""
         for number, (opening, closing) in enumerate(self._kept):
             begins, ends = _signs(number)
             words = text.partition(begins)[2].partition(ends)[0]
@@ -201,8 +193,7 @@ _SEVERAL = re.compile(rf"{re.escape(NOT_SHARED)}(?:[\s,;:/&-]{{0,3}}{re.escape(N
 
 @dataclass(frozen=True)
 class Cleaner:
-    """share: how fine the clock may be. secrets, places, files: what must not be told; files: names and stems, in
-    small letters."""
+    """share: how fine the clock may be. The others: what must not be told; files: names and stems in small letters."""
 
     share: Share
     secrets: Secrets
@@ -346,11 +337,8 @@ _LEAST_STEM = 5
 
 
 def file_names_of(journal: Journal, names: Iterable[str] = ()) -> frozenset[str]:
-    """Names of the journal's files and folders that say something: in small letters, with and without ending.
-
-    names: paths of more of its files. Not those that are a day, an ID, or an ordinary word. The address of the author's
-    own site is among them, whole and by its host.
-    """
+    """Names of the journal's files and folders, in small letters, with and without ending, but for stems that are a
+    day, an ID, or an ordinary word; and the address and host of the author's site. names: paths of more files."""
     site = (journal.settings.site_url or "").lower().partition("://")[2].strip("/")
     found = {site, site.partition("/")[0].partition(":")[0]} if site else set()
     paths = [*names, *(entry.path for entry in journal.entries())]

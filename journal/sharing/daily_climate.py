@@ -51,9 +51,8 @@ def last_day_read(journal: Journal) -> date:
 def climate_by_day(journal: Journal, days: Days, names: Mapping[str, str]) -> tuple[LoggerFile, ...]:
     """One logger file a tent, with the medians of temperature and humidity of each day that is shared.
 
-    names: the tents by ID, and what they are called in the share. Readings of a logger that had hung are left out;
-    those of the eye are entries of their own. A row stands at noon UTC of its calendar day: it tells no clock and no
-    time zone.
+    names: the tents by ID, and what they are called in the share. Readings of a logger that was stuck are left out, and
+    manual ones, which are entries. A row stands at noon UTC of its day: it tells no clock and no time zone.
     """
     read = series_of(Journal(journal.settings, logs=journal.logs))
     known = ((tent, name) for tent, name in names.items() if tent in days and tent in read)

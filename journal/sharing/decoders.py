@@ -14,8 +14,11 @@ from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any, TypeVar
 from urllib.parse import unquote
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
 
 DEEPEST = 4
 """How many wrappings are opened, one within another."""
@@ -28,9 +31,9 @@ NOISE = 7
 
 @dataclass(frozen=True, slots=True)
 class DecodedText:
-    """Something that can be read in a file.
+    """Something that can be read in a file. where: how to come to it, for a person.
 
-    where: how to come to it, for a person. least: shorter words are not looked for in it: they stand there by chance.
+    least: shorter words are not looked for in it: they stand there by chance.
     """
 
     where: str
@@ -54,6 +57,7 @@ class Unreadable:
     why: str
 
 
+T = TypeVar("T")
 Found = DecodedText | Metadata | Unreadable
 
 _TAG = re.compile(r"</?[A-Za-z!?][^<>]*>")
@@ -118,9 +122,6 @@ def _as_text(data: bytes) -> str | None:
     except UnicodeDecodeError:
         return None
     return None if "\x00" in text else text
-
-
-# Texts -------------------------------------------------------------------------------------------------------------
 
 
 def _text(name: str, text: str, depth: int) -> Iterator[Found]:
@@ -188,9 +189,6 @@ def _is_readable(data: bytes) -> bool:
     return len(data) >= 4 and readable >= 0.9 * len(data[:200])
 
 
-# Bytes that are no text --------------------------------------------------------------------------------------------
-
-
 def _readable_runs(name: str, data: bytes) -> Iterator[DecodedText]:
     runs = [run.decode("ascii") for run in _STRINGS.findall(data)]
     for encoding, pattern in _WIDE:
@@ -221,24 +219,30 @@ def _picture(name: str, data: bytes) -> Iterator[Found]:
 
 def _info(data: bytes) -> dict[Any, Any]:
     """What Pillow tells of a picture without decoding it; nothing where it cannot read it."""
-    from PIL import Image
+
+    def held(image: Image) -> dict[Any, Any]:
+        info = dict(image.info)
+        if image.format == "PNG":
+            image.load()  # texts may stand behind the pixels
+            info |= dict(image.info)
+        return info
+
+    return _read_picture(io.BytesIO(data), held) or {}
+
+
+def _read_picture(file: Path | io.BytesIO, read: Callable[[Image], T]) -> T | None:
+    """What is read of a picture; None where Pillow cannot read it."""
+    import PIL.Image
 
     import journal.reading.picture_files  # noqa: F401 - lets Pillow read HEIC
 
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            with Image.open(io.BytesIO(data)) as image:
-                held = dict(image.info)
-                if image.format == "PNG":
-                    image.load()  # texts may stand behind the pixels
-                    held |= dict(image.info)
-                return held
+            with PIL.Image.open(file) as image:
+                return read(image)
     except Exception:  # whatever a decoder does with a picture that is none
-        return {}
-
-
-# Wrappings ---------------------------------------------------------------------------------------------------------
+        return None
 
 
 def _unpacked(name: str, data: bytes) -> Iterator[tuple[str, bytes] | Unreadable | DecodedText]:
@@ -288,23 +292,13 @@ def camera_words(file: Path) -> Iterator[str]:
 
     *Source:* CIPA DC-008 (Exif), tables of tags.
     """
-    from PIL import Image
 
-    import journal.reading.picture_files  # noqa: F401 - lets Pillow read HEIC
+    def values(image: Image) -> list[object]:
+        exif = image.getexif()
+        return [*map(exif.get, _FIRST), *map(exif.get_ifd(_EXIF_POINTER).get, _EXIF)]
 
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            with Image.open(file) as image:
-                exif = image.getexif()
-                values = [exif.get(tag) for tag in _FIRST]
-                values += [exif.get_ifd(_EXIF_POINTER).get(tag) for tag in _EXIF]
-    except Exception:  # whatever a decoder does with a picture that is none
-        return
-    for value in values:
-        text = _camera_words_as_text(value)
-        if len(text) >= _LEAST_LETTERS:
-            yield text
+    texts = map(_camera_words_as_text, _read_picture(file, values) or ())
+    yield from (text for text in texts if len(text) >= _LEAST_LETTERS)
 
 
 def _camera_words_as_text(value: object) -> str:

@@ -1,7 +1,6 @@
 """What must not be told by anything that came of a share, found in a text.
 
-It is derived anew from the whole journal and from what the share grants, and not from the redacted journal: what the
-redaction forgot is found here.
+Derived from the whole journal and from what is granted, not from the redacted journal: it finds what redaction forgot.
 """
 
 from __future__ import annotations
@@ -44,7 +43,7 @@ _PATHS = frozenset({"path", "entries", "lines", "date", "digest"})
 
 @dataclass(frozen=True, slots=True)
 class Mention:
-    """Something told that must not be. what: what kind of thing; start, end: where in the text as it reads."""
+    """Something told that must not be: its kind, and where it stands in the text as it reads."""
 
     what: str
     start: int
@@ -152,9 +151,6 @@ def detectors_of(
     )
 
 
-# Names -------------------------------------------------------------------------------------------------------------
-
-
 def _not_said_by_program(secrets: Secrets) -> Secrets:
     """Those secrets that the program never says of itself, nor counts as it does (`T1`, `day-3`)."""
     plain = replace(secrets, keen=False)
@@ -198,14 +194,8 @@ def _clocks(journal: Journal, grant: Grant) -> frozenset[str]:
     return frozenset(clock for clock in told if int(clock[:2]) + int(clock[3:]) != 24)
 
 
-# Words -------------------------------------------------------------------------------------------------------------
-
-
 def _texts_of(journal: Journal, grant: Grant) -> tuple[list[str], list[str]]:
-    """(what the author wrote that is shared, what may not be): every text in the model, by the field that it stands in.
-
-    What is shared stands in the public journal; all that the whole one says may be what is not.
-    """
+    """(what the author wrote that is shared, what may not be): the public journal's texts by field; and all others."""
     private = {entry.path for entry in journal.entries() if entry.private}
     rows: list[tuple[Any, bool]] = [(entry, False) for entry in journal.entries()]
     rows += [(e, grant.kept_back(e) is None and e.path not in private) for e in journal.public.entries()]

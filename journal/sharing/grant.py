@@ -17,18 +17,16 @@ from journal.reading.keys import KEYS, ShareRule
 from journal.reading.private_passages import split_private
 from journal.settings import ClimateSource, Settings, Share, Tent, ValueRange
 
-# What a share holds: which IDs, and which entries about them.
-
 Reason = Literal["not shared", "private", "before since"]
 """Why something is kept back: nothing grants it, its author called it private, or it was before the share begins."""
 
 
 @dataclass(frozen=True, slots=True)
 class Grant:
-    """What a share holds of one journal. IDs are spelt as defined, and compared without regard to case.
+    """What a share holds of one journal. ids: every ID that is shared, spelt as defined.
 
-    ids: every ID that is shared. wordless: of those, the ones that began before the share does: their pages stand for
-    what is said of them later, with their facts and links, and without title, text, photos and position.
+    wordless: of those, the ones that began before the share does: their pages have facts and links for what is said of
+    them later, and no title, text, photos and position.
     """
 
     share: Share
@@ -40,11 +38,8 @@ class Grant:
         return id.lower() in self._folded
 
     def kept_back(self, entry: Entry) -> Reason | None:
-        """Why an entry is not shared; None where it is (be it without words, see `is_wordless`).
-
-        A note or tent entry is shared where one of the IDs that it is about is. Of a date that is less exact than a
-        day, the first day that it can mean counts.
-        """
+        """Why an entry is not shared; None where it is (be it without words, see `is_wordless`). A note or tent entry
+        is shared where one of the IDs that it is about is; of an inexact date the first day that it can mean counts."""
         if entry.private:
             return "private"
         if not any(map(self.has, ids_of(entry))):
@@ -92,13 +87,12 @@ def refuse_what_cannot_be(share: Share) -> None:
 
 
 def grant_of(journal: Journal, share: Share) -> Grant:
-    """What a share holds: the IDs it names, the ancestors of each and the descendants of each, never the descendants
-    of an ancestor; a tent with its devices, and only where it is named.
+    """What a share holds: the IDs it names, the ancestors and the descendants of each, never the descendants of an
+    ancestor; a tent with its devices, and only where it is named.
 
-    All of it as it is in the public journal: none that is private, nor what is kin only by way of that. Entries from
-    `since` on. An ancestor or descendant that began before it is not shared; one that is named and began before it is
-    there without words, and so are a tent's devices. Raises Refusal where the share names nothing, an ID that is not
-    there, or one that is private.
+    All of it as in the public journal: nothing private, nor what is related only by way of that. An ancestor or
+    descendant that began before `since` is not shared; one that is named is there without words, as are a tent's
+    devices. Raises Refusal where the share names nothing, an ID that is not there, or one that is private.
     """
     public = journal.public
     named = _named(journal, share)
@@ -144,11 +138,8 @@ def _named(journal: Journal, share: Share) -> tuple[str, ...]:
 
 
 def kept_back_openly(journal: Journal, grant: Grant) -> frozenset[str]:
-    """IDs of shared batches of which a sum is kept back for what the share tells of itself: that it begins later, or
-    that a note is about several IDs of which not all are shared.
-
-    Not those of which only a private note has one: that there is such a note is not told either.
-    """
+    """IDs of shared batches of which a sum is left out since the share begins later, or since a note is about several
+    IDs of which not all are shared; not since a note is private, which is not told either."""
     as_written = {note.path: note for note in journal.notes}
     return frozenset(
         id
@@ -157,16 +148,9 @@ def kept_back_openly(journal: Journal, grant: Grant) -> frozenset[str]:
     )
 
 
-def kept_back_for_privacy(journal: Journal, grant: Grant) -> frozenset[str]:
-    """IDs of shared batches of which private notes have sums."""
-    return frozenset(id for id, note in _counting(journal, grant) if note.private)
-
-
 def is_whole(note: Note, grant: Grant) -> bool:
-    """Whether all that a note is about is shared; else nobody could say what of its sums is whose.
-
-    note: as it stands in the whole journal; in the public one it no longer names what is private.
-    """
+    """Whether all is shared that a note of the whole journal is about; else nobody could say what of its sums is
+    whose. In the public journal it no longer names what is private."""
     return all(grant.has(ref.id) for ref in note.about)
 
 
@@ -176,8 +160,6 @@ def _counting(journal: Journal, grant: Grant) -> Iterator[tuple[str, Note]]:
         if isinstance(run.of, Batch) and grant.has(id):
             yield from ((id, note) for note in (*run.harvests, *run.losses))
 
-
-# Which fields of the model pass into a share: an allow-list. What is not on it is gone.
 
 SHOWN = frozenset({"title", "text", "next", "done", "photos"})
 """What an entry says and shows beside its facts; a wordless one has nothing of it."""
@@ -247,8 +229,6 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
 """Every field of every kind of row in the model, with the way it passes. A test holds it against the model."""
 
 
-# What a share keeps back, told to the author and to nobody else.
-
 LeftOut = Literal[
     "hidden", "made coarse", "private passage", "never shared", "persons are not shared", "not all shared",
     "told as a part", "private sums",
@@ -285,23 +265,21 @@ def left_out_of(journal: Journal, grant: Grant) -> Iterator[LeftOutOfShare]:
             yield LeftOutOfShare("sum", entry.title, "not all shared")
         if isinstance(entry, Device) and entry.price:
             yield LeftOutOfShare("price", entry.id, "never shared")
-    yield from _photos_withheld(journal, grant)
+    shown, used = (
+        {use.path for entry in of.entries() if grant.kept_back(entry) is None for use in entry.photos}
+        for of in (journal.public, journal)
+    )
+    for photo in journal.photos:
+        if photo.path not in shown:  # those that a shared entry shows, but only in what is private, are private
+            yield LeftOutOfShare("photo", photo.path, "private" if photo.path in used else "not shared")
     yield from (LeftOutOfShare("BE", id, "told as a part") for id in sorted(kept_back_openly(journal, grant)))
-    yield from (LeftOutOfShare("sums of", id, "private sums") for id in sorted(kept_back_for_privacy(journal, grant)))
+    private = {id for id, note in _counting(journal, grant) if note.private}
+    yield from (LeftOutOfShare("sums of", id, "private sums") for id in sorted(private))
     for tent in journal.settings.tents:
         if not grant.has(tent.id):
             yield LeftOutOfShare("tent", tent.name, "not shared")
     if not share.by:
         yield LeftOutOfShare("persons", "by, identified by, received from", "persons are not shared")
-
-
-def _photos_withheld(journal: Journal, grant: Grant) -> Iterator[LeftOutOfShare]:
-    """Photos that are not shared. Those of entries that are, which none shows but in what is private, are private."""
-    shown = {use.path for entry in journal.public.entries() if grant.kept_back(entry) is None for use in entry.photos}
-    used = {use.path for entry in journal.entries() if grant.kept_back(entry) is None for use in entry.photos}
-    for photo in journal.photos:
-        if photo.path not in shown:
-            yield LeftOutOfShare("photo", photo.path, "private" if photo.path in used else "not shared")
 
 
 def _left_out_of_find(find: Find, share: Share) -> Iterator[LeftOutOfShare]:

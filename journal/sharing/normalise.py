@@ -13,8 +13,6 @@ from itertools import pairwise
 
 from journal.geo.parse import plain_marks
 
-# A text as it reads: what Markdown and HTML hide in it undone, its letters plain, with the way back to the text.
-
 _ENTITY = re.compile(r"&(?:#[0-9]{1,7}|#[xX][0-9a-fA-F]{1,6}|[A-Za-z][A-Za-z0-9]{1,31});")
 _HTML = re.compile(
     r"</?(?:(?P<block>br|p|div|li|ul|ol|hr|h[1-6]|td|tr|blockquote)|a|abbr|b|code|del|em|font|i|ins|kbd|mark|q|s|small|span"
@@ -47,11 +45,8 @@ _NEEDS_NO_FOLDING = re.compile(r"[^<&*`\\\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\U0010ff
 
 
 class Normalised:
-    """A text as it reads, and where each of its letters stands in the text.
-
-    plain: accents, entities, look-alike marks and marks of emphasis undone.
-    low: the same in small letters, of the same length.
-    """
+    """A text as it reads, and where each of its letters stands in the text. plain: accents, entities, look-alike marks
+    and marks of emphasis undone. low: the same in small letters, of the same length."""
 
     def __init__(self, text: str) -> None:
         self._from: list[int] | None = None
@@ -165,11 +160,9 @@ _UNIT = re.compile(
 
 @dataclass(frozen=True)
 class WrittenIds:
-    """hidden: IDs that are looked for. shared: IDs that may be told, of which no piece is one that is hidden; both as
-    they were defined.
+    """hidden: IDs that are looked for. shared: IDs that may be told, of which no piece is one that is hidden.
 
-    keen: also with zeros more or fewer, apart from their letters, and by their number alone behind another ID
-    (`B-031/032`).
+    keen: also with zeros more or fewer, apart from their letters, and by number alone behind another (`B-031/032`).
     """
 
     hidden: tuple[str, ...]

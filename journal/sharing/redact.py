@@ -32,7 +32,7 @@ from journal.model import (
 from journal.reading.photo_claims import Album
 from journal.settings import Settings, Share, Tent
 from journal.sharing.clean_text import NOT_SHARED, Cleaner, file_names_of
-from journal.sharing.daily_climate import AllDays, Days, climate_by_day, days_stood, last_day_read
+from journal.sharing.daily_climate import AllDays, climate_by_day, days_stood, last_day_read
 from journal.sharing.grant import FIELDS, Grant, LeftOutOfShare, grant_of, is_whole, kept_back_openly, left_out_of
 from journal.sharing.secrets import METHODS, NOTHING_UNREAD, Unread, secrets_of
 
@@ -47,11 +47,8 @@ UNSHARED_TENT = "Not shared"
 
 @dataclass(frozen=True, slots=True)
 class Redaction:
-    """A share's journal, and what became of the whole one.
-
-    photos: path in the whole journal -> path in the shared one, of every photo that is shared; several photos of one
-    content are one. withheld: what was kept back.
-    """
+    """A share's journal. photos: path in the whole journal -> path in the shared one, of every photo that is shared;
+    several photos of one content are one. withheld: what was left out."""
 
     grant: Grant
     journal: Journal
@@ -66,10 +63,9 @@ class Redaction:
 def redaction_of(
     journal: Journal, share: Share, files: Iterable[str] = (), unread: Unread = NOTHING_UNREAD
 ) -> Redaction:
-    """The journal that a share shows, with what was kept back.
+    """The journal that a share shows, with what was left out. files: paths of what else lies in the journal's folder.
 
-    files: paths of what else lies in the journal's folder; their names are taken out of texts too, and what unread
-    entries say. Raises Refusal where the share cannot be made.
+    The names of files, and what unread entries say, are taken out too. Raises Refusal where the share cannot be made.
     """
     grant = grant_of(journal, share)
     return _Redactor(journal, grant, cleaner_of(journal, grant, files, unread)).whole()
@@ -86,8 +82,7 @@ def cleaner_of(journal: Journal, grant: Grant, files: Iterable[str] = (), unread
 
 
 def all_places(journal: Journal) -> tuple[tuple[float, float], ...]:
-    """Every position in the journal: of finds, of photos, and where photos lie on a track; also those that finds have
-    in the public journal alone."""
+    """Every position in the journal: of finds, also in the public one alone, of photos, and of those on a track."""
     every = dict.fromkeys(find.position for find in (*journal.finds, *journal.public.finds) if find.position)
     finds = [(position.lat_deg, position.lon_deg) for position in every]
     photos = [(photo.lat_deg, photo.lon_deg) for photo in journal.photos]
@@ -96,8 +91,7 @@ def all_places(journal: Journal) -> tuple[tuple[float, float], ...]:
 
 
 class _Redactor:
-    """Makes the shared journal from the public one; the whole one is asked only what must not be told, and how much of
-    what an entry names is private."""
+    """Makes the shared journal from the public one; the whole one only says what must not be told, or is private."""
 
     def __init__(self, journal: Journal, grant: Grant, cleaner: Cleaner) -> None:
         self.whole_journal, self.public, self.grant, self.cleaner = journal, journal.public, grant, cleaner
@@ -115,6 +109,9 @@ class _Redactor:
 
     def whole(self) -> Redaction:
         made = [self._entry(entry) for entry in self.entries]
+        batches = [entry for entry in self.entries if isinstance(entry, Batch)]
+        stood = days_stood(batches, progress_of(self.public), self.share.since, last_day_read(self.public))
+        named = {id: AllDays(self.share.since) for id in self.tents if self.grant.has(id)}
         kinds = {
             "finds": Find, "cultures": Culture, "batches": Batch, "notes": Note, "tent_entries": TentEntry,
             "devices": Device,
@@ -124,11 +121,9 @@ class _Redactor:
             settings=self._settings(),
             **rows,
             photos=self._photos(made),
-            logs=climate_by_day(self.public, self._days(), self.tents),
+            logs=climate_by_day(self.public, {**stood, **named}, self.tents),
         )
         return Redaction(self.grant, journal, self.photos, tuple(left_out_of(self.whole_journal, self.grant)))
-
-    # One field after another, by the allow-list
 
     def _plain(self, row: Any) -> dict[str, Any]:
         """The fields of a row that pass by themselves; those that are not among them keep their usual values."""
@@ -225,8 +220,6 @@ class _Redactor:
                 kept.append(name if is_device else self.cleaner.words(name))
         return ", ".join(kept) or None
 
-    # What several kinds of rows need
-
     def _origin(self, row: Culture | Batch, refs: tuple[Ref, ...], field: str) -> dict[str, Any]:
         """What a row came from. What is private is unknown to the public journal, and not shared to the reader."""
         kept = tuple(ref for ref in refs if self.grant.has(ref.id))
@@ -276,8 +269,6 @@ class _Redactor:
         named = {tent.id: tent.id for tent in self.whole_journal.settings.tents if self.grant.has(tent.id)}
         return named | {id: next(free) for id in unnamed}
 
-    # Photos
-
     def _shown(self, entry: Entry, target: str) -> str | None:
         """The name in the share of a picture that a text shows."""
         path = posixpath.normpath(posixpath.join(posixpath.dirname(entry.path), target.replace("\\", "/")))
@@ -314,8 +305,6 @@ class _Redactor:
             return {"taken": datetime.combine(taken.date(), time(12), UTC), "by_day": True}
         return {"taken": taken.replace(second=0, microsecond=0), "by_day": photo.by_day} if taken else {}
 
-    # Settings and air
-
     def _settings(self) -> Settings:
         whole = self.whole_journal.settings
         title = self.cleaner.words(whole.title)
@@ -337,13 +326,6 @@ class _Redactor:
                 yield Tent(**self._plain(tent), every=every)
             elif tent.id in self.tents:
                 yield Tent(id=self.tents[tent.id], name=UNSHARED_TENT, unshared=True)
-
-    def _days(self) -> Days:
-        """The days of each tent whose air is shared: of a named one all, of others those of its shared batches."""
-        batches = [entry for entry in self.entries if isinstance(entry, Batch)]
-        stood = days_stood(batches, progress_of(self.public), self.share.since, last_day_read(self.public))
-        named = {id: AllDays(self.share.since) for id in self.tents if self.grant.has(id)}
-        return {**stood, **named}
 
 
 def _neutral(digest: str) -> str:

@@ -1,6 +1,4 @@
-"""What a share must not tell by name: IDs, places, permissions, persons, tents; also what stands in entries that could
-not be read.
-"""
+"""What a share must not tell by name: IDs, places, permissions, persons, tents; also of entries that cannot be read."""
 
 from __future__ import annotations
 
@@ -23,16 +21,12 @@ from journal.sharing.grant import Grant
 from journal.sharing.normalise import Normalised, WrittenIds, normalise
 from journal.sharing.program_words import WORD, is_given_name_too, is_ordinary, own_words
 
-# What stands in entries that are wrong and so are no part of the journal, or not wholly: names and places in them must
-# not be told either, and a reader that gives up on a line knows of none.
-
 _KEYS = frozenset(name for keys in KEYS.values() for name in keys)
 
 
 @dataclass(frozen=True, slots=True)
 class Unread:
-    """As they were written: IDs, names of places, permissions, names of persons. spots: those positions that can be
-    read."""
+    """What entries with errors say, as written, which must not be shared either. spots: positions that can be read."""
 
     ids: tuple[str, ...] = ()
     places: tuple[str, ...] = ()
@@ -64,9 +58,6 @@ def unread_of(fronts: Iterable[FrontMatter]) -> Unread:
     )
 
 
-# What a share must not tell by name: IDs, places, permissions, persons, tents. One list, for the redaction that takes
-# them out of what is told and for the check that looks for them in what came of it.
-
 Kind = Literal["ID", "place", "permission", "person", "tent", "setting"]
 
 METHODS = frozenset({
@@ -86,8 +77,8 @@ _ARTICLES = ("the", "a", "an", "at", "in", "on", "by", "near", "from", "my", "ou
 class Secret:
     """Words that a share must not tell.
 
-    words: in small letters, as `WORD` finds them. exact: where its letters' case must agree as well, how it is written.
-    distinct: whether it is one word that no language has but as a name, so that it is known within others too.
+    words: in small letters, as `WORD` finds them. exact: how it is written, where its letters' case must agree as well.
+    distinct: whether it is one word that is nothing but a name, so that it is found within other words too.
     """
 
     kind: Kind
@@ -109,6 +100,7 @@ class Secrets:
     ids: tuple[str, ...] = ()
     excused: frozenset[tuple[str, ...]] = frozenset()
     keen: bool = field(default=True, kw_only=True)
+    _within_words: dict[str, tuple[Secret, ...]] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def told_in(self, text: Normalised) -> Iterator[tuple[int, int, Secret]]:
         """Where in a text a secret is told: (start, end, which), in order, none within another."""
@@ -126,8 +118,6 @@ class Secrets:
     @cached_property
     def _written_ids(self) -> WrittenIds:
         return WrittenIds(self.ids, tuple(sorted(self.grant.ids)), keen=self.keen)
-
-    # Names
 
     def _names_in(self, text: Normalised) -> Iterator[tuple[int, int, Secret]]:
         words = [(found.start(), found.end()) for found in WORD.finditer(text.low)]
@@ -166,10 +156,6 @@ class Secrets:
             held = (one for at, one in pieces if one and (one.distinct or (self.keen and not at)))
             self._within_words[word] = () if is_none else tuple(islice(held, 1))
         return self._within_words[word]
-
-    @cached_property
-    def _within_words(self) -> dict[str, tuple[Secret, ...]]:
-        return {}
 
     @cached_property
     def _joined(self) -> Mapping[str, Secret]:
@@ -230,29 +216,22 @@ _LONGEST_HOLDING = 64
 
 
 def secrets_of(journal: Journal, grant: Grant, unread: Unread = NOTHING_UNREAD) -> Secrets:
-    """All that a share of a journal must not tell by name. unread: what stands in entries that are wrong.
-
-    A single word in small letters that the program says of itself is no secret: the ID `fan`, or a place called
-    `the wood`, tells nothing.
-    """
-    prose = "\n".join(map(normalise, prose_of(journal.public.entries())))
-    common = frozenset(word for word in WORD.findall(prose) if word.islower())
+    """All that a share of a journal must not tell by name; no single words in small letters that the program says of
+    itself, like the ID `fan` or a place called `the wood`. unread: what stands in entries with errors."""
+    public = [*journal.public.entries()]
+    prose = [*(entry.text for entry in public), *(entry.title for entry in public if "title" in entry.lines)]
+    common = frozenset(word for text in map(normalise, prose) for word in WORD.findall(text) if word.islower())
     tents = [tent.name for tent in journal.settings.tents if not grant.has(tent.id)]
     found = [*_places(journal, unread, common), *(one for name in tents for one in _named("tent", name, common))]
     found += _persons(journal, grant, unread, common)
     secrets = Secrets(grant, tuple(dict.fromkeys(found)), tuple(dict.fromkeys(_ids(journal, grant, unread))))
-    shared = {tuple(WORD.findall(normalise(name).lower())) for name in _shared_names(journal, grant)} - {()}
-    bare = replace(secrets, ids=())
-    return replace(secrets, excused=frozenset(name for name in shared if any(bare.told_in(Normalised(" ".join(name))))))
-
-
-def _shared_names(journal: Journal, grant: Grant) -> Iterator[str]:
-    """Names that a share tells since it was asked to: of IDs, of tents, of species."""
-    yield from grant.ids
-    yield from (tent.name for tent in journal.settings.tents if grant.has(tent.id))
+    names = [*grant.ids, *(tent.name for tent in journal.settings.tents if grant.has(tent.id))]
     for entry in journal.entries():
         if isinstance(entry, Find | Culture | Batch | Note) and entry.species and grant.kept_back(entry) is None:
-            yield entry.species
+            names.append(entry.species)
+    shared = {tuple(WORD.findall(normalise(name).lower())) for name in names} - {()}
+    bare = replace(secrets, ids=())
+    return replace(secrets, excused=frozenset(name for name in shared if any(bare.told_in(Normalised(" ".join(name))))))
 
 
 def _ids(journal: Journal, grant: Grant, unread: Unread) -> Iterator[str]:
@@ -329,8 +308,7 @@ _BEFORE_A_NUMBER = ("place", "spot", "site", "plot", "patch", "compartment", "nu
 
 
 def is_bare(name: str) -> bool:
-    """Whether a name is a number or a letter alone, which is looked for only behind a word such as `plot`: pages hold
-    too many of them."""
+    """Whether a name is a number or a letter alone, which is looked for only behind a word such as `plot`."""
     words = _without_article(WORD.findall(normalise(name)))
     return len(words) == 1 and (not any(sign.isalpha() for sign in words[0]) or (len(words[0]) == 1 and name.isascii()))
 
@@ -366,11 +344,3 @@ def _phrase(kind: Kind, words: tuple[str, ...], common: frozenset[str]) -> Itera
 
 
 _LEAST_OF_ANY_CASE = 3
-
-
-def prose_of(entries: Iterable[Entry]) -> Iterator[str]:
-    """What entries say in running words: text and title."""
-    for entry in entries:
-        yield entry.text
-        if "title" in entry.lines:
-            yield entry.title
