@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from functools import partial
 from pathlib import Path
 from typing import Literal
 
@@ -15,18 +16,12 @@ from journal import __version__
 KINDS = ("find", "culture", "batch", "note", "tent", "device")
 
 _FOLDER = click.argument("folder", default=".", type=click.Path(path_type=Path))
-_CACHE = click.option(
+_folder_option = partial(click.option, type=click.Path(path_type=Path), metavar="DIR")
+_CACHE = _folder_option(
     "--cache",
-    type=click.Path(path_type=Path),
-    metavar="DIR",
     help="Where to cache what was read and made (default: your cache folder). You can delete it at any time.",
 )
-_TO = click.option(
-    "--to",
-    type=click.Path(path_type=Path),
-    metavar="DIR",
-    help="Folder for the site: new, empty, or an earlier site, which is replaced.",
-)
+_TO = _folder_option("--to", help="Folder for the site: new, empty, or an earlier site, which is replaced.")
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -96,9 +91,8 @@ def new(kind: str, folder: Path, about: str | None, edit: bool) -> None:
 @click.argument("photos", nargs=-1, required=True, type=click.Path(readable=False))
 @click.option("--stage", metavar="STAGE", help="The stage shown in the photos: pinning, fruiting …")
 @click.option("--by-day", is_flag=True, help="Write one note per day if the photos were taken on several days.")
-@click.option(
+@_folder_option(
     "--into",
-    type=click.Path(path_type=Path),
     metavar="FOLDER",
     help="The journal, if it is not the current folder; or the folder in it for the photos.",
 )
@@ -155,7 +149,7 @@ def build(folder: Path, to: Path | None, cache: Path | None) -> None:
     with open_workspace(folder, to, cache) as workspace:
         built = workspace.build()
     workspace.output.notice(console.closing_line(built, workspace.seconds))
-    workspace.output.notice(console.where_to_look(workspace.site))
+    workspace.output.notice(f"The site is in {workspace.site}; open its index.html, or run `journal show`")
 
 
 @cli.command(short_help="List the problems in the entries.")
@@ -192,27 +186,22 @@ def show(folder: Path, to: Path | None, cache: Path | None, port: int | None) ->
     """
     from journal.commands import console, show
     from journal.commands.workspace import open_workspace
+    from journal.reading.folder import scan
 
     with open_workspace(folder, to, cache) as workspace:
-        before = show.state_of(workspace.root)
+        before = scan(workspace.root)
         built = workspace.build()
-
-        def build_again() -> None:
-            workspace.output.notice(console.after_change(workspace.try_to_build()))
-
         with show.served(workspace.site, port) as address:
             workspace.output.notice(console.counts(built.journal))
             workspace.output.notice(f"Showing {workspace.site} at {address} until you press Ctrl-C")
-            show.watch(workspace.root, before, build_again)
+            show.watch(workspace.root, before, lambda: workspace.output.notice(workspace.build_again()))
 
 
 @cli.command(short_help="Make a copy to share, without what is private.")
 @click.argument("name")
 @_FOLDER
-@click.option(
+@_folder_option(
     "--to",
-    type=click.Path(path_type=Path),
-    metavar="DIR",
     help="Where to put the folder NAME, with `pages` and NAME.zip in it (default: `shares` beside the site). An "
     "earlier share there is replaced.",
 )
@@ -242,12 +231,7 @@ def share(name: str, folder: Path, to: Path | None, preview: bool, cache: Path |
     default="json",
     help="One JSON document (default), or CSV tables.",
 )
-@click.option(
-    "--to",
-    type=click.Path(path_type=Path),
-    metavar="DIR",
-    help="Folder for the tables: new, empty, or an earlier export, which is replaced.",
-)
+@_folder_option("--to", help="Folder for the tables: new, empty, or an earlier export, which is replaced.")
 @_CACHE
 def export(folder: Path, form: Literal["json", "csv"], to: Path | None, cache: Path | None) -> None:
     """Export the whole journal: print it as one JSON document, or write CSV tables to a folder.

@@ -29,7 +29,7 @@ from journal.reading.photo_claims import Album, uses_of
 from journal.reading.photos import PhotoFacts, photo_of
 from journal.reading.receipts import Received, read_receipt
 from journal.reading.settings_file import read_settings
-from journal.reading.tracks import Track, read_track
+from journal.reading.tracks import read_track
 from journal.settings import Settings
 from journal.site.addresses import subjects_of
 from journal.site.app import create_app
@@ -75,10 +75,9 @@ class ReadJournal:
 
 @dataclass(frozen=True, slots=True)
 class Built:
-    """What a build came to.
+    """What a build did. unchanged: nothing had changed. rendered: pages made again.
 
-    unchanged: nothing was to be done. rendered: pages made again. held_bytes: what a phone holds unasked;
-    larger_bytes: what it holds if asked for the larger photos too.
+    held_bytes: what a device saves for offline use; larger_bytes: more, if asked for the larger photos too.
     """
 
     journal: Journal
@@ -88,17 +87,18 @@ class Built:
     larger_bytes: int
 
 
-# -- reading -------------------------------------------------------------------------------------------------------
-
-
 def read_files(memory: FileCache, tell: Report) -> ReadFiles:
     """Settings and entries; a file that cannot be read is a problem. Raises Refusal where there are neither."""
     folder = scan(memory.root)
     problems = list(folder.problems)
     settings = _settings_of(memory, folder, problems)
     drafts, not_entries = [], []
-    read = partial(_entry, settings=settings)
-    for file, draft in _read_each(memory, folder.entries, "entry", settings.time_zone, read, problems, no_entry, tell):
+    zone = settings.time_zone
+
+    def read(path: str, data: bytes) -> Draft | None:
+        return read_entry(path, data, settings)
+
+    for file, draft in _read_each(memory, folder.entries, "entry", zone, read, problems, no_entry, tell):
         if draft is None:
             not_entries.append(file.path)
         else:
@@ -123,21 +123,28 @@ def read_journal(memory: FileCache, tell: Report, published_in: Path | None = No
         photo, found = (Photo(path=path, digest=fact.digest), (read,)) if isinstance(read, Problem) else read
         photos.append(photo)
         problems += found
-    received = _receipts(memory, written.folder, problems)
+    tracks = []
+    for _, (track, found) in _read_each(memory, written.folder.gpxs, "gpx", "", read_track, problems):
+        tracks.append(track)
+        problems += found
+    received: list[Received] = []
+    for _, (rows, found) in _read_each(memory, written.folder.receipts, "receipt", "", read_receipt, problems):
+        received += rows
+        problems += found
     journal = assemble(
         written.settings,
         written.drafts,
         not_entries=written.not_entries,
         photos=photos,
-        tracks=_tracks(memory, written.folder, problems),
+        tracks=tracks,
         logs=_logs(memory, written, problems),
         problems=problems,
     )
     memory.forget_the_rest()
-    return ReadJournal(journal, published, written, received)
+    return ReadJournal(journal, published, written, tuple(received))
 
 
-_REMEMBERED_AS: Mapping[ReadKind, str] = {
+_CACHED_AS: Mapping[ReadKind, str] = {
     "entry": "entry", "settings": "settings", "csv": "log", "gpx": "track", "receipt": "receipt",
 }  # fmt: skip
 """The kind of value, as the cache knows it, that a file of that kind is read into."""
@@ -153,10 +160,17 @@ def _read_each(
     instead: Callable[[Problem], T] | None = None,
     tell: Report | None = None,
 ) -> Iterator[tuple[File, T]]:
-    """Each file with what `reader` makes of its path and bytes, or with what is had `instead` where it cannot be read;
-    where nothing is, its problem is put among the others."""
+    """Each file with what `reader` makes of its path and bytes, or `instead` of the problem where it cannot be read;
+    without `instead` the problem is put among the others."""
     for done, file in enumerate(files, 1):
-        value = _read_one(memory, file, kind, besides, partial(reader, file.path))
+        read = partial(memory.read, file, _CACHED_AS[kind], besides, partial(reader, file.path), LARGEST_BYTES[kind])
+        try:
+            value = attempt(file.path, read)
+        except TooLarge:
+            value = too_large(file.path, kind)
+        except OSError as error:
+            message = f"this file cannot be read ({(error.strerror or 'unknown error').lower()})"
+            value = Problem(file.path, 0, "error", message, "give yourself permission to read it")
         if not isinstance(value, Problem):
             yield file, value
         elif instead:
@@ -167,49 +181,19 @@ def _read_each(
             tell("entries", done, len(files))
 
 
-def _read_one(memory: FileCache, file: File, kind: ReadKind, besides: str, reader: Callable[[bytes], T]) -> T | Problem:
-    try:
-        return attempt(file.path, lambda: memory.read(file, _REMEMBERED_AS[kind], besides, reader, LARGEST_BYTES[kind]))
-    except TooLarge:
-        return too_large(file.path, kind)
-    except OSError as error:
-        message = f"this file cannot be read ({(error.strerror or 'unknown error').lower()})"
-        return Problem(file.path, 0, "error", message, "give yourself permission to read it")
-
-
 def _settings_of(memory: FileCache, folder: Folder, problems: list[Problem]) -> Settings:
     if folder.settings is None:
         settings, found = read_settings(None)
         problems += found
         return settings
-    for _, (settings, found) in _read_each(memory, [folder.settings], "settings", "", _settings, problems):
+
+    def read(path: str, data: bytes) -> tuple[Settings, tuple[Problem, ...]]:
+        return read_settings(data, path)
+
+    for _, (settings, found) in _read_each(memory, [folder.settings], "settings", "", read, problems):
         problems += found
         return settings
     return Settings()
-
-
-def _settings(path: str, data: bytes) -> tuple[Settings, tuple[Problem, ...]]:
-    return read_settings(data, path)
-
-
-def _entry(path: str, data: bytes, settings: Settings) -> Draft | None:
-    return read_entry(path, data, settings)
-
-
-def _tracks(memory: FileCache, folder: Folder, problems: list[Problem]) -> tuple[Track, ...]:
-    tracks = []
-    for _, (track, found) in _read_each(memory, folder.gpxs, "gpx", "", read_track, problems):
-        tracks.append(track)
-        problems += found
-    return tuple(tracks)
-
-
-def _receipts(memory: FileCache, folder: Folder, problems: list[Problem]) -> tuple[Received, ...]:
-    received: list[Received] = []
-    for _, (rows, found) in _read_each(memory, folder.receipts, "receipt", "", read_receipt, problems):
-        received += rows
-        problems += found
-    return tuple(received)
 
 
 def _logs(memory: FileCache, written: ReadFiles, problems: list[Problem]) -> tuple[LoggerFile, ...]:
@@ -226,9 +210,6 @@ def _logs(memory: FileCache, written: ReadFiles, problems: list[Problem]) -> tup
     return tuple(logs)
 
 
-# -- photos --------------------------------------------------------------------------------------------------------
-
-
 def publish(memory: FileCache, written: ReadFiles, paths: Collection[str], tell: Report) -> dict[str, Published]:
     """The published sizes of these photos, by path, made in the cache where they are not there; raises OSError."""
     return _photos(memory, written, memory.cache.pictures, tell, frozenset(paths))[1]
@@ -239,8 +220,11 @@ def _photos(
 ) -> tuple[dict[str, PhotoFacts], dict[str, Published]]:
     """Facts of every photo by path, in the order of the paths; published sizes of those that are shown: by entries, or
     as named."""
-    if shown is None:
-        shown = _shown(written) if folder else frozenset()
+    if shown is None and folder:  # photos that some entry lists, shows, or has beside it
+        album = Album(Photo(path=file.path, digest="") for file in written.folder.photos)
+        uses = uses_of(written.drafts, album, ProblemList(()))
+        shown = frozenset(use.path for rows in uses.values() for use in rows)
+    shown = shown or frozenset()
     facts: dict[str, PhotoFacts] = {}
     published: dict[str, Published] = {}
     to_publish: list[File] = []
@@ -259,13 +243,6 @@ def _photos(
         if made:
             published[path] = made
     return {file.path: facts[file.path] for file in written.folder.photos}, published
-
-
-def _shown(written: ReadFiles) -> frozenset[str]:
-    """Photos that some entry lists, shows, or has beside it."""
-    album = Album(Photo(path=file.path, digest="") for file in written.folder.photos)
-    uses = uses_of(written.drafts, album, ProblemList(()))
-    return frozenset(use.path for rows in uses.values() for use in rows)
 
 
 def _known_facts(memory: FileCache, file: File) -> PhotoFacts | None:
@@ -297,9 +274,6 @@ def _work(
             yield path, fact, made
 
 
-# -- building ------------------------------------------------------------------------------------------------------
-
-
 def build_site(memory: FileCache, target: Path, tell: Report) -> Built:
     """Reads the journal and brings the site at `target` to what it says, whole or not at all.
 
@@ -326,10 +300,15 @@ def build_site(memory: FileCache, target: Path, tell: Report) -> Built:
 
 def _renewed(read: ReadJournal, site: Site, target: Path, cache: Cache, tell: Report) -> Built:
     resources = find_resources()
+    static = resources / "static"
     used_by = shown_by(read, site)
+    copies = {f"static/{name}": Copy(static / name, sha256_of(static / name)) for name in files_below(static)}
+    for path, (picture, width) in site.pictures:
+        name = f"{picture}-{width}"
+        copies[path] = Copy(cache.pictures / f"{name}.webp", name, linked=True)
     plan = Plan(
         pages=site.pages,
-        copies={**_static(resources), **_pictures(site, cache.pictures)},
+        copies=copies,
         texts=dict(site.texts),
         version=page_version(resources),
         make_app=lambda: create_app(site.pages, resources / "templates"),
@@ -341,25 +320,12 @@ def _renewed(read: ReadJournal, site: Site, target: Path, cache: Cache, tell: Re
     cache.keep_outputs(target, renewal.outputs)
     cache.save()
     prune_pictures(cache.pictures, {name for _, (name, _) in site.pictures})
-    files = {path: (o.sha256, o.size) for path, o in renewal.outputs.items() if path in _planned(plan)}
+    planned = {*(page.path for page in plan.pages), *plan.copies, *plan.texts}
+    files = {path: (o.sha256, o.size) for path, o in renewal.outputs.items() if path in planned}
     parts = parts_of(site.pages, files, used_by)
     larger = sum(row.bytes for (pack, _), rows in parts.items() if pack == "larger" for row in rows)
     held = sum(row.bytes for rows in parts.values() for row in rows) - larger
     return Built(read.journal, renewal.change == "nothing", len(renewal.rendered), held, larger)
-
-
-def _planned(plan: Plan) -> set[str]:
-    return {*(page.path for page in plan.pages), *plan.copies, *plan.texts}
-
-
-def _static(resources: Path) -> dict[str, Copy]:
-    folder = resources / "static"
-    return {f"static/{name}": Copy(folder / name, sha256_of(folder / name)) for name in files_below(folder)}
-
-
-def _pictures(site: Site, folder: Path) -> dict[str, Copy]:
-    rows = ((path, f"{name}-{width}") for path, (name, width) in site.pictures)
-    return {path: Copy(folder / f"{name}.webp", name, linked=True) for path, name in rows}
 
 
 def shown_by(read: ReadJournal, site: Site) -> dict[str, tuple[str, ...]]:

@@ -1,7 +1,6 @@
 """A share of the journal: reads it, redacts it, builds the pages and a zip of them.
 
-Everything is built again every time, so that nothing of an earlier share can stay in it; the finished files are
-searched for private content before they are put into place.
+All is built again every time, so that nothing of an earlier share stays, and searched before it is put into place.
 """
 
 from __future__ import annotations
@@ -56,10 +55,7 @@ class LeaksFound(Refusal):
 
 @dataclass(frozen=True, slots=True)
 class Prepared:
-    """A share before any of it is made.
-
-    read: the whole journal. files: all that lies in its folder. unread: what is written in entries with errors.
-    """
+    """A share before any of it is made. read: the whole journal. files: all that lies in its folder."""
 
     share: Share
     read: ReadJournal
@@ -84,7 +80,11 @@ def prepare(memory: FileCache, name: str, tell: Report) -> Prepared:
     """Reads the whole journal and redacts it. Raises Refusal where the share cannot be made; nothing is written."""
     share = share_named(Journal(read_files(memory, tell).settings), name)
     refuse_what_cannot_be(share)
-    _refuse_name(share.name)
+    if not _NAME.fullmatch(share.name) or share.name.casefold() in RESERVED:
+        raise Refusal(
+            f"the share {share.name!r} cannot be made, because its folder and its zip get its name; "
+            "name it with letters, digits and hyphens, like [shares.mentor]"
+        )
     read = read_journal(memory, tell)
     folder = read.written.folder
     files = tuple(file.path for files in (folder.entries, folder.photos, folder.csvs, folder.gpxs) for file in files)
@@ -94,53 +94,33 @@ def prepare(memory: FileCache, name: str, tell: Report) -> Prepared:
 
 def _entries_with_errors(root: Path, journal: Journal) -> Iterator[FrontMatter]:
     """The front matter of the entries with errors, all of its keys."""
+    most = LARGEST_BYTES["entry"]
     for path in sorted({problem.path for problem in journal.problems if problem.severity == "error"}):
-        if path.endswith(".md"):
-            data = _beginning_of(root / path) if (root / path).is_file() else None
-            front = read_front_matter(path, data) if data is not None else None
-            if data is not None and front is not None and not front.legible:
+        if path.endswith(".md") and (root / path).is_file():
+            with (root / path).open("rb") as opened:
+                data = opened.read(most + 1)
+            if len(data) > most:
+                data = data[: data.rfind(b"\n") + 1]  # the whole lines at its beginning
+            front = read_front_matter(path, data)
+            if front is not None and not front.legible:
                 front = guess_front_matter(path, data)
             if front is not None:
                 yield front
-
-
-def _beginning_of(file: Path) -> bytes:
-    """A file's bytes; of one that is too large to be read, the whole lines at its beginning."""
-    most = LARGEST_BYTES["entry"]
-    with file.open("rb") as opened:
-        data = opened.read(most + 1)
-    return data if len(data) <= most else data[: data.rfind(b"\n") + 1]
-
-
-def _refuse_name(name: str) -> None:
-    if not _NAME.fullmatch(name) or name.casefold() in RESERVED:
-        raise Refusal(
-            f"the share {name!r} cannot be made, because its folder and its zip get its name; "
-            "name it with letters, digits and hyphens, like [shares.mentor]"
-        )
 
 
 def published_of(memory: FileCache, prepared: Prepared, tell: Report) -> tuple[dict[str, Published], dict[str, str]]:
     """The published sizes of the photos that are shared, by their paths in the shared journal, made where need be; and
     each picture's name in the cache, by its name in the share."""
     made = publish(memory, prepared.read.written, prepared.redaction.photos, tell)
-    key = _picture_key(prepared)
-    names = {path: _shared_name(memory.cache.pictures, row, key) for path, row in made.items()}
+    # keyed by the share, and by originals that no reader has; named for what a reader gets, never for the original
+    originals = sorted(photo.digest for photo in prepared.read.journal.public.photos if photo.entries)
+    key = hashlib.sha256("\n".join([prepared.share.name, *originals]).encode("utf-8", "surrogatepass")).digest()
+    names = {}
+    for path, row in made.items():
+        largest = (memory.cache.pictures / f"{row.name}-{row.sizes[-1].width}.webp").read_bytes()
+        names[path] = hmac.digest(key, largest, "sha256").hex()[:16]
     shared = prepared.redaction.published({path: replace(row, name=names[path]) for path, row in made.items()})
     return shared, {names[path]: row.name for path, row in made.items()}
-
-
-def _picture_key(prepared: Prepared) -> bytes:
-    """What the names of a share's pictures are keyed by: of the share, and of originals that no reader has."""
-    public = prepared.read.journal.public
-    parts = [prepared.share.name, *sorted(photo.digest for photo in public.photos if photo.entries)]
-    return hashlib.sha256("\n".join(parts).encode("utf-8", "surrogatepass")).digest()
-
-
-def _shared_name(pictures: Path, published: Published, key: bytes) -> str:
-    """A picture's name in one share: of what its reader gets, never of the original, which could be guessed."""
-    largest = (pictures / f"{published.name}-{published.sizes[-1].width}.webp").read_bytes()
-    return hmac.digest(key, largest, "sha256").hex()[:16]
 
 
 def make_share_files(memory: FileCache, prepared: Prepared, out: Path, tell: Report) -> FinishedShare:
@@ -158,12 +138,13 @@ def make_share_files(memory: FileCache, prepared: Prepared, out: Path, tell: Rep
         archive, packing = tree / f"{prepared.share.name}.zip", tree / "packing"
         packing.mkdir()
         packed = packing / "packed.zip"  # its own name is its author's choice, and no leak
-        plan = _plan(
-            site, memory, cached_names, partial(_finish, memory=memory, prepared=prepared, packed=packed, tell=tell)
-        )
-        outputs = update_site(
-            plan, tree / PAGES, {}, lambda what, done, total: _tell_on(tell, what, done, total)
-        ).outputs
+        finish = partial(_finish, memory=memory, prepared=prepared, packed=packed, tell=tell)
+
+        def report(what: str, done: int, total: int) -> None:
+            if what != "offline":
+                tell(what, done, total)
+
+        outputs = update_site(_plan(site, memory, cached_names, finish), tree / PAGES, {}, report).outputs
         packed.rename(archive)
         packing.rmdir()
         sizes = sum(output.size for output in outputs.values()), archive.stat().st_size
@@ -180,11 +161,6 @@ def share_key(prepared: Prepared) -> str:
     """By what a reader's device remembers the share, from one copy to the next."""
     named = f"{prepared.redaction.journal.settings.title}\n{prepared.share.name}"
     return hashlib.sha256(named.encode("utf-8", "surrogatepass")).hexdigest()[:10]
-
-
-def _tell_on(tell: Report, what: str, done: int, total: int) -> None:
-    if what != "offline":
-        tell(what, done, total)
 
 
 def _plan(site: Site, memory: FileCache, cached_names: Mapping[str, str], finish: partial[None]) -> Plan:
@@ -217,22 +193,16 @@ def _finish(
 ) -> None:
     """Searches the finished tree, packs it, and searches what was packed; raises LeaksFound."""
     tell("searching", 0, 2)
-    strings = _photo_secrets(memory.root, prepared)
-    search = Search(
-        prepared.read.journal, prepared.share, files=prepared.files, strings=strings, unread=prepared.unread
-    )
+    journal = prepared.read.journal
+    # what cameras wrote into the shared photos, and the names of all pictures on the author's own site
+    strings = [words for path in prepared.redaction.photos for words in camera_words(memory.root / path)]
+    strings += [published_name(photo.digest) for photo in journal.photos if photo.digest]
+    search = Search(journal, prepared.share, files=prepared.files, strings=strings, unread=prepared.unread)
     _refuse_leaks(prepared, search, tree)
     tell("searching", 1, 2)
     zip_folder(tree, packed)
     _refuse_leaks(prepared, search, packed.parent)
     tell("searching", 2, 2)
-
-
-def _photo_secrets(root: Path, prepared: Prepared) -> Iterator[str]:
-    """What cameras wrote into the shared photos, and the names of all pictures on the author's own site."""
-    for path in prepared.redaction.photos:
-        yield from camera_words(root / path)
-    yield from (published_name(photo.digest) for photo in prepared.read.journal.photos if photo.digest)
 
 
 def _refuse_leaks(prepared: Prepared, search: Search, folder: Path) -> None:
@@ -259,7 +229,7 @@ def _sheet_row(memory: FileCache, prepared: Prepared, path: str, made: Published
     public = prepared.read.journal.public
     uses = [(entry, use) for entry in public.entries() for use in entry.photos if use.path == path]
     shown = [(entry, use) for entry, use in uses if prepared.redaction.grant.kept_back(entry) is None]
-    words = tuple(f"{entry.title}" + (f": {use.caption}" if use.caption else "") for entry, use in shown)
+    words = tuple(f"{entry.title}: {use.caption}" if use.caption else entry.title for entry, use in shown)
     if made is None:
         return ToLookOver(path, None, 0, 0, words)
     largest = made.sizes[-1]

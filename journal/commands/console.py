@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import errno
+import json
 import os
-import re
 import shutil
 import sys
 import time
@@ -26,8 +26,6 @@ from journal.problems import Problem, Refusal
 from journal.quantities import size_in_mb
 from journal.unexpected import trace
 
-# Progress and notices
-
 _WORDS = {
     "entries": "Reading entries",
     "photos": "Reading photos",
@@ -46,32 +44,23 @@ _UNSHOWN = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
 
 def plain(text: str) -> str:
     """The text with every character that could steer a terminal written out, like `\\x1b`."""
-    return "".join(_shown(char) if unicodedata.category(char) in _UNSHOWN else char for char in text)
+    return "".join(_escaped(char) if unicodedata.category(char) in _UNSHOWN else char for char in text)
 
 
 def plain_json(text: str) -> str:
     """The same for a JSON document: such characters become JSON's own escapes, its line breaks stay."""
-    return re.sub(r"[^\n\x20-\x7e]", lambda found: _escaped(found[0]), text)
+    unshown = (char for char in set(text) - {"\n"} if unicodedata.category(char) in _UNSHOWN)
+    return text.translate({ord(char): json.dumps(char)[1:-1] for char in unshown})
 
 
-def _shown(char: str) -> str:
+def _escaped(char: str) -> str:
     code = ord(char)
     return f"\\x{code:02x}" if code < 0x100 else f"\\u{code:04x}" if code < 0x10000 else f"\\U{code:08x}"
 
 
-def _escaped(char: str) -> str:
-    if unicodedata.category(char) not in _UNSHOWN:
-        return char
-    units = char.encode("utf-16-be", "surrogatepass")
-    return "".join(f"\\u{units[n]:02x}{units[n + 1]:02x}" for n in range(0, len(units), 2))
-
-
 class Output:
-    """Writes notices, and a bar for work that goes on for longer than half a second. A context manager.
-
-    It draws only when told of progress, from the thread that tells: a thread of its own would keep pages from being
-    made in several processes.
-    """
+    """Writes notices, and a bar for work that takes longer than half a second. A context manager. It draws when told
+    of progress: a thread of its own would keep pages from being made in several processes."""
 
     def __init__(self) -> None:
         self._console = Console(stderr=True, highlight=False, markup=False, emoji=False, soft_wrap=True)
@@ -95,9 +84,9 @@ class Output:
         self._bar = None
         self._tasks = {}
 
-    def notice(self, text: str) -> None:
-        """One line for the reader."""
-        self._console.print(Text(plain(text)))
+    def notice(self, *lines: str) -> None:
+        for line in lines:
+            self._console.print(Text(plain(line)))
 
     def progress(self, what: str, done: int, total: int) -> None:
         """How far a step is; shown only where the whole takes long enough to wonder."""
@@ -105,29 +94,25 @@ class Output:
         now_s = time.monotonic()
         if now_s - self._began_s < FIRST_SHOWN_AFTER_S:
             return
-        bar = self._bar or self._open_bar()
+        if self._bar is None:
+            self._bar = Progress(
+                TextColumn("{task.description}", markup=False),
+                BarColumn(),
+                MofNCompleteColumn(),
+                console=self._console,
+                auto_refresh=False,
+                transient=sys.stderr.isatty(),
+                redirect_stdout=False,
+                redirect_stderr=False,
+            )
+            self._bar.start()
         if what not in self._tasks:
-            self._tasks[what] = bar.add_task(_WORDS.get(what, what), total=total)
-        bar.update(self._tasks[what], completed=done, total=total)
+            self._tasks[what] = self._bar.add_task(_WORDS.get(what, what), total=total)
+        self._bar.update(self._tasks[what], completed=done, total=total)
         if done == total or now_s - self._drawn_s > _DRAWN_EVERY_S:
             self._drawn_s = now_s
-            bar.refresh()
+            self._bar.refresh()
 
-    def _open_bar(self) -> Progress:
-        columns = (TextColumn("{task.description}", markup=False), BarColumn(), MofNCompleteColumn())
-        self._bar = Progress(
-            *columns,
-            console=self._console,
-            auto_refresh=False,
-            transient=sys.stderr.isatty(),
-            redirect_stdout=False,
-            redirect_stderr=False,
-        )
-        self._bar.start()
-        return self._bar
-
-
-# Closing lines
 
 if TYPE_CHECKING:
     from journal.model import Journal
@@ -136,54 +121,37 @@ if TYPE_CHECKING:
 
 def counts(journal: Journal) -> str:
     """`92 entries, 140 photos, 3 problems (1 error, 2 warnings)`."""
-    entries = sum(1 for _ in journal.entries())
-    return (
-        f"{_number(entries, 'entry', 'entries')}, {_number(len(journal.photos), 'photo', 'photos')}, "
-        + problem_counts(journal.problems)
-    )
+    entries = number_of(sum(1 for _ in journal.entries()), "entry", "entries")
+    return f"{entries}, {number_of(len(journal.photos), 'photo')}, {problem_counts(journal.problems)}"
 
 
 def problem_counts(problems: Sequence[Problem]) -> str:
     """`3 problems (1 error, 2 warnings)`, or `no problems`."""
     errors = sum(problem.severity == "error" for problem in problems)
     warnings = len(problems) - errors
-    counted = f"{_number(errors, 'error', 'errors')}, {_number(warnings, 'warning', 'warnings')}"
-    return f"{_number(len(problems), 'problem', 'problems')} ({counted})" if problems else "no problems"
+    counted = f"{number_of(errors, 'error')}, {number_of(warnings, 'warning')}"
+    return f"{number_of(len(problems), 'problem')} ({counted})" if problems else "no problems"
 
 
 def closing_line(built: Built, seconds: float) -> str:
     """The closing line of a build: entries, photos, problems, time, and the size for offline use."""
-    made = "nothing had changed" if built.unchanged else f"{_number(built.rendered, 'page', 'pages')} built"
+    made = "nothing had changed" if built.unchanged else f"{number_of(built.rendered, 'page')} built"
     size = f"{size_in_mb(built.held_bytes, roughly=True)} for offline use"
     if built.larger_bytes:
         size += f" (plus {size_in_mb(built.larger_bytes, roughly=True)} for larger photos, if you choose them)"
     return f"{counts(built.journal)}; {made} in {seconds:.1f} s; {size}"
 
 
-def after_change(built: Built | str) -> str:
-    """One line for a build after a change, or for why it failed."""
-    if isinstance(built, str):
-        return built
-    return f"Built again: {_number(built.rendered, 'page', 'pages')}, {problem_counts(built.journal.problems)}"
-
-
-def where_to_look(site: Path) -> str:
-    return f"The site is in {site}; open its index.html, or run `journal show`"
-
-
-def tables_written(tables: int, rows: int, folder: Path) -> str:
-    return f"{_number(tables, 'table', 'tables')} with {_number(rows, 'row', 'rows')} in {folder}"
-
-
 def what_comes_next(folder: Path) -> None:
     """Printed after `journal start`."""
     name = plain(str(folder))
+    typed = f'"{name}"' if " " in name else name
     click.echo(
         f"Your journal is in {name}. What to do next:\n"
         f"  1. Look into {name}/examples: it holds an example of each kind of entry.\n"
-        f"  2. journal new find {_quoted(folder)}    adds a first find; put its photos into the same folder.\n"
-        f"  3. journal show {_quoted(folder)}        shows the site, and updates it whenever you save a file.\n"
-        f"  4. journal check {_quoted(folder)}       lists problems and how to fix them.\n"
+        f"  2. journal new find {typed}    adds a first find; put its photos into the same folder.\n"
+        f"  3. journal show {typed}        shows the site, and updates it whenever you save a file.\n"
+        f"  4. journal check {typed}       lists problems and how to fix them.\n"
         f"Title, tents and units are set in {name}/journal.toml."
     )
 
@@ -200,17 +168,10 @@ def printing_result(outcome: str) -> Iterator[None]:
         raise
 
 
-def _quoted(folder: Path) -> str:
-    """As it can be typed."""
-    text = plain(str(folder))
-    return f'"{text}"' if " " in text else text
+def number_of(count: int, one: str, several: str | None = None) -> str:
+    """`1 page`, `1,200 pages`; several: the plural where it is not made with an `s`."""
+    return f"{count:,} {one if count == 1 else several or one + 's'}"
 
-
-def _number(count: int, one: str, several: str) -> str:
-    return f"{count:,} {one if count == 1 else several}"
-
-
-# Exit codes, and one sentence where a command fails
 
 EXIT_FAILED = 2
 _STOPPED = 130
@@ -247,7 +208,9 @@ def _status_of(command: click.Command, arguments: Sequence[str]) -> int:
     except SystemExit as ended:
         return ended.code if isinstance(ended.code, int) else 0
     except click.ClickException as error:
-        return _say("\n".join([*_usage(error), error.format_message()]), EXIT_FAILED)
+        context = error.ctx if isinstance(error, click.UsageError) else None
+        usage = f"{context.get_usage()}\nFor more, run `{context.command_path} --help`.\n" if context else ""
+        return _say(usage + error.format_message(), EXIT_FAILED)
     except (click.Abort, KeyboardInterrupt):
         return _say("Stopped.", _STOPPED)
     except BrokenPipeError:
@@ -256,12 +219,6 @@ def _status_of(command: click.Command, arguments: Sequence[str]) -> int:
         trace(error)
         return _say(sentence_of(error), EXIT_FAILED)
     return 0
-
-
-def _usage(error: click.ClickException) -> list[str]:
-    """The usage line, for a command that was called in another way."""
-    context = error.ctx if isinstance(error, click.UsageError) else None
-    return [context.get_usage(), f"For more, run `{context.command_path} --help`."] if context else []
 
 
 def _say(text: str, status: int) -> int:

@@ -23,11 +23,12 @@ _LEAVE_OUT = "skip"
 
 def ask_for(folder: Path, title: str | None, author: str | None, time_zone: str | None, units: str | None) -> Answers:
     """What a new journal needs to know; asks for what is None. Raises click.BadParameter for an unknown time zone."""
+    name = folder.resolve().name.replace("-", " ").replace("_", " ").strip()
     return Answers(
-        title=title or _ask("Title", _title_from(folder)),
+        title=title or _ask("Title", name[:1].upper() + name[1:] or "Journal"),
         author=author or _ask("Author (the name shown under the entries)", _user_name()),
         time_zone=zone_named(time_zone) if time_zone else _ask("Time zone", guess_time_zone(), zone_named),
-        units=units or _ask("Units", _default_units(), units_named),
+        units=units or _ask("Units", "us" if _has_us_units() else "metric", units_named),
     )
 
 
@@ -43,23 +44,20 @@ def zone_named(text: str) -> str:
 
 
 def ask_day(photo: str, last: date | None) -> date | None:
-    """The day of a photo that has no time in it; None where it is to be skipped.
-
-    last: the previous answer, which Enter repeats.
-    """
+    """The day of a photo that has no time in it; None to skip it. last: the previous answer, which Enter repeats."""
     question = f"{plain(photo)} has no time in it. On which day was it taken (like 2026-10-27; `{_LEAVE_OUT}` skips it)"
     default = last.isoformat() if last else _LEAVE_OUT
+
+    def day_or_none(text: str) -> date | None:
+        return None if text.strip().lower() == _LEAVE_OUT else day_named(text)
+
     try:
-        return click.prompt(question, default=default, value_proc=_day_or_none, err=True)
+        return click.prompt(question, default=default, value_proc=day_or_none, err=True)
     except click.Abort as stopped:
         if not isinstance(stopped.__context__, EOFError):
             raise
         click.echo(_LEAVE_OUT, err=True)  # the input has ended, and a day is never guessed
         return None
-
-
-def _day_or_none(text: str) -> date | None:
-    return None if text.strip().lower() == _LEAVE_OUT else day_named(text)
 
 
 def day_named(text: str) -> date:
@@ -107,9 +105,8 @@ def _ask(question: str, default: str, reader: Callable[[str], str] = str.strip) 
         return default
 
 
-def _title_from(folder: Path) -> str:
-    name = folder.resolve().name.replace("-", " ").replace("_", " ").strip()
-    return name[:1].upper() + name[1:] or "Journal"
+def _has_us_units() -> bool:
+    return (locale.getlocale()[0] or "").endswith(("_US", "_LR", "_MM"))
 
 
 def _user_name() -> str:
@@ -117,8 +114,3 @@ def _user_name() -> str:
         return getpass.getuser()
     except (OSError, KeyError, ImportError):
         return "the author"
-
-
-def _default_units() -> str:
-    """US customary units where this computer's locale is of a country that uses them."""
-    return "us" if (locale.getlocale()[0] or "").endswith(("_US", "_LR", "_MM")) else "metric"

@@ -15,8 +15,7 @@ from rich.cells import cell_len
 from journal.cache.file_cache import FileCache
 from journal.cache.folders import build_lock, shares_folder
 from journal.commands.console import plain, printing_result
-from journal.commands.workspace import Workspace
-from journal.model import Journal, Position
+from journal.commands.workspace import WAITING, Workspace
 from journal.problems import Refusal
 from journal.quantities import counted, size_in_mb
 from journal.reading.front_matter import AS_UTF_8
@@ -33,8 +32,6 @@ from journal.share_pipeline import (
 from journal.sharing.grant import LeftOutOfShare
 from journal.sharing.secrets import is_bare
 from journal.site.build.swap import SHARE_SENTENCE, refuse_unless_ours
-
-# Messages: the tables of --preview, and lines on what was made
 
 WIDTH = 100
 """Characters in a line of the tables."""
@@ -101,10 +98,10 @@ def _shared(prepared: Prepared) -> Iterator[ShareRow]:
     yield "notes and tent entries", str(len(titles)), _named(titles)
     note = "as large as on the site; look at each of them" if journal.photos else ""
     yield "photos", str(len(journal.photos)), note
-    positions = [find for find in journal.finds if find.position]
+    positions = [(find.id, find.position.grid_deg) for find in journal.finds if find.position]
     if positions:
-        words = "; ".join(_position_words(find.id, find.position) for find in positions if find.position)
-        yield "positions", str(len(positions)), words
+        words = (f"{id} as a square of {grid:g}°" if grid else f"{id} exactly" for id, grid in positions)
+        yield "positions", str(len(positions)), "; ".join(words)
     days = sum(len(log.stamps_s) for log in journal.logs)
     if days:
         yield "days of climate", str(days), "the medians of each day"
@@ -114,22 +111,14 @@ def _shared(prepared: Prepared) -> Iterator[ShareRow]:
     yield "times of day", "", "none, only dates" if prepared.share.times == "day" else "to the minute"
 
 
-def _position_words(id: str, position: Position) -> str:
-    return f"{id} as a square of {position.grid_deg:g}°" if position.grid_deg else f"{id} exactly"
-
-
 def _left_out(prepared: Prepared) -> Iterator[ShareRow]:
     grouped: dict[tuple[str, str], list[LeftOutOfShare]] = defaultdict(list)
     for row in prepared.redaction.withheld:
         grouped[row.what, row.reason].append(row)
     area = f"{prepared.share.area_deg:g}°"
     for (what, reason), rows in grouped.items():
-        why = _WHY[reason].format(area=area)
-        yield _SEVERAL.get(what, f"{what}s"), str(len(rows)), _why(why, rows)
-
-
-def _why(why: str, rows: Sequence[LeftOutOfShare]) -> str:
-    return f"{why}: {_named([row.which for row in rows])}"
+        why = f"{_WHY[reason].format(area=area)}: {_named([row.which for row in rows])}"
+        yield _SEVERAL.get(what, f"{what}s"), str(len(rows)), why
 
 
 def _named(names: Sequence[str]) -> str:
@@ -138,16 +127,14 @@ def _named(names: Sequence[str]) -> str:
     return "; ".join(names[:MOST_NAMED]) + (f"; and {more:,} more" if more > 0 else "")
 
 
-def errors_line(prepared: Prepared) -> str | None:
+def error_lines(prepared: Prepared) -> Iterator[str]:
     """A line where entries have errors: a name in an entry that cannot be read is not known to be private."""
     paths = {problem.path for problem in prepared.read.journal.problems if problem.severity == "error"}
-    count = sum(path.endswith(".md") for path in paths)
-    if not count:
-        return None
-    return (
-        f"{counted(count, 'entry has', 'entries have')} errors. Fix them first (`journal check` lists them): a "
-        "private name or place that cannot be read there may appear in another entry"
-    )
+    if count := sum(path.endswith(".md") for path in paths):
+        yield (
+            f"{counted(count, 'entry has', 'entries have')} errors. Fix them first (`journal check` lists them): a "
+            "private name or place that cannot be read there may appear in another entry"
+        )
 
 
 def doubt_lines(prepared: Prepared) -> Iterator[str]:
@@ -165,13 +152,6 @@ def doubt_lines(prepared: Prepared) -> Iterator[str]:
             )
 
 
-def sheet_line(prepared: Prepared, sheet: Path) -> str:
-    photos = len(prepared.redaction.journal.photos)
-    if not photos:
-        return "No photo would be shared. No share was made"
-    return f"Check {counted(photos, 'photo')} for what gives a place away: open {sheet}. No share was made"
-
-
 def leak_lines(found: LeaksFound) -> Iterator[str]:
     """Where a share would reveal something private, one line each, and what to do."""
     yield from map(str, found.leaks[:MOST_LEAKS])
@@ -182,21 +162,13 @@ def leak_lines(found: LeaksFound) -> Iterator[str]:
 
 def share_made(made: FinishedShare, seconds: float) -> str:
     """The closing line."""
+    entries = counted(sum(1 for _ in made.journal.entries()), "entry", "entries")
     return (
-        f"{share_counts(made.journal)}; {made.pages:,} pages in {seconds:.1f} s, searched, nothing private found; "
+        f"{entries} and {counted(len(made.journal.photos), 'photo')} shared; "
+        f"{made.pages:,} pages in {seconds:.1f} s, searched, nothing private found; "
         f"{size_in_mb(made.pages_bytes)} as a folder, {size_in_mb(made.archive_bytes)} as a zip. To see it, open "
         f"{made.pages_folder / 'index.html'}"
     )
-
-
-def share_counts(journal: Journal) -> str:
-    entries = sum(1 for _ in journal.entries())
-    return f"{counted(entries, 'entry', 'entries')} and {counted(len(journal.photos), 'photo')} shared"
-
-
-# The command
-
-_WAITING = "Another command is using this journal; waiting for it to finish."
 
 
 def make_share(workspace: Workspace, name: str, to: Path | None) -> None:
@@ -204,15 +176,15 @@ def make_share(workspace: Workspace, name: str, to: Path | None) -> None:
     out = shares_folder(workspace.root, to)
     with _prepared(workspace, name) as (memory, prepared):
         folder = share_folder(out, prepared.share.name)
-        _refuse_cache(workspace, folder)
+        if folder.is_relative_to(workspace.cache_folder) or workspace.cache_folder.is_relative_to(folder):
+            raise Refusal(f"--to {folder} is in the cache folder or contains it; name another folder")
         refuse_unless_ours(folder, workspace.root, SHARE_SENTENCE)
         made = None
         try:
             with workspace.at_target(out / prepared.share.name, within=out):
                 made = make_share_files(memory, prepared, out, workspace.output.progress)
         except LeaksFound as found:
-            for line in leak_lines(found):
-                workspace.output.notice(line)
+            workspace.output.notice(*leak_lines(found))
             raise
         except Exception as error:
             if made is not None:
@@ -231,47 +203,42 @@ def make_share(workspace: Workspace, name: str, to: Path | None) -> None:
 
 def preview_share(workspace: Workspace, name: str, to: Path | None) -> None:
     """Prints what would be shared and what would not, and writes a sheet of the photos; makes no share."""
-    with _prepared(workspace, name) as (memory, prepared):
-        folder = _sheet_folder(prepared, shares_folder(workspace.root, to) if to else None)
-        with workspace.at_target(folder, within=folder.parent) if to else _removed_unless_used(folder):
-            sheet = photo_sheet(memory, prepared, folder, workspace.output.progress)
+    with (
+        _prepared(workspace, name) as (memory, prepared),
+        _sheet_folder(workspace, f"{prepared.share.name}-photos", to) as folder,
+    ):
+        sheet = photo_sheet(memory, prepared, folder, workspace.output.progress)
     with printing_result(f"The photos to check are in {sheet}."):
         click.echo(share_table(prepared))
-    workspace.output.notice(sheet_line(prepared, sheet))
+    photos = counted(len(prepared.redaction.journal.photos), "photo")
+    check = f"Check {photos} for what gives a place away: open {sheet}"
+    none = "No photo would be shared"
+    workspace.output.notice(f"{check if prepared.redaction.journal.photos else none}. No share was made")
 
 
 @contextmanager
 def _prepared(workspace: Workspace, name: str) -> Iterator[tuple[FileCache, Prepared]]:
     """The share, read and redacted, while no other command uses the journal; what was read is cached."""
-    with build_lock(workspace.cache_folder, lambda: workspace.output.notice(_WAITING)), workspace.output:
+    with build_lock(workspace.cache_folder, lambda: workspace.output.notice(WAITING)), workspace.output:
         memory = workspace.memory()
         prepared = prepare(memory, name, workspace.output.progress)
-        if line := errors_line(prepared):
-            workspace.output.notice(line)
-        for line in doubt_lines(prepared):
-            workspace.output.notice(line)
+        workspace.output.notice(*error_lines(prepared), *doubt_lines(prepared))
         yield memory, prepared
         memory.cache.save()
 
 
 @contextmanager
-def _removed_unless_used(folder: Path) -> Iterator[None]:
-    """Removes a new temporary folder again where nothing was put into it."""
+def _sheet_folder(workspace: Workspace, name: str, to: Path | None) -> Iterator[Path]:
+    """Where the sheet goes: a folder of its own; where none is named a temporary one, removed if nothing is put in."""
+    if to is not None:
+        folder = share_folder(shares_folder(workspace.root, to), name)
+        with workspace.at_target(folder, within=folder.parent):
+            yield folder
+        return
+    folder = Path(tempfile.mkdtemp(prefix="journal-photos-")).resolve()
     try:
-        yield
+        yield folder
     except BaseException:
         with suppress(OSError):
             folder.rmdir()
         raise
-
-
-def _refuse_cache(workspace: Workspace, folder: Path) -> None:
-    if folder.is_relative_to(workspace.cache_folder) or workspace.cache_folder.is_relative_to(folder):
-        raise Refusal(f"--to {folder} is in the cache folder or contains it; name another folder")
-
-
-def _sheet_folder(prepared: Prepared, asked: Path | None) -> Path:
-    """Where the sheet goes: a folder of its own, temporary where none is named."""
-    if asked is None:
-        return Path(tempfile.mkdtemp(prefix="journal-photos-")).resolve()
-    return share_folder(asked, f"{prepared.share.name}-photos")

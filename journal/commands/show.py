@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import http
 import http.client
 import threading
 import time
@@ -115,10 +114,8 @@ class _SiteHandler(SimpleHTTPRequestHandler):
 
 
 def own_hosts(port: int) -> frozenset[str]:
-    """What the Host header of a request for this server's own address says, whole, in small letters.
-
-    The port of http itself is left out by browsers (RFC 9110, 4.2.3).
-    """
+    """What the Host header of a request for this server's own address says, whole, in small letters; browsers leave out
+    the port of http itself (RFC 9110, 4.2.3)."""
     with_port = {f"{name}:{port}" for name in _OWN_NAMES}
     return frozenset(with_port.union(_OWN_NAMES) if port == http.client.HTTP_PORT else with_port)
 
@@ -139,7 +136,14 @@ def served(site: Path, port: int | None) -> Iterator[str]:
     port: 0 for any free one; None for the default one, or any other where that is taken. Raises Refusal where the port
     asked for cannot be used.
     """
-    server = _server(site, DEFAULT_PORT if port is None else port, or_any=port is None)
+    handler = partial(_SiteHandler, directory=str(site))
+    try:
+        server = _QuietServer((LOOPBACK, DEFAULT_PORT if port is None else port), handler)
+    except OSError as error:
+        if port is not None:
+            reason = (error.strerror or "unknown error").lower()
+            raise Refusal(f"port {port} cannot be used ({reason}); name another with --port, or 0 for any") from error
+        server = _QuietServer((LOOPBACK, 0), handler)
     thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.1}, daemon=True)
     thread.start()
     try:
@@ -150,34 +154,18 @@ def served(site: Path, port: int | None) -> Iterator[str]:
         thread.join()
 
 
-def _server(site: Path, port: int, or_any: bool) -> ThreadingHTTPServer:
-    handler = partial(_SiteHandler, directory=str(site))
-    try:
-        return _QuietServer((LOOPBACK, port), handler)
-    except OSError as error:
-        if or_any:
-            return _QuietServer((LOOPBACK, 0), handler)
-        reason = (error.strerror or "unknown error").lower()
-        raise Refusal(f"port {port} cannot be used ({reason}); name another with --port, or 0 for any") from error
-
-
-def state_of(root: Path) -> Folder:
-    """The state of the journal folder; two states are equal where nothing that a journal reads has changed."""
-    return scan(root)
-
-
 def watch(
     root: Path,
     built_from: Folder,
     rebuild: Callable[[], object],
     wait: Callable[[float], object] = time.sleep,
-    state: Callable[[Path], Folder] = state_of,
+    state: Callable[[Path], Folder] = scan,
 ) -> None:
     """Calls `rebuild` whenever the folder has changed and then stayed the same for one more check; never returns.
 
     built_from: the state before the first build began. wait: waits between checks, in seconds.
     """
-    built, before = built_from, built_from
+    built = before = built_from
     while True:
         began_s = time.monotonic()
         now = state(root)

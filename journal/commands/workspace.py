@@ -12,11 +12,13 @@ from typing import TYPE_CHECKING
 from journal.cache.file_cache import FileCache
 from journal.cache.folders import build_lock, cache_folder, journal_folder, site_folder, target_lock
 from journal.cache.store import Cache
-from journal.commands.console import Output, sentence_of
+from journal.commands.console import Output, number_of, problem_counts, sentence_of
 
 if TYPE_CHECKING:
     from journal.model import Journal
     from journal.pipeline import Built
+
+WAITING = "Another command is using this journal; waiting for it to finish."
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,12 +70,13 @@ class Workspace:
         for path in left_beside(target):
             self.output.notice(f"{path} is left over from the earlier {target} and could not be deleted; delete it.")
 
-    def try_to_build(self) -> Built | str:
-        """The same as `build`; where it fails, the sentence that says why."""
+    def build_again(self) -> str:
+        """Builds after a change; gives one line on what was built, or on why it failed."""
         try:
-            return self.build()
+            built = self.build()
         except Exception as error:  # a folder that is just being changed, a full disk: the next change tries again
             return sentence_of(error)
+        return f"Built again: {number_of(built.rendered, 'page')}, {problem_counts(built.journal.problems)}"
 
 
 @contextmanager

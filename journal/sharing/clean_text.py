@@ -18,8 +18,6 @@ from journal.settings import Share
 from journal.sharing.normalise import Normalised, parted
 from journal.sharing.secrets import Secrets
 
-# Links and pictures of a Markdown text, set aside while its words are cleaned, and put back where they may stay.
-
 _LINK_TITLE = r"(?:\"[^\"]*\"|'[^']*'|\([^()]*\))"
 _LINK = re.compile(
     r"(?P<bang>!?)\[(?P<words>(?:[^\[\]]|\[[^\[\]]*\])*+)\]"
@@ -48,25 +46,26 @@ Harmless = Callable[[str], bool]
 
 
 class SetAside:
-    """A text without its links' targets and its pictures; a sign of Unicode's private use stands for each that stays.
-
-    Signs of the text's own that are of private use are dropped. Definitions of links by reference, and addresses that
-    are no plain web page, go with their targets; their words stay.
-    """
+    """A text without its links' targets and its pictures; a sign of Unicode's private use stands for each that stays,
+    and such signs of its own are dropped. Of links by reference, and to what is no plain web page, the words stay."""
 
     def __init__(self, text: str, shown: ShownLink, clean: Callable[[str], str], harmless: Harmless) -> None:
         self._shown, self._clean, self._harmless = shown, clean, harmless
         self._kept: list[tuple[str, str]] = []
         whole = _SET_ASIDE.sub("", text)
         labels = frozenset(found["label"].casefold() for found in _DEFINITION.finditer(whole))
-        bare = _BY_REFERENCE.sub(lambda found: _words_alone(found, labels), _DEFINITION.sub("", whole))
-        self.text = _ADDRESS.sub(self._address, self._without_links(bare))
+
+        def words_alone(found: re.Match[str]) -> str:
+            """The words of a link by a reference that was defined; nothing of a picture."""
+            if (found["label"] or found["words"]).casefold() not in labels:
+                return found.group()
+            return "" if found["bang"] else found["words"]
+
+        bare = _BY_REFERENCE.sub(words_alone, _DEFINITION.sub("", whole))
+        self.text = _ADDRESS.sub(self._address, _LINK.sub(self._link, bare))
 
     def put_back(self, text: str, mark: str) -> str:
-        """The text with what was set aside; a link of which something was cleaned away is no link any more.
-
-        mark: what stands in the place of what was cleaned away.
-        """
+        """The text with what was set aside. A link with `mark`, for something cleaned away, is no link any more."""
         for number, (opening, closing) in enumerate(self._kept):
             begins, ends = _signs(number)
             words = text.partition(begins)[2].partition(ends)[0]
@@ -74,15 +73,13 @@ class SetAside:
             text = text.replace(begins, opening if stays else "").replace(ends, closing if stays else "")
         return text
 
-    def _without_links(self, text: str) -> str:
-        return _LINK.sub(self._link, text)
-
     def _link(self, found: re.Match[str]) -> str:
         target = unquote(found["pointed"] if found["pointed"] is not None else found["bare"] or "")
         if found["bang"]:
             name = self._shown(target)
-            return self._aside(f"![{_in_brackets(self._clean(found['words']))}]({name})", "")[0] if name else ""
-        words = self._without_links(found["words"])
+            words = self._clean(found["words"]).replace("[", "(").replace("]", ")") if name else ""
+            return self._aside(f"![{words}]({name})", "")[0] if name else ""
+        words = _LINK.sub(self._link, found["words"])
         if not self._may_stay(target):
             return words
         begins, ends = self._aside("[", f"]({target})")
@@ -115,27 +112,12 @@ class SetAside:
         return self._harmless(re.sub(r"[/_.?=&+-]+", " ", unquote(target))) and self._harmless(unquote(target))
 
 
-def _words_alone(found: re.Match[str], labels: frozenset[str]) -> str:
-    """The words of a link by a reference that was defined; nothing of a picture."""
-    if (found["label"] or found["words"]).casefold() not in labels:
-        return found.group()
-    return "" if found["bang"] else found["words"]
-
-
 def _signs(number: int) -> tuple[str, str]:
     return chr(_FIRST + 2 * number), chr(_FIRST + 2 * number + 1)
 
 
-def _in_brackets(words: str) -> str:
-    return words.replace("[", "(").replace("]", ")")
-
-
-# What the author wrote, without what is not shared.
-#
-# In its place stands `NOT_SHARED`, for a name as for a position, a way, a time of day, a file or an address: a blank
-# that says nothing would read as if nothing had been there.
-
 NOT_SHARED = "(not shared)"
+"""Stands in the place of whatever is taken out: a blank would read as if nothing had been there."""
 
 _ENDINGS = (
     "jpe?g|heic|heif|png|webp|tiff?|avif|gif|raw|dng|cr2|cr3|nef|arw|orf|mov|mp4|m4a|wav|csv|tsv|gpx|kml|kmz|fit|geojson"
@@ -211,8 +193,7 @@ _SEVERAL = re.compile(rf"{re.escape(NOT_SHARED)}(?:[\s,;:/&-]{{0,3}}{re.escape(N
 
 @dataclass(frozen=True)
 class Cleaner:
-    """share: how fine the clock may be. secrets, places, files: what must not be told; files: names and stems, in
-    small letters."""
+    """share: how fine the clock may be. The others: what must not be told; files: names and stems in small letters."""
 
     share: Share
     secrets: Secrets
@@ -250,10 +231,10 @@ class Cleaner:
         return _SEVERAL.sub(NOT_SHARED, "".join([*kept, text[at:]]))
 
     def _spans(self, text: str) -> Iterator[Span]:
-        for pattern in (_FOLDER, _CAMERA):
+        for pattern in (_FOLDER, _CAMERA, *self._odd_file_names):
             yield from (found.span() for found in pattern.finditer(text))
         yield from files_in(text)
-        yield from self._files_named(text)
+        yield from (found.span() for found in _TOKEN.finditer(text) if found.group().lower() in self.files)
         for read in dict.fromkeys((text, parted(text))):
             folded = Normalised(read)
             for start, end in self._spans_as_read(folded):
@@ -264,36 +245,28 @@ class Cleaner:
         for start, end, secret in self.secrets.told_in(folded):
             article = None if secret.kind == "ID" else _ARTICLE.search(plain, max(0, start - 4), start)
             yield (article.start() if article else start), end
-        yield from (span for span in positions_in(plain) if not self.secrets.grant.has(plain[slice(*span)].strip()))
         yield from directions_in(plain)
         yield from self.places.told_in(plain)
-        for pattern in (_PERSONAL, _TELEPHONE, _POSTCODE):
-            found_spans = (found.span() for found in pattern.finditer(plain))
-            yield from (span for span in found_spans if not self.secrets.grant.has(plain[slice(*span)].strip()))
+        patterns = (_PERSONAL, _TELEPHONE, _POSTCODE)
+        unless_shared = [*positions_in(plain), *(found.span() for one in patterns for found in one.finditer(plain))]
+        yield from (span for span in unless_shared if not self.secrets.grant.has(plain[slice(*span)].strip()))
         if self.share.times == "day":
             yield from clocks_in(plain)
 
-    def _files_named(self, text: str) -> Iterator[Span]:
-        if self._odd_file_names:
-            yield from (found.span() for found in self._odd_file_names.finditer(text))
-        for found in _TOKEN.finditer(text):
-            if found.group().lower() in self.files:
-                yield found.span()
-
     @cached_property
-    def _odd_file_names(self) -> re.Pattern[str] | None:
-        """Names that are more than one token, or may stand in a longer one: of a host."""
-        odd = sorted(filter(_is_odd, self.files), key=len, reverse=True)
-        whole = "|".join(map(re.escape, odd))
-        return re.compile(rf"(?<![^\W_])(?:{whole})(?![^\W_])", re.IGNORECASE) if odd else None
+    def _odd_file_names(self) -> tuple[re.Pattern[str], ...]:
+        """One pattern of the names that are more than one token, or may stand in a longer one: of a host."""
+        names = [
+            name
+            for name in self.files
+            if not (_TOKEN.fullmatch(name) and ("." not in name or _WITH_ENDING.fullmatch(name)))
+        ]
+        whole = "|".join(map(re.escape, sorted(names, key=len, reverse=True)))
+        return (re.compile(rf"(?<![^\W_])(?:{whole})(?![^\W_])", re.IGNORECASE),) if names else ()
 
 
 _TOKEN = re.compile(r"\w(?:[\w.~%+-]*\w)?")
 _WITH_ENDING = re.compile(rf".*\.(?:{_ENDINGS})", re.IGNORECASE)
-
-
-def _is_odd(name: str) -> bool:
-    return not _TOKEN.fullmatch(name) or ("." in name and not _WITH_ENDING.fullmatch(name))
 
 
 def files_in(text: str) -> Iterator[Span]:
@@ -330,7 +303,12 @@ def _files_in_a_run(text: str, start: int, end: int) -> Iterator[Span]:
 
 def clocks_in(plain: str) -> Iterator[Span]:
     """Where a text, as it reads, tells a time of day; hours of light (`12:12`, `light 06:30-18:30`) are none."""
-    regimes = list(_regimes_in(plain))
+    regimes: list[Span] = []  # from when until when, in a line that speaks of light
+    line_start = 0
+    for line in plain.split("\n"):
+        if _LIGHT.search(line):
+            regimes += ((line_start + found.start(), line_start + found.end()) for found in _RANGE.finditer(line))
+        line_start += len(line) + 1
     begins = [start for start, _ in regimes]
     for found in _CLOCK.finditer(plain):
         is_ratio = found["h"] is not None and int(found["h"]) + int(found["m"]) == 24 and ":" in found.group()
@@ -339,15 +317,6 @@ def clocks_in(plain: str) -> Iterator[Span]:
             yield found.span()
     for pattern in (_CLOCK_OTHERWISE, _CLOCK_IN_WORDS):
         yield from (found.span() for found in pattern.finditer(plain))
-
-
-def _regimes_in(plain: str) -> Iterator[Span]:
-    """Hours of light: from when until when, in a line that speaks of light."""
-    at = 0
-    for line in plain.split("\n"):
-        if _LIGHT.search(line):
-            yield from ((at + found.start(), at + found.end()) for found in _RANGE.finditer(line))
-        at += len(line) + 1
 
 
 def _merged(spans: Iterable[Span]) -> Iterator[Span]:
@@ -368,12 +337,10 @@ _LEAST_STEM = 5
 
 
 def file_names_of(journal: Journal, names: Iterable[str] = ()) -> frozenset[str]:
-    """Names of the journal's files and folders that say something: in small letters, with and without ending.
-
-    names: paths of more of its files. Not those that are a day, an ID, or an ordinary word. The address of the author's
-    own site is among them, whole and by its host.
-    """
-    found: set[str] = set(_own_site(journal.settings.site_url))
+    """Names of the journal's files and folders, in small letters, with and without ending, but for stems that are a
+    day, an ID, or an ordinary word; and the address and host of the author's site. names: paths of more files."""
+    site = (journal.settings.site_url or "").lower().partition("://")[2].strip("/")
+    found = {site, site.partition("/")[0].partition(":")[0]} if site else set()
     paths = [*names, *(entry.path for entry in journal.entries())]
     paths += [photo.path for photo in journal.photos] + [log.path for log in journal.logs]
     for path in paths:
@@ -382,13 +349,6 @@ def file_names_of(journal: Journal, names: Iterable[str] = ()) -> frozenset[str]
         found.add(name)
         found.update(one for one in (*folders, stem) if _is_telling(one, journal))
     return frozenset(found)
-
-
-def _own_site(site_url: str | None) -> Iterator[str]:
-    whole = (site_url or "").lower().partition("://")[2].strip("/")
-    if whole:
-        yield whole
-        yield whole.partition("/")[0].partition(":")[0]
 
 
 def _is_telling(stem: str, journal: Journal) -> bool:

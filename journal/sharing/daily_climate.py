@@ -7,12 +7,11 @@ from datetime import UTC, date, datetime, time
 from math import nan
 from statistics import median
 
-from journal.analysis.calendar import days_read, zone_of
+from journal.analysis.calendar import day_of, days_read, zone_of
 from journal.analysis.climate import counted_in, locations_of
 from journal.analysis.progress import Progress
 from journal.analysis.readings import Series, series_of
 from journal.model import Batch, Journal, LoggerFile
-from journal.settings import Settings
 
 Days = Mapping[str, Container[date]]
 """The days on which each tent's air is shared, by its ID."""
@@ -45,62 +44,38 @@ def days_stood(
 
 def last_day_read(journal: Journal) -> date:
     """The last day on which any logger wrote."""
-    zone = zone_of(journal.settings)
     last_s = max((log.stamps_s[-1] for log in journal.logs if log.stamps_s), default=0.0)
-    return datetime.fromtimestamp(last_s, zone).date()
+    return day_of(last_s, zone_of(journal.settings))
 
 
 def climate_by_day(journal: Journal, days: Days, names: Mapping[str, str]) -> tuple[LoggerFile, ...]:
     """One logger file a tent, with the medians of temperature and humidity of each day that is shared.
 
-    names: the tents by ID, and what they are called in the share. Readings of a logger that had hung are left out;
-    those of the eye are entries of their own. A row stands at noon UTC of its calendar day: it tells no clock and no
-    time zone.
+    names: the tents by ID, and what they are called in the share. Readings of a logger that was stuck are left out, and
+    manual ones, which are entries. A row stands at noon UTC of its day: it tells no clock and no time zone.
     """
-    read = _without_eyes(journal)
-    made = (
-        _log(tent, read[tent], days[tent], name, journal)
-        for tent, name in names.items()
-        if tent in days and tent in read
-    )
-    return tuple(log for log in made if log.stamps_s)
-
-
-def _without_eyes(journal: Journal) -> Mapping[str, Series]:
-    return series_of(Journal(journal.settings, logs=journal.logs))
+    read = series_of(Journal(journal.settings, logs=journal.logs))
+    known = ((tent, name) for tent, name in names.items() if tent in days and tent in read)
+    logs = (_log(tent, read[tent], days[tent], name, journal) for tent, name in known)
+    return tuple(log for log in logs if log.stamps_s)
 
 
 def _log(tent: str, series: Series, days: Container[date], name: str, journal: Journal) -> LoggerFile:
-    rows = [row for row in _daily(series, journal.settings) if row[0] in days] if len(series) else []
+    read = ((day, counted_in(series, part)) for day, part in days_read(series.stamps_s, zone_of(journal.settings)))
+    rows = [(day, counted) for day, counted in read if counted and day in days]
     accuracies = [log.humidity_accuracy_pct or nan for log in journal.logs if log.tent.lower() == tent.lower()]
     return LoggerFile(
         path=f"air-{name}.csv",
         tent=name,
-        stamps_s=tuple(_noon_s(day) for day, _, _ in rows),
-        temperature_c=tuple(temperature_c for _, temperature_c, _ in rows),
-        humidity_pct=tuple(humidity_pct for _, _, humidity_pct in rows),
+        stamps_s=tuple(datetime.combine(day, time(12), UTC).timestamp() for day, _ in rows),
+        temperature_c=tuple(_median(series.temperature_c[at] for at in counted) for _, counted in rows),
+        humidity_pct=tuple(_median(series.humidity_pct[at] for at in counted) for _, counted in rows),
         humidity_accuracy_pct=max((pct for pct in accuracies if pct == pct), default=None),
         by_day=True,
     )
 
 
-def _noon_s(day: date) -> float:
-    return datetime.combine(day, time(12), UTC).timestamp()
-
-
-def _daily(series: Series, settings: Settings) -> Iterable[tuple[date, float, float]]:
-    """(day, median °C, median %), NaN where nothing was read; a day without readings is left out."""
-    for day, part in days_read(series.stamps_s, zone_of(settings)):
-        counted = counted_in(series, part)
-        if counted:
-            yield (
-                day,
-                _median(series.temperature_c[at] for at in counted),
-                _median(series.humidity_pct[at] for at in counted),
-            )
-
-
 def _median(values: Iterable[float]) -> float:
-    """Rounded to a tenth, which is finer than loggers are sure of."""
+    """Rounded to a tenth, which is finer than loggers are sure of; NaN where nothing was read."""
     known = [value for value in values if value == value]
     return round(median(known), 1) if known else nan

@@ -10,13 +10,15 @@ import re
 import warnings
 import zipfile
 import zlib
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any, TypeVar
 from urllib.parse import unquote
 
-# A file's bytes as texts in which something could be read: as they stand, and out of every wrapping.
+if TYPE_CHECKING:
+    from PIL.Image import Image
 
 DEEPEST = 4
 """How many wrappings are opened, one within another."""
@@ -29,9 +31,9 @@ NOISE = 7
 
 @dataclass(frozen=True, slots=True)
 class DecodedText:
-    """Something that can be read in a file.
+    """Something that can be read in a file. where: how to come to it, for a person.
 
-    where: how to come to it, for a person. least: shorter words are not looked for in it: they stand there by chance.
+    least: shorter words are not looked for in it: they stand there by chance.
     """
 
     where: str
@@ -55,8 +57,8 @@ class Unreadable:
     why: str
 
 
+T = TypeVar("T")
 Found = DecodedText | Metadata | Unreadable
-KnownContents = Callable[[bytes], bool]
 
 _TAG = re.compile(r"</?[A-Za-z!?][^<>]*>")
 _TAG_OR_COMMENT = re.compile(rf"<!--.*?-->|{_TAG.pattern}", re.DOTALL)
@@ -87,11 +89,9 @@ _MARKS = (
 )
 
 
-def _nothing_known(data: bytes) -> bool:
-    return False
-
-
-def texts_in(name: str, data: bytes, is_known: KnownContents = _nothing_known, depth: int = DEEPEST) -> Iterator[Found]:
+def texts_in(
+    name: str, data: bytes, is_known: Callable[[bytes], bool] = lambda data: False, depth: int = DEEPEST
+) -> Iterator[Found]:
     """All that can be read in a file's bytes; name: what it is called, for a person.
 
     is_known: whether the bytes of a file in a packed one need not be read again.
@@ -115,7 +115,6 @@ def texts_in(name: str, data: bytes, is_known: KnownContents = _nothing_known, d
 
 
 def _as_text(data: bytes) -> str | None:
-    """Bytes as text, or None where they are none."""
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         return data.decode("utf-16", "replace")
     try:
@@ -125,17 +124,19 @@ def _as_text(data: bytes) -> str | None:
     return None if "\x00" in text else text
 
 
-# Texts -------------------------------------------------------------------------------------------------------------
-
-
 def _text(name: str, text: str, depth: int) -> Iterator[Found]:
     is_marked_up = "<" in text and any(True for _ in _tags(text))
     if is_marked_up:
         yield DecodedText(name, _without_tags(_INLINE.sub("", text)))
         yield DecodedText(name, _without_tags(text))
-        yield DecodedText(f"{name}, an attribute", "\n".join(_attributes(text)))
+        attributes = (_ATTRIBUTE.findall(tag.group()) for tag in _tags(text))
+        values = (double or single for row in attributes for key, double, single in row if key.lower() not in _DRAWN)
+        yield DecodedText(f"{name}, an attribute", "\n".join(values))
     yield DecodedText(name, text, least=5 if is_marked_up else 1)
-    plainer = _unescaped(text)
+    plainer = text  # with the escapes of scripts and of addresses undone
+    if "\\" in plainer:
+        plainer = _JS_ESCAPE.sub(_letter, plainer).replace("\\n", "\n").replace("\\t", "\t").replace("\\/", "/")
+    plainer = unquote(plainer) if "%" in plainer else plainer
     if plainer != text:
         yield DecodedText(f"{name}, escaped", plainer, least=5 if is_marked_up else 1)
     if depth:
@@ -158,21 +159,6 @@ def _without_tags(text: str) -> str:
     return " ".join([*kept, text[at:]])
 
 
-def _attributes(text: str) -> Iterator[str]:
-    for tag in _tags(text):
-        for name, double, single in _ATTRIBUTE.findall(tag.group()):
-            if name.lower() not in _DRAWN:
-                yield double or single
-
-
-def _unescaped(text: str) -> str:
-    """A text with the escapes of scripts and of addresses undone."""
-    plain = text
-    if "\\" in plain:
-        plain = _JS_ESCAPE.sub(_letter, plain).replace("\\n", "\n").replace("\\t", "\t").replace("\\/", "/")
-    return unquote(plain) if "%" in plain else plain
-
-
 def _letter(found: re.Match[str]) -> str:
     number = int(found[1] or found[2] or found[3], 16)
     return chr(number) if number < 0x110000 else ""
@@ -180,13 +166,10 @@ def _letter(found: re.Match[str]) -> str:
 
 def _encoded(name: str, text: str) -> Iterator[tuple[str, bytes]]:
     """What stands in a text in base64 or as hexadecimal digits, where it is a text or picture itself."""
-    for found in _BASE64.finditer(text):
-        for data in _from_base64(found.group()):
-            yield f"{name}, in base64", data
-    for found in _HEX.finditer(text):
-        data = bytes.fromhex(found.group())
-        if _is_readable(data):
-            yield f"{name}, in hexadecimal", data
+    runs = (_from_base64(found.group()) for found in _BASE64.finditer(text))
+    yield from ((f"{name}, in base64", data) for run in runs for data in run if _is_readable(data))
+    hexed = (bytes.fromhex(found.group()) for found in _HEX.finditer(text))
+    yield from ((f"{name}, in hexadecimal", data) for data in hexed if _is_readable(data))
 
 
 def _from_base64(run: str) -> Iterator[bytes]:
@@ -194,12 +177,8 @@ def _from_base64(run: str) -> Iterator[bytes]:
     plain = run.rstrip("=").replace("-", "+").replace("_", "/")
     for start in range(4 if len(plain) >= _LEAST_SHIFTED else 1):
         piece = plain[start:]
-        try:
-            data = base64.b64decode(piece[: len(piece) - (len(piece) % 4 == 1)] + "==", validate=False)
-        except (binascii.Error, ValueError):
-            continue
-        if _is_readable(data):
-            yield data
+        with suppress(binascii.Error, ValueError):
+            yield base64.b64decode(piece[: len(piece) - (len(piece) % 4 == 1)] + "==", validate=False)
 
 
 def _is_readable(data: bytes) -> bool:
@@ -208,9 +187,6 @@ def _is_readable(data: bytes) -> bool:
         return True
     readable = sum(32 <= byte < 127 or byte in (9, 10, 13) for byte in data[:200])
     return len(data) >= 4 and readable >= 0.9 * len(data[:200])
-
-
-# Bytes that are no text --------------------------------------------------------------------------------------------
 
 
 def _readable_runs(name: str, data: bytes) -> Iterator[DecodedText]:
@@ -231,40 +207,42 @@ def _picture(name: str, data: bytes) -> Iterator[Found]:
     """What a picture holds beside its pixels, and what that says."""
     found = dict.fromkeys(one.what for one in _metadata_in(name, data))
     for key, value in _info(data).items():
+        where = f"{name}, {_HELD.get(key, key)}"
         if key in _HELD or isinstance(value, str):
             found[_HELD.get(key, f"a text ({key})")] = None
-        if isinstance(value, str | bytes):
-            yield from _metadata_texts(f"{name}, {_HELD.get(key, key)}", value)
+        if isinstance(value, str):
+            yield DecodedText(where, value)
+        elif isinstance(value, bytes):
+            yield from _readable_runs(where, value)
     yield from (Metadata(name, what) for what in found)
-
-
-def _metadata_texts(where: str, value: str | bytes) -> Iterator[Found]:
-    if isinstance(value, str):
-        yield DecodedText(where, value)
-    else:
-        yield from _readable_runs(where, value)
 
 
 def _info(data: bytes) -> dict[Any, Any]:
     """What Pillow tells of a picture without decoding it; nothing where it cannot read it."""
-    from PIL import Image
+
+    def held(image: Image) -> dict[Any, Any]:
+        info = dict(image.info)
+        if image.format == "PNG":
+            image.load()  # texts may stand behind the pixels
+            info |= dict(image.info)
+        return info
+
+    return _read_picture(io.BytesIO(data), held) or {}
+
+
+def _read_picture(file: Path | io.BytesIO, read: Callable[[Image], T]) -> T | None:
+    """What is read of a picture; None where Pillow cannot read it."""
+    import PIL.Image
 
     import journal.reading.picture_files  # noqa: F401 - lets Pillow read HEIC
 
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            with Image.open(io.BytesIO(data)) as image:
-                held = dict(image.info)
-                if image.format == "PNG":
-                    image.load()  # texts may stand behind the pixels
-                    held |= dict(image.info)
-                return held
+            with PIL.Image.open(file) as image:
+                return read(image)
     except Exception:  # whatever a decoder does with a picture that is none
-        return {}
-
-
-# Wrappings ---------------------------------------------------------------------------------------------------------
+        return None
 
 
 def _unpacked(name: str, data: bytes) -> Iterator[tuple[str, bytes] | Unreadable | DecodedText]:
@@ -273,26 +251,25 @@ def _unpacked(name: str, data: bytes) -> Iterator[tuple[str, bytes] | Unreadable
         yield from _unzipped(name, data)
     elif data.startswith(b"\x1f\x8b"):
         try:
-            yield f"{name}, unpacked", _gunzip(data)
+            with gzip.GzipFile(fileobj=io.BytesIO(data)) as file:
+                unpacked = file.read(MOST_BYTES + 1)
+            if len(unpacked) > MOST_BYTES:
+                raise ValueError("too large")
+            yield f"{name}, unpacked", unpacked
         except (OSError, EOFError, zlib.error, ValueError) as error:
             yield Unreadable(name, f"cannot be unpacked ({error})")
     elif data.startswith((b"BZh", b"\xfd7zXZ")):
         yield Unreadable(name, "packed as no file of a site is")
 
 
-def _gunzip(data: bytes) -> bytes:
-    with gzip.GzipFile(fileobj=io.BytesIO(data)) as file:
-        plain = file.read(MOST_BYTES + 1)
-    if len(plain) > MOST_BYTES:
-        raise ValueError("too large")
-    return plain
-
-
 def _unzipped(name: str, data: bytes) -> Iterator[tuple[str, bytes] | Unreadable | DecodedText]:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as packed:
             rows = packed.infolist()
-            yield DecodedText(f"{name}, names of files in it", "\n".join(_lines(packed.comment, rows)))
+            names = [packed.comment.decode("utf-8", "replace")]
+            for row in rows:
+                names += [row.filename, *(text.decode("utf-8", "replace") for text in (row.comment, row.extra))]
+            yield DecodedText(f"{name}, names of files in it", "\n".join(names))
             for row in rows:
                 if row.file_size > MOST_BYTES:
                     yield Unreadable(f"{name} › {row.filename}", "too large")
@@ -301,16 +278,6 @@ def _unzipped(name: str, data: bytes) -> Iterator[tuple[str, bytes] | Unreadable
     except (zipfile.BadZipFile, RuntimeError, NotImplementedError, zlib.error, OSError, EOFError) as error:
         yield Unreadable(name, f"cannot be unpacked ({error})")
 
-
-def _lines(comment: bytes, rows: Iterable[zipfile.ZipInfo]) -> Iterator[str]:
-    yield comment.decode("utf-8", "replace")
-    for row in rows:
-        yield row.filename
-        yield row.comment.decode("utf-8", "replace")
-        yield row.extra.decode("utf-8", "replace")
-
-
-# What a photo's own metadata says in words, and which must stand in no share: who owns the camera, its numbers.
 
 _FIRST = (0x010E, 0x013B, 0x8298, 0x9C9B, 0x9C9C, 0x9C9D, 0x9C9E, 0x9C9F)
 """ImageDescription, Artist, Copyright; title, comment, author, keywords and subject as Windows writes them."""
@@ -325,23 +292,13 @@ def camera_words(file: Path) -> Iterator[str]:
 
     *Source:* CIPA DC-008 (Exif), tables of tags.
     """
-    from PIL import Image
 
-    import journal.reading.picture_files  # noqa: F401 - lets Pillow read HEIC
+    def values(image: Image) -> list[object]:
+        exif = image.getexif()
+        return [*map(exif.get, _FIRST), *map(exif.get_ifd(_EXIF_POINTER).get, _EXIF)]
 
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            with Image.open(file) as image:
-                exif = image.getexif()
-                values = [exif.get(tag) for tag in _FIRST]
-                values += [exif.get_ifd(_EXIF_POINTER).get(tag) for tag in _EXIF]
-    except Exception:  # whatever a decoder does with a picture that is none
-        return
-    for value in values:
-        text = _camera_words_as_text(value)
-        if len(text) >= _LEAST_LETTERS:
-            yield text
+    texts = map(_camera_words_as_text, _read_picture(file, values) or ())
+    yield from (text for text in texts if len(text) >= _LEAST_LETTERS)
 
 
 def _camera_words_as_text(value: object) -> str:

@@ -1,7 +1,6 @@
 """What must not be told by anything that came of a share, found in a text.
 
-It is derived anew from the whole journal and from what the share grants, and not from the redacted journal: what the
-redaction forgot is found here.
+Derived from the whole journal and from what is granted, not from the redacted journal: it finds what redaction forgot.
 """
 
 from __future__ import annotations
@@ -15,7 +14,7 @@ from typing import Any
 
 from journal.geo import coarsen
 from journal.geo.detect import directions_in
-from journal.geo.known_positions import KnownPlaces, Place
+from journal.geo.known_positions import KnownPlaces
 from journal.model import Entry, Journal
 from journal.reading.private_passages import split_private
 from journal.settings import Share
@@ -44,7 +43,7 @@ _PATHS = frozenset({"path", "entries", "lines", "date", "digest"})
 
 @dataclass(frozen=True, slots=True)
 class Mention:
-    """Something told that must not be. what: what kind of thing; start, end: where in the text as it reads."""
+    """Something told that must not be: its kind, and where it stands in the text as it reads."""
 
     what: str
     start: int
@@ -74,14 +73,13 @@ class Detectors:
             yield Mention(f"{_ARTICLE.get(secret.kind, 'a')} {secret.kind}", start, end)
         yield from (Mention("a position", *span) for span in self.places.told_in(folded.plain))
         yield from self._words(folded, run_words)
-        yield from self._ways(folded.plain)
-        for found in _CLOCK.finditer(folded.plain) if self.clocks else ():
-            if found[1] in self.clocks:
-                yield Mention("a time of day", *found.span())
-        for found in _CLOCK_OTHERWISE.finditer(folded.plain) if self.clocks else ():
-            hour, minute = filter(None, found.groups())
-            if f"{int(hour):02d}:{minute}" in self.clocks:
-                yield Mention("a time of day", *found.span())
+        for start, end in directions_in(folded.plain):
+            if " ".join(folded.plain[start:end].split()) not in _own_directions():
+                yield Mention("a way from which a place could be calculated", start, end)
+        for pattern in (_CLOCK, _CLOCK_OTHERWISE) if self.clocks else ():
+            for found in pattern.finditer(folded.plain):
+                if ":".join(filter(None, found.groups())).zfill(5) in self.clocks:
+                    yield Mention("a time of day", *found.span())
 
     @cached_property
     def _by_word(self) -> dict[str, list[tuple[str, int]]]:
@@ -108,19 +106,13 @@ class Detectors:
             if in_a_row >= run_words:
                 yield Mention("a sentence of what is not shared", words[at][0], words[at + RUN_WORDS - 1][1])
 
-    def _ways(self, plain: str) -> Iterator[Mention]:
-        """Ways that a shared text tells, but for those that the program's own cautions do."""
-        for start, end in directions_in(plain):
-            if " ".join(plain[start:end].split()) not in _own_ways():
-                yield Mention("a way from which a place could be calculated", start, end)
-
 
 _ARTICLE = {"ID": "an"}
 
 
 @cache
-def _own_ways() -> frozenset[str]:
-    """The ways that the program's own texts tell."""
+def _own_directions() -> frozenset[str]:
+    """The directions in the program's own texts, such as its cautions."""
     found = ((text, span) for text in map(normalise, page_texts()) for span in directions_in(text))
     return frozenset(" ".join(text[start:end].split()) for text, (start, end) in found)
 
@@ -141,19 +133,22 @@ def detectors_of(
     grant, files = grant_of(journal, share), tuple(files)
     shared, kept_back = _texts_of(journal, grant)
     read = (form for text in shared for form in dict.fromkeys((text, parted(text))))
-    shared_words = set(own_words() | METHODS).union(*(WORD.findall(Normalised.loosely(form).low) for form in read))
+    shared_words = set(own_words() | METHODS).union(*map(_words_of, read))
+    paths = (row.path for rows in (journal.entries(), journal.photos, journal.logs) for row in rows)
+    others_words = (word for text in (*kept_back, *files, *paths) for word in _words_of(text))
+    worded = (e for e in journal.public.finds if grant.kept_back(e) is None and not grant.is_wordless(e))
+    positions = (coarsen.shown(find.position, find.locality, share) for find in worded)
+    shown_places = dict.fromkeys((position.lat_deg, position.lon_deg) for position in positions if position)
+    hidden_places = [place for place in all_places(journal) if place not in shown_places]
     others = (one.lower() for one in strings if not shared_words.issuperset(WORD.findall(one.lower())))
     return Detectors(
         secrets=_not_said_by_program(secrets_of(journal, grant, unread)),
-        places=KnownPlaces((*_hidden_places(journal, grant), *unread.spots), _shown_places(journal, grant)),
-        rare=frozenset(_rare([*kept_back, *files, *_paths_of(journal)], shared_words)),
+        places=KnownPlaces((*hidden_places, *unread.spots), tuple(shown_places)),
+        rare=frozenset(w for w in others_words if len(w) >= RARE_LETTERS and not w.isdigit()) - shared_words,
         runs=frozenset(_runs(kept_back)) - frozenset(_runs([*shared, *page_texts()])),
         clocks=_clocks(journal, grant) if share.times == "day" else frozenset(),
         strings=tuple(sorted({*_file_strings(journal, grant, files), *others})),
     )
-
-
-# Names -------------------------------------------------------------------------------------------------------------
 
 
 def _not_said_by_program(secrets: Secrets) -> Secrets:
@@ -183,33 +178,9 @@ def _file_strings(journal: Journal, grant: Grant, files: Iterable[str]) -> Itera
         stem = name.rpartition(".")[0]
         if not (stem and (grant.has(stem) or stem in own_words())):
             yield name
-    for source in journal.settings.climate:
-        yield source.files.lower()
+    yield from (source.files.lower() for source in journal.settings.climate)
     if journal.settings.site_url:
         yield journal.settings.site_url.lower()
-
-
-def _paths_of(journal: Journal) -> Iterator[str]:
-    yield from (entry.path for entry in journal.entries())
-    yield from (photo.path for photo in journal.photos)
-    yield from (log.path for log in journal.logs)
-
-
-# Positions and clocks ----------------------------------------------------------------------------------------------
-
-
-def _shown_places(journal: Journal, grant: Grant) -> tuple[Place, ...]:
-    shown = (
-        coarsen.shown(find.position, find.locality, grant.share)
-        for find in journal.public.finds
-        if grant.kept_back(find) is None and not grant.is_wordless(find)
-    )
-    return tuple(dict.fromkeys((place.lat_deg, place.lon_deg) for place in shown if place is not None))
-
-
-def _hidden_places(journal: Journal, grant: Grant) -> tuple[Place, ...]:
-    shown = set(_shown_places(journal, grant))
-    return tuple(place for place in all_places(journal) if place not in shown)
 
 
 def _clocks(journal: Journal, grant: Grant) -> frozenset[str]:
@@ -223,66 +194,47 @@ def _clocks(journal: Journal, grant: Grant) -> frozenset[str]:
     return frozenset(clock for clock in told if int(clock[:2]) + int(clock[3:]) != 24)
 
 
-# Words -------------------------------------------------------------------------------------------------------------
-
-
 def _texts_of(journal: Journal, grant: Grant) -> tuple[list[str], list[str]]:
-    """(what the author wrote that is shared, what may not be): every text in the model, by the field that it stands in.
-
-    What is shared stands in the public journal; all that the whole one says may be what is not.
-    """
-    shared: list[str] = []
-    kept_back: list[str] = []
+    """(what the author wrote that is shared, what may not be): the public journal's texts by field; and all others."""
     private = {entry.path for entry in journal.entries() if entry.private}
-    for entry in journal.public.entries():
-        open_to_all = grant.kept_back(entry) is None and entry.path not in private
-        _sort(entry, open_to_all, grant.is_wordless(entry), grant.share, shared, kept_back)
-    for entry in journal.entries():
-        _sort(entry, False, False, grant.share, [], kept_back)
-    for tent in journal.settings.tents:
-        _sort(tent, grant.has(tent.id), False, grant.share, shared, kept_back)
-    _sort(replace(journal.settings, tents=()), True, False, grant.share, shared, kept_back)
-    return shared, kept_back
-
-
-def _sort(row: Any, is_shared: bool, is_wordless: bool, share: Share, shared: list[str], kept_back: list[str]) -> None:
-    for one in fields(row):
-        if one.name in _PATHS:
-            continue
-        way = FIELDS[type(row)].get(one.name, "gone")
-        is_person = way == "person" or one.name in _PERSONS
-        passes = is_shared and way != "gone" and (share.by or not is_person)
-        passes = passes and not (is_wordless and one.name in SHOWN)
-        texts = _leaves(getattr(row, one.name))
-        if isinstance(row, Entry) and one.name == "text":
-            for passage, is_private_passage in split_private(row.text):
-                (shared if passes and not is_private_passage else kept_back).append(passage)
-        else:
-            (shared if passes else kept_back).extend(texts)
+    rows: list[tuple[Any, bool]] = [(entry, False) for entry in journal.entries()]
+    rows += [(e, grant.kept_back(e) is None and e.path not in private) for e in journal.public.entries()]
+    rows += [(tent, grant.has(tent.id)) for tent in journal.settings.tents]
+    rows.append((replace(journal.settings, tents=()), True))
+    texts: dict[bool, list[str]] = {True: [], False: []}
+    for row, is_shared in rows:
+        is_entry = isinstance(row, Entry)
+        gone = SHOWN if is_entry and grant.is_wordless(row) else frozenset()
+        for one in fields(row):
+            if one.name in _PATHS:
+                continue
+            way = FIELDS[type(row)].get(one.name, "gone")
+            is_person = way == "person" or one.name in _PERSONS
+            passes = is_shared and way != "gone" and one.name not in gone and (grant.share.by or not is_person)
+            if is_entry and one.name == "text":
+                for passage, is_private_passage in split_private(row.text):
+                    texts[passes and not is_private_passage].append(passage)
+            else:
+                texts[passes] += _leaves(getattr(row, one.name))
+    return texts[True], texts[False]
 
 
 def _leaves(value: Any) -> Iterator[str]:
     """Every text within a value of the model, but paths."""
     if isinstance(value, str):
         yield value
+    elif is_dataclass(value) and not isinstance(value, type):
+        yield from _leaves([getattr(value, field.name) for field in fields(value) if field.name not in _PATHS])
     elif isinstance(value, tuple | frozenset | list):
         for one in value:
             yield from _leaves(one)
-    elif is_dataclass(value) and not isinstance(value, type):
-        for field in fields(value):
-            if field.name not in _PATHS:
-                yield from _leaves(getattr(value, field.name))
 
 
-def _rare(texts: Iterable[str], shared: set[str]) -> Iterator[str]:
-    for text in texts:
-        for word in WORD.findall(Normalised.loosely(text).low):
-            if len(word) >= RARE_LETTERS and word not in shared and not word.isdigit():
-                yield word
+def _words_of(text: str) -> list[str]:
+    return WORD.findall(Normalised.loosely(text).low)
 
 
 def _runs(texts: Iterable[str]) -> Iterator[tuple[str, ...]]:
-    for text in texts:
-        words = WORD.findall(Normalised.loosely(text).low)
+    for words in map(_words_of, texts):
         for at in range(len(words) - RUN_WORDS + 1):
             yield tuple(words[at : at + RUN_WORDS])

@@ -8,7 +8,7 @@ from types import MappingProxyType
 from typing import Literal
 
 from journal import model
-from journal.analysis.lineage import Lineage, lineage_of
+from journal.analysis.lineage import lineage_of
 from journal.analysis.progress import progress_of
 from journal.geo import coarsen
 from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, TentEntry
@@ -17,20 +17,16 @@ from journal.reading.keys import KEYS, ShareRule
 from journal.reading.private_passages import split_private
 from journal.settings import ClimateSource, Settings, Share, Tent, ValueRange
 
-# What a share holds: which IDs, and which entries about them.
-
 Reason = Literal["not shared", "private", "before since"]
 """Why something is kept back: nothing grants it, its author called it private, or it was before the share begins."""
-
-Named = Find | Culture | Batch | Device | Tent
 
 
 @dataclass(frozen=True, slots=True)
 class Grant:
-    """What a share holds of one journal. IDs are spelt as defined, and compared without regard to case.
+    """What a share holds of one journal. ids: every ID that is shared, spelt as defined.
 
-    ids: every ID that is shared. wordless: of those, the ones that began before the share does: their pages stand for
-    what is said of them later, with their facts and links, and without title, text, photos and position.
+    wordless: of those, the ones that began before the share does: their pages have facts and links for what is said of
+    them later, and no title, text, photos and position.
     """
 
     share: Share
@@ -42,15 +38,11 @@ class Grant:
         return id.lower() in self._folded
 
     def kept_back(self, entry: Entry) -> Reason | None:
-        """Why an entry is not shared; None where it is (be it without words, see `is_wordless`).
-
-        A note or tent entry is shared where one of the IDs that it is about is. Of a date that is less exact than a
-        day, the first day that it can mean counts.
-        """
+        """Why an entry is not shared; None where it is (be it without words, see `is_wordless`). A note or tent entry
+        is shared where one of the IDs that it is about is; of an inexact date the first day that it can mean counts."""
         if entry.private:
             return "private"
-        about = ids_of(entry)
-        if not any(map(self.has, about)):
+        if not any(map(self.has, ids_of(entry))):
             return "before since" if self._is_early(entry) else "not shared"
         if self._is_early(entry) and not self.is_wordless(entry):
             return "before since"
@@ -78,15 +70,11 @@ def share_named(journal: Journal, name: str) -> Share:
     known = {share.name.casefold(): share for share in journal.settings.shares}
     if name.casefold() in known:
         return known[name.casefold()]
-    near = nearest(name, (share.name for share in journal.settings.shares))
-    names = ", ".join(sorted(share.name for share in journal.settings.shares))
-    if near:
-        raise Refusal(f"there is no share {name}; did you mean {near}?")
-    raise Refusal(
-        f"there is no share {name}; the shares are {names}"
-        if names
-        else f"there is no share {name}; add [shares.{name}] to journal.toml, or fix it: see `journal check`"
-    )
+    names = sorted(share.name for share in journal.settings.shares)
+    near = nearest(name, names)
+    hint = f"did you mean {near}?" if near else f"the shares are {', '.join(names)}"
+    hint = hint if names else f"add [shares.{name}] to journal.toml, or fix it: see `journal check`"
+    raise Refusal(f"there is no share {name}; {hint}")
 
 
 def refuse_what_cannot_be(share: Share) -> None:
@@ -99,21 +87,23 @@ def refuse_what_cannot_be(share: Share) -> None:
 
 
 def grant_of(journal: Journal, share: Share) -> Grant:
-    """What a share holds: the IDs it names, the ancestors of each and the descendants of each, never the descendants
-    of an ancestor; a tent with its devices, and only where it is named.
+    """What a share holds: the IDs it names, the ancestors and the descendants of each, never the descendants of an
+    ancestor; a tent with its devices, and only where it is named.
 
-    All of it as it is in the public journal: none that is private, nor what is kin only by way of that. Entries from
-    `since` on. An ancestor or descendant that began before it is not shared; one that is named and began before it is
-    there without words, and so are a tent's devices. Raises Refusal where the share names nothing, an ID that is not
-    there, or one that is private.
+    All of it as in the public journal: nothing private, nor what is related only by way of that. An ancestor or
+    descendant that began before `since` is not shared; one that is named is there without words, as are a tent's
+    devices. Raises Refusal where the share names nothing, an ID that is not there, or one that is private.
     """
-    named = _named(journal, share)
     public = journal.public
+    named = _named(journal, share)
     lineage = lineage_of(public)
-    early = {row.id for row in _bearers(public) if share.since and row.date.first < share.since}
+    rows: tuple[Find | Culture | Batch | Device, ...]
+    rows = (*public.finds, *public.cultures, *public.batches, *public.devices)
+    early = {row.id for row in rows if share.since and row.date.first < share.since}
     devices = {device.id for device in public.devices if device.tent.lower() in {name.lower() for name in named}}
     stay = {*named, *devices}
-    ids = stay | ({id for name in named for id in _relatives(lineage, name)} - early)
+    relatives = {id for name in named for id in (*lineage.ancestors_of(name), *lineage.descendants_of(name))}
+    ids = stay | (relatives - early)
     return Grant(
         share=share,
         ids=frozenset(ids),
@@ -126,49 +116,30 @@ def _named(journal: Journal, share: Share) -> tuple[str, ...]:
     """The IDs that a share names, spelt as defined."""
     if not share.about:
         raise Refusal(f"the share {share.name} has no IDs; list under `about` the IDs to share")
-    rows = []
+    ids = []
     for name in share.about:
         row = journal.public.by_id.get(name.lower())
-        if row is None:
-            raise _unknown(journal, share, name)
-        rows.append(row.id)
-    return tuple(dict.fromkeys(rows))
-
-
-def _unknown(journal: Journal, share: Share, name: str) -> Refusal:
-    """Why an ID that a share names is not in the public journal."""
-    row = journal.by_id.get(name.lower())
-    if isinstance(row, Entry) and row.private:
-        return Refusal(
-            f"the share {share.name} names {row.id}, which is private and so in no share; "
-            f"take it out of the share, or `private` out of {row.path}"
-        )
-    near = nearest(name, (known.id for known in journal.by_id.values()))
-    hint = f"; did you mean {near}?" if near else ""
-    return Refusal(f"the share {share.name} names {name}, which is not in this journal{hint}")
-
-
-def _bearers(journal: Journal) -> Iterator[Find | Culture | Batch | Device]:
-    yield from journal.finds
-    yield from journal.cultures
-    yield from journal.batches
-    yield from journal.devices
-
-
-def _relatives(lineage: Lineage, id: str) -> tuple[str, ...]:
-    """Itself, what it came from and what came of it; the lineage knows of no tents and devices."""
-    return (id, *lineage.ancestors_of(id), *lineage.descendants_of(id))
+        if row is not None:
+            ids.append(row.id)
+            continue
+        private = journal.by_id.get(name.lower())
+        if isinstance(private, Find | Culture | Batch | Device) and private.private:
+            raise Refusal(
+                f"the share {share.name} names {private.id}, which is private and so in no share; "
+                f"take it out of the share, or `private` out of {private.path}"
+            )
+        near = nearest(name, (known.id for known in journal.by_id.values()))
+        hint = f"; did you mean {near}?" if near else ""
+        raise Refusal(f"the share {share.name} names {name}, which is not in this journal{hint}")
+    return tuple(dict.fromkeys(ids))
 
 
 # Which shared batches do not tell all that was picked or lost of them: every sum of theirs would be too low.
 
 
 def kept_back_openly(journal: Journal, grant: Grant) -> frozenset[str]:
-    """IDs of shared batches of which a sum is kept back for what the share tells of itself: that it begins later, or
-    that a note is about several IDs of which not all are shared.
-
-    Not those of which only a private note has one: that there is such a note is not told either.
-    """
+    """IDs of shared batches of which a sum is left out since the share begins later, or since a note is about several
+    IDs of which not all are shared; not since a note is private, which is not told either."""
     as_written = {note.path: note for note in journal.notes}
     return frozenset(
         id
@@ -177,21 +148,10 @@ def kept_back_openly(journal: Journal, grant: Grant) -> frozenset[str]:
     )
 
 
-def kept_back_for_privacy(journal: Journal, grant: Grant) -> frozenset[str]:
-    """IDs of shared batches of which private notes have sums."""
-    return frozenset(id for id, note in _counting(journal, grant) if note.private)
-
-
 def is_whole(note: Note, grant: Grant) -> bool:
-    """Whether all that a note is about is shared; else nobody could say what of its sums is whose.
-
-    note: as it stands in the whole journal; in the public one it no longer names what is private.
-    """
+    """Whether all is shared that a note of the whole journal is about; else nobody could say what of its sums is
+    whose. In the public journal it no longer names what is private."""
     return all(grant.has(ref.id) for ref in note.about)
-
-
-def has_sums(note: Note) -> bool:
-    return any(sum is not None for sum in (note.harvest_g, note.dried_g, note.lost))
 
 
 def _counting(journal: Journal, grant: Grant) -> Iterator[tuple[str, Note]]:
@@ -200,8 +160,6 @@ def _counting(journal: Journal, grant: Grant) -> Iterator[tuple[str, Note]]:
         if isinstance(run.of, Batch) and grant.has(id):
             yield from ((id, note) for note in (*run.harvests, *run.losses))
 
-
-# Which fields of the model pass into a share: an allow-list. What is not on it is gone.
 
 SHOWN = frozenset({"title", "text", "next", "done", "photos"})
 """What an entry says and shows beside its facts; a wordless one has nothing of it."""
@@ -271,8 +229,6 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
 """Every field of every kind of row in the model, with the way it passes. A test holds it against the model."""
 
 
-# What a share keeps back, told to the author and to nobody else.
-
 LeftOut = Literal[
     "hidden", "made coarse", "private passage", "never shared", "persons are not shared", "not all shared",
     "told as a part", "private sums",
@@ -303,14 +259,22 @@ def left_out_of(journal: Journal, grant: Grant) -> Iterator[LeftOutOfShare]:
         if grant.is_wordless(entry):
             yield LeftOutOfShare("words and photos", entry.title, "before since")
         if isinstance(entry, Find):
-            yield from _withheld_of_find(entry, share)
-        if isinstance(entry, Note) and has_sums(entry) and not is_whole(entry, grant):
+            yield from _left_out_of_find(entry, share)
+        sums = (entry.harvest_g, entry.dried_g, entry.lost) if isinstance(entry, Note) else ()
+        if isinstance(entry, Note) and any(sum is not None for sum in sums) and not is_whole(entry, grant):
             yield LeftOutOfShare("sum", entry.title, "not all shared")
         if isinstance(entry, Device) and entry.price:
             yield LeftOutOfShare("price", entry.id, "never shared")
-    yield from _photos_withheld(journal, grant)
+    shown, used = (
+        {use.path for entry in of.entries() if grant.kept_back(entry) is None for use in entry.photos}
+        for of in (journal.public, journal)
+    )
+    for photo in journal.photos:
+        if photo.path not in shown:  # those that a shared entry shows, but only in what is private, are private
+            yield LeftOutOfShare("photo", photo.path, "private" if photo.path in used else "not shared")
     yield from (LeftOutOfShare("BE", id, "told as a part") for id in sorted(kept_back_openly(journal, grant)))
-    yield from (LeftOutOfShare("sums of", id, "private sums") for id in sorted(kept_back_for_privacy(journal, grant)))
+    private = {id for id, note in _counting(journal, grant) if note.private}
+    yield from (LeftOutOfShare("sums of", id, "private sums") for id in sorted(private))
     for tent in journal.settings.tents:
         if not grant.has(tent.id):
             yield LeftOutOfShare("tent", tent.name, "not shared")
@@ -318,22 +282,10 @@ def left_out_of(journal: Journal, grant: Grant) -> Iterator[LeftOutOfShare]:
         yield LeftOutOfShare("persons", "by, identified by, received from", "persons are not shared")
 
 
-def _photos_withheld(journal: Journal, grant: Grant) -> Iterator[LeftOutOfShare]:
-    """Photos that are not shared. Those of entries that are, which none shows but in what is private, are private."""
-    shown = {use.path for entry in journal.public.entries() if grant.kept_back(entry) is None for use in entry.photos}
-    used = {use.path for entry in journal.entries() if grant.kept_back(entry) is None for use in entry.photos}
-    for photo in journal.photos:
-        if photo.path not in shown:
-            yield LeftOutOfShare("photo", photo.path, "private" if photo.path in used else "not shared")
-
-
-def _withheld_of_find(find: Find, share: Share) -> Iterator[LeftOutOfShare]:
+def _left_out_of_find(find: Find, share: Share) -> Iterator[LeftOutOfShare]:
     for what, value in (("place", find.place), ("permission", find.permission)):
         if value:
             yield LeftOutOfShare(what, find.id, "never shared")
-    if find.position is not None:
-        shown = coarsen.shown(find.position, find.locality, share)
-        if shown is None:
-            yield LeftOutOfShare("position", find.id, "hidden")
-        elif shown.grid_deg is not None:
-            yield LeftOutOfShare("position", find.id, "made coarse")
+    shown = coarsen.shown(find.position, find.locality, share)
+    if find.position is not None and (shown is None or shown.grid_deg is not None):
+        yield LeftOutOfShare("position", find.id, "made coarse" if shown else "hidden")

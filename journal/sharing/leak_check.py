@@ -22,11 +22,8 @@ MOST_OF_A_KIND = 3
 
 @dataclass(frozen=True, slots=True, order=True)
 class Leak:
-    """Something that a share tells and must not, for the author's own eyes.
-
-    file: the file, from the folder's root. what: what kind of thing it is. where: how to come to it. shown: the words
-    themselves, with those around them; "" where there are none.
-    """
+    """Something that a share tells and must not. file: from the folder's root. what: its kind. where: how to come to
+    it. shown: the words themselves, with those around them; "" where there are none."""
 
     file: str
     what: str
@@ -41,10 +38,7 @@ class Leak:
 class Search:
     """Looks for what a share must not tell; content in which nothing was found is not searched again.
 
-    whole: the journal before redaction. files: paths of what else lies in the journal's folder (logger files, tracks,
-    entries that could not be read). strings: more that must not stand anywhere: names of published pictures that are
-    not shared, what the photos' cameras say of themselves. unread: what stands in entries that are wrong. Raises
-    Refusal where the share cannot be made.
+    whole: the journal before redaction. The others, and what is raised: as for `detectors_of`.
     """
 
     def __init__(
@@ -56,27 +50,27 @@ class Search:
         strings: Iterable[str] = (),
         unread: Unread = NOTHING_UNREAD,
     ) -> None:
-        self._hunted = detectors_of(whole, share, files, strings, unread)
+        self._detectors = detectors_of(whole, share, files, strings, unread)
         self._well = set(own_files().values())
 
     def leaks_in(self, folder: Path) -> tuple[Leak, ...]:
-        """All that is told by what is to go out: pages, pictures, packed files, and their names; nothing where all is
-        well. What cannot be looked into counts as a leak. Raises OSError where a file cannot be read."""
+        """All that the files of a folder and their names tell. What cannot be looked into counts as a leak. Raises
+        OSError where a file cannot be read."""
         found: list[Leak] = []
         for path in sorted(folder.rglob("*")):
             name = path.relative_to(folder).as_posix()
-            found += self._told_by_name(name)
+            found += (Leak(name, one.what, f"the name {name}") for one in self._detectors.found_in(path.name))
             if path.is_file():
-                found += self._told_by_bytes(name, _bytes_of(path, name))
+                data = path.read_bytes()
+                sources = ("sw.js", "js/pool.js") if name == "sw.js" else ()
+                for source in sources:  # of the worker, what is not its source
+                    data = data.replace((find_resources() / "static" / source).read_bytes(), b"")
+                found += self._leaks_in_bytes(name, data)
         return tuple(sorted(set(found)))
 
-    def _told_by_name(self, name: str) -> Iterator[Leak]:
-        for told in self._hunted.found_in(name.rpartition("/")[2]):
-            yield Leak(name, told.what, f"the name {name}")
-
-    def _told_by_bytes(self, name: str, data: bytes) -> tuple[Leak, ...]:
+    def _leaks_in_bytes(self, name: str, data: bytes) -> list[Leak]:
         if self._is_well(data):
-            return ()
+            return []
         seen: dict[tuple[str, str], int] = {}
         leaks: list[Leak] = []
         for found in texts_in(name, data, self._is_well):
@@ -85,10 +79,10 @@ class Search:
             elif isinstance(found, Unreadable):
                 leaks.append(Leak(name, "something that cannot be looked into", found.where, found.why))
             else:
-                leaks += _leaks_in_text(name, found, self._hunted, seen)
+                leaks += _leaks_in_text(name, found, self._detectors, seen)
         if not leaks:
             self._well.add(hashlib.sha256(data).hexdigest())
-        return tuple(leaks)
+        return leaks
 
     def _is_well(self, data: bytes) -> bool:
         """Whether it is a file of the program's own, the same on every site, or was found to tell nothing."""
@@ -109,12 +103,3 @@ def _leaks_in_text(
         if seen[told.what, words] == 1 and sum(what == told.what for what, _ in seen) <= MOST_OF_A_KIND:
             around = " ".join(plain[max(0, told.start - 20) : told.end + 20].split())
             yield Leak(name, told.what, text.where, around)
-
-
-def _bytes_of(path: Path, name: str) -> bytes:
-    """A file's bytes; of the worker, what is not its source."""
-    data = path.read_bytes()
-    if name == "sw.js":
-        for source in ("sw.js", "js/pool.js"):
-            data = data.replace((find_resources() / "static" / source).read_bytes(), b"")
-    return data

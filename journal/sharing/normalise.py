@@ -13,8 +13,6 @@ from itertools import pairwise
 
 from journal.geo.parse import plain_marks
 
-# A text as it reads: what Markdown and HTML hide in it undone, its letters plain, with the way back to the text.
-
 _ENTITY = re.compile(r"&(?:#[0-9]{1,7}|#[xX][0-9a-fA-F]{1,6}|[A-Za-z][A-Za-z0-9]{1,31});")
 _HTML = re.compile(
     r"</?(?:(?P<block>br|p|div|li|ul|ol|hr|h[1-6]|td|tr|blockquote)|a|abbr|b|code|del|em|font|i|ins|kbd|mark|q|s|small|span"
@@ -47,19 +45,13 @@ _NEEDS_NO_FOLDING = re.compile(r"[^<&*`\\\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\U0010ff
 
 
 class Normalised:
-    """A text as it reads, and where each of its letters stands in the text.
-
-    plain: accents, entities, look-alike marks and marks of emphasis undone.
-    low: the same in small letters, of the same length.
-    """
+    """A text as it reads, and where each of its letters stands in the text. plain: accents, entities, look-alike marks
+    and marks of emphasis undone. low: the same in small letters, of the same length."""
 
     def __init__(self, text: str) -> None:
         self._from: list[int] | None = None
         self._until: list[int] | None = None
-        if _NEEDS_NO_FOLDING.fullmatch(text):
-            self.plain = text
-        else:
-            self.plain = self._fold(text)
+        self.plain = text if _NEEDS_NO_FOLDING.fullmatch(text) else self._fold(text)
         self.low = "".join(map(_low, self.plain)) if not self.plain.isascii() else self.plain.lower()
 
     @classmethod
@@ -83,7 +75,11 @@ class Normalised:
         self._from, self._until = [], []
         at = 0
         while at < len(text):
-            reads, end = _next_read(text, at)
+            reads, end = text[at], at + 1
+            if reads == "&" and (entity := _ENTITY.match(text, at)):
+                reads, end = html.unescape(entity.group()), entity.end()
+            elif reads == "<" and (tag := _HTML.match(text, at)):
+                reads, end = _tag_read(tag), tag.end()
             for letter in reads:
                 for folded in _folded(letter):
                     plain.append(folded)
@@ -91,15 +87,6 @@ class Normalised:
                     self._until.append(end)
             at = end
         return "".join(plain)
-
-
-def _next_read(text: str, at: int) -> tuple[str, int]:
-    """What stands at a place of a text, a letter, an entity or a tag, as it reads; and where the next begins."""
-    if text[at] == "&" and (entity := _ENTITY.match(text, at)):
-        return html.unescape(entity.group()), entity.end()
-    if text[at] == "<" and (tag := _HTML.match(text, at)):
-        return _tag_read(tag), tag.end()
-    return text[at], at + 1
 
 
 def _tag_read(tag: re.Match[str]) -> str:
@@ -173,11 +160,9 @@ _UNIT = re.compile(
 
 @dataclass(frozen=True)
 class WrittenIds:
-    """hidden: IDs that are looked for. shared: IDs that may be told, of which no piece is one that is hidden; both as
-    they were defined.
+    """hidden: IDs that are looked for. shared: IDs that may be told, of which no piece is one that is hidden.
 
-    keen: also with zeros more or fewer, apart from their letters, and by their number alone behind another ID
-    (`B-031/032`).
+    keen: also with zeros more or fewer, apart from their letters, and by number alone behind another (`B-031/032`).
     """
 
     hidden: tuple[str, ...]
@@ -231,7 +216,8 @@ class WrittenIds:
 
     def _of_a_list(self, text: Normalised, after: int, id: str) -> Iterator[tuple[int, int, str]]:
         """Hidden IDs that follow another by their numbers alone."""
-        head, number = _parted(id)
+        head = id.rstrip("0123456789")
+        number = id[len(head) :]
         while number and (more := _LIST.match(text.plain, after)):
             digits = more["digits"]
             is_number = len(digits) >= _OF_A_LIST or more["between"] in _CLOSE
@@ -252,9 +238,10 @@ class WrittenIds:
 
     @cached_property
     def _by_key(self) -> Mapping[str, tuple[str, ...]]:
+        """IDs by their keys, and by those that they have where runs on both sides of a hyphen are one."""
         found: dict[str, list[str]] = defaultdict(list)
         for id in (*self.hidden, *self.shared):
-            for key in dict.fromkeys(_keys(id)):
+            for key in dict.fromkeys((_key(id), _key(id.replace("-", "")))):
                 found[key].append(id)
         return {key: tuple(ids) for key, ids in found.items()}
 
@@ -267,13 +254,8 @@ class WrittenIds:
         return max((key.count("|") + 1 for key in self._by_key), default=0)
 
 
-def _keys(id: str) -> Iterator[str]:
-    """An ID by its runs of letters and of digits; and with those of one kind on both sides of a hyphen made one."""
-    yield _key(id)
-    yield _key(id.replace("-", ""))
-
-
 def _key(id: str) -> str:
+    """An ID by its runs of letters and of digits."""
     return "|".join(_without_zeros(chunk) for chunk in _CHUNK.findall(id.lower()))
 
 
@@ -303,9 +285,3 @@ def _between(has_hyphen: bool, is_behind_digits: bool, is_short: bool, keen: boo
 
 def _piece(piece: str, keen: bool) -> str:
     return f"0*{_without_zeros(piece)}" if keen and piece.isdigit() else piece
-
-
-def _parted(id: str) -> tuple[str, str]:
-    """An ID without the digits at its end, and those."""
-    head = id.rstrip("0123456789")
-    return head, id[len(head) :]

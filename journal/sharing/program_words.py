@@ -28,17 +28,13 @@ _JINJA_COMMENT = re.compile(r"\{#.*?#\}", re.DOTALL)
 @cache
 def own_words() -> frozenset[str]:
     """Every word, in small letters, of the templates, styles and scripts, and of the texts that pages are made with."""
-    return frozenset(word for text in own_texts() for word in WORD.findall(Normalised(text).low))
-
-
-def own_texts() -> tuple[str, ...]:
-    """Those texts themselves."""
-    return (*page_texts(), *_resource_texts("static"))
+    texts = (*page_texts(), *_resource_texts("static"))
+    return frozenset(word for text in texts for word in WORD.findall(Normalised(text).low))
 
 
 @cache
 def page_texts() -> tuple[str, ...]:
-    """Those of them that may stand on any page: templates, with and without tags, and what pages are made with."""
+    """The texts that may stand on any page: templates, with and without tags, and what pages are made with."""
     templates = tuple(_resource_texts("templates"))
     bare = (_TAG.sub(" ", _EMPHASIS.sub("", _JINJA.sub(" ", text))) for text in templates)
     return (*templates, *bare, *_of_the_sources())
@@ -82,16 +78,15 @@ def is_given_name_too(low: str) -> bool:
 @cache
 def own_files() -> Mapping[str, str]:
     """SHA-256 (hex) of every static file of the program, by its path."""
-    shelf = find_resources()
-    return {name: sha256_of(shelf / "static" / name) for name in files_below(shelf / "static")}
+    root = find_resources() / "static"
+    return {name: sha256_of(root / name) for name in files_below(root)}
 
 
-def _resource_texts(*rooms: str) -> Iterator[str]:
-    shelf = find_resources()
-    for room in rooms:
-        for name in files_below(shelf / room):
-            if name.endswith((".html", ".css", ".js", ".svg")):
-                yield _JINJA_COMMENT.sub(" ", (shelf / room / name).read_text(encoding="utf-8"))
+def _resource_texts(folder: str) -> Iterator[str]:
+    root = find_resources() / folder
+    for name in files_below(root):
+        if name.endswith((".html", ".css", ".js", ".svg")):
+            yield _JINJA_COMMENT.sub(" ", (root / name).read_text(encoding="utf-8"))
 
 
 def _of_the_sources() -> Iterator[str]:

@@ -32,7 +32,7 @@ from journal.model import (
 from journal.reading.photo_claims import Album
 from journal.settings import Settings, Share, Tent
 from journal.sharing.clean_text import NOT_SHARED, Cleaner, file_names_of
-from journal.sharing.daily_climate import AllDays, Days, climate_by_day, days_stood, last_day_read
+from journal.sharing.daily_climate import AllDays, climate_by_day, days_stood, last_day_read
 from journal.sharing.grant import FIELDS, Grant, LeftOutOfShare, grant_of, is_whole, kept_back_openly, left_out_of
 from journal.sharing.secrets import METHODS, NOTHING_UNREAD, Unread, secrets_of
 
@@ -47,11 +47,8 @@ UNSHARED_TENT = "Not shared"
 
 @dataclass(frozen=True, slots=True)
 class Redaction:
-    """A share's journal, and what became of the whole one.
-
-    photos: path in the whole journal -> path in the shared one, of every photo that is shared; several photos of one
-    content are one. withheld: what was kept back.
-    """
+    """A share's journal. photos: path in the whole journal -> path in the shared one, of every photo that is shared;
+    several photos of one content are one. withheld: what was left out."""
 
     grant: Grant
     journal: Journal
@@ -66,14 +63,12 @@ class Redaction:
 def redaction_of(
     journal: Journal, share: Share, files: Iterable[str] = (), unread: Unread = NOTHING_UNREAD
 ) -> Redaction:
-    """The journal that a share shows, with what was kept back.
+    """The journal that a share shows, with what was left out. files: paths of what else lies in the journal's folder.
 
-    files: paths of what else lies in the journal's folder; their names are taken out of texts too, and what unread
-    entries say. Raises Refusal where the share cannot be made.
+    The names of files, and what unread entries say, are taken out too. Raises Refusal where the share cannot be made.
     """
     grant = grant_of(journal, share)
-    cleaner = cleaner_of(journal, grant, files, unread)
-    return _Redactor(journal, grant, cleaner).whole()
+    return _Redactor(journal, grant, cleaner_of(journal, grant, files, unread)).whole()
 
 
 def cleaner_of(journal: Journal, grant: Grant, files: Iterable[str] = (), unread: Unread = NOTHING_UNREAD) -> Cleaner:
@@ -87,8 +82,7 @@ def cleaner_of(journal: Journal, grant: Grant, files: Iterable[str] = (), unread
 
 
 def all_places(journal: Journal) -> tuple[tuple[float, float], ...]:
-    """Every position in the journal: of finds, of photos, and where photos lie on a track; also those that finds have
-    in the public journal alone."""
+    """Every position in the journal: of finds, also in the public one alone, of photos, and of those on a track."""
     every = dict.fromkeys(find.position for find in (*journal.finds, *journal.public.finds) if find.position)
     finds = [(position.lat_deg, position.lon_deg) for position in every]
     photos = [(photo.lat_deg, photo.lon_deg) for photo in journal.photos]
@@ -97,8 +91,7 @@ def all_places(journal: Journal) -> tuple[tuple[float, float], ...]:
 
 
 class _Redactor:
-    """Makes the shared journal from the public one; the whole one is asked only what must not be told, and how much of
-    what an entry names is private."""
+    """Makes the shared journal from the public one; the whole one only says what must not be told, or is private."""
 
     def __init__(self, journal: Journal, grant: Grant, cleaner: Cleaner) -> None:
         self.whole_journal, self.public, self.grant, self.cleaner = journal, journal.public, grant, cleaner
@@ -109,26 +102,28 @@ class _Redactor:
         self.rank = {entry.path: number for number, entry in enumerate(self.entries, 1)}
         worded = [entry for entry in self.entries if not grant.is_wordless(entry)]
         used = {use.path for entry in worded for use in entry.photos}
-        self.photos = {p.path: _neutral_path(p) for p in self.public.photos if p.path in used}
+        named = {p.path: _neutral(p.digest)[:20] for p in self.public.photos if p.path in used}
+        self.photos = {path: f"picture-{name}.jpg" for path, name in named.items()}
         self.tents = self._tent_names()
         self.sums_kept_back = kept_back_openly(journal, grant)
 
     def whole(self) -> Redaction:
         made = [self._entry(entry) for entry in self.entries]
+        batches = [entry for entry in self.entries if isinstance(entry, Batch)]
+        stood = days_stood(batches, progress_of(self.public), self.share.since, last_day_read(self.public))
+        named = {id: AllDays(self.share.since) for id in self.tents if self.grant.has(id)}
+        kinds = {
+            "finds": Find, "cultures": Culture, "batches": Batch, "notes": Note, "tent_entries": TentEntry,
+            "devices": Device,
+        }  # fmt: skip
+        rows: dict[str, Any] = {name: tuple(e for e in made if isinstance(e, kind)) for name, kind in kinds.items()}
         journal = Journal(
             settings=self._settings(),
-            finds=tuple(row for row in made if isinstance(row, Find)),
-            cultures=tuple(row for row in made if isinstance(row, Culture)),
-            batches=tuple(row for row in made if isinstance(row, Batch)),
-            notes=tuple(row for row in made if isinstance(row, Note)),
-            tent_entries=tuple(row for row in made if isinstance(row, TentEntry)),
-            devices=tuple(row for row in made if isinstance(row, Device)),
+            **rows,
             photos=self._photos(made),
-            logs=climate_by_day(self.public, self._days(), self.tents),
+            logs=climate_by_day(self.public, {**stood, **named}, self.tents),
         )
         return Redaction(self.grant, journal, self.photos, tuple(left_out_of(self.whole_journal, self.grant)))
-
-    # One field after another, by the allow-list
 
     def _plain(self, row: Any) -> dict[str, Any]:
         """The fields of a row that pass by themselves; those that are not among them keep their usual values."""
@@ -146,8 +141,15 @@ class _Redactor:
 
     def _entry(self, entry: Entry) -> Entry:
         is_wordless = self.grant.is_wordless(entry)
-        values = {**self._plain(entry), **self._common(entry)}
-        values |= {} if is_wordless else self._said(entry)
+        id = f" {entry.id}" if isinstance(entry, Find | Culture | Batch | Device) else ""
+        values = {
+            **self._plain(entry),
+            "path": f"{self.rank[entry.path]:06d}.md",  # tells nothing but the order
+            "date": self._when(entry.date),
+            "title": f"{entry.kind.capitalize()}{id}",
+            "by": self._person(entry.by) or self._author(),
+            **({} if is_wordless else self._said(entry)),
+        }
         if isinstance(entry, Find):
             values |= self._of_find(entry, is_wordless)
         elif isinstance(entry, Culture):
@@ -157,21 +159,13 @@ class _Redactor:
         elif isinstance(entry, Note):
             values |= self._of_note(entry)
         elif isinstance(entry, TentEntry):
-            values |= self._of_tent_entry(entry)
+            values["about"] = tuple(id for id in entry.about if self.grant.has(id))
         elif isinstance(entry, Device):
-            values |= self._of_device(entry)
+            values["tent"] = entry.tent if self.grant.has(entry.tent) else ""
+            values["powered_by"] = self._feeders(entry.powered_by)
+            values["controlled_by"] = self._feeders(entry.controlled_by)
         made: Entry = type(entry)(**values)
         return made
-
-    def _common(self, entry: Entry) -> dict[str, Any]:
-        """What every entry needs: a path that tells nothing but the order, a date, a title, who."""
-        bears = f" {entry.id}" if isinstance(entry, Find | Culture | Batch | Device) else ""
-        return {
-            "path": f"{self.rank[entry.path]:06d}.md",
-            "date": self._when(entry.date),
-            "title": f"{entry.kind.capitalize()}{bears}",
-            "by": self._person(entry.by) or self._author(),
-        }
 
     def _said(self, entry: Entry) -> dict[str, Any]:
         """What an entry says and shows beside its facts."""
@@ -181,7 +175,7 @@ class _Redactor:
             "next": tuple(Next(words(one.text), one.date) for one in entry.next),
             "done": tuple(map(words, entry.done)),
             "text": self.cleaner.prose(entry.text, lambda target: self._shown(entry, target)),
-            "photos": _each_once(self._use(use) for use in entry.photos),
+            "photos": self._uses(entry.photos),
             "lines": {"title": 1} if "title" in entry.lines else {},
         }
 
@@ -217,18 +211,6 @@ class _Redactor:
             "identified_by": self._identified_by(note.identified_by),
         }
 
-    def _of_tent_entry(self, entry: TentEntry) -> dict[str, Any]:
-        return {
-            "about": tuple(id for id in entry.about if self.grant.has(id)),
-        }
-
-    def _of_device(self, device: Device) -> dict[str, Any]:
-        return {
-            "tent": device.tent if self.grant.has(device.tent) else "",
-            "powered_by": self._feeders(device.powered_by),
-            "controlled_by": self._feeders(device.controlled_by),
-        }
-
     def _feeders(self, names: str | None) -> str | None:
         """Those devices and sockets among several that are shared."""
         kept = []
@@ -237,8 +219,6 @@ class _Redactor:
             if name and (self.grant.has(name) or not is_device):
                 kept.append(name if is_device else self.cleaner.words(name))
         return ", ".join(kept) or None
-
-    # What several kinds of rows need
 
     def _origin(self, row: Culture | Batch, refs: tuple[Ref, ...], field: str) -> dict[str, Any]:
         """What a row came from. What is private is unknown to the public journal, and not shared to the reader."""
@@ -289,16 +269,20 @@ class _Redactor:
         named = {tent.id: tent.id for tent in self.whole_journal.settings.tents if self.grant.has(tent.id)}
         return named | {id: next(free) for id in unnamed}
 
-    # Photos
-
     def _shown(self, entry: Entry, target: str) -> str | None:
         """The name in the share of a picture that a text shows."""
         path = posixpath.normpath(posixpath.join(posixpath.dirname(entry.path), target.replace("\\", "/")))
         found = self.album.find(path)
         return self.photos.get(found) if found and any(use.path == found for use in entry.photos) else None
 
-    def _use(self, use: PhotoUse) -> PhotoUse:
-        return PhotoUse(self.photos[use.path], self.cleaner.words(use.caption) if use.caption else None, use.in_text)
+    def _uses(self, uses: Iterable[PhotoUse]) -> tuple[PhotoUse, ...]:
+        """Uses of shared photos; those of photos that have become one, made one."""
+        made: dict[str, PhotoUse] = {}
+        for use in uses:
+            path, caption = self.photos[use.path], self.cleaner.words(use.caption) if use.caption else None
+            first = made.get(path, PhotoUse(path))
+            made[path] = PhotoUse(path, first.caption or caption, first.in_text or use.in_text)
+        return tuple(made.values())
 
     def _photos(self, entries: Iterable[Entry]) -> tuple[Photo, ...]:
         shown_by: dict[str, list[str]] = {}
@@ -316,19 +300,17 @@ class _Redactor:
         return tuple(made[path] for path in sorted(made))
 
     def _taken(self, photo: Photo) -> dict[str, Any]:
-        if photo.taken is None:
-            return {"taken": None}
-        if self.share.times == "day":
-            return {"taken": datetime.combine(photo.taken.date(), time(12), UTC), "by_day": True}
-        return {"taken": photo.taken.replace(second=0, microsecond=0), "by_day": photo.by_day}
-
-    # Settings and air
+        taken = photo.taken
+        if taken and self.share.times == "day":
+            return {"taken": datetime.combine(taken.date(), time(12), UTC), "by_day": True}
+        return {"taken": taken.replace(second=0, microsecond=0), "by_day": photo.by_day} if taken else {}
 
     def _settings(self) -> Settings:
         whole = self.whole_journal.settings
+        title = self.cleaner.words(whole.title)
         used = {part.name.casefold() for e in self.entries if isinstance(e, Batch) for part in e.mix}
         return Settings(
-            **{**self._plain(whole), "title": self._title(whole.title)},
+            **{**self._plain(whole), "title": TITLE if NOT_SHARED in title else title},  # no title with a gap
             author=self._author(),
             time_zone="UTC" if self.share.times == "day" else whole.time_zone,
             ingredients=tuple(
@@ -336,11 +318,6 @@ class _Redactor:
             ),
             tents=tuple(self._tents(whole.tents)),
         )
-
-    def _title(self, written: str) -> str:
-        """The journal's title, or a plain one where it would have to stand there with a gap."""
-        title = self.cleaner.words(written)
-        return TITLE if NOT_SHARED in title else title
 
     def _tents(self, tents: Iterable[Tent]) -> Iterator[Tent]:
         for tent in tents:
@@ -350,27 +327,7 @@ class _Redactor:
             elif tent.id in self.tents:
                 yield Tent(id=self.tents[tent.id], name=UNSHARED_TENT, unshared=True)
 
-    def _days(self) -> Days:
-        """The days of each tent whose air is shared: of a named one all, of others those of its shared batches."""
-        batches = [entry for entry in self.entries if isinstance(entry, Batch)]
-        stood = days_stood(batches, progress_of(self.public), self.share.since, last_day_read(self.public))
-        named = {id: AllDays(self.share.since) for id in self.tents if self.grant.has(id)}
-        return {**stood, **named}
-
-
-def _each_once(uses: Iterable[PhotoUse]) -> tuple[PhotoUse, ...]:
-    """Uses of photos that have become one, made one."""
-    kept: dict[str, PhotoUse] = {}
-    for use in uses:
-        first = kept.setdefault(use.path, use)
-        kept[use.path] = PhotoUse(use.path, first.caption or use.caption, first.in_text or use.in_text)
-    return tuple(kept.values())
-
 
 def _neutral(digest: str) -> str:
     """A name for what bears a digest, from which neither the file nor its digest can be told."""
     return hashlib.sha256(f"share:{digest}".encode()).hexdigest()
-
-
-def _neutral_path(photo: Photo) -> str:
-    return f"picture-{_neutral(photo.digest)[:20]}.jpg"
