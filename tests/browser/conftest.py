@@ -152,6 +152,60 @@ def phone(playwright: Any, need_chromium: Path, tmp_path: Path) -> Iterator[Call
         context.close()
 
 
+class Look:
+    """One tab, in which the pages of a folder are looked at by width, theme and medium.
+
+    A page that stands in it already is not loaded again, only laid out again: a test that presses or changes anything
+    asks for the page `afresh`, and the next test gets it loaded anew.
+    """
+
+    def __init__(self, folder: Path, context: Any, scripts: bool) -> None:
+        self.folder = folder
+        self.page = context.new_page()
+        self._scripts = scripts
+        self._stands = ""
+
+    def __call__(
+        self, path: str, width: int = 390, theme: str = "light", media: str = "screen", afresh: bool = False
+    ) -> Any:
+        self.page.set_viewport_size({"width": width, "height": 844})
+        self.page.emulate_media(media=media, color_scheme=theme)
+        address = (self.folder / path).as_uri()
+        if afresh or address != self._stands or address != self.page.url:
+            self.page.goto(address)
+        self._stands = "" if afresh else address
+        if self._scripts:
+            self.until_themed(theme)
+        return self.page
+
+    def until_themed(self, theme: str) -> None:
+        """Waits until the page has followed the device to its light or dark theme."""
+        for _ in range(200):
+            if (found := self.page.get_attribute("html", "data-theme")) == theme:
+                return
+            self.page.wait_for_timeout(10)
+        raise AssertionError(f"the page is {found}, not {theme}")
+
+
+@pytest.fixture(scope="module")
+def looking(browser: Any) -> Iterator[Callable[..., Look]]:
+    """Opens a tab for the pages of a folder; scripts: whether theirs run; checked: whether axe-core is put into them,
+    which their policy would rightly stop."""
+    contexts: list[Any] = []
+
+    def opened(folder: Path, scripts: bool = True, checked: bool = False) -> Look:
+        contexts.append(browser.new_context(java_script_enabled=scripts, bypass_csp=checked))
+        return Look(folder, contexts[-1], scripts)
+
+    yield opened
+    for context in contexts:
+        context.close()
+
+
+WIDTHS = "[document.documentElement.clientWidth, document.documentElement.scrollWidth]"
+"""Of the screen and of the page."""
+
+
 @pytest.fixture(scope="session")
 def axe_script() -> str:
     """axe-core, an accessibility checker (WCAG 2.2); rules that it leaves off by itself are put on above."""
