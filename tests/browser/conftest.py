@@ -156,7 +156,8 @@ class Look:
     """One tab, in which the pages of a folder are looked at by width, theme and medium.
 
     A page that stands in it already is not loaded again, only laid out again: a test that presses or changes anything
-    asks for the page `afresh`, and the next test gets it loaded anew.
+    asks for the page `afresh`, and the next test gets it loaded anew. media: "print", or "null" for what the browser
+    would choose by itself.
     """
 
     def __init__(self, folder: Path, context: Any, scripts: bool) -> None:
@@ -166,7 +167,7 @@ class Look:
         self._stands = ""
 
     def __call__(
-        self, path: str, width: int = 390, theme: str = "light", media: str = "screen", afresh: bool = False
+        self, path: str, width: int = 390, theme: str = "light", media: str = "null", afresh: bool = False
     ) -> Any:
         self.page.set_viewport_size({"width": width, "height": 844})
         self.page.emulate_media(media=media, color_scheme=theme)
