@@ -6,6 +6,7 @@ import hashlib
 import threading
 import time
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import partial
 from http import HTTPStatus
@@ -69,6 +70,14 @@ class Visit:
         if message.type in ("error", "warning"):
             self.complaints.append(message.text)
 
+    def afresh(self, url: str) -> Visit:
+        """Opens the page as in a new tab: the state of the history is gone, and what was heard of earlier pages."""
+        self.page.goto("about:blank")
+        self.requests.clear()
+        self.complaints.clear()
+        self.page.goto(url)
+        return self
+
     def text(self, url: str) -> str:
         self.page.goto(url)
         return str(self.page.evaluate("document.body.innerText"))
@@ -126,9 +135,20 @@ POOL_DIGESTS = """async () => {
 }"""
 
 
+PHONE = {"width": 390, "height": 800}
+
+
 @pytest.fixture
 def visit(browser: Any) -> Iterator[Visit]:
-    context = browser.new_context(viewport={"width": 390, "height": 800})
+    context = browser.new_context(viewport=PHONE)
+    yield Visit.of(context)
+    context.close()
+
+
+@pytest.fixture(scope="module")
+def tab(browser: Any) -> Iterator[Visit]:
+    """A visit for all those tests of a module that leave nothing in the browser's storage: they open pages `afresh`."""
+    context = browser.new_context(viewport=PHONE)
     yield Visit.of(context)
     context.close()
 
@@ -282,12 +302,23 @@ class Host:
             self._server.server_close()
             self._server = None
 
+    @property
+    def is_up(self) -> bool:
+        return self._server is not None
+
     def url(self, path: str = "index.html") -> str:
         return path if "://" in path else f"http://127.0.0.1:{self.port}{self.prefix}{path}"
 
 
 @pytest.fixture
 def serve() -> Iterator[Callable[..., Host]]:
+    with serving() as start:
+        yield start
+
+
+@contextmanager
+def serving() -> Iterator[Callable[..., Host]]:
+    """Gives what starts a host for a folder; they stop in the end."""
     hosts: list[Host] = []
 
     def start(folder: Path, **options: Any) -> Host:
@@ -299,6 +330,47 @@ def serve() -> Iterator[Callable[..., Host]]:
     yield start
     for host in hosts:
         host.stop()
+
+
+@contextmanager
+def saved(browser: Any, folder: Path) -> Iterator[tuple[Any, Host]]:
+    """A browser's context that has saved a site for offline use, and the site's host."""
+    context = browser.new_context(viewport=PHONE)
+    with serving() as start:
+        host = start(folder)
+        visit = Visit.of(context)
+        visit.page.goto(host.url())
+        visit.until_held()
+        assert [] == visit.complaints
+        assert [] == [url for url in visit.requests if not url.startswith((host.url(""), "data:"))]
+        visit.page.close()
+        yield context, host
+    context.close()
+
+
+@contextmanager
+def tab_on(site: tuple[Any, Host]) -> Iterator[tuple[Visit, Host]]:
+    """A new tab with a site that is saved, and its host, which a test may stop."""
+    context, host = site
+    visit = Visit.of(context)
+    host.log.clear()
+    visit.page.goto(host.url())
+    yield visit, host
+    visit.page.close()
+    if not host.is_up:
+        host.start()
+
+
+@pytest.fixture(scope="session")
+def saved_sample(browser: Any, sample_site: Path) -> Iterator[tuple[Any, Host]]:
+    with saved(browser, sample_site) as site:
+        yield site
+
+
+@pytest.fixture
+def sample_held(saved_sample: tuple[Any, Host]) -> Iterator[tuple[Visit, Host]]:
+    with tab_on(saved_sample) as tab:
+        yield tab
 
 
 # -- toy sites -----------------------------------------------------------------------------------------------
@@ -366,8 +438,12 @@ def digests(tree: Path) -> dict[str, tuple[str, int]]:
 
 @pytest.fixture
 def toy(tmp_path: Path) -> Toy:
+    return toy_in(tmp_path / "toy")
+
+
+def toy_in(folder: Path) -> Toy:
     """Two growing pages, some others, small and larger photos, and entries to be found."""
-    made = Toy(tmp_path / "toy", growing=("index.html", "batches/b-031/index.html"))
+    made = Toy(folder, growing=("index.html", "batches/b-031/index.html"))
     made.bodies = {
         "index.html": '<p class="build">one</p><a href="finds/f26-001/index.html">F26-001</a>',
         "batches/b-031/index.html": '<p class="build">one</p><img src="../../photos/2026-11/ab-320.webp" alt="">',
