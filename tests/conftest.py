@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import fcntl
 import io
 import json
 import os
@@ -219,20 +220,51 @@ def picture_bytes() -> Callable[..., bytes]:
 
 
 @pytest.fixture(scope="session")
-def sample_site(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The sample journal's site, built by the command a reader would use; look, and change nothing in it."""
-    room = tmp_path_factory.mktemp("sample")
-    sample = Path(__file__).parents[1] / "sample_entries"
-    command = [sys.executable, "-m", "journal", "build", str(sample), "--to", str(room / "site")]
-    subprocess.run([*command, "--cache", str(room / "cache")], check=True, capture_output=True)
-    return room / "site"
+def made_once(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str, Callable[[Path], None]], Path]:
+    """Gives the folder of a name, filled by the function handed in: once in a run, also where several processes share
+    its tests (pytest-xdist). Look, and change nothing in it."""
+    of_this_process = tmp_path_factory.getbasetemp()
+    of_the_run = of_this_process.parent if "PYTEST_XDIST_WORKER" in os.environ else of_this_process
+
+    def made(name: str, fill: Callable[[Path], None]) -> Path:
+        room = of_the_run / name
+        with (of_the_run / f"{name}.made").open("a+", encoding="utf-8") as told:
+            fcntl.flock(told, fcntl.LOCK_EX)  # the others wait here until it is made
+            if told.seek(0, os.SEEK_END) == 0:
+                room.mkdir(exist_ok=True)
+                fill(room)
+                told.write("made")
+        return room
+
+    return made
+
+
+def run_journal(*words: str | Path, cwd: Path | None = None) -> None:
+    """Runs the command as a reader would, who gets an exit status of 0."""
+    subprocess.run([sys.executable, "-m", "journal", *map(str, words)], cwd=cwd, check=True, capture_output=True)
+
+
+SAMPLE = Path(__file__).parents[1] / "sample_entries"
 
 
 @pytest.fixture(scope="session")
-def mentor_share(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The folder in which the sample's share for its mentor lies, its pages and its zip; change nothing in it."""
-    room = tmp_path_factory.mktemp("share")
-    sample = Path(__file__).parents[1] / "sample_entries"
-    command = [sys.executable, "-m", "journal", "share", "mentor", str(sample), "--to", str(room / "out")]
-    subprocess.run([*command, "--cache", str(room / "cache")], check=True, capture_output=True)
-    return room / "out"
+def sample_site(made_once: Callable[..., Path]) -> Path:
+    """The sample journal's site, built by the command a reader would use; look, and change nothing in it."""
+
+    def fill(room: Path) -> None:
+        run_journal("build", SAMPLE, "--to", room / "site", "--cache", room / "cache")
+
+    return made_once("sample", fill) / "site"
+
+
+@pytest.fixture(scope="session")
+def mentor_share(made_once: Callable[..., Path], sample_site: Path) -> Path:
+    """The folder in which the sample's share for its mentor lies, its pages and its zip, and the sheet of its photos,
+    made as its author would, who has built the site before; change nothing in it."""
+
+    def fill(room: Path) -> None:
+        for preview in ([], ["--preview"]):
+            cache = sample_site.parent / "cache"
+            run_journal("share", "mentor", SAMPLE, *preview, "--to", room / "out", "--cache", cache)
+
+    return made_once("share", fill) / "out"

@@ -6,6 +6,7 @@ import hashlib
 import threading
 import time
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import partial
 from http import HTTPStatus
@@ -69,6 +70,14 @@ class Visit:
         if message.type in ("error", "warning"):
             self.complaints.append(message.text)
 
+    def afresh(self, url: str) -> Visit:
+        """Opens the page as in a new tab: the state of the history is gone, and what was heard of earlier pages."""
+        self.page.goto("about:blank")
+        self.requests.clear()
+        self.complaints.clear()
+        self.page.goto(url)
+        return self
+
     def text(self, url: str) -> str:
         self.page.goto(url)
         return str(self.page.evaluate("document.body.innerText"))
@@ -126,9 +135,20 @@ POOL_DIGESTS = """async () => {
 }"""
 
 
+PHONE = {"width": 390, "height": 800}
+
+
 @pytest.fixture
 def visit(browser: Any) -> Iterator[Visit]:
-    context = browser.new_context(viewport={"width": 390, "height": 800})
+    context = browser.new_context(viewport=PHONE)
+    yield Visit.of(context)
+    context.close()
+
+
+@pytest.fixture(scope="module")
+def tab(browser: Any) -> Iterator[Visit]:
+    """A visit for all those tests of a module that leave nothing in the browser's storage: they open pages `afresh`."""
+    context = browser.new_context(viewport=PHONE)
     yield Visit.of(context)
     context.close()
 
@@ -150,6 +170,61 @@ def phone(playwright: Any, need_chromium: Path, tmp_path: Path) -> Iterator[Call
     yield start
     for context in open_now:
         context.close()
+
+
+class Look:
+    """One tab, in which the pages of a folder are looked at by width, theme and medium.
+
+    A page that stands in it already is not loaded again, only laid out again: a test that presses or changes anything
+    asks for the page `afresh`, and the next test gets it loaded anew. media: "print", or "null" for what the browser
+    would choose by itself.
+    """
+
+    def __init__(self, folder: Path, context: Any, scripts: bool) -> None:
+        self.folder = folder
+        self.page = context.new_page()
+        self._scripts = scripts
+        self._stands = ""
+
+    def __call__(
+        self, path: str, width: int = 390, theme: str = "light", media: str = "null", afresh: bool = False
+    ) -> Any:
+        self.page.set_viewport_size({"width": width, "height": 844})
+        self.page.emulate_media(media=media, color_scheme=theme)
+        address = (self.folder / path).as_uri()
+        if afresh or address != self._stands or address != self.page.url:
+            self.page.goto(address)
+        self._stands = "" if afresh else address
+        if self._scripts:
+            self.until_themed(theme)
+        return self.page
+
+    def until_themed(self, theme: str) -> None:
+        """Waits until the page has followed the device to its light or dark theme."""
+        for _ in range(200):
+            if (found := self.page.get_attribute("html", "data-theme")) == theme:
+                return
+            self.page.wait_for_timeout(10)
+        raise AssertionError(f"the page is {found}, not {theme}")
+
+
+@pytest.fixture(scope="module")
+def looking(browser: Any) -> Iterator[Callable[..., Look]]:
+    """Opens a tab for the pages of a folder; scripts: whether theirs run; checked: whether axe-core is put into them,
+    which their policy would rightly stop."""
+    contexts: list[Any] = []
+
+    def opened(folder: Path, scripts: bool = True, checked: bool = False) -> Look:
+        contexts.append(browser.new_context(java_script_enabled=scripts, bypass_csp=checked))
+        return Look(folder, contexts[-1], scripts)
+
+    yield opened
+    for context in contexts:
+        context.close()
+
+
+WIDTHS = "[document.documentElement.clientWidth, document.documentElement.scrollWidth]"
+"""Of the screen and of the page."""
 
 
 @pytest.fixture(scope="session")
@@ -227,12 +302,23 @@ class Host:
             self._server.server_close()
             self._server = None
 
+    @property
+    def is_up(self) -> bool:
+        return self._server is not None
+
     def url(self, path: str = "index.html") -> str:
         return path if "://" in path else f"http://127.0.0.1:{self.port}{self.prefix}{path}"
 
 
 @pytest.fixture
 def serve() -> Iterator[Callable[..., Host]]:
+    with serving() as start:
+        yield start
+
+
+@contextmanager
+def serving() -> Iterator[Callable[..., Host]]:
+    """Gives what starts a host for a folder; they stop in the end."""
     hosts: list[Host] = []
 
     def start(folder: Path, **options: Any) -> Host:
@@ -244,6 +330,47 @@ def serve() -> Iterator[Callable[..., Host]]:
     yield start
     for host in hosts:
         host.stop()
+
+
+@contextmanager
+def saved(browser: Any, folder: Path) -> Iterator[tuple[Any, Host]]:
+    """A browser's context that has saved a site for offline use, and the site's host."""
+    context = browser.new_context(viewport=PHONE)
+    with serving() as start:
+        host = start(folder)
+        visit = Visit.of(context)
+        visit.page.goto(host.url())
+        visit.until_held()
+        assert [] == visit.complaints
+        assert [] == [url for url in visit.requests if not url.startswith((host.url(""), "data:"))]
+        visit.page.close()
+        yield context, host
+    context.close()
+
+
+@contextmanager
+def tab_on(site: tuple[Any, Host]) -> Iterator[tuple[Visit, Host]]:
+    """A new tab with a site that is saved, and its host, which a test may stop."""
+    context, host = site
+    visit = Visit.of(context)
+    host.log.clear()
+    visit.page.goto(host.url())
+    yield visit, host
+    visit.page.close()
+    if not host.is_up:
+        host.start()
+
+
+@pytest.fixture(scope="session")
+def saved_sample(browser: Any, sample_site: Path) -> Iterator[tuple[Any, Host]]:
+    with saved(browser, sample_site) as site:
+        yield site
+
+
+@pytest.fixture
+def sample_held(saved_sample: tuple[Any, Host]) -> Iterator[tuple[Visit, Host]]:
+    with tab_on(saved_sample) as tab:
+        yield tab
 
 
 # -- toy sites -----------------------------------------------------------------------------------------------
@@ -311,8 +438,12 @@ def digests(tree: Path) -> dict[str, tuple[str, int]]:
 
 @pytest.fixture
 def toy(tmp_path: Path) -> Toy:
+    return toy_in(tmp_path / "toy")
+
+
+def toy_in(folder: Path) -> Toy:
     """Two growing pages, some others, small and larger photos, and entries to be found."""
-    made = Toy(tmp_path / "toy", growing=("index.html", "batches/b-031/index.html"))
+    made = Toy(folder, growing=("index.html", "batches/b-031/index.html"))
     made.bodies = {
         "index.html": '<p class="build">one</p><a href="finds/f26-001/index.html">F26-001</a>',
         "batches/b-031/index.html": '<p class="build">one</p><img src="../../photos/2026-11/ab-320.webp" alt="">',

@@ -17,7 +17,7 @@ from journal.quantities import flow_m3_h, length_m, mass_g, temperature_c
 from journal.site import wording
 from tests.outside.test_calculator_cases import ROWS, Row, near
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("sample")]
+pytestmark = pytest.mark.browser
 
 SUMS = "calculators/index.html"
 
@@ -50,14 +50,9 @@ def loaded(browser: Any, sample_site: Path) -> Iterator[Any]:
 
 
 @pytest.fixture
-def sheet(visit: Any, sample_site: Path) -> Callable[..., Any]:
+def sheet(tab: Any, sample_site: Path) -> Callable[..., Any]:
     """Opens the page afresh from its folder, with this behind the address."""
-
-    def opened(behind: str = "") -> Any:
-        visit.page.goto((sample_site / SUMS).as_uri() + behind)
-        return visit
-
-    return opened
+    return lambda behind="": tab.afresh((sample_site / SUMS).as_uri() + behind)
 
 
 # -- the numbers ---------------------------------------------------------------------------------------------
@@ -415,12 +410,8 @@ def link_of(site: Path, name: str) -> str:
     return found[1].replace("&amp;", "&")
 
 
-def test_a_batchs_page_opens_them_with_its_values_though_the_host_is_gone(
-    visit: Any, serve: Callable[..., Any], sample_site: Path
-) -> None:
-    host = serve(sample_site)
-    visit.page.goto(host.url())
-    visit.until_held()
+def test_a_batchs_page_opens_them_with_its_values_though_the_host_is_gone(sample_held: Any) -> None:
+    visit, host = sample_held
     host.stop()
     visit.page.goto(host.url("batches/b-031/index.html"))
     visit.requests.clear()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,7 @@ import pytest
 from journal.model import Journal
 from journal.site.app import create_app
 from journal.site.pages import plan_site
+from tests.browser.conftest import WIDTHS, Look
 from tests.sixty import sixty
 
 pytestmark = pytest.mark.browser
@@ -58,19 +60,9 @@ def folder(make_journal: Callable[..., Journal], tmp_path_factory: pytest.TempPa
     return place
 
 
-@pytest.fixture
-def look(browser: Any, folder: Path) -> Any:
-    contexts = []
-
-    def opened(width: int, path: str = PAGE) -> Any:
-        contexts.append(browser.new_context(viewport={"width": width, "height": 800}))
-        page = contexts[-1].new_page()
-        page.goto((folder / path).as_uri())
-        return page
-
-    yield opened
-    for context in contexts:
-        context.close()
+@pytest.fixture(scope="module")
+def look(looking: Callable[..., Look], folder: Path) -> Callable[..., Any]:
+    return partial(looking(folder), PAGE)
 
 
 @pytest.mark.parametrize("width", [320, 360, 1280])
@@ -81,7 +73,7 @@ def test_sixty_nodes_lie_apart_and_in_sight(look: Any, width: int) -> None:
     assert [] == page.evaluate(LINES_THROUGH_WORDS)
     assert [] == page.evaluate(TAGS_BURST)
     assert ["PO-25A-LIQUID-FOR-THE-FERRY-BAKE"] * (width < 400) == page.evaluate(OUT_OF_SIGHT)
-    inner, outer = page.evaluate("[document.documentElement.clientWidth, document.documentElement.scrollWidth]")
+    inner, outer = page.evaluate(WIDTHS)
     assert outer <= inner
 
 
@@ -108,16 +100,16 @@ def test_a_touch_anywhere_on_a_row_leads_to_its_page(look: Any) -> None:
 
 
 def test_the_list_of_sixty_fits_a_narrow_screen(look: Any) -> None:
-    page = look(320)
+    page = look(320, afresh=True)
     page.click(".culture-descent summary")
     assert 60 == page.locator(".descent-list a.id:visible").count()
-    inner, outer = page.evaluate("[document.documentElement.clientWidth, document.documentElement.scrollWidth]")
+    inner, outer = page.evaluate(WIDTHS)
     assert outer <= inner
 
 
 def test_larger_letters_grow_the_whole_drawing(look: Any) -> None:
-    page = look(360)
+    page = look(360, afresh=True)
     page.evaluate("document.documentElement.style.fontSize = '26px'")
     assert [] == page.evaluate(LAID_OVER)
-    inner, outer = page.evaluate("[document.documentElement.clientWidth, document.documentElement.scrollWidth]")
+    inner, outer = page.evaluate(WIDTHS)
     assert outer <= inner

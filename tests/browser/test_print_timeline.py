@@ -14,9 +14,10 @@ from journal.model import Journal, LoggerFile
 from journal.site.app import create_app
 from journal.site.pages import plan_site
 from journal.site.plan import Published, PublishedSize
+from tests.browser.conftest import Look
 from tests.browser.test_tents import pages_of
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("sample")]
+pytestmark = pytest.mark.browser
 
 ROOT = Path(__file__).parents[2]
 A4 = [(pytest.approx(210, abs=0.5), pytest.approx(297, abs=0.5))]  # Source: ISO 216.
@@ -73,7 +74,7 @@ def crowded() -> tuple[dict[str, str], dict[str, Any], list[LoggerFile]]:
 
 
 @pytest.fixture(scope="module")
-def crowded_page(make_journal: Callable[..., Journal], tmp_path_factory: pytest.TempPathFactory) -> Path:
+def crowded_site(make_journal: Callable[..., Journal], tmp_path_factory: pytest.TempPathFactory) -> Path:
     files, photos, logs = crowded()
     journal = make_journal(files, photos, logs=logs)
     published = {path: Published(f"p{n}", SIZES, "data:image/webp;base64,AAAA") for n, path in enumerate(photos)}
@@ -83,39 +84,38 @@ def crowded_page(make_journal: Callable[..., Journal], tmp_path_factory: pytest.
     page = place / "batches/b-1/index.html"
     page.parent.mkdir(parents=True)
     page.write_text(create_app(site.pages, ROOT / "templates").test_client().get("/batches/b-1/").text, "utf-8")
-    return page
+    return place
 
 
-def printed(browser: Any, file: Path, width: int = 390, theme: str = "light") -> bytes:
-    page = browser.new_page(viewport={"width": width, "height": 844}, color_scheme=theme)
-    page.goto(file.as_uri())
+@pytest.fixture(scope="module")
+def look(looking: Callable[..., Look], sample_site: Path) -> Look:
+    return looking(sample_site)
+
+
+def printed(page: Any) -> bytes:
     pdf: bytes = page.pdf(prefer_css_page_size=True)
-    page.close()
     return pdf
 
 
 @pytest.mark.parametrize("batch", BATCHES)
-def test_every_run_of_the_sample_is_one_page_of_a4(browser: Any, sample_site: Path, batch: str) -> None:
-    assert A4 == pages_of(printed(browser, sample_site / f"batches/{batch}/index.html"))
+def test_every_run_of_the_sample_is_one_page_of_a4(look: Look, batch: str) -> None:
+    assert A4 == pages_of(printed(look(f"batches/{batch}/index.html")))
 
 
-@pytest.mark.parametrize(("width", "theme"), [(390, "light"), (1280, "dark")])
-def test_so_it_is_in_a_share_whatever_the_screen(browser: Any, mentor_share: Path, width: int, theme: str) -> None:
-    assert A4 == pages_of(printed(browser, mentor_share / "mentor/pages/batches/b-031/index.html", width, theme))
+def test_so_it_is_in_a_share_whatever_the_screen(looking: Callable[..., Look], mentor_share: Path) -> None:
+    look = looking(mentor_share / "mentor/pages")
+    for width, theme in ((390, "light"), (1280, "dark")):
+        assert A4 == pages_of(printed(look("batches/b-031/index.html", width, theme))), width
 
 
-def test_so_is_a_long_run_in_which_much_happened(browser: Any, crowded_page: Path) -> None:
-    assert A4 == pages_of(printed(browser, crowded_page))
+def test_so_is_a_long_run_in_which_much_happened(looking: Callable[..., Look], crowded_site: Path) -> None:
+    assert A4 == pages_of(printed(looking(crowded_site)("batches/b-1/index.html")))
 
 
 @pytest.fixture
-def paper(browser: Any, sample_site: Path) -> Any:
+def paper(look: Look) -> Any:
     """The page of B-031 as it is laid out for paper."""
-    page = browser.new_page(viewport={"width": 720, "height": 1000}, color_scheme="dark")
-    page.goto((sample_site / "batches/b-031/index.html").as_uri())
-    page.emulate_media(media="print")
-    yield page
-    page.close()
+    return look("batches/b-031/index.html", 720, "dark", media="print")
 
 
 @pytest.mark.parametrize(
@@ -138,11 +138,9 @@ def test_it_says_of_which_journal_it_is_and_how_old_its_news_are(paper: Any) -> 
     assert "Wash-house & Woods last entry 20 November 2026" == " ".join(paper.inner_text(".paperline").split())
 
 
-def test_on_a_screen_there_is_a_button_for_it_and_no_line_for_paper(browser: Any, sample_site: Path) -> None:
-    page = browser.new_page(viewport={"width": 390, "height": 844})
-    page.goto((sample_site / "batches/b-031/index.html").as_uri())
+def test_on_a_screen_there_is_a_button_for_it_and_no_line_for_paper(look: Look) -> None:
+    page = look("batches/b-031/index.html", afresh=True)
     assert not page.locator(".paperline").is_visible()
     page.evaluate("globalThis.print = () => { document.title = 'printed'; }")
     page.click("text=Print this timeline")
     assert "printed" == page.title()
-    page.close()

@@ -8,7 +8,9 @@ from typing import Any
 
 import pytest
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("sample")]
+from tests.browser.conftest import WIDTHS, Look
+
+pytestmark = pytest.mark.browser
 
 KINDS = {
     "now": "index.html",
@@ -37,46 +39,37 @@ AXE = {
 
 
 @pytest.fixture(scope="module")
-def looks(browser: Any, sample_site: Path) -> Any:
-    """Opens a page of the sample from its folder, by width and theme."""
-    contexts: dict[tuple[int, str], Any] = {}
-
-    def opened(path: str, width: int = 390, theme: str = "light") -> Any:
-        if (width, theme) not in contexts:
-            # The checker is put in by the test itself, which the pages' policy would rightly stop.
-            viewport = {"width": width, "height": 844}
-            contexts[width, theme] = browser.new_context(viewport=viewport, color_scheme=theme, bypass_csp=True)
-            contexts[width, theme].new_page()
-        page = contexts[width, theme].pages[0]
-        page.goto((sample_site / path).as_uri())
-        return page
-
-    yield opened
-    for context in contexts.values():
-        context.close()
+def look(looking: Callable[..., Look], sample_site: Path) -> Look:
+    return looking(sample_site, checked=True)
 
 
-@pytest.mark.parametrize("theme", ["light", "dark"])
-@pytest.mark.parametrize("kind", KINDS)
-def test_everyone_can_read_and_reach_it(looks: Callable[..., Any], axe_script: str, kind: str, theme: str) -> None:
-    page = looks(KINDS[kind], 360, theme)
+def found_by_axe(page: Any, axe_script: str) -> list[str]:
+    """What the accessibility checker objects to."""
     page.evaluate(axe_script)
-    found = page.evaluate("(options) => axe.run(document, options)", AXE)["violations"]
-    told = [f"{row['id']}: {node['target']} {node['failureSummary']}" for row in found for node in row["nodes"]]
-    assert [] == told
+    found = page.evaluate("(options) => axe.run(document, options).then((told) => told.violations)", AXE)
+    return [f"{row['id']}: {node['target']} {node['failureSummary']}" for row in found for node in row["nodes"]]
+
+
+# All tests of a page come one after another, so that it is loaded once.
+each_kind = pytest.mark.parametrize("kind", KINDS, scope="module")
+
+
+@pytest.mark.parametrize("theme", ["dark", "light"])  # opened in the one, then changed to the other
+@each_kind
+def test_everyone_can_read_and_reach_it(look: Look, axe_script: str, kind: str, theme: str) -> None:
+    assert [] == found_by_axe(look(KINDS[kind], 360, theme), axe_script)
 
 
 @pytest.mark.parametrize("width", [320, 390, 820, 1280])
-@pytest.mark.parametrize("kind", KINDS)
-def test_nothing_is_wider_than_the_screen(looks: Callable[..., Any], kind: str, width: int) -> None:
-    page = looks(KINDS[kind], width)
-    inner, outer = page.evaluate("[document.documentElement.clientWidth, document.documentElement.scrollWidth]")
+@each_kind
+def test_nothing_is_wider_than_the_screen(look: Look, kind: str, width: int) -> None:
+    inner, outer = look(KINDS[kind], width).evaluate(WIDTHS)
     assert outer <= inner
 
 
-@pytest.mark.parametrize("kind", KINDS)
-def test_buttons_places_and_tags_are_large_enough_for_a_wet_thumb(looks: Callable[..., Any], kind: str) -> None:
-    small = looks(KINDS[kind]).evaluate(
+@each_kind
+def test_buttons_places_and_tags_are_large_enough_for_a_wet_thumb(look: Look, kind: str) -> None:
+    small = look(KINDS[kind]).evaluate(
         """() => [...document.querySelectorAll(".places a, .button, button, .home, input, summary, .call, .foot a")]
           .filter((e) => e.offsetParent !== null && e.getBoundingClientRect().height < 47.5)
           .map((e) => `${e.className || e.tagName}: ${e.getBoundingClientRect().height}`)"""
@@ -92,21 +85,18 @@ def test_from_a_folder_the_table_of_cultures_sorts(visit: Any, sample_site: Path
     assert names == sorted(names)
 
 
-def test_the_sample_says_what_day_it_is_shown_as_of(looks: Callable[..., Any]) -> None:
-    page = looks("index.html")
+def test_the_sample_says_what_day_it_is_shown_as_of(look: Look) -> None:
+    page = look("index.html")
     assert page.inner_text("h1") == "Wednesday 25 November"
     assert page.inner_text("[data-day0='2026-10-06']") == "day 50"
     assert "3 days late" in page.inner_text("[data-due-list]")
 
 
 @pytest.mark.parametrize("theme", ["light", "dark"])
-def test_what_the_search_finds_lies_over_the_page_and_can_be_read(
-    looks: Callable[..., Any], axe_script: str, theme: str
-) -> None:
-    page = looks("finds/f26-001/index.html", 360, theme)
+def test_what_the_search_finds_lies_over_the_page_and_can_be_read(look: Look, axe_script: str, theme: str) -> None:
+    page = look("finds/f26-001/index.html", 360, theme, afresh=True)
     height = page.evaluate("document.querySelector('.head').offsetHeight")
     page.fill("[data-search]", "oyster")
     page.wait_for_selector("a.search-hit")
     assert height == page.evaluate("document.querySelector('.head').offsetHeight")
-    page.evaluate(axe_script)
-    assert [] == [row["id"] for row in page.evaluate("(options) => axe.run(document, options)", AXE)["violations"]]
+    assert [] == found_by_axe(page, axe_script)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -29,10 +28,9 @@ def pages_of(site: Path) -> list[str]:
 
 
 @pytest.fixture
-def held(visit: Any, serve: Callable[..., Any], sample_site: Path) -> Any:
-    host = serve(sample_site)
-    visit.page.goto(host.url())
-    visit.until_held()
+def held(sample_held: Any) -> Any:
+    """A tab where the site is saved, and its host, which is gone."""
+    visit, host = sample_held
     host.stop()
     return visit, host
 
@@ -55,23 +53,24 @@ def test_every_small_photo_is_held(held: Any, sample_site: Path) -> None:
     assert {200} == set(visit.page.evaluate(script, [host.url(path) for path in small]))
 
 
-def test_every_page_is_read_from_the_folder_and_nothing_complains(visit: Any, sample_site: Path) -> None:
+def test_every_page_is_read_from_the_folder_and_nothing_complains(tab: Any, sample_site: Path) -> None:
+    tab.afresh("about:blank")
     for path in pages_of(sample_site):
-        visit.page.goto((sample_site / path).as_uri())
-        assert [] == visit.page.evaluate(BROKEN), path
-    assert [] == visit.complaints
-    assert [] == [url for url in visit.requests if not url.startswith(("file:", "data:"))]
+        tab.page.goto((sample_site / path).as_uri())
+        assert [] == tab.page.evaluate(BROKEN), path
+    assert [] == tab.complaints
+    assert [] == [url for url in tab.requests if not url.startswith(("file:", "data:"))]
 
 
 @pytest.mark.parametrize("typed", ["b-031", "b31", "f26-001", "flammulina", "alder bank"])
-def test_what_is_typed_is_found_in_the_folder_and_leads_to_a_page(visit: Any, sample_site: Path, typed: str) -> None:
-    visit.page.goto((sample_site / "index.html").as_uri())
-    visit.page.fill("[data-search]", typed)
-    address = visit.until("() => document.querySelector('.search-hit')?.getAttribute('href')")
-    visit.page.keyboard.press("Enter")
-    visit.until("(page) => location.href.endsWith(page)", address.removeprefix("./"))
+def test_what_is_typed_is_found_in_the_folder_and_leads_to_a_page(tab: Any, sample_site: Path, typed: str) -> None:
+    tab.afresh((sample_site / "index.html").as_uri())
+    tab.page.fill("[data-search]", typed)
+    address = tab.until("() => document.querySelector('.search-hit')?.getAttribute('href')")
+    tab.page.keyboard.press("Enter")
+    tab.until("(page) => location.href.endsWith(page)", address.removeprefix("./"))
     anchor = "() => !location.hash || Boolean(document.getElementById(decodeURIComponent(location.hash.slice(1))))"
-    assert visit.page.evaluate(anchor)
+    assert tab.page.evaluate(anchor)
 
 
 def test_every_entry_of_the_index_leads_to_a_place_that_is_there(sample_site: Path) -> None:
@@ -112,10 +111,8 @@ def test_this_phone_says_what_it_holds(held: Any) -> None:
     visit.until("() => /^[0-9]+ files, /.test(document.querySelector('[data-device-saved]').textContent)")
 
 
-def test_the_larger_photos_of_a_batch_are_kept_from_its_page(
-    visit: Any, serve: Callable[..., Any], sample_site: Path
-) -> None:
-    host = serve(sample_site)
+def test_the_larger_photos_of_a_batch_are_kept_from_its_page(sample_held: Any) -> None:
+    visit, host = sample_held
     visit.page.goto(host.url("batches/b-031/index.html"))
     visit.until_held()
     visit.page.click("[data-pack='larger:b-031'] [data-pack-save]")

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
+
+from tests.browser.conftest import Host, Visit, saved, tab_on, toy_in
 
 pytestmark = pytest.mark.browser
 
@@ -26,25 +28,46 @@ def held(visit: Any, host: Any) -> Any:
     return visit
 
 
+@pytest.fixture(scope="module")
+def site(browser: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
+    """The toy site, saved once for all tests that change nothing in what the phone holds."""
+    with saved(browser, toy_in(tmp_path_factory.mktemp("toy")).build("one")) as made:
+        yield made
+
+
+@pytest.fixture
+def tab(site: Any) -> Iterator[tuple[Visit, Host]]:
+    with tab_on(site) as opened:
+        yield opened
+
+
+@pytest.fixture
+def away(tab: tuple[Visit, Host]) -> tuple[Visit, Host]:
+    """A tab with the site, whose host is gone."""
+    visit, host = tab
+    host.stop()
+    return visit, host
+
+
 # -- reading -------------------------------------------------------------------------------------------------
 
 
-def test_after_one_visit_every_page_is_read_with_the_host_gone(held: Any, host: Any, toy: Any) -> None:
-    host.stop()
+def test_after_one_visit_every_page_is_read_with_the_host_gone(away: Any, toy: Any) -> None:
+    held, host = away
     for path in toy.bodies:
         assert path in held.text(host.url(path))
         assert held.page.evaluate(COLOUR) == "rgb(1, 1, 1)"
     assert [] == held.complaints
 
 
-def test_held_photos_are_shown_with_the_host_gone(held: Any, host: Any) -> None:
-    host.stop()
+def test_held_photos_are_shown_with_the_host_gone(away: Any) -> None:
+    held, host = away
     held.page.goto(host.url("batches/b-031/index.html"))
     assert held.page.evaluate(PHOTO_SHOWN)
 
 
-def test_search_answers_with_the_host_gone(held: Any, host: Any) -> None:
-    host.stop()
+def test_search_answers_with_the_host_gone(away: Any) -> None:
+    held, host = away
     held.page.goto(host.url("finds/f26-001/index.html"))
     held.page.fill("[data-search]", "alder")
     assert held.until("document.querySelector('.search-hit')?.href") == host.url("batches/b-031/index.html")
@@ -69,46 +92,49 @@ def test_a_site_below_a_host_is_held_too(visit: Any, serve: Callable[..., Any], 
         assert path in visit.text(host.url(path))
 
 
-def test_nothing_is_asked_of_another_host(held: Any, host: Any, toy: Any) -> None:
+def test_nothing_is_asked_of_another_host(tab: Any, toy: Any) -> None:
+    held, host = tab
     for path in toy.bodies:
         held.page.goto(host.url(path))
     assert [] == [url for url in held.requests if not url.startswith((host.url(""), "data:"))]
 
 
-@pytest.mark.parametrize(
-    ("address", "leads_to"),
-    [
-        ("", "index.html"),
-        ("finds/f26-001/", "finds/f26-001/index.html"),
-        ("finds/f26-001", "finds/f26-001/index.html"),
-        ("finds/F26-001", "finds/f26-001/index.html"),
-        ("finds/F26-001/", "finds/f26-001/index.html"),
-        ("finds/f26-001/index.html?from=label#top", "finds/f26-001/index.html"),
-    ],
-)
-def test_an_address_without_its_file_leads_to_the_page(held: Any, host: Any, address: str, leads_to: str) -> None:
-    host.stop()
-    assert leads_to in held.text(host.url(address))
-    assert held.page.evaluate(COLOUR) == "rgb(1, 1, 1)"  # its relative links hold from there
+LEADS_TO = {
+    "": "index.html",
+    "finds/f26-001/": "finds/f26-001/index.html",
+    "finds/f26-001": "finds/f26-001/index.html",
+    "finds/F26-001": "finds/f26-001/index.html",
+    "finds/F26-001/": "finds/f26-001/index.html",
+    "finds/f26-001/index.html?from=label#top": "finds/f26-001/index.html",
+}
 
 
-def test_an_unknown_address_is_answered_in_words(held: Any, host: Any) -> None:
+def test_an_address_without_its_file_leads_to_the_page(away: Any) -> None:
+    held, host = away
+    shown = {}
+    for address in LEADS_TO:
+        held.page.goto(host.url(address))
+        # Its relative links hold from there.
+        shown[address] = (held.page.inner_text("h1"), held.page.evaluate(COLOUR))
+    assert {address: (leads_to, "rgb(1, 1, 1)") for address, leads_to in LEADS_TO.items()} == shown
+
+
+def test_an_unknown_address_is_answered_in_words(tab: Any) -> None:
+    held, host = tab
     answer = held.page.goto(host.url("finds/f99-999/index.html"))
     assert answer.status == 404
     assert "There is no page at this address" in held.page.content()
 
 
-def test_what_is_not_held_is_answered_in_words_with_no_signal(held: Any, host: Any) -> None:
-    host.stop()
+def test_what_is_not_held_is_answered_in_words_with_no_signal(away: Any) -> None:
+    held, host = away
     answer = held.page.goto(host.url("photos/2026-11/ab-960.webp"))
     assert answer.status == 504
     assert "Not saved on this device" in held.page.content()
 
 
-def test_where_the_size_a_page_asks_for_is_not_held_the_photo_is_shown_in_the_size_that_is(
-    held: Any, host: Any, toy: Any
-) -> None:
-    host.stop()
+def test_where_the_size_a_page_asks_for_is_not_held_the_photo_is_shown_in_the_size_that_is(away: Any, toy: Any) -> None:
+    held, host = away
     held.page.goto(host.url())
     show = """async (path) => {
       const image = new Image();
@@ -127,38 +153,39 @@ def test_a_larger_photo_that_was_looked_at_stays(held: Any, host: Any) -> None:
 
 # RFC 9110, 14.1.2 and 14.4: a last position past the end is clamped, a suffix counts from the end, a first position
 # past the end cannot be satisfied (416), and a span that runs backwards or another unit is passed over (200).
-@pytest.mark.parametrize(
-    ("asked", "status", "content_range", "part"),
-    [
-        ("bytes=0-0", 206, "bytes 0-0/{size}", slice(0, 1)),
-        ("bytes=2-5", 206, "bytes 2-5/{size}", slice(2, 6)),
-        ("bytes=4-", 206, "bytes 4-{last}/{size}", slice(4, None)),
-        ("bytes=-3", 206, "bytes {third_last}-{last}/{size}", slice(-3, None)),
-        ("bytes=5-99999", 206, "bytes 5-{last}/{size}", slice(5, None)),
-        ("bytes=-99999", 206, "bytes 0-{last}/{size}", slice(None)),
-        ("bytes=99999-", 416, "bytes */{size}", slice(0, 0)),
-        ("bytes=-0", 416, "bytes */{size}", slice(0, 0)),
-        ("bytes=5-2", 200, None, slice(None)),
-        ("lines=1-2", 200, None, slice(None)),
-        (None, 200, None, slice(None)),
-    ],
-)
-def test_a_part_of_a_file_is_answered_by_the_worker(
-    held: Any, host: Any, toy: Any, asked: str | None, status: int, content_range: str | None, part: slice
-) -> None:
+PARTS = {
+    "bytes=0-0": (206, "bytes 0-0/{size}", slice(0, 1)),
+    "bytes=2-5": (206, "bytes 2-5/{size}", slice(2, 6)),
+    "bytes=4-": (206, "bytes 4-{last}/{size}", slice(4, None)),
+    "bytes=-3": (206, "bytes {third_last}-{last}/{size}", slice(-3, None)),
+    "bytes=5-99999": (206, "bytes 5-{last}/{size}", slice(5, None)),
+    "bytes=-99999": (206, "bytes 0-{last}/{size}", slice(None)),
+    "bytes=99999-": (416, "bytes */{size}", slice(0, 0)),
+    "bytes=-0": (416, "bytes */{size}", slice(0, 0)),
+    "bytes=5-2": (200, None, slice(None)),
+    "lines=1-2": (200, None, slice(None)),
+    None: (200, None, slice(None)),
+}
+
+
+def test_a_part_of_a_file_is_answered_by_the_worker(away: Any, toy: Any) -> None:
+    held, host = away
     path = "photos/2026-11/ab-320.webp"
-    host.stop()
     script = """async ([url, range]) => {
       const answer = await fetch(url, { headers: range ? { Range: range } : {} });
       return [answer.status, answer.headers.get("Content-Range"), [...new Uint8Array(await answer.arrayBuffer())]];
     }"""
     size = len(toy.photos[path])
     names = {"size": size, "last": size - 1, "third_last": size - 3}
-    found = held.page.evaluate(script, [host.url(path), asked])
-    assert [status, content_range and content_range.format(**names), list(toy.photos[path][part])] == found
+    wanted = {
+        asked: [status, content_range and content_range.format(**names), list(toy.photos[path][part])]
+        for asked, (status, content_range, part) in PARTS.items()
+    }
+    assert wanted == {asked: held.page.evaluate(script, [host.url(path), asked]) for asked in PARTS}
 
 
-def test_the_worker_gives_pages_their_policy(held: Any, host: Any) -> None:
+def test_the_worker_gives_pages_their_policy(tab: Any) -> None:
+    held, host = tab
     script = "async (url) => (await fetch(url)).headers.get('Content-Security-Policy')"
     policy = held.page.evaluate(script, host.url("index.html"))
     assert "default-src 'none'" in policy

@@ -2,22 +2,21 @@
 
 from __future__ import annotations
 
-import os
 import re
-import subprocess
-import sys
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from shutil import copytree
 from typing import Any
 
 import pytest
 
-from tests.browser.conftest import Visit
-from tests.browser.test_sample import AXE
+from tests.browser.conftest import WIDTHS, Look, Visit
+from tests.browser.test_sample import found_by_axe
 from tests.builders import some
+from tests.conftest import run_journal
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("sample")]
+pytestmark = pytest.mark.browser
 
 SCREEN = {"width": 390, "height": 844}
 CALLED = "B-031, 20 November 2026"
@@ -171,13 +170,12 @@ class Diary:
     def __init__(self, room: Path) -> None:
         self.room = room
         self.count = 0
-        self.write("journal.toml", '[journal]\ntitle = "Shore"\n[shares.mentor]\nabout = ["B-031"]\n')
-        self.note("batch", "kind: batch\nid: B-031\ndate: 2026-10-06")
-        self.note("pins", "kind: note\nabout: B-031\ndate: 2026-11-01\ntitle: First pins")
+        self.is_shared = False
 
     def write(self, name: str, text: str) -> None:
         (self.room / "my").mkdir(exist_ok=True)
         (self.room / "my" / name).write_text(text, encoding="utf-8")
+        self.is_shared = False
 
     def note(self, name: str, keys: str, text: str = "") -> None:
         self.write(f"{name}.md", f"---\n{keys}\n---\n{text}\n")
@@ -185,17 +183,31 @@ class Diary:
     def copy(self) -> str:
         """The address of the first page of a new copy."""
         self.count += 1
-        command = [sys.executable, "-m", "journal", "share", "mentor", "my", "--to", "out", "--cache", "cache"]
-        subprocess.run(command, cwd=self.room, check=True, capture_output=True)
+        if not self.is_shared:
+            run_journal("share", "mentor", "my", "--to", "out", "--cache", "cache", cwd=self.room)
+            self.is_shared = True
         folder = self.room / f"copy {self.count}"
         with zipfile.ZipFile(self.room / "out/mentor/mentor.zip") as packed:
             packed.extractall(folder)
         return (folder / "index.html").as_uri()
 
 
+@pytest.fixture(scope="module")
+def first(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of a diary with two entries, shared once."""
+    diary = Diary(tmp_path_factory.mktemp("diary"))
+    diary.write("journal.toml", '[journal]\ntitle = "Shore"\n[shares.mentor]\nabout = ["B-031"]\n')
+    diary.note("batch", "kind: batch\nid: B-031\ndate: 2026-10-06")
+    diary.note("pins", "kind: note\nabout: B-031\ndate: 2026-11-01\ntitle: First pins")
+    diary.copy()
+    return diary.room
+
+
 @pytest.fixture
-def diary(tmp_path: Path) -> Diary:
-    return Diary(tmp_path)
+def diary(first: Path, tmp_path: Path) -> Diary:
+    diary = Diary(copytree(first, tmp_path / "diary"))
+    diary.is_shared = True
+    return diary
 
 
 def rows(reader: Visit) -> list[str]:
@@ -280,37 +292,33 @@ def test_scripts_shut_off_leave_pages_that_can_be_read(browser: Any, unpacked: P
 # How it looks
 
 
-@pytest.mark.parametrize("theme", ["light", "dark"])
+@pytest.fixture(scope="module")
+def look(looking: Callable[..., Look], unpacked: Path) -> Look:
+    return looking(unpacked, checked=True)
+
+
 @pytest.mark.parametrize("path", PAGES)
-def test_everyone_can_read_and_reach_it(browser: Any, unpacked: Path, axe_script: str, path: str, theme: str) -> None:
-    context = browser.new_context(viewport={"width": 360, "height": 844}, color_scheme=theme, bypass_csp=True)
-    page = context.new_page()
-    page.goto((unpacked / path).as_uri())
+def test_everyone_can_read_and_reach_it(look: Look, axe_script: str, path: str) -> None:
+    page = look(path, 360, "dark", afresh=True)
     if page.locator("[data-ask]").count():
         page.locator("[data-ask]").first.click()
-    page.evaluate(axe_script)
-    found = page.evaluate("(options) => axe.run(document, options)", AXE)["violations"]
-    context.close()
-    told = [f"{row['id']}: {node['target']} {node['failureSummary']}" for row in found for node in row["nodes"]]
-    assert [] == told
+    told = {"dark": found_by_axe(page, axe_script)}
+    page.emulate_media(color_scheme="light")
+    look.until_themed("light")
+    told["light"] = found_by_axe(page, axe_script)
+    assert {"dark": [], "light": []} == told
 
 
 @pytest.mark.parametrize("width", [320, 390, 820, 1280])
-@pytest.mark.parametrize("path", PAGES)
-def test_nothing_is_wider_than_the_screen(browser: Any, unpacked: Path, path: str, width: int) -> None:
-    page = browser.new_page(viewport={"width": width, "height": 844})
-    page.goto((unpacked / path).as_uri())
-    inner, outer = page.evaluate("[document.documentElement.clientWidth, document.documentElement.scrollWidth]")
-    page.close()
+@pytest.mark.parametrize("path", PAGES, scope="module")
+def test_nothing_is_wider_than_the_screen(look: Look, path: str, width: int) -> None:
+    inner, outer = look(path, width).evaluate(WIDTHS)
     assert outer <= inner
 
 
-def test_the_sheet_of_photos_shows_every_one(browser: Any, tmp_path: Path) -> None:
-    sample = Path(__file__).parents[2] / "sample_entries"
-    command = [sys.executable, "-m", "journal", "share", "mentor", str(sample), "--preview", "--to", str(tmp_path)]
-    subprocess.run([*command, "--cache", str(tmp_path / "cache")], check=True, capture_output=True, env={**os.environ})
+def test_the_sheet_of_photos_shows_every_one(browser: Any, mentor_share: Path) -> None:
     page = browser.new_page(viewport=SCREEN)
-    page.goto((tmp_path / "mentor-photos/photos.html").as_uri())
+    page.goto((mentor_share / "mentor-photos/photos.html").as_uri())
     for image in page.locator("img").all():
         image.scroll_into_view_if_needed()
     page.wait_for_function("[...document.images].every((image) => image.complete)")

@@ -12,10 +12,10 @@ from urllib.parse import urlsplit
 import pytest
 
 from journal.commands.show import served
-from tests.browser.conftest import Visit
+from tests.browser.conftest import PHONE, Visit, toy_in
 from tests.builders import some
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("sample")]
+pytestmark = pytest.mark.browser
 
 WORDS = "month 3"
 """Words of the page that the other site asks for."""
@@ -79,10 +79,10 @@ GIVEN_BY_ANY_HOST = {
 """What a page gets of any host that takes no care; the others a browser refuses by itself."""
 
 
-@pytest.fixture
-def shown(toy: Any) -> Iterator[str]:
+@pytest.fixture(scope="module")
+def shown(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """The address of a site shown as by `journal show`."""
-    with served(toy.build("one"), 0) as address:
+    with served(toy_in(tmp_path_factory.mktemp("toy")).build("one"), 0) as address:
         yield address
 
 
@@ -100,28 +100,46 @@ def by_both_names(address: str) -> list[str]:
     return [address, address.replace("127.0.0.1", "localhost")]
 
 
-@pytest.fixture(params=[False, True], ids=["not held", "held"])
-def looked_at(request: pytest.FixtureRequest, visit: Visit, shown: str) -> Visit:
-    """A browser that has the journal open, with or without holding it."""
+@pytest.fixture(scope="module")
+def holding(browser: Any, shown: str) -> Iterator[Visit]:
+    """A browser that holds the journal."""
+    visit = Visit.of(browser.new_context(viewport=PHONE))
     visit.page.goto(shown)
-    if request.param:
-        visit.until_held()
+    visit.until_held()
+    yield visit
+    visit.context.close()
+
+
+@pytest.fixture(params=["visit", "holding"], ids=["not held", "held"])
+def looked_at(request: pytest.FixtureRequest, shown: str) -> Visit:
+    """A browser that has the journal open, with or without holding it."""
+    visit: Visit = request.getfixturevalue(request.param)
+    visit.page.goto(shown)
     visit.page.goto(shown + PAGE)
     assert WORDS in visit.page.inner_text("body")
     return visit
+
+
+@pytest.fixture
+def beside(looked_at: Visit, other: str) -> Iterator[Any]:
+    """The page of the other site, opened beside the journal."""
+    page = looked_at.context.new_page()
+    page.goto(other)
+    yield page
+    for opened in looked_at.context.pages:
+        if opened is not looked_at.page:
+            opened.close()
 
 
 def attempts(page: Any, address: str) -> dict[str, str]:
     return {what: page.evaluate(TRY, [what, address + path]) for what, path in ASKS.items()}
 
 
-def test_a_page_of_another_site_is_given_nothing_it_asks_for(looked_at: Visit, shown: str, other: str) -> None:
-    page = looked_at.context.new_page()
-    page.goto(other)
-    before = page.evaluate("Object.keys(globalThis).length")
+def test_a_page_of_another_site_is_given_nothing_it_asks_for(beside: Any, shown: str) -> None:
+    before = beside.evaluate("Object.keys(globalThis).length")
     for address in by_both_names(shown):
-        assert dict.fromkeys(ASKS, "nothing") == attempts(page, address)
-    assert before == page.evaluate("Object.keys(globalThis).length")
+        assert dict.fromkeys(ASKS, "nothing") == attempts(beside, address)
+    assert before == beside.evaluate("Object.keys(globalThis).length")
 
 
 STEAL = """(address) => new Promise((settle) => {
@@ -165,13 +183,11 @@ FRAME = """([tag, key, address]) => new Promise((settle) => {
 })"""
 
 
-def test_no_frame_of_another_sites_page_shows_it(looked_at: Visit, shown: str, other: str) -> None:
-    page = looked_at.context.new_page()
-    page.goto(other)
+def test_no_frame_of_another_sites_page_shows_it(beside: Any, shown: str) -> None:
     for tag, key in (("iframe", "src"), ("object", "data"), ("embed", "src")):
         for address in (shown + PAGE, shown.replace("127.0.0.1", "localhost") + PAGE, shown + PART, shown + PHOTO):
-            page.evaluate(FRAME, [tag, key, address])
-    for frame in some(page.frames[1:], 4):
+            beside.evaluate(FRAME, [tag, key, address])
+    for frame in some(beside.frames[1:], 4):
         assert frame.url == "" or urlsplit(frame.url).scheme in ("chrome-error", "about"), frame.url
 
 
@@ -188,14 +204,12 @@ def test_a_link_on_another_sites_page_leads_to_one_line_and_a_typed_address_to_t
         assert WORDS in visit.page.inner_text("body")
 
 
-def test_a_window_that_another_sites_page_opens_tells_it_nothing(looked_at: Visit, shown: str, other: str) -> None:
-    page = looked_at.context.new_page()
-    page.goto(other)
+def test_a_window_that_another_sites_page_opens_tells_it_nothing(beside: Any, shown: str) -> None:
     for address in by_both_names(shown):
-        with page.context.expect_page() as opened:
-            page.evaluate("(address) => { globalThis.opened = open(address); }", address + PAGE)
+        with beside.context.expect_page() as opened:
+            beside.evaluate("(address) => { globalThis.opened = open(address); }", address + PAGE)
         opened.value.wait_for_load_state()
-        page.wait_for_function("globalThis.opened.closed")  # which is all that it can see of a window of its own
+        beside.wait_for_function("globalThis.opened.closed")  # which is all that it can see of a window of its own
         assert opened.value.evaluate("globalThis.opener") is None
 
 

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import re
-import subprocess
-import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import pytest
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("sample")]
+from tests.browser.conftest import WIDTHS, Look, Visit
+from tests.conftest import run_journal
+
+pytestmark = pytest.mark.browser
 
 TENT = "tents/wash-house/index.html"
 DOOR = "tents/wash-house/door/index.html"
@@ -22,25 +22,9 @@ CLOCK = """(clock) => {
 }"""
 
 
-@pytest.fixture
-def open_page(browser: Any, sample_site: Path) -> Iterator[Callable[..., Any]]:
-    """Opens a page of the sample from its folder; clock: what time it is on the phone."""
-    contexts: list[Any] = []
-
-    def opened(path: str, width: int = 390, clock: str | None = None, scripts: bool = True) -> Any:
-        context = browser.new_context(
-            viewport={"width": width, "height": 844}, bypass_csp=True, java_script_enabled=scripts
-        )
-        contexts.append(context)
-        page = context.new_page()
-        if clock:
-            page.add_init_script(f"({CLOCK})({clock!r})")
-        page.goto((sample_site / path).as_uri())
-        return page
-
-    yield opened
-    for context in contexts:
-        context.close()
+@pytest.fixture(scope="module")
+def look(looking: Callable[..., Look], sample_site: Path) -> Look:
+    return looking(sample_site)
 
 
 def pages_of(pdf: bytes) -> list[tuple[float, float]]:
@@ -54,24 +38,22 @@ def pages_of(pdf: bytes) -> list[tuple[float, float]]:
 
 
 @pytest.mark.parametrize("tent", ["wash-house", "net-loft"])
-def test_the_sheet_for_the_door_is_one_page_of_a4(open_page: Callable[..., Any], tent: str) -> None:
-    page = open_page(f"tents/{tent}/door/index.html")
+def test_the_sheet_for_the_door_is_one_page_of_a4(look: Look, tent: str) -> None:
+    page = look(f"tents/{tent}/door/index.html")
     # A4 is 210 by 297 mm. Source: ISO 216.
     assert [(pytest.approx(210, abs=0.5), pytest.approx(297, abs=0.5))] == pages_of(page.pdf(prefer_css_page_size=True))
 
 
 def built(files: dict[str, str], room: Path) -> Path:
     """The site of a journal of these files, built by the command."""
-    (room / "journal").mkdir()
+    (room / "journal").mkdir(parents=True)
     for name, text in files.items():
         (room / "journal" / name).write_text(text, encoding="utf-8")
-    command = [sys.executable, "-m", "journal", "build", str(room / "journal"), "--to", str(room / "site")]
-    subprocess.run([*command, "--cache", str(room / "cache")], check=True, capture_output=True)
+    run_journal("build", room / "journal", "--to", room / "site", "--cache", room / "cache")
     return room / "site"
 
 
-@pytest.mark.parametrize("width", [320, 390])
-def test_a_long_chain_of_devices_with_long_names_stays_on_a_phone(browser: Any, tmp_path: Path, width: int) -> None:
+def test_a_long_chain_of_devices_with_long_names_stays_on_a_phone(looking: Callable[..., Look], tmp_path: Path) -> None:
     files = {"journal.toml": '[tents.hut]\nname = "Hut"\n'}
     for at in range(14):
         powered_by = (
@@ -79,16 +61,14 @@ def test_a_long_chain_of_devices_with_long_names_stays_on_a_phone(browser: Any, 
         )
         keys = f"id: extension-lead-by-the-mangle-{at:03}\ntent: hut\ndoes: power strip\npowered by: {powered_by}"
         files[f"d{at}.md"] = f"---\nkind: device\ndate: 2026-01-01\n{keys}\n---\n"
-    context = browser.new_context(viewport={"width": width, "height": 844})
-    page = context.new_page()
-    page.goto((built(files, tmp_path) / "tents/hut/index.html").as_uri())
-    rights = "[...document.querySelectorAll('.feeds *')].map((part) => part.getBoundingClientRect().right)"
-    widest = max(page.evaluate(rights))
-    assert widest <= width
-    context.close()
+    look = looking(built(files, tmp_path))
+    for width in (320, 390):
+        page = look("tents/hut/index.html", width)
+        rights = "[...document.querySelectorAll('.feeds *')].map((part) => part.getBoundingClientRect().right)"
+        assert max(page.evaluate(rights)) <= width
 
 
-def test_a_tent_of_twenty_devices_still_has_one_sheet(browser: Any, tmp_path: Path) -> None:
+def test_a_tent_of_twenty_devices_still_has_one_sheet(looking: Callable[..., Look], tmp_path: Path) -> None:
     """With settings, services, and a reason for each."""
     every = "".join(f'{name} = "7 d"\n' for name in ("tank", "duct", "damper", "floor"))
     files = {
@@ -101,38 +81,34 @@ def test_a_tent_of_twenty_devices_still_has_one_sheet(browser: Any, tmp_path: Pa
         powered_by = "socket by the door" if at < 4 else f"d-{at - 4}"
         keys = f"id: d-{at}\ntent: hut\ndoes: {does}\npowered by: {powered_by}\nrated for: dry rooms"
         files[f"d{at}.md"] = f"---\nkind: device\ndate: 2026-01-01\n{keys}\n---\n"
-    site = built(files, tmp_path)
-    context = browser.new_context()
-    page = context.new_page()
-    page.goto((site / "tents/hut/door/index.html").as_uri())
+    page = looking(built(files, tmp_path))("tents/hut/door/index.html")
     assert 1 == len(pages_of(page.pdf(prefer_css_page_size=True)))
-    context.close()
 
 
-def test_on_paper_the_sheet_has_room_for_dates_by_hand_and_no_buttons(open_page: Callable[..., Any]) -> None:
-    page = open_page(DOOR, 720)
+def test_on_paper_the_sheet_has_room_for_dates_by_hand_and_no_buttons(look: Look) -> None:
+    page = look(DOOR, 720)
     hand, buttons = "td.hand >> nth=0", ".acts >> nth=0"
     assert (False, True) == (page.is_visible(hand), page.is_visible(buttons))
     page.emulate_media(media="print")
     assert (True, False) == (page.is_visible(hand), page.is_visible(buttons))
 
 
-def test_nothing_of_the_sheet_is_cut_off_on_paper(open_page: Callable[..., Any]) -> None:
-    page = open_page(DOOR, 711)  # 188 mm, what A4 leaves between the sheet's margins, at 96 px an inch
+def test_nothing_of_the_sheet_is_cut_off_on_paper(look: Look) -> None:
+    page = look(DOOR, 711)  # 188 mm, what A4 leaves between the sheet's margins, at 96 px an inch
     page.emulate_media(media="print")
-    inner, outer = page.evaluate("[document.documentElement.clientWidth, document.documentElement.scrollWidth]")
+    inner, outer = page.evaluate(WIDTHS)
     assert outer <= inner
 
 
-def test_a_button_prints_the_sheet(open_page: Callable[..., Any]) -> None:
-    page = open_page(DOOR)
+def test_a_button_prints_the_sheet(look: Look) -> None:
+    page = look(DOOR, afresh=True)
     page.evaluate("window.print = () => { document.title = 'printed'; }")
     page.click("[data-print]")
     assert "printed" == page.title()
 
 
-def test_the_first_screen_of_a_phone_answers_whether_the_air_is_right(open_page: Callable[..., Any]) -> None:
-    page = open_page(TENT)
+def test_the_first_screen_of_a_phone_answers_whether_the_air_is_right(look: Look) -> None:
+    page = look(TENT)
     for part in (".air .verdict", ".air .reading", ".air [data-ago]", ".air [data-lit-from]", ".row >> nth=0"):
         box = page.locator(part).first.bounding_box()
         assert box is not None
@@ -142,22 +118,24 @@ def test_the_first_screen_of_a_phone_answers_whether_the_air_is_right(open_page:
 
 @pytest.mark.parametrize(("clock", "words"), [("06:29", "off now"), ("06:30", "on now"), ("18:30", "off now")])
 def test_whether_the_lamp_is_lit_is_told_by_the_phones_clock(
-    open_page: Callable[..., Any], clock: str, words: str
+    visit: Visit, sample_site: Path, clock: str, words: str
 ) -> None:
-    assert words == open_page(TENT, clock=clock).inner_text(".air [data-lit-from]")
+    visit.page.add_init_script(f"({CLOCK})({clock!r})")
+    visit.page.goto((sample_site / TENT).as_uri())
+    assert words == visit.page.inner_text(".air [data-lit-from]")
 
 
-@pytest.mark.parametrize("path", [TENT, "tents/index.html", "index.html"])
-def test_without_scripts_no_sentence_is_left_hanging(open_page: Callable[..., Any], path: str) -> None:
-    page = open_page(path, scripts=False)
-    said = " ".join(page.locator(".air").first.inner_text().split())
-    assert "read 25 November 2026, 06:45, logger" in said
-    assert "06:30–18:30" in said
-    assert not re.search(r", (?:·|$)|, ,|light (?:·|$)", said)
+def test_without_scripts_no_sentence_is_left_hanging(looking: Callable[..., Look], sample_site: Path) -> None:
+    look = looking(sample_site, scripts=False)
+    for path in (TENT, "tents/index.html", "index.html"):
+        said = " ".join(look(path).locator(".air").first.inner_text().split())
+        assert "read 25 November 2026, 06:45, logger" in said, path
+        assert "06:30–18:30" in said, path
+        assert not re.search(r", (?:·|$)|, ,|light (?:·|$)", said), path
 
 
-def test_the_sample_tells_its_story_of_two_timers_a_sagging_duct_and_a_dead_fan(open_page: Callable[..., Any]) -> None:
-    page = open_page(TENT, 1280)
+def test_the_sample_tells_its_story_of_two_timers_a_sagging_duct_and_a_dead_fan(look: Look) -> None:
+    page = look(TENT, 1280)
     tree = " ".join(page.inner_text("ul.feeds").split())
     assert "timer-light timer holds the light 06:30–18:30 (12 h) for lamp-1" in tree
     assert "timer-exhaust timer holds the exhaust 3 min every 15 min for exhaust-1" in tree
@@ -171,8 +149,8 @@ def test_the_sample_tells_its_story_of_two_timers_a_sagging_duct_and_a_dead_fan(
 
 
 @pytest.mark.parametrize("width", [320, 360, 1280])
-def test_no_two_words_of_the_chart_lie_on_each_other(open_page: Callable[..., Any], width: int) -> None:
-    page = open_page(TENT, width)
+def test_no_two_words_of_the_chart_lie_on_each_other(look: Look, width: int) -> None:
+    page = look(TENT, width)
     boxes = page.evaluate(
         """() => [...document.querySelectorAll(".climate-chart text")].map((text) => {
           const { left, right, top, bottom } = text.getBoundingClientRect();

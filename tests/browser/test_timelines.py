@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-import subprocess
-import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import date, timedelta
+from functools import partial
 from itertools import combinations
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("crowded run")]
+from tests.browser.conftest import WIDTHS, Look
+from tests.conftest import run_journal
+
+pytestmark = pytest.mark.browser
 
 DAY0 = date(2026, 1, 1)
 TENTS = {"tub": "Tub", "stairs": "Bare room with a very long name, by the net-loft stairs"}
@@ -54,26 +56,19 @@ def crowded_site(tmp_path_factory: pytest.TempPathFactory, picture_bytes: Callab
         day = DAY0 + timedelta(days=at * 13)
         note = f"---\nkind: note\nabout: B-1\ndate: {day}\nphotos: {at}.jpg\n---\n"
         (room / "journal" / f"photo-{at}.md").write_text(note, encoding="utf-8")
-    command = [sys.executable, "-m", "journal", "build", str(room / "journal"), "--to", str(room / "site")]
-    subprocess.run([*command, "--cache", str(room / "cache")], check=True, capture_output=True)
+    run_journal("build", room / "journal", "--to", room / "site", "--cache", room / "cache")
     return room / "site"
 
 
+@pytest.fixture(scope="module")
+def look(looking: Callable[..., Look], crowded_site: Path) -> Look:
+    return looking(crowded_site)
+
+
 @pytest.fixture
-def run_at(browser: Any, crowded_site: Path) -> Iterator[Callable[..., Any]]:
-    """Opens the batch's page at a width, on a screen or on paper."""
-    contexts = []
-
-    def opened(width: int, media: str = "screen") -> Any:
-        contexts.append(browser.new_context(viewport={"width": width, "height": 844}))
-        page = contexts[-1].new_page()
-        page.goto((crowded_site / "batches/b-1/index.html").as_uri())
-        page.emulate_media(media=media)
-        return page
-
-    yield opened
-    for context in contexts:
-        context.close()
+def run_at(look: Look) -> Callable[..., Any]:
+    """The batch's page at a width, on a screen or on paper."""
+    return partial(look, "batches/b-1/index.html")
 
 
 BOXES = """() => [...document.querySelectorAll("svg.timeline :is(text, image)")].filter((one) => one.checkVisibility())
@@ -85,13 +80,13 @@ BOXES = """() => [...document.querySelectorAll("svg.timeline :is(text, image)")]
 
 @pytest.mark.parametrize(
     ("width", "media"),
-    [(320, "screen"), (360, "screen"), (600, "screen"), (820, "screen"), (1100, "screen"), (1280, "screen"),
-     (1600, "screen"), (A4_PX, "print")],
+    [(320, "null"), (360, "null"), (600, "null"), (820, "null"), (1100, "null"), (1280, "null"),
+     (1600, "null"), (A4_PX, "print")],
 )  # fmt: skip
 def test_no_words_and_no_photographs_lie_on_each_other_or_leave_the_drawing(
     run_at: Callable[..., Any], width: int, media: str
 ) -> None:
-    page = run_at(width, media)
+    page = run_at(width, media=media)
     frame = page.locator("svg.timeline").bounding_box()
     boxes = [box for box in page.evaluate(BOXES) if not box[1].startswith("+")]  # counts stand on their photograph
     assert len(boxes) > 20
@@ -103,9 +98,7 @@ def test_no_words_and_no_photographs_lie_on_each_other_or_leave_the_drawing(
 
 @pytest.mark.parametrize("width", [320, 360])
 def test_a_page_of_many_flushes_grows_no_wider_than_a_phone(run_at: Callable[..., Any], width: int) -> None:
-    inner, outer = run_at(width).evaluate(
-        "[document.documentElement.clientWidth, document.documentElement.scrollWidth]"
-    )
+    inner, outer = run_at(width).evaluate(WIDTHS)
     assert outer <= inner
 
 
@@ -115,7 +108,7 @@ def test_more_is_told_where_there_is_more_room(run_at: Callable[..., Any]) -> No
 
 
 def test_the_keyboard_goes_through_the_photographs_by_their_days(run_at: Callable[..., Any]) -> None:
-    page = run_at(1280)
+    page = run_at(1280, afresh=True)
     days = []
     page.locator("svg.timeline a").first.focus()
     while label := page.evaluate("document.activeElement.closest('svg.timeline') && document.activeElement.ariaLabel"):
