@@ -97,7 +97,7 @@ def descent_of(id: str, known: Analysis) -> tuple[Node, ...]:
 
 def _nearest(id: str, lineage: Lineage) -> tuple[Sequence[str], Sequence[str]]:
     """What a tree holds above and below what it is of: everything, or what is nearest."""
-    above, below = lineage.nearest_above(id, WHOLE), lineage.nearest_below(id, WHOLE)
+    above, below = lineage.nearest(id, lineage.parents, WHOLE), lineage.nearest(id, lineage.children, WHOLE)
     if len(above) + len(below) < WHOLE:
         return above, below
     above = above[: max(_NEAREST_ABOVE, _NEAREST - len(below))]
