@@ -13,8 +13,6 @@ from journal.analysis.progress import calendar_day
 from journal.model import Journal
 from journal.settings import Settings
 
-# Calendar days of the journal's time zone on the one scale of seconds that readings stand on.
-
 
 def zone_of(settings: Settings) -> tzinfo:
     """The journal's time zone; UTC where its settings name none that is known."""
@@ -47,8 +45,6 @@ def days_read(stamps_s: Sequence[float], zone: tzinfo) -> Iterator[tuple[date, r
         start = stop
 
 
-# In which weeks of the year each species was found, over all years.
-
 SEEN_STAGES = frozenset({"young", "prime"})
 """Stages of a visit that found it fit to be found."""
 
@@ -78,20 +74,15 @@ def seasons(journal: Journal) -> tuple[Season, ...]:
 
     Days that are not known exactly, and finds with no name, count in none.
     """
-    days: dict[str, set[date]] = {}
-    names: dict[str, str] = {}
-    for species, day in _sightings(journal):
-        name = species_named(species) or species.strip(" *_")
-        names.setdefault(name.casefold(), name)
-        days.setdefault(name.casefold(), set()).add(day)
-    return tuple(Season(names[key], tuple(sorted(days[key]))) for key in sorted(days))
-
-
-def _sightings(journal: Journal) -> Iterator[tuple[str, date]]:
     species = {id: said[-1].species for id, said in identifications(journal).items()}
     seen = [(find.id, find.date) for find in journal.finds]
     seen += [(ref.id, note.date) for note in journal.notes if note.stage in SEEN_STAGES for ref in note.about]
+    days: dict[str, set[date]] = {}
+    names: dict[str, str] = {}
     for id, when in seen:
-        name, day = species.get(id), calendar_day(when)
-        if name and day:
-            yield name, day
+        said, day = species.get(id), calendar_day(when)
+        if said and day:
+            name = species_named(said) or said.strip(" *_")
+            names.setdefault(name.casefold(), name)
+            days.setdefault(name.casefold(), set()).add(day)
+    return tuple(Season(names[key], tuple(sorted(days[key]))) for key in sorted(days))

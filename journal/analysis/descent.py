@@ -9,11 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date
 from typing import Literal
 
 from journal.analysis.analysis import Analysis
-from journal.analysis.lineage import STARTS, Descent, Lineage, sources_of
+from journal.analysis.lineage import STARTS, Descent, sources_of
 from journal.model import Batch, Culture, Find, Journal, Ref, When, sort_key
 
 Kind = Literal["find", "culture", "batch"]
@@ -81,27 +80,21 @@ def descent_of(id: str, known: Analysis) -> tuple[Node, ...]:
     only what is nearest is told, and the tops it goes back to, so that neither time nor room grows with all there is.
     """
     lineage = known.lineage
-    nearest_above, nearest_below = _nearest(id, lineage)
+    nearest_above, below = lineage.nearest(id, lineage.parents, WHOLE), lineage.nearest(id, lineage.children, WHOLE)
+    if len(nearest_above) + len(below) >= WHOLE:
+        nearest_above = nearest_above[: max(_NEAREST_ABOVE, _NEAREST - len(below))]
+        below = below[: _NEAREST - len(nearest_above)]
     above = dict.fromkeys(nearest_above)
-    rows = {each: _row(known.journal, each) for each in dict.fromkeys((id, *above, *nearest_below))}
+    rows = {each: _row(known.journal, each) for each in dict.fromkeys((id, *above, *below))}
     links = {each: [parent for parent in lineage.parents.get(each, ()) if parent in rows] for each in rows}
     for each in [each for each in (id, *above) if not links[each]]:
         for top in lineage.tops.get(each, ()):
             rows[top], above[top] = _row(known.journal, top), None
             links.setdefault(top, [])
             links[each].append(top)
-    places = {each: _place(each, id, above) for each in rows}
+    places: dict[str, Place] = {each: "above" if each in above else "below" for each in rows} | {id: "itself"}
     stations = _Walk(rows, links, lineage.rank).stations()
     return tuple(_node(rows[each.id], places[each.id], each, rows, known) for each in stations)
-
-
-def _nearest(id: str, lineage: Lineage) -> tuple[Sequence[str], Sequence[str]]:
-    """What a tree holds above and below what it is of: everything, or what is nearest."""
-    above, below = lineage.nearest(id, lineage.parents, WHOLE), lineage.nearest(id, lineage.children, WHOLE)
-    if len(above) + len(below) < WHOLE:
-        return above, below
-    above = above[: max(_NEAREST_ABOVE, _NEAREST - len(below))]
-    return above, below[: _NEAREST - len(above)]
 
 
 def _row(journal: Journal, id: str) -> Find | Culture | Batch:
@@ -109,12 +102,6 @@ def _row(journal: Journal, id: str) -> Find | Culture | Batch:
     if not isinstance(row, Find | Culture | Batch):
         raise TypeError(f"{id} is no find, culture or batch")
     return row
-
-
-def _place(each: str, id: str, above: Container[str]) -> Place:
-    if each == id:
-        return "itself"
-    return "above" if each in above else "below"
 
 
 def _node(
@@ -167,16 +154,13 @@ class _Station:
     branch: int
 
 
-_Order = tuple[date, float, str, str]
-
-
 class _Walk:
     """One walk down a tree, each node after all its parents, what was taken first before what was taken later."""
 
     def __init__(
         self, rows: Mapping[str, Find | Culture | Batch], parents: Mapping[str, Sequence[str]], rank: Mapping[str, int]
     ) -> None:
-        self.when = {id: _order_of(row) for id, row in rows.items()}
+        self.when = {id: (*sort_key(row)[:2], id.lower(), id) for id, row in rows.items()}
         self.children: dict[str, list[str]] = {id: [] for id in rows}
         for id, above in parents.items():
             for parent in above:
@@ -193,20 +177,20 @@ class _Walk:
         return tuple(self.met.values())
 
     def _follow(self, waiting: list[_Station]) -> None:
-        """Meets the stations waiting and all that hangs under them, in order."""
+        """Meets the stations waiting and all that hangs under them, in order.
+
+        Under a station hang the children whose last parent it is, the main way last.
+        """
         waiting.reverse()
         while waiting:
-            station = waiting.pop()
-            if station.id not in self.met:
-                self.met[station.id] = station
-                waiting += reversed(self._below(station))
-
-    def _below(self, station: _Station) -> list[_Station]:
-        """What hangs under a station: the children whose last parent it is, the main way last."""
-        for child in self.children[station.id]:
-            self.awaited[child] -= 1
-        ready = self._main_last(child for child in self.children[station.id] if not self.awaited[child])
-        return [_Station(id, station.id, station.branch + (id != ready[-1])) for id in ready]
+            at = waiting.pop()
+            if at.id in self.met:
+                continue
+            self.met[at.id] = at
+            for child in self.children[at.id]:
+                self.awaited[child] -= 1
+            ready = self._main_last(child for child in self.children[at.id] if not self.awaited[child])
+            waiting += [_Station(id, at.id, at.branch + (id != ready[-1])) for id in reversed(ready)]
 
     def _main_last(self, ids: Iterable[str]) -> list[str]:
         """In order of time, but for the one under which most hangs, which comes last."""
@@ -225,8 +209,3 @@ class _Walk:
             if above:
                 weight[max(above, key=self.when.__getitem__)] += weight[id]
         return weight
-
-
-def _order_of(row: Find | Culture | Batch) -> _Order:
-    day, moment, _ = sort_key(row)
-    return day, moment, row.id.lower(), row.id
