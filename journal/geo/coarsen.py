@@ -45,7 +45,8 @@ def cell_of(position: Position, grid_deg: float) -> Position:
     lat_deg, lon_deg = _rounded(position.lat_deg, grid_deg), _rounded(position.lon_deg, grid_deg)
     widest_deg = max(0.0, abs(lat_deg) - grid_deg / 2)
     whole_m = degrees_uncertainty_m(grid_deg, widest_deg) + (position.uncertainty_m or 0.0)
-    return Position(lat_deg, lon_deg, _up_to_two_digits(whole_m), "entry", grid_deg=grid_deg)
+    step_m = 10.0 ** max(0, floor(log10(whole_m)) - 1)
+    return Position(lat_deg, lon_deg, ceil(whole_m / step_m) * step_m, "entry", grid_deg=grid_deg)
 
 
 def _rounded(angle_deg: float, grid_deg: float) -> float:
@@ -53,11 +54,6 @@ def _rounded(angle_deg: float, grid_deg: float) -> float:
     step = Decimal(str(grid_deg))
     cells = (Decimal(repr(angle_deg)) / step).quantize(Decimal(1), ROUND_HALF_UP)
     return float(cells * step) + 0.0
-
-
-def _up_to_two_digits(metres: float) -> float:
-    step = 10.0 ** max(0, floor(log10(metres)) - 1)
-    return ceil(metres / step) * step
 
 
 # Names of cells

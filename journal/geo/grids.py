@@ -32,9 +32,7 @@ _RECTIFYING_M = SEMI_MAJOR_M / (1 + _N) * (1 + _N**2 / 4 + _N**4 / 64 + _N**6 / 
 
 def _series(*rows: tuple[float, ...]) -> tuple[float, ...]:
     """Coefficients at our flattening; row j holds the factors of n^j, n^(j+1) … n^6."""
-    return tuple(
-        sum(factor * _N ** (first + k) for k, factor in enumerate(row)) for first, row in enumerate(rows, start=1)
-    )
+    return tuple(sum(factor * _N**power for power, factor in enumerate(row, j)) for j, row in enumerate(rows, 1))
 
 
 _ALPHA = _series(  # Karney 2011, equation 35
@@ -97,7 +95,13 @@ def to_utm(lat_deg: float, lon_deg: float, zone: int | None = None) -> Utm:
     if not SOUTHMOST_DEG <= lat_deg <= NORTHMOST_DEG:
         raise ValueError(f"UTM reaches from 80° S to 84° N, not to {lat_deg}")
     zone = zone_of(lat_deg, lon_deg) if zone is None else zone
-    x_m, y_m = _project(radians(lat_deg), radians((lon_deg - _central_deg(zone) + 180) % 360 - 180))
+    tau, lon = _conformal(tan(radians(lat_deg))), radians((lon_deg - _central_deg(zone) + 180) % 360 - 180)
+    xi0, eta0 = atan2(tau, cos(lon)), asinh(sin(lon) / hypot(tau, cos(lon)))
+    xi, eta = xi0, eta0
+    for j, alpha in enumerate(_ALPHA, start=1):
+        xi += alpha * sin(2 * j * xi0) * cosh(2 * j * eta0)
+        eta += alpha * cos(2 * j * xi0) * sinh(2 * j * eta0)
+    x_m, y_m = _SCALE * _RECTIFYING_M * eta, _SCALE * _RECTIFYING_M * xi
     north = lat_deg >= 0
     return Utm(zone, north, _FALSE_EASTING_M + x_m, y_m + (0 if north else _FALSE_NORTHING_M))
 
@@ -105,34 +109,18 @@ def to_utm(lat_deg: float, lon_deg: float, zone: int | None = None) -> Utm:
 def from_utm(place: Utm) -> tuple[float, float]:
     """Latitude and longitude in degrees of a UTM coordinate."""
     y_m = place.northing_m - (0 if place.north else _FALSE_NORTHING_M)
-    lat, lon = _unproject(place.easting_m - _FALSE_EASTING_M, y_m)
-    return degrees(lat), (degrees(lon) + _central_deg(place.zone) + 180) % 360 - 180
-
-
-def _central_deg(zone: int) -> float:
-    return 6.0 * zone - 183
-
-
-def _project(lat: float, lon: float) -> tuple[float, float]:
-    """Metres east of the central meridian and north of the equator, scaled; angles in radians."""
-    tau = _conformal(tan(lat))
-    xi0, eta0 = atan2(tau, cos(lon)), asinh(sin(lon) / hypot(tau, cos(lon)))
-    xi, eta = xi0, eta0
-    for j, alpha in enumerate(_ALPHA, start=1):
-        xi += alpha * sin(2 * j * xi0) * cosh(2 * j * eta0)
-        eta += alpha * cos(2 * j * xi0) * sinh(2 * j * eta0)
-    return _SCALE * _RECTIFYING_M * eta, _SCALE * _RECTIFYING_M * xi
-
-
-def _unproject(x_m: float, y_m: float) -> tuple[float, float]:
-    """Latitude and longitude from the central meridian, in radians."""
-    xi, eta = y_m / (_SCALE * _RECTIFYING_M), x_m / (_SCALE * _RECTIFYING_M)
+    xi, eta = y_m / (_SCALE * _RECTIFYING_M), (place.easting_m - _FALSE_EASTING_M) / (_SCALE * _RECTIFYING_M)
     xi0, eta0 = xi, eta
     for j, beta in enumerate(_BETA, start=1):
         xi0 -= beta * sin(2 * j * xi) * cosh(2 * j * eta)
         eta0 -= beta * cos(2 * j * xi) * sinh(2 * j * eta)
     tau = sin(xi0) / hypot(sinh(eta0), cos(xi0))
-    return atan(_geodetic(tau)), atan2(sinh(eta0), cos(xi0))
+    lat, lon = atan(_geodetic(tau)), atan2(sinh(eta0), cos(xi0))
+    return degrees(lat), (degrees(lon) + _central_deg(place.zone) + 180) % 360 - 180
+
+
+def _central_deg(zone: int) -> float:
+    return 6.0 * zone - 183
 
 
 def _conformal(tau: float) -> float:
@@ -232,15 +220,21 @@ def read_utm(text: str) -> ReadPosition | None:
 
     text: one space at most between words. Unreadable where it is UTM but names no place.
     """
+
     found = _UTM.fullmatch(text.upper())
     if found is None:
         return None
     if not 1 <= int(found["zone"]) <= 60:
         raise Unreadable("a UTM zone must be from 1 to 60", _FIX_UTM)
-    easting, northing = found["easting"], found["northing"]
-    side_m = 10.0 ** -max(_decimals(easting), _decimals(northing))
-    east_m, north_m = _metres(easting) + side_m / 2, _metres(northing) + side_m / 2
-    _refuse_far(east_m, north_m)
+    easting, northing = (found[name].replace(",", ".") for name in ("easting", "northing"))
+    side_m = 10.0 ** -max(len(metres.partition(".")[2]) for metres in (easting, northing))
+    east_m, north_m = float(easting) + side_m / 2, float(northing) + side_m / 2
+    if 100_000 <= north_m < 1_000_000 <= east_m <= 10_000_000:
+        raise Unreadable("the northing is written before the easting", _FIX_UTM)
+    if not 100_000 <= east_m < 1_000_000:
+        raise Unreadable("a UTM easting must be between 100,000 and 1,000,000 m", _FIX_UTM)
+    if not 0 <= north_m <= 10_000_000:
+        raise Unreadable("a UTM northing must be between 0 and 10,000,000 m", _FIX_UTM)
     lat, lon = _settle_side(int(found["zone"]), found["letter"], east_m, north_m)
     return ReadPosition(lat, lon, square_uncertainty_m(side_m))
 
@@ -284,25 +278,6 @@ def mgrs_uncertainty_m(side_m: float, *, is_polar: bool) -> float:
     return (radius_m + square_uncertainty_m(1)) / _POLAR_SCALE if is_polar else radius_m
 
 
-def _metres(text: str) -> float:
-    return float(text.replace(",", "."))
-
-
-def _decimals(text: str) -> int:
-    return len(text.replace(",", ".").partition(".")[2])
-
-
-def _refuse_far(east_m: float, north_m: float) -> None:
-    """Unreadable where a coordinate is not in any zone of UTM or its neighbours."""
-    if 100_000 <= east_m < 1_000_000 and 0 <= north_m <= 10_000_000:
-        return
-    if 100_000 <= north_m < 1_000_000 <= east_m <= 10_000_000:
-        raise Unreadable("the northing is written before the easting", _FIX_UTM)
-    if not 100_000 <= east_m < 1_000_000:
-        raise Unreadable("a UTM easting must be between 100,000 and 1,000,000 m", _FIX_UTM)
-    raise Unreadable("a UTM northing must be between 0 and 10,000,000 m", _FIX_UTM)
-
-
 def _settle_side(zone: int, letter: str | None, east_m: float, north_m: float) -> tuple[float, float]:
     """Latitude and longitude, with the letter read as a latitude band where it fits, else as a hemisphere.
 
@@ -314,7 +289,7 @@ def _settle_side(zone: int, letter: str | None, east_m: float, north_m: float) -
     if len(letter) == 1:
         north = letter >= "N"
         place = _place(zone, north, east_m, north_m)
-        if letter in "CDEFGHJKLMNPQRSTUVWX" and _in_band(place[0], letter, _BAND_SLACK_DEG):
+        if letter in BANDS and _in_band(place[0], letter, _BAND_SLACK_DEG):
             return place
         if letter not in "NS":
             raise Unreadable("the northing is not in that latitude band", _FIX_UTM)
@@ -355,7 +330,9 @@ def _square_centre(cell: str, square: str, east: str, north: str, side_m: int) -
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # the band is held below
             if cell in _POLAR_CELLS:
-                lat, lon = MGRS().toLatLon(cell + square + _to_metre(east) + _to_metre(north))
+                # digits made five, pointing at the square's centre
+                east, north = (half if len(half) == 5 else f"{half}5".ljust(5, "0") for half in (east, north))
+                lat, lon = MGRS().toLatLon(cell + square + east + north)
                 return float(lat), float(lon)
             zone, hemisphere, east_m, north_m = MGRS().MGRSToUTM(cell + square + east + north)
     except MGRSError as error:
@@ -366,8 +343,3 @@ def _square_centre(cell: str, square: str, east: str, north: str, side_m: int) -
     if not _in_band(lat, cell[-1], _BAND_SLACK_DEG + side_m / 111_000):
         raise Unreadable("there is no such MGRS square in that latitude band", _FIX_MGRS)
     return lat, lon
-
-
-def _to_metre(digits: str) -> str:
-    """Digits of a square's side made five, pointing at its centre."""
-    return digits if len(digits) == 5 else (digits + "5").ljust(5, "0")

@@ -63,8 +63,17 @@ def read_degrees(text: str) -> ReadPosition:
             return _with_sides(found)
     for form in _WITHOUT_SIDES:
         if found := form.fullmatch(text):
-            return _pair(_angle(found["a"]), _angle(found["b"]))
-    raise _unreadable(text)
+            return _from_angles(_angle(found["a"]), _angle(found["b"]))
+    if _ONE_HALF.fullmatch(text):
+        raise Unreadable("the position has only one coordinate", WRITE_POSITION)
+    if _ONE_SIDED.fullmatch(text):
+        raise Unreadable("only one coordinate has a letter", "write N or S after one, E or W after the other")
+    raise Unreadable("the position is in an unknown notation", WRITE_POSITION)
+
+
+def _from_angles(lat: _Angle, lon: _Angle) -> ReadPosition:
+    """Two angles as a place. The finer step of the two is its precision (Georeferencing Best Practices, 2020)."""
+    return position_in_degrees(lat.deg, lon.deg, min(lat.step_deg, lon.step_deg))
 
 
 def plain_marks(text: str) -> str:
@@ -112,11 +121,6 @@ def _degrees(parts: list[str], fix: str) -> float:
     return sum(float(part) / 60.0**power for power, part in enumerate(parts))
 
 
-def _pair(lat: _Angle, lon: _Angle) -> ReadPosition:
-    """Two angles as a place. The finer step of the two is its precision (Georeferencing Best Practices, 2020)."""
-    return position_in_degrees(lat.deg, lon.deg, min(lat.step_deg, lon.step_deg))
-
-
 def _with_sides(found: re.Match[str]) -> ReadPosition:
     """A place whose halves bear N or S and E or W, in either order."""
     sided = {}
@@ -130,16 +134,7 @@ def _with_sides(found: re.Match[str]) -> ReadPosition:
         raise Unreadable(
             "both parts of the position have letters of the same axis", "write N or S after one, E or W after the other"
         )
-    return _pair(sided["lat"], sided["lon"])
-
-
-def _unreadable(text: str) -> Unreadable:
-    """Why a text is no pair of angles, as far as can be told."""
-    if _ONE_HALF.fullmatch(text):
-        return Unreadable("the position has only one coordinate", WRITE_POSITION)
-    if _ONE_SIDED.fullmatch(text):
-        return Unreadable("only one coordinate has a letter", "write N or S after one, E or W after the other")
-    return Unreadable("the position is in an unknown notation", WRITE_POSITION)
+    return _from_angles(sided["lat"], sided["lon"])
 
 
 # ISO 6709 strings and geo: URIs
@@ -184,7 +179,7 @@ def read_geo_uri(text: str) -> ReadPosition | None:
     if found is None:
         raise Unreadable("the geo: address does not follow RFC 5870", _FIX_URI)
     stated_m = _uri_uncertainty_m([p.lower() for p in found["rest"].split(";")[1:]])
-    step = min(_decimal_step(found["lat"]), _decimal_step(found["lon"]))
+    step = 10.0 ** -max(len(angle.partition(".")[2]) for angle in (found["lat"], found["lon"]))
     return position_in_degrees(float(found["lat"]), float(found["lon"]), step, stated_m)
 
 
@@ -201,10 +196,6 @@ def _sexagesimal(text: str, degree_digits: int) -> tuple[float, float]:
     parts[-1] += f".{fraction}"
     value = _degrees(parts, _FIX_ISO)
     return (-value if text[0] == "-" else value), 10.0 ** -len(fraction) / 60.0 ** (extra // 2)
-
-
-def _decimal_step(text: str) -> float:
-    return 10.0 ** -len(text.partition(".")[2])
 
 
 def _uri_uncertainty_m(parameters: list[str]) -> float | None:
@@ -245,7 +236,8 @@ def parse_position(text: str) -> Position:
     place, stated_m = _split_spread(" ".join(plain_marks(text).split()))
     if not place:
         raise Unreadable("the position is empty", WRITE_POSITION)
-    read = _read_any(place)
+    notations = (read_geo_uri, read_iso6709, read_utm, read_mgrs, read_degrees)
+    read = next(position for read in notations if (position := read(place)))
     if stated_m is not None and read.stated:
         raise Unreadable("the uncertainty is given twice, by u and by ±", "keep one of them")
     return Position(read.lat_deg, read.lon_deg, stated_m or read.uncertainty_m, "entry", text)
@@ -260,14 +252,6 @@ def distance_m(lat1_deg: float, lon1_deg: float, lat2_deg: float, lon2_deg: floa
 
     found = Geodesic.WGS84.Inverse(lat1_deg, lon1_deg, lat2_deg, lon2_deg, Geodesic.DISTANCE)
     return float(found["s12"])
-
-
-def _read_any(place: str) -> ReadPosition:
-    """The place, by the first notation that the text is in."""
-    for read in (read_geo_uri, read_iso6709, read_utm, read_mgrs):
-        if position := read(place):
-            return position
-    return read_degrees(place)
 
 
 def _split_spread(text: str) -> tuple[str, float | None]:
