@@ -166,10 +166,6 @@ def _quantity(text: str, dimension: Dimension, *, signed: bool = False) -> Parse
     factor = dimension.factors.get(_unit(rest))
     if factor is not None:
         return number.then(lambda value: value * factor)
-    return _two_terms(plain, number, rest, dimension)
-
-
-def _two_terms(plain: str, number: Parsed[Decimal], rest: str, dimension: Dimension) -> Parsed[Decimal]:
     parts = _TWO_TERMS.fullmatch(rest)
     large = dimension.factors.get(_unit(parts["first"])) if parts else None
     if not parts or large is None:
@@ -297,9 +293,6 @@ def count(text: str, least: int = 0) -> Parsed[int]:
     if not least <= number.value <= _MOST_COUNTED:
         raise Unreadable(f"{shortened(plain)} is not between {least} and {_MOST_COUNTED}", "write how many, like 5")
     return number.then(int)
-
-
-# Numbers in words, the same for every screen and command
 
 
 def counted(number: int, one: str, several: str | None = None) -> str:

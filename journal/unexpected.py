@@ -32,11 +32,6 @@ def trace(error: BaseException) -> None:
     print(text, end="", file=sys.stderr)
 
 
-def problem_of(error: Exception, path: str) -> Problem:
-    """The problem of the one file that the program failed at; its traceback is written where that is asked for."""
-    return Problem(path, 0, "error", *message_and_fix(error))
-
-
 def message_and_fix(error: Exception) -> tuple[str, str]:
     """Message and fix where the program failed at one file; the traceback is written as asked for.
 
@@ -57,4 +52,4 @@ def attempt(path: str, step: Callable[[], T]) -> T | Problem:
     except (OSError, MemoryError):
         raise
     except Exception as error:
-        return problem_of(error, path)
+        return Problem(path, 0, "error", *message_and_fix(error))

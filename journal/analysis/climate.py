@@ -109,9 +109,6 @@ def dampest_of(series: Series, counted: list[int]) -> Dampest | None:
     return Dampest(stamp_s, temperature_c, -negative_pct, dew_c, max(0.0, temperature_c - dew_c))
 
 
-# Where a batch stood, and from when until when: where it began, and each move of the whole of it.
-
-
 @dataclass(frozen=True, slots=True)
 class Location:
     """A batch's time in one tent or room. tent: its ID, as defined.
@@ -175,9 +172,6 @@ def _until_over(locations: list[Location], over: When) -> Iterator[Location]:
 def _left(location: Location, when: When, how: Literal["moved", "over"]) -> Location:
     until_s = when.moment.timestamp() if when.moment else None
     return replace(location, until_day=when.first, until_s=until_s, left_by=how)
-
-
-# Is the air right: of each tent, day by day, and of each batch while it stood there.
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from journal.analysis.analysis import Analysis
 from journal.analysis.lineage import STARTS, Descent, sources_of
@@ -93,7 +93,7 @@ def descent_of(id: str, known: Analysis) -> tuple[Node, ...]:
             links.setdefault(top, [])
             links[each].append(top)
     places: dict[str, Place] = {each: "above" if each in above else "below" for each in rows} | {id: "itself"}
-    stations = _Walk(rows, links, lineage.rank).stations()
+    stations = _stations(rows, links, lineage.rank)
     return tuple(_node(rows[each.id], places[each.id], each, rows, known) for each in stations)
 
 
@@ -145,8 +145,7 @@ def _node(
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Station:
+class _Station(NamedTuple):
     """Where a node stands in the order of a walk."""
 
     id: str
@@ -154,58 +153,39 @@ class _Station:
     branch: int
 
 
-class _Walk:
-    """One walk down a tree, each node after all its parents, what was taken first before what was taken later."""
+def _stations(
+    rows: Mapping[str, Find | Culture | Batch], parents: Mapping[str, Sequence[str]], rank: Mapping[str, int]
+) -> Iterable[_Station]:
+    """Each node after all its parents, what was taken first before what was taken later.
 
-    def __init__(
-        self, rows: Mapping[str, Find | Culture | Batch], parents: Mapping[str, Sequence[str]], rank: Mapping[str, int]
-    ) -> None:
-        self.when = {id: (*sort_key(row)[:2], id.lower(), id) for id, row in rows.items()}
-        self.children: dict[str, list[str]] = {id: [] for id in rows}
-        for id, above in parents.items():
-            for parent in above:
-                self.children[parent].append(id)
-        self.awaited = {id: len(above) for id, above in parents.items()}
-        self.weight = self._weights(parents, rank)
-        self.met: dict[str, _Station] = {}
+    Under a node hang the children whose last parent it is, the one under which most hangs last: the main way. For that
+    each node is counted under its latest parent alone. What only circles hold comes at the end.
+    """
+    when = {id: (*sort_key(row)[:2], id.lower(), id) for id, row in rows.items()}
+    children: dict[str, list[str]] = {id: [] for id in rows}
+    for id, above in parents.items():
+        for parent in above:
+            children[parent].append(id)
+    weight = dict.fromkeys(rows, 1)
+    for id in sorted((id for id in rows if id in rank), key=rank.__getitem__, reverse=True):
+        above = [parent for parent in parents[id] if parent in rank]
+        if above:
+            weight[max(above, key=when.__getitem__)] += weight[id]
 
-    def stations(self) -> Sequence[_Station]:
-        tops = [id for id, count in self.awaited.items() if not count]
-        self._follow([_Station(id, None, 0) for id in self._main_last(tops)])
-        while circled := self.when.keys() - self.met.keys():
-            self._follow([_Station(min(circled, key=self.when.__getitem__), None, 0)])
-        return tuple(self.met.values())
+    def main_last(ids: list[str]) -> list[str]:
+        main = max(ids, key=lambda id: (weight[id], when[id]), default=None)
+        return sorted(ids, key=lambda id: (id == main, when[id]))
 
-    def _follow(self, waiting: list[_Station]) -> None:
-        """Meets the stations waiting and all that hangs under them, in order.
-
-        Under a station hang the children whose last parent it is, the main way last.
-        """
-        waiting.reverse()
-        while waiting:
-            at = waiting.pop()
-            if at.id in self.met:
-                continue
-            self.met[at.id] = at
-            for child in self.children[at.id]:
-                self.awaited[child] -= 1
-            ready = self._main_last(child for child in self.children[at.id] if not self.awaited[child])
-            waiting += [_Station(id, at.id, at.branch + (id != ready[-1])) for id in reversed(ready)]
-
-    def _main_last(self, ids: Iterable[str]) -> list[str]:
-        """In order of time, but for the one under which most hangs, which comes last."""
-        ordered = sorted(ids, key=self.when.__getitem__)
-        if ordered:
-            main = max(ordered, key=lambda id: (self.weight[id], self.when[id]))
-            ordered.remove(main)
-            ordered.append(main)
-        return ordered
-
-    def _weights(self, parents: Mapping[str, Sequence[str]], rank: Mapping[str, int]) -> dict[str, int]:
-        """How many nodes hang under each, itself among them, each node counted under its latest parent alone."""
-        weight = dict.fromkeys(self.when, 1)
-        for id in sorted((id for id in weight if id in rank), key=rank.__getitem__, reverse=True):
-            above = [parent for parent in parents[id] if parent in rank]
-            if above:
-                weight[max(above, key=self.when.__getitem__)] += weight[id]
-        return weight
+    awaited = {id: len(above) for id, above in parents.items()}
+    met: dict[str, _Station] = {}
+    waiting = [_Station(id, None, 0) for id in reversed(main_last([id for id, above in parents.items() if not above]))]
+    while waiting or len(met) < len(rows):
+        at = waiting.pop() if waiting else _Station(min(rows.keys() - met.keys(), key=when.__getitem__), None, 0)
+        if at.id in met:
+            continue
+        met[at.id] = at
+        for child in children[at.id]:
+            awaited[child] -= 1
+        ready = main_last([child for child in children[at.id] if not awaited[child]])
+        waiting += [_Station(id, at.id, at.branch + (id != ready[-1])) for id in reversed(ready)]
+    return met.values()

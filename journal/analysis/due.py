@@ -10,7 +10,6 @@ import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
-from types import MappingProxyType
 from typing import Literal
 
 from journal.analysis.forecast import Expected, What
@@ -18,7 +17,7 @@ from journal.analysis.progress import Progress, calendar_day
 from journal.model import Batch, Culture, Device, Entry, Find, Journal, Next, Note, TentEntry, When
 from journal.settings import Tent
 
-RENEW_AFTER_MONTHS: Mapping[str, int] = MappingProxyType({"slant": 12, "liquid": 6})
+RENEW_AFTER_MONTHS: Mapping[str, int] = {"slant": 12, "liquid": 6}
 """How long a culture keeps in the cold, by form: *common practice, from memory*."""
 
 NOT_RENEWED = frozenset({"contaminated", "sectored"})
@@ -29,18 +28,8 @@ _GONE = re.compile(r"\b(used up|thrown (out|away)|given away|none left|gone)\b",
 _RENEWED = re.compile(r"\s*renew", re.IGNORECASE)
 
 
-@dataclass(frozen=True, slots=True)
-class Renewal:
-    """A culture that wants renewing from `day` on; None where the day it was made is not known exactly."""
-
-    id: str
-    what: str
-    day: date | None
-    words: str
-
-
-def renewals(journal: Journal, progress: Mapping[str, Progress]) -> Iterator[Renewal]:
-    """Every kept slant and liquid culture, with the day it wants renewing.
+def renewals(journal: Journal, progress: Mapping[str, Progress]) -> Iterator[Due]:
+    """Every kept slant and liquid culture, with the day it wants renewing; None where that cannot be counted.
 
     The day counts from the day it was made. A transfer from it renews nothing, since what stays in the vessel goes on
     ageing, and neither does a new entry: the new culture has its own day, and the old one is due until it is spent,
@@ -54,7 +43,7 @@ def renewals(journal: Journal, progress: Mapping[str, Progress]) -> Iterator[Ren
         renewed = [note.date for note in row.whole_notes if renews(note)]
         day = _months_after(calendar_day(renewed[-1] if renewed else culture.date), months)
         words = f"{months} months after it was {'renewed' if renewed else 'made'} (common practice)"
-        yield Renewal(culture.id, f"renew {_CALLED[culture.form or '']}", day, words)
+        yield Due((culture.id,), f"renew {_CALLED[culture.form or '']}", day, "renewal", words=words)
 
 
 def renews(entry: Entry) -> bool:
@@ -78,14 +67,12 @@ def _months_after(day: date | None, months: int) -> date | None:
 
 DueBasis = Literal["next", "service", "renewal", "line", "species", "published", "practice"]
 
-LOOK_FOR: Mapping[What, str] = MappingProxyType(
-    {
-        "colonised": "see whether it is colonised",
-        "pins": "look for pins",
-        "harvest": "harvest",
-        "next flush": "look for the next flush",
-    }
-)
+LOOK_FOR: Mapping[What, str] = {
+    "colonised": "see whether it is colonised",
+    "pins": "look for pins",
+    "harvest": "harvest",
+    "next flush": "look for the next flush",
+}
 """What there is to do about something expected."""
 
 
@@ -112,7 +99,7 @@ class Due:
 
 
 def due(
-    journal: Journal, nexts: Iterable[Due], to_renew: Iterable[Renewal], awaited: Mapping[str, Expected]
+    journal: Journal, nexts: Iterable[Due], to_renew: Iterable[Due], awaited: Mapping[str, Expected]
 ) -> tuple[Due, ...]:
     """Everything open, the earliest first and what has no day last.
 
@@ -121,11 +108,10 @@ def due(
     """
     nexts = tuple(nexts)
     planned = {id for row in nexts if any_renewing([row.what]) for id in row.about}
-    unplanned = (one for one in to_renew if one.id not in planned)
     rows = [
         *nexts,
         *services(journal),
-        *(Due((one.id,), one.what, one.day, "renewal", words=one.words) for one in unplanned),
+        *(row for row in to_renew if planned.isdisjoint(row.about)),
         *(
             Due((id,), LOOK_FOR[one.what], one.from_day, one.basis, to_day=one.to_day, words=one.words)
             for id, one in awaited.items()

@@ -1,4 +1,9 @@
-"""What is expected of every batch next, from which day to which, and what that is based on."""
+"""What is expected of every batch next, from which day to which, and what that is based on.
+
+The nearest evidence is used, and named: this line's own finished batches, else those of this species in this journal,
+else a published range, else common practice, else nothing is expected. Ranges of a related species are never used.
+Whether a day is past is for whoever knows today.
+"""
 
 from __future__ import annotations
 
@@ -6,7 +11,6 @@ from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from statistics import median
-from types import MappingProxyType
 from typing import Literal
 
 from journal.analysis.identity import species_named
@@ -46,15 +50,6 @@ class Wait:
     since: date
     after: str
     flush: int | None = None
-
-    def took_d(self, other: Milestones) -> int | None:
-        """The days the same thing took another batch."""
-        return _days_taken(other, self.gap, self.flush)
-
-    def usual_d(self, usual: Usual) -> Days | None:
-        """The days it usually takes; None for a first harvest counted from inoculation."""
-        days: Days | None = None if self.gap == "harvest_d" else getattr(usual, self.gap)
-        return days
 
 
 def _days_taken(took: Milestones, gap: Gap, flush: int | None = None) -> int | None:
@@ -110,20 +105,14 @@ def _from_day0(progress: Progress, what: What, gap: Gap) -> tuple[Wait, ...]:
     return (Wait(what, gap, progress.day0, "inoculation"),) if progress.day0 and not progress.told_from else ()
 
 
-# What is expected next. The nearest evidence is used, and named: this line's own finished batches, else those of this
-# species in this journal, else a published range, else common practice, else nothing is expected. Ranges of a related
-# species are never used. Whether a day is past is for whoever knows today.
-
 Basis = Literal["line", "species", "published", "practice"]
 
-_AWAITED: Mapping[What, str] = MappingProxyType(
-    {
-        "colonised": "a batch is colonised",
-        "pins": "the first pins show",
-        "harvest": "it is ready to harvest",
-        "next flush": "the next flush comes",
-    }
-)
+_AWAITED: Mapping[What, str] = {
+    "colonised": "a batch is colonised",
+    "pins": "the first pins show",
+    "harvest": "it is ready to harvest",
+    "next flush": "the next flush comes",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -244,15 +233,15 @@ def _from_tables(species: str, ways: Sequence[Wait], flush: int | None) -> Expec
         if flush and usual.flushes_most and flush >= usual.flushes_most:
             most = usual.flushes_most
             return f"No flush is expected after flush {flush}: this species usually gives {most}, {source}."
-        for way in ways:
-            if days := way.usual_d(usual):
+        for way in (way for way in ways if way.gap != "harvest_d"):  # no table counts a harvest from inoculation
+            if days := getattr(usual, way.gap):
                 return _window(way, days, basis, f"{_span_words(days)} after {way.after}, {source}")
     return None
 
 
 def _from_batches(basis: Basis, pool: Sequence[Finished], of: str, ways: Iterable[Wait]) -> Expected | None:
     for way in ways:
-        took = sorted(days for one in pool if (days := way.took_d(one.took)) is not None)
+        took = sorted(days for one in pool if (days := _days_taken(one.took, way.gap, way.flush)) is not None)
         if not took:
             continue
         span, middle = Days(took[0], took[-1]), median(took)

@@ -124,25 +124,19 @@ def received_above(journal: Journal, lineage: Lineage) -> dict[str, str]:
     return found
 
 
-# Which species a name means: a genus with its epithet, or nothing. What is vague or doubted means no species.
-
 COMMON_NAMES: Mapping[str, str] = read_table("species_names")["common_names"]
 SYNONYMS: Mapping[str, str] = read_table("species_names")["synonyms"]
 _LATIN = {name.casefold(): name for name in (*COMMON_NAMES.values(), *SYNONYMS.values())}
 _KNOWN: Mapping[str, str] = {**COMMON_NAMES, **SYNONYMS, **_LATIN}
 
-_DOUBTS = frozenset(
-    {
-        "sp", "spp", "cf", "aff", "nr", "agg", "group", "complex", "or", "and", "maybe", "perhaps", "possibly",
-        "probably", "likely", "another", "unknown", "not",
-    }
-)  # fmt: skip
-_GROWERS_WORDS = frozenset(
-    {
-        "mushroom", "mushrooms", "oyster", "oysters", "fungus", "fungi", "cap", "caps", "foot", "shank", "mane",
-        "ear", "trumpet", "polypore", "bracket", "clone",
-    }
-)  # fmt: skip
+_DOUBTS = frozenset((
+    "sp", "spp", "cf", "aff", "nr", "agg", "group", "complex", "or", "and", "maybe", "perhaps", "possibly",
+    "probably", "likely", "another", "unknown", "not",
+))  # fmt: skip
+_GROWERS_WORDS = frozenset((
+    "mushroom", "mushrooms", "oyster", "oysters", "fungus", "fungi", "cap", "caps", "foot", "shank", "mane",
+    "ear", "trumpet", "polypore", "bracket", "clone",
+))  # fmt: skip
 """Words that end common names, so that `Blue oyster` is not read as a genus with its epithet."""
 
 _BINOMIAL = re.compile(r"([a-z]{3,}) ([a-z]{2,}(?:-[a-z]+)*)(?: .*)?")

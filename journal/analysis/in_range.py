@@ -5,7 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from itertools import accumulate
 from math import inf
 from typing import Literal
@@ -168,22 +168,19 @@ def verdicts(series: Series, wanted: Wanted) -> tuple[Verdict, ...]:
     )
     not_counted: Verdict = "not counted"
     return tuple(
-        not_counted if is_open or is_stuck else _VERDICTS[both]
+        not_counted if is_open or is_stuck else _verdict(*both)
         for is_open, is_stuck, both in zip(series.door_open, series.stuck, sides, strict=True)
     )
 
 
-def _judged(one: _Side, other: _Side) -> Verdict:
-    sides = {one, other} - {"not wanted"}
-    if "out" in sides:
+@cache
+def _verdict(*sides: _Side) -> Verdict:
+    wanted = set(sides) - {"not wanted"}
+    if "out" in wanted:
         return "out"
-    if sides <= {"unread"}:
+    if wanted <= {"unread"}:
         return "not counted"
-    return "in" if sides == {"in"} else "cannot tell"
-
-
-_SIDES: tuple[_Side, ...] = ("in", "out", "cannot tell", "unread", "not wanted")
-_VERDICTS = {(one, other): _judged(one, other) for one in _SIDES for other in _SIDES}
+    return "in" if wanted == {"in"} else "cannot tell"
 
 
 def _humidity_side(humidity_pct: float, accuracy_pct: float, band: ValueRange | None) -> _Side:
@@ -204,8 +201,6 @@ def _temperature_side(celsius: float, band: ValueRange | None) -> _Side:
         return "not wanted"
     return "unread" if celsius != celsius else "in" if band.low <= celsius <= band.high else "out"
 
-
-# When the air was out of range, and for how long; swings of minutes are counted apart.
 
 SHORT_SWING_AT_MOST_S = 1800.0
 

@@ -13,10 +13,6 @@ from journal.analysis.progress import calendar_day, days_between, notes_by_id
 from journal.analysis.tent_settings import SettingName, history_of, holding_now
 from journal.model import Device, Journal, Note, TentEntry, When
 
-# What `rated for` says of water: where a device may get wet, as far as its author wrote it down.
-#
-# A reading of words, no judgement of a device: who works on mains in the wet follows local codes and licensed people.
-
 Claim = Literal["wet", "damp", "dry"]
 
 
@@ -37,10 +33,11 @@ _WATER = re.compile(r"\b(?:wet|damp|humid|moist|water|fog|mist|splash|rain|outdo
 
 @dataclass(frozen=True, slots=True)
 class WetRating:
-    """claim: the wettest place it is said to be for, None where the words name none, or there are none.
+    """What is written of water: a reading of words, no judgement of a device.
 
-    written: the author's words, None where nothing was written. code: the IP code in them, if any.
-    """
+    Who works on mains in the wet follows local codes and licensed people. claim: the wettest place it is said to be
+    for, None where the words name none, or there are none. written: the author's words, None where nothing was
+    written. code: the IP code in them, if any."""
 
     claim: Claim | None
     written: str | None
@@ -78,8 +75,6 @@ def wet_rating(rated_for: str | None) -> WetRating:
             claims.add(claimed or "dry")
     return WetRating(next((claim for claim, _ in _WORDS if claim in claims), None), written)
 
-
-# How long each device has been in use, and what became of it.
 
 End = Literal["dead", "put away"]
 
@@ -132,8 +127,6 @@ def lifetimes_of(journal: Journal) -> dict[str, Lifetime]:
         lifetimes[device.id] = Lifetime(device, ended_by, faulty_by)
     return lifetimes
 
-
-# Power and control: from the wall to every device, what controls which, and the setting each controller keeps.
 
 Setting = Literal["light", "exhaust", "humidity", "temperature"]
 

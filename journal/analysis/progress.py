@@ -176,20 +176,16 @@ def days_between(earlier: When, later: When) -> int | None:
     return None if first is None or last is None else (last - first).days
 
 
-# How many whole calendar days a batch took to each milestone. A stage counts where a note gives it to the whole batch;
-# a harvest of a part is one of the whole. A day that is not known exactly, or that lies before the one it is counted
-# from, gives no number.
-
-
 @dataclass(frozen=True, slots=True)
 class Milestones:
-    """Days, None where not known; those with no other start are counted from day 0.
+    """Whole calendar days, None where not known; those with no other start are counted from day 0.
 
+    A stage counts where a note gives it to the whole batch; a harvest of a part is one of the whole. A day that is not
+    known exactly, or that lies before the one it is counted from, gives no number.
     pinning_after_move_d: to the first pins from the move into the tent (see `move_into_tent`).
     harvest_after_pins_d: from the first pins to the first harvest.
     between_flushes_d: by flush number, from that flush's first day to the first day of the flush numbered one more.
-    flushes: the numbers of the flushes harvested, in order.
-    """
+    flushes: the numbers of the flushes harvested, in order."""
 
     colonised_d: int | None = None
     pinning_d: int | None = None

@@ -6,7 +6,8 @@ from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from itertools import pairwise
+from functools import reduce
+from itertools import groupby, pairwise
 from math import inf, isnan, nan
 from statistics import median
 from typing import NamedTuple
@@ -14,10 +15,8 @@ from typing import NamedTuple
 from journal.analysis.due import entries_about
 from journal.model import Journal, LoggerFile, TentEntry
 
-# What a logger's own readings betray of the logger: stretches in which it was stuck, and gaps.
-#
-# All three rules are *common practice*, the limits our own: a sensor that stands still to the last digit for hours has
-# hung, since the air of a tent never does.
+# The rules for stuck loggers and gaps are *common practice*, the limits our own: a sensor that stands still to the last
+# digit for hours has hung, since the air of a tent never does.
 
 STUCK_AFTER_H = 12.0
 """Both values the same to the last digit for so long, where humidity is given in tenths: stuck."""
@@ -81,7 +80,8 @@ def stuck_in(
     for run in _standing(stamps_s, humidities, gap_s):
         if _should_move(humidities[run[0]]) and _hours(stamps_s, run) >= STUCK_COARSE_AFTER_H:
             stuck.update(run)
-    return _ranges(sorted(stuck))
+    stretches = (list(run) for _, run in groupby(enumerate(sorted(stuck)), key=lambda pair: pair[1] - pair[0]))
+    return tuple(range(run[0][1], run[-1][1] + 1) for run in stretches)
 
 
 def _should_move(humidity_pct: float | None) -> bool:
@@ -108,19 +108,6 @@ def _standing(stamps_s: Sequence[float], values: Sequence[object], gap_s: float)
         start = at
     return runs
 
-
-def _ranges(indices: Iterable[int]) -> tuple[range, ...]:
-    """Ascending indices as the stretches that they make."""
-    ranges: list[range] = []
-    for at in indices:
-        if ranges and at == ranges[-1].stop:
-            ranges[-1] = range(ranges[-1].start, at + 1)
-        else:
-            ranges.append(range(at, at + 1))
-    return tuple(ranges)
-
-
-# The air of a tent as one series of readings: all its logger files and what was read by eye.
 
 STANDS_FOR_AT_MOST_S = 1800.0
 """A reading stands for the time half-way to its neighbours, at most so long on each side."""
@@ -271,13 +258,7 @@ def _eye_rows(entries: Iterable[TentEntry], rank: int) -> Iterator[_Row]:
 def _once(rows: list[_Row]) -> list[_Row]:
     """The rows in order of time, those of one moment made one."""
     rows.sort(key=lambda row: (row.stamp_s, row.stuck, row.rank))
-    kept: list[_Row] = []
-    for row in rows:
-        if kept and row.stamp_s == kept[-1].stamp_s:
-            kept[-1] = _both(kept[-1], row)
-        else:
-            kept.append(row)
-    return kept
+    return [reduce(_both, same) for _, same in groupby(rows, key=lambda row: row.stamp_s)]
 
 
 def _both(first: _Row, other: _Row) -> _Row:
@@ -294,13 +275,6 @@ def _both(first: _Row, other: _Row) -> _Row:
 
 def _stuck_stretches(rows: Sequence[_Row]) -> tuple[Stretch, ...]:
     """The stretches in which a logger was stuck, over what the eye read in between."""
-    stretches: list[Stretch] = []
-    was_stuck = False
-    for row in rows:
-        if row.by_eye:
-            continue
-        if row.stuck:
-            start_s = stretches.pop().from_s if was_stuck else row.stamp_s
-            stretches.append(Stretch(start_s, row.stamp_s))
-        was_stuck = row.stuck
-    return tuple(stretches)
+    runs = groupby((row for row in rows if not row.by_eye), key=lambda row: row.stuck)
+    stuck = [[row.stamp_s for row in run] for is_stuck, run in runs if is_stuck]
+    return tuple(Stretch(stamps_s[0], stamps_s[-1]) for stamps_s in stuck)

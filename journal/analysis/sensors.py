@@ -183,8 +183,6 @@ def salt_in(text: str) -> Salt | None:
     return None
 
 
-# Probes checked against a saturated salt, as an author wrote it down: `probe-1 read 74 % over table salt at 20 °C`.
-
 TAKEN_WHERE_UNSAID_C = 20.0
 PROBE_FORMULA = "off by = what the probe read − humidity over the salt"
 

@@ -9,7 +9,6 @@ import re
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import Literal
 
 from journal.analysis.calculation import Amount, Calculation
@@ -21,7 +20,7 @@ DryFrom = Literal["dry mass", "moisture", "mix"]
 DISAGREES_ABOVE = 0.05
 """Share of the dry mass by which two ways to it may differ before they are said to disagree."""
 
-DRY_SHARES: Mapping[str, float] = MappingProxyType(read_table("dry_shares")["common_practice"])
+DRY_SHARES: Mapping[str, float] = read_table("dry_shares")["common_practice"]
 """Dry share of ingredients as they are bought, by their singular names."""
 
 _WRITTEN_AS: Mapping[DryFrom, str] = {

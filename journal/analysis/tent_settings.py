@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from types import MappingProxyType
 from typing import Literal
 
 from journal.analysis.calculation import figure
@@ -20,17 +19,15 @@ SettingName = Literal[
 ]  # fmt: skip
 Value = float | str | LightHours | Exhaust
 
-FIELDS: Mapping[SettingName, str] = MappingProxyType(
-    {
-        "humidity set point": "humidity_set_pct",
-        "humidity differential": "humidity_differential_pct",
-        "temperature set point": "temperature_set_c",
-        "light": "light",
-        "light colour": "light_k",
-        "exhaust": "exhaust",
-        "air movement": "air_movement",
-    }
-)
+FIELDS: Mapping[SettingName, str] = {
+    "humidity set point": "humidity_set_pct",
+    "humidity differential": "humidity_differential_pct",
+    "temperature set point": "temperature_set_c",
+    "light": "light",
+    "light colour": "light_k",
+    "exhaust": "exhaust",
+    "air movement": "air_movement",
+}
 """Each setting by the field of a tent entry that holds it."""
 
 TOO_CLOSE_D = 7

@@ -13,7 +13,6 @@ import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any, Literal
 
 from journal.problems import Refusal
@@ -27,21 +26,11 @@ from journal.site.build.swap import clean_up, new_tree, put_in_place
 TableRow = Mapping[str, Any]
 KeyPath = tuple[str, ...]
 
-UNITS: Mapping[str, str] = MappingProxyType(
-    {
-        "be_interval_high": "percent",
-        "be_interval_low": "percent",
-        "be_median": "percent",
-        "height": "px",
-        "lat": "deg",
-        "lon": "deg",
-        "position_lat": "deg",
-        "position_lon": "deg",
-        "track_lat": "deg",
-        "track_lon": "deg",
-        "width": "px",
-    }
-)
+UNITS: Mapping[str, str] = {
+    **dict.fromkeys(("be_interval_high", "be_interval_low", "be_median"), "percent"),
+    **dict.fromkeys(("lat", "lon", "position_lat", "position_lon", "track_lat", "track_lon"), "deg"),
+    **dict.fromkeys(("height", "width"), "px"),
+}
 """The units of columns whose name in the document does not tell it."""
 
 _STARTS_A_FORMULA = re.compile("'*[=+\\-@\t\r＝＋－＠]")
@@ -89,9 +78,6 @@ def csv_of(table: Table) -> bytes:
 
 def _rows(found: Any) -> list[TableRow]:
     return [found] if isinstance(found, Mapping) else list(found)
-
-
-# What stands in the rows
 
 
 @dataclass(slots=True)
@@ -153,9 +139,6 @@ def _value_at(row: TableRow, path: KeyPath) -> Any:
     return found
 
 
-# Tables
-
-
 @dataclass(frozen=True, slots=True)
 class _Kind:
     """What the document has under one name. shape: of its rows and the specimen's."""
@@ -204,9 +187,6 @@ def _named(paths: Iterable[KeyPath]) -> tuple[str, ...]:
 def _column(path: KeyPath) -> str:
     name = "_".join(path)
     return f"{name}_{UNITS[name]}" if name in UNITS else name
-
-
-# Cells
 
 
 def cell_of(value: Any) -> str:

@@ -56,8 +56,6 @@ def _rounded(angle_deg: float, grid_deg: float) -> float:
     return float(cells * step) + 0.0
 
 
-# Names of cells
-
 _GEOHASH = "0123456789bcdefghjkmnpqrstuvwxyz"
 _OLC = "23456789CFGHJMPQRVWX"
 _OLC_PAIRS = 5

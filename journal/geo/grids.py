@@ -142,8 +142,6 @@ def _geodetic(conformal: float) -> float:
     return tau
 
 
-# Precision
-
 EXAMPLE = "58.30412, -8.90177 ±8 m"
 WRITE_POSITION = f"write latitude, then longitude, like {EXAMPLE}"
 

@@ -13,8 +13,6 @@ from journal.model import Position
 from journal.problems import Unreadable
 from journal.quantities import LENGTH_M
 
-# Degrees as people write them
-
 _LOOKALIKES = str.maketrans(
     {
         **dict.fromkeys("\u2212\u2013\u2012\u2010\u2011", "-"),  # minus, en dash, figure dash, hyphens
@@ -137,8 +135,6 @@ def _with_sides(found: re.Match[str]) -> ReadPosition:
     return _from_angles(sided["lat"], sided["lon"])
 
 
-# ISO 6709 strings and geo: URIs
-
 _FIX_ISO = "write it like +58.30412-008.90177/"
 _FIX_URI = "write it like geo:58.30412,-8.90177;u=8"
 
@@ -213,8 +209,6 @@ def _uri_uncertainty_m(parameters: list[str]) -> float | None:
         raise Unreadable("u in a geo: address must be a number of metres", _FIX_URI)
     return float(parameters[0][2:]) or None
 
-
-# Any notation
 
 _LONGEST = 200
 _FARTHEST_M = 20_040_000  # no place is farther from another: half of the Earth's girth
