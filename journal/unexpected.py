@@ -43,10 +43,7 @@ def message_and_fix(error: Exception) -> tuple[str, str]:
 
 
 def attempt(path: str, step: Callable[[], T]) -> T | Problem:
-    """What `step` makes of one file; where it fails unexpectedly, the file's problem.
-
-    What is not the fault of a file is raised: OSError, MemoryError, and what stops the program.
-    """
+    """What `step` makes of one file, or the file's problem; OSError and MemoryError are not its fault, and raised."""
     try:
         return step()
     except (OSError, MemoryError):

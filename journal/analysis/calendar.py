@@ -33,10 +33,7 @@ def day_of(stamp_s: float, zone: tzinfo) -> date:
 
 
 def days_read(stamps_s: Sequence[float], zone: tzinfo) -> Iterator[tuple[date, range]]:
-    """Each day on which a moment falls, with the indices of those that do, in order. stamps_s: in order of time.
-
-    A day on which the clocks are changed is 23 or 25 h long.
-    """
+    """Each day on which a moment falls, with the indices of those that do, in order. stamps_s: in order of time."""
     start = 0
     while start < len(stamps_s):
         day = day_of(stamps_s[start], zone)
@@ -51,10 +48,7 @@ SEEN_STAGES = frozenset({"young", "prime"})
 
 @dataclass(frozen=True, slots=True)
 class Season:
-    """One species, and the days on which it was found or seen `young` or `prime`, each once, in order.
-
-    species: genus and epithet where the name means one species, else the name as first written.
-    """
+    """A species, by `species_named` or as first written, and the days on which it was found or seen young or prime."""
 
     species: str
     days: tuple[date, ...]
@@ -70,10 +64,7 @@ class Season:
 
 
 def seasons(journal: Journal) -> tuple[Season, ...]:
-    """The season of every species that finds are taken to be now, by name.
-
-    Days that are not known exactly, and finds with no name, count in none.
-    """
+    """The season of every species that finds are taken to be now, by name; days not known exactly count in none."""
     species = {id: said[-1].species for id, said in identifications(journal).items()}
     seen = [(find.id, find.date) for find in journal.finds]
     seen += [(ref.id, note.date) for note in journal.notes if note.stage in SEEN_STAGES for ref in note.about]

@@ -44,10 +44,7 @@ often enough."""
 
 @dataclass(frozen=True, slots=True)
 class Dot:
-    """A finished batch. be_pct, first_flush_pct: on units inoculated, None where unknown. inoculated, lost: units.
-
-    left_out: why it counts for no figure of the line, None where it does.
-    """
+    """A finished batch, its BE on units inoculated. left_out: why it counts for no figure of the line, if any."""
 
     batch: str
     be_pct: float | None
@@ -133,10 +130,7 @@ class Comparison:
 def comparison_of(
     journal: Journal, crops: Mapping[str, BatchYield], rolled: Mapping[str, Rollup], doubts: Mapping[str, str]
 ) -> Comparison:
-    """Every line compared with every other of its species.
-
-    crops: yields by batch. rolled: what was grown of each line. doubts: where the doubt about a batch began.
-    """
+    """Every line compared with every other of its species. doubts: where the doubt about a batch began."""
     left_out = _left_out(journal, rolled, doubts)
     species = {culture.id: culture.species for culture in journal.cultures}
     rows = [line_figures(row, species[id], crops, left_out) for id, row in rolled.items() if row.batches]
@@ -195,10 +189,7 @@ def middle(values: Iterable[float | None]) -> Middle:
 
 
 def differences_between(lines: Iterable[LineFigures]) -> Iterable[Difference]:
-    """Every pair of one species, measure by measure; p-values adjusted within each species and measure.
-
-    A line whose species is not known is compared with none, nor is one with no finished batch.
-    """
+    """Every pair of one known species, measure by measure; p-values adjusted within each species and measure."""
     kinds: dict[str, list[LineFigures]] = {}
     for line in lines:
         if line.kind and line.dots:

@@ -131,10 +131,7 @@ def rarity_words() -> str:
 
 @dataclass(frozen=True, slots=True)
 class BeWords:
-    """`BE 53 %`, `of the 4 blocks inoculated`, `(71 % of the 3 not lost)`, `2 flushes so far`.
-
-    survived is empty where none was lost, ending as `flushes_words` says.
-    """
+    """`BE 53 %`, `of the 4 blocks inoculated`, `(71 % of the 3 not lost)` or nothing, `2 flushes so far`."""
 
     be: str
     inoculated: str
@@ -147,10 +144,7 @@ class BeWords:
 
 
 def be_words(crop: BatchYield, units: str = "units") -> BeWords | None:
-    """A batch's BE in words; None without a dry mass or a harvest. units: what several are called.
-
-    Until the batch is finished it is so far.
-    """
+    """A batch's BE in words; None without a dry mass or a harvest. units: what several are called."""
     if crop.be is None or crop.is_unharvested:
         return None
     survived = ""

@@ -40,15 +40,10 @@ def renewals(journal: Journal, progress: Mapping[str, Progress]) -> Iterator[Due
         months, row = RENEW_AFTER_MONTHS.get(culture.form or ""), progress[culture.id]
         if not months or row.is_over or row.stage in NOT_RENEWED or _GONE.search(culture.kept or ""):
             continue
-        renewed = [note.date for note in row.whole_notes if renews(note)]
+        renewed = [note.date for note in row.whole_notes if any_renewing(note.done)]
         day = _months_after(calendar_day(renewed[-1] if renewed else culture.date), months)
         words = f"{months} months after it was {'renewed' if renewed else 'made'} (common practice)"
         yield Due((culture.id,), f"renew {_CALLED[culture.form or '']}", day, "renewal", words=words)
-
-
-def renews(entry: Entry) -> bool:
-    """Whether an entry says that a culture was renewed."""
-    return any_renewing(entry.done)
 
 
 def any_renewing(texts: Iterable[str]) -> bool:
@@ -183,10 +178,7 @@ def last_service(entries: list[TentEntry], service: str) -> TentEntry | None:
 
 
 def resets(words: str, service: str) -> bool:
-    """Whether what was serviced names a service: one of its words begins the service's name.
-
-    Words of one or two letters (`a`, `in`) begin too many names to mean one.
-    """
+    """Whether one of the words for what was serviced, of three letters or more, begins the service's name."""
     said = {word.strip(".,;:()").casefold() for word in words.split()}
     return any(len(word) > 2 and service.casefold().startswith(word) for word in said)
 

@@ -40,10 +40,7 @@ _COLONISED = frozenset({"colonised", "pinning", "fruiting", "resting"})
 
 @dataclass(frozen=True, slots=True)
 class Wait:
-    """One way to calculate what comes next: a gap, the day it counts from, and that day in words.
-
-    flush: the number of the flush it counts from; None where it counts from anything else.
-    """
+    """One way to calculate what comes next: a gap from a day. flush: whose first day that is, None where of none."""
 
     what: What
     gap: Gap
@@ -296,10 +293,7 @@ class DaysTaken:
 
 
 def days_taken(batch: Batch, progress: Progress, evidence: Evidence, lineage: Lineage) -> tuple[DaysTaken, ...]:
-    """Every span that is known of this batch or another of its line or species, in order.
-
-    A batch is never compared with itself; one that is not finished is compared with the finished ones.
-    """
+    """Every span that is known of this batch, or of other finished batches of its line or species, in order."""
     own = milestones(progress)
     pools = [([one for one in pool if one.batch != batch.id], of) for _, pool, of in pools_of(batch, evidence, lineage)]
     known = {number for pool, _ in pools for one in pool for number in one.took.between_flushes_d}

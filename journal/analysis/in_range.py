@@ -29,10 +29,7 @@ SHARE_SOURCE = (
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """The ranges that the air is to be in, in % and °C, both ends included; None where none is known.
-
-    Where one of the two is known, that one decides alone.
-    """
+    """The ranges wanted, in % and °C, both ends included; where one of the two is None, the other decides alone."""
 
     humidity_pct: ValueRange | None
     temperature_c: ValueRange | None
@@ -127,10 +124,7 @@ class Judged:
         return tuple(list(accumulate(times_s, initial=0.0)) for times_s in times)
 
     def runs_out(self, part: range) -> list[range]:
-        """The stretches of neighbouring readings out of range, as far as they lie in `part`, in order.
-
-        Any other verdict between ends one, and so does a time without readings.
-        """
+        """The stretches out of range within `part`, in order; any other verdict, or an hour unread, ends one."""
         first = bisect_left(self._runs_out, part.start, key=lambda run: run.stop - 1)
         clipped = (
             range(max(run.start, part.start), min(run.stop, part.stop))
@@ -285,12 +279,10 @@ def _out_for_s(stamps_s: Sequence[float], run: range) -> float:
     """How long it was out as far as neighbouring readings tell: the first and last of a logger's file are mostly taken
     with the door open, and the half hour for which they stand beyond it would make a period of each."""
     first, last = run[0], run[-1]
-    before_s, after_s = _half_gap_s(stamps_s, first - 1), _half_gap_s(stamps_s, last)
-    if before_s is None:
-        before_s = _half_gap_s(stamps_s, first)
-    if after_s is None:
-        after_s = _half_gap_s(stamps_s, last - 1)
-    sides_s = (STANDS_FOR_AT_MOST_S if half_s is None else half_s for half_s in (before_s, after_s))
+    sides_s = []
+    for beyond, within in ((first - 1, first), (last, last - 1)):
+        halves_s = (_half_gap_s(stamps_s, beyond), _half_gap_s(stamps_s, within), STANDS_FOR_AT_MOST_S)
+        sides_s.append(next(half_s for half_s in halves_s if half_s is not None))
     return stamps_s[last] - stamps_s[first] + sum(sides_s)
 
 

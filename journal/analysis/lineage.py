@@ -226,10 +226,7 @@ def _gathered(
 
 
 def _descent(
-    row: Culture | Batch,
-    parents: tuple[str, ...],
-    living: Mapping[str, Culture | Batch],
-    known: Mapping[str, Descent],
+    row: Culture | Batch, parents: tuple[str, ...], living: Mapping[str, Culture | Batch], known: Mapping[str, Descent]
 ) -> Descent:
     """The descent of one whose parents' descents are known."""
     above = [(living[id], known[id]) for id in parents if id in living]

@@ -37,7 +37,8 @@ class WetRating:
 
     Who works on mains in the wet follows local codes and licensed people. claim: the wettest place it is said to be
     for, None where the words name none, or there are none. written: the author's words, None where nothing was
-    written. code: the IP code in them, if any."""
+    written. code: the IP code in them, if any.
+    """
 
     claim: Claim | None
     written: str | None
@@ -84,7 +85,8 @@ class Lifetime:
     """A device's time in use: from the day it went into use to the first note that calls it dead, or else put away.
 
     Death outranks being put away: what was put away and taken out again ended when it died.
-    ended_by: that note. faulty_by: the latest note that calls it faulty, while it is in use."""
+    ended_by: that note. faulty_by: the latest note that calls it faulty, while it is in use.
+    """
 
     device: Device
     ended_by: Note | None = None
@@ -144,10 +146,6 @@ _SET_AS: Mapping[Setting, SettingName] = {
     "light": "light", "exhaust": "exhaust", "humidity": "humidity set point", "temperature": "temperature set point",
 }  # fmt: skip
 
-_CONTROLLED_BY: Mapping[Setting, str] = {
-    "light": "timer", "exhaust": "timer", "humidity": "controller", "temperature": "controller",
-}  # fmt: skip
-"""What controls a device where it is powered through one and nothing is written (common practice)."""
 
 _ON_MAINS = (*_KEPT_BY, "fan", "controller", "timer", "strip")
 """What needs a socket, whether or not one is written."""
@@ -164,10 +162,7 @@ class PoweredDevice:
 
 @dataclass(frozen=True, slots=True)
 class Root:
-    """Where current comes from: the name of a socket, or the ID of a device that stands far down another root.
-
-    name: None where it is not written what powers these devices.
-    """
+    """Where current comes from: a socket, or the ID of a device far down another root; None where it is not written."""
 
     name: str | None
     hangs: tuple[PoweredDevice, ...]
@@ -175,10 +170,7 @@ class Root:
 
 @dataclass(frozen=True, slots=True)
 class KeptSetting:
-    """What a timer or controller has to keep: the setting of a tent for the devices that it controls.
-
-    entry: the tent entry that made it what it is, None where none did.
-    """
+    """The setting of a tent that a timer or controller keeps. entry: that which made it what it is, if any."""
 
     controller: str
     setting: Setting
@@ -189,10 +181,7 @@ class KeptSetting:
 
 @dataclass(frozen=True)
 class PowerAndControl:
-    """Of the devices in use, and of those out of use that something in use still depends on.
-
-    roots: sockets by name, then what has no `powered by`. held: by controller, in the order of its devices.
-    """
+    """Of the devices in use, and of those that something in use depends on. held: in the order of the devices."""
 
     lifetimes: Mapping[str, Lifetime]
     roots: tuple[Root, ...]
@@ -319,7 +308,8 @@ def _held(journal: Journal, devices: Iterable[Device], known: Mapping[str, Devic
         setting = next((setting for word, setting in _KEPT_BY.items() if word in does), None)
         if setting is None:
             continue
-        for controller in controllers_of(device, known) or _on_the_way(device, _CONTROLLED_BY[setting], known):
+        usual = "timer" if setting in ("light", "exhaust") else "controller"  # common practice, where none is written
+        for controller in controllers_of(device, known) or _on_the_way(device, usual, known):
             groups.setdefault((controller, setting, device.tent), []).append(device.id)
     for (controller, setting, tent), ids in groups.items():
         row = next((row for row in journal.settings.tents if row.id == tent), None)

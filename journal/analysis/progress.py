@@ -66,10 +66,7 @@ class Progress:
 
     @property
     def finished(self) -> bool:
-        """Whether its figures are final: a note about the whole says spent or discarded.
-
-        Stricter than `is_over`: a batch lost to the last unit is over, and finished only once somebody says so.
-        """
+        """Whether a note about the whole says spent or discarded; to be lost to the last unit is not enough."""
         return self.ended_by is not None and self.ended_by.stage in ENDINGS
 
     @property
@@ -185,7 +182,8 @@ class Milestones:
     pinning_after_move_d: to the first pins from the move into the tent (see `move_into_tent`).
     harvest_after_pins_d: from the first pins to the first harvest.
     between_flushes_d: by flush number, from that flush's first day to the first day of the flush numbered one more.
-    flushes: the numbers of the flushes harvested, in order."""
+    flushes: the numbers of the flushes harvested, in order.
+    """
 
     colonised_d: int | None = None
     pinning_d: int | None = None

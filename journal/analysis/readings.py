@@ -264,11 +264,9 @@ def _once(rows: list[_Row]) -> list[_Row]:
 def _both(first: _Row, other: _Row) -> _Row:
     """Two readings of one moment: the first's values, and what it lacks from the other unless that was stuck."""
     merged = first._replace(door_open=first.door_open or other.door_open, by_eye=first.by_eye and other.by_eye)
-    if other.stuck:
-        return merged
-    if isnan(merged.temperature_c):
+    if isnan(merged.temperature_c) and not other.stuck:
         merged = merged._replace(temperature_c=other.temperature_c)
-    if isnan(merged.humidity_pct):
+    if isnan(merged.humidity_pct) and not other.stuck:
         merged = merged._replace(humidity_pct=other.humidity_pct, accuracy_pct=other.accuracy_pct)
     return merged
 

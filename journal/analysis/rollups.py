@@ -185,8 +185,7 @@ def units_lost(crops: Iterable[BatchYield]) -> Share | None:
 
 
 def losses_by_step(scope: Iterable[Culture | Batch], progress: Mapping[str, Progress]) -> tuple[StepLoss, ...]:
-    """Losses of each step, cultures in the order they come in and batches last; a step that lost nothing is among
-    them, for the number inoculated."""
+    """Losses of each step, cultures in the order they come in, batches last; a step that lost nothing is there too."""
     steps: dict[str, list[Progress]] = {}
     for row in scope:
         step = "batch" if isinstance(row, Batch) else row.form or "vessel"

@@ -53,10 +53,7 @@ class LastReadings:
 
 
 def last_readings(journal: Journal, tent: Tent, series: Series, zone: tzinfo) -> LastReadings:
-    """The last readings of a tent. series: its own. zone: the journal's.
-
-    A reading by eye with no time of day is taken for the first of its day.
-    """
+    """A tent's last readings; one by eye with no time of day is taken for the first of its day. zone: the journal's."""
     wanted = wanted_in(tent)
     rows = _last_in_series(series, wanted, zone)
     for entry in entries_about(journal, tent):
@@ -145,10 +142,7 @@ class Salt:
     powers: tuple[float, ...]
 
     def humidity_pct(self, t_c: float) -> float | None:
-        """Relative humidity over it, between 0 and 50 °C; None beyond, where the equation is not used.
-
-        *Source:* L. Greenspan, J. Res. Natl. Bur. Stand. 81A(1), 1977, 89–96, least-squares fits.
-        """
+        """Relative humidity over it, by `SALT_SOURCE`; None outside 0 to 50 °C, where the equation is not used."""
         if not COLDEST_C <= t_c <= HOTTEST_C:
             return None
         return sum(factor * t_c**power for power, factor in enumerate(self.powers))

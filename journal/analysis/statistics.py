@@ -168,8 +168,7 @@ def _as_far(left: list[list[float]], right: list[list[float]], size: int, distan
 def holm(p_values: Sequence[float]) -> tuple[float, ...]:
     """Each p-value allowing for how many were looked at together, in the same order.
 
-    *Source:* S. Holm, A simple sequentially rejective multiple test procedure, Scandinavian Journal of Statistics
-    6:65-70, 1979.
+    *Source:* S. Holm, A simple sequentially rejective multiple test procedure, Scand. J. Statist. 6:65-70, 1979.
     """
     adjusted = [1.0] * len(p_values)
     least = 0.0

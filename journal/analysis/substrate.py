@@ -67,10 +67,7 @@ class Mixed:
 
 
 def moisture_pct(wet_g: float, dry_g: float) -> float:
-    """Wet-basis moisture in % of `wet_g`, which must be above 0.
-
-    *Source:* Cornell Waste Management Institute, composting moisture worksheets: (wet − dry) / wet × 100.
-    """
+    """Wet-basis moisture in % of `wet_g`, which must be above 0. *Source:* `MOISTURE_SOURCE`."""
     return (wet_g - dry_g) / wet_g * 100
 
 
@@ -85,8 +82,7 @@ _MOST_WORDS = max(len(name.split()) for name in DRY_SHARES)
 def dry_share_of(name: str, measured: Iterable[tuple[str, float]] = ()) -> float | None:
     """Dry share 0-1 of an ingredient, None where it is not known.
 
-    measured: the author's own (name, share), which come first. Names match without regard to case, plural, hyphens
-    and spaces.
+    measured: the author's own (name, share), which come first. Case, plural, hyphens and spaces make no difference.
     """
     words = _words(name)
     own = {" ".join(_words(known)): share for known, share in measured}
@@ -115,8 +111,7 @@ def _words(name: str) -> list[str]:
 def mixed(mix: Sequence[MixPart], measured: Iterable[tuple[str, float]] = ()) -> Mixed:
     """What a mix comes to in all: the mass-weighted mean of its parts.
 
-    *Source:* Cornell Waste Management Institute, Calculate percent moisture of compost:
-    (a·x + b·y + c·z) / (x + y + z).
+    *Source:* Cornell Waste Management Institute, percent moisture of compost: (a·x + b·y + c·z) / (x + y + z).
     """
     measured = tuple(measured)
     shares = [(part, dry_share_of(part.name, measured)) for part in mix]
@@ -176,10 +171,7 @@ WEIGHED_SOURCE = "as the author wrote it; what was written for all units is divi
 
 
 def dry_substrate(batch: Batch, measured: Iterable[tuple[str, float]] = ()) -> Calculation | None:
-    """The dry substrate of a unit, g, by the way that gave it; None where none did.
-
-    measured: the author's own dry shares by name.
-    """
+    """The dry substrate of a unit, g, by the way that gave it; None where none did. measured: as in `dry_share_of`."""
     if batch.dry_g is None or batch.dry_from is None:
         return None
     if batch.dry_from == "moisture":
@@ -259,8 +251,7 @@ def water_to_add(wet_g: float, moisture_pct: float, wanted_pct: float) -> Watere
 
 
 def dry_basis_pct(wet_basis_pct: float) -> float | None:
-    """Moisture on the dry basis (water over dry substance, %) of what is `wet_basis_pct` on the wet; None from 100 on,
-    where no dry substance is left, and below 0."""
+    """Moisture on the dry basis, %, of what is `wet_basis_pct` on the wet; None below 0 and from 100 on."""
     return wet_basis_pct / (100 - wet_basis_pct) * 100 if 0 <= wet_basis_pct < 100 else None
 
 

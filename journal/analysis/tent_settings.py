@@ -70,8 +70,7 @@ class Change:
 
 
 def history_of(journal: Journal, tent: Tent) -> tuple[Change, ...]:
-    """Every setting of a tent as it was first written and at each change, oldest first; what only says again what
-    holds is left out."""
+    """Every setting of a tent and each change of it, oldest first, without what only says again what holds."""
     held: dict[SettingName, Value] = {}
     changes: list[Change] = []
     for entry in entries_about(journal, tent):
@@ -93,10 +92,7 @@ def history_of(journal: Journal, tent: Tent) -> tuple[Change, ...]:
 
 
 def held_on(history: Sequence[Change], day: date) -> Mapping[SettingName, Change]:
-    """The settings that held at the end of a day, by name, each with the change that made it so.
-
-    history: as `history_of` gives it. A date that is less exact than a day counts from its first.
-    """
+    """The settings that held at the end of a day, each with its change; a date less exact counts from its first day."""
     return {change.what: change for change in history if change.when.first <= day}
 
 
@@ -123,10 +119,7 @@ COLOUR_PRACTICE = "common practice: 6000–7000 K, about 6500 K"
 
 @dataclass(frozen=True, slots=True)
 class Light:
-    """What is set: hours a day (with clock times where they were written, for whoever knows the time) and colour.
-
-    hours_words, colour_words: how that stands to common practice, None where nothing is set.
-    """
+    """What is set of light. hours_words, colour_words: how it stands to common practice, None where nothing is set."""
 
     hours: LightHours | None
     colour_k: float | None

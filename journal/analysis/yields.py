@@ -47,10 +47,7 @@ class Flush:
 
 @dataclass(frozen=True, slots=True)
 class PartYield:
-    """The yield of named units, those harvested together as one row. flushes: (number, g). lost: of these units.
-
-    be: on these units, of what was harvested in their name; None without a dry mass, or where nothing was.
-    """
+    """The yield of units harvested together. flushes: (number, g). be: None without a dry mass, or a harvest."""
 
     parts: tuple[int, ...]
     harvest_g: float
@@ -109,10 +106,7 @@ class BatchYield:
 
 
 def biological_efficiency_pct(fresh_g: float, dry_g: float | None) -> float | None:
-    """Fresh mass of mushrooms in % of the dry mass of substrate; None unless fresh_g ≥ 0 and dry_g > 0.
-
-    *Source:* G. L. Pettipher, J. Sci. Food Agric. 42(3), 1988: fresh weight per unit dry weight of substrate.
-    """
+    """Fresh mass in % of the dry mass of substrate; None unless fresh_g ≥ 0 and dry_g > 0. *Source:* `BE_SOURCE`."""
     return None if dry_g is None or dry_g <= 0 or fresh_g < 0 else fresh_g / dry_g * 100
 
 
@@ -258,7 +252,6 @@ def _be_with_spawn(harvest_g: float, batch: Batch, spawn_share: float | None) ->
 
 
 def _spawn_rate(spawn_g: float | None, substrate_g: float | None, basis: Literal["wet", "dry"]) -> Calculation | None:
-    """The spawn rate on wet or dry substrate, both masses of one unit."""
     if spawn_g is None or substrate_g is None:
         return None
     is_wet = basis == "wet"
@@ -270,10 +263,7 @@ def _spawn_rate(spawn_g: float | None, substrate_g: float | None, basis: Literal
 
 
 def _days_counted(progress: Progress) -> tuple[int, tuple[str, str]] | None:
-    """Days from inoculation to the day a finished batch ended, else to its last harvest, and the same in words.
-
-    None where either end is no known day, or no day has passed.
-    """
+    """Days from inoculation to its end, else to the last harvest, and that in words; None where unknown, or none."""
     ended = progress.ended_by if progress.finished else None
     last_note = ended or (progress.nonzero_harvests[-1] if progress.nonzero_harvests else None)
     first, last = progress.day0, calendar_day(last_note.date) if last_note else None
@@ -293,10 +283,7 @@ def _per(
 
 
 def dried_share(notes: Iterable[Note]) -> Calculation | None:
-    """What is left in drying, in % of the fresh mass, over the notes that weighed both; None where none did.
-
-    None too where the dried weighs more than the fresh: then they were not of the same mushrooms.
-    """
+    """What drying leaves, % of fresh, by notes that weighed both; None where none did, or dried exceeds fresh."""
     both = [(note.dried_g, note.harvest_g) for note in notes if note.dried_g is not None and note.harvest_g]
     dried_g, fresh_g = sum(dried or 0.0 for dried, _ in both), sum(fresh or 0.0 for _, fresh in both)
     if not both or dried_g > fresh_g:
@@ -312,7 +299,6 @@ def dried_share(notes: Iterable[Note]) -> Calculation | None:
 def _missing(
     batch: Batch, progress: Progress, survived: int, spawn_share: float | None, measured: tuple[tuple[str, float], ...]
 ) -> Iterable[str]:
-    """What figures lack, a sentence each."""
     if batch.dry_g is None:
         yield what_the_dry_mass_lacks(batch, measured)
     elif not survived and not batch.sums_kept_back:

@@ -173,7 +173,6 @@ def _batch(batch: Batch, lineage: Lineage) -> Row:
 
 
 def _standing(id: str, found: Analysis) -> Row:
-    """How things stand with a batch or culture by the notes about it."""
     run = found.progress[id]
     return {
         "stage": run.stage,
@@ -189,7 +188,6 @@ def _standing(id: str, found: Analysis) -> Row:
 
 
 def _yield_of(crop: BatchYield) -> Row:
-    """The yield of a batch: biological efficiency on units inoculated and on those not lost, and each flush."""
     be, survived = (None, None) if crop.is_unharvested else (crop.be, crop.be_survived)
     return {
         "be_percent": be.value if be else None,

@@ -48,17 +48,14 @@ class Table:
 
 
 def tables_of(document: TableRow, example: TableRow) -> tuple[Table, ...]:
-    """Every table of a document, those within rows behind all others.
-
-    example: a document with at least one value of everything; it adds columns and no rows.
-    """
+    """Every table of a document, those within rows last. example: has a value of everything; adds columns, no rows."""
     kinds = []
     for name, found in document.items():
         rows = _rows(found)
         kinds.append(_Kind(name, rows, _shape_of_objects([*_rows(example.get(name, ())), *rows])))
     inner: dict[str, list[tuple[_Kind, KeyPath]]] = {}
     for kind in kinds:
-        for path in kind.shape.inner():
+        for path in kind.shape.paths("rows", "numbered"):
             inner.setdefault(path[-1], []).append((kind, path))
     return (
         *(Table(kind.name, _named(kind.shape.columns()), tuple(_cells(kind.rows, kind.shape))) for kind in kinds),
@@ -87,21 +84,16 @@ class _Shape:
     kind: Literal["value", "object", "list", "rows", "numbered"]
     parts: dict[str, _Shape] = field(default_factory=dict)
 
-    def columns(self, path: KeyPath = ()) -> Iterator[KeyPath]:
-        """Where the values and plain lists of an object stand."""
+    def paths(self, *kinds: str) -> Iterator[KeyPath]:
+        """Where parts of these kinds stand within an object: values and lists are columns, the others tables."""
         for name, part in self.parts.items():
             if part.kind == "object":
-                yield from part.columns((*path, name))
-            elif part.kind in ("value", "list"):
-                yield (*path, name)
+                yield from ((name, *path) for path in part.paths(*kinds))
+            elif part.kind in kinds:
+                yield (name,)
 
-    def inner(self, path: KeyPath = ()) -> Iterator[KeyPath]:
-        """Where what becomes a table of its own stands."""
-        for name, part in self.parts.items():
-            if part.kind == "object":
-                yield from part.inner((*path, name))
-            elif part.kind in ("rows", "numbered"):
-                yield (*path, name)
+    def columns(self) -> tuple[KeyPath, ...]:
+        return tuple(self.paths("value", "list"))
 
     def flat(self) -> _Shape:
         """The same with no table of its own in it: what would be one stands in one cell, as JSON."""
@@ -176,7 +168,7 @@ def _inner_table(name: str, parents: Sequence[tuple[_Kind, KeyPath]]) -> Table:
 
 
 def _cells(rows: Iterable[TableRow], shape: _Shape) -> Iterator[tuple[str, ...]]:
-    paths = tuple(shape.columns())
+    paths = shape.columns()
     return (tuple(cell_of(_value_at(row, path)) for path in paths) for row in rows)
 
 
@@ -237,8 +229,7 @@ def write_tables(tables: Iterable[Table], target: Path, journal: Path) -> None:
 
 
 def refuse_unless_our_tables(target: Path, journal: Path) -> None:
-    """Raises Refusal unless the target is absent, empty, or an earlier export as it was written, apart from the
-    journal."""
+    """Raises Refusal unless the target is absent, empty or an unchanged earlier export, apart from the journal."""
     if target.is_relative_to(journal) or journal.is_relative_to(target):
         raise Refusal(f"--to {target} is in the journal or contains it; name another folder")
     if not os.path.lexists(target):

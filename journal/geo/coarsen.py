@@ -21,7 +21,7 @@ _ORDER = ("hidden", "area", "exact")
 
 def least(one: Precision, other: Precision) -> Precision:
     """The one of "hidden", "area" and "exact" that shows less."""
-    return _ORDER[min(_ORDER.index(one), _ORDER.index(other))]
+    return min(one, other, key=_ORDER.index)
 
 
 def shown(position: Position | None, locality: Precision, share: Share) -> Position | None:
@@ -63,10 +63,7 @@ _OLC_ROWS, _OLC_COLUMNS = 5, 4
 
 
 def geohash_of(lat_deg: float, lon_deg: float, letters: int = 12) -> str:
-    """The geohash of a place: each letter tells five halvings, longitude first, of the whole Earth.
-
-    *Source:* G. Niemeyer's description of 2008, in the public domain (from memory).
-    """
+    """The geohash of a place. *Source:* G. Niemeyer's description of 2008, in the public domain (from memory)."""
     low, high = [-90.0, -180.0], [90.0, 180.0]
     value, places, bits = 0, (lat_deg, lon_deg), []
     for bit in range(5 * letters):

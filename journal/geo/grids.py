@@ -63,10 +63,7 @@ class Utm(NamedTuple):
 
 
 def zone_of(lat_deg: float, lon_deg: float) -> int:
-    """The UTM zone (1-60) of a place, with the wide zones of Norway and Svalbard.
-
-    *Source:* the exceptions 32V, 31X, 33X, 35X and 37X of the UTM and MGRS grid zones.
-    """
+    """The UTM zone (1-60) of a place, with the exceptions of Norway and Svalbard: 32V, 31X, 33X, 35X and 37X."""
     lon = (lon_deg + 180) % 360 - 180
     if 56 <= lat_deg < 64 and 3 <= lon < 12:
         return 32
@@ -88,10 +85,7 @@ def band_limits_deg(band: str) -> tuple[float, float]:
 
 
 def to_utm(lat_deg: float, lon_deg: float, zone: int | None = None) -> Utm:
-    """UTM of a place, in its own zone unless another is asked for.
-
-    lat_deg within 80° S … 84° N (ValueError outside, where UTM is not defined); zone 1-60.
-    """
+    """UTM of a place, in its own zone unless another is asked for; ValueError beyond 80° S and 84° N."""
     if not SOUTHMOST_DEG <= lat_deg <= NORTHMOST_DEG:
         raise ValueError(f"UTM reaches from 80° S to 84° N, not to {lat_deg}")
     zone = zone_of(lat_deg, lon_deg) if zone is None else zone
@@ -170,10 +164,7 @@ def degrees_uncertainty_m(step_deg: float, lat_deg: float) -> float:
 
 
 def square_uncertainty_m(side_m: float) -> float:
-    """The uncertainty radius in metres of a grid square given by its centre: half its diagonal.
-
-    *Source:* Darwin Core, coordinateUncertaintyInMeters: UTM to 100 m has 71 m.
-    """
+    """Radius of a square given by its centre: half its diagonal. *Source:* Darwin Core: UTM to 100 m has 71 m."""
     return side_m * sqrt(2) / 2
 
 
@@ -214,10 +205,7 @@ _BAND_SLACK_DEG = 0.01
 
 
 def read_utm(text: str) -> ReadPosition | None:
-    """The place that a UTM coordinate names, or None where the text is not in that notation.
-
-    text: one space at most between words. Unreadable where it is UTM but names no place.
-    """
+    """The place of a UTM coordinate, None where it is none, Unreadable where it names no place. text: single spaces."""
 
     found = _UTM.fullmatch(text.upper())
     if found is None:
@@ -238,10 +226,7 @@ def read_utm(text: str) -> ReadPosition | None:
 
 
 def read_mgrs(text: str) -> ReadPosition | None:
-    """The place that an MGRS reference names, or None where the text is not in that notation.
-
-    text: one space at most between words. Unreadable where it is MGRS but names no square.
-    """
+    """The place of an MGRS reference, None where it is none, Unreadable where there is no such square."""
     found = _MGRS.fullmatch(text.upper())
     if found is None:
         return None
@@ -268,10 +253,7 @@ def to_mgrs(lat_deg: float, lon_deg: float, digits: int) -> str:
 
 
 def mgrs_uncertainty_m(side_m: float, *, is_polar: bool) -> float:
-    """The uncertainty radius in metres of an MGRS square.
-
-    At the poles the grid is 0.6 % out of scale, and the place read is that of the metre beside the square's centre.
-    """
+    """Radius of an MGRS square. At the poles the grid is 0.6 % out of scale, and a metre beside the centre is read."""
     radius_m = square_uncertainty_m(side_m)
     return (radius_m + square_uncertainty_m(1)) / _POLAR_SCALE if is_polar else radius_m
 
@@ -308,10 +290,8 @@ def _in_band(lat_deg: float, band: str, slack_deg: float) -> bool:
 
 def _halves(digits: str) -> tuple[str, str]:
     """The digits east and the digits north; Unreadable where they are not as many, or more than five."""
-    if " " in digits:
-        east, north = digits.split(" ")
-    else:
-        east, north = digits[: (len(digits) + 1) // 2], digits[(len(digits) + 1) // 2 :]
+    middle = (len(digits) + 1) // 2
+    east, north = digits.split(" ") if " " in digits else (digits[:middle], digits[middle:])
     if len(east) != len(north):
         raise Unreadable("an MGRS reference must have as many digits east as north", _FIX_MGRS)
     if len(east) > 5:

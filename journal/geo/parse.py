@@ -51,10 +51,7 @@ class _Angle(NamedTuple):
 
 
 def read_degrees(text: str) -> ReadPosition:
-    """The place that a pair of angles in degrees names; latitude first where no letters say which is which.
-
-    text: one space at most between words. Unreadable where it is no such pair or out of range.
-    """
+    """The place of a pair of angles, latitude first where no letters say which is which; Unreadable if it is none."""
     text = _tidy(text)
     for form in _WITH_SIDES:
         if found := form.fullmatch(text):
@@ -238,10 +235,7 @@ def parse_position(text: str) -> Position:
 
 
 def distance_m(lat1_deg: float, lon1_deg: float, lat2_deg: float, lon2_deg: float) -> float:
-    """Metres along the ellipsoid between two places.
-
-    *Source:* C. F. F. Karney, Algorithms for geodesics, J. Geodesy 87:43-55 (2013), by geographiclib.
-    """
+    """Metres along the ellipsoid. *Source:* C. F. F. Karney, J. Geodesy 87:43-55 (2013), by geographiclib."""
     from geographiclib.geodesic import Geodesic
 
     found = Geodesic.WGS84.Inverse(lat1_deg, lon1_deg, lat2_deg, lon2_deg, Geodesic.DISTANCE)
