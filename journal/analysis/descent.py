@@ -8,7 +8,7 @@ nothing has two parents, no node is more of them out than the number of nodes ca
 from __future__ import annotations
 
 from collections.abc import Container, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal, NamedTuple
 
 from journal.analysis.analysis import Analysis
@@ -108,41 +108,39 @@ def _node(
     row: Find | Culture | Batch, place: Place, station: _Station, members: Container[str], known: Analysis
 ) -> Node:
     below = known.lineage.children.get(row.id, ()) if place != "above" else ()
-    more = sum(child not in members for child in below)
-    if isinstance(row, Find):
-        return Node(
-            id=row.id, kind="find", place=place, when=row.date, stem=station.stem, branch=station.branch,
-            more=more, confirmed=known.confirmed[row.id],
-        )  # fmt: skip
-    progress = known.progress[row.id]
-    refs = tuple(dict.fromkeys(sources_of(row)))
-    culture = row if isinstance(row, Culture) else None
-    parents = tuple(ref for ref in refs if ref.id in members)
-    left_out = known.lineage.tops[row.id][station.stem] - 1 if station.stem is not None and not parents else 0
-    return Node(
+    stem = station.stem
+    node = Node(
         id=row.id,
-        kind="culture" if culture else "batch",
+        kind="find" if isinstance(row, Find) else "culture" if isinstance(row, Culture) else "batch",
         place=place,
         when=row.date,
-        stem=station.stem,
+        stem=stem,
         branch=station.branch,
-        left_out=left_out,
-        more=more,
+        more=sum(child not in members for child in below),
+        confirmed=known.confirmed[row.id],
+    )
+    if isinstance(row, Find):
+        return node
+    progress = known.progress[row.id]
+    refs = tuple(dict.fromkeys(sources_of(row)))
+    parents = tuple(ref for ref in refs if ref.id in members)
+    node = replace(
+        node,
+        left_out=known.lineage.tops[row.id][stem] - 1 if stem is not None and not parents else 0,
         parents=parents,
         elsewhere=tuple(ref for ref in refs if ref.id not in members),
-        received_from=culture.received_from if culture else None,
         unshared_sources=row.unshared_sources,
-        method=culture.method if culture else None,
-        form=culture.form if culture else None,
         numbers=known.lineage.descents[row.id],
-        begins_line=culture is not None and culture.method in STARTS,
         made=progress.inoculated,
         lost=progress.lost,
         causes=progress.causes,
         stage=progress.stage,
-        confirmed=known.confirmed[row.id],
         doubt=known.doubtful.get(row.id),
     )
+    if isinstance(row, Batch):
+        return node
+    begins_line = row.method in STARTS
+    return replace(node, received_from=row.received_from, method=row.method, form=row.form, begins_line=begins_line)
 
 
 class _Station(NamedTuple):

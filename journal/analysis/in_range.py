@@ -41,11 +41,9 @@ class Wanted:
     @property
     def one_sided(self) -> str | None:
         """A sentence where one of the two decides alone, without its full stop."""
-        if self.humidity_pct is None and self.temperature_c is not None:
-            return "no humidity is wanted, so the temperature decides alone"
-        if self.temperature_c is None and self.humidity_pct is not None:
-            return "no temperature is wanted, so the humidity decides alone"
-        return None
+        is_one_sided = (self.humidity_pct is None) != (self.temperature_c is None)
+        lacks, has = ("humidity", "temperature") if self.humidity_pct is None else ("temperature", "humidity")
+        return f"no {lacks} is wanted, so the {has} decides alone" if is_one_sided else None
 
 
 def wanted_in(tent: Tent) -> Wanted:

@@ -61,9 +61,8 @@ class BatchYield:
     """Every figure of a batch's yield; a figure that cannot be had is None, and `missing` says why, a sentence each.
 
     final: whether a note about the whole calls it spent or discarded; until then every figure is so far.
-    be: on units inoculated. be_survived: on those not lost. be_with_spawn: with the spawn's dry substance counted in;
-    where the spawn's mass is known and its dry share is not, be_with_spawn_lacks is the sentence of `missing` that says
-    so. flushes_lack: the sentence of it that says which flushes no harvest names.
+    be: on units inoculated. be_survived: on those not lost. be_with_spawn: with the spawn's dry substance counted in.
+    be_with_spawn_lacks, flushes_lack: the sentences of `missing` on the spawn's dry share, and on flushes not named.
     unnumbered_g: harvested, and in no flush. per_unit: g a unit inoculated. per_day: g a day since inoculation.
     be_per_day: BE over the same days. dried: mass kept in drying, % of fresh.
     """

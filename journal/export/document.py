@@ -48,16 +48,14 @@ def document(journal: Journal) -> Row:
     what it is based on. What is `due` is late from the day after `to`.
 
     A tent's or batch's `in_range_share` is of all time with readings; it, `out_of_range_share` and `cannot_tell_share`
-    (humidity nearer to an edge than the logger is accurate) make 1. A device's `days_in_use` are whole days from its
-    `date` to `ended`, the day on which a note calls it dead or put away; both are None while it is in use.
+    (humidity nearer to an edge than the logger is accurate) make 1. A device's `days_in_use` and `ended`, the day on
+    which a note calls it dead or put away, are None while it is in use.
     """
     found = Analysis(journal)
     lineage, settings = found.lineage, journal.settings
     return {
-        "journal": {
-            **{name: getattr(settings, name) for name in ("title", "author", "time_zone", "units")},
-            "as_of": settings.as_of.isoformat() if settings.as_of else None,
-        },
+        "journal": _fields(settings, "title", "author", "time_zone", "units")
+        | {"as_of": settings.as_of.isoformat() if settings.as_of else None},
         "finds": [_find(find, found.identifications[find.id][-1], found.confirmed[find.id]) for find in journal.finds],
         "cultures": [
             _culture(row, lineage) | _standing(row.id, found) | _grown_from(found.rollups.cultures[row.id])
@@ -78,6 +76,10 @@ def document(journal: Journal) -> Row:
         "due": due_rows(found.due),
         "problems": [asdict(problem) | {"line": problem.line or None} for problem in journal.problems],
     }
+
+
+def _fields(row: Any, *names: str) -> Row:
+    return {name: getattr(row, name) for name in names}
 
 
 def _entry(entry: Entry, kind: str) -> Row:
@@ -130,9 +132,7 @@ def _date(when: When) -> Row:
 def _find(find: Find, now: Identification, confirmed: bool) -> Row:
     return {
         **_entry(find, "find"),
-        "species": now.species,
-        "certainty": now.certainty,
-        "identified_by": now.identified_by,
+        **_fields(now, "species", "certainty", "identified_by"),
         "identity_confirmed": confirmed,
         "species_at_find": find.species,
         "certainty_at_find": find.certainty,
@@ -151,14 +151,11 @@ def _position(position: Position | None) -> Row | None:
 
 
 def _culture(culture: Culture, lineage: Lineage) -> Row:
-    descent = lineage.descents[culture.id]
     return {
         **_entry(culture, "culture"),
-        "line": descent.line,
+        "line": lineage.descents[culture.id].line,
         "ancestors": list(lineage.ancestors_of(culture.id)),
-        "transfers": descent.transfers,
-        "steps_since_wild": descent.steps_since_wild,
-        "spawn_generation": descent.spawn_generation,
+        **_fields(lineage.descents[culture.id], "transfers", "steps_since_wild", "spawn_generation"),
     }
 
 
@@ -210,7 +207,7 @@ def _grown_from(grown: Rollup) -> Row:
     interval = grown.be_interval
     return {
         "be_median": grown.be_median,
-        "be_interval": interval and {name: getattr(interval, name) for name in ("low", "high", "confidence")},
+        "be_interval": interval and _fields(interval, "low", "high", "confidence"),
         "batches_counted": len(grown.counted),
         "lost_share": grown.lost_of_units.value if grown.lost_of_units else None,
     }
@@ -222,13 +219,13 @@ def _tent(tent: Tent, journal: Journal) -> Row:
         table: [row for entry in entries if (row := _tent_row(entry, table))]
         for table in ("settings", "readings", "services")
     }
-    measures = ("id", "width_m", "depth_m", "height_m", "exhaust_m3_h", "exhaust_flow_is")
+
     return {
         "path": "journal.toml",
         "title": tent.name,
         "by": journal.settings.author,
         "date": None,
-        **{name: getattr(tent, name) for name in measures},
+        **_fields(tent, "id", "width_m", "depth_m", "height_m", "exhaust_m3_h", "exhaust_flow_is"),
         **rows,
         "readings": [row | {"source": "eye"} for row in rows["readings"]],
         "logger_rows": sum(len(log.stamps_s) for log in journal.logs if log.tent == tent.id),

@@ -141,12 +141,8 @@ class KnownPlaces:
                 yield Half(start, end, axis, places)
 
     def _codes(self, plain: str) -> Iterator[tuple[int, int]]:
-        for found in _CODE.finditer(plain):
-            if found.group().lower() in self._hashes:
-                yield found.span()
-        for found in _OLC.finditer(plain):
-            if found.group() in self._location_codes:
-                yield found.span()
+        yield from (found.span() for found in _CODE.finditer(plain) if found[0].lower() in self._hashes)
+        yield from (found.span() for found in _OLC.finditer(plain) if found[0] in self._location_codes)
         for found in _MGRS.finditer(plain):
             east, _, north = found[4].partition(" ")
             if not north:
