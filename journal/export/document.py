@@ -41,15 +41,14 @@ def document(journal: Journal) -> Row:
     `certainty` are those of its latest identification.
 
     A batch's `be_percent` is on the units inoculated, `be_percent_lived` on those not lost; both are so far until
-    `be_final`, and None until there is a harvest: no harvest yet does not mean that there will be none. A
-    culture's `be_median` (of `be_percent`), its distribution-free `be_interval` of at least 95 % confidence (None: too
-    few batches) and `lost_share` (of units inoculated) are over the finished batches grown from it by transfer alone.
-    `days_to` counts whole days from `day_0`; what is `expected` lies between two days, both included; `basis` says
-    what it is based on. What is `due` is late from the day after `to`.
+    `be_final`, and None until there is a harvest. A culture's `be_median` (of `be_percent`), its distribution-free
+    `be_interval` of at least 95 % confidence (None: too few batches) and `lost_share` (of units inoculated) are over
+    the finished batches grown from it by transfer alone. `days_to` counts whole days from `day_0`; what is `expected`
+    lies between two days, both included, by its `basis`. What is `due` is late from the day after `to`.
 
     A tent's or batch's `in_range_share` is of all time with readings; it, `out_of_range_share` and `cannot_tell_share`
-    (humidity nearer to an edge than the logger is accurate) make 1. A device's `days_in_use` and `ended`, the day on
-    which a note calls it dead or put away, are None while it is in use.
+    (humidity nearer to an edge than the logger is accurate) make 1. A device's `days_in_use` run from its `date` to
+    `ended`, the day on which a note calls it dead or put away; both are None while it is in use.
     """
     found = Analysis(journal)
     lineage, settings = found.lineage, journal.settings
