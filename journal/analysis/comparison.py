@@ -145,15 +145,15 @@ def _left_out(journal: Journal, rolled: Mapping[str, Rollup], doubts: Mapping[st
         for batch in row.batches:
             of_lines.setdefault(batch, []).append(line)
     living = living_of(journal)
-    kept_back = {row.id for row in journal.batches if row.sums_kept_back}
+    of_a_part = {row.id for row in journal.batches if row.sums_kept_back}
     why = {}
     for batch, lines in of_lines.items():
         if batch in doubts:
             why[batch] = f"which culture it is is in doubt since {doubts[batch]}"
         elif living[batch].unknown_sources:
-            withheld = living[batch].unshared_sources == living[batch].unknown_sources
-            why[batch] = f"one of its cultures is not {'shared' if withheld else 'in the journal'}"
-        elif batch in kept_back:
+            is_unshared = living[batch].unshared_sources == living[batch].unknown_sources
+            why[batch] = f"one of its cultures is not {'shared' if is_unshared else 'in the journal'}"
+        elif batch in of_a_part:
             why[batch] = "part of what was harvested or lost of it is not shared"
         elif len(lines) > 1:
             why[batch] = f"it is made of several lines: {', '.join(sorted(lines))}"

@@ -77,9 +77,6 @@ def wet_rating(rated_for: str | None) -> WetRating:
     return WetRating(next((claim for claim, _ in _WORDS if claim in claims), None), written)
 
 
-End = Literal["dead", "put away"]
-
-
 @dataclass(frozen=True, slots=True)
 class Lifetime:
     """A device's time in use: from the day it went into use to the first note that calls it dead, or else put away.
@@ -102,10 +99,9 @@ class Lifetime:
         return self.ended_by is not None
 
     @property
-    def how(self) -> End | None:
-        """What became of it; None while it is in use."""
-        stage = self.ended_by.stage if self.ended_by else None
-        return "dead" if stage == "dead" else "put away" if stage else None
+    def how(self) -> str | None:
+        """What became of it, "dead" or "put away"; None while it is in use."""
+        return self.ended_by.stage if self.ended_by else None
 
     @property
     def ended(self) -> When | None:
