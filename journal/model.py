@@ -103,7 +103,7 @@ class Exhaust:
 
 @dataclass(frozen=True, slots=True)
 class Next:
-    """Something to be done: `date` may be None where only words were written."""
+    """Something to be done; date: None where only words were written."""
 
     text: str
     date: date | None
@@ -199,11 +199,10 @@ class Batch(Entry):
     """Units inoculated together. All masses are per unit, but for `mix`, which is the whole lot.
 
     species: of its first culture that has one.
-    unknown_sources: how many of the IDs it names as its cultures could not be followed; unshared_sources: of those, how
-    many are known and kept back by a share.
+    unknown_sources, unshared_sources: as in `Culture`.
     dry_g: dry substrate a unit; dry_from: which of the ways gave it.
-    sums_kept_back: whether a share keeps back some of what was picked or lost of it. told_from: the day before which a
-    share keeps back all that there is of it; None where it keeps back nothing for being early.
+    sums_kept_back: whether a share keeps back some of its harvests or losses. told_from: the day before which a share
+    keeps back all that there is of it; None where it keeps back nothing for being early.
     """
 
     kind: ClassVar[str] = "batch"
@@ -273,10 +272,9 @@ class TentEntry(Entry):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Device(Entry):
-    """What stands in a tent and what it hangs on.
+    """What stands in a tent. tent: "" where none known is named.
 
-    tent: "" where none known is named. powered_by: a device's ID or the name of a socket; controlled_by: a device's
-    ID. Where there are several, ", " stands between them.
+    powered_by: a device's ID or the name of a socket; controlled_by: a device's ID; several are joined by ", ".
     """
 
     kind: ClassVar[str] = "device"

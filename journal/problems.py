@@ -37,10 +37,7 @@ class Problem:
 
 
 class Unreadable(ValueError):
-    """A text that is not in the expected notation; the reader of the file turns it into a Problem.
-
-    message, fix: as in Problem.
-    """
+    """A text not in the expected notation; its reader makes a Problem of its message and fix."""
 
     def __init__(self, message: str, fix: str = "") -> None:
         super().__init__(message)

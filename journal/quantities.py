@@ -130,8 +130,9 @@ def normalised(text: str) -> str:
     return plain.replace("℃", "°C").replace("℉", "°F")
 
 
-def _leading_number(plain: str, example: str) -> tuple[Parsed[Decimal], str]:
-    """The number that tidied text begins with, and the rest."""
+def _leading_number(text: str, example: str) -> tuple[str, Parsed[Decimal], str]:
+    """The text with plain spaces and signs, the number that it begins with, and the rest."""
+    plain = normalised(text)
     found = _NUMBER.match(plain)
     if not found:
         raise Unreadable(f"{shortened(plain)} does not begin with a number", f"write it like {example}")
@@ -143,12 +144,11 @@ def _leading_number(plain: str, example: str) -> tuple[Parsed[Decimal], str]:
         raise Unreadable(f"{shortened(plain)} has too many digits", f"write it like {example}")
     value = Parsed(Decimal(bare))
     if _THOUSANDS_COMMA.fullmatch(written):
-        meant = written.replace(",", ".")
-        return value.noting(
+        value = value.noting(
             f"{written} was read as {float(value.value):g}, because a comma is a decimal comma",
-            f"write {written.replace(',', '')} if you mean thousands, or {meant} if not",
-        ), rest
-    return value, rest
+            f"write {written.replace(',', '')} if you mean thousands, or {written.replace(',', '.')} if not",
+        )
+    return plain, value, rest
 
 
 def _unit(written: str) -> str:
@@ -157,8 +157,7 @@ def _unit(written: str) -> str:
 
 def _quantity(text: str, dimension: Dimension, *, signed: bool = False) -> Parsed[Decimal]:
     """One term ("412 g") or two ("5 lb 2 oz"), in the dimension's base unit."""
-    plain = normalised(text)
-    number, rest = _leading_number(plain, dimension.example)
+    plain, number, rest = _leading_number(text, dimension.example)
     if not signed and number.value < 0:
         raise Unreadable(f"{shortened(plain)} is below zero", f"write a {dimension.name} of 0 or more")
     if not rest:
@@ -166,15 +165,11 @@ def _quantity(text: str, dimension: Dimension, *, signed: bool = False) -> Parse
     factor = dimension.factors.get(_unit(rest))
     if factor is not None:
         return number.then(lambda value: value * factor)
-    return _two_terms(plain, number, rest, dimension)
-
-
-def _two_terms(plain: str, number: Parsed[Decimal], rest: str, dimension: Dimension) -> Parsed[Decimal]:
     parts = _TWO_TERMS.fullmatch(rest)
     large = dimension.factors.get(_unit(parts["first"])) if parts else None
     if not parts or large is None:
         raise _unknown_unit(plain, rest, dimension)
-    second, unit = _leading_number(parts["second"], dimension.example)
+    _, second, unit = _leading_number(parts["second"], dimension.example)
     small = dimension.factors.get(_unit(unit))
     if small is None:
         raise _unknown_unit(plain, unit, dimension)
@@ -243,8 +238,7 @@ def co2_ppm(text: str) -> Parsed[float]:
 
 def temperature_c(text: str) -> Parsed[float]:
     """Degrees Celsius: `16 °C`, `61 °F`, `289 K`. Not read below absolute zero (-273.15 °C) or without a unit."""
-    plain = normalised(text)
-    number, rest = _leading_number(plain, "16 °C")
+    plain, number, rest = _leading_number(text, "16 °C")
     unit = _unit(rest).replace("deg", "").replace("°", "").strip()
     if unit not in _TO_CELSIUS:
         message = f"{shortened(plain)} has no unit" if not unit else f"{shortened(rest)} is not a unit of temperature"
@@ -264,8 +258,7 @@ _TO_CELSIUS: Mapping[str, Callable[[Decimal], Decimal]] = {
 
 def percentage(text: str) -> Parsed[float]:
     """Per cent, of any size: `92 %`, `92% RH`, `92`."""
-    plain = normalised(text)
-    number, rest = _leading_number(plain, "92 %")
+    plain, number, rest = _leading_number(text, "92 %")
     if rest.casefold() not in _PERCENT_SIGNS:
         raise Unreadable(f"{shortened(plain)} is not a percentage", "write it like 92 %")
     return number.then(float)
@@ -273,8 +266,7 @@ def percentage(text: str) -> Parsed[float]:
 
 def kelvin(text: str) -> Parsed[float]:
     """A colour temperature in kelvin, above 0: `6500 K`, `6500`."""
-    plain = normalised(text)
-    number, rest = _leading_number(plain, "6500 K")
+    plain, number, rest = _leading_number(text, "6500 K")
     if _unit(rest) not in {"", "k", "kelvin"} or number.value <= 0:
         raise Unreadable(f"{shortened(plain)} is not a colour temperature", "write it in kelvin, like 6500 K")
     return number.then(float)
@@ -290,16 +282,12 @@ def to_celsius(fahrenheit: float) -> float:
 
 def count(text: str, least: int = 0) -> Parsed[int]:
     """A whole number from `least` to a million: `5`."""
-    plain = normalised(text)
-    number, rest = _leading_number(plain, "5")
+    plain, number, rest = _leading_number(text, "5")
     if rest or not _WHOLE.fullmatch(plain):
         raise Unreadable(f"{shortened(plain)} is not a whole number", "write the number alone, like 5")
     if not least <= number.value <= _MOST_COUNTED:
         raise Unreadable(f"{shortened(plain)} is not between {least} and {_MOST_COUNTED}", "write how many, like 5")
     return number.then(int)
-
-
-# Numbers in words, the same for every screen and command
 
 
 def counted(number: int, one: str, several: str | None = None) -> str:

@@ -32,11 +32,6 @@ def trace(error: BaseException) -> None:
     print(text, end="", file=sys.stderr)
 
 
-def problem_of(error: Exception, path: str) -> Problem:
-    """The problem of the one file that the program failed at; its traceback is written where that is asked for."""
-    return Problem(path, 0, "error", *message_and_fix(error))
-
-
 def message_and_fix(error: Exception) -> tuple[str, str]:
     """Message and fix where the program failed at one file; the traceback is written as asked for.
 
@@ -48,13 +43,10 @@ def message_and_fix(error: Exception) -> tuple[str, str]:
 
 
 def attempt(path: str, step: Callable[[], T]) -> T | Problem:
-    """What `step` makes of one file; where it fails unexpectedly, the file's problem.
-
-    What is not the fault of a file is raised: OSError, MemoryError, and what stops the program.
-    """
+    """What `step` makes of one file, or the file's problem; OSError and MemoryError are not its fault, and raised."""
     try:
         return step()
     except (OSError, MemoryError):
         raise
     except Exception as error:
-        return problem_of(error, path)
+        return Problem(path, 0, "error", *message_and_fix(error))

@@ -8,7 +8,7 @@ from functools import cached_property
 from journal.analysis.calendar import zone_of
 from journal.analysis.climate import Climate, climate_of
 from journal.analysis.comparison import Comparison, comparison_of
-from journal.analysis.due import Due, Renewal, due, open_nexts, renewals
+from journal.analysis.due import Due, due, open_nexts, renewals
 from journal.analysis.forecast import Evidence, Expected, evidence_of, expected
 from journal.analysis.identity import (
     Identification,
@@ -47,7 +47,6 @@ class Analysis:
 
     @cached_property
     def confirmed(self) -> Mapping[str, bool]:
-        """Whether the identity of each find, culture and batch counts as confirmed."""
         return identity_confirmed(self.journal, self.lineage, self.identifications)
 
     @cached_property
@@ -69,12 +68,10 @@ class Analysis:
 
     @cached_property
     def progress(self) -> Mapping[str, Progress]:
-        """How far each batch and culture is."""
         return progress_of(self.journal)
 
     @cached_property
     def yields(self) -> Mapping[str, BatchYield]:
-        """What each batch has yielded."""
         return yields_of(self.journal, self.progress)
 
     @cached_property
@@ -84,7 +81,6 @@ class Analysis:
 
     @cached_property
     def comparison(self) -> Comparison:
-        """Every line compared with every other of its species."""
         return comparison_of(self.journal, self.yields, self.rollups.lines, self.doubtful)
 
     @cached_property
@@ -103,30 +99,26 @@ class Analysis:
         return tuple(open_nexts(self.journal))
 
     @cached_property
-    def renewals(self) -> Mapping[str, Renewal]:
+    def renewals(self) -> Mapping[str, Due]:
         """The kept cultures that want renewing one day."""
-        return {row.id: row for row in renewals(self.journal, self.progress)}
+        return {row.about[0]: row for row in renewals(self.journal, self.progress)}
 
     @cached_property
     def due(self) -> tuple[Due, ...]:
-        """Everything open, the earliest first and what has no day last."""
         return due(self.journal, self.open_nexts, self.renewals.values(), self.expected)
 
     # Tents
 
     @cached_property
     def readings(self) -> Mapping[str, Series]:
-        """The readings of each tent."""
         return series_of(self.journal)
 
     @cached_property
     def climate(self) -> Climate:
-        """The air of each tent, and of each batch where it stood."""
         return climate_of(self.journal, self.progress, self.readings)
 
     @cached_property
     def last_readings(self) -> Mapping[str, LastReadings]:
-        """The last readings of each tent."""
         zone = zone_of(self.journal.settings)
         tents = self.journal.settings.tents
         return {tent.id: last_readings(self.journal, tent, self.readings[tent.id], zone) for tent in tents}

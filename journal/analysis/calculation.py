@@ -27,8 +27,7 @@ class Calculation:
 
 def figure(value: float, unit: str = "", decimals: int = 1) -> str:
     """A number and its unit, with no trailing zeros: `1860 g`, `70.9 %`."""
-    text = f"{value:.{decimals}f}"
+    text = f"{value:z.{decimals}f}".replace("-", "−")
     if "." in text:
         text = text.rstrip("0").rstrip(".")
-    text = "0" if text == "-0" else text.replace("-", "−")
     return f"{text} {unit}" if unit else text

@@ -13,8 +13,6 @@ from journal.analysis.progress import calendar_day
 from journal.model import Journal
 from journal.settings import Settings
 
-# Calendar days of the journal's time zone on the one scale of seconds that readings stand on.
-
 
 def zone_of(settings: Settings) -> tzinfo:
     """The journal's time zone; UTC where its settings name none that is known."""
@@ -35,10 +33,7 @@ def day_of(stamp_s: float, zone: tzinfo) -> date:
 
 
 def days_read(stamps_s: Sequence[float], zone: tzinfo) -> Iterator[tuple[date, range]]:
-    """Each day on which a moment falls, with the indices of those that do, in order. stamps_s: in order of time.
-
-    A day on which the clocks are changed is 23 or 25 h long.
-    """
+    """Each day on which a moment falls, with the indices of those that do, in order. stamps_s: in order of time."""
     start = 0
     while start < len(stamps_s):
         day = day_of(stamps_s[start], zone)
@@ -47,18 +42,13 @@ def days_read(stamps_s: Sequence[float], zone: tzinfo) -> Iterator[tuple[date, r
         start = stop
 
 
-# In which weeks of the year each species was found, over all years.
-
 SEEN_STAGES = frozenset({"young", "prime"})
 """Stages of a visit that found it fit to be found."""
 
 
 @dataclass(frozen=True, slots=True)
 class Season:
-    """One species, and the days on which it was found or seen `young` or `prime`, each once, in order.
-
-    species: genus and epithet where the name means one species, else the name as first written.
-    """
+    """A species, by `species_named` or as first written, and the days on which it was found or seen young or prime."""
 
     species: str
     days: tuple[date, ...]
@@ -74,24 +64,16 @@ class Season:
 
 
 def seasons(journal: Journal) -> tuple[Season, ...]:
-    """The season of every species that finds are taken to be now, by name.
-
-    Days that are not known exactly, and finds with no name, count in none.
-    """
-    days: dict[str, set[date]] = {}
-    names: dict[str, str] = {}
-    for species, day in _sightings(journal):
-        name = species_named(species) or species.strip(" *_")
-        names.setdefault(name.casefold(), name)
-        days.setdefault(name.casefold(), set()).add(day)
-    return tuple(Season(names[key], tuple(sorted(days[key]))) for key in sorted(days))
-
-
-def _sightings(journal: Journal) -> Iterator[tuple[str, date]]:
+    """The season of every species that finds are taken to be now, by name; days not known exactly count in none."""
     species = {id: said[-1].species for id, said in identifications(journal).items()}
     seen = [(find.id, find.date) for find in journal.finds]
     seen += [(ref.id, note.date) for note in journal.notes if note.stage in SEEN_STAGES for ref in note.about]
+    days: dict[str, set[date]] = {}
+    names: dict[str, str] = {}
     for id, when in seen:
-        name, day = species.get(id), calendar_day(when)
-        if name and day:
-            yield name, day
+        said, day = species.get(id), calendar_day(when)
+        if said and day:
+            name = species_named(said) or said.strip(" *_")
+            names.setdefault(name.casefold(), name)
+            days.setdefault(name.casefold(), set()).add(day)
+    return tuple(Season(names[key], tuple(sorted(days[key]))) for key in sorted(days))

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta, tzinfo
-from math import inf
+from functools import cache
+from math import inf, isnan
 from typing import Literal
 
 from journal.analysis.calculation import Calculation
@@ -26,8 +27,6 @@ from journal.analysis.readings import Series
 from journal.analysis.statistics import Summary, summary_of
 from journal.model import Batch, Journal, When
 from journal.settings import Tent
-
-# The air of a tent day by day, and how near it came to condensing.
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,9 +63,26 @@ class DayClimate:
 
 def days_of(judged: Judged, zone: tzinfo) -> tuple[DayClimate, ...]:
     """Every day with a reading that counts, in order. zone: the journal's."""
-    days = days_read(judged.series.stamps_s, zone)
-    read = ((day, part, counted_in(judged.series, part)) for day, part in days)
-    return tuple(_day(judged, day, part, counted) for day, part, counted in read if counted)
+    days = []
+    for day, part in days_read(judged.series.stamps_s, zone):
+        counted = counted_in(judged.series, part)
+        if not counted:
+            continue
+        temperature_c, humidity_pct = spreads_of(judged.series, counted)
+        median_c, median_pct = (summary.median if summary else None for summary in (temperature_c, humidity_pct))
+        days.append(
+            DayClimate(
+                day=day,
+                temperature_c=temperature_c,
+                humidity_pct=humidity_pct,
+                shares=judged.shares(part),
+                dew_point_c=dew_point_c(median_c, median_pct),
+                deficit_pa=vapour_pressure_deficit_pa(median_c, median_pct),
+                humidity_ratio_kg_kg=humidity_ratio_kg_kg(median_c, median_pct),
+                dampest=None if judged.series.by_day else dampest_of(judged.series, counted),
+            )
+        )
+    return tuple(days)
 
 
 def counted_in(series: Series, part: range) -> list[int]:
@@ -82,11 +98,8 @@ def spreads_of(series: Series, counted: list[int]) -> tuple[Summary | None, Summ
 
 def dampest_of(series: Series, counted: list[int]) -> Dampest | None:
     """The reading that was nearest to condensing; None where temperature and humidity were never read together."""
-    together = [
-        (-series.humidity_pct[at], series.temperature_c[at], series.stamps_s[at])
-        for at in counted
-        if series.humidity_pct[at] == series.humidity_pct[at] and series.temperature_c[at] == series.temperature_c[at]
-    ]
+    readings = ((-series.humidity_pct[at], series.temperature_c[at], series.stamps_s[at]) for at in counted)
+    together = [reading for reading in readings if not any(map(isnan, reading))]
     if not together:
         return None
     negative_pct, temperature_c, stamp_s = min(together)
@@ -94,25 +107,6 @@ def dampest_of(series: Series, counted: list[int]) -> Dampest | None:
     if dew_c is None:
         return None
     return Dampest(stamp_s, temperature_c, -negative_pct, dew_c, max(0.0, temperature_c - dew_c))
-
-
-def _day(judged: Judged, day: date, part: range, counted: list[int]) -> DayClimate:
-    temperature_c, humidity_pct = spreads_of(judged.series, counted)
-    median_c = temperature_c.median if temperature_c else None
-    median_pct = humidity_pct.median if humidity_pct else None
-    return DayClimate(
-        day=day,
-        temperature_c=temperature_c,
-        humidity_pct=humidity_pct,
-        shares=judged.shares(part),
-        dew_point_c=dew_point_c(median_c, median_pct),
-        deficit_pa=vapour_pressure_deficit_pa(median_c, median_pct),
-        humidity_ratio_kg_kg=humidity_ratio_kg_kg(median_c, median_pct),
-        dampest=None if judged.series.by_day else dampest_of(judged.series, counted),
-    )
-
-
-# Where a batch stood, and from when until when: where it began, and each move of the whole of it.
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,57 +154,39 @@ def locations_of(batch: Batch, progress: Progress) -> tuple[Location, ...]:
                 continue
             locations[-1] = _left(locations[-1], when, "moved")
         if tent and calendar_day(when):
-            locations.append(Location(tent, when.first, _moment_s(when)))
-    return tuple(_until_over(locations, _over(progress)))
+            locations.append(Location(tent, when.first, when.moment.timestamp() if when.moment else None))
+    last_loss = progress.losses[-1] if progress.is_all_lost and progress.losses else None
+    last = progress.ended_by or last_loss
+    return tuple(_until_over(locations, last.date) if last else locations)
 
 
-def _over(progress: Progress) -> When | None:
-    """When nothing of it was left to stand anywhere."""
-    last = progress.ended_by or (progress.losses[-1] if progress.is_all_lost and progress.losses else None)
-    return last.date if last else None
-
-
-def _until_over(locations: list[Location], over: When | None) -> Iterator[Location]:
+def _until_over(locations: list[Location], over: When) -> Iterator[Location]:
     """The locations up to the moment at which it was over, without any that begins only later."""
     for location in locations:
-        if over is None or (location.until_day is not None and location.until_day <= over.first):
+        if location.until_day is not None and location.until_day <= over.first:
             yield location
         elif location.from_day <= over.first:
             yield _left(replace(location, until_day=None, until_s=None), over, "over")
 
 
 def _left(location: Location, when: When, how: Literal["moved", "over"]) -> Location:
-    return replace(location, until_day=when.first, until_s=_moment_s(when), left_by=how)
-
-
-def _moment_s(when: When) -> float | None:
-    return None if when.moment is None else when.moment.timestamp()
-
-
-# Is the air right: of each tent, day by day, and of each batch while it stood there.
+    until_s = when.moment.timestamp() if when.moment else None
+    return replace(location, until_day=when.first, until_s=until_s, left_by=how)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TentClimate:
-    """The air of one tent over all its readings.
+class MeasuredClimate:
+    """The air over a number of readings.
 
     shares: of time in range, out of it, and too close to call; all 0 s where `no_share` says why there are none.
-    share: that in range, with its calculation. one_sided: a sentence where only one of the two ranges is known.
-    out_of_range: None where nothing is wanted or read. dampest: the nearest that it came to condensing.
+    out_of_range: None where nothing is wanted or read.
     """
 
-    tent: Tent
-    series: Series = field(repr=False)
-    wanted: Wanted
     temperature_c: Summary | None
     humidity_pct: Summary | None
     shares: Shares
-    share: Calculation | None
     no_share: str | None
-    one_sided: str | None
     out_of_range: PeriodsOut | None
-    dampest: Dampest | None
-    days: tuple[DayClimate, ...] = field(repr=False)
 
     @property
     def in_range_share(self) -> float | None:
@@ -221,6 +197,23 @@ class TentClimate:
     def longest_out_h(self) -> float | None:
         """0 where there was no period out of range; None where nothing is wanted or read."""
         return self.out_of_range.longest_out_h if self.out_of_range else None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TentClimate(MeasuredClimate):
+    """The air of one tent over all its readings.
+
+    share: that in range, with its calculation. one_sided: a sentence where only one of the two ranges is known.
+    dampest: the nearest that it came to condensing.
+    """
+
+    tent: Tent
+    series: Series = field(repr=False)
+    wanted: Wanted
+    share: Calculation | None
+    one_sided: str | None
+    dampest: Dampest | None
+    days: tuple[DayClimate, ...] = field(repr=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,24 +228,11 @@ class LocationClimate:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BatchClimate:
-    """The air of one batch over all its locations, as in `TentClimate`; each compared with what it wanted there."""
+class BatchClimate(MeasuredClimate):
+    """The air of one batch over all its locations, each compared with what it wanted there."""
 
     batch: str
     locations: tuple[LocationClimate, ...]
-    temperature_c: Summary | None
-    humidity_pct: Summary | None
-    shares: Shares
-    no_share: str | None
-    out_of_range: PeriodsOut | None
-
-    @property
-    def in_range_share(self) -> float | None:
-        return self.shares.in_range
-
-    @property
-    def longest_out_h(self) -> float | None:
-        return self.out_of_range.longest_out_h if self.out_of_range else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -265,36 +245,23 @@ class Climate:
 
 def climate_of(journal: Journal, progress: Mapping[str, Progress], series: Mapping[str, Series]) -> Climate:
     """The air of every tent and batch. series: the readings of each tent."""
-    bench = _Bench(journal, series)
-    tents = {tent.id: _tent_air(bench, tent) for tent in journal.settings.tents}
-    return Climate(tents, {batch.id: _batch_air(bench, batch, progress[batch.id]) for batch in journal.batches})
+    zone = zone_of(journal.settings)
+    tents = {tent.id: tent for tent in journal.settings.tents}
+
+    @cache
+    def judge(tent: str, wanted: Wanted) -> Judged:  # each tent's readings with each range once
+        return Judged(series.get(tent, Series()), wanted)
+
+    batches = {batch.id: _batch_air(batch, progress[batch.id], tents, judge, zone) for batch in journal.batches}
+    return Climate({id: _tent_air(tent, judge(id, wanted_in(tent)), zone) for id, tent in tents.items()}, batches)
 
 
-class _Bench:
-    """What the calculation of one tent and of another batch share."""
-
-    def __init__(self, journal: Journal, series: Mapping[str, Series]) -> None:
-        self.zone: tzinfo = zone_of(journal.settings)
-        self.tents = {tent.id: tent for tent in journal.settings.tents}
-        self._series = series
-        self._judged: dict[tuple[str, Wanted], Judged] = {}
-
-    def judged(self, tent: Tent, wanted: Wanted) -> Judged:
-        """Each tent's readings compared with each range once."""
-        key = (tent.id, wanted)
-        if key not in self._judged:
-            self._judged[key] = Judged(self._series.get(tent.id, Series()), wanted)
-        return self._judged[key]
-
-
-def _tent_air(bench: _Bench, tent: Tent) -> TentClimate:
-    wanted = wanted_in(tent)
-    judged = bench.judged(tent, wanted)
+def _tent_air(tent: Tent, judged: Judged, zone: tzinfo) -> TentClimate:
     everything = range(len(judged.series))
     counted = counted_in(judged.series, everything)
     temperature_c, humidity_pct = spreads_of(judged.series, counted)
     shares = judged.shares(everything)
-    by_day = judged.series.by_day
+    wanted, by_day = judged.wanted, judged.series.by_day
     return TentClimate(
         tent=tent,
         series=judged.series,
@@ -307,36 +274,35 @@ def _tent_air(bench: _Bench, tent: Tent) -> TentClimate:
         one_sided=wanted.one_sided,
         out_of_range=periods_out_of(judged, everything) if shares.all_s else None,
         dampest=None if by_day else dampest_of(judged.series, counted),
-        days=days_of(judged, bench.zone),
+        days=days_of(judged, zone),
     )
 
 
-def _batch_air(bench: _Bench, batch: Batch, progress: Progress) -> BatchClimate:
-    locations = [location for location in locations_of(batch, progress) if location.tent in bench.tents]
-    parts = [_location_air(bench, batch, location, bench.tents[location.tent]) for location in locations]
-    readings = [(judged.series, at) for judged, part in parts for at in counted_in(judged.series, part.readings)]
+def _batch_air(
+    batch: Batch, progress: Progress, tents: Mapping[str, Tent], judge: Callable[[str, Wanted], Judged], zone: tzinfo
+) -> BatchClimate:
+    parts: list[tuple[Judged, LocationClimate]] = []
+    for location in locations_of(batch, progress):
+        if location.tent in tents:
+            wanted = wanted_by(batch, tents[location.tent])
+            judged, (from_s, until_s) = judge(location.tent, wanted), location.span_s(zone)
+            readings = judged.series.between(from_s, until_s)
+            parts.append((judged, LocationClimate(location, from_s, until_s, wanted, readings)))
+    counted = [(judged.series, at) for judged, part in parts for at in counted_in(judged.series, part.readings)]
     shares = sum((judged.shares(part.readings) for judged, part in parts), Shares())
-    wanted = any(part.wanted.is_known for _, part in parts)
+    is_wanted = any(part.wanted.is_known for _, part in parts)
     is_read, by_day = any(part.readings for _, part in parts), any(judged.series.by_day for judged, _ in parts)
-    no_share = _no_share(shares, is_read, bool(readings), wanted, "where it stood", by_day)
+    no_share = _no_share(shares, is_read, bool(counted), is_wanted, "where it stood", by_day)
+    periods = (periods_out_of(judged, part.readings) for judged, part in parts)
     return BatchClimate(
         batch=batch.id,
         locations=tuple(part for _, part in parts),
-        temperature_c=summary_of([series.temperature_c[at] for series, at in readings]),
-        humidity_pct=summary_of([series.humidity_pct[at] for series, at in readings]),
+        temperature_c=summary_of(series.temperature_c[at] for series, at in counted),
+        humidity_pct=summary_of(series.humidity_pct[at] for series, at in counted),
         shares=shares,
-        no_share=no_share if locations else "no entry says in which tent or room it stood, and from which day",
-        out_of_range=sum((periods_out_of(judged, part.readings) for judged, part in parts), PeriodsOut())
-        if shares.all_s
-        else None,
+        no_share=no_share if parts else "no entry says in which tent or room it stood, and from which day",
+        out_of_range=sum(periods, PeriodsOut()) if shares.all_s else None,
     )
-
-
-def _location_air(bench: _Bench, batch: Batch, location: Location, tent: Tent) -> tuple[Judged, LocationClimate]:
-    wanted = wanted_by(batch, tent)
-    judged = bench.judged(tent, wanted)
-    from_s, until_s = location.span_s(bench.zone)
-    return judged, LocationClimate(location, from_s, until_s, wanted, judged.series.between(from_s, until_s))
 
 
 def _no_share(shares: Shares, is_read: bool, is_counted: bool, is_wanted: bool, where: str, by_day: bool) -> str | None:

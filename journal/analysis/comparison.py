@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations
 from statistics import fmean, median
-from typing import Literal
+from typing import Literal, get_args
 
 from journal.analysis.identity import species_named
 from journal.analysis.lineage import living_of
@@ -32,7 +32,9 @@ MOST_IN_PAIRS = 12
 with the square of the lines, and of the others there is nothing to say."""
 
 Measure = Literal["be", "first flush", "lost"]
-MEASURES: tuple[Measure, ...] = ("be", "first flush", "lost")
+MEASURES: tuple[Measure, ...] = get_args(Measure)
+# a journal that is shown is built again and again, and most batches are as they were
+_test = lru_cache(maxsize=1024)(permutation_test)
 
 Outcome = Literal["too few", "too many", "out of reach", "not told apart", "first more", "second more"]
 """too few: under three batches in a line. too many: more ways than can be gone through. out of reach: values so few,
@@ -42,10 +44,7 @@ often enough."""
 
 @dataclass(frozen=True, slots=True)
 class Dot:
-    """A finished batch. be_pct, first_flush_pct: on units inoculated, None where unknown. inoculated, lost: units.
-
-    left_out: why it counts for no figure of the line, None where it does.
-    """
+    """A finished batch, its BE on units inoculated. left_out: why it counts for no figure of the line, if any."""
 
     batch: str
     be_pct: float | None
@@ -131,10 +130,7 @@ class Comparison:
 def comparison_of(
     journal: Journal, crops: Mapping[str, BatchYield], rolled: Mapping[str, Rollup], doubts: Mapping[str, str]
 ) -> Comparison:
-    """Every line compared with every other of its species.
-
-    crops: yields by batch. rolled: what was grown of each line. doubts: where the doubt about a batch began.
-    """
+    """Every line compared with every other of its species. doubts: where the doubt about a batch began."""
     left_out = _left_out(journal, rolled, doubts)
     species = {culture.id: culture.species for culture in journal.cultures}
     rows = [line_figures(row, species[id], crops, left_out) for id, row in rolled.items() if row.batches]
@@ -149,15 +145,15 @@ def _left_out(journal: Journal, rolled: Mapping[str, Rollup], doubts: Mapping[st
         for batch in row.batches:
             of_lines.setdefault(batch, []).append(line)
     living = living_of(journal)
-    kept_back = {row.id for row in journal.batches if row.sums_kept_back}
+    of_a_part = {row.id for row in journal.batches if row.sums_kept_back}
     why = {}
     for batch, lines in of_lines.items():
         if batch in doubts:
             why[batch] = f"which culture it is is in doubt since {doubts[batch]}"
         elif living[batch].unknown_sources:
-            withheld = living[batch].unshared_sources == living[batch].unknown_sources
-            why[batch] = f"one of its cultures is not {'shared' if withheld else 'in the journal'}"
-        elif batch in kept_back:
+            is_unshared = living[batch].unshared_sources == living[batch].unknown_sources
+            why[batch] = f"one of its cultures is not {'shared' if is_unshared else 'in the journal'}"
+        elif batch in of_a_part:
             why[batch] = "part of what was harvested or lost of it is not shared"
         elif len(lines) > 1:
             why[batch] = f"it is made of several lines: {', '.join(sorted(lines))}"
@@ -168,28 +164,21 @@ def line_figures(
     row: Rollup, species: str | None, crops: Mapping[str, BatchYield], left_out: Mapping[str, str]
 ) -> LineFigures:
     """One line's dots and what they come to."""
-    dots = tuple(dot_of(crops[id], left_out.get(id)) for id in row.finished)
-    counted = [dot for dot in dots if dot.left_out is None]
+    dots = []
+    for id in row.finished:
+        crop = crops[id]
+        be_pct = crop.be.value if crop.be else None
+        dots.append(Dot(id, be_pct, crop.first_flush_pct, crop.inoculated, crop.lost, left_out.get(id)))
+    counted = [dot.batch for dot in dots if dot.left_out is None]
     return LineFigures(
         line=row.of,
         species=species,
-        dots=dots,
+        dots=tuple(dots),
         growing=tuple(id for id in row.batches if id not in row.finished),
         be=middle(dot.value("be") for dot in dots),
         first_flush=middle(dot.value("first flush") for dot in dots),
-        lost=units_lost(crops[dot.batch] for dot in counted),
+        lost=units_lost(crops[id] for id in counted),
         lost_batches=len(counted),
-    )
-
-
-def dot_of(crop: BatchYield, left_out: str | None = None) -> Dot:
-    return Dot(
-        batch=crop.batch,
-        be_pct=crop.be.value if crop.be else None,
-        first_flush_pct=crop.first_flush_pct,
-        inoculated=crop.inoculated,
-        lost=crop.lost,
-        left_out=left_out,
     )
 
 
@@ -200,10 +189,7 @@ def middle(values: Iterable[float | None]) -> Middle:
 
 
 def differences_between(lines: Iterable[LineFigures]) -> Iterable[Difference]:
-    """Every pair of one species, measure by measure; p-values adjusted within each species and measure.
-
-    A line whose species is not known is compared with none, nor is one with no finished batch.
-    """
+    """Every pair of one known species, measure by measure; p-values adjusted within each species and measure."""
     kinds: dict[str, list[LineFigures]] = {}
     for line in lines:
         if line.kind and line.dots:
@@ -215,35 +201,26 @@ def differences_between(lines: Iterable[LineFigures]) -> Iterable[Difference]:
 
 
 def _differences(pairs: list[tuple[LineFigures, LineFigures]], measure: Measure) -> Iterable[Difference]:
-    tests = [_tested(first.values(measure), second.values(measure)) for first, second in pairs]
+    values = [(first.values(measure), second.values(measure)) for first, second in pairs]
+    fewest = [min(map(len, both)) for both in values]
+    tests = [_test(*both) if few >= FEWEST_BATCHES else None for both, few in zip(values, fewest, strict=True)]
     made = [at for at, test in enumerate(tests) if test is not None]
     adjusted = dict(zip(made, holm([test.p for test in tests if test is not None]), strict=True))
     for at, (first, second) in enumerate(pairs):
-        yield _difference(first, second, measure, tests[at], adjusted.get(at), len(made))
-
-
-@lru_cache(maxsize=1024)  # a journal that is shown is built again and again, and most batches are as they were
-def _tested(first: tuple[float, ...], second: tuple[float, ...]) -> Permutation | None:
-    return permutation_test(first, second) if min(len(first), len(second)) >= FEWEST_BATCHES else None
-
-
-def _difference(
-    first: LineFigures, second: LineFigures, measure: Measure, test: Permutation | None, p: float | None, tests: int
-) -> Difference:
-    ours, theirs = first.values(measure), second.values(measure)
-    return Difference(
-        first=first.line,
-        second=second.line,
-        measure=measure,
-        outcome=outcome_of(min(len(ours), len(theirs)), test, p),
-        first_n=len(ours),
-        second_n=len(theirs),
-        first_mean=fmean(ours) if ours else None,
-        second_mean=fmean(theirs) if theirs else None,
-        test=test,
-        p=p,
-        tests=tests,
-    )
+        ours, theirs = values[at]
+        yield Difference(
+            first=first.line,
+            second=second.line,
+            measure=measure,
+            outcome=outcome_of(fewest[at], tests[at], adjusted.get(at)),
+            first_n=len(ours),
+            second_n=len(theirs),
+            first_mean=fmean(ours) if ours else None,
+            second_mean=fmean(theirs) if theirs else None,
+            test=tests[at],
+            p=adjusted.get(at),
+            tests=len(made),
+        )
 
 
 def outcome_of(fewest: int, test: Permutation | None, p: float | None) -> Outcome:

@@ -6,11 +6,9 @@ from dataclasses import dataclass
 
 from journal.analysis.calculation import figure
 from journal.analysis.comparison import FEWEST_BATCHES, RARE, Difference, LineFigures, Measure, Middle
-from journal.analysis.statistics import MedianInterval, Permutation, fewest_for_median
+from journal.analysis.statistics import MedianInterval, fewest_for_median
 from journal.analysis.yields import BatchYield
 from journal.quantities import counted
-
-# What a comparison of lines says, in plain sentences that claim no more than the numbers bear.
 
 MEDIAN_SOURCE = (
     "order statistics (W. J. Conover, Practical Nonparametric Statistics, 3rd edition): both ends are batches of this "
@@ -28,6 +26,7 @@ UNITS_SHARE = (
     "interval, and the number of batches says more than the number of units."
 )
 
+_TOO_MANY_WAYS = "more ways of dealing these batches out than are gone through here"
 NAMES: dict[Measure, str] = {"be": "BE", "first flush": "BE of the first flush", "lost": "share of units lost"}
 
 
@@ -52,54 +51,49 @@ def interval_words(interval: MedianInterval | None, n: int) -> str:
 
 def lost_words(row: LineFigures) -> str:
     """`3 of 15 units lost in 3 batches, 20 %; 7 to 45.2 % with 95 % confidence`; no interval under three batches."""
-    if row.lost is None:
+    lost = row.lost
+    if lost is None:
         return "no finished batch yet"
     batches = counted(row.lost_batches, "batch", "batches")
-    said = f"{row.lost.part} of {counted(row.lost.whole, 'unit')} lost in {batches}"
+    said = f"{lost.part} of {counted(lost.whole, 'unit')} lost in {batches}"
     if row.lost_batches < FEWEST_BATCHES:
         return f"{said}; too few batches to tell"
-    low, high = figure(row.lost.low * 100), figure(row.lost.high * 100, "%")
-    return f"{said}, {figure(row.lost.value * 100, '%')}; {low} to {high} with 95 % confidence"
+    low, high = figure(lost.low * 100), figure(lost.high * 100, "%")
+    return f"{said}, {figure(lost.value * 100, '%')}; {low} to {high} with 95 % confidence"
 
 
 def difference_words(row: Difference) -> str:
     """What the two lines' batches tell of one measure, in one or two sentences."""
     if row.outcome == "too few" or row.first_mean is None or row.second_mean is None:
         return _too_few(row)
+    means = f"Mean {NAMES[row.measure]} {_means(row)}"
     if row.test is None:
-        return (
-            f"{_means(row)}. There are more ways of dealing these batches out than are gone through here; "
-            "no verdict is given."
-        )
-    return f"{_means(row)}. {_chance(row.test)} {_verdict(row)}"
+        return f"{means}. There are {_TOO_MANY_WAYS}; no verdict is given."
+    chance = (
+        f"If the line made no difference, means at least this far apart would come of {row.test.as_far} of the "
+        f"{row.test.ways} ways to deal these batches out (p = {p_words(row.test.p)})."
+    )
+    allowed = ""
+    if row.tests >= 2 and row.p is not None:
+        allowed = f" (p = {p_words(row.p)} after allowing for the {row.tests} pairs looked at)"
+    verdict = f"Chance alone does that often enough{allowed}: they are not told apart, and may still differ."
+    if row.outcome in ("first more", "second more"):
+        verdict = f"Chance alone seldom does that{allowed}: {_more_in_these_batches(row)}"
+    elif row.outcome == "out of reach":
+        verdict = "These batches are too few, or too alike, for any gap between them to tell two lines apart."
+    return f"{means}. {chance} {verdict}"
 
 
 def short_words(row: Difference) -> str:
     """The same in one sentence, without the ways that were gone through."""
     if row.outcome == "too few":
         return _too_few(row)
-    return f"{_short_means(row)}: {_short_verdict(row)}"
-
-
-def _short_means(row: Difference) -> str:
-    first, second = figure(row.first_mean or 0.0, "%"), figure(row.second_mean or 0.0, "%")
-    batches = counted(row.first_n, "batch", "batches")
-    return f"Mean {first} in {batches} of {row.first}, {second} in {row.second_n} of {row.second}"
-
-
-def _short_verdict(row: Difference) -> str:
-    if row.outcome == "too many":
-        return "no verdict, for there are more ways of dealing these batches out than are gone through here."
-    if row.outcome == "out of reach":
-        return "too few batches, or too alike, for any gap between them to tell two lines apart."
-    if row.outcome == "not told apart":
-        return "chance alone does that often enough; they are not told apart, and may still differ."
-    return f"chance alone seldom does that. {_more_in_these_batches(row)}"
-
-
-def _more_in_these_batches(row: Difference) -> str:
-    more, less = (row.first, row.second) if row.outcome == "first more" else (row.second, row.first)
-    return f"{_more(row.measure, more, less)}, in these batches."
+    verdict = {
+        "too many": f"no verdict, for there are {_TOO_MANY_WAYS}.",
+        "out of reach": "too few batches, or too alike, for any gap between them to tell two lines apart.",
+        "not told apart": "chance alone does that often enough; they are not told apart, and may still differ.",
+    }.get(row.outcome) or f"chance alone seldom does that. {_more_in_these_batches(row)}"
+    return f"Mean {_means(row)}: {verdict}"
 
 
 def _too_few(row: Difference) -> str:
@@ -111,37 +105,16 @@ def _too_few(row: Difference) -> str:
 
 def _means(row: Difference) -> str:
     first, second = figure(row.first_mean or 0.0, "%"), figure(row.second_mean or 0.0, "%")
-    return (
-        f"Mean {NAMES[row.measure]} {first} in {counted(row.first_n, 'batch', 'batches')} of {row.first}, "
-        f"{second} in {row.second_n} of {row.second}"
-    )
+    batches = counted(row.first_n, "batch", "batches")
+    return f"{first} in {batches} of {row.first}, {second} in {row.second_n} of {row.second}"
 
 
-def _chance(test: Permutation) -> str:
-    return (
-        f"If the line made no difference, means at least this far apart would come of {test.as_far} of the {test.ways} "
-        f"ways to deal these batches out (p = {p_words(test.p)})."
-    )
-
-
-def _verdict(row: Difference) -> str:
-    if row.outcome in ("first more", "second more"):
-        return f"Chance alone seldom does that{_allowed(row)}: {_more_in_these_batches(row)}"
-    if row.outcome == "out of reach":
-        return "These batches are too few, or too alike, for any gap between them to tell two lines apart."
-    return f"Chance alone does that often enough{_allowed(row)}: they are not told apart, and may still differ."
-
-
-def _allowed(row: Difference) -> str:
-    if row.tests < 2 or row.p is None:
-        return ""
-    return f" (p = {p_words(row.p)} after allowing for the {row.tests} pairs looked at)"
-
-
-def _more(measure: Measure, more: str, less: str) -> str:
-    if measure == "lost":
-        return f"{more} lost a greater share than {less}"
-    return f"{more} gave more than {less}" + (" in the first flush" if measure == "first flush" else "")
+def _more_in_these_batches(row: Difference) -> str:
+    more, less = (row.first, row.second) if row.outcome == "first more" else (row.second, row.first)
+    if row.measure == "lost":
+        return f"{more} lost a greater share than {less}, in these batches."
+    flush = " in the first flush" if row.measure == "first flush" else ""
+    return f"{more} gave more than {less}{flush}, in these batches."
 
 
 def p_words(p: float) -> str:
@@ -156,15 +129,9 @@ def rarity_words() -> str:
     return f"Seldom means p up to {RARE:g}, a custom and no law. Several pairs are allowed for by {ADJUSTED_SOURCE}."
 
 
-# What a batch's BE says in words: units inoculated first, those not lost beside them, each with its counts.
-
-
 @dataclass(frozen=True, slots=True)
 class BeWords:
-    """`BE 53 %`, `of the 4 blocks inoculated`, `(71 % of the 3 not lost)`, `2 flushes so far`.
-
-    survived is empty where none was lost, ending as `flushes_words` says.
-    """
+    """`BE 53 %`, `of the 4 blocks inoculated`, `(71 % of the 3 not lost)` or nothing, `2 flushes so far`."""
 
     be: str
     inoculated: str
@@ -177,16 +144,17 @@ class BeWords:
 
 
 def be_words(crop: BatchYield, units: str = "units") -> BeWords | None:
-    """A batch's BE in words; None without a dry mass or a harvest. units: what several are called.
-
-    Until the batch is finished it is so far.
-    """
+    """A batch's BE in words; None without a dry mass or a harvest. units: what several are called."""
     if crop.be is None or crop.is_unharvested:
         return None
+    survived = ""
+    if crop.lost:
+        be = crop.be_survived
+        survived = f"({be.value:.0f} % of the {crop.survived} not lost)" if be else "(all lost)"
     return BeWords(
         be=f"BE {crop.be.value:.0f} %",
         inoculated=f"of the {crop.inoculated} {units} inoculated" if crop.inoculated > 1 else "of the one inoculated",
-        survived=_survived_words(crop),
+        survived=survived,
         ending=flushes_words(crop),
     )
 
@@ -202,9 +170,3 @@ def flushes_words(crop: BatchYield) -> str:
     borne = sum(flush.harvest_g > 0 for flush in crop.flushes)
     flushes = counted(borne, "flush", "flushes") if borne else ""
     return " ".join(filter(None, (flushes, "" if crop.final else "so far")))
-
-
-def _survived_words(crop: BatchYield) -> str:
-    if not crop.lost:
-        return ""
-    return f"({crop.be_survived.value:.0f} % of the {crop.survived} not lost)" if crop.be_survived else "(all lost)"

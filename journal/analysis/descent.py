@@ -8,12 +8,11 @@ nothing has two parents, no node is more of them out than the number of nodes ca
 from __future__ import annotations
 
 from collections.abc import Container, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
-from datetime import date
-from typing import Literal
+from dataclasses import dataclass, field, replace
+from typing import Literal, NamedTuple
 
 from journal.analysis.analysis import Analysis
-from journal.analysis.lineage import STARTS, Descent, Lineage, sources_of
+from journal.analysis.lineage import STARTS, Descent, sources_of
 from journal.model import Batch, Culture, Find, Journal, Ref, When, sort_key
 
 Kind = Literal["find", "culture", "batch"]
@@ -81,27 +80,21 @@ def descent_of(id: str, known: Analysis) -> tuple[Node, ...]:
     only what is nearest is told, and the tops it goes back to, so that neither time nor room grows with all there is.
     """
     lineage = known.lineage
-    nearest_above, nearest_below = _nearest(id, lineage)
+    nearest_above, below = lineage.nearest(id, lineage.parents, WHOLE), lineage.nearest(id, lineage.children, WHOLE)
+    if len(nearest_above) + len(below) >= WHOLE:
+        nearest_above = nearest_above[: max(_NEAREST_ABOVE, _NEAREST - len(below))]
+        below = below[: _NEAREST - len(nearest_above)]
     above = dict.fromkeys(nearest_above)
-    rows = {each: _row(known.journal, each) for each in dict.fromkeys((id, *above, *nearest_below))}
+    rows = {each: _row(known.journal, each) for each in dict.fromkeys((id, *above, *below))}
     links = {each: [parent for parent in lineage.parents.get(each, ()) if parent in rows] for each in rows}
     for each in [each for each in (id, *above) if not links[each]]:
         for top in lineage.tops.get(each, ()):
             rows[top], above[top] = _row(known.journal, top), None
             links.setdefault(top, [])
             links[each].append(top)
-    places = {each: _place(each, id, above) for each in rows}
-    stations = _Walk(rows, links, lineage.rank).stations()
+    places: dict[str, Place] = {each: "above" if each in above else "below" for each in rows} | {id: "itself"}
+    stations = _stations(rows, links, lineage.rank)
     return tuple(_node(rows[each.id], places[each.id], each, rows, known) for each in stations)
-
-
-def _nearest(id: str, lineage: Lineage) -> tuple[Sequence[str], Sequence[str]]:
-    """What a tree holds above and below what it is of: everything, or what is nearest."""
-    above, below = lineage.nearest_above(id, WHOLE), lineage.nearest_below(id, WHOLE)
-    if len(above) + len(below) < WHOLE:
-        return above, below
-    above = above[: max(_NEAREST_ABOVE, _NEAREST - len(below))]
-    return above, below[: _NEAREST - len(above)]
 
 
 def _row(journal: Journal, id: str) -> Find | Culture | Batch:
@@ -111,55 +104,46 @@ def _row(journal: Journal, id: str) -> Find | Culture | Batch:
     return row
 
 
-def _place(each: str, id: str, above: Container[str]) -> Place:
-    if each == id:
-        return "itself"
-    return "above" if each in above else "below"
-
-
 def _node(
     row: Find | Culture | Batch, place: Place, station: _Station, members: Container[str], known: Analysis
 ) -> Node:
     below = known.lineage.children.get(row.id, ()) if place != "above" else ()
-    more = sum(child not in members for child in below)
-    if isinstance(row, Find):
-        return Node(
-            id=row.id, kind="find", place=place, when=row.date, stem=station.stem, branch=station.branch,
-            more=more, confirmed=known.confirmed[row.id],
-        )  # fmt: skip
-    progress = known.progress[row.id]
-    refs = tuple(dict.fromkeys(sources_of(row)))
-    culture = row if isinstance(row, Culture) else None
-    parents = tuple(ref for ref in refs if ref.id in members)
-    left_out = known.lineage.tops[row.id][station.stem] - 1 if station.stem is not None and not parents else 0
-    return Node(
+    stem = station.stem
+    node = Node(
         id=row.id,
-        kind="culture" if culture else "batch",
+        kind="find" if isinstance(row, Find) else "culture" if isinstance(row, Culture) else "batch",
         place=place,
         when=row.date,
-        stem=station.stem,
+        stem=stem,
         branch=station.branch,
-        left_out=left_out,
-        more=more,
+        more=sum(child not in members for child in below),
+        confirmed=known.confirmed[row.id],
+    )
+    if isinstance(row, Find):
+        return node
+    progress = known.progress[row.id]
+    refs = tuple(dict.fromkeys(sources_of(row)))
+    parents = tuple(ref for ref in refs if ref.id in members)
+    node = replace(
+        node,
+        left_out=known.lineage.tops[row.id][stem] - 1 if stem is not None and not parents else 0,
         parents=parents,
         elsewhere=tuple(ref for ref in refs if ref.id not in members),
-        received_from=culture.received_from if culture else None,
         unshared_sources=row.unshared_sources,
-        method=culture.method if culture else None,
-        form=culture.form if culture else None,
         numbers=known.lineage.descents[row.id],
-        begins_line=culture is not None and culture.method in STARTS,
         made=progress.inoculated,
         lost=progress.lost,
         causes=progress.causes,
         stage=progress.stage,
-        confirmed=known.confirmed[row.id],
         doubt=known.doubtful.get(row.id),
     )
+    if isinstance(row, Batch):
+        return node
+    begins_line = row.method in STARTS
+    return replace(node, received_from=row.received_from, method=row.method, form=row.form, begins_line=begins_line)
 
 
-@dataclass(frozen=True, slots=True)
-class _Station:
+class _Station(NamedTuple):
     """Where a node stands in the order of a walk."""
 
     id: str
@@ -167,66 +151,39 @@ class _Station:
     branch: int
 
 
-_Order = tuple[date, float, str, str]
+def _stations(
+    rows: Mapping[str, Find | Culture | Batch], parents: Mapping[str, Sequence[str]], rank: Mapping[str, int]
+) -> Iterable[_Station]:
+    """Each node after all its parents, what was taken first before what was taken later.
 
+    Under a node hang the children whose last parent it is, the one under which most hangs last: the main way. For that
+    each node is counted under its latest parent alone. What only circles hold comes at the end.
+    """
+    when = {id: (*sort_key(row)[:2], id.lower(), id) for id, row in rows.items()}
+    children: dict[str, list[str]] = {id: [] for id in rows}
+    for id, above in parents.items():
+        for parent in above:
+            children[parent].append(id)
+    weight = dict.fromkeys(rows, 1)
+    for id in sorted((id for id in rows if id in rank), key=rank.__getitem__, reverse=True):
+        above = [parent for parent in parents[id] if parent in rank]
+        if above:
+            weight[max(above, key=when.__getitem__)] += weight[id]
 
-class _Walk:
-    """One walk down a tree, each node after all its parents, what was taken first before what was taken later."""
+    def main_last(ids: list[str]) -> list[str]:
+        main = max(ids, key=lambda id: (weight[id], when[id]), default=None)
+        return sorted(ids, key=lambda id: (id == main, when[id]))
 
-    def __init__(
-        self, rows: Mapping[str, Find | Culture | Batch], parents: Mapping[str, Sequence[str]], rank: Mapping[str, int]
-    ) -> None:
-        self.when = {id: _order_of(row) for id, row in rows.items()}
-        self.children: dict[str, list[str]] = {id: [] for id in rows}
-        for id, above in parents.items():
-            for parent in above:
-                self.children[parent].append(id)
-        self.awaited = {id: len(above) for id, above in parents.items()}
-        self.weight = self._weights(parents, rank)
-        self.met: dict[str, _Station] = {}
-
-    def stations(self) -> Sequence[_Station]:
-        tops = [id for id, count in self.awaited.items() if not count]
-        self._follow([_Station(id, None, 0) for id in self._main_last(tops)])
-        while circled := self.when.keys() - self.met.keys():
-            self._follow([_Station(min(circled, key=self.when.__getitem__), None, 0)])
-        return tuple(self.met.values())
-
-    def _follow(self, waiting: list[_Station]) -> None:
-        """Meets the stations waiting and all that hangs under them, in order."""
-        waiting.reverse()
-        while waiting:
-            station = waiting.pop()
-            if station.id not in self.met:
-                self.met[station.id] = station
-                waiting += reversed(self._below(station))
-
-    def _below(self, station: _Station) -> list[_Station]:
-        """What hangs under a station: the children whose last parent it is, the main way last."""
-        for child in self.children[station.id]:
-            self.awaited[child] -= 1
-        ready = self._main_last(child for child in self.children[station.id] if not self.awaited[child])
-        return [_Station(id, station.id, station.branch + (id != ready[-1])) for id in ready]
-
-    def _main_last(self, ids: Iterable[str]) -> list[str]:
-        """In order of time, but for the one under which most hangs, which comes last."""
-        ordered = sorted(ids, key=self.when.__getitem__)
-        if ordered:
-            main = max(ordered, key=lambda id: (self.weight[id], self.when[id]))
-            ordered.remove(main)
-            ordered.append(main)
-        return ordered
-
-    def _weights(self, parents: Mapping[str, Sequence[str]], rank: Mapping[str, int]) -> dict[str, int]:
-        """How many nodes hang under each, itself among them, each node counted under its latest parent alone."""
-        weight = dict.fromkeys(self.when, 1)
-        for id in sorted((id for id in weight if id in rank), key=rank.__getitem__, reverse=True):
-            above = [parent for parent in parents[id] if parent in rank]
-            if above:
-                weight[max(above, key=self.when.__getitem__)] += weight[id]
-        return weight
-
-
-def _order_of(row: Find | Culture | Batch) -> _Order:
-    day, moment, _ = sort_key(row)
-    return day, moment, row.id.lower(), row.id
+    awaited = {id: len(above) for id, above in parents.items()}
+    met: dict[str, _Station] = {}
+    waiting = [_Station(id, None, 0) for id in reversed(main_last([id for id, above in parents.items() if not above]))]
+    while waiting or len(met) < len(rows):
+        at = waiting.pop() if waiting else _Station(min(rows.keys() - met.keys(), key=when.__getitem__), None, 0)
+        if at.id in met:
+            continue
+        met[at.id] = at
+        for child in children[at.id]:
+            awaited[child] -= 1
+        ready = main_last([child for child in children[at.id] if not awaited[child]])
+        waiting += [_Station(id, at.id, at.branch + (id != ready[-1])) for id in reversed(ready)]
+    return met.values()

@@ -10,7 +10,6 @@ import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
-from types import MappingProxyType
 from typing import Literal
 
 from journal.analysis.forecast import Expected, What
@@ -18,7 +17,7 @@ from journal.analysis.progress import Progress, calendar_day
 from journal.model import Batch, Culture, Device, Entry, Find, Journal, Next, Note, TentEntry, When
 from journal.settings import Tent
 
-RENEW_AFTER_MONTHS: Mapping[str, int] = MappingProxyType({"slant": 12, "liquid": 6})
+RENEW_AFTER_MONTHS: Mapping[str, int] = {"slant": 12, "liquid": 6}
 """How long a culture keeps in the cold, by form: *common practice, from memory*."""
 
 NOT_RENEWED = frozenset({"contaminated", "sectored"})
@@ -29,18 +28,8 @@ _GONE = re.compile(r"\b(used up|thrown (out|away)|given away|none left|gone)\b",
 _RENEWED = re.compile(r"\s*renew", re.IGNORECASE)
 
 
-@dataclass(frozen=True, slots=True)
-class Renewal:
-    """A culture that wants renewing from `day` on; None where the day it was made is not known exactly."""
-
-    id: str
-    what: str
-    day: date | None
-    words: str
-
-
-def renewals(journal: Journal, progress: Mapping[str, Progress]) -> Iterator[Renewal]:
-    """Every kept slant and liquid culture, with the day it wants renewing.
+def renewals(journal: Journal, progress: Mapping[str, Progress]) -> Iterator[Due]:
+    """Every kept slant and liquid culture, with the day it wants renewing; None where that cannot be counted.
 
     The day counts from the day it was made. A transfer from it renews nothing, since what stays in the vessel goes on
     ageing, and neither does a new entry: the new culture has its own day, and the old one is due until it is spent,
@@ -48,28 +37,13 @@ def renewals(journal: Journal, progress: Mapping[str, Progress]) -> Iterator[Ren
     culture, begins the count anew: the author put it on fresh medium under the same label.
     """
     for culture in journal.cultures:
-        months = RENEW_AFTER_MONTHS.get(culture.form or "")
-        if months and is_kept(progress[culture.id]):
-            yield _renewal(culture, progress[culture.id], months)
-
-
-def is_kept(progress: Progress) -> bool:
-    """Whether a culture is still there, and fit to be passed on."""
-    kept = progress.of.kept if isinstance(progress.of, Culture) else None
-    return not progress.is_over and progress.stage not in NOT_RENEWED and not (kept and _GONE.search(kept))
-
-
-def _renewal(culture: Culture, progress: Progress, months: int) -> Renewal:
-    renewed = [note for note in progress.whole_notes if renews(note)]
-    start = calendar_day(renewed[-1].date if renewed else culture.date)
-    since = "renewed" if renewed else "made"
-    words = f"{months} months after it was {since} (common practice)"
-    return Renewal(culture.id, f"renew {_CALLED[culture.form or '']}", _months_after(start, months), words)
-
-
-def renews(entry: Entry) -> bool:
-    """Whether an entry says that a culture was renewed."""
-    return any_renewing(entry.done)
+        months, row = RENEW_AFTER_MONTHS.get(culture.form or ""), progress[culture.id]
+        if not months or row.is_over or row.stage in NOT_RENEWED or _GONE.search(culture.kept or ""):
+            continue
+        renewed = [note.date for note in row.whole_notes if any_renewing(note.done)]
+        day = _months_after(calendar_day(renewed[-1] if renewed else culture.date), months)
+        words = f"{months} months after it was {'renewed' if renewed else 'made'} (common practice)"
+        yield Due((culture.id,), f"renew {_CALLED[culture.form or '']}", day, "renewal", words=words)
 
 
 def any_renewing(texts: Iterable[str]) -> bool:
@@ -82,20 +56,18 @@ def _months_after(day: date | None, months: int) -> date | None:
     if day is None:
         return None
     years, month = divmod(day.month - 1 + months, 12)
-    year = day.year + years
-    return date(year, month + 1, min(day.day, calendar.monthrange(year, month + 1)[1]))
+    year, month = day.year + years, month + 1
+    return date(year, month, min(day.day, calendar.monthrange(year, month)[1]))
 
 
 DueBasis = Literal["next", "service", "renewal", "line", "species", "published", "practice"]
 
-LOOK_FOR: Mapping[What, str] = MappingProxyType(
-    {
-        "colonised": "see whether it is colonised",
-        "pins": "look for pins",
-        "harvest": "harvest",
-        "next flush": "look for the next flush",
-    }
-)
+LOOK_FOR: Mapping[What, str] = {
+    "colonised": "see whether it is colonised",
+    "pins": "look for pins",
+    "harvest": "harvest",
+    "next flush": "look for the next flush",
+}
 """What there is to do about something expected."""
 
 
@@ -122,49 +94,42 @@ class Due:
 
 
 def due(
-    journal: Journal, nexts: Iterable[Due], to_renew: Iterable[Renewal], awaited: Mapping[str, Expected]
+    journal: Journal, nexts: Iterable[Due], to_renew: Iterable[Due], awaited: Mapping[str, Expected]
 ) -> tuple[Due, ...]:
     """Everything open, the earliest first and what has no day last.
 
-    nexts, to_renew, awaited: the journal's `open_nexts`, its `renewals`, and what is `expected` of each batch.
+    nexts, to_renew, awaited: the journal's `open_nexts`, its `renewals`, and what is `expected` of each batch. Where
+    the author wrote a `next` of their own to renew a culture, theirs stands.
     """
     nexts = tuple(nexts)
-    rows = [*nexts, *services(journal), *_renewals(to_renew, nexts), *_expected(awaited)]
-    return tuple(sorted(rows, key=lambda row: (row.day is None, row.day or date.max, row.what, row.about)))
-
-
-def _expected(awaited: Mapping[str, Expected]) -> Iterator[Due]:
-    for id, one in awaited.items():
-        yield Due((id,), LOOK_FOR[one.what], one.from_day, one.basis, to_day=one.to_day, words=one.words)
-
-
-def _renewals(to_renew: Iterable[Renewal], nexts: Iterable[Due]) -> Iterator[Due]:
-    """Cultures to renew; where the author wrote a `next` of their own to renew one, theirs stands."""
     planned = {id for row in nexts if any_renewing([row.what]) for id in row.about}
-    for one in to_renew:
-        if one.id not in planned:
-            yield Due((one.id,), one.what, one.day, "renewal", words=one.words)
+    rows = [
+        *nexts,
+        *services(journal),
+        *(row for row in to_renew if planned.isdisjoint(row.about)),
+        *(
+            Due((id,), LOOK_FOR[one.what], one.from_day, one.basis, to_day=one.to_day, words=one.words)
+            for id, one in awaited.items()
+        ),
+    ]
+    return tuple(sorted(rows, key=lambda row: (row.day is None, row.day or date.max, row.what, row.about)))
 
 
 def open_nexts(journal: Journal) -> Iterator[Due]:
     """What stands under `next` and no later entry about the same ID has `done`."""
     entries = list(journal.entries())
-    done = _last_done(entries)
+    done: dict[
+        str, dict[str, int]
+    ] = {}  # for each ID the words under `done`, each with its last entry's place in order
+    for order, entry in enumerate(entries):
+        for words in entry.done:
+            for id in subject_ids(entry):
+                done.setdefault(id, {})[words] = order
     for order, entry in enumerate(entries):
         ids = subject_ids(entry) if entry.next else ()
         for item in entry.next:
             if not any(at > order and settles(words, item) for id in ids for words, at in done.get(id, {}).items()):
                 yield Due(ids, item.text, item.date, "next", entry.path)
-
-
-def _last_done(entries: Iterable[Entry]) -> dict[str, dict[str, int]]:
-    """For each ID the words under `done`, each with the place in order of the last entry that has them."""
-    done: dict[str, dict[str, int]] = {}
-    for order, entry in enumerate(entries):
-        for words in entry.done:
-            for id in subject_ids(entry):
-                done.setdefault(id, {})[words] = order
-    return done
 
 
 def subject_ids(entry: Entry) -> tuple[str, ...]:
@@ -213,15 +178,9 @@ def last_service(entries: list[TentEntry], service: str) -> TentEntry | None:
 
 
 def resets(words: str, service: str) -> bool:
-    """Whether what was serviced names a service: one of its words begins the service's name.
-
-    Words of one or two letters (`a`, `in`) begin too many names to mean one.
-    """
+    """Whether one of the words for what was serviced, of three letters or more, begins the service's name."""
     said = {word.strip(".,;:()").casefold() for word in words.split()}
     return any(len(word) > 2 and service.casefold().startswith(word) for word in said)
-
-
-# What was done for a tent, as a history.
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,12 +1,16 @@
-"""What is expected of every batch next, from which day to which, and what that is based on."""
+"""What is expected of every batch next, from which day to which, and what that is based on.
+
+The nearest evidence is used, and named: this line's own finished batches, else those of this species in this journal,
+else a published range, else common practice, else nothing is expected. Ranges of a related species are never used.
+Whether a day is past is for whoever knows today.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from statistics import median
-from types import MappingProxyType
 from typing import Literal
 
 from journal.analysis.identity import species_named
@@ -21,6 +25,7 @@ from journal.analysis.progress import (
 )
 from journal.analysis.species_times import PRACTICE, PUBLISHED, Days, Usual
 from journal.model import Batch, Journal, Note
+from journal.quantities import counted
 
 What = Literal["colonised", "pins", "harvest", "next flush"]
 Gap = Literal[
@@ -35,10 +40,7 @@ _COLONISED = frozenset({"colonised", "pinning", "fruiting", "resting"})
 
 @dataclass(frozen=True, slots=True)
 class Wait:
-    """One way to calculate what comes next: a gap, the day it counts from, and that day in words.
-
-    flush: the number of the flush it counts from; None where it counts from anything else.
-    """
+    """One way to calculate what comes next: a gap from a day. flush: whose first day that is, None where of none."""
 
     what: What
     gap: Gap
@@ -46,17 +48,12 @@ class Wait:
     after: str
     flush: int | None = None
 
-    def took_d(self, other: Milestones) -> int | None:
-        """The days the same thing took another batch."""
-        if self.gap == "between_flushes_d":
-            return None if self.flush is None else other.between_flushes_d.get(self.flush)
-        days: int | None = getattr(other, self.gap)
-        return days
 
-    def usual_d(self, usual: Usual) -> Days | None:
-        """The days it usually takes; None for a first harvest counted from inoculation."""
-        days: Days | None = None if self.gap == "harvest_d" else getattr(usual, self.gap)
-        return days
+def _days_taken(took: Milestones, gap: Gap, flush: int | None = None) -> int | None:
+    if gap == "between_flushes_d":
+        return None if flush is None else took.between_flushes_d.get(flush)
+    days: int | None = getattr(took, gap)
+    return days
 
 
 def waits(progress: Progress) -> tuple[Wait, ...]:
@@ -68,13 +65,15 @@ def waits(progress: Progress) -> tuple[Wait, ...]:
     if progress.is_over or progress.stage in NOT_AWAITED:
         return ()
     stages = {note.stage for note in progress.whole_notes}
-    pins = pins_since_harvest(progress)
-    if pins or ("fruiting" in stages and not progress.nonzero_harvests):
-        return _for_harvest(progress, pins)
-    if progress.nonzero_harvests:
+    pins, harvested = pins_since_harvest(progress), progress.nonzero_harvests
+    if pins or ("fruiting" in stages and not harvested):
+        other = _for_flush(progress, "harvest") if harvested else _from_day0(progress, "harvest", "harvest_d")
+        return _from_note(pins, "harvest", "harvest_after_pins_d", "pins") + other
+    if harvested:
         return _for_flush(progress, "next flush")
     if stages & _COLONISED:
-        return _for_pins(progress)
+        moved = _from_note(move_into_tent(progress), "pins", "pinning_after_move_d", "the move")
+        return moved + _from_day0(progress, "pins", "pinning_d")
     return _from_day0(progress, "colonised", "colonised_d")
 
 
@@ -85,12 +84,9 @@ def pins_since_harvest(progress: Progress) -> Note | None:
     return next((note for note in progress.notes[after:] if note.stage == "pinning" and id(note) in whole), None)
 
 
-def _for_harvest(progress: Progress, pins: Note | None) -> tuple[Wait, ...]:
-    day = calendar_day(pins.date) if pins else None
-    from_pins = (Wait("harvest", "harvest_after_pins_d", day, "pins"),) if day else ()
-    if progress.nonzero_harvests:
-        return from_pins + _for_flush(progress, "harvest")
-    return from_pins + _from_day0(progress, "harvest", "harvest_d")
+def _from_note(note: Note | None, what: What, gap: Gap, after: str) -> tuple[Wait, ...]:
+    day = calendar_day(note.date) if note else None
+    return (Wait(what, gap, day, after),) if day else ()
 
 
 def _for_flush(progress: Progress, what: What) -> tuple[Wait, ...]:
@@ -101,32 +97,19 @@ def _for_flush(progress: Progress, what: What) -> tuple[Wait, ...]:
     return (Wait(what, "between_flushes_d", day, f"flush {number}", number),) if day else ()
 
 
-def _for_pins(progress: Progress) -> tuple[Wait, ...]:
-    move = move_into_tent(progress)
-    day = calendar_day(move.date) if move else None
-    moved = (Wait("pins", "pinning_after_move_d", day, "the move"),) if day else ()
-    return moved + _from_day0(progress, "pins", "pinning_d")
-
-
 def _from_day0(progress: Progress, what: What, gap: Gap) -> tuple[Wait, ...]:
     """None where a share starts at a later day: what is waited for may have come before."""
     return (Wait(what, gap, progress.day0, "inoculation"),) if progress.day0 and not progress.told_from else ()
 
 
-# What is expected next. The nearest evidence is used, and named: this line's own finished batches, else those of this
-# species in this journal, else a published range, else common practice, else nothing is expected. Ranges of a related
-# species are never used. Whether a day is past is for whoever knows today.
-
 Basis = Literal["line", "species", "published", "practice"]
 
-_AWAITED: Mapping[What, str] = MappingProxyType(
-    {
-        "colonised": "a batch is colonised",
-        "pins": "the first pins show",
-        "harvest": "it is ready to harvest",
-        "next flush": "the next flush comes",
-    }
-)
+_AWAITED: Mapping[What, str] = {
+    "colonised": "a batch is colonised",
+    "pins": "the first pins show",
+    "harvest": "it is ready to harvest",
+    "next flush": "the next flush comes",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,66 +196,55 @@ def _look_ahead(batch: Batch, progress: Progress, evidence: Evidence, lineage: L
     """What comes next, or why nothing is expected, as a sentence."""
     ways = waits(progress)
     if not ways:
-        return _nothing_awaited(progress)
+        if progress.stage in NOT_AWAITED:
+            return f"Nothing is expected of it while it is {progress.stage}."
+        if progress.told_from:
+            return "Nothing is expected: what came before is not shared."
+        return "Nothing is expected: no day is known from which to count."
+    first = ways[0]
+    flush = first.flush if first.what == "next flush" else None
     for basis, pool, of in pools_of(batch, evidence, lineage):
         if found := _from_batches(basis, pool, of, ways):
             return found
-        if _was_the_last(pool, ways[0]):
-            return f"No flush is expected after flush {ways[0].flush}: no finished batch of {of} gave more."
-    return _from_tables(batch, ways) or _nothing_known(ways[0])
-
-
-def _nothing_awaited(progress: Progress) -> str:
-    if progress.stage in NOT_AWAITED:
-        return f"Nothing is expected of it while it is {progress.stage}."
-    if progress.told_from:
-        return "Nothing is expected: what came before is not shared."
-    return "Nothing is expected: no day is known from which to count."
-
-
-def _nothing_known(way: Wait) -> str:
+        most = max((max(one.took.flushes, default=0) for one in pool if one.is_spent), default=None)
+        if flush is not None and flush == most:
+            return f"No flush is expected after flush {flush}: no finished batch of {of} gave more."
+    if from_tables := _from_tables(species_named(batch.species) or "", ways, flush):
+        return from_tables
     return (
         "Nothing is expected: no finished batch of this line or species, and no range known for the species, tells how "
-        f"long after {way.after} {_AWAITED[way.what]}."
+        f"long after {first.after} {_AWAITED[first.what]}."
     )
 
 
-def _from_tables(batch: Batch, ways: Sequence[Wait]) -> Expected | str | None:
-    species = species_named(batch.species)
+def _from_tables(species: str, ways: Sequence[Wait], flush: int | None) -> Expected | str | None:
+    """flush: the one that another would follow, where that is what is waited for."""
     tables: tuple[tuple[Basis, Usual | None], ...] = (
-        ("published", PUBLISHED.get(species or "")),
-        ("practice", PRACTICE.get(species or "")),
+        ("published", PUBLISHED.get(species)),
+        ("practice", PRACTICE.get(species)),
     )
-    return _from_ranges(tables, ways)
+    for basis, usual in tables:
+        if usual is None:
+            continue
+        source = f"published: {usual.source}" if basis == "published" else usual.source
+        if flush and usual.flushes_most and flush >= usual.flushes_most:
+            most = usual.flushes_most
+            return f"No flush is expected after flush {flush}: this species usually gives {most}, {source}."
+        for way in (way for way in ways if way.gap != "harvest_d"):  # no table counts a harvest from inoculation
+            if days := getattr(usual, way.gap):
+                return _window(way, days, basis, f"{_span_words(days)} after {way.after}, {source}")
+    return None
 
 
 def _from_batches(basis: Basis, pool: Sequence[Finished], of: str, ways: Iterable[Wait]) -> Expected | None:
     for way in ways:
-        took = sorted(days for one in pool if (days := way.took_d(one.took)) is not None)
-        if took:
-            middle = median(took)
-            words = f"{_batches_words(took, middle, way)} of {of}"
-            return _window(way, Days(took[0], took[-1]), basis, words, len(took), middle)
-    return None
-
-
-def _was_the_last(pool: Iterable[Finished], way: Wait) -> bool:
-    """Whether spent batches gave as many flushes as this one has, and none of them gave another."""
-    spent = [max(one.took.flushes, default=0) for one in pool if one.is_spent]
-    return way.what == "next flush" and way.flush is not None and way.flush == max(spent, default=None)
-
-
-def _from_ranges(tables: Iterable[tuple[Basis, Usual | None]], ways: Sequence[Wait]) -> Expected | str | None:
-    for basis, usual in tables:
-        if usual is None:
+        took = sorted(days for one in pool if (days := _days_taken(one.took, way.gap, way.flush)) is not None)
+        if not took:
             continue
-        told = f"published: {usual.source}" if basis == "published" else usual.source
-        most = usual.flushes_most
-        if ways[0].what == "next flush" and most and (ways[0].flush or 0) >= most:
-            return f"No flush is expected after flush {ways[0].flush}: this species usually gives {most}, {told}."
-        for way in ways:
-            if days := way.usual_d(usual):
-                return _window(way, days, basis, f"{_span_words(days)} after {way.after}, {told}")
+        span, middle = Days(took[0], took[-1]), median(took)
+        batches = f"(median {middle:g}) in {len(took)} finished batches" if took[1:] else "in the one finished batch"
+        words = f"{_span_words(span)} after {way.after} {batches} of {of}"
+        return _window(way, span, basis, words, len(took), middle)
     return None
 
 
@@ -283,22 +255,8 @@ def _window(
     return Expected(way.what, first, last, basis, words, n, middle)
 
 
-def _batches_words(took: Sequence[int], middle: float, way: Wait) -> str:
-    span = _span_words(Days(took[0], took[-1]))
-    if len(took) == 1:
-        return f"{span} after {way.after} in the one finished batch"
-    return f"{span} after {way.after} (median {middle:g}) in {len(took)} finished batches"
-
-
 def _span_words(days: Days) -> str:
-    if days.low == days.high:
-        return f"{days.low} day{'' if days.low == 1 else 's'}"
-    return f"{days.low} to {days.high} days"
-
-
-# The days a batch took, beside those that other finished batches of its line or species took.
-
-Took = Callable[[Milestones], int | None]
+    return counted(days.low, "day") if days.low == days.high else f"{days.low} to {days.high} days"
 
 
 @dataclass(frozen=True, slots=True)
@@ -335,35 +293,27 @@ class DaysTaken:
 
 
 def days_taken(batch: Batch, progress: Progress, evidence: Evidence, lineage: Lineage) -> tuple[DaysTaken, ...]:
-    """Every span that is known of this batch or another of its line or species, in order.
-
-    A batch is never compared with itself; one that is not finished is compared with the finished ones.
-    """
+    """Every span that is known of this batch, or of other finished batches of its line or species, in order."""
     own = milestones(progress)
     pools = [([one for one in pool if one.batch != batch.id], of) for _, pool, of in pools_of(batch, evidence, lineage)]
-    rows = (DaysTaken(what, took(own), _others(pools, took)) for what, took in _spans(own, pools))
+    known = {number for pool, _ in pools for one in pool for number in one.took.between_flushes_d}
+    spans: list[tuple[str, Gap, int | None]] = [
+        ("inoculated to colonised", "colonised_d", None),
+        ("inoculated to first pins", "pinning_d", None),
+        ("moved into the tent to first pins", "pinning_after_move_d", None),
+        ("first pins to first harvest", "harvest_after_pins_d", None),
+        ("inoculated to first harvest", "harvest_d", None),
+    ]
+    for flush in sorted(known | set(own.between_flushes_d)):
+        spans.append((f"flush {flush} to flush {flush + 1}", "between_flushes_d", flush))
+    rows = (DaysTaken(name, _days_taken(own, gap, at), _others(pools, gap, at)) for name, gap, at in spans)
     return tuple(row for row in rows if row.days is not None or row.others is not None)
 
 
-def _spans(own: Milestones, pools: Iterable[tuple[list[Finished], str]]) -> Iterator[tuple[str, Took]]:
-    yield "inoculated to colonised", lambda one: one.colonised_d
-    yield "inoculated to first pins", lambda one: one.pinning_d
-    yield "moved into the tent to first pins", lambda one: one.pinning_after_move_d
-    yield "first pins to first harvest", lambda one: one.harvest_after_pins_d
-    yield "inoculated to first harvest", lambda one: one.harvest_d
-    known = {number for pool, _ in pools for one in pool for number in one.took.between_flushes_d}
-    for number in sorted(known | set(own.between_flushes_d)):
-        yield f"flush {number} to flush {number + 1}", _after_flush(number)
-
-
-def _after_flush(number: int) -> Took:
-    return lambda one: one.between_flushes_d.get(number)
-
-
-def _others(pools: Iterable[tuple[list[Finished], str]], took: Took) -> OtherBatches | None:
+def _others(pools: Iterable[tuple[list[Finished], str]], gap: Gap, flush: int | None) -> OtherBatches | None:
     """From the first pool that has any: the line's own before the species'."""
     for pool, of in pools:
-        found = [(days, one.batch) for one in pool if (days := took(one.took)) is not None]
+        found = [(days, one.batch) for one in pool if (days := _days_taken(one.took, gap, flush)) is not None]
         if found:
             return OtherBatches(tuple((batch, days) for days, batch in sorted(found)), of)
     return None

@@ -6,15 +6,13 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from journal.analysis.lineage import Lineage, living_of, sources_of
 from journal.analysis.progress import last_day_meant
 from journal.data import read_table
-from journal.model import Batch, Certainty, Culture, Find, Journal, Note, sort_key
-
-# What each thing is taken to be, who says so, and how far that may be trusted down the line.
+from journal.model import Batch, Certainty, Culture, Journal, Note, Ref, sort_key
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +27,9 @@ class Identification:
 
 def identifications(journal: Journal) -> dict[str, tuple[Identification, ...]]:
     """Each find's identifications by its ID, the find's own first, then each note's; the last one rules."""
-    said = {find.id: [_at_the_find(find)] for find in journal.finds}
+    said = {
+        find.id: [Identification(find.species, find.certainty, find.identified_by, find.path)] for find in journal.finds
+    }
     for note in sorted(filter(identifies, journal.notes), key=sort_key):
         for id in dict.fromkeys(ref.id for ref in note.about):
             if id in said:
@@ -40,10 +40,6 @@ def identifications(journal: Journal) -> dict[str, tuple[Identification, ...]]:
 def identifies(note: Note) -> bool:
     """Whether a note about a find says anew what it is."""
     return bool(note.species or note.certainty or note.identified_by)
-
-
-def _at_the_find(find: Find) -> Identification:
-    return Identification(find.species, find.certainty, find.identified_by, find.path)
 
 
 def _revised(before: Identification, note: Note) -> Identification:
@@ -65,19 +61,17 @@ def identity_confirmed(
     True only where every way up ends at a find that is confirmed now. What was received, what names an origin that
     cannot be found, and what hangs in a circle is not confirmed. named: the finds' `identifications`.
     """
-    bearers = living_of(journal)
-    confirmed = dict.fromkeys(bearers, False)
+    living = living_of(journal)
+    confirmed = dict.fromkeys(living, False)
     confirmed |= {id: rows[-1].certainty == "confirmed" for id, rows in named.items()}
     for id in lineage.order:
-        if id in bearers:
-            confirmed[id] = _origin_is_known(bearers[id], lineage) and all(map(confirmed.get, lineage.parents[id]))
+        if id in living:
+            row, parents = living[id], lineage.parents[id]
+            received = isinstance(row, Culture) and (row.received_from is not None or row.method == "received")
+            sources = {ref.id for ref in sources_of(row)}
+            is_known = sources and not received and not row.unknown_sources and len(sources) == len(parents)
+            confirmed[id] = bool(is_known) and all(map(confirmed.get, parents))
     return confirmed
-
-
-def _origin_is_known(row: Culture | Batch, lineage: Lineage) -> bool:
-    received = isinstance(row, Culture) and (row.received_from is not None or row.method == "received")
-    named = {ref.id for ref in sources_of(row)}
-    return bool(named) and not received and not row.unknown_sources and len(named) == len(lineage.parents[row.id])
 
 
 def doubtful(journal: Journal, lineage: Lineage) -> dict[str, str]:
@@ -87,42 +81,31 @@ def doubtful(journal: Journal, lineage: Lineage) -> dict[str, str]:
     by the little that is known of its date (of a doubtful part: from that part, or from the culture where no part is
     named), and everything taken from those. A doubt does not lift: no later stage says whose lid it was.
     """
-    bearers = living_of(journal)
-    began = _doubts(journal.notes)
+    living = living_of(journal)
+    began: dict[str, list[tuple[Ref, Note]]] = {}
+    for note in sorted((note for note in journal.notes if note.stage == "doubtful"), key=sort_key):
+        for ref in note.about:
+            began.setdefault(ref.id, []).append((ref, note))
     inherited: dict[str, str] = {}
-    for id in (id for id in lineage.order if id in bearers):
-        passed = _passed_on(bearers[id], began, inherited)
+    for id in (id for id in lineage.order if id in living):
+        passed = _passed_on(living[id], began, inherited)
         if passed is not None:
             inherited[id] = passed
-    own = {id: id for id, doubts in began.items() if id in bearers and any(doubt.part is None for doubt in doubts)}
+    own = {id: id for id, doubts in began.items() if id in living and any(ref.part is None for ref, _ in doubts)}
     return own | inherited
 
 
-@dataclass(frozen=True, slots=True)
-class _Doubt:
-    part: int | None
-    text: str
-    note: Note
-
-
-def _doubts(notes: Iterable[Note]) -> dict[str, list[_Doubt]]:
-    """Where doubts began, by ID, earliest first."""
-    began: dict[str, list[_Doubt]] = {}
-    for note in sorted((note for note in notes if note.stage == "doubtful"), key=sort_key):
-        for ref in note.about:
-            began.setdefault(ref.id, []).append(_Doubt(ref.part, str(ref), note))
-    return began
-
-
-def _passed_on(row: Culture | Batch, began: Mapping[str, list[_Doubt]], inherited: Mapping[str, str]) -> str | None:
-    """The doubt that came with what it was taken from, or None."""
-    for ref in sources_of(row):
-        for doubt in began.get(ref.id, ()):
-            is_meant = doubt.part is None or ref.part is None or doubt.part == ref.part
-            if is_meant and last_day_meant(row.date) >= doubt.note.date.first:
-                return doubt.text
-        if ref.id in inherited:
-            return inherited[ref.id]
+def _passed_on(
+    row: Culture | Batch, began: Mapping[str, list[tuple[Ref, Note]]], inherited: Mapping[str, str]
+) -> str | None:
+    """The doubt that came with what it was taken from, or None. began: by ID, earliest first."""
+    for source in sources_of(row):
+        for doubted, note in began.get(source.id, ()):
+            is_meant = doubted.part is None or source.part is None or doubted.part == source.part
+            if is_meant and last_day_meant(row.date) >= note.date.first:
+                return str(doubted)
+        if source.id in inherited:
+            return inherited[source.id]
     return None
 
 
@@ -141,25 +124,19 @@ def received_above(journal: Journal, lineage: Lineage) -> dict[str, str]:
     return found
 
 
-# Which species a name means: a genus with its epithet, or nothing. What is vague or doubted means no species.
-
 COMMON_NAMES: Mapping[str, str] = read_table("species_names")["common_names"]
 SYNONYMS: Mapping[str, str] = read_table("species_names")["synonyms"]
 _LATIN = {name.casefold(): name for name in (*COMMON_NAMES.values(), *SYNONYMS.values())}
 _KNOWN: Mapping[str, str] = {**COMMON_NAMES, **SYNONYMS, **_LATIN}
 
-_DOUBTS = frozenset(
-    {
-        "sp", "spp", "cf", "aff", "nr", "agg", "group", "complex", "or", "and", "maybe", "perhaps", "possibly",
-        "probably", "likely", "another", "unknown", "not",
-    }
-)  # fmt: skip
-_GROWERS_WORDS = frozenset(
-    {
-        "mushroom", "mushrooms", "oyster", "oysters", "fungus", "fungi", "cap", "caps", "foot", "shank", "mane",
-        "ear", "trumpet", "polypore", "bracket", "clone",
-    }
-)  # fmt: skip
+_DOUBTS = frozenset((
+    "sp", "spp", "cf", "aff", "nr", "agg", "group", "complex", "or", "and", "maybe", "perhaps", "possibly",
+    "probably", "likely", "another", "unknown", "not",
+))  # fmt: skip
+_GROWERS_WORDS = frozenset((
+    "mushroom", "mushrooms", "oyster", "oysters", "fungus", "fungi", "cap", "caps", "foot", "shank", "mane",
+    "ear", "trumpet", "polypore", "bracket", "clone",
+))  # fmt: skip
 """Words that end common names, so that `Blue oyster` is not read as a genus with its epithet."""
 
 _BINOMIAL = re.compile(r"([a-z]{3,}) ([a-z]{2,}(?:-[a-z]+)*)(?: .*)?")
@@ -171,27 +148,18 @@ def species_named(text: str | None) -> str | None:
     The author's name and a variety behind the epithet are passed over; an abbreviated genus (`P. ostreatus`) names
     none. Behind a bracket or comma another name of the same species may stand.
     """
-    words = _plain(text or "")
+    words = unicodedata.normalize("NFC", text or "").casefold().replace("’", "'")
+    words = re.sub(r"\s+", " ", re.sub(r"[*_]", "", words)).strip()
     if not words or "?" in words or "/" in words or _DOUBTS & set(re.findall(r"[a-z]+", words)):
         return None
     first, *others = [part.strip() for part in re.split(r"[(),;]", words)]
-    named = [_known(first) or _binomial(first), *(_known(other) for other in others)]
-    meant = {name for name in named if name}
+    meant = set(filter(None, [_known(first), *map(_known, others)]))
+    binomial = _BINOMIAL.fullmatch(first)
+    if not _known(first) and binomial and binomial[2] not in _GROWERS_WORDS:
+        name = f"{binomial[1]} {binomial[2]}"
+        meant.add(_KNOWN.get(name, name.capitalize()))
     return meant.pop() if len(meant) == 1 else None
 
 
 def _known(words: str) -> str | None:
     return _KNOWN.get(words) or _KNOWN.get(words.replace("-", " "))
-
-
-def _binomial(words: str) -> str | None:
-    found = _BINOMIAL.fullmatch(words)
-    if not found or found[2] in _GROWERS_WORDS:
-        return None
-    name = f"{found[1]} {found[2]}"
-    return _KNOWN.get(name, name.capitalize())
-
-
-def _plain(text: str) -> str:
-    folded = unicodedata.normalize("NFC", text).casefold().replace("’", "'")
-    return re.sub(r"\s+", " ", re.sub(r"[*_]", "", folded)).strip()

@@ -5,8 +5,9 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from itertools import accumulate
+from math import inf
 from typing import Literal
 
 from journal.analysis.calculation import Amount, Calculation, figure
@@ -15,9 +16,8 @@ from journal.analysis.statistics import Summary, summary_of
 from journal.model import Batch
 from journal.settings import Tent, ValueRange
 
-# Whether the air was as wanted: the verdict on each reading, and the shares of time they make.
-
 Verdict = Literal["in", "out", "cannot tell", "not counted"]
+_SHARED: tuple[Verdict, ...] = ("in", "out", "cannot tell")
 _Side = Literal["in", "out", "cannot tell", "unread", "not wanted"]
 
 SHARE_FORMULA = "share in range = time with temperature and humidity both in range / all time with readings"
@@ -29,10 +29,7 @@ SHARE_SOURCE = (
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """The ranges that the air is to be in, in % and °C, both ends included; None where none is known.
-
-    Where one of the two is known, that one decides alone.
-    """
+    """The ranges wanted, in % and °C, both ends included; where one of the two is None, the other decides alone."""
 
     humidity_pct: ValueRange | None
     temperature_c: ValueRange | None
@@ -44,11 +41,9 @@ class Wanted:
     @property
     def one_sided(self) -> str | None:
         """A sentence where one of the two decides alone, without its full stop."""
-        if self.humidity_pct is None and self.temperature_c is not None:
-            return "no humidity is wanted, so the temperature decides alone"
-        if self.temperature_c is None and self.humidity_pct is not None:
-            return "no temperature is wanted, so the humidity decides alone"
-        return None
+        is_one_sided = (self.humidity_pct is None) != (self.temperature_c is None)
+        lacks, has = ("humidity", "temperature") if self.humidity_pct is None else ("temperature", "humidity")
+        return f"no {lacks} is wanted, so the {has} decides alone" if is_one_sided else None
 
 
 def wanted_in(tent: Tent) -> Wanted:
@@ -58,10 +53,8 @@ def wanted_in(tent: Tent) -> Wanted:
 
 def wanted_by(batch: Batch, tent: Tent) -> Wanted:
     """What a batch wants by itself, and what its tent is to have where the batch says nothing."""
-    return Wanted(
-        batch.wants_humidity_pct or tent.humidity_pct,
-        batch.wants_temperature_c or tent.temperature_c,
-    )
+    humidity_pct, temperature_c = batch.wants_humidity_pct, batch.wants_temperature_c
+    return Wanted(humidity_pct or tent.humidity_pct, temperature_c or tent.temperature_c)
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,24 +117,12 @@ class Judged:
     @cached_property
     def _sums(self) -> tuple[Sequence[float], ...]:
         """For each verdict the time up to each reading."""
-        return tuple(
-            list(
-                accumulate(
-                    (
-                        weight_s if verdict == wanted else 0.0
-                        for weight_s, verdict in zip(self.series.weights_s, self.verdicts, strict=True)
-                    ),
-                    initial=0.0,
-                )
-            )
-            for wanted in ("in", "out", "cannot tell")
-        )
+        readings = list(zip(self.series.weights_s, self.verdicts, strict=True))
+        times = ([time_s if verdict == asked else 0.0 for time_s, verdict in readings] for asked in _SHARED)
+        return tuple(list(accumulate(times_s, initial=0.0)) for times_s in times)
 
     def runs_out(self, part: range) -> list[range]:
-        """The stretches of neighbouring readings out of range, as far as they lie in `part`, in order.
-
-        Any other verdict between ends one, and so does a time without readings.
-        """
+        """The stretches out of range within `part`, in order; any other verdict, or an hour unread, ends one."""
         first = bisect_left(self._runs_out, part.start, key=lambda run: run.stop - 1)
         clipped = (
             range(max(run.start, part.start), min(run.stop, part.stop))
@@ -167,43 +148,37 @@ class Judged:
 def verdicts(series: Series, wanted: Wanted) -> tuple[Verdict, ...]:
     """The verdict on each reading.
 
-    It is out where what is known lies out of its band, in where both lie in theirs (or the one that is wanted does),
+    It is out where what is known lies out of its range, in where both lie in theirs (or the one that is wanted does),
     and else nobody can tell: a humidity nearer to an edge than its accuracy, or a value that was not read. Not counted
     are readings with the door open, of a stuck logger, without any value that is wanted, and all where nothing is.
     """
+    humidities = zip(series.humidity_pct, series.accuracy_pct, strict=True)
     sides = zip(
-        _humidity_sides(series, wanted.humidity_pct), _temperature_sides(series, wanted.temperature_c), strict=True
+        (_humidity_side(humidity_pct, accuracy_pct, wanted.humidity_pct) for humidity_pct, accuracy_pct in humidities),
+        (_temperature_side(celsius, wanted.temperature_c) for celsius in series.temperature_c),
+        strict=True,
     )
     not_counted: Verdict = "not counted"
     return tuple(
-        not_counted if is_open or is_stuck else _VERDICTS[both]
+        not_counted if is_open or is_stuck else _verdict(*both)
         for is_open, is_stuck, both in zip(series.door_open, series.stuck, sides, strict=True)
     )
 
 
-def _judged(one: _Side, other: _Side) -> Verdict:
-    sides = {one, other} - {"not wanted"}
-    if "out" in sides:
+@cache
+def _verdict(*sides: _Side) -> Verdict:
+    wanted = set(sides) - {"not wanted"}
+    if "out" in wanted:
         return "out"
-    if sides <= {"unread"}:
+    if wanted <= {"unread"}:
         return "not counted"
-    return "in" if sides == {"in"} else "cannot tell"
+    return "in" if wanted == {"in"} else "cannot tell"
 
 
-_SIDES: tuple[_Side, ...] = ("in", "out", "cannot tell", "unread", "not wanted")
-_NOT_WANTED: _Side = "not wanted"
-_VERDICTS = {(one, other): _judged(one, other) for one in _SIDES for other in _SIDES}
-
-
-def _humidity_sides(series: Series, band: ValueRange | None) -> Sequence[_Side]:
-    if band is None:
-        return [_NOT_WANTED] * len(series)
-    readings = zip(series.humidity_pct, series.accuracy_pct, strict=True)
-    return [_humidity_side(humidity_pct, accuracy_pct, band) for humidity_pct, accuracy_pct in readings]
-
-
-def _humidity_side(humidity_pct: float, accuracy_pct: float, band: ValueRange) -> _Side:
+def _humidity_side(humidity_pct: float, accuracy_pct: float, band: ValueRange | None) -> _Side:
     """What it truly may have been runs from the reading less its accuracy to the reading and it, within 0 to 100 %."""
+    if band is None:
+        return "not wanted"
     if humidity_pct != humidity_pct:
         return "unread"
     off_pct = accuracy_pct if accuracy_pct > 0 else 0.0  # NaN: the accuracy is not known
@@ -213,16 +188,11 @@ def _humidity_side(humidity_pct: float, accuracy_pct: float, band: ValueRange) -
     return "out" if most_pct < band.low or least_pct > band.high else "cannot tell"
 
 
-def _temperature_sides(series: Series, band: ValueRange | None) -> Sequence[_Side]:
+def _temperature_side(celsius: float, band: ValueRange | None) -> _Side:
     if band is None:
-        return [_NOT_WANTED] * len(series)
-    return [
-        "unread" if celsius != celsius else "in" if band.low <= celsius <= band.high else "out"
-        for celsius in series.temperature_c
-    ]
+        return "not wanted"
+    return "unread" if celsius != celsius else "in" if band.low <= celsius <= band.high else "out"
 
-
-# When the air was out of range, and for how long; swings of minutes are counted apart.
 
 SHORT_SWING_AT_MOST_S = 1800.0
 
@@ -289,38 +259,28 @@ def longest_calculated(periods: PeriodsOut) -> Calculation:
 
 def periods_out_of(judged: Judged, part: range) -> PeriodsOut:
     """The periods out and short swings among some neighbouring readings; one that reaches beyond them is cut there."""
-    real: list[PeriodOut] = []
-    swings_s: list[float] = []
+    series, real, swings_s = judged.series, [], []
     for run in judged.runs_out(part):
-        from_s, until_s = _span_s(judged, run)
-        if _out_for_s(judged.series.stamps_s, run) > SHORT_SWING_AT_MOST_S:
-            real.append(_period(judged, run, from_s, until_s))
-        else:
+        first, span = run[0], slice(run.start, run.stop)
+        since_last_s = series.stamps_s[first] - series.stamps_s[first - 1] if first else inf
+        from_s = series.stamps_s[first] - min(STANDS_FOR_AT_MOST_S, since_last_s / 2)
+        until_s = from_s + sum(series.weights_s[span])
+        if _out_for_s(series.stamps_s, run) <= SHORT_SWING_AT_MOST_S:
             swings_s.append(until_s - from_s)
+            continue
+        humidity_pct, temperature_c = summary_of(series.humidity_pct[span]), summary_of(series.temperature_c[span])
+        real.append(PeriodOut(from_s, until_s, tuple(dict.fromkeys(_sides(judged, run))), humidity_pct, temperature_c))
     return PeriodsOut(tuple(real), len(swings_s), sum(swings_s) / 3600)
-
-
-def _span_s(judged: Judged, run: range) -> tuple[float, float]:
-    """From the time that the first reading stands for to that of the last."""
-    stamps_s, weights_s = judged.series.stamps_s, judged.series.weights_s
-    first, last = run[0], run[-1]
-    before_s = STANDS_FOR_AT_MOST_S
-    if first:
-        before_s = min(before_s, (stamps_s[first] - stamps_s[first - 1]) / 2)
-    from_s = stamps_s[first] - before_s
-    return from_s, from_s + sum(weights_s[first : last + 1])
 
 
 def _out_for_s(stamps_s: Sequence[float], run: range) -> float:
     """How long it was out as far as neighbouring readings tell: the first and last of a logger's file are mostly taken
     with the door open, and the half hour for which they stand beyond it would make a period of each."""
     first, last = run[0], run[-1]
-    before_s, after_s = _half_gap_s(stamps_s, first - 1), _half_gap_s(stamps_s, last)
-    if before_s is None:
-        before_s = _half_gap_s(stamps_s, first)
-    if after_s is None:
-        after_s = _half_gap_s(stamps_s, last - 1)
-    sides_s = (STANDS_FOR_AT_MOST_S if half_s is None else half_s for half_s in (before_s, after_s))
+    sides_s = []
+    for beyond, within in ((first - 1, first), (last, last - 1)):
+        halves_s = (_half_gap_s(stamps_s, beyond), _half_gap_s(stamps_s, within), STANDS_FOR_AT_MOST_S)
+        sides_s.append(next(half_s for half_s in halves_s if half_s is not None))
     return stamps_s[last] - stamps_s[first] + sum(sides_s)
 
 
@@ -330,17 +290,6 @@ def _half_gap_s(stamps_s: Sequence[float], at: int) -> float | None:
         return None
     half_s = (stamps_s[at + 1] - stamps_s[at]) / 2
     return half_s if half_s <= STANDS_FOR_AT_MOST_S else None
-
-
-def _period(judged: Judged, run: range, from_s: float, until_s: float) -> PeriodOut:
-    series = judged.series
-    return PeriodOut(
-        from_s,
-        until_s,
-        tuple(dict.fromkeys(_sides(judged, run))),
-        summary_of(series.humidity_pct[run.start : run.stop]),
-        summary_of(series.temperature_c[run.start : run.stop]),
-    )
 
 
 def _sides(judged: Judged, run: Iterable[int]) -> Iterator[Side]:

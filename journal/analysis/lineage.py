@@ -16,6 +16,7 @@ from typing import Literal
 from journal.model import Batch, Culture, Journal, Ref
 
 STARTS = frozenset({"tissue", "spores", "received"})
+_MOST_TOPS = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,11 +59,11 @@ class Lineage:
 
     def ancestors_of(self, id: str) -> tuple[str, ...]:
         """Every find, culture and batch above it, sorted by ID; itself not among them."""
-        return _reached(id, self.parents)
+        return _by_id(self.reached([id], self.parents) - {id})
 
     def descendants_of(self, id: str) -> tuple[str, ...]:
         """Every culture and batch below it, sorted by ID; itself not among them."""
-        return _reached(id, self.children)
+        return _by_id(self.reached([id], self.children) - {id})
 
     def reached(
         self, starts: Iterable[str], steps: Mapping[str, tuple[str, ...]], but: Container[str] = ()
@@ -76,13 +77,18 @@ class Lineage:
             waiting += after
         return found
 
-    def nearest_above(self, id: str, most: int) -> tuple[str, ...]:
-        """At most so many of what stands above it, the nearest first, in time that does not grow with all there is."""
-        return _nearest(id, self.parents, most)
-
-    def nearest_below(self, id: str, most: int) -> tuple[str, ...]:
-        """The same of what stands below it."""
-        return _nearest(id, self.children, most)
+    def nearest(self, id: str, steps: Mapping[str, tuple[str, ...]], most: int) -> tuple[str, ...]:
+        """At most so many of what is reached, the nearest first, in time that does not grow with all there is."""
+        found: dict[str, None] = {}
+        waiting = deque([id])
+        while waiting:
+            for after in steps.get(waiting.popleft(), ()):
+                if len(found) >= most:
+                    return tuple(found)
+                if after != id and after not in found:
+                    found[after] = None
+                    waiting.append(after)
+        return tuple(found)
 
     def lines_of(self, id: str) -> tuple[str, ...]:
         """Every line a culture or batch is of, by the IDs of their starts, sorted: several where parents differ."""
@@ -121,48 +127,71 @@ def way_of(
     batches, which are no step of their own. most: of a longer way so many are told, the last ones.
     """
     way = [id]
-    while above := _counted_from(way[-1], number, lineage, batches):
+    while True:
+        each = way[-1]
+        own: int | None = getattr(lineage.descents[each], number)
+        if own is None or (number == "transfers" and lineage.descents[each].line == each):
+            break
+        wanted = own if each in batches else own - 1
+        grain = number == "spawn_generation"
+        above = (one for one in lineage.parents[each] if one in lineage.descents and not (grain and one in batches))
+        counted_from = next((one for one in above if getattr(lineage.descents[one], number) == wanted), None)
+        if counted_from is None:
+            break
         if len(way) == most:
             return tuple(reversed(way))
-        way.append(above)
+        way.append(counted_from)
     wild = [above for above in lineage.parents[way[-1]] if above in lineage.finds]
     return tuple(reversed([*way, *wild[:1]] if number == "steps_since_wild" else way))
 
 
-def _counted_from(id: str, number: Counted, lineage: Lineage, batches: Container[str]) -> str | None:
-    """The first named parent that a number was counted on from; None where it begins here."""
-    own: int | None = getattr(lineage.descents[id], number)
-    if own is None or (number == "transfers" and lineage.descents[id].line == id):
-        return None
-    wanted = own if id in batches else own - 1
-    grain = number == "spawn_generation"
-    above = (each for each in lineage.parents[id] if each in lineage.descents and not (grain and each in batches))
-    return next((each for each in above if getattr(lineage.descents[each], number) == wanted), None)
-
-
 def lineage_of(journal: Journal) -> Lineage:
     """The whole journal's lineage, in time that grows with its links. A parent that the journal lacks is passed by."""
-    bearers = living_of(journal)
+    living = living_of(journal)
     finds = frozenset(find.id for find in journal.finds)
-    parents = {id: _named(sources_of(row), finds | bearers.keys()) for id, row in bearers.items()}
-    children = _turned(parents)
-    order = tuple(_parents_first([*sorted(finds), *bearers], parents))
-    descents = {id: Descent() for id in bearers}
+    parents = {
+        id: tuple(dict.fromkeys(ref.id for ref in sources_of(row) if ref.id in living or ref.id in finds))
+        for id, row in living.items()
+    }
+    children: dict[str, list[str]] = {}
+    sorter: TopologicalSorter[str] = TopologicalSorter(dict.fromkeys([*sorted(finds), *living], ()))
+    for child, above in parents.items():
+        sorter.add(child, *above)
+        for parent in above:
+            children.setdefault(parent, []).append(child)
+    order = tuple(_without_circles(sorter))
+    descents = {id: Descent() for id in living}
     for id in order:
-        if id in bearers:
-            descents[id] = _descent(bearers[id], parents[id], bearers, descents)
+        if id in living:
+            descents[id] = _descent(living[id], parents[id], living, descents)
     rank = {id: at for at, id in enumerate(order)}
+    tops: dict[str, dict[str, int]] = {}
+    for id in order:
+        steps: dict[str, int] = {}
+        for parent in parents.get(id, ()):
+            for top, way in (tops[parent] or {parent: 0}).items():
+                steps[top] = max(steps.get(top, 0), way + 1)
+        # the first few of an ID's tops are among the first few of every parent that they are above: no way is lost
+        tops[id] = {top: steps[top] for top in sorted(steps, key=rank.__getitem__)[:_MOST_TOPS]}
     return Lineage(
         descents=descents,
         parents=parents,
-        children=children,
+        children={parent: tuple(below) for parent, below in children.items()},
         order=order,
         finds=finds,
         rank=rank,
-        lines=_gathered((id for id in order if id in bearers), parents, lambda id: descents[id].line == id),
+        lines=_gathered((id for id in order if id in living), parents, lambda id: descents[id].line == id),
         origins=_gathered(order, parents, finds.__contains__),
-        tops=_tops(order, parents, rank),
+        tops=tops,
     )
+
+
+def _without_circles(sorter: TopologicalSorter[str]) -> Iterator[str]:
+    with suppress(CycleError):  # what no circle holds is handed out all the same
+        sorter.prepare()
+    while ready := sorter.get_ready():
+        yield from ready
+        sorter.done(*ready)
 
 
 def living_of(journal: Journal) -> dict[str, Culture | Batch]:
@@ -176,58 +205,8 @@ def sources_of(row: Culture | Batch) -> tuple[Ref, ...]:
     return row.sources if isinstance(row, Culture) else row.cultures
 
 
-def _named(refs: Iterable[Ref], known: frozenset[str]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(ref.id for ref in refs if ref.id in known))
-
-
-def _turned(parents: Mapping[str, tuple[str, ...]]) -> dict[str, tuple[str, ...]]:
-    below: dict[str, list[str]] = {}
-    for child, above in parents.items():
-        for parent in above:
-            below.setdefault(parent, []).append(child)
-    return {parent: tuple(children) for parent, children in below.items()}
-
-
-def _parents_first(ids: Iterable[str], parents: Mapping[str, tuple[str, ...]]) -> Iterator[str]:
-    """Those IDs that no circle holds, parents before children."""
-    sorter: TopologicalSorter[str] = TopologicalSorter(dict.fromkeys(ids, ()))
-    for id, above in parents.items():
-        sorter.add(id, *above)
-    with suppress(CycleError):  # what no circle holds is handed out all the same
-        sorter.prepare()
-    while ready := sorter.get_ready():
-        yield from ready
-        sorter.done(*ready)
-
-
-def _reached(start: str, steps: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:
-    seen = {start}
-    waiting = [start]
-    while waiting:
-        for after in steps.get(waiting.pop(), ()):
-            if after not in seen:
-                seen.add(after)
-                waiting.append(after)
-    seen.discard(start)
-    return _by_id(seen)
-
-
 def _by_id(ids: Iterable[str]) -> tuple[str, ...]:
     return tuple(sorted(ids, key=lambda id: (id.lower(), id)))
-
-
-def _nearest(start: str, steps: Mapping[str, tuple[str, ...]], most: int) -> tuple[str, ...]:
-    """At most so many of what is reached, by the number of steps."""
-    found: dict[str, None] = {}
-    waiting = deque([start])
-    while waiting:
-        for after in steps.get(waiting.popleft(), ()):
-            if len(found) >= most:
-                return tuple(found)
-            if after != start and after not in found:
-                found[after] = None
-                waiting.append(after)
-    return tuple(found)
 
 
 def _gathered(
@@ -246,79 +225,36 @@ def _gathered(
     return found
 
 
-_MOST_TOPS = 4
-
-
-def _tops(
-    order: Iterable[str], parents: Mapping[str, tuple[str, ...]], rank: Mapping[str, int]
-) -> dict[str, dict[str, int]]:
-    """For each ID the first tops above it, by rank, with the steps of the longest way there.
-
-    The first few of an ID's tops are among the first few of every parent that they are above, so no way is lost.
-    """
-    tops: dict[str, dict[str, int]] = {}
-    for id in order:
-        steps: dict[str, int] = {}
-        for parent in parents.get(id, ()):
-            for top, way in (tops[parent] or {parent: 0}).items():
-                steps[top] = max(steps.get(top, 0), way + 1)
-        tops[id] = {top: steps[top] for top in sorted(steps, key=rank.__getitem__)[:_MOST_TOPS]}
-    return tops
-
-
 def _descent(
-    row: Culture | Batch,
-    parents: tuple[str, ...],
-    bearers: Mapping[str, Culture | Batch],
-    known: Mapping[str, Descent],
+    row: Culture | Batch, parents: tuple[str, ...], living: Mapping[str, Culture | Batch], known: Mapping[str, Descent]
 ) -> Descent:
     """The descent of one whose parents' descents are known."""
-    above = [(bearers[id], known[id]) for id in parents if id in bearers]
+    above = [(living[id], known[id]) for id in parents if id in living]
+    line = next((descent.line for _, descent in above if descent.line is not None), None)
+    transfers = _most(descent.transfers for _, descent in above)
+    steps = _most(descent.steps_since_wild for _, descent in above)
     if isinstance(row, Batch):
-        return _descent_of_batch([descent for _, descent in above])
+        return Descent(line, transfers, steps, _most(descent.spawn_generation for _, descent in above))
     is_start = row.method in STARTS
     if not is_start and not parents:
         return Descent()
-    return Descent(
-        line=row.id if is_start else _first(descent.line for _, descent in above),
-        transfers=(row.transfers_before or 0) if is_start else _one_more(d.transfers for _, d in above),
-        steps_since_wild=_steps(parents, above),
-        spawn_generation=_generation(row, above),
-    )
-
-
-def _descent_of_batch(cultures: list[Descent]) -> Descent:
-    return Descent(
-        line=_first(culture.line for culture in cultures),
-        transfers=_most(culture.transfers for culture in cultures),
-        steps_since_wild=_most(culture.steps_since_wild for culture in cultures),
-        spawn_generation=_most(culture.spawn_generation for culture in cultures),
-    )
-
-
-def _steps(parents: tuple[str, ...], above: list[tuple[Culture | Batch, Descent]]) -> int | None:
-    """Steps since the wild: 0 where a find is a parent and no longer way leads there."""
-    from_find = 0 if len(above) < len(parents) else None
-    return _most([from_find, _one_more(descent.steps_since_wild for _, descent in above)])
-
-
-def _generation(row: Culture, above: list[tuple[Culture | Batch, Descent]]) -> int | None:
-    if row.form not in ("grain", "sawdust"):
-        return None
     grain = [descent for parent, descent in above if isinstance(parent, Culture) and parent.form == "grain"]
-    if grain:
-        return _one_more(descent.spawn_generation for descent in grain)
-    return 1 if row.form == "grain" else None
-
-
-def _first(values: Iterable[str | None]) -> str | None:
-    return next((value for value in values if value is not None), None)
+    generation = None
+    if row.form in ("grain", "sawdust") and grain:
+        generation = _one_more(_most(descent.spawn_generation for descent in grain))
+    elif row.form == "grain":
+        generation = 1
+    return Descent(
+        line=row.id if is_start else line,
+        transfers=(row.transfers_before or 0) if is_start else _one_more(transfers),
+        steps_since_wild=_most([0 if len(above) < len(parents) else None, _one_more(steps)]),  # 0 from a find
+        spawn_generation=generation,
+    )
 
 
 def _most(values: Iterable[int | None]) -> int | None:
     return max((value for value in values if value is not None), default=None)
 
 
-def _one_more(values: Iterable[int | None]) -> int | None:
-    most = _most(values)
-    return None if most is None else most + 1
+def _one_more(number: int | None) -> int | None:
+    return None if number is None else number + 1

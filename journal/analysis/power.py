@@ -6,22 +6,15 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
+from operator import itemgetter
 from typing import Literal
 
 from journal.analysis.progress import calendar_day, days_between, notes_by_id
 from journal.analysis.tent_settings import SettingName, history_of, holding_now
 from journal.model import Device, Journal, Note, TentEntry, When
 
-# What `rated for` says of water: where a device may get wet, as far as its author wrote it down.
-#
-# A reading of words, no judgement of a device: who works on mains in the wet follows local codes and licensed people.
-
 Claim = Literal["wet", "damp", "dry"]
 
-WET_RATING_SOURCE = (
-    "IP codes: IEC 60529, table 3 (second numeral 4 and over: splashing water from every side); dry, damp and wet: "
-    "NFPA 70 (National Electrical Code), article 100; other words: common practice"
-)
 
 SPLASH = 4
 """The least second numeral that withstands splashing from every side. *Source:* IEC 60529, table 3."""
@@ -36,14 +29,15 @@ _WORDS: tuple[tuple[Claim, re.Pattern[str]], ...] = (
     ("dry", re.compile(r"\b(?:dry|indoor|living room)", _I)),
 )
 _WATER = re.compile(r"\b(?:wet|damp|humid|moist|water|fog|mist|splash|rain|outdoor|bath)", _I)
-_ORDER: tuple[Claim, ...] = ("wet", "damp", "dry")
 
 
 @dataclass(frozen=True, slots=True)
 class WetRating:
-    """claim: the wettest place it is said to be for, None where the words name none, or there are none.
+    """What is written of water: a reading of words, no judgement of a device.
 
-    written: the author's words, None where nothing was written. code: the IP code in them, if any.
+    Who works on mains in the wet follows local codes and licensed people. claim: the wettest place it is said to be
+    for, None where the words name none, or there are none. written: the author's words, None where nothing was
+    written. code: the IP code in them, if any.
     """
 
     claim: Claim | None
@@ -59,49 +53,35 @@ class WetRating:
 def wet_rating(rated_for: str | None) -> WetRating:
     """What the words under `rated for` say of water: by its IP code, else by the wettest word that they do not deny.
 
-    A damp place is not a wet one: it has moisture, and nothing in it is soaked.
+    A damp place is not a wet one: it has moisture, and nothing in it is soaked. Numerals 1 to 3 withstand drips and
+    spray from above alone: what a damp place has at its worst. A clause that denies a place is as much as to say that
+    the device is for dry ones.
     *Source:* IEC 60529 (degrees of protection by enclosures), table 3; NFPA 70 (National Electrical Code), article 100,
     *Location, Damp*, *Dry* and *Wet*; other words are common practice.
     """
     written = (rated_for or "").strip() or None
     if written is None:
         return WetRating(None, None)
-    codes = [(found.group(0), found.group(2)) for found in _CODE.finditer(written) if found.group(2).isdigit()]
+    codes = [(int(found[2]), found[0]) for found in _CODE.finditer(written) if found[2].isdigit()]
     if codes:
-        code, numeral = max(codes, key=lambda row: int(row[1]))
-        return WetRating(_claim_of(int(numeral)), written, re.sub(r"\s", "", code).upper())
-    return WetRating(_wettest(_claims_in(clause) for clause in _CLAUSE.split(written)), written)
-
-
-def _claim_of(numeral: int) -> Claim:
-    """1 to 3 withstand drips and spray from above alone: what a damp place has at its worst."""
-    if numeral >= SPLASH:
-        return "wet"
-    return "damp" if numeral else "dry"
-
-
-def _claims_in(clause: str) -> Claim | None:
-    """What one clause claims; where it denies a place, that is as much as to say that it is for dry ones."""
-    denied = _NOT.search(clause)
-    before = clause[: denied.start()] if denied else clause
-    claimed = next((claim for claim, word in _WORDS if word.search(before)), None)
-    return "dry" if claimed is None and denied and _WATER.search(clause) else claimed
-
-
-def _wettest(claims: Iterable[Claim | None]) -> Claim | None:
-    found = set(claims)
-    return next((claim for claim in _ORDER if claim in found), None)
-
-
-# How long each device has been in use, and what became of it.
-
-End = Literal["dead", "put away"]
+        numeral, code = max(codes, key=itemgetter(0))
+        claim: Claim = "wet" if numeral >= SPLASH else "damp" if numeral else "dry"
+        return WetRating(claim, written, re.sub(r"\s", "", code).upper())
+    claims: set[Claim] = set()
+    for clause in _CLAUSE.split(written):
+        denied = _NOT.search(clause)
+        before = clause[: denied.start()] if denied else clause
+        claimed = next((claim for claim, word in _WORDS if word.search(before)), None)
+        if claimed or (denied and _WATER.search(clause)):
+            claims.add(claimed or "dry")
+    return WetRating(next((claim for claim, _ in _WORDS if claim in claims), None), written)
 
 
 @dataclass(frozen=True, slots=True)
 class Lifetime:
     """A device's time in use: from the day it went into use to the first note that calls it dead, or else put away.
 
+    Death outranks being put away: what was put away and taken out again ended when it died.
     ended_by: that note. faulty_by: the latest note that calls it faulty, while it is in use.
     """
 
@@ -119,10 +99,9 @@ class Lifetime:
         return self.ended_by is not None
 
     @property
-    def how(self) -> End | None:
-        """What became of it; None while it is in use."""
-        stage = self.ended_by.stage if self.ended_by else None
-        return "dead" if stage == "dead" else "put away" if stage else None
+    def how(self) -> str | None:
+        """What became of it, "dead" or "put away"; None while it is in use."""
+        return self.ended_by.stage if self.ended_by else None
 
     @property
     def ended(self) -> When | None:
@@ -138,18 +117,14 @@ class Lifetime:
 def lifetimes_of(journal: Journal) -> dict[str, Lifetime]:
     """The lifetime of every device, by its ID."""
     about = notes_by_id(journal.notes)
-    return {device.id: _life(device, about.get(device.id, ())) for device in journal.devices}
+    lifetimes = {}
+    for device in journal.devices:
+        staged = [note for note in about.get(device.id, ()) if note.stage]
+        ended_by = next((n for stage in ("dead", "put away") for n in staged if n.stage == stage), None)
+        faulty_by = next((n for n in reversed(staged) if n.stage == "faulty"), None) if ended_by is None else None
+        lifetimes[device.id] = Lifetime(device, ended_by, faulty_by)
+    return lifetimes
 
-
-def _life(device: Device, notes: tuple[Note, ...]) -> Lifetime:
-    """Death outranks being put away: what was put away and taken out again ended when it died."""
-    staged = [note for note in notes if note.stage]
-    ended_by = next((n for stage in ("dead", "put away") for n in staged if n.stage == stage), None)
-    faulty_by = next((n for n in reversed(staged) if n.stage == "faulty"), None) if ended_by is None else None
-    return Lifetime(device, ended_by, faulty_by)
-
-
-# Power and control: from the wall to every device, what controls which, and the setting each controller keeps.
 
 Setting = Literal["light", "exhaust", "humidity", "temperature"]
 
@@ -167,10 +142,6 @@ _SET_AS: Mapping[Setting, SettingName] = {
     "light": "light", "exhaust": "exhaust", "humidity": "humidity set point", "temperature": "temperature set point",
 }  # fmt: skip
 
-_CONTROLLED_BY: Mapping[Setting, str] = {
-    "light": "timer", "exhaust": "timer", "humidity": "controller", "temperature": "controller",
-}  # fmt: skip
-"""What controls a device where it is powered through one and nothing is written (common practice)."""
 
 _ON_MAINS = (*_KEPT_BY, "fan", "controller", "timer", "strip")
 """What needs a socket, whether or not one is written."""
@@ -187,10 +158,7 @@ class PoweredDevice:
 
 @dataclass(frozen=True, slots=True)
 class Root:
-    """Where current comes from: the name of a socket, or the ID of a device that stands far down another root.
-
-    name: None where it is not written what powers these devices.
-    """
+    """Where current comes from: a socket, or the ID of a device far down another root; None where it is not written."""
 
     name: str | None
     hangs: tuple[PoweredDevice, ...]
@@ -198,10 +166,7 @@ class Root:
 
 @dataclass(frozen=True, slots=True)
 class KeptSetting:
-    """What a timer or controller has to keep: the setting of a tent for the devices that it controls.
-
-    entry: the tent entry that made it what it is, None where none did.
-    """
+    """The setting of a tent that a timer or controller keeps. entry: that which made it what it is, if any."""
 
     controller: str
     setting: Setting
@@ -212,10 +177,7 @@ class KeptSetting:
 
 @dataclass(frozen=True)
 class PowerAndControl:
-    """Of the devices in use, and of those out of use that something in use still depends on.
-
-    roots: sockets by name, then what has no `powered by`. held: by controller, in the order of its devices.
-    """
+    """Of the devices in use, and of those that something in use depends on. held: in the order of the devices."""
 
     lifetimes: Mapping[str, Lifetime]
     roots: tuple[Root, ...]
@@ -256,10 +218,16 @@ def power_and_control_of(journal: Journal) -> PowerAndControl:
     shown = _in_use_or_needed(journal.devices, lifetimes, known)
     return PowerAndControl(
         lifetimes=lifetimes,
-        roots=tuple(_Tree(shown, known).roots()),
+        roots=tuple(_roots(shown, known)),
         held=tuple(_held(journal, [device for device in shown if not lifetimes[device.id].is_over], known)),
         on_mains=frozenset(device.id for device in shown if _is_on_mains(device)),
     )
+
+
+def _is_on_mains(device: Device) -> bool:
+    does = (device.does or "").casefold()
+    needs_a_socket = "damper" not in does and any(word in does for word in _ON_MAINS)
+    return bool(device.powered_by or device.controlled_by) or needs_a_socket
 
 
 def _in_use_or_needed(
@@ -283,54 +251,42 @@ def _depends_on(device: Device, known: Mapping[str, Device]) -> tuple[str, ...]:
     return devices if devices or socket else controllers_of(device, known)
 
 
-class _Tree:
+def _roots(devices: Iterable[Device], known: Mapping[str, Device]) -> Iterator[Root]:
     """Each device is unfolded where it is met first; so a tree of many ways stays as small as its links are few."""
-
-    def __init__(self, devices: Iterable[Device], known: Mapping[str, Device]) -> None:
-        self.at_socket: dict[str, list[Device]] = {}
-        self.names: dict[str, str] = {}
-        self.alone: list[Device] = []
-        self.below: dict[str, list[Device]] = {}
-        self.met: set[str] = set()
-        self.further: list[tuple[str, PoweredDevice]] = []
-        for device in devices:
-            self._place(device, known)
-
-    def _place(self, device: Device, known: Mapping[str, Device]) -> None:
+    at_socket: dict[str, tuple[str, list[Device]]] = {}
+    alone: list[Device] = []
+    below: dict[str, list[Device]] = {}
+    for device in devices:
         above, socket = _depends_on(device, known), power_sources(device, known)[1]
         for id in above:
-            self.below.setdefault(id, []).append(device)
+            below.setdefault(id, []).append(device)
         if socket:
-            key = " ".join(socket.casefold().split())
-            self.names.setdefault(key, socket)
-            self.at_socket.setdefault(key, []).append(device)
+            at_socket.setdefault(" ".join(socket.casefold().split()), (socket, []))[1].append(device)
         elif not above:
-            self.alone.append(device)
+            alone.append(device)
+    met: set[str] = set()
+    further: list[tuple[str, Device]] = []
 
-    def roots(self) -> Iterator[Root]:
-        for key in sorted(self.at_socket, key=_by_number):
-            yield Root(self.names[key], tuple(self._unfold(device, 1) for device in self.at_socket[key]))
-        if self.alone:
-            yield Root(None, tuple(self._unfold(device, 1) for device in self.alone))
-        while self.further:
-            name, device = self.further.pop(0)
-            yield Root(name, (self._unfold(device.device, 1),))
-
-    def _unfold(self, device: Device, depth: int) -> PoweredDevice:
-        if device.id in self.met:
+    def unfolded(device: Device, depth: int = 1) -> PoweredDevice:
+        if device.id in met:
             return PoweredDevice(device, again=True)
-        self.met.add(device.id)
-        below = self.below.get(device.id, [])
+        met.add(device.id)
         if depth >= DEEPEST:
-            self.further += [(device.id, PoweredDevice(child)) for child in below]
+            further.extend((device.id, child) for child in below.get(device.id, ()))
             return PoweredDevice(device)
-        return PoweredDevice(device, tuple(self._unfold(child, depth + 1) for child in below))
+        return PoweredDevice(device, tuple(unfolded(child, depth + 1) for child in below.get(device.id, ())))
 
+    def by_number(name: str) -> list[tuple[int, str]]:  # socket 7 before socket 14
+        parts = re.split(r"([0-9]{1,9})", name)
+        return [(int(part), "") if at % 2 else (-1, part) for at, part in enumerate(parts)]
 
-def _by_number(name: str) -> list[tuple[int, str]]:
-    """Socket 7 before socket 14."""
-    parts = re.split(r"([0-9]{1,9})", name)
-    return [(int(part), "") if at % 2 else (-1, part) for at, part in enumerate(parts)]
+    for key in sorted(at_socket, key=by_number):
+        yield Root(at_socket[key][0], tuple(map(unfolded, at_socket[key][1])))
+    if alone:
+        yield Root(None, tuple(map(unfolded, alone)))
+    while further:
+        name, device = further.pop(0)
+        yield Root(name, (unfolded(device),))
 
 
 def _within(hangs: Iterable[PoweredDevice], tent: str) -> Iterator[PoweredDevice]:
@@ -344,13 +300,18 @@ def _within(hangs: Iterable[PoweredDevice], tent: str) -> Iterator[PoweredDevice
 def _held(journal: Journal, devices: Iterable[Device], known: Mapping[str, Device]) -> Iterator[KeptSetting]:
     groups: dict[tuple[str, Setting, str], list[str]] = {}
     for device in devices:
-        setting = _setting_of(device)
+        does = (device.does or "").casefold()
+        setting = next((setting for word, setting in _KEPT_BY.items() if word in does), None)
         if setting is None:
             continue
-        for controller in controllers_of(device, known) or _on_the_way(device, _CONTROLLED_BY[setting], known):
+        usual = "timer" if setting in ("light", "exhaust") else "controller"  # common practice, where none is written
+        for controller in controllers_of(device, known) or _on_the_way(device, usual, known):
             groups.setdefault((controller, setting, device.tent), []).append(device.id)
     for (controller, setting, tent), ids in groups.items():
-        yield KeptSetting(controller, setting, tent, tuple(ids), _set_by(journal, tent, setting))
+        row = next((row for row in journal.settings.tents if row.id == tent), None)
+        change = holding_now(history_of(journal, row)).get(_SET_AS[setting]) if row else None
+        entry = next((entry for entry in journal.tent_entries if change and entry.path == change.path), None)
+        yield KeptSetting(controller, setting, tent, tuple(ids), entry)
 
 
 def _on_the_way(device: Device, what: str, known: Mapping[str, Device]) -> tuple[str, ...]:
@@ -364,22 +325,3 @@ def _on_the_way(device: Device, what: str, known: Mapping[str, Device]) -> tuple
         if "strip" in does and (found := _on_the_way(known[id.lower()], what, known)):
             return found
     return ()
-
-
-def _setting_of(device: Device) -> Setting | None:
-    does = (device.does or "").casefold()
-    return next((setting for word, setting in _KEPT_BY.items() if word in does), None)
-
-
-def _set_by(journal: Journal, tent: str, setting: Setting) -> TentEntry | None:
-    """The entry that made it what it is; None where none did, or the device stands in no known tent."""
-    row = next((row for row in journal.settings.tents if row.id == tent), None)
-    change = holding_now(history_of(journal, row)).get(_SET_AS[setting]) if row else None
-    return next((entry for entry in journal.tent_entries if change and entry.path == change.path), None)
-
-
-def _is_on_mains(device: Device) -> bool:
-    does = (device.does or "").casefold()
-    return bool(device.powered_by or device.controlled_by) or (
-        "damper" not in does and any(w in does for w in _ON_MAINS)
-    )

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
 
-from journal.model import Batch, Culture, Journal, Note, When, sort_key
+from journal.model import Batch, Culture, Journal, Note, Ref, When, sort_key
 
 ENDINGS = frozenset({"spent", "discarded"})
 """Stages that finish a batch or culture: its figures are final."""
@@ -30,7 +30,7 @@ class Progress:
     @cached_property
     def whole_notes(self) -> tuple[Note, ...]:
         """The notes about the whole of it: they alone give it a stage or move it."""
-        return tuple(n for n in self.notes if any(r.id == self.of.id and r.part is None for r in n.about))
+        return tuple(note for note in self.notes if Ref(self.of.id) in note.about)
 
     @cached_property
     def day0(self) -> date | None:
@@ -66,10 +66,7 @@ class Progress:
 
     @property
     def finished(self) -> bool:
-        """Whether its figures are final: a note about the whole says spent or discarded.
-
-        Stricter than `is_over`: a batch lost to the last unit is over, and finished only once somebody says so.
-        """
+        """Whether a note about the whole says spent or discarded; to be lost to the last unit is not enough."""
         return self.ended_by is not None and self.ended_by.stage in ENDINGS
 
     @property
@@ -80,9 +77,7 @@ class Progress:
     @property
     def over_on(self) -> date | None:
         """The day from which nothing more was awaited; None where it is not over, or no day is known."""
-        if not self.is_over:
-            return None
-        return calendar_day((self.ended_by or self.losses[-1]).date)
+        return calendar_day((self.ended_by or self.losses[-1]).date) if self.is_over else None
 
     @property
     def inoculated(self) -> int | None:
@@ -92,7 +87,7 @@ class Progress:
     @cached_property
     def losses(self) -> tuple[Note, ...]:
         """The notes that count a loss. A note about several IDs says not whose it was, and counts for none."""
-        return tuple(note for note in self.notes if note.lost and _is_about_one(note))
+        return tuple(note for note in self.notes if note.lost and len({ref.id for ref in note.about}) == 1)
 
     @cached_property
     def lost(self) -> int:
@@ -161,10 +156,6 @@ def notes_by_id(notes: Iterable[Note]) -> dict[str, tuple[Note, ...]]:
     return {id: tuple(rows) for id, rows in about.items()}
 
 
-def _is_about_one(note: Note) -> bool:
-    return len({ref.id for ref in note.about}) == 1
-
-
 def calendar_day(when: When) -> date | None:
     """The day it was, as written by whoever was there; None where less than the day is known."""
     return when.first if when.counts_days else None
@@ -172,10 +163,8 @@ def calendar_day(when: When) -> date | None:
 
 def last_day_meant(when: When) -> date:
     """The last day that a date can mean; of one that is only about right, the last of its month."""
-    if when.counts_days:
-        return when.first
-    month = 12 if when.exact == "year" else when.first.month
-    return date(when.first.year, month, monthrange(when.first.year, month)[1])
+    year, month = when.first.year, 12 if when.exact == "year" else when.first.month
+    return when.first if when.counts_days else date(year, month, monthrange(year, month)[1])
 
 
 def days_between(earlier: When, later: When) -> int | None:
@@ -184,15 +173,12 @@ def days_between(earlier: When, later: When) -> int | None:
     return None if first is None or last is None else (last - first).days
 
 
-# How many whole calendar days a batch took to each milestone. A stage counts where a note gives it to the whole batch;
-# a harvest of a part is one of the whole. A day that is not known exactly, or that lies before the one it is counted
-# from, gives no number.
-
-
 @dataclass(frozen=True, slots=True)
 class Milestones:
-    """Days, None where not known; those with no other start are counted from day 0.
+    """Whole calendar days, None where not known; those with no other start are counted from day 0.
 
+    A stage counts where a note gives it to the whole batch; a harvest of a part is one of the whole. A day that is not
+    known exactly, or that lies before the one it is counted from, gives no number.
     pinning_after_move_d: to the first pins from the move into the tent (see `move_into_tent`).
     harvest_after_pins_d: from the first pins to the first harvest.
     between_flushes_d: by flush number, from that flush's first day to the first day of the flush numbered one more.
@@ -215,13 +201,14 @@ def milestones(progress: Progress) -> Milestones:
     pins = _day_of(first_staged(progress, "pinning"))
     harvested = _day_of(progress.nonzero_harvests[0] if progress.nonzero_harvests else None)
     flushes = first_days_of_flushes(progress)
+    between = {number: _days(day, flushes.get(number + 1)) for number, day in flushes.items()}
     return Milestones(
         colonised_d=_days(progress.day0, _day_of(first_staged(progress, "colonised"))),
         pinning_d=_days(progress.day0, pins),
         harvest_d=_days(progress.day0, harvested),
         pinning_after_move_d=_days(_day_of(move_into_tent(progress)), pins),
         harvest_after_pins_d=_days(pins, harvested),
-        between_flushes_d=_between(flushes),
+        between_flushes_d={number: days for number, days in between.items() if days is not None},
         flushes=tuple(flushes),
     )
 
@@ -253,11 +240,6 @@ def first_days_of_flushes(progress: Progress) -> dict[int, date | None]:
         if note.flush is not None:
             firsts.setdefault(note.flush, calendar_day(note.date))
     return dict(sorted(firsts.items()))
-
-
-def _between(firsts: Mapping[int, date | None]) -> dict[int, int]:
-    gaps = {number: _days(day, firsts.get(number + 1)) for number, day in firsts.items()}
-    return {number: days for number, days in gaps.items() if days is not None}
 
 
 def _day_of(note: Note | None) -> date | None:

@@ -24,11 +24,8 @@ COLDEST_C, HOTTEST_C = -100.0, 200.0
 
 
 def saturation_pressure_pa(t_c: float | None) -> float | None:
-    """Pressure of water vapour over water (over ice below 0 °C) with which air of this temperature is saturated.
-
-    *Source:* ASHRAE Fundamentals 2017, chapter 1, eq. 5 and 6.
-    """
-    return float(_psychrolib().GetSatVapPres(t_c)) if t_c is not None and _can_be_air(t_c) else None
+    """Saturation pressure over water (ice below 0 °C). *Source:* ASHRAE Fundamentals 2017, chapter 1, eq. 5 and 6."""
+    return None if t_c is None or not COLDEST_C <= t_c <= HOTTEST_C else float(_psychrolib().GetSatVapPres(t_c))
 
 
 def dew_point_c(t_c: float | None, rh_pct: float | None) -> float | None:
@@ -39,7 +36,7 @@ def dew_point_c(t_c: float | None, rh_pct: float | None) -> float | None:
 
     *Source:* ASHRAE Fundamentals 2017, chapter 1, eq. 5, 6, 12 and 22, solved for the temperature.
     """
-    if t_c is None or rh_pct is None or not (_can_be_air(t_c) and 0 < rh_pct <= 100):
+    if t_c is None or rh_pct is None or not (COLDEST_C <= t_c <= HOTTEST_C and 0 < rh_pct <= 100):
         return None
     try:
         return float(_psychrolib().GetTDewPointFromRelHum(t_c, rh_pct / 100))
@@ -48,10 +45,7 @@ def dew_point_c(t_c: float | None, rh_pct: float | None) -> float | None:
 
 
 def vapour_pressure_pa(t_c: float | None, rh_pct: float | None) -> float | None:
-    """Pressure of the water vapour that the air holds.
-
-    *Source:* ASHRAE Fundamentals 2017, chapter 1, eq. 12 and 22.
-    """
+    """Pressure of the vapour that the air holds. *Source:* ASHRAE Fundamentals 2017, chapter 1, eq. 12 and 22."""
     saturated_pa = saturation_pressure_pa(t_c)
     if saturated_pa is None or rh_pct is None or not 0 <= rh_pct <= 100:
         return None
@@ -79,10 +73,6 @@ def humidity_ratio_kg_kg(
     if held_pa is None or not (isfinite(pressure_pa) and held_pa < pressure_pa):
         return None
     return float(_psychrolib().GetHumRatioFromVapPres(held_pa, pressure_pa))
-
-
-def _can_be_air(t_c: float) -> bool:
-    return COLDEST_C <= t_c <= HOTTEST_C
 
 
 @cache

@@ -6,18 +6,17 @@ from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from itertools import pairwise
+from functools import reduce
+from itertools import groupby, pairwise
 from math import inf, isnan, nan
 from statistics import median
 from typing import NamedTuple
 
+from journal.analysis.due import entries_about
 from journal.model import Journal, LoggerFile, TentEntry
-from journal.settings import Tent
 
-# What a logger's own readings betray of the logger: stretches in which it was stuck, and gaps.
-#
-# All three rules are *common practice*, the limits our own: a sensor that stands still to the last digit for hours has
-# hung, since the air of a tent never does.
+# The rules for stuck loggers and gaps are *common practice*, the limits our own: a sensor that stands still to the last
+# digit for hours has hung, since the air of a tent never does.
 
 STUCK_AFTER_H = 12.0
 """Both values the same to the last digit for so long, where humidity is given in tenths: stuck."""
@@ -75,23 +74,23 @@ def stuck_in(
     is_fine = any(humidity % 1 for humidity in humidities if humidity is not None)
     stuck: set[int] = set()
     for run in _standing(stamps_s, both, gap_s):
-        if _hours(stamps_s, run) >= _limit_h(humidities[run[0]], is_fine):
+        limit_h = STUCK_AFTER_H if is_fine and _should_move(humidities[run[0]]) else STUCK_COARSE_AFTER_H
+        if _hours(stamps_s, run) >= limit_h:
             stuck.update(run)
     for run in _standing(stamps_s, humidities, gap_s):
-        humidity = humidities[run[0]]
-        if humidity is not None and humidity < SATURATED_PCT and _hours(stamps_s, run) >= STUCK_COARSE_AFTER_H:
+        if _should_move(humidities[run[0]]) and _hours(stamps_s, run) >= STUCK_COARSE_AFTER_H:
             stuck.update(run)
-    return _ranges(sorted(stuck))
+    stretches = (list(run) for _, run in groupby(enumerate(sorted(stuck)), key=lambda pair: pair[1] - pair[0]))
+    return tuple(range(run[0][1], run[-1][1] + 1) for run in stretches)
+
+
+def _should_move(humidity_pct: float | None) -> bool:
+    return humidity_pct is not None and humidity_pct < SATURATED_PCT
 
 
 def _none_for_nan(values: Iterable[float]) -> list[float | None]:
     """Unlike NaN, None is the same as None: a column that is not there never moves."""
     return [None if value != value else value for value in values]
-
-
-def _limit_h(humidity_pct: float | None, is_fine: bool) -> float:
-    tells = is_fine and humidity_pct is not None and humidity_pct < SATURATED_PCT
-    return STUCK_AFTER_H if tells else STUCK_COARSE_AFTER_H
 
 
 def _hours(stamps_s: Sequence[float], run: range) -> float:
@@ -109,19 +108,6 @@ def _standing(stamps_s: Sequence[float], values: Sequence[object], gap_s: float)
         start = at
     return runs
 
-
-def _ranges(indices: Iterable[int]) -> tuple[range, ...]:
-    """Ascending indices as the stretches that they make."""
-    ranges: list[range] = []
-    for at in indices:
-        if ranges and at == ranges[-1].stop:
-            ranges[-1] = range(ranges[-1].start, at + 1)
-        else:
-            ranges.append(range(at, at + 1))
-    return tuple(ranges)
-
-
-# The air of a tent as one series of readings: all its logger files and what was read by eye.
 
 STANDS_FOR_AT_MOST_S = 1800.0
 """A reading stands for the time half-way to its neighbours, at most so long on each side."""
@@ -183,54 +169,40 @@ def series_of(journal: Journal) -> Mapping[str, Series]:
     eye's, those of a logger that was not stuck before all. A row that holds no number is no reading. A reading by eye
     with no time of day stands at no moment and is in no series.
     """
-    return {tent.id: _series_in(journal, tent) for tent in journal.settings.tents}
-
-
-def _series_in(journal: Journal, tent: Tent) -> Series:
-    logs, entries = _logs_of(journal, tent), _eyes_of(journal, tent)
-    return _daily(logs, entries) if any(log.by_day for log in logs) else _series(logs, entries)
-
-
-def _logs_of(journal: Journal, tent: Tent) -> list[LoggerFile]:
-    logs = [log for log in journal.logs if log.tent.lower() == tent.id.lower() and log.stamps_s]
-    return sorted(logs, key=lambda log: (log.stamps_s[0], log.path))
-
-
-def _eyes_of(journal: Journal, tent: Tent) -> list[TentEntry]:
-    name = tent.id.lower()
-    return [entry for entry in journal.tent_entries if name in {about.lower() for about in entry.about}]
+    series = {}
+    for tent in journal.settings.tents:
+        logs = [log for log in journal.logs if log.tent.lower() == tent.id.lower() and log.stamps_s]
+        logs.sort(key=lambda log: (log.stamps_s[0], log.path))
+        series[tent.id] = _series(logs, entries_about(journal, tent))
+    return series
 
 
 def _series(logs: Sequence[LoggerFile], entries: Iterable[TentEntry]) -> Series:
-    logged = [row for rank, strand in enumerate(_strands(logs)) for row in _strand_rows(strand, rank)]
+    """A logger that tells one row a day stands for no time, is never stuck, and is not silent for hours."""
+    by_day = any(log.by_day for log in logs)
+    if by_day:
+        logged = [row for log in logs for row in _log_rows(log, 0)]
+        days = {datetime.fromtimestamp(row.stamp_s, UTC).date() for row in logged}
+        entries = [entry for entry in entries if entry.date.first not in days]
+    else:
+        logged = [row for rank, strand in enumerate(_strands(logs)) for row in _strand_rows(strand, rank)]
     rows = _once([*logged, *_eye_rows(entries, len(logged))])
     if not rows:
-        return Series()
+        return Series(by_day=by_day)
     stamps_s, _, temperature_c, humidity_pct, accuracy_pct, door_open, stuck, by_eye = zip(*rows, strict=True)
     return Series(
         stamps_s=stamps_s,
         temperature_c=temperature_c,
         humidity_pct=humidity_pct,
         accuracy_pct=accuracy_pct,
-        weights_s=weights_of(stamps_s),
+        weights_s=(0.0,) * len(rows) if by_day else weights_of(stamps_s),
         door_open=door_open,
         stuck=stuck,
         by_eye=by_eye,
         stuck_stretches=_stuck_stretches(rows),
-        gaps=gaps_in([row.stamp_s for row in rows if not row.by_eye]),
+        gaps=() if by_day else gaps_in([row.stamp_s for row in rows if not row.by_eye]),
+        by_day=by_day,
     )
-
-
-def _daily(logs: Sequence[LoggerFile], entries: Iterable[TentEntry]) -> Series:
-    """The same of loggers that tell one row a day: none of them stands for a time, hangs, or is silent for hours."""
-    logged = [row for log in logs for row in _log_rows(log, 0)]
-    days = {datetime.fromtimestamp(row.stamp_s, UTC).date() for row in logged}
-    rows = _once([*logged, *_eye_rows((entry for entry in entries if entry.date.first not in days), 1)])
-    if not rows:
-        return Series(by_day=True)
-    stamps_s, _, temperature_c, humidity_pct, accuracy_pct, door_open, stuck, by_eye = zip(*rows, strict=True)
-    nothing = (0.0,) * len(rows)
-    return Series(stamps_s, temperature_c, humidity_pct, accuracy_pct, nothing, door_open, stuck, by_eye, by_day=True)
 
 
 def weights_of(stamps_s: Sequence[float]) -> tuple[float, ...]:
@@ -255,8 +227,8 @@ def _strands(logs: Iterable[LoggerFile]) -> list[list[LoggerFile]]:
 def _strand_rows(logs: Sequence[LoggerFile], rank: int) -> list[_Row]:
     """The readings of one logger's files, in order; a row with no number is none."""
     rows = [row for log in logs for row in _log_rows(log, rank)]
-    columns = ([row.stamp_s for row in rows], [row.temperature_c for row in rows], [row.humidity_pct for row in rows])
-    for stretch in stuck_in(*columns):
+    columns = zip(*((row.stamp_s, row.temperature_c, row.humidity_pct) for row in rows), strict=True)
+    for stretch in stuck_in(*columns) if rows else ():
         for at in stretch:
             rows[at] = rows[at]._replace(stuck=True)
     return rows
@@ -276,55 +248,31 @@ def _log_rows(log: LoggerFile, rank: int) -> list[_Row]:
 
 def _eye_rows(entries: Iterable[TentEntry], rank: int) -> Iterator[_Row]:
     for entry in entries:
-        temperature_c, humidity_pct = entry.temperature_reading_c, entry.humidity_reading_pct
-        if entry.date.moment is not None and not (temperature_c is None and humidity_pct is None):
-            yield _Row(
-                entry.date.moment.timestamp(),
-                rank,
-                nan if temperature_c is None else temperature_c,
-                nan if humidity_pct is None else humidity_pct,
-                nan,
-                entry.door == "open",
-                False,
-                True,
-            )
+        moment, values = entry.date.moment, (entry.temperature_reading_c, entry.humidity_reading_pct)
+        if moment is not None and values != (None, None):
+            temperature_c, humidity_pct = (nan if value is None else value for value in values)
+            is_open = entry.door == "open"
+            yield _Row(moment.timestamp(), rank, temperature_c, humidity_pct, nan, is_open, False, True)
 
 
 def _once(rows: list[_Row]) -> list[_Row]:
     """The rows in order of time, those of one moment made one."""
     rows.sort(key=lambda row: (row.stamp_s, row.stuck, row.rank))
-    kept: list[_Row] = []
-    last_s = nan
-    for row in rows:
-        if row.stamp_s == last_s:
-            kept[-1] = _both(kept[-1], row)
-        else:
-            kept.append(row)
-            last_s = row.stamp_s
-    return kept
+    return [reduce(_both, same) for _, same in groupby(rows, key=lambda row: row.stamp_s)]
 
 
 def _both(first: _Row, other: _Row) -> _Row:
     """Two readings of one moment: the first's values, and what it lacks from the other unless that was stuck."""
     merged = first._replace(door_open=first.door_open or other.door_open, by_eye=first.by_eye and other.by_eye)
-    if other.stuck:
-        return merged
-    if isnan(merged.temperature_c):
+    if isnan(merged.temperature_c) and not other.stuck:
         merged = merged._replace(temperature_c=other.temperature_c)
-    if isnan(merged.humidity_pct):
+    if isnan(merged.humidity_pct) and not other.stuck:
         merged = merged._replace(humidity_pct=other.humidity_pct, accuracy_pct=other.accuracy_pct)
     return merged
 
 
 def _stuck_stretches(rows: Sequence[_Row]) -> tuple[Stretch, ...]:
     """The stretches in which a logger was stuck, over what the eye read in between."""
-    stretches: list[Stretch] = []
-    was_stuck = False
-    for row in rows:
-        if row.by_eye:
-            continue
-        if row.stuck:
-            start_s = stretches.pop().from_s if was_stuck else row.stamp_s
-            stretches.append(Stretch(start_s, row.stamp_s))
-        was_stuck = row.stuck
-    return tuple(stretches)
+    runs = groupby((row for row in rows if not row.by_eye), key=lambda row: row.stuck)
+    stuck = [[row.stamp_s for row in run] for is_stuck, run in runs if is_stuck]
+    return tuple(Stretch(stamps_s[0], stamps_s[-1]) for stamps_s in stuck)

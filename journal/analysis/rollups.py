@@ -180,33 +180,29 @@ def be_together(
 
 def units_lost(crops: Iterable[BatchYield]) -> Share | None:
     """Units lost over units inoculated, over these batches together, with Wilson's interval; None without any unit."""
-    pairs = [(min(crop.lost, crop.inoculated), crop.inoculated) for crop in crops]
-    return wilson(sum(lost for lost, _ in pairs), sum(inoculated for _, inoculated in pairs))
+    rows = list(crops)
+    return wilson(sum(min(crop.lost, crop.inoculated) for crop in rows), sum(crop.inoculated for crop in rows))
 
 
 def losses_by_step(scope: Iterable[Culture | Batch], progress: Mapping[str, Progress]) -> tuple[StepLoss, ...]:
-    """Losses of each step, cultures in the order they come in and batches last; a step that lost nothing is among
-    them, for the number inoculated."""
+    """Losses of each step, cultures in the order they come in, batches last; a step that lost nothing is there too."""
     steps: dict[str, list[Progress]] = {}
     for row in scope:
-        steps.setdefault(_step_of(row), []).append(progress[row.id])
-    return tuple(_loss(step, steps[step]) for step in sorted(steps, key=lambda step: step == "batch"))
-
-
-def _step_of(row: Culture | Batch) -> str:
-    return "batch" if isinstance(row, Batch) else row.form or "vessel"
-
-
-def _loss(step: str, rows: list[Progress]) -> StepLoss:
-    counted = [(one, one.inoculated) for one in rows if one.inoculated is not None]
-    causes: Counter[str] = Counter()
-    for one, _ in counted:
-        for note in one.losses:
+        step = "batch" if isinstance(row, Batch) else row.form or "vessel"
+        steps.setdefault(step, []).append(progress[row.id])
+    losses = []
+    for step in sorted(steps, key=lambda step: step == "batch"):
+        counted = [(one, one.inoculated) for one in steps[step] if one.inoculated is not None]
+        causes: Counter[str] = Counter()
+        for note in (note for one, _ in counted for note in one.losses):
             causes[(note.cause or "").strip().casefold()] += note.lost or 0
-    return StepLoss(
-        step=step,
-        inoculated=sum(inoculated for _, inoculated in counted),
-        lost=sum(min(one.lost, inoculated) for one, inoculated in counted),
-        causes=tuple(sorted(causes.items(), key=lambda row: (-row[1], row[0]))),
-        uncounted=tuple(one.of.id for one in rows if one.inoculated is None),
-    )
+        losses.append(
+            StepLoss(
+                step=step,
+                inoculated=sum(inoculated for _, inoculated in counted),
+                lost=sum(min(one.lost, inoculated) for one, inoculated in counted),
+                causes=tuple(sorted(causes.items(), key=lambda row: (-row[1], row[0]))),
+                uncounted=tuple(one.of.id for one in steps[step] if one.inoculated is None),
+            )
+        )
+    return tuple(losses)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime, tzinfo
 from math import nan
@@ -17,8 +16,6 @@ from journal.model import Device, Entry, Journal, Note, TentEntry, When
 from journal.problems import Unreadable
 from journal.quantities import normalised, percentage, temperature_c
 from journal.settings import Tent
-
-# The last reading of a tent's air, by a logger or by hand, compared with what is wanted there.
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,12 +53,13 @@ class LastReadings:
 
 
 def last_readings(journal: Journal, tent: Tent, series: Series, zone: tzinfo) -> LastReadings:
-    """The last readings of a tent. series: its own. zone: the journal's.
-
-    A reading by eye with no time of day is taken for the first of its day.
-    """
+    """A tent's last readings; one by eye with no time of day is taken for the first of its day. zone: the journal's."""
     wanted = wanted_in(tent)
-    rows = [*_in_series(series, wanted, zone), *_without_a_time(journal, tent, wanted)]
+    rows = _last_in_series(series, wanted, zone)
+    for entry in entries_about(journal, tent):
+        values = (entry.humidity_reading_pct, entry.temperature_reading_c, None)
+        if entry.date.moment is None and any(value is not None for value in values):
+            rows.append(_judged(entry.date, True, entry.door == "open", values, wanted))
     counted = max((row for row in rows if not row.door_open), key=_order, default=None)
     open_door = max((row for row in rows if row.door_open), key=_order, default=None)
     is_later = open_door is not None and (counted is None or _order(open_door) > _order(counted))
@@ -72,43 +70,35 @@ def _order(row: LastReading) -> tuple[str, float]:
     return row.when.first.isoformat(), row.when.moment.timestamp() if row.when.moment else 0.0
 
 
-def _in_series(series: Series, wanted: Wanted, zone: tzinfo) -> list[LastReading]:
+def _last_in_series(series: Series, wanted: Wanted, zone: tzinfo) -> list[LastReading]:
     """The last of a series with the door open, and the last that counts."""
-    fine = [at for at in range(len(series)) if not series.stuck[at]]
-    lasts = (next((at for at in reversed(fine) if series.door_open[at] == is_open), None) for is_open in (True, False))
-    return [_at(series, at, wanted, zone) for at in lasts if at is not None]
-
-
-def _at(series: Series, at: int, wanted: Wanted, zone: tzinfo) -> LastReading:
-    moment = datetime.fromtimestamp(series.stamps_s[at], zone)
-    values = (series.humidity_pct[at], series.temperature_c[at], series.accuracy_pct[at])
-    is_day = series.by_day and not series.by_eye[at]
-    day = moment.date()
-    when = When(day.isoformat(), day, "day") if is_day else When(moment.isoformat(), day, "minute", moment)
-    return _judged(when, series.by_eye[at], series.door_open[at], values, wanted)
-
-
-def _without_a_time(journal: Journal, tent: Tent, wanted: Wanted) -> list[LastReading]:
-    return [
-        _judged(entry.date, True, entry.door == "open", _values(entry), wanted)
-        for entry in entries_about(journal, tent)
-        if entry.date.moment is None
-        and not (entry.humidity_reading_pct is None and entry.temperature_reading_c is None)
-    ]
-
-
-def _values(entry: TentEntry) -> tuple[float, float, float]:
-    humidity_pct, temperature_c = entry.humidity_reading_pct, entry.temperature_reading_c
-    return nan if humidity_pct is None else humidity_pct, nan if temperature_c is None else temperature_c, nan
+    rows = []
+    for is_open in (True, False):
+        fine = (at for at in reversed(range(len(series))) if not series.stuck[at] and series.door_open[at] == is_open)
+        at = next(fine, None)
+        if at is None:
+            continue
+        moment = datetime.fromtimestamp(series.stamps_s[at], zone)
+        day = moment.date()
+        when = When(moment.isoformat(), day, "minute", moment)
+        if series.by_day and not series.by_eye[at]:
+            when = When(day.isoformat(), day, "day")
+        values = (series.humidity_pct[at], series.temperature_c[at], series.accuracy_pct[at])
+        rows.append(_judged(when, series.by_eye[at], is_open, values, wanted))
+    return rows
 
 
 def _judged(
-    when: When, by_eye: bool, door_open: bool, values: tuple[float, float, float], wanted: Wanted
+    when: When, by_eye: bool, door_open: bool, values: tuple[float | None, float | None, float | None], wanted: Wanted
 ) -> LastReading:
     """A reading compared with its ranges by the rules that hold for every reading; with the door open too."""
-    humidity_pct, temperature_c, accuracy_pct = values
+    humidity_pct, temperature_c, accuracy_pct = (nan if value is None else value for value in values)
     alone = Series((0.0,), (temperature_c,), (humidity_pct,), (accuracy_pct,), (2 * STANDS_FOR_AT_MOST_S,),
                    (False,), (False,), (by_eye,))  # fmt: skip
+
+    def side(value: float, of_it: Wanted) -> Verdict | None:
+        return verdicts(alone, of_it)[0] if value == value and of_it.is_known else None
+
     out = periods_out_of(Judged(alone, wanted), range(1)).periods
     return LastReading(
         when=when,
@@ -118,21 +108,15 @@ def _judged(
         temperature_c=_known(temperature_c),
         accuracy_pct=_known(accuracy_pct),
         verdict=verdicts(alone, wanted)[0],
-        humidity=_side(alone, replace(wanted, temperature_c=None)) if humidity_pct == humidity_pct else None,
-        temperature=_side(alone, replace(wanted, humidity_pct=None)) if temperature_c == temperature_c else None,
+        humidity=side(humidity_pct, replace(wanted, temperature_c=None)),
+        temperature=side(temperature_c, replace(wanted, humidity_pct=None)),
         sides=out[0].sides if out else (),
     )
-
-
-def _side(alone: Series, wanted: Wanted) -> Verdict | None:
-    return verdicts(alone, wanted)[0] if wanted.is_known else None
 
 
 def _known(value: float) -> float | None:
     return value if value == value else None
 
-
-# Humidity over a saturated salt: what a probe in a closed box above it ought to read.
 
 SALT_SOURCE = (
     "L. Greenspan, Humidity fixed points of binary saturated aqueous solutions, J. Res. Natl. Bur. Stand. 81A(1), "
@@ -158,10 +142,7 @@ class Salt:
     powers: tuple[float, ...]
 
     def humidity_pct(self, t_c: float) -> float | None:
-        """Relative humidity over it, between 0 and 50 °C; None beyond, where the equation is not used.
-
-        *Source:* L. Greenspan, J. Res. Natl. Bur. Stand. 81A(1), 1977, 89–96, least-squares fits.
-        """
+        """Relative humidity over it, by `SALT_SOURCE`; None outside 0 to 50 °C, where the equation is not used."""
         if not COLDEST_C <= t_c <= HOTTEST_C:
             return None
         return sum(factor * t_c**power for power, factor in enumerate(self.powers))
@@ -190,14 +171,11 @@ _NAMES = re.compile(
 def salt_in(text: str) -> Salt | None:
     """The first salt that a text names, None where it names none. `salt` alone is table salt, `sea salt` is none."""
     for found in _NAMES.finditer(text):
-        if found[0].casefold() != "salt" or not re.search(
-            r"\b(?:sea|epsom|rock) $", text[: found.start()], re.IGNORECASE
-        ):
-            return _BY_NAME[found[0].casefold()]
+        name = found[0].casefold()
+        if name != "salt" or not re.search(r"\b(?:sea|epsom|rock) $", text[: found.start()], re.IGNORECASE):
+            return _BY_NAME[name]
     return None
 
-
-# Probes checked against a saturated salt, as an author wrote it down: `probe-1 read 74 % over table salt at 20 °C`.
 
 TAKEN_WHERE_UNSAID_C = 20.0
 PROBE_FORMULA = "off by = what the probe read − humidity over the salt"
@@ -240,18 +218,13 @@ def probe_checks(journal: Journal) -> tuple[ProbeCheck, ...]:
     to 50 °C, is none; nor is one of nothing known: of no probe that is named, in an entry about no tent.
     """
     probes = {device.id.lower(): device.id for device in journal.devices}
-    found = (_check(entry, words, probes) for entry in journal.entries() for words in _done_in(entry, probes))
-    return tuple(check for check in found if check is not None)
-
-
-def _done_in(entry: Entry, probes: dict[str, str]) -> Iterator[str]:
-    match entry:
-        case TentEntry():
-            yield from (*entry.serviced, *entry.done)
-        case Device():
-            yield from entry.done
-        case Note() if any(ref.id.lower() in probes for ref in entry.about):
-            yield from entry.done
+    checks = []
+    for entry in journal.entries():
+        is_about_a_probe = isinstance(entry, Note) and any(ref.id.lower() in probes for ref in entry.about)
+        serviced = entry.serviced if isinstance(entry, TentEntry) else ()
+        done = entry.done if is_about_a_probe or isinstance(entry, TentEntry | Device) else ()
+        checks += [_check(entry, words, probes) for words in (*serviced, *done)]
+    return tuple(check for check in checks if check is not None)
 
 
 def _check(entry: Entry, words: str, probes: dict[str, str]) -> ProbeCheck | None:
@@ -268,6 +241,11 @@ def _check(entry: Entry, words: str, probes: dict[str, str]) -> ProbeCheck | Non
     about = _probe_named(entry, plain, probes)
     if expected_pct is None or about is None or not 0 <= read_pct <= 100:
         return None
+    inputs = (
+        ("the probe read", Amount(read_pct, "%")),
+        (f"humidity over {salt.name}", Amount(expected_pct, "%")),
+        ("temperature" if at else "temperature (none was written, so this was taken)", Amount(t_c, "°C")),
+    )
     return ProbeCheck(
         about=about,
         when=entry.date,
@@ -278,7 +256,7 @@ def _check(entry: Entry, words: str, probes: dict[str, str]) -> ProbeCheck | Non
         expected_pct=expected_pct,
         t_c=t_c,
         t_is_written=at is not None,
-        off=_off(read_pct, expected_pct, salt.name, t_c, at is not None),
+        off=Calculation(read_pct - expected_pct, "%", inputs, PROBE_FORMULA, f"{SALT_SOURCE}: {SALT_HOW}"),
     )
 
 
@@ -291,16 +269,6 @@ def _what_was_read(words: str) -> str | None:
     if len(found) > 1:
         found = set(_ANY_PCT.findall(_DUE.sub(" ", words)))
     return found.pop() if len(found) == 1 else None
-
-
-def _off(read_pct: float, expected_pct: float, salt: str, t_c: float, t_is_written: bool) -> Calculation:
-    temperature = "temperature" if t_is_written else "temperature (none was written, so this was taken)"
-    inputs: tuple[tuple[str, Amount | str], ...] = (
-        ("the probe read", Amount(read_pct, "%")),
-        (f"humidity over {salt}", Amount(expected_pct, "%")),
-        (temperature, Amount(t_c, "°C")),
-    )
-    return Calculation(read_pct - expected_pct, "%", inputs, PROBE_FORMULA, f"{SALT_SOURCE}: {SALT_HOW}")
 
 
 def _probe_named(entry: Entry, words: str, probes: dict[str, str]) -> str | None:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import Any
 
 from journal.data import read_table
@@ -40,14 +39,12 @@ class Usual:
     flushes_most: int | None = None
 
 
-def _usual(row: Mapping[str, Any]) -> Usual:
-    fields: dict[str, Any] = {key: Days(*value) if isinstance(value, list) else value for key, value in row.items()}
-    return Usual(**fields)
-
-
 def _table(name: str) -> Mapping[str, Usual]:
-    rows = read_table("species_times")[name]
-    return MappingProxyType({species: _usual(row) for species, row in rows.items()})
+    usual = {}
+    for species, row in read_table("species_times")[name].items():
+        fields: dict[str, Any] = {key: Days(*value) if isinstance(value, list) else value for key, value in row.items()}
+        usual[species] = Usual(**fields)
+    return usual
 
 
 PUBLISHED = _table("published")

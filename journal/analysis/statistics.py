@@ -1,4 +1,7 @@
-"""Statistics for small samples: medians and shares with intervals, exact tests of a difference, ranges."""
+"""Statistics for small samples: medians and shares with intervals, exact tests of a difference, ranges.
+
+Nothing here supposes a shape of the distribution; where numbers are too few, the answer is None.
+"""
 
 from __future__ import annotations
 
@@ -8,10 +11,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from statistics import NormalDist, fmean, median
-
-# What few numbers can bear: medians with intervals, shares with intervals, and exact tests of a difference.
-#
-# Nothing here supposes a shape of the distribution; where numbers are too few, the answer is None.
 
 CONFIDENCE = 0.95
 
@@ -126,7 +125,9 @@ def permutation_test(first: Sequence[float], second: Sequence[float]) -> Permuta
     knapsack problem, 1974 (from memory).
     """
     few, many = sorted((tuple(first), tuple(second)), key=len)
-    if not few or _sums_needed(len(few) + len(many), len(few)) > MOST_SUMS:
+    n = len(few) + len(many)
+    sums = sum(math.comb(half, taken) for half in ((n + 1) // 2, n // 2) for taken in range(len(few) + 1))
+    if not few or sums > MOST_SUMS:
         return None
     middle = fmean((*few, *many))
     centred = [value - middle for value in (*few, *many)]
@@ -141,10 +142,6 @@ def permutation_test(first: Sequence[float], second: Sequence[float]) -> Permuta
         as_far=_as_far(*halves, len(few), observed, tie),
         at_best=_as_far(*halves, len(few), farthest, tie),
     )
-
-
-def _sums_needed(n: int, size: int) -> int:
-    return sum(math.comb(half, count) for half in ((n + 1) // 2, n // 2) for count in range(min(size, half) + 1))
 
 
 def _sums_by_size(values: Sequence[float], most: int) -> list[list[float]]:
@@ -171,8 +168,7 @@ def _as_far(left: list[list[float]], right: list[list[float]], size: int, distan
 def holm(p_values: Sequence[float]) -> tuple[float, ...]:
     """Each p-value allowing for how many were looked at together, in the same order.
 
-    *Source:* S. Holm, A simple sequentially rejective multiple test procedure, Scandinavian Journal of Statistics
-    6:65-70, 1979.
+    *Source:* S. Holm, A simple sequentially rejective multiple test procedure, Scand. J. Statist. 6:65-70, 1979.
     """
     adjusted = [1.0] * len(p_values)
     least = 0.0
@@ -181,8 +177,6 @@ def holm(p_values: Sequence[float]) -> tuple[float, ...]:
         adjusted[at] = least
     return tuple(adjusted)
 
-
-# What a number of readings come to: their median and their range.
 
 SUMMARY_RULE = (
     "the median and range are of the readings, each counted once; those with the door open, or of a logger "

@@ -1,30 +1,31 @@
-"""What a block is made of: moisture, dry mass, water to add, and spawn rate."""
+"""What a block is made of: moisture, dry mass, water to add, and spawn rate.
+
+Moisture is on the wet basis throughout: water over everything, 62 % being 380 g dry in 1 kg.
+"""
 
 from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import Literal
 
 from journal.analysis.calculation import Amount, Calculation
 from journal.data import read_table
 from journal.model import Batch, MixPart
 
-# What a block is made of: moisture, dry substance, and the dry mass of a unit.
-#
-# Moisture is on the wet basis throughout: water over everything, 62 % being 380 g dry in 1 kg.
-
 DryFrom = Literal["dry mass", "moisture", "mix"]
 
 DISAGREES_ABOVE = 0.05
 """Share of the dry mass by which two ways to it may differ before they are said to disagree."""
 
-DRY_SHARES: Mapping[str, float] = MappingProxyType(read_table("dry_shares")["common_practice"])
+DRY_SHARES: Mapping[str, float] = read_table("dry_shares")["common_practice"]
 """Dry share of ingredients as they are bought, by their singular names."""
 
+_WRITTEN_AS: Mapping[DryFrom, str] = {
+    "dry mass": "`dry mass`", "moisture": "`wet mass` with `moisture`", "mix": "`mix`",
+}  # fmt: skip
 _WET_WORDS = frozenset({"fresh", "wet", "soaked", "green", "cooked", "boiled", "hydrated", "moist", "spent", "steamed"})
 
 
@@ -58,12 +59,15 @@ class Mixed:
     def moisture_pct(self) -> float | None:
         return None if self.dry_g is None or self.mass_g <= 0 else moisture_pct(self.mass_g, self.dry_g)
 
+    def dry_a_unit_g(self, wet_g: float | None, units: int) -> float | None:
+        """With a wet mass of a unit only the mix's moisture counts; without one the whole lot is shared out."""
+        if self.dry_g is None or self.mass_g <= 0:
+            return None
+        return self.dry_g / units if wet_g is None else wet_g * self.dry_g / self.mass_g
+
 
 def moisture_pct(wet_g: float, dry_g: float) -> float:
-    """Wet-basis moisture in % of `wet_g`, which must be above 0.
-
-    *Source:* Cornell Waste Management Institute, composting moisture worksheets: (wet − dry) / wet × 100.
-    """
+    """Wet-basis moisture in % of `wet_g`, which must be above 0. *Source:* `MOISTURE_SOURCE`."""
     return (wet_g - dry_g) / wet_g * 100
 
 
@@ -78,8 +82,7 @@ _MOST_WORDS = max(len(name.split()) for name in DRY_SHARES)
 def dry_share_of(name: str, measured: Iterable[tuple[str, float]] = ()) -> float | None:
     """Dry share 0-1 of an ingredient, None where it is not known.
 
-    measured: the author's own (name, share), which come first. Names match without regard to case, plural, hyphens
-    and spaces.
+    measured: the author's own (name, share), which come first. Case, plural, hyphens and spaces make no difference.
     """
     words = _words(name)
     own = {" ".join(_words(known)): share for known, share in measured}
@@ -99,21 +102,16 @@ def is_measured(name: str, measured: Iterable[tuple[str, float]]) -> bool:
 
 
 def _words(name: str) -> list[str]:
-    plain = unicodedata.normalize("NFKC", name).casefold()
-    return [_singular(word) for word in re.split(r"[\s_-]+", plain) if word]
-
-
-def _singular(word: str) -> str:
-    if word in ("shavings", "molasses") or word.endswith("ss"):
-        return word
-    return word[:-1] if len(word) > 3 and word.endswith("s") else word
+    """The words of a name, each in the singular."""
+    words = filter(None, re.split(r"[\s_-]+", unicodedata.normalize("NFKC", name).casefold()))
+    as_it_is = ("shavings", "molasses")
+    return [w if w in as_it_is or w.endswith("ss") or len(w) < 4 else w.removesuffix("s") for w in words]
 
 
 def mixed(mix: Sequence[MixPart], measured: Iterable[tuple[str, float]] = ()) -> Mixed:
     """What a mix comes to in all: the mass-weighted mean of its parts.
 
-    *Source:* Cornell Waste Management Institute, Calculate percent moisture of compost:
-    (a·x + b·y + c·z) / (x + y + z).
+    *Source:* Cornell Waste Management Institute, percent moisture of compost: (a·x + b·y + c·z) / (x + y + z).
     """
     measured = tuple(measured)
     shares = [(part, dry_share_of(part.name, measured)) for part in mix]
@@ -141,63 +139,26 @@ def dry_mass(
     ways: list[tuple[DryFrom, float | None]] = [
         ("dry mass", dry_g),
         ("moisture", None if wet_g is None or moisture_pct is None else wet_g * (1 - moisture_pct / 100)),
-        ("mix", _dry_by_mix(lot, wet_g, units)),
+        ("mix", lot.dry_a_unit_g(wet_g, units)),
     ]
     known = [(way, mass) for way, mass in ways if mass is not None and mass > 0]
     if not known:
-        return DryMass(None, None, _what_the_mix_lacks(lot))
+        message = f"the dry mass of a unit is not known: no dry share is known for {', '.join(lot.missing)}"
+        fix = "give it under [ingredients] in journal.toml, or write `dry mass`, or `wet mass` and `moisture`"
+        return DryMass(None, None, (MixRemark("mix", message, fix),) if lot.missing else ())
     (first_way, first), *others = known
-    return DryMass(first, first_way, _remarks(first_way, first, others, wet_g))
-
-
-def _dry_by_mix(lot: Mixed, wet_g: float | None, units: int) -> float | None:
-    if lot.dry_g is None or lot.mass_g <= 0:
-        return None
-    return lot.dry_g / units if wet_g is None else wet_g * lot.dry_g / lot.mass_g
-
-
-def _what_the_mix_lacks(lot: Mixed) -> tuple[MixRemark, ...]:
-    if not lot.missing:
-        return ()
-    names = ", ".join(lot.missing)
-    return (
-        MixRemark(
-            "mix",
-            f"the dry mass of a unit is not known: no dry share is known for {names}",
-            "give it under [ingredients] in journal.toml, or write `dry mass`, or `wet mass` and `moisture`",
-        ),
-    )
-
-
-def _remarks(
-    first_way: DryFrom, first: float, others: list[tuple[DryFrom, float]], wet_g: float | None
-) -> tuple[MixRemark, ...]:
-    remarks = [
-        MixRemark(
-            way,
-            f"{_ways_name(first_way)} gives {first:.0f} g dry a unit, {_ways_name(way)} {mass:.0f} g; "
-            f"{first:.0f} g is used",
-            "correct the wrong one",
-        )
-        for way, mass in others
-        if abs(mass - first) > DISAGREES_ABOVE * first * (1 + 1e-9)
-    ]
+    remarks = []
+    for way, mass in others:
+        if abs(mass - first) > DISAGREES_ABOVE * first * (1 + 1e-9):
+            used = f"{_WRITTEN_AS[first_way]} gives {first:.0f} g dry a unit"
+            message = f"{used}, {_WRITTEN_AS[way]} {mass:.0f} g; {first:.0f} g is used"
+            remarks.append(MixRemark(way, message, "correct the wrong one"))
     if wet_g is not None and first > wet_g:
-        remarks.append(
-            MixRemark(
-                first_way,
-                f"the dry mass of a unit is more than its wet mass: {first:.0f} g dry in {wet_g:.0f} g wet",
-                "if one of the two is of all units, write it like 13.8 kg in all",
-            )
-        )
-    return tuple(remarks)
+        message = f"the dry mass of a unit is more than its wet mass: {first:.0f} g dry in {wet_g:.0f} g wet"
+        fix = "if one of the two is of all units, write it like 13.8 kg in all"
+        remarks.append(MixRemark(first_way, message, fix))
+    return DryMass(first, first_way, tuple(remarks))
 
-
-def _ways_name(way: DryFrom) -> str:
-    return {"dry mass": "`dry mass`", "moisture": "`wet mass` with `moisture`", "mix": "`mix`"}[way]
-
-
-# The dry substrate of a unit with its calculation: as weighed, from moisture, or from the mix.
 
 MOISTURE_SOURCE = (
     "Cornell Waste Management Institute, composting moisture worksheets: moisture = (wet − dry) / wet × 100"
@@ -208,14 +169,9 @@ MIX_SOURCE = (
 )
 WEIGHED_SOURCE = "as the author wrote it; what was written for all units is divided by them"
 
-Inputs = tuple[tuple[str, Amount | str], ...]
-
 
 def dry_substrate(batch: Batch, measured: Iterable[tuple[str, float]] = ()) -> Calculation | None:
-    """The dry substrate of a unit, g, by the way that gave it; None where none did.
-
-    measured: the author's own dry shares by name.
-    """
+    """The dry substrate of a unit, g, by the way that gave it; None where none did. measured: as in `dry_share_of`."""
     if batch.dry_g is None or batch.dry_from is None:
         return None
     if batch.dry_from == "moisture":
@@ -228,52 +184,42 @@ def dry_substrate(batch: Batch, measured: Iterable[tuple[str, float]] = ()) -> C
 
 def other_ways(batch: Batch, measured: Iterable[tuple[str, float]] = ()) -> tuple[tuple[DryFrom, Calculation], ...]:
     """What the ways that were not used would give, in order."""
-    ways: tuple[tuple[DryFrom, Calculation | None], ...] = (
-        ("moisture", _from_moisture(batch)),
-        ("mix", _from_mix(batch, tuple(measured))),
-    )
+    by_moisture, by_mix = _from_moisture(batch), _from_mix(batch, tuple(measured))
+    ways: tuple[tuple[DryFrom, Calculation | None], ...] = (("moisture", by_moisture), ("mix", by_mix))
     return tuple((way, found) for way, found in ways if found is not None and way != batch.dry_from)
 
 
 def _from_moisture(batch: Batch) -> Calculation | None:
     if batch.wet_g is None or batch.moisture_pct is None:
         return None
-    inputs: Inputs = (
-        ("wet substrate a unit", Amount(batch.wet_g, "g")),
-        ("moisture, wet basis", Amount(batch.moisture_pct, "%")),
-    )
+    wet, moisture = Amount(batch.wet_g, "g"), Amount(batch.moisture_pct, "%")
     value = batch.wet_g * (1 - batch.moisture_pct / 100)
-    return Calculation(value, "g", inputs, "dry substrate = wet substrate × (100 % − moisture)", MOISTURE_SOURCE)
+    formula = "dry substrate = wet substrate × (100 % − moisture)"
+    inputs = (("wet substrate a unit", wet), ("moisture, wet basis", moisture))
+    return Calculation(value, "g", inputs, formula, MOISTURE_SOURCE)
 
 
 def _from_mix(batch: Batch, measured: tuple[tuple[str, float], ...]) -> Calculation | None:
-    """With a wet mass given only the mix's moisture is taken from it, else the whole lot is shared out."""
     lot = mixed(batch.mix, measured)
-    if lot.dry_g is None or lot.mass_g <= 0:
+    dry_g = lot.dry_a_unit_g(batch.wet_g, batch.units)
+    if dry_g is None or lot.dry_g is None:
         return None
-    parts = tuple(_parts(batch.mix, measured))
-    dry: tuple[str, Amount] = ("dry substance of the whole mix", Amount(lot.dry_g, "g"))
-    if batch.wet_g is None:
-        inputs: Inputs = (*parts, dry, ("units", str(batch.units)))
-        formula = "dry substrate a unit = sum of (ingredient × its dry share) / units"
-        return Calculation(lot.dry_g / batch.units, "g", inputs, formula, MIX_SOURCE)
-    whole = ("whole mix", Amount(lot.mass_g, "g"))
-    inputs = (*parts, dry, whole, ("wet substrate a unit", Amount(batch.wet_g, "g")))
-    formula = "dry substrate a unit = wet substrate a unit × sum of (ingredient × its dry share) / whole mix"
-    return Calculation(batch.wet_g * lot.dry_g / lot.mass_g, "g", inputs, formula, MIX_SOURCE)
-
-
-def _parts(mix: Iterable[MixPart], measured: tuple[tuple[str, float], ...]) -> Iterator[tuple[str, Amount]]:
-    """Each ingredient, and its dry share with who says so."""
-    for part in mix:
-        yield part.name, Amount(part.mass_g, "g")
+    inputs: list[tuple[str, Amount | str]] = []
+    for part in batch.mix:
+        inputs.append((part.name, Amount(part.mass_g, "g")))
         share = dry_share_of(part.name, measured)
         if share is not None:
             whose = "the author's own" if is_measured(part.name, measured) else "common practice"
-            yield f"dry share of {part.name}, {whose}", Amount(share * 100, "%")
+            inputs.append((f"dry share of {part.name}, {whose}", Amount(share * 100, "%")))
+    inputs.append(("dry substance of the whole mix", Amount(lot.dry_g, "g")))
+    if batch.wet_g is None:
+        inputs.append(("units", str(batch.units)))
+        formula = "dry substrate a unit = sum of (ingredient × its dry share) / units"
+    else:
+        inputs += [("whole mix", Amount(lot.mass_g, "g")), ("wet substrate a unit", Amount(batch.wet_g, "g"))]
+        formula = "dry substrate a unit = wet substrate a unit × sum of (ingredient × its dry share) / whole mix"
+    return Calculation(dry_g, "g", tuple(inputs), formula, MIX_SOURCE)
 
-
-# Water to add to a mix for the moisture wanted. Moisture is on the wet basis: water over everything.
 
 WATER_SOURCE = "R. Rynk (ed.), On-Farm Composting Handbook, NRAES-54, 1992 (as quoted)"
 WATER_FORMULA = "water to add = wet mass × (moisture wanted − moisture now) / (100 % − moisture wanted)"
@@ -301,21 +247,13 @@ def water_to_add(wet_g: float, moisture_pct: float, wanted_pct: float) -> Watere
     if wet_g <= 0 or not 0 <= moisture_pct <= 100 or not 0 <= wanted_pct < 100:
         return None
     water_g = wet_g * (wanted_pct - moisture_pct) / (100 - wanted_pct)
-    return Watered(
-        water_g=max(0.0, water_g),
-        excess_g=max(0.0, -water_g),
-        wet_g=wet_g + water_g,
-        dry_g=wet_g * (1 - moisture_pct / 100),
-    )
+    return Watered(max(0.0, water_g), max(0.0, -water_g), wet_g + water_g, wet_g * (1 - moisture_pct / 100))
 
 
 def dry_basis_pct(wet_basis_pct: float) -> float | None:
-    """Moisture on the dry basis (water over dry substance, %) of what is `wet_basis_pct` on the wet; None from 100 on,
-    where no dry substance is left, and below 0."""
+    """Moisture on the dry basis, %, of what is `wet_basis_pct` on the wet; None below 0 and from 100 on."""
     return wet_basis_pct / (100 - wet_basis_pct) * 100 if 0 <= wet_basis_pct < 100 else None
 
-
-# Spawn rate: how much spawn went into how much substrate, on the wet and on the dry basis.
 
 SPAWN_WET_SOURCE = (
     "Royse, trials of spawn rate on Pleurotus cornucopiae: 1.25 to 5 % of the wet weight of substrate "
@@ -329,13 +267,9 @@ def spawn_rate_wet_pct(spawn_g: float, wet_g: float) -> float | None:
 
     *Source:* D. J. Royse, spawn rates of 1.25 to 5 % of wet weight (his abstract; name and title from memory).
     """
-    return _rate_pct(spawn_g, wet_g)
+    return spawn_g / wet_g * 100 if wet_g > 0 and spawn_g >= 0 else None
 
 
 def spawn_rate_dry_pct(spawn_g: float, dry_g: float) -> float | None:
     """Spawn, as it is, in % of the dry substance of the substrate: *common practice*. None as above."""
-    return _rate_pct(spawn_g, dry_g)
-
-
-def _rate_pct(spawn_g: float, substrate_g: float) -> float | None:
-    return spawn_g / substrate_g * 100 if substrate_g > 0 and spawn_g >= 0 else None
+    return spawn_rate_wet_pct(spawn_g, dry_g)

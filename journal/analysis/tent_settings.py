@@ -2,43 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from types import MappingProxyType
 from typing import Literal
 
 from journal.analysis.calculation import figure
 from journal.analysis.due import entries_about
 from journal.analysis.progress import calendar_day
-from journal.model import Exhaust, Journal, LightHours, TentEntry, When
+from journal.model import Exhaust, Journal, LightHours, When
 from journal.settings import Tent
 
-# The settings of a tent as a history: what was changed when, what held on any day, and which changes came too close
-# together for their effects to be told apart.
-
 SettingName = Literal[
-    "humidity set point",
-    "humidity differential",
-    "temperature set point",
-    "light",
-    "light colour",
-    "exhaust",
+    "humidity set point", "humidity differential", "temperature set point", "light", "light colour", "exhaust",
     "air movement",
-]
+]  # fmt: skip
 Value = float | str | LightHours | Exhaust
 
-FIELDS: Mapping[SettingName, str] = MappingProxyType(
-    {
-        "humidity set point": "humidity_set_pct",
-        "humidity differential": "humidity_differential_pct",
-        "temperature set point": "temperature_set_c",
-        "light": "light",
-        "light colour": "light_k",
-        "exhaust": "exhaust",
-        "air movement": "air_movement",
-    }
-)
+FIELDS: Mapping[SettingName, str] = {
+    "humidity set point": "humidity_set_pct",
+    "humidity differential": "humidity_differential_pct",
+    "temperature set point": "temperature_set_c",
+    "light": "light",
+    "light colour": "light_k",
+    "exhaust": "exhaust",
+    "air movement": "air_movement",
+}
 """Each setting by the field of a tent entry that holds it."""
 
 TOO_CLOSE_D = 7
@@ -81,27 +70,10 @@ class Change:
 
 
 def history_of(journal: Journal, tent: Tent) -> tuple[Change, ...]:
-    """Every setting of a tent as it was first written and at each change, oldest first; what only says again what
-    holds is left out."""
-    return _with_neighbours(tuple(_changes(entries_about(journal, tent))))
-
-
-def held_on(history: Sequence[Change], day: date) -> Mapping[SettingName, Change]:
-    """The settings that held at the end of a day, by name, each with the change that made it so.
-
-    history: as `history_of` gives it. A date that is less exact than a day counts from its first.
-    """
-    return {change.what: change for change in history if change.when.first <= day}
-
-
-def holding_now(history: Sequence[Change]) -> Mapping[SettingName, Change]:
-    """The settings last written."""
-    return held_on(history, date.max)
-
-
-def _changes(entries: Sequence[TentEntry]) -> Iterator[Change]:
+    """Every setting of a tent and each change of it, oldest first, without what only says again what holds."""
     held: dict[SettingName, Value] = {}
-    for entry in entries:
+    changes: list[Change] = []
+    for entry in entries_about(journal, tent):
         for what, field in FIELDS.items():
             value: Value | None = getattr(entry, field)
             before = held.get(what)
@@ -109,7 +81,24 @@ def _changes(entries: Sequence[TentEntry]) -> Iterator[Change]:
                 continue
             held[what] = value
             alters = before is not None and not _says_nothing_new(value, before)
-            yield Change(what, value, before, entry.date, entry.path, entry.why, alters)
+            changes.append(Change(what, value, before, entry.date, entry.path, entry.why, alters))
+    # only what altered something, on days that are known, crowds each other
+    dated = [(day, at) for at, one in enumerate(changes) if one.alters and (day := calendar_day(one.when))]
+    beside: dict[int, tuple[Beside, ...]] = {}
+    for day, at in dated:
+        near = [(there, other) for there, other in dated if other != at and abs((there - day).days) <= TOO_CLOSE_D]
+        beside[at] = tuple(Beside(changes[other].what, there, changes[other].path) for there, other in near)
+    return tuple(replace(one, beside=beside.get(at, ())) for at, one in enumerate(changes))
+
+
+def held_on(history: Sequence[Change], day: date) -> Mapping[SettingName, Change]:
+    """The settings that held at the end of a day, each with its change; a date less exact counts from its first day."""
+    return {change.what: change for change in history if change.when.first <= day}
+
+
+def holding_now(history: Sequence[Change]) -> Mapping[SettingName, Change]:
+    """The settings last written."""
+    return held_on(history, date.max)
 
 
 def _says_nothing_new(before: Value, after: Value) -> bool:
@@ -121,18 +110,6 @@ def _says_nothing_new(before: Value, after: Value) -> bool:
     return before == after
 
 
-def _with_neighbours(changes: tuple[Change, ...]) -> tuple[Change, ...]:
-    """Only what altered something, on days that are known, crowds each other."""
-    dated = [(day, at) for at, one in enumerate(changes) if one.alters and (day := calendar_day(one.when))]
-    beside: dict[int, list[Beside]] = {}
-    for day, at in dated:
-        near = [(there, other) for there, other in dated if other != at and abs((there - day).days) <= TOO_CLOSE_D]
-        beside[at] = [Beside(changes[other].what, there, changes[other].path) for there, other in near]
-    return tuple(replace(one, beside=tuple(beside.get(at, ()))) for at, one in enumerate(changes))
-
-
-# Light in a tent: hours a day and colour, compared with common practice.
-
 USUAL_H = 12.0
 USUAL_K = (6000.0, 7000.0)
 
@@ -142,10 +119,7 @@ COLOUR_PRACTICE = "common practice: 6000–7000 K, about 6500 K"
 
 @dataclass(frozen=True, slots=True)
 class Light:
-    """What is set: hours a day (with clock times where they were written, for whoever knows the time) and colour.
-
-    hours_words, colour_words: how that stands to common practice, None where nothing is set.
-    """
+    """What is set of light. hours_words, colour_words: how it stands to common practice, None where nothing is set."""
 
     hours: LightHours | None
     colour_k: float | None
@@ -158,12 +132,8 @@ def light_of(holding: Mapping[SettingName, Change]) -> Light:
     light, colour = holding.get("light"), holding.get("light colour")
     hours = light.value if light and isinstance(light.value, LightHours) else None
     colour_k = colour.value if colour and isinstance(colour.value, float | int) else None
-    return Light(
-        hours,
-        colour_k,
-        hours_in_words(hours.on_h) if hours else None,
-        colour_in_words(colour_k) if colour_k is not None else None,
-    )
+    hours_words = hours_in_words(hours.on_h) if hours else None
+    return Light(hours, colour_k, hours_words, colour_in_words(colour_k) if colour_k is not None else None)
 
 
 def hours_in_words(on_h: float) -> str:

@@ -15,17 +15,6 @@ SOURCE = (
 )
 FORMULA = "air changes an hour = flow × run time / time from run to run / volume"
 
-_RATED = (
-    "the flow is the fan's rated one, in free air: duct, filter and damper let less through, so this is the most that "
-    "it can be"
-)
-_UNSAID = (
-    "the flow is not said to be measured, so it is taken for the fan's rated one, in free air: duct, filter and "
-    "damper let less through, so this is the most that it can be"
-)
-_MEASURED = "the flow was measured where it is"
-_EXHAUST_ALONE = "only what the exhaust moves is counted, not what leaks or comes in by the door"
-
 
 @dataclass(frozen=True, slots=True)
 class AirChanges:
@@ -48,18 +37,23 @@ def air_changes(tent: Tent, exhaust: Exhaust | None) -> AirChanges | None:
     if volume_m3 is None or flow_m3_h is None or running is None or exhaust is None:
         return None
     measured = tent.exhaust_flow_is == "measured"
-    flow_words = _MEASURED if measured else _RATED if tent.exhaust_flow_is else _UNSAID
+    of_the_fan = "the fan's rated one, in free air: duct, filter and damper let less through, so this is the most that"
+    flow_is = "" if tent.exhaust_flow_is else "not said to be measured, so it is taken for "
+    flow_words = "the flow was measured where it is" if measured else f"the flow is {flow_is}{of_the_fan} it can be"
+    runs = {"on": "all the time", "off": "not at all"}.get(exhaust.mode)
+    if runs is None and exhaust.on_min is not None and exhaust.every_min is not None:
+        runs = f"{figure(exhaust.on_min, 'min')} every {figure(exhaust.every_min, 'min')}"
     per_hour = flow_m3_h * running / volume_m3
     inputs: tuple[tuple[str, Amount | str], ...] = (
         ("flow, measured" if measured else "flow, rated", Amount(flow_m3_h, "m³/h")),
-        ("the exhaust runs", _runs_in_words(exhaust)),
+        ("the exhaust runs", runs or "not at all"),
         ("volume", Amount(volume_m3, "m³")),
     )
     return AirChanges(
         per_hour=per_hour,
         is_="measured" if measured else "at most",
         calculation=Calculation(per_hour, "an hour", inputs, FORMULA, SOURCE),
-        assumption=f"{flow_words}; {_EXHAUST_ALONE}",
+        assumption=f"{flow_words}; only what the exhaust moves is counted, not what leaks or comes in by the door",
     )
 
 
@@ -92,9 +86,3 @@ def running_share(exhaust: Exhaust | None) -> float | None:
     if exhaust.on_min is None or not exhaust.every_min:
         return None
     return min(1.0, exhaust.on_min / exhaust.every_min)
-
-
-def _runs_in_words(exhaust: Exhaust) -> str:
-    if exhaust.mode != "cycle" or exhaust.on_min is None or exhaust.every_min is None:
-        return "all the time" if exhaust.mode == "on" else "not at all"
-    return f"{figure(exhaust.on_min, 'min')} every {figure(exhaust.every_min, 'min')}"

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import date
 from typing import Literal
 
 from journal.analysis.calculation import Amount, Calculation
@@ -30,10 +29,9 @@ BE_SOURCE = (
 )
 RATE_SOURCE = "D. J. Royse, on spawn run time and yield of shiitake, 1985 (abstract): BE over days"
 PLAIN_SOURCE = "common practice: plain arithmetic on what was weighed"
+_FRESH = "fresh mass harvested"
 KEPT_BACK = "No BE: part of what was harvested or lost is not shared, and every total is of the rest."
 SPAWN_SOURCE = "common practice: some count the dry substance of the spawn as substrate, which makes a lower figure"
-
-_SPAWN_RATES = {"wet": (spawn_rate_wet_pct, SPAWN_WET_SOURCE), "dry": (spawn_rate_dry_pct, SPAWN_DRY_SOURCE)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,10 +47,7 @@ class Flush:
 
 @dataclass(frozen=True, slots=True)
 class PartYield:
-    """The yield of named units, those harvested together as one row. flushes: (number, g). lost: of these units.
-
-    be: on these units, of what was harvested in their name; None without a dry mass, or where nothing was.
-    """
+    """The yield of units harvested together. flushes: (number, g). be: None without a dry mass, or a harvest."""
 
     parts: tuple[int, ...]
     harvest_g: float
@@ -66,9 +61,8 @@ class BatchYield:
     """Every figure of a batch's yield; a figure that cannot be had is None, and `missing` says why, a sentence each.
 
     final: whether a note about the whole calls it spent or discarded; until then every figure is so far.
-    be: on units inoculated. be_survived: on those not lost. be_with_spawn: with the spawn's dry substance counted in;
-    where the spawn's mass is known and its dry share is not, be_with_spawn_lacks is the sentence of `missing` that says
-    so. flushes_lack: the sentence of it that says which flushes no harvest names.
+    be: on units inoculated. be_survived: on those not lost. be_with_spawn: with the spawn's dry substance counted in.
+    be_with_spawn_lacks, flushes_lack: the sentences of `missing` on the spawn's dry share, and on flushes not named.
     unnumbered_g: harvested, and in no flush. per_unit: g a unit inoculated. per_day: g a day since inoculation.
     be_per_day: BE over the same days. dried: mass kept in drying, % of fresh.
     """
@@ -111,23 +105,16 @@ class BatchYield:
 
 
 def biological_efficiency_pct(fresh_g: float, dry_g: float | None) -> float | None:
-    """Fresh mass of mushrooms in % of the dry mass of substrate; None unless fresh_g ≥ 0 and dry_g > 0.
-
-    *Source:* G. L. Pettipher, J. Sci. Food Agric. 42(3), 1988: fresh weight per unit dry weight of substrate.
-    """
+    """Fresh mass in % of the dry mass of substrate; None unless fresh_g ≥ 0 and dry_g > 0. *Source:* `BE_SOURCE`."""
     return None if dry_g is None or dry_g <= 0 or fresh_g < 0 else fresh_g / dry_g * 100
 
 
 def yields_of(journal: Journal, progress: Mapping[str, Progress]) -> dict[str, BatchYield]:
     """Every batch's yield, by its ID."""
-    cultures = {culture.id: culture for culture in journal.cultures}
+    known = {culture.id: culture for culture in journal.cultures}
+    made_with = {row.id: [known[ref.id] for ref in row.cultures if ref.id in known] for row in journal.batches}
     measured = journal.settings.ingredients
-    return {
-        batch.id: yield_of(
-            batch, progress[batch.id], [cultures[ref.id] for ref in batch.cultures if ref.id in cultures], measured
-        )
-        for batch in journal.batches
-    }
+    return {row.id: yield_of(row, progress[row.id], made_with[row.id], measured) for row in journal.batches}
 
 
 def yield_of(
@@ -135,36 +122,38 @@ def yield_of(
 ) -> BatchYield:
     """One batch's yield. cultures: what it was made with. measured: the author's own dry shares by name."""
     measured = tuple(measured)
-    survived = progress.living or 0
-    be = be_of_units(progress.harvest_g, batch.dry_g, batch.units, "units inoculated")
+    harvest_g, survived = progress.harvest_g, progress.living or 0
+    be = be_of_units(harvest_g, batch.dry_g, batch.units, "units inoculated")
+    fresh, units = (_FRESH, Amount(harvest_g, "g")), (batch.units, ("units inoculated", str(batch.units)))
+    be_amount = ("BE on units inoculated", Amount(be.value, "%")) if be else None
     spawn_share, days = spawn_dry_share(cultures, measured), _days_counted(progress)
     crop = BatchYield(
         batch=batch.id,
         inoculated=batch.units,
         survived=survived,
         lost=progress.lost,
-        harvest_g=progress.harvest_g,
+        harvest_g=harvest_g,
         final=progress.finished,
         flushes=flushes_of(progress.harvests, batch),
         unnumbered_g=sum(note.harvest_g or 0.0 for note in progress.harvests if note.flush is None),
         parts=parts_of(progress, batch),
         be=be,
-        be_survived=be_of_units(progress.harvest_g, batch.dry_g, survived, "units not lost"),
-        be_with_spawn=_be_with_spawn(progress.harvest_g, batch, spawn_share),
+        be_survived=be_of_units(harvest_g, batch.dry_g, survived, "units not lost"),
+        be_with_spawn=_be_with_spawn(harvest_g, batch, spawn_share),
         be_with_spawn_lacks=_what_be_with_spawn_lacks(batch, spawn_share),
         flushes_lack=_what_the_flushes_lack(batch, progress),
         spawn_rate_wet=_spawn_rate(batch.spawn_g, batch.wet_g, "wet"),
         spawn_rate_dry=_spawn_rate(batch.spawn_g, batch.dry_g, "dry"),
-        per_unit=_per_unit(progress.harvest_g, batch.units),
-        per_day=_per_day(progress.harvest_g, days),
-        be_per_day=_be_per_day(be, days),
+        per_unit=_per(fresh, units, "g", f"{_FRESH} / units inoculated", PLAIN_SOURCE),
+        per_day=_per(fresh, days, "g a day", f"{_FRESH} / days", PLAIN_SOURCE),
+        be_per_day=_per(be_amount, days, "% a day", "production rate = BE / days", RATE_SOURCE),
         dried=dried_share(progress.notes),
         missing=tuple(_missing(batch, progress, survived, spawn_share, measured)),
     )
-    return _of_a_part(crop) if batch.sums_kept_back else crop
+    return _without_figures(crop) if batch.sums_kept_back else crop
 
 
-def _of_a_part(crop: BatchYield) -> BatchYield:
+def _without_figures(crop: BatchYield) -> BatchYield:
     """The yield of a batch of which not every total is known: without the figures that would be too low."""
     return replace(
         crop,
@@ -199,13 +188,12 @@ def flushes_of(harvests: Iterable[Note], batch: Batch) -> tuple[Flush, ...]:
     for note in harvests:
         if note.flush is not None:
             named.setdefault(note.flush, []).append(note)
-    return tuple(_flush(number, named[number], batch) for number in sorted(named))
-
-
-def _flush(number: int, notes: list[Note], batch: Batch) -> Flush:
-    mass_g = sum(note.harvest_g or 0.0 for note in notes)
-    be = be_of_units(mass_g, batch.dry_g, batch.units, "units inoculated")
-    return Flush(number, mass_g, notes[0].date, notes[-1].date, be)
+    flushes = []
+    for number, notes in sorted(named.items()):
+        mass_g = sum(note.harvest_g or 0.0 for note in notes)
+        be = be_of_units(mass_g, batch.dry_g, batch.units, "units inoculated")
+        flushes.append(Flush(number, mass_g, notes[0].date, notes[-1].date, be))
+    return tuple(flushes)
 
 
 def parts_of(progress: Progress, batch: Batch) -> tuple[PartYield, ...]:
@@ -218,21 +206,20 @@ def parts_of(progress: Progress, batch: Batch) -> tuple[PartYield, ...]:
     for note in progress.losses:
         if parts := _parts_named(note, batch.id):
             lost[parts] = lost.get(parts, 0) + (note.lost or 0)
-    rows = sorted(harvested | lost)
-    return tuple(_part(parts, harvested.get(parts, []), lost.get(parts, 0), batch) for parts in rows)
+    rows = []
+    for parts in sorted(harvested | lost):
+        notes = harvested.get(parts, [])
+        mass_g = sum(note.harvest_g or 0.0 for note in notes)
+        flushes = tuple((flush.number, flush.harvest_g) for flush in flushes_of(notes, batch))
+        be = be_of_units(mass_g, batch.dry_g, len(parts), "units named") if notes else None
+        rows.append(PartYield(parts, mass_g, flushes, lost.get(parts, 0), be))
+    return tuple(rows)
 
 
 def _parts_named(note: Note, id: str) -> tuple[int, ...]:
     """The parts a note is about, in order; none where it is about the whole."""
     parts = {ref.part for ref in note.about if ref.id == id}
     return () if None in parts else tuple(sorted(part for part in parts if part is not None))
-
-
-def _part(parts: tuple[int, ...], notes: list[Note], lost: int, batch: Batch) -> PartYield:
-    mass_g = sum(note.harvest_g or 0.0 for note in notes)
-    flushes = tuple((flush.number, flush.harvest_g) for flush in flushes_of(notes, batch))
-    be = be_of_units(mass_g, batch.dry_g, len(parts), "units named") if notes else None
-    return PartYield(parts, mass_g, flushes, lost, be)
 
 
 def spawn_dry_share(cultures: Iterable[Culture], measured: Iterable[tuple[str, float]]) -> float | None:
@@ -264,65 +251,38 @@ def _be_with_spawn(harvest_g: float, batch: Batch, spawn_share: float | None) ->
 
 
 def _spawn_rate(spawn_g: float | None, substrate_g: float | None, basis: Literal["wet", "dry"]) -> Calculation | None:
-    """The spawn rate on wet or dry substrate, both masses of one unit."""
     if spawn_g is None or substrate_g is None:
         return None
-    rate_pct, source = _SPAWN_RATES[basis]
-    value = rate_pct(spawn_g, substrate_g)
+    is_wet = basis == "wet"
+    value = (spawn_rate_wet_pct if is_wet else spawn_rate_dry_pct)(spawn_g, substrate_g)
     inputs = (("spawn a unit", Amount(spawn_g, "g")), (f"{basis} substrate a unit", Amount(substrate_g, "g")))
-    formula = f"spawn rate, {basis} basis = spawn{' as it is' if basis == 'dry' else ''} / {basis} substrate × 100"
+    formula = f"spawn rate, {basis} basis = spawn{'' if is_wet else ' as it is'} / {basis} substrate × 100"
+    source = SPAWN_WET_SOURCE if is_wet else SPAWN_DRY_SOURCE
     return None if value is None else Calculation(value, "%", inputs, formula, source)
 
 
-def _per_unit(harvest_g: float, units: int) -> Calculation:
-    inputs = (("fresh mass harvested", Amount(harvest_g, "g")), ("units inoculated", str(units)))
-    return Calculation(harvest_g / units, "g", inputs, "fresh mass harvested / units inoculated", PLAIN_SOURCE)
-
-
-@dataclass(frozen=True, slots=True)
-class _Days:
-    """A batch's days from inoculation, and what they run to."""
-
-    count: int
-    first: date
-    last: date
-    until: str
-
-
-def _days_counted(progress: Progress) -> _Days | None:
-    """To the day a finished batch ended, else to its last harvest; None where either end is no known day, or no day
-    has passed."""
+def _days_counted(progress: Progress) -> tuple[int, tuple[str, str]] | None:
+    """Days from inoculation to its end, else to the last harvest, and that in words; None where unknown, or none."""
     ended = progress.ended_by if progress.finished else None
     last_note = ended or (progress.nonzero_harvests[-1] if progress.nonzero_harvests else None)
-    last = calendar_day(last_note.date) if last_note else None
-    if progress.day0 is None or last is None or last <= progress.day0:
+    first, last = progress.day0, calendar_day(last_note.date) if last_note else None
+    if first is None or last is None or last <= first:
         return None
-    return _Days((last - progress.day0).days, progress.day0, last, "its end" if ended else "the last harvest")
+    count, until = (last - first).days, "its end" if ended else "the last harvest"
+    return count, (f"days from inoculation to {until}", f"{count} ({first} to {last})")
 
 
-def _per_day(harvest_g: float, days: _Days | None) -> Calculation | None:
-    if days is None:
+def _per(
+    named: tuple[str, Amount] | None, by: tuple[int, tuple[str, str]] | None, unit: str, formula: str, source: str
+) -> Calculation | None:
+    """An amount divided by a count, each with its name."""
+    if named is None or by is None:
         return None
-    inputs = (("fresh mass harvested", Amount(harvest_g, "g")), _days_in_words(days))
-    return Calculation(harvest_g / days.count, "g a day", inputs, "fresh mass harvested / days", PLAIN_SOURCE)
-
-
-def _be_per_day(be: Calculation | None, days: _Days | None) -> Calculation | None:
-    if be is None or days is None:
-        return None
-    inputs = (("BE on units inoculated", Amount(be.value, "%")), _days_in_words(days))
-    return Calculation(be.value / days.count, "% a day", inputs, "production rate = BE / days", RATE_SOURCE)
-
-
-def _days_in_words(days: _Days) -> tuple[str, str]:
-    return f"days from inoculation to {days.until}", f"{days.count} ({days.first} to {days.last})"
+    return Calculation(named[1].value / by[0], unit, (named, by[1]), formula, source)
 
 
 def dried_share(notes: Iterable[Note]) -> Calculation | None:
-    """What is left in drying, in % of the fresh mass, over the notes that weighed both; None where none did.
-
-    None too where the dried weighs more than the fresh: then they were not of the same mushrooms.
-    """
+    """What drying leaves, % of fresh, by notes that weighed both; None where none did, or dried exceeds fresh."""
     both = [(note.dried_g, note.harvest_g) for note in notes if note.dried_g is not None and note.harvest_g]
     dried_g, fresh_g = sum(dried or 0.0 for dried, _ in both), sum(fresh or 0.0 for _, fresh in both)
     if not both or dried_g > fresh_g:
@@ -338,12 +298,16 @@ def dried_share(notes: Iterable[Note]) -> Calculation | None:
 def _missing(
     batch: Batch, progress: Progress, survived: int, spawn_share: float | None, measured: tuple[tuple[str, float], ...]
 ) -> Iterable[str]:
-    """What figures lack, a sentence each."""
     if batch.dry_g is None:
         yield what_the_dry_mass_lacks(batch, measured)
     elif not survived and not batch.sums_kept_back:
         yield "All units were lost, so there is no BE on those not lost."
-    yield from _what_the_spawn_lacks(batch, spawn_share)
+    if batch.spawn_g is None:
+        yield "No spawn rate: `spawn mass` is not written."
+    elif batch.wet_g is None:
+        yield "No spawn rate on the wet basis: `wet mass` is not written."
+    if lack := _what_be_with_spawn_lacks(batch, spawn_share):
+        yield lack
     if unnumbered := sum(note.flush is None for note in progress.harvests):
         names, count = ("names", "it counts") if unnumbered == 1 else ("name", "they count")
         yield f"{counted(unnumbered, 'harvest')} {names} no flush: {count} in the total, in no flush."
@@ -379,16 +343,6 @@ def what_the_dry_mass_lacks(batch: Batch, measured: Iterable[tuple[str, float]] 
     if batch.moisture_pct is not None:
         return "No BE: the moisture is known, and not what a unit weighed. Write `wet mass`, or `dry mass`."
     return "No BE: the dry mass of a unit is not known. Write `dry mass`, or `wet mass` and `moisture`, or the `mix`."
-
-
-def _what_the_spawn_lacks(batch: Batch, spawn_share: float | None) -> Iterable[str]:
-    if batch.spawn_g is None:
-        yield "No spawn rate: `spawn mass` is not written."
-        return
-    if batch.wet_g is None:
-        yield "No spawn rate on the wet basis: `wet mass` is not written."
-    if lack := _what_be_with_spawn_lacks(batch, spawn_share):
-        yield lack
 
 
 def _what_be_with_spawn_lacks(batch: Batch, spawn_share: float | None) -> str | None:

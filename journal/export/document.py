@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
+from dataclasses import asdict, astuple
 from typing import Any
 
 from journal.analysis.analysis import Analysis
 from journal.analysis.identity import Identification
 from journal.analysis.lineage import Lineage
-from journal.analysis.progress import Progress
 from journal.analysis.rollups import Rollup
-from journal.analysis.statistics import MedianInterval
 from journal.analysis.yields import BatchYield
-from journal.export.derived import climate_about, climate_in, due_rows, life_of, timing_of
+from journal.export.derived import Row, climate_about, climate_in, due_rows, life_of, timing_of
 from journal.model import (
     Batch,
     Culture,
@@ -29,11 +27,8 @@ from journal.model import (
     TentEntry,
     When,
 )
-from journal.problems import Problem
 from journal.reading.keys import COMMON_KEYS, KEYS, Key
-from journal.settings import Settings, Tent, ValueRange
-
-Row = dict[str, Any]
+from journal.settings import Tent, ValueRange
 
 
 def document(journal: Journal) -> Row:
@@ -46,56 +41,44 @@ def document(journal: Journal) -> Row:
     `certainty` are those of its latest identification.
 
     A batch's `be_percent` is on the units inoculated, `be_percent_lived` on those not lost; both are so far until
-    `be_final`, and None until there is a harvest: no harvest yet does not mean that there will be none. A
-    culture's `be_median` (of `be_percent`), its distribution-free `be_interval` of at least 95 % confidence (None: too
-    few batches) and `lost_share` (of units inoculated) are over the finished batches grown from it by transfer alone.
-    `days_to` counts whole days from `day_0`; what is `expected` lies between two days, both included; `basis` says
-    what it is based on. What is `due` is late from the day after `to`.
+    `be_final`, and None until there is a harvest. A culture's `be_median` (of `be_percent`), its distribution-free
+    `be_interval` of at least 95 % confidence (None: too few batches) and `lost_share` (of units inoculated) are over
+    the finished batches grown from it by transfer alone. `days_to` counts whole days from `day_0`; what is `expected`
+    lies between two days, both included, by its `basis`. What is `due` is late from the day after `to`.
 
     A tent's or batch's `in_range_share` is of all time with readings; it, `out_of_range_share` and `cannot_tell_share`
-    (humidity nearer to an edge than the logger is accurate) make 1. A device's `days_in_use` are whole days from its
-    `date` to `ended`, the day on which a note calls it dead or put away; both are None while it is in use.
+    (humidity nearer to an edge than the logger is accurate) make 1. A device's `days_in_use` run from its `date` to
+    `ended`, the day on which a note calls it dead or put away; both are None while it is in use.
     """
     found = Analysis(journal)
-    lineage, progress, confirmed, doubts = found.lineage, found.progress, found.confirmed, found.doubtful
-    by_tent = _by_tent(journal.tent_entries)
+    lineage, settings = found.lineage, journal.settings
     return {
-        "journal": _journal(journal.settings),
-        "finds": [_find(find, found.identifications[find.id][-1], confirmed[find.id]) for find in journal.finds],
+        "journal": _fields(settings, "title", "author", "time_zone", "units")
+        | {"as_of": settings.as_of.isoformat() if settings.as_of else None},
+        "finds": [_find(find, found.identifications[find.id][-1], found.confirmed[find.id]) for find in journal.finds],
         "cultures": [
-            _culture(row, lineage)
-            | _standing(progress[row.id], confirmed[row.id], doubts.get(row.id))
-            | _grown(found.rollups.cultures[row.id])
+            _culture(row, lineage) | _standing(row.id, found) | _grown_from(found.rollups.cultures[row.id])
             for row in journal.cultures
         ],
         "batches": [
             _batch(row, lineage)
-            | _standing(progress[row.id], confirmed[row.id], doubts.get(row.id))
-            | _yield(found.yields[row.id])
-            | timing_of(progress[row.id], found.expected.get(row.id))
+            | _standing(row.id, found)
+            | _yield_of(found.yields[row.id])
+            | timing_of(found.progress[row.id], found.expected.get(row.id))
             | climate_about(found.climate.batches[row.id])
             for row in journal.batches
         ],
         "notes": [_entry(note, "note") for note in journal.notes],
-        "tents": [
-            _tent(tent, by_tent.get(tent.id, []), journal) | climate_in(journal, found.climate.tents[tent.id])
-            for tent in journal.settings.tents
-        ],
+        "tents": [_tent(tent, journal) | climate_in(journal, found.climate.tents[tent.id]) for tent in settings.tents],
         "devices": [_entry(device, "device") | life_of(found.power.lifetimes[device.id]) for device in journal.devices],
         "photos": [_photo(photo) for photo in journal.photos],
         "due": due_rows(found.due),
-        "problems": [_problem(problem) for problem in journal.problems],
+        "problems": [asdict(problem) | {"line": problem.line or None} for problem in journal.problems],
     }
 
 
-def _journal(settings: Settings) -> Row:
-    return {
-        "title": settings.title,
-        "author": settings.author,
-        "time_zone": settings.time_zone,
-        "units": settings.units,
-        "as_of": settings.as_of.isoformat() if settings.as_of else None,
-    }
+def _fields(row: Any, *names: str) -> Row:
+    return {name: getattr(row, name) for name in names}
 
 
 def _entry(entry: Entry, kind: str) -> Row:
@@ -118,12 +101,8 @@ def _cells(column: str, notation: str, value: Any) -> Row:
     if notation == "light hours":
         return {f"{column}_on_h": value.on_h if value else None}
     if notation == "exhaust":
-        on_min, every_min = (value.on_min, value.every_min) if value else (None, None)
-        return {
-            column: value.mode if value else None,
-            f"{column}_on_min": on_min,
-            f"{column}_every_min": every_min,
-        }
+        mode, on_min, every_min = astuple(value) if value else (None, None, None)
+        return {column: mode, f"{column}_on_min": on_min, f"{column}_every_min": every_min}
     return {column: _cell(value)}
 
 
@@ -138,10 +117,8 @@ def _cell(value: Any) -> Any:
             return value.path
         case Next():
             return {"text": value.text, "date": value.date.isoformat() if value.date else None}
-        case MixPart():
-            return {"name": value.name, "mass_g": value.mass_g}
-        case ValueRange():
-            return {"low": value.low, "high": value.high}
+        case MixPart() | ValueRange():
+            return asdict(value)
         case Position():
             return _position(value)
     return None if value == "" else value
@@ -154,9 +131,7 @@ def _date(when: When) -> Row:
 def _find(find: Find, now: Identification, confirmed: bool) -> Row:
     return {
         **_entry(find, "find"),
-        "species": now.species,
-        "certainty": now.certainty,
-        "identified_by": now.identified_by,
+        **_fields(now, "species", "certainty", "identified_by"),
         "identity_confirmed": confirmed,
         "species_at_find": find.species,
         "certainty_at_find": find.certainty,
@@ -175,14 +150,11 @@ def _position(position: Position | None) -> Row | None:
 
 
 def _culture(culture: Culture, lineage: Lineage) -> Row:
-    descent = lineage.descents[culture.id]
     return {
         **_entry(culture, "culture"),
-        "line": descent.line,
+        "line": lineage.descents[culture.id].line,
         "ancestors": list(lineage.ancestors_of(culture.id)),
-        "transfers": descent.transfers,
-        "steps_since_wild": descent.steps_since_wild,
-        "spawn_generation": descent.spawn_generation,
+        **_fields(lineage.descents[culture.id], "transfers", "steps_since_wild", "spawn_generation"),
     }
 
 
@@ -196,8 +168,8 @@ def _batch(batch: Batch, lineage: Lineage) -> Row:
     }
 
 
-def _standing(run: Progress, confirmed: bool, doubt: str | None) -> Row:
-    """How things stand with a batch or culture by the notes about it."""
+def _standing(id: str, found: Analysis) -> Row:
+    run = found.progress[id]
     return {
         "stage": run.stage,
         "tent_now": run.tent,
@@ -206,13 +178,12 @@ def _standing(run: Progress, confirmed: bool, doubt: str | None) -> Row:
         "harvest_g": run.harvest_g,
         "finished": run.finished,
         "over": run.is_over,
-        "identity_confirmed": confirmed,
-        "doubt_began_at": doubt,
+        "identity_confirmed": found.confirmed[id],
+        "doubt_began_at": found.doubtful.get(id),
     }
 
 
-def _yield(crop: BatchYield) -> Row:
-    """The yield of a batch: biological efficiency on units inoculated and on those not lost, and each flush."""
+def _yield_of(crop: BatchYield) -> Row:
     be, survived = (None, None) if crop.is_unharvested else (crop.be, crop.be_survived)
     return {
         "be_percent": be.value if be else None,
@@ -222,58 +193,40 @@ def _yield(crop: BatchYield) -> Row:
             {
                 "number": flush.number,
                 "harvest_g": flush.harvest_g,
-                "first": _day(flush.first),
-                "last": _day(flush.last),
+                "first": flush.first.iso.partition("T")[0],
+                "last": flush.last.iso.partition("T")[0],
             }
             for flush in crop.flushes
         ],
     }
 
 
-def _day(when: When) -> str:
-    """The day alone, or as much of it as is known."""
-    return when.iso.partition("T")[0]
-
-
-def _grown(grown: Rollup) -> Row:
+def _grown_from(grown: Rollup) -> Row:
     """What the finished batches grown from a culture come to; `batches_counted` of them have a BE."""
+    interval = grown.be_interval
     return {
         "be_median": grown.be_median,
-        "be_interval": _interval(grown.be_interval),
+        "be_interval": interval and _fields(interval, "low", "high", "confidence"),
         "batches_counted": len(grown.counted),
         "lost_share": grown.lost_of_units.value if grown.lost_of_units else None,
     }
 
 
-def _interval(interval: MedianInterval | None) -> Row | None:
-    if interval is None:
-        return None
-    return {"low": interval.low, "high": interval.high, "confidence": interval.confidence}
+def _tent(tent: Tent, journal: Journal) -> Row:
+    entries = [entry for entry in journal.tent_entries for about in entry.about if about == tent.id]
+    rows = {
+        table: [row for entry in entries if (row := _tent_row(entry, table))]
+        for table in ("settings", "readings", "services")
+    }
 
-
-def _by_tent(entries: Iterable[TentEntry]) -> Mapping[str, list[TentEntry]]:
-    about: dict[str, list[TentEntry]] = defaultdict(list)
-    for entry in entries:
-        for id in entry.about:
-            about[id].append(entry)
-    return about
-
-
-def _tent(tent: Tent, entries: list[TentEntry], journal: Journal) -> Row:
     return {
         "path": "journal.toml",
         "title": tent.name,
         "by": journal.settings.author,
         "date": None,
-        "id": tent.id,
-        "width_m": tent.width_m,
-        "depth_m": tent.depth_m,
-        "height_m": tent.height_m,
-        "exhaust_m3_h": tent.exhaust_m3_h,
-        "exhaust_flow_is": tent.exhaust_flow_is,
-        "settings": [row for entry in entries if (row := _tent_row(entry, "settings"))],
-        "readings": [row | {"source": "eye"} for entry in entries if (row := _tent_row(entry, "readings"))],
-        "services": [row for entry in entries if (row := _tent_row(entry, "services"))],
+        **_fields(tent, "id", "width_m", "depth_m", "height_m", "exhaust_m3_h", "exhaust_flow_is"),
+        **rows,
+        "readings": [row | {"source": "eye"} for row in rows["readings"]],
         "logger_rows": sum(len(log.stamps_s) for log in journal.logs if log.tent == tent.id),
     }
 
@@ -302,14 +255,4 @@ def _photo(photo: Photo) -> Row:
         "track": _position(photo.track),
         "width": photo.width,
         "height": photo.height,
-    }
-
-
-def _problem(problem: Problem) -> Row:
-    return {
-        "path": problem.path,
-        "line": problem.line or None,
-        "severity": problem.severity,
-        "message": problem.message,
-        "fix": problem.fix,
     }

@@ -65,7 +65,6 @@ def specimen() -> Journal:
 
 
 def _batch(number: int) -> dict[str, str]:
-    """A batch with two flushes, let run to its end; the last one grows, and waits for what comes next."""
     grows = number == _BATCHES
     id = f"B-{number}"
     about = f"kind: note\nabout: {id}"
@@ -83,7 +82,6 @@ def _batch(number: int) -> dict[str, str]:
 
 
 def _log() -> LoggerFile:
-    """Two days, a reading every ten minutes."""
     stamps_s = tuple(_FIRST.timestamp() + 600 * at for at in range(288))
     return LoggerFile(
         path="log.csv",

@@ -13,7 +13,6 @@ import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any, Literal
 
 from journal.problems import Refusal
@@ -27,21 +26,11 @@ from journal.site.build.swap import clean_up, new_tree, put_in_place
 TableRow = Mapping[str, Any]
 KeyPath = tuple[str, ...]
 
-UNITS: Mapping[str, str] = MappingProxyType(
-    {
-        "be_interval_high": "percent",
-        "be_interval_low": "percent",
-        "be_median": "percent",
-        "height": "px",
-        "lat": "deg",
-        "lon": "deg",
-        "position_lat": "deg",
-        "position_lon": "deg",
-        "track_lat": "deg",
-        "track_lon": "deg",
-        "width": "px",
-    }
-)
+UNITS: Mapping[str, str] = {
+    **dict.fromkeys(("be_interval_high", "be_interval_low", "be_median"), "percent"),
+    **dict.fromkeys(("lat", "lon", "position_lat", "position_lon", "track_lat", "track_lon"), "deg"),
+    **dict.fromkeys(("height", "width"), "px"),
+}
 """The units of columns whose name in the document does not tell it."""
 
 _STARTS_A_FORMULA = re.compile("'*[=+\\-@\t\r＝＋－＠]")
@@ -59,17 +48,17 @@ class Table:
 
 
 def tables_of(document: TableRow, example: TableRow) -> tuple[Table, ...]:
-    """Every table of a document, those within rows behind all others.
-
-    example: a document with at least one value of everything; it adds columns and no rows.
-    """
-    kinds = {name: _Kind.of(name, _rows(document[name]), _rows(example.get(name, ()))) for name in document}
+    """Every table of a document, those within rows last. example: has a value of everything; adds columns, no rows."""
+    kinds = []
+    for name, found in document.items():
+        rows = _rows(found)
+        kinds.append(_Kind(name, rows, _shape_of_objects([*_rows(example.get(name, ())), *rows])))
     inner: dict[str, list[tuple[_Kind, KeyPath]]] = {}
-    for kind in kinds.values():
-        for path in kind.shape.inner():
+    for kind in kinds:
+        for path in kind.shape.paths("rows", "numbered"):
             inner.setdefault(path[-1], []).append((kind, path))
     return (
-        *(Table(kind.name, kind.columns(), tuple(kind.cells())) for kind in kinds.values()),
+        *(Table(kind.name, _named(kind.shape.columns()), tuple(_cells(kind.rows, kind.shape))) for kind in kinds),
         *(_inner_table(name, parents) for name, parents in inner.items()),
     )
 
@@ -88,9 +77,6 @@ def _rows(found: Any) -> list[TableRow]:
     return [found] if isinstance(found, Mapping) else list(found)
 
 
-# What stands in the rows
-
-
 @dataclass(slots=True)
 class _Shape:
     """What was seen of one thing in all rows. `numbered` is an object whose names are numbers, like flush 2."""
@@ -98,21 +84,16 @@ class _Shape:
     kind: Literal["value", "object", "list", "rows", "numbered"]
     parts: dict[str, _Shape] = field(default_factory=dict)
 
-    def columns(self, path: KeyPath = ()) -> Iterator[KeyPath]:
-        """Where the values and plain lists of an object stand."""
+    def paths(self, *kinds: str) -> Iterator[KeyPath]:
+        """Where parts of these kinds stand within an object: values and lists are columns, the others tables."""
         for name, part in self.parts.items():
             if part.kind == "object":
-                yield from part.columns((*path, name))
-            elif part.kind in ("value", "list"):
-                yield (*path, name)
+                yield from ((name, *path) for path in part.paths(*kinds))
+            elif part.kind in kinds:
+                yield (name,)
 
-    def inner(self, path: KeyPath = ()) -> Iterator[KeyPath]:
-        """Where what becomes a table of its own stands."""
-        for name, part in self.parts.items():
-            if part.kind == "object":
-                yield from part.inner((*path, name))
-            elif part.kind in ("rows", "numbered"):
-                yield (*path, name)
+    def columns(self) -> tuple[KeyPath, ...]:
+        return tuple(self.paths("value", "list"))
 
     def flat(self) -> _Shape:
         """The same with no table of its own in it: what would be one stands in one cell, as JSON."""
@@ -150,9 +131,6 @@ def _value_at(row: TableRow, path: KeyPath) -> Any:
     return found
 
 
-# Tables
-
-
 @dataclass(frozen=True, slots=True)
 class _Kind:
     """What the document has under one name. shape: of its rows and the specimen's."""
@@ -161,55 +139,36 @@ class _Kind:
     rows: Sequence[TableRow]
     shape: _Shape
 
-    @classmethod
-    def of(cls, name: str, rows: Sequence[TableRow], specimen: Sequence[TableRow]) -> _Kind:
-        return cls(name, rows, _shape_of_objects([*specimen, *rows]))
-
     @property
     def singular(self) -> str:
         return self.name.removesuffix("es" if self.name.endswith("ches") else "s")
 
-    def columns(self) -> tuple[str, ...]:
-        return _named(self.shape.columns())
-
-    def cells(self) -> Iterator[tuple[str, ...]]:
-        return _cells(self.rows, self.shape)
-
 
 def _inner_table(name: str, parents: Sequence[tuple[_Kind, KeyPath]]) -> Table:
-    """What stands in the rows of one kind, or of several that have the same within them."""
+    """What stands in the rows of one kind, or of several that have the same within them.
+
+    Whose a row is tells the ID of the one kind that has such rows, else kind and path of the entry.
+    """
     shapes = [kind.shape.at(path) for kind, path in parents]
     shape = _Shape("rows", {part: found for each in shapes for part, found in each.parts.items()})
-    own = ("number", _column((name,))) if shapes[0].kind == "numbered" else _named(shape.columns())
-    rows = []
+    is_numbered = shapes[0].kind == "numbered"
+    own = ("number", _column((name,))) if is_numbered else _named(shape.columns())
+    first = parents[0][0]
+    key, owner = ("id", first.singular) if "id" in first.shape.parts else ("path", "entry")
+    rows: list[tuple[str, ...]] = []
     for kind, path in parents:
         for row in kind.rows:
-            owner = _owner(kind, row, alone=len(parents) == 1)
-            rows += [(*owner, *cells) for cells in _inner_cells(_value_at(row, path), shape, shapes[0].kind)]
-    return Table(name, (*_owner_columns([kind for kind, _ in parents]), *own), tuple(rows))
-
-
-def _owner_columns(kinds: Sequence[_Kind]) -> tuple[str, ...]:
-    """What tells whose a row is: the ID of the one kind that has such rows, else kind and path of the entry."""
-    if len(kinds) > 1:
-        return ("kind", "entry")
-    return (kinds[0].singular,) if "id" in kinds[0].shape.parts else ("entry",)
-
-
-def _owner(kind: _Kind, row: TableRow, *, alone: bool) -> tuple[str, ...]:
-    if not alone:
-        return (kind.singular, cell_of(row.get("path")))
-    return (cell_of(row.get("id") if "id" in kind.shape.parts else row.get("path")),)
-
-
-def _inner_cells(found: Any, shape: _Shape, kind: str) -> Iterator[tuple[str, ...]]:
-    if kind == "numbered":
-        return ((cell_of(number), cell_of(value)) for number, value in (found or {}).items())
-    return _cells(found or (), shape)
+            whose = (cell_of(row.get(key)),) if len(parents) == 1 else (kind.singular, cell_of(row.get("path")))
+            found = _value_at(row, path)
+            if is_numbered:
+                rows += [(*whose, cell_of(number), cell_of(value)) for number, value in (found or {}).items()]
+            else:
+                rows += [(*whose, *cells) for cells in _cells(found or (), shape)]
+    return Table(name, (*((owner,) if len(parents) == 1 else ("kind", "entry")), *own), tuple(rows))
 
 
 def _cells(rows: Iterable[TableRow], shape: _Shape) -> Iterator[tuple[str, ...]]:
-    paths = tuple(shape.columns())
+    paths = shape.columns()
     return (tuple(cell_of(_value_at(row, path)) for path in paths) for row in rows)
 
 
@@ -220,9 +179,6 @@ def _named(paths: Iterable[KeyPath]) -> tuple[str, ...]:
 def _column(path: KeyPath) -> str:
     name = "_".join(path)
     return f"{name}_{UNITS[name]}" if name in UNITS else name
-
-
-# Cells
 
 
 def cell_of(value: Any) -> str:
@@ -265,15 +221,15 @@ def write_tables(tables: Iterable[Table], target: Path, journal: Path) -> None:
     refuse_unless_our_tables(target, journal)
     clean_up(target)
     files = {f"{table.name}.csv": csv_of(table) for table in tables}
-    with new_tree(target, MARK, _marked(files)) as tree:
+    mark = "".join(f"{hashlib.sha256(files[name]).hexdigest()}  {name}\n" for name in sorted(files))
+    with new_tree(target, MARK, mark) as tree:
         for name, content in files.items():
             (tree / name).write_bytes(content)
         put_in_place(tree, target)
 
 
 def refuse_unless_our_tables(target: Path, journal: Path) -> None:
-    """Raises Refusal unless the target is absent, empty, or an earlier export as it was written, apart from the
-    journal."""
+    """Raises Refusal unless the target is absent, empty or an unchanged earlier export, apart from the journal."""
     if target.is_relative_to(journal) or journal.is_relative_to(target):
         raise Refusal(f"--to {target} is in the journal or contains it; name another folder")
     if not os.path.lexists(target):
@@ -281,15 +237,12 @@ def refuse_unless_our_tables(target: Path, journal: Path) -> None:
     if not target.is_dir():
         raise Refusal(f"--to {target} is a file; name a folder")
     written = _written(target)
-    for name in sorted(path.name for path in target.iterdir()):
-        if name != MARK and name not in written:
-            raise Refusal(f"--to {target} contains {name}, which no export wrote; name an empty or a new folder")
-        if name in written and written[name] != _digest(target / name):
-            raise Refusal(f"{target / name} was changed after the export; move it elsewhere, or name another folder")
-
-
-def _marked(files: Mapping[str, bytes]) -> str:
-    return "".join(f"{hashlib.sha256(files[name]).hexdigest()}  {name}\n" for name in sorted(files))
+    for file in sorted(target.iterdir()):
+        if file.name != MARK and file.name not in written:
+            raise Refusal(f"--to {target} contains {file.name}, which no export wrote; name an empty or a new folder")
+        digest = hashlib.sha256(file.read_bytes()).hexdigest() if file.is_file() and not file.is_symlink() else None
+        if file.name in written and written[file.name] != digest:
+            raise Refusal(f"{file} was changed after the export; move it elsewhere, or name another folder")
 
 
 def _written(target: Path) -> dict[str, str]:
@@ -299,8 +252,3 @@ def _written(target: Path) -> dict[str, str]:
         return {}
     lines = mark.read_text(encoding="utf-8", errors="replace").splitlines()
     return {name: digest for digest, found, name in (line.partition("  ") for line in lines) if found}
-
-
-def _digest(file: Path) -> str | None:
-    """None for what is no plain file."""
-    return hashlib.sha256(file.read_bytes()).hexdigest() if file.is_file() and not file.is_symlink() else None

@@ -21,7 +21,7 @@ _ORDER = ("hidden", "area", "exact")
 
 def least(one: Precision, other: Precision) -> Precision:
     """The one of "hidden", "area" and "exact" that shows less."""
-    return _ORDER[min(_ORDER.index(one), _ORDER.index(other))]
+    return min(one, other, key=_ORDER.index)
 
 
 def shown(position: Position | None, locality: Precision, share: Share) -> Position | None:
@@ -45,7 +45,8 @@ def cell_of(position: Position, grid_deg: float) -> Position:
     lat_deg, lon_deg = _rounded(position.lat_deg, grid_deg), _rounded(position.lon_deg, grid_deg)
     widest_deg = max(0.0, abs(lat_deg) - grid_deg / 2)
     whole_m = degrees_uncertainty_m(grid_deg, widest_deg) + (position.uncertainty_m or 0.0)
-    return Position(lat_deg, lon_deg, _up_to_two_digits(whole_m), "entry", grid_deg=grid_deg)
+    step_m = 10.0 ** max(0, floor(log10(whole_m)) - 1)
+    return Position(lat_deg, lon_deg, ceil(whole_m / step_m) * step_m, "entry", grid_deg=grid_deg)
 
 
 def _rounded(angle_deg: float, grid_deg: float) -> float:
@@ -55,13 +56,6 @@ def _rounded(angle_deg: float, grid_deg: float) -> float:
     return float(cells * step) + 0.0
 
 
-def _up_to_two_digits(metres: float) -> float:
-    step = 10.0 ** max(0, floor(log10(metres)) - 1)
-    return ceil(metres / step) * step
-
-
-# Names of cells
-
 _GEOHASH = "0123456789bcdefghjkmnpqrstuvwxyz"
 _OLC = "23456789CFGHJMPQRVWX"
 _OLC_PAIRS = 5
@@ -69,10 +63,7 @@ _OLC_ROWS, _OLC_COLUMNS = 5, 4
 
 
 def geohash_of(lat_deg: float, lon_deg: float, letters: int = 12) -> str:
-    """The geohash of a place: each letter tells five halvings, longitude first, of the whole Earth.
-
-    *Source:* G. Niemeyer's description of 2008, in the public domain (from memory).
-    """
+    """The geohash of a place. *Source:* G. Niemeyer's description of 2008, in the public domain (from memory)."""
     low, high = [-90.0, -180.0], [90.0, 180.0]
     value, places, bits = 0, (lat_deg, lon_deg), []
     for bit in range(5 * letters):

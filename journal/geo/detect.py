@@ -20,8 +20,6 @@ _WORD = (
 NUMBER_WORDS = rf"(?i:(?:{_WORD})\b(?:(?:[ -]| and )(?:{_WORD})\b){{0,6}})"
 """A pattern of a number in words, of any size: `two hundred and fourteen`."""
 
-# Positions
-
 _DEC = r"[0-9]{1,3}[.,][0-9]"
 _SIDE = r"(?:[NSEW]\b|north\b|south\b|east\b|west\b)"
 _SIXTY = "(?:60|[0-5]?[0-9])"  # 60 is read too, and carries over
@@ -129,8 +127,6 @@ def positions_in(plain: str) -> Iterator[Span]:
     """Where a text, as it reads (see `sharing/normalise.py`), gives a position or half of one, in any notation."""
     return (found.span() for found in _POSITION.finditer(plain))
 
-
-# Distances and directions
 
 _COMPASS_POINT = (
     r"(?:(?:N|S|E|W|NE|NW|SE|SW|NNE|ENE|ESE|SSE|SSW|WSW|WNW|NNW)\b"

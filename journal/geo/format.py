@@ -30,7 +30,7 @@ Axis = Literal["lat", "lon"]
 def degrees_of(position: Position) -> str:
     """Decimal degrees, latitude first: `58.30412, -8.90177`."""
     decimals = _decimals(position)
-    return f"{_fixed(position.lat_deg, decimals)}, {_fixed(position.lon_deg, decimals)}"
+    return f"{position.lat_deg:z.{decimals}f}, {position.lon_deg:z.{decimals}f}"
 
 
 def dms_of(position: Position) -> str:
@@ -45,13 +45,14 @@ def iso6709_of(position: Position) -> str:
     """An ISO 6709 string in decimal degrees: `+58.30412-008.90177/`; 180° east is written as west (clause 2.1)."""
     decimals = _decimals(position)
     lon_deg = -180.0 if round(position.lon_deg, decimals) == 180 else position.lon_deg
-    return f"{_signed(position.lat_deg, 2, decimals)}{_signed(lon_deg, 3, decimals)}/"
+    fraction = 1 + decimals if decimals else 0
+    return f"{position.lat_deg:+z0{3 + fraction}.{decimals}f}{lon_deg:+z0{4 + fraction}.{decimals}f}/"
 
 
 def geo_uri_of(position: Position) -> str:
     """A geo: URI (RFC 5870), with `u` where the uncertainty is known: `geo:58.30412,-8.90177;u=8`."""
     decimals = _decimals(position)
-    place = f"geo:{_fixed(position.lat_deg, decimals)},{_fixed(position.lon_deg, decimals)}"
+    place = f"geo:{position.lat_deg:z.{decimals}f},{position.lon_deg:z.{decimals}f}"
     if position.uncertainty_m is None:
         return place
     tenths = ceil(round(position.uncertainty_m * 10, 6))  # rounded up, never to "exactly there"
@@ -107,17 +108,3 @@ def _decimals(position: Position, unit_deg: float = 1.0) -> int:
     finest = _uncertainty_m(position)
     fits = (n for n in range(_MOST_DECIMALS) if degrees_uncertainty_m(unit_deg * 10.0**-n, position.lat_deg) <= finest)
     return next(fits, _MOST_DECIMALS)
-
-
-def _unminus(value: float, decimals: int) -> float:
-    """The value, with a zero that rounding would show as -0.0 made 0.0."""
-    return round(value, decimals) + 0.0
-
-
-def _signed(value: float, whole_digits: int, decimals: int) -> str:
-    width = 1 + whole_digits + (1 + decimals if decimals else 0)
-    return f"{_unminus(value, decimals):+0{width}.{decimals}f}"
-
-
-def _fixed(value: float, decimals: int) -> str:
-    return f"{_unminus(value, decimals):.{decimals}f}"

@@ -32,9 +32,7 @@ _RECTIFYING_M = SEMI_MAJOR_M / (1 + _N) * (1 + _N**2 / 4 + _N**4 / 64 + _N**6 / 
 
 def _series(*rows: tuple[float, ...]) -> tuple[float, ...]:
     """Coefficients at our flattening; row j holds the factors of n^j, n^(j+1) … n^6."""
-    return tuple(
-        sum(factor * _N ** (first + k) for k, factor in enumerate(row)) for first, row in enumerate(rows, start=1)
-    )
+    return tuple(sum(factor * _N**power for power, factor in enumerate(row, j)) for j, row in enumerate(rows, 1))
 
 
 _ALPHA = _series(  # Karney 2011, equation 35
@@ -65,10 +63,7 @@ class Utm(NamedTuple):
 
 
 def zone_of(lat_deg: float, lon_deg: float) -> int:
-    """The UTM zone (1-60) of a place, with the wide zones of Norway and Svalbard.
-
-    *Source:* the exceptions 32V, 31X, 33X, 35X and 37X of the UTM and MGRS grid zones.
-    """
+    """The UTM zone (1-60) of a place, with the exceptions of Norway and Svalbard: 32V, 31X, 33X, 35X and 37X."""
     lon = (lon_deg + 180) % 360 - 180
     if 56 <= lat_deg < 64 and 3 <= lon < 12:
         return 32
@@ -90,14 +85,17 @@ def band_limits_deg(band: str) -> tuple[float, float]:
 
 
 def to_utm(lat_deg: float, lon_deg: float, zone: int | None = None) -> Utm:
-    """UTM of a place, in its own zone unless another is asked for.
-
-    lat_deg within 80° S … 84° N (ValueError outside, where UTM is not defined); zone 1-60.
-    """
+    """UTM of a place, in its own zone unless another is asked for; ValueError beyond 80° S and 84° N."""
     if not SOUTHMOST_DEG <= lat_deg <= NORTHMOST_DEG:
         raise ValueError(f"UTM reaches from 80° S to 84° N, not to {lat_deg}")
     zone = zone_of(lat_deg, lon_deg) if zone is None else zone
-    x_m, y_m = _project(radians(lat_deg), radians((lon_deg - _central_deg(zone) + 180) % 360 - 180))
+    tau, lon = _conformal(tan(radians(lat_deg))), radians((lon_deg - _central_deg(zone) + 180) % 360 - 180)
+    xi0, eta0 = atan2(tau, cos(lon)), asinh(sin(lon) / hypot(tau, cos(lon)))
+    xi, eta = xi0, eta0
+    for j, alpha in enumerate(_ALPHA, start=1):
+        xi += alpha * sin(2 * j * xi0) * cosh(2 * j * eta0)
+        eta += alpha * cos(2 * j * xi0) * sinh(2 * j * eta0)
+    x_m, y_m = _SCALE * _RECTIFYING_M * eta, _SCALE * _RECTIFYING_M * xi
     north = lat_deg >= 0
     return Utm(zone, north, _FALSE_EASTING_M + x_m, y_m + (0 if north else _FALSE_NORTHING_M))
 
@@ -105,34 +103,18 @@ def to_utm(lat_deg: float, lon_deg: float, zone: int | None = None) -> Utm:
 def from_utm(place: Utm) -> tuple[float, float]:
     """Latitude and longitude in degrees of a UTM coordinate."""
     y_m = place.northing_m - (0 if place.north else _FALSE_NORTHING_M)
-    lat, lon = _unproject(place.easting_m - _FALSE_EASTING_M, y_m)
-    return degrees(lat), (degrees(lon) + _central_deg(place.zone) + 180) % 360 - 180
-
-
-def _central_deg(zone: int) -> float:
-    return 6.0 * zone - 183
-
-
-def _project(lat: float, lon: float) -> tuple[float, float]:
-    """Metres east of the central meridian and north of the equator, scaled; angles in radians."""
-    tau = _conformal(tan(lat))
-    xi0, eta0 = atan2(tau, cos(lon)), asinh(sin(lon) / hypot(tau, cos(lon)))
-    xi, eta = xi0, eta0
-    for j, alpha in enumerate(_ALPHA, start=1):
-        xi += alpha * sin(2 * j * xi0) * cosh(2 * j * eta0)
-        eta += alpha * cos(2 * j * xi0) * sinh(2 * j * eta0)
-    return _SCALE * _RECTIFYING_M * eta, _SCALE * _RECTIFYING_M * xi
-
-
-def _unproject(x_m: float, y_m: float) -> tuple[float, float]:
-    """Latitude and longitude from the central meridian, in radians."""
-    xi, eta = y_m / (_SCALE * _RECTIFYING_M), x_m / (_SCALE * _RECTIFYING_M)
+    xi, eta = y_m / (_SCALE * _RECTIFYING_M), (place.easting_m - _FALSE_EASTING_M) / (_SCALE * _RECTIFYING_M)
     xi0, eta0 = xi, eta
     for j, beta in enumerate(_BETA, start=1):
         xi0 -= beta * sin(2 * j * xi) * cosh(2 * j * eta)
         eta0 -= beta * cos(2 * j * xi) * sinh(2 * j * eta)
     tau = sin(xi0) / hypot(sinh(eta0), cos(xi0))
-    return atan(_geodetic(tau)), atan2(sinh(eta0), cos(xi0))
+    lat, lon = atan(_geodetic(tau)), atan2(sinh(eta0), cos(xi0))
+    return degrees(lat), (degrees(lon) + _central_deg(place.zone) + 180) % 360 - 180
+
+
+def _central_deg(zone: int) -> float:
+    return 6.0 * zone - 183
 
 
 def _conformal(tau: float) -> float:
@@ -153,8 +135,6 @@ def _geodetic(conformal: float) -> float:
             break
     return tau
 
-
-# Precision
 
 EXAMPLE = "58.30412, -8.90177 ±8 m"
 WRITE_POSITION = f"write latitude, then longitude, like {EXAMPLE}"
@@ -184,10 +164,7 @@ def degrees_uncertainty_m(step_deg: float, lat_deg: float) -> float:
 
 
 def square_uncertainty_m(side_m: float) -> float:
-    """The uncertainty radius in metres of a grid square given by its centre: half its diagonal.
-
-    *Source:* Darwin Core, coordinateUncertaintyInMeters: UTM to 100 m has 71 m.
-    """
+    """Radius of a square given by its centre: half its diagonal. *Source:* Darwin Core: UTM to 100 m has 71 m."""
     return side_m * sqrt(2) / 2
 
 
@@ -228,28 +205,28 @@ _BAND_SLACK_DEG = 0.01
 
 
 def read_utm(text: str) -> ReadPosition | None:
-    """The place that a UTM coordinate names, or None where the text is not in that notation.
+    """The place of a UTM coordinate, None where it is none, Unreadable where it names no place. text: single spaces."""
 
-    text: one space at most between words. Unreadable where it is UTM but names no place.
-    """
     found = _UTM.fullmatch(text.upper())
     if found is None:
         return None
     if not 1 <= int(found["zone"]) <= 60:
         raise Unreadable("a UTM zone must be from 1 to 60", _FIX_UTM)
-    easting, northing = found["easting"], found["northing"]
-    side_m = 10.0 ** -max(_decimals(easting), _decimals(northing))
-    east_m, north_m = _metres(easting) + side_m / 2, _metres(northing) + side_m / 2
-    _refuse_far(east_m, north_m)
+    easting, northing = (found[name].replace(",", ".") for name in ("easting", "northing"))
+    side_m = 10.0 ** -max(len(metres.partition(".")[2]) for metres in (easting, northing))
+    east_m, north_m = float(easting) + side_m / 2, float(northing) + side_m / 2
+    if 100_000 <= north_m < 1_000_000 <= east_m <= 10_000_000:
+        raise Unreadable("the northing is written before the easting", _FIX_UTM)
+    if not 100_000 <= east_m < 1_000_000:
+        raise Unreadable("a UTM easting must be between 100,000 and 1,000,000 m", _FIX_UTM)
+    if not 0 <= north_m <= 10_000_000:
+        raise Unreadable("a UTM northing must be between 0 and 10,000,000 m", _FIX_UTM)
     lat, lon = _settle_side(int(found["zone"]), found["letter"], east_m, north_m)
     return ReadPosition(lat, lon, square_uncertainty_m(side_m))
 
 
 def read_mgrs(text: str) -> ReadPosition | None:
-    """The place that an MGRS reference names, or None where the text is not in that notation.
-
-    text: one space at most between words. Unreadable where it is MGRS but names no square.
-    """
+    """The place of an MGRS reference, None where it is none, Unreadable where there is no such square."""
     found = _MGRS.fullmatch(text.upper())
     if found is None:
         return None
@@ -276,31 +253,9 @@ def to_mgrs(lat_deg: float, lon_deg: float, digits: int) -> str:
 
 
 def mgrs_uncertainty_m(side_m: float, *, is_polar: bool) -> float:
-    """The uncertainty radius in metres of an MGRS square.
-
-    At the poles the grid is 0.6 % out of scale, and the place read is that of the metre beside the square's centre.
-    """
+    """Radius of an MGRS square. At the poles the grid is 0.6 % out of scale, and a metre beside the centre is read."""
     radius_m = square_uncertainty_m(side_m)
     return (radius_m + square_uncertainty_m(1)) / _POLAR_SCALE if is_polar else radius_m
-
-
-def _metres(text: str) -> float:
-    return float(text.replace(",", "."))
-
-
-def _decimals(text: str) -> int:
-    return len(text.replace(",", ".").partition(".")[2])
-
-
-def _refuse_far(east_m: float, north_m: float) -> None:
-    """Unreadable where a coordinate is not in any zone of UTM or its neighbours."""
-    if 100_000 <= east_m < 1_000_000 and 0 <= north_m <= 10_000_000:
-        return
-    if 100_000 <= north_m < 1_000_000 <= east_m <= 10_000_000:
-        raise Unreadable("the northing is written before the easting", _FIX_UTM)
-    if not 100_000 <= east_m < 1_000_000:
-        raise Unreadable("a UTM easting must be between 100,000 and 1,000,000 m", _FIX_UTM)
-    raise Unreadable("a UTM northing must be between 0 and 10,000,000 m", _FIX_UTM)
 
 
 def _settle_side(zone: int, letter: str | None, east_m: float, north_m: float) -> tuple[float, float]:
@@ -314,7 +269,7 @@ def _settle_side(zone: int, letter: str | None, east_m: float, north_m: float) -
     if len(letter) == 1:
         north = letter >= "N"
         place = _place(zone, north, east_m, north_m)
-        if letter in "CDEFGHJKLMNPQRSTUVWX" and _in_band(place[0], letter, _BAND_SLACK_DEG):
+        if letter in BANDS and _in_band(place[0], letter, _BAND_SLACK_DEG):
             return place
         if letter not in "NS":
             raise Unreadable("the northing is not in that latitude band", _FIX_UTM)
@@ -335,10 +290,8 @@ def _in_band(lat_deg: float, band: str, slack_deg: float) -> bool:
 
 def _halves(digits: str) -> tuple[str, str]:
     """The digits east and the digits north; Unreadable where they are not as many, or more than five."""
-    if " " in digits:
-        east, north = digits.split(" ")
-    else:
-        east, north = digits[: (len(digits) + 1) // 2], digits[(len(digits) + 1) // 2 :]
+    middle = (len(digits) + 1) // 2
+    east, north = digits.split(" ") if " " in digits else (digits[:middle], digits[middle:])
     if len(east) != len(north):
         raise Unreadable("an MGRS reference must have as many digits east as north", _FIX_MGRS)
     if len(east) > 5:
@@ -355,7 +308,9 @@ def _square_centre(cell: str, square: str, east: str, north: str, side_m: int) -
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # the band is held below
             if cell in _POLAR_CELLS:
-                lat, lon = MGRS().toLatLon(cell + square + _to_metre(east) + _to_metre(north))
+                # digits made five, pointing at the square's centre
+                east, north = (half if len(half) == 5 else f"{half}5".ljust(5, "0") for half in (east, north))
+                lat, lon = MGRS().toLatLon(cell + square + east + north)
                 return float(lat), float(lon)
             zone, hemisphere, east_m, north_m = MGRS().MGRSToUTM(cell + square + east + north)
     except MGRSError as error:
@@ -366,8 +321,3 @@ def _square_centre(cell: str, square: str, east: str, north: str, side_m: int) -
     if not _in_band(lat, cell[-1], _BAND_SLACK_DEG + side_m / 111_000):
         raise Unreadable("there is no such MGRS square in that latitude band", _FIX_MGRS)
     return lat, lon
-
-
-def _to_metre(digits: str) -> str:
-    """Digits of a square's side made five, pointing at its centre."""
-    return digits if len(digits) == 5 else (digits + "5").ljust(5, "0")

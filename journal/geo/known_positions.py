@@ -5,14 +5,17 @@ from __future__ import annotations
 import re
 from bisect import bisect_left
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import accumulate
 from math import floor
+from typing import TypeVar
 
 from journal.geo.coarsen import geohash_of, location_code_of
 from journal.geo.grids import NORTHMOST_DEG, SOUTHMOST_DEG, to_mgrs, to_utm, zone_of
 
+K = TypeVar("K")
 Place = tuple[float, float]
 """Latitude and longitude in degrees."""
 
@@ -96,23 +99,19 @@ class KnownPlaces:
         return _BETWEEN.fullmatch(between) is not None and (decimals == _COARSE or not between.isspace())
 
     def _halves(self, plain: str) -> Iterator[Half]:
+        alone_from = _ALONE_FROM_WHERE_KEEN if self.keen else _ALONE_FROM
         for found in _NUMBER.finditer(plain):
-            yield from self._decimal(found.start(), found.end(), found.group().replace(",", "."))
-        for found in _ANGLE.finditer(plain):
-            yield from self._angle(found)
-        for found in _TOGETHER.finditer(plain):
-            yield from self._angle(found)
+            whole, _, fraction = found[0].replace(",", ".").partition(".")
+            for shorter in dict.fromkeys(min(len(fraction), most) for most in (_DECIMALS[-1], _ALONE_FROM)):
+                for axis in _AXES:
+                    if places := self._roundings.get((axis, f"{int(whole)}.{fraction[:shorter]}")):
+                        is_alone = len(fraction) >= alone_from
+                        yield Half(found.start(), found.end(), axis, places, is_alone, len(fraction))
+        for pattern in (_ANGLE, _TOGETHER):
+            for found in pattern.finditer(plain):
+                yield from self._angle(found)
         for found in _WHOLE.finditer(plain):
             yield from self._whole(found.start(), found.end(), found.group())
-
-    def _decimal(self, start: int, end: int, number: str) -> Iterator[Half]:
-        decimals = len(number.partition(".")[2])
-        alone_from = _ALONE_FROM_WHERE_KEEN if self.keen else _ALONE_FROM
-        for shorter in dict.fromkeys(min(decimals, most) for most in (_DECIMALS[-1], _ALONE_FROM)):
-            text = _plain_number(number[: len(number) - (decimals - shorter)])
-            for axis in _AXES:
-                if places := self._roundings[axis].get(text):
-                    yield Half(start, end, axis, places, decimals >= alone_from, decimals)
 
     def _angle(self, found: re.Match[str]) -> Iterator[Half]:
         """Degrees with minutes, or minutes and seconds: within one step of the last digit of a known angle."""
@@ -122,15 +121,11 @@ class KnownPlaces:
         last = seconds or minutes
         step_deg = 10.0 ** -len(last.partition(".")[2]) / (3600 if seconds else 60)
         value_deg = int(degrees) + float(minutes) / 60 + (float(seconds) / 3600 if seconds else 0.0)
-        for axis, angles in self._angles.items():
+        for at, (axis, angles) in enumerate(self._angles.items()):
             first = bisect_left(angles, (value_deg - step_deg, -1))
             near = angles[first : bisect_left(angles, (value_deg + step_deg, len(self.places)))]
-            if near and not self._is_allowed(axis, value_deg, step_deg):
+            if near and not any(abs(abs(place[at]) - value_deg) <= step_deg / 2 for place in self.allowed):
                 yield Half(found.start(), found.end(), axis, frozenset(number for _, number in near))
-
-    def _is_allowed(self, axis: str, value_deg: float, step_deg: float) -> bool:
-        at = 0 if axis == "lat" else 1
-        return any(abs(abs(place[at]) - value_deg) <= step_deg / 2 for place in self.allowed)
 
     def _whole(self, start: int, end: int, digits: str) -> Iterator[Half]:
         """Metres on the UTM grid, and degrees whose decimal point was left out."""
@@ -141,21 +136,17 @@ class KnownPlaces:
                     yield Half(start, end, axis, places)
                     break
         for axis in _AXES:
-            places = self._pointless[axis].get(digits[:7]) or self._pointless[axis].get(digits[:6])
+            places = self._pointless.get((axis, digits[:7])) or self._pointless.get((axis, digits[:6]))
             if places and len(digits) >= 6:
                 yield Half(start, end, axis, places)
 
     def _codes(self, plain: str) -> Iterator[tuple[int, int]]:
-        for found in _CODE.finditer(plain):
-            word = found.group().lower()
-            if word in self._hashes:
-                yield found.span()
-        for found in _OLC.finditer(plain):
-            if found.group() in self._location_codes:
-                yield found.span()
-
+        yield from (found.span() for found in _CODE.finditer(plain) if found[0].lower() in self._hashes)
+        yield from (found.span() for found in _OLC.finditer(plain) if found[0] in self._location_codes)
         for found in _MGRS.finditer(plain):
-            east, north = _halves_of(found[4])
+            east, _, north = found[4].partition(" ")
+            if not north:
+                east, north = east[: len(east) // 2], east[len(east) // 2 :]
             if (f"{int(found[1])}{found[2]}{found[3]}".upper(), east, north) in self._squares:
                 yield found.span()
 
@@ -165,76 +156,59 @@ class KnownPlaces:
         numbered = list(enumerate(self.places))
         return {axis: sorted((abs(place[at]), number) for number, place in numbered) for at, axis in enumerate(_AXES)}
 
-    @cached_property
-    def _roundings(self) -> dict[str, dict[str, frozenset[int]]]:
-        """axis -> a number as it is written with one to seven decimals, rounded or cut off -> places."""
-        found: dict[str, dict[str, set[int]]] = {"lat": defaultdict(set), "lon": defaultdict(set)}
+    def _places_by(self, keys_of: Callable[[Place], Iterable[K]]) -> dict[K, frozenset[int]]:
+        """The places by each of their keys, without the keys of what may be told."""
+        found: dict[K, set[int]] = defaultdict(set)
         for number, place in enumerate(self.places):
-            for axis, angle_deg in zip(_AXES, place, strict=True):
-                for text in _written(abs(angle_deg)):
-                    found[axis][text].add(number)
-        for place in self.allowed:
-            for axis, angle_deg in zip(_AXES, place, strict=True):
-                for text in _written(abs(angle_deg)):
-                    found[axis].pop(text, None)
-        return {axis: {text: frozenset(rows) for text, rows in by.items()} for axis, by in found.items()}
+            for key in keys_of(place):
+                found[key].add(number)
+        for key in (key for place in self.allowed for key in keys_of(place)):
+            found.pop(key, None)
+        return {key: frozenset(rows) for key, rows in found.items()}
+
+    @cached_property
+    def _roundings(self) -> dict[tuple[str, str], frozenset[int]]:
+        """(axis, a number as it is written with one to seven decimals, rounded or cut off) -> places."""
+        return self._places_by(
+            lambda place: ((axis, text) for axis, deg in zip(_AXES, place, strict=True) for text in _written(abs(deg)))
+        )
 
     @cached_property
     def _metres(self) -> dict[tuple[str, int, int], frozenset[int]]:
         """(axis, size of a step in metres, steps) -> places."""
-        found: dict[tuple[str, int, int], set[int]] = defaultdict(set)
-        for number, place in enumerate(self.places):
-            for key in _utm_steps(place):
-                found[key].add(number)
-        for place in self.allowed:
-            for key in _utm_steps(place):
-                found.pop(key, None)
-        return {key: frozenset(rows) for key, rows in found.items()}
+        return self._places_by(_utm_steps)
 
     @cached_property
-    def _pointless(self) -> dict[str, dict[str, frozenset[int]]]:
-        """axis -> the first digits of an angle, its decimal point left out -> places."""
+    def _pointless(self) -> dict[tuple[str, str], frozenset[int]]:
+        """(axis, the first digits of an angle, its decimal point left out) -> places."""
         return {
-            axis: {
-                text.replace(".", ""): rows
-                for text, rows in by.items()
-                if 6 <= len(text.replace(".", "")) <= 7 and len(text.partition(".")[2]) >= 4
-            }
-            for axis, by in self._roundings.items()
+            (axis, text.replace(".", "")): rows
+            for (axis, text), rows in self._roundings.items()
+            if 6 <= len(text.replace(".", "")) <= 7 and len(text.partition(".")[2]) >= 4
         }
 
     @cached_property
     def _hashes(self) -> frozenset[str]:
         """Geohashes of five letters or more; of five, those that have a digit, since others may be words."""
 
-        def all_of(place: Place) -> Iterator[str]:
-            whole = geohash_of(*place)
-            yield from (whole[:letters] for letters in range(_SHORTEST_HASH, len(whole) + 1))
+        def hashes_of(place: Place) -> Iterable[str]:
+            return accumulate(geohash_of(*place))
 
-        known = {code for place in self.places for code in all_of(place)}
         return frozenset(
-            code for code in known - {code for place in self.allowed for code in all_of(place)} if not code.isalpha()
+            code for code in self._places_by(hashes_of) if len(code) >= _SHORTEST_HASH and not code.isalpha()
         )
 
     @cached_property
     def _squares(self) -> frozenset[tuple[str, str, str]]:
         """MGRS squares from 10 km to 1 m: zone, band and square, digits east, digits north."""
-        known = {square for place in self.places for square in _squares_of(place)}
-        return frozenset(known - {square for place in self.allowed for square in _squares_of(place)})
+        return frozenset(self._places_by(_squares_of))
 
     @cached_property
     def _location_codes(self) -> frozenset[str]:
-        known = {location_code_of(*place)[:_LONGEST_CODE] for place in self.places}
-        return frozenset(known - {location_code_of(*place)[:_LONGEST_CODE] for place in self.allowed})
+        return frozenset(self._places_by(lambda place: [location_code_of(*place)[:_LONGEST_CODE]]))
 
 
 _PAIRS = {"lat": "lon", "lon": "lat", "east": "north", "north": "east"}
-
-
-def _plain_number(text: str) -> str:
-    """`58.30` of `058.30`: no zeros before it."""
-    whole, _, decimals = text.partition(".")
-    return f"{int(whole)}.{decimals}"
 
 
 def _written(angle_deg: float) -> Iterator[str]:
@@ -254,11 +228,6 @@ def _utm_steps(place: Place) -> Iterator[tuple[str, int, int]]:
         for step_m in (1, 10, 100):
             for near in (-1, 0, 1):
                 yield axis, step_m, floor(metres) // step_m + near
-
-
-def _halves_of(digits: str) -> tuple[str, str]:
-    east, _, north = digits.partition(" ")
-    return (east, north) if north else (east[: len(east) // 2], east[len(east) // 2 :])
 
 
 def _squares_of(place: Place) -> Iterator[tuple[str, str, str]]:

@@ -13,8 +13,6 @@ from journal.model import Position
 from journal.problems import Unreadable
 from journal.quantities import LENGTH_M
 
-# Degrees as people write them
-
 _LOOKALIKES = str.maketrans(
     {
         **dict.fromkeys("\u2212\u2013\u2012\u2010\u2011", "-"),  # minus, en dash, figure dash, hyphens
@@ -53,18 +51,24 @@ class _Angle(NamedTuple):
 
 
 def read_degrees(text: str) -> ReadPosition:
-    """The place that a pair of angles in degrees names; latitude first where no letters say which is which.
-
-    text: one space at most between words. Unreadable where it is no such pair or out of range.
-    """
+    """The place of a pair of angles, latitude first where no letters say which is which; Unreadable if it is none."""
     text = _tidy(text)
     for form in _WITH_SIDES:
         if found := form.fullmatch(text):
             return _with_sides(found)
     for form in _WITHOUT_SIDES:
         if found := form.fullmatch(text):
-            return _pair(_angle(found["a"]), _angle(found["b"]))
-    raise _unreadable(text)
+            return _from_angles(_angle(found["a"]), _angle(found["b"]))
+    if _ONE_HALF.fullmatch(text):
+        raise Unreadable("the position has only one coordinate", WRITE_POSITION)
+    if _ONE_SIDED.fullmatch(text):
+        raise Unreadable("only one coordinate has a letter", "write N or S after one, E or W after the other")
+    raise Unreadable("the position is in an unknown notation", WRITE_POSITION)
+
+
+def _from_angles(lat: _Angle, lon: _Angle) -> ReadPosition:
+    """Two angles as a place. The finer step of the two is its precision (Georeferencing Best Practices, 2020)."""
+    return position_in_degrees(lat.deg, lon.deg, min(lat.step_deg, lon.step_deg))
 
 
 def plain_marks(text: str) -> str:
@@ -112,11 +116,6 @@ def _degrees(parts: list[str], fix: str) -> float:
     return sum(float(part) / 60.0**power for power, part in enumerate(parts))
 
 
-def _pair(lat: _Angle, lon: _Angle) -> ReadPosition:
-    """Two angles as a place. The finer step of the two is its precision (Georeferencing Best Practices, 2020)."""
-    return position_in_degrees(lat.deg, lon.deg, min(lat.step_deg, lon.step_deg))
-
-
 def _with_sides(found: re.Match[str]) -> ReadPosition:
     """A place whose halves bear N or S and E or W, in either order."""
     sided = {}
@@ -130,19 +129,8 @@ def _with_sides(found: re.Match[str]) -> ReadPosition:
         raise Unreadable(
             "both parts of the position have letters of the same axis", "write N or S after one, E or W after the other"
         )
-    return _pair(sided["lat"], sided["lon"])
+    return _from_angles(sided["lat"], sided["lon"])
 
-
-def _unreadable(text: str) -> Unreadable:
-    """Why a text is no pair of angles, as far as can be told."""
-    if _ONE_HALF.fullmatch(text):
-        return Unreadable("the position has only one coordinate", WRITE_POSITION)
-    if _ONE_SIDED.fullmatch(text):
-        return Unreadable("only one coordinate has a letter", "write N or S after one, E or W after the other")
-    return Unreadable("the position is in an unknown notation", WRITE_POSITION)
-
-
-# ISO 6709 strings and geo: URIs
 
 _FIX_ISO = "write it like +58.30412-008.90177/"
 _FIX_URI = "write it like geo:58.30412,-8.90177;u=8"
@@ -184,7 +172,7 @@ def read_geo_uri(text: str) -> ReadPosition | None:
     if found is None:
         raise Unreadable("the geo: address does not follow RFC 5870", _FIX_URI)
     stated_m = _uri_uncertainty_m([p.lower() for p in found["rest"].split(";")[1:]])
-    step = min(_decimal_step(found["lat"]), _decimal_step(found["lon"]))
+    step = 10.0 ** -max(len(angle.partition(".")[2]) for angle in (found["lat"], found["lon"]))
     return position_in_degrees(float(found["lat"]), float(found["lon"]), step, stated_m)
 
 
@@ -203,10 +191,6 @@ def _sexagesimal(text: str, degree_digits: int) -> tuple[float, float]:
     return (-value if text[0] == "-" else value), 10.0 ** -len(fraction) / 60.0 ** (extra // 2)
 
 
-def _decimal_step(text: str) -> float:
-    return 10.0 ** -len(text.partition(".")[2])
-
-
 def _uri_uncertainty_m(parameters: list[str]) -> float | None:
     """The radius that `u` states, or None; crs must be wgs84 and come first, u after it (RFC 5870, section 3.3)."""
     names = [p.partition("=")[0] for p in parameters]
@@ -222,8 +206,6 @@ def _uri_uncertainty_m(parameters: list[str]) -> float | None:
         raise Unreadable("u in a geo: address must be a number of metres", _FIX_URI)
     return float(parameters[0][2:]) or None
 
-
-# Any notation
 
 _LONGEST = 200
 _FARTHEST_M = 20_040_000  # no place is farther from another: half of the Earth's girth
@@ -245,29 +227,19 @@ def parse_position(text: str) -> Position:
     place, stated_m = _split_spread(" ".join(plain_marks(text).split()))
     if not place:
         raise Unreadable("the position is empty", WRITE_POSITION)
-    read = _read_any(place)
+    notations = (read_geo_uri, read_iso6709, read_utm, read_mgrs, read_degrees)
+    read = next(position for read in notations if (position := read(place)))
     if stated_m is not None and read.stated:
         raise Unreadable("the uncertainty is given twice, by u and by ±", "keep one of them")
     return Position(read.lat_deg, read.lon_deg, stated_m or read.uncertainty_m, "entry", text)
 
 
 def distance_m(lat1_deg: float, lon1_deg: float, lat2_deg: float, lon2_deg: float) -> float:
-    """Metres along the ellipsoid between two places.
-
-    *Source:* C. F. F. Karney, Algorithms for geodesics, J. Geodesy 87:43-55 (2013), by geographiclib.
-    """
+    """Metres along the ellipsoid. *Source:* C. F. F. Karney, J. Geodesy 87:43-55 (2013), by geographiclib."""
     from geographiclib.geodesic import Geodesic
 
     found = Geodesic.WGS84.Inverse(lat1_deg, lon1_deg, lat2_deg, lon2_deg, Geodesic.DISTANCE)
     return float(found["s12"])
-
-
-def _read_any(place: str) -> ReadPosition:
-    """The place, by the first notation that the text is in."""
-    for read in (read_geo_uri, read_iso6709, read_utm, read_mgrs):
-        if position := read(place):
-            return position
-    return read_degrees(place)
 
 
 def _split_spread(text: str) -> tuple[str, float | None]:

@@ -257,7 +257,7 @@ def _came_from(lookup: Lookup, culture: Culture) -> dict[str, Any]:
 
 def above(lookup: Lookup, row: Culture | Batch) -> list[dict[str, Any]]:
     """What stands above a culture or batch, the wild first: everything, or of a very long line what is nearest."""
-    nearest = lookup.analysis.lineage.nearest_above(row.id, WHOLE)
+    nearest = lookup.analysis.lineage.nearest(row.id, lookup.analysis.lineage.parents, WHOLE)
     tops = lookup.analysis.lineage.tops.get(row.id, ()) if len(nearest) == WHOLE else ()
     names = sorted({*nearest, *tops}, key=lookup.analysis.lineage.rank.__getitem__)
     found = [lookup.journal.by_id[name.lower()] for name in names]
