@@ -186,7 +186,7 @@ def _draw_stages(sheet: TimelineDrawing, content: TimelineContent) -> None:
 
 _SHORT = {
     "pinning": "pins", "resting": "rest", "fruiting": "fruits", "colonising": "grows", "next flush": "flush",
-    "harvest": "pick",
+    "harvest": "harv.",
 }  # fmt: skip
 
 

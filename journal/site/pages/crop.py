@@ -40,8 +40,8 @@ def crop_in_words(lookup: Lookup, batch: Batch) -> str:
     if words := be_in_words(crop, units):
         return words
     if batch.sums_kept_back:
-        picked = f"{wording.mass(crop.harvest_g, lookup.units)} harvested" if crop.harvest_g else "nothing harvested"
-        return f"{counted(crop.inoculated, unit_word(batch))} inoculated, {picked} as far as shared"
+        harvested = f"{wording.mass(crop.harvest_g, lookup.units)} harvested" if crop.harvest_g else "nothing harvested"
+        return f"{counted(crop.inoculated, unit_word(batch))} inoculated, {harvested} as far as shared"
     lost = f", {crop.lost} lost" if crop.lost else ""
     inoculated = f"{counted(crop.inoculated, unit_word(batch))} inoculated{lost}"
     if crop.harvest_g:
@@ -60,7 +60,7 @@ class FlushRow:
     name: str
     days: str
     gap: str
-    picked: str
+    harvested: str
     be: str
 
 
@@ -79,7 +79,7 @@ class FlushTable:
 class PartRow:
     name: str
     flushes: str
-    picked: str
+    harvested: str
     lost: str
     be: str
 
@@ -116,7 +116,7 @@ def _flush(lookup: Lookup, flush: Flush, gaps: Mapping[int, int]) -> FlushRow:
         name=str(flush.number),
         days=_from_to(flush.first, flush.last),
         gap="" if gap is None else f"{gap} d",
-        picked=amount(flush.harvest_g, "g", lookup.units),
+        harvested=amount(flush.harvest_g, "g", lookup.units),
         be=_crop_tables_be(flush.be),
     )
 
@@ -143,7 +143,7 @@ def _part(lookup: Lookup, part: PartYield) -> PartRow:
     return PartRow(
         name=_numbers(part.parts),
         flushes=", ".join(f"flush {number}: {amount(mass, 'g', lookup.units)}" for number, mass in part.flushes),
-        picked=amount(part.harvest_g, "g", lookup.units) if part.harvest_g else "",
+        harvested=amount(part.harvest_g, "g", lookup.units) if part.harvest_g else "",
         lost=str(part.lost) if part.lost else "",
         be=_crop_tables_be(part.be),
     )
@@ -226,7 +226,7 @@ class Crop:
     parts: PartTable | None
     missing: tuple[str, ...]
     unfinished: str | None
-    is_picked: bool
+    is_harvested: bool
 
 
 def crop_of(lookup: Lookup, batch: Batch) -> Crop:
@@ -245,7 +245,7 @@ def crop_of(lookup: Lookup, batch: Batch) -> Crop:
         unfinished="The figures stay “so far” until a note marks the batch as spent or discarded."
         if is_over and not crop.final
         else None,
-        is_picked=crop.harvest_g > 0,
+        is_harvested=crop.harvest_g > 0,
     )
 
 
@@ -291,7 +291,7 @@ def _figures(lookup: Lookup, batch: Batch, crop: BatchYield) -> Iterator[Figure]
     """In order: what was inoculated and harvested, by unit and by day, then what it was made of."""
     yield _begun(lookup, batch, crop)
     if crop.harvest_g or crop.final:
-        yield from _picked(lookup, batch, crop)
+        yield from _harvested(lookup, batch, crop)
     yield from _dry_substrate(lookup, batch)
     yield from _spawn_rate(lookup, crop)
 
@@ -307,9 +307,9 @@ def _plural(number: int, unit: str) -> str:
     return unit if number == 1 else f"{unit}s"
 
 
-def _picked(lookup: Lookup, batch: Batch, crop: BatchYield) -> Iterator[Figure]:
+def _harvested(lookup: Lookup, batch: Batch, crop: BatchYield) -> Iterator[Figure]:
     units, so_far = lookup.units, "" if crop.final else ", so far"
-    yield _sum_picked(lookup, batch, f"harvested, trimmed and unwashed{so_far}")
+    yield _harvest_total(lookup, batch, f"harvested, trimmed and unwashed{so_far}")
     if crop.per_unit and crop.inoculated > 1:
         yield figure(crop.per_unit, f"fresh for each {unit_word(batch)} inoculated{so_far}", units)
     if crop.per_day:
@@ -319,7 +319,7 @@ def _picked(lookup: Lookup, batch: Batch, crop: BatchYield) -> Iterator[Figure]:
         yield figure(crop.dried, f"of the fresh mass is left after drying{so_far}", units)
 
 
-def _sum_picked(lookup: Lookup, batch: Batch, words: str) -> Figure:
+def _harvest_total(lookup: Lookup, batch: Batch, words: str) -> Figure:
     run, units = lookup.analysis.progress[batch.id], lookup.units
     return Figure(
         number=amount(run.harvest_g, "g", units),

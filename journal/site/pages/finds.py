@@ -234,11 +234,11 @@ def _other_notations(find: Find) -> list[tuple[str, str]]:
 def _came_of(lookup: Lookup, culture: Culture) -> dict[str, Any]:
     below = set(lookup.analysis.lineage.descendants_of(culture.id))
     batches = [b for b in lookup.journal.batches if b.id in below]
-    picked_g = sum(lookup.analysis.progress[batch.id].harvest_g for batch in batches)
+    harvest_g = sum(lookup.analysis.progress[batch.id].harvest_g for batch in batches)
     grown = [counted(len(batches), "batch", "batches")] if batches else []
-    if picked_g:
+    if harvest_g:
         so_far = "" if all(lookup.analysis.yields[batch.id].final for batch in batches) else " so far"
-        grown.append(f"{wording.mass(picked_g, lookup.units)} harvested{so_far}")
+        grown.append(f"{wording.mass(harvest_g, lookup.units)} harvested{so_far}")
     return {
         "label": lookup.label(culture.id),
         "words": " · ".join(filter(None, (lookup.how_made(culture), wording.when_in_words(culture.date)))),

@@ -83,7 +83,7 @@ def _note(lookup: Lookup, rollup: Rollup) -> str | None:
 def _figures(lookup: Lookup, rollup: Rollup) -> Iterator[Figure]:
     so_far = "" if rollup.final else " so far"
     if rollup.harvest_g or (rollup.batches and rollup.final):
-        yield _picked(lookup, rollup, so_far)
+        yield _harvested(lookup, rollup, so_far)
         if rollup.be:
             finished = ", finished" if _is_lone(rollup) else ""
             words = f"BE{'' if finished else so_far} of the {_of_batches(lookup, be_counts(rollup))}{finished}"
@@ -95,7 +95,7 @@ def _figures(lookup: Lookup, rollup: Rollup) -> Iterator[Figure]:
         yield lost_figure(rollup.lost_of_units, len(rollup.finished))
 
 
-def _picked(lookup: Lookup, rollup: Rollup, so_far: str) -> Figure:
+def _harvested(lookup: Lookup, rollup: Rollup, so_far: str) -> Figure:
     shown = [(name, wording.mass(lookup.analysis.yields[name].harvest_g, lookup.units)) for name in rollup.batches]
     return Figure(
         number=wording.mass(rollup.harvest_g, lookup.units),

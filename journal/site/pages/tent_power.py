@@ -16,8 +16,8 @@ from journal.site.pages.lookup import Label, Lookup
 @dataclass(frozen=True, slots=True)
 class Branch:
     """A device in the tree. holds: the settings it keeps, each with what for. controlled_by: what turns it
-    on, where that is not what it hangs on. state: that it is dead, put away, or faulty, with the day. elsewhere: the
-    name of the other tent it stands in, or that it is in none. again: what hangs on it stands further up."""
+    on, where that is not what powers it. state: that it is dead, put away, or faulty, with the day. elsewhere: the
+    name of the other tent it stands in, or that it is in none. again: what it powers stands further up."""
 
     label: Label
     does: str
@@ -26,16 +26,16 @@ class Branch:
     state: str | None
     elsewhere: str | None
     again: bool
-    hangs: tuple[Branch, ...]
+    powers: tuple[Branch, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Feed:
-    """A socket, or a device of another list, and what hangs on it. name: None where nothing is written."""
+    """A socket, or a device of another list, and what it powers. name: None where nothing is written."""
 
     name: str | None
     label: Label | None
-    hangs: tuple[Branch, ...]
+    powers: tuple[Branch, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +98,7 @@ def _branch(lookup: Lookup, tent: Tent, node: PoweredDevice, above: str | None) 
         state=state_of(lookup.analysis.power.lifetimes[device.id]),
         elsewhere=_elsewhere(lookup, device, tent),
         again=node.again,
-        hangs=tuple(_branch(lookup, tent, below, device.id) for below in node.hangs),
+        powers=tuple(_branch(lookup, tent, below, device.id) for below in node.hangs),
     )
 
 

@@ -63,7 +63,7 @@ def door(lookup: Lookup, tent: Tent) -> dict[str, Any]:
         "measures": (*measures(lookup, tent), *_air_changes(lookup, tent)),
         "settings": settings_now(lookup, tent),
         "feeds": tree,
-        "crowded": sum(_rows(feed.hangs) for feed in tree) > ROOMY,
+        "crowded": sum(_rows(feed.powers) for feed in tree) > ROOMY,
         "devices": [_door_device(lookup, device) for device in devices],
         "water": water(lookup, devices),
         "services": services(lookup, tent),
@@ -74,8 +74,8 @@ ROOMY = 14
 """A tree of more rows than these is set in two columns, so that the sheet stays one page for longer."""
 
 
-def _rows(hangs: Iterable[Branch]) -> int:
-    return sum(1 + _rows(branch.hangs) for branch in hangs)
+def _rows(branches: Iterable[Branch]) -> int:
+    return sum(1 + _rows(branch.powers) for branch in branches)
 
 
 def _air_changes(lookup: Lookup, tent: Tent) -> tuple[tuple[str, str], ...]:
