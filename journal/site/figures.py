@@ -57,7 +57,10 @@ def figure(
         number=amount(calculated.value, calculated.unit, units),
         words=words,
         beside=beside,
-        inputs=tuple((name, _input(value, units)) for name, value in calculated.inputs),
+        inputs=tuple(
+            (name, amount(value.value, value.unit, units) if isinstance(value, Amount) else value)
+            for name, value in calculated.inputs
+        ),
         formula=calculated.formula,
         source=calculated.source,
         more=more,
@@ -67,7 +70,3 @@ def figure(
 def plain(number: str, words: str, beside: str | None = None) -> Figure:
     """A number that was counted or written, not calculated."""
     return Figure(number=number, words=words, beside=beside)
-
-
-def _input(value: Amount | str, units: Units) -> str:
-    return amount(value.value, value.unit, units) if isinstance(value, Amount) else value

@@ -54,7 +54,13 @@ def render(image: Image.Image) -> Rendering:
     """All sizes of an opened picture, decoded once. Raises whatever its decoder does with a damaged one."""
     pictures = _chain(_upright_srgb(image))
     files = tuple((*picture.size, _webp(picture, QUALITY, METHOD)) for picture in reversed(pictures))
-    return Rendering(files, _placeholder(pictures[-1]))
+    smallest = pictures[-1]
+    for side in _PLACEHOLDER_SIDES_PX:
+        tiny = smallest.resize(fitted(smallest.size, side), Image.Resampling.BOX).filter(ImageFilter.GaussianBlur(0.6))
+        uri = "data:image/webp;base64," + base64.b64encode(_webp(tiny, 40, 6)).decode("ascii")
+        if len(uri) <= _MOST_PLACEHOLDER_BYTES:
+            break
+    return Rendering(files, uri)
 
 
 def fitted(size: tuple[int, int], long_side: int) -> tuple[int, int]:
@@ -139,16 +145,6 @@ def _webp(picture: Image.Image, quality: int, method: int) -> bytes:
     out = BytesIO()
     picture.save(out, "WEBP", quality=quality, method=method)
     return out.getvalue()
-
-
-def _placeholder(smallest: Image.Image) -> str:
-    """A `data:` URI of at most 300 bytes that shows the same picture, blurred."""
-    for side in _PLACEHOLDER_SIDES_PX:
-        tiny = smallest.resize(fitted(smallest.size, side), Image.Resampling.BOX).filter(ImageFilter.GaussianBlur(0.6))
-        uri = "data:image/webp;base64," + base64.b64encode(_webp(tiny, 40, 6)).decode("ascii")
-        if len(uri) <= _MOST_PLACEHOLDER_BYTES:
-            break
-    return uri
 
 
 def write(rendering: Rendering, digest: str, folder: Path) -> Published:

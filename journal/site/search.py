@@ -86,12 +86,11 @@ def _by_part(rows: Iterable[SearchRow]) -> Mapping[str, list[SearchRow]]:
 
 
 def _part_script(rows: Sequence[SearchRow]) -> str:
-    lines = ",\n".join(_json(_cells(row)) for row in sorted(rows, key=lambda r: (r.date, r.path), reverse=True))
+    lines = ",\n".join(
+        _json([row.title, row.path, row.kind, row.id, row.date, index_words(row), row.photo])
+        for row in sorted(rows, key=lambda r: (r.date, r.path), reverse=True)
+    )
     return f"journalSearch.add([\n{lines}\n]);\n"
-
-
-def _cells(row: SearchRow) -> list[str | None]:
-    return [row.title, row.path, row.kind, row.id, row.date, index_words(row), row.photo]
 
 
 def _json(value: object) -> str:

@@ -25,15 +25,11 @@ def zip_folder(folder: Path, file: Path) -> None:
     """Packs every file below a folder, but hidden ones, by name; raises OSError."""
     with zipfile.ZipFile(file, "w") as packed:
         for name in files_below(folder):
-            packed.writestr(_row(name), (folder / name).read_bytes())
-
-
-def _row(name: str) -> zipfile.ZipInfo:
-    row = zipfile.ZipInfo(name, _LONG_AGO)
-    row.create_system = 3  # or a zip made under Windows would differ
-    row.external_attr = _READABLE
-    row.compress_type = zipfile.ZIP_STORED if name.endswith(_PACKED_ALREADY) else zipfile.ZIP_DEFLATED
-    return row
+            row = zipfile.ZipInfo(name, _LONG_AGO)
+            row.create_system = 3  # or a zip made under Windows would differ
+            row.external_attr = _READABLE
+            row.compress_type = zipfile.ZIP_STORED if name.endswith(_PACKED_ALREADY) else zipfile.ZIP_DEFLATED
+            packed.writestr(row, (folder / name).read_bytes())
 
 
 # Every photo of a share on one sheet, for its author to look over before anything goes out.

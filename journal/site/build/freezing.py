@@ -189,7 +189,8 @@ def _frozen(app: Flask, pages: Sequence[Page], tree: Path) -> Iterator[Rendered]
             path = _next_path(written, page, tree)
             if path != page.path:
                 raise NotFrozen(f"{page.path} was planned, and its address leads to {path}")
-            yield _row(tree, path)
+            data = (tree / path).read_bytes()
+            yield (path, hashlib.sha256(data).hexdigest(), len(data))
         for extra in written:
             raise NotFrozen(f"{extra.path} was written and not planned")
 
@@ -206,11 +207,6 @@ def _next_path(written: Iterator[Any], page: Page, tree: Path) -> str:
             error.filename = error.filename or str(tree / page.path)
             raise
         raise NotFrozen(f"{page.path} could not be rendered ({type(error).__name__}: {error})") from error
-
-
-def _row(tree: Path, path: str) -> Rendered:
-    data = (tree / path).read_bytes()
-    return path, hashlib.sha256(data).hexdigest(), len(data)
 
 
 @contextmanager

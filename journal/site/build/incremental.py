@@ -96,7 +96,9 @@ def update_site(plan: Plan, target: Path, known: Mapping[str, Output], tell: Rep
         return Update(whole, (), len(wanted), "nothing")
     change: Change = "renewed" if target.is_dir() and any(target.iterdir()) else "first"
     with new_tree(target, says=plan.says) as tree:
-        rows = _taken_over(target, tree, standing)
+        for path in standing:
+            _bring(target / path, tree / path, linked=True)
+        rows = dict(standing)
         rows.update(_rendered(plan, tree, wanted, standing, tell))
         rows.update(_brought(plan, tree, wanted, standing, known))
         rendered = tuple(page.path for page in plan.pages if page.path not in standing)
@@ -163,12 +165,6 @@ def _held_inputs(plan: Plan, rows: Mapping[str, Output]) -> str:
     return hashlib.sha256(whole.encode("utf-8", "surrogatepass")).hexdigest()
 
 
-def _taken_over(old: Path, tree: Path, standing: Mapping[str, Output]) -> dict[str, Output]:
-    for path in standing:
-        _bring(old / path, tree / path, linked=True)
-    return dict(standing)
-
-
 def _rendered(
     plan: Plan, tree: Path, wanted: Mapping[str, str], standing: Mapping[str, Output], tell: Report
 ) -> dict[str, Output]:
@@ -188,7 +184,9 @@ def _brought(
     rows = {}
     for path, text in plan.texts.items():
         if path not in standing:
-            _write(tree / path, text.encode())
+            file = tree / path
+            file.parent.mkdir(parents=True, exist_ok=True)
+            file.write_bytes(text.encode())
             rows[path] = _output(tree / path, wanted[path])
     for path, copy in plan.copies.items():
         if path not in standing:
@@ -202,11 +200,6 @@ def _brought(
 
 def _output(file: Path, inputs: str) -> Output:
     return Output(inputs, sha256_of(file), file.stat().st_size)
-
-
-def _write(file: Path, data: bytes) -> None:
-    file.parent.mkdir(parents=True, exist_ok=True)
-    file.write_bytes(data)
 
 
 def _bring(source: Path, file: Path, linked: bool) -> None:

@@ -51,7 +51,10 @@ def labels_in_lanes(
         if place is not None:
             taken[place.lane].append(_span(place_px, width_of(text), place.anchor))
     for at, (place_px, text) in enumerate(labels):
-        stands = _stands(place_px, width_of(text), width_px, places)
+        anchors: tuple[Anchor, ...] = ("start", "end", "middle")
+        ways: list[LabelSpace] = [(anchor, *_span(place_px, width_of(text), anchor)) for anchor in anchors]
+        inside = [way for way in ways if way[1] >= 0 and way[2] <= width_px]
+        stands = sorted(inside or ways[2:], key=lambda way: sum(way[1] < other < way[2] for other in places))
         found = _first_free(stands, taken, gap_px) if result[at] is None else None
         if found is not None:
             lane, (anchor, left, right) = found
@@ -66,14 +69,6 @@ def _span(place_px: float, text_px: float, anchor: Anchor) -> tuple[float, float
 
 
 LabelSpace = tuple[Anchor, float, float]
-
-
-def _stands(place_px: float, text_px: float, width_px: float, places: Sequence[float]) -> list[LabelSpace]:
-    """Where a label can stand, the best first: (anchor, left, right)."""
-    anchors: tuple[Anchor, ...] = ("start", "end", "middle")
-    ways: list[LabelSpace] = [(anchor, *_span(place_px, text_px, anchor)) for anchor in anchors]
-    inside = [way for way in ways if way[1] >= 0 and way[2] <= width_px]
-    return sorted(inside or ways[2:], key=lambda way: sum(way[1] < other < way[2] for other in places))
 
 
 def _first_free(

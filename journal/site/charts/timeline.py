@@ -105,12 +105,16 @@ def draw_timeline(content: TimelineContent) -> TimelineDrawing:
     sheet = TimelineDrawing()
     _draw_photos(sheet, content)
     _draw_stages(sheet, content)
-    _draw_happenings(sheet, content)
+    _draw_labelled(sheet, content, content.happenings, sheet.height - _STAGES_PX, 4)
     _draw_harvests(sheet, content)
     top = sheet.height
     for one in content.traces:
-        _draw_trace(sheet, content, one)
-    _draw_changes(sheet, content, top)
+        y = sheet.height + _LINE_PX
+        sheet.texts.append(Text("0", y - 6, one.heading, look="head"))
+        plot(sheet, content.axis.scale, one, y, _PLOT_PX, about=3, number_x="0")
+        sheet.height = y + _PLOT_PX + _GAP_PX
+    if content.changes:
+        _draw_labelled(sheet, content, content.changes, top + _LINE_PX, 0)
     _draw_axis(sheet, content)
     return sheet
 
@@ -197,11 +201,6 @@ def _fitting(span: Span, room_px: float) -> str | None:
     return next((words for words in ways if width_of(words) <= room_px), None)
 
 
-def _draw_happenings(sheet: TimelineDrawing, content: TimelineContent) -> None:
-    """Moves and losses: a line through the stages, its words beneath in lanes."""
-    _draw_labelled(sheet, content, content.happenings, sheet.height - _STAGES_PX, 4)
-
-
 def _laned(content: TimelineContent, rows: Sequence[tuple[float, str]]) -> list[tuple[str, Placed | None, Hidden]]:
     """Words (day, text), each with where it stands, and the widths that have no room for it; None where none has."""
     shares = [(content.axis.scale.share(at_d), words) for at_d, words in rows]
@@ -230,7 +229,11 @@ def _draw_harvests(sheet: TimelineDrawing, content: TimelineContent) -> None:
     laned = _laned(content, [(bars[0].at_d, _flush_words(bars, len(flushes))) for bars in flushes])
     lanes = max((place.lane + 1 for _, place, _ in laned if place), default=0)
     base = head_y + 10 + lanes * _LINE_PX + _HARVEST_PX
-    most, width_px = max(one.mass_g for one in content.harvests), _bar_px(content)
+    places_px = sorted(content.axis.scale.share(one.at_d) * WIDTHS_PX["n"] for one in content.harvests)
+    apart_px = [later - earlier for earlier, later in pairwise(places_px)]
+    # As wide as bars can be without covering each other on a phone, within reason.
+    width_px = max(4, min(_BAR_PX, int(min(apart_px, default=_BAR_PX))))
+    most = max(one.mass_g for one in content.harvests)
     for number, (bars, (words, place, hidden)) in enumerate(zip(flushes, laned, strict=True)):
         heights = [max(2.0, one.mass_g / most * _HARVEST_PX) for one in bars]
         for one, height in zip(bars, heights, strict=True):
@@ -264,27 +267,7 @@ def _flush_words(bars: Sequence[Harvest], flushes: int) -> str:
     return f"flush {flush}: {mass}" if flushes <= _WORDY else f"{flush}: {mass}"
 
 
-def _bar_px(content: TimelineContent) -> float:
-    """As wide as bars can be without covering each other on a phone, within reason."""
-    places_px = sorted(content.axis.scale.share(one.at_d) * WIDTHS_PX["n"] for one in content.harvests)
-    apart_px = [later - earlier for earlier, later in pairwise(places_px)]
-    return max(4, min(_BAR_PX, int(min(apart_px, default=_BAR_PX))))
-
-
 # -- humidity and temperature -----------------------------------------------------------------------------------------
-
-
-def _draw_trace(sheet: TimelineDrawing, content: TimelineContent, one: Trace) -> None:
-    y = sheet.height + _LINE_PX
-    sheet.texts.append(Text("0", y - 6, one.heading, look="head"))
-    plot(sheet, content.axis.scale, one, y, _PLOT_PX, about=3, number_x="0")
-    sheet.height = y + _PLOT_PX + _GAP_PX
-
-
-def _draw_changes(sheet: TimelineDrawing, content: TimelineContent, top: float) -> None:
-    """Changes of settings and light: a tick through the plots above, its words beneath in lanes."""
-    if content.changes:
-        _draw_labelled(sheet, content, content.changes, top + _LINE_PX, 0)
 
 
 def _draw_labelled(

@@ -79,10 +79,10 @@ class Calculator:
     results: tuple[Result, ...]
 
 
-def _calculator(row: Mapping[str, Any]) -> Calculator:
-    fields = tuple(_field(**field) for field in row["fields"])
-    results = tuple(_result(**result) for result in row["results"])
-    return Calculator(row["key"], row["short"], row["title"], row["lead"], fields, results)
+def _calculator(*, fields: Any, results: Any, **texts: str) -> Calculator:
+    return Calculator(
+        **texts, fields=tuple(_field(**row) for row in fields), results=tuple(_result(**row) for row in results)
+    )
 
 
 def _field(*, limits: str = "", usual: Any = ("", ""), choices: Any = (), **values: Any) -> Field:
@@ -120,7 +120,7 @@ _SOURCES = {
 UNITS: Mapping[str, tuple[str, ...]] = {kind: tuple(units) for kind, units in _TABLE["units"].items()}
 """Units that are chosen in place, by kind; the other kinds have one unit alone."""
 
-CALCULATORS = tuple(_calculator(row) for row in _TABLE["calculators"])
+CALCULATORS = tuple(_calculator(**row) for row in _TABLE["calculators"])
 """The calculators, in the order of their page."""
 
 
@@ -156,7 +156,7 @@ class TentValues:
     read: str
 
 
-def page(lookup: Lookup) -> Page:
+def pages(lookup: Lookup) -> Iterator[Page]:
     settings = lookup.settings
     context = {
         "title": "Calculators",
@@ -167,13 +167,13 @@ def page(lookup: Lookup) -> Page:
         "ingredients": ingredients(settings.ingredients),
         "names": _names(lookup),
         "tents": [_tent(lookup, tent) for tent in settings.tents],
-        "batches": [(lookup.label(batch.id), values_of(lookup, batch)) for batch in _growing(lookup)],
+        "batches": [
+            (lookup.label(batch.id), values_of(lookup, batch))
+            for batch in reversed(lookup.journal.batches)
+            if not lookup.analysis.progress[batch.id].is_over
+        ],
     }
-    return Page("calculators", (), addresses.CALCULATORS, "calculators/calculators.html", context, "main", growing=True)
-
-
-def pages(lookup: Lookup) -> Iterator[Page]:
-    yield page(lookup)
+    yield Page("calculators", (), addresses.CALCULATORS, "calculators/calculators.html", context, "main", growing=True)
 
 
 def link_with(lookup: Lookup, batch: Batch) -> str:
@@ -218,12 +218,9 @@ def _names(lookup: Lookup) -> tuple[str, ...]:
     return tuple(by_folded[name] for name in first)
 
 
-def _growing(lookup: Lookup) -> list[Batch]:
-    return [batch for batch in reversed(lookup.journal.batches) if not lookup.analysis.progress[batch.id].is_over]
-
-
 def _tent(lookup: Lookup, tent: Tent) -> TentValues:
-    exhaust = _exhaust_now(lookup, tent)
+    change = holding_now(history_of(lookup.journal, tent)).get("exhaust")
+    exhaust = change.value if change and isinstance(change.value, Exhaust) else None
     read = lookup.analysis.last_readings[tent.id].counted
     return TentValues(
         id=tent.id,
@@ -240,11 +237,6 @@ def _tent(lookup: Lookup, tent: Tent) -> TentValues:
         humidity=_plain(read.humidity_pct) if read else "",
         read=wording.when_in_words(read.when) if read else "",
     )
-
-
-def _exhaust_now(lookup: Lookup, tent: Tent) -> Exhaust | None:
-    change = holding_now(history_of(lookup.journal, tent)).get("exhaust")
-    return change.value if change and isinstance(change.value, Exhaust) else None
 
 
 def _plain(value: float | None) -> str:

@@ -181,7 +181,10 @@ def pages(lookup: Lookup) -> Iterator[Page]:
 
 def _kind(lookup: Lookup, at: int, lines: Sequence[LineFigures], found: Comparison) -> Kind:
     grown = [line for line in lines if line.dots]
-    pairs, few = pairs_of(lookup, grown if lines[0].kind else (), _differences(grown, found.differences))
+    ours = {line.line for line in grown}
+    pairs, few = pairs_of(
+        lookup, grown if lines[0].kind else (), [row for row in found.differences if row.first in ours]
+    )
     return Kind(
         anchor=f"species-{at}",
         name=species_words(lines[0].species),
@@ -192,11 +195,6 @@ def _kind(lookup: Lookup, at: int, lines: Sequence[LineFigures], found: Comparis
         left_out=tuple(_left_out(lookup, grown)),
         growing=_growing(lookup, lines),
     )
-
-
-def _differences(lines: Iterable[LineFigures], differences: Iterable[Difference]) -> list[Difference]:
-    ours = {line.line for line in lines}
-    return [row for row in differences if row.first in ours]
 
 
 def _growing(lookup: Lookup, lines: Iterable[LineFigures], *, name_species: bool = False) -> tuple[Growing, ...]:

@@ -45,18 +45,6 @@ def culture_descent(lookup: Lookup, id: str) -> CultureDescent:
     """The descent of one culture."""
     nodes = descent_of(id, lookup.analysis)
     contents = {node.id: _content(lookup, node) for node in nodes}
-    return CultureDescent(
-        title=f"Descent of {id}",
-        desc=_description(nodes),
-        drawing=draw_descent(nodes, contents),
-        steps=_nested(lookup, nodes),
-        has_bars=any(one.be_pct for one in contents.values()),
-        has_unsure=not all(node.is_sure for node in nodes),
-    )
-
-
-def _description(nodes: Sequence[Node]) -> str:
-    """What a drawing holds, for those who cannot see it."""
     finds, cultures, batches = ([node for node in nodes if node.kind == kind] for kind in ("find", "culture", "batch"))
     counts = [
         counted(len(finds), "wild find") if finds else "no wild find",
@@ -65,7 +53,14 @@ def _description(nodes: Sequence[Node]) -> str:
     ]
     near = " Only what is nearest is drawn." if any(node.left_out or node.more for node in nodes) else ""
     told = f"{wording.joined(counts)}, from the top down, each under what it was taken from."
-    return f"{told}{near} The list tells the same."
+    return CultureDescent(
+        title=f"Descent of {id}",
+        desc=f"{told}{near} The list tells the same.",
+        drawing=draw_descent(nodes, contents),
+        steps=_nested(lookup, nodes),
+        has_bars=any(one.be_pct for one in contents.values()),
+        has_unsure=not all(node.is_sure for node in nodes),
+    )
 
 
 def _content(lookup: Lookup, node: Node) -> NodeContent:
@@ -88,7 +83,10 @@ def _lines(lookup: Lookup, node: Node) -> Iterator[Line]:
         yield "strong", f"this {node.kind}"
     match row:
         case Find():
-            yield from _find_lines(lookup, row)
+            species = species_words(lookup.identified(row).species)
+            if species:
+                yield "latin" if species.latin else "plain", species.text
+            yield "plain", ", ".join(filter(None, ("wild find", row.place)))
         case Culture():
             yield from _culture_lines(lookup, row, node)
         case Batch():
@@ -104,13 +102,6 @@ def _left_out(node: Node) -> Iterator[str]:
         yield f"{counted(node.left_out, 'more step')} between {node.stem} and this"
     if node.more:
         yield f"{node.more} more taken from this"
-
-
-def _find_lines(lookup: Lookup, find: Find) -> Iterator[Line]:
-    species = species_words(lookup.identified(find).species)
-    if species:
-        yield "latin" if species.latin else "plain", species.text
-    yield "plain", ", ".join(filter(None, ("wild find", find.place)))
 
 
 def _culture_lines(lookup: Lookup, culture: Culture, node: Node) -> Iterator[Line]:
@@ -192,21 +183,19 @@ def _way(lookup: Lookup, first: Node, ways: Mapping[str, Node], off: Mapping[str
     node: Node | None = first
     while node is not None:
         branches = tuple(_way(lookup, branch, ways, off) for branch in off.get(node.id, ()))
-        steps.append(_step(lookup, node, branches))
+        steps.append(
+            Step(
+                label=lookup.label(node.id),
+                iso=node.when.iso,
+                when=wording.when_in_words(node.when),
+                words=tuple(_words_of(lookup, node)),
+                is_own=node.place == "itself",
+                is_sure=node.is_sure,
+                branches=branches,
+            )
+        )
         node = ways.get(node.id)
     return tuple(steps)
-
-
-def _step(lookup: Lookup, node: Node, branches: tuple[tuple[Step, ...], ...]) -> Step:
-    return Step(
-        label=lookup.label(node.id),
-        iso=node.when.iso,
-        when=wording.when_in_words(node.when),
-        words=tuple(_words_of(lookup, node)),
-        is_own=node.place == "itself",
-        is_sure=node.is_sure,
-        branches=branches,
-    )
 
 
 def _words_of(lookup: Lookup, node: Node) -> Iterator[str]:

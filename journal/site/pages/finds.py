@@ -17,8 +17,6 @@ from journal.site.pages.grown_from import grown_from
 from journal.site.pages.lookup import Lookup, SpeciesWords, species_words
 from journal.site.plan import Page
 
-# The season: the weeks of the year in which each species was found, drawn and as a table
-
 WEEKS = 53
 """The most weeks a year has, as ISO 8601 counts them."""
 
@@ -71,24 +69,19 @@ def season_chart(lookup: Lookup) -> SeasonChart | None:
 def _strip(season: Season, at: int, most: int) -> SpeciesSeason:
     top = at * _SPECIES_PX
     base = top + _NAME_PX + 6 + _STRIP_PX
+    bars, weeks = [], []
+    for week, years in season.weeks.items():
+        height, first, end = round(_STRIP_PX * len(years) / most, 1), (week - 1) * 7, week * 7
+        bars.append(Rect(_YEAR.percent(first), round(base - height, 1), _YEAR.stretch(first, end), height))
+        days = [day for day in season.days if day.isocalendar().week == week]
+        weeks.append((str(week), ", ".join(map(wording.day_in_words, days))))
     return SpeciesSeason(
         name=species_words(season.species) or SpeciesWords(season.species, False),
         name_y=top + _NAME_PX,
         base_y=base,
-        bars=tuple(_bar(week, len(years), base, most) for week, years in season.weeks.items()),
-        weeks=tuple(_weeks_in_words(season)),
+        bars=tuple(bars),
+        weeks=tuple(weeks),
     )
-
-
-def _bar(week: int, years: int, base: float, most: int) -> Rect:
-    height, first, end = round(_STRIP_PX * years / most, 1), (week - 1) * 7, week * 7
-    return Rect(_YEAR.percent(first), round(base - height, 1), _YEAR.stretch(first, end), height)
-
-
-def _weeks_in_words(season: Season) -> Iterator[tuple[str, str]]:
-    for week in season.weeks:
-        days = [day for day in season.days if day.isocalendar().week == week]
-        yield str(week), ", ".join(map(wording.day_in_words, days))
 
 
 def _months() -> Iterator[tuple[str, str, bool]]:
@@ -98,19 +91,12 @@ def _months() -> Iterator[tuple[str, str, bool]]:
         yield _YEAR.percent(first.timetuple().tm_yday - 1), wording.month_in_words(first)[:3], month % 2 == 1
 
 
-# The pages
-
-
 def pages(lookup: Lookup) -> Iterator[Page]:
-    yield _list(lookup)
-    for find in lookup.journal.finds:
-        yield _find(lookup, find)
-
-
-def _list(lookup: Lookup) -> Page:
     rows = [_row(lookup, find) for find in reversed(lookup.journal.finds)]
     context = {"title": "Finds", "place": "Finds", "rows": rows, "season": season_chart(lookup)}
-    return Page("finds", (), addresses.FINDS, "finds/list.html", context, "main", growing=True)
+    yield Page("finds", (), addresses.FINDS, "finds/list.html", context, "main", growing=True)
+    for find in lookup.journal.finds:
+        yield _find(lookup, find)
 
 
 def _row(lookup: Lookup, find: Find) -> dict[str, Any]:
@@ -144,32 +130,16 @@ def _find(lookup: Lookup, find: Find) -> Page:
     context = {
         "title": lookup.name_of(find),
         "place": "Finds",
-        "id": find.id,
-        "label": lookup.label(find.id),
         "name": species_now(lookup, find) or SpeciesWords("Unnamed find", False),
         "slip": _slip(lookup, find),
         "notations": _other_notations(find),
         "hero": own[0] if own else (pictures[0] if pictures else None),
         "pictures": own[1:],
-        "prose": lookup.prose(find),
-        "asking": lookup.asking(find),
         "poison_centre": lookup.settings.poison_centre,
-        "identity": lookup.identity(find),
         "cultures": [_came_of(lookup, culture) for culture in cultures_from(lookup, find)],
         "grown": grown_from(lookup, lookup.analysis.rollups.finds[find.id]),
-        "entries": [lookup.told(entry, find) for entry in lookup.entries_on(find)],
-        "nexts": lookup.nexts(find),
-        "leads": lookup.leads_to(find),
-        "larger": _has_larger(pictures),
     }
-    section = f"finds-{find.date.first.year}"
-    growing = find.id in lookup.growing_ids
-    values = (("name", find.id.lower()),)
-    return Page("find", values, addresses.page_of(find), "finds/find.html", context, section, growing)
-
-
-def _has_larger(pictures: tuple[Any, ...]) -> bool:
-    return any(len(picture.sources) > 1 for picture in pictures)
+    return lookup.page_of(find, context)
 
 
 def _slip(lookup: Lookup, find: Find) -> list[tuple[str, str]]:
@@ -204,9 +174,9 @@ def position_words(lookup: Lookup, find: Find) -> str | None:
 
     A coarse one: `within 13 km of 58.3, −8.9, on a decimal geographic grid of 0.1°`.
     """
-    if find.position is None:
-        return None
     place = find.position
+    if place is None:
+        return None
     text = format.degrees_of(place).replace("-", "−")
     if place.grid_deg is not None and place.uncertainty_m is not None:
         near = wording.way(place.uncertainty_m, lookup.units)

@@ -62,28 +62,31 @@ class Grown:
 
 
 def grown_from(lookup: Lookup, rollup: Rollup) -> Grown:
-    """A roll-up as a page shows it."""
+    note = None
+    if not rollup.batches:
+        note = "No batch was made with it yet."
+    elif not rollup.harvest_g and not rollup.final:
+        yet = "" if all(lookup.analysis.progress[name].is_over for name in rollup.batches) else " yet"
+        note = f"{_of_batches(lookup, rollup.batches)}: nothing harvested{yet}."
     return Grown(
         figures=tuple(_figures(lookup, rollup)),
-        note=_note(lookup, rollup),
+        note=note,
         asides=tuple(_asides(lookup, rollup)),
         losses=tuple(_lost(lookup, loss) for loss in rollup.losses if loss.inoculated or loss.uncounted),
     )
 
 
-def _note(lookup: Lookup, rollup: Rollup) -> str | None:
-    if not rollup.batches:
-        return "No batch was made with it yet."
-    if not rollup.harvest_g and not rollup.final:
-        yet = "" if all(lookup.analysis.progress[name].is_over for name in rollup.batches) else " yet"
-        return f"{_of_batches(lookup, rollup.batches)}: nothing harvested{yet}."
-    return None
-
-
 def _figures(lookup: Lookup, rollup: Rollup) -> Iterator[Figure]:
     so_far = "" if rollup.final else " so far"
     if rollup.harvest_g or (rollup.batches and rollup.final):
-        yield _harvested(lookup, rollup, so_far)
+        shown = [(name, wording.mass(lookup.analysis.yields[name].harvest_g, lookup.units)) for name in rollup.batches]
+        yield Figure(
+            number=wording.mass(rollup.harvest_g, lookup.units),
+            words=f"harvested{so_far}, from {counted(len(rollup.batches), 'batch', 'batches')}",
+            inputs=tuple(shown),
+            formula="sum of the harvests of all batches",
+            source=WEIGHED_SOURCE,
+        )
         if rollup.be:
             finished = ", finished" if _is_lone(rollup) else ""
             words = f"BE{'' if finished else so_far} of the {_of_batches(lookup, be_counts(rollup))}{finished}"
@@ -93,17 +96,6 @@ def _figures(lookup: Lookup, rollup: Rollup) -> Iterator[Figure]:
         yield _median(lookup, rollup)
     if rollup.lost_of_units:
         yield lost_figure(rollup.lost_of_units, len(rollup.finished))
-
-
-def _harvested(lookup: Lookup, rollup: Rollup, so_far: str) -> Figure:
-    shown = [(name, wording.mass(lookup.analysis.yields[name].harvest_g, lookup.units)) for name in rollup.batches]
-    return Figure(
-        number=wording.mass(rollup.harvest_g, lookup.units),
-        words=f"harvested{so_far}, from {counted(len(rollup.batches), 'batch', 'batches')}",
-        inputs=tuple(shown),
-        formula="sum of the harvests of all batches",
-        source=WEIGHED_SOURCE,
-    )
 
 
 def _of_batches(lookup: Lookup, names: Sequence[str]) -> str:
@@ -140,8 +132,9 @@ def _finished_beside(rollup: Rollup) -> str | None:
 
 def _median(lookup: Lookup, rollup: Rollup) -> Figure:
     values = sorted(be_values(lookup, rollup.counted))
-    n = len(values)
-    words = "BE of the one finished batch" if n == 1 else f"median BE of {n} finished batches, {_span(values)}"
+    n, low, high = len(values), _percent(values[0]), _percent(values[-1])
+    span = low if low == high else f"{low.removesuffix(' %')} to {high}"
+    words = "BE of the one finished batch" if n == 1 else f"median BE of {n} finished batches, {span}"
     return Figure(
         number=wording.percent(rollup.be_median or 0.0),
         words=words,
@@ -171,19 +164,16 @@ def _be_by_batch(lookup: Lookup, names: Sequence[str]) -> list[tuple[str, float]
 def lost_figure(share: Share, batches: int) -> Figure:
     """Units lost of those inoculated, with its interval where there are batches enough for one."""
     finished = "the one finished batch" if batches == 1 else f"{batches} finished batches"
+    low, high = (_percent(bound * 100) for bound in (share.low, share.high))
+    interval = f"95 % interval {low} to {high}; wider in truth, since the units of a batch share one treatment"
     return Figure(
         number=_percent(share.value * 100),
         words=f"lost: {share.part} of the {counted(share.whole, 'unit')} inoculated in {finished}",
-        beside=_share_beside(share) if batches >= FEWEST_BATCHES else "too few batches for an interval",
+        beside=interval if batches >= FEWEST_BATCHES else "too few batches for an interval",
         inputs=(("units lost", str(share.part)), ("units inoculated", str(share.whole))),
         formula="share lost = units lost / units inoculated × 100",
         source=SHARE_SOURCE,
     )
-
-
-def _share_beside(share: Share) -> str:
-    low, high = (_percent(bound * 100) for bound in (share.low, share.high))
-    return f"95 % interval {low} to {high}; wider in truth, since the units of a batch share one treatment"
 
 
 def _asides(lookup: Lookup, rollup: Rollup) -> Iterator[str]:
@@ -229,11 +219,6 @@ def pinning_days(lookup: Lookup, rollup: Rollup) -> list[int]:
     """Days from inoculation to first pins of the finished batches that pinned, fewest first."""
     took = [milestones(lookup.analysis.progress[name]).pinning_d for name in rollup.finished]
     return sorted(days for days in took if days is not None)
-
-
-def _span(values: Sequence[float]) -> str:
-    low, high = _percent(values[0]), _percent(values[-1])
-    return low if low == high else f"{low.removesuffix(' %')} to {high}"
 
 
 def _percent(value: float) -> str:

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cached_property
+from typing import Any
 
 from journal.analysis.analysis import Analysis
 from journal.analysis.calendar import zone_of
@@ -20,7 +21,7 @@ from journal.site.addresses import Named
 from journal.site.images import Picture, Pictures
 from journal.site.markdown import Prose, id_words, links_in, photo_path, targets_in
 from journal.site.pages.entry_words import Asking, asking_about, facts, headline, how_made
-from journal.site.plan import Published
+from journal.site.plan import Page, Published
 
 _LATIN = re.compile(r"[A-Z][a-z]+ (?:(?:cf|aff)\. )?[a-z-]{3,}(?: .*)?$")
 
@@ -106,8 +107,6 @@ class Lookup:
         """A moment in the journal's time zone. stamp_s: seconds since 1970-01-01T00:00Z."""
         return datetime.fromtimestamp(stamp_s, zone_of(self.settings))
 
-    # Names and labels
-
     def label(self, name: str) -> Label:
         row = self.journal.by_id[name.lower()]
         return Label(row.id, addresses.page_of(row))
@@ -123,8 +122,6 @@ class Lookup:
             return row.does or "device"
         words = species_words(row.species)
         return words.text if words else {"find": "Unnamed find", "culture": "Culture", "batch": "Batch"}[row.kind]
-
-    # Entries about an ID, and their places
 
     @cached_property
     def about(self) -> Mapping[str, tuple[Entry, ...]]:
@@ -185,8 +182,6 @@ class Lookup:
             return self.label(entry.id)
         subjects = addresses.subjects_of(self.journal, entry)
         return self.label(subjects[0].id) if subjects else None
-
-    # What entries say
 
     def how_made(self, culture: Culture) -> str:
         """`clone of tissue, 5 plates, 3 lost`."""
@@ -260,8 +255,6 @@ class Lookup:
     def _open_nexts(self) -> frozenset[tuple[str | None, str]]:
         return frozenset((row.path, row.what) for row in self.analysis.open_nexts)
 
-    # Pictures
-
     def photos_about(self, row: Named) -> tuple[Picture, ...]:
         """Every picture of a thing, its own and those of the entries about it, oldest first."""
         entries = [*([] if isinstance(row, Tent) else [row]), *self.entries_on(row)]
@@ -275,8 +268,6 @@ class Lookup:
         """The one picture that stands for a thing in a list: its latest, or (a find's) its first."""
         pictures = [picture for picture in self.photos_about(row) if picture.sources]
         return (pictures[-1] if newest else pictures[0]) if pictures else None
-
-    # Where a page is mentioned
 
     @cached_property
     def _leads(self) -> Mapping[str, tuple[Entry, ...]]:
@@ -298,14 +289,10 @@ class Lookup:
         elif isinstance(row, Entry):
             here.add(row.path)
         entries = {e.path: e for name in names for e in self._leads.get(name, ()) if e.path not in here}
-        return tuple(self._lead(entry) for entry in sorted(entries.values(), key=sort_key, reverse=True))
-
-    def _lead(self, entry: Entry) -> Mention:
-        return Mention(
-            self.address_of(entry), self.what_it_is(entry), wording.when_in_words(entry.date), self.label_of(entry)
+        return tuple(
+            Mention(self.address_of(e), self.what_it_is(e), wording.when_in_words(e.date), self.label_of(e))
+            for e in sorted(entries.values(), key=sort_key, reverse=True)
         )
-
-    # Identity
 
     def identity(self, row: Find | Culture | Batch) -> str | None:
         """Why the identity of a thing is not confirmed, as a sentence; None where it is."""
@@ -335,6 +322,24 @@ class Lookup:
     def identified(self, find: Find) -> Identification:
         """What a find is taken to be now."""
         return self.analysis.identifications[find.id][-1]
+
+    def page_of(self, row: Find | Culture | Batch, context: Mapping[str, Any], day0: date | None = None) -> Page:
+        """The page of a find, culture or batch. context: what only its kind shows. day0: for its entries' days."""
+        shared = {
+            "id": row.id,
+            "label": self.label(row.id),
+            "prose": self.prose(row),
+            "asking": self.asking(row),
+            "identity": self.identity(row),
+            "entries": [self.told(entry, row, day0) for entry in self.entries_on(row)],
+            "nexts": self.nexts(row),
+            "leads": self.leads_to(row),
+            "larger": any(len(picture.sources) > 1 for picture in self.photos_about(row)),
+        }
+        path = addresses.page_of(row)
+        folder, growing = path.partition("/")[0], row.id in self.growing_ids
+        values, section = (("name", row.id.lower()),), f"{folder}-{row.date.first.year}"
+        return Page(row.kind, values, path, f"{folder}/{row.kind}.html", {**shared, **context}, section, growing)
 
     @cached_property
     def growing_ids(self) -> frozenset[str]:

@@ -6,7 +6,7 @@ from typing import Any
 
 from journal.analysis.due import Due
 from journal.analysis.progress import calendar_day
-from journal.model import Entry, Note, When
+from journal.model import Entry, When
 from journal.quantities import counted
 from journal.site import addresses, wording
 from journal.site.pages.batch_line import batch_line
@@ -30,7 +30,16 @@ def page(lookup: Lookup) -> Page:
         "batches": [_batch(lookup, batch.id) for batch in growing(lookup)],
         "out_of_range": out_of_range(lookup),
         "due": [_due(lookup, row) for row in lookup.analysis.due],
-        "losses": [_loss(lookup, note) for note in _losses(lookup)],
+        "losses": [
+            {
+                "labels": lookup.labels(ref.id for ref in note.about),
+                "words": f"{note.lost} lost" + (f" to {note.cause}" if note.cause else ""),
+                "iso": note.date.iso,
+                "when": wording.when_in_words(note.date),
+                "address": lookup.address_of(note),
+            }
+            for note in [note for note in reversed(lookup.journal.notes) if note.lost][:20]
+        ],
         "latest": [_latest(lookup, entry) for entry in reversed(entries[-LATEST:])],
         "problems": counted(len(lookup.journal.problems), "problem") if lookup.journal.problems else None,
         "is_empty": not entries,
@@ -64,21 +73,6 @@ def _due(lookup: Lookup, row: Due) -> dict[str, Any]:
         "first": window[0].isoformat() if window else None,
         "words": wording.days_in_words(*window) if window else wording.day_in_words(day) if day else None,
         "note": "regular service" if row.basis == "service" else row.words,
-    }
-
-
-def _losses(lookup: Lookup) -> list[Note]:
-    """The last losses; the device shows those of the last seven days."""
-    return [note for note in reversed(lookup.journal.notes) if note.lost][:20]
-
-
-def _loss(lookup: Lookup, note: Note) -> dict[str, Any]:
-    return {
-        "labels": lookup.labels(ref.id for ref in note.about),
-        "words": f"{note.lost} lost" + (f" to {note.cause}" if note.cause else ""),
-        "iso": note.date.iso,
-        "when": wording.when_in_words(note.date),
-        "address": lookup.address_of(note),
     }
 
 
