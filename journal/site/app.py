@@ -39,11 +39,8 @@ AUTHORS_OWN = frozenset({"problems"})
 
 
 def create_app(pages: Iterable[Page], templates: Path, without: Container[str] = ()) -> Flask:
-    """An application that renders exactly these pages.
-
-    templates: absolute path of the folder of templates. without: endpoints to leave out. A page that is not in the
-    plan answers 404.
-    """
+    """An application that renders exactly these pages. templates: absolute path of the folder of templates. without:
+    endpoints to leave out. A page that is not in the plan answers 404."""
     app = Flask("journal", static_folder=None, template_folder=str(templates))
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = True

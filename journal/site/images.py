@@ -80,10 +80,8 @@ def _chain(largest: Image.Image) -> list[Image.Image]:
 
 
 def _upright_srgb(image: Image.Image) -> Image.Image:
-    """The opened picture at its largest published size, as bare RGB.
-
-    A JPEG is shrunk as it is decoded; every other picture, before it is turned, so that what is turned is small.
-    """
+    """The opened picture at its largest published size, as bare RGB. A JPEG is shrunk as it is decoded; every other
+    picture, before it is turned, so that what is turned is small."""
     longest = LONG_SIDES_PX[-1]
     profile = image.info.get("icc_profile")
     # To no less than what is published, not to the double that `thumbnail` would ask for: written as WebP the two are
@@ -149,9 +147,7 @@ def _webp(picture: Image.Image, quality: int, method: int) -> bytes:
 
 def write(rendering: Rendering, digest: str, folder: Path) -> Published:
     """Puts the files of a rendering into `folder`, each whole or not at all; raises OSError where the disk refuses.
-
-    digest: SHA-256 of the original. A note beside them, written last, lets `published_from_cache` find them again.
-    """
+    digest: SHA-256 of the original. A note beside them, written last, lets `published_from_cache` find them again."""
     name = published_name(digest)
     for width, _, content in rendering.files:
         _write_whole(folder / f"{name}-{width}.webp", content)
@@ -206,10 +202,8 @@ def published_from_dict(row: dict[str, Any]) -> Published:
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """sources: (file from the site's root, width in px), smallest first; empty where the pixels cannot be read.
-
-    width, height: of the largest, for the page's layout. taken: in words.
-    """
+    """sources: (file from the site's root, width in px), smallest first; empty where the pixels cannot be read. width,
+    height: of the largest, for the page's layout. taken: in words."""
 
     sources: tuple[tuple[str, int], ...]
     width: int

@@ -28,11 +28,8 @@ _BARE = re.compile(r"\s*+([^\s)]+)")
 
 @dataclass(frozen=True, slots=True)
 class Prose:
-    """Markdown and all that rendering it takes.
-
-    links: (word as it stands in the text, address from the site's root).
-    pictures: (target as it stands in the text, the picture).
-    """
+    """Markdown and all that rendering it takes. links: (word as it stands in the text, address from the site's root).
+    pictures: (target as it stands in the text, the picture)."""
 
     text: str
     links: tuple[tuple[str, str], ...] = ()
@@ -97,10 +94,8 @@ def _reader() -> MarkdownIt:
 
 
 def render(prose: Prose, root: str, figure: Callable[[Picture], str]) -> Markup:
-    """HTML of an entry's text on a page whose way back to the site's root is `root`.
-
-    figure: gives the (trusted) HTML of one picture. Private passages stand in `div.private`.
-    """
+    """HTML of an entry's text on a page whose way back to the site's root is `root`. figure: gives the (trusted) HTML
+    of one picture. Private passages stand in `div.private`."""
     html = []
     for passage, is_private_passage in split_private(prose.text):
         body = _render_passage(passage, prose, root, figure)
@@ -155,10 +150,8 @@ def _html_token(html: str) -> Token:
 
 
 def _with_links(children: Sequence[Token], links: dict[str, str]) -> Iterator[Token]:
-    """Inline tokens with every known ID outside links and code made a link.
-
-    A link to a file of the journal folder keeps its words only: that file is not in the site.
-    """
+    """Inline tokens with every known ID outside links and code made a link. A link to a file of the journal folder
+    keeps its words only: that file is not in the site."""
     open_links: list[bool] = []
     for child in children:
         if child.type == "link_open":

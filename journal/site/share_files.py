@@ -56,10 +56,8 @@ class ToLookOver:
 
 
 def write_sheet(folder: Path, name: str, photos: Sequence[ToLookOver], shelf: Path) -> Path:
-    """Writes the sheet of a share and the pictures that it shows into a folder, and gives the sheet's path.
-
-    shelf: where templates and styles lie. Raises OSError.
-    """
+    """Writes the sheet of a share and the pictures that it shows into a folder, and gives the sheet's path. shelf:
+    where templates and styles lie. Raises OSError."""
     pages = Environment(
         loader=FileSystemLoader(shelf / "templates"), autoescape=True, undefined=StrictUndefined, trim_blocks=True
     )

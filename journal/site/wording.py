@@ -203,9 +203,7 @@ def medians_words(
     humidity_pct: Summary | None, temperature_c: Summary | None, units: Units, by_day: bool = False
 ) -> str | None:
     """`humidity 90.2 % (68.4 to 95.1 %), temperature 15.1 °C (9.9 to 18 °C): median and range of 4032 readings`.
-
-    by_day: only the medians of each day are known. None where there are no readings.
-    """
+    by_day: only the medians of each day are known. None where there are no readings."""
     rows = (
         ("humidity", humidity_pct, percent),
         ("temperature", temperature_c, lambda celsius: temperature(celsius, units)),

@@ -71,11 +71,8 @@ def freeze(app: Flask, pages: Sequence[Page], tree: Path, tell: Report, processe
 
 
 def compare_with_plan(app: Flask, pages: Iterable[Page]) -> None:
-    """Raises NotFrozen where the app and the plan do not fit.
-
-    A view with no arguments must have its page; one with arguments may have none (a journal without finds). Every
-    page must have a view.
-    """
+    """Raises NotFrozen where the app and the plan do not fit. A view with no arguments must have its page; one with
+    arguments may have none (a journal without finds). Every page must have a view."""
     planned = {page.endpoint for page in pages}
     rules = [rule for rule in app.url_map.iter_rules() if "GET" in (rule.methods or ())]
     if unused := sorted({rule.endpoint for rule in rules if not rule.arguments} - planned):

@@ -23,10 +23,8 @@ Files = Mapping[str, tuple[str, int]]
 """Path within the site -> SHA-256 (hex) and size in bytes."""
 
 Hold = Callable[[Path, Sequence[Page], Files, Path | None], object]
-"""Writes into a finished tree, given its pages and files, what a phone needs to hold it.
-
-The last argument is the site so far, from which files may be linked; None where it was meddled with.
-"""
+"""Writes into a finished tree, given its pages and files, what a phone needs to hold it. The last argument is the site
+so far, from which files may be linked; None where it was meddled with."""
 
 Report = Callable[[str, int, int], None]
 """Told what is being done, how far it is, and out of how much."""
@@ -36,11 +34,8 @@ Change = Literal["first", "renewed", "nothing"]
 
 @dataclass(frozen=True, slots=True)
 class Copy:
-    """A file of the site that is another file as it stands.
-
-    inputs: digest of, or name for, its content. linked: whether both may be one file under two names; only where
-    the source is this program's own to lose.
-    """
+    """A file of the site that is another file as it stands. inputs: digest of, or name for, its content. linked:
+    whether both may be one file under two names; only where the source is this program's own to lose."""
 
     source: Path
     inputs: str
@@ -49,12 +44,9 @@ class Copy:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """Everything a site should hold. copies, texts: by path within the site.
-
-    version: stands for all that turns a page's context into bytes. hold: see `Hold`; hold_inputs: digest of, or name
-    for, all that it makes its files from besides the pages' paths and sections and the files' bytes. says: what the
-    mark of the folder says.
-    """
+    """Everything a site should hold. copies, texts: by path within the site. version: stands for all that turns a
+    page's context into bytes. hold: see `Hold`; hold_inputs: digest of, or name for, all that it makes its files from
+    besides the pages' paths and sections and the files' bytes. says: what the mark of the folder says."""
 
     pages: Sequence[Page]
     copies: Mapping[str, Copy]
@@ -86,9 +78,7 @@ class Update:
 
 def update_site(plan: Plan, target: Path, known: Mapping[str, Output], tell: Report) -> Update:
     """Brings the site at `target` to what the plan says, whole or not at all; raises OSError, Harmed, NotFrozen.
-
-    target: absolute; what lies there is replaced. known: what was put there last.
-    """
+    target: absolute; what lies there is replaced. known: what was put there last."""
     clean_up(target)
     wanted = _wanted(plan)
     standing = _standing(target, wanted, known)
@@ -203,10 +193,8 @@ def _output(file: Path, inputs: str) -> Output:
 
 
 def _bring(source: Path, file: Path, linked: bool) -> None:
-    """The same file under a second name where that is asked for and the file system allows it, else a copy.
-
-    Nothing may be written to `file` afterwards: the bytes may be the source's own.
-    """
+    """The same file under a second name where that is asked for and the file system allows it, else a copy. Nothing may
+    be written to `file` afterwards: the bytes may be the source's own."""
     file.parent.mkdir(parents=True, exist_ok=True)
     if linked:
         try:

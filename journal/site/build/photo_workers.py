@@ -85,11 +85,8 @@ def cores() -> int:
 
 @dataclass(slots=True)
 class _Job:
-    """One content to be worked on, and every row that has it.
-
-    fault: what the first try broke; the second then asks for no pixels. passing: whether that was the time limit.
-    restarts: how often its pool was lost.
-    """
+    """One content to be worked on, and every row that has it. fault: what the first try broke; the second then asks for
+    no pixels. passing: whether that was the time limit. restarts: how often its pool was lost."""
 
     file: Path
     paths: list[str]
@@ -206,10 +203,8 @@ class _Workers:
 
 
 class LimitedPool:
-    """Worker processes that are stopped when a task takes too long and refused memory beyond the limit.
-
-    Each is a fresh process ("spawn", or forked off a fresh one), never a copy of this one with its threads.
-    """
+    """Worker processes that are stopped when a task takes too long and refused memory beyond the limit. Each is a fresh
+    process ("spawn", or forked off a fresh one), never a copy of this one with its threads."""
 
     def __init__(self, workers: int, limits: Limits) -> None:
         self._workers = workers
@@ -243,11 +238,9 @@ class LimitedPool:
 
 
 def _begin_fork_server() -> None:
-    """Begins the process that workers are forked off so that it is deaf to Ctrl-C from its first moment.
-
-    A terminal sends that to every process. The workers are deaf to it, but what they are forked off would die of it
-    with a traceback for as long as it loads.
-    """
+    """Begins the process that workers are forked off so that it is deaf to Ctrl-C from its first moment. A terminal
+    sends that to every process. The workers are deaf to it, but what they are forked off would die of it with a
+    traceback for as long as it loads."""
     from multiprocessing import forkserver  # not on every system
 
     if threading.current_thread() is not threading.main_thread():

@@ -34,10 +34,8 @@ class Refused(Refusal):
 
 
 def refuse_unless_ours(target: Path, journal: Path, says: str = SITE_SENTENCE) -> None:
-    """Raises Refused unless the target is absent, empty or an earlier site, and neither the journal nor above it.
-
-    Both are absolute, with links resolved. says: what the mark of an earlier one says: `SITE_SAYS`, or one like it.
-    """
+    """Raises Refused unless the target is absent, empty or an earlier site, and neither the journal nor above it. Both
+    are absolute, with links resolved. says: what the mark of an earlier one says: `SITE_SAYS`, or one like it."""
     if journal.is_relative_to(target):
         raise Refused(f"{target} is the journal itself or contains it; name another folder with --to")
     if not os.path.lexists(target):
@@ -151,10 +149,8 @@ def exchange_folders(one: Path, other: Path) -> bool:
 
 
 def remove_tree(folder: Path) -> None:
-    """Removes a folder that another run may be removing or, killed a moment ago, still be writing to.
-
-    Folders in it that their owner has made read-only go too; what cannot be removed stays (see `left_beside`).
-    """
+    """Removes a folder that another run may be removing or, killed a moment ago, still be writing to. Folders in it
+    that their owner has made read-only go too; what cannot be removed stays (see `left_beside`)."""
     for _ in range(3):
         shutil.rmtree(folder, ignore_errors=True)
         if not folder.exists():

@@ -28,8 +28,6 @@ from journal.site.charts.primitives import (
     trace,
 )
 
-# One measure over time
-
 
 class Reading(NamedTuple):
     """What was read at a moment, in days from where the axis begins."""
@@ -54,11 +52,9 @@ WantedSpan = tuple[float, float, Wanted]
 
 @dataclass(frozen=True, slots=True)
 class Trace:
-    """One measure over the whole axis. title: with its unit. wanted: `85–95`, None where nothing is.
-
-    ranges: what was wanted, (from, to, low, high) in days and the measure's unit. dots: manual readings, (day, value,
-    whether the door was open). path: in a box over `scale` and the whole axis.
-    """
+    """One measure over the whole axis. title: with its unit. wanted: `85–95`, None where nothing is. ranges: what was
+    wanted, (from, to, low, high) in days and the measure's unit. dots: manual readings, (day, value, whether the door
+    was open). path: in a box over `scale` and the whole axis."""
 
     title: str
     wanted: str | None
@@ -146,8 +142,6 @@ def plot(sheet: Drawing, across: Scale, one: Trace, y: float, height: float, *, 
     sheet.paths.append(Path(y, height, one.path))
 
 
-# The last two weeks of a tent
-
 DAYS = 14
 """How many days are drawn, the last with a reading included."""
 
@@ -222,9 +216,8 @@ def _dates(first: date, across: Scale, y: float) -> Iterator[Text]:
         if is_taken:
             is_taken = False
             continue
-        is_taken = day.month != month
+        month, is_taken = day.month, day.month != month
         words = f"{day.day} {wording.month_in_words(day)[:3]}" if is_taken else str(day.day)
-        month = day.month
         yield Text(across.percent(number), y, words, look="tick", dx=2)
 
 

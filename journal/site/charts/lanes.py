@@ -39,11 +39,9 @@ def labels_in_lanes(
     placed: Sequence[Placed | None] | None = None,
     gap_px: float = 6,
 ) -> list[Placed | None]:
-    """A lane for each label (place in px, text), in the order given; None where all lanes are taken there.
-
-    A label stands inside the drawing, beside its place: after it, else before it, else about it; rather where it
-    covers no other label's place, since a line may run there. placed: labels that have their lane already.
-    """
+    """A lane for each label (place in px, text), in the order given; None where all lanes are taken there. A label
+    stands inside the drawing, beside its place: after it, else before it, else about it; rather where it covers no
+    other label's place, since a line may run there. placed: labels that have their lane already."""
     taken: list[list[tuple[float, float]]] = [[] for _ in range(lanes)]
     places = [place_px for place_px, _ in labels]
     result = list(placed or [None] * len(labels))
@@ -99,10 +97,8 @@ def place_photos(
     fixed: Mapping[int, int] | None = None,
     gap_px: float = 4,
 ) -> list[PlacedPhotos]:
-    """Photographs hung at their places (in order, px) in lanes; one with no room joins the nearest that hangs.
-
-    fixed: the lane of those (by their place in what was handed in) that must hang, for which there is room.
-    """
+    """Photographs hung at their places (in order, px) in lanes; one with no room joins the nearest that hangs. fixed:
+    the lane of those (by their place in what was handed in) that must hang, for which there is room."""
     fixed = fixed or {}
     centres = [min(max(place_px, size_px / 2), width_px - size_px / 2) for place_px in places_px]
     hung = {at: (lane, centres[at]) for at, lane in fixed.items()}

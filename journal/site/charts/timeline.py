@@ -55,9 +55,7 @@ class TimelineContent:
 @dataclass(frozen=True, slots=True)
 class Frame:
     """A hung photograph. x: its day. shift_px: how far its middle is moved from there, to lie inside the drawing.
-
-    behind: (how many more hang behind it, classes of the widths at which that is not so).
-    """
+    behind: (how many more hang behind it, classes of the widths at which that is not so)."""
 
     x: str
     shift_px: float
@@ -119,9 +117,6 @@ def draw_timeline(content: TimelineContent) -> TimelineDrawing:
     return sheet
 
 
-# -- photographs ---------------------------------------------------------------------------------------------------
-
-
 def _draw_photos(sheet: TimelineDrawing, content: TimelineContent) -> None:
     """Photographs in two lanes: those that a phone has room for, and between them more where there is more."""
     scale = content.axis.scale
@@ -138,22 +133,18 @@ def _draw_photos(sheet: TimelineDrawing, content: TimelineContent) -> None:
     sheet.height += (deepest + 1) * LANE_PX + (_GAP_PX if lanes else 0)
     for at in sorted(lanes):
         x, hidden = scale.percent(content.pictures[at].at_d), hidden_except_at(behind[at])
-        shift_px = _shift_px(shares[at], WIDTHS_PX[first_at[at]])
+        width_px = WIDTHS_PX[first_at[at]]
+        place_px = shares[at] * width_px
+        shift_px = round(min(max(place_px, PHOTO_PX / 2), width_px - PHOTO_PX / 2) - place_px)
         frame = Frame(x, shift_px, content.pictures[at], lanes[at], hidden, tuple(_tallies(behind[at])))
         sheet.frames.append(frame)
-    sheet.lines += _threads(sheet)
-
-
-def _threads(sheet: TimelineDrawing) -> list[Line]:
-    """Each from its photograph to the stages; one behind a lower photograph of the same place serves both."""
+    # A thread from each photograph to the stages; one behind a lower photograph of the same place serves both.
     threads: dict[tuple[str, Hidden], Line] = {}
     for frame in sorted(sheet.frames, key=lambda frame: frame.lane):
         if (frame.x, "") not in threads:
-            from_y = frame.lane * LANE_PX + PHOTO_PX
-            threads.setdefault(
-                (frame.x, frame.hidden), Line(frame.x, from_y, sheet.height, _looks("thread", frame.hidden))
-            )
-    return [*threads.values()]
+            line = Line(frame.x, frame.lane * LANE_PX + PHOTO_PX, sheet.height, _looks("thread", frame.hidden))
+            threads.setdefault((frame.x, frame.hidden), line)
+    sheet.lines += threads.values()
 
 
 def _tallies(behind: Mapping[str, int]) -> list[tuple[int, Hidden]]:
@@ -164,15 +155,6 @@ def _tallies(behind: Mapping[str, int]) -> list[tuple[int, Hidden]]:
         (count, hidden_except_at({name for name, there in behind.items() if there == count} | absent))
         for count in counts
     ]
-
-
-def _shift_px(share: float, width_px: float) -> int:
-    """How far a photograph is moved from its day, to lie inside a drawing of that width."""
-    place_px = share * width_px
-    return round(min(max(place_px, PHOTO_PX / 2), width_px - PHOTO_PX / 2) - place_px)
-
-
-# -- stages, and what happened -------------------------------------------------------------------------------------
 
 
 def _draw_stages(sheet: TimelineDrawing, content: TimelineContent) -> None:
@@ -216,14 +198,15 @@ def _laned(content: TimelineContent, rows: Sequence[tuple[float, str]]) -> list[
     ]
 
 
-# -- harvests ------------------------------------------------------------------------------------------------------
-
-
 def _draw_harvests(sheet: TimelineDrawing, content: TimelineContent) -> None:
     """Harvests as bars, those of every other flush hollow; each flush with its words above its first bar."""
     if not content.harvests:
         return
-    scale, flushes = content.axis.scale, _by_flush(content.harvests)
+    scale = content.axis.scale
+    by_flush: dict[object, list[Harvest]] = {}
+    for at, harvest in enumerate(content.harvests):  # one with no flush stands alone
+        by_flush.setdefault(("alone", at) if harvest.flush is None else harvest.flush, []).append(harvest)
+    flushes = list(by_flush.values())
     head_y = sheet.height + _LINE_PX - 6
     sheet.texts.append(Text("0", head_y, "harvested, by flush", look="head"))
     laned = _laned(content, [(bars[0].at_d, _flush_words(bars, len(flushes))) for bars in flushes])
@@ -247,14 +230,6 @@ def _draw_harvests(sheet: TimelineDrawing, content: TimelineContent) -> None:
     sheet.height = base + _GAP_PX
 
 
-def _by_flush(harvests: Sequence[Harvest]) -> list[list[Harvest]]:
-    """The harvests of each flush together, in the order of the first of each; one with no flush stands alone."""
-    flushes: dict[object, list[Harvest]] = {}
-    for at, one in enumerate(harvests):
-        flushes.setdefault(("alone", at) if one.flush is None else one.flush, []).append(one)
-    return list(flushes.values())
-
-
 _WORDY = 4
 """With more flushes than these the word itself takes the room of its neighbours."""
 
@@ -265,9 +240,6 @@ def _flush_words(bars: Sequence[Harvest], flushes: int) -> str:
     if flush is None:
         return mass
     return f"flush {flush}: {mass}" if flushes <= _WORDY else f"{flush}: {mass}"
-
-
-# -- humidity and temperature -----------------------------------------------------------------------------------------
 
 
 def _draw_labelled(

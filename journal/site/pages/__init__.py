@@ -36,11 +36,9 @@ SCRIPTS = ("today", "sort", "search", "shell")
 
 
 def plan_site(journal: Journal, published: Mapping[str, Published], share: str | None = None) -> Site:
-    """All that the site consists of, before any of it is rendered.
-
-    published: journal path of a photo -> its published sizes; a photo that is not there is shown as undecodable.
-    share: where the journal is a share's, by what a reader's device remembers it; None for the author's own site.
-    """
+    """All that the site consists of, before any of it is rendered. published: journal path of a photo -> its published
+    sizes; a photo that is not there is shown as undecodable. share: where the journal is a share's, by what a reader's
+    device remembers it; None for the author's own site."""
     lookup = Lookup(journal, published, share)
     settings, as_of = journal.settings, journal.settings.as_of
     shown_as_of = {"iso": as_of.isoformat(), "words": wording.day_in_words(as_of)} if as_of else None

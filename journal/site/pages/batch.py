@@ -28,20 +28,11 @@ SOURCE = "common practice: plain counting of days. A day that is not known exact
 
 
 @dataclass(frozen=True, slots=True)
-class DaysRow:
-    """One span. others: median and range of the other finished batches, and how many there are."""
-
-    what: str
-    days: str
-    others: str | None
-
-
-@dataclass(frozen=True, slots=True)
 class DaysTable:
     """has_others: whether any row has something to be held against. of: what all these others have in common with it;
     None where it differs by row, and each says it. calculation: from which day is counted, and what each other took."""
 
-    rows: tuple[DaysRow, ...]
+    rows: tuple[dict[str, Any], ...]
     has_others: bool
     of: str | None
     calculation: Figure | None
@@ -55,14 +46,14 @@ def days_table(lookup: Lookup, batch: Batch) -> DaysTable:
     of = in_common.pop() if len(in_common) == 1 else None
     still = "not recorded" if run.is_over else "not yet"
     rows = tuple(
-        DaysRow(
-            one.what,
-            still if one.days is None else counted(one.days, "day"),
-            _others_words(one.others, names_them=of is None) if one.others else None,
-        )
+        {
+            "what": one.what,
+            "days": still if one.days is None else counted(one.days, "day"),
+            "others": _others_words(one.others, names_them=of is None) if one.others else None,
+        }
         for one in taken
     )
-    return DaysTable(rows, any(row.others for row in rows), of, _calculation(run, taken))
+    return DaysTable(rows, any(row["others"] for row in rows), of, _calculation(run, taken))
 
 
 def _calculation(run: Progress, taken: Sequence[DaysTaken]) -> Figure | None:

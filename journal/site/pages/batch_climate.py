@@ -22,10 +22,8 @@ from journal.site.wording import medians_words
 
 @dataclass(frozen=True, slots=True)
 class DayLine:
-    """A day of the climate where the batch stood: medians of what was read there, in % and the author's degrees.
-
-    where: the tent, None where it stood in one alone.
-    """
+    """A day of the climate where the batch stood: medians of what was read there, in % and the author's degrees. where:
+    the tent, None where it stood in one alone."""
 
     day: int
     date: str

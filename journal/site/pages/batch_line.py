@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 from journal.analysis.forecast import What
@@ -16,33 +15,21 @@ from journal.site.pages.lookup import Lookup, species_words
 _NAMED: dict[What, str] = {"harvest": "ready to harvest"}
 
 
-@dataclass(frozen=True, slots=True)
-class Ahead:
-    """what: comes next. first, last: ISO dates, both included. dates: the same in words. basis: what they rest on, in a
-    few words; rests_on: in full, with the days counted."""
-
-    what: str
-    first: str
-    last: str
-    dates: str
-    basis: str
-    rests_on: str
-
-
-def ahead_of(lookup: Lookup, id: str) -> Ahead | None:
-    """What is expected of a batch next; None where nothing is."""
+def ahead_of(lookup: Lookup, id: str) -> dict[str, Any] | None:
+    """What is expected of a batch next; None where nothing is. first, last: ISO dates, both included. basis: what they
+    rest on, in a few words; rests_on: in full, with the days counted."""
     found = lookup.analysis.expected.get(id)
     if not found:
         return None
     by_batches = f"by {counted(found.n or 0, 'finished batch', 'finished batches')} of its {found.basis}"
-    return Ahead(
-        what=_NAMED.get(found.what, found.what),
-        first=found.from_day.isoformat(),
-        last=found.to_day.isoformat(),
-        dates=wording.days_in_words(found.from_day, found.to_day),
-        basis={"published": "by a published range", "practice": "by common practice"}.get(found.basis, by_batches),
-        rests_on=found.words,
-    )
+    return {
+        "what": _NAMED.get(found.what, found.what),
+        "first": found.from_day.isoformat(),
+        "last": found.to_day.isoformat(),
+        "dates": wording.days_in_words(found.from_day, found.to_day),
+        "basis": {"published": "by a published range", "practice": "by common practice"}.get(found.basis, by_batches),
+        "rests_on": found.words,
+    }
 
 
 def batch_line(lookup: Lookup, batch: Batch) -> dict[str, Any]:

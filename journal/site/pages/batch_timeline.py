@@ -88,10 +88,8 @@ class EventRow:
 
 @dataclass(frozen=True, slots=True)
 class TimelineChart:
-    """The chart of a timeline, its foot, the climate in a sentence and in figures, and the tables beneath.
-
-    no_share: why there is no share of time in range, where there are readings and none.
-    """
+    """The chart of a timeline, its foot, the climate in a sentence and in figures, and the tables beneath. no_share:
+    why there is no share of time in range, where there are readings and none."""
 
     title: str
     desc: str
@@ -173,10 +171,8 @@ def _pictures(lookup: Lookup, batch: Batch, axis: Axis) -> Iterator[TimelinePhot
 
 
 def _happened(lookup: Lookup, batch: Batch, axis: Axis) -> tuple[EventRow, ...]:
-    """The table beneath: notes with what they tell, and what was set where it stood, by day.
-
-    What happened on a day that nobody knows stands at the first that it can have been, without a number.
-    """
+    """The table beneath: notes with what they tell, and what was set where it stood, by day. What happened on a day
+    that nobody knows stands at the first that it can have been, without a number."""
     rows: list[tuple[Entry, str]] = []
     for note in lookup.analysis.progress[batch.id].notes:
         words = "; ".join(filter(None, (headline(note), *facts(note, lookup.units))))

@@ -29,12 +29,9 @@ Kind = Literal["mass", "length", "temperature", "flow", "%", "min", "count", "ch
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Field:
-    """One value that a sum asks for.
-
-    least, above, most, below: what it may be, in the kind's own unit (g, m, °C, m³/h, %, min). why: why not beyond
-    that. usual: the unit it stands in at first, metric and US. optional: whether the rest can be calculated without it.
-    choices: (value, words), for a choice.
-    """
+    """One value that a sum asks for. least, above, most, below: what it may be, in the kind's own unit (g, m, °C, m³/h,
+    %, min). why: why not beyond that. usual: the unit it stands in at first, metric and US. optional: whether the rest
+    can be calculated without it. choices: (value, words), for a choice."""
 
     key: str
     label: str
@@ -134,28 +131,6 @@ class Ingredient:
     whose: str
 
 
-@dataclass(frozen=True, slots=True)
-class TentValues:
-    """The values of a tent for the calculators: plain text in m, m³/h, min, °C or %, "" where not known.
-
-    flow_is: "measured" or "rated". runs: "cycle", "on" or "". read: when its air was last read, in words.
-    """
-
-    id: str
-    name: str
-    width: str
-    depth: str
-    height: str
-    flow: str
-    flow_is: str
-    runs: str
-    on: str
-    every: str
-    temperature: str
-    humidity: str
-    read: str
-
-
 def pages(lookup: Lookup) -> Iterator[Page]:
     settings = lookup.settings
     context = {
@@ -218,25 +193,26 @@ def _names(lookup: Lookup) -> tuple[str, ...]:
     return tuple(by_folded[name] for name in first)
 
 
-def _tent(lookup: Lookup, tent: Tent) -> TentValues:
+def _tent(lookup: Lookup, tent: Tent) -> dict[str, Any]:
+    """A tent's values: plain text in m, m³/h, min, °C or %, "" where not known. read: when its air was last read."""
     change = holding_now(history_of(lookup.journal, tent)).get("exhaust")
     exhaust = change.value if change and isinstance(change.value, Exhaust) else None
     read = lookup.analysis.last_readings[tent.id].counted
-    return TentValues(
-        id=tent.id,
-        name=tent.name,
-        width=_plain(tent.width_m),
-        depth=_plain(tent.depth_m),
-        height=_plain(tent.height_m),
-        flow=_plain(tent.exhaust_m3_h),
-        flow_is=tent.exhaust_flow_is or "rated",
-        runs=exhaust.mode if exhaust and exhaust.mode != "off" else "",
-        on=_plain(exhaust.on_min) if exhaust else "",
-        every=_plain(exhaust.every_min) if exhaust else "",
-        temperature=_plain(read.temperature_c) if read else "",
-        humidity=_plain(read.humidity_pct) if read else "",
-        read=wording.when_in_words(read.when) if read else "",
-    )
+    return {
+        "id": tent.id,
+        "name": tent.name,
+        "width": _plain(tent.width_m),
+        "depth": _plain(tent.depth_m),
+        "height": _plain(tent.height_m),
+        "flow": _plain(tent.exhaust_m3_h),
+        "flow_is": tent.exhaust_flow_is or "rated",
+        "runs": exhaust.mode if exhaust and exhaust.mode != "off" else "",
+        "on": _plain(exhaust.on_min) if exhaust else "",
+        "every": _plain(exhaust.every_min) if exhaust else "",
+        "temperature": _plain(read.temperature_c) if read else "",
+        "humidity": _plain(read.humidity_pct) if read else "",
+        "read": wording.when_in_words(read.when) if read else "",
+    }
 
 
 def _plain(value: float | None) -> str:

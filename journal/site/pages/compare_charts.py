@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from journal.analysis.calculation import figure as figure_words
 from journal.analysis.comparison import FEWEST_BATCHES, MEASURES, Dot, LineFigures, Measure, Middle
@@ -40,16 +41,6 @@ SHARE_FORMULA = (
 
 
 @dataclass(frozen=True, slots=True)
-class Cell:
-    """A finished batch in the table. said: its value, or what there is of it."""
-
-    line: Label
-    batch: Label
-    said: str
-    note: str
-
-
-@dataclass(frozen=True, slots=True)
 class Row:
     """A line in a chart. id: begins those of the drawing's title and description.
 
@@ -74,16 +65,14 @@ class Row:
 @dataclass(frozen=True, slots=True)
 class Chart:
     """One measure of the lines of a species, all rows on one scale. column: what its values are called in the table.
-
-    axis: empty where there is no dot.
-    """
+    axis: empty where there is no dot."""
 
     column: str
     title: str
     what: str
     rows: tuple[Row, ...]
     axis: tuple[Text, ...]
-    cells: tuple[Cell, ...]
+    cells: tuple[dict[str, Any], ...]
     formula: str
 
 
@@ -207,12 +196,17 @@ def _dots_in_words(line: LineFigures, measure: Measure) -> str:
     return f"{', '.join(told)}."
 
 
-def _cell(lookup: Lookup, line: LineFigures, dot: Dot, measure: Measure) -> Cell:
+def _cell(lookup: Lookup, line: LineFigures, dot: Dot, measure: Measure) -> dict[str, Any]:
     notes = [
         f"{min(dot.lost, dot.inoculated)} of {counted(dot.inoculated, 'unit')}" if measure == "lost" else None,
         "not counted" if dot.left_out else None,
     ]
-    return Cell(lookup.label(line.line), lookup.label(dot.batch), _said(dot, measure), ", ".join(filter(None, notes)))
+    return {
+        "line": lookup.label(line.line),
+        "batch": lookup.label(dot.batch),
+        "said": _said(dot, measure),
+        "note": ", ".join(filter(None, notes)),
+    }
 
 
 def _counts(line: LineFigures, measure: Measure) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
+from typing import Any
 
 from journal.analysis.calculation import figure as figure_words
 from journal.analysis.comparison import (
@@ -43,29 +44,15 @@ FORMULA = (
 
 
 @dataclass(frozen=True, slots=True)
-class TestRow:
-    """The numbers behind one sentence. n, means: of the first line and of the second."""
-
-    measure: str
-    n: str
-    means: str
-    ways: str
-    p: str
-    adjusted: str
-
-
-@dataclass(frozen=True, slots=True)
 class Pair:
-    """Two lines. said: (measure, sentence); one with no measure where one sentence does for all.
-
-    full: the same at length, for those of which a test was made.
-    """
+    """Two lines. said: (measure, sentence); one with no measure where one sentence does for all. full: the same at
+    length, for those of which a test was made."""
 
     first: Label
     second: Label
     said: tuple[tuple[str | None, str], ...]
     full: tuple[tuple[str, str], ...]
-    tests: tuple[TestRow, ...]
+    tests: tuple[dict[str, Any], ...]
 
 
 def pairs_of(
@@ -103,16 +90,16 @@ def _said(rows: Sequence[Difference]) -> tuple[tuple[str | None, str], ...]:
     return tuple((COLUMNS[row.measure], said) for row, said in zip(rows, sentences, strict=True))
 
 
-def _tested(row: Difference) -> TestRow:
+def _tested(row: Difference) -> dict[str, Any]:
     assert row.test is not None
-    return TestRow(
-        measure=COLUMNS[row.measure],
-        n=f"{row.first_n}, {row.second_n}",
-        means=f"{figure_words(row.first_mean or 0.0, '%')}, {figure_words(row.second_mean or 0.0, '%')}",
-        ways=f"{row.test.as_far:,} of {row.test.ways:,}",
-        p=p_words(row.test.p),
-        adjusted=p_words(row.p) if row.p is not None and row.tests > 1 else "",
-    )
+    return {
+        "measure": COLUMNS[row.measure],
+        "n": f"{row.first_n}, {row.second_n}",
+        "means": f"{figure_words(row.first_mean or 0.0, '%')}, {figure_words(row.second_mean or 0.0, '%')}",
+        "ways": f"{row.test.as_far:,} of {row.test.ways:,}",
+        "p": p_words(row.test.p),
+        "adjusted": p_words(row.p) if row.p is not None and row.tests > 1 else "",
+    }
 
 
 # The page
@@ -135,20 +122,9 @@ class Growing:
 
 
 @dataclass(frozen=True, slots=True)
-class LeftOut:
-    """A finished batch that counts for less than it might, and why."""
-
-    batch: Label
-    why: str
-
-
-@dataclass(frozen=True, slots=True)
 class Kind:
-    """The lines of one species. anchor: the section's. alone: only one line of it has a finished batch.
-
-    few: lines with too few finished batches for any verdict where there are too many of them to go through pair by
-    pair.
-    """
+    """The lines of one species. anchor: the section's. alone: only one line of it has a finished batch. few: lines with
+    too few finished batches for any verdict where there are too many of them to go through pair by pair."""
 
     anchor: str
     name: SpeciesWords | None
@@ -156,7 +132,7 @@ class Kind:
     pairs: tuple[Pair, ...]
     few: tuple[Label, ...]
     alone: bool
-    left_out: tuple[LeftOut, ...]
+    left_out: tuple[dict[str, Any], ...]
     growing: tuple[Growing, ...]
 
 
@@ -207,12 +183,12 @@ def _growing(lookup: Lookup, lines: Iterable[LineFigures], *, name_species: bool
     )
 
 
-def _left_out(lookup: Lookup, lines: Iterable[LineFigures]) -> Iterable[LeftOut]:
+def _left_out(lookup: Lookup, lines: Iterable[LineFigures]) -> Iterable[dict[str, Any]]:
     """Each batch once, though it may be a dot in several lines."""
     dots = {dot.batch: dot for line in lines for dot in line.dots}
     for dot in dots.values():
         if why := why_less(lookup, dot):
-            yield LeftOut(lookup.label(dot.batch), why)
+            yield {"batch": lookup.label(dot.batch), "why": why}
 
 
 def why_less(lookup: Lookup, dot: Dot) -> str | None:

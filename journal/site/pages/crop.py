@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from typing import Any
 
 from journal.analysis.calculation import Calculation
 from journal.analysis.comparison_words import BeWords, be_in_words, be_words, flushes_words
@@ -23,9 +24,7 @@ _UNIT = re.compile(r"\b(block|bag|jar|log|bed|bucket|tray|tub|bottle)(s?)\b", re
 
 def unit_word(batch: Batch) -> str:
     """What its author calls one unit: by the title, else by the container; `unit` where neither names just one kind.
-
-    One log in the title of several units is what it was found on, or the like.
-    """
+    One log in the title of several units is what it was found on, or the like."""
     in_title = {kind.lower() for kind, plural in _UNIT.findall(batch.title) if plural or batch.units == 1}
     in_container = {kind.lower() for kind, _ in _UNIT.findall(batch.container or "")}
     return next((kinds.pop() for kinds in (in_title, in_container) if len(kinds) == 1), "unit")
@@ -71,18 +70,9 @@ class FlushTable:
 
 
 @dataclass(frozen=True, slots=True)
-class PartRow:
-    name: str
-    flushes: str
-    harvested: str
-    lost: str
-    be: str
-
-
-@dataclass(frozen=True, slots=True)
 class PartTable:
     heading: str
-    rows: tuple[PartRow, ...]
+    rows: tuple[dict[str, Any], ...]
     calculation: Figure | None
 
 
@@ -128,13 +118,13 @@ def part_table(lookup: Lookup, batch: Batch) -> PartTable | None:
     if not any(part.harvest_g for part in crop.parts):
         return None
     rows = tuple(
-        PartRow(
-            name=_numbers(part.parts),
-            flushes=", ".join(f"flush {number}: {amount(mass, 'g', lookup.units)}" for number, mass in part.flushes),
-            harvested=amount(part.harvest_g, "g", lookup.units) if part.harvest_g else "",
-            lost=str(part.lost) if part.lost else "",
-            be=_be_cell(part.be),
-        )
+        {
+            "name": _numbers(part.parts),
+            "flushes": ", ".join(f"flush {number}: {amount(mass, 'g', lookup.units)}" for number, mass in part.flushes),
+            "harvested": amount(part.harvest_g, "g", lookup.units) if part.harvest_g else "",
+            "lost": str(part.lost) if part.lost else "",
+            "be": _be_cell(part.be),
+        }
         for part in crop.parts
     )
     calculation = _calculated(lookup, [(_numbers(part.parts), part.be) for part in crop.parts])
@@ -194,11 +184,8 @@ _WAYS: dict[DryFrom, str] = {"dry mass": "weighed dry", "moisture": "from wet ma
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Crop:
-    """be: None where nothing is harvested yet, or no dry mass is known; then `instead` says why.
-
-    missing: what the figures need, a sentence each. unfinished: what would make the figures
-    of a batch that is over final.
-    """
+    """be: None where nothing is harvested yet, or no dry mass is known; then `instead` says why. missing: what the
+    figures need, a sentence each. unfinished: what would make the figures of a batch that is over final."""
 
     be: BeWords | None
     be_figure: Figure | None

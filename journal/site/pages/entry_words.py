@@ -128,9 +128,7 @@ _NTH = ("", "", "the second", "the third", "the fourth", "the fifth", "the sixth
 @dataclass(frozen=True, slots=True)
 class Asking:
     """called: an entry as it is named aloud, `B-031, 20 November 2026`; it never changes while the entry stands.
-
-    address: from the site's root, with the entry's place on the page. text: what to begin a message with.
-    """
+    address: from the site's root, with the entry's place on the page. text: what to begin a message with."""
 
     called: str
     address: str
@@ -138,10 +136,8 @@ class Asking:
 
 
 def asking_about(id: str, entry: Entry, address: str, told: str, title: str) -> Asking:
-    """How to ask about an entry that stands at an address under an ID.
-
-    told: what the entry is, in a few words. title: what the journal is called.
-    """
+    """How to ask about an entry that stands at an address under an ID. told: what the entry is, in a few words. title:
+    what the journal is called."""
     called = id if isinstance(entry, Find | Culture | Batch | Device) else _dated(id, entry.date, address)
     return Asking(called, address, f"About {called} in {title}\n{told[:1].upper()}{told[1:]}\n{address}\n\n")
 

@@ -170,10 +170,8 @@ _SOURCE = {"entry": "", "photo": ", from the photo", "track": ", from the track"
 
 
 def position_words(lookup: Lookup, find: Find) -> str | None:
-    """`58.30412, −8.90177 ± 8 m`, and from where it is known if not from the author's own line.
-
-    A coarse one: `within 13 km of 58.3, −8.9, on a decimal geographic grid of 0.1°`.
-    """
+    """`58.30412, −8.90177 ± 8 m`, and from where it is known if not from the author's own line. A coarse one: `within
+    13 km of 58.3, −8.9, on a decimal geographic grid of 0.1°`."""
     place = find.position
     if place is None:
         return None

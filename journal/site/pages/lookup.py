@@ -89,10 +89,8 @@ def species_words(text: str | None) -> SpeciesWords | None:
 
 
 class Lookup:
-    """The journal and its analysis, with all that pages ask of them again and again.
-
-    share: by what a reader's device remembers the share that the pages are of; None on the author's own site.
-    """
+    """The journal and its analysis, with all that pages ask of them again and again. share: by what a reader's device
+    remembers the share that the pages are of; None on the author's own site."""
 
     def __init__(self, journal: Journal, published: Mapping[str, Published], share: str | None = None) -> None:
         self.journal = journal

@@ -54,10 +54,8 @@ def _row(lookup: Lookup, entry: Entry) -> list[str | None]:
 
 
 def fingerprint(entry: Entry) -> str:
-    """Changes whenever what is shared of an entry does, wherever it lies in the journal; 10 hex digits.
-
-    Fields that hold their usual values are left out, so that one that comes new to the model changes nothing.
-    """
+    """Changes whenever what is shared of an entry does, wherever it lies in the journal; 10 hex digits. Fields that
+    hold their usual values are left out, so that one that comes new to the model changes nothing."""
     plain: Any = replace(entry, path="", lines={})
     told = {}
     for one in fields(plain):

@@ -58,11 +58,9 @@ class PeriodRow:
 
 @dataclass(frozen=True, slots=True)
 class ClimatePart:
-    """figures: of the air itself; moved: of what moves and lights it. why_none: what has no figure, and why.
-
-    medians: of all that was read, in a sentence. more_days: days read before those of the table. left_out: what counts
-    in no share. by_day: only the medians of each day are known.
-    """
+    """figures: of the air itself; moved: of what moves and lights it. why_none: what has no figure, and why. medians:
+    of all that was read, in a sentence. more_days: days read before those of the table. left_out: what counts in no
+    share. by_day: only the medians of each day are known."""
 
     figures: tuple[Figure, ...]
     moved: tuple[Figure, ...]

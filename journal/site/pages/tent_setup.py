@@ -28,10 +28,8 @@ class CurrentSetting:
 
 @dataclass(frozen=True, slots=True)
 class Service:
-    """A regular service. last_iso, due_iso: None where it was never recorded, or its day is not known.
-
-    done: when it was done and in what words, the latest first.
-    """
+    """A regular service. last_iso, due_iso: None where it was never recorded, or its day is not known. done: when it
+    was done and in what words, the latest first."""
 
     name: str
     every: str
