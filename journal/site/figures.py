@@ -63,8 +63,3 @@ def figure(
         source=calculated.source,
         more=more,
     )
-
-
-def plain(number: str, words: str, beside: str | None = None) -> Figure:
-    """A number that was counted or written, not calculated."""
-    return Figure(number=number, words=words, beside=beside)

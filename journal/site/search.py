@@ -58,14 +58,10 @@ def search_parts(rows: Iterable[SearchRow]) -> dict[str, str]:
     year (`2026`), or its months (`2026-11`) where the year holds more than YEAR_SPLIT_ROWS rows; rows with no date
     stand in `undated`."""
     parts = _by_part(rows)
-    names = sorted(parts, key=_newest_first, reverse=True)
+    names = sorted(parts, key=lambda name: "" if name == "undated" else name, reverse=True)
     scripts = {f"search/{name}.js": _part_script(parts[name]) for name in names}
     scripts["search/parts.js"] = f"journalSearch.parts({_json(names)});\n"
     return scripts
-
-
-def _newest_first(name: str) -> str:
-    return "" if name == "undated" else name
 
 
 def _by_part(rows: Iterable[SearchRow]) -> Mapping[str, list[SearchRow]]:

@@ -13,8 +13,6 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from journal.cache.resources import files_below
 from journal.quantities import counted
 
-# A folder as one zip: the same files, the same bytes.
-
 _LONG_AGO = (1980, 1, 1, 0, 0, 0)
 """The earliest time a zip can tell; when a file was made is nobody's business."""
 _READABLE = 0o100644 << 16
@@ -31,8 +29,6 @@ def zip_folder(folder: Path, file: Path) -> None:
             row.compress_type = zipfile.ZIP_STORED if name.endswith(_PACKED_ALREADY) else zipfile.ZIP_DEFLATED
             packed.writestr(row, (folder / name).read_bytes())
 
-
-# Every photo of a share on one sheet, for its author to look over before anything goes out.
 
 SHEET = "photos.html"
 _STYLES = ("tokens", "base", "parts", "pages", "paper")

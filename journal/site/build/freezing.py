@@ -53,7 +53,9 @@ class NotFrozen(RuntimeError):
     """A page of the plan could not be rendered, or the plan and the app do not fit: a fault of the program."""
 
 
-def freeze(app: Flask, pages: Sequence[Page], tree: Path, tell: Report, processes: int | None = None) -> list[Rendered]:
+def freeze(
+    app: Flask, pages: Sequence[Page], tree: Path, report: Report, processes: int | None = None
+) -> list[Rendered]:
     """Renders pages into a tree and gives what was written, in the order of `pages`.
 
     A page's file must not exist in the tree yet; one that does (it may be the old site's own, under a second name)
@@ -63,7 +65,7 @@ def freeze(app: Flask, pages: Sequence[Page], tree: Path, tell: Report, processe
     for page in pages:
         (tree / page.path).unlink(missing_ok=True)
     shares = _shares(pages, processes or _fitting_processes(len(pages)))
-    rendered = _freeze_apart(app, shares, tree, tell) if len(shares) > 1 else _freeze_here(app, pages, tree, tell)
+    rendered = _freeze_apart(app, shares, tree, report) if len(shares) > 1 else _freeze_here(app, pages, tree, report)
     by_path = {row[0]: row for row in rendered}
     if missing := [page.path for page in pages if page.path not in by_path]:
         raise NotFrozen(f"nothing was frozen for {', '.join(missing[:3])}")
@@ -94,15 +96,15 @@ def _shares(pages: Sequence[Page], processes: int) -> list[Sequence[Page]]:
     return [share for n in range(processes) if (share := pages[n::processes])]
 
 
-def _freeze_here(app: Flask, pages: Sequence[Page], tree: Path, tell: Report) -> list[Rendered]:
+def _freeze_here(app: Flask, pages: Sequence[Page], tree: Path, report: Report) -> list[Rendered]:
     rendered = []
     for row in _frozen(app, pages, tree):
         rendered.append(row)
-        tell(len(rendered))
+        report(len(rendered))
     return rendered
 
 
-def _freeze_apart(app: Flask, shares: Sequence[Sequence[Page]], tree: Path, tell: Report) -> list[Rendered]:
+def _freeze_apart(app: Flask, shares: Sequence[Sequence[Page]], tree: Path, report: Report) -> list[Rendered]:
     """Forks a process for each share and gathers what they send; ends them all when one fails or the run is broken."""
     fork = multiprocessing.get_context("fork")
     workers, ends = [], []
@@ -114,14 +116,14 @@ def _freeze_apart(app: Flask, shares: Sequence[Sequence[Page]], tree: Path, tell
             far_end.close()
             workers.append(worker)
             ends.append(end)
-        return list(_gathered(dict(zip(ends, workers, strict=True)), tell))
+        return list(_gathered(dict(zip(ends, workers, strict=True)), report))
     finally:
         for worker in workers:
             worker.terminate()
             worker.join()
 
 
-def _gathered(workers: dict[Connection, Any], tell: Report) -> Iterator[Rendered]:
+def _gathered(workers: dict[Connection, Any], report: Report) -> Iterator[Rendered]:
     count = 0
     while workers:
         for end in wait(list(workers)):
@@ -138,7 +140,7 @@ def _gathered(workers: dict[Connection, Any], tell: Report) -> Iterator[Rendered
                 raise sent
             else:
                 count += 1
-                tell(count)
+                report(count)
                 yield sent
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from journal.analysis.forecast import DaysTaken, OtherBatches, days_taken, why_nothing
@@ -27,19 +26,8 @@ FORMULA = (
 SOURCE = "common practice: plain counting of days. A day that is not known exactly gives no number"
 
 
-@dataclass(frozen=True, slots=True)
-class DaysTable:
-    """has_others: whether any row has something to be held against. of: what all these others have in common with it;
-    None where it differs by row, and each says it. calculation: from which day is counted, and what each other took."""
-
-    rows: tuple[dict[str, Any], ...]
-    has_others: bool
-    of: str | None
-    calculation: Figure | None
-
-
-def days_table(lookup: Lookup, batch: Batch) -> DaysTable:
-    """What a batch took so far, and what of it others took."""
+def days_table(lookup: Lookup, batch: Batch) -> dict[str, Any]:
+    """What a batch took so far, and what of it others took. of: what all these others have in common with it."""
     run = lookup.analysis.progress[batch.id]
     taken = days_taken(batch, run, lookup.analysis.evidence, lookup.analysis.lineage)
     in_common = {one.others.of for one in taken if one.others}
@@ -53,7 +41,12 @@ def days_table(lookup: Lookup, batch: Batch) -> DaysTable:
         }
         for one in taken
     )
-    return DaysTable(rows, any(row["others"] for row in rows), of, _calculation(run, taken))
+    return {
+        "rows": rows,
+        "has_others": any(row["others"] for row in rows),
+        "of": of,
+        "calculation": _calculation(run, taken),
+    }
 
 
 def _calculation(run: Progress, taken: Sequence[DaysTaken]) -> Figure | None:

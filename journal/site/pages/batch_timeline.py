@@ -105,19 +105,19 @@ class TimelineChart:
 
 def timeline_chart(lookup: Lookup, batch: Batch) -> TimelineChart | None:
     """A batch's timeline; None where no day of its inoculation is known."""
-    told = timeline_content(lookup, batch)
-    if told is None:
+    content = timeline_content(lookup, batch)
+    if content is None:
         return None
     air = lookup.analysis.climate.batches[batch.id]
-    happened, read = _happened(lookup, batch, told.axis), tuple(days(lookup, air, told.axis))
+    happened, read = _happened(lookup, batch, content.axis), tuple(days(lookup, air, content.axis))
     return TimelineChart(
         title=f"Timeline of {batch.id}, in days from inoculation",
-        desc=_description(told, bool(happened or read)),
-        foot=_foot(told, any(lookup.analysis.readings[part.location.tent].by_day for part in air.locations)),
-        drawing=draw_timeline(told),
+        desc=_description(content, bool(happened or read)),
+        foot=_foot(content, any(lookup.analysis.readings[part.location.tent].by_day for part in air.locations)),
+        drawing=draw_timeline(content),
         medians=medians(air, lookup),
         figures=tuple(figures(air, lookup)),
-        no_share=f"Time in range: {air.no_share}." if air.no_share and told.traces else None,
+        no_share=f"Time in range: {air.no_share}." if air.no_share and content.traces else None,
         happened=happened,
         days=read,
         degrees="°F" if lookup.units == "us" else "°C",
@@ -186,26 +186,26 @@ def _happened(lookup: Lookup, batch: Batch, axis: Axis) -> tuple[EventRow, ...]:
     )
 
 
-def _description(told: TimelineContent, has_table: bool) -> str:
+def _description(content: TimelineContent, has_table: bool) -> str:
     """What the chart shows, for those who cannot see it."""
-    staged = [f"{span.words} from day {int(span.from_d)}" for span in told.spans if not span.expected]
-    harvested = [f"{one.words} on day {int(one.at_d)}" for one in told.harvests]
+    staged = [f"{span.words} from day {int(span.from_d)}" for span in content.spans if not span.expected]
+    harvested = [f"{one.words} on day {int(one.at_d)}" for one in content.harvests]
     said = [f"Stages: {', '.join(staged)}."]
     if harvested:
         said.append(f"Harvested: {', '.join(harvested)}.")
-    said += [f"{one.title[:1].upper()}{one.title[1:]}, as read where the batch stood." for one in told.traces]
+    said += [f"{one.title[:1].upper()}{one.title[1:]}, as read where the batch stood." for one in content.traces]
     said += ["The table below gives the numbers."] if has_table else []
     return " ".join(said)
 
 
-def _foot(told: TimelineContent, by_day: bool) -> str:
+def _foot(content: TimelineContent, by_day: bool) -> str:
     """What the axis counts and the shades mean, in a sentence or two. by_day: the readings are daily medians."""
-    words = [f"Days since inoculation, {wording.day_in_words(told.axis.day0)}."]
-    if any(one.ranges for one in told.traces):
+    words = [f"Days since inoculation, {wording.day_in_words(content.axis.day0)}."]
+    if any(one.ranges for one in content.traces):
         swings = "the line joins the daily medians" if by_day else "short swings are mostly the open door"
         words.append(f"The shaded area is the range this batch wants; {swings}.")
-    if any(dot for one in told.traces for dot in one.dots):
+    if any(dot for one in content.traces for dot in one.dots):
         words.append("Dots are manual readings, hollow ones with the door open.")
-    if any(span.expected for span in told.spans):
+    if any(span.expected for span in content.spans):
         words.append("The dashed stretch is what is expected next.")
     return " ".join(words)

@@ -50,7 +50,7 @@ def growing(lookup: Lookup) -> list[Batch]:
 
 def _by_place(lookup: Lookup) -> list[tuple[str, list[dict[str, Any]]]]:
     """What grows, by where it stands: the tents in the settings' order, what stands in none last."""
-    groups: dict[str, list[dict[str, Any]]] = {lookup.name_of(tent): [] for tent in lookup.settings.tents}
+    groups: dict[str, list[dict[str, Any]]] = {tent.name: [] for tent in lookup.settings.tents}
     for batch in growing(lookup):
         groups.setdefault(place_name(lookup, batch) or NOWHERE, []).append(batch_line(lookup, batch))
     return [(place, rows) for place, rows in groups.items() if rows]

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from journal.analysis.calculation import Calculation
-from journal.analysis.comparison_words import BeWords, be_in_words, be_words, flushes_words
+from journal.analysis.comparison_words import be_in_words, be_words, flushes_words
 from journal.analysis.progress import Progress, milestones
 from journal.analysis.substrate import DryFrom, dry_substrate, other_ways
 from journal.analysis.yields import BatchYield
@@ -58,25 +58,7 @@ class FlushRow:
     be: str
 
 
-@dataclass(frozen=True, slots=True)
-class FlushTable:
-    """calculation: how a flush's BE comes about, every flush by name; None where no flush has one."""
-
-    rows: tuple[FlushRow, ...]
-    total: FlushRow
-    has_gaps: bool
-    has_be: bool
-    calculation: Figure | None
-
-
-@dataclass(frozen=True, slots=True)
-class PartTable:
-    heading: str
-    rows: tuple[dict[str, Any], ...]
-    calculation: Figure | None
-
-
-def flush_table(lookup: Lookup, batch: Batch) -> FlushTable | None:
+def flush_table(lookup: Lookup, batch: Batch) -> dict[str, Any] | None:
     """Every flush; what was harvested in none; and all together. None where nothing was harvested."""
     crop = lookup.analysis.yields[batch.id]
     if not crop.harvest_g:
@@ -95,13 +77,13 @@ def flush_table(lookup: Lookup, batch: Batch) -> FlushTable | None:
     if crop.unnumbered_g:
         rows.append(FlushRow("none named", "", "", amount(crop.unnumbered_g, "g", lookup.units), ""))
     so_far = "" if crop.final else ", so far"
-    return FlushTable(
-        rows=tuple(rows),
-        total=FlushRow(f"all{so_far}", "", "", amount(crop.harvest_g, "g", lookup.units), _be_cell(crop.be)),
-        has_gaps=any(row.gap for row in rows),
-        has_be=crop.be is not None,
-        calculation=_calculated(lookup, [(f"flush {flush.number}", flush.be) for flush in crop.flushes]),
-    )
+    return {
+        "rows": tuple(rows),
+        "total": FlushRow(f"all{so_far}", "", "", amount(crop.harvest_g, "g", lookup.units), _be_cell(crop.be)),
+        "has_gaps": any(row.gap for row in rows),
+        "has_be": crop.be is not None,
+        "calculation": _calculated(lookup, [(f"flush {flush.number}", flush.be) for flush in crop.flushes]),
+    }
 
 
 def _from_to(first: When, last: When) -> str:
@@ -112,7 +94,7 @@ def _from_to(first: When, last: When) -> str:
     return one if one == other else f"{one} to {other}"
 
 
-def part_table(lookup: Lookup, batch: Batch) -> PartTable | None:
+def part_table(lookup: Lookup, batch: Batch) -> dict[str, Any] | None:
     """What notes say of units by their numbers; None where nothing was harvested of any by its number."""
     crop = lookup.analysis.yields[batch.id]
     if not any(part.harvest_g for part in crop.parts):
@@ -128,7 +110,7 @@ def part_table(lookup: Lookup, batch: Batch) -> PartTable | None:
         for part in crop.parts
     )
     calculation = _calculated(lookup, [(_numbers(part.parts), part.be) for part in crop.parts])
-    return PartTable(f"{unit_word(batch).capitalize()}s by number", rows, calculation)
+    return {"heading": f"{unit_word(batch).capitalize()}s by number", "rows": rows, "calculation": calculation}
 
 
 def _numbers(parts: tuple[int, ...]) -> str:
@@ -182,42 +164,27 @@ def parts_in_words(note: Note, id: str) -> str | None:
 _WAYS: dict[DryFrom, str] = {"dry mass": "weighed dry", "moisture": "from wet mass and moisture", "mix": "from the mix"}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Crop:
-    """be: None where nothing is harvested yet, or no dry mass is known; then `instead` says why. missing: what the
-    figures need, a sentence each. unfinished: what would make the figures of a batch that is over final."""
-
-    be: BeWords | None
-    be_figure: Figure | None
-    instead: str | None
-    figures: tuple[Figure, ...]
-    flushes: FlushTable | None
-    parts: PartTable | None
-    missing: tuple[str, ...]
-    unfinished: str | None
-    is_harvested: bool
-
-
-def crop_of(lookup: Lookup, batch: Batch) -> Crop:
+def crop_of(lookup: Lookup, batch: Batch) -> dict[str, Any]:
+    """What a page shows of a crop. instead: words where there is no BE; unfinished: what would make figures final."""
     crop = lookup.analysis.yields[batch.id]
     be = be_words(crop, f"{unit_word(batch)}s")
     is_over = lookup.analysis.progress[batch.id].is_over
     in_words = crop_in_words(lookup, batch)
     # That a flush has no harvest is for its author to correct; a reader of a share would take one for kept back.
     elsewhere = (crop.be_with_spawn_lacks, crop.flushes_lack if lookup.share is not None else None)
-    return Crop(
-        be=be,
-        be_figure=_be(lookup, batch, crop) if be else None,
-        instead=None if be else f"{in_words[:1].upper()}{in_words[1:]}.",
-        figures=tuple(_figures(lookup, batch, crop)),
-        flushes=flush_table(lookup, batch),
-        parts=part_table(lookup, batch),
-        missing=tuple(wording.keys_quoted(sentence) for sentence in crop.missing if sentence not in elsewhere),
-        unfinished="The figures stay “so far” until a note marks the batch as spent or discarded."
+    return {
+        "be": be,
+        "be_figure": _be(lookup, batch, crop) if be else None,
+        "instead": None if be else f"{in_words[:1].upper()}{in_words[1:]}.",
+        "figures": tuple(_figures(lookup, batch, crop)),
+        "flushes": flush_table(lookup, batch),
+        "parts": part_table(lookup, batch),
+        "missing": tuple(wording.keys_quoted(sentence) for sentence in crop.missing if sentence not in elsewhere),
+        "unfinished": "The figures stay “so far” until a note marks the batch as spent or discarded."
         if is_over and not crop.final
         else None,
-        is_harvested=crop.harvest_g > 0,
-    )
+        "is_harvested": crop.harvest_g > 0,
+    }
 
 
 def _be(lookup: Lookup, batch: Batch, crop: BatchYield) -> Figure | None:

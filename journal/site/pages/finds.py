@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
@@ -27,46 +26,27 @@ _NAME_PX = 16
 _MONTHS_PX = 24
 
 
-@dataclass(frozen=True, slots=True)
-class SpeciesSeason:
-    """One species. name_y: baseline of its name; base_y: foot of its bars; in px. bars: one a week, the higher the more
-    years. weeks: (week, its days), in words."""
-
-    name: SpeciesWords
-    name_y: float
-    base_y: float
-    bars: tuple[Rect, ...]
-    weeks: tuple[tuple[str, str], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class SeasonChart:
-    """months: (x in %, name, whether a narrow screen has room for the name). most: years in the fullest week."""
-
-    height: int
-    desc: str
-    strips: tuple[SpeciesSeason, ...]
-    months: tuple[tuple[str, str, bool], ...]
-    most: int
-
-
-def season_chart(lookup: Lookup) -> SeasonChart | None:
-    """The season of every species found, or None where no find has a name and a day."""
+def season_chart(lookup: Lookup) -> dict[str, Any] | None:
+    """The season of every species found, or None where no find has a name and a day. months: (x in %, name, whether a
+    narrow screen has room for the name). most: years in the fullest week."""
     found = seasons(lookup.journal)
     if not found:
         return None
     most = max(len(years) for season in found for years in season.weeks.values())
     strips = tuple(_strip(season, at, most) for at, season in enumerate(found))
-    return SeasonChart(
-        height=_SPECIES_PX * len(found) + _MONTHS_PX,
-        desc=f"{', '.join(season.species for season in found)}: the weeks of the year in which each was found.",
-        strips=strips,
-        months=tuple(_months()),
-        most=most,
-    )
+    firsts = [date(2001, month, 1) for month in range(1, 13)]  # of a common year that begins on a Monday
+    months = [(day.month, day.timetuple().tm_yday - 1, wording.month_in_words(day)[:3]) for day in firsts]
+    return {
+        "height": _SPECIES_PX * len(found) + _MONTHS_PX,
+        "desc": f"{', '.join(season.species for season in found)}: the weeks of the year in which each was found.",
+        "strips": strips,
+        "months": tuple((_YEAR.percent(at), name, month % 2 == 1) for month, at, name in months),
+        "most": most,
+    }
 
 
-def _strip(season: Season, at: int, most: int) -> SpeciesSeason:
+def _strip(season: Season, at: int, most: int) -> dict[str, Any]:
+    """One species. name_y: baseline of its name; base_y: foot of its bars, one a week, the higher the more years."""
     top = at * _SPECIES_PX
     base = top + _NAME_PX + 6 + _STRIP_PX
     bars, weeks = [], []
@@ -75,20 +55,13 @@ def _strip(season: Season, at: int, most: int) -> SpeciesSeason:
         bars.append(Rect(_YEAR.percent(first), round(base - height, 1), _YEAR.stretch(first, end), height))
         days = [day for day in season.days if day.isocalendar().week == week]
         weeks.append((str(week), ", ".join(map(wording.day_in_words, days))))
-    return SpeciesSeason(
-        name=species_words(season.species) or SpeciesWords(season.species, False),
-        name_y=top + _NAME_PX,
-        base_y=base,
-        bars=tuple(bars),
-        weeks=tuple(weeks),
-    )
-
-
-def _months() -> Iterator[tuple[str, str, bool]]:
-    """Where each month begins, in a year whose first week begins on 1 January."""
-    for month in range(1, 13):
-        first = date(2001, month, 1)  # a common year that begins on a Monday
-        yield _YEAR.percent(first.timetuple().tm_yday - 1), wording.month_in_words(first)[:3], month % 2 == 1
+    return {
+        "name": species_words(season.species) or SpeciesWords(season.species, False),
+        "name_y": top + _NAME_PX,
+        "base_y": base,
+        "bars": tuple(bars),
+        "weeks": tuple(weeks),
+    }
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
@@ -100,17 +73,17 @@ def pages(lookup: Lookup) -> Iterator[Page]:
 
 
 def _row(lookup: Lookup, find: Find) -> dict[str, Any]:
-    now = species_now(lookup, find)
+    cultures = cultures_from(lookup, find)
     return {
         "id": find.id,
         "label": lookup.label(find.id),
-        "species": now,
+        "species": species_now(lookup, find),
         "certainty": lookup.identified(find).certainty,
         "place": find.place,
         "host": find.host or find.growing_on,
         "when": wording.when_in_words(find.date),
         "picture": lookup.face(find, newest=False),
-        "cultures": counted(len(cultures_from(lookup, find)), "culture") if cultures_from(lookup, find) else None,
+        "cultures": counted(len(cultures), "culture") if cultures else None,
     }
 
 

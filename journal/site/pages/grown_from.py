@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from typing import Any
 
 from journal.analysis.comparison import FEWEST_BATCHES
 from journal.analysis.progress import milestones
@@ -12,7 +12,7 @@ from journal.analysis.statistics import Share, fewest_for_median
 from journal.quantities import counted
 from journal.site import wording
 from journal.site.figures import Figure, figure
-from journal.site.pages.lookup import Label, Lookup
+from journal.site.pages.lookup import Lookup
 
 MEDIAN_SOURCE = (
     "order statistics, with no shape of the distribution assumed: between the r-th value from below and the r-th from "
@@ -38,42 +38,19 @@ _STEPS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Lost:
-    """One step's losses. share: `3 of 5 (60 %)`. causes: `green mould 3`, most first. uncounted: IDs of those whose
-    containers that were not counted."""
-
-    step: str
-    made: int
-    lost: int
-    share: str
-    causes: str
-    uncounted: tuple[Label, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Grown:
-    """note: a sentence where there is nothing to calculate yet. asides: what the figures leave out or count twice."""
-
-    figures: tuple[Figure, ...]
-    note: str | None
-    asides: tuple[str, ...]
-    losses: tuple[Lost, ...]
-
-
-def grown_from(lookup: Lookup, rollup: Rollup) -> Grown:
+def grown_from(lookup: Lookup, rollup: Rollup) -> dict[str, Any]:
     note = None
     if not rollup.batches:
         note = "No batch was made with it yet."
     elif not rollup.harvest_g and not rollup.final:
         yet = "" if all(lookup.analysis.progress[name].is_over for name in rollup.batches) else " yet"
         note = f"{_of_batches(lookup, rollup.batches)}: nothing harvested{yet}."
-    return Grown(
-        figures=tuple(_figures(lookup, rollup)),
-        note=note,
-        asides=tuple(_asides(lookup, rollup)),
-        losses=tuple(_lost(lookup, loss) for loss in rollup.losses if loss.inoculated or loss.uncounted),
-    )
+    return {
+        "figures": tuple(_figures(lookup, rollup)),
+        "note": note,
+        "asides": tuple(_asides(lookup, rollup)),
+        "losses": tuple(_lost(lookup, loss) for loss in rollup.losses if loss.inoculated or loss.uncounted),
+    }
 
 
 def _figures(lookup: Lookup, rollup: Rollup) -> Iterator[Figure]:
@@ -90,8 +67,8 @@ def _figures(lookup: Lookup, rollup: Rollup) -> Iterator[Figure]:
         if rollup.be:
             finished = ", finished" if _is_lone(rollup) else ""
             words = f"BE{'' if finished else so_far} of the {_of_batches(lookup, be_counts(rollup))}{finished}"
-            besides = (_lived_beside(lookup, rollup), (_interval_words if finished else _finished_beside)(rollup))
-            yield figure(rollup.be, words, lookup.units, beside="; ".join(filter(None, besides)) or None)
+            beside = "; ".join(_beside(lookup, rollup))
+            yield figure(rollup.be, words, lookup.units, beside=beside or None)
     if rollup.counted and not _is_lone(rollup):
         yield _median(lookup, rollup)
     if rollup.lost_of_units:
@@ -115,19 +92,15 @@ def _is_lone(rollup: Rollup) -> bool:
     return len(rollup.counted) == 1 and be_counts(rollup) == list(rollup.counted)
 
 
-def _lived_beside(lookup: Lookup, rollup: Rollup) -> str | None:
-    """The same on the units that were not lost, where any was."""
+def _beside(lookup: Lookup, rollup: Rollup) -> Iterator[str]:
+    """The BE on the units that were not lost, where any was; and of the finished batches, where others are counted."""
     crops = [lookup.analysis.yields[name] for name in be_counts(rollup)]
-    if rollup.be_survived is None or not any(crop.lost for crop in crops):
-        return None
-    return f"{_percent(rollup.be_survived.value)} of the {sum(crop.survived for crop in crops)} not lost"
-
-
-def _finished_beside(rollup: Rollup) -> str | None:
-    """The finished batches alone, where others that bear are counted in."""
-    if rollup.be_finished is None or set(be_counts(rollup)) <= set(rollup.finished):
-        return None
-    return f"{_percent(rollup.be_finished.value)} of the finished ones"
+    if rollup.be_survived is not None and any(crop.lost for crop in crops):
+        yield f"{_percent(rollup.be_survived.value)} of the {sum(crop.survived for crop in crops)} not lost"
+    if _is_lone(rollup):
+        yield _interval_words(rollup)
+    elif rollup.be_finished is not None and not set(be_counts(rollup)) <= set(rollup.finished):
+        yield f"{_percent(rollup.be_finished.value)} of the finished ones"
 
 
 def _median(lookup: Lookup, rollup: Rollup) -> Figure:
@@ -207,12 +180,20 @@ def _unsure(lookup: Lookup, rollup: Rollup) -> Iterator[str]:
             yield f"{what} of {wording.joined(names)}, which {is_} still counted."
 
 
-def _lost(lookup: Lookup, loss: StepLoss) -> Lost:
+def _lost(lookup: Lookup, loss: StepLoss) -> dict[str, Any]:
+    """One step's losses. share: `3 of 5 (60 %)`. causes: `green mould 3`, most first. uncounted: IDs."""
     share = f"{loss.lost} of {loss.inoculated}"
     if loss.share:
         share += f" ({wording.number(loss.share * 100, 0)}\N{NO-BREAK SPACE}%)"
     causes = ", ".join(f"{cause or 'cause not recorded'} {number}" for cause, number in loss.causes)
-    return Lost(_STEPS[loss.step], loss.inoculated, loss.lost, share, causes, lookup.labels(loss.uncounted))
+    return {
+        "step": _STEPS[loss.step],
+        "made": loss.inoculated,
+        "lost": loss.lost,
+        "share": share,
+        "causes": causes,
+        "uncounted": lookup.labels(loss.uncounted),
+    }
 
 
 def pinning_days(lookup: Lookup, rollup: Rollup) -> list[int]:

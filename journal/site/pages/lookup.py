@@ -42,44 +42,6 @@ class SpeciesWords:
     latin: bool
 
 
-@dataclass(frozen=True, slots=True)
-class DueLine:
-    """Something to do. iso: the day it falls due, None where none was written. open: not yet done."""
-
-    text: str
-    iso: str | None
-    words: str | None
-    open: bool
-
-
-@dataclass(frozen=True, slots=True)
-class EntryOnPage:
-    """One dated entry as it stands within a page; day: days from inoculation, on a batch's page; asking: in a share."""
-
-    anchor: str
-    iso: str
-    when: str
-    headline: str | None
-    facts: tuple[str, ...]
-    prose: Prose
-    pictures: tuple[Picture, ...]
-    others: tuple[Label, ...]
-    nexts: tuple[DueLine, ...]
-    by: str | None
-    day: int | None
-    asking: Asking | None
-
-
-@dataclass(frozen=True, slots=True)
-class Mention:
-    """An entry elsewhere that names what a page is about."""
-
-    address: str
-    words: str
-    when: str
-    label: Label | None
-
-
 def species_words(text: str | None) -> SpeciesWords | None:
     """A species' name, with asterisks of emphasis taken off and its language told from its shape."""
     if not text:
@@ -219,33 +181,33 @@ class Lookup:
                 shown.append((target, self.pictures.of(photo.path, entry.title, caption)))
         return Prose(entry.text.strip("\n"), links_in(entry.text, self.addresses), tuple(shown))
 
-    def told(self, entry: Entry, row: Named, day0: date | None = None) -> EntryOnPage:
+    def entry_on_page(self, entry: Entry, row: Named, day0: date | None = None) -> dict[str, Any]:
         """An entry as it stands on the page of `row`, with its day counted from `day0`."""
         others = [s.id for s in addresses.subjects_of(self.journal, entry) if s.id != row.id]
-        return EntryOnPage(
-            anchor=self.anchor(row, entry),
-            iso=entry.date.iso,
-            when=wording.when_in_words(entry.date),
-            headline=headline(entry),
-            facts=facts(entry, self.units),
-            prose=self.prose(entry),
-            pictures=self.pictures.beside(entry),
-            others=self.labels(others),
-            nexts=self.nexts(entry),
-            by=entry.by if entry.by != self.settings.author else None,
-            day=(entry.date.first - day0).days if day0 and entry.date.counts_days else None,
-            asking=self.asking(entry, row),
-        )
+        return {
+            "anchor": self.anchor(row, entry),
+            "iso": entry.date.iso,
+            "when": wording.when_in_words(entry.date),
+            "headline": headline(entry),
+            "facts": facts(entry, self.units),
+            "prose": self.prose(entry),
+            "pictures": self.pictures.beside(entry),
+            "others": self.labels(others),
+            "nexts": self.nexts(entry),
+            "by": entry.by if entry.by != self.settings.author else None,
+            "day": (entry.date.first - day0).days if day0 and entry.date.counts_days else None,
+            "asking": self.asking(entry, row),
+        }
 
-    def nexts(self, entry: Entry) -> tuple[DueLine, ...]:
-        """What an entry leaves to be done, and whether it still is."""
+    def nexts(self, entry: Entry) -> tuple[dict[str, Any], ...]:
+        """What an entry leaves to be done, and whether it still is. iso: the day it falls due, if any."""
         return tuple(
-            DueLine(
-                text=item.text,
-                iso=item.date.isoformat() if item.date else None,
-                words=wording.day_in_words(item.date) if item.date else None,
-                open=(entry.path, item.text) in self._open_nexts,
-            )
+            {
+                "text": item.text,
+                "iso": item.date.isoformat() if item.date else None,
+                "words": wording.day_in_words(item.date) if item.date else None,
+                "open": (entry.path, item.text) in self._open_nexts,
+            }
             for item in entry.next
         )
 
@@ -276,7 +238,7 @@ class Lookup:
                     found[name].append(entry)
         return {name: tuple(entries) for name, entries in found.items()}
 
-    def leads_to(self, row: Named) -> tuple[Mention, ...]:
+    def leads_to(self, row: Named) -> tuple[dict[str, Any], ...]:
         """Every entry elsewhere that names this ID in a key or in its text, newest first."""
         here = {entry.path for entry in self.entries_on(row)}
         names = [row.id.lower()]
@@ -288,7 +250,12 @@ class Lookup:
             here.add(row.path)
         entries = {e.path: e for name in names for e in self._leads.get(name, ()) if e.path not in here}
         return tuple(
-            Mention(self.address_of(e), self.what_it_is(e), wording.when_in_words(e.date), self.label_of(e))
+            {
+                "address": self.address_of(e),
+                "words": self.what_it_is(e),
+                "when": wording.when_in_words(e.date),
+                "label": self.label_of(e),
+            }
             for e in sorted(entries.values(), key=sort_key, reverse=True)
         )
 
@@ -329,7 +296,7 @@ class Lookup:
             "prose": self.prose(row),
             "asking": self.asking(row),
             "identity": self.identity(row),
-            "entries": [self.told(entry, row, day0) for entry in self.entries_on(row)],
+            "entries": [self.entry_on_page(entry, row, day0) for entry in self.entries_on(row)],
             "nexts": self.nexts(row),
             "leads": self.leads_to(row),
             "larger": any(len(picture.sources) > 1 for picture in self.photos_about(row)),

@@ -57,12 +57,12 @@ def fingerprint(entry: Entry) -> str:
     """Changes whenever what is shared of an entry does, wherever it lies in the journal; 10 hex digits. Fields that
     hold their usual values are left out, so that one that comes new to the model changes nothing."""
     plain: Any = replace(entry, path="", lines={})
-    told = {}
+    unusual = {}
     for one in fields(plain):
         usual = one.default_factory() if one.default_factory is not MISSING else one.default
         if (value := getattr(plain, one.name)) != usual:
-            told[one.name] = value
-    return hashlib.sha256(repr((entry.kind, sorted(told.items()))).encode("utf-8", "surrogatepass")).hexdigest()[:10]
+            unusual[one.name] = value
+    return hashlib.sha256(repr((entry.kind, sorted(unusual.items()))).encode("utf-8", "surrogatepass")).hexdigest()[:10]
 
 
 def held_by(lookup: Lookup) -> dict[str, Any]:

@@ -20,7 +20,7 @@ from journal.quantities import counted
 from journal.settings import Tent
 from journal.site import wording
 from journal.site.charts.climate_chart import DAYS, ClimateChart, climate_chart
-from journal.site.figures import Figure, figure, plain
+from journal.site.figures import Figure, figure
 from journal.site.pages.lookup import Lookup
 from journal.site.pages.tent_now import period_words
 from journal.site.wording import medians_words, range_words
@@ -78,7 +78,8 @@ class ClimatePart:
 
 def climate_part(lookup: Lookup, tent: Tent) -> ClimatePart:
     air = lookup.analysis.climate.tents[tent.id]
-    recent = _last_days(air.days)
+    # Of the last fourteen calendar days up to the last that was read.
+    recent = tuple(day for day in air.days if air.days[-1].day - day.day < timedelta(days=DAYS))
     real = air.out_of_range.periods if air.out_of_range else ()
     words = medians_words(air.humidity_pct, air.temperature_c, lookup.units, air.series.by_day)
     return ClimatePart(
@@ -98,14 +99,6 @@ def climate_part(lookup: Lookup, tent: Tent) -> ClimatePart:
         rules=(PERIOD_RULE, SUMMARY_RULE) if air.days and not air.series.by_day else (),
         by_day=air.series.by_day,
     )
-
-
-def _last_days(days: tuple[DayClimate, ...]) -> tuple[DayClimate, ...]:
-    """Those of the last fourteen calendar days up to the last that was read."""
-    if not days:
-        return ()
-    first = days[-1].day - timedelta(days=DAYS - 1)
-    return tuple(day for day in days if day.day >= first)
 
 
 def _figures(lookup: Lookup, air: TentClimate, recent: tuple[DayClimate, ...]) -> Iterator[Figure]:
@@ -134,7 +127,7 @@ def _longest(lookup: Lookup, air: TentClimate) -> Iterator[Figure]:
     swings = counted(out.swings, "short swing")
     beside = f"not counting {swings} under 30 min, {_hours(out.swings_h)} in total" if out.swings else None
     if longest is None:
-        yield plain("none", "no period out of range longer than 30 min", beside)
+        yield Figure(number="none", words="no period out of range longer than 30 min", beside=beside)
         return
     words = f"longest period out of range: {period_words(lookup, longest)}, from {_moment(lookup, longest.from_s)}"
     yield figure(longest_calculated(out), words, lookup.units, beside=beside)
@@ -184,9 +177,10 @@ def _moved(lookup: Lookup, tent: Tent) -> Iterator[Figure]:
         yield replace(shown, number=f"{most}{wording.number(changes.per_hour)}", beside=measured)
     light = light_of(holding)
     if light.hours is not None and light.hours_words:
-        yield plain(f"{wording.number(light.hours.on_h)} h", f"of light: {light.hours_words}")
+        yield Figure(number=f"{wording.number(light.hours.on_h)} h", words=f"of light: {light.hours_words}")
     if light.colour_k is not None and light.colour_words:
-        yield plain(f"{wording.number(light.colour_k, 0)} K", f"colour of the light: {light.colour_words}")
+        colour = f"{wording.number(light.colour_k, 0)} K"
+        yield Figure(number=colour, words=f"colour of the light: {light.colour_words}")
 
 
 def exhaust_of(lookup: Lookup, tent: Tent) -> Exhaust | None:

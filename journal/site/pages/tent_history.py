@@ -143,8 +143,8 @@ def done(lookup: Lookup, tent: Tent) -> tuple[ServiceDone, ...]:
 def checks(lookup: Lookup, tent: Tent) -> tuple[Check, ...]:
     """The checks of the probes that stand in a tent, and of the tent itself, the latest first."""
     here = {tent.id.lower(), *(device.id.lower() for device in lookup.devices_in(tent.id))}
-    rows = [check for check in probe_checks(lookup.journal) if check.about.lower() in here]
-    return tuple(_check(lookup, check) for check in reversed(rows))
+    rows = reversed(probe_checks(lookup.journal))
+    return tuple(_check(lookup, check) for check in rows if check.about.lower() in here)
 
 
 def _check(lookup: Lookup, check: ProbeCheck) -> Check:

@@ -97,7 +97,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
         "place": "Tent",
         "tents": [(glance(lookup, tent), inside(lookup, tent, batches)) for tent in shared_tents(lookup)],
         "devices": [_device(lookup, device) for device in homeless],
-        "entries": [lookup.told(entry, homeless[0]) for entry in lookup.entries_in_no_tent()],
+        "entries": [lookup.entry_on_page(entry, homeless[0]) for entry in lookup.entries_in_no_tent()],
     }
     yield Page("tents", (), addresses.TENTS, "tents/list.html", context, "main", growing=True)
     for tent in lookup.settings.tents:
@@ -136,7 +136,7 @@ def _tent(lookup: Lookup, tent: Tent) -> Page:
         "checks": checks(lookup, tent),
         "readings": manual_readings(lookup, tent),
         "devices": [_device(lookup, device) for device in devices],
-        "entries": [lookup.told(entry, tent) for entry in reversed(lookup.entries_on(tent))],
+        "entries": [lookup.entry_on_page(entry, tent) for entry in reversed(lookup.entries_on(tent))],
         "leads": lookup.leads_to(tent),
         "larger": any(len(picture.sources) > 1 for picture in pictures),
     }
