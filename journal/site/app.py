@@ -10,7 +10,6 @@ from flask import Flask, abort, render_template
 from jinja2 import StrictUndefined
 from markupsafe import Markup
 
-from journal.site.images import Picture
 from journal.site.markdown import Prose, render
 from journal.site.plan import Page
 
@@ -41,17 +40,19 @@ AUTHORS_OWN = frozenset({"problems", "record", "outbox"})
 
 
 def create_app(pages: Iterable[Page], templates: Path, without: Container[str] = ()) -> Flask:
-    """An application that renders exactly these pages.
-
-    templates: absolute path of the folder of templates. without: endpoints to leave out. A page that is not in the
-    plan answers 404.
-    """
+    """An application that renders exactly these pages. templates: absolute path of the folder of templates. without:
+    endpoints to leave out. A page that is not in the plan answers 404."""
     app = Flask("journal", static_folder=None, template_folder=str(templates))
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = True
     app.jinja_env.lstrip_blocks = True
-    app.jinja_env.filters["prose"] = _prose_filter(app)
     planned = {(page.endpoint, page.values): page for page in pages}
+
+    def prose(text: Prose, root: str) -> Markup:
+        macros: Any = app.jinja_env.get_template("parts/picture.html").module
+        return render(text, root, lambda picture: str(macros.figure(picture, root)))
+
+    app.jinja_env.filters["prose"] = prose
     for endpoint, rule in ROUTES:
         if endpoint not in without:
             app.add_url_rule(rule, endpoint, _view(endpoint, planned))
@@ -66,15 +67,3 @@ def _view(endpoint: str, planned: dict[tuple[str, tuple[tuple[str, str], ...]], 
         return render_template(page.template, **page.context)
 
     return view
-
-
-def _prose_filter(app: Flask) -> Callable[[Prose, str], Markup]:
-    def prose(text: Prose, root: str) -> Markup:
-        macros: Any = app.jinja_env.get_template("parts/picture.html").module
-
-        def figure(picture: Picture) -> str:
-            return str(macros.figure(picture, root))
-
-        return render(text, root, figure)
-
-    return prose

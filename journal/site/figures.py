@@ -12,11 +12,9 @@ from journal.site.wording import Units
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Figure:
-    """number: with its unit (`53 %`, `1.86 kg`). words: what it counts, and of how many.
-
-    beside: a second reading of the same, smaller (`71 % of the 3 not lost`). inputs: (name, value), in the order of
-    the formula. formula and source are None where the number was counted or written, not calculated.
-    """
+    """number: with its unit (`53 %`, `1.86 kg`). words: what it counts, and of how many. beside: a second reading of
+    the same, smaller (`71 % of the 3 not lost`). inputs: (name, value), in the order of the formula. formula and source
+    are None where the number was counted or written, not calculated."""
 
     number: str
     words: str
@@ -57,17 +55,11 @@ def figure(
         number=amount(calculated.value, calculated.unit, units),
         words=words,
         beside=beside,
-        inputs=tuple((name, _input(value, units)) for name, value in calculated.inputs),
+        inputs=tuple(
+            (name, amount(value.value, value.unit, units) if isinstance(value, Amount) else value)
+            for name, value in calculated.inputs
+        ),
         formula=calculated.formula,
         source=calculated.source,
         more=more,
     )
-
-
-def plain(number: str, words: str, beside: str | None = None) -> Figure:
-    """A number that was counted or written, not calculated."""
-    return Figure(number=number, words=words, beside=beside)
-
-
-def _input(value: Amount | str, units: Units) -> str:
-    return amount(value.value, value.unit, units) if isinstance(value, Amount) else value

@@ -23,8 +23,6 @@ from journal.site.addresses import month_of, picture_file
 from journal.site.plan import Published, PublishedSize
 from journal.site.wording import clock, day_in_words
 
-# A photo as the site shows it: a few sizes, upright, in sRGB, bare of metadata.
-
 LONG_SIDES_PX = (320, 960, 1600)
 QUALITY = 75
 METHOD = 4
@@ -52,9 +50,19 @@ def published_name(digest: str) -> str:
 
 def render(image: Image.Image) -> Rendering:
     """All sizes of an opened picture, decoded once. Raises whatever its decoder does with a damaged one."""
-    pictures = _chain(_upright_srgb(image))
+    pictures = [_upright_srgb(image)]  # largest first, each made from the one before; one width is made once
+    for long_side in reversed(LONG_SIDES_PX[:-1]):
+        size = fitted(pictures[0].size, long_side)
+        if size[0] < pictures[-1].width:
+            pictures.append(pictures[-1].resize(size, Image.Resampling.LANCZOS))
     files = tuple((*picture.size, _webp(picture, QUALITY, METHOD)) for picture in reversed(pictures))
-    return Rendering(files, _placeholder(pictures[-1]))
+    for side in _PLACEHOLDER_SIDES_PX:  # a `data:` URI of at most 300 bytes that shows the same picture, blurred
+        size = fitted(pictures[-1].size, side)
+        tiny = pictures[-1].resize(size, Image.Resampling.BOX).filter(ImageFilter.GaussianBlur(0.6))
+        uri = "data:image/webp;base64," + base64.b64encode(_webp(tiny, 40, 6)).decode("ascii")
+        if len(uri) <= _MOST_PLACEHOLDER_BYTES:
+            break
+    return Rendering(files, uri)
 
 
 def fitted(size: tuple[int, int], long_side: int) -> tuple[int, int]:
@@ -63,21 +71,9 @@ def fitted(size: tuple[int, int], long_side: int) -> tuple[int, int]:
     return max(1, round(size[0] * shrink)), max(1, round(size[1] * shrink))
 
 
-def _chain(largest: Image.Image) -> list[Image.Image]:
-    """The published sizes, largest first, each made from the one before; one width is made once."""
-    pictures = [largest]
-    for long_side in reversed(LONG_SIDES_PX[:-1]):
-        size = fitted(largest.size, long_side)
-        if size[0] < pictures[-1].width:
-            pictures.append(pictures[-1].resize(size, Image.Resampling.LANCZOS))
-    return pictures
-
-
 def _upright_srgb(image: Image.Image) -> Image.Image:
-    """The opened picture at its largest published size, as bare RGB.
-
-    A JPEG is shrunk as it is decoded; every other picture, before it is turned, so that what is turned is small.
-    """
+    """The opened picture at its largest published size, as bare RGB. A JPEG is shrunk as it is decoded; every other
+    picture, before it is turned, so that what is turned is small."""
     longest = LONG_SIDES_PX[-1]
     profile = image.info.get("icc_profile")
     # To no less than what is published, not to the double that `thumbnail` would ask for: written as WebP the two are
@@ -89,7 +85,9 @@ def _upright_srgb(image: Image.Image) -> Image.Image:
         image.thumbnail((longest, longest), Image.Resampling.LANCZOS)
     if orientation_of(image) != 1:
         image = ImageOps.exif_transpose(image)
-    image = _in_srgb(_on_white(image), profile)
+    if image.mode == "RGBA":
+        image = Image.alpha_composite(Image.new("RGBA", image.size, "white"), image).convert("RGB")
+    image = _in_srgb(image, profile)
     # Some versions of Pillow write a picture's own profile unasked; this one has nothing but pixels.
     bare = Image.new("RGB", image.size)
     bare.paste(image)
@@ -107,13 +105,6 @@ def _resizable(image: Image.Image) -> Image.Image:
     return image.convert("L" if image.mode in ("1", "F") else "RGB")
 
 
-def _on_white(image: Image.Image) -> Image.Image:
-    if image.mode != "RGBA":
-        return image
-    white = Image.new("RGBA", image.size, "white")
-    return Image.alpha_composite(white, image).convert("RGB")
-
-
 @cache
 def _srgb() -> ImageCms.ImageCmsProfile:
     return ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB"))
@@ -122,16 +113,14 @@ def _srgb() -> ImageCms.ImageCmsProfile:
 def _in_srgb(image: Image.Image, profile: bytes | None) -> Image.Image:
     """The same colours in sRGB; a picture with no profile, or one that cannot be used, is taken to be in it already."""
     if profile:
-        try:
+        with suppress(ImageCms.PyCMSError, OSError):
             converted = ImageCms.profileToProfile(
                 image, ImageCms.ImageCmsProfile(BytesIO(profile)), _srgb(),
                 renderingIntent=ImageCms.Intent.RELATIVE_COLORIMETRIC, outputMode="RGB",
                 flags=ImageCms.Flags.BLACKPOINTCOMPENSATION,
             )  # fmt: skip
-        except (ImageCms.PyCMSError, OSError):
-            converted = None
-        if converted is not None:
-            return converted
+            if converted is not None:
+                return converted
     return image.convert("RGB")
 
 
@@ -141,21 +130,9 @@ def _webp(picture: Image.Image, quality: int, method: int) -> bytes:
     return out.getvalue()
 
 
-def _placeholder(smallest: Image.Image) -> str:
-    """A `data:` URI of at most 300 bytes that shows the same picture, blurred."""
-    for side in _PLACEHOLDER_SIDES_PX:
-        tiny = smallest.resize(fitted(smallest.size, side), Image.Resampling.BOX).filter(ImageFilter.GaussianBlur(0.6))
-        uri = "data:image/webp;base64," + base64.b64encode(_webp(tiny, 40, 6)).decode("ascii")
-        if len(uri) <= _MOST_PLACEHOLDER_BYTES:
-            break
-    return uri
-
-
 def write(rendering: Rendering, digest: str, folder: Path) -> Published:
     """Puts the files of a rendering into `folder`, each whole or not at all; raises OSError where the disk refuses.
-
-    digest: SHA-256 of the original. A note beside them, written last, lets `published_from_cache` find them again.
-    """
+    digest: SHA-256 of the original. A note beside them, written last, lets `published_from_cache` find them again."""
     name = published_name(digest)
     for width, _, content in rendering.files:
         _write_whole(folder / f"{name}-{width}.webp", content)
@@ -182,13 +159,11 @@ def published_from_cache(digest: str, folder: Path) -> Published | None:
     try:
         note = json.loads((folder / f"{published_name(digest)}.json").read_bytes())
         published = published_from_dict(note)
-        lies_whole = all(
-            (folder / f"{published.name}-{size.width}.webp").stat().st_size == size.bytes for size in published.sizes
-        )
+        files = [(folder / f"{published.name}-{size.width}.webp", size.bytes) for size in published.sizes]
+        lies_whole = all(file.stat().st_size == size for file, size in files)
     except (OSError, ValueError, TypeError, KeyError, RecursionError):
         return None
-    is_one = published.name == published_name(digest)
-    return published if lies_whole and is_one else None
+    return published if lies_whole and published.name == published_name(digest) else None
 
 
 def published_to_dict(published: Published) -> dict[str, Any]:
@@ -205,15 +180,10 @@ def published_from_dict(row: dict[str, Any]) -> Published:
     return Published(row["name"], sizes, row["placeholder"])
 
 
-# A photo as a page shows it.
-
-
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """sources: (file from the site's root, width in px), smallest first; empty where the pixels cannot be read.
-
-    width, height: of the largest, for the page's layout. taken: in words.
-    """
+    """sources: (file from the site's root, width in px), smallest first; empty where the pixels cannot be read. width,
+    height: of the largest, for the page's layout. taken: in words."""
 
     sources: tuple[tuple[str, int], ...]
     width: int
@@ -237,9 +207,7 @@ class Pictures:
 
     def __init__(self, journal: Journal, published: Mapping[str, Published]) -> None:
         self._published = published
-        self._photos: dict[str, Photo] = {}
-        for photo in journal.photos:
-            self._photos[unicodedata.normalize("NFC", photo.path)] = photo
+        self._photos = {unicodedata.normalize("NFC", photo.path): photo for photo in journal.photos}
         first_entry: dict[str, Entry] = {}
         for entry in journal.entries():
             for use in entry.photos:
@@ -260,7 +228,10 @@ class Pictures:
     def of(self, path: str, alt: str, caption: str | None = None) -> Picture:
         """The picture of one photo; alt is used where there is no caption."""
         photo = self._photos[unicodedata.normalize("NFC", path)]
-        taken = _taken_in_words(photo)
+        taken = None
+        if photo.taken is not None:
+            day = day_in_words(photo.taken.date())
+            taken = day if photo.by_day else f"{day}, {clock(photo.taken)}"
         published = self._published.get(photo.path)
         if published is None:
             return Picture((), photo.width or 0, photo.height or 0, "", caption or alt, caption, taken)
@@ -270,10 +241,8 @@ class Pictures:
             file = picture_file(month, published.name, size.width)
             self.files[file] = (published.name, size.width)
             sources.append((file, size.width))
-        largest = published.sizes[-1]
-        return Picture(
-            tuple(sources), largest.width, largest.height, published.placeholder, caption or alt, caption, taken
-        )
+        width, height = published.sizes[-1].width, published.sizes[-1].height
+        return Picture(tuple(sources), width, height, published.placeholder, caption or alt, caption, taken)
 
     def of_entry(self, entry: Entry, alt: str | None = None) -> tuple[Picture, ...]:
         """Every picture of an entry, those shown within its text included."""
@@ -282,11 +251,3 @@ class Pictures:
     def beside(self, entry: Entry) -> tuple[Picture, ...]:
         """The pictures of an entry that its text does not show."""
         return tuple(self.of(use.path, entry.title, use.caption) for use in entry.photos if not use.in_text)
-
-
-def _taken_in_words(photo: Photo) -> str | None:
-    """`22 November 2025, 14:05`, or the day alone where no more may be told."""
-    if photo.taken is None:
-        return None
-    day = day_in_words(photo.taken.date())
-    return day if photo.by_day else f"{day}, {clock(photo.taken)}"

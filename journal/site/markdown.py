@@ -18,8 +18,6 @@ from markupsafe import Markup
 from journal.reading.private_passages import split_private
 from journal.site.images import Picture
 
-# An entry's text as a page needs it: the Markdown, which IDs it names, which pictures it shows.
-
 _WORD = re.compile(r"(?<![A-Za-z0-9-])[A-Za-z][A-Za-z0-9-]*(?:\.[0-9]+(?![0-9]))?(?![A-Za-z0-9])")
 
 _POINTED_OR_BARE = re.compile(r"\s*+(<[^>]+>|[^\s)]+)")
@@ -28,11 +26,8 @@ _BARE = re.compile(r"\s*+([^\s)]+)")
 
 @dataclass(frozen=True, slots=True)
 class Prose:
-    """Markdown and all that rendering it takes.
-
-    links: (word as it stands in the text, address from the site's root).
-    pictures: (target as it stands in the text, the picture).
-    """
+    """Markdown and all that rendering it takes. links: (word as it stands in the text, address from the site's root).
+    pictures: (target as it stands in the text, the picture)."""
 
     text: str
     links: tuple[tuple[str, str], ...] = ()
@@ -46,12 +41,8 @@ def id_words(text: str) -> list[str]:
 
 def links_in(text: str, addresses: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
     """Which words of a text are IDs, and where they lead. addresses: ID in lower case -> address."""
-    found = []
-    for word in id_words(text):
-        address = addresses.get(word.partition(".")[0].lower())
-        if address is not None:
-            found.append((word, address))
-    return tuple(found)
+    found = ((word, addresses.get(word.partition(".")[0].lower())) for word in id_words(text))
+    return tuple((word, address) for word, address in found if address is not None)
 
 
 def targets_in(text: str) -> Iterator[str]:
@@ -75,8 +66,6 @@ def photo_path(entry_path: str, target: str) -> str:
     return unicodedata.normalize("NFC", joined)
 
 
-# Prose into HTML: CommonMark, cleaned, with IDs as links and pictures as figures.
-#
 # The only place where Markup is made. Entries may come from another's phone, so raw HTML is never let through and
 # what the renderer gives is cleaned once more against an explicit list.
 
@@ -97,10 +86,8 @@ def _reader() -> MarkdownIt:
 
 
 def render(prose: Prose, root: str, figure: Callable[[Picture], str]) -> Markup:
-    """HTML of an entry's text on a page whose way back to the site's root is `root`.
-
-    figure: gives the (trusted) HTML of one picture. Private passages stand in `div.private`.
-    """
+    """HTML of an entry's text on a page whose way back to the site's root is `root`. figure: gives the (trusted) HTML
+    of one picture. Private passages stand in `div.private`."""
     html = []
     for passage, is_private_passage in split_private(prose.text):
         body = _render_passage(passage, prose, root, figure)
@@ -118,13 +105,8 @@ def _render_passage(text: str, prose: Prose, root: str, figure: Callable[[Pictur
         if token.type == "inline" and token.children:
             token.children = list(_with_links(token.children, links))
     raw = _reader().renderer.render(tokens, _reader().options, {})
-    clean = nh3.clean(
-        raw,
-        tags=_TAGS,
-        attributes=_ATTRIBUTES,
-        url_schemes={"https", "http", "mailto", "geo"},
-        link_rel="noopener noreferrer",
-    )
+    schemes = {"https", "http", "mailto", "geo"}
+    clean = nh3.clean(raw, tags=_TAGS, attributes=_ATTRIBUTES, url_schemes=schemes, link_rel="noopener noreferrer")
     return _FIGURE.sub(lambda found: figure(shown[int(found.group(1))]), clean)
 
 
@@ -143,22 +125,14 @@ def _with_figures(tokens: Sequence[Token], pictures: dict[str, Picture], shown: 
         yield token
         if token.type == "paragraph_close":
             for picture in waiting:
-                yield _html_token(f'<figure data-picture="{len(shown)}"></figure>')
+                yield Token("html_block", "", 0, content=f'<figure data-picture="{len(shown)}"></figure>')
                 shown.append(picture)
             waiting = []
 
 
-def _html_token(html: str) -> Token:
-    token = Token("html_block", "", 0)
-    token.content = html
-    return token
-
-
 def _with_links(children: Sequence[Token], links: dict[str, str]) -> Iterator[Token]:
-    """Inline tokens with every known ID outside links and code made a link.
-
-    A link to a file of the journal folder keeps its words only: that file is not in the site.
-    """
+    """Inline tokens with every known ID outside links and code made a link. A link to a file of the journal folder
+    keeps its words only: that file is not in the site."""
     open_links: list[bool] = []
     for child in children:
         if child.type == "link_open":
@@ -175,23 +149,21 @@ def _with_links(children: Sequence[Token], links: dict[str, str]) -> Iterator[To
 
 
 def _linked(text: str, links: dict[str, str]) -> Iterator[Token]:
-    told = 0
+    done = 0
     for found in _LIKE_AN_ID.finditer(text):
         written = (found.group(), found[1].rstrip("-"), found[1].partition("--")[0])
         word = next((word for word in written if word in links), None)
         end = found.start() + len(word or "")
         if word is None or _GOES_ON.match(text, end):
             continue
-        if told < found.start():
-            yield _text_token(text[told : found.start()])
+        if done < found.start():
+            yield _text_token(text[done : found.start()])
         opening = Token("link_open", "a", 1, attrs={"href": links[word], "class": "id"})
         yield from (opening, _text_token(word), Token("link_close", "a", -1))
-        told = end
-    if told < len(text):
-        yield _text_token(text[told:])
+        done = end
+    if done < len(text):
+        yield _text_token(text[done:])
 
 
 def _text_token(text: str) -> Token:
-    token = Token("text", "", 0)
-    token.content = text
-    return token
+    return Token("text", "", 0, content=text)

@@ -18,11 +18,9 @@ class PublishedSize:
 
 @dataclass(frozen=True, slots=True)
 class Published:
-    """A photo as published, smallest size first (at most 320, 960 and 1600 px on the long side).
-
-    name: reveals nothing about the original; the file of a size is `<name>-<width>.webp` in the build cache.
-    placeholder: a `data:` URI of a few hundred bytes.
-    """
+    """A photo as published, smallest size first (at most 320, 960 and 1600 px on the long side). name: reveals nothing
+    about the original; the file of a size is `<name>-<width>.webp` in the build cache. placeholder: a `data:` URI of a
+    few hundred bytes."""
 
     name: str
     sizes: tuple[PublishedSize, ...]
@@ -57,11 +55,8 @@ class Page:
 
 @dataclass(frozen=True, slots=True)
 class Site:
-    """The whole site before it is made.
-
-    pictures: (file from the site's root, (published name, width in px)).
-    texts: (file from the site's root, its text) for small generated files that are no pages.
-    """
+    """The whole site before it is made. pictures: (file from the site's root, (published name, width in px)). texts:
+    (file from the site's root, its text) for small generated files that are no pages."""
 
     pages: tuple[Page, ...]
     pictures: tuple[tuple[str, tuple[str, int]], ...] = ()

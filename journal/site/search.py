@@ -22,12 +22,9 @@ _WORD = re.compile(r"[^\W_]+")
 
 @dataclass(frozen=True, slots=True)
 class SearchRow:
-    """One thing that can be found.
-
-    path: the page, relative to the site's root, with an anchor where it needs one.
-    id: as it is spelt, or "". date: ISO 8601, or "". words: text to be found by, the weightiest first
-    (species, place, then the entry's own text); photo: a small picture's path from the root.
-    """
+    """One thing that can be found. path: the page, relative to the site's root, with an anchor where it needs one. id:
+    as it is spelt, or "". date: ISO 8601, or "". words: text to be found by, the weightiest first (species, place, then
+    the entry's own text); photo: a small picture's path from the root."""
 
     title: str
     path: str
@@ -57,20 +54,14 @@ def index_words(row: SearchRow) -> str:
 
 
 def search_parts(rows: Iterable[SearchRow]) -> dict[str, str]:
-    """Path from the site's root -> script, for `search/parts.js` and every part it names, newest first.
-
-    A part is a year (`2026`), or its months (`2026-11`) where the year holds more than YEAR_SPLIT_ROWS rows;
-    rows with no date stand in `undated`.
-    """
+    """Path from the site's root -> script, for `search/parts.js` and every part it names, newest first. A part is a
+    year (`2026`), or its months (`2026-11`) where the year holds more than YEAR_SPLIT_ROWS rows; rows with no date
+    stand in `undated`."""
     parts = _by_part(rows)
-    names = sorted(parts, key=_newest_first, reverse=True)
+    names = sorted(parts, key=lambda name: "" if name == "undated" else name, reverse=True)
     scripts = {f"search/{name}.js": _part_script(parts[name]) for name in names}
     scripts["search/parts.js"] = f"journalSearch.parts({_json(names)});\n"
     return scripts
-
-
-def _newest_first(name: str) -> str:
-    return "" if name == "undated" else name
 
 
 def _by_part(rows: Iterable[SearchRow]) -> Mapping[str, list[SearchRow]]:
@@ -86,12 +77,11 @@ def _by_part(rows: Iterable[SearchRow]) -> Mapping[str, list[SearchRow]]:
 
 
 def _part_script(rows: Sequence[SearchRow]) -> str:
-    lines = ",\n".join(_json(_cells(row)) for row in sorted(rows, key=lambda r: (r.date, r.path), reverse=True))
+    lines = ",\n".join(
+        _json([row.title, row.path, row.kind, row.id, row.date, index_words(row), row.photo])
+        for row in sorted(rows, key=lambda r: (r.date, r.path), reverse=True)
+    )
     return f"journalSearch.add([\n{lines}\n]);\n"
-
-
-def _cells(row: SearchRow) -> list[str | None]:
-    return [row.title, row.path, row.kind, row.id, row.date, index_words(row), row.photo]
 
 
 def _json(value: object) -> str:

@@ -13,8 +13,6 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from journal.cache.resources import files_below
 from journal.quantities import counted
 
-# A folder as one zip: the same files, the same bytes.
-
 _LONG_AGO = (1980, 1, 1, 0, 0, 0)
 """The earliest time a zip can tell; when a file was made is nobody's business."""
 _READABLE = 0o100644 << 16
@@ -25,18 +23,12 @@ def zip_folder(folder: Path, file: Path) -> None:
     """Packs every file below a folder, but hidden ones, by name; raises OSError."""
     with zipfile.ZipFile(file, "w") as packed:
         for name in files_below(folder):
-            packed.writestr(_row(name), (folder / name).read_bytes())
+            row = zipfile.ZipInfo(name, _LONG_AGO)
+            row.create_system = 3  # or a zip made under Windows would differ
+            row.external_attr = _READABLE
+            row.compress_type = zipfile.ZIP_STORED if name.endswith(_PACKED_ALREADY) else zipfile.ZIP_DEFLATED
+            packed.writestr(row, (folder / name).read_bytes())
 
-
-def _row(name: str) -> zipfile.ZipInfo:
-    row = zipfile.ZipInfo(name, _LONG_AGO)
-    row.create_system = 3  # or a zip made under Windows would differ
-    row.external_attr = _READABLE
-    row.compress_type = zipfile.ZIP_STORED if name.endswith(_PACKED_ALREADY) else zipfile.ZIP_DEFLATED
-    return row
-
-
-# Every photo of a share on one sheet, for its author to look over before anything goes out.
 
 SHEET = "photos.html"
 _STYLES = ("tokens", "base", "parts", "pages", "paper")
@@ -60,10 +52,8 @@ class ToLookOver:
 
 
 def write_sheet(folder: Path, name: str, photos: Sequence[ToLookOver], shelf: Path) -> Path:
-    """Writes the sheet of a share and the pictures that it shows into a folder, and gives the sheet's path.
-
-    shelf: where templates and styles lie. Raises OSError.
-    """
+    """Writes the sheet of a share and the pictures that it shows into a folder, and gives the sheet's path. shelf:
+    where templates and styles lie. Raises OSError."""
     pages = Environment(
         loader=FileSystemLoader(shelf / "templates"), autoescape=True, undefined=StrictUndefined, trim_blocks=True
     )

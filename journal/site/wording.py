@@ -12,8 +12,6 @@ from journal.model import Exhaust, LightHours, When
 from journal.quantities import FLOW_M3_H, LENGTH_M, MASS_G, to_fahrenheit
 from journal.settings import ValueRange
 
-# Dates, quantities and counts as a person reads them.
-
 Units = Literal["metric", "us"]
 
 _MONTHS = (
@@ -188,9 +186,6 @@ def joined_first(words: list[str]) -> str:
     return f"{', '.join(words[:_MOST_NAMED])} and {len(words) - _MOST_NAMED} more"
 
 
-# Summaries of climate readings in words: median and range.
-
-
 def range_words(spread: Summary | None, words: Callable[[float], str]) -> str | None:
     """`84.1 to 93.9 %`; None where there was one reading, or all were the same."""
     if spread is None or spread.low == spread.high:
@@ -203,9 +198,7 @@ def medians_words(
     humidity_pct: Summary | None, temperature_c: Summary | None, units: Units, by_day: bool = False
 ) -> str | None:
     """`humidity 90.2 % (68.4 to 95.1 %), temperature 15.1 °C (9.9 to 18 °C): median and range of 4032 readings`.
-
-    by_day: only the medians of each day are known. None where there are no readings.
-    """
+    by_day: only the medians of each day are known. None where there are no readings."""
     rows = (
         ("humidity", humidity_pct, percent),
         ("temperature", temperature_c, lambda celsius: temperature(celsius, units)),
@@ -213,15 +206,11 @@ def medians_words(
     known = [(name, spread, words) for name, spread, words in rows if spread is not None]
     if not known:
         return None
-    told = [f"{name} {words(spread.median)}{_in_brackets(range_words(spread, words))}" for name, spread, words in known]
-    return f"{', '.join(told)}: {_of(max(spread.count for _, spread, _ in known), by_day)}"
-
-
-def _of(count: int, by_day: bool) -> str:
+    parts = []
+    for name, spread, words in known:
+        ends = range_words(spread, words)
+        parts.append(f"{name} {words(spread.median)}" + (f" ({ends})" if ends else ""))
+    medians, count = ", ".join(parts), max(spread.count for _, spread, _ in known)
     if count == 1:
-        return "one day’s medians" if by_day else "one reading"
-    return f"median and range of {count} {'days, by their medians' if by_day else 'readings'}"
-
-
-def _in_brackets(words: str | None) -> str:
-    return f" ({words})" if words else ""
+        return f"{medians}: {'one day’s medians' if by_day else 'one reading'}"
+    return f"{medians}: median and range of {count} {'days, by their medians' if by_day else 'readings'}"

@@ -53,7 +53,9 @@ class NotFrozen(RuntimeError):
     """A page of the plan could not be rendered, or the plan and the app do not fit: a fault of the program."""
 
 
-def freeze(app: Flask, pages: Sequence[Page], tree: Path, tell: Report, processes: int | None = None) -> list[Rendered]:
+def freeze(
+    app: Flask, pages: Sequence[Page], tree: Path, report: Report, processes: int | None = None
+) -> list[Rendered]:
     """Renders pages into a tree and gives what was written, in the order of `pages`.
 
     A page's file must not exist in the tree yet; one that does (it may be the old site's own, under a second name)
@@ -63,7 +65,7 @@ def freeze(app: Flask, pages: Sequence[Page], tree: Path, tell: Report, processe
     for page in pages:
         (tree / page.path).unlink(missing_ok=True)
     shares = _shares(pages, processes or _fitting_processes(len(pages)))
-    rendered = _freeze_apart(app, shares, tree, tell) if len(shares) > 1 else _freeze_here(app, pages, tree, tell)
+    rendered = _freeze_apart(app, shares, tree, report) if len(shares) > 1 else _freeze_here(app, pages, tree, report)
     by_path = {row[0]: row for row in rendered}
     if missing := [page.path for page in pages if page.path not in by_path]:
         raise NotFrozen(f"nothing was frozen for {', '.join(missing[:3])}")
@@ -71,11 +73,8 @@ def freeze(app: Flask, pages: Sequence[Page], tree: Path, tell: Report, processe
 
 
 def compare_with_plan(app: Flask, pages: Iterable[Page]) -> None:
-    """Raises NotFrozen where the app and the plan do not fit.
-
-    A view with no arguments must have its page; one with arguments may have none (a journal without finds). Every
-    page must have a view.
-    """
+    """Raises NotFrozen where the app and the plan do not fit. A view with no arguments must have its page; one with
+    arguments may have none (a journal without finds). Every page must have a view."""
     planned = {page.endpoint for page in pages}
     rules = [rule for rule in app.url_map.iter_rules() if "GET" in (rule.methods or ())]
     if unused := sorted({rule.endpoint for rule in rules if not rule.arguments} - planned):
@@ -97,15 +96,15 @@ def _shares(pages: Sequence[Page], processes: int) -> list[Sequence[Page]]:
     return [share for n in range(processes) if (share := pages[n::processes])]
 
 
-def _freeze_here(app: Flask, pages: Sequence[Page], tree: Path, tell: Report) -> list[Rendered]:
+def _freeze_here(app: Flask, pages: Sequence[Page], tree: Path, report: Report) -> list[Rendered]:
     rendered = []
     for row in _frozen(app, pages, tree):
         rendered.append(row)
-        tell(len(rendered))
+        report(len(rendered))
     return rendered
 
 
-def _freeze_apart(app: Flask, shares: Sequence[Sequence[Page]], tree: Path, tell: Report) -> list[Rendered]:
+def _freeze_apart(app: Flask, shares: Sequence[Sequence[Page]], tree: Path, report: Report) -> list[Rendered]:
     """Forks a process for each share and gathers what they send; ends them all when one fails or the run is broken."""
     fork = multiprocessing.get_context("fork")
     workers, ends = [], []
@@ -117,14 +116,14 @@ def _freeze_apart(app: Flask, shares: Sequence[Sequence[Page]], tree: Path, tell
             far_end.close()
             workers.append(worker)
             ends.append(end)
-        return list(_gathered(dict(zip(ends, workers, strict=True)), tell))
+        return list(_gathered(dict(zip(ends, workers, strict=True)), report))
     finally:
         for worker in workers:
             worker.terminate()
             worker.join()
 
 
-def _gathered(workers: dict[Connection, Any], tell: Report) -> Iterator[Rendered]:
+def _gathered(workers: dict[Connection, Any], report: Report) -> Iterator[Rendered]:
     count = 0
     while workers:
         for end in wait(list(workers)):
@@ -141,7 +140,7 @@ def _gathered(workers: dict[Connection, Any], tell: Report) -> Iterator[Rendered
                 raise sent
             else:
                 count += 1
-                tell(count)
+                report(count)
                 yield sent
 
 
@@ -189,7 +188,8 @@ def _frozen(app: Flask, pages: Sequence[Page], tree: Path) -> Iterator[Rendered]
             path = _next_path(written, page, tree)
             if path != page.path:
                 raise NotFrozen(f"{page.path} was planned, and its address leads to {path}")
-            yield _row(tree, path)
+            data = (tree / path).read_bytes()
+            yield (path, hashlib.sha256(data).hexdigest(), len(data))
         for extra in written:
             raise NotFrozen(f"{extra.path} was written and not planned")
 
@@ -206,11 +206,6 @@ def _next_path(written: Iterator[Any], page: Page, tree: Path) -> str:
             error.filename = error.filename or str(tree / page.path)
             raise
         raise NotFrozen(f"{page.path} could not be rendered ({type(error).__name__}: {error})") from error
-
-
-def _row(tree: Path, path: str) -> Rendered:
-    data = (tree / path).read_bytes()
-    return path, hashlib.sha256(data).hexdigest(), len(data)
 
 
 @contextmanager

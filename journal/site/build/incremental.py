@@ -7,7 +7,7 @@ import os
 import shutil
 import time
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Literal
 
@@ -23,10 +23,8 @@ Files = Mapping[str, tuple[str, int]]
 """Path within the site -> SHA-256 (hex) and size in bytes."""
 
 Hold = Callable[[Path, Sequence[Page], Files, Path | None], object]
-"""Writes into a finished tree, given its pages and files, what a phone needs to hold it.
-
-The last argument is the site so far, from which files may be linked; None where it was meddled with.
-"""
+"""Writes into a finished tree, given its pages and files, what a phone needs to hold it. The last argument is the site
+so far, from which files may be linked; None where it was meddled with."""
 
 Report = Callable[[str, int, int], None]
 """Told what is being done, how far it is, and out of how much."""
@@ -36,11 +34,8 @@ Change = Literal["first", "renewed", "nothing"]
 
 @dataclass(frozen=True, slots=True)
 class Copy:
-    """A file of the site that is another file as it stands.
-
-    inputs: digest of, or name for, its content. linked: whether both may be one file under two names; only where
-    the source is this program's own to lose.
-    """
+    """A file of the site that is another file as it stands. inputs: digest of, or name for, its content. linked:
+    whether both may be one file under two names; only where the source is this program's own to lose."""
 
     source: Path
     inputs: str
@@ -49,12 +44,9 @@ class Copy:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """Everything a site should hold. copies, texts: by path within the site.
-
-    version: stands for all that turns a page's context into bytes. hold: see `Hold`; hold_inputs: digest of, or name
-    for, all that it makes its files from besides the pages' paths and sections and the files' bytes. says: what the
-    mark of the folder says.
-    """
+    """Everything a site should hold. copies, texts: by path within the site. version: stands for all that turns a
+    page's context into bytes. hold: see `Hold`; hold_inputs: digest of, or name for, all that it makes its files from
+    besides the pages' paths and sections and the files' bytes. says: what the mark of the folder says."""
 
     pages: Sequence[Page]
     copies: Mapping[str, Copy]
@@ -84,23 +76,23 @@ class Update:
     change: Change
 
 
-def update_site(plan: Plan, target: Path, known: Mapping[str, Output], tell: Report) -> Update:
-    """Brings the site at `target` to what the plan says, whole or not at all; raises OSError, Harmed, NotFrozen.
-
-    target: absolute; what lies there is replaced. known: what was put there last.
-    """
+def update_site(plan: Plan, target: Path, known: Mapping[str, Output], report: Report) -> Update:
+    """Brings the site at `target` (absolute) to what the plan says, whole or not at all; what lies there is replaced.
+    known: what was put there last. Raises OSError, CorruptPicture, NotFrozen."""
     clean_up(target)
     wanted = _wanted(plan)
-    standing = _standing(target, wanted, known)
+    standing = {path: known[path] for path, inputs in wanted.items() if _stands(target / path, known.get(path), inputs)}
     if len(standing) == len(wanted) and (whole := _whole(plan, target, standing, known)) is not None:
         return Update(whole, (), len(wanted), "nothing")
     change: Change = "renewed" if target.is_dir() and any(target.iterdir()) else "first"
     with new_tree(target, says=plan.says) as tree:
-        rows = _taken_over(target, tree, standing)
-        rows.update(_rendered(plan, tree, wanted, standing, tell))
+        for path in standing:
+            _bring(target / path, tree / path, linked=True)
+        rows = dict(standing)
+        rows.update(_rendered(plan, tree, wanted, standing, report))
         rows.update(_brought(plan, tree, wanted, standing, known))
         rendered = tuple(page.path for page in plan.pages if page.path not in standing)
-        held = _held(plan, tree, rows, _site_to_link_from(target, wanted, known), tell)
+        held = _held(plan, tree, rows, _site_to_link_from(target, wanted, known), report)
         put_in_place(tree, target)
     try:
         outputs = _as_placed(target, {**rows, **held})
@@ -123,14 +115,9 @@ def _wanted(plan: Plan) -> dict[str, str]:
     return wanted
 
 
-def _standing(site: Path, wanted: Mapping[str, str], known: Mapping[str, Output]) -> dict[str, Output]:
-    """Those of the wanted files that the site holds already, made from the same inputs and untouched since."""
-    standing = {}
-    for path, inputs in wanted.items():
-        output = known.get(path)
-        if output is not None and output.inputs == inputs and _is_untouched(site / path, output):
-            standing[path] = output
-    return standing
+def _stands(file: Path, output: Output | None, inputs: str) -> bool:
+    """Whether the site holds a wanted file already, made from the same inputs and untouched since."""
+    return output is not None and output.inputs == inputs and _is_untouched(file, output)
 
 
 def _is_untouched(file: Path, output: Output) -> bool:
@@ -163,32 +150,28 @@ def _held_inputs(plan: Plan, rows: Mapping[str, Output]) -> str:
     return hashlib.sha256(whole.encode("utf-8", "surrogatepass")).hexdigest()
 
 
-def _taken_over(old: Path, tree: Path, standing: Mapping[str, Output]) -> dict[str, Output]:
-    for path in standing:
-        _bring(old / path, tree / path, linked=True)
-    return dict(standing)
-
-
 def _rendered(
-    plan: Plan, tree: Path, wanted: Mapping[str, str], standing: Mapping[str, Output], tell: Report
+    plan: Plan, tree: Path, wanted: Mapping[str, str], standing: Mapping[str, Output], report: Report
 ) -> dict[str, Output]:
     pages = [page for page in plan.pages if page.path not in standing]
     if not pages:
         return {}
     app = plan.make_app()
     compare_with_plan(app, plan.pages)
-    rows = freeze(app, pages, tree, lambda done: tell("pages", done, len(pages)))
+    rows = freeze(app, pages, tree, lambda done: report("pages", done, len(pages)))
     return {path: Output(wanted[path], sha256, size) for path, sha256, size in rows}
 
 
 def _brought(
     plan: Plan, tree: Path, wanted: Mapping[str, str], standing: Mapping[str, Output], known: Mapping[str, Output]
 ) -> dict[str, Output]:
-    """Copied files and texts that do not stand yet. A linked file whose bytes changed under one name is Harmed."""
+    """Copied files and texts that do not stand yet; raises CorruptPicture where a linked file's bytes changed."""
     rows = {}
     for path, text in plan.texts.items():
         if path not in standing:
-            _write(tree / path, text.encode())
+            file = tree / path
+            file.parent.mkdir(parents=True, exist_ok=True)
+            file.write_bytes(text.encode())
             rows[path] = _output(tree / path, wanted[path])
     for path, copy in plan.copies.items():
         if path not in standing:
@@ -204,16 +187,9 @@ def _output(file: Path, inputs: str) -> Output:
     return Output(inputs, sha256_of(file), file.stat().st_size)
 
 
-def _write(file: Path, data: bytes) -> None:
-    file.parent.mkdir(parents=True, exist_ok=True)
-    file.write_bytes(data)
-
-
 def _bring(source: Path, file: Path, linked: bool) -> None:
-    """The same file under a second name where that is asked for and the file system allows it, else a copy.
-
-    Nothing may be written to `file` afterwards: the bytes may be the source's own.
-    """
+    """The same file under a second name where that is asked for and the file system allows it, else a copy. Nothing may
+    be written to `file` afterwards: the bytes may be the source's own."""
     file.parent.mkdir(parents=True, exist_ok=True)
     if linked:
         try:
@@ -232,11 +208,13 @@ def _site_to_link_from(site: Path, wanted: Mapping[str, str], known: Mapping[str
     return site if held and all(_is_untouched(site / path, output) for path, output in held.items()) else None
 
 
-def _held(plan: Plan, tree: Path, rows: Mapping[str, Output], earlier: Path | None, tell: Report) -> dict[str, Output]:
+def _held(
+    plan: Plan, tree: Path, rows: Mapping[str, Output], earlier: Path | None, report: Report
+) -> dict[str, Output]:
     """Writes what a phone needs to hold the site, last of all, and gives the files that came of it."""
-    tell("offline", 0, 1)
+    report("offline", 0, 1)
     plan.hold(tree, plan.pages, {path: (output.sha256, output.size) for path, output in rows.items()}, earlier)
-    tell("offline", 1, 1)
+    report("offline", 1, 1)
     inputs = _held_inputs(plan, rows)
     written = sorted(set(_files_in(tree)) - rows.keys() - {SITE_MARK})
     return {path: _output(tree / path, inputs) for path in written}
@@ -246,10 +224,8 @@ def _as_placed(site: Path, rows: Mapping[str, Output]) -> dict[str, Output]:
     """The same rows with how each file looks now, where it is old enough for that to stand for its bytes."""
     placed = {}
     for path, output in rows.items():
-        looked_ns = time.time_ns()
-        look = look_of(site / path)
-        trusted = look if settled(looked_ns, look[1]) else None
-        placed[path] = Output(output.inputs, output.sha256, output.size, trusted)
+        looked_ns, look = time.time_ns(), look_of(site / path)
+        placed[path] = replace(output, look=look if settled(looked_ns, look[1]) else None)
     return placed
 
 

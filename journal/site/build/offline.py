@@ -19,6 +19,7 @@ import posixpath
 import re
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -97,9 +98,6 @@ def is_left_out(path: str) -> bool:
     return any(re.fullmatch(pattern, path) for pattern, _ in NEVER_HELD)
 
 
-# -- sorting into packs --------------------------------------------------------------------------------------
-
-
 def parts_of(
     pages: Sequence[Page], files: Mapping[str, tuple[str, int]], used_by: Mapping[str, Collection[str]]
 ) -> Parts:
@@ -158,9 +156,6 @@ def _totals(parts: Iterable[Sequence[HeldFile]]) -> tuple[int, int]:
     return len(rows), sum(row.bytes for row in rows)
 
 
-# -- writing -------------------------------------------------------------------------------------------------
-
-
 class _Shelf:
     """The folder `offline` of a tree: written by content, with what is no longer named cleared away."""
 
@@ -193,22 +188,15 @@ class _Shelf:
     def _place(self, name: str, size: int, chunks: Iterable[bytes]) -> None:
         self.names.add(name)
         target = self.folder / name
-        if _has_size(target, size) or self._link(name, size):
-            return
+        if _has_size(target, size):
+            return None
         target.unlink(missing_ok=True)  # never written through a link into the site that is being shown
+        if self.earlier and _has_size(self.earlier / name, size):
+            with suppress(OSError):  # another disk, or one without links: it is written anew
+                return os.link(self.earlier / name, target)
         with target.open("wb") as out:
             out.writelines(chunks)
-
-    def _link(self, name: str, size: int) -> bool:
-        source = self.earlier / name if self.earlier else None
-        if source is None or not _has_size(source, size):
-            return False
-        (self.folder / name).unlink(missing_ok=True)
-        try:
-            os.link(source, self.folder / name)
-        except OSError:
-            return False  # another disk, or one without links: it is written anew
-        return True
+        return None
 
 
 def _has_size(path: Path, size: int) -> bool:
@@ -217,16 +205,14 @@ def _has_size(path: Path, size: int) -> bool:
 
 def _write_part(shelf: _Shelf, pack: Pack, key: str, rows: Sequence[HeldFile]) -> list[str | int]:
     """Write one part's list and bundles; the row for the root list."""
-    base = _common_folder([row.path for row in rows])
-    bundles = [_write_group(shelf, group) for group in bundle_groups(rows)] if pack in ("pages", "small") else []
-    files = [_cells(row, base) for row in rows]
+    shared = posixpath.commonpath([posixpath.dirname(row.path) for row in rows])
+    base = f"{shared}/" if shared else ""
+    groups = bundle_groups(rows) if pack in ("pages", "small") else ()
+    bundles = [(shelf.write_bundle(group) if len(group) >= BUNDLE_FILES else "", len(group)) for group in groups]
+    files = [[row.path[len(base) :], row.digest, row.bytes, *([row.ids] if row.ids else [])] for row in rows]
     digest = shelf.write_list({"base": base, "files": files, "bundles": bundles})
     count, size = _totals([rows])
     return [pack, key, digest, count, size]
-
-
-def _write_group(shelf: _Shelf, group: Sequence[HeldFile]) -> tuple[str, int]:
-    return (shelf.write_bundle(group) if len(group) >= BUNDLE_FILES else "", len(group))
 
 
 def bundle_groups(rows: Sequence[HeldFile]) -> Iterator[list[HeldFile]]:
@@ -241,17 +227,6 @@ def bundle_groups(rows: Sequence[HeldFile]) -> Iterator[list[HeldFile]]:
         filled += row.bytes
     if group:
         yield group
-
-
-def _cells(row: HeldFile, base: str) -> list[object]:
-    cells: list[object] = [row.path[len(base) :], row.digest, row.bytes]
-    return [*cells, list(row.ids)] if row.ids else cells
-
-
-def _common_folder(paths: Sequence[str]) -> str:
-    """The folder all paths lie in, with its final "/", or ""."""
-    shared = posixpath.commonpath([posixpath.dirname(path) for path in paths])
-    return f"{shared}/" if shared else ""
 
 
 def _write_worker(tree: Path, build: str) -> None:

@@ -85,11 +85,8 @@ def cores() -> int:
 
 @dataclass(slots=True)
 class _Job:
-    """One content to be worked on, and every row that has it.
-
-    fault: what the first try broke; the second then asks for no pixels. passing: whether that was the time limit.
-    restarts: how often its pool was lost.
-    """
+    """One content to be worked on, and every row that has it. fault: what the first try broke; the second then asks for
+    no pixels. passing: whether that was the time limit. restarts: how often its pool was lost."""
 
     file: Path
     paths: list[str]
@@ -103,23 +100,17 @@ def _jobs(rows: Sequence[tuple[str, Path]]) -> list[_Job]:
     by_size: dict[int, list[tuple[str, Path]]] = defaultdict(list)
     jobs: list[_Job] = []
     for path, file in rows:
-        size = file.stat().st_size if file.is_file() else None
-        if size is None:
-            jobs.append(_Job(file, [path]))
+        if file.is_file():
+            by_size[file.stat().st_size].append((path, file))
         else:
-            by_size[size].append((path, file))
+            jobs.append(_Job(file, [path]))
     for same_size in by_size.values():
-        jobs.extend(_by_content(same_size))
+        by_content: dict[str, _Job] = {}
+        for path, file in same_size:
+            content = _digest(file) if len(same_size) > 1 else ""
+            by_content.setdefault(content or path, _Job(file, [])).paths.append(path)
+        jobs.extend(by_content.values())
     return jobs
-
-
-def _by_content(rows: list[tuple[str, Path]]) -> list[_Job]:
-    if len(rows) == 1:
-        return [_Job(rows[0][1], [rows[0][0]])]
-    jobs: dict[str, _Job] = {}
-    for path, file in rows:
-        jobs.setdefault(_digest(file) or path, _Job(file, [])).paths.append(path)
-    return list(jobs.values())
 
 
 def _digest(file: Path) -> str:
@@ -157,23 +148,19 @@ def _outcome(job: _Job, future: Future[Outcome], limits: Limits) -> Outcome | No
     if isinstance(error, BrokenExecutor) and job.restarts < _MOST_RESTARTS:
         job.restarts += 1
         return None
-    fault = _fault_of(error, limits)
+    if isinstance(error, TimeoutError):
+        fault = time_fault(limits)
+    elif isinstance(error, MemoryError):
+        fault = memory_fault(limits)
+    elif isinstance(error, ProcessExpired | BrokenExecutor):
+        fault = crash_fault(limits)
+    else:
+        raise error  # no picture's fault
     if job.fault is None:
         job.fault, job.passing = fault, isinstance(error, TimeoutError)
         return None
     # Not even its header can be read.
     return PhotoFacts(_digest(job.file), faults=(job.fault,)), None
-
-
-def _fault_of(error: BaseException, limits: Limits) -> Fault:
-    """Which limit a picture broke; what is no picture's fault is raised."""
-    if isinstance(error, TimeoutError):
-        return time_fault(limits)
-    if isinstance(error, MemoryError):
-        return memory_fault(limits)
-    if isinstance(error, ProcessExpired | BrokenExecutor):
-        return crash_fault(limits)
-    raise error
 
 
 class _Workers:
@@ -206,10 +193,8 @@ class _Workers:
 
 
 class LimitedPool:
-    """Worker processes that are stopped when a task takes too long and refused memory beyond the limit.
-
-    Each is a fresh process ("spawn", or forked off a fresh one), never a copy of this one with its threads.
-    """
+    """Worker processes that are stopped when a task takes too long and refused memory beyond the limit. Each is a fresh
+    process ("spawn", or forked off a fresh one), never a copy of this one with its threads."""
 
     def __init__(self, workers: int, limits: Limits) -> None:
         self._workers = workers
@@ -243,11 +228,9 @@ class LimitedPool:
 
 
 def _begin_fork_server() -> None:
-    """Begins the process that workers are forked off so that it is deaf to Ctrl-C from its first moment.
-
-    A terminal sends that to every process. The workers are deaf to it, but what they are forked off would die of it
-    with a traceback for as long as it loads.
-    """
+    """Begins the process that workers are forked off so that it is deaf to Ctrl-C from its first moment. A terminal
+    sends that to every process. The workers are deaf to it, but what they are forked off would die of it with a
+    traceback for as long as it loads."""
     from multiprocessing import forkserver  # not on every system
 
     if threading.current_thread() is not threading.main_thread():

@@ -2,7 +2,7 @@
 
 Beside a site NAME there may lie, for the time of a build, `.NAME.new-…` (being made), `.NAME.ready-…` (whole, about
 to take the place) and `.NAME.old-…` (had the place, about to go). A run that was killed leaves some of them;
-`tidy` completes or removes them, so that whatever moment it was, one whole site is at NAME.
+`clean_up` completes or removes them, so that whatever moment it was, one whole site is at NAME.
 """
 
 from __future__ import annotations
@@ -34,10 +34,8 @@ class Refused(Refusal):
 
 
 def refuse_unless_ours(target: Path, journal: Path, says: str = SITE_SENTENCE) -> None:
-    """Raises Refused unless the target is absent, empty or an earlier site, and neither the journal nor above it.
-
-    Both are absolute, with links resolved. says: what the mark of an earlier one says: `SITE_SAYS`, or one like it.
-    """
+    """Raises Refused unless the target is absent, empty or an earlier site, and neither the journal nor above it. Both
+    are absolute, with links resolved. says: what the mark of an earlier one says: `SITE_SENTENCE`, or one like it."""
     if journal.is_relative_to(target):
         raise Refused(f"{target} is the journal itself or contains it; name another folder with --to")
     if not os.path.lexists(target):
@@ -49,8 +47,13 @@ def refuse_unless_ours(target: Path, journal: Path, says: str = SITE_SENTENCE) -
             f"{target} contains files that `journal` did not make, and they would be replaced; "
             "name an empty or a new folder with --to"
         )
-    if (target / SITE_MARK).is_file() and (kind := _marked_as(target)) != says:
-        raise Refused(f"{target} is {_KINDS[kind]}, which only its own command replaces; name another folder with --to")
+    if (target / SITE_MARK).is_file():
+        marked = (target / SITE_MARK).read_text(encoding="utf-8", errors="replace")
+        kind = marked if marked in _KINDS else SITE_SENTENCE
+        if kind != says:
+            raise Refused(
+                f"{target} is {_KINDS[kind]}, which only its own command replaces; name another folder with --to"
+            )
 
 
 _KINDS = {
@@ -58,11 +61,6 @@ _KINDS = {
     SHARE_SENTENCE: "a share",
     SHEET_SENTENCE: "a page of photos to check",
 }
-
-
-def _marked_as(folder: Path) -> str:
-    says = (folder / SITE_MARK).read_text(encoding="utf-8", errors="replace")
-    return says if says in _KINDS else SITE_SENTENCE
 
 
 @contextlib.contextmanager
@@ -127,13 +125,11 @@ def _swap(ready: Path, target: Path, exchange: Callable[[Path, Path], bool]) -> 
 
 def clean_up(target: Path) -> None:
     """Completes or removes what a killed run left beside the target; raises OSError."""
-    left = {state: _left_beside(target, state) for state in ("new", "ready", "old")}
-    if left["old"] and not os.path.lexists(target):
-        whole = left["ready"] or left["old"]
-        whole.pop().rename(target)
-    for folders in left.values():
-        for folder in folders:
-            remove_tree(folder)
+    new, ready, old = (_left_beside(target, state) for state in ("new", "ready", "old"))
+    if old and not os.path.lexists(target):
+        (ready or old).pop().rename(target)
+    for folder in (*new, *ready, *old):
+        remove_tree(folder)
 
 
 def exchange_folders(one: Path, other: Path) -> bool:
@@ -151,10 +147,8 @@ def exchange_folders(one: Path, other: Path) -> bool:
 
 
 def remove_tree(folder: Path) -> None:
-    """Removes a folder that another run may be removing or, killed a moment ago, still be writing to.
-
-    Folders in it that their owner has made read-only go too; what cannot be removed stays (see `left_beside`).
-    """
+    """Removes a folder that another run may be removing or, killed a moment ago, still be writing to. Folders in it
+    that their owner has made read-only go too; what cannot be removed stays (see `left_beside`)."""
     for _ in range(3):
         shutil.rmtree(folder, ignore_errors=True)
         if not folder.exists():

@@ -28,8 +28,6 @@ from journal.site.charts.primitives import (
     trace,
 )
 
-# One measure over time
-
 
 class Reading(NamedTuple):
     """What was read at a moment, in days from where the axis begins."""
@@ -54,11 +52,9 @@ WantedSpan = tuple[float, float, Wanted]
 
 @dataclass(frozen=True, slots=True)
 class Trace:
-    """One measure over the whole axis. title: with its unit. wanted: `85–95`, None where nothing is.
-
-    ranges: what was wanted, (from, to, low, high) in days and the measure's unit. dots: manual readings, (day, value,
-    whether the door was open). path: in a box over `scale` and the whole axis.
-    """
+    """One measure over the whole axis. title: with its unit. wanted: `85–95`, None where nothing is. ranges: what was
+    wanted, (from, to, low, high) in days and the measure's unit. dots: manual readings, (day, value, whether the door
+    was open). path: in a box over `scale` and the whole axis."""
 
     title: str
     wanted: str | None
@@ -85,12 +81,11 @@ def climate_traces(
     ranges = [(from_d, to_d, want.temperature_c) for from_d, to_d, want in spans]
     if is_us:
         temperature = [row._replace(value=to_fahrenheit(row.value)) for row in temperature]
-        ranges = [(from_d, to_d, _rangeto_fahrenheit(range_c)) for from_d, to_d, range_c in ranges]
+        ranges = [
+            (from_d, to_d, want and ValueRange(to_fahrenheit(want.low), to_fahrenheit(want.high)))
+            for from_d, to_d, want in ranges
+        ]
     yield from _trace(f"temperature, {'°F' if is_us else '°C'}", temperature, ranges, axis, least_span=8)
-
-
-def _rangeto_fahrenheit(celsius: ValueRange | None) -> ValueRange | None:
-    return ValueRange(to_fahrenheit(celsius.low), to_fahrenheit(celsius.high)) if celsius else None
 
 
 def _readings(series: Series, places: Sequence[int], measure: str, axis: TimeAxis) -> Iterator[Reading]:
@@ -147,8 +142,6 @@ def plot(sheet: Drawing, across: Scale, one: Trace, y: float, height: float, *, 
     sheet.paths.append(Path(y, height, one.path))
 
 
-# The last two weeks of a tent
-
 DAYS = 14
 """How many days are drawn, the last with a reading included."""
 
@@ -185,10 +178,18 @@ def climate_chart(air: TentClimate, settings: Settings) -> ClimateChart | None:
     drawings = tuple(_strips(traces, axis.scale))
     height = (PLOT_PX + _HEAD_PX + _GAP_PX) * len(drawings) - (_GAP_PX if drawings else 0) + _DAYS_PX
     dates = Drawing(texts=list(_dates(first, axis.scale, height - 6)))
+    by_eye = [at for at in shown if series.by_eye[at]]
+    words = ["The shaded area is the wanted range."] if any(one.ranges for one in traces) else []
+    if any(series.door_open[at] for at in by_eye):
+        words.append("Dots are manual readings, hollow ones with the door open.")
+    elif by_eye:
+        words.append("Dots are manual readings.")
+    silent = "Where the line breaks, the logger was silent or stuck."
+    words.append("The line joins the daily medians." if series.by_day else silent)
     return ClimateChart(
         title=f"Climate of {air.tent.name}, {wording.day_in_words(first)} to {wording.day_in_words(last)}",
         desc=f"{_described(traces)} The table below gives the numbers of each day.",
-        foot=_foot(traces, [at for at in shown if series.by_eye[at]], series),
+        foot=" ".join(words),
         height=height,
         drawings=(*drawings, dates),
     )
@@ -215,22 +216,10 @@ def _dates(first: date, across: Scale, y: float) -> Iterator[Text]:
         if is_taken:
             is_taken = False
             continue
-        is_taken = day.month != month
+        month, is_taken = day.month, day.month != month
         words = f"{day.day} {wording.month_in_words(day)[:3]}" if is_taken else str(day.day)
-        month = day.month
         yield Text(across.percent(number), y, words, look="tick", dx=2)
 
 
 def _described(traces: Iterable[Trace]) -> str:
     return " ".join(f"{one.heading[:1].upper()}{one.heading[1:]}." for one in traces)
-
-
-def _foot(traces: Iterable[Trace], by_eye: Sequence[int], series: Series) -> str:
-    words = ["The shaded area is the wanted range."] if any(one.ranges for one in traces) else []
-    if any(series.door_open[at] for at in by_eye):
-        words.append("Dots are manual readings, hollow ones with the door open.")
-    elif by_eye:
-        words.append("Dots are manual readings.")
-    silent = "Where the line breaks, the logger was silent or stuck."
-    words.append("The line joins the daily medians." if series.by_day else silent)
-    return " ".join(words)

@@ -179,14 +179,16 @@ def _row(node: Node, content: NodeContent, top: float, reach: int, longest_pct: 
     foot = round((texts[-1].y if texts else tag.box[3]) + 0.55, 2)
     if content.picture:
         foot = max(foot, round(tag.y + _PICTURE_EM + 0.3, 2))
-    bar = _bar(content, left, foot, longest_pct)
-    foot += _BAR_EM if bar else 0.0
+    bar = None
+    if content.be_pct:
+        bar = YieldBar(left, foot, round(content.be_pct / longest_pct * _WIDEST_BAR_PCT, 2), content.final)
+        foot += _BAR_EM
     return NodeRow(
         top=top,
         height=round(max(_LEAST_ROW_EM, foot + 0.6 - top), 2),
         address=content.address,
         is_own=node.place == "itself",
-        shape=_shape(node),
+        shape=node.kind if node.kind != "culture" else "start" if node.begins_line else "transfer",
         is_sure=node.is_sure,
         mark_at=(_x_of(node.branch), round(top + _TAG_AT_EM, 2)),
         tag=tag,
@@ -195,12 +197,6 @@ def _row(node: Node, content: NodeContent, top: float, reach: int, longest_pct: 
         picture_at=(left, tag.y),
         bar=bar,
     )
-
-
-def _shape(node: Node) -> Shape:
-    if node.kind == "culture":
-        return "start" if node.begins_line else "transfer"
-    return node.kind
 
 
 def _texts(content: NodeContent, tag: Tag) -> Iterator[TextLine]:
@@ -224,12 +220,6 @@ def _text(words: str, tone: Tone, x: float, y: float) -> TextLine:
 def _heaviness(tone: Tone) -> float:
     """How much wider than the plain face its own is: bold letters are."""
     return 1.12 if tone in ("strong", "warn") else 1.0
-
-
-def _bar(content: NodeContent, x: float, y: float, longest_pct: float) -> YieldBar | None:
-    if not content.be_pct:
-        return None
-    return YieldBar(x, y, round(content.be_pct / longest_pct * _WIDEST_BAR_PCT, 2), content.final)
 
 
 def _stems(nodes: Sequence[Node], rows: Sequence[NodeRow]) -> Iterator[Stroke]:
@@ -289,5 +279,4 @@ def _from_elsewhere(nodes: Sequence[Node], rows: Sequence[NodeRow]) -> Iterator[
     """A short broken line above what came from outside the journal, or from nobody knows where."""
     for node, row in zip(nodes, rows, strict=True):
         if node.stem is None and node.kind != "find":
-            x, y = row.mark_at
-            yield Stroke(x, round(row.top + 0.1, 2), x, y, False)
+            yield Stroke(row.mark_at[0], round(row.top + 0.1, 2), *row.mark_at, False)

@@ -39,11 +39,9 @@ def labels_in_lanes(
     placed: Sequence[Placed | None] | None = None,
     gap_px: float = 6,
 ) -> list[Placed | None]:
-    """A lane for each label (place in px, text), in the order given; None where all lanes are taken there.
-
-    A label stands inside the drawing, beside its place: after it, else before it, else about it; rather where it
-    covers no other label's place, since a line may run there. placed: labels that have their lane already.
-    """
+    """A lane for each label (place in px, text), in the order given; None where all lanes are taken there. A label
+    stands inside the drawing, beside its place: after it, else before it, else about it; rather where it covers no
+    other label's place, since a line may run there. placed: labels that have their lane already."""
     taken: list[list[tuple[float, float]]] = [[] for _ in range(lanes)]
     places = [place_px for place_px, _ in labels]
     result = list(placed or [None] * len(labels))
@@ -51,7 +49,10 @@ def labels_in_lanes(
         if place is not None:
             taken[place.lane].append(_span(place_px, width_of(text), place.anchor))
     for at, (place_px, text) in enumerate(labels):
-        stands = _stands(place_px, width_of(text), width_px, places)
+        anchors: tuple[Anchor, ...] = ("start", "end", "middle")
+        ways: list[LabelSpace] = [(anchor, *_span(place_px, width_of(text), anchor)) for anchor in anchors]
+        inside = [way for way in ways if way[1] >= 0 and way[2] <= width_px]
+        stands = sorted(inside or ways[2:], key=lambda way: sum(way[1] < other < way[2] for other in places))
         found = _first_free(stands, taken, gap_px) if result[at] is None else None
         if found is not None:
             lane, (anchor, left, right) = found
@@ -66,14 +67,6 @@ def _span(place_px: float, text_px: float, anchor: Anchor) -> tuple[float, float
 
 
 LabelSpace = tuple[Anchor, float, float]
-
-
-def _stands(place_px: float, text_px: float, width_px: float, places: Sequence[float]) -> list[LabelSpace]:
-    """Where a label can stand, the best first: (anchor, left, right)."""
-    anchors: tuple[Anchor, ...] = ("start", "end", "middle")
-    ways: list[LabelSpace] = [(anchor, *_span(place_px, text_px, anchor)) for anchor in anchors]
-    inside = [way for way in ways if way[1] >= 0 and way[2] <= width_px]
-    return sorted(inside or ways[2:], key=lambda way: sum(way[1] < other < way[2] for other in places))
 
 
 def _first_free(
@@ -104,10 +97,8 @@ def place_photos(
     fixed: Mapping[int, int] | None = None,
     gap_px: float = 4,
 ) -> list[PlacedPhotos]:
-    """Photographs hung at their places (in order, px) in lanes; one with no room joins the nearest that hangs.
-
-    fixed: the lane of those (by their place in what was handed in) that must hang, for which there is room.
-    """
+    """Photographs hung at their places (in order, px) in lanes; one with no room joins the nearest that hangs. fixed:
+    the lane of those (by their place in what was handed in) that must hang, for which there is room."""
     fixed = fixed or {}
     centres = [min(max(place_px, size_px / 2), width_px - size_px / 2) for place_px in places_px]
     hung = {at: (lane, centres[at]) for at, lane in fixed.items()}

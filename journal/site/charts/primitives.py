@@ -50,11 +50,9 @@ class Scale:
 
 
 def scale_over(values: Iterable[float], *, least_span: float, within: tuple[float, float] | None = None) -> Scale:
-    """A scale that holds all the values, no narrower than `least_span`, with its ends on round numbers.
-
-    within: bounds it never passes (0 and 100 for a share).
-    """
-    known = [value for value in values if not math.isnan(value)] or [0.0]
+    """A scale that holds all the values, no narrower than `least_span`, with its ends on round numbers. within: bounds
+    it never passes (0 and 100 for a share)."""
+    known = [value for value in values if not isnan(value)] or [0.0]
     low, high = min(known), max(known)
     lacking = max(0.0, least_span - (high - low)) / 2
     step = _step((high - low + 2 * lacking) / 4)
@@ -253,13 +251,15 @@ def trace(days: Sequence[float], values: Sequence[float], across: Scale, down: S
     or peak is lost; the line is broken where readings fail for much longer than they usually lie apart.
     """
     rows = [(d, v) for d, v in zip(days, values, strict=True) if across.low <= d <= across.high and not isnan(v)]
-    parts = _joined([[row] for row in rows], _break_d([day for day, _ in rows]))
+    apart_d = [after[0] - before[0] for before, after in pairwise(rows)]
+    parts = _joined([[row] for row in rows], max(_LEAST_BREAK_D, 3 * median(apart_d) if apart_d else 0.0))
     columns = _MOST_COLUMNS
     while True:
         step_d = (across.high - across.low) / columns
         # Thinning what is thinned keeps the extremes, and need not go through every reading again.
-        parts = [list(_thinned(part, step_d)) for part in _joined(parts, step_d)]
-        path = "".join(_encoded([_point(row, across, down) for row in part]) for part in parts)
+        parts = [_thinned(part, step_d) for part in _joined(parts, step_d)]
+        points = [[(round(across.across(at)), round(min(SPAN, max(0.0, down.down(v))))) for at, v in p] for p in parts]
+        path = "".join(map(_encoded, points))
         if len(path) <= PATH_MOST_BYTES or columns <= _LEAST_COLUMNS:
             return path
         columns = columns * 9 // 10
@@ -276,29 +276,15 @@ def _joined(parts: Iterable[list[TraceRow]], gap_d: float) -> list[list[TraceRow
     return joined
 
 
-def _thinned(part: Iterable[TraceRow], step_d: float) -> Iterator[TraceRow]:
+def _thinned(part: Iterable[TraceRow], step_d: float) -> list[TraceRow]:
     """Of the rows in each column the first, the least, the greatest and the last."""
-    for _, column in groupby(part, key=lambda row: row[0] // step_d):
-        yield from _kept(list(column))
-
-
-def _point(row: TraceRow, across: Scale, down: Scale) -> TracePoint:
-    return round(across.across(row[0])), round(min(SPAN, max(0.0, down.down(row[1]))))
-
-
-def _break_d(days: list[float]) -> float:
-    """How long readings must fail for the line to break: several times as long as they usually lie apart."""
-    if len(days) < 2:
-        return _LEAST_BREAK_D
-    return max(_LEAST_BREAK_D, 3 * median(after - before for before, after in pairwise(days)))
-
-
-def _kept(column: list[TraceRow]) -> list[TraceRow]:
-    if len(column) < 3:
-        return column
-    values = [value for _, value in column]
-    at = sorted({0, values.index(min(values)), values.index(max(values)), len(column) - 1})
-    return [column[place] for place in at]
+    kept: list[TraceRow] = []
+    for _, rows in groupby(part, key=lambda row: row[0] // step_d):
+        column = list(rows)
+        values = [value for _, value in column]
+        at = {0, values.index(min(values)), values.index(max(values)), len(column) - 1}
+        kept += [column[place] for place in sorted(at)]
+    return kept
 
 
 def _encoded(points: list[TracePoint]) -> str:

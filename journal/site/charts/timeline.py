@@ -55,9 +55,7 @@ class TimelineContent:
 @dataclass(frozen=True, slots=True)
 class Frame:
     """A hung photograph. x: its day. shift_px: how far its middle is moved from there, to lie inside the drawing.
-
-    behind: (how many more hang behind it, classes of the widths at which that is not so).
-    """
+    behind: (how many more hang behind it, classes of the widths at which that is not so)."""
 
     x: str
     shift_px: float
@@ -105,17 +103,18 @@ def draw_timeline(content: TimelineContent) -> TimelineDrawing:
     sheet = TimelineDrawing()
     _draw_photos(sheet, content)
     _draw_stages(sheet, content)
-    _draw_happenings(sheet, content)
+    _draw_labelled(sheet, content, content.happenings, sheet.height - _STAGES_PX, 4)
     _draw_harvests(sheet, content)
     top = sheet.height
     for one in content.traces:
-        _draw_trace(sheet, content, one)
-    _draw_changes(sheet, content, top)
+        y = sheet.height + _LINE_PX
+        sheet.texts.append(Text("0", y - 6, one.heading, look="head"))
+        plot(sheet, content.axis.scale, one, y, _PLOT_PX, about=3, number_x="0")
+        sheet.height = y + _PLOT_PX + _GAP_PX
+    if content.changes:
+        _draw_labelled(sheet, content, content.changes, top + _LINE_PX, 0)
     _draw_axis(sheet, content)
     return sheet
-
-
-# -- photographs ---------------------------------------------------------------------------------------------------
 
 
 def _draw_photos(sheet: TimelineDrawing, content: TimelineContent) -> None:
@@ -134,22 +133,18 @@ def _draw_photos(sheet: TimelineDrawing, content: TimelineContent) -> None:
     sheet.height += (deepest + 1) * LANE_PX + (_GAP_PX if lanes else 0)
     for at in sorted(lanes):
         x, hidden = scale.percent(content.pictures[at].at_d), hidden_except_at(behind[at])
-        shift_px = _shift_px(shares[at], WIDTHS_PX[first_at[at]])
+        width_px = WIDTHS_PX[first_at[at]]
+        place_px = shares[at] * width_px
+        shift_px = round(min(max(place_px, PHOTO_PX / 2), width_px - PHOTO_PX / 2) - place_px)
         frame = Frame(x, shift_px, content.pictures[at], lanes[at], hidden, tuple(_tallies(behind[at])))
         sheet.frames.append(frame)
-    sheet.lines += _threads(sheet)
-
-
-def _threads(sheet: TimelineDrawing) -> list[Line]:
-    """Each from its photograph to the stages; one behind a lower photograph of the same place serves both."""
+    # A thread from each photograph to the stages; one behind a lower photograph of the same place serves both.
     threads: dict[tuple[str, Hidden], Line] = {}
     for frame in sorted(sheet.frames, key=lambda frame: frame.lane):
         if (frame.x, "") not in threads:
-            from_y = frame.lane * LANE_PX + PHOTO_PX
-            threads.setdefault(
-                (frame.x, frame.hidden), Line(frame.x, from_y, sheet.height, _looks("thread", frame.hidden))
-            )
-    return [*threads.values()]
+            line = Line(frame.x, frame.lane * LANE_PX + PHOTO_PX, sheet.height, _looks("thread", frame.hidden))
+            threads.setdefault((frame.x, frame.hidden), line)
+    sheet.lines += threads.values()
 
 
 def _tallies(behind: Mapping[str, int]) -> list[tuple[int, Hidden]]:
@@ -160,15 +155,6 @@ def _tallies(behind: Mapping[str, int]) -> list[tuple[int, Hidden]]:
         (count, hidden_except_at({name for name, there in behind.items() if there == count} | absent))
         for count in counts
     ]
-
-
-def _shift_px(share: float, width_px: float) -> int:
-    """How far a photograph is moved from its day, to lie inside a drawing of that width."""
-    place_px = share * width_px
-    return round(min(max(place_px, PHOTO_PX / 2), width_px - PHOTO_PX / 2) - place_px)
-
-
-# -- stages, and what happened -------------------------------------------------------------------------------------
 
 
 def _draw_stages(sheet: TimelineDrawing, content: TimelineContent) -> None:
@@ -186,7 +172,7 @@ def _draw_stages(sheet: TimelineDrawing, content: TimelineContent) -> None:
 
 _SHORT = {
     "pinning": "pins", "resting": "rest", "fruiting": "fruits", "colonising": "grows", "next flush": "flush",
-    "harvest": "pick",
+    "harvest": "harv.",
 }  # fmt: skip
 
 
@@ -195,11 +181,6 @@ def _fitting(span: Span, room_px: float) -> str | None:
     ask = "?" if span.expected else ""
     ways = (span.words + ask, _SHORT.get(span.stage, span.stage) + ask)
     return next((words for words in ways if width_of(words) <= room_px), None)
-
-
-def _draw_happenings(sheet: TimelineDrawing, content: TimelineContent) -> None:
-    """Moves and losses: a line through the stages, its words beneath in lanes."""
-    _draw_labelled(sheet, content, content.happenings, sheet.height - _STAGES_PX, 4)
 
 
 def _laned(content: TimelineContent, rows: Sequence[tuple[float, str]]) -> list[tuple[str, Placed | None, Hidden]]:
@@ -217,20 +198,25 @@ def _laned(content: TimelineContent, rows: Sequence[tuple[float, str]]) -> list[
     ]
 
 
-# -- harvests ------------------------------------------------------------------------------------------------------
-
-
 def _draw_harvests(sheet: TimelineDrawing, content: TimelineContent) -> None:
     """Harvests as bars, those of every other flush hollow; each flush with its words above its first bar."""
     if not content.harvests:
         return
-    scale, flushes = content.axis.scale, _by_flush(content.harvests)
+    scale = content.axis.scale
+    by_flush: dict[object, list[Harvest]] = {}
+    for at, harvest in enumerate(content.harvests):  # one with no flush stands alone
+        by_flush.setdefault(("alone", at) if harvest.flush is None else harvest.flush, []).append(harvest)
+    flushes = list(by_flush.values())
     head_y = sheet.height + _LINE_PX - 6
     sheet.texts.append(Text("0", head_y, "harvested, by flush", look="head"))
     laned = _laned(content, [(bars[0].at_d, _flush_words(bars, len(flushes))) for bars in flushes])
     lanes = max((place.lane + 1 for _, place, _ in laned if place), default=0)
     base = head_y + 10 + lanes * _LINE_PX + _HARVEST_PX
-    most, width_px = max(one.mass_g for one in content.harvests), _bar_px(content)
+    places_px = sorted(content.axis.scale.share(one.at_d) * WIDTHS_PX["n"] for one in content.harvests)
+    apart_px = [later - earlier for earlier, later in pairwise(places_px)]
+    # As wide as bars can be without covering each other on a phone, within reason.
+    width_px = max(4, min(_BAR_PX, int(min(apart_px, default=_BAR_PX))))
+    most = max(one.mass_g for one in content.harvests)
     for number, (bars, (words, place, hidden)) in enumerate(zip(flushes, laned, strict=True)):
         heights = [max(2.0, one.mass_g / most * _HARVEST_PX) for one in bars]
         for one, height in zip(bars, heights, strict=True):
@@ -244,14 +230,6 @@ def _draw_harvests(sheet: TimelineDrawing, content: TimelineContent) -> None:
     sheet.height = base + _GAP_PX
 
 
-def _by_flush(harvests: Sequence[Harvest]) -> list[list[Harvest]]:
-    """The harvests of each flush together, in the order of the first of each; one with no flush stands alone."""
-    flushes: dict[object, list[Harvest]] = {}
-    for at, one in enumerate(harvests):
-        flushes.setdefault(("alone", at) if one.flush is None else one.flush, []).append(one)
-    return list(flushes.values())
-
-
 _WORDY = 4
 """With more flushes than these the word itself takes the room of its neighbours."""
 
@@ -262,29 +240,6 @@ def _flush_words(bars: Sequence[Harvest], flushes: int) -> str:
     if flush is None:
         return mass
     return f"flush {flush}: {mass}" if flushes <= _WORDY else f"{flush}: {mass}"
-
-
-def _bar_px(content: TimelineContent) -> float:
-    """As wide as bars can be without covering each other on a phone, within reason."""
-    places_px = sorted(content.axis.scale.share(one.at_d) * WIDTHS_PX["n"] for one in content.harvests)
-    apart_px = [later - earlier for earlier, later in pairwise(places_px)]
-    return max(4, min(_BAR_PX, int(min(apart_px, default=_BAR_PX))))
-
-
-# -- humidity and temperature -----------------------------------------------------------------------------------------
-
-
-def _draw_trace(sheet: TimelineDrawing, content: TimelineContent, one: Trace) -> None:
-    y = sheet.height + _LINE_PX
-    sheet.texts.append(Text("0", y - 6, one.heading, look="head"))
-    plot(sheet, content.axis.scale, one, y, _PLOT_PX, about=3, number_x="0")
-    sheet.height = y + _PLOT_PX + _GAP_PX
-
-
-def _draw_changes(sheet: TimelineDrawing, content: TimelineContent, top: float) -> None:
-    """Changes of settings and light: a tick through the plots above, its words beneath in lanes."""
-    if content.changes:
-        _draw_labelled(sheet, content, content.changes, top + _LINE_PX, 0)
 
 
 def _draw_labelled(

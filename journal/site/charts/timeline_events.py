@@ -19,11 +19,8 @@ LEAST_D = 7
 
 @dataclass(frozen=True, slots=True)
 class Axis:
-    """Days from inoculation, day 0 at the left.
-
-    day0: the day of inoculation. end_d: where the axis ends, in days from the start of that day. zone: whose midnights
-    part the days.
-    """
+    """Days from inoculation, day 0 at the left. day0: the day of inoculation. end_d: where the axis ends, in days from
+    the start of that day. zone: whose midnights part the days."""
 
     day0: date
     end_d: float
@@ -137,31 +134,22 @@ def expected_span(awaited: Expected | None, axis: Axis) -> Span | None:
 
 
 def moves_and_losses(run: Progress, axis: Axis, names: Mapping[str, str]) -> tuple[Happening, ...]:
-    """Moves of the whole, and units lost by the day, in order. names: of tents, by ID in lower case.
-
-    A move with no time of day stands at the beginning of its day, from when on the climate of the new tent counts.
-    """
-    rows = [*_moves(run, axis, names), *_losses(run, axis)]
-    return tuple(sorted((row for row in rows if row.at_d >= 0), key=lambda row: row.at_d))
-
-
-def _moves(run: Progress, axis: Axis, names: Mapping[str, str]) -> Iterator[Happening]:
+    """Moves of the whole, and units lost by the day, in order. names: of tents, by ID in lower case. A move with no
+    time of day stands at the beginning of its day, from when on the climate of the new tent counts."""
+    rows = []
     for note in run.departures:
         at_d = axis.day_of(note.date.first) if note.date.moment is None else axis.at(note.date)
         if calendar_day(note.date) and at_d is not None:
             to = names.get(note.moved_to.lower(), note.moved_to) if note.moved_to else None
-            yield Happening("move", at_d, f"to {to}" if to else "moved elsewhere")
-
-
-def _losses(run: Progress, axis: Axis) -> Iterator[Happening]:
-    """All that was lost on one day as one, at the time of the first of it."""
+            rows.append(Happening("move", at_d, f"to {to}" if to else "moved elsewhere"))
+    # All that was lost on one day as one, at the time of the first of it.
     days: dict[date, list[tuple[float, int]]] = {}
     for note in run.losses:
         day, at_d = calendar_day(note.date), axis.at(note.date)
         if day is not None and at_d is not None:
             days.setdefault(day, []).append((at_d, note.lost or 0))
-    for rows in days.values():
-        yield Happening("loss", rows[0][0], f"{sum(lost for _, lost in rows)} lost")
+    rows += [Happening("loss", lost[0][0], f"{sum(number for _, number in lost)} lost") for lost in days.values()]
+    return tuple(sorted((row for row in rows if row.at_d >= 0), key=lambda row: row.at_d))
 
 
 def harvests(run: Progress, axis: Axis, units: wording.Units) -> Iterator[Harvest]:

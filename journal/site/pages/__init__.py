@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from typing import Any
 
 from journal.model import Journal
 from journal.reading.receipts import Received
@@ -44,15 +43,18 @@ def plan_site(
     share: str | None = None,
     received: Sequence[Received] = (),
 ) -> Site:
-    """All that the site consists of, before any of it is rendered.
-
-    published: journal path of a photo -> its published sizes; a photo that is not there is shown as undecodable.
-    share: where the journal is a share's, by what a reader's device remembers it; None for the author's own site.
-    received: what came in from phones; no share tells of it.
-    """
+    """All that the site consists of, before any of it is rendered. published: journal path of a photo -> its published
+    sizes; a photo that is not there is shown as undecodable. share: where the journal is a share's, by what a reader's
+    device remembers it; None for the author's own site. received: what came in from phones; no share tells of it."""
     lookup = Lookup(journal, published, share)
-    common = _common(lookup)
-    pages = tuple(_with(page, common) for page in _pages(lookup))
+    settings, as_of = journal.settings, journal.settings.as_of
+    shown_as_of = {"iso": as_of.isoformat(), "words": wording.day_in_words(as_of)} if as_of else None
+    site = {"title": settings.title, "author": settings.author, "as_of": shown_as_of, "share": lookup.share}
+    common = {"site": site, "places": PLACES, "scripts": SCRIPTS if lookup.share is None else share_pages.SCRIPTS}
+    pages = tuple(
+        replace(page, context={**common, "root": addresses.root_from(page.path), **page.context})
+        for page in _pages(lookup)
+    )
     return Site(pages, tuple(sorted(lookup.pictures.files.items())), _texts(lookup, received))
 
 
@@ -62,42 +64,20 @@ def _pages(lookup: Lookup) -> Iterator[Page]:
         yield from module.pages(lookup)
 
 
-def _common(lookup: Lookup) -> dict[str, Any]:
-    settings = lookup.settings
-    as_of = settings.as_of
-    shown_as_of = {"iso": as_of.isoformat(), "words": wording.day_in_words(as_of)} if as_of else None
-    site = {"title": settings.title, "author": settings.author, "as_of": shown_as_of, "share": lookup.share}
-    return {"site": site, "places": PLACES, "scripts": SCRIPTS if lookup.share is None else share_pages.SCRIPTS}
-
-
-def _with(page: Page, common: dict[str, Any]) -> Page:
-    return replace(page, context={**common, "root": addresses.root_from(page.path), **page.context})
-
-
 def _texts(lookup: Lookup, received: Sequence[Received]) -> tuple[tuple[str, str], ...]:
-    """Small generated files that are no pages."""
+    """Small generated files that are no pages; the web app manifest (W3C Web Application Manifest) among them."""
     search = sorted(search_parts(search_rows.rows(lookup)).items())
     if lookup.share is not None:
         return (*share_pages.texts(lookup), *search)
     gone = "There is no page at this address. Go back, or open the journal's first page.\n"
-    return (
-        ("404.html", gone),
-        ("manifest.webmanifest", _manifest(lookup.settings.title)),
-        *record.texts(lookup, received),
-        *search,
-    )
-
-
-def _manifest(title: str) -> str:
-    """The web app manifest (W3C Web Application Manifest); every address in it is relative to itself."""
     icons = [
         {"src": "static/icons/mark-192.png", "sizes": "192x192", "type": "image/png", "purpose": "any"},
         {"src": "static/icons/mark-512.png", "sizes": "512x512", "type": "image/png", "purpose": "any"},
         {"src": "static/icons/maskable-512.png", "sizes": "512x512", "type": "image/png", "purpose": "maskable"},
     ]
     manifest = {
-        "name": title,
-        "short_name": title[:12].strip(),
+        "name": lookup.settings.title,
+        "short_name": lookup.settings.title[:12].strip(),
         "description": "A field and fruiting journal that works offline.",
         "lang": "en",
         "start_url": "./index.html",
@@ -107,4 +87,5 @@ def _manifest(title: str) -> str:
         "theme_color": "#17150f",
         "icons": icons,
     }
-    return json.dumps(manifest, ensure_ascii=False, indent=1) + "\n"
+    manifest_json = json.dumps(manifest, ensure_ascii=False, indent=1) + "\n"
+    return (("404.html", gone), ("manifest.webmanifest", manifest_json), *record.texts(lookup, received), *search)

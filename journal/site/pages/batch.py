@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from journal.analysis.forecast import DaysTaken, OtherBatches, days_taken, why_nothing
 from journal.analysis.progress import Progress
 from journal.model import Batch
 from journal.quantities import counted
-from journal.site import addresses, wording
+from journal.site import wording
 from journal.site.figures import Figure
 from journal.site.pages.batch_line import ahead_of
 from journal.site.pages.batch_timeline import timeline_chart
@@ -20,8 +19,6 @@ from journal.site.pages.cultures import above
 from journal.site.pages.lookup import Lookup, species_words
 from journal.site.plan import Page
 
-# The days of a batch, each beside those of the others of its line or species.
-
 FORMULA = (
     "whole calendar days between the two dates; for the other batches the median (half-way between the two middle "
     "values where their number is even), the least and the greatest"
@@ -29,58 +26,42 @@ FORMULA = (
 SOURCE = "common practice: plain counting of days. A day that is not known exactly gives no number"
 
 
-@dataclass(frozen=True, slots=True)
-class DaysRow:
-    """One span. others: median and range of the other finished batches, and how many there are."""
-
-    what: str
-    days: str
-    others: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class DaysTable:
-    """has_others: whether any row has something to be held against. of: what all these others have in common with it;
-    None where it differs by row, and each says it. calculation: from which day is counted, and what each other took."""
-
-    rows: tuple[DaysRow, ...]
-    has_others: bool
-    of: str | None
-    calculation: Figure | None
-
-
-def days_table(lookup: Lookup, batch: Batch) -> DaysTable:
-    """What a batch took so far, and what of it others took."""
+def days_table(lookup: Lookup, batch: Batch) -> dict[str, Any]:
+    """What a batch took so far, and what of it others took. of: what all these others have in common with it."""
     run = lookup.analysis.progress[batch.id]
     taken = days_taken(batch, run, lookup.analysis.evidence, lookup.analysis.lineage)
     in_common = {one.others.of for one in taken if one.others}
     of = in_common.pop() if len(in_common) == 1 else None
     still = "not recorded" if run.is_over else "not yet"
-    rows = tuple(_row(one, still, names_its_others=of is None) for one in taken)
-    return DaysTable(rows, any(row.others for row in rows), of, _calculation(run, taken))
+    rows = tuple(
+        {
+            "what": one.what,
+            "days": still if one.days is None else counted(one.days, "day"),
+            "others": _others_words(one.others, names_them=of is None) if one.others else None,
+        }
+        for one in taken
+    )
+    return {
+        "rows": rows,
+        "has_others": any(row["others"] for row in rows),
+        "of": of,
+        "calculation": _calculation(run, taken),
+    }
 
 
 def _calculation(run: Progress, taken: Sequence[DaysTaken]) -> Figure | None:
     """None where no day is known from which anything could be counted, and nothing of the others."""
-    others = [(f"{one.what}, others", _each(one.others)) for one in taken if one.others]
-    day0 = [("day 0", f"{wording.day_in_words(run.day0)}, {_whose_day0(run)}")] if run.day0 else []
+    others = [
+        (f"{one.what}, others", ", ".join(f"{batch} {days} d" for batch, days in one.others.took))
+        for one in taken
+        if one.others
+    ]
+    said = any(note.stage == "inoculated" for note in run.whole_notes)
+    whose = "the first note with the stage inoculated" if said else "the day of the batch"
+    day0 = [("day 0", f"{wording.day_in_words(run.day0)}, {whose}")] if run.day0 else []
     if not day0 and not others:
         return None
     return Figure(number="each span", words="", inputs=(*day0, *others), formula=FORMULA, source=SOURCE)
-
-
-def _whose_day0(run: Progress) -> str:
-    said = any(note.stage == "inoculated" for note in run.whole_notes)
-    return "the first note with the stage inoculated" if said else "the day of the batch"
-
-
-def _each(others: OtherBatches) -> str:
-    return ", ".join(f"{batch} {days} d" for batch, days in others.took)
-
-
-def _row(one: DaysTaken, still: str, names_its_others: bool) -> DaysRow:
-    days = still if one.days is None else counted(one.days, "day")
-    return DaysRow(one.what, days, _others_words(one.others, names_its_others) if one.others else None)
 
 
 def _others_words(others: OtherBatches, names_them: bool) -> str:
@@ -91,31 +72,24 @@ def _others_words(others: OtherBatches, names_them: bool) -> str:
     return f"median {wording.number(others.median_d)}, range {others.low_d} to {others.high_d} (n = {others.n}{of})"
 
 
-# One batch's page: how it stands and what comes next, its crop and its days, its course, and where it comes from.
-
-
 def page(lookup: Lookup, batch: Batch) -> Page:
     context = {
         "title": f"{batch.id} {lookup.name_of(batch)}",
         "place": "Batches",
-        "id": batch.id,
-        "label": lookup.label(batch.id),
         "name": species_words(batch.species),
         "units": counted(batch.units, unit_word(batch)),
         **_standing(lookup, batch),
         **_origin(lookup, batch),
-        **_course(lookup, batch),
         "timeline": timeline_chart(lookup, batch),
         "crop": crop_of(lookup, batch),
         "days": days_table(lookup, batch),
         "facts": _facts(lookup, batch),
         "calculators": link_with(lookup, batch),
-        "leads": lookup.leads_to(batch),
+        "begun": {"iso": batch.date.iso, "words": wording.when_in_words(batch.date)},
+        "hero": lookup.face(batch),
+        "pictures": lookup.pictures.beside(batch),
     }
-    section = f"batches-{batch.date.first.year}"
-    is_growing = batch.id in lookup.growing_ids
-    values = (("name", batch.id.lower()),)
-    return Page("batch", values, addresses.page_of(batch), "batches/batch.html", context, section, is_growing)
+    return lookup.page_of(batch, context, lookup.analysis.progress[batch.id].day0)
 
 
 def _standing(lookup: Lookup, batch: Batch) -> dict[str, Any]:
@@ -146,23 +120,7 @@ def _origin(lookup: Lookup, batch: Batch) -> dict[str, Any]:
         "above": above(lookup, batch),
         "wild": lookup.labels(lookup.analysis.lineage.wild_origins_of(batch.id)),
         "taken": lookup.labels(c.id for c in lookup.journal.cultures if any(r.id == batch.id for r in c.sources)),
-        "identity": lookup.identity(batch),
         "doubt": lookup.doubt(batch),
-    }
-
-
-def _course(lookup: Lookup, batch: Batch) -> dict[str, Any]:
-    """What was written and photographed of it."""
-    day0 = lookup.analysis.progress[batch.id].day0
-    return {
-        "begun": {"iso": batch.date.iso, "words": wording.when_in_words(batch.date)},
-        "hero": lookup.face(batch),
-        "pictures": lookup.pictures.beside(batch),
-        "prose": lookup.prose(batch),
-        "asking": lookup.asking(batch),
-        "nexts": lookup.nexts(batch),
-        "entries": [lookup.told(entry, batch, day0) for entry in lookup.entries_on(batch)],
-        "larger": any(len(picture.sources) > 1 for picture in lookup.photos_about(batch)),
     }
 
 

@@ -22,10 +22,8 @@ from journal.site.wording import medians_words
 
 @dataclass(frozen=True, slots=True)
 class DayLine:
-    """A day of the climate where the batch stood: medians of what was read there, in % and the author's degrees.
-
-    where: the tent, None where it stood in one alone.
-    """
+    """A day of the climate where the batch stood: medians of what was read there, in % and the author's degrees. where:
+    the tent, None where it stood in one alone."""
 
     day: int
     date: str
@@ -37,12 +35,11 @@ class DayLine:
 def traces(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[Trace]:
     """Humidity and temperature, each where anything was read."""
     parts = [(lookup.analysis.readings[part.location.tent], part.readings) for part in air.locations]
-    wanted = [(*_ends(part, axis), part.wanted) for part in air.locations]
+    wanted = [
+        (max(0.0, axis.at_s(part.from_s)), min(axis.end_d, axis.at_s(part.until_s)), part.wanted)
+        for part in air.locations
+    ]
     return climate_traces(parts, wanted, TimeAxis(axis.scale, axis.midnight_s()), lookup.units)
-
-
-def _ends(part: LocationClimate, axis: Axis) -> tuple[float, float]:
-    return max(0.0, axis.at_s(part.from_s)), min(axis.end_d, axis.at_s(part.until_s))
 
 
 def figures(air: BatchClimate, lookup: Lookup) -> Iterator[Figure]:
@@ -51,8 +48,10 @@ def figures(air: BatchClimate, lookup: Lookup) -> Iterator[Figure]:
         return
     share = share_calculated(air.shares, Wanted(None, None))
     if share is not None:
-        shown = figure(share, _counted_words(air), lookup.units, more=tuple(_wanted_words(air, lookup)))
-        yield replace(shown, beside=_unsure_words(air))
+        words = f"of its time in range, of {_hours(air.shares.all_s / 3600)} with readings where it stood"
+        unsure_pct = (air.shares.cannot_tell or 0) * 100
+        close = f"{wording.percent(unsure_pct)} too close to call, within the sensor's accuracy" if unsure_pct else None
+        yield figure(share, words, lookup.units, beside=close, more=tuple(_wanted_words(air, lookup)))
     longest = air.out_of_range.longest
     words = "longest period out of range" + (f": {', '.join(longest.sides)}" if longest else "")
     swings = counted(air.out_of_range.swings, "short swing") + " besides, as an open door makes them"
@@ -104,15 +103,6 @@ def _wanted_words(air: BatchClimate, lookup: Lookup) -> Iterator[tuple[str, str]
         yield f"wanted in {part.location.tent}", ", ".join(ranges) or "nothing"
 
 
-def _counted_words(air: BatchClimate) -> str:
-    return f"of its time in range, of {_hours(air.shares.all_s / 3600)} with readings where it stood"
-
-
 def _hours(hours: float) -> str:
     """`8.2 h`; from two days on in days."""
     return f"{wording.number(hours / 24)} days" if hours >= 48 else f"{wording.number(hours)} h"
-
-
-def _unsure_words(air: BatchClimate) -> str | None:
-    unsure = air.shares.cannot_tell
-    return f"{wording.percent(unsure * 100)} too close to call, within the sensor's accuracy" if unsure else None

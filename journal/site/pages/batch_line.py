@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
-from journal.analysis.forecast import Expected, What
+from journal.analysis.forecast import What
 from journal.model import Batch
 from journal.quantities import counted
 from journal.site import wording
@@ -13,55 +12,24 @@ from journal.site.images import Picture
 from journal.site.pages.crop import crop_in_words
 from journal.site.pages.lookup import Lookup, species_words
 
-# What is expected of a batch next, as pages show it: dates, which the device turns into days.
-
-_NAMED: dict[What, str] = {
-    "colonised": "colonised",
-    "pins": "pins",
-    "harvest": "ready to harvest",
-    "next flush": "next flush",
-}
+_NAMED: dict[What, str] = {"harvest": "ready to harvest"}
 
 
-@dataclass(frozen=True, slots=True)
-class Ahead:
-    """what: comes next. first, last: ISO dates, both included. dates: the same in words. basis: what they rest on, in a
-    few words; rests_on: in full, with the days counted."""
-
-    what: str
-    first: str
-    last: str
-    dates: str
-    basis: str
-    rests_on: str
-
-
-def ahead_of(lookup: Lookup, id: str) -> Ahead | None:
-    """What is expected of a batch next; None where nothing is."""
+def ahead_of(lookup: Lookup, id: str) -> dict[str, Any] | None:
+    """What is expected of a batch next; None where nothing is. first, last: ISO dates, both included. basis: what they
+    rest on, in a few words; rests_on: in full, with the days counted."""
     found = lookup.analysis.expected.get(id)
-    return _shown(found) if found else None
-
-
-def _shown(found: Expected) -> Ahead:
-    return Ahead(
-        what=_NAMED[found.what],
-        first=found.from_day.isoformat(),
-        last=found.to_day.isoformat(),
-        dates=wording.days_in_words(found.from_day, found.to_day),
-        basis=_basis_words(found),
-        rests_on=found.words,
-    )
-
-
-def _basis_words(found: Expected) -> str:
-    if found.basis == "published":
-        return "by a published range"
-    if found.basis == "practice":
-        return "by common practice"
-    return f"by {counted(found.n or 0, 'finished batch', 'finished batches')} of its {found.basis}"
-
-
-# A batch as one line of a list: on Now, on the batches, in its tent, under its culture.
+    if not found:
+        return None
+    by_batches = f"by {counted(found.n or 0, 'finished batch', 'finished batches')} of its {found.basis}"
+    return {
+        "what": _NAMED.get(found.what, found.what),
+        "first": found.from_day.isoformat(),
+        "last": found.to_day.isoformat(),
+        "dates": wording.days_in_words(found.from_day, found.to_day),
+        "basis": {"published": "by a published range", "practice": "by common practice"}.get(found.basis, by_batches),
+        "rests_on": found.words,
+    }
 
 
 def batch_line(lookup: Lookup, batch: Batch) -> dict[str, Any]:

@@ -10,8 +10,8 @@ from journal.analysis.calendar import zone_of
 from journal.analysis.climate import BatchClimate, Location
 from journal.analysis.due import entries_about
 from journal.analysis.progress import Progress, calendar_day
-from journal.analysis.tent_settings import FIELDS, Change, SettingName, history_of
-from journal.model import Batch, Entry, Photo, TentEntry, When, sort_key
+from journal.analysis.tent_settings import FIELDS, SettingName, history_of
+from journal.model import Batch, Entry, TentEntry, When, sort_key
 from journal.settings import Tent
 from journal.site import wording
 from journal.site.charts.timeline import TimelineContent, TimelineDrawing, TimelinePhoto, draw_timeline
@@ -19,7 +19,6 @@ from journal.site.charts.timeline_events import (
     Axis,
     Happening,
     Kind,
-    Span,
     expected_span,
     harvests,
     last_day_of,
@@ -31,8 +30,6 @@ from journal.site.pages.batch_climate import DayLine, days, figures, medians, tr
 from journal.site.pages.entry_words import facts, headline, setting_facts
 from journal.site.pages.lookup import Lookup
 from journal.site.pages.tent_setup import value_in_words
-
-# Settings that were changed where the batch stood
 
 _SHORT: Mapping[SettingName, str] = {
     "humidity set point": "humidity",
@@ -53,15 +50,9 @@ def setting_changes(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[H
             changes = list(group)
             at_d = axis.at(changes[0].when)
             if at_d is not None and at_d >= 0 and _was_there(stay, changes[0].when):
-                yield Happening(_kind(changes), at_d, ", ".join(_words(lookup, change) for change in changes))
-
-
-def _kind(changes: list[Change]) -> Kind:
-    return "light" if all(change.what in ("light", "light colour") for change in changes) else "set"
-
-
-def _words(lookup: Lookup, change: Change) -> str:
-    return f"{_SHORT[change.what]} {value_in_words(change.what, change.value, lookup.units)}"
+                kind: Kind = "light" if {change.what for change in changes} <= {"light", "light colour"} else "set"
+                words = [f"{_SHORT[one.what]} {value_in_words(one.what, one.value, lookup.units)}" for one in changes]
+                yield Happening(kind, at_d, ", ".join(words))
 
 
 def setting_entries(lookup: Lookup, air: BatchClimate) -> Iterator[tuple[Tent, TentEntry]]:
@@ -86,9 +77,6 @@ def _was_there(stay: Location, when: When) -> bool:
     return day is not None and stay.from_day <= day and (stay.until_day is None or day <= stay.until_day)
 
 
-# The chart, and the tables beneath it
-
-
 @dataclass(frozen=True, slots=True)
 class EventRow:
     """A row of the table beneath: the day, None where it is not known, its date, what happened."""
@@ -100,10 +88,8 @@ class EventRow:
 
 @dataclass(frozen=True, slots=True)
 class TimelineChart:
-    """The chart of a timeline, its foot, the climate in a sentence and in figures, and the tables beneath.
-
-    no_share: why there is no share of time in range, where there are readings and none.
-    """
+    """The chart of a timeline, its foot, the climate in a sentence and in figures, and the tables beneath. no_share:
+    why there is no share of time in range, where there are readings and none."""
 
     title: str
     desc: str
@@ -119,19 +105,19 @@ class TimelineChart:
 
 def timeline_chart(lookup: Lookup, batch: Batch) -> TimelineChart | None:
     """A batch's timeline; None where no day of its inoculation is known."""
-    told = timeline_content(lookup, batch)
-    if told is None:
+    content = timeline_content(lookup, batch)
+    if content is None:
         return None
     air = lookup.analysis.climate.batches[batch.id]
-    happened, read = tuple(_happened(lookup, batch, told.axis)), tuple(days(lookup, air, told.axis))
+    happened, read = _happened(lookup, batch, content.axis), tuple(days(lookup, air, content.axis))
     return TimelineChart(
         title=f"Timeline of {batch.id}, in days from inoculation",
-        desc=_description(told, bool(happened or read)),
-        foot=_foot(told, any(lookup.analysis.readings[part.location.tent].by_day for part in air.locations)),
-        drawing=draw_timeline(told),
+        desc=_description(content, bool(happened or read)),
+        foot=_foot(content, any(lookup.analysis.readings[part.location.tent].by_day for part in air.locations)),
+        drawing=draw_timeline(content),
         medians=medians(air, lookup),
         figures=tuple(figures(air, lookup)),
-        no_share=f"Time in range: {air.no_share}." if air.no_share and told.traces else None,
+        no_share=f"Time in range: {air.no_share}." if air.no_share and content.traces else None,
         happened=happened,
         days=read,
         degrees="°F" if lookup.units == "us" else "°C",
@@ -144,10 +130,13 @@ def timeline_content(lookup: Lookup, batch: Batch) -> TimelineContent | None:
     if run.day0 is None:
         return None
     axis = _axis(lookup, run, air)
+    awaited = expected_span(lookup.analysis.expected.get(run.of.id), axis)
+    last_note_d = max((axis.day_of(note.date.first) + 1 for note in run.notes), default=1)
+    until_d = axis.end_d if awaited is None else min(axis.end_d, max(awaited.from_d, last_note_d))
     return TimelineContent(
         axis=axis,
-        spans=_spans(lookup, run, axis),
-        happenings=moves_and_losses(run, axis, _names(lookup)),
+        spans=(*stages(run, axis, until_d), *([awaited] if awaited else [])),
+        happenings=moves_and_losses(run, axis, {tent.id.lower(): tent.name for tent in lookup.settings.tents}),
         harvests=tuple(harvests(run, axis, lookup.units)),
         changes=tuple(setting_changes(lookup, air, axis)),
         pictures=tuple(_pictures(lookup, batch, axis)),
@@ -165,20 +154,6 @@ def _axis(lookup: Lookup, run: Progress, air: BatchClimate) -> Axis:
     return Axis(run.day0, end_d, start.zone)
 
 
-def _spans(lookup: Lookup, run: Progress, axis: Axis) -> tuple[Span, ...]:
-    awaited = expected_span(lookup.analysis.expected.get(run.of.id), axis)
-    until_d = axis.end_d if awaited is None else min(axis.end_d, max(awaited.from_d, _last_note_d(run, axis)))
-    return (*stages(run, axis, until_d), *([awaited] if awaited else []))
-
-
-def _last_note_d(run: Progress, axis: Axis) -> float:
-    return max((axis.day_of(note.date.first) + 1 for note in run.notes), default=1)
-
-
-def _names(lookup: Lookup) -> dict[str, str]:
-    return {tent.id.lower(): tent.name for tent in lookup.settings.tents}
-
-
 def _pictures(lookup: Lookup, batch: Batch, axis: Axis) -> Iterator[TimelinePhoto]:
     """Every photo of the batch and of the notes about it, on its day, in order, each once."""
     rows: dict[str, TimelinePhoto] = {}
@@ -187,27 +162,17 @@ def _pictures(lookup: Lookup, batch: Batch, axis: Axis) -> Iterator[TimelinePhot
         anchor = f"#{lookup.anchor(batch, entry)}" if entry is not batch else "#content"
         for use in entry.photos:
             picture = lookup.pictures.of(use.path, entry.title, use.caption)
-            at_d = _day_of_photo(lookup.journal.photo_by_path.get(use.path), entry, axis)
+            photo = lookup.journal.photo_by_path.get(use.path)
+            at_d = axis.at_moment(photo.taken) if photo and photo.taken else axis.at(entry.date)
             if picture.small and picture.large and at_d is not None and 0 <= at_d <= axis.scale.high:
                 words = f"day {int(at_d)}" + (f": {use.caption}" if use.caption else "")
                 rows.setdefault(picture.small, TimelinePhoto(at_d, picture.small, picture.large, anchor, words))
     yield from sorted(rows.values(), key=lambda row: row.at_d)
 
 
-def _day_of_photo(photo: Photo | None, entry: Entry, axis: Axis) -> float | None:
-    if photo is None or photo.taken is None:
-        return axis.at(entry.date)
-    return axis.at_moment(photo.taken)
-
-
-# The words
-
-
-def _happened(lookup: Lookup, batch: Batch, axis: Axis) -> list[EventRow]:
-    """The table beneath: notes with what they tell, and what was set where it stood, by day.
-
-    What happened on a day that nobody knows stands at the first that it can have been, without a number.
-    """
+def _happened(lookup: Lookup, batch: Batch, axis: Axis) -> tuple[EventRow, ...]:
+    """The table beneath: notes with what they tell, and what was set where it stood, by day. What happened on a day
+    that nobody knows stands at the first that it can have been, without a number."""
     rows: list[tuple[Entry, str]] = []
     for note in lookup.analysis.progress[batch.id].notes:
         words = "; ".join(filter(None, (headline(note), *facts(note, lookup.units))))
@@ -215,34 +180,32 @@ def _happened(lookup: Lookup, batch: Batch, axis: Axis) -> list[EventRow]:
     for tent, entry in setting_entries(lookup, lookup.analysis.climate.batches[batch.id]):
         rows.append((entry, f"{tent.name}: {', '.join(setting_facts(entry, lookup.units))}"))
     rows.sort(key=lambda row: sort_key(row[0]))
-    return [
-        EventRow(
-            axis.day_of(entry.date.first) if entry.date.counts_days else None, wording.when_in_words(entry.date), words
-        )
-        for entry, words in rows
-    ]
+    known = [axis.day_of(entry.date.first) if entry.date.counts_days else None for entry, _ in rows]
+    return tuple(
+        EventRow(day, wording.when_in_words(entry.date), words) for day, (entry, words) in zip(known, rows, strict=True)
+    )
 
 
-def _description(told: TimelineContent, has_table: bool) -> str:
+def _description(content: TimelineContent, has_table: bool) -> str:
     """What the chart shows, for those who cannot see it."""
-    staged = [f"{span.words} from day {int(span.from_d)}" for span in told.spans if not span.expected]
-    harvested = [f"{one.words} on day {int(one.at_d)}" for one in told.harvests]
+    staged = [f"{span.words} from day {int(span.from_d)}" for span in content.spans if not span.expected]
+    harvested = [f"{one.words} on day {int(one.at_d)}" for one in content.harvests]
     said = [f"Stages: {', '.join(staged)}."]
     if harvested:
         said.append(f"Harvested: {', '.join(harvested)}.")
-    said += [f"{one.title[:1].upper()}{one.title[1:]}, as read where the batch stood." for one in told.traces]
+    said += [f"{one.title[:1].upper()}{one.title[1:]}, as read where the batch stood." for one in content.traces]
     said += ["The table below gives the numbers."] if has_table else []
     return " ".join(said)
 
 
-def _foot(told: TimelineContent, by_day: bool) -> str:
+def _foot(content: TimelineContent, by_day: bool) -> str:
     """What the axis counts and the shades mean, in a sentence or two. by_day: the readings are daily medians."""
-    words = [f"Days since inoculation, {wording.day_in_words(told.axis.day0)}."]
-    if any(one.ranges for one in told.traces):
+    words = [f"Days since inoculation, {wording.day_in_words(content.axis.day0)}."]
+    if any(one.ranges for one in content.traces):
         swings = "the line joins the daily medians" if by_day else "short swings are mostly the open door"
         words.append(f"The shaded area is the range this batch wants; {swings}.")
-    if any(dot for one in told.traces for dot in one.dots):
+    if any(dot for one in content.traces for dot in one.dots):
         words.append("Dots are manual readings, hollow ones with the door open.")
-    if any(span.expected for span in told.spans):
+    if any(span.expected for span in content.spans):
         words.append("The dashed stretch is what is expected next.")
     return " ".join(words)

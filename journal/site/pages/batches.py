@@ -20,7 +20,14 @@ NOWHERE = "Place not recorded"
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
-    yield _list(lookup)
+    over = [b for b in reversed(lookup.journal.batches) if lookup.analysis.progress[b.id].is_over]
+    context = {
+        "title": "Batches",
+        "place": "Batches",
+        "groups": _by_place(lookup),
+        "finished": [batch_line(lookup, batch) for batch in over],
+    }
+    yield Page("batches", (), addresses.BATCHES, "batches/list.html", context, "main", growing=True)
     for batch in lookup.journal.batches:
         yield one.page(lookup, batch)
 
@@ -41,20 +48,9 @@ def growing(lookup: Lookup) -> list[Batch]:
     return by_need(lookup, [batch for batch in lookup.journal.batches if not progress[batch.id].is_over])
 
 
-def _list(lookup: Lookup) -> Page:
-    over = [b for b in reversed(lookup.journal.batches) if lookup.analysis.progress[b.id].is_over]
-    context = {
-        "title": "Batches",
-        "place": "Batches",
-        "groups": _by_place(lookup),
-        "finished": [batch_line(lookup, batch) for batch in over],
-    }
-    return Page("batches", (), addresses.BATCHES, "batches/list.html", context, "main", growing=True)
-
-
 def _by_place(lookup: Lookup) -> list[tuple[str, list[dict[str, Any]]]]:
     """What grows, by where it stands: the tents in the settings' order, what stands in none last."""
-    groups: dict[str, list[dict[str, Any]]] = {lookup.name_of(tent): [] for tent in lookup.settings.tents}
+    groups: dict[str, list[dict[str, Any]]] = {tent.name: [] for tent in lookup.settings.tents}
     for batch in growing(lookup):
         groups.setdefault(place_name(lookup, batch) or NOWHERE, []).append(batch_line(lookup, batch))
     return [(place, rows) for place, rows in groups.items() if rows]

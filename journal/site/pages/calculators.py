@@ -29,12 +29,9 @@ Kind = Literal["mass", "length", "temperature", "flow", "%", "min", "count", "ch
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Field:
-    """One value that a sum asks for.
-
-    least, above, most, below: what it may be, in the kind's own unit (g, m, °C, m³/h, %, min). why: why not beyond
-    that. usual: the unit it stands in at first, metric and US. optional: whether the rest can be calculated without it.
-    choices: (value, words), for a choice.
-    """
+    """One value that a sum asks for. least, above, most, below: what it may be, in the kind's own unit (g, m, °C, m³/h,
+    %, min). why: why not beyond that. usual: the unit it stands in at first, metric and US. optional: whether the rest
+    can be calculated without it. choices: (value, words), for a choice."""
 
     key: str
     label: str
@@ -79,10 +76,10 @@ class Calculator:
     results: tuple[Result, ...]
 
 
-def _calculator(row: Mapping[str, Any]) -> Calculator:
-    fields = tuple(_field(**field) for field in row["fields"])
-    results = tuple(_result(**result) for result in row["results"])
-    return Calculator(row["key"], row["short"], row["title"], row["lead"], fields, results)
+def _calculator(*, fields: Any, results: Any, **texts: str) -> Calculator:
+    return Calculator(
+        **texts, fields=tuple(_field(**row) for row in fields), results=tuple(_result(**row) for row in results)
+    )
 
 
 def _field(*, limits: str = "", usual: Any = ("", ""), choices: Any = (), **values: Any) -> Field:
@@ -120,7 +117,7 @@ _SOURCES = {
 UNITS: Mapping[str, tuple[str, ...]] = {kind: tuple(units) for kind, units in _TABLE["units"].items()}
 """Units that are chosen in place, by kind; the other kinds have one unit alone."""
 
-CALCULATORS = tuple(_calculator(row) for row in _TABLE["calculators"])
+CALCULATORS = tuple(_calculator(**row) for row in _TABLE["calculators"])
 """The calculators, in the order of their page."""
 
 
@@ -134,29 +131,7 @@ class Ingredient:
     whose: str
 
 
-@dataclass(frozen=True, slots=True)
-class TentValues:
-    """The values of a tent for the calculators: plain text in m, m³/h, min, °C or %, "" where not known.
-
-    flow_is: "measured" or "rated". runs: "cycle", "on" or "". read: when its air was last read, in words.
-    """
-
-    id: str
-    name: str
-    width: str
-    depth: str
-    height: str
-    flow: str
-    flow_is: str
-    runs: str
-    on: str
-    every: str
-    temperature: str
-    humidity: str
-    read: str
-
-
-def page(lookup: Lookup) -> Page:
+def pages(lookup: Lookup) -> Iterator[Page]:
     settings = lookup.settings
     context = {
         "title": "Calculators",
@@ -167,13 +142,13 @@ def page(lookup: Lookup) -> Page:
         "ingredients": ingredients(settings.ingredients),
         "names": _names(lookup),
         "tents": [_tent(lookup, tent) for tent in settings.tents],
-        "batches": [(lookup.label(batch.id), values_of(lookup, batch)) for batch in _growing(lookup)],
+        "batches": [
+            (lookup.label(batch.id), values_of(lookup, batch))
+            for batch in reversed(lookup.journal.batches)
+            if not lookup.analysis.progress[batch.id].is_over
+        ],
     }
-    return Page("calculators", (), addresses.CALCULATORS, "calculators/calculators.html", context, "main", growing=True)
-
-
-def pages(lookup: Lookup) -> Iterator[Page]:
-    yield page(lookup)
+    yield Page("calculators", (), addresses.CALCULATORS, "calculators/calculators.html", context, "main", growing=True)
 
 
 def link_with(lookup: Lookup, batch: Batch) -> str:
@@ -218,33 +193,26 @@ def _names(lookup: Lookup) -> tuple[str, ...]:
     return tuple(by_folded[name] for name in first)
 
 
-def _growing(lookup: Lookup) -> list[Batch]:
-    return [batch for batch in reversed(lookup.journal.batches) if not lookup.analysis.progress[batch.id].is_over]
-
-
-def _tent(lookup: Lookup, tent: Tent) -> TentValues:
-    exhaust = _exhaust_now(lookup, tent)
-    read = lookup.analysis.last_readings[tent.id].counted
-    return TentValues(
-        id=tent.id,
-        name=tent.name,
-        width=_plain(tent.width_m),
-        depth=_plain(tent.depth_m),
-        height=_plain(tent.height_m),
-        flow=_plain(tent.exhaust_m3_h),
-        flow_is=tent.exhaust_flow_is or "rated",
-        runs=exhaust.mode if exhaust and exhaust.mode != "off" else "",
-        on=_plain(exhaust.on_min) if exhaust else "",
-        every=_plain(exhaust.every_min) if exhaust else "",
-        temperature=_plain(read.temperature_c) if read else "",
-        humidity=_plain(read.humidity_pct) if read else "",
-        read=wording.when_in_words(read.when) if read else "",
-    )
-
-
-def _exhaust_now(lookup: Lookup, tent: Tent) -> Exhaust | None:
+def _tent(lookup: Lookup, tent: Tent) -> dict[str, Any]:
+    """A tent's values: plain text in m, m³/h, min, °C or %, "" where not known. read: when its air was last read."""
     change = holding_now(history_of(lookup.journal, tent)).get("exhaust")
-    return change.value if change and isinstance(change.value, Exhaust) else None
+    exhaust = change.value if change and isinstance(change.value, Exhaust) else None
+    read = lookup.analysis.last_readings[tent.id].counted
+    return {
+        "id": tent.id,
+        "name": tent.name,
+        "width": _plain(tent.width_m),
+        "depth": _plain(tent.depth_m),
+        "height": _plain(tent.height_m),
+        "flow": _plain(tent.exhaust_m3_h),
+        "flow_is": tent.exhaust_flow_is or "rated",
+        "runs": exhaust.mode if exhaust and exhaust.mode != "off" else "",
+        "on": _plain(exhaust.on_min) if exhaust else "",
+        "every": _plain(exhaust.every_min) if exhaust else "",
+        "temperature": _plain(read.temperature_c) if read else "",
+        "humidity": _plain(read.humidity_pct) if read else "",
+        "read": wording.when_in_words(read.when) if read else "",
+    }
 
 
 def _plain(value: float | None) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import Any
 
 from journal.analysis.calculation import figure as figure_words
 from journal.analysis.comparison import FEWEST_BATCHES, MEASURES, Dot, LineFigures, Measure, Middle
@@ -11,21 +11,15 @@ from journal.analysis.comparison_words import lost_words, median_words
 from journal.quantities import counted
 from journal.site import wording
 from journal.site.charts.dots import Point, Strip, axis_of, strip_of
-from journal.site.charts.primitives import Scale, Text, scale_over
-from journal.site.pages.lookup import Label, Lookup
+from journal.site.charts.primitives import Scale, scale_over
+from journal.site.pages.lookup import Lookup
 
 COLUMNS: dict[Measure, str] = {"be": "BE", "first flush": "First flush", "lost": "Lost"}
 
 TITLES: dict[Measure, tuple[str, str]] = {
-    "be": (
-        "BE, all flushes",
-        "Fresh mass of all flushes, in % of the dry substrate of the units inoculated.",
-    ),
+    "be": ("BE, all flushes", "Fresh mass of all flushes, in % of the dry substrate of the units inoculated."),
     "first flush": ("BE of the first flush alone", "Fresh mass of flush 1, in % of the same dry substrate."),
-    "lost": (
-        "Units lost",
-        "Units lost, in % of the units inoculated: a dot for each batch, a mark for all of them.",
-    ),
+    "lost": ("Units lost", "Units lost, in % of the units inoculated: a dot for each batch, a mark for all of them."),
 }
 
 MEDIAN_FORMULA = (
@@ -39,55 +33,7 @@ SHARE_FORMULA = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Cell:
-    """A finished batch in the table. said: its value, or what there is of it."""
-
-    line: Label
-    batch: Label
-    said: str
-    note: str
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """A line in a chart. id: begins those of the drawing's title and description.
-
-    counts, batches: what its figure is calculated from. anchor: of the line, on its species' first chart.
-    unsure: of a harvest, that nobody who can tell has said what it is, or that the line's label is in doubt; else "".
-    says, more: what its batches come to, and how far that holds.
-    """
-
-    line: Label
-    anchor: str | None
-    unsure: str
-    says: str
-    more: str
-    strip: Strip | None
-    id: str
-    title: str
-    desc: str
-    counts: str
-    batches: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Chart:
-    """One measure of the lines of a species, all rows on one scale. column: what its values are called in the table.
-
-    axis: empty where there is no dot.
-    """
-
-    column: str
-    title: str
-    what: str
-    rows: tuple[Row, ...]
-    axis: tuple[Text, ...]
-    cells: tuple[Cell, ...]
-    formula: str
-
-
-def charts_of(lookup: Lookup, lines: Sequence[LineFigures], id: str) -> tuple[Chart, ...]:
+def charts_of(lookup: Lookup, lines: Sequence[LineFigures], id: str) -> tuple[dict[str, Any], ...]:
     """A chart for each measure; both BEs on one scale. id: begins the IDs of the drawings."""
     be = be_scale(lines)
     scales: dict[Measure, Scale] = {"be": be, "first flush": be, "lost": Scale(0, 100)}
@@ -100,35 +46,39 @@ def be_scale(lines: Sequence[LineFigures]) -> Scale:
     return scale_over([0.0, *(value for value in values if value is not None)], least_span=50, within=(0, float("inf")))
 
 
-def _chart(lookup: Lookup, lines: Sequence[LineFigures], measure: Measure, scale: Scale, id: str) -> Chart:
+def _chart(lookup: Lookup, lines: Sequence[LineFigures], measure: Measure, scale: Scale, id: str) -> dict[str, Any]:
     title, what = TITLES[measure]
     rows = tuple(_row(lookup, line, measure, scale, f"{id}-{at}") for at, line in enumerate(lines))
-    return Chart(
-        column=COLUMNS[measure],
-        title=title,
-        what=what,
-        rows=rows,
-        axis=axis_of(scale) if any(row.strip for row in rows) else (),
-        cells=tuple(_cell(lookup, line, dot, measure) for line in lines for dot in _ranked(line, measure)),
-        formula=SHARE_FORMULA if measure == "lost" else MEDIAN_FORMULA,
-    )
+    return {
+        "column": COLUMNS[measure],
+        "title": title,
+        "what": what,
+        "rows": rows,
+        "axis": axis_of(scale) if any(row["strip"] for row in rows) else (),
+        "cells": tuple(_cell(lookup, line, dot, measure) for line in lines for dot in _ranked(line, measure)),
+        "formula": SHARE_FORMULA if measure == "lost" else MEDIAN_FORMULA,
+    }
 
 
-def _row(lookup: Lookup, line: LineFigures, measure: Measure, scale: Scale, id: str) -> Row:
+def _row(lookup: Lookup, line: LineFigures, measure: Measure, scale: Scale, id: str) -> dict[str, Any]:
+    """A line in a chart. anchor: on its species' first chart. unsure: of a harvest, that nobody who can tell has said
+    what it is, or that the line's label is in doubt. says, more: what its batches come to, and how far that holds.
+    counts, batches: what its figure is calculated from."""
     says = words_of(line, measure)
-    return Row(
-        line=lookup.label(line.line),
-        anchor=f"line-{line.line.lower()}" if measure == "be" else None,
-        unsure="" if measure == "lost" else _unsure(lookup, line),
-        says=unbroken(says.partition("; ")[0]),
-        more=unbroken(says.partition("; ")[2]),
-        strip=_strip(line, measure, scale),
-        id=id,
-        title=f"{line.line}: {TITLES[measure][0]}",
-        desc=f"{_dots_in_words(line, measure)} {says[0].upper()}{says[1:]}.",
-        counts=_counts(line, measure),
-        batches=tuple(dot.batch for dot in _ranked(line, measure) if dot.value(measure) is not None),
-    )
+    dots = ", ".join(f"{dot.batch} {_said(dot, measure)}" for dot in _ranked(line, measure))
+    return {
+        "line": lookup.label(line.line),
+        "anchor": f"line-{line.line.lower()}" if measure == "be" else None,
+        "unsure": "" if measure == "lost" else _unsure(lookup, line),
+        "says": unbroken(says.partition("; ")[0]),
+        "more": unbroken(says.partition("; ")[2]),
+        "strip": _strip(line, measure, scale),
+        "id": id,
+        "title": f"{line.line}: {TITLES[measure][0]}",
+        "desc": f"{dots}. {says[0].upper()}{says[1:]}.",
+        "counts": _counts(line, measure),
+        "batches": tuple(dot.batch for dot in _ranked(line, measure) if dot.value(measure) is not None),
+    }
 
 
 def _unsure(lookup: Lookup, line: LineFigures) -> str:
@@ -167,19 +117,13 @@ def _strip(line: LineFigures, measure: Measure, scale: Scale) -> Strip | None:
         for dot in line.dots
         if (value := value_of(dot, measure)) is not None
     ]
-    mark, interval = _share_drawn(line) if measure == "lost" else _median_drawn(_middle(line, measure))
+    mark, interval, row = None, None, _middle(line, measure)
+    if measure != "lost":
+        mark = row.median if len(row.values) > 1 else None
+        interval = (row.interval.low, row.interval.high) if row.interval else None
+    elif line.lost is not None and line.lost_batches >= FEWEST_BATCHES:
+        mark, interval = line.lost.value * 100, (line.lost.low * 100, line.lost.high * 100)
     return strip_of(points, scale, mark, interval) if points else None
-
-
-def _median_drawn(row: Middle) -> tuple[float | None, tuple[float, float] | None]:
-    mark = row.median if len(row.values) > 1 else None
-    return mark, (row.interval.low, row.interval.high) if row.interval else None
-
-
-def _share_drawn(line: LineFigures) -> tuple[float | None, tuple[float, float] | None]:
-    if line.lost is None or line.lost_batches < FEWEST_BATCHES:
-        return None, None
-    return line.lost.value * 100, (line.lost.low * 100, line.lost.high * 100)
 
 
 def value_of(dot: Dot, measure: Measure) -> float | None:
@@ -202,17 +146,17 @@ def _said(dot: Dot, measure: Measure) -> str:
     return "not known" if value is None else unbroken(figure_words(value, "%"))
 
 
-def _dots_in_words(line: LineFigures, measure: Measure) -> str:
-    told = (f"{dot.batch} {_said(dot, measure)}" for dot in _ranked(line, measure))
-    return f"{', '.join(told)}."
-
-
-def _cell(lookup: Lookup, line: LineFigures, dot: Dot, measure: Measure) -> Cell:
+def _cell(lookup: Lookup, line: LineFigures, dot: Dot, measure: Measure) -> dict[str, Any]:
     notes = [
         f"{min(dot.lost, dot.inoculated)} of {counted(dot.inoculated, 'unit')}" if measure == "lost" else None,
         "not counted" if dot.left_out else None,
     ]
-    return Cell(lookup.label(line.line), lookup.label(dot.batch), _said(dot, measure), ", ".join(filter(None, notes)))
+    return {
+        "line": lookup.label(line.line),
+        "batch": lookup.label(dot.batch),
+        "said": _said(dot, measure),
+        "note": ", ".join(filter(None, notes)),
+    }
 
 
 def _counts(line: LineFigures, measure: Measure) -> str:

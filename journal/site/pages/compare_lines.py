@@ -3,18 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from itertools import groupby
+from typing import Any
 
 from journal.analysis.calculation import figure as figure_words
-from journal.analysis.comparison import (
-    FEWEST_BATCHES,
-    MOST_IN_PAIRS,
-    Comparison,
-    Difference,
-    Dot,
-    LineFigures,
-)
+from journal.analysis.comparison import FEWEST_BATCHES, MOST_IN_PAIRS, Comparison, Difference, Dot, LineFigures
 from journal.analysis.comparison_words import (
     MEDIAN_SOURCE,
     NOT_ONLY_THE_LINE,
@@ -28,11 +21,9 @@ from journal.analysis.comparison_words import (
 )
 from journal.analysis.yields import BE_SOURCE
 from journal.site import addresses, wording
-from journal.site.pages.compare_charts import COLUMNS, Chart, charts_of, unbroken
-from journal.site.pages.lookup import Label, Lookup, SpeciesWords, species_words
+from journal.site.pages.compare_charts import COLUMNS, charts_of, unbroken
+from journal.site.pages.lookup import Label, Lookup, species_words
 from journal.site.plan import Page
-
-# Two lines compared: what their batches tell, measure by measure, and how that is calculated
 
 MOST_SPELT_OUT = 3
 """Pairs of which is said one by one that there are too few batches; of more, it is said once."""
@@ -42,35 +33,9 @@ FORMULA = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class TestRow:
-    """The numbers behind one sentence. n, means: of the first line and of the second."""
-
-    measure: str
-    n: str
-    means: str
-    ways: str
-    p: str
-    adjusted: str
-
-
-@dataclass(frozen=True, slots=True)
-class Pair:
-    """Two lines. said: (measure, sentence); one with no measure where one sentence does for all.
-
-    full: the same at length, for those of which a test was made.
-    """
-
-    first: Label
-    second: Label
-    said: tuple[tuple[str | None, str], ...]
-    full: tuple[tuple[str, str], ...]
-    tests: tuple[TestRow, ...]
-
-
 def pairs_of(
     lookup: Lookup, lines: Sequence[LineFigures], differences: Iterable[Difference]
-) -> tuple[tuple[Pair, ...], tuple[Label, ...]]:
+) -> tuple[tuple[dict[str, Any], ...], tuple[Label, ...]]:
     """Every pair of the lines of a species; and, where that would be a long list, the lines with too few batches for
     any verdict apart, in no pair."""
     by_pair: dict[tuple[str, str], list[Difference]] = {}
@@ -79,21 +44,21 @@ def pairs_of(
     silent = {names for names, rows in by_pair.items() if all(row.outcome == "too few" for row in rows)}
     if len(silent) <= MOST_SPELT_OUT and len(lines) <= MOST_IN_PAIRS:
         return tuple(_pair(lookup, rows) for rows in by_pair.values()), ()
-    told = {names: rows for names, rows in by_pair.items() if names not in silent}
-    speaking = {name for names in told for name in names}
+    listed = {names: rows for names, rows in by_pair.items() if names not in silent}
+    speaking = {name for names in listed for name in names}
     few = lookup.labels(line.line for line in lines if line.line not in speaking)
-    return tuple(_pair(lookup, rows) for rows in told.values()), few
+    return tuple(_pair(lookup, rows) for rows in listed.values()), few
 
 
-def _pair(lookup: Lookup, rows: Sequence[Difference]) -> Pair:
+def _pair(lookup: Lookup, rows: Sequence[Difference]) -> dict[str, Any]:
     tested = [row for row in rows if row.test is not None]
-    return Pair(
-        first=lookup.label(rows[0].first),
-        second=lookup.label(rows[0].second),
-        said=_said(rows),
-        full=tuple((COLUMNS[row.measure], unbroken(difference_words(row))) for row in tested),
-        tests=tuple(_tested(row) for row in tested),
-    )
+    return {
+        "first": lookup.label(rows[0].first),
+        "second": lookup.label(rows[0].second),
+        "said": _said(rows),
+        "full": tuple((COLUMNS[row.measure], unbroken(difference_words(row))) for row in tested),
+        "tests": tuple(_tested(row) for row in tested),
+    }
 
 
 def _said(rows: Sequence[Difference]) -> tuple[tuple[str | None, str], ...]:
@@ -103,19 +68,17 @@ def _said(rows: Sequence[Difference]) -> tuple[tuple[str | None, str], ...]:
     return tuple((COLUMNS[row.measure], said) for row, said in zip(rows, sentences, strict=True))
 
 
-def _tested(row: Difference) -> TestRow:
+def _tested(row: Difference) -> dict[str, Any]:
     assert row.test is not None
-    return TestRow(
-        measure=COLUMNS[row.measure],
-        n=f"{row.first_n}, {row.second_n}",
-        means=f"{figure_words(row.first_mean or 0.0, '%')}, {figure_words(row.second_mean or 0.0, '%')}",
-        ways=f"{row.test.as_far:,} of {row.test.ways:,}",
-        p=p_words(row.test.p),
-        adjusted=p_words(row.p) if row.p is not None and row.tests > 1 else "",
-    )
+    return {
+        "measure": COLUMNS[row.measure],
+        "n": f"{row.first_n}, {row.second_n}",
+        "means": f"{figure_words(row.first_mean or 0.0, '%')}, {figure_words(row.second_mean or 0.0, '%')}",
+        "ways": f"{row.test.as_far:,} of {row.test.ways:,}",
+        "p": p_words(row.test.p),
+        "adjusted": p_words(row.p) if row.p is not None and row.tests > 1 else "",
+    }
 
-
-# The page
 
 SOURCES = (
     ("BE", f"{BE_SOURCE}. Here on the dry substrate of all units inoculated, lost ones too."),
@@ -123,41 +86,6 @@ SOURCES = (
     ("Share lost", f"{SHARE_SOURCE}. {UNITS_SHARE}"),
     ("Difference of two lines", f"{TEST_SOURCE[0].upper()}{TEST_SOURCE[1:]}. {rarity_words()}"),
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Growing:
-    """The batches of a line that are not finished, and so are in no figure. species: where no heading tells it."""
-
-    line: Label
-    species: SpeciesWords | None
-    batches: tuple[Label, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class LeftOut:
-    """A finished batch that counts for less than it might, and why."""
-
-    batch: Label
-    why: str
-
-
-@dataclass(frozen=True, slots=True)
-class Kind:
-    """The lines of one species. anchor: the section's. alone: only one line of it has a finished batch.
-
-    few: lines with too few finished batches for any verdict where there are too many of them to go through pair by
-    pair.
-    """
-
-    anchor: str
-    name: SpeciesWords | None
-    charts: tuple[Chart, ...]
-    pairs: tuple[Pair, ...]
-    few: tuple[Label, ...]
-    alone: bool
-    left_out: tuple[LeftOut, ...]
-    growing: tuple[Growing, ...]
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
@@ -179,42 +107,44 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     yield Page("compare", (), addresses.COMPARE, "cultures/compare.html", context, "main", growing=True)
 
 
-def _kind(lookup: Lookup, at: int, lines: Sequence[LineFigures], found: Comparison) -> Kind:
+def _kind(lookup: Lookup, at: int, lines: Sequence[LineFigures], found: Comparison) -> dict[str, Any]:
+    """The lines of one species. alone: only one has a finished batch. few: those not gone through pair by pair."""
     grown = [line for line in lines if line.dots]
-    pairs, few = pairs_of(lookup, grown if lines[0].kind else (), _differences(grown, found.differences))
-    return Kind(
-        anchor=f"species-{at}",
-        name=species_words(lines[0].species),
-        charts=charts_of(lookup, grown, f"s{at}"),
-        pairs=pairs,
-        few=few,
-        alone=len(grown) == 1,
-        left_out=tuple(_left_out(lookup, grown)),
-        growing=_growing(lookup, lines),
+    ours = {line.line for line in grown}
+    pairs, few = pairs_of(
+        lookup, grown if lines[0].kind else (), [row for row in found.differences if row.first in ours]
     )
+    return {
+        "anchor": f"species-{at}",
+        "name": species_words(lines[0].species),
+        "charts": charts_of(lookup, grown, f"s{at}"),
+        "pairs": pairs,
+        "few": few,
+        "alone": len(grown) == 1,
+        "left_out": tuple(_left_out(lookup, grown)),
+        "growing": _growing(lookup, lines),
+    }
 
 
-def _differences(lines: Iterable[LineFigures], differences: Iterable[Difference]) -> list[Difference]:
-    ours = {line.line for line in lines}
-    return [row for row in differences if row.first in ours]
-
-
-def _growing(lookup: Lookup, lines: Iterable[LineFigures], *, name_species: bool = False) -> tuple[Growing, ...]:
+def _growing(lookup: Lookup, lines: Iterable[LineFigures], *, name_species: bool = False) -> tuple[dict[str, Any], ...]:
+    """The batches of each line that are not finished, and so are in no figure."""
     return tuple(
-        Growing(
-            lookup.label(line.line), species_words(line.species) if name_species else None, lookup.labels(line.growing)
-        )
+        {
+            "line": lookup.label(line.line),
+            "species": species_words(line.species) if name_species else None,
+            "batches": lookup.labels(line.growing),
+        }
         for line in lines
         if line.growing
     )
 
 
-def _left_out(lookup: Lookup, lines: Iterable[LineFigures]) -> Iterable[LeftOut]:
+def _left_out(lookup: Lookup, lines: Iterable[LineFigures]) -> Iterable[dict[str, Any]]:
     """Each batch once, though it may be a dot in several lines."""
     dots = {dot.batch: dot for line in lines for dot in line.dots}
     for dot in dots.values():
         if why := why_less(lookup, dot):
-            yield LeftOut(lookup.label(dot.batch), why)
+            yield {"batch": lookup.label(dot.batch), "why": why}
 
 
 def why_less(lookup: Lookup, dot: Dot) -> str | None:

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from typing import Any
 
 from journal.analysis.calculation import Calculation
-from journal.analysis.comparison_words import BeWords, be_in_words, be_words, flushes_words
+from journal.analysis.comparison_words import be_in_words, be_words, flushes_words
 from journal.analysis.progress import Progress, milestones
 from journal.analysis.substrate import DryFrom, dry_substrate, other_ways
-from journal.analysis.yields import BatchYield, Flush, PartYield
+from journal.analysis.yields import BatchYield
 from journal.model import Batch, Note, When
 from journal.quantities import counted
 from journal.site import wording
@@ -18,16 +19,12 @@ from journal.site.figures import Figure, amount, figure
 from journal.site.pages.grown_from import WEIGHED_SOURCE
 from journal.site.pages.lookup import Lookup
 
-# A batch's crop in one phrase, in its author's word for a unit.
-
 _UNIT = re.compile(r"\b(block|bag|jar|log|bed|bucket|tray|tub|bottle)(s?)\b", re.IGNORECASE)
 
 
 def unit_word(batch: Batch) -> str:
     """What its author calls one unit: by the title, else by the container; `unit` where neither names just one kind.
-
-    One log in the title of several units is what it was found on, or the like.
-    """
+    One log in the title of several units is what it was found on, or the like."""
     in_title = {kind.lower() for kind, plural in _UNIT.findall(batch.title) if plural or batch.units == 1}
     in_container = {kind.lower() for kind, _ in _UNIT.findall(batch.container or "")}
     return next((kinds.pop() for kinds in (in_title, in_container) if len(kinds) == 1), "unit")
@@ -40,17 +37,14 @@ def crop_in_words(lookup: Lookup, batch: Batch) -> str:
     if words := be_in_words(crop, units):
         return words
     if batch.sums_kept_back:
-        picked = f"{wording.mass(crop.harvest_g, lookup.units)} harvested" if crop.harvest_g else "nothing harvested"
-        return f"{counted(crop.inoculated, unit_word(batch))} inoculated, {picked} as far as shared"
+        harvested = f"{wording.mass(crop.harvest_g, lookup.units)} harvested" if crop.harvest_g else "nothing harvested"
+        return f"{counted(crop.inoculated, unit_word(batch))} inoculated, {harvested} as far as shared"
     lost = f", {crop.lost} lost" if crop.lost else ""
     inoculated = f"{counted(crop.inoculated, unit_word(batch))} inoculated{lost}"
     if crop.harvest_g:
         ending = flushes_words(crop)
         return f"{inoculated}, {wording.mass(crop.harvest_g, lookup.units)} harvested{f', {ending}' if ending else ''}"
     return f"{inoculated}, nothing harvested{'' if run.is_over else ' yet'}"
-
-
-# A batch's crop in rows: flush by flush, and unit by unit where parts were named.
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,65 +54,36 @@ class FlushRow:
     name: str
     days: str
     gap: str
-    picked: str
+    harvested: str
     be: str
 
 
-@dataclass(frozen=True, slots=True)
-class FlushTable:
-    """calculation: how a flush's BE comes about, every flush by name; None where no flush has one."""
-
-    rows: tuple[FlushRow, ...]
-    total: FlushRow
-    has_gaps: bool
-    has_be: bool
-    calculation: Figure | None
-
-
-@dataclass(frozen=True, slots=True)
-class PartRow:
-    name: str
-    flushes: str
-    picked: str
-    lost: str
-    be: str
-
-
-@dataclass(frozen=True, slots=True)
-class PartTable:
-    heading: str
-    rows: tuple[PartRow, ...]
-    calculation: Figure | None
-
-
-def flush_table(lookup: Lookup, batch: Batch) -> FlushTable | None:
+def flush_table(lookup: Lookup, batch: Batch) -> dict[str, Any] | None:
     """Every flush; what was harvested in none; and all together. None where nothing was harvested."""
     crop = lookup.analysis.yields[batch.id]
     if not crop.harvest_g:
         return None
     gaps = milestones(lookup.analysis.progress[batch.id]).between_flushes_d
-    rows = [_flush(lookup, flush, gaps) for flush in crop.flushes]
+    rows = [
+        FlushRow(
+            name=str(flush.number),
+            days=_from_to(flush.first, flush.last),
+            gap=f"{gaps[flush.number - 1]} d" if flush.number - 1 in gaps else "",
+            harvested=amount(flush.harvest_g, "g", lookup.units),
+            be=_be_cell(flush.be),
+        )
+        for flush in crop.flushes
+    ]
     if crop.unnumbered_g:
         rows.append(FlushRow("none named", "", "", amount(crop.unnumbered_g, "g", lookup.units), ""))
     so_far = "" if crop.final else ", so far"
-    return FlushTable(
-        rows=tuple(rows),
-        total=FlushRow(f"all{so_far}", "", "", amount(crop.harvest_g, "g", lookup.units), _crop_tables_be(crop.be)),
-        has_gaps=any(row.gap for row in rows),
-        has_be=crop.be is not None,
-        calculation=_calculated(lookup, [(f"flush {flush.number}", flush.be) for flush in crop.flushes]),
-    )
-
-
-def _flush(lookup: Lookup, flush: Flush, gaps: Mapping[int, int]) -> FlushRow:
-    gap = gaps.get(flush.number - 1)
-    return FlushRow(
-        name=str(flush.number),
-        days=_from_to(flush.first, flush.last),
-        gap="" if gap is None else f"{gap} d",
-        picked=amount(flush.harvest_g, "g", lookup.units),
-        be=_crop_tables_be(flush.be),
-    )
+    return {
+        "rows": tuple(rows),
+        "total": FlushRow(f"all{so_far}", "", "", amount(crop.harvest_g, "g", lookup.units), _be_cell(crop.be)),
+        "has_gaps": any(row.gap for row in rows),
+        "has_be": crop.be is not None,
+        "calculation": _calculated(lookup, [(f"flush {flush.number}", flush.be) for flush in crop.flushes]),
+    }
 
 
 def _from_to(first: When, last: When) -> str:
@@ -129,31 +94,30 @@ def _from_to(first: When, last: When) -> str:
     return one if one == other else f"{one} to {other}"
 
 
-def part_table(lookup: Lookup, batch: Batch) -> PartTable | None:
+def part_table(lookup: Lookup, batch: Batch) -> dict[str, Any] | None:
     """What notes say of units by their numbers; None where nothing was harvested of any by its number."""
     crop = lookup.analysis.yields[batch.id]
     if not any(part.harvest_g for part in crop.parts):
         return None
-    rows = tuple(_part(lookup, part) for part in crop.parts)
-    calculation = _calculated(lookup, [(_numbers(part.parts), part.be) for part in crop.parts])
-    return PartTable(f"{unit_word(batch).capitalize()}s by number", rows, calculation)
-
-
-def _part(lookup: Lookup, part: PartYield) -> PartRow:
-    return PartRow(
-        name=_numbers(part.parts),
-        flushes=", ".join(f"flush {number}: {amount(mass, 'g', lookup.units)}" for number, mass in part.flushes),
-        picked=amount(part.harvest_g, "g", lookup.units) if part.harvest_g else "",
-        lost=str(part.lost) if part.lost else "",
-        be=_crop_tables_be(part.be),
+    rows = tuple(
+        {
+            "name": _numbers(part.parts),
+            "flushes": ", ".join(f"flush {number}: {amount(mass, 'g', lookup.units)}" for number, mass in part.flushes),
+            "harvested": amount(part.harvest_g, "g", lookup.units) if part.harvest_g else "",
+            "lost": str(part.lost) if part.lost else "",
+            "be": _be_cell(part.be),
+        }
+        for part in crop.parts
     )
+    calculation = _calculated(lookup, [(_numbers(part.parts), part.be) for part in crop.parts])
+    return {"heading": f"{unit_word(batch).capitalize()}s by number", "rows": rows, "calculation": calculation}
 
 
 def _numbers(parts: tuple[int, ...]) -> str:
     return f"no. {wording.joined([str(part) for part in parts])}" + (" together" if len(parts) > 1 else "")
 
 
-def _crop_tables_be(be: Calculation | None) -> str:
+def _be_cell(be: Calculation | None) -> str:
     return amount(be.value, be.unit) if be else ""
 
 
@@ -163,38 +127,30 @@ def _calculated(lookup: Lookup, named: list[tuple[str, Calculation | None]]) -> 
     if not found:
         return None
     formula, source = found[0][1].formula, found[0][1].source
-    inputs = tuple((name, _put_in(lookup, be)) for name, be in found)
-    return Figure(number="each BE", words="", inputs=inputs, formula=formula, source=source)
+    inputs = []
+    for name, be in found:
+        fresh, units, dry = (value for _, value in figure(be, "", lookup.units).inputs)
+        inputs.append((name, f"{fresh} / ({units} × {dry}) × 100 = {amount(be.value, be.unit)}"))
+    return Figure(number="each BE", words="", inputs=tuple(inputs), formula=formula, source=source)
 
-
-def _put_in(lookup: Lookup, be: Calculation) -> str:
-    """`1.29 kg / (4 × 874 g) × 100 = 36.9 %`."""
-    fresh, units, dry = (value for _, value in figure(be, "", lookup.units).inputs)
-    return f"{fresh} / ({units} × {dry}) × 100 = {amount(be.value, be.unit)}"
-
-
-# What was made or inoculated and what of it was lost, as one figure with every loss beneath.
 
 SOURCE = "as the author wrote it; only units written as lost count as lost"
 
 
 def made_and_lost(run: Progress, words: str, beside: str | None) -> Figure:
     """How many there were. words: what they are and what was done (`blocks inoculated`)."""
-    made = run.inoculated or 0
+    inputs = [(words, str(run.inoculated or 0))]
+    for note in run.losses:
+        name = ", ".join(filter(None, (f"lost {wording.date_in_words(note.date)}", parts_in_words(note, run.of.id))))
+        inputs.append((name, f"{note.lost}, {note.cause}" if note.cause else str(note.lost)))
     return Figure(
-        number=str(made),
+        number=inputs[0][1],
         words=words,
         beside=beside,
-        inputs=((words, str(made)), *_losses(run)),
+        inputs=tuple(inputs),
         formula=f"remaining = {words} − lost" if run.losses else f"{words} = as written, or 1 if nothing is written",
         source=SOURCE,
     )
-
-
-def _losses(run: Progress) -> Iterator[tuple[str, str]]:
-    for note in run.losses:
-        name = ", ".join(filter(None, (f"lost {wording.date_in_words(note.date)}", parts_in_words(note, run.of.id))))
-        yield name, f"{note.lost}, {note.cause}" if note.cause else str(note.lost)
 
 
 def parts_in_words(note: Note, id: str) -> str | None:
@@ -205,59 +161,30 @@ def parts_in_words(note: Note, id: str) -> str | None:
     return f"no. {wording.joined([str(part) for part in dict.fromkeys(parts)])}"
 
 
-# What a batch gave, as its page shows it: BE, flush by flush, unit by unit, and the figures beside them.
-
 _WAYS: dict[DryFrom, str] = {"dry mass": "weighed dry", "moisture": "from wet mass and moisture", "mix": "from the mix"}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Crop:
-    """be: None where nothing is harvested yet, or no dry mass is known; then `instead` says why.
-
-    missing: what the figures need, a sentence each. unfinished: what would make the figures
-    of a batch that is over final.
-    """
-
-    be: BeWords | None
-    be_figure: Figure | None
-    instead: str | None
-    figures: tuple[Figure, ...]
-    flushes: FlushTable | None
-    parts: PartTable | None
-    missing: tuple[str, ...]
-    unfinished: str | None
-    is_picked: bool
-
-
-def crop_of(lookup: Lookup, batch: Batch) -> Crop:
-    """Everything that a batch's page tells of its crop."""
+def crop_of(lookup: Lookup, batch: Batch) -> dict[str, Any]:
+    """What a page shows of a crop. instead: words where there is no BE; unfinished: what would make figures final."""
     crop = lookup.analysis.yields[batch.id]
     be = be_words(crop, f"{unit_word(batch)}s")
     is_over = lookup.analysis.progress[batch.id].is_over
-    return Crop(
-        be=be,
-        be_figure=_be(lookup, batch, crop) if be else None,
-        instead=None if be else _sentence(crop_in_words(lookup, batch)),
-        figures=tuple(_figures(lookup, batch, crop)),
-        flushes=flush_table(lookup, batch),
-        parts=part_table(lookup, batch),
-        missing=tuple(_missing(lookup, crop)),
-        unfinished="The figures stay “so far” until a note marks the batch as spent or discarded."
+    in_words = crop_in_words(lookup, batch)
+    # That a flush has no harvest is for its author to correct; a reader of a share would take one for kept back.
+    elsewhere = (crop.be_with_spawn_lacks, crop.flushes_lack if lookup.share is not None else None)
+    return {
+        "be": be,
+        "be_figure": _be(lookup, batch, crop) if be else None,
+        "instead": None if be else f"{in_words[:1].upper()}{in_words[1:]}.",
+        "figures": tuple(_figures(lookup, batch, crop)),
+        "flushes": flush_table(lookup, batch),
+        "parts": part_table(lookup, batch),
+        "missing": tuple(wording.keys_quoted(sentence) for sentence in crop.missing if sentence not in elsewhere),
+        "unfinished": "The figures stay “so far” until a note marks the batch as spent or discarded."
         if is_over and not crop.final
         else None,
-        is_picked=crop.harvest_g > 0,
-    )
-
-
-def _missing(lookup: Lookup, crop: BatchYield) -> Iterator[str]:
-    """What the figures need. That a flush has no harvest is for its author to correct; to a reader of a share
-    it would seem that one is kept back."""
-    elsewhere = (crop.be_with_spawn_lacks, crop.flushes_lack if lookup.share is not None else None)
-    yield from (wording.keys_quoted(sentence) for sentence in crop.missing if sentence not in elsewhere)
-
-
-def _sentence(words: str) -> str:
-    return f"{words[:1].upper()}{words[1:]}."
+        "is_harvested": crop.harvest_g > 0,
+    }
 
 
 def _be(lookup: Lookup, batch: Batch, crop: BatchYield) -> Figure | None:
@@ -276,71 +203,29 @@ def _be(lookup: Lookup, batch: Batch, crop: BatchYield) -> Figure | None:
 def _with_spawn(lookup: Lookup, crop: BatchYield) -> Iterator[tuple[str, str]]:
     """BE with the spawn's dry substance counted in, and how; or what is missing for it."""
     found = crop.be_with_spawn
+    if found is None and crop.be_with_spawn_lacks:
+        yield "with spawn counted", wording.keys_quoted(crop.be_with_spawn_lacks)
     if found is None:
-        if crop.be_with_spawn_lacks:
-            yield "with spawn counted", wording.keys_quoted(crop.be_with_spawn_lacks)
         return
-    yield "BE with spawn counted", amount(found.value, found.unit)
-    inputs = figure(found, "", lookup.units).inputs
-    yield from (pair for pair in inputs if "spawn" in pair[0])
-    yield "calculated as", found.formula
-    yield "by", found.source
+    number, *calculated = _also("BE with spawn counted", found)
+    yield number
+    yield from (pair for pair in figure(found, "", lookup.units).inputs if "spawn" in pair[0])
+    yield from calculated
+
+
+def _also(name: str, found: Calculation) -> tuple[tuple[str, str], ...]:
+    """A further number that stands in the calculation of another, with how it is calculated."""
+    return ((name, amount(found.value, found.unit)), ("calculated as", found.formula), ("by", found.source))
 
 
 def _figures(lookup: Lookup, batch: Batch, crop: BatchYield) -> Iterator[Figure]:
     """In order: what was inoculated and harvested, by unit and by day, then what it was made of."""
-    yield _begun(lookup, batch, crop)
-    if crop.harvest_g or crop.final:
-        yield from _picked(lookup, batch, crop)
-    yield from _dry_substrate(lookup, batch)
-    yield from _spawn_rate(lookup, crop)
-
-
-def _begun(lookup: Lookup, batch: Batch, crop: BatchYield) -> Figure:
     causes = wording.joined(list(lookup.analysis.progress[batch.id].causes))
     lost = f"{crop.lost} lost{f' to {causes}' if causes else ''}" if crop.lost else None
-    made = f"{_plural(crop.inoculated, unit_word(batch))} inoculated"
-    return made_and_lost(lookup.analysis.progress[batch.id], made, lost)
-
-
-def _plural(number: int, unit: str) -> str:
-    return unit if number == 1 else f"{unit}s"
-
-
-def _picked(lookup: Lookup, batch: Batch, crop: BatchYield) -> Iterator[Figure]:
-    units, so_far = lookup.units, "" if crop.final else ", so far"
-    yield _sum_picked(lookup, batch, f"harvested, trimmed and unwashed{so_far}")
-    if crop.per_unit and crop.inoculated > 1:
-        yield figure(crop.per_unit, f"fresh for each {unit_word(batch)} inoculated{so_far}", units)
-    if crop.per_day:
-        more = _production_rate(crop.be_per_day) if crop.be_per_day else ()
-        yield figure(crop.per_day, f"fresh since inoculation{so_far}", units, more=more)
-    if crop.dried:
-        yield figure(crop.dried, f"of the fresh mass is left after drying{so_far}", units)
-
-
-def _sum_picked(lookup: Lookup, batch: Batch, words: str) -> Figure:
-    run, units = lookup.analysis.progress[batch.id], lookup.units
-    return Figure(
-        number=amount(run.harvest_g, "g", units),
-        words=words,
-        inputs=tuple((_harvest(note, batch), amount(note.harvest_g or 0.0, "g", units)) for note in run.harvests),
-        formula="sum of all harvests; a harvest of several units counts once",
-        source=WEIGHED_SOURCE,
-    )
-
-
-def _harvest(note: Note, batch: Batch) -> str:
-    """`1 February 2026, flush 1, no. 1 and 2`."""
-    flush = f"flush {note.flush}" if note.flush is not None else "no flush named"
-    return ", ".join(filter(None, (wording.date_in_words(note.date), flush, parts_in_words(note, batch.id))))
-
-
-def _production_rate(rate: Calculation) -> tuple[tuple[str, str], ...]:
-    return (("production rate", amount(rate.value, rate.unit)), ("calculated as", rate.formula), ("by", rate.source))
-
-
-def _dry_substrate(lookup: Lookup, batch: Batch) -> Iterator[Figure]:
+    made = unit_word(batch) if crop.inoculated == 1 else f"{unit_word(batch)}s"
+    yield made_and_lost(lookup.analysis.progress[batch.id], f"{made} inoculated", lost)
+    if crop.harvest_g or crop.final:
+        yield from _harvested(lookup, batch, crop)
     measured = lookup.settings.ingredients
     found = dry_substrate(batch, measured)
     if found is not None and batch.dry_from is not None:
@@ -348,21 +233,36 @@ def _dry_substrate(lookup: Lookup, batch: Batch) -> Iterator[Figure]:
         more = tuple((f"{_WAYS[way]}, not used", amount(one.value, one.unit, lookup.units)) for way, one in others)
         words = f"dry substrate a {unit_word(batch)}, {_WAYS[batch.dry_from]}"
         yield figure(found, words, lookup.units, more=more)
-
-
-def _spawn_rate(lookup: Lookup, crop: BatchYield) -> Iterator[Figure]:
-    """The wet basis leads, the dry stands beneath it; alone where the wet mass is not known."""
     wet, dry = crop.spawn_rate_wet, crop.spawn_rate_dry
     if wet is not None:
         beside = f"{amount(dry.value, '%')} on the dry basis" if dry else None
-        yield figure(wet, "spawn rate, wet basis", lookup.units, beside=beside, more=_dry_basis(lookup, dry))
+        substrate = [pair for pair in figure(dry, "", lookup.units).inputs if "dry substrate" in pair[0]] if dry else []
+        more = (*substrate, *_also("on the dry basis", dry)) if dry else ()
+        yield figure(wet, "spawn rate, wet basis", lookup.units, beside=beside, more=more)
     elif dry is not None:
         yield figure(dry, "spawn rate, dry basis", lookup.units)
 
 
-def _dry_basis(lookup: Lookup, dry: Calculation | None) -> tuple[tuple[str, str], ...]:
-    if dry is None:
-        return ()
-    shown = figure(dry, "", lookup.units)
-    substrate = (pair for pair in shown.inputs if "dry substrate" in pair[0])
-    return (*substrate, ("on the dry basis", shown.number), ("calculated as", dry.formula), ("by", dry.source))
+def _harvested(lookup: Lookup, batch: Batch, crop: BatchYield) -> Iterator[Figure]:
+    units, so_far = lookup.units, "" if crop.final else ", so far"
+    run = lookup.analysis.progress[batch.id]
+    yield Figure(
+        number=amount(run.harvest_g, "g", units),
+        words=f"harvested, trimmed and unwashed{so_far}",
+        inputs=tuple((_harvest(note, batch), amount(note.harvest_g or 0.0, "g", units)) for note in run.harvests),
+        formula="sum of all harvests; a harvest of several units counts once",
+        source=WEIGHED_SOURCE,
+    )
+    if crop.per_unit and crop.inoculated > 1:
+        yield figure(crop.per_unit, f"fresh for each {unit_word(batch)} inoculated{so_far}", units)
+    if crop.per_day:
+        more = _also("production rate", crop.be_per_day) if crop.be_per_day else ()
+        yield figure(crop.per_day, f"fresh since inoculation{so_far}", units, more=more)
+    if crop.dried:
+        yield figure(crop.dried, f"of the fresh mass is left after drying{so_far}", units)
+
+
+def _harvest(note: Note, batch: Batch) -> str:
+    """`1 February 2026, flush 1, no. 1 and 2`."""
+    flush = f"flush {note.flush}" if note.flush is not None else "no flush named"
+    return ", ".join(filter(None, (wording.date_in_words(note.date), flush, parts_in_words(note, batch.id))))

@@ -3,60 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from typing import Any
 
 from journal.analysis.descent import Node, descent_of
 from journal.model import Batch, Culture, Find
 from journal.quantities import counted
 from journal.site import wording
-from journal.site.charts.descent_drawing import DescentDrawing, NodeContent, Tone, draw_descent
+from journal.site.charts.descent_drawing import NodeContent, Tone, draw_descent
 from journal.site.pages.crop import unit_word
-from journal.site.pages.lookup import Label, Lookup, species_words
+from journal.site.pages.lookup import Lookup, species_words
 
 Line = tuple[Tone, str]
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
-    """One node in words. branches: what was taken from it off the main way, each branch a list of steps."""
-
-    label: Label
-    iso: str
-    when: str
-    words: tuple[str, ...]
-    is_own: bool
-    is_sure: bool
-    branches: tuple[tuple[Step, ...], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class CultureDescent:
-    """A descent as a page shows it. title, desc: what the drawing is of, and what it holds."""
-
-    title: str
-    desc: str
-    drawing: DescentDrawing
-    steps: tuple[Step, ...]
-    has_bars: bool
-    has_unsure: bool
-
-
-def culture_descent(lookup: Lookup, id: str) -> CultureDescent:
+def culture_descent(lookup: Lookup, id: str) -> dict[str, Any]:
     """The descent of one culture."""
     nodes = descent_of(id, lookup.analysis)
     contents = {node.id: _content(lookup, node) for node in nodes}
-    return CultureDescent(
-        title=f"Descent of {id}",
-        desc=_description(nodes),
-        drawing=draw_descent(nodes, contents),
-        steps=_nested(lookup, nodes),
-        has_bars=any(one.be_pct for one in contents.values()),
-        has_unsure=not all(node.is_sure for node in nodes),
-    )
-
-
-def _description(nodes: Sequence[Node]) -> str:
-    """What a drawing holds, for those who cannot see it."""
     finds, cultures, batches = ([node for node in nodes if node.kind == kind] for kind in ("find", "culture", "batch"))
     counts = [
         counted(len(finds), "wild find") if finds else "no wild find",
@@ -64,8 +27,15 @@ def _description(nodes: Sequence[Node]) -> str:
         counted(len(batches), "batch", "batches"),
     ]
     near = " Only what is nearest is drawn." if any(node.left_out or node.more for node in nodes) else ""
-    told = f"{wording.joined(counts)}, from the top down, each under what it was taken from."
-    return f"{told}{near} The list tells the same."
+    holds = f"{wording.joined(counts)}, from the top down, each under what it was taken from."
+    return {
+        "title": f"Descent of {id}",
+        "desc": f"{holds}{near} The list tells the same.",
+        "drawing": draw_descent(nodes, contents),
+        "steps": _nested(lookup, nodes),
+        "has_bars": any(one.be_pct for one in contents.values()),
+        "has_unsure": not all(node.is_sure for node in nodes),
+    }
 
 
 def _content(lookup: Lookup, node: Node) -> NodeContent:
@@ -88,29 +58,23 @@ def _lines(lookup: Lookup, node: Node) -> Iterator[Line]:
         yield "strong", f"this {node.kind}"
     match row:
         case Find():
-            yield from _find_lines(lookup, row)
+            species = species_words(lookup.identified(row).species)
+            if species:
+                yield "latin" if species.latin else "plain", species.text
+            yield "plain", ", ".join(filter(None, ("wild find", row.place)))
         case Culture():
             yield from _culture_lines(lookup, row, node)
         case Batch():
             yield from _batch_lines(lookup, row, node)
-    yield from (("soft", words) for words in _left_out(node))
-    if doubts := _doubts(node):
-        yield "warn", doubts
-
-
-def _left_out(node: Node) -> Iterator[str]:
-    """What of a large tree is not drawn at a node."""
     if node.left_out:
-        yield f"{counted(node.left_out, 'more step')} between {node.stem} and this"
+        yield "soft", f"{counted(node.left_out, 'more step')} between {node.stem} and this"
     if node.more:
-        yield f"{node.more} more taken from this"
-
-
-def _find_lines(lookup: Lookup, find: Find) -> Iterator[Line]:
-    species = species_words(lookup.identified(find).species)
-    if species:
-        yield "latin" if species.latin else "plain", species.text
-    yield "plain", ", ".join(filter(None, ("wild find", find.place)))
+        yield "soft", f"{node.more} more taken from this"
+    doubts = [] if node.confirmed else ["identity not confirmed"]
+    if node.doubt is not None:
+        doubts.append("label in doubt" if node.doubt == node.id else f"in doubt, as {node.doubt} is")
+    if doubts:
+        yield "warn", ", ".join(doubts)
 
 
 def _culture_lines(lookup: Lookup, culture: Culture, node: Node) -> Iterator[Line]:
@@ -143,22 +107,12 @@ def _several_parents(node: Node) -> str | None:
 def _numbers(node: Node) -> str:
     """`T2 · G1 · 2 steps from the wild`."""
     numbers = node.numbers
-    parts = []
-    if numbers.transfers is not None:
-        parts.append(f"T{numbers.transfers}")
+    parts = [f"T{numbers.transfers}"] if numbers.transfers is not None else []
     if numbers.spawn_generation is not None:
         parts.append(f"G{numbers.spawn_generation}")
     if numbers.steps_since_wild is not None:
         parts.append(f"{counted(numbers.steps_since_wild, 'step')} from the wild")
     return " · ".join(parts)
-
-
-def _doubts(node: Node) -> str:
-    """What is not sure of a node, in words that stand on every node below too."""
-    doubts = [] if node.confirmed else ["identity not confirmed"]
-    if node.doubt is not None:
-        doubts.append("label in doubt" if node.doubt == node.id else f"in doubt, as {node.doubt} is")
-    return ", ".join(doubts)
 
 
 def harvested_words(lookup: Lookup, batch: Batch) -> str:
@@ -173,7 +127,7 @@ def harvested_words(lookup: Lookup, batch: Batch) -> str:
     return f"{wording.mass(crop.harvest_g, lookup.units)} harvested{so_far}{be}"
 
 
-def _nested(lookup: Lookup, nodes: Sequence[Node]) -> tuple[Step, ...]:
+def _nested(lookup: Lookup, nodes: Sequence[Node]) -> tuple[dict[str, Any], ...]:
     """The nodes as lists within lists: those of a way follow each other, branches hang under where they leave it."""
     branch_of = {node.id: node.branch for node in nodes}
     ways: dict[str, Node] = {}
@@ -187,26 +141,26 @@ def _nested(lookup: Lookup, nodes: Sequence[Node]) -> tuple[Step, ...]:
     return tuple(step for top in tops for step in _way(lookup, top, ways, off))
 
 
-def _way(lookup: Lookup, first: Node, ways: Mapping[str, Node], off: Mapping[str, Sequence[Node]]) -> tuple[Step, ...]:
+def _way(
+    lookup: Lookup, first: Node, ways: Mapping[str, Node], off: Mapping[str, Sequence[Node]]
+) -> tuple[dict[str, Any], ...]:
     steps = []
     node: Node | None = first
     while node is not None:
         branches = tuple(_way(lookup, branch, ways, off) for branch in off.get(node.id, ()))
-        steps.append(_step(lookup, node, branches))
+        steps.append(
+            {
+                "label": lookup.label(node.id),
+                "iso": node.when.iso,
+                "when": wording.when_in_words(node.when),
+                "words": tuple(_words_of(lookup, node)),
+                "is_own": node.place == "itself",
+                "is_sure": node.is_sure,
+                "branches": branches,
+            }
+        )
         node = ways.get(node.id)
     return tuple(steps)
-
-
-def _step(lookup: Lookup, node: Node, branches: tuple[tuple[Step, ...], ...]) -> Step:
-    return Step(
-        label=lookup.label(node.id),
-        iso=node.when.iso,
-        when=wording.when_in_words(node.when),
-        words=tuple(_words_of(lookup, node)),
-        is_own=node.place == "itself",
-        is_sure=node.is_sure,
-        branches=branches,
-    )
 
 
 def _words_of(lookup: Lookup, node: Node) -> Iterator[str]:

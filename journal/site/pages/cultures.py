@@ -21,8 +21,6 @@ from journal.site.pages.grown_from import be_counts, be_values, grown_from, pinn
 from journal.site.pages.lookup import Lookup, species_words
 from journal.site.plan import Page
 
-# How far a culture is from the wild, and what is left of it: figures, each with the steps that make it.
-
 SOURCE = "common practice, as the format of this journal counts it"
 TRANSFERS = "a start is T0, or the number its giver stated; each transfer adds one, by the longest way"
 STEPS = (
@@ -41,8 +39,9 @@ def culture_numbers(lookup: Lookup, culture: Culture) -> Iterator[Figure]:
         yield _figure(f"T{descent.transfers}", "transfers since this line began", before, says, TRANSFERS)
     if descent.steps_since_wild is not None:
         says = _counted(lookup, culture, "steps_since_wild", lambda one: str(one.steps_since_wild))
-        beside = "cultures, through batches too"
-        yield _figure(str(descent.steps_since_wild), "steps since the wild", beside, says, STEPS)
+        yield _figure(
+            str(descent.steps_since_wild), "steps since the wild", "cultures, through batches too", says, STEPS
+        )
     if descent.spawn_generation is not None:
         says = _counted(lookup, culture, "spawn_generation", lambda one: f"G{one.spawn_generation}")
         yield _figure(f"G{descent.spawn_generation}", "spawn generation", None, says, GENERATIONS)
@@ -75,20 +74,13 @@ def _counted(
             yield name, f"{said(lookup.analysis.lineage.descents[name])}, {made}"
 
 
-# The cultures: their table, and for each where it comes from and what was grown from it.
-
-
 def pages(lookup: Lookup) -> Iterator[Page]:
-    yield _list(lookup)
-    for culture in lookup.journal.cultures:
-        yield _culture(lookup, culture)
-
-
-def _list(lookup: Lookup) -> Page:
     received = lookup.analysis.received_above
     rows = [_row(lookup, culture, received) for culture in _by_use(lookup)]
     context = {"title": "Cultures", "place": "Cultures", "rows": rows, "compare": addresses.COMPARE}
-    return Page("cultures", (), addresses.CULTURES, "cultures/list.html", context, "main", growing=True)
+    yield Page("cultures", (), addresses.CULTURES, "cultures/list.html", context, "main", growing=True)
+    for culture in lookup.journal.cultures:
+        yield _culture(lookup, culture)
 
 
 def _by_use(lookup: Lookup) -> list[Culture]:
@@ -99,28 +91,45 @@ def _by_use(lookup: Lookup) -> list[Culture]:
         be_median = lookup.analysis.rollups.cultures[culture.id].be_median
         return species.text.casefold() if species else "~", -(be_median or 0.0)
 
-    newest_first = list(reversed(lookup.journal.cultures))
-    newest_first.sort(key=use)
-    return newest_first
+    newest_first = lookup.journal.cultures[::-1]
+    return sorted(newest_first, key=use)
 
 
 def _row(lookup: Lookup, culture: Culture, received: Mapping[str, str]) -> dict[str, Any]:
     descent = lookup.analysis.lineage.descents[culture.id]
     rollup = lookup.analysis.rollups.cultures[culture.id]
     stage = lookup.analysis.progress[culture.id].stage
+    doubts = [] if lookup.analysis.confirmed[culture.id] else ["identity not confirmed"]
+    if culture.id in lookup.analysis.doubtful:
+        doubts.append("in doubt")
+    line, share = descent.line, rollup.lost_of_units
+    took = pinning_days(lookup, rollup)
+    middle = median(took) if took else None
     return {
         "label": lookup.label(culture.id),
         "species": species_words(culture.species),
         "made": lookup.how_made(culture),
         "standing": tuple(filter(None, ("master" if culture.master else None, stage))),
-        "doubts": _doubts(lookup, culture),
-        "origin": _origin(lookup, culture, received),
+        "doubts": ", ".join(doubts) or None,
+        "origin": {
+            "finds": lookup.labels(lookup.analysis.lineage.wild_origins_of(culture.id)),
+            "received": culture.received_from or received.get(culture.id),
+            "line": lookup.label(line) if line and line != culture.id else None,
+        },
         "transfers": descent.transfers,
         "generation": descent.spawn_generation,
         "batches": len(rollup.batches),
         "be": _be_cell(lookup, rollup),
-        "pins": _pins_cell(lookup, rollup),
-        "lost": _lost_cell(rollup),
+        "pins": {
+            "sort": wording.number(middle) if middle is not None else "",
+            "median": f"{wording.number(middle)} d" if middle is not None else None,
+            "spread": spread(took, "batch", "batches") if took else None,
+        },
+        "lost": {
+            "sort": wording.number(share.value * 100, 2) if share else "",
+            "share": f"{wording.number(share.value * 100, 0)} %" if share else None,
+            "counts": f"{share.part} of {share.whole}" if share else None,
+        },
         "kept": culture.kept,
         "renewal": _renewal(lookup, culture),
         "age_from": _age_from(culture),
@@ -134,23 +143,6 @@ def _age_from(culture: Culture) -> str:
     """The day from which its age counts, "" where less than that is known."""
     day = calendar_day(culture.date)
     return day.isoformat() if day else ""
-
-
-def _doubts(lookup: Lookup, culture: Culture) -> str | None:
-    doubts = [] if lookup.analysis.confirmed[culture.id] else ["identity not confirmed"]
-    if culture.id in lookup.analysis.doubtful:
-        doubts.append("in doubt")
-    return ", ".join(doubts) or None
-
-
-def _origin(lookup: Lookup, culture: Culture, received: Mapping[str, str]) -> dict[str, Any]:
-    """The wild finds above it, and from whom it, or what it goes back to, was received."""
-    line = lookup.analysis.lineage.descents[culture.id].line
-    return {
-        "finds": lookup.labels(lookup.analysis.lineage.wild_origins_of(culture.id)),
-        "received": culture.received_from or received.get(culture.id),
-        "line": lookup.label(line) if line and line != culture.id else None,
-    }
 
 
 def _be_cell(lookup: Lookup, rollup: Rollup) -> dict[str, Any]:
@@ -168,25 +160,6 @@ def _be_cell(lookup: Lookup, rollup: Rollup) -> dict[str, Any]:
     }
 
 
-def _pins_cell(lookup: Lookup, rollup: Rollup) -> dict[str, Any]:
-    took = pinning_days(lookup, rollup)
-    middle = median(took) if took else None
-    return {
-        "sort": wording.number(middle) if middle is not None else "",
-        "median": f"{wording.number(middle)} d" if middle is not None else None,
-        "spread": spread(took, "batch", "batches") if took else None,
-    }
-
-
-def _lost_cell(rollup: Rollup) -> dict[str, Any]:
-    share = rollup.lost_of_units
-    return {
-        "sort": wording.number(share.value * 100, 2) if share else "",
-        "share": f"{wording.number(share.value * 100, 0)} %" if share else None,
-        "counts": f"{share.part} of {share.whole}" if share else None,
-    }
-
-
 def spread(values: Sequence[float], one: str, several: str) -> str:
     """`41–77, 3 batches`, or `1 batch`: the least and greatest of a sorted sample, and how many there are."""
     n = counted(len(values), one, several)
@@ -198,84 +171,13 @@ def _renewal(lookup: Lookup, culture: Culture) -> dict[str, Any] | None:
     renewal = lookup.analysis.renewals.get(culture.id)
     if renewal is None:
         return None
-    day = renewal.day
-    return {
-        "what": renewal.what,
-        "iso": day.isoformat() if day else None,
-        "day": wording.day_in_words(day) if day else None,
-        "words": renewal.words,
-    }
+    iso, day = (renewal.day.isoformat(), wording.day_in_words(renewal.day)) if renewal.day else (None, None)
+    return {"what": renewal.what, "iso": iso, "day": day, "words": renewal.words}
 
 
 def _culture(lookup: Lookup, culture: Culture) -> Page:
-    pictures = lookup.photos_about(culture)
     own = lookup.pictures.beside(culture)
     line = lookup.analysis.lineage.descents[culture.id].line
-    context = {
-        "title": f"{culture.id} {lookup.name_of(culture)}",
-        "place": "Cultures",
-        "id": culture.id,
-        "label": lookup.label(culture.id),
-        "name": species_words(culture.species),
-        "made": lookup.how_made(culture),
-        "when": wording.when_in_words(culture.date),
-        "age_from": _age_from(culture),
-        "stage": wording.stage_in_words(lookup.analysis.progress[culture.id].stage),
-        "kept": culture.kept,
-        "came_from": _came_from(lookup, culture),
-        "numbers": tuple(culture_numbers(lookup, culture)),
-        "grown": grown_from(lookup, lookup.analysis.rollups.cultures[culture.id]),
-        "descent": culture_descent(lookup, culture.id),
-        "facts": _facts(culture),
-        "renewal": _renewal(lookup, culture),
-        "hero": own[0] if own else None,
-        "pictures": own[1:],
-        "prose": lookup.prose(culture),
-        "asking": lookup.asking(culture),
-        "identity": lookup.identity(culture),
-        "doubt": lookup.doubt(culture),
-        "entries": [lookup.told(entry, culture) for entry in lookup.entries_on(culture)],
-        "nexts": lookup.nexts(culture),
-        "leads": lookup.leads_to(culture),
-        "line": lookup.label(line) if line and line != culture.id else None,
-        "compare": addresses.in_comparison(line) if line and lookup.analysis.rollups.lines[line].finished else None,
-        "larger": any(len(picture.sources) > 1 for picture in pictures),
-    }
-    section = f"cultures-{culture.date.first.year}"
-    growing = culture.id in lookup.growing_ids
-    values = (("name", culture.id.lower()),)
-    return Page("culture", values, addresses.page_of(culture), "cultures/culture.html", context, section, growing)
-
-
-def _came_from(lookup: Lookup, culture: Culture) -> dict[str, Any]:
-    return {
-        "labels": [(lookup.label(ref.id), ref.part) for ref in culture.sources],
-        "received": culture.received_from,
-        "unshared": culture.unshared_sources > 0,
-    }
-
-
-def above(lookup: Lookup, row: Culture | Batch) -> list[dict[str, Any]]:
-    """What stands above a culture or batch, the wild first: everything, or of a very long line what is nearest."""
-    nearest = lookup.analysis.lineage.nearest(row.id, lookup.analysis.lineage.parents, WHOLE)
-    tops = lookup.analysis.lineage.tops.get(row.id, ()) if len(nearest) == WHOLE else ()
-    names = sorted({*nearest, *tops}, key=lookup.analysis.lineage.rank.__getitem__)
-    found = [lookup.journal.by_id[name.lower()] for name in names]
-    return [_step(lookup, entry) for entry in found if isinstance(entry, Find | Culture | Batch)]
-
-
-def _step(lookup: Lookup, row: Find | Culture | Batch) -> dict[str, Any]:
-    match row:
-        case Find():
-            words = "wild find" + (f" at {row.place}" if row.place else "")
-        case Culture():
-            words = lookup.how_made(row)
-        case Batch():
-            words = "fruited as a batch"
-    return {"label": lookup.label(row.id), "words": words, "when": wording.when_in_words(row.date)}
-
-
-def _facts(culture: Culture) -> list[tuple[str, str]]:
     lines = [
         ("form", culture.form),
         ("medium", culture.medium),
@@ -283,4 +185,49 @@ def _facts(culture: Culture) -> list[tuple[str, str]]:
         ("master", "yes, kept as the original" if culture.master else None),
         ("made by", culture.by),
     ]
-    return [(what, words) for what, words in lines if words]
+    context = {
+        "title": f"{culture.id} {lookup.name_of(culture)}",
+        "place": "Cultures",
+        "name": species_words(culture.species),
+        "made": lookup.how_made(culture),
+        "when": wording.when_in_words(culture.date),
+        "age_from": _age_from(culture),
+        "stage": wording.stage_in_words(lookup.analysis.progress[culture.id].stage),
+        "kept": culture.kept,
+        "came_from": {
+            "labels": [(lookup.label(ref.id), ref.part) for ref in culture.sources],
+            "received": culture.received_from,
+            "unshared": culture.unshared_sources > 0,
+        },
+        "numbers": tuple(culture_numbers(lookup, culture)),
+        "grown": grown_from(lookup, lookup.analysis.rollups.cultures[culture.id]),
+        "descent": culture_descent(lookup, culture.id),
+        "facts": [(what, words) for what, words in lines if words],
+        "renewal": _renewal(lookup, culture),
+        "hero": own[0] if own else None,
+        "pictures": own[1:],
+        "doubt": lookup.doubt(culture),
+        "line": lookup.label(line) if line and line != culture.id else None,
+        "compare": addresses.in_comparison(line) if line and lookup.analysis.rollups.lines[line].finished else None,
+    }
+    return lookup.page_of(culture, context)
+
+
+def above(lookup: Lookup, row: Culture | Batch) -> list[dict[str, Any]]:
+    """What stands above a culture or batch, the wild first: everything, or of a very long line what is nearest."""
+    nearest = lookup.analysis.lineage.nearest(row.id, lookup.analysis.lineage.parents, WHOLE)
+    tops = lookup.analysis.lineage.tops.get(row.id, ()) if len(nearest) == WHOLE else ()
+    names = sorted({*nearest, *tops}, key=lookup.analysis.lineage.rank.__getitem__)
+    steps = []
+    for entry in (lookup.journal.by_id[name.lower()] for name in names):
+        match entry:
+            case Find():
+                words = "wild find" + (f" at {entry.place}" if entry.place else "")
+            case Culture():
+                words = lookup.how_made(entry)
+            case Batch():
+                words = "fruited as a batch"
+            case _:
+                continue
+        steps.append({"label": lookup.label(entry.id), "words": words, "when": wording.when_in_words(entry.date)})
+    return steps

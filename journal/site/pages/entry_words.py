@@ -9,8 +9,6 @@ from journal.model import Batch, Culture, Device, Entry, Find, Note, TentEntry, 
 from journal.quantities import counted
 from journal.site import wording
 
-# Its headline and its keyed facts
-
 
 def headline(entry: Entry) -> str | None:
     """The few words that stand beside an entry's date: its stage, and the title that the author gave it."""
@@ -25,7 +23,7 @@ def facts(entry: Entry, units: wording.Units) -> tuple[str, ...]:
         case Note():
             return tuple(_note_facts(entry, units))
         case TentEntry():
-            return (*setting_facts(entry, units), *_reading_facts(entry, units), *_service_facts(entry))
+            return (*setting_facts(entry, units), *_reading_and_service_facts(entry, units))
     return ()
 
 
@@ -75,7 +73,7 @@ def setting_facts(entry: TentEntry, units: wording.Units) -> Iterable[str]:
         yield f"why: {entry.why}"
 
 
-def _reading_facts(entry: TentEntry, units: wording.Units) -> Iterable[str]:
+def _reading_and_service_facts(entry: TentEntry, units: wording.Units) -> Iterable[str]:
     if entry.humidity_reading_pct is not None:
         yield f"{wording.percent(entry.humidity_reading_pct)} humidity read"
     if entry.temperature_reading_c is not None:
@@ -84,17 +82,14 @@ def _reading_facts(entry: TentEntry, units: wording.Units) -> Iterable[str]:
         yield f"{wording.number(entry.co2_ppm, 0)} ppm CO₂ read"
     if entry.door:
         yield f"door {entry.door}"
-
-
-def _done(entry: Entry) -> str:
-    return "all tasks done" if "yes" in entry.done else f"done: {', '.join(entry.done)}"
-
-
-def _service_facts(entry: TentEntry) -> Iterable[str]:
     if entry.serviced:
         yield f"serviced: {', '.join(entry.serviced)}"
     if entry.done:
         yield _done(entry)
+
+
+def _done(entry: Entry) -> str:
+    return "all tasks done" if "yes" in entry.done else f"done: {', '.join(entry.done)}"
 
 
 def how_made(culture: Culture, lost: int) -> str:
@@ -120,17 +115,13 @@ def vessels(culture: Culture) -> str:
     return counted(culture.vessels or 1, one, several)
 
 
-# How a reader of a share names an entry, on the telephone and in a message
-
 _NTH = ("", "", "the second", "the third", "the fourth", "the fifth", "the sixth")
 
 
 @dataclass(frozen=True, slots=True)
 class Asking:
     """called: an entry as it is named aloud, `B-031, 20 November 2026`; it never changes while the entry stands.
-
-    address: from the site's root, with the entry's place on the page. text: what to begin a message with.
-    """
+    address: from the site's root, with the entry's place on the page. text: what to begin a message with."""
 
     called: str
     address: str
@@ -138,10 +129,8 @@ class Asking:
 
 
 def asking_about(id: str, entry: Entry, address: str, told: str, title: str) -> Asking:
-    """How to ask about an entry that stands at an address under an ID.
-
-    told: what the entry is, in a few words. title: what the journal is called.
-    """
+    """How to ask about an entry that stands at an address under an ID. told: what the entry is, in a few words. title:
+    what the journal is called."""
     called = id if isinstance(entry, Find | Culture | Batch | Device) else _dated(id, entry.date, address)
     return Asking(called, address, f"About {called} in {title}\n{told[:1].upper()}{told[1:]}\n{address}\n\n")
 
@@ -149,12 +138,8 @@ def asking_about(id: str, entry: Entry, address: str, told: str, title: str) -> 
 def _dated(id: str, date: When, address: str) -> str:
     """The ID and the day, and which entry of that day it is where it is not the first."""
     day = wording.when_in_words(replace(date, moment=None))
-    nth = _nth_of(date, address.rpartition("#")[2])
+    number = address.rpartition("#")[2].partition(f"{date.first.isoformat()}-")[2]
+    nth = ""
+    if number.isdigit():
+        nth = _NTH[int(number)] if int(number) < len(_NTH) else f"no. {number}"
     return f"{id}, {day}" + (f", {nth} of that day" if nth else "")
-
-
-def _nth_of(date: When, anchor: str) -> str:
-    _, _, number = anchor.partition(f"{date.first.isoformat()}-")
-    if not number.isdigit():
-        return ""
-    return _NTH[int(number)] if int(number) < len(_NTH) else f"no. {number}"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
@@ -17,8 +16,6 @@ from journal.site.pages.grown_from import grown_from
 from journal.site.pages.lookup import Lookup, SpeciesWords, species_words
 from journal.site.plan import Page
 
-# The season: the weeks of the year in which each species was found, drawn and as a table
-
 WEEKS = 53
 """The most weeks a year has, as ISO 8601 counts them."""
 
@@ -29,102 +26,64 @@ _NAME_PX = 16
 _MONTHS_PX = 24
 
 
-@dataclass(frozen=True, slots=True)
-class SpeciesSeason:
-    """One species. name_y: baseline of its name; base_y: foot of its bars; in px. bars: one a week, the higher the more
-    years. weeks: (week, its days), in words."""
-
-    name: SpeciesWords
-    name_y: float
-    base_y: float
-    bars: tuple[Rect, ...]
-    weeks: tuple[tuple[str, str], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class SeasonChart:
-    """months: (x in %, name, whether a narrow screen has room for the name). most: years in the fullest week."""
-
-    height: int
-    desc: str
-    strips: tuple[SpeciesSeason, ...]
-    months: tuple[tuple[str, str, bool], ...]
-    most: int
-
-
-def season_chart(lookup: Lookup) -> SeasonChart | None:
-    """The season of every species found, or None where no find has a name and a day."""
+def season_chart(lookup: Lookup) -> dict[str, Any] | None:
+    """The season of every species found, or None where no find has a name and a day. months: (x in %, name, whether a
+    narrow screen has room for the name). most: years in the fullest week."""
     found = seasons(lookup.journal)
     if not found:
         return None
     most = max(len(years) for season in found for years in season.weeks.values())
     strips = tuple(_strip(season, at, most) for at, season in enumerate(found))
-    return SeasonChart(
-        height=_SPECIES_PX * len(found) + _MONTHS_PX,
-        desc=f"{', '.join(season.species for season in found)}: the weeks of the year in which each was found.",
-        strips=strips,
-        months=tuple(_months()),
-        most=most,
-    )
+    firsts = [date(2001, month, 1) for month in range(1, 13)]  # of a common year that begins on a Monday
+    months = [(day.month, day.timetuple().tm_yday - 1, wording.month_in_words(day)[:3]) for day in firsts]
+    return {
+        "height": _SPECIES_PX * len(found) + _MONTHS_PX,
+        "desc": f"{', '.join(season.species for season in found)}: the weeks of the year in which each was found.",
+        "strips": strips,
+        "months": tuple((_YEAR.percent(at), name, month % 2 == 1) for month, at, name in months),
+        "most": most,
+    }
 
 
-def _strip(season: Season, at: int, most: int) -> SpeciesSeason:
+def _strip(season: Season, at: int, most: int) -> dict[str, Any]:
+    """One species. name_y: baseline of its name; base_y: foot of its bars, one a week, the higher the more years."""
     top = at * _SPECIES_PX
     base = top + _NAME_PX + 6 + _STRIP_PX
-    return SpeciesSeason(
-        name=species_words(season.species) or SpeciesWords(season.species, False),
-        name_y=top + _NAME_PX,
-        base_y=base,
-        bars=tuple(_bar(week, len(years), base, most) for week, years in season.weeks.items()),
-        weeks=tuple(_weeks_in_words(season)),
-    )
-
-
-def _bar(week: int, years: int, base: float, most: int) -> Rect:
-    height, first, end = round(_STRIP_PX * years / most, 1), (week - 1) * 7, week * 7
-    return Rect(_YEAR.percent(first), round(base - height, 1), _YEAR.stretch(first, end), height)
-
-
-def _weeks_in_words(season: Season) -> Iterator[tuple[str, str]]:
-    for week in season.weeks:
+    bars, weeks = [], []
+    for week, years in season.weeks.items():
+        height, first, end = round(_STRIP_PX * len(years) / most, 1), (week - 1) * 7, week * 7
+        bars.append(Rect(_YEAR.percent(first), round(base - height, 1), _YEAR.stretch(first, end), height))
         days = [day for day in season.days if day.isocalendar().week == week]
-        yield str(week), ", ".join(map(wording.day_in_words, days))
-
-
-def _months() -> Iterator[tuple[str, str, bool]]:
-    """Where each month begins, in a year whose first week begins on 1 January."""
-    for month in range(1, 13):
-        first = date(2001, month, 1)  # a common year that begins on a Monday
-        yield _YEAR.percent(first.timetuple().tm_yday - 1), wording.month_in_words(first)[:3], month % 2 == 1
-
-
-# The pages
+        weeks.append((str(week), ", ".join(map(wording.day_in_words, days))))
+    return {
+        "name": species_words(season.species) or SpeciesWords(season.species, False),
+        "name_y": top + _NAME_PX,
+        "base_y": base,
+        "bars": tuple(bars),
+        "weeks": tuple(weeks),
+    }
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
-    yield _list(lookup)
+    rows = [_row(lookup, find) for find in reversed(lookup.journal.finds)]
+    context = {"title": "Finds", "place": "Finds", "rows": rows, "season": season_chart(lookup)}
+    yield Page("finds", (), addresses.FINDS, "finds/list.html", context, "main", growing=True)
     for find in lookup.journal.finds:
         yield _find(lookup, find)
 
 
-def _list(lookup: Lookup) -> Page:
-    rows = [_row(lookup, find) for find in reversed(lookup.journal.finds)]
-    context = {"title": "Finds", "place": "Finds", "rows": rows, "season": season_chart(lookup)}
-    return Page("finds", (), addresses.FINDS, "finds/list.html", context, "main", growing=True)
-
-
 def _row(lookup: Lookup, find: Find) -> dict[str, Any]:
-    now = species_now(lookup, find)
+    cultures = cultures_from(lookup, find)
     return {
         "id": find.id,
         "label": lookup.label(find.id),
-        "species": now,
+        "species": species_now(lookup, find),
         "certainty": lookup.identified(find).certainty,
         "place": find.place,
         "host": find.host or find.growing_on,
         "when": wording.when_in_words(find.date),
         "picture": lookup.face(find, newest=False),
-        "cultures": counted(len(cultures_from(lookup, find)), "culture") if cultures_from(lookup, find) else None,
+        "cultures": counted(len(cultures), "culture") if cultures else None,
     }
 
 
@@ -144,32 +103,16 @@ def _find(lookup: Lookup, find: Find) -> Page:
     context = {
         "title": lookup.name_of(find),
         "place": "Finds",
-        "id": find.id,
-        "label": lookup.label(find.id),
         "name": species_now(lookup, find) or SpeciesWords("Unnamed find", False),
         "slip": _slip(lookup, find),
         "notations": _other_notations(find),
         "hero": own[0] if own else (pictures[0] if pictures else None),
         "pictures": own[1:],
-        "prose": lookup.prose(find),
-        "asking": lookup.asking(find),
         "poison_centre": lookup.settings.poison_centre,
-        "identity": lookup.identity(find),
         "cultures": [_came_of(lookup, culture) for culture in cultures_from(lookup, find)],
         "grown": grown_from(lookup, lookup.analysis.rollups.finds[find.id]),
-        "entries": [lookup.told(entry, find) for entry in lookup.entries_on(find)],
-        "nexts": lookup.nexts(find),
-        "leads": lookup.leads_to(find),
-        "larger": _has_larger(pictures),
     }
-    section = f"finds-{find.date.first.year}"
-    growing = find.id in lookup.growing_ids
-    values = (("name", find.id.lower()),)
-    return Page("find", values, addresses.page_of(find), "finds/find.html", context, section, growing)
-
-
-def _has_larger(pictures: tuple[Any, ...]) -> bool:
-    return any(len(picture.sources) > 1 for picture in pictures)
+    return lookup.page_of(find, context)
 
 
 def _slip(lookup: Lookup, find: Find) -> list[tuple[str, str]]:
@@ -200,13 +143,11 @@ _SOURCE = {"entry": "", "photo": ", from the photo", "track": ", from the track"
 
 
 def position_words(lookup: Lookup, find: Find) -> str | None:
-    """`58.30412, −8.90177 ± 8 m`, and from where it is known if not from the author's own line.
-
-    A coarse one: `within 13 km of 58.3, −8.9, on a decimal geographic grid of 0.1°`.
-    """
-    if find.position is None:
-        return None
+    """`58.30412, −8.90177 ± 8 m`, and from where it is known if not from the author's own line. A coarse one: `within
+    13 km of 58.3, −8.9, on a decimal geographic grid of 0.1°`."""
     place = find.position
+    if place is None:
+        return None
     text = format.degrees_of(place).replace("-", "−")
     if place.grid_deg is not None and place.uncertainty_m is not None:
         near = wording.way(place.uncertainty_m, lookup.units)
@@ -234,11 +175,11 @@ def _other_notations(find: Find) -> list[tuple[str, str]]:
 def _came_of(lookup: Lookup, culture: Culture) -> dict[str, Any]:
     below = set(lookup.analysis.lineage.descendants_of(culture.id))
     batches = [b for b in lookup.journal.batches if b.id in below]
-    picked_g = sum(lookup.analysis.progress[batch.id].harvest_g for batch in batches)
+    harvest_g = sum(lookup.analysis.progress[batch.id].harvest_g for batch in batches)
     grown = [counted(len(batches), "batch", "batches")] if batches else []
-    if picked_g:
+    if harvest_g:
         so_far = "" if all(lookup.analysis.yields[batch.id].final for batch in batches) else " so far"
-        grown.append(f"{wording.mass(picked_g, lookup.units)} harvested{so_far}")
+        grown.append(f"{wording.mass(harvest_g, lookup.units)} harvested{so_far}")
     return {
         "label": lookup.label(culture.id),
         "words": " · ".join(filter(None, (lookup.how_made(culture), wording.when_in_words(culture.date)))),

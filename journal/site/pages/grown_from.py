@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from typing import Any
 
 from journal.analysis.comparison import FEWEST_BATCHES
 from journal.analysis.progress import milestones
@@ -12,7 +12,7 @@ from journal.analysis.statistics import Share, fewest_for_median
 from journal.quantities import counted
 from journal.site import wording
 from journal.site.figures import Figure, figure
-from journal.site.pages.lookup import Label, Lookup
+from journal.site.pages.lookup import Lookup
 
 MEDIAN_SOURCE = (
     "order statistics, with no shape of the distribution assumed: between the r-th value from below and the r-th from "
@@ -38,72 +38,41 @@ _STEPS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Lost:
-    """One step's losses. share: `3 of 5 (60 %)`. causes: `green mould 3`, most first. uncounted: IDs of those whose
-    containers that were not counted."""
-
-    step: str
-    made: int
-    lost: int
-    share: str
-    causes: str
-    uncounted: tuple[Label, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Grown:
-    """note: a sentence where there is nothing to calculate yet. asides: what the figures leave out or count twice."""
-
-    figures: tuple[Figure, ...]
-    note: str | None
-    asides: tuple[str, ...]
-    losses: tuple[Lost, ...]
-
-
-def grown_from(lookup: Lookup, rollup: Rollup) -> Grown:
-    """A roll-up as a page shows it."""
-    return Grown(
-        figures=tuple(_figures(lookup, rollup)),
-        note=_note(lookup, rollup),
-        asides=tuple(_asides(lookup, rollup)),
-        losses=tuple(_lost(lookup, loss) for loss in rollup.losses if loss.inoculated or loss.uncounted),
-    )
-
-
-def _note(lookup: Lookup, rollup: Rollup) -> str | None:
+def grown_from(lookup: Lookup, rollup: Rollup) -> dict[str, Any]:
+    note = None
     if not rollup.batches:
-        return "No batch was made with it yet."
-    if not rollup.harvest_g and not rollup.final:
+        note = "No batch was made with it yet."
+    elif not rollup.harvest_g and not rollup.final:
         yet = "" if all(lookup.analysis.progress[name].is_over for name in rollup.batches) else " yet"
-        return f"{_of_batches(lookup, rollup.batches)}: nothing harvested{yet}."
-    return None
+        note = f"{_of_batches(lookup, rollup.batches)}: nothing harvested{yet}."
+    return {
+        "figures": tuple(_figures(lookup, rollup)),
+        "note": note,
+        "asides": tuple(_asides(lookup, rollup)),
+        "losses": tuple(_lost(lookup, loss) for loss in rollup.losses if loss.inoculated or loss.uncounted),
+    }
 
 
 def _figures(lookup: Lookup, rollup: Rollup) -> Iterator[Figure]:
     so_far = "" if rollup.final else " so far"
     if rollup.harvest_g or (rollup.batches and rollup.final):
-        yield _picked(lookup, rollup, so_far)
+        shown = [(name, wording.mass(lookup.analysis.yields[name].harvest_g, lookup.units)) for name in rollup.batches]
+        yield Figure(
+            number=wording.mass(rollup.harvest_g, lookup.units),
+            words=f"harvested{so_far}, from {counted(len(rollup.batches), 'batch', 'batches')}",
+            inputs=tuple(shown),
+            formula="sum of the harvests of all batches",
+            source=WEIGHED_SOURCE,
+        )
         if rollup.be:
             finished = ", finished" if _is_lone(rollup) else ""
             words = f"BE{'' if finished else so_far} of the {_of_batches(lookup, be_counts(rollup))}{finished}"
-            besides = (_lived_beside(lookup, rollup), (_interval_words if finished else _finished_beside)(rollup))
-            yield figure(rollup.be, words, lookup.units, beside="; ".join(filter(None, besides)) or None)
+            beside = "; ".join(_beside(lookup, rollup))
+            yield figure(rollup.be, words, lookup.units, beside=beside or None)
     if rollup.counted and not _is_lone(rollup):
         yield _median(lookup, rollup)
     if rollup.lost_of_units:
         yield lost_figure(rollup.lost_of_units, len(rollup.finished))
-
-
-def _picked(lookup: Lookup, rollup: Rollup, so_far: str) -> Figure:
-    shown = [(name, wording.mass(lookup.analysis.yields[name].harvest_g, lookup.units)) for name in rollup.batches]
-    return Figure(
-        number=wording.mass(rollup.harvest_g, lookup.units),
-        words=f"harvested{so_far}, from {counted(len(rollup.batches), 'batch', 'batches')}",
-        inputs=tuple(shown),
-        formula="sum of the harvests of all batches",
-        source=WEIGHED_SOURCE,
-    )
 
 
 def _of_batches(lookup: Lookup, names: Sequence[str]) -> str:
@@ -123,25 +92,22 @@ def _is_lone(rollup: Rollup) -> bool:
     return len(rollup.counted) == 1 and be_counts(rollup) == list(rollup.counted)
 
 
-def _lived_beside(lookup: Lookup, rollup: Rollup) -> str | None:
-    """The same on the units that were not lost, where any was."""
+def _beside(lookup: Lookup, rollup: Rollup) -> Iterator[str]:
+    """The BE on the units that were not lost, where any was; and of the finished batches, where others are counted."""
     crops = [lookup.analysis.yields[name] for name in be_counts(rollup)]
-    if rollup.be_survived is None or not any(crop.lost for crop in crops):
-        return None
-    return f"{_percent(rollup.be_survived.value)} of the {sum(crop.survived for crop in crops)} not lost"
-
-
-def _finished_beside(rollup: Rollup) -> str | None:
-    """The finished batches alone, where others that bear are counted in."""
-    if rollup.be_finished is None or set(be_counts(rollup)) <= set(rollup.finished):
-        return None
-    return f"{_percent(rollup.be_finished.value)} of the finished ones"
+    if rollup.be_survived is not None and any(crop.lost for crop in crops):
+        yield f"{_percent(rollup.be_survived.value)} of the {sum(crop.survived for crop in crops)} not lost"
+    if _is_lone(rollup):
+        yield _interval_words(rollup)
+    elif rollup.be_finished is not None and not set(be_counts(rollup)) <= set(rollup.finished):
+        yield f"{_percent(rollup.be_finished.value)} of the finished ones"
 
 
 def _median(lookup: Lookup, rollup: Rollup) -> Figure:
     values = sorted(be_values(lookup, rollup.counted))
-    n = len(values)
-    words = "BE of the one finished batch" if n == 1 else f"median BE of {n} finished batches, {_span(values)}"
+    n, low, high = len(values), _percent(values[0]), _percent(values[-1])
+    span = low if low == high else f"{low.removesuffix(' %')} to {high}"
+    words = "BE of the one finished batch" if n == 1 else f"median BE of {n} finished batches, {span}"
     return Figure(
         number=wording.percent(rollup.be_median or 0.0),
         words=words,
@@ -171,19 +137,16 @@ def _be_by_batch(lookup: Lookup, names: Sequence[str]) -> list[tuple[str, float]
 def lost_figure(share: Share, batches: int) -> Figure:
     """Units lost of those inoculated, with its interval where there are batches enough for one."""
     finished = "the one finished batch" if batches == 1 else f"{batches} finished batches"
+    low, high = (_percent(bound * 100) for bound in (share.low, share.high))
+    interval = f"95 % interval {low} to {high}; wider in truth, since the units of a batch share one treatment"
     return Figure(
         number=_percent(share.value * 100),
         words=f"lost: {share.part} of the {counted(share.whole, 'unit')} inoculated in {finished}",
-        beside=_share_beside(share) if batches >= FEWEST_BATCHES else "too few batches for an interval",
+        beside=interval if batches >= FEWEST_BATCHES else "too few batches for an interval",
         inputs=(("units lost", str(share.part)), ("units inoculated", str(share.whole))),
         formula="share lost = units lost / units inoculated × 100",
         source=SHARE_SOURCE,
     )
-
-
-def _share_beside(share: Share) -> str:
-    low, high = (_percent(bound * 100) for bound in (share.low, share.high))
-    return f"95 % interval {low} to {high}; wider in truth, since the units of a batch share one treatment"
 
 
 def _asides(lookup: Lookup, rollup: Rollup) -> Iterator[str]:
@@ -217,23 +180,26 @@ def _unsure(lookup: Lookup, rollup: Rollup) -> Iterator[str]:
             yield f"{what} of {wording.joined(names)}, which {is_} still counted."
 
 
-def _lost(lookup: Lookup, loss: StepLoss) -> Lost:
+def _lost(lookup: Lookup, loss: StepLoss) -> dict[str, Any]:
+    """One step's losses. share: `3 of 5 (60 %)`. causes: `green mould 3`, most first. uncounted: IDs."""
     share = f"{loss.lost} of {loss.inoculated}"
     if loss.share:
         share += f" ({wording.number(loss.share * 100, 0)}\N{NO-BREAK SPACE}%)"
     causes = ", ".join(f"{cause or 'cause not recorded'} {number}" for cause, number in loss.causes)
-    return Lost(_STEPS[loss.step], loss.inoculated, loss.lost, share, causes, lookup.labels(loss.uncounted))
+    return {
+        "step": _STEPS[loss.step],
+        "made": loss.inoculated,
+        "lost": loss.lost,
+        "share": share,
+        "causes": causes,
+        "uncounted": lookup.labels(loss.uncounted),
+    }
 
 
 def pinning_days(lookup: Lookup, rollup: Rollup) -> list[int]:
     """Days from inoculation to first pins of the finished batches that pinned, fewest first."""
     took = [milestones(lookup.analysis.progress[name]).pinning_d for name in rollup.finished]
     return sorted(days for days in took if days is not None)
-
-
-def _span(values: Sequence[float]) -> str:
-    low, high = _percent(values[0]), _percent(values[-1])
-    return low if low == high else f"{low.removesuffix(' %')} to {high}"
 
 
 def _percent(value: float) -> str:

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cached_property
+from typing import Any
 
 from journal.analysis.analysis import Analysis
 from journal.analysis.calendar import zone_of
@@ -20,7 +21,7 @@ from journal.site.addresses import Named
 from journal.site.images import Picture, Pictures
 from journal.site.markdown import Prose, id_words, links_in, photo_path, targets_in
 from journal.site.pages.entry_words import Asking, asking_about, facts, headline, how_made
-from journal.site.plan import Published
+from journal.site.plan import Page, Published
 
 _LATIN = re.compile(r"[A-Z][a-z]+ (?:(?:cf|aff)\. )?[a-z-]{3,}(?: .*)?$")
 
@@ -41,44 +42,6 @@ class SpeciesWords:
     latin: bool
 
 
-@dataclass(frozen=True, slots=True)
-class DueLine:
-    """Something to do. iso: the day it falls due, None where none was written. open: not yet done."""
-
-    text: str
-    iso: str | None
-    words: str | None
-    open: bool
-
-
-@dataclass(frozen=True, slots=True)
-class EntryOnPage:
-    """One dated entry as it stands within a page; day: days from inoculation, on a batch's page; asking: in a share."""
-
-    anchor: str
-    iso: str
-    when: str
-    headline: str | None
-    facts: tuple[str, ...]
-    prose: Prose
-    pictures: tuple[Picture, ...]
-    others: tuple[Label, ...]
-    nexts: tuple[DueLine, ...]
-    by: str | None
-    day: int | None
-    asking: Asking | None
-
-
-@dataclass(frozen=True, slots=True)
-class Mention:
-    """An entry elsewhere that names what a page is about."""
-
-    address: str
-    words: str
-    when: str
-    label: Label | None
-
-
 def species_words(text: str | None) -> SpeciesWords | None:
     """A species' name, with asterisks of emphasis taken off and its language told from its shape."""
     if not text:
@@ -88,10 +51,8 @@ def species_words(text: str | None) -> SpeciesWords | None:
 
 
 class Lookup:
-    """The journal and its analysis, with all that pages ask of them again and again.
-
-    share: by what a reader's device remembers the share that the pages are of; None on the author's own site.
-    """
+    """The journal and its analysis, with all that pages ask of them again and again. share: by what a reader's device
+    remembers the share that the pages are of; None on the author's own site."""
 
     def __init__(self, journal: Journal, published: Mapping[str, Published], share: str | None = None) -> None:
         self.journal = journal
@@ -105,8 +66,6 @@ class Lookup:
     def moment(self, stamp_s: float) -> datetime:
         """A moment in the journal's time zone. stamp_s: seconds since 1970-01-01T00:00Z."""
         return datetime.fromtimestamp(stamp_s, zone_of(self.settings))
-
-    # Names and labels
 
     def label(self, name: str) -> Label:
         row = self.journal.by_id[name.lower()]
@@ -123,8 +82,6 @@ class Lookup:
             return row.does or "device"
         words = species_words(row.species)
         return words.text if words else {"find": "Unnamed find", "culture": "Culture", "batch": "Batch"}[row.kind]
-
-    # Entries about an ID, and their places
 
     @cached_property
     def about(self) -> Mapping[str, tuple[Entry, ...]]:
@@ -186,8 +143,6 @@ class Lookup:
         subjects = addresses.subjects_of(self.journal, entry)
         return self.label(subjects[0].id) if subjects else None
 
-    # What entries say
-
     def how_made(self, culture: Culture) -> str:
         """`clone of tissue, 5 plates, 3 lost`."""
         return how_made(culture, self.analysis.progress[culture.id].lost)
@@ -226,41 +181,39 @@ class Lookup:
                 shown.append((target, self.pictures.of(photo.path, entry.title, caption)))
         return Prose(entry.text.strip("\n"), links_in(entry.text, self.addresses), tuple(shown))
 
-    def told(self, entry: Entry, row: Named, day0: date | None = None) -> EntryOnPage:
+    def entry_on_page(self, entry: Entry, row: Named, day0: date | None = None) -> dict[str, Any]:
         """An entry as it stands on the page of `row`, with its day counted from `day0`."""
         others = [s.id for s in addresses.subjects_of(self.journal, entry) if s.id != row.id]
-        return EntryOnPage(
-            anchor=self.anchor(row, entry),
-            iso=entry.date.iso,
-            when=wording.when_in_words(entry.date),
-            headline=headline(entry),
-            facts=facts(entry, self.units),
-            prose=self.prose(entry),
-            pictures=self.pictures.beside(entry),
-            others=self.labels(others),
-            nexts=self.nexts(entry),
-            by=entry.by if entry.by != self.settings.author else None,
-            day=(entry.date.first - day0).days if day0 and entry.date.counts_days else None,
-            asking=self.asking(entry, row),
-        )
+        return {
+            "anchor": self.anchor(row, entry),
+            "iso": entry.date.iso,
+            "when": wording.when_in_words(entry.date),
+            "headline": headline(entry),
+            "facts": facts(entry, self.units),
+            "prose": self.prose(entry),
+            "pictures": self.pictures.beside(entry),
+            "others": self.labels(others),
+            "nexts": self.nexts(entry),
+            "by": entry.by if entry.by != self.settings.author else None,
+            "day": (entry.date.first - day0).days if day0 and entry.date.counts_days else None,
+            "asking": self.asking(entry, row),
+        }
 
-    def nexts(self, entry: Entry) -> tuple[DueLine, ...]:
-        """What an entry leaves to be done, and whether it still is."""
+    def nexts(self, entry: Entry) -> tuple[dict[str, Any], ...]:
+        """What an entry leaves to be done, and whether it still is. iso: the day it falls due, if any."""
         return tuple(
-            DueLine(
-                text=item.text,
-                iso=item.date.isoformat() if item.date else None,
-                words=wording.day_in_words(item.date) if item.date else None,
-                open=(entry.path, item.text) in self._open_nexts,
-            )
+            {
+                "text": item.text,
+                "iso": item.date.isoformat() if item.date else None,
+                "words": wording.day_in_words(item.date) if item.date else None,
+                "open": (entry.path, item.text) in self._open_nexts,
+            }
             for item in entry.next
         )
 
     @cached_property
     def _open_nexts(self) -> frozenset[tuple[str | None, str]]:
         return frozenset((row.path, row.what) for row in self.analysis.open_nexts)
-
-    # Pictures
 
     def photos_about(self, row: Named) -> tuple[Picture, ...]:
         """Every picture of a thing, its own and those of the entries about it, oldest first."""
@@ -276,8 +229,6 @@ class Lookup:
         pictures = [picture for picture in self.photos_about(row) if picture.sources]
         return (pictures[-1] if newest else pictures[0]) if pictures else None
 
-    # Where a page is mentioned
-
     @cached_property
     def _leads(self) -> Mapping[str, tuple[Entry, ...]]:
         found: dict[str, list[Entry]] = defaultdict(list)
@@ -287,7 +238,7 @@ class Lookup:
                     found[name].append(entry)
         return {name: tuple(entries) for name, entries in found.items()}
 
-    def leads_to(self, row: Named) -> tuple[Mention, ...]:
+    def leads_to(self, row: Named) -> tuple[dict[str, Any], ...]:
         """Every entry elsewhere that names this ID in a key or in its text, newest first."""
         here = {entry.path for entry in self.entries_on(row)}
         names = [row.id.lower()]
@@ -298,14 +249,15 @@ class Lookup:
         elif isinstance(row, Entry):
             here.add(row.path)
         entries = {e.path: e for name in names for e in self._leads.get(name, ()) if e.path not in here}
-        return tuple(self._lead(entry) for entry in sorted(entries.values(), key=sort_key, reverse=True))
-
-    def _lead(self, entry: Entry) -> Mention:
-        return Mention(
-            self.address_of(entry), self.what_it_is(entry), wording.when_in_words(entry.date), self.label_of(entry)
+        return tuple(
+            {
+                "address": self.address_of(e),
+                "words": self.what_it_is(e),
+                "when": wording.when_in_words(e.date),
+                "label": self.label_of(e),
+            }
+            for e in sorted(entries.values(), key=sort_key, reverse=True)
         )
-
-    # Identity
 
     def identity(self, row: Find | Culture | Batch) -> str | None:
         """Why the identity of a thing is not confirmed, as a sentence; None where it is."""
@@ -335,6 +287,24 @@ class Lookup:
     def identified(self, find: Find) -> Identification:
         """What a find is taken to be now."""
         return self.analysis.identifications[find.id][-1]
+
+    def page_of(self, row: Find | Culture | Batch, context: Mapping[str, Any], day0: date | None = None) -> Page:
+        """The page of a find, culture or batch. context: what only its kind shows. day0: for its entries' days."""
+        shared = {
+            "id": row.id,
+            "label": self.label(row.id),
+            "prose": self.prose(row),
+            "asking": self.asking(row),
+            "identity": self.identity(row),
+            "entries": [self.entry_on_page(entry, row, day0) for entry in self.entries_on(row)],
+            "nexts": self.nexts(row),
+            "leads": self.leads_to(row),
+            "larger": any(len(picture.sources) > 1 for picture in self.photos_about(row)),
+        }
+        path = addresses.page_of(row)
+        folder, growing = path.partition("/")[0], row.id in self.growing_ids
+        values, section = (("name", row.id.lower()),), f"{folder}-{row.date.first.year}"
+        return Page(row.kind, values, path, f"{folder}/{row.kind}.html", {**shared, **context}, section, growing)
 
     @cached_property
     def growing_ids(self) -> frozenset[str]:

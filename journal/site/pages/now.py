@@ -6,11 +6,11 @@ from typing import Any
 
 from journal.analysis.due import Due
 from journal.analysis.progress import calendar_day
-from journal.model import Entry, Note, When
+from journal.model import Batch, Entry, When
 from journal.quantities import counted
 from journal.site import addresses, wording
 from journal.site.pages.batch_line import batch_line
-from journal.site.pages.batches import growing
+from journal.site.pages.batches import growing, place_name
 from journal.site.pages.lookup import Lookup
 from journal.site.pages.tent_now import glance, out_of_range, shared_tents
 from journal.site.plan import Page
@@ -27,10 +27,19 @@ def page(lookup: Lookup) -> Page:
         "latest_day": wording.date_in_words(entries[-1].date) if entries else None,
         "latest_iso": _day_to_count_from(entries[-1].date) if entries else None,
         "tents": [glance(lookup, tent) for tent in shared_tents(lookup)],
-        "batches": [_batch(lookup, batch.id) for batch in growing(lookup)],
+        "batches": [_batch(lookup, batch) for batch in growing(lookup)],
         "out_of_range": out_of_range(lookup),
         "due": [_due(lookup, row) for row in lookup.analysis.due],
-        "losses": [_loss(lookup, note) for note in _losses(lookup)],
+        "losses": [
+            {
+                "labels": lookup.labels(ref.id for ref in note.about),
+                "words": f"{note.lost} lost" + (f" to {note.cause}" if note.cause else ""),
+                "iso": note.date.iso,
+                "when": wording.when_in_words(note.date),
+                "address": lookup.address_of(note),
+            }
+            for note in [note for note in reversed(lookup.journal.notes) if note.lost][:20]
+        ],
         "latest": [_latest(lookup, entry) for entry in reversed(entries[-LATEST:])],
         "problems": counted(len(lookup.journal.problems), "problem") if lookup.journal.problems else None,
         "is_empty": not entries,
@@ -38,14 +47,10 @@ def page(lookup: Lookup) -> Page:
     return Page("now", (), addresses.NOW, "now/now.html", context, "main", growing=True)
 
 
-def _batch(lookup: Lookup, name: str) -> dict[str, Any]:
-    batch = next(b for b in lookup.journal.batches if b.id == name)
-    run = lookup.analysis.progress[name]
-    where = lookup.journal.by_id.get(run.tent.lower()) if run.tent else None
-    return batch_line(lookup, batch) | {
-        "stage_iso": _day_to_count_from(run.stage_since) if run.stage_since else None,
-        "where": lookup.name_of(where) if where is not None else None,
-    }
+def _batch(lookup: Lookup, batch: Batch) -> dict[str, Any]:
+    since = lookup.analysis.progress[batch.id].stage_since
+    stage_iso = _day_to_count_from(since) if since else None
+    return batch_line(lookup, batch) | {"stage_iso": stage_iso, "where": place_name(lookup, batch)}
 
 
 def _day_to_count_from(when: When) -> str | None:
@@ -64,21 +69,6 @@ def _due(lookup: Lookup, row: Due) -> dict[str, Any]:
         "first": window[0].isoformat() if window else None,
         "words": wording.days_in_words(*window) if window else wording.day_in_words(day) if day else None,
         "note": "regular service" if row.basis == "service" else row.words,
-    }
-
-
-def _losses(lookup: Lookup) -> list[Note]:
-    """The last losses; the device shows those of the last seven days."""
-    return [note for note in reversed(lookup.journal.notes) if note.lost][:20]
-
-
-def _loss(lookup: Lookup, note: Note) -> dict[str, Any]:
-    return {
-        "labels": lookup.labels(ref.id for ref in note.about),
-        "words": f"{note.lost} lost" + (f" to {note.cause}" if note.cause else ""),
-        "iso": note.date.iso,
-        "when": wording.when_in_words(note.date),
-        "address": lookup.address_of(note),
     }
 
 

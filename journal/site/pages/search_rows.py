@@ -16,21 +16,17 @@ def rows(lookup: Lookup) -> Iterator[SearchRow]:
     for tent in lookup.settings.tents:
         yield SearchRow(tent.name, addresses.page_of(tent), "tent", tent.id)
     for entry in lookup.journal.entries():
-        yield _row(lookup, entry)
-
-
-def _row(lookup: Lookup, entry: Entry) -> SearchRow:
-    label = lookup.label_of(entry)
-    pictures = [picture for picture in lookup.pictures.of_entry(entry) if picture.sources]
-    return SearchRow(
-        title=entry.title,
-        path=lookup.address_of(entry),
-        kind=entry.kind,
-        id=label.id if label else "",
-        date=entry.date.iso,
-        words=" ".join(filter(None, _words(lookup, entry))),
-        photo=pictures[0].small if pictures else None,
-    )
+        label = lookup.label_of(entry)
+        pictures = [picture for picture in lookup.pictures.of_entry(entry) if picture.sources]
+        yield SearchRow(
+            title=entry.title,
+            path=lookup.address_of(entry),
+            kind=entry.kind,
+            id=label.id if label else "",
+            date=entry.date.iso,
+            words=" ".join(filter(None, _words(lookup, entry))),
+            photo=pictures[0].small if pictures else None,
+        )
 
 
 def _words(lookup: Lookup, entry: Entry) -> Iterator[str | None]:

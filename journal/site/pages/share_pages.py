@@ -31,14 +31,10 @@ what its author no longer shares must not live on in a browser."""
 
 def texts(lookup: Lookup) -> Iterator[tuple[str, str]]:
     """Small generated files of a share that are no pages: (file from the site's root, its text)."""
-    yield ENTRIES, _entries_script(lookup)
-    yield READ_ME, read_me(lookup)
-
-
-def _entries_script(lookup: Lookup) -> str:
     rows = [_row(lookup, entry) for entry in lookup.journal.entries()]
     lines = ",\n".join(json.dumps(row, ensure_ascii=True, separators=(",", ":")) for row in reversed(rows))
-    return f"journalEntries([\n{lines}\n]);\n"
+    yield ENTRIES, f"journalEntries([\n{lines}\n]);\n"
+    yield READ_ME, read_me(lookup)
 
 
 def _row(lookup: Lookup, entry: Entry) -> list[str | None]:
@@ -58,35 +54,29 @@ def _row(lookup: Lookup, entry: Entry) -> list[str | None]:
 
 
 def fingerprint(entry: Entry) -> str:
-    """Changes whenever what is shared of an entry does, wherever it lies in the journal; 10 hex digits.
-
-    Fields that hold their usual values are left out, so that one that comes new to the model changes nothing.
-    """
+    """Changes whenever what is shared of an entry does, wherever it lies in the journal; 10 hex digits. Fields that
+    hold their usual values are left out, so that one that comes new to the model changes nothing."""
     plain: Any = replace(entry, path="", lines={})
-    told = {one.name: value for one in fields(plain) if (value := getattr(plain, one.name)) != _usual(one)}
-    return hashlib.sha256(repr((entry.kind, sorted(told.items()))).encode("utf-8", "surrogatepass")).hexdigest()[:10]
-
-
-def _usual(one: Any) -> object:
-    return one.default_factory() if one.default_factory is not MISSING else one.default
+    unusual = {}
+    for one in fields(plain):
+        usual = one.default_factory() if one.default_factory is not MISSING else one.default
+        if (value := getattr(plain, one.name)) != usual:
+            unusual[one.name] = value
+    return hashlib.sha256(repr((entry.kind, sorted(unusual.items()))).encode("utf-8", "surrogatepass")).hexdigest()[:10]
 
 
 def held_by(lookup: Lookup) -> dict[str, Any]:
     """What a share holds, in words. example: the latest entry as it is called aloud."""
     entries = list(lookup.journal.entries())
+    asking = lookup.asking(entries[-1]) if entries else None
     kinds = [("find", lookup.journal.finds), ("culture", lookup.journal.cultures), ("batch", lookup.journal.batches)]
     counts = [counted(len(rows), kind, "batches" if kind == "batch" else None) for kind, rows in kinds if rows]
     return {
         "counts": wording.joined([*counts, counted(len(lookup.journal.photos), "photo")]),
         "entries": counted(len(entries), "entry", "entries"),
         "last": wording.day_in_words(entries[-1].date.first) if entries else None,
-        "example": _called(lookup, entries[-1]) if entries else None,
+        "example": asking.called if asking else None,
     }
-
-
-def _called(lookup: Lookup, entry: Entry) -> str | None:
-    asking = lookup.asking(entry)
-    return asking.called if asking else None
 
 
 def read_me(lookup: Lookup) -> str:

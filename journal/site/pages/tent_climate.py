@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import timedelta
 
 from journal.analysis.calculation import Amount, Calculation
 from journal.analysis.climate import DayClimate, TentClimate
-from journal.analysis.in_range import PERIOD_RULE, PeriodOut, Shares, longest_calculated, share_calculated
+from journal.analysis.in_range import PERIOD_RULE, Shares, longest_calculated, share_calculated
 from journal.analysis.psychrometrics import DEW_POINT_FORMULA
 from journal.analysis.psychrometrics import SOURCE as DEW_POINT_SOURCE
 from journal.analysis.sensors import LastReading
@@ -20,7 +20,7 @@ from journal.quantities import counted
 from journal.settings import Tent
 from journal.site import wording
 from journal.site.charts.climate_chart import DAYS, ClimateChart, climate_chart
-from journal.site.figures import Figure, figure, plain
+from journal.site.figures import Figure, figure
 from journal.site.pages.lookup import Lookup
 from journal.site.pages.tent_now import period_words
 from journal.site.wording import medians_words, range_words
@@ -58,11 +58,9 @@ class PeriodRow:
 
 @dataclass(frozen=True, slots=True)
 class ClimatePart:
-    """figures: of the air itself; moved: of what moves and lights it. why_none: what has no figure, and why.
-
-    medians: of all that was read, in a sentence. more_days: days read before those of the table. left_out: what counts
-    in no share. by_day: only the medians of each day are known.
-    """
+    """figures: of the air itself; moved: of what moves and lights it. why_none: what has no figure, and why. medians:
+    of all that was read, in a sentence. more_days: days read before those of the table. left_out: what counts in no
+    share. by_day: only the medians of each day are known."""
 
     figures: tuple[Figure, ...]
     moved: tuple[Figure, ...]
@@ -80,17 +78,22 @@ class ClimatePart:
 
 def climate_part(lookup: Lookup, tent: Tent) -> ClimatePart:
     air = lookup.analysis.climate.tents[tent.id]
-    recent = _last_days(air.days)
+    # Of the last fourteen calendar days up to the last that was read.
+    recent = tuple(day for day in air.days if air.days[-1].day - day.day < timedelta(days=DAYS))
     real = air.out_of_range.periods if air.out_of_range else ()
+    words = medians_words(air.humidity_pct, air.temperature_c, lookup.units, air.series.by_day)
     return ClimatePart(
         figures=tuple(_figures(lookup, air, recent)),
         moved=tuple(_moved(lookup, tent)),
         why_none=tuple(_why_none(lookup, tent, air)),
         chart=climate_chart(air, lookup.settings),
-        medians=_medians(lookup, air),
+        medians=f"Over all {counted(len(air.days), 'day')} read: {words}." if words and len(air.days) > 1 else None,
         days=tuple(_row(lookup, day) for day in reversed(recent)),
         more_days=len(air.days) - len(recent),
-        periods=tuple(_period(lookup, period) for period in reversed(real[-MOST_PERIODS:])),
+        periods=tuple(
+            PeriodRow(period_words(lookup, period), _moment(lookup, period.from_s), _moment(lookup, period.until_s))
+            for period in reversed(real[-MOST_PERIODS:])
+        ),
         more_periods=max(0, len(real) - MOST_PERIODS),
         left_out=tuple(_left_out(lookup, air)),
         rules=(PERIOD_RULE, SUMMARY_RULE) if air.days and not air.series.by_day else (),
@@ -98,36 +101,18 @@ def climate_part(lookup: Lookup, tent: Tent) -> ClimatePart:
     )
 
 
-def _last_days(days: tuple[DayClimate, ...]) -> tuple[DayClimate, ...]:
-    """Those of the last fourteen calendar days up to the last that was read."""
-    if not days:
-        return ()
-    first = days[-1].day - timedelta(days=DAYS - 1)
-    return tuple(day for day in days if day.day >= first)
-
-
-# Figures
-
-
 def _figures(lookup: Lookup, air: TentClimate, recent: tuple[DayClimate, ...]) -> Iterator[Figure]:
-    yield from _share(lookup, air, recent)
+    shares = sum((day.shares for day in recent), Shares())
+    if calculated := share_calculated(shares, air.wanted):
+        beside = [f"{_percent(shares.cannot_tell)} too close to call"] if shares.unsure_s else []
+        if air.in_range_share is not None and len(air.days) > DAYS:
+            beside.append(f"{_percent(air.in_range_share)} over all {len(air.days)} days with readings")
+        words = f"of the time read in the last {DAYS} days was in range"
+        shown = figure(calculated, words, lookup.units, beside="; ".join(beside) or None)
+        yield replace(shown, number=_percent(shares.in_range))
     yield from _longest(lookup, air)
     last = lookup.analysis.last_readings[air.tent.id]
     yield from _dew_point(lookup, air, last.counted or last.uncounted)
-
-
-def _share(lookup: Lookup, air: TentClimate, recent: Iterable[DayClimate]) -> Iterator[Figure]:
-    shares = sum((day.shares for day in recent), Shares())
-    calculated = share_calculated(shares, air.wanted)
-    if calculated is None:
-        return
-    beside = [f"{_percent(shares.cannot_tell)} too close to call"] if shares.unsure_s else []
-    if air.in_range_share is not None and len(air.days) > DAYS:
-        beside.append(f"{_percent(air.in_range_share)} over all {len(air.days)} days with readings")
-    words = f"of the time read in the last {DAYS} days was in range"
-    yield replace(
-        figure(calculated, words, lookup.units, beside="; ".join(beside) or None), number=_percent(shares.in_range)
-    )
 
 
 def _percent(share: float | None) -> str:
@@ -142,7 +127,7 @@ def _longest(lookup: Lookup, air: TentClimate) -> Iterator[Figure]:
     swings = counted(out.swings, "short swing")
     beside = f"not counting {swings} under 30 min, {_hours(out.swings_h)} in total" if out.swings else None
     if longest is None:
-        yield plain("none", "no period out of range longer than 30 min", beside)
+        yield Figure(number="none", words="no period out of range longer than 30 min", beside=beside)
         return
     words = f"longest period out of range: {period_words(lookup, longest)}, from {_moment(lookup, longest.from_s)}"
     yield figure(longest_calculated(out), words, lookup.units, beside=beside)
@@ -166,16 +151,11 @@ def _dew_point(lookup: Lookup, air: TentClimate, last: LastReading | None) -> It
     margin = _difference(lookup, last.temperature_c - dew_c)
     when = "by the medians of the last day" if air.series.by_day else "at the last reading"
     words = f"dew point {when}: a surface {margin} colder than the air is wet"
-    yield figure(calculated, words, lookup.units, beside=_nearest(lookup, air))
-
-
-def _nearest(lookup: Lookup, air: TentClimate) -> str | None:
-    """How near it ever came to condensing."""
-    if air.dampest is None:
-        return None
-    margin = _difference(lookup, air.dampest.margin_c)
-    at = wording.percent(air.dampest.humidity_pct)
-    return f"nearest: {margin} colder, at {at} on {_moment(lookup, air.dampest.stamp_s)}"
+    nearest = None
+    if air.dampest is not None:
+        margin, at = _difference(lookup, air.dampest.margin_c), wording.percent(air.dampest.humidity_pct)
+        nearest = f"nearest: {margin} colder, at {at} on {_moment(lookup, air.dampest.stamp_s)}"
+    yield figure(calculated, words, lookup.units, beside=nearest)
 
 
 def _difference(lookup: Lookup, celsius: float) -> str:
@@ -190,17 +170,17 @@ def _moved(lookup: Lookup, tent: Tent) -> Iterator[Figure]:
     holding = holding_now(history_of(lookup.journal, tent))
     changes = air_changes(tent, exhaust_of(lookup, tent))
     if changes is not None:
-        shown = figure(
-            changes.calculation, "air changes per hour", lookup.units, more=(("assumed", changes.assumption),)
-        )
+        more = (("assumed", changes.assumption),)
+        shown = figure(changes.calculation, "air changes per hour", lookup.units, more=more)
         most = "at most " if changes.is_ == "at most" else ""
         measured = "by the flow measured in place" if changes.is_ == "measured" else None
         yield replace(shown, number=f"{most}{wording.number(changes.per_hour)}", beside=measured)
     light = light_of(holding)
     if light.hours is not None and light.hours_words:
-        yield plain(f"{wording.number(light.hours.on_h)} h", f"of light: {light.hours_words}")
+        yield Figure(number=f"{wording.number(light.hours.on_h)} h", words=f"of light: {light.hours_words}")
     if light.colour_k is not None and light.colour_words:
-        yield plain(f"{wording.number(light.colour_k, 0)} K", f"colour of the light: {light.colour_words}")
+        colour = f"{wording.number(light.colour_k, 0)} K"
+        yield Figure(number=colour, words=f"colour of the light: {light.colour_words}")
 
 
 def exhaust_of(lookup: Lookup, tent: Tent) -> Exhaust | None:
@@ -220,14 +200,6 @@ def _why_none(lookup: Lookup, tent: Tent, air: TentClimate) -> Iterator[str]:
         yield f"{air.one_sided[:1].upper()}{air.one_sided[1:]}."
 
 
-# Days, and periods out of range
-
-
-def _medians(lookup: Lookup, air: TentClimate) -> str | None:
-    words = medians_words(air.humidity_pct, air.temperature_c, lookup.units, air.series.by_day)
-    return f"Over all {counted(len(air.days), 'day')} read: {words}." if words and len(air.days) > 1 else None
-
-
 def _row(lookup: Lookup, day: DayClimate) -> DayRow:
     units = lookup.units
     return DayRow(
@@ -242,23 +214,13 @@ def _row(lookup: Lookup, day: DayClimate) -> DayRow:
         dew_point=wording.temperature(day.dew_point_c, units) if day.dew_point_c is not None else None,
         nearest=_difference(lookup, day.dampest.margin_c) if day.dampest else None,
         deficit=f"{wording.number(day.deficit_pa / 1000, 2)} kPa" if day.deficit_pa is not None else None,
-        ratio=_ratio(day.humidity_ratio_kg_kg),
+        ratio=None if day.humidity_ratio_kg_kg is None else f"{wording.number(day.humidity_ratio_kg_kg * 1000)} g/kg",
     )
-
-
-def _ratio(kg_kg: float | None) -> str | None:
-    return None if kg_kg is None else f"{wording.number(kg_kg * 1000)} g/kg"
-
-
-def _period(lookup: Lookup, period: PeriodOut) -> PeriodRow:
-    return PeriodRow(period_words(lookup, period), _moment(lookup, period.from_s), _moment(lookup, period.until_s))
 
 
 def _left_out(lookup: Lookup, air: TentClimate) -> Iterator[str]:
     """Stretches that count in no share."""
-    for stretch in air.series.stuck_stretches:
-        span = f"{_moment(lookup, stretch.from_s)} to {_moment(lookup, stretch.until_s)}"
-        yield f"stuck for {_hours(stretch.hours)}, {span}"
-    for stretch in air.series.gaps:
-        span = f"{_moment(lookup, stretch.from_s)} to {_moment(lookup, stretch.until_s)}"
-        yield f"silent for {_hours(stretch.hours)}, {span}"
+    for what, stretches in (("stuck", air.series.stuck_stretches), ("silent", air.series.gaps)):
+        for stretch in stretches:
+            span = f"{_moment(lookup, stretch.from_s)} to {_moment(lookup, stretch.until_s)}"
+            yield f"{what} for {_hours(stretch.hours)}, {span}"

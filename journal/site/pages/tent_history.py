@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import timedelta
 from itertools import groupby
 
 from journal.analysis.due import entries_about, served
 from journal.analysis.sensors import ProbeCheck, probe_checks
-from journal.analysis.tent_settings import FIELDS, NOT_TOLD_APART, TOO_CLOSE_D, Beside, Change, held_on, history_of
-from journal.model import TentEntry
+from journal.analysis.tent_settings import FIELDS, NOT_TOLD_APART, TOO_CLOSE_D, Change, held_on, history_of
 from journal.settings import Tent
 from journal.site import wording
 from journal.site.figures import Figure, figure
@@ -91,30 +89,24 @@ class ManualReading:
 def changes(lookup: Lookup, tent: Tent) -> tuple[Changed, ...]:
     """Every change of settings, the latest first."""
     history = history_of(lookup.journal, tent)
-    groups = groupby(history, key=lambda change: change.path)
-    rows = [_changed(lookup, tent, path, list(group)) for path, group in groups]
-    return tuple(reversed(rows))
-
-
-def _changed(lookup: Lookup, tent: Tent, path: str, group: Sequence[Change]) -> Changed:
-    return Changed(
-        when=wording.when_in_words(group[0].when),
-        anchor=anchor_of(lookup, tent, path),
-        sets=tuple(_set(lookup, change) for change in group),
-        why=group[0].why,
-        is_first=all(change.before is None for change in group),
+    groups = [(path, list(group)) for path, group in groupby(history, key=lambda change: change.path)]
+    return tuple(
+        Changed(
+            when=wording.when_in_words(group[0].when),
+            anchor=anchor_of(lookup, tent, path),
+            sets=tuple(_set(lookup, change) for change in group),
+            why=group[0].why,
+            is_first=all(change.before is None for change in group),
+        )
+        for path, group in reversed(groups)
     )
 
 
 def _set(lookup: Lookup, change: Change) -> SettingSet:
     words = value_in_words(change.what, change.value, lookup.units)
     before = None if change.before is None else value_in_words(change.what, change.before, lookup.units)
-    return SettingSet(change.what, words, before, None if change.can_be_told_apart else _entangled(change.beside))
-
-
-def _entangled(beside: Sequence[Beside]) -> str:
-    """`exhaust on 10 May 2026`."""
-    return wording.joined([f"{other.what} on {wording.day_in_words(other.day)}" for other in beside])
+    beside = wording.joined([f"{other.what} on {wording.day_in_words(other.day)}" for other in change.beside])
+    return SettingSet(change.what, words, before, None if change.can_be_told_apart else beside)
 
 
 def held_over_time(lookup: Lookup, tent: Tent) -> tuple[HeldSettings, ...]:
@@ -124,13 +116,12 @@ def held_over_time(lookup: Lookup, tent: Tent) -> tuple[HeldSettings, ...]:
     ends = [day - timedelta(days=1) for day in days[1:]]
     spans = [*(wording.days_in_words(*span) for span in zip(days, ends, strict=False))]
     spans += [f"since {wording.day_in_words(days[-1])}"] if days else []
-    rows = [HeldSettings(span, _held(lookup, history, day)) for span, day in zip(spans, days, strict=True)]
+    rows = []
+    for span, day in zip(spans, days, strict=True):
+        held = held_on(history, day)
+        sets = [(what, value_in_words(what, held[what].value, lookup.units)) for what in FIELDS if what in held]
+        rows.append(HeldSettings(span, tuple(sets)))
     return tuple(reversed(rows))
-
-
-def _held(lookup: Lookup, history: Sequence[Change], day: date) -> tuple[tuple[str, str], ...]:
-    held = held_on(history, day)
-    return tuple((what, value_in_words(what, held[what].value, lookup.units)) for what in FIELDS if what in held)
 
 
 TOO_CLOSE_RULE = (
@@ -152,8 +143,8 @@ def done(lookup: Lookup, tent: Tent) -> tuple[ServiceDone, ...]:
 def checks(lookup: Lookup, tent: Tent) -> tuple[Check, ...]:
     """The checks of the probes that stand in a tent, and of the tent itself, the latest first."""
     here = {tent.id.lower(), *(device.id.lower() for device in lookup.devices_in(tent.id))}
-    rows = [check for check in probe_checks(lookup.journal) if check.about.lower() in here]
-    return tuple(_check(lookup, check) for check in reversed(rows))
+    rows = reversed(probe_checks(lookup.journal))
+    return tuple(_check(lookup, check) for check in rows if check.about.lower() in here)
 
 
 def _check(lookup: Lookup, check: ProbeCheck) -> Check:
@@ -174,27 +165,22 @@ def _check(lookup: Lookup, check: ProbeCheck) -> Check:
 
 def manual_readings(lookup: Lookup, tent: Tent) -> tuple[ManualReading, ...]:
     """What the author read in a tent, the latest first."""
-    return tuple(_read(lookup, tent, entry) for entry in reversed(list(_readings(lookup, tent))))
-
-
-def _readings(lookup: Lookup, tent: Tent) -> Iterator[TentEntry]:
-    for entry in entries_about(lookup.journal, tent):
-        values = (entry.humidity_reading_pct, entry.temperature_reading_c, entry.co2_ppm)
-        if any(value is not None for value in values):
-            yield entry
-
-
-def _read(lookup: Lookup, tent: Tent, entry: TentEntry) -> ManualReading:
-    humidity_pct, temperature_c, co2_ppm = entry.humidity_reading_pct, entry.temperature_reading_c, entry.co2_ppm
-    moment = entry.date.moment
-    return ManualReading(
-        iso=entry.date.iso,
-        when=", ".join([wording.when_in_few_words(entry.date), *([wording.clock(moment)] if moment else [])]),
-        anchor=lookup.anchor(tent, entry),
-        humidity_pct=humidity_pct,
-        humidity=None if humidity_pct is None else wording.percent(humidity_pct),
-        temperature_c=temperature_c,
-        temperature=None if temperature_c is None else wording.temperature(temperature_c, lookup.units),
-        co2=None if co2_ppm is None else f"{wording.number(co2_ppm, 0)} ppm",
-        door=entry.door,
-    )
+    rows = []
+    for entry in reversed(entries_about(lookup.journal, tent)):
+        humidity_pct, temperature_c, co2_ppm = entry.humidity_reading_pct, entry.temperature_reading_c, entry.co2_ppm
+        if humidity_pct is None and temperature_c is None and co2_ppm is None:
+            continue
+        moment, when = entry.date.moment, wording.when_in_few_words(entry.date)
+        row = ManualReading(
+            iso=entry.date.iso,
+            when=f"{when}, {wording.clock(moment)}" if moment else when,
+            anchor=lookup.anchor(tent, entry),
+            humidity_pct=humidity_pct,
+            humidity=None if humidity_pct is None else wording.percent(humidity_pct),
+            temperature_c=temperature_c,
+            temperature=None if temperature_c is None else wording.temperature(temperature_c, lookup.units),
+            co2=None if co2_ppm is None else f"{wording.number(co2_ppm, 0)} ppm",
+            door=entry.door,
+        )
+        rows.append(row)
+    return tuple(rows)

@@ -8,7 +8,7 @@ from typing import Any, Literal
 
 from journal.analysis.in_range import PeriodOut
 from journal.analysis.sensors import LastReading
-from journal.analysis.tent_settings import history_of, holding_now
+from journal.analysis.tent_settings import SettingName, history_of, holding_now
 from journal.model import Batch, LightHours
 from journal.settings import Tent
 from journal.site import wording
@@ -56,6 +56,7 @@ def shared_tents(lookup: Lookup) -> tuple[Tent, ...]:
 def glance(lookup: Lookup, tent: Tent) -> Glance:
     last = lookup.analysis.last_readings[tent.id]
     shown = last.counted or last.uncounted
+    dew_c = shown.dew_point_c if shown else None
     holding = holding_now(history_of(lookup.journal, tent))
     light = holding["light"].value if "light" in holding else None
     hours = light if isinstance(light, LightHours) else None
@@ -68,10 +69,10 @@ def glance(lookup: Lookup, tent: Tent) -> Glance:
         read_iso=shown.when.iso if shown else None,
         read=f"{wording.when_in_words(shown.when)}, {_by(lookup, tent, shown)}" if shown else None,
         since=_since(lookup, tent, last.uncounted) if last.counted and last.uncounted else None,
-        dew_point=_dew_point(lookup, shown) if shown else None,
+        dew_point=wording.temperature(dew_c, lookup.units) if dew_c is not None else None,
         set_points=tuple(
-            f"{name} set to {value_in_words(what, holding[what].value, lookup.units)}"
-            for name, what in _SET_POINTS
+            f"{what.partition(' ')[0]} set to {value_in_words(what, holding[what].value, lookup.units)}"
+            for what in _SET_POINTS
             if what in holding
         ),
         light=wording.light(hours) if hours else None,
@@ -80,10 +81,7 @@ def glance(lookup: Lookup, tent: Tent) -> Glance:
     )
 
 
-_SET_POINTS: tuple[tuple[str, Any], ...] = (
-    ("humidity", "humidity set point"),
-    ("temperature", "temperature set point"),
-)
+_SET_POINTS: tuple[SettingName, ...] = ("humidity set point", "temperature set point")
 
 
 def _look(verdict: str | None) -> Look:
@@ -98,7 +96,10 @@ def _verdict(lookup: Lookup, tent: Tent, row: LastReading) -> str:
     if row.verdict == "in":
         words = "In range"
     elif row.verdict == "out":
-        period = _period_now(lookup, tent, row)
+        out = lookup.analysis.climate.tents[tent.id].out_of_range
+        last = out.periods[-1] if out and out.periods else None
+        at_s = row.when.moment.timestamp() if row.when.moment else None
+        period = last if last and at_s is not None and last.from_s <= at_s <= last.until_s else None
         words = f"Out of range: {', '.join(row.sides)}" + (f" for {_hours(period)}" if period else "")
     else:
         accuracy_pct = row.accuracy_pct
@@ -106,14 +107,6 @@ def _verdict(lookup: Lookup, tent: Tent, row: LastReading) -> str:
         is_close = row.humidity == "cannot tell"
         words = f"Too close to call{accuracy}" if is_close else "In range as far as it was read"
     return f"{words}, but the door was open" if row.door_open else words
-
-
-def _period_now(lookup: Lookup, tent: Tent, row: LastReading) -> PeriodOut | None:
-    """The period out of range that the last reading ends."""
-    out = lookup.analysis.climate.tents[tent.id].out_of_range
-    last = out.periods[-1] if out and out.periods else None
-    at_s = row.when.moment.timestamp() if row.when.moment else None
-    return last if last and at_s is not None and last.from_s <= at_s <= last.until_s else None
 
 
 def _hours(period: PeriodOut) -> str:
@@ -148,10 +141,6 @@ def _since(lookup: Lookup, tent: Tent, row: LastReading) -> str:
     return f"Later, with the door open: {wording.joined(read)} ({when})"
 
 
-def _dew_point(lookup: Lookup, row: LastReading) -> str | None:
-    return wording.temperature(row.dew_point_c, lookup.units) if row.dew_point_c is not None else None
-
-
 def inside(lookup: Lookup, tent: Tent, batches: Iterable[Batch]) -> list[dict[str, Any]]:
     """Those of the batches that stand in a tent, as lines."""
     here = (batch for batch in batches if (lookup.analysis.progress[batch.id].tent or "").lower() == tent.id.lower())
@@ -176,22 +165,20 @@ MOST_PERIODS = 5
 def out_of_range(lookup: Lookup) -> tuple[OutOfRange, ...]:
     """The last periods out of range of each tent, the latest first; the device shows those of the last days."""
     rows = [
-        (period.until_s, _out(lookup, tent, period))
+        (tent, period, lookup.moment(period.until_s))
         for tent in shared_tents(lookup)
         if (out := lookup.analysis.climate.tents[tent.id].out_of_range)
         for period in out.periods[-MOST_PERIODS:]
     ]
-    return tuple(row for _, row in sorted(rows, key=lambda one: -one[0]))
-
-
-def _out(lookup: Lookup, tent: Tent, period: PeriodOut) -> OutOfRange:
-    ended = lookup.moment(period.until_s)
-    return OutOfRange(
-        label=lookup.label(tent.id),
-        name=tent.name,
-        words=period_words(lookup, period),
-        iso=ended.date().isoformat(),
-        when=f"until {wording.day_in_words(ended.date())}, {wording.clock(ended)}",
+    return tuple(
+        OutOfRange(
+            label=lookup.label(tent.id),
+            name=tent.name,
+            words=period_words(lookup, period),
+            iso=ended.date().isoformat(),
+            when=f"until {wording.day_in_words(ended.date())}, {wording.clock(ended)}",
+        )
+        for tent, period, ended in sorted(rows, key=lambda row: -row[1].until_s)
     )
 
 

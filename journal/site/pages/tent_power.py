@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from journal.analysis.power import KeptSetting, Lifetime, PoweredDevice, Root, WetRating, controllers_of, power_sources
+from journal.analysis.power import KeptSetting, Lifetime, PoweredDevice, controllers_of, power_sources
 from journal.model import Device
 from journal.quantities import counted
 from journal.settings import Tent
@@ -16,8 +16,8 @@ from journal.site.pages.lookup import Label, Lookup
 @dataclass(frozen=True, slots=True)
 class Branch:
     """A device in the tree. holds: the settings it keeps, each with what for. controlled_by: what turns it
-    on, where that is not what it hangs on. state: that it is dead, put away, or faulty, with the day. elsewhere: the
-    name of the other tent it stands in, or that it is in none. again: what hangs on it stands further up."""
+    on, where that is not what powers it. state: that it is dead, put away, or faulty, with the day. elsewhere: the
+    name of the other tent it stands in, or that it is in none. again: what it powers stands further up."""
 
     label: Label
     does: str
@@ -26,16 +26,16 @@ class Branch:
     state: str | None
     elsewhere: str | None
     again: bool
-    hangs: tuple[Branch, ...]
+    powers: tuple[Branch, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Feed:
-    """A socket, or a device of another list, and what hangs on it. name: None where nothing is written."""
+    """A socket, or a device of another list, and what it powers. name: None where nothing is written."""
 
     name: str | None
     label: Label | None
-    hangs: tuple[Branch, ...]
+    powers: tuple[Branch, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,17 +78,16 @@ class DeviceAge:
 
 def feeds(lookup: Lookup, tent: Tent) -> tuple[Feed, ...]:
     """The tree of a tent, from its sockets on."""
-    return tuple(_feed(lookup, tent, root) for root in lookup.analysis.power.inside(tent.id))
-
-
-def _feed(lookup: Lookup, tent: Tent, root: Root) -> Feed:
-    is_device = root.name is not None and root.name in lookup.analysis.power.lifetimes
-    label = lookup.label(root.name) if is_device and root.name else None
-    return Feed(root.name, label, tuple(_branch(lookup, tent, node, None) for node in root.hangs))
+    rows = []
+    for root in lookup.analysis.power.inside(tent.id):
+        label = lookup.label(root.name) if root.name and root.name in lookup.analysis.power.lifetimes else None
+        rows.append(Feed(root.name, label, tuple(_branch(lookup, tent, node, None) for node in root.hangs)))
+    return tuple(rows)
 
 
 def _branch(lookup: Lookup, tent: Tent, node: PoweredDevice, above: str | None) -> Branch:
     device = node.device
+    home = lookup.journal.by_id.get(device.tent.lower())
     switches = [name for name in controllers_of(device, lookup.devices_by_id) if name != above]
     return Branch(
         label=lookup.label(device.id),
@@ -96,17 +95,14 @@ def _branch(lookup: Lookup, tent: Tent, node: PoweredDevice, above: str | None) 
         holds=tuple(setting_words(lookup, held) for held in lookup.analysis.power.settings_kept_by(device.id)),
         controlled_by=lookup.labels(switches),
         state=state_of(lookup.analysis.power.lifetimes[device.id]),
-        elsewhere=_elsewhere(lookup, device, tent),
+        elsewhere=None
+        if device.tent.lower() == tent.id.lower()
+        else home.name
+        if isinstance(home, Tent)
+        else "no tent",
         again=node.again,
-        hangs=tuple(_branch(lookup, tent, below, device.id) for below in node.hangs),
+        powers=tuple(_branch(lookup, tent, below, device.id) for below in node.hangs),
     )
-
-
-def _elsewhere(lookup: Lookup, device: Device, tent: Tent) -> str | None:
-    if device.tent.lower() == tent.id.lower():
-        return None
-    home = lookup.journal.by_id.get(device.tent.lower())
-    return home.name if isinstance(home, Tent) else "no tent"
 
 
 def what_it_does(device: Device) -> str:
@@ -147,7 +143,11 @@ def water(lookup: Lookup, devices: Iterable[Device]) -> Water:
 
     def said(*claims: str | None, is_written: bool = True) -> tuple[DeviceNote, ...]:
         return tuple(
-            DeviceNote(lookup.label(device.id), what_it_does(device), _rating_words(rating))
+            DeviceNote(
+                lookup.label(device.id),
+                what_it_does(device),
+                f"“{rating.written}”" if rating.written else "nothing written",
+            )
             for device, rating in rows
             if rating.claim in claims and (rating.written is not None) == is_written
         )
@@ -155,19 +155,12 @@ def water(lookup: Lookup, devices: Iterable[Device]) -> Water:
     return Water(said("dry"), said("damp"), said(None), said(None, is_written=False))
 
 
-def _rating_words(rating: WetRating) -> str:
-    """The author's own words in quotation marks: whoever reads them has to see for themselves."""
-    return f"“{rating.written}”" if rating.written else "nothing written"
-
-
 def device_ages(lookup: Lookup, devices: Iterable[Device]) -> tuple[tuple[DeviceAge, ...], tuple[DeviceAge, ...]]:
     """The devices in use, and those that are not, the last to end first."""
     rows = [lookup.analysis.power.lifetimes[device.id] for device in devices]
     over = sorted((life for life in rows if life.ended), key=lambda life: life.ended.first, reverse=True)  # type: ignore[union-attr]
-    return (
-        tuple(_aged(lookup, life) for life in rows if not life.is_over),
-        tuple(_aged(lookup, life) for life in over),
-    )
+    in_use = tuple(_aged(lookup, life) for life in rows if not life.is_over)
+    return in_use, tuple(_aged(lookup, life) for life in over)
 
 
 def _aged(lookup: Lookup, life: Lifetime) -> DeviceAge:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from journal.analysis.due import entries_about, last_service, resets
-from journal.analysis.tent_settings import FIELDS, Change, SettingName, Value, history_of, holding_now
+from journal.analysis.tent_settings import FIELDS, SettingName, Value, history_of, holding_now
 from journal.model import Exhaust, LightHours, TentEntry
 from journal.quantities import counted
 from journal.settings import Tent
@@ -28,10 +28,8 @@ class CurrentSetting:
 
 @dataclass(frozen=True, slots=True)
 class Service:
-    """A regular service. last_iso, due_iso: None where it was never recorded, or its day is not known.
-
-    done: when it was done and in what words, the latest first.
-    """
+    """A regular service. last_iso, due_iso: None where it was never recorded, or its day is not known. done: when it
+    was done and in what words, the latest first."""
 
     name: str
     every: str
@@ -47,20 +45,15 @@ def measures(lookup: Lookup, tent: Tent) -> tuple[tuple[str, str], ...]:
     units = lookup.units
     sides = [tent.width_m, tent.depth_m, tent.height_m]
     size = " × ".join(wording.length(side, units) for side in sides if side is not None)
+    flow = wording.flow(tent.exhaust_m3_h, units) if tent.exhaust_m3_h is not None else None
     lines = (
         ("width × depth × height" if None not in sides else "size", size),
         ("floor", tent.floor),
-        ("exhaust flow", _flow(tent, units)),
+        ("exhaust flow", flow and (f"{flow}, {tent.exhaust_flow_is}" if tent.exhaust_flow_is else flow)),
         ("humidity wanted", wording.humidity_range(tent.humidity_pct) if tent.humidity_pct else None),
         ("temperature wanted", wording.temperature_range(tent.temperature_c, units) if tent.temperature_c else None),
     )
     return tuple((what, words) for what, words in lines if words)
-
-
-def _flow(tent: Tent, units: Units) -> str | None:
-    if tent.exhaust_m3_h is None:
-        return None
-    return wording.flow(tent.exhaust_m3_h, units) + (f", {tent.exhaust_flow_is}" if tent.exhaust_flow_is else "")
 
 
 def value_in_words(what: SettingName, value: Value, units: Units) -> str:
@@ -80,16 +73,15 @@ def value_in_words(what: SettingName, value: Value, units: Units) -> str:
 def settings_now(lookup: Lookup, tent: Tent) -> tuple[CurrentSetting, ...]:
     """Each setting that holds, in the order in which settings are listed."""
     holding = holding_now(history_of(lookup.journal, tent))
-    return tuple(_set_now(lookup, tent, holding[what]) for what in FIELDS if what in holding)
-
-
-def _set_now(lookup: Lookup, tent: Tent, change: Change) -> CurrentSetting:
-    return CurrentSetting(
-        what=change.what,
-        words=value_in_words(change.what, change.value, lookup.units),
-        since=wording.when_in_few_words(change.when),
-        why=change.why,
-        anchor=anchor_of(lookup, tent, change.path),
+    return tuple(
+        CurrentSetting(
+            what=change.what,
+            words=value_in_words(change.what, change.value, lookup.units),
+            since=wording.when_in_few_words(change.when),
+            why=change.why,
+            anchor=anchor_of(lookup, tent, change.path),
+        )
+        for change in (holding[what] for what in FIELDS if what in holding)
     )
 
 
@@ -115,17 +107,13 @@ def _service(entries: list[TentEntry], name: str, every_d: float) -> Service:
         last=wording.when_in_few_words(last.date) if last else None,
         due_iso=due.isoformat() if due else None,
         due=wording.day_in_words(due) if due else None,
-        done=tuple(_times_done(entries, name)),
+        done=tuple(
+            (wording.when_in_words(entry.date), words)
+            for entry in reversed(entries)
+            for words in entry.serviced
+            if resets(words, name)
+        ),
     )
-
-
-def _times_done(entries: list[TentEntry], name: str) -> list[tuple[str, str]]:
-    return [
-        (wording.when_in_words(entry.date), words)
-        for entry in reversed(entries)
-        for words in entry.serviced
-        if resets(words, name)
-    ]
 
 
 def latest_day(lookup: Lookup, tent: Tent) -> date | None:

@@ -36,8 +36,6 @@ from journal.site.pages.tent_power import (
 from journal.site.pages.tent_setup import latest_day, measures, services, settings_now
 from journal.site.plan import Page
 
-# The sheet for a tent's door: how it is set up, on one page of paper.
-
 
 @dataclass(frozen=True, slots=True)
 class DoorDevice:
@@ -56,15 +54,28 @@ def door(lookup: Lookup, tent: Tent) -> dict[str, Any]:
     last = latest_day(lookup, tent)
     devices = [d for d in lookup.devices_in(tent.id) if not lookup.analysis.power.lifetimes[d.id].is_over]
     tree = feeds(lookup, tent)
+    air = air_changes(tent, exhaust_of(lookup, tent))
+    most = "at most " if air and air.is_ == "at most" else ""
+    airing = [("air changes per hour", f"{most}{wording.number(air.per_hour)}")] if air else []
     return {
         "name": tent.name,
         "label": lookup.label(tent.id),
         "as_of": wording.day_in_words(last) if last else None,
-        "measures": (*measures(lookup, tent), *_air_changes(lookup, tent)),
+        "measures": (*measures(lookup, tent), *airing),
         "settings": settings_now(lookup, tent),
         "feeds": tree,
-        "crowded": sum(_rows(feed.hangs) for feed in tree) > ROOMY,
-        "devices": [_door_device(lookup, device) for device in devices],
+        "crowded": sum(_rows(feed.powers) for feed in tree) > ROOMY,
+        "devices": [
+            DoorDevice(
+                label=lookup.label(device.id),
+                does=what_it_does(device),
+                rated_for=device.rated_for or "no rating",
+                since=wording.when_in_few_words(device.date),
+                spare=device.spare,
+                state=state_of(lookup.analysis.power.lifetimes[device.id]),
+            )
+            for device in devices
+        ],
         "water": water(lookup, devices),
         "services": services(lookup, tent),
     }
@@ -74,30 +85,8 @@ ROOMY = 14
 """A tree of more rows than these is set in two columns, so that the sheet stays one page for longer."""
 
 
-def _rows(hangs: Iterable[Branch]) -> int:
-    return sum(1 + _rows(branch.hangs) for branch in hangs)
-
-
-def _air_changes(lookup: Lookup, tent: Tent) -> tuple[tuple[str, str], ...]:
-    changes = air_changes(tent, exhaust_of(lookup, tent))
-    if changes is None:
-        return ()
-    most = "at most " if changes.is_ == "at most" else ""
-    return (("air changes per hour", f"{most}{wording.number(changes.per_hour)}"),)
-
-
-def _door_device(lookup: Lookup, device: Device) -> DoorDevice:
-    return DoorDevice(
-        label=lookup.label(device.id),
-        does=what_it_does(device),
-        rated_for=device.rated_for or "no rating",
-        since=wording.when_in_few_words(device.date),
-        spare=device.spare,
-        state=state_of(lookup.analysis.power.lifetimes[device.id]),
-    )
-
-
-# The tents: climate, power and control, settings, maintenance, and a sheet for each one's door.
+def _rows(branches: Iterable[Branch]) -> int:
+    return sum(1 + _rows(branch.powers) for branch in branches)
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
@@ -108,13 +97,15 @@ def pages(lookup: Lookup) -> Iterator[Page]:
         "place": "Tent",
         "tents": [(glance(lookup, tent), inside(lookup, tent, batches)) for tent in shared_tents(lookup)],
         "devices": [_device(lookup, device) for device in homeless],
-        "entries": [lookup.told(entry, homeless[0]) for entry in lookup.entries_in_no_tent()],
+        "entries": [lookup.entry_on_page(entry, homeless[0]) for entry in lookup.entries_in_no_tent()],
     }
     yield Page("tents", (), addresses.TENTS, "tents/list.html", context, "main", growing=True)
     for tent in lookup.settings.tents:
         yield _tent(lookup, tent)
     for tent in shared_tents(lookup):
-        yield _door(lookup, tent)
+        context = {"title": f"{tent.name}: sheet for the door", "place": "Tent"} | door(lookup, tent)
+        values = (("name", tent.id.lower()),)
+        yield Page("door", values, addresses.door_of(tent), "tents/door.html", context, "main", growing=True)
 
 
 def _tent(lookup: Lookup, tent: Tent) -> Page:
@@ -145,18 +136,12 @@ def _tent(lookup: Lookup, tent: Tent) -> Page:
         "checks": checks(lookup, tent),
         "readings": manual_readings(lookup, tent),
         "devices": [_device(lookup, device) for device in devices],
-        "entries": [lookup.told(entry, tent) for entry in reversed(lookup.entries_on(tent))],
+        "entries": [lookup.entry_on_page(entry, tent) for entry in reversed(lookup.entries_on(tent))],
         "leads": lookup.leads_to(tent),
         "larger": any(len(picture.sources) > 1 for picture in pictures),
     }
     values = (("name", tent.id.lower()),)
     return Page("tent", values, addresses.page_of(tent), "tents/tent.html", context, "main", growing=True)
-
-
-def _door(lookup: Lookup, tent: Tent) -> Page:
-    context = {"title": f"{tent.name}: sheet for the door", "place": "Tent"} | door(lookup, tent)
-    values = (("name", tent.id.lower()),)
-    return Page("door", values, addresses.door_of(tent), "tents/door.html", context, "main", growing=True)
 
 
 def _device(lookup: Lookup, device: Device) -> dict[str, Any]:

@@ -28,10 +28,10 @@ def branches(hut: Any, entries: dict[str, str]) -> dict[str, Branch]:
     def walk(rows: tuple[Branch, ...]) -> None:
         for row in rows:
             found[row.label.id] = row
-            walk(row.hangs)
+            walk(row.powers)
 
     for feed in feeds(*hut.lookup(entries)):
-        walk(feed.hangs)
+        walk(feed.powers)
     return found
 
 
