@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import os
 import random
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from concurrent.futures import Future
 from typing import Any, TypeVar
 
 import pytest
@@ -33,3 +34,19 @@ def some(rows: Iterable[T], least: int = 1) -> list[T]:
     found = list(rows)
     assert len(found) >= least, f"{len(found)} where at least {least} were to be looked at"
     return found
+
+
+class Inline:
+    """An executor that works at once, in this process, and remembers the names of the files it was given."""
+
+    def __init__(self) -> None:
+        self.files: list[str] = []
+
+    def submit(self, function: Callable[..., Any], /, *args: Any) -> Future[Any]:
+        self.files.append(args[0].name)
+        future: Future[Any] = Future()
+        try:
+            future.set_result(function(*args))
+        except Exception as error:
+            future.set_exception(error)
+        return future

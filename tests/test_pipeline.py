@@ -5,7 +5,6 @@ import shutil
 import sys
 import time
 from collections.abc import Callable, Iterator
-from concurrent.futures import Future
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -19,7 +18,7 @@ from journal.pipeline import Built, build_site, prune_pictures, read_journal, sh
 from journal.problems import Refusal
 from journal.reading.folder import File
 from journal.site.build.photo_workers import photo_work
-from tests.builders import seeded
+from tests.builders import Inline, seeded
 
 ENTRIES = {
     "journal.toml": '[journal]\ntitle = "Wash-house & Woods"\ntime_zone = "Europe/London"\n'
@@ -31,22 +30,6 @@ ENTRIES = {
     "photos: pins.jpg\n",
     "tents/2026-10-22.md": "kind: tent\nabout: wash-house\ndate: 2026-10-22\nhumidity set point: 92 %\n",
 }
-
-
-class Inline:
-    """Does photo work at once, in this process; remembers the files it was given."""
-
-    def __init__(self) -> None:
-        self.files: list[str] = []
-
-    def submit(self, function: Callable[..., Any], /, *args: Any) -> Future[Any]:
-        self.files.append(args[0].name)
-        future: Future[Any] = Future()
-        try:
-            future.set_result(function(*args))
-        except Exception as error:
-            future.set_exception(error)
-        return future
 
 
 @pytest.fixture(autouse=True)

@@ -23,8 +23,8 @@ from journal.share_pipeline import FinishedShare, LeaksFound, Prepared, make_sha
 from journal.sharing.leak_check import Leak
 from journal.site.build.photo_workers import photo_work
 from journal.site.images import published_name
-from tests.builders import some
-from tests.test_pipeline import Inline, bytes_in, settle, write_entry
+from tests.builders import Inline, some
+from tests.test_pipeline import bytes_in, settle, write_entry
 
 ENTRIES = {
     "journal.toml": '[journal]\ntitle = "Woods"\nauthor = "Night porter"\n[tents.hut]\nname = "Hut"\n'

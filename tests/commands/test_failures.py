@@ -21,8 +21,8 @@ from journal.cli import cli
 from journal.commands import console
 from journal.commands.console import EXIT_FAILED, sentence_of
 from journal.site.build import freezing, photo_workers
-from tests.builders import some
-from tests.test_pipeline import ENTRIES, Inline, write_entry
+from tests.builders import Inline, some
+from tests.test_pipeline import ENTRIES, write_entry
 
 SHARE = '[shares.mentor]\nabout = "B-031"\n'
 
