@@ -20,7 +20,7 @@ from journal.sharing.clean_text import (
     file_names_of,
     files_in,
 )
-from journal.sharing.detectors import detectors_of
+from journal.sharing.detectors import Detectors, detectors_of
 from journal.sharing.grant import grant_of
 from journal.sharing.redact import cleaner_of
 from tests.builders import examples
@@ -220,14 +220,21 @@ JOINTS = (
 )  # fmt: skip
 
 
+@pytest.fixture(scope="module")
+def both(wood: Journal) -> tuple[Cleaner, Detectors]:
+    share = Share(name="mentor", about=("B-031",))
+    return cleaner_of(wood, grant_of(wood, share)), detectors_of(wood, share)
+
+
 @examples(60, suppress_health_check=list(HealthCheck))
 @given(pieces=st.lists(st.tuples(st.sampled_from(ATOMS), st.sampled_from(JOINTS)), min_size=1, max_size=9))
-def test_in_what_is_left_the_search_at_the_end_finds_nothing(wood: Journal, pieces: list[tuple[str, str]]) -> None:
+def test_in_what_is_left_the_search_at_the_end_finds_nothing(
+    both: tuple[Cleaner, Detectors], pieces: list[tuple[str, str]]
+) -> None:
     """Else a text of the author's own would stop the share. Words that are glued to a name are let alone here."""
-    share = Share(name="mentor", about=("B-031",))
-    hunted = detectors_of(wood, share)
-    left = cleaner_of(wood, grant_of(wood, share)).words("".join(atom + joint for atom, joint in pieces))
-    assert set() == {told.what for told in hunted.found_in(left)} - {"a word of what is not shared"}
+    cleaner, detectors = both
+    left = cleaner.words("".join(atom + joint for atom, joint in pieces))
+    assert set() == {told.what for told in detectors.found_in(left)} - {"a word of what is not shared"}
 
 
 def cleaner_for(wood: Journal, **more: object) -> Cleaner:
