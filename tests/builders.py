@@ -11,6 +11,9 @@ from typing import Any, TypeVar
 import pytest
 from hypothesis import settings
 
+from journal.reading.entries import Draft, read_entry
+from journal.settings import Settings, Tent
+
 T = TypeVar("T")
 
 EXPLORED = int(os.environ.get("JOURNAL_EXPLORE", "0"))
@@ -34,6 +37,21 @@ def some(rows: Iterable[T], least: int = 1) -> list[T]:
     found = list(rows)
     assert len(found) >= least, f"{len(found)} where at least {least} were to be looked at"
     return found
+
+
+def entry(kind: str, keys: str) -> str:
+    """An entry's file of nothing but front matter; keys: its other lines."""
+    return f"---\nkind: {kind}\n{keys}\n---\n"
+
+
+WASH_HOUSE = Settings(tents=(Tent(id="wash-house", name="Tent"),))
+
+
+def draft(path: str, keys: str, below: str = "") -> Draft:
+    """What is read of an entry in a journal of one tent. keys: the lines of its front matter; below: its text."""
+    read = read_entry(path, f"---\n{keys}\n---\n{below}".encode(), WASH_HOUSE)
+    assert read is not None
+    return read
 
 
 class Inline:

@@ -11,14 +11,10 @@ from journal.analysis.analysis import Analysis
 from journal.analysis.comparison import MOST_IN_PAIRS, Comparison, Difference
 from journal.analysis.comparison_words import difference_words, lost_words, median_words, rarity_words, short_words
 from journal.model import Journal
-from tests.builders import some
+from tests.builders import entry, some
 
 Make = Callable[..., Journal]
 Grow = Callable[..., Comparison]
-
-
-def entry(kind: str, keys: str) -> str:
-    return f"---\nkind: {kind}\n{keys}\n---\n"
 
 
 def batch(id: str, culture: str, grams: float | None, *, finished: bool = True, lost: int = 0) -> Mapping[str, str]:

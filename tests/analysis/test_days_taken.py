@@ -9,13 +9,10 @@ import pytest
 
 from journal.analysis.analysis import Analysis
 from journal.analysis.forecast import OtherBatches, days_taken
+from tests.builders import entry
 
 Files = dict[str, str]
 Taken = dict[str, tuple[int | None, OtherBatches | None]]
-
-
-def entry(kind: str, keys: str) -> str:
-    return f"---\nkind: {kind}\n{keys}\n---\n"
 
 
 def start(id: str) -> Files:

@@ -6,6 +6,7 @@ The trade's convention that the clone is T0 and each transfer counts one, and th
 
 from __future__ import annotations
 
+import sys
 from datetime import date
 
 import pytest
@@ -219,8 +220,9 @@ def test_a_circle_leaves_those_in_it_without_numbers_and_ends() -> None:
 
 
 def test_a_chain_longer_than_the_stack_is_counted() -> None:
-    rows = [culture("C0", method="received"), *(culture(f"C{n}", f"C{n - 1}") for n in range(1, 12_000))]
-    assert Descent("C0", 11_999, None, None) == lineage(*reversed(rows)).descents["C11999"]
+    last = 2 * sys.getrecursionlimit()
+    rows = [culture("C0", method="received"), *(culture(f"C{n}", f"C{n - 1}") for n in range(1, last + 1))]
+    assert Descent("C0", last, None, None) == lineage(*reversed(rows)).descents[f"C{last}"]
 
 
 def naive(rows: dict[str, Find | Culture | Batch], id: str) -> Descent:

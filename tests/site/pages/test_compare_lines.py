@@ -19,17 +19,13 @@ from journal.reading.values import TAKEN
 from journal.site import addresses
 from journal.site.pages import plan_site
 from journal.site.plan import Page
-from tests.builders import some
+from tests.builders import entry, some
 from tests.site.test_pages import WOOD, Rendered
 
 PATH = "cultures/compare/"
 PHOENIX = "Pleurotus pulmonarius"
 
 Grow = Callable[..., Rendered]
-
-
-def entry(kind: str, keys: str) -> str:
-    return f"---\nkind: {kind}\n{keys}\n---\n"
 
 
 def line(id: str, species: str = PHOENIX) -> Mapping[str, str]:

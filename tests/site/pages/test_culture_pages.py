@@ -11,14 +11,11 @@ from bs4 import BeautifulSoup, Tag
 
 from journal.model import Journal
 from journal.site.pages import plan_site
+from tests.builders import entry
 from tests.site.test_pages import Rendered, published
 from tests.sixty import sixty
 
 Make = Callable[..., Rendered]
-
-
-def entry(kind: str, keys: str) -> str:
-    return f"---\nkind: {kind}\n{keys}\n---\n"
 
 
 START = date(2025, 9, 13)
