@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 import pytest
 from hypothesis import settings
 
+from journal.model import Batch, Culture, Entry, Find, Journal, Note, Ref
 from journal.reading.entries import Draft, read_entry
 from journal.settings import Settings, Tent
 
@@ -52,6 +53,21 @@ def draft(path: str, keys: str, below: str = "") -> Draft:
     read = read_entry(path, f"---\n{keys}\n---\n{below}".encode(), WASH_HOUSE)
     assert read is not None
     return read
+
+
+def ref(text: str) -> Ref:
+    """`B-031`, or `B-031.2` for a part."""
+    id, _, part = text.partition(".")
+    return Ref(id, int(part) if part else None)
+
+
+def journal_of(*rows: Entry) -> Journal:
+    """The journal of these finds, cultures, batches and notes, with the settings' defaults."""
+
+    def of(kind: type[Entry]) -> Any:
+        return tuple(row for row in rows if isinstance(row, kind))
+
+    return Journal(settings=Settings(), finds=of(Find), cultures=of(Culture), batches=of(Batch), notes=of(Note))
 
 
 class Inline:

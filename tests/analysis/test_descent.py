@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 
 from journal.analysis.analysis import Analysis
 from journal.analysis.descent import WHOLE, Node, descent_of
-from journal.model import Batch, Culture, Find, Journal, Note, Ref, When
-from journal.settings import Settings
+from journal.model import Batch, Culture, Find, Note, Ref, When
+from tests.builders import journal_of, ref
 
 Make = Callable[..., Any]
 FIRST = date(2026, 9, 12)
@@ -23,11 +23,6 @@ FIRST = date(2026, 9, 12)
 def day(number: int) -> When:
     first = FIRST + timedelta(days=number)
     return When(first.isoformat(), first, "day")
-
-
-def ref(text: str) -> Ref:
-    id, _, part = text.partition(".")
-    return Ref(id, int(part) if part else None)
 
 
 def find(id: str, on: int = 0, certainty: Any = "confirmed") -> Find:
@@ -50,15 +45,7 @@ def note(about: str, on: int, **more: Any) -> Note:
 
 
 def known(*rows: Find | Culture | Batch | Note) -> Analysis:
-    return Analysis(
-        Journal(
-            settings=Settings(),
-            finds=tuple(row for row in rows if isinstance(row, Find)),
-            cultures=tuple(row for row in rows if isinstance(row, Culture)),
-            batches=tuple(row for row in rows if isinstance(row, Batch)),
-            notes=tuple(row for row in rows if isinstance(row, Note)),
-        )
-    )
+    return Analysis(journal_of(*rows))
 
 
 def sketch(nodes: tuple[Node, ...]) -> list[str]:

@@ -14,8 +14,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.analysis.lineage import STARTS, Counted, Descent, Lineage, lineage_of, way_of
-from journal.model import Batch, Culture, Find, Journal, Ref, When
-from journal.settings import Settings
+from journal.model import Batch, Culture, Find, When
+from tests.builders import journal_of, ref
 
 DAY = When(written="2026-09-12", first=date(2026, 9, 12), exact="day")
 
@@ -37,22 +37,8 @@ def batch(id: str, *cultures: str) -> Batch:
     return Batch(path=f"{id}.md", date=DAY, title=id, by="k", id=id, cultures=tuple(map(ref, cultures)))
 
 
-def ref(text: str) -> Ref:
-    id, _, part = text.partition(".")
-    return Ref(id, int(part) if part else None)
-
-
-def journal(*rows: Find | Culture | Batch) -> Journal:
-    return Journal(
-        settings=Settings(),
-        finds=tuple(row for row in rows if isinstance(row, Find)),
-        cultures=tuple(row for row in rows if isinstance(row, Culture)),
-        batches=tuple(row for row in rows if isinstance(row, Batch)),
-    )
-
-
 def lineage(*rows: Find | Culture | Batch) -> Lineage:
-    return lineage_of(journal(*rows))
+    return lineage_of(journal_of(*rows))
 
 
 STORY = lineage(
