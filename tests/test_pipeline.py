@@ -119,7 +119,7 @@ class TestUnchanged:
         build()
         assert before == bytes_in(root)
 
-    def test_the_same_is_told_of_it(self, build) -> None:
+    def test_the_same_is_reported_of_it(self, build) -> None:
         first, again = build(), build()
         assert first.journal == again.journal
         assert (first.held_bytes, first.larger_bytes) == (again.held_bytes, again.larger_bytes)
@@ -161,7 +161,7 @@ class TestChanged:
         assert len(built.journal.photos) == 3
         assert len(list((tmp_path / "cache/pictures").glob("*.webp"))) == 2
 
-    def test_a_damaged_photo_is_told_once_and_not_tried_again(self, build, root: Path, worked) -> None:
+    def test_a_damaged_photo_is_reported_once_and_not_tried_again(self, build, root: Path, worked) -> None:
         (root / "finds/alder/broken.jpg").write_bytes(b"no picture")
         settle(root)
         problems = build().journal.problems
@@ -197,7 +197,7 @@ class TestSameBytes:
         assert before == bytes_in(tmp_path / "site")
 
     @pytest.mark.parametrize("part", ["*.html", "*.webp", "sw.js", "offline/*.json", "static/css/*.css"])
-    def test_what_was_changed_in_the_site_is_mended(self, build, tmp_path: Path, part: str) -> None:
+    def test_what_was_changed_in_the_site_is_repaired(self, build, tmp_path: Path, part: str) -> None:
         build()
         before = bytes_in(tmp_path / "site")
         file = min((tmp_path / "site").rglob(part))

@@ -123,12 +123,12 @@ def test_lines_of_one_species_are_known_by_any_of_its_names(
     assert together == bool(found.differences)
 
 
-def test_a_line_whose_species_nobody_wrote_is_held_against_none(grown: Grow) -> None:
+def test_a_line_whose_species_nobody_wrote_is_compared_with_none(grown: Grow) -> None:
     found = grown({"A": [40, 50, 60], "B": [40, 50, 60]}, {"A": "", "B": ""})
     assert ((), 2) == (found.differences, len(found.lines))
 
 
-def test_a_line_with_no_finished_batch_is_told_and_held_against_none(grown: Grow) -> None:
+def test_a_line_with_no_finished_batch_is_listed_and_compared_with_none(grown: Grow) -> None:
     found = grown({"A": [40, 50, 60], "B": []}, **batch("G", "B", 100, finished=False))
     assert ((), ["A", "B"]) == (found.differences, [line.line for line in found.lines])
 

@@ -175,7 +175,7 @@ class TestWorkers:
         assert f"{tmp_path}/home/site/" in line
 
     @pytest.mark.parametrize("processes", [1, 2])
-    def test_too_little_memory_is_told_with_what_was_done(
+    def test_too_little_memory_is_reported_with_what_was_done(
         self, root: Path, capfd, monkeypatch: pytest.MonkeyPatch, processes: int
     ) -> None:
         monkeypatch.setattr(freezing, "_fitting_processes", lambda count: processes)

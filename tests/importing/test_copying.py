@@ -258,7 +258,7 @@ def test_a_photo_that_can_no_longer_be_read_is_left_out_and_the_others_come_in(
     assert [] == shore.hidden()
 
 
-def test_what_the_disk_gives_back_is_held_against_what_was_read(shore: Shore, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_what_the_disk_gives_back_is_compared_with_what_was_read(shore: Shore, monkeypatch: pytest.MonkeyPatch) -> None:
     fill(shore)
 
     def rotten(what: str, path: Path) -> None:

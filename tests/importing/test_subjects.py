@@ -47,7 +47,7 @@ def test_an_id_is_known_in_any_case_and_spelt_as_defined(expected: Subject, type
         ("cannot be an ID", "B_031"),
     ],
 )
-def test_what_is_not_there_is_told_with_what_may_be_meant(says: str, typed: str) -> None:
+def test_what_is_not_there_is_reported_with_what_may_be_meant(says: str, typed: str) -> None:
     with pytest.raises(Refusal, match=says):
         subject_named(typed, DRAFTS, WASH_HOUSE)
 

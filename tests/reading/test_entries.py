@@ -290,7 +290,7 @@ def test_a_place_under_the_wrong_key_is_not_repeated(line: str) -> None:
     assert any(f"{line.split(':')[0]}: it cannot be read" in sentence for sentence in says)
 
 
-def test_many_unknown_keys_are_told_in_a_few_lines() -> None:
+def test_many_unknown_keys_are_reported_in_a_few_lines() -> None:
     read = entry("find", "id: F-1", *(f"key{number}x: 1" for number in range(1000)))
     assert 21 == len(read.problems)
 
@@ -361,7 +361,9 @@ def test_a_note_may_give_any_stage_that_there_is(stage: str) -> None:
         ("find", "title: a\x07b", "error"),
     ],
 )
-def test_a_value_that_cannot_be_used_is_told_with_its_line_and_left_out(kind: str, line: str, severity: str) -> None:
+def test_a_value_that_cannot_be_used_is_reported_with_its_line_and_left_out(
+    kind: str, line: str, severity: str
+) -> None:
     read = entry(kind, line)
     of_line = [problem for problem in read.problems if problem.line == 3]
     name = line.split(":")[0]
@@ -462,7 +464,7 @@ def test_a_required_key_that_is_missing_is_wrong(kind: str, missing: str) -> Non
     assert f"a {kind} needs {missing}" in says
 
 
-def test_a_required_key_that_cannot_be_read_is_told_once() -> None:
+def test_a_required_key_that_cannot_be_read_is_reported_once() -> None:
     assert [(3, "error")] == told(entry("batch", "id: B 31"))
 
 
@@ -484,7 +486,7 @@ def test_bytes_of_another_kind_are_no_entry_or_one_that_is_left_out() -> None:
     assert (None, {}, [(3, "error")]) == (illegible.kind, illegible.values, told(illegible))
 
 
-def test_front_matter_never_closed_is_told_and_its_keys_are_read() -> None:
+def test_front_matter_never_closed_is_reported_and_its_keys_are_read() -> None:
     read = draft("---\nkind: find\nid: F-1\n\nUnder alders.\n")
     assert ("F-1", "\nUnder alders.\n", [(1, "error")]) == (read.values["id"], read.text, told(read))
 

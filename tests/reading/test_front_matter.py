@@ -129,7 +129,7 @@ def test_an_empty_value_is_none_at_all() -> None:
     assert {"species": [], "by": [], "why": []} == values('species:\nby: ""\nwhy: |')
 
 
-def test_lines_and_lists_are_told() -> None:
+def test_lines_and_lists_are_given() -> None:
     read = front("---\nkind: note\n\n# aside\ndone:\n  - a\n\n  - b\nabout: [x, y]\n---\ntext\n")
     rows = [(field.name, field.line, field.listed, [item.line for item in field.items]) for field in read.fields]
     assert [("kind", 2, False, [2]), ("done", 5, True, [6, 8]), ("about", 9, True, [9, 9])] == rows

@@ -38,7 +38,7 @@ def test_a_passage_never_closed_goes_to_the_end_and_is_odd() -> None:
         ": private", "private :::", "Private:", "and so on ::: private", "\\:::\u200b private",
     ],
 )  # fmt: skip
-def test_what_looks_like_the_beginning_of_a_passage_counts_as_one_and_is_told(line: str) -> None:
+def test_what_looks_like_the_beginning_of_a_passage_counts_as_one_and_is_reported(line: str) -> None:
     text = f"all\n{line}\nsecret\n"
     assert ("all\n", False) == split_private(text)[0]
     assert [True] == [hidden for _, hidden in split_private(text)[1:]]

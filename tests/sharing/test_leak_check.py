@@ -291,7 +291,7 @@ def test_a_picture_in_base64_is_looked_into(tmp_path: Path) -> None:
     assert leaks_of(tmp_path, {"a.html": page(f'<img src="data:image/jpeg;base64,{data}">')})
 
 
-def test_what_cannot_be_unpacked_is_told(tmp_path: Path) -> None:
+def test_what_cannot_be_unpacked_is_reported(tmp_path: Path) -> None:
     found = leaks_of(tmp_path, {"a.zip": b"PK\x03\x04" + b"\xff" * 40, "b.gz": b"\x1f\x8b" + b"\xff" * 40})
     assert {"a.zip", "b.gz"} == {leak.file for leak in found}
 
@@ -385,7 +385,7 @@ def test_the_programs_own_files_are_known_by_their_bytes(tmp_path: Path) -> None
     assert () == leaks_of(tmp_path, {**own, "sw.js": (shelf / "sw.js").read_bytes()})
 
 
-def test_what_was_searched_once_is_known_again_and_a_leak_is_told_again(tmp_path: Path) -> None:
+def test_what_was_searched_once_is_known_again_and_a_leak_is_reported_again(tmp_path: Path) -> None:
     search = Search(planted().journal, SHARE)
     well, bad = page("all is well"), page(SECRET)
     for folder, content in (("one", well), ("two", bad)):

@@ -59,6 +59,6 @@ def test_an_id_is_spelt_as_where_it_was_defined() -> None:
         ("--about: .* cannot be an ID", "note", "no id at all"),
     ],
 )
-def test_what_an_entry_cannot_be_about_is_told(says: str, kind: str, about: str) -> None:
+def test_what_an_entry_cannot_be_about_is_reported(says: str, kind: str, about: str) -> None:
     with pytest.raises(CannotAdd, match=says):
         new_entry(kind, DRAFTS, WASH_HOUSE, TODAY, about)
