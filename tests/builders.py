@@ -4,11 +4,16 @@ from __future__ import annotations
 
 import os
 import random
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from concurrent.futures import Future
 from typing import Any, TypeVar
 
 import pytest
 from hypothesis import settings
+
+from journal.model import Batch, Culture, Entry, Find, Journal, Note, Ref
+from journal.reading.entries import Draft, read_entry
+from journal.settings import Settings, Tent
 
 T = TypeVar("T")
 
@@ -33,3 +38,49 @@ def some(rows: Iterable[T], least: int = 1) -> list[T]:
     found = list(rows)
     assert len(found) >= least, f"{len(found)} where at least {least} were to be looked at"
     return found
+
+
+def entry(kind: str, keys: str) -> str:
+    """An entry's file of nothing but front matter; keys: its other lines."""
+    return f"---\nkind: {kind}\n{keys}\n---\n"
+
+
+WASH_HOUSE = Settings(tents=(Tent(id="wash-house", name="Tent"),))
+
+
+def draft(path: str, keys: str, below: str = "") -> Draft:
+    """What is read of an entry in a journal of one tent. keys: the lines of its front matter; below: its text."""
+    read = read_entry(path, f"---\n{keys}\n---\n{below}".encode(), WASH_HOUSE)
+    assert read is not None
+    return read
+
+
+def ref(text: str) -> Ref:
+    """`B-031`, or `B-031.2` for a part."""
+    id, _, part = text.partition(".")
+    return Ref(id, int(part) if part else None)
+
+
+def journal_of(*rows: Entry) -> Journal:
+    """The journal of these finds, cultures, batches and notes, with the settings' defaults."""
+
+    def of(kind: type[Entry]) -> Any:
+        return tuple(row for row in rows if isinstance(row, kind))
+
+    return Journal(settings=Settings(), finds=of(Find), cultures=of(Culture), batches=of(Batch), notes=of(Note))
+
+
+class Inline:
+    """An executor that works at once, in this process, and remembers the names of the files it was given."""
+
+    def __init__(self) -> None:
+        self.files: list[str] = []
+
+    def submit(self, function: Callable[..., Any], /, *args: Any) -> Future[Any]:
+        self.files.append(args[0].name)
+        future: Future[Any] = Future()
+        try:
+            future.set_result(function(*args))
+        except Exception as error:
+            future.set_exception(error)
+        return future

@@ -18,6 +18,11 @@ _TRIES = 5
 _LEAST_S = 1e-4
 
 
+def filled(front: str, unit: str, end: str = "") -> Callable[[int], str]:
+    """Texts of that beginning and end, between them the unit as often as a size allows."""
+    return lambda size: front + unit * (size // len(unit)) + end
+
+
 def grows_faster_than_a_scan(read: Callable[[str], object], shape: Callable[[int], str], size: int) -> float | None:
     """By how many times more than a plain scan the time of `read` grows from `size` characters to sixteen times as
     many; None where that is no more than a linear way of reading may. What looks bad is measured anew, up to a few

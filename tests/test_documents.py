@@ -33,7 +33,7 @@ def test_every_made_part_stands_in_one_document_once() -> None:
 
 
 @pytest.mark.parametrize("stage", sorted({stage for stages in STAGES.values() for stage in stages}))
-def test_every_stage_is_told(stage: str) -> None:
+def test_every_stage_is_described(stage: str) -> None:
     assert f"`{stage}`" in KEYS["note"]["stage"].help
 
 

@@ -5,7 +5,6 @@ import shutil
 import sys
 import time
 from collections.abc import Callable, Iterator
-from concurrent.futures import Future
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -19,7 +18,7 @@ from journal.pipeline import Built, build_site, prune_pictures, read_journal, sh
 from journal.problems import Refusal
 from journal.reading.folder import File
 from journal.site.build.photo_workers import photo_work
-from tests.builders import seeded
+from tests.builders import Inline, seeded
 
 ENTRIES = {
     "journal.toml": '[journal]\ntitle = "Wash-house & Woods"\ntime_zone = "Europe/London"\n'
@@ -31,22 +30,6 @@ ENTRIES = {
     "photos: pins.jpg\n",
     "tents/2026-10-22.md": "kind: tent\nabout: wash-house\ndate: 2026-10-22\nhumidity set point: 92 %\n",
 }
-
-
-class Inline:
-    """Does photo work at once, in this process; remembers the files it was given."""
-
-    def __init__(self) -> None:
-        self.files: list[str] = []
-
-    def submit(self, function: Callable[..., Any], /, *args: Any) -> Future[Any]:
-        self.files.append(args[0].name)
-        future: Future[Any] = Future()
-        try:
-            future.set_result(function(*args))
-        except Exception as error:
-            future.set_exception(error)
-        return future
 
 
 @pytest.fixture(autouse=True)
@@ -136,7 +119,7 @@ class TestUnchanged:
         build()
         assert before == bytes_in(root)
 
-    def test_the_same_is_told_of_it(self, build) -> None:
+    def test_the_same_is_reported_of_it(self, build) -> None:
         first, again = build(), build()
         assert first.journal == again.journal
         assert (first.held_bytes, first.larger_bytes) == (again.held_bytes, again.larger_bytes)
@@ -178,7 +161,7 @@ class TestChanged:
         assert len(built.journal.photos) == 3
         assert len(list((tmp_path / "cache/pictures").glob("*.webp"))) == 2
 
-    def test_a_damaged_photo_is_told_once_and_not_tried_again(self, build, root: Path, worked) -> None:
+    def test_a_damaged_photo_is_reported_once_and_not_tried_again(self, build, root: Path, worked) -> None:
         (root / "finds/alder/broken.jpg").write_bytes(b"no picture")
         settle(root)
         problems = build().journal.problems
@@ -214,7 +197,7 @@ class TestSameBytes:
         assert before == bytes_in(tmp_path / "site")
 
     @pytest.mark.parametrize("part", ["*.html", "*.webp", "sw.js", "offline/*.json", "static/css/*.css"])
-    def test_what_was_changed_in_the_site_is_mended(self, build, tmp_path: Path, part: str) -> None:
+    def test_what_was_changed_in_the_site_is_repaired(self, build, tmp_path: Path, part: str) -> None:
         build()
         before = bytes_in(tmp_path / "site")
         file = min((tmp_path / "site").rglob(part))

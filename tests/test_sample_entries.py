@@ -255,7 +255,7 @@ def test_the_cultures_descend_as_the_entries_tell(
     )  # fmt: skip
 
 
-def test_no_run_is_told_past_the_day_the_sample_is_shown_on(drafts: tuple[Draft, ...]) -> None:
+def test_no_run_goes_on_past_the_day_the_sample_is_shown_on(drafts: tuple[Draft, ...]) -> None:
     assert date(2026, 11, 25) == max(_day_of(draft) for draft in drafts)
 
 

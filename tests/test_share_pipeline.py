@@ -23,8 +23,8 @@ from journal.share_pipeline import FinishedShare, LeaksFound, Prepared, make_sha
 from journal.sharing.leak_check import Leak
 from journal.site.build.photo_workers import photo_work
 from journal.site.images import published_name
-from tests.builders import some
-from tests.test_pipeline import Inline, bytes_in, settle, write_entry
+from tests.builders import Inline, some
+from tests.test_pipeline import bytes_in, settle, write_entry
 
 ENTRIES = {
     "journal.toml": '[journal]\ntitle = "Woods"\nauthor = "Night porter"\n[tents.hut]\nname = "Hut"\n'
@@ -208,14 +208,14 @@ class TestWhatGoesOut:
         (root / "batches/B-031/pins.md").unlink()
         assert before == key()
 
-    def test_entries_that_cannot_be_read_are_told_nowhere(
+    def test_entries_that_cannot_be_read_are_revealed_nowhere(
         self, share: Callable[..., FinishedShare], root: Path
     ) -> None:
         (root / "batches/B-031/broken.md").write_text("---\nkind: note\nabout: B-031\ndate: qwertz\n---\n", "utf-8")
         files = bytes_in(share().pages_folder).items()
         assert [] == [name for name, data in files if b"qwertz" in data or b"broken.md" in data]
 
-    def test_a_name_in_a_file_that_is_no_utf_8_is_told_nowhere(
+    def test_a_name_in_a_file_that_is_no_utf_8_is_revealed_nowhere(
         self, share: Callable[..., FinishedShare], root: Path
     ) -> None:
         bytes_ = "---\nkind: find\nid: F-77\nplace: Quornhill\nhost: bl\u00e5\n---\n".encode("cp1252")
@@ -223,7 +223,7 @@ class TestWhatGoesOut:
         write_entry(root / "b/n.md", "kind: note\nabout: B-031\ndate: 2026-11-02\ntitle: like Quornhill\n")
         assert not [name for name, data in bytes_in(share().pages_folder).items() if b"quornhill" in data.lower()]
 
-    def test_a_name_that_stands_only_in_a_wrong_entry_is_told_nowhere(
+    def test_a_name_that_stands_only_in_a_wrong_entry_is_revealed_nowhere(
         self, share: Callable[..., FinishedShare], root: Path
     ) -> None:
         (root / "finds/wrong.md").write_text("---\nkind: find\nplace: Qwertz Hill\ndate: soon\n---\n", "utf-8")
@@ -233,7 +233,7 @@ class TestWhatGoesOut:
         files = bytes_in(share().pages_folder).items()
         assert [] == [name for name, data in files if b"qwertz" in data.lower()]
 
-    def test_a_name_in_an_entry_too_large_to_be_read_is_told_nowhere(
+    def test_a_name_in_an_entry_too_large_to_be_read_is_revealed_nowhere(
         self, share: Callable[..., FinishedShare], root: Path
     ) -> None:
         head = "---\nkind: find\nid: F26-099\nplace: Qwertz Hill\ndate: 2026-11-01\n---\n"

@@ -56,8 +56,8 @@ def in_a_process(run: Callable[[], object], look: Callable[[], str], killed_at: 
     """Runs it in a process of its own, which looks before each of its steps on the disk, and once it is through.
 
     A process that is killed leaves the disk as it is at that moment, so that what is seen before a step is what a
-    kill there leaves. killed_at: the step (from 0) before which it does end, with nothing cleared away. Gives what
-    was seen, a line a step.
+    kill there leaves. killed_at: the step (from 0) before which it does end, with nothing cleared away; then it does
+    not look. Gives what was seen, a line a step.
     """
     reading, writing = os.pipe()
     with warnings.catch_warnings():
@@ -72,7 +72,7 @@ def in_a_process(run: Callable[[], object], look: Callable[[], str], killed_at: 
             if is_looking or not is_step(event, details):
                 return
             is_looking = True
-            seen.append(look())
+            seen.append(look() if killed_at is None else "")
             is_looking = False
             if len(seen) - 1 == killed_at:
                 os._exit(KILLED)

@@ -52,7 +52,7 @@ def in_loft(log: LoggerFile) -> LoggerFile:
     return replace(log, tent="loft", path="climate/loft.csv")
 
 
-def test_a_tent_has_its_share_its_spells_and_its_spread(air: AirOf) -> None:
+def test_a_tent_has_its_share_its_periods_out_of_range_and_its_spread(air: AirOf) -> None:
     found = air(logged([90, 91, 80, 80, 92, 93])).tents["hut"]
     assert 4 / 6 == pytest.approx(found.in_range_share)
     assert 2.0 == found.longest_out_h
@@ -117,7 +117,7 @@ def test_a_day_without_a_reading_that_counts_is_left_out(air: AirOf) -> None:
     assert [date(2026, 11, 2), date(2026, 11, 5)] == [day.day for day in air(logged([90]), later).tents["hut"].days]
 
 
-def test_how_near_the_air_came_to_condensing_is_told_of_its_dampest_reading(air: AirOf) -> None:
+def test_how_near_the_air_came_to_condensing_is_given_of_its_dampest_reading(air: AirOf) -> None:
     found = air(logged([90, 96, 96, None, 93], [16, 17, 15, 16, 18])).tents["hut"]
     assert found.dampest is not None
     assert (96, 15) == (found.dampest.humidity_pct, found.dampest.temperature_c)
@@ -157,11 +157,11 @@ def test_a_batch_has_the_air_of_its_own_days(air: AirOf) -> None:
         (0.0, "wants temperature: 1–2 °C"),
     ],
 )
-def test_a_batch_is_held_against_its_own_band_and_else_its_tents(share: float, keys: str, air: AirOf) -> None:
+def test_a_batch_is_compared_with_its_own_range_and_else_its_tents(share: float, keys: str, air: AirOf) -> None:
     assert share == air(logged([85, 90, 95, 80]), b=batch(keys)).batches["B"].in_range_share
 
 
-def test_a_batch_that_was_moved_is_held_against_each_tents_band_in_turn(air: AirOf) -> None:
+def test_a_batch_that_was_moved_is_compared_with_each_tents_range_in_turn(air: AirOf) -> None:
     """12 h in the hut, all in its band; then 12 h in the loft, where 6 h are."""
     hut = logged([90] * 24)
     loft = in_loft(logged([*[90] * 12, *[75] * 6, *[90] * 6], 30))
@@ -172,7 +172,7 @@ def test_a_batch_that_was_moved_is_held_against_each_tents_band_in_turn(air: Air
     assert 6.0 == found.longest_out_h
 
 
-def test_a_spell_that_began_before_a_batch_came_is_counted_from_its_coming(air: AirOf) -> None:
+def test_a_period_out_of_range_that_began_before_a_batch_came_is_counted_from_its_coming(air: AirOf) -> None:
     log = logged([80] * 10, start="2026-11-01T20:00+00:00")
     found = air(log, b=batch())
     assert (10.0, 6.0) == (found.tents["hut"].longest_out_h, found.batches["B"].longest_out_h)
@@ -236,7 +236,7 @@ def test_the_samples_stuck_thirty_hours_and_missing_nine_are_found(sample: Clima
     assert [("16 Nov 22:00", "17 Nov 07:30")] == hours_of(found.gaps)
 
 
-def test_the_samples_longest_spell_is_the_night_of_the_empty_tank(sample: Climate) -> None:
+def test_the_samples_longest_period_out_of_range_is_the_night_of_the_empty_tank(sample: Climate) -> None:
     """The author wrote: 72 % at ten past seven on the 30th; the tank had been dry since about ten the night before."""
     tent = sample.tents["wash-house"]
     assert tent.out_of_range is not None

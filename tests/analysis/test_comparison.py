@@ -11,14 +11,10 @@ from journal.analysis.analysis import Analysis
 from journal.analysis.comparison import MOST_IN_PAIRS, Comparison, Difference
 from journal.analysis.comparison_words import difference_words, lost_words, median_words, rarity_words, short_words
 from journal.model import Journal
-from tests.builders import some
+from tests.builders import entry, some
 
 Make = Callable[..., Journal]
 Grow = Callable[..., Comparison]
-
-
-def entry(kind: str, keys: str) -> str:
-    return f"---\nkind: {kind}\n{keys}\n---\n"
 
 
 def batch(id: str, culture: str, grams: float | None, *, finished: bool = True, lost: int = 0) -> Mapping[str, str]:
@@ -127,12 +123,12 @@ def test_lines_of_one_species_are_known_by_any_of_its_names(
     assert together == bool(found.differences)
 
 
-def test_a_line_whose_species_nobody_wrote_is_held_against_none(grown: Grow) -> None:
+def test_a_line_whose_species_nobody_wrote_is_compared_with_none(grown: Grow) -> None:
     found = grown({"A": [40, 50, 60], "B": [40, 50, 60]}, {"A": "", "B": ""})
     assert ((), 2) == (found.differences, len(found.lines))
 
 
-def test_a_line_with_no_finished_batch_is_told_and_held_against_none(grown: Grow) -> None:
+def test_a_line_with_no_finished_batch_is_listed_and_compared_with_none(grown: Grow) -> None:
     found = grown({"A": [40, 50, 60], "B": []}, **batch("G", "B", 100, finished=False))
     assert ((), ["A", "B"]) == (found.differences, [line.line for line in found.lines])
 

@@ -9,13 +9,10 @@ import pytest
 
 from journal.analysis.analysis import Analysis
 from journal.analysis.forecast import OtherBatches, days_taken
+from tests.builders import entry
 
 Files = dict[str, str]
 Taken = dict[str, tuple[int | None, OtherBatches | None]]
-
-
-def entry(kind: str, keys: str) -> str:
-    return f"---\nkind: {kind}\n{keys}\n---\n"
 
 
 def start(id: str) -> Files:
@@ -47,7 +44,7 @@ def taken_by(make_journal: Callable[..., Any]) -> Callable[..., Taken]:
     return take
 
 
-def test_every_span_is_told_in_whole_days(taken_by: Callable[..., Taken]) -> None:
+def test_every_span_is_given_in_whole_days(taken_by: Callable[..., Taken]) -> None:
     own = batch(
         "B", "L",
         ("2026-01-15", "stage: colonised"), ("2026-01-20", "moved to: hut"), ("2026-01-25", "stage: pinning"),

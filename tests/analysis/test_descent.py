@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 
 from journal.analysis.analysis import Analysis
 from journal.analysis.descent import WHOLE, Node, descent_of
-from journal.model import Batch, Culture, Find, Journal, Note, Ref, When
-from journal.settings import Settings
+from journal.model import Batch, Culture, Find, Note, Ref, When
+from tests.builders import journal_of, ref
 
 Make = Callable[..., Any]
 FIRST = date(2026, 9, 12)
@@ -23,11 +23,6 @@ FIRST = date(2026, 9, 12)
 def day(number: int) -> When:
     first = FIRST + timedelta(days=number)
     return When(first.isoformat(), first, "day")
-
-
-def ref(text: str) -> Ref:
-    id, _, part = text.partition(".")
-    return Ref(id, int(part) if part else None)
 
 
 def find(id: str, on: int = 0, certainty: Any = "confirmed") -> Find:
@@ -50,15 +45,7 @@ def note(about: str, on: int, **more: Any) -> Note:
 
 
 def known(*rows: Find | Culture | Batch | Note) -> Analysis:
-    return Analysis(
-        Journal(
-            settings=Settings(),
-            finds=tuple(row for row in rows if isinstance(row, Find)),
-            cultures=tuple(row for row in rows if isinstance(row, Culture)),
-            batches=tuple(row for row in rows if isinstance(row, Batch)),
-            notes=tuple(row for row in rows if isinstance(row, Note)),
-        )
-    )
+    return Analysis(journal_of(*rows))
 
 
 def sketch(nodes: tuple[Node, ...]) -> list[str]:
@@ -214,13 +201,13 @@ def chain(length: int, **first: Any) -> Analysis:
     return known(find("F1"), culture("C0", **first), *rows)
 
 
-def test_a_tree_as_large_as_a_page_holds_is_told_whole() -> None:
+def test_a_tree_as_large_as_a_page_holds_is_given_whole() -> None:
     nodes = descent_of("C40", chain(WHOLE, received_from="unknown", method="received"))
     assert [f"C{number}" for number in range(WHOLE)] == [node.id for node in nodes]
     assert {(0, 0)} == {(node.left_out, node.more) for node in nodes}
 
 
-def test_of_a_line_of_thousands_the_nearest_is_told_and_the_top_it_goes_back_to() -> None:
+def test_of_a_line_of_thousands_the_nearest_is_given_and_the_top_it_goes_back_to() -> None:
     of = chain(3000, received_from="unknown", method="received")
     nodes = descent_of("C1500", of)
     assert ["C0", *(f"C{number}" for number in range(1480, 1521))] == [node.id for node in nodes]
@@ -238,7 +225,7 @@ def test_a_long_line_from_the_wild_shows_its_find() -> None:
     assert 42 == len(nodes)
 
 
-def test_of_very_many_taken_from_one_some_are_told_and_the_rest_counted() -> None:
+def test_of_very_many_taken_from_one_some_are_given_and_the_rest_counted() -> None:
     many = [culture(f"C{number}", "C0", number, method="transfer") for number in range(1, 500)]
     nodes = descent_of("C0", known(find("F1"), culture("C0", "F1", method="tissue"), *many))
     assert 42 > len(nodes)

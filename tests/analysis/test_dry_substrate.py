@@ -68,7 +68,7 @@ def test_each_dry_share_of_a_mix_says_who_it_is_from(made: Callable[[str], Batch
     assert "common practice" in found.source
 
 
-def test_the_ways_not_used_are_told_beside(made: Callable[[str], Batch]) -> None:
+def test_the_ways_not_used_are_given_beside(made: Callable[[str], Batch]) -> None:
     ways = other_ways(made(f"dry mass: 860 g\nwet mass: 2.3 kg\nmoisture: 62 %\nmix: {MIX}"), OWN)
     assert [("moisture", 874), ("mix", pytest.approx(2300 * 3439.8 / 9195))] == [(way, row.value) for way, row in ways]
 

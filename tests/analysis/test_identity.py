@@ -10,8 +10,8 @@ import pytest
 
 from journal.analysis.analysis import Analysis
 from journal.analysis.identity import Identification
-from journal.model import Batch, Culture, Find, Journal, Note, Ref, When
-from journal.settings import Settings
+from journal.model import Batch, Culture, Find, Journal, Note, When
+from tests.builders import journal_of, ref
 
 
 def day(number: int) -> When:
@@ -35,18 +35,6 @@ def note(*about: str, on: int, **more: Any) -> Note:
     return Note(path=f"{on}.md", date=day(on), title="n", by="k", about=tuple(map(ref, about)), **more)
 
 
-def ref(text: str) -> Ref:
-    id, _, part = text.partition(".")
-    return Ref(id, int(part) if part else None)
-
-
-def journal(*rows: Any) -> Journal:
-    def of(kind: type) -> Any:
-        return tuple(row for row in rows if isinstance(row, kind))
-
-    return Journal(settings=Settings(), finds=of(Find), cultures=of(Culture), batches=of(Batch), notes=of(Note))
-
-
 def named(found: Journal) -> Identification:
     """What the one find of a journal is taken to be now."""
     return Analysis(found).identifications[found.finds[0].id][-1]
@@ -54,24 +42,24 @@ def named(found: Journal) -> Identification:
 
 def test_the_find_itself_says_what_it_is_where_no_note_does() -> None:
     one = find("F", certainty="likely")
-    assert "likely" == named(journal(one, note("F", on=3, stage="prime"))).certainty
+    assert "likely" == named(journal_of(one, note("F", on=3, stage="prime"))).certainty
 
 
 def test_the_latest_note_that_identifies_a_find_rules() -> None:
     one = find("F", species="Pholiota", certainty="unsure")
     later = note("F", on=9, species="Pholiota adiposa", certainty="confirmed", identified_by="the ferry baker, spores")
-    said = named(journal(one, later, note("F", on=4, certainty="likely")))
+    said = named(journal_of(one, later, note("F", on=4, certainty="likely")))
     assert ("Pholiota adiposa", "confirmed", "9.md") == (said.species, said.certainty, said.path)
 
 
 def test_a_new_name_without_certainty_is_unsure() -> None:
     one = find("F", species="Pleurotus", certainty="confirmed", identified_by="the ferry baker")
-    assert "unsure" == named(journal(one, note("F", on=4, species="Panellus"))).certainty
+    assert "unsure" == named(journal_of(one, note("F", on=4, species="Panellus"))).certainty
 
 
 def test_a_note_about_who_named_it_keeps_the_certainty() -> None:
     one = find("F", species="Pleurotus", certainty="likely")
-    said = named(journal(one, note("F", on=4, identified_by="the ferry baker")))
+    said = named(journal_of(one, note("F", on=4, identified_by="the ferry baker")))
     assert ("likely", "the ferry baker") == (said.certainty, said.identified_by)
 
 
@@ -98,12 +86,12 @@ SURE, UNSURE = find("S", certainty="confirmed", identified_by="spores"), find("U
     ],
 )
 def test_identity_counts_as_confirmed_only_where_every_find_above_is(expected: bool, rows: list[Any]) -> None:
-    assert expected is Analysis(journal(SURE, UNSURE, *rows)).confirmed["X"]
+    assert expected is Analysis(journal_of(SURE, UNSURE, *rows)).confirmed["X"]
 
 
 def test_a_later_note_confirms_what_was_taken_before() -> None:
     later = note("U", on=20, certainty="confirmed", identified_by="microscopy")
-    assert {"U": True, "X": True} == Analysis(journal(UNSURE, culture("X", "U", method="tissue"), later)).confirmed
+    assert {"U": True, "X": True} == Analysis(journal_of(UNSURE, culture("X", "U", method="tissue"), later)).confirmed
 
 
 @pytest.mark.parametrize(
@@ -142,7 +130,7 @@ def test_a_later_note_confirms_what_was_taken_before() -> None:
     ],
 )
 def test_a_doubt_passes_to_what_was_taken_later(expected: dict[str, str], rows: list[Any]) -> None:
-    assert expected == Analysis(journal(*rows)).doubtful
+    assert expected == Analysis(journal_of(*rows)).doubtful
 
 
 @pytest.mark.parametrize(
@@ -156,5 +144,5 @@ def test_a_doubt_passes_to_what_was_taken_later(expected: dict[str, str], rows: 
 )
 def test_a_doubt_passes_to_what_may_have_been_taken_later(is_in_doubt: bool, taken: When) -> None:
     child = replace(culture("B", "A"), date=taken)
-    found = Analysis(journal(culture("A", on=1), note("A", on=20, stage="doubtful"), child))
+    found = Analysis(journal_of(culture("A", on=1), note("A", on=20, stage="doubtful"), child))
     assert is_in_doubt == ("B" in found.doubtful)

@@ -141,7 +141,7 @@ def test_a_share_shows_what_it_was_calculated_from() -> None:
         (Wanted(ValueRange(85, 95), ValueRange(8, 12)), {"wants_temperature_c": ValueRange(8, 12)}),
     ],
 )
-def test_a_batch_wants_its_own_band_and_else_its_tents(expected: Wanted, keys: dict[str, ValueRange]) -> None:
+def test_a_batch_wants_its_own_range_and_else_its_tents(expected: Wanted, keys: dict[str, ValueRange]) -> None:
     tent = Tent(id="hut", name="Hut", humidity_pct=ValueRange(85, 95), temperature_c=ValueRange(12, 18))
     when = When("2026-11-02", date(2026, 11, 2), "day")
     batch = Batch(path="b.md", date=when, title="", by="", id="B", **keys)  # type: ignore[arg-type]
@@ -201,7 +201,7 @@ def test_the_three_shares_make_one(
 
 
 @given(any_series(), nested_bands(0, 100), nested_bands(-10, 40))
-def test_a_wider_band_never_has_less_in_it_or_more_out_of_it(
+def test_a_wider_range_never_has_less_in_it_or_more_out_of_it(
     found: Series, humidity: tuple[ValueRange, ValueRange], temperature: tuple[ValueRange, ValueRange]
 ) -> None:
     narrow = shares(found, Wanted(humidity[0], temperature[0]))

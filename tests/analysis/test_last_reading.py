@@ -63,7 +63,7 @@ def test_a_reading_with_no_time_of_day_comes_first_on_its_day(make_journal: Make
     assert by_eye == found.by_eye
 
 
-def test_an_open_door_does_not_take_the_place_of_what_counts_and_is_told_beside_it(make_journal: Make) -> None:
+def test_an_open_door_does_not_take_the_place_of_what_counts_and_is_given_beside_it(make_journal: Make) -> None:
     found = read(make_journal, {"e": eye("2026-11-25 07:10", "82 %", door="open")}, logger(("06:45", 17.5, 87)))
     assert (87, 17.5, "2026-11-25T06:45", False) == brief(found.counted)
     assert (82, None, "2026-11-25T07:10", True) == brief(found.uncounted)
@@ -93,7 +93,7 @@ def test_what_a_stuck_logger_says_is_passed_over(make_journal: Make) -> None:
         (90, nan, None, "cannot tell", ("in", None), ()),
     ],
 )
-def test_it_is_held_against_each_band_and_against_both(
+def test_it_is_compared_with_each_range_and_with_both(
     make_journal: Make,
     humidity_pct: float,
     temperature_c: float,
@@ -122,7 +122,7 @@ def test_its_dew_point_is_that_of_published_tables(make_journal: Make) -> None:
     assert 9.3 == pytest.approx(found.dew_point_c, abs=0.05)
 
 
-def test_of_air_told_by_the_day_the_day_is_told_and_no_time(make_journal: Make) -> None:
+def test_of_air_told_by_the_day_the_day_is_given_and_no_time(make_journal: Make) -> None:
     last = read(make_journal, {}, replace(logger(("12:00", 15, 91)), by_day=True)).counted
     assert last is not None
     assert ("2026-11-25", "day", 91, "in") == (last.when.iso, last.when.exact, last.humidity_pct, last.verdict)

@@ -19,7 +19,7 @@ from journal.model import Journal, LightHours
         ("0 h a day, 12 h less than is usual (common practice", 0.0),
     ],
 )
-def test_hours_of_light_are_held_against_common_practice(words: str, on_h: float) -> None:
+def test_hours_of_light_are_compared_with_common_practice(words: str, on_h: float) -> None:
     assert hours_in_words(on_h).startswith(words)
 
 
@@ -33,7 +33,7 @@ def test_hours_of_light_are_held_against_common_practice(words: str, on_h: float
         ("7001 K, bluer than is usual", 7001.0),
     ],
 )
-def test_the_colour_of_light_is_held_against_common_practice(words: str, colour_k: float) -> None:
+def test_the_colour_of_light_is_compared_with_common_practice(words: str, colour_k: float) -> None:
     assert colour_in_words(colour_k).startswith(words)
 
 

@@ -6,6 +6,7 @@ The trade's convention that the clone is T0 and each transfer counts one, and th
 
 from __future__ import annotations
 
+import sys
 from datetime import date
 
 import pytest
@@ -13,8 +14,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.analysis.lineage import STARTS, Counted, Descent, Lineage, lineage_of, way_of
-from journal.model import Batch, Culture, Find, Journal, Ref, When
-from journal.settings import Settings
+from journal.model import Batch, Culture, Find, When
+from tests.builders import journal_of, ref
 
 DAY = When(written="2026-09-12", first=date(2026, 9, 12), exact="day")
 
@@ -36,22 +37,8 @@ def batch(id: str, *cultures: str) -> Batch:
     return Batch(path=f"{id}.md", date=DAY, title=id, by="k", id=id, cultures=tuple(map(ref, cultures)))
 
 
-def ref(text: str) -> Ref:
-    id, _, part = text.partition(".")
-    return Ref(id, int(part) if part else None)
-
-
-def journal(*rows: Find | Culture | Batch) -> Journal:
-    return Journal(
-        settings=Settings(),
-        finds=tuple(row for row in rows if isinstance(row, Find)),
-        cultures=tuple(row for row in rows if isinstance(row, Culture)),
-        batches=tuple(row for row in rows if isinstance(row, Batch)),
-    )
-
-
 def lineage(*rows: Find | Culture | Batch) -> Lineage:
-    return lineage_of(journal(*rows))
+    return lineage_of(journal_of(*rows))
 
 
 STORY = lineage(
@@ -219,8 +206,9 @@ def test_a_circle_leaves_those_in_it_without_numbers_and_ends() -> None:
 
 
 def test_a_chain_longer_than_the_stack_is_counted() -> None:
-    rows = [culture("C0", method="received"), *(culture(f"C{n}", f"C{n - 1}") for n in range(1, 12_000))]
-    assert Descent("C0", 11_999, None, None) == lineage(*reversed(rows)).descents["C11999"]
+    last = 2 * sys.getrecursionlimit()
+    rows = [culture("C0", method="received"), *(culture(f"C{n}", f"C{n - 1}") for n in range(1, last + 1))]
+    assert Descent("C0", last, None, None) == lineage(*reversed(rows)).descents[f"C{last}"]
 
 
 def naive(rows: dict[str, Find | Culture | Batch], id: str) -> Descent:

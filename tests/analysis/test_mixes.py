@@ -132,7 +132,7 @@ def test_the_dry_mass_comes_by_the_first_way_that_gives_one(expected: tuple[Any,
         (["dry mass"], {"dry_g": 3000, "wet_g": 2300}),
     ],
 )
-def test_ways_that_differ_by_more_than_five_per_cent_are_told(ways: list[str], given: dict[str, Any]) -> None:
+def test_ways_that_differ_by_more_than_five_per_cent_are_given(ways: list[str], given: dict[str, Any]) -> None:
     assert ways == [remark.way for remark in dry_mass(**given).remarks]
 
 

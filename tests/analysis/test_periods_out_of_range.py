@@ -65,7 +65,7 @@ def test_a_dip_beside_a_time_without_readings_is_no_period(
     assert swings == found.swings
 
 
-def test_dips_are_summed_and_the_first_of_the_longest_periods_is_the_longest() -> None:
+def test_short_swings_are_summed_and_the_first_of_the_longest_periods_is_the_longest() -> None:
     found = periods(logged([90, 80, 90, 80, 80, 90, *[80] * 4, 90, *[70] * 4, 90], every_min=15))
     assert (2, 0.75) == (found.swings, found.swings_h)
     assert found.longest is not None

@@ -95,7 +95,7 @@ def test_twenty_rows_of_devices_that_are_each_fed_twice_do_not_grow_without_end(
     assert len(str(outline(roots))) < 3000
 
 
-def test_a_chain_of_hundreds_is_told_in_stretches(make_journal: Make) -> None:
+def test_a_chain_of_hundreds_is_given_in_stretches(make_journal: Make) -> None:
     rows = {f"d{n}": device(f"d{n}", powered_by=f"d{n - 1}" if n else "wall") for n in range(300)}
     roots = power_and_control_of(make_journal(files(**rows))).roots
     assert 300 / DEEPEST == len(roots)

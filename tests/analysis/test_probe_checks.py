@@ -29,7 +29,7 @@ def checks(make_journal: Make) -> Callable[..., tuple[ProbeCheck, ...]]:
 Checks = Callable[..., tuple[ProbeCheck, ...]]
 
 
-def test_a_probe_is_held_against_the_published_humidity_over_the_salt(checks: Checks) -> None:
+def test_a_probe_is_compared_with_the_published_humidity_over_the_salt(checks: Checks) -> None:
     """75.48 % over sodium chloride at 20 °C: Greenspan 1977, as in tests/outside."""
     (found,) = checks(done="probe read 74 % over table salt at 20 °C")
     assert ("probe-1", "table salt", 74.0, 20.0, True) == (

@@ -8,8 +8,9 @@ from typing import Any
 import pytest
 
 from journal.analysis.progress import Progress, days_between, progress_of
-from journal.model import Batch, Culture, Journal, Note, Ref, When
+from journal.model import Batch, Culture, Journal, Note, When
 from journal.settings import Settings
+from tests.builders import ref
 
 
 def day(number: int) -> When:
@@ -19,11 +20,6 @@ def day(number: int) -> When:
 def note(about: str, on: int | When, **more: Any) -> Note:
     when = day(on) if isinstance(on, int) else on
     return Note(path=f"{when.first}.md", date=when, title="n", by="k", about=tuple(map(ref, about.split())), **more)
-
-
-def ref(text: str) -> Ref:
-    id, _, part = text.partition(".")
-    return Ref(id, int(part) if part else None)
 
 
 def run(*notes: Note, of: Batch | Culture | None = None) -> Progress:

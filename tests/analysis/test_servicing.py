@@ -30,7 +30,7 @@ def hut(journal: Journal) -> Tent:
     return journal.settings.tents[0]
 
 
-def test_all_that_was_done_is_told_oldest_first_with_what_it_counts_for(journal: Journal, hut: Tent) -> None:
+def test_all_that_was_done_is_given_oldest_first_with_what_it_counts_for(journal: Journal, hut: Tent) -> None:
     assert [
         ("tank filled", ("tank",), "a.md"),
         ("duct emptied", ("duct",), "b.md"),

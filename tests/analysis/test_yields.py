@@ -55,7 +55,7 @@ def sample(make_journal: Make) -> Journal:
         ("B-031", 53.2, 70.9, False),
     ],
 )
-def test_the_samples_batches_gave_what_is_told_of_them(
+def test_the_samples_batches_yielded_what_is_written_of_them(
     id: str, begun: float, lived: float, final: bool, sample: Journal
 ) -> None:
     found = Analysis(sample).yields[id]
@@ -157,7 +157,7 @@ def test_a_flush_of_two_days_knows_its_first_and_last(crop_of: Callable[..., Bat
     assert "1 harvest names no flush: it counts in the total, in no flush." in found.missing
 
 
-def test_parts_have_their_own_and_what_was_picked_together_is_not_split(make_journal: Make) -> None:
+def test_parts_have_their_own_and_what_was_harvested_together_is_not_split(make_journal: Make) -> None:
     files = {
         "b.md": written("batch", "id: B\ndate: 2026-01-01\nunits: 3\ndry mass: 500 g"),
         "1.md": written("note", "about: B.1\ndate: 2026-02-01\nharvest: 200 g\nflush: 1"),
@@ -188,7 +188,7 @@ def test_spawn_is_counted_in_only_where_its_dry_share_was_measured(crop_of: Call
     assert 55.0 == pytest.approx(measured.be.value)
 
 
-def test_spawn_rate_is_told_on_both_bases(crop_of: Callable[..., BatchYield]) -> None:
+def test_spawn_rate_is_given_on_both_bases(crop_of: Callable[..., BatchYield]) -> None:
     found = crop_of(SPAWNED)
     assert found.spawn_rate_wet is not None
     assert found.spawn_rate_dry is not None
@@ -273,7 +273,7 @@ def test_units_that_lived_are_counted_over_all_batches_together_too(make_journal
     assert ("dry substrate of all units not lost", Amount(2500, "g")) in rolled.be_survived.inputs
 
 
-def test_losses_are_told_by_step_and_cause(make_journal: Make) -> None:
+def test_losses_are_given_by_step_and_cause(make_journal: Make) -> None:
     plates, grain, batches = Analysis(make_journal(CULTURES)).rollups.cultures["C1"].losses
     assert ("plate", 5, 4) == (plates.step, plates.inoculated, plates.lost)
     assert (("green mould", 3), ("", 1)) == plates.causes

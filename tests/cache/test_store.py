@@ -238,13 +238,13 @@ def test_a_locked_database_costs_time_and_nothing_else(folder: Path, monkeypatch
 
 
 @pytest.mark.skipif(os.name != "posix" or os.geteuid() == 0, reason="root may write anywhere")
-def test_a_folder_that_cannot_be_written_is_told(folder: Path) -> None:
+def test_a_folder_that_cannot_be_written_is_reported(folder: Path) -> None:
     folder.mkdir()
     folder.chmod(stat.S_IRUSR | stat.S_IXUSR)
     assert not Cache(folder).save()
 
 
-def test_a_file_in_the_folders_place_is_told(folder: Path) -> None:
+def test_a_file_in_the_folders_place_is_reported(folder: Path) -> None:
     folder.write_text("", encoding="utf-8")
     cache = Cache(folder)
     cache.remember("photo", "d1", "v1", 1, int)

@@ -30,7 +30,7 @@ def test_photos_of_a_day_become_a_note_beside_their_batch(shore: Shore) -> None:
     assert late.read_bytes() == (shore.root / "batches/B-031/IMG_0534.jpg").read_bytes()
 
 
-def test_the_journal_reads_it_as_meant_and_finds_nothing_to_mend(shore: Shore) -> None:
+def test_the_journal_reads_it_as_meant_and_finds_no_problems(shore: Shore) -> None:
     shore.photo("IMG_0533.jpg")
     shore.attach("B-031.2", shore.camera, "--stage", "pinning")
     journal = shore.journal()
@@ -168,7 +168,7 @@ def test_a_photo_that_tells_no_time_is_left_out_where_nobody_can_be_asked(shore:
     assert 1 == shore.attach("B-031", shore.camera).status
 
 
-def test_a_day_that_is_told_is_only_for_photos_that_tell_none(shore: Shore) -> None:
+def test_a_day_that_is_given_is_only_for_photos_that_tell_none(shore: Shore) -> None:
     shore.photo("a.jpg", "2026:10:28 07:31:00", 1)
     shore.photo("b.jpg", "", 2)
     ended = shore.attach("B-031", shore.camera, "--date", "2026-10-27", "--by-day")

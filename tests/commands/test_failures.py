@@ -21,8 +21,8 @@ from journal.cli import cli
 from journal.commands import console
 from journal.commands.console import EXIT_FAILED, sentence_of
 from journal.site.build import freezing, photo_workers
-from tests.builders import some
-from tests.test_pipeline import ENTRIES, Inline, write_entry
+from tests.builders import Inline, some
+from tests.test_pipeline import ENTRIES, write_entry
 
 SHARE = '[shares.mentor]\nabout = "B-031"\n'
 
@@ -175,7 +175,7 @@ class TestWorkers:
         assert f"{tmp_path}/home/site/" in line
 
     @pytest.mark.parametrize("processes", [1, 2])
-    def test_too_little_memory_is_told_with_what_was_done(
+    def test_too_little_memory_is_reported_with_what_was_done(
         self, root: Path, capfd, monkeypatch: pytest.MonkeyPatch, processes: int
     ) -> None:
         monkeypatch.setattr(freezing, "_fitting_processes", lambda count: processes)

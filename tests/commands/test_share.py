@@ -109,7 +109,7 @@ def test_the_cache_is_no_place_for_it(share: Callable[..., Ended], root: Path) -
     assert (2, True) == (ended.status, "is in the cache folder" in ended.err)
 
 
-def test_what_the_search_finds_is_told_line_by_line_and_nothing_goes_out(
+def test_what_the_search_finds_is_reported_line_by_line_and_nothing_goes_out(
     share: Callable[..., Ended], root: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     leaks = (
@@ -181,7 +181,7 @@ class TestPreview:
             assert "b/mine.md:5: error: this line looks like private: yes" in ended.err
             assert "b/old.md:4: error: the byte 0xe5 is not UTF-8; fix: save the file as UTF-8" in ended.err
 
-    def test_a_place_that_is_a_mere_number_stops_no_share_and_is_told_of(
+    def test_a_place_that_is_a_mere_number_stops_no_share_and_is_mentioned(
         self, share: Callable[..., Ended], root: Path
     ) -> None:
         (root / "b/f.md").write_text('---\nkind: find\nid: F-47\ndate: 2026-10-09\nplace: "47"\n---\n', "utf-8")

@@ -212,7 +212,7 @@ def test_nobody_else_on_the_network_is_answered(site: Path) -> None:
         assert address.startswith("http://127.0.0.1:")
 
 
-def test_a_port_that_is_taken_is_told(site: Path) -> None:
+def test_a_port_that_is_taken_is_reported(site: Path) -> None:
     with socket.socket() as other:
         other.bind(("127.0.0.1", 0))
         other.listen()

@@ -57,7 +57,7 @@ def whole(make_journal: Make) -> dict[str, Any]:
     return found
 
 
-def test_a_tent_has_its_shares_its_longest_spell_and_its_air_changes(whole: dict[str, Any]) -> None:
+def test_a_tent_has_its_shares_its_longest_period_out_of_range_and_its_air_changes(whole: dict[str, Any]) -> None:
     """Of 28 hours 20 are surely in, 2 surely out, and 6 (at 86 %) within 2 % of an edge."""
     hut = whole["tents"][0]
     shares = (hut["in_range_share"], hut["out_of_range_share"], hut["cannot_tell_share"])
@@ -89,7 +89,7 @@ def test_a_tent_of_which_nothing_is_known_has_nulls_and_no_days(whole: dict[str,
     assert ([], 0) == (bare["days"], bare["read_h"])
 
 
-def test_a_batch_has_the_share_of_its_own_band(whole: dict[str, Any]) -> None:
+def test_a_batch_has_the_share_of_its_own_range(whole: dict[str, Any]) -> None:
     """88–92 %, read to 2 %: surely in at 90 alone, and at 86 and 93 nobody can tell."""
     (batch,) = whole["batches"]
     shares = (batch["in_range_share"], batch["out_of_range_share"], batch["cannot_tell_share"])

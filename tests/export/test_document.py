@@ -214,7 +214,7 @@ def test_a_batch_has_its_efficiency_on_units_begun_and_lived_and_its_flushes(who
 @pytest.mark.parametrize(
     ("be", "stage"), [(None, "pinning"), (None, "contaminated"), (0.0, "spent"), (0.0, "discarded")]
 )
-def test_a_batch_has_no_efficiency_until_something_is_picked_or_it_is_finished(
+def test_a_batch_has_no_efficiency_until_something_is_harvested_or_it_is_finished(
     be: float | None, stage: str, make_journal: Make
 ) -> None:
     files = {

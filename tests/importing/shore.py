@@ -5,10 +5,16 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import pytest
+
+from journal import pipeline
+from journal.importing import photo_files
+from journal.site.build.photo_workers import photo_work
+from tests.builders import Inline
 
 FILES = {
     "journal.toml": '[journal]\ntitle = "Shore"\nauthor = "Porter"\ntime_zone = "Europe/London"\n\n'
@@ -88,13 +94,18 @@ def photo_bytes(exif_block: Callable[..., bytes], picture_bytes: Callable[..., b
 def shore(
     tmp_path: Path, photo_bytes: Callable[..., bytes], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture
 ) -> Shore:
-    """A small journal in which all is well, the folder in which one stands, and an empty camera folder beside it."""
+    """A small journal in which all is well, the folder in which one stands, and an empty camera folder beside it.
+
+    Photos are read in this process; what worker processes do is for `test_photo_workers`.
+    """
     from journal.cli import cli
     from journal.commands.console import run
 
     root, camera = tmp_path / "my", tmp_path / "DCIM"
     camera.mkdir()
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    for module in (pipeline, photo_files):
+        monkeypatch.setattr(module, "photo_work", partial(photo_work, executor=Inline()))
 
     def attach(*words: str | Path) -> Ended:
         capsys.readouterr()

@@ -5,16 +5,10 @@ from datetime import date
 import pytest
 
 from journal.importing.filing import Claim, claims_in
-from journal.reading.entries import Draft, read_entry
-from journal.settings import Settings
+from journal.reading.entries import Draft
+from tests.builders import draft
 
 DAY, NEXT_DAY = date(2026, 10, 27), date(2026, 10, 28)
-
-
-def draft(path: str, text: str, below: str = "") -> Draft:
-    read = read_entry(path, f"---\n{text}\n---\n{below}".encode(), Settings())
-    assert read is not None
-    return read
 
 
 @pytest.mark.parametrize(

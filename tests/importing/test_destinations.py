@@ -6,14 +6,8 @@ import pytest
 
 from journal.importing.destinations import Destination, Subject, conflict_with, destinations_for
 from journal.model import Ref
-from journal.reading.entries import Draft, read_entry
-from journal.settings import Settings
-
-
-def draft(path: str, text: str) -> Draft:
-    read = read_entry(path, f"---\n{text}\n---\n".encode(), Settings())
-    assert read is not None
-    return read
+from journal.reading.entries import Draft
+from tests.builders import draft
 
 
 def subject(path: str | None, id: str, kind: str) -> Subject:

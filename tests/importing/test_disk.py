@@ -62,7 +62,7 @@ def test_a_name_is_given_once_whenever_the_run_was_stopped(
     assert (left, not done) == (final.read_text(), ready.exists())
 
 
-def test_a_source_that_changed_is_told_and_not_copied(tmp_path: Path) -> None:
+def test_a_source_that_changed_is_reported_and_not_copied(tmp_path: Path) -> None:
     (tmp_path / "source").write_bytes(b"changed")
     with pytest.raises(UnreadableSource, match="changed while"):
         Disk().copy(tmp_path / "source", digest(b"as it was"), tmp_path / "a.jpg")
@@ -76,7 +76,7 @@ def test_a_ready_copy_of_other_content_is_made_anew(tmp_path: Path) -> None:
     assert b"right" == hidden(tmp_path / "a.jpg", READY).read_bytes()
 
 
-def test_new_folders_are_told_so_that_they_can_go_again(tmp_path: Path) -> None:
+def test_new_folders_are_returned_so_that_they_can_be_removed(tmp_path: Path) -> None:
     made = Disk().make_folder(tmp_path / "a/b")
     assert [tmp_path / "a/b", tmp_path / "a"] == made
     assert [] == Disk().make_folder(tmp_path / "a/b")

@@ -28,7 +28,7 @@ def test_a_notes_file_is_called_by_its_day(expected: str, ref: Ref, stage: str |
 
 
 @pytest.mark.parametrize(("kind", "of"), [("note", "batch"), ("note", "device"), ("tent", "tent")])
-def test_the_text_is_an_entry_with_nothing_to_mend(kind: str, of: str) -> None:
+def test_the_text_is_an_entry_with_no_problems(kind: str, of: str) -> None:
     text = note_text(Subject(Ref("wash-house"), of), DAY, None, ["a.jpg", "b c.jpg"])
     entry = read_entry("x.md", text.encode(), Settings())
     assert entry is not None

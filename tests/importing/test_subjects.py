@@ -7,18 +7,8 @@ import pytest
 from journal.importing.destinations import Subject, stage_of, subject_named
 from journal.model import Ref
 from journal.problems import Refusal
-from journal.reading.entries import Draft, read_entry
 from journal.reading.keys import STAGES
-from journal.settings import Settings, Tent
-
-SETTINGS = Settings(tents=(Tent(id="wash-house", name="Tent"),))
-
-
-def draft(path: str, text: str) -> Draft:
-    read = read_entry(path, f"---\n{text}\n---\n".encode(), SETTINGS)
-    assert read is not None
-    return read
-
+from tests.builders import WASH_HOUSE, draft
 
 DRAFTS = [
     draft("batches/B-031/batch.md", "kind: batch\nid: B-031\ndate: 2026-10-06\nunits: 4"),
@@ -43,7 +33,7 @@ DRAFTS = [
     ],
 )
 def test_an_id_is_known_in_any_case_and_spelt_as_defined(expected: Subject, typed: str) -> None:
-    assert expected == subject_named(typed, DRAFTS, SETTINGS)
+    assert expected == subject_named(typed, DRAFTS, WASH_HOUSE)
 
 
 @pytest.mark.parametrize(
@@ -57,9 +47,9 @@ def test_an_id_is_known_in_any_case_and_spelt_as_defined(expected: Subject, type
         ("cannot be an ID", "B_031"),
     ],
 )
-def test_what_is_not_there_is_told_with_what_may_be_meant(says: str, typed: str) -> None:
+def test_what_is_not_there_is_reported_with_what_may_be_meant(says: str, typed: str) -> None:
     with pytest.raises(Refusal, match=says):
-        subject_named(typed, DRAFTS, SETTINGS)
+        subject_named(typed, DRAFTS, WASH_HOUSE)
 
 
 @pytest.mark.parametrize(
@@ -78,7 +68,7 @@ def test_what_is_not_there_is_told_with_what_may_be_meant(says: str, typed: str)
 )
 def test_a_path_where_the_id_should_stand_is_told_from_one_with_how_to_type_it(example: str, typed: str) -> None:
     with pytest.raises(Refusal) as refused:
-        subject_named(typed, DRAFTS, SETTINGS)
+        subject_named(typed, DRAFTS, WASH_HOUSE)
     assert str(refused.value).startswith(f'"{typed}" cannot be an ID')
     assert str(refused.value).endswith(f"`{example}`")
 

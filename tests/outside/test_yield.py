@@ -153,7 +153,7 @@ def test_water_to_add_is_the_handbooks(row: Row) -> None:
 
 
 @rows("too wet")
-def test_what_is_too_wet_gets_no_water_and_is_told_how_much_is_too_much(row: Row) -> None:
+def test_what_is_too_wet_gets_no_water_and_says_how_much_is_too_much(row: Row) -> None:
     given, near = row["inputs"], row["tolerance"]["g"]
     found = water_to_add(given["wet_g"], given["moist_now"] * 100, given["moist_target"] * 100)
     assert found is not None

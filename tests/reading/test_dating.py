@@ -46,6 +46,6 @@ def test_an_entry_that_nothing_dates_is_left_out_and_told(make_journal: Make) ->
     assert ((), [("f/f.md", "error")]) == (journal.finds, weights(journal))
 
 
-def test_a_date_that_cannot_be_read_is_told_once(make_journal: Make) -> None:
+def test_a_date_that_cannot_be_read_is_reported_once(make_journal: Make) -> None:
     journal = make_journal(files(f=front("find", id="F1", date="2026-13-45")))
     assert ((), [("f/f.md", "error")]) == (journal.finds, weights(journal))

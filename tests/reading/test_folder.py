@@ -89,7 +89,7 @@ def test_a_name_keeps_the_spelling_it_has_on_disk(tmp_path: Path) -> None:
     assert (name, True) == (row.path, (tmp_path / row.path).is_file())
 
 
-def test_a_name_that_is_not_utf8_is_told_and_passed_over(tmp_path: Path) -> None:
+def test_a_name_that_is_not_utf8_is_reported_and_passed_over(tmp_path: Path) -> None:
     with open(os.path.join(os.fsencode(tmp_path), b"gr\xfcn.md"), "wb") as file:
         file.write(b"x")
     folder = scan(tmp_path)
@@ -165,13 +165,13 @@ def test_a_broken_link_is_wrong(tmp_path: Path) -> None:
     assert [("a.jpg", "error")] == said(scan(tmp_path))
 
 
-def test_a_pipe_named_like_an_entry_is_told_and_never_opened(tmp_path: Path) -> None:
+def test_a_pipe_named_like_an_entry_is_reported_and_never_opened(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "a.md")
     folder = scan(tmp_path)
     assert ([], [("a.md", "error")]) == (paths(folder.entries), said(folder))
 
 
-def test_a_folder_that_cannot_be_read_is_told_and_the_rest_is_read(
+def test_a_folder_that_cannot_be_read_is_reported_and_the_rest_is_read(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     lay(tmp_path, "a.md", "shut/b.md")

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import pytest
 import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.reading import front_matter
+from journal.reading.folder import LARGEST_BYTES
 from journal.reading.front_matter import FrontMatter, read_front_matter
+from tests.growth import TIMES, filled, grows_faster_than_a_scan
 
 
 def front(text: str | bytes) -> FrontMatter:
@@ -125,7 +129,7 @@ def test_an_empty_value_is_none_at_all() -> None:
     assert {"species": [], "by": [], "why": []} == values('species:\nby: ""\nwhy: |')
 
 
-def test_lines_and_lists_are_told() -> None:
+def test_lines_and_lists_are_given() -> None:
     read = front("---\nkind: note\n\n# aside\ndone:\n  - a\n\n  - b\nabout: [x, y]\n---\ntext\n")
     rows = [(field.name, field.line, field.listed, [item.line for item in field.items]) for field in read.fields]
     assert [("kind", 2, False, [2]), ("done", 5, True, [6, 8]), ("about", 9, True, [9, 9])] == rows
@@ -217,27 +221,25 @@ def test_a_file_that_is_not_utf8_is_wrong(data: bytes, line: int, says: str) -> 
     assert says == read.problems[0].message
 
 
-MEGABYTES = 5_000_000
-
-
-@pytest.mark.timeout(60)
 @pytest.mark.parametrize(
-    "data",
+    "shape",
     [
-        b"---\nkind: note\n---\n" + b"word " * (MEGABYTES // 5),
-        b"---\nkind: note\n" + b"x" * MEGABYTES + b"\n---\n",
-        b"---\nkind: note\nwhy: " + b" " * MEGABYTES + b"\n---\n",
-        b"---\nkind: note\n" + b" " * MEGABYTES,
-        b"---\nkind: note\nwhy: " + b"[" * MEGABYTES + b"\n---\n",
-        b"---\nkind: note\nwhy: '" + b"'" * MEGABYTES + b"\n---\n",
-        b"---\nkind: note\nwhy: |\n" + b"  line\n" * (MEGABYTES // 7) + b"---\n",
-        b"---\nkind: note\n" + b"junk\n" * (MEGABYTES // 5) + b"---\n",
+        filled("---\nkind: note\n---\n", "word "),
+        filled("---\nkind: note\n", "x", "\n---\n"),
+        filled("---\nkind: note\nwhy: ", " ", "\n---\n"),
+        filled("---\nkind: note\n", " "),
+        filled("---\nkind: note\nwhy: ", "[", "\n---\n"),
+        filled("---\nkind: note\nwhy: '", "'", "\n---\n"),
+        filled("---\nkind: note\nwhy: |\n", "  line\n", "---\n"),
+        filled("---\nkind: note\n", "junk\n", "---\n"),
     ],
     ids=["text", "line", "spaces", "blanks", "brackets", "quotes", "block", "junk"],
 )
-def test_an_entry_of_five_megabytes_is_read_in_one_go(data: bytes) -> None:
-    """Anything worse than linear would meet the time limit."""
-    assert "kind" == front(data).fields[0].name
+def test_an_entry_as_large_as_one_may_be_is_read_in_one_go(shape: Callable[[int], str]) -> None:
+    def read(text: str) -> None:
+        assert "kind" == front(text).fields[0].name
+
+    assert not grows_faster_than_a_scan(read, shape, LARGEST_BYTES["entry"] // TIMES)
 
 
 @given(st.binary(max_size=300))

@@ -35,7 +35,7 @@ def test_a_keys_notation_is_one_and_reads_its_own_example(kind: str, key: Key) -
 
 
 @pytest.mark.parametrize(("kind", "key"), EVERY_KEY)
-def test_a_keys_name_is_spelt_as_the_table_spells_names(kind: str, key: Key) -> None:
+def test_a_keys_name_is_written_as_the_table_writes_names(kind: str, key: Key) -> None:
     assert key.name == canonical(key.name)
     assert key.words == tuple(canonical(word) for word in key.words)
     assert kind in kinds_with(key.name)

@@ -95,7 +95,7 @@ def test_devices_that_feed_one_another_are_a_circle(make_journal: Make) -> None:
         ("timer-9", "fix t/t.md, which would be timer-9"),
     ],
 )
-def test_what_feeds_a_device_is_a_device_or_a_socket_and_what_may_be_a_slip_is_told(
+def test_what_powers_a_device_is_a_device_or_a_socket_and_what_may_be_a_slip_is_reported(
     make_journal: Make, powered_by: str, problem: str | None
 ) -> None:
     journal = make_journal(

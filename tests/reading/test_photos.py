@@ -24,6 +24,8 @@ from journal.reading.picture_files import Limits
 ROWS = json.loads((Path(__file__).parents[1] / "outside" / "exif.json").read_text("utf-8"))["rows"]
 SIZE_ROWS = [row for row in ROWS if row["id"].startswith("exif-orient-size")]
 KINDS = {"JPEG": ".jpg", "HEIF": ".heic", "PNG": ".png", "WEBP": ".webp", "TIFF": ".tif", "AVIF": ".avif"}
+QUICK: dict[str, dict[str, Any]] = {"AVIF": {"speed": 10}, "HEIF": {"enc_params": {"preset": "ultrafast"}}}
+"""Options with which the slow encoders write a large picture in a fraction of the time."""
 LONDON = ZoneInfo("Europe/London")
 
 
@@ -108,7 +110,7 @@ def test_quickly_read_a_cut_photo_has_the_same_fault(
     kind: str, lost: int, dated: bytes, picture_bytes: Callable[..., bytes], tmp_path: Path
 ) -> None:
     file = tmp_path / f"photo{KINDS[kind]}"
-    file.write_bytes(picture_bytes(kind, dated, (640, 480))[:-lost])
+    file.write_bytes(picture_bytes(kind, dated, (640, 480), **QUICK.get(kind, {}))[:-lost])
     assert read_facts(file).faults == read_quickly(file).faults
 
 
@@ -136,7 +138,7 @@ def test_a_cut_photo_is_odd_and_has_no_size(
 ) -> None:
     file = tmp_path / f"photo{KINDS[kind]}"
     noise = Image.effect_noise((640, 480), 90).convert("RGB")
-    content = picture_bytes(kind, dated, image=noise)
+    content = picture_bytes(kind, dated, image=noise, **QUICK.get(kind, {}))
     file.write_bytes(content[: len(content) * 2 // 3])
     facts = read_facts(file)
     severity, says, _ = facts.faults[0]
@@ -214,7 +216,7 @@ def test_too_many_pixels_are_told_from_the_header(
     kind: str, dated: bytes, picture_bytes: Callable[..., bytes], tmp_path: Path
 ) -> None:
     file = tmp_path / "photo"
-    file.write_bytes(picture_bytes(kind, dated, (1500, 1000)))
+    file.write_bytes(picture_bytes(kind, dated, (1500, 1000), **QUICK.get(kind, {})))
     facts = read_facts(file, Limits(megapixels=1.4))
     assert ["this photo has 1.5 megapixels, over the limit of 1.4"] == says_of(facts)
     assert (None, datetime(2026, 9, 12, 14, 5, 11)) == (facts.width, facts.local)
@@ -254,7 +256,8 @@ def test_a_damaged_photo_says_nothing_on_the_terminal(
 ) -> None:
     for kind in KINDS:
         file = tmp_path / kind
-        content = picture_bytes(kind, dated, image=Image.effect_noise((640, 480), 90).convert("RGB"))
+        noise = Image.effect_noise((640, 480), 90).convert("RGB")
+        content = picture_bytes(kind, dated, image=noise, **QUICK.get(kind, {}))
         for end in (40, len(content) // 3, len(content) - 9):
             file.write_bytes(content[:end])
             read_facts(file)

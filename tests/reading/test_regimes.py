@@ -20,11 +20,11 @@ from journal.settings import ValueRange
 @pytest.mark.parametrize(
     "text", ["85–95 %", "85-95 %", "85 to 95 %", "85–95%", "85 – 95", "85 % – 95 %", "85—95 %", "85,0–95,0 %"]
 )
-def test_a_band_of_humidity_is_read(text: str) -> None:
+def test_a_range_of_humidity_is_read(text: str) -> None:
     assert Parsed(ValueRange(85, 95)) == values.humidity_range(text)
 
 
-def test_a_band_beyond_all_air_is_odd() -> None:
+def test_a_range_beyond_all_air_is_odd() -> None:
     read = values.humidity_range("85–105 %")
     assert ValueRange(85, 105) == read.value
     assert read.remarks
@@ -41,7 +41,7 @@ def test_a_band_beyond_all_air_is_odd() -> None:
         ("50–59 °F", 10, 15),
     ],
 )
-def test_a_band_of_temperature_is_read_in_degrees_celsius(text: str, low: float, high: float) -> None:
+def test_a_range_of_temperature_is_read_in_degrees_celsius(text: str, low: float, high: float) -> None:
     band = values.temperature_range(text).value
     assert (pytest.approx(low), pytest.approx(high)) == (band.low, band.high)
 

@@ -181,7 +181,7 @@ def test_file_that_is_no_track_log_is_one_problem_and_no_points(says: str, data:
     assert says in problems[0].message
 
 
-def test_broken_xml_is_told_with_its_line() -> None:
+def test_broken_xml_is_reported_with_its_line() -> None:
     _, problems = read_track(PATH, b"<gpx version='1.1'>\n<trk>\n</track></gpx>")
     assert [3] == [problem.line for problem in problems]
 

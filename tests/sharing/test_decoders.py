@@ -81,7 +81,7 @@ def test_wrappings_are_opened_one_within_another_and_not_without_end() -> None:
 
 
 @pytest.mark.parametrize("data", [b"PK\x03\x04nothing", b"\x1f\x8bnothing", b"BZhnothing", b"\xfd7zXZnothing"])
-def test_what_is_broken_is_told_and_not_passed_by(data: bytes) -> None:
+def test_what_is_broken_is_reported_and_not_passed_by(data: bytes) -> None:
     assert [one for one in texts_in("file", data) if isinstance(one, Unreadable)]
 
 

@@ -153,7 +153,7 @@ def test_a_share_is_found_by_its_name_in_any_case(wood: Journal) -> None:
     ("name", "says"),
     [("mentro", "did you mean mentor?"), ("xyz", "the shares are friend, mentor")],
 )
-def test_an_unknown_share_is_refused_and_near_names_are_told(wood: Journal, name: str, says: str) -> None:
+def test_an_unknown_share_is_refused_and_near_names_are_suggested(wood: Journal, name: str, says: str) -> None:
     with pytest.raises(Refusal) as refused:
         share_named(wood, name)
     assert says in str(refused.value)

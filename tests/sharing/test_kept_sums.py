@@ -58,7 +58,7 @@ def share(**more: Any) -> Share:
         (True, HUSHED, {}),  # that there is a private note is not told either
     ],
 )
-def test_be_is_told_of_the_whole_alone(
+def test_be_is_given_of_the_whole_alone(
     make_journal: Callable[..., Journal], is_told: bool, files: dict[str, str], more: dict[str, Any]
 ) -> None:
     shown = redaction_of(make_journal({**LINE, **files}), share(**more)).journal
@@ -89,7 +89,7 @@ def test_the_pages_say_so(make_journal: Callable[..., Journal]) -> None:
     assert "Only shared entries are counted" in culture
 
 
-def test_no_first_is_told_of_what_began_before_the_share(make_journal: Callable[..., Journal]) -> None:
+def test_no_first_is_given_of_what_began_before_the_share(make_journal: Callable[..., Journal]) -> None:
     """Of pins that were seen before, a later note of pins would be told as the first."""
     files = {**LINE, **EARLY, "again.md": note("2026-11-20", "stage: pinning")}
     whole, told = (

@@ -39,7 +39,7 @@ WOOD = {
     ],
     ids=str,
 )
-def test_it_is_told_with_its_reason(make_journal: Callable[..., Journal], kept_back: LeftOutOfShare) -> None:
+def test_it_is_reported_with_its_reason(make_journal: Callable[..., Journal], kept_back: LeftOutOfShare) -> None:
     share = Share(name="m", about=("C-1",), since=date(2026, 9, 1), positions="area")
     assert kept_back in redaction_of(make_journal(WOOD, {"a.jpg": {}}), share).withheld
 

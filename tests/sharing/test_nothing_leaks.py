@@ -144,7 +144,7 @@ def test_nothing_is_told_that_the_share_does_not_grant(share: Share, tmp_path_fa
 
 @few
 @given(share=shares)
-def test_positions_are_told_no_finer_than_the_grid(share: Share) -> None:
+def test_positions_are_revealed_no_finer_than_the_grid(share: Share) -> None:
     """The share holds all that is no secret, so that there is a find to look at in every example."""
     share = replace(share, positions="area", about=tuple(ids_of_names()[name] for name in OPEN), since=None)
     finds = redaction_of(planted().journal, share).journal.finds

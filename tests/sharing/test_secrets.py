@@ -8,7 +8,8 @@ import pytest
 
 from journal.model import Journal
 from journal.settings import Share
-from journal.sharing.detectors import detectors_of
+from journal.sharing.clean_text import Cleaner
+from journal.sharing.detectors import Detectors, detectors_of
 from journal.sharing.grant import grant_of
 from journal.sharing.normalise import Normalised
 from journal.sharing.program_words import page_texts
@@ -73,6 +74,7 @@ def test_a_name_is_known_in_any_spelling_and_from_ordinary_words(secrets: Secret
     assert kinds == [secret.kind for _, _, secret in secrets.told_in(Normalised(text))]
 
 
+SHARE = Share(name="m", about=("Nystad-1", "loft"))
 SOUND = {
     "journal.toml": '[journal]\nauthor = "Night porter"\n'
     '[tents.t-7]\nname = "Cellar at Quarry Lane"\n[tents.loft]\nname = "Weisdale loft"\n',
@@ -92,6 +94,16 @@ def sound(make_journal: Callable[..., Journal]) -> Journal:
     return make_journal(SOUND)
 
 
+@pytest.fixture(scope="module")
+def detectors(sound: Journal) -> Detectors:
+    return detectors_of(sound, SHARE)
+
+
+@pytest.fixture(scope="module")
+def cleaner(sound: Journal) -> Cleaner:
+    return cleaner_of(sound, grant_of(sound, SHARE))
+
+
 NAMED = (
     "sandsound", "Sandsound", "SANDSOUND", "sandsound's", "Sandsounds", "weisdale", "Weisdale\u2019s", "hanne", "HANNE",
     "hannes", "nystad", "Nystads", "nystad's", "quarry lane", "Quarry Lane", "QUARRY LANE", "QuarryLane", "quarry-lane",
@@ -103,11 +115,12 @@ NAMED = (
 
 @pytest.mark.parametrize("name", NAMED)
 @pytest.mark.parametrize("around", ["{} today", "like {}", "x, {}.", "({})"])
-def test_a_name_is_taken_out_and_looked_for_in_every_form(sound: Journal, name: str, around: str) -> None:
-    share = Share(name="m", about=("Nystad-1", "loft"))
-    hunted, text = detectors_of(sound, share), around.format(name)
-    assert {"a place", "a person", "a tent"} & {told.what for told in hunted.found_in(text)}
-    left = cleaner_of(sound, grant_of(sound, share)).words(text)
+def test_a_name_is_taken_out_and_looked_for_in_every_form(
+    detectors: Detectors, cleaner: Cleaner, name: str, around: str
+) -> None:
+    text = around.format(name)
+    assert {"a place", "a person", "a tent"} & {told.what for told in detectors.found_in(text)}
+    left = cleaner.words(text)
     for sign in ("'s", "\u2019s", "#"):
         left = left.replace(sign, "")
     assert around.format("(not shared)") == left
@@ -121,11 +134,12 @@ def test_a_name_is_taken_out_and_looked_for_in_every_form(sound: Journal, name: 
         "A heron, a bag", "the cellars", "Wood chips",
     ],
 )  # fmt: skip
-def test_ordinary_words_and_names_that_are_shared_are_no_secret(sound: Journal, text: str) -> None:
-    share = Share(name="m", about=("Nystad-1", "loft"))
+def test_ordinary_words_and_names_that_are_shared_are_no_secret(
+    detectors: Detectors, cleaner: Cleaner, text: str
+) -> None:
     names = {"a place", "a person", "a tent"}
-    assert not names & {told.what for told in detectors_of(sound, share).found_in(text)}
-    assert text == cleaner_of(sound, grant_of(sound, share)).words(text)
+    assert not names & {told.what for told in detectors.found_in(text)}
+    assert text == cleaner.words(text)
 
 
 def test_what_the_program_says_is_no_secret(sound: Journal) -> None:

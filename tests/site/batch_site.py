@@ -8,13 +8,10 @@ from bs4 import BeautifulSoup, Tag
 
 from journal.model import Journal
 from journal.site.pages import plan_site
+from tests.builders import entry
 from tests.site.test_pages import Rendered
 
 Make = Callable[..., Rendered]
-
-
-def entry(kind: str, keys: str) -> str:
-    return f"---\nkind: {kind}\n{keys}\n---\n"
 
 
 def note(day: str, keys: str, about: str = "B-1") -> str:

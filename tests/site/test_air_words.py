@@ -23,12 +23,12 @@ TEMPERATURE = Summary(15.0, 10.0, 18.0, 4000)
         (None, None, None, "metric"),
     ],
 )  # fmt: skip
-def test_what_was_read_is_told_by_its_median_its_range_and_how_much_it_was(
+def test_what_was_read_is_shown_by_its_median_its_range_and_how_much_it_was(
     words: str | None, humidity: Summary | None, temperature: Summary | None, units: Units
 ) -> None:
     assert words == medians_words(humidity, temperature, units)
 
 
-def test_where_days_alone_are_told_it_is_of_their_medians() -> None:
+def test_where_days_alone_are_shown_it_is_of_their_medians() -> None:
     words = medians_words(Summary(90.0, 85.0, 92.0, 12), None, "metric", by_day=True)
     assert "humidity 90 % (85 to 92 %): median and range of 12 days, by their medians" == words

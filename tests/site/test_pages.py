@@ -185,7 +185,7 @@ def test_what_names_an_id_elsewhere_is_listed_on_its_page(wood: Rendered) -> Non
     assert ["../../batches/b-031/index.html"] == tent
 
 
-def test_a_batch_tells_what_was_begun_lost_and_picked(wood: Rendered) -> None:
+def test_a_batch_tells_what_was_begun_lost_and_harvested(wood: Rendered) -> None:
     words = wood.words("batches/b-031/")
     picked = "1.29 kg harvested, trimmed and unwashed, so far"
     for part in ("4 units inoculated", "1 lost to green mould", picked, "874 g dry substrate"):
@@ -273,7 +273,7 @@ def test_an_empty_journal_has_pages_that_say_so(make_journal: Callable[..., Jour
         assert site[path].select_one(".empty") or path == "device/problems/"
 
 
-def test_masses_are_told_in_the_units_of_the_settings(render: Callable[..., Rendered]) -> None:
+def test_masses_are_shown_in_the_units_of_the_settings(render: Callable[..., Rendered]) -> None:
     toml = WOOD["journal.toml"].replace('title = "Woods"', 'title = "Woods"\nunits = "us"')
     assert "2 lb 13.5 oz" in render({"journal.toml": toml}).words("batches/b-031/")
 

@@ -25,7 +25,7 @@ SUMMER = timezone(timedelta(hours=1))
         ),
     ],
 )
-def test_a_date_is_told_as_far_as_it_is_known(expected: str, when: When) -> None:
+def test_a_date_is_shown_as_far_as_it_is_known(expected: str, when: When) -> None:
     assert expected == wording.when_in_words(when)
 
 
@@ -39,7 +39,7 @@ def test_a_date_is_told_as_far_as_it_is_known(expected: str, when: When) -> None
         ("12 Sep 2026", When("…", date(2026, 9, 12), "minute", datetime(2026, 9, 12, 14, 5, tzinfo=SUMMER))),
     ],
 )
-def test_where_room_is_short_a_date_is_told_in_few_words(expected: str, when: When) -> None:
+def test_where_room_is_short_a_date_is_shown_in_few_words(expected: str, when: When) -> None:
     assert expected == wording.when_in_few_words(when)
 
 
@@ -54,7 +54,7 @@ def test_where_room_is_short_a_date_is_told_in_few_words(expected: str, when: Wh
         ("0 g", "0 oz", 0),
     ],
 )
-def test_a_mass_is_told_in_the_units_of_the_journal(metric: str, us: str, grams: float) -> None:
+def test_a_mass_is_shown_in_the_units_of_the_journal(metric: str, us: str, grams: float) -> None:
     assert (metric, us) == (wording.mass(grams), wording.mass(grams, "us"))
 
 

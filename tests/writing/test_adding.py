@@ -4,18 +4,10 @@ from datetime import date
 
 import pytest
 
-from journal.reading.entries import Draft, read_entry
-from journal.settings import Settings, Tent
 from journal.writing.new_entry import CannotAdd, new_entry
+from tests.builders import WASH_HOUSE, draft
 
 TODAY = date(2026, 11, 25)
-SETTINGS = Settings(tents=(Tent(id="wash-house", name="Tent"),))
-
-
-def draft(path: str, text: str) -> Draft:
-    read = read_entry(path, f"---\n{text}\n---\n".encode(), SETTINGS)
-    assert read is not None
-    return read
 
 
 DRAFTS = [
@@ -44,17 +36,17 @@ DRAFTS = [
     ],
 )
 def test_an_entry_lies_with_what_it_is_about(expected_path: str, expected_id, kind: str, about) -> None:
-    made = new_entry(kind, DRAFTS, SETTINGS, TODAY, about)
+    made = new_entry(kind, DRAFTS, WASH_HOUSE, TODAY, about)
     assert (expected_path, expected_id) == (made.path, made.id)
 
 
 def test_what_lies_alone_in_the_folder_of_its_kind_has_no_folder_to_itself() -> None:
     lone = draft("batches/B-040.md", "kind: batch\nid: B-040\ndate: 2026-10-06")
-    assert "notes/2026-11-25-B-040.md" == new_entry("note", [lone], SETTINGS, TODAY, "B-040").path
+    assert "notes/2026-11-25-B-040.md" == new_entry("note", [lone], WASH_HOUSE, TODAY, "B-040").path
 
 
 def test_an_id_is_spelt_as_where_it_was_defined() -> None:
-    assert "\nabout: B-031.2\n" in new_entry("note", DRAFTS, SETTINGS, TODAY, "b-031.2").text
+    assert "\nabout: B-031.2\n" in new_entry("note", DRAFTS, WASH_HOUSE, TODAY, "b-031.2").text
 
 
 @pytest.mark.parametrize(
@@ -67,6 +59,6 @@ def test_an_id_is_spelt_as_where_it_was_defined() -> None:
         ("--about: .* cannot be an ID", "note", "no id at all"),
     ],
 )
-def test_what_an_entry_cannot_be_about_is_told(says: str, kind: str, about: str) -> None:
+def test_what_an_entry_cannot_be_about_is_reported(says: str, kind: str, about: str) -> None:
     with pytest.raises(CannotAdd, match=says):
-        new_entry(kind, DRAFTS, SETTINGS, TODAY, about)
+        new_entry(kind, DRAFTS, WASH_HOUSE, TODAY, about)

@@ -83,7 +83,7 @@ def test_another_version_of_the_program_renders_every_page(toys, target: Path, t
 @pytest.mark.parametrize(
     "harm", ["tampered", "deleted", "extra", "replaced by a link", "worker tampered", "bundle tampered"]
 )
-def test_what_was_done_to_the_site_by_hand_is_mended(toys, target: Path, three, silent, tmp_path, harm: str) -> None:
+def test_what_was_done_to_the_site_by_hand_is_repaired(toys, target: Path, three, silent, tmp_path, harm: str) -> None:
     first = update_site(toys.plan(three), target, {}, silent)
     whole = toys.bytes_in(target)
     page = target / "things" / "a" / "index.html"
@@ -103,7 +103,7 @@ def test_what_was_done_to_the_site_by_hand_is_mended(toys, target: Path, three, 
     assert not page.is_symlink()
 
 
-def test_a_harmed_bundle_is_mended_together_with_a_change(toys, target: Path, three, silent) -> None:
+def test_a_harmed_bundle_is_repaired_together_with_a_change(toys, target: Path, three, silent) -> None:
     first = update_site(toys.plan(three), target, {}, silent)
     (target / "bundle").write_text("x", encoding="utf-8")
     update_site(toys.plan([*three[:2], toys.page("b", "another")]), target, first.outputs, silent)
@@ -161,7 +161,7 @@ def test_a_text_is_written_and_renewed_when_it_changes(toys, target: Path, three
     assert not (target / "parts").exists()
 
 
-def test_a_picture_changed_through_the_site_is_told(toys, target: Path, three, picture: Copy, silent) -> None:
+def test_a_picture_changed_through_the_site_is_reported(toys, target: Path, three, picture: Copy, silent) -> None:
     plan = toys.plan(three, {"photos/abc-320.webp": picture})
     first = update_site(plan, target, {}, silent)
     (target / "photos" / "abc-320.webp").write_bytes(b"another bytes' length")
@@ -170,7 +170,7 @@ def test_a_picture_changed_through_the_site_is_told(toys, target: Path, three, p
     assert picture.source == harmed.value.source
 
 
-def test_a_picture_whose_file_is_gone_is_told(toys, target: Path, three, picture: Copy, silent) -> None:
+def test_a_picture_whose_file_is_gone_is_reported(toys, target: Path, three, picture: Copy, silent) -> None:
     picture.source.unlink()
     with pytest.raises(FileNotFoundError):
         update_site(toys.plan(three, {"photos/abc-320.webp": picture}), target, {}, silent)

@@ -22,7 +22,7 @@ from journal.reading.photos import PhotoFacts
 from journal.reading.picture_files import Limits
 from journal.site.build.photo_workers import LimitedPool, cores, make_photo, photo_work
 from journal.site.plan import Published
-from tests.builders import some
+from tests.builders import Inline, some
 
 Answer = tuple[PhotoFacts, Published | None]
 
@@ -46,22 +46,6 @@ def rows(folder_of_photos: Path) -> list[tuple[str, Path]]:
 
 def answers(*args: Any, **options: Any) -> dict[str, Answer]:
     return {path: (facts, published) for path, facts, published in photo_work(*args, **options)}
-
-
-class Inline:
-    """An executor that works at once, in this process, and counts."""
-
-    def __init__(self) -> None:
-        self.files: list[str] = []
-
-    def submit(self, function: Callable[..., Any], /, *args: Any) -> Future[Any]:
-        self.files.append(args[0].name)
-        future: Future[Any] = Future()
-        try:
-            future.set_result(function(*args))
-        except Exception as error:
-            future.set_exception(error)
-        return future
 
 
 class Saboteur:

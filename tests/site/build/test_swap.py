@@ -114,7 +114,7 @@ class TestPlace:
         assert (target / "index.html").read_text(encoding="utf-8") == "old"
         assert names_in(tmp_path) == ["site"]
 
-    def test_a_place_that_can_be_neither_taken_nor_given_back_is_told_and_completed_by_the_next_run(
+    def test_a_place_that_can_be_neither_taken_nor_given_back_is_reported_and_completed_by_the_next_run(
         self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         target, real = site_with(tmp_path / "site", "old"), Path.rename

@@ -41,7 +41,7 @@ def test_fifty_thousand_readings_become_at_most_six_kilobytes_and_keep_both_extr
     assert len(path) > 1024
 
 
-def test_a_dip_of_one_minute_stays_at_its_day() -> None:
+def test_a_short_swing_of_one_minute_is_drawn_at_its_day() -> None:
     days = [at * MINUTE for at in range(40_000)]
     values = [90.0] * 40_000
     values[20_000] = 50.0

@@ -99,7 +99,7 @@ def days_of(rendered: Rendered) -> list[list[str]]:
     return rows_of(page_of(rendered).select_one("[aria-labelledby=days] table"))
 
 
-def test_its_days_are_told_in_whole_days_and_the_day_it_is_in_by_the_phone(site: Make) -> None:
+def test_its_days_are_shown_in_whole_days_and_the_day_it_is_in_by_the_phone(site: Make) -> None:
     rendered = site(WEIGHED, *RUN)
     assert [
         ["today", "from 1 January 2026"],
@@ -136,7 +136,7 @@ def test_a_stage_begins_as_far_as_its_day_is_known_and_only_a_known_day_is_count
     assert ([iso] if iso else []) == [found[:10] for found in ago]
 
 
-def test_the_last_entry_is_told_as_far_as_its_day_is_known(site: Make) -> None:
+def test_the_last_entry_is_shown_as_far_as_its_day_is_known(site: Make) -> None:
     known, about = (site(WEIGHED, note(day, "done: turned"))[""] for day in ("2026-03-01", "about 2026-03-01"))
     assert "Last entry 1 March 2026," in flat(known.select_one(".nowhead"))
     assert "2026-03-01" == known.select_one(".nowhead [data-ago]")["data-ago"]  # type: ignore[index]
@@ -176,7 +176,7 @@ def test_others_of_its_line_and_of_its_species_are_each_called_so(site: Make) ->
     assert ["inoculated to first pins", "not yet", "31 (n = 1, Pleurotus pulmonarius in this journal)"] in rows
 
 
-def test_what_has_not_come_yet_is_told_by_what_it_took_the_other(site: Make) -> None:
+def test_what_has_not_come_yet_is_shown_by_what_it_took_the_other(site: Make) -> None:
     row = days_of(site(files=past("B-7", "2025-01-11")))[1]
     assert ["inoculated to colonised", "not yet", "10 (n = 1)"] == row
 

@@ -123,7 +123,7 @@ def test_every_number_set_large_has_its_calculation_one_tap_away(site: Make) -> 
         assert all(row.select_one(f"details {part}") for part in (".formula", "dd", ".soft")), flat(row)
 
 
-def test_what_was_begun_tells_every_loss_and_what_was_picked_every_harvest(site: Make) -> None:
+def test_what_was_begun_tells_every_loss_and_what_was_harvested_every_harvest(site: Make) -> None:
     both = note("2026-02-20", "harvest: 100 g", "B-1.1, B-1.2")
     page = page_of(site(WEIGHED, *PICKED, both))
     begun = pairs_of(calculated(page, "How 4 is"))

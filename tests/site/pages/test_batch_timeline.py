@@ -117,7 +117,7 @@ def test_the_air_follows_the_batch_from_room_to_room(built: Built) -> None:
     assert ((pytest.approx(16.375), 46, 85, 95),) == humidity.ranges
 
 
-def test_a_batch_wants_its_own_band_before_its_tents(built: Built) -> None:
+def test_a_batch_wants_its_own_range_before_its_tents(built: Built) -> None:
     assert ["85–95", "15–22"] == [trace.wanted for trace in built.told.traces]
 
 
@@ -162,7 +162,7 @@ def test_a_move_with_no_time_of_day_stands_where_the_air_changes(build: Callable
     assert 16 == move.at_d == built.told.traces[1].ranges[1][0]
 
 
-def test_a_move_to_a_place_that_is_not_known_ends_the_air_and_is_told(build: Callable[..., Built]) -> None:
+def test_a_move_to_a_place_that_is_not_known_ends_the_air_and_is_shown(build: Callable[..., Built]) -> None:
     built = build({"b/gone.md": note(date="2026-10-30", moved_to="attic")})
     assert ["to Wash-house tent", "moved elsewhere"] == [
         one.words for one in built.told.happenings if one.kind == "move"
@@ -193,7 +193,7 @@ def test_what_happened_on_a_day_that_nobody_knows_is_in_the_table_without_a_numb
     assert (None, "November 2026") == (row.day, row.date)
 
 
-def test_flushes_are_told_by_number_and_mass(build: Callable[..., Built]) -> None:
+def test_flushes_are_shown_by_number_and_mass(build: Callable[..., Built]) -> None:
     more = {
         "b/more.md": note(date="2026-11-03", harvest="210 g", flush="1"),
         "b/two.md": note(date="2026-11-13", harvest="570 g", flush="2"),
@@ -220,7 +220,7 @@ def test_every_figure_of_the_air_is_one_tap_from_its_calculation(built: Built) -
     assert ("periods out of range", "1") in built.chart.figures[1].inputs
 
 
-def test_the_air_where_it_stood_is_told_by_median_and_range(build: Callable[..., Built]) -> None:
+def test_the_air_where_it_stood_is_shown_by_median_and_range(build: Callable[..., Built]) -> None:
     loft = logged("net-loft", "2026-10-20T00:00", [(7.0, 70.0), (7.2, 72.0)])
     tent = logged("wash-house", "2026-10-22T08:00", [(30.0, 40.0), (16.0, 90.0)])  # it came at 09:00
     words = "humidity 72 % (70 to 90 %), temperature 7.2 °C (7 to 16 °C): median and range of 3 readings"
@@ -236,7 +236,7 @@ def test_the_tables_hold_what_the_chart_shows(built: Built) -> None:
     assert any(row.startswith("17 23 October 91 16") for row in rows)
 
 
-def test_on_the_day_of_a_move_each_tent_is_told_by_the_hours_it_stood_there(build: Callable[..., Built]) -> None:
+def test_on_the_day_of_a_move_each_tent_is_shown_by_the_hours_it_stood_there(build: Callable[..., Built]) -> None:
     """It left the loft at 09:00 on day 16; what the loft was like after that is nothing to it."""
     loft = logged("net-loft", "2026-10-21T00:00", [(7.0, 70.0)] * 24 + [(8.0, 71.0)] * 9 + [(20.0, 50.0)] * 15)
     tent = logged("wash-house", "2026-10-22T00:00", [(30.0, 40.0)] * 9 + [(16.0, 90.0)] * 30)
@@ -278,7 +278,7 @@ def test_a_run_with_no_readings_says_nothing_of_the_air(build: Callable[..., Bui
     assert ([], (), None) == (chart.drawing.paths, chart.figures, chart.no_share)
 
 
-def test_a_batch_of_which_nothing_is_told_yet_has_no_table_to_open(build: Callable[..., Built]) -> None:
+def test_a_batch_of_which_nothing_is_shown_yet_has_no_table_to_open(build: Callable[..., Built]) -> None:
     alone = {path: "" for path in FILES if path not in ("journal.toml", "b/batch.md")}
     built = build(alone, ())
     assert built.soup.select_one(".batch-timeline details") is None

@@ -19,17 +19,13 @@ from journal.reading.values import TAKEN
 from journal.site import addresses
 from journal.site.pages import plan_site
 from journal.site.plan import Page
-from tests.builders import some
+from tests.builders import entry, some
 from tests.site.test_pages import WOOD, Rendered
 
 PATH = "cultures/compare/"
 PHOENIX = "Pleurotus pulmonarius"
 
 Grow = Callable[..., Rendered]
-
-
-def entry(kind: str, keys: str) -> str:
-    return f"---\nkind: {kind}\n{keys}\n---\n"
 
 
 def line(id: str, species: str = PHOENIX) -> Mapping[str, str]:
@@ -263,7 +259,7 @@ def test_growing_batches_are_named_and_are_no_dots(grown: Grow) -> None:
     assert "Species with no finished batch V W velvet foot" == words(soup.select_one("[aria-labelledby='waiting']"))
 
 
-def test_a_line_alone_in_its_species_is_held_against_nothing(grown: Grow) -> None:
+def test_a_line_alone_in_its_species_is_compared_with_nothing(grown: Grow) -> None:
     soup = grown(line("A"), batches("A", HIGH), line("V", "velvet foot"), batches("V", LOW))[PATH]
     assert [] == soup.select(".pair")
     assert 2 == words(soup.main).count("nothing to compare it with")

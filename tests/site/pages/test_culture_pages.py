@@ -11,14 +11,11 @@ from bs4 import BeautifulSoup, Tag
 
 from journal.model import Journal
 from journal.site.pages import plan_site
+from tests.builders import entry
 from tests.site.test_pages import Rendered, published
 from tests.sixty import sixty
 
 Make = Callable[..., Rendered]
-
-
-def entry(kind: str, keys: str) -> str:
-    return f"---\nkind: {kind}\n{keys}\n---\n"
 
 
 START = date(2025, 9, 13)
@@ -270,7 +267,7 @@ def test_transfers_steps_and_generations_tell_the_way_they_were_counted(line: Re
     assert "containers made 6 lost 20 September 2025 2, green mould" in flat(vessels)
 
 
-def test_what_was_picked_is_told_batch_by_batch(line: Rendered) -> None:
+def test_what_was_harvested_is_shown_batch_by_batch(line: Rendered) -> None:
     (row,) = (row for row in line["cultures/a/"].select("[aria-labelledby=gave] li") if "harvested so far" in flat(row))
     assert "B-1 2 kg" in flat(row.details)
 
@@ -321,7 +318,7 @@ def test_vessels_that_nobody_counted_are_named(site: Make) -> None:
     assert "jars of grain not counted" in [flat(row) for row in rows]
 
 
-def test_nothing_picked_yet_is_no_be_of_nothing(site: Make) -> None:
+def test_nothing_harvested_yet_is_no_be_of_nothing(site: Make) -> None:
     words = flat(site({"h1.md": entry("note", "about: B-1\ndate: 2025-11-01")})["cultures/a/"].main)
     assert "4 units inoculated in 1 batch: nothing harvested yet." in words
     assert "BE 0 %" not in words

@@ -35,7 +35,7 @@ def test_what_cannot_be_told_for_the_loggers_accuracy_stands_beside_the_share(hu
     assert ("50 %", "50 % too close to call") == (share.number, share.beside)
 
 
-def test_the_longest_period_is_told_with_how_far_it_went_and_the_dips_beside_it(hut: Any) -> None:
+def test_the_longest_period_is_shown_with_how_far_it_went_and_the_short_swings_beside_it(hut: Any) -> None:
     rows = hut.steady(f"{DAY} 00:00", 12)
     for at in (8, 9, 10, 11, 30):
         rows[at] = (rows[at][0], 15.0, 80.0)
@@ -51,7 +51,7 @@ def test_a_tent_never_out_of_range_has_no_period(hut: Any) -> None:
     assert () == found.periods
 
 
-def test_the_dew_point_is_told_with_how_much_colder_it_is_and_its_source(hut: Any) -> None:
+def test_the_dew_point_is_shown_with_how_much_colder_it_is_and_its_source(hut: Any) -> None:
     # 20 °C and 50 %: dew point 9.3 °C. Source: WMO-No. 8, saturation vapour pressure: 23.39 hPa at 20 °C, half of it
     # at 9.3 °C; from memory.
     dew = figure_of(part(hut, hut.log([(f"{DAY} 06:00", 20.0, 50.0)])).figures, "dew point")
@@ -88,7 +88,7 @@ def test_where_no_air_changes_are_calculated_the_page_says_why(hut: Any, exhaust
     assert any(line.startswith(f"No air changes: {why}") for line in found.why_none)
 
 
-def test_light_is_held_against_common_practice(hut: Any) -> None:
+def test_light_is_compared_with_common_practice(hut: Any) -> None:
     entries = {"s": hut.front("tent", about="hut", light="8/16", light_colour="4000 K")}
     moved = part(hut, entries=entries).moved
     assert "8 h a day, 4 h less than is usual" in figure_of(moved, "of light:").words
@@ -127,7 +127,7 @@ def test_only_the_last_periods_are_listed_and_those_before_are_counted(hut: Any)
     assert found.periods[0].from_words.startswith("10 November")
 
 
-def test_what_counts_in_no_share_is_told(hut: Any) -> None:
+def test_what_counts_in_no_share_is_shown(hut: Any) -> None:
     before = hut.steady("2026-11-22 00:00", 24)
     stuck = [(stamp, 15.0, 91.5) for stamp, _, _ in hut.steady("2026-11-23 00:00", 25)]
     later = hut.steady("2026-11-24 06:45", 3)
@@ -144,7 +144,7 @@ def test_a_tent_never_read_has_no_figure_of_its_air_and_says_why(hut: Any) -> No
     assert "No time in range: the air was not read in it, or without a time of day." in found.why_none
 
 
-def test_all_that_was_read_is_told_in_a_sentence_where_it_was_read_on_several_days(hut: Any) -> None:
+def test_all_that_was_read_is_shown_in_a_sentence_where_it_was_read_on_several_days(hut: Any) -> None:
     rows = [("2026-11-20 06:00", 14.0, 84.0), ("2026-11-22 06:00", 16.0, 90.0), ("2026-11-25 06:00", 15.0, 92.0)]
     lookup, tent = hut.lookup({}, hut.log(rows))
     read = "humidity 90 % (84 to 92 %), temperature 15 °C (14 to 16 °C): median and range of 3 readings"

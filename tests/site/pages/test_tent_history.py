@@ -59,7 +59,7 @@ def test_what_was_done_comes_by_entry_the_latest_first(hut: Any) -> None:
     ]
 
 
-def test_what_held_on_any_day_is_told_by_spans_of_days_the_latest_first(hut: Any) -> None:
+def test_what_held_on_any_day_is_shown_by_spans_of_days_the_latest_first(hut: Any) -> None:
     entries = {
         "a": set_(hut, "2026-01-01", humidity_set_point="90 %", exhaust="off"),
         "b": set_(hut, "2026-01-20 07:30", exhaust="on"),
@@ -82,7 +82,7 @@ def test_what_held_on_any_day_is_told_by_spans_of_days_the_latest_first(hut: Any
         ("probe-1 read 74 % over table salt", "−1.5 %", "no temperature was recorded; 20 °C is assumed"),
     ],
 )
-def test_a_probe_held_against_a_salt_is_told_with_what_it_is_off_by(
+def test_a_probe_checked_against_a_salt_is_shown_with_what_it_is_off_by(
     hut: Any, words: str, number: str, how: str
 ) -> None:
     entries = {

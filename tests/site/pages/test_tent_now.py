@@ -21,14 +21,14 @@ DAY = "2026-11-25"
         ((None, 90.0), None, "unsure", "In range as far as it was read"),
     ],
 )
-def test_the_verdict_on_the_last_reading_is_told_in_a_few_words(
+def test_the_verdict_on_the_last_reading_is_shown_in_a_few_words(
     hut: Any, row: tuple[float | None, float | None], accuracy_pct: float | None, look: str, verdict: str
 ) -> None:
     found = glance(*hut.lookup({}, hut.log([(f"{DAY} 06:00", *row)], accuracy_pct)))
     assert (look, verdict) == (found.look, found.verdict)
 
 
-def test_how_long_it_has_been_out_of_range_is_told_with_it(hut: Any) -> None:
+def test_how_long_it_has_been_out_of_range_is_shown_with_it(hut: Any) -> None:
     rows = hut.steady(f"{DAY} 00:00", 4) + hut.steady(f"{DAY} 04:00", 3, rh_pct=70.0)
     # Out from 03:52:30, half-way between two readings, to half an hour after the last one, 06:45: 3.4 h.
     assert "Out of range: too dry for 3.4 h" == glance(*hut.lookup({}, hut.log(rows))).verdict
@@ -42,7 +42,7 @@ def test_each_value_stands_with_what_is_wanted_and_how_sure_it_is(hut: Any) -> N
     ] == [(value.number, value.wanted, value.look) for value in found.values]
 
 
-def test_a_reading_is_told_with_when_and_by_what(hut: Any) -> None:
+def test_a_reading_is_shown_with_when_and_by_what(hut: Any) -> None:
     eye = {"e": hut.front("tent", about="hut", date=f"{DAY} 07:10", humidity_reading="88 %")}
     by_eye = glance(*hut.lookup(eye))
     logged = glance(*hut.lookup({}, hut.log([(f"{DAY} 06:00", 15.0, 90.0)])))
@@ -64,7 +64,7 @@ def test_where_only_an_open_door_was_read_the_verdict_says_so(hut: Any) -> None:
     assert found.since is None
 
 
-def test_what_is_set_and_when_the_lamp_is_lit_are_told(hut: Any) -> None:
+def test_what_is_set_and_when_the_lamp_is_lit_are_shown(hut: Any) -> None:
     keys = {"about": "hut", "humidity_set_point": "92 %", "temperature_set_point": "15 °C", "light": "06:30–18:30"}
     found = glance(*hut.lookup({"s": hut.front("tent", **keys)}))
     assert ("humidity set to 92 %", "temperature set to 15 °C") == found.set_points
@@ -78,7 +78,7 @@ def test_a_tent_with_no_reading_and_no_setting_says_nothing_of_either(hut: Any) 
     )  # fmt: skip
 
 
-def test_without_a_band_there_is_no_verdict_on_the_air(hut: Any) -> None:
+def test_without_a_range_there_is_no_verdict_on_the_air(hut: Any) -> None:
     lookup, _ = hut.lookup({}, hut.log([(f"{DAY} 06:00", 15.0, 90.0)], tent="loft"))
     found = glance(lookup, lookup.settings.tents[1])
     assert ("none", "The settings have no range for this tent") == (found.look, found.verdict)
@@ -106,7 +106,7 @@ def test_periods_of_all_tents_come_the_latest_first_and_only_the_last_few(hut: A
     assert "too dry for 2 h, as far as 70 %" == rows[0].words
 
 
-def test_a_period_on_both_sides_is_told_with_its_furthest_values(hut: Any) -> None:
+def test_a_period_on_both_sides_is_shown_with_its_furthest_values(hut: Any) -> None:
     rows = [(f"{DAY} 06:00", 10.0, 80.0), (f"{DAY} 06:30", 9.5, 70.0), (f"{DAY} 07:00", 11.0, 75.0)]
     (row,) = out_of_range(hut.lookup({}, hut.log(rows))[0])
     assert "too dry and too cold for 2 h, as far as 70 % and 9.5 °C" == row.words

@@ -123,7 +123,7 @@ def test_changes_too_close_together_are_marked_with_the_words_for_it(hut: Hut) -
     assert all("Effects cannot be told apart" in row.get_text() for row in marked)
 
 
-def test_a_batch_in_the_tent_is_told_with_what_is_expected_of_it(hut: Hut) -> None:
+def test_a_batch_in_the_tent_is_shown_with_what_is_expected_of_it(hut: Hut) -> None:
     entries = {
         "c": hut.front("culture", id="C-1", received_from="a friend", species="Pleurotus ostreatus"),
         "b": hut.front("batch", id="B-1", culture="C-1", units="4", tent="hut", date="2026-11-01"),
@@ -182,7 +182,7 @@ def test_a_tent_that_a_share_keeps_back_has_a_page_for_what_stood_in_it_and_noth
     assert [] == pages[""].select(".air, section[aria-labelledby=outside]") + pages["tents/"].select(".air")
 
 
-def test_now_tells_spells_out_of_range_with_the_day_they_ended(hut: Hut) -> None:
+def test_now_tells_periods_out_of_range_with_the_day_they_ended(hut: Hut) -> None:
     rows = [("2026-11-25 06:00", 15.0, 80.0), ("2026-11-25 06:30", 15.0, 79.0)]
     part = hut.pages(NOTHING, hut.log(rows))[""].select_one("section[aria-labelledby=outside]")
     assert part is not None
@@ -192,12 +192,12 @@ def test_now_tells_spells_out_of_range_with_the_day_they_ended(hut: Hut) -> None
     assert "too dry for 1.5 h, as far as 79 %" in row.get_text()
 
 
-def test_now_says_nothing_of_bands_where_none_was_ever_left(hut: Hut) -> None:
+def test_now_says_nothing_of_ranges_where_none_was_ever_left(hut: Hut) -> None:
     page = hut.pages(NOTHING, hut.log(hut.steady("2026-11-25 00:00", 3)))[""]
     assert page.select_one("section[aria-labelledby=outside]") is None
 
 
-def test_air_that_is_told_by_the_day_is_shown_without_a_clock_and_without_shares_of_time(hut: Hut) -> None:
+def test_air_given_by_the_day_is_shown_without_a_clock_and_without_shares_of_time(hut: Hut) -> None:
     rows = [(f"2026-11-{day} 12:00", 15.0, 80.0 + day) for day in range(10, 20)]
     pages = hut.pages(NOTHING, replace(hut.log(rows), by_day=True))
     words = pages.words(TENT)

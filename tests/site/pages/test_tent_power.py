@@ -35,7 +35,7 @@ def branches(hut: Any, entries: dict[str, str]) -> dict[str, Branch]:
     return found
 
 
-def test_a_timer_is_told_with_the_hours_it_holds_and_for_what(hut: Any) -> None:
+def test_a_timer_is_shown_with_the_hours_it_holds_and_for_what(hut: Any) -> None:
     set_light = {"s": hut.front("tent", about="hut", light="06:30–18:30")}
     assert ("light 06:30–18:30 (12 h) for lamp-1",) == branches(hut, tree(hut) | set_light)["timer-1"].holds
     assert ("light for lamp-1, with no setting recorded",) == branches(hut, tree(hut))["timer-1"].holds
@@ -60,13 +60,13 @@ def test_every_switch_holds_the_setting_of_what_it_switches(
     assert (words,) == branches(hut, entries)["c-1"].holds
 
 
-def test_what_switches_a_device_is_told_where_it_does_not_hang_on_it(hut: Any) -> None:
+def test_what_switches_a_device_is_shown_where_it_does_not_hang_on_it(hut: Any) -> None:
     rows = branches(hut, tree(hut))
     assert ["timer-1"] == [label.id for label in rows["fan-1"].controlled_by]
     assert () == rows["lamp-1"].controlled_by
 
 
-def test_a_device_of_another_tent_that_hangs_here_is_told_with_its_tent(hut: Any) -> None:
+def test_a_device_of_another_tent_that_hangs_here_is_shown_with_its_tent(hut: Any) -> None:
     rows = branches(hut, tree(hut))
     assert ("Loft", None) == (rows["fan-1"].elsewhere, rows["lamp-1"].elsewhere)
     lost = branches(hut, tree(hut) | {"lost": device(hut, "fan-2", tent="attic", does="fan", powered_by="strip-1")})
@@ -135,5 +135,5 @@ def test_ages_part_what_is_in_use_from_what_ended_the_last_to_end_first(hut: Any
     ("days", "words"),
     [(0, "0 days"), (1, "1 day"), (61, "61 days"), (306, "306 days (10 months)"), (1096, "1096 days (3 years)")],
 )
-def test_a_span_is_told_in_days_and_where_it_is_long_in_months_or_years(days: int, words: str) -> None:
+def test_a_span_is_shown_in_days_and_where_it_is_long_in_months_or_years(days: int, words: str) -> None:
     assert words == span_words(days)
