@@ -44,9 +44,6 @@ _WORD_AND_MARK = re.compile(r"[^\w:]*(?P<word>[^\W\d_]{1,20})[^\w:]*(?P<colons>:
 _WORD = re.compile(r"[^\W\d_]+")
 
 
-# Words -------------------------------------------------------------------------------------------------------------
-
-
 def is_like_private(words: str) -> bool:
     """Whether a key or a word reads like `private`, however it is spelt: `privat`, `prviate`, `keep private`."""
     plain = _letters(words) if len(words) <= _LONGEST_WISH else ""
@@ -88,9 +85,6 @@ def _steps_between(one: str, other: str) -> int:
     return above[-1]
 
 
-# Keys --------------------------------------------------------------------------------------------------------------
-
-
 def wishes_in_front(lines: Sequence[str], first: int, known: frozenset[str]) -> Iterator[int]:
     """The numbers of the lines of a front matter that ask for privacy in any spelling; `private: no` asks for none.
 
@@ -129,9 +123,6 @@ def _parted(line: str) -> tuple[str, str, str]:
         return plain[: 2 * _LONGEST_WISH], "", ""
     value = plain[at:].lstrip(":= \t").partition(" #")[0]
     return plain[:at], plain[at], value.strip(" \t\n\"'.!,;[]()").casefold()
-
-
-# Passages ----------------------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
