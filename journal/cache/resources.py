@@ -22,7 +22,7 @@ class ResourcesMissing(RuntimeError):
 def find_resources() -> Path:
     """The folder that holds `templates` and `static`: in the installed package, else at the checkout's root.
 
-    Raises NoShelf where neither has them.
+    Raises ResourcesMissing where neither has them.
     """
     for folder in (PACKAGE / "_resources", PACKAGE.parent):
         if (folder / "templates").is_dir() and (folder / "static").is_dir():
@@ -66,7 +66,11 @@ def page_version(resources: Path) -> str:
     """
     whole = hashlib.sha256(source_digest().encode())
     for library in _SHAPES_PAGES:
-        whole.update(_framed(library, _version_of(library).encode()))
+        try:
+            known = version(library)
+        except PackageNotFoundError:
+            known = "?"
+        whole.update(_framed(library, known.encode()))
     for name in files_below(resources / "templates"):
         whole.update(_framed(name, (resources / "templates" / name).read_bytes()))
     return whole.hexdigest()
@@ -76,10 +80,3 @@ def _framed(name: str, data: bytes) -> bytes:
     """Name and data, each after its length, so that no two sequences of files run together alike."""
     head = name.encode()
     return b"%d:%b%d:%b" % (len(head), head, len(data), data)
-
-
-def _version_of(library: str) -> str:
-    try:
-        return version(library)
-    except PackageNotFoundError:
-        return "?"
