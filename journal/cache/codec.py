@@ -30,7 +30,7 @@ from zoneinfo import ZoneInfo
 
 _FORM = b"v1"
 _SUM_BYTES = 16
-_HEAD_BYTES = len(_FORM) + _SUM_BYTES + 4
+
 _ARRAY_FROM = 8  # runs of fewer numbers stand in the JSON
 
 
@@ -39,10 +39,7 @@ class Unfit(ValueError):
 
 
 def packed(value: object, hint: Any, bound: str) -> bytes:
-    """A value of the type `hint` as bytes. bound: what it belongs to, without which it is not read back.
-
-    Raises Unfit where it is of another type.
-    """
+    """A value of the type `hint` as bytes, read back with the same `bound` alone. Raises Unfit for another type."""
     arrays = _Arrays()
     try:
         text = json.dumps(_codec_for(hint).out(value, arrays), ensure_ascii=False, separators=(",", ":"))

@@ -37,10 +37,7 @@ class TooLarge(OSError):
 
 
 class FileCache:
-    """What one run reads, and what earlier runs know of it.
-
-    looked_ns: time_ns() before the folder was looked through.
-    """
+    """What one run reads, and what earlier runs know of it. looked_ns: time_ns() before the folder was read."""
 
     def __init__(self, cache: Cache, root: Path, looked_ns: int) -> None:
         self.cache = cache

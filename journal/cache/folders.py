@@ -109,10 +109,7 @@ def not_a_journal(root: Path) -> Refusal:
 
 
 def site_folder(root: Path, to: Path | None) -> Path:
-    """Where the site goes: where asked, else `build/site` for the sample in a checkout, else `site` beside the journal.
-
-    Absolute, links resolved.
-    """
+    """The site's folder, absolute: as asked, else `build/site` of a checkout's sample, else `site` beside it."""
     if to is not None:
         return to.resolve()
     checkout = checkout_root()
@@ -122,10 +119,7 @@ def site_folder(root: Path, to: Path | None) -> Path:
 
 
 def shares_folder(root: Path, to: Path | None) -> Path:
-    """Where shares go, each in a folder of its name: where asked, else a folder `shares` beside the site.
-
-    Absolute, links resolved.
-    """
+    """The folder of shares, each under its name, absolute: as asked, else `shares` beside the site."""
     return to.resolve() if to is not None else site_folder(root, None).parent / "shares"
 
 

@@ -20,10 +20,7 @@ class ResourcesMissing(RuntimeError):
 
 
 def find_resources() -> Path:
-    """The folder that holds `templates` and `static`: in the installed package, else at the checkout's root.
-
-    Raises ResourcesMissing where neither has them.
-    """
+    """The folder with `templates` and `static`: the installed package's, else the checkout. Raises ResourcesMissing."""
     for folder in (PACKAGE / "_resources", PACKAGE.parent):
         if (folder / "templates").is_dir() and (folder / "static").is_dir():
             return folder
@@ -60,10 +57,7 @@ def source_digest(*modules: str) -> str:
 
 
 def page_version(resources: Path) -> str:
-    """SHA-256 (hex) that changes whenever the same page context may give other bytes.
-
-    It stands for the program's sources, every template, and the libraries that shape a page.
-    """
+    """SHA-256 (hex) of the sources, templates and libraries, by which one page context gives the same bytes."""
     whole = hashlib.sha256(source_digest().encode())
     for library in _SHAPES_PAGES:
         try:

@@ -127,10 +127,7 @@ class Cache:
         self._unsaved["seen", path] = lambda db: db.execute("REPLACE INTO seen VALUES (?,?,?,?,?,?)", row)
 
     def recall(self, kind: str, key: str, made_by: str, hint: Any) -> Any | None:
-        """What was remembered of this kind under this key by the same code (made_by), else None.
-
-        hint: its type. What cannot be read back as one is not known.
-        """
+        """What the same code (made_by) remembered of the type `hint` under this kind and key, else None."""
         row = self._facts.get((kind, key))
         if row is None or row[0] != made_by:
             return None

@@ -50,7 +50,13 @@ def subject_named(typed: str, drafts: Sequence[Draft], settings: Settings) -> Su
         ref = parse_ref(typed)
     except Unreadable as unreadable:
         raise Refusal(f"{unreadable.message}; {unreadable.fix}") from None
-    bearer = _bearer(ref, drafts, settings)
+    names, bearers = Names(settings.tents), bearers_in(drafts)
+    for path in sorted(bearers, key=path_key):
+        names.give(bearers[path])
+    bearer = names.get(ref.id)
+    if bearer is None:
+        near = nearest(ref.id, names.ids())
+        raise Refusal(f"there is no {ref.id} in this journal" + (f"; did you mean {near}?" if near else ""))
     _refuse_missing_part(ref, bearer)
     own = next((draft for draft in drafts if draft.path == bearer.path), None)
     if own is None:
@@ -74,18 +80,6 @@ def _refuse_path(typed: str, drafts: Sequence[Draft]) -> None:
         f"{shortened(typed)} cannot be an ID: it looks like a file or folder; write the ID first, then the photos: "
         f"`journal attach {example} PHOTOS`"
     )
-
-
-def _bearer(ref: Ref, drafts: Sequence[Draft], settings: Settings) -> Bearer:
-    names = Names(settings.tents)
-    bearers = bearers_in(drafts)
-    for path in sorted(bearers, key=path_key):
-        names.give(bearers[path])
-    found = names.get(ref.id)
-    if found is None:
-        near = nearest(ref.id, names.ids())
-        raise Refusal(f"there is no {ref.id} in this journal" + (f"; did you mean {near}?" if near else ""))
-    return found
 
 
 def _refuse_missing_part(ref: Ref, bearer: Bearer) -> None:
@@ -239,21 +233,13 @@ def _refuse_unread(wanted: Path, root: Path, into: Path) -> None:
     below = wanted.relative_to(root)
     if any(part.startswith(".") for part in below.parts):
         raise Refusal(f"--into {into} is a hidden folder, which a journal does not read; name another folder")
-    if any("\\" in part or not _is_text(part) for part in below.parts):
+    if any("\\" in part or not part.isprintable() for part in below.parts):  # no name in another encoding is printable
         raise Refusal(f"--into {into} has a name that a journal cannot read; name a folder in plain letters")
     for folder in (wanted, *wanted.parents):
         if (folder / SITE_MARK).exists():
             raise Refusal(f"--into {into} is in a built site, which the next build replaces; name another folder")
         if folder.exists() and not folder.is_dir():
             raise Refusal(f"--into {into}: {folder} is a file; name a folder")
-
-
-def _is_text(name: str) -> bool:
-    try:
-        name.encode("utf-8")
-    except UnicodeEncodeError:
-        return False
-    return name.isprintable()
 
 
 def spelt_on_disk(root: Path, folder: str) -> str:

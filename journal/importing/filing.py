@@ -63,10 +63,7 @@ class Claim:
 
 
 def claims_in(drafts: Sequence[Draft], photos: Iterable[str]) -> Mapping[str, Claim]:
-    """Photo path -> the first entry that has it; a photo that none has is not in it.
-
-    photos: the paths of all photos of the journal.
-    """
+    """Photo path -> the first entry that has it, where one has. photos: the paths of all the journal's."""
     uses = uses_of(drafts, Album(Photo(path=path, digest="") for path in photos), ProblemList(()))
     claims: dict[str, Claim] = {}
     for draft in drafts:
@@ -154,7 +151,6 @@ class Filed:
 
     @property
     def name(self) -> str:
-        """Its name in the journal."""
         return posixpath.basename(self.path)
 
 
@@ -192,7 +188,6 @@ class Plan:
         return sum(one.content.size for one in self.with_fate("copied"))
 
     def text_of(self, note: PlannedNote, names: Sequence[str]) -> str:
-        """The note's text, where it names these photos."""
         return note_text(self.wanted.subject, note.day, self.wanted.stage, names)
 
 

@@ -159,10 +159,7 @@ def contents_of(sources: Sequence[Source], tell: Report) -> tuple[list[Content],
 
 
 def known_contents(memory: FileCache, photos: Sequence[File], sizes: Collection[int]) -> dict[str, tuple[str, ...]]:
-    """Digest -> paths of the journal's photos that have it, of those whose size is among `sizes`.
-
-    Only a photo that changed since it was last read is opened. One that cannot be read is known by nothing.
-    """
+    """Digest -> the journal's photos of these sizes that can be read; only those that changed are opened."""
     found: dict[str, tuple[str, ...]] = {}
     for file in photos:
         if file.size not in sizes:

@@ -126,10 +126,7 @@ def survey(
     waiting: Sequence[Leftover],
     tell: Report,
 ) -> Survey:
-    """Looks at every photo that is new, and at no other.
-
-    folder, drafts: the journal as read. waiting: whole photos that a stopped run left hidden.
-    """
+    """Looks at every photo that is new, and at no other. waiting: whole photos that a stopped run left hidden."""
     contents, left_out = contents_of(sources, tell)
     sizes = {content.size for content in contents} | {one.file.stat().st_size for one in waiting}
     photos = [file.path for file in folder.photos]

@@ -73,10 +73,7 @@ _HAVE_ONE_DAY = frozenset({"find", "note", "tent"})
 
 
 def check_times(kept: Iterable[LinkedDraft], photos: Mapping[str, Photo], faults: ProblemList) -> None:
-    """Finds, notes and tent entries whose photos were taken over 24 hours from them.
-
-    A culture's or batch's photos may span its life.
-    """
+    """Finds, notes and tent entries, which have one day, whose photos were taken over 24 hours from them."""
     for one in kept:
         if one.draft.kind not in _HAVE_ONE_DAY:
             continue

@@ -13,11 +13,8 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from functools import cache
 from itertools import islice
-from typing import Literal
 
 from journal.problems import Unreadable, nearest
-
-Encoding = Literal["utf-8", "utf-16", "utf-16-le", "utf-16-be", "cp1252"]
 
 _DELIMITERS = "\t;|,"
 _LONGEST_PREAMBLE = 100
@@ -52,22 +49,16 @@ class Table:
         return nearest(name, [cell.strip() for cell in self.header if cell.strip()])
 
 
-def encoding_of(data: bytes) -> Encoding:
-    """By its byte order mark, else UTF-8 where it is valid, else Windows-1252."""
+def decoded(data: bytes) -> str:
+    """A file's text without its byte order mark: as that says, else UTF-8 where it is valid, else Windows-1252."""
     if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        return "utf-16"
+        return data.decode("utf-16", "replace")
     if data[:200].count(0) > len(data[:200]) // 4:  # UTF-16 without a mark: every other byte of Latin text is 0
-        return "utf-16-le" if data[1:2] == b"\0" else "utf-16-be"
+        return data.decode("utf-16-le" if data[1:2] == b"\0" else "utf-16-be", "replace")
     try:
-        data.decode("utf-8")
+        return data.decode("utf-8-sig")
     except UnicodeDecodeError:
-        return "cp1252"
-    return "utf-8"
-
-
-def decoded_as(data: bytes, encoding: Encoding) -> str:
-    """The text of a file or of a part of it, a byte order mark at its beginning left out."""
-    return data.decode("utf-8-sig" if encoding == "utf-8" else encoding, "replace")
+        return data.decode("cp1252", "replace")
 
 
 def find_table(text: str, names: Sequence[str]) -> Table:
@@ -114,8 +105,6 @@ def _without_unit(name: str) -> str:
     return name[: min(begins)].rstrip() if begins else name
 
 
-# Time stamps, put on the one scale of seconds, clock changes included
-
 _EPOCH = datetime(1970, 1, 1)
 _HOUR = timedelta(hours=1)
 _DATE_DIRECTIVES, _TIME_DIRECTIVES = set("dmYybB"), set("HIMSpf")
@@ -125,10 +114,7 @@ _SPACED_OFFSET = re.compile(r" (?=(?:[+-][0-9]{2}:?[0-9]{2}|Z)$)")
 
 @dataclass(slots=True)
 class Seconds:
-    """Stamps as seconds since 1970-01-01T00:00Z, in the order given.
-
-    doubled, impossible: indices of those in an hour that a clock change brings twice, or leaves out.
-    """
+    """Stamps since 1970-01-01T00:00Z, in the order given, and indices of those in an hour doubled or left out."""
 
     stamps_s: list[float] = field(default_factory=list)
     doubled: list[int] = field(default_factory=list)

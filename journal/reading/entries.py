@@ -168,7 +168,7 @@ class _Reading:
     def check_privacy(self, front: FrontMatter) -> None:
         """Makes the entry private where anything in it looks like a wish for that, and reports what."""
         read = next((field for field in front.fields if field.name == "private" and len(field.items) == 1), None)
-        for line in front.wishes:
+        for line in front.private_lines:
             if read is not None and line in (read.line, read.items[0].line):
                 continue
             message = "this line looks like private: yes, but is spelt differently"

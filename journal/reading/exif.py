@@ -245,10 +245,7 @@ def _read_position(tags: Mapping[str, Any], facts: ExifFacts) -> None:
 
 
 def _degrees(tags: Mapping[str, Any], name: str, ends: str, most: int) -> Fraction:
-    """Degrees, minutes and seconds as one number, with the sign of its reference.
-
-    60 carries over: cameras that round their seconds write 59.99996″ as 60″.
-    """
+    """Signed degrees. 60 carries over: cameras that round their seconds write 59.99996″ as 60″."""
     parts = _numbers(tags, name)
     end = (_text(tags, f"{name}Ref") or "").upper()[:1]
     if parts is None or len(parts) != 3:

@@ -142,19 +142,15 @@ def _look_into(folder: str, below: str, found: _Findings) -> Iterator[tuple[str,
             found.report(".", "error", "this folder is a built site, not a journal", fix)
         return
     for row in inside:
-        if not row.name.startswith(".") and _name_is_text(row.name, below, found):
+        if row.name.startswith("."):
+            continue
+        try:
+            row.name.encode("utf-8")
+        except UnicodeEncodeError:  # names in older encodings cannot be written into an entry or a page
+            shown, fix = os.fsencode(below + row.name).decode("utf-8", "replace"), "rename it with plain letters"
+            found.report(shown, "error", "this name is not UTF-8, so the file is skipped", fix)
+        else:
             yield from _take(row, below + row.name, found)
-
-
-def _name_is_text(name: str, below: str, found: _Findings) -> bool:
-    """Whether a file's name is UTF-8; names in older encodings cannot be written into an entry or a page."""
-    try:
-        name.encode("utf-8")
-    except UnicodeEncodeError:
-        shown = os.fsencode(below + name).decode("utf-8", "replace")
-        found.report(shown, "error", "this name is not UTF-8, so the file is skipped", "rename it with plain letters")
-        return False
-    return True
 
 
 def _take(row: os.DirEntry[str], path: str, found: _Findings) -> Iterator[tuple[str, str]]:
@@ -186,8 +182,14 @@ def _take_file(path: str, facts: os.stat_result, found: _Findings) -> None:
 
 
 def _take_link(row: os.DirEntry[str], path: str, found: _Findings) -> None:
-    target = _target_inside(row.path, path, found)
-    if target is None:
+    try:
+        target = os.path.realpath(row.path, strict=True)
+    except OSError as error:
+        found.report(path, "error", f"this link is broken ({_reason(error)})", "remove it, or put the file here")
+        return
+    if target != found.real_root and not target.startswith(os.path.join(found.real_root, "")):
+        message = "this link leads out of the journal folder, so it is not followed"
+        found.report(path, "error", message, "copy the file itself into the journal")
         return
     facts = os.stat(target)
     kind = kind_of_file(path)
@@ -198,20 +200,6 @@ def _take_link(row: os.DirEntry[str], path: str, found: _Findings) -> None:
         found.report(path, "warning", message, "remove the link")
         return
     _take_file(path, facts, found)
-
-
-def _target_inside(full: str, path: str, found: _Findings) -> str | None:
-    """Where a link leads, if that exists and lies inside the journal; else None, and a problem."""
-    try:
-        target = os.path.realpath(full, strict=True)
-    except OSError as error:
-        found.report(path, "error", f"this link is broken ({_reason(error)})", "remove it, or put the file here")
-        return None
-    if target != found.real_root and not target.startswith(os.path.join(found.real_root, "")):
-        message = "this link leads out of the journal folder, so it is not followed"
-        found.report(path, "error", message, "copy the file itself into the journal")
-        return None
-    return target
 
 
 def _reason(error: OSError) -> str:

@@ -17,7 +17,7 @@ import yaml
 
 from journal.problems import Problem, shortened
 from journal.reading.keys import CURRENT_NAMES, canonical, names_of
-from journal.reading.private_passages import wishes_in_front, wishes_in_text
+from journal.reading.private_passages import private_lines_in_front, private_lines_in_text
 
 # The C reader where there is one; both make nothing but text, lists and mappings of a document.
 _TEXT_ONLY: Any = getattr(yaml, "CBaseLoader", yaml.BaseLoader)
@@ -61,7 +61,7 @@ class FrontMatter:
 
     fields: each key once, in the order of the file; text: all after the front matter, lines ended by "\\n";
     text_line: the line on which it begins; legible: False where the file is not UTF-8 (then all is empty).
-    wishes: the lines on which something looks like `private`, however it is written, and is not `no`.
+    private_lines: the lines on which something looks like `private`, however it is written, and is not `no`.
     """
 
     fields: tuple[Field, ...]
@@ -69,7 +69,7 @@ class FrontMatter:
     text_line: int
     problems: tuple[Problem, ...]
     legible: bool = True
-    wishes: tuple[int, ...] = ()
+    private_lines: tuple[int, ...] = ()
 
 
 def read_front_matter(path: str, data: bytes) -> FrontMatter | None:
@@ -125,8 +125,11 @@ def _closed(path: str, front: str, text: str) -> FrontMatter:
     fields, doubled = _fields(path, blocks)
     problems = (*_unreadable_lines(path, faults), *doubled)
     text_line = front.count("\n") + 3
-    wishes = (*wishes_in_front(front.split("\n"), 2, _OTHER_KEYS), *wishes_in_text(text, text_line))
-    return FrontMatter(fields, text, text_line, tuple(sorted(problems)), wishes=wishes)
+    private_lines = (
+        *private_lines_in_front(front.split("\n"), 2, _OTHER_KEYS),
+        *private_lines_in_text(text, text_line),
+    )
+    return FrontMatter(fields, text, text_line, tuple(sorted(problems)), private_lines=private_lines)
 
 
 _OTHER_KEYS = frozenset((*names_of(), *CURRENT_NAMES)) - {"private"}
@@ -142,8 +145,8 @@ def _never_closed(path: str, rest: str) -> FrontMatter:
     read = _closed(path, rest[:length].removesuffix("\n"), rest[length:])
     message = f"the front matter starts here and never ends; keys were read down to line {size + 1}"
     problem = Problem(path, 1, "error", message, "add a line --- below the last key")
-    wishes = tuple(wishes_in_front(rest.split("\n"), 2, _OTHER_KEYS))
-    return FrontMatter(read.fields, read.text, size + 2, (problem, *read.problems), wishes=wishes)
+    private_lines = tuple(private_lines_in_front(rest.split("\n"), 2, _OTHER_KEYS))
+    return FrontMatter(read.fields, read.text, size + 2, (problem, *read.problems), private_lines=private_lines)
 
 
 @dataclass(slots=True)

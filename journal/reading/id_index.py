@@ -22,10 +22,7 @@ PARTS = {"batch": "units", "culture": "vessels"}
 
 @dataclass(frozen=True, slots=True)
 class Bearer:
-    """What bears an ID.
-
-    id: as defined. kind: one of `ALL_KINDS`. parts: its units or vessels, None where nobody counted or it has none.
-    """
+    """What bears an ID, as defined. kind: one of `ALL_KINDS`. parts: its units or vessels, None where not counted."""
 
     id: str
     kind: str
@@ -102,10 +99,7 @@ class Names:
         return f"write {near}, if you mean that" if near else None
 
     def _near(self, id: str, kinds: Collection[str]) -> str | None:
-        """The ID of one of `kinds` that is most like this one.
-
-        Looking costs tens of milliseconds in a large journal, so that it is done once for an ID, and not without end.
-        """
+        """The nearest ID of one of `kinds`; once for an ID and not without end, for it costs tens of milliseconds."""
         asked = (id.lower(), tuple(kinds))
         if asked not in self._nearest and len(self._nearest) < MOST_SEARCHES:
             known = (bearer.id for bearer in self._bearers.values() if bearer.kind in kinds)

@@ -67,13 +67,10 @@ def assemble(
         else:
             if faults.failed.keys() <= left_out:
                 return journal.linked_openly(partial(_linked_openly, settings, in_order, placed, tracks, logs))
-        in_order = [draft if draft.path in left_out else _without_failed(draft, faults) for draft in in_order]
+        for at, draft in enumerate(in_order):
+            if draft.path not in left_out and (problem := faults.failed.get(draft.path)):
+                in_order[at] = replace(no_entry(problem), problems=(*draft.problems, problem))
         left_out |= faults.failed.keys()
-
-
-def _without_failed(draft: Draft, faults: ProblemList) -> Draft:
-    problem = faults.failed.get(draft.path)
-    return replace(no_entry(problem), problems=(*draft.problems, problem)) if problem else draft
 
 
 def _linked(

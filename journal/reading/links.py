@@ -89,10 +89,7 @@ def links_of(
     names: Names,
     faults: ProblemList,
 ) -> dict[str, Links]:
-    """Each entry's links, by its path.
-
-    everything: the drafts, and those left out. bearers: what each of the drafts bears, by path.
-    """
+    """Each entry's links, by its path. everything: also the drafts left out. bearers: by path."""
     alone = _alone_in_folder(everything, bearers)
     links = {draft.path: Links() for draft in drafts}
     links |= faults.each(drafts, lambda draft: (draft.path, _links_of(draft, alone, names, faults)))

@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 from journal.model import LoggerFile
 from journal.problems import Problem, Severity, Unreadable, shortened
 from journal.quantities import to_celsius
-from journal.reading.csv_tables import Table, decoded_as, encoding_of, find_table, in_seconds, stamp_reader
+from journal.reading.csv_tables import Table, decoded, find_table, in_seconds, stamp_reader
 from journal.reading.folder import SETTINGS_NAME, nfc
 from journal.settings import ClimateSource
 
@@ -80,17 +80,14 @@ class Rows:
 
 
 def _rows_of(data: bytes, source: ClimateSource, notes: ReadNotes) -> Rows | None:
-    """The rows of a file; None where a wanted column is not there, which is noted.
-
-    Raises Unreadable where there is no table of readings.
-    """
+    """The file's rows; None where a wanted column is missing, which is noted. Raises Unreadable where no table is."""
     if max(data.count(b"\n"), data.count(b"\r")) > _MOST_LINES:
         raise Unreadable(f"this file has more than {_MOST_LINES:,} lines", "split it by month or year")
     if source.time is None:
         raise Unreadable("[[climate]] does not name the time column", 'write time = "Time" in the settings')
     parse = stamp_reader(source.time_format)
     names = [name for name in (source.time, source.temperature, source.humidity) if name]
-    table = find_table(decoded_as(data, encoding_of(data)), names)
+    table = find_table(decoded(data), names)
     columns = _columns(table, source, notes)
     if columns is None:
         return None

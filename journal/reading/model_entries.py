@@ -19,10 +19,7 @@ from journal.settings import Settings
 
 @dataclass(frozen=True, slots=True)
 class LinkedDraft:
-    """A draft that becomes an entry, with what linking found for it.
-
-    date: as it stands in the model. told: the same before its photos' time of day was taken over.
-    """
+    """A draft that becomes an entry. told: its date before its photos' time of day was taken over."""
 
     draft: Draft
     date: When
@@ -176,10 +173,7 @@ def device_of(kept: LinkedDraft, settings: Settings) -> Device:
 
 
 def _common(kept: LinkedDraft, settings: Settings, title: str) -> dict[str, Any]:
-    """The model's fields that every entry has, and those of its own keys that need no linking.
-
-    title: where the entry has none of its own.
-    """
+    """The model's fields of its keys that need no linking. title: where the entry has none of its own."""
     draft = kept.draft
     values = draft.values
     keys = [key for key in KEYS[draft.kind or ""].values() if key.field and not key.linked and key.name in values]

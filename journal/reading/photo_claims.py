@@ -94,7 +94,6 @@ def lying_beside(drafts: Iterable[Draft], album: Album) -> dict[str, list[str]]:
 
 
 def photos_named(draft: Draft, album: Album) -> frozenset[str]:
-    """The photos that an entry lists, or that its text shows."""
     return frozenset(use.path for use in _named(draft, album, ProblemList(())))
 
 

@@ -36,11 +36,7 @@ _FIX_DAMAGE = "copy it from the camera again, or remove it from the entry"
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """What one picture may cost.
-
-    megapixels: as stored, told from the header. seconds: of wall time in its worker.
-    memory_mib: address space above what a worker has at rest.
-    """
+    """What one picture may cost: stored megapixels, wall seconds, and address space above a worker's at rest."""
 
     megapixels: float = 200
     seconds: float = 16

@@ -273,7 +273,14 @@ def _tents(toml: Toml) -> Iterator[Tent]:
 
 
 def _climate(toml: Toml, tents: Mapping[str, str]) -> Iterator[ClimateSource]:
-    for at, table in _climate_tables(toml):
+    tables = toml.document.get("climate", [])
+    rows: dict[tuple[str, ...], Any] = {("climate",): tables}
+    if not isinstance(tables, dict):
+        rows = {("climate", str(at)): one for at, one in enumerate(tables if isinstance(tables, list) else [tables])}
+    for at, table in rows.items():
+        if not isinstance(table, dict):
+            _table(toml, ("climate",), table, "[[climate]], then its settings below")
+            continue
         values = toml.read_table(at, table, SETTINGS["climate"])
         if "tent" in values and values["tent"].lower() not in tents:
             name = values.pop("tent")
@@ -284,18 +291,6 @@ def _climate(toml: Toml, tents: Mapping[str, str]) -> Iterator[ClimateSource]:
                 toml.report((*at, "tent"), "error", message, "add a table [tents.NAME]")
         if "tent" in values and "files" in values:
             yield ClimateSource(**{**values, "tent": tents[values["tent"].lower()]})
-
-
-def _climate_tables(toml: Toml) -> Iterator[tuple[tuple[str, ...], Mapping[str, Any]]]:
-    tables = toml.document.get("climate", [])
-    if isinstance(tables, dict):
-        yield ("climate",), tables
-        return
-    for number, table in enumerate(tables if isinstance(tables, list) else [tables]):
-        if isinstance(table, dict):
-            yield ("climate", str(number)), table
-        else:
-            _table(toml, ("climate",), table, "[[climate]], then its settings below")
 
 
 def _shares(toml: Toml) -> Iterator[Share]:

@@ -73,9 +73,9 @@ def read_track(path: str, data: bytes) -> tuple[Track, tuple[Problem, ...]]:
         return Track(path), (Problem(path, broken.line, "error", broken.message, broken.fix),)
     except Unreadable as unreadable:
         return Track(path), (Problem(path, 0, "error", unreadable.message, unreadable.fix),)
-    sorted_points = _in_runs(segments)
-    problems = tuple(Problem(path, 0, "warning", *found) for found in _problems(sorted_points))
-    return _track(path, sorted_points.runs), problems
+    found = _in_runs(segments)
+    problems = tuple(Problem(path, 0, "warning", *words) for words in _problems(found))
+    return _track(path, found.runs), problems
 
 
 def place_on(tracks: Sequence[Track], moment: datetime) -> Position | None:

@@ -49,10 +49,7 @@ def blank_text(kind: str, today: date, own_id: str | None = None, about: str | N
 
 
 def blank_path(kind: str, today: date, own_id: str | None = None, about: str | None = None, beside: str = "") -> str:
-    """Where a new entry is put, relative to the journal.
-
-    beside: the folder that what it is about has to itself; "" where it has none.
-    """
+    """Its path in the journal. beside: the folder that what it is about has to itself; "" where it has none."""
     day = today.isoformat()
     if kind == "find":
         return f"finds/{day}-{own_id}/find.md"
@@ -66,10 +63,7 @@ def blank_path(kind: str, today: date, own_id: str | None = None, about: str | N
 
 
 def write_blank(root: Path, path: str, text: str) -> str:
-    """Writes a new entry at the first free name like `path` (`…-2.md` for the second) and gives the path taken.
-
-    Never overwrites. Raises OSError.
-    """
+    """Writes a new entry at the first free name like `path` (`…-2.md` next) and gives that. Raises OSError."""
     head, ending = posixpath.splitext(path)
     (root / path).parent.mkdir(parents=True, exist_ok=True)
     for free in chain([path], (f"{head}-{number}{ending}" for number in count(2))):
