@@ -33,7 +33,7 @@ ENTRIES = {
     "journal.toml": "[tents.hut]\n",
 }
 STEPS: dict[str, tuple[Any, str, str]] = {
-    "photos of an entry": (photo_claims, "_listed", "note.md"),
+    "photos of an entry": (photo_claims, "_named", "note.md"),
     "its date": (linking, "date_as_told", "culture.md"),
     "its links": (links, "_links_of", "batch.md"),
     "a find": (model_entries, "find_of", "find.md"),

@@ -30,9 +30,8 @@ from zoneinfo import ZoneInfo
 
 _FORM = b"v1"
 _SUM_BYTES = 16
-_HEAD_BYTES = len(_FORM) + _SUM_BYTES + 4
-_ARRAY_FROM = 8
-"""Runs of fewer numbers stand in the JSON."""
+
+_ARRAY_FROM = 8  # runs of fewer numbers stand in the JSON
 
 
 class Unfit(ValueError):
@@ -40,10 +39,7 @@ class Unfit(ValueError):
 
 
 def packed(value: object, hint: Any, bound: str) -> bytes:
-    """A value of the type `hint` as bytes. bound: what it belongs to, without which it is not read back.
-
-    Raises Unfit where it is of another type.
-    """
+    """A value of the type `hint` as bytes, read back with the same `bound` alone. Raises Unfit for another type."""
     arrays = _Arrays()
     try:
         text = json.dumps(_codec_for(hint).out(value, arrays), ensure_ascii=False, separators=(",", ":"))
@@ -103,7 +99,6 @@ class _Codec(typing.NamedTuple):
 
 
 def _fitting(value: Any, *kinds: type) -> Any:
-    """The value, if it is of one of these very types."""
     if type(value) not in kinds:
         raise Unfit(f"no {kinds[0].__name__}")
     return value
@@ -195,13 +190,11 @@ def _union(parts: tuple[Any, ...]) -> _Codec:
     return _Codec(out, back)
 
 
-# -- several values ------------------------------------------------------------------------------------------------
-
-
 def _record(kind: type) -> _Codec:
     """A dataclass or named tuple as the list of its fields; a TypedDict as what it holds, by name."""
+    hints = typing.get_type_hints(kind, include_extras=True)
     if typing.is_typeddict(kind):
-        return _typed_dict({name: _codec_for(hint) for name, hint in _hints(kind).items()}, kind)
+        return _typed_dict({name: _codec_for(hint) for name, hint in hints.items()}, kind)
     if is_dataclass(kind):
         names = tuple(part.name for part in fields(kind))
         by_name = any(part.kw_only for part in fields(kind))
@@ -209,7 +202,6 @@ def _record(kind: type) -> _Codec:
         names, by_name = kind._fields, False
     else:
         raise TypeError(f"{kind} cannot be kept")
-    hints = _hints(kind)
     outs, backs = zip(*(_codec_for(hints[name]) for name in names), strict=True)
 
     def out(value: Any, arrays: _Arrays) -> list[Any]:
@@ -221,10 +213,6 @@ def _record(kind: type) -> _Codec:
         return kind(**dict(zip(names, values, strict=True))) if by_name else kind(*values)
 
     return _Codec(out, back)
-
-
-def _hints(kind: type) -> dict[str, Any]:
-    return typing.get_type_hints(kind, include_extras=True)
 
 
 def _typed_dict(codecs: Mapping[str, _Codec], kind: Any) -> _Codec:
@@ -281,13 +269,11 @@ def _fixed(codecs: tuple[_Codec, ...]) -> _Codec:
     return _Codec(out, back)
 
 
-# -- long runs, as arrays; None where a run does not fit one ----------------------------------------------------------
-
 _Run = tuple[Callable[[Sequence[Any], _Arrays], Any], Callable[[Any, _Arrays], Sequence[Any]]]
+"""A long run into arrays, None where it does not fit one; and back."""
 
 
 def _columns(cells: tuple[Any, ...]) -> _Run:
-    """Rows of a fixed length, column by column."""
     codecs = [_sequence(list, (cell,)) for cell in cells]
 
     def out(rows: Sequence[Any], arrays: _Arrays) -> Any:
@@ -342,13 +328,10 @@ _RUNS: dict[Any, _Run] = {
 
 def _is_lossless_iso(zone: Any) -> bool:
     """Whether ISO 8601 tells all of a time zone: none, or a fixed offset without a name of its own."""
-    return zone is None or (
-        type(zone) is timezone and zone == timezone(zone.utcoffset(None)) and _has_default_name(zone)
-    )
-
-
-def _has_default_name(zone: timezone) -> bool:
-    return zone.tzname(None) == timezone(zone.utcoffset(None)).tzname(None)
+    if type(zone) is not timezone:
+        return zone is None
+    plain = timezone(zone.utcoffset(None))
+    return zone == plain and zone.tzname(None) == plain.tzname(None)
 
 
 def _moment_out(value: Any) -> Any:

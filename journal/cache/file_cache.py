@@ -39,10 +39,7 @@ class TooLarge(OSError):
 
 
 class FileCache:
-    """What one run reads, and what earlier runs know of it.
-
-    looked_ns: time_ns() before the folder was looked through.
-    """
+    """What one run reads, and what earlier runs know of it. looked_ns: time_ns() before the folder was read."""
 
     def __init__(self, cache: Cache, root: Path, looked_ns: int) -> None:
         self.cache = cache
@@ -51,14 +48,7 @@ class FileCache:
         self._used_paths: set[str] = set()
         self._used_keys: set[tuple[str, str]] = set()
 
-    def read(
-        self,
-        file: File,
-        kind: str,
-        besides: str,
-        reader: Callable[[bytes], T],
-        most_bytes: int,
-    ) -> T:
+    def read(self, file: File, kind: str, besides: str, reader: Callable[[bytes], T], most_bytes: int) -> T:
         """What `reader` makes of a file's bytes, which are not read again while the file stays the same.
 
         kind: as in `KINDS`, which says what the reader gives, here in a tuple of one, so that None can be remembered.

@@ -6,7 +6,6 @@ folder, because the folder is passed on. Where nothing can be written beside it,
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
 import os
 import re
@@ -14,7 +13,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import AbstractContextManager, contextmanager, suppress
 from pathlib import Path
 from typing import IO
 
@@ -25,24 +24,20 @@ from journal.cache.resources import checkout_root
 from journal.problems import Refusal
 from journal.reading.folder import SETTINGS_NAME, SITE_MARK
 
-# One build of a journal at a time.
-
 LOCK_NAME = "busy"
 _TRY_EVERY_S = 0.2
 _FAR = 1 << 30
 
 
-@contextlib.contextmanager
-def build_lock(folder: Path, waiting: Callable[[], object]) -> Iterator[None]:
+def build_lock(folder: Path, waiting: Callable[[], object]) -> AbstractContextManager[None]:
     """Holds the lock of a folder, waiting until no other process holds it; it ends with the process, however that ends.
 
     waiting: called once, if another process holds it. On a file system without locks nobody waits.
     """
-    with hold(folder / LOCK_NAME, waiting):
-        yield
+    return hold(folder / LOCK_NAME, waiting)
 
 
-@contextlib.contextmanager
+@contextmanager
 def hold(file: Path, waiting: Callable[[], object]) -> Iterator[None]:
     """The same for a lock file of any name, which the process that holds it may remove."""
     has_called = False
@@ -53,17 +48,12 @@ def hold(file: Path, waiting: Callable[[], object]) -> Iterator[None]:
                     waiting()
                     has_called = True
                 time.sleep(_TRY_EVERY_S)
-            if _is_still(lock, file):
+            is_still_there = False  # else another process has removed it, and maybe made another of that name
+            with suppress(FileNotFoundError):
+                is_still_there = os.path.samestat(os.fstat(lock.fileno()), file.stat())
+            if is_still_there:
                 yield
                 return
-
-
-def _is_still(lock: IO[str], file: Path) -> bool:
-    """Whether the file that was opened is still the one of that name."""
-    try:
-        return os.path.samestat(os.fstat(lock.fileno()), file.stat())
-    except FileNotFoundError:
-        return False
 
 
 def _take(lock: IO[str]) -> bool:
@@ -84,8 +74,6 @@ def _take(lock: IO[str]) -> bool:
         return True
     return True
 
-
-# Which folders a command works on: the journal, its site, its cache.
 
 APP_NAME = "field-fruiting-journal"
 _IN_A_CACHE = frozenset({store.TAG_NAME, store.PICTURES_NAME, LOCK_NAME})
@@ -121,10 +109,7 @@ def not_a_journal(root: Path) -> Refusal:
 
 
 def site_folder(root: Path, to: Path | None) -> Path:
-    """Where the site goes: where asked, else `build/site` for the sample in a checkout, else `site` beside the journal.
-
-    Absolute, links resolved.
-    """
+    """The site's folder, absolute: as asked, else `build/site` of a checkout's sample, else `site` beside it."""
     if to is not None:
         return to.resolve()
     checkout = checkout_root()
@@ -134,10 +119,7 @@ def site_folder(root: Path, to: Path | None) -> Path:
 
 
 def shares_folder(root: Path, to: Path | None) -> Path:
-    """Where shares go, each in a folder of its name: where asked, else a folder `shares` beside the site.
-
-    Absolute, links resolved.
-    """
+    """The folder of shares, each under its name, absolute: as asked, else `shares` beside the site."""
     return to.resolve() if to is not None else site_folder(root, None).parent / "shares"
 
 
@@ -153,8 +135,7 @@ def cache_folder(root: Path, site: Path | None, asked: Path | None, notice: Call
         _make_writable(folder)
         yield folder
         return
-    name = hashlib.sha256(os.fsencode(root)).hexdigest()[:16]
-    folder = Path(platformdirs.user_cache_dir(APP_NAME, appauthor=False)) / name
+    folder = _user_cache() / _name_of(root)
     try:
         _make_writable(folder)
     except Refusal:
@@ -169,12 +150,9 @@ def _refuse_cache(folder: Path, root: Path, site: Path | None) -> None:
     for other, what in ((root, "the journal"), (site, "the site")):
         if other is not None and (folder.is_relative_to(other) or other.is_relative_to(folder)):
             raise Refusal(f"--cache {folder} is in {what} or contains it; name another folder")
-    if folder.is_dir() and (others := sorted(p.name for p in folder.iterdir() if not _is_ours(p.name))):
+    names = sorted(path.name for path in folder.iterdir()) if folder.is_dir() else []
+    if others := [name for name in names if name not in _IN_A_CACHE and not name.startswith(store.DATABASE_NAME)]:
         raise Refusal(f"--cache {folder} contains other files ({others[0]}); name an empty or a new folder")
-
-
-def _is_ours(name: str) -> bool:
-    return name in _IN_A_CACHE or name.startswith(store.DATABASE_NAME)
 
 
 def _make_writable(folder: Path) -> None:
@@ -185,8 +163,6 @@ def _make_writable(folder: Path) -> None:
     except OSError as error:
         raise Refusal(f"the cache folder {folder} cannot be written ({error.strerror})") from error
 
-
-# The folders that a command makes: their owners and locks
 
 _STATE = re.compile(r"\.(?P<name>.+)\.(?:new|ready|old)-[0-9a-f]{8}")
 
@@ -207,7 +183,8 @@ def target_lock(
     target belongs to another journal that still exists; one with no known owner is taken over.
     """
     with _opened(target, within or target, waiting) as file:
-        owner = _owner(file)
+        written = os.fsdecode(file.read_bytes()).strip("\n").replace("\0", "")
+        owner = Path(os.path.normpath(file.parent / written)) if written else None
         if os.path.lexists(target) and owner and os.path.isdir(owner) and not _is_same(owner, journal):
             raise Refusal(
                 f"{target} was made from another journal, {owner}, and is not replaced; name another folder for "
@@ -215,7 +192,7 @@ def target_lock(
             )
         is_known = owner is not None
         try:
-            _write(file, _path_to(journal, file.parent))
+            _write_owner(file, journal)
             yield
             is_known = True
         finally:
@@ -227,7 +204,7 @@ def target_lock(
 def _opened(target: Path, beside: Path, waiting: Callable[[], object]) -> Iterator[Path]:
     name = f".{beside.name}.of" if beside == target else f".{beside.name}.{target.name}.of"
     made = [folder for folder in beside.parents if not folder.exists()]
-    for file in (beside.with_name(name), _in_cache(target)):
+    for file in (beside.with_name(name), _user_cache() / "targets" / f"{_name_of(target)}.of"):
         is_new = not file.exists()
         try:
             file.parent.mkdir(parents=True, exist_ok=True)
@@ -249,31 +226,21 @@ def _opened(target: Path, beside: Path, waiting: Callable[[], object]) -> Iterat
     raise Refusal(f"nothing can be written beside {beside}; name another folder with --to")
 
 
-def _in_cache(target: Path) -> Path:
-    name = hashlib.sha256(os.fsencode(target)).hexdigest()[:16]
-    return Path(platformdirs.user_cache_dir(APP_NAME, appauthor=False)) / "targets" / f"{name}.of"
+def _user_cache() -> Path:
+    return Path(platformdirs.user_cache_dir(APP_NAME, appauthor=False))
 
 
-def _path_to(journal: Path, folder: Path) -> str:
-    """Relative, so that both can move together; absolute where there is no relative path (another drive)."""
+def _name_of(path: Path) -> str:
+    return hashlib.sha256(os.fsencode(path)).hexdigest()[:16]
+
+
+def _write_owner(file: Path, journal: Path) -> None:
+    """Into the file itself, because the lock is on it. The path is relative, so that both can move together."""
     try:
-        return os.path.relpath(journal, folder)
-    except ValueError:
-        return str(journal)
-
-
-def _owner(file: Path) -> Path | None:
-    written = _read(file)
-    return Path(os.path.normpath(file.parent / written)) if written else None
-
-
-def _read(file: Path) -> str:
-    return os.fsdecode(file.read_bytes()).strip("\n").replace("\0", "")
-
-
-def _write(file: Path, text: str) -> None:
-    """Into the file itself, because the lock is on it."""
-    data = os.fsencode(text) + b"\n"
+        path = os.path.relpath(journal, file.parent)
+    except ValueError:  # on another drive
+        path = str(journal)
+    data = os.fsencode(path) + b"\n"
     if file.read_bytes() != data:
         with file.open("r+b") as opened:
             opened.write(data)

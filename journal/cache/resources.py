@@ -20,10 +20,7 @@ class ResourcesMissing(RuntimeError):
 
 
 def find_resources() -> Path:
-    """The folder that holds `templates` and `static`: in the installed package, else at the checkout's root.
-
-    Raises NoShelf where neither has them.
-    """
+    """The folder with `templates` and `static`: the installed package's, else the checkout. Raises ResourcesMissing."""
     for folder in (PACKAGE / "_resources", PACKAGE.parent):
         if (folder / "templates").is_dir() and (folder / "static").is_dir():
             return folder
@@ -60,13 +57,14 @@ def source_digest(*modules: str) -> str:
 
 
 def page_version(resources: Path) -> str:
-    """SHA-256 (hex) that changes whenever the same page context may give other bytes.
-
-    It stands for the program's sources, every template, and the libraries that shape a page.
-    """
+    """SHA-256 (hex) of the sources, templates and libraries, by which one page context gives the same bytes."""
     whole = hashlib.sha256(source_digest().encode())
     for library in _SHAPES_PAGES:
-        whole.update(_framed(library, _version_of(library).encode()))
+        try:
+            known = version(library)
+        except PackageNotFoundError:
+            known = "?"
+        whole.update(_framed(library, known.encode()))
     for name in files_below(resources / "templates"):
         whole.update(_framed(name, (resources / "templates" / name).read_bytes()))
     return whole.hexdigest()
@@ -76,10 +74,3 @@ def _framed(name: str, data: bytes) -> bytes:
     """Name and data, each after its length, so that no two sequences of files run together alike."""
     head = name.encode()
     return b"%d:%b%d:%b" % (len(head), head, len(data), data)
-
-
-def _version_of(library: str) -> str:
-    try:
-        return version(library)
-    except PackageNotFoundError:
-        return "?"

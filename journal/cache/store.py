@@ -106,8 +106,6 @@ class Cache:
         """Where published pictures lie."""
         return self.folder / PICTURES_NAME
 
-    # -- files of the journal, by how they look --------------------------------------------------------------------
-
     def digest_of(self, path: str, signature: Signature) -> str | None:
         """The content digest of a file that still looks as it did when it was read, else None."""
         row = self._seen.get(path)
@@ -128,13 +126,8 @@ class Cache:
         row = (path, *signature, digest)
         self._unsaved["seen", path] = lambda db: db.execute("REPLACE INTO seen VALUES (?,?,?,?,?,?)", row)
 
-    # -- what was found out, by the content it was found in --------------------------------------------------------
-
     def recall(self, kind: str, key: str, made_by: str, hint: Any) -> Any | None:
-        """What was remembered of this kind under this key by the same code (made_by), else None.
-
-        hint: its type. What cannot be read back as one is not known.
-        """
+        """What the same code (made_by) remembered of the type `hint` under this kind and key, else None."""
         row = self._facts.get((kind, key))
         if row is None or row[0] != made_by:
             return None
@@ -144,7 +137,7 @@ class Cache:
             return None
 
     def remember(self, kind: str, key: str, made_by: str, value: object, hint: Any) -> None:
-        """Keeps a value of the type `hint` (see `keeping.values`); one that is of another is not kept."""
+        """Keeps a value of the type `hint`, one that `codec` has; one that is of another is not kept."""
         try:
             blob = packed(value, hint, f"{kind}|{key}|{made_by}")
         except Unfit:
@@ -152,8 +145,6 @@ class Cache:
         self._facts[kind, key] = (made_by, blob)
         row = (kind, key, made_by, blob)
         self._unsaved["fact", kind, key] = lambda db: db.execute("REPLACE INTO fact VALUES (?,?,?,?)", row)
-
-    # -- files of a site -------------------------------------------------------------------------------------------
 
     def outputs_of(self, site: Path) -> Mapping[str, Output]:
         """What was last put into place at a site's path, by path within it."""
@@ -172,8 +163,6 @@ class Cache:
             return
         self._sites[name] = blob
         self._unsaved["site", name] = lambda db: db.execute("REPLACE INTO site VALUES (?,?)", (name, blob))
-
-    # -- the whole -------------------------------------------------------------------------------------------------
 
     def prune(self, paths: Iterable[str], keys: Iterable[tuple[str, str]]) -> None:
         """Forgets files, facts and sites that are no more: all but these paths and these (kind, key)."""
@@ -196,9 +185,9 @@ class Cache:
             with _connection(self.database) as db:
                 _write(db, self._unsaved.values())
         except (sqlite3.Error, OSError) as error:
-            if _is_locked(error):
-                return False
-            return self._save_afresh()
+            code = getattr(error, "sqlite_errorcode", None)
+            is_locked = isinstance(code, int) and code & 0xFF in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
+            return False if is_locked else self._save_afresh()
         self._unsaved.clear()
         return True
 
@@ -215,18 +204,14 @@ class Cache:
             with _connection(self.database) as db:
                 if not _is_ours(db):
                     raise sqlite3.DatabaseError("of another version")
-                self._read_all(db)
+                for path, *signature, digest in _rows_of(db, "seen", str, int, int, int, int, str):
+                    self._seen[path] = ((signature[0], signature[1], signature[2], signature[3]), digest)
+                for kind, key, made_by, value in _rows_of(db, "fact", str, str, str, bytes):
+                    self._facts[kind, key] = (made_by, value)
+                self._sites.update(_rows_of(db, "site", str, bytes))
         except (sqlite3.Error, OSError, ValueError, TypeError):
             self._seen, self._facts, self._sites = {}, {}, {}
             self._broken = True
-
-    def _read_all(self, db: sqlite3.Connection) -> None:
-        for path, *signature, digest in _rows_of(db, "seen", str, int, int, int, int, str):
-            self._seen[path] = ((signature[0], signature[1], signature[2], signature[3]), digest)
-        for kind, key, made_by, value in _rows_of(db, "fact", str, str, str, bytes):
-            self._facts[kind, key] = (made_by, value)
-        for path, outputs in _rows_of(db, "site", str, bytes):
-            self._sites[path] = outputs
 
     def _prepare_folder(self) -> None:
         self.folder.mkdir(parents=True, exist_ok=True)
@@ -280,16 +265,17 @@ def _is_ours(db: sqlite3.Connection) -> bool:
     return bool(application_id == _APPLICATION_ID and schema_version == _SCHEMA_VERSION)
 
 
-def _is_locked(error: Exception) -> bool:
-    code = getattr(error, "sqlite_errorcode", None)
-    return isinstance(code, int) and code & 0xFF in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
-
-
 def _write(db: sqlite3.Connection, changes: Iterable[Callable[[sqlite3.Connection], object]]) -> None:
+    """One transaction; in an empty file the tables are made first."""
     db.execute("BEGIN IMMEDIATE")
     try:
         if not _is_ours(db):
-            _lay_out(db)
+            if db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
+                raise sqlite3.DatabaseError("of another version")
+            for statement in _SCHEMA.split(";"):
+                db.execute(statement)
+            db.execute(f"PRAGMA application_id = {_APPLICATION_ID}")
+            db.execute(f"PRAGMA user_version = {_SCHEMA_VERSION}")
         for change in changes:
             change(db)
         db.execute("COMMIT")
@@ -297,13 +283,3 @@ def _write(db: sqlite3.Connection, changes: Iterable[Callable[[sqlite3.Connectio
         with contextlib.suppress(sqlite3.Error):
             db.execute("ROLLBACK")
         raise
-
-
-def _lay_out(db: sqlite3.Connection) -> None:
-    """Makes the tables in an empty file; raises sqlite3.Error where the file holds anything else."""
-    if db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
-        raise sqlite3.DatabaseError("of another version")
-    for statement in _SCHEMA.split(";"):
-        db.execute(statement)
-    db.execute(f"PRAGMA application_id = {_APPLICATION_ID}")
-    db.execute(f"PRAGMA user_version = {_SCHEMA_VERSION}")

@@ -19,7 +19,6 @@ from journal.problems import Refusal
 
 # A file that is being written is hidden: `.NAME.attach-part`. Once it is whole and on the disk it is still hidden:
 # `.NAME.attach-ready`. It gets its own name in one step, which takes no name that is taken.
-
 PART, READY = ".attach-part", ".attach-ready"
 
 Before = Callable[[str, Path], object]
@@ -37,14 +36,10 @@ def hidden(final: Path, ending: str) -> Path:
     return final.with_name(f".{final.name}{ending}")
 
 
-def allow(what: str, path: Path) -> None:
-    """Allows every change."""
-
-
 class Disk:
     """Changes files of a journal. Every method may raise OSError."""
 
-    def __init__(self, before: Before = allow) -> None:
+    def __init__(self, before: Before = lambda what, path: None) -> None:
         self._before = before
 
     def make_folder(self, folder: Path) -> list[Path]:
@@ -83,11 +78,14 @@ class Disk:
     def _copied(self, source: BinaryIO, copy: BinaryIO) -> str:
         """Copies to the end; gives the digest of what was read."""
         whole = hashlib.sha256()
-        while chunk := _read_from(source):
+        while True:
+            with _source_errors():
+                chunk = source.read(_CHUNK_BYTES)
+            if not chunk:
+                return whole.hexdigest()
             self._before("write", Path(copy.name))
             whole.update(chunk)
             copy.write(chunk)
-        return whole.hexdigest()
 
     def write(self, text: str, final: Path) -> Path:
         """Writes a text file, still hidden, whole, and on the disk; gives its hidden name."""
@@ -121,21 +119,18 @@ class Disk:
         except FileExistsError:
             raise
         except OSError:  # a file system on which no file has two names, such as a memory card's
-            self._take_name(ready, final)
+            with final.open("xb"):
+                pass
+            self._before("fill name", final)
+            try:
+                ready.replace(final)
+            except OSError:
+                final.unlink()
+                raise
             return
         with contextlib.suppress(OSError):  # it has its name; the second one is cleared away by the next run
             self._before("drop hidden name", ready)
             ready.unlink()
-
-    def _take_name(self, ready: Path, final: Path) -> None:
-        with final.open("xb"):
-            pass
-        self._before("fill name", final)
-        try:
-            ready.replace(final)
-        except OSError:
-            final.unlink()
-            raise
 
     def reveal(self, ready: Path, final: Path) -> bool:
         """The same for a hidden file that may have its name already, by a run that was stopped in between.
@@ -185,20 +180,14 @@ def uninterrupted() -> Iterator[None]:
         raise KeyboardInterrupt
 
 
-def _read_from(source: BinaryIO) -> bytes:
-    with _source_errors():
-        return source.read(_CHUNK_BYTES)
-
-
 @contextlib.contextmanager
 def _source_errors() -> Iterator[None]:
     try:
         yield
     except OSError as error:
         reason = (error.strerror or "unknown error").lower()
-        raise UnreadableSource(
-            f"cannot be read ({reason}); give yourself permission to read it, and run this again"
-        ) from error
+        why = f"cannot be read ({reason}); give yourself permission to read it, and run this again"
+        raise UnreadableSource(why) from error
 
 
 def _to_disk(file: BinaryIO) -> None:
@@ -212,9 +201,6 @@ def _digest_on_disk(path: Path) -> str:
         if hasattr(os, "posix_fadvise"):
             os.posix_fadvise(file.fileno(), 0, 0, os.POSIX_FADV_DONTNEED)
         return hashlib.file_digest(file, "sha256").hexdigest()
-
-
-# One note after the other
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,8 +234,6 @@ def carry_out(plan: Plan, root: Path, copied: Callable[[], object], disk: Disk |
 
 
 class _Writing:
-    """One note on its way into the journal."""
-
     def __init__(self, plan: Plan, note: PlannedNote, root: Path, disk: Disk) -> None:
         self._plan = plan
         self._note = note
@@ -259,7 +243,6 @@ class _Writing:
         self._new_folders: list[Path] = []
 
     def done(self, copied: Callable[[], object]) -> Written:
-        """Brings it in, or leaves nothing behind."""
         try:
             self._new_folders = self._disk.make_folder(self._file.parent)
             had, left_out = self._copies(copied)

@@ -7,6 +7,7 @@ import posixpath
 import re
 import unicodedata
 from collections.abc import Collection, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -16,13 +17,11 @@ from journal.problems import Refusal, Unreadable, nearest, shortened
 from journal.reading.consistency import date_as_told
 from journal.reading.entries import Draft, ProblemList, read_entry
 from journal.reading.folder import SETTINGS_NAME, SITE_MARK, kind_of_file, nfc, path_key
-from journal.reading.id_index import Bearer, Names, bearers_in
+from journal.reading.id_index import PARTS, Bearer, Names, bearers_in
 from journal.reading.keys import STAGES, canonical
 from journal.reading.photo_claims import Album, uses_of
 from journal.reading.values import RESERVED, parse_ref
 from journal.settings import Settings
-
-_PARTS = {"batch": "units", "culture": "vessels"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +50,13 @@ def subject_named(typed: str, drafts: Sequence[Draft], settings: Settings) -> Su
         ref = parse_ref(typed)
     except Unreadable as unreadable:
         raise Refusal(f"{unreadable.message}; {unreadable.fix}") from None
-    bearer = _bearer(ref, drafts, settings)
+    names, bearers = Names(settings.tents), bearers_in(drafts)
+    for path in sorted(bearers, key=path_key):
+        names.give(bearers[path])
+    bearer = names.get(ref.id)
+    if bearer is None:
+        near = nearest(ref.id, names.ids())
+        raise Refusal(f"there is no {ref.id} in this journal" + (f"; did you mean {near}?" if near else ""))
     _refuse_missing_part(ref, bearer)
     own = next((draft for draft in drafts if draft.path == bearer.path), None)
     if own is None:
@@ -77,25 +82,13 @@ def _refuse_path(typed: str, drafts: Sequence[Draft]) -> None:
     )
 
 
-def _bearer(ref: Ref, drafts: Sequence[Draft], settings: Settings) -> Bearer:
-    names = Names(settings.tents)
-    bearers = bearers_in(drafts)
-    for path in sorted(bearers, key=path_key):
-        names.give(bearers[path])
-    found = names.get(ref.id)
-    if found is None:
-        near = nearest(ref.id, names.ids())
-        raise Refusal(f"there is no {ref.id} in this journal" + (f"; did you mean {near}?" if near else ""))
-    return found
-
-
 def _refuse_missing_part(ref: Ref, bearer: Bearer) -> None:
     if ref.part is None:
         return
-    if bearer.kind not in _PARTS:
+    if bearer.kind not in PARTS:
         raise Refusal(f"{bearer.id} is a {bearer.kind} and has no part {ref.part}; name {bearer.id} itself")
     if bearer.parts is not None and ref.part > bearer.parts:
-        word = _PARTS[bearer.kind]
+        word = PARTS[bearer.kind]
         raise Refusal(
             f"{bearer.id} has {bearer.parts} {word}, so there is no {bearer.id}.{ref.part}; "
             f"correct the number, or `{word}` in {bearer.path}"
@@ -120,8 +113,6 @@ def stage_of(subject: Subject, typed: str | None) -> str | None:
     )
 
 
-# What copies of photos and their notes are called, so that a journal reads every name back on every system.
-
 LONGEST_BYTES = 200
 """Of a name. File systems take 255; the name that a copy has while it is written is longer than its own."""
 
@@ -139,28 +130,21 @@ def name_for_copy(name: str, endings: Sequence[str], digest: str) -> str:
 
     endings: how the name of a file of its kind may end, the usual first; empty where its kind is unknown.
     """
-    stem, ending = os.path.splitext(_plain(name))
+    # Composed Unicode text; what no name should hold becomes a hyphen, every run of blanks a space.
+    text = nfc(os.fsencode(name).decode("utf-8", "replace"))
+    kept = (" " if char.isspace() else "-" if _is_unfit(char) else char for char in text)
+    stem, ending = os.path.splitext(re.sub(" +", " ", "".join(kept)).strip())
     if endings and ending.lower() not in endings:
         ending = endings[0]
-    stem = _cut(stem.strip(" .") or "photo", LONGEST_BYTES - len(ending.encode()))
+    most_bytes = LONGEST_BYTES - len(ending.encode())
+    stem = (stem.strip(" .") or "photo").encode()[:most_bytes].decode("utf-8", "ignore").rstrip(" .")
     if stem.split(".")[0].lower() in RESERVED:
         stem = f"photo-{stem}"
     return stem + ending if can_be_listed(stem + ending) else f"photo-{digest[:12]}{ending}"
 
 
-def _plain(name: str) -> str:
-    """The name as composed Unicode text; what no name should hold becomes a hyphen, every run of blanks a space."""
-    text = nfc(os.fsencode(name).decode("utf-8", "replace"))
-    kept = (" " if char.isspace() else "-" if _is_unfit(char) else char for char in text)
-    return re.sub(" +", " ", "".join(kept)).strip()
-
-
 def _is_unfit(char: str) -> bool:
     return char in _NOT_ON_WINDOWS or char == "\ufffd" or unicodedata.category(char)[0] == "C"
-
-
-def _cut(text: str, most_bytes: int) -> str:
-    return text.encode()[:most_bytes].decode("utf-8", "ignore").rstrip(" .")
 
 
 def can_be_listed(name: str) -> bool:
@@ -189,8 +173,6 @@ def numbered(name: str) -> Iterator[str]:
         number += 1
 
 
-# Which folder of the journal a note and its photos go to, so that each photo belongs to that note and to no other.
-
 _FOR_MANY = frozenset({"finds", "cultures", "batches", "devices", "tents", "notes"})
 """Folders that are for all entries of a kind, even while one of them lies there alone."""
 
@@ -208,9 +190,6 @@ class Destination:
         return f"{self.path}/{name}" if self.path else name
 
 
-# -- which journal, and where in it, by what was asked for ------------------------------------------------------------
-
-
 def journal_and_folder(here: Path, into: Path | None) -> tuple[Path, str | None]:
     """The journal meant, and the folder in it that was asked for (relative; None where none was).
 
@@ -218,11 +197,14 @@ def journal_and_folder(here: Path, into: Path | None) -> tuple[Path, str | None]
     yet. Raises Refusal for a folder that a journal does not read.
     """
     if into is None:
-        return _journal_around(here.resolve()) or _with_entries(here.resolve()), None
-    written, wanted = Path(os.path.abspath(into)), into.resolve()
-    around = _journal_around(written)
-    if around is None:
-        around = _around_or_itself(here, wanted, into)
+        found = _journal_around(here.resolve())
+        if found is None and not any(here.resolve().rglob("*.md")):  # without settings it may be a journal all the same
+            raise Refusal(
+                f"{here.resolve()} is not a journal; change to your journal's folder, or name it: --into my-journal"
+            )
+        return found or here.resolve(), None
+    wanted = into.resolve()
+    around = _journal_around(Path(os.path.abspath(into))) or _around_or_itself(here, wanted, into)
     root = around.resolve()
     if not wanted.is_relative_to(root):
         raise Refusal(f"--into {into} is a link that leads out of the journal {root}; name a folder in it")
@@ -230,13 +212,6 @@ def journal_and_folder(here: Path, into: Path | None) -> tuple[Path, str | None]
         return root, None
     _refuse_unread(wanted, root, into)
     return root, spelt_on_disk(root, wanted.relative_to(root).as_posix())
-
-
-def _with_entries(here: Path) -> Path:
-    """A folder without settings, which may be a journal all the same."""
-    if not any(here.rglob("*.md")):
-        raise Refusal(f"{here} is not a journal; change to your journal's folder, or name it: --into my-journal")
-    return here
 
 
 def _around_or_itself(here: Path, wanted: Path, into: Path) -> Path:
@@ -258,7 +233,7 @@ def _refuse_unread(wanted: Path, root: Path, into: Path) -> None:
     below = wanted.relative_to(root)
     if any(part.startswith(".") for part in below.parts):
         raise Refusal(f"--into {into} is a hidden folder, which a journal does not read; name another folder")
-    if any("\\" in part or not _is_text(part) for part in below.parts):
+    if any("\\" in part or not part.isprintable() for part in below.parts):  # no name in another encoding is printable
         raise Refusal(f"--into {into} has a name that a journal cannot read; name a folder in plain letters")
     for folder in (wanted, *wanted.parents):
         if (folder / SITE_MARK).exists():
@@ -267,32 +242,16 @@ def _refuse_unread(wanted: Path, root: Path, into: Path) -> None:
             raise Refusal(f"--into {into}: {folder} is a file; name a folder")
 
 
-def _is_text(name: str) -> bool:
-    try:
-        name.encode("utf-8")
-    except UnicodeEncodeError:
-        return False
-    return name.isprintable()
-
-
 def spelt_on_disk(root: Path, folder: str) -> str:
     """The folder as it is spelt where it is there, in whatever case or form it was asked for."""
     spelt: list[str] = []
     for part in folder.split("/") if folder else ():
-        above = root.joinpath(*spelt)
-        alike = [] if (above / part).exists() else _alike(above, part)
+        above, alike = root.joinpath(*spelt), []
+        if not (above / part).exists():
+            with suppress(OSError):
+                alike = [other for other in os.listdir(above) if folded(other) == folded(part)]
         spelt.append(alike[0] if len(alike) == 1 else part)
     return "/".join(spelt)
-
-
-def _alike(folder: Path, name: str) -> list[str]:
-    try:
-        return [other for other in os.listdir(folder) if folded(other) == folded(name)]
-    except OSError:
-        return []
-
-
-# -- where an entry's notes go ----------------------------------------------------------------------------------------
 
 
 def destinations_for(subject: Subject, drafts: Sequence[Draft]) -> Iterator[Destination]:
@@ -309,29 +268,20 @@ def destinations_for(subject: Subject, drafts: Sequence[Draft]) -> Iterator[Dest
 
 
 def _first_home(subject: Subject, drafts: Sequence[Draft]) -> Destination:
-    if subject.path is None:
-        return Destination(_where_tents_lie(subject, drafts), own=False)
+    if subject.path is None:  # a tent: where the last entry about it lies, by its path
+        entries = [draft for draft in drafts if draft.kind == "tent"]
+        own = [
+            draft.path
+            for draft in entries
+            if subject.ref.id.lower() in (id.lower() for id in draft.values.get("about", ()))
+        ]
+        return Destination(posixpath.dirname(max(own, key=path_key)) if own else "tents", own=False)
     folder = posixpath.dirname(subject.path)
     is_for_many = posixpath.basename(folder).lower() in _FOR_MANY
-    if folder and not is_for_many and _is_alone(subject, folder, drafts):
+    alone = all(draft.kind == "note" or draft.path == subject.path for draft in _in_folder(folder, drafts))
+    if folder and not is_for_many and alone:
         return Destination(folder, own=True)
     return Destination(posixpath.join(folder, subject.ref.id), own=True)
-
-
-def _is_alone(subject: Subject, folder: str, drafts: Sequence[Draft]) -> bool:
-    """Whether a folder holds no other entry but notes."""
-    inside = _in_folder(folder, drafts)
-    return all(draft.kind == "note" or draft.path == subject.path for draft in inside)
-
-
-def _where_tents_lie(subject: Subject, drafts: Sequence[Draft]) -> str:
-    """Where the last entry about a tent lies, by its path; the usual folder where there is none."""
-    own = [
-        draft.path
-        for draft in drafts
-        if draft.kind == "tent" and subject.ref.id.lower() in (id.lower() for id in draft.values.get("about", ()))
-    ]
-    return posixpath.dirname(max(own, key=path_key)) if own else "tents"
 
 
 def _in_folder(folder: str, drafts: Sequence[Draft]) -> list[Draft]:

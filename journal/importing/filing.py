@@ -31,15 +31,11 @@ from journal.reading.folder import nfc
 from journal.reading.photo_claims import Album, shown_in, uses_of
 from journal.settings import Settings
 
-# The text of a note
-
 
 def note_text(subject: Subject, day: date, stage: str | None, names: Sequence[str]) -> str:
     """The entry file's text: a note, or an entry of the tent."""
     head = [f"kind: {subject.entry_kind}", f"about: {subject.ref}", f"date: {day.isoformat()}"]
-    if stage:
-        head.append(f"stage: {stage}")
-    return "\n".join(["---", *head, photo_lines(names), "---", ""])
+    return "\n".join(["---", *head, *([f"stage: {stage}"] if stage else []), photo_lines(names), "---", ""])
 
 
 def note_name(subject: Subject, day: date, stage: str | None, is_own_home: bool) -> str:
@@ -50,9 +46,6 @@ def note_name(subject: Subject, day: date, stage: str | None, is_own_home: bool)
     if stage:
         parts.append(stage.replace(" ", "-"))
     return "-".join(parts) + ".md"
-
-
-# Which entry of the journal has a photo already.
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,10 +63,7 @@ class Claim:
 
 
 def claims_in(drafts: Sequence[Draft], photos: Iterable[str]) -> Mapping[str, Claim]:
-    """Photo path -> the first entry that has it; a photo that none has is not in it.
-
-    photos: the paths of all photos of the journal.
-    """
+    """Photo path -> the first entry that has it, where one has. photos: the paths of all the journal's."""
     uses = uses_of(drafts, Album(Photo(path=path, digest="") for path in photos), ProblemList(()))
     claims: dict[str, Claim] = {}
     for draft in drafts:
@@ -95,8 +85,6 @@ def _day_it_lies_beside(draft: Draft, path: str) -> date | None:
     day: date = when.first
     return None if is_named else day
 
-
-# The plan
 
 Fate = Literal["copied", "listed", "known", "again", "no day", "no picture", "elsewhere", "unlisted"]
 """What becomes of a photo.
@@ -163,7 +151,6 @@ class Filed:
 
     @property
     def name(self) -> str:
-        """Its name in the journal."""
         return posixpath.basename(self.path)
 
 
@@ -201,7 +188,6 @@ class Plan:
         return sum(one.content.size for one in self.with_fate("copied"))
 
     def text_of(self, note: PlannedNote, names: Sequence[str]) -> str:
-        """The note's text, where it names these photos."""
         return note_text(self.wanted.subject, note.day, self.wanted.stage, names)
 
 
@@ -217,7 +203,12 @@ def file_photos(
     inspected: by digest, for every content that no entry has for certain. days: by digest, for photos with no time.
     Raises Refusal where the folder asked for would change which entry a photo belongs to.
     """
-    for home in _homes(wanted, inventory):
+    homes = destinations_for(wanted.subject, inventory.drafts)
+    if wanted.folder is not None:
+        first = next(homes)
+        is_first = nfc(first.path) == nfc(wanted.folder)
+        homes = iter([first if is_first else Destination(wanted.folder, own=False)])
+    for home in homes:
         filed = list(_filed(contents, inspected, days, home, inventory))
         plan = _plan(wanted, home, filed, inventory)
         conflict = _conflict_of(plan, inventory) if plan.notes else None
@@ -226,15 +217,6 @@ def file_photos(
         if wanted.folder is not None:
             raise Refusal(f"--into {home.path}: {conflict}; name another folder, or leave out --into")
     raise AssertionError("a new folder conflicts with nothing")
-
-
-def _homes(wanted: Wanted, inventory: JournalContents) -> Iterator[Destination]:
-    usual = destinations_for(wanted.subject, inventory.drafts)
-    if wanted.folder is None:
-        yield from usual
-        return
-    first = next(usual)
-    yield first if nfc(first.path) == nfc(wanted.folder) else Destination(wanted.folder, own=False)
 
 
 def _filed(
@@ -276,32 +258,28 @@ def _one_filed(
 
 def _plan(wanted: Wanted, home: Destination, filed: list[Filed], inventory: JournalContents) -> Plan:
     """Names for notes and copies, each free in the folder, and the photos laid together by day."""
+
+    def when(at: int) -> tuple[float, str]:
+        """Sorts by the moment it was taken, then those with no time, by name."""
+        one = filed[at]
+        moment = one.inspected.taken if one.inspected else None
+        return (moment.timestamp() if moment else float("inf"), folded(one.content.source.name))
+
+    by_day: dict[date, list[int]] = defaultdict(list)
+    for at, one in enumerate(filed):
+        if one.fate in ("copied", "listed") and one.day:
+            by_day[one.day].append(at)
     taken = set(inventory.names_in(home.path))
     named: dict[int, Filed] = {}
     notes = []
-    for day, photos in sorted(_by_day(filed).items()):
-        photos.sort(key=lambda at: _when(filed[at]))
+    for day, photos in sorted(by_day.items()):
+        photos.sort(key=when)
         in_order = [(at, _named(filed[at], home, taken, inventory)) for at in photos]
         named.update(in_order)
         name = first_free(note_name(wanted.subject, day, wanted.stage, home.own), taken)
         taken.add(folded(name))
         notes.append(PlannedNote(home.file(name), day, tuple(photo for _, photo in in_order)))
     return Plan(wanted, home, tuple(notes), tuple(named.get(at, one) for at, one in enumerate(filed)))
-
-
-def _by_day(filed: Sequence[Filed]) -> dict[date, list[int]]:
-    """Day -> places in the sequence of the photos for its note."""
-    days: dict[date, list[int]] = defaultdict(list)
-    for at, one in enumerate(filed):
-        if one.fate in ("copied", "listed") and one.day:
-            days[one.day].append(at)
-    return days
-
-
-def _when(one: Filed) -> tuple[float, str]:
-    """Sorts by the moment it was taken, then those with no time, by name."""
-    taken = one.inspected.taken if one.inspected else None
-    return (taken.timestamp() if taken else float("inf"), folded(one.content.source.name))
 
 
 def _named(one: Filed, home: Destination, taken: set[str], inventory: JournalContents) -> Filed:

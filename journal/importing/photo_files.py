@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import os
 from collections import Counter
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import date, datetime, tzinfo
 from pathlib import Path
@@ -50,7 +51,10 @@ def find_photos(named: Iterable[Path]) -> PhotoList:
     Raises Refusal where a path names nothing.
     """
     named = list(named)
-    _refuse_missing(named)
+    missing = [str(path) for path in named if not os.path.exists(path)]
+    if missing:
+        more = f" (and {len(missing) - 1} more are missing)" if len(missing) > 1 else ""
+        raise Refusal(f"there is no file or folder {missing[0]}{more}; nothing was copied")
     photos = PhotoList()
     for path in named:
         if path.is_dir():
@@ -59,19 +63,20 @@ def find_photos(named: Iterable[Path]) -> PhotoList:
             photos.left_out.append((str(path), "is not a JPEG, HEIC, PNG, WebP, TIFF or AVIF file"))
         else:
             _take(path, photos)
-    photos.sources = list(_each_once(photos.sources))
+    each_once: dict[str, Source] = {}
+    for source in photos.sources:
+        each_once.setdefault(os.path.normpath(source.file), source)
+    photos.sources = list(each_once.values())
     return photos
 
 
-def _refuse_missing(named: Iterable[Path]) -> None:
-    missing = [str(path) for path in named if not os.path.exists(path)]
-    if missing:
-        more = f" (and {len(missing) - 1} more are missing)" if len(missing) > 1 else ""
-        raise Refusal(f"there is no file or folder {missing[0]}{more}; nothing was copied")
-
-
 def _search(folder: Path, photos: PhotoList) -> None:
-    for here, folders, files in os.walk(folder, onerror=lambda error: _tell_folder(error, photos)):
+    def leave_out(error: OSError) -> None:
+        reason = (error.strerror or "unknown fault").lower()
+        why = f"cannot be opened ({reason}); give yourself permission to read it, and run this again"
+        photos.left_out.append((os.fsdecode(error.filename or ""), why))
+
+    for here, folders, files in os.walk(folder, onerror=leave_out):
         if SITE_MARK in files:
             folders.clear()
             continue
@@ -85,12 +90,6 @@ def _search(folder: Path, photos: PhotoList) -> None:
                 photos.skipped[os.path.splitext(name)[1].lower() or "no suffix"] += 1
 
 
-def _tell_folder(error: OSError, photos: PhotoList) -> None:
-    reason = (error.strerror or "unknown fault").lower()
-    why = f"cannot be opened ({reason}); give yourself permission to read it, and run this again"
-    photos.left_out.append((os.fsdecode(error.filename or ""), why))
-
-
 def _take(path: Path, photos: PhotoList) -> None:
     if path.is_symlink() and not path.exists():
         photos.left_out.append((str(path), "is a broken link; name the photo itself"))
@@ -98,15 +97,6 @@ def _take(path: Path, photos: PhotoList) -> None:
         photos.left_out.append((str(path), "is not a regular file; name the photo itself"))
     else:
         photos.sources.append(Source(path.absolute(), str(path)))
-
-
-def _each_once(sources: Iterable[Source]) -> Iterator[Source]:
-    met: set[str] = set()
-    for source in sources:
-        key = os.path.normpath(source.file)
-        if key not in met:
-            met.add(key)
-            yield source
 
 
 def skipped_sentence(skipped: Mapping[str, int]) -> str:
@@ -118,8 +108,6 @@ def skipped_sentence(skipped: Mapping[str, int]) -> str:
 
 Report = Callable[[str, int, int], None]
 """Called with the step, how many are done, and of how many."""
-
-_NO_KIND = PhotoFacts("")
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,18 +152,14 @@ def contents_of(sources: Sequence[Source], tell: Report) -> tuple[list[Content],
                 left_out.append((source.shown, "is empty (0 bytes); copy it from the camera again"))
         except OSError as error:
             reason = (error.strerror or "unknown fault").lower()
-            left_out.append(
-                (source.shown, f"cannot be read ({reason}); give yourself permission to read it, and run this again")
-            )
+            why = f"cannot be read ({reason}); give yourself permission to read it, and run this again"
+            left_out.append((source.shown, why))
         tell("looking", done, len(sources))
     return contents, left_out
 
 
 def known_contents(memory: FileCache, photos: Sequence[File], sizes: Collection[int]) -> dict[str, tuple[str, ...]]:
-    """Digest -> paths of the journal's photos that have it, of those whose size is among `sizes`.
-
-    Only a photo that changed since it was last read is opened. One that cannot be read is known by nothing.
-    """
+    """Digest -> the journal's photos of these sizes that can be read; only those that changed are opened."""
     found: dict[str, tuple[str, ...]] = {}
     for file in photos:
         if file.size not in sizes:
@@ -204,21 +188,16 @@ def inspect(contents: Sequence[Content], memory: FileCache, zone: tzinfo, tell: 
         for done, (digest, fact, _) in enumerate(photo_work(rows, None, quickly=True), 1):
             facts[digest] = fact
             tell("photos", done, len(rows))
-    return [_looked(content, facts[content.digest] or _NO_KIND, zone) for content in contents]
+    return [_inspected(content, facts[content.digest] or PhotoFacts(""), zone) for content in contents]
 
 
-def _looked(content: Content, facts: PhotoFacts, zone: tzinfo) -> Inspected:
+def _inspected(content: Content, facts: PhotoFacts, zone: tzinfo) -> Inspected:
     endings = SUFFIXES_BY_KIND[facts.kind] if facts.kind else ()
     # Its copy is named by what it is, so that what its own name ends in is no problem.
     photo, problems = photo_of(facts, "photo" + endings[0] if endings else content.source.name, zone)
     words = tuple(problem.sentence for problem in problems)
-    return Inspected(content, photo.taken, endings, words, facts.kind is not None or _begins_like_one(content.source))
-
-
-def _begins_like_one(source: Source) -> bool:
-    """Whether a file that nothing can read begins like a picture, or cannot be inspected into now."""
-    try:
-        with source.file.open("rb") as file:
-            return kind_by_first_bytes(file) is not None
-    except OSError:
-        return True
+    is_picture = True
+    if facts.kind is None:  # one that begins like a picture is a damaged one; one that cannot be read may be whole
+        with suppress(OSError), content.source.file.open("rb") as file:
+            is_picture = kind_by_first_bytes(file) is not None
+    return Inspected(content, photo.taken, endings, words, is_picture)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import posixpath
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -19,8 +19,6 @@ from journal.reading.consistency import date_as_told
 from journal.reading.dates import journal_zone
 from journal.reading.entries import Draft
 from journal.reading.folder import SITE_MARK, Folder, kind_of_file, nfc
-
-# Hidden files of a stopped run
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,18 +76,12 @@ def clear_notes(leftovers: Iterable[Leftover], root: Path, disk: Disk) -> list[L
 
 def finish_photos(photos: Iterable[Leftover], drafts: Sequence[Draft], root: Path, disk: Disk) -> list[Leftover]:
     """Gives every photo its name that a note beside it names already; gives the photos that none names."""
-    named = set(_named_by(drafts))
-    waiting = []
-    for one in photos:
-        if nfc(one.path) not in named or not disk.reveal(one.file, root / one.path):
-            waiting.append(one)
-    return waiting
-
-
-def _named_by(drafts: Sequence[Draft]) -> Iterator[str]:
-    for draft in drafts:
-        for name, _ in draft.values.get("photos", ()):
-            yield nfc(posixpath.normpath(posixpath.join(posixpath.dirname(draft.path), name)))
+    named = {
+        nfc(posixpath.normpath(posixpath.join(posixpath.dirname(draft.path), name)))
+        for draft in drafts
+        for name, _ in draft.values.get("photos", ())
+    }
+    return [one for one in photos if nfc(one.path) not in named or not disk.reveal(one.file, root / one.path)]
 
 
 def digests_of(waiting: Iterable[Leftover]) -> Mapping[str, str]:
@@ -106,9 +98,6 @@ def remove_duplicates(waiting: Iterable[Leftover], contents: Collection[str], di
         else:
             others.append(one)
     return others
-
-
-# The named photos
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,10 +126,7 @@ def survey(
     waiting: Sequence[Leftover],
     tell: Report,
 ) -> Survey:
-    """Looks at every photo that is new, and at no other.
-
-    folder, drafts: the journal as read. waiting: whole photos that a stopped run left hidden.
-    """
+    """Looks at every photo that is new, and at no other. waiting: whole photos that a stopped run left hidden."""
     contents, left_out = contents_of(sources, tell)
     sizes = {content.size for content in contents} | {one.file.stat().st_size for one in waiting}
     photos = [file.path for file in folder.photos]

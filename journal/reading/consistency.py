@@ -14,8 +14,6 @@ from journal.reading.dates import when_in_name
 from journal.reading.entries import Draft, ProblemList
 from journal.reading.model_entries import LinkedDraft
 
-# When an entry was, and whether its photos agree.
-
 MAY_DIFFER = timedelta(hours=24)
 """How far a photo may lie from the entry it belongs to before that is reported."""
 
@@ -29,7 +27,8 @@ def date_as_told(draft: Draft, taken: Sequence[datetime]) -> When | None:
     if own is not None:
         return own
     if taken:
-        return _of_photo(min(taken))
+        first = min(taken)
+        return When(written=first.isoformat(" ", "minutes"), first=first.date(), exact="minute", moment=first)
     folder, name = posixpath.split(draft.path)
     return when_in_name(name) or when_in_name(posixpath.basename(folder))
 
@@ -67,12 +66,6 @@ def _day_after(told: When) -> date:
     return first + timedelta(days=1)
 
 
-def _of_photo(taken: datetime) -> When:
-    return When(written=taken.isoformat(" ", "minutes"), first=taken.date(), exact="minute", moment=taken)
-
-
-# Where two sources disagree
-
 APART_ABOVE_M = 250
 """How far a find's photo may lie from its `where` before that is reported."""
 
@@ -80,25 +73,17 @@ _HAVE_ONE_DAY = frozenset({"find", "note", "tent"})
 
 
 def check_times(kept: Iterable[LinkedDraft], photos: Mapping[str, Photo], faults: ProblemList) -> None:
-    """Finds, notes and tent entries whose photos were taken over 24 hours from them.
-
-    A culture's or batch's photos may span its life.
-    """
+    """Finds, notes and tent entries, which have one day, whose photos were taken over 24 hours from them."""
     for one in kept:
         if one.draft.kind not in _HAVE_ONE_DAY:
             continue
-        away = [
-            photo
-            for photo in (photos[use.path] for use in one.photos)
-            if photo.taken is not None and disagrees(one.told, photo.taken)
-        ]
+        own = (photos[use.path] for use in one.photos)
+        away = [photo for photo in own if photo.taken is not None and disagrees(one.told, photo.taken)]
         if away and (taken := away[0].taken):
-            faults.warning(
-                one.draft, "date" if "date" in one.draft.lines else "photos",
-                f"{_names(away)} {_was(away)} taken more than 24 hours from {one.told.written}"
-                f" ({taken.isoformat(' ', 'minutes')})",
-                "correct `date`, correct the camera's clock, or move the photo to the entry of its day",
-            )  # fmt: skip
+            message = f"taken more than 24 hours from {one.told.written} ({taken.isoformat(' ', 'minutes')})"
+            fix = "correct `date`, correct the camera's clock, or move the photo to the entry of its day"
+            key = "date" if "date" in one.draft.lines else "photos"
+            faults.warning(one.draft, key, f"{_names_were(away)} {message}", fix)
 
 
 def check_places(one: LinkedDraft, photos: Mapping[str, Photo], faults: ProblemList) -> None:
@@ -109,19 +94,16 @@ def check_places(one: LinkedDraft, photos: Mapping[str, Photo], faults: ProblemL
     apart = [(photo, far_m) for use in one.photos if (far_m := _apart_m(where, photo := photos[use.path])) is not None]
     away = [(photo, far_m) for photo, far_m in apart if far_m > APART_ABOVE_M]
     if away:
-        faults.warning(
-            one.draft, "where", f"{_names([photo for photo, _ in away])} {_was(away)} taken "
-            f"{max(far_m for _, far_m in away):.0f} m from `where`",
-            "correct `where`, or move the photo to the find it shows",
-        )  # fmt: skip
+        names_were = _names_were([photo for photo, _ in away])
+        message = f"{names_were} taken {max(far_m for _, far_m in away):.0f} m from `where`"
+        faults.warning(one.draft, "where", message, "correct `where`, or move the photo to the find it shows")
 
 
 def _apart_m(where: Position, photo: Photo) -> float | None:
-    if photo.lat_deg is not None and photo.lon_deg is not None:
-        return distance_m(where.lat_deg, where.lon_deg, photo.lat_deg, photo.lon_deg)
-    if photo.track is not None:
-        return distance_m(where.lat_deg, where.lon_deg, photo.track.lat_deg, photo.track.lon_deg)
-    return None
+    at = photo if photo.lat_deg is not None else photo.track
+    if at is None or at.lat_deg is None or at.lon_deg is None:
+        return None
+    return distance_m(where.lat_deg, where.lon_deg, at.lat_deg, at.lon_deg)
 
 
 def check_losses(journal: Journal, faults: ProblemList) -> None:
@@ -130,17 +112,12 @@ def check_losses(journal: Journal, faults: ProblemList) -> None:
         if run.inoculated is not None and run.lost > run.inoculated:
             last = run.losses[-1]
             parts = "units" if isinstance(run.of, Batch) else "vessels"
-            faults.at(
-                last.path, last.lines.get("lost", 0), "warning",
-                f"{run.of.id} has lost {run.lost} of {run.inoculated} {parts}",
-                f"correct `lost`, or `{parts}` in {run.of.path}",
-            )  # fmt: skip
+            message = f"{run.of.id} has lost {run.lost} of {run.inoculated} {parts}"
+            fix = f"correct `lost`, or `{parts}` in {run.of.path}"
+            faults.at(last.path, last.lines.get("lost", 0), "warning", message, fix)
 
 
-def _names(photos: Sequence[Photo]) -> str:
+def _names_were(photos: Sequence[Photo]) -> str:
     names = [posixpath.basename(photo.path) for photo in photos]
-    return ", ".join(names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")
-
-
-def _was(things: Sequence[object]) -> str:
-    return "was" if len(things) == 1 else "were"
+    more = f" and {len(names) - 3} more" if len(names) > 3 else ""
+    return f"{', '.join(names[:3])}{more} {'was' if len(names) == 1 else 'were'}"

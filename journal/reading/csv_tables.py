@@ -9,17 +9,12 @@ import csv
 import re
 import unicodedata
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from functools import cache
 from itertools import islice
-from typing import Literal
 
 from journal.problems import Unreadable, nearest
-
-# Tables
-
-Encoding = Literal["utf-8", "utf-16", "utf-16-le", "utf-16-be", "cp1252"]
 
 _DELIMITERS = "\t;|,"
 _LONGEST_PREAMBLE = 100
@@ -54,22 +49,16 @@ class Table:
         return nearest(name, [cell.strip() for cell in self.header if cell.strip()])
 
 
-def encoding_of(data: bytes) -> Encoding:
-    """By its byte order mark, else UTF-8 where it is valid, else Windows-1252."""
+def decoded(data: bytes) -> str:
+    """A file's text without its byte order mark: as that says, else UTF-8 where it is valid, else Windows-1252."""
     if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        return "utf-16"
+        return data.decode("utf-16", "replace")
     if data[:200].count(0) > len(data[:200]) // 4:  # UTF-16 without a mark: every other byte of Latin text is 0
-        return "utf-16-le" if data[1:2] == b"\0" else "utf-16-be"
+        return data.decode("utf-16-le" if data[1:2] == b"\0" else "utf-16-be", "replace")
     try:
-        data.decode("utf-8")
+        return data.decode("utf-8-sig")
     except UnicodeDecodeError:
-        return "cp1252"
-    return "utf-8"
-
-
-def decoded_as(data: bytes, encoding: Encoding) -> str:
-    """The text of a file or of a part of it, a byte order mark at its beginning left out."""
-    return data.decode("utf-8-sig" if encoding == "utf-8" else encoding, "replace")
+        return data.decode("cp1252", "replace")
 
 
 def find_table(text: str, names: Sequence[str]) -> Table:
@@ -81,10 +70,11 @@ def find_table(text: str, names: Sequence[str]) -> Table:
     best: tuple[tuple[int, int], Table] | None = None
     for number, line in islice(enumerate(lines, start=1), _LONGEST_PREAMBLE):
         for delimiter in _DELIMITERS if len(line) <= _LONGEST_HEADER else "":
-            header = tuple(cells_of(line, delimiter))
-            score = _likeness(header, names, number, delimiter)
-            if len(header) > 1 and (best is None or score > best[0]):
-                best = score, Table(header, number, delimiter, tuple(lines[number:]))
+            table = Table(tuple(cells_of(line, delimiter)), number, delimiter, ())
+            words = sum(bool(re.match(r"\s*[^\W\d]", cell)) for cell in table.header)
+            score = sum(table.column(name) is not None for name in names), words
+            if len(table.header) > 1 and (best is None or score > best[0]):
+                best = score, replace(table, lines=tuple(lines[number:]))
     if best is None:
         raise Unreadable("this file has no table of readings", "export the readings as CSV with a header line")
     return best[1]
@@ -98,13 +88,6 @@ def cells_of(line: str, delimiter: str) -> list[str]:
         return next(csv.reader([line], delimiter=delimiter), [])
     except csv.Error:  # a cell of over 128 KiB
         return line.split(delimiter)
-
-
-def _likeness(header: tuple[str, ...], names: Sequence[str], number: int, delimiter: str) -> tuple[int, int]:
-    """How many of the names a line holds, then how many of its cells are words."""
-    table = Table(header, number, delimiter, ())
-    words = sum(bool(re.match(r"\s*[^\W\d]", cell)) for cell in header)
-    return sum(table.column(name) is not None for name in names), words
 
 
 def _plain(name: str) -> str:
@@ -122,8 +105,6 @@ def _without_unit(name: str) -> str:
     return name[: min(begins)].rstrip() if begins else name
 
 
-# Time stamps, put on the one scale of seconds, clock changes included
-
 _EPOCH = datetime(1970, 1, 1)
 _HOUR = timedelta(hours=1)
 _DATE_DIRECTIVES, _TIME_DIRECTIVES = set("dmYybB"), set("HIMSpf")
@@ -133,10 +114,7 @@ _SPACED_OFFSET = re.compile(r" (?=(?:[+-][0-9]{2}:?[0-9]{2}|Z)$)")
 
 @dataclass(slots=True)
 class Seconds:
-    """Stamps as seconds since 1970-01-01T00:00Z, in the order given.
-
-    doubled, impossible: indices of those in an hour that a clock change brings twice, or leaves out.
-    """
+    """Stamps since 1970-01-01T00:00Z, in the order given, and indices of those in an hour doubled or left out."""
 
     stamps_s: list[float] = field(default_factory=list)
     doubled: list[int] = field(default_factory=list)
@@ -151,21 +129,17 @@ def stamp_reader(time_format: str | None) -> Callable[[str], datetime]:
     if time_format is None:
         return _iso_8601
     _refuse_bad_format(time_format)
-    if "p" in _directives(time_format):
-        return _with_plain_halves(_formatted(time_format))
-    return _formatted(time_format)
-
-
-def _formatted(time_format: str) -> Callable[[str], datetime]:
     left, _, right = time_format.partition(" ")
     if _directives(left) <= _DATE_DIRECTIVES and right and _directives(right) <= _TIME_DIRECTIVES:
-        return _in_two_parts(left, right)
-    return lambda text: datetime.strptime(text.strip(), time_format)
+        read = _in_two_parts(left, right)
+    else:
 
+        def read(text: str) -> datetime:
+            return datetime.strptime(text.strip(), time_format)
 
-def _with_plain_halves(read: Callable[[str], datetime]) -> Callable[[str], datetime]:
-    """Reads `1:05 p.m.` and `1:05 p. m.` too, as much of the world writes the halves of a day."""
-    return lambda text: read(_HALF_OF_DAY.sub(r"\1m", text) if "." in text else text)
+    if "p" in _directives(time_format):  # `1:05 p.m.` and `1:05 p. m.` too, as much of the world writes them
+        return lambda text: read(_HALF_OF_DAY.sub(r"\1m", text) if "." in text else text)
+    return read
 
 
 def in_seconds(stamps: Sequence[datetime], zone: tzinfo) -> Seconds:
@@ -198,7 +172,6 @@ def _iso_8601(text: str) -> datetime:
 
 
 def _refuse_bad_format(time_format: str) -> None:
-    """Unreadable where a format cannot give a day and a time of day."""
     example = datetime(2026, 11, 23, 14, 5, tzinfo=UTC)
     try:
         back = datetime.strptime(example.strftime(time_format), time_format)

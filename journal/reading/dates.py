@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from contextlib import suppress
 from datetime import UTC, date, datetime, timedelta, timezone, tzinfo
 from zoneinfo import ZoneInfo
 
@@ -59,20 +60,15 @@ def _moment(written: str, day: date, time: str, zone: tzinfo) -> Parsed[datetime
     if not found or int(found["hour"]) > 23 or int(found["minute"]) > 59 or int(found["second"] or 0) > 59:
         raise Unreadable(f"{shortened(written)} has an impossible time of day", "write it like 14:05")
     wall = datetime(day.year, day.month, day.day, int(found["hour"]), int(found["minute"]), int(found["second"] or 0))
-    if found["offset"]:
-        return Parsed(wall.replace(tzinfo=_offset(written, found["offset"])))
-    return in_zone(wall, zone).then(lambda aware: aware)
-
-
-def _offset(written: str, text: str) -> timezone:
-    if text in "Zz":
-        return UTC
-    digits = text[1:].replace(":", "").ljust(4, "0")
+    offset = found["offset"]
+    if not offset:
+        return in_zone(wall, zone).then(lambda aware: aware)
+    digits = offset[1:].replace(":", "").ljust(4, "0")  # of Z, zeroes
     hours, minutes = int(digits[:2]), int(digits[2:])
     if hours > 14 or minutes > 59:
         raise Unreadable(f"{shortened(written)} has an impossible offset", "write it like +01:00")
     size = timedelta(hours=hours, minutes=minutes)
-    return timezone(size if text[0] == "+" else -size)
+    return Parsed(wall.replace(tzinfo=timezone(size if offset[0] == "+" else -size)))
 
 
 def in_zone(wall: datetime, zone: tzinfo) -> Parsed[datetime]:
@@ -85,10 +81,8 @@ def in_zone(wall: datetime, zone: tzinfo) -> Parsed[datetime]:
         return moment
     what = "occurs twice" if earlier.replace(tzinfo=None) == wall else "does not exist"
     taken = moment.value.isoformat(timespec="minutes")
-    return moment.noting(
-        f"{wall.isoformat(' ', 'minutes')} {what} because the clocks changed; {taken} is used",
-        "write the offset after the time, like +01:00",
-    )
+    message = f"{wall.isoformat(' ', 'minutes')} {what} because the clocks changed; {taken} is used"
+    return moment.noting(message, "write the offset after the time, like +01:00")
 
 
 def journal_zone(name: str) -> tzinfo:
@@ -101,13 +95,10 @@ def journal_zone(name: str) -> tzinfo:
 
 def when_in_name(name: str) -> When | None:
     """The day (or month) that begins a file's or folder's name, as in `2026-10-27-pins.md`; None where none does."""
-    found = _DAY_IN_NAME.match(name)
-    if not found:
-        return None
-    try:
-        return read_when(found[1], UTC).value
-    except Unreadable:
-        return None
+    if found := _DAY_IN_NAME.match(name):
+        with suppress(Unreadable):
+            return read_when(found[1], UTC).value
+    return None
 
 
 def read_next(text: str) -> Parsed[Next]:
@@ -122,7 +113,6 @@ def read_next(text: str) -> Parsed[Next]:
             raise Unreadable(f"{shortened(words)} does not say what to do", "write it after the day")
         return Parsed(Next(found["text"], read_when(found["day"], UTC).value.first))
     if vague := re.match(r"(?:about )?[0-9]{4}-[0-9]{2}\b", words):
-        return Parsed(Next(words, None)).noting(
-            f"{shortened(vague[0])} is not a day, so this never falls due", "begin with a whole date, like 2026-11-28"
-        )
+        message = f"{shortened(vague[0])} is not a day, so this never falls due"
+        return Parsed(Next(words, None)).noting(message, "begin with a whole date, like 2026-11-28")
     return Parsed(Next(words, None))

@@ -82,8 +82,6 @@ _SEPARATORS = {"mix part": re.compile(r",\s+"), "id": re.compile(","), "referenc
 
 
 class _Reading:
-    """The values and problems of one entry, as they are gathered."""
-
     def __init__(self, path: str, zone: tzinfo) -> None:
         self.path = path
         self.zone = zone
@@ -98,10 +96,8 @@ class _Reading:
     def kind_of(self, fields: tuple[Field, ...]) -> str | None:
         field = next((field for field in fields if field.name == "kind"), None)
         if not field or not (field.items or field.broken):
-            kinds = " · ".join(KINDS)
-            self.report(
-                field.line if field else 1, "error", "this entry has no kind", f"add a line kind: with one of {kinds}"
-            )
+            fix = f"add a line kind: with one of {' · '.join(KINDS)}"
+            self.report(field.line if field else 1, "error", "this entry has no kind", fix)
             return None
         self.read(field, COMMON_KEYS["kind"])
         return self.values.get("kind")
@@ -133,7 +129,6 @@ class _Reading:
         return ()
 
     def _typed(self, item: Item, key: Key) -> Any:
-        """The typed value; None where it cannot be read, which is reported."""
         try:
             read = NOTATIONS[key.notation].read(item.text, key, self.zone)
         except Unreadable as fault:
@@ -147,29 +142,25 @@ class _Reading:
         return read.value
 
     def report_other_key(self, field: Field, kind: str | None) -> None:
-        """Reports a key that this kind does not have."""
         kinds = kinds_with(field.name)
-        if kinds and kind:
-            message = f"{field.name} is a key of a {' and a '.join(kinds)}, not of a {kind}"
-            self.report(field.line, "warning", message, "remove it, or move it to the entry it belongs to")
-        elif not kinds:
-            self._report_unknown_key(field, kind)
-
-    def _report_unknown_key(self, field: Field, kind: str | None) -> None:
-        self.unknown_keys += 1
-        if self.unknown_keys > _MOST_UNKNOWN_KEYS:
-            if self.unknown_keys == _MOST_UNKNOWN_KEYS + 1:
-                self.report(field.line, "error", "there are more unknown keys below", "fix those above first")
+        if kinds:
+            if kind:
+                message = f"{field.name} is a key of a {' and a '.join(kinds)}, not of a {kind}"
+                self.report(field.line, "warning", message, "remove it, or move it to the entry it belongs to")
             return
-        near = (nearest(field.name, KEYS[kind]) if kind else None) or nearest(field.name, names_of())
-        fix = f"write {near}, if you mean that" if near else "remove it, or move it to the text below"
-        self.report(field.line, "error", f"{_quotable(field.name)} is not a key", fix)
+        self.unknown_keys += 1
+        if self.unknown_keys <= _MOST_UNKNOWN_KEYS:
+            near = (nearest(field.name, KEYS[kind]) if kind else None) or nearest(field.name, names_of())
+            fix = f"write {near}, if you mean that" if near else "remove it, or move it to the text below"
+            shown = "this" if _LIKE_A_PLACE.search(field.name) else shortened(field.name)
+            self.report(field.line, "error", f"{shown} is not a key", fix)
+        elif self.unknown_keys == _MOST_UNKNOWN_KEYS + 1:
+            self.report(field.line, "error", "there are more unknown keys below", "fix those above first")
 
     def report_missing(self, kind: str, fields: tuple[Field, ...]) -> None:
-        told = set(self.lines)
         lines = {field.name: field.line for field in fields}
         for key in KEYS[kind].values():
-            if key.required and key.name not in told:
+            if key.required and key.name not in self.lines:
                 example = _NAMES.get((kind, key.name)) or NOTATIONS[key.notation].example
                 message = f"a {kind} needs {key.name}"
                 self.report(lines.get(key.name, 1), "error", message, f"add a line like {key.name}: {example}")
@@ -177,7 +168,7 @@ class _Reading:
     def check_privacy(self, front: FrontMatter) -> None:
         """Makes the entry private where anything in it looks like a wish for that, and reports what."""
         read = next((field for field in front.fields if field.name == "private" and len(field.items) == 1), None)
-        for line in front.wishes:
+        for line in front.private_lines:
             if read is not None and line in (read.line, read.items[0].line):
                 continue
             message = "this line looks like private: yes, but is spelt differently"
@@ -185,9 +176,8 @@ class _Reading:
                 message = "private is not yes or no"
             self.lines.setdefault("private", line)
             self.values["private"] = True
-            self.report(
-                line, "error", f"{message}; the entry {COUNTS_AS_PRIVATE}", "write private: yes, or private: no"
-            )
+            fix = "write private: yes, or private: no"
+            self.report(line, "error", f"{message}; the entry {COUNTS_AS_PRIVATE}", fix)
 
     def check_certainty(self) -> None:
         if self.values.get("certainty") == "confirmed" and "identified by" not in self.values:
@@ -209,12 +199,6 @@ _NAMES = {
 _LIKE_A_POSITION = re.compile(r"[0-9][.,][0-9]{4}|[0-9] ?°[^CFcf]*[0-9]")
 _LIKE_A_PLACE = re.compile(r"[0-9]{2}|°")
 
-
-def _quotable(name: str) -> str:
-    return "this" if _LIKE_A_PLACE.search(name) else shortened(name)
-
-
-# Problems found while entries are linked
 
 T = TypeVar("T")
 
@@ -247,9 +231,6 @@ class ProblemList:
 
     def at(self, path: str, line: int, severity: Severity, message: str, fix: str) -> None:
         self._problems.append(Problem(path, line, severity, message, fix))
-
-    def add(self, problem: Problem) -> None:
-        self._problems.append(problem)
 
     def sorted(self) -> tuple[Problem, ...]:
         """Each problem once, by path as NFC text, then by line."""

@@ -66,16 +66,16 @@ def _tags_of(file: BinaryIO, image: Image.Image | None) -> Mapping[str, Any]:
     TIFF is read as it lies, and so is a JPEG that Pillow cannot open. From every other file the block is lifted out
     first: ExifRead misreads some of those containers, and of a JPEG those whose first segment is not the EXIF.
     """
-    if kind_by_first_bytes(file) == "TIFF" or (image is None and kind_by_first_bytes(file) == "JPEG"):
+    kind = kind_by_first_bytes(file)
+    if kind == "TIFF" or (image is None and kind == "JPEG"):
         return _exifread(file)
-    block = _lifted(image) if image is not None else b""
-    if block:
+    if block := _exif_block(image) if image is not None else b"":
         return _exifread(BytesIO(block))
     # Pillow meets a chunk that stands behind the pixels only when it decodes them.
-    return _exifread(file) if kind_by_first_bytes(file) == "PNG" else {}
+    return _exifread(file) if kind == "PNG" else {}
 
 
-def _lifted(image: Image.Image) -> bytes:
+def _exif_block(image: Image.Image) -> bytes:
     """The EXIF block of an opened picture, beginning with its TIFF header; empty where there is none."""
     block = image.info.get("exif") or b""
     as_text = image.info.get("Raw profile type exif")
@@ -90,12 +90,15 @@ def _exifread(file: BinaryIO) -> Mapping[str, Any]:
 
 
 def exif_facts(tags: Mapping[str, Any]) -> ExifFacts:
-    """The facts in ExifRead's tags."""
     facts = ExifFacts()
     _read_local(tags, facts)
     _read_offset(tags, facts)
     _read_gps_time(tags, facts)
-    _settle_offset_by_gps(facts)
+    if facts.offset_min is None and facts.local is not None and facts.gps_utc is not None:
+        try:
+            facts.offset_min = offset_by_gps(facts.local, facts.gps_utc)
+        except Unreadable as unreadable:
+            facts.warning(unreadable.message, unreadable.fix)
     _read_position(tags, facts)
     return facts
 
@@ -116,15 +119,11 @@ def _numbers(tags: Mapping[str, Any], name: str) -> list[Fraction] | None:
     """A tag of rationals, exact; None where it is absent; raises Unreadable for a denominator of zero."""
     if name not in tags:
         return None
-    values = tags[name].values
-    return [_number(value, name) for value in values] if isinstance(values, list) else []
-
-
-def _number(value: object, name: str) -> Fraction:
+    values = tags[name].values if isinstance(tags[name].values, list) else []
     # ExifRead keeps x/0 as a Fraction whose denominator is 0.
-    if isinstance(value, Fraction | int) and value.denominator != 0:
-        return Fraction(value.numerator, value.denominator)
-    raise Unreadable(f"this photo has a {name.removeprefix('GPS ')} with a zero denominator or no number")
+    if not all(isinstance(value, Fraction | int) and value.denominator != 0 for value in values):
+        raise Unreadable(f"this photo has a {name.removeprefix('GPS ')} with a zero denominator or no number")
+    return [Fraction(value.numerator, value.denominator) for value in values]
 
 
 _STRICT = re.compile(r"([0-9]{4}):([0-9]{2}):([0-9]{2}) ([0-9]{2}):([0-9]{2}):([0-9]{2})")
@@ -143,11 +142,11 @@ def _read_local(tags: Mapping[str, Any], facts: ExifFacts) -> None:
         facts.warning(f"this photo has the time {_shown(text)}, which is impossible", _FIX_TIME)
         return
     if not _STRICT.fullmatch(text):
-        facts.warning(
-            f"this photo has the time {_shown(text)}, not written as 2026:10:03 14:05:00",
-            f"check that {facts.local:%Y-%m-%d %H:%M:%S} is right",
-        )
-    facts.local += _subsecond(tags)
+        message = f"this photo has the time {_shown(text)}, not written as 2026:10:03 14:05:00"
+        facts.warning(message, f"check that {facts.local:%Y-%m-%d %H:%M:%S} is right")
+    digits = _text(tags, "EXIF SubSecTimeOriginal") or ""
+    if re.fullmatch("[0-9]+", digits):  # those that follow the decimal point: “045” is 0.045 s
+        facts.local += timedelta(microseconds=int(f"{digits:0<6}"[:6]))
 
 
 def _calendar_moment(notation: re.Pattern[str], text: str) -> datetime | None:
@@ -167,12 +166,6 @@ def _shown(text: str) -> str:
     return shortened("".join(c if c.isprintable() else "?" for c in text))
 
 
-def _subsecond(tags: Mapping[str, Any]) -> timedelta:
-    """Digits that follow the decimal point: “045” is 0.045 s."""
-    digits = _text(tags, "EXIF SubSecTimeOriginal") or ""
-    return timedelta(microseconds=int(f"{digits:0<6}"[:6])) if re.fullmatch("[0-9]+", digits) else timedelta()
-
-
 _OFFSET = re.compile(r"([+-])([0-9]{1,2}):?([0-5][0-9])")
 
 
@@ -188,10 +181,8 @@ def _read_offset(tags: Mapping[str, Any], facts: ExifFacts) -> None:
         return
     facts.offset_min = minutes
     if not re.fullmatch(r"[+-][0-9]{2}:[0-9]{2}", text):
-        facts.warning(
-            f"this photo has the offset from UTC {_shown(text)}, not written as +01:00",
-            "check that its time is right",
-        )
+        message = f"this photo has the offset from UTC {_shown(text)}, not written as +01:00"
+        facts.warning(message, "check that its time is right")
 
 
 def _read_gps_time(tags: Mapping[str, Any], facts: ExifFacts) -> None:
@@ -199,29 +190,18 @@ def _read_gps_time(tags: Mapping[str, Any], facts: ExifFacts) -> None:
     day = _text(tags, "GPS GPSDate")
     try:
         clock = _numbers(tags, "GPS GPSTimeStamp")
-        if day is not None and clock is not None and day.strip("0:- "):
-            facts.gps_utc = _moment(day, clock)
-    except Unreadable as fault:
-        facts.warning(fault.message, fault.fix or _FIX_TIME)
-
-
-def _moment(day: str, clock: list[Fraction]) -> datetime:
+    except Unreadable as unreadable:
+        facts.warning(unreadable.message, _FIX_TIME)
+        return
+    if day is None or clock is None or not day.strip("0:- "):
+        return
     midnight = _calendar_moment(_LOOSE_DAY, day)
     in_range = len(clock) == 3 and all(0 <= part < most for part, most in zip(clock, (24, 60, 60), strict=True))
     if midnight is None or not in_range:
-        raise Unreadable("this photo has an impossible GPS date or time")
-    seconds = clock[0] * 3600 + clock[1] * 60 + clock[2]
-    return midnight + timedelta(microseconds=round(seconds * 1_000_000))
-
-
-def _settle_offset_by_gps(facts: ExifFacts) -> None:
-    """Where the camera gave no offset, the quarter hour nearest to its clock less the GPS clock."""
-    if facts.offset_min is not None or facts.local is None or facts.gps_utc is None:
+        facts.warning("this photo has an impossible GPS date or time", _FIX_TIME)
         return
-    try:
-        facts.offset_min = offset_by_gps(facts.local, facts.gps_utc)
-    except Unreadable as fault:
-        facts.warning(fault.message, fault.fix)
+    seconds = clock[0] * 3600 + clock[1] * 60 + clock[2]
+    facts.gps_utc = midnight + timedelta(microseconds=round(seconds * 1_000_000))
 
 
 def offset_by_gps(local: datetime, gps_utc: datetime) -> int:
@@ -248,25 +228,24 @@ def _read_position(tags: Mapping[str, Any], facts: ExifFacts) -> None:
     try:
         lat_deg = _degrees(tags, "GPS GPSLatitude", "NS", 90)
         lon_deg = _degrees(tags, "GPS GPSLongitude", "EW", 180)
-        _refuse_other_datums(_text(tags, "GPS GPSMapDatum"))
+        # 12.H: a position on another ellipsoid lies hundreds of metres from the same numbers on WGS 84.
+        datum = _text(tags, "GPS GPSMapDatum") or ""
+        if re.sub("[^A-Z0-9]", "", datum.upper()) not in ("", "WGS84", "WORLDGEODETICSYSTEM1984"):
+            raise Unreadable(f"this photo has a GPS position on the datum {_shown(datum)}, not on WGS 84")
         if lat_deg == lon_deg == 0:
             raise Unreadable("this photo has the GPS position 0, 0, which cameras write when they have no position")
-    except Unreadable as fault:
-        facts.warning(fault.message, fault.fix or _FIX_PLACE)
+    except Unreadable as unreadable:
+        facts.warning(unreadable.message, _FIX_PLACE)
         return
     facts.lat_deg, facts.lon_deg = float(lat_deg), float(lon_deg)
     facts.uncertainty_m = _uncertainty_m(tags)
     if _text(tags, "GPS GPSStatus") == "V":  # 9.H: measurement interrupted
-        facts.warning(
-            "this photo has a GPS position that was not measured at that moment", "check that the place is right"
-        )
+        message = "this photo has a GPS position that was not measured at that moment"
+        facts.warning(message, "check that the place is right")
 
 
 def _degrees(tags: Mapping[str, Any], name: str, ends: str, most: int) -> Fraction:
-    """Degrees, minutes and seconds as one number, with the sign of its reference.
-
-    60 carries over: cameras that round their seconds write 59.99996″ as 60″.
-    """
+    """Signed degrees. 60 carries over: cameras that round their seconds write 59.99996″ as 60″."""
     parts = _numbers(tags, name)
     end = (_text(tags, f"{name}Ref") or "").upper()[:1]
     if parts is None or len(parts) != 3:
@@ -278,13 +257,6 @@ def _degrees(tags: Mapping[str, Any], name: str, ends: str, most: int) -> Fracti
     if min(parts) < 0 or minutes > 60 or seconds > 60 or whole > most:
         raise Unreadable(f"this photo has a {name.removeprefix('GPS ')} that is out of range")
     return -whole if end in "SW" else whole
-
-
-def _refuse_other_datums(datum: str | None) -> None:
-    """GPSMapDatum (12.H): a position on another ellipsoid lies hundreds of metres from the same numbers on WGS 84."""
-    letters = re.sub("[^A-Z0-9]", "", (datum or "").upper())
-    if letters not in ("", "WGS84", "WORLDGEODETICSYSTEM1984"):
-        raise Unreadable(f"this photo has a GPS position on the datum {_shown(datum or '')}, not on WGS 84")
 
 
 def _uncertainty_m(tags: Mapping[str, Any]) -> float | None:

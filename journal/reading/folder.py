@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import stat
 import unicodedata
+from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -38,7 +39,7 @@ LARGEST_BYTES: Mapping[ReadKind, int] = MappingProxyType(
 """A file that is larger is not read. An entry is typed: a long novel has about 1 MB. A logger's row a minute makes
 about 20 MB a year, a track's point a second 10 MB a day. (A photo has limits of its own, by its pixels.)"""
 
-_SPLIT: Mapping[ReadKind, str] = {
+_FIX_SIZE: Mapping[ReadKind, str] = {
     "entry": "split it, or give it another suffix if it is not an entry",
     "settings": "remove what is not a setting",
     "csv": "split it by month or year",
@@ -50,7 +51,7 @@ _SPLIT: Mapping[ReadKind, str] = {
 def too_large(path: str, kind: ReadKind) -> Problem:
     """The problem of a file that is larger than any of its kind need be."""
     message = f"this file is larger than {LARGEST_BYTES[kind] >> 20} MB, so it is not read"
-    return Problem(path, 0, "error", message, _SPLIT[kind])
+    return Problem(path, 0, "error", message, _FIX_SIZE[kind])
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,9 +92,7 @@ class _Findings:
 
     real_root: str
     settings: File | None = None
-    files: dict[FileKind, list[File]] = field(
-        default_factory=lambda: {"entry": [], "photo": [], "csv": [], "gpx": [], "receipt": []},
-    )
+    files: dict[FileKind, list[File]] = field(default_factory=lambda: defaultdict(list))
     problems: list[Problem] = field(default_factory=list)
 
     def report(self, path: str, severity: Literal["error", "warning"], message: str, fix: str) -> None:
@@ -128,20 +127,17 @@ def scan(root: Path) -> Folder:
     while waiting:
         folder, below = waiting.pop()
         waiting.extend(_look_into(folder, below, found))
-    return _folder_of(root, found)
-
-
-def _folder_of(root: Path, found: _Findings) -> Folder:
-    rows = {kind: tuple(sorted(files, key=lambda f: path_key(f.path))) for kind, files in found.files.items()}
+    kinds: tuple[FileKind, ...] = ("entry", "photo", "csv", "gpx", "receipt")
+    rows = {kind: tuple(sorted(found.files[kind], key=lambda file: path_key(file.path))) for kind in kinds}
     return Folder(
-        root=root,
-        settings=found.settings,
-        entries=rows["entry"],
-        photos=rows["photo"],
-        csvs=rows["csv"],
-        gpxs=rows["gpx"],
-        receipts=rows["receipt"],
-        problems=tuple(sorted(found.problems)),
+        root,
+        found.settings,
+        rows["entry"],
+        rows["photo"],
+        rows["csv"],
+        rows["gpx"],
+        rows["receipt"],
+        tuple(sorted(found.problems)),
     )
 
 
@@ -151,35 +147,25 @@ def _look_into(folder: str, below: str, found: _Findings) -> Iterator[tuple[str,
         with os.scandir(folder) as rows:
             inside = list(rows)
     except OSError as error:
-        found.report(
-            below.rstrip("/") or ".",
-            "error",
-            f"this folder cannot be read ({_reason(error)})",
-            "give yourself permission to read it, or move it out of the journal",
-        )
+        message = f"this folder cannot be read ({_reason(error)})"
+        fix = "give yourself permission to read it, or move it out of the journal"
+        found.report(below.rstrip("/") or ".", "error", message, fix)
         return
     if any(row.name == SITE_MARK for row in inside):
-        _report_if_root(below, found)
+        if not below:
+            fix = "name the folder with the entries"
+            found.report(".", "error", "this folder is a built site, not a journal", fix)
         return
     for row in inside:
-        if not row.name.startswith(".") and _name_is_text(row.name, below, found):
+        if row.name.startswith("."):
+            continue
+        try:
+            row.name.encode("utf-8")
+        except UnicodeEncodeError:  # names in older encodings cannot be written into an entry or a page
+            shown, fix = os.fsencode(below + row.name).decode("utf-8", "replace"), "rename it with plain letters"
+            found.report(shown, "error", "this name is not UTF-8, so the file is skipped", fix)
+        else:
             yield from _take(row, below + row.name, found)
-
-
-def _report_if_root(below: str, found: _Findings) -> None:
-    if not below:
-        found.report(".", "error", "this folder is a built site, not a journal", "name the folder with the entries")
-
-
-def _name_is_text(name: str, below: str, found: _Findings) -> bool:
-    """Whether a file's name is UTF-8; names in older encodings cannot be written into an entry or a page."""
-    try:
-        name.encode("utf-8")
-    except UnicodeEncodeError:
-        shown = os.fsencode(below + name).decode("utf-8", "replace")
-        found.report(shown, "error", "this name is not UTF-8, so the file is skipped", "rename it with plain letters")
-        return False
-    return True
 
 
 def _take(row: os.DirEntry[str], path: str, found: _Findings) -> Iterator[tuple[str, str]]:
@@ -211,49 +197,24 @@ def _take_file(path: str, facts: os.stat_result, found: _Findings) -> None:
 
 
 def _take_link(row: os.DirEntry[str], path: str, found: _Findings) -> None:
-    target = _target_inside(row.path, path, found)
-    if target is None:
+    try:
+        target = os.path.realpath(row.path, strict=True)
+    except OSError as error:
+        found.report(path, "error", f"this link is broken ({_reason(error)})", "remove it, or put the file here")
+        return
+    if target != found.real_root and not target.startswith(os.path.join(found.real_root, "")):
+        message = "this link leads out of the journal folder, so it is not followed"
+        found.report(path, "error", message, "copy the file itself into the journal")
         return
     facts = os.stat(target)
     kind = kind_of_file(path)
-    is_folder = stat.S_ISDIR(facts.st_mode)
-    if is_folder or (kind not in (None, "photo") and _is_read_anyway(target, found)):
-        found.report(
-            path,
-            "warning",
-            "this link leads to a file or folder of this journal, which is read already",
-            "remove the link",
-        )
+    parts = os.path.relpath(target, found.real_root).split(os.sep)
+    is_read_anyway = not any(part.startswith(".") for part in parts) and kind_of_file(target) is not None
+    if stat.S_ISDIR(facts.st_mode) or (kind not in (None, "photo") and is_read_anyway):
+        message = "this link leads to a file or folder of this journal, which is read already"
+        found.report(path, "warning", message, "remove the link")
         return
     _take_file(path, facts, found)
-
-
-def _target_inside(full: str, path: str, found: _Findings) -> str | None:
-    """Where a link leads, if that exists and lies inside the journal; else None, and a problem."""
-    try:
-        target = os.path.realpath(full, strict=True)
-    except OSError as error:
-        found.report(path, "error", f"this link is broken ({_reason(error)})", "remove it, or put the file here")
-        return None
-    if not _lies_in(target, found.real_root):
-        found.report(
-            path,
-            "error",
-            "this link leads out of the journal folder, so it is not followed",
-            "copy the file itself into the journal",
-        )
-        return None
-    return target
-
-
-def _lies_in(target: str, root: str) -> bool:
-    return target == root or target.startswith(os.path.join(root, ""))
-
-
-def _is_read_anyway(target: str, found: _Findings) -> bool:
-    """Whether the walk meets the target by its own name; what lies in a hidden folder it does not."""
-    parts = os.path.relpath(target, found.real_root).split(os.sep)
-    return not any(part.startswith(".") for part in parts) and kind_of_file(target) is not None
 
 
 def _reason(error: OSError) -> str:

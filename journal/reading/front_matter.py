@@ -17,7 +17,7 @@ import yaml
 
 from journal.problems import Problem, shortened
 from journal.reading.keys import CURRENT_NAMES, canonical, names_of
-from journal.reading.private_passages import wishes_in_front, wishes_in_text
+from journal.reading.private_passages import private_lines_in_front, private_lines_in_text
 
 # The C reader where there is one; both make nothing but text, lists and mappings of a document.
 _TEXT_ONLY: Any = getattr(yaml, "CBaseLoader", yaml.BaseLoader)
@@ -61,7 +61,7 @@ class FrontMatter:
 
     fields: each key once, in the order of the file; text: all after the front matter, lines ended by "\\n";
     text_line: the line on which it begins; legible: False where the file is not UTF-8 (then all is empty).
-    wishes: the lines on which something looks like `private`, however it is written, and is not `no`.
+    private_lines: the lines on which something looks like `private`, however it is written, and is not `no`.
     """
 
     fields: tuple[Field, ...]
@@ -69,7 +69,7 @@ class FrontMatter:
     text_line: int
     problems: tuple[Problem, ...]
     legible: bool = True
-    wishes: tuple[int, ...] = ()
+    private_lines: tuple[int, ...] = ()
 
 
 def read_front_matter(path: str, data: bytes) -> FrontMatter | None:
@@ -83,7 +83,12 @@ def read_front_matter(path: str, data: bytes) -> FrontMatter | None:
     try:
         whole = bare.decode("utf-8")
     except UnicodeDecodeError as fault:
-        return _illegible(path, bare, fault.start)
+        line = bare[: fault.start].count(b"\n") + 1
+        message = f"the byte 0x{bare[fault.start]:02x} is not UTF-8"
+        problem = Problem(path, line, "error", message, f"save the file {AS_UTF_8}")
+        if bare.startswith(_OTHER_BOMS):
+            problem = Problem(path, 0, "error", "this file is saved as UTF-16", f"save it {AS_UTF_8}")
+        return FrontMatter((), "", line, (problem,), legible=False)
     return _read_text(path, whole)
 
 
@@ -110,20 +115,9 @@ def _read_text(path: str, text: str) -> FrontMatter | None:
     opening = _OPENING.match(whole)
     if not opening:
         return None
-    closing = _CLOSING.search(whole, opening.end())
-    if closing:
+    if closing := _CLOSING.search(whole, opening.end()):
         return _closed(path, whole[opening.end() : closing.start()], whole[closing.end() + 1 :])
     return _never_closed(path, whole[opening.end() :])
-
-
-def _illegible(path: str, data: bytes, offset: int) -> FrontMatter:
-    line = data[:offset].count(b"\n") + 1
-    if data.startswith(_OTHER_BOMS):
-        problem = Problem(path, 0, "error", "this file is saved as UTF-16", f"save it {AS_UTF_8}")
-    else:
-        message = f"the byte 0x{data[offset]:02x} is not UTF-8"
-        problem = Problem(path, line, "error", message, f"save the file {AS_UTF_8}")
-    return FrontMatter((), "", line, (problem,), legible=False)
 
 
 def _closed(path: str, front: str, text: str) -> FrontMatter:
@@ -131,8 +125,11 @@ def _closed(path: str, front: str, text: str) -> FrontMatter:
     fields, doubled = _fields(path, blocks)
     problems = (*_unreadable_lines(path, faults), *doubled)
     text_line = front.count("\n") + 3
-    wishes = (*wishes_in_front(front.split("\n"), 2, _OTHER_KEYS), *wishes_in_text(text, text_line))
-    return FrontMatter(fields, text, text_line, tuple(sorted(problems)), wishes=wishes)
+    private_lines = (
+        *private_lines_in_front(front.split("\n"), 2, _OTHER_KEYS),
+        *private_lines_in_text(text, text_line),
+    )
+    return FrontMatter(fields, text, text_line, tuple(sorted(problems)), private_lines=private_lines)
 
 
 _OTHER_KEYS = frozenset((*names_of(), *CURRENT_NAMES)) - {"private"}
@@ -146,15 +143,10 @@ def _never_closed(path: str, rest: str) -> FrontMatter:
             break
         size, length = size + 1, length + len(line) + 1
     read = _closed(path, rest[:length].removesuffix("\n"), rest[length:])
-    problem = Problem(
-        path,
-        1,
-        "error",
-        f"the front matter starts here and never ends; keys were read down to line {size + 1}",
-        "add a line --- below the last key",
-    )
-    wishes = tuple(wishes_in_front(rest.split("\n"), 2, _OTHER_KEYS))
-    return FrontMatter(read.fields, read.text, size + 2, (problem, *read.problems), wishes=wishes)
+    message = f"the front matter starts here and never ends; keys were read down to line {size + 1}"
+    problem = Problem(path, 1, "error", message, "add a line --- below the last key")
+    private_lines = tuple(private_lines_in_front(rest.split("\n"), 2, _OTHER_KEYS))
+    return FrontMatter(read.fields, read.text, size + 2, (problem, *read.problems), private_lines=private_lines)
 
 
 @dataclass(slots=True)
@@ -206,19 +198,14 @@ def _split_blocks(lines: list[str]) -> tuple[list[_Block], list[tuple[int, str]]
 
 
 def _unreadable_lines(path: str, faults: Iterable[tuple[int, str]]) -> Iterator[Problem]:
-    """One problem for each run of lines that are no key."""
     last = -1
     for number, line in faults:
         if number != last + 1:
+            word = line.split(maxsplit=1)[0].rstrip(":,")
+            start = shortened(word) if word.isalpha() else "the line"  # no more of it, since a place may stand in it
             fix = "write a key, a colon and a space, then the value; text goes below the second ---"
-            yield Problem(path, number, "error", f"{_first_word(line)} does not start a key with a value", fix)
+            yield Problem(path, number, "error", f"{start} does not start a key with a value", fix)
         last = number
-
-
-def _first_word(line: str) -> str:
-    """The line's first word, where it is one; no more of it, since a place may stand in it."""
-    word = line.split(maxsplit=1)[0].rstrip(":,")
-    return shortened(word) if word.isalpha() else "the line"
 
 
 def _fields(path: str, blocks: Iterable[_Block]) -> tuple[tuple[Field, ...], list[Problem]]:
@@ -262,9 +249,9 @@ def _field(block: _Block) -> Field:
     if not block.head and (first == "-" or first.startswith("- ")):
         return Field(block.name, block.line, tuple(_list_items(block.more, block.line + 1)), listed=True)
     value = _value(block.head, block.more)
-    if isinstance(value, str):
-        return Field(block.name, block.line, (Item(value, block.line),) if value else ())
-    return Field(block.name, block.line, tuple(Item(text, block.line) for text in value if text), listed=True)
+    listed = not isinstance(value, str)
+    texts = value if isinstance(value, list) else [value]
+    return Field(block.name, block.line, tuple(Item(text, block.line) for text in texts if text), listed)
 
 
 def _list_items(lines: list[str], number: int) -> Iterator[Item]:
@@ -285,7 +272,6 @@ def _list_items(lines: list[str], number: int) -> Iterator[Item]:
 
 
 def _value(head: str, more: list[str]) -> str | list[str]:
-    """A value: text, or several of them."""
     if not any(line.strip() for line in more):
         return _one_line(head)
     if head[:1] in {'"', "'", "["} or _BLOCK_SCALAR.fullmatch(head):
@@ -310,7 +296,6 @@ def _one_line(head: str) -> str | list[str]:
 
 
 def _from_yaml(text: str) -> Any:
-    """One YAML value, made of text, lists and mappings."""
     try:
         _refuse_more_than_text(text)
         return yaml.load(text, Loader=_TEXT_ONLY)
@@ -354,17 +339,13 @@ def _flat(value: Any) -> str | list[str]:
         return value.strip()
     if isinstance(value, dict):
         return [_pair(name, text) for name, text in value.items()]
-    if isinstance(value, list):
-        return [text for item in value for text in _flat_item(item)]
-    return ""
-
-
-def _flat_item(item: Any) -> list[str]:
-    if isinstance(item, str):
-        return [item.strip()]
-    if isinstance(item, dict):
-        return [_pair(name, text) for name, text in item.items()]
-    raise _NotYaml("contains a list in a list")
+    texts: list[str] = []
+    for item in value if isinstance(value, list) else ():
+        if not isinstance(item, str | dict):
+            raise _NotYaml("contains a list in a list")
+        flat = _flat(item)
+        texts += [flat] if isinstance(flat, str) else flat
+    return texts if isinstance(value, list) else ""
 
 
 def _pair(name: Any, text: Any) -> str:

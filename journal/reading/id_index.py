@@ -16,15 +16,13 @@ ORIGINS = ("find", "culture", "batch")
 MOST_SEARCHES = 100
 """How many unknown IDs are compared with all known ones; a journal with more has lost a folder, not misspelt a name."""
 
-_PARTS = {"batch": "units", "culture": "vessels"}
+PARTS = {"batch": "units", "culture": "vessels"}
+"""The key that counts the parts of what bears an ID, by its kind."""
 
 
 @dataclass(frozen=True, slots=True)
 class Bearer:
-    """What bears an ID.
-
-    id: as defined. kind: one of `ALL_KINDS`. parts: its units or vessels, None where nobody counted or it has none.
-    """
+    """What bears an ID, as defined. kind: one of `ALL_KINDS`. parts: its units or vessels, None where not counted."""
 
     id: str
     kind: str
@@ -52,7 +50,6 @@ class Names:
         return self._bearers.get(id.lower())
 
     def ids(self) -> list[str]:
-        """Every ID as defined."""
         return [bearer.id for bearer in self._bearers.values()]
 
     def refs(
@@ -66,14 +63,12 @@ class Names:
         """The ref as defined, or None and a problem."""
         bearer = self.get(ref.id)
         if bearer is None:
-            faults.error(
-                draft, key, f"`{key}` names {ref.id}, which is not in this journal", self._advice(ref.id, kinds)
-            )
+            fix = self.advice_on_near(ref.id, kinds) or f"name a {_one_of(kinds)} of this journal"
+            faults.error(draft, key, f"`{key}` names {ref.id}, which is not in this journal", fix)
         elif bearer.kind not in kinds:
-            faults.error(
-                draft, key, f"`{key}` names {bearer.id}, which is a {bearer.kind}",
-                f"name a {_one_of(kinds)}" + self._or_near(ref.id, kinds),
-            )  # fmt: skip
+            near = self._near(ref.id, kinds)
+            fix = f"name a {_one_of(kinds)}" + (f", perhaps {near}" if near else "")
+            faults.error(draft, key, f"`{key}` names {bearer.id}, which is a {bearer.kind}", fix)
         elif ref.part is None or self._has_part(draft, key, ref.part, bearer, faults):
             return Ref(bearer.id, ref.part)
         return None
@@ -84,22 +79,16 @@ class Names:
         return found.id if found else None
 
     def _has_part(self, draft: Draft, key: str, part: int, bearer: Bearer, faults: ProblemList) -> bool:
-        parts = _PARTS.get(bearer.kind)
+        parts = PARTS.get(bearer.kind)
         if parts is None:
-            faults.error(
-                draft, key, f"{bearer.id} is a {bearer.kind} and has no part {part}", f"name {bearer.id} itself"
-            )
-            return False
-        if bearer.parts is not None and part > bearer.parts:
-            faults.error(
-                draft, key, f"`{key}` names {bearer.id}.{part}, but {bearer.id} has {bearer.parts} {parts}",
-                f"correct the number, or `{parts}` in {bearer.path}",
-            )  # fmt: skip
-            return False
-        return True
-
-    def _advice(self, id: str, kinds: Collection[str]) -> str:
-        return self.advice_on_near(id, kinds) or f"name a {_one_of(kinds)} of this journal"
+            message, fix = f"{bearer.id} is a {bearer.kind} and has no part {part}", f"name {bearer.id} itself"
+        elif bearer.parts is not None and part > bearer.parts:
+            message = f"`{key}` names {bearer.id}.{part}, but {bearer.id} has {bearer.parts} {parts}"
+            fix = f"correct the number, or `{parts}` in {bearer.path}"
+        else:
+            return True
+        faults.error(draft, key, message, fix)
+        return False
 
     def advice_on_near(self, id: str, kinds: Collection[str]) -> str | None:
         """What to do about an unknown ID where an entry that was left out would bear it, or where one is near it."""
@@ -109,15 +98,8 @@ class Names:
         near = self._near(id, kinds)
         return f"write {near}, if you mean that" if near else None
 
-    def _or_near(self, id: str, kinds: Collection[str]) -> str:
-        near = self._near(id, kinds)
-        return f", perhaps {near}" if near else ""
-
     def _near(self, id: str, kinds: Collection[str]) -> str | None:
-        """The ID of one of `kinds` that is most like this one.
-
-        Looking costs tens of milliseconds in a large journal, so that it is done once for an ID, and not without end.
-        """
+        """The nearest ID of one of `kinds`; once for an ID and not without end, for it costs tens of milliseconds."""
         asked = (id.lower(), tuple(kinds))
         if asked not in self._nearest and len(self._nearest) < MOST_SEARCHES:
             known = (bearer.id for bearer in self._bearers.values() if bearer.kind in kinds)
@@ -136,7 +118,7 @@ def bearers_in(drafts: Iterable[Draft]) -> Mapping[str, Bearer]:
 
 def _count(draft: Draft) -> int | None:
     """How many parts it has: a batch has one where nothing is said; a count that cannot be read is no count."""
-    key = _PARTS.get(draft.kind or "", "")
+    key = PARTS.get(draft.kind or "", "")
     written: int | None = draft.values.get(key)
     if written is None and draft.kind == "batch" and key not in draft.lines:
         return 1

@@ -321,7 +321,6 @@ def canonical(written: str) -> str:
 
 
 def kinds_with(name: str) -> tuple[str, ...]:
-    """The kinds that have this key."""
     return tuple(kind for kind in KINDS if name in KEYS[kind])
 
 

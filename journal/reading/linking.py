@@ -9,20 +9,7 @@ from functools import partial
 from typing import TypeVar
 
 from journal.analysis.identity import identifications
-from journal.model import (
-    Batch,
-    Culture,
-    Device,
-    Find,
-    Journal,
-    LoggerFile,
-    Note,
-    Photo,
-    PhotoUse,
-    Position,
-    TentEntry,
-    sort_key,
-)
+from journal.model import Find, Journal, LoggerFile, Photo, PhotoUse, Position, sort_key
 from journal.problems import Problem, nearest
 from journal.reading import model_entries
 from journal.reading.consistency import check_losses, check_places, check_times, date_as_told, with_time_of_photos
@@ -66,8 +53,10 @@ def assemble(
     logs = tuple(logs)
     left_out: set[str] = set()
     while True:
-        faults = ProblemList(problems)
-        _add_known_problems(in_order, not_entries, faults)
+        faults = ProblemList([*problems, *(problem for draft in in_order for problem in draft.problems)])
+        for path in not_entries:
+            fix = "start it with `---`, keys and `---`, or leave it as it is"
+            faults.at(path, 0, "warning", "this is not an entry: it has no front matter", fix)
         try:
             journal = _linked(settings, in_order, placed, tracks, logs, faults)
         except MemoryError:
@@ -78,13 +67,10 @@ def assemble(
         else:
             if faults.failed.keys() <= left_out:
                 return journal.linked_openly(partial(_linked_openly, settings, in_order, placed, tracks, logs))
-        in_order = [draft if draft.path in left_out else _without_failed(draft, faults) for draft in in_order]
+        for at, draft in enumerate(in_order):
+            if draft.path not in left_out and (problem := faults.failed.get(draft.path)):
+                in_order[at] = replace(no_entry(problem), problems=(*draft.problems, problem))
         left_out |= faults.failed.keys()
-
-
-def _without_failed(draft: Draft, faults: ProblemList) -> Draft:
-    problem = faults.failed.get(draft.path)
-    return replace(no_entry(problem), problems=(*draft.problems, problem)) if problem else draft
 
 
 def _linked(
@@ -99,10 +85,24 @@ def _linked(
     """The journal of drafts and photos in the order of their paths. lying: as `uses_of` takes it."""
     uses = uses_of(drafts, Album(photos), faults, lying)
     kept, names = _kept(drafts, photos, uses, settings, faults)
-    entries = _Entries(kept, {photo.path: photo for photo in photos}, tracks, names, settings, faults)
-    _report_unclaimed(photos, uses, faults)
+    entries = _entries(kept, {photo.path: photo for photo in photos}, tracks, names, settings, faults)
+    claimed = {use.path for every in uses.values() for use in every}
+    for photo in photos:
+        if photo.path not in claimed:
+            fix = "list it under `photos` in an entry"
+            faults.at(photo.path, 0, "warning", "this photo is in no entry", fix)
     _check_shares(settings, names, faults)
-    return _journal(settings, entries, _with_entries(photos, kept), logs, faults)
+    shown_by: dict[str, list[str]] = {}
+    for one in kept:
+        for use in one.photos:
+            shown_by.setdefault(use.path, []).append(one.draft.path)
+    journal = replace(
+        entries,
+        photos=tuple(replace(photo, entries=tuple(shown_by.get(photo.path, ()))) for photo in photos),
+        logs=tuple(sorted(logs, key=lambda log: path_key(log.path))),
+    )
+    check_losses(journal, faults)
+    return replace(journal, problems=faults.sorted())
 
 
 def _linked_openly(
@@ -118,25 +118,11 @@ def _linked_openly(
     return journal.linked_openly(lambda: journal)
 
 
-def _add_known_problems(drafts: Iterable[Draft], not_entries: Iterable[str], faults: ProblemList) -> None:
-    for draft in drafts:
-        for problem in draft.problems:
-            faults.add(problem)
-    for path in not_entries:
-        faults.at(
-            path, 0, "warning", "this is not an entry: it has no front matter",
-            "start it with `---`, keys and `---`, or leave it as it is",
-        )  # fmt: skip
-
-
 def _placed(photo: Photo, tracks: Sequence[Track]) -> Photo:
     """The photo, on a track where it has no position of its own."""
     if photo.lat_deg is not None or photo.taken is None or not tracks:
         return photo
     return replace(photo, track=place_on(tracks, photo.taken))
-
-
-# Which drafts become entries
 
 
 def _kept(
@@ -165,17 +151,14 @@ def _kept(
 def _dated(
     draft: Draft, uses: tuple[PhotoUse, ...], taken: Mapping[str, datetime | None], faults: ProblemList
 ) -> LinkedDraft | None:
-    """The draft with its date, or None where it has no kind or no date."""
     if draft.kind is None:
         return None
     times = [time for use in uses if (time := taken[use.path]) is not None]
     told = date_as_told(draft, times)
     if told is None:
         if "date" not in draft.lines:
-            faults.error(
-                draft, "date", "this entry has no date, no photo with a time, and no date in its name",
-                "add a line like `date: 2026-10-03`",
-            )  # fmt: skip
+            message = "this entry has no date, no photo with a time, and no date in its name"
+            faults.error(draft, "date", message, "add a line like `date: 2026-10-03`")
         return None
     return LinkedDraft(draft, with_time_of_photos(told, times), told, uses, Links())
 
@@ -189,50 +172,48 @@ def _has_its_id(draft: Draft, bearers: Mapping[str, Bearer], names: Names, fault
         return False
     holder = names.give(bearer)
     if holder is not bearer:
-        faults.error(
-            draft, "id", f"the ID {bearer.id} belongs to {holder.path} already, so this entry is left out",
-            "give one of them another ID",
-        )  # fmt: skip
+        message = f"the ID {bearer.id} belongs to {holder.path} already, so this entry is left out"
+        faults.error(draft, "id", message, "give one of them another ID")
     return holder is bearer
 
 
-# Entries of the model
+def _entries(
+    kept: Sequence[LinkedDraft],
+    photos: Mapping[str, Photo],
+    tracks: Sequence[Track],
+    names: Names,
+    settings: Settings,
+    faults: ProblemList,
+) -> Journal:
+    """A journal of the model's entries alone, made in an order in which each finds what it needs."""
 
+    def each(kind: str, step: Callable[[LinkedDraft], T]) -> list[T]:
+        by_path = {one.draft.path: one for one in kept if one.draft.kind == kind}
+        return faults.each([one.draft for one in by_path.values()], lambda draft: step(by_path[draft.path]))
 
-class _Entries:
-    """The model's entries, made in an order in which each finds what it needs."""
-
-    def __init__(
-        self,
-        kept: Sequence[LinkedDraft],
-        photos: Mapping[str, Photo],
-        tracks: Sequence[Track],
-        names: Names,
-        settings: Settings,
-        faults: ProblemList,
-    ) -> None:
-        each = partial(_each, faults, kept)
-        self.finds: list[Find] = each("find", lambda one: _find(one, photos, tracks, settings, faults))
-        self.notes: list[Note] = each("note", lambda one: model_entries.note_of(one, names, settings, faults))
-        named = identifications(Journal(settings, finds=tuple(self.finds), notes=tuple(self.notes)))
-        now = {id: said[-1].species for id, said in named.items()}
-        species = species_of([*_of(kept, "culture"), *_of(kept, "batch")], now, faults)
-        self.cultures: list[Culture] = each(
-            "culture",
-            lambda one: model_entries.culture_of(one, species[one.draft.values["id"]], names, settings, faults),
-        )
-        self.batches: list[Batch] = each(
-            "batch", lambda one: model_entries.batch_of(one, species[one.draft.values["id"]], settings, faults)
-        )
-        self.tent_entries: list[TentEntry] = each("tent", lambda one: model_entries.tent_entry_of(one, settings))
-        self.devices: list[Device] = each("device", lambda one: model_entries.device_of(one, settings))
-        for kind in KINDS:
-            each(kind, lambda one: check_times([one], photos, faults))
-
-
-def _each(faults: ProblemList, kept: Sequence[LinkedDraft], kind: str, step: Callable[[LinkedDraft], T]) -> list[T]:
-    by_path = {one.draft.path: one for one in _of(kept, kind)}
-    return faults.each([one.draft for one in by_path.values()], lambda draft: step(by_path[draft.path]))
+    finds = each("find", lambda one: _find(one, photos, tracks, settings, faults))
+    notes = each("note", lambda one: model_entries.note_of(one, names, settings, faults))
+    named = identifications(Journal(settings, finds=tuple(finds), notes=tuple(notes)))
+    now = {id: said[-1].species for id, said in named.items()}
+    heirs = [one for kind in ("culture", "batch") for one in kept if one.draft.kind == kind]
+    species = species_of(heirs, now, faults)
+    cultures = each(
+        "culture", lambda one: model_entries.culture_of(one, species[one.draft.values["id"]], names, settings, faults)
+    )
+    batches = each("batch", lambda one: model_entries.batch_of(one, species[one.draft.values["id"]], settings, faults))
+    tent_entries = each("tent", lambda one: model_entries.tent_entry_of(one, settings))
+    devices = each("device", lambda one: model_entries.device_of(one, settings))
+    for kind in KINDS:
+        each(kind, lambda one: check_times([one], photos, faults))
+    return Journal(
+        settings=settings,
+        finds=tuple(sorted(finds, key=sort_key)),
+        cultures=tuple(sorted(cultures, key=sort_key)),
+        batches=tuple(sorted(batches, key=sort_key)),
+        notes=tuple(sorted(notes, key=sort_key)),
+        tent_entries=tuple(sorted(tent_entries, key=sort_key)),
+        devices=tuple(sorted(devices, key=sort_key)),
+    )
 
 
 def _find(
@@ -240,10 +221,6 @@ def _find(
 ) -> Find:
     check_places(one, photos, faults)
     return model_entries.find_of(one, _position(one, photos, tracks), settings)
-
-
-def _of(kept: Sequence[LinkedDraft], kind: str) -> list[LinkedDraft]:
-    return [one for one in kept if one.draft.kind == kind]
 
 
 def _position(one: LinkedDraft, photos: Mapping[str, Photo], tracks: Sequence[Track]) -> Position | None:
@@ -260,51 +237,11 @@ def _position(one: LinkedDraft, photos: Mapping[str, Photo], tracks: Sequence[Tr
     return on_track or (place_on(tracks, moment) if moment is not None and tracks else None)
 
 
-# Photos, shares, and the whole
-
-
-def _report_unclaimed(photos: Iterable[Photo], uses: Mapping[str, tuple[PhotoUse, ...]], faults: ProblemList) -> None:
-    claimed = {use.path for every in uses.values() for use in every}
-    for photo in photos:
-        if photo.path not in claimed:
-            faults.at(
-                photo.path, 0, "warning", "this photo is in no entry",
-                "list it under `photos` in an entry",
-            )  # fmt: skip
-
-
-def _with_entries(photos: Iterable[Photo], kept: Iterable[LinkedDraft]) -> tuple[Photo, ...]:
-    shown_by: dict[str, list[str]] = {}
-    for one in kept:
-        for use in one.photos:
-            shown_by.setdefault(use.path, []).append(one.draft.path)
-    return tuple(replace(photo, entries=tuple(shown_by.get(photo.path, ()))) for photo in photos)
-
-
 def _check_shares(settings: Settings, names: Names, faults: ProblemList) -> None:
     for share in settings.shares:
         for id in share.about:
             if names.get(id) is None:
                 near = nearest(id, names.ids())
-                faults.at(
-                    SETTINGS_NAME, 0, "error", f"the share {share.name} is about {id}, which is not in this journal",
-                    f"write {near}, if you mean that" if near else "name an ID of this journal",
-                )  # fmt: skip
-
-
-def _journal(
-    settings: Settings, entries: _Entries, photos: tuple[Photo, ...], logs: Iterable[LoggerFile], faults: ProblemList
-) -> Journal:
-    journal = Journal(
-        settings=settings,
-        finds=tuple(sorted(entries.finds, key=sort_key)),
-        cultures=tuple(sorted(entries.cultures, key=sort_key)),
-        batches=tuple(sorted(entries.batches, key=sort_key)),
-        notes=tuple(sorted(entries.notes, key=sort_key)),
-        tent_entries=tuple(sorted(entries.tent_entries, key=sort_key)),
-        devices=tuple(sorted(entries.devices, key=sort_key)),
-        photos=photos,
-        logs=tuple(sorted(logs, key=lambda log: path_key(log.path))),
-    )
-    check_losses(journal, faults)
-    return replace(journal, problems=faults.sorted())
+                fix = f"write {near}, if you mean that" if near else "name an ID of this journal"
+                message = f"the share {share.name} is about {id}, which is not in this journal"
+                faults.at(SETTINGS_NAME, 0, "error", message, fix)

@@ -14,8 +14,6 @@ from journal.reading.folder import nfc, path_key
 from journal.reading.id_index import ALL_KINDS, ORIGINS, Bearer, Names
 from journal.reading.values import parse_ref
 
-# Links that lead back to where they began.
-
 Graph = Mapping[str, Sequence[str]]
 
 
@@ -24,65 +22,48 @@ def circles(links: Graph) -> list[frozenset[str]]:
 
     links: for each node, the nodes it leads to; a node led to need not be a key. A node that leads to itself is a
     group of one. Groups come in the order of their first node in `links`.
-    *Source:* R. Tarjan, Depth-first search and linear graph algorithms, SIAM J. Comput. 1(2), 1972 (from memory);
-    kept on a stack of our own, since chains are longer than Python's recursion allows.
+    *Source:* M. Sharir, A strong-connectivity algorithm, Comput. Math. Appl. 7(1), 1981 (from memory): walked back from
+    the nodes that were left last, each walk meets one group. No recursion, since chains are longer than it allows.
     """
-    walk = _Walk(links)
+    back: dict[str, list[str]] = {node: [] for node in links}
     for node in links:
-        if node not in walk.number:
-            walk.visit(node)
+        for after in links[node]:
+            if after in links:
+                back[after].append(node)
+    groups: list[frozenset[str]] = []
+    met: set[str] = set()
+    for start in reversed(_as_left(links)):
+        group: set[str] = set()
+        waiting = [start]
+        while waiting:
+            node = waiting.pop()
+            if node not in met:
+                met.add(node)
+                group.add(node)
+                waiting += back[node]
+        if len(group) > 1 or (group and start in links[start]):
+            groups.append(frozenset(group))
     rank = {node: at for at, node in enumerate(links)}
-    return sorted(walk.groups, key=lambda group: min(rank[node] for node in group))
+    return sorted(groups, key=lambda group: min(rank[node] for node in group))
 
 
-class _Walk:
-    """One depth-first walk. number: order of meeting; lowest: earliest open node that can be reached back."""
-
-    def __init__(self, links: Graph) -> None:
-        self.links = links
-        self.number: dict[str, int] = {}
-        self.lowest: dict[str, int] = {}
-        self.open: list[str] = []
-        self.is_open: set[str] = set()
-        self.groups: list[frozenset[str]] = []
-
-    def visit(self, start: str) -> None:
-        trail = [(start, iter(self._enter(start)))]
+def _as_left(links: Graph) -> list[str]:
+    """The nodes in the order in which a depth-first walk leaves them."""
+    left: list[str] = []
+    met: set[str] = set()
+    for start in links:
+        trail = [] if start in met else [(start, iter(links[start]))]
+        met.add(start)
         while trail:
             node, rest = trail[-1]
-            for after in rest:
-                if after not in self.number:
-                    trail.append((after, iter(self._enter(after))))
-                    break
-                if after in self.is_open:
-                    self.lowest[node] = min(self.lowest[node], self.number[after])
-            else:
+            after = next((after for after in rest if after in links and after not in met), None)
+            if after is None:
+                left.append(node)
                 trail.pop()
-                if trail:
-                    above = trail[-1][0]
-                    self.lowest[above] = min(self.lowest[above], self.lowest[node])
-                self._leave(node)
-
-    def _enter(self, node: str) -> Sequence[str]:
-        self.number[node] = self.lowest[node] = len(self.number)
-        self.open.append(node)
-        self.is_open.add(node)
-        return [after for after in self.links.get(node, ()) if after in self.links]
-
-    def _leave(self, node: str) -> None:
-        if self.lowest[node] != self.number[node]:
-            return
-        at = len(self.open) - 1
-        while self.open[at] != node:
-            at -= 1
-        group = frozenset(self.open[at:])
-        del self.open[at:]
-        self.is_open -= group
-        if len(group) > 1 or node in self.links[node]:
-            self.groups.append(group)
-
-
-# What each entry's IDs lead to: checked, spelt as defined, with no circles.
+            else:
+                met.add(after)
+                trail.append((after, iter(links[after])))
+    return left
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,10 +89,7 @@ def links_of(
     names: Names,
     faults: ProblemList,
 ) -> dict[str, Links]:
-    """Each entry's links, by its path.
-
-    everything: the drafts, and those left out. bearers: what each of the drafts bears, by path.
-    """
+    """Each entry's links, by its path. everything: also the drafts left out. bearers: by path."""
     alone = _alone_in_folder(everything, bearers)
     links = {draft.path: Links() for draft in drafts}
     links |= faults.each(drafts, lambda draft: (draft.path, _links_of(draft, alone, names, faults)))
@@ -122,11 +100,9 @@ def links_of(
 
 def _links_of(draft: Draft, alone: Mapping[str, Bearer], names: Names, faults: ProblemList) -> Links:
     if draft.kind == "culture":
-        return _with_sources(draft, "from", names.refs(draft, "from", _given(draft, "from"), ORIGINS, faults))
+        return _with_sources(draft, "from", ORIGINS, names, faults)
     if draft.kind == "batch":
-        linked = _with_sources(
-            draft, "culture", names.refs(draft, "culture", _given(draft, "culture"), ("culture",), faults)
-        )
+        linked = _with_sources(draft, "culture", ("culture",), names, faults)
         return replace(linked, tent=names.id(draft, "tent", draft.values.get("tent"), ("tent",), faults))
     if draft.kind == "note":
         moved_to = names.id(draft, "moved to", draft.values.get("moved to"), ("tent",), faults)
@@ -137,32 +113,24 @@ def _links_of(draft: Draft, alone: Mapping[str, Bearer], names: Names, faults: P
     return _links_of_device(draft, names, faults) if draft.kind == "device" else Links()
 
 
-def _given(draft: Draft, key: str) -> tuple[Ref, ...]:
-    refs: tuple[Ref, ...] = draft.values.get(key, ())
-    return refs
-
-
-def _with_sources(draft: Draft, key: str, found: tuple[Ref, ...]) -> Links:
+def _with_sources(draft: Draft, key: str, kinds: tuple[str, ...], names: Names, faults: ProblemList) -> Links:
     """An ID counts as followed when it was found; a key that could not be read at all names one that was not."""
-    named = {(ref.id.lower(), ref.part) for ref in _given(draft, key)}
+    found = names.refs(draft, key, draft.values.get(key, ()), kinds, faults)
+    named = {(ref.id.lower(), ref.part) for ref in draft.values.get(key, ())}
     unreadable = key in draft.lines and key not in draft.values
     return Links(sources=found, unknown_sources=len(named) - len(found) + unreadable)
 
 
 def _about(draft: Draft, alone: Mapping[str, Bearer], names: Names, faults: ProblemList) -> tuple[Ref, ...]:
     if "about" in draft.values:
-        return names.refs(draft, "about", _given(draft, "about"), ALL_KINDS, faults)
+        return names.refs(draft, "about", draft.values["about"], ALL_KINDS, faults)
     if "about" in draft.lines:
         return ()
     bearer = alone.get(nfc(posixpath.dirname(draft.path)))
     if bearer is not None:
         return (Ref(bearer.id),)
-    faults.error(
-        draft,
-        "about",
-        "this note has no `about`, and its folder does not hold exactly one other entry with an ID",
-        "add a line like `about: B-031`",
-    )
+    message = "this note has no `about`, and its folder does not hold exactly one other entry with an ID"
+    faults.error(draft, "about", message, "add a line like `about: B-031`")
     return ()
 
 
@@ -172,11 +140,8 @@ def _alone_in_folder(drafts: Iterable[Draft], bearers: Mapping[str, Bearer]) -> 
     for draft in drafts:
         if draft.kind != "note":
             others[nfc(posixpath.dirname(draft.path))].append(draft)
-    return {
-        folder: bearers[inside[0].path]
-        for folder, inside in others.items()
-        if len(inside) == 1 and inside[0].path in bearers
-    }
+    alone = {folder: inside[0].path for folder, inside in others.items() if len(inside) == 1}
+    return {folder: bearers[path] for folder, path in alone.items() if path in bearers}
 
 
 def _links_of_device(draft: Draft, names: Names, faults: ProblemList) -> Links:
@@ -218,9 +183,6 @@ def _may_be_id(name: str) -> bool:
     return True
 
 
-# Circles
-
-
 @dataclass(frozen=True, slots=True)
 class _LinkKind:
     """A sort of link that may go round in a circle. keys: those that make it, by kind of entry."""
@@ -232,59 +194,53 @@ class _LinkKind:
     fix: str
 
 
-def _without_sources(links: Links, ids: frozenset[str]) -> Links:
-    kept = tuple(ref for ref in links.sources if ref.id not in ids)
-    lost = len(links.sources) - len(kept)
-    return replace(links, sources=kept, unknown_sources=links.unknown_sources + lost)
-
-
-def _without_power(links: Links, ids: frozenset[str]) -> Links:
-    return replace(
-        links,
-        powered_by=tuple(name for name in links.powered_by if name not in ids),
-        controlled_by=tuple(name for name in links.controlled_by if name not in ids),
-    )
-
-
 _sources = _LinkKind(
     {"culture": ("from",), "batch": ("culture",)},
     lambda links: [ref.id for ref in links.sources],
-    _without_sources,
+    lambda links, ids: replace(
+        links,
+        sources=tuple(ref for ref in links.sources if ref.id not in ids),
+        unknown_sources=links.unknown_sources + sum(ref.id in ids for ref in links.sources),
+    ),
     "{ids} come from one another in a circle",
     "correct `{key}` in the one that came first",
 )
 _power = _LinkKind(
     {"device": ("powered by", "controlled by")},
     lambda links: [*links.powered_by, *links.controlled_by],
-    _without_power,
+    lambda links, ids: replace(
+        links,
+        powered_by=tuple(name for name in links.powered_by if name not in ids),
+        controlled_by=tuple(name for name in links.controlled_by if name not in ids),
+    ),
     "{ids} power or control one another in a circle",
     "correct `{key}` in the one nearest the wall socket",
 )
 
 
 def _open_circles(
-    drafts: Sequence[Draft], bearers: Mapping[str, Bearer], links: dict[str, Links], way: _LinkKind, faults: ProblemList
+    drafts: Sequence[Draft],
+    bearers: Mapping[str, Bearer],
+    links: dict[str, Links],
+    link: _LinkKind,
+    faults: ProblemList,
 ) -> None:
-    """Tells each entry in a circle, and takes out the links that close it: those of the entry whose path sorts last."""
-    by_id = {bearers[draft.path].id: draft for draft in drafts if draft.kind in way.keys and draft.path in bearers}
-    steps = {id: list(way.leads_to(links[draft.path])) for id, draft in by_id.items()}
+    """Reports each entry in a circle, and takes out the links that close it: those of the entry sorted last by path."""
+    by_id = {bearers[draft.path].id: draft for draft in drafts if draft.kind in link.keys and draft.path in bearers}
+    steps = {id: list(link.leads_to(links[draft.path])) for id, draft in by_id.items()}
     groups = circles(steps)
     for group in groups:
-        for id in group:
-            _report(by_id[id], group, links[by_id[id].path], way, faults)
+        ids = sorted(group)
+        shown = ", ".join(ids[:6]) + (f" and {len(ids) - 6} more" if len(ids) > 6 else "")
+        message = link.message.format(ids=shown) if len(ids) > 1 else f"{shown} refers to itself"
+        for draft in (by_id[id] for id in group):
+            key = next((key for key in link.keys[draft.kind or ""] if key in draft.lines), "")
+            faults.error(draft, key, message, link.fix.format(key=key))
     while groups:
         for group in groups:
             last = max(group, key=lambda id: path_key(by_id[id].path))
             path = by_id[last].path
-            links[path] = way.without(links[path], group)
-            steps[last] = list(way.leads_to(links[path]))
+            links[path] = link.without(links[path], group)
+            steps[last] = list(link.leads_to(links[path]))
         caught = frozenset[str]().union(*groups)
         groups = circles({id: [to for to in steps[id] if to in caught] for id in sorted(caught)})
-
-
-def _report(draft: Draft, group: frozenset[str], links: Links, way: _LinkKind, faults: ProblemList) -> None:
-    key = next((key for key in way.keys[draft.kind or ""] if key in draft.lines), "")
-    ids = sorted(group)
-    shown = ", ".join(ids[:6]) + (f" and {len(ids) - 6} more" if len(ids) > 6 else "")
-    message = way.message.format(ids=shown) if len(ids) > 1 else f"{shown} refers to itself"
-    faults.error(draft, key, message, way.fix.format(key=key))

@@ -15,25 +15,15 @@ from zoneinfo import ZoneInfo
 from journal.model import LoggerFile
 from journal.problems import Problem, Severity, Unreadable, shortened
 from journal.quantities import to_celsius
-from journal.reading.csv_tables import (
-    Table,
-    cells_of,
-    decoded_as,
-    encoding_of,
-    find_table,
-    in_seconds,
-    stamp_reader,
-)
+from journal.reading.csv_tables import Table, decoded, find_table, in_seconds, stamp_reader
 from journal.reading.folder import SETTINGS_NAME, nfc
 from journal.settings import ClimateSource
 
 _FIRST_YEAR, _LAST_YEAR = 1970, 2199
-
 _MOST_LINES = 2_000_000
 """Almost four years of a row a minute. A line takes up to 1 kB of memory while it is read, however short it is."""
 
 _SHOWN = 100
-
 _NO_READING = {"", "-", "--", "---", "na", "n/a", "nan", "null", "none"}
 _NUMBER_WITH_UNIT = re.compile(r"([+-]?[0-9]+(?:\.[0-9]+)?)\s*+(?:°?\s*+[CF]|%.*)?", re.IGNORECASE)
 _UNIT_WORDS: dict[str, Literal["°C", "°F"]] = {
@@ -57,8 +47,6 @@ class Columns(NamedTuple):
 
 @dataclass(slots=True)
 class ReadNotes:
-    """The problems of one file, as they come up."""
-
     path: str
     problems: list[Problem] = field(default_factory=list)
 
@@ -92,69 +80,43 @@ class Rows:
 
 
 def _rows_of(data: bytes, source: ClimateSource, notes: ReadNotes) -> Rows | None:
-    """The rows of a file; None where a wanted column is not there, which is noted.
-
-    Raises Unreadable where there is no table of readings.
-    """
+    """The file's rows; None where a wanted column is missing, which is noted. Raises Unreadable where no table is."""
     if max(data.count(b"\n"), data.count(b"\r")) > _MOST_LINES:
         raise Unreadable(f"this file has more than {_MOST_LINES:,} lines", "split it by month or year")
     if source.time is None:
         raise Unreadable("[[climate]] does not name the time column", 'write time = "Time" in the settings')
     parse = stamp_reader(source.time_format)
     names = [name for name in (source.time, source.temperature, source.humidity) if name]
-    table = find_table(decoded_as(data, encoding_of(data)), names)
+    table = find_table(decoded(data), names)
     columns = _columns(table, source, notes)
     if columns is None:
         return None
     rows = Rows(table, columns)
-    read = _LineReader(parse, rows)
-    for number, line in enumerate(table.lines, table.header_line + 1):
-        read.line(number, line)
+    for number, cells in table.rows():
+        _add_row(rows, number, cells, parse)
     return rows
 
 
-class _LineReader:
-    """Puts one line after another into rows."""
-
-    def __init__(self, parse: Callable[[str], datetime], rows: Rows) -> None:
-        self._into = rows
-        self._parse = parse
-        self._header_cells = len(rows.table.header)
-
-    def line(self, number: int, text: str) -> None:
-        rows = self._into
-        if not text or text.isspace():
-            return
-        cells = cells_of(text, rows.table.delimiter)
-        if rows.starts_with is None:
-            rows.starts_with = number, cells[: self._header_cells]
-        rows.crowded += any(cell.strip() for cell in cells[self._header_cells :])
-        try:
-            stamp = _plausible(self._parse(cells[rows.columns.time]))
-        except (ValueError, IndexError, OverflowError):
-            rows.unread.append((number, _beginning_of_time(cells, rows.columns.time)))
-            return
-        temperature, humidity = _number(cells, rows.columns.temperature), _number(cells, rows.columns.humidity)
-        if temperature is None or humidity is None:
-            rows.odd_cells.append(number)
-        known = (nan if temperature is None else temperature, nan if humidity is None else humidity)
-        rows.rows.append((number, stamp, *known))
-
-
-def _beginning_of_time(cells: Sequence[str], column: int) -> str:
-    """As much of a time that cannot be read as it takes to show it; nothing where the row ends before it."""
-    return cells[column].strip()[:_SHOWN] if column < len(cells) else ""
-
-
-def _plausible(stamp: datetime) -> datetime:
-    """The stamp; ValueError for a year in which no logger ran, which later sums with days could not bear either."""
-    if not _FIRST_YEAR <= stamp.year <= _LAST_YEAR:
-        raise ValueError(f"year {stamp.year}")
-    return stamp
+def _add_row(rows: Rows, number: int, cells: list[str], parse: Callable[[str], datetime]) -> None:
+    width, column = len(rows.table.header), rows.columns.time
+    if rows.starts_with is None:
+        rows.starts_with = number, cells[:width]
+    rows.crowded += any(cell.strip() for cell in cells[width:])
+    try:
+        stamp = parse(cells[column])
+        if not _FIRST_YEAR <= stamp.year <= _LAST_YEAR:  # later sums with days could not bear others either
+            raise ValueError(f"year {stamp.year}")
+    except (ValueError, IndexError, OverflowError):
+        rows.unread.append((number, cells[column].strip()[:_SHOWN] if column < len(cells) else ""))
+        return
+    temperature, humidity = _number(cells, rows.columns.temperature), _number(cells, rows.columns.humidity)
+    if temperature is None or humidity is None:
+        rows.odd_cells.append(number)
+    known = (nan if temperature is None else temperature, nan if humidity is None else humidity)
+    rows.rows.append((number, stamp, *known))
 
 
 def _columns(table: Table, source: ClimateSource, notes: ReadNotes) -> Columns | None:
-    """Where the wanted columns stand; tells of each that is missing, and None where nothing can be read without it."""
     time, temperature, humidity = (
         _column(table, key, name, notes)
         for key, name in (("time", source.time), ("temperature", source.temperature), ("humidity", source.humidity))
@@ -183,7 +145,7 @@ def _unit(table: Table, column: int | None, source: ClimateSource, notes: ReadNo
         return "°C"
     below = next((cells for _, cells in table.rows()), [])
     named = _unit_in(table.header[column])
-    if named is None and has_no_digits(below) and len(below) > column:
+    if named is None and _has_no_digits(below) and len(below) > column:
         named = _unit_in(below[column])
     if source.temperature_unit and named and source.temperature_unit != named:
         message = f"the temperature column says {named}, but the settings say {source.temperature_unit}, which is used"
@@ -200,7 +162,7 @@ def _unit_in(name: str) -> Literal["°C", "°F"] | None:
     return units.pop() if len(units) == 1 else None
 
 
-def has_no_digits(cells: Sequence[str]) -> bool:
+def _has_no_digits(cells: Sequence[str]) -> bool:
     return not any(char.isdigit() for cell in cells for char in cell)
 
 
@@ -222,7 +184,6 @@ def _number(cells: Sequence[str], column: int | None) -> float | None:
 _COLDEST_C, _HOTTEST_C = -60.0, 150.0
 
 _UNKNOWN = "what cannot be read counts as unknown"
-_HOW_TIMES = 'write time_format in the settings, like "%d/%m/%Y %H:%M" where the day comes first'
 
 
 class Row(NamedTuple):
@@ -248,7 +209,12 @@ def read_log(path: str, data: bytes, source: ClimateSource, zone_name: str) -> t
     try:
         found = _rows_of(data, source, notes)
         if found is not None:
-            stamps_s, rows = _in_order(_checked(found, source, notes), ZoneInfo(source.time_zone or zone_name), notes)
+            _refuse_crowded(found)
+            _report_unread(found, source, notes)
+            message = "a cell is not a number", "{n} rows have a cell that is not a number"
+            notes.counted(found.odd_cells, *message, _UNKNOWN)
+            possible = _possible(found.rows, found.columns.unit, notes)
+            stamps_s, rows = _in_order(possible, ZoneInfo(source.time_zone or zone_name), notes)
     except Unreadable as unreadable:
         notes.add(0, "error", unreadable.message, unreadable.fix)
     log = LoggerFile(
@@ -279,9 +245,8 @@ def files_of(
         claims += own
         if not own:
             message = f"no file matches `files` in the [[climate]] of {source.tent}"
-            problems.append(
-                Problem(SETTINGS_NAME, 0, "warning", message, "correct `files`, or put the logger's CSV file there")
-            )
+            fix = "correct `files`, or put the logger's CSV file there"
+            problems.append(Problem(SETTINGS_NAME, 0, "warning", message, fix))
     return tuple(claims), tuple(problems)
 
 
@@ -305,51 +270,30 @@ def _past_any_folders(reached: set[int], pattern: Sequence[str]) -> set[int]:
     return reached
 
 
-def _checked(read: Rows, source: ClimateSource, notes: ReadNotes) -> list[Row]:
-    """The rows in °C, and what is wrong with them."""
-    _refuse_crowded(read)
-    _tell_unread(read, source, notes)
-    notes.counted(read.odd_cells, "a cell is not a number", "{n} rows have a cell that is not a number", _UNKNOWN)
-    return _possible(read.rows, read.columns.unit, notes)
-
-
 def _refuse_crowded(read: Rows) -> None:
     """Unreadable where commas part the cells and are decimal marks as well, so that most rows have too many cells."""
     if read.table.delimiter == "," and read.crowded * 2 > len(read.rows) + len(read.unread):
-        raise Unreadable(
-            "most rows have more cells than the header, as if commas were both decimal marks and separators",
-            "export the readings with semicolons, or with decimal points",
-        )
+        message = "most rows have more cells than the header, as if commas were both decimal marks and separators"
+        raise Unreadable(message, "export the readings with semicolons, or with decimal points")
 
 
-def _tell_unread(read: Rows, source: ClimateSource, notes: ReadNotes) -> None:
+def _report_unread(read: Rows, source: ClimateSource, notes: ReadNotes) -> None:
     """One problem for the rows whose stamp could not be read, but for a line of units and the words at the end."""
-    units_line = read.starts_with[0] if read.starts_with and has_no_digits(read.starts_with[1]) else 0
+    units_line = read.starts_with[0] if read.starts_with and _has_no_digits(read.starts_with[1]) else 0
     last_line = read.rows[-1][0] if read.rows else 0
-    lost = [line for line, time in read.unread if line != units_line and (line < last_line or time[:1].isdigit())]
-    if not read.rows:
-        if lost:
-            _tell_no_time(read, min(lost), source, notes)
-        else:
-            notes.add(
-                read.table.header_line,
-                "warning",
-                "this file has no readings",
-                "export it again, or move it out of the journal",
-            )
-        return
-    notes.counted(
-        lost,
-        "this row has no readable time",
-        "{n} rows have no readable time",
-        "correct them, or leave them: they are not used",
-    )
-
-
-def _tell_no_time(read: Rows, line: int, source: ClimateSource, notes: ReadNotes) -> None:
-    written = next(time for at, time in read.unread if at == line)
-    fix = f"correct time_format, which is {shortened(source.time_format)}" if source.time_format else _HOW_TIMES
-    notes.add(line, "error", f"no time in this file can be read; the first is {shortened(written)}", fix)
+    lost = {line: at for line, at in read.unread if line != units_line and (line < last_line or at[:1].isdigit())}
+    if read.rows:
+        fix = "correct them, or leave them: they are not used"
+        notes.counted(list(lost), "this row has no readable time", "{n} rows have no readable time", fix)
+    elif lost:
+        fix = 'write time_format in the settings, like "%d/%m/%Y %H:%M" where the day comes first'
+        if source.time_format:
+            fix = f"correct time_format, which is {shortened(source.time_format)}"
+        line, written = next(iter(lost.items()))
+        notes.add(line, "error", f"no time in this file can be read; the first is {shortened(written)}", fix)
+    else:
+        fix = "export it again, or move it out of the journal"
+        notes.add(read.table.header_line, "warning", "this file has no readings", fix)
 
 
 def _possible(rows: list[LogRow], unit: Literal["°C", "°F"], notes: ReadNotes) -> list[Row]:
@@ -376,7 +320,7 @@ def _in_order(rows: list[Row], zone: ZoneInfo, notes: ReadNotes) -> tuple[list[f
     if newest_first:
         rows = rows[::-1]
     found = in_seconds([row.stamp for row in rows], zone)
-    _tell_clock_changes(rows, found.doubled, found.impossible, notes)
+    _report_clock_changes([rows[i].line for i in found.doubled], [rows[i].line for i in found.impossible], notes)
     ordered = sorted(zip(found.stamps_s, rows, strict=True), key=lambda pair: (pair[0], pair[1].line))
     if newest_first or [pair[0] for pair in ordered] != found.stamps_s:
         notes.add(0, "warning", "the rows are not in time order", "none is needed: they were sorted")
@@ -387,26 +331,17 @@ def _in_order(rows: list[Row], zone: ZoneInfo, notes: ReadNotes) -> tuple[list[f
             again.append(row.line)
         else:
             kept.append((stamp_s, row))
-    notes.counted(
-        again,
-        "a time occurs twice",
-        "{n} times occur more than once",
-        "none is needed: the first reading of each is used",
-    )
+    fix = "none is needed: the first reading of each is used"
+    notes.counted(again, "a time occurs twice", "{n} times occur more than once", fix)
     return [stamp_s for stamp_s, _ in kept], [row for _, row in kept]
 
 
-def _tell_clock_changes(rows: Sequence[Row], doubled: list[int], impossible: list[int], notes: ReadNotes) -> None:
+def _report_clock_changes(doubled: list[int], impossible: list[int], notes: ReadNotes) -> None:
     fix = "let the logger keep UTC, or name the zone it keeps under time_zone in the settings"
+    one, many = "a time falls in the hour that", "{n} times fall in the hour that"
+    twice = "comes twice as the clocks are changed, and"
     notes.counted(
-        [rows[i].line for i in doubled],
-        "a time falls in the hour that comes twice as the clocks are changed, and was read by its place among the rows",
-        "{n} times fall in the hour that comes twice as the clocks are changed, and were read by their order",
-        fix,
+        doubled, f"{one} {twice} was read by its place among the rows", f"{many} {twice} were read by their order", fix
     )
-    notes.counted(
-        [rows[i].line for i in impossible],
-        "a time falls in the hour that is left out as the clocks are changed",
-        "{n} times fall in the hour that is left out as the clocks are changed",
-        fix,
-    )
+    left_out = "is left out as the clocks are changed"
+    notes.counted(impossible, f"{one} {left_out}", f"{many} {left_out}", fix)

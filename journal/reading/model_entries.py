@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -11,6 +10,7 @@ from journal.analysis.substrate import dry_mass
 from journal.model import Batch, Culture, Device, Find, Note, PhotoUse, Position, TentEntry, When
 from journal.quantities import Mass
 from journal.reading.entries import Draft, ProblemList
+from journal.reading.folder import nfc
 from journal.reading.id_index import Names
 from journal.reading.keys import KEYS, STAGES
 from journal.reading.links import Links
@@ -19,10 +19,7 @@ from journal.settings import Settings
 
 @dataclass(frozen=True, slots=True)
 class LinkedDraft:
-    """A draft that becomes an entry, with what linking found for it.
-
-    date: as it stands in the model. told: the same before its photos' time of day was taken over.
-    """
+    """A draft that becomes an entry. told: its date before its photos' time of day was taken over."""
 
     draft: Draft
     date: When
@@ -32,13 +29,8 @@ class LinkedDraft:
 
 
 def find_of(kept: LinkedDraft, position: Position | None, settings: Settings) -> Find:
-    """A find at this position."""
-    draft = kept.draft
-    species = draft.values.get("species")
-    return Find(
-        **_common(kept, settings, _title("Find", draft.values["id"], species)),
-        position=position,
-    )
+    values = kept.draft.values
+    return Find(**_common(kept, settings, _title("Find", values["id"], values.get("species"))), position=position)
 
 
 def culture_of(
@@ -50,29 +42,21 @@ def culture_of(
     method = draft.values.get("method") or _usual_method(draft, links, names)
     common = _common(kept, settings, _title("Culture", draft.values["id"], species))
     return Culture(
-        **common | {"species": species, "method": method},
-        sources=links.sources,
-        unknown_sources=links.unknown_sources,
+        **common | {"species": species, "method": method}, sources=links.sources, unknown_sources=links.unknown_sources
     )
 
 
 def _check_origin(draft: Draft, faults: ProblemList) -> None:
     has_parent, was_received = ("from" in draft.lines, "received from" in draft.lines)
     if has_parent and was_received:
-        faults.warning(
-            draft, "received from", "this culture has both `from` and `received from`; `from` counts",
-            "keep the one that is true",
-        )  # fmt: skip
+        message = "this culture has both `from` and `received from`; `from` counts"
+        faults.warning(draft, "received from", message, "keep the one that is true")
     elif not has_parent and not was_received:
-        faults.error(
-            draft, "from", "this culture does not say what it came from",
-            "add `from` with an ID, or `received from` (write `unknown` if you do not know)",
-        )  # fmt: skip
+        fix = "add `from` with an ID, or `received from` (write `unknown` if you do not know)"
+        faults.error(draft, "from", "this culture does not say what it came from", fix)
     elif was_received and draft.values.get("method") == "transfer":
-        faults.warning(
-            draft, "method", "a transfer was taken from a culture, but this one was received",
-            "write `method: received`, or `from` with the culture's ID",
-        )  # fmt: skip
+        message = "a transfer was taken from a culture, but this one was received"
+        faults.warning(draft, "method", message, "write `method: received`, or `from` with the culture's ID")
 
 
 def _usual_method(draft: Draft, links: Links, names: Names) -> str | None:
@@ -82,8 +66,7 @@ def _usual_method(draft: Draft, links: Links, names: Names) -> str | None:
     if links.sources:
         parent = names.get(links.sources[0].id)
         return "transfer" if parent is not None and parent.kind == "culture" else "tissue"
-    named = "from" in draft.lines
-    return "received" if "received from" in draft.values and not named else None
+    return "received" if "received from" in draft.values and "from" not in draft.lines else None
 
 
 def batch_of(kept: LinkedDraft, species: str | None, settings: Settings, faults: ProblemList) -> Batch:
@@ -132,14 +115,16 @@ def note_of(kept: LinkedDraft, names: Names, settings: Settings, faults: Problem
         del values["stage"]
     if not _harvest_fits(draft, kinds, faults):
         del values["harvest_g"]
-    _check_loss(draft, kinds, faults)
-    _check_identifies(draft, kinds, faults)
+    if draft.values.get("lost") and len(kinds) > 1:
+        message = f"this loss could belong to any of {', '.join(kinds)}, so it is not counted"
+        faults.warning(draft, "lost", message, "write a note for each")
+    keys = [key for key in ("species", "certainty", "identified by") if key in draft.values]
+    if keys and kinds and "find" not in kinds.values():
+        message = f"`{keys[0]}` in a note identifies a find, but this note is about none"
+        fix = "put the find's ID under `about`, or correct the culture or batch itself"
+        faults.warning(draft, keys[0], message, fix)
     values["title"] = values["title"] or _title_of_note(draft, kept.links, values.get("stage"), "harvest_g" in values)
-    return Note(
-        **values,
-        about=about,
-        moved_to=kept.links.moved_to,
-    )
+    return Note(**values, about=about, moved_to=kept.links.moved_to)
 
 
 def _stage_fits(draft: Draft, kinds: Mapping[str, str], faults: ProblemList) -> bool:
@@ -162,35 +147,15 @@ def _harvest_fits(draft: Draft, kinds: Mapping[str, str], faults: ProblemList) -
         return True
     batches = [id for id, kind in kinds.items() if kind == "batch"]
     if len(batches) > 1:
-        faults.error(
-            draft, "harvest", f"one harvest cannot be from {' and '.join(batches)}",
-            "write a note for each batch, with its own harvest",
-        )  # fmt: skip
+        message = f"one harvest cannot be from {' and '.join(batches)}"
+        faults.error(draft, "harvest", message, "write a note for each batch, with its own harvest")
         return False
     if "flush" not in draft.lines and not (kinds and set(kinds.values()) <= {"find", "tent"}):
         faults.warning(draft, "harvest", "this harvest has no flush", "add `flush: 1` (or 2, 3 …)")
     return True
 
 
-def _check_loss(draft: Draft, kinds: Mapping[str, str], faults: ProblemList) -> None:
-    if draft.values.get("lost") and len(kinds) > 1:
-        faults.warning(
-            draft, "lost", f"this loss could belong to any of {', '.join(kinds)}, so it is not counted",
-            "write a note for each",
-        )  # fmt: skip
-
-
-def _check_identifies(draft: Draft, kinds: Mapping[str, str], faults: ProblemList) -> None:
-    keys = [key for key in ("species", "certainty", "identified by") if key in draft.values]
-    if keys and kinds and "find" not in kinds.values():
-        faults.warning(
-            draft, keys[0], f"`{keys[0]}` in a note identifies a find, but this note is about none",
-            "put the find's ID under `about`, or correct the culture or batch itself",
-        )  # fmt: skip
-
-
 def tent_entry_of(kept: LinkedDraft, settings: Settings) -> TentEntry:
-    """A tent entry."""
     ids = [ref.id for ref in kept.links.about]
     words = f"Tent {', '.join(ids)}" if ids else "Tent"
     return TentEntry(**_common(kept, settings, words), about=tuple(ids))
@@ -208,10 +173,7 @@ def device_of(kept: LinkedDraft, settings: Settings) -> Device:
 
 
 def _common(kept: LinkedDraft, settings: Settings, title: str) -> dict[str, Any]:
-    """The model's fields that every entry has, and those of its own keys that need no linking.
-
-    title: where the entry has none of its own.
-    """
+    """The model's fields of its keys that need no linking. title: where the entry has none of its own."""
     draft = kept.draft
     values = draft.values
     keys = [key for key in KEYS[draft.kind or ""].values() if key.field and not key.linked and key.name in values]
@@ -244,9 +206,6 @@ def _title_of_note(draft: Draft, links: Links, stage: str | None, has_harvest: b
     return ": ".join(filter(None, (f"Note on {about}" if about else "Note", what or None)))
 
 
-# Which species a culture or batch is of, where its own entry does not say.
-
-
 def species_of(
     kept: Iterable[LinkedDraft], of_finds: Mapping[str, str | None], faults: ProblemList
 ) -> dict[str, str | None]:
@@ -273,14 +232,9 @@ def _species(one: LinkedDraft, parents: list[str], known: Mapping[str, str | Non
     if own is not None:
         return own
     above = {parent: species for parent in dict.fromkeys(parents) if (species := known.get(parent))}
-    if one.draft.kind == "culture" and len({_species_plain(species) for species in above.values()}) > 1:
-        told = ", ".join(f"{parent} is {species}" for parent, species in above.items())
-        faults.warning(
-            one.draft, "from", f"its parents are of different species: {told}; the first one is used",
-            "correct `from`, or write `species`",
-        )  # fmt: skip
+    plain = {" ".join(nfc(species).casefold().strip("*_ ").split()) for species in above.values()}
+    if one.draft.kind == "culture" and len(plain) > 1:
+        listed = ", ".join(f"{parent} is {species}" for parent, species in above.items())
+        message = f"its parents are of different species: {listed}; the first one is used"
+        faults.warning(one.draft, "from", message, "correct `from`, or write `species`")
     return next(iter(above.values()), None)
-
-
-def _species_plain(species: str) -> str:
-    return " ".join(unicodedata.normalize("NFC", species).casefold().strip("*_ ").split())

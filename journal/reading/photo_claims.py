@@ -58,7 +58,6 @@ class Album:
         return self._by_folder.get(nfc(posixpath.dirname(entry_path)), [])
 
     def advice(self, path: str) -> str:
-        """What to do about a photo that is not at this path."""
         folder, name = posixpath.split(nfc(path))
         elsewhere = self._by_name.get(name.casefold(), [])
         if elsewhere:
@@ -76,12 +75,14 @@ def uses_of(
     lying = lying_beside(drafts, album) if lying is None else lying
 
     def uses_in(draft: Draft) -> tuple[str, tuple[PhotoUse, ...]]:
-        beside = map(PhotoUse, lying.get(draft.path, ()))
-        return draft.path, _each_once([*_named(draft, album, faults), *beside])
+        """The first use of each photo, with what later ones add: a caption it has none of, that the text shows it."""
+        kept: dict[str, PhotoUse] = {}
+        for use in (*_named(draft, album, faults), *map(PhotoUse, lying.get(draft.path, ()))):
+            first = kept.setdefault(use.path, use)
+            kept[use.path] = replace(first, caption=first.caption or use.caption, in_text=first.in_text or use.in_text)
+        return draft.path, tuple(kept.values())
 
-    uses: dict[str, tuple[PhotoUse, ...]] = {draft.path: () for draft in drafts}
-    uses |= faults.each(drafts, uses_in)
-    return uses
+    return {draft.path: () for draft in drafts} | dict(faults.each(drafts, uses_in))
 
 
 def lying_beside(drafts: Iterable[Draft], album: Album) -> dict[str, list[str]]:
@@ -93,41 +94,27 @@ def lying_beside(drafts: Iterable[Draft], album: Album) -> dict[str, list[str]]:
 
 
 def photos_named(draft: Draft, album: Album) -> frozenset[str]:
-    """The photos that an entry lists, or that its text shows."""
     return frozenset(use.path for use in _named(draft, album, ProblemList(())))
 
 
 def _named(draft: Draft, album: Album, faults: ProblemList) -> Iterator[PhotoUse]:
-    yield from _listed(draft, album, faults)
-    yield from _shown(draft, album, faults)
-
-
-def _each_once(uses: Iterable[PhotoUse]) -> tuple[PhotoUse, ...]:
-    """The first use of each photo, with what later ones add: a caption it has none of, that the text shows it."""
-    kept: dict[str, PhotoUse] = {}
-    for use in uses:
-        first = kept.setdefault(use.path, use)
-        kept[use.path] = replace(first, caption=first.caption or use.caption, in_text=first.in_text or use.in_text)
-    return tuple(kept.values())
-
-
-def _listed(draft: Draft, album: Album, faults: ProblemList) -> Iterator[PhotoUse]:
+    """The photos that an entry lists, then those that its text shows."""
     for name, caption in draft.values.get("photos", ()):
-        path = _find(name, draft, draft.lines.get("photos", 0), album, faults)
-        if path is not None:
+        if (path := _find(name, draft, draft.lines.get("photos", 0), album, faults)) is not None:
             yield PhotoUse(path, caption or None)
-
-
-def _shown(draft: Draft, album: Album, faults: ProblemList) -> Iterator[PhotoUse]:
     for shown in shown_in(draft.text):
-        path = _find(shown.target, draft, draft.text_line + shown.line, album, faults)
-        if path is not None:
+        if (path := _find(shown.target, draft, draft.text_line + shown.line, album, faults)) is not None:
             yield PhotoUse(path, shown.alt or None, in_text=True)
+
+
+def path_from(draft: Draft, written: str) -> str:
+    """The path in the journal that an entry means by one relative to its own folder."""
+    return posixpath.normpath(posixpath.join(posixpath.dirname(draft.path), written.replace("\\", "/")))
 
 
 def _find(name: str, draft: Draft, line: int, album: Album, faults: ProblemList) -> str | None:
     """The path of the photo an entry names, or None and a problem."""
-    path = posixpath.normpath(posixpath.join(posixpath.dirname(draft.path), name.replace("\\", "/")))
+    path = path_from(draft, name)
     if _ELSEWHERE.match(name) or path.startswith(("/", "../")) or path == "..":
         message, fix = f"{shortened(name)} is not in the journal folder", "put the photo beside the entry"
     elif kind_of_file(path) != "photo":

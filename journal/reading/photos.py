@@ -13,7 +13,9 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta, timezone, tzinfo
 from io import BufferedReader
 from pathlib import Path, PurePosixPath
-from typing import TYPE_CHECKING, BinaryIO, TypeVar
+from typing import BinaryIO, TypeVar
+
+from PIL import Image
 
 from journal.model import Photo
 from journal.problems import Problem, Unreadable
@@ -30,8 +32,6 @@ from journal.reading.picture_files import (
 )
 from journal.unexpected import message_and_fix
 
-# Whether a picture file is there to its end, by how its format is built and with no pixel decoded.
-
 _CHUNK_BYTES = 1 << 20
 
 
@@ -41,16 +41,14 @@ def is_surely_whole(file: BinaryIO, kind: str) -> bool:
     kind: as in `SUFFIXES_BY_KIND`. Damage within a part does not show. A TIFF is never sure: its parts lie anywhere.
     Raises OSError.
     """
-    ends = _ENDS.get(kind)
-    if ends is None:
+    if kind not in _ENDS:
         return False
     size = file.seek(0, os.SEEK_END)
     file.seek(0)
-    return ends(file, size)
+    return _ENDS[kind](file, size)
 
 
-# -- JPEG. Source: ITU-T T.81 (1992), B.1.1 (markers, RSTn, stuffed zeroes) and B.2.1 (the order of segments) ---------
-
+# JPEG. *Source:* ITU-T T.81 (1992), B.1.1 (markers, RSTn, stuffed zeroes) and B.2.1 (the order of segments).
 _END_OF_IMAGE, _START_OF_SCAN = 0xD9, 0xDA
 _MARKER_AFTER_SCAN = re.compile(rb"(?<!\xff)\xff++([^\x00\xff\xd0-\xd7])")
 
@@ -97,9 +95,6 @@ def _next_marker(file: BinaryIO, at: int) -> int:
     return at
 
 
-# -- formats of boxes and chunks --------------------------------------------------------------------------------------
-
-
 def _png_ends(file: BinaryIO, size: int) -> bool:
     """*Source:* W3C, Portable Network Graphics (2003), 5.3: length, type, data, CRC; 11.2.5: IEND is the last."""
     at = 8
@@ -110,11 +105,6 @@ def _png_ends(file: BinaryIO, size: int) -> bool:
         if head[4:] == b"IEND":
             return at <= size
     return False
-
-
-def _webp_ends(file: BinaryIO, size: int) -> bool:
-    """*Source:* RFC 9649, 2.4: the size in the header counts what follows its first 8 bytes."""
-    return 8 + int.from_bytes(file.read(8)[4:], "little") <= size
 
 
 def _boxes_end(file: BinaryIO, size: int) -> bool:
@@ -140,16 +130,12 @@ def _boxes_end(file: BinaryIO, size: int) -> bool:
 _ENDS: dict[str, Callable[[BinaryIO, int], bool]] = {
     "JPEG": _jpeg_ends,
     "PNG": _png_ends,
-    "WebP": _webp_ends,
+    # *Source:* RFC 9649, 2.4: the size in the header counts what follows its first 8 bytes.
+    "WebP": lambda file, size: 8 + int.from_bytes(file.read(8)[4:], "little") <= size,
     "HEIC": _boxes_end,
     "AVIF": _boxes_end,
 }
 
-
-# What a picture file is and what it says of itself: content, size upright, when and where it was taken.
-
-if TYPE_CHECKING:
-    from PIL import Image
 
 T = TypeVar("T")
 
@@ -208,18 +194,12 @@ def read_quickly(file: Path, limits: Limits | None = None) -> PhotoFacts:
     Of such a one neither digest nor size is given, and only decoding shows damage within its pixels. Of every other
     file it is what `read_facts` gives.
     """
-    return _read_whole(file, limits or Limits()) or read_facts(file, limits)
-
-
-def _read_whole(file: Path, limits: Limits) -> PhotoFacts | None:
-    """The facts of a picture that is sure to be whole; None of any other file, and of one that cannot be read."""
-    if not file.is_file():
-        return None
-    with contextlib.suppress(OSError), file.open("rb") as opened, quiet_readers():
-        facts, _ = _read_open(opened, None, limits, digest="")
-        if facts.kind is not None and is_surely_whole(opened, facts.kind):
-            return facts
-    return None
+    if file.is_file():
+        with contextlib.suppress(OSError), file.open("rb") as opened, quiet_readers():
+            facts, _ = _read_open(opened, None, limits or Limits(), digest="")
+            if facts.kind is not None and is_surely_whole(opened, facts.kind):
+                return facts
+    return read_facts(file, limits)
 
 
 def read_photo(
@@ -249,17 +229,13 @@ def _unopened(message: str, fix: str) -> PhotoFacts:
 
 
 def _read_open(
-    file: BufferedReader,
-    pixels: Callable[[Image.Image, str], T] | None,
-    limits: Limits,
-    digest: str | None = None,
+    file: BufferedReader, pixels: Callable[[Image.Image, str], T] | None, limits: Limits, digest: str | None = None
 ) -> tuple[PhotoFacts, T | None]:
-    """digest: None where it is to be found out, which reads the whole file."""
+    """digest: None where the whole file is to be read for it."""
     if digest is None:
         digest = hashlib.file_digest(file, "sha256").hexdigest()
     image: Image.Image | None = None
-    size: tuple[int, int] | tuple[None, None] = (None, None)
-    result: T | None = None
+    width = height = result = None
     faults: list[Fault] = []
     try:
         image = open_picture(file)
@@ -267,20 +243,19 @@ def _read_open(
         check_size(image, limits)
         if pixels:
             result = pixels(image, digest)
-            size = upright_size(image, stored)
+            width, height = upright_size(image, stored)
     except Exception as error:  # a damaged picture raises whatever its decoder stumbled on
         faults.append(pixel_fault(error, limits))
     exif = read_exif(file, image)
     facts = PhotoFacts(
         digest, kind_of(image) if image else None,
         exif.local, exif.offset_min, exif.gps_utc, exif.lat_deg, exif.lon_deg, exif.uncertainty_m,
-        size[0], size[1], (*faults, *exif.faults),
+        width, height, (*faults, *exif.faults),
     )  # fmt: skip
     return facts, result
 
 
 def pixel_fault(error: Exception, limits: Limits) -> Fault:
-    """What to say of pixels that could not be had."""
     if isinstance(error, Unreadable):
         return "warning", error.message, error.fix
     # Decoders written in C tell of a refused allocation in their own words.
@@ -298,11 +273,8 @@ def time_fault(limits: Limits) -> Fault:
 
 
 def crash_fault(limits: Limits) -> Fault:
-    return (
-        "warning",
-        f"this photo crashed its decoder: it is damaged, or needs over {limits.memory_mib} MiB of memory",
-        "copy it from the camera again, or save a smaller copy under this name",
-    )
+    message = f"this photo crashed its decoder: it is damaged, or needs over {limits.memory_mib} MiB of memory"
+    return "warning", message, "copy it from the camera again, or save a smaller copy under this name"
 
 
 def _decode_cheaply(image: Image.Image, _: str) -> None:
@@ -314,27 +286,21 @@ def _decode_cheaply(image: Image.Image, _: str) -> None:
 def photo_of(facts: PhotoFacts, path: str, zone: tzinfo) -> tuple[Photo, tuple[Problem, ...]]:
     """The photo at `path` (relative to the journal folder), its time in the journal's zone where it bears no offset."""
     problems = [Problem(path, 0, *fault) for fault in facts.faults]
-    problems += _suffix_problems(facts.kind, path)
+    suffix = PurePosixPath(path).suffix
+    if facts.kind is not None and suffix.lower() not in SUFFIXES_BY_KIND[facts.kind]:
+        message = f"this photo is a {facts.kind} file, but its name ends in {suffix}"
+        problems.append(Problem(path, 0, "warning", message, f"change the suffix to {SUFFIXES_BY_KIND[facts.kind][0]}"))
     taken = None
     if facts.local is not None and facts.offset_min is not None:
         taken = facts.local.replace(tzinfo=timezone(timedelta(minutes=facts.offset_min)))
     elif facts.local is not None:
         placed = in_zone(facts.local, zone)
         taken = placed.value
-        messages = [f"this photo's time {remark.message}" for remark in placed.remarks]
-        problems += [Problem(path, 0, "warning", sentence, _FIX_CLOCK_CHANGE) for sentence in messages]
+        for remark in placed.remarks:
+            problems.append(Problem(path, 0, "warning", f"this photo's time {remark.message}", _FIX_CLOCK_CHANGE))
     photo = Photo(
         path=path, digest=facts.digest, taken=taken,
         lat_deg=facts.lat_deg, lon_deg=facts.lon_deg, uncertainty_m=facts.uncertainty_m,
         width=facts.width, height=facts.height,
     )  # fmt: skip
     return photo, tuple(problems)
-
-
-def _suffix_problems(kind: str | None, path: str) -> list[Problem]:
-    suffix = PurePosixPath(path).suffix
-    if kind is None or suffix.lower() in SUFFIXES_BY_KIND[kind]:
-        return []
-    ending = SUFFIXES_BY_KIND[kind][0]
-    message = f"this photo is a {kind} file, but its name ends in {suffix}"
-    return [Problem(path, 0, "warning", message, f"change the suffix to {ending}")]

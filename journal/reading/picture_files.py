@@ -28,26 +28,15 @@ SUFFIXES_BY_KIND: dict[str, tuple[str, ...]] = {
 
 # AVIF stands before HEIF: both may carry the brand "mif1", and only Pillow's AVIF reader passes on what is not its own.
 _PILLOW_FORMATS = ("JPEG", "PNG", "WEBP", "TIFF", "AVIF", "HEIF")
-_KIND_BY_FORMAT = {
-    "JPEG": "JPEG",
-    "MPO": "JPEG",
-    "PNG": "PNG",
-    "WEBP": "WebP",
-    "TIFF": "TIFF",
-    "AVIF": "AVIF",
-    "HEIF": "HEIC",
-}
+_KIND_BY_FORMAT = {"MPO": "JPEG", "WEBP": "WebP", "HEIF": "HEIC"}
+"""Where Pillow has another name than `SUFFIXES_BY_KIND`."""
 
 _FIX_DAMAGE = "copy it from the camera again, or remove it from the entry"
 
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """What one picture may cost.
-
-    megapixels: as stored, told from the header. seconds: of wall time in its worker.
-    memory_mib: address space above what a worker has at rest.
-    """
+    """What one picture may cost: stored megapixels, wall seconds, and address space above a worker's at rest."""
 
     megapixels: float = 200
     seconds: float = 16
@@ -67,8 +56,11 @@ def quiet_readers() -> Iterator[None]:
     """
     here = threading.get_ident()
     log = logging.getLogger("exifread")
-    hush = _Hush(here)
-    log.addFilter(hush)
+
+    def is_from_elsewhere(record: logging.LogRecord) -> bool:
+        return record.thread != here
+
+    log.addFilter(is_from_elsewhere)
     pillows_limit = Image.MAX_IMAGE_PIXELS
     Image.MAX_IMAGE_PIXELS = None
     try:
@@ -77,16 +69,7 @@ def quiet_readers() -> Iterator[None]:
             yield
     finally:
         Image.MAX_IMAGE_PIXELS = pillows_limit
-        log.removeFilter(hush)
-
-
-class _Hush(logging.Filter):
-    def __init__(self, thread: int) -> None:
-        super().__init__()
-        self._thread = thread
-
-    def filter(self, record: logging.LogRecord) -> bool:
-        return record.thread != self._thread
+        log.removeFilter(is_from_elsewhere)
 
 
 def open_picture(file: BinaryIO) -> Image.Image:
@@ -100,16 +83,11 @@ def open_picture(file: BinaryIO) -> Image.Image:
     except MemoryError:
         raise
     except Exception as error:  # a damaged header raises whatever its reader stumbled on
-        raise Unreadable(*_why_unreadable(file)) from error
-
-
-def _why_unreadable(file: BinaryIO) -> tuple[str, str]:
-    if kind_by_first_bytes(file) is not None:
-        return "this photo is damaged: its header cannot be read", _FIX_DAMAGE
-    return (
-        f"this file is not a picture: it is not {', '.join(list(SUFFIXES_BY_KIND)[:-1])} or AVIF",
-        "replace it with the photo itself, or remove its name from the entry",
-    )
+        if kind_by_first_bytes(file) is not None:
+            raise Unreadable("this photo is damaged: its header cannot be read", _FIX_DAMAGE) from error
+        message = f"this file is not a picture: it is not {', '.join(list(SUFFIXES_BY_KIND)[:-1])} or AVIF"
+        fix = "replace it with the photo itself, or remove its name from the entry"
+        raise Unreadable(message, fix) from error
 
 
 def kind_by_first_bytes(file: BinaryIO) -> str | None:
@@ -127,7 +105,7 @@ def kind_by_first_bytes(file: BinaryIO) -> str | None:
 
 def kind_of(image: Image.Image) -> str:
     """The kind of an opened picture, as `SUFFIXES_BY_KIND` names it."""
-    return _KIND_BY_FORMAT[image.format or ""]
+    return _KIND_BY_FORMAT.get(image.format or "", image.format or "")
 
 
 def upright_size(image: Image.Image, stored: tuple[int, int]) -> tuple[int, int]:
@@ -156,7 +134,5 @@ def check_size(image: Image.Image, limits: Limits) -> None:
     """Raises Unreadable where a picture is too large to be decoded."""
     megapixels = image.size[0] * image.size[1] / 1e6
     if megapixels > limits.megapixels:
-        raise Unreadable(
-            f"this photo has {ceil(megapixels * 10) / 10:g} megapixels, over the limit of {limits.megapixels:g}",
-            "save a smaller copy under this name",
-        )
+        message = f"this photo has {ceil(megapixels * 10) / 10:g} megapixels, over the limit of {limits.megapixels:g}"
+        raise Unreadable(message, "save a smaller copy under this name")

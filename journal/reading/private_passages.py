@@ -26,7 +26,7 @@ _LIKE_PRIVATE = frozenset({
 _LIKE_SHARED = frozenset({"share", "shared", "public", "shareable", "open to all"})
 _FARTHEST = 2
 """So many letters may be wrong, left out, added or exchanged in `private`."""
-_LONGEST_WISH = 40
+_LONGEST_MARK = 40
 
 # Signs of other writing that read like these two, and signs that are not seen
 _PLAIN = str.maketrans(
@@ -44,12 +44,9 @@ _WORD_AND_MARK = re.compile(r"[^\w:]*(?P<word>[^\W\d_]{1,20})[^\w:]*(?P<colons>:
 _WORD = re.compile(r"[^\W\d_]+")
 
 
-# Words -------------------------------------------------------------------------------------------------------------
-
-
 def is_like_private(words: str) -> bool:
     """Whether a key or a word reads like `private`, however it is spelt: `privat`, `prviate`, `keep private`."""
-    plain = _letters(words) if len(words) <= _LONGEST_WISH else ""
+    plain = _letters(words) if len(words) <= _LONGEST_MARK else ""
     if not plain:
         return False
     if plain in _LIKE_PRIVATE or plain.startswith("privat"):
@@ -70,10 +67,7 @@ def _letters(words: str) -> str:
 
 
 def _steps_between(one: str, other: str) -> int:
-    """How many letters are to be changed, put in, left out or exchanged with the next; beyond `_FARTHEST` not exact.
-
-    *Source:* the optimal string alignment distance.
-    """
+    """The optimal string alignment distance of two words; beyond `_FARTHEST` not exact."""
     if abs(len(one) - len(other)) > _FARTHEST:
         return _FARTHEST + 1
     before, above = [0] * (len(other) + 1), list(range(len(other) + 1))
@@ -88,23 +82,17 @@ def _steps_between(one: str, other: str) -> int:
     return above[-1]
 
 
-# Keys --------------------------------------------------------------------------------------------------------------
-
-
-def wishes_in_front(lines: Sequence[str], first: int, known: frozenset[str]) -> Iterator[int]:
-    """The numbers of the lines of a front matter that ask for privacy in any spelling; `private: no` asks for none.
-
-    first: the number of the first line. known: keys that mean something else.
-    """
+def private_lines_in_front(lines: Sequence[str], first: int, known: frozenset[str]) -> Iterator[int]:
+    """The lines, from number `first`, that ask for privacy in any spelling. known: keys that mean something else."""
     for number, line in enumerate(lines, first):
         if not line.startswith("#") and _asks(line, known):
             yield number
 
 
-def wishes_in_text(text: str, first: int) -> Iterator[int]:
+def private_lines_in_text(text: str, first: int) -> Iterator[int]:
     """The numbers of the lines of a text that are nothing but `private: yes`, which belongs above the text."""
     for number, line in enumerate(_LINE.findall(text), first):
-        if len(line) <= _LONGEST_WISH:
+        if len(line) <= _LONGEST_MARK:
             key, mark, value = _parted(line)
             if mark and _letters(key).startswith("privat") and " " not in _letters(key) and value and value in _YES:
                 yield number
@@ -123,23 +111,17 @@ def _asks(line: str, known: frozenset[str]) -> bool:
 
 def _parted(line: str) -> tuple[str, str, str]:
     """Key, colon or equals sign, and value of a line, if it has them; the value without marks, in small letters."""
-    plain = line[: 4 * _LONGEST_WISH].translate(_PLAIN)
-    at = next((at for at, sign in enumerate(plain[: _LONGEST_WISH + 8]) if sign in ":="), -1)
+    plain = line[: 4 * _LONGEST_MARK].translate(_PLAIN)
+    at = next((at for at, sign in enumerate(plain[: _LONGEST_MARK + 8]) if sign in ":="), -1)
     if at < 0:
-        return plain[: 2 * _LONGEST_WISH], "", ""
+        return plain[: 2 * _LONGEST_MARK], "", ""
     value = plain[at:].lstrip(":= \t").partition(" #")[0]
     return plain[:at], plain[at], value.strip(" \t\n\"'.!,;[]()").casefold()
 
 
-# Passages ----------------------------------------------------------------------------------------------------------
-
-
 @dataclass(frozen=True, slots=True)
 class _Read:
-    """A line with its end. number: from 0. hidden: whether it is the author's alone. mark: whether it is a mere mark.
-
-    odd: what is to be told of it.
-    """
+    """A line with its end, its number from 0, whether it is hidden or a mere mark, and what is odd about it."""
 
     line: str
     number: int
@@ -205,7 +187,7 @@ def _read(text: str) -> Iterator[_Read]:
             yield from held
             held = []
             odd = "" if mark.plain else "this line seems to start a private passage"
-            yield _Read(line, number, True, mark=not mark.tells, odd=odd)
+            yield _Read(line, number, True, mark=not mark.has_more, odd=odd)
             quoted = mark.quoted
     yield from held
 
@@ -214,13 +196,13 @@ def _read(text: str) -> Iterator[_Read]:
 class _Mark:
     """A line that begins or ends a passage. plain: as it should be written. quoted: in a list or quote.
 
-    tells: it has more words than the mark's, which belong to the passage.
+    has_more: it has more words than the mark's, which belong to the passage.
     """
 
     ends: bool
     plain: bool = True
     quoted: bool = False
-    tells: bool = False
+    has_more: bool = False
 
 
 def _mark_of(line: str) -> _Mark | None:
@@ -234,16 +216,16 @@ def _mark_of(line: str) -> _Mark | None:
         if count >= 3 and not any(sign.isalnum() for sign in found["after"]):
             return _Mark(ends=True, quoted=quoted)
         is_like = bool(words) and _is_like_a_mark(words[0])
-        if count >= 3 or (is_like and (count == 2 or (len(words) == 1 and len(found["after"]) <= _LONGEST_WISH))):
+        if count >= 3 or (is_like and (count == 2 or (len(words) == 1 and len(found["after"]) <= _LONGEST_MARK))):
             is_plain = found["colons"] == ":" * max(3, count) and not quoted
             is_plain = is_plain and found["after"].strip(" \t\n:").casefold() in ("private", "keeper")
-            return _Mark(ends=False, plain=is_plain, quoted=quoted, tells=not (is_like and len(words) == 1))
+            return _Mark(ends=False, plain=is_plain, quoted=quoted, has_more=not (is_like and len(words) == 1))
     before = _WORD_AND_MARK.match(plain)
     if before and _is_like_a_mark(before["word"]):
         is_bare = not any(sign.isalnum() for sign in before["after"])
         is_label = _letters(before["word"]).startswith("privat") and before["after"][:1] in ("", " ", "\t", "\n")
         is_label = is_label and len(before["colons"]) == 1 and before["after"].strip().casefold() not in _NO
         if is_label or (len(before["colons"]) > 1 and is_bare):
-            return _Mark(ends=False, plain=False, tells=not is_bare)
+            return _Mark(ends=False, plain=False, has_more=not is_bare)
     within = any(_is_like_a_mark(one[1]) for one in _MARK_WITHIN.finditer(plain))
-    return _Mark(ends=False, plain=False, tells=True) if within else None
+    return _Mark(ends=False, plain=False, has_more=True) if within else None

@@ -10,7 +10,7 @@ from urllib.parse import unquote
 
 from journal.reading.entries import Draft
 from journal.reading.folder import nfc
-from journal.reading.photo_claims import Album, lying_beside, photos_named
+from journal.reading.photo_claims import Album, lying_beside, path_from, photos_named
 from journal.reading.private_passages import split_private
 
 _DEFINITION = re.compile(r"^ {0,3}\[(?P<label>[^\[\]]+)\]:\s*(?:<(?P<pointed>[^<>\n]*)>|(?P<bare>\S+))", re.MULTILINE)
@@ -49,9 +49,9 @@ def _is_private(draft: Draft) -> bool:
 
 def _openly(draft: Draft) -> Draft:
     passages = split_private(draft.text)
-    if not any(is_private_passage for _, is_private_passage in passages):
+    if not any(is_private for _, is_private in passages):
         return draft
-    return replace(draft, text="".join(passage for passage, is_private_passage in passages if not is_private_passage))
+    return replace(draft, text="".join(passage for passage, is_private in passages if not is_private))
 
 
 def _named_privately(draft: Draft, album: Album) -> Iterator[str]:
@@ -60,14 +60,14 @@ def _named_privately(draft: Draft, album: Album) -> Iterator[str]:
         private = draft.text
         yield from photos_named(draft, album)
     else:
-        private = "".join(passage for passage, is_private_passage in split_private(draft.text) if is_private_passage)
+        private = "".join(passage for passage, is_private in split_private(draft.text) if is_private)
         yield from photos_named(replace(draft, text=private, values={}), album)
     if not private.strip():
         return
     plain = nfc(unquote(private)).casefold()
     yield from (path for path in album.beside(draft.path) if nfc(posixpath.basename(path)).casefold() in plain)
     for target in (*_TARGET.findall(private), *_targets_by_reference(private, draft.text)):
-        found = album.find(_from(draft, unquote(target)))
+        found = album.find(path_from(draft, unquote(target)))
         if found is not None:
             yield found
 
@@ -82,7 +82,3 @@ def _targets_by_reference(private: str, whole: str) -> Iterator[str]:
 
 def _label(written: str) -> str:
     return " ".join(written.split()).casefold()
-
-
-def _from(draft: Draft, target: str) -> str:
-    return posixpath.normpath(posixpath.join(posixpath.dirname(draft.path), target.replace("\\", "/")))

@@ -27,18 +27,15 @@ def read_settings(data: bytes | None, path: str = "journal.toml") -> tuple[Setti
     word was lost might show more than was meant.
     """
     if data is None:
-        missing = Problem(
-            path,
-            0,
-            "warning",
-            "there is no journal.toml",
-            "write one, like that of a new journal (`journal start`)",
-        )
-        return Settings(), (missing,)
+        fix = "write one, like that of a new journal (`journal start`)"
+        return Settings(), (Problem(path, 0, "warning", "there is no journal.toml", fix),)
     toml = read_toml(path, data)
-    _report_unknown_tables(toml)
+    for name in toml.document:
+        if name not in _TABLES:
+            toml.report_unknown((name,), _TABLES, "table of the settings")
     tents = tuple(_tents(toml))
-    values = _journal(toml)
+    journal = _table(toml, ("journal",), toml.document.get("journal", {}), "[journal], then its settings below")
+    values = toml.read_table(("journal",), journal, SETTINGS["journal"])
     settings = Settings(
         **values,
         ingredients=tuple(_ingredients(toml)),
@@ -49,26 +46,16 @@ def read_settings(data: bytes | None, path: str = "journal.toml") -> tuple[Setti
     return settings, tuple(sorted(set(toml.problems)))
 
 
-def _from_text(read: Callable[[str], Parsed[T]], example: str) -> Reader:
-    """For a setting that is written in quotation marks."""
+def _from_text(read: Callable[[str], Parsed[T]], example: str, or_number: bool = False) -> Reader:
+    """For a setting that is written in quotation marks. or_number: a bare number may stand for it."""
 
     def reader(written: Any) -> Parsed[T]:
+        if or_number and isinstance(written, int | float) and not isinstance(written, bool):
+            written = str(written)
         if not isinstance(written, str):
-            raise Unreadable(
-                f"{_shown(written)} is {_kind_of(written)}", f'write text in quotation marks, like "{example}"'
-            )
+            fix = f'write text in quotation marks, like "{example}"'
+            raise Unreadable(f"{_shown(written)} is {_kind_of(written)}", fix)
         return read(written.strip())
-
-    return reader
-
-
-def _from_text_or_number(read: Callable[[str], Parsed[T]], example: str) -> Reader:
-    """For a setting that a bare number may stand for."""
-    from_text = _from_text(read, example)
-
-    def reader(written: Any) -> Parsed[T]:
-        bare = isinstance(written, int | float) and not isinstance(written, bool)
-        return from_text(str(written) if bare else written)
 
     return reader
 
@@ -76,7 +63,7 @@ def _from_text_or_number(read: Callable[[str], Parsed[T]], example: str) -> Read
 def _shown(written: Any) -> str:
     if isinstance(written, bool):
         return str(written).lower()
-    return shortened(str(written)) if isinstance(written, str) else shortened(str(written)).strip('"')
+    return shortened(written) if isinstance(written, str) else shortened(str(written)).strip('"')
 
 
 def _kind_of(written: Any) -> str:
@@ -112,9 +99,8 @@ def _zone(text: str) -> Parsed[str]:
     except (ValueError, OSError, KeyError):  # no such zone; a folder of zones; a name that leaves the zones
         zones = sorted(available_timezones())
         place = "/" + text.casefold().replace(" ", "_")
-        near = next((zone for zone in zones if f"/{zone}".casefold().endswith(place)), None) or nearest(
-            text[:60], zones
-        )
+        same_place = next((zone for zone in zones if f"/{zone}".casefold().endswith(place)), None)
+        near = same_place or nearest(text[:60], zones)
         fix = f"write {near}, if you mean that" if near else "write an IANA name, like Europe/London"
         raise Unreadable(f"{shortened(text)} is not a time zone", fix) from None
 
@@ -177,12 +163,9 @@ def _ids(written: Any) -> Parsed[tuple[str, ...]]:
     return Parsed(tuple(dict.fromkeys(parse_id(name) for name in names)))
 
 
-_AREAS_DEG = (1.0, 0.1, 0.01, 0.001)
-
-
 def _area_deg(text: str) -> Parsed[float]:
     size = text.strip().removesuffix("°").strip().replace(",", ".")
-    found = next((deg for deg in _AREAS_DEG if size in {f"{deg:g}", str(deg)}), None)
+    found = next((deg for deg in (1.0, 0.1, 0.01, 0.001) if size in {f"{deg:g}", str(deg)}), None)
     if found is None:
         raise Unreadable(f"{shortened(text)} is not a size of an area", "write 1°, 0.1°, 0.01° or 0.001°")
     return Parsed(found)
@@ -196,7 +179,6 @@ def _degrees_c_or_f(text: str) -> Parsed[str]:
 
 
 _LENGTH = _from_text(_above_zero(length_m), "4 ft")
-_PERCENT = _from_text_or_number(percentage, "3 %")
 
 SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
     {
@@ -209,7 +191,7 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
             Setting(
                 "poison_centre",
                 "poison_centre",
-                _from_text_or_number(_filled, "+00 000 000"),
+                _from_text(_filled, "+00 000 000", or_number=True),
                 "a number to call, one tap from every find",
             ),
             Setting("as_of", "as_of", _day, "for samples: the day that counts as today"),
@@ -234,13 +216,13 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
             Setting("time_zone", "time_zone", _from_text(_zone, "Europe/London")),
             Setting("time_format", "time_format", _text("%d/%m/%Y %H:%M")),
             Setting("temperature_unit", "temperature_unit", _from_text(_degrees_c_or_f, "°C")),
-            Setting("humidity_accuracy", "humidity_accuracy_pct", _PERCENT),
+            Setting("humidity_accuracy", "humidity_accuracy_pct", _from_text(percentage, "3 %", or_number=True)),
         ),
         "shares.NAME": (
             Setting("about", "about", _ids, required=True),
             Setting("since", "since", _day),
             Setting("positions", "positions", _one_of("hidden", "area", "exact")),
-            Setting("area", "area_deg", _from_text_or_number(_area_deg, "0.1°")),
+            Setting("area", "area_deg", _from_text(_area_deg, "0.1°", or_number=True)),
             Setting("times", "times", _one_of("day", "minute")),
             Setting("by", "by", _switch),
             Setting("locked", "locked", _switch),
@@ -252,29 +234,24 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
 _TABLES = ("journal", "ingredients", "tents", "climate", "shares")
 
 
-def _report_unknown_tables(toml: Toml) -> None:
-    for name in toml.document:
-        if name not in _TABLES:
-            toml.report_unknown((name,), _TABLES, "table of the settings")
+def _table(toml: Toml, at: tuple[str, ...], table: Any, example: str) -> Mapping[str, Any]:
+    """A table of the document; what is none is reported and counts as empty. example: what to write instead."""
+    if isinstance(table, dict):
+        return table
+    toml.report(at, "error", f"{at[-1]} is not a table", f"write {example}")
+    return {}
 
 
-def _journal(toml: Toml) -> dict[str, Any]:
-    table = toml.document.get("journal", {})
-    if not isinstance(table, dict):
-        toml.report(("journal",), "error", "journal is not a table", "write [journal], then its settings below")
-        return {}
-    return toml.read_table(("journal",), table, SETTINGS["journal"])
+def _named_numbers(toml: Toml, at: tuple[str, ...], table: Mapping[str, Any], read: Reader) -> list[tuple[str, float]]:
+    """The values of a table whose names are the author's own."""
+    values = ((name.strip(), toml.read_value((*at, name), written, read)) for name, written in table.items())
+    return [(name, value) for name, value in values if value is not None]
 
 
-def _ingredients(toml: Toml) -> Iterator[tuple[str, float]]:
-    read = _from_text_or_number(_dry_share, "93 %")
-    table = toml.document.get("ingredients", {})
-    if not isinstance(table, dict):
-        toml.report(("ingredients",), "error", "ingredients is not a table", "write [ingredients], then names below")
-        return
-    for name, written in table.items():
-        if (share := toml.read_value(("ingredients", name), written, read)) is not None:
-            yield name.strip(), share
+def _ingredients(toml: Toml) -> list[tuple[str, float]]:
+    at = ("ingredients",)
+    table = _table(toml, at, toml.document.get("ingredients", {}), "[ingredients], then names below")
+    return _named_numbers(toml, at, table, _from_text(_dry_share, "93 %", or_number=True))
 
 
 def _tents(toml: Toml) -> Iterator[Tent]:
@@ -284,27 +261,26 @@ def _tents(toml: Toml) -> Iterator[Tent]:
         if (id := toml.read_value(at, name, lambda text: Parsed(parse_id(text)))) is None:
             continue
         if id.lower() in taken:
-            toml.report(
-                at, "error", f"there is another tent {id}; capital letters make no difference", "rename one of them"
-            )
+            message = f"there is another tent {id}; capital letters make no difference"
+            toml.report(at, "error", message, "rename one of them")
             continue
         taken.add(id.lower())
-        every = _every(toml, at, table.get("every", {}))
+        example = f'[{".".join(at)}.every], then tank = "7 d"'
+        services = _table(toml, (*at, "every"), table.get("every", {}), example)
+        every = _named_numbers(toml, (*at, "every"), services, _from_text(_above_zero(duration_d), "7 d"))
         settings = {key: value for key, value in table.items() if key != "every"}
-        yield Tent(id=id, every=every, **{"name": id, **toml.read_table(at, settings, SETTINGS["tents.NAME"])})
-
-
-def _every(toml: Toml, at: tuple[str, ...], table: Any) -> tuple[tuple[str, float], ...]:
-    if not isinstance(table, dict):
-        toml.report((*at, "every"), "error", "every is not a table", f'write [{".".join(at)}.every], then tank = "7 d"')
-        return ()
-    read = _from_text(_above_zero(duration_d), "7 d")
-    days = ((name.strip(), toml.read_value((*at, "every", name), written, read)) for name, written in table.items())
-    return tuple((name, every_d) for name, every_d in days if every_d is not None)
+        yield Tent(id=id, every=tuple(every), **{"name": id, **toml.read_table(at, settings, SETTINGS["tents.NAME"])})
 
 
 def _climate(toml: Toml, tents: Mapping[str, str]) -> Iterator[ClimateSource]:
-    for at, table in _climate_tables(toml):
+    tables = toml.document.get("climate", [])
+    rows: dict[tuple[str, ...], Any] = {("climate",): tables}
+    if not isinstance(tables, dict):
+        rows = {("climate", str(at)): one for at, one in enumerate(tables if isinstance(tables, list) else [tables])}
+    for at, table in rows.items():
+        if not isinstance(table, dict):
+            _table(toml, ("climate",), table, "[[climate]], then its settings below")
+            continue
         values = toml.read_table(at, table, SETTINGS["climate"])
         if "tent" in values and values["tent"].lower() not in tents:
             name = values.pop("tent")
@@ -315,18 +291,6 @@ def _climate(toml: Toml, tents: Mapping[str, str]) -> Iterator[ClimateSource]:
                 toml.report((*at, "tent"), "error", message, "add a table [tents.NAME]")
         if "tent" in values and "files" in values:
             yield ClimateSource(**{**values, "tent": tents[values["tent"].lower()]})
-
-
-def _climate_tables(toml: Toml) -> Iterator[tuple[tuple[str, ...], Mapping[str, Any]]]:
-    tables = toml.document.get("climate", [])
-    if isinstance(tables, dict):
-        yield ("climate",), tables
-        return
-    for number, table in enumerate(tables if isinstance(tables, list) else [tables]):
-        if isinstance(table, dict):
-            yield ("climate", str(number)), table
-        else:
-            toml.report(("climate",), "error", "climate is not a table", "write [[climate]], then its settings below")
 
 
 def _shares(toml: Toml) -> Iterator[Share]:

@@ -78,8 +78,8 @@ class Toml:
         """The typed value; None where it cannot be read, which is reported."""
         try:
             found = read(written)
-        except Unreadable as fault:
-            self.report(at, "error", f"{at[-1]}: {fault.message}", fault.fix)
+        except Unreadable as unreadable:
+            self.report(at, "error", f"{at[-1]}: {unreadable.message}", unreadable.fix)
             return None
         for remark in found.remarks:
             self.report(at, "warning", f"{at[-1]}: {remark.message}", remark.fix)
@@ -119,9 +119,8 @@ def read_toml(path: str, data: bytes) -> Toml:
 
 def _no_toml(path: str, line: int, why: str) -> Toml:
     message = f"this file is not TOML ({why}), so the default settings are used"
-    return Toml(
-        path, problems=[Problem(path, line, "error", message, 'write one name = "value" per line, below [table] lines')]
-    )
+    fix = 'write one name = "value" per line, below [table] lines'
+    return Toml(path, problems=[Problem(path, line, "error", message, fix)])
 
 
 def _key_lines(text: str) -> dict[tuple[str, ...], int]:

@@ -8,7 +8,7 @@ from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from typing import NamedTuple
 
 from journal.model import Position
@@ -73,8 +73,9 @@ def read_track(path: str, data: bytes) -> tuple[Track, tuple[Problem, ...]]:
         return Track(path), (Problem(path, broken.line, "error", broken.message, broken.fix),)
     except Unreadable as unreadable:
         return Track(path), (Problem(path, 0, "error", unreadable.message, unreadable.fix),)
-    sorted_points = _in_runs(segments)
-    return _track(path, sorted_points.runs), tuple(_problems(path, sorted_points))
+    found = _in_runs(segments)
+    problems = tuple(Problem(path, 0, "warning", *words) for words in _problems(found))
+    return _track(path, found.runs), problems
 
 
 def place_on(tracks: Sequence[Track], moment: datetime) -> Position | None:
@@ -168,35 +169,24 @@ def _track(path: str, runs: list[list[_Point]]) -> Track:
     points = [point for run in runs for point in run]
     if not points:
         return Track(path)
-    starts, reached = [], 0
-    for run in runs:
-        starts.append(reached)
-        reached += len(run)
+    *starts, _ = accumulate(map(len, runs), initial=0)
     stamps_s, lats_deg, lons_deg = zip(*points, strict=True)
     return Track(path, stamps_s, lats_deg, lons_deg, tuple(starts), min(stamps_s), max(stamps_s))
 
 
-def _problems(path: str, found: _Sorted) -> Iterator[Problem]:
-    """What of the file places no photo, once each."""
+def _problems(found: _Sorted) -> Iterator[tuple[str, str]]:
+    """Message and fix for what of the file places no photo, once each."""
     if not found.runs and not found.impossible:
         missing = "no track point has a time" if found.untimed else "this track has no track points"
-        yield _warning(path, missing, "export the recorded track with its times, so that photos can be placed on it")
+        yield missing, "export the recorded track with its times, so that photos can be placed on it"
         return
     if found.untimed:
-        yield _warning(path, f"{_points(found.untimed)} without a time skipped", "export the track with its times")
+        yield f"{_points(found.untimed)} without a time skipped", "export the track with its times"
     if found.impossible:
-        yield _warning(
-            path, f"{_points(found.impossible)} with impossible coordinates skipped", "export the track again"
-        )
+        yield f"{_points(found.impossible)} with impossible coordinates skipped", "export the track again"
     if found.backward:
         times = "once" if found.backward == 1 else f"{found.backward} times"
-        yield _warning(
-            path, f"time goes back {times} within a segment", "none is needed: no photo is placed across such a gap"
-        )
-
-
-def _warning(path: str, message: str, fix: str) -> Problem:
-    return Problem(path, 0, "warning", message, fix)
+        yield f"time goes back {times} within a segment", "none is needed: no photo is placed across such a gap"
 
 
 def _points(count: int) -> str:

@@ -18,8 +18,6 @@ from journal.reading.dates import read_next, read_when
 from journal.reading.keys import KEYS, Key, canonical
 from journal.settings import ValueRange
 
-# Notations of more than one number: ranges, hours of light, exhaust cycles, parts of a mix.
-
 _NUMBER = r"[+-]?[0-9][0-9.,]*"
 _RANGE = re.compile(
     rf"(?P<low>{_NUMBER}) ?(?P<unit>[^0-9]*?) ?(?:[-–—]|\bto\b) ?(?P<high>{_NUMBER}) ?(?P<last>[^0-9]*)"
@@ -70,24 +68,20 @@ def light_hours(text: str) -> Parsed[LightHours]:
     if plain.casefold() in {"on", "off"}:
         return Parsed(LightHours(24.0 if plain.casefold() == "on" else 0.0))
     if clock := _CLOCK_TIMES.fullmatch(plain):
-        return Parsed(_between_clock_times(plain, *(int(part) for part in clock.groups())))
+        from_h, from_min, to_h, to_min = map(int, clock.groups())
+        lit_from, lit_to = 60 * from_h + from_min, 60 * to_h + to_min
+        if max(lit_from, lit_to) > 24 * 60 or lit_from == lit_to:
+            raise Unreadable(f"{shortened(plain)} is not two different times of day", _LIGHT_EXAMPLE)
+        lit_min = (lit_to - lit_from) % (24 * 60) or 24 * 60
+        return Parsed(LightHours(lit_min / 60, f"{from_h:02}:{from_min:02}", f"{to_h:02}:{to_min:02}"))
     shares = _ON_AND_OFF.fullmatch(plain) or _RATIO.fullmatch(plain)
     if not shares:
         raise Unreadable(f"{shortened(plain)} is not a light schedule", _LIGHT_EXAMPLE)
     on_h, off_h = (float(part.replace(",", ".")) for part in shares.groups())
     if abs(on_h + off_h - 24) > 1e-9:
-        raise Unreadable(
-            f"the hours on and off in {shortened(plain)} add up to {on_h + off_h:g}, not 24", _LIGHT_EXAMPLE
-        )
+        message = f"the hours on and off in {shortened(plain)} add up to {on_h + off_h:g}, not 24"
+        raise Unreadable(message, _LIGHT_EXAMPLE)
     return Parsed(LightHours(on_h))
-
-
-def _between_clock_times(plain: str, from_h: int, from_min: int, to_h: int, to_min: int) -> LightHours:
-    lit_from, lit_to = 60 * from_h + from_min, 60 * to_h + to_min
-    if max(lit_from, lit_to) > 24 * 60 or lit_from == lit_to:
-        raise Unreadable(f"{shortened(plain)} is not two different times of day", _LIGHT_EXAMPLE)
-    lit_min = (lit_to - lit_from) % (24 * 60) or 24 * 60
-    return LightHours(lit_min / 60, f"{from_h:02}:{from_min:02}", f"{to_h:02}:{to_min:02}")
 
 
 _CYCLE = re.compile(r"(?:(?P<on>[0-9].*?) (?:on )?)?every (?P<every>.+)", re.IGNORECASE)
@@ -102,9 +96,8 @@ def exhaust(text: str) -> Parsed[Exhaust]:
         return Parsed(Exhaust("off"))
     found = _CYCLE.fullmatch(plain)
     if not found:
-        raise Unreadable(
-            f"{shortened(plain)} is not an exhaust cycle", "write it like 2 min every 15 min, or on, or off"
-        )
+        fix = "write it like 2 min every 15 min, or on, or off"
+        raise Unreadable(f"{shortened(plain)} is not an exhaust cycle", fix)
     every = duration_min(found["every"] if found["every"][0].isdigit() else f"1 {found['every']}")
     on = duration_min(found["on"]) if found["on"] else None
     if every.value <= 0 or (on and on.value > every.value):
@@ -128,8 +121,6 @@ def mix_part(text: str) -> Parsed[MixPart]:
     raise Unreadable(f"{shortened(plain)} has no mass", "write a name and a mass, like oak pellets 5 kg")
 
 
-# IDs: what may be one, and what is named by one.
-
 _ID = re.compile(r"[A-Za-z][A-Za-z0-9-]{0,31}")
 _PART = re.compile(r"\.0*([1-9][0-9]{0,5})")
 # Windows' device names, which no file or folder may bear. Source: Microsoft, Naming Files, Paths, and Namespaces.
@@ -143,10 +134,8 @@ def parse_id(text: str) -> str:
     """The ID as written, white space around it dropped. Raises Unreadable where it can be none."""
     found = text.strip()
     if not _ID.fullmatch(found) or found.endswith("-"):
-        raise Unreadable(
-            f"{shortened(found)} cannot be an ID",
-            "write a letter A-Z, then up to 31 letters, digits and hyphens, with no hyphen at the end: B-031",
-        )
+        fix = "write a letter A-Z, then up to 31 letters, digits and hyphens, with no hyphen at the end: B-031"
+        raise Unreadable(f"{shortened(found)} cannot be an ID", fix)
     if found.lower() in RESERVED:
         raise Unreadable(f"{shortened(found)} is a name reserved by Windows", f"add a number: {found}-1")
     if found.lower() in TAKEN:
@@ -166,14 +155,10 @@ def parse_ref(text: str) -> Ref:
     return Ref(parse_id(name), int(number[1]))
 
 
-# The notations that a key's value can be in: from a text to the typed value that the model needs.
-
 Reader = Callable[[str, Key, tzinfo], Parsed[Any]]
 
 _CONTROLS = re.compile("[\x00-\x08\x0b-\x1f\x7f]")
 _MOST_DRY_BASIS_PCT = 85
-_AIR_C = (-40, 60)
-_LAMPS_K = (1000, 25000)
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,32 +185,23 @@ def text_value(text: str) -> Parsed[str]:
     return Parsed(text)
 
 
-def _names(text: str) -> Parsed[str]:
-    return text_value(", ".join(name for part in text.split(",") if (name := part.strip())))
-
-
 def _word(text: str, key: Key, _zone: tzinfo) -> Parsed[str]:
     word = canonical(text)
     if word not in key.words:
         near = nearest(word[:60], key.words)
         known = " · ".join(key.words)
-        raise Unreadable(
-            f"{shortened(text)} is not a {key.name}",
-            f"write {near}, if you mean that; the words are {known}" if near else f"write one of {known}",
-        )
+        fix = f"write {near}, if you mean that; the words are {known}" if near else f"write one of {known}"
+        raise Unreadable(f"{shortened(text)} is not a {key.name}", fix)
     return Parsed(word)
-
-
-_YES = frozenset({"yes", "true", "y", "on"})
-_NO = frozenset({"no", "false", "n", "off"})
 
 
 def yes_or_no(text: str) -> Parsed[bool]:
     """`yes` or `no` (also true, false)."""
     word = canonical(text)
-    if word not in _YES | _NO:
+    is_yes = word in ("yes", "true", "y", "on")
+    if not is_yes and word not in ("no", "false", "n", "off"):
         raise Unreadable(f"{shortened(text)} is not yes or no", "write yes or no")
-    return Parsed(word in _YES)
+    return Parsed(is_yes)
 
 
 def photo(text: str) -> Parsed[tuple[str, str | None]]:
@@ -244,9 +220,8 @@ def humidity(text: str) -> Parsed[float]:
 
 def _noting_share(text: str, read: Parsed[float]) -> Parsed[float]:
     if 0 < read.value < 1:
-        return read.noting(
-            f"{shortened(text)} was read as {read.value:g} %", f"write {read.value * 100:g} %, if you mean that"
-        )
+        fix = f"write {read.value * 100:g} %, if you mean that"
+        return read.noting(f"{shortened(text)} was read as {read.value:g} %", fix)
     return read
 
 
@@ -254,22 +229,18 @@ def moisture(text: str) -> Parsed[float]:
     """Wet-basis moisture, %; with a remark over 85; not read from 100 or below 0."""
     read = quantities.percentage(text)
     if not 0 <= read.value < 100:
-        raise Unreadable(
-            f"{shortened(text)} cannot be a wet-basis moisture",
-            "write water / (water + dry mass), under 100 %; for a dry-basis value d that is d / (100 + d) x 100",
-        )
+        fix = "write water / (water + dry mass), under 100 %; for a dry-basis value d that is d / (100 + d) x 100"
+        raise Unreadable(f"{shortened(text)} cannot be a wet-basis moisture", fix)
     if read.value > _MOST_DRY_BASIS_PCT:
-        return read.noting(
-            f"a moisture of {read.value:g} % is more than substrate holds",
-            f"if it is dry-basis, write {100 * read.value / (100 + read.value):.0f} %",
-        )
+        fix = f"if it is dry-basis, write {100 * read.value / (100 + read.value):.0f} %"
+        return read.noting(f"a moisture of {read.value:g} % is more than substrate holds", fix)
     return _noting_share(text, read)
 
 
 def air_temperature(text: str) -> Parsed[float]:
     """°C; with a remark outside -40 to 60."""
     read = quantities.temperature_c(text)
-    if not _AIR_C[0] <= read.value <= _AIR_C[1]:
+    if not -40 <= read.value <= 60:
         return read.noting(f"{shortened(text)} is not a usual room temperature", "check the unit")
     return read
 
@@ -277,7 +248,7 @@ def air_temperature(text: str) -> Parsed[float]:
 def colour_temperature(text: str) -> Parsed[float]:
     """K; with a remark outside 1000 to 25000."""
     read = quantities.kelvin(text)
-    if not _LAMPS_K[0] <= read.value <= _LAMPS_K[1]:
+    if not 1000 <= read.value <= 25000:
         return read.noting(f"{shortened(text)} is not a usual colour temperature", "check the number")
     return read
 
@@ -292,7 +263,11 @@ def position(text: str) -> Parsed[Any]:
 NOTATIONS: Mapping[str, Notation] = MappingProxyType(
     {
         "text": _plain(text_value, "willow, wet ground", str),
-        "names": _plain(_names, "strip-1", str),
+        "names": _plain(
+            lambda text: text_value(", ".join(name for part in text.split(",") if (name := part.strip()))),
+            "strip-1",
+            str,
+        ),
         "word": Notation(_word, "", str),
         "yes or no": _plain(yes_or_no, "yes", bool),
         "date": Notation(lambda text, _key, zone: read_when(text, zone), "2026-10-03 14:05", When),

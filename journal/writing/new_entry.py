@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import posixpath
 import re
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
+from itertools import chain, count
 from pathlib import Path
 
 from journal.model import Ref
@@ -15,8 +17,6 @@ from journal.reading.consistency import date_as_told
 from journal.reading.entries import Draft
 from journal.reading.values import RESERVED, parse_id, parse_ref
 from journal.settings import Settings
-
-# A new entry with the usual keys to fill in, put where entries of its kind lie.
 
 USUAL_KEYS: Mapping[str, tuple[str, ...]] = {
     "find": ("species", "certainty", "where", "place", "growing on"),
@@ -42,7 +42,6 @@ KINDS_WITH_ID = frozenset({"find", "culture", "batch", "device"})
 
 
 def blank_text(kind: str, today: date, own_id: str | None = None, about: str | None = None) -> str:
-    """The text of a new entry."""
     head = [f"kind: {kind}", *([f"id: {own_id}"] if own_id else []), f"date: {today.isoformat()}"]
     values = {ABOUT_KEYS[kind]: about} if about else {}
     keys = [f"{key}: {values.get(key, '')}".rstrip() for key in USUAL_KEYS[kind]]
@@ -50,10 +49,7 @@ def blank_text(kind: str, today: date, own_id: str | None = None, about: str | N
 
 
 def blank_path(kind: str, today: date, own_id: str | None = None, about: str | None = None, beside: str = "") -> str:
-    """Where a new entry is put, relative to the journal.
-
-    beside: the folder that what it is about has to itself; "" where it has none.
-    """
+    """Its path in the journal. beside: the folder that what it is about has to itself; "" where it has none."""
     day = today.isoformat()
     if kind == "find":
         return f"finds/{day}-{own_id}/find.md"
@@ -67,38 +63,28 @@ def blank_path(kind: str, today: date, own_id: str | None = None, about: str | N
 
 
 def write_blank(root: Path, path: str, text: str) -> str:
-    """Writes a new entry at the first free name like `path` (`…-2.md` for the second) and gives the path taken.
-
-    Never overwrites. Raises OSError.
-    """
-    for free in _names_like(path):
-        file = root / free
-        file.parent.mkdir(parents=True, exist_ok=True)
-        try:
-            with file.open("x", encoding="utf-8", newline="\n") as opened:
-                try:
-                    opened.write(text)
-                    opened.flush()
-                except OSError as error:
-                    error.filename = error.filename or str(file)
-                    file.unlink()
-                    raise
-        except FileExistsError:
-            continue
-        return free
+    """Writes a new entry at the first free name like `path` (`…-2.md` next) and gives that. Raises OSError."""
+    head, ending = posixpath.splitext(path)
+    (root / path).parent.mkdir(parents=True, exist_ok=True)
+    for free in chain([path], (f"{head}-{number}{ending}" for number in count(2))):
+        with suppress(FileExistsError):
+            write_new(root / free, text)
+            return free
     raise AssertionError("unreachable: the names never end")
 
 
-def _names_like(path: str) -> Iterator[str]:
-    yield path
-    head, _, ending = path.rpartition(".")
-    number = 2
-    while True:
-        yield f"{head}-{number}.{ending}"
-        number += 1
+def write_new(file: Path, text: str) -> None:
+    """Writes a file that is not there yet, or nothing of it. Raises OSError, which names the file."""
+    with file.open("x", encoding="utf-8", newline="\n") as opened:
+        try:
+            opened.write(text)
+            opened.flush()
+        except OSError as error:
+            error.filename = error.filename or str(file)
+            with suppress(OSError):
+                file.unlink()
+            raise
 
-
-# The next free ID, in the way the journal's author numbers things.
 
 _FIRST_STEM = {"find": "F{yy}-", "culture": "C-{yy}", "batch": "B-", "device": "D-"}
 _FIRST_ENDING = {"find": "001", "culture": "A", "batch": "001", "device": "01"}
@@ -143,14 +129,9 @@ def _next_in_series(stem: str, first: str, used: Collection[str]) -> str | None:
     name = stem + max(endings, key=_rank)
     while name.lower() in used or name.lower() in RESERVED:
         name = stem + _after(name[len(stem) :], len(first))
-    return name if _can_be_id(name) else None
-
-
-def _can_be_id(name: str) -> bool:
-    try:
-        return parse_id(name) == name
-    except Unreadable:
-        return False
+    with suppress(Unreadable):
+        return parse_id(name)
+    return None
 
 
 def _habit(kind: str, rows: list[Numbered], today: date, about: str | None) -> tuple[str, str] | None:
@@ -158,8 +139,9 @@ def _habit(kind: str, rows: list[Numbered], today: date, about: str | None) -> t
     same_kind = [row for row in rows if row.kind == kind]
     if kind == "culture" and about:
         own = [row for row in same_kind if about.lower() in {row.id.lower(), *(s.lower() for s in row.sources)}]
-        if not own and (letters := _initials(rows, about)):
-            return f"{letters}-{today:%y}", "A"
+        species = next((row.species for row in rows if row.id.lower() == about.lower()), None)
+        if not own and (latin := _LATIN.match(species or "")):
+            return f"{latin['genus']}{latin['epithet'].upper()}-{today:%y}", "A"
         same_kind = own or same_kind
     found = _split(same_kind[-1].id) if same_kind else None
     if found is None:
@@ -167,13 +149,6 @@ def _habit(kind: str, rows: list[Numbered], today: date, about: str | None) -> t
     stem = _in_year(found[0], same_kind[-1].year, today.year)
     first = "1".zfill(len(found[1])) if found[1].isdigit() else ("A" if found[1].isupper() else "a")
     return stem, first
-
-
-def _initials(rows: list[Numbered], about: str) -> str | None:
-    """Two letters for the Latin species of what bears this ID."""
-    species = next((row.species for row in rows if row.id.lower() == about.lower()), None)
-    found = _LATIN.match(species or "")
-    return f"{found['genus']}{found['epithet'].upper()}" if found else None
 
 
 def _split(name: str) -> tuple[str, str] | None:
@@ -267,15 +242,13 @@ def _bears_id(draft: Draft) -> bool:
 
 
 def _numbered(drafts: Sequence[Draft]) -> list[Numbered]:
-    """Every ID of the journal's entries, oldest entry first."""
     rows = []
-    for draft in drafts:
-        if _bears_id(draft):
-            told = date_as_told(draft, ())
-            sources = tuple(ref.id for ref in draft.values.get("from", ()))
-            year = told.first.year if told else None
-            row = Numbered(str(draft.kind), draft.values["id"], year, sources, draft.values.get("species"))
-            rows.append((told.first if told else date.min, draft.path, row))
+    for draft in filter(_bears_id, drafts):
+        told = date_as_told(draft, ())
+        sources = tuple(ref.id for ref in draft.values.get("from", ()))
+        year = told.first.year if told else None
+        row = Numbered(str(draft.kind), draft.values["id"], year, sources, draft.values.get("species"))
+        rows.append((told.first if told else date.min, draft.path, row))
     return [row for _, _, row in sorted(rows, key=lambda row: row[:2])]
 
 

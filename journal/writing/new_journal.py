@@ -6,11 +6,12 @@ import json
 import os
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from zoneinfo import available_timezones
 
 from journal.reading.folder import SETTINGS_NAME
+from journal.writing.new_entry import write_new
 
 EXAMPLES_NAME = "examples"
 
@@ -163,7 +164,8 @@ def write_journal(folder: Path, answers: Answers) -> tuple[Path, ...]:
         examples.mkdir(parents=True, exist_ok=True)
         texts.update({examples / name: text for name, text in EXAMPLES.items() if not (examples / name).exists()})
         for path, text in texts.items():
-            written.append(_write_new(path, text))
+            write_new(path, text)
+            written.append(path)
     except OSError:
         for path in (*written, *made):
             with suppress(OSError):
@@ -173,13 +175,7 @@ def write_journal(folder: Path, answers: Answers) -> tuple[Path, ...]:
 
 
 def settings_text(answers: Answers) -> str:
-    """The journal.toml of a new journal."""
-    return _SETTINGS.format(
-        title=_toml_string(answers.title),
-        author=_toml_string(answers.author),
-        time_zone=_toml_string(answers.time_zone),
-        units=_toml_string(answers.units),
-    )
+    return _SETTINGS.format(**{name: _toml_string(value) for name, value in asdict(answers).items()})
 
 
 def guess_time_zone(environment: Mapping[str, str] = os.environ, etc: Path = Path("/etc")) -> str:
@@ -193,19 +189,6 @@ def _zone_hints(environment: Mapping[str, str], etc: Path) -> Iterator[str]:
     if (etc / "timezone").is_file():
         yield (etc / "timezone").read_text(encoding="utf-8", errors="replace").strip()
     yield os.path.realpath(etc / "localtime").rpartition("zoneinfo/")[2]
-
-
-def _write_new(path: Path, text: str) -> Path:
-    with path.open("x", encoding="utf-8", newline="\n") as file:
-        try:
-            file.write(text)
-            file.flush()
-        except OSError as error:
-            error.filename = error.filename or str(path)
-            with suppress(OSError):
-                path.unlink()
-            raise
-    return path
 
 
 def _toml_string(text: str) -> str:
