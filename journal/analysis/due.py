@@ -153,8 +153,13 @@ def open_nexts(journal: Journal) -> Iterator[Due]:
     for order, entry in enumerate(entries):
         ids = subject_ids(entry) if entry.next else ()
         for item in entry.next:
-            if not any(at > order and settles(words, item) for id in ids for words, at in done.get(id, {}).items()):
+            later = (row for id in ids or _NOTHING for row in done.get(id, {}).items())
+            if not any(at > order and settles(words, item) for words, at in later):
                 yield Due(ids, item.text, item.date, "next", entry.path)
+
+
+_NOTHING = ("",)
+"""Stands for the ID of what notes about nothing in particular are about, so that one settles another."""
 
 
 def _last_done(entries: Iterable[Entry]) -> dict[str, dict[str, int]]:
@@ -162,7 +167,7 @@ def _last_done(entries: Iterable[Entry]) -> dict[str, dict[str, int]]:
     done: dict[str, dict[str, int]] = {}
     for order, entry in enumerate(entries):
         for words in entry.done:
-            for id in subject_ids(entry):
+            for id in subject_ids(entry) or _NOTHING:
                 done.setdefault(id, {})[words] = order
     return done
 
