@@ -19,6 +19,7 @@ from pathlib import Path
 
 from journal.importing.archive import Archive, Manifest, Record, receipt_code
 from journal.importing.copying import Disk
+from journal.importing.destinations import numbered
 from journal.importing.gather_plan import GatherPlan, Taking, digest_of, new_text
 from journal.reading.receipts import (
     ENTRY_NAME,
@@ -53,10 +54,10 @@ class GatherDisk(Disk):
         folder.mkdir()
 
     def move(self, staged: Path, final: Path) -> None:
-        """Gives a hidden folder its name; raises FileExistsError where that is taken."""
+        """Gives a hidden folder or file its name, in one step; raises FileExistsError where that is taken."""
         self._before("put in place", final)
         if os.path.lexists(final):
-            raise FileExistsError(0, "another folder was given this name meanwhile", str(final))
+            raise FileExistsError(0, "something else was given this name meanwhile; run this again", str(final))
         staged.rename(final)
         self.sync_folder(final.parent)
 
@@ -205,7 +206,8 @@ def _write_receipt(receipt: Receipt, staging: Path, root: Path, disk: GatherDisk
     ready = staging / "receipt.json"
     disk.write_file(ready, [receipt_text(receipt).encode()])
     stamp = datetime.fromisoformat(receipt.gathered).strftime("%Y-%m-%dT%H%M%SZ")
-    disk.put_first_free(ready, folder / f"{stamp}-{receipt.manifest[:8]}.json")
+    free = (folder / name for name in numbered(f"{stamp}-{receipt.manifest[:8]}.json"))
+    disk.move(ready, next(path for path in free if not os.path.lexists(path)))
 
 
 def _utc(now: datetime) -> str:
@@ -251,9 +253,11 @@ class _Taking:
 
     def _put(self, staged: Path, path: str, digest: str) -> None:
         """Gives a file its name, unless a stopped run has done so."""
-        if digest_of(self._root / path) != digest:
-            self._disk.put_new(staged, self._root / path)
-            self._disk.sync_folder((self._root / path).parent)
+        final = self._root / path
+        if digest_of(final) != digest:
+            if not self._disk.reveal(staged, final):
+                raise FileExistsError(0, "another file was given this name meanwhile; run this again", str(final))
+            self._disk.sync_folder(final.parent)
 
     def _replace(self, path: str) -> None:
         """Keeps the earlier text beside the entry, and puts the later one in its place."""

@@ -112,17 +112,11 @@ class Receipts:
 
 
 def read_receipts(root: Path) -> Receipts:
-    """Every receipt of a journal, the oldest first. Raises Refusal for one that cannot be read, else OSError.
-
-    An empty file is the name of a receipt that was about to be written, on a disk where that takes two steps.
-    """
+    """Every receipt of a journal, the oldest first. Raises Refusal for one that cannot be read, else OSError."""
     found = Receipts()
-    for path in sorted((root / RECEIPTS_FOLDER).glob("*.json")):
-        data = path.read_bytes()
-        if not data:
-            continue
+    for path in sorted((root / RECEIPTS_FOLDER).glob("*.json"), key=lambda path: path.stem):
         try:
-            receipt = read_receipt(data)
+            receipt = read_receipt(path.read_bytes())
         except ValueError as error:
             raise Refusal(
                 f"{RECEIPTS_FOLDER}/{path.name} cannot be read as a receipt, so it is not known what came in before; "
