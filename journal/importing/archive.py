@@ -26,11 +26,12 @@ LARGEST_PART = 260 << 20
 _LARGEST = {MANIFEST: 4 << 20, ENTRY: 1 << 20}
 _LARGEST_PHOTO = 64 << 20
 
-_FOLDER = r"[a-z0-9-]{1,80}"
-_NAME = r"entry\.md|photo-[0-9]{2,3}\.(?:jpg|png|webp|heic|heif|avif)"
-_MEMBER = re.compile(rf"manifest\.json|{_FOLDER}/(?:{_NAME})")
-_UUID = r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}"
-_DEVICE = r"[A-HJKMNP-TV-Z][0-9][A-HJKMNP-TV-Z][0-9]"
+_FOLDER = re.compile(r"[a-z0-9-]{1,80}")
+_NAME = re.compile(r"entry\.md|photo-[0-9]{2,3}\.(?:jpg|png|webp|heic|heif|avif)")
+_MEMBER = re.compile(rf"manifest\.json|{_FOLDER.pattern}/(?:{_NAME.pattern})")
+_UUID = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}")
+_DEVICE = re.compile(r"[A-HJKMNP-TV-Z][0-9][A-HJKMNP-TV-Z][0-9]")
+_DIGEST = re.compile(r"[0-9a-f]{64}")
 _CHUNK_BYTES = 1 << 20
 
 
@@ -113,7 +114,7 @@ def _record(row: Any, parts: int) -> Record:
         record=_text(row["record"], _UUID),
         revision=_count(row["revision"], 1, 1_000_000),
         kind=row["kind"],
-        id=None if row["id"] is None else parse_id(_text(row["id"], ".+")),
+        id=None if row["id"] is None else parse_id(_text(row["id"])),
         folder=_text(row["folder"], _FOLDER),
         files=files,
     )
@@ -124,7 +125,7 @@ def _file(row: Any, parts: int) -> ListedFile:
     return ListedFile(
         name=name,
         size=_count(row["bytes"], 0, largest(name)),
-        sha256=_text(row["sha256"], "[0-9a-f]{64}"),
+        sha256=_text(row["sha256"], _DIGEST),
         parts=tuple(_count(part, 1, parts) for part in _rows(row["parts"], parts, least=1)),
     )
 
@@ -140,8 +141,8 @@ def _rows(value: Any, most: int, least: int = 0) -> list[Any]:
     return value
 
 
-def _text(value: Any, pattern: str) -> str:
-    if not isinstance(value, str) or not re.fullmatch(pattern, value):
+def _text(value: Any, pattern: re.Pattern[str] | None = None) -> str:
+    if not isinstance(value, str) or not (pattern is None or pattern.fullmatch(value)):
         raise ValueError("its list of contents has a name, an ID or a digest that cannot be one")
     return value
 

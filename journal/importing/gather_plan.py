@@ -131,7 +131,10 @@ class _Planner:
         self._latest = home.receipts.latest
         self._used = home.used_ids()
         self._taken = self._used | {one.id.lower() for one in self._latest.values() if one.id}
-        self._renamed = dict(home.receipts.renamed.get(archive.manifest.device, {}))
+        # An ID that another record of a phone has by rights stays that record's, whoever else came with it.
+        self._rightful = {one.id.lower() for one in self._latest.values() if one.id}
+        renamed = home.receipts.renamed.get(archive.manifest.device, {})
+        self._renamed = {old: new for old, new in renamed.items() if old not in self._rightful}
         self._own_ids: dict[str, tuple[str | None, str | None]] = {}
         self._places: set[str] = set()
         self._missing: list[str] = []
@@ -172,9 +175,10 @@ class _Planner:
         free = written
         if written.lower() in self._used:
             free = next_like(written, self._taken)
-            self._renamed.setdefault(written.lower(), free)
-        self._used.add(free.lower())
-        self._taken.add(free.lower())
+            if written.lower() not in self._rightful:
+                self._renamed[written.lower()] = free
+        for known_ids in (self._used, self._taken, self._rightful):
+            known_ids.add(free.lower())
         return written, free
 
     def _ids(self, record: Record) -> dict[str, str]:
@@ -311,6 +315,7 @@ def _as_it_was(file: ListedFile) -> GatheredFile:
 # An ID that is another one here
 
 _KEYS_OF_IDS = re.compile(r"(?:id|about|from|culture)[ \t]*:", re.IGNORECASE)
+_LIKE_AN_ID = re.compile(r"(?<![A-Za-z0-9-])[A-Za-z][A-Za-z0-9-]*+")
 
 
 def with_new_ids(text: bytes, ids: Mapping[str, str]) -> bytes:
@@ -318,16 +323,18 @@ def with_new_ids(text: bytes, ids: Mapping[str, str]) -> bytes:
 
     ids: ID in lower case -> the new one.
     """
-    words = re.compile(rf"(?<![A-Za-z0-9-])(?:{'|'.join(map(re.escape, ids))})(?![A-Za-z0-9-])", re.IGNORECASE)
     lines = text.decode("utf-8", "surrogateescape").split("\n")
-    return "\n".join(_lines_with(lines, words, ids)).encode("utf-8", "surrogateescape")
+    return "\n".join(_lines_with(lines, ids)).encode("utf-8", "surrogateescape")
 
 
-def _lines_with(lines: Iterable[str], words: re.Pattern[str], ids: Mapping[str, str]) -> Iterator[str]:
+def _lines_with(lines: Iterable[str], ids: Mapping[str, str]) -> Iterator[str]:
     is_front = is_of_ids = False
     for number, line in enumerate(lines):
         if line.rstrip() == "---" and (is_front or not number):
             is_front = not is_front
         elif is_front and line[:1] not in (" ", "\t", "-"):
             is_of_ids = bool(_KEYS_OF_IDS.match(line))
-        yield words.sub(lambda found: ids[found[0].lower()], line) if is_of_ids or not is_front else line
+        if is_of_ids or not is_front:
+            yield _LIKE_AN_ID.sub(lambda found: ids.get(found[0].lower(), found[0]), line)
+        else:
+            yield line

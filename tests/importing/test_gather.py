@@ -119,8 +119,14 @@ def test_an_id_that_is_taken_becomes_the_next_in_all_that_came_with_it(shore: Sh
 def test_of_two_records_with_one_id_the_second_gets_another(shore: Shore) -> None:
     twin = Saved("find", "F26-015-K7Q4", text="On oak.\n", seed="twin")
     put(shore, FIND, twin, CULTURE)
+    assert CULTURE.entry == shore.visible()["cultures/2026-11-25-culture-PP-26A-7-K7Q4/culture.md"]
     found = {find.id: find.text.strip() for find in shore.journal().finds}
     assert {"F26-001": "", "F26-015-K7Q4": FIND.text.strip(), "F26-016-K7Q4": "On oak."} == found
+    # What names that ID later means the first, as it did on the phone.
+    third = Saved("find", "F26-015-K7Q4", text="On elder.\n", seed="third")
+    put(shore, third, PINS, name="later")
+    assert PINS.entry == shore.visible()["notes/2026-11-25-note-B-031/note.md"]
+    assert b"id: F26-017-K7Q4" in shore.visible()["finds/2026-11-25-find-F26-017-K7Q4/find.md"]
 
 
 @pytest.mark.parametrize(
