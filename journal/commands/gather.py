@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import contextlib
 import functools
+import itertools
 import os
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import AbstractContextManager, contextmanager
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -19,13 +20,13 @@ from journal.commands.prompts import can_ask
 from journal.commands.workspace import Workspace
 from journal.importing.archive import Archive, read_archives
 from journal.importing.destinations import journal_and_folder
-from journal.importing.gather_plan import GatherPlan, Home, Taking, plan_gather
-from journal.importing.gather_writing import GatherDisk, carry_out, codes_of, settle, unfinished_in
+from journal.importing.gather_plan import GatherPlan, Home, Taking
+from journal.importing.gather_writing import GatherDisk, Outcome, codes_of, gather, preview
 from journal.pipeline import read_files
 from journal.problems import Refusal
 from journal.quantities import counted
 from journal.reading.folder import SETTINGS_NAME
-from journal.reading.receipts import ENTRY_NAME, Gathered, Receipts, read_receipts
+from journal.reading.receipts import ENTRY_NAME, Gathered, Receipts
 
 PASSPHRASE_VARIABLE = "JOURNAL_PASSPHRASE"
 _ENDINGS = (".zip", ".zip.locked")
@@ -83,59 +84,49 @@ def gather_archives(workspace: Workspace, asked: GatherRequest) -> int:
     if not asked.dry_run:
         lock = build_lock(workspace.cache_folder, lambda: workspace.output.notice(_WAITING))
     with lock:
-        is_whole = [_gather(workspace, archive, asked.dry_run) for archive in archives]
+        take = (
+            functools.partial(_preview, workspace, Receipts()) if asked.dry_run else functools.partial(_take, workspace)
+        )
+        is_whole = [_told(workspace, archive, take(archive), asked.dry_run) for archive in archives]
     return 0 if all(is_whole) and not refused else 1
 
 
-def _gather(workspace: Workspace, archive: Archive, dry_run: bool) -> bool:
-    """Takes one archive in; whether all that it lists is in the journal then."""
-    root, disk, now = workspace.root, GatherDisk(), datetime.now(UTC)
-    receipts = read_receipts(root)
-    latest = dict(receipts.latest)
-    stopped = unfinished_in(root, receipts)
-    same = [row for row in stopped if row.manifest == archive.manifest.digest]
-    if not dry_run:
-        settle([row for row in stopped if row not in same], root, now, disk)
-    home = _home(workspace, receipts)
-    plan = plan_gather(archive, home)
-    before = tuple(taking for row in same for taking in row.done)
-    if dry_run:
-        for taking in plan.takings:
-            _print_path(taking)
-    elif plan.takings or before:
-        with _telling_outcome(plan) as taken:
-            carry_out(archive, plan, before, root, now, taken, disk)
-    else:
-        settle(same, root, now, disk)
-    notice = workspace.output.notice
-    for line in (*_lines(plan.takings, latest), *_missing_lines(archive, plan.missing)):
+def _preview(workspace: Workspace, planned: Receipts, archive: Archive) -> Outcome:
+    outcome = preview(archive, workspace.root, functools.partial(_home, workspace), planned)
+    for taking in outcome.plan.takings:
+        _print_path(taking)
+    return outcome
+
+
+def _take(workspace: Workspace, archive: Archive) -> Outcome:
+    """Takes one archive in, and prints the path of each record; where the disk refuses, the error says how many are."""
+    count = itertools.count()
+
+    def taken(taking: Taking) -> None:
+        next(count)
+        _print_path(taking)
+
+    try:
+        return gather(
+            archive, workspace.root, functools.partial(_home, workspace), datetime.now(UTC), taken, GatherDisk()
+        )
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        error.add_note(f"{counted(next(count), 'record')} came in; run the same command again for the rest.")
+        raise
+
+
+def _told(workspace: Workspace, archive: Archive, outcome: Outcome, dry_run: bool) -> bool:
+    """Says what became of an archive; whether all that it lists is in the journal."""
+    notice, plan = workspace.output.notice, outcome.plan
+    for line in (*_lines(plan.takings, outcome.latest), *_missing_lines(archive, plan.missing)):
         notice(line)
     if not dry_run:
         for part, code in codes_of(archive.manifest, plan).items():
             notice(f"Receipt code of part {part} of {archive.manifest.parts}, for the phone: {code}")
-    notice(_closing(plan, len(before), dry_run))
+    notice(_closing(plan, outcome.completed, dry_run))
     return not plan.missing
-
-
-@contextmanager
-def _telling_outcome(plan: GatherPlan) -> Iterator[Callable[[Taking], object]]:
-    """Prints the path of each record that has come in; where the disk refuses, the error says how many have."""
-    count = 0
-
-    def taken(taking: Taking) -> None:
-        nonlocal count
-        count += 1
-        _print_path(taking)
-
-    try:
-        yield taken
-    except BrokenPipeError:
-        raise
-    except (OSError, Refusal) as error:
-        error.add_note(
-            f"{count} of {counted(len(plan.takings), 'record')} came in; run the same command again for the rest."
-        )
-        raise
 
 
 def _home(workspace: Workspace, receipts: Receipts) -> Home:

@@ -11,7 +11,7 @@ import json
 import os
 import posixpath
 import shutil
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
@@ -20,13 +20,15 @@ from pathlib import Path
 from journal.importing.archive import Archive, Manifest, Record, receipt_code
 from journal.importing.copying import Disk
 from journal.importing.destinations import numbered
-from journal.importing.gather_plan import GatherPlan, Taking, digest_of, new_text
+from journal.importing.gather_plan import GatherPlan, Home, Taking, digest_of, new_text, plan_gather
 from journal.reading.receipts import (
     ENTRY_NAME,
     RECEIPTS_FOLDER,
+    Gathered,
     Receipt,
     Receipts,
     gathered_of,
+    read_receipts,
     receipt_text,
 )
 
@@ -131,6 +133,54 @@ def settle(rows: Iterable[Unfinished], root: Path, now: datetime, disk: GatherDi
 # One archive
 
 
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What became of an archive. completed: how many records a stopped run had put in place already.
+
+    latest: record -> its latest revision before this run.
+    """
+
+    plan: GatherPlan
+    completed: int
+    latest: Mapping[str, Gathered]
+
+
+def preview(archive: Archive, root: Path, home_with: Callable[[Receipts], Home], planned: Receipts) -> Outcome:
+    """What would become of an archive; changes nothing. planned: what would have come in before, and this too then."""
+    receipts = read_receipts(root)
+    completed = sum(len(row.done) for row in unfinished_in(root, receipts) if row.manifest == archive.manifest.digest)
+    receipts.add(archive.manifest.device, planned.latest.values())
+    plan = plan_gather(archive, home_with(receipts))
+    planned.add(archive.manifest.device, (taking.gathered for taking in plan.takings))
+    return Outcome(plan, completed, receipts.latest)
+
+
+def gather(
+    archive: Archive,
+    root: Path,
+    home_with: Callable[[Receipts], Home],
+    now: datetime,
+    taken: Callable[[Taking], object],
+    disk: GatherDisk,
+) -> Outcome:
+    """Brings in all of an archive that is whole, and completes what a stopped run has left.
+
+    home_with: reads the journal. taken: called after each record. Raises OSError where the journal's disk refuses:
+    then what was given to `taken` stays, and the same run again brings in the rest. Raises Refusal as `read_receipts`.
+    """
+    receipts = read_receipts(root)
+    stopped = unfinished_in(root, receipts)
+    same = [row for row in stopped if row.manifest == archive.manifest.digest]
+    settle((row for row in stopped if row not in same), root, now, disk)
+    plan = plan_gather(archive, home_with(receipts))
+    before = tuple(taking for row in same for taking in row.done)
+    if plan.takings or before:
+        carry_out(archive, plan, before, root, now, taken, disk)
+    else:
+        settle(same, root, now, disk)
+    return Outcome(plan, len(before), receipts.latest)
+
+
 def codes_of(manifest: Manifest, plan: GatherPlan) -> dict[str, str]:
     """The receipt code of each part of which every file is in the journal once the plan is carried out."""
     numbers = {part for record in manifest.records for file in record.files for part in file.parts}
@@ -155,8 +205,7 @@ def carry_out(
 ) -> None:
     """Brings in what is planned, and writes the receipt.
 
-    before: what a stopped run of the same archive has put in place. taken: called after each record. Raises OSError
-    where the journal's disk refuses: then what was given to `taken` stays, and the same run again brings in the rest.
+    before: what a stopped run of the same archive has put in place. Raises as `gather`.
     """
     manifest = archive.manifest
     staging = root / f"{STAGING}{manifest.digest[:16]}"

@@ -86,6 +86,14 @@ def test_a_dry_run_says_what_would_come_in_and_changes_nothing(shore: Shore, gat
     assert ["5 records with 3 photos would come in; this was a dry run"] == ended.err.splitlines()
 
 
+def test_what_two_archives_have_is_counted_once(shore: Shore, gather: Gather) -> None:
+    paths = [write(shore.camera, archive(RYE, name=name), f"{name}.zip") for name in ("a", "b")]
+    for dry_run in (["--dry-run"], []):
+        ended = gather(*paths, *dry_run)
+        assert ["notes/2026-11-25-note/note.md"] == ended.paths
+        assert "nothing new; 1 already in the journal" == ended.err.splitlines()[-1]
+
+
 @pytest.mark.parametrize("where", ["named", "around", "a folder of archives", "both folders"])
 def test_the_journal_is_the_last_folder_or_the_one_around(
     shore: Shore, gather: Gather, where: str, monkeypatch: pytest.MonkeyPatch
@@ -214,7 +222,7 @@ def test_a_disk_that_is_full_is_said_with_what_came_in(
     ended = gather(path)
     assert (2, PATHS[:2]) == (ended.status, ended.paths)
     assert "the disk is full" in ended.err
-    assert ended.err.endswith("2 of 5 records came in; run the same command again for the rest.\n")
+    assert ended.err.endswith("2 records came in; run the same command again for the rest.\n")
     monkeypatch.undo()
     again = gather(path, shore.root)
     assert (0, PATHS[2:]) == (again.status, again.paths)

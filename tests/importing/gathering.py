@@ -4,17 +4,24 @@ from __future__ import annotations
 
 import json
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 
+from journal.importing import gather_writing as gathering
 from journal.importing.archive import read_archives
-from journal.importing.gather_plan import GatherPlan, Home, plan_gather
-from journal.importing.gather_writing import GatherDisk, carry_out, settle, unfinished_in
+from journal.importing.gather_plan import GatherPlan, Home
+from journal.importing.gather_writing import GatherDisk
 from journal.reading.entries import read_entry
 from journal.reading.folder import scan
-from journal.reading.receipts import Receipts, read_receipts
+from journal.reading.receipts import Receipts
 from journal.reading.settings_file import read_settings
 from tests.importing.archives import CULTURE, FIND, PINS, RYE, TENT, Saved, archive, write
 from tests.importing.shore import Shore
+
+
+class Refused(Exception):
+    """No archive that can be taken."""
+
 
 NOW = datetime(2026, 11, 25, 20, 3, 22, tzinfo=UTC)
 
@@ -30,19 +37,11 @@ def home_of(root: Path, receipts: Receipts) -> Home:
 def gather(root: Path, *paths: Path, disk: GatherDisk | None = None) -> GatherPlan:
     """What `journal gather` does with one archive."""
     disk = disk or GatherDisk()
-    (one,), refused = read_archives(paths, lambda: "")
-    assert [] == refused
-    receipts = read_receipts(root)
-    stopped = unfinished_in(root, receipts)
-    same = [row for row in stopped if row.manifest == one.manifest.digest]
-    settle([row for row in stopped if row not in same], root, NOW, disk)
-    plan = plan_gather(one, home_of(root, receipts))
-    before = tuple(taking for row in same for taking in row.done)
-    if plan.takings or before:
-        carry_out(one, plan, before, root, NOW, lambda taking: None, disk)
-    else:
-        settle(same, root, NOW, disk)
-    return plan
+    archives, refused = read_archives(paths, lambda: "")
+    if refused:
+        raise Refused(refused)
+    (one,) = archives
+    return gathering.gather(one, root, partial(home_of, root), NOW, lambda taking: None, disk).plan
 
 
 def put(shore: Shore, *records: Saved, name: str = "archive") -> GatherPlan:

@@ -14,7 +14,7 @@ import pytest
 from journal.importing.archive import read_archives
 from journal.importing.gather_writing import GatherDisk, codes_of
 from tests.importing.archives import ALL, FIND, PINS, Saved, archive, archive_in_parts, photo, write
-from tests.importing.gathering import gather, put, receipts
+from tests.importing.gathering import FILES, Refused, came_in, gather, put, receipts
 from tests.importing.shore import Shore
 
 pytestmark = pytest.mark.usefixtures("synced")
@@ -170,6 +170,21 @@ def test_what_a_stopped_run_put_in_place_is_known_to_another_archive_with_the_sa
         assert whole[1] < rows
         assert [] == shore.hidden()
         assert () == gather(shore.root, path).takings
+
+
+def test_cut_off_at_any_thousandth_byte_and_then_given_whole_all_of_it_is_there_once(shore: Shore) -> None:
+    whole, before = archive(*ALL), shore.visible()
+    taken = set()
+    for length in (*range(0, len(whole), 1000), len(whole) - 1):
+        restored(shore, before)
+        with contextlib.suppress(Refused):
+            gather(shore.root, write(shore.camera, whole[:length]))
+        taken.add(len(came_in(shore, before)))
+        gather(shore.root, write(shore.camera, whole))
+        files, _, _ = meaning(shore)
+        assert {**before, **FILES} == files, length
+        assert [] == shore.hidden()
+    assert {0, len(FILES)} <= taken
 
 
 def test_a_disk_that_is_full_keeps_no_half_of_a_record(shore: Shore) -> None:
