@@ -48,6 +48,7 @@ def put(shore: Shore, *records: Saved, name: str = "archive") -> GatherPlan:
     return gather(shore.root, write(shore.camera, archive(*records, name=name)))
 
 
+HOME = "finds/2026-11-25-find-F26-015-K7Q4"
 PLACES = {
     "finds/2026-11-25-find-F26-015-K7Q4": {"find.md": FIND.entry, **FIND.photos},
     "cultures/2026-11-25-culture-PP-26A-7-K7Q4": {"culture.md": CULTURE.entry},

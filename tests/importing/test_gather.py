@@ -13,7 +13,7 @@ from journal.importing.archive import receipt_code
 from journal.importing.gather_plan import with_new_ids
 from journal.problems import Refusal
 from tests.importing.archives import ALL, CULTURE, FIND, PINS, RYE, Saved, archive, archive_in_parts, photo, write
-from tests.importing.gathering import FILES, PLACES, came_in, gather, put, receipts
+from tests.importing.gathering import FILES, HOME, PLACES, came_in, gather, put, receipts
 from tests.importing.shore import Shore
 
 pytestmark = pytest.mark.usefixtures("synced")
@@ -146,8 +146,6 @@ def test_what_is_no_utf_8_keeps_its_bytes() -> None:
 
 
 # Later revisions
-
-HOME = "finds/2026-11-25-find-F26-015-K7Q4"
 
 
 def test_a_later_revision_takes_the_place_of_a_text_that_nobody_changed(shore: Shore) -> None:

@@ -14,7 +14,7 @@ import pytest
 from journal.importing.archive import read_archives
 from journal.importing.gather_writing import GatherDisk, codes_of
 from tests.importing.archives import ALL, FIND, PINS, Saved, archive, archive_in_parts, photo, write
-from tests.importing.gathering import FILES, Refused, came_in, gather, put, receipts
+from tests.importing.gathering import FILES, HOME, Refused, came_in, gather, put, receipts
 from tests.importing.shore import Shore
 
 pytestmark = pytest.mark.usefixtures("synced")
@@ -101,7 +101,7 @@ def case(request: pytest.FixtureRequest, shore: Shore) -> Case:
     return Case(write(shore.camera, archive(*records, name=request.param)), records, shore.visible())
 
 
-@pytest.fixture(params=[True, False], ids=["links", "no links"])
+@pytest.fixture(params=[True, False], ids=["links", "copies"])
 def links(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
     """A file system where a file has two names, and one where it has not."""
 
@@ -185,6 +185,24 @@ def test_cut_off_at_any_thousandth_byte_and_then_given_whole_all_of_it_is_there_
         assert {**before, **FILES} == files, length
         assert [] == shore.hidden()
     assert {0, len(FILES)} <= taken
+
+
+def test_an_entry_that_is_saved_meanwhile_stays_as_it_was_saved(shore: Shore) -> None:
+    put(shore, FIND)
+    mine = FIND.entry + b"Mine.\n"
+
+    def save(what: str, path: Path) -> None:
+        if (what, path.name) == ("write", "find.md"):
+            shore.write({f"{HOME}/find.md": mine})
+
+    later = write(shore.camera, archive(FIND.later(text="Alder.\n"), name="later"))
+    with pytest.raises(FileExistsError, match="run this again"):
+        gather(shore.root, later, disk=GatherDisk(save))
+    assert mine == shore.visible()[f"{HOME}/find.md"]
+    gather(shore.root, later)
+    assert mine == shore.visible()[f"{HOME}/find.md"]
+    assert FIND.later(text="Alder.\n").entry == shore.visible()[f"{HOME}/find-revision-2.txt"]
+    assert [] == shore.hidden()
 
 
 def test_a_disk_that_is_full_keeps_no_half_of_a_record(shore: Shore) -> None:
