@@ -110,7 +110,7 @@ def new_text(archive: Archive, record: Record, ids: Mapping[str, str]) -> bytes:
 
 
 def _bytes_of(archive: Archive, record: Record) -> bytes:
-    return b"".join(archive.chunks(record, next(file for file in record.files if file.name == ENTRY_NAME)))
+    return b"".join(archive.chunks(record, _text_of(record)))
 
 
 def digest_of(path: Path) -> str | None:
@@ -141,25 +141,20 @@ class _Planner:
 
     def plan(self) -> GatherPlan:
         records = self._archive.manifest.records
-        with_text = [record for record in records if self._has_text(record)]
-        for record in with_text:
-            self._own_ids[record.record] = self._own_id(record)
+        for record in records:
+            if self._archive.has(record, _text_of(record)):
+                self._own_ids[record.record] = self._own_id(record)
         takings, known = [], []
         for record in records:
             earlier = self._latest.get(record.record)
-            if record in with_text and (taking := self._taking(record, earlier)):
+            if taking := self._taking(record, earlier):
                 takings.append(taking)
             elif earlier is not None:
                 known.append(earlier)
-            if record not in with_text and (earlier is None or earlier.revision < record.revision):
-                self._missing += [f"{record.folder}/{file.name}" for file in record.files]
         held = {one.record: one for one in (*known, *(taking.gathered for taking in takings))}
         # Records that get other IDs come first: what names them is then never there without them.
         in_order = tuple(sorted(takings, key=lambda taking: taking.gathered.was is None))
         return GatherPlan(in_order, tuple(known), tuple(self._missing), held)
-
-    def _has_text(self, record: Record) -> bool:
-        return f"{record.folder}/{ENTRY_NAME}" in self._archive.whole
 
     # -- which ID a record has
 
@@ -201,16 +196,17 @@ class _Planner:
     # -- what becomes of it
 
     def _taking(self, record: Record, known: Gathered | None) -> Taking | None:
-        if known is None:
-            return self._new(record)
-        if known.revision > record.revision:
+        entry = self._home.entry_of(known, record.kind) if known else None
+        if known is not None:
+            text = known.file(ENTRY_NAME)
+            if known.revision > record.revision:
+                return None
+            if known.revision == record.revision and text and text.sha256 == _text_of(record).sha256:
+                return self._more(record, known, entry) if entry else None
+        if record.record not in self._own_ids:
+            self._missing += [f"{record.folder}/{file.name}" for file in record.files]
             return None
-        entry = self._home.entry_of(known, record.kind)
-        text = known.file(ENTRY_NAME)
-        is_same = known.revision == record.revision and text and text.sha256 == _text_of(record).sha256
-        if entry is None:
-            return None if is_same else self._new(record)
-        return self._more(record, known, entry) if is_same else self._later(record, known, entry)
+        return self._later(record, known, entry) if known and entry else self._new(record)
 
     def _new(self, record: Record) -> Taking:
         ids = self._ids(record)

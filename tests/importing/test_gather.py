@@ -97,7 +97,8 @@ def test_a_second_of_one_name_gets_a_number(shore: Shore) -> None:
 def test_an_id_that_is_taken_becomes_the_next_in_all_that_came_with_it(shore: Shore) -> None:
     shore.write({"finds/mine.md": "---\nkind: find\nid: f26-015-k7q4\ndate: 2026-11-01\n---\n"})
     before = shore.visible()
-    put(shore, PINS, CULTURE, FIND)
+    takings = put(shore, PINS, CULTURE, FIND).takings
+    assert FIND.record == takings[0].gathered.record  # first, so that what names it is never there without it
     new = {path: data.decode() for path, data in came_in(shore, before).items() if path.endswith(".md")}
     assert "id: F26-016-K7Q4\n" in new["finds/2026-11-25-find-F26-016-K7Q4/find.md"]
     assert "from: F26-016-K7Q4\n" in new["cultures/2026-11-25-culture-PP-26A-7-K7Q4/culture.md"]
@@ -229,6 +230,14 @@ def test_parts_may_come_one_after_the_other(shore: Shore) -> None:
     gather(shore.root, write(shore.camera, first, "1.zip"))
     assert FILES == came_in(shore, before)
     assert [["2"], ["1", "2"]] == [list(row["parts"]) for row in receipts(shore)]  # type: ignore[call-overload]
+
+
+def test_photos_come_in_later_though_the_text_beside_them_is_damaged(shore: Shore) -> None:
+    where = {f"{FIND.folder}/photo-02.jpg": [2]}
+    first, second = archive_in_parts(where, 2, FIND)
+    gather(shore.root, write(shore.camera, first))
+    plan = gather(shore.root, write(shore.camera, second.replace(b"Two shelves", b"Two shells!")))
+    assert ([f"{HOME}/photo-02.jpg"], ()) == ([path for taking in plan.takings for _, path in taking.put], plan.missing)
 
 
 def test_a_receipt_that_cannot_be_read_is_named(shore: Shore) -> None:
