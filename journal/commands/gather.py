@@ -186,7 +186,8 @@ def _closing(plan: GatherPlan, earlier: int, dry_run: bool) -> str:
     photos = sum(name != ENTRY_NAME for taking in plan.takings for name, _ in taking.put)
     count = len(plan.takings)
     came = "would come in; this was a dry run" if dry_run else "came in"
-    parts = [f"{counted(count, 'record')} with {counted(photos, 'photo')} {came}" if count else "nothing new"]
+    with_photos = f" with {counted(photos, 'photo')}" if photos else ""
+    parts = [f"{counted(count, 'record')}{with_photos} {came}" if count else "nothing new"]
     if earlier:
         parts.append(f"{counted(earlier, 'record')} of a stopped run completed")
     if len(plan.known) > earlier:

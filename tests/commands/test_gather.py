@@ -170,7 +170,7 @@ def test_what_is_missing_is_named_with_what_to_do(shore: Shore, gather: Gather) 
         f"Missing: {FIND.folder}/photo-01.jpg (its bytes are not those that the phone wrote)",
         f"Missing: {FIND.folder}/photo-02.jpg (it is in no part given)",
         "What is missing is still on the phone: give all parts of the archive, or export it again and gather that",
-        "2 records with 0 photos came in; 2 files missing",
+        "2 records came in; 2 files missing",
     ] == ended.err.splitlines()
 
 
@@ -203,7 +203,7 @@ def test_what_the_author_should_know_is_said(shore: Shore, gather: Gather) -> No
         "notes/2026-11-25-note-B-031/note.md: photo-01.webp was removed on the phone; delete it here too if you do not "
         "want it",
     ] == [line for line in ended.err.splitlines() if line.startswith("notes/")]
-    assert ended.err.splitlines()[-1] == "2 records with 0 photos came in; 1 already in the journal"
+    assert ended.err.splitlines()[-1] == "2 records came in; 1 already in the journal"
 
 
 def test_a_disk_that_is_full_is_said_with_what_came_in(
