@@ -133,6 +133,38 @@ def attach(
         sys.exit(status)
 
 
+@cli.command(short_help="Take in what you recorded on the phone.")
+@click.argument(
+    "named", metavar="ARCHIVE… [FOLDER]", nargs=-1, required=True, type=click.Path(path_type=Path, readable=False)
+)
+@click.option("--dry-run", is_flag=True, help="Show what would come in, and change nothing.")
+@click.option(
+    "--passphrase-file",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="A file whose first line is the passphrase of locked archives. Else JOURNAL_PASSPHRASE, or you are asked.",
+)
+@_CACHE
+def gather(named: tuple[Path, ...], dry_run: bool, passphrase_file: Path | None, cache: Path | None) -> None:
+    """Take in records that a phone exported: ARCHIVE is a file journal-….zip, or a folder with such files.
+
+    Every file is verified by its digest. Each record gets a folder of its own in the journal, named by date, kind and
+    ID; nothing is overwritten, and the same archive again changes nothing. Of an archive that is cut off, what is whole
+    comes in, and what is missing is named.
+
+    Prints the path of each entry, and the code that tells the phone that its records have come in. Exits with 1 if
+    something is missing.
+    """
+    from journal.commands.gather import GatherRequest, archives_and_journal, gather_archives
+    from journal.commands.workspace import open_workspace
+
+    archives, folder = archives_and_journal(named, Path())
+    with open_workspace(folder, cache=cache) as workspace:
+        status = gather_archives(workspace, GatherRequest(archives, passphrase_file, dry_run))
+    if status:
+        sys.exit(status)
+
+
 @cli.command(short_help="Build the site.")
 @_FOLDER
 @_TO

@@ -101,6 +101,8 @@ def _command_rows() -> Iterator[tuple[str, str, str]]:
 def _argument(argument: click.Argument) -> str:
     if isinstance(argument.type, click.Choice) and argument.name:
         return argument.name.upper()
+    if argument.metavar:
+        return argument.metavar
     return argument.make_metavar(click.Context(cli)).removesuffix("...") + ("…" if argument.nargs < 0 else "")
 
 

@@ -49,17 +49,17 @@ def begun(run: Run, tmp_path: Path) -> Path:
 
 def test_help_names_every_command_in_a_whole_sentence(run: Run) -> None:
     said = run("--help").stdout
-    for command in ("start", "new", "attach", "build", "check", "show", "share", "export"):
+    for command in ("start", "new", "attach", "gather", "build", "check", "show", "share", "export"):
         assert re.search(rf"^  {command} +\S.*\.$", said, re.MULTILINE), command
 
 
-@pytest.mark.parametrize("command", ["start", "new", "attach", "build", "check", "show", "share", "export"])
+@pytest.mark.parametrize("command", ["start", "new", "attach", "gather", "build", "check", "show", "share", "export"])
 def test_every_command_has_help(run: Run, command: str) -> None:
     assert "Usage: journal" in run(command, "--help").stdout
 
 
 def test_help_needs_none_of_what_the_work_needs() -> None:
-    heavy = ("flask", "PIL", "yaml", "markdown_it", "geographiclib", "gpxpy", "sqlite3", "pebble")
+    heavy = ("flask", "PIL", "yaml", "markdown_it", "geographiclib", "gpxpy", "sqlite3", "pebble", "cryptography")
     script = "import sys, journal.cli; print([m for m in sys.argv[1:] if m in sys.modules])"
     said = subprocess.run([sys.executable, "-c", script, *heavy], capture_output=True, text=True, check=True).stdout
     assert "[]" == said.strip()

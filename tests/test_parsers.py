@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import json
 from collections.abc import Callable
 from datetime import UTC
 from types import SimpleNamespace
@@ -16,6 +18,8 @@ from journal.analysis.substrate import dry_share_of
 from journal.geo.detect import directions_in, positions_in
 from journal.geo.known_positions import KnownPlaces
 from journal.geo.parse import parse_position
+from journal.importing.archive import read_manifest
+from journal.importing.gather_plan import with_new_ids
 from journal.problems import Unreadable, nearest
 from journal.quantities import count, duration_d, kelvin, mass_g, mass_of_lot, percentage, temperature_c
 from journal.reading import values
@@ -27,6 +31,7 @@ from journal.reading.front_matter import read_front_matter
 from journal.reading.logger_files import files_of, read_log
 from journal.reading.photo_claims import shown_in
 from journal.reading.private_passages import private_problems, split_private
+from journal.reading.receipts import read_receipt
 from journal.reading.settings_file import read_settings
 from journal.reading.tracks import read_track
 from journal.reading.values import parse_id, parse_ref
@@ -60,6 +65,21 @@ def refusing(read: Callable[[str], object]) -> Parser:
             return read(text)
         except Unreadable:
             return None
+
+    return tried
+
+
+def no_worse_than_wrong(read: Callable[[bytes], object]) -> Parser:
+    """Every text is that of some JSON too, and is read or refused."""
+
+    def tried(text: str) -> object:
+        for data in (
+            text.encode(),
+            json.dumps({"format": "journal archive", "version": 1, "records": [text]}).encode(),
+        ):
+            with contextlib.suppress(ValueError):
+                read(data)
+        return None
 
     return tried
 
@@ -196,6 +216,9 @@ PARSERS: dict[str, tuple[Parser, int]] = {
     "whether an address is harmless": (CLEANER.is_harmless, 200),
     "what a share must not tell": (lambda text: list(HUNTED.found_in(text)), 200),
     "a file, opened": (in_pages, 400),
+    "IDs that are others here": (lambda text: with_new_ids(text.encode(), {"a": "B"}), 400),
+    "the list of an archive": (no_worse_than_wrong(read_manifest), 400),
+    "a receipt": (no_worse_than_wrong(read_receipt), 400),
 }
 
 

@@ -118,18 +118,21 @@ def due(
 def open_nexts(journal: Journal) -> Iterator[Due]:
     """What stands under `next` and no later entry about the same ID has `done`."""
     entries = list(journal.entries())
-    done: dict[
-        str, dict[str, int]
-    ] = {}  # for each ID the words under `done`, each with its last entry's place in order
+    done: dict[str, dict[str, int]] = {}  # ID -> words under `done`, each with its last entry's place in order
     for order, entry in enumerate(entries):
         for words in entry.done:
-            for id in subject_ids(entry):
+            for id in subject_ids(entry) or _NOTHING:
                 done.setdefault(id, {})[words] = order
     for order, entry in enumerate(entries):
         ids = subject_ids(entry) if entry.next else ()
         for item in entry.next:
-            if not any(at > order and settles(words, item) for id in ids for words, at in done.get(id, {}).items()):
+            later = (row for id in ids or _NOTHING for row in done.get(id, {}).items())
+            if not any(at > order and settles(words, item) for words, at in later):
                 yield Due(ids, item.text, item.date, "next", entry.path)
+
+
+_NOTHING = ("",)
+"""Stands for the ID of what notes about nothing in particular are about, so that one settles another."""
 
 
 def subject_ids(entry: Entry) -> tuple[str, ...]:

@@ -217,8 +217,8 @@ _STAGE_HELP = "; ".join(
 
 _NOTE = (
     Key(
-        "about", "IDs; where absent, the one entry of its folder that is not a note", "reference", share="made",
-        linked=True, several=True, commas=True,
+        "about", "IDs; where absent, the one entry of its folder that is not a note; else the note is about nothing in "
+        "particular and stands in the diary", "reference", share="made", linked=True, several=True, commas=True,
     ),
     Key("stage", _STAGE_HELP, "word", share="kept", words=_ALL_STAGES),
     Key("harvest", "fresh mass harvested, trimmed and unwashed", "mass", share="made"),

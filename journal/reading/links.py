@@ -89,16 +89,18 @@ def links_of(
     names: Names,
     faults: ProblemList,
 ) -> dict[str, Links]:
-    """Each entry's links, by its path. everything: also the drafts left out. bearers: by path."""
-    alone = _alone_in_folder(everything, bearers)
+    """Each entry's links, by its path. everything: also the drafts left out. bearers: what each bears, by path."""
+    alone = _alone_in_folder(everything)
     links = {draft.path: Links() for draft in drafts}
-    links |= faults.each(drafts, lambda draft: (draft.path, _links_of(draft, alone, names, faults)))
+    links |= faults.each(drafts, lambda draft: (draft.path, _links_of(draft, alone, bearers, names, faults)))
     _open_circles(drafts, bearers, links, _sources, faults)
     _open_circles(drafts, bearers, links, _power, faults)
     return links
 
 
-def _links_of(draft: Draft, alone: Mapping[str, Bearer], names: Names, faults: ProblemList) -> Links:
+def _links_of(
+    draft: Draft, alone: Mapping[str, Draft], bearers: Mapping[str, Bearer], names: Names, faults: ProblemList
+) -> Links:
     if draft.kind == "culture":
         return _with_sources(draft, "from", ORIGINS, names, faults)
     if draft.kind == "batch":
@@ -106,7 +108,7 @@ def _links_of(draft: Draft, alone: Mapping[str, Bearer], names: Names, faults: P
         return replace(linked, tent=names.id(draft, "tent", draft.values.get("tent"), ("tent",), faults))
     if draft.kind == "note":
         moved_to = names.id(draft, "moved to", draft.values.get("moved to"), ("tent",), faults)
-        return Links(about=_about(draft, alone, names, faults), moved_to=moved_to)
+        return Links(about=_about(draft, alone, bearers, names, faults), moved_to=moved_to)
     if draft.kind == "tent":
         refs = [Ref(id) for id in draft.values.get("about", ())]
         return Links(about=names.refs(draft, "about", refs, ("tent",), faults))
@@ -121,27 +123,33 @@ def _with_sources(draft: Draft, key: str, kinds: tuple[str, ...], names: Names, 
     return Links(sources=found, unknown_sources=len(named) - len(found) + unreadable)
 
 
-def _about(draft: Draft, alone: Mapping[str, Bearer], names: Names, faults: ProblemList) -> tuple[Ref, ...]:
+def _about(
+    draft: Draft, alone: Mapping[str, Draft], bearers: Mapping[str, Bearer], names: Names, faults: ProblemList
+) -> tuple[Ref, ...]:
+    """What a note is about; nothing in particular where neither it nor its folder says so."""
     if "about" in draft.values:
         return names.refs(draft, "about", draft.values["about"], ALL_KINDS, faults)
-    if "about" in draft.lines:
+    other = alone.get(nfc(posixpath.dirname(draft.path)))
+    if "about" in draft.lines or other is None or other.kind == "tent":
         return ()
-    bearer = alone.get(nfc(posixpath.dirname(draft.path)))
-    if bearer is not None:
-        return (Ref(bearer.id),)
-    message = "this note has no `about`, and its folder does not hold exactly one other entry with an ID"
-    faults.error(draft, "about", message, "add a line like `about: B-031`")
+    if other.path in bearers:
+        return (Ref(bearers[other.path].id),)
+    faults.error(
+        draft,
+        "about",
+        f"this note has no `about`, and {other.path}, the other entry in its folder, is left out",
+        f"fix {other.path}, or add a line like `about: B-031`",
+    )
     return ()
 
 
-def _alone_in_folder(drafts: Iterable[Draft], bearers: Mapping[str, Bearer]) -> dict[str, Bearer]:
-    """The one entry of each folder that is no note, where there is exactly one and it bears an ID."""
+def _alone_in_folder(drafts: Iterable[Draft]) -> dict[str, Draft]:
+    """The one entry of each folder that is no note, where there is exactly one."""
     others: dict[str, list[Draft]] = defaultdict(list)
     for draft in drafts:
         if draft.kind != "note":
             others[nfc(posixpath.dirname(draft.path))].append(draft)
-    alone = {folder: inside[0].path for folder, inside in others.items() if len(inside) == 1}
-    return {folder: bearers[path] for folder, path in alone.items() if path in bearers}
+    return {folder: inside[0] for folder, inside in others.items() if len(inside) == 1}
 
 
 def _links_of_device(draft: Draft, names: Names, faults: ProblemList) -> Links:

@@ -91,6 +91,7 @@ _FIRST_ENDING = {"find": "001", "culture": "A", "batch": "001", "device": "01"}
 
 _NUMBERED = re.compile(r"(?P<stem>.*?)(?<![0-9])(?P<ending>[0-9]++)")
 _LETTERED = re.compile(r"(?P<stem>.*[0-9-])(?P<ending>[A-Z]{1,2}|[a-z]{1,2})")
+_DEVICE_SUFFIX = re.compile(r"-[A-HJKMNP-TV-Z][0-9][A-HJKMNP-TV-Z][0-9]", re.IGNORECASE)
 _LATIN = re.compile(r"(?P<genus>[A-Z])[a-z]+ (?P<epithet>[a-z])[a-z-]+")
 
 
@@ -113,10 +114,33 @@ def next_id(kind: str, there: Iterable[Numbered], taken: Collection[str], today:
     earlier cultures it is then named after; a find's first culture is named after its Latin name.
     """
     rows = list(there)
-    used = {name.lower() for name in taken} | {row.id.lower() for row in rows}
+    used = _used([*taken, *(row.id for row in rows)])
     usual = _FIRST_STEM[kind].format(yy=f"{today:%y}"), _FIRST_ENDING[kind]
     series = (_habit(kind, rows, today, about) or usual, usual)
     return next(name for stem, first in series if (name := _next_in_series(stem, first, used)))
+
+
+def next_like(name: str, taken: Iterable[str]) -> str:
+    """The next free ID of the series of an ID that is taken, of the same device: `F26-016-K7Q4` for `F26-015-K7Q4`."""
+    stem, suffix = _without_suffix(name)
+    head, ending = _split(stem) or (f"{stem}-", "1")
+    used = _used(taken)
+    while True:
+        ending = _after(ending, len(ending))
+        free = f"{head}{ending}"
+        if not {free.lower(), f"{free}{suffix}".lower()} & used:
+            return f"{free}{suffix}"
+
+
+def _without_suffix(name: str) -> tuple[str, str]:
+    """An ID as the series goes on from it, and the suffix of the device that made it: `F26-015` and `-K7Q4`."""
+    found = _DEVICE_SUFFIX.fullmatch(name[-5:])
+    return (name[:-5], found[0]) if found and _split(name[:-5]) else (name, "")
+
+
+def _used(names: Iterable[str]) -> set[str]:
+    """IDs that may not be used again, in lower case: with a device's suffix and without."""
+    return {used.lower() for name in names for used in (name, _without_suffix(name)[0])}
 
 
 def _next_in_series(stem: str, first: str, used: Collection[str]) -> str | None:
@@ -143,7 +167,7 @@ def _habit(kind: str, rows: list[Numbered], today: date, about: str | None) -> t
         if not own and (latin := _LATIN.match(species or "")):
             return f"{latin['genus']}{latin['epithet'].upper()}-{today:%y}", "A"
         same_kind = own or same_kind
-    found = _split(same_kind[-1].id) if same_kind else None
+    found = _split(_without_suffix(same_kind[-1].id)[0]) if same_kind else None
     if found is None:
         return None
     stem = _in_year(found[0], same_kind[-1].year, today.year)

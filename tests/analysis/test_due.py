@@ -121,6 +121,16 @@ def test_a_next_stands_until_a_later_entry_has_done_it(open_: bool, day: str, wo
     assert open_ is any(row.basis == "next" for row in Analysis(make_journal(files)).due)
 
 
+@pytest.mark.parametrize(("open_", "about"), [(False, ""), (True, "about: B\n")])
+def test_a_note_about_nothing_is_settled_by_another(open_: bool, about: str, make_journal: Make) -> None:
+    files = {
+        "b/b.md": "---\nkind: batch\nid: B\nculture: L\ndate: 2026-10-02\n---\n",
+        "notes/n1.md": "---\nkind: note\ndate: 2026-10-02\nnext: 2026-10-05 buy rye\n---\n",
+        "notes/n2.md": f"---\nkind: note\n{about}date: 2026-10-06\ndone: buy rye\n---\n",
+    }
+    assert open_ is any(row.basis == "next" for row in Analysis(make_journal(files)).due)
+
+
 def test_ten_thousand_notes_with_nexts_and_dones_are_matched() -> None:
     """5,000 to do and 5,000 done about one batch: the last of each kind of words decides."""
     when = When(written="2026-10-02", first=date(2026, 10, 2), exact="day")

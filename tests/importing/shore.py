@@ -53,8 +53,9 @@ class Shore:
 
     def visible(self) -> dict[str, bytes]:
         """Every file of the journal that is not hidden, with its bytes."""
-        files = (path for path in self.root.rglob("*") if path.is_file() and not path.name.startswith("."))
-        return {path.relative_to(self.root).as_posix(): path.read_bytes() for path in files}
+        files = {path.relative_to(self.root): path for path in self.root.rglob("*") if path.is_file()}
+        hidden = (name for name in files if any(part.startswith(".") for part in name.parts))
+        return {name.as_posix(): files[name].read_bytes() for name in files.keys() - set(hidden)}
 
     def hidden(self) -> list[str]:
         return [path.name for path in self.root.rglob(".*")]

@@ -27,13 +27,27 @@ def test_a_note_beside_one_other_entry_is_about_it(make_journal: Make) -> None:
         {"b/b1.md": front("batch", id="B1"), "b/b2.md": front("tent", about="hut")},
         {"b/t.md": front("tent", about="hut")},
         {"b/sub/b1.md": front("batch", id="B1")},
-        {"b/b1.md": front("batch", id="B1", date="")},
     ],
 )
-def test_a_note_that_its_folder_does_not_explain_is_wrong_and_stays(make_journal: Make, others: dict[str, str]) -> None:
+def test_a_note_that_its_folder_does_not_explain_is_about_nothing_in_particular(
+    make_journal: Make, others: dict[str, str]
+) -> None:
     journal = make_journal({"journal.toml": TOML, "b/note.md": front("note"), **others})
-    assert () == journal.notes[0].about
+    assert (("Note", ()), []) == (
+        (journal.notes[0].title, journal.notes[0].about),
+        [path for path, _ in weights(journal) if path == "b/note.md"],
+    )
+
+
+def test_a_note_beside_an_entry_that_is_left_out_is_wrong_and_stays(make_journal: Make) -> None:
+    journal = make_journal({"b/b1.md": front("batch", id="B1", date=""), "b/note.md": front("note")})
+    assert (((), "Note")) == (journal.notes[0].about, journal.notes[0].title)
     assert ("b/note.md", "error") in weights(journal)
+
+
+def test_an_about_that_cannot_be_read_is_told(make_journal: Make) -> None:
+    journal = make_journal({"notes/note.md": front("note", about="B-031 and more")})
+    assert [("notes/note.md", "error")] == weights(journal)
 
 
 def test_a_circle_is_told_to_each_in_it_and_opened_at_the_last_path(make_journal: Make) -> None:

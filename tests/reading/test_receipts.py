@@ -1,48 +1,85 @@
-"""Receipts of what came in from phones."""
+"""Receipts: what came home from a phone, written and read."""
 
 from __future__ import annotations
 
 import json
-from typing import Any
+from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
-from journal.reading.receipts import Received, read_receipt
+from journal.problems import Refusal
+from journal.reading.receipts import (
+    Gathered,
+    GatheredFile,
+    Receipt,
+    Receipts,
+    read_receipt,
+    read_receipts,
+    receipt_text,
+)
 
-PATH = "receipts/2026-11-25T140322Z-0f3c9a12.json"
-RECORD = "0f3c9a12-1111-4222-8333-444455556666"
-DIGEST = "ab" * 32
-
-
-def row(**other: Any) -> dict[str, Any]:
-    files = [
-        {"name": "photo-01.jpg", "sha256": "cd" * 32},
-        {"name": "entry.md", "sha256": DIGEST, "written": "ef" * 32},
-    ]
-    return {"record": RECORD, "revision": 2, "id": "F26-015-K7Q4", "files": files} | other
-
-
-def read(*rows: object) -> tuple[tuple[Received, ...], list[str]]:
-    received, problems = read_receipt(PATH, json.dumps({"version": 1, "records": rows}).encode())
-    return received, [problem.severity for problem in problems]
-
-
-def test_each_record_is_told_by_the_digest_that_the_phone_knows() -> None:
-    assert read(row()) == ((Received(RECORD, 2, DIGEST),), [])
+TEXT, PHOTO = GatheredFile("entry.md", "a" * 64, "b" * 64), GatheredFile("photo-01.jpg", "c" * 64, "c" * 64)
+FIND = Gathered("0f3c", 2, "F26-016-K7Q4", "finds/a/find.md", (PHOTO, TEXT), was="F26-015-K7Q4")
+NOTE = Gathered("1a2b", 1, None, "notes/a/note.md", (TEXT,))
+RECEIPT = Receipt(
+    "uuid", "K7Q4", "2026-11-25T20:03:22+00:00", "d" * 64, {"1": "XXXX"}, (FIND, NOTE), ("a/photo-02.jpg",)
+)
 
 
-def test_an_id_that_was_changed_at_home_is_told() -> None:
-    assert read(row(was="F26-015-K7Q4", id="F26-016-K7Q4")) == ((Received(RECORD, 2, DIGEST, "F26-016-K7Q4"),), [])
+def test_what_is_written_is_read() -> None:
+    text = receipt_text(RECEIPT)
+    assert RECEIPT == read_receipt(text.encode())
+    assert ["F26-015-K7Q4", "none"] == [row.get("was", "none") for row in json.loads(text)["records"]]
+    assert 1 == json.loads(text)["version"]
+
+
+@pytest.mark.parametrize("path", ["/etc/passwd", "../x.md", "a/../../x.md", "a\\..\\x.md", "./x.md", "a//x.md", 1])
+def test_a_path_that_leads_elsewhere_is_none(path: object) -> None:
+    rows = json.loads(receipt_text(RECEIPT))
+    rows["records"][0]["path"] = path
+    with pytest.raises(ValueError, match="a path that leads out of the journal"):
+        read_receipt(json.dumps(rows).encode())
 
 
 @pytest.mark.parametrize(
-    "bad", [row(record="../x"), row(revision="2"), row(revision=True), row(files=[]), row(files=None), None, "x", {}]
+    "text", ["", "{", "[]", "{}", '{"version": 2}', '{"version": 1, "records": [{}]}', "\x00", "1"]
 )
-def test_a_receipt_that_cannot_be_read_is_a_warning_and_tells_nothing(bad: object) -> None:
-    assert read(row(), bad) == ((), ["warning"])
+def test_what_is_no_receipt_is_refused_by_its_name(tmp_path: Path, text: str) -> None:
+    (tmp_path / "receipts").mkdir()
+    (tmp_path / "receipts" / "2026-11-25T200322Z-dddddddd.json").write_text(text)
+    with pytest.raises(Refusal, match="2026-11-25T200322Z-dddddddd"):
+        read_receipts(tmp_path)
 
 
-@pytest.mark.parametrize("data", [b"", b"[]", b"{", b"\xff\xfe", b"[" * 100_000, b'{"records": 3}'])
-def test_what_is_no_receipt_at_all_is_a_warning(data: bytes) -> None:
-    received, (problem,) = read_receipt(PATH, data)
-    assert (received, problem.path, problem.severity) == ((), PATH, "warning")
+def test_the_latest_revision_counts_in_whatever_order_receipts_come() -> None:
+    earlier = replace(FIND, revision=1, path="finds/b/find.md")
+    for order in ([FIND, earlier], [earlier, FIND]):
+        found = Receipts()
+        found.add("K7Q4", order)
+        assert ({FIND.record: FIND}, {"K7Q4": {"f26-015-k7q4": "F26-016-K7Q4"}}) == (found.latest, found.renamed)
+
+
+def test_of_one_second_the_later_receipt_counts(tmp_path: Path) -> None:
+    (tmp_path / "receipts").mkdir()
+    for name, files in (("s-d.json", (TEXT,)), ("s-d-2.json", (PHOTO, TEXT))):
+        receipt = replace(RECEIPT, records=(replace(FIND, files=files),))
+        (tmp_path / "receipts" / name).write_text(receipt_text(receipt))
+    assert (PHOTO, TEXT) == read_receipts(tmp_path).latest[FIND.record].files
+
+
+@pytest.mark.parametrize(
+    ("covered", "one"),
+    [
+        (True, FIND),
+        (True, replace(FIND, files=(TEXT,))),
+        (True, replace(FIND, revision=1, files=(GatheredFile("photo-09.jpg", "", ""),))),
+        (False, replace(FIND, revision=3)),
+        (False, replace(FIND, files=(GatheredFile("photo-09.jpg", "", ""),))),
+        (False, NOTE),
+    ],
+)
+def test_a_receipt_covers_a_revision_with_its_files_and_those_before(covered: bool, one: Gathered) -> None:
+    found = Receipts()
+    found.add("K7Q4", [FIND])
+    assert covered is found.covers(one)

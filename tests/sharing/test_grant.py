@@ -108,6 +108,7 @@ def test_what_began_before_the_share_is_not_held_unless_it_is_named(make_journal
         (note("B-1", day="2026-09"), None),
         (note("B-1", day="2026"), "before since"),  # its first day may lie before
         ("---\nkind: tent\nabout: hut\ndate: 2026-10-20\n---\n", "not shared"),
+        ("---\nkind: note\ndate: 2026-10-20\n---\nBought rye.\n", "not shared"),
     ],
 )
 def test_an_entry_is_held_by_what_it_is_about(

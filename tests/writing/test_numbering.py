@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from journal.writing.new_entry import Numbered, next_id
+from journal.writing.new_entry import Numbered, next_id, next_like
 
 TODAY = date(2026, 11, 25)
 
@@ -33,6 +33,12 @@ def rows(kind: str, *ids: str, year: int = 2026) -> list[Numbered]:
         ("L2026-1", "find", rows("find", "L2025-7", year=2025)),
         ("VF-26A", "culture", rows("culture", "VF-25B", year=2025)),
         ("B-001", "batch", rows("batch", "Oyster")),
+        ("F26-016", "find", rows("find", "F26-014", "F26-015-K7Q4")),
+        ("F26-017", "find", rows("find", "F26-016-K7Q4", "F26-015")),
+        ("F26-001", "find", rows("find", "F25-015-K7Q4", year=2025)),
+        ("PP-26A-8", "culture", rows("culture", "PP-26A", "PP-26A-7-K7Q4")),
+        ("B-K7Q5", "batch", rows("batch", "B-K7Q4")),
+        ("B-015-L7Q5", "batch", rows("batch", "B-015-L7Q4")),
     ],
 )
 def test_an_id_goes_on_as_the_author_numbers(expected: str, kind: str, there: list[Numbered]) -> None:
@@ -79,3 +85,20 @@ def test_a_second_culture_of_a_find_stays_in_its_series() -> None:
         *rows("culture", "GF-26C"),
     ]
     assert next_id("culture", there, [], TODAY, about="F26-001") == "oyster-2"
+
+
+@pytest.mark.parametrize(
+    ("expected", "name", "taken"),
+    [
+        ("F26-016-K7Q4", "F26-015-K7Q4", ["F26-015-K7Q4"]),
+        ("F26-018-K7Q4", "F26-015-K7Q4", ["f26-015-k7q4", "F26-016-K7Q4", "F26-017"]),
+        ("PP-26A-8-K7Q4", "PP-26A-7-K7Q4", ["PP-26A-7-K7Q4"]),
+        ("B-033", "B-032", ["B-032"]),
+        ("Oyster-2", "Oyster", ["Oyster"]),
+        ("Oyster-3", "Oyster", ["Oyster", "oyster-2"]),
+    ],
+)
+def test_an_id_that_is_taken_is_followed_by_the_next_of_the_same_device(
+    expected: str, name: str, taken: list[str]
+) -> None:
+    assert expected == next_like(name, taken)

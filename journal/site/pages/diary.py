@@ -43,6 +43,7 @@ def _row(lookup: Lookup, entry: Entry) -> dict[str, Any]:
         "clock": wording.clock(entry.date.moment) if entry.date.moment else None,
         "label": lookup.label_of(entry),
         "address": lookup.address_of(entry),
+        "anchor": lookup.diary_anchors.get(entry.path),
         "headline": lookup.what_it_is(entry),
         "facts": facts(entry, lookup.units),
         "prose": lookup.prose(entry),

@@ -122,17 +122,24 @@ class Lookup:
         anchors = {row.id.lower(): addresses.dated_anchors(self.entries_on(row)) for row in rows}
         return anchors | {"": addresses.dated_anchors(self.entries_in_no_tent())}
 
+    @cached_property
+    def diary_anchors(self) -> Mapping[str, str]:
+        """Entry path -> anchor in the diary, of what is about nothing that has a page."""
+        dated = sorted([*self.journal.notes, *self.journal.tent_entries], key=sort_key)
+        return addresses.dated_anchors(entry for entry in dated if not addresses.subjects_of(self.journal, entry))
+
     def anchor(self, row: Named, entry: Entry) -> str:
         name = row.tent if isinstance(row, Device) else row.id
         return self._anchors[name.lower()][entry.path]
 
     def address_of(self, entry: Entry) -> str:
-        """Where an entry stands: an ID's own page, or its place on the page of the first ID it is about."""
+        """Where an entry stands: an ID's own page, else its place on the page of the first ID it is about, else its
+        place in the diary."""
         if isinstance(entry, Find | Culture | Batch | Device):
             return addresses.page_of(entry)
         subjects = addresses.subjects_of(self.journal, entry)
         if not subjects:
-            return addresses.diary_month(entry.date.first.isoformat())
+            return f"{addresses.diary_month(entry.date.first.isoformat())}#{self.diary_anchors[entry.path]}"
         page = addresses.page_of(subjects[0]).partition("#")[0]
         return f"{page}#{self.anchor(subjects[0], entry)}"
 

@@ -1,0 +1,220 @@
+"""`journal gather`: which archives, into which journal, and what it says of each record."""
+
+from __future__ import annotations
+
+import contextlib
+import functools
+import itertools
+import os
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+import click
+
+from journal.cache.folders import build_lock
+from journal.commands.console import plain
+from journal.commands.prompts import can_ask
+from journal.commands.workspace import Workspace
+from journal.importing.archive import Archive, read_archives
+from journal.importing.destinations import journal_and_folder
+from journal.importing.gather_plan import GatherPlan, Home, Taking
+from journal.importing.gather_writing import GatherDisk, Outcome, codes_of, gather, preview
+from journal.pipeline import read_files
+from journal.problems import Refusal
+from journal.quantities import counted
+from journal.reading.folder import SETTINGS_NAME
+from journal.reading.receipts import ENTRY_NAME, Gathered, Receipts
+
+PASSPHRASE_VARIABLE = "JOURNAL_PASSPHRASE"
+_ENDINGS = (".zip", ".zip.locked")
+_WAITING = "Another command is using this journal; waiting for it to finish."
+_MOST_LINES = 12
+
+
+@dataclass(frozen=True, slots=True)
+class GatherRequest:
+    """What was typed. archives: files. passphrase_file: whose first line is the passphrase of locked ones."""
+
+    archives: Sequence[Path]
+    passphrase_file: Path | None = None
+    dry_run: bool = False
+
+
+def archives_and_journal(named: Sequence[Path], here: Path) -> tuple[list[Path], Path]:
+    """The archives meant, and the journal: the last path where it is one, else the one around the current folder.
+
+    A folder stands for the archives in it. Raises Refusal where there is none, or no journal.
+    """
+    last = named[-1]
+    is_journal = len(named) > 1 and last.is_dir() and ((last / SETTINGS_NAME).is_file() or not _archives_in(last))
+    archives = [path for one in (named[:-1] if is_journal else named) for path in _archives_at(one)]
+    return list(dict.fromkeys(archives)), last if is_journal else journal_and_folder(here, None)[0]
+
+
+def _archives_at(path: Path) -> list[Path]:
+    if not path.is_dir():
+        if not path.exists():
+            raise Refusal(f"there is no file {path}")
+        return [path]
+    found = _archives_in(path)
+    if not found:
+        raise Refusal(f"there is no archive in {path}; its name would be like journal-2026-11-25-1403-K7Q4-1-of-1.zip")
+    return found
+
+
+def _archives_in(folder: Path) -> list[Path]:
+    names = (path for path in folder.iterdir() if path.name.lower().startswith("journal-"))
+    return sorted(path for path in names if path.name.lower().endswith(_ENDINGS) and path.is_file())
+
+
+def gather_archives(workspace: Workspace, asked: GatherRequest) -> int:
+    """Takes archives in, or shows what would be done; returns the exit code (1: something of them is missing).
+
+    Raises Refusal where none can be taken.
+    """
+    archives, refused = read_archives(asked.archives, functools.cache(lambda: _passphrase(asked.passphrase_file)))
+    if not archives:
+        raise refused[0]
+    for refusal in refused:
+        workspace.output.notice(f"{refusal}.")
+    lock: AbstractContextManager[None] = contextlib.nullcontext()
+    if not asked.dry_run:
+        lock = build_lock(workspace.cache_folder, lambda: workspace.output.notice(_WAITING))
+    with lock:
+        take = (
+            functools.partial(_preview, workspace, Receipts()) if asked.dry_run else functools.partial(_take, workspace)
+        )
+        is_whole = [_told(workspace, archive, take(archive), asked.dry_run) for archive in archives]
+    return 0 if all(is_whole) and not refused else 1
+
+
+def _preview(workspace: Workspace, planned: Receipts, archive: Archive) -> Outcome:
+    outcome = preview(archive, workspace.root, functools.partial(_home, workspace), planned)
+    for taking in outcome.plan.takings:
+        _print_path(taking)
+    return outcome
+
+
+def _take(workspace: Workspace, archive: Archive) -> Outcome:
+    """Takes one archive in, and prints the path of each record; where the disk refuses, the error says how many are."""
+    count = itertools.count()
+
+    def taken(taking: Taking) -> None:
+        next(count)
+        _print_path(taking)
+
+    try:
+        return gather(
+            archive, workspace.root, functools.partial(_home, workspace), datetime.now(UTC), taken, GatherDisk()
+        )
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        error.add_note(f"{counted(next(count), 'record')} came in; run the same command again for the rest.")
+        raise
+
+
+def _told(workspace: Workspace, archive: Archive, outcome: Outcome, dry_run: bool) -> bool:
+    """Says what became of an archive; whether all that it lists is in the journal."""
+    notice, plan = workspace.output.notice, outcome.plan
+    for line in (*_lines(plan.takings, outcome.latest), *_missing_lines(archive, plan.missing)):
+        notice(line)
+    if not dry_run:
+        for part, code in codes_of(archive.manifest, plan).items():
+            notice(f"Receipt code of part {part} of {archive.manifest.parts}, for the phone: {code}")
+    notice(_closing(plan, outcome.completed, dry_run))
+    return not plan.missing
+
+
+def _home(workspace: Workspace, receipts: Receipts) -> Home:
+    memory = workspace.memory()
+    with workspace.output:
+        written = read_files(memory, workspace.output.progress)
+    memory.cache.save()
+    return Home(workspace.root, written.settings, written.drafts, receipts)
+
+
+def _print_path(taking: Taking) -> None:
+    click.echo(plain(taking.put[-1][1] if taking.put and taking.fate != "photos" else taking.gathered.path))
+
+
+# What it says
+
+
+def _lines(takings: Iterable[Taking], latest: Mapping[str, Gathered]) -> Iterator[str]:
+    """A line for each record of which the author should know more than that it came in."""
+    for one in takings:
+        entry = one.gathered.path
+        if one.fate == "new" and one.gathered.was:
+            yield (
+                f"{one.gathered.was} is the ID of something else in this journal; the new entry is {one.gathered.id}, "
+                "in all of this archive that names it"
+            )
+        elif one.fate == "later":
+            yield f"{entry}: the text was changed on the phone; the earlier one is beside it, in {_name(one.keep)}"
+        elif one.fate == "beside":
+            yield (
+                f"{entry} was changed both here and on the phone; the phone's text is beside it, in "
+                f"{_name(one.put[-1][1])}: merge them by hand"
+            )
+        gone = {file.name for file in latest[one.gathered.record].files} if one.fate in ("later", "beside") else set()
+        for name in sorted(gone - {file.name for file in one.gathered.files}):
+            yield f"{entry}: {name} was removed on the phone; delete it here too if you do not want it"
+
+
+def _name(path: str | None) -> str:
+    return (path or "").rpartition("/")[2]
+
+
+def _missing_lines(archive: Archive, missing: Sequence[str]) -> Iterator[str]:
+    for name in missing[:_MOST_LINES]:
+        why = "its bytes are not those that the phone wrote" if name in archive.damaged else "it is in no part given"
+        yield f"Missing: {name} ({why})"
+    if len(missing) > _MOST_LINES:
+        yield f"Missing: {len(missing) - _MOST_LINES:,} more files"
+    for path in archive.cut_off if missing else ():
+        yield f"{path} is cut off"
+    if missing:
+        yield "What is missing is still on the phone: give all parts of the archive, or export it again and gather that"
+
+
+def _closing(plan: GatherPlan, earlier: int, dry_run: bool) -> str:
+    """The closing line. earlier: how many records a stopped run had put in place."""
+    photos = sum(name != ENTRY_NAME for taking in plan.takings for name, _ in taking.put)
+    count = len(plan.takings)
+    came = "would come in; this was a dry run" if dry_run else "came in"
+    with_photos = f" with {counted(photos, 'photo')}" if photos else ""
+    parts = [f"{counted(count, 'record')}{with_photos} {came}" if count else "nothing new"]
+    if earlier:
+        parts.append(f"{counted(earlier, 'record')} of a stopped run completed")
+    if len(plan.known) > earlier:
+        parts.append(f"{len(plan.known) - earlier:,} already in the journal")
+    if plan.missing:
+        parts.append(f"{counted(len(plan.missing), 'file')} missing")
+    return "; ".join(parts)
+
+
+# The passphrase of a locked archive
+
+
+def _passphrase(file: Path | None) -> str:
+    """From the file named, else from the environment, else asked for. Raises Refusal where it cannot be had."""
+    if file is not None:
+        try:
+            lines = file.read_text(encoding="utf-8").splitlines()
+        except (OSError, UnicodeDecodeError) as error:
+            raise Refusal(f"--passphrase-file {file} cannot be read as text") from error
+        if not lines or not lines[0]:
+            raise Refusal(f"--passphrase-file {file}: its first line is empty; write the passphrase there")
+        return lines[0]
+    if words := os.environ.get(PASSPHRASE_VARIABLE):
+        return words
+    if not can_ask():
+        raise Refusal(
+            f"the archive is locked, and nobody can be asked here; use --passphrase-file, or set {PASSPHRASE_VARIABLE}"
+        )
+    answer: str = click.prompt("Passphrase of the archive", hide_input=True, err=True)
+    return answer
