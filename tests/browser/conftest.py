@@ -301,6 +301,29 @@ class Toy:
             (tree / path).write_bytes(content)
 
 
+RECORDING_PAGE = """<!doctype html>
+<html lang="en" data-root="./"><head><meta charset="utf-8">
+<meta http-equiv="Content-Security-Policy" content="{policy}">
+<title>Recording</title><link rel="icon" href="data:,">
+{scripts}
+</head><body></body></html>
+"""
+RECORDING_SCRIPTS = ("record-database", "record-entry", "record-archive", "record-store")
+
+
+@pytest.fixture(scope="session")
+def recording_url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """A page of a site that holds nothing but the scripts that records are made with."""
+    folder = tmp_path_factory.mktemp("recording")
+    copytree(STATIC / "js", folder / "static" / "js")
+    scripts = "".join(f'<script src="static/js/{name}.js" defer></script>' for name in RECORDING_SCRIPTS)
+    (folder / "index.html").write_text(RECORDING_PAGE.format(policy=POLICY, scripts=scripts), encoding="utf-8")
+    host = Host(folder)
+    host.start()
+    yield host.url()
+    host.stop()
+
+
 def digests(tree: Path) -> dict[str, tuple[str, int]]:
     paths = [path for path in tree.rglob("*") if path.is_file()]
     return {
