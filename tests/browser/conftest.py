@@ -21,6 +21,7 @@ from PIL import Image
 from journal.site.build import offline
 from journal.site.plan import Page
 from journal.site.search import SearchRow, search_parts
+from tests.browser.recording import opened
 
 playwright_api = pytest.importorskip("playwright.sync_api")
 
@@ -322,6 +323,30 @@ def recording_url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     host.start()
     yield host.url()
     host.stop()
+
+
+@pytest.fixture(scope="module")
+def tab(browser: Any, recording_url: str) -> Iterator[Callable[..., Any]]:
+    """Opens tabs that can record: of a new profile, or one more of the profile given."""
+    contexts = []
+
+    def start(context: Any = None) -> Any:
+        if context is None:
+            context = browser.new_context()
+            contexts.append(context)
+        return opened(context.new_page(), recording_url)
+
+    yield start
+    for context in contexts:
+        context.close()
+
+
+@pytest.fixture
+def page(tab: Callable[..., Any]) -> Iterator[Any]:
+    """A tab of a new profile that can record."""
+    started = tab()
+    yield started
+    started.context.close()
 
 
 def digests(tree: Path) -> dict[str, tuple[str, int]]:
