@@ -22,6 +22,7 @@ from PIL import Image
 from journal.site.build import offline
 from journal.site.plan import Page
 from journal.site.search import SearchRow, search_parts
+from tests.browser.recording import opened
 
 playwright_api = pytest.importorskip("playwright.sync_api")
 
@@ -426,6 +427,53 @@ class Toy:
         for path, content in files.items():
             (tree / path).parent.mkdir(parents=True, exist_ok=True)
             (tree / path).write_bytes(content)
+
+
+RECORDING_PAGE = """<!doctype html>
+<html lang="en" data-root="./"><head><meta charset="utf-8">
+<meta http-equiv="Content-Security-Policy" content="{policy}">
+<title>Recording</title><link rel="icon" href="data:,">
+{scripts}
+</head><body></body></html>
+"""
+RECORDING_SCRIPTS = ("record-database", "record-entry", "record-archive", "record-store")
+
+
+@pytest.fixture(scope="session")
+def recording_url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """A page of a site that holds nothing but the scripts that records are made with."""
+    folder = tmp_path_factory.mktemp("recording")
+    copytree(STATIC / "js", folder / "static" / "js")
+    scripts = "".join(f'<script src="static/js/{name}.js" defer></script>' for name in RECORDING_SCRIPTS)
+    (folder / "index.html").write_text(RECORDING_PAGE.format(policy=POLICY, scripts=scripts), encoding="utf-8")
+    host = Host(folder)
+    host.start()
+    yield host.url()
+    host.stop()
+
+
+@pytest.fixture(scope="module")
+def tab(browser: Any, recording_url: str) -> Iterator[Callable[..., Any]]:
+    """Opens tabs that can record: of a new profile, or one more of the profile given."""
+    contexts = []
+
+    def start(context: Any = None) -> Any:
+        if context is None:
+            context = browser.new_context()
+            contexts.append(context)
+        return opened(context.new_page(), recording_url)
+
+    yield start
+    for context in contexts:
+        context.close()
+
+
+@pytest.fixture
+def page(tab: Callable[..., Any]) -> Iterator[Any]:
+    """A tab of a new profile that can record."""
+    started = tab()
+    yield started
+    started.context.close()
 
 
 def digests(tree: Path) -> dict[str, tuple[str, int]]:

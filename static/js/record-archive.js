@@ -1,0 +1,269 @@
+/* Records as archives: zips with a list of contents, of which each part is a file to save or share; and the codes by
+   which the journal says that a part has come in. One global, `journalArchive`:
+
+     for await (const part of journalArchive.build(records, store, {limit, passphrase, onProgress, signal})) …
+       records: as store.latest() gives them; store: journalRecords(root); limit: bytes of a part;
+       onProgress({done, total}): bytes; signal: of an AbortController
+       part: {name, blob, part, parts, manifest, code, export}. manifest: SHA-256 of the list of contents. code: the
+       receipt code that says this part is in the journal. export: the same in each part, for store.markSent when the
+       last one is saved; `export.missing` names photos that this device no longer has, and that are left out
+     code(manifest, part)  "XXXX-XXXX-XXXX-X"
+     typedCode(text)       a code as typed or scanned, written like that; null where its check letter is wrong
+     crc32(bytes)          of an ArrayBuffer or Uint8Array
+     sha256(bytes)         a promise of the hex digest
+     photoEnding(blob, name)   "jpg" …; a fault of kind "photo" where no archive takes it; name: as it was chosen
+
+   Source of the zip: PKWARE, APPNOTE.TXT 6.3.10, 4.3.7, 4.3.12 and 4.3.16; members are stored. */
+"use strict";
+
+globalThis.journalArchive = (() => {
+  const LIMIT_BYTES = 200_000_000;
+  const MOST_RECORDS = 1000;
+  const LARGEST_LIST_BYTES = 4 << 20;
+  const LARGEST_PHOTO_BYTES = 64 << 20;
+  const CHUNK_BYTES = 1 << 20;
+  const ROUNDS = 1_000_000;
+  const CROCKFORD = "0123456789ABCDEFGHJKMNPQRSTVWXYZ";
+  const utf8 = (text) => new TextEncoder().encode(text);
+  const fault = (kind, says) => Object.assign(new Error(says), { kind });
+  const hex = (bytes) => Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
+  const random = (count) => crypto.getRandomValues(new Uint8Array(count));
+
+  // -- digests and codes -------------------------------------------------------------------------------------
+  const CRC_TABLE = Uint32Array.from({ length: 256 }, (_, byte) => {
+    let value = byte;
+    for (let bit = 0; bit < 8; bit += 1) value = value & 1 ? (value >>> 1) ^ 0xedb88320 : value >>> 1;
+    return value;
+  });
+
+  const crc32 = (bytes) => {
+    let value = 0xffffffff;
+    for (const byte of new Uint8Array(bytes)) value = CRC_TABLE[(value ^ byte) & 255] ^ (value >>> 8);
+    return (value ^ 0xffffffff) >>> 0;
+  };
+
+  const digest = async (bytes) => new Uint8Array(await crypto.subtle.digest("SHA-256", bytes));
+
+  const sha256 = async (bytes) => hex(await digest(bytes));
+
+  const checkOf = (values) => values.reduce((sum, value, at) => sum + value * (at + 1), 0) % 31;
+
+  const code = async (manifest, part) => {
+    const bits = (await sha256(utf8(`journal receipt\n${manifest}\n${part}`))).slice(0, 15); // 60 of them
+    const values = Array.from({ length: 12 }, (_, at) => Number((BigInt(`0x${bits}`) >> BigInt(55 - 5 * at)) & 31n));
+    return [...values, checkOf(values)].map((value) => CROCKFORD[value]).join("").replace(/.{4}(?=.)/g, "$&-");
+  };
+
+  const typedCode = (text) => {
+    const plain = text.toUpperCase().replace(/[\s-]/g, "").replace(/O/g, "0").replace(/[IL]/g, "1");
+    const values = [...plain].map((letter) => CROCKFORD.indexOf(letter));
+    if (values.length !== 13 || values.includes(-1) || checkOf(values.slice(0, 12)) !== values[12]) return null;
+    return plain.replace(/.{4}(?=.)/g, "$&-");
+  };
+
+  const TYPES = { jpeg: "jpg", jpg: "jpg", png: "png", webp: "webp", heic: "heic", heif: "heif", avif: "avif" };
+
+  const photoEnding = (blob, name) => {
+    const ending = TYPES[blob.type.replace("image/", "")] ?? TYPES[name.split(".").pop().toLowerCase()];
+    const file = name || "This file";
+    if (!ending) throw fault("photo", `${file} is not a photo that the journal takes (JPEG, HEIC, PNG, WebP, AVIF).`);
+    if (blob.size > LARGEST_PHOTO_BYTES) throw fault("photo", `${file} is larger than 64 MB.`);
+    return ending;
+  };
+
+  // -- the zip -----------------------------------------------------------------------------------------------
+  const HEADER_BYTES = 30 + 46; // before a member, and in the directory, without its name twice
+  const END_BYTES = 22;
+
+  /** Bytes of little-endian numbers, each a [value, width]. */
+  const packed = (numbers) => {
+    const bytes = new Uint8Array(numbers.reduce((sum, [, width]) => sum + width, 0));
+    const view = new DataView(bytes.buffer);
+    let at = 0;
+    for (const [value, width] of numbers) {
+      if (width === 2) view.setUint16(at, value, true);
+      else view.setUint32(at, value, true);
+      at += width;
+    }
+    return bytes;
+  };
+
+  const dosTime = (date) => [
+    [(date.getHours() << 11) | (date.getMinutes() << 5) | (date.getSeconds() >> 1), 2],
+    [((date.getFullYear() - 1980) << 9) | ((date.getMonth() + 1) << 5) | date.getDate(), 2],
+  ];
+
+  /** Version needed 2.0, names in UTF-8, stored; time, CRC and both sizes; the lengths of name and extra field. */
+  const commonFields = ({ name, bytes, crc }, made) =>
+    [[20, 2], [0x0800, 2], [0, 2], ...dosTime(made), [crc, 4], [bytes, 4], [bytes, 4], [utf8(name).length, 2], [0, 2]];
+
+  const localHeader = (file, made) => packed([[0x04034b50, 4], ...commonFields(file, made)]);
+
+  const directoryRow = (file, made, at) => {
+    const regularFile = 0o100644 * 0x10000;
+    const rest = [[0, 2], [0, 2], [0, 2], [regularFile, 4], [at, 4]];
+    return packed([[0x02014b50, 4], [(3 << 8) | 20, 2], ...commonFields(file, made), ...rest]);
+  };
+
+  /** A Blob of the files, in order; each file's content is a Blob before the next is asked for, so one is in memory. */
+  const zip = async (files, made, contentOf) => {
+    const pieces = [];
+    const directory = [];
+    let at = 0;
+    for (const file of files) {
+      const name = utf8(file.name);
+      const content = new Blob([await contentOf(file)]);
+      if (content.size !== file.bytes) throw fault("lost", `${file.name} can no longer be read as it was saved.`);
+      pieces.push(localHeader(file, made), name, content);
+      directory.push(directoryRow(file, made, at), name);
+      at += 30 + name.length + file.bytes;
+    }
+    const size = directory.reduce((sum, piece) => sum + piece.length, 0);
+    const count = [files.length, 2];
+    const end = packed([[0x06054b50, 4], [0, 2], [0, 2], count, count, [size, 4], [at, 4], [0, 2]]);
+    return new Blob([...pieces, ...directory, end], { type: "application/zip" });
+  };
+
+  // -- what goes into which part -----------------------------------------------------------------------------
+  const MANIFEST = "manifest.json";
+  const ENTRY = "entry.md";
+  const sizeInZip = (name, bytes) => HEADER_BYTES + 2 * name.length + bytes;
+
+  /** A record's files, its text first, without photos that are not here. */
+  const filesOf = async (record, held) => {
+    const entry = journalEntry.text(record);
+    const photos = record.photos.filter((photo) => held.has(photo.photo));
+    return [
+      { name: ENTRY, bytes: entry.length, sha256: await sha256(entry), crc: crc32(entry), content: entry, parts: [] },
+      ...photos.map(({ name, bytes, sha256, crc32: crc, photo }) => ({ name, bytes, sha256, crc, photo, parts: [] })),
+    ];
+  };
+
+  const planOf = async (records, held) => {
+    const rows = [];
+    for (const record of records) {
+      rows.push({ record, folder: journalEntry.folder(record), files: await filesOf(record, held) });
+    }
+    return rows;
+  };
+
+  /** Gives each file its part, so that no part is over the limit with a list of that size; gives how many parts. */
+  const share = (rows, limit, listBytes) => {
+    const empty = END_BYTES + sizeInZip(MANIFEST, listBytes);
+    let [part, size] = [1, empty];
+    for (const { folder, files } of rows) {
+      const [entry, ...photos] = files;
+      const bytesOf = (file) => sizeInZip(`${folder}/${file.name}`, file.bytes);
+      entry.parts = [];
+      for (const file of photos.length ? photos : [entry]) {
+        const needed = () => (file === entry || entry.parts.includes(part) ? 0 : bytesOf(entry)) + bytesOf(file);
+        if (size > empty && size + needed() > limit) [part, size] = [part + 1, empty];
+        size += needed();
+        if (!entry.parts.includes(part)) entry.parts.push(part);
+        if (file !== entry) file.parts = [part];
+      }
+    }
+    return part;
+  };
+
+  const listOf = (rows, facts, parts) => {
+    const records = rows.map(({ record: { record, revision, kind, id }, folder, files }) => {
+      const listed = ({ name, bytes, sha256: sum, parts: where }) => ({ name, bytes, sha256: sum, parts: where });
+      return { record, revision, kind, id: id ?? null, folder, files: files.map(listed) };
+    });
+    return utf8(JSON.stringify({ format: "journal archive", version: 1, ...facts, parts, records }));
+  };
+
+  /** The list of contents and how many parts it names; made again while it is larger than was allowed for. */
+  const divide = (rows, limit, facts) => {
+    let list = new Uint8Array(0);
+    for (;;) {
+      const allowed = list.length;
+      const parts = share(rows, limit, allowed);
+      list = listOf(rows, facts, parts);
+      if (list.length <= allowed) return { list, parts };
+    }
+  };
+
+  // -- under a passphrase ------------------------------------------------------------------------------------
+  const keyOf = async (passphrase, salt) => {
+    const typed = utf8(passphrase.normalize("NFKC"));
+    const words = await crypto.subtle.importKey("raw", typed, "PBKDF2", false, ["deriveKey"]);
+    const way = { name: "PBKDF2", hash: "SHA-256", salt, iterations: ROUNDS };
+    return crypto.subtle.deriveKey(way, words, { name: "AES-GCM", length: 256 }, false, ["encrypt"]);
+  };
+
+  const lock = async (blob, key, salt) => {
+    const nonce = random(7);
+    const header = utf8(`${JSON.stringify({
+      format: "journal archive, locked", version: 1, kdf: "PBKDF2-HMAC-SHA-256", rounds: ROUNDS,
+      salt: hex(salt), nonce: hex(nonce), chunk: CHUNK_BYTES,
+    })}\n`); // prettier-ignore
+    const additionalData = await digest(header);
+    const pieces = [header];
+    const chunks = Math.ceil(blob.size / CHUNK_BYTES);
+    for (let at = 0; at < chunks; at += 1) {
+      const iv = new Uint8Array(12);
+      iv.set(nonce);
+      new DataView(iv.buffer).setUint32(7, at);
+      iv[11] = at === chunks - 1 ? 1 : 0;
+      const chunk = await blob.slice(at * CHUNK_BYTES, (at + 1) * CHUNK_BYTES).arrayBuffer();
+      pieces.push(new Blob([await crypto.subtle.encrypt({ name: "AES-GCM", iv, additionalData }, key, chunk)]));
+    }
+    return new Blob(pieces, { type: "application/octet-stream" });
+  };
+
+  // -- building ----------------------------------------------------------------------------------------------
+  const membersOf = (rows, part) =>
+    rows.flatMap(({ folder, files }) =>
+      files.filter(({ parts }) => parts.includes(part)).map((file) => ({ ...file, name: `${folder}/${file.name}` })),
+    );
+
+  const checkCounts = (records, list) => {
+    if (records.length > MOST_RECORDS || list?.length > LARGEST_LIST_BYTES) {
+      throw fault("too many", `One export takes ${MOST_RECORDS} records, fewer with many photos. Choose fewer.`);
+    }
+  };
+
+  const sentRow = ({ record: { record, revision }, files }) => ({ record, revision, parts: files[0].parts });
+
+  const missingOf = (records, held) =>
+    records.flatMap(({ record, photos }) =>
+      photos.filter(({ photo }) => !held.has(photo)).map(({ name }) => ({ record, name })),
+    );
+
+  const bytesIn = (rows) =>
+    rows.flatMap(({ files }) => files).reduce((sum, { bytes, parts }) => sum + bytes * parts.length, 0);
+
+  async function* build(records, store, { limit = LIMIT_BYTES, passphrase = "", onProgress, signal } = {}) {
+    checkCounts(records);
+    const made = new Date();
+    const held = await store.heldPhotos();
+    const rows = await planOf(records, held);
+    const facts = { archive: crypto.randomUUID(), device: await store.device(), made: journalEntry.stamp(made) };
+    const { list, parts } = divide(rows, limit, facts);
+    checkCounts(records, list);
+    const manifest = await sha256(list);
+    const codes = await Promise.all(Array.from({ length: parts }, (_, at) => code(manifest, at + 1)));
+    const sent = { ...facts, manifest, codes, records: rows.map(sentRow), missing: missingOf(records, held) };
+    const salt = random(16);
+    const key = passphrase && (await keyOf(passphrase, salt));
+    const progress = { done: 0, total: bytesIn(rows) };
+    const contentOf = async ({ name, bytes, content, photo }) => {
+      signal?.throwIfAborted();
+      if (name === MANIFEST) return list;
+      onProgress?.({ ...progress, done: (progress.done += bytes) });
+      return content ?? store.photoBytes(photo);
+    };
+    const stem = `journal-${facts.made.slice(0, 10)}-${facts.made.slice(11, 16).replace(":", "")}-${facts.device}`;
+    for (let part = 1; part <= parts; part += 1) {
+      const members = [{ name: MANIFEST, bytes: list.length, crc: crc32(list) }, ...membersOf(rows, part)];
+      const plain = await zip(members, made, contentOf);
+      const blob = key ? await lock(plain, key, salt) : plain;
+      const name = `${stem}-${part}-of-${parts}.zip${key ? ".locked" : ""}`;
+      yield { name, blob, part, parts, manifest, code: codes[part - 1], export: sent };
+    }
+  }
+
+  return { build, code, typedCode, crc32, sha256, photoEnding };
+})();

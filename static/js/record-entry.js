@@ -1,0 +1,180 @@
+/* A record as the journal writes it: its entry file, its folder in an archive, and new IDs. Touches no page and no
+   storage. One global, `journalEntry`:
+
+     text(record)                   the bytes of entry.md
+     folder(record)                 its folder in an archive: "2026-11-25-find-f26-015-k7q4-0f3c9a12"
+     nextId(kind, {series, known, outbox, today, suffix, parent})
+                                    the next free ID. series, known: `series` and `ids` of record/data.json; outbox:
+                                    records or IDs on this device; today: a Date; suffix: the device's; parent: what a
+                                    culture is taken from
+     after(id, used)                the ID itself, or the next of its series that none of `used` is
+     number(text)                   412, or 1.2 for "1,2"; null where it is no number, or "1,200" could be two
+     quantity(text, unit)           "1.2 kg" for ("1,2", "kg"); a typed unit stays; null where no number begins it
+     position({latitude, longitude, accuracy})   "58.30412, -8.90177 ±8 m", as `where` takes it
+     moment(date)                   "2026-11-25 14:03+00:00", as `date` takes it
+     stamp(date)                    "2026-11-25T14:03:22+00:00", as `saved` and `made` take it
+     KEYS                           the keys of each kind, in the order they are written */
+"use strict";
+
+globalThis.journalEntry = (() => {
+  const FIRST_KEYS = ["title", "by", "private", "next", "done"];
+  const FIND = ["species", "certainty", "identified by", "where", "place", "habitat", "growing on", "host", "growth",
+    "smell", "weather", "elevation", "spore print", "specimen", "permission", "locality"]; // prettier-ignore
+  const CULTURE = ["from", "received from", "species", "method", "form", "medium", "treatment", "vessels",
+    "transfers before", "master", "kept"]; // prettier-ignore
+  const BATCH = ["culture", "substrate", "container", "units", "mix", "wet mass", "moisture", "dry mass", "treatment",
+    "spawn mass", "tent", "wants humidity", "wants temperature"]; // prettier-ignore
+  const NOTE = ["stage", "harvest", "dried", "flush", "lost", "cause", "moved to", "species", "certainty",
+    "identified by"]; // prettier-ignore
+  const TENT = ["humidity set point", "humidity differential", "temperature set point", "light", "light colour",
+    "exhaust", "air movement", "humidity reading", "temperature reading", "co2 reading", "door", "why",
+    "serviced"]; // prettier-ignore
+  const KEYS = Object.fromEntries(
+    Object.entries({ find: FIND, culture: CULTURE, batch: BATCH, note: NOTE, tent: TENT })
+      .map(([kind, own]) => [kind, [...FIRST_KEYS, ...own]]),
+  ); // prettier-ignore
+  const ID_LISTS = new Set(["from", "culture"]); // several IDs of these stand on one line
+
+  // -- the entry ---------------------------------------------------------------------------------------------
+  const UNSEEN = /\s*[\p{Cc}\u2028\u2029\uFFFE\uFFFF]+\s*/gu;
+
+  /** One line, without what no line of front matter can hold. */
+  const line = (value) => String(value).replace(UNSEEN, " ").trim();
+
+  /** As the reader reads it back: what begins like YAML that it heeds stands in quotation marks. */
+  const written = (value) =>
+    /^["'[]/.test(value) || /^[|>](?:[+-]?[1-9]?|[1-9][+-])[ \t]*(?:#.*)?$/.test(value)
+      ? `'${value.replaceAll("'", "''")}'`
+      : value;
+
+  const linesOf = (key, value) => {
+    const values = [value ?? ""].flat().map(line).filter(Boolean);
+    if (values.length < 2) return values.map((one) => `${key}: ${written(one)}`);
+    if (ID_LISTS.has(key)) return [`${key}: ${values.join(", ")}`];
+    return [`${key}:`, ...values.map((one) => `  - ${written(one)}`)];
+  };
+
+  const place = (keys, key) => (keys.includes(key) ? keys.indexOf(key) : keys.length);
+
+  /** Free text with its lines, without blank ones around it. */
+  const prose = (text) => {
+    const lines = text.replace(/\r\n?|[\u0085\u2028\u2029]/g, "\n").replace(/(?![\t\n])\p{Cc}/gu, " ");
+    return lines.replace(/^(?:[ \t]*\n)+/, "").trimEnd();
+  };
+
+  const text = (record) => {
+    const keys = KEYS[record.kind];
+    const values = Object.entries(record.values ?? {}).sort(([one], [other]) => place(keys, one) - place(keys, other));
+    const photos = (record.photos ?? []).map((photo) => `  - ${photo.name}`);
+    const body = prose(record.text ?? "");
+    const front = [
+      `kind: ${record.kind}`,
+      ...linesOf("id", record.id),
+      ...linesOf("about", (record.about ?? []).join(", ")),
+      ...linesOf("date", record.date),
+      ...values.flatMap(([key, value]) => linesOf(key, value)),
+      ...(photos.length ? ["photos:", ...photos] : []),
+    ];
+    const whole = ["---", ...front, "---", ...(body ? ["", body] : []), ""].join("\n");
+    return new TextEncoder().encode(whole.normalize("NFC"));
+  };
+
+  const folder = (record) => {
+    const day = [record.date, record.saved].map((date) => /^\d{4}-\d{2}-\d{2}/.exec(date)?.[0]).find(Boolean);
+    const whose = (record.id ?? record.about?.[0] ?? "").toLowerCase().replace(/[^a-z0-9]+/g, "-").slice(0, 40);
+    return `${day}-${record.kind}-${whose.replace(/^-|-$/g, "") || "entry"}-${record.record.slice(0, 8)}`;
+  };
+
+  // -- IDs ---------------------------------------------------------------------------------------------------
+  const LONGEST_ID = 32;
+  const SUFFIX = /-[A-HJKMNP-TV-Z][0-9][A-HJKMNP-TV-Z][0-9]$/i;
+  const FIRST_SERIES = {
+    find: { stem: "F", year: 2, rest: "-", width: 3, last: 0 },
+    culture: { stem: "C-", year: 2, rest: "-", width: 2, last: 0 },
+    batch: { stem: "B-", year: 0, rest: "", width: 3, last: 0 },
+  };
+
+  const lower = (ids) => new Set(ids.map((id) => id.toLowerCase()));
+
+  /** The number that ends an ID with this stem, without regard to a device's suffix; 0 where it has none. */
+  const numberAfter = (stem, id) => {
+    const bare = id.replace(SUFFIX, "").toLowerCase();
+    const ending = bare.startsWith(stem.toLowerCase()) ? bare.slice(stem.length) : "";
+    return /^\d+$/.test(ending) ? Number(ending) : 0;
+  };
+
+  const after = (id, used) => {
+    const taken = lower(used);
+    const [, head, digits, suffix] = /^(.*?)(\d*)(-[A-HJKMNP-TV-Z]\d[A-HJKMNP-TV-Z]\d)?$/i.exec(id);
+    let name = id;
+    for (let number = Number(digits) + 1; taken.has(name.toLowerCase()); number += 1) {
+      name = `${head}${digits ? "" : "-"}${String(number).padStart(digits.length, "0")}${suffix ?? ""}`;
+    }
+    return name;
+  };
+
+  const numbered = (stem, width, last, used, suffix) => {
+    const number = used.reduce((most, id) => Math.max(most, numberAfter(stem, id)), last) + 1;
+    return after(`${stem}${String(number).padStart(width, "0")}${suffix ? `-${suffix}` : ""}`, used);
+  };
+
+  const nextId = (kind, { series = {}, known = {}, outbox = [], today, suffix, parent = null }) => {
+    const here = outbox.map((row) => (typeof row === "string" ? { id: row } : row)).filter((row) => row.id);
+    const used = [...Object.keys(known), ...here.map((row) => row.id)];
+    if (kind === "culture" && parent) {
+      const whole = parent.replace(/\.\d+$/, "");
+      const parentKind = known[whole]?.kind ?? here.find((row) => row.id === whole)?.kind ?? "culture";
+      const bare = whole.replace(SUFFIX, "");
+      const stem = parentKind === "culture" ? bare.replace(/-\d+$/, "") : bare;
+      const name = numbered(`${stem}-`, 0, 0, used, suffix);
+      if (name.length <= LONGEST_ID) return name;
+    }
+    const { stem, year, rest, width, last } = series[kind] ?? FIRST_SERIES[kind];
+    const years = year ? String(today.getFullYear()).slice(-year) : "";
+    const first = year && used.length ? 0 : last; // in a new year the numbers begin anew
+    return numbered(stem + years + rest, width, first, used, suffix);
+  };
+
+  // -- numbers, positions, times -----------------------------------------------------------------------------
+  const pointed = (typed) => typed.trim().replace(/(\d),(?=\d)/g, "$1.").replace(/^−/, "-");
+
+  const number = (typed) => {
+    const isNumber = /^[+-]?\d+(\.\d+)?$/.test(pointed(typed));
+    const couldBeTwo = /^\D?[1-9]\d{0,2},\d{3}$/.test(typed.trim());
+    return isNumber && !couldBeTwo ? Number(pointed(typed)) : null;
+  };
+
+  const quantity = (typed, unit) => {
+    if (number(typed) !== null) return `${pointed(typed)} ${unit}`.trim();
+    const found = /^([+-]?\d+(?:\.\d+)?)\s*([^\d\s.].*)$/.exec(pointed(typed));
+    return found && number(/^\S?[\d.,]*/.exec(typed.trim())[0]) !== null ? `${found[1]} ${found[2]}` : null;
+  };
+
+  const position = ({ latitude, longitude, accuracy }) => {
+    const decimals = accuracy && accuracy < 2 ? 6 : 5;
+    const degrees = (value) => (Math.abs(value) < 0.5 / 10 ** decimals ? 0 : value).toFixed(decimals);
+    const around = accuracy ? ` ±${Math.ceil(accuracy)} m` : "";
+    return `${degrees(latitude)}, ${degrees(longitude)}${around}`;
+  };
+
+  /** Its parts by the device's clock: the day, the time of day with seconds, and the offset. */
+  const clock = (date) => {
+    const east = -date.getTimezoneOffset();
+    const two = (value) => String(value).padStart(2, "0");
+    const wall = new Date(date.getTime() + east * 60000).toISOString();
+    const offset = `${east < 0 ? "-" : "+"}${two(Math.floor(Math.abs(east) / 60))}:${two(Math.abs(east) % 60)}`;
+    return { day: wall.slice(0, 10), time: wall.slice(11, 19), offset };
+  };
+
+  const moment = (date) => {
+    const { day, time, offset } = clock(date);
+    return `${day} ${time.slice(0, 5)}${offset}`;
+  };
+
+  const stamp = (date) => {
+    const { day, time, offset } = clock(date);
+    return `${day}T${time}${offset}`;
+  };
+
+  return { text, folder, nextId, after, number, quantity, position, moment, stamp, KEYS };
+})();

@@ -1,0 +1,352 @@
+/* Records on this device, until and after they come home: drafts, saved revisions, photos, and what was sent.
+   Needs record-database.js, record-entry.js and record-archive.js before it. One global, `journalRecords(root)`, with
+   root the site's URL:
+
+     open(), selfTest()         selfTest: {storage, persisted, says}: whether records can be kept here, or why not
+     device(known)              this device's suffix for new IDs ("K7Q4"); known: IDs whose suffixes are taken
+     drafts(), saveDraft(draft), dropDraft(record)
+     addPhoto(draft or record ID, blob, {source, name})   stores the photo and lists it in the draft (of a saved record:
+                                a draft of its next revision) in one transaction; gives {photo, draft}
+     dropPhoto(record, photo)   takes it out of the draft, which it gives
+     save(draft)                the record: a new revision, and the draft is gone, in one transaction. An ID that is
+                                used already becomes the next free one. The same saved again is no new revision
+     remove(record), restore(record)   the new revision
+     latest(), history(record), usedIds(), photoBytes(photo), heldPhotos()
+     state(record)              "only on this device" | "sent" | "in the journal", of its latest revision
+     states()                   the same of all records, as a Map by record
+     summary()                  {count, oldest, bytes, asks}: of records that are not in the journal
+     markSent(export), exports()   export: as journalArchive.build gives it
+     takeReceipts(records)      `records` of record/receipts.json; gives how many records are in the journal by them
+     takeCode(code)             the same for a receipt code; a fault of kind "code" where it is of no export from here
+     on(listener)               called with {record} after each change in any tab; gives a function that ends it
+
+   A record or its UUID may be given wherever `record` stands. Photos are listed and taken out by addPhoto and dropPhoto
+   alone: what saveDraft and save are given says nothing of them, so that no page that is behind can lose one.
+   What fails rejects with an error that has plain words and a `kind`: "full", "refused", "lost", "photo", "code"; then
+   nothing has changed. Each transaction is on disk when its promise is fulfilled. */
+"use strict";
+
+globalThis.journalRecords = (root) => {
+  const NAME = `journal records ${root.pathname}`;
+  const STORES = { records: ["record", "revision"], photos: null, drafts: "record", facts: null };
+  const MOST_PHOTOS = 200;
+  const LARGEST_THUMB_BYTES = 20 << 10;
+  const ASK_AFTER_MS = 24 * 3600 * 1000;
+  const ASK_AFTER_COUNT = 20;
+  const { fault } = journalDatabase;
+  const database = journalDatabase(NAME, STORES);
+  const uuidOf = (record) => record?.record ?? record;
+
+  const read = (names, work) => database.run("readonly", names, work);
+  const write = (names, work) => database.run("readwrite", names, work);
+  const listeners = new Set();
+  const channel = new BroadcastChannel(NAME);
+  const tell = (change) => listeners.forEach((listener) => listener(change));
+  channel.onmessage = ({ data }) => tell(data);
+
+  const change = async (record, work) => {
+    const result = await write(Object.keys(STORES), work);
+    channel.postMessage({ record });
+    tell({ record });
+    return result;
+  };
+
+  const on = (listener) => {
+    listeners.add(listener);
+    return () => listeners.delete(listener);
+  };
+
+  const open = async () => {
+    await read(["facts"], ({ facts }) => facts.get("device"));
+  };
+
+  // -- this device -------------------------------------------------------------------------------------------
+  const LETTERS = "ABCDEFGHJKMNPQRSTVWXYZ"; // Crockford's, with no I, L, O and U
+  const DIGITS = "0123456789";
+
+  const newSuffix = () => {
+    const [one, two, three, four] = crypto.getRandomValues(new Uint32Array(4));
+    return LETTERS[one % 22] + DIGITS[two % 10] + LETTERS[three % 22] + DIGITS[four % 10];
+  };
+
+  const device = (known = []) =>
+    write(["facts"], async ({ facts }) => {
+      const there = await facts.get("device");
+      if (there) return there;
+      const taken = new Set(known.map((id) => id.slice(-5).toUpperCase()));
+      let suffix = newSuffix();
+      while (taken.has(`-${suffix}`)) suffix = newSuffix();
+      await facts.put(suffix, "device");
+      return suffix;
+    });
+
+  /** Asks the browser, once something was recorded, not to delete it; most decide by themselves. */
+  const persist = () => navigator.storage?.persist?.().catch(() => false);
+
+  const selfTest = async () => {
+    const persisted = (await navigator.storage?.persisted?.().catch(() => false)) ?? false;
+    try {
+      const token = crypto.randomUUID();
+      await write(["facts"], ({ facts }) => facts.put(token, "tried"));
+      const kept = (await read(["facts"], ({ facts }) => facts.get("tried"))) === token;
+      return { storage: kept, persisted, says: kept ? null : "This browser does not keep what the journal stores." };
+    } catch (error) {
+      return { storage: false, persisted, says: error.message };
+    }
+  };
+
+  // -- drafts and photos -------------------------------------------------------------------------------------
+  const revisions = (record) => IDBKeyRange.bound([record, 0], [record, Infinity]);
+
+  const last = async (records, record) => (await records.getAll(revisions(record))).at(-1);
+
+  /** The draft that is stored, else one of the record's next revision. */
+  const begun = async ({ drafts, records }, record) => {
+    const stored = await drafts.get(record);
+    const saved = stored ? null : await last(records, record);
+    return stored ?? (saved && { ...saved, draft: true });
+  };
+
+  /** What was typed, with the photos that this device knows of. */
+  const joined = async (stores, given) => {
+    const there = await begun(stores, given.record);
+    const { photos = [], named = 0, thumb = null } = there ?? {};
+    return { about: [], values: {}, text: "", ...there, ...given, photos, named, thumb, draft: true };
+  };
+
+  const drafts = () => read(["drafts"], (stores) => stores.drafts.getAll());
+
+  const saveDraft = (draft) =>
+    change(draft.record, async (stores) => {
+      const whole = await joined(stores, draft);
+      await stores.drafts.put(whole);
+      return whole;
+    });
+
+  /** Deletes the bytes of photos that no saved revision of the record has. */
+  const forget = async ({ records, photos }, record, dropped) => {
+    const rows = await records.getAll(revisions(record));
+    const kept = new Set(rows.flatMap((row) => row.photos.map(({ photo }) => photo)));
+    for (const { photo } of dropped) if (!kept.has(photo)) await photos.delete(photo);
+  };
+
+  const dropDraft = (record) =>
+    change(uuidOf(record), async (stores) => {
+      const draft = await stores.drafts.get(uuidOf(record));
+      await stores.drafts.delete(uuidOf(record));
+      await forget(stores, uuidOf(record), draft?.photos ?? []);
+    });
+
+  /** A small picture of a photo for lists, as JPEG; null where the browser cannot draw it (a HEIC). */
+  const thumbOf = async (blob) => {
+    try {
+      const picture = await createImageBitmap(blob, { resizeWidth: 160, resizeQuality: "medium" });
+      const canvas = new OffscreenCanvas(picture.width, picture.height);
+      canvas.getContext("2d").drawImage(picture, 0, 0);
+      picture.close();
+      const thumb = await (await canvas.convertToBlob({ type: "image/jpeg", quality: 0.7 })).arrayBuffer();
+      return thumb.byteLength <= LARGEST_THUMB_BYTES ? thumb : null;
+    } catch {
+      return null;
+    }
+  };
+
+  const addPhoto = async (whose, blob, { source = "camera", name = blob.name ?? "" } = {}) => {
+    const ending = journalArchive.photoEnding(blob, name);
+    const bytes = await blob.arrayBuffer();
+    const facts = {
+      type: blob.type,
+      bytes: bytes.byteLength,
+      sha256: await journalArchive.sha256(bytes),
+      crc32: journalArchive.crc32(bytes),
+    };
+    const thumb = await thumbOf(blob);
+    const photo = crypto.randomUUID();
+    return change(uuidOf(whose), async (stores) => {
+      const draft = await joined(stores, whose.record ? whose : { record: whose });
+      if (!draft.kind) throw fault("lost", "The record that this photo is for is no longer on this device.");
+      if (draft.photos.length === MOST_PHOTOS) throw fault("photo", `A record takes ${MOST_PHOTOS} photos at most.`);
+      draft.named += 1; // a name is never used again within a record
+      const fileName = `photo-${String(draft.named).padStart(2, "0")}.${ending}`;
+      const row = { photo, name: fileName, ...facts, source, added: journalEntry.stamp(new Date()) };
+      draft.photos = [...draft.photos, row];
+      draft.thumb ??= thumb;
+      await stores.photos.put({ bytes, type: blob.type }, photo);
+      await stores.drafts.put(draft);
+      return { photo: row, draft };
+    });
+  };
+
+  const photoBytes = (photo) =>
+    read(["photos"], async ({ photos }) => {
+      const stored = await photos.get(photo.photo ?? photo);
+      if (!stored) throw fault("lost", "This photo is no longer on this device.");
+      return stored.bytes;
+    });
+
+  const heldPhotos = async () => new Set(await read(["photos"], ({ photos }) => photos.getAllKeys()));
+
+  const dropPhoto = async (record, photo) => {
+    const draft = await read(["drafts", "records"], (stores) => begun(stores, uuidOf(record)));
+    const left = (draft?.photos ?? []).filter((row) => row.photo !== (photo.photo ?? photo));
+    const first = left.length ? new Blob([await photoBytes(left[0])], { type: left[0].type }) : null;
+    const thumb = first && (await thumbOf(first));
+    return change(uuidOf(record), async (stores) => {
+      const whole = await begun(stores, uuidOf(record));
+      const dropped = whole.photos.filter((row) => row.photo === (photo.photo ?? photo));
+      const kept = { ...whole, photos: whole.photos.filter((row) => !dropped.includes(row)), thumb };
+      await stores.drafts.put(kept);
+      await forget(stores, uuidOf(record), dropped);
+      return kept;
+    });
+  };
+
+  // -- records -----------------------------------------------------------------------------------------------
+  const idsIn = (rows) => rows.map((row) => row.id).filter(Boolean);
+
+  const usedIds = () =>
+    read(["records", "drafts"], async (stores) => [
+      ...new Set(idsIn([...(await stores.records.getAll()), ...(await stores.drafts.getAll())])),
+    ]);
+
+  const contentOf = ({ draft, revision, saved, ...content }) =>
+    JSON.stringify(Object.entries(content).sort(([one], [other]) => (one < other ? -1 : 1)));
+
+  const save = async (given) => {
+    const saved = journalEntry.stamp(new Date());
+    const record = await change(given.record, async (stores) => {
+      const { draft, ...row } = await joined(stores, given);
+      const rows = await stores.records.getAll();
+      const before = rows.filter((other) => other.record === row.record).at(-1);
+      const used = idsIn(rows.filter((other) => other.record !== row.record));
+      const id = before?.id ?? (row.id ? journalEntry.after(row.id, used) : null);
+      const next = { ...row, id, revision: (before?.revision ?? 0) + 1, saved, removed: null };
+      await stores.drafts.delete(row.record);
+      if (before && contentOf(before) === contentOf(next)) return before;
+      await stores.records.add(next);
+      return next;
+    });
+    persist();
+    return record;
+  };
+
+  const revise = (record, removed) =>
+    change(uuidOf(record), async ({ records }) => {
+      const before = await last(records, uuidOf(record));
+      if (Boolean(before.removed) === Boolean(removed)) return before;
+      const next = { ...before, revision: before.revision + 1, saved: journalEntry.stamp(new Date()), removed };
+      await records.add(next);
+      return next;
+    });
+
+  const remove = (record) => revise(record, journalEntry.stamp(new Date()));
+  const restore = (record) => revise(record, null);
+  const history = (record) => read(["records"], ({ records }) => records.getAll(revisions(uuidOf(record))));
+
+  /** Rows of each record, in the order of revisions; the records by when they were first saved. */
+  const grouped = (rows) => {
+    const groups = new Map(rows.map((row) => [row.record, []]));
+    for (const row of rows) groups.get(row.record).push(row);
+    return [...groups.values()].sort(([one], [other]) => new Date(one.saved) - new Date(other.saved));
+  };
+
+  const latest = async () =>
+    grouped(await read(["records"], ({ records }) => records.getAll()))
+      .map((group) => group.at(-1))
+      .filter((row) => !row.removed);
+
+  // -- what was sent, and what has come in -------------------------------------------------------------------
+  const sentRevision = (sent, record) => {
+    const rows = sent.flatMap((one) => one.records).filter((row) => row.record === record);
+    return Math.max(0, ...rows.map((row) => row.revision));
+  };
+
+  /** The newest revision that the journal has, 0 where it has none. receipts: record -> revision -> new ID or null. */
+  const receivedRevision = (receipts, record) => Math.max(0, ...Object.keys(receipts[record] ?? {}).map(Number));
+
+  const stateOf = ({ record, revision }, sent, receipts) => {
+    if (receivedRevision(receipts, record) >= revision) return "in the journal";
+    return sentRevision(sent, record) >= revision ? "sent" : "only on this device";
+  };
+
+  const facts = async ({ facts: store }) => [(await store.get("exports")) ?? [], (await store.get("receipts")) ?? {}];
+
+  const everything = () =>
+    read(["records", "facts"], async (stores) => [grouped(await stores.records.getAll()), ...(await facts(stores))]);
+
+  const states = async () => {
+    const [groups, sent, receipts] = await everything();
+    return new Map(groups.map((group) => [group[0].record, stateOf(group.at(-1), sent, receipts)]));
+  };
+
+  const state = async (record) => (await states()).get(uuidOf(record)) ?? "only on this device";
+
+  const summary = async () => {
+    const [groups, sent, receipts] = await everything();
+    const there = groups.filter((group) => !group.at(-1).removed);
+    const waiting = there.filter((group) => stateOf(group.at(-1), sent, receipts) !== "in the journal");
+    const unsent = waiting.filter((group) => stateOf(group.at(-1), sent, receipts) === "only on this device");
+    const since = (group) => group.find((row) => row.revision > receivedRevision(receipts, row.record)).saved;
+    const oldestOf = (some) => some.map(since).sort((one, other) => new Date(one) - new Date(other))[0] ?? null;
+    const isOld = unsent.length > 0 && Date.now() - new Date(oldestOf(unsent)) >= ASK_AFTER_MS;
+    return {
+      count: waiting.length,
+      oldest: oldestOf(waiting),
+      bytes: waiting.flatMap((group) => group.at(-1).photos).reduce((sum, photo) => sum + photo.bytes, 0),
+      asks: isOld || unsent.length >= ASK_AFTER_COUNT,
+    };
+  };
+
+  const exports = async () => (await read(["facts"], (stores) => facts(stores)))[0];
+
+  const markSent = (sent) =>
+    change(null, async (stores) => {
+      const [before] = await facts(stores);
+      const others = before.filter((one) => one.archive !== sent.archive);
+      await stores.facts.put([...others, { received: [], ...sent }], "exports");
+    });
+
+  /** Adds [record, revision, new ID or null] to the receipts; gives how many records are now in the journal by them. */
+  const receive = async (stores, receipts, rows) => {
+    const before = structuredClone(receipts);
+    for (const [record, revision, id] of rows) receipts[record] = { ...receipts[record], [revision]: id };
+    await stores.facts.put(receipts, "receipts");
+    const newer = (record) => receivedRevision(receipts, record) > receivedRevision(before, record);
+    return new Set(rows.map(([record]) => record).filter(newer)).size;
+  };
+
+  /** A receipt counts where it names the text that this device wrote. */
+  const takeReceipts = async (records) => {
+    const kept = [];
+    for (const [record, rows] of Object.entries(records)) {
+      const here = new Map((await history(record)).map((row) => [row.revision, row]));
+      for (const [revision, digest, id] of rows) {
+        const text = here.has(revision) && journalEntry.text(here.get(revision));
+        if (text && (await journalArchive.sha256(text)) === digest) kept.push([record, revision, id ?? null]);
+      }
+    }
+    if (kept.length === 0) return 0;
+    return change(null, async (stores) => receive(stores, (await facts(stores))[1], kept));
+  };
+
+  const takeCode = (typed) => {
+    const code = journalArchive.typedCode(typed);
+    const says = "A receipt code has 13 letters and digits; this is none, or is mistyped.";
+    if (!code) return Promise.reject(fault("code", says));
+    return change(null, async (stores) => {
+      const [sent, receipts] = await facts(stores);
+      const whose = sent.find((one) => one.codes.includes(code));
+      if (!whose) throw fault("code", "This code is not that of an export from this device.");
+      whose.received = [...new Set([...whose.received, whose.codes.indexOf(code) + 1])];
+      await stores.facts.put(sent, "exports");
+      const whole = whose.records.filter(({ parts }) => parts.every((part) => whose.received.includes(part)));
+      const rows = whole.map(({ record, revision }) => [record, revision, null]);
+      return receive(stores, receipts, rows);
+    });
+  };
+
+  return {
+    open, selfTest, device, drafts, saveDraft, addPhoto, dropPhoto, dropDraft, save, remove, restore, latest, history,
+    usedIds, photoBytes, heldPhotos, state, states, summary, markSent, exports, takeReceipts, takeCode, on,
+  }; // prettier-ignore
+};

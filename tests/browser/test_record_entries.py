@@ -1,0 +1,145 @@
+"""Records as entries, IDs and codes: the phone's side of tests/record_cases.json, which the reader's side reads."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from journal.reading.keys import KEYS
+
+pytestmark = pytest.mark.browser
+
+CASES = json.loads((Path(__file__).parents[1] / "record_cases.json").read_text(encoding="utf-8"))
+
+
+@pytest.fixture(scope="module")
+def page(browser: Any, recording_url: str) -> Iterator[Any]:
+    context = browser.new_context()
+    opened = context.new_page()
+    opened.goto(recording_url)
+    yield opened
+    context.close()
+
+
+def name_of(case: dict[str, Any]) -> str:
+    return str(case["name"])
+
+
+@pytest.mark.parametrize("case", CASES["records"], ids=name_of)
+def test_a_record_is_written_as_the_reader_reads_it(page: Any, case: dict[str, Any]) -> None:
+    write = "(record) => [new TextDecoder().decode(journalEntry.text(record)), journalEntry.folder(record)]"
+    assert [case["entry"], case["folder"]] == page.evaluate(write, case["record"])
+
+
+@pytest.mark.parametrize("case", CASES["ids"], ids=name_of)
+def test_a_new_id_is_the_next_of_its_series(page: Any, case: dict[str, Any]) -> None:
+    ask = """({ kind, today, ...context }) =>
+      journalEntry.nextId(kind, { ...context, today: new Date(`${today}T12:00`) })"""
+    assert case["id"] == page.evaluate(ask, case["context"])
+
+
+@pytest.mark.parametrize("case", CASES["codes"], ids=lambda case: case["code"])
+def test_the_phone_knows_the_receipt_code_of_a_part(page: Any, case: dict[str, Any]) -> None:
+    assert case["code"] == page.evaluate("({ manifest, part }) => journalArchive.code(manifest, part)", case)
+
+
+@pytest.mark.parametrize(
+    ("typed", "code"),
+    [
+        ("6GKN-NSQ2-SDGZ-T", "6GKN-NSQ2-SDGZ-T"),
+        (" 6gkn nsq2 sdgz t\n", "6GKN-NSQ2-SDGZ-T"),
+        ("6GKNNSQ2SDGZT", "6GKN-NSQ2-SDGZ-T"),
+        ("6GKN-NSQ2-SDGZ-S", None),  # another check letter
+        ("6GKN-NSQ2-SDZG-T", None),  # two letters exchanged
+        ("6GKN-NSQ2-SDGZ", None),
+        ("6GKN-NSQ2-SDGZ-U", None),  # U is none of the letters
+        ("", None),
+    ],
+)
+def test_a_code_is_read_as_people_type_it(page: Any, typed: str, code: str | None) -> None:
+    assert code == page.evaluate("(typed) => journalArchive.typedCode(typed)", typed)
+
+
+def test_o_i_and_l_are_read_as_the_digits_they_look_like(page: Any) -> None:
+    # Source: Crockford, Base 32: when decoding, O is 0, I and L are 1.
+    with_both = next(case["code"] for case in CASES["codes"] if "0" in case["code"] and "1" in case["code"])
+    for one in "il":
+        typed = with_both.replace("0", "o").replace("1", one)
+        assert with_both == page.evaluate("(typed) => journalArchive.typedCode(typed)", typed)
+
+
+def test_each_kind_is_written_with_its_keys_in_the_order_of_the_format(page: Any) -> None:
+    apart = {"kind", "id", "about", "date", "photos"}
+    wanted = {kind: [key for key in KEYS[kind] if key not in apart] for kind in KEYS if kind != "device"}
+    assert wanted == page.evaluate("() => journalEntry.KEYS")
+
+
+@pytest.mark.parametrize(
+    ("typed", "number"),
+    [
+        ("412", 412), ("1.2", 1.2), ("1,2", 1.2), (" 0,125 ", 0.125), ("-4", -4), ("−4", -4), ("10,5", 10.5),
+        ("1,200", None), ("12,000", None), ("1,2,3", None), ("1.200,5", None), ("", None), ("a", None), ("4 kg", None),
+    ],
+)  # fmt: skip
+def test_a_decimal_comma_is_read_and_what_could_be_two_numbers_is_not(
+    page: Any, typed: str, number: float | None
+) -> None:
+    assert number == page.evaluate("(typed) => journalEntry.number(typed)", typed)
+
+
+@pytest.mark.parametrize(
+    ("typed", "unit", "quantity"),
+    [
+        ("412", "g", "412 g"), ("1,2", "kg", "1.2 kg"), ("14,5oz", "g", "14.5 oz"), ("5 lb 2 oz", "g", "5 lb 2 oz"),
+        ("92", "%", "92 %"), ("61 °F", "°C", "61 °F"), ("1,200 g", "g", None), ("many", "g", None), ("", "g", None),
+    ],
+)  # fmt: skip
+def test_a_unit_is_added_where_none_was_typed(page: Any, typed: str, unit: str, quantity: str | None) -> None:
+    assert quantity == page.evaluate("([typed, unit]) => journalEntry.quantity(typed, unit)", [typed, unit])
+
+
+@pytest.mark.parametrize(
+    ("latitude", "longitude", "accuracy", "where"),
+    [
+        (58.304123, -8.901771, 7.2, "58.30412, -8.90177 ±8 m"),
+        (58.3041234, -8.9017706, 1.4, "58.304123, -8.901771 ±2 m"),
+        (-0.000001, 0.000001, 12, "0.00000, 0.00000 ±12 m"),
+        (58.3, 180, None, "58.30000, 180.00000"),
+    ],
+)
+def test_a_position_has_the_decimals_its_accuracy_is_worth(
+    page: Any, latitude: float, longitude: float, accuracy: float | None, where: str
+) -> None:
+    given = {"latitude": latitude, "longitude": longitude, "accuracy": accuracy}
+    assert where == page.evaluate("(given) => journalEntry.position(given)", given)
+
+
+@pytest.mark.parametrize(
+    ("zone", "moment", "stamp"),
+    [
+        ("Europe/London", "2026-11-25 14:03+00:00", "2026-11-25T14:03:22+00:00"),
+        ("Asia/Kolkata", "2026-11-25 19:33+05:30", "2026-11-25T19:33:22+05:30"),
+        ("America/St_Johns", "2026-11-25 10:33-03:30", "2026-11-25T10:33:22-03:30"),
+        ("Pacific/Auckland", "2026-11-26 03:03+13:00", "2026-11-26T03:03:22+13:00"),
+    ],
+)
+def test_times_are_the_device_s_with_their_offset(
+    browser: Any, recording_url: str, zone: str, moment: str, stamp: str
+) -> None:
+    context = browser.new_context(timezone_id=zone)
+    page = context.new_page()
+    page.goto(recording_url)
+    ask = "(iso) => [journalEntry.moment(new Date(iso)), journalEntry.stamp(new Date(iso))]"
+    assert [moment, stamp] == page.evaluate(ask, "2026-11-25T14:03:22Z")
+    context.close()
+
+
+def test_an_id_that_is_used_already_becomes_the_next_free_one(page: Any) -> None:
+    after = "([id, used]) => journalEntry.after(id, used)"
+    assert "F26-015-K7Q4" == page.evaluate(after, ["F26-015-K7Q4", ["F26-014"]])
+    assert "F26-017-K7Q4" == page.evaluate(after, ["F26-015-K7Q4", ["f26-015-k7q4", "F26-016-K7Q4"]])
+    assert "PP-26A-10-K7Q4" == page.evaluate(after, ["PP-26A-9-K7Q4", ["PP-26A-9-K7Q4"]])
