@@ -165,6 +165,37 @@ def gather(named: tuple[Path, ...], dry_run: bool, passphrase_file: Path | None,
         sys.exit(status)
 
 
+@cli.command(short_help="Receive records from the phone over the home network.")
+@_FOLDER
+@click.option("--address", metavar="IP", help="This computer's address on the home network (default: found out).")
+@click.option("--port", type=click.IntRange(1, 65535), default=8470, show_default=True, help="The port to serve on.")
+@click.option("--yes", is_flag=True, help="Gather what lands without asking.")
+@click.option(
+    "--passphrase-file",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="A file whose first line is the passphrase of locked archives. Else JOURNAL_PASSPHRASE, or you are asked.",
+)
+@_CACHE
+def receive(
+    folder: Path, address: str | None, port: int, yes: bool, passphrase_file: Path | None, cache: Path | None
+) -> None:
+    """Receive what a phone exported: an upload page on the home network, and what lands is gathered.
+
+    Shows a QR code with the page's address, which has a new token each time. Open it on the phone, choose the files
+    that the outbox exported, and say yes here; the page then shows the receipt codes. It stops by itself after 15
+    minutes with nothing sent, or with Ctrl-C. What is sent is not encrypted on its way: use a network you trust, or
+    export under a passphrase.
+    """
+    from journal.commands.receive import ReceiveRequest, receive_archives
+    from journal.commands.workspace import open_workspace
+
+    with open_workspace(folder, cache=cache) as workspace:
+        status = receive_archives(workspace, ReceiveRequest(address, port, yes, passphrase_file))
+    if status:
+        sys.exit(status)
+
+
 @cli.command(short_help="Build the site.")
 @_FOLDER
 @_TO

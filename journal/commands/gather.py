@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import contextlib
 import functools
+import io
 import itertools
 import os
+import sys
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
@@ -70,10 +72,10 @@ def _archives_in(folder: Path) -> list[Path]:
     return sorted(path for path in names if path.name.lower().endswith(_ENDINGS) and path.is_file())
 
 
-def gather_archives(workspace: Workspace, asked: GatherRequest) -> int:
+def gather_archives(workspace: Workspace, asked: GatherRequest, codes: dict[Path, str] | None = None) -> int:
     """Takes archives in, or shows what would be done; returns the exit code (1: something of them is missing).
 
-    Raises Refusal where none can be taken.
+    codes: gets the receipt code of each file that is whole in the journal then. Raises Refusal where none can be taken.
     """
     archives, refused = read_archives(asked.archives, functools.cache(lambda: _passphrase(asked.passphrase_file)))
     if not archives:
@@ -87,7 +89,8 @@ def gather_archives(workspace: Workspace, asked: GatherRequest) -> int:
         take = (
             functools.partial(_preview, workspace, Receipts()) if asked.dry_run else functools.partial(_take, workspace)
         )
-        is_whole = [_told(workspace, archive, take(archive), asked.dry_run) for archive in archives]
+        given = {} if codes is None else codes
+        is_whole = [_told(workspace, archive, take(archive), asked.dry_run, given) for archive in archives]
     return 0 if all(is_whole) and not refused else 1
 
 
@@ -117,7 +120,7 @@ def _take(workspace: Workspace, archive: Archive) -> Outcome:
         raise
 
 
-def _told(workspace: Workspace, archive: Archive, outcome: Outcome, dry_run: bool) -> bool:
+def _told(workspace: Workspace, archive: Archive, outcome: Outcome, dry_run: bool, codes: dict[Path, str]) -> bool:
     """Says what became of an archive; whether all that it lists is in the journal."""
     notice, plan = workspace.output.notice, outcome.plan
     for line in (*_lines(plan.takings, outcome.latest), *_missing_lines(archive, plan.missing)):
@@ -125,8 +128,20 @@ def _told(workspace: Workspace, archive: Archive, outcome: Outcome, dry_run: boo
     if not dry_run:
         for part, code in codes_of(archive.manifest, plan).items():
             notice(f"Receipt code of part {part} of {archive.manifest.parts}, for the phone: {code}")
+            codes.update((path, code) for path, number in archive.parts.items() if str(number) == part)
+            if sys.stderr.isatty():  # for *Scan the code* in the outbox
+                notice(*qr_lines(code))
     notice(_closing(plan, outcome.completed, dry_run))
     return not plan.missing
+
+
+def qr_lines(text: str) -> list[str]:
+    """A QR code (ISO/IEC 18004) of a text, drawn in a terminal's characters."""
+    import segno
+
+    drawn = io.StringIO()
+    segno.make(text, error="l", micro=False).terminal(drawn, compact=True)
+    return drawn.getvalue().splitlines()
 
 
 def _home(workspace: Workspace, receipts: Receipts) -> Home:

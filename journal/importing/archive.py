@@ -261,12 +261,14 @@ class Archive:
     """An archive, as far as its parts are there. whole: member's name -> (where to read it, at which byte).
 
     damaged: names of members whose bytes are not those that the phone wrote. cut_off: names of files that end early.
+    parts: file -> which part it is, by its name; 0 where that does not say.
     """
 
     manifest: Manifest
     whole: dict[str, tuple[Callable[[], BinaryIO], int]] = field(default_factory=dict)
     damaged: set[str] = field(default_factory=set)
     cut_off: list[str] = field(default_factory=list)
+    parts: dict[Path, int] = field(default_factory=dict)
 
     def has(self, record: Record, file: ListedFile) -> bool:
         return f"{record.folder}/{file.name}" in self.whole
@@ -320,6 +322,8 @@ def _add_part(path: Path, passphrase: Callable[[], str], archives: dict[str, Arc
     known.whole = archive.whole | known.whole
     known.damaged |= archive.damaged
     known.cut_off += [] if is_whole else [str(path)]
+    number = re.search(r"-(\d{1,3})-of-\d{1,3}\.", path.name)
+    known.parts[path] = int(number[1]) if number else 0
 
 
 def _manifest_in(file: BinaryIO, members: list[_Member]) -> Manifest:

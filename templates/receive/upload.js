@@ -1,0 +1,84 @@
+/* The upload page of `journal receive`: sends the chosen files one after the other, with the token of the address, and
+   shows each one's receipt code once the computer has gathered it. */
+"use strict";
+
+(() => {
+  const token = location.hash.slice(1);
+  const $ = (selector) => document.querySelector(selector);
+  const rows = new Map(); // name -> {words, code}
+
+  const say = (words) => {
+    $("[data-why]").textContent = words;
+    $("[data-why]").hidden = !words;
+  };
+
+  const rowFor = (name) => {
+    const item = document.createElement("li");
+    item.className = "row";
+    const box = document.createElement("div");
+    box.className = "words";
+    const title = document.createElement("p");
+    title.textContent = name;
+    const words = document.createElement("p");
+    words.setAttribute("role", "status");
+    const code = document.createElement("p");
+    box.append(title, words, code);
+    item.append(box);
+    $("[data-sent]").append(item);
+    const row = { words, code };
+    rows.set(name, row);
+    return row;
+  };
+
+  const send = (file) =>
+    new Promise((done) => {
+      const row = rowFor(file.name);
+      const request = new XMLHttpRequest();
+      request.open("PUT", `/inbox/${encodeURIComponent(file.name)}`);
+      request.setRequestHeader("Journal-Token", token);
+      request.setRequestHeader("Content-Type", "application/octet-stream");
+      request.upload.onprogress = ({ loaded, total }) => (row.words.textContent = `Sending, ${Math.floor((100 * loaded) / total)} %`);
+      request.onload = () => {
+        const isThere = request.status === 201;
+        row.words.textContent = isThere ? "Received; waiting for the computer to gather it" : request.responseText.trim();
+        if (isThere) rows.set(JSON.parse(request.responseText).name, row);
+        done();
+      };
+      request.onerror = () => {
+        row.words.textContent = "The computer did not answer. Check that both are on the same network, then send it again.";
+        done();
+      };
+      request.send(file);
+    });
+
+  const showCodes = ({ files }) => {
+    for (const { name, code } of files) {
+      const row = code && rows.get(name);
+      if (!row || row.code.hasChildNodes()) continue;
+      row.words.textContent = "In the journal. Receipt code:";
+      const shown = document.createElement("code");
+      shown.textContent = code;
+      row.code.append(shown);
+      $("[data-codes-words]").hidden = false;
+    }
+  };
+
+  const ask = async () => {
+    if (![...rows.values()].some((row) => !row.code.hasChildNodes())) return;
+    const answer = await fetch("/status", { headers: { "Journal-Token": token } }).catch(() => null);
+    if (answer?.ok) showCodes(await answer.json());
+  };
+
+  if (token.length < 20) {
+    say("The address lacks its token. Scan the QR code in the terminal again, or type the whole address.");
+    return;
+  }
+  say("");
+  $("[data-choose]").hidden = false;
+  $("[data-files]").addEventListener("change", async ({ target }) => {
+    const files = [...target.files];
+    for (const file of files) await send(file);
+    target.value = "";
+  });
+  setInterval(ask, 2000);
+})();
