@@ -27,7 +27,7 @@ from journal.reading.linking import assemble
 from journal.reading.logger_files import files_of, read_log
 from journal.reading.photo_claims import Album, uses_of
 from journal.reading.photos import PhotoFacts, photo_of
-from journal.reading.receipts import Received, read_receipt
+from journal.reading.receipts import Received, received_in
 from journal.reading.settings_file import read_settings
 from journal.reading.tracks import read_track
 from journal.settings import Settings
@@ -128,7 +128,7 @@ def read_journal(memory: FileCache, tell: Report, published_in: Path | None = No
         tracks.append(track)
         problems += found
     received: list[Received] = []
-    for _, (rows, found) in _read_each(memory, written.folder.receipts, "receipt", "", read_receipt, problems):
+    for _, (rows, found) in _read_each(memory, written.folder.receipts, "receipt", "", received_in, problems):
         received += rows
         problems += found
     journal = assemble(

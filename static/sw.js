@@ -221,6 +221,27 @@ const answer = async (request, asked) => {
   }
 };
 
+// -- photos shared to the installed app --------------------------------------------------------------------------
+
+/** Photos from another app into a draft, which the page Record then opens; with no network, all or none. */
+const takeShared = async (request) => {
+  const records = journalRecords(ROOT);
+  const draft = {
+    record: crypto.randomUUID(), revision: 0, kind: "note", form: "", id: null, about: [], values: {}, text: "",
+    date: journalEntry.moment(new Date()),
+  }; // prettier-ignore
+  try {
+    const photos = (await request.formData()).getAll("photos").filter((photo) => photo instanceof File);
+    for (const photo of photos) await records.addPhoto(draft, photo, { source: "shared", name: photo.name });
+    return Response.redirect(new URL(`record/index.html${photos.length ? `?draft=${draft.record}` : ""}`, ROOT), 303);
+  } catch (error) {
+    await records.dropDraft(draft).catch(() => {});
+    return plainPage(507, "Photos not stored", [error.message, "The photos are still where they were shared from."]);
+  }
+};
+
+const isShared = (request) => request.method === "POST" && new URL(request.url).href === new URL("record/shared", ROOT).href;
+
 /** The path below the root that a request asks for, or null where the worker keeps out of it. */
 const pathOf = (request) => {
   const url = new URL(request.url);
@@ -236,6 +257,10 @@ const pathOf = (request) => {
 };
 
 addEventListener("fetch", (event) => {
+  if (isShared(event.request)) {
+    event.respondWith(takeShared(event.request));
+    return;
+  }
   const path = pathOf(event.request);
   if (path !== null) event.respondWith(answer(event.request, path));
 });

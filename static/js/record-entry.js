@@ -146,7 +146,7 @@ globalThis.journalEntry = (() => {
 
   const quantity = (typed, unit) => {
     if (number(typed) !== null) return `${pointed(typed)} ${unit}`.trim();
-    const found = /^([+-]?\d+(?:\.\d+)?)\s*([^\d\s.].*)$/.exec(pointed(typed));
+    const found = /^([+-]?\d+(?:\.\d+)?)\s*([^\d\s.,]+(?:\s+\d+(?:\.\d+)?\s*[^\d\s.,]+)?)$/.exec(pointed(typed));
     return found && number(/^\S?[\d.,]*/.exec(typed.trim())[0]) !== null ? `${found[1]} ${found[2]}` : null;
   };
 

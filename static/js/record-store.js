@@ -11,6 +11,7 @@
      save(draft)                the record: a new revision, and the draft is gone, in one transaction. An ID that is
                                 used already becomes the next free one. The same saved again is no new revision
      remove(record), restore(record)   the new revision
+     clear(record)              removes a record that is in the journal, with its photos' bytes; else it changes nothing
      latest(), history(record), usedIds(), photoBytes(photo), heldPhotos()
      state(record)              "only on this device" | "sent" | "in the journal", of its latest revision
      states()                   the same of all records, as a Map by record
@@ -241,6 +242,19 @@ globalThis.journalRecords = (root) => {
 
   const remove = (record) => revise(record, journalEntry.stamp(new Date()));
   const restore = (record) => revise(record, null);
+
+  const clear = (record) =>
+    change(uuidOf(record), async (stores) => {
+      const rows = await stores.records.getAll(revisions(uuidOf(record)));
+      const before = rows.at(-1);
+      if (!before || stateOf(before, ...(await facts(stores))) !== "in the journal") return before;
+      for (const { photo } of rows.flatMap((row) => row.photos)) await stores.photos.delete(photo);
+      const stamp = journalEntry.stamp(new Date());
+      const emptied = { ...before, revision: before.revision + 1, saved: stamp, removed: stamp, photos: [], thumb: null };
+      await stores.records.add(emptied);
+      return emptied;
+    });
+
   const history = (record) => read(["records"], ({ records }) => records.getAll(revisions(uuidOf(record))));
 
   /** Rows of each record, in the order of revisions; the records by when they were first saved. */
@@ -346,7 +360,7 @@ globalThis.journalRecords = (root) => {
   };
 
   return {
-    open, selfTest, device, drafts, saveDraft, addPhoto, dropPhoto, dropDraft, save, remove, restore, latest, history,
+    open, selfTest, device, drafts, saveDraft, addPhoto, dropPhoto, dropDraft, save, remove, restore, clear, latest, history,
     usedIds, photoBytes, heldPhotos, state, states, summary, markSent, exports, takeReceipts, takeCode, on,
   }; // prettier-ignore
 };

@@ -34,4 +34,5 @@
     dispatchEvent(new Event("journalinstalloffer"));
   });
   if (why === null) import("./offline.js").then((offline) => offline.start());
+  if (location.protocol.startsWith("http")) import("./recorded.js").then((recorded) => recorded.start());
 })();

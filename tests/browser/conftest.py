@@ -453,7 +453,7 @@ def recording_url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 
 
 @pytest.fixture(scope="module")
-def tab(browser: Any, recording_url: str) -> Iterator[Callable[..., Any]]:
+def recording_tab(browser: Any, recording_url: str) -> Iterator[Callable[..., Any]]:
     """Opens tabs that can record: of a new profile, or one more of the profile given."""
     contexts = []
 
@@ -469,9 +469,9 @@ def tab(browser: Any, recording_url: str) -> Iterator[Callable[..., Any]]:
 
 
 @pytest.fixture
-def page(tab: Callable[..., Any]) -> Iterator[Any]:
+def page(recording_tab: Callable[..., Any]) -> Iterator[Any]:
     """A tab of a new profile that can record."""
-    started = tab()
+    started = recording_tab()
     yield started
     started.context.close()
 

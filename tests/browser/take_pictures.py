@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import shutil
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 from PIL import Image
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import Browser, Page, sync_playwright
+
+sys.path.insert(0, str(Path(__file__).parents[2]))
+from tests.browser.conftest import Host
 
 ROOT = Path(__file__).parents[2]
 PICTURES = Path(__file__).parent / "pictures"
@@ -21,6 +25,42 @@ SHOTS = (
 """Name, page, theme, and what stands at the top of the picture (None: the page's own top)."""
 
 
+HERE = {"latitude": 58.30412, "longitude": -8.90177, "accuracy": 12}
+
+
+def recording(browser: Browser, host: Host, photo: Path) -> Iterator[tuple[str, Page]]:
+    """A find and a harvest being recorded, and the outbox then. They need an address, which a folder has not."""
+    context = browser.new_context(
+        viewport={"width": 390, "height": 844}, geolocation=HERE, permissions=["geolocation"], service_workers="block"
+    )
+    page = context.new_page()
+    for name, query in (("find", "kind=find"), ("batch", "about=B-031")):
+        page.goto(host.url(f"record/index.html?{query}"), wait_until="networkidle")
+        if name == "find":
+            page.locator("form:visible [data-add=camera]").set_input_files(photo)
+            page.locator("form:visible [data-taken] img").wait_for()
+            page.locator("form:visible .chip", has_text="Pleurotus pulmonarius").click()
+        else:
+            page.locator("form:visible .chip", has_text="fruiting").click()
+            page.fill("form:visible [name=harvest]", "412")
+            page.locator("form:visible .chip", has_text="block 2").click()
+        page.evaluate("scrollTo(0, 0)")
+        page.wait_for_timeout(500)
+        yield f"record-{name}", page
+        page.get_by_role("button", name="Save", exact=True).click()
+        page.locator("[data-saved-panel]:visible").wait_for()
+    page.goto(host.url("record/outbox/index.html"), wait_until="networkidle")
+    page.wait_for_timeout(500)
+    yield "outbox", page
+    context.close()
+
+
+def keep(page: Page, name: str) -> None:
+    file = PICTURES / f"{name}.png"
+    page.screenshot(path=file)
+    Image.open(file).convert("RGB").quantize(200).save(file, optimize=True)
+
+
 def main() -> None:
     site = Path(sys.argv[1] if len(sys.argv) > 1 else ROOT / "build" / "site").resolve()
     PICTURES.mkdir(exist_ok=True)
@@ -32,9 +72,13 @@ def main() -> None:
             if top:
                 page.locator(top).first.evaluate("one => scrollTo(0, one.getBoundingClientRect().top + scrollY - 16)")
                 page.wait_for_timeout(300)
-            file = PICTURES / f"{name}.png"
-            page.screenshot(path=file)
-            Image.open(file).convert("RGB").quantize(200).save(file, optimize=True)
+            keep(page, name)
+        host = Host(site)
+        host.start()
+        photo = sorted((ROOT / "sample_entries" / "finds").rglob("*.jpg"))[-1]
+        for name, page in recording(browser, host, photo):
+            keep(page, name)
+        host.stop()
 
 
 if __name__ == "__main__":

@@ -222,13 +222,13 @@ def test_a_connection_that_died_is_opened_again(page: Any) -> None:
     assert [1] == [row["revision"] for row in run(page, "return store.history(given);", draft)]
 
 
-def test_a_database_that_stays_dead_is_said_plainly_and_the_draft_is_kept(page: Any, tab: Any) -> None:
+def test_a_database_that_stays_dead_is_said_plainly_and_the_draft_is_kept(page: Any, recording_tab: Any) -> None:
     draft = run(page, "return store.saveDraft(find('F26-015-K7Q4'));")
     run(page, DEAD, 1000)
     fault = run(page, "return fault(store.save(given));", draft)
     assert "lost" == fault["kind"]
     assert "Try again, or reload the page." in fault["message"]
-    assert [draft] == run(tab(page.context), "return store.drafts();")
+    assert [draft] == run(recording_tab(page.context), "return store.drafts();")
 
 
 # -- two tabs ------------------------------------------------------------------------------------------------
@@ -241,8 +241,8 @@ def both(tabs: list[Any], script: str) -> list[Any]:
     return [tab.evaluate("() => working") for tab in tabs]
 
 
-def test_two_tabs_that_save_at_once_lose_no_record_and_share_no_id(page: Any, tab: Any) -> None:
-    tabs = [page, tab(page.context)]
+def test_two_tabs_that_save_at_once_lose_no_record_and_share_no_id(page: Any, recording_tab: Any) -> None:
+    tabs = [page, recording_tab(page.context)]
     script = """const ids = [];
     for (let at = 0; at < 8; at += 1) {
       const { draft } = await store.addPhoto(find("F26-015-K7Q4"), photo(4096, at));
@@ -255,8 +255,8 @@ def test_two_tabs_that_save_at_once_lose_no_record_and_share_no_id(page: Any, ta
     assert sorted(ids) == sorted(run(page, "return store.usedIds();"))
 
 
-def test_two_tabs_that_edit_one_record_lose_no_revision(page: Any, tab: Any) -> None:
-    tabs = [page, tab(page.context)]
+def test_two_tabs_that_edit_one_record_lose_no_revision(page: Any, recording_tab: Any) -> None:
+    tabs = [page, recording_tab(page.context)]
     record = run(page, "return store.save(find('F26-015-K7Q4'));")
     for one in tabs:
         one.evaluate("(record) => { globalThis.edited = record; }", record)
@@ -271,8 +271,8 @@ def test_two_tabs_that_edit_one_record_lose_no_revision(page: Any, tab: Any) -> 
     assert {"F26-015-K7Q4"} == {row["id"] for row in history}
 
 
-def test_two_tabs_have_one_suffix(page: Any, tab: Any) -> None:
-    first, second = both([page, tab(page.context)], "return store.device();")
+def test_two_tabs_have_one_suffix(page: Any, recording_tab: Any) -> None:
+    first, second = both([page, recording_tab(page.context)], "return store.device();")
     assert first == second
     assert re.fullmatch("[A-HJKMNP-TV-Z][0-9][A-HJKMNP-TV-Z][0-9]", first)
 
@@ -287,8 +287,8 @@ def test_a_suffix_that_the_journal_has_already_is_not_taken(page: Any) -> None:
     assert ["B1B1", "B1B1"] == suffixes  # once taken it stays
 
 
-def test_other_tabs_are_told_of_a_change(page: Any, tab: Any) -> None:
-    other = tab(page.context)
+def test_other_tabs_are_told_of_a_change(page: Any, recording_tab: Any) -> None:
+    other = recording_tab(page.context)
     run(
         other,
         "globalThis.told = new Promise((done) => { store.on(done); });",

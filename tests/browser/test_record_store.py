@@ -222,6 +222,23 @@ def test_a_record_is_sent_once_exported_and_in_the_journal_by_its_code(page: Any
     ] == states
 
 
+def test_only_what_is_in_the_journal_is_cleared_and_its_photos_with_it(page: Any) -> None:
+    page.evaluate(EXPORT)
+    found = run(
+        page,
+        """const { draft } = await store.addPhoto(find("F26-015-K7Q4"), photo(4096, 1));
+        const record = await store.save(draft);
+        const { codes } = await exported();
+        const before = await store.clear(record);
+        const held = [(await store.heldPhotos()).size];
+        await store.takeCode(codes[0]);
+        await store.clear(record);
+        held.push((await store.heldPhotos()).size);
+        return [before.removed, held, (await store.latest()).length, (await store.usedIds())];""",
+    )
+    assert [None, [1, 0], 0, ["F26-015-K7Q4"]] == found
+
+
 def test_a_record_in_two_parts_is_in_the_journal_once_both_codes_came(page: Any) -> None:
     page.evaluate(EXPORT)
     found = run(

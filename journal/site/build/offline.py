@@ -46,6 +46,9 @@ NEVER_HELD: tuple[tuple[str, str], ...] = (
 )
 """Pattern of a path -> why no pack names it. Every other file of the tree is in exactly one pack."""
 
+SHARED_WITH_WORKER = ("pool", "record-database", "record-entry", "record-archive", "record-store")
+"""Scripts that pages and worker have in common."""
+
 _PHOTO = re.compile(r"photos/(?P<month>[^/]+)/(?P<name>.+)-(?P<width>\d+)\.\w+")
 
 
@@ -231,7 +234,7 @@ def bundle_groups(rows: Sequence[HeldFile]) -> Iterator[list[HeldFile]]:
 
 def _write_worker(tree: Path, build: str) -> None:
     """sw.js, last of all: the build's digest, what worker and page share, and the worker."""
-    shared = (tree / "static" / "js" / "pool.js").read_text("utf-8")
+    shared = "".join((tree / "static" / "js" / f"{name}.js").read_text("utf-8") for name in SHARED_WITH_WORKER)
     worker = (tree / "static" / "sw.js").read_text("utf-8")
     (tree / "sw.js").unlink(missing_ok=True)
     (tree / "sw.js").write_text(f'globalThis.journalBuild = "{build}";\n{shared}{worker}', "utf-8", newline="\n")

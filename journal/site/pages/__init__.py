@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from typing import Any
 
 from journal.model import Journal
 from journal.reading.receipts import Received
@@ -34,6 +35,7 @@ PLACES = (
     ("Batches", addresses.BATCHES),
     ("Tent", addresses.TENTS),
 )
+_OF_AN_ID = frozenset({"find", "culture", "batch", "tent", "door"})
 SCRIPTS = ("today", "sort", "search", "shell")
 
 
@@ -51,10 +53,7 @@ def plan_site(
     shown_as_of = {"iso": as_of.isoformat(), "words": wording.day_in_words(as_of)} if as_of else None
     site = {"title": settings.title, "author": settings.author, "as_of": shown_as_of, "share": lookup.share}
     common = {"site": site, "places": PLACES, "scripts": SCRIPTS if lookup.share is None else share_pages.SCRIPTS}
-    pages = tuple(
-        replace(page, context={**common, "root": addresses.root_from(page.path), **page.context})
-        for page in _pages(lookup)
-    )
+    pages = tuple(_with(page, common, lookup) for page in _pages(lookup))
     return Site(pages, tuple(sorted(lookup.pictures.files.items())), _texts(lookup, received))
 
 
@@ -62,6 +61,12 @@ def _pages(lookup: Lookup) -> Iterator[Page]:
     yield now.page(lookup)
     for module in (finds, cultures, compare_lines, batches, tents, diary, calculators, record, device):
         yield from module.pages(lookup)
+
+
+def _with(page: Page, common: dict[str, Any], lookup: Lookup) -> Page:
+    row = lookup.journal.by_id.get(dict(page.values).get("name", "")) if page.endpoint in _OF_AN_ID else None
+    more = {"root": addresses.root_from(page.path), "about": row.id if row else None}
+    return replace(page, context={**common, **more, **page.context})
 
 
 def _texts(lookup: Lookup, received: Sequence[Received]) -> tuple[tuple[str, str], ...]:
@@ -86,6 +91,13 @@ def _texts(lookup: Lookup, received: Sequence[Received]) -> tuple[tuple[str, str
         "background_color": "#fbfaf5",
         "theme_color": "#17150f",
         "icons": icons,
+        "shortcuts": [{"name": "Record", "url": "./record/index.html"}],
+        "share_target": {
+            "action": "./record/shared",
+            "method": "POST",
+            "enctype": "multipart/form-data",
+            "params": {"files": [{"name": "photos", "accept": ["image/*"]}]},
+        },
     }
     manifest_json = json.dumps(manifest, ensure_ascii=False, indent=1) + "\n"
     return (("404.html", gone), ("manifest.webmanifest", manifest_json), *record.texts(lookup, received), *search)

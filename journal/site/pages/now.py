@@ -12,6 +12,7 @@ from journal.site import addresses, wording
 from journal.site.pages.batch_line import batch_line
 from journal.site.pages.batches import growing, place_name
 from journal.site.pages.lookup import Lookup
+from journal.site.pages.record import ticked_off_by
 from journal.site.pages.tent_now import glance, out_of_range, shared_tents
 from journal.site.plan import Page
 
@@ -69,6 +70,7 @@ def _due(lookup: Lookup, row: Due) -> dict[str, Any]:
         "first": window[0].isoformat() if window else None,
         "words": wording.days_in_words(*window) if window else wording.day_in_words(day) if day else None,
         "note": "regular service" if row.basis == "service" else row.words,
+        "tick": ticked_off_by(row),
     }
 
 

@@ -28,7 +28,7 @@ CAUSES = ("green mould", "cobweb", "black mould", "bacteria", "mites", "gnats", 
 """Usual causes of a loss: *common practice*."""
 
 MOST_NAMES = 60
-"""How many species, places, media and causes are offered."""
+"""How many species, places and media are offered."""
 
 DEVICE_SUFFIX = re.compile(r"-[A-Z][0-9][A-Z][0-9]$")
 """What a phone puts behind the number of an ID that it gives."""
@@ -73,7 +73,9 @@ def data(lookup: Lookup) -> dict[str, Any]:
         "species": _most_used(row.species for row in with_species),
         "places": _places(journal),
         "media": _most_used(culture.medium for culture in journal.cultures),
-        "causes": list(dict.fromkeys([*_most_used(note.cause for note in journal.notes), *CAUSES])),
+        "causes": [
+            cause for cause in _most_used([*(note.cause for note in journal.notes), *CAUSES]) if cause in CAUSES
+        ],
         "stages": {kind: list(STAGES[kind]) for kind in ("find", "culture", "batch")},
         "due": _due(lookup),
     }

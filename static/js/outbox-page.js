@@ -1,0 +1,213 @@
+/* The outbox: each record on this device and where else it is, its edit and deletion, the export to files, and the codes
+   that say the files are in the journal. Hooks are those of templates/record/outbox.html. */
+import { headlineOf, start, tagOf, thumbOf, whenOf } from "./recorded.js";
+
+const root = new URL(document.documentElement.dataset.root || "./", location.href);
+const records = globalThis.journalRecords(root);
+const archive = globalThis.journalArchive;
+const $ = (selector) => document.querySelector(selector);
+const element = (name, words, more = {}) => Object.assign(document.createElement(name), { textContent: words ?? "", ...more });
+const UNDO_MS = 10000;
+const sharesFiles = () => navigator.standalone === true && "share" in navigator; // a download strands an iOS app
+
+let stopping = null;
+let states = new Map();
+let rows = [];
+let deleted = new Map(); // record -> when it was, while that can be undone
+
+const say = (words) => {
+  $("[data-outbox-status]").textContent = words ?? "";
+  $("[data-outbox-status]").hidden = !words;
+};
+
+const attempt = (act) => () => Promise.resolve(act()).catch((fault) => say(fault.message));
+
+const button = (words, act, label) => {
+  const made = element("button", words, { type: "button" });
+  if (label) made.setAttribute("aria-label", label);
+  made.addEventListener("click", attempt(act));
+  return made;
+};
+
+const megabytes = (bytes) => (bytes < 1e6 ? `${Math.ceil(bytes / 1000)} kB` : `${(bytes / 1e6).toFixed(1)} MB`);
+const bytesOf = (record) => record.photos.reduce((sum, photo) => sum + photo.bytes, 0);
+const counted = (number, word) => `${number} ${word}${number === 1 ? "" : "s"}`;
+
+// -- records -------------------------------------------------------------------------------------------------
+const remove = async (record) => {
+  await records.remove(record);
+  deleted.set(record.record, record);
+  setTimeout(() => {
+    deleted.delete(record.record);
+    show();
+  }, UNDO_MS);
+  await show();
+};
+
+const restore = async (record) => {
+  await records.restore(record);
+  deleted.delete(record.record);
+  await show();
+};
+
+const rowOf = (record) => {
+  const row = element("li", "", { className: "row", id: record.record });
+  const words = element("div", "", { className: "words" });
+  const head = element("p");
+  head.append(tagOf(record), " ", headlineOf(record));
+  const photos = record.photos.length ? `, ${counted(record.photos.length, "photo")} (${megabytes(bytesOf(record))})` : "";
+  const acts = element("p", "", { className: "acts" });
+  const name = record.id ?? record.about[0] ?? "note";
+  if (deleted.has(record.record)) {
+    words.append(element("p", `${name} was deleted from this device.`));
+    acts.append(button("Undo", () => restore(record)));
+  } else {
+    words.append(head, element("p", `${whenOf(record)}${photos} · ${states.get(record.record)}`, { className: "soft" }));
+    const edit = element("a", "Edit", { className: "button", href: `../index.html?edit=${record.record}` });
+    acts.append(edit, button("Delete", () => remove(record), `Delete ${name}`));
+  }
+  words.append(acts);
+  row.append(thumbOf(record), words);
+  return row;
+};
+
+const showRecords = () => {
+  const all = [...rows, ...deleted.values()].sort((one, other) => new Date(other.saved) - new Date(one.saved));
+  $("[data-records]").replaceChildren(...all.map(rowOf));
+  $("[data-none]").hidden = all.length > 0;
+  $("[data-clear]").hidden = !rows.some((record) => states.get(record.record) === "in the journal");
+};
+
+const clear = async () => {
+  for (const record of rows.filter((row) => states.get(row.record) === "in the journal")) await records.clear(record);
+  await show();
+};
+
+// -- export --------------------------------------------------------------------------------------------------
+const toExport = () => {
+  const wanted = $("[data-export-again]").checked ? ["only on this device", "sent"] : ["only on this device"];
+  return rows.filter((record) => wanted.includes(states.get(record.record)));
+};
+
+const showExport = () => {
+  const sent = rows.filter((record) => states.get(record.record) === "sent").length;
+  $("[data-again]").hidden = sent === 0;
+  const some = toExport();
+  const bytes = some.reduce((sum, record) => sum + bytesOf(record), 0);
+  $("[data-export-words]").textContent = some.length
+    ? `${counted(some.length, "record")}, about ${megabytes(bytes + 2000 * some.length)}.`
+    : "There is nothing to export.";
+  $("[data-export]").disabled = some.length === 0 || stopping !== null;
+};
+
+const download = (part) => {
+  const link = element("a", "", { href: URL.createObjectURL(part.blob), download: part.name });
+  document.body.append(link);
+  link.click();
+  link.remove();
+  setTimeout(() => URL.revokeObjectURL(link.href), 60000);
+};
+
+const share = (part) => navigator.share({ files: [new File([part.blob], part.name, { type: part.blob.type })] });
+
+/** A part is given out when its button is pressed, or at once where the browser downloads; all of them given, the
+    records are sent. */
+const give = (parts, part, given, item) => async () => {
+  if (sharesFiles()) await share(part);
+  else download(part);
+  given.add(part.part);
+  item.querySelector("button").textContent = sharesFiles() ? "Share again" : "Download again";
+  if (given.size === parts.length) await records.markSent(part.export);
+};
+
+const showParts = async (parts) => {
+  const given = new Set();
+  const items = parts.map((part) => {
+    const item = element("li", "", { className: "row" });
+    item.append(element("p", `${part.name}, ${megabytes(part.blob.size)}`, { className: "words" }));
+    item.append(button(sharesFiles() ? "Share file" : "Download", () => give(parts, part, given, item)()));
+    return item;
+  });
+  $("[data-parts]").replaceChildren(...items);
+  if (!sharesFiles()) for (const [at, part] of parts.entries()) await give(parts, part, given, items[at])();
+};
+
+const build = async () => {
+  const some = toExport();
+  const progress = $("[data-export-progress]");
+  stopping = new AbortController();
+  progress.hidden = $("[data-export-stop]").hidden = false;
+  showExport();
+  const lock = await navigator.wakeLock?.request("screen").catch(() => null);
+  try {
+    const onProgress = ({ done, total }) => (progress.value = total ? done / total : 0);
+    const passphrase = $("[data-passphrase]").value || null;
+    const parts = [];
+    for await (const part of archive.build(some, records, { passphrase, onProgress, signal: stopping.signal })) parts.push(part);
+    const missing = parts[0]?.export.missing ?? [];
+    say(missing.length ? `These photos are no longer on this device and are left out: ${missing.map((one) => one.name ?? one).join(", ")}` : null);
+    await showParts(parts);
+  } catch (fault) {
+    if (fault.name !== "AbortError") throw fault;
+    say("Stopped; nothing was exported.");
+  } finally {
+    stopping = null;
+    lock?.release();
+    progress.hidden = $("[data-export-stop]").hidden = true;
+    await show();
+  }
+};
+
+// -- receipts ------------------------------------------------------------------------------------------------
+const takeCode = async (typed) => {
+  const count = await records.takeCode(typed);
+  say(count ? `${counted(count, "record")} ${count === 1 ? "is" : "are"} in the journal.` : "This code is known; another file of that export has no code yet.");
+  $("[data-code]").value = "";
+  await show();
+};
+
+const scan = async (file) => {
+  const found = await new BarcodeDetector({ formats: ["qr_code"] }).detect(await createImageBitmap(file));
+  if (!found.length) throw new Error("No code was found in that picture. Hold the camera closer, or type the code.");
+  await takeCode(found[0].rawValue.split("#receipt=").pop());
+};
+
+/** `#receipt=CODE`, as a link to this page may carry it. */
+const codeInAddress = () => /^#receipt=([\w-]+)$/.exec(location.hash)?.[1];
+
+// -- beginning -----------------------------------------------------------------------------------------------
+const show = async () => {
+  states = await records.states();
+  rows = (await records.latest()).filter((record) => !deleted.has(record.record));
+  showRecords();
+  showExport();
+};
+
+const begin = async () => {
+  const why = $("[data-outbox-why]");
+  const { says } = globalThis.indexedDB ? await records.selfTest() : { says: "This browser stores nothing, so nothing can be recorded here." };
+  if (says) {
+    why.textContent = says;
+    return;
+  }
+  why.hidden = true;
+  for (const panel of ["export", "receipt", "records"]) $(`[data-${panel}-panel]`).hidden = false;
+  $("[data-export-form]").addEventListener("submit", (event) => event.preventDefault());
+  $("[data-export]").addEventListener("click", attempt(build));
+  $("[data-export-stop]").addEventListener("click", () => stopping?.abort());
+  $("[data-export-again]").addEventListener("change", showExport);
+  $("[data-clear]").addEventListener("click", attempt(clear));
+  $("[data-receipt]").addEventListener("submit", (event) => {
+    event.preventDefault();
+    attempt(() => takeCode($("[data-code]").value))();
+  });
+  $("[data-scan]").hidden = !("BarcodeDetector" in globalThis);
+  $("[data-scan-file]").addEventListener("change", (event) => attempt(() => scan(event.target.files[0]))());
+  await start();
+  await show();
+  records.on(() => show().catch(() => undefined));
+  if (codeInAddress()) await attempt(() => takeCode(codeInAddress()))();
+  else if (location.hash) document.getElementById(location.hash.slice(1))?.scrollIntoView();
+};
+
+begin().catch((fault) => say(fault.message));

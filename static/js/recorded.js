@@ -1,0 +1,220 @@
+/* What was recorded on this device, on every page: how much waits to be exported and since when, the records about what
+   a page shows, and what is due, to be ticked off. Imported by shell.js.
+
+   Hooks
+     [data-waiting]          shown while records are on this device only; [data-waiting-words] in it, and
+       [data-waiting-export]   a link that is shown when it is time to export
+     html[data-about]        the ID that the page is of; html[data-place] the list it belongs to
+     tr[data-tick-about][data-tick-key][data-tick-value]   something due, and the entry that closes it */
+import "./record-database.js";
+import "./record-entry.js";
+import "./record-archive.js";
+import "./record-store.js";
+
+const root = new URL(document.documentElement.dataset.root || "./", location.href);
+const records = globalThis.journalRecords(root);
+const entries = globalThis.journalEntry;
+const { about: aboutPage, place } = document.documentElement.dataset;
+const LIST_OF = { Finds: ["find"], Cultures: ["culture"], Batches: ["batch"], Tent: ["tent"] };
+
+const element = (name, words, more = {}) => Object.assign(document.createElement(name), { textContent: words ?? "", ...more });
+
+const bare = (id) => id.replace(/\.\d+$/, "").toLowerCase();
+
+/** Every ID that a record is of, about, or taken from. */
+const idsOf = (record) =>
+  [record.id, ...record.about, ...[record.values.from ?? [], record.values.culture ?? []].flat().flatMap((ids) => ids.split(","))]
+    .filter(Boolean)
+    .map((id) => bare(id.trim()));
+
+const siteRevisions = async () => {
+  const answer = await fetch(new URL("record/receipts.json", root)).catch(() => null);
+  return answer?.ok ? ((await answer.json()).records ?? {}) : {};
+};
+
+// -- in words ------------------------------------------------------------------------------------------------
+const day = new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "short", hour: "2-digit", minute: "2-digit" });
+
+export const whenOf = (record) => {
+  const stamp = new Date(record.date.replace(" ", "T"));
+  return Number.isNaN(stamp.getTime()) ? record.date : day.format(stamp);
+};
+
+export const headlineOf = (record) => {
+  const { values } = record;
+  const part = record.about.find((id) => /\.\d+$/.test(id));
+  const facts = [
+    values.species,
+    values.stage === "resting" ? "between flushes" : values.stage,
+    values.harvest && `${values.harvest} harvested${values.flush ? `, flush ${values.flush}` : ""}${part ? `, from ${part}` : ""}`,
+    values.lost && `${values.lost} lost${values.cause ? ` to ${values.cause}` : ""}`,
+    values["humidity reading"],
+    values["temperature reading"],
+    values.door && `door ${values.door}`,
+    values.serviced && `serviced: ${[values.serviced].flat().join(", ")}`,
+    values.done && `done: ${[values.done].flat().join(", ")}`,
+    values.method,
+  ].filter(Boolean);
+  const text = record.text.split("\n").find((line) => line.trim()) ?? "";
+  return facts.join(" · ") || text.slice(0, 80) || (record.photos.length ? "Photo" : record.kind);
+};
+
+export const thumbOf = (record) => {
+  if (!record.thumb) return element("span", "", { className: "thumb blank" });
+  const picture = element("img", "", { className: "thumb", alt: "", width: 74, height: 74 });
+  picture.src = URL.createObjectURL(new Blob([record.thumb], { type: "image/jpeg" }));
+  picture.addEventListener("load", () => URL.revokeObjectURL(picture.src));
+  return picture;
+};
+
+export const tagOf = (record) => {
+  const id = record.id ?? record.about[0];
+  return id ? element("span", id, { className: "id" }) : element("span", "Note");
+};
+
+const ageWords = (iso) => {
+  const hours = Math.max(0, Date.now() - Date.parse(iso)) / 3600000;
+  const count = (number, word) => `${number} ${word}${number === 1 ? "" : "s"}`;
+  if (hours < 1) return "under 1 hour";
+  return hours < 48 ? count(Math.floor(hours), "hour") : count(Math.floor(hours / 24), "day");
+};
+
+// -- the bar -------------------------------------------------------------------------------------------------
+const showWaiting = async () => {
+  const bar = document.querySelector("[data-waiting]");
+  if (!bar) return;
+  const { count, oldest, asks } = await records.summary();
+  bar.hidden = count === 0;
+  bar.classList.toggle("asks", asks);
+  if (count === 0) return;
+  const what = `${count} record${count === 1 ? "" : "s"}`;
+  document.querySelector("[data-waiting-words]").textContent = `On this device only: ${what}, oldest ${ageWords(oldest)}`;
+  document.querySelector("[data-waiting-export]").hidden = !asks;
+};
+
+// -- records on the pages they are about -----------------------------------------------------------------------
+const belongs = (record) => {
+  if (aboutPage) return idsOf(record).includes(aboutPage.toLowerCase());
+  if (place === "Now" || location.pathname.includes("/diary/")) return true;
+  return (LIST_OF[place] ?? []).includes(record.kind);
+};
+
+const rowOf = (record, state) => {
+  const row = element("li", "", { className: "row" });
+  const words = element("div", "", { className: "words" });
+  const first = element("p");
+  const link = element("a", headlineOf(record), { href: new URL(`record/outbox/index.html#${record.record}`, root).href });
+  first.append(tagOf(record), " ", link);
+  words.append(first, element("p", `${whenOf(record)} · ${state}`, { className: "soft" }));
+  row.append(thumbOf(record), words);
+  return row;
+};
+
+const section = () => {
+  const there = document.querySelector("[data-recorded]");
+  if (there) return there;
+  const made = element("section", "", { className: "recorded" });
+  made.dataset.recorded = "";
+  made.setAttribute("aria-label", "Recorded on this device");
+  const before = aboutPage ? document.querySelector("main > .asof") : document.querySelector("main > :has(h1), main > h1");
+  if (before) before.after(made);
+  else document.querySelector("main").prepend(made);
+  return made;
+};
+
+const showRecords = async (site) => {
+  if (document.querySelector("[data-outbox], [data-record-page]") || location.pathname.endsWith("/door/index.html")) return;
+  const states = await records.states();
+  const isNew = (record) => !(site[record.record] ?? []).some(([revision]) => revision >= record.revision);
+  const rows = (await records.latest()).filter((record) => isNew(record) && belongs(record)).reverse();
+  const shown = rows.length ? section() : document.querySelector("[data-recorded]");
+  shown?.replaceChildren();
+  if (rows.length === 0) return;
+  const list = element("ul", "", { className: "rows" });
+  list.append(...rows.map((record) => rowOf(record, states.get(record.record))));
+  shown.append(element("h2", "Recorded on this device"), list);
+};
+
+// -- what is due, ticked off -----------------------------------------------------------------------------------
+const closes = (record, { tickAbout, tickKey, tickValue }) => {
+  const said = [record.values[tickKey] ?? []].flat();
+  const meant = tickAbout.split(", ").map(bare);
+  return said.includes(tickValue) && record.about.map(bare).some((id) => meant.includes(id));
+};
+
+const tickOff = ({ tickAbout, tickKey, tickValue }, kinds) => {
+  const about = tickAbout.split(", ");
+  const kind = about.every((id) => kinds[id]?.kind === "tent") ? "tent" : "note";
+  return records.save({
+    record: crypto.randomUUID(), kind, form: kind, id: null, about, date: entries.moment(new Date()),
+    values: { [tickKey]: tickValue }, text: "", photos: [], thumb: null, removed: null,
+  }); // prettier-ignore
+};
+
+const showTick = (row, done, kinds) => {
+  let cell = row.querySelector("[data-tick]");
+  if (!cell) {
+    cell = element("td");
+    cell.dataset.tick = "";
+    row.append(cell);
+  }
+  const button = (words, act) => {
+    const made = element("button", words, { type: "button" });
+    made.addEventListener("click", () => Promise.resolve(act()).catch((fault) => cell.replaceChildren(fault.message)));
+    return made;
+  };
+  row.classList.toggle("ticked", Boolean(done));
+  if (done) {
+    cell.replaceChildren("Done ", button("Undo", () => records.remove(done)));
+    return;
+  }
+  const ask = () => {
+    const sure = button("Save as done", () => tickOff(row.dataset, kinds));
+    cell.replaceChildren(sure, button("Not yet", () => showTick(row, null, kinds)));
+    sure.focus();
+  };
+  cell.replaceChildren(button("Done …", ask));
+};
+
+const showTicks = async () => {
+  const rows = [...document.querySelectorAll("[data-tick-key]")];
+  if (rows.length === 0) return;
+  const answer = await fetch(new URL("record/data.json", root)).catch(() => null);
+  const kinds = answer?.ok ? (await answer.json()).ids : {};
+  const latest = (await records.latest()).reverse();
+  for (const row of rows) {
+    const head = row.closest("table").querySelector("thead tr");
+    if (head && !head.querySelector("[data-tick-head]")) {
+      const cell = element("th", "Done");
+      cell.dataset.tickHead = "";
+      head.append(cell);
+    }
+    showTick(row, latest.find((record) => closes(record, row.dataset)) ?? null, kinds);
+  }
+};
+
+// -- beginning -----------------------------------------------------------------------------------------------
+let site = {};
+
+const show = async () => {
+  await showWaiting();
+  await showRecords(site);
+  await showTicks();
+};
+
+/** One showing after the other, so that what was read first is never shown last. */
+let showing = Promise.resolve();
+const refresh = () => (showing = showing.then(show).catch(() => undefined));
+
+const begin = async () => {
+  if (!globalThis.indexedDB) return;
+  site = await siteRevisions();
+  await records.takeReceipts(site).catch(() => 0);
+  records.on(refresh);
+  addEventListener("pageshow", refresh);
+  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && refresh());
+  await refresh();
+};
+
+let begun = null;
+export const start = () => (begun ??= begin());

@@ -1,0 +1,491 @@
+"""Recording on the built sample, as a thumb does it: what is tapped, what is kept, and what is seen afterwards."""
+
+from __future__ import annotations
+
+import json
+import zipfile
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from journal.reading.entries import read_entry
+from journal.settings import Settings
+from tests.browser.conftest import Host, Visit
+
+pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("record")]
+
+HERE = {"latitude": 58.30412, "longitude": -8.90177, "accuracy": 12}
+PHOTO = Path(__file__).parents[2] / "sample_entries/finds/2025-11-02-heron-slip"
+TEXTS = """(async () => {
+  const rows = await journalRecords(new URL(document.documentElement.dataset.root, location.href)).latest();
+  return rows.map((row) => new TextDecoder().decode(journalEntry.text(row)));
+})()"""
+TAP = """addEventListener('click', (event) => {
+  if (event.isTrusted && event.detail) window.taps = (window.taps ?? 0) + 1;
+}, true)"""
+
+
+@pytest.fixture(scope="module")
+def host(sample_site: Path) -> Iterator[Host]:
+    made = Host(sample_site)
+    made.start()
+    yield made
+    made.stop()
+
+
+@pytest.fixture(scope="module")
+def picture() -> Path:
+    return sorted((Path(__file__).parents[2] / "sample_entries").rglob("*.jpg"))[0]
+
+
+@pytest.fixture
+def thumb(browser: Any, host: Host) -> Iterator[Callable[..., Visit]]:
+    """Opens a page as a phone in the wood; grants, offline worker and the like as asked."""
+    open_now: list[Any] = []
+
+    def start(path: str, **options: Any) -> Visit:
+        given = {"geolocation": HERE, "permissions": ["geolocation"], "service_workers": "block", **options}
+        context = browser.new_context(viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True, **given)
+        context.add_init_script(TAP)
+        open_now.append(context)
+        visit = Visit.of(context)
+        visit.page.goto(host.url(path))
+        return visit
+
+    yield start
+    for context in open_now:
+        context.close()
+
+
+def form_is_open(visit: Visit) -> None:
+    visit.until("() => document.querySelector('[data-savebar]')?.hidden === false")
+
+
+def is_saved(visit: Visit) -> str:
+    visit.until("() => document.querySelector('[data-saved-panel]')?.hidden === false")
+    return str(visit.page.inner_text("[data-saved-words]"))
+
+
+def chip(visit: Visit, words: str) -> None:
+    visit.page.locator("form:visible .chip", has_text=words).first.click()
+
+
+def save(visit: Visit) -> str:
+    visit.page.get_by_role("button", name="Save", exact=True).click()
+    return is_saved(visit)
+
+
+def texts(visit: Visit) -> list[str]:
+    rows: list[str] = visit.page.evaluate(TEXTS)
+    return rows
+
+
+def values(text: str) -> dict[str, Any]:
+    """What the journal's own reader makes of an entry, which it must read with no problem."""
+    draft = read_entry("finds/x/find.md", text.encode(), Settings())
+    assert draft is not None
+    assert draft.problems == ()
+    return dict(draft.values)
+
+
+# -- the wood --------------------------------------------------------------------------------------------------
+
+
+def test_a_find_takes_five_taps_at_most_with_no_network(browser: Any, host: Host, thumb: Any, picture: Path) -> None:
+    visit = thumb("index.html", service_workers="allow")
+    visit.until_held()
+    visit.context.set_offline(True)
+    host.stop()
+    try:
+        visit.page.goto(host.url("record/index.html"))
+        visit.page.evaluate("window.taps = 0")
+        visit.page.get_by_role("button", name="Find").tap()
+        form_is_open(visit)
+        with visit.page.expect_file_chooser() as chooser:
+            visit.page.locator("form:visible label", has_text="Take photo").tap()
+        chooser.value.set_files(picture)
+        visit.until("() => document.querySelector('form:not([hidden]) [data-taken] img')")
+        visit.until("() => document.querySelector('[data-position-words]').textContent.includes('±12 m')")
+        visit.page.locator("form:visible .chip", has_text="Flammulina velutipes").first.tap()
+        visit.page.get_by_role("button", name="Save", exact=True).tap()
+        words = is_saved(visit)
+        taps = visit.page.evaluate("window.taps")
+        (text,) = texts(visit)
+        assert 4 <= taps <= 5
+        assert words.startswith("Write F26-005-")
+        read = values(text)
+        assert read["species"] == "Flammulina velutipes"
+        assert (round(read["where"].lat_deg, 5), round(read["where"].lon_deg, 5)) == (58.30412, -8.90177)
+        assert read["where"].uncertainty_m == 12
+        assert "certainty" not in read
+        visit.page.goto(host.url("index.html"))
+        visit.until("() => document.querySelector('[data-recorded]')?.textContent.includes('only on this device')")
+        assert "1 record" in visit.page.inner_text("[data-waiting-words]")
+    finally:
+        host.start()
+
+
+def test_photo_and_draft_outlive_a_tab_that_ends_after_the_photo(phone: Any, host: Host, picture: Path) -> None:
+    visit = phone()
+    visit.page.goto(host.url("record/index.html?kind=find"))
+    form_is_open(visit)
+    chip(visit, "Grifola frondosa")
+    visit.page.locator("form:visible [data-add=camera]").set_input_files(picture)
+    visit.until("() => document.querySelector('form:not([hidden]) [data-taken] img')")
+    visit.page.close()
+    visit = phone()
+    visit.page.goto(host.url("record/index.html"))
+    visit.until("() => document.querySelector('form:not([hidden]) [data-taken] img')")
+    assert visit.page.locator("form:visible input[name=species]:checked").input_value() == "Grifola frondosa"
+    save(visit)
+    (text,) = texts(visit)
+    assert "photo-01.jpg" in text
+    size = visit.page.evaluate(
+        "journalRecords(new URL('../', location.href)).latest().then((rows) => rows[0].photos[0].bytes)"
+    )
+    assert size == picture.stat().st_size
+
+
+def test_a_refused_position_is_said_and_does_not_stop_a_find(thumb: Any) -> None:
+    visit = thumb("record/index.html?kind=find", permissions=[])
+    visit.until("() => /may not use the position/.test(document.querySelector('[data-position-words]').textContent)")
+    chip(visit, "Flammulina velutipes")
+    save(visit)
+    assert "where" not in values(texts(visit)[0])
+
+
+def test_a_photo_from_the_gallery_gets_no_position_unless_it_is_said_to_be_of_here(thumb: Any, picture: Path) -> None:
+    visit = thumb("record/index.html?kind=find")
+    visit.until("() => document.querySelector('[data-position-words]').textContent.includes('±12 m')")
+    visit.page.locator("form:visible [data-add=gallery]").set_input_files(picture)
+    visit.until("() => document.querySelector('form:not([hidden]) [data-taken] img')")
+    visit.until("() => !document.querySelector('[data-position-use]').checked")
+    save(visit)
+    assert "where" not in values(texts(visit)[0])
+
+    visit.page.goto(visit.page.url.split("?")[0] + "?kind=find")
+    visit.until("() => document.querySelector('[data-position-words]').textContent.includes('±12 m')")
+    visit.page.locator("form:visible [data-add=gallery]").set_input_files(picture)
+    visit.until("() => !document.querySelector('[data-position-use]').checked")
+    chip(visit, "taken here")
+    save(visit)
+    assert values(texts(visit)[1])["where"].uncertainty_m == 12
+
+
+def test_a_position_that_comes_after_save_is_added(thumb: Any) -> None:
+    visit = thumb("index.html", geolocation=None)
+    visit.context.grant_permissions(["geolocation"])
+    visit.page.goto(visit.page.url.replace("index.html", "record/index.html?kind=find"))
+    form_is_open(visit)
+    chip(visit, "Flammulina velutipes")
+    save(visit)
+    assert "where" not in values(texts(visit)[0])
+    visit.context.set_geolocation({**HERE, "accuracy": 8})
+    visit.until(f"() => {TEXTS}.then((rows) => rows[0].includes('±8 m'))")
+
+
+def test_what_was_left_out_of_a_find_is_added_later_on_the_same_record(thumb: Any) -> None:
+    visit = thumb("record/index.html?kind=find")
+    form_is_open(visit)
+    chip(visit, "Flammulina velutipes")
+    chip(visit, "likely")
+    first = save(visit)
+    visit.page.get_by_role("link", name="Add to it").click()
+    form_is_open(visit)
+    visit.page.locator("form:visible summary", has_text="More about the find").click()
+    visit.page.fill("form:visible [name=host]", "dead willow: #3, standing")
+    assert save(visit) == first
+    (text,) = texts(visit)
+    read = values(text)
+    assert (read["host"], read["certainty"], read["species"]) == (
+        "dead willow: #3, standing",
+        "likely",
+        "Flammulina velutipes",
+    )
+
+
+# -- the tent --------------------------------------------------------------------------------------------------
+
+
+def test_a_harvest_is_recorded_from_the_batchs_page(thumb: Any) -> None:
+    visit = thumb("batches/b-031/index.html")
+    visit.page.get_by_role("link", name="Record").click()
+    form_is_open(visit)
+    visit.page.fill("form:visible [name=harvest]", "0,412 kg")
+    chip(visit, "block 2")
+    save(visit)
+    read = values(texts(visit)[0])
+    assert (read["harvest"], read["flush"], str(read["about"][0])) == (412, 3, "B-031.2")
+    visit.page.goto(visit.page.url.split("record/")[0] + "batches/b-031/index.html")
+    visit.until("() => document.querySelector('[data-recorded]')?.textContent.includes('0.412 kg harvested, flush 3')")
+
+
+@pytest.mark.parametrize("typed", ["much", "1,200", "12 g 3"])
+def test_a_mass_that_is_no_number_is_refused_in_words_and_stays_typed(thumb: Any, typed: str) -> None:
+    visit = thumb("record/index.html?about=B-031")
+    form_is_open(visit)
+    visit.page.fill("form:visible [name=harvest]", typed)
+    visit.page.get_by_role("button", name="Save", exact=True).click()
+    visit.until("() => document.querySelector('[data-record-status]').textContent.includes('is not a number')")
+    assert visit.page.input_value("form:visible [name=harvest]") == typed
+    assert texts(visit) == []
+
+
+def test_lost_units_and_their_cause(thumb: Any) -> None:
+    visit = thumb("record/index.html?about=B-031")
+    form_is_open(visit)
+    visit.page.get_by_role("button", name="How many: one more").first.click()
+    visit.page.get_by_role("button", name="How many: one more").first.click()
+    chip(visit, "cobweb")
+    save(visit)
+    read = values(texts(visit)[0])
+    assert (read["lost"], read["cause"]) == (2, "cobweb")
+
+
+def test_a_transfer_is_named_after_its_parent(thumb: Any) -> None:
+    visit = thumb("cultures/pp-26a/index.html")
+    visit.page.get_by_role("link", name="Record").click()
+    form_is_open(visit)
+    visit.page.get_by_role("button", name="A new culture from it").click()
+    visit.until("() => document.querySelector('[data-form=\"new culture\"]').hidden === false")
+    chip(visit, "plate")
+    visit.page.get_by_role("button", name="Vessels: one more").click()
+    words = save(visit)
+    read = values(texts(visit)[0])
+    assert words.startswith("Write PP-26A-7-")
+    assert (str(read["from"][0]), read["method"], read["form"], read["vessels"]) == ("PP-26A", "transfer", "plate", 1)
+
+
+def test_a_reading_and_a_service_of_the_tent(thumb: Any) -> None:
+    visit = thumb("record/index.html?about=wash-house")
+    form_is_open(visit)
+    visit.page.fill("form:visible [name='humidity reading']", "86")
+    visit.page.fill("form:visible [name='temperature reading']", "16,5")
+    chip(visit, "open")
+    chip(visit, "tank")
+    save(visit)
+    read = values(texts(visit)[0])
+    assert (read["humidity reading"], read["temperature reading"], read["door"]) == (86, 16.5, "open")
+    assert list(read["serviced"]) == ["tank"]
+
+
+def test_a_note_about_nothing_in_particular(thumb: Any) -> None:
+    visit = thumb("record/index.html")
+    visit.page.get_by_role("button", name="Note").click()
+    form_is_open(visit)
+    visit.page.fill("form:visible textarea", "Bought rye: 5 kg\n---\nNo weevils")
+    save(visit)
+    assert "about" not in texts(visit)[0]
+    visit.page.goto(visit.page.url.split("record/")[0] + "diary/index.html")
+    visit.until("() => document.querySelector('[data-recorded]')?.textContent.includes('Bought rye')")
+
+
+def test_what_is_due_is_ticked_off_in_two_taps_and_undone_by_one(thumb: Any) -> None:
+    visit = thumb("index.html")
+    visit.until("() => document.querySelector('tr[data-tick-key] [data-tick] button')")
+    row = visit.page.locator("tr[data-tick-key]").first
+    key, value = row.get_attribute("data-tick-key"), row.get_attribute("data-tick-value")
+    row.get_by_role("button", name="Done …").tap()
+    row.get_by_role("button", name="Save as done").tap()
+    visit.until("() => document.querySelector('tr.ticked')")
+    assert f"{key}: {value}" in texts(visit)[0]
+    visit.page.reload()
+    visit.until("() => document.querySelector('tr.ticked')")
+    visit.page.locator("tr.ticked").get_by_role("button", name="Undo").tap()
+    visit.until("() => !document.querySelector('tr.ticked')")
+    assert texts(visit) == []
+
+
+# -- where something is refused ----------------------------------------------------------------------------------
+
+
+def test_where_nothing_is_stored_that_is_said_and_no_form_opens(browser: Any, host: Host) -> None:
+    context = browser.new_context(service_workers="block")
+    context.add_init_script("IDBFactory.prototype.open = () => { throw new DOMException('no', 'SecurityError'); }")
+    visit = Visit.of(context)
+    visit.page.goto(host.url("record/index.html?kind=find"))
+    visit.until("() => document.querySelector('[data-record-why]').textContent.includes('does not let')")
+    assert visit.page.locator("form:visible").count() == 0
+    context.close()
+
+
+def test_full_storage_keeps_the_form_and_says_so(thumb: Any) -> None:
+    visit = thumb("record/index.html?about=B-031")
+    form_is_open(visit)
+    visit.page.fill("form:visible [name=harvest]", "412")
+    visit.page.evaluate(
+        "() => { const put = IDBObjectStore.prototype.put, add = IDBObjectStore.prototype.add;"
+        " IDBObjectStore.prototype.add = function () { throw new DOMException('full', 'QuotaExceededError'); };"
+        " window.heal = () => { IDBObjectStore.prototype.add = add; }; }"
+    )
+    visit.page.get_by_role("button", name="Save", exact=True).click()
+    visit.until("() => document.querySelector('[data-record-status]').textContent.startsWith('Not saved: ')")
+    assert visit.page.input_value("form:visible [name=harvest]") == "412"
+    visit.page.evaluate("window.heal()")
+    save(visit)
+    assert len(texts(visit)) == 1
+
+
+def test_a_form_that_is_open_keeps_its_page_from_an_update(thumb: Any) -> None:
+    visit = thumb("record/index.html?about=B-031")
+    form_is_open(visit)
+    assert visit.page.locator("[data-unsaved]").count() == 1
+    save_without = visit.page.get_by_role("button", name="Save", exact=True)
+    save_without.click()
+    visit.until("() => document.querySelector('[data-record-status]').textContent.includes('nothing to save')")
+    chip(visit, "pinning")
+    save(visit)
+    assert visit.page.locator("[data-unsaved]").count() == 0
+
+
+# -- the outbox --------------------------------------------------------------------------------------------------
+
+
+def recorded(visit: Visit, count: int = 1) -> None:
+    base = visit.page.url.split("record/")[0]
+    for _ in range(count):
+        visit.page.goto(f"{base}record/index.html?about=B-031")
+        form_is_open(visit)
+        chip(visit, "pinning")
+        save(visit)
+    visit.page.goto(f"{base}record/outbox/index.html")
+    visit.until("() => document.querySelectorAll('[data-records] li').length")
+
+
+def test_the_outbox_exports_what_its_receipt_code_then_takes_home(thumb: Any, tmp_path: Path) -> None:
+    visit = thumb("record/index.html", accept_downloads=True)
+    recorded(visit, 2)
+    assert "2 records" in visit.page.inner_text("[data-export-words]")
+    with visit.page.expect_download() as download:
+        visit.page.get_by_role("button", name="Export", exact=True).click()
+    download.value.save_as(tmp_path / "archive.zip")
+    with zipfile.ZipFile(tmp_path / "archive.zip") as archive:
+        assert archive.testzip() is None
+        manifest = json.loads(archive.read("manifest.json"))
+    assert len(manifest["records"]) == 2
+    visit.until("() => document.querySelector('[data-records]').textContent.includes('sent')")
+    code = visit.page.evaluate(
+        "journalRecords(new URL('../../', location.href)).exports().then((rows) => rows[0].codes[0])"
+    )
+    wrong = ("1" if code[0] != "1" else "2") + code[1:]
+    visit.page.fill("[data-code]", wrong)
+    visit.page.get_by_role("button", name="Check the code").click()
+    visit.until("() => document.querySelector('[data-outbox-status]').textContent.includes('mistyped')")
+    visit.page.fill("[data-code]", code.lower().replace("-", " "))
+    visit.page.get_by_role("button", name="Check the code").click()
+    visit.until("() => document.querySelector('[data-records]').textContent.includes('in the journal')")
+    assert visit.page.locator("[data-waiting]").is_hidden()
+
+
+def test_a_deleted_record_comes_back_by_undo(thumb: Any) -> None:
+    visit = thumb("record/index.html")
+    recorded(visit)
+    visit.page.get_by_role("button", name="Delete B-031").click()
+    visit.until("() => document.querySelector('[data-records]').textContent.includes('was deleted')")
+    assert texts(visit) == []
+    visit.page.get_by_role("button", name="Undo").click()
+    visit.until("() => document.querySelector('[data-records]').textContent.includes('only on this device')")
+    assert len(texts(visit)) == 1
+
+
+def test_many_records_ask_to_be_exported_on_every_page(thumb: Any) -> None:
+    visit = thumb("record/index.html")
+    recorded(visit)
+    visit.page.evaluate("""async () => {
+      const records = journalRecords(new URL('../../', location.href));
+      const [one] = await records.latest();
+      for (let at = 0; at < 19; at += 1) await records.save({ ...one, record: crypto.randomUUID(), revision: 0 });
+    }""")
+    visit.page.goto(visit.page.url.split("record/")[0] + "calculators/index.html")
+    visit.until("() => document.querySelector('[data-waiting-export]')?.hidden === false")
+    assert "20 records" in visit.page.inner_text("[data-waiting-words]")
+
+
+def test_receipts_that_come_with_an_update_take_records_home(thumb: Any, sample_site: Path) -> None:
+    visit = thumb("record/index.html")
+    recorded(visit)
+    told = visit.page.evaluate("""async () => {
+      const [one] = await journalRecords(new URL('../../', location.href)).latest();
+      return { [one.record]: [[one.revision, await journalArchive.sha256(journalEntry.text(one)), null]] };
+    }""")
+    body = json.dumps({"version": 1, "records": told})
+    visit.context.route(
+        "**/record/receipts.json", lambda route: route.fulfill(body=body, content_type="application/json")
+    )
+    visit.page.goto(visit.page.url.split("record/")[0] + "batches/b-031/index.html")
+    states = "journalRecords(new URL('../../', location.href)).states().then((found) => [...found.values()].join())"
+    visit.until(f"() => globalThis.journalRecords && {states}.then((found) => found === 'in the journal')")
+    visit.until("() => document.querySelector('[data-waiting]').hidden")
+    assert visit.page.locator("[data-recorded] li").count() == 0
+
+
+# -- the gallery -------------------------------------------------------------------------------------------------
+
+
+def test_photos_shared_to_the_installed_app_become_a_draft_with_no_network(
+    thumb: Any, host: Host, picture: Path
+) -> None:
+    visit = thumb("index.html", service_workers="allow")
+    visit.until_held()
+    visit.page.reload()
+    visit.until("() => Boolean(navigator.serviceWorker.controller)")
+    visit.context.set_offline(True)
+    visit.page.evaluate("""() => {
+      const form = document.createElement('form');
+      Object.assign(form, { action: 'record/shared', method: 'POST', enctype: 'multipart/form-data' });
+      const input = document.createElement('input');
+      Object.assign(input, { type: 'file', name: 'photos', multiple: true, id: 'shared' });
+      form.append(input);
+      document.body.append(form);
+    }""")
+    visit.page.set_input_files("#shared", [picture, picture])
+    visit.page.evaluate("document.querySelector('#shared').form.submit()")
+    visit.until("() => document.querySelector('[data-record-status]')?.textContent.includes('2 photos are stored')")
+    visit.page.get_by_role("button", name="Find").click()
+    form_is_open(visit)
+    visit.until("() => document.querySelectorAll('form:not([hidden]) [data-taken] img').length === 2")
+    assert not visit.page.locator("[data-position-use]").is_checked()
+    save(visit)
+    assert "photo-02.jpg" in texts(visit)[0]
+
+
+# -- how it looks ------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+@pytest.mark.parametrize(
+    "address",
+    [
+        "",
+        "?kind=find",
+        "?about=B-031",
+        "?about=PP-26A",
+        "?about=wash-house",
+        "?kind=note",
+        "?kind=new culture",
+        "?kind=new batch",
+        "outbox",
+    ],
+)
+def test_every_form_can_be_read_and_hit(thumb: Any, axe_script: str, address: str, theme: str) -> None:
+    path = "record/outbox/index.html" if address == "outbox" else f"record/index.html{address}"
+    visit = thumb(path, color_scheme=theme)
+    visit.until("() => document.querySelector('[data-record-why], [data-outbox-why]').hidden")
+    for width in (320, 360, 390):
+        visit.page.set_viewport_size({"width": width, "height": 740})
+        assert visit.page.evaluate("document.documentElement.scrollWidth") <= width
+    small = visit.page.evaluate("""() => [...document.querySelectorAll(
+        'main button, main a.button, main input, main textarea, main summary, .places a')]
+      .filter((one) => one.checkVisibility() && !one.disabled)
+      .map((one) => [one.textContent || one.name, one.getBoundingClientRect()])
+      .filter(([, box]) => box.width && (box.height < 47.5 || box.width < 44))
+      .map(([words, box]) => `${words.trim()}: ${box.width} x ${box.height}`)""")
+    assert small == []
+    visit.page.evaluate(axe_script)
+    result = visit.page.evaluate(
+        "axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21aa', 'wcag22aa', 'best-practice'],"
+        " rules: {'target-size': {enabled: true}, 'color-contrast-enhanced': {enabled: true}}})"
+    )
+    assert [f"{row['id']}: {row['nodes'][0]['html'][:90]}" for row in result["violations"]] == []
