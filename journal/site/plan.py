@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass
+from types import SimpleNamespace
 from typing import Any
+
+Row = SimpleNamespace
+"""Named values that templates alone read."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import timedelta
 
 from journal.analysis.calendar import midnight_s
@@ -17,19 +17,8 @@ from journal.site.charts.climate_chart import TimeAxis, Trace, climate_traces
 from journal.site.charts.timeline_events import Axis
 from journal.site.figures import Figure, figure
 from journal.site.pages.lookup import Lookup
+from journal.site.plan import Row
 from journal.site.wording import medians_words
-
-
-@dataclass(frozen=True, slots=True)
-class DayLine:
-    """A day of the climate where the batch stood: medians of what was read there, in % and the author's degrees. where:
-    the tent, None where it stood in one alone."""
-
-    day: int
-    date: str
-    humidity: str
-    temperature: str
-    where: str | None = None
 
 
 def traces(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[Trace]:
@@ -66,7 +55,7 @@ def medians(air: BatchClimate, lookup: Lookup) -> str | None:
     return f"Where it stood: {words}." if words else None
 
 
-def days(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[DayLine]:
+def days(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[Row]:
     """The climate of each day, as far as the batch stood there; with the tent where it stood in several."""
     several = len({part.location.tent for part in air.locations}) > 1
     for part in air.locations:
@@ -74,12 +63,14 @@ def days(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[DayLine]:
         for day in tent.days:
             temperature, humidity = _read_on(day, part, tent.series, axis)
             if temperature or humidity:
-                yield DayLine(
-                    axis.day_of(day.day),
-                    wording.day_in_words(day.day).rpartition(" ")[0],
-                    wording.number(humidity.median) if humidity else "",
-                    wording.temperature(temperature.median, lookup.units).partition(" ")[0] if temperature else "",
-                    tent.tent.name if several else None,
+                yield Row(
+                    day=axis.day_of(day.day),
+                    date=wording.day_in_words(day.day).rpartition(" ")[0],
+                    humidity=wording.number(humidity.median) if humidity else "",
+                    temperature=wording.temperature(temperature.median, lookup.units).partition(" ")[0]
+                    if temperature
+                    else "",
+                    where=tent.tent.name if several else None,
                 )
 
 

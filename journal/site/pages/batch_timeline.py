@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from itertools import groupby
 
 from journal.analysis.calendar import zone_of
@@ -14,7 +13,7 @@ from journal.analysis.tent_settings import FIELDS, SettingName, history_of
 from journal.model import Batch, Entry, TentEntry, When, sort_key
 from journal.settings import Tent
 from journal.site import wording
-from journal.site.charts.timeline import TimelineContent, TimelineDrawing, TimelinePhoto, draw_timeline
+from journal.site.charts.timeline import TimelineContent, TimelinePhoto, draw_timeline
 from journal.site.charts.timeline_events import (
     Axis,
     Happening,
@@ -25,11 +24,11 @@ from journal.site.charts.timeline_events import (
     moves_and_losses,
     stages,
 )
-from journal.site.figures import Figure
-from journal.site.pages.batch_climate import DayLine, days, figures, medians, traces
+from journal.site.pages.batch_climate import days, figures, medians, traces
 from journal.site.pages.entry_words import facts, headline, setting_facts
 from journal.site.pages.lookup import Lookup
 from journal.site.pages.tent_setup import value_in_words
+from journal.site.plan import Row
 
 _SHORT: Mapping[SettingName, str] = {
     "humidity set point": "humidity",
@@ -77,40 +76,14 @@ def _was_there(stay: Location, when: When) -> bool:
     return day is not None and stay.from_day <= day and (stay.until_day is None or day <= stay.until_day)
 
 
-@dataclass(frozen=True, slots=True)
-class EventRow:
-    """A row of the table beneath: the day, None where it is not known, its date, what happened."""
-
-    day: int | None
-    date: str
-    words: str
-
-
-@dataclass(frozen=True, slots=True)
-class TimelineChart:
-    """The chart of a timeline, its foot, the climate in a sentence and in figures, and the tables beneath. no_share:
-    why there is no share of time in range, where there are readings and none."""
-
-    title: str
-    desc: str
-    foot: str
-    drawing: TimelineDrawing
-    medians: str | None
-    figures: tuple[Figure, ...]
-    no_share: str | None
-    happened: tuple[EventRow, ...]
-    days: tuple[DayLine, ...]
-    degrees: str
-
-
-def timeline_chart(lookup: Lookup, batch: Batch) -> TimelineChart | None:
+def timeline_chart(lookup: Lookup, batch: Batch) -> Row | None:
     """A batch's timeline; None where no day of its inoculation is known."""
     content = timeline_content(lookup, batch)
     if content is None:
         return None
     air = lookup.analysis.climate.batches[batch.id]
     happened, read = _happened(lookup, batch, content.axis), tuple(days(lookup, air, content.axis))
-    return TimelineChart(
+    return Row(
         title=f"Timeline of {batch.id}, in days from inoculation",
         desc=_description(content, bool(happened or read)),
         foot=_foot(content, any(lookup.analysis.readings[part.location.tent].by_day for part in air.locations)),
@@ -170,7 +143,7 @@ def _pictures(lookup: Lookup, batch: Batch, axis: Axis) -> Iterator[TimelinePhot
     yield from sorted(rows.values(), key=lambda row: row.at_d)
 
 
-def _happened(lookup: Lookup, batch: Batch, axis: Axis) -> tuple[EventRow, ...]:
+def _happened(lookup: Lookup, batch: Batch, axis: Axis) -> tuple[Row, ...]:
     """The table beneath: notes with what they tell, and what was set where it stood, by day. What happened on a day
     that nobody knows stands at the first that it can have been, without a number."""
     rows: list[tuple[Entry, str]] = []
@@ -182,7 +155,8 @@ def _happened(lookup: Lookup, batch: Batch, axis: Axis) -> tuple[EventRow, ...]:
     rows.sort(key=lambda row: sort_key(row[0]))
     known = [axis.day_of(entry.date.first) if entry.date.counts_days else None for entry, _ in rows]
     return tuple(
-        EventRow(day, wording.when_in_words(entry.date), words) for day, (entry, words) in zip(known, rows, strict=True)
+        Row(day=day, date=wording.when_in_words(entry.date), words=words)
+        for day, (entry, words) in zip(known, rows, strict=True)
     )
 
 

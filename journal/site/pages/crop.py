@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from journal.analysis.calculation import Calculation
@@ -18,6 +18,7 @@ from journal.site import wording
 from journal.site.figures import Figure, amount, figure
 from journal.site.pages.grown_from import WEIGHED_SOURCE
 from journal.site.pages.lookup import Lookup
+from journal.site.plan import Row
 
 _UNIT = re.compile(r"\b(block|bag|jar|log|bed|bucket|tray|tub|bottle)(s?)\b", re.IGNORECASE)
 
@@ -47,17 +48,6 @@ def crop_in_words(lookup: Lookup, batch: Batch) -> str:
     return f"{inoculated}, nothing harvested{'' if run.is_over else ' yet'}"
 
 
-@dataclass(frozen=True, slots=True)
-class FlushRow:
-    """gap: days since the flush before began, "" where they are not known. be: "" without a dry mass."""
-
-    name: str
-    days: str
-    gap: str
-    harvested: str
-    be: str
-
-
 def flush_table(lookup: Lookup, batch: Batch) -> dict[str, Any] | None:
     """Every flush; what was harvested in none; and all together. None where nothing was harvested."""
     crop = lookup.analysis.yields[batch.id]
@@ -65,7 +55,7 @@ def flush_table(lookup: Lookup, batch: Batch) -> dict[str, Any] | None:
         return None
     gaps = milestones(lookup.analysis.progress[batch.id]).between_flushes_d
     rows = [
-        FlushRow(
+        Row(
             name=str(flush.number),
             days=_from_to(flush.first, flush.last),
             gap=f"{gaps[flush.number - 1]} d" if flush.number - 1 in gaps else "",
@@ -75,11 +65,19 @@ def flush_table(lookup: Lookup, batch: Batch) -> dict[str, Any] | None:
         for flush in crop.flushes
     ]
     if crop.unnumbered_g:
-        rows.append(FlushRow("none named", "", "", amount(crop.unnumbered_g, "g", lookup.units), ""))
+        rows.append(
+            Row(name="none named", days="", gap="", harvested=amount(crop.unnumbered_g, "g", lookup.units), be="")
+        )
     so_far = "" if crop.final else ", so far"
     return {
         "rows": tuple(rows),
-        "total": FlushRow(f"all{so_far}", "", "", amount(crop.harvest_g, "g", lookup.units), _be_cell(crop.be)),
+        "total": Row(
+            name=f"all{so_far}",
+            days="",
+            gap="",
+            harvested=amount(crop.harvest_g, "g", lookup.units),
+            be=_be_cell(crop.be),
+        ),
         "has_gaps": any(row.gap for row in rows),
         "has_be": crop.be is not None,
         "calculation": _calculated(lookup, [(f"flush {flush.number}", flush.be) for flush in crop.flushes]),

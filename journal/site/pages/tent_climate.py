@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import timedelta
 
 from journal.analysis.calculation import Amount, Calculation
@@ -19,70 +19,23 @@ from journal.model import Exhaust
 from journal.quantities import counted
 from journal.settings import Tent
 from journal.site import wording
-from journal.site.charts.climate_chart import DAYS, ClimateChart, climate_chart
+from journal.site.charts.climate_chart import DAYS, climate_chart
 from journal.site.figures import Figure, figure
 from journal.site.pages.lookup import Lookup
 from journal.site.pages.tent_now import period_words
+from journal.site.plan import Row
 from journal.site.wording import medians_words, range_words
 
 MOST_PERIODS = 6
 
 
-@dataclass(frozen=True, slots=True)
-class DayRow:
-    """One day. humidity, temperature: median and range; in_range: with the share too close to call; nearest: how much
-    colder than the air a surface had to be to get wet, at the dampest."""
-
-    iso: str
-    day: str
-    humidity: str | None
-    humidity_range: str | None
-    temperature: str | None
-    temperature_range: str | None
-    in_range: str | None
-    cannot_tell: str | None
-    dew_point: str | None
-    nearest: str | None
-    deficit: str | None
-    ratio: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class PeriodRow:
-    """A period out of range."""
-
-    words: str
-    from_words: str
-    until_words: str
-
-
-@dataclass(frozen=True, slots=True)
-class ClimatePart:
-    """figures: of the air itself; moved: of what moves and lights it. why_none: what has no figure, and why. medians:
-    of all that was read, in a sentence. more_days: days read before those of the table. left_out: what counts in no
-    share. by_day: only the medians of each day are known."""
-
-    figures: tuple[Figure, ...]
-    moved: tuple[Figure, ...]
-    why_none: tuple[str, ...]
-    chart: ClimateChart | None
-    medians: str | None
-    days: tuple[DayRow, ...]
-    more_days: int
-    periods: tuple[PeriodRow, ...]
-    more_periods: int
-    left_out: tuple[str, ...]
-    rules: tuple[str, ...]
-    by_day: bool
-
-
-def climate_part(lookup: Lookup, tent: Tent) -> ClimatePart:
+def climate_part(lookup: Lookup, tent: Tent) -> Row:
     air = lookup.analysis.climate.tents[tent.id]
     # Of the last fourteen calendar days up to the last that was read.
     recent = tuple(day for day in air.days if air.days[-1].day - day.day < timedelta(days=DAYS))
     real = air.out_of_range.periods if air.out_of_range else ()
     words = medians_words(air.humidity_pct, air.temperature_c, lookup.units, air.series.by_day)
-    return ClimatePart(
+    return Row(
         figures=tuple(_figures(lookup, air, recent)),
         moved=tuple(_moved(lookup, tent)),
         why_none=tuple(_why_none(lookup, tent, air)),
@@ -91,7 +44,11 @@ def climate_part(lookup: Lookup, tent: Tent) -> ClimatePart:
         days=tuple(_row(lookup, day) for day in reversed(recent)),
         more_days=len(air.days) - len(recent),
         periods=tuple(
-            PeriodRow(period_words(lookup, period), _moment(lookup, period.from_s), _moment(lookup, period.until_s))
+            Row(
+                words=period_words(lookup, period),
+                from_words=_moment(lookup, period.from_s),
+                until_words=_moment(lookup, period.until_s),
+            )
             for period in reversed(real[-MOST_PERIODS:])
         ),
         more_periods=max(0, len(real) - MOST_PERIODS),
@@ -200,9 +157,9 @@ def _why_none(lookup: Lookup, tent: Tent, air: TentClimate) -> Iterator[str]:
         yield f"{air.one_sided[:1].upper()}{air.one_sided[1:]}."
 
 
-def _row(lookup: Lookup, day: DayClimate) -> DayRow:
+def _row(lookup: Lookup, day: DayClimate) -> Row:
     units = lookup.units
-    return DayRow(
+    return Row(
         iso=day.day.isoformat(),
         day=f"{day.day.day} {wording.month_in_words(day.day)[:3]}",
         humidity=wording.percent(day.humidity_pct.median) if day.humidity_pct else None,

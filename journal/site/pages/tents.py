@@ -3,50 +3,39 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from typing import Any
 
+from journal.analysis.power import power_sources
 from journal.analysis.ventilation import air_changes
 from journal.model import Device, Note
 from journal.settings import Tent
 from journal.site import addresses, wording
 from journal.site.pages.batches import growing
-from journal.site.pages.lookup import Label, Lookup
+from journal.site.pages.lookup import Lookup
 from journal.site.pages.tent_climate import climate_part, exhaust_of
-from journal.site.pages.tent_history import (
+from journal.site.pages.tent_now import glance, inside, shared_tents
+from journal.site.pages.tent_power import (
+    device_ages,
+    feeds,
+    span_words,
+    state_of,
+    water,
+    what_it_does,
+)
+from journal.site.pages.tent_setup import (
     TOO_CLOSE,
     TOO_CLOSE_RULE,
     changes,
     checks,
     done,
     held_over_time,
+    latest_day,
     manual_readings,
+    measures,
+    services,
+    settings_now,
 )
-from journal.site.pages.tent_now import glance, inside, shared_tents
-from journal.site.pages.tent_power import (
-    Branch,
-    device_ages,
-    feeds,
-    powered_by_words,
-    span_words,
-    state_of,
-    water,
-    what_it_does,
-)
-from journal.site.pages.tent_setup import latest_day, measures, services, settings_now
-from journal.site.plan import Page
-
-
-@dataclass(frozen=True, slots=True)
-class DoorDevice:
-    """A device as a row of the sheet."""
-
-    label: Label
-    does: str
-    rated_for: str
-    since: str
-    spare: str | None
-    state: str | None
+from journal.site.plan import Page, Row
 
 
 def door(lookup: Lookup, tent: Tent) -> dict[str, Any]:
@@ -66,7 +55,7 @@ def door(lookup: Lookup, tent: Tent) -> dict[str, Any]:
         "feeds": tree,
         "crowded": sum(_rows(feed.powers) for feed in tree) > ROOMY,
         "devices": [
-            DoorDevice(
+            Row(
                 label=lookup.label(device.id),
                 does=what_it_does(device),
                 rated_for=device.rated_for or "no rating",
@@ -85,7 +74,7 @@ ROOMY = 14
 """A tree of more rows than these is set in two columns, so that the sheet stays one page for longer."""
 
 
-def _rows(branches: Iterable[Branch]) -> int:
+def _rows(branches: Iterable[Row]) -> int:
     return sum(1 + _rows(branch.powers) for branch in branches)
 
 
@@ -147,12 +136,12 @@ def _tent(lookup: Lookup, tent: Tent) -> Page:
 def _device(lookup: Lookup, device: Device) -> dict[str, Any]:
     notes = [entry for entry in lookup.about.get(device.id.lower(), ()) if isinstance(entry, Note) and entry.stage]
     life = lookup.analysis.power.lifetimes[device.id]
-    power_sources, socket = powered_by_words(lookup, device)
+    powered_by, socket = power_sources(device, lookup.devices_by_id)
     return {
         "id": device.id,
         "anchor": device.id.lower(),
         "title": what_it_does(device),
-        "power_sources": power_sources,
+        "power_sources": lookup.labels(powered_by),
         "socket": socket,
         "controlled_by": lookup.labels((device.controlled_by or "").split(", ")) if device.controlled_by else (),
         "rated_for": device.rated_for,
