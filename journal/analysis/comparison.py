@@ -75,10 +75,8 @@ class Middle:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineFigures:
-    """What a line's finished batches come to. line: the ID it starts with. growing: IDs of batches not finished.
-
-    lost: units lost of all units inoculated, over `lost_batches` batches; None without any.
-    """
+    """What a line's finished batches come to. line: the ID it starts with. growing: IDs of batches not finished. lost:
+    units lost of all units inoculated, over `lost_batches` batches; None without any."""
 
     line: str
     species: str | None
@@ -101,10 +99,8 @@ class LineFigures:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Difference:
-    """Two lines in one measure. n: batches that count. mean: %, None without any. test: None where none was made.
-
-    p: adjusted for how many pairs of the species were tested in this measure (`tests`); None without a test.
-    """
+    """Two lines in one measure. n: batches that count. mean: %, None without any. test: None where none was made. p:
+    adjusted for how many pairs of the species were tested in this measure (`tests`); None without a test."""
 
     first: str
     second: str

@@ -58,10 +58,8 @@ def _days_taken(took: Milestones, gap: Gap, flush: int | None = None) -> int | N
 
 def waits(progress: Progress) -> tuple[Wait, ...]:
     """The ways to calculate what a batch waits for, the best first and all for the same thing; none where nothing is.
-
-    Whatever was seen last counts: pins since the last harvest wait for a harvest, a harvest for the next flush, a
-    batch that is colonised for pins, any other for being colonised.
-    """
+    Whatever was seen last counts: pins since the last harvest wait for a harvest, a harvest for the next flush, a batch
+    that is colonised for pins, any other for being colonised."""
     if progress.is_over or progress.stage in NOT_AWAITED:
         return ()
     stages = {note.stage for note in progress.whole_notes}
@@ -114,11 +112,9 @@ _AWAITED: Mapping[What, str] = {
 
 @dataclass(frozen=True, slots=True)
 class Expected:
-    """What comes next, between two days, both included; overdue from the day after `to_day`.
-
-    n: how many finished batches it is based on, and median_d their median; None where it is based on none.
-    words: the days, what they count from and what they are based on, as one phrase without a full stop.
-    """
+    """What comes next, between two days, both included; overdue from the day after `to_day`. n: how many finished
+    batches it is based on, and median_d their median; None where it is based on none. words: the days, what they count
+    from and what they are based on, as one phrase without a full stop."""
 
     what: What
     from_day: date

@@ -33,12 +33,9 @@ _WATER = re.compile(r"\b(?:wet|damp|humid|moist|water|fog|mist|splash|rain|outdo
 
 @dataclass(frozen=True, slots=True)
 class WetRating:
-    """What is written of water: a reading of words, no judgement of a device.
-
-    Who works on mains in the wet follows local codes and licensed people. claim: the wettest place it is said to be
-    for, None where the words name none, or there are none. written: the author's words, None where nothing was
-    written. code: the IP code in them, if any.
-    """
+    """What is written of water: a reading of words, no judgement of a device. Who works on mains in the wet follows
+    local codes and licensed people. claim: the wettest place it is said to be for, None where the words name none, or
+    there are none. written: the author's words, None where nothing was written. code: the IP code in them, if any."""
 
     claim: Claim | None
     written: str | None
@@ -51,14 +48,12 @@ class WetRating:
 
 
 def wet_rating(rated_for: str | None) -> WetRating:
-    """What the words under `rated for` say of water: by its IP code, else by the wettest word that they do not deny.
-
-    A damp place is not a wet one: it has moisture, and nothing in it is soaked. Numerals 1 to 3 withstand drips and
-    spray from above alone: what a damp place has at its worst. A clause that denies a place is as much as to say that
-    the device is for dry ones.
+    """What the words under `rated for` say of water: by its IP code, else by the wettest word that they do not deny. A
+    damp place is not a wet one: it has moisture, and nothing in it is soaked. Numerals 1 to 3 withstand drips and spray
+    from above alone: what a damp place has at its worst. A clause that denies a place is as much as to say that the
+    device is for dry ones.
     *Source:* IEC 60529 (degrees of protection by enclosures), table 3; NFPA 70 (National Electrical Code), article 100,
-    *Location, Damp*, *Dry* and *Wet*; other words are common practice.
-    """
+    *Location, Damp*, *Dry* and *Wet*; other words are common practice."""
     written = (rated_for or "").strip() or None
     if written is None:
         return WetRating(None, None)
@@ -80,10 +75,8 @@ def wet_rating(rated_for: str | None) -> WetRating:
 @dataclass(frozen=True, slots=True)
 class Lifetime:
     """A device's time in use: from the day it went into use to the first note that calls it dead, or else put away.
-
-    Death outranks being put away: what was put away and taken out again ended when it died.
-    ended_by: that note. faulty_by: the latest note that calls it faulty, while it is in use.
-    """
+    Death outranks being put away: what was put away and taken out again ended when it died. ended_by: that note.
+    faulty_by: the latest note that calls it faulty, while it is in use."""
 
     device: Device
     ended_by: Note | None = None

@@ -65,9 +65,7 @@ def stuck_in(
     stamps_s: Sequence[float], temperature_c: Sequence[float], humidity_pct: Sequence[float]
 ) -> tuple[range, ...]:
     """Where one logger was stuck: the indices of the readings of each stretch, in order; stretches do not overlap.
-
-    Columns of equal length, in order of time, NaN where a value is unknown. A gap ends a stretch.
-    """
+    Columns of equal length, in order of time, NaN where a value is unknown. A gap ends a stretch."""
     gap_s = gap_limit_s(stamps_s)
     humidities = _none_for_nan(humidity_pct)
     both = list(zip(_none_for_nan(temperature_c), humidities, strict=True))
@@ -121,12 +119,11 @@ STANDS_FOR_RULE = (
 @dataclass(frozen=True, slots=True)
 class Series:
     """Readings of one tent. Columns of equal length in order of time, each moment once, NaN where a value is unknown.
-
     stamps_s: seconds since 1970-01-01T00:00Z. accuracy_pct: how far the humidity may be off, NaN where nobody said.
     weights_s: the time that the reading stands for. door_open: read while the door was open. stuck: of a logger that
     had hung then. by_eye: read by the author. stuck_stretches, gaps: of the loggers. by_day: the loggers' readings are
-    medians, one a day, that stand for no span of time; what was read by eye on such a day is in them, and is left out.
-    """
+    medians, one a day, that stand for no span of time; what was read by eye on such a day is in them, and is left
+    out."""
 
     stamps_s: tuple[float, ...] = field(default=(), repr=False)
     temperature_c: tuple[float, ...] = field(default=(), repr=False)
@@ -163,12 +160,10 @@ class _Row(NamedTuple):
 
 
 def series_of(journal: Journal) -> Mapping[str, Series]:
-    """The series of every tent of the settings, by its ID; one with no readings is empty.
-
-    Where a logger and the eye read at one moment, or two files hold one, it stands once: a logger's values before the
-    eye's, those of a logger that was not stuck before all. A row that holds no number is no reading. A reading by eye
-    with no time of day stands at no moment and is in no series.
-    """
+    """The series of every tent of the settings, by its ID; one with no readings is empty. Where a logger and the eye
+    read at one moment, or two files hold one, it stands once: a logger's values before the eye's, those of a logger
+    that was not stuck before all. A row that holds no number is no reading. A reading by eye with no time of day stands
+    at no moment and is in no series."""
     series = {}
     for tent in journal.settings.tents:
         logs = [log for log in journal.logs if log.tent.lower() == tent.id.lower() and log.stamps_s]

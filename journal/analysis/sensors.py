@@ -21,10 +21,8 @@ from journal.settings import Tent
 @dataclass(frozen=True, slots=True)
 class LastReading:
     """One reading, or a day's medians: `when` then has no time of day. humidity, temperature: how each lies to its
-    range, None where it was not read or none is wanted.
-
-    accuracy_pct: how far the humidity may be off, None where not known. sides: in which ways it is out of range.
-    """
+    range, None where it was not read or none is wanted. accuracy_pct: how far the humidity may be off, None where not
+    known. sides: in which ways it is out of range."""
 
     when: When
     by_eye: bool
@@ -132,10 +130,8 @@ COLDEST_C, HOTTEST_C = 0.0, 50.0
 
 @dataclass(frozen=True, slots=True)
 class Salt:
-    """name: as it is shown. also: other names and its formula, as an author may write them.
-
-    powers: the humidity over it in %, as a polynomial of its temperature in °C, lowest power first.
-    """
+    """name: as it is shown. also: other names and its formula, as an author may write them. powers: the humidity over
+    it in %, as a polynomial of its temperature in °C, lowest power first."""
 
     name: str
     also: tuple[str, ...]
@@ -191,11 +187,9 @@ _OVER = re.compile(r"\b(?:over|above|against|saturated|wet|salt (?:test|check))\
 
 @dataclass(frozen=True, slots=True)
 class ProbeCheck:
-    """about: the probe where one is named, else the tent. words: as written. path: the entry it stands in.
-
-    read_pct, expected_pct: what it read, and the humidity over that salt. t_is_written: whether the temperature was,
-    else 20 °C was taken. off: what the probe is off by, in %, above 0 where it reads too much, with its calculation.
-    """
+    """about: the probe where one is named, else the tent. words: as written. path: the entry it stands in. read_pct,
+    expected_pct: what it read, and the humidity over that salt. t_is_written: whether the temperature was, else 20 °C
+    was taken. off: what the probe is off by, in %, above 0 where it reads too much, with its calculation."""
 
     about: str
     when: When
@@ -210,13 +204,11 @@ class ProbeCheck:
 
 
 def probe_checks(journal: Journal) -> tuple[ProbeCheck, ...]:
-    """Every check under `serviced` of a tent or `done` of a tent or device, oldest first.
-
-    It is one where it says what was read in %, `over` (above, against), `saturated`, `wet` or `salt test`, and a salt
-    that is known. Of several percentages it is the one that was read, by its verb, or the only one beside what should
-    have been; where that does not settle it, there is none. What is outside 0 to 100 %, or at a temperature outside 0
-    to 50 °C, is none; nor is one of nothing known: of no probe that is named, in an entry about no tent.
-    """
+    """Every check under `serviced` of a tent or `done` of a tent or device, oldest first. It is one where it says what
+    was read in %, `over` (above, against), `saturated`, `wet` or `salt test`, and a salt that is known. Of several
+    percentages it is the one that was read, by its verb, or the only one beside what should have been; where that does
+    not settle it, there is none. What is outside 0 to 100 %, or at a temperature outside 0 to 50 °C, is none; nor is
+    one of nothing known: of no probe that is named, in an entry about no tent."""
     probes = {device.id.lower(): device.id for device in journal.devices}
     checks = []
     for entry in journal.entries():

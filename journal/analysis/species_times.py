@@ -23,12 +23,9 @@ class Days:
 
 @dataclass(frozen=True, slots=True)
 class Usual:
-    """What is usual for a species; None where nothing is told. Names as in `Milestones`.
-
-    colonised_d, pinning_d: from inoculation. pinning_after_move_d: from the move into fruiting air.
-    harvest_after_pins_d: from pins to harvest. between_flushes_d: from flush to flush. flushes_most: how many
-    there are.
-    """
+    """What is usual for a species; None where nothing is told. Names as in `Milestones`. colonised_d, pinning_d: from
+    inoculation. pinning_after_move_d: from the move into fruiting air. harvest_after_pins_d: from pins to harvest.
+    between_flushes_d: from flush to flush. flushes_most: how many there are."""
 
     source: str
     colonised_d: Days | None = None

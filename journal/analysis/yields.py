@@ -59,13 +59,11 @@ class PartYield:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatchYield:
     """Every figure of a batch's yield; a figure that cannot be had is None, and `missing` says why, a sentence each.
-
-    final: whether a note about the whole calls it spent or discarded; until then every figure is so far.
-    be: on units inoculated. be_survived: on those not lost. be_with_spawn: with the spawn's dry substance counted in.
+    final: whether a note about the whole calls it spent or discarded; until then every figure is so far. be: on units
+    inoculated. be_survived: on those not lost. be_with_spawn: with the spawn's dry substance counted in.
     be_with_spawn_lacks, flushes_lack: the sentences of `missing` on the spawn's dry share, and on flushes not named.
     unnumbered_g: harvested, and in no flush. per_unit: g a unit inoculated. per_day: g a day since inoculation.
-    be_per_day: BE over the same days. dried: mass kept in drying, % of fresh.
-    """
+    be_per_day: BE over the same days. dried: mass kept in drying, % of fresh."""
 
     batch: str
     inoculated: int
@@ -223,10 +221,8 @@ def _parts_named(note: Note, id: str) -> tuple[int, ...]:
 
 
 def spawn_dry_share(cultures: Iterable[Culture], measured: Iterable[tuple[str, float]]) -> float | None:
-    """Dry share 0-1 of the spawn, only where the author has measured it; None else, and where two spawns differ.
-
-    It is looked for among the author's dry shares as `grain spawn` (the culture's form and `spawn`), then as `spawn`.
-    """
+    """Dry share 0-1 of the spawn, only where the author has measured it; None else, and where two spawns differ. It is
+    looked for among the author's dry shares as `grain spawn` (the culture's form and `spawn`), then as `spawn`."""
     measured = tuple(measured)
     any_spawn = dry_share_of("spawn", measured)
     own = {dry_share_of(f"{culture.form} spawn", measured) if culture.form else None for culture in cultures} or {None}

@@ -56,12 +56,10 @@ class NotFrozen(RuntimeError):
 def freeze(
     app: Flask, pages: Sequence[Page], tree: Path, report: Report, processes: int | None = None
 ) -> list[Rendered]:
-    """Renders pages into a tree and gives what was written, in the order of `pages`.
-
-    A page's file must not exist in the tree yet; one that does (it may be the old site's own, under a second name)
-    is unlinked first. processes: how many; None lets the number of pages and cores decide.
-    Raises NotFrozen; OSError where the disk refuses, MemoryError, and Refusal where the system ended a process.
-    """
+    """Renders pages into a tree and gives what was written, in the order of `pages`. A page's file must not exist in
+    the tree yet; one that does (it may be the old site's own, under a second name) is unlinked first. processes: how
+    many; None lets the number of pages and cores decide. Raises NotFrozen; OSError where the disk refuses, MemoryError,
+    and Refusal where the system ended a process."""
     for page in pages:
         (tree / page.path).unlink(missing_ok=True)
     shares = _shares(pages, processes or _fitting_processes(len(pages)))

@@ -78,12 +78,10 @@ def hold(
     used_by: Mapping[str, Collection[str]] | None = None,
     earlier: Path | None = None,
 ) -> Held:
-    """Write lists, bundles and worker into a built tree, and give what a phone will hold.
-
-    files: every path of the tree, with "/" -> (SHA-256 in hex, bytes). used_by: the photo's path without its width
-    and ending (`photos/2026-11/9f3a`) -> IDs that show it. earlier: the site of the last build, whose bundles are
-    linked where they are the same. Raises ValueError where a page of the plan is not among the files.
-    """
+    """Write lists, bundles and worker into a built tree, and give what a phone will hold. files: every path of the
+    tree, with "/" -> (SHA-256 in hex, bytes). used_by: the photo's path without its width and ending
+    (`photos/2026-11/9f3a`) -> IDs that show it. earlier: the site of the last build, whose bundles are linked where
+    they are the same. Raises ValueError where a page of the plan is not among the files."""
     parts = parts_of(pages, files, used_by or {})
     shelf = _Shelf(tree, earlier)
     root = {"form": 1, "parts": [_write_part(shelf, *key, rows) for key, rows in parts.items()]}

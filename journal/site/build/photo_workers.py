@@ -53,14 +53,12 @@ def photo_work(
     quickly: bool = False,
 ) -> Iterator[tuple[str, PhotoFacts, Published | None]]:
     """Each row with its facts and, where a folder is given, its published sizes in it; in the order they are done.
-
     rows: (path in the journal, file). folder: where the published files go; None: facts only, nothing is written.
-    workers: processes; as many as there are cores where None. progress: is told (rows done, rows in all).
-    executor: does the work where one is given; the limits on time and memory are then its own business.
-    quickly: only what `read_quickly` tells, and no row is held against another; for no folder.
-    A photo that two rows share is made once. A picture that breaks a limit, or its worker, gets a fault that says so.
-    Raises OSError where `folder` cannot be written.
-    """
+    workers: processes; as many as there are cores where None. progress: is told (rows done, rows in all). executor:
+    does the work where one is given; the limits on time and memory are then its own business. quickly: only what
+    `read_quickly` tells, and no row is held against another; for no folder. A photo that two rows share is made once. A
+    picture that breaks a limit, or its worker, gets a fault that says so. Raises OSError where `folder` cannot be
+    written."""
     if folder is not None:
         folder.mkdir(parents=True, exist_ok=True)
     limits = limits or Limits()
