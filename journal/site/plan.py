@@ -33,15 +33,10 @@ class Published:
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """One file of the site.
-
-    endpoint, values: the Flask endpoint and its arguments.
-    path: the file, relative to the site's root ("finds/f25-009/index.html").
-    template: its file in the folder of templates.
-    context: what the template gets; plain values with a stable repr.
-    section: the list of offline pages it belongs to ("finds-2026").
-    growing: whether it is saved offline first (what is growing now, and the main pages).
-    """
+    """One file of the site. endpoint, values: the Flask endpoint and its arguments. path: the file, relative to the
+    site's root ("finds/f25-009/index.html"). template: its file in the folder of templates. context: what the template
+    gets; plain values with a stable repr. section: the list of offline pages it belongs to ("finds-2026"). growing:
+    whether it is saved offline first (what is growing now, and the main pages)."""
 
     endpoint: str
     values: tuple[tuple[str, str], ...]

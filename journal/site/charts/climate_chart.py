@@ -27,6 +27,7 @@ from journal.site.charts.primitives import (
     ticks,
     trace,
 )
+from journal.site.plan import Row
 
 
 class Reading(NamedTuple):
@@ -151,18 +152,7 @@ _GAP_PX = 10
 _DAYS_PX = 26
 
 
-@dataclass(frozen=True, slots=True)
-class ClimateChart:
-    """height: px. drawings: one for each measure, then the dates beneath."""
-
-    title: str
-    desc: str
-    foot: str
-    height: float
-    drawings: tuple[Drawing, ...]
-
-
-def climate_chart(air: TentClimate, settings: Settings) -> ClimateChart | None:
+def climate_chart(air: TentClimate, settings: Settings) -> Row | None:
     """The last days with readings; None where there are fewer than two readings in them."""
     series, zone = air.series, zone_of(settings)
     fine = [at for at in range(len(series)) if not series.stuck[at]]
@@ -186,7 +176,7 @@ def climate_chart(air: TentClimate, settings: Settings) -> ClimateChart | None:
         words.append("Dots are manual readings.")
     silent = "Where the line breaks, the logger was silent or stuck."
     words.append("The line joins the daily medians." if series.by_day else silent)
-    return ClimateChart(
+    return Row(
         title=f"Climate of {air.tent.name}, {wording.day_in_words(first)} to {wording.day_in_words(last)}",
         desc=f"{_described(traces)} The table below gives the numbers of each day.",
         foot=" ".join(words),

@@ -12,6 +12,7 @@ from typing import Literal
 
 from journal.analysis.descent import Node
 from journal.site.charts.primitives import mono_width_em, width_em, wrapped
+from journal.site.plan import Row
 
 ROOM_EM = 19.0
 LINE_EM = 1.4
@@ -89,16 +90,6 @@ class Tag:
 
 
 @dataclass(frozen=True, slots=True)
-class YieldBar:
-    """x, y in em; length in % of the drawing's width."""
-
-    x: float
-    y: float
-    length_pct: float
-    final: bool
-
-
-@dataclass(frozen=True, slots=True)
 class NodeRow:
     """One node, drawn. top, height: of the whole row, which is one target. picture_at: its upper left corner."""
 
@@ -113,7 +104,7 @@ class NodeRow:
     texts: tuple[TextLine, ...]
     picture: str | None
     picture_at: tuple[float, float]
-    bar: YieldBar | None
+    bar: Row | None
 
     @property
     def boxes(self) -> tuple[Box, ...]:
@@ -181,7 +172,9 @@ def _row(node: Node, content: NodeContent, top: float, reach: int, longest_pct: 
         foot = max(foot, round(tag.y + _PICTURE_EM + 0.3, 2))
     bar = None
     if content.be_pct:
-        bar = YieldBar(left, foot, round(content.be_pct / longest_pct * _WIDEST_BAR_PCT, 2), content.final)
+        bar = Row(
+            x=left, y=foot, length_pct=round(content.be_pct / longest_pct * _WIDEST_BAR_PCT, 2), final=content.final
+        )
         foot += _BAR_EM
     return NodeRow(
         top=top,

@@ -191,9 +191,7 @@ MONO_EM = 0.625
 @lru_cache(maxsize=8192)
 def width_em(text: str) -> float:
     """At most this wide in any face that pages are set in, upright or italic.
-
-    *Source:* advance widths of DejaVu Sans, the widest face that pages name, rounded up by class.
-    """
+    *Source:* advance widths of DejaVu Sans, the widest face that pages name, rounded up by class."""
     return sum(_WIDTHS.get(letter, _UNKNOWN) for letter in text)
 
 
@@ -244,12 +242,10 @@ TracePoint = tuple[int, int]
 
 
 def trace(days: Sequence[float], values: Sequence[float], across: Scale, down: Scale) -> str:
-    """The path of readings in a box of `SPAN` by `SPAN`, at most 2.25 KiB however many there are.
-
-    days, values: of equal length, in order of time; NaN is no reading. Readings outside `across` are left out. The
-    readings that fall into one column are drawn as the first, the least, the greatest and the last of them, so no dip
-    or peak is lost; the line is broken where readings fail for much longer than they usually lie apart.
-    """
+    """The path of readings in a box of `SPAN` by `SPAN`, at most 2.25 KiB however many there are. days, values: of
+    equal length, in order of time; NaN is no reading. Readings outside `across` are left out. The readings that fall
+    into one column are drawn as the first, the least, the greatest and the last of them, so no dip or peak is lost; the
+    line is broken where readings fail for much longer than they usually lie apart."""
     rows = [(d, v) for d, v in zip(days, values, strict=True) if across.low <= d <= across.high and not isnan(v)]
     apart_d = [after[0] - before[0] for before, after in pairwise(rows)]
     parts = _joined([[row] for row in rows], max(_LEAST_BREAK_D, 3 * median(apart_d) if apart_d else 0.0))

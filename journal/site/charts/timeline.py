@@ -13,6 +13,7 @@ from journal.site.charts.climate_chart import Trace, plot
 from journal.site.charts.lanes import Placed, cut_to, labels_in_lanes, place_photos, width_of
 from journal.site.charts.primitives import Anchor, Drawing, Line, Rect, Text
 from journal.site.charts.timeline_events import Axis, Happening, Harvest, Span
+from journal.site.plan import Row
 
 WIDTHS_PX: Mapping[str, float] = {"n": 288, "m": 690, "w": 1150}
 """The widths that are laid out for, each from which on it is shown: a phone, a tablet or a sheet of paper, a wide
@@ -52,36 +53,12 @@ class TimelineContent:
     traces: tuple[Trace, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Frame:
-    """A hung photograph. x: its day. shift_px: how far its middle is moved from there, to lie inside the drawing.
-    behind: (how many more hang behind it, classes of the widths at which that is not so)."""
-
-    x: str
-    shift_px: float
-    picture: TimelinePhoto
-    lane: int
-    hidden: Hidden = ""
-    behind: tuple[tuple[int, Hidden], ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Bar:
-    """A harvest: a bar of fixed width about its day."""
-
-    x: str
-    y: float
-    width: float
-    height: float
-    look: str
-
-
 @dataclass(slots=True)
 class TimelineDrawing(Drawing):
     """Bars lie above the shapes, photographs above the bars, in the order of their days."""
 
-    bars: list[Bar] = field(default_factory=list)
-    frames: list[Frame] = field(default_factory=list)
+    bars: list[Row] = field(default_factory=list)
+    frames: list[Row] = field(default_factory=list)
 
 
 PHOTO_PX, LANE_PX = 64, 70
@@ -136,7 +113,14 @@ def _draw_photos(sheet: TimelineDrawing, content: TimelineContent) -> None:
         width_px = WIDTHS_PX[first_at[at]]
         place_px = shares[at] * width_px
         shift_px = round(min(max(place_px, PHOTO_PX / 2), width_px - PHOTO_PX / 2) - place_px)
-        frame = Frame(x, shift_px, content.pictures[at], lanes[at], hidden, tuple(_tallies(behind[at])))
+        frame = Row(
+            x=x,
+            shift_px=shift_px,
+            picture=content.pictures[at],
+            lane=lanes[at],
+            hidden=hidden,
+            behind=tuple(_tallies(behind[at])),
+        )
         sheet.frames.append(frame)
     # A thread from each photograph to the stages; one behind a lower photograph of the same place serves both.
     threads: dict[tuple[str, Hidden], Line] = {}
@@ -221,7 +205,7 @@ def _draw_harvests(sheet: TimelineDrawing, content: TimelineContent) -> None:
         heights = [max(2.0, one.mass_g / most * _HARVEST_PX) for one in bars]
         for one, height in zip(bars, heights, strict=True):
             look = "bar next" if number % 2 else "bar"
-            sheet.bars.append(Bar(scale.percent(one.at_d), base - height, width_px, height, look))
+            sheet.bars.append(Row(x=scale.percent(one.at_d), y=base - height, width=width_px, height=height, look=look))
         if place is not None:
             x, y = scale.percent(bars[0].at_d), head_y + 20 + place.lane * _LINE_PX
             sheet.lines.append(Line(x, y - 11, base - heights[0], _looks("thread", hidden)))

@@ -14,7 +14,6 @@ from journal.model import Batch, Culture, Find
 from journal.quantities import counted
 from journal.site import addresses, wording
 from journal.site.figures import Figure
-from journal.site.pages.batch_line import batch_line as batch_line
 from journal.site.pages.crop import made_and_lost
 from journal.site.pages.culture_descent import culture_descent
 from journal.site.pages.grown_from import be_counts, be_values, grown_from, pinning_days

@@ -9,8 +9,7 @@ from journal.analysis.progress import calendar_day
 from journal.model import Batch, Entry, When
 from journal.quantities import counted
 from journal.site import addresses, wording
-from journal.site.pages.batch_line import batch_line
-from journal.site.pages.batches import growing, place_name
+from journal.site.pages.batches import batch_line, growing, place_name
 from journal.site.pages.lookup import Lookup
 from journal.site.pages.tent_now import glance, out_of_range, shared_tents
 from journal.site.plan import Page

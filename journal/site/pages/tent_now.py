@@ -11,7 +11,7 @@ from journal.analysis.tent_settings import SettingName, history_of, holding_now
 from journal.model import Batch, LightHours
 from journal.settings import Tent
 from journal.site import wording
-from journal.site.pages.batch_line import batch_line
+from journal.site.pages.batches import batch_line
 from journal.site.pages.lookup import Lookup
 from journal.site.pages.tent_setup import value_in_words
 from journal.site.plan import Row
