@@ -9,18 +9,10 @@ from functools import cache
 from math import inf, isnan
 from typing import Literal
 
+from journal.analysis import in_range
 from journal.analysis.calculation import Calculation
 from journal.analysis.calendar import days_read, midnight_s, zone_of
-from journal.analysis.in_range import (
-    Judged,
-    PeriodsOut,
-    Shares,
-    Wanted,
-    periods_out_of,
-    share_calculated,
-    wanted_by,
-    wanted_in,
-)
+from journal.analysis.in_range import Judged, PeriodsOut, Shares, Wanted
 from journal.analysis.progress import Progress, calendar_day
 from journal.analysis.psychrometrics import dew_point_c, humidity_ratio_kg_kg, vapour_pressure_deficit_pa
 from journal.analysis.readings import Series
@@ -109,8 +101,7 @@ def dampest_of(series: Series, counted: list[int]) -> Dampest | None:
 class Location:
     """A batch's time in one tent or room. tent: its ID, as defined. from_day, until_day: the first day, and the day on
     which it left (None: it stands there still). from_s, until_s: the moments, in seconds since 1970-01-01T00:00Z, where
-    a time of day was written. left_by: "moved" elsewhere, or "over", spent, discarded or lost to the last unit there;
-    None while it stands there."""
+    a time of day was written. left_by: "moved" elsewhere, or "over", spent, discarded or all lost; None while there."""
 
     tent: str
     from_day: date
@@ -121,8 +112,7 @@ class Location:
 
     def span_s(self, zone: tzinfo) -> tuple[float, float]:
         """From which moment until before which, in seconds since 1970-01-01T00:00Z; infinite while it stands there.
-        zone: the journal's. Where no time of day was written, it came at the day's beginning, left for elsewhere at the
-        day's beginning, and was over at its end."""
+        zone: the journal's. With no time of day it came or left at the day's beginning, and was over at its end."""
         from_s = midnight_s(self.from_day, zone) if self.from_s is None else self.from_s
         if self.until_s is not None or self.until_day is None:
             return from_s, inf if self.until_s is None else self.until_s
@@ -237,7 +227,8 @@ def climate_of(journal: Journal, progress: Mapping[str, Progress], series: Mappi
         return Judged(series.get(tent, Series()), wanted)
 
     batches = {batch.id: _batch_air(batch, progress[batch.id], tents, judge, zone) for batch in journal.batches}
-    return Climate({id: _tent_air(tent, judge(id, wanted_in(tent)), zone) for id, tent in tents.items()}, batches)
+    airs = {id: _tent_air(tent, judge(id, in_range.wanted_in(tent)), zone) for id, tent in tents.items()}
+    return Climate(airs, batches)
 
 
 def _tent_air(tent: Tent, judged: Judged, zone: tzinfo) -> TentClimate:
@@ -253,10 +244,10 @@ def _tent_air(tent: Tent, judged: Judged, zone: tzinfo) -> TentClimate:
         temperature_c=temperature_c,
         humidity_pct=humidity_pct,
         shares=shares,
-        share=share_calculated(shares, wanted),
+        share=in_range.share_calculated(shares, wanted),
         no_share=_no_share(shares, bool(everything), bool(counted), wanted.is_known, "in it", by_day),
         one_sided=wanted.one_sided,
-        out_of_range=periods_out_of(judged, everything) if shares.all_s else None,
+        out_of_range=in_range.periods_out_of(judged, everything) if shares.all_s else None,
         dampest=None if by_day else dampest_of(judged.series, counted),
         days=days_of(judged, zone),
     )
@@ -268,7 +259,7 @@ def _batch_air(
     parts: list[tuple[Judged, LocationClimate]] = []
     for location in locations_of(batch, progress):
         if location.tent in tents:
-            wanted = wanted_by(batch, tents[location.tent])
+            wanted = in_range.wanted_by(batch, tents[location.tent])
             judged, (from_s, until_s) = judge(location.tent, wanted), location.span_s(zone)
             readings = judged.series.between(from_s, until_s)
             parts.append((judged, LocationClimate(location, from_s, until_s, wanted, readings)))
@@ -277,7 +268,7 @@ def _batch_air(
     is_wanted = any(part.wanted.is_known for _, part in parts)
     is_read, by_day = any(part.readings for _, part in parts), any(judged.series.by_day for judged, _ in parts)
     no_share = _no_share(shares, is_read, bool(counted), is_wanted, "where it stood", by_day)
-    periods = (periods_out_of(judged, part.readings) for judged, part in parts)
+    periods = (in_range.periods_out_of(judged, part.readings) for judged, part in parts)
     return BatchClimate(
         batch=batch.id,
         locations=tuple(part for _, part in parts),

@@ -57,11 +57,13 @@ class Dot:
     def lost_pct(self) -> float:
         return min(self.lost, self.inoculated) / self.inoculated * 100
 
+    def own_value(self, measure: Measure) -> float | None:
+        """Its value in %, whether or not it counts; None where unknown."""
+        return {"be": self.be_pct, "first flush": self.first_flush_pct, "lost": self.lost_pct}[measure]
+
     def value(self, measure: Measure) -> float | None:
         """Its value in %, None where unknown or left out."""
-        if self.left_out is not None:
-            return None
-        return {"be": self.be_pct, "first flush": self.first_flush_pct, "lost": self.lost_pct}[measure]
+        return self.own_value(measure) if self.left_out is None else None
 
 
 @dataclass(frozen=True, slots=True)

@@ -92,9 +92,8 @@ class Due:
 def due(
     journal: Journal, nexts: Iterable[Due], to_renew: Iterable[Due], awaited: Mapping[str, Expected]
 ) -> tuple[Due, ...]:
-    """Everything open, the earliest first and what has no day last. nexts, to_renew, awaited: the journal's
-    `open_nexts`, its `renewals`, and what is `expected` of each batch. Where the author wrote a `next` of their own to
-    renew a culture, theirs stands."""
+    """Everything open, the earliest first and what has no day last. nexts, to_renew, awaited: as `open_nexts`,
+    `renewals` and `expected` give them. An author's own `next` to renew a culture stands before ours."""
     nexts = tuple(nexts)
     planned = {id for row in nexts if any_renewing([row.what]) for id in row.about}
     rows = [
@@ -112,9 +111,8 @@ def due(
 def open_nexts(journal: Journal) -> Iterator[Due]:
     """What stands under `next` and no later entry about the same ID has `done`."""
     entries = list(journal.entries())
-    done: dict[
-        str, dict[str, int]
-    ] = {}  # for each ID the words under `done`, each with its last entry's place in order
+    # for each ID the words under `done`, each with its last entry's place in order
+    done: dict[str, dict[str, int]] = {}
     for order, entry in enumerate(entries):
         for words in entry.done:
             for id in subject_ids(entry):

@@ -145,7 +145,7 @@ class PoweredDevice:
     """A device and all that it powers. again: it is powered by a second thing too, under which the rest is listed."""
 
     device: Device
-    hangs: tuple[PoweredDevice, ...] = ()
+    powers: tuple[PoweredDevice, ...] = ()
     again: bool = False
 
 
@@ -154,7 +154,7 @@ class Root:
     """Where current comes from: a socket, or the ID of a device far down another root; None where it is not written."""
 
     name: str | None
-    hangs: tuple[PoweredDevice, ...]
+    powers: tuple[PoweredDevice, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,8 +179,8 @@ class PowerAndControl:
 
     def inside(self, tent: str) -> tuple[Root, ...]:
         """The roots as far as a tent has to do with them: its devices, what powers them, what they power."""
-        pruned = (Root(root.name, tuple(_within(root.hangs, tent.lower()))) for root in self.roots)
-        return tuple(root for root in pruned if root.hangs)
+        pruned = (Root(root.name, tuple(_within(root.powers, tent.lower()))) for root in self.roots)
+        return tuple(root for root in pruned if root.powers)
 
     def settings_kept_by(self, controller: str) -> tuple[KeptSetting, ...]:
         return tuple(row for row in self.held if row.controller == controller)
@@ -213,14 +213,13 @@ def power_and_control_of(journal: Journal) -> PowerAndControl:
         lifetimes=lifetimes,
         roots=tuple(_roots(shown, known)),
         held=tuple(_held(journal, [device for device in shown if not lifetimes[device.id].is_over], known)),
-        on_mains=frozenset(device.id for device in shown if _is_on_mains(device)),
+        on_mains=frozenset(one.id for one in shown if one.powered_by or one.controlled_by or _needs_a_socket(one)),
     )
 
 
-def _is_on_mains(device: Device) -> bool:
+def _needs_a_socket(device: Device) -> bool:
     does = (device.does or "").casefold()
-    needs_a_socket = "damper" not in does and any(word in does for word in _ON_MAINS)
-    return bool(device.powered_by or device.controlled_by) or needs_a_socket
+    return "damper" not in does and any(word in does for word in _ON_MAINS)
 
 
 def _in_use_or_needed(
@@ -282,12 +281,12 @@ def _roots(devices: Iterable[Device], known: Mapping[str, Device]) -> Iterator[R
         yield Root(name, (unfolded(device),))
 
 
-def _within(hangs: Iterable[PoweredDevice], tent: str) -> Iterator[PoweredDevice]:
-    for node in hangs:
+def _within(powers: Iterable[PoweredDevice], tent: str) -> Iterator[PoweredDevice]:
+    for node in powers:
         if node.device.tent.lower() == tent:
             yield node
-        elif below := tuple(_within(node.hangs, tent)):
-            yield replace(node, hangs=below)
+        elif below := tuple(_within(node.powers, tent)):
+            yield replace(node, powers=below)
 
 
 def _held(journal: Journal, devices: Iterable[Device], known: Mapping[str, Device]) -> Iterator[KeptSetting]:

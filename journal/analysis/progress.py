@@ -161,6 +161,11 @@ def calendar_day(when: When) -> date | None:
     return when.first if when.counts_days else None
 
 
+def iso_day(when: When) -> str | None:
+    """The same as YYYY-MM-DD."""
+    return when.first.isoformat() if when.counts_days else None
+
+
 def last_day_meant(when: When) -> date:
     """The last day that a date can mean; of one that is only about right, the last of its month."""
     year, month = when.first.year, 12 if when.exact == "year" else when.first.month
@@ -216,9 +221,8 @@ def first_staged(progress: Progress, stage: str) -> Note | None:
 
 
 def move_into_tent(progress: Progress) -> Note | None:
-    """The last move of the whole before its first pins; None where there is none, or its day is not known. A move
-    before it was colonised is one to where it incubates, and one on the day of the pins followed them: neither is what
-    the pins came after (*common practice*)."""
+    """The last move of the whole before its first pins; None where there is none, or its day is not known. One before
+    it was colonised was to where it incubates, and one on the day of the pins followed them (*common practice*)."""
     colonised, pins = _day_of(first_staged(progress, "colonised")), _day_of(first_staged(progress, "pinning"))
     fitting = [
         move

@@ -25,8 +25,8 @@ from journal.model import Batch, Culture, Journal
 class StepLoss:
     """Losses at one step: a form of culture (`plate`, `grain`; `vessel` where no form is known), or `batch`.
     inoculated, lost: vessels or units, where their number is known; no more are lost than there were. uncounted: IDs of
-    the cultures whose vessels nobody counted; their losses are in none of these numbers. causes: (cause, how many),
-    most first; "" where no cause is known."""
+    the cultures whose vessels nobody counted; they are in no number. causes: (cause, how many), most first; "" where no
+    cause is known."""
 
     step: str
     inoculated: int
@@ -48,8 +48,8 @@ class Rollup:
     harvest so far, which are in no BE either. be: over all other batches together, so far; be_survived: the same on
     units not lost. be_finished: over the finished ones together. counted: finished batches that have a BE, each once in
     be_median (%) and be_interval (%; None: too few). lost_of_units: units lost of the finished batches, as a share with
-    its interval; None without any. kept_back: the batches of which a share keeps some figures back; they are in no BE,
-    and not in lost_of_units."""
+    its interval; None without any. kept_back: batches of which a share keeps figures back, in no BE and not in
+    lost_of_units."""
 
     of: str
     cultures: tuple[str, ...]

@@ -43,8 +43,7 @@ class LastReading:
 
 @dataclass(frozen=True, slots=True)
 class LastReadings:
-    """counted: the latest read with the door shut, or not said, by a logger that was not stuck. uncounted: the latest
-    with the door open, where it is later."""
+    """counted: the latest not read with the door open or by a stuck logger. uncounted: a later one, door open."""
 
     counted: LastReading | None = None
     uncounted: LastReading | None = None

@@ -32,8 +32,7 @@ def median_interval(values: Iterable[float], confidence: float = CONFIDENCE) -> 
     """The narrowest interval between two equally ranked values that holds the median with at least this confidence.
     None where even the least and the greatest value do not: under 6 values for 95 %.
     *Source:* order statistics; that interval holds the median with probability 1 − 2 P(X < rank), X binomial (n, 1/2)
-    (W. J. Conover, Practical Nonparametric Statistics, 3rd edition, as quoted). Exact for continuous distributions, at
-    least that for others."""
+    (W. J. Conover, Practical Nonparametric Statistics, 3rd edition, as quoted). Exact for continuous distributions."""
     ranked = sorted(values)
     held = [(rank, median_confidence(len(ranked), rank)) for rank in range(1, len(ranked) // 2 + 1)]
     reached = [(rank, share) for rank, share in held if share >= confidence]
@@ -48,9 +47,9 @@ def median_confidence(n: int, rank: int) -> float:
     return 1 - 2 * sum(math.comb(n, below) for below in range(rank)) / (1 << n)
 
 
-def fewest_for_median(confidence: float = CONFIDENCE) -> int:
-    """How many values there must be for any interval of this confidence."""
-    return next(n for n in range(2, 1100) if median_confidence(n, 1) >= confidence)
+def fewest_for_median() -> int:
+    """How many values there must be for any interval."""
+    return next(n for n in range(2, 1100) if median_confidence(n, 1) >= CONFIDENCE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +108,7 @@ def permutation_test(first: Sequence[float], second: Sequence[float]) -> Permuta
     """Exact two-sided test whether two groups differ, by the difference of their means. The mean rather than the
     median: in groups of three to ten the median's difference takes few distinct values and is blind to all but the
     middle of each group, so that it would tell hardly anything apart; the test is exact for either. None where a group
-    is empty, or where the ways are too many to go through.
+    is empty, or the ways are too many.
     *Source:* E. J. G. Pitman, Significance tests which may be applied to samples from any populations, 1937 (as
     quoted). The ways are counted by halves: E. Horowitz, S. Sahni, Computing partitions with applications to the
     knapsack problem, 1974 (from memory)."""

@@ -94,11 +94,6 @@ def dry_share_of(name: str, measured: Iterable[tuple[str, float]] = ()) -> float
     return next((DRY_SHARES[ending] for ending in endings if ending in DRY_SHARES), None)
 
 
-def is_measured(name: str, measured: Iterable[tuple[str, float]]) -> bool:
-    """Whether an ingredient's dry share is the author's own."""
-    return _words(name) in [_words(known) for known, _ in measured]
-
-
 def _words(name: str) -> list[str]:
     """The words of a name, each in the singular."""
     words = filter(None, re.split(r"[\s_-]+", unicodedata.normalize("NFKC", name).casefold()))
@@ -127,8 +122,8 @@ def dry_mass(
 ) -> DryMass:
     """Dry substrate a unit by the first way that gives one: weighed dry, wet mass and moisture, or the mix. dry_g,
     wet_g: a unit. moisture_pct: wet basis. mix: the whole lot, over `units` units; with a wet mass given, only the
-    mix's moisture is taken from it. Remarks tell of ways that differ by more than 5 % of the dry mass, and of what the
-    mix lacks where it was needed."""
+    mix's moisture is taken from it. Remarks: ways that differ by more than 5 % of the dry mass, and what the mix
+    lacks."""
     lot = mixed(mix, measured)
     ways: list[tuple[DryFrom, float | None]] = [
         ("dry mass", dry_g),
@@ -203,7 +198,8 @@ def _from_mix(batch: Batch, measured: tuple[tuple[str, float], ...]) -> Calculat
         inputs.append((part.name, Amount(part.mass_g, "g")))
         share = dry_share_of(part.name, measured)
         if share is not None:
-            whose = "the author's own" if is_measured(part.name, measured) else "common practice"
+            is_own = _words(part.name) in [_words(known) for known, _ in measured]
+            whose = "the author's own" if is_own else "common practice"
             inputs.append((f"dry share of {part.name}, {whose}", Amount(share * 100, "%")))
     inputs.append(("dry substance of the whole mix", Amount(lot.dry_g, "g")))
     if batch.wet_g is None:

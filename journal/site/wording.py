@@ -77,6 +77,11 @@ def clock(moment: datetime) -> str:
     return moment.strftime("%H:%M")
 
 
+def capitalised(words: str) -> str:
+    """The words as a sentence begins."""
+    return words[:1].upper() + words[1:]
+
+
 def keys_quoted(sentence: str) -> str:
     """A sentence with the keys that it names between backticks as a page quotes them: `Write “moisture”.`"""
     return re.sub(r"`([^`]+)`", r"“\1”", sentence)

@@ -72,7 +72,6 @@ class Update:
 
     outputs: Mapping[str, Output] = field(repr=False)
     rendered: tuple[str, ...]
-    taken_over: int
     change: Change
 
 
@@ -81,9 +80,10 @@ def update_site(plan: Plan, target: Path, known: Mapping[str, Output], report: R
     known: what was put there last. Raises OSError, CorruptPicture, NotFrozen."""
     clean_up(target)
     wanted = _wanted(plan)
-    standing = {path: known[path] for path, inputs in wanted.items() if _stands(target / path, known.get(path), inputs)}
+    made = {path: known[path] for path, inputs in wanted.items() if path in known and known[path].inputs == inputs}
+    standing = {path: output for path, output in made.items() if _is_untouched(target / path, output)}
     if len(standing) == len(wanted) and (whole := _whole(plan, target, standing, known)) is not None:
-        return Update(whole, (), len(wanted), "nothing")
+        return Update(whole, (), "nothing")
     change: Change = "renewed" if target.is_dir() and any(target.iterdir()) else "first"
     with new_tree(target, says=plan.says) as tree:
         for path in standing:
@@ -99,7 +99,7 @@ def update_site(plan: Plan, target: Path, known: Mapping[str, Output], report: R
     except OSError as error:
         error.add_note(f"{target} is new already.")
         raise
-    return Update(outputs, rendered, len(standing), change)
+    return Update(outputs, rendered, change)
 
 
 def _wanted(plan: Plan) -> dict[str, str]:
@@ -113,11 +113,6 @@ def _wanted(plan: Plan) -> dict[str, str]:
             raise ValueError(f"two files are planned at {path}")
         wanted[path] = inputs
     return wanted
-
-
-def _stands(file: Path, output: Output | None, inputs: str) -> bool:
-    """Whether the site holds a wanted file already, made from the same inputs and untouched since."""
-    return output is not None and output.inputs == inputs and _is_untouched(file, output)
 
 
 def _is_untouched(file: Path, output: Output) -> bool:

@@ -87,7 +87,10 @@ def hold(
     root = {"form": 1, "parts": [_write_part(shelf, *key, rows) for key, rows in parts.items()]}
     build = shelf.write_list(root)
     shelf.clear()
-    _write_worker(tree, build)
+    # the worker, last of all: the build's digest, what worker and page share, and its own script
+    shared, worker = ((tree / "static" / name).read_text("utf-8") for name in ("js/pool.js", "sw.js"))
+    (tree / "sw.js").unlink(missing_ok=True)
+    (tree / "sw.js").write_text(f'globalThis.journalBuild = "{build}";\n{shared}{worker}', "utf-8", newline="\n")
     return Held(build, {pack: _totals(rows for (p, _), rows in parts.items() if p == pack) for pack in PACKS})
 
 
@@ -225,11 +228,3 @@ def bundle_groups(rows: Sequence[HeldFile]) -> Iterator[list[HeldFile]]:
         filled += row.bytes
     if group:
         yield group
-
-
-def _write_worker(tree: Path, build: str) -> None:
-    """sw.js, last of all: the build's digest, what worker and page share, and the worker."""
-    shared = (tree / "static" / "js" / "pool.js").read_text("utf-8")
-    worker = (tree / "static" / "sw.js").read_text("utf-8")
-    (tree / "sw.js").unlink(missing_ok=True)
-    (tree / "sw.js").write_text(f'globalThis.journalBuild = "{build}";\n{shared}{worker}', "utf-8", newline="\n")

@@ -87,8 +87,7 @@ def new_tree(target: Path, mark: str = SITE_MARK, says: str = SITE_SENTENCE) -> 
 def put_in_place(tree: Path, target: Path, exchange: Callable[[Path, Path], bool] | None = None) -> None:
     """Lets a finished tree take the target's place, with all that is in it, in one step where the system knows one.
     exchange: swaps two folders in one step and says whether it could; the system's own where None. Raises OSError, and
-    then what was at the target is there still; Refused where it is not. Once the tree is in its place, it raises
-    nothing."""
+    then what was at the target is there still; Refused where it is not. Nothing once the tree is in place."""
     ready = _beside(target, "ready", like=tree)
     tree.rename(ready)
     try:

@@ -41,8 +41,7 @@ Shape = Literal["find", "start", "transfer", "batch"]
 
 @dataclass(frozen=True, slots=True)
 class NodeContent:
-    """What a row says beside its ID. lines: (tone, text). picture: a small file. be_pct: what its bar shows, broken
-    where not final."""
+    """What a row says beside its ID. lines: (tone, text). picture: a small file. be_pct: its bar's, broken so far."""
 
     address: str
     date: str

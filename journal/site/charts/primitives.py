@@ -50,8 +50,7 @@ class Scale:
 
 
 def scale_over(values: Iterable[float], *, least_span: float, within: tuple[float, float] | None = None) -> Scale:
-    """A scale that holds all the values, no narrower than `least_span`, with its ends on round numbers. within: bounds
-    it never passes (0 and 100 for a share)."""
+    """A scale of the values, not narrower than `least_span`, its ends round. within: bounds (0 and 100 for a share)."""
     known = [value for value in values if not isnan(value)] or [0.0]
     low, high = min(known), max(known)
     lacking = max(0.0, least_span - (high - low)) / 2

@@ -97,8 +97,7 @@ class Harvest:
 
 
 def last_day_of(run: Progress, awaited: Expected | None, readings_to_d: float | None, axis: Axis) -> float:
-    """Where the axis ends: at the last that is known or expected; where the batch is over, at its end, or with what was
-    harvested, lost, moved or staged after it."""
+    """Where the axis ends: at the last known or expected; where it is over, at its end, or the last thing after it."""
     if run.over_on is not None:
         later = (*run.nonzero_harvests, *run.losses, *run.departures, *(note for note in run.notes if note.stage))
         days: list[float] = [axis.day_of(day) + 1 for note in later if (day := calendar_day(note.date))]

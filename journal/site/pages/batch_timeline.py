@@ -11,30 +11,21 @@ from journal.analysis.calendar import midnight_s, zone_of
 from journal.analysis.climate import BatchClimate, DayClimate, Location, LocationClimate, counted_in, spreads_of
 from journal.analysis.due import entries_about
 from journal.analysis.in_range import Wanted, longest_calculated, share_calculated
-from journal.analysis.progress import Progress, calendar_day
+from journal.analysis.progress import calendar_day
 from journal.analysis.readings import Series
 from journal.analysis.statistics import Summary
 from journal.analysis.tent_settings import FIELDS, SettingName, history_of
-from journal.model import Batch, Entry, TentEntry, When, sort_key
+from journal.model import Batch, Entry, When, sort_key
 from journal.quantities import counted
 from journal.settings import Tent
 from journal.site import wording
-from journal.site.charts.climate_chart import TimeAxis, Trace, climate_traces
+from journal.site.charts import timeline_events
+from journal.site.charts.climate_chart import Trace, climate_traces
 from journal.site.charts.timeline import TimelineContent, TimelinePhoto, draw_timeline
-from journal.site.charts.timeline_events import (
-    Axis,
-    Happening,
-    Kind,
-    expected_span,
-    harvests,
-    last_day_of,
-    moves_and_losses,
-    stages,
-)
+from journal.site.charts.timeline_events import Axis, Happening
 from journal.site.figures import Figure, figure
-from journal.site.pages.entry_words import facts, headline, setting_facts
+from journal.site.pages.entry_words import facts, headline, setting_facts, value_in_words
 from journal.site.pages.lookup import Lookup
-from journal.site.pages.tent_setup import value_in_words
 from journal.site.plan import Row
 from journal.site.wording import medians_words
 
@@ -46,7 +37,7 @@ def traces(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[Trace]:
         (max(0.0, axis.at_s(part.from_s)), min(axis.end_d, axis.at_s(part.until_s)), part.wanted)
         for part in air.locations
     ]
-    return climate_traces(parts, wanted, TimeAxis(axis.scale, axis.midnight_s()), lookup.units)
+    return climate_traces(parts, wanted, (axis.scale, axis.midnight_s()), lookup.units)
 
 
 def figures(air: BatchClimate, lookup: Lookup) -> Iterator[Figure]:
@@ -136,18 +127,9 @@ def setting_changes(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[H
             changes = list(group)
             at_d = axis.at(changes[0].when)
             if at_d is not None and at_d >= 0 and _was_there(stay, changes[0].when):
-                kind: Kind = "light" if {change.what for change in changes} <= {"light", "light colour"} else "set"
+                is_light = {change.what for change in changes} <= {"light", "light colour"}
                 words = [f"{_SHORT[one.what]} {value_in_words(one.what, one.value, lookup.units)}" for one in changes]
-                yield Happening(kind, at_d, ", ".join(words))
-
-
-def setting_entries(lookup: Lookup, air: BatchClimate) -> Iterator[tuple[Tent, TentEntry]]:
-    """The entries that changed or repeated a setting of a tent while the batch stood in it."""
-    for stay, tent in _locations(lookup, air):
-        for entry in entries_about(lookup.journal, tent):
-            sets = any(getattr(entry, field) is not None for field in FIELDS.values())
-            if sets and _was_there(stay, entry.date):
-                yield tent, entry
+                yield Happening("light" if is_light else "set", at_d, ", ".join(words))
 
 
 def _locations(lookup: Lookup, air: BatchClimate) -> Iterator[tuple[Location, Tent]]:
@@ -189,29 +171,24 @@ def timeline_content(lookup: Lookup, batch: Batch) -> TimelineContent | None:
     run, air = lookup.analysis.progress[batch.id], lookup.analysis.climate.batches[batch.id]
     if run.day0 is None:
         return None
-    axis = _axis(lookup, run, air)
-    awaited = expected_span(lookup.analysis.expected.get(run.of.id), axis)
+    start, series = Axis(run.day0, 1, zone_of(lookup.settings)), lookup.analysis.readings
+    read_s = [series[part.location.tent].stamps_s[part.readings[-1]] for part in air.locations if part.readings]
+    readings_to_d = start.at_s(max(read_s)) if read_s else None
+    expected = lookup.analysis.expected.get(run.of.id)
+    axis = replace(start, end_d=timeline_events.last_day_of(run, expected, readings_to_d, start))
+    names = {tent.id.lower(): tent.name for tent in lookup.settings.tents}
+    awaited = timeline_events.expected_span(expected, axis)
     last_note_d = max((axis.day_of(note.date.first) + 1 for note in run.notes), default=1)
     until_d = axis.end_d if awaited is None else min(axis.end_d, max(awaited.from_d, last_note_d))
     return TimelineContent(
         axis=axis,
-        spans=(*stages(run, axis, until_d), *([awaited] if awaited else [])),
-        happenings=moves_and_losses(run, axis, {tent.id.lower(): tent.name for tent in lookup.settings.tents}),
-        harvests=tuple(harvests(run, axis, lookup.units)),
+        spans=(*timeline_events.stages(run, axis, until_d), *([awaited] if awaited else [])),
+        happenings=timeline_events.moves_and_losses(run, axis, names),
+        harvests=tuple(timeline_events.harvests(run, axis, lookup.units)),
         changes=tuple(setting_changes(lookup, air, axis)),
         pictures=tuple(_pictures(lookup, batch, axis)),
         traces=tuple(traces(lookup, air, axis)),
     )
-
-
-def _axis(lookup: Lookup, run: Progress, air: BatchClimate) -> Axis:
-    assert run.day0 is not None
-    start = Axis(run.day0, 1, zone_of(lookup.settings))
-    series = lookup.analysis.readings
-    read_s = [series[part.location.tent].stamps_s[part.readings[-1]] for part in air.locations if part.readings]
-    readings_to_d = start.at_s(max(read_s)) if read_s else None
-    end_d = last_day_of(run, lookup.analysis.expected.get(run.of.id), readings_to_d, start)
-    return Axis(run.day0, end_d, start.zone)
 
 
 def _pictures(lookup: Lookup, batch: Batch, axis: Axis) -> Iterator[TimelinePhoto]:
@@ -237,8 +214,11 @@ def _happened(lookup: Lookup, batch: Batch, axis: Axis) -> tuple[Row, ...]:
     for note in lookup.analysis.progress[batch.id].notes:
         words = "; ".join(filter(None, (headline(note), *facts(note, lookup.units))))
         rows += [(note, words)] if words else []
-    for tent, entry in setting_entries(lookup, lookup.analysis.climate.batches[batch.id]):
-        rows.append((entry, f"{tent.name}: {', '.join(setting_facts(entry, lookup.units))}"))
+    for stay, tent in _locations(lookup, lookup.analysis.climate.batches[batch.id]):
+        for entry in entries_about(lookup.journal, tent):  # what changed or repeated a setting while it stood there
+            sets = any(getattr(entry, field) is not None for field in FIELDS.values())
+            if sets and _was_there(stay, entry.date):
+                rows.append((entry, f"{tent.name}: {', '.join(setting_facts(entry, lookup.units))}"))
     rows.sort(key=lambda row: sort_key(row[0]))
     known = [axis.day_of(entry.date.first) if entry.date.counts_days else None for entry, _ in rows]
     return tuple(
@@ -254,7 +234,7 @@ def _description(content: TimelineContent, has_table: bool) -> str:
     said = [f"Stages: {', '.join(staged)}."]
     if harvested:
         said.append(f"Harvested: {', '.join(harvested)}.")
-    said += [f"{one.title[:1].upper()}{one.title[1:]}, as read where the batch stood." for one in content.traces]
+    said += [f"{wording.capitalised(one.title)}, as read where the batch stood." for one in content.traces]
     said += ["The table below gives the numbers."] if has_table else []
     return " ".join(said)
 

@@ -11,7 +11,6 @@ from journal.model import Batch
 from journal.quantities import counted
 from journal.site import addresses, wording
 from journal.site.figures import Figure
-from journal.site.images import Picture
 from journal.site.pages.batch_timeline import timeline_chart
 from journal.site.pages.calculators import link_with
 from journal.site.pages.crop import crop_in_words, crop_of, unit_word
@@ -40,8 +39,10 @@ def ahead_of(lookup: Lookup, id: str) -> dict[str, Any] | None:
 
 
 def batch_line(lookup: Lookup, batch: Batch) -> dict[str, Any]:
-    """What the line says: its stage, what it gave so far, what is expected of it next."""
+    """What the line says: its stage, what it gave so far, what is expected next. picture: or the wild find's."""
     run = lookup.analysis.progress[batch.id]
+    finds = (lookup.journal.by_id[name.lower()] for name in lookup.analysis.lineage.wild_origins_of(batch.id))
+    faces = (lookup.face(find, newest=False) for find in finds)
     return {
         "label": lookup.label(batch.id),
         "species": species_words(batch.species),
@@ -50,16 +51,10 @@ def batch_line(lookup: Lookup, batch: Batch) -> dict[str, Any]:
         "when": wording.when_in_words(batch.date),
         "day0": run.day0.isoformat() if run.day0 and not run.is_over else None,
         "ahead": ahead_of(lookup, batch.id),
-        "picture": lookup.face(batch) or _face_above(lookup, batch),
+        "picture": lookup.face(batch) or next(filter(None, faces), None),
         "unconfirmed": lookup.identity(batch) is not None,
         "in_doubt": lookup.doubt(batch) is not None,
     }
-
-
-def _face_above(lookup: Lookup, batch: Batch) -> Picture | None:
-    """The wild find's picture, for a batch that has none of its own yet."""
-    finds = [lookup.journal.by_id[name.lower()] for name in lookup.analysis.lineage.wild_origins_of(batch.id)]
-    return next((face for find in finds if (face := lookup.face(find, newest=False))), None)
 
 
 FORMULA = (
@@ -207,20 +202,16 @@ def pages(lookup: Lookup) -> Iterator[Page]:
         yield page(lookup, batch)
 
 
-def by_need(lookup: Lookup, batches: list[Batch]) -> list[Batch]:
-    """Batches that want looking at first come first, then the oldest."""
+def growing(lookup: Lookup) -> list[Batch]:
+    """The batches that are not over: those that want looking at first, then the oldest."""
+    progress = lookup.analysis.progress
 
     def need(batch: Batch) -> tuple[int, Any, str]:
-        stage = lookup.analysis.progress[batch.id].stage
+        stage = progress[batch.id].stage
         place = _BY_NEED.index(stage) if stage in _BY_NEED else len(_BY_NEED)
         return (place, batch.date.first, batch.path)
 
-    return sorted(batches, key=need)
-
-
-def growing(lookup: Lookup) -> list[Batch]:
-    progress = lookup.analysis.progress
-    return by_need(lookup, [batch for batch in lookup.journal.batches if not progress[batch.id].is_over])
+    return sorted((batch for batch in lookup.journal.batches if not progress[batch.id].is_over), key=need)
 
 
 def _by_place(lookup: Lookup) -> list[tuple[str, list[dict[str, Any]]]]:

@@ -25,8 +25,7 @@ ITS_OWN, COMMON = "yours, from the settings", "common practice"
 
 
 def _calculator(*, fields: Any, results: Any, **texts: str) -> Row:
-    """One sum. short: its name where there is little room. lead: what it is for. results: the numbers that it gives,
-    each with its workings."""
+    """One sum. short: its name where there is little room. lead: what it is for. results: its numbers with workings."""
     rows = (Row(key=row["key"], words=row["words"], workings=tuple(map(_working, row["workings"]))) for row in results)
     return Row(**texts, fields=tuple(_field(**row) for row in fields), results=tuple(rows))
 
@@ -34,8 +33,8 @@ def _calculator(*, fields: Any, results: Any, **texts: str) -> Row:
 def _field(*, limits: str = "", usual: Any = ("", ""), choices: Any = (), **values: Any) -> Row:
     """One value that a sum asks for. limits: the name of limits that several fields share: least, above, most, below,
     in the kind's own unit (g, m, °C, m³/h, %, min), and why not beyond. kind: what `units` are told by, "count" or
-    "choice". usual: the unit it stands in at first, metric and US. optional: whether the rest can be calculated without
-    it. choices: (value, words)."""
+    "choice". usual: the unit it stands in at first, metric and US. optional: the rest can do without it. choices:
+    (value, words)."""
     unset = dict.fromkeys(("least", "above", "most", "below")) | {"why": "", "optional": False}
     shared = _TABLE["limits"][limits] if limits else {}
     return Row(**unset | shared | values, usual=tuple(usual), choices=tuple(map(tuple, choices)))

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby
 from typing import Any
 
+from journal.analysis import comparison_words
 from journal.analysis.calculation import figure as figure_words
 from journal.analysis.comparison import (
     FEWEST_BATCHES,
@@ -17,19 +18,6 @@ from journal.analysis.comparison import (
     LineFigures,
     Measure,
     Middle,
-)
-from journal.analysis.comparison_words import (
-    MEDIAN_SOURCE,
-    NOT_ONLY_THE_LINE,
-    SHARE_SOURCE,
-    TEST_SOURCE,
-    UNITS_SHARE,
-    difference_words,
-    lost_words,
-    median_words,
-    p_words,
-    rarity_words,
-    short_words,
 )
 from journal.analysis.yields import BE_SOURCE
 from journal.quantities import counted
@@ -60,15 +48,10 @@ SHARE_FORMULA = (
 
 def charts_of(lookup: Lookup, lines: Sequence[LineFigures], id: str) -> tuple[dict[str, Any], ...]:
     """A chart for each measure; both BEs on one scale. id: begins the IDs of the drawings."""
-    be = be_scale(lines)
+    known = [value for line in lines for dot in line.dots for value in (dot.be_pct, dot.first_flush_pct) if value]
+    be = scale_over([0.0, *known], least_span=50, within=(0, float("inf")))  # from 0 to beyond the greatest BE
     scales: dict[Measure, Scale] = {"be": be, "first flush": be, "lost": Scale(0, 100)}
     return tuple(_chart(lookup, lines, measure, scales[measure], f"{id}-{at}") for at, measure in enumerate(MEASURES))
-
-
-def be_scale(lines: Sequence[LineFigures]) -> Scale:
-    """From 0 to beyond the greatest BE of these lines."""
-    values = [value for line in lines for dot in line.dots for value in (dot.be_pct, dot.first_flush_pct)]
-    return scale_over([0.0, *(value for value in values if value is not None)], least_span=50, within=(0, float("inf")))
 
 
 def _chart(lookup: Lookup, lines: Sequence[LineFigures], measure: Measure, scale: Scale, id: str) -> dict[str, Any]:
@@ -100,7 +83,7 @@ def _row(lookup: Lookup, line: LineFigures, measure: Measure, scale: Scale, id: 
         "strip": _strip(line, measure, scale),
         "id": id,
         "title": f"{line.line}: {TITLES[measure][0]}",
-        "desc": f"{dots}. {says[0].upper()}{says[1:]}.",
+        "desc": f"{dots}. {wording.capitalised(says)}.",
         "counts": _counts(line, measure),
         "batches": tuple(dot.batch for dot in _ranked(line, measure) if dot.value(measure) is not None),
     }
@@ -125,10 +108,10 @@ def words_of(line: LineFigures, measure: Measure) -> str:
     if line.dots and all(dot.left_out for dot in line.dots):
         return f"{counted(len(line.dots), 'finished batch', 'finished batches')}, none that counts"
     if measure == "lost":
-        return lost_words(line)
+        return comparison_words.lost_words(line)
     lacking = "no finished batch of which the first flush is known" if measure == "first flush" else None
     row = _middle(line, measure)
-    return lacking if lacking and row.median is None else median_words(row)
+    return lacking if lacking and row.median is None else comparison_words.median_words(row)
 
 
 def _middle(line: LineFigures, measure: Measure) -> Middle:
@@ -140,7 +123,7 @@ def _strip(line: LineFigures, measure: Measure, scale: Scale) -> Row | None:
     points = [
         Point(value, f"{dot.batch}: {figure_words(value, '%')}", counted=dot.left_out is None)
         for dot in line.dots
-        if (value := value_of(dot, measure)) is not None
+        if (value := dot.own_value(measure)) is not None
     ]
     mark, interval, row = None, None, _middle(line, measure)
     if measure != "lost":
@@ -151,23 +134,18 @@ def _strip(line: LineFigures, measure: Measure, scale: Scale) -> Row | None:
     return strip_of(points, scale, mark, interval) if points else None
 
 
-def value_of(dot: Dot, measure: Measure) -> float | None:
-    """A batch's own value in %, whether or not it counts."""
-    return {"be": dot.be_pct, "first flush": dot.first_flush_pct, "lost": dot.lost_pct}[measure]
-
-
 def _ranked(line: LineFigures, measure: Measure) -> list[Dot]:
     """Least first; those without a value last."""
 
     def rank(dot: Dot) -> tuple[bool, float, str]:
-        value = value_of(dot, measure)
+        value = dot.own_value(measure)
         return value is None, value or 0.0, dot.batch
 
     return sorted(line.dots, key=rank)
 
 
 def _value_words(dot: Dot, measure: Measure) -> str:
-    value = value_of(dot, measure)
+    value = dot.own_value(measure)
     return "not known" if value is None else unbroken(figure_words(value, "%"))
 
 
@@ -203,8 +181,7 @@ FORMULA = (
 def pairs_of(
     lookup: Lookup, lines: Sequence[LineFigures], differences: Iterable[Difference]
 ) -> tuple[tuple[dict[str, Any], ...], tuple[Label, ...]]:
-    """Every pair of the lines of a species; and, where that would be a long list, the lines with too few batches for
-    any verdict apart, in no pair."""
+    """Every pair of a species' lines; where that is a long list, the lines with too few batches apart, in no pair."""
     by_pair: dict[tuple[str, str], list[Difference]] = {}
     for row in differences:
         by_pair.setdefault((row.first, row.second), []).append(row)
@@ -223,13 +200,13 @@ def _pair(lookup: Lookup, rows: Sequence[Difference]) -> dict[str, Any]:
         "first": lookup.label(rows[0].first),
         "second": lookup.label(rows[0].second),
         "said": _said(rows),
-        "full": tuple((COLUMNS[row.measure], unbroken(difference_words(row))) for row in tested),
+        "full": tuple((COLUMNS[row.measure], unbroken(comparison_words.difference_words(row))) for row in tested),
         "tests": tuple(_tested(row) for row in tested),
     }
 
 
 def _said(rows: Sequence[Difference]) -> tuple[tuple[str | None, str], ...]:
-    sentences = [unbroken(short_words(row)) for row in rows]
+    sentences = [unbroken(comparison_words.short_words(row)) for row in rows]
     if len(set(sentences)) == 1:
         return ((None, sentences[0]),)
     return tuple((COLUMNS[row.measure], said) for row, said in zip(rows, sentences, strict=True))
@@ -242,16 +219,19 @@ def _tested(row: Difference) -> dict[str, Any]:
         "n": f"{row.first_n}, {row.second_n}",
         "means": f"{figure_words(row.first_mean or 0.0, '%')}, {figure_words(row.second_mean or 0.0, '%')}",
         "ways": f"{row.test.as_far:,} of {row.test.ways:,}",
-        "p": p_words(row.test.p),
-        "adjusted": p_words(row.p) if row.p is not None and row.tests > 1 else "",
+        "p": comparison_words.p_words(row.test.p),
+        "adjusted": comparison_words.p_words(row.p) if row.p is not None and row.tests > 1 else "",
     }
 
 
 SOURCES = (
     ("BE", f"{BE_SOURCE}. Here on the dry substrate of all units inoculated, lost ones too."),
-    ("Median and its interval", f"{MEDIAN_SOURCE[0].upper()}{MEDIAN_SOURCE[1:]}."),
-    ("Share lost", f"{SHARE_SOURCE}. {UNITS_SHARE}"),
-    ("Difference of two lines", f"{TEST_SOURCE[0].upper()}{TEST_SOURCE[1:]}. {rarity_words()}"),
+    ("Median and its interval", f"{wording.capitalised(comparison_words.MEDIAN_SOURCE)}."),
+    ("Share lost", f"{comparison_words.SHARE_SOURCE}. {comparison_words.UNITS_SHARE}"),
+    (
+        "Difference of two lines",
+        f"{wording.capitalised(comparison_words.TEST_SOURCE)}. {comparison_words.rarity_words()}",
+    ),
 )
 
 
@@ -266,7 +246,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
         "place": "Cultures",
         "kinds": tuple(_kind(lookup, at, lines, found) for at, lines in enumerate(finished, 1)),
         "waiting": _growing(lookup, waiting, name_species=True),
-        "caveat": NOT_ONLY_THE_LINE,
+        "caveat": comparison_words.NOT_ONLY_THE_LINE,
         "sources": SOURCES,
         "formula": FORMULA,
         "fewest": FEWEST_BATCHES,

@@ -161,8 +161,7 @@ class Lookup:
         return headline(entry) or ", ".join(facts(entry, self.units)[:2]) or "note"
 
     def asking(self, entry: Entry, row: Named | None = None) -> Asking | None:
-        """How to ask about an entry, as it stands on the page of `row`, or where it stands first; None on the author's
-        own site."""
+        """How to ask about an entry on the page of `row`, or where it stands first; None on the author's own site."""
         if self.share is None:
             return None
         label = self.label_of(entry) if row is None else self.label(row.id)

@@ -154,7 +154,7 @@ def _why_none(lookup: Lookup, tent: Tent, air: TentClimate) -> Iterator[str]:
     if why:
         yield f"No air changes: {why}."
     if air.one_sided:
-        yield f"{air.one_sided[:1].upper()}{air.one_sided[1:]}."
+        yield f"{wording.capitalised(air.one_sided)}."
 
 
 def _row(lookup: Lookup, day: DayClimate) -> Row:

@@ -12,8 +12,8 @@ from journal.model import Batch, LightHours
 from journal.settings import Tent
 from journal.site import wording
 from journal.site.pages.batches import batch_line
+from journal.site.pages.entry_words import value_in_words
 from journal.site.pages.lookup import Lookup
-from journal.site.pages.tent_setup import value_in_words
 from journal.site.plan import Row
 
 Look = Literal["in", "out", "unsure", "none"]
@@ -87,12 +87,10 @@ def _hours(period: PeriodOut) -> str:
 def _values(lookup: Lookup, tent: Tent, row: LastReading) -> tuple[Row, ...]:
     units, values = lookup.units, []
     if row.humidity_pct is not None:
-        band = wording.humidity_range(tent.humidity_pct) if tent.humidity_pct else None
-        wanted = f"wanted {band}" if band else None
+        wanted = f"wanted {wording.humidity_range(tent.humidity_pct)}" if tent.humidity_pct else None
         values.append(Row(number=wording.percent(row.humidity_pct), wanted=wanted, look=_look(row.humidity)))
     if row.temperature_c is not None:
-        band = wording.temperature_range(tent.temperature_c, units) if tent.temperature_c else None
-        wanted = f"wanted {band}" if band else None
+        wanted = f"wanted {wording.temperature_range(tent.temperature_c, units)}" if tent.temperature_c else None
         number = wording.temperature(row.temperature_c, units)
         values.append(Row(number=number, wanted=wanted, look=_look(row.temperature)))
     return tuple(values)
@@ -106,9 +104,7 @@ def _by(lookup: Lookup, tent: Tent, row: LastReading) -> str:
 
 def _since(lookup: Lookup, tent: Tent, row: LastReading) -> str:
     """A later reading with the door open, which says little about the climate with it shut."""
-    read = [wording.percent(row.humidity_pct)] if row.humidity_pct is not None else []
-    if row.temperature_c is not None:
-        read.append(wording.temperature(row.temperature_c, lookup.units))
+    read = [value.number for value in _values(lookup, tent, row)]
     when = f"{wording.when_in_words(row.when)}, {_by(lookup, tent, row)}"
     return f"Later, with the door open: {wording.joined(read)} ({when})"
 

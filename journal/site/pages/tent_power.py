@@ -19,7 +19,7 @@ def feeds(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
     for root in lookup.analysis.power.inside(tent.id):
         label = lookup.label(root.name) if root.name and root.name in lookup.analysis.power.lifetimes else None
         rows.append(
-            Row(name=root.name, label=label, powers=tuple(_branch(lookup, tent, node, None) for node in root.hangs))
+            Row(name=root.name, label=label, powers=tuple(_branch(lookup, tent, node, None) for node in root.powers))
         )
     return tuple(rows)
 
@@ -41,7 +41,7 @@ def _branch(lookup: Lookup, tent: Tent, node: PoweredDevice, above: str | None) 
         if isinstance(home, Tent)
         else "no tent",
         again=node.again,
-        powers=tuple(_branch(lookup, tent, below, device.id) for below in node.hangs),
+        powers=tuple(_branch(lookup, tent, below, device.id) for below in node.powers),
     )
 
 

@@ -13,20 +13,18 @@ from journal.analysis.tent_settings import (
     NOT_TOLD_APART,
     TOO_CLOSE_D,
     Change,
-    SettingName,
-    Value,
     held_on,
     history_of,
     holding_now,
 )
-from journal.model import Exhaust, LightHours, TentEntry
+from journal.model import TentEntry
 from journal.quantities import counted
 from journal.settings import Tent
 from journal.site import wording
 from journal.site.figures import figure
+from journal.site.pages.entry_words import value_in_words
 from journal.site.pages.lookup import Lookup
 from journal.site.plan import Row
-from journal.site.wording import Units
 
 
 def measures(lookup: Lookup, tent: Tent) -> tuple[tuple[str, str], ...]:
@@ -43,20 +41,6 @@ def measures(lookup: Lookup, tent: Tent) -> tuple[tuple[str, str], ...]:
         ("temperature wanted", wording.temperature_range(tent.temperature_c, units) if tent.temperature_c else None),
     )
     return tuple((what, words) for what, words in lines if words)
-
-
-def value_in_words(what: SettingName, value: Value, units: Units) -> str:
-    """A setting as a page words it."""
-    match value:
-        case LightHours():
-            return wording.light(value)
-        case Exhaust():
-            return wording.exhaust(value)
-        case str():
-            return value
-    if what == "temperature set point":
-        return wording.temperature(value, units)
-    return f"{wording.number(value, 0)} K" if what == "light colour" else wording.percent(value)
 
 
 def settings_now(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
@@ -80,7 +64,7 @@ def anchor_of(lookup: Lookup, tent: Tent, path: str) -> str:
 
 
 def services(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
-    """The regular services of a tent, as its settings name them."""
+    """The regular services of a tent, as its settings name them. due: None before the first, and done: all so far."""
     entries = entries_about(lookup.journal, tent)
     return tuple(_service(entries, name, every_d) for name, every_d in tent.every)
 
@@ -111,7 +95,7 @@ def latest_day(lookup: Lookup, tent: Tent) -> date | None:
     return max((entry.date.first for entry in entries), default=None)
 
 
-TOO_CLOSE = f"{NOT_TOLD_APART[:1].upper()}{NOT_TOLD_APART[1:]}"
+TOO_CLOSE = wording.capitalised(NOT_TOLD_APART)
 
 
 def changes(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
