@@ -53,13 +53,10 @@ class Dot:
     lost: int
     left_out: str | None = None
 
-    @property
-    def lost_pct(self) -> float:
-        return min(self.lost, self.inoculated) / self.inoculated * 100
-
     def own_value(self, measure: Measure) -> float | None:
         """Its value in %, whether or not it counts; None where unknown."""
-        return {"be": self.be_pct, "first flush": self.first_flush_pct, "lost": self.lost_pct}[measure]
+        lost_pct = min(self.lost, self.inoculated) / self.inoculated * 100
+        return {"be": self.be_pct, "first flush": self.first_flush_pct, "lost": lost_pct}[measure]
 
     def value(self, measure: Measure) -> float | None:
         """Its value in %, None where unknown or left out."""

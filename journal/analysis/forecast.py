@@ -255,13 +255,8 @@ def _look_ahead(batch: Batch, progress: Progress, evidence: Evidence, lineage: L
 
 def _from_tables(species: str, ways: Sequence[Wait], flush: int | None) -> Expected | str | None:
     """flush: the one that another would follow, where that is what is waited for."""
-    tables: tuple[tuple[Basis, Usual | None], ...] = (
-        ("published", PUBLISHED.get(species)),
-        ("practice", PRACTICE.get(species)),
-    )
-    for basis, usual in tables:
-        if usual is None:
-            continue
+    tables: tuple[tuple[Basis, Mapping[str, Usual]], ...] = (("published", PUBLISHED), ("practice", PRACTICE))
+    for basis, usual in ((basis, table[species]) for basis, table in tables if species in table):
         source = f"published: {usual.source}" if basis == "published" else usual.source
         if flush and usual.flushes_most and flush >= usual.flushes_most:
             most = usual.flushes_most

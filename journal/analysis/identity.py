@@ -27,9 +27,7 @@ class Identification:
 
 def identifications(journal: Journal) -> dict[str, tuple[Identification, ...]]:
     """Each find's identifications by its ID, the find's own first, then each note's; the last one rules."""
-    said = {
-        find.id: [Identification(find.species, find.certainty, find.identified_by, find.path)] for find in journal.finds
-    }
+    said = {one.id: [Identification(one.species, one.certainty, one.identified_by, one.path)] for one in journal.finds}
     for note in sorted(filter(identifies, journal.notes), key=sort_key):
         for id in dict.fromkeys(ref.id for ref in note.about):
             if id in said:

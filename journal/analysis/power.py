@@ -136,8 +136,7 @@ _SET_AS: Mapping[Setting, SettingName] = {
 }  # fmt: skip
 
 
-_ON_MAINS = (*_KEPT_BY, "fan", "controller", "timer", "strip")
-"""What needs a socket, whether or not one is written."""
+_ON_MAINS = (*_KEPT_BY, "fan", "controller", "timer", "strip")  # what needs a socket, whether or not one is written
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from journal.analysis.due import entries_about, subject_ids
 from journal.analysis.in_range import Judged, Side, Verdict, Wanted, periods_out_of, verdicts, wanted_in
 from journal.analysis.psychrometrics import dew_point_c
 from journal.analysis.readings import STANDS_FOR_AT_MOST_S, Series
+from journal.data import read_table
 from journal.model import Device, Entry, Journal, Note, TentEntry, When
 from journal.problems import Unreadable
 from journal.quantities import normalised, percentage, temperature_c
@@ -143,18 +144,7 @@ class Salt:
         return sum(factor * t_c**power for power, factor in enumerate(self.powers))
 
 
-SALTS: tuple[Salt, ...] = (
-    Salt("magnesium chloride", ("MgCl2", "MgCl₂"), (33.6686, -0.00797397, -0.00108988)),
-    Salt(
-        "table salt",
-        ("sodium chloride", "NaCl", "cooking salt", "kitchen salt", "common salt", "salt"),
-        (75.5164, 0.0398321, -0.00265459, 0.00002848),
-    ),
-    Salt("potassium chloride", ("KCl",), (88.6190, -0.193340, 0.000899706)),
-    Salt("potassium nitrate", ("KNO3", "KNO₃", "saltpetre", "saltpeter"), (96.3361, 0.0112371, -0.00484514)),
-    Salt("potassium sulphate", ("potassium sulfate", "K2SO4", "K₂SO₄"), (98.7792, -0.0590502)),
-)
-"""*Source:* L. Greenspan, as above."""
+SALTS = tuple(Salt(row["name"], tuple(row["also"]), tuple(row["powers"])) for row in read_table("salts")["salts"])
 
 _BY_NAME = {name.casefold(): salt for salt in SALTS for name in (salt.name, *salt.also)}
 _NAMES = re.compile(

@@ -23,8 +23,7 @@ class PublishedSize:
 @dataclass(frozen=True, slots=True)
 class Published:
     """A photo as published, smallest size first (at most 320, 960 and 1600 px on the long side). name: reveals nothing
-    about the original; the file of a size is `<name>-<width>.webp` in the build cache. placeholder: a small `data:`
-    URI."""
+    about the original; the file of a size is `<name>-<width>.webp` in the build cache. placeholder: a `data:` URI."""
 
     name: str
     sizes: tuple[PublishedSize, ...]

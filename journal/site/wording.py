@@ -137,8 +137,12 @@ def volume(m3: float, units: Units = "metric") -> str:
     return f"{number(m3 / _M_PER_FT**3)} ft³" if units == "us" else f"{number(m3, 2)} m³"
 
 
-def percent(value: float) -> str:
-    return f"{number(value)} %"
+def percent(value: float, decimals: int = 1) -> str:
+    return f"{number(value, decimals)} %"
+
+
+def hours(value: float) -> str:
+    return f"{number(value)} h"
 
 
 def humidity_range(wanted: ValueRange) -> str:

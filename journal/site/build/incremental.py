@@ -91,8 +91,12 @@ def update_site(plan: Plan, target: Path, known: Mapping[str, Output], report: R
         rows = dict(standing)
         rows.update(_rendered(plan, tree, wanted, standing, report))
         rows.update(_brought(plan, tree, wanted, standing, known))
+        # whether every file that was written last, after the planned ones, is still as it was
+        left = [(target / path, output) for path, output in known.items() if path not in wanted]
+        there = [_is_untouched(file, output) for file, output in left if file.exists()]
+        is_as_held = bool(there) and all(there)
         rendered = tuple(page.path for page in plan.pages if page.path not in standing)
-        held = _held(plan, tree, rows, _site_to_link_from(target, wanted, known), report)
+        held = _held(plan, tree, rows, target if is_as_held else None, report)
         put_in_place(tree, target)
     try:
         outputs = _as_placed(target, {**rows, **held})
@@ -195,12 +199,6 @@ def _bring(source: Path, file: Path, linked: bool) -> None:
             pass  # another disk, or a file system without second names
     (shutil.copy2 if linked else shutil.copyfile)(source, file)
     return None
-
-
-def _site_to_link_from(site: Path, wanted: Mapping[str, str], known: Mapping[str, Output]) -> Path | None:
-    """The site, if every file that was written last, after the planned ones, is still as it was."""
-    held = {path: output for path, output in known.items() if path not in wanted and (site / path).exists()}
-    return site if held and all(_is_untouched(site / path, output) for path, output in held.items()) else None
 
 
 def _held(

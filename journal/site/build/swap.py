@@ -51,9 +51,8 @@ def refuse_unless_ours(target: Path, journal: Path, says: str = SITE_SENTENCE) -
         marked = (target / SITE_MARK).read_text(encoding="utf-8", errors="replace")
         kind = marked if marked in _KINDS else SITE_SENTENCE
         if kind != says:
-            raise Refused(
-                f"{target} is {_KINDS[kind]}, which only its own command replaces; name another folder with --to"
-            )
+            why = f"{target} is {_KINDS[kind]}, which only its own command replaces"
+            raise Refused(f"{why}; name another folder with --to")
 
 
 _KINDS = {

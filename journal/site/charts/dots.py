@@ -19,8 +19,7 @@ STEP_PX = 14
 NARROW_PX, WIDE_PX = 280, 480
 """The least a strip may have across on a phone, and on a wide screen."""
 
-_BELOW_PX = 18
-"""What the mark and the interval take under the base line."""
+_BELOW_PX = 18  # what the mark and the interval take under the base line
 
 
 @dataclass(frozen=True, slots=True)

@@ -88,8 +88,7 @@ def baselines(levels_px: Iterable[float], top_px: float) -> dict[float, float]:
     return found
 
 
-_NUMBER_PX = 14
-"""How far the baselines of two numbers lie apart at the size that charts are lettered in."""
+_NUMBER_PX = 14  # how far the baselines of two numbers lie apart at the size that charts are lettered in
 
 
 def trimmed(value: float, decimals: int = 2) -> str:

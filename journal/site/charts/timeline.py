@@ -6,7 +6,7 @@ there at one of them alone is hidden at the others.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -181,8 +181,7 @@ _PLOT_PX = 84
 _PHOTO_LANES = 2
 _LABEL_LANES = 3
 _BAR_PX = 12
-_LABEL_PX = 195.0
-"""A label of this width fits beside or about its place wherever that is, on a phone too."""
+_LABEL_PX = 195.0  # a label of this width fits beside or about its place wherever that is, on a phone too
 
 
 def draw_timeline(content: TimelineContent) -> TimelineDrawing:
@@ -219,16 +218,15 @@ def _draw_photos(sheet: TimelineDrawing, content: TimelineContent) -> None:
     deepest = max(lanes.values(), default=-1)
     sheet.height += (deepest + 1) * LANE_PX + (_GAP_PX if lanes else 0)
     for at in sorted(lanes):
-        x, hidden = scale.percent(content.pictures[at].at_d), hidden_except_at(behind[at])
         width_px = WIDTHS_PX[first_at[at]]
         place_px = shares[at] * width_px
         shift_px = round(min(max(place_px, PHOTO_PX / 2), width_px - PHOTO_PX / 2) - place_px)
         frame = Row(
-            x=x,
+            x=scale.percent(content.pictures[at].at_d),
             shift_px=shift_px,
             picture=content.pictures[at],
             lane=lanes[at],
-            hidden=hidden,
+            hidden=hidden_except_at(behind[at]),
             behind=tuple(_tallies(behind[at])),
         )
         sheet.frames.append(frame)
@@ -241,14 +239,11 @@ def _draw_photos(sheet: TimelineDrawing, content: TimelineContent) -> None:
     sheet.lines += threads.values()
 
 
-def _tallies(behind: Mapping[str, int]) -> list[tuple[int, Hidden]]:
+def _tallies(behind: Mapping[str, int]) -> Iterator[tuple[int, Hidden]]:
     """Each count with the widths at which it does not hold; where the photograph is not there none needs hiding."""
     absent = WIDTHS_PX.keys() - behind.keys()
-    counts = sorted({count for count in behind.values() if count})
-    return [
-        (count, hidden_except_at({name for name, there in behind.items() if there == count} | absent))
-        for count in counts
-    ]
+    for count in sorted({*behind.values()} - {0}):
+        yield count, hidden_except_at({name for name, there in behind.items() if there == count} | absent)
 
 
 def _draw_stages(sheet: TimelineDrawing, content: TimelineContent) -> None:
@@ -287,9 +282,8 @@ def _laned(content: TimelineContent, rows: Sequence[tuple[float, str]]) -> list[
         placed = labels_in_lanes(labels, width_px, _LABEL_LANES, placed)
         for place, names in zip(placed, seen, strict=True):
             names += [name] if place else []
-    return [
-        (words, place, hidden_except_at(names)) for (_, words), place, names in zip(rows, placed, seen, strict=True)
-    ]
+    laned = zip(rows, placed, seen, strict=True)
+    return [(words, place, hidden_except_at(names)) for (_, words), place, names in laned]
 
 
 def _draw_harvests(sheet: TimelineDrawing, content: TimelineContent) -> None:
@@ -324,8 +318,7 @@ def _draw_harvests(sheet: TimelineDrawing, content: TimelineContent) -> None:
     sheet.height = base + _GAP_PX
 
 
-_WORDY = 4
-"""With more flushes than these the word itself takes the room of its neighbours."""
+_WORDY = 4  # with more flushes than these the word itself takes the room of its neighbours
 
 
 def _flush_words(bars: Sequence[Harvest], flushes: int) -> str:
@@ -364,8 +357,7 @@ def _draw_axis(sheet: TimelineDrawing, content: TimelineContent) -> None:
     sheet.height = y + 28
 
 
-_TICKS = {"n": 5, "m": 8, "w": 12}
-"""About how many days are named."""
+_TICKS = {"n": 5, "m": 8, "w": 12}  # about how many days are named
 
 
 def _looks(look: str, hidden: Hidden) -> str:

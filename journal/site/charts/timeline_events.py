@@ -120,9 +120,8 @@ def stages(run: Progress, axis: Axis, until_d: float) -> tuple[Span, ...]:
     if not begun or begun[0][0] > 0:
         begun.insert(0, (0, "inoculated"))
     ends = [day for day, _ in begun[1:]] + [until_d]
-    return tuple(
-        Span(stage, day, min(end, until_d)) for (day, stage), end in zip(begun, ends, strict=True) if end > day
-    )
+    rows = zip(begun, ends, strict=True)
+    return tuple(Span(stage, day, min(end, until_d)) for (day, stage), end in rows if end > day)
 
 
 def expected_span(awaited: Expected | None, axis: Axis) -> Span | None:

@@ -20,7 +20,7 @@ from journal.quantities import counted
 from journal.settings import Tent
 from journal.site import wording
 from journal.site.charts import timeline_events
-from journal.site.charts.climate_chart import Trace, climate_traces
+from journal.site.charts.climate_chart import climate_traces
 from journal.site.charts.timeline import TimelineContent, TimelinePhoto, draw_timeline
 from journal.site.charts.timeline_events import Axis, Happening
 from journal.site.figures import Figure, figure
@@ -28,16 +28,6 @@ from journal.site.pages.entry_words import facts, headline, setting_facts, value
 from journal.site.pages.lookup import Lookup
 from journal.site.plan import Row
 from journal.site.wording import medians_words
-
-
-def traces(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[Trace]:
-    """Humidity and temperature, each where anything was read."""
-    parts = [(lookup.analysis.readings[part.location.tent], part.readings) for part in air.locations]
-    wanted = [
-        (max(0.0, axis.at_s(part.from_s)), min(axis.end_d, axis.at_s(part.until_s)), part.wanted)
-        for part in air.locations
-    ]
-    return climate_traces(parts, wanted, (axis.scale, axis.midnight_s()), lookup.units)
 
 
 def figures(air: BatchClimate, lookup: Lookup) -> Iterator[Figure]:
@@ -49,19 +39,18 @@ def figures(air: BatchClimate, lookup: Lookup) -> Iterator[Figure]:
         words = f"of its time in range, of {_hours(air.shares.all_s / 3600)} with readings where it stood"
         unsure_pct = (air.shares.cannot_tell or 0) * 100
         close = f"{wording.percent(unsure_pct)} too close to call, within the sensor's accuracy" if unsure_pct else None
-        yield figure(share, words, lookup.units, beside=close, more=tuple(_wanted_words(air, lookup)))
+        wanted = []  # in each tent that it stood in and that was read
+        for part in {part.location.tent: part for part in air.locations if part.readings}.values():
+            ranges = [wording.humidity_range(part.wanted.humidity_pct)] if part.wanted.humidity_pct else []
+            if part.wanted.temperature_c:
+                ranges.append(wording.temperature_range(part.wanted.temperature_c, lookup.units))
+            wanted.append((f"wanted in {part.location.tent}", ", ".join(ranges) or "nothing"))
+        yield figure(share, words, lookup.units, beside=close, more=tuple(wanted))
     longest = air.out_of_range.longest
     words = "longest period out of range" + (f": {', '.join(longest.sides)}" if longest else "")
     swings = counted(air.out_of_range.swings, "short swing") + " besides, as an open door makes them"
     shown = figure(longest_calculated(air.out_of_range), words, beside=swings if air.out_of_range.swings else None)
     yield replace(shown, number=_hours(air.out_of_range.longest_out_h))
-
-
-def medians(air: BatchClimate, lookup: Lookup) -> str | None:
-    """What was read where it stood, over all its stays, in a sentence; None where nothing was."""
-    by_day = any(lookup.analysis.readings[part.location.tent].by_day for part in air.locations)
-    words = medians_words(air.humidity_pct, air.temperature_c, lookup.units, by_day)
-    return f"Where it stood: {words}." if words else None
 
 
 def days(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[Row]:
@@ -71,14 +60,13 @@ def days(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[Row]:
         tent = lookup.analysis.climate.tents[part.location.tent]
         for day in tent.days:
             temperature, humidity = _read_on(day, part, tent.series, axis)
+            read = wording.temperature(temperature.median, lookup.units).partition(" ")[0] if temperature else ""
             if temperature or humidity:
                 yield Row(
                     day=axis.day_of(day.day),
                     date=wording.day_in_words(day.day).rpartition(" ")[0],
                     humidity=wording.number(humidity.median) if humidity else "",
-                    temperature=wording.temperature(temperature.median, lookup.units).partition(" ")[0]
-                    if temperature
-                    else "",
+                    temperature=read,
                     where=tent.tent.name if several else None,
                 )
 
@@ -94,29 +82,15 @@ def _read_on(
     return spreads_of(series, counted_in(series, hours))
 
 
-def _wanted_words(air: BatchClimate, lookup: Lookup) -> Iterator[tuple[str, str]]:
-    """What was wanted in each tent that it stood in and that was read: (wanted where, the ranges)."""
-    for part in {part.location.tent: part for part in air.locations if part.readings}.values():
-        ranges = [wording.humidity_range(part.wanted.humidity_pct)] if part.wanted.humidity_pct else []
-        if part.wanted.temperature_c:
-            ranges.append(wording.temperature_range(part.wanted.temperature_c, lookup.units))
-        yield f"wanted in {part.location.tent}", ", ".join(ranges) or "nothing"
-
-
 def _hours(hours: float) -> str:
     """`8.2 h`; from two days on in days."""
     return f"{wording.number(hours / 24)} days" if hours >= 48 else f"{wording.number(hours)} h"
 
 
 _SHORT: Mapping[SettingName, str] = {
-    "humidity set point": "humidity",
-    "humidity differential": "differential",
-    "temperature set point": "temperature",
-    "light": "light",
-    "light colour": "light colour",
-    "exhaust": "exhaust",
-    "air movement": "air",
-}
+    "humidity set point": "humidity", "humidity differential": "differential", "temperature set point": "temperature",
+    "light": "light", "light colour": "light colour", "exhaust": "exhaust", "air movement": "air",
+}  # fmt: skip
 """What a setting is called where there is little room."""
 
 
@@ -151,13 +125,15 @@ def timeline_chart(lookup: Lookup, batch: Batch) -> Row | None:
     if content is None:
         return None
     air = lookup.analysis.climate.batches[batch.id]
+    by_day = any(lookup.analysis.readings[part.location.tent].by_day for part in air.locations)
+    medians = medians_words(air.humidity_pct, air.temperature_c, lookup.units, by_day)
     happened, read = _happened(lookup, batch, content.axis), tuple(days(lookup, air, content.axis))
     return Row(
         title=f"Timeline of {batch.id}, in days from inoculation",
         desc=_description(content, bool(happened or read)),
-        foot=_foot(content, any(lookup.analysis.readings[part.location.tent].by_day for part in air.locations)),
+        foot=_foot(content, by_day),
         drawing=draw_timeline(content),
-        medians=medians(air, lookup),
+        medians=f"Where it stood: {medians}." if medians else None,
         figures=tuple(figures(air, lookup)),
         no_share=f"Time in range: {air.no_share}." if air.no_share and content.traces else None,
         happened=happened,
@@ -180,6 +156,11 @@ def timeline_content(lookup: Lookup, batch: Batch) -> TimelineContent | None:
     awaited = timeline_events.expected_span(expected, axis)
     last_note_d = max((axis.day_of(note.date.first) + 1 for note in run.notes), default=1)
     until_d = axis.end_d if awaited is None else min(axis.end_d, max(awaited.from_d, last_note_d))
+    parts = [(series[part.location.tent], part.readings) for part in air.locations]
+    wanted = [
+        (max(0.0, axis.at_s(part.from_s)), min(axis.end_d, axis.at_s(part.until_s)), part.wanted)
+        for part in air.locations
+    ]
     return TimelineContent(
         axis=axis,
         spans=(*timeline_events.stages(run, axis, until_d), *([awaited] if awaited else [])),
@@ -187,7 +168,7 @@ def timeline_content(lookup: Lookup, batch: Batch) -> TimelineContent | None:
         harvests=tuple(timeline_events.harvests(run, axis, lookup.units)),
         changes=tuple(setting_changes(lookup, air, axis)),
         pictures=tuple(_pictures(lookup, batch, axis)),
-        traces=tuple(traces(lookup, air, axis)),
+        traces=tuple(climate_traces(parts, wanted, (axis.scale, axis.midnight_s()), lookup.units)),
     )
 
 

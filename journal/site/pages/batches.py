@@ -191,10 +191,14 @@ NOWHERE = "Place not recorded"
 
 def pages(lookup: Lookup) -> Iterator[Page]:
     over = [b for b in reversed(lookup.journal.batches) if lookup.analysis.progress[b.id].is_over]
+    # what grows, by where it stands: the tents in the settings' order, what stands in none last
+    groups: dict[str, list[dict[str, Any]]] = {tent.name: [] for tent in lookup.settings.tents}
+    for batch in growing(lookup):
+        groups.setdefault(place_name(lookup, batch) or NOWHERE, []).append(batch_line(lookup, batch))
     context = {
         "title": "Batches",
         "place": "Batches",
-        "groups": _by_place(lookup),
+        "groups": [(place, rows) for place, rows in groups.items() if rows],
         "finished": [batch_line(lookup, batch) for batch in over],
     }
     yield Page("batches", (), addresses.BATCHES, "batches/list.html", context, "main", growing=True)
@@ -212,14 +216,6 @@ def growing(lookup: Lookup) -> list[Batch]:
         return (place, batch.date.first, batch.path)
 
     return sorted((batch for batch in lookup.journal.batches if not progress[batch.id].is_over), key=need)
-
-
-def _by_place(lookup: Lookup) -> list[tuple[str, list[dict[str, Any]]]]:
-    """What grows, by where it stands: the tents in the settings' order, what stands in none last."""
-    groups: dict[str, list[dict[str, Any]]] = {tent.name: [] for tent in lookup.settings.tents}
-    for batch in growing(lookup):
-        groups.setdefault(place_name(lookup, batch) or NOWHERE, []).append(batch_line(lookup, batch))
-    return [(place, rows) for place, rows in groups.items() if rows]
 
 
 def place_name(lookup: Lookup, batch: Batch) -> str | None:

@@ -137,11 +137,9 @@ def _strip(line: LineFigures, measure: Measure, scale: Scale) -> Row | None:
 def _ranked(line: LineFigures, measure: Measure) -> list[Dot]:
     """Least first; those without a value last."""
 
-    def rank(dot: Dot) -> tuple[bool, float, str]:
-        value = dot.own_value(measure)
-        return value is None, value or 0.0, dot.batch
-
-    return sorted(line.dots, key=rank)
+    unknown = float("inf")
+    values = {dot.batch: unknown if (own := dot.own_value(measure)) is None else own for dot in line.dots}
+    return sorted(line.dots, key=lambda dot: (values[dot.batch], dot.batch))
 
 
 def _value_words(dot: Dot, measure: Measure) -> str:
@@ -150,15 +148,12 @@ def _value_words(dot: Dot, measure: Measure) -> str:
 
 
 def _cell(lookup: Lookup, line: LineFigures, dot: Dot, measure: Measure) -> dict[str, Any]:
-    notes = [
-        f"{min(dot.lost, dot.inoculated)} of {counted(dot.inoculated, 'unit')}" if measure == "lost" else None,
-        "not counted" if dot.left_out else None,
-    ]
+    part = f"{min(dot.lost, dot.inoculated)} of {counted(dot.inoculated, 'unit')}" if measure == "lost" else None
     return {
         "line": lookup.label(line.line),
         "batch": lookup.label(dot.batch),
         "said": _value_words(dot, measure),
-        "note": ", ".join(filter(None, notes)),
+        "note": ", ".join(filter(None, (part, "not counted" if dot.left_out else None))),
     }
 
 
@@ -258,9 +253,8 @@ def _kind(lookup: Lookup, at: int, lines: Sequence[LineFigures], found: Comparis
     """The lines of one species. alone: only one has a finished batch. few: those not gone through pair by pair."""
     grown = [line for line in lines if line.dots]
     ours = {line.line for line in grown}
-    pairs, few = pairs_of(
-        lookup, grown if lines[0].kind else (), [row for row in found.differences if row.first in ours]
-    )
+    differences = [row for row in found.differences if row.first in ours]
+    pairs, few = pairs_of(lookup, grown if lines[0].kind else (), differences)
     return {
         "anchor": f"species-{at}",
         "name": species_words(lines[0].species),

@@ -72,7 +72,12 @@ def _lines(lookup: Lookup, node: Node) -> Iterator[Line]:
         case Culture():
             yield from _culture_lines(lookup, row, node)
         case Batch():
-            yield from _batch_lines(lookup, row, node)
+            lost = f"{node.lost} lost" if node.lost else None
+            parts = (counted(row.units, unit_word(row)), lost, wording.stage_in_words(node.stage))
+            yield "plain", ", ".join(filter(None, parts))
+            if several := _several_parents(node):
+                yield "plain", several
+            yield "strong", harvested_words(lookup, row)
     if node.left_out:
         yield "soft", f"{counted(node.left_out, 'more step')} between {node.stem} and this"
     if node.more:
@@ -94,15 +99,6 @@ def _culture_lines(lookup: Lookup, culture: Culture, node: Node) -> Iterator[Lin
         yield "soft", numbers
     if node.stage:
         yield "plain", wording.stage_in_words(node.stage) or ""
-
-
-def _batch_lines(lookup: Lookup, batch: Batch, node: Node) -> Iterator[Line]:
-    lost = f"{node.lost} lost" if node.lost else None
-    stage = wording.stage_in_words(node.stage)
-    yield "plain", ", ".join(filter(None, (counted(batch.units, unit_word(batch)), lost, stage)))
-    if several := _several_parents(node):
-        yield "plain", several
-    yield "strong", harvested_words(lookup, batch)
 
 
 def _several_parents(node: Node) -> str | None:

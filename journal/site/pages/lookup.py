@@ -277,11 +277,9 @@ class Lookup:
     def doubt(self, row: Culture | Batch) -> str | None:
         """Why it may not be what its label says, as a sentence; None where nobody doubts it."""
         began = self.analysis.doubtful.get(row.id)
-        if began is None:
-            return None
-        return (
-            "Its own label is in doubt." if began == row.id else f"It was taken from {began}, whose label is in doubt."
-        )
+        if began == row.id:
+            return "Its own label is in doubt."
+        return f"It was taken from {began}, whose label is in doubt." if began else None
 
     def identified(self, find: Find) -> Identification:
         """What a find is taken to be now."""

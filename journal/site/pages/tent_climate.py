@@ -73,7 +73,7 @@ def _figures(lookup: Lookup, air: TentClimate, recent: tuple[DayClimate, ...]) -
 
 
 def _percent(share: float | None) -> str:
-    return f"{wording.number((share or 0) * 100, 0)} %"
+    return wording.percent((share or 0) * 100, 0)
 
 
 def _longest(lookup: Lookup, air: TentClimate) -> Iterator[Figure]:
@@ -82,16 +82,12 @@ def _longest(lookup: Lookup, air: TentClimate) -> Iterator[Figure]:
         return
     longest = out.longest
     swings = counted(out.swings, "short swing")
-    beside = f"not counting {swings} under 30 min, {_hours(out.swings_h)} in total" if out.swings else None
+    beside = f"not counting {swings} under 30 min, {wording.hours(out.swings_h)} in total" if out.swings else None
     if longest is None:
         yield Figure(number="none", words="no period out of range longer than 30 min", beside=beside)
         return
     words = f"longest period out of range: {period_words(lookup, longest)}, from {_moment(lookup, longest.from_s)}"
     yield figure(longest_calculated(out), words, lookup.units, beside=beside)
-
-
-def _hours(hours: float) -> str:
-    return f"{wording.number(hours)} h"
 
 
 def _moment(lookup: Lookup, stamp_s: float) -> str:
@@ -180,4 +176,4 @@ def _left_out(lookup: Lookup, air: TentClimate) -> Iterator[str]:
     for what, stretches in (("stuck", air.series.stuck_stretches), ("silent", air.series.gaps)):
         for stretch in stretches:
             span = f"{_moment(lookup, stretch.from_s)} to {_moment(lookup, stretch.until_s)}"
-            yield f"{what} for {_hours(stretch.hours)}, {span}"
+            yield f"{what} for {wording.hours(stretch.hours)}, {span}"

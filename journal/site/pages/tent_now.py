@@ -71,17 +71,13 @@ def _verdict(lookup: Lookup, tent: Tent, row: LastReading) -> str:
         last = out.periods[-1] if out and out.periods else None
         at_s = row.when.moment.timestamp() if row.when.moment else None
         period = last if last and at_s is not None and last.from_s <= at_s <= last.until_s else None
-        words = f"Out of range: {', '.join(row.sides)}" + (f" for {_hours(period)}" if period else "")
+        words = f"Out of range: {', '.join(row.sides)}" + (f" for {wording.hours(period.hours)}" if period else "")
     else:
         accuracy_pct = row.accuracy_pct
         accuracy = f" (sensor accuracy ±{wording.number(accuracy_pct)}\N{NO-BREAK SPACE}%)" if accuracy_pct else ""
         is_close = row.humidity == "cannot tell"
         words = f"Too close to call{accuracy}" if is_close else "In range as far as it was read"
     return f"{words}, but the door was open" if row.door_open else words
-
-
-def _hours(period: PeriodOut) -> str:
-    return f"{wording.number(period.hours)} h"
 
 
 def _values(lookup: Lookup, tent: Tent, row: LastReading) -> tuple[Row, ...]:
@@ -149,4 +145,4 @@ def period_words(lookup: Lookup, period: PeriodOut) -> str:
             value_c = temperature.low if side == "too cold" else temperature.high
             furthest.append(wording.temperature(value_c, lookup.units))
     far = f", as far as {wording.joined(furthest)}" if furthest else ""
-    return f"{wording.joined(list(period.sides))} for {_hours(period)}{far}"
+    return f"{wording.joined(list(period.sides))} for {wording.hours(period.hours)}{far}"

@@ -18,9 +18,8 @@ def feeds(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
     rows = []
     for root in lookup.analysis.power.inside(tent.id):
         label = lookup.label(root.name) if root.name and root.name in lookup.analysis.power.lifetimes else None
-        rows.append(
-            Row(name=root.name, label=label, powers=tuple(_branch(lookup, tent, node, None) for node in root.powers))
-        )
+        powers = tuple(_branch(lookup, tent, node, None) for node in root.powers)
+        rows.append(Row(name=root.name, label=label, powers=powers))
     return tuple(rows)
 
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 from itertools import groupby
 
-from journal.analysis.due import entries_about, last_service, resets, served
+from journal.analysis.due import entries_about, last_service, served
 from journal.analysis.sensors import ProbeCheck, probe_checks
 from journal.analysis.tent_settings import (
     FIELDS,
@@ -64,7 +64,7 @@ def anchor_of(lookup: Lookup, tent: Tent, path: str) -> str:
 
 
 def services(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
-    """The regular services of a tent, as its settings name them. due: None before the first, and done: all so far."""
+    """The regular services of a tent, as its settings name them; due is none where nothing is to count from."""
     entries = entries_about(lookup.journal, tent)
     return tuple(_service(entries, name, every_d) for name, every_d in tent.every)
 
@@ -80,12 +80,6 @@ def _service(entries: list[TentEntry], name: str, every_d: float) -> Row:
         last=wording.when_in_few_words(last.date) if last else None,
         due_iso=due.isoformat() if due else None,
         due=wording.day_in_words(due) if due else None,
-        done=tuple(
-            (wording.when_in_words(entry.date), words)
-            for entry in reversed(entries)
-            for words in entry.serviced
-            if resets(words, name)
-        ),
     )
 
 

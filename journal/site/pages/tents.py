@@ -129,9 +129,7 @@ def _device(lookup: Lookup, device: Device) -> dict[str, Any]:
         "spare": device.spare,
         "since": wording.when_in_words(device.date),
         "in_use_for": tent_power.span_words(life.days) if life.days is not None else None,
-        "stages": [
-            (note.stage, wording.when_in_words(note.date), note.cause, lookup.anchor(device, note)) for note in notes
-        ],
+        "stages": [(n.stage, wording.when_in_words(n.date), n.cause, lookup.anchor(device, n)) for n in notes],
         "prose": lookup.prose(device),
         "asking": lookup.asking(device),
         "pictures": lookup.pictures.beside(device),
