@@ -5,19 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from functools import cached_property
 
+from journal.analysis import identity
 from journal.analysis.calendar import zone_of
 from journal.analysis.climate import Climate, climate_of
 from journal.analysis.comparison import Comparison, comparison_of
 from journal.analysis.due import Due, due, open_nexts, renewals
 from journal.analysis.forecast import Evidence, Expected, evidence_of, expected
-from journal.analysis.identity import (
-    Identification,
-    below_unshared,
-    doubtful,
-    identifications,
-    identity_confirmed,
-    received_above,
-)
 from journal.analysis.lineage import Lineage, lineage_of
 from journal.analysis.power import PowerAndControl, power_and_control_of
 from journal.analysis.progress import Progress, progress_of
@@ -41,28 +34,28 @@ class Analysis:
         return lineage_of(self.journal)
 
     @cached_property
-    def identifications(self) -> Mapping[str, tuple[Identification, ...]]:
+    def identifications(self) -> Mapping[str, tuple[identity.Identification, ...]]:
         """Each find's identifications, the latest last."""
-        return identifications(self.journal)
+        return identity.identifications(self.journal)
 
     @cached_property
     def confirmed(self) -> Mapping[str, bool]:
-        return identity_confirmed(self.journal, self.lineage, self.identifications)
+        return identity.identity_confirmed(self.journal, self.lineage, self.identifications)
 
     @cached_property
     def doubtful(self) -> Mapping[str, str]:
         """Each culture and batch whose label is in doubt, with what the doubt began at."""
-        return doubtful(self.journal, self.lineage)
+        return identity.doubtful(self.journal, self.lineage)
 
     @cached_property
     def below_unshared(self) -> frozenset[str]:
         """What was grown from something with origins that are not shared."""
-        return below_unshared(self.journal, self.lineage)
+        return identity.below_unshared(self.journal, self.lineage)
 
     @cached_property
     def received_above(self) -> Mapping[str, str]:
         """From whom what stands above was received, for each that has any such above it."""
-        return received_above(self.journal, self.lineage)
+        return identity.received_above(self.journal, self.lineage)
 
     # Progress, yields and what comes next
 

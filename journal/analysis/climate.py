@@ -9,18 +9,10 @@ from functools import cache
 from math import inf, isnan
 from typing import Literal
 
+from journal.analysis import in_range
 from journal.analysis.calculation import Calculation
 from journal.analysis.calendar import days_read, midnight_s, zone_of
-from journal.analysis.in_range import (
-    Judged,
-    PeriodsOut,
-    Shares,
-    Wanted,
-    periods_out_of,
-    share_calculated,
-    wanted_by,
-    wanted_in,
-)
+from journal.analysis.in_range import Judged, PeriodsOut, Shares, Wanted
 from journal.analysis.progress import Progress, calendar_day
 from journal.analysis.psychrometrics import dew_point_c, humidity_ratio_kg_kg, vapour_pressure_deficit_pa
 from journal.analysis.readings import Series
@@ -31,10 +23,8 @@ from journal.settings import Tent
 
 @dataclass(frozen=True, slots=True)
 class Dampest:
-    """The reading of the highest humidity, of several the coldest.
-
-    dew_point_c: a surface at or below it got wet. margin_c: how much colder than the air that is, 0 in saturated air.
-    """
+    """The reading of the highest humidity, of several the coldest. dew_point_c: a surface at or below it got wet.
+    margin_c: how much colder than the air that is, 0 in saturated air."""
 
     stamp_s: float
     temperature_c: float
@@ -45,11 +35,9 @@ class Dampest:
 
 @dataclass(frozen=True, slots=True)
 class DayClimate:
-    """One calendar day of the journal's time zone; a reading belongs to the day on which it was made.
-
-    temperature_c, humidity_pct: None where none was read. shares: of what the tent is to have; all 0 s where nothing is
-    wanted. dew_point_c, deficit_pa, humidity_ratio_kg_kg: of air of the day's median temperature and humidity.
-    """
+    """One calendar day of the journal's time zone; a reading belongs to the day on which it was made. temperature_c,
+    humidity_pct: None where none was read. shares: of what the tent is to have; all 0 s where nothing is wanted.
+    dew_point_c, deficit_pa, humidity_ratio_kg_kg: of air of the day's median temperature and humidity."""
 
     day: date
     temperature_c: Summary | None
@@ -111,12 +99,9 @@ def dampest_of(series: Series, counted: list[int]) -> Dampest | None:
 
 @dataclass(frozen=True, slots=True)
 class Location:
-    """A batch's time in one tent or room. tent: its ID, as defined.
-
-    from_day, until_day: the first day, and the day on which it left (None: it stands there still). from_s, until_s:
-    the moments, in seconds since 1970-01-01T00:00Z, where a time of day was written. left_by: "moved" elsewhere, or
-    "over", spent, discarded or lost to the last unit there; None while it stands there.
-    """
+    """A batch's time in one tent or room. tent: its ID, as defined. from_day, until_day: the first day, and the day on
+    which it left (None: it stands there still). from_s, until_s: the moments, in seconds since 1970-01-01T00:00Z, where
+    a time of day was written. left_by: "moved" elsewhere, or "over", spent, discarded or all lost; None while there."""
 
     tent: str
     from_day: date
@@ -127,10 +112,7 @@ class Location:
 
     def span_s(self, zone: tzinfo) -> tuple[float, float]:
         """From which moment until before which, in seconds since 1970-01-01T00:00Z; infinite while it stands there.
-
-        zone: the journal's. Where no time of day was written, it came at the day's beginning, left for elsewhere at
-        the day's beginning, and was over at its end.
-        """
+        zone: the journal's. With no time of day it came or left at the day's beginning, and was over at its end."""
         from_s = midnight_s(self.from_day, zone) if self.from_s is None else self.from_s
         if self.until_s is not None or self.until_day is None:
             return from_s, inf if self.until_s is None else self.until_s
@@ -139,12 +121,10 @@ class Location:
 
 
 def locations_of(batch: Batch, progress: Progress) -> tuple[Location, ...]:
-    """The locations of a batch, in order: from day 0 in the tent it started in, then after each move of the whole.
-
-    None where no tent is named. What was moved on a day that is not known (`2026-10`, `about 2026-10-03`) has left at
-    the first day it can mean, and where it stood after is unknown until it is moved again; so it is where it was moved
-    to a place that is not known. A batch that is over stands nowhere. progress: of the same batch.
-    """
+    """The locations of a batch, in order: from day 0 in the tent it started in, then after each move of the whole. None
+    where no tent is named. What was moved on a day that is not known (`2026-10`, `about 2026-10-03`) has left at the
+    first day it can mean, and where it stood after is unknown until it is moved again; so it is where it was moved to a
+    place that is not known. A batch that is over stands nowhere. progress: of the same batch."""
     inoculated = next((note.date for note in progress.whole_notes if note.stage == "inoculated"), None)
     arrivals = [(inoculated or batch.date, batch.tent), *((note.date, note.moved_to) for note in progress.departures)]
     locations: list[Location] = []
@@ -176,11 +156,8 @@ def _left(location: Location, when: When, how: Literal["moved", "over"]) -> Loca
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MeasuredClimate:
-    """The air over a number of readings.
-
-    shares: of time in range, out of it, and too close to call; all 0 s where `no_share` says why there are none.
-    out_of_range: None where nothing is wanted or read.
-    """
+    """The air over a number of readings. shares: of time in range, out of it, and too close to call; all 0 s where
+    `no_share` says why there are none. out_of_range: None where nothing is wanted or read."""
 
     temperature_c: Summary | None
     humidity_pct: Summary | None
@@ -201,11 +178,8 @@ class MeasuredClimate:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TentClimate(MeasuredClimate):
-    """The air of one tent over all its readings.
-
-    share: that in range, with its calculation. one_sided: a sentence where only one of the two ranges is known.
-    dampest: the nearest that it came to condensing.
-    """
+    """The air of one tent over all its readings. share: that in range, with its calculation. one_sided: a sentence
+    where only one of the two ranges is known. dampest: the nearest that it came to condensing."""
 
     tent: Tent
     series: Series = field(repr=False)
@@ -253,7 +227,8 @@ def climate_of(journal: Journal, progress: Mapping[str, Progress], series: Mappi
         return Judged(series.get(tent, Series()), wanted)
 
     batches = {batch.id: _batch_air(batch, progress[batch.id], tents, judge, zone) for batch in journal.batches}
-    return Climate({id: _tent_air(tent, judge(id, wanted_in(tent)), zone) for id, tent in tents.items()}, batches)
+    airs = {id: _tent_air(tent, judge(id, in_range.wanted_in(tent)), zone) for id, tent in tents.items()}
+    return Climate(airs, batches)
 
 
 def _tent_air(tent: Tent, judged: Judged, zone: tzinfo) -> TentClimate:
@@ -269,10 +244,10 @@ def _tent_air(tent: Tent, judged: Judged, zone: tzinfo) -> TentClimate:
         temperature_c=temperature_c,
         humidity_pct=humidity_pct,
         shares=shares,
-        share=share_calculated(shares, wanted),
+        share=in_range.share_calculated(shares, wanted),
         no_share=_no_share(shares, bool(everything), bool(counted), wanted.is_known, "in it", by_day),
         one_sided=wanted.one_sided,
-        out_of_range=periods_out_of(judged, everything) if shares.all_s else None,
+        out_of_range=in_range.periods_out_of(judged, everything) if shares.all_s else None,
         dampest=None if by_day else dampest_of(judged.series, counted),
         days=days_of(judged, zone),
     )
@@ -284,7 +259,7 @@ def _batch_air(
     parts: list[tuple[Judged, LocationClimate]] = []
     for location in locations_of(batch, progress):
         if location.tent in tents:
-            wanted = wanted_by(batch, tents[location.tent])
+            wanted = in_range.wanted_by(batch, tents[location.tent])
             judged, (from_s, until_s) = judge(location.tent, wanted), location.span_s(zone)
             readings = judged.series.between(from_s, until_s)
             parts.append((judged, LocationClimate(location, from_s, until_s, wanted, readings)))
@@ -293,7 +268,7 @@ def _batch_air(
     is_wanted = any(part.wanted.is_known for _, part in parts)
     is_read, by_day = any(part.readings for _, part in parts), any(judged.series.by_day for judged, _ in parts)
     no_share = _no_share(shares, is_read, bool(counted), is_wanted, "where it stood", by_day)
-    periods = (periods_out_of(judged, part.readings) for judged, part in parts)
+    periods = (in_range.periods_out_of(judged, part.readings) for judged, part in parts)
     return BatchClimate(
         batch=batch.id,
         locations=tuple(part for _, part in parts),

@@ -53,15 +53,14 @@ class Dot:
     lost: int
     left_out: str | None = None
 
-    @property
-    def lost_pct(self) -> float:
-        return min(self.lost, self.inoculated) / self.inoculated * 100
+    def own_value(self, measure: Measure) -> float | None:
+        """Its value in %, whether or not it counts; None where unknown."""
+        lost_pct = min(self.lost, self.inoculated) / self.inoculated * 100
+        return {"be": self.be_pct, "first flush": self.first_flush_pct, "lost": lost_pct}[measure]
 
     def value(self, measure: Measure) -> float | None:
         """Its value in %, None where unknown or left out."""
-        if self.left_out is not None:
-            return None
-        return {"be": self.be_pct, "first flush": self.first_flush_pct, "lost": self.lost_pct}[measure]
+        return self.own_value(measure) if self.left_out is None else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,10 +74,8 @@ class Middle:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineFigures:
-    """What a line's finished batches come to. line: the ID it starts with. growing: IDs of batches not finished.
-
-    lost: units lost of all units inoculated, over `lost_batches` batches; None without any.
-    """
+    """What a line's finished batches come to. line: the ID it starts with. growing: IDs of batches not finished. lost:
+    units lost of all units inoculated, over `lost_batches` batches; None without any."""
 
     line: str
     species: str | None
@@ -101,10 +98,8 @@ class LineFigures:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Difference:
-    """Two lines in one measure. n: batches that count. mean: %, None without any. test: None where none was made.
-
-    p: adjusted for how many pairs of the species were tested in this measure (`tests`); None without a test.
-    """
+    """Two lines in one measure. n: batches that count. mean: %, None without any. test: None where none was made. p:
+    adjusted for how many pairs of the species were tested in this measure (`tests`); None without a test."""
 
     first: str
     second: str

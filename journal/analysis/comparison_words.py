@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from journal.analysis.calculation import figure
 from journal.analysis.comparison import FEWEST_BATCHES, RARE, Difference, LineFigures, Measure, Middle
-from journal.analysis.statistics import MedianInterval, fewest_for_median
+from journal.analysis.statistics import fewest_for_median
 from journal.analysis.yields import BatchYield
 from journal.quantities import counted
 
@@ -38,15 +38,10 @@ def median_words(row: Middle) -> str:
     if n == 1:
         return f"{figure(row.median, '%')} in 1 batch; too few to tell"
     said = f"median {figure(row.median, '%')} of {counted(n, 'batch', 'batches')}"
-    return f"{said}; {interval_words(row.interval, n)}"
-
-
-def interval_words(interval: MedianInterval | None, n: int) -> str:
-    """The interval with its true confidence, or that there are too few for one. n: batches there are."""
-    if interval is None:
-        return f"too few to tell how far it holds: {fewest_for_median()} batches are needed, there are {n}"
-    low, high = figure(interval.low), figure(interval.high, "%")
-    return f"{low} to {high} with {figure(interval.confidence * 100, '%')} confidence"
+    if row.interval is None:
+        return f"{said}; too few to tell how far it holds: {fewest_for_median()} batches are needed, there are {n}"
+    low, high = figure(row.interval.low), figure(row.interval.high, "%")
+    return f"{said}; {low} to {high} with {figure(row.interval.confidence * 100, '%')} confidence"
 
 
 def lost_words(row: LineFigures) -> str:

@@ -27,17 +27,14 @@ _NEAREST_ABOVE = 20
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Node:
-    """One find, culture or batch of a tree.
-
-    place: above what the tree is of, that itself, or below it. stem: ID of the one parent it hangs under; None at the
-    top. branch: how many branches out it stands, 0 on the main way. parents: what it was taken from, as it names them
-    (vessels, units), of those in the tree; elsewhere: of those that are not. received_from, unshared_sources: as the
-    entry tells. numbers: transfers, steps since the wild, spawn generation, line. begins_line: whether a line begins
-    with it. made, lost: vessels or units, made None where nobody counted. causes: what the losses are put down to.
-    left_out: steps between it and its stem that are not in the tree, by the longest way. more: how many were taken from
-    it that are not in the tree. stage: of the whole. confirmed: whether its identity is. doubt: what a doubt about its
-    label began at, else None.
-    """
+    """One find, culture or batch of a tree. place: above what the tree is of, that itself, or below it. stem: ID of the
+    one parent it hangs under; None at the top. branch: how many branches out it stands, 0 on the main way. parents:
+    what it was taken from, as it names them (vessels, units), of those in the tree; elsewhere: of those that are not.
+    received_from, unshared_sources: as the entry tells. numbers: transfers, steps since the wild, spawn generation,
+    line. begins_line: whether a line begins with it. made, lost: vessels or units, made None where nobody counted.
+    causes: what the losses are put down to. left_out: steps between it and its stem that are not in the tree, by the
+    longest way. more: how many were taken from it that are not in the tree. stage: of the whole. confirmed: whether its
+    identity is. doubt: what a doubt about its label began at, else None."""
 
     id: str
     kind: Kind
@@ -74,11 +71,9 @@ class Node:
 
 
 def descent_of(id: str, known: Analysis) -> tuple[Node, ...]:
-    """The tree of a find, culture or batch, in order; id: as it is defined.
-
-    What is caught in a circle stands in it once, and no circle is followed round. Of a tree of more than `WHOLE` nodes
-    only what is nearest is told, and the tops it goes back to, so that neither time nor room grows with all there is.
-    """
+    """The tree of a find, culture or batch, in order; id: as it is defined. What is caught in a circle stands in it
+    once, and no circle is followed round. Of a tree of more than `WHOLE` nodes only what is nearest is told, and the
+    tops it goes back to, so that neither time nor room grows with all there is."""
     lineage = known.lineage
     nearest_above, below = lineage.nearest(id, lineage.parents, WHOLE), lineage.nearest(id, lineage.children, WHOLE)
     if len(nearest_above) + len(below) >= WHOLE:
@@ -154,11 +149,9 @@ class _Station(NamedTuple):
 def _stations(
     rows: Mapping[str, Find | Culture | Batch], parents: Mapping[str, Sequence[str]], rank: Mapping[str, int]
 ) -> Iterable[_Station]:
-    """Each node after all its parents, what was taken first before what was taken later.
-
-    Under a node hang the children whose last parent it is, the one under which most hangs last: the main way. For that
-    each node is counted under its latest parent alone. What only circles hold comes at the end.
-    """
+    """Each node after all its parents, what was taken first before what was taken later. Under a node hang the children
+    whose last parent it is, the one under which most hangs last: the main way. For that each node is counted under its
+    latest parent alone. What only circles hold comes at the end."""
     when = {id: (*sort_key(row)[:2], id.lower(), id) for id, row in rows.items()}
     children: dict[str, list[str]] = {id: [] for id in rows}
     for id, above in parents.items():

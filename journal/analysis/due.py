@@ -29,13 +29,11 @@ _RENEWED = re.compile(r"\s*renew", re.IGNORECASE)
 
 
 def renewals(journal: Journal, progress: Mapping[str, Progress]) -> Iterator[Due]:
-    """Every kept slant and liquid culture, with the day it wants renewing; None where that cannot be counted.
-
-    The day counts from the day it was made. A transfer from it renews nothing, since what stays in the vessel goes on
-    ageing, and neither does a new entry: the new culture has its own day, and the old one is due until it is spent,
-    discarded, dead, lost or noted as used up under `kept`. Only `done` with a word such as `renewed`, about the whole
-    culture, begins the count anew: the author put it on fresh medium under the same label.
-    """
+    """Every kept slant and liquid culture, with the day it wants renewing; None where that cannot be counted. The day
+    counts from the day it was made. A transfer from it renews nothing, since what stays in the vessel goes on ageing,
+    and neither does a new entry: the new culture has its own day, and the old one is due until it is spent, discarded,
+    dead, lost or noted as used up under `kept`. Only `done` with a word such as `renewed`, about the whole culture,
+    begins the count anew: the author put it on fresh medium under the same label."""
     for culture in journal.cultures:
         months, row = RENEW_AFTER_MONTHS.get(culture.form or ""), progress[culture.id]
         if not months or row.is_over or row.stage in NOT_RENEWED or _GONE.search(culture.kept or ""):
@@ -73,11 +71,9 @@ LOOK_FOR: Mapping[What, str] = {
 
 @dataclass(frozen=True, slots=True)
 class Due:
-    """about: IDs. day: when it falls due, None where none was written. basis: where it comes from.
-
-    to_day: the last day of an expected window, None where the day itself is the last: late from the day after.
-    path: the entry it stands in. words: what it is based on, where it was calculated.
-    """
+    """about: IDs. day: when it falls due, None where none was written. basis: where it comes from. to_day: the last day
+    of an expected window, None where the day itself is the last: late from the day after. path: the entry it stands in.
+    words: what it is based on, where it was calculated."""
 
     about: tuple[str, ...]
     what: str
@@ -96,11 +92,8 @@ class Due:
 def due(
     journal: Journal, nexts: Iterable[Due], to_renew: Iterable[Due], awaited: Mapping[str, Expected]
 ) -> tuple[Due, ...]:
-    """Everything open, the earliest first and what has no day last.
-
-    nexts, to_renew, awaited: the journal's `open_nexts`, its `renewals`, and what is `expected` of each batch. Where
-    the author wrote a `next` of their own to renew a culture, theirs stands.
-    """
+    """Everything open, the earliest first and what has no day last. nexts, to_renew, awaited: as `open_nexts`,
+    `renewals` and `expected` give them. An author's own `next` to renew a culture stands before ours."""
     nexts = tuple(nexts)
     planned = {id for row in nexts if any_renewing([row.what]) for id in row.about}
     rows = [

@@ -1,7 +1,8 @@
 """What is expected of every batch next, from which day to which, and what that is based on.
 
 The nearest evidence is used, and named: this line's own finished batches, else those of this species in this journal,
-else a published range, else common practice, else nothing is expected. Ranges of a related species are never used.
+else a published range, else common practice, else nothing is expected. Ranges of a related species are never used: a
+species is found by its own name alone. What is usual is guidance, not a limit: strains differ more than species.
 Whether a day is past is for whoever knows today.
 """
 
@@ -11,7 +12,7 @@ from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from statistics import median
-from typing import Literal
+from typing import Any, Literal
 
 from journal.analysis.identity import species_named
 from journal.analysis.lineage import Lineage
@@ -23,9 +24,48 @@ from journal.analysis.progress import (
     milestones,
     move_into_tent,
 )
-from journal.analysis.species_times import PRACTICE, PUBLISHED, Days, Usual
+from journal.data import read_table
 from journal.model import Batch, Journal, Note
 from journal.quantities import counted
+
+
+@dataclass(frozen=True, slots=True)
+class Days:
+    """From so many days to so many, both included."""
+
+    low: int
+    high: int
+
+
+@dataclass(frozen=True, slots=True)
+class Usual:
+    """What is usual for a species; None where nothing is told. Names as in `Milestones`. colonised_d, pinning_d: from
+    inoculation. pinning_after_move_d: from the move into fruiting air. harvest_after_pins_d: from pins to harvest.
+    between_flushes_d: from flush to flush. flushes_most: how many there are."""
+
+    source: str
+    colonised_d: Days | None = None
+    pinning_d: Days | None = None
+    pinning_after_move_d: Days | None = None
+    harvest_after_pins_d: Days | None = None
+    between_flushes_d: Days | None = None
+    flushes_most: int | None = None
+
+
+def _table(name: str) -> Mapping[str, Usual]:
+    usual = {}
+    for species, row in read_table("species_times")[name].items():
+        fields: dict[str, Any] = {key: Days(*value) if isinstance(value, list) else value for key, value in row.items()}
+        usual[species] = Usual(**fields)
+    return usual
+
+
+PUBLISHED = _table("published")
+"""Published ranges by species, each with its source."""
+
+PRACTICE = _table("practice")
+"""What growers commonly tell: *common practice, from memory*, no source claimed."""
+
 
 What = Literal["colonised", "pins", "harvest", "next flush"]
 Gap = Literal[
@@ -58,10 +98,8 @@ def _days_taken(took: Milestones, gap: Gap, flush: int | None = None) -> int | N
 
 def waits(progress: Progress) -> tuple[Wait, ...]:
     """The ways to calculate what a batch waits for, the best first and all for the same thing; none where nothing is.
-
-    Whatever was seen last counts: pins since the last harvest wait for a harvest, a harvest for the next flush, a
-    batch that is colonised for pins, any other for being colonised.
-    """
+    Whatever was seen last counts: pins since the last harvest wait for a harvest, a harvest for the next flush, a batch
+    that is colonised for pins, any other for being colonised."""
     if progress.is_over or progress.stage in NOT_AWAITED:
         return ()
     stages = {note.stage for note in progress.whole_notes}
@@ -114,11 +152,9 @@ _AWAITED: Mapping[What, str] = {
 
 @dataclass(frozen=True, slots=True)
 class Expected:
-    """What comes next, between two days, both included; overdue from the day after `to_day`.
-
-    n: how many finished batches it is based on, and median_d their median; None where it is based on none.
-    words: the days, what they count from and what they are based on, as one phrase without a full stop.
-    """
+    """What comes next, between two days, both included; overdue from the day after `to_day`. n: how many finished
+    batches it is based on, and median_d their median; None where it is based on none. words: the days, what they count
+    from and what they are based on, as one phrase without a full stop."""
 
     what: What
     from_day: date
@@ -219,13 +255,8 @@ def _look_ahead(batch: Batch, progress: Progress, evidence: Evidence, lineage: L
 
 def _from_tables(species: str, ways: Sequence[Wait], flush: int | None) -> Expected | str | None:
     """flush: the one that another would follow, where that is what is waited for."""
-    tables: tuple[tuple[Basis, Usual | None], ...] = (
-        ("published", PUBLISHED.get(species)),
-        ("practice", PRACTICE.get(species)),
-    )
-    for basis, usual in tables:
-        if usual is None:
-            continue
+    tables: tuple[tuple[Basis, Mapping[str, Usual]], ...] = (("published", PUBLISHED), ("practice", PRACTICE))
+    for basis, usual in ((basis, table[species]) for basis, table in tables if species in table):
         source = f"published: {usual.source}" if basis == "published" else usual.source
         if flush and usual.flushes_most and flush >= usual.flushes_most:
             most = usual.flushes_most

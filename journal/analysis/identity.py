@@ -27,9 +27,7 @@ class Identification:
 
 def identifications(journal: Journal) -> dict[str, tuple[Identification, ...]]:
     """Each find's identifications by its ID, the find's own first, then each note's; the last one rules."""
-    said = {
-        find.id: [Identification(find.species, find.certainty, find.identified_by, find.path)] for find in journal.finds
-    }
+    said = {one.id: [Identification(one.species, one.certainty, one.identified_by, one.path)] for one in journal.finds}
     for note in sorted(filter(identifies, journal.notes), key=sort_key):
         for id in dict.fromkeys(ref.id for ref in note.about):
             if id in said:
@@ -56,11 +54,9 @@ def _revised(before: Identification, note: Note) -> Identification:
 def identity_confirmed(
     journal: Journal, lineage: Lineage, named: Mapping[str, tuple[Identification, ...]]
 ) -> dict[str, bool]:
-    """For every find, culture and batch, by ID, whether its identity counts as confirmed.
-
-    True only where every way up ends at a find that is confirmed now. What was received, what names an origin that
-    cannot be found, and what hangs in a circle is not confirmed. named: the finds' `identifications`.
-    """
+    """For every find, culture and batch, by ID, whether its identity counts as confirmed. True only where every way up
+    ends at a find that is confirmed now. What was received, what names an origin that cannot be found, and what hangs
+    in a circle is not confirmed. named: the finds' `identifications`."""
     living = living_of(journal)
     confirmed = dict.fromkeys(living, False)
     confirmed |= {id: rows[-1].certainty == "confirmed" for id, rows in named.items()}
@@ -75,12 +71,10 @@ def identity_confirmed(
 
 
 def doubtful(journal: Journal, lineage: Lineage) -> dict[str, str]:
-    """Every culture and batch under a doubt, by ID, with what the doubt began at (`VF-25A`, or `VF-25A.2`).
-
-    A culture called `doubtful` in a note is one; so is what was taken from it on that day or later, or may have been
-    by the little that is known of its date (of a doubtful part: from that part, or from the culture where no part is
-    named), and everything taken from those. A doubt does not lift: no later stage says whose lid it was.
-    """
+    """Every culture and batch under a doubt, by ID, with what the doubt began at (`VF-25A`, or `VF-25A.2`). A culture
+    called `doubtful` in a note is one; so is what was taken from it on that day or later, or may have been by the
+    little that is known of its date (of a doubtful part: from that part, or from the culture where no part is named),
+    and everything taken from those. A doubt does not lift: no later stage says whose lid it was."""
     living = living_of(journal)
     began: dict[str, list[tuple[Ref, Note]]] = {}
     for note in sorted((note for note in journal.notes if note.stage == "doubtful"), key=sort_key):
@@ -144,10 +138,8 @@ _BINOMIAL = re.compile(r"([a-z]{3,}) ([a-z]{2,}(?:-[a-z]+)*)(?: .*)?")
 
 def species_named(text: str | None) -> str | None:
     """`Pleurotus pulmonarius` for a name that means one species, None for one that is vague, doubted or contradictory.
-
     The author's name and a variety behind the epithet are passed over; an abbreviated genus (`P. ostreatus`) names
-    none. Behind a bracket or comma another name of the same species may stand.
-    """
+    none. Behind a bracket or comma another name of the same species may stand."""
     words = unicodedata.normalize("NFC", text or "").casefold().replace("’", "'")
     words = re.sub(r"\s+", " ", re.sub(r"[*_]", "", words)).strip()
     if not words or "?" in words or "/" in words or _DOUBTS & set(re.findall(r"[a-z]+", words)):

@@ -146,12 +146,10 @@ class Judged:
 
 
 def verdicts(series: Series, wanted: Wanted) -> tuple[Verdict, ...]:
-    """The verdict on each reading.
-
-    It is out where what is known lies out of its range, in where both lie in theirs (or the one that is wanted does),
-    and else nobody can tell: a humidity nearer to an edge than its accuracy, or a value that was not read. Not counted
-    are readings with the door open, of a stuck logger, without any value that is wanted, and all where nothing is.
-    """
+    """The verdict on each reading. It is out where what is known lies out of its range, in where both lie in theirs (or
+    the one that is wanted does), and else nobody can tell: a humidity nearer to an edge than its accuracy, or a value
+    that was not read. Not counted: with the door open, of a stuck logger, without any value that is wanted, or where
+    none is."""
     humidities = zip(series.humidity_pct, series.accuracy_pct, strict=True)
     sides = zip(
         (_humidity_side(humidity_pct, accuracy_pct, wanted.humidity_pct) for humidity_pct, accuracy_pct in humidities),
@@ -209,10 +207,8 @@ Side = Literal["too dry", "too damp", "too cold", "too warm"]
 
 @dataclass(frozen=True, slots=True)
 class PeriodOut:
-    """A time out of range, in seconds since 1970-01-01T00:00Z: that for which its readings stand.
-
-    sides: in which ways, each once, as they come. humidity, temperature: what was read in it.
-    """
+    """A time out of range, in seconds since 1970-01-01T00:00Z: that for which its readings stand. sides: in which ways,
+    each once, as they come. humidity, temperature: what was read in it."""
 
     from_s: float
     until_s: float

@@ -21,14 +21,11 @@ _MOST_TOPS = 4
 
 @dataclass(frozen=True, slots=True)
 class Descent:
-    """What a culture's or batch's origin comes to; a batch has the numbers of what it was inoculated with.
-
-    line: ID of the start it goes back to by transfers alone; by way of the first named parent that has one.
-    transfers: since that start, by the longest way (a start counts 0, or what its giver told).
-    steps_since_wild: cultures since the first one from a find, that one being 0, by the longest way.
-    spawn_generation: 1 for grain from anything but grain (G1), one more for grain or sawdust taken from grain.
-    None where there is no such number.
-    """
+    """What a culture's or batch's origin comes to; a batch has the numbers of what it was inoculated with. line: ID of
+    the start it goes back to by transfers alone; by way of the first named parent that has one. transfers: since that
+    start, by the longest way (a start counts 0, or what its giver told). steps_since_wild: cultures since the first one
+    from a find, that one being 0, by the longest way. spawn_generation: 1 for grain from anything but grain (G1), one
+    more for grain or sawdust taken from grain. None where there is no such number."""
 
     line: str | None = None
     transfers: int | None = None
@@ -38,14 +35,12 @@ class Descent:
 
 @dataclass(frozen=True, slots=True)
 class Lineage:
-    """Every culture's and batch's descent, and who was taken from whom. Keys and values are IDs as defined.
-
-    parents, children: one step, each ID once, parents in the order named. finds are parents only.
-    order: finds, cultures and batches so that every parent stands before its children; what is caught in a circle
-    is in none of these orders and has an empty descent. rank: at which place of that order each stands. lines: of each
-    culture and batch that stands in it, as `lines_of`. origins: of each, as `wild_origins_of`. tops: of each, the
-    first few above it that nothing stands above, with the longest way there in steps.
-    """
+    """Every culture's and batch's descent, and who was taken from whom. Keys and values are IDs as defined. parents,
+    children: one step, each ID once, parents in the order named. finds are parents only. order: finds, cultures and
+    batches so that every parent stands before its children; what is caught in a circle is in none of these orders and
+    has an empty descent. rank: at which place of that order each stands. lines: of each culture and batch that stands
+    in it, as `lines_of`. origins: of each, as `wild_origins_of`. tops: of each, the first few above it that nothing
+    stands above, with the longest way there in steps."""
 
     descents: Mapping[str, Descent] = field(repr=False)
     parents: Mapping[str, tuple[str, ...]] = field(repr=False)
@@ -122,10 +117,8 @@ def way_of(
     id: str, number: Counted, lineage: Lineage, batches: Container[str], most: int | None = None
 ) -> tuple[str, ...]:
     """The steps by which a culture came by one of its numbers, from where that begins to the culture itself, by ID.
-
     Transfers begin at a start, steps since the wild with a find, generations with the first grain. batches: all IDs of
-    batches, which are no step of their own. most: of a longer way so many are told, the last ones.
-    """
+    batches, which are no step of their own. most: of a longer way so many are told, the last ones."""
     way = [id]
     while True:
         each = way[-1]

@@ -33,12 +33,9 @@ _WATER = re.compile(r"\b(?:wet|damp|humid|moist|water|fog|mist|splash|rain|outdo
 
 @dataclass(frozen=True, slots=True)
 class WetRating:
-    """What is written of water: a reading of words, no judgement of a device.
-
-    Who works on mains in the wet follows local codes and licensed people. claim: the wettest place it is said to be
-    for, None where the words name none, or there are none. written: the author's words, None where nothing was
-    written. code: the IP code in them, if any.
-    """
+    """What is written of water: a reading of words, no judgement of a device. Who works on mains in the wet follows
+    local codes and licensed people. claim: the wettest place it is said to be for, None where the words name none, or
+    there are none. written: the author's words, None where nothing was written. code: the IP code in them, if any."""
 
     claim: Claim | None
     written: str | None
@@ -51,14 +48,12 @@ class WetRating:
 
 
 def wet_rating(rated_for: str | None) -> WetRating:
-    """What the words under `rated for` say of water: by its IP code, else by the wettest word that they do not deny.
-
-    A damp place is not a wet one: it has moisture, and nothing in it is soaked. Numerals 1 to 3 withstand drips and
-    spray from above alone: what a damp place has at its worst. A clause that denies a place is as much as to say that
-    the device is for dry ones.
+    """What the words under `rated for` say of water: by its IP code, else by the wettest word that they do not deny. A
+    damp place is not a wet one: it has moisture, and nothing in it is soaked. Numerals 1 to 3 withstand drips and spray
+    from above alone: what a damp place has at its worst. A clause that denies a place is as much as to say that the
+    device is for dry ones.
     *Source:* IEC 60529 (degrees of protection by enclosures), table 3; NFPA 70 (National Electrical Code), article 100,
-    *Location, Damp*, *Dry* and *Wet*; other words are common practice.
-    """
+    *Location, Damp*, *Dry* and *Wet*; other words are common practice."""
     written = (rated_for or "").strip() or None
     if written is None:
         return WetRating(None, None)
@@ -80,10 +75,8 @@ def wet_rating(rated_for: str | None) -> WetRating:
 @dataclass(frozen=True, slots=True)
 class Lifetime:
     """A device's time in use: from the day it went into use to the first note that calls it dead, or else put away.
-
-    Death outranks being put away: what was put away and taken out again ended when it died.
-    ended_by: that note. faulty_by: the latest note that calls it faulty, while it is in use.
-    """
+    Death outranks being put away: what was put away and taken out again ended when it died. ended_by: that note.
+    faulty_by: the latest note that calls it faulty, while it is in use."""
 
     device: Device
     ended_by: Note | None = None
@@ -143,8 +136,7 @@ _SET_AS: Mapping[Setting, SettingName] = {
 }  # fmt: skip
 
 
-_ON_MAINS = (*_KEPT_BY, "fan", "controller", "timer", "strip")
-"""What needs a socket, whether or not one is written."""
+_ON_MAINS = (*_KEPT_BY, "fan", "controller", "timer", "strip")  # what needs a socket, whether or not one is written
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +144,7 @@ class PoweredDevice:
     """A device and all that it powers. again: it is powered by a second thing too, under which the rest is listed."""
 
     device: Device
-    hangs: tuple[PoweredDevice, ...] = ()
+    powers: tuple[PoweredDevice, ...] = ()
     again: bool = False
 
 
@@ -161,7 +153,7 @@ class Root:
     """Where current comes from: a socket, or the ID of a device far down another root; None where it is not written."""
 
     name: str | None
-    hangs: tuple[PoweredDevice, ...]
+    powers: tuple[PoweredDevice, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,8 +178,8 @@ class PowerAndControl:
 
     def inside(self, tent: str) -> tuple[Root, ...]:
         """The roots as far as a tent has to do with them: its devices, what powers them, what they power."""
-        pruned = (Root(root.name, tuple(_within(root.hangs, tent.lower()))) for root in self.roots)
-        return tuple(root for root in pruned if root.hangs)
+        pruned = (Root(root.name, tuple(_within(root.powers, tent.lower()))) for root in self.roots)
+        return tuple(root for root in pruned if root.powers)
 
     def settings_kept_by(self, controller: str) -> tuple[KeptSetting, ...]:
         return tuple(row for row in self.held if row.controller == controller)
@@ -220,14 +212,13 @@ def power_and_control_of(journal: Journal) -> PowerAndControl:
         lifetimes=lifetimes,
         roots=tuple(_roots(shown, known)),
         held=tuple(_held(journal, [device for device in shown if not lifetimes[device.id].is_over], known)),
-        on_mains=frozenset(device.id for device in shown if _is_on_mains(device)),
+        on_mains=frozenset(one.id for one in shown if one.powered_by or one.controlled_by or _needs_a_socket(one)),
     )
 
 
-def _is_on_mains(device: Device) -> bool:
+def _needs_a_socket(device: Device) -> bool:
     does = (device.does or "").casefold()
-    needs_a_socket = "damper" not in does and any(word in does for word in _ON_MAINS)
-    return bool(device.powered_by or device.controlled_by) or needs_a_socket
+    return "damper" not in does and any(word in does for word in _ON_MAINS)
 
 
 def _in_use_or_needed(
@@ -289,12 +280,12 @@ def _roots(devices: Iterable[Device], known: Mapping[str, Device]) -> Iterator[R
         yield Root(name, (unfolded(device),))
 
 
-def _within(hangs: Iterable[PoweredDevice], tent: str) -> Iterator[PoweredDevice]:
-    for node in hangs:
+def _within(powers: Iterable[PoweredDevice], tent: str) -> Iterator[PoweredDevice]:
+    for node in powers:
         if node.device.tent.lower() == tent:
             yield node
-        elif below := tuple(_within(node.hangs, tent)):
-            yield replace(node, hangs=below)
+        elif below := tuple(_within(node.powers, tent)):
+            yield replace(node, powers=below)
 
 
 def _held(journal: Journal, devices: Iterable[Device], known: Mapping[str, Device]) -> Iterator[KeptSetting]:

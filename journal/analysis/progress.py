@@ -161,6 +161,11 @@ def calendar_day(when: When) -> date | None:
     return when.first if when.counts_days else None
 
 
+def iso_day(when: When) -> str | None:
+    """The same as YYYY-MM-DD."""
+    return when.first.isoformat() if when.counts_days else None
+
+
 def last_day_meant(when: When) -> date:
     """The last day that a date can mean; of one that is only about right, the last of its month."""
     year, month = when.first.year, 12 if when.exact == "year" else when.first.month
@@ -175,15 +180,12 @@ def days_between(earlier: When, later: When) -> int | None:
 
 @dataclass(frozen=True, slots=True)
 class Milestones:
-    """Whole calendar days, None where not known; those with no other start are counted from day 0.
-
-    A stage counts where a note gives it to the whole batch; a harvest of a part is one of the whole. A day that is not
-    known exactly, or that lies before the one it is counted from, gives no number.
-    pinning_after_move_d: to the first pins from the move into the tent (see `move_into_tent`).
-    harvest_after_pins_d: from the first pins to the first harvest.
+    """Whole calendar days, None where not known; those with no other start are counted from day 0. A stage counts where
+    a note gives it to the whole batch; a harvest of a part is one of the whole. A day that is not known exactly, or
+    that lies before the one it is counted from, gives no number. pinning_after_move_d: to the first pins from the move
+    into the tent (see `move_into_tent`). harvest_after_pins_d: from the first pins to the first harvest.
     between_flushes_d: by flush number, from that flush's first day to the first day of the flush numbered one more.
-    flushes: the numbers of the flushes harvested, in order.
-    """
+    flushes: the numbers of the flushes harvested, in order."""
 
     colonised_d: int | None = None
     pinning_d: int | None = None
@@ -219,11 +221,8 @@ def first_staged(progress: Progress, stage: str) -> Note | None:
 
 
 def move_into_tent(progress: Progress) -> Note | None:
-    """The last move of the whole before its first pins; None where there is none, or its day is not known.
-
-    A move before it was colonised is one to where it incubates, and one on the day of the pins followed them: neither
-    is what the pins came after (*common practice*).
-    """
+    """The last move of the whole before its first pins; None where there is none, or its day is not known. One before
+    it was colonised was to where it incubates, and one on the day of the pins followed them (*common practice*)."""
     colonised, pins = _day_of(first_staged(progress, "colonised")), _day_of(first_staged(progress, "pinning"))
     fitting = [
         move

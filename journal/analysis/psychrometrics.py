@@ -29,13 +29,10 @@ def saturation_pressure_pa(t_c: float | None) -> float | None:
 
 
 def dew_point_c(t_c: float | None, rh_pct: float | None) -> float | None:
-    """The temperature to which air has to cool before its vapour condenses; a surface at or below it gets wet.
-
-    None at 0 % (dry air has none), and where the dew point would lie below −100 °C. It is solved for step by step,
-    some 5 µs a value: once for a day's medians rather than for each row.
-
-    *Source:* ASHRAE Fundamentals 2017, chapter 1, eq. 5, 6, 12 and 22, solved for the temperature.
-    """
+    """The temperature to which air has to cool before its vapour condenses; a surface at or below it gets wet. None at
+    0 % (dry air has none), and where the dew point would lie below −100 °C. It is solved for step by step, some 5 µs a
+    value: once for a day's medians rather than for each row.
+    *Source:* ASHRAE Fundamentals 2017, chapter 1, eq. 5, 6, 12 and 22, solved for the temperature."""
     if t_c is None or rh_pct is None or not (COLDEST_C <= t_c <= HOTTEST_C and 0 < rh_pct <= 100):
         return None
     try:
@@ -54,10 +51,8 @@ def vapour_pressure_pa(t_c: float | None, rh_pct: float | None) -> float | None:
 
 def vapour_pressure_deficit_pa(t_c: float | None, rh_pct: float | None) -> float | None:
     """How much vapour pressure the air lacks to be saturated: what dries a surface of its temperature.
-
     *Source:* R. G. Allen et al., Crop evapotranspiration, FAO Irrigation and Drainage Paper 56, 1998, chapter 3
-    (saturation less actual vapour pressure), with ASHRAE's saturation pressure.
-    """
+    (saturation less actual vapour pressure), with ASHRAE's saturation pressure."""
     saturated_pa, held_pa = saturation_pressure_pa(t_c), vapour_pressure_pa(t_c, rh_pct)
     return None if saturated_pa is None or held_pa is None else saturated_pa - held_pa
 
@@ -66,9 +61,7 @@ def humidity_ratio_kg_kg(
     t_c: float | None, rh_pct: float | None, pressure_pa: float = STANDARD_PRESSURE_PA
 ) -> float | None:
     """Mass of water vapour to a mass of dry air. None too where the vapour alone would exceed pressure_pa.
-
-    *Source:* ASHRAE Fundamentals 2017, chapter 1, eq. 20.
-    """
+    *Source:* ASHRAE Fundamentals 2017, chapter 1, eq. 20."""
     held_pa = vapour_pressure_pa(t_c, rh_pct)
     if held_pa is None or not (isfinite(pressure_pa) and held_pa < pressure_pa):
         return None

@@ -65,9 +65,7 @@ def stuck_in(
     stamps_s: Sequence[float], temperature_c: Sequence[float], humidity_pct: Sequence[float]
 ) -> tuple[range, ...]:
     """Where one logger was stuck: the indices of the readings of each stretch, in order; stretches do not overlap.
-
-    Columns of equal length, in order of time, NaN where a value is unknown. A gap ends a stretch.
-    """
+    Columns of equal length, in order of time, NaN where a value is unknown. A gap ends a stretch."""
     gap_s = gap_limit_s(stamps_s)
     humidities = _none_for_nan(humidity_pct)
     both = list(zip(_none_for_nan(temperature_c), humidities, strict=True))
@@ -121,12 +119,10 @@ STANDS_FOR_RULE = (
 @dataclass(frozen=True, slots=True)
 class Series:
     """Readings of one tent. Columns of equal length in order of time, each moment once, NaN where a value is unknown.
-
     stamps_s: seconds since 1970-01-01T00:00Z. accuracy_pct: how far the humidity may be off, NaN where nobody said.
     weights_s: the time that the reading stands for. door_open: read while the door was open. stuck: of a logger that
     had hung then. by_eye: read by the author. stuck_stretches, gaps: of the loggers. by_day: the loggers' readings are
-    medians, one a day, that stand for no span of time; what was read by eye on such a day is in them, and is left out.
-    """
+    medians, one a day, that stand for no span of time; what was read by eye on such a day is left out."""
 
     stamps_s: tuple[float, ...] = field(default=(), repr=False)
     temperature_c: tuple[float, ...] = field(default=(), repr=False)
@@ -163,12 +159,10 @@ class _Row(NamedTuple):
 
 
 def series_of(journal: Journal) -> Mapping[str, Series]:
-    """The series of every tent of the settings, by its ID; one with no readings is empty.
-
-    Where a logger and the eye read at one moment, or two files hold one, it stands once: a logger's values before the
-    eye's, those of a logger that was not stuck before all. A row that holds no number is no reading. A reading by eye
-    with no time of day stands at no moment and is in no series.
-    """
+    """The series of every tent of the settings, by its ID; one with no readings is empty. Where a logger and the eye
+    read at one moment, or two files hold one, it stands once: a logger's values before the eye's, those of a logger
+    that was not stuck before all. A row with no number is no reading; one by eye with no time of day is in no
+    series."""
     series = {}
     for tent in journal.settings.tents:
         logs = [log for log in journal.logs if log.tent.lower() == tent.id.lower() and log.stamps_s]
@@ -189,6 +183,8 @@ def _series(logs: Sequence[LoggerFile], entries: Iterable[TentEntry]) -> Series:
     rows = _once([*logged, *_eye_rows(entries, len(logged))])
     if not rows:
         return Series(by_day=by_day)
+    # over what the eye read in between
+    runs = (list(run) for _, run in groupby((row for row in rows if not row.by_eye), key=lambda row: row.stuck))
     stamps_s, _, temperature_c, humidity_pct, accuracy_pct, door_open, stuck, by_eye = zip(*rows, strict=True)
     return Series(
         stamps_s=stamps_s,
@@ -199,7 +195,7 @@ def _series(logs: Sequence[LoggerFile], entries: Iterable[TentEntry]) -> Series:
         door_open=door_open,
         stuck=stuck,
         by_eye=by_eye,
-        stuck_stretches=_stuck_stretches(rows),
+        stuck_stretches=tuple(Stretch(run[0].stamp_s, run[-1].stamp_s) for run in runs if run[0].stuck),
         gaps=() if by_day else gaps_in([row.stamp_s for row in rows if not row.by_eye]),
         by_day=by_day,
     )
@@ -269,10 +265,3 @@ def _both(first: _Row, other: _Row) -> _Row:
     if isnan(merged.humidity_pct) and not other.stuck:
         merged = merged._replace(humidity_pct=other.humidity_pct, accuracy_pct=other.accuracy_pct)
     return merged
-
-
-def _stuck_stretches(rows: Sequence[_Row]) -> tuple[Stretch, ...]:
-    """The stretches in which a logger was stuck, over what the eye read in between."""
-    runs = groupby((row for row in rows if not row.by_eye), key=lambda row: row.stuck)
-    stuck = [[row.stamp_s for row in run] for is_stuck, run in runs if is_stuck]
-    return tuple(Stretch(stamps_s[0], stamps_s[-1]) for stamps_s in stuck)

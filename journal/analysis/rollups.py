@@ -24,11 +24,9 @@ from journal.model import Batch, Culture, Journal
 @dataclass(frozen=True, slots=True)
 class StepLoss:
     """Losses at one step: a form of culture (`plate`, `grain`; `vessel` where no form is known), or `batch`.
-
-    inoculated, lost: vessels or units, where their number is known; no more are lost than there were.
-    uncounted: IDs of the cultures whose vessels nobody counted; their losses are in none of these numbers.
-    causes: (cause, how many), most first; "" where no cause is known.
-    """
+    inoculated, lost: vessels or units, where their number is known; no more are lost than there were. uncounted: IDs of
+    the cultures whose vessels nobody counted; they are in no number. causes: (cause, how many), most first; "" where no
+    cause is known."""
 
     step: str
     inoculated: int
@@ -44,16 +42,14 @@ class StepLoss:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rollup:
-    """What was grown from a culture or find. Tuples hold IDs.
-
-    cultures: those counted in, itself first where it is one. shared: batches made with a culture from elsewhere as
-    well, which count whole here and there. finished: batches whose figures are final. without_dry: batches that are in
-    the mass and in no BE. unharvested: batches with no harvest so far, which are in no BE either.
-    be: over all other batches together, so far; be_survived: the same on units not lost. be_finished: over the finished
-    ones together. counted: finished batches that have a BE, each once in be_median (%) and be_interval (%; None: too
-    few). lost_of_units: units lost of the finished batches, as a share with its interval; None without any.
-    kept_back: the batches of which a share keeps some figures back; they are in no BE, and not in lost_of_units.
-    """
+    """What was grown from a culture or find. Tuples hold IDs. cultures: those counted in, itself first where it is one.
+    shared: batches made with a culture from elsewhere as well, which count whole here and there. finished: batches
+    whose figures are final. without_dry: batches that are in the mass and in no BE. unharvested: batches with no
+    harvest so far, which are in no BE either. be: over all other batches together, so far; be_survived: the same on
+    units not lost. be_finished: over the finished ones together. counted: finished batches that have a BE, each once in
+    be_median (%) and be_interval (%; None: too few). lost_of_units: units lost of the finished batches, as a share with
+    its interval; None without any. kept_back: batches of which a share keeps figures back, in no BE and not in
+    lost_of_units."""
 
     of: str
     cultures: tuple[str, ...]
@@ -155,10 +151,8 @@ def _ids(batches: Iterable[Batch]) -> tuple[str, ...]:
 def be_together(
     batches: Iterable[Batch], crops: Mapping[str, BatchYield], which: Literal["inoculated", "not lost"] = "inoculated"
 ) -> Calculation | None:
-    """BE on these units over all these batches as if they were one; None without a dry mass, or with all units lost.
-
-    A batch of which nothing was harvested so far is left out: it may still fruit, and is not averaged in as 0.
-    """
+    """BE on these units over all these batches as if they were one; None without a dry mass, or with all units lost. A
+    batch of which nothing was harvested so far is left out: it may still fruit, and is not averaged in as 0."""
     counted = [
         (batch.dry_g * (crops[batch.id].inoculated if which == "inoculated" else crops[batch.id].survived), batch.id)
         for batch in batches

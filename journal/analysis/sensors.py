@@ -12,6 +12,7 @@ from journal.analysis.due import entries_about, subject_ids
 from journal.analysis.in_range import Judged, Side, Verdict, Wanted, periods_out_of, verdicts, wanted_in
 from journal.analysis.psychrometrics import dew_point_c
 from journal.analysis.readings import STANDS_FOR_AT_MOST_S, Series
+from journal.data import read_table
 from journal.model import Device, Entry, Journal, Note, TentEntry, When
 from journal.problems import Unreadable
 from journal.quantities import normalised, percentage, temperature_c
@@ -21,10 +22,8 @@ from journal.settings import Tent
 @dataclass(frozen=True, slots=True)
 class LastReading:
     """One reading, or a day's medians: `when` then has no time of day. humidity, temperature: how each lies to its
-    range, None where it was not read or none is wanted.
-
-    accuracy_pct: how far the humidity may be off, None where not known. sides: in which ways it is out of range.
-    """
+    range, None where it was not read or none is wanted. accuracy_pct: how far the humidity may be off, None where not
+    known. sides: in which ways it is out of range."""
 
     when: When
     by_eye: bool
@@ -45,8 +44,7 @@ class LastReading:
 
 @dataclass(frozen=True, slots=True)
 class LastReadings:
-    """counted: the latest read with the door shut, or not said, by a logger that was not stuck. uncounted: the latest
-    with the door open, where it is later."""
+    """counted: the latest not read with the door open or by a stuck logger. uncounted: a later one, door open."""
 
     counted: LastReading | None = None
     uncounted: LastReading | None = None
@@ -132,10 +130,8 @@ COLDEST_C, HOTTEST_C = 0.0, 50.0
 
 @dataclass(frozen=True, slots=True)
 class Salt:
-    """name: as it is shown. also: other names and its formula, as an author may write them.
-
-    powers: the humidity over it in %, as a polynomial of its temperature in °C, lowest power first.
-    """
+    """name: as it is shown. also: other names and its formula, as an author may write them. powers: the humidity over
+    it in %, as a polynomial of its temperature in °C, lowest power first."""
 
     name: str
     also: tuple[str, ...]
@@ -148,18 +144,7 @@ class Salt:
         return sum(factor * t_c**power for power, factor in enumerate(self.powers))
 
 
-SALTS: tuple[Salt, ...] = (
-    Salt("magnesium chloride", ("MgCl2", "MgCl₂"), (33.6686, -0.00797397, -0.00108988)),
-    Salt(
-        "table salt",
-        ("sodium chloride", "NaCl", "cooking salt", "kitchen salt", "common salt", "salt"),
-        (75.5164, 0.0398321, -0.00265459, 0.00002848),
-    ),
-    Salt("potassium chloride", ("KCl",), (88.6190, -0.193340, 0.000899706)),
-    Salt("potassium nitrate", ("KNO3", "KNO₃", "saltpetre", "saltpeter"), (96.3361, 0.0112371, -0.00484514)),
-    Salt("potassium sulphate", ("potassium sulfate", "K2SO4", "K₂SO₄"), (98.7792, -0.0590502)),
-)
-"""*Source:* L. Greenspan, as above."""
+SALTS = tuple(Salt(row["name"], tuple(row["also"]), tuple(row["powers"])) for row in read_table("salts")["salts"])
 
 _BY_NAME = {name.casefold(): salt for salt in SALTS for name in (salt.name, *salt.also)}
 _NAMES = re.compile(
@@ -191,11 +176,9 @@ _OVER = re.compile(r"\b(?:over|above|against|saturated|wet|salt (?:test|check))\
 
 @dataclass(frozen=True, slots=True)
 class ProbeCheck:
-    """about: the probe where one is named, else the tent. words: as written. path: the entry it stands in.
-
-    read_pct, expected_pct: what it read, and the humidity over that salt. t_is_written: whether the temperature was,
-    else 20 °C was taken. off: what the probe is off by, in %, above 0 where it reads too much, with its calculation.
-    """
+    """about: the probe where one is named, else the tent. words: as written. path: the entry it stands in. read_pct,
+    expected_pct: what it read, and the humidity over that salt. t_is_written: whether the temperature was, else 20 °C
+    was taken. off: what the probe is off by, in %, above 0 where it reads too much, with its calculation."""
 
     about: str
     when: When
@@ -210,13 +193,11 @@ class ProbeCheck:
 
 
 def probe_checks(journal: Journal) -> tuple[ProbeCheck, ...]:
-    """Every check under `serviced` of a tent or `done` of a tent or device, oldest first.
-
-    It is one where it says what was read in %, `over` (above, against), `saturated`, `wet` or `salt test`, and a salt
-    that is known. Of several percentages it is the one that was read, by its verb, or the only one beside what should
-    have been; where that does not settle it, there is none. What is outside 0 to 100 %, or at a temperature outside 0
-    to 50 °C, is none; nor is one of nothing known: of no probe that is named, in an entry about no tent.
-    """
+    """Every check under `serviced` of a tent or `done` of a tent or device, oldest first. It is one where it says what
+    was read in %, `over` (above, against), `saturated`, `wet` or `salt test`, and a salt that is known. Of several
+    percentages it is the one that was read, by its verb, or the only one beside what should have been; where that does
+    not settle it, there is none. What is outside 0 to 100 %, or at a temperature outside 0 to 50 °C, is none; nor is
+    one of nothing known: of no probe that is named, in an entry about no tent."""
     probes = {device.id.lower(): device.id for device in journal.devices}
     checks = []
     for entry in journal.entries():

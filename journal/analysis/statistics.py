@@ -30,13 +30,9 @@ class MedianInterval:
 
 def median_interval(values: Iterable[float], confidence: float = CONFIDENCE) -> MedianInterval | None:
     """The narrowest interval between two equally ranked values that holds the median with at least this confidence.
-
     None where even the least and the greatest value do not: under 6 values for 95 %.
-
     *Source:* order statistics; that interval holds the median with probability 1 − 2 P(X < rank), X binomial (n, 1/2)
-    (W. J. Conover, Practical Nonparametric Statistics, 3rd edition, as quoted). Exact for continuous distributions, at
-    least that for others.
-    """
+    (W. J. Conover, Practical Nonparametric Statistics, 3rd edition, as quoted). Exact for continuous distributions."""
     ranked = sorted(values)
     held = [(rank, median_confidence(len(ranked), rank)) for rank in range(1, len(ranked) // 2 + 1)]
     reached = [(rank, share) for rank, share in held if share >= confidence]
@@ -51,9 +47,9 @@ def median_confidence(n: int, rank: int) -> float:
     return 1 - 2 * sum(math.comb(n, below) for below in range(rank)) / (1 << n)
 
 
-def fewest_for_median(confidence: float = CONFIDENCE) -> int:
-    """How many values there must be for any interval of this confidence."""
-    return next(n for n in range(2, 1100) if median_confidence(n, 1) >= confidence)
+def fewest_for_median() -> int:
+    """How many values there must be for any interval."""
+    return next(n for n in range(2, 1100) if median_confidence(n, 1) >= CONFIDENCE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,14 +67,11 @@ class Share:
 
 
 def wilson(part: int, whole: int, confidence: float = CONFIDENCE) -> Share | None:
-    """Wilson's score interval for a share; None unless 0 ≤ part ≤ whole and whole > 0.
-
-    Supposes that each of the whole was lost or not by itself: units that shared one heat treatment were not, and the
-    truth is then less certain than the interval says.
-
+    """Wilson's score interval for a share; None unless 0 ≤ part ≤ whole and whole > 0. Supposes that each of the whole
+    was lost or not by itself: units that shared one heat treatment were not, and the truth is then less certain than
+    the interval says.
     *Source:* R. G. Newcombe, Two-sided confidence intervals for the single proportion, Statistics in Medicine
-    17:857-872, 1998, method 3.
-    """
+    17:857-872, 1998, method 3."""
     if not 0 <= part <= whole or whole == 0:
         return None
     z2 = NormalDist().inv_cdf((1 + confidence) / 2) ** 2
@@ -92,11 +85,9 @@ def wilson(part: int, whole: int, confidence: float = CONFIDENCE) -> Share | Non
 
 @dataclass(frozen=True, slots=True)
 class Permutation:
-    """difference: mean of the first less mean of the second. ways: of dealing the values into two such groups.
-
-    as_far: how many of the ways set the means at least as far apart, whichever is greater, this one among them.
-    at_best: how many set them as far apart as these values can be.
-    """
+    """difference: mean of the first less mean of the second. ways: of dealing the values into two such groups. as_far:
+    how many of the ways set the means at least as far apart, whichever is greater, this one among them. at_best: how
+    many set them as far apart as these values can be."""
 
     difference: float
     ways: int
@@ -114,16 +105,13 @@ class Permutation:
 
 
 def permutation_test(first: Sequence[float], second: Sequence[float]) -> Permutation | None:
-    """Exact two-sided test whether two groups differ, by the difference of their means.
-
-    The mean rather than the median: in groups of three to ten the median's difference takes few distinct values and is
-    blind to all but the middle of each group, so that it would tell hardly anything apart; the test is exact for
-    either. None where a group is empty, or where the ways are too many to go through.
-
+    """Exact two-sided test whether two groups differ, by the difference of their means. The mean rather than the
+    median: in groups of three to ten the median's difference takes few distinct values and is blind to all but the
+    middle of each group, so that it would tell hardly anything apart; the test is exact for either. None where a group
+    is empty, or the ways are too many.
     *Source:* E. J. G. Pitman, Significance tests which may be applied to samples from any populations, 1937 (as
     quoted). The ways are counted by halves: E. Horowitz, S. Sahni, Computing partitions with applications to the
-    knapsack problem, 1974 (from memory).
-    """
+    knapsack problem, 1974 (from memory)."""
     few, many = sorted((tuple(first), tuple(second)), key=len)
     n = len(few) + len(many)
     sums = sum(math.comb(half, taken) for half in ((n + 1) // 2, n // 2) for taken in range(len(few) + 1))
@@ -151,9 +139,7 @@ def _sums_by_size(values: Sequence[float], most: int) -> list[list[float]]:
 
 def _as_far(left: list[list[float]], right: list[list[float]], size: int, distance: float, tie: float) -> int:
     """How many choices of `size` values, some from each half, have a sum at least that far from 0, ties counted.
-
-    Everything is one choice where the distance is 0, counted once.
-    """
+    Everything is one choice where the distance is 0, counted once."""
     if distance <= tie:
         return sum(len(left[taken]) * len(right[size - taken]) for taken in range(size + 1))
     found = 0
@@ -167,9 +153,7 @@ def _as_far(left: list[list[float]], right: list[list[float]], size: int, distan
 
 def holm(p_values: Sequence[float]) -> tuple[float, ...]:
     """Each p-value allowing for how many were looked at together, in the same order.
-
-    *Source:* S. Holm, A simple sequentially rejective multiple test procedure, Scand. J. Statist. 6:65-70, 1979.
-    """
+    *Source:* S. Holm, A simple sequentially rejective multiple test procedure, Scand. J. Statist. 6:65-70, 1979."""
     adjusted = [1.0] * len(p_values)
     least = 0.0
     for done, at in enumerate(sorted(range(len(p_values)), key=p_values.__getitem__)):

@@ -80,10 +80,8 @@ _MOST_WORDS = max(len(name.split()) for name in DRY_SHARES)
 
 
 def dry_share_of(name: str, measured: Iterable[tuple[str, float]] = ()) -> float | None:
-    """Dry share 0-1 of an ingredient, None where it is not known.
-
-    measured: the author's own (name, share), which come first. Case, plural, hyphens and spaces make no difference.
-    """
+    """Dry share 0-1 of an ingredient, None where it is not known. measured: the author's own (name, share), which come
+    first. Case, plural, hyphens and spaces make no difference."""
     words = _words(name)
     own = {" ".join(_words(known)): share for known, share in measured}
     whole = " ".join(words)
@@ -96,11 +94,6 @@ def dry_share_of(name: str, measured: Iterable[tuple[str, float]] = ()) -> float
     return next((DRY_SHARES[ending] for ending in endings if ending in DRY_SHARES), None)
 
 
-def is_measured(name: str, measured: Iterable[tuple[str, float]]) -> bool:
-    """Whether an ingredient's dry share is the author's own."""
-    return _words(name) in [_words(known) for known, _ in measured]
-
-
 def _words(name: str) -> list[str]:
     """The words of a name, each in the singular."""
     words = filter(None, re.split(r"[\s_-]+", unicodedata.normalize("NFKC", name).casefold()))
@@ -110,9 +103,7 @@ def _words(name: str) -> list[str]:
 
 def mixed(mix: Sequence[MixPart], measured: Iterable[tuple[str, float]] = ()) -> Mixed:
     """What a mix comes to in all: the mass-weighted mean of its parts.
-
-    *Source:* Cornell Waste Management Institute, percent moisture of compost: (a·x + b·y + c·z) / (x + y + z).
-    """
+    *Source:* Cornell Waste Management Institute, percent moisture of compost: (a·x + b·y + c·z) / (x + y + z)."""
     measured = tuple(measured)
     shares = [(part, dry_share_of(part.name, measured)) for part in mix]
     missing = tuple(dict.fromkeys(part.name for part, share in shares if share is None))
@@ -129,12 +120,10 @@ def dry_mass(
     units: int = 1,
     measured: Iterable[tuple[str, float]] = (),
 ) -> DryMass:
-    """Dry substrate a unit by the first way that gives one: weighed dry, wet mass and moisture, or the mix.
-
-    dry_g, wet_g: a unit. moisture_pct: wet basis. mix: the whole lot, over `units` units; with a wet mass given, only
-    the mix's moisture is taken from it. Remarks tell of ways that differ by more than 5 % of the dry mass, and of what
-    the mix lacks where it was needed.
-    """
+    """Dry substrate a unit by the first way that gives one: weighed dry, wet mass and moisture, or the mix. dry_g,
+    wet_g: a unit. moisture_pct: wet basis. mix: the whole lot, over `units` units; with a wet mass given, only the
+    mix's moisture is taken from it. Remarks: ways that differ by more than 5 % of the dry mass, and what the mix
+    lacks."""
     lot = mixed(mix, measured)
     ways: list[tuple[DryFrom, float | None]] = [
         ("dry mass", dry_g),
@@ -209,7 +198,8 @@ def _from_mix(batch: Batch, measured: tuple[tuple[str, float], ...]) -> Calculat
         inputs.append((part.name, Amount(part.mass_g, "g")))
         share = dry_share_of(part.name, measured)
         if share is not None:
-            whose = "the author's own" if is_measured(part.name, measured) else "common practice"
+            is_own = _words(part.name) in [_words(known) for known, _ in measured]
+            whose = "the author's own" if is_own else "common practice"
             inputs.append((f"dry share of {part.name}, {whose}", Amount(share * 100, "%")))
     inputs.append(("dry substance of the whole mix", Amount(lot.dry_g, "g")))
     if batch.wet_g is None:
@@ -237,13 +227,9 @@ class Watered:
 
 
 def water_to_add(wet_g: float, moisture_pct: float, wanted_pct: float) -> Watered | None:
-    """Water for a moisture of `wanted_pct`, both moistures wet basis.
-
-    None where there is no mass, or a moisture is below 0, that now over 100, or that wanted 100 or over: dry substance
-    cannot be all water.
-
-    *Source:* R. Rynk (ed.), On-Farm Composting Handbook, NRAES-54, 1992: M (wanted − now) / (1 − wanted).
-    """
+    """Water for a moisture of `wanted_pct`, both moistures wet basis. None where there is no mass, or a moisture is
+    below 0, that now over 100, or that wanted 100 or over: dry substance cannot be all water.
+    *Source:* R. Rynk (ed.), On-Farm Composting Handbook, NRAES-54, 1992: M (wanted − now) / (1 − wanted)."""
     if wet_g <= 0 or not 0 <= moisture_pct <= 100 or not 0 <= wanted_pct < 100:
         return None
     water_g = wet_g * (wanted_pct - moisture_pct) / (100 - wanted_pct)
@@ -264,9 +250,7 @@ SPAWN_DRY_SOURCE = "common practice: spawn as it is over the dry substance of th
 
 def spawn_rate_wet_pct(spawn_g: float, wet_g: float) -> float | None:
     """Spawn in % of the wet substrate, spawn not counted in; None where there is no substrate, or less than no spawn.
-
-    *Source:* D. J. Royse, spawn rates of 1.25 to 5 % of wet weight (his abstract; name and title from memory).
-    """
+    *Source:* D. J. Royse, spawn rates of 1.25 to 5 % of wet weight (his abstract; name and title from memory)."""
     return spawn_g / wet_g * 100 if wet_g > 0 and spawn_g >= 0 else None
 
 

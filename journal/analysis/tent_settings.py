@@ -47,13 +47,10 @@ class Beside:
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """A setting written to a value that it did not have before.
-
-    value: in %, °C or K, or as written. before: what held until then, None where nothing is known to have.
-    alters: whether it did something: not where it is the first that is known, or says the same hours of light by the
-    clock for the first time. beside: others that altered something within seven days, in order; with any, the effects
-    of this one cannot be told apart from theirs.
-    """
+    """A setting written to a value that it did not have before. value: in %, °C or K, or as written. before: what held
+    until then, None where nothing is known to have. alters: whether it did something: not where it is the first that is
+    known, or says the same hours of light by the clock for the first time. beside: others that altered something within
+    seven days, in order; with any, the effects of this one cannot be told apart from theirs."""
 
     what: SettingName
     value: Value

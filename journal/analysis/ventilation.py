@@ -29,10 +29,8 @@ class AirChanges:
 
 def air_changes(tent: Tent, exhaust: Exhaust | None) -> AirChanges | None:
     """Air changes an hour by the exhaust; None where `why_no_air_changes` says why. exhaust: as it is set now.
-
-    *Source:* CDC, Guidelines for Environmental Infection Control in Health-Care Facilities, 2003, appendix B
-    (air changes an hour = flow / volume), times the share of time that the fan runs.
-    """
+    *Source:* CDC, Guidelines for Environmental Infection Control in Health-Care Facilities, 2003, appendix B (air
+    changes an hour = flow / volume), times the share of time that the fan runs."""
     volume_m3, flow_m3_h, running = volume_of_m3(tent), tent.exhaust_m3_h, running_share(exhaust)
     if volume_m3 is None or flow_m3_h is None or running is None or exhaust is None:
         return None

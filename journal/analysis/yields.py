@@ -10,16 +10,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from journal.analysis import substrate
 from journal.analysis.calculation import Amount, Calculation
 from journal.analysis.progress import Progress, calendar_day
-from journal.analysis.substrate import (
-    SPAWN_DRY_SOURCE,
-    SPAWN_WET_SOURCE,
-    dry_share_of,
-    mixed,
-    spawn_rate_dry_pct,
-    spawn_rate_wet_pct,
-)
 from journal.model import Batch, Culture, Journal, Note, When
 from journal.quantities import counted
 
@@ -59,13 +52,11 @@ class PartYield:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatchYield:
     """Every figure of a batch's yield; a figure that cannot be had is None, and `missing` says why, a sentence each.
-
-    final: whether a note about the whole calls it spent or discarded; until then every figure is so far.
-    be: on units inoculated. be_survived: on those not lost. be_with_spawn: with the spawn's dry substance counted in.
+    final: whether a note about the whole calls it spent or discarded; until then every figure is so far. be: on units
+    inoculated. be_survived: on those not lost. be_with_spawn: with the spawn's dry substance counted in.
     be_with_spawn_lacks, flushes_lack: the sentences of `missing` on the spawn's dry share, and on flushes not named.
     unnumbered_g: harvested, and in no flush. per_unit: g a unit inoculated. per_day: g a day since inoculation.
-    be_per_day: BE over the same days. dried: mass kept in drying, % of fresh.
-    """
+    be_per_day: BE over the same days. dried: mass kept in drying, % of fresh."""
 
     batch: str
     inoculated: int
@@ -223,13 +214,12 @@ def _parts_named(note: Note, id: str) -> tuple[int, ...]:
 
 
 def spawn_dry_share(cultures: Iterable[Culture], measured: Iterable[tuple[str, float]]) -> float | None:
-    """Dry share 0-1 of the spawn, only where the author has measured it; None else, and where two spawns differ.
-
-    It is looked for among the author's dry shares as `grain spawn` (the culture's form and `spawn`), then as `spawn`.
-    """
+    """Dry share 0-1 of the spawn, only where the author has measured it; None else, and where two spawns differ. It is
+    looked for among the author's dry shares as `grain spawn` (the culture's form and `spawn`), then as `spawn`."""
     measured = tuple(measured)
-    any_spawn = dry_share_of("spawn", measured)
-    own = {dry_share_of(f"{culture.form} spawn", measured) if culture.form else None for culture in cultures} or {None}
+    any_spawn = substrate.dry_share_of("spawn", measured)
+    forms = {culture.form for culture in cultures} or {None}
+    own = {substrate.dry_share_of(f"{form} spawn", measured) if form else None for form in forms}
     shares = {any_spawn if share is None else share for share in own}
     return shares.pop() if len(shares) == 1 else None
 
@@ -254,10 +244,10 @@ def _spawn_rate(spawn_g: float | None, substrate_g: float | None, basis: Literal
     if spawn_g is None or substrate_g is None:
         return None
     is_wet = basis == "wet"
-    value = (spawn_rate_wet_pct if is_wet else spawn_rate_dry_pct)(spawn_g, substrate_g)
+    value = (substrate.spawn_rate_wet_pct if is_wet else substrate.spawn_rate_dry_pct)(spawn_g, substrate_g)
     inputs = (("spawn a unit", Amount(spawn_g, "g")), (f"{basis} substrate a unit", Amount(substrate_g, "g")))
     formula = f"spawn rate, {basis} basis = spawn{'' if is_wet else ' as it is'} / {basis} substrate × 100"
-    source = SPAWN_WET_SOURCE if is_wet else SPAWN_DRY_SOURCE
+    source = substrate.SPAWN_WET_SOURCE if is_wet else substrate.SPAWN_DRY_SOURCE
     return None if value is None else Calculation(value, "%", inputs, formula, source)
 
 
@@ -333,7 +323,7 @@ def _what_the_flushes_lack(batch: Batch, progress: Progress) -> str | None:
 
 def what_the_dry_mass_lacks(batch: Batch, measured: Iterable[tuple[str, float]] = ()) -> str:
     """Why there is no dry mass a unit, and so no BE, and what would give one."""
-    if batch.mix and (lacking := mixed(batch.mix, measured).missing):
+    if batch.mix and (lacking := substrate.mixed(batch.mix, measured).missing):
         return (
             f"No BE: the dry share of {', '.join(lacking)} in the mix is not known. "
             "Write it under [ingredients] in journal.toml, or write `dry mass`, or `wet mass` and `moisture`."

@@ -244,9 +244,9 @@ class Pictures:
         width, height = published.sizes[-1].width, published.sizes[-1].height
         return Picture(tuple(sources), width, height, published.placeholder, caption or alt, caption, taken)
 
-    def of_entry(self, entry: Entry, alt: str | None = None) -> tuple[Picture, ...]:
+    def of_entry(self, entry: Entry) -> tuple[Picture, ...]:
         """Every picture of an entry, those shown within its text included."""
-        return tuple(self.of(use.path, alt or entry.title, use.caption) for use in entry.photos)
+        return tuple(self.of(use.path, entry.title, use.caption) for use in entry.photos)
 
     def beside(self, entry: Entry) -> tuple[Picture, ...]:
         """The pictures of an entry that its text does not show."""

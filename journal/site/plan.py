@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass
+from types import SimpleNamespace
 from typing import Any
+
+Row = SimpleNamespace
+"""Named values that templates alone read."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,8 +23,7 @@ class PublishedSize:
 @dataclass(frozen=True, slots=True)
 class Published:
     """A photo as published, smallest size first (at most 320, 960 and 1600 px on the long side). name: reveals nothing
-    about the original; the file of a size is `<name>-<width>.webp` in the build cache. placeholder: a `data:` URI of a
-    few hundred bytes."""
+    about the original; the file of a size is `<name>-<width>.webp` in the build cache. placeholder: a `data:` URI."""
 
     name: str
     sizes: tuple[PublishedSize, ...]
@@ -29,15 +32,10 @@ class Published:
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """One file of the site.
-
-    endpoint, values: the Flask endpoint and its arguments.
-    path: the file, relative to the site's root ("finds/f25-009/index.html").
-    template: its file in the folder of templates.
-    context: what the template gets; plain values with a stable repr.
-    section: the list of offline pages it belongs to ("finds-2026").
-    growing: whether it is saved offline first (what is growing now, and the main pages).
-    """
+    """One file of the site. endpoint, values: the Flask endpoint and its arguments. path: the file, relative to the
+    site's root ("finds/f25-009/index.html"). template: its file in the folder of templates. context: what the template
+    gets; plain values with a stable repr. section: the list of offline pages it belongs to ("finds-2026"). growing:
+    whether it is saved offline first (what is growing now, and the main pages)."""
 
     endpoint: str
     values: tuple[tuple[str, str], ...]

@@ -55,8 +55,7 @@ def index_words(row: SearchRow) -> str:
 
 def search_parts(rows: Iterable[SearchRow]) -> dict[str, str]:
     """Path from the site's root -> script, for `search/parts.js` and every part it names, newest first. A part is a
-    year (`2026`), or its months (`2026-11`) where the year holds more than YEAR_SPLIT_ROWS rows; rows with no date
-    stand in `undated`."""
+    year (`2026`), or its months (`2026-11`) where the year holds more than YEAR_SPLIT_ROWS rows; else `undated`."""
     parts = _by_part(rows)
     names = sorted(parts, key=lambda name: "" if name == "undated" else name, reverse=True)
     scripts = {f"search/{name}.js": _part_script(parts[name]) for name in names}

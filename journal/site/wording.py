@@ -77,6 +77,11 @@ def clock(moment: datetime) -> str:
     return moment.strftime("%H:%M")
 
 
+def capitalised(words: str) -> str:
+    """The words as a sentence begins."""
+    return words[:1].upper() + words[1:]
+
+
 def keys_quoted(sentence: str) -> str:
     """A sentence with the keys that it names between backticks as a page quotes them: `Write “moisture”.`"""
     return re.sub(r"`([^`]+)`", r"“\1”", sentence)
@@ -132,8 +137,12 @@ def volume(m3: float, units: Units = "metric") -> str:
     return f"{number(m3 / _M_PER_FT**3)} ft³" if units == "us" else f"{number(m3, 2)} m³"
 
 
-def percent(value: float) -> str:
-    return f"{number(value)} %"
+def percent(value: float, decimals: int = 1) -> str:
+    return f"{number(value, decimals)} %"
+
+
+def hours(value: float) -> str:
+    return f"{number(value)} h"
 
 
 def humidity_range(wanted: ValueRange) -> str:

@@ -2,8 +2,8 @@
    a page shows, and what is due, to be ticked off. Imported by shell.js.
 
    Hooks
-     [data-waiting]          shown while records are on this device only; [data-waiting-words] in it, and
-       [data-waiting-export]   a link that is shown when it is time to export
+     [data-waiting]          made here, under the head, while records are on this device only; in it
+       [data-waiting-words]    a link to the outbox, and [data-waiting-export], one that is shown when it is time
      html[data-about]        the ID that the page is of; html[data-place] the list it belongs to
      tr[data-tick-about][data-tick-key][data-tick-value]   something due, and the entry that closes it */
 import "./record-database.js";
@@ -80,16 +80,32 @@ const ageWords = (iso) => {
 };
 
 // -- the bar -------------------------------------------------------------------------------------------------
+const waitingBar = () => {
+  const there = document.querySelector("[data-waiting]");
+  if (there) return there;
+  const href = new URL("record/outbox/index.html", root).href;
+  const bar = element("aside", "", { className: "waiting-bar", hidden: true });
+  const words = element("p");
+  words.append(element("a", "", { href }));
+  bar.append(words, element("a", "Export", { href, className: "button" }));
+  bar.dataset.waiting = "";
+  bar.setAttribute("role", "status");
+  bar.querySelector("a").dataset.waitingWords = "";
+  bar.lastChild.dataset.waitingExport = "";
+  document.querySelector("body > header").after(bar);
+  return bar;
+};
+
 const showWaiting = async () => {
-  const bar = document.querySelector("[data-waiting]");
-  if (!bar) return;
   const { count, oldest, asks } = await records.summary();
+  if (count === 0 && !document.querySelector("[data-waiting]")) return;
+  const bar = waitingBar();
   bar.hidden = count === 0;
   bar.classList.toggle("asks", asks);
   if (count === 0) return;
   const what = `${count} record${count === 1 ? "" : "s"}`;
-  document.querySelector("[data-waiting-words]").textContent = `On this device only: ${what}, oldest ${ageWords(oldest)}`;
-  document.querySelector("[data-waiting-export]").hidden = !asks;
+  bar.querySelector("[data-waiting-words]").textContent = `On this device only: ${what}, oldest ${ageWords(oldest)}`;
+  bar.querySelector("[data-waiting-export]").hidden = !asks;
 };
 
 // -- records on the pages they are about -----------------------------------------------------------------------

@@ -34,12 +34,12 @@ SET = {
 
 
 def outline(roots: Iterable[Root]) -> list[Any]:
-    return [(root.name, [_branch(node) for node in root.hangs]) for root in roots]
+    return [(root.name, [_branch(node) for node in root.powers]) for root in roots]
 
 
 def _branch(node: PoweredDevice) -> Any:
     name = node.device.id + (" again" if node.again else "")
-    return (name, [_branch(child) for child in node.hangs]) if node.hangs else name
+    return (name, [_branch(child) for child in node.powers]) if node.powers else name
 
 
 def test_the_tree_runs_from_the_wall_to_the_last_device(make_journal: Make) -> None:

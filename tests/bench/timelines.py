@@ -21,7 +21,7 @@ from unittest.mock import patch
 from journal.model import Batch, Journal, LoggerFile, Note, Photo, PhotoUse, Ref, TentEntry, When
 from journal.settings import Settings, Tent, ValueRange
 from journal.site.app import create_app
-from journal.site.pages import batch as batch_page
+from journal.site.pages import batches as batch_page
 from journal.site.pages import plan_site
 from journal.site.plan import Published, PublishedSize
 

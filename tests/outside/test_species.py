@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from journal.analysis.species_times import PRACTICE, PUBLISHED, Days
+from journal.analysis.forecast import PRACTICE, PUBLISHED, Days
 
 ROWS = {
     row["id"]: row for row in json.loads((Path(__file__).parent / "species.json").read_text(encoding="utf-8"))["rows"]

@@ -56,12 +56,10 @@ class NotFrozen(RuntimeError):
 def freeze(
     app: Flask, pages: Sequence[Page], tree: Path, report: Report, processes: int | None = None
 ) -> list[Rendered]:
-    """Renders pages into a tree and gives what was written, in the order of `pages`.
-
-    A page's file must not exist in the tree yet; one that does (it may be the old site's own, under a second name)
-    is unlinked first. processes: how many; None lets the number of pages and cores decide.
-    Raises NotFrozen; OSError where the disk refuses, MemoryError, and Refusal where the system ended a process.
-    """
+    """Renders pages into a tree and gives what was written, in the order of `pages`. A page's file must not exist in
+    the tree yet; one that does (it may be the old site's own, under a second name) is unlinked first. processes: how
+    many; None lets the number of pages and cores decide. Raises NotFrozen; OSError where the disk refuses, MemoryError,
+    and Refusal where the system ended a process."""
     for page in pages:
         (tree / page.path).unlink(missing_ok=True)
     shares = _shares(pages, processes or _fitting_processes(len(pages)))
@@ -180,7 +178,10 @@ def _told(failure: NotFrozen) -> str:
 
 def _frozen(app: Flask, pages: Sequence[Page], tree: Path) -> Iterator[Rendered]:
     """Each page as it is rendered and written; the freezer's own public calls, its warnings as failures."""
-    with _set_up(app, tree), _warnings_that_fail():
+    with _set_up(app, tree), warnings.catch_warnings():
+        # The freezer's warnings fail; but for endpoints that are in another process's share or need no new page.
+        warnings.simplefilter("error", FrozenFlaskWarning)
+        warnings.simplefilter("ignore", MissingURLGeneratorWarning)
         freezer = Freezer(app, with_static_files=False, with_no_argument_rules=False, log_url_for=False)
         freezer.register_generator(lambda: ((page.endpoint, dict(page.values)) for page in pages))
         written = freezer.freeze_yield()
@@ -227,12 +228,3 @@ def _set_up(app: Flask, tree: Path) -> Iterator[None]:
     finally:
         app.config.clear()
         app.config.update(before)
-
-
-@contextmanager
-def _warnings_that_fail() -> Iterator[None]:
-    """The freezer's warnings raised; but for endpoints that are in another process's share or need no new page."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("error", FrozenFlaskWarning)
-        warnings.simplefilter("ignore", MissingURLGeneratorWarning)
-        yield

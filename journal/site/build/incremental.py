@@ -72,7 +72,6 @@ class Update:
 
     outputs: Mapping[str, Output] = field(repr=False)
     rendered: tuple[str, ...]
-    taken_over: int
     change: Change
 
 
@@ -81,9 +80,10 @@ def update_site(plan: Plan, target: Path, known: Mapping[str, Output], report: R
     known: what was put there last. Raises OSError, CorruptPicture, NotFrozen."""
     clean_up(target)
     wanted = _wanted(plan)
-    standing = {path: known[path] for path, inputs in wanted.items() if _stands(target / path, known.get(path), inputs)}
+    made = {path: known[path] for path, inputs in wanted.items() if path in known and known[path].inputs == inputs}
+    standing = {path: output for path, output in made.items() if _is_untouched(target / path, output)}
     if len(standing) == len(wanted) and (whole := _whole(plan, target, standing, known)) is not None:
-        return Update(whole, (), len(wanted), "nothing")
+        return Update(whole, (), "nothing")
     change: Change = "renewed" if target.is_dir() and any(target.iterdir()) else "first"
     with new_tree(target, says=plan.says) as tree:
         for path in standing:
@@ -91,15 +91,19 @@ def update_site(plan: Plan, target: Path, known: Mapping[str, Output], report: R
         rows = dict(standing)
         rows.update(_rendered(plan, tree, wanted, standing, report))
         rows.update(_brought(plan, tree, wanted, standing, known))
+        # whether every file that was written last, after the planned ones, is still as it was
+        left = [(target / path, output) for path, output in known.items() if path not in wanted]
+        there = [_is_untouched(file, output) for file, output in left if file.exists()]
+        is_as_held = bool(there) and all(there)
         rendered = tuple(page.path for page in plan.pages if page.path not in standing)
-        held = _held(plan, tree, rows, _site_to_link_from(target, wanted, known), report)
+        held = _held(plan, tree, rows, target if is_as_held else None, report)
         put_in_place(tree, target)
     try:
         outputs = _as_placed(target, {**rows, **held})
     except OSError as error:
         error.add_note(f"{target} is new already.")
         raise
-    return Update(outputs, rendered, len(standing), change)
+    return Update(outputs, rendered, change)
 
 
 def _wanted(plan: Plan) -> dict[str, str]:
@@ -113,11 +117,6 @@ def _wanted(plan: Plan) -> dict[str, str]:
             raise ValueError(f"two files are planned at {path}")
         wanted[path] = inputs
     return wanted
-
-
-def _stands(file: Path, output: Output | None, inputs: str) -> bool:
-    """Whether the site holds a wanted file already, made from the same inputs and untouched since."""
-    return output is not None and output.inputs == inputs and _is_untouched(file, output)
 
 
 def _is_untouched(file: Path, output: Output) -> bool:
@@ -200,12 +199,6 @@ def _bring(source: Path, file: Path, linked: bool) -> None:
             pass  # another disk, or a file system without second names
     (shutil.copy2 if linked else shutil.copyfile)(source, file)
     return None
-
-
-def _site_to_link_from(site: Path, wanted: Mapping[str, str], known: Mapping[str, Output]) -> Path | None:
-    """The site, if every file that was written last, after the planned ones, is still as it was."""
-    held = {path: output for path, output in known.items() if path not in wanted and (site / path).exists()}
-    return site if held and all(_is_untouched(site / path, output) for path, output in held.items()) else None
 
 
 def _held(

@@ -81,18 +81,20 @@ def hold(
     used_by: Mapping[str, Collection[str]] | None = None,
     earlier: Path | None = None,
 ) -> Held:
-    """Write lists, bundles and worker into a built tree, and give what a phone will hold.
-
-    files: every path of the tree, with "/" -> (SHA-256 in hex, bytes). used_by: the photo's path without its width
-    and ending (`photos/2026-11/9f3a`) -> IDs that show it. earlier: the site of the last build, whose bundles are
-    linked where they are the same. Raises ValueError where a page of the plan is not among the files.
-    """
+    """Write lists, bundles and worker into a built tree, and give what a phone will hold. files: every path of the
+    tree, with "/" -> (SHA-256 in hex, bytes). used_by: the photo's path without its width and ending
+    (`photos/2026-11/9f3a`) -> IDs that show it. earlier: the site of the last build, whose bundles are linked where
+    they are the same. Raises ValueError where a page of the plan is not among the files."""
     parts = parts_of(pages, files, used_by or {})
     shelf = _Shelf(tree, earlier)
     root = {"form": 1, "parts": [_write_part(shelf, *key, rows) for key, rows in parts.items()]}
     build = shelf.write_list(root)
     shelf.clear()
-    _write_worker(tree, build)
+    # the worker, last of all: the build's digest, what worker and page share, and its own script
+    shared = "".join((tree / "static" / "js" / f"{name}.js").read_text("utf-8") for name in SHARED_WITH_WORKER)
+    worker = (tree / "static" / "sw.js").read_text("utf-8")
+    (tree / "sw.js").unlink(missing_ok=True)
+    (tree / "sw.js").write_text(f'globalThis.journalBuild = "{build}";\n{shared}{worker}', "utf-8", newline="\n")
     return Held(build, {pack: _totals(rows for (p, _), rows in parts.items() if p == pack) for pack in PACKS})
 
 
@@ -230,11 +232,3 @@ def bundle_groups(rows: Sequence[HeldFile]) -> Iterator[list[HeldFile]]:
         filled += row.bytes
     if group:
         yield group
-
-
-def _write_worker(tree: Path, build: str) -> None:
-    """sw.js, last of all: the build's digest, what worker and page share, and the worker."""
-    shared = "".join((tree / "static" / "js" / f"{name}.js").read_text("utf-8") for name in SHARED_WITH_WORKER)
-    worker = (tree / "static" / "sw.js").read_text("utf-8")
-    (tree / "sw.js").unlink(missing_ok=True)
-    (tree / "sw.js").write_text(f'globalThis.journalBuild = "{build}";\n{shared}{worker}', "utf-8", newline="\n")

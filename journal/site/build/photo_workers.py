@@ -17,17 +17,9 @@ from typing import Any, Protocol
 from pebble import ProcessExpired, ProcessPool
 from PIL import Image
 
+from journal.reading import photos
 from journal.reading.exif import Fault
-from journal.reading.photos import (
-    PhotoFacts,
-    crash_fault,
-    memory_fault,
-    read_facts,
-    read_header,
-    read_photo,
-    read_quickly,
-    time_fault,
-)
+from journal.reading.photos import PhotoFacts
 from journal.reading.picture_files import Limits
 from journal.site.images import Rendering, published_from_cache, render, write
 from journal.site.plan import Published
@@ -53,14 +45,11 @@ def photo_work(
     quickly: bool = False,
 ) -> Iterator[tuple[str, PhotoFacts, Published | None]]:
     """Each row with its facts and, where a folder is given, its published sizes in it; in the order they are done.
-
     rows: (path in the journal, file). folder: where the published files go; None: facts only, nothing is written.
-    workers: processes; as many as there are cores where None. progress: is told (rows done, rows in all).
-    executor: does the work where one is given; the limits on time and memory are then its own business.
-    quickly: only what `read_quickly` tells, and no row is held against another; for no folder.
-    A photo that two rows share is made once. A picture that breaks a limit, or its worker, gets a fault that says so.
-    Raises OSError where `folder` cannot be written.
-    """
+    workers: processes; as many as there are cores where None. progress: is told (rows done, rows in all). executor:
+    does the work where one is given; the limits on time and memory are then its own business. quickly: only what
+    `read_quickly` tells, and no row is held against another; for no folder. A photo that two rows share is made once. A
+    picture that breaks a limit, or its worker, gets a fault. Raises OSError of `folder`."""
     if folder is not None:
         folder.mkdir(parents=True, exist_ok=True)
     limits = limits or Limits()
@@ -149,11 +138,11 @@ def _outcome(job: _Job, future: Future[Outcome], limits: Limits) -> Outcome | No
         job.restarts += 1
         return None
     if isinstance(error, TimeoutError):
-        fault = time_fault(limits)
+        fault = photos.time_fault(limits)
     elif isinstance(error, MemoryError):
-        fault = memory_fault(limits)
+        fault = photos.memory_fault(limits)
     elif isinstance(error, ProcessExpired | BrokenExecutor):
-        fault = crash_fault(limits)
+        fault = photos.crash_fault(limits)
     else:
         raise error  # no picture's fault
     if job.fault is None:
@@ -186,9 +175,9 @@ class _Workers:
         executor = self._executor or self._own
         assert executor is not None
         if job.fault is not None:
-            return executor.submit(_header_only, job.file, self._limits)
+            return executor.submit(_facts_alone, photos.read_header, job.file, self._limits)
         if self._quickly:
-            return executor.submit(_quickly, job.file, self._limits)
+            return executor.submit(_facts_alone, photos.read_quickly, job.file, self._limits)
         return executor.submit(make_photo, job.file, folder, self._limits)
 
 
@@ -229,8 +218,7 @@ class LimitedPool:
 
 def _begin_fork_server() -> None:
     """Begins the process that workers are forked off so that it is deaf to Ctrl-C from its first moment. A terminal
-    sends that to every process. The workers are deaf to it, but what they are forked off would die of it with a
-    traceback for as long as it loads."""
+    sends that to every process, and it would die of it with a traceback while it loads."""
     from multiprocessing import forkserver  # not on every system
 
     if threading.current_thread() is not threading.main_thread():
@@ -258,18 +246,14 @@ def _limit_memory(memory_mib: int) -> None:
 def make_photo(file: Path, folder: Path | None, limits: Limits) -> Outcome:
     """One picture's facts and, where a folder is given, its published sizes in it; raises OSError of that folder."""
     if folder is None:
-        return read_facts(file, limits), None
+        return photos.read_facts(file, limits), None
 
     def published_or_rendered(image: Image.Image, digest: str) -> Published | Rendering:
         return published_from_cache(digest, folder) or render(image)
 
-    facts, made = read_photo(file, published_or_rendered, limits)
+    facts, made = photos.read_photo(file, published_or_rendered, limits)
     return facts, write(made, facts.digest, folder) if isinstance(made, Rendering) else made
 
 
-def _header_only(file: Path, limits: Limits) -> Outcome:
-    return read_header(file, limits), None
-
-
-def _quickly(file: Path, limits: Limits) -> Outcome:
-    return read_quickly(file, limits), None
+def _facts_alone(read: Callable[[Path, Limits], PhotoFacts], file: Path, limits: Limits) -> Outcome:
+    return read(file, limits), None

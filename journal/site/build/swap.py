@@ -51,9 +51,8 @@ def refuse_unless_ours(target: Path, journal: Path, says: str = SITE_SENTENCE) -
         marked = (target / SITE_MARK).read_text(encoding="utf-8", errors="replace")
         kind = marked if marked in _KINDS else SITE_SENTENCE
         if kind != says:
-            raise Refused(
-                f"{target} is {_KINDS[kind]}, which only its own command replaces; name another folder with --to"
-            )
+            why = f"{target} is {_KINDS[kind]}, which only its own command replaces"
+            raise Refused(f"{why}; name another folder with --to")
 
 
 _KINDS = {
@@ -86,11 +85,8 @@ def new_tree(target: Path, mark: str = SITE_MARK, says: str = SITE_SENTENCE) -> 
 
 def put_in_place(tree: Path, target: Path, exchange: Callable[[Path, Path], bool] | None = None) -> None:
     """Lets a finished tree take the target's place, with all that is in it, in one step where the system knows one.
-
-    exchange: swaps two folders in one step and says whether it could; the system's own where None. Raises OSError,
-    and then what was at the target is there still; Refused where it is not. Once the tree is in its place, it raises
-    nothing.
-    """
+    exchange: swaps two folders in one step and says whether it could; the system's own where None. Raises OSError, and
+    then what was at the target is there still; Refused where it is not. Nothing once the tree is in place."""
     ready = _beside(target, "ready", like=tree)
     tree.rename(ready)
     try:
@@ -133,10 +129,8 @@ def clean_up(target: Path) -> None:
 
 
 def exchange_folders(one: Path, other: Path) -> bool:
-    """Swaps two folders on one file system in a single step; False where this system or file system cannot.
-
-    Source: renameat2(2), RENAME_EXCHANGE (Linux 3.15, glibc 2.28).
-    """
+    """Swaps two folders on one file system in a single step; False where this system or file system cannot. Source:
+    renameat2(2), RENAME_EXCHANGE (Linux 3.15, glibc 2.28)."""
     if not sys.platform.startswith("linux"):
         return False
     renameat2 = getattr(ctypes.CDLL(None, use_errno=True), "renameat2", None)

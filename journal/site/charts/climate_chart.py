@@ -27,6 +27,7 @@ from journal.site.charts.primitives import (
     ticks,
     trace,
 )
+from journal.site.plan import Row
 
 
 class Reading(NamedTuple):
@@ -38,13 +39,8 @@ class Reading(NamedTuple):
     by_eye: bool
 
 
-@dataclass(frozen=True, slots=True)
-class TimeAxis:
-    """scale: of days. start_s: when day 0 began, in seconds since 1970-01-01T00:00Z."""
-
-    scale: Scale
-    start_s: float
-
+TimeAxis = tuple[Scale, float]
+"""A scale of days, and when day 0 began, in seconds since 1970-01-01T00:00Z."""
 
 WantedSpan = tuple[float, float, Wanted]
 """From day, to day, what was wanted then."""
@@ -93,7 +89,7 @@ def _readings(series: Series, places: Sequence[int], measure: str, axis: TimeAxi
     values = getattr(series, measure)
     for at in places:
         if not series.stuck[at] and values[at] == values[at]:
-            at_d = (series.stamps_s[at] - axis.start_s) / 86400
+            at_d = (series.stamps_s[at] - axis[1]) / 86400
             yield Reading(at_d, values[at], series.door_open[at], series.by_eye[at])
 
 
@@ -118,7 +114,7 @@ def _trace(
         title=title,
         wanted=", then ".join(words) or None,
         scale=scale,
-        path=trace([row.at_d for row in logged], [row.value for row in logged], axis.scale, scale),
+        path=trace([row.at_d for row in logged], [row.value for row in logged], axis[0], scale),
         ranges=tuple(ranges),
         dots=tuple((row.at_d, row.value, row.door_open) for row in known if row.by_eye),
     )
@@ -151,18 +147,7 @@ _GAP_PX = 10
 _DAYS_PX = 26
 
 
-@dataclass(frozen=True, slots=True)
-class ClimateChart:
-    """height: px. drawings: one for each measure, then the dates beneath."""
-
-    title: str
-    desc: str
-    foot: str
-    height: float
-    drawings: tuple[Drawing, ...]
-
-
-def climate_chart(air: TentClimate, settings: Settings) -> ClimateChart | None:
+def climate_chart(air: TentClimate, settings: Settings) -> Row | None:
     """The last days with readings; None where there are fewer than two readings in them."""
     series, zone = air.series, zone_of(settings)
     fine = [at for at in range(len(series)) if not series.stuck[at]]
@@ -170,15 +155,23 @@ def climate_chart(air: TentClimate, settings: Settings) -> ClimateChart | None:
         return None
     last = day_of(series.stamps_s[fine[-1]], zone)
     first = last - timedelta(days=DAYS - 1)
-    axis = TimeAxis(Scale(0, DAYS), midnight_s(first, zone))
-    shown = [at for at in fine if series.stamps_s[at] >= axis.start_s]
+    axis = scale, start_s = Scale(0, DAYS), midnight_s(first, zone)
+    shown = [at for at in fine if series.stamps_s[at] >= start_s]
     if len(shown) < 2:
         return None
     traces = tuple(climate_traces([(series, shown)], [(0, DAYS, air.wanted)], axis, settings.units))
-    drawings = tuple(_strips(traces, axis.scale))
+    drawings = []
+    for at, one in enumerate(traces):
+        y = _HEAD_PX + at * (PLOT_PX + _HEAD_PX + _GAP_PX)
+        sheet = Drawing(decimals=1)
+        sheet.lines += [Line(scale.percent(day), y, y + PLOT_PX, "day") for day in range(DAYS)]
+        plot(sheet, scale, one, y, PLOT_PX, about=4, number_x="2")
+        sheet.texts.append(Text("0", y - 8, one.heading, look="head"))
+        drawings.append(sheet)
     height = (PLOT_PX + _HEAD_PX + _GAP_PX) * len(drawings) - (_GAP_PX if drawings else 0) + _DAYS_PX
-    dates = Drawing(texts=list(_dates(first, axis.scale, height - 6)))
+    dates = Drawing(texts=list(_dates(first, scale, height - 6)))
     by_eye = [at for at in shown if series.by_eye[at]]
+    headings = (f"{wording.capitalised(one.heading)}." for one in traces)
     words = ["The shaded area is the wanted range."] if any(one.ranges for one in traces) else []
     if any(series.door_open[at] for at in by_eye):
         words.append("Dots are manual readings, hollow ones with the door open.")
@@ -186,30 +179,17 @@ def climate_chart(air: TentClimate, settings: Settings) -> ClimateChart | None:
         words.append("Dots are manual readings.")
     silent = "Where the line breaks, the logger was silent or stuck."
     words.append("The line joins the daily medians." if series.by_day else silent)
-    return ClimateChart(
+    return Row(
         title=f"Climate of {air.tent.name}, {wording.day_in_words(first)} to {wording.day_in_words(last)}",
-        desc=f"{_described(traces)} The table below gives the numbers of each day.",
+        desc=" ".join([*headings, "The table below gives the numbers of each day."]),
         foot=" ".join(words),
         height=height,
         drawings=(*drawings, dates),
     )
 
 
-def _strips(traces: Iterable[Trace], across: Scale) -> Iterator[Drawing]:
-    y = 0.0
-    for one in traces:
-        y += _HEAD_PX
-        sheet = Drawing(decimals=1)
-        sheet.lines += [Line(across.percent(day), y, y + PLOT_PX, "day") for day in range(DAYS)]
-        plot(sheet, across, one, y, PLOT_PX, about=4, number_x="2")
-        sheet.texts.append(Text("0", y - 8, one.heading, look="head"))
-        yield sheet
-        y += PLOT_PX + _GAP_PX
-
-
 def _dates(first: date, across: Scale, y: float) -> Iterator[Text]:
-    """Every other day has its date, with the month where it is the first so named. On the narrowest phone a month takes
-    the room of the next date as well."""
+    """Every other day's date, the first of a month with its name, which takes a phone's room for the next date too."""
     month, is_taken = 0, False
     for number in range(0, DAYS, 2):
         day = first + timedelta(days=number)
@@ -219,7 +199,3 @@ def _dates(first: date, across: Scale, y: float) -> Iterator[Text]:
         month, is_taken = day.month, day.month != month
         words = f"{day.day} {wording.month_in_words(day)[:3]}" if is_taken else str(day.day)
         yield Text(across.percent(number), y, words, look="tick", dx=2)
-
-
-def _described(traces: Iterable[Trace]) -> str:
-    return " ".join(f"{one.heading[:1].upper()}{one.heading[1:]}." for one in traces)

@@ -12,6 +12,7 @@ from typing import Literal
 
 from journal.analysis.descent import Node
 from journal.site.charts.primitives import mono_width_em, width_em, wrapped
+from journal.site.plan import Row
 
 ROOM_EM = 19.0
 LINE_EM = 1.4
@@ -40,8 +41,7 @@ Shape = Literal["find", "start", "transfer", "batch"]
 
 @dataclass(frozen=True, slots=True)
 class NodeContent:
-    """What a row says beside its ID. lines: (tone, text). picture: a small file. be_pct: what its bar shows, broken
-    where not final."""
+    """What a row says beside its ID. lines: (tone, text). picture: a small file. be_pct: its bar's, broken so far."""
 
     address: str
     date: str
@@ -89,16 +89,6 @@ class Tag:
 
 
 @dataclass(frozen=True, slots=True)
-class YieldBar:
-    """x, y in em; length in % of the drawing's width."""
-
-    x: float
-    y: float
-    length_pct: float
-    final: bool
-
-
-@dataclass(frozen=True, slots=True)
 class NodeRow:
     """One node, drawn. top, height: of the whole row, which is one target. picture_at: its upper left corner."""
 
@@ -113,7 +103,7 @@ class NodeRow:
     texts: tuple[TextLine, ...]
     picture: str | None
     picture_at: tuple[float, float]
-    bar: YieldBar | None
+    bar: Row | None
 
     @property
     def boxes(self) -> tuple[Box, ...]:
@@ -162,7 +152,7 @@ def draw_descent(nodes: Sequence[Node], contents: Mapping[str, NodeContent]) -> 
         height=top,
         is_wide=widest > ROOM_EM,
         rows=tuple(rows),
-        strokes=(*_stems(nodes, rows), *_second_parents(joins, nodes, rows), *_from_elsewhere(nodes, rows)),
+        strokes=(*_stems(nodes, rows), *_other_strokes(joins, nodes, rows)),
     )
 
 
@@ -181,7 +171,8 @@ def _row(node: Node, content: NodeContent, top: float, reach: int, longest_pct: 
         foot = max(foot, round(tag.y + _PICTURE_EM + 0.3, 2))
     bar = None
     if content.be_pct:
-        bar = YieldBar(left, foot, round(content.be_pct / longest_pct * _WIDEST_BAR_PCT, 2), content.final)
+        length_pct = round(content.be_pct / longest_pct * _WIDEST_BAR_PCT, 2)
+        bar = Row(x=left, y=foot, length_pct=length_pct, final=content.final)
         foot += _BAR_EM
     return NodeRow(
         top=top,
@@ -266,17 +257,14 @@ def _joins(nodes: Sequence[Node]) -> tuple[_Join, ...]:
     return tuple(joins)
 
 
-def _second_parents(joins: Sequence[_Join], nodes: Sequence[Node], rows: Sequence[NodeRow]) -> Iterator[Stroke]:
+def _other_strokes(joins: Sequence[_Join], nodes: Sequence[Node], rows: Sequence[NodeRow]) -> Iterator[Stroke]:
+    """To second parents; and a short broken line above what came from elsewhere, or from nobody knows where."""
     for join in joins:
         (from_x, from_y), (to_x, to_y) = rows[join.first].mark_at, rows[join.last].mark_at
         x, is_sure = _x_of(join.lane), nodes[join.last].is_sure
         yield Stroke(from_x, from_y, x, from_y, is_sure)
         yield Stroke(x, from_y, x, to_y, is_sure)
         yield Stroke(x, to_y, to_x, to_y, is_sure)
-
-
-def _from_elsewhere(nodes: Sequence[Node], rows: Sequence[NodeRow]) -> Iterator[Stroke]:
-    """A short broken line above what came from outside the journal, or from nobody knows where."""
     for node, row in zip(nodes, rows, strict=True):
         if node.stem is None and node.kind != "find":
             yield Stroke(row.mark_at[0], round(row.top + 0.1, 2), *row.mark_at, False)

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from journal.site.charts.primitives import Scale, Text, ticks, trimmed
+from journal.site.plan import Row
 
 RADIUS_PX = 6
 STEP_PX = 14
@@ -18,8 +19,7 @@ STEP_PX = 14
 NARROW_PX, WIDE_PX = 280, 480
 """The least a strip may have across on a phone, and on a wide screen."""
 
-_BELOW_PX = 18
-"""What the mark and the interval take under the base line."""
+_BELOW_PX = 18  # what the mark and the interval take under the base line
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,43 +31,25 @@ class Point:
     counted: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class Spot:
-    """A dot drawn: `x` in % of the width, its heights in px from the top, on a phone and on a wide screen."""
-
-    x: str
-    narrow_y: int
-    wide_y: int
-    words: str
-    counted: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Strip:
-    """One row. height, base_y in px. mark: where it stands, None for none. bar: where an interval begins, and how wide
-    it is; None for none. grid: where the axis has its ticks."""
-
-    height: int
-    base_y: int
-    spots: tuple[Spot, ...]
-    mark: str | None
-    bar: tuple[str, str] | None
-    grid: tuple[str, ...]
-
-
 def strip_of(
     points: Iterable[Point], scale: Scale, mark: float | None = None, interval: tuple[float, float] | None = None
-) -> Strip:
+) -> Row:
     """A row of dots, least first, stacked where they would lie on each other; mark, interval: as values."""
     ranked = sorted(points, key=lambda point: (point.value, point.words))
     shares = [scale.share(point.value) for point in ranked]
     narrow, wide = (levels(shares, (2 * RADIUS_PX + 1) / width) for width in (NARROW_PX, WIDE_PX))
     base_y = STEP_PX * (max((*narrow, *wide), default=0) + 1) + 4
-    return Strip(
+    return Row(
         height=base_y + _BELOW_PX,
         base_y=base_y,
         spots=tuple(
-            Spot(scale.percent(point.value), _height(base_y, low), _height(base_y, high), point.words, point.counted)
+            Row(
+                x=scale.percent(point.value),
+                narrow_y=_height(base_y, low),
+                wide_y=_height(base_y, high),
+                words=point.words,
+                counted=point.counted,
+            )
             for point, low, high in zip(ranked, narrow, wide, strict=True)
         ),
         mark=None if mark is None else scale.percent(mark),

@@ -50,8 +50,7 @@ class Scale:
 
 
 def scale_over(values: Iterable[float], *, least_span: float, within: tuple[float, float] | None = None) -> Scale:
-    """A scale that holds all the values, no narrower than `least_span`, with its ends on round numbers. within: bounds
-    it never passes (0 and 100 for a share)."""
+    """A scale of the values, not narrower than `least_span`, its ends round. within: bounds (0 and 100 for a share)."""
     known = [value for value in values if not isnan(value)] or [0.0]
     low, high = min(known), max(known)
     lacking = max(0.0, least_span - (high - low)) / 2
@@ -89,8 +88,7 @@ def baselines(levels_px: Iterable[float], top_px: float) -> dict[float, float]:
     return found
 
 
-_NUMBER_PX = 14
-"""How far the baselines of two numbers lie apart at the size that charts are lettered in."""
+_NUMBER_PX = 14  # how far the baselines of two numbers lie apart at the size that charts are lettered in
 
 
 def trimmed(value: float, decimals: int = 2) -> str:
@@ -191,9 +189,7 @@ MONO_EM = 0.625
 @lru_cache(maxsize=8192)
 def width_em(text: str) -> float:
     """At most this wide in any face that pages are set in, upright or italic.
-
-    *Source:* advance widths of DejaVu Sans, the widest face that pages name, rounded up by class.
-    """
+    *Source:* advance widths of DejaVu Sans, the widest face that pages name, rounded up by class."""
     return sum(_WIDTHS.get(letter, _UNKNOWN) for letter in text)
 
 
@@ -244,12 +240,10 @@ TracePoint = tuple[int, int]
 
 
 def trace(days: Sequence[float], values: Sequence[float], across: Scale, down: Scale) -> str:
-    """The path of readings in a box of `SPAN` by `SPAN`, at most 2.25 KiB however many there are.
-
-    days, values: of equal length, in order of time; NaN is no reading. Readings outside `across` are left out. The
-    readings that fall into one column are drawn as the first, the least, the greatest and the last of them, so no dip
-    or peak is lost; the line is broken where readings fail for much longer than they usually lie apart.
-    """
+    """The path of readings in a box of `SPAN` by `SPAN`, at most 2.25 KiB however many there are. days, values: of
+    equal length, in order of time; NaN is no reading. Readings outside `across` are left out. The readings that fall
+    into one column are drawn as the first, the least, the greatest and the last of them, so no dip or peak is lost; the
+    line is broken where readings fail for much longer than they usually lie apart."""
     rows = [(d, v) for d, v in zip(days, values, strict=True) if across.low <= d <= across.high and not isnan(v)]
     apart_d = [after[0] - before[0] for before, after in pairwise(rows)]
     parts = _joined([[row] for row in rows], max(_LEAST_BREAK_D, 3 * median(apart_d) if apart_d else 0.0))

@@ -1,18 +1,129 @@
 """A batch's timeline drawn once for every width: parts at their height in px and their percentage across.
 
-Words and photographs are laid out for three widths; what stands there at one of them alone is hidden at the others.
+Words and photographs are laid out for three widths, side by side in lanes without one covering another; what stands
+there at one of them alone is hidden at the others.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
 from journal.site.charts.climate_chart import Trace, plot
-from journal.site.charts.lanes import Placed, cut_to, labels_in_lanes, place_photos, width_of
-from journal.site.charts.primitives import Anchor, Drawing, Line, Rect, Text
+from journal.site.charts.primitives import Anchor, Drawing, Line, Rect, Text, width_em
 from journal.site.charts.timeline_events import Axis, Happening, Harvest, Span
+from journal.site.plan import Row
+
+LETTERED_PX = 14.3
+"""The size charts are lettered in: 0.84 of the page's 17 px."""
+
+
+LABEL_GAP_PX, PHOTO_GAP_PX = 6, 4
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """lane: which, from 0. anchor: which end of the text stands at its place."""
+
+    lane: int
+    anchor: Anchor
+
+
+def width_of(text: str) -> float:
+    """How wide a chart's text comes out at most, in px."""
+    return width_em(text) * LETTERED_PX
+
+
+def cut_to(text: str, room_px: float) -> str:
+    """The text, with as much of its end left out as does not fit."""
+    if width_of(text) <= room_px:
+        return text
+    fitting = (text[:end].rstrip(" ,.:(") + "…" for end in range(len(text) - 1, 1, -1))
+    return next((shorter for shorter in fitting if width_of(shorter) <= room_px), "…")
+
+
+def labels_in_lanes(
+    labels: Sequence[tuple[float, str]],
+    width_px: float,
+    lanes: int,
+    placed: Sequence[Placed | None] | None = None,
+) -> list[Placed | None]:
+    """A lane for each label (place in px, text), in the order given; None where all lanes are taken there. A label
+    stands inside the drawing, beside its place: after it, else before it, else about it; rather where it covers no
+    other label's place, since a line may run there. placed: labels that have their lane already."""
+    taken: list[list[tuple[float, float]]] = [[] for _ in range(lanes)]
+    places = [place_px for place_px, _ in labels]
+    result = list(placed or [None] * len(labels))
+    for (place_px, text), place in zip(labels, result, strict=True):
+        if place is not None:
+            taken[place.lane].append(_span(place_px, width_of(text), place.anchor))
+    for at, (place_px, text) in enumerate(labels):
+        anchors: tuple[Anchor, ...] = ("start", "end", "middle")
+        ways: list[LabelSpace] = [(anchor, *_span(place_px, width_of(text), anchor)) for anchor in anchors]
+        inside = [way for way in ways if way[1] >= 0 and way[2] <= width_px]
+        stands = sorted(inside or ways[2:], key=lambda way: sum(way[1] < other < way[2] for other in places))
+        found = _first_free(stands, taken) if result[at] is None else None
+        if found is not None:
+            lane, (anchor, left, right) = found
+            taken[lane].append((left, right))
+            result[at] = Placed(lane, anchor)
+    return result
+
+
+def _span(place_px: float, text_px: float, anchor: Anchor) -> tuple[float, float]:
+    left = {"start": place_px, "end": place_px - text_px, "middle": place_px - text_px / 2}[anchor]
+    return left, left + text_px
+
+
+LabelSpace = tuple[Anchor, float, float]
+
+
+def _first_free(
+    stands: Sequence[LabelSpace], taken: Sequence[Sequence[tuple[float, float]]]
+) -> tuple[int, LabelSpace] | None:
+    for lane, spans in enumerate(taken):
+        for stand in stands:
+            if all(stand[2] + LABEL_GAP_PX <= start or stand[1] >= end + LABEL_GAP_PX for start, end in spans):
+                return lane, stand
+    return None
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedPhotos:
+    """Photographs at one place: the first shows, the others are counted. centre_px: of the picture, inside the
+    drawing; members: their places in what was handed in."""
+
+    lane: int
+    centre_px: float
+    members: tuple[int, ...]
+
+
+def place_photos(
+    places_px: Sequence[float],
+    size_px: float,
+    width_px: float,
+    lanes: int,
+    fixed: Mapping[int, int] | None = None,
+) -> list[PlacedPhotos]:
+    """Photographs hung at their places (in order, px) in lanes; one with no room joins the nearest that hangs. fixed:
+    the lane of those (by their place in what was handed in) that must hang, for which there is room."""
+    fixed = fixed or {}
+    centres = [min(max(place_px, size_px / 2), width_px - size_px / 2) for place_px in places_px]
+    hung = {at: (lane, centres[at]) for at, lane in fixed.items()}
+    joined: dict[int, list[int]] = {at: [] for at in fixed}
+    reach_px = size_px + PHOTO_GAP_PX
+    for at, centre in enumerate(centres):
+        if at in fixed:
+            continue
+        taken = {lane for lane, other in hung.values() if abs(other - centre) < reach_px}
+        free = [lane for lane in range(lanes) if lane not in taken]
+        if free:
+            hung[at], joined[at] = (free[0], centre), []
+        else:
+            joined[min(hung, key=lambda one: (abs(hung[one][1] - places_px[at]), one))].append(at)
+    return [PlacedPhotos(lane, centre, (at, *joined[at])) for at, (lane, centre) in sorted(hung.items())]
+
 
 WIDTHS_PX: Mapping[str, float] = {"n": 288, "m": 690, "w": 1150}
 """The widths that are laid out for, each from which on it is shown: a phone, a tablet or a sheet of paper, a wide
@@ -52,36 +163,12 @@ class TimelineContent:
     traces: tuple[Trace, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Frame:
-    """A hung photograph. x: its day. shift_px: how far its middle is moved from there, to lie inside the drawing.
-    behind: (how many more hang behind it, classes of the widths at which that is not so)."""
-
-    x: str
-    shift_px: float
-    picture: TimelinePhoto
-    lane: int
-    hidden: Hidden = ""
-    behind: tuple[tuple[int, Hidden], ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Bar:
-    """A harvest: a bar of fixed width about its day."""
-
-    x: str
-    y: float
-    width: float
-    height: float
-    look: str
-
-
 @dataclass(slots=True)
 class TimelineDrawing(Drawing):
     """Bars lie above the shapes, photographs above the bars, in the order of their days."""
 
-    bars: list[Bar] = field(default_factory=list)
-    frames: list[Frame] = field(default_factory=list)
+    bars: list[Row] = field(default_factory=list)
+    frames: list[Row] = field(default_factory=list)
 
 
 PHOTO_PX, LANE_PX = 64, 70
@@ -94,8 +181,7 @@ _PLOT_PX = 84
 _PHOTO_LANES = 2
 _LABEL_LANES = 3
 _BAR_PX = 12
-_LABEL_PX = 195.0
-"""A label of this width fits beside or about its place wherever that is, on a phone too."""
+_LABEL_PX = 195.0  # a label of this width fits beside or about its place wherever that is, on a phone too
 
 
 def draw_timeline(content: TimelineContent) -> TimelineDrawing:
@@ -132,11 +218,17 @@ def _draw_photos(sheet: TimelineDrawing, content: TimelineContent) -> None:
     deepest = max(lanes.values(), default=-1)
     sheet.height += (deepest + 1) * LANE_PX + (_GAP_PX if lanes else 0)
     for at in sorted(lanes):
-        x, hidden = scale.percent(content.pictures[at].at_d), hidden_except_at(behind[at])
         width_px = WIDTHS_PX[first_at[at]]
         place_px = shares[at] * width_px
         shift_px = round(min(max(place_px, PHOTO_PX / 2), width_px - PHOTO_PX / 2) - place_px)
-        frame = Frame(x, shift_px, content.pictures[at], lanes[at], hidden, tuple(_tallies(behind[at])))
+        frame = Row(
+            x=scale.percent(content.pictures[at].at_d),
+            shift_px=shift_px,
+            picture=content.pictures[at],
+            lane=lanes[at],
+            hidden=hidden_except_at(behind[at]),
+            behind=tuple(_tallies(behind[at])),
+        )
         sheet.frames.append(frame)
     # A thread from each photograph to the stages; one behind a lower photograph of the same place serves both.
     threads: dict[tuple[str, Hidden], Line] = {}
@@ -147,14 +239,11 @@ def _draw_photos(sheet: TimelineDrawing, content: TimelineContent) -> None:
     sheet.lines += threads.values()
 
 
-def _tallies(behind: Mapping[str, int]) -> list[tuple[int, Hidden]]:
+def _tallies(behind: Mapping[str, int]) -> Iterator[tuple[int, Hidden]]:
     """Each count with the widths at which it does not hold; where the photograph is not there none needs hiding."""
     absent = WIDTHS_PX.keys() - behind.keys()
-    counts = sorted({count for count in behind.values() if count})
-    return [
-        (count, hidden_except_at({name for name, there in behind.items() if there == count} | absent))
-        for count in counts
-    ]
+    for count in sorted({*behind.values()} - {0}):
+        yield count, hidden_except_at({name for name, there in behind.items() if there == count} | absent)
 
 
 def _draw_stages(sheet: TimelineDrawing, content: TimelineContent) -> None:
@@ -193,9 +282,8 @@ def _laned(content: TimelineContent, rows: Sequence[tuple[float, str]]) -> list[
         placed = labels_in_lanes(labels, width_px, _LABEL_LANES, placed)
         for place, names in zip(placed, seen, strict=True):
             names += [name] if place else []
-    return [
-        (words, place, hidden_except_at(names)) for (_, words), place, names in zip(rows, placed, seen, strict=True)
-    ]
+    laned = zip(rows, placed, seen, strict=True)
+    return [(words, place, hidden_except_at(names)) for (_, words), place, names in laned]
 
 
 def _draw_harvests(sheet: TimelineDrawing, content: TimelineContent) -> None:
@@ -221,7 +309,7 @@ def _draw_harvests(sheet: TimelineDrawing, content: TimelineContent) -> None:
         heights = [max(2.0, one.mass_g / most * _HARVEST_PX) for one in bars]
         for one, height in zip(bars, heights, strict=True):
             look = "bar next" if number % 2 else "bar"
-            sheet.bars.append(Bar(scale.percent(one.at_d), base - height, width_px, height, look))
+            sheet.bars.append(Row(x=scale.percent(one.at_d), y=base - height, width=width_px, height=height, look=look))
         if place is not None:
             x, y = scale.percent(bars[0].at_d), head_y + 20 + place.lane * _LINE_PX
             sheet.lines.append(Line(x, y - 11, base - heights[0], _looks("thread", hidden)))
@@ -230,8 +318,7 @@ def _draw_harvests(sheet: TimelineDrawing, content: TimelineContent) -> None:
     sheet.height = base + _GAP_PX
 
 
-_WORDY = 4
-"""With more flushes than these the word itself takes the room of its neighbours."""
+_WORDY = 4  # with more flushes than these the word itself takes the room of its neighbours
 
 
 def _flush_words(bars: Sequence[Harvest], flushes: int) -> str:
@@ -270,8 +357,7 @@ def _draw_axis(sheet: TimelineDrawing, content: TimelineContent) -> None:
     sheet.height = y + 28
 
 
-_TICKS = {"n": 5, "m": 8, "w": 12}
-"""About how many days are named."""
+_TICKS = {"n": 5, "m": 8, "w": 12}  # about how many days are named
 
 
 def _looks(look: str, hidden: Hidden) -> str:

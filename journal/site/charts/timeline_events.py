@@ -97,8 +97,7 @@ class Harvest:
 
 
 def last_day_of(run: Progress, awaited: Expected | None, readings_to_d: float | None, axis: Axis) -> float:
-    """Where the axis ends: at the last that is known or expected; where the batch is over, at its end, or with what was
-    harvested, lost, moved or staged after it."""
+    """Where the axis ends: at the last known or expected; where it is over, at its end, or the last thing after it."""
     if run.over_on is not None:
         later = (*run.nonzero_harvests, *run.losses, *run.departures, *(note for note in run.notes if note.stage))
         days: list[float] = [axis.day_of(day) + 1 for note in later if (day := calendar_day(note.date))]
@@ -121,9 +120,8 @@ def stages(run: Progress, axis: Axis, until_d: float) -> tuple[Span, ...]:
     if not begun or begun[0][0] > 0:
         begun.insert(0, (0, "inoculated"))
     ends = [day for day, _ in begun[1:]] + [until_d]
-    return tuple(
-        Span(stage, day, min(end, until_d)) for (day, stage), end in zip(begun, ends, strict=True) if end > day
-    )
+    rows = zip(begun, ends, strict=True)
+    return tuple(Span(stage, day, min(end, until_d)) for (day, stage), end in rows if end > day)
 
 
 def expected_span(awaited: Expected | None, axis: Axis) -> Span | None:

@@ -1,45 +1,96 @@
-"""The timeline of one batch: all that its chart and the table beneath it show."""
+"""The timeline of one batch: its chart with the climate where it stood, and the tables beneath."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import replace
+from datetime import timedelta
 from itertools import groupby
 
-from journal.analysis.calendar import zone_of
-from journal.analysis.climate import BatchClimate, Location
+from journal.analysis.calendar import midnight_s, zone_of
+from journal.analysis.climate import BatchClimate, DayClimate, Location, LocationClimate, counted_in, spreads_of
 from journal.analysis.due import entries_about
-from journal.analysis.progress import Progress, calendar_day
+from journal.analysis.in_range import Wanted, longest_calculated, share_calculated
+from journal.analysis.progress import calendar_day
+from journal.analysis.readings import Series
+from journal.analysis.statistics import Summary
 from journal.analysis.tent_settings import FIELDS, SettingName, history_of
-from journal.model import Batch, Entry, TentEntry, When, sort_key
+from journal.model import Batch, Entry, When, sort_key
+from journal.quantities import counted
 from journal.settings import Tent
 from journal.site import wording
-from journal.site.charts.timeline import TimelineContent, TimelineDrawing, TimelinePhoto, draw_timeline
-from journal.site.charts.timeline_events import (
-    Axis,
-    Happening,
-    Kind,
-    expected_span,
-    harvests,
-    last_day_of,
-    moves_and_losses,
-    stages,
-)
-from journal.site.figures import Figure
-from journal.site.pages.batch_climate import DayLine, days, figures, medians, traces
-from journal.site.pages.entry_words import facts, headline, setting_facts
+from journal.site.charts import timeline_events
+from journal.site.charts.climate_chart import climate_traces
+from journal.site.charts.timeline import TimelineContent, TimelinePhoto, draw_timeline
+from journal.site.charts.timeline_events import Axis, Happening
+from journal.site.figures import Figure, figure
+from journal.site.pages.entry_words import facts, headline, setting_facts, value_in_words
 from journal.site.pages.lookup import Lookup
-from journal.site.pages.tent_setup import value_in_words
+from journal.site.plan import Row
+from journal.site.wording import medians_words
+
+
+def figures(air: BatchClimate, lookup: Lookup) -> Iterator[Figure]:
+    """The share of time in range, the longest period out of range, and the short swings."""
+    if air.shares.in_range is None or air.out_of_range is None:
+        return
+    share = share_calculated(air.shares, Wanted(None, None))
+    if share is not None:
+        words = f"of its time in range, of {_hours(air.shares.all_s / 3600)} with readings where it stood"
+        unsure_pct = (air.shares.cannot_tell or 0) * 100
+        close = f"{wording.percent(unsure_pct)} too close to call, within the sensor's accuracy" if unsure_pct else None
+        wanted = []  # in each tent that it stood in and that was read
+        for part in {part.location.tent: part for part in air.locations if part.readings}.values():
+            ranges = [wording.humidity_range(part.wanted.humidity_pct)] if part.wanted.humidity_pct else []
+            if part.wanted.temperature_c:
+                ranges.append(wording.temperature_range(part.wanted.temperature_c, lookup.units))
+            wanted.append((f"wanted in {part.location.tent}", ", ".join(ranges) or "nothing"))
+        yield figure(share, words, lookup.units, beside=close, more=tuple(wanted))
+    longest = air.out_of_range.longest
+    words = "longest period out of range" + (f": {', '.join(longest.sides)}" if longest else "")
+    swings = counted(air.out_of_range.swings, "short swing") + " besides, as an open door makes them"
+    shown = figure(longest_calculated(air.out_of_range), words, beside=swings if air.out_of_range.swings else None)
+    yield replace(shown, number=_hours(air.out_of_range.longest_out_h))
+
+
+def days(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[Row]:
+    """The climate of each day, as far as the batch stood there; with the tent where it stood in several."""
+    several = len({part.location.tent for part in air.locations}) > 1
+    for part in air.locations:
+        tent = lookup.analysis.climate.tents[part.location.tent]
+        for day in tent.days:
+            temperature, humidity = _read_on(day, part, tent.series, axis)
+            read = wording.temperature(temperature.median, lookup.units).partition(" ")[0] if temperature else ""
+            if temperature or humidity:
+                yield Row(
+                    day=axis.day_of(day.day),
+                    date=wording.day_in_words(day.day).rpartition(" ")[0],
+                    humidity=wording.number(humidity.median) if humidity else "",
+                    temperature=read,
+                    where=tent.tent.name if several else None,
+                )
+
+
+def _read_on(
+    day: DayClimate, part: LocationClimate, series: Series, axis: Axis
+) -> tuple[Summary | None, Summary | None]:
+    """Temperature and humidity of a day during a stay; of a day on which it came or left, of its own hours alone."""
+    from_s, until_s = (midnight_s(day.day + timedelta(days=more), axis.zone) for more in (0, 1))
+    if part.from_s <= from_s and until_s <= part.until_s:
+        return day.temperature_c, day.humidity_pct
+    hours = series.between(max(from_s, part.from_s), min(until_s, part.until_s))
+    return spreads_of(series, counted_in(series, hours))
+
+
+def _hours(hours: float) -> str:
+    """`8.2 h`; from two days on in days."""
+    return f"{wording.number(hours / 24)} days" if hours >= 48 else f"{wording.number(hours)} h"
+
 
 _SHORT: Mapping[SettingName, str] = {
-    "humidity set point": "humidity",
-    "humidity differential": "differential",
-    "temperature set point": "temperature",
-    "light": "light",
-    "light colour": "light colour",
-    "exhaust": "exhaust",
-    "air movement": "air",
-}
+    "humidity set point": "humidity", "humidity differential": "differential", "temperature set point": "temperature",
+    "light": "light", "light colour": "light colour", "exhaust": "exhaust", "air movement": "air",
+}  # fmt: skip
 """What a setting is called where there is little room."""
 
 
@@ -50,18 +101,9 @@ def setting_changes(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[H
             changes = list(group)
             at_d = axis.at(changes[0].when)
             if at_d is not None and at_d >= 0 and _was_there(stay, changes[0].when):
-                kind: Kind = "light" if {change.what for change in changes} <= {"light", "light colour"} else "set"
+                is_light = {change.what for change in changes} <= {"light", "light colour"}
                 words = [f"{_SHORT[one.what]} {value_in_words(one.what, one.value, lookup.units)}" for one in changes]
-                yield Happening(kind, at_d, ", ".join(words))
-
-
-def setting_entries(lookup: Lookup, air: BatchClimate) -> Iterator[tuple[Tent, TentEntry]]:
-    """The entries that changed or repeated a setting of a tent while the batch stood in it."""
-    for stay, tent in _locations(lookup, air):
-        for entry in entries_about(lookup.journal, tent):
-            sets = any(getattr(entry, field) is not None for field in FIELDS.values())
-            if sets and _was_there(stay, entry.date):
-                yield tent, entry
+                yield Happening("light" if is_light else "set", at_d, ", ".join(words))
 
 
 def _locations(lookup: Lookup, air: BatchClimate) -> Iterator[tuple[Location, Tent]]:
@@ -77,45 +119,21 @@ def _was_there(stay: Location, when: When) -> bool:
     return day is not None and stay.from_day <= day and (stay.until_day is None or day <= stay.until_day)
 
 
-@dataclass(frozen=True, slots=True)
-class EventRow:
-    """A row of the table beneath: the day, None where it is not known, its date, what happened."""
-
-    day: int | None
-    date: str
-    words: str
-
-
-@dataclass(frozen=True, slots=True)
-class TimelineChart:
-    """The chart of a timeline, its foot, the climate in a sentence and in figures, and the tables beneath. no_share:
-    why there is no share of time in range, where there are readings and none."""
-
-    title: str
-    desc: str
-    foot: str
-    drawing: TimelineDrawing
-    medians: str | None
-    figures: tuple[Figure, ...]
-    no_share: str | None
-    happened: tuple[EventRow, ...]
-    days: tuple[DayLine, ...]
-    degrees: str
-
-
-def timeline_chart(lookup: Lookup, batch: Batch) -> TimelineChart | None:
+def timeline_chart(lookup: Lookup, batch: Batch) -> Row | None:
     """A batch's timeline; None where no day of its inoculation is known."""
     content = timeline_content(lookup, batch)
     if content is None:
         return None
     air = lookup.analysis.climate.batches[batch.id]
+    by_day = any(lookup.analysis.readings[part.location.tent].by_day for part in air.locations)
+    medians = medians_words(air.humidity_pct, air.temperature_c, lookup.units, by_day)
     happened, read = _happened(lookup, batch, content.axis), tuple(days(lookup, air, content.axis))
-    return TimelineChart(
+    return Row(
         title=f"Timeline of {batch.id}, in days from inoculation",
         desc=_description(content, bool(happened or read)),
-        foot=_foot(content, any(lookup.analysis.readings[part.location.tent].by_day for part in air.locations)),
+        foot=_foot(content, by_day),
         drawing=draw_timeline(content),
-        medians=medians(air, lookup),
+        medians=f"Where it stood: {medians}." if medians else None,
         figures=tuple(figures(air, lookup)),
         no_share=f"Time in range: {air.no_share}." if air.no_share and content.traces else None,
         happened=happened,
@@ -129,29 +147,29 @@ def timeline_content(lookup: Lookup, batch: Batch) -> TimelineContent | None:
     run, air = lookup.analysis.progress[batch.id], lookup.analysis.climate.batches[batch.id]
     if run.day0 is None:
         return None
-    axis = _axis(lookup, run, air)
-    awaited = expected_span(lookup.analysis.expected.get(run.of.id), axis)
-    last_note_d = max((axis.day_of(note.date.first) + 1 for note in run.notes), default=1)
-    until_d = axis.end_d if awaited is None else min(axis.end_d, max(awaited.from_d, last_note_d))
-    return TimelineContent(
-        axis=axis,
-        spans=(*stages(run, axis, until_d), *([awaited] if awaited else [])),
-        happenings=moves_and_losses(run, axis, {tent.id.lower(): tent.name for tent in lookup.settings.tents}),
-        harvests=tuple(harvests(run, axis, lookup.units)),
-        changes=tuple(setting_changes(lookup, air, axis)),
-        pictures=tuple(_pictures(lookup, batch, axis)),
-        traces=tuple(traces(lookup, air, axis)),
-    )
-
-
-def _axis(lookup: Lookup, run: Progress, air: BatchClimate) -> Axis:
-    assert run.day0 is not None
-    start = Axis(run.day0, 1, zone_of(lookup.settings))
-    series = lookup.analysis.readings
+    start, series = Axis(run.day0, 1, zone_of(lookup.settings)), lookup.analysis.readings
     read_s = [series[part.location.tent].stamps_s[part.readings[-1]] for part in air.locations if part.readings]
     readings_to_d = start.at_s(max(read_s)) if read_s else None
-    end_d = last_day_of(run, lookup.analysis.expected.get(run.of.id), readings_to_d, start)
-    return Axis(run.day0, end_d, start.zone)
+    expected = lookup.analysis.expected.get(run.of.id)
+    axis = replace(start, end_d=timeline_events.last_day_of(run, expected, readings_to_d, start))
+    names = {tent.id.lower(): tent.name for tent in lookup.settings.tents}
+    awaited = timeline_events.expected_span(expected, axis)
+    last_note_d = max((axis.day_of(note.date.first) + 1 for note in run.notes), default=1)
+    until_d = axis.end_d if awaited is None else min(axis.end_d, max(awaited.from_d, last_note_d))
+    parts = [(series[part.location.tent], part.readings) for part in air.locations]
+    wanted = [
+        (max(0.0, axis.at_s(part.from_s)), min(axis.end_d, axis.at_s(part.until_s)), part.wanted)
+        for part in air.locations
+    ]
+    return TimelineContent(
+        axis=axis,
+        spans=(*timeline_events.stages(run, axis, until_d), *([awaited] if awaited else [])),
+        happenings=timeline_events.moves_and_losses(run, axis, names),
+        harvests=tuple(timeline_events.harvests(run, axis, lookup.units)),
+        changes=tuple(setting_changes(lookup, air, axis)),
+        pictures=tuple(_pictures(lookup, batch, axis)),
+        traces=tuple(climate_traces(parts, wanted, (axis.scale, axis.midnight_s()), lookup.units)),
+    )
 
 
 def _pictures(lookup: Lookup, batch: Batch, axis: Axis) -> Iterator[TimelinePhoto]:
@@ -170,19 +188,23 @@ def _pictures(lookup: Lookup, batch: Batch, axis: Axis) -> Iterator[TimelinePhot
     yield from sorted(rows.values(), key=lambda row: row.at_d)
 
 
-def _happened(lookup: Lookup, batch: Batch, axis: Axis) -> tuple[EventRow, ...]:
+def _happened(lookup: Lookup, batch: Batch, axis: Axis) -> tuple[Row, ...]:
     """The table beneath: notes with what they tell, and what was set where it stood, by day. What happened on a day
     that nobody knows stands at the first that it can have been, without a number."""
     rows: list[tuple[Entry, str]] = []
     for note in lookup.analysis.progress[batch.id].notes:
         words = "; ".join(filter(None, (headline(note), *facts(note, lookup.units))))
         rows += [(note, words)] if words else []
-    for tent, entry in setting_entries(lookup, lookup.analysis.climate.batches[batch.id]):
-        rows.append((entry, f"{tent.name}: {', '.join(setting_facts(entry, lookup.units))}"))
+    for stay, tent in _locations(lookup, lookup.analysis.climate.batches[batch.id]):
+        for entry in entries_about(lookup.journal, tent):  # what changed or repeated a setting while it stood there
+            sets = any(getattr(entry, field) is not None for field in FIELDS.values())
+            if sets and _was_there(stay, entry.date):
+                rows.append((entry, f"{tent.name}: {', '.join(setting_facts(entry, lookup.units))}"))
     rows.sort(key=lambda row: sort_key(row[0]))
     known = [axis.day_of(entry.date.first) if entry.date.counts_days else None for entry, _ in rows]
     return tuple(
-        EventRow(day, wording.when_in_words(entry.date), words) for day, (entry, words) in zip(known, rows, strict=True)
+        Row(day=day, date=wording.when_in_words(entry.date), words=words)
+        for day, (entry, words) in zip(known, rows, strict=True)
     )
 
 
@@ -193,7 +215,7 @@ def _description(content: TimelineContent, has_table: bool) -> str:
     said = [f"Stages: {', '.join(staged)}."]
     if harvested:
         said.append(f"Harvested: {', '.join(harvested)}.")
-    said += [f"{one.title[:1].upper()}{one.title[1:]}, as read where the batch stood." for one in content.traces]
+    said += [f"{wording.capitalised(one.title)}, as read where the batch stood." for one in content.traces]
     said += ["The table below gives the numbers."] if has_table else []
     return " ".join(said)
 

@@ -1,16 +1,186 @@
-"""The batches: by tent and stage, then by age."""
+"""The batches: by tent and stage, as lines of a list, and one by one: how each stands, and what comes next."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
+from journal.analysis.forecast import DaysTaken, OtherBatches, What, days_taken, why_nothing
+from journal.analysis.progress import Progress
 from journal.model import Batch
-from journal.site import addresses
-from journal.site.pages import batch as one
-from journal.site.pages.batch_line import batch_line
-from journal.site.pages.lookup import Lookup
+from journal.quantities import counted
+from journal.site import addresses, wording
+from journal.site.figures import Figure
+from journal.site.pages.batch_timeline import timeline_chart
+from journal.site.pages.calculators import link_with
+from journal.site.pages.crop import crop_in_words, crop_of, unit_word
+from journal.site.pages.cultures import above
+from journal.site.pages.lookup import Lookup, species_words
 from journal.site.plan import Page
+
+_NAMED: dict[What, str] = {"harvest": "ready to harvest"}
+
+
+def ahead_of(lookup: Lookup, id: str) -> dict[str, Any] | None:
+    """What is expected of a batch next; None where nothing is. first, last: ISO dates, both included. basis: what they
+    rest on, in a few words; rests_on: in full, with the days counted."""
+    found = lookup.analysis.expected.get(id)
+    if not found:
+        return None
+    by_batches = f"by {counted(found.n or 0, 'finished batch', 'finished batches')} of its {found.basis}"
+    return {
+        "what": _NAMED.get(found.what, found.what),
+        "first": found.from_day.isoformat(),
+        "last": found.to_day.isoformat(),
+        "dates": wording.days_in_words(found.from_day, found.to_day),
+        "basis": {"published": "by a published range", "practice": "by common practice"}.get(found.basis, by_batches),
+        "rests_on": found.words,
+    }
+
+
+def batch_line(lookup: Lookup, batch: Batch) -> dict[str, Any]:
+    """What the line says: its stage, what it gave so far, what is expected next. picture: or the wild find's."""
+    run = lookup.analysis.progress[batch.id]
+    finds = (lookup.journal.by_id[name.lower()] for name in lookup.analysis.lineage.wild_origins_of(batch.id))
+    faces = (lookup.face(find, newest=False) for find in finds)
+    return {
+        "label": lookup.label(batch.id),
+        "species": species_words(batch.species),
+        "stage": wording.stage_in_words(run.stage),
+        "words": crop_in_words(lookup, batch),
+        "when": wording.when_in_words(batch.date),
+        "day0": run.day0.isoformat() if run.day0 and not run.is_over else None,
+        "ahead": ahead_of(lookup, batch.id),
+        "picture": lookup.face(batch) or next(filter(None, faces), None),
+        "unconfirmed": lookup.identity(batch) is not None,
+        "in_doubt": lookup.doubt(batch) is not None,
+    }
+
+
+FORMULA = (
+    "whole calendar days between the two dates; for the other batches the median (half-way between the two middle "
+    "values where their number is even), the least and the greatest"
+)
+SOURCE = "common practice: plain counting of days. A day that is not known exactly gives no number"
+
+
+def days_table(lookup: Lookup, batch: Batch) -> dict[str, Any]:
+    """What a batch took so far, and what of it others took. of: what all these others have in common with it."""
+    run = lookup.analysis.progress[batch.id]
+    taken = days_taken(batch, run, lookup.analysis.evidence, lookup.analysis.lineage)
+    in_common = {one.others.of for one in taken if one.others}
+    of = in_common.pop() if len(in_common) == 1 else None
+    still = "not recorded" if run.is_over else "not yet"
+    rows = tuple(
+        {
+            "what": one.what,
+            "days": still if one.days is None else counted(one.days, "day"),
+            "others": _others_words(one.others, names_them=of is None) if one.others else None,
+        }
+        for one in taken
+    )
+    return {
+        "rows": rows,
+        "has_others": any(row["others"] for row in rows),
+        "of": of,
+        "calculation": _calculation(run, taken),
+    }
+
+
+def _calculation(run: Progress, taken: Sequence[DaysTaken]) -> Figure | None:
+    """None where no day is known from which anything could be counted, and nothing of the others."""
+    others = [
+        (f"{one.what}, others", ", ".join(f"{batch} {days} d" for batch, days in one.others.took))
+        for one in taken
+        if one.others
+    ]
+    said = any(note.stage == "inoculated" for note in run.whole_notes)
+    whose = "the first note with the stage inoculated" if said else "the day of the batch"
+    day0 = [("day 0", f"{wording.day_in_words(run.day0)}, {whose}")] if run.day0 else []
+    if not day0 and not others:
+        return None
+    return Figure(number="each span", words="", inputs=(*day0, *others), formula=FORMULA, source=SOURCE)
+
+
+def _others_words(others: OtherBatches, names_them: bool) -> str:
+    """`28 (n = 1)`, `median 12, range 10 to 20 (n = 3)`."""
+    of = f", {others.of}" if names_them else ""
+    if others.n == 1:
+        return f"{others.low_d} (n = 1{of})"
+    return f"median {wording.number(others.median_d)}, range {others.low_d} to {others.high_d} (n = {others.n}{of})"
+
+
+def page(lookup: Lookup, batch: Batch) -> Page:
+    context = {
+        "title": f"{batch.id} {lookup.name_of(batch)}",
+        "place": "Batches",
+        "name": species_words(batch.species),
+        "units": counted(batch.units, unit_word(batch)),
+        **_standing(lookup, batch),
+        **_origin(lookup, batch),
+        "timeline": timeline_chart(lookup, batch),
+        "crop": crop_of(lookup, batch),
+        "days": days_table(lookup, batch),
+        "facts": _facts(lookup, batch),
+        "calculators": link_with(lookup, batch),
+        "begun": {"iso": batch.date.iso, "words": wording.when_in_words(batch.date)},
+        "hero": lookup.face(batch),
+        "pictures": lookup.pictures.beside(batch),
+    }
+    return lookup.page_of(batch, context, lookup.analysis.progress[batch.id].day0)
+
+
+def _standing(lookup: Lookup, batch: Batch) -> dict[str, Any]:
+    """The day it is in, its stage and place, and what comes next."""
+    run = lookup.analysis.progress[batch.id]
+    tent = lookup.labels([run.tent]) if run.tent else ()
+    last = (batch, *lookup.entries_on(batch))[-1]
+    return {
+        "written_to": wording.day_in_words(last.date.first),
+        "stage": wording.stage_in_words(run.stage),
+        "stage_since": wording.date_in_words(run.stage_since) if run.stage_since else None,
+        "day0": run.day0.isoformat() if run.day0 else None,
+        "told_from": wording.day_in_words(batch.told_from) if batch.told_from else None,
+        "day0_words": wording.day_in_words(run.day0) if run.day0 else None,
+        "ended_on_day": (run.over_on - run.day0).days if run.over_on and run.day0 else None,
+        "is_over": run.is_over,
+        "tent": tent[0] if tent else None,
+        "ahead": ahead_of(lookup, batch.id),
+        "nothing_ahead": why_nothing(batch, run, lookup.analysis.evidence, lookup.analysis.lineage),
+    }
+
+
+def _origin(lookup: Lookup, batch: Batch) -> dict[str, Any]:
+    """Where it comes from and what was taken from it, and how sure its name is."""
+    return {
+        "cultures": [(lookup.label(ref.id), ref.part) for ref in batch.cultures],
+        "unshared": batch.unshared_sources > 0,
+        "above": above(lookup, batch),
+        "wild": lookup.labels(lookup.analysis.lineage.wild_origins_of(batch.id)),
+        "taken": lookup.labels(c.id for c in lookup.journal.cultures if any(r.id == batch.id for r in c.sources)),
+        "doubt": lookup.doubt(batch),
+    }
+
+
+def _facts(lookup: Lookup, batch: Batch) -> list[tuple[str, str]]:
+    units = lookup.units
+    mix = ", ".join(f"{part.name} {wording.mass(part.mass_g, units)}" for part in batch.mix)
+    wants = [wording.humidity_range(batch.wants_humidity_pct)] if batch.wants_humidity_pct else []
+    if batch.wants_temperature_c:
+        wants.append(wording.temperature_range(batch.wants_temperature_c, units))
+    lines = [
+        ("substrate", batch.substrate),
+        ("container", batch.container),
+        ("mix, whole batch", mix),
+        ("wet, a unit", wording.mass(batch.wet_g, units) if batch.wet_g is not None else None),
+        ("moisture", wording.percent(batch.moisture_pct) if batch.moisture_pct is not None else None),
+        ("treatment", batch.treatment),
+        ("spawn, a unit", wording.mass(batch.spawn_g, units) if batch.spawn_g is not None else None),
+        ("wants", ", ".join(wants)),
+        ("made by", batch.by),
+    ]
+    return [(what, words) for what, words in lines if words]
+
 
 _BY_NEED = (
     "fruiting", "pinning", "contaminated", "colonised", "resting", "colonising", "inoculated", "stored",
@@ -21,39 +191,31 @@ NOWHERE = "Place not recorded"
 
 def pages(lookup: Lookup) -> Iterator[Page]:
     over = [b for b in reversed(lookup.journal.batches) if lookup.analysis.progress[b.id].is_over]
+    # what grows, by where it stands: the tents in the settings' order, what stands in none last
+    groups: dict[str, list[dict[str, Any]]] = {tent.name: [] for tent in lookup.settings.tents}
+    for batch in growing(lookup):
+        groups.setdefault(place_name(lookup, batch) or NOWHERE, []).append(batch_line(lookup, batch))
     context = {
         "title": "Batches",
         "place": "Batches",
-        "groups": _by_place(lookup),
+        "groups": [(place, rows) for place, rows in groups.items() if rows],
         "finished": [batch_line(lookup, batch) for batch in over],
     }
     yield Page("batches", (), addresses.BATCHES, "batches/list.html", context, "main", growing=True)
     for batch in lookup.journal.batches:
-        yield one.page(lookup, batch)
-
-
-def by_need(lookup: Lookup, batches: list[Batch]) -> list[Batch]:
-    """Batches that want looking at first come first, then the oldest."""
-
-    def need(batch: Batch) -> tuple[int, Any, str]:
-        stage = lookup.analysis.progress[batch.id].stage
-        place = _BY_NEED.index(stage) if stage in _BY_NEED else len(_BY_NEED)
-        return (place, batch.date.first, batch.path)
-
-    return sorted(batches, key=need)
+        yield page(lookup, batch)
 
 
 def growing(lookup: Lookup) -> list[Batch]:
+    """The batches that are not over: those that want looking at first, then the oldest."""
     progress = lookup.analysis.progress
-    return by_need(lookup, [batch for batch in lookup.journal.batches if not progress[batch.id].is_over])
 
+    def need(batch: Batch) -> tuple[int, Any, str]:
+        stage = progress[batch.id].stage
+        place = _BY_NEED.index(stage) if stage in _BY_NEED else len(_BY_NEED)
+        return (place, batch.date.first, batch.path)
 
-def _by_place(lookup: Lookup) -> list[tuple[str, list[dict[str, Any]]]]:
-    """What grows, by where it stands: the tents in the settings' order, what stands in none last."""
-    groups: dict[str, list[dict[str, Any]]] = {tent.name: [] for tent in lookup.settings.tents}
-    for batch in growing(lookup):
-        groups.setdefault(place_name(lookup, batch) or NOWHERE, []).append(batch_line(lookup, batch))
-    return [(place, rows) for place, rows in groups.items() if rows]
+    return sorted((batch for batch in lookup.journal.batches if not progress[batch.id].is_over), key=need)
 
 
 def place_name(lookup: Lookup, batch: Batch) -> str | None:

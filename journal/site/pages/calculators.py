@@ -8,8 +8,7 @@ sends to a host.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any
 from urllib.parse import urlencode
 
 from journal.analysis import psychrometrics, substrate, ventilation, yields
@@ -20,81 +19,31 @@ from journal.model import Batch, Exhaust
 from journal.settings import Tent
 from journal.site import addresses, wording
 from journal.site.pages.lookup import Lookup
-from journal.site.plan import Page
+from journal.site.plan import Page, Row
 
 ITS_OWN, COMMON = "yours, from the settings", "common practice"
 
-Kind = Literal["mass", "length", "temperature", "flow", "%", "min", "count", "choice"]
+
+def _calculator(*, fields: Any, results: Any, **texts: str) -> Row:
+    """One sum. short: its name where there is little room. lead: what it is for. results: its numbers with workings."""
+    rows = (Row(key=row["key"], words=row["words"], workings=tuple(map(_working, row["workings"]))) for row in results)
+    return Row(**texts, fields=tuple(_field(**row) for row in fields), results=tuple(rows))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Field:
-    """One value that a sum asks for. least, above, most, below: what it may be, in the kind's own unit (g, m, °C, m³/h,
-    %, min). why: why not beyond that. usual: the unit it stands in at first, metric and US. optional: whether the rest
-    can be calculated without it. choices: (value, words), for a choice."""
-
-    key: str
-    label: str
-    kind: Kind
-    usual: tuple[str, str] = ("", "")
-    least: float | None = None
-    above: float | None = None
-    most: float | None = None
-    below: float | None = None
-    why: str = ""
-    optional: bool = False
-    choices: tuple[tuple[str, str], ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Working:
-    """A formula and who says that it is calculated so. key: by it the page puts the numbers in."""
-
-    key: str
-    formula: str
-    source: str
-
-
-@dataclass(frozen=True, slots=True)
-class Result:
-    """One number that a sum gives. words: what it is."""
-
-    key: str
-    words: str
-    workings: tuple[Working, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Calculator:
-    """One sum. short: its name where there is little room. lead: what it is for, in a sentence or two."""
-
-    key: str
-    short: str
-    title: str
-    lead: str
-    fields: tuple[Field, ...]
-    results: tuple[Result, ...]
-
-
-def _calculator(*, fields: Any, results: Any, **texts: str) -> Calculator:
-    return Calculator(
-        **texts, fields=tuple(_field(**row) for row in fields), results=tuple(_result(**row) for row in results)
-    )
-
-
-def _field(*, limits: str = "", usual: Any = ("", ""), choices: Any = (), **values: Any) -> Field:
-    """limits: the name of limits that several fields share."""
+def _field(*, limits: str = "", usual: Any = ("", ""), choices: Any = (), **values: Any) -> Row:
+    """One value that a sum asks for. limits: the name of limits that several fields share: least, above, most, below,
+    in the kind's own unit (g, m, °C, m³/h, %, min), and why not beyond. kind: what `units` are told by, "count" or
+    "choice". usual: the unit it stands in at first, metric and US. optional: the rest can do without it. choices:
+    (value, words)."""
+    unset = dict.fromkeys(("least", "above", "most", "below")) | {"why": "", "optional": False}
     shared = _TABLE["limits"][limits] if limits else {}
-    return Field(usual=tuple(usual), choices=tuple(map(tuple, choices)), **shared, **values)
+    return Row(**unset | shared | values, usual=tuple(usual), choices=tuple(map(tuple, choices)))
 
 
-def _result(*, key: str, words: str, workings: list[dict[str, str]]) -> Result:
-    return Result(key, words, tuple(_working(**working) for working in workings))
-
-
-def _working(*, key: str, source: str, formula: str = "", formula_of: str = "") -> Working:
-    """source: a name. formula_of: the name of a formula of the analysis, in place of a formula."""
-    return Working(key, formula or _FORMULAS[formula_of], _SOURCES[source])
+def _working(row: Mapping[str, str]) -> Row:
+    """A formula, its own or one of the analysis by name, and who says so; by its key the page puts the numbers in."""
+    formula = row.get("formula") or _FORMULAS[row["formula_of"]]
+    return Row(key=row["key"], formula=formula, source=_SOURCES[row["source"]])
 
 
 _TABLE = read_table("calculators")
@@ -119,16 +68,6 @@ UNITS: Mapping[str, tuple[str, ...]] = {kind: tuple(units) for kind, units in _T
 
 CALCULATORS = tuple(_calculator(**row) for row in _TABLE["calculators"])
 """The calculators, in the order of their page."""
-
-
-@dataclass(frozen=True, slots=True)
-class Ingredient:
-    """What is known of an ingredient. dry_pct: its dry share in %. own: whether the author measured it."""
-
-    name: str
-    dry_pct: str
-    own: bool
-    whose: str
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
@@ -177,11 +116,13 @@ def values_of(lookup: Lookup, batch: Batch) -> str:
     return urlencode([(name, value) for name, value in pairs if value])
 
 
-def ingredients(measured: tuple[tuple[str, float], ...]) -> tuple[Ingredient, ...]:
+def ingredients(measured: tuple[tuple[str, float], ...]) -> tuple[Row, ...]:
     """The author's own dry shares, then those of common practice, each by name."""
-    own = [Ingredient(name, _plain(share * 100), True, ITS_OWN) for name, share in sorted(measured)]
-    usual = [Ingredient(name, _plain(share * 100), False, COMMON) for name, share in sorted(DRY_SHARES.items())]
-    return (*own, *usual)
+    rows = (
+        *((name, share, True, ITS_OWN) for name, share in sorted(measured)),
+        *((name, share, False, COMMON) for name, share in sorted(DRY_SHARES.items())),
+    )
+    return tuple(Row(name=name, dry_pct=_plain(share * 100), own=own, whose=whose) for name, share, own, whose in rows)
 
 
 def _names(lookup: Lookup) -> tuple[str, ...]:

@@ -6,24 +6,164 @@ from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby
 from typing import Any
 
+from journal.analysis import comparison_words
 from journal.analysis.calculation import figure as figure_words
-from journal.analysis.comparison import FEWEST_BATCHES, MOST_IN_PAIRS, Comparison, Difference, Dot, LineFigures
-from journal.analysis.comparison_words import (
-    MEDIAN_SOURCE,
-    NOT_ONLY_THE_LINE,
-    SHARE_SOURCE,
-    TEST_SOURCE,
-    UNITS_SHARE,
-    difference_words,
-    p_words,
-    rarity_words,
-    short_words,
+from journal.analysis.comparison import (
+    FEWEST_BATCHES,
+    MEASURES,
+    MOST_IN_PAIRS,
+    Comparison,
+    Difference,
+    Dot,
+    LineFigures,
+    Measure,
+    Middle,
 )
 from journal.analysis.yields import BE_SOURCE
+from journal.quantities import counted
 from journal.site import addresses, wording
-from journal.site.pages.compare_charts import COLUMNS, charts_of, unbroken
+from journal.site.charts.dots import Point, axis_of, strip_of
+from journal.site.charts.primitives import Scale, scale_over
 from journal.site.pages.lookup import Label, Lookup, species_words
-from journal.site.plan import Page
+from journal.site.plan import Page, Row
+
+COLUMNS: dict[Measure, str] = {"be": "BE", "first flush": "First flush", "lost": "Lost"}
+
+TITLES: dict[Measure, tuple[str, str]] = {
+    "be": ("BE, all flushes", "Fresh mass of all flushes, in % of the dry substrate of the units inoculated."),
+    "first flush": ("BE of the first flush alone", "Fresh mass of flush 1, in % of the same dry substrate."),
+    "lost": ("Units lost", "Units lost, in % of the units inoculated: a dot for each batch, a mark for all of them."),
+}
+
+MEDIAN_FORMULA = (
+    "median: the middle value, or half-way between the two middle ones; interval: from the r-th least to the r-th "
+    "greatest of n values, which holds with 1 − 2 · P(X < r), X binomial (n, ½)"
+)
+SHARE_FORMULA = (
+    "share = lost / inoculated; "
+    "interval = (2 · lost + z² ± z · √(z² + 4 · lost · (inoculated − lost) / inoculated)) / (2 · (inoculated + z²)), "
+    "z = 1.96"
+)
+
+
+def charts_of(lookup: Lookup, lines: Sequence[LineFigures], id: str) -> tuple[dict[str, Any], ...]:
+    """A chart for each measure; both BEs on one scale. id: begins the IDs of the drawings."""
+    known = [value for line in lines for dot in line.dots for value in (dot.be_pct, dot.first_flush_pct) if value]
+    be = scale_over([0.0, *known], least_span=50, within=(0, float("inf")))  # from 0 to beyond the greatest BE
+    scales: dict[Measure, Scale] = {"be": be, "first flush": be, "lost": Scale(0, 100)}
+    return tuple(_chart(lookup, lines, measure, scales[measure], f"{id}-{at}") for at, measure in enumerate(MEASURES))
+
+
+def _chart(lookup: Lookup, lines: Sequence[LineFigures], measure: Measure, scale: Scale, id: str) -> dict[str, Any]:
+    title, what = TITLES[measure]
+    rows = tuple(_row(lookup, line, measure, scale, f"{id}-{at}") for at, line in enumerate(lines))
+    return {
+        "column": COLUMNS[measure],
+        "title": title,
+        "what": what,
+        "rows": rows,
+        "axis": axis_of(scale) if any(row["strip"] for row in rows) else (),
+        "cells": tuple(_cell(lookup, line, dot, measure) for line in lines for dot in _ranked(line, measure)),
+        "formula": SHARE_FORMULA if measure == "lost" else MEDIAN_FORMULA,
+    }
+
+
+def _row(lookup: Lookup, line: LineFigures, measure: Measure, scale: Scale, id: str) -> dict[str, Any]:
+    """A line in a chart. anchor: on its species' first chart. unsure: of a harvest, that nobody who can tell has said
+    what it is, or that the line's label is in doubt. says, more: what its batches come to, and how far that holds.
+    counts, batches: what its figure is calculated from."""
+    says = words_of(line, measure)
+    dots = ", ".join(f"{dot.batch} {_value_words(dot, measure)}" for dot in _ranked(line, measure))
+    return {
+        "line": lookup.label(line.line),
+        "anchor": f"line-{line.line.lower()}" if measure == "be" else None,
+        "unsure": "" if measure == "lost" else _unsure(lookup, line),
+        "says": unbroken(says.partition("; ")[0]),
+        "more": unbroken(says.partition("; ")[2]),
+        "strip": _strip(line, measure, scale),
+        "id": id,
+        "title": f"{line.line}: {TITLES[measure][0]}",
+        "desc": f"{dots}. {wording.capitalised(says)}.",
+        "counts": _counts(line, measure),
+        "batches": tuple(dot.batch for dot in _ranked(line, measure) if dot.value(measure) is not None),
+    }
+
+
+def _unsure(lookup: Lookup, line: LineFigures) -> str:
+    """Of the line, else of those of its batches that count."""
+    doubt = "origin in doubt" if line.line in lookup.analysis.doubtful else None
+    if not lookup.analysis.confirmed.get(line.line):
+        return ", ".join(filter(None, ("identity not confirmed", doubt)))
+    less_sure = [dot.batch for dot in line.dots if dot.left_out is None and not lookup.analysis.confirmed[dot.batch]]
+    return doubt or (f"identity not confirmed of {wording.joined(less_sure)}" if less_sure else "")
+
+
+def unbroken(text: str) -> str:
+    """With numbers and their % kept on one line."""
+    return text.replace(" %", "\N{NO-BREAK SPACE}%")
+
+
+def words_of(line: LineFigures, measure: Measure) -> str:
+    """What a line's batches come to in one measure."""
+    if line.dots and all(dot.left_out for dot in line.dots):
+        return f"{counted(len(line.dots), 'finished batch', 'finished batches')}, none that counts"
+    if measure == "lost":
+        return comparison_words.lost_words(line)
+    lacking = "no finished batch of which the first flush is known" if measure == "first flush" else None
+    row = _middle(line, measure)
+    return lacking if lacking and row.median is None else comparison_words.median_words(row)
+
+
+def _middle(line: LineFigures, measure: Measure) -> Middle:
+    return line.be if measure == "be" else line.first_flush
+
+
+def _strip(line: LineFigures, measure: Measure, scale: Scale) -> Row | None:
+    """The dots of a line, None where no value is known; a mark where there are several to be the middle of."""
+    points = [
+        Point(value, f"{dot.batch}: {figure_words(value, '%')}", counted=dot.left_out is None)
+        for dot in line.dots
+        if (value := dot.own_value(measure)) is not None
+    ]
+    mark, interval, row = None, None, _middle(line, measure)
+    if measure != "lost":
+        mark = row.median if len(row.values) > 1 else None
+        interval = (row.interval.low, row.interval.high) if row.interval else None
+    elif line.lost is not None and line.lost_batches >= FEWEST_BATCHES:
+        mark, interval = line.lost.value * 100, (line.lost.low * 100, line.lost.high * 100)
+    return strip_of(points, scale, mark, interval) if points else None
+
+
+def _ranked(line: LineFigures, measure: Measure) -> list[Dot]:
+    """Least first; those without a value last."""
+
+    unknown = float("inf")
+    values = {dot.batch: unknown if (own := dot.own_value(measure)) is None else own for dot in line.dots}
+    return sorted(line.dots, key=lambda dot: (values[dot.batch], dot.batch))
+
+
+def _value_words(dot: Dot, measure: Measure) -> str:
+    value = dot.own_value(measure)
+    return "not known" if value is None else unbroken(figure_words(value, "%"))
+
+
+def _cell(lookup: Lookup, line: LineFigures, dot: Dot, measure: Measure) -> dict[str, Any]:
+    part = f"{min(dot.lost, dot.inoculated)} of {counted(dot.inoculated, 'unit')}" if measure == "lost" else None
+    return {
+        "line": lookup.label(line.line),
+        "batch": lookup.label(dot.batch),
+        "said": _value_words(dot, measure),
+        "note": ", ".join(filter(None, (part, "not counted" if dot.left_out else None))),
+    }
+
+
+def _counts(line: LineFigures, measure: Measure) -> str:
+    """How many batches a line's figure is calculated from, and which rank bounds its interval."""
+    if measure == "lost":
+        return f"lost {line.lost.part}, inoculated {line.lost.whole}" if line.lost else "n = 0"
+    row = _middle(line, measure)
+    return f"n = {len(row.values)}" + (f", r = {row.interval.rank}" if row.interval else "")
+
 
 MOST_SPELT_OUT = 3
 """Pairs of which is said one by one that there are too few batches; of more, it is said once."""
@@ -36,8 +176,7 @@ FORMULA = (
 def pairs_of(
     lookup: Lookup, lines: Sequence[LineFigures], differences: Iterable[Difference]
 ) -> tuple[tuple[dict[str, Any], ...], tuple[Label, ...]]:
-    """Every pair of the lines of a species; and, where that would be a long list, the lines with too few batches for
-    any verdict apart, in no pair."""
+    """Every pair of a species' lines; where that is a long list, the lines with too few batches apart, in no pair."""
     by_pair: dict[tuple[str, str], list[Difference]] = {}
     for row in differences:
         by_pair.setdefault((row.first, row.second), []).append(row)
@@ -56,13 +195,13 @@ def _pair(lookup: Lookup, rows: Sequence[Difference]) -> dict[str, Any]:
         "first": lookup.label(rows[0].first),
         "second": lookup.label(rows[0].second),
         "said": _said(rows),
-        "full": tuple((COLUMNS[row.measure], unbroken(difference_words(row))) for row in tested),
+        "full": tuple((COLUMNS[row.measure], unbroken(comparison_words.difference_words(row))) for row in tested),
         "tests": tuple(_tested(row) for row in tested),
     }
 
 
 def _said(rows: Sequence[Difference]) -> tuple[tuple[str | None, str], ...]:
-    sentences = [unbroken(short_words(row)) for row in rows]
+    sentences = [unbroken(comparison_words.short_words(row)) for row in rows]
     if len(set(sentences)) == 1:
         return ((None, sentences[0]),)
     return tuple((COLUMNS[row.measure], said) for row, said in zip(rows, sentences, strict=True))
@@ -75,16 +214,19 @@ def _tested(row: Difference) -> dict[str, Any]:
         "n": f"{row.first_n}, {row.second_n}",
         "means": f"{figure_words(row.first_mean or 0.0, '%')}, {figure_words(row.second_mean or 0.0, '%')}",
         "ways": f"{row.test.as_far:,} of {row.test.ways:,}",
-        "p": p_words(row.test.p),
-        "adjusted": p_words(row.p) if row.p is not None and row.tests > 1 else "",
+        "p": comparison_words.p_words(row.test.p),
+        "adjusted": comparison_words.p_words(row.p) if row.p is not None and row.tests > 1 else "",
     }
 
 
 SOURCES = (
     ("BE", f"{BE_SOURCE}. Here on the dry substrate of all units inoculated, lost ones too."),
-    ("Median and its interval", f"{MEDIAN_SOURCE[0].upper()}{MEDIAN_SOURCE[1:]}."),
-    ("Share lost", f"{SHARE_SOURCE}. {UNITS_SHARE}"),
-    ("Difference of two lines", f"{TEST_SOURCE[0].upper()}{TEST_SOURCE[1:]}. {rarity_words()}"),
+    ("Median and its interval", f"{wording.capitalised(comparison_words.MEDIAN_SOURCE)}."),
+    ("Share lost", f"{comparison_words.SHARE_SOURCE}. {comparison_words.UNITS_SHARE}"),
+    (
+        "Difference of two lines",
+        f"{wording.capitalised(comparison_words.TEST_SOURCE)}. {comparison_words.rarity_words()}",
+    ),
 )
 
 
@@ -99,7 +241,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
         "place": "Cultures",
         "kinds": tuple(_kind(lookup, at, lines, found) for at, lines in enumerate(finished, 1)),
         "waiting": _growing(lookup, waiting, name_species=True),
-        "caveat": NOT_ONLY_THE_LINE,
+        "caveat": comparison_words.NOT_ONLY_THE_LINE,
         "sources": SOURCES,
         "formula": FORMULA,
         "fewest": FEWEST_BATCHES,
@@ -111,9 +253,8 @@ def _kind(lookup: Lookup, at: int, lines: Sequence[LineFigures], found: Comparis
     """The lines of one species. alone: only one has a finished batch. few: those not gone through pair by pair."""
     grown = [line for line in lines if line.dots]
     ours = {line.line for line in grown}
-    pairs, few = pairs_of(
-        lookup, grown if lines[0].kind else (), [row for row in found.differences if row.first in ours]
-    )
+    differences = [row for row in found.differences if row.first in ours]
+    pairs, few = pairs_of(lookup, grown if lines[0].kind else (), differences)
     return {
         "anchor": f"species-{at}",
         "name": species_words(lines[0].species),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from journal.analysis.calculation import Calculation
@@ -18,6 +18,7 @@ from journal.site import wording
 from journal.site.figures import Figure, amount, figure
 from journal.site.pages.grown_from import WEIGHED_SOURCE
 from journal.site.pages.lookup import Lookup
+from journal.site.plan import Row
 
 _UNIT = re.compile(r"\b(block|bag|jar|log|bed|bucket|tray|tub|bottle)(s?)\b", re.IGNORECASE)
 
@@ -47,39 +48,25 @@ def crop_in_words(lookup: Lookup, batch: Batch) -> str:
     return f"{inoculated}, nothing harvested{'' if run.is_over else ' yet'}"
 
 
-@dataclass(frozen=True, slots=True)
-class FlushRow:
-    """gap: days since the flush before began, "" where they are not known. be: "" without a dry mass."""
-
-    name: str
-    days: str
-    gap: str
-    harvested: str
-    be: str
-
-
 def flush_table(lookup: Lookup, batch: Batch) -> dict[str, Any] | None:
     """Every flush; what was harvested in none; and all together. None where nothing was harvested."""
     crop = lookup.analysis.yields[batch.id]
     if not crop.harvest_g:
         return None
     gaps = milestones(lookup.analysis.progress[batch.id]).between_flushes_d
-    rows = [
-        FlushRow(
-            name=str(flush.number),
-            days=_from_to(flush.first, flush.last),
-            gap=f"{gaps[flush.number - 1]} d" if flush.number - 1 in gaps else "",
-            harvested=amount(flush.harvest_g, "g", lookup.units),
-            be=_be_cell(flush.be),
-        )
-        for flush in crop.flushes
-    ]
+
+    def row(name: str, mass_g: float, be: Calculation | None, days: str = "", gap: str = "") -> Row:
+        return Row(name=name, days=days, gap=gap, harvested=amount(mass_g, "g", lookup.units), be=_be_cell(be))
+
+    rows = []
+    for flush in crop.flushes:
+        gap = f"{gaps[flush.number - 1]} d" if flush.number - 1 in gaps else ""
+        rows.append(row(str(flush.number), flush.harvest_g, flush.be, _from_to(flush.first, flush.last), gap))
     if crop.unnumbered_g:
-        rows.append(FlushRow("none named", "", "", amount(crop.unnumbered_g, "g", lookup.units), ""))
-    so_far = "" if crop.final else ", so far"
+        rows.append(row("none named", crop.unnumbered_g, None))
     return {
         "rows": tuple(rows),
-        "total": FlushRow(f"all{so_far}", "", "", amount(crop.harvest_g, "g", lookup.units), _be_cell(crop.be)),
+        "total": row("all" if crop.final else "all, so far", crop.harvest_g, crop.be),
         "has_gaps": any(row.gap for row in rows),
         "has_be": crop.be is not None,
         "calculation": _calculated(lookup, [(f"flush {flush.number}", flush.be) for flush in crop.flushes]),
@@ -175,7 +162,7 @@ def crop_of(lookup: Lookup, batch: Batch) -> dict[str, Any]:
     return {
         "be": be,
         "be_figure": _be(lookup, batch, crop) if be else None,
-        "instead": None if be else f"{in_words[:1].upper()}{in_words[1:]}.",
+        "instead": None if be else f"{wording.capitalised(in_words)}.",
         "figures": tuple(_figures(lookup, batch, crop)),
         "flushes": flush_table(lookup, batch),
         "parts": part_table(lookup, batch),
@@ -245,11 +232,15 @@ def _figures(lookup: Lookup, batch: Batch, crop: BatchYield) -> Iterator[Figure]
 
 def _harvested(lookup: Lookup, batch: Batch, crop: BatchYield) -> Iterator[Figure]:
     units, so_far = lookup.units, "" if crop.final else ", so far"
-    run = lookup.analysis.progress[batch.id]
+    run, inputs = lookup.analysis.progress[batch.id], []
+    for note in run.harvests:
+        flush = f"flush {note.flush}" if note.flush is not None else "no flush named"
+        name = ", ".join(filter(None, (wording.date_in_words(note.date), flush, parts_in_words(note, batch.id))))
+        inputs.append((name, amount(note.harvest_g or 0.0, "g", units)))
     yield Figure(
         number=amount(run.harvest_g, "g", units),
         words=f"harvested, trimmed and unwashed{so_far}",
-        inputs=tuple((_harvest(note, batch), amount(note.harvest_g or 0.0, "g", units)) for note in run.harvests),
+        inputs=tuple(inputs),
         formula="sum of all harvests; a harvest of several units counts once",
         source=WEIGHED_SOURCE,
     )
@@ -260,9 +251,3 @@ def _harvested(lookup: Lookup, batch: Batch, crop: BatchYield) -> Iterator[Figur
         yield figure(crop.per_day, f"fresh since inoculation{so_far}", units, more=more)
     if crop.dried:
         yield figure(crop.dried, f"of the fresh mass is left after drying{so_far}", units)
-
-
-def _harvest(note: Note, batch: Batch) -> str:
-    """`1 February 2026, flush 1, no. 1 and 2`."""
-    flush = f"flush {note.flush}" if note.flush is not None else "no flush named"
-    return ", ".join(filter(None, (wording.date_in_words(note.date), flush, parts_in_words(note, batch.id))))

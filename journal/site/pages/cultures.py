@@ -1,25 +1,181 @@
-"""The cultures: their table, and for each where it comes from and what was grown from it."""
+"""The cultures: their table, and for each where it comes from, drawn and in words, and what was grown from it."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from statistics import median
 from typing import Any
 
-from journal.analysis.descent import WHOLE
-from journal.analysis.lineage import Counted, Descent, way_of
-from journal.analysis.progress import calendar_day
+from journal.analysis.descent import WHOLE, Node, descent_of
+from journal.analysis.lineage import Counted, way_of
+from journal.analysis.progress import iso_day
 from journal.analysis.rollups import Rollup
 from journal.model import Batch, Culture, Find
 from journal.quantities import counted
 from journal.site import addresses, wording
+from journal.site.charts.descent_drawing import NodeContent, Tone, draw_descent
 from journal.site.figures import Figure
-from journal.site.pages.batch_line import batch_line as batch_line
-from journal.site.pages.crop import made_and_lost
-from journal.site.pages.culture_descent import culture_descent
+from journal.site.pages.crop import made_and_lost, unit_word
 from journal.site.pages.grown_from import be_counts, be_values, grown_from, pinning_days
 from journal.site.pages.lookup import Lookup, species_words
 from journal.site.plan import Page
+
+Line = tuple[Tone, str]
+
+
+def culture_descent(lookup: Lookup, id: str) -> dict[str, Any]:
+    """The descent of one culture."""
+    nodes = descent_of(id, lookup.analysis)
+    contents = {node.id: _content(lookup, node) for node in nodes}
+    finds, cultures, batches = ([node for node in nodes if node.kind == kind] for kind in ("find", "culture", "batch"))
+    counts = [
+        counted(len(finds), "wild find") if finds else "no wild find",
+        counted(len(cultures), "culture"),
+        counted(len(batches), "batch", "batches"),
+    ]
+    near = " Only what is nearest is drawn." if any(node.left_out or node.more for node in nodes) else ""
+    holds = f"{wording.joined(counts)}, from the top down, each under what it was taken from."
+    return {
+        "title": f"Descent of {id}",
+        "desc": f"{holds}{near} The list tells the same.",
+        "drawing": draw_descent(nodes, contents),
+        "steps": _nested(lookup, nodes),
+        "has_bars": any(one.be_pct for one in contents.values()),
+        "has_unsure": not all(node.is_sure for node in nodes),
+    }
+
+
+def _content(lookup: Lookup, node: Node) -> NodeContent:
+    row = lookup.journal.by_id[node.id.lower()]
+    crop = lookup.analysis.yields.get(node.id)
+    face = lookup.face(row, newest=False) if isinstance(row, Find) else None
+    return NodeContent(
+        address=lookup.label(node.id).address,
+        date=wording.when_in_few_words(node.when),
+        lines=tuple(_lines(lookup, node)),
+        picture=face.small if face else None,
+        be_pct=crop.be.value if crop and crop.be else None,
+        final=crop is not None and crop.final,
+    )
+
+
+def _lines(lookup: Lookup, node: Node) -> Iterator[Line]:
+    row = lookup.journal.by_id[node.id.lower()]
+    if node.place == "itself":
+        yield "strong", f"this {node.kind}"
+    match row:
+        case Find():
+            species = species_words(lookup.identified(row).species)
+            if species:
+                yield "latin" if species.latin else "plain", species.text
+            yield "plain", ", ".join(filter(None, ("wild find", row.place)))
+        case Culture():
+            yield from _culture_lines(lookup, row, node)
+        case Batch():
+            lost = f"{node.lost} lost" if node.lost else None
+            parts = (counted(row.units, unit_word(row)), lost, wording.stage_in_words(node.stage))
+            yield "plain", ", ".join(filter(None, parts))
+            if several := _several_parents(node):
+                yield "plain", several
+            yield "strong", harvested_words(lookup, row)
+    if node.left_out:
+        yield "soft", f"{counted(node.left_out, 'more step')} between {node.stem} and this"
+    if node.more:
+        yield "soft", f"{node.more} more taken from this"
+    doubts = [] if node.confirmed else ["identity not confirmed"]
+    if node.doubt is not None:
+        doubts.append("label in doubt" if node.doubt == node.id else f"in doubt, as {node.doubt} is")
+    if doubts:
+        yield "warn", ", ".join(doubts)
+
+
+def _culture_lines(lookup: Lookup, culture: Culture, node: Node) -> Iterator[Line]:
+    yield "plain", lookup.how_made(culture)
+    if culture.received_from:
+        yield "plain", f"from {culture.received_from}"
+    if several := _several_parents(node):
+        yield "plain", several
+    if numbers := _numbers(node):
+        yield "soft", numbers
+    if node.stage:
+        yield "plain", wording.stage_in_words(node.stage) or ""
+
+
+def _several_parents(node: Node) -> str | None:
+    """What it was taken from, where that is more than one thing and the line above tells only one."""
+    names = list(dict.fromkeys(ref.id for ref in (*node.parents, *node.elsewhere)))
+    return f"of {wording.joined_first(names)}" if len(names) > 1 else None
+
+
+def _numbers(node: Node) -> str:
+    """`T2 · G1 · 2 steps from the wild`."""
+    numbers = node.numbers
+    parts = [f"T{numbers.transfers}"] if numbers.transfers is not None else []
+    if numbers.spawn_generation is not None:
+        parts.append(f"G{numbers.spawn_generation}")
+    if numbers.steps_since_wild is not None:
+        parts.append(f"{counted(numbers.steps_since_wild, 'step')} from the wild")
+    return " · ".join(parts)
+
+
+def harvested_words(lookup: Lookup, batch: Batch) -> str:
+    """`1.86 kg harvested so far, BE 53 %`; what has given nothing says that, and no BE of nothing."""
+    crop = lookup.analysis.yields[batch.id]
+    so_far = "" if crop.final else " so far"
+    if not crop.harvest_g:
+        return "nothing harvested" if lookup.analysis.progress[batch.id].is_over else "nothing harvested yet"
+    if batch.sums_kept_back:
+        return f"{wording.mass(crop.harvest_g, lookup.units)} harvested as far as it is shared"
+    be = f", BE {wording.number(crop.be.value, 0)} %" if crop.be else ", no dry mass, so no BE"
+    return f"{wording.mass(crop.harvest_g, lookup.units)} harvested{so_far}{be}"
+
+
+def _nested(lookup: Lookup, nodes: Sequence[Node]) -> tuple[dict[str, Any], ...]:
+    """The nodes as lists within lists: those of a way follow each other, branches hang under where they leave it."""
+    branch_of = {node.id: node.branch for node in nodes}
+    ways: dict[str, Node] = {}
+    off: dict[str, list[Node]] = {}
+    for node in nodes:
+        if node.stem is not None and node.branch == branch_of[node.stem]:
+            ways[node.stem] = node
+        elif node.stem is not None:
+            off.setdefault(node.stem, []).append(node)
+    tops = [node for node in nodes if node.stem is None]
+    return tuple(step for top in tops for step in _way(lookup, top, ways, off))
+
+
+def _way(
+    lookup: Lookup, first: Node, ways: Mapping[str, Node], off: Mapping[str, Sequence[Node]]
+) -> tuple[dict[str, Any], ...]:
+    steps = []
+    node: Node | None = first
+    while node is not None:
+        branches = tuple(_way(lookup, branch, ways, off) for branch in off.get(node.id, ()))
+        steps.append(
+            {
+                "label": lookup.label(node.id),
+                "iso": node.when.iso,
+                "when": wording.when_in_words(node.when),
+                "words": tuple(_words_of(lookup, node)),
+                "is_own": node.place == "itself",
+                "is_sure": node.is_sure,
+                "branches": branches,
+            }
+        )
+        node = ways.get(node.id)
+    return tuple(steps)
+
+
+def _words_of(lookup: Lookup, node: Node) -> Iterator[str]:
+    yield from (words for _, words in _lines(lookup, node))
+    named = [str(ref) for ref in (*node.parents, *node.elsewhere)]
+    if named:
+        yield f"{'made with' if node.kind == 'batch' else 'taken from'} {wording.joined_first(named)}"
+    elif node.has_no_origin and node.method != "received" and not node.received_from:
+        yield "where it came from is not shared" if node.unshared_sources else "where it came from is not told"
+    if node.causes:
+        yield f"lost to {wording.joined(list(node.causes))}"
+
 
 SOURCE = "common practice, as the format of this journal counts it"
 TRANSFERS = "a start is T0, or the number its giver stated; each transfer adds one, by the longest way"
@@ -32,36 +188,26 @@ GENERATIONS = "grain from anything but grain is G1; grain or sawdust taken from 
 
 def culture_numbers(lookup: Lookup, culture: Culture) -> Iterator[Figure]:
     """Transfers, steps since the wild, spawn generation and vessels, as far as there are such numbers."""
-    descent = lookup.analysis.lineage.descents[culture.id]
-    if descent.transfers is not None:
-        before = f"{culture.transfers_before} of them before it came here" if culture.transfers_before else None
-        says = _counted(lookup, culture, "transfers", lambda one: f"T{one.transfers}")
-        yield _figure(f"T{descent.transfers}", "transfers since this line began", before, says, TRANSFERS)
-    if descent.steps_since_wild is not None:
-        says = _counted(lookup, culture, "steps_since_wild", lambda one: str(one.steps_since_wild))
-        yield _figure(
-            str(descent.steps_since_wild), "steps since the wild", "cultures, through batches too", says, STEPS
-        )
-    if descent.spawn_generation is not None:
-        says = _counted(lookup, culture, "spawn_generation", lambda one: f"G{one.spawn_generation}")
-        yield _figure(f"G{descent.spawn_generation}", "spawn generation", None, says, GENERATIONS)
+    before = f"{culture.transfers_before} of them before it came here" if culture.transfers_before else None
+    rows: tuple[tuple[Counted, str, str, str | None, str], ...] = (
+        ("transfers", "T", "transfers since this line began", before, TRANSFERS),
+        ("steps_since_wild", "", "steps since the wild", "cultures, through batches too", STEPS),
+        ("spawn_generation", "G", "spawn generation", None, GENERATIONS),
+    )
+    for number, letter, words, beside, formula in rows:
+        value = getattr(lookup.analysis.lineage.descents[culture.id], number)
+        if value is not None:
+            inputs = tuple(_counted(lookup, culture, number, letter))
+            shown = f"{letter}{value}"
+            yield Figure(number=shown, words=words, beside=beside, inputs=inputs, formula=formula, source=SOURCE)
     if culture.vessels is not None:
         run = lookup.analysis.progress[culture.id]
         lost = f"{run.lost} lost, {run.living} left" if run.lost else None
         yield made_and_lost(run, "containers made", lost)
 
 
-def _figure(number: str, words: str, beside: str | None, inputs: Iterator[tuple[str, str]], formula: str) -> Figure:
-    return Figure(
-        number=number, words=words, beside=beside, inputs=tuple(inputs), formula=formula, source=SOURCE
-    )  # fmt: skip
-
-
-def _counted(
-    lookup: Lookup, culture: Culture, number: Counted, said: Callable[[Descent], str]
-) -> Iterator[tuple[str, str]]:
-    """Every step of the way by which a number came about, with what it is counted as there; of a very long way the last
-    steps, and which page lists those before them."""
+def _counted(lookup: Lookup, culture: Culture, number: Counted, letter: str) -> Iterator[tuple[str, str]]:
+    """Every step by which a number came about, as counted there; of a very long way the last, and where to see more."""
     way = way_of(culture.id, number, lookup.analysis.lineage, lookup.analysis.yields, WHOLE)
     if len(way) == WHOLE:
         yield "before these", f"see the page of {way[0]}"
@@ -71,31 +217,25 @@ def _counted(
             yield row.id, "the wild find"
         else:
             made = lookup.how_made(row) if isinstance(row, Culture) else "fruited as a batch"
-            yield name, f"{said(lookup.analysis.lineage.descents[name])}, {made}"
+            yield name, f"{letter}{getattr(lookup.analysis.lineage.descents[name], number)}, {made}"
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
-    received = lookup.analysis.received_above
-    rows = [_row(lookup, culture, received) for culture in _by_use(lookup)]
+    newest_first = lookup.journal.cultures[::-1]
+
+    def use(culture: Culture) -> tuple[str, float]:  # by species, those that gave most first, then the newest
+        species = species_words(culture.species)
+        be_median = lookup.analysis.rollups.cultures[culture.id].be_median
+        return species.text.casefold() if species else "~", -(be_median or 0.0)
+
+    rows = [_row(lookup, culture) for culture in sorted(newest_first, key=use)]
     context = {"title": "Cultures", "place": "Cultures", "rows": rows, "compare": addresses.COMPARE}
     yield Page("cultures", (), addresses.CULTURES, "cultures/list.html", context, "main", growing=True)
     for culture in lookup.journal.cultures:
         yield _culture(lookup, culture)
 
 
-def _by_use(lookup: Lookup) -> list[Culture]:
-    """The cultures by species, those that gave most first, then the newest."""
-
-    def use(culture: Culture) -> tuple[str, float]:
-        species = species_words(culture.species)
-        be_median = lookup.analysis.rollups.cultures[culture.id].be_median
-        return species.text.casefold() if species else "~", -(be_median or 0.0)
-
-    newest_first = lookup.journal.cultures[::-1]
-    return sorted(newest_first, key=use)
-
-
-def _row(lookup: Lookup, culture: Culture, received: Mapping[str, str]) -> dict[str, Any]:
+def _row(lookup: Lookup, culture: Culture) -> dict[str, Any]:
     descent = lookup.analysis.lineage.descents[culture.id]
     rollup = lookup.analysis.rollups.cultures[culture.id]
     stage = lookup.analysis.progress[culture.id].stage
@@ -113,7 +253,7 @@ def _row(lookup: Lookup, culture: Culture, received: Mapping[str, str]) -> dict[
         "doubts": ", ".join(doubts) or None,
         "origin": {
             "finds": lookup.labels(lookup.analysis.lineage.wild_origins_of(culture.id)),
-            "received": culture.received_from or received.get(culture.id),
+            "received": culture.received_from or lookup.analysis.received_above.get(culture.id),
             "line": lookup.label(line) if line and line != culture.id else None,
         },
         "transfers": descent.transfers,
@@ -132,17 +272,11 @@ def _row(lookup: Lookup, culture: Culture, received: Mapping[str, str]) -> dict[
         },
         "kept": culture.kept,
         "renewal": _renewal(lookup, culture),
-        "age_from": _age_from(culture),
+        "age_from": iso_day(culture.date) or "",
         "iso": culture.date.iso,
         "when": wording.when_in_few_words(culture.date),
         "days": culture.date.first.toordinal(),
     }
-
-
-def _age_from(culture: Culture) -> str:
-    """The day from which its age counts, "" where less than that is known."""
-    day = calendar_day(culture.date)
-    return day.isoformat() if day else ""
 
 
 def _be_cell(lookup: Lookup, rollup: Rollup) -> dict[str, Any]:
@@ -191,7 +325,7 @@ def _culture(lookup: Lookup, culture: Culture) -> Page:
         "name": species_words(culture.species),
         "made": lookup.how_made(culture),
         "when": wording.when_in_words(culture.date),
-        "age_from": _age_from(culture),
+        "age_from": iso_day(culture.date) or "",
         "stage": wording.stage_in_words(lookup.analysis.progress[culture.id].stage),
         "kept": culture.kept,
         "came_from": {

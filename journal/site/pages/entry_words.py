@@ -2,12 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from journal.model import Batch, Culture, Device, Entry, Find, Note, TentEntry, When
+from journal.analysis.tent_settings import FIELDS, SettingName, Value
+from journal.model import Batch, Culture, Device, Entry, Exhaust, Find, LightHours, Note, TentEntry, When
 from journal.quantities import counted
 from journal.site import wording
+
+
+def value_in_words(what: SettingName, value: Value, units: wording.Units) -> str:
+    """A setting as a page words it."""
+    match value:
+        case LightHours():
+            return wording.light(value)
+        case Exhaust():
+            return wording.exhaust(value)
+        case str():
+            return value
+    if what == "temperature set point":
+        return wording.temperature(value, units)
+    return f"{wording.number(value, 0)} K" if what == "light colour" else wording.percent(value)
 
 
 def headline(entry: Entry) -> str | None:
@@ -53,22 +68,17 @@ def _note_facts(note: Note, units: wording.Units) -> Iterable[str]:
         yield _done(note)
 
 
+_SET: Mapping[SettingName, str] = {
+    "humidity set point": "humidity set to", "humidity differential": "differential",
+    "temperature set point": "temperature set to", "air movement": "air:",
+}  # fmt: skip
+
+
 def setting_facts(entry: TentEntry, units: wording.Units) -> Iterable[str]:
     """What an entry sets, a phrase each, and why."""
-    if entry.humidity_set_pct is not None:
-        yield f"humidity set to {wording.percent(entry.humidity_set_pct)}"
-    if entry.humidity_differential_pct is not None:
-        yield f"differential {wording.percent(entry.humidity_differential_pct)}"
-    if entry.temperature_set_c is not None:
-        yield f"temperature set to {wording.temperature(entry.temperature_set_c, units)}"
-    if entry.light is not None:
-        yield f"light {wording.light(entry.light)}"
-    if entry.light_k is not None:
-        yield f"light colour {wording.number(entry.light_k, 0)} K"
-    if entry.exhaust is not None:
-        yield f"exhaust {wording.exhaust(entry.exhaust)}"
-    if entry.air_movement:
-        yield f"air: {entry.air_movement}"
+    for what, field in FIELDS.items():
+        if (value := getattr(entry, field)) not in (None, ""):
+            yield f"{_SET.get(what, what)} {value_in_words(what, value, units)}"
     if entry.why:
         yield f"why: {entry.why}"
 
@@ -129,10 +139,9 @@ class Asking:
 
 
 def asking_about(id: str, entry: Entry, address: str, told: str, title: str) -> Asking:
-    """How to ask about an entry that stands at an address under an ID. told: what the entry is, in a few words. title:
-    what the journal is called."""
+    """How to ask about an entry under an ID. told: what the entry is, in a few words. title: the journal's."""
     called = id if isinstance(entry, Find | Culture | Batch | Device) else _dated(id, entry.date, address)
-    return Asking(called, address, f"About {called} in {title}\n{told[:1].upper()}{told[1:]}\n{address}\n\n")
+    return Asking(called, address, f"About {called} in {title}\n{wording.capitalised(told)}\n{address}\n\n")
 
 
 def _dated(id: str, date: When, address: str) -> str:

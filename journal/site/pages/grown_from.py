@@ -96,16 +96,16 @@ def _beside(lookup: Lookup, rollup: Rollup) -> Iterator[str]:
     """The BE on the units that were not lost, where any was; and of the finished batches, where others are counted."""
     crops = [lookup.analysis.yields[name] for name in be_counts(rollup)]
     if rollup.be_survived is not None and any(crop.lost for crop in crops):
-        yield f"{_percent(rollup.be_survived.value)} of the {sum(crop.survived for crop in crops)} not lost"
+        yield f"{wording.percent(rollup.be_survived.value, 0)} of the {sum(crop.survived for crop in crops)} not lost"
     if _is_lone(rollup):
         yield _interval_words(rollup)
     elif rollup.be_finished is not None and not set(be_counts(rollup)) <= set(rollup.finished):
-        yield f"{_percent(rollup.be_finished.value)} of the finished ones"
+        yield f"{wording.percent(rollup.be_finished.value, 0)} of the finished ones"
 
 
 def _median(lookup: Lookup, rollup: Rollup) -> Figure:
     values = sorted(be_values(lookup, rollup.counted))
-    n, low, high = len(values), _percent(values[0]), _percent(values[-1])
+    n, low, high = len(values), wording.percent(values[0], 0), wording.percent(values[-1], 0)
     span = low if low == high else f"{low.removesuffix(' %')} to {high}"
     words = "BE of the one finished batch" if n == 1 else f"median BE of {n} finished batches, {span}"
     return Figure(
@@ -123,7 +123,8 @@ def _interval_words(rollup: Rollup) -> str:
     if interval is None:
         return f"too few for an interval: that takes {fewest_for_median()} batches"
     sure = wording.percent(interval.confidence * 100)
-    return f"it lies between {_percent(interval.low)} and {_percent(interval.high)}, at least {sure} sure"
+    low, high = wording.percent(interval.low, 0), wording.percent(interval.high, 0)
+    return f"it lies between {low} and {high}, at least {sure} sure"
 
 
 def be_values(lookup: Lookup, names: Sequence[str]) -> list[float]:
@@ -137,10 +138,10 @@ def _be_by_batch(lookup: Lookup, names: Sequence[str]) -> list[tuple[str, float]
 def lost_figure(share: Share, batches: int) -> Figure:
     """Units lost of those inoculated, with its interval where there are batches enough for one."""
     finished = "the one finished batch" if batches == 1 else f"{batches} finished batches"
-    low, high = (_percent(bound * 100) for bound in (share.low, share.high))
+    low, high = (wording.percent(bound * 100, 0) for bound in (share.low, share.high))
     interval = f"95 % interval {low} to {high}; wider in truth, since the units of a batch share one treatment"
     return Figure(
-        number=_percent(share.value * 100),
+        number=wording.percent(share.value * 100, 0),
         words=f"lost: {share.part} of the {counted(share.whole, 'unit')} inoculated in {finished}",
         beside=interval if batches >= FEWEST_BATCHES else "too few batches for an interval",
         inputs=(("units lost", str(share.part)), ("units inoculated", str(share.whole))),
@@ -200,7 +201,3 @@ def pinning_days(lookup: Lookup, rollup: Rollup) -> list[int]:
     """Days from inoculation to first pins of the finished batches that pinned, fewest first."""
     took = [milestones(lookup.analysis.progress[name]).pinning_d for name in rollup.finished]
     return sorted(days for days in took if days is not None)
-
-
-def _percent(value: float) -> str:
-    return f"{wording.number(value, 0)} %"

@@ -168,8 +168,7 @@ class Lookup:
         return headline(entry) or ", ".join(facts(entry, self.units)[:2]) or "note"
 
     def asking(self, entry: Entry, row: Named | None = None) -> Asking | None:
-        """How to ask about an entry, as it stands on the page of `row`, or where it stands first; None on the author's
-        own site."""
+        """How to ask about an entry on the page of `row`, or where it stands first; None on the author's own site."""
         if self.share is None:
             return None
         label = self.label_of(entry) if row is None else self.label(row.id)
@@ -285,11 +284,9 @@ class Lookup:
     def doubt(self, row: Culture | Batch) -> str | None:
         """Why it may not be what its label says, as a sentence; None where nobody doubts it."""
         began = self.analysis.doubtful.get(row.id)
-        if began is None:
-            return None
-        return (
-            "Its own label is in doubt." if began == row.id else f"It was taken from {began}, whose label is in doubt."
-        )
+        if began == row.id:
+            return "Its own label is in doubt."
+        return f"It was taken from {began}, whose label is in doubt." if began else None
 
     def identified(self, find: Find) -> Identification:
         """What a find is taken to be now."""

@@ -5,12 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from journal.analysis.due import Due
-from journal.analysis.progress import calendar_day
-from journal.model import Batch, Entry, When
+from journal.analysis.progress import iso_day
+from journal.model import Entry
 from journal.quantities import counted
 from journal.site import addresses, wording
-from journal.site.pages.batch_line import batch_line
-from journal.site.pages.batches import growing, place_name
+from journal.site.pages.batches import batch_line, growing, place_name
 from journal.site.pages.lookup import Lookup
 from journal.site.pages.record import ticked_off_by
 from journal.site.pages.tent_now import glance, out_of_range, shared_tents
@@ -26,9 +25,16 @@ def page(lookup: Lookup) -> Page:
         "title": "Now",
         "place": "Now",
         "latest_day": wording.date_in_words(entries[-1].date) if entries else None,
-        "latest_iso": _day_to_count_from(entries[-1].date) if entries else None,
+        "latest_iso": iso_day(entries[-1].date) if entries else None,
         "tents": [glance(lookup, tent) for tent in shared_tents(lookup)],
-        "batches": [_batch(lookup, batch) for batch in growing(lookup)],
+        "batches": [
+            batch_line(lookup, batch)
+            | {
+                "stage_iso": iso_day(since) if (since := lookup.analysis.progress[batch.id].stage_since) else None,
+                "where": place_name(lookup, batch),
+            }
+            for batch in growing(lookup)
+        ],
         "out_of_range": out_of_range(lookup),
         "due": [_due(lookup, row) for row in lookup.analysis.due],
         "losses": [
@@ -48,23 +54,12 @@ def page(lookup: Lookup) -> Page:
     return Page("now", (), addresses.NOW, "now/now.html", context, "main", growing=True)
 
 
-def _batch(lookup: Lookup, batch: Batch) -> dict[str, Any]:
-    since = lookup.analysis.progress[batch.id].stage_since
-    stage_iso = _day_to_count_from(since) if since else None
-    return batch_line(lookup, batch) | {"stage_iso": stage_iso, "where": place_name(lookup, batch)}
-
-
-def _day_to_count_from(when: When) -> str | None:
-    day = calendar_day(when)
-    return day.isoformat() if day else None
-
-
 def _due(lookup: Lookup, row: Due) -> dict[str, Any]:
     """A window is told from its first day to its last; what has but one day, by that."""
     day = row.last_day
     window = (row.day, row.to_day) if row.day and row.to_day else None
     return {
-        "what": row.what[:1].upper() + row.what[1:],
+        "what": wording.capitalised(row.what),
         "labels": lookup.labels(row.about),
         "iso": day.isoformat() if day else None,
         "first": window[0].isoformat() if window else None,

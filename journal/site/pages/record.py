@@ -33,7 +33,8 @@ MOST_NAMES = 60
 DEVICE_SUFFIX = re.compile(r"-[A-Z][0-9][A-Z][0-9]$")
 """What a phone puts behind the number of an ID that it gives."""
 
-_NUMBERED = re.compile(r"(.*?)([0-9]+)$")
+_NUMBERED = re.compile(r"(.*?)(?<![0-9])([0-9]++)")
+_NUMBERS = re.compile(r"[0-9]+")
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
@@ -123,10 +124,10 @@ def _series(kind: str, journal: Journal) -> dict[str, Any] | None:
     if found is None:
         return None
     stem, rest, year = found[1], "", 0
-    for written in (f"{rows[-1].date.first.year}", f"{rows[-1].date.first.year % 100:02}"):
-        at = re.search(rf"(?<![0-9]){written}(?![0-9])", stem)
-        if at:
-            stem, rest, year = stem[: at.start()], stem[at.end() :], len(written)
+    of_entry = rows[-1].date.first.year
+    for number in _NUMBERS.finditer(stem):
+        if number[0] in (f"{of_entry}", f"{of_entry % 100:02}"):
+            stem, rest, year = stem[: number.start()], stem[number.end() :], len(number[0])
             break
     numbers = [_NUMBERED.fullmatch(DEVICE_SUFFIX.sub("", row.id)) for row in rows]
     used = [int(one[2]) for one in numbers if one and one[1].lower() == found[1].lower()]

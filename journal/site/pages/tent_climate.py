@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import timedelta
 
 from journal.analysis.calculation import Amount, Calculation
@@ -19,70 +19,23 @@ from journal.model import Exhaust
 from journal.quantities import counted
 from journal.settings import Tent
 from journal.site import wording
-from journal.site.charts.climate_chart import DAYS, ClimateChart, climate_chart
+from journal.site.charts.climate_chart import DAYS, climate_chart
 from journal.site.figures import Figure, figure
 from journal.site.pages.lookup import Lookup
 from journal.site.pages.tent_now import period_words
+from journal.site.plan import Row
 from journal.site.wording import medians_words, range_words
 
 MOST_PERIODS = 6
 
 
-@dataclass(frozen=True, slots=True)
-class DayRow:
-    """One day. humidity, temperature: median and range; in_range: with the share too close to call; nearest: how much
-    colder than the air a surface had to be to get wet, at the dampest."""
-
-    iso: str
-    day: str
-    humidity: str | None
-    humidity_range: str | None
-    temperature: str | None
-    temperature_range: str | None
-    in_range: str | None
-    cannot_tell: str | None
-    dew_point: str | None
-    nearest: str | None
-    deficit: str | None
-    ratio: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class PeriodRow:
-    """A period out of range."""
-
-    words: str
-    from_words: str
-    until_words: str
-
-
-@dataclass(frozen=True, slots=True)
-class ClimatePart:
-    """figures: of the air itself; moved: of what moves and lights it. why_none: what has no figure, and why. medians:
-    of all that was read, in a sentence. more_days: days read before those of the table. left_out: what counts in no
-    share. by_day: only the medians of each day are known."""
-
-    figures: tuple[Figure, ...]
-    moved: tuple[Figure, ...]
-    why_none: tuple[str, ...]
-    chart: ClimateChart | None
-    medians: str | None
-    days: tuple[DayRow, ...]
-    more_days: int
-    periods: tuple[PeriodRow, ...]
-    more_periods: int
-    left_out: tuple[str, ...]
-    rules: tuple[str, ...]
-    by_day: bool
-
-
-def climate_part(lookup: Lookup, tent: Tent) -> ClimatePart:
+def climate_part(lookup: Lookup, tent: Tent) -> Row:
     air = lookup.analysis.climate.tents[tent.id]
     # Of the last fourteen calendar days up to the last that was read.
     recent = tuple(day for day in air.days if air.days[-1].day - day.day < timedelta(days=DAYS))
     real = air.out_of_range.periods if air.out_of_range else ()
     words = medians_words(air.humidity_pct, air.temperature_c, lookup.units, air.series.by_day)
-    return ClimatePart(
+    return Row(
         figures=tuple(_figures(lookup, air, recent)),
         moved=tuple(_moved(lookup, tent)),
         why_none=tuple(_why_none(lookup, tent, air)),
@@ -91,7 +44,11 @@ def climate_part(lookup: Lookup, tent: Tent) -> ClimatePart:
         days=tuple(_row(lookup, day) for day in reversed(recent)),
         more_days=len(air.days) - len(recent),
         periods=tuple(
-            PeriodRow(period_words(lookup, period), _moment(lookup, period.from_s), _moment(lookup, period.until_s))
+            Row(
+                words=period_words(lookup, period),
+                from_words=_moment(lookup, period.from_s),
+                until_words=_moment(lookup, period.until_s),
+            )
             for period in reversed(real[-MOST_PERIODS:])
         ),
         more_periods=max(0, len(real) - MOST_PERIODS),
@@ -116,7 +73,7 @@ def _figures(lookup: Lookup, air: TentClimate, recent: tuple[DayClimate, ...]) -
 
 
 def _percent(share: float | None) -> str:
-    return f"{wording.number((share or 0) * 100, 0)} %"
+    return wording.percent((share or 0) * 100, 0)
 
 
 def _longest(lookup: Lookup, air: TentClimate) -> Iterator[Figure]:
@@ -125,16 +82,12 @@ def _longest(lookup: Lookup, air: TentClimate) -> Iterator[Figure]:
         return
     longest = out.longest
     swings = counted(out.swings, "short swing")
-    beside = f"not counting {swings} under 30 min, {_hours(out.swings_h)} in total" if out.swings else None
+    beside = f"not counting {swings} under 30 min, {wording.hours(out.swings_h)} in total" if out.swings else None
     if longest is None:
         yield Figure(number="none", words="no period out of range longer than 30 min", beside=beside)
         return
     words = f"longest period out of range: {period_words(lookup, longest)}, from {_moment(lookup, longest.from_s)}"
     yield figure(longest_calculated(out), words, lookup.units, beside=beside)
-
-
-def _hours(hours: float) -> str:
-    return f"{wording.number(hours)} h"
 
 
 def _moment(lookup: Lookup, stamp_s: float) -> str:
@@ -197,12 +150,12 @@ def _why_none(lookup: Lookup, tent: Tent, air: TentClimate) -> Iterator[str]:
     if why:
         yield f"No air changes: {why}."
     if air.one_sided:
-        yield f"{air.one_sided[:1].upper()}{air.one_sided[1:]}."
+        yield f"{wording.capitalised(air.one_sided)}."
 
 
-def _row(lookup: Lookup, day: DayClimate) -> DayRow:
+def _row(lookup: Lookup, day: DayClimate) -> Row:
     units = lookup.units
-    return DayRow(
+    return Row(
         iso=day.day.isoformat(),
         day=f"{day.day.day} {wording.month_in_words(day.day)[:3]}",
         humidity=wording.percent(day.humidity_pct.median) if day.humidity_pct else None,
@@ -223,4 +176,4 @@ def _left_out(lookup: Lookup, air: TentClimate) -> Iterator[str]:
     for what, stretches in (("stuck", air.series.stuck_stretches), ("silent", air.series.gaps)):
         for stretch in stretches:
             span = f"{_moment(lookup, stretch.from_s)} to {_moment(lookup, stretch.until_s)}"
-            yield f"{what} for {_hours(stretch.hours)}, {span}"
+            yield f"{what} for {wording.hours(stretch.hours)}, {span}"

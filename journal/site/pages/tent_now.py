@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Any, Literal
 
 from journal.analysis.in_range import PeriodOut
@@ -12,40 +11,12 @@ from journal.analysis.tent_settings import SettingName, history_of, holding_now
 from journal.model import Batch, LightHours
 from journal.settings import Tent
 from journal.site import wording
-from journal.site.pages.batch_line import batch_line
-from journal.site.pages.lookup import Label, Lookup
-from journal.site.pages.tent_setup import value_in_words
+from journal.site.pages.batches import batch_line
+from journal.site.pages.entry_words import value_in_words
+from journal.site.pages.lookup import Lookup
+from journal.site.plan import Row
 
 Look = Literal["in", "out", "unsure", "none"]
-
-
-@dataclass(frozen=True, slots=True)
-class Value:
-    """A reading set large. wanted: the range; look: in range, out of it, or too close to call."""
-
-    number: str
-    wanted: str | None
-    look: Look
-
-
-@dataclass(frozen=True, slots=True)
-class Glance:
-    """A tent at one glance. verdict: in a few words; read: when and by what; since: what was read after that with the
-    door open. lit_from, lit_to: clock times, None where none were written."""
-
-    label: Label
-    name: str
-    look: Look
-    verdict: str | None
-    values: tuple[Value, ...]
-    read_iso: str | None
-    read: str | None
-    since: str | None
-    dew_point: str | None
-    set_points: tuple[str, ...]
-    light: str | None
-    lit_from: str | None
-    lit_to: str | None
 
 
 def shared_tents(lookup: Lookup) -> tuple[Tent, ...]:
@@ -53,14 +24,14 @@ def shared_tents(lookup: Lookup) -> tuple[Tent, ...]:
     return tuple(tent for tent in lookup.settings.tents if not tent.unshared)
 
 
-def glance(lookup: Lookup, tent: Tent) -> Glance:
+def glance(lookup: Lookup, tent: Tent) -> Row:
     last = lookup.analysis.last_readings[tent.id]
     shown = last.counted or last.uncounted
     dew_c = shown.dew_point_c if shown else None
     holding = holding_now(history_of(lookup.journal, tent))
     light = holding["light"].value if "light" in holding else None
     hours = light if isinstance(light, LightHours) else None
-    return Glance(
+    return Row(
         label=lookup.label(tent.id),
         name=tent.name,
         look=_look(shown.verdict) if shown else "none",
@@ -100,7 +71,7 @@ def _verdict(lookup: Lookup, tent: Tent, row: LastReading) -> str:
         last = out.periods[-1] if out and out.periods else None
         at_s = row.when.moment.timestamp() if row.when.moment else None
         period = last if last and at_s is not None and last.from_s <= at_s <= last.until_s else None
-        words = f"Out of range: {', '.join(row.sides)}" + (f" for {_hours(period)}" if period else "")
+        words = f"Out of range: {', '.join(row.sides)}" + (f" for {wording.hours(period.hours)}" if period else "")
     else:
         accuracy_pct = row.accuracy_pct
         accuracy = f" (sensor accuracy ±{wording.number(accuracy_pct)}\N{NO-BREAK SPACE}%)" if accuracy_pct else ""
@@ -109,20 +80,15 @@ def _verdict(lookup: Lookup, tent: Tent, row: LastReading) -> str:
     return f"{words}, but the door was open" if row.door_open else words
 
 
-def _hours(period: PeriodOut) -> str:
-    return f"{wording.number(period.hours)} h"
-
-
-def _values(lookup: Lookup, tent: Tent, row: LastReading) -> tuple[Value, ...]:
+def _values(lookup: Lookup, tent: Tent, row: LastReading) -> tuple[Row, ...]:
     units, values = lookup.units, []
     if row.humidity_pct is not None:
-        band = wording.humidity_range(tent.humidity_pct) if tent.humidity_pct else None
-        wanted = f"wanted {band}" if band else None
-        values.append(Value(wording.percent(row.humidity_pct), wanted, _look(row.humidity)))
+        wanted = f"wanted {wording.humidity_range(tent.humidity_pct)}" if tent.humidity_pct else None
+        values.append(Row(number=wording.percent(row.humidity_pct), wanted=wanted, look=_look(row.humidity)))
     if row.temperature_c is not None:
-        band = wording.temperature_range(tent.temperature_c, units) if tent.temperature_c else None
-        wanted = f"wanted {band}" if band else None
-        values.append(Value(wording.temperature(row.temperature_c, units), wanted, _look(row.temperature)))
+        wanted = f"wanted {wording.temperature_range(tent.temperature_c, units)}" if tent.temperature_c else None
+        number = wording.temperature(row.temperature_c, units)
+        values.append(Row(number=number, wanted=wanted, look=_look(row.temperature)))
     return tuple(values)
 
 
@@ -134,9 +100,7 @@ def _by(lookup: Lookup, tent: Tent, row: LastReading) -> str:
 
 def _since(lookup: Lookup, tent: Tent, row: LastReading) -> str:
     """A later reading with the door open, which says little about the climate with it shut."""
-    read = [wording.percent(row.humidity_pct)] if row.humidity_pct is not None else []
-    if row.temperature_c is not None:
-        read.append(wording.temperature(row.temperature_c, lookup.units))
+    read = [value.number for value in _values(lookup, tent, row)]
     when = f"{wording.when_in_words(row.when)}, {_by(lookup, tent, row)}"
     return f"Later, with the door open: {wording.joined(read)} ({when})"
 
@@ -147,22 +111,11 @@ def inside(lookup: Lookup, tent: Tent, batches: Iterable[Batch]) -> list[dict[st
     return [batch_line(lookup, batch) for batch in here]
 
 
-@dataclass(frozen=True, slots=True)
-class OutOfRange:
-    """A period out of range. iso: the day on which it ended."""
-
-    label: Label
-    name: str
-    words: str
-    iso: str
-    when: str
-
-
 MOST_PERIODS = 5
 """How many periods of a tent go to a page that shows those of the last days."""
 
 
-def out_of_range(lookup: Lookup) -> tuple[OutOfRange, ...]:
+def out_of_range(lookup: Lookup) -> tuple[Row, ...]:
     """The last periods out of range of each tent, the latest first; the device shows those of the last days."""
     rows = [
         (tent, period, lookup.moment(period.until_s))
@@ -171,7 +124,7 @@ def out_of_range(lookup: Lookup) -> tuple[OutOfRange, ...]:
         for period in out.periods[-MOST_PERIODS:]
     ]
     return tuple(
-        OutOfRange(
+        Row(
             label=lookup.label(tent.id),
             name=tent.name,
             words=period_words(lookup, period),
@@ -192,4 +145,4 @@ def period_words(lookup: Lookup, period: PeriodOut) -> str:
             value_c = temperature.low if side == "too cold" else temperature.high
             furthest.append(wording.temperature(value_c, lookup.units))
     far = f", as far as {wording.joined(furthest)}" if furthest else ""
-    return f"{wording.joined(list(period.sides))} for {_hours(period)}{far}"
+    return f"{wording.joined(list(period.sides))} for {wording.hours(period.hours)}{far}"

@@ -3,93 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
-from journal.analysis.power import KeptSetting, Lifetime, PoweredDevice, controllers_of, power_sources
+from journal.analysis.power import KeptSetting, Lifetime, PoweredDevice, controllers_of
 from journal.model import Device
 from journal.quantities import counted
 from journal.settings import Tent
 from journal.site import wording
-from journal.site.pages.lookup import Label, Lookup
+from journal.site.pages.lookup import Lookup
+from journal.site.plan import Row
 
 
-@dataclass(frozen=True, slots=True)
-class Branch:
-    """A device in the tree. holds: the settings it keeps, each with what for. controlled_by: what turns it
-    on, where that is not what powers it. state: that it is dead, put away, or faulty, with the day. elsewhere: the
-    name of the other tent it stands in, or that it is in none. again: what it powers stands further up."""
-
-    label: Label
-    does: str
-    holds: tuple[str, ...]
-    controlled_by: tuple[Label, ...]
-    state: str | None
-    elsewhere: str | None
-    again: bool
-    powers: tuple[Branch, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Feed:
-    """A socket, or a device of another list, and what it powers. name: None where nothing is written."""
-
-    name: str | None
-    label: Label | None
-    powers: tuple[Branch, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class DeviceNote:
-    """What is written of a device and water."""
-
-    label: Label
-    does: str
-    words: str
-
-
-@dataclass(frozen=True, slots=True)
-class Water:
-    """The devices on the mains that are not said to stand splashing water: by what is said instead."""
-
-    dry: tuple[DeviceNote, ...]
-    damp: tuple[DeviceNote, ...]
-    unclear: tuple[DeviceNote, ...]
-    unsaid: tuple[DeviceNote, ...]
-
-    @property
-    def any(self) -> bool:
-        return bool(self.dry or self.damp or self.unclear or self.unsaid)
-
-
-@dataclass(frozen=True, slots=True)
-class DeviceAge:
-    """A device's time in use. ended: how and when, None while it is in use; in_use_for: how long, where known."""
-
-    label: Label
-    does: str
-    since_iso: str | None
-    since: str
-    ended: str | None
-    in_use_for: str | None
-    cause: str | None
-    anchor: str | None
-    state: str | None
-
-
-def feeds(lookup: Lookup, tent: Tent) -> tuple[Feed, ...]:
-    """The tree of a tent, from its sockets on."""
+def feeds(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
+    """The tree of a tent, from its sockets, or devices of another list, on; no name where no source is written."""
     rows = []
     for root in lookup.analysis.power.inside(tent.id):
         label = lookup.label(root.name) if root.name and root.name in lookup.analysis.power.lifetimes else None
-        rows.append(Feed(root.name, label, tuple(_branch(lookup, tent, node, None) for node in root.hangs)))
+        powers = tuple(_branch(lookup, tent, node, None) for node in root.powers)
+        rows.append(Row(name=root.name, label=label, powers=powers))
     return tuple(rows)
 
 
-def _branch(lookup: Lookup, tent: Tent, node: PoweredDevice, above: str | None) -> Branch:
+def _branch(lookup: Lookup, tent: Tent, node: PoweredDevice, above: str | None) -> Row:
+    """A device in the tree. controlled_by: where that is not what powers it. again: its devices stand above."""
     device = node.device
     home = lookup.journal.by_id.get(device.tent.lower())
     switches = [name for name in controllers_of(device, lookup.devices_by_id) if name != above]
-    return Branch(
+    return Row(
         label=lookup.label(device.id),
         does=what_it_does(device),
         holds=tuple(setting_words(lookup, held) for held in lookup.analysis.power.settings_kept_by(device.id)),
@@ -101,7 +40,7 @@ def _branch(lookup: Lookup, tent: Tent, node: PoweredDevice, above: str | None) 
         if isinstance(home, Tent)
         else "no tent",
         again=node.again,
-        powers=tuple(_branch(lookup, tent, below, device.id) for below in node.hangs),
+        powers=tuple(_branch(lookup, tent, below, device.id) for below in node.powers),
     )
 
 
@@ -131,31 +70,26 @@ def state_of(life: Lifetime) -> str | None:
     return f"faulty since {wording.when_in_words(life.faulty_by.date)}" if life.faulty_by else None
 
 
-def powered_by_words(lookup: Lookup, device: Device) -> tuple[tuple[Label, ...], str | None]:
-    """What feeds a device: the devices, and the socket as written."""
-    devices, socket = power_sources(device, lookup.devices_by_id)
-    return lookup.labels(devices), socket
-
-
-def water(lookup: Lookup, devices: Iterable[Device]) -> Water:
-    """Which of the devices on the mains are not said to stand splashing water."""
+def water(lookup: Lookup, devices: Iterable[Device]) -> Row:
+    """The devices on the mains that are not said to stand splashing water: by what is said instead."""
     rows = [(device, rating) for device, rating in lookup.analysis.power.ratings(devices) if not rating.is_for_the_wet]
 
-    def said(*claims: str | None, is_written: bool = True) -> tuple[DeviceNote, ...]:
+    def said(*claims: str | None, is_written: bool = True) -> tuple[Row, ...]:
         return tuple(
-            DeviceNote(
-                lookup.label(device.id),
-                what_it_does(device),
-                f"“{rating.written}”" if rating.written else "nothing written",
+            Row(
+                label=lookup.label(device.id),
+                does=what_it_does(device),
+                words=f"“{rating.written}”" if rating.written else "nothing written",
             )
             for device, rating in rows
             if rating.claim in claims and (rating.written is not None) == is_written
         )
 
-    return Water(said("dry"), said("damp"), said(None), said(None, is_written=False))
+    unsaid = said(None, is_written=False)
+    return Row(dry=said("dry"), damp=said("damp"), unclear=said(None), unsaid=unsaid, any=bool(rows))
 
 
-def device_ages(lookup: Lookup, devices: Iterable[Device]) -> tuple[tuple[DeviceAge, ...], tuple[DeviceAge, ...]]:
+def device_ages(lookup: Lookup, devices: Iterable[Device]) -> tuple[tuple[Row, ...], tuple[Row, ...]]:
     """The devices in use, and those that are not, the last to end first."""
     rows = [lookup.analysis.power.lifetimes[device.id] for device in devices]
     over = sorted((life for life in rows if life.ended), key=lambda life: life.ended.first, reverse=True)  # type: ignore[union-attr]
@@ -163,9 +97,9 @@ def device_ages(lookup: Lookup, devices: Iterable[Device]) -> tuple[tuple[Device
     return in_use, tuple(_aged(lookup, life) for life in over)
 
 
-def _aged(lookup: Lookup, life: Lifetime) -> DeviceAge:
+def _aged(lookup: Lookup, life: Lifetime) -> Row:
     device, note = life.device, life.ended_by or life.faulty_by
-    return DeviceAge(
+    return Row(
         label=lookup.label(device.id),
         does=what_it_does(device),
         since_iso=life.in_use_since.isoformat() if life.in_use_since else None,

@@ -1,43 +1,30 @@
-"""How a tent is built, set and kept: its measures, the settings that hold and why, its regular services."""
+"""How a tent is built, set and kept: its measures, settings, services and checks, now and over time."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import replace
 from datetime import date, timedelta
+from itertools import groupby
 
-from journal.analysis.due import entries_about, last_service, resets
-from journal.analysis.tent_settings import FIELDS, SettingName, Value, history_of, holding_now
-from journal.model import Exhaust, LightHours, TentEntry
+from journal.analysis.due import entries_about, last_service, served
+from journal.analysis.sensors import ProbeCheck, probe_checks
+from journal.analysis.tent_settings import (
+    FIELDS,
+    NOT_TOLD_APART,
+    TOO_CLOSE_D,
+    Change,
+    held_on,
+    history_of,
+    holding_now,
+)
+from journal.model import TentEntry
 from journal.quantities import counted
 from journal.settings import Tent
 from journal.site import wording
+from journal.site.figures import figure
+from journal.site.pages.entry_words import value_in_words
 from journal.site.pages.lookup import Lookup
-from journal.site.wording import Units
-
-
-@dataclass(frozen=True, slots=True)
-class CurrentSetting:
-    """A setting that holds. anchor: of the entry that set it, on the tent's page."""
-
-    what: str
-    words: str
-    since: str
-    why: str | None
-    anchor: str
-
-
-@dataclass(frozen=True, slots=True)
-class Service:
-    """A regular service. last_iso, due_iso: None where it was never recorded, or its day is not known. done: when it
-    was done and in what words, the latest first."""
-
-    name: str
-    every: str
-    last_iso: str | None
-    last: str | None
-    due_iso: str | None
-    due: str | None
-    done: tuple[tuple[str, str], ...]
+from journal.site.plan import Row
 
 
 def measures(lookup: Lookup, tent: Tent) -> tuple[tuple[str, str], ...]:
@@ -56,25 +43,11 @@ def measures(lookup: Lookup, tent: Tent) -> tuple[tuple[str, str], ...]:
     return tuple((what, words) for what, words in lines if words)
 
 
-def value_in_words(what: SettingName, value: Value, units: Units) -> str:
-    """A setting as a page words it."""
-    match value:
-        case LightHours():
-            return wording.light(value)
-        case Exhaust():
-            return wording.exhaust(value)
-        case str():
-            return value
-    if what == "temperature set point":
-        return wording.temperature(value, units)
-    return f"{wording.number(value, 0)} K" if what == "light colour" else wording.percent(value)
-
-
-def settings_now(lookup: Lookup, tent: Tent) -> tuple[CurrentSetting, ...]:
+def settings_now(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
     """Each setting that holds, in the order in which settings are listed."""
     holding = holding_now(history_of(lookup.journal, tent))
     return tuple(
-        CurrentSetting(
+        Row(
             what=change.what,
             words=value_in_words(change.what, change.value, lookup.units),
             since=wording.when_in_few_words(change.when),
@@ -90,29 +63,23 @@ def anchor_of(lookup: Lookup, tent: Tent, path: str) -> str:
     return next(lookup.anchor(tent, entry) for entry in lookup.entries_on(tent) if entry.path == path)
 
 
-def services(lookup: Lookup, tent: Tent) -> tuple[Service, ...]:
-    """The regular services of a tent, as its settings name them."""
+def services(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
+    """The regular services of a tent, as its settings name them; due is none where nothing is to count from."""
     entries = entries_about(lookup.journal, tent)
     return tuple(_service(entries, name, every_d) for name, every_d in tent.every)
 
 
-def _service(entries: list[TentEntry], name: str, every_d: float) -> Service:
+def _service(entries: list[TentEntry], name: str, every_d: float) -> Row:
     last = last_service(entries, name)
     start = last or (entries[0] if entries else None)
     due = start.date.first + timedelta(days=round(every_d)) if start and start.date.counts_days else None
-    return Service(
+    return Row(
         name=name,
         every=counted(round(every_d), "day"),
         last_iso=last.date.iso if last else None,
         last=wording.when_in_few_words(last.date) if last else None,
         due_iso=due.isoformat() if due else None,
         due=wording.day_in_words(due) if due else None,
-        done=tuple(
-            (wording.when_in_words(entry.date), words)
-            for entry in reversed(entries)
-            for words in entry.serviced
-            if resets(words, name)
-        ),
     )
 
 
@@ -120,3 +87,110 @@ def latest_day(lookup: Lookup, tent: Tent) -> date | None:
     """The day of the latest entry about a tent or anything that stands in it."""
     entries = [*lookup.entries_on(tent), *lookup.devices_in(tent.id)]
     return max((entry.date.first for entry in entries), default=None)
+
+
+TOO_CLOSE = wording.capitalised(NOT_TOLD_APART)
+
+
+def changes(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
+    """The settings that each entry changed, the latest first; what came too close to others is entangled with them."""
+    history = history_of(lookup.journal, tent)
+    groups = [(path, list(group)) for path, group in groupby(history, key=lambda change: change.path)]
+    return tuple(
+        Row(
+            when=wording.when_in_words(group[0].when),
+            anchor=anchor_of(lookup, tent, path),
+            sets=tuple(_set(lookup, change) for change in group),
+            why=group[0].why,
+            is_first=all(change.before is None for change in group),
+            is_entangled=not all(change.can_be_told_apart for change in group),
+        )
+        for path, group in reversed(groups)
+    )
+
+
+def _set(lookup: Lookup, change: Change) -> Row:
+    words = value_in_words(change.what, change.value, lookup.units)
+    before = None if change.before is None else value_in_words(change.what, change.before, lookup.units)
+    beside = wording.joined([f"{other.what} on {wording.day_in_words(other.day)}" for other in change.beside])
+    return Row(what=change.what, words=words, before=before, entangled=None if change.can_be_told_apart else beside)
+
+
+def held_over_time(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
+    """The settings of every period since the first setting, the latest first."""
+    history = history_of(lookup.journal, tent)
+    days = sorted({change.when.first for change in history})
+    ends = [day - timedelta(days=1) for day in days[1:]]
+    spans = [*(wording.days_in_words(*span) for span in zip(days, ends, strict=False))]
+    spans += [f"since {wording.day_in_words(days[-1])}"] if days else []
+    rows = []
+    for span, day in zip(spans, days, strict=True):
+        held = held_on(history, day)
+        sets = [(what, value_in_words(what, held[what].value, lookup.units)) for what in FIELDS if what in held]
+        rows.append(Row(days=span, sets=tuple(sets)))
+    return tuple(reversed(rows))
+
+
+TOO_CLOSE_RULE = (
+    f"Two changes within {TOO_CLOSE_D} days of each other are marked: what happened after them may be due to either "
+    "(common practice: one change at a time)."
+)
+
+
+def done(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
+    """Everything that was done, by entry, the latest first."""
+    groups = groupby(served(lookup.journal, tent), key=lambda one: (one.path, one.when))
+    rows = [
+        Row(
+            when=wording.when_in_words(when),
+            anchor=anchor_of(lookup, tent, path),
+            words=tuple(one.words for one in rows),
+        )
+        for (path, when), rows in groups
+    ]
+    return tuple(reversed(rows))
+
+
+def checks(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
+    """The checks of the probes that stand in a tent, and of the tent itself, the latest first."""
+    here = {tent.id.lower(), *(device.id.lower() for device in lookup.devices_in(tent.id))}
+    return tuple(_check(lookup, one) for one in reversed(probe_checks(lookup.journal)) if one.about.lower() in here)
+
+
+def _check(lookup: Lookup, check: ProbeCheck) -> Row:
+    off_pct = check.off.value
+    how = "correctly" if abs(off_pct) < 0.05 else "too high" if off_pct > 0 else "too low"
+    at = wording.temperature(check.t_c, lookup.units)
+    taken = "" if check.t_is_written else f" (no temperature was recorded; {at} is assumed)"
+    read, expected = wording.percent(check.read_pct), wording.percent(check.expected_pct)
+    words = f"read {how}: {read}, while the air over {check.salt} at {at} has {expected}{taken}"
+    shown = figure(check.off, words, lookup.units)
+    return Row(
+        label=lookup.label(check.about),
+        when=wording.when_in_words(check.when),
+        words=check.words,
+        figure=replace(shown, number=f"{'+' if off_pct > 0 else ''}{shown.number}"),
+    )
+
+
+def manual_readings(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
+    """What the author read in a tent, the latest first."""
+    rows = []
+    for entry in reversed(entries_about(lookup.journal, tent)):
+        humidity_pct, temperature_c, co2_ppm = entry.humidity_reading_pct, entry.temperature_reading_c, entry.co2_ppm
+        if humidity_pct is None and temperature_c is None and co2_ppm is None:
+            continue
+        moment, when = entry.date.moment, wording.when_in_few_words(entry.date)
+        row = Row(
+            iso=entry.date.iso,
+            when=f"{when}, {wording.clock(moment)}" if moment else when,
+            anchor=lookup.anchor(tent, entry),
+            humidity_pct=humidity_pct,
+            humidity=None if humidity_pct is None else wording.percent(humidity_pct),
+            temperature_c=temperature_c,
+            temperature=None if temperature_c is None else wording.temperature(temperature_c, lookup.units),
+            co2=None if co2_ppm is None else f"{wording.number(co2_ppm, 0)} ppm",
+            door=entry.door,
+        )
+        rows.append(row)
+    return tuple(rows)

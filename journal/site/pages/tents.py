@@ -3,57 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from typing import Any
 
+from journal.analysis.power import power_sources
 from journal.analysis.ventilation import air_changes
 from journal.model import Device, Note
 from journal.settings import Tent
 from journal.site import addresses, wording
+from journal.site.pages import tent_power, tent_setup
 from journal.site.pages.batches import growing
-from journal.site.pages.lookup import Label, Lookup
+from journal.site.pages.lookup import Lookup
 from journal.site.pages.tent_climate import climate_part, exhaust_of
-from journal.site.pages.tent_history import (
-    TOO_CLOSE,
-    TOO_CLOSE_RULE,
-    changes,
-    checks,
-    done,
-    held_over_time,
-    manual_readings,
-)
 from journal.site.pages.tent_now import glance, inside, shared_tents
-from journal.site.pages.tent_power import (
-    Branch,
-    device_ages,
-    feeds,
-    powered_by_words,
-    span_words,
-    state_of,
-    water,
-    what_it_does,
-)
-from journal.site.pages.tent_setup import latest_day, measures, services, settings_now
-from journal.site.plan import Page
-
-
-@dataclass(frozen=True, slots=True)
-class DoorDevice:
-    """A device as a row of the sheet."""
-
-    label: Label
-    does: str
-    rated_for: str
-    since: str
-    spare: str | None
-    state: str | None
+from journal.site.plan import Page, Row
 
 
 def door(lookup: Lookup, tent: Tent) -> dict[str, Any]:
     """What the sheet shows. It names the day of the last entry, since paper does not know how old it is."""
-    last = latest_day(lookup, tent)
+    last = tent_setup.latest_day(lookup, tent)
     devices = [d for d in lookup.devices_in(tent.id) if not lookup.analysis.power.lifetimes[d.id].is_over]
-    tree = feeds(lookup, tent)
+    tree = tent_power.feeds(lookup, tent)
     air = air_changes(tent, exhaust_of(lookup, tent))
     most = "at most " if air and air.is_ == "at most" else ""
     airing = [("air changes per hour", f"{most}{wording.number(air.per_hour)}")] if air else []
@@ -61,23 +30,23 @@ def door(lookup: Lookup, tent: Tent) -> dict[str, Any]:
         "name": tent.name,
         "label": lookup.label(tent.id),
         "as_of": wording.day_in_words(last) if last else None,
-        "measures": (*measures(lookup, tent), *airing),
-        "settings": settings_now(lookup, tent),
+        "measures": (*tent_setup.measures(lookup, tent), *airing),
+        "settings": tent_setup.settings_now(lookup, tent),
         "feeds": tree,
         "crowded": sum(_rows(feed.powers) for feed in tree) > ROOMY,
         "devices": [
-            DoorDevice(
+            Row(
                 label=lookup.label(device.id),
-                does=what_it_does(device),
+                does=tent_power.what_it_does(device),
                 rated_for=device.rated_for or "no rating",
                 since=wording.when_in_few_words(device.date),
                 spare=device.spare,
-                state=state_of(lookup.analysis.power.lifetimes[device.id]),
+                state=tent_power.state_of(lookup.analysis.power.lifetimes[device.id]),
             )
             for device in devices
         ],
-        "water": water(lookup, devices),
-        "services": services(lookup, tent),
+        "water": tent_power.water(lookup, devices),
+        "services": tent_setup.services(lookup, tent),
     }
 
 
@@ -85,7 +54,7 @@ ROOMY = 14
 """A tree of more rows than these is set in two columns, so that the sheet stays one page for longer."""
 
 
-def _rows(branches: Iterable[Branch]) -> int:
+def _rows(branches: Iterable[Row]) -> int:
     return sum(1 + _rows(branch.powers) for branch in branches)
 
 
@@ -111,7 +80,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
 def _tent(lookup: Lookup, tent: Tent) -> Page:
     pictures = lookup.photos_about(tent)
     devices = lookup.devices_in(tent.id)
-    in_use, over = device_ages(lookup, devices)
+    in_use, over = tent_power.device_ages(lookup, devices)
     context = {
         "title": tent.name,
         "place": "Tent",
@@ -122,19 +91,19 @@ def _tent(lookup: Lookup, tent: Tent) -> Page:
         "glance": glance(lookup, tent),
         "batches": inside(lookup, tent, growing(lookup)),
         "air": climate_part(lookup, tent),
-        "feeds": feeds(lookup, tent),
-        "water": water(lookup, devices),
+        "feeds": tent_power.feeds(lookup, tent),
+        "water": tent_power.water(lookup, devices),
         "in_use": in_use,
         "over": over,
-        "measures": measures(lookup, tent),
-        "settings": settings_now(lookup, tent),
-        "changes": changes(lookup, tent),
-        "held": held_over_time(lookup, tent),
-        "too_close": (TOO_CLOSE, TOO_CLOSE_RULE),
-        "services": services(lookup, tent),
-        "done": done(lookup, tent),
-        "checks": checks(lookup, tent),
-        "readings": manual_readings(lookup, tent),
+        "measures": tent_setup.measures(lookup, tent),
+        "settings": tent_setup.settings_now(lookup, tent),
+        "changes": tent_setup.changes(lookup, tent),
+        "held": tent_setup.held_over_time(lookup, tent),
+        "too_close": (tent_setup.TOO_CLOSE, tent_setup.TOO_CLOSE_RULE),
+        "services": tent_setup.services(lookup, tent),
+        "done": tent_setup.done(lookup, tent),
+        "checks": tent_setup.checks(lookup, tent),
+        "readings": tent_setup.manual_readings(lookup, tent),
         "devices": [_device(lookup, device) for device in devices],
         "entries": [lookup.entry_on_page(entry, tent) for entry in reversed(lookup.entries_on(tent))],
         "leads": lookup.leads_to(tent),
@@ -147,22 +116,20 @@ def _tent(lookup: Lookup, tent: Tent) -> Page:
 def _device(lookup: Lookup, device: Device) -> dict[str, Any]:
     notes = [entry for entry in lookup.about.get(device.id.lower(), ()) if isinstance(entry, Note) and entry.stage]
     life = lookup.analysis.power.lifetimes[device.id]
-    power_sources, socket = powered_by_words(lookup, device)
+    powered_by, socket = power_sources(device, lookup.devices_by_id)
     return {
         "id": device.id,
         "anchor": device.id.lower(),
-        "title": what_it_does(device),
-        "power_sources": power_sources,
+        "title": tent_power.what_it_does(device),
+        "power_sources": lookup.labels(powered_by),
         "socket": socket,
         "controlled_by": lookup.labels((device.controlled_by or "").split(", ")) if device.controlled_by else (),
         "rated_for": device.rated_for,
         "price": device.price,
         "spare": device.spare,
         "since": wording.when_in_words(device.date),
-        "in_use_for": span_words(life.days) if life.days is not None else None,
-        "stages": [
-            (note.stage, wording.when_in_words(note.date), note.cause, lookup.anchor(device, note)) for note in notes
-        ],
+        "in_use_for": tent_power.span_words(life.days) if life.days is not None else None,
+        "stages": [(n.stage, wording.when_in_words(n.date), n.cause, lookup.anchor(device, n)) for n in notes],
         "prose": lookup.prose(device),
         "asking": lookup.asking(device),
         "pictures": lookup.pictures.beside(device),

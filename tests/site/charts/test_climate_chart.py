@@ -7,11 +7,12 @@ from typing import Any
 
 import pytest
 
-from journal.site.charts.climate_chart import DAYS, PLOT_PX, ClimateChart, climate_chart
+from journal.site.charts.climate_chart import DAYS, PLOT_PX, climate_chart
+from journal.site.plan import Row
 from tests.builders import some
 
 
-def drawn(hut: Any, *logs: Any, entries: dict[str, str] | None = None, **options: Any) -> ClimateChart | None:
+def drawn(hut: Any, *logs: Any, entries: dict[str, str] | None = None, **options: Any) -> Row | None:
     lookup, tent = hut.lookup(entries or {}, *logs, **options)
     return climate_chart(lookup.analysis.climate.tents[tent.id], lookup.settings)
 
@@ -38,7 +39,7 @@ def test_a_month_is_named_again_where_it_changes(hut: Any) -> None:
     assert ["21 Nov", "25", "27", "29", "1 Dec"] == [date.words for date in chart.drawings[-1].texts]
 
 
-def titles(chart: ClimateChart) -> list[str]:
+def titles(chart: Row) -> list[str]:
     return [text.words for sheet in chart.drawings for text in sheet.texts if text.look == "head"]
 
 

@@ -7,7 +7,7 @@ from itertools import combinations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.site.charts.lanes import Placed, PlacedPhotos, labels_in_lanes, place_photos, width_of
+from journal.site.charts.timeline import Placed, PlacedPhotos, labels_in_lanes, place_photos, width_of
 
 WIDTH = 328
 

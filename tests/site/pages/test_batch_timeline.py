@@ -17,9 +17,9 @@ from bs4 import BeautifulSoup
 from journal.model import Journal, LoggerFile
 from journal.site.app import create_app
 from journal.site.pages import plan_site
-from journal.site.pages.batch_timeline import TimelineChart, timeline_content
+from journal.site.pages.batch_timeline import timeline_content
 from journal.site.pages.lookup import Lookup
-from journal.site.plan import Published, PublishedSize
+from journal.site.plan import Published, PublishedSize, Row
 from tests.builders import some
 
 TEMPLATES = Path(__file__).parents[3] / "templates"
@@ -77,7 +77,7 @@ class Built:
         self.site = plan_site(journal, published)
         self.told = timeline_content(Lookup(journal, published), journal.batches[0])
         page = next(page for page in self.site.pages if page.path == "batches/b-031/index.html")
-        self.chart: TimelineChart = page.context["timeline"]
+        self.chart: Row = page.context["timeline"]
         self.html = create_app(self.site.pages, TEMPLATES).test_client().get("/batches/b-031/").text
         self.soup = BeautifulSoup(self.html, "html.parser")
 

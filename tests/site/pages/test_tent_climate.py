@@ -7,12 +7,13 @@ from typing import Any
 import pytest
 
 from journal.site.figures import Figure
-from journal.site.pages.tent_climate import MOST_PERIODS, ClimatePart, climate_part
+from journal.site.pages.tent_climate import MOST_PERIODS, climate_part
+from journal.site.plan import Row
 
 DAY = "2026-11-25"
 
 
-def part(hut: Any, *logs: Any, entries: dict[str, str] | None = None, **options: Any) -> ClimatePart:
+def part(hut: Any, *logs: Any, entries: dict[str, str] | None = None, **options: Any) -> Row:
     return climate_part(*hut.lookup(entries or {}, *logs, **options))
 
 

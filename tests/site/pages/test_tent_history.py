@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from journal.site.pages.tent_history import changes, checks, done, held_over_time, manual_readings
+from journal.site.pages.tent_setup import changes, checks, done, held_over_time, manual_readings
 
 
 def set_(hut: Any, date: str, **keys: str) -> str:

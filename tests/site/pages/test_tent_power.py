@@ -6,7 +6,8 @@ from typing import Any
 
 import pytest
 
-from journal.site.pages.tent_power import Branch, device_ages, feeds, span_words, water
+from journal.site.pages.tent_power import device_ages, feeds, span_words, water
+from journal.site.plan import Row
 
 
 def device(hut: Any, id: str, tent: str = "hut", **keys: str) -> str:
@@ -22,10 +23,10 @@ def tree(hut: Any) -> dict[str, str]:
     }
 
 
-def branches(hut: Any, entries: dict[str, str]) -> dict[str, Branch]:
-    found: dict[str, Branch] = {}
+def branches(hut: Any, entries: dict[str, str]) -> dict[str, Row]:
+    found: dict[str, Row] = {}
 
-    def walk(rows: tuple[Branch, ...]) -> None:
+    def walk(rows: tuple[Row, ...]) -> None:
         for row in rows:
             found[row.label.id] = row
             walk(row.powers)
