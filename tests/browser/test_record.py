@@ -417,7 +417,7 @@ def test_receipts_that_come_with_an_update_take_records_home(thumb: Any, sample_
     visit.page.goto(visit.page.url.split("record/")[0] + "batches/b-031/index.html")
     states = "journalRecords(new URL('../../', location.href)).states().then((found) => [...found.values()].join())"
     visit.until(f"() => globalThis.journalRecords && {states}.then((found) => found === 'in the journal')")
-    visit.until("() => document.querySelector('[data-waiting]').hidden")
+    visit.until("() => document.querySelector('[data-waiting]')?.hidden !== false")
     assert visit.page.locator("[data-recorded] li").count() == 0
 
 
