@@ -336,7 +336,7 @@ class TestTheSearchAtTheEnd:
 
         def redact_nothing(journal: Any, *granted: Any) -> Any:
             found = real(journal, *granted)
-            return type(found)(found.grant, journal, {path: path for path in found.photos}, found.withheld)
+            return type(found)(found.grant, journal, {path: path for path in found.photos}, found.left_out)
 
         monkeypatch.setattr(share_pipeline, "redaction_of", redact_nothing)
         with pytest.raises(LeaksFound) as stopped:

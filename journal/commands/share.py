@@ -113,7 +113,7 @@ def _shared(prepared: Prepared) -> Iterator[ShareRow]:
 
 def _left_out(prepared: Prepared) -> Iterator[ShareRow]:
     grouped: dict[tuple[str, str], list[LeftOutOfShare]] = defaultdict(list)
-    for row in prepared.redaction.withheld:
+    for row in prepared.redaction.left_out:
         grouped[row.what, row.reason].append(row)
     area = f"{prepared.share.area_deg:g}°"
     for (what, reason), rows in grouped.items():

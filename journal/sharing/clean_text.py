@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from urllib.parse import unquote, urlsplit
 
-from journal.geo.detect import Span, directions_in, positions_in
+from journal.geo.detect import Span, directions_in, merged, positions_in
 from journal.geo.known_positions import KnownPlaces
 from journal.model import Journal
 from journal.reading.private_passages import split_private
@@ -45,7 +45,7 @@ Harmless = Callable[[str], bool]
 """Whether a text tells nothing that is not shared."""
 
 
-class SetAside:
+class Placeholders:
     """A text without its links' targets and its pictures; a sign of Unicode's private use stands for each that stays,
     and such signs of its own are dropped. Of links by reference, and to what is no plain web page, the words stay."""
 
@@ -207,7 +207,7 @@ class Cleaner:
     def prose(self, text: str, shown: ShownLink) -> str:
         """A text in Markdown, without the author's own passages; shown: the pictures that stay."""
         open_text = "".join(passage for passage, is_private_passage in split_private(text) if not is_private_passage)
-        aside = SetAside(open_text, shown, self._bare, self.is_harmless)
+        aside = Placeholders(open_text, shown, self._bare, self.is_harmless)
         return aside.put_back(self._bare(aside.text), NOT_SHARED)
 
     def is_harmless(self, text: str) -> bool:
@@ -223,7 +223,7 @@ class Cleaner:
 
     def _cleaned(self, text: str) -> str:
         kept, at = [], 0
-        for start, end in _merged(self._spans(text)):
+        for start, end in merged(self._spans(text)):
             told = text[start:end]
             end -= len(told) - len(told.rstrip())
             kept += [text[at : start + len(told) - len(told.lstrip())], NOT_SHARED]
@@ -242,11 +242,11 @@ class Cleaner:
 
     def _spans_as_read(self, folded: Normalised) -> Iterator[Span]:
         plain = folded.plain
-        for start, end, secret in self.secrets.told_in(folded):
+        for start, end, secret in self.secrets.mentions_in(folded):
             article = None if secret.kind == "ID" else _ARTICLE.search(plain, max(0, start - 4), start)
             yield (article.start() if article else start), end
         yield from directions_in(plain)
-        yield from self.places.told_in(plain)
+        yield from self.places.mentions_in(plain)
         patterns = (_PERSONAL, _TELEPHONE, _POSTCODE)
         unless_shared = [*positions_in(plain), *(found.span() for one in patterns for found in one.finditer(plain))]
         yield from (span for span in unless_shared if not self.secrets.grant.has(plain[slice(*span)].strip()))
@@ -317,19 +317,6 @@ def clocks_in(plain: str) -> Iterator[Span]:
             yield found.span()
     for pattern in (_CLOCK_OTHERWISE, _CLOCK_IN_WORDS):
         yield from (found.span() for found in pattern.finditer(plain))
-
-
-def _merged(spans: Iterable[Span]) -> Iterator[Span]:
-    """Stretches in order, those that touch or overlap made one."""
-    start = end = -1
-    for next_start, next_end in sorted(spans):
-        if next_start > end:
-            if end > start:
-                yield start, end
-            start, end = next_start, next_end
-        end = max(end, next_end)
-    if end > start:
-        yield start, end
 
 
 _DAY = re.compile(r"[0-9-]+")

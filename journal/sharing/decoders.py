@@ -42,23 +42,19 @@ class DecodedText:
 
 
 @dataclass(frozen=True, slots=True)
-class Metadata:
-    """A picture that holds more than its pixels. what: what it holds."""
+class Unwanted:
+    """Something that no share may hold, whatever it says. what: its kind. shown: more of it, in a few words."""
 
     where: str
     what: str
-
-
-@dataclass(frozen=True, slots=True)
-class Unreadable:
-    """Something that cannot be looked into. why: a few words."""
-
-    where: str
-    why: str
+    shown: str
 
 
 T = TypeVar("T")
-Found = DecodedText | Metadata | Unreadable
+Found = DecodedText | Unwanted
+
+METADATA = "what a camera or program wrote beside the pixels"
+UNREADABLE = "something that cannot be looked into"
 
 _TAG = re.compile(r"</?[A-Za-z!?][^<>]*>")
 _TAG_OR_COMMENT = re.compile(rf"<!--.*?-->|{_TAG.pattern}", re.DOTALL)
@@ -197,15 +193,13 @@ def _readable_runs(name: str, data: bytes) -> Iterator[DecodedText]:
         yield DecodedText(f"{name}, among its bytes", "\n".join(runs), least=NOISE)
 
 
-def _metadata_in(name: str, data: bytes) -> Iterator[Metadata]:
-    for mark, what in _MARKS:
-        if mark in data:
-            yield Metadata(name, what)
+def _metadata_in(name: str, data: bytes) -> Iterator[Unwanted]:
+    return (Unwanted(name, METADATA, what) for mark, what in _MARKS if mark in data)
 
 
 def _picture(name: str, data: bytes) -> Iterator[Found]:
     """What a picture holds beside its pixels, and what that says."""
-    found = dict.fromkeys(one.what for one in _metadata_in(name, data))
+    found = dict.fromkeys(one.shown for one in _metadata_in(name, data))
     for key, value in _info(data).items():
         where = f"{name}, {_HELD.get(key, key)}"
         if key in _HELD or isinstance(value, str):
@@ -214,7 +208,7 @@ def _picture(name: str, data: bytes) -> Iterator[Found]:
             yield DecodedText(where, value)
         elif isinstance(value, bytes):
             yield from _readable_runs(where, value)
-    yield from (Metadata(name, what) for what in found)
+    yield from (Unwanted(name, METADATA, what) for what in found)
 
 
 def _info(data: bytes) -> dict[Any, Any]:
@@ -245,38 +239,35 @@ def _read_picture(file: Path | io.BytesIO, read: Callable[[Image], T]) -> T | No
         return None
 
 
-def _unpacked(name: str, data: bytes) -> Iterator[tuple[str, bytes] | Unreadable | DecodedText]:
+def _unpacked(name: str, data: bytes) -> Iterator[tuple[str, bytes] | Found]:
     """The files in a packed one."""
-    if data.startswith((b"PK\x03\x04", b"PK\x05\x06")):
-        yield from _unzipped(name, data)
-    elif data.startswith(b"\x1f\x8b"):
-        try:
+    try:
+        if data.startswith((b"PK\x03\x04", b"PK\x05\x06")):
+            with zipfile.ZipFile(io.BytesIO(data)) as packed:
+                yield from _unzipped(name, packed)
+        elif data.startswith(b"\x1f\x8b"):
             with gzip.GzipFile(fileobj=io.BytesIO(data)) as file:
                 unpacked = file.read(MOST_BYTES + 1)
             if len(unpacked) > MOST_BYTES:
                 raise ValueError("too large")
             yield f"{name}, unpacked", unpacked
-        except (OSError, EOFError, zlib.error, ValueError) as error:
-            yield Unreadable(name, f"cannot be unpacked ({error})")
-    elif data.startswith((b"BZh", b"\xfd7zXZ")):
-        yield Unreadable(name, "packed as no file of a site is")
+        elif data.startswith((b"BZh", b"\xfd7zXZ")):
+            yield Unwanted(name, UNREADABLE, "packed as no file of a site is")
+    except (zipfile.BadZipFile, RuntimeError, NotImplementedError, zlib.error, OSError, EOFError, ValueError) as error:
+        yield Unwanted(name, UNREADABLE, f"cannot be unpacked ({error})")
 
 
-def _unzipped(name: str, data: bytes) -> Iterator[tuple[str, bytes] | Unreadable | DecodedText]:
-    try:
-        with zipfile.ZipFile(io.BytesIO(data)) as packed:
-            rows = packed.infolist()
-            names = [packed.comment.decode("utf-8", "replace")]
-            for row in rows:
-                names += [row.filename, *(text.decode("utf-8", "replace") for text in (row.comment, row.extra))]
-            yield DecodedText(f"{name}, names of files in it", "\n".join(names))
-            for row in rows:
-                if row.file_size > MOST_BYTES:
-                    yield Unreadable(f"{name} › {row.filename}", "too large")
-                elif not row.is_dir():
-                    yield f"{name} › {row.filename}", packed.read(row)
-    except (zipfile.BadZipFile, RuntimeError, NotImplementedError, zlib.error, OSError, EOFError) as error:
-        yield Unreadable(name, f"cannot be unpacked ({error})")
+def _unzipped(name: str, packed: zipfile.ZipFile) -> Iterator[tuple[str, bytes] | Found]:
+    rows = packed.infolist()
+    names = [packed.comment.decode("utf-8", "replace")]
+    for row in rows:
+        names += [row.filename, *(text.decode("utf-8", "replace") for text in (row.comment, row.extra))]
+    yield DecodedText(f"{name}, names of files in it", "\n".join(names))
+    for row in rows:
+        if row.file_size > MOST_BYTES:
+            yield Unwanted(f"{name} › {row.filename}", UNREADABLE, "too large")
+        elif not row.is_dir():
+            yield f"{name} › {row.filename}", packed.read(row)
 
 
 _FIRST = (0x010E, 0x013B, 0x8298, 0x9C9B, 0x9C9C, 0x9C9D, 0x9C9E, 0x9C9F)

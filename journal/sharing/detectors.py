@@ -23,7 +23,7 @@ from journal.sharing.grant import FIELDS, SHOWN, Grant, grant_of
 from journal.sharing.normalise import Normalised, normalise, parted
 from journal.sharing.program_words import WORD, own_words, page_texts
 from journal.sharing.redact import all_places
-from journal.sharing.secrets import METHODS, NOTHING_UNREAD, Secrets, Unread, secrets_of
+from journal.sharing.secrets import METHODS, NO_BROKEN_ENTRIES, BrokenEntries, Secrets, secrets_of
 
 RUN_WORDS = 5
 """So many words in the order in which something that is not shared has them are no chance."""
@@ -69,9 +69,9 @@ class Detectors:
     def found_in(self, text: str, run_words: int = RUN_WORDS) -> Iterator[Mention]:
         """Everything of it that a text tells; run_words: how many words in a row are no chance there, 5 or more."""
         folded = Normalised.loosely(text)
-        for start, end, secret in self.secrets.told_in(folded):
+        for start, end, secret in self.secrets.mentions_in(folded):
             yield Mention(f"{_ARTICLE.get(secret.kind, 'a')} {secret.kind}", start, end)
-        yield from (Mention("a position", *span) for span in self.places.told_in(folded.plain))
+        yield from (Mention("a position", *span) for span in self.places.mentions_in(folded.plain))
         yield from self._words(folded, run_words)
         for start, end in directions_in(folded.plain):
             if " ".join(folded.plain[start:end].split()) not in _own_directions():
@@ -122,30 +122,30 @@ def detectors_of(
     share: Share,
     files: Iterable[str] = (),
     strings: Iterable[str] = (),
-    unread: Unread = NOTHING_UNREAD,
+    broken: BrokenEntries = NO_BROKEN_ENTRIES,
 ) -> Detectors:
     """What a share of a journal must not tell.
 
     files: paths of what else lies in the journal's folder. strings: more that must not stand anywhere, as it is written
-    but for its case, unless what is shared says all of its words. unread: what stands in entries that are wrong. Raises
+    but for its case, unless what is shared says all of its words. broken: what stands in entries that are wrong. Raises
     Refusal where the share cannot be made.
     """
     grant, files = grant_of(journal, share), tuple(files)
-    shared, kept_back = _texts_of(journal, grant)
+    shared, left_out = _texts_of(journal, grant)
     read = (form for text in shared for form in dict.fromkeys((text, parted(text))))
     shared_words = set(own_words() | METHODS).union(*map(_words_of, read))
     paths = (row.path for rows in (journal.entries(), journal.photos, journal.logs) for row in rows)
-    others_words = (word for text in (*kept_back, *files, *paths) for word in _words_of(text))
-    worded = (e for e in journal.public.finds if grant.kept_back(e) is None and not grant.is_wordless(e))
+    others_words = (word for text in (*left_out, *files, *paths) for word in _words_of(text))
+    worded = (e for e in journal.public.finds if grant.why_left_out(e) is None and not grant.is_wordless(e))
     positions = (coarsen.shown(find.position, find.locality, share) for find in worded)
     shown_places = dict.fromkeys((position.lat_deg, position.lon_deg) for position in positions if position)
     hidden_places = [place for place in all_places(journal) if place not in shown_places]
     others = (one.lower() for one in strings if not shared_words.issuperset(WORD.findall(one.lower())))
     return Detectors(
-        secrets=_not_said_by_program(secrets_of(journal, grant, unread)),
-        places=KnownPlaces((*hidden_places, *unread.spots), tuple(shown_places)),
+        secrets=_not_said_by_program(secrets_of(journal, grant, broken)),
+        places=KnownPlaces((*hidden_places, *broken.positions), tuple(shown_places)),
         rare=frozenset(w for w in others_words if len(w) >= RARE_LETTERS and not w.isdigit()) - shared_words,
-        runs=frozenset(_runs(kept_back)) - frozenset(_runs([*shared, *page_texts()])),
+        runs=frozenset(_runs(left_out)) - frozenset(_runs([*shared, *page_texts()])),
         clocks=_clocks(journal, grant) if share.times == "day" else frozenset(),
         strings=tuple(sorted({*_file_strings(journal, grant, files), *others})),
     )
@@ -154,7 +154,7 @@ def detectors_of(
 def _not_said_by_program(secrets: Secrets) -> Secrets:
     """Those secrets that the program never says of itself, nor counts as it does (`T1`, `day-3`)."""
     plain = replace(secrets, keen=False)
-    said = {secret for text in page_texts() for _, _, secret in plain.told_in(Normalised.loosely(text))}
+    said = {secret for text in page_texts() for _, _, secret in plain.mentions_in(Normalised.loosely(text))}
     own = own_words()
     names = (one for one in secrets.secrets if one not in said and not (len(one.words) == 1 and one.words[0] in own))
     told = {secret.words[0] for secret in said if secret.kind == "ID"}
@@ -188,7 +188,7 @@ def _clocks(journal: Journal, grant: Grant) -> frozenset[str]:
     dates = [entry.date for entry in (*journal.entries(), *journal.public.entries())]
     moments = [date.moment for date in dates] + [photo.taken for photo in journal.photos]
     told = {moment.strftime("%H:%M") for moment in moments if moment is not None}
-    lights = [e.light for e in journal.public.tent_entries if e.light and not grant.kept_back(e)]
+    lights = [e.light for e in journal.public.tent_entries if e.light and not grant.why_left_out(e)]
     told -= {clock for light in lights for clock in (light.lit_from, light.lit_to) if clock}
     told -= {clock for text in page_texts() for clock in _CLOCK.findall(text)}
     return frozenset(clock for clock in told if int(clock[:2]) + int(clock[3:]) != 24)
@@ -198,7 +198,7 @@ def _texts_of(journal: Journal, grant: Grant) -> tuple[list[str], list[str]]:
     """(what the author wrote that is shared, what may not be): the public journal's texts by field; and all others."""
     private = {entry.path for entry in journal.entries() if entry.private}
     rows: list[tuple[Any, bool]] = [(entry, False) for entry in journal.entries()]
-    rows += [(e, grant.kept_back(e) is None and e.path not in private) for e in journal.public.entries()]
+    rows += [(e, grant.why_left_out(e) is None and e.path not in private) for e in journal.public.entries()]
     rows += [(tent, grant.has(tent.id)) for tent in journal.settings.tents]
     rows.append((replace(journal.settings, tents=()), True))
     texts: dict[bool, list[str]] = {True: [], False: []}

@@ -37,7 +37,7 @@ class Grant:
     def has(self, id: str) -> bool:
         return id.lower() in self._folded
 
-    def kept_back(self, entry: Entry) -> Reason | None:
+    def why_left_out(self, entry: Entry) -> Reason | None:
         """Why an entry is not shared; None where it is (be it without words, see `is_wordless`). A note or tent entry
         is shared where one of the IDs that it is about is; of an inexact date the first day that it can mean counts."""
         if entry.private:
@@ -137,14 +137,14 @@ def _named(journal: Journal, share: Share) -> tuple[str, ...]:
 # Which shared batches do not tell all that was picked or lost of them: every sum of theirs would be too low.
 
 
-def kept_back_openly(journal: Journal, grant: Grant) -> frozenset[str]:
+def sums_left_out(journal: Journal, grant: Grant) -> frozenset[str]:
     """IDs of shared batches of which a sum is left out since the share begins later, or since a note is about several
     IDs of which not all are shared; not since a note is private, which is not told either."""
     as_written = {note.path: note for note in journal.notes}
     return frozenset(
         id
         for id, note in _counting(journal.public, grant)
-        if grant.kept_back(note) == "before since" or not is_whole(as_written.get(note.path, note), grant)
+        if grant.why_left_out(note) == "before since" or not is_whole(as_written.get(note.path, note), grant)
     )
 
 
@@ -250,7 +250,7 @@ def left_out_of(journal: Journal, grant: Grant) -> Iterator[LeftOutOfShare]:
     share = grant.share
     public = {entry.path: entry for entry in journal.public.entries()}
     for entry in journal.entries():
-        reason = grant.kept_back(public[entry.path]) if entry.path in public else "private"
+        reason = grant.why_left_out(public[entry.path]) if entry.path in public else "private"
         if reason is not None:
             yield LeftOutOfShare("entry", entry.title, reason)
             continue
@@ -266,13 +266,13 @@ def left_out_of(journal: Journal, grant: Grant) -> Iterator[LeftOutOfShare]:
         if isinstance(entry, Device) and entry.price:
             yield LeftOutOfShare("price", entry.id, "never shared")
     shown, used = (
-        {use.path for entry in of.entries() if grant.kept_back(entry) is None for use in entry.photos}
+        {use.path for entry in of.entries() if grant.why_left_out(entry) is None for use in entry.photos}
         for of in (journal.public, journal)
     )
     for photo in journal.photos:
         if photo.path not in shown:  # those that a shared entry shows, but only in what is private, are private
             yield LeftOutOfShare("photo", photo.path, "private" if photo.path in used else "not shared")
-    yield from (LeftOutOfShare("BE", id, "told as a part") for id in sorted(kept_back_openly(journal, grant)))
+    yield from (LeftOutOfShare("BE", id, "told as a part") for id in sorted(sums_left_out(journal, grant)))
     private = {id for id, note in _counting(journal, grant) if note.private}
     yield from (LeftOutOfShare("sums of", id, "private sums") for id in sorted(private))
     for tent in journal.settings.tents:

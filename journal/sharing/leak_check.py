@@ -3,18 +3,14 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 from journal.cache.resources import find_resources
-from journal.model import Journal
-from journal.settings import Share
-from journal.sharing.decoders import DecodedText, Metadata, Unreadable, texts_in
-from journal.sharing.detectors import RUN_WORDS, RUN_WORDS_OF_AN_INDEX, Detectors, detectors_of
+from journal.sharing.decoders import Unwanted, texts_in
+from journal.sharing.detectors import RUN_WORDS, RUN_WORDS_OF_AN_INDEX, Detectors
 from journal.sharing.normalise import normalise
 from journal.sharing.program_words import own_files
-from journal.sharing.secrets import NOTHING_UNREAD, Unread
 
 MOST_OF_A_KIND = 3
 """So many findings of one kind are told of one file; the others would say the same."""
@@ -36,21 +32,10 @@ class Leak:
 
 
 class Search:
-    """Looks for what a share must not tell; content in which nothing was found is not searched again.
+    """Looks for what a share must not tell; content in which nothing was found is not searched again."""
 
-    whole: the journal before redaction. The others, and what is raised: as for `detectors_of`.
-    """
-
-    def __init__(
-        self,
-        whole: Journal,
-        share: Share,
-        *,
-        files: Iterable[str] = (),
-        strings: Iterable[str] = (),
-        unread: Unread = NOTHING_UNREAD,
-    ) -> None:
-        self._detectors = detectors_of(whole, share, files, strings, unread)
+    def __init__(self, detectors: Detectors) -> None:
+        self._detectors = detectors
         self._well = set(own_files().values())
 
     def leaks_in(self, folder: Path) -> tuple[Leak, ...]:
@@ -74,12 +59,20 @@ class Search:
         seen: dict[tuple[str, str], int] = {}
         leaks: list[Leak] = []
         for found in texts_in(name, data, self._is_well):
-            if isinstance(found, Metadata):
-                leaks.append(Leak(name, "what a camera or program wrote beside the pixels", found.where, found.what))
-            elif isinstance(found, Unreadable):
-                leaks.append(Leak(name, "something that cannot be looked into", found.where, found.why))
-            else:
-                leaks += _leaks_in_text(name, found, self._detectors, seen)
+            if isinstance(found, Unwanted):
+                leaks.append(Leak(name, found.what, found.where, found.shown))
+                continue
+            plain = ""
+            run_words = RUN_WORDS_OF_AN_INDEX if found.where.partition(",")[0].endswith(".js") else RUN_WORDS
+            for told in self._detectors.found_in(found.text, run_words):
+                if told.end - told.start < found.least:
+                    continue
+                plain = plain or normalise(found.text)
+                words = " ".join(plain[told.start : told.end].split())
+                seen[told.what, words] = seen.get((told.what, words), 0) + 1
+                if seen[told.what, words] == 1 and sum(what == told.what for what, _ in seen) <= MOST_OF_A_KIND:
+                    around = " ".join(plain[max(0, told.start - 20) : told.end + 20].split())
+                    leaks.append(Leak(name, told.what, found.where, around))
         if not leaks:
             self._well.add(hashlib.sha256(data).hexdigest())
         return leaks
@@ -87,19 +80,3 @@ class Search:
     def _is_well(self, data: bytes) -> bool:
         """Whether it is a file of the program's own, the same on every site, or was found to tell nothing."""
         return hashlib.sha256(data).hexdigest() in self._well
-
-
-def _leaks_in_text(
-    name: str, text: DecodedText, detectors: Detectors, seen: dict[tuple[str, str], int]
-) -> Iterator[Leak]:
-    plain = ""
-    run_words = RUN_WORDS_OF_AN_INDEX if text.where.partition(",")[0].endswith(".js") else RUN_WORDS
-    for told in detectors.found_in(text.text, run_words):
-        if told.end - told.start < text.least:
-            continue
-        plain = plain or normalise(text.text)
-        words = " ".join(plain[told.start : told.end].split())
-        seen[told.what, words] = seen.get((told.what, words), 0) + 1
-        if seen[told.what, words] == 1 and sum(what == told.what for what, _ in seen) <= MOST_OF_A_KIND:
-            around = " ".join(plain[max(0, told.start - 20) : told.end + 20].split())
-            yield Leak(name, told.what, text.where, around)

@@ -6,10 +6,9 @@ import html
 import re
 import unicodedata
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
-from functools import cached_property, lru_cache
-from itertools import pairwise
+from collections.abc import Iterable, Iterator
+from functools import lru_cache
+from itertools import chain, pairwise
 
 from journal.geo.parse import plain_marks
 
@@ -158,18 +157,23 @@ _UNIT = re.compile(
 )
 
 
-@dataclass(frozen=True)
 class WrittenIds:
     """hidden: IDs that are looked for. shared: IDs that may be told, of which no piece is one that is hidden.
 
     keen: also with zeros more or fewer, apart from their letters, and by number alone behind another (`B-031/032`).
     """
 
-    hidden: tuple[str, ...]
-    shared: tuple[str, ...]
-    keen: bool = field(default=True, kw_only=True)
+    def __init__(self, hidden: Iterable[str], shared: Iterable[str], *, keen: bool = True) -> None:
+        ids = tuple(hidden), tuple(shared)
+        self._hidden, self._shared, self._keen = frozenset(ids[0]), frozenset(ids[1]), keen
+        self._by_key: dict[str, list[str]] = defaultdict(list)
+        for id in chain(*ids):  # by its key, and by the one it has where runs on both sides of a hyphen are one
+            for key in dict.fromkeys((_key(id), _key(id.replace("-", "")))):
+                self._by_key[key].append(id)
+        self._first = {key.partition("|")[0] for key in self._by_key}
+        self._most_chunks = max((key.count("|") + 1 for key in self._by_key), default=0)
 
-    def told_in(self, text: Normalised) -> Iterator[tuple[int, int, str]]:
+    def mentions_in(self, text: Normalised) -> Iterator[tuple[int, int, str]]:
         """Where in a text a hidden ID is told, with its part: (start, end, which), in order."""
         chunks = [found.span() for found in _CHUNK.finditer(text.low)]
         passed = 0
@@ -182,7 +186,7 @@ class WrittenIds:
             passed, id = found
             if id in self._hidden:
                 yield start, passed, id
-            for one in self._of_a_list(text, passed, id) if self.keen else ():
+            for one in self._of_a_list(text, passed, id) if self._keen else ():
                 passed = one[1]
                 yield one
 
@@ -203,7 +207,7 @@ class WrittenIds:
     def _end(self, text: Normalised, start: int, end: int, id: str) -> int | None:
         """Where an ID ends that may stand between two places of a text, or None where something else does."""
         written = text.plain[start:end]
-        if not _pattern(id, self.keen).fullmatch(written.lower()):
+        if not _pattern(id, self._keen).fullmatch(written.lower()):
             return None
         if written.lower().startswith("a ") and not written.startswith(id[0]):
             return None  # an article, as in "a 1 kg bag"
@@ -227,31 +231,6 @@ class WrittenIds:
             for other in self._by_key.get(_key(head + digits), ()):
                 if other in self._hidden:
                     yield more.start("digits"), after, other
-
-    @cached_property
-    def _hidden(self) -> frozenset[str]:
-        return frozenset(self.hidden)
-
-    @cached_property
-    def _shared(self) -> frozenset[str]:
-        return frozenset(self.shared)
-
-    @cached_property
-    def _by_key(self) -> Mapping[str, tuple[str, ...]]:
-        """IDs by their keys, and by those that they have where runs on both sides of a hyphen are one."""
-        found: dict[str, list[str]] = defaultdict(list)
-        for id in (*self.hidden, *self.shared):
-            for key in dict.fromkeys((_key(id), _key(id.replace("-", "")))):
-                found[key].append(id)
-        return {key: tuple(ids) for key, ids in found.items()}
-
-    @cached_property
-    def _first(self) -> frozenset[str]:
-        return frozenset(key.partition("|")[0] for key in self._by_key)
-
-    @cached_property
-    def _most_chunks(self) -> int:
-        return max((key.count("|") + 1 for key in self._by_key), default=0)
 
 
 def _key(id: str) -> str:

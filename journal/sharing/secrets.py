@@ -25,20 +25,20 @@ _KEYS = frozenset(name for keys in KEYS.values() for name in keys)
 
 
 @dataclass(frozen=True, slots=True)
-class Unread:
-    """What entries with errors say, as written, which must not be shared either. spots: positions that can be read."""
+class BrokenEntries:
+    """What entries with errors say, as written, which must not be shared either. positions: those that can be read."""
 
     ids: tuple[str, ...] = ()
     places: tuple[str, ...] = ()
     permissions: tuple[str, ...] = ()
     persons: tuple[str, ...] = ()
-    spots: tuple[Place, ...] = ()
+    positions: tuple[Place, ...] = ()
 
 
-NOTHING_UNREAD = Unread()
+NO_BROKEN_ENTRIES = BrokenEntries()
 
 
-def unread_of(fronts: Iterable[FrontMatter]) -> Unread:
+def broken_entries_of(fronts: Iterable[FrontMatter]) -> BrokenEntries:
     """What the keys of wrong entries say; a key that is misspelt counts as the one that it is most like."""
     texts: dict[str | None, list[str]] = defaultdict(list)
     for front in fronts:
@@ -49,12 +49,12 @@ def unread_of(fronts: Iterable[FrontMatter]) -> Unread:
     for text in texts["where"]:
         with suppress(Unreadable):
             positions.append(parse_position(text))
-    return Unread(
+    return BrokenEntries(
         ids=tuple(texts["id"]),
         places=tuple(texts["place"]),
         permissions=tuple(texts["permission"]),
         persons=(*texts["by"], *texts["identified by"], *texts["received from"]),
-        spots=tuple((position.lat_deg, position.lon_deg) for position in positions),
+        positions=tuple((position.lat_deg, position.lon_deg) for position in positions),
     )
 
 
@@ -102,9 +102,9 @@ class Secrets:
     keen: bool = field(default=True, kw_only=True)
     _within_words: dict[str, tuple[Secret, ...]] = field(default_factory=dict, init=False, repr=False, compare=False)
 
-    def told_in(self, text: Normalised) -> Iterator[tuple[int, int, Secret]]:
+    def mentions_in(self, text: Normalised) -> Iterator[tuple[int, int, Secret]]:
         """Where in a text a secret is told: (start, end, which), in order, none within another."""
-        ids = [(start, end, Secret("ID", (id.lower(),))) for start, end, id in self._written_ids.told_in(text)]
+        ids = [(start, end, Secret("ID", (id.lower(),))) for start, end, id in self._written_ids.mentions_in(text)]
         names = list(self._names_in(text))
         if names and self.excused:
             excused = self._excused_in(text)
@@ -215,30 +215,32 @@ _LEAST_JOINED = 6
 _LONGEST_HOLDING = 64
 
 
-def secrets_of(journal: Journal, grant: Grant, unread: Unread = NOTHING_UNREAD) -> Secrets:
+def secrets_of(journal: Journal, grant: Grant, broken: BrokenEntries = NO_BROKEN_ENTRIES) -> Secrets:
     """All that a share of a journal must not tell by name; no single words in small letters that the program says of
-    itself, like the ID `fan` or a place called `the wood`. unread: what stands in entries with errors."""
+    itself, like the ID `fan` or a place called `the wood`. broken: what stands in entries with errors."""
     public = [*journal.public.entries()]
     prose = [*(entry.text for entry in public), *(entry.title for entry in public if "title" in entry.lines)]
     common = frozenset(word for text in map(normalise, prose) for word in WORD.findall(text) if word.islower())
     tents = [tent.name for tent in journal.settings.tents if not grant.has(tent.id)]
-    found = [*_places(journal, unread, common), *(one for name in tents for one in _named("tent", name, common))]
-    found += _persons(journal, grant, unread, common)
-    secrets = Secrets(grant, tuple(dict.fromkeys(found)), tuple(dict.fromkeys(_ids(journal, grant, unread))))
+    found = [*_places(journal, broken, common), *(one for name in tents for one in _named("tent", name, common))]
+    found += _persons(journal, grant, broken, common)
+    secrets = Secrets(grant, tuple(dict.fromkeys(found)), tuple(dict.fromkeys(_ids(journal, grant, broken))))
     names = [*grant.ids, *(tent.name for tent in journal.settings.tents if grant.has(tent.id))]
     for entry in journal.entries():
-        if isinstance(entry, Find | Culture | Batch | Note) and entry.species and grant.kept_back(entry) is None:
+        if isinstance(entry, Find | Culture | Batch | Note) and entry.species and grant.why_left_out(entry) is None:
             names.append(entry.species)
     shared = {tuple(WORD.findall(normalise(name).lower())) for name in names} - {()}
     bare = replace(secrets, ids=())
-    return replace(secrets, excused=frozenset(name for name in shared if any(bare.told_in(Normalised(" ".join(name))))))
+    return replace(
+        secrets, excused=frozenset(name for name in shared if any(bare.mentions_in(Normalised(" ".join(name)))))
+    )
 
 
-def _ids(journal: Journal, grant: Grant, unread: Unread) -> Iterator[str]:
+def _ids(journal: Journal, grant: Grant, broken: BrokenEntries) -> Iterator[str]:
     public = journal.public
     named = (row.species for rows in (public.finds, public.cultures, public.batches, public.notes) for row in rows)
     species = {word for name in named if name for word in WORD.findall(normalise(name).lower())}
-    for id in (*(row.id for row in journal.by_id.values()), *filter(_ID.fullmatch, unread.ids)):
+    for id in (*(row.id for row in journal.by_id.values()), *filter(_ID.fullmatch, broken.ids)):
         low = id.lower()
         # one of the words of species (`oyster`) is no secret: it would be taken out of their names
         if not grant.has(id) and low not in own_words() and low not in species:
@@ -248,11 +250,11 @@ def _ids(journal: Journal, grant: Grant, unread: Unread) -> Iterator[str]:
 _ID = re.compile(r"[A-Za-z][A-Za-z0-9-]{0,31}")
 
 
-def _places(journal: Journal, unread: Unread, common: frozenset[str]) -> Iterator[Secret]:
+def _places(journal: Journal, broken: BrokenEntries, common: frozenset[str]) -> Iterator[Secret]:
     rows: list[tuple[Kind, str | None]] = [("place", find.place) for find in journal.finds]
-    rows += [("place", name) for name in unread.places]
+    rows += [("place", name) for name in broken.places]
     rows += [("permission", find.permission) for find in journal.finds]
-    rows += [("permission", name) for name in unread.permissions]
+    rows += [("permission", name) for name in broken.permissions]
     for kind, written in rows:  # without the journal's IDs, which are secrets of their own, or are shared
         bare = _ID_WITH_A_NUMBER.sub(lambda id: "" if id[0].lower() in journal.by_id else id[0], written or "")
         yield from _named(kind, bare, common)
@@ -261,13 +263,13 @@ def _places(journal: Journal, unread: Unread, common: frozenset[str]) -> Iterato
 _ID_WITH_A_NUMBER = re.compile(r"(?<![\w-])[A-Za-z][A-Za-z0-9-]*[0-9][A-Za-z0-9-]*(?![\w-])")
 
 
-def _persons(journal: Journal, grant: Grant, unread: Unread, common: frozenset[str]) -> Iterator[Secret]:
+def _persons(journal: Journal, grant: Grant, broken: BrokenEntries, common: frozenset[str]) -> Iterator[Secret]:
     """Persons; where a share shows them, those that nothing shared names as its own."""
-    shown = [entry for entry in journal.entries() if grant.share.by and grant.kept_back(entry) is None]
+    shown = [entry for entry in journal.entries() if grant.share.by and grant.why_left_out(entry) is None]
     known = {secret for name in _names_in(shown) for secret in _named("person", name, common)}
     author = [] if grant.share.by else [journal.settings.author]
     nobody = ("the author", "unknown", normalise(journal.settings.author).lower())
-    for name in dict.fromkeys([*author, *_names_in(journal.entries()), *unread.persons]):
+    for name in dict.fromkeys([*author, *_names_in(journal.entries()), *broken.persons]):
         if name in author or normalise(name).lower() not in nobody:
             yield from (secret for secret in _named("person", name, common) if secret not in known)
 
