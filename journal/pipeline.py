@@ -72,10 +72,8 @@ class ReadJournal:
 
 @dataclass(frozen=True, slots=True)
 class Built:
-    """What a build did. unchanged: nothing had changed. rendered: pages made again.
-
-    held_bytes: what a device saves for offline use; larger_bytes: more, if asked for the larger photos too.
-    """
+    """What a build did. unchanged: nothing had changed. rendered: pages made again. held_bytes: what a device saves for
+    offline use; larger_bytes: more, if asked for the larger photos too."""
 
     journal: Journal
     unchanged: bool
@@ -119,9 +117,7 @@ def read_files(file_cache: FileCache, report: Report) -> ReadFiles:
 
 def read_journal(file_cache: FileCache, report: Report, published_in: Path | None = None) -> ReadJournal:
     """The whole journal. published_in: where photos' published sizes go, for those that entries show; None: nowhere.
-
-    Raises Refusal where the folder is no journal, OSError where that folder cannot be written.
-    """
+    Raises Refusal where the folder is no journal, OSError where that folder cannot be written."""
     written = read_files(file_cache, report)
     problems = list(written.problems)
     facts, published = _photos(file_cache, written, published_in, report)
@@ -258,11 +254,9 @@ def _work(
 
 
 def build_site(file_cache: FileCache, target: Path, report: Report) -> Built:
-    """Reads the journal and brings the site at `target` to what it says, whole or not at all.
-
-    target, and the journal's root: absolute, links resolved. Raises Refusal where the one is no journal or the other
-    not ours to replace; OSError where the disk refuses; NotFrozen where the program itself is at fault.
-    """
+    """Reads the journal and brings the site at `target` to what it says, whole or not at all. target, and the journal's
+    root: absolute, links resolved. Raises Refusal where the one is no journal or the other not ours to replace; OSError
+    where the disk refuses; NotFrozen where the program itself is at fault."""
     refuse_unless_ours(target, file_cache.root)
     cache = file_cache.cache
     for is_last in (False, True):

@@ -126,11 +126,9 @@ def published_of(
 
 
 def make_share_files(file_cache: FileCache, prepared: Prepared, out: Path, report: Report) -> FinishedShare:
-    """Makes the share's pages and zip in a folder of its name in `out`; both are replaced in one step.
-
-    out: absolute, links resolved. Raises Refusal where the folder there is not ours to replace, LeaksFound where the
-    share would reveal something private, OSError where the disk refuses; the earlier share is then unchanged.
-    """
+    """Makes the share's pages and zip in a folder of its name in `out`; both are replaced in one step. out: absolute,
+    links resolved. Raises Refusal where the folder there is not ours to replace, LeaksFound where the share would
+    reveal something private, OSError where the disk refuses; the earlier share is then unchanged."""
     folder = share_folder(out, prepared.share.name)
     refuse_unless_ours(folder, file_cache.root, SHARE_SENTENCE)
     published, cached_names = published_of(file_cache, prepared, report)
@@ -200,10 +198,8 @@ def _search_and_pack(file_cache: FileCache, prepared: Prepared, pages: Path, pac
 
 
 def photo_sheet(file_cache: FileCache, prepared: Prepared, folder: Path, report: Report) -> Path:
-    """Writes a sheet of every photo that would be shared into a folder, and returns its path.
-
-    folder: absolute, links resolved. Raises Refusal where it is not ours to replace, OSError where the disk refuses.
-    """
+    """Writes a sheet of every photo that would be shared into a folder, and returns its path. folder: absolute, links
+    resolved. Raises Refusal where it is not ours to replace, OSError where the disk refuses."""
     refuse_unless_ours(folder, file_cache.root, SHEET_SENTENCE)
     published = publish(file_cache, prepared.read.written, prepared.redaction.photos, report)
     public, grant = prepared.read.journal.public, prepared.redaction.grant

@@ -173,6 +173,12 @@ def number_of(count: int, one: str, several: str | None = None) -> str:
     return f"{count:,} {one if count == 1 else several or one + 's'}"
 
 
+def first_of(lines: Sequence[str], most: int, rest: str) -> list[str]:
+    """The first lines; of more, how many follow. rest: such as `{more} more such copies`."""
+    more = len(lines) - most
+    return [*lines[:most], *([rest.format(more=f"{more:,}")] if more > 0 else [])]
+
+
 EXIT_FAILED = 2
 _STOPPED = 130
 """128 plus the number of SIGINT, as shells report an interrupted command."""

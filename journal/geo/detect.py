@@ -215,10 +215,8 @@ _WAY = re.compile("|".join(f"(?:{one})" for one in _WAYS))
 
 
 def directions_in(plain: str) -> Iterator[Span]:
-    """Where a text, as it reads (see `sharing/normalise.py`), says how far or in which direction something lies.
-
-    Not what is nearer than some ten metres, but to a landmark: that is how things stand in a tent, or on a log.
-    """
+    """Where a text, as it reads (see `sharing/normalise.py`), says how far or in which direction something lies. Not
+    what is nearer than some ten metres, but to a landmark: that is how things stand in a tent, or on a log."""
     # only near a measure of a way: elsewhere nothing need be tried
     near = ((found.start() - _REACH, found.end() + _REACH) for found in _MEASURE.finditer(plain))
     for start, end in merged((max(0, start), end) for start, end in near):

@@ -46,10 +46,8 @@ _OLC = re.compile(r"[23456789CFGHJMPQRVWX]{8}(?=\+)")
 
 @dataclass(frozen=True, slots=True)
 class Half:
-    """A number in a text that is one half of a known position. axis: "lat", "lon", or of UTM "east", "north".
-
-    alone: whether it is too fine to be a chance. decimals: of degrees.
-    """
+    """A number in a text that is one half of a known position. axis: "lat", "lon", or of UTM "east", "north". alone:
+    whether it is too fine to be a chance. decimals: of degrees."""
 
     start: int
     end: int
@@ -62,10 +60,8 @@ class Half:
 @dataclass(frozen=True)
 class KnownPlaces:
     """places: to be found. allowed: what may be told; a number that one of them rounds to as well is none of those.
-
     keen: whether two numbers of one or two decimals are taken for a position with whatever stands between them, and one
-    of three for half of one; else only with what stands between the halves of one, and one of five.
-    """
+    of three for half of one; else only with what stands between the halves of one, and one of five."""
 
     places: tuple[Place, ...]
     allowed: tuple[Place, ...] = ()

@@ -270,11 +270,9 @@ _WITH_ENDING = re.compile(rf".*\.(?:{_ENDINGS})", re.IGNORECASE)
 
 
 def files_in(text: str) -> Iterator[Span]:
-    """Where a text names a file by a known ending, with its folders, from left to right; each sign is looked at once.
-
-    A name begins behind what is neither a letter nor a dot, has letters before its first dot and between its dots, and
-    goes to the last ending that it can have.
-    """
+    """Where a text names a file by a known ending, with its folders, from left to right; each sign is looked at once. A
+    name begins behind what is neither a letter nor a dot, has letters before its first dot and between its dots, and
+    goes to the last ending that it can have."""
     for run in _OF_A_FILE.finditer(text):
         if "." in run.group():
             yield from _files_in_a_run(text, run.start(), run.end())

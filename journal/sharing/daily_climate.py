@@ -49,11 +49,9 @@ def last_day_read(journal: Journal) -> date:
 
 
 def climate_by_day(journal: Journal, days: Days, names: Mapping[str, str]) -> tuple[LoggerFile, ...]:
-    """One logger file a tent, with the medians of temperature and humidity of each day that is shared.
-
-    names: the tents by ID, and what they are called in the share. Readings of a logger that was stuck are left out, and
-    manual ones, which are entries. A row stands at noon UTC of its day: it tells no clock and no time zone.
-    """
+    """One logger file a tent, with the medians of temperature and humidity of each day that is shared. names: the tents
+    by ID, and what they are called in the share. Readings of a logger that was stuck are left out, and manual ones,
+    which are entries. A row stands at noon UTC of its day: it tells no clock and no time zone."""
     read = series_of(Journal(journal.settings, logs=journal.logs))
     known = ((tent, name) for tent, name in names.items() if tent in days and tent in read)
     logs = (_log(tent, read[tent], days[tent], name, journal) for tent, name in known)

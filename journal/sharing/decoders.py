@@ -31,10 +31,8 @@ NOISE = 7
 
 @dataclass(frozen=True, slots=True)
 class DecodedText:
-    """Something that can be read in a file. where: how to come to it, for a person.
-
-    least: shorter words are not looked for in it: they stand there by chance.
-    """
+    """Something that can be read in a file. where: how to come to it, for a person. least: shorter words are not looked
+    for in it: they stand there by chance."""
 
     where: str
     text: str
@@ -88,10 +86,8 @@ _MARKS = (
 def texts_in(
     name: str, data: bytes, is_known: Callable[[bytes], bool] = lambda data: False, depth: int = DEEPEST
 ) -> Iterator[Found]:
-    """All that can be read in a file's bytes; name: what it is called, for a person.
-
-    is_known: whether the bytes of a file in a packed one need not be read again.
-    """
+    """All that can be read in a file's bytes; name: what it is called, for a person. is_known: whether the bytes of a
+    file in a packed one need not be read again."""
     if _PICTURE.match(data):
         yield from _picture(name, data)
         yield from _readable_runs(name, data)
@@ -280,9 +276,7 @@ _LEAST_LETTERS = 5
 
 def camera_words(file: Path) -> Iterator[str]:
     """Texts in a picture's EXIF that tell of somebody or of one camera; nothing where it has none or cannot be read.
-
-    *Source:* CIPA DC-008 (Exif), tables of tags.
-    """
+    *Source:* CIPA DC-008 (Exif), tables of tags."""
 
     def values(image: Image) -> list[object]:
         exif = image.getexif()

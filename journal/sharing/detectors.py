@@ -52,12 +52,9 @@ class Mention:
 
 @dataclass(frozen=True)
 class Detectors:
-    """All that must not be told.
-
-    rare: words of what is not shared that nothing shared has, and that the program does not say of itself. runs: as
-    many words in a row as are no chance. clocks: times of day (`14:05`) of what is shared by the day. strings: names of
-    files and more, as they stand, in small letters.
-    """
+    """All that must not be told. rare: words of what is not shared that nothing shared has, and that the program does
+    not say of itself. runs: as many words in a row as are no chance. clocks: times of day (`14:05`) of what is shared
+    by the day. strings: names of files and more, as they stand, in small letters."""
 
     secrets: Secrets
     places: KnownPlaces
@@ -124,12 +121,9 @@ def detectors_of(
     strings: Iterable[str] = (),
     broken: BrokenEntries = NO_BROKEN_ENTRIES,
 ) -> Detectors:
-    """What a share of a journal must not tell.
-
-    files: paths of what else lies in the journal's folder. strings: more that must not stand anywhere, as it is written
-    but for its case, unless what is shared says all of its words. broken: what stands in entries that are wrong. Raises
-    Refusal where the share cannot be made.
-    """
+    """What a share of a journal must not tell. files: paths of what else lies in the journal's folder. strings: more
+    that must not stand anywhere, as it is written but for its case, unless what is shared says all of its words.
+    broken: what stands in entries that are wrong. Raises Refusal where the share cannot be made."""
     grant, files = grant_of(journal, share), tuple(files)
     shared, left_out = _texts_of(journal, grant)
     read = (form for text in shared for form in dict.fromkeys((text, parted(text))))

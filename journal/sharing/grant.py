@@ -23,11 +23,9 @@ Reason = Literal["not shared", "private", "before since"]
 
 @dataclass(frozen=True, slots=True)
 class Grant:
-    """What a share holds of one journal. ids: every ID that is shared, spelt as defined.
-
-    wordless: of those, the ones that began before the share does: their pages have facts and links for what is said of
-    them later, and no title, text, photos and position.
-    """
+    """What a share holds of one journal. ids: every ID that is shared, spelt as defined. wordless: of those, the ones
+    that began before the share does: their pages have facts and links for what is said of them later, and no title,
+    text, photos and position."""
 
     share: Share
     ids: frozenset[str]
@@ -88,12 +86,10 @@ def refuse_what_cannot_be(share: Share) -> None:
 
 def grant_of(journal: Journal, share: Share) -> Grant:
     """What a share holds: the IDs it names, the ancestors and the descendants of each, never the descendants of an
-    ancestor; a tent with its devices, and only where it is named.
-
-    All of it as in the public journal: nothing private, nor what is related only by way of that. An ancestor or
-    descendant that began before `since` is not shared; one that is named is there without words, as are a tent's
-    devices. Raises Refusal where the share names nothing, an ID that is not there, or one that is private.
-    """
+    ancestor; a tent with its devices, and only where it is named. All of it as in the public journal: nothing private,
+    nor what is related only by way of that. An ancestor or descendant that began before `since` is not shared; one that
+    is named is there without words, as are a tent's devices. Raises Refusal where the share names nothing, an ID that
+    is not there, or one that is private."""
     public = journal.public
     named = _named(journal, share)
     lineage = lineage_of(public)

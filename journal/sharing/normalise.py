@@ -158,10 +158,8 @@ _UNIT = re.compile(
 
 
 class WrittenIds:
-    """hidden: IDs that are looked for. shared: IDs that may be told, of which no piece is one that is hidden.
-
-    keen: also with zeros more or fewer, apart from their letters, and by number alone behind another (`B-031/032`).
-    """
+    """hidden: IDs that are looked for. shared: IDs that may be told, of which no piece is one that is hidden. keen:
+    also with zeros more or fewer, apart from their letters, and by number alone behind another (`B-031/032`)."""
 
     def __init__(self, hidden: Iterable[str], shared: Iterable[str], *, keen: bool = True) -> None:
         ids = tuple(hidden), tuple(shared)

@@ -64,9 +64,8 @@ def redaction_of(
     journal: Journal, share: Share, files: Iterable[str] = (), broken: BrokenEntries = NO_BROKEN_ENTRIES
 ) -> Redaction:
     """The journal that a share shows, with what was left out. files: paths of what else lies in the journal's folder.
-
-    The names of files, and what unread entries say, are taken out too. Raises Refusal where the share cannot be made.
-    """
+    The names of files, and what unread entries say, are taken out too. Raises Refusal where the share cannot be
+    made."""
     grant = grant_of(journal, share)
     return _Redactor(journal, grant, cleaner_of(journal, grant, files, broken)).whole()
 
@@ -195,7 +194,7 @@ class _Redactor:
         return {
             **self._origin(batch, batch.cultures, "cultures"),
             "mix": tuple(MixPart(self.cleaner.words(part.name), part.mass_g) for part in batch.mix),
-            "tent": self._tent_id(batch.tent),
+            "tent": self.tents.get(batch.tent or ""),
             "sums_kept_back": batch.id in self.sums_kept_back,
             "told_from": self.share.since if self.grant.is_wordless(batch) else None,
         }
@@ -206,7 +205,7 @@ class _Redactor:
         whole = is_whole(written if isinstance(written, Note) else note, self.grant)
         return {
             "about": tuple(ref for ref in note.about if self.grant.has(ref.id)),
-            "moved_to": self._tent_id(note.moved_to),
+            "moved_to": self.tents.get(note.moved_to or ""),
             "harvest_g": note.harvest_g if whole else None,
             "dried_g": note.dried_g if whole else None,
             "lost": note.lost if whole else None,
@@ -256,9 +255,6 @@ class _Redactor:
             return self._person(written)
         said = [word for word in written.replace(",", " ").split() if word.lower() in METHODS - {"by", "and"}]
         return " ".join(said) or None
-
-    def _tent_id(self, id: str | None) -> str | None:
-        return self.tents.get(id) if id else None
 
     def _tent_names(self) -> dict[str, str]:
         """Every tent that is named, and every one in which something shared stood, by the ID that it bears here."""

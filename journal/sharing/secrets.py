@@ -75,11 +75,9 @@ _ARTICLES = ("the", "a", "an", "at", "in", "on", "by", "near", "from", "my", "ou
 
 @dataclass(frozen=True, slots=True)
 class Secret:
-    """Words that a share must not tell.
-
-    words: in small letters, as `WORD` finds them. exact: how it is written, where its letters' case must agree as well.
-    distinct: whether it is one word that is nothing but a name, so that it is found within other words too.
-    """
+    """Words that a share must not tell. words: in small letters, as `WORD` finds them. exact: how it is written, where
+    its letters' case must agree as well. distinct: whether it is one word that is nothing but a name, so that it is
+    found within other words too."""
 
     kind: Kind
     words: tuple[str, ...]
@@ -89,11 +87,9 @@ class Secret:
 
 @dataclass(frozen=True)
 class Secrets:
-    """grant: what is no secret. secrets: names, each once. ids: those that are not shared.
-
-    excused: shared names, word by word in small letters, within which a secret may stand. keen: also such names as are
-    ordinary words in other words and forms, and IDs as people write them in a hurry.
-    """
+    """grant: what is no secret. secrets: names, each once. ids: those that are not shared. excused: shared names, word
+    by word in small letters, within which a secret may stand. keen: also such names as are ordinary words in other
+    words and forms, and IDs as people write them in a hurry."""
 
     grant: Grant
     secrets: tuple[Secret, ...]
@@ -132,15 +128,12 @@ class Secrets:
                 yield from ((start, end, secret) for secret in self._within(word))
 
     def _excused_in(self, text: Normalised) -> list[tuple[int, int]]:
-        words = [(found.group(), found.start(), found.end()) for found in WORD.finditer(text.low)]
-        names_by_first: dict[str, list[tuple[str, ...]]] = defaultdict(list)
-        for name in self.excused:
-            names_by_first[name[0]].append(name)
+        words = [(found.group(), *found.span()) for found in WORD.finditer(text.low)]
         return [
-            (start, words[at + len(name) - 1][2])
-            for at, (word, start, _) in enumerate(words)
-            for name in names_by_first.get(word, ())
-            if tuple(one for one, _, _ in words[at : at + len(name)]) == name
+            (words[at][1], words[at + length - 1][2])
+            for length in {len(name) for name in self.excused}
+            for at in range(len(words) - length + 1)
+            if tuple(word for word, _, _ in words[at : at + length]) in self.excused
         ]
 
     def _within(self, word: str) -> tuple[Secret, ...]:
@@ -148,27 +141,24 @@ class Secrets:
         `alderbank2026`, `Heronslipissa`, `OldSandsound`."""
         if word not in self._within_words:
             is_none = len(word) > _LONGEST_HOLDING or is_ordinary(word)
-            pieces = (
-                (at, self._joined.get(word[at : at + length]))
-                for length in self._joined_lengths
-                for at in range(len(word) - length + 1 if length < len(word) else 0)
+            held = (
+                one
+                for name, one in ([] if is_none else self._joined)
+                if len(name) < len(word) and (name in word if one.distinct else self.keen and word.startswith(name))
             )
-            held = (one for at, one in pieces if one and (one.distinct or (self.keen and not at)))
-            self._within_words[word] = () if is_none else tuple(islice(held, 1))
+            self._within_words[word] = tuple(islice(held, 1))
         return self._within_words[word]
 
     @cached_property
-    def _joined(self) -> Mapping[str, Secret]:
-        return {
+    def _joined(self) -> list[tuple[str, Secret]]:
+        """Secrets by their words run together, the longest first."""
+        joined = {
             name: Secret(one.kind, (name,), distinct=one.distinct or len(one.words) > 1)
             for one in self.secrets
             for name in ("".join(one.words),)
             if one.exact is None and len(name) >= _LEAST_JOINED and name not in own_words()
         }
-
-    @cached_property
-    def _joined_lengths(self) -> tuple[int, ...]:
-        return tuple(sorted({len(name) for name in self._joined}, reverse=True))
+        return sorted(joined.items(), key=lambda row: -len(row[0]))
 
     @cached_property
     def _by_words(self) -> Mapping[tuple[str, ...], tuple[Secret, ...]]:
@@ -184,12 +174,12 @@ class Secrets:
         return {words: tuple(secrets) for words, secrets in found.items()}
 
     @cached_property
-    def _lengths(self) -> Mapping[str, list[int]]:
-        """First word -> of how many words those are that begin with it, the most first."""
-        found: dict[str, list[int]] = defaultdict(list)
-        for first, length in sorted({(words[0], len(words)) for words in self._by_words}, reverse=True):
-            found[first].append(length)
-        return dict(found)
+    def _lengths(self) -> Mapping[str, set[int]]:
+        """First word -> of how many words those are that begin with it."""
+        found: dict[str, set[int]] = defaultdict(set)
+        for words in self._by_words:
+            found[words[0]].add(len(words))
+        return found
 
 
 def _stem(word: str) -> str:
