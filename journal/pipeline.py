@@ -18,7 +18,7 @@ from journal.cache.file_cache import FileCache, TooLarge
 from journal.cache.folders import not_a_journal
 from journal.cache.resources import files_below, find_resources, page_version
 from journal.cache.store import Cache, sha256_of
-from journal.model import Batch, Culture, Device, Find, Journal, LoggerFile, Photo
+from journal.model import Batch, Culture, Device, Find, Journal, Photo
 from journal.problems import Problem
 from journal.reading.dates import journal_zone
 from journal.reading.entries import Draft, ProblemList, no_entry, read_entry
@@ -131,13 +131,21 @@ def read_journal(file_cache: FileCache, report: Report, published_in: Path | Non
     folder = written.folder
     tracks = _read_all(file_cache, folder.gpxs, "gpx", "", read_track, problems)
     receipts = _read_all(file_cache, folder.receipts, "receipt", "", read_receipt, problems)
+    logs = []
+    csvs = {file.path: file for file in folder.csvs}
+    claims, found = files_of(written.settings.climate, tuple(csvs))
+    problems += found
+    for path, source in claims:
+        read_csv = partial(read_log, source=source, zone_name=written.settings.time_zone)
+        besides = f"{source}|{written.settings.time_zone}"
+        logs += _read_all(file_cache, [csvs[path]], "csv", besides, read_csv, problems)
     journal = assemble(
         written.settings,
         written.drafts,
         not_entries=written.not_entries,
         photos=photos,
         tracks=tracks,
-        logs=tuple(_logs(file_cache, written, problems)),
+        logs=tuple(logs),
         problems=problems,
     )
     file_cache.forget_the_rest()
@@ -153,7 +161,6 @@ _CACHED_AS: Mapping[ReadKind, str] = {
 def _read_file(
     file_cache: FileCache, file: File, kind: ReadKind, besides: str, reader: Callable[[str, bytes], T]
 ) -> T | Problem:
-    """What `reader` makes of a file's path and bytes; a problem where it cannot be read."""
     read = partial(file_cache.read, file, _CACHED_AS[kind], besides, partial(reader, file.path), LARGEST_BYTES[kind])
     try:
         return attempt(file.path, read)
@@ -184,16 +191,6 @@ def _read_all(
     return values
 
 
-def _logs(file_cache: FileCache, written: ReadFiles, problems: list[Problem]) -> Iterator[LoggerFile]:
-    file_by_path = {file.path: file for file in written.folder.csvs}
-    zone = written.settings.time_zone
-    claims, found = files_of(written.settings.climate, tuple(file_by_path))
-    problems += found
-    for path, source in claims:
-        read = partial(read_log, source=source, zone_name=zone)
-        yield from _read_all(file_cache, [file_by_path[path]], "csv", f"{source}|{zone}", read, problems)
-
-
 def publish(file_cache: FileCache, written: ReadFiles, paths: Collection[str], report: Report) -> dict[str, Published]:
     """The published sizes of these photos, by path, made in the cache where they are not there; raises OSError."""
     return _photos(file_cache, written, file_cache.cache.pictures, report, frozenset(paths))[1]
@@ -211,8 +208,7 @@ def _photos(
     shown = shown or frozenset()
     facts: dict[str, PhotoFacts] = {}
     published: dict[str, Published] = {}
-    to_publish: list[File] = []
-    to_read: list[File] = []
+    waiting: dict[bool, list[File]] = {True: [], False: []}  # to be published, and only to be read
     for file in written.folder.photos:
         known = None
         with suppress(OSError):
@@ -220,12 +216,12 @@ def _photos(
             known = file_cache.facts_of(digest) if digest else None
         made = published_from_cache(known.digest, folder) if known and folder and file.path in shown else None
         if known is None or (file.path in shown and known.width and made is None):
-            (to_publish if file.path in shown else to_read).append(file)
+            waiting[file.path in shown].append(file)
             continue
         facts[file.path] = known
         if made:
             published[file.path] = made
-    for path, fact, made in _work(file_cache, to_publish, to_read, folder, report):
+    for path, fact, made in _work(file_cache, waiting, folder, report):
         facts[path] = fact
         if made:
             published[path] = made
@@ -233,15 +229,15 @@ def _photos(
 
 
 def _work(
-    file_cache: FileCache, to_publish: Sequence[File], to_read: Sequence[File], folder: Path | None, report: Report
+    file_cache: FileCache, waiting: Mapping[bool, Sequence[File]], folder: Path | None, report: Report
 ) -> Iterator[tuple[str, PhotoFacts, Published | None]]:
     """Photos through the worker processes, each remembered as it comes, and kept every few seconds."""
-    by_path = {file.path: file for file in (*to_publish, *to_read)}
+    by_path = {file.path: file for files in waiting.values() for file in files}
     saved_s = time.monotonic()
     done = 0
-    for files, into in ((to_publish, folder), (to_read, None)):
+    for is_shown, files in waiting.items():
         rows = [(file.path, file_cache.root / file.path) for file in files]
-        for path, fact, made in photo_work(rows, into) if rows else ():
+        for path, fact, made in photo_work(rows, folder if is_shown else None) if rows else ():
             if fact.digest and not fact.passing:
                 file_cache.saw(by_path[path], fact.digest)
                 file_cache.keep_facts(fact)

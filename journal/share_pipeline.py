@@ -22,9 +22,8 @@ from journal.reading.front_matter import FrontMatter, guess_front_matter, read_f
 from journal.reading.values import RESERVED
 from journal.settings import Share
 from journal.sharing.decoders import camera_words
-from journal.sharing.detectors import detectors_of
+from journal.sharing.detectors import Leak, Search, detectors_of
 from journal.sharing.grant import refuse_what_cannot_be, share_named
-from journal.sharing.leak_check import Leak, Search
 from journal.sharing.redact import Redaction, redaction_of
 from journal.sharing.secrets import BrokenEntries, broken_entries_of
 from journal.site.app import AUTHORS_OWN, create_app
@@ -93,7 +92,6 @@ def prepare(file_cache: FileCache, name: str, report: Report) -> Prepared:
 
 
 def _entries_with_errors(root: Path, journal: Journal) -> Iterator[FrontMatter]:
-    """The front matter of the entries with errors, all of its keys."""
     most = LARGEST_BYTES["entry"]
     for path in sorted({problem.path for problem in journal.problems if problem.severity == "error"}):
         if path.endswith(".md") and (root / path).is_file():

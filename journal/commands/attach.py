@@ -68,7 +68,6 @@ def problem_lines(plan: Plan) -> list[str]:
 
 
 def done_line(plan: Plan, notes: int, copied: int, left_out: int) -> str:
-    """The closing line."""
     listed, before = len(plan.with_fate("listed")), len(plan.with_fate("known"))
     new = f"{_number_of_notes(plan, notes)} with {number_of(copied + listed, 'photo')}"
     parts = [new if notes else "nothing new"]
@@ -80,12 +79,10 @@ def done_line(plan: Plan, notes: int, copied: int, left_out: int) -> str:
 
 
 def entry_word(plan: Plan) -> str:
-    """What its notes are called."""
     return "note" if plan.wanted.subject.entry_kind == "note" else "tent entry"
 
 
 def _number_of_notes(plan: Plan, number: int) -> str:
-    """`1 note`, `2 tent entries`."""
     return number_of(number, entry_word(plan), "notes" if entry_word(plan) == "note" else "tent entries")
 
 
@@ -245,7 +242,6 @@ def _days(found: _Found, asked: AttachRequest) -> Mapping[str, date]:
 
 
 def _show(workspace: Workspace, asked: AttachRequest, found: _Found, plan: Plan) -> int:
-    """Prints what would be done."""
     click.echo(attach_table(plan, found.left_out, columns_of_terminal()))
     skipped = [skipped_sentence(found.photos.skipped)] if found.photos.skipped else []
     workspace.output.notice(*skipped, *problem_lines(plan), *day_warnings(plan, found.today))

@@ -204,7 +204,6 @@ def run(command: click.Command, arguments: Sequence[str]) -> int:
 
 
 def _drop_output() -> None:
-    """Keeps what is left in the buffer from failing at exit."""
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
@@ -284,7 +283,6 @@ def _disk_sentence(error: OSError) -> str:
 
 
 def _free(path: Path | None) -> str:
-    """The free space where a path is; empty where that cannot be found out."""
     for folder in (path, *path.parents) if path and path.is_absolute() else ():
         try:
             return f" ({shutil.disk_usage(folder).free / 1e6:,.1f} MB free)".replace(",", " ")

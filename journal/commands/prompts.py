@@ -23,12 +23,13 @@ _LEAVE_OUT = "skip"
 
 def ask_for(folder: Path, title: str | None, author: str | None, time_zone: str | None, units: str | None) -> Answers:
     """What a new journal needs to know; asks for what is None. Raises click.BadParameter for an unknown time zone."""
+    us = (locale.getlocale()[0] or "").endswith(("_US", "_LR", "_MM"))
     name = folder.resolve().name.replace("-", " ").replace("_", " ").strip()
     return Answers(
         title=title or _ask("Title", name[:1].upper() + name[1:] or "Journal"),
         author=author or _ask("Author (the name shown under the entries)", _user_name()),
         time_zone=zone_named(time_zone) if time_zone else _ask("Time zone", guess_time_zone(), zone_named),
-        units=units or _ask("Units", "us" if _has_us_units() else "metric", units_named),
+        units=units or _ask("Units", "us" if us else "metric", units_named),
     )
 
 
@@ -95,7 +96,6 @@ def units_named(text: str) -> str:
 
 
 def _ask(question: str, default: str, reader: Callable[[str], str] = str.strip) -> str:
-    """The answer; the default where the input has ended."""
     try:
         return click.prompt(question, default=default, value_proc=reader, err=True)
     except click.Abort as stopped:
@@ -103,10 +103,6 @@ def _ask(question: str, default: str, reader: Callable[[str], str] = str.strip) 
             raise
         click.echo(default, err=True)
         return default
-
-
-def _has_us_units() -> bool:
-    return (locale.getlocale()[0] or "").endswith(("_US", "_LR", "_MM"))
 
 
 def _user_name() -> str:

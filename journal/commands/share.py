@@ -21,7 +21,6 @@ from journal.quantities import counted, size_in_mb
 from journal.reading.front_matter import AS_UTF_8
 from journal.reading.private_passages import COUNTS_AS_PRIVATE
 from journal.share_pipeline import (
-    FinishedShare,
     LeaksFound,
     Prepared,
     make_share_files,
@@ -125,18 +124,15 @@ def _named(names: Sequence[str]) -> str:
     return "; ".join(first_of(names, MOST_NAMED, "and {more} more"))
 
 
-def error_lines(prepared: Prepared) -> Iterator[str]:
-    """A line where entries have errors: a name in an entry that cannot be read is not known to be private."""
+def doubt_lines(prepared: Prepared) -> Iterator[str]:
+    """A line where entries have errors: a name in an entry that cannot be read is not known to be private. A line for
+    each thing that was treated as private, and for each file that is not UTF-8."""
     paths = {problem.path for problem in prepared.read.journal.problems if problem.severity == "error"}
     if count := sum(path.endswith(".md") for path in paths):
         yield (
             f"{counted(count, 'entry has', 'entries have')} errors. Fix them first (`journal check` lists them): a "
             "private name or place that cannot be read there may appear in another entry"
         )
-
-
-def doubt_lines(prepared: Prepared) -> Iterator[str]:
-    """A line for each thing that was treated as private, and for each file that is not UTF-8."""
     doubts = [one for one in prepared.read.journal.problems if COUNTS_AS_PRIVATE in one.message or AS_UTF_8 in one.fix]
     yield from first_of([*map(str, doubts)], MOST_DOUBTS, "and {more} more; `journal check` lists them all")
     for find in prepared.read.journal.finds:
@@ -146,17 +142,6 @@ def doubt_lines(prepared: Prepared) -> Iterator[str]:
                 "plot, because numbers and single letters occur everywhere. A name is taken out everywhere; give the "
                 f"place one, like plot {find.place}"
             )
-
-
-def share_made(made: FinishedShare, seconds: float) -> str:
-    """The closing line."""
-    entries = counted(sum(1 for _ in made.journal.entries()), "entry", "entries")
-    return (
-        f"{entries} and {counted(len(made.journal.photos), 'photo')} shared; "
-        f"{made.pages:,} pages in {seconds:.1f} s, searched, nothing private found; "
-        f"{size_in_mb(made.pages_bytes)} as a folder, {size_in_mb(made.archive_bytes)} as a zip. To see it, open "
-        f"{made.pages_folder / 'index.html'}"
-    )
 
 
 def make_share(workspace: Workspace, name: str, to: Path | None) -> None:
@@ -179,7 +164,13 @@ def make_share(workspace: Workspace, name: str, to: Path | None) -> None:
             if made is not None:
                 error.add_note(f"The share was made: {folder}.")
             raise
-    workspace.output.notice(share_made(made, workspace.seconds))
+    entries = counted(sum(1 for _ in made.journal.entries()), "entry", "entries")
+    workspace.output.notice(
+        f"{entries} and {counted(len(made.journal.photos), 'photo')} shared; "
+        f"{made.pages:,} pages in {workspace.seconds:.1f} s, searched, nothing private found; "
+        f"{size_in_mb(made.pages_bytes)} as a folder, {size_in_mb(made.archive_bytes)} as a zip. To see it, open "
+        f"{made.pages_folder / 'index.html'}"
+    )
     try:
         for path in (made.pages_folder, made.archive):
             click.echo(plain(str(path)))
@@ -211,7 +202,7 @@ def _prepared(workspace: Workspace, name: str) -> Iterator[tuple[FileCache, Prep
     with build_lock(workspace.cache_folder, lambda: workspace.output.notice(WAITING)), workspace.output:
         file_cache = workspace.memory()
         prepared = prepare(file_cache, name, workspace.output.progress)
-        workspace.output.notice(*error_lines(prepared), *doubt_lines(prepared))
+        workspace.output.notice(*doubt_lines(prepared))
         yield file_cache, prepared
         file_cache.cache.save()
 

@@ -18,22 +18,7 @@ from journal.analysis.rollups import Rollup
 from journal.analysis.tent_settings import history_of, holding_now, light_of
 from journal.analysis.ventilation import air_changes
 from journal.analysis.yields import BatchYield
-from journal.model import (
-    Batch,
-    Culture,
-    Entry,
-    Exhaust,
-    Find,
-    Journal,
-    MixPart,
-    Next,
-    Photo,
-    PhotoUse,
-    Position,
-    Ref,
-    TentEntry,
-    When,
-)
+from journal.model import Entry, Exhaust, Find, Journal, MixPart, Next, Photo, PhotoUse, Position, Ref, TentEntry, When
 from journal.reading.keys import COMMON_KEYS, KEYS, Key
 from journal.settings import Tent, ValueRange
 
@@ -66,11 +51,17 @@ def document(journal: Journal) -> Row:
         | {"as_of": settings.as_of.isoformat() if settings.as_of else None},
         "finds": [_find(find, found.identifications[find.id][-1], found.confirmed[find.id]) for find in journal.finds],
         "cultures": [
-            _culture(row, lineage) | _standing(row.id, found) | _grown_from(found.rollups.cultures[row.id])
+            _entry(row, "culture")
+            | _descent(row.id, lineage)
+            | _fields(lineage.descents[row.id], "transfers", "steps_since_wild", "spawn_generation")
+            | _standing(row.id, found)
+            | _grown_from(found.rollups.cultures[row.id])
             for row in journal.cultures
         ],
         "batches": [
-            _batch(row, lineage)
+            _entry(row, "batch")
+            | _fields(row, "species", "dry_from")
+            | _descent(row.id, lineage)
             | _standing(row.id, found)
             | _yield_of(found.yields[row.id])
             | _timing_of(found.progress[row.id], found.expected.get(row.id))
@@ -106,7 +97,6 @@ def _columns(entry: Entry, keys: Iterable[Key]) -> Row:
 
 
 def _cells(column: str, notation: str, value: Any) -> Row:
-    """The columns that one value fills: several for a date, for hours of light and for an exhaust cycle."""
     if notation == "date":
         return _date(value)
     if notation == "light hours":
@@ -155,22 +145,8 @@ def _position(position: Position | None) -> Row | None:
     return {"lat": position.lat_deg, "lon": position.lon_deg, **_fields(position, "uncertainty_m", "source")}
 
 
-def _culture(culture: Culture, lineage: Lineage) -> Row:
-    return {
-        **_entry(culture, "culture"),
-        "line": lineage.descents[culture.id].line,
-        "ancestors": list(lineage.ancestors_of(culture.id)),
-        **_fields(lineage.descents[culture.id], "transfers", "steps_since_wild", "spawn_generation"),
-    }
-
-
-def _batch(batch: Batch, lineage: Lineage) -> Row:
-    return {
-        **_entry(batch, "batch"),
-        **_fields(batch, "species", "dry_from"),
-        "line": lineage.descents[batch.id].line,
-        "ancestors": list(lineage.ancestors_of(batch.id)),
-    }
+def _descent(id: str, lineage: Lineage) -> Row:
+    return {"line": lineage.descents[id].line, "ancestors": list(lineage.ancestors_of(id))}
 
 
 def _standing(id: str, found: Analysis) -> Row:

@@ -15,18 +15,12 @@ from journal.geo.grids import degrees_uncertainty_m
 from journal.model import Position
 from journal.settings import Share
 
-Precision = str
-_ORDER = ("hidden", "area", "exact")
+_ORDER = ("hidden", "area", "exact")  # what shows less comes first
 
 
-def least(one: Precision, other: Precision) -> Precision:
-    """The one of "hidden", "area" and "exact" that shows less."""
-    return min(one, other, key=_ORDER.index)
-
-
-def shown(position: Position | None, locality: Precision, share: Share) -> Position | None:
+def shown(position: Position | None, locality: str, share: Share) -> Position | None:
     """What a share shows of a find's position: at most what share and find allow; None where that is nothing."""
-    allowed = least(share.positions, locality)
+    allowed = min(share.positions, locality, key=_ORDER.index)
     if position is None or allowed == "hidden":
         return None
     if allowed == "area":
@@ -48,7 +42,6 @@ def cell_of(position: Position, grid_deg: float) -> Position:
 
 
 def _rounded(angle_deg: float, grid_deg: float) -> float:
-    """The nearest multiple of a decimal step, with no digits beyond it."""
     step = Decimal(str(grid_deg))
     cells = (Decimal(repr(angle_deg)) / step).quantize(Decimal(1), ROUND_HALF_UP)
     return float(cells * step) + 0.0

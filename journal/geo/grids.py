@@ -185,7 +185,6 @@ _MGRS = re.compile(
     r"(?:MGRS:? ?)?(?P<cell>(?:(?P<zone>[0-9]{1,2}) ?[C-HJ-NP-X])|[ABYZ]) ?(?P<square>[A-HJ-NP-Z]{2})"
     r"(?: ?(?P<digits>[0-9]+(?: [0-9]+)?))?"
 )
-_HUNDRED_KM_M = 100_000
 _DECIMETRE_DEG = 1e-6
 _POLAR_CELLS = "ABYZ"
 _POLAR_SCALE = 0.994  # of the universal polar stereographic grid
@@ -228,7 +227,7 @@ def read_mgrs(text: str) -> ReadPosition | None:
     if len(east) > 5:
         raise Unreadable("an MGRS reference has at most five digits east and five north", _FIX_MGRS)
     cell = found["cell"].replace(" ", "")
-    side_m = _HUNDRED_KM_M // 10 ** len(east)
+    side_m = 100_000 // 10 ** len(east)
     lat, lon = _square_centre(cell, found["square"], east, north, side_m)
     return ReadPosition(lat, lon, mgrs_uncertainty_m(side_m, is_polar=cell in _POLAR_CELLS))
 
@@ -281,7 +280,6 @@ def _in_band(lat_deg: float, band: str, slack_deg: float) -> bool:
 
 
 def _square_centre(cell: str, square: str, east: str, north: str, side_m: int) -> tuple[float, float]:
-    """The centre of a square, by the grid's own letters; Unreadable where there is no such square."""
     from mgrs import MGRS
     from mgrs.core import MGRSError
 

@@ -28,7 +28,6 @@ _COARSE = 2
 _BETWEEN = re.compile(
     r"[\s,;/|°NSEW+\"':=&{}()\[\]-]*(?:(?:lat|lon|long|lng|latitude|longitude)[\s\"':=+-]*)?", re.IGNORECASE
 )
-_LONGEST_CODE = 8
 
 _NUMBER = re.compile(r"(?<![0-9.,])[0-9]{1,3}[.,][0-9]+")
 _ANGLE = re.compile(
@@ -175,7 +174,6 @@ _PAIRS = {"lat": "lon", "lon": "lat", "east": "north", "north": "east"}
 
 
 def _written(angle_deg: float) -> Iterator[str]:
-    """An angle with one to seven decimals, rounded and cut off."""
     for decimals in _DECIMALS:
         yield f"{angle_deg:.{decimals}f}"
         yield f"{floor(angle_deg * 10**decimals + 1e-9) / 10**decimals:.{decimals}f}"
@@ -187,7 +185,7 @@ def _keys_of(place: Place) -> Iterator[_Key]:
     from 10 km to 1 m: zone, band and square, digits east, digits north."""
     yield from ((axis, text) for axis, deg in zip(_AXES, place, strict=True) for text in _written(abs(deg)))
     yield from (("geohash", code) for code in accumulate(geohash_of(*place)))
-    yield "location code", location_code_of(*place)[:_LONGEST_CODE]
+    yield "location code", location_code_of(*place)[:8]
     if not SOUTHMOST_DEG <= place[0] <= NORTHMOST_DEG:
         return
     utm = to_utm(*place)

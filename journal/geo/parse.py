@@ -112,7 +112,6 @@ def _degrees(parts: list[str], fix: str) -> float:
 
 
 def _with_sides(found: re.Match[str]) -> ReadPosition:
-    """A place whose halves bear N or S and E or W, in either order."""
     sided = {}
     for half in ("a", "b"):
         side, text = found[f"{half}_side"].upper(), found[half]
@@ -230,7 +229,6 @@ def distance_m(lat1_deg: float, lon1_deg: float, lat2_deg: float, lon2_deg: floa
 
 
 def _split_spread(text: str) -> tuple[str, float | None]:
-    """The place, and the radius in metres that follows ± (None where there is no ±)."""
     found = _SPREAD.search(text)
     if found is None:
         if "±" in text:

@@ -41,15 +41,14 @@ _FIRST, _LAST = 0xE000, 0xF8FE
 ShownLink = Callable[[str], str | None]
 """From the target of a picture to the name that it has in the share; None where the share does not show it."""
 
-Harmless = Callable[[str], bool]
-"""Whether a text tells nothing that is not shared."""
-
 
 class Placeholders:
     """A text without its links' targets and its pictures; a sign of Unicode's private use stands for each that stays,
     and such signs of its own are dropped. Of links by reference, and to what is no plain web page, the words stay."""
 
-    def __init__(self, text: str, shown: ShownLink, clean: Callable[[str], str], harmless: Harmless) -> None:
+    def __init__(
+        self, text: str, shown: ShownLink, clean: Callable[[str], str], harmless: Callable[[str], bool]
+    ) -> None:
         self._shown, self._clean, self._harmless = shown, clean, harmless
         self._kept: list[tuple[str, str]] = []
         whole = _SET_ASIDE.sub("", text)
@@ -186,7 +185,6 @@ _CLOCK_IN_WORDS = re.compile(
 )
 _RANGE = re.compile(r"[0-9]{1,2}:[0-9]{2} ?(?:-|to|until) ?[0-9]{1,2}:[0-9]{2}")
 _LIGHT = re.compile(r"\b(?:light|lights|lamp|lamps|lit|timer|exhaust|hours on)\b", re.IGNORECASE)
-_ROUNDS = 5
 _ARTICLE = re.compile(r"\b(?:the|an?) $", re.IGNORECASE)
 _SEVERAL = re.compile(rf"{re.escape(NOT_SHARED)}(?:[\s,;:/&-]{{0,3}}{re.escape(NOT_SHARED)})+")
 
@@ -215,7 +213,7 @@ class Cleaner:
 
     def _bare(self, text: str) -> str:
         """A text without links, cleaned; again and again, since what is taken out may have hidden what stood beside."""
-        for _ in range(_ROUNDS):
+        for _ in range(5):
             before, text = text, self._cleaned(text)
             if text == before:
                 break
@@ -273,30 +271,25 @@ def files_in(text: str) -> Iterator[Span]:
     """Where a text names a file by a known ending, with its folders, from left to right; each sign is looked at once. A
     name begins behind what is neither a letter nor a dot, has letters before its first dot and between its dots, and
     goes to the last ending that it can have."""
-    for run in _OF_A_FILE.finditer(text):
-        if "." in run.group():
-            yield from _files_in_a_run(text, run.start(), run.end())
-
-
-def _files_in_a_run(text: str, start: int, end: int) -> Iterator[Span]:
-    pieces = [start]
-    while (dot := text.find(".", pieces[-1], end)) >= 0:
-        pieces.append(dot + 1)
-    ends = [*(begin - 1 for begin in pieces[1:]), end]
-    last: list[tuple[int, int] | None] = [None] * len(pieces)  # the last ending behind each: (in which, where it ends)
-    for at in range(len(pieces) - 2, -1, -1):
-        ending = _ENDING.match(text, pieces[at + 1])
-        is_passable = last[at + 1] is not None and _BETWEEN_DOTS.fullmatch(text, pieces[at + 1], ends[at + 1])
-        last[at] = last[at + 1] if is_passable else (at + 1, ending.end()) if ending else None
-    at, after = 0, start
-    while at < len(pieces):
-        found, before = last[at], text[ends[at] - 1]
-        begins = _FILE_BEGINS.search(text, max(pieces[at], after), ends[at]) if found else None
-        if found and begins and (before.isalnum() or before in "_)"):
-            yield begins.start(), found[1]
-            at, after = found
-        else:
-            at += 1
+    for start, end in (run.span() for run in _OF_A_FILE.finditer(text) if "." in run.group()):
+        pieces = [start]
+        while (dot := text.find(".", pieces[-1], end)) >= 0:
+            pieces.append(dot + 1)
+        ends = [*(begin - 1 for begin in pieces[1:]), end]
+        last: list[tuple[int, int] | None] = [None] * len(pieces)  # the last ending behind each: (in which, its end)
+        for at in range(len(pieces) - 2, -1, -1):
+            ending = _ENDING.match(text, pieces[at + 1])
+            is_passable = last[at + 1] is not None and _BETWEEN_DOTS.fullmatch(text, pieces[at + 1], ends[at + 1])
+            last[at] = last[at + 1] if is_passable else (at + 1, ending.end()) if ending else None
+        at, after = 0, start
+        while at < len(pieces):
+            found, before = last[at], text[ends[at] - 1]
+            begins = _FILE_BEGINS.search(text, max(pieces[at], after), ends[at]) if found else None
+            if found and begins and (before.isalnum() or before in "_)"):
+                yield begins.start(), found[1]
+                at, after = found
+            else:
+                at += 1
 
 
 def clocks_in(plain: str) -> Iterator[Span]:
@@ -318,7 +311,6 @@ def clocks_in(plain: str) -> Iterator[Span]:
 
 
 _DAY = re.compile(r"[0-9-]+")
-_LEAST_STEM = 5
 
 
 def file_names_of(journal: Journal, names: Iterable[str] = ()) -> frozenset[str]:
@@ -339,4 +331,4 @@ def file_names_of(journal: Journal, names: Iterable[str] = ()) -> frozenset[str]
 def _is_telling(stem: str, journal: Journal) -> bool:
     has_digit = any(sign.isdigit() for sign in stem)
     is_odd = has_digit or "_" in stem or " " in stem
-    return len(stem) >= _LEAST_STEM and is_odd and not _DAY.fullmatch(stem) and stem not in journal.by_id
+    return len(stem) >= 5 and is_odd and not _DAY.fullmatch(stem) and stem not in journal.by_id

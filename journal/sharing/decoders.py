@@ -61,7 +61,6 @@ _ATTRIBUTE = re.compile(r"(?<![\w:-])([\w:-]++)\s*+=\s*+(?:\"([^\"]*)\"|'([^']*)
 _DRAWN = frozenset({"d", "points", "transform", "viewbox"})
 _JS_ESCAPE = re.compile(r"\\u\{([0-9a-fA-F]{1,6})\}|\\u([0-9a-fA-F]{4})|\\x([0-9a-fA-F]{2})")
 _BASE64 = re.compile(r"[A-Za-z0-9+/_-]{12,}={0,2}")
-_LEAST_SHIFTED = 24
 _HEX = re.compile(r"(?<![0-9A-Fa-f])(?:[0-9A-Fa-f]{2}){6,}(?![0-9A-Fa-f])")
 _STRINGS = re.compile(rb"[\x20-\x7e\t\r\n]{%d,}" % NOISE)
 _WIDE = (
@@ -167,14 +166,13 @@ def _encoded(name: str, text: str) -> Iterator[tuple[str, bytes]]:
 def _from_base64(run: str) -> Iterator[bytes]:
     """What a run of base64 may mean; it may begin within its first four letters."""
     plain = run.rstrip("=").replace("-", "+").replace("_", "/")
-    for start in range(4 if len(plain) >= _LEAST_SHIFTED else 1):
+    for start in range(4 if len(plain) >= 24 else 1):
         piece = plain[start:]
         with suppress(binascii.Error, ValueError):
             yield base64.b64decode(piece[: len(piece) - (len(piece) % 4 == 1)] + "==", validate=False)
 
 
 def _is_readable(data: bytes) -> bool:
-    """Whether bytes look like text, or begin like a picture or something packed."""
     if _PICTURE.match(data) or data.startswith((b"PK\x03\x04", b"\x1f\x8b")):
         return True
     readable = sum(32 <= byte < 127 or byte in (9, 10, 13) for byte in data[:200])
@@ -194,9 +192,16 @@ def _metadata_in(name: str, data: bytes) -> Iterator[Unwanted]:
 
 
 def _picture(name: str, data: bytes) -> Iterator[Found]:
-    """What a picture holds beside its pixels, and what that says."""
     found = dict.fromkeys(one.shown for one in _metadata_in(name, data))
-    for key, value in _info(data).items():
+
+    def held(image: Image) -> dict[Any, Any]:
+        info = dict(image.info)
+        if image.format == "PNG":
+            image.load()  # texts may stand behind the pixels
+            info |= dict(image.info)
+        return info
+
+    for key, value in (_read_picture(io.BytesIO(data), held) or {}).items():
         where = f"{name}, {_HELD.get(key, key)}"
         if key in _HELD or isinstance(value, str):
             found[_HELD.get(key, f"a text ({key})")] = None
@@ -207,21 +212,7 @@ def _picture(name: str, data: bytes) -> Iterator[Found]:
     yield from (Unwanted(name, METADATA, what) for what in found)
 
 
-def _info(data: bytes) -> dict[Any, Any]:
-    """What Pillow tells of a picture without decoding it; nothing where it cannot read it."""
-
-    def held(image: Image) -> dict[Any, Any]:
-        info = dict(image.info)
-        if image.format == "PNG":
-            image.load()  # texts may stand behind the pixels
-            info |= dict(image.info)
-        return info
-
-    return _read_picture(io.BytesIO(data), held) or {}
-
-
 def _read_picture(file: Path | io.BytesIO, read: Callable[[Image], T]) -> T | None:
-    """What is read of a picture; None where Pillow cannot read it."""
     import PIL.Image
 
     import journal.reading.picture_files  # noqa: F401 - lets Pillow read HEIC
@@ -236,7 +227,6 @@ def _read_picture(file: Path | io.BytesIO, read: Callable[[Image], T]) -> T | No
 
 
 def _unpacked(name: str, data: bytes) -> Iterator[tuple[str, bytes] | Found]:
-    """The files in a packed one."""
     try:
         if data.startswith((b"PK\x03\x04", b"PK\x05\x06")):
             with zipfile.ZipFile(io.BytesIO(data)) as packed:
@@ -271,7 +261,6 @@ _FIRST = (0x010E, 0x013B, 0x8298, 0x9C9B, 0x9C9C, 0x9C9D, 0x9C9E, 0x9C9F)
 _EXIF = (0x9286, 0xA420, 0xA430, 0xA431, 0xA435)
 """UserComment, ImageUniqueID, CameraOwnerName, BodySerialNumber, LensSerialNumber."""
 _EXIF_POINTER = 0x8769
-_LEAST_LETTERS = 5
 
 
 def camera_words(file: Path) -> Iterator[str]:
@@ -283,7 +272,7 @@ def camera_words(file: Path) -> Iterator[str]:
         return [*map(exif.get, _FIRST), *map(exif.get_ifd(_EXIF_POINTER).get, _EXIF)]
 
     texts = map(_camera_words_as_text, _read_picture(file, values) or ())
-    yield from (text for text in texts if len(text) >= _LEAST_LETTERS)
+    yield from (text for text in texts if len(text) >= 5)
 
 
 def _camera_words_as_text(value: object) -> str:

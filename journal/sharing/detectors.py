@@ -1,17 +1,20 @@
-"""What must not be told by anything that came of a share, found in a text.
+"""The check at the end of every share: what must not be told, looked for in every byte that is to go out.
 
 Derived from the whole journal and from what is granted, not from the redacted journal: it finds what redaction forgot.
 """
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, fields, is_dataclass, replace
 from functools import cache, cached_property
+from pathlib import Path
 from typing import Any
 
+from journal.cache.resources import find_resources
 from journal.geo import coarsen
 from journal.geo.detect import directions_in
 from journal.geo.known_positions import KnownPlaces
@@ -19,9 +22,10 @@ from journal.model import Entry, Journal
 from journal.reading.private_passages import split_private
 from journal.settings import Share
 from journal.sharing.clean_text import file_names_of
+from journal.sharing.decoders import Unwanted, texts_in
 from journal.sharing.grant import FIELDS, SHOWN, Grant, grant_of
 from journal.sharing.normalise import Normalised, normalise, parted
-from journal.sharing.program_words import WORD, own_words, page_texts
+from journal.sharing.program_words import WORD, own_files, own_words, page_texts
 from journal.sharing.redact import all_places
 from journal.sharing.secrets import METHODS, NO_BROKEN_ENTRIES, BrokenEntries, Secrets, secrets_of
 
@@ -29,7 +33,6 @@ RUN_WORDS = 5
 """So many words in the order in which something that is not shared has them are no chance."""
 RUN_WORDS_OF_AN_INDEX = 9
 """A script of the search index has each word of an entry once: what stood apart there stands together."""
-RARE_LETTERS = 4
 
 _CLOCK = re.compile(r"(?<![0-9:.])([0-9]{2}:[0-5][0-9])(?![0-9])")
 _CLOCK_OTHERWISE = re.compile(
@@ -67,7 +70,7 @@ class Detectors:
         """Everything of it that a text tells; run_words: how many words in a row are no chance there, 5 or more."""
         folded = Normalised.loosely(text)
         for start, end, secret in self.secrets.mentions_in(folded):
-            yield Mention(f"{_ARTICLE.get(secret.kind, 'a')} {secret.kind}", start, end)
+            yield Mention(f"{'an' if secret.kind == 'ID' else 'a'} {secret.kind}", start, end)
         yield from (Mention("a position", *span) for span in self.places.mentions_in(folded.plain))
         yield from self._words(folded, run_words)
         for start, end in directions_in(folded.plain):
@@ -104,12 +107,8 @@ class Detectors:
                 yield Mention("a sentence of what is not shared", words[at][0], words[at + RUN_WORDS - 1][1])
 
 
-_ARTICLE = {"ID": "an"}
-
-
 @cache
 def _own_directions() -> frozenset[str]:
-    """The directions in the program's own texts, such as its cautions."""
     found = ((text, span) for text in map(normalise, page_texts()) for span in directions_in(text))
     return frozenset(" ".join(text[start:end].split()) for text, (start, end) in found)
 
@@ -138,7 +137,7 @@ def detectors_of(
     return Detectors(
         secrets=_not_said_by_program(secrets_of(journal, grant, broken)),
         places=KnownPlaces((*hidden_places, *broken.positions), tuple(shown_places)),
-        rare=frozenset(w for w in others_words if len(w) >= RARE_LETTERS and not w.isdigit()) - shared_words,
+        rare=frozenset(w for w in others_words if len(w) >= 4 and not w.isdigit()) - shared_words,
         runs=frozenset(_runs(left_out)) - frozenset(_runs([*shared, *page_texts()])),
         clocks=_clocks(journal, grant) if share.times == "day" else frozenset(),
         strings=tuple(sorted({*_file_strings(journal, grant, files), *others})),
@@ -157,13 +156,12 @@ def _not_said_by_program(secrets: Secrets) -> Secrets:
 
 
 _COUNTED = re.compile(r"([a-z]+)-?(0|[1-9][0-9]{0,2})")
-_COUNTERS = frozenset({"t", "g"})
 
 
 def _is_counted(id: str) -> bool:
     """Whether an ID reads like something that pages count: a transfer, a generation of spawn, a day, a flush."""
     found = _COUNTED.fullmatch(id)
-    return found is not None and (found[1] in _COUNTERS or (len(found[1]) > 2 and found[1] in own_words()))
+    return found is not None and (found[1] in {"t", "g"} or (len(found[1]) > 2 and found[1] in own_words()))
 
 
 def _file_strings(journal: Journal, grant: Grant, files: Iterable[str]) -> Iterator[str]:
@@ -214,7 +212,6 @@ def _texts_of(journal: Journal, grant: Grant) -> tuple[list[str], list[str]]:
 
 
 def _leaves(value: Any) -> Iterator[str]:
-    """Every text within a value of the model, but paths."""
     if isinstance(value, str):
         yield value
     elif is_dataclass(value) and not isinstance(value, type):
@@ -232,3 +229,73 @@ def _runs(texts: Iterable[str]) -> Iterator[tuple[str, ...]]:
     for words in map(_words_of, texts):
         for at in range(len(words) - RUN_WORDS + 1):
             yield tuple(words[at : at + RUN_WORDS])
+
+
+MOST_OF_A_KIND = 3
+"""So many findings of one kind are told of one file; the others would say the same."""
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Leak:
+    """Something that a share tells and must not. file: from the folder's root. what: its kind. where: how to come to
+    it. shown: the words themselves, with those around them; "" where there are none."""
+
+    file: str
+    what: str
+    where: str
+    shown: str = ""
+
+    def __str__(self) -> str:
+        words = f": “{self.shown}”" if self.shown else ""
+        return f"{self.where} reveals {self.what}{words}"
+
+
+class Search:
+    """Looks for what a share must not tell; content in which nothing was found is not searched again."""
+
+    def __init__(self, detectors: Detectors) -> None:
+        self._detectors = detectors
+        self._well = set(own_files().values())
+
+    def leaks_in(self, folder: Path) -> tuple[Leak, ...]:
+        """All that the files of a folder and their names tell. What cannot be looked into counts as a leak. Raises
+        OSError where a file cannot be read."""
+        found: list[Leak] = []
+        for path in sorted(folder.rglob("*")):
+            name = path.relative_to(folder).as_posix()
+            found += (Leak(name, one.what, f"the name {name}") for one in self._detectors.found_in(path.name))
+            if path.is_file():
+                data = path.read_bytes()
+                sources = ("sw.js", "js/pool.js") if name == "sw.js" else ()
+                for source in sources:  # of the worker, what is not its source
+                    data = data.replace((find_resources() / "static" / source).read_bytes(), b"")
+                found += self._leaks_in_bytes(name, data)
+        return tuple(sorted(set(found)))
+
+    def _leaks_in_bytes(self, name: str, data: bytes) -> list[Leak]:
+        if self._is_well(data):
+            return []
+        seen: dict[tuple[str, str], int] = {}
+        leaks: list[Leak] = []
+        for found in texts_in(name, data, self._is_well):
+            if isinstance(found, Unwanted):
+                leaks.append(Leak(name, found.what, found.where, found.shown))
+                continue
+            plain = ""
+            run_words = RUN_WORDS_OF_AN_INDEX if found.where.partition(",")[0].endswith(".js") else RUN_WORDS
+            for told in self._detectors.found_in(found.text, run_words):
+                if told.end - told.start < found.least:
+                    continue
+                plain = plain or normalise(found.text)
+                words = " ".join(plain[told.start : told.end].split())
+                seen[told.what, words] = seen.get((told.what, words), 0) + 1
+                if seen[told.what, words] == 1 and sum(what == told.what for what, _ in seen) <= MOST_OF_A_KIND:
+                    around = " ".join(plain[max(0, told.start - 20) : told.end + 20].split())
+                    leaks.append(Leak(name, told.what, found.where, around))
+        if not leaks:
+            self._well.add(hashlib.sha256(data).hexdigest())
+        return leaks
+
+    def _is_well(self, data: bytes) -> bool:
+        """Whether it is a file of the program's own, the same on every site, or was found to tell nothing."""
+        return hashlib.sha256(data).hexdigest() in self._well

@@ -109,7 +109,6 @@ def grant_of(journal: Journal, share: Share) -> Grant:
 
 
 def _named(journal: Journal, share: Share) -> tuple[str, ...]:
-    """The IDs that a share names, spelt as defined."""
     if not share.about:
         raise Refusal(f"the share {share.name} has no IDs; list under `about` the IDs to share")
     ids = []
@@ -255,18 +254,23 @@ def left_out_of(journal: Journal, grant: Grant) -> Iterator[LeftOutOfShare]:
         if grant.is_wordless(entry):
             yield LeftOutOfShare("words and photos", entry.title, "before since")
         if isinstance(entry, Find):
-            yield from _left_out_of_find(entry, share)
+            for what, value in (("place", entry.place), ("permission", entry.permission)):
+                if value:
+                    yield LeftOutOfShare(what, entry.id, "never shared")
+            shown = coarsen.shown(entry.position, entry.locality, share)
+            if entry.position is not None and (shown is None or shown.grid_deg is not None):
+                yield LeftOutOfShare("position", entry.id, "made coarse" if shown else "hidden")
         sums = (entry.harvest_g, entry.dried_g, entry.lost) if isinstance(entry, Note) else ()
         if isinstance(entry, Note) and any(sum is not None for sum in sums) and not is_whole(entry, grant):
             yield LeftOutOfShare("sum", entry.title, "not all shared")
         if isinstance(entry, Device) and entry.price:
             yield LeftOutOfShare("price", entry.id, "never shared")
-    shown, used = (
+    paths, used = (
         {use.path for entry in of.entries() if grant.why_left_out(entry) is None for use in entry.photos}
         for of in (journal.public, journal)
     )
     for photo in journal.photos:
-        if photo.path not in shown:  # those that a shared entry shows, but only in what is private, are private
+        if photo.path not in paths:  # those that a shared entry shows, but only in what is private, are private
             yield LeftOutOfShare("photo", photo.path, "private" if photo.path in used else "not shared")
     yield from (LeftOutOfShare("BE", id, "told as a part") for id in sorted(sums_left_out(journal, grant)))
     private = {id for id, note in _counting(journal, grant) if note.private}
@@ -276,12 +280,3 @@ def left_out_of(journal: Journal, grant: Grant) -> Iterator[LeftOutOfShare]:
             yield LeftOutOfShare("tent", tent.name, "not shared")
     if not share.by:
         yield LeftOutOfShare("persons", "by, identified by, received from", "persons are not shared")
-
-
-def _left_out_of_find(find: Find, share: Share) -> Iterator[LeftOutOfShare]:
-    for what, value in (("place", find.place), ("permission", find.permission)):
-        if value:
-            yield LeftOutOfShare(what, find.id, "never shared")
-    shown = coarsen.shown(find.position, find.locality, share)
-    if find.position is not None and (shown is None or shown.grid_deg is not None):
-        yield LeftOutOfShare("position", find.id, "made coarse" if shown else "hidden")

@@ -217,7 +217,6 @@ class WrittenIds:
         return part.end() if part else end
 
     def _of_a_list(self, text: Normalised, after: int, id: str) -> Iterator[tuple[int, int, str]]:
-        """Hidden IDs that follow another by their numbers alone."""
         head = id.rstrip("0123456789")
         number = id[len(head) :]
         while number and (more := _LIST.match(text.plain, after)):
@@ -242,22 +241,18 @@ def _without_zeros(chunk: str) -> str:
 
 @lru_cache(maxsize=65_536)
 def _pattern(id: str, keen: bool) -> re.Pattern[str]:
-    """How an ID may be written, in small letters."""
     pieces = [(found.group(), found.start(), found.end()) for found in _CHUNK.finditer(id.lower())]
     is_short = sum(len(piece) for piece, _, _ in pieces) < _SHORT
     pattern = _piece(pieces[0][0], keen)
     for (before, _, end), (piece, start, _) in pairwise(pieces):
-        pattern += _between(start > end, before.isdigit(), is_short, keen) + _piece(piece, keen)
+        if start > end:  # with a hyphen between them
+            gap = ("[-_ ]" if keen else "[-_]") if is_short else r"(?:[-_ ]?|-\s{1,4})"
+        elif is_short or not keen:
+            gap = ""
+        else:
+            gap = "[-_]?" if before.isdigit() else "[-_ ]?"
+        pattern += gap + _piece(piece, keen)
     return re.compile(pattern)
-
-
-def _between(has_hyphen: bool, is_behind_digits: bool, is_short: bool, keen: bool) -> str:
-    """What may stand between two runs of letters or digits of an ID."""
-    if has_hyphen:
-        return ("[-_ ]" if keen else "[-_]") if is_short else r"(?:[-_ ]?|-\s{1,4})"
-    if is_short or not keen:
-        return ""
-    return "[-_]?" if is_behind_digits else "[-_ ]?"
 
 
 def _piece(piece: str, keen: bool) -> str:

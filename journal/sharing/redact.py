@@ -169,7 +169,6 @@ class _Redactor:
         return made
 
     def _said(self, entry: Entry) -> dict[str, Any]:
-        """What an entry says and shows beside its facts."""
         words = self.cleaner.words
         return {
             "title": words(entry.title),
@@ -213,7 +212,6 @@ class _Redactor:
         }
 
     def _feeders(self, names: str | None) -> str | None:
-        """Those devices and sockets among several that are shared."""
         kept = []
         for name in (names or "").split(", "):
             is_device = name.lower() in self.whole_journal.by_id
@@ -234,7 +232,6 @@ class _Redactor:
         }
 
     def _when(self, when: When) -> When:
-        """A date as fine as the share tells it."""
         if when.moment is None or self.share.times == "day":
             exact = "day" if when.exact == "minute" else when.exact
             day = When("", when.first, exact)
@@ -268,7 +265,6 @@ class _Redactor:
         return named | {id: next(free) for id in unnamed}
 
     def _shown(self, entry: Entry, target: str) -> str | None:
-        """The name in the share of a picture that a text shows."""
         path = posixpath.normpath(posixpath.join(posixpath.dirname(entry.path), target.replace("\\", "/")))
         found = self.album.find(path)
         return self.photos.get(found) if found and any(use.path == found for use in entry.photos) else None

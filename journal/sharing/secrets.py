@@ -140,7 +140,7 @@ class Secrets:
         """The long names of one word, or run together, that a word holds which is itself none of the language:
         `alderbank2026`, `Heronslipissa`, `OldSandsound`."""
         if word not in self._within_words:
-            is_none = len(word) > _LONGEST_HOLDING or is_ordinary(word)
+            is_none = len(word) > 64 or is_ordinary(word)
             held = (
                 one
                 for name, one in ([] if is_none else self._joined)
@@ -190,7 +190,7 @@ def _stem(word: str) -> str:
 def _is_there(text: Normalised, here: list[tuple[int, int]], secret: Secret) -> bool:
     """Whether a secret stands where these words do, whose stems are those of its own."""
     between = (text.plain[e:s].replace(" ", "").replace("\n", "") for (_, e), (s, _) in pairwise(here))
-    if any(len(gap) > _WIDEST_GAP for gap in between):
+    if any(len(gap) > 4 for gap in between):
         return False
     start, end = here[0][0], here[-1][1]
     word = secret.words[0]
@@ -200,9 +200,7 @@ def _is_there(text: Normalised, here: list[tuple[int, int]], secret: Secret) -> 
     return secret.exact is None or text.plain[start:end] == secret.exact
 
 
-_WIDEST_GAP = 4
 _LEAST_JOINED = 6
-_LONGEST_HOLDING = 64
 
 
 def secrets_of(journal: Journal, grant: Grant, broken: BrokenEntries = NO_BROKEN_ENTRIES) -> Secrets:
@@ -214,7 +212,13 @@ def secrets_of(journal: Journal, grant: Grant, broken: BrokenEntries = NO_BROKEN
     tents = [tent.name for tent in journal.settings.tents if not grant.has(tent.id)]
     found = [*_places(journal, broken, common), *(one for name in tents for one in _named("tent", name, common))]
     found += _persons(journal, grant, broken, common)
-    secrets = Secrets(grant, tuple(dict.fromkeys(found)), tuple(dict.fromkeys(_ids(journal, grant, broken))))
+    rows = (journal.public.finds, journal.public.cultures, journal.public.batches, journal.public.notes)
+    called = (row.species for kind in rows for row in kind if row.species)
+    # one of the words of species (`oyster`) is no secret: it would be taken out of their names
+    own = own_words().union(*(WORD.findall(normalise(name).lower()) for name in called))
+    ids = (*(row.id for row in journal.by_id.values()), *filter(_ID.fullmatch, broken.ids))
+    hidden = dict.fromkeys(id for id in ids if not grant.has(id) and id.lower() not in own)
+    secrets = Secrets(grant, tuple(dict.fromkeys(found)), tuple(hidden))
     names = [*grant.ids, *(tent.name for tent in journal.settings.tents if grant.has(tent.id))]
     for entry in journal.entries():
         if isinstance(entry, Find | Culture | Batch | Note) and entry.species and grant.why_left_out(entry) is None:
@@ -224,17 +228,6 @@ def secrets_of(journal: Journal, grant: Grant, broken: BrokenEntries = NO_BROKEN
     return replace(
         secrets, excused=frozenset(name for name in shared if any(bare.mentions_in(Normalised(" ".join(name)))))
     )
-
-
-def _ids(journal: Journal, grant: Grant, broken: BrokenEntries) -> Iterator[str]:
-    public = journal.public
-    named = (row.species for rows in (public.finds, public.cultures, public.batches, public.notes) for row in rows)
-    species = {word for name in named if name for word in WORD.findall(normalise(name).lower())}
-    for id in (*(row.id for row in journal.by_id.values()), *filter(_ID.fullmatch, broken.ids)):
-        low = id.lower()
-        # one of the words of species (`oyster`) is no secret: it would be taken out of their names
-        if not grant.has(id) and low not in own_words() and low not in species:
-            yield id
 
 
 _ID = re.compile(r"[A-Za-z][A-Za-z0-9-]{0,31}")
@@ -254,7 +247,6 @@ _ID_WITH_A_NUMBER = re.compile(r"(?<![\w-])[A-Za-z][A-Za-z0-9-]*[0-9][A-Za-z0-9-
 
 
 def _persons(journal: Journal, grant: Grant, broken: BrokenEntries, common: frozenset[str]) -> Iterator[Secret]:
-    """Persons; where a share shows them, those that nothing shared names as its own."""
     shown = [entry for entry in journal.entries() if grant.share.by and grant.why_left_out(entry) is None]
     known = {secret for name in _names_in(shown) for secret in _named("person", name, common)}
     author = [] if grant.share.by else [journal.settings.author]
@@ -274,12 +266,12 @@ def _names_in(entries: Iterable[Entry]) -> Iterator[str]:
 
 
 def _named(kind: Kind, written: str, common: frozenset[str]) -> Iterator[Secret]:
-    """A name whole, its parts, and those of its words that are names themselves."""
     if not written:
         return
     whole = _without_article(WORD.findall(normalise(written)))
     if is_bare(written):
-        yield from (Secret(kind, (before, whole[0].lower())) for before in _BEFORE_A_NUMBER)
+        for before in ("place", "spot", "site", "plot", "patch", "compartment", "number"):
+            yield Secret(kind, (before, whole[0].lower()))
         return
     parts = (_without_article(WORD.findall(part)) for part in _PARTS.split(normalise(written)))
     within = (_without_article(WORD.findall(part)) for part in _JOINTS.split(normalise(written)))
@@ -294,9 +286,6 @@ def _named(kind: Kind, written: str, common: frozenset[str]) -> Iterator[Secret]
                 yield Secret(kind, (low,), distinct=True)
             elif word[0].isupper() and low not in common:
                 yield Secret(kind, (low,), exact=word)
-
-
-_BEFORE_A_NUMBER = ("place", "spot", "site", "plot", "patch", "compartment", "number")
 
 
 def is_bare(name: str) -> bool:

@@ -22,8 +22,7 @@ from journal.cache.resources import find_resources
 from journal.geo.coarsen import geohash_of, location_code_of
 from journal.model import Journal
 from journal.settings import Share
-from journal.sharing.detectors import detectors_of
-from journal.sharing.leak_check import Leak, Search
+from journal.sharing.detectors import Leak, Search, detectors_of
 from tests.sharing.planted import SINCE, ids_of_names, notations, planted
 
 SHARE = Share(name="mentor", about=(ids_of_names()["batch a"],), since=SINCE, positions="area")

@@ -17,8 +17,7 @@ from hypothesis import strategies as st
 
 from journal.model import Journal, Position
 from journal.settings import Share
-from journal.sharing.detectors import detectors_of
-from journal.sharing.leak_check import Search
+from journal.sharing.detectors import Search, detectors_of
 from journal.sharing.redact import redaction_of
 from tests.builders import examples, some
 from tests.sharing.made import files_of, published_of, write
