@@ -199,8 +199,7 @@ def publish(file_cache: FileCache, written: ReadFiles, paths: Collection[str], r
 def _photos(
     file_cache: FileCache, written: ReadFiles, folder: Path | None, report: Report, shown: frozenset[str] | None = None
 ) -> tuple[dict[str, PhotoFacts], dict[str, Published]]:
-    """Facts of every photo by path, in the order of the paths; published sizes of those that are shown: by entries, or
-    as named."""
+    """Facts of every photo, in the order of the paths; published sizes of those shown: by entries, or as named."""
     if shown is None and folder:  # photos that some entry lists, shows, or has beside it
         album = Album(Photo(path=file.path, digest="") for file in written.folder.photos)
         uses = uses_of(written.drafts, album, ProblemList(()))

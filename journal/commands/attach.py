@@ -140,8 +140,7 @@ def _row(one: Filed) -> AttachRow:
 
 
 def _widths(rows: Sequence[Sequence[str]], columns: int | None) -> list[int]:
-    """Cells of each column: as many as its longest cell has; on a terminal the first and the last share what is left,
-    and one that needs less than half leaves the rest to the other."""
+    """Cells of each column; on a terminal the first and the last share what is left, as far as either needs it."""
     first, taken, last = (max(cell_len(row[column]) for row in rows) for column in range(3))
     if columns is None:
         return [first, taken, last]

@@ -148,8 +148,7 @@ class _Kind:
 
 
 def _inner_table(name: str, parents: Sequence[tuple[_Kind, KeyPath]]) -> Table:
-    """What stands in the rows of one kind, or of several that have the same within them. Whose a row is tells the ID of
-    the one kind that has such rows, else kind and path of the entry."""
+    """What stands in the rows of these kinds; whose a row is: the one kind's ID, else kind and path of the entry."""
     shapes = [kind.shape.at(path) for kind, path in parents]
     shape = _Shape("rows", {part: found for each in shapes for part, found in each.parts.items()})
     is_numbered = shapes[0].kind == "numbered"
@@ -201,12 +200,9 @@ def _harmless(text: str) -> str:
     return f"'{text}" if _STARTS_A_FORMULA.match(text) else text
 
 
-# Tables in a folder of their own: written whole, and never over a file that this program did not write.
-#
-# The folder's mark lists every file by SHA-256, as `sha256sum` does. So an earlier export is known from a stranger's
-# folder, and a table that its author went on working in from one that may be written anew.
-
 MARK = ".journal-tables"
+"""Lists every file by SHA-256, as `sha256sum` does: so an earlier export is known from a stranger's folder, and a table
+that its author went on working in from one that may be written anew."""
 
 
 def write_tables(tables: Iterable[Table], target: Path, journal: Path) -> None:

@@ -171,8 +171,6 @@ def position_in_degrees(lat_deg: float, lon_deg: float, step_deg: float, stated_
     return ReadPosition(lat_deg, lon_deg, degrees_uncertainty_m(step_deg, lat_deg))
 
 
-# Grid references. Each names a square; the place is its centre.
-
 _FIX_UTM = "write zone, band, easting and northing in metres, like 29V 505761 6462180"
 _FIX_MGRS = "write as many digits east as north, like 29V NE 0576 6218"
 
@@ -252,9 +250,7 @@ def mgrs_uncertainty_m(side_m: float, *, is_polar: bool) -> float:
 
 
 def _settle_side(zone: int, letter: str | None, east_m: float, north_m: float) -> tuple[float, float]:
-    """Latitude and longitude, with the letter read as a latitude band where it fits, else as a hemisphere. N and S are
-    both: band S is 32-40° N, band N 0-8° N. A letter beside a zone number is a band first, and a hemisphere only where
-    the northing does not lie in that band."""
+    """Latitude, longitude. N and S are a band (0-8° N, 32-40° N) where the northing lies in it, else a hemisphere."""
     if letter is None:
         raise Unreadable("a UTM position needs its latitude band or hemisphere", _FIX_UTM)
     if len(letter) == 1:

@@ -222,9 +222,9 @@ class Cleaner:
     def _cleaned(self, text: str) -> str:
         kept, at = [], 0
         for start, end in merged(self._spans(text)):
-            told = text[start:end]
-            end -= len(told) - len(told.rstrip())
-            kept += [text[at : start + len(told) - len(told.lstrip())], NOT_SHARED]
+            span = text[start:end]
+            end -= len(span) - len(span.rstrip())
+            kept += [text[at : start + len(span) - len(span.lstrip())], NOT_SHARED]
             at = end
         return _SEVERAL.sub(NOT_SHARED, "".join([*kept, text[at:]]))
 

@@ -150,8 +150,8 @@ def _not_said_by_program(secrets: Secrets) -> Secrets:
     said = {secret for text in page_texts() for _, _, secret in plain.mentions_in(Normalised.loosely(text))}
     own = own_words()
     names = (one for one in secrets.secrets if one not in said and not (len(one.words) == 1 and one.words[0] in own))
-    told = {secret.words[0] for secret in said if secret.kind == "ID"}
-    ids = (id for id in secrets.ids if id.lower() not in told and not _is_counted(id.lower()))
+    said_ids = {secret.words[0] for secret in said if secret.kind == "ID"}
+    ids = (id for id in secrets.ids if id.lower() not in said_ids and not _is_counted(id.lower()))
     return replace(plain, secrets=tuple(names), ids=tuple(ids))
 
 
@@ -179,11 +179,11 @@ def _clocks(journal: Journal, grant: Grant) -> frozenset[str]:
     """Times of day of entries and photos; hours of light that are shared, and what the program says, are none."""
     dates = [entry.date for entry in (*journal.entries(), *journal.public.entries())]
     moments = [date.moment for date in dates] + [photo.taken for photo in journal.photos]
-    told = {moment.strftime("%H:%M") for moment in moments if moment is not None}
+    clocks = {moment.strftime("%H:%M") for moment in moments if moment is not None}
     lights = [e.light for e in journal.public.tent_entries if e.light and not grant.why_left_out(e)]
-    told -= {clock for light in lights for clock in (light.lit_from, light.lit_to) if clock}
-    told -= {clock for text in page_texts() for clock in _CLOCK.findall(text)}
-    return frozenset(clock for clock in told if int(clock[:2]) + int(clock[3:]) != 24)
+    clocks -= {clock for light in lights for clock in (light.lit_from, light.lit_to) if clock}
+    clocks -= {clock for text in page_texts() for clock in _CLOCK.findall(text)}
+    return frozenset(clock for clock in clocks if int(clock[:2]) + int(clock[3:]) != 24)
 
 
 def _texts_of(journal: Journal, grant: Grant) -> tuple[list[str], list[str]]:
@@ -283,15 +283,15 @@ class Search:
                 continue
             plain = ""
             run_words = RUN_WORDS_OF_AN_INDEX if found.where.partition(",")[0].endswith(".js") else RUN_WORDS
-            for told in self._detectors.found_in(found.text, run_words):
-                if told.end - told.start < found.least:
+            for mention in self._detectors.found_in(found.text, run_words):
+                if mention.end - mention.start < found.least:
                     continue
                 plain = plain or normalise(found.text)
-                words = " ".join(plain[told.start : told.end].split())
-                seen[told.what, words] = seen.get((told.what, words), 0) + 1
-                if seen[told.what, words] == 1 and sum(what == told.what for what, _ in seen) <= MOST_OF_A_KIND:
-                    around = " ".join(plain[max(0, told.start - 20) : told.end + 20].split())
-                    leaks.append(Leak(name, told.what, found.where, around))
+                words = " ".join(plain[mention.start : mention.end].split())
+                seen[mention.what, words] = seen.get((mention.what, words), 0) + 1
+                if seen[mention.what, words] == 1 and sum(what == mention.what for what, _ in seen) <= MOST_OF_A_KIND:
+                    around = " ".join(plain[max(0, mention.start - 20) : mention.end + 20].split())
+                    leaks.append(Leak(name, mention.what, found.where, around))
         if not leaks:
             self._well.add(hashlib.sha256(data).hexdigest())
         return leaks

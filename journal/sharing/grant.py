@@ -129,9 +129,6 @@ def _named(journal: Journal, share: Share) -> tuple[str, ...]:
     return tuple(dict.fromkeys(ids))
 
 
-# Which shared batches do not tell all that was picked or lost of them: every sum of theirs would be too low.
-
-
 def sums_left_out(journal: Journal, grant: Grant) -> frozenset[str]:
     """IDs of shared batches of which a sum is left out since the share begins later, or since a note is about several
     IDs of which not all are shared; not since a note is private, which is not told either."""

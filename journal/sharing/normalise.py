@@ -141,8 +141,6 @@ def _low(letter: str) -> str:
     return small if len(small) == 1 else letter
 
 
-# IDs in a text, as people write them: `B-032`, `b032`, `B 32`, `B-031/032`, `B-032s`.
-
 _CHUNK = re.compile(r"[a-z]+|[0-9]+")
 _GAP = re.compile(r"[-_ ]?|-\s{1,4}")
 _PART = re.compile(r"\.[0-9]{1,6}(?![0-9])")
@@ -158,8 +156,9 @@ _UNIT = re.compile(
 
 
 class WrittenIds:
-    """hidden: IDs that are looked for. shared: IDs that may be told, of which no piece is one that is hidden. keen:
-    also with zeros more or fewer, apart from their letters, and by number alone behind another (`B-031/032`)."""
+    """IDs in a text, as people write them: `B-032`, `b032`, `B 32`, `B-031/032`, `B-032s`. hidden: IDs that are looked
+    for. shared: IDs that may be told, of which no piece is one that is hidden. keen: also with zeros more or fewer,
+    apart from their letters, and by number alone behind another (`B-031/032`)."""
 
     def __init__(self, hidden: Iterable[str], shared: Iterable[str], *, keen: bool = True) -> None:
         ids = tuple(hidden), tuple(shared)

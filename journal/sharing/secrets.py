@@ -106,7 +106,7 @@ class Secrets:
             excused = self._excused_in(text)
             names = [one for one in names if not any(start <= one[0] and one[1] <= end for start, end in excused)]
         passed = 0
-        for start, end, secret in sorted([*names, *ids], key=lambda told: (told[0], -told[1])):
+        for start, end, secret in sorted([*names, *ids], key=lambda one: (one[0], -one[1])):
             if start >= passed:
                 yield start, end, secret
                 passed = end
@@ -137,8 +137,7 @@ class Secrets:
         ]
 
     def _within(self, word: str) -> tuple[Secret, ...]:
-        """The long names of one word, or run together, that a word holds which is itself none of the language:
-        `alderbank2026`, `Heronslipissa`, `OldSandsound`."""
+        """The long name that a word holds which is itself none of the language: `alderbank2026`, `Heronslipissa`."""
         if word not in self._within_words:
             is_none = len(word) > 64 or is_ordinary(word)
             held = (
@@ -309,8 +308,7 @@ def _without_article(words: list[str]) -> tuple[str, ...]:
 
 
 def _phrase(kind: Kind, words: tuple[str, ...], common: frozenset[str]) -> Iterator[Secret]:
-    """A name of several words is a secret in any spelling. Of one word that is an ordinary word too, only the spelling
-    with a capital letter means the name."""
+    """A name of several words in any spelling; of one that is an ordinary word too, with a capital letter alone."""
     low = tuple(word.lower() for word in words)
     if not words or set(low) <= METHODS:
         return
