@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from itertools import islice, pairwise
+from itertools import pairwise
 from typing import Literal
 
 from journal.geo.known_positions import Place
@@ -139,25 +139,24 @@ class Secrets:
     def _within(self, word: str) -> tuple[Secret, ...]:
         """The long name that a word holds which is itself none of the language: `alderbank2026`, `Heronslipissa`."""
         if word not in self._within_words:
-            is_none = len(word) > 64 or is_ordinary(word)
-            held = (
-                one
-                for name, one in ([] if is_none else self._joined)
+            names = {} if len(word) > 64 or is_ordinary(word) else self._joined
+            found = [
+                (-len(name), word.find(name), one)
+                for name, one in names.items()
                 if len(name) < len(word) and (name in word if one.distinct else self.keen and word.startswith(name))
-            )
-            self._within_words[word] = tuple(islice(held, 1))
+            ]
+            longest_first = sorted(found, key=lambda row: row[:2])
+            self._within_words[word] = tuple(one for *_, one in longest_first[:1])
         return self._within_words[word]
 
     @cached_property
-    def _joined(self) -> list[tuple[str, Secret]]:
-        """Secrets by their words run together, the longest first."""
-        joined = {
+    def _joined(self) -> Mapping[str, Secret]:
+        return {
             name: Secret(one.kind, (name,), distinct=one.distinct or len(one.words) > 1)
             for one in self.secrets
             for name in ("".join(one.words),)
             if one.exact is None and len(name) >= _LEAST_JOINED and name not in own_words()
         }
-        return sorted(joined.items(), key=lambda row: -len(row[0]))
 
     @cached_property
     def _by_words(self) -> Mapping[tuple[str, ...], tuple[Secret, ...]]:
