@@ -7,7 +7,7 @@ from __future__ import annotations
 import re
 import time
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import partial
@@ -18,7 +18,7 @@ from journal.cache.file_cache import FileCache, TooLarge
 from journal.cache.folders import not_a_journal
 from journal.cache.resources import files_below, find_resources, page_version
 from journal.cache.store import Cache, sha256_of
-from journal.model import Batch, Culture, Device, Find, Journal, LoggerFile, Photo
+from journal.model import Batch, Culture, Device, Find, Journal, Photo
 from journal.problems import Problem
 from journal.reading.dates import journal_zone
 from journal.reading.entries import Draft, ProblemList, no_entry, read_entry
@@ -33,7 +33,7 @@ from journal.reading.tracks import read_track
 from journal.settings import Settings
 from journal.site.addresses import subjects_of
 from journal.site.app import create_app
-from journal.site.build.incremental import Copy, CorruptPicture, Plan, update_site
+from journal.site.build.incremental import Copy, CorruptPicture, Plan, Report, update_site
 from journal.site.build.offline import hold, parts_of
 from journal.site.build.photo_workers import photo_work
 from journal.site.build.swap import refuse_unless_ours
@@ -43,9 +43,6 @@ from journal.site.plan import Published, Site
 from journal.unexpected import attempt
 
 T = TypeVar("T")
-
-Report = Callable[[str, int, int], None]
-"""Called with the step ("entries", "photos", "pages", "offline"), how many are done, and of how many."""
 
 _SAVE_EVERY_S = 5.0
 _REPORT_EVERY = 50
@@ -75,10 +72,8 @@ class ReadJournal:
 
 @dataclass(frozen=True, slots=True)
 class Built:
-    """What a build did. unchanged: nothing had changed. rendered: pages made again.
-
-    held_bytes: what a device saves for offline use; larger_bytes: more, if asked for the larger photos too.
-    """
+    """What a build did. unchanged: nothing had changed. rendered: pages made again. held_bytes: what a device saves for
+    offline use; larger_bytes: more, if asked for the larger photos too."""
 
     journal: Journal
     unchanged: bool
@@ -87,35 +82,45 @@ class Built:
     larger_bytes: int
 
 
-def read_files(memory: FileCache, tell: Report) -> ReadFiles:
+def read_files(file_cache: FileCache, report: Report) -> ReadFiles:
     """Settings and entries; a file that cannot be read is a problem. Raises Refusal where there are neither."""
-    folder = scan(memory.root)
+    folder = scan(file_cache.root)
     problems = list(folder.problems)
-    settings = _settings_of(memory, folder, problems)
+    if folder.settings is None:
+        settings, missing = read_settings(None)
+        problems += missing
+    else:
+
+        def read_named(path: str, data: bytes) -> tuple[Settings, tuple[Problem, ...]]:
+            return read_settings(data, path)
+
+        found = _read_all(file_cache, [folder.settings], "settings", "", read_named, problems)
+        settings = found[0] if found else Settings()
     drafts, not_entries = [], []
-    zone = settings.time_zone
 
     def read(path: str, data: bytes) -> Draft | None:
         return read_entry(path, data, settings)
 
-    for file, draft in _read_each(memory, folder.entries, "entry", zone, read, problems, no_entry, tell):
+    total = len(folder.entries)
+    for done, file in enumerate(folder.entries, 1):
+        draft = _read_file(file_cache, file, "entry", settings.time_zone, read)
         if draft is None:
             not_entries.append(file.path)
         else:
-            drafts.append(draft)
+            drafts.append(no_entry(draft) if isinstance(draft, Problem) else draft)
+        if done % _REPORT_EVERY == 0 or done == total:
+            report("entries", done, total)
     if folder.settings is None and not any(draft.kind for draft in drafts):
-        raise not_a_journal(memory.root)
+        raise not_a_journal(file_cache.root)
     return ReadFiles(folder, settings, tuple(drafts), tuple(not_entries), tuple(problems))
 
 
-def read_journal(memory: FileCache, tell: Report, published_in: Path | None = None) -> ReadJournal:
+def read_journal(file_cache: FileCache, report: Report, published_in: Path | None = None) -> ReadJournal:
     """The whole journal. published_in: where photos' published sizes go, for those that entries show; None: nowhere.
-
-    Raises Refusal where the folder is no journal, OSError where that folder cannot be written.
-    """
-    written = read_files(memory, tell)
+    Raises Refusal where the folder is no journal, OSError where that folder cannot be written."""
+    written = read_files(file_cache, report)
     problems = list(written.problems)
-    facts, published = _photos(memory, written, published_in, tell)
+    facts, published = _photos(file_cache, written, published_in, report)
     photos = []
     zone = journal_zone(written.settings.time_zone)
     for path, fact in facts.items():
@@ -123,25 +128,28 @@ def read_journal(memory: FileCache, tell: Report, published_in: Path | None = No
         photo, found = (Photo(path=path, digest=fact.digest), (read,)) if isinstance(read, Problem) else read
         photos.append(photo)
         problems += found
-    tracks = []
-    for _, (track, found) in _read_each(memory, written.folder.gpxs, "gpx", "", read_track, problems):
-        tracks.append(track)
-        problems += found
-    received: list[Received] = []
-    for _, (rows, found) in _read_each(memory, written.folder.receipts, "receipt", "", received_in, problems):
-        received += rows
-        problems += found
+    folder = written.folder
+    tracks = _read_all(file_cache, folder.gpxs, "gpx", "", read_track, problems)
+    receipts = _read_all(file_cache, folder.receipts, "receipt", "", received_in, problems)
+    logs = []
+    csvs = {file.path: file for file in folder.csvs}
+    claims, found = files_of(written.settings.climate, tuple(csvs))
+    problems += found
+    for path, source in claims:
+        read_csv = partial(read_log, source=source, zone_name=written.settings.time_zone)
+        besides = f"{source}|{written.settings.time_zone}"
+        logs += _read_all(file_cache, [csvs[path]], "csv", besides, read_csv, problems)
     journal = assemble(
         written.settings,
         written.drafts,
         not_entries=written.not_entries,
         photos=photos,
         tracks=tracks,
-        logs=_logs(memory, written, problems),
+        logs=tuple(logs),
         problems=problems,
     )
-    memory.forget_the_rest()
-    return ReadJournal(journal, published, written, tuple(received))
+    file_cache.forget_the_rest()
+    return ReadJournal(journal, published, written, tuple(row for rows in receipts for row in rows))
 
 
 _CACHED_AS: Mapping[ReadKind, str] = {
@@ -150,76 +158,48 @@ _CACHED_AS: Mapping[ReadKind, str] = {
 """The kind of value, as the cache knows it, that a file of that kind is read into."""
 
 
-def _read_each(
-    memory: FileCache,
-    files: Sequence[File],
+def _read_file(
+    file_cache: FileCache, file: File, kind: ReadKind, besides: str, reader: Callable[[str, bytes], T]
+) -> T | Problem:
+    read = partial(file_cache.read, file, _CACHED_AS[kind], besides, partial(reader, file.path), LARGEST_BYTES[kind])
+    try:
+        return attempt(file.path, read)
+    except TooLarge:
+        return too_large(file.path, kind)
+    except OSError as error:
+        message = f"this file cannot be read ({(error.strerror or 'unknown error').lower()})"
+        return Problem(file.path, 0, "error", message, "give yourself permission to read it")
+
+
+def _read_all(
+    file_cache: FileCache,
+    files: Iterable[File],
     kind: ReadKind,
     besides: str,
-    reader: Callable[[str, bytes], T],
+    reader: Callable[[str, bytes], tuple[T, tuple[Problem, ...]]],
     problems: list[Problem],
-    instead: Callable[[Problem], T] | None = None,
-    tell: Report | None = None,
-) -> Iterator[tuple[File, T]]:
-    """Each file with what `reader` makes of its path and bytes, or `instead` of the problem where it cannot be read;
-    without `instead` the problem is put among the others."""
-    for done, file in enumerate(files, 1):
-        read = partial(memory.read, file, _CACHED_AS[kind], besides, partial(reader, file.path), LARGEST_BYTES[kind])
-        try:
-            value = attempt(file.path, read)
-        except TooLarge:
-            value = too_large(file.path, kind)
-        except OSError as error:
-            message = f"this file cannot be read ({(error.strerror or 'unknown error').lower()})"
-            value = Problem(file.path, 0, "error", message, "give yourself permission to read it")
-        if not isinstance(value, Problem):
-            yield file, value
-        elif instead:
-            yield file, instead(value)
+) -> list[T]:
+    """What `reader` makes of those files that can be read; all problems of the files are added to the others."""
+    values = []
+    for file in files:
+        read = _read_file(file_cache, file, kind, besides, reader)
+        if isinstance(read, Problem):
+            problems.append(read)
         else:
-            problems.append(value)
-        if tell and (done % _REPORT_EVERY == 0 or done == len(files)):
-            tell("entries", done, len(files))
+            values.append(read[0])
+            problems += read[1]
+    return values
 
 
-def _settings_of(memory: FileCache, folder: Folder, problems: list[Problem]) -> Settings:
-    if folder.settings is None:
-        settings, found = read_settings(None)
-        problems += found
-        return settings
-
-    def read(path: str, data: bytes) -> tuple[Settings, tuple[Problem, ...]]:
-        return read_settings(data, path)
-
-    for _, (settings, found) in _read_each(memory, [folder.settings], "settings", "", read, problems):
-        problems += found
-        return settings
-    return Settings()
-
-
-def _logs(memory: FileCache, written: ReadFiles, problems: list[Problem]) -> tuple[LoggerFile, ...]:
-    file_by_path = {file.path: file for file in written.folder.csvs}
-    zone = written.settings.time_zone
-    claims, found = files_of(written.settings.climate, tuple(file_by_path))
-    problems += found
-    logs = []
-    for path, source in claims:
-        read = partial(read_log, source=source, zone_name=zone)
-        for _, (log, found) in _read_each(memory, [file_by_path[path]], "csv", f"{source}|{zone}", read, problems):
-            logs.append(log)
-            problems += found
-    return tuple(logs)
-
-
-def publish(memory: FileCache, written: ReadFiles, paths: Collection[str], tell: Report) -> dict[str, Published]:
+def publish(file_cache: FileCache, written: ReadFiles, paths: Collection[str], report: Report) -> dict[str, Published]:
     """The published sizes of these photos, by path, made in the cache where they are not there; raises OSError."""
-    return _photos(memory, written, memory.cache.pictures, tell, frozenset(paths))[1]
+    return _photos(file_cache, written, file_cache.cache.pictures, report, frozenset(paths))[1]
 
 
 def _photos(
-    memory: FileCache, written: ReadFiles, folder: Path | None, tell: Report, shown: frozenset[str] | None = None
+    file_cache: FileCache, written: ReadFiles, folder: Path | None, report: Report, shown: frozenset[str] | None = None
 ) -> tuple[dict[str, PhotoFacts], dict[str, Published]]:
-    """Facts of every photo by path, in the order of the paths; published sizes of those that are shown: by entries, or
-    as named."""
+    """Facts of every photo, in the order of the paths; published sizes of those shown: by entries, or as named."""
     if shown is None and folder:  # photos that some entry lists, shows, or has beside it
         album = Album(Photo(path=file.path, digest="") for file in written.folder.photos)
         uses = uses_of(written.drafts, album, ProblemList(()))
@@ -227,67 +207,59 @@ def _photos(
     shown = shown or frozenset()
     facts: dict[str, PhotoFacts] = {}
     published: dict[str, Published] = {}
-    to_publish: list[File] = []
-    to_read: list[File] = []
+    waiting: dict[bool, list[File]] = {True: [], False: []}  # to be published, and only to be read
     for file in written.folder.photos:
-        known = _known_facts(memory, file)
+        known = None
+        with suppress(OSError):
+            digest = file_cache.digest_of(file)
+            known = file_cache.facts_of(digest) if digest else None
         made = published_from_cache(known.digest, folder) if known and folder and file.path in shown else None
         if known is None or (file.path in shown and known.width and made is None):
-            (to_publish if file.path in shown else to_read).append(file)
+            waiting[file.path in shown].append(file)
             continue
         facts[file.path] = known
         if made:
             published[file.path] = made
-    for path, fact, made in _work(memory, to_publish, to_read, folder, tell):
+    for path, fact, made in _work(file_cache, waiting, folder, report):
         facts[path] = fact
         if made:
             published[path] = made
     return {file.path: facts[file.path] for file in written.folder.photos}, published
 
 
-def _known_facts(memory: FileCache, file: File) -> PhotoFacts | None:
-    try:
-        digest = memory.digest_of(file)
-    except OSError:
-        return None
-    return memory.facts_of(digest) if digest else None
-
-
 def _work(
-    memory: FileCache, to_publish: Sequence[File], to_read: Sequence[File], folder: Path | None, tell: Report
+    file_cache: FileCache, waiting: Mapping[bool, Sequence[File]], folder: Path | None, report: Report
 ) -> Iterator[tuple[str, PhotoFacts, Published | None]]:
     """Photos through the worker processes, each remembered as it comes, and kept every few seconds."""
-    by_path = {file.path: file for file in (*to_publish, *to_read)}
+    by_path = {file.path: file for files in waiting.values() for file in files}
     saved_s = time.monotonic()
     done = 0
-    for files, into in ((to_publish, folder), (to_read, None)):
-        rows = [(file.path, memory.root / file.path) for file in files]
-        for path, fact, made in photo_work(rows, into) if rows else ():
+    for is_shown, files in waiting.items():
+        rows = [(file.path, file_cache.root / file.path) for file in files]
+        for path, fact, made in photo_work(rows, folder if is_shown else None) if rows else ():
             if fact.digest and not fact.passing:
-                memory.saw(by_path[path], fact.digest)
-                memory.keep_facts(fact)
+                file_cache.saw(by_path[path], fact.digest)
+                file_cache.keep_facts(fact)
             if time.monotonic() - saved_s > _SAVE_EVERY_S:
-                memory.cache.save()
+                file_cache.cache.save()
                 saved_s = time.monotonic()
             done += 1
-            tell("photos", done, len(by_path))
+            report("photos", done, len(by_path))
             yield path, fact, made
 
 
-def build_site(memory: FileCache, target: Path, tell: Report) -> Built:
-    """Reads the journal and brings the site at `target` to what it says, whole or not at all.
-
-    target, and the journal's root: absolute, links resolved. Raises Refusal where the one is no journal or the other
-    not ours to replace; OSError where the disk refuses; NotFrozen where the program itself is at fault.
-    """
-    refuse_unless_ours(target, memory.root)
-    cache = memory.cache
+def build_site(file_cache: FileCache, target: Path, report: Report) -> Built:
+    """Reads the journal and brings the site at `target` to what it says, whole or not at all. target, and the journal's
+    root: absolute, links resolved. Raises Refusal where the one is no journal or the other not ours to replace; OSError
+    where the disk refuses; NotFrozen where the program itself is at fault."""
+    refuse_unless_ours(target, file_cache.root)
+    cache = file_cache.cache
     for is_last in (False, True):
-        read = read_journal(memory, tell, cache.pictures)
+        read = read_journal(file_cache, report, cache.pictures)
         cache.save()
         site = plan_site(read.journal, read.published, received=read.received)
         try:
-            return _renewed(read, site, target, cache, tell)
+            return _renewed(read, site, target, cache, report)
         except FileNotFoundError:
             if is_last:
                 raise  # else: the cache was deleted under our hands, and is made again
@@ -298,7 +270,7 @@ def build_site(memory: FileCache, target: Path, tell: Report) -> Built:
     raise AssertionError("the second run returns or raises")
 
 
-def _renewed(read: ReadJournal, site: Site, target: Path, cache: Cache, tell: Report) -> Built:
+def _renewed(read: ReadJournal, site: Site, target: Path, cache: Cache, report: Report) -> Built:
     resources = find_resources()
     static = resources / "static"
     used_by = shown_by(read, site)
@@ -316,7 +288,7 @@ def _renewed(read: ReadJournal, site: Site, target: Path, cache: Cache, tell: Re
         hold_inputs=repr(sorted(used_by.items())),
     )
     earlier = cache.outputs_of(target)
-    renewal = update_site(plan, target, earlier, tell)
+    renewal = update_site(plan, target, earlier, report)
     cache.keep_outputs(target, renewal.outputs)
     cache.save()
     prune_pictures(cache.pictures, {name for _, (name, _) in site.pictures})

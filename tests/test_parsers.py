@@ -36,7 +36,7 @@ from journal.reading.settings_file import read_settings
 from journal.reading.tracks import read_track
 from journal.reading.values import parse_id, parse_ref
 from journal.settings import ClimateSource, Settings, Share
-from journal.sharing.clean_text import SetAside, clocks_in, files_in
+from journal.sharing.clean_text import Placeholders, clocks_in, files_in
 from journal.sharing.decoders import texts_in
 from journal.sharing.detectors import detectors_of
 from journal.sharing.grant import grant_of
@@ -209,9 +209,9 @@ PARSERS: dict[str, tuple[Parser, int]] = {
     "ways in a text": (lambda text: list(directions_in(text)), 400),
     "clock times in a text": (lambda text: list(clocks_in(text)), 400),
     "names of files in a text": (lambda text: list(files_in(text)), 400),
-    "IDs as people write them": (lambda text: list(WRITTEN.told_in(Normalised(text))), 400),
-    "known places in a text": (lambda text: list(KNOWN.told_in(text)), 400),
-    "links of a text": (lambda text: SetAside(text, lambda _: "p", str, lambda _: True).put_back("", "-"), 400),
+    "IDs as people write them": (lambda text: list(WRITTEN.mentions_in(Normalised(text))), 400),
+    "known places in a text": (lambda text: list(KNOWN.mentions_in(text)), 400),
+    "links of a text": (lambda text: Placeholders(text, lambda _: "p", str, lambda _: True).put_back("", "-"), 400),
     "what a share keeps of a text": (lambda text: CLEANER.prose(text, lambda target: None), 200),
     "whether an address is harmless": (CLEANER.is_harmless, 200),
     "what a share must not tell": (lambda text: list(HUNTED.found_in(text)), 200),

@@ -20,7 +20,7 @@ from journal.cache.store import Cache
 from journal.pipeline import build_site
 from journal.problems import Refusal
 from journal.share_pipeline import FinishedShare, LeaksFound, Prepared, make_share_files, photo_sheet, prepare
-from journal.sharing.leak_check import Leak
+from journal.sharing.detectors import Leak
 from journal.site.build.photo_workers import photo_work
 from journal.site.images import published_name
 from tests.builders import Inline, some
@@ -336,7 +336,7 @@ class TestTheSearchAtTheEnd:
 
         def redact_nothing(journal: Any, *granted: Any) -> Any:
             found = real(journal, *granted)
-            return type(found)(found.grant, journal, {path: path for path in found.photos}, found.withheld)
+            return type(found)(found.grant, journal, {path: path for path in found.photos}, found.left_out)
 
         monkeypatch.setattr(share_pipeline, "redaction_of", redact_nothing)
         with pytest.raises(LeaksFound) as stopped:

@@ -16,7 +16,7 @@ import click
 from rich.cells import cell_len
 
 from journal.cache.folders import build_lock
-from journal.commands.console import number_of, plain
+from journal.commands.console import first_of, number_of, plain
 from journal.commands.prompts import ask_day, can_ask, columns_of_terminal, today_in
 from journal.commands.workspace import WAITING, Workspace
 from journal.importing.copying import Disk, carry_out
@@ -60,49 +60,14 @@ def left_out_lines(rows: Iterable[tuple[str, str]]) -> list[str]:
     return [f"Left out: {shown} {why}" for shown, why in rows]
 
 
-def skipped_lines(photos: PhotoList) -> list[str]:
-    return [skipped_sentence(photos.skipped)] if photos.skipped else []
-
-
-def known_lines(plan: Plan) -> list[str]:
-    """Photos that an entry has already."""
-    before = plan.with_fate("known")
-    lines = [f"{one.content.source.shown} is in the journal already: {one.path}, in {one.besides}" for one in before]
-    return _counted(lines, "more are in the journal already")
-
-
 def problem_lines(plan: Plan) -> list[str]:
     """Problems of new photos, as `journal check` will word them."""
     new = plan.with_fate("copied", "no day")
     lines = [f"{one.content.source.shown}: {words}" for one in new if one.inspected for words in one.inspected.words]
-    return _counted(lines, "more problems; `journal check` lists them")
-
-
-def waiting_lines(rows: Sequence[Leftover]) -> list[str]:
-    """Hidden copies left by a stopped run that no note lists."""
-    lines = [
-        f"{one.file} is a copy left by a stopped run that no note lists; attach that photo, or delete the copy"
-        for one in rows
-    ]
-    return _counted(lines, "more such copies")
-
-
-def _counted(lines: list[str], rest: str) -> list[str]:
-    more = len(lines) - MOST_LINES
-    return [*lines[:MOST_LINES], *([f"{more:,} {rest}"] if more > 0 else [])]
-
-
-def planned_line(plan: Plan) -> str:
-    if not plan.notes:
-        return f"{plan.wanted.subject.ref}: nothing new, so nothing would be written"
-    copied = plan.with_fate("copied")
-    size = f" ({size_in_mb(plan.copied_bytes)})" if copied else ""
-    what = f"{_number_of_notes(plan, len(plan.notes))} and {number_of(len(copied), 'photo')}{size}"
-    return f"{plan.wanted.subject.ref}: {what} would be written; this was a dry run"
+    return first_of(lines, MOST_LINES, "{more} more problems; `journal check` lists them")
 
 
 def done_line(plan: Plan, notes: int, copied: int, left_out: int) -> str:
-    """The closing line."""
     listed, before = len(plan.with_fate("listed")), len(plan.with_fate("known"))
     new = f"{_number_of_notes(plan, notes)} with {number_of(copied + listed, 'photo')}"
     parts = [new if notes else "nothing new"]
@@ -114,12 +79,10 @@ def done_line(plan: Plan, notes: int, copied: int, left_out: int) -> str:
 
 
 def entry_word(plan: Plan) -> str:
-    """What its notes are called."""
     return "note" if plan.wanted.subject.entry_kind == "note" else "tent entry"
 
 
 def _number_of_notes(plan: Plan, number: int) -> str:
-    """`1 note`, `2 tent entries`."""
     return number_of(number, entry_word(plan), "notes" if entry_word(plan) == "note" else "tent entries")
 
 
@@ -150,10 +113,8 @@ _wrapped = partial(textwrap.wrap, break_on_hyphens=False, break_long_words=False
 
 
 def attach_table(plan: Plan, left_out: Sequence[tuple[str, str]], columns: int | None) -> str:
-    """One line a photo, under the note that it goes into or the reason why it goes into none.
-
-    left_out: (photo as typed, why) of those not in the plan. columns: where longer names are cut; None: nowhere.
-    """
+    """One line a photo, under the note that it goes into or the reason why it goes into none. left_out: (photo as
+    typed, why) of those not in the plan. columns: where longer names are cut; None: nowhere."""
     groups: list[tuple[str, list[AttachRow]]] = []
     for note in plan.notes:
         heading = f"{note.path}: a new {entry_word(plan)} with {number_of(len(note.photos), 'photo')}"
@@ -179,8 +140,7 @@ def _row(one: Filed) -> AttachRow:
 
 
 def _widths(rows: Sequence[Sequence[str]], columns: int | None) -> list[int]:
-    """Cells of each column: as many as its longest cell has; on a terminal the first and the last share what is left,
-    and one that needs less than half leaves the rest to the other."""
+    """Cells of each column; on a terminal the first and the last share what is left, as far as either needs it."""
     first, taken, last = (max(cell_len(row[column]) for row in rows) for column in range(3))
     if columns is None:
         return [first, taken, last]
@@ -224,6 +184,10 @@ class _Found:
     waiting: Sequence[Leftover]
 
     @property
+    def today(self) -> date:
+        return today_in(self.written.settings.time_zone)
+
+    @property
     def left_out(self) -> list[tuple[str, str]]:
         """(path as typed, why) of what cannot be read as a photo."""
         return [*self.photos.left_out, *self.survey.left_out]
@@ -241,7 +205,7 @@ def attach_photos(workspace: Workspace, asked: AttachRequest) -> int:
 
 
 def _survey(workspace: Workspace, asked: AttachRequest) -> _Found:
-    memory, tell = workspace.memory(), workspace.output.progress
+    file_cache, report = workspace.memory(), workspace.output.progress
     leftovers = leftovers_in(workspace.root)
     if asked.dry_run and leftovers:
         workspace.output.notice(STOPPED)
@@ -249,14 +213,14 @@ def _survey(workspace: Workspace, asked: AttachRequest) -> _Found:
         waiting: list[Leftover] = []  # copies of an earlier run that could not be completed
         if leftovers and not asked.dry_run:
             copies = clear_notes(leftovers, workspace.root, Disk())
-            waiting = finish_photos(copies, read_files(memory, tell).drafts, workspace.root, Disk())
-        written = read_files(memory, tell)
+            waiting = finish_photos(copies, read_files(file_cache, report).drafts, workspace.root, Disk())
+        written = read_files(file_cache, report)
         subject = subject_named(asked.id, written.drafts, written.settings)
         wanted = Wanted(subject, stage_of(subject, asked.stage), asked.folder)
         photos = find_photos(asked.photos)
         zone = written.settings.time_zone
-        inspected = survey(photos.sources, written.folder, written.drafts, zone, memory, waiting, tell)
-    memory.cache.save()
+        inspected = survey(photos.sources, written.folder, written.drafts, zone, file_cache, waiting, report)
+    file_cache.cache.save()
     refuse_undated(subject, inspected.inventory)
     if not asked.dry_run:
         waiting = remove_duplicates(waiting, inspected.inventory.contents, Disk())
@@ -277,12 +241,18 @@ def _days(found: _Found, asked: AttachRequest) -> Mapping[str, date]:
 
 
 def _show(workspace: Workspace, asked: AttachRequest, found: _Found, plan: Plan) -> int:
-    """Prints what would be done."""
     click.echo(attach_table(plan, found.left_out, columns_of_terminal()))
-    workspace.output.notice(*skipped_lines(found.photos), *problem_lines(plan), *_day_lines(found, plan))
+    skipped = [skipped_sentence(found.photos.skipped)] if found.photos.skipped else []
+    workspace.output.notice(*skipped, *problem_lines(plan), *day_warnings(plan, found.today))
     if not asked.by_day:
         refuse_several_days(plan)
-    workspace.output.notice(planned_line(plan))
+    copied = plan.with_fate("copied")
+    size = f" ({size_in_mb(plan.copied_bytes)})" if copied else ""
+    what = f"{_number_of_notes(plan, len(plan.notes))} and {number_of(len(copied), 'photo')}{size}"
+    planned = (
+        f"{what} would be written; this was a dry run" if plan.notes else "nothing new, so nothing would be written"
+    )
+    workspace.output.notice(f"{plan.wanted.subject.ref}: {planned}")
     to_ask = can_ask()
     staying_out = any(not (to_ask and one.fate == "no day") for one in plan.left_out)
     return 1 if found.left_out or staying_out else 0
@@ -311,12 +281,21 @@ def _carry_out(workspace: Workspace, asked: AttachRequest, found: _Found, plan: 
         if not isinstance(error, Refusal):
             error.add_note(outcome(notes))
         raise
-    workspace.output.notice(*skipped_lines(found.photos), *known_lines(plan), *problem_lines(plan))
-    waiting = [one for one in found.waiting if one.file.exists()]
-    workspace.output.notice(*_day_lines(found, plan), *waiting_lines(waiting))
-    workspace.output.notice(done_line(plan, notes, copied, left_out))
+    known = [
+        f"{one.content.source.shown} is in the journal already: {one.path}, in {one.besides}"
+        for one in plan.with_fate("known")
+    ]
+    waiting = [
+        f"{one.file} is a copy left by a stopped run that no note lists; attach that photo, or delete the copy"
+        for one in found.waiting
+        if one.file.exists()
+    ]
+    workspace.output.notice(
+        *([skipped_sentence(found.photos.skipped)] if found.photos.skipped else []),
+        *first_of(known, MOST_LINES, "{more} more are in the journal already"),
+        *problem_lines(plan),
+        *day_warnings(plan, found.today),
+        *first_of(waiting, MOST_LINES, "{more} more such copies"),
+        done_line(plan, notes, copied, left_out),
+    )
     return 1 if left_out else 0
-
-
-def _day_lines(found: _Found, plan: Plan) -> list[str]:
-    return list(day_warnings(plan, today_in(found.written.settings.time_zone)))

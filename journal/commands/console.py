@@ -173,6 +173,12 @@ def number_of(count: int, one: str, several: str | None = None) -> str:
     return f"{count:,} {one if count == 1 else several or one + 's'}"
 
 
+def first_of(lines: Sequence[str], most: int, rest: str) -> list[str]:
+    """The first lines; of more, how many follow. rest: such as `{more} more such copies`."""
+    more = len(lines) - most
+    return [*lines[:most], *([rest.format(more=f"{more:,}")] if more > 0 else [])]
+
+
 EXIT_FAILED = 2
 _STOPPED = 130
 """128 plus the number of SIGINT, as shells report an interrupted command."""
@@ -198,7 +204,6 @@ def run(command: click.Command, arguments: Sequence[str]) -> int:
 
 
 def _drop_output() -> None:
-    """Keeps what is left in the buffer from failing at exit."""
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
@@ -278,7 +283,6 @@ def _disk_sentence(error: OSError) -> str:
 
 
 def _free(path: Path | None) -> str:
-    """The free space where a path is; empty where that cannot be found out."""
     for folder in (path, *path.parents) if path and path.is_absolute() else ():
         try:
             return f" ({shutil.disk_usage(folder).free / 1e6:,.1f} MB free)".replace(",", " ")

@@ -9,6 +9,7 @@ import sys
 from collections.abc import Callable
 from datetime import UTC, date, datetime
 from pathlib import Path
+from typing import TypeVar
 from zoneinfo import available_timezones
 
 import click
@@ -18,17 +19,20 @@ from journal.problems import Unreadable, nearest
 from journal.reading.dates import journal_zone, read_when
 from journal.writing.new_journal import Answers, guess_time_zone
 
+T = TypeVar("T")
+
 _LEAVE_OUT = "skip"
 
 
 def ask_for(folder: Path, title: str | None, author: str | None, time_zone: str | None, units: str | None) -> Answers:
     """What a new journal needs to know; asks for what is None. Raises click.BadParameter for an unknown time zone."""
+    us = (locale.getlocale()[0] or "").endswith(("_US", "_LR", "_MM"))
     name = folder.resolve().name.replace("-", " ").replace("_", " ").strip()
     return Answers(
-        title=title or _ask("Title", name[:1].upper() + name[1:] or "Journal"),
-        author=author or _ask("Author (the name shown under the entries)", _user_name()),
+        title=title or _ask("Title", name[:1].upper() + name[1:] or "Journal", str.strip),
+        author=author or _ask("Author (the name shown under the entries)", _user_name(), str.strip),
         time_zone=zone_named(time_zone) if time_zone else _ask("Time zone", guess_time_zone(), zone_named),
-        units=units or _ask("Units", "us" if _has_us_units() else "metric", units_named),
+        units=units or _ask("Units", "us" if us else "metric", units_named),
     )
 
 
@@ -51,13 +55,7 @@ def ask_day(photo: str, last: date | None) -> date | None:
     def day_or_none(text: str) -> date | None:
         return None if text.strip().lower() == _LEAVE_OUT else day_named(text)
 
-    try:
-        return click.prompt(question, default=default, value_proc=day_or_none, err=True)
-    except click.Abort as stopped:
-        if not isinstance(stopped.__context__, EOFError):
-            raise
-        click.echo(_LEAVE_OUT, err=True)  # the input has ended, and a day is never guessed
-        return None
+    return _ask(question, default, day_or_none, at_end=_LEAVE_OUT)  # a day is never guessed
 
 
 def day_named(text: str) -> date:
@@ -94,19 +92,15 @@ def units_named(text: str) -> str:
     raise click.BadParameter(f"{text} is not known; write metric or us")
 
 
-def _ask(question: str, default: str, reader: Callable[[str], str] = str.strip) -> str:
-    """The answer; the default where the input has ended."""
+def _ask(question: str, default: str, reader: Callable[[str], T], at_end: str | None = None) -> T:
+    """The answer; where the input has ended that to `at_end`, or to the default."""
     try:
         return click.prompt(question, default=default, value_proc=reader, err=True)
     except click.Abort as stopped:
         if not isinstance(stopped.__context__, EOFError):
             raise
-        click.echo(default, err=True)
-        return default
-
-
-def _has_us_units() -> bool:
-    return (locale.getlocale()[0] or "").endswith(("_US", "_LR", "_MM"))
+        click.echo(at_end or default, err=True)
+        return reader(at_end or default)
 
 
 def _user_name() -> str:

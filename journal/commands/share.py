@@ -14,14 +14,13 @@ from rich.cells import cell_len
 
 from journal.cache.file_cache import FileCache
 from journal.cache.folders import build_lock, shares_folder
-from journal.commands.console import plain, printing_result
+from journal.commands.console import first_of, plain, printing_result
 from journal.commands.workspace import WAITING, Workspace
 from journal.problems import Refusal
 from journal.quantities import counted, size_in_mb
 from journal.reading.front_matter import AS_UTF_8
 from journal.reading.private_passages import COUNTS_AS_PRIVATE
 from journal.share_pipeline import (
-    FinishedShare,
     LeaksFound,
     Prepared,
     make_share_files,
@@ -87,11 +86,11 @@ def _laid_out(rows: Sequence[ShareRow]) -> Iterator[str]:
 def _shared(prepared: Prepared) -> Iterator[ShareRow]:
     journal = prepared.redaction.journal
     tents = [tent for tent in journal.settings.tents if not tent.unshared]
-    bearers = (
+    kinds = (
         ("finds", journal.finds), ("cultures", journal.cultures), ("batches", journal.batches), ("tents", tents),
         ("devices", journal.devices),
     )  # fmt: skip
-    for what, rows in bearers:
+    for what, rows in kinds:
         if rows:
             yield what, str(len(rows)), _named([row.id for row in rows])
     titles = [entry.title for entry in reversed((*journal.notes, *journal.tent_entries))]
@@ -113,7 +112,7 @@ def _shared(prepared: Prepared) -> Iterator[ShareRow]:
 
 def _left_out(prepared: Prepared) -> Iterator[ShareRow]:
     grouped: dict[tuple[str, str], list[LeftOutOfShare]] = defaultdict(list)
-    for row in prepared.redaction.withheld:
+    for row in prepared.redaction.left_out:
         grouped[row.what, row.reason].append(row)
     area = f"{prepared.share.area_deg:g}°"
     for (what, reason), rows in grouped.items():
@@ -122,27 +121,20 @@ def _left_out(prepared: Prepared) -> Iterator[ShareRow]:
 
 
 def _named(names: Sequence[str]) -> str:
-    """The first few, and how many more."""
-    more = len(names) - MOST_NAMED
-    return "; ".join(names[:MOST_NAMED]) + (f"; and {more:,} more" if more > 0 else "")
+    return "; ".join(first_of(names, MOST_NAMED, "and {more} more"))
 
 
-def error_lines(prepared: Prepared) -> Iterator[str]:
-    """A line where entries have errors: a name in an entry that cannot be read is not known to be private."""
+def doubt_lines(prepared: Prepared) -> Iterator[str]:
+    """A line where entries have errors: a name in an entry that cannot be read is not known to be private. A line for
+    each thing that was treated as private, and for each file that is not UTF-8."""
     paths = {problem.path for problem in prepared.read.journal.problems if problem.severity == "error"}
     if count := sum(path.endswith(".md") for path in paths):
         yield (
             f"{counted(count, 'entry has', 'entries have')} errors. Fix them first (`journal check` lists them): a "
             "private name or place that cannot be read there may appear in another entry"
         )
-
-
-def doubt_lines(prepared: Prepared) -> Iterator[str]:
-    """A line for each thing that was treated as private, and for each file that is not UTF-8."""
     doubts = [one for one in prepared.read.journal.problems if COUNTS_AS_PRIVATE in one.message or AS_UTF_8 in one.fix]
-    yield from map(str, doubts[:MOST_DOUBTS])
-    if len(doubts) > MOST_DOUBTS:
-        yield f"and {len(doubts) - MOST_DOUBTS:,} more; `journal check` lists them all"
+    yield from first_of([*map(str, doubts)], MOST_DOUBTS, "and {more} more; `journal check` lists them all")
     for find in prepared.read.journal.finds:
         if find.place and is_bare(find.place):
             yield (
@@ -152,29 +144,10 @@ def doubt_lines(prepared: Prepared) -> Iterator[str]:
             )
 
 
-def leak_lines(found: LeaksFound) -> Iterator[str]:
-    """Where a share would reveal something private, one line each, and what to do."""
-    yield from map(str, found.leaks[:MOST_LEAKS])
-    if len(found.leaks) > MOST_LEAKS:
-        yield f"and {len(found.leaks) - MOST_LEAKS:,} more such places"
-    yield FIX
-
-
-def share_made(made: FinishedShare, seconds: float) -> str:
-    """The closing line."""
-    entries = counted(sum(1 for _ in made.journal.entries()), "entry", "entries")
-    return (
-        f"{entries} and {counted(len(made.journal.photos), 'photo')} shared; "
-        f"{made.pages:,} pages in {seconds:.1f} s, searched, nothing private found; "
-        f"{size_in_mb(made.pages_bytes)} as a folder, {size_in_mb(made.archive_bytes)} as a zip. To see it, open "
-        f"{made.pages_folder / 'index.html'}"
-    )
-
-
 def make_share(workspace: Workspace, name: str, to: Path | None) -> None:
     """Makes the share and prints where it is. Raises Refusal where it cannot be made, or reveals something private."""
     out = shares_folder(workspace.root, to)
-    with _prepared(workspace, name) as (memory, prepared):
+    with _prepared(workspace, name) as (file_cache, prepared):
         folder = share_folder(out, prepared.share.name)
         if folder.is_relative_to(workspace.cache_folder) or workspace.cache_folder.is_relative_to(folder):
             raise Refusal(f"--to {folder} is in the cache folder or contains it; name another folder")
@@ -182,15 +155,22 @@ def make_share(workspace: Workspace, name: str, to: Path | None) -> None:
         made = None
         try:
             with workspace.at_target(out / prepared.share.name, within=out):
-                made = make_share_files(memory, prepared, out, workspace.output.progress)
+                made = make_share_files(file_cache, prepared, out, workspace.output.progress)
         except LeaksFound as found:
-            workspace.output.notice(*leak_lines(found))
+            leaks = first_of([*map(str, found.leaks)], MOST_LEAKS, "and {more} more such places")
+            workspace.output.notice(*leaks, FIX)
             raise
         except Exception as error:
             if made is not None:
                 error.add_note(f"The share was made: {folder}.")
             raise
-    workspace.output.notice(share_made(made, workspace.seconds))
+    entries = counted(sum(1 for _ in made.journal.entries()), "entry", "entries")
+    workspace.output.notice(
+        f"{entries} and {counted(len(made.journal.photos), 'photo')} shared; "
+        f"{made.pages:,} pages in {workspace.seconds:.1f} s, searched, nothing private found; "
+        f"{size_in_mb(made.pages_bytes)} as a folder, {size_in_mb(made.archive_bytes)} as a zip. To see it, open "
+        f"{made.pages_folder / 'index.html'}"
+    )
     try:
         for path in (made.pages_folder, made.archive):
             click.echo(plain(str(path)))
@@ -204,10 +184,10 @@ def make_share(workspace: Workspace, name: str, to: Path | None) -> None:
 def preview_share(workspace: Workspace, name: str, to: Path | None) -> None:
     """Prints what would be shared and what would not, and writes a sheet of the photos; makes no share."""
     with (
-        _prepared(workspace, name) as (memory, prepared),
+        _prepared(workspace, name) as (file_cache, prepared),
         _sheet_folder(workspace, f"{prepared.share.name}-photos", to) as folder,
     ):
-        sheet = photo_sheet(memory, prepared, folder, workspace.output.progress)
+        sheet = photo_sheet(file_cache, prepared, folder, workspace.output.progress)
     with printing_result(f"The photos to check are in {sheet}."):
         click.echo(share_table(prepared))
     photos = counted(len(prepared.redaction.journal.photos), "photo")
@@ -220,11 +200,11 @@ def preview_share(workspace: Workspace, name: str, to: Path | None) -> None:
 def _prepared(workspace: Workspace, name: str) -> Iterator[tuple[FileCache, Prepared]]:
     """The share, read and redacted, while no other command uses the journal; what was read is cached."""
     with build_lock(workspace.cache_folder, lambda: workspace.output.notice(WAITING)), workspace.output:
-        memory = workspace.memory()
-        prepared = prepare(memory, name, workspace.output.progress)
-        workspace.output.notice(*error_lines(prepared), *doubt_lines(prepared))
-        yield memory, prepared
-        memory.cache.save()
+        file_cache = workspace.memory()
+        prepared = prepare(file_cache, name, workspace.output.progress)
+        workspace.output.notice(*doubt_lines(prepared))
+        yield file_cache, prepared
+        file_cache.cache.save()
 
 
 @contextmanager

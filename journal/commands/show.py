@@ -131,11 +131,8 @@ class _QuietServer(ThreadingHTTPServer):
 
 @contextmanager
 def served(site: Path, port: int | None) -> Iterator[str]:
-    """Serves a site on loopback from a thread and gives its address.
-
-    port: 0 for any free one; None for the default one, or any other where that is taken. Raises Refusal where the port
-    asked for cannot be used.
-    """
+    """Serves a site on loopback from a thread and gives its address. port: 0 for any free one; None for the default
+    one, or any other where that is taken. Raises Refusal where the port asked for cannot be used."""
     handler = partial(_SiteHandler, directory=str(site))
     try:
         server = _QuietServer((LOOPBACK, DEFAULT_PORT if port is None else port), handler)
@@ -162,9 +159,7 @@ def watch(
     state: Callable[[Path], Folder] = scan,
 ) -> None:
     """Calls `rebuild` whenever the folder has changed and then stayed the same for one more check; never returns.
-
-    built_from: the state before the first build began. wait: waits between checks, in seconds.
-    """
+    built_from: the state before the first build began. wait: waits between checks, in seconds."""
     built = before = built_from
     while True:
         began_s = time.monotonic()

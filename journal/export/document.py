@@ -7,28 +7,22 @@ from dataclasses import asdict, astuple
 from typing import Any
 
 from journal.analysis.analysis import Analysis
+from journal.analysis.climate import MeasuredClimate, TentClimate
+from journal.analysis.due import Due
+from journal.analysis.forecast import Expected
 from journal.analysis.identity import Identification
 from journal.analysis.lineage import Lineage
+from journal.analysis.power import Lifetime
+from journal.analysis.progress import Progress, milestones
 from journal.analysis.rollups import Rollup
+from journal.analysis.tent_settings import history_of, holding_now, light_of
+from journal.analysis.ventilation import air_changes
 from journal.analysis.yields import BatchYield
-from journal.export.derived import Row, climate_about, climate_in, due_rows, life_of, timing_of
-from journal.model import (
-    Batch,
-    Culture,
-    Entry,
-    Find,
-    Journal,
-    MixPart,
-    Next,
-    Photo,
-    PhotoUse,
-    Position,
-    Ref,
-    TentEntry,
-    When,
-)
+from journal.model import Entry, Exhaust, Find, Journal, MixPart, Next, Photo, PhotoUse, Position, Ref, TentEntry, When
 from journal.reading.keys import COMMON_KEYS, KEYS, Key
 from journal.settings import Tent, ValueRange
+
+Row = dict[str, Any]
 
 
 def document(journal: Journal) -> Row:
@@ -57,22 +51,30 @@ def document(journal: Journal) -> Row:
         | {"as_of": settings.as_of.isoformat() if settings.as_of else None},
         "finds": [_find(find, found.identifications[find.id][-1], found.confirmed[find.id]) for find in journal.finds],
         "cultures": [
-            _culture(row, lineage) | _standing(row.id, found) | _grown_from(found.rollups.cultures[row.id])
+            _entry(row, "culture")
+            | _descent(row.id, lineage)
+            | _fields(lineage.descents[row.id], "transfers", "steps_since_wild", "spawn_generation")
+            | _standing(row.id, found)
+            | _grown_from(found.rollups.cultures[row.id])
             for row in journal.cultures
         ],
         "batches": [
-            _batch(row, lineage)
+            _entry(row, "batch")
+            | _fields(row, "species", "dry_from")
+            | _descent(row.id, lineage)
             | _standing(row.id, found)
             | _yield_of(found.yields[row.id])
-            | timing_of(found.progress[row.id], found.expected.get(row.id))
-            | climate_about(found.climate.batches[row.id])
+            | _timing_of(found.progress[row.id], found.expected.get(row.id))
+            | _climate_about(found.climate.batches[row.id])
             for row in journal.batches
         ],
         "notes": [_entry(note, "note") for note in journal.notes],
-        "tents": [_tent(tent, journal) | climate_in(journal, found.climate.tents[tent.id]) for tent in settings.tents],
-        "devices": [_entry(device, "device") | life_of(found.power.lifetimes[device.id]) for device in journal.devices],
+        "tents": [_tent(tent, journal) | _climate_in(journal, found.climate.tents[tent.id]) for tent in settings.tents],
+        "devices": [
+            _entry(device, "device") | _life_of(found.power.lifetimes[device.id]) for device in journal.devices
+        ],
         "photos": [_photo(photo) for photo in journal.photos],
-        "due": due_rows(found.due),
+        "due": _due_rows(found.due),
         "problems": [asdict(problem) | {"line": problem.line or None} for problem in journal.problems],
     }
 
@@ -95,7 +97,6 @@ def _columns(entry: Entry, keys: Iterable[Key]) -> Row:
 
 
 def _cells(column: str, notation: str, value: Any) -> Row:
-    """The columns that one value fills: several for a date, for hours of light and for an exhaust cycle."""
     if notation == "date":
         return _date(value)
     if notation == "light hours":
@@ -141,31 +142,11 @@ def _find(find: Find, now: Identification, confirmed: bool) -> Row:
 def _position(position: Position | None) -> Row | None:
     if position is None:
         return None
-    return {
-        "lat": position.lat_deg,
-        "lon": position.lon_deg,
-        "uncertainty_m": position.uncertainty_m,
-        "source": position.source,
-    }
+    return {"lat": position.lat_deg, "lon": position.lon_deg, **_fields(position, "uncertainty_m", "source")}
 
 
-def _culture(culture: Culture, lineage: Lineage) -> Row:
-    return {
-        **_entry(culture, "culture"),
-        "line": lineage.descents[culture.id].line,
-        "ancestors": list(lineage.ancestors_of(culture.id)),
-        **_fields(lineage.descents[culture.id], "transfers", "steps_since_wild", "spawn_generation"),
-    }
-
-
-def _batch(batch: Batch, lineage: Lineage) -> Row:
-    return {
-        **_entry(batch, "batch"),
-        "species": batch.species,
-        "dry_from": batch.dry_from,
-        "line": lineage.descents[batch.id].line,
-        "ancestors": list(lineage.ancestors_of(batch.id)),
-    }
+def _descent(id: str, lineage: Lineage) -> Row:
+    return {"line": lineage.descents[id].line, "ancestors": list(lineage.ancestors_of(id))}
 
 
 def _standing(id: str, found: Analysis) -> Row:
@@ -174,9 +155,7 @@ def _standing(id: str, found: Analysis) -> Row:
         "stage": run.stage,
         "tent_now": run.tent,
         "day_0": run.day0.isoformat() if run.day0 else None,
-        "lost": run.lost,
-        "harvest_g": run.harvest_g,
-        "finished": run.finished,
+        **_fields(run, "lost", "harvest_g", "finished"),
         "over": run.is_over,
         "identity_confirmed": found.confirmed[id],
         "doubt_began_at": found.doubtful.get(id),
@@ -218,7 +197,6 @@ def _tent(tent: Tent, journal: Journal) -> Row:
         table: [row for entry in entries if (row := _tent_row(entry, table))]
         for table in ("settings", "readings", "services")
     }
-
     return {
         "path": "journal.toml",
         "title": tent.name,
@@ -253,6 +231,78 @@ def _photo(photo: Photo) -> Row:
         "lon": photo.lon_deg,
         "uncertainty_m": photo.uncertainty_m,
         "track": _position(photo.track),
-        "width": photo.width,
-        "height": photo.height,
+        **_fields(photo, "width", "height"),
     }
+
+
+def _climate_in(journal: Journal, air: TentClimate) -> Row:
+    """The air of a tent: over all readings, and by the day; air changes and light by the latest settings."""
+    holding = holding_now(history_of(journal, air.tent))
+    exhaust = holding["exhaust"].value if "exhaust" in holding else None
+    changes = air_changes(air.tent, exhaust if isinstance(exhaust, Exhaust) else None)
+    light = light_of(holding)
+    return {
+        **_climate_about(air),
+        "longest_out_h": air.longest_out_h,
+        "air_changes_per_hour": changes.per_hour if changes else None,
+        "air_changes_is": changes.is_ if changes else None,
+        "light_hours": light.hours.on_h if light.hours else None,
+        "light_k": light.colour_k,
+        "days": [
+            {
+                "date": day.day.isoformat(),
+                "temperature_median_c": day.temperature_c.median if day.temperature_c else None,
+                "humidity_median_pct": day.humidity_pct.median if day.humidity_pct else None,
+                "in_range_share": day.shares.in_range,
+                "cannot_tell_share": day.shares.cannot_tell,
+                "dew_point_c": day.dew_point_c,
+            }
+            for day in air.days
+        ],
+    }
+
+
+def _climate_about(air: MeasuredClimate) -> Row:
+    """The air of a tent, or of a batch by its own range where it wants one, over its days in each tent."""
+    return {
+        "in_range_share": air.in_range_share,
+        "out_of_range_share": air.shares.out,
+        "cannot_tell_share": air.shares.cannot_tell,
+        "read_h": air.shares.all_s / 3600,
+    }
+
+
+def _timing_of(run: Progress, awaited: Expected | None) -> Row:
+    """The days a batch took so far, counted from day 0, and what is expected of it next."""
+    took = milestones(run)
+    return {
+        "days_to": {"colonised": took.colonised_d, "pinning": took.pinning_d, "harvest": took.harvest_d},
+        "days_from_move_to_pinning": took.pinning_after_move_d,
+        "days_between_flushes": {str(number): days for number, days in took.between_flushes_d.items()},
+        "expected": awaited
+        and {
+            "what": awaited.what,
+            "from": awaited.from_day.isoformat(),
+            "to": awaited.to_day.isoformat(),
+            **_fields(awaited, "basis", "n", "median_d", "words"),
+        },
+    }
+
+
+def _due_rows(rows: Iterable[Due]) -> list[Row]:
+    """What is due, in order: `from` the day, late only after `to` where a window is given."""
+    return [
+        {
+            "about": list(row.about),
+            "what": row.what,
+            "from": row.day.isoformat() if row.day else None,
+            "to": row.last_day.isoformat() if row.last_day else None,
+            **_fields(row, "basis", "words"),
+        }
+        for row in rows
+    ]
+
+
+def _life_of(life: Lifetime) -> Row:
+    """How long a device was in use: both None while it is, since how long that has been so far depends on today."""
+    return {"days_in_use": life.days, "ended": life.ended.iso.partition("T")[0] if life.ended else None}

@@ -49,8 +49,8 @@ _BATCHES = 6
 
 def specimen() -> Journal:
     """The specimen. It is the same at every call, and reads no file."""
-    settings, told = read_settings(_SETTINGS)
-    track, track_told = read_track("walk.gpx", _TRACK)
+    settings, problems = read_settings(_SETTINGS)
+    track, of_the_track = read_track("walk.gpx", _TRACK)
     texts = {**_ENTRIES, **{path: text for number in range(_BATCHES + 1) for path, text in _batch(number).items()}}
     drafts = [read_entry(path, f"---\n{keys}\n---\n".encode(), settings) for path, keys in texts.items()]
     return assemble(
@@ -59,8 +59,16 @@ def specimen() -> Journal:
         not_entries=["letter.md"],
         photos=[Photo(path="find.jpg", digest="", taken=_FIRST + timedelta(hours=12), width=4, height=3)],
         tracks=[track],
-        logs=[_log()],
-        problems=[*told, *track_told],
+        logs=[
+            LoggerFile(
+                path="log.csv",
+                tent="room",
+                stamps_s=tuple(_FIRST.timestamp() + 600 * at for at in range(288)),
+                temperature_c=(15.0,) * 288,
+                humidity_pct=(90.0,) * 288,
+            )
+        ],
+        problems=[*problems, *of_the_track],
     )
 
 
@@ -79,14 +87,3 @@ def _batch(number: int) -> dict[str, str]:
         f"{id}-3.md": f"{about}\ndate: 2026-03-0{number + 1}\nharvest: 200 g\nflush: 2\nstage: spent",
     }
     return {f"{id}.md": batch, **(dict(list(notes.items())[:1]) if grows else notes)}
-
-
-def _log() -> LoggerFile:
-    stamps_s = tuple(_FIRST.timestamp() + 600 * at for at in range(288))
-    return LoggerFile(
-        path="log.csv",
-        tent="room",
-        stamps_s=stamps_s,
-        temperature_c=(15.0,) * len(stamps_s),
-        humidity_pct=(90.0,) * len(stamps_s),
-    )

@@ -58,7 +58,10 @@ def tables_of(document: TableRow, example: TableRow) -> tuple[Table, ...]:
         for path in kind.shape.paths("rows", "numbered"):
             inner.setdefault(path[-1], []).append((kind, path))
     return (
-        *(Table(kind.name, _named(kind.shape.columns()), tuple(_cells(kind.rows, kind.shape))) for kind in kinds),
+        *(
+            Table(kind.name, tuple(map(_column, kind.shape.columns())), tuple(_cells(kind.rows, kind.shape)))
+            for kind in kinds
+        ),
         *(_inner_table(name, parents) for name, parents in inner.items()),
     )
 
@@ -145,14 +148,11 @@ class _Kind:
 
 
 def _inner_table(name: str, parents: Sequence[tuple[_Kind, KeyPath]]) -> Table:
-    """What stands in the rows of one kind, or of several that have the same within them.
-
-    Whose a row is tells the ID of the one kind that has such rows, else kind and path of the entry.
-    """
+    """What stands in the rows of these kinds; whose a row is: the one kind's ID, else kind and path of the entry."""
     shapes = [kind.shape.at(path) for kind, path in parents]
     shape = _Shape("rows", {part: found for each in shapes for part, found in each.parts.items()})
     is_numbered = shapes[0].kind == "numbered"
-    own = ("number", _column((name,))) if is_numbered else _named(shape.columns())
+    own = ("number", _column((name,))) if is_numbered else tuple(map(_column, shape.columns()))
     first = parents[0][0]
     key, owner = ("id", first.singular) if "id" in first.shape.parts else ("path", "entry")
     rows: list[tuple[str, ...]] = []
@@ -170,10 +170,6 @@ def _inner_table(name: str, parents: Sequence[tuple[_Kind, KeyPath]]) -> Table:
 def _cells(rows: Iterable[TableRow], shape: _Shape) -> Iterator[tuple[str, ...]]:
     paths = shape.columns()
     return (tuple(cell_of(_value_at(row, path)) for path in paths) for row in rows)
-
-
-def _named(paths: Iterable[KeyPath]) -> tuple[str, ...]:
-    return tuple(_column(path) for path in paths)
 
 
 def _column(path: KeyPath) -> str:
@@ -204,20 +200,15 @@ def _harmless(text: str) -> str:
     return f"'{text}" if _STARTS_A_FORMULA.match(text) else text
 
 
-# Tables in a folder of their own: written whole, and never over a file that this program did not write.
-#
-# The folder's mark lists every file by SHA-256, as `sha256sum` does. So an earlier export is known from a stranger's
-# folder, and a table that its author went on working in from one that may be written anew.
-
 MARK = ".journal-tables"
+"""Lists every file by SHA-256, as `sha256sum` does: so an earlier export is known from a stranger's folder, and a table
+that its author went on working in from one that may be written anew."""
 
 
 def write_tables(tables: Iterable[Table], target: Path, journal: Path) -> None:
-    """Puts the tables into the folder, in one step, in the place of an earlier export.
-
-    Both paths are absolute, with links resolved. Raises Refusal where the folder holds, or lies among, what is not
-    ours to write over; then nothing is changed.
-    """
+    """Puts the tables into the folder, in one step, in the place of an earlier export. Both paths are absolute, with
+    links resolved. Raises Refusal where the folder holds, or lies among, what is not ours to write over; then nothing
+    is changed."""
     refuse_unless_our_tables(target, journal)
     clean_up(target)
     files = {f"{table.name}.csv": csv_of(table) for table in tables}

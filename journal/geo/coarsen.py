@@ -15,18 +15,12 @@ from journal.geo.grids import degrees_uncertainty_m
 from journal.model import Position
 from journal.settings import Share
 
-Precision = str
-_ORDER = ("hidden", "area", "exact")
+_ORDER = ("hidden", "area", "exact")  # what shows less comes first
 
 
-def least(one: Precision, other: Precision) -> Precision:
-    """The one of "hidden", "area" and "exact" that shows less."""
-    return min(one, other, key=_ORDER.index)
-
-
-def shown(position: Position | None, locality: Precision, share: Share) -> Position | None:
+def shown(position: Position | None, locality: str, share: Share) -> Position | None:
     """What a share shows of a find's position: at most what share and find allow; None where that is nothing."""
-    allowed = least(share.positions, locality)
+    allowed = min(share.positions, locality, key=_ORDER.index)
     if position is None or allowed == "hidden":
         return None
     if allowed == "area":
@@ -35,13 +29,11 @@ def shown(position: Position | None, locality: Precision, share: Share) -> Posit
 
 
 def cell_of(position: Position, grid_deg: float) -> Position:
-    """The centre of the cell of a decimal grid that a position lies in, and how sure it is.
-
-    grid_deg: the cell's side. Its uncertainty is one step of the grid in each axis, at that edge of the cell where it
-    is widest, and the position's own on top; rounded up to two digits, so that it tells no more than the cell does.
+    """The centre of the cell of a decimal grid that a position lies in, and how sure it is. grid_deg: the cell's side.
+    Its uncertainty is one step of the grid in each axis, at that edge of the cell where it is widest, and the
+    position's own on top; rounded up to two digits, so that it tells no more than the cell does.
     *Source:* A. D. Chapman, J. R. Wieczorek, Georeferencing Best Practices (2020), Uncertainty due to Coordinate
-    Precision.
-    """
+    Precision."""
     lat_deg, lon_deg = _rounded(position.lat_deg, grid_deg), _rounded(position.lon_deg, grid_deg)
     widest_deg = max(0.0, abs(lat_deg) - grid_deg / 2)
     whole_m = degrees_uncertainty_m(grid_deg, widest_deg) + (position.uncertainty_m or 0.0)
@@ -50,7 +42,6 @@ def cell_of(position: Position, grid_deg: float) -> Position:
 
 
 def _rounded(angle_deg: float, grid_deg: float) -> float:
-    """The nearest multiple of a decimal step, with no digits beyond it."""
     step = Decimal(str(grid_deg))
     cells = (Decimal(repr(angle_deg)) / step).quantize(Decimal(1), ROUND_HALF_UP)
     return float(cells * step) + 0.0
@@ -81,9 +72,7 @@ def geohash_of(lat_deg: float, lon_deg: float, letters: int = 12) -> str:
 def location_code_of(lat_deg: float, lon_deg: float, grid_letters: int = 1) -> str:
     """The open location code of a place: ten letters in pairs, each pair a twentieth of the last, then `grid_letters`
     of a finer grid.
-
-    *Source:* Open Location Code, specification of 2014 (from memory).
-    """
+    *Source:* Open Location Code, specification of 2014 (from memory)."""
     finest_lat, finest_lon = 8000 * _OLC_ROWS**grid_letters, 8000 * _OLC_COLUMNS**grid_letters
     lat = min(max(0, int((lat_deg + 90) * finest_lat)), 180 * finest_lat - 1)
     lon = int((lon_deg + 180) * finest_lon) % (360 * finest_lon)

@@ -7,7 +7,7 @@ half a position.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 Span = tuple[int, int]
 """Where in a text something begins and ends."""
@@ -215,22 +215,22 @@ _WAY = re.compile("|".join(f"(?:{one})" for one in _WAYS))
 
 
 def directions_in(plain: str) -> Iterator[Span]:
-    """Where a text, as it reads (see `sharing/normalise.py`), says how far or in which direction something lies.
-
-    Not what is nearer than some ten metres, but to a landmark: that is how things stand in a tent, or on a log.
-    """
-    for start, end in _near_a_measure(plain):
+    """Where a text, as it reads (see `sharing/normalise.py`), says how far or in which direction something lies. Not
+    what is nearer than some ten metres, but to a landmark: that is how things stand in a tent, or on a log."""
+    # only near a measure of a way: elsewhere nothing need be tried
+    near = ((found.start() - _REACH, found.end() + _REACH) for found in _MEASURE.finditer(plain))
+    for start, end in merged((max(0, start), end) for start, end in near):
         yield from (found.span() for found in _WAY.finditer(plain, start, end))
 
 
-def _near_a_measure(plain: str) -> Iterator[Span]:
-    """The stretches of a text in which a measure of a way stands, none overlapping: elsewhere nothing need be tried."""
-    start, end = 0, 0
-    for found in _MEASURE.finditer(plain):
-        if found.start() - _REACH > end:
-            if end:
+def merged(spans: Iterable[Span]) -> Iterator[Span]:
+    """Stretches in order, those that touch or overlap made one."""
+    start = end = -1
+    for next_start, next_end in sorted(spans):
+        if next_start > end:
+            if end > start:
                 yield start, end
-            start = found.start() - _REACH
-        end = found.end() + _REACH
-    if end:
-        yield max(0, start), end
+            start, end = next_start, next_end
+        end = max(end, next_end)
+    if end > start:
+        yield start, end

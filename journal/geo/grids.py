@@ -10,7 +10,8 @@ from __future__ import annotations
 
 import re
 import warnings
-from math import asinh, atan, atan2, atanh, cos, cosh, degrees, floor, hypot, radians, sin, sinh, sqrt, tan
+from cmath import sin as complex_sin
+from math import asinh, atan, atan2, atanh, cos, degrees, floor, hypot, radians, sin, sinh, sqrt, tan
 from typing import NamedTuple
 
 from journal.problems import Unreadable
@@ -89,13 +90,10 @@ def to_utm(lat_deg: float, lon_deg: float, zone: int | None = None) -> Utm:
     if not SOUTHMOST_DEG <= lat_deg <= NORTHMOST_DEG:
         raise ValueError(f"UTM reaches from 80° S to 84° N, not to {lat_deg}")
     zone = zone_of(lat_deg, lon_deg) if zone is None else zone
-    tau, lon = _conformal(tan(radians(lat_deg))), radians((lon_deg - _central_deg(zone) + 180) % 360 - 180)
-    xi0, eta0 = atan2(tau, cos(lon)), asinh(sin(lon) / hypot(tau, cos(lon)))
-    xi, eta = xi0, eta0
-    for j, alpha in enumerate(_ALPHA, start=1):
-        xi += alpha * sin(2 * j * xi0) * cosh(2 * j * eta0)
-        eta += alpha * cos(2 * j * xi0) * sinh(2 * j * eta0)
-    x_m, y_m = _SCALE * _RECTIFYING_M * eta, _SCALE * _RECTIFYING_M * xi
+    tau, lon = _conformal(tan(radians(lat_deg))), radians((lon_deg - (6.0 * zone - 183) + 180) % 360 - 180)
+    zeta = complex(atan2(tau, cos(lon)), asinh(sin(lon) / hypot(tau, cos(lon))))
+    zeta = sum((alpha * complex_sin(2 * j * zeta) for j, alpha in enumerate(_ALPHA, 1)), zeta)
+    x_m, y_m = _SCALE * _RECTIFYING_M * zeta.imag, _SCALE * _RECTIFYING_M * zeta.real
     north = lat_deg >= 0
     return Utm(zone, north, _FALSE_EASTING_M + x_m, y_m + (0 if north else _FALSE_NORTHING_M))
 
@@ -103,18 +101,12 @@ def to_utm(lat_deg: float, lon_deg: float, zone: int | None = None) -> Utm:
 def from_utm(place: Utm) -> tuple[float, float]:
     """Latitude and longitude in degrees of a UTM coordinate."""
     y_m = place.northing_m - (0 if place.north else _FALSE_NORTHING_M)
-    xi, eta = y_m / (_SCALE * _RECTIFYING_M), (place.easting_m - _FALSE_EASTING_M) / (_SCALE * _RECTIFYING_M)
-    xi0, eta0 = xi, eta
-    for j, beta in enumerate(_BETA, start=1):
-        xi0 -= beta * sin(2 * j * xi) * cosh(2 * j * eta)
-        eta0 -= beta * cos(2 * j * xi) * sinh(2 * j * eta)
+    zeta = complex(y_m, place.easting_m - _FALSE_EASTING_M) / (_SCALE * _RECTIFYING_M)
+    zeta = sum((-beta * complex_sin(2 * j * zeta) for j, beta in enumerate(_BETA, 1)), zeta)
+    xi0, eta0 = zeta.real, zeta.imag
     tau = sin(xi0) / hypot(sinh(eta0), cos(xi0))
     lat, lon = atan(_geodetic(tau)), atan2(sinh(eta0), cos(xi0))
-    return degrees(lat), (degrees(lon) + _central_deg(place.zone) + 180) % 360 - 180
-
-
-def _central_deg(zone: int) -> float:
-    return 6.0 * zone - 183
+    return degrees(lat), (degrees(lon) + (6.0 * place.zone - 183) + 180) % 360 - 180
 
 
 def _conformal(tau: float) -> float:
@@ -150,12 +142,10 @@ class ReadPosition(NamedTuple):
 
 
 def degrees_uncertainty_m(step_deg: float, lat_deg: float) -> float:
-    """The uncertainty radius in metres of degrees written to steps of step_deg, at latitude lat_deg.
-
-    One step north and one step east, combined.
+    """The uncertainty radius in metres of degrees written to steps of step_deg, at latitude lat_deg. One step north and
+    one step east, combined.
     *Source:* A. D. Chapman, J. R. Wieczorek, Georeferencing Best Practices (2020), Uncertainty due to Coordinate
-    Precision, after Wieczorek (2001), with the radii of curvature of WGS 84.
-    """
+    Precision, after Wieczorek (2001), with the radii of curvature of WGS 84."""
     lat = radians(lat_deg)
     w = 1 - (ECCENTRICITY * sin(lat)) ** 2
     meridian_m = SEMI_MAJOR_M * (1 - ECCENTRICITY**2) / w**1.5
@@ -181,8 +171,6 @@ def position_in_degrees(lat_deg: float, lon_deg: float, step_deg: float, stated_
     return ReadPosition(lat_deg, lon_deg, degrees_uncertainty_m(step_deg, lat_deg))
 
 
-# Grid references. Each names a square; the place is its centre.
-
 _FIX_UTM = "write zone, band, easting and northing in metres, like 29V 505761 6462180"
 _FIX_MGRS = "write as many digits east as north, like 29V NE 0576 6218"
 
@@ -195,7 +183,6 @@ _MGRS = re.compile(
     r"(?:MGRS:? ?)?(?P<cell>(?:(?P<zone>[0-9]{1,2}) ?[C-HJ-NP-X])|[ABYZ]) ?(?P<square>[A-HJ-NP-Z]{2})"
     r"(?: ?(?P<digits>[0-9]+(?: [0-9]+)?))?"
 )
-_HUNDRED_KM_M = 100_000
 _DECIMETRE_DEG = 1e-6
 _POLAR_CELLS = "ABYZ"
 _POLAR_SCALE = 0.994  # of the universal polar stereographic grid
@@ -230,19 +217,23 @@ def read_mgrs(text: str) -> ReadPosition | None:
     found = _MGRS.fullmatch(text.upper())
     if found is None:
         return None
-    east, north = _halves(found["digits"] or "")
+    digits = found["digits"] or ""
+    middle = (len(digits) + 1) // 2
+    east, north = digits.split(" ") if " " in digits else (digits[:middle], digits[middle:])
+    if len(east) != len(north):
+        raise Unreadable("an MGRS reference must have as many digits east as north", _FIX_MGRS)
+    if len(east) > 5:
+        raise Unreadable("an MGRS reference has at most five digits east and five north", _FIX_MGRS)
     cell = found["cell"].replace(" ", "")
-    side_m = _HUNDRED_KM_M // 10 ** len(east)
+    side_m = 100_000 // 10 ** len(east)
     lat, lon = _square_centre(cell, found["square"], east, north, side_m)
     return ReadPosition(lat, lon, mgrs_uncertainty_m(side_m, is_polar=cell in _POLAR_CELLS))
 
 
 def to_mgrs(lat_deg: float, lon_deg: float, digits: int) -> str:
     """The MGRS reference, without spaces, of the square that a place lies in; digits: 0 (100 km) to 5 (1 m) each way.
-
-    The library rounds metres, and so names a square that is not there for what lies less than a centimetre south of
-    the equator, or west of zone 32V at 3° E. A decimetre further that way the square is the same and is named right.
-    """
+    The library rounds metres, and so names a square that is not there for what lies less than a centimetre south of the
+    equator, or west of zone 32V at 3° E. A decimetre further that way the square is the same and is named right."""
     from mgrs import MGRS
 
     if -_DECIMETRE_DEG < lat_deg < 0:
@@ -259,11 +250,7 @@ def mgrs_uncertainty_m(side_m: float, *, is_polar: bool) -> float:
 
 
 def _settle_side(zone: int, letter: str | None, east_m: float, north_m: float) -> tuple[float, float]:
-    """Latitude and longitude, with the letter read as a latitude band where it fits, else as a hemisphere.
-
-    N and S are both: band S is 32-40° N, band N 0-8° N. A letter beside a zone number is a band first, and a
-    hemisphere only where the northing does not lie in that band.
-    """
+    """Latitude, longitude. N and S are a band (0-8° N, 32-40° N) where the northing lies in it, else a hemisphere."""
     if letter is None:
         raise Unreadable("a UTM position needs its latitude band or hemisphere", _FIX_UTM)
     if len(letter) == 1:
@@ -288,19 +275,7 @@ def _in_band(lat_deg: float, band: str, slack_deg: float) -> bool:
     return south - slack_deg <= lat_deg <= north + slack_deg
 
 
-def _halves(digits: str) -> tuple[str, str]:
-    """The digits east and the digits north; Unreadable where they are not as many, or more than five."""
-    middle = (len(digits) + 1) // 2
-    east, north = digits.split(" ") if " " in digits else (digits[:middle], digits[middle:])
-    if len(east) != len(north):
-        raise Unreadable("an MGRS reference must have as many digits east as north", _FIX_MGRS)
-    if len(east) > 5:
-        raise Unreadable("an MGRS reference has at most five digits east and five north", _FIX_MGRS)
-    return east, north
-
-
 def _square_centre(cell: str, square: str, east: str, north: str, side_m: int) -> tuple[float, float]:
-    """The centre of a square, by the grid's own letters; Unreadable where there is no such square."""
     from mgrs import MGRS
     from mgrs.core import MGRSError
 

@@ -5,20 +5,19 @@ from __future__ import annotations
 import re
 from bisect import bisect_left
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import accumulate
 from math import floor
-from typing import TypeVar
 
 from journal.geo.coarsen import geohash_of, location_code_of
-from journal.geo.grids import NORTHMOST_DEG, SOUTHMOST_DEG, to_mgrs, to_utm, zone_of
+from journal.geo.grids import NORTHMOST_DEG, SOUTHMOST_DEG, to_mgrs, to_utm
 
-K = TypeVar("K")
 Place = tuple[float, float]
 """Latitude and longitude in degrees."""
 
+_Key = tuple[str | int, ...]
 _AXES = ("lat", "lon")
 _DECIMALS = range(1, 8)
 _ALONE_FROM = 5
@@ -29,8 +28,6 @@ _COARSE = 2
 _BETWEEN = re.compile(
     r"[\s,;/|°NSEW+\"':=&{}()\[\]-]*(?:(?:lat|lon|long|lng|latitude|longitude)[\s\"':=+-]*)?", re.IGNORECASE
 )
-_SHORTEST_HASH = 5
-_LONGEST_CODE = 8
 
 _NUMBER = re.compile(r"(?<![0-9.,])[0-9]{1,3}[.,][0-9]+")
 _ANGLE = re.compile(
@@ -48,10 +45,8 @@ _OLC = re.compile(r"[23456789CFGHJMPQRVWX]{8}(?=\+)")
 
 @dataclass(frozen=True, slots=True)
 class Half:
-    """A number in a text that is one half of a known position. axis: "lat", "lon", or of UTM "east", "north".
-
-    alone: whether it is too fine to be a chance. decimals: of degrees.
-    """
+    """A number in a text that is one half of a known position. axis: "lat", "lon", or of UTM "east", "north". alone:
+    whether it is too fine to be a chance. decimals: of degrees."""
 
     start: int
     end: int
@@ -64,16 +59,14 @@ class Half:
 @dataclass(frozen=True)
 class KnownPlaces:
     """places: to be found. allowed: what may be told; a number that one of them rounds to as well is none of those.
-
     keen: whether two numbers of one or two decimals are taken for a position with whatever stands between them, and one
-    of three for half of one; else only with what stands between the halves of one, and one of five.
-    """
+    of three for half of one; else only with what stands between the halves of one, and one of five."""
 
     places: tuple[Place, ...]
     allowed: tuple[Place, ...] = ()
     keen: bool = False
 
-    def told_in(self, plain: str) -> Iterator[tuple[int, int]]:
+    def mentions_in(self, plain: str) -> Iterator[tuple[int, int]]:
         """Where in a text, as it reads (see `sharing/normalise.py`), one of the places is told."""
         if not self.places:
             return
@@ -104,14 +97,13 @@ class KnownPlaces:
             whole, _, fraction = found[0].replace(",", ".").partition(".")
             for shorter in dict.fromkeys(min(len(fraction), most) for most in (_DECIMALS[-1], _ALONE_FROM)):
                 for axis in _AXES:
-                    if places := self._roundings.get((axis, f"{int(whole)}.{fraction[:shorter]}")):
-                        is_alone = len(fraction) >= alone_from
-                        yield Half(found.start(), found.end(), axis, places, is_alone, len(fraction))
+                    if places := self._by_key.get((axis, f"{int(whole)}.{fraction[:shorter]}")):
+                        yield Half(*found.span(), axis, places, len(fraction) >= alone_from, len(fraction))
         for pattern in (_ANGLE, _TOGETHER):
             for found in pattern.finditer(plain):
                 yield from self._angle(found)
         for found in _WHOLE.finditer(plain):
-            yield from self._whole(found.start(), found.end(), found.group())
+            yield from self._whole(*found.span(), found.group())
 
     def _angle(self, found: re.Match[str]) -> Iterator[Half]:
         """Degrees with minutes, or minutes and seconds: within one step of the last digit of a known angle."""
@@ -125,29 +117,29 @@ class KnownPlaces:
             first = bisect_left(angles, (value_deg - step_deg, -1))
             near = angles[first : bisect_left(angles, (value_deg + step_deg, len(self.places)))]
             if near and not any(abs(abs(place[at]) - value_deg) <= step_deg / 2 for place in self.allowed):
-                yield Half(found.start(), found.end(), axis, frozenset(number for _, number in near))
+                yield Half(*found.span(), axis, frozenset(number for _, number in near))
 
     def _whole(self, start: int, end: int, digits: str) -> Iterator[Half]:
         """Metres on the UTM grid, and degrees whose decimal point was left out."""
         for axis in ("east", "north"):
             for tenths in (1, 10, 100):
-                places = self._metres.get((axis, tenths, int(digits) // tenths))
-                if places:
+                if places := self._by_key.get((axis, tenths, int(digits) // tenths)):
                     yield Half(start, end, axis, places)
                     break
         for axis in _AXES:
-            places = self._pointless.get((axis, digits[:7])) or self._pointless.get((axis, digits[:6]))
-            if places and len(digits) >= 6:
+            if places := self._pointless.get((axis, digits[:7])) or self._pointless.get((axis, digits[:6])):
                 yield Half(start, end, axis, places)
 
     def _codes(self, plain: str) -> Iterator[tuple[int, int]]:
-        yield from (found.span() for found in _CODE.finditer(plain) if found[0].lower() in self._hashes)
-        yield from (found.span() for found in _OLC.finditer(plain) if found[0] in self._location_codes)
+        for found in _CODE.finditer(plain):
+            if ("geohash", found[0].lower()) in self._by_key and not found[0].isalpha():  # letters alone may be a word
+                yield found.span()
+        yield from (found.span() for found in _OLC.finditer(plain) if ("location code", found[0]) in self._by_key)
         for found in _MGRS.finditer(plain):
             east, _, north = found[4].partition(" ")
             if not north:
                 east, north = east[: len(east) // 2], east[len(east) // 2 :]
-            if (f"{int(found[1])}{found[2]}{found[3]}".upper(), east, north) in self._squares:
+            if ("square", f"{int(found[1])}{found[2]}{found[3]}".upper(), east, north) in self._by_key:
                 yield found.span()
 
     @cached_property
@@ -156,87 +148,53 @@ class KnownPlaces:
         numbered = list(enumerate(self.places))
         return {axis: sorted((abs(place[at]), number) for number, place in numbered) for at, axis in enumerate(_AXES)}
 
-    def _places_by(self, keys_of: Callable[[Place], Iterable[K]]) -> dict[K, frozenset[int]]:
-        """The places by each of their keys, without the keys of what may be told."""
-        found: dict[K, set[int]] = defaultdict(set)
+    @cached_property
+    def _by_key(self) -> Mapping[_Key, frozenset[int]]:
+        """The places by each of their keys (see `_keys_of`), without the keys of what may be told."""
+        found: dict[_Key, set[int]] = defaultdict(set)
         for number, place in enumerate(self.places):
-            for key in keys_of(place):
+            for key in _keys_of(place):
                 found[key].add(number)
-        for key in (key for place in self.allowed for key in keys_of(place)):
+        for key in (key for place in self.allowed for key in _keys_of(place)):
             found.pop(key, None)
         return {key: frozenset(rows) for key, rows in found.items()}
 
     @cached_property
-    def _roundings(self) -> dict[tuple[str, str], frozenset[int]]:
-        """(axis, a number as it is written with one to seven decimals, rounded or cut off) -> places."""
-        return self._places_by(
-            lambda place: ((axis, text) for axis, deg in zip(_AXES, place, strict=True) for text in _written(abs(deg)))
-        )
-
-    @cached_property
-    def _metres(self) -> dict[tuple[str, int, int], frozenset[int]]:
-        """(axis, size of a step in metres, steps) -> places."""
-        return self._places_by(_utm_steps)
-
-    @cached_property
     def _pointless(self) -> dict[tuple[str, str], frozenset[int]]:
         """(axis, the first digits of an angle, its decimal point left out) -> places."""
+        written = ((str(key[0]), str(key[1]), rows) for key, rows in self._by_key.items() if key[0] in _AXES)
         return {
             (axis, text.replace(".", "")): rows
-            for (axis, text), rows in self._roundings.items()
+            for axis, text, rows in written
             if 6 <= len(text.replace(".", "")) <= 7 and len(text.partition(".")[2]) >= 4
         }
-
-    @cached_property
-    def _hashes(self) -> frozenset[str]:
-        """Geohashes of five letters or more; of five, those that have a digit, since others may be words."""
-
-        def hashes_of(place: Place) -> Iterable[str]:
-            return accumulate(geohash_of(*place))
-
-        return frozenset(
-            code for code in self._places_by(hashes_of) if len(code) >= _SHORTEST_HASH and not code.isalpha()
-        )
-
-    @cached_property
-    def _squares(self) -> frozenset[tuple[str, str, str]]:
-        """MGRS squares from 10 km to 1 m: zone, band and square, digits east, digits north."""
-        return frozenset(self._places_by(_squares_of))
-
-    @cached_property
-    def _location_codes(self) -> frozenset[str]:
-        return frozenset(self._places_by(lambda place: [location_code_of(*place)[:_LONGEST_CODE]]))
 
 
 _PAIRS = {"lat": "lon", "lon": "lat", "east": "north", "north": "east"}
 
 
 def _written(angle_deg: float) -> Iterator[str]:
-    """An angle with one to seven decimals, rounded and cut off."""
     for decimals in _DECIMALS:
         yield f"{angle_deg:.{decimals}f}"
         yield f"{floor(angle_deg * 10**decimals + 1e-9) / 10**decimals:.{decimals}f}"
 
 
-def _utm_steps(place: Place) -> Iterator[tuple[str, int, int]]:
-    """A place's metres on the UTM grid of its own zone, by steps of 1, 10 and 100 m, each with its neighbours."""
-    lat_deg, lon_deg = place
-    if not SOUTHMOST_DEG <= lat_deg <= NORTHMOST_DEG:
-        return
-    utm = to_utm(lat_deg, lon_deg, zone_of(lat_deg, lon_deg))
-    for axis, metres in (("east", utm.easting_m), ("north", utm.northing_m)):
-        for step_m in (1, 10, 100):
-            for near in (-1, 0, 1):
-                yield axis, step_m, floor(metres) // step_m + near
-
-
-def _squares_of(place: Place) -> Iterator[tuple[str, str, str]]:
+def _keys_of(place: Place) -> Iterator[_Key]:
+    """What tells a place: (axis, an angle as it is written); (axis, size of a step in metres, steps) on the UTM grid of
+    its own zone, with the neighbours; its geohash, by any of its beginnings; its location code; and the MGRS squares
+    from 10 km to 1 m: zone, band and square, digits east, digits north."""
+    yield from ((axis, text) for axis, deg in zip(_AXES, place, strict=True) for text in _written(abs(deg)))
+    yield from (("geohash", code) for code in accumulate(geohash_of(*place)))
+    yield "location code", location_code_of(*place)[:8]
     if not SOUTHMOST_DEG <= place[0] <= NORTHMOST_DEG:
         return
+    utm = to_utm(*place)
+    for axis, metres in (("east", utm.easting_m), ("north", utm.northing_m)):
+        for step_m in (1, 10, 100):
+            yield from ((axis, step_m, floor(metres) // step_m + near) for near in (-1, 0, 1))
     whole = to_mgrs(*place, 5).lstrip("0")
     head, east, north = whole[:-10], whole[-10:-5], whole[-5:]
-    for digits in range(1, 6):
-        yield head, east[:digits], north[:digits]
+    yield from (("square", head, east[:digits], north[:digits]) for digits in range(1, 6))
 
 
 def places_of(rows: Iterable[tuple[float | None, float | None]]) -> tuple[Place, ...]:

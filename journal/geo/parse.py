@@ -84,12 +84,7 @@ def _tidy(text: str) -> str:
     text = re.sub(r"(?<=[0-9.]) ?sec\.?(?=[ NSEWnsew,;/]|$)", '"', text)
     text = re.sub(r"(' ?[0-9.,]+) ?s(?![a-z])", r'\1"', text)  # after minutes a small s is seconds, elsewhere south
     text = re.sub(r" +(?=[°'\"])", "", text)
-    return _decimal_commas(text)
-
-
-def _decimal_commas(text: str) -> str:
-    """Commas made points where they can only be decimal marks; Unreadable where they might as well part two numbers."""
-    if "." in text:
+    if "." in text:  # else commas are decimal marks, where they cannot as well part two numbers
         return text
     if re.fullmatch(r"[+-]?[0-9]+,[0-9]+", text):
         raise Unreadable("the position may be one number with a decimal comma, or two whole degrees", WRITE_POSITION)
@@ -117,7 +112,6 @@ def _degrees(parts: list[str], fix: str) -> float:
 
 
 def _with_sides(found: re.Match[str]) -> ReadPosition:
-    """A place whose halves bear N or S and E or W, in either order."""
     sided = {}
     for half in ("a", "b"):
         side, text = found[f"{half}_side"].upper(), found[half]
@@ -146,26 +140,20 @@ _URI = re.compile(
 
 
 def read_iso6709(text: str) -> ReadPosition | None:
-    """The place that an ISO 6709 string names (Annex H: ±DD.D, ±DDMM.M or ±DDMMSS.S, then ±DDD… and /), or None.
-
-    A height is passed over. Unreadable where it is such a string but names no place on WGS 84.
-    """
+    """The place that an ISO 6709 string names (Annex H: ±DD.D, ±DDMM.M or ±DDMMSS.S, then ±DDD… and /), or None. A
+    height is passed over. Unreadable where it is such a string but names no place on WGS 84."""
     found = _ISO.fullmatch(text)
     if found is None:
         return None
     if found["crs"] and found["crs"].upper().replace("_", "") not in ("WGS84", "EPSG:4326", "EPSG:4979"):
         raise Unreadable("the ISO 6709 position is not on WGS 84", "write it in WGS 84")
-    lat, lat_step = _sexagesimal(found["lat"], 2)
-    lon, lon_step = _sexagesimal(found["lon"], 3)
-    return position_in_degrees(lat, lon, min(lat_step, lon_step))
+    return _from_angles(_sexagesimal(found["lat"], 2), _sexagesimal(found["lon"], 3))
 
 
 def read_geo_uri(text: str) -> ReadPosition | None:
-    """The place that a geo: URI names (RFC 5870), or None where the text is none.
-
-    `u` is the uncertainty; u=0, "exactly there", says less than the digits do and is left to them. A height and
-    unknown parameters are passed over. Unreadable where it is a geo: URI that names no place on WGS 84.
-    """
+    """The place that a geo: URI names (RFC 5870), or None where the text is none. `u` is the uncertainty; u=0, "exactly
+    there", says less than the digits do and is left to them. A height and unknown parameters are passed over.
+    Unreadable where it is a geo: URI that names no place on WGS 84."""
     if not text.lower().startswith("geo:"):
         return None
     found = _URI.fullmatch(text)
@@ -176,11 +164,9 @@ def read_geo_uri(text: str) -> ReadPosition | None:
     return position_in_degrees(float(found["lat"]), float(found["lon"]), step, stated_m)
 
 
-def _sexagesimal(text: str, degree_digits: int) -> tuple[float, float]:
+def _sexagesimal(text: str, degree_digits: int) -> _Angle:
     """Degrees and step of one coordinate, whose digits before the mark say whether it has minutes and seconds.
-
-    *Source:* ISO 6709:2008, Annex H; ISO 6709:1983, clause 2.1.
-    """
+    *Source:* ISO 6709:2008, Annex H; ISO 6709:1983, clause 2.1."""
     whole, _, fraction = text[1:].replace(",", ".").partition(".")
     extra = len(whole) - degree_digits
     if extra not in (0, 2, 4):
@@ -188,7 +174,7 @@ def _sexagesimal(text: str, degree_digits: int) -> tuple[float, float]:
     parts = [whole[:degree_digits], *(whole[i : i + 2] for i in range(degree_digits, len(whole), 2))]
     parts[-1] += f".{fraction}"
     value = _degrees(parts, _FIX_ISO)
-    return (-value if text[0] == "-" else value), 10.0 ** -len(fraction) / 60.0 ** (extra // 2)
+    return _Angle(-value if text[0] == "-" else value, 10.0 ** -len(fraction) / 60.0 ** (extra // 2))
 
 
 def _uri_uncertainty_m(parameters: list[str]) -> float | None:
@@ -243,7 +229,6 @@ def distance_m(lat1_deg: float, lon1_deg: float, lat2_deg: float, lon2_deg: floa
 
 
 def _split_spread(text: str) -> tuple[str, float | None]:
-    """The place, and the radius in metres that follows ± (None where there is no ±)."""
     found = _SPREAD.search(text)
     if found is None:
         if "±" in text:

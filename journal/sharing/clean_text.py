@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from urllib.parse import unquote, urlsplit
 
-from journal.geo.detect import Span, directions_in, positions_in
+from journal.geo.detect import Span, directions_in, merged, positions_in
 from journal.geo.known_positions import KnownPlaces
 from journal.model import Journal
 from journal.reading.private_passages import split_private
@@ -41,15 +41,14 @@ _FIRST, _LAST = 0xE000, 0xF8FE
 ShownLink = Callable[[str], str | None]
 """From the target of a picture to the name that it has in the share; None where the share does not show it."""
 
-Harmless = Callable[[str], bool]
-"""Whether a text tells nothing that is not shared."""
 
-
-class SetAside:
+class Placeholders:
     """A text without its links' targets and its pictures; a sign of Unicode's private use stands for each that stays,
     and such signs of its own are dropped. Of links by reference, and to what is no plain web page, the words stay."""
 
-    def __init__(self, text: str, shown: ShownLink, clean: Callable[[str], str], harmless: Harmless) -> None:
+    def __init__(
+        self, text: str, shown: ShownLink, clean: Callable[[str], str], harmless: Callable[[str], bool]
+    ) -> None:
         self._shown, self._clean, self._harmless = shown, clean, harmless
         self._kept: list[tuple[str, str]] = []
         whole = _SET_ASIDE.sub("", text)
@@ -186,7 +185,6 @@ _CLOCK_IN_WORDS = re.compile(
 )
 _RANGE = re.compile(r"[0-9]{1,2}:[0-9]{2} ?(?:-|to|until) ?[0-9]{1,2}:[0-9]{2}")
 _LIGHT = re.compile(r"\b(?:light|lights|lamp|lamps|lit|timer|exhaust|hours on)\b", re.IGNORECASE)
-_ROUNDS = 5
 _ARTICLE = re.compile(r"\b(?:the|an?) $", re.IGNORECASE)
 _SEVERAL = re.compile(rf"{re.escape(NOT_SHARED)}(?:[\s,;:/&-]{{0,3}}{re.escape(NOT_SHARED)})+")
 
@@ -207,7 +205,7 @@ class Cleaner:
     def prose(self, text: str, shown: ShownLink) -> str:
         """A text in Markdown, without the author's own passages; shown: the pictures that stay."""
         open_text = "".join(passage for passage, is_private_passage in split_private(text) if not is_private_passage)
-        aside = SetAside(open_text, shown, self._bare, self.is_harmless)
+        aside = Placeholders(open_text, shown, self._bare, self.is_harmless)
         return aside.put_back(self._bare(aside.text), NOT_SHARED)
 
     def is_harmless(self, text: str) -> bool:
@@ -215,7 +213,7 @@ class Cleaner:
 
     def _bare(self, text: str) -> str:
         """A text without links, cleaned; again and again, since what is taken out may have hidden what stood beside."""
-        for _ in range(_ROUNDS):
+        for _ in range(5):
             before, text = text, self._cleaned(text)
             if text == before:
                 break
@@ -223,10 +221,10 @@ class Cleaner:
 
     def _cleaned(self, text: str) -> str:
         kept, at = [], 0
-        for start, end in _merged(self._spans(text)):
-            told = text[start:end]
-            end -= len(told) - len(told.rstrip())
-            kept += [text[at : start + len(told) - len(told.lstrip())], NOT_SHARED]
+        for start, end in merged(self._spans(text)):
+            span = text[start:end]
+            end -= len(span) - len(span.rstrip())
+            kept += [text[at : start + len(span) - len(span.lstrip())], NOT_SHARED]
             at = end
         return _SEVERAL.sub(NOT_SHARED, "".join([*kept, text[at:]]))
 
@@ -242,11 +240,11 @@ class Cleaner:
 
     def _spans_as_read(self, folded: Normalised) -> Iterator[Span]:
         plain = folded.plain
-        for start, end, secret in self.secrets.told_in(folded):
+        for start, end, secret in self.secrets.mentions_in(folded):
             article = None if secret.kind == "ID" else _ARTICLE.search(plain, max(0, start - 4), start)
             yield (article.start() if article else start), end
         yield from directions_in(plain)
-        yield from self.places.told_in(plain)
+        yield from self.places.mentions_in(plain)
         patterns = (_PERSONAL, _TELEPHONE, _POSTCODE)
         unless_shared = [*positions_in(plain), *(found.span() for one in patterns for found in one.finditer(plain))]
         yield from (span for span in unless_shared if not self.secrets.grant.has(plain[slice(*span)].strip()))
@@ -270,35 +268,28 @@ _WITH_ENDING = re.compile(rf".*\.(?:{_ENDINGS})", re.IGNORECASE)
 
 
 def files_in(text: str) -> Iterator[Span]:
-    """Where a text names a file by a known ending, with its folders, from left to right; each sign is looked at once.
-
-    A name begins behind what is neither a letter nor a dot, has letters before its first dot and between its dots, and
-    goes to the last ending that it can have.
-    """
-    for run in _OF_A_FILE.finditer(text):
-        if "." in run.group():
-            yield from _files_in_a_run(text, run.start(), run.end())
-
-
-def _files_in_a_run(text: str, start: int, end: int) -> Iterator[Span]:
-    pieces = [start]
-    while (dot := text.find(".", pieces[-1], end)) >= 0:
-        pieces.append(dot + 1)
-    ends = [*(begin - 1 for begin in pieces[1:]), end]
-    last: list[tuple[int, int] | None] = [None] * len(pieces)  # the last ending behind each: (in which, where it ends)
-    for at in range(len(pieces) - 2, -1, -1):
-        ending = _ENDING.match(text, pieces[at + 1])
-        is_passable = last[at + 1] is not None and _BETWEEN_DOTS.fullmatch(text, pieces[at + 1], ends[at + 1])
-        last[at] = last[at + 1] if is_passable else (at + 1, ending.end()) if ending else None
-    at, after = 0, start
-    while at < len(pieces):
-        found, before = last[at], text[ends[at] - 1]
-        begins = _FILE_BEGINS.search(text, max(pieces[at], after), ends[at]) if found else None
-        if found and begins and (before.isalnum() or before in "_)"):
-            yield begins.start(), found[1]
-            at, after = found
-        else:
-            at += 1
+    """Where a text names a file by a known ending, with its folders, from left to right; each sign is looked at once. A
+    name begins behind what is neither a letter nor a dot, has letters before its first dot and between its dots, and
+    goes to the last ending that it can have."""
+    for start, end in (run.span() for run in _OF_A_FILE.finditer(text) if "." in run.group()):
+        pieces = [start]
+        while (dot := text.find(".", pieces[-1], end)) >= 0:
+            pieces.append(dot + 1)
+        ends = [*(begin - 1 for begin in pieces[1:]), end]
+        last: list[tuple[int, int] | None] = [None] * len(pieces)  # the last ending behind each: (in which, its end)
+        for at in range(len(pieces) - 2, -1, -1):
+            ending = _ENDING.match(text, pieces[at + 1])
+            is_passable = last[at + 1] is not None and _BETWEEN_DOTS.fullmatch(text, pieces[at + 1], ends[at + 1])
+            last[at] = last[at + 1] if is_passable else (at + 1, ending.end()) if ending else None
+        at, after = 0, start
+        while at < len(pieces):
+            found, before = last[at], text[ends[at] - 1]
+            begins = _FILE_BEGINS.search(text, max(pieces[at], after), ends[at]) if found else None
+            if found and begins and (before.isalnum() or before in "_)"):
+                yield begins.start(), found[1]
+                at, after = found
+            else:
+                at += 1
 
 
 def clocks_in(plain: str) -> Iterator[Span]:
@@ -319,21 +310,7 @@ def clocks_in(plain: str) -> Iterator[Span]:
         yield from (found.span() for found in pattern.finditer(plain))
 
 
-def _merged(spans: Iterable[Span]) -> Iterator[Span]:
-    """Stretches in order, those that touch or overlap made one."""
-    start = end = -1
-    for next_start, next_end in sorted(spans):
-        if next_start > end:
-            if end > start:
-                yield start, end
-            start, end = next_start, next_end
-        end = max(end, next_end)
-    if end > start:
-        yield start, end
-
-
 _DAY = re.compile(r"[0-9-]+")
-_LEAST_STEM = 5
 
 
 def file_names_of(journal: Journal, names: Iterable[str] = ()) -> frozenset[str]:
@@ -354,4 +331,4 @@ def file_names_of(journal: Journal, names: Iterable[str] = ()) -> frozenset[str]
 def _is_telling(stem: str, journal: Journal) -> bool:
     has_digit = any(sign.isdigit() for sign in stem)
     is_odd = has_digit or "_" in stem or " " in stem
-    return len(stem) >= _LEAST_STEM and is_odd and not _DAY.fullmatch(stem) and stem not in journal.by_id
+    return len(stem) >= 5 and is_odd and not _DAY.fullmatch(stem) and stem not in journal.by_id

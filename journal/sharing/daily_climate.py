@@ -10,11 +10,8 @@ from statistics import median
 from journal.analysis.calendar import day_of, days_read, zone_of
 from journal.analysis.climate import counted_in, locations_of
 from journal.analysis.progress import Progress
-from journal.analysis.readings import Series, series_of
+from journal.analysis.readings import series_of
 from journal.model import Batch, Journal, LoggerFile
-
-Days = Mapping[str, Container[date]]
-"""The days on which each tent's air is shared, by its ID."""
 
 
 class AllDays:
@@ -48,31 +45,35 @@ def last_day_read(journal: Journal) -> date:
     return day_of(last_s, zone_of(journal.settings))
 
 
-def climate_by_day(journal: Journal, days: Days, names: Mapping[str, str]) -> tuple[LoggerFile, ...]:
-    """One logger file a tent, with the medians of temperature and humidity of each day that is shared.
-
-    names: the tents by ID, and what they are called in the share. Readings of a logger that was stuck are left out, and
-    manual ones, which are entries. A row stands at noon UTC of its day: it tells no clock and no time zone.
-    """
+def climate_by_day(
+    journal: Journal, days: Mapping[str, Container[date]], names: Mapping[str, str]
+) -> tuple[LoggerFile, ...]:
+    """One logger file a tent, with the medians of temperature and humidity of each day that is shared. names: the tents
+    by ID, and what they are called in the share. Readings of a logger that was stuck are left out, and manual ones,
+    which are entries. A row stands at noon UTC of its day: it tells no clock and no time zone."""
     read = series_of(Journal(journal.settings, logs=journal.logs))
-    known = ((tent, name) for tent, name in names.items() if tent in days and tent in read)
-    logs = (_log(tent, read[tent], days[tent], name, journal) for tent, name in known)
-    return tuple(log for log in logs if log.stamps_s)
-
-
-def _log(tent: str, series: Series, days: Container[date], name: str, journal: Journal) -> LoggerFile:
-    read = ((day, counted_in(series, part)) for day, part in days_read(series.stamps_s, zone_of(journal.settings)))
-    rows = [(day, counted) for day, counted in read if counted and day in days]
-    accuracies = [log.humidity_accuracy_pct or nan for log in journal.logs if log.tent.lower() == tent.lower()]
-    return LoggerFile(
-        path=f"air-{name}.csv",
-        tent=name,
-        stamps_s=tuple(datetime.combine(day, time(12), UTC).timestamp() for day, _ in rows),
-        temperature_c=tuple(_median(series.temperature_c[at] for at in counted) for _, counted in rows),
-        humidity_pct=tuple(_median(series.humidity_pct[at] for at in counted) for _, counted in rows),
-        humidity_accuracy_pct=max((pct for pct in accuracies if pct == pct), default=None),
-        by_day=True,
-    )
+    logs = []
+    for tent, name in names.items():
+        if tent not in days or tent not in read:
+            continue
+        series = read[tent]
+        stretches = days_read(series.stamps_s, zone_of(journal.settings))
+        counted_by_day = ((day, counted_in(series, part)) for day, part in stretches)
+        rows = [(day, counted) for day, counted in counted_by_day if counted and day in days[tent]]
+        accuracies = [log.humidity_accuracy_pct or nan for log in journal.logs if log.tent.lower() == tent.lower()]
+        if not rows:
+            continue
+        log = LoggerFile(
+            path=f"air-{name}.csv",
+            tent=name,
+            stamps_s=tuple(datetime.combine(day, time(12), UTC).timestamp() for day, _ in rows),
+            temperature_c=tuple(_median(series.temperature_c[at] for at in counted) for _, counted in rows),
+            humidity_pct=tuple(_median(series.humidity_pct[at] for at in counted) for _, counted in rows),
+            humidity_accuracy_pct=max((pct for pct in accuracies if pct == pct), default=None),
+            by_day=True,
+        )
+        logs.append(log)
+    return tuple(logs)
 
 
 def _median(values: Iterable[float]) -> float:

@@ -31,10 +31,8 @@ NOISE = 7
 
 @dataclass(frozen=True, slots=True)
 class DecodedText:
-    """Something that can be read in a file. where: how to come to it, for a person.
-
-    least: shorter words are not looked for in it: they stand there by chance.
-    """
+    """Something that can be read in a file. where: how to come to it, for a person. least: shorter words are not looked
+    for in it: they stand there by chance."""
 
     where: str
     text: str
@@ -42,23 +40,19 @@ class DecodedText:
 
 
 @dataclass(frozen=True, slots=True)
-class Metadata:
-    """A picture that holds more than its pixels. what: what it holds."""
+class Unwanted:
+    """Something that no share may hold, whatever it says. what: its kind. shown: more of it, in a few words."""
 
     where: str
     what: str
-
-
-@dataclass(frozen=True, slots=True)
-class Unreadable:
-    """Something that cannot be looked into. why: a few words."""
-
-    where: str
-    why: str
+    shown: str
 
 
 T = TypeVar("T")
-Found = DecodedText | Metadata | Unreadable
+Found = DecodedText | Unwanted
+
+METADATA = "what a camera or program wrote beside the pixels"
+UNREADABLE = "something that cannot be looked into"
 
 _TAG = re.compile(r"</?[A-Za-z!?][^<>]*>")
 _TAG_OR_COMMENT = re.compile(rf"<!--.*?-->|{_TAG.pattern}", re.DOTALL)
@@ -67,7 +61,6 @@ _ATTRIBUTE = re.compile(r"(?<![\w:-])([\w:-]++)\s*+=\s*+(?:\"([^\"]*)\"|'([^']*)
 _DRAWN = frozenset({"d", "points", "transform", "viewbox"})
 _JS_ESCAPE = re.compile(r"\\u\{([0-9a-fA-F]{1,6})\}|\\u([0-9a-fA-F]{4})|\\x([0-9a-fA-F]{2})")
 _BASE64 = re.compile(r"[A-Za-z0-9+/_-]{12,}={0,2}")
-_LEAST_SHIFTED = 24
 _HEX = re.compile(r"(?<![0-9A-Fa-f])(?:[0-9A-Fa-f]{2}){6,}(?![0-9A-Fa-f])")
 _STRINGS = re.compile(rb"[\x20-\x7e\t\r\n]{%d,}" % NOISE)
 _WIDE = (
@@ -92,10 +85,8 @@ _MARKS = (
 def texts_in(
     name: str, data: bytes, is_known: Callable[[bytes], bool] = lambda data: False, depth: int = DEEPEST
 ) -> Iterator[Found]:
-    """All that can be read in a file's bytes; name: what it is called, for a person.
-
-    is_known: whether the bytes of a file in a packed one need not be read again.
-    """
+    """All that can be read in a file's bytes; name: what it is called, for a person. is_known: whether the bytes of a
+    file in a packed one need not be read again."""
     if _PICTURE.match(data):
         yield from _picture(name, data)
         yield from _readable_runs(name, data)
@@ -175,14 +166,13 @@ def _encoded(name: str, text: str) -> Iterator[tuple[str, bytes]]:
 def _from_base64(run: str) -> Iterator[bytes]:
     """What a run of base64 may mean; it may begin within its first four letters."""
     plain = run.rstrip("=").replace("-", "+").replace("_", "/")
-    for start in range(4 if len(plain) >= _LEAST_SHIFTED else 1):
+    for start in range(4 if len(plain) >= 24 else 1):
         piece = plain[start:]
         with suppress(binascii.Error, ValueError):
             yield base64.b64decode(piece[: len(piece) - (len(piece) % 4 == 1)] + "==", validate=False)
 
 
 def _is_readable(data: bytes) -> bool:
-    """Whether bytes look like text, or begin like a picture or something packed."""
     if _PICTURE.match(data) or data.startswith((b"PK\x03\x04", b"\x1f\x8b")):
         return True
     readable = sum(32 <= byte < 127 or byte in (9, 10, 13) for byte in data[:200])
@@ -197,28 +187,12 @@ def _readable_runs(name: str, data: bytes) -> Iterator[DecodedText]:
         yield DecodedText(f"{name}, among its bytes", "\n".join(runs), least=NOISE)
 
 
-def _metadata_in(name: str, data: bytes) -> Iterator[Metadata]:
-    for mark, what in _MARKS:
-        if mark in data:
-            yield Metadata(name, what)
+def _metadata_in(name: str, data: bytes) -> Iterator[Unwanted]:
+    return (Unwanted(name, METADATA, what) for mark, what in _MARKS if mark in data)
 
 
 def _picture(name: str, data: bytes) -> Iterator[Found]:
-    """What a picture holds beside its pixels, and what that says."""
-    found = dict.fromkeys(one.what for one in _metadata_in(name, data))
-    for key, value in _info(data).items():
-        where = f"{name}, {_HELD.get(key, key)}"
-        if key in _HELD or isinstance(value, str):
-            found[_HELD.get(key, f"a text ({key})")] = None
-        if isinstance(value, str):
-            yield DecodedText(where, value)
-        elif isinstance(value, bytes):
-            yield from _readable_runs(where, value)
-    yield from (Metadata(name, what) for what in found)
-
-
-def _info(data: bytes) -> dict[Any, Any]:
-    """What Pillow tells of a picture without decoding it; nothing where it cannot read it."""
+    found = dict.fromkeys(one.shown for one in _metadata_in(name, data))
 
     def held(image: Image) -> dict[Any, Any]:
         info = dict(image.info)
@@ -227,11 +201,18 @@ def _info(data: bytes) -> dict[Any, Any]:
             info |= dict(image.info)
         return info
 
-    return _read_picture(io.BytesIO(data), held) or {}
+    for key, value in (_read_picture(io.BytesIO(data), held) or {}).items():
+        where = f"{name}, {_HELD.get(key, key)}"
+        if key in _HELD or isinstance(value, str):
+            found[_HELD.get(key, f"a text ({key})")] = None
+        if isinstance(value, str):
+            yield DecodedText(where, value)
+        elif isinstance(value, bytes):
+            yield from _readable_runs(where, value)
+    yield from (Unwanted(name, METADATA, what) for what in found)
 
 
 def _read_picture(file: Path | io.BytesIO, read: Callable[[Image], T]) -> T | None:
-    """What is read of a picture; None where Pillow cannot read it."""
     import PIL.Image
 
     import journal.reading.picture_files  # noqa: F401 - lets Pillow read HEIC
@@ -245,38 +226,34 @@ def _read_picture(file: Path | io.BytesIO, read: Callable[[Image], T]) -> T | No
         return None
 
 
-def _unpacked(name: str, data: bytes) -> Iterator[tuple[str, bytes] | Unreadable | DecodedText]:
-    """The files in a packed one."""
-    if data.startswith((b"PK\x03\x04", b"PK\x05\x06")):
-        yield from _unzipped(name, data)
-    elif data.startswith(b"\x1f\x8b"):
-        try:
+def _unpacked(name: str, data: bytes) -> Iterator[tuple[str, bytes] | Found]:
+    try:
+        if data.startswith((b"PK\x03\x04", b"PK\x05\x06")):
+            with zipfile.ZipFile(io.BytesIO(data)) as packed:
+                yield from _unzipped(name, packed)
+        elif data.startswith(b"\x1f\x8b"):
             with gzip.GzipFile(fileobj=io.BytesIO(data)) as file:
                 unpacked = file.read(MOST_BYTES + 1)
             if len(unpacked) > MOST_BYTES:
                 raise ValueError("too large")
             yield f"{name}, unpacked", unpacked
-        except (OSError, EOFError, zlib.error, ValueError) as error:
-            yield Unreadable(name, f"cannot be unpacked ({error})")
-    elif data.startswith((b"BZh", b"\xfd7zXZ")):
-        yield Unreadable(name, "packed as no file of a site is")
+        elif data.startswith((b"BZh", b"\xfd7zXZ")):
+            yield Unwanted(name, UNREADABLE, "packed as no file of a site is")
+    except (zipfile.BadZipFile, RuntimeError, NotImplementedError, zlib.error, OSError, EOFError, ValueError) as error:
+        yield Unwanted(name, UNREADABLE, f"cannot be unpacked ({error})")
 
 
-def _unzipped(name: str, data: bytes) -> Iterator[tuple[str, bytes] | Unreadable | DecodedText]:
-    try:
-        with zipfile.ZipFile(io.BytesIO(data)) as packed:
-            rows = packed.infolist()
-            names = [packed.comment.decode("utf-8", "replace")]
-            for row in rows:
-                names += [row.filename, *(text.decode("utf-8", "replace") for text in (row.comment, row.extra))]
-            yield DecodedText(f"{name}, names of files in it", "\n".join(names))
-            for row in rows:
-                if row.file_size > MOST_BYTES:
-                    yield Unreadable(f"{name} › {row.filename}", "too large")
-                elif not row.is_dir():
-                    yield f"{name} › {row.filename}", packed.read(row)
-    except (zipfile.BadZipFile, RuntimeError, NotImplementedError, zlib.error, OSError, EOFError) as error:
-        yield Unreadable(name, f"cannot be unpacked ({error})")
+def _unzipped(name: str, packed: zipfile.ZipFile) -> Iterator[tuple[str, bytes] | Found]:
+    rows = packed.infolist()
+    names = [packed.comment.decode("utf-8", "replace")]
+    for row in rows:
+        names += [row.filename, *(text.decode("utf-8", "replace") for text in (row.comment, row.extra))]
+    yield DecodedText(f"{name}, names of files in it", "\n".join(names))
+    for row in rows:
+        if row.file_size > MOST_BYTES:
+            yield Unwanted(f"{name} › {row.filename}", UNREADABLE, "too large")
+        elif not row.is_dir():
+            yield f"{name} › {row.filename}", packed.read(row)
 
 
 _FIRST = (0x010E, 0x013B, 0x8298, 0x9C9B, 0x9C9C, 0x9C9D, 0x9C9E, 0x9C9F)
@@ -284,21 +261,18 @@ _FIRST = (0x010E, 0x013B, 0x8298, 0x9C9B, 0x9C9C, 0x9C9D, 0x9C9E, 0x9C9F)
 _EXIF = (0x9286, 0xA420, 0xA430, 0xA431, 0xA435)
 """UserComment, ImageUniqueID, CameraOwnerName, BodySerialNumber, LensSerialNumber."""
 _EXIF_POINTER = 0x8769
-_LEAST_LETTERS = 5
 
 
 def camera_words(file: Path) -> Iterator[str]:
     """Texts in a picture's EXIF that tell of somebody or of one camera; nothing where it has none or cannot be read.
-
-    *Source:* CIPA DC-008 (Exif), tables of tags.
-    """
+    *Source:* CIPA DC-008 (Exif), tables of tags."""
 
     def values(image: Image) -> list[object]:
         exif = image.getexif()
         return [*map(exif.get, _FIRST), *map(exif.get_ifd(_EXIF_POINTER).get, _EXIF)]
 
     texts = map(_camera_words_as_text, _read_picture(file, values) or ())
-    yield from (text for text in texts if len(text) >= _LEAST_LETTERS)
+    yield from (text for text in texts if len(text) >= 5)
 
 
 def _camera_words_as_text(value: object) -> str:

@@ -1,17 +1,20 @@
-"""What must not be told by anything that came of a share, found in a text.
+"""The check at the end of every share: what must not be told, looked for in every byte that is to go out.
 
 Derived from the whole journal and from what is granted, not from the redacted journal: it finds what redaction forgot.
 """
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, fields, is_dataclass, replace
 from functools import cache, cached_property
+from pathlib import Path
 from typing import Any
 
+from journal.cache.resources import find_resources
 from journal.geo import coarsen
 from journal.geo.detect import directions_in
 from journal.geo.known_positions import KnownPlaces
@@ -19,17 +22,17 @@ from journal.model import Entry, Journal
 from journal.reading.private_passages import split_private
 from journal.settings import Share
 from journal.sharing.clean_text import file_names_of
+from journal.sharing.decoders import Unwanted, texts_in
 from journal.sharing.grant import FIELDS, SHOWN, Grant, grant_of
 from journal.sharing.normalise import Normalised, normalise, parted
-from journal.sharing.program_words import WORD, own_words, page_texts
+from journal.sharing.program_words import WORD, own_files, own_words, page_texts
 from journal.sharing.redact import all_places
-from journal.sharing.secrets import METHODS, NOTHING_UNREAD, Secrets, Unread, secrets_of
+from journal.sharing.secrets import METHODS, NO_BROKEN_ENTRIES, BrokenEntries, Secrets, secrets_of
 
 RUN_WORDS = 5
 """So many words in the order in which something that is not shared has them are no chance."""
 RUN_WORDS_OF_AN_INDEX = 9
 """A script of the search index has each word of an entry once: what stood apart there stands together."""
-RARE_LETTERS = 4
 
 _CLOCK = re.compile(r"(?<![0-9:.])([0-9]{2}:[0-5][0-9])(?![0-9])")
 _CLOCK_OTHERWISE = re.compile(
@@ -52,12 +55,9 @@ class Mention:
 
 @dataclass(frozen=True)
 class Detectors:
-    """All that must not be told.
-
-    rare: words of what is not shared that nothing shared has, and that the program does not say of itself. runs: as
-    many words in a row as are no chance. clocks: times of day (`14:05`) of what is shared by the day. strings: names of
-    files and more, as they stand, in small letters.
-    """
+    """All that must not be told. rare: words of what is not shared that nothing shared has, and that the program does
+    not say of itself. runs: as many words in a row as are no chance. clocks: times of day (`14:05`) of what is shared
+    by the day. strings: names of files and more, as they stand, in small letters."""
 
     secrets: Secrets
     places: KnownPlaces
@@ -69,9 +69,9 @@ class Detectors:
     def found_in(self, text: str, run_words: int = RUN_WORDS) -> Iterator[Mention]:
         """Everything of it that a text tells; run_words: how many words in a row are no chance there, 5 or more."""
         folded = Normalised.loosely(text)
-        for start, end, secret in self.secrets.told_in(folded):
-            yield Mention(f"{_ARTICLE.get(secret.kind, 'a')} {secret.kind}", start, end)
-        yield from (Mention("a position", *span) for span in self.places.told_in(folded.plain))
+        for start, end, secret in self.secrets.mentions_in(folded):
+            yield Mention(f"{'an' if secret.kind == 'ID' else 'a'} {secret.kind}", start, end)
+        yield from (Mention("a position", *span) for span in self.places.mentions_in(folded.plain))
         yield from self._words(folded, run_words)
         for start, end in directions_in(folded.plain):
             if " ".join(folded.plain[start:end].split()) not in _own_directions():
@@ -107,12 +107,8 @@ class Detectors:
                 yield Mention("a sentence of what is not shared", words[at][0], words[at + RUN_WORDS - 1][1])
 
 
-_ARTICLE = {"ID": "an"}
-
-
 @cache
 def _own_directions() -> frozenset[str]:
-    """The directions in the program's own texts, such as its cautions."""
     found = ((text, span) for text in map(normalise, page_texts()) for span in directions_in(text))
     return frozenset(" ".join(text[start:end].split()) for text, (start, end) in found)
 
@@ -122,30 +118,27 @@ def detectors_of(
     share: Share,
     files: Iterable[str] = (),
     strings: Iterable[str] = (),
-    unread: Unread = NOTHING_UNREAD,
+    broken: BrokenEntries = NO_BROKEN_ENTRIES,
 ) -> Detectors:
-    """What a share of a journal must not tell.
-
-    files: paths of what else lies in the journal's folder. strings: more that must not stand anywhere, as it is written
-    but for its case, unless what is shared says all of its words. unread: what stands in entries that are wrong. Raises
-    Refusal where the share cannot be made.
-    """
+    """What a share of a journal must not tell. files: paths of what else lies in the journal's folder. strings: more
+    that must not stand anywhere, as it is written but for its case, unless what is shared says all of its words.
+    broken: what stands in entries that are wrong. Raises Refusal where the share cannot be made."""
     grant, files = grant_of(journal, share), tuple(files)
-    shared, kept_back = _texts_of(journal, grant)
+    shared, left_out = _texts_of(journal, grant)
     read = (form for text in shared for form in dict.fromkeys((text, parted(text))))
     shared_words = set(own_words() | METHODS).union(*map(_words_of, read))
     paths = (row.path for rows in (journal.entries(), journal.photos, journal.logs) for row in rows)
-    others_words = (word for text in (*kept_back, *files, *paths) for word in _words_of(text))
-    worded = (e for e in journal.public.finds if grant.kept_back(e) is None and not grant.is_wordless(e))
+    others_words = (word for text in (*left_out, *files, *paths) for word in _words_of(text))
+    worded = (e for e in journal.public.finds if grant.why_left_out(e) is None and not grant.is_wordless(e))
     positions = (coarsen.shown(find.position, find.locality, share) for find in worded)
     shown_places = dict.fromkeys((position.lat_deg, position.lon_deg) for position in positions if position)
     hidden_places = [place for place in all_places(journal) if place not in shown_places]
     others = (one.lower() for one in strings if not shared_words.issuperset(WORD.findall(one.lower())))
     return Detectors(
-        secrets=_not_said_by_program(secrets_of(journal, grant, unread)),
-        places=KnownPlaces((*hidden_places, *unread.spots), tuple(shown_places)),
-        rare=frozenset(w for w in others_words if len(w) >= RARE_LETTERS and not w.isdigit()) - shared_words,
-        runs=frozenset(_runs(kept_back)) - frozenset(_runs([*shared, *page_texts()])),
+        secrets=_not_said_by_program(secrets_of(journal, grant, broken)),
+        places=KnownPlaces((*hidden_places, *broken.positions), tuple(shown_places)),
+        rare=frozenset(w for w in others_words if len(w) >= 4 and not w.isdigit()) - shared_words,
+        runs=frozenset(_runs(left_out)) - frozenset(_runs([*shared, *page_texts()])),
         clocks=_clocks(journal, grant) if share.times == "day" else frozenset(),
         strings=tuple(sorted({*_file_strings(journal, grant, files), *others})),
     )
@@ -154,22 +147,21 @@ def detectors_of(
 def _not_said_by_program(secrets: Secrets) -> Secrets:
     """Those secrets that the program never says of itself, nor counts as it does (`T1`, `day-3`)."""
     plain = replace(secrets, keen=False)
-    said = {secret for text in page_texts() for _, _, secret in plain.told_in(Normalised.loosely(text))}
+    said = {secret for text in page_texts() for _, _, secret in plain.mentions_in(Normalised.loosely(text))}
     own = own_words()
     names = (one for one in secrets.secrets if one not in said and not (len(one.words) == 1 and one.words[0] in own))
-    told = {secret.words[0] for secret in said if secret.kind == "ID"}
-    ids = (id for id in secrets.ids if id.lower() not in told and not _is_counted(id.lower()))
+    said_ids = {secret.words[0] for secret in said if secret.kind == "ID"}
+    ids = (id for id in secrets.ids if id.lower() not in said_ids and not _is_counted(id.lower()))
     return replace(plain, secrets=tuple(names), ids=tuple(ids))
 
 
 _COUNTED = re.compile(r"([a-z]+)-?(0|[1-9][0-9]{0,2})")
-_COUNTERS = frozenset({"t", "g"})
 
 
 def _is_counted(id: str) -> bool:
     """Whether an ID reads like something that pages count: a transfer, a generation of spawn, a day, a flush."""
     found = _COUNTED.fullmatch(id)
-    return found is not None and (found[1] in _COUNTERS or (len(found[1]) > 2 and found[1] in own_words()))
+    return found is not None and (found[1] in {"t", "g"} or (len(found[1]) > 2 and found[1] in own_words()))
 
 
 def _file_strings(journal: Journal, grant: Grant, files: Iterable[str]) -> Iterator[str]:
@@ -187,18 +179,18 @@ def _clocks(journal: Journal, grant: Grant) -> frozenset[str]:
     """Times of day of entries and photos; hours of light that are shared, and what the program says, are none."""
     dates = [entry.date for entry in (*journal.entries(), *journal.public.entries())]
     moments = [date.moment for date in dates] + [photo.taken for photo in journal.photos]
-    told = {moment.strftime("%H:%M") for moment in moments if moment is not None}
-    lights = [e.light for e in journal.public.tent_entries if e.light and not grant.kept_back(e)]
-    told -= {clock for light in lights for clock in (light.lit_from, light.lit_to) if clock}
-    told -= {clock for text in page_texts() for clock in _CLOCK.findall(text)}
-    return frozenset(clock for clock in told if int(clock[:2]) + int(clock[3:]) != 24)
+    clocks = {moment.strftime("%H:%M") for moment in moments if moment is not None}
+    lights = [e.light for e in journal.public.tent_entries if e.light and not grant.why_left_out(e)]
+    clocks -= {clock for light in lights for clock in (light.lit_from, light.lit_to) if clock}
+    clocks -= {clock for text in page_texts() for clock in _CLOCK.findall(text)}
+    return frozenset(clock for clock in clocks if int(clock[:2]) + int(clock[3:]) != 24)
 
 
 def _texts_of(journal: Journal, grant: Grant) -> tuple[list[str], list[str]]:
     """(what the author wrote that is shared, what may not be): the public journal's texts by field; and all others."""
     private = {entry.path for entry in journal.entries() if entry.private}
     rows: list[tuple[Any, bool]] = [(entry, False) for entry in journal.entries()]
-    rows += [(e, grant.kept_back(e) is None and e.path not in private) for e in journal.public.entries()]
+    rows += [(e, grant.why_left_out(e) is None and e.path not in private) for e in journal.public.entries()]
     rows += [(tent, grant.has(tent.id)) for tent in journal.settings.tents]
     rows.append((replace(journal.settings, tents=()), True))
     texts: dict[bool, list[str]] = {True: [], False: []}
@@ -220,7 +212,6 @@ def _texts_of(journal: Journal, grant: Grant) -> tuple[list[str], list[str]]:
 
 
 def _leaves(value: Any) -> Iterator[str]:
-    """Every text within a value of the model, but paths."""
     if isinstance(value, str):
         yield value
     elif is_dataclass(value) and not isinstance(value, type):
@@ -238,3 +229,73 @@ def _runs(texts: Iterable[str]) -> Iterator[tuple[str, ...]]:
     for words in map(_words_of, texts):
         for at in range(len(words) - RUN_WORDS + 1):
             yield tuple(words[at : at + RUN_WORDS])
+
+
+MOST_OF_A_KIND = 3
+"""So many findings of one kind are told of one file; the others would say the same."""
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Leak:
+    """Something that a share tells and must not. file: from the folder's root. what: its kind. where: how to come to
+    it. shown: the words themselves, with those around them; "" where there are none."""
+
+    file: str
+    what: str
+    where: str
+    shown: str = ""
+
+    def __str__(self) -> str:
+        words = f": “{self.shown}”" if self.shown else ""
+        return f"{self.where} reveals {self.what}{words}"
+
+
+class Search:
+    """Looks for what a share must not tell; content in which nothing was found is not searched again."""
+
+    def __init__(self, detectors: Detectors) -> None:
+        self._detectors = detectors
+        self._well = set(own_files().values())
+
+    def leaks_in(self, folder: Path) -> tuple[Leak, ...]:
+        """All that the files of a folder and their names tell. What cannot be looked into counts as a leak. Raises
+        OSError where a file cannot be read."""
+        found: list[Leak] = []
+        for path in sorted(folder.rglob("*")):
+            name = path.relative_to(folder).as_posix()
+            found += (Leak(name, one.what, f"the name {name}") for one in self._detectors.found_in(path.name))
+            if path.is_file():
+                data = path.read_bytes()
+                sources = ("sw.js", "js/pool.js") if name == "sw.js" else ()
+                for source in sources:  # of the worker, what is not its source
+                    data = data.replace((find_resources() / "static" / source).read_bytes(), b"")
+                found += self._leaks_in_bytes(name, data)
+        return tuple(sorted(set(found)))
+
+    def _leaks_in_bytes(self, name: str, data: bytes) -> list[Leak]:
+        if self._is_well(data):
+            return []
+        seen: dict[tuple[str, str], int] = {}
+        leaks: list[Leak] = []
+        for found in texts_in(name, data, self._is_well):
+            if isinstance(found, Unwanted):
+                leaks.append(Leak(name, found.what, found.where, found.shown))
+                continue
+            plain = ""
+            run_words = RUN_WORDS_OF_AN_INDEX if found.where.partition(",")[0].endswith(".js") else RUN_WORDS
+            for mention in self._detectors.found_in(found.text, run_words):
+                if mention.end - mention.start < found.least:
+                    continue
+                plain = plain or normalise(found.text)
+                words = " ".join(plain[mention.start : mention.end].split())
+                seen[mention.what, words] = seen.get((mention.what, words), 0) + 1
+                if seen[mention.what, words] == 1 and sum(what == mention.what for what, _ in seen) <= MOST_OF_A_KIND:
+                    around = " ".join(plain[max(0, mention.start - 20) : mention.end + 20].split())
+                    leaks.append(Leak(name, mention.what, found.where, around))
+        if not leaks:
+            self._well.add(hashlib.sha256(data).hexdigest())
+        return leaks
+
+    def _is_well(self, data: bytes) -> bool:
+        """Whether it is a file of the program's own, the same on every site, or was found to tell nothing."""
+        return hashlib.sha256(data).hexdigest() in self._well

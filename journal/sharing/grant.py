@@ -23,11 +23,9 @@ Reason = Literal["not shared", "private", "before since"]
 
 @dataclass(frozen=True, slots=True)
 class Grant:
-    """What a share holds of one journal. ids: every ID that is shared, spelt as defined.
-
-    wordless: of those, the ones that began before the share does: their pages have facts and links for what is said of
-    them later, and no title, text, photos and position.
-    """
+    """What a share holds of one journal. ids: every ID that is shared, spelt as defined. wordless: of those, the ones
+    that began before the share does: their pages have facts and links for what is said of them later, and no title,
+    text, photos and position."""
 
     share: Share
     ids: frozenset[str]
@@ -37,7 +35,7 @@ class Grant:
     def has(self, id: str) -> bool:
         return id.lower() in self._folded
 
-    def kept_back(self, entry: Entry) -> Reason | None:
+    def why_left_out(self, entry: Entry) -> Reason | None:
         """Why an entry is not shared; None where it is (be it without words, see `is_wordless`). A note or tent entry
         is shared where one of the IDs that it is about is; of an inexact date the first day that it can mean counts."""
         if entry.private:
@@ -88,12 +86,10 @@ def refuse_what_cannot_be(share: Share) -> None:
 
 def grant_of(journal: Journal, share: Share) -> Grant:
     """What a share holds: the IDs it names, the ancestors and the descendants of each, never the descendants of an
-    ancestor; a tent with its devices, and only where it is named.
-
-    All of it as in the public journal: nothing private, nor what is related only by way of that. An ancestor or
-    descendant that began before `since` is not shared; one that is named is there without words, as are a tent's
-    devices. Raises Refusal where the share names nothing, an ID that is not there, or one that is private.
-    """
+    ancestor; a tent with its devices, and only where it is named. All of it as in the public journal: nothing private,
+    nor what is related only by way of that. An ancestor or descendant that began before `since` is not shared; one that
+    is named is there without words, as are a tent's devices. Raises Refusal where the share names nothing, an ID that
+    is not there, or one that is private."""
     public = journal.public
     named = _named(journal, share)
     lineage = lineage_of(public)
@@ -113,7 +109,6 @@ def grant_of(journal: Journal, share: Share) -> Grant:
 
 
 def _named(journal: Journal, share: Share) -> tuple[str, ...]:
-    """The IDs that a share names, spelt as defined."""
     if not share.about:
         raise Refusal(f"the share {share.name} has no IDs; list under `about` the IDs to share")
     ids = []
@@ -134,17 +129,14 @@ def _named(journal: Journal, share: Share) -> tuple[str, ...]:
     return tuple(dict.fromkeys(ids))
 
 
-# Which shared batches do not tell all that was picked or lost of them: every sum of theirs would be too low.
-
-
-def kept_back_openly(journal: Journal, grant: Grant) -> frozenset[str]:
+def sums_left_out(journal: Journal, grant: Grant) -> frozenset[str]:
     """IDs of shared batches of which a sum is left out since the share begins later, or since a note is about several
     IDs of which not all are shared; not since a note is private, which is not told either."""
     as_written = {note.path: note for note in journal.notes}
     return frozenset(
         id
         for id, note in _counting(journal.public, grant)
-        if grant.kept_back(note) == "before since" or not is_whole(as_written.get(note.path, note), grant)
+        if grant.why_left_out(note) == "before since" or not is_whole(as_written.get(note.path, note), grant)
     )
 
 
@@ -250,7 +242,7 @@ def left_out_of(journal: Journal, grant: Grant) -> Iterator[LeftOutOfShare]:
     share = grant.share
     public = {entry.path: entry for entry in journal.public.entries()}
     for entry in journal.entries():
-        reason = grant.kept_back(public[entry.path]) if entry.path in public else "private"
+        reason = grant.why_left_out(public[entry.path]) if entry.path in public else "private"
         if reason is not None:
             yield LeftOutOfShare("entry", entry.title, reason)
             continue
@@ -259,20 +251,25 @@ def left_out_of(journal: Journal, grant: Grant) -> Iterator[LeftOutOfShare]:
         if grant.is_wordless(entry):
             yield LeftOutOfShare("words and photos", entry.title, "before since")
         if isinstance(entry, Find):
-            yield from _left_out_of_find(entry, share)
+            for what, value in (("place", entry.place), ("permission", entry.permission)):
+                if value:
+                    yield LeftOutOfShare(what, entry.id, "never shared")
+            shown = coarsen.shown(entry.position, entry.locality, share)
+            if entry.position is not None and (shown is None or shown.grid_deg is not None):
+                yield LeftOutOfShare("position", entry.id, "made coarse" if shown else "hidden")
         sums = (entry.harvest_g, entry.dried_g, entry.lost) if isinstance(entry, Note) else ()
         if isinstance(entry, Note) and any(sum is not None for sum in sums) and not is_whole(entry, grant):
             yield LeftOutOfShare("sum", entry.title, "not all shared")
         if isinstance(entry, Device) and entry.price:
             yield LeftOutOfShare("price", entry.id, "never shared")
-    shown, used = (
-        {use.path for entry in of.entries() if grant.kept_back(entry) is None for use in entry.photos}
+    paths, used = (
+        {use.path for entry in of.entries() if grant.why_left_out(entry) is None for use in entry.photos}
         for of in (journal.public, journal)
     )
     for photo in journal.photos:
-        if photo.path not in shown:  # those that a shared entry shows, but only in what is private, are private
+        if photo.path not in paths:  # those that a shared entry shows, but only in what is private, are private
             yield LeftOutOfShare("photo", photo.path, "private" if photo.path in used else "not shared")
-    yield from (LeftOutOfShare("BE", id, "told as a part") for id in sorted(kept_back_openly(journal, grant)))
+    yield from (LeftOutOfShare("BE", id, "told as a part") for id in sorted(sums_left_out(journal, grant)))
     private = {id for id, note in _counting(journal, grant) if note.private}
     yield from (LeftOutOfShare("sums of", id, "private sums") for id in sorted(private))
     for tent in journal.settings.tents:
@@ -280,12 +277,3 @@ def left_out_of(journal: Journal, grant: Grant) -> Iterator[LeftOutOfShare]:
             yield LeftOutOfShare("tent", tent.name, "not shared")
     if not share.by:
         yield LeftOutOfShare("persons", "by, identified by, received from", "persons are not shared")
-
-
-def _left_out_of_find(find: Find, share: Share) -> Iterator[LeftOutOfShare]:
-    for what, value in (("place", find.place), ("permission", find.permission)):
-        if value:
-            yield LeftOutOfShare(what, find.id, "never shared")
-    shown = coarsen.shown(find.position, find.locality, share)
-    if find.position is not None and (shown is None or shown.grid_deg is not None):
-        yield LeftOutOfShare("position", find.id, "made coarse" if shown else "hidden")

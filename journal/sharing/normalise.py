@@ -6,10 +6,9 @@ import html
 import re
 import unicodedata
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
-from functools import cached_property, lru_cache
-from itertools import pairwise
+from collections.abc import Iterable, Iterator
+from functools import lru_cache
+from itertools import chain, pairwise
 
 from journal.geo.parse import plain_marks
 
@@ -142,8 +141,6 @@ def _low(letter: str) -> str:
     return small if len(small) == 1 else letter
 
 
-# IDs in a text, as people write them: `B-032`, `b032`, `B 32`, `B-031/032`, `B-032s`.
-
 _CHUNK = re.compile(r"[a-z]+|[0-9]+")
 _GAP = re.compile(r"[-_ ]?|-\s{1,4}")
 _PART = re.compile(r"\.[0-9]{1,6}(?![0-9])")
@@ -158,18 +155,22 @@ _UNIT = re.compile(
 )
 
 
-@dataclass(frozen=True)
 class WrittenIds:
-    """hidden: IDs that are looked for. shared: IDs that may be told, of which no piece is one that is hidden.
+    """IDs in a text, as people write them: `B-032`, `b032`, `B 32`, `B-031/032`, `B-032s`. hidden: IDs that are looked
+    for. shared: IDs that may be told, of which no piece is one that is hidden. keen: also with zeros more or fewer,
+    apart from their letters, and by number alone behind another (`B-031/032`)."""
 
-    keen: also with zeros more or fewer, apart from their letters, and by number alone behind another (`B-031/032`).
-    """
+    def __init__(self, hidden: Iterable[str], shared: Iterable[str], *, keen: bool = True) -> None:
+        ids = tuple(hidden), tuple(shared)
+        self._hidden, self._shared, self._keen = frozenset(ids[0]), frozenset(ids[1]), keen
+        self._by_key: dict[str, list[str]] = defaultdict(list)
+        for id in chain(*ids):  # by its key, and by the one it has where runs on both sides of a hyphen are one
+            for key in dict.fromkeys((_key(id), _key(id.replace("-", "")))):
+                self._by_key[key].append(id)
+        self._first = {key.partition("|")[0] for key in self._by_key}
+        self._most_chunks = max((key.count("|") + 1 for key in self._by_key), default=0)
 
-    hidden: tuple[str, ...]
-    shared: tuple[str, ...]
-    keen: bool = field(default=True, kw_only=True)
-
-    def told_in(self, text: Normalised) -> Iterator[tuple[int, int, str]]:
+    def mentions_in(self, text: Normalised) -> Iterator[tuple[int, int, str]]:
         """Where in a text a hidden ID is told, with its part: (start, end, which), in order."""
         chunks = [found.span() for found in _CHUNK.finditer(text.low)]
         passed = 0
@@ -182,7 +183,7 @@ class WrittenIds:
             passed, id = found
             if id in self._hidden:
                 yield start, passed, id
-            for one in self._of_a_list(text, passed, id) if self.keen else ():
+            for one in self._of_a_list(text, passed, id) if self._keen else ():
                 passed = one[1]
                 yield one
 
@@ -203,7 +204,7 @@ class WrittenIds:
     def _end(self, text: Normalised, start: int, end: int, id: str) -> int | None:
         """Where an ID ends that may stand between two places of a text, or None where something else does."""
         written = text.plain[start:end]
-        if not _pattern(id, self.keen).fullmatch(written.lower()):
+        if not _pattern(id, self._keen).fullmatch(written.lower()):
             return None
         if written.lower().startswith("a ") and not written.startswith(id[0]):
             return None  # an article, as in "a 1 kg bag"
@@ -215,7 +216,6 @@ class WrittenIds:
         return part.end() if part else end
 
     def _of_a_list(self, text: Normalised, after: int, id: str) -> Iterator[tuple[int, int, str]]:
-        """Hidden IDs that follow another by their numbers alone."""
         head = id.rstrip("0123456789")
         number = id[len(head) :]
         while number and (more := _LIST.match(text.plain, after)):
@@ -227,31 +227,6 @@ class WrittenIds:
             for other in self._by_key.get(_key(head + digits), ()):
                 if other in self._hidden:
                     yield more.start("digits"), after, other
-
-    @cached_property
-    def _hidden(self) -> frozenset[str]:
-        return frozenset(self.hidden)
-
-    @cached_property
-    def _shared(self) -> frozenset[str]:
-        return frozenset(self.shared)
-
-    @cached_property
-    def _by_key(self) -> Mapping[str, tuple[str, ...]]:
-        """IDs by their keys, and by those that they have where runs on both sides of a hyphen are one."""
-        found: dict[str, list[str]] = defaultdict(list)
-        for id in (*self.hidden, *self.shared):
-            for key in dict.fromkeys((_key(id), _key(id.replace("-", "")))):
-                found[key].append(id)
-        return {key: tuple(ids) for key, ids in found.items()}
-
-    @cached_property
-    def _first(self) -> frozenset[str]:
-        return frozenset(key.partition("|")[0] for key in self._by_key)
-
-    @cached_property
-    def _most_chunks(self) -> int:
-        return max((key.count("|") + 1 for key in self._by_key), default=0)
 
 
 def _key(id: str) -> str:
@@ -265,22 +240,18 @@ def _without_zeros(chunk: str) -> str:
 
 @lru_cache(maxsize=65_536)
 def _pattern(id: str, keen: bool) -> re.Pattern[str]:
-    """How an ID may be written, in small letters."""
     pieces = [(found.group(), found.start(), found.end()) for found in _CHUNK.finditer(id.lower())]
     is_short = sum(len(piece) for piece, _, _ in pieces) < _SHORT
     pattern = _piece(pieces[0][0], keen)
     for (before, _, end), (piece, start, _) in pairwise(pieces):
-        pattern += _between(start > end, before.isdigit(), is_short, keen) + _piece(piece, keen)
+        if start > end:  # with a hyphen between them
+            gap = ("[-_ ]" if keen else "[-_]") if is_short else r"(?:[-_ ]?|-\s{1,4})"
+        elif is_short or not keen:
+            gap = ""
+        else:
+            gap = "[-_]?" if before.isdigit() else "[-_ ]?"
+        pattern += gap + _piece(piece, keen)
     return re.compile(pattern)
-
-
-def _between(has_hyphen: bool, is_behind_digits: bool, is_short: bool, keen: bool) -> str:
-    """What may stand between two runs of letters or digits of an ID."""
-    if has_hyphen:
-        return ("[-_ ]" if keen else "[-_]") if is_short else r"(?:[-_ ]?|-\s{1,4})"
-    if is_short or not keen:
-        return ""
-    return "[-_]?" if is_behind_digits else "[-_ ]?"
 
 
 def _piece(piece: str, keen: bool) -> str:

@@ -37,7 +37,13 @@ def page_texts() -> tuple[str, ...]:
     """The texts that may stand on any page: templates, with and without tags, and what pages are made with."""
     templates = tuple(_resource_texts("templates"))
     bare = (_TAG.sub(" ", _EMPHASIS.sub("", _JINJA.sub(" ", text))) for text in templates)
-    return (*templates, *bare, *_of_the_sources())
+    sources: list[str] = []  # without what only explains them
+    for name in files_below(PACKAGE):
+        if name.endswith(".py") and name.startswith(_SPEAKING):
+            sources += _constants(ast.parse((PACKAGE / name).read_text(encoding="utf-8")))
+        elif name.startswith("data/") and name.endswith(".toml"):
+            sources += _texts_in(tomllib.loads((PACKAGE / name).read_text(encoding="utf-8")))
+    return (*templates, *bare, *sources)
 
 
 _CONNECTING = frozenset(
@@ -87,15 +93,6 @@ def _resource_texts(folder: str) -> Iterator[str]:
     for name in files_below(root):
         if name.endswith((".html", ".css", ".js", ".svg")):
             yield _JINJA_COMMENT.sub(" ", (root / name).read_text(encoding="utf-8"))
-
-
-def _of_the_sources() -> Iterator[str]:
-    """The texts in the program's own sources, but for what only explains them."""
-    for name in files_below(PACKAGE):
-        if name.endswith(".py") and name.startswith(_SPEAKING):
-            yield from _constants(ast.parse((PACKAGE / name).read_text(encoding="utf-8")))
-        elif name.startswith("data/") and name.endswith(".toml"):
-            yield from _texts_in(tomllib.loads((PACKAGE / name).read_text(encoding="utf-8")))
 
 
 def _texts_in(value: object) -> Iterator[str]:

@@ -33,8 +33,8 @@ from journal.reading.photo_claims import Album
 from journal.settings import Settings, Share, Tent
 from journal.sharing.clean_text import NOT_SHARED, Cleaner, file_names_of
 from journal.sharing.daily_climate import AllDays, climate_by_day, days_stood, last_day_read
-from journal.sharing.grant import FIELDS, Grant, LeftOutOfShare, grant_of, is_whole, kept_back_openly, left_out_of
-from journal.sharing.secrets import METHODS, NOTHING_UNREAD, Unread, secrets_of
+from journal.sharing.grant import FIELDS, Grant, LeftOutOfShare, grant_of, is_whole, left_out_of, sums_left_out
+from journal.sharing.secrets import METHODS, NO_BROKEN_ENTRIES, BrokenEntries, secrets_of
 
 T = TypeVar("T")
 
@@ -48,12 +48,12 @@ UNSHARED_TENT = "Not shared"
 @dataclass(frozen=True, slots=True)
 class Redaction:
     """A share's journal. photos: path in the whole journal -> path in the shared one, of every photo that is shared;
-    several photos of one content are one. withheld: what was left out."""
+    several photos of one content are one. left_out: what was left out."""
 
     grant: Grant
     journal: Journal
     photos: Mapping[str, str]
-    withheld: tuple[LeftOutOfShare, ...]
+    left_out: tuple[LeftOutOfShare, ...]
 
     def published(self, published: Mapping[str, T]) -> dict[str, T]:
         """What was made of the shared photos, by their paths in the shared journal."""
@@ -61,22 +61,23 @@ class Redaction:
 
 
 def redaction_of(
-    journal: Journal, share: Share, files: Iterable[str] = (), unread: Unread = NOTHING_UNREAD
+    journal: Journal, share: Share, files: Iterable[str] = (), broken: BrokenEntries = NO_BROKEN_ENTRIES
 ) -> Redaction:
     """The journal that a share shows, with what was left out. files: paths of what else lies in the journal's folder.
-
-    The names of files, and what unread entries say, are taken out too. Raises Refusal where the share cannot be made.
-    """
+    The names of files, and what unread entries say, are taken out too. Raises Refusal where the share cannot be
+    made."""
     grant = grant_of(journal, share)
-    return _Redactor(journal, grant, cleaner_of(journal, grant, files, unread)).whole()
+    return _Redactor(journal, grant, cleaner_of(journal, grant, files, broken)).whole()
 
 
-def cleaner_of(journal: Journal, grant: Grant, files: Iterable[str] = (), unread: Unread = NOTHING_UNREAD) -> Cleaner:
+def cleaner_of(
+    journal: Journal, grant: Grant, files: Iterable[str] = (), broken: BrokenEntries = NO_BROKEN_ENTRIES
+) -> Cleaner:
     """What cleans the texts of a share."""
     return Cleaner(
         grant.share,
-        secrets_of(journal, grant, unread),
-        KnownPlaces((*all_places(journal), *unread.spots), keen=True),
+        secrets_of(journal, grant, broken),
+        KnownPlaces((*all_places(journal), *broken.positions), keen=True),
         file_names_of(journal, files),
     )
 
@@ -98,14 +99,14 @@ class _Redactor:
         self.share = grant.share
         self.album = Album(journal.photos)
         self.as_written = {entry.path: entry for entry in journal.entries()}
-        self.entries = sorted((e for e in self.public.entries() if grant.kept_back(e) is None), key=sort_key)
+        self.entries = sorted((e for e in self.public.entries() if grant.why_left_out(e) is None), key=sort_key)
         self.rank = {entry.path: number for number, entry in enumerate(self.entries, 1)}
         worded = [entry for entry in self.entries if not grant.is_wordless(entry)]
         used = {use.path for entry in worded for use in entry.photos}
         named = {p.path: _neutral(p.digest)[:20] for p in self.public.photos if p.path in used}
         self.photos = {path: f"picture-{name}.jpg" for path, name in named.items()}
         self.tents = self._tent_names()
-        self.sums_kept_back = kept_back_openly(journal, grant)
+        self.sums_kept_back = sums_left_out(journal, grant)
 
     def whole(self) -> Redaction:
         made = [self._entry(entry) for entry in self.entries]
@@ -168,7 +169,6 @@ class _Redactor:
         return made
 
     def _said(self, entry: Entry) -> dict[str, Any]:
-        """What an entry says and shows beside its facts."""
         words = self.cleaner.words
         return {
             "title": words(entry.title),
@@ -193,7 +193,7 @@ class _Redactor:
         return {
             **self._origin(batch, batch.cultures, "cultures"),
             "mix": tuple(MixPart(self.cleaner.words(part.name), part.mass_g) for part in batch.mix),
-            "tent": self._tent_id(batch.tent),
+            "tent": self.tents.get(batch.tent or ""),
             "sums_kept_back": batch.id in self.sums_kept_back,
             "told_from": self.share.since if self.grant.is_wordless(batch) else None,
         }
@@ -204,7 +204,7 @@ class _Redactor:
         whole = is_whole(written if isinstance(written, Note) else note, self.grant)
         return {
             "about": tuple(ref for ref in note.about if self.grant.has(ref.id)),
-            "moved_to": self._tent_id(note.moved_to),
+            "moved_to": self.tents.get(note.moved_to or ""),
             "harvest_g": note.harvest_g if whole else None,
             "dried_g": note.dried_g if whole else None,
             "lost": note.lost if whole else None,
@@ -212,7 +212,6 @@ class _Redactor:
         }
 
     def _feeders(self, names: str | None) -> str | None:
-        """Those devices and sockets among several that are shared."""
         kept = []
         for name in (names or "").split(", "):
             is_device = name.lower() in self.whole_journal.by_id
@@ -233,7 +232,6 @@ class _Redactor:
         }
 
     def _when(self, when: When) -> When:
-        """A date as fine as the share tells it."""
         if when.moment is None or self.share.times == "day":
             exact = "day" if when.exact == "minute" else when.exact
             day = When("", when.first, exact)
@@ -255,9 +253,6 @@ class _Redactor:
         said = [word for word in written.replace(",", " ").split() if word.lower() in METHODS - {"by", "and"}]
         return " ".join(said) or None
 
-    def _tent_id(self, id: str | None) -> str | None:
-        return self.tents.get(id) if id else None
-
     def _tent_names(self) -> dict[str, str]:
         """Every tent that is named, and every one in which something shared stood, by the ID that it bears here."""
         stood = [entry.tent for entry in self.entries if isinstance(entry, Batch)]
@@ -270,7 +265,6 @@ class _Redactor:
         return named | {id: next(free) for id in unnamed}
 
     def _shown(self, entry: Entry, target: str) -> str | None:
-        """The name in the share of a picture that a text shows."""
         path = posixpath.normpath(posixpath.join(posixpath.dirname(entry.path), target.replace("\\", "/")))
         found = self.album.find(path)
         return self.photos.get(found) if found and any(use.path == found for use in entry.photos) else None

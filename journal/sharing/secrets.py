@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from itertools import islice, pairwise
+from itertools import pairwise
 from typing import Literal
 
 from journal.geo.known_positions import Place
@@ -25,20 +25,20 @@ _KEYS = frozenset(name for keys in KEYS.values() for name in keys)
 
 
 @dataclass(frozen=True, slots=True)
-class Unread:
-    """What entries with errors say, as written, which must not be shared either. spots: positions that can be read."""
+class BrokenEntries:
+    """What entries with errors say, as written, which must not be shared either. positions: those that can be read."""
 
     ids: tuple[str, ...] = ()
     places: tuple[str, ...] = ()
     permissions: tuple[str, ...] = ()
     persons: tuple[str, ...] = ()
-    spots: tuple[Place, ...] = ()
+    positions: tuple[Place, ...] = ()
 
 
-NOTHING_UNREAD = Unread()
+NO_BROKEN_ENTRIES = BrokenEntries()
 
 
-def unread_of(fronts: Iterable[FrontMatter]) -> Unread:
+def broken_entries_of(fronts: Iterable[FrontMatter]) -> BrokenEntries:
     """What the keys of wrong entries say; a key that is misspelt counts as the one that it is most like."""
     texts: dict[str | None, list[str]] = defaultdict(list)
     for front in fronts:
@@ -49,12 +49,12 @@ def unread_of(fronts: Iterable[FrontMatter]) -> Unread:
     for text in texts["where"]:
         with suppress(Unreadable):
             positions.append(parse_position(text))
-    return Unread(
+    return BrokenEntries(
         ids=tuple(texts["id"]),
         places=tuple(texts["place"]),
         permissions=tuple(texts["permission"]),
         persons=(*texts["by"], *texts["identified by"], *texts["received from"]),
-        spots=tuple((position.lat_deg, position.lon_deg) for position in positions),
+        positions=tuple((position.lat_deg, position.lon_deg) for position in positions),
     )
 
 
@@ -75,11 +75,9 @@ _ARTICLES = ("the", "a", "an", "at", "in", "on", "by", "near", "from", "my", "ou
 
 @dataclass(frozen=True, slots=True)
 class Secret:
-    """Words that a share must not tell.
-
-    words: in small letters, as `WORD` finds them. exact: how it is written, where its letters' case must agree as well.
-    distinct: whether it is one word that is nothing but a name, so that it is found within other words too.
-    """
+    """Words that a share must not tell. words: in small letters, as `WORD` finds them. exact: how it is written, where
+    its letters' case must agree as well. distinct: whether it is one word that is nothing but a name, so that it is
+    found within other words too."""
 
     kind: Kind
     words: tuple[str, ...]
@@ -89,11 +87,9 @@ class Secret:
 
 @dataclass(frozen=True)
 class Secrets:
-    """grant: what is no secret. secrets: names, each once. ids: those that are not shared.
-
-    excused: shared names, word by word in small letters, within which a secret may stand. keen: also such names as are
-    ordinary words in other words and forms, and IDs as people write them in a hurry.
-    """
+    """grant: what is no secret. secrets: names, each once. ids: those that are not shared. excused: shared names, word
+    by word in small letters, within which a secret may stand. keen: also such names as are ordinary words in other
+    words and forms, and IDs as people write them in a hurry."""
 
     grant: Grant
     secrets: tuple[Secret, ...]
@@ -102,15 +98,15 @@ class Secrets:
     keen: bool = field(default=True, kw_only=True)
     _within_words: dict[str, tuple[Secret, ...]] = field(default_factory=dict, init=False, repr=False, compare=False)
 
-    def told_in(self, text: Normalised) -> Iterator[tuple[int, int, Secret]]:
+    def mentions_in(self, text: Normalised) -> Iterator[tuple[int, int, Secret]]:
         """Where in a text a secret is told: (start, end, which), in order, none within another."""
-        ids = [(start, end, Secret("ID", (id.lower(),))) for start, end, id in self._written_ids.told_in(text)]
+        ids = [(start, end, Secret("ID", (id.lower(),))) for start, end, id in self._written_ids.mentions_in(text)]
         names = list(self._names_in(text))
         if names and self.excused:
             excused = self._excused_in(text)
             names = [one for one in names if not any(start <= one[0] and one[1] <= end for start, end in excused)]
         passed = 0
-        for start, end, secret in sorted([*names, *ids], key=lambda told: (told[0], -told[1])):
+        for start, end, secret in sorted([*names, *ids], key=lambda one: (one[0], -one[1])):
             if start >= passed:
                 yield start, end, secret
                 passed = end
@@ -132,29 +128,25 @@ class Secrets:
                 yield from ((start, end, secret) for secret in self._within(word))
 
     def _excused_in(self, text: Normalised) -> list[tuple[int, int]]:
-        words = [(found.group(), found.start(), found.end()) for found in WORD.finditer(text.low)]
-        names_by_first: dict[str, list[tuple[str, ...]]] = defaultdict(list)
-        for name in self.excused:
-            names_by_first[name[0]].append(name)
+        words = [(found.group(), *found.span()) for found in WORD.finditer(text.low)]
         return [
-            (start, words[at + len(name) - 1][2])
-            for at, (word, start, _) in enumerate(words)
-            for name in names_by_first.get(word, ())
-            if tuple(one for one, _, _ in words[at : at + len(name)]) == name
+            (words[at][1], words[at + length - 1][2])
+            for length in {len(name) for name in self.excused}
+            for at in range(len(words) - length + 1)
+            if tuple(word for word, _, _ in words[at : at + length]) in self.excused
         ]
 
     def _within(self, word: str) -> tuple[Secret, ...]:
-        """The long names of one word, or run together, that a word holds which is itself none of the language:
-        `alderbank2026`, `Heronslipissa`, `OldSandsound`."""
+        """The long name that a word holds which is itself none of the language: `alderbank2026`, `Heronslipissa`."""
         if word not in self._within_words:
-            is_none = len(word) > _LONGEST_HOLDING or is_ordinary(word)
-            pieces = (
-                (at, self._joined.get(word[at : at + length]))
-                for length in self._joined_lengths
-                for at in range(len(word) - length + 1 if length < len(word) else 0)
-            )
-            held = (one for at, one in pieces if one and (one.distinct or (self.keen and not at)))
-            self._within_words[word] = () if is_none else tuple(islice(held, 1))
+            names = {} if len(word) > 64 or is_ordinary(word) else self._joined
+            found = [
+                (-len(name), word.find(name), one)
+                for name, one in names.items()
+                if len(name) < len(word) and (name in word if one.distinct else self.keen and word.startswith(name))
+            ]
+            longest_first = sorted(found, key=lambda row: row[:2])
+            self._within_words[word] = tuple(one for *_, one in longest_first[:1])
         return self._within_words[word]
 
     @cached_property
@@ -165,10 +157,6 @@ class Secrets:
             for name in ("".join(one.words),)
             if one.exact is None and len(name) >= _LEAST_JOINED and name not in own_words()
         }
-
-    @cached_property
-    def _joined_lengths(self) -> tuple[int, ...]:
-        return tuple(sorted({len(name) for name in self._joined}, reverse=True))
 
     @cached_property
     def _by_words(self) -> Mapping[tuple[str, ...], tuple[Secret, ...]]:
@@ -184,12 +172,12 @@ class Secrets:
         return {words: tuple(secrets) for words, secrets in found.items()}
 
     @cached_property
-    def _lengths(self) -> Mapping[str, list[int]]:
-        """First word -> of how many words those are that begin with it, the most first."""
-        found: dict[str, list[int]] = defaultdict(list)
-        for first, length in sorted({(words[0], len(words)) for words in self._by_words}, reverse=True):
-            found[first].append(length)
-        return dict(found)
+    def _lengths(self) -> Mapping[str, set[int]]:
+        """First word -> of how many words those are that begin with it."""
+        found: dict[str, set[int]] = defaultdict(set)
+        for words in self._by_words:
+            found[words[0]].add(len(words))
+        return found
 
 
 def _stem(word: str) -> str:
@@ -200,7 +188,7 @@ def _stem(word: str) -> str:
 def _is_there(text: Normalised, here: list[tuple[int, int]], secret: Secret) -> bool:
     """Whether a secret stands where these words do, whose stems are those of its own."""
     between = (text.plain[e:s].replace(" ", "").replace("\n", "") for (_, e), (s, _) in pairwise(here))
-    if any(len(gap) > _WIDEST_GAP for gap in between):
+    if any(len(gap) > 4 for gap in between):
         return False
     start, end = here[0][0], here[-1][1]
     word = secret.words[0]
@@ -210,49 +198,44 @@ def _is_there(text: Normalised, here: list[tuple[int, int]], secret: Secret) -> 
     return secret.exact is None or text.plain[start:end] == secret.exact
 
 
-_WIDEST_GAP = 4
 _LEAST_JOINED = 6
-_LONGEST_HOLDING = 64
 
 
-def secrets_of(journal: Journal, grant: Grant, unread: Unread = NOTHING_UNREAD) -> Secrets:
+def secrets_of(journal: Journal, grant: Grant, broken: BrokenEntries = NO_BROKEN_ENTRIES) -> Secrets:
     """All that a share of a journal must not tell by name; no single words in small letters that the program says of
-    itself, like the ID `fan` or a place called `the wood`. unread: what stands in entries with errors."""
+    itself, like the ID `fan` or a place called `the wood`. broken: what stands in entries with errors."""
     public = [*journal.public.entries()]
     prose = [*(entry.text for entry in public), *(entry.title for entry in public if "title" in entry.lines)]
     common = frozenset(word for text in map(normalise, prose) for word in WORD.findall(text) if word.islower())
     tents = [tent.name for tent in journal.settings.tents if not grant.has(tent.id)]
-    found = [*_places(journal, unread, common), *(one for name in tents for one in _named("tent", name, common))]
-    found += _persons(journal, grant, unread, common)
-    secrets = Secrets(grant, tuple(dict.fromkeys(found)), tuple(dict.fromkeys(_ids(journal, grant, unread))))
+    found = [*_places(journal, broken, common), *(one for name in tents for one in _named("tent", name, common))]
+    found += _persons(journal, grant, broken, common)
+    rows = (journal.public.finds, journal.public.cultures, journal.public.batches, journal.public.notes)
+    called = (row.species for kind in rows for row in kind if row.species)
+    # one of the words of species (`oyster`) is no secret: it would be taken out of their names
+    own = own_words().union(*(WORD.findall(normalise(name).lower()) for name in called))
+    ids = (*(row.id for row in journal.by_id.values()), *filter(_ID.fullmatch, broken.ids))
+    hidden = dict.fromkeys(id for id in ids if not grant.has(id) and id.lower() not in own)
+    secrets = Secrets(grant, tuple(dict.fromkeys(found)), tuple(hidden))
     names = [*grant.ids, *(tent.name for tent in journal.settings.tents if grant.has(tent.id))]
     for entry in journal.entries():
-        if isinstance(entry, Find | Culture | Batch | Note) and entry.species and grant.kept_back(entry) is None:
+        if isinstance(entry, Find | Culture | Batch | Note) and entry.species and grant.why_left_out(entry) is None:
             names.append(entry.species)
     shared = {tuple(WORD.findall(normalise(name).lower())) for name in names} - {()}
     bare = replace(secrets, ids=())
-    return replace(secrets, excused=frozenset(name for name in shared if any(bare.told_in(Normalised(" ".join(name))))))
-
-
-def _ids(journal: Journal, grant: Grant, unread: Unread) -> Iterator[str]:
-    public = journal.public
-    named = (row.species for rows in (public.finds, public.cultures, public.batches, public.notes) for row in rows)
-    species = {word for name in named if name for word in WORD.findall(normalise(name).lower())}
-    for id in (*(row.id for row in journal.by_id.values()), *filter(_ID.fullmatch, unread.ids)):
-        low = id.lower()
-        # one of the words of species (`oyster`) is no secret: it would be taken out of their names
-        if not grant.has(id) and low not in own_words() and low not in species:
-            yield id
+    return replace(
+        secrets, excused=frozenset(name for name in shared if any(bare.mentions_in(Normalised(" ".join(name)))))
+    )
 
 
 _ID = re.compile(r"[A-Za-z][A-Za-z0-9-]{0,31}")
 
 
-def _places(journal: Journal, unread: Unread, common: frozenset[str]) -> Iterator[Secret]:
+def _places(journal: Journal, broken: BrokenEntries, common: frozenset[str]) -> Iterator[Secret]:
     rows: list[tuple[Kind, str | None]] = [("place", find.place) for find in journal.finds]
-    rows += [("place", name) for name in unread.places]
+    rows += [("place", name) for name in broken.places]
     rows += [("permission", find.permission) for find in journal.finds]
-    rows += [("permission", name) for name in unread.permissions]
+    rows += [("permission", name) for name in broken.permissions]
     for kind, written in rows:  # without the journal's IDs, which are secrets of their own, or are shared
         bare = _ID_WITH_A_NUMBER.sub(lambda id: "" if id[0].lower() in journal.by_id else id[0], written or "")
         yield from _named(kind, bare, common)
@@ -261,13 +244,12 @@ def _places(journal: Journal, unread: Unread, common: frozenset[str]) -> Iterato
 _ID_WITH_A_NUMBER = re.compile(r"(?<![\w-])[A-Za-z][A-Za-z0-9-]*[0-9][A-Za-z0-9-]*(?![\w-])")
 
 
-def _persons(journal: Journal, grant: Grant, unread: Unread, common: frozenset[str]) -> Iterator[Secret]:
-    """Persons; where a share shows them, those that nothing shared names as its own."""
-    shown = [entry for entry in journal.entries() if grant.share.by and grant.kept_back(entry) is None]
+def _persons(journal: Journal, grant: Grant, broken: BrokenEntries, common: frozenset[str]) -> Iterator[Secret]:
+    shown = [entry for entry in journal.entries() if grant.share.by and grant.why_left_out(entry) is None]
     known = {secret for name in _names_in(shown) for secret in _named("person", name, common)}
     author = [] if grant.share.by else [journal.settings.author]
     nobody = ("the author", "unknown", normalise(journal.settings.author).lower())
-    for name in dict.fromkeys([*author, *_names_in(journal.entries()), *unread.persons]):
+    for name in dict.fromkeys([*author, *_names_in(journal.entries()), *broken.persons]):
         if name in author or normalise(name).lower() not in nobody:
             yield from (secret for secret in _named("person", name, common) if secret not in known)
 
@@ -282,12 +264,12 @@ def _names_in(entries: Iterable[Entry]) -> Iterator[str]:
 
 
 def _named(kind: Kind, written: str, common: frozenset[str]) -> Iterator[Secret]:
-    """A name whole, its parts, and those of its words that are names themselves."""
     if not written:
         return
     whole = _without_article(WORD.findall(normalise(written)))
     if is_bare(written):
-        yield from (Secret(kind, (before, whole[0].lower())) for before in _BEFORE_A_NUMBER)
+        for before in ("place", "spot", "site", "plot", "patch", "compartment", "number"):
+            yield Secret(kind, (before, whole[0].lower()))
         return
     parts = (_without_article(WORD.findall(part)) for part in _PARTS.split(normalise(written)))
     within = (_without_article(WORD.findall(part)) for part in _JOINTS.split(normalise(written)))
@@ -302,9 +284,6 @@ def _named(kind: Kind, written: str, common: frozenset[str]) -> Iterator[Secret]
                 yield Secret(kind, (low,), distinct=True)
             elif word[0].isupper() and low not in common:
                 yield Secret(kind, (low,), exact=word)
-
-
-_BEFORE_A_NUMBER = ("place", "spot", "site", "plot", "patch", "compartment", "number")
 
 
 def is_bare(name: str) -> bool:
@@ -328,8 +307,7 @@ def _without_article(words: list[str]) -> tuple[str, ...]:
 
 
 def _phrase(kind: Kind, words: tuple[str, ...], common: frozenset[str]) -> Iterator[Secret]:
-    """A name of several words is a secret in any spelling. Of one word that is an ordinary word too, only the spelling
-    with a capital letter means the name."""
+    """A name of several words in any spelling; of one that is an ordinary word too, with a capital letter alone."""
     low = tuple(word.lower() for word in words)
     if not words or set(low) <= METHODS:
         return

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from journal import share_pipeline
-from journal.sharing.leak_check import Leak
+from journal.sharing.detectors import Leak
 from tests.importing.shore import Ended
 
 FILES = {

@@ -13,7 +13,7 @@ HERE = (58.3041234, -8.9017789)
 
 
 def told(known: KnownPlaces, text: str) -> bool:
-    return any(True for _ in known.told_in(text))
+    return any(True for _ in known.mentions_in(text))
 
 
 @given(

@@ -326,7 +326,7 @@ def test_a_photo_that_only_private_text_shows_is_gone_with_all_its_words(
     hunted = detectors_of(make_journal(world.files, photo), of)
     assert [] != list(hunted.found_in("the crofter's"))
     assert [] != list(hunted.found_in("see gate_04.jpg"))
-    assert LeftOutOfShare("photo", "n/gate_04.jpg", "not shared" if private else "private") in made.withheld
+    assert LeftOutOfShare("photo", "n/gate_04.jpg", "not shared" if private else "private") in made.left_out
 
 
 def test_a_find_stands_where_no_photo_of_its_private_passage_was_taken(make_journal: Make) -> None:

@@ -257,7 +257,7 @@ def test_a_share_that_tells_too_much_does_not_go_out(tmp_path: Path, monkeypatch
     tell = lambda *told: None  # noqa: E731
     make_share_files(memory, prepare(memory, "mentor", tell), out, tell)
     before = dict(every_byte(out / "mentor/pages", out / "mentor/mentor.zip"))
-    monkeypatch.setattr(redact, "secrets_of", lambda journal, grant, unread: Secrets(grant, ()))
+    monkeypatch.setattr(redact, "secrets_of", lambda journal, grant, broken: Secrets(grant, ()))
     monkeypatch.setattr(redact, "all_places", lambda journal: ())
     (tmp_path / "journal" / "own.md").write_text(
         "---\nkind: note\nabout: G-B\ndate: 2026-10-07\n---\nLike U-B and U-F.\n"

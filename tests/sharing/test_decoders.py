@@ -9,7 +9,7 @@ import zipfile
 
 import pytest
 
-from journal.sharing.decoders import DEEPEST, NOISE, DecodedText, Metadata, Unreadable, texts_in
+from journal.sharing.decoders import DEEPEST, METADATA, NOISE, UNREADABLE, DecodedText, Unwanted, texts_in
 from tests.builders import some
 
 
@@ -82,9 +82,11 @@ def test_wrappings_are_opened_one_within_another_and_not_without_end() -> None:
 
 @pytest.mark.parametrize("data", [b"PK\x03\x04nothing", b"\x1f\x8bnothing", b"BZhnothing", b"\xfd7zXZnothing"])
 def test_what_is_broken_is_reported_and_not_passed_by(data: bytes) -> None:
-    assert [one for one in texts_in("file", data) if isinstance(one, Unreadable)]
+    assert [one for one in texts_in("file", data) if isinstance(one, Unwanted) and one.what == UNREADABLE]
 
 
 def test_a_picture_that_cannot_be_read_is_searched_for_marks_of_metadata() -> None:
     broken = b"\xff\xd8\xff\xe1\x00\x10Exif\x00\x00" + bytes(20)
-    assert [Metadata("file", "EXIF")] == [one for one in texts_in("file", broken) if isinstance(one, Metadata)]
+    assert [Unwanted("file", METADATA, "EXIF")] == [
+        one for one in texts_in("file", broken) if isinstance(one, Unwanted)
+    ]

@@ -117,12 +117,12 @@ def test_an_entry_is_held_by_what_it_is_about(
     journal = with_files(make_journal, n=text)
     grant = grant_of(journal, share("B-1", since=date(2026, 9, 1)))
     entry = (*journal.notes, *journal.tent_entries)[0]
-    assert kept_back == grant.kept_back(entry)
+    assert kept_back == grant.why_left_out(entry)
 
 
 def test_a_tent_entry_is_held_with_its_tent(make_journal: Callable[..., Journal]) -> None:
     journal = with_files(make_journal, n="---\nkind: tent\nabout: hut\ndate: 2026-10-20\n---\n")
-    assert None is grant_of(journal, share("hut")).kept_back(journal.tent_entries[0])
+    assert None is grant_of(journal, share("hut")).why_left_out(journal.tent_entries[0])
 
 
 @pytest.mark.parametrize(

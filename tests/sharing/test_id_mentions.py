@@ -13,7 +13,7 @@ SHARED = ("B-031", "PP-26A", "PP-26A-6", "X-B-032", "B-3")
 def told(text: str, keen: bool = True) -> list[tuple[str, str]]:
     folded = Normalised(text)
     ids = WrittenIds(HIDDEN, SHARED, keen=keen)
-    return [(folded.plain[start:end], id) for start, end, id in ids.told_in(folded)]
+    return [(folded.plain[start:end], id) for start, end, id in ids.mentions_in(folded)]
 
 
 @pytest.mark.parametrize("keen", [True, False])

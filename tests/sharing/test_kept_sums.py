@@ -101,7 +101,7 @@ def test_no_first_is_given_of_what_began_before_the_share(make_journal: Callable
 
 def test_the_author_is_told(make_journal: Callable[..., Journal]) -> None:
     def kept_back(files: dict[str, str], **more: Any) -> tuple[LeftOutOfShare, ...]:
-        return redaction_of(make_journal({**LINE, **files}), share(**more)).withheld
+        return redaction_of(make_journal({**LINE, **files}), share(**more)).left_out
 
     assert LeftOutOfShare("BE", "B-1", "told as a part") in kept_back(EARLY, since=SINCE)
     assert LeftOutOfShare("BE", "B-1", "told as a part") in kept_back(MIXED)

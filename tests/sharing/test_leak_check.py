@@ -22,7 +22,7 @@ from journal.cache.resources import find_resources
 from journal.geo.coarsen import geohash_of, location_code_of
 from journal.model import Journal
 from journal.settings import Share
-from journal.sharing.leak_check import Leak, Search
+from journal.sharing.detectors import Leak, Search, detectors_of
 from tests.sharing.planted import SINCE, ids_of_names, notations, planted
 
 SHARE = Share(name="mentor", about=(ids_of_names()["batch a"],), since=SINCE, positions="area")
@@ -36,13 +36,13 @@ FILE = planted().journal.photos[0].path.rpartition("/")[2]
 
 
 def leaks_in(folder: Path, whole: Journal, share: Share) -> tuple[Leak, ...]:
-    return Search(whole, share).leaks_in(folder)
+    return Search(detectors_of(whole, share)).leaks_in(folder)
 
 
 @cache
 def search_for(share: Share) -> Search:
     """The search for what a share of the planted journal must not tell; to find out what that is takes long."""
-    return Search(planted().journal, share)
+    return Search(detectors_of(planted().journal, share))
 
 
 def leaks_of(folder: Path, made: Mapping[str, str | bytes], share: Share = SHARE, **more: Any) -> tuple[Leak, ...]:
@@ -50,7 +50,7 @@ def leaks_of(folder: Path, made: Mapping[str, str | bytes], share: Share = SHARE
         file = folder / path
         file.parent.mkdir(parents=True, exist_ok=True)
         file.write_bytes(content.encode() if isinstance(content, str) else content)
-    search = Search(planted().journal, share, **more) if more else search_for(share)
+    search = Search(detectors_of(planted().journal, share, **more)) if more else search_for(share)
     return search.leaks_in(folder)
 
 
@@ -386,7 +386,7 @@ def test_the_programs_own_files_are_known_by_their_bytes(tmp_path: Path) -> None
 
 
 def test_what_was_searched_once_is_known_again_and_a_leak_is_reported_again(tmp_path: Path) -> None:
-    search = Search(planted().journal, SHARE)
+    search = Search(detectors_of(planted().journal, SHARE))
     well, bad = page("all is well"), page(SECRET)
     for folder, content in (("one", well), ("two", bad)):
         (tmp_path / folder).mkdir()

@@ -41,15 +41,15 @@ WOOD = {
 )
 def test_it_is_reported_with_its_reason(make_journal: Callable[..., Journal], kept_back: LeftOutOfShare) -> None:
     share = Share(name="m", about=("C-1",), since=date(2026, 9, 1), positions="area")
-    assert kept_back in redaction_of(make_journal(WOOD, {"a.jpg": {}}), share).withheld
+    assert kept_back in redaction_of(make_journal(WOOD, {"a.jpg": {}}), share).left_out
 
 
 def test_a_position_that_is_hidden_is_told_as_such(make_journal: Callable[..., Journal]) -> None:
-    withheld = redaction_of(make_journal(WOOD), Share(name="m", about=("C-1",))).withheld
+    withheld = redaction_of(make_journal(WOOD), Share(name="m", about=("C-1",))).left_out
     assert LeftOutOfShare("position", "F-1", "hidden") in withheld
 
 
 def test_what_is_shared_whole_is_not_told(make_journal: Callable[..., Journal]) -> None:
     share = Share(name="m", about=("C-1", "hut"), by=True)
-    named = {(one.what, one.which) for one in redaction_of(make_journal(WOOD), share).withheld}
+    named = {(one.what, one.which) for one in redaction_of(make_journal(WOOD), share).left_out}
     assert not {("tent", "Hut"), ("entry", "Culture C-1"), ("persons", "by, identified by, received from")} & named

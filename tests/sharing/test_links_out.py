@@ -6,11 +6,11 @@ from collections.abc import Callable
 
 import pytest
 
-from journal.sharing.clean_text import SetAside
+from journal.sharing.clean_text import Placeholders
 
 
 def through(text: str, change: Callable[[str], str] = lambda text: text, shown: dict[str, str] | None = None) -> str:
-    aside = SetAside(text, (shown or {}).get, str.upper, lambda words: "secret" not in words)
+    aside = Placeholders(text, (shown or {}).get, str.upper, lambda words: "secret" not in words)
     return aside.put_back(change(aside.text), "GONE")
 
 

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from journal.model import Journal, Position
 from journal.settings import Share
-from journal.sharing.leak_check import Search
+from journal.sharing.detectors import Search, detectors_of
 from journal.sharing.redact import redaction_of
 from tests.builders import examples, some
 from tests.sharing.made import files_of, published_of, write
@@ -139,7 +139,9 @@ def test_nothing_is_told_that_the_share_does_not_grant(share: Share, tmp_path_fa
     assert share.times == "minute" or set() == clocks_told(blob)
     assert photos_granted(share) == photos_told(blob)
     others = [made.name for path, made in published_of(whole).items() if path not in redaction.photos]
-    assert () == Search(whole, share, strings=others).leaks_in(write(files, tmp_path_factory.mktemp("share")))
+    assert () == Search(detectors_of(whole, share, strings=others)).leaks_in(
+        write(files, tmp_path_factory.mktemp("share"))
+    )
 
 
 @few

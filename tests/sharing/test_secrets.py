@@ -71,7 +71,7 @@ def secrets(make_journal: Callable[..., Journal]) -> Secrets:
     ],
 )
 def test_a_name_is_known_in_any_spelling_and_from_ordinary_words(secrets: Secrets, kinds: list[str], text: str) -> None:
-    assert kinds == [secret.kind for _, _, secret in secrets.told_in(Normalised(text))]
+    assert kinds == [secret.kind for _, _, secret in secrets.mentions_in(Normalised(text))]
 
 
 SHARE = Share(name="m", about=("Nystad-1", "loft"))
@@ -144,4 +144,4 @@ def test_ordinary_words_and_names_that_are_shared_are_no_secret(
 
 def test_what_the_program_says_is_no_secret(sound: Journal) -> None:
     hunted = detectors_of(sound, Share(name="m", about=("Nystad-1",)))
-    assert not [secret for text in page_texts() for *_, secret in hunted.secrets.told_in(Normalised.loosely(text))]
+    assert not [secret for text in page_texts() for *_, secret in hunted.secrets.mentions_in(Normalised.loosely(text))]

@@ -11,7 +11,7 @@ from journal.reading.front_matter import guess_front_matter, read_front_matter
 from journal.settings import Share
 from journal.sharing.detectors import detectors_of
 from journal.sharing.redact import redaction_of
-from journal.sharing.secrets import Unread, unread_of
+from journal.sharing.secrets import BrokenEntries, broken_entries_of
 
 WRONG = {
     "no date": "---\nkind: find\nid: F-9\nplace: Quorn Hill\nwhere: 58.30412, -8.90177\nby: Zelda\n---\n",
@@ -21,20 +21,20 @@ WRONG = {
 }
 
 
-def unread(text: str) -> Unread:
+def unread(text: str) -> BrokenEntries:
     front = read_front_matter("f.md", text.encode())
     assert front is not None
-    return unread_of([front])
+    return broken_entries_of([front])
 
 
 @pytest.mark.parametrize("what", WRONG)
 def test_names_and_places_are_read_from_it(what: str) -> None:
-    expected = Unread(("F-9",), ("Quorn Hill",), (), ("Zelda",), ((58.30412, -8.90177),))
+    expected = BrokenEntries(("F-9",), ("Quorn Hill",), (), ("Zelda",), ((58.30412, -8.90177),))
     assert expected == unread(WRONG[what])
 
 
 def test_a_position_that_cannot_be_read_is_none() -> None:
-    assert () == unread("---\nwhere: by the sea\n---\n").spots
+    assert () == unread("---\nwhere: by the sea\n---\n").positions
 
 
 def test_they_are_taken_out_of_texts_and_looked_for(make_journal: Callable[..., Journal]) -> None:
@@ -43,7 +43,7 @@ def test_they_are_taken_out_of_texts_and_looked_for(make_journal: Callable[..., 
     share, found = Share(name="m", about=("B-1",)), unread(WRONG["no kind"])
     redacted = redaction_of(journal, share, (), found).journal.batches[0].text
     assert "Like (not shared) at (not shared), said (not shared)." == redacted.strip()
-    told = {one.what for one in detectors_of(journal, share, unread=found).found_in(text)}
+    told = {one.what for one in detectors_of(journal, share, broken=found).found_in(text)}
     assert {"an ID", "a place", "a position", "a person"} <= told
 
 
@@ -61,7 +61,7 @@ def test_a_file_that_is_no_utf_8_tells_its_names_all_the_same(data: bytes) -> No
     front = guess_front_matter("f.md", data)
     assert front is not None
     assert (("F-9",), ("Quorn Hill",), ("Zelda",)) == (
-        unread_of([front]).ids, unread_of([front]).places, unread_of([front]).persons,
+        broken_entries_of([front]).ids, broken_entries_of([front]).places, broken_entries_of([front]).persons,
     )  # fmt: skip
 
 
