@@ -1,4 +1,4 @@
-"""Moisture by the handbooks' formulas, which the calculators work in the browser: what their results are checked with."""
+"""Moisture by the handbooks' formulas, which the calculators work in the browser, for checks of their results."""
 
 from __future__ import annotations
 
