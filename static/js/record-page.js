@@ -2,13 +2,14 @@
 
    The address may say what it is about: ?kind=batch&about=B-031, ?edit=<record>, ?draft=<record>.
    A control's name is a key of the entry. These are read here: `part` (which unit), `<key> other` (typed beside a pick
-   list), `about`. data-unit: the unit put behind a bare number. data-choices: what fills a pick list. */
+   list), `about`. What the controls do by themselves is in record-fields.js. */
 "use strict";
 
 (() => {
   const page = document.querySelector("[data-record-page]");
   const root = new URL(document.documentElement.dataset.root || "./", location.href);
   const entries = globalThis.journalEntry;
+  const fields = globalThis.journalFields;
   const asked = new URLSearchParams(location.search);
   const $ = (selector, within = page) => within.querySelector(selector);
   const $$ = (selector, within = page) => [...within.querySelectorAll(selector)];
@@ -20,6 +21,7 @@
   let draft = null;
   let position = null; // {stop} while it is asked for
   let fix = null;
+  let isTouched = false; // something was entered since the form was opened
   let kept = {}; // values of an edited record that its form has no control for
   let storing = Promise.resolve();
   let thumbs = [];
@@ -46,7 +48,9 @@
     removed: null,
   });
 
-  const isMeant = (control) => control.name && (control.type !== "radio" || control.checked) && control.value.trim() !== "";
+  const whole = (id) => id?.replace(/\.\d+$/, "");
+
+  const isMeant = (control) => control.name && fields.isPicked(control) && control.value.trim() !== "";
 
   const withUnit = (control) => {
     const typed = control.value.trim();
@@ -56,12 +60,15 @@
   /** What the form says, in the draft. */
   const collect = () => {
     const values = { ...kept };
+    const lists = new Set([...form.elements].filter(fields.isList).map((control) => control.name));
     for (const control of form.elements) {
-      if (isMeant(control) && !control.dataset.add) values[control.name.replace(/ other$/, "")] = withUnit(control);
+      if (!isMeant(control) || control.dataset.add) continue;
+      const key = control.name.replace(/ other$/, "");
+      values[key] = lists.has(key) ? [...(values[key] ?? []), withUnit(control)] : withUnit(control);
     }
     const { text = "", about, part, ...rest } = values;
     if (about) draft.about = [about];
-    if (part && draft.about.length) draft.about = [`${draft.about[0].replace(/\.\d+$/, "")}.${part}`];
+    if (part && draft.about.length) draft.about = [`${whole(draft.about[0])}.${part}`];
     if (draft.kind === "find" && !rest.where && fix && $("[data-position-use]", form).checked) {
       rest.where = entries.position({ latitude: fix.lat, longitude: fix.lon, accuracy: fix.accuracy });
     }
@@ -116,6 +123,7 @@
     const status = $("[data-photo-status]", form);
     const files = [...input.files];
     input.value = "";
+    isTouched = true;
     const held = draft;
     for (const [at, file] of files.entries()) {
       status.hidden = false;
@@ -136,12 +144,19 @@
   // -- position ----------------------------------------------------------------------------------------------
   const fromElsewhere = () => draft.photos.length > 0 && draft.photos.every((photo) => photo.source !== "camera");
 
-  /** A photo from the gallery may be from another place, so the present position is then only taken on a tap. */
+  const FRESH_MS = 15 * 60000;
+
+  /** The present position is that of the find only while the find is new. */
+  const isFresh = () => Math.abs(Date.now() - Date.parse(draft.date.replace(" ", "T"))) < FRESH_MS;
+
+  /** A photo from the gallery, or a find that was begun some time ago, may be from another place: the present position
+      is then only taken on a tap. */
   const askAboutPosition = () => {
     const use = $("[data-position-use]", form);
-    if (!use || use.dataset.touched) return;
-    use.checked = !fromElsewhere();
-    $("span", use.parentElement).textContent = use.checked ? "Use this position" : "The photo was taken here: use this position";
+    if (!use || "touched" in use.dataset) return;
+    use.checked = !fromElsewhere() && isFresh();
+    const asks = fromElsewhere() ? "The photo was taken here: use this position" : "The find is here: use this position";
+    $("span", use.parentElement).textContent = use.checked ? "Use this position" : asks;
   };
 
   const showPosition = (state) => {
@@ -153,8 +168,9 @@
     words.textContent = fix
       ? `This ${sort}: ±${accuracy} m${better}`
       : (state.fault ?? "Waiting for a position; saving does not wait for it");
+    $("[data-position-use]").parentElement.hidden = !fix && Boolean(state.fault);
     $("[data-position-again]").hidden = state.waiting || Boolean(fix && accuracy <= 50);
-    if (draft) storeSoon();
+    if (draft && isTouched) storeSoon();
     else if (fix && saved?.awaits && !state.waiting) improveSaved();
   };
 
@@ -164,129 +180,70 @@
   };
 
   // -- forms -------------------------------------------------------------------------------------------------
-  const chip = (key, value, words) => {
-    const label = document.createElement("label");
-    label.className = "chip";
-    const input = document.createElement("input");
-    Object.assign(input, { type: "radio", name: key, value });
-    const span = document.createElement("span");
-    span.textContent = words ?? value;
-    label.append(input, span);
-    return label;
-  };
-
-  const idsOf = (...kinds) => Object.entries(known.ids).filter(([, row]) => kinds.includes(row.kind) && !row.over);
-
-  const named = ([id, row]) => [id, row.species && row.kind !== "tent" ? `${id} ${row.species}` : (row.title ?? id)];
-
-  const choicesOf = (what, about) => {
-    const own = known.ids[about] ?? {};
-    const parts = Array.from({ length: Math.min(own.units ?? 0, 24) }, (_, at) => [String(at + 1), `${own.unit ?? "unit"} ${at + 1}`]);
-    const lists = {
-      batches: () => idsOf("batch").map(named),
-      cultures: () => idsOf("culture").map(named),
-      parents: () => idsOf("culture", "find", "batch").map(named),
-      tents: () => idsOf("tent").map(named),
-      places: () => known.places.map((place) => [place.name]),
-      species: () => known.species.map((name) => [name]),
-      media: () => known.media.slice(0, 8).map((name) => [name]),
-      causes: () => known.causes.map((name) => [name]),
-      parts: () => (parts.length > 1 ? [["", `all ${own.unit ?? "unit"}s`], ...parts] : []),
-      services: () => (own.services ?? []).map((name) => [name]),
-      "stages.batch": () => (known.stages.batch ?? []).map((name) => [name, name === "resting" ? "between flushes" : name]),
-    };
-    return lists[what]();
-  };
-
-  const FEW = 6;
-
-  const fillChoices = (about) => {
-    for (const group of $$("[data-choices]", form)) {
-      const chips = $(".chips", group);
-      const picked = $("input:checked", group)?.value;
-      const choices = choicesOf(group.dataset.choices, about);
-      const isAbout = group.dataset.key === "about" && choices.some(([value]) => value === about);
-      const few = isAbout ? 1 : FEW; // what it is about is known: the others are a tap away
-      if (isAbout) choices.sort(([one], [other]) => (other === about) - (one === about));
-      const rows = choices.map(([value, words]) => chip(group.dataset.key, value, words));
-      chips.replaceChildren(...rows.slice(0, few));
-      if (rows.length > few) {
-        const more = document.createElement("details");
-        const summary = document.createElement("summary");
-        summary.textContent = `${rows.length - few} ${isAbout ? "others" : "more"}`;
-        more.append(summary, ...rows.slice(few));
-        chips.append(more);
-      }
-      group.hidden = rows.length === 0;
-      for (const input of $$("input", group)) input.checked = input.value === picked;
-    }
-  };
-
-  const suggestFlush = (about) => {
-    const own = known.ids[about] ?? {};
-    const input = $("[name=flush]", form);
-    if (!input) return;
-    const days = own.flush_date ? (Date.now() - Date.parse(own.flush_date)) / 86400000 : 0;
-    input.placeholder = String(own.flush ? own.flush + (days > 5 ? 1 : 0) : 1);
-    input.dataset.suggested = input.placeholder;
-  };
-
   const fill = (record) => {
     form.reset();
-    const values = { ...record.values, text: record.text, about: record.about[0]?.replace(/\.\d+$/, ""), part: record.about[0]?.split(".")[1] };
+    const values = { ...record.values, text: record.text, about: whole(record.about[0]), part: record.about[0]?.split(".")[1] };
     const names = new Set([...form.elements].map((control) => control.name));
     kept = Object.fromEntries(Object.entries(record.values).filter(([key]) => !names.has(key)));
     for (const control of form.elements) {
       const value = values[control.name];
       if (value === undefined || control.dataset.add) continue;
       if (control.type === "radio") control.checked = control.value === value;
+      else if (control.type === "checkbox") control.checked = [value].flat().includes(control.value);
       else control.value = Array.isArray(value) ? value.join(", ") : value;
     }
     for (const [key, value] of Object.entries(record.values)) {
       const other = $(`[name="${CSS.escape(`${key} other`)}"]`, form);
-      if (other && !$(`[name="${CSS.escape(key)}"]:checked`, form)) other.value = value;
+      const picked = $$(`[name="${CSS.escape(key)}"]:checked`, form).map((input) => input.value);
+      if (other) other.value = [value].flat().filter((one) => !picked.includes(one)).join(", "); // prettier-ignore
     }
     const when = /^(\d{4}-\d{2}-\d{2}) (\d{2}:\d{2})/.exec(record.date);
     if (when) $("[data-when]", form).value = `${when[1]}T${when[2]}`;
     for (const details of $$("details", form)) {
-      details.open = $$("input", details).some((input) => (input.type === "radio" ? input.checked : input.value !== ""));
+      details.open = $$("input", details).some((input) => fields.isPicked(input) && input.value !== "");
     }
   };
 
   const TITLES = { find: "A find", batch: "A batch", "new batch": "A new batch", culture: "A culture", "new culture": "A new culture", tent: "The tent", note: "A note" };
 
-  const showUnits = () => {
-    if (known.units !== "us") return;
-    const us = { g: "oz", kg: "lb", "°C": "°F" };
-    for (const input of $$("[data-unit]", form)) {
-      const unit = us[input.dataset.unit];
-      if (!unit) continue;
-      input.dataset.unit = unit;
-      $(`[data-unit-of="${CSS.escape(input.name)}"]`, form).textContent = unit;
+  /** What the form is about, in its title, its pick lists and its buttons. */
+  const showAbout = (about) => {
+    $("[data-record-title]").textContent = TITLES[draft.form] + (about ? `: ${about}` : "");
+    fields.fillChoices(form, known, about);
+    fields.suggestFlush(form, known, about);
+    for (const button of $$("[data-new]", form)) {
+      const from = button.dataset.new === "clone" ? known.ids[about]?.kind : about;
+      button.hidden = draft.revision > 0 || (button.dataset.new === "clone" && !["find", "batch"].includes(from));
+      if (button.dataset.new === "culture") button.textContent = about ? "A new culture from it" : "A new culture";
     }
   };
+
+  /** While a form is open here, no other tab opens the same draft by itself. */
+  const hold = (record) => navigator.locks?.request(lockOf(record), { ifAvailable: true }, () => new Promise(() => {}));
+  const lockOf = (record) => `record ${root.pathname} ${record}`;
 
   const open = async (held) => {
     draft = held;
     form = $(`[data-form="${CSS.escape(held.form)}"]`);
-    const about = held.about[0]?.replace(/\.\d+$/, "");
+    const about = whole(held.about[0]);
+    isTouched = false;
+    hold(held.record);
     $("[data-choose]").hidden = true;
     for (const other of $$("[data-form]")) other.hidden = other !== form;
     $("[data-savebar]").hidden = false;
     page.dataset.unsaved = "";
-    $("[data-record-title]").textContent = TITLES[held.form] + (about ? `: ${about}` : "");
-    showUnits();
-    fillChoices(about);
+    fields.showUnits(form, known);
+    showAbout(about);
     fill(held);
-    suggestFlush(about);
     const words = $("[data-about-words]", form);
-    if (words) words.textContent = about ? `About ${about}` : "About nothing in particular; it stands in the diary.";
+    if (words) words.hidden = Boolean(about);
     await showPhotos();
+    if (held.form === "find") $("[data-position]").hidden = Boolean(held.values.where);
     if (held.form === "find" && !held.values.where) {
       askAboutPosition();
       askPosition();
     }
-    form.scrollIntoView({ block: "nearest" });
+    scrollTo(0, 0);
   };
 
   let shared = null; // a draft with photos from another app, of which nobody has said yet what they show
@@ -314,7 +271,7 @@
   const suggested = () => {
     const flush = $("[name=flush]", form);
     if (flush && draft.values.harvest && !draft.values.flush) draft.values.flush = flush.dataset.suggested;
-    if (draft.form === "new culture") draft.values.method ??= known.ids[draft.values.from]?.kind === "culture" ? "transfer" : undefined;
+    if (draft.form === "new culture" && known.ids[draft.values.from]?.kind === "culture") draft.values.method ??= "transfer";
   };
 
   const lacks = () => {
@@ -322,6 +279,7 @@
     if (["batch", "culture", "tent"].includes(name) && !about.length) return `Choose the ${name} first.`;
     if (name === "new batch" && !values.culture) return "Choose the culture it was inoculated with.";
     if (name === "new culture" && !values.from && !values["received from"]) return "Choose what it was taken from, or say from whom it was received.";
+    if (values.certainty === "confirmed" && !values["identified by"]) return "Say who identified it and how, or choose likely: “confirmed” needs that.";
     const said = Object.keys(values).some((key) => key !== "flush");
     return said || photos.length || text ? null : "There is nothing to save yet: add a photo, a choice or a few words.";
   };
@@ -355,6 +313,17 @@
     }
   };
 
+  /** What the record holds now, and what a find still lacks. */
+  const showSavedFacts = (record) => {
+    const photos = record.photos.length ? [record.photos.length === 1 ? "1 photo" : `${record.photos.length} photos`] : [];
+    const facts = Object.entries(record.values).map(([key, value]) => `${key}: ${[value].flat().join(", ")}`);
+    $("[data-saved-facts]").textContent = [...photos, ...facts].join(" · ");
+    const missing = { "a photo": record.photos.length, "a position": record.values.where, "a species": record.values.species };
+    const absent = Object.keys(missing).filter((name) => !missing[name]);
+    $("[data-saved-lacks]").hidden = record.kind !== "find" || absent.length === 0;
+    $("[data-saved-lacks]").textContent = `It has no ${absent.map((name) => name.slice(2)).join(", no ")} yet.${saved.awaits ? " The position is added when it comes, while this page is open." : ""}`;
+  };
+
   const showSaved = (record) => {
     say(null);
     draft = null;
@@ -366,8 +335,14 @@
     $("[data-saved-panel]").hidden = false;
     $("[data-saved-edit]").href = `index.html?edit=${record.record}`;
     const words = $("[data-saved-words]");
-    words.textContent = record.id ? `Write ${record.id} on its label` : `Saved: ${record.about.join(", ") || "a note"}`;
+    words.textContent = record.id ? `Write ${record.id} on its label` : record.about.join(", ") || "A note";
+    showSavedFacts(record);
+    const back = known.ids[whole(record.about[0])];
+    $("[data-saved-page]").hidden = !back?.address;
+    if (back?.address) Object.assign($("[data-saved-page]"), { textContent: `Back to ${whole(record.about[0])}`, href: new URL(back.address, root).href });
+    navigator.storage?.persisted?.().then((lasting) => ($("[data-saved-risk]").hidden = lasting));
     words.focus();
+    scrollTo(0, 0);
   };
 
   /** A position that came after Save is a further revision of the find. */
@@ -375,7 +350,11 @@
     const { record } = saved;
     saved.awaits = false;
     const where = entries.position({ latitude: fix.lat, longitude: fix.lon, accuracy: fix.accuracy });
-    await records.save({ ...record, values: { ...record.values, where } }).catch((fault) => say(fault.message));
+    try {
+      showSavedFacts(await records.save({ ...record, values: { ...record.values, where } }));
+    } catch (fault) {
+      say(fault.message);
+    }
   };
 
   // -- beginning ---------------------------------------------------------------------------------------------
@@ -407,12 +386,19 @@
   const formOf = (record) => {
     if (record.form) return record.form;
     if (record.kind !== "note") return record.id && record.kind !== "find" ? `new ${record.kind}` : record.kind;
-    return { batch: "batch", culture: "culture" }[known.ids[record.about[0]?.replace(/\.\d+$/, "")]?.kind] ?? "note";
+    return { batch: "batch", culture: "culture" }[known.ids[whole(record.about[0])]?.kind] ?? "note";
+  };
+
+  const openAgain = (held) => {
+    say("This was not saved yet, and is open again.");
+    return open(held);
   };
 
   const begin = async () => {
     const drafts = await listDrafts();
     const edited = asked.get("edit");
+    const opened = drafts.find((row) => row.record === edited && row.form);
+    if (opened) return openAgain(opened);
     if (edited) {
       const latest = (await records.latest()).find((record) => record.record === edited);
       if (latest) return open({ ...latest, form: formOf(latest) });
@@ -425,11 +411,12 @@
       shared = wanted;
       say(`${wanted.photos.length === 1 ? "A photo is" : `${wanted.photos.length} photos are`} stored here. What is in front of you?`);
     }
+    const elsewhere = new Set(((await navigator.locks?.query())?.held ?? []).map((lock) => lock.name));
+    const free = drafts.filter((row) => row.form && !row.revision && !elsewhere.has(lockOf(row.record)));
+    const same = free.find((row) => row.form === name && whole(row.about[0]) === (about ?? undefined));
+    if (same && !shared) return openAgain(same);
     if (name) return start(name, about ? [about] : []);
-    if (drafts.length === 1 && drafts[0].form && !asked.size) {
-      say("This was not saved yet, and is open again.");
-      return open(drafts[0]);
-    }
+    if (drafts.length === 1 && drafts[0].form && !asked.size) return openAgain(drafts[0]);
     $("[data-choose]").hidden = false;
     return null;
   };
@@ -440,19 +427,18 @@
       if (!button) return;
       if (button.dataset.kind) start(button.dataset.kind);
       if (button.dataset.new) startNew(button.dataset.new);
-      if (button.dataset.step) step(button);
+      if (button.dataset.step) stepped(button);
       if ("save" in button.dataset) save();
       if ("cancel" in button.dataset) cancel();
+      if ("keep" in button.dataset) showCancelling(false);
+      if ("drop" in button.dataset) drop();
       if ("positionAgain" in button.dataset) askPosition();
     });
     page.addEventListener("input", (event) => {
       if (event.target.matches("[data-position-use]")) event.target.dataset.touched = "";
-      if (event.target.dataset.add) return;
-      if (event.target.name === "about") {
-        $("[data-record-title]").textContent = `${TITLES[draft.form]}: ${event.target.value}`;
-        fillChoices(event.target.value);
-        suggestFlush(event.target.value);
-      }
+      if (event.target.dataset.add || !draft) return;
+      isTouched = true;
+      if (event.target.name === "about") showAbout(event.target.value);
       storeSoon();
     });
     page.addEventListener("change", (event) => {
@@ -463,32 +449,57 @@
     document.addEventListener("visibilitychange", () => document.visibilityState === "hidden" && draft && store());
   };
 
+  /** Another form for what was begun: its photos and words come along. */
   const startNew = async (what) => {
-    const about = draft.about[0];
+    clearTimeout(waiting);
+    collect();
     await storing;
-    await records.dropDraft(draft.record);
+    const about = whole(draft.about[0]);
     const next = newDraft(what === "batch" ? "new batch" : "new culture", []);
-    if (what === "culture" && about) next.values.from = about;
-    if (what === "received") next.values.method = "received";
-    next.photos = [];
-    await open(next);
+    if (["culture", "clone"].includes(what) && about) next.values.from = about;
+    const method = { culture: about && "transfer", clone: "tissue", received: "received" }[what];
+    if (method) next.values.method = method;
+    const { record, photos, thumb, text } = draft;
+    await open({ ...next, record, photos, thumb, text });
+    isTouched = text !== "";
   };
 
-  const step = (button) => {
-    const input = $("input", button.parentElement);
-    const now = input.value === "" ? Number(input.dataset.suggested ?? 0) - Number(input.dataset.suggested ? button.dataset.step : 0) : Number(input.value);
-    input.value = String(Math.max(1, now + Number(button.dataset.step)));
+  const stepped = (button) => {
+    isTouched = true;
+    fields.step(button);
     storeSoon();
   };
 
-  const cancel = async () => {
+  const showCancelling = (asks) => {
+    $("[data-savebar]").hidden = asks;
+    $("[data-cancelbar]").hidden = !asks;
+    const photos = draft.photos.length ? `, and ${draft.photos.length === 1 ? "its photo" : `its ${draft.photos.length} photos`}` : "";
+    $("[data-cancel-words]").textContent = draft.revision > 0 ? "Discard these changes? The record stays as it was saved." : `Delete what you entered${photos}?`;
+    $(asks ? "[data-keep]" : "[data-cancel]").focus();
+  };
+
+  const cancel = () => (isTouched || (draft.photos.length && !draft.revision) || draft.draft ? showCancelling(true) : drop());
+
+  const drop = async () => {
     clearTimeout(waiting);
     position?.stop();
-    const { record } = draft;
+    const { record, revision, about } = draft;
     draft = null;
     await storing;
     await records.dropDraft(record).catch(() => null);
-    location.assign("index.html");
+    const back = known.ids[whole(about[0])]?.address;
+    location.assign(revision > 0 ? "outbox/index.html" : back ? new URL(back, root).href : "index.html");
+  };
+
+  /** What is on this device only is known here too: its IDs can be chosen, and its harvests count. */
+  const addRecorded = async () => {
+    for (const { id, kind, values, about, date } of await records.latest()) {
+      const units = Number(values.units) || undefined;
+      if (id && !known.ids[id]) known.ids[id] = { kind, species: values.species, form: values.form, units, unit: values.container };
+      const own = known.ids[whole(about[0])];
+      const day = date.slice(0, 10);
+      if (own && values.flush && day >= (own.flush_date ?? "")) Object.assign(own, { flush: Number(values.flush), flush_date: day });
+    }
   };
 
   const knownHere = () => fetch(new URL("record/data.json", root)).then((answer) => (answer.ok ? answer.json() : known)).catch(() => known);
@@ -517,6 +528,8 @@
     for (const [list, names] of [["species", known.species], ["places", known.places.map((place) => place.name)], ["media", known.media], ["causes", known.causes]]) {
       $(`#known-${list}`).replaceChildren(...names.map((name) => Object.assign(document.createElement("option"), { value: name })));
     }
+    await addRecorded();
+    fields.listen(page);
     listen();
     await begin();
   };

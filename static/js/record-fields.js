@@ -1,0 +1,163 @@
+/* The controls of the forms of Record: pick lists filled from the journal, steppers, units. One global, `journalFields`:
+
+     fillChoices(form, known, about)   every [data-choices] list of the form; about: the ID it is about, or undefined
+     suggestFlush(form, known, about)  the flush that a harvest of today belongs to, and from what
+     showUnits(form, known)            the author's units beside the numbers
+     step(button)                      one more or one fewer in the stepper of that button
+     listen(page)                      a second tap on a choice takes it back; a choice and the text field beside it
+                                       (`species`, `species other`) never both hold something
+     isPicked(control), isList(control)
+
+   data-unit: the unit put behind a bare number. data-choices: what fills a list; data-many: several may be chosen. */
+"use strict";
+
+globalThis.journalFields = (() => {
+  const $ = (selector, within) => within.querySelector(selector);
+  const $$ = (selector, within) => [...within.querySelectorAll(selector)];
+  const FEW = 6;
+  const MOST_PARTS = 24;
+  const DAYS_WITHIN_FLUSH = 5;
+
+  const isPick = (control) => control.type === "radio" || control.type === "checkbox";
+  const isPicked = (control) => !isPick(control) || control.checked;
+  const isList = (control) => Boolean(control.closest("[data-many]"));
+
+  // -- pick lists --------------------------------------------------------------------------------------------
+  const chip = (type, name, value, words) => {
+    const label = document.createElement("label");
+    label.className = "chip";
+    const span = document.createElement("span");
+    span.textContent = words ?? value;
+    label.append(Object.assign(document.createElement("input"), { type, name, value }), span);
+    return label;
+  };
+
+  const named = ([id, row]) => [id, row.species && row.kind !== "tent" ? `${id} ${row.species}` : (row.title ?? id)];
+
+  /** IDs of a kind that are not over, the latest first. */
+  const latestOf = (known, kind) =>
+    Object.entries(known.ids)
+      .filter(([, row]) => row.kind === kind && !row.over)
+      .map(named)
+      .reverse();
+
+  /** The first of each list, then the second of each, and so on. */
+  const inTurn = (...lists) =>
+    Array.from({ length: Math.max(...lists.map((list) => list.length)) }, (_, at) => lists.map((list) => list[at]))
+      .flat()
+      .filter(Boolean);
+
+  const partsOf = ({ units = 0, unit = "unit" }) => {
+    const parts = Array.from({ length: Math.min(units, MOST_PARTS) }, (_, at) => [String(at + 1), `${unit} ${at + 1}`]);
+    return parts.length > 1 ? parts : [];
+  };
+
+  const choicesOf = (known, what, about) => {
+    const own = known.ids[about] ?? {};
+    const plain = (names = []) => names.map((name) => [name]);
+    const lists = {
+      batches: () => latestOf(known, "batch"),
+      cultures: () => latestOf(known, "culture"),
+      parents: () => inTurn(latestOf(known, "culture"), latestOf(known, "find"), latestOf(known, "batch")),
+      tents: () => latestOf(known, "tent").reverse(),
+      places: () => plain(known.places.map((place) => place.name)),
+      species: () => plain(known.species),
+      media: () => plain(known.media.slice(0, 8)),
+      causes: () => plain(known.causes),
+      parts: () => partsOf(own),
+      services: () => plain(own.services),
+      "stages.batch": () => (known.stages.batch ?? []).map((name) => [name, name === "resting" ? "between flushes" : name]),
+      "stages.find": () => (own.kind === "find" ? plain(known.stages.find) : []),
+    };
+    return lists[what]();
+  };
+
+  const fillChoices = (form, known, about) => {
+    for (const group of $$("[data-choices]", form)) {
+      const { key, choices: what } = group.dataset;
+      const chips = $(".chips", group);
+      const picked = new Set($$("input:checked", group).map((input) => input.value));
+      const choices = choicesOf(known, what, about);
+      const isAbout = key === "about" && choices.some(([value]) => value === about);
+      const few = isAbout ? 1 : FEW; // what it is about is known: the others are a tap away
+      if (isAbout) choices.sort(([one], [other]) => (other === about) - (one === about));
+      const rows = choices.map(([value, words]) => chip("many" in group.dataset ? "checkbox" : "radio", key, value, words));
+      chips.replaceChildren(...rows.slice(0, few));
+      if (rows.length > few) {
+        const more = document.createElement("details");
+        const summary = document.createElement("summary");
+        summary.textContent = `${rows.length - few} more`;
+        more.append(summary, ...rows.slice(few));
+        chips.append(more);
+      }
+      group.hidden = rows.length === 0;
+      for (const input of $$("input", group)) input.checked = picked.has(input.value);
+    }
+    const part = $("[data-choices=parts] legend", form);
+    if (part) part.textContent = `Which ${known.ids[about]?.unit ?? "unit"}? All of them where none is chosen`;
+  };
+
+  // -- numbers -----------------------------------------------------------------------------------------------
+  const day = new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "long", year: "numeric", timeZone: "UTC" });
+
+  const suggestFlush = (form, known, about) => {
+    const input = $("[name=flush]", form);
+    if (!input) return;
+    const { flush, flush_date: date } = known.ids[about] ?? {};
+    const days = date ? (Date.now() - Date.parse(date)) / 86400000 : 0;
+    input.dataset.suggested = input.placeholder = String(flush ? flush + (days > DAYS_WITHIN_FLUSH ? 1 : 0) : 1);
+    const last = flush ? `the last harvest was of flush ${flush}, on ${day.format(new Date(date))}` : "nothing was harvested before";
+    $("[data-flush-words]", form).textContent = about ? `Suggested: ${input.placeholder}; ${last}.` : "";
+  };
+
+  const step = (button) => {
+    const input = $("input", button.parentElement);
+    const now = Number(input.value || input.dataset.suggested || 0) + Number(button.dataset.step);
+    input.value = now < 1 ? "" : String(now);
+  };
+
+  const US_UNITS = { g: "oz", kg: "lb", "°C": "°F" };
+
+  const showUnits = (form, known) => {
+    if (known.units !== "us") return;
+    for (const input of $$("[data-unit]", form)) {
+      const unit = US_UNITS[input.dataset.unit];
+      if (!unit) continue;
+      input.dataset.unit = unit;
+      $(`[data-unit-of="${CSS.escape(input.name)}"]`, form).textContent = unit;
+    }
+  };
+
+  // -- taking back -------------------------------------------------------------------------------------------
+  const isTakenBack = (input) => input.type === "radio" && input.name !== "about" && input.checked;
+
+  const takeBack = (input) => {
+    input.checked = false;
+    input.dispatchEvent(new Event("input", { bubbles: true }));
+  };
+
+  const oneOfBoth = ({ target }) => {
+    if (!target.name || !target.form || isList(target)) return;
+    const within = (name) => $$(`[name="${CSS.escape(name)}"]`, target.form);
+    if (target.name.endsWith(" other") && target.value.trim()) {
+      for (const pick of within(target.name.replace(/ other$/, ""))) if (!isList(pick)) pick.checked = false;
+    }
+    if (target.type === "radio" && target.checked) for (const typed of within(`${target.name} other`)) typed.value = "";
+  };
+
+  const listen = (page) => {
+    let pressed = null;
+    page.addEventListener("pointerdown", ({ target }) => (pressed = isTakenBack(target) ? target : null));
+    page.addEventListener("click", ({ target, detail }) => {
+      if (detail && target === pressed) takeBack(target);
+    });
+    page.addEventListener("keydown", (event) => {
+      if (event.key !== " " || !isTakenBack(event.target)) return;
+      event.preventDefault();
+      takeBack(event.target);
+    });
+    page.addEventListener("input", oneOfBoth, true); // before the form is stored
+  };
+
+  return { fillChoices, suggestFlush, showUnits, step, listen, isPicked, isList };
+})();
