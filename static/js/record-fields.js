@@ -1,9 +1,12 @@
 /* The controls of the forms of Record: pick lists filled from the journal, steppers, units. One global, `journalFields`:
 
-     fillChoices(form, known, about)   every [data-choices] list of the form; about: the ID it is about, or undefined
+     fillChoices(form, known, about, values)
+                                       every [data-choices] list of the form; about: the ID it is about, or undefined;
+                                       values: what is chosen already, which stands first
      suggestFlush(form, known, about)  the flush that a harvest of today belongs to, and from what
      showUnits(form, known)            the author's units beside the numbers
      step(button)                      one more or one fewer in the stepper of that button
+     showMethod(form)                  a culture that was received is taken from nothing here, and the other way round
      listen(page)                      a second tap on a choice takes it back; a choice and the text field beside it
                                        (`species`, `species other`) never both hold something
      isPicked(control), isList(control)
@@ -72,15 +75,19 @@ globalThis.journalFields = (() => {
     return lists[what]();
   };
 
-  const fillChoices = (form, known, about) => {
+  const ONE_OF_MANY = ["from", "culture"]; // lists of everything in the journal
+
+  const fillChoices = (form, known, about, values = {}) => {
     for (const group of $$("[data-choices]", form)) {
       const { key, choices: what } = group.dataset;
       const chips = $(".chips", group);
       const picked = new Set($$("input:checked", group).map((input) => input.value));
       const choices = choicesOf(known, what, about);
-      const isAbout = key === "about" && choices.some(([value]) => value === about);
-      const few = isAbout ? 1 : FEW; // what it is about is known: the others are a tap away
-      if (isAbout) choices.sort(([one], [other]) => (other === about) - (one === about));
+      const held = key === "about" ? about : values[key];
+      const isHeld = typeof held === "string" && held !== "" && !("many" in group.dataset);
+      if (isHeld && ONE_OF_MANY.includes(key) && !choices.some(([value]) => value === held)) choices.push([held]);
+      if (isHeld) choices.sort(([one], [other]) => (other === held) - (one === held));
+      const few = isHeld && ONE_OF_MANY.includes(key) && choices[0]?.[0] === held ? 1 : FEW;
       const rows = choices.map(([value, words]) => chip("many" in group.dataset ? "checkbox" : "radio", key, value, words));
       chips.replaceChildren(...rows.slice(0, few));
       if (rows.length > few) {
@@ -94,7 +101,16 @@ globalThis.journalFields = (() => {
       for (const input of $$("input", group)) input.checked = picked.has(input.value);
     }
     const part = $("[data-choices=parts] legend", form);
-    if (part) part.textContent = `Which ${known.ids[about]?.unit ?? "unit"}? All of them where none is chosen`;
+    if (part) part.textContent = `Which ${known.ids[about]?.unit ?? "unit"}, if not all?`;
+  };
+
+  const showMethod = (form) => {
+    const method = $("[name=method]:checked", form)?.value;
+    const giver = $("[name='received from']", form);
+    if (!giver) return;
+    const parents = $("[data-key=from]", form);
+    parents.hidden = method === "received" || $$("input", parents).length === 0;
+    giver.closest("label").hidden = Boolean(method) && method !== "received";
   };
 
   // -- numbers -----------------------------------------------------------------------------------------------
@@ -159,5 +175,5 @@ globalThis.journalFields = (() => {
     page.addEventListener("input", oneOfBoth, true); // before the form is stored
   };
 
-  return { fillChoices, suggestFlush, showUnits, step, listen, isPicked, isList };
+  return { fillChoices, suggestFlush, showUnits, showMethod, step, listen, isPicked, isList };
 })();

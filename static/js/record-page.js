@@ -62,7 +62,7 @@
     const values = { ...kept };
     const lists = new Set([...form.elements].filter(fields.isList).map((control) => control.name));
     for (const control of form.elements) {
-      if (!isMeant(control) || control.dataset.add) continue;
+      if (!isMeant(control) || control.dataset.add || control.closest("[hidden]")) continue;
       const key = control.name.replace(/ other$/, "");
       values[key] = lists.has(key) ? [...(values[key] ?? []), withUnit(control)] : withUnit(control);
     }
@@ -199,7 +199,7 @@
     }
     const when = /^(\d{4}-\d{2}-\d{2}) (\d{2}:\d{2})/.exec(record.date);
     if (when) $("[data-when]", form).value = `${when[1]}T${when[2]}`;
-    for (const details of $$("details", form)) {
+    for (const details of $$("details:not([data-about-choice])", form)) {
       details.open = $$("input", details).some((input) => fields.isPicked(input) && input.value !== "");
     }
   };
@@ -209,7 +209,13 @@
   /** What the form is about, in its title, its pick lists and its buttons. */
   const showAbout = (about) => {
     $("[data-record-title]").textContent = TITLES[draft.form] + (about ? `: ${about}` : "");
-    fields.fillChoices(form, known, about);
+    fields.fillChoices(form, known, about, draft.values);
+    for (const choice of $$("[data-about-choice]", form)) {
+      const summary = $("summary[data-none]", choice);
+      summary.dataset.another ??= summary.textContent;
+      summary.textContent = about ? summary.dataset.another : summary.dataset.none;
+      choice.open = !about;
+    }
     fields.suggestFlush(form, known, about);
     for (const button of $$("[data-new]", form)) {
       const from = button.dataset.new === "clone" ? known.ids[about]?.kind : about;
@@ -235,6 +241,7 @@
     fields.showUnits(form, known);
     showAbout(about);
     fill(held);
+    fields.showMethod(form);
     const words = $("[data-about-words]", form);
     if (words) words.hidden = Boolean(about);
     await showPhotos();
@@ -271,7 +278,7 @@
   const suggested = () => {
     const flush = $("[name=flush]", form);
     if (flush && draft.values.harvest && !draft.values.flush) draft.values.flush = flush.dataset.suggested;
-    if (draft.form === "new culture" && known.ids[draft.values.from]?.kind === "culture") draft.values.method ??= "transfer";
+    if (draft.form === "new culture" && known.ids[whole(draft.values.from)]?.kind === "culture") draft.values.method ??= "transfer";
   };
 
   const lacks = () => {
@@ -280,6 +287,7 @@
     if (name === "new batch" && !values.culture) return "Choose the culture it was inoculated with.";
     if (name === "new culture" && !values.from && !values["received from"]) return "Choose what it was taken from, or say from whom it was received.";
     if (values.certainty === "confirmed" && !values["identified by"]) return "Say who identified it and how, or choose likely: “confirmed” needs that.";
+    if (values.where && !/\d\D+\d/.test(values.where)) return `“${values.where}” is not a position: write 58.30412, -8.90177 or a grid reference, or name the spot under Place.`;
     const said = Object.keys(values).some((key) => key !== "flush");
     return said || photos.length || text ? null : "There is nothing to save yet: add a photo, a choice or a few words.";
   };
@@ -321,7 +329,7 @@
     const missing = { "a photo": record.photos.length, "a position": record.values.where, "a species": record.values.species };
     const absent = Object.keys(missing).filter((name) => !missing[name]);
     $("[data-saved-lacks]").hidden = record.kind !== "find" || absent.length === 0;
-    $("[data-saved-lacks]").textContent = `It has no ${absent.map((name) => name.slice(2)).join(", no ")} yet.${saved.awaits ? " The position is added when it comes, while this page is open." : ""}`;
+    $("[data-saved-lacks]").textContent = `It has no ${absent.map((name) => name.slice(2)).join(" and no ")} yet.${saved.awaits ? " The position is added when it comes, while this page is open." : ""}`;
   };
 
   const showSaved = (record) => {
@@ -439,6 +447,7 @@
       if (event.target.dataset.add || !draft) return;
       isTouched = true;
       if (event.target.name === "about") showAbout(event.target.value);
+      if (event.target.name === "method") fields.showMethod(form);
       storeSoon();
     });
     page.addEventListener("change", (event) => {
@@ -454,7 +463,7 @@
     clearTimeout(waiting);
     collect();
     await storing;
-    const about = whole(draft.about[0]);
+    const [about] = draft.about;
     const next = newDraft(what === "batch" ? "new batch" : "new culture", []);
     if (["culture", "clone"].includes(what) && about) next.values.from = about;
     const method = { culture: about && "transfer", clone: "tissue", received: "received" }[what];

@@ -40,6 +40,8 @@ export const whenOf = (record) => {
   return Number.isNaN(stamp.getTime()) ? record.date : day.format(stamp);
 };
 
+const SETTINGS = ["humidity set point", "humidity differential", "temperature set point", "light", "exhaust"];
+
 export const headlineOf = (record) => {
   const { values } = record;
   const part = record.about.find((id) => /\.\d+$/.test(id));
@@ -48,12 +50,21 @@ export const headlineOf = (record) => {
     values.stage === "resting" ? "between flushes" : values.stage,
     values.harvest && `${values.harvest} harvested${values.flush ? `, flush ${values.flush}` : ""}${part ? `, from ${part}` : ""}`,
     values.lost && `${values.lost} lost${values.cause ? ` to ${values.cause}` : ""}`,
+    values["moved to"] && `moved to ${values["moved to"]}`,
+    values.culture && `inoculated with ${[values.culture].flat().join(", ")}`,
+    values.units && `${values.units} ${values.units === "1" ? "unit" : "units"}`,
     values["humidity reading"],
     values["temperature reading"],
     values.door && `door ${values.door}`,
     values.serviced && `serviced: ${[values.serviced].flat().join(", ")}`,
     values.done && `done: ${[values.done].flat().join(", ")}`,
+    ...SETTINGS.map((key) => values[key] && `${key} ${values[key]}`),
+    values.why,
     values.method,
+    values.from && `from ${[values.from].flat().join(", ")}`,
+    values["received from"] && `from ${values["received from"]}`,
+    values.form,
+    values.next && `next: ${[values.next].flat().join(", ")}`,
   ].filter(Boolean);
   const text = record.text.split("\n").find((line) => line.trim()) ?? "";
   return facts.join(" · ") || text.slice(0, 80) || (record.photos.length ? "Photo" : record.kind);

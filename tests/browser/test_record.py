@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from journal.reading.entries import read_entry
+from journal.reading.keys import KEYS, STAGES
 from journal.settings import Settings
 from tests.browser.conftest import Host, Visit
 
@@ -262,13 +263,14 @@ def test_a_reading_and_a_service_of_the_tent(thumb: Any) -> None:
     visit = thumb("record/index.html?about=wash-house")
     form_is_open(visit)
     visit.page.fill("form:visible [name='humidity reading']", "86")
+    chip(visit, "floor")
     visit.page.fill("form:visible [name='temperature reading']", "16,5")
     chip(visit, "open")
     chip(visit, "tank")
     save(visit)
     read = values(texts(visit)[0])
     assert (read["humidity reading"], read["temperature reading"], read["door"]) == (86, 16.5, "open")
-    assert list(read["serviced"]) == ["tank"]
+    assert sorted(read["serviced"]) == ["floor", "tank"]
 
 
 def test_a_note_about_nothing_in_particular(thumb: Any) -> None:
@@ -280,6 +282,198 @@ def test_a_note_about_nothing_in_particular(thumb: Any) -> None:
     assert "about" not in texts(visit)[0]
     visit.page.goto(visit.page.url.split("record/")[0] + "diary/index.html")
     visit.until("() => document.querySelector('[data-recorded]')?.textContent.includes('Bought rye')")
+
+
+# -- what a hand does by mistake -------------------------------------------------------------------------------
+
+
+def test_a_choice_is_taken_back_by_a_second_tap_and_a_stepper_goes_back_to_nothing(thumb: Any) -> None:
+    visit = thumb("record/index.html?about=B-031")
+    form_is_open(visit)
+    chip(visit, "pinning")
+    chip(visit, "cobweb")
+    chip(visit, "cobweb")
+    visit.page.get_by_role("button", name="How many: one more").first.click()
+    visit.page.get_by_role("button", name="How many: one fewer").first.click()
+    visit.page.get_by_role("button", name="Flush: one more").click()
+    assert visit.page.input_value("form:visible [name=flush]") == "4"
+    visit.page.get_by_role("button", name="Flush: one fewer").click()
+    visit.page.fill("form:visible [name=flush]", "")
+    save(visit)
+    read = values(texts(visit)[0])
+    assert {key: read[key] for key in ("stage", "lost", "cause", "flush") if key in read} == {"stage": "pinning"}
+
+
+def test_a_typed_species_and_a_chosen_one_never_stand_together(thumb: Any) -> None:
+    visit = thumb("record/index.html?kind=find")
+    form_is_open(visit)
+    chip(visit, "Grifola frondosa")
+    visit.page.fill("form:visible [name='species other']", "Fistulina hepatica")
+    assert visit.page.locator("form:visible [name=species]:checked").count() == 0
+    chip(visit, "Grifola frondosa")
+    assert visit.page.input_value("form:visible [name='species other']") == ""
+    save(visit)
+    assert values(texts(visit)[0])["species"] == "Grifola frondosa"
+
+
+def test_cancel_asks_before_it_deletes_what_was_entered(thumb: Any, picture: Path) -> None:
+    visit = thumb("record/index.html?about=B-031")
+    form_is_open(visit)
+    visit.page.set_input_files("form:visible input[data-add=camera]", picture)
+    visit.page.wait_for_selector("form:visible [data-taken] img")
+    visit.page.get_by_role("button", name="Cancel").click()
+    assert visit.page.inner_text("[data-cancel-words]") == "Delete what you entered, and its photo?"
+    visit.page.get_by_role("button", name="Keep").click()
+    visit.page.get_by_role("button", name="Cancel").click()
+    visit.page.get_by_role("button", name="Delete", exact=True).click()
+    visit.page.wait_for_url("**/batches/b-031/index.html")
+    visit.page.goto(visit.page.url.split("batches/")[0] + "record/index.html?about=B-031")
+    form_is_open(visit)
+    assert visit.page.locator("form:visible [data-taken] img").count() == 0
+
+
+def test_an_empty_form_leaves_no_draft_even_where_a_position_came(thumb: Any) -> None:
+    visit = thumb("record/index.html?kind=find")
+    visit.until("() => document.querySelector('[data-position-words]').textContent.includes('±12 m')")
+    visit.page.wait_for_timeout(500)  # a draft would be stored after a quarter of a second
+    visit.page.goto(visit.page.url.split("?")[0])
+    visit.page.wait_for_selector("[data-choose]")
+    assert visit.page.locator("[data-drafts] li").count() == 0
+
+
+def test_what_was_not_saved_is_open_again_from_the_page_it_is_about(thumb: Any) -> None:
+    visit = thumb("record/index.html?about=B-031")
+    form_is_open(visit)
+    visit.page.fill("form:visible textarea", "edges lift")
+    visit.page.wait_for_timeout(600)
+    visit.page.goto(visit.page.url.replace("B-031", "B-032"))
+    form_is_open(visit)
+    assert visit.page.input_value("form:visible textarea") == ""
+    visit.page.goto(visit.page.url.replace("B-032", "B-031"))
+    form_is_open(visit)
+    assert visit.page.input_value("form:visible textarea") == "edges lift"
+
+
+def test_an_old_find_gets_no_position_of_the_place_where_it_is_edited(thumb: Any) -> None:
+    visit = thumb("record/index.html?kind=find", permissions=[])
+    form_is_open(visit)
+    chip(visit, "Grifola frondosa")
+    visit.page.fill("form:visible [data-when]", "2026-09-12T10:00")
+    save(visit)
+    visit.page.context.grant_permissions(["geolocation"])
+    visit.page.get_by_role("link", name="Add to it").click()
+    visit.until("() => document.querySelector('[data-position-words]').textContent.includes('±12 m')")
+    assert not visit.page.is_checked("form:visible [data-position-use]")
+    save(visit)
+    assert "where" not in values(texts(visit)[0])
+
+
+@pytest.mark.parametrize(
+    ("address", "entered", "said"),
+    [
+        ("?kind=find", {"where": "by the river"}, "“by the river” is not a position"),
+        ("?kind=batch", {"harvest": "400"}, "Choose the batch first."),
+        ("?kind=new batch", {"units": "4"}, "Choose the culture it was inoculated with."),
+        ("?about=B-031", {}, "There is nothing to save yet"),
+    ],
+)
+def test_what_is_missing_is_said_where_it_is_seen(thumb: Any, address: str, entered: dict[str, str], said: str) -> None:
+    visit = thumb(f"record/index.html{address}")
+    form_is_open(visit)
+    for name, typed in entered.items():
+        visit.page.fill(f"form:visible [name='{name}']", typed)
+    visit.page.evaluate("scrollTo(0, document.body.scrollHeight)")
+    visit.page.get_by_role("button", name="Save", exact=True).click()
+    visit.until("() => !document.querySelector('[data-record-status]').hidden")
+    assert said in visit.page.inner_text("[data-record-status]")
+    top = visit.page.evaluate("document.querySelector('[data-record-status]').getBoundingClientRect().top")
+    assert 0 <= top < 500
+    assert texts(visit) == []
+
+
+def test_confirmed_asks_who_identified_it(thumb: Any) -> None:
+    visit = thumb("record/index.html?kind=find")
+    form_is_open(visit)
+    assert visit.page.locator("form:visible [name=certainty]:checked").count() == 0
+    chip(visit, "confirmed")
+    visit.page.get_by_role("button", name="Save", exact=True).click()
+    visit.until("() => document.querySelector('[data-record-status]').textContent.includes('Say who identified it')")
+    visit.page.fill("form:visible [name='identified by']", "club evening, spores measured")
+    save(visit)
+    assert values(texts(visit)[0])["certainty"] == "confirmed"
+
+
+# -- cultures from what is in front of you -----------------------------------------------------------------------
+
+
+def test_a_clone_of_a_fruit_takes_its_block_and_the_photo_along(thumb: Any, picture: Path) -> None:
+    visit = thumb("record/index.html?about=B-031")
+    form_is_open(visit)
+    visit.page.set_input_files("form:visible input[data-add=camera]", picture)
+    visit.page.wait_for_selector("form:visible [data-taken] img")
+    chip(visit, "block 2")
+    visit.page.locator("form:visible summary").first.click()
+    visit.page.get_by_role("button", name="A clone of its fruit").click()
+    visit.until("() => document.querySelector('[data-form=\"new culture\"]').hidden === false")
+    assert visit.page.locator("form:visible [data-taken] img").count() == 1
+    chip(visit, "plate")
+    save(visit)
+    (text,) = texts(visit)
+    read = values(text)
+    assert ([str(ref) for ref in read["from"]], read["method"]) == (["B-031.2"], "tissue")
+    assert "photo-01.jpg" in text
+
+
+def test_a_find_recorded_on_this_device_can_be_cloned(thumb: Any) -> None:
+    visit = thumb("record/index.html?kind=find")
+    form_is_open(visit)
+    chip(visit, "Grifola frondosa")
+    found = save(visit).split()[1]
+    visit.page.goto(visit.page.url.split("?")[0] + f"?about={found}")
+    form_is_open(visit)
+    visit.page.get_by_role("button", name="A clone of it").click()
+    visit.until("() => document.querySelector('[data-form=\"new culture\"]').hidden === false")
+    chip(visit, "plate")
+    save(visit)
+    clone = next(values(text) for text in texts(visit) if "kind: culture" in text)
+    assert [str(ref) for ref in clone["from"]] == [found]
+
+
+def test_a_received_culture_asks_from_whom_and_not_from_what(thumb: Any) -> None:
+    visit = thumb("record/index.html?kind=culture")
+    form_is_open(visit)
+    visit.page.get_by_role("button", name="A culture received").click()
+    visit.until("() => document.querySelector('[data-form=\"new culture\"]').hidden === false")
+    assert not visit.page.locator("form:visible [data-key=from]").is_visible()
+    visit.page.fill("form:visible [name='received from']", "the mycology club")
+    save(visit)
+    read = values(texts(visit)[0])
+    assert (read["method"], read["received from"]) == ("received", "the mycology club")
+
+
+def test_the_flush_follows_harvests_that_are_on_this_device_only(thumb: Any) -> None:
+    visit = thumb("record/index.html?about=B-031")
+    form_is_open(visit)
+    visit.page.fill("form:visible [name=harvest]", "300")
+    visit.page.get_by_role("button", name="Flush: one more").click()
+    save(visit)
+    visit.page.goto(visit.page.url.split("?")[0] + "?about=B-031")
+    form_is_open(visit)
+    assert visit.page.get_attribute("form:visible [name=flush]", "placeholder") == "4"
+    assert "the last harvest was of flush 4" in visit.page.inner_text("[data-flush-words]")
+
+
+def test_every_choice_is_one_that_the_journal_reads(thumb: Any) -> None:
+    visit = thumb("record/index.html")
+    offered = visit.page.evaluate("""() => [...document.querySelectorAll('form.record input[type=radio]')].map(
+        (one) => [one.form.dataset.form, one.name, one.value])""")
+    kinds = {"batch": "note", "culture": "note", "new batch": "batch", "new culture": "culture"}
+    checked = 0
+    for form, name, value in offered:
+        words = STAGES["culture"] if name == "stage" else KEYS[kinds.get(form, form)][name].words
+        assert not words or value in words, f"{form}: {name}: {value}"
+        checked += bool(words)
+    assert checked > 10
 
 
 def test_what_is_due_is_ticked_off_in_two_taps_and_undone_by_one(thumb: Any) -> None:
