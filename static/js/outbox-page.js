@@ -196,6 +196,7 @@ const begin = async () => {
   $("[data-export]").addEventListener("click", attempt(build));
   $("[data-export-stop]").addEventListener("click", () => stopping?.abort());
   $("[data-export-again]").addEventListener("change", showExport);
+  $("[data-passphrase-show]").addEventListener("change", ({ target }) => ($("[data-passphrase]").type = target.checked ? "text" : "password"));
   $("[data-clear]").addEventListener("click", attempt(clear));
   $("[data-receipt]").addEventListener("submit", (event) => {
     event.preventDefault();

@@ -134,8 +134,14 @@ globalThis.journalFields = (() => {
 
   const US_UNITS = { g: "oz", kg: "lb", "°C": "°F" };
 
+  const US_HINTS = { mix: "oak pellets 11 lb, wheat bran 2.6 lb, water 18 lb", treatment: "15 psi 2.5 h" };
+
   const showUnits = (form, known) => {
     if (known.units !== "us") return;
+    for (const [name, hint] of Object.entries(US_HINTS)) {
+      const input = $(`[name="${name}"]`, form);
+      if (input) input.placeholder = hint;
+    }
     for (const input of $$("[data-unit]", form)) {
       const unit = US_UNITS[input.dataset.unit];
       if (!unit) continue;

@@ -234,6 +234,22 @@ def test_a_mass_that_is_no_number_is_refused_in_words_and_stays_typed(thumb: Any
     assert texts(visit) == []
 
 
+def test_us_units_stand_beside_the_numbers_and_behind_them(thumb: Any) -> None:
+    visit = thumb("index.html")
+
+    def in_us_units(route: Any) -> None:
+        answer = route.fetch()
+        route.fulfill(response=answer, json=answer.json() | {"units": "us"})
+
+    visit.page.route("**/record/data.json", in_us_units)
+    visit.page.goto(visit.page.url.replace("index.html", "record/index.html?about=B-031"))
+    form_is_open(visit)
+    assert visit.page.inner_text("form:visible [data-unit-of=harvest]") == "oz"
+    visit.page.fill("form:visible [name=harvest]", "14.5")
+    save(visit)
+    assert "harvest: 14.5 oz" in texts(visit)[0]
+
+
 def test_lost_units_and_their_cause(thumb: Any) -> None:
     visit = thumb("record/index.html?about=B-031")
     form_is_open(visit)
@@ -571,6 +587,31 @@ def test_the_outbox_exports_what_its_receipt_code_then_takes_home(thumb: Any, tm
     visit.page.get_by_role("button", name="Check the code").click()
     visit.until("() => document.querySelector('[data-records]').textContent.includes('in the journal')")
     assert visit.page.locator("[data-waiting]").is_hidden()
+
+
+def test_a_code_that_is_wrong_is_said_in_sight_of_where_it_was_typed(thumb: Any) -> None:
+    visit = thumb("record/index.html?about=B-031")
+    for stage in ("pinning", "fruiting", "colonised", "colonising"):
+        form_is_open(visit)
+        chip(visit, stage)
+        save(visit)
+        visit.page.goto(visit.page.url)
+    visit.page.goto(visit.page.url.split("index.html")[0] + "outbox/index.html")
+    visit.until("() => document.querySelectorAll('[data-records] > li').length === 4")
+    visit.page.fill("[data-code]", "AAAA-AAAA-AAAA-A")
+    visit.page.get_by_role("button", name="Check the code").click()
+    visit.until("() => !document.querySelector('[data-outbox-status]').hidden")
+    assert visit.page.evaluate("scrollY") > 300
+    top = visit.page.evaluate("document.querySelector('[data-outbox-status]').getBoundingClientRect().top")
+    assert 0 <= top < 500
+
+
+def test_a_passphrase_can_be_seen_as_it_is_typed(thumb: Any) -> None:
+    visit = thumb("record/outbox/index.html")
+    visit.page.locator("summary", has_text="Under a passphrase").click()
+    visit.page.fill("[data-passphrase]", "wet moss")
+    visit.page.locator(".chip", has_text="Show it as typed").click()
+    assert visit.page.get_attribute("[data-passphrase]", "type") == "text"
 
 
 def test_a_deleted_record_comes_back_by_undo(thumb: Any) -> None:
