@@ -114,8 +114,10 @@ const showWaiting = async () => {
   bar.hidden = count === 0;
   bar.classList.toggle("asks", asks);
   if (count === 0) return;
-  const what = `${count} record${count === 1 ? "" : "s"}`;
-  bar.querySelector("[data-waiting-words]").textContent = `On this device only: ${what}, oldest ${ageWords(oldest)}`;
+  const states = await records.states();
+  const unsent = (await records.latest()).some(({ record }) => states.get(record) === "only on this device");
+  const what = `${count} record${count === 1 ? "" : "s"}, oldest ${ageWords(oldest)}`;
+  bar.querySelector("[data-waiting-words]").textContent = `${unsent ? "On this device only" : "Not in the journal yet"}: ${what}`;
   bar.querySelector("[data-waiting-export]").hidden = !asks;
 };
 

@@ -576,6 +576,9 @@ def test_the_outbox_exports_what_its_receipt_code_then_takes_home(thumb: Any, tm
         manifest = json.loads(archive.read("manifest.json"))
     assert len(manifest["records"]) == 2
     visit.until("() => document.querySelector('[data-records]').textContent.includes('sent')")
+    visit.until(
+        "() => document.querySelector('[data-waiting-words]').textContent.startsWith('Not in the journal yet: 2')"
+    )
     code = visit.page.evaluate(
         "journalRecords(new URL('../../', location.href)).exports().then((rows) => rows[0].codes[0])"
     )
