@@ -78,10 +78,10 @@ def gather_archives(workspace: Workspace, asked: GatherRequest, codes: dict[Path
     codes: gets the receipt code of each file that is whole in the journal then. Raises Refusal where none can be taken.
     """
     archives, refused = read_archives(asked.archives, functools.cache(lambda: _passphrase(asked.passphrase_file)))
-    if not archives:
-        raise refused[0]
-    for refusal in refused:
+    for refusal in refused if archives else refused[:-1]:
         workspace.output.notice(f"{refusal}.")
+    if not archives:
+        raise refused[-1]
     lock: AbstractContextManager[None] = contextlib.nullcontext()
     if not asked.dry_run:
         lock = build_lock(workspace.cache_folder, lambda: workspace.output.notice(_WAITING))
