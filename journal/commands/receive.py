@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import secrets
 import socket
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from queue import Empty
@@ -51,7 +52,7 @@ def receive_archives(workspace: Workspace, asked: ReceiveRequest, ready: Callabl
         raise Refusal("nobody can be asked here whether to gather what lands; use --yes")
     _refuse_taken(address, asked.port)
     origin = f"http://{address}:{asked.port}" if asked.port != 80 else f"http://{address}"
-    receiver = Receiver(workspace.root / INBOX, origin, secrets.token_urlsafe(16), _page())
+    receiver = Receiver(_inbox(workspace.root), origin, secrets.token_urlsafe(16), _page())
     gathering = _Gathering(workspace, asked)
     gathering.take_earlier(receiver.inbox)
     with ReceiverServer(receiver, (address, asked.port)).running():
@@ -69,6 +70,14 @@ def _refuse_taken(address: str, port: int) -> None:
         except OSError as error:
             reason = (error.strerror or "unknown error").lower()
             raise Refusal(f"{address}, port {port}, cannot be used ({reason}); try another --port") from error
+
+
+def _inbox(root: Path) -> Path:
+    """The inbox of a journal; raises Refusal where something else has its name, such as a link that leads out of it."""
+    inbox = root / INBOX
+    if os.path.lexists(inbox) and (inbox.is_symlink() or not inbox.is_dir()):
+        raise Refusal(f"{inbox} is not a folder of this journal, and what is sent is put there; move it away")
+    return inbox
 
 
 def _page() -> dict[str, tuple[str, bytes]]:
@@ -110,8 +119,10 @@ def _wait(workspace: Workspace, receiver: Receiver, gathering: _Gathering, idle_
             if not receiver.uploading and time.monotonic() - receiver.at_s > idle_s:
                 workspace.output.notice(f"Stopped: nothing was sent for {idle_s / 60:.0f} min.")
                 break
-    except KeyboardInterrupt:
+    except (KeyboardInterrupt, click.Abort):
         workspace.output.notice("Stopped.")
+    while not receiver.landed.empty():
+        waiting.append(receiver.landed.get())
     for one in waiting:
         workspace.output.notice(f"Not gathered yet: {one.path}; the next run asks again")
     return 1 if waiting or gathering.left or receiver.stopped else 0
@@ -138,7 +149,7 @@ class _Gathering:
 
     def take(self, paths: Sequence[Path], landed: Sequence[Landed]) -> None:
         if not (self._asked.yes or click.confirm(f"Gather {counted(len(paths), 'file')} now?", default=True, err=True)):
-            self.left = True
+            self._tell({}, landed)
             return
         codes: dict[Path, str] = {}
         try:
@@ -146,8 +157,13 @@ class _Gathering:
         except Refusal as refusal:
             self._workspace.output.notice(f"{refusal}.")
             status = 1
-        for one in landed:
-            one.code = codes.get(one.path)
+        self._tell(codes, landed)
         for path in codes:
             path.unlink(missing_ok=True)
         self.left = self.left or status != 0
+
+    def _tell(self, codes: Mapping[Path, str], landed: Sequence[Landed]) -> None:
+        """To the phone that asks: the code of each file, or that it was left in the inbox."""
+        for one in landed:
+            one.code, one.left = codes.get(one.path), one.path not in codes
+            self.left = self.left or one.left

@@ -24,6 +24,8 @@ from typing import Any
 from cheroot.server import HTTPConnection
 from cheroot.wsgi import Gateway_10, Server
 
+from journal.problems import Refusal
+
 INBOX = ".received"
 """The folder of a journal that archives are received into; the journal's reader passes hidden folders over."""
 
@@ -58,13 +60,17 @@ class Limits:
 
 @dataclass(slots=True)
 class Landed:
-    """An archive that is whole in the inbox. sha256: of its bytes, hex. code: its receipt code, once it is gathered."""
+    """An archive that is whole in the inbox. sha256: of its bytes, hex. code: its receipt code, once it is gathered.
+
+    left: whether it was to be gathered and was not, so that it is still in the inbox.
+    """
 
     name: str
     path: Path
     bytes: int
     sha256: str
     code: str | None = None
+    left: bool = False
 
 
 class _Refused(Exception):
@@ -77,8 +83,8 @@ class _Refused(Exception):
 class Receiver:
     """The application (WSGI, PEP 3333). origin: `http://192.168.1.7:8470`, which Host and Origin must name.
 
-    page: path -> (media type, bytes) of the upload page. landed: archives as they land, in turn. at_s: when it was last
-    asked for something with the token, by `time.monotonic`. stopped: why it takes nothing more, None while it does.
+    page: path -> (media type, bytes) of the upload page. landed: archives as they land, in turn. at_s: when something
+    was last sent, by `time.monotonic`. stopped: why it takes nothing more, None while it does.
     """
 
     inbox: Path
@@ -124,12 +130,12 @@ class Receiver:
         raise _Refused(HTTPStatus.NOT_FOUND, "There is nothing at this address.")
 
     def _told(self) -> dict[str, Any]:
-        return {"files": [{"name": one.name, "sha256": one.sha256, "code": one.code} for one in self.files]}
+        rows = [{"name": one.name, "sha256": one.sha256, "code": one.code, "left": one.left} for one in self.files]
+        return {"files": rows}
 
     def _check_token(self, environ: Mapping[str, Any]) -> None:
         given = environ.get("HTTP_JOURNAL_TOKEN", "")
         if hmac.compare_digest(given.encode("utf-8", "replace"), self.token.encode()):
-            self.at_s = time.monotonic()
             return
         with self._lock:
             self._wrong += 1
@@ -144,17 +150,26 @@ class Receiver:
         if not _NAME.fullmatch(name):
             raise _Refused(HTTPStatus.BAD_REQUEST, "This is not the name of an archive that the outbox exported.")
         length = environ.get("CONTENT_LENGTH", "")
-        if not length.isascii() or not length.isdigit() or not 0 < int(length) <= self.limits.file_bytes:
+        is_number = length.isascii() and length.isdigit() and len(length) < 20
+        if not is_number or not 0 < int(length) <= self.limits.file_bytes:
             raise _Refused(HTTPStatus.REQUEST_ENTITY_TOO_LARGE, "An archive has at most 270 MB, and says its length.")
         with self._turn():
             self.inbox.mkdir(exist_ok=True)
             if shutil.disk_usage(self.inbox).free < int(length) + self.limits.spare_bytes:
                 raise _Refused(HTTPStatus.INSUFFICIENT_STORAGE, "The computer's disk is too full for this file.")
             landed = self._written(name, int(length), environ)
-        if landed not in self.files:
-            self.files.append(landed)
-            self.landed.put(landed)
+        self._list(landed)
         return {"name": landed.name, "bytes": landed.bytes, "sha256": landed.sha256}
+
+    def _list(self, landed: Landed) -> None:
+        """To be gathered: once, and again where it was sent again because it was left."""
+        with self._lock:
+            if landed in self.files and not landed.left:
+                return
+            if landed not in self.files:
+                self.files.append(landed)
+            landed.left = False
+            self.landed.put(landed)
 
     @contextmanager
     def _turn(self) -> Iterator[None]:
@@ -194,7 +209,7 @@ class Receiver:
         with self._lock:
             for path in (landed.path, landed.path.with_name(f"journal-{landed.sha256[:16]}-{landed.name[8:]}")):
                 known = next((one for one in self.files if one.path == path and one.sha256 == landed.sha256), None)
-                if known:
+                if known and (known.code or path.exists()):
                     return known
                 if not path.exists():
                     part.rename(path)
@@ -257,7 +272,8 @@ class ReceiverServer(Server):
 
     @contextmanager
     def running(self) -> Iterator[None]:
-        """Serves in threads of its own until the block ends. Raises OSError where the address cannot be had."""
+        """Serves in threads of its own until the block ends. Raises Refusal where the address cannot be had."""
+        _check_free(self.bind_addr)
         self.prepare()
         threads = [threading.Thread(target=run, daemon=True) for run in (self.serve, self._cut_slow)]
         for thread in threads:
@@ -274,6 +290,19 @@ class ReceiverServer(Server):
             for connection in [one for one in list(self.open_now) if one.deadline_s < now]:
                 with suppress(OSError):
                     connection.socket.shutdown(socket.SHUT_RDWR)
+
+
+def _check_free(address: tuple[str, int]) -> None:
+    """Raises Refusal where an address cannot be listened on."""
+    with socket.socket() as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind(address)
+        except OSError as error:
+            raise Refusal(
+                f"{address[0]}, port {address[1]}, cannot be used ({(error.strerror or 'no reason given').lower()}); "
+                "try another --port"
+            ) from error
 
 
 def home_address() -> str | None:

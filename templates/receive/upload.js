@@ -12,6 +12,15 @@
     $("[data-why]").hidden = !words;
   };
 
+  /** The token is of an earlier run: asking on would only stop the receiver, which counts wrong ones. */
+  let asking = null;
+  const stop = () => {
+    clearInterval(asking);
+    asking = null;
+    $("[data-choose]").hidden = true;
+    say("This address is of an earlier run of the receiver. Scan the QR code in the terminal again.");
+  };
+
   const rowFor = (name) => {
     const item = document.createElement("li");
     item.className = "row";
@@ -42,6 +51,7 @@
         const isThere = request.status === 201;
         row.words.textContent = isThere ? "Received; waiting for the computer to gather it" : request.responseText.trim();
         if (isThere) rows.set(JSON.parse(request.responseText).name, row);
+        if (request.status === 403) stop();
         done();
       };
       request.onerror = () => {
@@ -52,7 +62,8 @@
     });
 
   const showCodes = ({ files }) => {
-    for (const { name, code } of files) {
+    for (const { name, code, left } of files) {
+      if (left && rows.has(name)) rows.get(name).words.textContent = "Received, but not gathered; the computer’s screen says why.";
       const row = code && rows.get(name);
       if (!row || row.code.hasChildNodes()) continue;
       row.words.textContent = "In the journal. Receipt code:";
@@ -67,6 +78,7 @@
     if (![...rows.values()].some((row) => !row.code.hasChildNodes())) return;
     const answer = await fetch("/status", { headers: { "Journal-Token": token } }).catch(() => null);
     if (answer?.ok) showCodes(await answer.json());
+    if (answer?.status === 403) stop();
   };
 
   if (token.length < 20) {
@@ -77,8 +89,8 @@
   $("[data-choose]").hidden = false;
   $("[data-files]").addEventListener("change", async ({ target }) => {
     const files = [...target.files];
-    for (const file of files) await send(file);
+    for (const file of files) if (asking) await send(file);
     target.value = "";
   });
-  setInterval(ask, 2000);
+  asking = setInterval(ask, 2000);
 })();

@@ -9,6 +9,7 @@ import shutil
 import socket
 import time
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from http.client import HTTPConnection
 from pathlib import Path
@@ -201,7 +202,7 @@ def test_a_file_that_is_too_large_is_refused_before_any_of_it_is_read(serve: Cal
     assert served.names == []
 
 
-@pytest.mark.parametrize("length", ["-1", "1e3", "", "0", "١٢", "9" * 30])
+@pytest.mark.parametrize("length", ["-1", "1e3", "", "0", "١٢", "9" * 30, "9" * 5000])
 def test_a_length_that_is_no_number_is_refused(serve: Callable[..., Served], length: str) -> None:
     served = serve()
     sent = f"PUT /inbox/{NAME} HTTP/1.1\r\nHost: {served.host}\r\nOrigin: http://{served.host}\r\n"
@@ -322,3 +323,34 @@ def test_ten_thousand_connections_do_not_keep_the_owner_out(serve: Callable[...,
         one.close()
     assert status == 201
     served.serves_its_owner()
+
+
+def test_a_file_that_was_left_is_gathered_again_once_it_is_sent_again(serve: Callable[..., Served]) -> None:
+    served = serve()
+    served.put()
+    served.receiver.landed.get_nowait()
+    served.put()
+    assert served.receiver.landed.empty()
+    served.receiver.files[0].left = True
+    served.put()
+    assert served.receiver.landed.get_nowait().left is False
+    (served.receiver.inbox / NAME).unlink()
+    served.serves_its_owner()
+
+
+def test_wrong_tokens_are_counted_over_all_connections(serve: Callable[..., Served]) -> None:
+    served = serve(wrong_tokens=5)
+    with ThreadPoolExecutor(12) as threads:
+        asked = [threads.submit(served.ask, "GET", "/status", None, {"Journal-Token": f"{n}"}) for n in range(40)]
+    statuses = [one.result()[0] for one in asked]
+    assert set(statuses) == {403, 503}
+    assert statuses.count(403) < 5 + 12  # those that were on their way when the fifth was counted
+    assert served.put()[0] == 503
+
+
+def test_two_that_send_one_file_at_once_are_one(serve: Callable[..., Served]) -> None:
+    served = serve()
+    with ThreadPoolExecutor(2) as threads:
+        asked = [threads.submit(served.put) for _ in range(2)]
+    assert [one.result()[0] for one in asked] == [201, 201]
+    assert (len(served.receiver.files), served.receiver.landed.qsize(), served.names) == (1, 1, [NAME])
