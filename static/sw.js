@@ -134,7 +134,8 @@ const answerWith = async (body, range, headers, size) => {
 
 const plainPage = (status, title, sentences) => {
   const home = new URL("index.html", ROOT).pathname;
-  const text = sentences.map((sentence) => `<p>${sentence}</p>`).join("\n");
+  const escaped = (words) => words.replace(/[&<>"']/g, (sign) => `&#${sign.charCodeAt(0)};`); // names of files stand in them
+  const text = sentences.map((sentence) => `<p>${escaped(sentence)}</p>`).join("\n");
   const html = `<!doctype html>
 <html lang="en"><head><meta charset="utf-8">
 <meta name="viewport" content="width=device-width"><meta name="color-scheme" content="light dark">

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import secrets
-import socket
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -50,7 +49,6 @@ def receive_archives(workspace: Workspace, asked: ReceiveRequest, ready: Callabl
         raise Refusal("this computer is on no network; join the home network, or name its address with --address")
     if not asked.yes and not can_ask():
         raise Refusal("nobody can be asked here whether to gather what lands; use --yes")
-    _refuse_taken(address, asked.port)
     origin = f"http://{address}:{asked.port}" if asked.port != 80 else f"http://{address}"
     receiver = Receiver(_inbox(workspace.root), origin, secrets.token_urlsafe(16), _page())
     gathering = _Gathering(workspace, asked)
@@ -60,16 +58,6 @@ def receive_archives(workspace: Workspace, asked: ReceiveRequest, ready: Callabl
         if ready:
             ready(f"{origin}/#{receiver.token}")
         return _wait(workspace, receiver, gathering, asked.idle_s)
-
-
-def _refuse_taken(address: str, port: int) -> None:
-    with socket.socket() as probe:
-        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        try:
-            probe.bind((address, port))
-        except OSError as error:
-            reason = (error.strerror or "unknown error").lower()
-            raise Refusal(f"{address}, port {port}, cannot be used ({reason}); try another --port") from error
 
 
 def _inbox(root: Path) -> Path:

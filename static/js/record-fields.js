@@ -181,5 +181,5 @@ globalThis.journalFields = (() => {
     page.addEventListener("input", oneOfBoth, true); // before the form is stored
   };
 
-  return { fillChoices, suggestFlush, showUnits, showMethod, step, listen, isPicked, isList };
+  return { chip, fillChoices, suggestFlush, showUnits, showMethod, step, listen, isPicked, isList };
 })();

@@ -24,7 +24,12 @@
   let isTouched = false; // something was entered since the form was opened
   let kept = {}; // values of an edited record that its form has no control for
   let storing = Promise.resolve();
-  let thumbs = [];
+  let shownWhen = "";
+  let saving = false;
+  let adding = Promise.resolve(); // photos on their way into the draft
+  const thumbs = new Map(); // photo -> the URL it is shown by
+
+  const whole = (id = "") => id.replace(/\.\d+$/, "");
 
   const say = (words) => {
     const place = $("[data-record-status]");
@@ -48,7 +53,6 @@
     removed: null,
   });
 
-  const whole = (id) => id?.replace(/\.\d+$/, "");
 
   const isMeant = (control) => control.name && fields.isPicked(control) && control.value.trim() !== "";
 
@@ -67,70 +71,110 @@
       values[key] = lists.has(key) ? [...(values[key] ?? []), withUnit(control)] : withUnit(control);
     }
     const { text = "", about, part, ...rest } = values;
-    if (about) draft.about = [about];
-    if (part && draft.about.length) draft.about = [`${whole(draft.about[0])}.${part}`];
+    if (about) {
+      const others = about === whole(draft.about[0]) ? draft.about.slice(1) : [];
+      draft.about = [part ? `${about}.${part}` : about, ...others];
+    } else if (part && draft.about.length) {
+      draft.about = [`${whole(draft.about[0])}.${part}`, ...draft.about.slice(1)];
+    }
     if (draft.kind === "find" && !rest.where && fix && $("[data-position-use]", form).checked) {
       rest.where = entries.position({ latitude: fix.lat, longitude: fix.lon, accuracy: fix.accuracy });
     }
     draft.text = text;
     draft.values = rest;
     const when = $("[data-when]", form).value;
-    if (when) draft.date = entries.moment(new Date(when));
+    const isChanged = when && when !== shownWhen; // else its offset stays the one that it was written with
+    if (isChanged && /^\d{4}-/.test(when)) draft.date = entries.moment(new Date(when));
   };
 
   /** Stores the draft, one storing after the other. */
   const store = () => {
-    if (!draft) return storing;
+    if (!draft || saving) return storing; // what is being saved would come back as a draft
     collect();
     const held = draft;
-    storing = storing.then(() => records.saveDraft(held)).catch((fault) => say(fault.message));
+    const upTo = changes;
+    const work = () => records.saveDraft(held).then(() => (storedChanges = upTo));
+    storing = storing.then(work).catch((fault) => say(fault.message));
     return storing;
   };
 
   let waiting = null;
+  let changes = 0;
+  let storedChanges = 0;
   const storeSoon = () => {
+    changes += 1;
     clearTimeout(waiting);
     waiting = setTimeout(store, 250);
   };
 
-  // -- photos ------------------------------------------------------------------------------------------------
-  const showPhotos = async () => {
-    for (const url of thumbs) URL.revokeObjectURL(url);
-    thumbs = [];
-    const list = $("[data-taken]", form);
-    list.replaceChildren();
-    for (const photo of draft.photos) {
-      const item = document.createElement("li");
-      const picture = document.createElement("img");
-      const bytes = await records.photoBytes(photo.photo);
-      thumbs.push(URL.createObjectURL(new Blob([bytes], { type: photo.type })));
-      Object.assign(picture, { src: thumbs.at(-1), alt: `Photo ${draft.photos.indexOf(photo) + 1}`, width: 96, height: 96 });
-      const remove = document.createElement("button");
-      Object.assign(remove, { type: "button", textContent: "Remove" });
-      remove.setAttribute("aria-label", `Remove photo ${draft.photos.indexOf(photo) + 1}`);
-      remove.addEventListener("click", () => {
-        store()
-          .then(() => records.dropPhoto(draft.record, photo))
-          .then((held) => (draft.photos = held.photos))
-          .then(showPhotos);
-      });
-      item.append(picture, remove);
-      list.append(item);
+  /** What was typed last when the page ends: a transaction that is begun then no longer comes to its end. */
+  const LEFT = `journal typed ${root.pathname} `;
+
+  const leave = () => {
+    if (!draft || saving || changes === storedChanges) return;
+    collect();
+    const { photos, thumb, ...typed } = draft;
+    try {
+      localStorage.setItem(LEFT + draft.record, JSON.stringify(typed));
+    } catch {
+      // blocked or full: what the last quarter of a second has brought is lost
     }
   };
 
-  const addPhotos = async (input) => {
+  /** Puts that into its draft, unless the record was saved in another tab meanwhile. */
+  const takeLeft = async () => {
+    for (const key of Object.keys(localStorage).filter((name) => name.startsWith(LEFT))) {
+      const typed = JSON.parse(localStorage.getItem(key));
+      if ((await records.history(typed.record)).length <= typed.revision) await records.saveDraft(typed);
+      localStorage.removeItem(key);
+    }
+  };
+
+  // -- photos ------------------------------------------------------------------------------------------------
+  /** Reads each photo once; one whose bytes are gone, or that the browser cannot draw, keeps its place in the list. */
+  const urlOf = async ({ photo, type }) => {
+    if (!thumbs.has(photo)) {
+      const bytes = await records.photoBytes(photo).catch(() => null);
+      thumbs.set(photo, bytes ? URL.createObjectURL(new Blob([bytes], { type })) : "");
+    }
+    return thumbs.get(photo);
+  };
+
+  const dropPhoto = async (photo) => {
+    const held = draft;
+    await store();
+    held.photos = (await records.dropPhoto(held.record, photo)).photos;
+    if (draft === held) await showPhotos();
+  };
+
+  const showPhotos = async () => {
+    const held = draft;
+    const items = [];
+    for (const [at, photo] of held.photos.entries()) {
+      const item = document.createElement("li");
+      const picture = document.createElement("img");
+      Object.assign(picture, { src: await urlOf(photo), alt: `Photo ${at + 1}`, width: 96, height: 96 });
+      const remove = document.createElement("button");
+      Object.assign(remove, { type: "button", textContent: "Remove" });
+      remove.setAttribute("aria-label", `Remove photo ${at + 1}`);
+      remove.addEventListener("click", () => dropPhoto(photo).catch((fault) => say(fault.message)));
+      item.append(picture, remove);
+      items.push(item);
+    }
+    if (draft === held && items.length === held.photos.length) $("[data-taken]", form).replaceChildren(...items);
+  };
+
+  const addPhotos = async (files, source) => {
     const status = $("[data-photo-status]", form);
-    const files = [...input.files];
-    input.value = "";
     isTouched = true;
     const held = draft;
     for (const [at, file] of files.entries()) {
+      if (draft !== held) return;
       status.hidden = false;
       status.textContent = `Storing photo ${at + 1} of ${files.length} …`;
       try {
         await store();
-        held.photos = (await records.addPhoto(held, file, { source: input.dataset.add, name: file.name })).draft.photos;
+        held.photos = (await records.addPhoto(held, file, { source, name: file.name })).draft.photos;
       } catch (fault) {
         say(`${file.name} was not stored: ${fault.message}`);
       }
@@ -180,15 +224,23 @@
   };
 
   // -- forms -------------------------------------------------------------------------------------------------
+  /** A value that is no longer offered, as of a batch that is over by now, is offered on this record still. */
+  const offer = (key, value) => {
+    const there = $$(`[name="${CSS.escape(key)}"]`, form);
+    if (!value || there[0]?.type !== "radio" || $(`[name="${CSS.escape(`${key} other`)}"]`, form)) return;
+    if (!there.some((input) => input.value === String(value))) there[0].closest(".chips").append(fields.chip("radio", key, String(value)));
+  };
+
   const fill = (record) => {
     form.reset();
     const values = { ...record.values, text: record.text, about: whole(record.about[0]), part: record.about[0]?.split(".")[1] };
+    for (const [key, value] of Object.entries(values)) offer(key, value);
     const names = new Set([...form.elements].map((control) => control.name));
     kept = Object.fromEntries(Object.entries(record.values).filter(([key]) => !names.has(key)));
     for (const control of form.elements) {
       const value = values[control.name];
       if (value === undefined || control.dataset.add) continue;
-      if (control.type === "radio") control.checked = control.value === value;
+      if (control.type === "radio") control.checked = control.value === String(value);
       else if (control.type === "checkbox") control.checked = [value].flat().includes(control.value);
       else control.value = Array.isArray(value) ? value.join(", ") : value;
     }
@@ -198,7 +250,8 @@
       if (other) other.value = [value].flat().filter((one) => !picked.includes(one)).join(", "); // prettier-ignore
     }
     const when = /^(\d{4}-\d{2}-\d{2}) (\d{2}:\d{2})/.exec(record.date);
-    if (when) $("[data-when]", form).value = `${when[1]}T${when[2]}`;
+    shownWhen = when ? `${when[1]}T${when[2]}` : "";
+    $("[data-when]", form).value = shownWhen;
     for (const details of $$("details:not([data-about-choice])", form)) {
       details.open = $$("input", details).some((input) => fields.isPicked(input) && input.value !== "");
     }
@@ -296,6 +349,7 @@
     $$("[data-unit]", form).find((input) => input.value.trim() && entries.quantity(input.value, input.dataset.unit) === null);
 
   const save = async () => {
+    if (saving || !draft) return;
     clearTimeout(waiting);
     const wrong = badNumber();
     if (wrong) {
@@ -303,14 +357,19 @@
       say(`“${wrong.value}” is not a number with a unit; write it as 412 or 1.2 ${wrong.dataset.unit}.`);
       return;
     }
+    await adding;
     await store();
+    if (saving || !draft) return;
     const missing = lacks();
     if (missing) {
       say(missing);
       return;
     }
-    suggested();
+    saving = form.inert = true;
     try {
+      collect();
+      suggested();
+      await storing;
       await giveId();
       const awaits = draft.kind === "find" && !draft.values.where && position !== null && $("[data-position-use]", form).checked;
       const record = await records.save(draft);
@@ -318,6 +377,8 @@
       showSaved(record);
     } catch (fault) {
       say(`Not saved: ${fault.message} What you entered stays here.`);
+    } finally {
+      saving = form.inert = false;
     }
   };
 
@@ -359,7 +420,10 @@
     saved.awaits = false;
     const where = entries.position({ latitude: fix.lat, longitude: fix.lon, accuracy: fix.accuracy });
     try {
-      showSavedFacts(await records.save({ ...record, values: { ...record.values, where } }));
+      const [latest, drafts] = [await records.latest(), await records.drafts()];
+      const now = latest.find((row) => row.record === record.record); // it may have been changed or deleted meanwhile
+      const isOpen = drafts.some((row) => row.record === record.record);
+      if (now && !now.values.where && !isOpen) showSavedFacts(await records.save({ ...now, values: { ...now.values, where } }));
     } catch (fault) {
       say(fault.message);
     }
@@ -375,7 +439,7 @@
       const link = document.createElement("a");
       link.className = "button";
       link.href = `index.html?draft=${row.record}`;
-      link.textContent = `Continue: ${TITLES[row.form] ?? "Shared photos"}, ${row.date.slice(0, 16)}`;
+      link.textContent = `Continue: ${TITLES[row.form] ?? "Shared photos"}, ${(row.date ?? "").slice(0, 16)}`;
       const drop = document.createElement("button");
       Object.assign(drop, { type: "button", textContent: "Delete" });
       drop.addEventListener("click", () => records.dropDraft(row.record).then(listDrafts));
@@ -387,7 +451,7 @@
   };
 
   const formFor = (kind, about) => {
-    if (kind) return kind;
+    if (kind && Object.hasOwn(TITLES, kind)) return kind;
     return { find: "note", batch: "batch", culture: "culture", tent: "tent", device: "note" }[known.ids[about]?.kind] ?? null;
   };
 
@@ -403,11 +467,14 @@
   };
 
   const begin = async () => {
+    await takeLeft().catch(() => undefined);
     const drafts = await listDrafts();
     const edited = asked.get("edit");
     const opened = drafts.find((row) => row.record === edited && row.form);
     if (opened) return openAgain(opened);
     if (edited) {
+      const begun = drafts.find((row) => row.record === edited); // changed before, and not saved yet
+      if (begun?.kind) return open({ ...begun, form: formOf(begun) });
       const latest = (await records.latest()).find((record) => record.record === edited);
       if (latest) return open({ ...latest, form: formOf(latest) });
     }
@@ -451,26 +518,34 @@
       storeSoon();
     });
     page.addEventListener("change", (event) => {
-      if (event.target.dataset.add && event.target.files.length) addPhotos(event.target);
+      const { dataset, files } = event.target;
+      if (!dataset.add || !files.length) return;
+      const chosen = [...files];
+      event.target.value = "";
+      adding = adding.then(() => draft && addPhotos(chosen, dataset.add)).catch((fault) => say(fault.message));
     });
     page.addEventListener("click", (event) => event.target.dataset?.add && store()); // before the camera opens
     page.addEventListener("submit", (event) => event.preventDefault());
     document.addEventListener("visibilitychange", () => document.visibilityState === "hidden" && draft && store());
+    addEventListener("pagehide", leave);
   };
 
   /** Another form for what was begun: its photos and words come along. */
   const startNew = async (what) => {
     clearTimeout(waiting);
-    collect();
-    await storing;
-    const [about] = draft.about;
+    await adding;
+    await store();
+    const { record, photos, thumb, text, revision, about: [about] } = draft; // prettier-ignore
     const next = newDraft(what === "batch" ? "new batch" : "new culture", []);
     if (["culture", "clone"].includes(what) && about) next.values.from = about;
     const method = { culture: about && "transfer", clone: "tissue", received: "received" }[what];
     if (method) next.values.method = method;
-    const { record, photos, thumb, text } = draft;
-    await open({ ...next, record, photos, thumb, text });
-    isTouched = text !== "";
+    const isNew = revision === 0; // a saved record that is being edited stays what it is
+    if (isNew) Object.assign(next, { record, photos, thumb, text });
+    await open(next);
+    isTouched = isNew && text !== "";
+    if (isNew && (photos.length || text)) await store();
+    else if (isNew) await records.dropDraft(record);
   };
 
   const stepped = (button) => {
@@ -492,8 +567,10 @@
   const drop = async () => {
     clearTimeout(waiting);
     position?.stop();
+    if (!draft || saving) return;
     const { record, revision, about } = draft;
     draft = null;
+    await adding; // a photo that is still being stored would bring the draft back
     await storing;
     await records.dropDraft(record).catch(() => null);
     const back = known.ids[whole(about[0])]?.address;

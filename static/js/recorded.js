@@ -29,14 +29,14 @@ const idsOf = (record) =>
 
 const siteRevisions = async () => {
   const answer = await fetch(new URL("record/receipts.json", root)).catch(() => null);
-  return answer?.ok ? ((await answer.json()).records ?? {}) : {};
+  return answer?.ok ? ((await answer.json().catch(() => null))?.records ?? {}) : {};
 };
 
 // -- in words ------------------------------------------------------------------------------------------------
 const day = new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "short", hour: "2-digit", minute: "2-digit" });
 
 export const whenOf = (record) => {
-  const stamp = new Date(record.date.replace(" ", "T"));
+  const stamp = new Date((record.date || record.saved).replace(" ", "T"));
   return Number.isNaN(stamp.getTime()) ? record.date : day.format(stamp);
 };
 
@@ -209,7 +209,7 @@ const showTicks = async () => {
   const rows = [...document.querySelectorAll("[data-tick-key]")];
   if (rows.length === 0) return;
   const answer = await fetch(new URL("record/data.json", root)).catch(() => null);
-  const kinds = answer?.ok ? (await answer.json()).ids : {};
+  const kinds = answer?.ok ? ((await answer.json().catch(() => null))?.ids ?? {}) : {};
   const latest = (await records.latest()).reverse();
   for (const row of rows) {
     const head = row.closest("table").querySelector("thead tr");

@@ -1,0 +1,531 @@
+"""Recording where all goes wrong at once: tabs that end, taps that come twice, names that are scripts, disks that fill.
+
+What was taken is kept, once; what was thrown away stays away; nothing that was typed or named is ever markup.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator
+from functools import partial
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote
+
+import pytest
+
+from tests.browser.conftest import PHONE, Host, Visit
+
+pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("record")]
+
+EVIL = '<img src=x onerror="window.hacked=1"><script>window.hacked=1</script>\'"&'
+STORE = "journalRecords(new URL(document.documentElement.dataset.root, location.href))"
+PICTURE = {"name": f"{EVIL}.jpg", "mimeType": "image/jpeg", "buffer": b"\xff\xd8 no picture at all"}
+GATE = """() => {
+  const real = journalArchive.sha256;
+  journalArchive.sha256 = async (bytes) => {
+    await new Promise((done) => { window.letPass = done; });
+    return real(bytes);
+  };
+}"""
+"""A photo then takes until `letPass` is called to be stored."""
+
+
+@pytest.fixture(scope="module")
+def host(sample_site: Path) -> Iterator[Host]:
+    made = Host(sample_site)
+    made.start()
+    yield made
+    made.stop()
+
+
+@pytest.fixture(scope="module")
+def one_context(browser: Any) -> Iterator[Any]:
+    context = browser.new_context(viewport=PHONE, service_workers="block")
+    context.add_init_script("addEventListener('error', () => undefined)")
+    yield context
+    context.close()
+
+
+@pytest.fixture
+def tabs(one_context: Any, host: Host) -> Iterator[Callable[[str], Visit]]:
+    """Opens tabs of one browser; what they stored is gone afterwards."""
+    open_now: list[Any] = []
+
+    def start(path: str) -> Visit:
+        page = one_context.new_page()
+        open_now.append(page)
+        visit = Visit(one_context, page)
+        page.on("pageerror", lambda error: visit.complaints.append(str(error)))
+        page.on("dialog", lambda dialog: visit.complaints.append(dialog.message))
+        page.goto(host.url(path))
+        return visit
+
+    yield start
+    for page in open_now:
+        page.close()
+    page = one_context.new_page()
+    page.goto(host.url("site.webmanifest"))
+    page.evaluate("""async () => {
+      localStorage.clear();
+      for (const { name } of await indexedDB.databases()) await new Promise((done) => {
+        indexedDB.deleteDatabase(name).onsuccess = done;
+      });
+    }""")
+    page.close()
+
+
+def form_is_open(visit: Visit) -> None:
+    visit.until("() => document.querySelector('[data-savebar]')?.hidden === false")
+
+
+def is_saved(visit: Visit) -> None:
+    visit.until("() => document.querySelector('[data-saved-panel]')?.hidden === false")
+
+
+def save(visit: Visit) -> None:
+    visit.page.get_by_role("button", name="Save", exact=True).click()
+    is_saved(visit)
+
+
+def latest(visit: Visit) -> list[dict[str, Any]]:
+    rows: list[dict[str, Any]] = visit.page.evaluate(f"{STORE}.latest()")
+    return rows
+
+
+def drafts(visit: Visit) -> list[dict[str, Any]]:
+    rows: list[dict[str, Any]] = visit.page.evaluate(f"{STORE}.drafts()")
+    return rows
+
+
+def keep(visit: Visit, **given: Any) -> dict[str, Any]:
+    """Saves a record as a form would, in an open page."""
+    visit.until("() => Boolean(globalThis.journalRecords)")
+    row = {"kind": "note", "id": None, "about": [], "date": "2026-11-25 14:03+00:00", "values": {}, "text": "", **given}
+    done: dict[str, Any] = visit.page.evaluate(f"(row) => {STORE}.save({{ record: crypto.randomUUID(), ...row }})", row)
+    return done
+
+
+def take(visit: Visit, *files: Any) -> None:
+    visit.page.locator("form:visible [data-add=gallery]").set_input_files(list(files) or [PICTURE])
+
+
+# -- ended at any moment -----------------------------------------------------------------------------------------
+
+
+def test_what_was_typed_is_there_after_a_link_was_followed_at_once(tabs: Any, host: Host) -> None:
+    visit = tabs("record/index.html?kind=note")
+    form_is_open(visit)
+    visit.page.evaluate("""() => {
+      const field = document.querySelector('form:not([hidden]) textarea');
+      field.value = 'the last words';
+      field.dispatchEvent(new Event('input', { bubbles: true }));
+      location.assign('../index.html');
+    }""")
+    visit.page.wait_for_url("**/index.html")
+    visit.page.goto(host.url("record/index.html"))
+    visit.until("() => document.querySelector('form:not([hidden]) textarea')?.value === 'the last words'")
+
+
+def test_what_was_typed_is_there_after_the_tab_was_closed_at_once(tabs: Any) -> None:
+    visit = tabs("record/index.html?kind=note")
+    form_is_open(visit)
+    visit.page.locator("form:visible textarea").type("typed and gone")
+    visit.page.close(run_before_unload=True)
+    again = tabs("record/index.html")
+    again.until("() => document.querySelector('form:not([hidden]) textarea')?.value === 'typed and gone'")
+    save(again)
+    again.page.reload()
+    again.until("() => document.querySelector('[data-choose]')?.hidden === false")
+    assert (len(latest(again)), drafts(again)) == (1, [])
+
+
+def test_an_edit_that_was_not_saved_is_opened_again_by_edit(tabs: Any, host: Host) -> None:
+    visit = tabs("record/index.html?kind=note")
+    record = keep(visit, text="first")["record"]
+    visit.page.goto(host.url(f"record/index.html?edit={record}"))
+    form_is_open(visit)
+    visit.page.fill("form:visible textarea", "second, not saved")
+    visit.until(f"() => {STORE}.drafts().then((rows) => rows[0]?.text === 'second, not saved')")
+    again = tabs(f"record/index.html?edit={record}")
+    form_is_open(again)
+    assert again.page.input_value("form:visible textarea") == "second, not saved"
+    save(again)
+    assert [(row["text"], row["revision"]) for row in latest(again)] == [("second, not saved", 2)]
+
+
+def test_a_cancelled_draft_stays_away_though_a_photo_was_still_being_stored(tabs: Any) -> None:
+    visit = tabs("record/index.html?kind=find")
+    form_is_open(visit)
+    visit.page.evaluate(GATE)
+    take(visit, PICTURE, PICTURE)
+    visit.until("() => Boolean(window.letPass)")
+    visit.page.get_by_role("button", name="Cancel").click()
+    visit.page.evaluate("setTimeout(() => window.letPass(), 100)")
+    visit.until("() => document.querySelector('[data-choose]')?.hidden === false")
+    visit.page.wait_for_timeout(100)
+    assert drafts(visit) == []
+    assert visit.page.evaluate(f"{STORE}.heldPhotos().then((held) => held.size)") == 0
+
+
+def test_save_waits_for_the_photo_that_is_being_stored(tabs: Any) -> None:
+    visit = tabs("record/index.html?kind=note")
+    form_is_open(visit)
+    visit.page.evaluate(GATE)
+    take(visit)
+    visit.until("() => Boolean(window.letPass)")
+    visit.page.get_by_role("button", name="Save", exact=True).click()
+    visit.page.evaluate("setTimeout(() => window.letPass(), 100)")
+    is_saved(visit)
+    assert [len(row["photos"]) for row in latest(visit)] == [1]
+    assert drafts(visit) == []
+
+
+def test_save_tapped_thrice_while_the_form_goes_on_changing_is_one_record_and_no_draft(tabs: Any) -> None:
+    visit = tabs("record/index.html?kind=find")
+    form_is_open(visit)
+    visit.page.evaluate("""() => {
+      const field = document.querySelector('form:not([hidden]) textarea');
+      const later = window.setTimeout;
+      window.setTimeout = (work) => later(work, 0);
+      field.value = 'once';
+      const ticking = setInterval(() => field.dispatchEvent(new Event('input', { bubbles: true })), 1);
+      later(() => clearInterval(ticking), 1500);
+      for (let at = 0; at < 3; at += 1) document.querySelector('[data-save]').click();
+    }""")
+    is_saved(visit)
+    visit.page.wait_for_timeout(300)
+    assert visit.page.locator("[data-record-status]").is_hidden()
+    assert [(row["text"], row["revision"]) for row in latest(visit)] == [("once", 1)]
+    assert drafts(visit) == []
+    assert visit.complaints == []
+
+
+def test_two_tabs_with_one_draft_make_one_record(tabs: Any) -> None:
+    first = tabs("record/index.html?kind=note")
+    form_is_open(first)
+    first.page.fill("form:visible textarea", "begun")
+    first.until(f"() => {STORE}.drafts().then((rows) => rows[0]?.text === 'begun')")
+    second = tabs("record/index.html")
+    form_is_open(second)
+    save(first)
+    second.page.fill("form:visible textarea", "begun, and gone on with")
+    save(second)
+    assert [(row["text"], row["revision"]) for row in latest(second)] == [("begun, and gone on with", 2)]
+    assert drafts(second) == []
+
+
+def test_photos_go_along_into_a_new_batch(tabs: Any) -> None:
+    visit = tabs("record/index.html?about=B-031")
+    form_is_open(visit)
+    take(visit)
+    visit.until("() => document.querySelectorAll('form:not([hidden]) [data-taken] li').length === 1")
+    visit.page.get_by_role("button", name="A new batch instead").click()
+    visit.until("() => !document.querySelector('[data-form=\"new batch\"]').hidden")
+    visit.until("() => document.querySelectorAll('form:not([hidden]) [data-taken] li').length === 1")
+    visit.page.locator("form:visible [data-choices=cultures] .chip").first.click()
+    save(visit)
+    assert [(row["kind"], len(row["photos"])) for row in latest(visit)] == [("batch", 1)]
+    assert drafts(visit) == []
+
+
+def test_an_update_leaves_an_open_form_alone_and_its_record_is_saved(tabs: Any) -> None:
+    visit = tabs("record/index.html?kind=note")
+    form_is_open(visit)
+    visit.page.fill("form:visible textarea", "across an update")
+    visit.page.evaluate("window.same = true")
+    other = tabs("index.html")
+    other.page.evaluate("new BroadcastChannel(`journal ${location.pathname}`).name")
+    other.page.evaluate("""async () => {
+      const { journalPool } = globalThis;
+      const channel = new BroadcastChannel(journalPool(new URL('./', location.href)).STATE);
+      channel.postMessage({ kind: 'taken', build: 'f'.repeat(64) });
+    }""")
+    visit.page.wait_for_timeout(300)
+    assert visit.page.evaluate("window.same") is True
+    save(visit)
+    assert [row["text"] for row in latest(visit)] == ["across an update"]
+
+
+# -- records as they come out again --------------------------------------------------------------------------------
+
+
+def test_a_value_that_is_no_longer_offered_stays_in_an_edited_record(tabs: Any, host: Host) -> None:
+    visit = tabs("record/index.html?kind=note")
+    given = {"culture": "GONE-01", "container": "coffin", "tent": "old-shed", "substrate": "oak", "mix": "a, b"}
+    record = keep(visit, kind="batch", id="B-040-K7Q4", values=given)["record"]
+    visit.page.goto(host.url(f"record/index.html?edit={record}"))
+    form_is_open(visit)
+    visit.page.fill("form:visible textarea", "a word more")
+    save(visit)
+    assert [(row["values"], row["text"]) for row in latest(visit)] == [(given, "a word more")]
+
+
+@pytest.mark.parametrize("about", [["B-031", "B-030"], ["B-031.2", "B-030"], ["B-031.99"]])
+def test_what_a_record_is_about_and_its_time_stay_when_words_are_added(tabs: Any, host: Host, about: list[str]) -> None:
+    visit = tabs("record/index.html?kind=note")
+    date = "2026-11-25 14:03+09:30"
+    record = keep(visit, about=about, date=date, values={"stage": "pinning"})["record"]
+    visit.page.goto(host.url(f"record/index.html?edit={record}"))
+    form_is_open(visit)
+    visit.page.fill("form:visible textarea", "a word more")
+    save(visit)
+    (row,) = latest(visit)
+    assert (row["about"], row["date"], row["values"]) == (about, date, {"stage": "pinning"})
+
+
+@pytest.mark.parametrize("date", [None, "", "long ago"])
+def test_a_record_without_a_date_is_shown_edited_and_exported(tabs: Any, host: Host, date: str | None) -> None:
+    visit = tabs("record/index.html?kind=note")
+    record = keep(visit, text="undated", date=date)["record"]
+    keep(visit, text="dated")
+    visit.page.goto(host.url("record/outbox/index.html"))
+    visit.until("() => document.querySelectorAll('[data-records] li').length === 2")
+    visit.page.goto(host.url("diary/index.html"))
+    visit.until("() => document.querySelector('[data-recorded]')?.textContent.includes('undated')")
+    visit.page.goto(host.url(f"record/index.html?edit={record}"))
+    form_is_open(visit)
+    visit.page.fill("form:visible textarea", "undated still")
+    visit.until(f"() => {STORE}.drafts().then((rows) => rows[0]?.text === 'undated still')")
+    visit.page.goto(host.url("record/index.html"))
+    form_is_open(visit)
+    save(visit)
+    assert visit.complaints == []
+
+
+def test_a_year_that_no_calendar_has_harms_no_draft(tabs: Any) -> None:
+    visit = tabs("record/index.html?kind=note")
+    form_is_open(visit)
+    visit.page.evaluate("document.querySelector('form:not([hidden]) [data-when]').value = '12026-11-25T14:03'")
+    visit.page.fill("form:visible textarea", "from the far future")
+    save(visit)
+    (row,) = latest(visit)
+    assert row["date"][:2] == "20"
+    assert visit.complaints == []
+
+
+def test_a_late_position_brings_no_deleted_record_back_and_undoes_no_edit(tabs: Any, one_context: Any) -> None:
+    for change in ("remove(row)", "save({ ...row, text: 'edited' })"):
+        one_context.grant_permissions(["geolocation"])
+        one_context.set_geolocation(None)
+        visit = tabs("record/index.html?kind=find")
+        form_is_open(visit)
+        visit.page.fill("form:visible textarea", "found")
+        save(visit)
+        other = tabs("record/index.html?kind=note")
+        form_is_open(other)
+        other.page.evaluate(f"async () => {{ const [row] = await {STORE}.latest(); await {STORE}.{change}; }}")
+        visit.page.evaluate("window.scrollTo(0, 0)")
+        one_context.set_geolocation({"latitude": 58.3, "longitude": -8.9, "accuracy": 8})
+        visit.page.bring_to_front()
+        visit.until("() => document.querySelector('[data-position-words]').textContent.includes('±8 m')")
+        visit.page.wait_for_timeout(200)
+        rows = latest(other)
+        if "remove" in change:
+            assert rows == []
+        else:
+            assert [(row["text"], "where" in row["values"]) for row in rows] == [("edited", True)]
+        one_context.clear_permissions()
+
+
+# -- names and addresses that are scripts --------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "query",
+    [
+        f"?draft={EVIL}", f"?edit={EVIL}", f"?kind={EVIL}", "?kind=__proto__", "?kind=constructor", "?about=__proto__",
+        f"?kind=note&about={EVIL}", "?kind=nonsense&about=B-031", f"?kind=find&about={EVIL}", f"?about={EVIL}",
+        "?draft=%00&edit=%ff", "#receipt=<x>",
+    ],
+)  # fmt: skip
+def test_a_hostile_address_opens_the_page_and_nothing_else(tabs: Any, host: Host, query: str) -> None:
+    visit = tabs(f"record/index.html{quote(query, safe='?&=#%')}")
+    visit.until(
+        "() => document.querySelector('[data-choose]').hidden !== document.querySelector('[data-savebar]').hidden"
+    )
+    assert visit.page.locator("main script, main [onerror]").count() == 0
+    assert visit.page.evaluate("window.hacked") is None
+    assert visit.complaints == []
+
+
+@pytest.mark.parametrize("code", ["%3Cimg%20src=x%3E", "0000-0000-0000-0", "-" * 500, "__proto__"])
+def test_a_receipt_in_the_address_that_is_none_is_said_to_be_none(tabs: Any, code: str) -> None:
+    visit = tabs(f"record/outbox/index.html#receipt={code}")
+    visit.until("() => !document.querySelector('[data-records-panel]').hidden")
+    if not code.startswith("%"):
+        visit.until("() => document.querySelector('[data-outbox-status]').textContent.includes('code')")
+    assert visit.complaints == []
+
+
+def test_nothing_that_was_typed_or_named_is_markup_on_any_page(tabs: Any, host: Host) -> None:
+    visit = tabs("record/index.html?kind=note")
+    values = {"species": EVIL, "place": EVIL, "stage": EVIL, "harvest": EVIL, "lost": EVIL, "cause": EVIL, "done": EVIL}
+    keep(visit, kind="find", id=EVIL, about=[EVIL, "B-031"], date=EVIL, values=values, text=EVIL)
+    keep(visit, about=["B-031"], text=EVIL)
+    record = keep(visit, kind="note", about=[EVIL], text=f"{EVIL}\n{EVIL}")["record"]
+    visit.page.evaluate(
+        f"""(evil) => {STORE}.addPhoto({{ record: crypto.randomUUID(), kind: 'find', form: evil, date: evil }},
+            new Blob(['x'], {{ type: 'image/jpeg' }}), {{ name: evil, source: evil }})""",
+        EVIL,
+    )
+    for path, place in (
+        ("index.html", "[data-recorded]"), ("diary/index.html", "[data-recorded]"),
+        ("batches/b-031/index.html", "[data-recorded]"), ("finds/index.html", "[data-recorded]"),
+        ("record/outbox/index.html", "[data-records]"), ("record/index.html?kind=nonsense", "[data-drafts]"),
+        (f"record/index.html?edit={record}", "[data-record-title]"),
+    ):  # fmt: skip
+        visit.page.goto(host.url(path))
+        visit.until(f"() => document.querySelector('{place}')?.textContent.includes('<img src=x')")
+        assert visit.page.locator("main script, main [onerror]").count() == 0, path
+        assert visit.page.evaluate("window.hacked") is None
+    assert visit.complaints == []
+
+
+def answered(body: str, route: Any) -> None:
+    route.fulfill(body=body)
+
+
+def test_lists_of_the_site_that_are_no_lists_hide_nothing_of_what_was_recorded(
+    tabs: Any, host: Host, one_context: Any
+) -> None:
+    visit = tabs("record/index.html?kind=note")
+    keep(visit, text="still here")
+    for body in ("<!doctype html>", "null", '{"records": null}', '{"ids": null}', "[]"):
+        one_context.route("**/record/*.json", partial(answered, body))
+        visit.page.goto(host.url("index.html"))
+        visit.until("() => document.querySelector('[data-recorded]')?.textContent.includes('still here')")
+        visit.until("() => document.querySelector('[data-waiting]')?.hidden === false")
+        visit.page.goto(host.url("record/outbox/index.html"))
+        visit.until("() => document.querySelector('[data-records]').textContent.includes('still here')")
+        one_context.unroute("**/record/*.json")
+
+
+# -- photos --------------------------------------------------------------------------------------------------------
+
+
+def test_two_hundred_photos_are_read_once_each_and_the_next_is_refused_in_words(tabs: Any, host: Host) -> None:
+    visit = tabs("record/index.html?kind=note")
+    visit.until("() => Boolean(globalThis.journalRecords)")
+    record = visit.page.evaluate(
+        f"""async () => {{
+          const store = {STORE};
+          const draft = {{ record: crypto.randomUUID(), kind: 'note', form: 'note', about: [], date: '2026-11-25' }};
+          globalThis.createImageBitmap = () => Promise.reject(new Error('not drawn'));
+          for (let at = 0; at < 199; at += 1)
+            await store.addPhoto(draft, new Blob([String(at)], {{ type: 'image/heic' }}), {{ name: 'a.heic' }});
+          return draft.record;
+        }}"""
+    )
+    visit.page.goto(host.url(f"record/index.html?draft={record}"))
+    visit.until("() => document.querySelectorAll('form:not([hidden]) [data-taken] li').length === 199", seconds=10)
+    visit.page.evaluate("""() => {
+      const get = IDBObjectStore.prototype.get;
+      window.reads = 0;
+      IDBObjectStore.prototype.get = function (key) {
+        if (this.name === 'photos') window.reads += 1;
+        return get.call(this, key);
+      };
+    }""")
+    take(visit, PICTURE, PICTURE)
+    visit.until("() => document.querySelectorAll('form:not([hidden]) [data-taken] li').length === 200", seconds=10)
+    visit.until("() => document.querySelector('[data-record-status]').textContent.includes('200 photos at most')")
+    assert visit.page.evaluate("window.reads") == 1
+    save(visit)
+    (row,) = latest(visit)
+    assert (len(row["photos"]), row["photos"][-1]["name"]) == (200, "photo-200.jpg")
+
+
+def test_a_photo_whose_bytes_are_gone_does_not_keep_its_record_from_being_edited(tabs: Any, host: Host) -> None:
+    visit = tabs("record/index.html?kind=note")
+    form_is_open(visit)
+    take(visit, PICTURE, {**PICTURE, "name": "second.jpg"})
+    visit.until("() => document.querySelectorAll('form:not([hidden]) [data-taken] li').length === 2")
+    save(visit)
+    (row,) = latest(visit)
+    visit.page.evaluate(
+        """([name, photo]) => new Promise((done) => {
+          indexedDB.open(name).onsuccess = ({ target }) => {
+            const change = target.result.transaction('photos', 'readwrite');
+            change.objectStore('photos').delete(photo);
+            change.oncomplete = () => { target.result.close(); done(); };
+          };
+        })""",
+        ["journal records /", row["photos"][0]["photo"]],
+    )
+    visit.page.goto(host.url(f"record/index.html?edit={row['record']}"))
+    visit.until("() => document.querySelectorAll('form:not([hidden]) [data-taken] li').length === 2")
+    visit.page.get_by_role("button", name="Remove photo 2").click()
+    visit.until("() => document.querySelector('[data-record-status]').textContent !== '' "
+                "|| document.querySelectorAll('form:not([hidden]) [data-taken] li').length === 1")  # fmt: skip
+    visit.page.fill("form:visible textarea", "without them")
+    save(visit)
+    assert [row["text"] for row in latest(visit)] == ["without them"]
+    assert visit.complaints == []
+
+
+def test_storage_that_fills_in_the_middle_of_photos_keeps_the_first_and_names_the_others(tabs: Any) -> None:
+    visit = tabs("record/index.html?kind=note")
+    form_is_open(visit)
+    visit.page.evaluate("""() => {
+      const put = IDBObjectStore.prototype.put;
+      let photos = 0;
+      IDBObjectStore.prototype.put = function (...given) {
+        if (this.name === 'photos' && (photos += 1) > 1) throw new DOMException('full', 'QuotaExceededError');
+        return put.apply(this, given);
+      };
+    }""")
+    take(visit, *({**PICTURE, "name": f"{name}.jpg"} for name in ("one", "two", "three")))
+    visit.until("() => document.querySelector('[data-record-status]').textContent.includes('three.jpg was not stored')")
+    save(visit)
+    assert [[photo["name"] for photo in row["photos"]] for row in latest(visit)] == [["photo-01.jpg"]]
+
+
+# -- shared from another app ---------------------------------------------------------------------------------------
+
+SHARE = """async (files) => {
+  const form = new FormData();
+  for (const [name, type, text] of files) form.append('photos', name ? new File([text], name, { type }) : text);
+  const answer = await fetch('record/shared', { method: 'POST', body: form });
+  return [answer.status, answer.redirected, new URL(answer.url).search.split('=')[0], await answer.text()];
+}"""
+
+
+def test_what_is_shared_with_no_network_is_kept_whole_or_refused_in_words(sample_held: tuple[Visit, Host]) -> None:
+    visit, host = sample_held
+    visit.until("() => Boolean(navigator.serviceWorker.controller)")
+    host.stop()
+    count = f"{STORE}.drafts().then((rows) => rows.map((row) => row.photos.length))"
+    picture = ["a.jpg", "image/jpeg", "x"]
+
+    assert visit.page.evaluate(SHARE, [])[:3] == [200, True, ""]
+    assert visit.page.evaluate(SHARE, [["", "", "words, no file"]])[:3] == [200, True, ""]
+    assert visit.page.evaluate(count) == []
+
+    status, _, _, text = visit.page.evaluate(SHARE, [picture, [f"{EVIL}.pdf", "application/pdf", "%PDF"]])
+    assert status == 507
+    assert "is not a photo that the journal takes" in text
+    assert "<img" not in text
+    assert "<script" not in text
+    assert visit.page.evaluate(count) == []
+    assert visit.page.evaluate(f"{STORE}.heldPhotos().then((held) => held.size)") == 0
+
+    thirty = [[f"{at}.heic", "", f"photo {at}"] for at in range(30)]
+    assert visit.page.evaluate(SHARE, thirty)[:3] == [200, True, "?draft"]
+    assert visit.page.evaluate(count) == [30]
+
+    visit.context.service_workers[-1].evaluate("""() => {
+      const put = IDBObjectStore.prototype.put;
+      let photos = 0;
+      IDBObjectStore.prototype.put = function (...given) {
+        if (this.name === 'photos' && (photos += 1) > 1) throw new DOMException('full', 'QuotaExceededError');
+        return put.apply(this, given);
+      };
+      self.heal = () => { IDBObjectStore.prototype.put = put; };
+    }""")
+    status, _, _, text = visit.page.evaluate(SHARE, [picture, picture, picture])
+    visit.context.service_workers[-1].evaluate("self.heal()")
+    assert (status, "no more storage" in text) == (507, True)
+    assert visit.page.evaluate(count) == [30]
+    visit.page.evaluate(f"{STORE}.drafts().then(([row]) => {STORE}.dropDraft(row))")
+    assert json.loads(visit.page.evaluate(f"{STORE}.heldPhotos().then((held) => JSON.stringify(held.size))")) == 0
