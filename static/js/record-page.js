@@ -583,7 +583,7 @@
       const units = Number(values.units) || undefined;
       if (id && !known.ids[id]) known.ids[id] = { kind, species: values.species, form: values.form, units, unit: values.container };
       const own = known.ids[whole(about[0])];
-      const day = date.slice(0, 10);
+      const day = (date ?? "").slice(0, 10);
       if (own && values.flush && day >= (own.flush_date ?? "")) Object.assign(own, { flush: Number(values.flush), flush_date: day });
     }
   };

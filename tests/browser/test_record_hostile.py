@@ -161,6 +161,7 @@ def test_a_cancelled_draft_stays_away_though_a_photo_was_still_being_stored(tabs
     take(visit, PICTURE, PICTURE)
     visit.until("() => Boolean(window.letPass)")
     visit.page.get_by_role("button", name="Cancel").click()
+    visit.page.locator("[data-drop]").click()
     visit.page.evaluate("setTimeout(() => window.letPass(), 100)")
     visit.until("() => document.querySelector('[data-choose]')?.hidden === false")
     visit.page.wait_for_timeout(100)
@@ -220,7 +221,8 @@ def test_photos_go_along_into_a_new_batch(tabs: Any) -> None:
     form_is_open(visit)
     take(visit)
     visit.until("() => document.querySelectorAll('form:not([hidden]) [data-taken] li').length === 1")
-    visit.page.get_by_role("button", name="A new batch instead").click()
+    visit.page.locator("form:visible [data-about-choice] > summary").click()
+    visit.page.get_by_role("button", name="A new batch", exact=True).click()
     visit.until("() => !document.querySelector('[data-form=\"new batch\"]').hidden")
     visit.until("() => document.querySelectorAll('form:not([hidden]) [data-taken] li').length === 1")
     visit.page.locator("form:visible [data-choices=cultures] .chip").first.click()
@@ -235,7 +237,7 @@ def test_an_update_leaves_an_open_form_alone_and_its_record_is_saved(tabs: Any) 
     visit.page.fill("form:visible textarea", "across an update")
     visit.page.evaluate("window.same = true")
     other = tabs("index.html")
-    other.page.evaluate("new BroadcastChannel(`journal ${location.pathname}`).name")
+    other.until("() => typeof journalPool === 'function'")
     other.page.evaluate("""async () => {
       const { journalPool } = globalThis;
       const channel = new BroadcastChannel(journalPool(new URL('./', location.href)).STATE);
