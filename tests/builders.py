@@ -55,6 +55,12 @@ def noted(day: object, keys: str = "", about: str = "B-1", **more: Any) -> str:
     return entry("note", f"about: {about}\ndate: {day}\n{keys}", **more)
 
 
+def batch_files(id: str, cultures: str, day: str, *notes: tuple[str, str], keys: str = "") -> dict[str, str]:
+    """The files of a batch of this day, and of its notes. keys: of the batch; notes: day and keys of each."""
+    told = {f"{id}-{at}.md": noted(on, said, id) for at, (on, said) in enumerate(notes)}
+    return {f"{id}.md": entry("batch", f"id: {id}\ndate: {day}\nculture: {cultures}\n{keys}"), **told}
+
+
 WASH_HOUSE = Settings(tents=(Tent(id="wash-house", name="Tent"),))
 
 
