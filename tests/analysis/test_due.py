@@ -10,13 +10,13 @@ import pytest
 
 from journal.analysis.analysis import Analysis
 from journal.model import Next
-from tests.builders import batch, journal_of, note, noted
+from tests.builders import batch, entry, journal_of, note, noted
 
 Make = Callable[..., Any]
 
 
 def slant(more: str = "", day: str = "2025-12-13", form: str = "slant") -> str:
-    return f"---\nkind: culture\nid: S\ndate: {day}\nform: {form}\nreceived from: a friend\nvessels: 2\n{more}---\n"
+    return entry("culture", more, id="S", date=day, form=form, received_from="a friend", vessels=2)
 
 
 def renewed_on(journal: Any) -> list[str | None]:

@@ -21,12 +21,18 @@ from journal.site.pages import plan_site
 from journal.site.pages.batch_timeline import timeline_content
 from journal.site.pages.lookup import Lookup
 from journal.site.plan import Published, PublishedSize, Row
-from tests.builders import noted, some
+from tests.builders import entry, noted, some
 
 TEMPLATES = Path(__file__).parents[3] / "templates"
 ZONE = ZoneInfo("Europe/London")
 
 note = partial(noted, about="B-031")
+
+
+def set_on(day: str, keys: str) -> str:
+    return entry("tent", keys, about="wash-house", date=day)
+
+
 FILES = {
     "journal.toml": '[journal]\ntime_zone = "Europe/London"\n'
     '[tents.wash-house]\nname = "Wash-house tent"\nhumidity = "85–95 %"\ntemperature = "12–18 °C"\n'
@@ -37,11 +43,11 @@ FILES = {
     "b/ready.md": note("2026-10-21", stage="colonised"),
     "b/move.md": note("2026-10-22 09:00", moved_to="wash-house"),
     "b/pins.md": note("2026-10-27", stage="pinning", photos="IMG_1.jpg"),
-    "b/part.md": "---\nkind: note\nabout: B-031.2\nstage: resting\ndate: 2026-10-30\n---\n",
+    "b/part.md": noted("2026-10-30", "stage: resting", "B-031.2"),
     "b/picked.md": note("2026-11-01", stage="fruiting", harvest="1290 g", flush="1"),
     "b/spent.md": note("2026-11-20", stage="spent"),
-    "t/set.md": "---\nkind: tent\nabout: wash-house\nhumidity set point: 92 %\ndate: 2026-10-25\n---\n",
-    "t/before.md": "---\nkind: tent\nabout: wash-house\nlight: 12:12\ndate: 2026-10-20\n---\n",
+    "t/set.md": set_on("2026-10-25", "humidity set point: 92 %"),
+    "t/before.md": set_on("2026-10-20", "light: 12:12"),
     "t/read.md": "---\nkind: tent\nabout: wash-house\nhumidity reading: 72 %\ndoor: open\n"
     "date: 2026-10-30 18:20\n---\n",
 }
@@ -128,10 +134,6 @@ def test_of_air_told_by_the_day_the_chart_says_what_its_line_joins(build: Callab
 
 def test_only_settings_of_its_days_there_are_ticks(built: Built) -> None:
     assert ["humidity 92 %"] == shown(built, "set")
-
-
-def set_on(day: str, keys: str) -> str:
-    return f"---\nkind: tent\nabout: wash-house\n{keys}\ndate: {day}\n---\n"
 
 
 def test_what_only_says_again_what_holds_is_no_tick(build: Callable[..., Built]) -> None:
