@@ -6,12 +6,13 @@ import os
 import random
 from collections.abc import Callable, Iterable
 from concurrent.futures import Future
+from datetime import date, timedelta
 from typing import Any, TypeVar
 
 import pytest
 from hypothesis import settings
 
-from journal.model import Batch, Culture, Entry, Find, Journal, Note, Ref
+from journal.model import Batch, Culture, Entry, Find, Journal, Note, Ref, When
 from journal.reading.entries import Draft, read_entry
 from journal.settings import Settings, Tent
 
@@ -40,9 +41,24 @@ def some(rows: Iterable[T], least: int = 1) -> list[T]:
     return found
 
 
-def entry(kind: str, keys: str) -> str:
-    """An entry's file of nothing but front matter; keys: its other lines."""
-    return f"---\nkind: {kind}\n{keys}\n---\n"
+def entry(kind: str, keys: str = "", *, text: str = "", **more: object) -> str:
+    """An entry's file. keys: lines of its front matter; more: further keys, left out where their value is "".
+
+    An underscore of a key stands for a space; one at its end only keeps it from being a word of Python (`from_`).
+    """
+    named = [f"{key.rstrip('_').replace('_', ' ')}: {value}" for key, value in more.items() if value != ""]
+    return "\n".join(["---", f"kind: {kind}", *filter(None, [keys.rstrip("\n"), *named]), f"---\n{text}"])
+
+
+def noted(day: object, keys: str = "", about: str = "B-1", **more: Any) -> str:
+    """A note's file. keys, more: as of an entry."""
+    return entry("note", f"about: {about}\ndate: {day}\n{keys}", **more)
+
+
+def batch_files(id: str, cultures: str, day: str, *notes: tuple[str, str], keys: str = "") -> dict[str, str]:
+    """The files of a batch of this day, and of its notes. keys: of the batch; notes: day and keys of each."""
+    told = {f"{id}-{at}.md": noted(on, said, id) for at, (on, said) in enumerate(notes)}
+    return {f"{id}.md": entry("batch", f"id: {id}\ndate: {day}\nculture: {cultures}\n{keys}"), **told}
 
 
 WASH_HOUSE = Settings(tents=(Tent(id="wash-house", name="Tent"),))
@@ -59,6 +75,45 @@ def ref(text: str) -> Ref:
     """`B-031`, or `B-031.2` for a part."""
     id, _, part = text.partition(".")
     return Ref(id, int(part) if part else None)
+
+
+def refs(text: str) -> tuple[Ref, ...]:
+    return tuple(ref(one.strip()) for one in text.split(",") if one)
+
+
+On = int | str | date | When
+"""When something was: so many days after 30 September 2026 (6 is 6 October), an ISO day, a day, or as far as known."""
+
+
+def when(on: On) -> When:
+    if isinstance(on, When):
+        return on
+    if isinstance(on, int):
+        on = date(2026, 9, 30) + timedelta(days=on)
+    first = date.fromisoformat(str(on))
+    return When(str(on), first, "day")
+
+
+def _row(kind: Callable[..., T], name: str, on: On, **keys: Any) -> T:
+    return kind(**{"path": f"{name}.md", "date": when(on), "title": name, "by": "k", **keys})
+
+
+def find(id: str, on: On = 0, **more: Any) -> Find:
+    return _row(Find, id, on, id=id, **more)
+
+
+def culture(id: str, sources: str = "", on: On = 0, **more: Any) -> Culture:
+    """A culture, taken by transfer where nothing else is said. sources: `A, B-1.2`."""
+    return _row(Culture, id, on, id=id, **{"sources": refs(sources), "method": "transfer", **more})
+
+
+def batch(id: str, cultures: str = "", on: On = 0, **more: Any) -> Batch:
+    return _row(Batch, id, on, id=id, cultures=refs(cultures), **more)
+
+
+def note(about: str, on: On, **more: Any) -> Note:
+    """A note about `A, B-1.2`. Notes of one day that say something else have another path."""
+    return _row(Note, f"{when(on).first}-{more}", on, about=refs(about), **more)
 
 
 def journal_of(*rows: Entry) -> Journal:

@@ -11,7 +11,7 @@ from journal.analysis.analysis import Analysis
 from journal.analysis.comparison import MOST_IN_PAIRS, Comparison, Difference
 from journal.analysis.comparison_words import difference_words, lost_words, median_words, rarity_words, short_words
 from journal.model import Journal
-from tests.builders import entry, some
+from tests.builders import batch_files, entry, noted, some
 
 Make = Callable[..., Journal]
 Grow = Callable[..., Comparison]
@@ -22,10 +22,8 @@ def batch(id: str, culture: str, grams: float | None, *, finished: bool = True, 
     stage = "stage: spent\n" if finished else ""
     picked = f"harvest: {grams} g\nflush: 1\n" if grams is not None else ""
     losses = f"lost: {lost}\n" if lost else ""
-    return {
-        f"{id}.md": entry("batch", f"id: {id}\ndate: 2026-01-01\nculture: {culture}\nunits: 4\ndry mass: 250 g"),
-        f"{id}n.md": entry("note", f"about: {id}\ndate: 2026-03-01\n{stage}{picked}{losses}"),
-    }
+    end = ("2026-03-01", stage + picked + losses)
+    return batch_files(id, culture, "2026-01-01", end, keys="units: 4\ndry mass: 250 g")
 
 
 @pytest.fixture
@@ -93,7 +91,7 @@ def test_a_batch_of_two_lines_is_a_dot_in_each_and_counts_for_neither(grown: Gro
 
 
 def test_a_batch_in_doubt_counts_for_no_line(grown: Grow) -> None:
-    doubt = entry("note", "about: A\ndate: 2025-12-01\nstage: doubtful")
+    doubt = noted("2025-12-01", "stage: doubtful", "A")
     (line,) = grown({"A": [40, 50]}, **{"doubt.md": doubt}).lines
     assert ((), None) == (line.be.values, line.be.median)
     assert all("in doubt since A" in (dot.left_out or "") for dot in some(line.dots, 2))

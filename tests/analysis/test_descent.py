@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date, timedelta
 from time import thread_time
 from typing import Any
 
@@ -13,35 +12,11 @@ from hypothesis import strategies as st
 
 from journal.analysis.analysis import Analysis
 from journal.analysis.descent import WHOLE, Node, descent_of
-from journal.model import Batch, Culture, Find, Note, Ref, When
-from tests.builders import journal_of, ref
+from journal.model import Batch, Culture, Find, Note, Ref
+from tests.builders import batch, culture, find, journal_of, note
 
 Make = Callable[..., Any]
-FIRST = date(2026, 9, 12)
-
-
-def day(number: int) -> When:
-    first = FIRST + timedelta(days=number)
-    return When(first.isoformat(), first, "day")
-
-
-def find(id: str, on: int = 0, certainty: Any = "confirmed") -> Find:
-    by = "by print" if certainty == "confirmed" else None
-    return Find(path=f"{id}.md", date=day(on), title=id, by="k", id=id, certainty=certainty, identified_by=by)
-
-
-def culture(id: str, sources: str = "", on: int = 0, **more: Any) -> Culture:
-    named = tuple(map(ref, sources.split()))
-    return Culture(path=f"{id}.md", date=day(on), title=id, by="k", id=id, sources=named, **more)
-
-
-def batch(id: str, sources: str, on: int = 0, **more: Any) -> Batch:
-    named = tuple(map(ref, sources.split()))
-    return Batch(path=f"{id}.md", date=day(on), title=id, by="k", id=id, cultures=named, **more)
-
-
-def note(about: str, on: int, **more: Any) -> Note:
-    return Note(path=f"{about}-{on}.md", date=day(on), title="n", by="k", about=(ref(about),), **more)
+F1 = find("F1", certainty="confirmed", identified_by="by print")
 
 
 def known(*rows: Find | Culture | Batch | Note) -> Analysis:
@@ -54,13 +29,13 @@ def sketch(nodes: tuple[Node, ...]) -> list[str]:
 
 
 STORY = known(
-    find("F1"),
+    F1,
     culture("A", "F1", 1, method="tissue", form="plate", vessels=6),
     culture("S", "F1", 1, method="spores", form="plate", vessels=4),
-    culture("A-2", "A.1", 6, method="transfer", form="plate", vessels=4),
-    culture("A-3", "A-2.1 A-2.2", 12, method="transfer", form="grain", vessels=3),
-    culture("A-4", "A-2.3", 19, method="transfer", form="liquid", vessels=1),
-    culture("A-6", "A-3.3", 24, method="transfer", form="grain", vessels=2),
+    culture("A-2", "A.1", 6, form="plate", vessels=4),
+    culture("A-3", "A-2.1, A-2.2", 12, form="grain", vessels=3),
+    culture("A-4", "A-2.3", 19, form="liquid", vessels=1),
+    culture("A-6", "A-3.3", 24, form="grain", vessels=2),
     batch("B1", "A-3", 24, units=4),
     culture("C", "B1.2", 60, method="tissue", form="plate", vessels=4),
     note("B1.3", 30, lost=1, cause="green mould"),
@@ -108,10 +83,10 @@ def test_an_unconfirmed_find_leaves_everything_below_it_unconfirmed() -> None:
 
 def test_a_doubt_goes_all_the_way_down_from_where_it_began() -> None:
     rows = known(
-        find("F1"),
+        F1,
         culture("A", "F1", 1, method="tissue"),
-        culture("A-2", "A", 2, method="transfer"),
-        culture("A-3", "A-2", 5, method="transfer"),
+        culture("A-2", "A", 2),
+        culture("A-3", "A-2", 5),
         batch("B", "A-3", 9),
         note("A-2", 4, stage="doubtful"),
     )
@@ -131,8 +106,8 @@ def test_what_was_received_stands_at_the_top_and_says_from_whom() -> None:
 
 def test_a_culture_of_two_parents_comes_after_both_and_hangs_under_the_later_row() -> None:
     rows = known(
-        find("F1"), find("F2", 1), culture("A", "F1", 2, method="tissue"), culture("B", "F2", 3, method="tissue"),
-        culture("M", "A B", 4, method="transfer"), culture("N", "M", 5, method="transfer"),
+        F1, find("F2", 1), culture("A", "F1", 2, method="tissue"), culture("B", "F2", 3, method="tissue"),
+        culture("M", "A, B", 4), culture("N", "M", 5),
     )  # fmt: skip
     nodes = descent_of("M", rows)
     assert ["F1", "A<F1", "F2", "B<F2", "M<B", "N<M"] == sketch(nodes)
@@ -141,7 +116,7 @@ def test_a_culture_of_two_parents_comes_after_both_and_hangs_under_the_later_row
 
 def test_a_parent_outside_the_tree_is_named_as_one() -> None:
     both = [culture(id, "F1", 1, method="tissue") for id in ("A", "X")]
-    rows = known(find("F1"), *both, batch("B", "A X", 5))
+    rows = known(F1, *both, batch("B", "A, X", 5))
     bred = next(node for node in descent_of("A", rows) if node.id == "B")
     assert ((Ref("A"),), (Ref("X"),)) == (bred.parents, bred.elsewhere)
 
@@ -152,9 +127,8 @@ def test_a_find_is_the_top_of_its_own_tree() -> None:
 
 def test_what_goes_round_in_a_circle_stands_once_and_in_the_same_order_each_time() -> None:
     rows = known(
-        find("F1"), culture("A", "F1 C", 1, method="transfer"), culture("B", "A", 2, method="transfer"),
-        culture("C", "B", 3, method="transfer"), culture("D", "C", 4, method="transfer"),
-        culture("E", "E", 5, method="transfer"),
+        F1, culture("A", "F1, C", 1), culture("B", "A", 2), culture("C", "B", 3), culture("D", "C", 4),
+        culture("E", "E", 5),
     )  # fmt: skip
     assert ["F1", "A", "B<A", "C<B", "D<C"] == sketch(descent_of("B", rows))
     assert ["E"] == sketch(descent_of("E", rows))
@@ -171,14 +145,14 @@ def trees(draw: st.DrawFn) -> list[Culture]:
     rows = [culture("C0", "F1", 0, method="tissue")]
     for number in range(1, draw(st.integers(1, 40))):
         parents = draw(st.lists(st.integers(0, number - 1), min_size=1, max_size=2, unique=True))
-        named = " ".join(f"C{parent}" for parent in parents)
-        rows.append(culture(f"C{number}", named, draw(st.integers(0, 300)), method="transfer"))
+        named = ", ".join(f"C{parent}" for parent in parents)
+        rows.append(culture(f"C{number}", named, draw(st.integers(0, 300))))
     return rows
 
 
 @given(trees(), st.randoms())
 def test_every_node_comes_once_after_all_its_parents_however_the_files_were_listed(rows: Any, chance: Any) -> None:
-    nodes = descent_of("C0", known(find("F1"), *rows))
+    nodes = descent_of("C0", known(F1, *rows))
     at = {node.id: place for place, node in enumerate(nodes)}
     assert len(rows) + 1 == len(nodes) == len(at)
     for node in nodes:
@@ -186,19 +160,19 @@ def test_every_node_comes_once_after_all_its_parents_however_the_files_were_list
         assert node.stem is None or node.stem in {parent.id for parent in node.parents}
     shuffled = list(rows)
     chance.shuffle(shuffled)
-    assert sketch(nodes) == sketch(descent_of("C0", known(find("F1"), *shuffled)))
+    assert sketch(nodes) == sketch(descent_of("C0", known(F1, *shuffled)))
 
 
 @given(trees())
 def test_branches_of_a_tree_of_single_parents_stay_as_few_as_it_can_be_halved(rows: Any) -> None:
-    single = [culture(row.id, row.sources[0].id, row.date.first.day, method="transfer") for row in rows]
-    nodes = descent_of("C0", known(find("F1"), *single))
+    single = [culture(row.id, row.sources[0].id, row.date.first.day) for row in rows]
+    nodes = descent_of("C0", known(F1, *single))
     assert max(node.branch for node in nodes) <= len(nodes).bit_length() - 1
 
 
 def chain(length: int, **first: Any) -> Analysis:
-    rows = [culture(f"C{number}", f"C{number - 1}", number, method="transfer") for number in range(1, length)]
-    return known(find("F1"), culture("C0", **first), *rows)
+    rows = [culture(f"C{number}", f"C{number - 1}", number) for number in range(1, length)]
+    return known(F1, culture("C0", **first), *rows)
 
 
 def test_a_tree_as_large_as_a_page_holds_is_given_whole() -> None:
@@ -226,8 +200,8 @@ def test_a_long_line_from_the_wild_shows_its_find() -> None:
 
 
 def test_of_very_many_taken_from_one_some_are_given_and_the_rest_counted() -> None:
-    many = [culture(f"C{number}", "C0", number, method="transfer") for number in range(1, 500)]
-    nodes = descent_of("C0", known(find("F1"), culture("C0", "F1", method="tissue"), *many))
+    many = [culture(f"C{number}", "C0", number) for number in range(1, 500)]
+    nodes = descent_of("C0", known(F1, culture("C0", "F1", method="tissue"), *many))
     assert 42 > len(nodes)
     assert 499 == next(node for node in nodes if node.id == "C0").more + len(nodes) - 2
 

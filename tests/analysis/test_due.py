@@ -9,18 +9,14 @@ from typing import Any
 import pytest
 
 from journal.analysis.analysis import Analysis
-from journal.model import Batch, Journal, Next, Note, Ref, When
-from journal.settings import Settings
+from journal.model import Next
+from tests.builders import batch, entry, journal_of, note, noted
 
 Make = Callable[..., Any]
 
 
 def slant(more: str = "", day: str = "2025-12-13", form: str = "slant") -> str:
-    return f"---\nkind: culture\nid: S\ndate: {day}\nform: {form}\nreceived from: a friend\nvessels: 2\n{more}---\n"
-
-
-def about_s(day: str, more: str, id: str = "S") -> str:
-    return f"---\nkind: note\nabout: {id}\ndate: {day}\n{more}\n---\n"
+    return entry("culture", more, id="S", date=day, form=form, received_from="a friend", vessels=2)
 
 
 def renewed_on(journal: Any) -> list[str | None]:
@@ -48,12 +44,12 @@ def test_slants_and_liquid_cultures_want_renewing(
 @pytest.mark.parametrize(
     "files",
     [
-        {"n.md": about_s("2026-02-01", "stage: dead")},
-        {"n.md": about_s("2026-02-01", "stage: discarded")},
-        {"n.md": about_s("2026-02-01", "stage: spent")},
-        {"n.md": about_s("2026-02-01", "stage: contaminated")},
-        {"n.md": about_s("2026-02-01", "stage: sectored")},
-        {"n.md": about_s("2026-02-01", "lost: 2")},
+        {"n.md": noted("2026-02-01", "stage: dead", "S")},
+        {"n.md": noted("2026-02-01", "stage: discarded", "S")},
+        {"n.md": noted("2026-02-01", "stage: spent", "S")},
+        {"n.md": noted("2026-02-01", "stage: contaminated", "S")},
+        {"n.md": noted("2026-02-01", "stage: sectored", "S")},
+        {"n.md": noted("2026-02-01", "lost: 2", "S")},
         {"s.md": slant("kept: used up 2026-02-18\n")},
     ],
 )
@@ -65,9 +61,9 @@ def test_what_is_gone_or_not_fit_to_be_passed_on_is_not_renewed(files: dict[str,
     ("expected", "more"),
     [
         ("2026-12-13", {"t.md": "---\nkind: culture\nid: T\nfrom: S\ndate: 2026-06-01\nform: plate\n---\n"}),
-        ("2026-12-13", {"n.md": about_s("2026-06-01", "stage: clean")}),
-        ("2026-12-13", {"n.md": about_s("2026-06-01", "done: renewed", "S.1")}),
-        ("2027-06-01", {"n.md": about_s("2026-06-01", "done: renewed onto fresh medium")}),
+        ("2026-12-13", {"n.md": noted("2026-06-01", "stage: clean", "S")}),
+        ("2026-12-13", {"n.md": noted("2026-06-01", "done: renewed", "S.1")}),
+        ("2027-06-01", {"n.md": noted("2026-06-01", "done: renewed onto fresh medium", "S")}),
     ],
 )
 def test_only_a_culture_said_to_be_renewed_begins_its_count_anew(
@@ -116,7 +112,7 @@ def test_all_four_kinds_stand_together_by_day_each_with_its_basis(make_journal: 
 def test_a_next_stands_until_a_later_entry_has_done_it(open_: bool, day: str, words: str, make_journal: Make) -> None:
     files = {
         "b.md": "---\nkind: batch\nid: B\nculture: L\ndate: 2026-10-02\nnext: 2026-10-05 turn it\n---\n",
-        "n.md": about_s(day, f"done: {words}", "B"),
+        "n.md": noted(day, f"done: {words}", "B"),
     }
     assert open_ is any(row.basis == "next" for row in Analysis(make_journal(files)).due)
 
@@ -133,16 +129,13 @@ def test_a_note_about_nothing_is_settled_by_another(open_: bool, about: str, mak
 
 def test_ten_thousand_notes_with_nexts_and_dones_are_matched() -> None:
     """5,000 to do and 5,000 done about one batch: the last of each kind of words decides."""
-    when = When(written="2026-10-02", first=date(2026, 10, 2), exact="day")
-    ref = (Ref("B"),)
     notes = [
-        Note(path=f"{n:05}.md", date=when, title="", by="k", about=ref, next=(Next(f"turn {n % 9}", None),), done=())
+        note("B", 2, path=f"{n:05}.md", next=(Next(f"turn {n % 9}", None),))
         if n % 2 == 0
-        else Note(path=f"{n:05}.md", date=when, title="", by="k", about=ref, done=(f"turn {n % 9}",))
+        else note("B", 2, path=f"{n:05}.md", done=(f"turn {n % 9}",))
         for n in range(10_000)
     ]
-    batch = Batch(path="b.md", date=when, title="", by="k", id="B")
-    open_rows = Analysis(Journal(settings=Settings(), batches=(batch,), notes=tuple(notes))).due
+    open_rows = Analysis(journal_of(batch("B", on=2), *notes)).due
     # The last `done` of each of the nine words stands among the last 18 notes; only a `next` after it is open.
     last = {f"turn {n % 9}": n for n in range(1, 10_000, 2)}
     assert sorted(f"{n:05}.md" for n in range(0, 10_000, 2) if last[f"turn {n % 9}"] < n) == sorted(

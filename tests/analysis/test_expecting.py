@@ -11,32 +11,23 @@ import pytest
 
 from journal.analysis.analysis import Analysis
 from journal.analysis.forecast import Expected, why_nothing
+from tests.builders import batch_files, entry, noted
 
 Make = Callable[..., Any]
 Files = dict[str, str]
-
-
-def entry(kind: str, **keys: object) -> str:
-    rows = "".join(f"{key.replace('_', ' ')}: {value}\n" for key, value in keys.items())
-    return f"---\nkind: {kind}\n{rows}---\n"
 
 
 def start(id: str, species: str) -> Files:
     return {f"{id}.md": entry("culture", id=id, date="2026-01-01", species=species, received_from="a friend")}
 
 
-def batch(id: str, culture: str, day: str, *notes: dict[str, object]) -> Files:
-    told = {f"{id}-{n}.md": entry("note", **{"about": id, **keys}) for n, keys in enumerate(notes)}
-    return {f"{id}.md": entry("batch", id=id, date=day, culture=culture, units=4), **told}
-
-
-def on(day: str, **keys: object) -> dict[str, object]:
-    return {"date": day, **keys}
+def batch(id: str, culture: str, day: str, *notes: tuple[str, str]) -> Files:
+    return batch_files(id, culture, day, *notes, keys="units: 4")
 
 
 def finished(id: str, culture: str, colonised: str, end: str = "spent") -> Files:
     """A batch of 1 February, colonised on a day, and ended."""
-    return batch(id, culture, "2026-02-01", on(colonised, stage="colonised"), on("2026-05-01", stage=end))
+    return batch(id, culture, "2026-02-01", (colonised, "stage: colonised"), ("2026-05-01", f"stage: {end}"))
 
 
 PHOENIX = start("L", "Pleurotus pulmonarius")
@@ -101,7 +92,7 @@ def test_a_batch_that_is_not_finished_is_no_evidence(end: str, make_journal: Mak
 
 
 def test_a_batch_under_a_doubt_is_no_evidence(make_journal: Make) -> None:
-    doubt = {"d.md": entry("note", about="M", date="2026-01-05", stage="doubtful")}
+    doubt = {"d.md": noted("2026-01-05", "stage: doubtful", "M")}
     taken = start("M", "Pleurotus pulmonarius") | doubt | finished("P1", "M", "2026-02-11")
     assert "published" == getattr(of_b(make_journal, PHOENIX, NOW, taken), "basis", None)
 
@@ -110,25 +101,25 @@ def test_a_batch_under_a_doubt_is_no_evidence(make_journal: Make) -> None:
     ("awaited", "notes"),
     [
         (("colonised", "2026-10-09", "2026-10-15"), []),
-        (None, [on("2026-10-14", stage="colonised")]),  # no move to count from
-        (("pins", "2026-10-18", "2026-10-20"), [on("2026-10-14", stage="colonised"), on("2026-10-15", moved_to="hut")]),
-        (("harvest", "2026-10-21", "2026-10-23"), [on("2026-10-18", stage="pinning")]),
+        (None, [("2026-10-14", "stage: colonised")]),  # no move to count from
+        (("pins", "2026-10-18", "2026-10-20"), [("2026-10-14", "stage: colonised"), ("2026-10-15", "moved to: hut")]),
+        (("harvest", "2026-10-21", "2026-10-23"), [("2026-10-18", "stage: pinning")]),
         (("next flush", "2026-10-29", "2026-11-01"),
-         [on("2026-10-18", stage="pinning"), on("2026-10-22", harvest="9 g", flush=1, stage="resting")]),
+         [("2026-10-18", "stage: pinning"), ("2026-10-22", "harvest: 9 g\nflush: 1\nstage: resting")]),
         (("next flush", "2026-10-29", "2026-11-01"),
-         [on("2026-10-22", harvest="9 g", flush=1), on("2026-10-24", harvest="9 g", flush=1)]),
+         [("2026-10-22", "harvest: 9 g\nflush: 1"), ("2026-10-24", "harvest: 9 g\nflush: 1")]),
         (("harvest", "2026-11-01", "2026-11-03"),
-         [on("2026-10-22", harvest="9 g", flush=1), on("2026-10-29", stage="pinning")]),
-        (None, [on("2026-10-22", harvest="9 g", flush=3)]),  # the published three are over
-        (None, [on("2026-10-22", harvest="9 g")]),
-        (None, [on("2026-10-14", stage="spent")]),
-        (None, [on("2026-10-14", stage="contaminated")]),
-        (None, [on("2026-10-14", stage="stored")]),
-        (None, [on("2026-10-14", lost=4)]),
+         [("2026-10-22", "harvest: 9 g\nflush: 1"), ("2026-10-29", "stage: pinning")]),
+        (None, [("2026-10-22", "harvest: 9 g\nflush: 3")]),  # the published three are over
+        (None, [("2026-10-22", "harvest: 9 g")]),
+        (None, [("2026-10-14", "stage: spent")]),
+        (None, [("2026-10-14", "stage: contaminated")]),
+        (None, [("2026-10-14", "stage: stored")]),
+        (None, [("2026-10-14", "lost: 4")]),
     ],
 )  # fmt: skip
 def test_what_was_seen_last_tells_what_is_awaited(
-    awaited: tuple[str, ...] | None, notes: list[dict[str, object]], make_journal: Make
+    awaited: tuple[str, ...] | None, notes: list[tuple[str, str]], make_journal: Make
 ) -> None:
     hut = {"journal.toml": '[tents.hut]\nname = "Hut"\n'}
     one = told(of_b(make_journal, hut, PHOENIX, batch("B", "L", "2026-10-01", *notes)))
@@ -136,13 +127,13 @@ def test_what_was_seen_last_tells_what_is_awaited(
 
 
 def test_a_part_s_stage_moves_nothing_on(make_journal: Make) -> None:
-    part = {"p.md": entry("note", about="B.2", date="2026-10-10", stage="pinning")}
+    part = {"p.md": noted("2026-10-10", "stage: pinning", "B.2")}
     assert "colonised" == getattr(of_b(make_journal, PHOENIX, NOW, part), "what", None)
 
 
 def test_no_further_flush_is_awaited_than_the_line_ever_gave(make_journal: Make) -> None:
-    past = batch("P", "L", "2026-02-01", on("2026-03-01", harvest="9 g", flush=1), on("2026-04-01", stage="spent"))
-    now = batch("B", "L", "2026-10-01", on("2026-11-01", harvest="9 g", flush=1))
+    past = batch("P", "L", "2026-02-01", ("2026-03-01", "harvest: 9 g\nflush: 1"), ("2026-04-01", "stage: spent"))
+    now = batch("B", "L", "2026-10-01", ("2026-11-01", "harvest: 9 g\nflush: 1"))
     assert of_b(make_journal, PHOENIX, past, now) is None
 
 
@@ -160,16 +151,16 @@ def test_the_days_of_a_window_are_days_of_the_calendar(make_journal: Make) -> No
     ("why", "species", "notes"),
     [
         (None, "Pleurotus pulmonarius", []),
-        (None, "Pholiota squarrosa", [on("2026-10-14", stage="spent")]),
-        ("while it is stored", "Pleurotus pulmonarius", [on("2026-10-14", stage="stored")]),
-        ("no day is known from which to count", "Pleurotus pulmonarius", [on("2026-10-22", harvest="9 g")]),
+        (None, "Pholiota squarrosa", [("2026-10-14", "stage: spent")]),
+        ("while it is stored", "Pleurotus pulmonarius", [("2026-10-14", "stage: stored")]),
+        ("no day is known from which to count", "Pleurotus pulmonarius", [("2026-10-22", "harvest: 9 g")]),
         ("how long after inoculation a batch is colonised", "Pholiota squarrosa", []),
         ("after flush 3: this species usually gives 3, published: P. Stamets", "Pleurotus pulmonarius",
-         [on("2026-10-22", harvest="9 g", flush=3)]),
+         [("2026-10-22", "harvest: 9 g\nflush: 3")]),
     ],
 )  # fmt: skip
 def test_where_nothing_is_expected_it_is_said_why(
-    why: str | None, species: str, notes: list[dict[str, object]], make_journal: Make
+    why: str | None, species: str, notes: list[tuple[str, str]], make_journal: Make
 ) -> None:
     journal = make_journal(start("L", species) | batch("B", "L", "2026-10-01", *notes))
     found = Analysis(journal)
@@ -179,8 +170,8 @@ def test_where_nothing_is_expected_it_is_said_why(
 
 
 def test_the_last_flush_the_line_ever_gave_is_said_to_be_so(make_journal: Make) -> None:
-    past = batch("P", "L", "2026-02-01", on("2026-03-01", harvest="9 g", flush=1), on("2026-04-01", stage="spent"))
-    now = batch("B", "L", "2026-10-01", on("2026-11-01", harvest="9 g", flush=1))
+    past = batch("P", "L", "2026-02-01", ("2026-03-01", "harvest: 9 g\nflush: 1"), ("2026-04-01", "stage: spent"))
+    now = batch("B", "L", "2026-10-01", ("2026-11-01", "harvest: 9 g\nflush: 1"))
     journal = make_journal(PHOENIX | past | now)
     found = Analysis(journal)
     (row,) = [one for one in journal.batches if one.id == "B"]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
 from itertools import pairwise
 from math import nan
 
@@ -14,9 +13,9 @@ from hypothesis import strategies as st
 from journal.analysis.calculation import Amount
 from journal.analysis.in_range import Judged, Shares, Verdict, Wanted, share_calculated, verdicts, wanted_by, wanted_in
 from journal.analysis.readings import Series, weights_of
-from journal.model import Batch, When
 from journal.settings import Tent, ValueRange
 from tests.analysis.aired import by_eye, logged, series
+from tests.builders import batch
 
 BOTH = Wanted(ValueRange(85, 95), ValueRange(12, 18))
 HUMIDITY_ALONE = Wanted(ValueRange(85, 95), None)
@@ -143,9 +142,7 @@ def test_a_share_shows_what_it_was_calculated_from() -> None:
 )
 def test_a_batch_wants_its_own_range_and_else_its_tents(expected: Wanted, keys: dict[str, ValueRange]) -> None:
     tent = Tent(id="hut", name="Hut", humidity_pct=ValueRange(85, 95), temperature_c=ValueRange(12, 18))
-    when = When("2026-11-02", date(2026, 11, 2), "day")
-    batch = Batch(path="b.md", date=when, title="", by="", id="B", **keys)  # type: ignore[arg-type]
-    assert expected == wanted_by(batch, tent)
+    assert expected == wanted_by(batch("B", **keys), tent)  # type: ignore[arg-type]
     assert BOTH == wanted_in(tent)
 
 

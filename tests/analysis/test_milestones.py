@@ -3,36 +3,20 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.analysis.progress import Milestones, milestones, progress_of
-from journal.model import Batch, Journal, Note, Ref, When
-from journal.settings import Settings
+from journal.model import Note, When
+from tests.builders import batch, journal_of, note
 
-DAY0 = date(2026, 10, 1).toordinal()
 ABOUT = When(written="about 2026-10-20", first=date(2026, 10, 20), exact="about")
 
 
-def at(number: int) -> When:
-    """The day so many days after day 0."""
-    day = date.fromordinal(DAY0 + number)
-    return When(written=day.isoformat(), first=day, exact="day")
-
-
-def note(about: str, on: int | When, **more: Any) -> Note:
-    when = at(on) if isinstance(on, int) else on
-    id, _, part = about.partition(".")
-    ref = Ref(id, int(part) if part else None)
-    return Note(path=f"{when.first}-{more}.md", date=when, title="n", by="k", about=(ref,), **more)
-
-
-def took(*notes: Note, begun: When | None = None) -> Milestones:
-    batch = Batch(path="b.md", date=begun or at(0), title="B", by="k", id="B", units=4)
-    return milestones(progress_of(Journal(settings=Settings(), batches=(batch,), notes=notes))["B"])
+def took(*notes: Note, begun: int | When = 0) -> Milestones:
+    return milestones(progress_of(journal_of(batch("B", on=begun, units=4), *notes))["B"])
 
 
 @pytest.mark.parametrize(
@@ -109,6 +93,6 @@ def test_the_order_in_which_notes_are_read_changes_nothing(rows: list[tuple[int,
 
 
 def test_nothing_is_counted_of_a_batch_that_is_told_from_a_later_day_on() -> None:
-    batch = Batch(path="b.md", date=at(0), title="B", by="k", id="B", units=4, told_from=date(2026, 10, 20))
+    late = batch("B", units=4, told_from=date(2026, 10, 20))
     notes = (note("B", 26, stage="pinning"), note("B", 31, harvest_g=9.0, flush=1))
-    assert Milestones() == milestones(progress_of(Journal(settings=Settings(), batches=(batch,), notes=notes))["B"])
+    assert Milestones() == milestones(progress_of(journal_of(late, *notes))["B"])

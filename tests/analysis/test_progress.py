@@ -3,34 +3,17 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime
-from typing import Any
 
 import pytest
 
 from journal.analysis.progress import Progress, days_between, progress_of
-from journal.model import Batch, Culture, Journal, Note, When
-from journal.settings import Settings
-from tests.builders import ref
-
-
-def day(number: int) -> When:
-    return When(written=f"2026-10-{number:02}", first=date(2026, 10, number), exact="day")
-
-
-def note(about: str, on: int | When, **more: Any) -> Note:
-    when = day(on) if isinstance(on, int) else on
-    return Note(path=f"{when.first}.md", date=when, title="n", by="k", about=tuple(map(ref, about.split())), **more)
+from journal.model import Batch, Culture, Note, When
+from tests.builders import batch, culture, journal_of, note, when
 
 
 def run(*notes: Note, of: Batch | Culture | None = None) -> Progress:
-    row = of or Batch(path="b.md", date=day(6), title="B", by="k", id="B", units=4, tent="hut")
-    journal = Journal(
-        settings=Settings(),
-        batches=(row,) if isinstance(row, Batch) else (),
-        cultures=(row,) if isinstance(row, Culture) else (),
-        notes=notes,
-    )
-    return progress_of(journal)[row.id]
+    row = of or batch("B", on=6, units=4, tent="hut")
+    return progress_of(journal_of(row, *notes))[row.id]
 
 
 ABOUT = When(written="about 2026-10-08", first=date(2026, 10, 8), exact="about")
@@ -55,7 +38,7 @@ def test_day_zero_is_the_first_inoculation_else_the_batchs_own_day(expected: dat
 
 
 def test_a_batch_dated_by_its_month_has_no_day0() -> None:
-    assert run(of=Batch(path="b.md", date=MONTH, title="B", by="k", id="B")).day0 is None
+    assert run(of=batch("B", on=MONTH)).day0 is None
 
 
 @pytest.mark.parametrize(
@@ -65,7 +48,7 @@ def test_a_batch_dated_by_its_month_has_no_day0() -> None:
         ("pinning", [note("B", 20, stage="pinning"), note("B", 9, stage="colonised")]),
         ("pinning", [note("B", 20, stage="pinning"), note("B", 21, lost=1)]),
         ("colonised", [note("B", 9, stage="colonised"), note("B.2", 20, stage="contaminated")]),
-        ("colonised", [note("B B.2", 9, stage="colonised")]),
+        ("colonised", [note("B, B.2", 9, stage="colonised")]),
     ],
 )
 def test_the_stage_is_that_of_the_latest_note_about_the_whole(expected: str | None, notes: list[Note]) -> None:
@@ -96,7 +79,7 @@ def test_nothing_more_is_awaited_once_spent_discarded_dead_or_all_lost(expected:
     [
         (False, []),
         (True, [note("B", 20, stage="spent")]),
-        (True, [note("B B.2", 20, stage="discarded")]),
+        (True, [note("B, B.2", 20, stage="discarded")]),
         (True, [note("B", 20, stage="spent"), note("B", 22, harvest_g=50.0)]),
         (True, [note("B", 20, stage="spent"), note("B", 22, stage="contaminated")]),
         (False, [note("B", 20, stage="spent"), note("B", 22, stage="pinning")]),
@@ -117,8 +100,8 @@ def test_figures_are_final_only_once_a_note_calls_the_whole_spent_or_discarded(
     [
         (0, 4, [note("B", 20, stage="contaminated")]),
         (2, 2, [note("B", 20, lost=1), note("B.2", 21, lost=1)]),
-        (2, 2, [note("B.1 B.2", 20, lost=2)]),
-        (0, 4, [note("B C", 20, lost=2)]),
+        (2, 2, [note("B.1, B.2", 20, lost=2)]),
+        (0, 4, [note("B, C", 20, lost=2)]),
         (9, 0, [note("B", 20, lost=9)]),
     ],
 )
@@ -131,7 +114,7 @@ def test_only_lost_counts_a_loss(lost: int, living: int, notes: list[Note]) -> N
     [
         (0.0, [note("B", 20)]),
         (1860.0, [note("B", 20, harvest_g=1290.0, flush=1), note("B.2", 29, harvest_g=570.0)]),
-        (300.0, [note("B.1 B.2 B", 20, harvest_g=300.0)]),
+        (300.0, [note("B.1, B.2, B", 20, harvest_g=300.0)]),
         (0.0, [note("B", 20, harvest_g=0.0)]),
     ],
 )
@@ -177,19 +160,19 @@ def test_causes_of_losses_are_named_once_each() -> None:
 
 
 def test_vessels_nobody_counted_are_not_all_lost() -> None:
-    one = run(note("C", 20, lost=2), of=Culture(path="c.md", date=day(1), title="C", by="k", id="C"))
+    one = run(note("C", 20, lost=2), of=culture("C", on=1))
     assert (2, None, False) == (one.lost, one.living, one.is_over)
 
 
 @pytest.mark.parametrize(
     ("expected", "earlier", "later"),
     [
-        (0, day(6), day(6)),
-        (17, day(6), day(23)),
-        (-2, day(8), day(6)),
-        (1, day(6), CLOCK),
-        (None, ABOUT, day(20)),
-        (None, day(1), MONTH),
+        (0, when(6), when(6)),
+        (17, when(6), when(23)),
+        (-2, when(8), when(6)),
+        (1, when(6), CLOCK),
+        (None, ABOUT, when(20)),
+        (None, when(1), MONTH),
     ],
 )
 def test_days_are_whole_calendar_days_and_only_where_both_are_known(
@@ -200,8 +183,8 @@ def test_days_are_whole_calendar_days_and_only_where_both_are_known(
 
 def test_ten_thousand_notes_are_sorted_once() -> None:
     """Each note is looked at a bounded number of times: 200 batches, 10,000 notes, one pass."""
-    rows = tuple(Batch(path=f"{n}.md", date=day(1), title="", by="k", id=f"B{n}", units=99) for n in range(200))
-    notes = tuple(note(f"B{n % 200}", 2 + n % 20, lost=1) for n in range(10_000))
-    every = progress_of(Journal(settings=Settings(), batches=rows, notes=notes))
+    rows = (batch(f"B{n}", on=1, units=99) for n in range(200))
+    notes = (note(f"B{n % 200}", 2 + n % 20, lost=1) for n in range(10_000))
+    every = progress_of(journal_of(*rows, *notes))
     assert (200, {50}) == (len(every), {one.lost for one in every.values()})
     assert 10_000 == sum(len(one.notes) for one in every.values())

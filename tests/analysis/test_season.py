@@ -9,17 +9,13 @@ from typing import Any
 import pytest
 
 from journal.analysis.calendar import Season, seasons
+from tests.builders import entry, noted
 
 Make = Callable[..., Any]
 
 
-def find(id: str, day: str, species: str | None = "Flammulina velutipes") -> str:
-    named = f"species: {species}\n" if species else ""
-    return f"---\nkind: find\nid: {id}\ndate: {day}\n{named}---\n"
-
-
-def visit(about: str, day: str, more: str) -> str:
-    return f"---\nkind: note\nabout: {about}\ndate: {day}\n{more}\n---\n"
+def find(id: str, day: str, species: str = "Flammulina velutipes") -> str:
+    return entry("find", id=id, date=day, species=species)
 
 
 def weeks(journal: Any) -> dict[str, dict[int, tuple[int, ...]]]:
@@ -47,7 +43,7 @@ def test_a_day_that_is_not_exact_counts_in_no_week(day: str, make_journal: Make)
     [(2, "young"), (2, "prime"), (1, "past"), (1, "nothing there")],
 )
 def test_a_visit_counts_where_it_found_it_young_or_in_its_prime(expected: int, stage: str, make_journal: Make) -> None:
-    files = {"f.md": find("F1", "2025-11-22"), "v.md": visit("F1", "2026-10-10", f"stage: {stage}")}
+    files = {"f.md": find("F1", "2025-11-22"), "v.md": noted("2026-10-10", f"stage: {stage}", "F1")}
     assert expected == len(weeks(make_journal(files))["Flammulina velutipes"])
 
 
@@ -60,8 +56,8 @@ def test_names_of_one_species_are_one_and_a_later_identification_rules(make_jour
     files = {
         "a.md": find("F1", "2025-11-22", "velvet foot"),
         "b.md": find("F2", "2025-11-29", "a small brown one"),
-        "c.md": find("F3", "2025-12-06", None),
-        "d.md": visit("F2", "2025-12-01", "species: Flammulina velutipes\ncertainty: likely"),
+        "c.md": find("F3", "2025-12-06", ""),
+        "d.md": noted("2025-12-01", "species: Flammulina velutipes\ncertainty: likely", "F2"),
     }
     days = (date(2025, 11, 22), date(2025, 11, 29))
     assert (Season("Flammulina velutipes", days),) == seasons(make_journal(files))

@@ -13,13 +13,10 @@ from journal.analysis.calculation import Amount
 from journal.analysis.comparison_words import be_in_words
 from journal.analysis.yields import BatchYield
 from journal.model import Journal
+from tests.builders import entry
 
 Make = Callable[..., Journal]
 SAMPLE = Path(__file__).parents[2] / "sample_entries"
-
-
-def written(kind: str, keys: str) -> str:
-    return f"---\nkind: {kind}\n{keys}\n---\n"
 
 
 @pytest.fixture
@@ -27,9 +24,9 @@ def crop_of(make_journal: Make) -> Callable[..., BatchYield]:
     """Called with the keys of a batch and of the notes about it it gives the yield of that batch."""
 
     def crop(batch: str, *notes: str, about: str = "B", toml: str = "") -> BatchYield:
-        files = {f"n{at}.md": written("note", f"about: {about}\n{keys}") for at, keys in enumerate(notes)}
-        files["b.md"] = written("batch", f"id: B\ndate: 2026-01-01\nculture: C\n{batch}")
-        files["c.md"] = written("culture", "id: C\ndate: 2025-12-01\nreceived from: x\nform: grain")
+        files = {f"n{at}.md": entry("note", f"about: {about}\n{keys}") for at, keys in enumerate(notes)}
+        files["b.md"] = entry("batch", f"id: B\ndate: 2026-01-01\nculture: C\n{batch}")
+        files["c.md"] = entry("culture", "id: C\ndate: 2025-12-01\nreceived from: x\nform: grain")
         if toml:
             files["journal.toml"] = toml
         return Analysis(make_journal(files)).yields["B"]
@@ -159,11 +156,11 @@ def test_a_flush_of_two_days_knows_its_first_and_last(crop_of: Callable[..., Bat
 
 def test_parts_have_their_own_and_what_was_harvested_together_is_not_split(make_journal: Make) -> None:
     files = {
-        "b.md": written("batch", "id: B\ndate: 2026-01-01\nunits: 3\ndry mass: 500 g"),
-        "1.md": written("note", "about: B.1\ndate: 2026-02-01\nharvest: 200 g\nflush: 1"),
-        "2.md": written("note", "about: B.1, B.2\ndate: 2026-02-02\nharvest: 100 g\nflush: 2"),
-        "3.md": written("note", "about: B.3\ndate: 2026-02-03\nlost: 1\ncause: green mould"),
-        "4.md": written("note", "about: B\ndate: 2026-02-04\nharvest: 60 g\nflush: 3"),
+        "b.md": entry("batch", "id: B\ndate: 2026-01-01\nunits: 3\ndry mass: 500 g"),
+        "1.md": entry("note", "about: B.1\ndate: 2026-02-01\nharvest: 200 g\nflush: 1"),
+        "2.md": entry("note", "about: B.1, B.2\ndate: 2026-02-02\nharvest: 100 g\nflush: 2"),
+        "3.md": entry("note", "about: B.3\ndate: 2026-02-03\nlost: 1\ncause: green mould"),
+        "4.md": entry("note", "about: B\ndate: 2026-02-04\nharvest: 60 g\nflush: 3"),
     }
     found = Analysis(make_journal(files)).yields["B"]
     assert [((1,), 200.0, 0), ((1, 2), 100.0, 0), ((3,), 0.0, 1)] == [
@@ -213,20 +210,20 @@ def test_days_run_to_the_last_harvest_until_the_batch_has_ended(
 
 
 CULTURES = {
-    "f.md": written("find", "id: F\ndate: 2025-11-01"),
-    "c1.md": written("culture", "id: C1\ndate: 2025-11-02\nfrom: F\nform: plate\nvessels: 5"),
-    "c2.md": written("culture", "id: C2\ndate: 2025-11-10\nfrom: C1\nform: grain\nvessels: 4"),
-    "s.md": written("culture", "id: S\ndate: 2025-11-10\nfrom: F\nmethod: spores\nform: plate"),
-    "p.md": written("note", "about: C1\ndate: 2025-11-05\nlost: 3\ncause: Green mould"),
-    "q.md": written("note", "about: C1\ndate: 2025-11-06\nlost: 1"),
-    "b1.md": written("batch", "id: B1\ndate: 2026-01-01\nculture: C2\nunits: 4\ndry mass: 500 g"),
-    "b2.md": written("batch", "id: B2\ndate: 2026-01-02\nculture: C2, S\nunits: 2\ndry mass: 500 g"),
-    "b3.md": written("batch", "id: B3\ndate: 2026-01-03\nculture: S\nunits: 1"),
-    "h1.md": written("note", "about: B1\ndate: 2026-02-01\nharvest: 1 kg\nflush: 1\nstage: spent\nlost: 1"),
-    "h2.md": written("note", "about: B2\ndate: 2026-02-02\nharvest: 300 g\nflush: 1"),
-    "h3.md": written("note", "about: B3\ndate: 2026-02-03\nharvest: 80 g\nflush: 1"),
-    "t.md": written("culture", "id: T\ndate: 2026-02-02\nfrom: B1\nform: plate"),
-    "b4.md": written("batch", "id: B4\ndate: 2026-03-01\nculture: T\nunits: 1\ndry mass: 500 g"),
+    "f.md": entry("find", "id: F\ndate: 2025-11-01"),
+    "c1.md": entry("culture", "id: C1\ndate: 2025-11-02\nfrom: F\nform: plate\nvessels: 5"),
+    "c2.md": entry("culture", "id: C2\ndate: 2025-11-10\nfrom: C1\nform: grain\nvessels: 4"),
+    "s.md": entry("culture", "id: S\ndate: 2025-11-10\nfrom: F\nmethod: spores\nform: plate"),
+    "p.md": entry("note", "about: C1\ndate: 2025-11-05\nlost: 3\ncause: Green mould"),
+    "q.md": entry("note", "about: C1\ndate: 2025-11-06\nlost: 1"),
+    "b1.md": entry("batch", "id: B1\ndate: 2026-01-01\nculture: C2\nunits: 4\ndry mass: 500 g"),
+    "b2.md": entry("batch", "id: B2\ndate: 2026-01-02\nculture: C2, S\nunits: 2\ndry mass: 500 g"),
+    "b3.md": entry("batch", "id: B3\ndate: 2026-01-03\nculture: S\nunits: 1"),
+    "h1.md": entry("note", "about: B1\ndate: 2026-02-01\nharvest: 1 kg\nflush: 1\nstage: spent\nlost: 1"),
+    "h2.md": entry("note", "about: B2\ndate: 2026-02-02\nharvest: 300 g\nflush: 1"),
+    "h3.md": entry("note", "about: B3\ndate: 2026-02-03\nharvest: 80 g\nflush: 1"),
+    "t.md": entry("culture", "id: T\ndate: 2026-02-02\nfrom: B1\nform: plate"),
+    "b4.md": entry("batch", "id: B4\ndate: 2026-03-01\nculture: T\nunits: 1\ndry mass: 500 g"),
 }
 
 
@@ -257,7 +254,7 @@ def test_a_batch_of_two_cultures_counts_for_each_and_a_find_counts_everything_on
 
 def test_a_batch_that_is_still_to_bear_lowers_no_be(make_journal: Make) -> None:
     bearing = Analysis(make_journal(CULTURES)).rollups.finds["F"]
-    later = {**CULTURES, "h4.md": written("note", "about: B4\ndate: 2026-04-01\nstage: spent")}
+    later = {**CULTURES, "h4.md": entry("note", "about: B4\ndate: 2026-04-01\nstage: spent")}
     ended = Analysis(make_journal(later)).rollups.finds["F"]
     assert (("B4",), ()) == (bearing.unharvested, ended.unharvested)
     assert bearing.be is not None

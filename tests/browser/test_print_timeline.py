@@ -16,6 +16,7 @@ from journal.site.pages import plan_site
 from journal.site.plan import Published, PublishedSize
 from tests.browser.conftest import Look
 from tests.browser.test_tents import pages_of
+from tests.builders import entry, noted
 
 pytestmark = pytest.mark.browser
 
@@ -23,15 +24,12 @@ ROOT = Path(__file__).parents[2]
 A4 = [(pytest.approx(210, abs=0.5), pytest.approx(297, abs=0.5))]  # Source: ISO 216.
 BATCHES = ("b-019", "b-026", "b-027", "b-028", "b-031", "b-032", "b-033")
 DAY0 = date(2026, 3, 2)
+SEEN = "Some words.\n"
 SIZES = (PublishedSize(320, 240, 9000), PublishedSize(960, 720, 50000))
 
 
 def on(day: int) -> str:
     return (DAY0 + timedelta(days=day)).isoformat()
-
-
-def note(day: int, keys: str) -> str:
-    return f"---\nkind: note\nabout: B-1\ndate: {on(day)}\n{keys}\n---\nSome words.\n"
 
 
 def crowded() -> tuple[dict[str, str], dict[str, Any], list[LoggerFile]]:
@@ -40,14 +38,14 @@ def crowded() -> tuple[dict[str, str], dict[str, Any], list[LoggerFile]]:
         "journal.toml": '[journal]\ntitle = "Woods"\ntime_zone = "Europe/London"\n'
         '[tents.hut]\nname = "Wash-house tent"\n'
         'humidity = "85–95 %"\ntemperature = "12–18 °C"\n',
-        "f.md": f"---\nkind: find\nid: F-1\ndate: {on(-60)}\nspecies: Pleurotus pulmonarius\n---\n",
-        "c.md": f"---\nkind: culture\nid: C-1\nfrom: F-1\ndate: {on(-50)}\n---\n",
-        "doubt.md": f"---\nkind: note\nabout: C-1\ndate: {on(-40)}\nstage: doubtful\n---\n",
+        "f.md": entry("find", id="F-1", date=on(-60), species="Pleurotus pulmonarius"),
+        "c.md": entry("culture", id="C-1", from_="F-1", date=on(-50)),
+        "doubt.md": noted(on(-40), "stage: doubtful", "C-1"),
         "b.md": "---\nkind: batch\nid: B-1\nculture: C-1\nunits: 12\ncontainer: bags\nwet mass: 2.3 kg\n"
         f"moisture: 62 %\nspawn mass: 150 g\ntent: hut\ndate: {on(0)}\n"
         "mix: oak pellets 5 kg, wheat bran 1 kg, water 8 kg\n---\n",
-        "colonised.md": note(20, "stage: colonised"),
-        "lost.md": note(24, "lost: 2\ncause: green mould"),
+        "colonised.md": noted(on(20), "stage: colonised", text=SEEN),
+        "lost.md": noted(on(24), "lost: 2\ncause: green mould", text=SEEN),
     }
     photos = {}
     for flush in range(5):
@@ -56,7 +54,7 @@ def crowded() -> tuple[dict[str, str], dict[str, Any], list[LoggerFile]]:
                                             ("rest", "stage: resting"))):  # fmt: skip
             shown = [f"{name}-{flush}-{n}.jpg" for n in range(2)]
             keys += f"\nharvest: {900 - 120 * flush} g\nflush: {flush + 1}" if name == "picked" else ""
-            files[f"{name}-{flush}.md"] = note(day + 5 * at, f"{keys}\nphotos: [{', '.join(shown)}]")
+            files[f"{name}-{flush}.md"] = noted(on(day + 5 * at), f"{keys}\nphotos: [{', '.join(shown)}]", text=SEEN)
             photos |= {path: {"width": 960, "height": 720} for path in shown}
     for change in range(9):
         files[f"set-{change}.md"] = (

@@ -6,7 +6,6 @@ import io
 import json
 import re
 from dataclasses import replace
-from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -15,12 +14,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.geo.coarsen import cell_of, shown
-from journal.model import Find, Journal, Photo, PhotoUse, Position, When
+from journal.model import Journal, Photo, PhotoUse, Position
 from journal.reading.settings_file import read_settings
-from journal.settings import Settings, Share
+from journal.settings import Share
 from journal.sharing.redact import redaction_of
 from journal.site.images import render
-from tests.builders import some
+from tests.builders import find, journal_of, some
 
 
 def redacted(journal: Journal, share: Share) -> Journal:
@@ -102,9 +101,7 @@ def test_a_cell_is_the_same_every_time_and_for_every_place_in_it(
 
 
 def find_with(**more: Any) -> Journal:
-    day = When("2026-09-12", date(2026, 9, 12), "day")
-    values = {"path": "f.md", "date": day, "title": "t", "by": "me", "id": "F-1", "locality": "area", **more}
-    return Journal(Settings(), finds=(Find(**values),), photos=more.pop("all_photos", ()))
+    return journal_of(find("F-1", locality="area", **more))
 
 
 SHARE = Share(name="mentor", about=("F-1",), positions="area", area_deg=0.01)
@@ -113,8 +110,8 @@ SHARE = Share(name="mentor", about=("F-1",), positions="area", area_deg=0.01)
 @rows("not blank")
 def test_a_place_in_a_text_is_replaced_with_words_that_say_so(row: Row) -> None:
     assert row["expected"]["blank_allowed"] is False
-    find = redacted(find_with(place="Alder Bank", habitat="carr at Alder Bank"), SHARE).finds[0]
-    assert "carr at (not shared)" == find.habitat
+    told = redacted(find_with(place="Alder Bank", habitat="carr at Alder Bank"), SHARE).finds[0]
+    assert "carr at (not shared)" == told.habitat
 
 
 @rows("documented")

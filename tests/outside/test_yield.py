@@ -15,7 +15,8 @@ from journal.analysis.progress import Progress
 from journal.analysis.statistics import fewest_for_median, median_confidence, median_interval, permutation_test, wilson
 from journal.analysis.substrate import mixed, moisture_pct, spawn_rate_dry_pct, spawn_rate_wet_pct
 from journal.analysis.yields import BatchYield, biological_efficiency_pct, yield_of
-from journal.model import Batch, MixPart, Note, Ref, When
+from journal.model import MixPart
+from tests.builders import batch, note
 from tests.outside.moisture import dry_basis_pct, water_to_add, wet_basis_pct
 
 ROWS = json.loads((Path(__file__).parent / "yield.json").read_text(encoding="utf-8"))["rows"]
@@ -53,16 +54,8 @@ def rows(group: str) -> Any:
 
 def crop(dry_g: float, *notes: dict[str, Any], **more: Any) -> BatchYield:
     """The yield of a batch of one with these notes, in October."""
-    batch = Batch(path="b.md", date=day(1), title="B", by="k", id="B", dry_g=dry_g, **more)
-    about = (Ref("B"),)
-    told = tuple(
-        Note(path=f"{at}.md", date=day(at + 2), title="n", by="k", about=about, **keys) for at, keys in enumerate(notes)
-    )
-    return yield_of(batch, Progress(batch, told))
-
-
-def day(number: int) -> When:
-    return When(f"2026-10-{number:02}", date(2026, 10, number), "day")
+    row = batch("B", on=1, dry_g=dry_g, **more)
+    return yield_of(row, Progress(row, tuple(note("B", at, **keys) for at, keys in enumerate(notes, 2))))
 
 
 def test_every_row_is_put_to_exactly_one_test() -> None:
@@ -106,12 +99,9 @@ def test_efficiency_over_100_is_more_fresh_than_dry(row: Row) -> None:
 def test_the_production_rate_is_efficiency_by_the_day(row: Row) -> None:
     began = date(2026, 1, 1)
     last = began + timedelta(days=row["inputs"]["days"])
-    batch = Batch(path="b.md", date=When("", began, "day"), title="B", by="k", id="B", dry_g=1000)
-    note = Note(
-        path="n.md", date=When("", last, "day"), title="n", by="k", about=(Ref("B"),),
-        harvest_g=row["inputs"]["be_pct"] * 10, flush=1,
-    )  # fmt: skip
-    found = yield_of(batch, Progress(batch, (note,))).be_per_day
+    bags = batch("B", on=began, dry_g=1000)
+    picked = note("B", last, harvest_g=row["inputs"]["be_pct"] * 10, flush=1)
+    found = yield_of(bags, Progress(bags, (picked,))).be_per_day
     assert found is not None
     assert row["expected"]["r_pct_per_day"] == pytest.approx(found.value, abs=row["tolerance"]["r"])
 

@@ -11,15 +11,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.reading.photo_claims import shown_in
+from tests.builders import entry, noted
 from tests.growth import filled, grows_faster_than_a_scan
 
-FIND = "---\nkind: find\nid: F1\ndate: 2026-09-12\n{more}---\n{text}\n"
-NOTE = "---\nkind: note\nabout: F1\ndate: 2026-09-12\n{more}---\n{text}\n"
 Make = Callable[..., Any]
 
 
-def entry(text: str = "", more: str = "", of: str = FIND) -> str:
-    return of.format(text=text, more=more)
+def found(text: str = "", more: str = "") -> str:
+    return entry("find", f"id: F1\ndate: 2026-09-12\n{more}", text=text)
 
 
 def photos_of(journal: Any, path: str) -> list[tuple[str, str | None, bool]]:
@@ -32,7 +31,7 @@ def faults(journal: Any) -> list[tuple[str, int, str]]:
 
 
 def test_listed_then_shown_then_lying_beside(make_journal: Make) -> None:
-    text = entry("See ![the *lower* side](c.jpg).", "photos:\n  - d.jpg: gills\n  - b.jpg\n")
+    text = found("See ![the *lower* side](c.jpg).", "photos:\n  - d.jpg: gills\n  - b.jpg\n")
     journal = make_journal({"f/find.md": text}, {f"f/{name}.jpg": {} for name in "abcd"})
     assert [
         ("f/d.jpg", "gills", False),
@@ -44,32 +43,33 @@ def test_listed_then_shown_then_lying_beside(make_journal: Make) -> None:
 
 
 def test_a_photo_listed_and_shown_is_one_use_with_the_listed_caption(make_journal: Make) -> None:
-    text = entry("![alt](a.jpg)", "photos: 'a.jpg: caption'\n")
+    text = found("![alt](a.jpg)", "photos: 'a.jpg: caption'\n")
     assert [("f/a.jpg", "caption", True)] == photos_of(make_journal({"f/x.md": text}, {"f/a.jpg": {}}), "f/x.md")
 
 
 def test_beside_two_entries_a_photo_is_nobodys_until_named(make_journal: Make) -> None:
     journal = make_journal(
-        {"f/find.md": entry(), "f/note.md": entry("![](b.jpg)", of=NOTE)}, {"f/a.jpg": {}, "f/b.jpg": {}, "a.jpg": {}}
+        {"f/find.md": found(), "f/note.md": noted("2026-09-12", about="F1", text="![](b.jpg)")},
+        {"f/a.jpg": {}, "f/b.jpg": {}, "a.jpg": {}},
     )
     assert ([], [("f/b.jpg", None, True)]) == (photos_of(journal, "f/find.md"), photos_of(journal, "f/note.md"))
     assert [("a.jpg", 0, "warning"), ("f/a.jpg", 0, "warning")] == faults(journal)
 
 
 def test_a_markdown_file_that_is_no_entry_leaves_the_other_alone_in_its_folder(make_journal: Make) -> None:
-    journal = make_journal({"f/find.md": entry(), "f/README.md": "# Notes\n"}, {"f/a.jpg": {}})
+    journal = make_journal({"f/find.md": found(), "f/README.md": "# Notes\n"}, {"f/a.jpg": {}})
     assert [("f/a.jpg", None, False)] == photos_of(journal, "f/find.md")
     assert [("f/README.md", 0, "warning")] == faults(journal)
 
 
 def test_a_photo_may_belong_to_several_entries(make_journal: Make) -> None:
-    files = {"f/find.md": entry(), "n/note.md": entry("![](../f/a.jpg)", of=NOTE)}
+    files = {"f/find.md": found(), "n/note.md": noted("2026-09-12", about="F1", text="![](../f/a.jpg)")}
     journal = make_journal(files, {"f/a.jpg": {}})
     assert ("f/find.md", "n/note.md") == journal.photo_by_path["f/a.jpg"].entries
 
 
 def test_photos_lie_beside_an_entry_only_in_its_own_folder(make_journal: Make) -> None:
-    journal = make_journal({"f/find.md": entry()}, {"f/more/a.jpg": {}})
+    journal = make_journal({"f/find.md": found()}, {"f/more/a.jpg": {}})
     assert [] == photos_of(journal, "f/find.md")
 
 
@@ -85,12 +85,12 @@ def test_photos_lie_beside_an_entry_only_in_its_own_folder(make_journal: Make) -
     ],
 )
 def test_a_listed_name_is_found_kindly_and_kept_as_on_disk(make_journal: Make, on_disk: str, named: str) -> None:
-    journal = make_journal({"f/find.md": entry(more=f"photos: {named}\n")}, {f"f/{on_disk}": {}})
+    journal = make_journal({"f/find.md": found(more=f"photos: {named}\n")}, {f"f/{on_disk}": {}})
     assert ([(f"f/{on_disk}", None, False)], []) == (photos_of(journal, "f/find.md"), faults(journal))
 
 
 def test_of_two_names_that_differ_by_case_the_exact_one_is_meant(make_journal: Make) -> None:
-    files = {"f/find.md": entry(more="photos: a.jpg\n"), "f/n.md": entry(of=NOTE, more="photos: A.JPG\n")}
+    files = {"f/find.md": found(more="photos: a.jpg\n"), "f/n.md": noted("2026-09-12", "photos: A.JPG\n", about="F1")}
     journal = make_journal(files, {"f/a.jpg": {}, "f/A.JPG": {}})
     assert [[("f/a.jpg", None, False)], [("f/A.JPG", None, False)]] == [photos_of(journal, path) for path in files]
 
@@ -112,9 +112,9 @@ def test_a_picture_that_cannot_be_shown_is_wrong_at_its_line(
     make_journal: Make, named: str, says: str, fix: str, shown: bool
 ) -> None:
     if shown:
-        text, line = entry(f"First line.\n\n![x](<{named}>)"), 8
+        text, line = found(f"First line.\n\n![x](<{named}>)"), 8
     else:
-        text, line = entry(more=f"photos: {named}\n"), 5
+        text, line = found(more=f"photos: {named}\n"), 5
     journal = make_journal({"f/find.md": text}, {"f/IMG_0412.jpg": {}, "f/elsewhere/far.jpg": {}})
     (wrong,) = [problem for problem in journal.problems if problem.severity == "error"]
     assert ("f/find.md", line, says) == (wrong.path, wrong.line, wrong.message)
@@ -122,7 +122,7 @@ def test_a_picture_that_cannot_be_shown_is_wrong_at_its_line(
 
 
 def test_photos_of_an_entry_left_out_are_not_said_to_be_nobodys(make_journal: Make) -> None:
-    files = {"a/find.md": entry(), "b/find.md": entry()}
+    files = {"a/find.md": found(), "b/find.md": found()}
     journal = make_journal(files, {"b/a.jpg": {}})
     assert [("b/find.md", 3, "error")] == faults(journal)
     assert () == journal.photo_by_path["b/a.jpg"].entries

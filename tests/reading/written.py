@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from journal.model import Journal
+from tests.builders import entry
 
 TOML = """
 [journal]
@@ -16,10 +17,8 @@ name = "Net-loft"
 
 
 def front(kind: str, text: str = "", **keys: str) -> str:
-    """An entry of front matter; a key's underscores stand for spaces, and a trailing one keeps Python content."""
-    keys = {"date": "2026-09-12", **keys}
-    rows = "".join(f"{key.rstrip('_').replace('_', ' ')}: {value}\n" for key, value in keys.items() if value)
-    return f"---\nkind: {kind}\n{rows}---\n{text}"
+    """An entry's file, of 12 September where nothing else is said; keys: as of an entry."""
+    return entry(kind, text=text, **{"date": "2026-09-12", **keys})
 
 
 def files(**entries: str) -> dict[str, str]:

@@ -25,7 +25,7 @@ from journal.sharing.detectors import detectors_of
 from journal.sharing.grant import LeftOutOfShare
 from journal.sharing.redact import Redaction, redaction_of
 from journal.site.plan import Published
-from tests.builders import examples
+from tests.builders import examples, noted
 from tests.sharing.made import SIZES, files_of
 
 Make = Callable[..., Journal]
@@ -41,11 +41,7 @@ BASE = {
     "b/b.md": "---\nkind: batch\nid: B-1\nculture: C-1\ntent: hut\nunits: 4\ndry mass: 250 g\ndate: 2026-10-06\n"
     "next: 2026-11-20 look\n---\nMade.\n",
 }
-
-
-def note(keys: str, day: str = "2026-11-10", text: str = "", about: str = "B-1", private: bool = False) -> str:
-    hushed = "private: yes\n" if private else ""
-    return f"---\nkind: note\nabout: {about}\ndate: {day}\n{keys}\n{hushed}---\n{text}"
+NOTED = "2026-11-10"
 
 
 def logs() -> Iterator[LoggerFile]:
@@ -187,18 +183,18 @@ def test_what_is_private_is_looked_for(make_journal: Make, world: World, of: Sha
 # What a private note or passage may leave a trace in ---------------------------------------------------------------
 
 HARVESTS = {
-    "n/1.md": note("harvest: 300 g\nflush: 1", "2026-11-01"),
-    "n/3.md": note("harvest: 200 g\nflush: 3", "2026-11-20"),
+    "n/1.md": noted("2026-11-01", "harvest: 300 g\nflush: 1"),
+    "n/3.md": noted("2026-11-20", "harvest: 200 g\nflush: 3"),
 }
 TRACES: dict[str, tuple[dict[str, str], dict[str, str]]] = {
-    "a harvest": (HARVESTS, {"n/2.md": note("harvest: 250 g\nflush: 2", private=True)}),
-    "a last stage": ({}, {"n/s.md": note("stage: spent", "2026-10-20", private=True)}),
-    "a move": ({}, {"n/m.md": note("moved to: loft", "2026-10-20", private=True)}),
+    "a harvest": (HARVESTS, {"n/2.md": noted(NOTED, "harvest: 250 g\nflush: 2", private="yes")}),
+    "a last stage": ({}, {"n/s.md": noted("2026-10-20", "stage: spent", private="yes")}),
+    "a move": ({}, {"n/m.md": noted("2026-10-20", "moved to: loft", private="yes")}),
     "an identification": (
         {},
-        {"n/i.md": note("species: Hypsizygus ulmarius\ncertainty: likely", about="F-1", private=True)},
+        {"n/i.md": noted(NOTED, "species: Hypsizygus ulmarius\ncertainty: likely", "F-1", private="yes")},
     ),
-    "what was done": ({}, {"n/d.md": note("done: look", private=True)}),
+    "what was done": ({}, {"n/d.md": noted(NOTED, "done: look", private="yes")}),
     "another entry in the folder": (
         {"b/note.md": "---\nkind: note\ndate: 2026-11-02\n---\nSeen.\n"},
         {"b/d.md": "---\nkind: device\nid: fan-9\ntent: hut\ndate: 2026-10-01\nprivate: yes\n---\n"},
@@ -227,7 +223,7 @@ def test_a_private_entry_leaves_no_trace(make_journal: Make, trace: str) -> None
 
 def test_a_private_note_ends_no_shared_air(make_journal: Make) -> None:
     world = World()
-    world.files["n/s.md"] = note("stage: spent", "2026-10-20", private=True)
+    world.files["n/s.md"] = noted("2026-10-20", "stage: spent", private="yes")
     made, _ = world.redactions(make_journal, share("B-1"))
     last = datetime.fromtimestamp(made.journal.logs[0].stamps_s[-1], UTC).date()
     assert date(2026, 12, 9) == last
@@ -268,7 +264,7 @@ def test_a_sum_of_something_private_too_is_told_as_nobodys(make_journal: Make) -
     files = {
         **BASE,
         "x/x.md": "---\nkind: culture\nid: X-1\nreceived from: unknown\ndate: 2026-09-14\nprivate: yes\n---\n",
-        "n/n.md": note("harvest: 300 g\nflush: 1", about="B-1, X-1"),
+        "n/n.md": noted(NOTED, "harvest: 300 g\nflush: 1", "B-1, X-1"),
     }
     shown = redaction_of(make_journal(files), share("B-1")).journal
     assert (None, True) == (shown.notes[0].harvest_g, shown.batches[0].sums_kept_back)
@@ -310,13 +306,13 @@ def test_a_photo_that_only_private_text_shows_is_gone_with_all_its_words(
             "digest": "gate", "taken": "2026-11-10T08:31:00+01:00", "lat_deg": 58.3, "lon_deg": -8.9,
         }
     }  # fmt: skip
-    written = note(keys, text=text)
+    written = noted(NOTED, keys, text=text)
     private = "private: yes" in keys
     world = World()
     world.files["n/n.md"], world.photos = written, photo
     if not private:
         rest = "\n[p]: <gate_04.jpg>\n" if "[p]: <" in text else ""
-        world.open_files["n/n.md"] = note(keys, text=f"Seen.\n{rest}")
+        world.open_files["n/n.md"] = noted(NOTED, keys, text=f"Seen.\n{rest}")
     of = share("B-1", times="minute")
     made, expected = world.redactions(make_journal, of)
     assert ({}, ()) == (dict(made.photos), made.journal.photos)
@@ -349,7 +345,7 @@ def test_a_find_stands_where_no_photo_of_its_private_passage_was_taken(make_jour
 def test_a_photo_that_is_listed_or_shown_openly_is_public_and_a_private_caption_is_not(
     make_journal: Make, keys: str, text: str, caption: str | None, in_text: bool
 ) -> None:
-    journal = make_journal({**BASE, "n/n.md": note(keys, text=text)}, {"n/p.jpg": {"digest": "p"}})
+    journal = make_journal({**BASE, "n/n.md": noted(NOTED, keys, text=text)}, {"n/p.jpg": {"digest": "p"}})
     made = redaction_of(journal, share("B-1"))
     (use,) = made.journal.notes[0].photos
     assert ({"n/p.jpg"}, caption, in_text) == (set(made.photos), use.caption, use.in_text)
@@ -359,8 +355,8 @@ def test_a_photo_that_is_listed_or_shown_openly_is_public_and_a_private_caption_
 def test_a_photo_of_another_shared_entry_is_not_shown_by_the_one_that_names_it_privately(make_journal: Make) -> None:
     files = {
         **BASE,
-        "n/n.md": note("title: A", text=PASSAGE.format("![hushed](p.jpg)")),
-        "m/m.md": note("title: B\nphotos: ../n/p.jpg: gills"),
+        "n/n.md": noted(NOTED, "title: A", text=PASSAGE.format("![hushed](p.jpg)")),
+        "m/m.md": noted(NOTED, "title: B\nphotos: ../n/p.jpg: gills"),
     }
     made = redaction_of(make_journal(files, {"n/p.jpg": {"digest": "p"}}), share("B-1"))
     shown = {entry.title: [use.caption for use in entry.photos] for entry in made.journal.notes}
@@ -371,7 +367,7 @@ def test_a_photo_that_belonged_to_nothing_does_not_go_out_since_a_private_entry_
     make_journal: Make,
 ) -> None:
     """Without the private note the batch would be alone in its folder; but the photo never stood on its page."""
-    files = {**BASE, "b/n.md": note("title: A", private=True)}
+    files = {**BASE, "b/n.md": noted(NOTED, "title: A", private="yes")}
     assert {} == dict(redaction_of(make_journal(files, {"b/p.jpg": {"digest": "p"}}), share("B-1")).photos)
 
 
@@ -393,14 +389,14 @@ def test_every_byte_of_a_whole_share_is_as_if_nothing_private_had_been_written(t
     toml = TOML + '[shares.m]\nabout = ["C-1", "hut"]\npositions = "exact"\ntimes = "minute"\n'
     shared = {"journal.toml": toml, **BASE, **HARVESTS}
     private = {
-        "n/2.md": note("harvest: 250 g\nflush: 2", private=True),
-        "n/s.md": note("stage: spent\nphotos: 's.jpg: The crofter''s gate'", "2026-11-25", private=True),
-        "n/i.md": note("species: Hypsizygus ulmarius\ncertainty: likely", about="F-1", private=True),
+        "n/2.md": noted(NOTED, "harvest: 250 g\nflush: 2", private="yes"),
+        "n/s.md": noted("2026-11-25", "stage: spent\nphotos: 's.jpg: The crofter''s gate'", private="yes"),
+        "n/i.md": noted(NOTED, "species: Hypsizygus ulmarius\ncertainty: likely", "F-1", private="yes"),
         "x/x.md": "---\nkind: batch\nid: X-7\nculture: C-1\ntent: hut\ndate: 2026-10-09\nprivate: yes\n---\nHushed.\n",
-        "x/n.md": note("stage: spent", about="X-7"),
+        "x/n.md": noted(NOTED, "stage: spent", "X-7"),
     }
-    seen = note("photos: o.jpg", text="Seen.\n")
-    hushed = note("photos: o.jpg", text="Seen.\n::: private\n![The crofter's gate](p.jpg)\n")
+    seen = noted(NOTED, "photos: o.jpg", text="Seen.\n")
+    hushed = noted(NOTED, "photos: o.jpg", text="Seen.\n::: private\n![The crofter's gate](p.jpg)\n")
     write(tmp_path / "without", {**shared, "o/o.md": seen}, {"o/o.jpg": "red"})
     write(
         tmp_path / "with", {**shared, **private, "o/o.md": hushed},

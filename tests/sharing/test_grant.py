@@ -12,36 +12,24 @@ from journal.model import Journal
 from journal.problems import Refusal
 from journal.settings import Share
 from journal.sharing.grant import grant_of, refuse_what_cannot_be, share_named
+from tests.builders import entry, noted
 
-
-def culture(id: str, *sources: str, day: str = "2026-09-13", more: str = "") -> str:
-    origin = f"from: {', '.join(sources)}" if sources else "received from: unknown"
-    return f"---\nkind: culture\nid: {id}\n{origin}\ndate: {day}\n{more}---\n"
-
-
-def batch(id: str, *cultures: str, day: str = "2026-10-06", more: str = "") -> str:
-    return f"---\nkind: batch\nid: {id}\nculture: {', '.join(cultures)}\ndate: {day}\n{more}---\n"
-
-
-def note(about: str, day: str = "2026-10-20", more: str = "") -> str:
-    return f"---\nkind: note\nabout: {about}\ndate: {day}\n{more}---\n"
-
-
+TAKEN, BEGUN, NOTED = "2026-09-13", "2026-10-06", "2026-10-20"
 WOOD = {
     "journal.toml": "[journal]\n[tents.hut]\n[tents.loft]\n"
     '[shares.mentor]\nabout = ["B-1"]\n[shares.friend]\nabout = ["F-1"]\n',
-    "f1.md": "---\nkind: find\nid: F-1\ndate: 2026-09-12\n---\n",
-    "f2.md": "---\nkind: find\nid: F-2\ndate: 2026-09-12\n---\n",
-    "c1.md": culture("C-1", "F-1"),
-    "c2.md": culture("C-2", "C-1"),
-    "c3.md": culture("C-3", "C-1"),
-    "c4.md": culture("C-4", "F-2"),
-    "b1.md": batch("B-1", "C-2"),
-    "b2.md": batch("B-2", "C-3"),
-    "b3.md": batch("B-3", "C-2", "C-4"),
-    "clone.md": culture("C-5", "B-1", day="2026-11-01"),
-    "fan.md": "---\nkind: device\nid: fan-1\ntent: hut\ndate: 2026-01-02\n---\n",
-    "lamp.md": "---\nkind: device\nid: lamp-1\ntent: loft\ndate: 2026-01-02\n---\n",
+    "f1.md": entry("find", id="F-1", date="2026-09-12"),
+    "f2.md": entry("find", id="F-2", date="2026-09-12"),
+    "c1.md": entry("culture", id="C-1", from_="F-1", date=TAKEN),
+    "c2.md": entry("culture", id="C-2", from_="C-1", date=TAKEN),
+    "c3.md": entry("culture", id="C-3", from_="C-1", date=TAKEN),
+    "c4.md": entry("culture", id="C-4", from_="F-2", date=TAKEN),
+    "b1.md": entry("batch", id="B-1", culture="C-2", date=BEGUN),
+    "b2.md": entry("batch", id="B-2", culture="C-3", date=BEGUN),
+    "b3.md": entry("batch", id="B-3", culture="C-2, C-4", date=BEGUN),
+    "clone.md": entry("culture", id="C-5", from_="B-1", date="2026-11-01"),
+    "fan.md": entry("device", id="fan-1", tent="hut", date="2026-01-02"),
+    "lamp.md": entry("device", id="lamp-1", tent="loft", date="2026-01-02"),
 }  # fmt: skip
 
 
@@ -82,13 +70,15 @@ def test_what_is_private_is_not_held_and_leads_to_nothing(
     make_journal: Callable[..., Journal], about: str, holds: str
 ) -> None:
     """Of what C-1 came, and what came of it, stands in its own entry alone."""
-    journal = with_files(make_journal, c1=culture("C-1", "F-1", more="private: yes\n"))
+    journal = with_files(make_journal, c1=entry("culture", id="C-1", from_="F-1", date=TAKEN, private="yes"))
     assert set(holds.split()) == grant_of(journal, share(about)).ids
 
 
 def test_what_began_before_the_share_is_not_held_unless_it_is_named(make_journal: Callable[..., Journal]) -> None:
     journal = with_files(
-        make_journal, c1=culture("C-1", "F-1", day="2026-08-30"), b1=batch("B-1", "C-2", day="2026-08")
+        make_journal,
+        c1=entry("culture", id="C-1", from_="F-1", date="2026-08-30"),
+        b1=entry("batch", id="B-1", culture="C-2", date="2026-08"),
     )
     grant = grant_of(journal, share("B-1", "hut", since=date(2026, 9, 1)))
     assert {"B-1", "C-2", "C-5", "F-1", "hut", "fan-1"} == grant.ids
@@ -98,17 +88,17 @@ def test_what_began_before_the_share_is_not_held_unless_it_is_named(make_journal
 @pytest.mark.parametrize(
     ("text", "kept_back"),
     [
-        (note("B-1"), None),
-        (note("B-2"), "not shared"),
-        (note("B-1, B-2"), None),
-        (note("B-1.1"), None),
-        (note("B-1", more="private: yes\n"), "private"),
-        (note("B-1", day="2026-08-31"), "before since"),
-        (note("B-1", day="about 2026-08-31"), "before since"),
-        (note("B-1", day="2026-09"), None),
-        (note("B-1", day="2026"), "before since"),  # its first day may lie before
-        ("---\nkind: tent\nabout: hut\ndate: 2026-10-20\n---\n", "not shared"),
-        ("---\nkind: note\ndate: 2026-10-20\n---\nBought rye.\n", "not shared"),
+        (noted(NOTED), None),
+        (noted(NOTED, about="B-2"), "not shared"),
+        (noted(NOTED, about="B-1, B-2"), None),
+        (noted(NOTED, about="B-1.1"), None),
+        (noted(NOTED, private="yes"), "private"),
+        (noted("2026-08-31"), "before since"),
+        (noted("about 2026-08-31"), "before since"),
+        (noted("2026-09"), None),
+        (noted("2026"), "before since"),  # its first day may lie before
+        (entry("tent", about="hut", date=NOTED), "not shared"),
+        (entry("note", date=NOTED, text="Bought rye.\n"), "not shared"),
     ],
 )
 def test_an_entry_is_held_by_what_it_is_about(
@@ -121,7 +111,7 @@ def test_an_entry_is_held_by_what_it_is_about(
 
 
 def test_a_tent_entry_is_held_with_its_tent(make_journal: Callable[..., Journal]) -> None:
-    journal = with_files(make_journal, n="---\nkind: tent\nabout: hut\ndate: 2026-10-20\n---\n")
+    journal = with_files(make_journal, n=entry("tent", about="hut", date=NOTED))
     assert None is grant_of(journal, share("hut")).why_left_out(journal.tent_entries[0])
 
 
@@ -141,7 +131,7 @@ def test_a_share_of_nothing_or_of_something_unknown_is_refused(wood: Journal, ab
 
 
 def test_a_share_that_names_something_private_is_refused(make_journal: Callable[..., Journal]) -> None:
-    journal = with_files(make_journal, b1=batch("B-1", "C-2", more="private: yes\n"))
+    journal = with_files(make_journal, b1=entry("batch", id="B-1", culture="C-2", date=BEGUN, private="yes"))
     with pytest.raises(Refusal, match=r"names B-1, which is private and so in no share; .* out of b1\.md"):
         grant_of(journal, share("B-1"))
 

@@ -19,26 +19,21 @@ from journal.sharing.grant import LeftOutOfShare
 from journal.sharing.redact import redaction_of
 from journal.site.app import create_app
 from journal.site.pages import plan_site
+from tests.builders import entry, noted
 
 SINCE = date(2026, 11, 1)
-
-
-def note(day: str, keys: str, about: str = "B-1") -> str:
-    return f"---\nkind: note\nabout: {about}\ndate: {day}\n{keys}\n---\n"
-
-
 BATCH = "units: 4\ndry mass: 250 g\ndate: 2026-10-06"
 LINE = {
-    "c.md": "---\nkind: culture\nid: C-1\nreceived from: unknown\ndate: 2026-09-01\n---\n",
-    "d.md": "---\nkind: culture\nid: D-1\nreceived from: unknown\ndate: 2026-09-01\n---\n",
-    "b1.md": f"---\nkind: batch\nid: B-1\nculture: C-1\n{BATCH}\n---\n",
-    "b2.md": f"---\nkind: batch\nid: B-2\nculture: D-1\n{BATCH}\n---\n",
-    "picked.md": note("2026-11-10", "harvest: 500 g\nflush: 1"),
+    "c.md": entry("culture", id="C-1", received_from="unknown", date="2026-09-01"),
+    "d.md": entry("culture", id="D-1", received_from="unknown", date="2026-09-01"),
+    "b1.md": entry("batch", BATCH, id="B-1", culture="C-1"),
+    "b2.md": entry("batch", BATCH, id="B-2", culture="D-1"),
+    "picked.md": noted("2026-11-10", "harvest: 500 g\nflush: 1"),
 }
-EARLY = {"early.md": note("2026-10-28", "harvest: 200 g\nflush: 1\nstage: pinning")}
-LOST = {"mixed.md": note("2026-11-12", "lost: 1", "B-1, B-2")}  # of which nobody knows: no sum counts it
-MIXED = {"mixed.md": note("2026-11-12", "harvest: 200 g\nflush: 2", "B-1, D-1")}
-HUSHED = {"hushed.md": note("2026-11-12", "harvest: 200 g\nflush: 1\nprivate: yes")}
+EARLY = {"early.md": noted("2026-10-28", "harvest: 200 g\nflush: 1\nstage: pinning")}
+LOST = {"mixed.md": noted("2026-11-12", "lost: 1", "B-1, B-2")}  # of which nobody knows: no sum counts it
+MIXED = {"mixed.md": noted("2026-11-12", "harvest: 200 g\nflush: 2", "B-1, D-1")}
+HUSHED = {"hushed.md": noted("2026-11-12", "harvest: 200 g\nflush: 1\nprivate: yes")}
 SINCE_THEN = {"since": SINCE}
 
 
@@ -91,7 +86,7 @@ def test_the_pages_say_so(make_journal: Callable[..., Journal]) -> None:
 
 def test_no_first_is_given_of_what_began_before_the_share(make_journal: Callable[..., Journal]) -> None:
     """Of pins that were seen before, a later note of pins would be told as the first."""
-    files = {**LINE, **EARLY, "again.md": note("2026-11-20", "stage: pinning")}
+    files = {**LINE, **EARLY, "again.md": noted("2026-11-20", "stage: pinning")}
     whole, told = (
         page(redaction_of(make_journal(files), share(**more)).journal, "/batches/b-1/") for more in ({}, SINCE_THEN)
     )

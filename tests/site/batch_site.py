@@ -8,26 +8,20 @@ from bs4 import BeautifulSoup, Tag
 
 from journal.model import Journal
 from journal.site.pages import plan_site
-from tests.builders import entry
+from tests.builders import entry, noted
 from tests.site.test_pages import Rendered
 
 Make = Callable[..., Rendered]
-
-
-def note(day: str, keys: str, about: str = "B-1") -> str:
-    return entry("note", f"about: {about}\ndate: {day}\n{keys}")
-
-
 FIND = "id: F-1\ndate: 2025-09-12\nspecies: Pleurotus pulmonarius\ncertainty: likely"
 LINE = {"f.md": entry("find", FIND), "c.md": entry("culture", "id: PP-1\ndate: 2025-09-13\nfrom: F-1")}
 BATCH = "id: B-1\ndate: 2026-01-01\ntitle: Four blocks\nculture: PP-1\nunits: 4"
 WEIGHED = f"{BATCH}\nwet mass: 2.3 kg\nmoisture: 62 %\nspawn mass: 200 g"
 PICKED = (
-    note("2026-01-20", "lost: 1\ncause: green mould", "B-1.3"),
-    note("2026-02-01", "harvest: 1290 g\nflush: 1"),
-    note("2026-02-13", "harvest: 570 g\nflush: 2"),
+    noted("2026-01-20", "lost: 1\ncause: green mould", "B-1.3"),
+    noted("2026-02-01", "harvest: 1290 g\nflush: 1"),
+    noted("2026-02-13", "harvest: 570 g\nflush: 2"),
 )
-SPENT = note("2026-03-01", "stage: spent")
+SPENT = noted("2026-03-01", "stage: spent")
 
 
 def site_with(make_journal: Callable[..., Journal]) -> Make:

@@ -4,22 +4,19 @@ from datetime import UTC, date, datetime
 
 import pytest
 
-from journal.model import Device, Entry, Find, Note, Photo, Ref, When
+from journal.model import Device, Photo, When
 from journal.settings import Tent
 from journal.site import addresses
+from tests.builders import find, note
 
 DAY = When("2026-11-20", date(2026, 11, 20), "day")
 MONTH = When("2026-11", date(2026, 11, 1), "month")
 
 
-def note(path: str, when: When = DAY) -> Note:
-    return Note(path=path, date=when, title="seen", by="Night porter", about=(Ref("B-031"),))
-
-
 @pytest.mark.parametrize(
     ("expected", "row"),
     [
-        ("finds/f26-012/index.html", Find(path="f.md", date=DAY, title="", by="", id="F26-012")),
+        ("finds/f26-012/index.html", find("F26-012")),
         ("tents/wash-house/index.html", Tent(id="Wash-house", name="Wash-house tent")),
         (
             "tents/wash-house/index.html#fan-2",
@@ -39,7 +36,8 @@ def test_every_page_knows_the_way_back_to_the_root(expected: str, path: str) -> 
 
 
 def test_the_second_entry_of_a_day_has_a_number_behind_its_anchor() -> None:
-    entries: list[Entry] = [note("a.md"), note("b.md"), note("c.md", MONTH), note("d.md")]
+    days = {"a.md": DAY, "b.md": DAY, "c.md": MONTH, "d.md": DAY}
+    entries = [note("B-031", day, path=path) for path, day in days.items()]
     expected = {"a.md": "2026-11-20", "b.md": "2026-11-20-2", "c.md": "2026-11", "d.md": "2026-11-20-3"}
     assert expected == addresses.dated_anchors(entries)
 
@@ -48,4 +46,4 @@ def test_the_second_entry_of_a_day_has_a_number_behind_its_anchor() -> None:
     ("expected", "taken"), [("2026-10", datetime(2026, 10, 27, 9, 0, tzinfo=UTC)), ("2026-11", None)]
 )
 def test_a_picture_is_filed_under_the_month_it_was_taken_else_its_entrys(expected: str, taken: datetime | None) -> None:
-    assert expected == addresses.month_of(Photo(path="p.jpg", digest="0", taken=taken), note("a.md"))
+    assert expected == addresses.month_of(Photo(path="p.jpg", digest="0", taken=taken), note("B-031", DAY))

@@ -13,10 +13,9 @@ from hypothesis import strategies as st
 
 from journal.analysis.analysis import Analysis
 from journal.analysis.descent import Node, descent_of
-from journal.model import Culture, Find, Journal, Ref, When
-from journal.settings import Settings
+from journal.model import Ref, When
 from journal.site.charts.descent_drawing import ROOM_EM, Box, DescentDrawing, NodeContent, draw_descent
-from tests.builders import examples
+from tests.builders import culture, examples, find, journal_of
 from tests.sixty import sixty
 
 DAY = When("2026-09-12", date(2026, 9, 12), "day")
@@ -196,18 +195,12 @@ def test_the_pages_own_culture_is_marked() -> None:
 @st.composite
 def trees(draw: st.DrawFn) -> tuple[Node, ...]:
     """Trees of any shape, as a journal gives them, some cultures with two parents and some under long IDs."""
-    first = Find(path="f.md", date=DAY, title="f", by="k", id="F")
-    rows = [_culture("C0", ("F",))]
+    rows = [culture("C0", "F")]
     for number in range(1, draw(st.integers(1, 25))):
         parents = draw(st.lists(st.integers(0, number - 1), min_size=1, max_size=2, unique=True))
         name = f"C{number}" + "-LONG" * draw(st.integers(0, 3))
-        rows.append(_culture(name, tuple(rows[parent].id for parent in parents)))
-    return descent_of("C0", Analysis(Journal(settings=Settings(), finds=(first,), cultures=tuple(rows))))
-
-
-def _culture(id: str, sources: tuple[str, ...]) -> Culture:
-    named = tuple(map(Ref, sources))
-    return Culture(path=f"{id}.md", date=DAY, title=id, by="k", id=id, sources=named, method="transfer")
+        rows.append(culture(name, ", ".join(rows[parent].id for parent in parents)))
+    return descent_of("C0", Analysis(journal_of(find("F"), *rows)))
 
 
 @given(trees(), st.lists(st.sampled_from(["", "6 units", "identity not confirmed, label in doubt"]), max_size=4))

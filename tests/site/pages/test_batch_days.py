@@ -7,7 +7,8 @@ from collections.abc import Callable
 import pytest
 
 from journal.model import Journal
-from tests.site.batch_site import FIND, PICKED, SPENT, WEIGHED, Make, entry, flat, note, page_of, rows_of, site_with
+from tests.builders import entry, noted
+from tests.site.batch_site import FIND, PICKED, SPENT, WEIGHED, Make, flat, page_of, rows_of, site_with
 from tests.site.test_pages import Rendered
 
 
@@ -23,8 +24,8 @@ def past(id: str, colonised: str, culture: str = "PP-1") -> dict[str, str]:
     """A finished batch of 1 January 2025."""
     return {
         f"{id}.md": entry("batch", f"id: {id}\ndate: 2025-01-01\nculture: {culture}"),
-        f"{id}c.md": note(colonised, "stage: colonised", id),
-        f"{id}e.md": note("2025-04-01", "stage: spent", id),
+        f"{id}c.md": noted(colonised, "stage: colonised", id),
+        f"{id}e.md": noted("2025-04-01", "stage: spent", id),
     }
 
 
@@ -67,7 +68,7 @@ def test_every_list_says_in_few_words_what_that_rests_on(basis: str, files: dict
 
 
 def test_where_nothing_is_expected_the_page_says_why(site: Make) -> None:
-    stored = page_of(site(WEIGHED, note("2026-01-10", "stage: stored"))).select_one(".ahead")
+    stored = page_of(site(WEIGHED, noted("2026-01-10", "stage: stored"))).select_one(".ahead")
     assert "Nothing is expected of it while it is stored." == flat(stored)
 
 
@@ -85,14 +86,14 @@ def test_what_is_due_of_a_batch_waits_for_the_first_day_of_its_window(site: Make
 
 
 def test_what_falls_due_on_no_known_day_stands_behind_what_does(site: Make) -> None:
-    rows = site(files={"n.md": note("2026-01-02", "next: shake it")})[""].select("[data-due-list] tr")
+    rows = site(files={"n.md": noted("2026-01-02", "next: shake it")})[""].select("[data-due-list] tr")
     assert ["2026-01-15", ""] == [row["data-row-due"] for row in rows]
     assert "no date" in flat(rows[1])
 
 
 # -- its days ------------------------------------------------------------------------------------------------
 
-RUN = (note("2026-01-15", "stage: colonised"), note("2026-01-24", "stage: pinning"), *PICKED)
+RUN = (noted("2026-01-15", "stage: colonised"), noted("2026-01-24", "stage: pinning"), *PICKED)
 
 
 def days_of(rendered: Rendered) -> list[list[str]]:
@@ -130,14 +131,14 @@ def test_a_batch_that_is_over_tells_the_day_it_ended_with_no_script(site: Make) 
 def test_a_stage_begins_as_far_as_its_day_is_known_and_only_a_known_day_is_counted_from(
     words: str, iso: str | None, day: str, site: Make
 ) -> None:
-    rendered = site(WEIGHED, note(day, "stage: colonised"))
+    rendered = site(WEIGHED, noted(day, "stage: colonised"))
     assert f"Colonised since {words}. From" in flat(page_of(rendered).select_one(".lede"))
     ago = [found["data-ago"] for found in rendered[""].select(".row small[data-ago]")]
     assert ([iso] if iso else []) == [found[:10] for found in ago]
 
 
 def test_the_last_entry_is_shown_as_far_as_its_day_is_known(site: Make) -> None:
-    known, about = (site(WEIGHED, note(day, "done: turned"))[""] for day in ("2026-03-01", "about 2026-03-01"))
+    known, about = (site(WEIGHED, noted(day, "done: turned"))[""] for day in ("2026-03-01", "about 2026-03-01"))
     assert "Last entry 1 March 2026," in flat(known.select_one(".nowhead"))
     assert "2026-03-01" == known.select_one(".nowhead [data-ago]")["data-ago"]  # type: ignore[index]
     assert "Last entry about 1 March 2026" == flat(about.select_one(".nowhead p"))
@@ -159,7 +160,7 @@ def test_the_days_tell_from_which_day_they_count_and_what_each_other_batch_took(
     assert "day 0 1 January 2026, the day of the batch" in " ".join(map(flat, disclosure.select("dt, dd")))
     assert "inoculated to colonised, others B-8 12 d, B-7 20 d" in " ".join(map(flat, disclosure.select("dt, dd")))
     assert "common practice" in flat(disclosure.select_one(".soft"))
-    said = page_of(site(WEIGHED, note("2026-01-03", "stage: inoculated")))
+    said = page_of(site(WEIGHED, noted("2026-01-03", "stage: inoculated")))
     assert "3 January 2026, the first note with the stage inoculated" in flat(said.select_one("[aria-labelledby=days]"))
 
 
@@ -169,7 +170,7 @@ def test_with_no_known_day_nothing_is_said_of_how_days_are_counted(site: Make) -
 
 
 def test_others_of_its_line_and_of_its_species_are_each_called_so(site: Make) -> None:
-    pinned = note("2025-02-01", "stage: pinning", "B-8")
+    pinned = noted("2025-02-01", "stage: pinning", "B-8")
     others = past("B-7", "2025-01-11") | past("B-8", "2025-01-13", "PP-2")
     rows = days_of(site(files={**SISTER, "p.md": pinned, **others}))
     assert ["inoculated to colonised", "not yet", "10 (n = 1, line PP-1)"] in rows
@@ -194,8 +195,8 @@ def test_batches_stand_by_tent_then_stage_then_age_and_finished_ones_last(site: 
         "b3.md": batch("B-3", "2026-01-03", "hut"),
         "b4.md": batch("B-4", "2026-01-04", "hut"),
         "b5.md": batch("B-5", "2025-01-05", "loft"),
-        "n3.md": note("2026-02-01", "stage: pinning", "B-3"),
-        "n5.md": note("2025-05-01", "stage: spent", "B-5"),
+        "n3.md": noted("2026-02-01", "stage: pinning", "B-3"),
+        "n5.md": noted("2025-05-01", "stage: spent", "B-5"),
         "b6.md": batch("B-6", "2026-01-06", "loft"),
     }
     page = site(files=files)["batches/"]

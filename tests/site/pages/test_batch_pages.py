@@ -11,21 +11,8 @@ from bs4 import Tag
 
 from journal.model import Journal
 from journal.site.pages import plan_site
-from tests.builders import some
-from tests.site.batch_site import (
-    BATCH,
-    FIND,
-    PICKED,
-    SPENT,
-    WEIGHED,
-    Make,
-    entry,
-    flat,
-    note,
-    page_of,
-    rows_of,
-    site_with,
-)
+from tests.builders import entry, noted, some
+from tests.site.batch_site import BATCH, FIND, PICKED, SPENT, WEIGHED, Make, flat, page_of, rows_of, site_with
 from tests.site.test_pages import Rendered
 
 SAMPLE = Path(__file__).parents[3] / "sample_entries"
@@ -124,7 +111,7 @@ def test_every_number_set_large_has_its_calculation_one_tap_away(site: Make) -> 
 
 
 def test_what_was_begun_tells_every_loss_and_what_was_harvested_every_harvest(site: Make) -> None:
-    both = note("2026-02-20", "harvest: 100 g", "B-1.1, B-1.2")
+    both = noted("2026-02-20", "harvest: 100 g", "B-1.1, B-1.2")
     page = page_of(site(WEIGHED, *PICKED, both))
     begun = pairs_of(calculated(page, "How 4 is"))
     assert {"blocks inoculated": "4", "lost 20 January 2026, no. 3": "1, green mould"} == begun
@@ -156,7 +143,7 @@ def test_else_the_calculation_says_what_is_missing_for_it(site: Make) -> None:
     [
         ("4 blocks inoculated, nothing harvested yet.", ()),
         ("4 blocks inoculated, 1 lost, nothing harvested yet.", PICKED[:1]),
-        ("4 blocks inoculated, 4 lost, nothing harvested.", (note("2026-01-20", "lost: 4"),)),
+        ("4 blocks inoculated, 4 lost, nothing harvested.", (noted("2026-01-20", "lost: 4"),)),
     ],
 )
 def test_what_has_borne_nothing_yet_says_so_and_bears_no_be(instead: str, notes: tuple[str, ...], site: Make) -> None:
@@ -173,7 +160,7 @@ def test_a_batch_that_ended_with_nothing_gave_nothing(site: Make) -> None:
 
 def test_a_batch_that_is_over_and_called_neither_is_told_what_makes_it_final(site: Make) -> None:
     words = "until a note marks the batch as spent or discarded"
-    assert words in site(WEIGHED, note("2026-01-20", "lost: 4")).words("batches/b-1/")
+    assert words in site(WEIGHED, noted("2026-01-20", "lost: 4")).words("batches/b-1/")
     assert words not in site(WEIGHED, SPENT).words("batches/b-1/")
 
 
@@ -190,8 +177,8 @@ def test_a_harvest_with_no_dry_mass_says_what_is_missing_and_guesses_nothing(sit
 
 
 def test_the_flush_table_has_days_gap_mass_and_be(site: Make) -> None:
-    second = note("2026-02-15", "harvest: 30 g\nflush: 2")
-    table = page_of(site(WEIGHED, *PICKED, second, note("2026-02-20", "harvest: 10 g"))).select_one("table:has(tfoot)")
+    second = noted("2026-02-15", "harvest: 30 g\nflush: 2")
+    table = page_of(site(WEIGHED, *PICKED, second, noted("2026-02-20", "harvest: 10 g"))).select_one("table:has(tfoot)")
     assert [
         ["1", "1 February 2026", "", "1.29 kg", "36.9 %"],
         ["2", "13 to 15 February 2026", "12 d", "600 g", "17.2 %"],
@@ -211,8 +198,8 @@ def test_each_flush_shows_its_numbers_put_in(site: Make) -> None:
 def test_units_that_notes_name_have_rows_of_their_own(site: Make) -> None:
     """380 g of one unit of 874 g is 43.5 %, 500 g of two 28.6 %."""
     notes = (
-        note("2026-02-01", "harvest: 380 g\nflush: 1", "B-1.1"),
-        note("2026-02-01", "harvest: 500 g\nflush: 1", "B-1.2, B-1.4"),
+        noted("2026-02-01", "harvest: 380 g\nflush: 1", "B-1.1"),
+        noted("2026-02-01", "harvest: 500 g\nflush: 1", "B-1.2, B-1.4"),
         PICKED[0],
     )
     (table,) = [one for one in page_of(site(WEIGHED, *notes)).select("table") if "by number" in flat(one)]
@@ -254,7 +241,7 @@ def test_the_spawn_rate_is_on_the_wet_basis_with_the_dry_beneath(site: Make) -> 
 
 
 def test_what_is_left_in_drying_names_the_harvests_it_is_of(site: Make) -> None:
-    dried = note("2026-02-01", "harvest: 1000 g\ndried: 95 g\nflush: 1")
+    dried = noted("2026-02-01", "harvest: 1000 g\ndried: 95 g\nflush: 1")
     pairs = pairs_of(calculated(page_of(site(WEIGHED, dried)), "How 9.5 % is"))
     assert {"dried": "95 g", "fresh, of the same harvests": "1 kg", "harvests weighed both ways": "1"} == pairs
 
@@ -285,7 +272,7 @@ def test_a_unit_is_called_what_its_author_calls_it(unit: str, keys: str, site: M
 
 
 def test_identity_not_confirmed_and_a_doubt_stand_beside_the_harvests_too(site: Make) -> None:
-    doubt = {"d.md": note("2025-12-01", "stage: doubtful", "PP-1")}
+    doubt = {"d.md": noted("2025-12-01", "stage: doubtful", "PP-1")}
     rendered = site(WEIGHED, *PICKED, files=doubt)
     beside = flat(page_of(rendered).select_one("[aria-labelledby=crop] .unsure"))
     assert "Identity not confirmed. It carries the name given to F-1" in beside

@@ -7,6 +7,7 @@ import re
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -20,15 +21,16 @@ from journal.site.pages import plan_site
 from journal.site.pages.batch_timeline import timeline_content
 from journal.site.pages.lookup import Lookup
 from journal.site.plan import Published, PublishedSize, Row
-from tests.builders import some
+from tests.builders import entry, noted, some
 
 TEMPLATES = Path(__file__).parents[3] / "templates"
 ZONE = ZoneInfo("Europe/London")
 
+note = partial(noted, about="B-031")
 
-def note(**keys: str) -> str:
-    lines = "\n".join(f"{key.replace('_', ' ')}: {value}" for key, value in keys.items())
-    return f"---\nkind: note\nabout: B-031\n{lines}\n---\n"
+
+def set_on(day: str, keys: str) -> str:
+    return entry("tent", keys, about="wash-house", date=day)
 
 
 FILES = {
@@ -37,15 +39,15 @@ FILES = {
     '[tents.net-loft]\nname = "Net-loft"\ntemperature = "4–10 °C"\n',
     "b/batch.md": "---\nkind: batch\nid: B-031\nunits: 4\nwet mass: 2.3 kg\nmoisture: 62 %\ntent: net-loft\n"
     "wants temperature: 15–22 °C\ndate: 2026-10-06\n---\n",
-    "b/lost.md": note(date="2026-10-17", lost="1", cause="green mould"),
-    "b/ready.md": note(date="2026-10-21", stage="colonised"),
-    "b/move.md": note(date="2026-10-22 09:00", moved_to="wash-house"),
-    "b/pins.md": note(date="2026-10-27", stage="pinning", photos="IMG_1.jpg"),
-    "b/part.md": "---\nkind: note\nabout: B-031.2\nstage: resting\ndate: 2026-10-30\n---\n",
-    "b/picked.md": note(date="2026-11-01", stage="fruiting", harvest="1290 g", flush="1"),
-    "b/spent.md": note(date="2026-11-20", stage="spent"),
-    "t/set.md": "---\nkind: tent\nabout: wash-house\nhumidity set point: 92 %\ndate: 2026-10-25\n---\n",
-    "t/before.md": "---\nkind: tent\nabout: wash-house\nlight: 12:12\ndate: 2026-10-20\n---\n",
+    "b/lost.md": note("2026-10-17", lost="1", cause="green mould"),
+    "b/ready.md": note("2026-10-21", stage="colonised"),
+    "b/move.md": note("2026-10-22 09:00", moved_to="wash-house"),
+    "b/pins.md": note("2026-10-27", stage="pinning", photos="IMG_1.jpg"),
+    "b/part.md": noted("2026-10-30", "stage: resting", "B-031.2"),
+    "b/picked.md": note("2026-11-01", stage="fruiting", harvest="1290 g", flush="1"),
+    "b/spent.md": note("2026-11-20", stage="spent"),
+    "t/set.md": set_on("2026-10-25", "humidity set point: 92 %"),
+    "t/before.md": set_on("2026-10-20", "light: 12:12"),
     "t/read.md": "---\nkind: tent\nabout: wash-house\nhumidity reading: 72 %\ndoor: open\n"
     "date: 2026-10-30 18:20\n---\n",
 }
@@ -134,10 +136,6 @@ def test_only_settings_of_its_days_there_are_ticks(built: Built) -> None:
     assert ["humidity 92 %"] == shown(built, "set")
 
 
-def set_on(day: str, keys: str) -> str:
-    return f"---\nkind: tent\nabout: wash-house\n{keys}\ndate: {day}\n---\n"
-
-
 def test_what_only_says_again_what_holds_is_no_tick(build: Callable[..., Built]) -> None:
     again = {"t/again.md": set_on("2026-10-28", "humidity set point: 92 %")}
     assert ["humidity 92 %"] == shown(build(again), "set")
@@ -152,18 +150,18 @@ def test_a_tick_names_all_that_an_entry_changed(build: Callable[..., Built]) -> 
 
 
 def test_all_that_was_lost_on_a_day_is_one_mark(build: Callable[..., Built]) -> None:
-    more = {"b/l1.md": note(date="2026-10-17", lost="1"), "b/l2.md": note(date="2026-10-18", lost="1")}
+    more = {"b/l1.md": note("2026-10-17", lost="1"), "b/l2.md": note("2026-10-18", lost="1")}
     assert ["2 lost", "1 lost"] == [one.words for one in build(more).told.happenings if one.kind == "loss"]
 
 
 def test_a_move_with_no_time_of_day_stands_where_the_air_changes(build: Callable[..., Built]) -> None:
-    built = build({"b/move.md": note(date="2026-10-22", moved_to="wash-house")})
+    built = build({"b/move.md": note("2026-10-22", moved_to="wash-house")})
     (move,) = [one for one in built.told.happenings if one.kind == "move"]
     assert 16 == move.at_d == built.told.traces[1].ranges[1][0]
 
 
 def test_a_move_to_a_place_that_is_not_known_ends_the_air_and_is_shown(build: Callable[..., Built]) -> None:
-    built = build({"b/gone.md": note(date="2026-10-30", moved_to="attic")})
+    built = build({"b/gone.md": note("2026-10-30", moved_to="attic")})
     assert ["to Wash-house tent", "moved elsewhere"] == [
         one.words for one in built.told.happenings if one.kind == "move"
     ]
@@ -171,7 +169,7 @@ def test_a_move_to_a_place_that_is_not_known_ends_the_air_and_is_shown(build: Ca
 
 
 def test_what_comes_after_the_end_still_lies_on_the_axis(build: Callable[..., Built]) -> None:
-    late = {"b/late.md": note(date="2026-11-24", harvest="90 g", flush="2")}
+    late = {"b/late.md": note("2026-11-24", harvest="90 g", flush="2")}
     built = build(late)
     assert 50 == built.told.axis.end_d
     assert all(float(bar.x.rstrip("%")) < 100 for bar in some(built.chart.drawing.bars))
@@ -180,7 +178,7 @@ def test_what_comes_after_the_end_still_lies_on_the_axis(build: Callable[..., Bu
 def test_what_came_before_day_0_has_its_day_in_the_table_and_no_place_in_the_drawing(
     build: Callable[..., Built],
 ) -> None:
-    built = build({"b/early.md": note(date="2026-10-01", lost="1")})
+    built = build({"b/early.md": note("2026-10-01", lost="1")})
     assert (-5, "1 October 2026") == (built.chart.happened[0].day, built.chart.happened[0].date)
     assert all(float(line.x.rstrip("%")) >= 0 for line in some(line for line in built.chart.drawing.lines if line.x))
 
@@ -188,15 +186,15 @@ def test_what_came_before_day_0_has_its_day_in_the_table_and_no_place_in_the_dra
 def test_what_happened_on_a_day_that_nobody_knows_is_in_the_table_without_a_number(
     build: Callable[..., Built],
 ) -> None:
-    happened = build({"b/dry.md": note(date="2026-11", done="soaked")}).chart.happened
+    happened = build({"b/dry.md": note("2026-11", done="soaked")}).chart.happened
     (row,) = [row for row in happened if "soaked" in row.words]
     assert (None, "November 2026") == (row.day, row.date)
 
 
 def test_flushes_are_shown_by_number_and_mass(build: Callable[..., Built]) -> None:
     more = {
-        "b/more.md": note(date="2026-11-03", harvest="210 g", flush="1"),
-        "b/two.md": note(date="2026-11-13", harvest="570 g", flush="2"),
+        "b/more.md": note("2026-11-03", harvest="210 g", flush="1"),
+        "b/two.md": note("2026-11-13", harvest="570 g", flush="2"),
     }
     assert ["flush 1: 1.5 kg", "flush 2: 570 g"] == [
         text.words for text in build(more).chart.drawing.texts if "mass" in text.look

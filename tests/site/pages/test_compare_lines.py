@@ -19,7 +19,7 @@ from journal.reading.values import TAKEN
 from journal.site import addresses
 from journal.site.pages import plan_site
 from journal.site.plan import Page
-from tests.builders import entry, some
+from tests.builders import batch_files, entry, some
 from tests.site.test_pages import WOOD, Rendered
 
 PATH = "cultures/compare/"
@@ -29,8 +29,7 @@ Grow = Callable[..., Rendered]
 
 
 def line(id: str, species: str = PHOENIX) -> Mapping[str, str]:
-    named = f"\nspecies: {species}" if species else ""
-    return {f"{id}.md": entry("culture", f"id: {id}\ndate: 2025-11-01\nreceived from: x{named}")}
+    return {f"{id}.md": entry("culture", id=id, date="2025-11-01", received_from="x", species=species)}
 
 
 def batch(
@@ -38,17 +37,16 @@ def batch(
     dry: str = "dry mass: 250 g", stage: str = "spent",
 ) -> Mapping[str, str]:  # fmt: skip
     """A batch of four units, 250 g dry each, so that 10 g are 1 % BE. first: what of it the first flush gave."""
-    files = {f"{id}.md": entry("batch", f"id: {id}\ndate: 2026-01-01\nculture: {cultures}\nunits: 4\n{dry}")}
-    keys = [f"about: {id}", "date: 2026-03-01", f"stage: {stage}", more]
+    keys = [f"stage: {stage}", more]
     if be is not None:
         whole = be if first is None else first
         keys += [f"harvest: {whole * 10} g", "flush: 1"]
     if lost:
         keys.append(f"lost: {lost}")
-    files[f"{id}-1.md"] = entry("note", "\n".join(filter(None, keys)))
+    notes = [("2026-03-01", "\n".join(filter(None, keys)))]
     if be is not None and first is not None:
-        files[f"{id}-2.md"] = entry("note", f"about: {id}\ndate: 2026-04-01\nharvest: {(be - first) * 10} g\nflush: 2")
-    return files
+        notes.append(("2026-04-01", f"harvest: {(be - first) * 10} g\nflush: 2"))
+    return batch_files(id, cultures, "2026-01-01", *notes, keys=f"units: 4\n{dry}")
 
 
 def batches(cultures: str, values: list[float]) -> Mapping[str, str]:

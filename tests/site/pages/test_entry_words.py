@@ -7,18 +7,13 @@ from datetime import date, datetime
 
 import pytest
 
-from journal.model import Batch, Journal, Note, Ref, When
+from journal.model import Journal, When
 from journal.site.pages.entry_words import asking_about
 from journal.site.pages.lookup import Lookup
+from tests.builders import batch, note, noted
 from tests.site.test_pages import WOOD
 
 PAGE = "batches/b-031/index.html"
-
-
-def noted(written: When) -> Note:
-    return Note(path="n.md", date=written, title="Note", by="", about=(Ref("B-031"),))
-
-
 DAY = When("2026-11-20", date(2026, 11, 20), "day")
 MINUTE = When("", date(2026, 11, 20), "minute", datetime.fromisoformat("2026-11-20T14:05:00+00:00"))
 
@@ -35,27 +30,25 @@ MINUTE = When("", date(2026, 11, 20), "minute", datetime.fromisoformat("2026-11-
     ],
 )
 def test_an_entry_is_called_by_its_id_and_its_day(called: str, written: When, anchor: str) -> None:
-    assert called == asking_about("B-031", noted(written), f"{PAGE}#{anchor}", "third pins", "Woods").called
+    assert called == asking_about("B-031", note("B-031", written), f"{PAGE}#{anchor}", "third pins", "Woods").called
 
 
 def test_what_bears_an_id_is_called_by_it() -> None:
-    batch = Batch(path="b.md", date=DAY, title="", by="", id="B-031")
-    assert "B-031" == asking_about("B-031", batch, PAGE, "batch inoculated", "Woods").called
+    assert "B-031" == asking_about("B-031", batch("B-031"), PAGE, "batch inoculated", "Woods").called
 
 
 def test_a_message_begins_with_title_date_and_address() -> None:
-    asking = asking_about("B-031", noted(DAY), f"{PAGE}#2026-11-20", "pinning, Third pins", "Woods")
+    asking = asking_about("B-031", note("B-031", DAY), f"{PAGE}#2026-11-20", "pinning, Third pins", "Woods")
     assert "About B-031, 20 November 2026 in Woods\nPinning, Third pins\n" + PAGE + "#2026-11-20\n\n" == asking.text
 
 
 def test_an_entry_about_several_ids_is_called_on_each_page_by_that_pages_own(
     make_journal: Callable[..., Journal],
 ) -> None:
-    both = "---\nkind: note\nabout: PP-26A, B-031\ndate: 2026-11-02\n---\n"
-    journal = make_journal({**WOOD, "both.md": both})
+    journal = make_journal({**WOOD, "both.md": noted("2026-11-02", about="PP-26A, B-031")})
     lookup = Lookup(journal, {}, "key")
-    (note,) = (one for one in journal.notes if one.path == "both.md")
-    called = [lookup.asking(note, journal.by_id[id]) for id in ("pp-26a", "b-031")]
+    (found,) = (one for one in journal.notes if one.path == "both.md")
+    called = [lookup.asking(found, journal.by_id[id]) for id in ("pp-26a", "b-031")]
     assert [
         ("PP-26A, 2 November 2026", "cultures/pp-26a/index.html#2026-11-02"),
         ("B-031, 2 November 2026", "batches/b-031/index.html#2026-11-02"),
@@ -65,11 +58,10 @@ def test_an_entry_about_several_ids_is_called_on_each_page_by_that_pages_own(
 def test_what_is_noted_of_a_device_is_called_by_its_tent_on_whose_page_it_stands(
     make_journal: Callable[..., Journal],
 ) -> None:
-    dead = "---\nkind: note\nabout: fan-1\ndate: 2026-11-02\nstage: dead\n---\n"
-    journal = make_journal({**WOOD, "dead.md": dead})
+    journal = make_journal({**WOOD, "dead.md": noted("2026-11-02", "stage: dead", "fan-1")})
     lookup = Lookup(journal, {}, "key")
-    (note,) = (one for one in journal.notes if one.path == "dead.md")
-    asking = lookup.asking(note, journal.settings.tents[0])
+    (found,) = (one for one in journal.notes if one.path == "dead.md")
+    asking = lookup.asking(found, journal.settings.tents[0])
     assert asking is not None
     assert ("wash-house, 2 November 2026", "tents/wash-house/index.html#2026-11-02") == (asking.called, asking.address)
 
