@@ -7,6 +7,7 @@ import random
 from collections.abc import Callable, Iterable
 from concurrent.futures import Future
 from datetime import date, timedelta
+from pathlib import Path
 from typing import Any, TypeVar
 
 import pytest
@@ -132,7 +133,7 @@ class Inline:
         self.files: list[str] = []
 
     def submit(self, function: Callable[..., Any], /, *args: Any) -> Future[Any]:
-        self.files.append(args[0].name)
+        self.files.append(next(one.name for one in args if isinstance(one, Path)))
         future: Future[Any] = Future()
         try:
             future.set_result(function(*args))

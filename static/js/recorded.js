@@ -223,11 +223,15 @@ const showTicks = async () => {
 };
 
 // -- beginning -----------------------------------------------------------------------------------------------
-let site = {};
+let site = null; // what has come in, by the site; asked for once there are records it could tell of
 
 const show = async () => {
+  if (site === null && (await records.latest()).length) {
+    site = await siteRevisions();
+    await records.takeReceipts(site).catch(() => 0);
+  }
   await showWaiting();
-  await showRecords(site);
+  await showRecords(site ?? {});
   await showTicks();
 };
 
@@ -237,8 +241,6 @@ const refresh = () => (showing = showing.then(show).catch(() => undefined));
 
 const begin = async () => {
   if (!globalThis.indexedDB) return;
-  site = await siteRevisions();
-  await records.takeReceipts(site).catch(() => 0);
   records.on(refresh);
   addEventListener("pageshow", refresh);
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && refresh());

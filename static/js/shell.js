@@ -34,5 +34,8 @@
     dispatchEvent(new Event("journalinstalloffer"));
   });
   if (why === null) import("./offline.js").then((offline) => offline.start());
-  if (location.protocol.startsWith("http")) import("./recorded.js").then((recorded) => recorded.start());
+  if (location.protocol.startsWith("http")) {
+    import("./recorded.js").then((recorded) => recorded.start());
+    if (document.querySelector("[data-outbox]")) import("./outbox-page.js");
+  }
 })();
