@@ -120,10 +120,10 @@ def test_the_upload_page_sends_an_archive_and_shows_its_receipt_code(
         ],
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
     )  # fmt: skip
+    said: queue.SimpleQueue[str] = queue.SimpleQueue()
+    reading = threading.Thread(target=lambda: [said.put(line) for line in receiving.stderr or ()], daemon=True)
+    reading.start()
     try:
-        said: queue.SimpleQueue[str] = queue.SimpleQueue()
-        reading = threading.Thread(target=lambda: [said.put(line) for line in receiving.stderr or ()], daemon=True)
-        reading.start()
         address = None
         while address is None:
             address = re.search(r"http://127\.0\.0\.1:\d+/#\S+", said.get(timeout=60))
@@ -143,6 +143,10 @@ def test_the_upload_page_sends_an_archive_and_shows_its_receipt_code(
     finally:
         receiving.terminate()
         receiving.wait(10)
+        reading.join(10)
+        for pipe in (receiving.stdout, receiving.stderr):
+            if pipe:
+                pipe.close()
         host.stop()
 
 
