@@ -588,7 +588,7 @@
     }
   };
 
-  const knownHere = () => fetch(new URL("record/data.json", root)).then((answer) => (answer.ok ? answer.json() : known)).catch(() => known);
+  const knownHere = () => fetch(new URL("record/data.json", root), { cache: "no-cache" }).then((answer) => (answer.ok ? answer.json() : known)).catch(() => known);
 
   const main = async () => {
     const why = $("[data-record-why]");

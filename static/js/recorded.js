@@ -28,7 +28,7 @@ const idsOf = (record) =>
     .map((id) => bare(id.trim()));
 
 const siteRevisions = async () => {
-  const answer = await fetch(new URL("record/receipts.json", root)).catch(() => null);
+  const answer = await fetch(new URL("record/receipts.json", root), { cache: "no-cache" }).catch(() => null);
   return answer?.ok ? ((await answer.json().catch(() => null))?.records ?? {}) : {};
 };
 
@@ -208,7 +208,7 @@ const showTick = (row, done, kinds) => {
 const showTicks = async () => {
   const rows = [...document.querySelectorAll("[data-tick-key]")];
   if (rows.length === 0) return;
-  const answer = await fetch(new URL("record/data.json", root)).catch(() => null);
+  const answer = await fetch(new URL("record/data.json", root), { cache: "no-cache" }).catch(() => null);
   const kinds = answer?.ok ? ((await answer.json().catch(() => null))?.ids ?? {}) : {};
   const latest = (await records.latest()).reverse();
   for (const row of rows) {

@@ -98,7 +98,8 @@ class Serving:
 
 
 @pytest.fixture
-def serve(tmp_path: Path) -> Iterator[Callable[..., Served]]:
+def serve(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[..., Served]]:
+    monkeypatch.setattr(ReceiverServer, "expiration_interval", 0.05)  # it ends without waiting half a second
     serving = Serving(tmp_path)
     yield serving
     for context in serving.running:
