@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from playwright.sync_api import TimeoutError as PlaywrightTimeout
 
 from tests.browser.recording import DIGESTS, opened, run
 
@@ -42,7 +43,11 @@ def killable(playwright: Any, need_chromium: Path, tmp_path: Path) -> Iterator[C
         while not port.exists() or "\n" not in port.read_text():
             assert time.monotonic() < until, "Chromium did not start"
             time.sleep(0.05)
-        browser = playwright.chromium.connect_over_cdp(f"http://127.0.0.1:{port.read_text().split()[0]}")
+        address = f"http://127.0.0.1:{port.read_text().split()[0]}"
+        try:
+            browser = playwright.chromium.connect_over_cdp(address)
+        except PlaywrightTimeout:  # a browser that has just started may not answer its first caller
+            browser = playwright.chromium.connect_over_cdp(address)
         return browser.contexts[0].new_page(), kill
 
     yield start
