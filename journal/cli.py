@@ -133,17 +133,20 @@ def attach(
         sys.exit(status)
 
 
-@cli.command(short_help="Take in what you recorded on the phone.")
-@click.argument(
-    "named", metavar="ARCHIVE… [FOLDER]", nargs=-1, required=True, type=click.Path(path_type=Path, readable=False)
-)
-@click.option("--dry-run", is_flag=True, help="Show what would come in, and change nothing.")
-@click.option(
+_PASSPHRASE_FILE = click.option(
     "--passphrase-file",
     type=click.Path(path_type=Path),
     metavar="FILE",
     help="A file whose first line is the passphrase of locked archives. Else JOURNAL_PASSPHRASE, or you are asked.",
 )
+
+
+@cli.command(short_help="Take in what you recorded on the phone.")
+@click.argument(
+    "named", metavar="ARCHIVE… [FOLDER]", nargs=-1, required=True, type=click.Path(path_type=Path, readable=False)
+)
+@click.option("--dry-run", is_flag=True, help="Show what would come in, and change nothing.")
+@_PASSPHRASE_FILE
 @_CACHE
 def gather(named: tuple[Path, ...], dry_run: bool, passphrase_file: Path | None, cache: Path | None) -> None:
     """Take in records that a phone exported: ARCHIVE is a file journal-….zip, or a folder with such files.
@@ -170,12 +173,7 @@ def gather(named: tuple[Path, ...], dry_run: bool, passphrase_file: Path | None,
 @click.option("--address", metavar="IP", help="This computer's address on the home network (default: found out).")
 @click.option("--port", type=click.IntRange(1, 65535), default=8470, show_default=True, help="The port to serve on.")
 @click.option("--yes", is_flag=True, help="Gather what lands without asking.")
-@click.option(
-    "--passphrase-file",
-    type=click.Path(path_type=Path),
-    metavar="FILE",
-    help="A file whose first line is the passphrase of locked archives. Else JOURNAL_PASSPHRASE, or you are asked.",
-)
+@_PASSPHRASE_FILE
 @_CACHE
 def receive(
     folder: Path, address: str | None, port: int, yes: bool, passphrase_file: Path | None, cache: Path | None

@@ -18,7 +18,6 @@ from tests.browser.conftest import Host, Visit
 pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("record")]
 
 HERE = {"latitude": 58.30412, "longitude": -8.90177, "accuracy": 12}
-PHOTO = Path(__file__).parents[2] / "sample_entries/finds/2025-11-02-heron-slip"
 TEXTS = """(async () => {
   const rows = await journalRecords(new URL(document.documentElement.dataset.root, location.href)).latest();
   return rows.map((row) => new TextDecoder().decode(journalEntry.text(row)));
