@@ -128,6 +128,10 @@ def test_every_write_is_strictly_durable(page: Any) -> None:
 
 # -- storage fails -------------------------------------------------------------------------------------------
 
+LIMIT = 10_000_000
+"""Bytes. Chromium may count what was just written twice for a while: what is to fit is far smaller than this, and what
+is not to fit is larger by itself."""
+
 
 @pytest.fixture
 def limit(page: Any) -> Callable[..., None]:
@@ -142,9 +146,9 @@ def limit(page: Any) -> Callable[..., None]:
 
 
 def test_a_photo_that_no_longer_fits_changes_nothing(page: Any, limit: Callable[..., None]) -> None:
-    limit(quotaSize=5_000_000)  # first: Chromium asks for the limit only where it seems to be reached
-    row = run(page, """return (await store.addPhoto(find("F26-015-K7Q4"), photo(4_000_000, 1))).photo;""")
-    fault = run(page, "return fault(store.addPhoto((await store.drafts())[0], photo(4_000_000, 2)));")
+    limit(quotaSize=LIMIT)  # first: Chromium asks for the limit only where it seems to be reached
+    row = run(page, """return (await store.addPhoto(find("F26-015-K7Q4"), photo(1_000_000, 1))).photo;""")
+    fault = run(page, "return fault(store.addPhoto((await store.drafts())[0], photo(given, 2)));", LIMIT + 2_000_000)
     assert "full" == fault["kind"]
     assert "no more storage" in fault["message"]
     assert [[row]] == [draft["photos"] for draft in run(page, "return store.drafts();")]
@@ -158,15 +162,15 @@ def test_a_photo_that_no_longer_fits_changes_nothing(page: Any, limit: Callable[
 def test_a_save_that_no_longer_fits_keeps_the_draft_and_writes_no_half_record(
     page: Any, limit: Callable[..., None]
 ) -> None:
-    limit(quotaSize=5_000_000)
+    limit(quotaSize=LIMIT)
     before = run(
         page,
-        """const { draft } = await store.addPhoto(find("F26-015-K7Q4"), photo(4_000_000, 1));
+        """const { draft } = await store.addPhoto(find("F26-015-K7Q4"), photo(1_000_000, 1));
         return store.saveDraft({ ...draft, text: "by the gate" });""",
     )
     save = """const [draft] = await store.drafts();
-    return fault(store.save({ ...draft, text: "x".repeat(2_000_000) }));"""
-    assert "full" == run(page, save)["kind"]
+    return fault(store.save({ ...draft, text: "x".repeat(given) }));"""
+    assert "full" == run(page, save, LIMIT + 2_000_000)["kind"]
     assert [before] == run(page, "return store.drafts();")
     assert [] == run(page, "return store.latest();")
     assert {"photo-01.jpg": True} == run(page, DIGESTS, before["photos"])
