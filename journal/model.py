@@ -201,8 +201,8 @@ class Batch(Entry):
     species: of its first culture that has one.
     unknown_sources, unshared_sources: as in `Culture`.
     dry_g: dry substrate a unit; dry_from: which of the ways gave it.
-    sums_kept_back: whether a share keeps back some of its harvests or losses. told_from: the day before which a share
-    keeps back all that there is of it; None where it keeps back nothing for being early.
+    totals_are_partial: in a share, whether some of its harvests or losses are left out. shared_from: in a share, the
+    day before which everything about it is left out; None where nothing is.
     """
 
     kind: ClassVar[str] = "batch"
@@ -225,8 +225,8 @@ class Batch(Entry):
     tent: str | None = None
     wants_humidity_pct: ValueRange | None = None
     wants_temperature_c: ValueRange | None = None
-    sums_kept_back: bool = False
-    told_from: date | None = None
+    totals_are_partial: bool = False
+    shared_from: date | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

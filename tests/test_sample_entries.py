@@ -16,7 +16,7 @@ import pytest
 from journal.analysis.analysis import Analysis
 from journal.analysis.lineage import lineage_of
 from journal.model import Journal, Note
-from journal.reading.consistency import date_as_told
+from journal.reading.consistency import stated_date
 from journal.reading.dates import journal_zone
 from journal.reading.entries import Draft, read_entry
 from journal.reading.keys import KEYS, KINDS, STAGES
@@ -389,7 +389,7 @@ def _notes_about(journal: Journal, id: str) -> list[Note]:
 
 
 def _day_of(draft: Draft, taken: datetime | None = None) -> date:
-    when = date_as_told(draft, [taken] if taken else [])
+    when = stated_date(draft, [taken] if taken else [])
     assert when is not None, draft.path
     return when.first
 

@@ -34,7 +34,7 @@ ENTRIES = {
 }
 STEPS: dict[str, tuple[Any, str, str]] = {
     "photos of an entry": (photo_claims, "_named", "note.md"),
-    "its date": (linking, "date_as_told", "culture.md"),
+    "its date": (linking, "stated_date", "culture.md"),
     "its links": (links, "_links_of", "batch.md"),
     "a find": (model_entries, "find_of", "find.md"),
     "a find's place": (linking, "check_places", "find.md"),

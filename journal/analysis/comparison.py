@@ -140,7 +140,7 @@ def _left_out(journal: Journal, rolled: Mapping[str, Rollup], doubts: Mapping[st
         for batch in row.batches:
             of_lines.setdefault(batch, []).append(line)
     living = living_of(journal)
-    of_a_part = {row.id for row in journal.batches if row.sums_kept_back}
+    of_a_part = {row.id for row in journal.batches if row.totals_are_partial}
     why = {}
     for batch, lines in of_lines.items():
         if batch in doubts:

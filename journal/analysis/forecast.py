@@ -137,7 +137,7 @@ def _for_flush(progress: Progress, what: What) -> tuple[Wait, ...]:
 
 def _from_day0(progress: Progress, what: What, gap: Gap) -> tuple[Wait, ...]:
     """None where a share starts at a later day: what is waited for may have come before."""
-    return (Wait(what, gap, progress.day0, "inoculation"),) if progress.day0 and not progress.told_from else ()
+    return (Wait(what, gap, progress.day0, "inoculation"),) if progress.day0 and not progress.shared_from else ()
 
 
 Basis = Literal["line", "species", "published", "practice"]
@@ -234,7 +234,7 @@ def _look_ahead(batch: Batch, progress: Progress, evidence: Evidence, lineage: L
     if not ways:
         if progress.stage in NOT_AWAITED:
             return f"Nothing is expected of it while it is {progress.stage}."
-        if progress.told_from:
+        if progress.shared_from:
             return "Nothing is expected: what came before is not shared."
         return "Nothing is expected: no day is known from which to count."
     first = ways[0]

@@ -44,9 +44,9 @@ class Progress:
         return next((note for note in reversed(self.whole_notes) if note.stage), None)
 
     @property
-    def told_from(self) -> date | None:
+    def shared_from(self) -> date | None:
         """The day before which a share keeps everything back; a first of anything may then have come earlier."""
-        return self.of.told_from if isinstance(self.of, Batch) else None
+        return self.of.shared_from if isinstance(self.of, Batch) else None
 
     @property
     def stage(self) -> str | None:
@@ -198,7 +198,7 @@ class Milestones:
 
 def milestones(progress: Progress) -> Milestones:
     """The milestones reached so far, in days; none of a batch of which a share keeps the beginning back."""
-    if progress.told_from:
+    if progress.shared_from:
         return Milestones()
     pins = _day_of(first_staged(progress, "pinning"))
     harvested = _day_of(progress.nonzero_harvests[0] if progress.nonzero_harvests else None)

@@ -48,7 +48,7 @@ class Rollup:
     harvest so far, which are in no BE either. be: over all other batches together, so far; be_survived: the same on
     units not lost. be_finished: over the finished ones together. counted: finished batches that have a BE, each once in
     be_median (%) and be_interval (%; None: too few). lost_of_units: units lost of the finished batches, as a share with
-    its interval; None without any. kept_back: batches of which a share keeps figures back, in no BE and not in
+    its interval; None without any. partly_shared: batches of which a share keeps figures back, in no BE and not in
     lost_of_units."""
 
     of: str
@@ -67,7 +67,7 @@ class Rollup:
     be_interval: MedianInterval | None
     lost_of_units: Share | None
     losses: tuple[StepLoss, ...]
-    kept_back: tuple[str, ...] = ()
+    partly_shared: tuple[str, ...] = ()
 
     @property
     def final(self) -> bool:
@@ -129,7 +129,7 @@ def _rollup(
         batches=_ids(batches),
         shared=_ids(batch for batch in batches if any(ref.id not in known for ref in batch.cultures)),
         finished=_ids(finished),
-        without_dry=_ids(batch for batch in batches if crops[batch.id].be is None and not batch.sums_kept_back),
+        without_dry=_ids(batch for batch in batches if crops[batch.id].be is None and not batch.totals_are_partial),
         unharvested=_ids(batch for batch in batches if crops[batch.id].is_unharvested),
         harvest_g=sum(crops[batch.id].harvest_g for batch in batches),
         be=be_together(batches, crops),
@@ -138,9 +138,9 @@ def _rollup(
         counted=tuple(sorted(measured)),
         be_median=median(measured.values()) if measured else None,
         be_interval=median_interval(measured.values()),
-        lost_of_units=units_lost(crops[batch.id] for batch in finished if not batch.sums_kept_back),
+        lost_of_units=units_lost(crops[batch.id] for batch in finished if not batch.totals_are_partial),
         losses=losses_by_step(scope, progress),
-        kept_back=_ids(batch for batch in batches if batch.sums_kept_back),
+        partly_shared=_ids(batch for batch in batches if batch.totals_are_partial),
     )
 
 
@@ -156,7 +156,7 @@ def be_together(
     counted = [
         (batch.dry_g * (crops[batch.id].inoculated if which == "inoculated" else crops[batch.id].survived), batch.id)
         for batch in batches
-        if batch.dry_g is not None and not batch.sums_kept_back and not crops[batch.id].is_unharvested
+        if batch.dry_g is not None and not batch.totals_are_partial and not crops[batch.id].is_unharvested
     ]
     fresh_g = sum(crops[id].harvest_g for _, id in counted)
     dry_g = sum(mass_g for mass_g, _ in counted)

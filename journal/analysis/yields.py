@@ -23,7 +23,7 @@ BE_SOURCE = (
 RATE_SOURCE = "D. J. Royse, on spawn run time and yield of shiitake, 1985 (abstract): BE over days"
 PLAIN_SOURCE = "common practice: plain arithmetic on what was weighed"
 _FRESH = "fresh mass harvested"
-KEPT_BACK = "No BE: part of what was harvested or lost is not shared, and every total is of the rest."
+PARTLY_SHARED = "No BE: part of what was harvested or lost is not shared, and every total is of the rest."
 SPAWN_SOURCE = "common practice: some count the dry substance of the spawn as substrate, which makes a lower figure"
 
 
@@ -141,7 +141,7 @@ def yield_of(
         dried=dried_share(progress.notes),
         missing=tuple(_missing(batch, progress, survived, spawn_share, measured)),
     )
-    return _without_figures(crop) if batch.sums_kept_back else crop
+    return _without_figures(crop) if batch.totals_are_partial else crop
 
 
 def _without_figures(crop: BatchYield) -> BatchYield:
@@ -151,7 +151,7 @@ def _without_figures(crop: BatchYield) -> BatchYield:
         flushes=tuple(replace(flush, be=None) for flush in crop.flushes),
         parts=tuple(replace(part, be=None) for part in crop.parts),
         be=None, be_survived=None, be_with_spawn=None, be_with_spawn_lacks=None, per_unit=None, per_day=None,
-        be_per_day=None, missing=(KEPT_BACK, *crop.missing),
+        be_per_day=None, missing=(PARTLY_SHARED, *crop.missing),
     )  # fmt: skip
 
 
@@ -290,7 +290,7 @@ def _missing(
 ) -> Iterable[str]:
     if batch.dry_g is None:
         yield what_the_dry_mass_lacks(batch, measured)
-    elif not survived and not batch.sums_kept_back:
+    elif not survived and not batch.totals_are_partial:
         yield "All units were lost, so there is no BE on those not lost."
     if batch.spawn_g is None:
         yield "No spawn rate: `spawn mass` is not written."
@@ -312,7 +312,7 @@ def _missing(
 def _what_the_flushes_lack(batch: Batch, progress: Progress) -> str | None:
     named = {note.flush for note in progress.harvests if note.flush is not None}
     lacking = sorted(set(range(1, max(named, default=0))) - named)
-    if not lacking or batch.sums_kept_back:
+    if not lacking or batch.totals_are_partial:
         return None
     numbers = ", ".join(map(str, lacking))
     return (

@@ -14,10 +14,10 @@ from pathlib import Path
 
 from journal.model import Photo, Ref
 from journal.problems import Refusal, Unreadable, nearest, shortened
-from journal.reading.consistency import date_as_told
+from journal.reading.consistency import stated_date
 from journal.reading.entries import Draft, ProblemList, read_entry
 from journal.reading.folder import SETTINGS_NAME, SITE_MARK, kind_of_file, nfc, path_key
-from journal.reading.id_index import PARTS, Bearer, Names, bearers_in
+from journal.reading.id_index import PARTS, IdOwner, Names, owners_in
 from journal.reading.keys import STAGES, canonical
 from journal.reading.photo_claims import Album, uses_of
 from journal.reading.values import RESERVED, parse_ref
@@ -50,20 +50,20 @@ def subject_named(typed: str, drafts: Sequence[Draft], settings: Settings) -> Su
         ref = parse_ref(typed)
     except Unreadable as unreadable:
         raise Refusal(f"{unreadable.message}; {unreadable.fix}") from None
-    names, bearers = Names(settings.tents), bearers_in(drafts)
-    for path in sorted(bearers, key=path_key):
-        names.give(bearers[path])
-    bearer = names.get(ref.id)
-    if bearer is None:
+    names, owners = Names(settings.tents), owners_in(drafts)
+    for path in sorted(owners, key=path_key):
+        names.give(owners[path])
+    owner = names.get(ref.id)
+    if owner is None:
         near = nearest(ref.id, names.ids())
         raise Refusal(f"there is no {ref.id} in this journal" + (f"; did you mean {near}?" if near else ""))
-    _refuse_missing_part(ref, bearer)
-    own = next((draft for draft in drafts if draft.path == bearer.path), None)
+    _refuse_missing_part(ref, owner)
+    own = next((draft for draft in drafts if draft.path == owner.path), None)
     if own is None:
-        return Subject(Ref(bearer.id, ref.part), bearer.kind)
-    when = date_as_told(own, ())
+        return Subject(Ref(owner.id, ref.part), owner.kind)
+    when = stated_date(own, ())
     began = when.first if when is not None and when.counts_days else None
-    return Subject(Ref(bearer.id, ref.part), bearer.kind, own.path, began)
+    return Subject(Ref(owner.id, ref.part), owner.kind, own.path, began)
 
 
 def _refuse_path(typed: str, drafts: Sequence[Draft]) -> None:
@@ -82,16 +82,16 @@ def _refuse_path(typed: str, drafts: Sequence[Draft]) -> None:
     )
 
 
-def _refuse_missing_part(ref: Ref, bearer: Bearer) -> None:
+def _refuse_missing_part(ref: Ref, owner: IdOwner) -> None:
     if ref.part is None:
         return
-    if bearer.kind not in PARTS:
-        raise Refusal(f"{bearer.id} is a {bearer.kind} and has no part {ref.part}; name {bearer.id} itself")
-    if bearer.parts is not None and ref.part > bearer.parts:
-        word = PARTS[bearer.kind]
+    if owner.kind not in PARTS:
+        raise Refusal(f"{owner.id} is a {owner.kind} and has no part {ref.part}; name {owner.id} itself")
+    if owner.parts is not None and ref.part > owner.parts:
+        word = PARTS[owner.kind]
         raise Refusal(
-            f"{bearer.id} has {bearer.parts} {word}, so there is no {bearer.id}.{ref.part}; "
-            f"correct the number, or `{word}` in {bearer.path}"
+            f"{owner.id} has {owner.parts} {word}, so there is no {owner.id}.{ref.part}; "
+            f"correct the number, or `{word}` in {owner.path}"
         )
 
 

@@ -52,8 +52,8 @@ def _header(line: bytes) -> tuple[bytes, bytes, int]:
             raise ValueError
         given: dict[str, Any] = json.loads(line)
         salt, nonce = bytes.fromhex(given["salt"]), bytes.fromhex(given["nonce"])
-        told = (given["format"], given["version"], given["kdf"], given["chunk"], len(salt), len(nonce))
-        if told != (FORMAT, VERSION, KEY_DERIVATION, CHUNK_BYTES, 16, 7) or type(given["rounds"]) is not int:
+        header = (given["format"], given["version"], given["kdf"], given["chunk"], len(salt), len(nonce))
+        if header != (FORMAT, VERSION, KEY_DERIVATION, CHUNK_BYTES, 16, 7) or type(given["rounds"]) is not int:
             raise ValueError
     except (ValueError, KeyError, TypeError, RecursionError) as error:
         raise ValueError("it is no locked archive of a version that can be read here") from error

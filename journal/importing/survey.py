@@ -15,7 +15,7 @@ from journal.importing.destinations import Subject, folded
 from journal.importing.filing import JournalContents, claims_in
 from journal.importing.photo_files import Content, Inspected, Report, Source, contents_of, inspect, known_contents
 from journal.problems import Refusal
-from journal.reading.consistency import date_as_told
+from journal.reading.consistency import stated_date
 from journal.reading.dates import journal_zone
 from journal.reading.entries import Draft
 from journal.reading.folder import SITE_MARK, Folder, kind_of_file, nfc
@@ -155,6 +155,6 @@ def _names_in(folder: Path) -> set[str]:
 def refuse_undated(subject: Subject, inventory: JournalContents) -> None:
     """Raises Refusal where the entry that defines the ID is left out of the journal because it has no date."""
     own = next((draft for draft in inventory.drafts if draft.path == subject.path), None)
-    if own is None or date_as_told(own, ()) or any(claim.entry == own.path for claim in inventory.claims.values()):
+    if own is None or stated_date(own, ()) or any(claim.entry == own.path for claim in inventory.claims.values()):
         return
     raise Refusal(f"{own.path} has no date, so {subject.ref.id} is not in the journal yet; write its date first")

@@ -18,7 +18,7 @@ MAY_DIFFER = timedelta(hours=24)
 """How far a photo may lie from the entry it belongs to before that is reported."""
 
 
-def date_as_told(draft: Draft, taken: Sequence[datetime]) -> When | None:
+def stated_date(draft: Draft, taken: Sequence[datetime]) -> When | None:
     """The entry's own date, else its earliest photo's time, else a date that begins its file's or folder's name.
 
     taken: when its photos were taken.
@@ -33,35 +33,35 @@ def date_as_told(draft: Draft, taken: Sequence[datetime]) -> When | None:
     return when_in_name(name) or when_in_name(posixpath.basename(folder))
 
 
-def with_time_of_photos(told: When, taken: Sequence[datetime]) -> When:
+def with_time_of_photos(stated: When, taken: Sequence[datetime]) -> When:
     """A date that is exact to the day gets the time of its earliest photo, where that was on the same day."""
-    if told.exact != "day" or not taken or min(taken).date() != told.first:
-        return told
-    return replace(told, exact="minute", moment=min(taken))
+    if stated.exact != "day" or not taken or min(taken).date() != stated.first:
+        return stated
+    return replace(stated, exact="minute", moment=min(taken))
 
 
-def disagrees(told: When, taken: datetime) -> bool:
+def disagrees(stated: When, taken: datetime) -> bool:
     """Whether a photo lies more than 24 hours from an entry's date.
 
     A date without a time counts as its whole day (month, year), by the clock of whoever took the photo; one that is
     only about right disagrees with nothing.
     """
-    if told.exact == "about":
+    if stated.exact == "about":
         return False
-    if told.moment is not None:
-        return abs(taken - told.moment) > MAY_DIFFER
+    if stated.moment is not None:
+        return abs(taken - stated.moment) > MAY_DIFFER
     clock = taken.replace(tzinfo=None)
-    begins = datetime.combine(told.first, time.min)
-    ends = datetime.combine(_day_after(told), time.min)
+    begins = datetime.combine(stated.first, time.min)
+    ends = datetime.combine(_day_after(stated), time.min)
     return clock < begins - MAY_DIFFER or clock > ends + MAY_DIFFER
 
 
-def _day_after(told: When) -> date:
+def _day_after(stated: When) -> date:
     """The first day that the date can no longer mean."""
-    first = told.first
-    if told.exact == "month":
+    first = stated.first
+    if stated.exact == "month":
         return (first.replace(day=28) + timedelta(days=4)).replace(day=1)
-    if told.exact == "year":
+    if stated.exact == "year":
         return date(first.year + 1, 1, 1)
     return first + timedelta(days=1)
 
@@ -72,21 +72,21 @@ APART_ABOVE_M = 250
 _HAVE_ONE_DAY = frozenset({"find", "note", "tent"})
 
 
-def check_times(kept: Iterable[LinkedDraft], photos: Mapping[str, Photo], faults: ProblemList) -> None:
+def check_times(kept: Iterable[LinkedDraft], photos: Mapping[str, Photo], problems: ProblemList) -> None:
     """Finds, notes and tent entries, which have one day, whose photos were taken over 24 hours from them."""
     for one in kept:
         if one.draft.kind not in _HAVE_ONE_DAY:
             continue
         own = (photos[use.path] for use in one.photos)
-        away = [photo for photo in own if photo.taken is not None and disagrees(one.told, photo.taken)]
+        away = [photo for photo in own if photo.taken is not None and disagrees(one.stated, photo.taken)]
         if away and (taken := away[0].taken):
-            message = f"taken more than 24 hours from {one.told.written} ({taken.isoformat(' ', 'minutes')})"
+            message = f"taken more than 24 hours from {one.stated.written} ({taken.isoformat(' ', 'minutes')})"
             fix = "correct `date`, correct the camera's clock, or move the photo to the entry of its day"
             key = "date" if "date" in one.draft.lines else "photos"
-            faults.warning(one.draft, key, f"{_names_were(away)} {message}", fix)
+            problems.warning(one.draft, key, f"{_names_were(away)} {message}", fix)
 
 
-def check_places(one: LinkedDraft, photos: Mapping[str, Photo], faults: ProblemList) -> None:
+def check_places(one: LinkedDraft, photos: Mapping[str, Photo], problems: ProblemList) -> None:
     """A find whose photos lie over 250 m from its `where`."""
     where: Position | None = one.draft.values.get("where")
     if where is None:
@@ -96,7 +96,7 @@ def check_places(one: LinkedDraft, photos: Mapping[str, Photo], faults: ProblemL
     if away:
         names_were = _names_were([photo for photo, _ in away])
         message = f"{names_were} taken {max(far_m for _, far_m in away):.0f} m from `where`"
-        faults.warning(one.draft, "where", message, "correct `where`, or move the photo to the find it shows")
+        problems.warning(one.draft, "where", message, "correct `where`, or move the photo to the find it shows")
 
 
 def _apart_m(where: Position, photo: Photo) -> float | None:
@@ -106,7 +106,7 @@ def _apart_m(where: Position, photo: Photo) -> float | None:
     return distance_m(where.lat_deg, where.lon_deg, at.lat_deg, at.lon_deg)
 
 
-def check_losses(journal: Journal, faults: ProblemList) -> None:
+def check_losses(journal: Journal, problems: ProblemList) -> None:
     """Batches and cultures that lost more than they had."""
     for run in progress_of(journal).values():
         if run.inoculated is not None and run.lost > run.inoculated:
@@ -114,7 +114,7 @@ def check_losses(journal: Journal, faults: ProblemList) -> None:
             parts = "units" if isinstance(run.of, Batch) else "vessels"
             message = f"{run.of.id} has lost {run.lost} of {run.inoculated} {parts}"
             fix = f"correct `lost`, or `{parts}` in {run.of.path}"
-            faults.at(last.path, last.lines.get("lost", 0), "warning", message, fix)
+            problems.at(last.path, last.lines.get("lost", 0), "warning", message, fix)
 
 
 def _names_were(photos: Sequence[Photo]) -> str:

@@ -21,7 +21,7 @@ PARTS = {"batch": "units", "culture": "vessels"}
 
 
 @dataclass(frozen=True, slots=True)
-class Bearer:
+class IdOwner:
     """What bears an ID, as defined. kind: one of `ALL_KINDS`. parts: its units or vessels, None where not counted."""
 
     id: str
@@ -34,60 +34,60 @@ class Names:
     """Every ID of a journal, found without regard to case."""
 
     def __init__(self, tents: Iterable[Tent], settings_path: str = "journal.toml") -> None:
-        self._bearers = {tent.id.lower(): Bearer(tent.id, "tent", settings_path) for tent in tents}
-        self._left_out: dict[str, Bearer] = {}
+        self._owners = {tent.id.lower(): IdOwner(tent.id, "tent", settings_path) for tent in tents}
+        self._left_out: dict[str, IdOwner] = {}
         self._nearest: dict[tuple[str, tuple[str, ...]], str | None] = {}
 
-    def give(self, bearer: Bearer) -> Bearer:
+    def give(self, owner: IdOwner) -> IdOwner:
         """Gives the ID to who asks first; returns who holds it."""
-        return self._bearers.setdefault(bearer.id.lower(), bearer)
+        return self._owners.setdefault(owner.id.lower(), owner)
 
-    def leave_out(self, bearer: Bearer) -> None:
+    def leave_out(self, owner: IdOwner) -> None:
         """Remembers which left-out entry would have borne an ID, so that who names it learns why it is unknown."""
-        self._left_out.setdefault(bearer.id.lower(), bearer)
+        self._left_out.setdefault(owner.id.lower(), owner)
 
-    def get(self, id: str) -> Bearer | None:
-        return self._bearers.get(id.lower())
+    def get(self, id: str) -> IdOwner | None:
+        return self._owners.get(id.lower())
 
     def ids(self) -> list[str]:
-        return [bearer.id for bearer in self._bearers.values()]
+        return [owner.id for owner in self._owners.values()]
 
     def refs(
-        self, draft: Draft, key: str, refs: Iterable[Ref], kinds: Collection[str], faults: ProblemList
+        self, draft: Draft, key: str, refs: Iterable[Ref], kinds: Collection[str], problems: ProblemList
     ) -> tuple[Ref, ...]:
         """Those refs that name one of `kinds`, spelt as defined, each once; what is wrong with the others is told."""
-        found = (self.ref(draft, key, ref, kinds, faults) for ref in refs)
+        found = (self.ref(draft, key, ref, kinds, problems) for ref in refs)
         return tuple(dict.fromkeys(ref for ref in found if ref is not None))
 
-    def ref(self, draft: Draft, key: str, ref: Ref, kinds: Collection[str], faults: ProblemList) -> Ref | None:
+    def ref(self, draft: Draft, key: str, ref: Ref, kinds: Collection[str], problems: ProblemList) -> Ref | None:
         """The ref as defined, or None and a problem."""
-        bearer = self.get(ref.id)
-        if bearer is None:
+        owner = self.get(ref.id)
+        if owner is None:
             fix = self.advice_on_near(ref.id, kinds) or f"name a {_one_of(kinds)} of this journal"
-            faults.error(draft, key, f"`{key}` names {ref.id}, which is not in this journal", fix)
-        elif bearer.kind not in kinds:
+            problems.error(draft, key, f"`{key}` names {ref.id}, which is not in this journal", fix)
+        elif owner.kind not in kinds:
             near = self._near(ref.id, kinds)
             fix = f"name a {_one_of(kinds)}" + (f", perhaps {near}" if near else "")
-            faults.error(draft, key, f"`{key}` names {bearer.id}, which is a {bearer.kind}", fix)
-        elif ref.part is None or self._has_part(draft, key, ref.part, bearer, faults):
-            return Ref(bearer.id, ref.part)
+            problems.error(draft, key, f"`{key}` names {owner.id}, which is a {owner.kind}", fix)
+        elif ref.part is None or self._has_part(draft, key, ref.part, owner, problems):
+            return Ref(owner.id, ref.part)
         return None
 
-    def id(self, draft: Draft, key: str, id: str | None, kinds: Collection[str], faults: ProblemList) -> str | None:
+    def id(self, draft: Draft, key: str, id: str | None, kinds: Collection[str], problems: ProblemList) -> str | None:
         """The ID as defined, or None and a problem; None where there is none."""
-        found = None if id is None else self.ref(draft, key, Ref(id), kinds, faults)
+        found = None if id is None else self.ref(draft, key, Ref(id), kinds, problems)
         return found.id if found else None
 
-    def _has_part(self, draft: Draft, key: str, part: int, bearer: Bearer, faults: ProblemList) -> bool:
-        parts = PARTS.get(bearer.kind)
+    def _has_part(self, draft: Draft, key: str, part: int, owner: IdOwner, problems: ProblemList) -> bool:
+        parts = PARTS.get(owner.kind)
         if parts is None:
-            message, fix = f"{bearer.id} is a {bearer.kind} and has no part {part}", f"name {bearer.id} itself"
-        elif bearer.parts is not None and part > bearer.parts:
-            message = f"`{key}` names {bearer.id}.{part}, but {bearer.id} has {bearer.parts} {parts}"
-            fix = f"correct the number, or `{parts}` in {bearer.path}"
+            message, fix = f"{owner.id} is a {owner.kind} and has no part {part}", f"name {owner.id} itself"
+        elif owner.parts is not None and part > owner.parts:
+            message = f"`{key}` names {owner.id}.{part}, but {owner.id} has {owner.parts} {parts}"
+            fix = f"correct the number, or `{parts}` in {owner.path}"
         else:
             return True
-        faults.error(draft, key, message, fix)
+        problems.error(draft, key, message, fix)
         return False
 
     def advice_on_near(self, id: str, kinds: Collection[str]) -> str | None:
@@ -102,15 +102,15 @@ class Names:
         """The nearest ID of one of `kinds`; once for an ID and not without end, for it costs tens of milliseconds."""
         asked = (id.lower(), tuple(kinds))
         if asked not in self._nearest and len(self._nearest) < MOST_SEARCHES:
-            known = (bearer.id for bearer in self._bearers.values() if bearer.kind in kinds)
+            known = (owner.id for owner in self._owners.values() if owner.kind in kinds)
             self._nearest[asked] = nearest(id, known)
         return self._nearest.get(asked)
 
 
-def bearers_in(drafts: Iterable[Draft]) -> Mapping[str, Bearer]:
+def owners_in(drafts: Iterable[Draft]) -> Mapping[str, IdOwner]:
     """What each draft would bear, by its path; drafts of kinds that bear no ID, or without one, are not in it."""
     return {
-        draft.path: Bearer(draft.values["id"], draft.kind, draft.path, _count(draft))
+        draft.path: IdOwner(draft.values["id"], draft.kind, draft.path, _count(draft))
         for draft in drafts
         if draft.kind in ("find", "culture", "batch", "device") and "id" in draft.values
     }

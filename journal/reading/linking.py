@@ -12,10 +12,10 @@ from journal.analysis.identity import identifications
 from journal.model import Find, Journal, LoggerFile, Photo, PhotoUse, Position, sort_key
 from journal.problems import Problem, nearest
 from journal.reading import model_entries
-from journal.reading.consistency import check_losses, check_places, check_times, date_as_told, with_time_of_photos
+from journal.reading.consistency import check_losses, check_places, check_times, stated_date, with_time_of_photos
 from journal.reading.entries import Draft, ProblemList, no_entry
 from journal.reading.folder import SETTINGS_NAME, path_key
-from journal.reading.id_index import Bearer, Names, bearers_in
+from journal.reading.id_index import IdOwner, Names, owners_in
 from journal.reading.keys import KINDS
 from journal.reading.links import Links, links_of
 from journal.reading.model_entries import LinkedDraft, species_of
@@ -53,24 +53,24 @@ def assemble(
     logs = tuple(logs)
     left_out: set[str] = set()
     while True:
-        faults = ProblemList([*problems, *(problem for draft in in_order for problem in draft.problems)])
+        found = ProblemList([*problems, *(problem for draft in in_order for problem in draft.problems)])
         for path in not_entries:
             fix = "start it with `---`, keys and `---`, or leave it as it is"
-            faults.at(path, 0, "warning", "this is not an entry: it has no front matter", fix)
+            found.at(path, 0, "warning", "this is not an entry: it has no front matter", fix)
         try:
-            journal = _linked(settings, in_order, placed, tracks, logs, faults)
+            journal = _linked(settings, in_order, placed, tracks, logs, found)
         except MemoryError:
             raise
         except Exception:
-            if faults.failed.keys() <= left_out:
+            if found.failed.keys() <= left_out:
                 raise  # else an entry was missing that the program had failed at
         else:
-            if faults.failed.keys() <= left_out:
+            if found.failed.keys() <= left_out:
                 return journal.linked_openly(partial(_linked_openly, settings, in_order, placed, tracks, logs))
         for at, draft in enumerate(in_order):
-            if draft.path not in left_out and (problem := faults.failed.get(draft.path)):
+            if draft.path not in left_out and (problem := found.failed.get(draft.path)):
                 in_order[at] = replace(no_entry(problem), problems=(*draft.problems, problem))
-        left_out |= faults.failed.keys()
+        left_out |= found.failed.keys()
 
 
 def _linked(
@@ -79,19 +79,19 @@ def _linked(
     photos: Sequence[Photo],
     tracks: Sequence[Track],
     logs: Iterable[LoggerFile],
-    faults: ProblemList,
+    found: ProblemList,
     lying: Mapping[str, Sequence[str]] | None = None,
 ) -> Journal:
     """The journal of drafts and photos in the order of their paths. lying: as `uses_of` takes it."""
-    uses = uses_of(drafts, Album(photos), faults, lying)
-    kept, names = _kept(drafts, photos, uses, settings, faults)
-    entries = _entries(kept, {photo.path: photo for photo in photos}, tracks, names, settings, faults)
+    uses = uses_of(drafts, Album(photos), found, lying)
+    kept, names = _kept(drafts, photos, uses, settings, found)
+    entries = _entries(kept, {photo.path: photo for photo in photos}, tracks, names, settings, found)
     claimed = {use.path for every in uses.values() for use in every}
     for photo in photos:
         if photo.path not in claimed:
             fix = "list it under `photos` in an entry"
-            faults.at(photo.path, 0, "warning", "this photo is in no entry", fix)
-    _check_shares(settings, names, faults)
+            found.at(photo.path, 0, "warning", "this photo is in no entry", fix)
+    _check_shares(settings, names, found)
     shown_by: dict[str, list[str]] = {}
     for one in kept:
         for use in one.photos:
@@ -101,8 +101,8 @@ def _linked(
         photos=tuple(replace(photo, entries=tuple(shown_by.get(photo.path, ()))) for photo in photos),
         logs=tuple(sorted(logs, key=lambda log: path_key(log.path))),
     )
-    check_losses(journal, faults)
-    return replace(journal, problems=faults.sorted())
+    check_losses(journal, found)
+    return replace(journal, problems=found.sorted())
 
 
 def _linked_openly(
@@ -130,51 +130,51 @@ def _kept(
     photos: Sequence[Photo],
     uses: Mapping[str, tuple[PhotoUse, ...]],
     settings: Settings,
-    faults: ProblemList,
+    found: ProblemList,
 ) -> tuple[list[LinkedDraft], Names]:
     """The drafts that become entries, linked, in the order of their paths; and every ID they define."""
     taken = {photo.path: photo.taken for photo in photos}
     names = Names(settings.tents, SETTINGS_NAME)
-    may_bear = bearers_in(drafts)
-    dated = [one for one in faults.each(drafts, lambda draft: _dated(draft, uses[draft.path], taken, faults)) if one]
-    bearers = {one.draft.path: may_bear[one.draft.path] for one in dated if one.draft.path in may_bear}
-    kept = [one for one in dated if _has_its_id(one.draft, bearers, names, faults)]
+    may_bear = owners_in(drafts)
+    dated = [one for one in found.each(drafts, lambda draft: _dated(draft, uses[draft.path], taken, found)) if one]
+    owners = {one.draft.path: may_bear[one.draft.path] for one in dated if one.draft.path in may_bear}
+    kept = [one for one in dated if _has_its_id(one.draft, owners, names, found)]
     staying = {one.draft.path for one in kept}
-    for path, bearer in may_bear.items():
+    for path, owner in may_bear.items():
         if path not in staying:
-            names.leave_out(bearer)
-    own = {path: bearer for path, bearer in bearers.items() if path in staying}
-    links = links_of([one.draft for one in kept], drafts, own, names, faults)
+            names.leave_out(owner)
+    own = {path: owner for path, owner in owners.items() if path in staying}
+    links = links_of([one.draft for one in kept], drafts, own, names, found)
     return [replace(one, links=links[one.draft.path]) for one in kept], names
 
 
 def _dated(
-    draft: Draft, uses: tuple[PhotoUse, ...], taken: Mapping[str, datetime | None], faults: ProblemList
+    draft: Draft, uses: tuple[PhotoUse, ...], taken: Mapping[str, datetime | None], found: ProblemList
 ) -> LinkedDraft | None:
     if draft.kind is None:
         return None
     times = [time for use in uses if (time := taken[use.path]) is not None]
-    told = date_as_told(draft, times)
-    if told is None:
+    stated = stated_date(draft, times)
+    if stated is None:
         if "date" not in draft.lines:
             message = "this entry has no date, no photo with a time, and no date in its name"
-            faults.error(draft, "date", message, "add a line like `date: 2026-10-03`")
+            found.error(draft, "date", message, "add a line like `date: 2026-10-03`")
         return None
-    return LinkedDraft(draft, with_time_of_photos(told, times), told, uses, Links())
+    return LinkedDraft(draft, with_time_of_photos(stated, times), stated, uses, Links())
 
 
-def _has_its_id(draft: Draft, bearers: Mapping[str, Bearer], names: Names, faults: ProblemList) -> bool:
+def _has_its_id(draft: Draft, owners: Mapping[str, IdOwner], names: Names, found: ProblemList) -> bool:
     """Whether an entry that must bear an ID has one of its own; who sorts first takes it."""
     if draft.kind not in WITH_ID:
         return True
-    bearer = bearers.get(draft.path)
-    if bearer is None:
+    owner = owners.get(draft.path)
+    if owner is None:
         return False
-    holder = names.give(bearer)
-    if holder is not bearer:
-        message = f"the ID {bearer.id} belongs to {holder.path} already, so this entry is left out"
-        faults.error(draft, "id", message, "give one of them another ID")
-    return holder is bearer
+    holder = names.give(owner)
+    if holder is not owner:
+        message = f"the ID {owner.id} belongs to {holder.path} already, so this entry is left out"
+        found.error(draft, "id", message, "give one of them another ID")
+    return holder is owner
 
 
 def _entries(
@@ -183,28 +183,28 @@ def _entries(
     tracks: Sequence[Track],
     names: Names,
     settings: Settings,
-    faults: ProblemList,
+    found: ProblemList,
 ) -> Journal:
     """A journal of the model's entries alone, made in an order in which each finds what it needs."""
 
     def each(kind: str, step: Callable[[LinkedDraft], T]) -> list[T]:
         by_path = {one.draft.path: one for one in kept if one.draft.kind == kind}
-        return faults.each([one.draft for one in by_path.values()], lambda draft: step(by_path[draft.path]))
+        return found.each([one.draft for one in by_path.values()], lambda draft: step(by_path[draft.path]))
 
-    finds = each("find", lambda one: _find(one, photos, tracks, settings, faults))
-    notes = each("note", lambda one: model_entries.note_of(one, names, settings, faults))
+    finds = each("find", lambda one: _find(one, photos, tracks, settings, found))
+    notes = each("note", lambda one: model_entries.note_of(one, names, settings, found))
     named = identifications(Journal(settings, finds=tuple(finds), notes=tuple(notes)))
     now = {id: said[-1].species for id, said in named.items()}
     heirs = [one for kind in ("culture", "batch") for one in kept if one.draft.kind == kind]
-    species = species_of(heirs, now, faults)
+    species = species_of(heirs, now, found)
     cultures = each(
-        "culture", lambda one: model_entries.culture_of(one, species[one.draft.values["id"]], names, settings, faults)
+        "culture", lambda one: model_entries.culture_of(one, species[one.draft.values["id"]], names, settings, found)
     )
-    batches = each("batch", lambda one: model_entries.batch_of(one, species[one.draft.values["id"]], settings, faults))
+    batches = each("batch", lambda one: model_entries.batch_of(one, species[one.draft.values["id"]], settings, found))
     tent_entries = each("tent", lambda one: model_entries.tent_entry_of(one, settings))
     devices = each("device", lambda one: model_entries.device_of(one, settings))
     for kind in KINDS:
-        each(kind, lambda one: check_times([one], photos, faults))
+        each(kind, lambda one: check_times([one], photos, found))
     return Journal(
         settings=settings,
         finds=tuple(sorted(finds, key=sort_key)),
@@ -217,9 +217,9 @@ def _entries(
 
 
 def _find(
-    one: LinkedDraft, photos: Mapping[str, Photo], tracks: Sequence[Track], settings: Settings, faults: ProblemList
+    one: LinkedDraft, photos: Mapping[str, Photo], tracks: Sequence[Track], settings: Settings, found: ProblemList
 ) -> Find:
-    check_places(one, photos, faults)
+    check_places(one, photos, found)
     return model_entries.find_of(one, _position(one, photos, tracks), settings)
 
 
@@ -237,11 +237,11 @@ def _position(one: LinkedDraft, photos: Mapping[str, Photo], tracks: Sequence[Tr
     return on_track or (place_on(tracks, moment) if moment is not None and tracks else None)
 
 
-def _check_shares(settings: Settings, names: Names, faults: ProblemList) -> None:
+def _check_shares(settings: Settings, names: Names, found: ProblemList) -> None:
     for share in settings.shares:
         for id in share.about:
             if names.get(id) is None:
                 near = nearest(id, names.ids())
                 fix = f"write {near}, if you mean that" if near else "name an ID of this journal"
                 message = f"the share {share.name} is about {id}, which is not in this journal"
-                faults.at(SETTINGS_NAME, 0, "error", message, fix)
+                found.at(SETTINGS_NAME, 0, "error", message, fix)

@@ -11,7 +11,7 @@ from journal.model import Ref
 from journal.problems import Unreadable
 from journal.reading.entries import Draft, ProblemList
 from journal.reading.folder import nfc, path_key
-from journal.reading.id_index import ALL_KINDS, ORIGINS, Bearer, Names
+from journal.reading.id_index import ALL_KINDS, ORIGINS, IdOwner, Names
 from journal.reading.values import parse_ref
 
 Graph = Mapping[str, Sequence[str]]
@@ -85,56 +85,56 @@ class Links:
 def links_of(
     drafts: Sequence[Draft],
     everything: Iterable[Draft],
-    bearers: Mapping[str, Bearer],
+    owners: Mapping[str, IdOwner],
     names: Names,
-    faults: ProblemList,
+    problems: ProblemList,
 ) -> dict[str, Links]:
-    """Each entry's links, by its path. everything: also the drafts left out. bearers: what each bears, by path."""
+    """Each entry's links, by its path. everything: also the drafts left out. owners: what each bears, by path."""
     alone = _alone_in_folder(everything)
     links = {draft.path: Links() for draft in drafts}
-    links |= faults.each(drafts, lambda draft: (draft.path, _links_of(draft, alone, bearers, names, faults)))
-    _open_circles(drafts, bearers, links, _sources, faults)
-    _open_circles(drafts, bearers, links, _power, faults)
+    links |= problems.each(drafts, lambda draft: (draft.path, _links_of(draft, alone, owners, names, problems)))
+    _open_circles(drafts, owners, links, _sources, problems)
+    _open_circles(drafts, owners, links, _power, problems)
     return links
 
 
 def _links_of(
-    draft: Draft, alone: Mapping[str, Draft], bearers: Mapping[str, Bearer], names: Names, faults: ProblemList
+    draft: Draft, alone: Mapping[str, Draft], owners: Mapping[str, IdOwner], names: Names, problems: ProblemList
 ) -> Links:
     if draft.kind == "culture":
-        return _with_sources(draft, "from", ORIGINS, names, faults)
+        return _with_sources(draft, "from", ORIGINS, names, problems)
     if draft.kind == "batch":
-        linked = _with_sources(draft, "culture", ("culture",), names, faults)
-        return replace(linked, tent=names.id(draft, "tent", draft.values.get("tent"), ("tent",), faults))
+        linked = _with_sources(draft, "culture", ("culture",), names, problems)
+        return replace(linked, tent=names.id(draft, "tent", draft.values.get("tent"), ("tent",), problems))
     if draft.kind == "note":
-        moved_to = names.id(draft, "moved to", draft.values.get("moved to"), ("tent",), faults)
-        return Links(about=_about(draft, alone, bearers, names, faults), moved_to=moved_to)
+        moved_to = names.id(draft, "moved to", draft.values.get("moved to"), ("tent",), problems)
+        return Links(about=_about(draft, alone, owners, names, problems), moved_to=moved_to)
     if draft.kind == "tent":
         refs = [Ref(id) for id in draft.values.get("about", ())]
-        return Links(about=names.refs(draft, "about", refs, ("tent",), faults))
-    return _links_of_device(draft, names, faults) if draft.kind == "device" else Links()
+        return Links(about=names.refs(draft, "about", refs, ("tent",), problems))
+    return _links_of_device(draft, names, problems) if draft.kind == "device" else Links()
 
 
-def _with_sources(draft: Draft, key: str, kinds: tuple[str, ...], names: Names, faults: ProblemList) -> Links:
+def _with_sources(draft: Draft, key: str, kinds: tuple[str, ...], names: Names, problems: ProblemList) -> Links:
     """An ID counts as followed when it was found; a key that could not be read at all names one that was not."""
-    found = names.refs(draft, key, draft.values.get(key, ()), kinds, faults)
+    found = names.refs(draft, key, draft.values.get(key, ()), kinds, problems)
     named = {(ref.id.lower(), ref.part) for ref in draft.values.get(key, ())}
     unreadable = key in draft.lines and key not in draft.values
     return Links(sources=found, unknown_sources=len(named) - len(found) + unreadable)
 
 
 def _about(
-    draft: Draft, alone: Mapping[str, Draft], bearers: Mapping[str, Bearer], names: Names, faults: ProblemList
+    draft: Draft, alone: Mapping[str, Draft], owners: Mapping[str, IdOwner], names: Names, problems: ProblemList
 ) -> tuple[Ref, ...]:
     """What a note is about; nothing in particular where neither it nor its folder says so."""
     if "about" in draft.values:
-        return names.refs(draft, "about", draft.values["about"], ALL_KINDS, faults)
+        return names.refs(draft, "about", draft.values["about"], ALL_KINDS, problems)
     other = alone.get(nfc(posixpath.dirname(draft.path)))
     if "about" in draft.lines or other is None or other.kind == "tent":
         return ()
-    if other.path in bearers:
-        return (Ref(bearers[other.path].id),)
-    faults.error(
+    if other.path in owners:
+        return (Ref(owners[other.path].id),)
+    problems.error(
         draft,
         "about",
         f"this note has no `about`, and {other.path}, the other entry in its folder, is left out",
@@ -152,12 +152,14 @@ def _alone_in_folder(drafts: Iterable[Draft]) -> dict[str, Draft]:
     return {folder: inside[0] for folder, inside in others.items() if len(inside) == 1}
 
 
-def _links_of_device(draft: Draft, names: Names, faults: ProblemList) -> Links:
+def _links_of_device(draft: Draft, names: Names, problems: ProblemList) -> Links:
     switches = [Ref(name) for name in _split(draft.values.get("controlled by"))]
-    controlled_by = names.refs(draft, "controlled by", switches, ("device",), faults)
+    controlled_by = names.refs(draft, "controlled by", switches, ("device",), problems)
     return Links(
-        tent=names.id(draft, "tent", draft.values.get("tent"), ("tent",), faults),
-        powered_by=tuple(_power_source(draft, name, names, faults) for name in _split(draft.values.get("powered by"))),
+        tent=names.id(draft, "tent", draft.values.get("tent"), ("tent",), problems),
+        powered_by=tuple(
+            _power_source(draft, name, names, problems) for name in _split(draft.values.get("powered by"))
+        ),
         controlled_by=tuple(ref.id for ref in controlled_by),
     )
 
@@ -166,20 +168,20 @@ def _split(written: str | None) -> list[str]:
     return [name.strip() for name in (written or "").split(",") if name.strip()]
 
 
-def _power_source(draft: Draft, name: str, names: Names, faults: ProblemList) -> str:
+def _power_source(draft: Draft, name: str, names: Names, problems: ProblemList) -> str:
     """A device's ID as defined; anything else is the name of a socket, which is free text.
 
     A name that may be a misspelt ID, or is that of something else, is reported, since the device would not be missed.
     """
-    bearer = names.get(name)
-    if bearer is not None and bearer.kind == "device":
-        return bearer.id
-    if bearer is not None:
-        message = f"`powered by` names {bearer.id}, which is a {bearer.kind}; it counts as the name of a socket"
-        faults.warning(draft, "powered by", message, "name a device, or give the socket another name")
+    owner = names.get(name)
+    if owner is not None and owner.kind == "device":
+        return owner.id
+    if owner is not None:
+        message = f"`powered by` names {owner.id}, which is a {owner.kind}; it counts as the name of a socket"
+        problems.warning(draft, "powered by", message, "name a device, or give the socket another name")
     elif _may_be_id(name) and (advice := names.advice_on_near(name, ("device",))):
         message = f"`powered by` names {name}, which is not a device in this journal; it counts as the name of a socket"
-        faults.warning(draft, "powered by", message, advice)
+        problems.warning(draft, "powered by", message, advice)
     return name
 
 
@@ -228,13 +230,13 @@ _power = _LinkKind(
 
 def _open_circles(
     drafts: Sequence[Draft],
-    bearers: Mapping[str, Bearer],
+    owners: Mapping[str, IdOwner],
     links: dict[str, Links],
     link: _LinkKind,
-    faults: ProblemList,
+    problems: ProblemList,
 ) -> None:
     """Reports each entry in a circle, and takes out the links that close it: those of the entry sorted last by path."""
-    by_id = {bearers[draft.path].id: draft for draft in drafts if draft.kind in link.keys and draft.path in bearers}
+    by_id = {owners[draft.path].id: draft for draft in drafts if draft.kind in link.keys and draft.path in owners}
     steps = {id: list(link.leads_to(links[draft.path])) for id, draft in by_id.items()}
     groups = circles(steps)
     for group in groups:
@@ -243,7 +245,7 @@ def _open_circles(
         message = link.message.format(ids=shown) if len(ids) > 1 else f"{shown} refers to itself"
         for draft in (by_id[id] for id in group):
             key = next((key for key in link.keys[draft.kind or ""] if key in draft.lines), "")
-            faults.error(draft, key, message, link.fix.format(key=key))
+            problems.error(draft, key, message, link.fix.format(key=key))
     while groups:
         for group in groups:
             last = max(group, key=lambda id: path_key(by_id[id].path))

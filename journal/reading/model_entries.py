@@ -19,11 +19,11 @@ from journal.settings import Settings
 
 @dataclass(frozen=True, slots=True)
 class LinkedDraft:
-    """A draft that becomes an entry. told: its date before its photos' time of day was taken over."""
+    """A draft that becomes an entry. stated: its date before its photos' time of day was taken over."""
 
     draft: Draft
     date: When
-    told: When
+    stated: When
     photos: tuple[PhotoUse, ...]
     links: Links
 
@@ -34,11 +34,11 @@ def find_of(kept: LinkedDraft, position: Position | None, settings: Settings) ->
 
 
 def culture_of(
-    kept: LinkedDraft, species: str | None, names: Names, settings: Settings, faults: ProblemList
+    kept: LinkedDraft, species: str | None, names: Names, settings: Settings, problems: ProblemList
 ) -> Culture:
     """A culture of this species, its own or what it has from its parents."""
     draft, links = kept.draft, kept.links
-    _check_origin(draft, faults)
+    _check_origin(draft, problems)
     method = draft.values.get("method") or _usual_method(draft, links, names)
     common = _common(kept, settings, _title("Culture", draft.values["id"], species))
     return Culture(
@@ -46,17 +46,17 @@ def culture_of(
     )
 
 
-def _check_origin(draft: Draft, faults: ProblemList) -> None:
+def _check_origin(draft: Draft, problems: ProblemList) -> None:
     has_parent, was_received = ("from" in draft.lines, "received from" in draft.lines)
     if has_parent and was_received:
         message = "this culture has both `from` and `received from`; `from` counts"
-        faults.warning(draft, "received from", message, "keep the one that is true")
+        problems.warning(draft, "received from", message, "keep the one that is true")
     elif not has_parent and not was_received:
         fix = "add `from` with an ID, or `received from` (write `unknown` if you do not know)"
-        faults.error(draft, "from", "this culture does not say what it came from", fix)
+        problems.error(draft, "from", "this culture does not say what it came from", fix)
     elif was_received and draft.values.get("method") == "transfer":
         message = "a transfer was taken from a culture, but this one was received"
-        faults.warning(draft, "method", message, "write `method: received`, or `from` with the culture's ID")
+        problems.warning(draft, "method", message, "write `method: received`, or `from` with the culture's ID")
 
 
 def _usual_method(draft: Draft, links: Links, names: Names) -> str | None:
@@ -69,12 +69,12 @@ def _usual_method(draft: Draft, links: Links, names: Names) -> str | None:
     return "received" if "received from" in draft.values and "from" not in draft.lines else None
 
 
-def batch_of(kept: LinkedDraft, species: str | None, settings: Settings, faults: ProblemList) -> Batch:
+def batch_of(kept: LinkedDraft, species: str | None, settings: Settings, problems: ProblemList) -> Batch:
     """A batch of this species, its masses per unit."""
     draft, links = kept.draft, kept.links
     return Batch(
         **_common(kept, settings, _title("Batch", draft.values["id"], species)),
-        **_masses(draft, settings, faults),
+        **_masses(draft, settings, problems),
         species=species,
         cultures=links.sources,
         unknown_sources=links.unknown_sources,
@@ -82,7 +82,7 @@ def batch_of(kept: LinkedDraft, species: str | None, settings: Settings, faults:
     )
 
 
-def _masses(draft: Draft, settings: Settings, faults: ProblemList) -> dict[str, Any]:
+def _masses(draft: Draft, settings: Settings, problems: ProblemList) -> dict[str, Any]:
     """wet_g, dry_g, dry_from. Where `units` cannot be read, nothing that was weighed in all is shared out."""
     values = draft.values
     units = values.get("units") or (None if "units" in draft.lines else 1)
@@ -96,7 +96,7 @@ def _masses(draft: Draft, settings: Settings, faults: ProblemList) -> dict[str, 
         measured=settings.ingredients,
     )
     for remark in dry.remarks:
-        faults.warning(draft, remark.way, remark.message, remark.fix)
+        problems.warning(draft, remark.way, remark.message, remark.fix)
     return {"wet_g": wet_g, "dry_g": dry.dry_g, "dry_from": dry.dry_from}
 
 
@@ -106,28 +106,28 @@ def _per_unit(mass: Mass | None, units: int | None) -> float | None:
     return mass.g / units if units else None
 
 
-def note_of(kept: LinkedDraft, names: Names, settings: Settings, faults: ProblemList) -> Note:
+def note_of(kept: LinkedDraft, names: Names, settings: Settings, problems: ProblemList) -> Note:
     """A note; its stage and harvest are dropped where what it is about does not bear them."""
     draft, about = kept.draft, kept.links.about
-    kinds = {ref.id: bearer.kind for ref in about if (bearer := names.get(ref.id))}
+    kinds = {ref.id: owner.kind for ref in about if (owner := names.get(ref.id))}
     values = _common(kept, settings, "")
-    if not _stage_fits(draft, kinds, faults):
+    if not _stage_fits(draft, kinds, problems):
         del values["stage"]
-    if not _harvest_fits(draft, kinds, faults):
+    if not _harvest_fits(draft, kinds, problems):
         del values["harvest_g"]
     if draft.values.get("lost") and len(kinds) > 1:
         message = f"this loss could belong to any of {', '.join(kinds)}, so it is not counted"
-        faults.warning(draft, "lost", message, "write a note for each")
+        problems.warning(draft, "lost", message, "write a note for each")
     keys = [key for key in ("species", "certainty", "identified by") if key in draft.values]
     if keys and kinds and "find" not in kinds.values():
         message = f"`{keys[0]}` in a note identifies a find, but this note is about none"
         fix = "put the find's ID under `about`, or correct the culture or batch itself"
-        faults.warning(draft, keys[0], message, fix)
+        problems.warning(draft, keys[0], message, fix)
     values["title"] = values["title"] or _title_of_note(draft, kept.links, values.get("stage"), "harvest_g" in values)
     return Note(**values, about=about, moved_to=kept.links.moved_to)
 
 
-def _stage_fits(draft: Draft, kinds: Mapping[str, str], faults: ProblemList) -> bool:
+def _stage_fits(draft: Draft, kinds: Mapping[str, str], problems: ProblemList) -> bool:
     """Whether everything the note is about can be in its stage; tents have none and are passed by."""
     stage = draft.values.get("stage")
     if stage is None:
@@ -137,21 +137,21 @@ def _stage_fits(draft: Draft, kinds: Mapping[str, str], faults: ProblemList) -> 
         if stage not in STAGES[kind]:
             known = " · ".join(STAGES[kind])
             fix = f"write one of {known}" if known else "write in the text what happened"
-            faults.error(draft, "stage", f"`{stage}` is not a stage of a {kind} ({id})", fix)
+            problems.error(draft, "stage", f"`{stage}` is not a stage of a {kind} ({id})", fix)
             return False
     return True
 
 
-def _harvest_fits(draft: Draft, kinds: Mapping[str, str], faults: ProblemList) -> bool:
+def _harvest_fits(draft: Draft, kinds: Mapping[str, str], problems: ProblemList) -> bool:
     if "harvest" not in draft.values:
         return True
     batches = [id for id, kind in kinds.items() if kind == "batch"]
     if len(batches) > 1:
         message = f"one harvest cannot be from {' and '.join(batches)}"
-        faults.error(draft, "harvest", message, "write a note for each batch, with its own harvest")
+        problems.error(draft, "harvest", message, "write a note for each batch, with its own harvest")
         return False
     if "flush" not in draft.lines and not (kinds and set(kinds.values()) <= {"find", "tent"}):
-        faults.warning(draft, "harvest", "this harvest has no flush", "add `flush: 1` (or 2, 3 …)")
+        problems.warning(draft, "harvest", "this harvest has no flush", "add `flush: 1` (or 2, 3 …)")
     return True
 
 
@@ -207,7 +207,7 @@ def _title_of_note(draft: Draft, links: Links, stage: str | None, has_harvest: b
 
 
 def species_of(
-    kept: Iterable[LinkedDraft], of_finds: Mapping[str, str | None], faults: ProblemList
+    kept: Iterable[LinkedDraft], of_finds: Mapping[str, str | None], problems: ProblemList
 ) -> dict[str, str | None]:
     """The species of each find, culture and batch, by ID: its own, else that of the first parent that has one.
 
@@ -223,11 +223,13 @@ def species_of(
             waiting = [parent for parent in parents if parent not in known and parent in rows]
             trail.extend(waiting)
             if not waiting and (id := trail.pop()) not in known:
-                known[id] = _species(rows[id], parents, known, faults)
+                known[id] = _species(rows[id], parents, known, problems)
     return known
 
 
-def _species(one: LinkedDraft, parents: list[str], known: Mapping[str, str | None], faults: ProblemList) -> str | None:
+def _species(
+    one: LinkedDraft, parents: list[str], known: Mapping[str, str | None], problems: ProblemList
+) -> str | None:
     own: str | None = one.draft.values.get("species")
     if own is not None:
         return own
@@ -236,5 +238,5 @@ def _species(one: LinkedDraft, parents: list[str], known: Mapping[str, str | Non
     if one.draft.kind == "culture" and len(plain) > 1:
         listed = ", ".join(f"{parent} is {species}" for parent, species in above.items())
         message = f"its parents are of different species: {listed}; the first one is used"
-        faults.warning(one.draft, "from", message, "correct `from`, or write `species`")
+        problems.warning(one.draft, "from", message, "correct `from`, or write `species`")
     return next(iter(above.values()), None)

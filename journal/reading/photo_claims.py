@@ -67,7 +67,7 @@ class Album:
 
 
 def uses_of(
-    drafts: Iterable[Draft], album: Album, faults: ProblemList, lying: Mapping[str, Sequence[str]] | None = None
+    drafts: Iterable[Draft], album: Album, problems: ProblemList, lying: Mapping[str, Sequence[str]] | None = None
 ) -> dict[str, tuple[PhotoUse, ...]]:
     """The photos of each entry, by its path: those it lists, those its text shows, and, where it is its folder's only
     entry, those that lie beside it. lying: the last of these, where they are known."""
@@ -77,12 +77,12 @@ def uses_of(
     def uses_in(draft: Draft) -> tuple[str, tuple[PhotoUse, ...]]:
         """The first use of each photo, with what later ones add: a caption it has none of, that the text shows it."""
         kept: dict[str, PhotoUse] = {}
-        for use in (*_named(draft, album, faults), *map(PhotoUse, lying.get(draft.path, ()))):
+        for use in (*_named(draft, album, problems), *map(PhotoUse, lying.get(draft.path, ()))):
             first = kept.setdefault(use.path, use)
             kept[use.path] = replace(first, caption=first.caption or use.caption, in_text=first.in_text or use.in_text)
         return draft.path, tuple(kept.values())
 
-    return {draft.path: () for draft in drafts} | dict(faults.each(drafts, uses_in))
+    return {draft.path: () for draft in drafts} | dict(problems.each(drafts, uses_in))
 
 
 def lying_beside(drafts: Iterable[Draft], album: Album) -> dict[str, list[str]]:
@@ -97,13 +97,13 @@ def photos_named(draft: Draft, album: Album) -> frozenset[str]:
     return frozenset(use.path for use in _named(draft, album, ProblemList(())))
 
 
-def _named(draft: Draft, album: Album, faults: ProblemList) -> Iterator[PhotoUse]:
+def _named(draft: Draft, album: Album, problems: ProblemList) -> Iterator[PhotoUse]:
     """The photos that an entry lists, then those that its text shows."""
     for name, caption in draft.values.get("photos", ()):
-        if (path := _find(name, draft, draft.lines.get("photos", 0), album, faults)) is not None:
+        if (path := _find(name, draft, draft.lines.get("photos", 0), album, problems)) is not None:
             yield PhotoUse(path, caption or None)
     for shown in shown_in(draft.text):
-        if (path := _find(shown.target, draft, draft.text_line + shown.line, album, faults)) is not None:
+        if (path := _find(shown.target, draft, draft.text_line + shown.line, album, problems)) is not None:
             yield PhotoUse(path, shown.alt or None, in_text=True)
 
 
@@ -112,7 +112,7 @@ def path_from(draft: Draft, written: str) -> str:
     return posixpath.normpath(posixpath.join(posixpath.dirname(draft.path), written.replace("\\", "/")))
 
 
-def _find(name: str, draft: Draft, line: int, album: Album, faults: ProblemList) -> str | None:
+def _find(name: str, draft: Draft, line: int, album: Album, problems: ProblemList) -> str | None:
     """The path of the photo an entry names, or None and a problem."""
     path = path_from(draft, name)
     if _ELSEWHERE.match(name) or path.startswith(("/", "../")) or path == "..":
@@ -124,7 +124,7 @@ def _find(name: str, draft: Draft, line: int, album: Album, faults: ProblemList)
         return found
     else:
         message, fix = f"there is no photo {shortened(name)}", album.advice(path)
-    faults.at(draft.path, line, "error", message, fix)
+    problems.at(draft.path, line, "error", message, fix)
     return None
 
 

@@ -147,9 +147,9 @@ class Received:
 def received_in(path: str, data: bytes) -> tuple[tuple[Received, ...], tuple[Problem, ...]]:
     """What one receipt file says came in. A file that is no receipt gives nothing, and a warning."""
     try:
-        told = json.loads(data)
-        parted = {name.partition("/")[0][-8:] for name in told.get("missing", ())}  # records that are not there whole
-        return tuple(_received(row) for row in told["records"] if row["record"][:8] not in parted), ()
+        given = json.loads(data)
+        parted = {name.partition("/")[0][-8:] for name in given.get("missing", ())}  # records that are not there whole
+        return tuple(_received(row) for row in given["records"] if row["record"][:8] not in parted), ()
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
         message = "this receipt cannot be read, so phones are not told what came in with it"
         return (), (Problem(path, 0, "warning", message, "restore it from a copy, or gather the archive again"),)

@@ -169,7 +169,7 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
     model.Find: _fields_of("find"),
     model.Culture: _fields_of("culture", _ORIGIN),
     model.Batch: _fields_of("batch", {
-        **_ORIGIN, "species": "words", "dry_from": "kept", "sums_kept_back": "made", "told_from": "made",
+        **_ORIGIN, "species": "words", "dry_from": "kept", "totals_are_partial": "made", "shared_from": "made",
     }),
     model.Note: _fields_of("note"),
     model.TentEntry: _fields_of("tent"),

@@ -106,7 +106,7 @@ class _Redactor:
         named = {p.path: _neutral(p.digest)[:20] for p in self.public.photos if p.path in used}
         self.photos = {path: f"picture-{name}.jpg" for path, name in named.items()}
         self.tents = self._tent_names()
-        self.sums_kept_back = sums_left_out(journal, grant)
+        self.totals_are_partial = sums_left_out(journal, grant)
 
     def whole(self) -> Redaction:
         made = [self._entry(entry) for entry in self.entries]
@@ -194,8 +194,8 @@ class _Redactor:
             **self._origin(batch, batch.cultures, "cultures"),
             "mix": tuple(MixPart(self.cleaner.words(part.name), part.mass_g) for part in batch.mix),
             "tent": self.tents.get(batch.tent or ""),
-            "sums_kept_back": batch.id in self.sums_kept_back,
-            "told_from": self.share.since if self.grant.is_wordless(batch) else None,
+            "totals_are_partial": batch.id in self.totals_are_partial,
+            "shared_from": self.share.since if self.grant.is_wordless(batch) else None,
         }
 
     def _of_note(self, note: Note) -> dict[str, Any]:

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from journal.model import Ref
 from journal.problems import Refusal, Unreadable, nearest
-from journal.reading.consistency import date_as_told
+from journal.reading.consistency import stated_date
 from journal.reading.entries import Draft
 from journal.reading.values import RESERVED, parse_id, parse_ref
 from journal.settings import Settings
@@ -268,11 +268,11 @@ def _bears_id(draft: Draft) -> bool:
 def _numbered(drafts: Sequence[Draft]) -> list[Numbered]:
     rows = []
     for draft in filter(_bears_id, drafts):
-        told = date_as_told(draft, ())
+        when = stated_date(draft, ())
         sources = tuple(ref.id for ref in draft.values.get("from", ()))
-        year = told.first.year if told else None
+        year = when.first.year if when else None
         row = Numbered(str(draft.kind), draft.values["id"], year, sources, draft.values.get("species"))
-        rows.append((told.first if told else date.min, draft.path, row))
+        rows.append((when.first if when else date.min, draft.path, row))
     return [row for _, _, row in sorted(rows, key=lambda row: row[:2])]
 
 

@@ -212,6 +212,6 @@ def test_a_batch_of_which_a_culture_is_lacking_counts_for_no_line(withheld: int,
 def test_a_batch_of_which_a_share_keeps_back_a_part_counts_for_no_line(make_journal: Make) -> None:
     files = {"A.md": entry("culture", "id: A\ndate: 2025-11-01\nreceived from: x"), **batch("B", "A", 400, lost=1)}
     whole = make_journal(files)
-    (line,) = Analysis(replace(whole, batches=(replace(whole.batches[0], sums_kept_back=True),))).comparison.lines
+    (line,) = Analysis(replace(whole, batches=(replace(whole.batches[0], totals_are_partial=True),))).comparison.lines
     assert ["part of what was harvested or lost of it is not shared"] == [dot.left_out for dot in line.dots]
     assert ((), None) == (line.be.values, line.lost)

@@ -183,7 +183,7 @@ def test_of_what_is_told_from_a_later_day_on_nothing_is_expected_from_its_beginn
     """What is waited for may have come before that day."""
     journal = make_journal(PHOENIX | batch("B", "L", "2026-10-01"))
     row = journal.batches[0]
-    late = replace(journal, batches=(replace(row, told_from=date(2026, 11, 1)),))
+    late = replace(journal, batches=(replace(row, shared_from=date(2026, 11, 1)),))
     found = Analysis(late)
     assert "B" in Analysis(journal).expected
     assert "B" not in found.expected

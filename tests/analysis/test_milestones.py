@@ -93,6 +93,6 @@ def test_the_order_in_which_notes_are_read_changes_nothing(rows: list[tuple[int,
 
 
 def test_nothing_is_counted_of_a_batch_that_is_told_from_a_later_day_on() -> None:
-    late = batch("B", units=4, told_from=date(2026, 10, 20))
+    late = batch("B", units=4, shared_from=date(2026, 10, 20))
     notes = (note("B", 26, stage="pinning"), note("B", 31, harvest_g=9.0, flush=1))
     assert Milestones() == milestones(progress_of(journal_of(late, *notes))["B"])

@@ -46,7 +46,16 @@ MODEL = {
     "find": model.Find, "culture": model.Culture, "batch": model.Batch, "note": model.Note, "tent": model.TentEntry,
     "device": model.Device,
 }  # fmt: skip
-CALCULATED = {"path", "text", "lines", "dry_from", "unknown_sources", "unshared_sources", "sums_kept_back", "told_from"}
+CALCULATED = {
+    "path",
+    "text",
+    "lines",
+    "dry_from",
+    "unknown_sources",
+    "unshared_sources",
+    "totals_are_partial",
+    "shared_from",
+}
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -267,7 +267,7 @@ def test_a_sum_of_something_private_too_is_told_as_nobodys(make_journal: Make) -
         "n/n.md": noted(NOTED, "harvest: 300 g\nflush: 1", "B-1, X-1"),
     }
     shown = redaction_of(make_journal(files), share("B-1")).journal
-    assert (None, True) == (shown.notes[0].harvest_g, shown.batches[0].sums_kept_back)
+    assert (None, True) == (shown.notes[0].harvest_g, shown.batches[0].totals_are_partial)
     assert ["B-1"] == [ref.id for ref in shown.notes[0].about]
 
 

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from journal.analysis.analysis import Analysis
-from journal.analysis.yields import KEPT_BACK
+from journal.analysis.yields import PARTLY_SHARED
 from journal.cache.resources import find_resources
 from journal.model import Journal
 from journal.settings import Share
@@ -61,10 +61,10 @@ def test_be_is_given_of_the_whole_alone(
     of_all = [crop.be, crop.be_survived, crop.per_unit, crop.per_day, crop.be_per_day]
     figures = [*of_all, *(one.be for one in crop.flushes)]
     assert {is_told} == {figure is not None for figure in figures}
-    assert is_told == (KEPT_BACK not in crop.missing)
+    assert is_told == (PARTLY_SHARED not in crop.missing)
     rolled = Analysis(shown).rollups.cultures["C-1"]
     assert is_told == (rolled.be is not None)
-    assert ((), () if is_told else ("B-1",)) == (rolled.without_dry, rolled.kept_back)
+    assert ((), () if is_told else ("B-1",)) == (rolled.without_dry, rolled.partly_shared)
 
 
 def page(journal: Journal, path: str) -> str:
@@ -77,7 +77,7 @@ def test_the_pages_say_so(make_journal: Callable[..., Journal]) -> None:
     shown = redaction_of(make_journal({**LINE, **EARLY}), share(since=SINCE)).journal
     batch, culture = page(shown, "/batches/b-1/"), page(shown, "/cultures/c-1/")
     assert "4 units inoculated, 500 g harvested as far as shared." in batch
-    assert KEPT_BACK in batch
+    assert PARTLY_SHARED in batch
     assert "Shared from 1 November 2026 on; earlier entries are not shared" in batch
     assert "BE 50 %" not in batch + culture
     assert "Some harvests or losses of B-1 are not shared, so they are left out of BE." in culture

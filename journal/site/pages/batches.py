@@ -140,7 +140,7 @@ def _standing(lookup: Lookup, batch: Batch) -> dict[str, Any]:
         "stage": wording.stage_in_words(run.stage),
         "stage_since": wording.date_in_words(run.stage_since) if run.stage_since else None,
         "day0": run.day0.isoformat() if run.day0 else None,
-        "told_from": wording.day_in_words(batch.told_from) if batch.told_from else None,
+        "shared_from": wording.day_in_words(batch.shared_from) if batch.shared_from else None,
         "day0_words": wording.day_in_words(run.day0) if run.day0 else None,
         "ended_on_day": (run.over_on - run.day0).days if run.over_on and run.day0 else None,
         "is_over": run.is_over,

@@ -37,7 +37,7 @@ def crop_in_words(lookup: Lookup, batch: Batch) -> str:
     units = f"{unit_word(batch)}s"
     if words := be_in_words(crop, units):
         return words
-    if batch.sums_kept_back:
+    if batch.totals_are_partial:
         harvested = f"{wording.mass(crop.harvest_g, lookup.units)} harvested" if crop.harvest_g else "nothing harvested"
         return f"{counted(crop.inoculated, unit_word(batch))} inoculated, {harvested} as far as shared"
     lost = f", {crop.lost} lost" if crop.lost else ""

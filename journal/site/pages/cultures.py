@@ -124,7 +124,7 @@ def harvested_words(lookup: Lookup, batch: Batch) -> str:
     so_far = "" if crop.final else " so far"
     if not crop.harvest_g:
         return "nothing harvested" if lookup.analysis.progress[batch.id].is_over else "nothing harvested yet"
-    if batch.sums_kept_back:
+    if batch.totals_are_partial:
         return f"{wording.mass(crop.harvest_g, lookup.units)} harvested as far as it is shared"
     be = f", BE {wording.number(crop.be.value, 0)} %" if crop.be else ", no dry mass, so no BE"
     return f"{wording.mass(crop.harvest_g, lookup.units)} harvested{so_far}{be}"

@@ -83,7 +83,7 @@ def _of_batches(lookup: Lookup, names: Sequence[str]) -> str:
 
 def be_counts(rollup: Rollup) -> list[str]:
     """The batches whose BE goes into that of all: those of a known dry mass with a harvest."""
-    left_out = {*rollup.without_dry, *rollup.unharvested, *rollup.kept_back}
+    left_out = {*rollup.without_dry, *rollup.unharvested, *rollup.partly_shared}
     return [name for name in rollup.batches if name not in left_out]
 
 
@@ -154,8 +154,8 @@ def _asides(lookup: Lookup, rollup: Rollup) -> Iterator[str]:
     if lookup.share is not None:
         yield "Only shared entries are counted; there may be more batches, harvests or losses."
     yield from _unsure(lookup, rollup)
-    if rollup.kept_back:
-        names = wording.joined(list(rollup.kept_back))
+    if rollup.partly_shared:
+        names = wording.joined(list(rollup.partly_shared))
         yield f"Some harvests or losses of {names} are not shared, so they are left out of BE."
     if rollup.batches and rollup.without_dry:
         has = "has" if len(rollup.without_dry) == 1 else "have"
