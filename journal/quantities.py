@@ -291,8 +291,8 @@ def count(text: str, least: int = 0) -> Parsed[int]:
 
 
 def counted(number: int, one: str, several: str | None = None) -> str:
-    """`1 block`, `4 blocks`; several: the plural where it is not made with an `s`."""
-    return f"{number} {one if number == 1 else several or one + 's'}"
+    """`1 block`, `1,200 blocks`; several: the plural where it is not made with an `s`."""
+    return f"{number:,} {one if number == 1 else several or one + 's'}"
 
 
 def size_in_mb(size_bytes: int, *, roughly: bool = False) -> str:

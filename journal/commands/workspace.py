@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 from journal.cache.file_cache import FileCache
 from journal.cache.folders import build_lock, cache_folder, journal_folder, site_folder, target_lock
 from journal.cache.store import Cache
-from journal.commands.console import Output, number_of, problem_counts, sentence_of
+from journal.commands.console import Output, problem_counts, sentence_of
+from journal.quantities import counted
 
 if TYPE_CHECKING:
     from journal.model import Journal
@@ -76,7 +77,7 @@ class Workspace:
             built = self.build()
         except Exception as error:  # a folder that is just being changed, a full disk: the next change tries again
             return sentence_of(error)
-        return f"Built again: {number_of(built.rendered, 'page')}, {problem_counts(built.journal.problems)}"
+        return f"Built again: {counted(built.rendered, 'page')}, {problem_counts(built.journal.problems)}"
 
 
 @contextmanager
