@@ -17,7 +17,7 @@ from journal.quantities import counted
 
 if TYPE_CHECKING:
     from journal.model import Journal
-    from journal.pipeline import Built
+    from journal.pipeline import Built, ReadJournal
 
 WAITING = "Another command is using this journal; waiting for it to finish."
 
@@ -44,13 +44,17 @@ class Workspace:
 
     def read(self) -> Journal:
         """The journal, with what its photos say; makes no published sizes."""
+        return self.read_whole().journal
+
+    def read_whole(self) -> ReadJournal:
+        """The same, with what it was read from."""
         from journal.pipeline import read_journal
 
         memory = self.memory()
         with self.output:
-            journal = read_journal(memory, self.output.progress).journal
+            read = read_journal(memory, self.output.progress)
         memory.cache.save()
-        return journal
+        return read
 
     def build(self) -> Built:
         """Brings the site up to date, once no other build is running. Raises as `pipeline.build_site` does."""

@@ -163,7 +163,7 @@ _CULTURE = (
     Key("method", "{words}", "word", share="kept", words=("tissue", "spores", "transfer", "received")),
     Key(
         "form", "{words}", "word", share="words",
-        words=("plate", "slant", "liquid", "grain", "sawdust", "plugs", "spore print"),
+        words=("plate", "slant", "liquid", "syringe", "grain", "sawdust", "plugs", "spore print"),
     ),
     Key("medium", "what it grows on", share="words"),
     _TREATMENT,
@@ -220,7 +220,7 @@ _NOTE = (
         "about", "IDs; where absent, the one entry of its folder that is not a note; else the note is about nothing in "
         "particular and stands in the diary", "reference", share="made", linked=True, several=True, commas=True,
     ),
-    Key("stage", _STAGE_HELP, "word", share="kept", words=_ALL_STAGES),
+    Key("stage", _STAGE_HELP, "stage", share="kept", words=_ALL_STAGES),
     Key("harvest", "fresh mass harvested, trimmed and unwashed", "mass", share="made"),
     Key("dried", "mass after drying", "mass", share="made"),
     Key("flush", "the number of the flush", "count from 1", share="number"),
