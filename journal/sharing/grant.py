@@ -195,7 +195,7 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
     model.Journal: {
         "settings": "made", "finds": "made", "cultures": "made", "batches": "made", "notes": "made",
         "tent_entries": "made", "devices": "made", "photos": "made", "logs": "made", "problems": "gone",
-        "_link_openly": "gone",
+        "newest": "made", "_link_openly": "gone",
     },
     model.When: {"written": "made", "first": "kept", "exact": "made", "moment": "made"},
     model.Position: {

@@ -123,6 +123,7 @@ class _Redactor:
             **rows,
             photos=self._photos(made),
             logs=climate_by_day(self.public, {**stood, **named}, self.tents),
+            newest=self.public.newest,
         )
         return Redaction(self.grant, journal, self.photos, tuple(left_out_of(self.whole_journal, self.grant)))
 
