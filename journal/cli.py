@@ -223,13 +223,12 @@ def check(folder: Path, cache: Path | None) -> None:
     with 1 if there is an error.
     """
     from journal.commands import console
-    from journal.commands.console import plain
     from journal.commands.workspace import open_workspace
 
     with open_workspace(folder, cache=cache) as workspace:
         journal = workspace.read()
     for problem in journal.problems:
-        click.echo(plain(str(problem)))
+        click.echo("\n".join(console.problem_lines(problem)))
     workspace.output.notice(console.problem_counts(journal.problems))
     if any(problem.severity == "error" for problem in journal.problems):
         sys.exit(1)
