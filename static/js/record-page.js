@@ -329,9 +329,9 @@
       why.textContent = "This copy is opened from a folder. Records are made in the journal opened from its web address.";
       return;
     }
-    const iOsTab = "standalone" in navigator && !navigator.standalone;
-    if (iOsTab) {
-      why.textContent = "This browser deletes the data of a tab, so nothing is recorded here. Press Share, then Add to Home Screen, and record in the installed journal.";
+    const refusal = globalThis.journalRecords.refusal();
+    if (refusal) {
+      why.textContent = refusal;
       return;
     }
     records = globalThis.journalRecords(root);
