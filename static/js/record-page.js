@@ -35,6 +35,9 @@
   };
 
   // -- the form that is open ---------------------------------------------------------------------------------
+  /** A place that the journal knows the position of. */
+  const placeNamed = (name) => known.places.find((place) => place.where && place.name.toLowerCase() === name?.toLowerCase()) ?? null;
+
   /** What the form says, in the draft. */
   const collect = () => {
     const { text = "", about, part, ...rest } = fields.values(form, kept);
@@ -44,8 +47,12 @@
     } else if (part && draft.about.length) {
       draft.about = [`${whole(draft.about[0])}.${part}`, ...draft.about.slice(1)];
     }
-    const where = draft.kind === "find" && !rest.where && position.where();
-    if (where) rest.where = where;
+    if (draft.kind === "find") {
+      position.at(rest.where ? null : placeNamed(rest.place));
+      draft.placed = rest.where ? null : (placeNamed(rest.place)?.name ?? null); // its position is that of the place
+      rest.where ??= position.where() ?? undefined;
+      if (!rest.where) delete rest.where;
+    }
     draft.text = text;
     draft.values = rest;
     const when = $("[data-when]", form).value;
@@ -91,7 +98,10 @@
     page.dataset.unsaved = "";
     fields.showUnits(form, known);
     showAbout(about);
-    kept = fields.fill(form, held);
+    const { where, ...others } = held.values;
+    const isPlaced = Boolean(held.placed && where);
+    if (isPlaced) known.places = [{ name: held.placed, where }, ...known.places.filter(({ name }) => name !== held.placed)];
+    kept = fields.fill(form, isPlaced ? { ...held, values: others } : held);
     const when = /^(\d{4}-\d{2}-\d{2}) (\d{2}:\d{2})/.exec(held.date);
     shownWhen = when ? `${when[1]}T${when[2]}` : "";
     $("[data-when]", form).value = shownWhen;
@@ -99,9 +109,10 @@
     const words = $("[data-about-words]", form);
     if (words) words.hidden = Boolean(about);
     await photos.open(form, held);
-    if (held.form === "find") $("[data-position]").hidden = Boolean(held.values.where);
-    if (held.form === "find" && !held.values.where) {
+    if (held.form === "find") $("[data-position]").hidden = Boolean(where) && !isPlaced;
+    if (held.form === "find" && (!where || isPlaced)) {
       position.consider(held);
+      position.at(placeNamed(held.values.place));
       position.ask();
     }
     scrollTo(0, 0);
@@ -245,6 +256,7 @@
       if (event.target.dataset.add || !draft) return;
       isTouched = true;
       if (event.target.name === "about") showAbout(event.target.value);
+      if (draft.kind === "find") collect(); // a place that was chosen has a position of its own
       if (event.target.name === "method") fields.showMethod(form);
       drafts.storeSoon();
     });

@@ -5,8 +5,9 @@
                             Gives {stop}. state: {fix: {lat, lon, accuracy, at} | null, waiting: true while a better fix
                             may come, fault: words | null}
      panel(page, changed)   the part of the form of a find that shows it; changed(settled) is called with each change.
-                            Gives {ask, stop, isAsked, consider, where}: consider(draft) chooses whether the position is
-                            used, until the author has; where() is `where` of the find, or null */
+                            Gives {ask, stop, isAsked, consider, at, here, where}: consider(draft) chooses whether the
+                            position is used, until the author has; at(place) takes that of a place, {name, where}, for
+                            it, or null; here() is where the device is, where() `where` of the find; both may be null */
 "use strict";
 
 globalThis.journalPosition = (() => {
@@ -91,8 +92,10 @@ globalThis.journalPosition = (() => {
     const use = $("[data-position-use]");
     let watching = null;
     let fix = null;
+    let place = null;
 
     const show = (state) => {
+      if (place) return;
       fix = state.fix ?? fix;
       const accuracy = fix && Math.ceil(fix.accuracy);
       const better = state.waiting ? ", still improving" : "";
@@ -108,6 +111,7 @@ globalThis.journalPosition = (() => {
     const stop = () => watching?.stop();
     const ask = () => {
       stop();
+      if (place) return;
       watching = watch(show);
     };
 
@@ -120,11 +124,30 @@ globalThis.journalPosition = (() => {
       $("[data-position-use] + span").textContent = use.checked ? "Use this position" : asks;
     };
 
+    const showPlace = () => {
+      const around = /±.*$/.exec(place.where)?.[0];
+      $("[data-position-words]").textContent = `Position of the place ${place.name}${around ? `: ${around}` : ""}, as recorded before. The position of this device is not used.`;
+      use.parentElement.hidden = $("[data-position-again]").hidden = true;
+    };
+
+    const at = (named) => {
+      if (named?.name === place?.name) return;
+      const isLeft = place !== null && named === null;
+      place = named;
+      if (place) {
+        stop();
+        showPlace();
+      } else if (isLeft) {
+        use.parentElement.hidden = false;
+        ask();
+      }
+    };
+
     const here = () => (fix ? globalThis.journalEntry.position({ latitude: fix.lat, longitude: fix.lon, accuracy: fix.accuracy }) : null);
 
     use.addEventListener("input", () => (use.dataset.touched = ""));
     $("[data-position-again]").addEventListener("click", ask);
-    return { ask, stop, isAsked: () => watching !== null && use.checked, consider, here, where: () => (use.checked ? here() : null) };
+    return { ask, stop, isAsked: () => watching !== null && !place && use.checked, consider, at, here, where: () => place?.where ?? (use.checked ? here() : null) };
   };
 
   return { watch, panel };

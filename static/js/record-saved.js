@@ -10,9 +10,10 @@ globalThis.journalSaved = (page, { records, known, root, say }) => {
   const { whole } = globalThis.journalFields;
   let saved = null;
 
-  const showFacts = ({ kind, photos, values }) => {
+  const showFacts = ({ kind, photos, values, placed }) => {
     const counted = photos.length ? [photos.length === 1 ? "1 photo" : `${photos.length} photos`] : [];
-    const facts = Object.entries(values).map(([key, value]) => `${key}: ${[value].flat().join(", ")}`);
+    const note = (key) => (key === "where" && placed ? ", the position of the place" : "");
+    const facts = Object.entries(values).map(([key, value]) => `${key}: ${[value].flat().join(", ")}${note(key)}`);
     $("[data-saved-facts]").textContent = [...counted, ...facts].join(" · ");
     const found = { "a photo": photos.length, "a position": values.where, "a species": values.species };
     const absent = Object.keys(found).filter((name) => !found[name]);

@@ -71,7 +71,7 @@ def test_a_find_takes_five_taps_at_most_with_no_network(host: Host, thumb: Any, 
             visit.page.locator("form:visible label", has_text="Take photo").tap()
         chooser.value.set_files(picture)
         visit.until("() => document.querySelector('form:not([hidden]) [data-taken] img')")
-        visit.until("() => document.querySelector('[data-position-words]').textContent.includes('±12 m')")
+        visit.until("() => document.querySelector('[data-position-words]')?.textContent.includes('±12 m')")
         visit.page.locator("form:visible .chip", has_text="Flammulina velutipes").first.tap()
         visit.page.get_by_role("button", name="Save", exact=True).tap()
         words = is_saved(visit)
@@ -114,7 +114,7 @@ def test_photo_and_draft_outlive_a_tab_that_ends_after_the_photo(phone: Any, hos
 
 def test_a_refused_position_is_said_and_does_not_stop_a_find(thumb: Any) -> None:
     visit = thumb("record/index.html?kind=find", asks=False)
-    visit.until("() => /may not use the position/.test(document.querySelector('[data-position-words]').textContent)")
+    visit.until("() => /may not use the position/.test(document.querySelector('[data-position-words]')?.textContent)")
     chip(visit, "Flammulina velutipes")
     save(visit)
     assert "where" not in values(texts(visit)[0])
@@ -122,7 +122,7 @@ def test_a_refused_position_is_said_and_does_not_stop_a_find(thumb: Any) -> None
 
 def test_a_photo_from_the_gallery_gets_no_position_unless_it_is_said_to_be_of_here(thumb: Any, picture: Path) -> None:
     visit = thumb("record/index.html?kind=find")
-    visit.until("() => document.querySelector('[data-position-words]').textContent.includes('±12 m')")
+    visit.until("() => document.querySelector('[data-position-words]')?.textContent.includes('±12 m')")
     visit.page.locator("form:visible [data-add=gallery]").set_input_files(picture)
     visit.until("() => document.querySelector('form:not([hidden]) [data-taken] img')")
     visit.until("() => !document.querySelector('[data-position-use]').checked")
@@ -130,12 +130,39 @@ def test_a_photo_from_the_gallery_gets_no_position_unless_it_is_said_to_be_of_he
     assert "where" not in values(texts(visit)[0])
 
     visit.page.goto(visit.page.url.split("?")[0] + "?kind=find")
-    visit.until("() => document.querySelector('[data-position-words]').textContent.includes('±12 m')")
+    visit.until("() => document.querySelector('[data-position-words]')?.textContent.includes('±12 m')")
     visit.page.locator("form:visible [data-add=gallery]").set_input_files(picture)
     visit.until("() => !document.querySelector('[data-position-use]').checked")
     chip(visit, "taken here")
     save(visit)
     assert values(texts(visit)[1])["where"].uncertainty_m == 12
+
+
+def test_a_place_that_is_chosen_gives_its_position_and_not_that_of_the_device(thumb: Any, host: Host) -> None:
+    known = json.loads((host.folder / "record" / "data.json").read_text("utf-8"))["places"]
+    place = next(place for place in known if place["where"])
+    visit = thumb("record/index.html?kind=find")
+    visit.until("() => document.querySelector('[data-position-words]')?.textContent.includes('±12 m')")
+    chip(visit, place["name"])
+    said = visit.page.inner_text("[data-position-words]")
+    assert f"Position of the place {place['name']}: {place['where'][place['where'].index('±') :]}" in said
+    assert not visit.page.locator("[data-position-use]").is_visible()
+    save(visit)
+    assert f"where: {place['where']}, the position of the place" in visit.page.inner_text("[data-saved-facts]")
+    (text,) = texts(visit)
+    assert f"where: {place['where']}\nplace: {place['name']}\n" in text
+    assert text.endswith("The position is that of the place, as recorded before.\n")
+
+    visit.page.get_by_role("link", name="Add to it").click()
+    form_is_open(visit)
+    chip(visit, place["name"])  # a second tap takes it back, and with it its position
+    visit.until("() => document.querySelector('[data-position-words]')?.textContent.includes('±12 m')")
+    visit.page.fill("form:visible [name='place other']", place["name"].upper())
+    visit.page.fill("form:visible [name=where]", "58.1, -8.2 ±40 m")
+    save(visit)
+    (text,) = texts(visit)
+    assert "where: 58.1, -8.2 ±40 m\n" in text
+    assert "as recorded before" not in text
 
 
 def test_a_position_that_comes_after_save_is_added(thumb: Any) -> None:
@@ -366,7 +393,7 @@ def test_cancel_asks_before_it_deletes_what_was_entered(thumb: Any, picture: Pat
 
 def test_an_empty_form_leaves_no_draft_even_where_a_position_came(thumb: Any) -> None:
     visit = thumb("record/index.html?kind=find")
-    visit.until("() => document.querySelector('[data-position-words]').textContent.includes('±12 m')")
+    visit.until("() => document.querySelector('[data-position-words]')?.textContent.includes('±12 m')")
     visit.page.wait_for_timeout(500)  # a draft would be stored after a quarter of a second
     visit.page.goto(visit.page.url.split("?")[0])
     visit.page.wait_for_selector("[data-choose]")
@@ -394,7 +421,8 @@ def test_an_old_find_gets_no_position_of_the_place_where_it_is_edited(thumb: Any
     save(visit)
     visit.page.context.grant_permissions(["geolocation"])
     visit.page.get_by_role("link", name="Add to it").click()
-    visit.until("() => document.querySelector('[data-position-words]').textContent.includes('±12 m')")
+    form_is_open(visit)
+    visit.until("() => document.querySelector('[data-position-words]')?.textContent.includes('±12 m')")
     assert not visit.page.is_checked("form:visible [data-position-use]")
     save(visit)
     assert "where" not in values(texts(visit)[0])
