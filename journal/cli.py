@@ -11,6 +11,8 @@ import click
 
 from journal import __version__
 
+Form = Literal["json", "csv", "darwin-core", "gpx", "geojson", "voucher"]
+
 # What a command needs is imported when it runs: `journal --help` has to answer at once.
 
 KINDS = ("find", "culture", "batch", "note", "tent", "device")
@@ -331,27 +333,58 @@ def share(name: str, folder: Path, to: Path | None, preview: bool, cache: Path |
         (preview_share if preview else make_share)(workspace, name, to)
 
 
-@cli.command(short_help="Export the whole journal as JSON or CSV.")
+@cli.command(short_help="Export the journal, or records of its finds, for other programs.")
 @_FOLDER
 @click.option(
     "--as",
     "form",
-    type=click.Choice(["json", "csv"]),
+    type=click.Choice(["json", "csv", "darwin-core", "gpx", "geojson", "voucher"]),
     default="json",
-    help="One JSON document (default), or CSV tables.",
+    help="The whole journal as JSON (default) or CSV tables; its finds as a Darwin Core Archive, as GPX or GeoJSON, "
+    "or as specimen labels to print (voucher).",
 )
-@_folder_option("--to", help="Folder for the tables: new, empty, or an earlier export, which is replaced.")
+@_folder_option(
+    "--to", metavar="PATH", help="A folder for tables; for other forms a new file, or - to print (default)."
+)
+@click.option("--ids", metavar="IDS", help="Only these finds: F26-001,F26-003.")
+@click.option("--exact", is_flag=True, help="Exact positions, places and times, whatever a find's `locality` says.")
+@click.option(
+    "--area",
+    type=click.Choice(["1", "0.1", "0.01", "0.001"]),
+    default="0.1",
+    help="The side, in degrees, of the square that a coarse position is given as (default: 0.1).",
+)
+@click.option("--no-names", is_flag=True, help="Leave out who found and who identified.")
+@click.option("--texts", is_flag=True, help="With the entries' texts, as field notes.")
+@click.option("--photos", is_flag=True, help="With the finds' photos, in a Darwin Core Archive.")
 @_CACHE
-def export(folder: Path, form: Literal["json", "csv"], to: Path | None, cache: Path | None) -> None:
-    """Export the whole journal: print it as one JSON document, or write CSV tables to a folder.
+def export(
+    folder: Path,
+    form: Form,
+    to: Path | None,
+    ids: str | None,
+    exact: bool,
+    area: str,
+    no_names: bool,
+    texts: bool,
+    photos: bool,
+    cache: Path | None,
+) -> None:
+    """Export the whole journal, or records of its finds for a herbarium, a hand-held or a map.
 
     With --as csv --to DIR each kind of thing gets a file of its own: one row an observation, one column a variable.
+
+    Records never hold what is private, nor who gave permission. Without --exact a find's position is left out where
+    its `locality` is hidden (as unasked) and coarse where it is area or exact; what was done is said on stderr and in
+    the records.
     """
-    from journal.commands.export import export_journal
+    from journal.commands.export import ExportRequest, export_journal
     from journal.commands.workspace import open_workspace
 
+    named = tuple(filter(None, (id.strip() for id in (ids or "").split(","))))
+    asked = ExportRequest(form, to, named, exact, not no_names, texts, photos, float(area))
     with open_workspace(folder, cache=cache) as workspace:
-        export_journal(workspace, form, to)
+        export_journal(workspace, asked)
 
 
 def main() -> None:
