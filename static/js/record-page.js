@@ -185,6 +185,7 @@
     form.hidden = true;
     form.reset();
     delete page.dataset.unsaved;
+    dispatchEvent(new Event("journalsaved")); // an update that has come meanwhile is offered now
     $("[data-savebar]").hidden = true;
   };
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import os
 import zipfile
 from pathlib import Path
+from shutil import copytree
 from typing import Any
 
 import pytest
@@ -12,7 +14,8 @@ import pytest
 from journal.reading.entries import read_entry
 from journal.reading.keys import KEYS, STAGES
 from journal.settings import Settings
-from tests.browser.conftest import Host, Visit
+from journal.site.build import offline
+from tests.browser.conftest import IS_WHOLE, Host, Visit, digests
 from tests.browser.recording import HERE
 
 pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("record")]
@@ -582,16 +585,49 @@ def test_full_storage_keeps_the_form_and_says_so(thumb: Any) -> None:
     assert len(texts(visit)) == 1
 
 
-def test_a_form_that_is_open_keeps_its_page_from_an_update(thumb: Any) -> None:
+def test_a_save_with_nothing_entered_is_refused_and_the_form_stays(thumb: Any) -> None:
     visit = thumb("record/index.html?about=B-031")
     form_is_open(visit)
-    assert visit.page.locator("[data-unsaved]").count() == 1
-    save_without = visit.page.get_by_role("button", name="Save", exact=True)
-    save_without.click()
+    visit.page.get_by_role("button", name="Save", exact=True).click()
     visit.until("() => document.querySelector('[data-record-status]').textContent.includes('nothing to save')")
+    assert visit.page.locator("[data-unsaved]").count() == 1
     chip(visit, "pinning")
     save(visit)
     assert visit.page.locator("[data-unsaved]").count() == 0
+
+
+def test_an_update_waits_for_the_form_that_is_open_and_is_offered_once_it_is_saved(
+    thumb: Any, host: Host, sample_site: Path, tmp_path: Path
+) -> None:
+    second = copytree(sample_site, tmp_path / "second", copy_function=os.link)
+    diary = second / "diary" / "index.html"
+    text = diary.read_text("utf-8").replace("</h1>", " of the second build</h1>", 1)
+    diary.unlink()  # it is a link to that of the first build
+    diary.write_text(text, "utf-8")
+    offline.hold(second, [], digests(second), earlier=sample_site)
+    visit = thumb("index.html", workers="allow")
+    visit.until_held()
+    visit.page.goto(host.url("record/index.html?about=B-031"))
+    form_is_open(visit)
+    visit.page.fill("form:visible textarea", "across an update")
+    visit.page.evaluate("window.same = true")
+    host.folder = second
+    try:
+        visit.page.evaluate("navigator.serviceWorker.getRegistration().then((worker) => worker.update())")
+        visit.until(f"{IS_WHOLE.replace('Boolean(builds?.current)', 'Boolean(builds?.next)')}", seconds=60)
+        visit.page.wait_for_timeout(300)  # an offer would be shown by now
+        assert visit.page.locator("[data-update]").is_hidden()
+        assert visit.page.evaluate("window.same") is True
+        assert visit.page.input_value("form:visible textarea") == "across an update"
+        save(visit)
+        assert ["across an update" in text for text in texts(visit)] == [True]
+        visit.until("() => !document.querySelector('[data-update]').hidden")
+        visit.page.click("[data-update-now]")
+        visit.until("() => window.same !== true && document.readyState === 'complete'")
+        visit.page.goto(host.url("diary/index.html"))
+        assert "of the second build" in visit.page.inner_text("h1")
+    finally:
+        host.folder = sample_site
 
 
 # -- the outbox --------------------------------------------------------------------------------------------------
