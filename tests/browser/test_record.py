@@ -179,6 +179,48 @@ def test_a_position_that_comes_after_save_is_added(thumb: Any) -> None:
     visit.until(f"() => {TEXTS}.then((rows) => rows[0].includes('±8 m'))")
 
 
+AWAKE = """() => {
+  const told = (words) => localStorage.setItem('screen', (localStorage.getItem('screen') ?? '') + words + ' ');
+  const request = async (what) => {
+    told(`asked:${what}`);
+    const lock = { released: false, release: async () => (lock.released ||= Boolean(told('let-go') ?? true)) };
+    window.lock = lock;
+    return lock;
+  };
+  Object.defineProperty(navigator, 'wakeLock', { value: { request } });
+  window.turn = (seen) => {
+    if (!seen) window.lock.released = true; // as a browser does with a page that is hidden
+    Object.defineProperty(document, 'visibilityState', { value: seen ? 'visible' : 'hidden', configurable: true });
+    document.dispatchEvent(new Event('visibilitychange'));
+  };
+}"""
+"""A screen that tells what was asked of it: by `screen` in the browser's storage, which outlives a page."""
+
+
+def test_the_screen_stays_on_while_a_position_is_awaited(thumb: Any, host: Host) -> None:
+    visit = thumb("static/icons/mark.svg", position=None)
+    visit.page.add_init_script(f"({AWAKE})()")
+    asked = "() => localStorage.getItem('screen')?.trim().split(' ')"
+    visit.page.goto(host.url("record/index.html?kind=find"))
+    visit.until("() => localStorage.getItem('screen') === 'asked:screen '")
+    visit.page.evaluate("turn(false)")
+    visit.page.evaluate("turn(true)")
+    visit.page.evaluate("turn(true)")  # what is held is not asked for twice
+    assert visit.page.evaluate(asked) == ["asked:screen"] * 2
+    visit.context.set_geolocation({**HERE, "accuracy": 8})  # good enough: no better one is awaited
+    visit.until("() => document.querySelector('[data-position-words]')?.textContent === 'This position: ±8 m'")
+    assert visit.page.evaluate(asked) == ["asked:screen"] * 2 + ["let-go"]
+    visit.page.evaluate("turn(true)")
+    assert len(visit.page.evaluate(asked)) == 3
+
+    visit.context.set_geolocation(None)
+    visit.page.evaluate("localStorage.removeItem('screen')")
+    visit.page.goto(host.url("record/index.html?kind=find"))
+    visit.until("() => localStorage.getItem('screen') === 'asked:screen '")
+    visit.page.goto(host.url("static/icons/mark.svg"))
+    assert visit.page.evaluate(asked) == ["asked:screen", "let-go"]
+
+
 def test_what_was_left_out_of_a_find_is_added_later_on_the_same_record(thumb: Any) -> None:
     visit = thumb("record/index.html?kind=find")
     form_is_open(visit)
