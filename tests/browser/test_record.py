@@ -714,6 +714,65 @@ def test_the_outbox_exports_what_its_receipt_code_then_takes_home(thumb: Any, tm
     assert visit.page.locator("[data-waiting]").is_hidden()
 
 
+CODES = "journalRecords(new URL('../../', location.href)).exports().then((rows) => rows.flatMap((row) => row.codes))"
+SCANNER = """globalThis.BarcodeDetector = class {
+  static getSupportedFormats = async () => ['ean_13', 'qr_code'];
+  constructor({ formats }) { this.formats = formats; }
+  async detect(picture) {
+    const isQr = this.formats.join() === 'qr_code' && picture instanceof ImageBitmap && picture.width > 0;
+    return isQr && globalThis.seen ? [{ rawValue: globalThis.seen }] : [];
+  }
+};"""
+"""A scanner that sees `seen` in any picture that the browser could decode."""
+
+
+def test_a_code_that_is_scanned_takes_records_home(thumb: Any, picture: Path) -> None:
+    visit = thumb("record/index.html")
+    visit.page.add_init_script(SCANNER)
+    recorded(visit, 2)
+    with visit.page.expect_download():
+        visit.page.get_by_role("button", name="Export", exact=True).click()
+    visit.until(f"() => {CODES}.then((codes) => codes.length)")
+    assert "Take a picture of the code" in visit.page.inner_text("[data-scan-words]")
+
+    with visit.page.expect_file_chooser() as chooser:
+        visit.page.locator("[data-scan]").tap()
+    chooser.value.set_files(picture)
+    visit.until("() => document.querySelector('[data-outbox-status]').textContent.startsWith('No code was found in')")
+    assert "in the journal" not in visit.page.inner_text("[data-records]")
+
+    visit.page.evaluate(f"() => {CODES}.then(([code]) => {{ globalThis.seen = code; }})")
+    with visit.page.expect_file_chooser() as chooser:
+        visit.page.locator("[data-scan]").tap()
+    chooser.value.set_files(picture)  # the same picture once more
+    visit.until("() => document.querySelector('[data-outbox-status]').textContent === '2 records are in the journal.'")
+    visit.until("() => document.querySelector('[data-records]').textContent.split('in the journal').length === 3")
+
+
+@pytest.mark.parametrize("scanner", ["", SCANNER.replace("'qr_code']", "'upc_e']")])
+def test_a_browser_that_cannot_scan_says_so_and_takes_what_is_pasted(thumb: Any, scanner: str) -> None:
+    visit = thumb("record/index.html")
+    visit.page.add_init_script(f"delete globalThis.BarcodeDetector; {scanner}")
+    recorded(visit)
+    with visit.page.expect_download():
+        visit.page.get_by_role("button", name="Export", exact=True).click()
+    visit.until(f"() => {CODES}.then((codes) => codes.length)")
+    said = "This browser cannot scan codes: paste the code, or type it."
+    assert visit.page.inner_text("[data-scan-words]") == said
+    assert not visit.page.locator("[data-scan]").is_visible()
+    link = f"{visit.page.url}#receipt={visit.page.evaluate(CODES)[0]}"
+    visit.page.evaluate(
+        """(text) => {
+          const field = document.querySelector('[data-code]');
+          field.focus();
+          document.execCommand('insertText', false, text); // as pasting does
+        }""",
+        link,
+    )
+    visit.page.get_by_role("button", name="Check the code").click()
+    visit.until("() => document.querySelector('[data-records]').textContent.includes('in the journal')")
+
+
 def test_a_code_that_is_wrong_is_said_in_sight_of_where_it_was_typed(thumb: Any) -> None:
     visit = thumb("record/index.html?about=B-031")
     for stage in ("pinning", "fruiting", "colonised", "colonising"):
