@@ -3,6 +3,8 @@
 
      text(record)                   the bytes of entry.md; of a find whose position is that of its place, `placed`, it
                                     says so
+     beside(mine, theirs)           what `mine` says and another revision of the same record does not, as a record of its
+                                    own: of a find, culture or batch a note about it
      folder(record)                 its folder in an archive: "2026-11-25-find-f26-015-k7q4-0f3c9a12"
      nextId(kind, {series, known, outbox, today, suffix, parent})
                                     the next free ID. series, known: `series` and `ids` of record/data.json; outbox:
@@ -81,6 +83,20 @@ globalThis.journalEntry = (() => {
     ];
     const whole = ["---", ...front, "---", ...(body ? ["", body] : []), ""].join("\n");
     return new TextEncoder().encode(whole.normalize("NFC"));
+  };
+
+  const IN_A_NOTE = ["species", "certainty", "identified by"]; // of a find, as a later identification
+
+  const beside = (mine, theirs) => {
+    if (!theirs.id) return {};
+    const isOther = ([key, value]) => JSON.stringify(value) !== JSON.stringify(theirs.values[key]);
+    const others = Object.entries(mine.values).filter(isOther);
+    const isNamed = ([key]) => theirs.kind === "find" && IN_A_NOTE.includes(key);
+    const named = others.some(isNamed) ? Object.entries(mine.values).filter(isNamed) : [];
+    const lines = others.filter((row) => !isNamed(row)).map(([key, value]) => `${key}: ${[value].flat().join(", ")}`);
+    const hidden = lines.length ? ["::: private", ...lines, ":::"].join("\n") : ""; // a position may be among them
+    const text = [mine.text === theirs.text ? "" : mine.text, hidden].filter(Boolean).join("\n\n");
+    return { kind: "note", form: "note", id: null, about: [theirs.id], values: Object.fromEntries(named), text };
   };
 
   const folder = (record) => {
@@ -180,5 +196,5 @@ globalThis.journalEntry = (() => {
     return `${day}T${time}${offset}`;
   };
 
-  return { text, folder, nextId, after, number, quantity, position, moment, stamp, KEYS };
+  return { text, beside, folder, nextId, after, number, quantity, position, moment, stamp, KEYS };
 })();

@@ -1,5 +1,6 @@
 /* The controls of the forms of Record: pick lists filled from the journal, steppers, units. One global, `journalFields`:
 
+     learn(known, rows)                what is on this device only is known too: its IDs can be chosen, its harvests count
      fillChoices(form, known, about, values)
                                        every [data-choices] list of the form; about: the ID it is about, or undefined;
                                        values: what is chosen already, which stands first
@@ -82,6 +83,16 @@ globalThis.journalFields = (() => {
       "stages.find": () => (own.kind === "find" ? plain(known.stages.find) : []),
     };
     return lists[what]();
+  };
+
+  const learn = (known, rows) => {
+    for (const { id, kind, values, about, date } of rows) {
+      const [units, vessels] = [values.units, values.vessels].map((count) => Number(count) || undefined);
+      if (id && !known.ids[id]) known.ids[id] = { kind, species: values.species, form: values.form, units, vessels, unit: values.container };
+      const own = known.ids[whole(about[0])];
+      const day = (date ?? "").slice(0, 10);
+      if (own && values.flush && day >= (own.flush_date ?? "")) Object.assign(own, { flush: Number(values.flush), flush_date: day });
+    }
   };
 
   const ONE_OF_MANY = ["from", "culture"]; // lists of everything in the journal
@@ -252,5 +263,5 @@ globalThis.journalFields = (() => {
     return said || photos.length || text ? null : "There is nothing to save yet: add a photo, a choice or a few words.";
   };
 
-  return { chip, fillChoices, suggestFlush, showUnits, showMethod, step, listen, isPicked, whole, fill, values, fault, lacks };
+  return { chip, learn, fillChoices, suggestFlush, showUnits, showMethod, step, listen, isPicked, whole, fill, values, fault, lacks };
 })();

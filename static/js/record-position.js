@@ -100,7 +100,6 @@ globalThis.journalPosition = (() => {
     let place = null;
 
     const show = (state) => {
-      if (place) return;
       fix = state.fix ?? fix;
       const accuracy = fix && Math.ceil(fix.accuracy);
       const better = state.waiting ? ", still improving" : "";

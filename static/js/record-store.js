@@ -8,8 +8,11 @@
      addPhoto(draft or record ID, blob, {source, name})   stores the photo and lists it in the draft (of a saved record:
                                 a draft of its next revision) in one transaction; gives {photo, draft}
      dropPhoto(record, photo)   takes it out of the draft, which it gives
-     save(draft)                the record: a new revision, and the draft is gone, in one transaction. An ID that is
-                                used already becomes the next free one. The same saved again is no new revision
+     save(draft, {over})        the record: a new revision, and the draft is gone, in one transaction. An ID that is
+                                used already becomes the next free one. The same saved again is no new revision. A fault
+                                of kind "changed", with `now`, where the draft was begun on an earlier revision than the
+                                latest, `now`; over: true takes its place
+     saveBeside(draft)          what was begun on an earlier revision, as a record of its own beside the latest
      remove(record), restore(record)   the new revision
      clear(record)              removes a record that is in the journal, with its photos' bytes; else it changes nothing
      latest(), history(record), usedIds(), photoBytes(photo), heldPhotos()
@@ -25,8 +28,8 @@
    alone: what saveDraft and save are given says nothing of them, so that no page that is behind can lose one.
    journalRecords.refusal() says why nothing is to be recorded in this browser at all, or gives null.
 
-   What fails rejects with an error that has plain words and a `kind`: "full", "refused", "lost", "photo", "code"; then
-   nothing has changed. Each transaction is on disk when its promise is fulfilled. */
+   What fails rejects with an error that has plain words and a `kind`: "full", "refused", "lost", "photo", "code",
+   "changed"; then nothing has changed. Each transaction is on disk when its promise is fulfilled. */
 "use strict";
 
 globalThis.journalRecords = (root) => {
@@ -215,7 +218,13 @@ globalThis.journalRecords = (root) => {
   const contentOf = ({ draft, revision, saved, ...content }) =>
     JSON.stringify(Object.entries(content).sort(([one], [other]) => (one < other ? -1 : 1)));
 
-  const save = async (given) => {
+  /** Two tabs may have begun on the same revision: what the later one saves never takes the place of the other unasked. */
+  const checkBase = (row, before) => {
+    const isBehind = before && !before.removed && row.revision < before.revision;
+    if (isBehind) throw Object.assign(fault("changed", "This record was changed in another tab."), { now: before });
+  };
+
+  const save = async (given, { over = false } = {}) => {
     const saved = journalEntry.stamp(new Date());
     const record = await change(given.record, async (stores) => {
       const { draft, ...row } = await joined(stores, given);
@@ -226,12 +235,26 @@ globalThis.journalRecords = (root) => {
       const next = { ...row, id, revision: (before?.revision ?? 0) + 1, saved, removed: null };
       await stores.drafts.delete(row.record);
       if (before && contentOf(before) === contentOf(next)) return before;
+      if (!over) checkBase(row, before);
       await stores.records.add(next);
       return next;
     });
     persist();
     return record;
   };
+
+  const saveBeside = (given) =>
+    change(given.record, async (stores) => {
+      const { draft, ...mine } = await joined(stores, given);
+      const before = await last(stores.records, given.record);
+      const there = new Set(before.photos.map(({ photo }) => photo));
+      const photos = mine.photos.filter(({ photo }) => !there.has(photo));
+      const own = { record: crypto.randomUUID(), revision: 1, saved: journalEntry.stamp(new Date()), removed: null, photos };
+      const row = { ...mine, ...journalEntry.beside(mine, before), ...own };
+      await stores.drafts.delete(given.record);
+      await stores.records.add(row);
+      return row;
+    });
 
   const revise = (record, removed) =>
     change(uuidOf(record), async ({ records }) => {
@@ -362,8 +385,8 @@ globalThis.journalRecords = (root) => {
   };
 
   return {
-    open, selfTest, device, drafts, saveDraft, addPhoto, dropPhoto, dropDraft, save, remove, restore, clear, latest, history,
-    usedIds, photoBytes, heldPhotos, state, states, summary, markSent, exports, takeReceipts, takeCode, on,
+    open, selfTest, device, drafts, saveDraft, addPhoto, dropPhoto, dropDraft, save, saveBeside, remove, restore, clear,
+    latest, history, usedIds, photoBytes, heldPhotos, state, states, summary, markSent, exports, takeReceipts, takeCode, on,
   }; // prettier-ignore
 };
 
