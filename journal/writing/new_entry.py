@@ -111,7 +111,8 @@ def next_id(kind: str, there: Iterable[Numbered], taken: Collection[str], today:
 
     there: the journal's IDs, oldest entry first. taken: every ID that may not be used again, tents' included.
     A year in the last ID's first part becomes this year's. about: for a culture, the ID it will be taken from, whose
-    earlier cultures it is then named after; a find's first culture is named after its Latin name.
+    earlier cultures it is then named after; the first of a find or batch is named after its Latin name, or as other
+    cultures are that were taken from no culture. `nextId` of static/js/record-entry.js gives the same for a clone.
     """
     rows = list(there)
     used = _used([*taken, *(row.id for row in rows)])
@@ -163,16 +164,39 @@ def _habit(kind: str, rows: list[Numbered], today: date, about: str | None) -> t
     same_kind = [row for row in rows if row.kind == kind]
     if kind == "culture" and about:
         own = [row for row in same_kind if about.lower() in {row.id.lower(), *(s.lower() for s in row.sources)}]
-        species = next((row.species for row in rows if row.id.lower() == about.lower()), None)
-        if not own and (latin := _LATIN.match(species or "")):
-            return f"{latin['genus']}{latin['epithet'].upper()}-{today:%y}", "A"
-        same_kind = own or same_kind
+        named = {row.id.lower(): row for row in rows}
+        if not own and (initials := _initials(_species(about.lower(), named))):
+            return f"{initials}{today:%y}", "A"
+        same_kind = own or _starts(same_kind, named)
     found = _split(_without_suffix(same_kind[-1].id)[0]) if same_kind else None
     if found is None:
         return None
     stem = _in_year(found[0], same_kind[-1].year, today.year)
     first = "1".zfill(len(found[1])) if found[1].isdigit() else ("A" if found[1].isupper() else "a")
     return stem, first
+
+
+def _initials(species: str | None) -> str | None:
+    """`PP-` for *Pleurotus pulmonarius*; None where the name is not Latin."""
+    latin = _LATIN.match(species or "")
+    return f"{latin['genus']}{latin['epithet'].upper()}-" if latin else None
+
+
+def _species(name: str, named: Mapping[str, Numbered], seen: frozenset[str] = frozenset()) -> str | None:
+    """Of an ID in lower case: its own, else that of the first it was taken from that has one."""
+    row = named.get(name)
+    if row is None or name in seen:
+        return None
+    return row.species or next(
+        (found for source in row.sources if (found := _species(source.lower(), named, seen | {name}))), None
+    )
+
+
+def _starts(cultures: Sequence[Numbered], named: Mapping[str, Numbered]) -> list[Numbered]:
+    """Those whose series a clone may go on with: taken from no other culture, and not named after their species."""
+    names = {row.id.lower() for row in cultures}
+    first = [row for row in cultures if not names & {source.lower() for source in row.sources}]
+    return [row for row in first if not row.id.startswith(_initials(_species(row.id.lower(), named)) or "\0")]
 
 
 def _split(name: str) -> tuple[str, str] | None:
@@ -269,7 +293,7 @@ def _numbered(drafts: Sequence[Draft]) -> list[Numbered]:
     rows = []
     for draft in filter(_bears_id, drafts):
         when = stated_date(draft, ())
-        sources = tuple(ref.id for ref in draft.values.get("from", ()))
+        sources = tuple(ref.id for key in ("from", "culture") for ref in draft.values.get(key, ()))
         year = when.first.year if when else None
         row = Numbered(str(draft.kind), draft.values["id"], year, sources, draft.values.get("species"))
         rows.append((when.first if when else date.min, draft.path, row))

@@ -87,8 +87,10 @@ globalThis.journalFields = (() => {
 
   const learn = (known, rows) => {
     for (const { id, kind, values, about, date } of rows) {
+      const from = [values.from ?? []].flat().flatMap((ids) => ids.split(",")).map((one) => whole(one.trim())); // prettier-ignore
+      const year = Number(date?.slice(0, 4)) || undefined;
       const [units, vessels] = [values.units, values.vessels].map((count) => Number(count) || undefined);
-      if (id && !known.ids[id]) known.ids[id] = { kind, species: values.species, form: values.form, units, vessels, unit: values.container };
+      if (id && !known.ids[id]) known.ids[id] = { kind, species: values.species, form: values.form, from, year, units, vessels, unit: values.container };
       const own = known.ids[whole(about[0])];
       const day = (date ?? "").slice(0, 10);
       if (own && values.flush && day >= (own.flush_date ?? "")) Object.assign(own, { flush: Number(values.flush), flush_date: day });
