@@ -191,6 +191,9 @@ const codeInAddress = () => /^#receipt=([\w-]+)$/.exec(location.hash)?.[1];
 const show = async () => {
   states = await records.states();
   rows = (await records.latest()).filter((record) => !deleted.has(record.record));
+  const drafts = (await records.drafts()).length;
+  $("[data-unsaved-words]").hidden = drafts === 0;
+  $("[data-unsaved-words] a").textContent = `${counted(drafts, "draft")} not saved`;
   showRecords();
   showExport();
 };

@@ -60,8 +60,15 @@ globalThis.journalFields = (() => {
       .flat()
       .filter(Boolean);
 
-  const partsOf = ({ units = 0, unit = "unit" }) => {
-    const parts = Array.from({ length: Math.min(units, MOST_PARTS) }, (_, at) => [String(at + 1), `${unit} ${at + 1}`]);
+  const VESSELS = ["plate", "slant", "syringe"]; // what a vessel of that form is called
+
+  /** What the author calls one unit of a batch or one vessel of a culture. */
+  const unitOf = ({ kind, unit, form }) => (kind === "culture" ? (VESSELS.includes(form) ? form : "vessel") : (unit ?? "unit"));
+
+  const partsOf = (own) => {
+    const unit = unitOf(own);
+    const count = (own.kind === "culture" ? own.vessels : own.units) ?? 0;
+    const parts = Array.from({ length: Math.min(count, MOST_PARTS) }, (_, at) => [String(at + 1), `${unit} ${at + 1}`]);
     return parts.length > 1 ? parts : [];
   };
 
@@ -123,7 +130,7 @@ globalThis.journalFields = (() => {
       for (const input of $$("input", group)) input.checked = picked.has(input.value);
     }
     const part = $("[data-choices=parts] legend", form);
-    if (part) part.textContent = `Which ${known.ids[about]?.unit ?? "unit"}, if not all?`;
+    if (part) part.textContent = `Which ${unitOf(known.ids[about] ?? {})}, if not all?`;
   };
 
   const showMethod = (form) => {

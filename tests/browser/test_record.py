@@ -363,6 +363,19 @@ def test_a_transfer_is_named_after_its_parent(thumb: Any) -> None:
     assert (str(read["from"][0]), read["method"], read["form"], read["vessels"]) == ("PP-26A", "transfer", "plate", 1)
 
 
+def test_a_lost_vessel_of_a_culture_is_named(thumb: Any) -> None:
+    visit = thumb("record/index.html?about=PP-26A")
+    form_is_open(visit)
+    assert visit.page.inner_text("form:visible [data-choices=parts] legend") == "Which plate, if not all?"
+    chip(visit, "plate 3")
+    visit.page.get_by_role("button", name="How many vessels: one more").click()
+    chip(visit, "cobweb")
+    save(visit)
+    (text,) = texts(visit)
+    assert "about: PP-26A.3\n" in text
+    assert (values(text)["lost"], values(text)["cause"]) == (1, "cobweb")
+
+
 def test_a_reading_and_a_service_of_the_tent(thumb: Any) -> None:
     visit = thumb("record/index.html?about=wash-house")
     form_is_open(visit)
@@ -820,6 +833,40 @@ def test_many_records_ask_to_be_exported_on_every_page(thumb: Any) -> None:
     visit.page.goto(visit.page.url.split("record/")[0] + "calculators/index.html")
     visit.until("() => document.querySelector('[data-waiting-export]')?.hidden === false")
     assert "20 records" in visit.page.inner_text("[data-waiting-words]")
+
+
+KEEP = """async ([records, drafts]) => {
+  const store = journalRecords(new URL(document.documentElement.dataset.root, location.href));
+  const note = () => ({ record: crypto.randomUUID(), form: 'note', kind: 'note', id: null, about: [], values: {},
+    date: '2026-11-25 14:03+00:00', text: 'rye' });
+  for (let at = 0; at < records; at += 1) await store.save(note());
+  for (let at = 0; at < drafts; at += 1) await store.saveDraft(note());
+}"""
+
+
+@pytest.mark.parametrize(
+    ("kept", "lines", "leads_to"),
+    [
+        ([0, 1], ["1 draft not saved"], "record/index.html"),
+        ([3, 0], ["On this device only: 3 records", "oldest under 1 hour"], "record/outbox/index.html"),
+        ([20, 2], ["On this device only: 20 records", "oldest under 1 hour · 2 drafts"], "record/outbox/"),
+    ],
+)
+def test_what_waits_stands_in_whole_lines_on_a_narrow_screen_with_the_drafts(
+    thumb: Any, kept: list[int], lines: list[str], leads_to: str
+) -> None:
+    visit = thumb("index.html")
+    visit.until("() => Boolean(globalThis.journalRecords)")
+    visit.page.evaluate(KEEP, kept)
+    told = "[...document.querySelectorAll('[data-waiting-words] span')]"
+    visit.until(f"(lines) => {told}.map((span) => span.textContent).join() === lines.join()", lines)
+    heights = visit.page.evaluate(f"{told}.map((span) => span.getBoundingClientRect().height)")
+    assert max(heights) < 25, "a line of it is broken"
+    assert leads_to in visit.page.get_attribute("[data-waiting-words]", "href")
+    assert visit.page.evaluate("document.documentElement.scrollWidth") == 360
+    visit.page.goto(visit.page.url.replace("index.html", "record/outbox/index.html"))
+    visit.until("() => !document.querySelector('[data-records-panel]').hidden")
+    assert visit.page.locator("[data-unsaved-words]").is_visible() == (kept[1] > 0)
 
 
 def test_receipts_that_come_with_an_update_take_records_home(thumb: Any, sample_site: Path) -> None:
