@@ -357,7 +357,7 @@
       why.textContent = "This copy is opened from a folder. Records are made in the journal opened from its web address.";
       return;
     }
-    const refusal = globalThis.journalRecords.refusal();
+    const refusal = globalThis.journalDatabase.refusal();
     if (refusal) {
       why.textContent = refusal;
       return;

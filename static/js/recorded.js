@@ -155,7 +155,7 @@ const takePhoto = async (file, form, says) => {
 };
 
 const showCamera = () => {
-  if (!aboutPage || !FORM_OF[place] || location.pathname.endsWith("/door/index.html") || globalThis.journalRecords.refusal()) return;
+  if (!aboutPage || !FORM_OF[place] || location.pathname.endsWith("/door/index.html") || globalThis.journalDatabase.refusal()) return;
   const camera = element("aside", "", { className: "camera" });
   camera.dataset.camera = "";
   camera.setAttribute("aria-label", `A photo of ${aboutPage}`);

@@ -623,6 +623,18 @@ def test_where_nothing_is_stored_that_is_said_and_no_form_opens(browser: Any, ho
     context.close()
 
 
+def test_in_a_tab_whose_data_ios_deletes_nothing_is_recorded_and_that_is_said(thumb: Any, host: Host) -> None:
+    visit = thumb("static/icons/mark.svg")
+    visit.page.add_init_script("Object.defineProperty(navigator, 'standalone', { value: false })")
+    visit.page.goto(host.url("record/index.html?kind=find"))
+    visit.until("() => document.querySelector('[data-record-why]')?.textContent.includes('Add to Home Screen')")
+    assert visit.page.locator("form:visible").count() == 0
+    visit.page.goto(host.url("batches/b-031/index.html"))
+    visit.until("() => Boolean(globalThis.journalRecords)")
+    visit.page.wait_for_timeout(100)
+    assert visit.page.locator("[data-camera]").count() == 0
+
+
 def test_full_storage_keeps_the_form_and_says_so(thumb: Any) -> None:
     visit = thumb("record/index.html?about=B-031")
     form_is_open(visit)
