@@ -18,6 +18,7 @@ class Problem:
     line: 1-based line in that file; 0 where the file as a whole is meant.
     severity: "error" (cannot be read or used; the value is None in the model) or "warning" (used, but check it).
     message, fix: short sentences without a final full stop.
+    paste: lines for `journal.toml` that fix it, to be added there as they are; "" where there are none.
     """
 
     path: str
@@ -25,6 +26,7 @@ class Problem:
     severity: Severity
     message: str
     fix: str
+    paste: str = ""
 
     @property
     def sentence(self) -> str:

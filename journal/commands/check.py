@@ -10,7 +10,7 @@ from typing import Any
 
 import click
 
-from journal.commands.console import plain, plain_json, problem_counts
+from journal.commands.console import plain, plain_json, problem_counts, problem_lines
 from journal.commands.workspace import Workspace
 from journal.geo.format import degrees_of
 from journal.model import Entry, Exhaust, Journal, LightHours, MixPart, Next, Note, PhotoUse, Position, Ref, When
@@ -32,7 +32,7 @@ def check_journal(workspace: Workspace, as_json: bool) -> int:
         click.echo(plain_json(json.dumps(document, ensure_ascii=False, indent=1)).encode())
     else:
         for problem in journal.problems:
-            click.echo(plain(str(problem)))
+            click.echo("\n".join(problem_lines(problem)))
         click.echo(summary(journal))
     return _exit_code(journal.problems)
 

@@ -133,6 +133,11 @@ def problem_counts(problems: Sequence[Problem]) -> str:
     return f"{counted(len(problems), 'problem')} ({by_severity})" if problems else "no problems"
 
 
+def problem_lines(problem: Problem) -> list[str]:
+    """The problem on one line, then the lines to paste, set in."""
+    return [plain(str(problem)), *(plain(f"    {line}".rstrip()) for line in problem.paste.splitlines())]
+
+
 def closing_line(built: Built, seconds: float) -> str:
     """The closing line of a build: entries, photos, problems, time, and the size for offline use."""
     made = "nothing had changed" if built.unchanged else f"{counted(built.rendered, 'page')} built"

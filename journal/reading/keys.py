@@ -35,12 +35,13 @@ STAGES: Mapping[str, tuple[str, ...]] = MappingProxyType(
 
 _ALL_STAGES = tuple(dict.fromkeys(stage for stages in STAGES.values() for stage in stages))
 
-ShareRule = Literal["kept", "number", "words", "person", "made", "gone"]
+ShareRule = Literal["kept", "number", "words", "surroundings", "person", "made", "gone"]
 """What a share shows of a field.
 
 kept: the value as it is: an ID that is shared, or one of a few fixed words. number: the value as it is, a number that
-gives away no place and no time of day. words: the author's words, cleaned of everything that is not shared. person: the
-same, only where the share shows persons. made: made anew by `sharing.redact`. gone: never shown.
+gives away no place and no time of day. words: the author's words, cleaned of everything that is not shared.
+surroundings: the same, of where a find was: only where the share shows all texts. person: the same, only where the
+share shows persons. made: made anew by `sharing.redact`. gone: never shown.
 """
 
 UNITS: Mapping[str, str] = MappingProxyType(
@@ -134,12 +135,12 @@ _FIND = (
     _IDENTIFIED_BY,
     Key("where", "a position", "position", share="made", field="position", linked=True),
     Key("place", "your name for the spot"),
-    Key("habitat", "the ground, the trees and the wet around it", share="words"),
-    Key("growing on", "what it grows on: wood, dung, soil", share="words"),
-    Key("host", "the living or dead tree it belongs to", share="words"),
+    Key("habitat", "the ground, the trees and the wet around it", share="surroundings"),
+    Key("growing on", "what it grows on: wood, dung, soil", share="surroundings"),
+    Key("host", "the living or dead tree it belongs to", share="surroundings"),
     Key("growth", "alone, in rows, in a cluster", share="words"),
     Key("smell", "what it smells of", share="words"),
-    Key("weather", "the days before", share="words"),
+    Key("weather", "the days before", share="surroundings"),
     Key("elevation", "a length, above sea level", "length", share="made"),
     Key("spore print", "its colour", share="words"),
     Key("specimen", "what was kept, the voucher's number", share="words"),

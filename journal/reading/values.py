@@ -11,9 +11,10 @@ from types import MappingProxyType
 from typing import Any, TypedDict
 
 from journal import quantities
+from journal.analysis.plausibility import limit
 from journal.model import Exhaust, LightHours, MixPart, Next, Position, Ref, When
 from journal.problems import Unreadable, shortened
-from journal.quantities import Mass, Parsed, duration_min, mass_g, normalised, percentage, temperature_c
+from journal.quantities import Mass, Parsed, duration_min, mass_g, normalised, percentage
 from journal.reading.dates import read_next, read_when
 from journal.reading.everyday_words import fix_of_word, word_meant
 from journal.reading.keys import KEYS, Key, canonical
@@ -32,22 +33,25 @@ def _range(text: str, reader: Callable[[str], Parsed[float]], example: str) -> P
         raise Unreadable(f"{shortened(plain)} is not a range", f"write both ends, like {example}")
     high = reader(f"{found['high']} {found['last']}")
     low = reader(f"{found['low']} {found['unit'] or found['last']}")
+    read = Parsed(ValueRange(*sorted((low.value, high.value))), low.remarks + high.remarks)
     if low.value > high.value:
-        raise Unreadable(f"{shortened(plain)} has the higher end first", f"write the lower end first, like {example}")
-    return Parsed(ValueRange(low.value, high.value), low.remarks + high.remarks)
+        message = f"{shortened(plain)} has the higher end first and was read the other way round"
+        return read.noting(message, f"write the lower end first, like {example}")
+    return read
 
 
 def humidity_range(text: str) -> Parsed[ValueRange]:
-    """A range in %, within 0 to 100: `85–95 %`, `85-95 %`, `85 to 95 %`."""
+    """A range in %: `85–95 %`, `85-95 %`, `85 to 95 %`; with a remark on what no tent has."""
     found = _range(text, percentage, "85–95 %")
-    if found.value.low < 0 or found.value.high > 100:
-        return found.noting(f"{shortened(text)} is outside 0 to 100 %", "check the numbers")
+    usual = limit("humidity_pct")
+    if not (usual.allows(found.value.low) and usual.allows(found.value.high)):
+        return found.noting(f"{shortened(text)} is outside {usual} %", "check the numbers")
     return found
 
 
 def temperature_range(text: str) -> Parsed[ValueRange]:
-    """A range in °C: `12–18 °C`, `54 to 64 °F`, `-2–4 °C`."""
-    return _range(text, temperature_c, "12–18 °C")
+    """A range in °C: `12–18 °C`, `54 to 64 °F`, `-2–4 °C`; with a remark on what no tent has."""
+    return _range(text, air_temperature, "12–18 °C")
 
 
 _LIGHT_EXAMPLE = "write it like 12 h on, 12 h off, or 12:12, or 06:30–18:30"
@@ -217,11 +221,12 @@ def photo(text: str) -> Parsed[tuple[str, str | None]]:
 
 
 def humidity(text: str) -> Parsed[float]:
-    """Relative humidity, %; with a remark outside 0 to 100, and where a share (0.92) seems to have been written."""
-    read = quantities.percentage(text)
-    if not 0 <= read.value <= 100:
-        return read.noting(f"{shortened(text)} is outside 0 to 100 %", "check the number")
-    return _noting_share(text, read)
+    """Relative humidity, %; with a remark on what no tent has, and where a share (0.92) seems to have been written."""
+    read = _noting_share(text, quantities.percentage(text))
+    usual = limit("humidity_pct")
+    if not (usual.allows(read.value) or read.remarks):
+        return read.noting(f"{shortened(text)} is outside {usual} %", "check the number")
+    return read
 
 
 def _noting_share(text: str, read: Parsed[float]) -> Parsed[float]:
@@ -244,10 +249,11 @@ def moisture(text: str) -> Parsed[float]:
 
 
 def air_temperature(text: str) -> Parsed[float]:
-    """°C; with a remark outside -40 to 60."""
+    """°C; with a remark on what no tent has."""
     read = quantities.temperature_c(text)
-    if not -40 <= read.value <= 60:
-        return read.noting(f"{shortened(text)} is not a usual room temperature", "check the unit")
+    usual = limit("temperature_c")
+    if not usual.allows(read.value):
+        return read.noting(f"{shortened(text)} is outside {usual} °C, so no tent's", "check the number and its unit")
     return read
 
 
