@@ -283,6 +283,18 @@ def check(folder: Path, as_json: bool, explain: Path | None, cache: Path | None)
         sys.exit(status)
 
 
+@cli.command(short_help="List the keys of an entry, with an example of each.")
+@click.argument("kind", type=click.Choice(KINDS), required=False)
+def keys(kind: str | None) -> None:
+    """List every key of a KIND of entry: what it means, what it takes, and an example. Without KIND: of every kind.
+
+    The built site has the same as its page Format.
+    """
+    from journal.commands.list_keys import print_keys
+
+    print_keys(kind)
+
+
 @cli.command(short_help="Build the site and show it on this computer.")
 @_FOLDER
 @_TO

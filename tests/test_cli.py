@@ -67,12 +67,12 @@ def begun(run: Run, tmp_path: Path) -> Path:
 
 def test_help_names_every_command_in_a_whole_sentence(run: Run) -> None:
     said = run("--help").stdout
-    for command in ("start", "new", "logger", "attach", "gather", "build", "check", "show", "share", "export"):
+    for command in ("start", "new", "logger", "attach", "gather", "build", "check", "keys", "show", "share", "export"):
         assert re.search(rf"^  {command} +\S.*\.$", said, re.MULTILINE), command
 
 
 @pytest.mark.parametrize(
-    "command", ["start", "new", "logger", "attach", "gather", "build", "check", "show", "share", "export"]
+    "command", ["start", "new", "logger", "attach", "gather", "build", "check", "keys", "show", "share", "export"]
 )
 def test_every_command_has_help(run: Run, command: str) -> None:
     assert "Usage: journal" in run(command, "--help").stdout

@@ -13,6 +13,7 @@ from journal.reading.dates import journal_zone
 from journal.reading.everyday_words import fix_by_meaning, fix_of_key
 from journal.reading.folder import path_key
 from journal.reading.front_matter import Field, FrontMatter, Item, read_front_matter
+from journal.reading.key_help import example_of
 from journal.reading.keys import COMMON_KEYS, KEYS, KINDS, Key, kinds_with
 from journal.reading.private_passages import COUNTS_AS_PRIVATE, private_problems
 from journal.reading.values import NOTATIONS, VALUES
@@ -162,9 +163,9 @@ class _Reading:
         lines = {field.name: field.line for field in fields}
         for key in KEYS[kind].values():
             if key.required and key.name not in self.lines:
-                example = _NAMES.get((kind, key.name)) or NOTATIONS[key.notation].example
                 message = f"a {kind} needs {key.name}"
-                self.report(lines.get(key.name, 1), "error", message, f"add a line like {key.name}: {example}")
+                fix = f"add a line like {key.name}: {example_of(key, kind)}"
+                self.report(lines.get(key.name, 1), "error", message, fix)
 
     def check_privacy(self, front: FrontMatter) -> None:
         """Makes the entry private where anything in it looks like a wish for that, and reports what."""
@@ -186,15 +187,6 @@ class _Reading:
             message = "confirmed counts as likely, because `identified by` is missing"
             self.report(self.lines["certainty"], "warning", message, "add a line identified by: who, and how")
 
-
-_NAMES = {
-    ("find", "id"): "F26-001",
-    ("culture", "id"): "PP-26A",
-    ("device", "id"): "fan-1",
-    ("device", "tent"): "wash-house",
-    ("tent", "about"): "wash-house",
-}
-"""Names of the kind that a missing key asks for, where the notation's own example is of another."""
 
 # Problems may be shown to others, so what may be a place is not repeated in them: a number as fine as a position's.
 _LIKE_A_POSITION = re.compile(r"[0-9][.,][0-9]{4}|[0-9] ?°[^CFcf]*[0-9]")
