@@ -62,27 +62,25 @@ def start(folder: Path, title: str | None, author: str | None, time_zone: str | 
 
 
 @cli.command(short_help="Add an entry, with the next free ID.")
-@click.argument("kind", type=click.Choice(KINDS))
+@click.argument("kind", type=click.Choice((*KINDS, "tent-entry")))
 @_FOLDER
 @click.option("--about", metavar="ID", help="What the entry is about: the find you cloned, a note's batch, a tent …")
+@click.option("--form", metavar="FORM", help="Of a culture: plate, slant, liquid, grain … (asked for where not given).")
 @click.option("--edit", is_flag=True, help="Open the new file in your editor ($EDITOR).")
-def new(kind: str, folder: Path, about: str | None, edit: bool) -> None:
-    """Add an entry to the journal, with the next free ID, today's date and the usual keys to fill in.
+def new(kind: str, folder: Path, about: str | None, form: str | None, edit: bool) -> None:
+    """Add an entry to the journal, with the next free ID and the usual keys to fill in.
+
+    Above each key stands what it takes. A find, a note or a tent entry has no date written: a photo of it tells the
+    day, else the file's name does. A note about a tent is a tent entry (tent and tent-entry are the same).
 
     Prints the path of the new file. Never overwrites a file.
     """
     from journal.commands.console import plain, printing_result
-    from journal.commands.prompts import today_in
+    from journal.commands.new import add_entry
     from journal.commands.workspace import open_workspace
-    from journal.pipeline import read_files
-    from journal.writing.new_entry import new_entry, write_blank
 
     with open_workspace(folder) as workspace:
-        memory = workspace.memory()
-        written = read_files(memory, workspace.output.progress)
-        memory.cache.save()
-    made = new_entry(kind, written.drafts, written.settings, today_in(written.settings.time_zone), about)
-    path = write_blank(workspace.root, made.path, made.text)
+        path = add_entry(workspace, "tent" if kind == "tent-entry" else kind, about, form)
     with printing_result(f"The entry was written: {folder / path}."):
         click.echo(plain(str(folder / path)))
     if edit:

@@ -102,7 +102,10 @@ def test_new_writes_an_entry_with_the_next_free_id_and_today(
     path = Path(done.stdout.strip())
     text = (begun.parent / path).read_text(encoding="utf-8")
     assert text.startswith(f"---\nkind: {kind}\n")
-    assert re.search(r"^date: \d{4}-\d\d-\d\d$", text, re.MULTILINE)
+    today = re.compile(r"\d{4}-\d\d-\d\d")
+    assert today.search(
+        path.as_posix() if kind in ("find", "note") else re.findall(r"^date: .*", text, re.MULTILINE)[0]
+    )
     assert id is None or f"id: {id}\n" in text
     assert not more or "from: F26-009\n" in text
 

@@ -241,7 +241,8 @@ def sentence_of(error: Exception) -> str:
     """The sentence for an exception. Notes added to it say what was changed; without any, nothing was."""
     outcome = " ".join(getattr(error, "__notes__", ())) or "Nothing was changed."
     if isinstance(error, Refusal):
-        return f"{error}" if str(error).endswith("?") else f"{error}."
+        sentence = f"{error}" if str(error).endswith("?") else f"{error}."
+        return f"{sentence.removesuffix('.')}:\n\n{error.paste}" if error.paste else sentence
     if isinstance(error, MemoryError) or (isinstance(error, OSError) and error.errno == errno.ENOMEM):
         step = f" while {error.args[0]}" if isinstance(error, MemoryError) and error.args else ""
         return f"There is not enough memory{step}. Close other programs and try again. {outcome}"

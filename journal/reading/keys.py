@@ -160,7 +160,10 @@ _CULTURE = (
         "received from", "for what was given, traded or bought, or `unknown`; either this or `from`", share="person",
     ),
     Key("species", "its parent's where absent", share="words"),
-    Key("method", "{words}", "word", share="kept", words=("tissue", "spores", "transfer", "received")),
+    Key(
+        "method", "{words}; where absent, `tissue` from a find or batch, `transfer` from a culture", "word",
+        share="kept", words=("tissue", "spores", "transfer", "received"),
+    ),
     Key(
         "form", "{words}", "word", share="words",
         words=("plate", "slant", "liquid", "grain", "sawdust", "plugs", "spore print"),
