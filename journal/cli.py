@@ -249,23 +249,36 @@ def build(folder: Path, to: Path | None, cache: Path | None) -> None:
 
 @cli.command(short_help="List the problems in the entries.")
 @_FOLDER
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON document, for editors and scripts.")
+@click.option(
+    "--explain",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Show each line of one entry, and how it was read.",
+)
 @_CACHE
-def check(folder: Path, cache: Path | None) -> None:
+def check(folder: Path, as_json: bool, explain: Path | None, cache: Path | None) -> None:
     """List the problems in the entries, settings, photos and logger files: PATH:LINE: error: MESSAGE; fix: FIX
 
-    An error is a value or file that cannot be used until you fix it. A warning is used as it is, but check it. Exits
-    with 1 if there is an error.
+    An error is a value or file that cannot be used until you fix it. A warning is used as it is, but check it. A
+    summary ends the list.
+
+    \b
+    Exit codes:
+      0    no error; there may be warnings
+      1    at least one error (with --explain: in that file)
+      2    the journal could not be checked, or the command was not understood
+      130  stopped with Ctrl-C
     """
-    from journal.commands import console
+    from journal.commands.check import check_journal, explain_file
     from journal.commands.workspace import open_workspace
 
+    if as_json and explain is not None:
+        raise click.UsageError("--json and --explain cannot be given together; leave out one of them")
     with open_workspace(folder, cache=cache) as workspace:
-        journal = workspace.read()
-    for problem in journal.problems:
-        click.echo("\n".join(console.problem_lines(problem)))
-    workspace.output.notice(console.problem_counts(journal.problems))
-    if any(problem.severity == "error" for problem in journal.problems):
-        sys.exit(1)
+        status = check_journal(workspace, as_json) if explain is None else explain_file(workspace, explain)
+    if status:
+        sys.exit(status)
 
 
 @cli.command(short_help="Build the site and show it on this computer.")

@@ -152,6 +152,7 @@ def read_journal(file_cache: FileCache, report: Report, published_in: Path | Non
         tracks=tracks,
         logs=tuple(logs),
         problems=problems,
+        changed_on=folder.changed_on,
     )
     file_cache.forget_the_rest()
     return ReadJournal(journal, published, written, tuple(row for rows in receipts for row in rows))

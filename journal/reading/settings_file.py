@@ -225,6 +225,7 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
             Setting("area", "area_deg", _from_text(_area_deg, "0.1°", or_number=True)),
             Setting("times", "times", _one_of("day", "minute")),
             Setting("by", "by", _switch),
+            Setting("texts", "texts", _one_of("grown", "all"), '`"grown"` or `"all"`: also the texts of finds'),
             Setting("locked", "locked", _switch),
         ),
     }

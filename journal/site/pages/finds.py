@@ -180,6 +180,7 @@ def _came_of(lookup: Lookup, culture: Culture) -> dict[str, Any]:
     if harvest_g:
         so_far = "" if all(lookup.analysis.yields[batch.id].final for batch in batches) else " so far"
         grown.append(f"{wording.mass(harvest_g, lookup.units)} harvested{so_far}")
+        grown += filter(None, [lookup.doubtful_harvests(batch.id for batch in batches)])
     return {
         "label": lookup.label(culture.id),
         "words": " · ".join(filter(None, (lookup.how_made(culture), wording.when_in_words(culture.date)))),

@@ -13,6 +13,7 @@ from typing import Any
 from journal.analysis.analysis import Analysis
 from journal.analysis.calendar import zone_of
 from journal.analysis.identity import Identification
+from journal.analysis.progress import iso_day
 from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, TentEntry, sort_key
 from journal.quantities import counted
 from journal.settings import Tent
@@ -287,6 +288,23 @@ class Lookup:
         if began == row.id:
             return "Its own label is in doubt."
         return f"It was taken from {began}, whose label is in doubt." if began else None
+
+    def doubtful_harvests(self, batches: Iterable[str]) -> str | None:
+        """What a total of these batches says of harvests in it that are hardly possible: `includes a doubtful harvest:
+        90 kg on 3 October 2026`; None where there is none."""
+        notes = [note for id in batches for note in self.analysis.doubtful_harvests.get(id, ())]
+        if not notes:
+            return None
+        one = "a doubtful harvest" if len(notes) == 1 else f"{len(notes)} doubtful harvests"
+        told = [f"{wording.mass(n.harvest_g or 0, self.units)} on {wording.date_in_words(n.date)}" for n in notes]
+        return f"includes {one}: {wording.joined(told)}"
+
+    def last_entry(self, entry: Entry) -> tuple[str, str | None]:
+        """The day of the last entry in words, and as an ISO date; without that where it is in the future."""
+        day = wording.date_in_words(entry.date)
+        if any(doubt.is_future and doubt.entry.path == entry.path for doubt in self.analysis.doubts):
+            return f"{day}, a doubtful date", None
+        return day, iso_day(entry.date)
 
     def identified(self, find: Find) -> Identification:
         """What a find is taken to be now."""
