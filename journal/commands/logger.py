@@ -268,7 +268,7 @@ def _append(file: Path, addition: bytes) -> None:
 def _say_how_read(path: str, data: bytes, source: ClimateSource, settings: Settings) -> None:
     log, problems = read_log(path, data, source, settings.time_zone)
     click.echo(plain(_summary(log, settings)), err=True)
-    for line in (line for problem in problems for line in problem_lines(problem)):
+    for line in problem_lines(problems):
         click.echo(line, err=True)
 
 

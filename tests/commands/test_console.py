@@ -37,7 +37,10 @@ def test_a_problem_is_one_line_and_what_fixes_it_stands_below_ready_to_paste() -
         "journal.toml", 3, "error", "no \x1b tent", "add the lines below", '[tents.hut]\n\nname = "\x07"\n'
     )
     first = "journal.toml:3: error: no \\x1b tent; fix: add the lines below"
-    assert [first, "    [tents.hut]", "", '    name = "\\x07"'] == problem_lines(problem)
+    other = Problem("b.md", 1, "error", "no tent", "", problem.paste)
+    assert [first, "    [tents.hut]", "", '    name = "\\x07"', "b.md:1: error: no tent"] == [
+        *problem_lines([problem, other])
+    ]
 
 
 def test_a_refusal_with_lines_to_paste_has_them_below_with_nothing_behind() -> None:
