@@ -42,7 +42,10 @@ def cli() -> None:
 @click.option("--author", help="Your name, shown under the entries.")
 @click.option("--time-zone", help="Your time zone, like Europe/London.")
 @click.option("--units", metavar="metric or us", help="Units on the pages: metric (g, kg, °C), or us (oz, lb, °F).")
-def start(folder: Path, title: str | None, author: str | None, time_zone: str | None, units: str | None) -> None:
+@click.option("--logger", "log", type=click.Path(path_type=Path), metavar="FILE", help="A data logger's CSV file.")
+def start(
+    folder: Path, title: str | None, author: str | None, time_zone: str | None, units: str | None, log: Path | None
+) -> None:
     """Start a new journal in FOLDER, with settings and an example of each kind of entry.
 
     You are asked for whatever no option gives; press Enter to accept the answer in brackets. A data logger's CSV files
@@ -56,7 +59,7 @@ def start(folder: Path, title: str | None, author: str | None, time_zone: str | 
     new_folder(folder)
     units = units_named(units) if units else None
     new_journal.write_journal(folder, ask_for(folder, title, author, time_zone, units))
-    logger.offer(folder.resolve())
+    logger.offer(folder.resolve(), log, asking=not (title and author and time_zone and units))
     with console.printing_result(f"The journal was made in {folder}."):
         console.what_comes_next(folder)
 
@@ -289,7 +292,8 @@ def check(folder: Path, as_json: bool, explain: Path | None, cache: Path | None)
 def show(folder: Path, to: Path | None, cache: Path | None, port: int | None) -> None:
     """Build the site, show it on this computer, and build it again whenever you save a file. Ctrl-C ends it.
 
-    Other computers cannot open it.
+    Problems in the entries are listed with file and line, and after each build those that are new. Other computers
+    cannot open the site.
     """
     from journal.commands import console, show
     from journal.commands.workspace import open_workspace
@@ -299,9 +303,11 @@ def show(folder: Path, to: Path | None, cache: Path | None, port: int | None) ->
         before = scan(workspace.root)
         built = workspace.build()
         with show.served(workspace.site, port) as address:
-            workspace.output.notice(console.counts(built.journal))
+            problems = show.ProblemLister()
+            workspace.output.notice(*problems.lines(built.journal.problems), console.counts(built.journal))
             workspace.output.notice(f"Showing {workspace.site} at {address} until you press Ctrl-C")
-            show.watch(workspace.root, before, lambda: workspace.output.notice(workspace.build_again()))
+            again = partial(workspace.build_again, problems.lines)
+            show.watch(workspace.root, before, lambda: workspace.output.notice(*again()))
 
 
 @cli.command(short_help="Make a copy to share, without what is private.")

@@ -254,12 +254,13 @@ def test_show_serves_on_loopback_and_builds_again_what_changes(begun: Path, tmp_
             assert line, "it ended before it showed anything"
             found = re.search(r"http://127\.0\.0\.1:\d+/", line)
             address = found.group() if found else ""
-        (begun / "f.md").write_text("---\nkind: find\nid: F-77\ndate: 2026-09-12\n---\n")
+        (begun / "f.md").write_text("---\nkind: find\nid: F-77\ndate: 2026-09-12\nspecis: x\n---\n")
         assert "F-77" in _page_once(address + "finds/index.html", "F-77")
     finally:
         showing.send_signal(signal.SIGINT)
         _, said = showing.communicate(timeout=30)
     assert "Traceback" not in said
+    assert re.search(r"^f\.md:5: error: .specis. is .*\nBuilt again: ", said, re.MULTILINE)
 
 
 def _page_once(address: str, word: str) -> str:
