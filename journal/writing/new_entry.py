@@ -75,8 +75,8 @@ def blank_text(
     """
     head = [f"kind: {kind}", *([f"id: {own_id}"] if own_id else [])]
     if kind in DATED_BY_PHOTOS:
-        where = "the folder" if kind == "find" else "this file"
-        head.append(f"# date: like 2026-10-03 14:05; where absent, as a photo of it tells, else as {where} is named")
+        named = "the folder's" if kind == "find" else "this file's"
+        head.append(f"# date: like 2026-10-03 14:05; where absent, a photo of it tells the day, else {named} name does")
     head.append(f"date: {'' if kind in DATED_BY_PHOTOS else today.isoformat()}".rstrip())
     known = {**values, **({ABOUT_KEYS[kind] or "": about} if about else {})}
     keys = []
@@ -310,8 +310,10 @@ def new_entry(
     about: str | None = None,
     form: str | None = None,
 ) -> NewEntry:
-    """A new entry of a kind. about: the ID that it is about, as the author typed it. form: of a culture. Raises
-    CannotAdd."""
+    """A new entry of a kind. about: the ID that it is about, as the author typed it; of a tent entry or device the only
+    tent that there is, where absent. form: of a culture. Raises CannotAdd."""
+    if about is None and _MAY_BE_ABOUT.get(kind) == ("tent",) and len(settings.tents) == 1:
+        about = settings.tents[0].id
     ref, about_kind = _named(kind, about, drafts, settings) if about else (None, "")
     kind = "tent" if (kind, about_kind) == ("note", "tent") else kind
     own_id = None

@@ -4,6 +4,7 @@ from datetime import date
 
 import pytest
 
+from journal.settings import Settings, Tent
 from journal.writing.new_entry import CannotAdd, new_entry
 from tests.builders import WASH_HOUSE, draft
 
@@ -69,6 +70,13 @@ def test_a_note_about_a_tent_is_a_tent_entry() -> None:
     assert "tent" == made.kind
     assert made.text.startswith("---\nkind: tent\n")
     assert "\nabout: wash-house\n" in made.text
+
+
+@pytest.mark.parametrize(("kind", "key"), [("tent", "about"), ("device", "tent")])
+def test_the_only_tent_is_filled_in_and_of_two_none(kind: str, key: str) -> None:
+    assert f"\n{key}: wash-house\n" in new_entry(kind, DRAFTS, WASH_HOUSE, TODAY).text
+    two = Settings(tents=(*WASH_HOUSE.tents, Tent(id="loft", name="Loft")))
+    assert f"\n{key}:\n" in new_entry(kind, DRAFTS, two, TODAY).text
 
 
 def test_a_culture_presumes_neither_method_nor_form_and_takes_a_form_as_entries_do() -> None:
