@@ -214,16 +214,16 @@ class ProblemList:
                 made.append(result)
         return made
 
-    def error(self, draft: Draft, key: str, message: str, fix: str) -> None:
+    def error(self, draft: Draft, key: str, message: str, fix: str, paste: str = "") -> None:
         """What cannot be used, at the line of that key (or the whole file, where it is not there)."""
-        self.at(draft.path, draft.lines.get(key, 0), "error", message, fix)
+        self.at(draft.path, draft.lines.get(key, 0), "error", message, fix, paste)
 
     def warning(self, draft: Draft, key: str, message: str, fix: str) -> None:
         """What is used, but should be checked."""
         self.at(draft.path, draft.lines.get(key, 0), "warning", message, fix)
 
-    def at(self, path: str, line: int, severity: Severity, message: str, fix: str) -> None:
-        self._problems.append(Problem(path, line, severity, message, fix))
+    def at(self, path: str, line: int, severity: Severity, message: str, fix: str, paste: str = "") -> None:
+        self._problems.append(Problem(path, line, severity, message, fix, paste))
 
     def sorted(self) -> tuple[Problem, ...]:
         """Each problem once, by path as NFC text, then by line."""
