@@ -78,6 +78,7 @@ _SIGNS = (
         re.compile(r"(?<![\w-])(?=[0-9b-hjkmnp-z]{0,11}[0-9][b-hjkmnp-z]{1,11}[0-9])[0-9b-hjkmnp-z]{6,12}(?![\w-])"),
     ),
     ("code", re.compile(r"(?<![\w-])[0-9A-Z]{4,8}\+[0-9A-Z]{2,3}(?![\w-])")),
+    ("code", re.compile(r"[\"'][a-z]{3,14}(?:[,.] ?| )[a-z]{3,14}(?:[,.] ?| )[a-z]{3,14}[\"']")),
     ("network", re.compile(r"(?i:\bssid|\bwi-?fi|\bhot ?spot|\bnetwork)\b[^\n.;]{0,60}")),
 )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 
-from journal.sharing.place_words import PLACES, Sentence, is_word
+from journal.sharing.place_words import PLACES, Sentence, function_words, is_word
 
 _SOME = ("one of them", "house_part", "counted")
 
@@ -41,10 +41,12 @@ def noun_phrase(sentence: Sentence, at: int, *, needs: tuple[str, ...], definite
 
 def _is_plain(sentence: Sentence, at: int) -> bool:
     """Whether a word may describe a noun: none of those that join words or tell what is done."""
-    means = sentence.meanings[at]
-    return not any(
-        each in means for each in ("preposition", "definite", "indefinite", "harmless", "indoor", "speaking")
-    )
+    if sentence.words[at].low in function_words("english") or len(sentence.words[at].low) < 3:
+        return False
+    return not any(each in sentence.meanings[at] for each in _JOINING)
+
+
+_JOINING = ("preposition", "definite", "indefinite", "harmless", "indoor", "speaking", "beside")
 
 
 def _is_likeness(sentence: Sentence, at: int) -> bool:
@@ -77,18 +79,40 @@ def _beside(sentence: Sentence, at: int) -> int:
         return 0
     if found := noun_phrase(sentence, end, needs=_SOME):
         return found
-    if not sentence.after(end, "definite") or sentence.after(at, "route") or sentence.indoors:
+    return _something(sentence, end)
+
+
+def _at_something(sentence: Sentence, at: int) -> int:
+    """`by the bathtub`, out in the woods."""
+    end = sentence.after(at, "preposition")
+    if not end or sentence.words[at].low in _NOT_WHERE or _is_likeness(sentence, at):
         return 0
-    behind = sentence.after(end, "definite")
-    while (
-        behind < len(sentence.words)
-        and sentence.after(behind, "adjective", "colour")
-        and not sentence.words[behind].ends_clause
-    ):
-        behind += 1
-    if behind >= len(sentence.words) or not _is_plain(sentence, behind) or "outdoor" in sentence.meanings[behind]:
+    return _something(sentence, end)
+
+
+_NOT_WHERE = frozenset(("of", "for", "with", "within", "until", "till", "upon", "in", "on", "to", "from"))
+"""What says where something is, but as often anything else."""
+
+
+def _something(sentence: Sentence, at: int) -> int:
+    """The end of a thing with an article at a word, of whatever kind but for those that are beside anything; 0 where
+    there is none, or where the sentence speaks of a room."""
+    end = sentence.after(at, "definite")
+    if sentence.language != "english" or not end or sentence.indoors >= 1 or sentence.words[end - 1].ends_clause:
         return 0
-    return behind + 1
+    for _ in range(3):
+        if (
+            end >= len(sentence.words)
+            or not _is_plain(sentence, end)
+            or sentence.after(end, "plain", "ordinal", "kinds")
+        ):
+            return 0
+        end += 1
+        is_last = end == len(sentence.words) or sentence.words[end - 1].ends_clause or not _is_plain(sentence, end)
+        if is_last or not sentence.after(end - 1, "adjective", "colour"):
+            break
+    means = sentence.meanings[end - 1]
+    return 0 if any(each in means for each in ("outdoor", "half_indoor", "time_unit", "adjective")) else end
 
 
 def _counted(sentence: Sentence, at: int) -> int:
@@ -123,6 +147,8 @@ def _side(sentence: Sentence, at: int) -> int:
         return end
     end = sentence.after(at, "side")
     if end and sentence.words[at].low != "straight" and end < len(sentence.words) and sentence.words[end].low in _ON:
+        return end + 1
+    if end and end < len(sentence.words) and sentence.words[end].low in ("again", "then"):
         return end + 1
     if sentence.words[at].low in ("on", "to", "keep") and (end := sentence.after(at + 1, "definite")):
         return sentence.after(end, "side")
@@ -185,40 +211,59 @@ def _possessed(sentence: Sentence, at: int) -> int:
     return sentence.after(end, "possessed_land", *PLACES)
 
 
-_CODE = re.compile(r"(?:[0-9]{1,5}[a-z]{0,2}|[a-z]{1,3}[0-9]{1,5}[a-z]?|[a-z]|[ivx]{1,5})", re.IGNORECASE)
-_ROAD = re.compile(r"[ABMEDLNK][0-9]{1,4}[a-z]?|DK[0-9]{1,3}|DW[0-9]{2,3}|R[0-9]{2,4}")
+_CODE = re.compile(r"[0-9]{1,6}[a-z]{0,2}|[a-z]{1,3}[0-9]{1,5}[a-z]?", re.IGNORECASE)
+_ROAD = re.compile(r"[ABDLNK][0-9]{1,4}[a-z]?|[ME][0-9]{1,2}|DK[0-9]{1,3}|DW[0-9]{2,3}|R[0-9]{2,4}")
 
 
 def _code(sentence: Sentence, at: int) -> int:
-    """`compartment 214f`, `peg 9`."""
+    """`compartment 214f`, `peg 9`, `ref NK 452`."""
+    words = sentence.words
     end = sentence.after(at, "code_noun")
-    if not end or sentence.is_indoors:
+    if not end or sentence.is_indoors or words[end - 1].ends_clause:
         return 0
-    if at and sentence.after(at - 1, "labels") >= at and not sentence.words[at - 1].ends_clause:
+    if at and sentence.after(at - 1, "labels") >= at and not words[at - 1].ends_clause:
         return 0
-    if end < len(sentence.words) and sentence.words[end].low in (
-        "no",
-        "nr",
-        "number",
-        "numer",
-        "is",
-        "ref",
-        "reference",
-    ):
+    if end < len(words) and words[end].low in ("no", "nr", "number", "numer", "is", "ref", "reference"):
         end += 1
-    if end >= len(sentence.words):
+    first = end
+    while end < len(words) and end < first + 4 and _is_code(words[end].written):
+        end += 1
+        if words[end - 1].ends_clause:
+            break
+    has_digit = any(sign.isdigit() for word in words[first:end] for sign in word.low)
+    return end if has_digit or (end == first + 1 and words[first].written not in ("I", "A")) else 0
+
+
+def _is_code(written: str) -> bool:
+    if written.isdigit() or any(sign.isdigit() for sign in written):
+        return _CODE.fullmatch(written) is not None
+    return written.isupper() and len(written) < 4
+
+
+def _odd_code(sentence: Sentence, at: int) -> int:
+    """`HQ5`, out in the woods."""
+    if not sentence.outdoors or sentence.indoors >= 1 or sentence.after(at - 1, "labels"):
         return 0
-    word = sentence.words[end]
-    if not _CODE.fullmatch(word.written) or (
-        not any(sign.isdigit() for sign in word.low) and not word.written.isupper()
-    ):
+    return at + 1 if sentence.words[at].written[0].isupper() and _CODE.fullmatch(sentence.words[at].written) else 0
+
+
+def _spoken_numbers(sentence: Sentence, at: int) -> int:
+    """`fifty-seven fifty-four`: two numbers in words, one behind the other."""
+    if sentence.is_indoors:
         return 0
-    if word.written.isalpha() and word.written in ("I", "A"):
-        return 0
-    more = end + 1
-    if more < len(sentence.words) and len(sentence.words[more].low) == 1 and word.written.isdigit():
-        more += 1
-    return more
+    end, tens = at, 0
+    while end < len(sentence.words) and sentence.words[end].low in _SPOKEN:
+        tens += sentence.words[end].low in _TENS
+        end += 1
+        if sentence.words[end - 1].ends_clause:
+            break
+    return end if tens > 1 or end - at > 2 else 0
+
+
+_TENS = frozenset(("twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"))
+_SPOKEN = _TENS | frozenset(
+    ("zero", "oh", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+)
 
 
 def _road(sentence: Sentence, at: int) -> int:
@@ -280,16 +325,21 @@ def _distance(sentence: Sentence, at: int) -> int:
     return 0
 
 
+_HIGH = re.compile(r"([0-9]{2,4})(m|ft)?")
+
+
 def _height(sentence: Sentence, at: int) -> int:
     """`at 410 m`."""
-    if sentence.is_indoors or sentence.words[at].low not in ("at", "about", "around", "above", "below", "to", "near"):
+    number = _HIGH.fullmatch(sentence.words[at].low)
+    before = sentence.words[at - 1].low if at else ""
+    if sentence.is_indoors or not number or int(number[1]) < 60 or before not in _ABOUT:
         return 0
-    if at + 1 >= len(sentence.words):
-        return 0
-    number = re.fullmatch(r"([0-9]{2,4})(m|ft)?", sentence.words[at + 1].low)
-    if not number or int(number[1]) < 60:
-        return 0
-    return at + 2 if number[2] else sentence.after(at + 2, "near_unit")
+    return at + 1 if number[2] else sentence.after(at + 1, "near_unit")
+
+
+_ABOUT = frozenset(
+    ("at", "about", "around", "above", "below", "to", "near", "nearly", "roughly", "over", "under", "just")
+)
 
 
 def _compass(sentence: Sentence, at: int) -> int:
@@ -345,14 +395,14 @@ _RULES: dict[str, tuple[tuple[str, Rule], ...]] = {
     **{kind: ((kind, _landmark(kind)),) for kind in PLACES},
     "name": (("name", _name),),
     "beside": (("name", _small_name), ("landmark", _beside)),
-    "preposition": (("name", _small_name), ("height", _height), ("direction", _side)),
+    "preposition": (("name", _small_name), ("landmark", _at_something), ("direction", _side)),
     "nicknamed": (("name", _nicknamed),),
     "owner": (("owner", _owner),),
     "genitive": (("owner", _possessed),),
     "definite": (("landmark", _one_of_them),),
     "ordinal": (("direction", _counted),),
-    "number": (("direction", _counted), ("direction", _distance)),
-    "digits": (("direction", _counted), ("direction", _distance)),
+    "number": (("position", _spoken_numbers), ("direction", _counted), ("direction", _distance)),
+    "digits": (("direction", _counted), ("direction", _distance), ("height", _height)),
     "side": (("direction", _side),),
     "route": (("direction", _side), ("direction", _route)),
     "compass": (("direction", _compass),),
@@ -361,7 +411,7 @@ _RULES: dict[str, tuple[tuple[str, Rule], ...]] = {
     "colour": (("house", _facade),),
     "code_noun": (("code", _code),),
     "code_alone": (("code", _code_alone),),
-    "letters and digits": (("road", _road),),
+    "letters and digits": (("road", _road), ("code", _odd_code)),
 }
 """By the class of their first word."""
 

@@ -83,9 +83,10 @@ def _sentence_words(plain: str) -> Iterator[tuple[Word, ...]]:
         after = plain[one.end() : found[at + 1].start()] if at + 1 < len(found) else "\n\n"
         before = plain[max(0, one.start() - 4) : one.start()]
         low = one.group().lower()
-        ends = bool(_SENTENCE_ENDS.search(after)) and not (
-            low in abbreviations() and after[:1] == "." and ";" not in after
+        is_short = (
+            after[:1] == "." and ";" not in after and (low in abbreviations() or len(low) == 1 or after[1:2] == ")")
         )
+        ends = bool(_SENTENCE_ENDS.search(after)) and not is_short
         opens = not words or bool(_OPENS.search(before))
         words.append(Word(one.start(), one.end(), one.group(), low, opens, ends or bool(_CLAUSE_ENDS.search(after))))
         if ends or len(words) >= _MOST_WORDS:
@@ -138,6 +139,8 @@ def _english() -> Lexicon:
             rows.append((map(plural, _listed(value)), name))
     for name, value in table["harmless"].items():
         rows.append((_listed(value), name))
+    species = read_table("species_names")
+    rows.append(((*species["common_names"], *species["synonyms"], *species["common_names"].values()), "common_names"))
     for language in LANGUAGES:  # nouns of other languages, where they are no English words
         nouns = [one for one in _listed(table[language]["landmark"]) if len(one) > 4 and not _is_english(one)]
         rows += [(nouns, "landmark")]
@@ -196,14 +199,37 @@ def _understood(words: tuple[Word, ...], own: Lexicon) -> Sentence:
     language = language_of(words)
     lexicon = _english() if language == "english" else _foreign(language)
     meanings = [_meanings_at(words, at, own, lexicon) for at in range(len(words))]
-    indoors = sum(1.0 if "indoor" in means else 0.5 if "half_indoor" in means else 0.0 for means in meanings)
+    indoors = sum(_indoors(meanings, at) for at in range(len(words)))
     outdoors = sum("outdoor" in means for means in meanings)
     sentence = Sentence(words, language, tuple(meanings), indoors, outdoors)
-    blocking = ("known", "idioms") if outdoors > indoors else ("known", "idioms", "half_idioms")
+    for at in range(len(words)):
+        for inner in range(at + 1, sentence.after(at, "capitals")):
+            meanings[inner]["capitals"] = inner + 1
+    blocking = (
+        ("known", "idioms", "common_names")
+        if outdoors > indoors
+        else ("known", "idioms", "common_names", "half_idioms")
+    )
     for at in range(len(words)):
         for harmless in range(at, sentence.after(at, *blocking)):
             meanings[harmless] = {"harmless": harmless + 1}
     return Sentence(words, language, tuple(meanings), indoors, outdoors)
+
+
+def _indoors(meanings: list[Meanings], at: int) -> float:
+    """How much a word speaks of rooms; nothing where it belongs to a longer phrase: `root plate`, `satellite dish`."""
+    means = meanings[at]
+    weight = 1.0 if "indoor" in means else 0.5 if "half_indoor" in means else 0.0
+    if weight:
+        end = max(means.get("indoor", 0), means.get("half_indoor", 0))
+        for before in range(max(0, at - 3), at + 1):
+            longest = max((meanings[before].get(each, 0) for each in _OUT_OF_DOORS), default=0)
+            if longest > end or (longest == end and before < at):
+                return 0.0
+    return weight
+
+
+_OUT_OF_DOORS = ("outdoor", "house_part", *sorted(PLACES))
 
 
 def _meanings_at(words: tuple[Word, ...], at: int, *lexicons: Lexicon) -> Meanings:
@@ -214,6 +240,8 @@ def _meanings_at(words: tuple[Word, ...], at: int, *lexicons: Lexicon) -> Meanin
     elif any(sign.isdigit() for sign in low):
         found["letters and digits"] = at + 1
     forms = (low, low.removesuffix("'s").removesuffix("'")) if "'" in low else (low,)
+    if _ends_like_a_place(forms[-1]):
+        found["landmark"] = at + 1
     for lexicon in lexicons:
         for form in forms:
             for phrase, name in lexicon.get(form, ()):
@@ -222,6 +250,20 @@ def _meanings_at(words: tuple[Word, ...], at: int, *lexicons: Lexicon) -> Meanin
                 if is_it and end <= len(words) and not any(word.ends_clause for word in words[at : end - 1]):
                     found[name] = max(found.get(name, 0), end)
     return found
+
+
+@cache
+def _place_endings() -> tuple[tuple[str, ...], frozenset[str]]:
+    table = read_table("places")["english"]
+    return tuple(_listed(table["suffix"])), frozenset(_listed(table["not_suffix"]))
+
+
+def _ends_like_a_place(low: str) -> bool:
+    """`cowshed`, `riverside`: a noun that says of itself that it is a place."""
+    endings, others = _place_endings()
+    if not low.endswith(endings) or low in others:
+        return False
+    return any(low.endswith(one) and len(low) - len(one) > 2 for one in endings)
 
 
 def is_word(low: str) -> bool:
