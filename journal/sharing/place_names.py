@@ -61,7 +61,7 @@ def _latin(sentence: Sentence, at: int) -> int:
         and not is_ordinary(behind.low)
         and sentence.language == "english"
     )
-    if not (is_genus or has_epithet):
+    if not (is_genus or (has_epithet and (is_short or _is_like_latin(word.low, behind.low)))):  # type: ignore[union-attr]
         return 0
     if not has_epithet or (is_short and word.ends_clause):
         return at + 1 if is_genus else 0
@@ -69,6 +69,16 @@ def _latin(sentence: Sentence, at: int) -> int:
     while end < len(words) and (words[end].low in _AUTHORS or words[end].written[0].isupper()) and end < at + 9:
         end += 1
     return end
+
+
+def _is_like_latin(genus: str, epithet: str) -> bool:
+    return _GENUS.fullmatch(genus) is not None and _EPITHET.fullmatch(epithet) is not None
+
+
+_GENUS = re.compile(r"[a-z]+(?:us|a|um|is|es|ys|e|gaster|pogon|inx)")
+_EPITHET = re.compile(
+    r"[a-z-]+(?:us|um|is|ens|ans|ii|ae|ata|osa|ica|aria|ea|ella|ina|oides|folia|cola|iceps|color|ipes)"
+)
 
 
 def _is_name(sentence: Sentence, at: int) -> bool:
@@ -127,5 +137,7 @@ def _is_person(sentence: Sentence, start: int, end: int) -> bool:
     if words[end - 1].low.endswith("'s") and sentence.after(end, "possessed_land", "one of them", *PLACES):
         return False
     speaks = bool(sentence.after(end, "speaking")) and not words[end - 1].ends_clause and end - start < 3
+    if "owner" in means[start]:
+        return False
     is_given = "given_names" in means[start] and (end - start == 1 or "given_names" in means[start + 1])
     return is_given or speaks or titled

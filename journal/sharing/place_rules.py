@@ -175,6 +175,8 @@ def _seen(sentence: Sentence, at: int) -> int:
     if not end or sentence.is_indoors or sentence.indoors > 1:
         return 0
     for step in range(end, min(end + 5, len(sentence.words))):
+        if sentence.words[step - 1].ends_clause:
+            break
         if found := noun_phrase(sentence, step, needs=(*PLACES, *_SOME, "owner"), definite=False):
             return found
         if (after := sentence.after(step, "definite")) and after < len(sentence.words) and _is_plain(sentence, after):
@@ -209,6 +211,13 @@ def _possessed(sentence: Sentence, at: int) -> int:
     while sentence.after(end, "adjective", "colour") and not sentence.after(end, "possessed_land"):
         end += 1
     return sentence.after(end, "possessed_land", *PLACES)
+
+
+def _land_of(sentence: Sentence, at: int) -> int:
+    """`MOD land`."""
+    written = sentence.words[at - 1].written if at else ""
+    is_short_name = len(written) > 1 and written.isupper() and written.isalpha() and not sentence.is_indoors
+    return sentence.after(at, "possessed_land") if is_short_name else 0
 
 
 _CODE = re.compile(r"[0-9]{1,6}[a-z]{0,2}|[a-z]{1,3}[0-9]{1,5}[a-z]?", re.IGNORECASE)
@@ -247,6 +256,18 @@ def _odd_code(sentence: Sentence, at: int) -> int:
     return at + 1 if sentence.words[at].written[0].isupper() and _CODE.fullmatch(sentence.words[at].written) else 0
 
 
+def _two_groups(sentence: Sentence, at: int) -> int:
+    """`4418 2093`: two groups of digits of one length."""
+    words = sentence.words
+    if at + 1 >= len(words) or sentence.is_indoors or words[at].ends_clause:
+        return 0
+    one, two = words[at].low, words[at + 1].low
+    if not (one.isdigit() and two.isdigit() and 3 <= len(one) == len(two) <= 5):
+        return 0
+    is_label = any(sentence.after(before, "labels", "half_indoor") for before in range(max(0, at - 3), at))
+    return 0 if is_label or (at + 2 < len(words) and words[at + 2].low.isdigit()) else at + 2
+
+
 def _spoken_numbers(sentence: Sentence, at: int) -> int:
     """`fifty-seven fifty-four`: two numbers in words, one behind the other."""
     if sentence.is_indoors:
@@ -262,7 +283,24 @@ def _spoken_numbers(sentence: Sentence, at: int) -> int:
 
 _TENS = frozenset(("twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"))
 _SPOKEN = _TENS | frozenset(
-    ("zero", "oh", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+    (
+        "decimal",
+        "point",
+        "zero",
+        "oh",
+        "one",
+        "two",
+        "three",
+        "four",
+        "five",
+        "six",
+        "seven",
+        "eight",
+        "nine",
+        "ten",
+        "eleven",
+        "twelve",
+    )
 )
 
 
@@ -271,7 +309,7 @@ def _road(sentence: Sentence, at: int) -> int:
     if not _ROAD.fullmatch(word.written) or sentence.is_indoors or sentence.after(at - 1, "labels"):
         return 0
     before = sentence.words[at - 1].low if at else ""
-    is_led_to = before in ("the", "on", "off", "along", "via", "from", "to", "by", "of", "near", "past")
+    is_led_to = before in ("the", "on", "off", "along", "via", "near", "past")
     return at + 1 if is_led_to or len(word.written) > 3 else 0
 
 
@@ -280,16 +318,17 @@ def _code_alone(sentence: Sentence, at: int) -> int:
 
 
 def _quantity(sentence: Sentence, at: int) -> int:
-    """The end of a number, in digits or words."""
+    """The end of a number, in digits or words; of `an` before a unit."""
     end = at
     for _ in range(3):
         if end >= len(sentence.words):
             break
-        low = sentence.words[end].low
-        if low[0].isdigit() and low.isdigit():
-            end += 1
-        else:
-            end = max(end, sentence.after(end, "number")) if end > at or sentence.after(end, "number") else end
+        more = end + 1 if sentence.words[end].low.isdigit() else sentence.after(end, "number")
+        if not more:
+            break
+        end = more
+    if end == at and (more := sentence.after(at, "indefinite")) and sentence.after(more, "time_unit", "far_unit"):
+        return more
     return end if end > at else 0
 
 
@@ -317,6 +356,8 @@ def _distance(sentence: Sentence, at: int) -> int:
     for step in range(behind, min(behind + 3, len(sentence.words))):
         if sentence.after(step, "travel"):
             return sentence.after(step, "travel")
+        if sentence.words[step].low in ("in", "out", "up", "down", "on") and sentence.words[step].ends_clause:
+            return step + 1
         if not time and (after := sentence.after(step, "compass", "beside")):
             return after
         after = sentence.after(step, "beside", "preposition")
@@ -371,6 +412,37 @@ def _name(sentence: Sentence, at: int) -> int:
     return sentence.after(at, "name")
 
 
+def _fixture(sentence: Sentence, at: int) -> int:
+    """`stone lions`, `choir practice`, where nothing speaks of a room."""
+    return sentence.after(at, "fixture") if sentence.indoors < 1 and not _is_likeness(sentence, at) else 0
+
+
+def _coloured(sentence: Sentence, at: int) -> int:
+    """`the purple route`, `blue diamond`: no part of a mushroom."""
+    end = sentence.after(at, "colour")
+    if not end or sentence.indoors or sentence.language != "english" or sentence.words[end - 1].ends_clause:
+        return 0
+    if (
+        end >= len(sentence.words)
+        or not _is_plain(sentence, end)
+        or sentence.words[end].low.endswith(("ish", "er", "ed", "ing"))
+    ):
+        return 0
+    means = sentence.meanings[end]
+    return 0 if any(each in means for each in _ANYWHERE) else end + 1
+
+
+_ANYWHERE = ("plain", "trade", "kinds", "outdoor", "half_indoor", "colour", "adjective", "verbs", "number", "time_unit")
+
+
+def _unknown(sentence: Sentence, at: int) -> int:
+    """`grenock is finished`: a word that no dictionary has, where nothing speaks of a room."""
+    word = sentence.words[at]
+    if sentence.language != "english" or sentence.indoors or not word.written.islower() or not word.low.isalpha():
+        return 0
+    return at + 1 if len(word.low) > 4 and not is_word(word.low) else 0
+
+
 def _small_name(sentence: Sentence, at: int) -> int:
     """`near kilbraith`: a word that no dictionary has, behind one that tells where."""
     end = sentence.after(at, "beside", "preposition")
@@ -399,19 +471,22 @@ _RULES: dict[str, tuple[tuple[str, Rule], ...]] = {
     "nicknamed": (("name", _nicknamed),),
     "owner": (("owner", _owner),),
     "genitive": (("owner", _possessed),),
+    "possessed_land": (("owner", _land_of),),
     "definite": (("landmark", _one_of_them),),
     "ordinal": (("direction", _counted),),
     "number": (("position", _spoken_numbers), ("direction", _counted), ("direction", _distance)),
-    "digits": (("direction", _counted), ("direction", _distance), ("height", _height)),
+    "digits": (("code", _two_groups), ("direction", _counted), ("direction", _distance), ("height", _height)),
     "side": (("direction", _side),),
     "route": (("direction", _side), ("direction", _route)),
     "compass": (("direction", _compass),),
     "sees": (("view", _seen),),
     "sun": (("view", _sun),),
-    "colour": (("house", _facade),),
+    "colour": (("house", _facade), ("landmark", _coloured)),
+    "fixture": (("landmark", _fixture),),
+    "indefinite": (("direction", _distance),),
     "code_noun": (("code", _code),),
     "code_alone": (("code", _code_alone),),
-    "letters and digits": (("road", _road), ("code", _odd_code)),
+    "letters and digits": (("road number", _road), ("code", _odd_code)),
 }
 """By the class of their first word."""
 
@@ -423,3 +498,5 @@ def hits_in(sentence: Sentence) -> Iterator[tuple[int, int, str]]:
             for kind, rule in _RULES.get(name, ()):
                 if end := rule(sentence, at):
                     yield at, end, kind
+        if not means and (end := _unknown(sentence, at)):
+            yield at, end, "name"

@@ -12,7 +12,8 @@ from journal.data import read_table
 from journal.sharing.normalise import normalise
 from journal.sharing.program_words import is_ordinary, own_words
 
-_WORD = re.compile(r"[^\W_]+(?:'[^\W_]+)*")
+_WORD = re.compile(r"(?i:[dljnsc]|qu)(?='\w{2})|[^\W_]+(?:'[^\W_]+)*")
+"""A word; what is elided before one in French is a word of its own."""
 _SENTENCE_ENDS = re.compile(r"[.!?\u2026][\"')\]]*\s|\n\s*\n|\n\s*(?:[-*+#|>]|[0-9]+[.)])|\||;")
 _CLAUSE_ENDS = re.compile(r"[,:()\[\]\"\u201c\u201d\u201e\u00ab\u00bb]|\s-\s|\n\s*\n")
 _OPENS = re.compile(r"[:(\[\"\u201c\u201e\u00ab>#*|-]\s*$|(?<!\w)'$")
@@ -84,7 +85,9 @@ def _sentence_words(plain: str) -> Iterator[tuple[Word, ...]]:
         before = plain[max(0, one.start() - 4) : one.start()]
         low = one.group().lower()
         is_short = (
-            after[:1] == "." and ";" not in after and (low in abbreviations() or len(low) == 1 or after[1:2] == ")")
+            after[:1] == "."
+            and ";" not in after
+            and (low in abbreviations() or (len(low) == 1 and one.group().isupper()) or after[1:2] == ")")
         )
         ends = bool(_SENTENCE_ENDS.search(after)) and not is_short
         opens = not words or bool(_OPENS.search(before))
@@ -135,7 +138,7 @@ def _english() -> Lexicon:
     rows += [(some, "one of them"), (map(plural, some), "one of them")]
     for name, value in table["english"]["words"].items():
         rows.append((_listed(value), name))
-        if name in ("code_noun", "indoor", "owner", "house_part", "possessed_land"):
+        if name in ("code_noun", "counted", "indoor", "owner", "house_part", "possessed_land"):
             rows.append((map(plural, _listed(value)), name))
     for name, value in table["harmless"].items():
         rows.append((_listed(value), name))
@@ -198,7 +201,7 @@ def language_of(words: tuple[Word, ...]) -> str:
 def _understood(words: tuple[Word, ...], own: Lexicon) -> Sentence:
     language = language_of(words)
     lexicon = _english() if language == "english" else _foreign(language)
-    meanings = [_meanings_at(words, at, own, lexicon) for at in range(len(words))]
+    meanings = _meanings(words, own, lexicon)
     indoors = sum(_indoors(meanings, at) for at in range(len(words)))
     outdoors = sum("outdoor" in means for means in meanings)
     sentence = Sentence(words, language, tuple(meanings), indoors, outdoors)
@@ -232,22 +235,35 @@ def _indoors(meanings: list[Meanings], at: int) -> float:
 _OUT_OF_DOORS = ("outdoor", "house_part", *sorted(PLACES))
 
 
-def _meanings_at(words: tuple[Word, ...], at: int, *lexicons: Lexicon) -> Meanings:
-    low = words[at].low
-    found: Meanings = {"genitive": at + 1} if low.endswith(("'s", "s'")) else {}
-    if low[0].isdigit():
-        found["digits"] = at + 1
-    elif any(sign.isdigit() for sign in low):
-        found["letters and digits"] = at + 1
-    forms = (low, low.removesuffix("'s").removesuffix("'")) if "'" in low else (low,)
+def _meanings(words: tuple[Word, ...], *lexicons: Lexicon) -> list[Meanings]:
+    """What each word and each phrase that begins with it may mean; a phrase does not go beyond its clause."""
+    lows = tuple(word.low for word in words)
+    reach = len(words)
+    found: list[Meanings] = []
+    for at in range(len(words) - 1, -1, -1):
+        if words[at].ends_clause:
+            reach = at + 1
+        found.append(_meanings_at(lows, at, reach, lexicons))
+    return found[::-1]
+
+
+def _meanings_at(lows: tuple[str, ...], at: int, reach: int, lexicons: tuple[Lexicon, ...]) -> Meanings:
+    low = lows[at]
+    found: Meanings = {}
+    forms: tuple[str, ...] = (low,)
+    if "'" in low:
+        forms = (low, low.removesuffix("'s").removesuffix("'"))
+        if low.endswith(("'s", "s'")):
+            found["genitive"] = at + 1
+    if not low.isalpha() and any(map(str.isdigit, low)):
+        found["digits" if low[0].isdigit() else "letters and digits"] = at + 1
     if _ends_like_a_place(forms[-1]):
         found["landmark"] = at + 1
     for lexicon in lexicons:
         for form in forms:
             for phrase, name in lexicon.get(form, ()):
                 end = at + len(phrase)
-                is_it = all(word.low == part for word, part in zip(words[at + 1 : end], phrase[1:], strict=False))
-                if is_it and end <= len(words) and not any(word.ends_clause for word in words[at : end - 1]):
+                if end == at + 1 or (end <= reach and lows[at + 1 : end] == phrase[1:]):
                     found[name] = max(found.get(name, 0), end)
     return found
 
@@ -269,7 +285,45 @@ def _ends_like_a_place(low: str) -> bool:
 def is_word(low: str) -> bool:
     """Whether a word is of the language, the trade or the program, and so no name when written small."""
     parts = low.replace("'", " ").split()
-    return all(is_ordinary(part) or part in own_words() or _is_trade(part) for part in parts)
+    return all(part in own_words() or _is_trade(part) or _is_formed(part) for part in parts)
+
+
+_ENDINGS = (
+    "er",
+    "est",
+    "ier",
+    "iest",
+    "ly",
+    "ily",
+    "ness",
+    "less",
+    "ish",
+    "able",
+    "ful",
+    "like",
+    "wise",
+    "ier",
+    "y",
+    "ise",
+)
+_BEGINNINGS = ("un", "re", "non", "over", "under", "pre", "sub", "out", "mis", "semi", "multi", "de", "half", "self")
+
+
+def _is_formed(low: str) -> bool:
+    """Whether a word is ordinary, or made of one: `slower`, `unmixed`, `colours`, `ploughed`."""
+    american = low.replace("our", "or").replace("ough", "ow").replace("grey", "gray")
+    for form in dict.fromkeys(
+        (low, american, low.replace("is", "iz", 1) if low.endswith(("ise", "ised", "ises", "ising")) else low)
+    ):
+        if is_ordinary(form):
+            return True
+        for ending in _ENDINGS:
+            stem = form.removesuffix(ending)
+            if stem != form and any(is_ordinary(one) for one in (stem, f"{stem}e", f"{stem}y", stem[:-1])):
+                return True
+        if any(form.startswith(one) and is_ordinary(form.removeprefix(one)) for one in _BEGINNINGS):
+            return True
+    return False
 
 
 def _is_trade(low: str) -> bool:
