@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 
+from journal.sharing.place_codes import code, code_alone, height, odd_code, road_number, spoken_numbers, two_groups
 from journal.sharing.place_words import PLACES, Sentence, function_words, is_word
 
 _SOME = ("one of them", "house_part", "counted")
@@ -63,7 +64,7 @@ def _landmark(kind: str) -> Callable[[Sentence, int], int]:
 
 def _one_of_them(sentence: Sentence, at: int) -> int:
     """`the old wall`, `his field`; not in a room."""
-    if sentence.is_indoors or not sentence.after(at, "definite") or _is_likeness(sentence, at):
+    if not sentence.after(at, "definite") or _is_likeness(sentence, at):
         return 0
     return noun_phrase(sentence, at, needs=("one of them",))
 
@@ -117,8 +118,6 @@ def _something(sentence: Sentence, at: int) -> int:
 
 def _counted(sentence: Sentence, at: int) -> int:
     """`the second gate`, `two doors past`."""
-    if sentence.is_indoors:
-        return 0
     ordinal = sentence.after(at, "ordinal")
     end = ordinal or sentence.after(at, "number")
     if not end and sentence.words[at].written.isdigit():
@@ -139,8 +138,6 @@ def _counted(sentence: Sentence, at: int) -> int:
 
 def _side(sentence: Sentence, at: int) -> int:
     """`turn left at the …`, `on your right`."""
-    if sentence.is_indoors:
-        return 0
     if (end := sentence.after(at, "route")) and (found := sentence.after(end, "side")):
         return found
     if end and sentence.words[end - 1].low in ("left", "right"):
@@ -162,7 +159,7 @@ _ON = frozenset(("at", "after", "before", "past", "over", "up", "down", "off", "
 def _route(sentence: Sentence, at: int) -> int:
     """`follow the burn`, `park at the …`, `get off at …`."""
     end = sentence.after(at, "route")
-    if not end or sentence.is_indoors:
+    if not end:
         return 0
     for _ in range(2):
         end = max(end, sentence.after(end, "preposition"))
@@ -172,7 +169,7 @@ def _route(sentence: Sentence, at: int) -> int:
 def _seen(sentence: Sentence, at: int) -> int:
     """`you can see the mast`, `within earshot of …`."""
     end = sentence.after(at, "sees")
-    if not end or sentence.is_indoors or sentence.indoors > 1:
+    if not end or sentence.indoors > 1:
         return 0
     for step in range(end, min(end + 5, len(sentence.words))):
         if sentence.words[step - 1].ends_clause:
@@ -187,7 +184,7 @@ def _seen(sentence: Sentence, at: int) -> int:
 def _sun(sentence: Sentence, at: int) -> int:
     """`the sun sets behind the mast`, `cut off at high water`."""
     end = sentence.after(at, "sun")
-    if not end or sentence.is_indoors or sentence.indoors:
+    if not end or sentence.indoors:
         return 0
     for step in range(end, min(end + 5, len(sentence.words))):
         if (after := sentence.after(step, "beside", "preposition")) and (
@@ -198,14 +195,12 @@ def _sun(sentence: Sentence, at: int) -> int:
 
 
 def _owner(sentence: Sentence, at: int) -> int:
-    if sentence.is_indoors:
-        return 0
     return sentence.after(at, "owner")
 
 
 def _possessed(sentence: Sentence, at: int) -> int:
     """`Mrs Hale's orchard`, `the neighbour's wood`."""
-    if sentence.is_indoors or not sentence.words[at].low.endswith(("'s", "s'")):
+    if not sentence.words[at].low.endswith(("'s", "s'")):
         return 0
     end = at + 1
     while sentence.after(end, "adjective", "colour") and not sentence.after(end, "possessed_land"):
@@ -216,105 +211,8 @@ def _possessed(sentence: Sentence, at: int) -> int:
 def _land_of(sentence: Sentence, at: int) -> int:
     """`MOD land`."""
     written = sentence.words[at - 1].written if at else ""
-    is_short_name = len(written) > 1 and written.isupper() and written.isalpha() and not sentence.is_indoors
+    is_short_name = len(written) > 1 and written.isupper() and written.isalpha()
     return sentence.after(at, "possessed_land") if is_short_name else 0
-
-
-_CODE = re.compile(r"[0-9]{1,6}[a-z]{0,2}|[a-z]{1,3}[0-9]{1,5}[a-z]?", re.IGNORECASE)
-_ROAD = re.compile(r"[ABDLNK][0-9]{1,4}[a-z]?|[ME][0-9]{1,2}|DK[0-9]{1,3}|DW[0-9]{2,3}|R[0-9]{2,4}")
-
-
-def _code(sentence: Sentence, at: int) -> int:
-    """`compartment 214f`, `peg 9`, `ref NK 452`."""
-    words = sentence.words
-    end = sentence.after(at, "code_noun")
-    if not end or sentence.is_indoors or words[end - 1].ends_clause:
-        return 0
-    if at and sentence.after(at - 1, "labels") >= at and not words[at - 1].ends_clause:
-        return 0
-    if end < len(words) and words[end].low in ("no", "nr", "number", "numer", "is", "ref", "reference"):
-        end += 1
-    first = end
-    while end < len(words) and end < first + 4 and _is_code(words[end].written):
-        end += 1
-        if words[end - 1].ends_clause:
-            break
-    has_digit = any(sign.isdigit() for word in words[first:end] for sign in word.low)
-    return end if has_digit or (end == first + 1 and words[first].written not in ("I", "A")) else 0
-
-
-def _is_code(written: str) -> bool:
-    if written.isdigit() or any(sign.isdigit() for sign in written):
-        return _CODE.fullmatch(written) is not None
-    return written.isupper() and len(written) < 4
-
-
-def _odd_code(sentence: Sentence, at: int) -> int:
-    """`HQ5`, out in the woods."""
-    if not sentence.outdoors or sentence.indoors >= 1 or sentence.after(at - 1, "labels"):
-        return 0
-    return at + 1 if sentence.words[at].written[0].isupper() and _CODE.fullmatch(sentence.words[at].written) else 0
-
-
-def _two_groups(sentence: Sentence, at: int) -> int:
-    """`4418 2093`: two groups of digits of one length."""
-    words = sentence.words
-    if at + 1 >= len(words) or sentence.is_indoors or words[at].ends_clause:
-        return 0
-    one, two = words[at].low, words[at + 1].low
-    if not (one.isdigit() and two.isdigit() and 3 <= len(one) == len(two) <= 5):
-        return 0
-    is_label = any(sentence.after(before, "labels", "half_indoor") for before in range(max(0, at - 3), at))
-    return 0 if is_label or (at + 2 < len(words) and words[at + 2].low.isdigit()) else at + 2
-
-
-def _spoken_numbers(sentence: Sentence, at: int) -> int:
-    """`fifty-seven fifty-four`: two numbers in words, one behind the other."""
-    if sentence.is_indoors:
-        return 0
-    end, tens = at, 0
-    while end < len(sentence.words) and sentence.words[end].low in _SPOKEN:
-        tens += sentence.words[end].low in _TENS
-        end += 1
-        if sentence.words[end - 1].ends_clause:
-            break
-    return end if tens > 1 or end - at > 2 else 0
-
-
-_TENS = frozenset(("twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"))
-_SPOKEN = _TENS | frozenset(
-    (
-        "decimal",
-        "point",
-        "zero",
-        "oh",
-        "one",
-        "two",
-        "three",
-        "four",
-        "five",
-        "six",
-        "seven",
-        "eight",
-        "nine",
-        "ten",
-        "eleven",
-        "twelve",
-    )
-)
-
-
-def _road(sentence: Sentence, at: int) -> int:
-    word = sentence.words[at]
-    if not _ROAD.fullmatch(word.written) or sentence.is_indoors or sentence.after(at - 1, "labels"):
-        return 0
-    before = sentence.words[at - 1].low if at else ""
-    is_led_to = before in ("the", "on", "off", "along", "via", "near", "past")
-    return at + 1 if is_led_to or len(word.written) > 3 else 0
-
-
-def _code_alone(sentence: Sentence, at: int) -> int:
-    return 0 if sentence.is_indoors else sentence.after(at, "code_alone")
 
 
 def _quantity(sentence: Sentence, at: int) -> int:
@@ -349,7 +247,7 @@ def _distance(sentence: Sentence, at: int) -> int:
     else:
         far, near, time = (bool(sentence.after(end, each)) for each in ("far_unit", "near_unit", "time_unit"))
         behind = sentence.after(end, "far_unit", "near_unit", "time_unit")
-    if not (far or near or time) or sentence.is_indoors or sentence.indoors > 1:
+    if not (far or near or time) or sentence.indoors > 1:
         return 0
     if far:
         return behind
@@ -366,27 +264,10 @@ def _distance(sentence: Sentence, at: int) -> int:
     return 0
 
 
-_HIGH = re.compile(r"([0-9]{2,4})(m|ft)?")
-
-
-def _height(sentence: Sentence, at: int) -> int:
-    """`at 410 m`."""
-    number = _HIGH.fullmatch(sentence.words[at].low)
-    before = sentence.words[at - 1].low if at else ""
-    if sentence.is_indoors or not number or int(number[1]) < 60 or before not in _ABOUT:
-        return 0
-    return at + 1 if number[2] else sentence.after(at + 1, "near_unit")
-
-
-_ABOUT = frozenset(
-    ("at", "about", "around", "above", "below", "to", "near", "nearly", "roughly", "over", "under", "just")
-)
-
-
 def _compass(sentence: Sentence, at: int) -> int:
     """`north of the loch`, `the east bank`."""
     end = sentence.after(at, "compass")
-    if not end or sentence.is_indoors:
+    if not end:
         return 0
     if end < len(sentence.words) and sentence.words[end].low in ("of", "from"):
         return noun_phrase(sentence, end + 1, needs=(*PLACES, *_SOME), definite=False)
@@ -395,8 +276,6 @@ def _compass(sentence: Sentence, at: int) -> int:
 
 def _facade(sentence: Sentence, at: int) -> int:
     """`red door`, `number 14`."""
-    if sentence.is_indoors:
-        return 0
     end = sentence.after(at, "colour")
     while end and sentence.after(end, "colour", "adjective") and not sentence.after(end, "house_part"):
         end += 1
@@ -405,7 +284,7 @@ def _facade(sentence: Sentence, at: int) -> int:
 
 def _nicknamed(sentence: Sentence, at: int) -> int:
     end = sentence.after(at, "nicknamed")
-    return min(end + 3, len(sentence.words)) if end and not sentence.is_indoors else 0
+    return min(end + 3, len(sentence.words)) if end else 0
 
 
 def _name(sentence: Sentence, at: int) -> int:
@@ -429,10 +308,10 @@ def _coloured(sentence: Sentence, at: int) -> int:
     ):
         return 0
     means = sentence.meanings[end]
-    return 0 if any(each in means for each in _ANYWHERE) else end + 1
+    return 0 if any(each in means for each in _PLAIN) else end + 1
 
 
-_ANYWHERE = ("plain", "trade", "kinds", "outdoor", "half_indoor", "colour", "adjective", "verbs", "number", "time_unit")
+_PLAIN = ("plain", "trade", "kinds", "outdoor", "half_indoor", "colour", "adjective", "verbs", "number", "time_unit")
 
 
 def _unknown(sentence: Sentence, at: int) -> int:
@@ -446,7 +325,7 @@ def _unknown(sentence: Sentence, at: int) -> int:
 def _small_name(sentence: Sentence, at: int) -> int:
     """`near kilbraith`: a word that no dictionary has, behind one that tells where."""
     end = sentence.after(at, "beside", "preposition")
-    if sentence.language != "english" or not end or end >= len(sentence.words) or sentence.is_indoors:
+    if sentence.language != "english" or not end or end >= len(sentence.words):
         return 0
     word = sentence.words[end]
     if sentence.words[end - 1].ends_clause or not word.written.islower() or not word.low.isalpha() or len(word.low) < 4:
@@ -463,10 +342,13 @@ def _small_name(sentence: Sentence, at: int) -> int:
 Rule = Callable[[Sentence, int], int]
 """From a sentence and a word where something begins to the word that it ends before; 0 where nothing does."""
 
-_RULES: dict[str, tuple[tuple[str, Rule], ...]] = {
+_ANYWHERE: dict[str, tuple[tuple[str, Rule], ...]] = {
     **{kind: ((kind, _landmark(kind)),) for kind in PLACES},
     "name": (("name", _name),),
-    "beside": (("name", _small_name), ("landmark", _beside)),
+    "beside": (("landmark", _beside),),
+}
+_NOT_IN_A_ROOM: dict[str, tuple[tuple[str, Rule], ...]] = {
+    "beside": (("name", _small_name),),
     "preposition": (("name", _small_name), ("landmark", _at_something), ("direction", _side)),
     "nicknamed": (("name", _nicknamed),),
     "owner": (("owner", _owner),),
@@ -474,8 +356,8 @@ _RULES: dict[str, tuple[tuple[str, Rule], ...]] = {
     "possessed_land": (("owner", _land_of),),
     "definite": (("landmark", _one_of_them),),
     "ordinal": (("direction", _counted),),
-    "number": (("position", _spoken_numbers), ("direction", _counted), ("direction", _distance)),
-    "digits": (("code", _two_groups), ("direction", _counted), ("direction", _distance), ("height", _height)),
+    "number": (("position", spoken_numbers), ("direction", _counted), ("direction", _distance)),
+    "digits": (("code", two_groups), ("direction", _counted), ("direction", _distance), ("height", height)),
     "side": (("direction", _side),),
     "route": (("direction", _side), ("direction", _route)),
     "compass": (("direction", _compass),),
@@ -484,19 +366,19 @@ _RULES: dict[str, tuple[tuple[str, Rule], ...]] = {
     "colour": (("house", _facade), ("landmark", _coloured)),
     "fixture": (("landmark", _fixture),),
     "indefinite": (("direction", _distance),),
-    "code_noun": (("code", _code),),
-    "code_alone": (("code", _code_alone),),
-    "letters and digits": (("road number", _road), ("code", _odd_code)),
+    "code_noun": (("code", code),),
+    "code_alone": (("code", code_alone),),
+    "letters and digits": (("road number", road_number), ("code", odd_code)),
 }
-"""By the class of their first word."""
+"""By the class of their first word: the kind of the flag, and the rule."""
 
 
 def hits_in(sentence: Sentence) -> Iterator[tuple[int, int, str]]:
     """Where a sentence with its names says where something is: (first word, word that it ends before, kind)."""
+    tables = (_ANYWHERE,) if sentence.is_indoors else (_ANYWHERE, _NOT_IN_A_ROOM)
     for at, means in enumerate(sentence.meanings):
-        for name in means:
-            for kind, rule in _RULES.get(name, ()):
-                if end := rule(sentence, at):
-                    yield at, end, kind
+        for kind, rule in (one for table in tables for name in means for one in table.get(name, ())):
+            if end := rule(sentence, at):
+                yield at, end, kind
         if not means and (end := _unknown(sentence, at)):
             yield at, end, "name"
