@@ -60,8 +60,6 @@ def spoken_numbers(sentence: Sentence, at: int) -> int:
     while end < len(sentence.words) and sentence.words[end].low in _SPOKEN:
         tens += sentence.words[end].low in _TENS
         end += 1
-        if sentence.words[end - 1].ends_clause:
-            break
     return end if tens > 1 or end - at > 2 else 0
 
 
@@ -83,14 +81,14 @@ def code_alone(sentence: Sentence, at: int) -> int:
     return sentence.after(at, "code_alone")
 
 
-_HIGH = re.compile(r"([0-9]{2,4})(m|ft)?")
+_HIGH = re.compile(r"([0-9]{2,4}|[0-9],[0-9]{3})(m|ft)?")
 
 
 def height(sentence: Sentence, at: int) -> int:
     """`at 410 m`."""
     number = _HIGH.fullmatch(sentence.words[at].low)
     before = sentence.words[at - 1].low if at else ""
-    if not number or int(number[1]) < 60 or before not in _ABOUT:
+    if not number or int(number[1].replace(",", "")) < 60 or before not in _ABOUT:
         return 0
     return at + 1 if number[2] else sentence.after(at + 1, "near_unit")
 

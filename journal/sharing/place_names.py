@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from journal.sharing.place_words import PLACES, Sentence, function_words, genera, is_word, suffixes
+from journal.sharing.place_words import LANGUAGES, PLACES, Sentence, function_words, genera, is_word, suffixes
 from journal.sharing.program_words import is_ordinary
 
 _LATIN = re.compile(r"[a-z-]{2,}(?:us|um|a|is|ens|ans|i|ae|e|or|ax|ix|ops|es)")
@@ -30,7 +30,7 @@ def with_names(sentence: Sentence) -> Sentence:
         end = at
         while end < len(words) and _is_name(sentence, end) and (end == at or not words[end - 1].ends_clause):
             end += 1
-        if (end > at and sentence.after(end - 1, "kinds") == end) or (
+        if (end > at + 1 and sentence.after(end - 1, "kinds") == end) or (
             sentence.after(end, "kinds") and not words[end - 1].ends_clause
         ):
             at = max(end, at + 1)  # Douglas fir, King Oyster
@@ -97,7 +97,7 @@ def _is_name(sentence: Sentence, at: int) -> bool:
         return True
     if "given_names" in means:
         return True
-    if is_word(low) or (sentence.language != "english" and not low.endswith(suffixes(sentence.language))):
+    if is_word(low) or (sentence.language in LANGUAGES and not low.endswith(suffixes(sentence.language))):
         return at + 1 < len(sentence.words) and not word.ends_clause and _starts_name(sentence, at)
     return True
 

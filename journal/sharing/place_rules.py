@@ -127,6 +127,8 @@ def _counted(sentence: Sentence, at: int) -> int:
     while sentence.after(end, "adjective", "colour") and not sentence.after(end, "counted"):
         end += 1
     found = sentence.after(end, "counted")
+    if not found and ordinal:
+        return _nth(sentence, end)
     if not found:
         return 0
     if ordinal:
@@ -134,6 +136,15 @@ def _counted(sentence: Sentence, at: int) -> int:
     return (
         max(sentence.after(found, "beside", "preposition", "side", "compass"), 0) if found < len(sentence.words) else 0
     )
+
+
+def _nth(sentence: Sentence, at: int) -> int:
+    """The end of whatever is counted, where it is said from where: `second yew from the porch`."""
+    if at >= len(sentence.words) or not _is_plain(sentence, at) or sentence.indoors >= 1:
+        return 0
+    if any(each in sentence.meanings[at] for each in ("plain", "half_indoor", "time_unit", "trade", "verbs")):
+        return 0
+    return sentence.after(at + 1, "beside", "preposition") if not sentence.words[at].ends_clause else 0
 
 
 def _side(sentence: Sentence, at: int) -> int:
@@ -221,7 +232,11 @@ def _quantity(sentence: Sentence, at: int) -> int:
     for _ in range(3):
         if end >= len(sentence.words):
             break
-        more = end + 1 if sentence.words[end].low.isdigit() else sentence.after(end, "number")
+        more = (
+            end + 1
+            if sentence.words[end].low[0].isdigit() and sentence.words[end].low[-1].isdigit()
+            else sentence.after(end, "number")
+        )
         if not more:
             break
         end = more
@@ -250,6 +265,8 @@ def _distance(sentence: Sentence, at: int) -> int:
     if not (far or near or time) or sentence.indoors > 1:
         return 0
     if far:
+        return behind
+    if near and any(word.low in ("hundred", "thousand") for word in sentence.words[at:end]):
         return behind
     for step in range(behind, min(behind + 3, len(sentence.words))):
         if sentence.after(step, "travel"):
@@ -299,7 +316,7 @@ def _fixture(sentence: Sentence, at: int) -> int:
 def _coloured(sentence: Sentence, at: int) -> int:
     """`the purple route`, `blue diamond`: no part of a mushroom."""
     end = sentence.after(at, "colour")
-    if not end or sentence.indoors or sentence.language != "english" or sentence.words[end - 1].ends_clause:
+    if not end or sentence.indoors >= 1 or sentence.language != "english" or sentence.words[end - 1].ends_clause:
         return 0
     if (
         end >= len(sentence.words)
@@ -375,6 +392,8 @@ _NOT_IN_A_ROOM: dict[str, tuple[tuple[str, Rule], ...]] = {
 
 def hits_in(sentence: Sentence) -> Iterator[tuple[int, int, str]]:
     """Where a sentence with its names says where something is: (first word, word that it ends before, kind)."""
+    if sentence.language == "unknown":
+        yield 0, len(sentence.words), "language"
     tables = (_ANYWHERE,) if sentence.is_indoors else (_ANYWHERE, _NOT_IN_A_ROOM)
     for at, means in enumerate(sentence.meanings):
         for kind, rule in (one for table in tables for name in means for one in table.get(name, ())):

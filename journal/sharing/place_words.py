@@ -12,7 +12,7 @@ from journal.data import read_table
 from journal.sharing.normalise import normalise
 from journal.sharing.program_words import is_ordinary, own_words
 
-_WORD = re.compile(r"(?i:[dljnsc]|qu)(?='\w{2})|[^\W_]+(?:'[^\W_]+)*")
+_WORD = re.compile(r"[0-9]+(?:[.,][0-9]+)+(?![^\W_])|(?i:[dljnsc]|qu)(?='\w{2})|[^\W_]+(?:'[^\W_]+)*")
 """A word; what is elided before one in French is a word of its own."""
 _SENTENCE_ENDS = re.compile(r"[.!?\u2026][\"')\]]*\s|\n\s*\n|\n\s*(?:[-*+#|>]|[0-9]+[.)])|\||;")
 _CLAUSE_ENDS = re.compile(r"[,:()\[\]\"\u201c\u201d\u201e\u00ab\u00bb]|\s-\s|\n\s*\n")
@@ -146,7 +146,7 @@ def _english() -> Lexicon:
     rows.append(((*species["common_names"], *species["synonyms"], *species["common_names"].values()), "common_names"))
     for language in LANGUAGES:  # nouns of other languages, where they are no English words
         nouns = [one for one in _listed(table[language]["landmark"]) if len(one) > 4 and not _is_english(one)]
-        rows += [(nouns, "landmark")]
+        rows += [(nouns, "landmark"), (_listed(table[language]["harmless"]), "trade")]
         rows += [([one for one in _listed(table[language]["code_noun"]) if not _is_english(one)], "code_noun")]
     return lexicon_of(*rows)
 
@@ -189,18 +189,34 @@ def genera() -> frozenset[str]:
 
 
 def language_of(words: tuple[Word, ...]) -> str:
-    lows = [word.low for word in words]
+    """One of `LANGUAGES`, english, or unknown: of a language that no table is for."""
+    lows = [word.low for word in words if word.low.isalpha()]
     english = sum(low in function_words("english") for low in lows)
     scores = {each: sum(low in function_words(each) for low in lows) for each in LANGUAGES}
-    unknown = sum(not is_ordinary(low) for low in lows)
+    odd = sum(not is_ordinary(low) for low in lows)
     best = max(LANGUAGES, key=lambda each: scores[each])
-    is_foreign = scores[best] > english and (scores[best] > 1 or 2 * unknown >= len(lows))
-    return best if is_foreign and 3 * unknown >= len(lows) else "english"
+    if 3 * odd < len(lows) or english > scores[best]:
+        return "english"
+    if scores[best] > max(1, english) or (scores[best] > english and _speaks(best, lows)):
+        return best
+    foreign = next((each for each in LANGUAGES if _speaks(each, lows)), None)
+    if foreign:
+        return foreign
+    strange = sum(not is_word(low) for low in lows)
+    return "unknown" if english < 2 and len(lows) > 3 and 5 * strange >= 3 * len(lows) else "english"
+
+
+def _speaks(language: str, lows: list[str]) -> bool:
+    """Whether at least a third of the words are in a language's tables."""
+    lexicon = _foreign(language)
+    return 3 * sum(low in lexicon or low in function_words(language) for low in lows) >= max(2, len(lows)) and any(
+        low in lexicon and not is_ordinary(low) for low in lows
+    )
 
 
 def _understood(words: tuple[Word, ...], own: Lexicon) -> Sentence:
     language = language_of(words)
-    lexicon = _english() if language == "english" else _foreign(language)
+    lexicon = _foreign(language) if language in LANGUAGES else _english()
     meanings = _meanings(words, own, lexicon)
     indoors = sum(_indoors(meanings, at) for at in range(len(words)))
     outdoors = sum("outdoor" in means for means in meanings)
