@@ -112,6 +112,8 @@ def _option(option: click.Option) -> str:
         return f"`{name} {' or '.join(map(str, option.type.choices))}`"
     if isinstance(option.type, click.IntRange):
         return f"`{name} N`"
+    if option.secondary_opts:
+        return f"`{name}` or `{option.secondary_opts[0]}`"
     return f"`{name}`" if option.is_flag else f"`{name} {option.make_metavar(click.Context(cli))}`"
 
 

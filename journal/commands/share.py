@@ -53,12 +53,13 @@ _WHY = {
     "persons are not shared": "`by` is not set",
     "not all shared": "the note is also about something that is not shared",
     "told as a part": "part of the yield or losses is left out, and the pages say so",
+    "words of finds": 'finds and visits to them, unless the share says texts = "all"',
     "private sums": "shown too low, because private notes hold more, and the pages do not say so",
 }
 
 _SEVERAL = {
     "BE": "BE", "sums of": "sums of", "persons": "persons", "entry": "entries", "text": "passages of texts",
-    "words and photos": "words and photos of",
+    "words and photos": "words and photos of", "words": "texts and captions of",
 }  # fmt: skip
 _NEVER = (
     "Never shared: home positions, file names, camera data in photos, settings that are not named above, and problems."

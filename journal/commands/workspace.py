@@ -12,11 +12,12 @@ from typing import TYPE_CHECKING
 from journal.cache.file_cache import FileCache
 from journal.cache.folders import build_lock, cache_folder, journal_folder, site_folder, target_lock
 from journal.cache.store import Cache
-from journal.commands.console import Output, number_of, problem_counts, sentence_of
+from journal.commands.console import Output, problem_counts, sentence_of
+from journal.quantities import counted
 
 if TYPE_CHECKING:
     from journal.model import Journal
-    from journal.pipeline import Built
+    from journal.pipeline import Built, ReadJournal
 
 WAITING = "Another command is using this journal; waiting for it to finish."
 
@@ -43,13 +44,17 @@ class Workspace:
 
     def read(self) -> Journal:
         """The journal, with what its photos say; makes no published sizes."""
+        return self.read_whole().journal
+
+    def read_whole(self) -> ReadJournal:
+        """The same, with what it was read from."""
         from journal.pipeline import read_journal
 
         memory = self.memory()
         with self.output:
-            journal = read_journal(memory, self.output.progress).journal
+            read = read_journal(memory, self.output.progress)
         memory.cache.save()
-        return journal
+        return read
 
     def build(self) -> Built:
         """Brings the site up to date, once no other build is running. Raises as `pipeline.build_site` does."""
@@ -76,7 +81,7 @@ class Workspace:
             built = self.build()
         except Exception as error:  # a folder that is just being changed, a full disk: the next change tries again
             return sentence_of(error)
-        return f"Built again: {number_of(built.rendered, 'page')}, {problem_counts(built.journal.problems)}"
+        return f"Built again: {counted(built.rendered, 'page')}, {problem_counts(built.journal.problems)}"
 
 
 @contextmanager

@@ -8,11 +8,12 @@ from dataclasses import dataclass
 from datetime import tzinfo
 from typing import Annotated, Any, TypeVar
 
-from journal.problems import Problem, Severity, Unreadable, nearest, shortened
+from journal.problems import Problem, Severity, Unreadable, shortened
 from journal.reading.dates import journal_zone
+from journal.reading.everyday_words import fix_by_meaning, fix_of_key
 from journal.reading.folder import path_key
 from journal.reading.front_matter import Field, FrontMatter, Item, read_front_matter
-from journal.reading.keys import COMMON_KEYS, KEYS, KINDS, Key, kinds_with, names_of
+from journal.reading.keys import COMMON_KEYS, KEYS, KINDS, Key, kinds_with
 from journal.reading.pictures_in_text import with_slips_mended
 from journal.reading.private_passages import COUNTS_AS_PRIVATE, private_problems
 from journal.reading.values import NOTATIONS, VALUES
@@ -149,14 +150,14 @@ class _Reading:
         if kinds:
             if kind:
                 message = f"{field.name} is a key of a {' and a '.join(kinds)}, not of a {kind}"
-                self.report(field.line, "warning", message, "remove it, or move it to the entry it belongs to")
+                fix = fix_by_meaning(field.name, kind) or "remove it, or move it to the entry it belongs to"
+                self.report(field.line, "warning", message, fix)
             return
         self.unknown_keys += 1
         if self.unknown_keys <= _MOST_UNKNOWN_KEYS:
-            near = (nearest(field.name, KEYS[kind]) if kind else None) or nearest(field.name, names_of())
-            fix = f"write {near}, if you mean that" if near else "remove it, or move it to the text below"
             shown = "this" if _LIKE_A_PLACE.search(field.name) else shortened(field.name)
-            self.report(field.line, "error", f"{shown} is not a key", fix)
+            whose = f" of a {kind}" if kind else ""
+            self.report(field.line, "error", f"{shown} is not a key{whose}", fix_of_key(field.name, kind))
         elif self.unknown_keys == _MOST_UNKNOWN_KEYS + 1:
             self.report(field.line, "error", "there are more unknown keys below", "fix those above first")
 

@@ -35,12 +35,13 @@ STAGES: Mapping[str, tuple[str, ...]] = MappingProxyType(
 
 _ALL_STAGES = tuple(dict.fromkeys(stage for stages in STAGES.values() for stage in stages))
 
-ShareRule = Literal["kept", "number", "words", "person", "made", "gone"]
+ShareRule = Literal["kept", "number", "words", "surroundings", "person", "made", "gone"]
 """What a share shows of a field.
 
 kept: the value as it is: an ID that is shared, or one of a few fixed words. number: the value as it is, a number that
-gives away no place and no time of day. words: the author's words, cleaned of everything that is not shared. person: the
-same, only where the share shows persons. made: made anew by `sharing.redact`. gone: never shown.
+gives away no place and no time of day. words: the author's words, cleaned of everything that is not shared.
+surroundings: the same, of where a find was: only where the share shows all texts. person: the same, only where the
+share shows persons. made: made anew by `sharing.redact`. gone: never shown.
 """
 
 UNITS: Mapping[str, str] = MappingProxyType(
@@ -134,12 +135,12 @@ _FIND = (
     _IDENTIFIED_BY,
     Key("where", "a position", "position", share="made", field="position", linked=True),
     Key("place", "your name for the spot"),
-    Key("habitat", "what you saw", share="words"),
-    Key("growing on", "what you saw", share="words"),
-    Key("host", "what you saw", share="words"),
+    Key("habitat", "what you saw", share="surroundings"),
+    Key("growing on", "what you saw", share="surroundings"),
+    Key("host", "what you saw", share="surroundings"),
     Key("growth", "what you saw", share="words"),
     Key("smell", "what you saw", share="words"),
-    Key("weather", "what you saw", share="words"),
+    Key("weather", "what you saw", share="surroundings"),
     Key("elevation", "a length, above sea level", "length", share="made"),
     Key("spore print", "its colour", share="words"),
     Key("specimen", "what was kept, the voucher's number", share="words"),
@@ -163,7 +164,7 @@ _CULTURE = (
     Key("method", "{words}", "word", share="kept", words=("tissue", "spores", "transfer", "received")),
     Key(
         "form", "{words}", "word", share="words",
-        words=("plate", "slant", "liquid", "grain", "sawdust", "plugs", "spore print"),
+        words=("plate", "slant", "liquid", "syringe", "grain", "sawdust", "plugs", "spore print"),
     ),
     Key("medium", "what it grows on", share="words"),
     _TREATMENT,
@@ -220,7 +221,7 @@ _NOTE = (
         "about", "IDs; where absent, the one entry of its folder that is not a note; else the note is about nothing in "
         "particular and stands in the diary", "reference", share="made", linked=True, several=True, commas=True,
     ),
-    Key("stage", _STAGE_HELP, "word", share="kept", words=_ALL_STAGES),
+    Key("stage", _STAGE_HELP, "stage", share="kept", words=_ALL_STAGES),
     Key("harvest", "fresh mass harvested, trimmed and unwashed", "mass", share="made"),
     Key("dried", "mass after drying", "mass", share="made"),
     Key("flush", "the number of the flush", "count from 1", share="number"),

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo, available_timezones
 
 from journal.problems import Problem, Unreadable, nearest, shortened
 from journal.quantities import Parsed, duration_d, flow_m3_h, length_m, percentage
-from journal.reading.toml_tables import Setting, Toml, read_toml
+from journal.reading.toml_tables import Setting, Toml, read_toml, toml_string
 from journal.reading.values import humidity_range, parse_id, temperature_range, text_value, yes_or_no
 from journal.settings import ClimateSource, Settings, Share, Tent
 
@@ -225,6 +225,7 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
             Setting("area", "area_deg", _from_text(_area_deg, "0.1°", or_number=True)),
             Setting("times", "times", _one_of("day", "minute")),
             Setting("by", "by", _switch),
+            Setting("texts", "texts", _one_of("grown", "all"), '`"grown"` or `"all"`: also the texts of finds'),
             Setting("locked", "locked", _switch),
         ),
     }
@@ -303,3 +304,10 @@ def _shares(toml: Toml) -> Iterator[Share]:
             continue
         message = f"the share {shortened(name)} cannot be made until its settings have no errors"
         toml.report(("shares", name), "error", message, "fix its settings")
+
+
+def tent_block(id: str) -> str:
+    """The lines of settings that a new tent or room begins with."""
+    name = toml_string(id.replace("-", " ").capitalize())
+    remarks = '# humidity = "85–95 %"            # the range wanted while fruiting\n# temperature = "12–18 °C"'
+    return f"[tents.{id}]\nname = {name}\n{remarks}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import tomllib
 from collections import Counter
@@ -145,3 +146,8 @@ def _parts(name: str) -> tuple[str, ...]:
     if name[:1] in {'"', "'"}:
         return (name[1:-1],)
     return tuple(part.strip().strip("\"'") for part in name.split("."))
+
+
+def toml_string(text: str) -> str:
+    """A TOML basic string. Source: TOML 1.0.0, "String": its escapes are JSON's, and U+007F is escaped too."""
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")

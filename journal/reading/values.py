@@ -13,9 +13,10 @@ from typing import Any, TypedDict
 from journal import quantities
 from journal.analysis.plausibility import limit
 from journal.model import Exhaust, LightHours, MixPart, Next, Position, Ref, When
-from journal.problems import Unreadable, nearest, shortened
+from journal.problems import Unreadable, shortened
 from journal.quantities import Mass, Parsed, duration_min, mass_g, normalised, percentage
 from journal.reading.dates import read_next, read_when
+from journal.reading.everyday_words import fix_of_word, word_meant
 from journal.reading.keys import KEYS, Key, canonical
 from journal.settings import ValueRange
 
@@ -110,7 +111,7 @@ def exhaust(text: str) -> Parsed[Exhaust]:
     return Parsed(Exhaust("cycle", on.value if on else None, every.value), remarks)
 
 
-_AMOUNT = r"[0-9][0-9.,]*(?: [0-9]{3})* ?[a-z]+(?: [0-9][0-9.,]* ?oz)?\.?"
+_AMOUNT = r"[0-9][0-9.,]*(?: [0-9]{3})* ?[a-z]+(?:(?:,| and)? [0-9][0-9.,]* ?(?:oz|ounces?))?\.?"
 _NAME_FIRST = re.compile(rf"(?P<name>.*?[^\s:=]) ?[:=]? (?P<mass>{_AMOUNT})", re.IGNORECASE)
 _MASS_FIRST = re.compile(rf"(?P<mass>{_AMOUNT}) (?:of )?(?P<name>[^0-9].*)", re.IGNORECASE)
 
@@ -161,6 +162,7 @@ def parse_ref(text: str) -> Ref:
 
 Reader = Callable[[str, Key, tzinfo], Parsed[Any]]
 
+_DIGIT = re.compile("[0-9]")
 _CONTROLS = re.compile("[\x00-\x08\x0b-\x1f\x7f]")
 _MOST_DRY_BASIS_PCT = 85
 
@@ -190,13 +192,17 @@ def text_value(text: str) -> Parsed[str]:
 
 
 def _word(text: str, key: Key, _zone: tzinfo) -> Parsed[str]:
-    word = canonical(text)
-    if word not in key.words:
-        near = nearest(word[:60], key.words)
-        known = " · ".join(key.words)
-        fix = f"write {near}, if you mean that; the words are {known}" if near else f"write one of {known}"
-        raise Unreadable(f"{shortened(text)} is not a {key.name}", fix)
+    word = word_meant(key.name, text, key.words)
+    if word is None:
+        raise Unreadable(f"{shortened(text)} is not a {key.name}", fix_of_word(key.name, text, key.words))
     return Parsed(word)
+
+
+def _stage(text: str) -> Parsed[str]:
+    """A stage as written, for only what a note is about says which stages there are and what a word of them means."""
+    if _DIGIT.search(text):
+        raise Unreadable(f"{shortened(text)} is not a stage", "write the stage alone; `journal keys note` lists them")
+    return text_value(text).then(canonical)
 
 
 def yes_or_no(text: str) -> Parsed[bool]:
@@ -275,6 +281,7 @@ NOTATIONS: Mapping[str, Notation] = MappingProxyType(
             str,
         ),
         "word": Notation(_word, "", str),
+        "stage": _plain(_stage, "pinning", str),
         "yes or no": _plain(yes_or_no, "yes", bool),
         "date": Notation(lambda text, _key, zone: read_when(text, zone), "2026-10-03 14:05", When),
         "next": _plain(read_next, "2026-11-28 raise the duct's far end", Next),

@@ -1,7 +1,8 @@
 /* A record as the journal writes it: its entry file, its folder in an archive, and new IDs. Touches no page and no
    storage. One global, `journalEntry`:
 
-     text(record)                   the bytes of entry.md
+     text(record)                   the bytes of entry.md; of a find whose position is that of its place, `placed`, it
+                                    says so
      folder(record)                 its folder in an archive: "2026-11-25-find-f26-015-k7q4-0f3c9a12"
      nextId(kind, {series, known, outbox, today, suffix, parent})
                                     the next free ID. series, known: `series` and `ids` of record/data.json; outbox:
@@ -54,6 +55,8 @@ globalThis.journalEntry = (() => {
     return [`${key}:`, ...values.map((one) => `  - ${written(one)}`)];
   };
 
+  const PLACED = "The position is that of the place, as recorded before.";
+
   const place = (keys, key) => (keys.includes(key) ? keys.indexOf(key) : keys.length);
 
   /** Free text with its lines, without blank ones around it. */
@@ -66,7 +69,8 @@ globalThis.journalEntry = (() => {
     const keys = KEYS[record.kind];
     const values = Object.entries(record.values ?? {}).sort(([one], [other]) => place(keys, one) - place(keys, other));
     const photos = (record.photos ?? []).map((photo) => `  - ${photo.name}`);
-    const body = prose(record.text ?? "");
+    const placed = record.placed && record.values?.where ? PLACED : "";
+    const body = [prose(record.text ?? ""), placed].filter(Boolean).join("\n\n");
     const front = [
       `kind: ${record.kind}`,
       ...linesOf("id", record.id),

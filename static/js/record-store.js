@@ -23,6 +23,8 @@
 
    A record or its UUID may be given wherever `record` stands. Photos are listed and taken out by addPhoto and dropPhoto
    alone: what saveDraft and save are given says nothing of them, so that no page that is behind can lose one.
+   journalRecords.refusal() says why nothing is to be recorded in this browser at all, or gives null.
+
    What fails rejects with an error that has plain words and a `kind`: "full", "refused", "lost", "photo", "code"; then
    nothing has changed. Each transaction is on disk when its promise is fulfilled. */
 "use strict";
@@ -363,4 +365,10 @@ globalThis.journalRecords = (root) => {
     open, selfTest, device, drafts, saveDraft, addPhoto, dropPhoto, dropDraft, save, remove, restore, clear, latest, history,
     usedIds, photoBytes, heldPhotos, state, states, summary, markSent, exports, takeReceipts, takeCode, on,
   }; // prettier-ignore
+};
+
+globalThis.journalRecords.refusal = () => {
+  const isTabOfIOs = "standalone" in navigator && !navigator.standalone;
+  if (!isTabOfIOs) return null;
+  return "This browser deletes the data of a tab, so nothing is recorded here. Press Share, then Add to Home Screen, and record in the installed journal.";
 };

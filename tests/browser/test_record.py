@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import zipfile
-from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -14,49 +13,14 @@ from journal.reading.entries import read_entry
 from journal.reading.keys import KEYS, STAGES
 from journal.settings import Settings
 from tests.browser.conftest import Host, Visit
+from tests.browser.recording import HERE
 
 pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("record")]
 
-HERE = {"latitude": 58.30412, "longitude": -8.90177, "accuracy": 12}
 TEXTS = """(async () => {
   const rows = await journalRecords(new URL(document.documentElement.dataset.root, location.href)).latest();
   return rows.map((row) => new TextDecoder().decode(journalEntry.text(row)));
 })()"""
-TAP = """addEventListener('click', (event) => {
-  if (event.isTrusted && event.detail) window.taps = (window.taps ?? 0) + 1;
-}, true)"""
-
-
-@pytest.fixture(scope="module")
-def host(sample_site: Path) -> Iterator[Host]:
-    made = Host(sample_site)
-    made.start()
-    yield made
-    made.stop()
-
-
-@pytest.fixture(scope="module")
-def picture() -> Path:
-    return sorted((Path(__file__).parents[2] / "sample_entries").rglob("*.jpg"))[0]
-
-
-@pytest.fixture
-def thumb(browser: Any, host: Host) -> Iterator[Callable[..., Visit]]:
-    """Opens a page as a phone in the wood; grants, offline worker and the like as asked."""
-    open_now: list[Any] = []
-
-    def start(path: str, **options: Any) -> Visit:
-        given = {"geolocation": HERE, "permissions": ["geolocation"], "service_workers": "block", **options}
-        context = browser.new_context(viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True, **given)
-        context.add_init_script(TAP)
-        open_now.append(context)
-        visit = Visit.of(context)
-        visit.page.goto(host.url(path))
-        return visit
-
-    yield start
-    for context in open_now:
-        context.close()
 
 
 def form_is_open(visit: Visit) -> None:
@@ -93,25 +57,25 @@ def values(text: str) -> dict[str, Any]:
 # -- the wood --------------------------------------------------------------------------------------------------
 
 
-def test_a_find_takes_five_taps_at_most_with_no_network(browser: Any, host: Host, thumb: Any, picture: Path) -> None:
-    visit = thumb("index.html", service_workers="allow")
+def test_a_find_takes_five_taps_at_most_with_no_network(host: Host, thumb: Any, picture: Path) -> None:
+    visit = thumb("index.html", workers="allow")
     visit.until_held()
     visit.context.set_offline(True)
     host.stop()
     try:
         visit.page.goto(host.url("record/index.html"))
-        visit.page.evaluate("window.taps = 0")
+        visit.page.evaluate("sessionStorage.taps = 0")
         visit.page.get_by_role("button", name="Find").tap()
         form_is_open(visit)
         with visit.page.expect_file_chooser() as chooser:
             visit.page.locator("form:visible label", has_text="Take photo").tap()
         chooser.value.set_files(picture)
         visit.until("() => document.querySelector('form:not([hidden]) [data-taken] img')")
-        visit.until("() => document.querySelector('[data-position-words]').textContent.includes('±12 m')")
+        visit.until("() => document.querySelector('[data-position-words]')?.textContent.includes('±12 m')")
         visit.page.locator("form:visible .chip", has_text="Flammulina velutipes").first.tap()
         visit.page.get_by_role("button", name="Save", exact=True).tap()
         words = is_saved(visit)
-        taps = visit.page.evaluate("window.taps")
+        taps = int(visit.page.evaluate("sessionStorage.taps"))
         (text,) = texts(visit)
         assert 4 <= taps <= 5
         assert words.startswith("Write F26-005-")
@@ -149,8 +113,8 @@ def test_photo_and_draft_outlive_a_tab_that_ends_after_the_photo(phone: Any, hos
 
 
 def test_a_refused_position_is_said_and_does_not_stop_a_find(thumb: Any) -> None:
-    visit = thumb("record/index.html?kind=find", permissions=[])
-    visit.until("() => /may not use the position/.test(document.querySelector('[data-position-words]').textContent)")
+    visit = thumb("record/index.html?kind=find", asks=False)
+    visit.until("() => /may not use the position/.test(document.querySelector('[data-position-words]')?.textContent)")
     chip(visit, "Flammulina velutipes")
     save(visit)
     assert "where" not in values(texts(visit)[0])
@@ -158,7 +122,7 @@ def test_a_refused_position_is_said_and_does_not_stop_a_find(thumb: Any) -> None
 
 def test_a_photo_from_the_gallery_gets_no_position_unless_it_is_said_to_be_of_here(thumb: Any, picture: Path) -> None:
     visit = thumb("record/index.html?kind=find")
-    visit.until("() => document.querySelector('[data-position-words]').textContent.includes('±12 m')")
+    visit.until("() => document.querySelector('[data-position-words]')?.textContent.includes('±12 m')")
     visit.page.locator("form:visible [data-add=gallery]").set_input_files(picture)
     visit.until("() => document.querySelector('form:not([hidden]) [data-taken] img')")
     visit.until("() => !document.querySelector('[data-position-use]').checked")
@@ -166,7 +130,7 @@ def test_a_photo_from_the_gallery_gets_no_position_unless_it_is_said_to_be_of_he
     assert "where" not in values(texts(visit)[0])
 
     visit.page.goto(visit.page.url.split("?")[0] + "?kind=find")
-    visit.until("() => document.querySelector('[data-position-words]').textContent.includes('±12 m')")
+    visit.until("() => document.querySelector('[data-position-words]')?.textContent.includes('±12 m')")
     visit.page.locator("form:visible [data-add=gallery]").set_input_files(picture)
     visit.until("() => !document.querySelector('[data-position-use]').checked")
     chip(visit, "taken here")
@@ -174,9 +138,35 @@ def test_a_photo_from_the_gallery_gets_no_position_unless_it_is_said_to_be_of_he
     assert values(texts(visit)[1])["where"].uncertainty_m == 12
 
 
+def test_a_place_that_is_chosen_gives_its_position_and_not_that_of_the_device(thumb: Any, host: Host) -> None:
+    known = json.loads((host.folder / "record" / "data.json").read_text("utf-8"))["places"]
+    place = next(place for place in known if place["where"])
+    visit = thumb("record/index.html?kind=find")
+    visit.until("() => document.querySelector('[data-position-words]')?.textContent.includes('±12 m')")
+    chip(visit, place["name"])
+    said = visit.page.inner_text("[data-position-words]")
+    assert f"Position of the place {place['name']}: {place['where'][place['where'].index('±') :]}" in said
+    assert not visit.page.locator("[data-position-use]").is_visible()
+    save(visit)
+    assert f"where: {place['where']}, the position of the place" in visit.page.inner_text("[data-saved-facts]")
+    (text,) = texts(visit)
+    assert f"where: {place['where']}\nplace: {place['name']}\n" in text
+    assert text.endswith("The position is that of the place, as recorded before.\n")
+
+    visit.page.get_by_role("link", name="Add to it").click()
+    form_is_open(visit)
+    chip(visit, place["name"])  # a second tap takes it back, and with it its position
+    visit.until("() => document.querySelector('[data-position-words]')?.textContent.includes('±12 m')")
+    visit.page.fill("form:visible [name='place other']", place["name"].upper())
+    visit.page.fill("form:visible [name=where]", "58.1, -8.2 ±40 m")
+    save(visit)
+    (text,) = texts(visit)
+    assert "where: 58.1, -8.2 ±40 m\n" in text
+    assert "as recorded before" not in text
+
+
 def test_a_position_that_comes_after_save_is_added(thumb: Any) -> None:
-    visit = thumb("index.html", geolocation=None)
-    visit.context.grant_permissions(["geolocation"])
+    visit = thumb("index.html", position=None)
     visit.page.goto(visit.page.url.replace("index.html", "record/index.html?kind=find"))
     form_is_open(visit)
     chip(visit, "Flammulina velutipes")
@@ -207,6 +197,60 @@ def test_what_was_left_out_of_a_find_is_added_later_on_the_same_record(thumb: An
 
 
 # -- the tent --------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("page", "choice", "read_as"),
+    [
+        ("batches/b-031", "pinning", ("note", "B-031", "stage", "pinning")),
+        ("cultures/pp-26a", "clean", ("note", "PP-26A", "stage", "clean")),
+        ("tents/wash-house", "tank", ("tent", "wash-house", "serviced", ("tank",))),
+        ("finds/f26-001", "prime", ("note", "F26-001", "stage", "prime")),
+    ],
+)
+def test_a_photo_and_what_it_shows_take_three_taps_from_the_page_of_an_id(
+    thumb: Any, picture: Path, page: str, choice: str, read_as: tuple[Any, ...]
+) -> None:
+    visit = thumb(f"{page}/index.html")
+    visit.page.wait_for_selector("[data-camera]")
+    visit.page.evaluate("sessionStorage.taps = 0")
+    with visit.page.expect_file_chooser() as chooser:
+        visit.page.locator("[data-camera] label").tap()
+    chooser.value.set_files(picture)
+    form_is_open(visit)
+    visit.until("() => document.querySelector('form:not([hidden]) [data-taken] img')")
+    visit.page.locator("form:visible .chip", has_text=choice).first.tap()
+    visit.page.get_by_role("button", name="Save", exact=True).tap()
+    is_saved(visit)
+    assert int(visit.page.evaluate("sessionStorage.taps")) == 3
+    (text,) = texts(visit)
+    kind, about, key, value = read_as
+    assert text.startswith(f"---\nkind: {kind}\nabout: {about}\n")
+    assert values(text)[key] == value
+    assert "photo-01.jpg" in text
+
+
+def test_a_photo_from_the_page_of_an_id_is_stored_before_the_page_changes(thumb: Any, picture: Path) -> None:
+    visit = thumb("batches/b-031/index.html")
+    visit.page.wait_for_selector("[data-camera]")
+    visit.context.route("**/record/index.html*", lambda route: route.fulfill(status=204))  # it never comes
+    visit.page.set_input_files("[data-camera] input", picture)
+    visit.until("() => journalRecords(new URL('../../', location.href)).drafts().then(([row]) => row?.photos[0].bytes)")
+    visit.context.unroute_all()
+    visit.page.goto(visit.page.url.split("batches/")[0] + "record/index.html?about=B-031")
+    form_is_open(visit)
+    visit.until("() => document.querySelector('form:not([hidden]) [data-taken] img')")
+
+
+def test_a_photo_that_finds_no_room_is_said_on_the_page_of_the_id(thumb: Any, picture: Path) -> None:
+    visit = thumb("batches/b-031/index.html")
+    visit.page.wait_for_selector("[data-camera]")
+    visit.page.evaluate(
+        "() => { IDBObjectStore.prototype.put = () => { throw new DOMException('full', 'QuotaExceededError'); }; }"
+    )
+    visit.page.set_input_files("[data-camera] input", picture)
+    visit.until("() => document.querySelector('[data-camera] p').textContent.startsWith('The photo was not stored: ')")
+    assert visit.page.url.endswith("batches/b-031/index.html")
 
 
 def test_a_harvest_is_recorded_from_the_batchs_page(thumb: Any) -> None:
@@ -349,7 +393,7 @@ def test_cancel_asks_before_it_deletes_what_was_entered(thumb: Any, picture: Pat
 
 def test_an_empty_form_leaves_no_draft_even_where_a_position_came(thumb: Any) -> None:
     visit = thumb("record/index.html?kind=find")
-    visit.until("() => document.querySelector('[data-position-words]').textContent.includes('±12 m')")
+    visit.until("() => document.querySelector('[data-position-words]')?.textContent.includes('±12 m')")
     visit.page.wait_for_timeout(500)  # a draft would be stored after a quarter of a second
     visit.page.goto(visit.page.url.split("?")[0])
     visit.page.wait_for_selector("[data-choose]")
@@ -370,14 +414,15 @@ def test_what_was_not_saved_is_open_again_from_the_page_it_is_about(thumb: Any) 
 
 
 def test_an_old_find_gets_no_position_of_the_place_where_it_is_edited(thumb: Any) -> None:
-    visit = thumb("record/index.html?kind=find", permissions=[])
+    visit = thumb("record/index.html?kind=find", asks=False)
     form_is_open(visit)
     chip(visit, "Grifola frondosa")
     visit.page.fill("form:visible [data-when]", "2026-09-12T10:00")
     save(visit)
     visit.page.context.grant_permissions(["geolocation"])
     visit.page.get_by_role("link", name="Add to it").click()
-    visit.until("() => document.querySelector('[data-position-words]').textContent.includes('±12 m')")
+    form_is_open(visit)
+    visit.until("() => document.querySelector('[data-position-words]')?.textContent.includes('±12 m')")
     assert not visit.page.is_checked("form:visible [data-position-use]")
     save(visit)
     assert "where" not in values(texts(visit)[0])
@@ -564,7 +609,7 @@ def recorded(visit: Visit, count: int = 1) -> None:
 
 
 def test_the_outbox_exports_what_its_receipt_code_then_takes_home(thumb: Any, tmp_path: Path) -> None:
-    visit = thumb("record/index.html", accept_downloads=True)
+    visit = thumb("record/index.html")
     recorded(visit, 2)
     assert "2 records" in visit.page.inner_text("[data-export-words]")
     with visit.page.expect_download() as download:
@@ -664,7 +709,7 @@ def test_receipts_that_come_with_an_update_take_records_home(thumb: Any, sample_
 def test_photos_shared_to_the_installed_app_become_a_draft_with_no_network(
     thumb: Any, host: Host, picture: Path
 ) -> None:
-    visit = thumb("index.html", service_workers="allow")
+    visit = thumb("index.html", workers="allow")
     visit.until_held()
     visit.page.reload()
     visit.until("() => Boolean(navigator.serviceWorker.controller)")
@@ -712,7 +757,7 @@ RULES_OF_COLOUR = "axe.run(document, {runOnly: {type: 'rule', values: ['color-co
 )
 def test_every_form_can_be_read_and_hit(thumb: Any, axe_script: str, address: str) -> None:
     path = "record/outbox/index.html" if address == "outbox" else f"record/index.html{address}"
-    visit = thumb(path, color_scheme="light")
+    visit = thumb(path)
     visit.until("() => document.querySelector('[data-record-why], [data-outbox-why]').hidden")
     for width in (320, 360, 390):
         visit.page.set_viewport_size({"width": width, "height": 740})

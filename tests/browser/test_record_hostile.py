@@ -6,15 +6,14 @@ What was taken is kept, once; what was thrown away stays away; nothing that was 
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from functools import partial
-from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
 import pytest
 
-from tests.browser.conftest import PHONE, Host, Visit
+from tests.browser.conftest import Host, Visit
 
 pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("record")]
 
@@ -31,48 +30,10 @@ GATE = """() => {
 """A photo then takes until `letPass` is called to be stored."""
 
 
-@pytest.fixture(scope="module")
-def host(sample_site: Path) -> Iterator[Host]:
-    made = Host(sample_site)
-    made.start()
-    yield made
-    made.stop()
-
-
-@pytest.fixture(scope="module")
-def one_context(browser: Any) -> Iterator[Any]:
-    context = browser.new_context(viewport=PHONE, service_workers="block")
-    context.add_init_script("addEventListener('error', () => undefined)")
-    yield context
-    context.close()
-
-
 @pytest.fixture
-def tabs(one_context: Any, host: Host) -> Iterator[Callable[[str], Visit]]:
-    """Opens tabs of one browser; what they stored is gone afterwards."""
-    open_now: list[Any] = []
-
-    def start(path: str) -> Visit:
-        page = one_context.new_page()
-        open_now.append(page)
-        visit = Visit(one_context, page)
-        page.on("pageerror", lambda error: visit.complaints.append(str(error)))
-        page.on("dialog", lambda dialog: visit.complaints.append(dialog.message))
-        page.goto(host.url(path))
-        return visit
-
-    yield start
-    for page in open_now:
-        page.close()
-    page = one_context.new_page()
-    page.goto(host.url("site.webmanifest"))
-    page.evaluate("""async () => {
-      localStorage.clear();
-      for (const { name } of await indexedDB.databases()) await new Promise((done) => {
-        indexedDB.deleteDatabase(name).onsuccess = done;
-      });
-    }""")
-    page.close()
+def tabs(thumb: Callable[..., Visit]) -> Callable[[str], Visit]:
+    """Opens tabs of one phone, whose pages may not use its position."""
+    return partial(thumb, asks=False, position=None)
 
 
 def form_is_open(visit: Visit) -> None:
@@ -306,19 +267,17 @@ def test_a_year_that_no_calendar_has_harms_no_draft(tabs: Any) -> None:
     assert visit.complaints == []
 
 
-def test_a_late_position_brings_no_deleted_record_back_and_undoes_no_edit(tabs: Any, one_context: Any) -> None:
+def test_a_late_position_brings_no_deleted_record_back_and_undoes_no_edit(thumb: Any) -> None:
     for change in ("remove(row)", "save({ ...row, text: 'edited' })"):
-        one_context.grant_permissions(["geolocation"])
-        one_context.set_geolocation(None)
-        visit = tabs("record/index.html?kind=find")
+        visit = thumb("record/index.html?kind=find", position=None)
         form_is_open(visit)
         visit.page.fill("form:visible textarea", "found")
         save(visit)
-        other = tabs("record/index.html?kind=note")
+        other = thumb("record/index.html?kind=note", position=None)
         form_is_open(other)
         other.page.evaluate(f"async () => {{ const [row] = await {STORE}.latest(); await {STORE}.{change}; }}")
         visit.page.evaluate("window.scrollTo(0, 0)")
-        one_context.set_geolocation({"latitude": 58.3, "longitude": -8.9, "accuracy": 8})
+        visit.context.set_geolocation({"latitude": 58.3, "longitude": -8.9, "accuracy": 8})
         visit.page.bring_to_front()
         visit.until("() => document.querySelector('[data-position-words]').textContent.includes('±8 m')")
         visit.page.wait_for_timeout(200)
@@ -327,7 +286,8 @@ def test_a_late_position_brings_no_deleted_record_back_and_undoes_no_edit(tabs: 
             assert rows == []
         else:
             assert [(row["text"], "where" in row["values"]) for row in rows] == [("edited", True)]
-        one_context.clear_permissions()
+        visit.page.close()
+        other.page.close()
 
 
 # -- names and addresses that are scripts --------------------------------------------------------------------------
@@ -388,19 +348,17 @@ def answered(body: str, route: Any) -> None:
     route.fulfill(body=body)
 
 
-def test_lists_of_the_site_that_are_no_lists_hide_nothing_of_what_was_recorded(
-    tabs: Any, host: Host, one_context: Any
-) -> None:
+def test_lists_of_the_site_that_are_no_lists_hide_nothing_of_what_was_recorded(tabs: Any, host: Host) -> None:
     visit = tabs("record/index.html?kind=note")
     keep(visit, text="still here")
     for body in ("<!doctype html>", "null", '{"records": null}', '{"ids": null}', "[]"):
-        one_context.route("**/record/*.json", partial(answered, body))
+        visit.context.route("**/record/*.json", partial(answered, body))
         visit.page.goto(host.url("index.html"))
         visit.until("() => document.querySelector('[data-recorded]')?.textContent.includes('still here')")
         visit.until("() => document.querySelector('[data-waiting]')?.hidden === false")
         visit.page.goto(host.url("record/outbox/index.html"))
         visit.until("() => document.querySelector('[data-records]').textContent.includes('still here')")
-        one_context.unroute("**/record/*.json")
+        visit.context.unroute("**/record/*.json")
 
 
 # -- photos --------------------------------------------------------------------------------------------------------

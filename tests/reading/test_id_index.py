@@ -62,6 +62,21 @@ def test_an_unknown_id_is_wrong_and_names_the_nearest(make_journal: Make, fix: s
     assert ["PP-26A"] == [str(ref) for ref in journal.notes[0].about]
 
 
+def test_the_entrys_own_id_is_not_offered_to_it(make_journal: Make) -> None:
+    journal = make_journal(
+        files(
+            a=front("culture", id="PP-26B", from_="PP-26C"),
+            b=front("device", id="strip-1", tent="hut", powered_by="strip-12"),
+            c=front("culture", id="VF-1", received_from="x"),
+            d=front("culture", id="VF-11", from_="VF-12"),
+        )
+    )
+    said = {problem.path: problem.fix for problem in journal.problems}
+    assert "name a find, culture or batch of this journal" == said["a/a.md"]
+    assert "strip-1," not in said.get("b/b.md", "")
+    assert "write VF-1, if you mean that" == said["d/d.md"]
+
+
 def test_a_named_id_is_spelt_as_where_it_was_defined(make_journal: Make) -> None:
     journal = make_journal(
         files(

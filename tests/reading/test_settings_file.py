@@ -66,6 +66,7 @@ since = 2026-09-01
 positions = "area"
 area = "0.01°"
 times = "minute"
+texts = "all"
 by = false
 locked = true
 """
@@ -133,6 +134,7 @@ def test_every_setting_is_read(data: bytes) -> None:
                     positions="area",
                     area_deg=0.01,
                     times="minute",
+                    texts="all",
                     by=False,
                     locked=True,
                 ),

@@ -1,0 +1,125 @@
+"""Which words of a sentence are names, of places or of persons, and which capital letters tell nothing."""
+
+from __future__ import annotations
+
+import re
+
+from journal.sharing.place_words import PLACES, Sentence, genera, is_word, suffixes
+from journal.sharing.program_words import is_ordinary
+
+_LATIN = re.compile(r"[a-z-]{2,}(?:us|um|a|is|ens|ans|i|ae|e|or|ax|ix|ops|es)")
+_AUTHORS = frozenset(
+    ("ex", "et", "f", "var", "subsp", "and", "sensu", "ss", "auct", "emend", "nom", "de", "von", "van")
+)
+_NEAR = ("beside", "preposition")
+
+
+def with_names(sentence: Sentence) -> Sentence:
+    """The sentence with classes `name`, `person` and `nothing` (a capital letter that tells no place) beside others."""
+    words = sentence.words
+    meanings = [dict(means) for means in sentence.meanings]
+    at = 0
+    while at < len(words):
+        if end := _latin(sentence, at):
+            for inner in range(at, end):
+                meanings[inner] = {"nothing": inner + 1}
+            at = end
+            continue
+        end = at
+        while end < len(words) and _is_name(sentence, end) and (end == at or not words[end - 1].ends_clause):
+            end += 1
+        if end > at:
+            kind = "person" if _is_person(sentence, at, end) else "name"
+            meanings[at][kind] = end
+            for inner in range(at + 1, end):
+                meanings[inner].setdefault(f"{kind} goes on", end)
+            at = end
+        else:
+            at += 1
+    return Sentence(words, sentence.language, tuple(meanings), sentence.indoors, sentence.outdoors)
+
+
+def _latin(sentence: Sentence, at: int) -> int:
+    """The end of a scientific name with its authors that begins at a word."""
+    words = sentence.words
+    word, behind = words[at], words[at + 1] if at + 1 < len(words) else None
+    if not word.written[:1].isupper() or "harmless" in sentence.meanings[at]:
+        return 0
+    is_genus = word.low in genera()
+    is_short = len(word.low) == 1
+    has_epithet = (
+        behind is not None
+        and behind.written.islower()
+        and len(behind.low) > 3
+        and _LATIN.fullmatch(behind.low) is not None
+        and not is_ordinary(behind.low)
+        and sentence.language == "english"
+    )
+    if not (is_genus or has_epithet):
+        return 0
+    if not has_epithet or (is_short and word.ends_clause):
+        return at + 1 if is_genus else 0
+    end = at + 2
+    while end < len(words) and (words[end].low in _AUTHORS or words[end].written[0].isupper()) and end < at + 9:
+        end += 1
+    return end
+
+
+def _is_name(sentence: Sentence, at: int) -> bool:
+    """Whether a word is written like a name that nobody knows."""
+    word, means = sentence.words[at], sentence.meanings[at]
+    low = word.low.removesuffix("'s")
+    if not word.written[0].isupper() or len(low) < 2 or any(sign.isdigit() for sign in low):
+        return False
+    if "harmless" in means or "known" in means or "capitals" in means or "trade" in means or low in genera():
+        return False
+    if word.written.isupper() and (len(low) < 6 or is_word(low)):
+        return False
+    if sentence.language == "german":
+        return _is_german_name(sentence, at)
+    if not word.opens:
+        return True
+    if "given_names" in means:
+        return True
+    if is_word(low) or (sentence.language != "english" and not low.endswith(suffixes(sentence.language))):
+        return at + 1 < len(sentence.words) and not word.ends_clause and _starts_name(sentence, at)
+    return True
+
+
+def _starts_name(sentence: Sentence, at: int) -> bool:
+    """Whether the first word of a sentence belongs to a name that goes on behind it."""
+    behind, means = sentence.words[at + 1], sentence.meanings[at]
+    is_other = any(each in means for each in ("definite", "indefinite", "number", "preposition", "beside", "route"))
+    return behind.written[0].isupper() and not is_other and _is_name(sentence, at + 1)
+
+
+def _is_german_name(sentence: Sentence, at: int) -> bool:
+    """Nouns have capital letters there: a name ends like one, or stands behind where something is."""
+    low = sentence.words[at].low
+    if any(low.endswith(one) and len(low) > len(one) + 2 for one in suffixes("german")):
+        return True
+    before = at - 1
+    while (
+        before >= 0
+        and sentence.after(before, "definite", "adjective") == before + 1
+        and not sentence.after(before, "beside")
+    ):
+        before -= 1
+    return before >= 0 and bool(sentence.after(before, *_NEAR)) and not is_ordinary(low)
+
+
+def _is_person(sentence: Sentence, start: int, end: int) -> bool:
+    words = sentence.words
+    before = words[start - 1].low if start else ""
+    if sentence.after(start - 1, "beside") and "person_before" not in sentence.meanings[start - 1]:
+        return False
+    if any(sentence.after(at, *PLACES, "one of them", "possessed_land") for at in range(start, end)):
+        return False
+    if before in ("at", "in", "near"):
+        return False
+    if words[end - 1].low.endswith("'s") and sentence.after(end, "possessed_land", "one of them", *PLACES):
+        return False
+    is_given = "given_names" in sentence.meanings[start]
+    speaks = bool(sentence.after(end, "speaking")) and not words[end - 1].ends_clause
+    titled = start > 0 and bool(sentence.after(start - 1, "person_before", "titles"))
+    return is_given or speaks or titled or "titles" in sentence.meanings[start]
