@@ -5,13 +5,11 @@ from __future__ import annotations
 import sys
 from functools import partial
 from pathlib import Path
-from typing import Literal
+from typing import Any
 
 import click
 
 from journal import __version__
-
-Form = Literal["json", "csv", "darwin-core", "gpx", "geojson", "voucher"]
 
 # What a command needs is imported when it runs: `journal --help` has to answer at once.
 
@@ -370,22 +368,11 @@ def share(name: str, folder: Path, to: Path | None, preview: bool, cache: Path |
     default="0.1",
     help="The side, in degrees, of the square that a coarse position is given as (default: 0.1).",
 )
-@click.option("--no-names", is_flag=True, help="Leave out who found and who identified.")
+@click.option("--no-names", "names", flag_value=False, default=True, help="Leave out who found and who identified.")
 @click.option("--texts", is_flag=True, help="With the entries' texts, as field notes.")
 @click.option("--photos", is_flag=True, help="With the finds' photos, in a Darwin Core Archive.")
 @_CACHE
-def export(
-    folder: Path,
-    form: Form,
-    to: Path | None,
-    ids: str | None,
-    exact: bool,
-    area: str,
-    no_names: bool,
-    texts: bool,
-    photos: bool,
-    cache: Path | None,
-) -> None:
+def export(folder: Path, cache: Path | None, **asked: Any) -> None:
     """Export the whole journal, or records of its finds for a herbarium, a hand-held or a map.
 
     With --as csv --to DIR each kind of thing gets a file of its own: one row an observation, one column a variable.
@@ -397,10 +384,8 @@ def export(
     from journal.commands.export import ExportRequest, export_journal
     from journal.commands.workspace import open_workspace
 
-    named = tuple(filter(None, (id.strip() for id in (ids or "").split(","))))
-    asked = ExportRequest(form, to, named, exact, not no_names, texts, photos, float(area))
     with open_workspace(folder, cache=cache) as workspace:
-        export_journal(workspace, asked)
+        export_journal(workspace, ExportRequest(**asked))
 
 
 def main() -> None:

@@ -39,17 +39,25 @@ _WHOLE_JOURNAL = ("json", "csv")
 
 @dataclass(frozen=True, slots=True)
 class ExportRequest:
-    """What is asked for. to: a folder for tables, else a file; None or `-` prints. ids: of finds, all where empty.
-    exact, names, texts, photos, area_deg: what records tell, see `export.occurrences.Wanted`."""
+    """What is asked for. to: a folder for tables, else a file; None or `-` prints. ids: of finds, `F-1,F-2`; all where
+    there are none. area: the side of a cell in degrees. The others: what records tell, see `Wanted`."""
 
     form: Form
     to: Path | None
-    ids: tuple[str, ...] = ()
+    ids: str | None = None
     exact: bool = False
     names: bool = True
     texts: bool = False
     photos: bool = False
-    area_deg: float = 0.1
+    area: str = "0.1"
+
+    @property
+    def named(self) -> tuple[str, ...]:
+        return tuple(filter(None, (id.strip() for id in (self.ids or "").split(","))))
+
+    @property
+    def wanted(self) -> Wanted:
+        return Wanted(self.exact, self.names, self.texts)
 
 
 def export_journal(workspace: Workspace, asked: ExportRequest) -> None:
@@ -72,8 +80,8 @@ def _refuse_what_does_not_fit(asked: ExportRequest, target: Path | None) -> None
         raise Refusal("--as csv writes several files; name a folder for them with --to")
     if asked.form == "darwin-core" and target is None:
         raise Refusal("--as darwin-core makes a zip, which cannot be printed; name a file for it with --to")
-    options = {"--ids": bool(asked.ids), "--exact": asked.exact, "--no-names": not asked.names, "--texts": asked.texts}
-    given = [name for name, is_given in options.items() if is_given]
+    options = {"--ids": asked.named, "--exact": asked.exact, "--no-names": not asked.names, "--texts": asked.texts}
+    given = [name for name, value in options.items() if value]
     if asked.form in _WHOLE_JOURNAL and given:
         raise Refusal(f"{given[0]} does not go with --as {asked.form}, which exports the whole journal as it is")
     if asked.form != "darwin-core" and asked.photos:
@@ -94,10 +102,10 @@ def _export_records(workspace: Workspace, asked: ExportRequest, target: Path | N
         _refuse_file(target, workspace.root)
     read = workspace.read_whole()
     public = read.journal.public
-    ids = chosen_ids(read.journal, asked.ids)
+    ids = chosen_ids(read.journal, asked.named)
     redacted = _redacted(workspace, read, ids, asked)
     told = redacted.redaction.journal if redacted else public
-    records = records_of(told, public, ids, Wanted(asked.exact, asked.names, asked.texts))
+    records = records_of(told, public, ids, asked.wanted)
     content = _content(workspace, read, asked, records, redacted)
     if target is None:
         click.echo(content, nl=False)
@@ -111,7 +119,7 @@ def _redacted(workspace: Workspace, read: ReadJournal, ids: Sequence[str], asked
     """The finds as a share of them alone would tell them; None where all is told as it is."""
     if not ids or (asked.exact and asked.names):
         return None
-    share = share_of_finds(ids, Wanted(asked.exact, asked.names, asked.texts), asked.area_deg)
+    share = share_of_finds(ids, asked.wanted, float(asked.area))
     return prepared_for(workspace.memory(), read, share)
 
 
@@ -127,7 +135,7 @@ def _content(
     if asked.form == "geojson":
         text = plain_json(json.dumps(feature_collection(records), ensure_ascii=False, indent=1)) + "\n"
     elif asked.form == "gpx":
-        only = [record.find for record in records] if asked.ids else []
+        only = [record.find for record in records] if asked.named else []
         text = gpx_of(records, open_tracks(read.tracks, read.journal, only) if asked.exact else ())
     else:
         text = sheet_of(records, settings, find_resources() / "templates")
@@ -149,8 +157,7 @@ def _media(
         published = publish(memory, read.written, paths, workspace.output.progress)
     memory.cache.save()
     for record in records:
-        is_told = asked.exact or asked.texts
-        captions = {use.path: use.caption or "" for use in record.find.photos if is_told}
+        captions = {use.path: use.caption or "" for use in record.find.photos if asked.wanted.surroundings}
         for use in held[record.find.id].photos:
             if made := published.get(use.path):
                 data = (workspace.cache_folder / "pictures" / f"{made.name}-{made.sizes[-1].width}.webp").read_bytes()
@@ -162,7 +169,7 @@ def _media(
 def _notices(read: ReadJournal, asked: ExportRequest, records: Sequence[Record]) -> Iterator[str]:
     """What the author has to know of the records before they go anywhere."""
     public = read.journal.public.finds
-    if not asked.ids and (private := len(read.journal.finds) - len(public)):
+    if not asked.named and (private := len(read.journal.finds) - len(public)):
         yield f"{counted(private, 'private find')} left out."
     exact = [record for record in records if record.position and record.position.grid_deg is None]
     kept_back = sum(record.find.locality != "exact" for record in exact)
@@ -175,7 +182,7 @@ def _notices(read: ReadJournal, asked: ExportRequest, records: Sequence[Record])
     if withheld:
         cells = sum(record.position is not None for record in withheld)
         yield (
-            f"Positions withheld: {len(withheld) - cells}; given as a square of {asked.area_deg:g}°: {cells}. "
+            f"Positions withheld: {len(withheld) - cells}; given as a square of {asked.area}°: {cells}. "
             "--exact gives them as they are."
         )
     if asked.form == "gpx":

@@ -42,7 +42,9 @@ def test_a_find_is_a_waypoint_with_its_id_its_time_in_utc_and_how_sure_it_is() -
     moment = datetime.fromisoformat("2026-09-12T00:30+01:00")
     one = find("F-1", date=When("", date(2026, 9, 12), "minute", moment), position=at(58.30412, -8.90177),
                species="Pleurotus pulmonarius", certainty="likely", elevation_m=17.0)  # fmt: skip
-    (point,) = gpxpy.parse(gpx_of(records(one, find("F-2")))).waypoints
+    text = gpx_of(records(one, find("F-2")))
+    assert "<time>2026-09-11T23:30:00Z</time>" in text
+    (point,) = gpxpy.parse(text).waypoints
     assert ("F-1", 58.30412, -8.90177, 17.0) == (point.name, point.latitude, point.longitude, point.elevation)
     assert datetime(2026, 9, 11, 23, 30, tzinfo=UTC) == point.time
     assert "Pleurotus cf. pulmonarius; 2026-09-12T00:30+01:00; within 8 m" == point.description
