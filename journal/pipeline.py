@@ -126,7 +126,7 @@ def read_journal(file_cache: FileCache, report: Report, published_in: Path | Non
     photos = []
     zone = journal_zone(written.settings.time_zone)
     for path, fact in facts.items():
-        read = attempt(path, partial(photo_of, fact, path, zone))
+        read = attempt(path, partial(photo_of, fact, path, zone, written.settings.camera_clocks))
         photo, found = (Photo(path=path, digest=fact.digest), (read,)) if isinstance(read, Problem) else read
         photos.append(photo)
         problems += found

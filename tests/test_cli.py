@@ -289,6 +289,21 @@ def test_photos_go_into_an_archive_without_what_the_camera_wrote(
     assert [] == [word for word in ("Heron", "IMG_1", "14:38") if word in told]
 
 
+def test_a_camera_that_the_settings_say_is_off_dates_its_photos_right(
+    run: Run, begun: Path, exif_block: Callable[..., bytes], picture_bytes: Callable[..., bytes]
+) -> None:
+    block = exif_block(Model="Wren 4", DateTimeOriginal="2026:09:12 23:50:00")
+    (begun / "a.jpg").write_bytes(picture_bytes("JPEG", block))
+    with (begun / "journal.toml").open("a", encoding="utf-8") as settings:
+        settings.write('\n[camera_clocks]\n"Wren 4" = "20 min slow"\n')
+    photos = json.loads(run("export", "my").stdout)["photos"]
+    assert ["2026-09-13T00:10:00+01:00"] == [row["taken"] for row in photos if row["path"] == "a.jpg"]
+    (begun / "d.md").write_text("---\nkind: device\nid: D-1\ndate: 2026-01-01\ntent: tent\n---\n")
+    (begun / "a.jpg").rename(begun.parent / "a.jpg")
+    run("attach", "D-1", "a.jpg", "--into", "my")
+    assert ["2026-09-13"] == [path.name[:10] for path in begun.rglob("2026-09-1*.md")]
+
+
 def test_control_characters_of_an_entry_never_reach_the_terminal(run: Run, begun: Path) -> None:
     (begun / "f.md").write_text("---\nkind: find\nid: F-1\ndate: 2026-09-12\n\x1b[31mred: x\n---\n")
     done = run("check", "my")

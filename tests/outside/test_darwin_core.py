@@ -237,14 +237,14 @@ def test_pictures_are_an_extension_of_the_core_only_where_there_are_any(tmp_path
     made = records(SEEN)
     with DwCAReader(str(written(tmp_path, made))) as archive:
         assert [] == archive.descriptor.extensions
-    media = [Medium("F-1", b"RIFF one", "gills", "2026-09-12"), Medium("F-1", b"RIFF two")]
+    media = [Medium("F-1", b"RIFF one", "gills,\tand\nstem", "2026-09-12"), Medium("F-1", b"RIFF two")]
     path = written(tmp_path, made, media=media)
     with DwCAReader(str(path)) as archive:
         (row,) = archive.rows
         one, two = row.extensions
     assert "http://rs.tdwg.org/ac/terms/Multimedia" == one.rowtype
     assert set() == set(one.data) - set(CHECKS["terms"]["media"])
-    assert ("gills", "") == tuple(each.data["http://rs.tdwg.org/ac/terms/caption"] for each in (one, two))
+    assert ("gills, and stem", "") == tuple(each.data["http://rs.tdwg.org/ac/terms/caption"] for each in (one, two))
     with zipfile.ZipFile(path) as packed:
         names = [each.data["http://rs.tdwg.org/ac/terms/accessURI"] for each in (one, two)]
         assert [b"RIFF one", b"RIFF two"] == list(map(packed.read, names))
