@@ -15,6 +15,7 @@ from journal.reading.folder import path_key
 from journal.reading.front_matter import Field, FrontMatter, Item, read_front_matter
 from journal.reading.key_help import example_of
 from journal.reading.keys import COMMON_KEYS, KEYS, KINDS, Key, kinds_with
+from journal.reading.pictures_in_text import with_slips_mended
 from journal.reading.private_passages import COUNTS_AS_PRIVATE, private_problems
 from journal.reading.values import NOTATIONS, VALUES
 from journal.settings import Settings
@@ -30,7 +31,8 @@ class Draft:
         is that of the key's notation (`makes` in `values.NOTATIONS`), a tuple of it where the key takes several; IDs
         and references are in it once each.
     lines: canonical key -> 1-based line on which it stands, for keys in `values` and for those that were wrong.
-    text: the Markdown after the front matter, lines ended by "\\n"; text_line: the line on which it begins.
+    text: the Markdown after the front matter, lines ended by "\\n", its pictures as CommonMark shows them; text_line:
+        the line on which it begins.
     problems: all that is wrong in this file by itself, a missing `kind` and missing required keys of the table included
         (`about` of a note, a culture's parent and the date depend on other files: whoever links says so).
     """
@@ -56,6 +58,7 @@ def read_entry(path: str, data: bytes, settings: Settings) -> Draft | None:
         return None
     if not front.legible:
         return Draft(path, None, {}, {}, front.text, front.text_line, front.problems)
+    text = with_slips_mended(front.text)
     reading = _Reading(path, journal_zone(settings.time_zone))
     kind = reading.kind_of(front.fields)
     keys = KEYS[kind] if kind else COMMON_KEYS
@@ -69,7 +72,7 @@ def read_entry(path: str, data: bytes, settings: Settings) -> Draft | None:
         reading.report_missing(kind, front.fields)
         reading.check_certainty()
     found = (*front.problems, *reading.problems, *private_problems(path, front.text, front.text_line))
-    return Draft(path, kind, reading.values, reading.lines, front.text, front.text_line, tuple(sorted(set(found))))
+    return Draft(path, kind, reading.values, reading.lines, text, front.text_line, tuple(sorted(set(found))))
 
 
 def no_entry(problem: Problem) -> Draft:
@@ -214,16 +217,16 @@ class ProblemList:
                 made.append(result)
         return made
 
-    def error(self, draft: Draft, key: str, message: str, fix: str) -> None:
+    def error(self, draft: Draft, key: str, message: str, fix: str, paste: str = "") -> None:
         """What cannot be used, at the line of that key (or the whole file, where it is not there)."""
-        self.at(draft.path, draft.lines.get(key, 0), "error", message, fix)
+        self.at(draft.path, draft.lines.get(key, 0), "error", message, fix, paste)
 
     def warning(self, draft: Draft, key: str, message: str, fix: str) -> None:
         """What is used, but should be checked."""
         self.at(draft.path, draft.lines.get(key, 0), "warning", message, fix)
 
-    def at(self, path: str, line: int, severity: Severity, message: str, fix: str) -> None:
-        self._problems.append(Problem(path, line, severity, message, fix))
+    def at(self, path: str, line: int, severity: Severity, message: str, fix: str, paste: str = "") -> None:
+        self._problems.append(Problem(path, line, severity, message, fix, paste))
 
     def sorted(self) -> tuple[Problem, ...]:
         """Each problem once, by path as NFC text, then by line."""

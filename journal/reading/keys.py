@@ -162,7 +162,10 @@ _CULTURE = (
         share="person",
     ),
     Key("species", "its parent's where absent", share="words"),
-    Key("method", "how it was taken", "word", share="kept", words=("tissue", "spores", "transfer", "received")),
+    Key(
+        "method", "how it was taken (where absent: `tissue` from a find or batch, `transfer` from a culture)", "word",
+        share="kept", words=("tissue", "spores", "transfer", "received"),
+    ),
     Key(
         "form", "what it is kept as", "word", share="words",
         words=("plate", "slant", "liquid", "syringe", "grain", "sawdust", "plugs", "spore print"),

@@ -288,6 +288,12 @@ def test_the_format_page_is_with_the_first_that_a_device_holds(wood: Rendered) -
     assert (True, "main") == (page.growing, page.section)
 
 
+def test_a_problem_that_settings_fix_has_their_lines_to_paste(render: Callable[..., Rendered]) -> None:
+    fan = "---\nkind: device\nid: fan-9\ntent: cellar\ndate: 2026-01-02\n---\n"
+    lines = render({"devices/f.md": fan})["device/problems/"].select_one("pre").text.splitlines()
+    assert ["[tents.cellar]", 'name = "Cellar"'] == lines[:2]
+
+
 def test_an_empty_journal_has_pages_that_say_so(make_journal: Callable[..., Journal]) -> None:
     site = Rendered(plan_site(make_journal({}), {}))
     assert "There are no entries yet" in site.words("")
