@@ -65,9 +65,15 @@ def search_parts(
     parts = _by_part(rows)
     dated = sorted(parts, key=lambda name: "" if name == "undated" else name, reverse=True)
     scripts = {f"search/{name}.js": _part_script(parts[name]) for name in dated}
-    also = {" ".join(words_of(of)): " ".join(words_of(" ".join(others))) for of, others in sorted(names.items())}
+    also = {" ".join(words_of(of)): " ".join(_words_of_names(others)) for of, others in sorted(names.items())}
     scripts["search/parts.js"] = f"journalSearch.parts({_json(dated)}{',' + _json(also) if also else ''});\n"
     return scripts
+
+
+def _words_of_names(names: Iterable[str]) -> list[str]:
+    """The words of names, those with an apostrophe also as they are written without: `lion`, `s`, `mane`, `lions`."""
+    whole = " ".join(names)
+    return words_of(" ".join((whole, re.sub("['’]", "", whole))))
 
 
 def _by_part(rows: Iterable[SearchRow]) -> Mapping[str, list[SearchRow]]:

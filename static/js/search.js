@@ -9,7 +9,7 @@
    When nothing is found, p.search-says says what to try, and leads to the page Record where there is one.
    An ID is matched first, by its beginning, without regard to case and hyphens (a leading zero may be left out);
    then entries that have every word as a whole, of which one may be an ID ("B-031, 20 November"); then those that have
-   every word by its beginning; without regard to case and accents. */
+   every word by its beginning; without regard to case, accents and, where nothing is found so, a plural's s. */
 "use strict";
 
 (() => {
@@ -108,7 +108,7 @@
     return words.every((word) => begins(row.words, word) || row.ids.some((id) => id.startsWith(word))) ? (isPage ? 7 : 6) : null;
   };
 
-  const find = (text) => {
+  const foundBy = (text) => {
     const words = wordsOf(text).map((word) => word.slice(0, LETTERS_KEPT));
     if (words.length === 0) return [];
     const ids = [...new Set([...idForms(text), ...idForms(text.replace(/\.\d+$/, ""))])].filter(Boolean);
@@ -116,6 +116,12 @@
     const ranked = rows.map((row) => ({ row, at: rank(row, ids, words, pieces) })).filter(({ at }) => at !== null);
     ranked.sort((a, b) => a.at - b.at || (a.row.date < b.row.date) - (a.row.date > b.row.date));
     return ranked.map(({ row }) => row);
+  };
+
+  /** By what was typed; where nothing has that, by its words without a plural's s: oysters, plates. */
+  const find = (text) => {
+    const found = foundBy(text);
+    return found.length > 0 ? found : foundBy(text.replace(/(\p{L}{3})s(?!\p{L})/gu, "$1"));
   };
   globalThis.journalSearch.find = find;
 

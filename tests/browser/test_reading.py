@@ -196,7 +196,10 @@ FINDS = {
     "alder <q>": [],
     "oyster": ["Third pins"],
     "oyst pins": ["Third pins"],
+    "oysters": ["Third pins"],
     "lion's mane": [],
+    "kings oysters": ["Third pins"],
+    "judas": ["Third pins"],
     "batch": ["Third pins"],
     "enoki": ["Velvet foot"],
     "new entry": ["Record"],
@@ -207,7 +210,7 @@ FINDS = {
 def test_what_is_typed_finds(folder: Callable[..., Any], toy: Any) -> None:
     toy.rows += [SearchRow("Record", "record/index.html", "page", words="new entry add velvet")]
     toy.names = {
-        "Pleurotus": ("oyster",), "Pleurotus eryngii": ("king", "lion's mane"), "velvet foot": ("enoki",),
+        "Pleurotus": ("oyster", "king's judas'"), "Pleurotus eryngii": ("lion's mane",), "velvet foot": ("enoki",),
     }  # fmt: skip
     visit = folder("")
     assert {**FINDS, "velvet": ["Velvet foot", "Record"]} == {typed: found(visit, typed) for typed in FINDS}
