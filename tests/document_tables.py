@@ -64,6 +64,7 @@ def keys_of(kind: str) -> str:
 
 
 _FREE_TABLES = {
+    "names": 'your own names of species, which the search finds too: `"shelf oyster" = "Pleurotus pulmonarius"`',
     "ingredients": 'the dry share of what your mixes are made of, where you measured it: `"oak pellets" = "93 %"`',
     "tents.NAME.every": 'services that come round: `tank = "7 d"`',
 }
@@ -79,8 +80,7 @@ def _setting_rows() -> Iterator[tuple[str, str]]:
     for name, rows in SETTINGS.items():
         shown = f"`[[{name}]]`" if name == "climate" else f"`[{name}]`"
         yield shown, _ABOUT_TABLES.get(name, "") + ", ".join(map(_setting, rows))
-        free = {"journal": "ingredients", "tents.NAME": "tents.NAME.every"}.get(name)
-        if free:
+        for free in {"journal": ("ingredients", "names"), "tents.NAME": ("tents.NAME.every",)}.get(name, ()):
             yield f"`[{free}]`", _FREE_TABLES[free]
 
 

@@ -17,6 +17,7 @@ from journal.problems import Refusal, Unreadable, nearest
 from journal.quantities import CO2_PPM, LENGTH_M, MASS_G, Dimension
 from journal.reading.consistency import stated_date
 from journal.reading.entries import Draft, read_entry
+from journal.reading.key_help import words_of
 from journal.reading.keys import KEYS, STAGES, Key
 from journal.reading.settings_file import tent_block
 from journal.reading.values import NOTATIONS, RESERVED, parse_id, parse_ref
@@ -110,7 +111,7 @@ WRITTEN_UNITS: Mapping[str, str] = {
 
 def what_it_takes(key: Key, about_kind: str = "") -> str:
     """What a key may be, in one line without marks: its words, its unit. about_kind: as in `blank_text`."""
-    said = key.help.replace("{words}", ", ".join(key.words)).replace("`", "")
+    said = ": ".join(filter(None, (key.help, words_of(key)))).replace("`", "")
     if key.name == "stage" and STAGES.get(about_kind):
         said = ", ".join(STAGES[about_kind])
     units = WRITTEN_UNITS.get(key.notation, "")

@@ -28,6 +28,9 @@ as_of = 2026-11-25
 "oak pellets" = "93 %"
 "wheat bran" = 88
 
+[names]
+"shelf oyster" = "Pleurotus pulmonarius"
+
 [tents.wash-house]
 name = "Wash-house tent"
 width = "4 ft"
@@ -97,6 +100,7 @@ def test_every_setting_is_read(data: bytes) -> None:
             poison_centre="+00 000 000",
             as_of=date(2026, 11, 25),
             ingredients=(("oak pellets", 0.93), ("wheat bran", 0.88)),
+            names=(("shelf oyster", "Pleurotus pulmonarius"),),
             tents=(
                 Tent(
                     id="wash-house",
@@ -146,7 +150,9 @@ def test_every_setting_is_read(data: bytes) -> None:
 
 def test_every_field_of_the_model_has_its_setting() -> None:
     of_tables = {table: {setting.field for setting in rows} for table, rows in SETTINGS.items()}
-    assert {f.name for f in fields(Settings)} - {"ingredients", "tents", "climate", "shares"} == of_tables["journal"]
+    assert {f.name for f in fields(Settings)} - {"ingredients", "names", "tents", "climate", "shares"} == of_tables[
+        "journal"
+    ]
     # What a share keeps back is no setting.
     assert {f.name for f in fields(Tent)} - {"id", "every", "unshared"} == of_tables["tents.NAME"]
     assert {f.name for f in fields(ClimateSource)} == of_tables["climate"]
@@ -233,6 +239,8 @@ def test_an_unknown_time_zone_is_wrong_and_names_one_like_it(zone: str, near: st
         ("journal", "as_of = 2026", "2026-09-01"),
         ("ingredients", 'oak = "193 %"', "93 %"),
         ("ingredients", "oak = true", "93 %"),
+        ("names", "shelf = 3", "Pleurotus pulmonarius"),
+        ("names", 'shelf = ""', "write something"),
         ("tents.a", "width = 4", "4 ft"),
         ("tents.a", 'width = "4"', "120 cm"),
         ("tents.a", 'width = "-4 ft"', "the measured value"),
@@ -327,7 +335,7 @@ def test_an_areas_size_is_one_of_four(size: str) -> None:
     assert [] == read(f'[shares.x]\nabout = ["B-1"]\narea = {size}')[1]
 
 
-@pytest.mark.parametrize("name", ["journal", "ingredients", "tents", "climate", "shares"])
+@pytest.mark.parametrize("name", ["journal", "ingredients", "names", "tents", "climate", "shares"])
 @pytest.mark.parametrize("value", ["3", '"x"', "[1]", "true"])
 def test_what_is_no_table_where_one_must_be_is_wrong(name: str, value: str) -> None:
     settings, problems = read(f"{name} = {value}")
