@@ -6,7 +6,8 @@ import re
 from collections.abc import Callable, Iterator
 
 from journal.sharing.place_codes import code, code_alone, height, odd_code, road_number, spoken_numbers, two_groups
-from journal.sharing.place_words import PLACES, Sentence, function_words, is_word
+from journal.sharing.place_names import name, nicknamed, small_name, unknown
+from journal.sharing.place_words import PLACES, Sentence, function_words
 
 _SOME = ("one of them", "house_part", "counted")
 
@@ -86,13 +87,15 @@ def _beside(sentence: Sentence, at: int) -> int:
 def _at_something(sentence: Sentence, at: int) -> int:
     """`by the bathtub`, out in the woods."""
     end = sentence.after(at, "preposition")
-    if not end or sentence.words[at].low in _NOT_WHERE or _is_likeness(sentence, at):
+    word = sentence.words[at].low
+    if not end or word in _NOT_WHERE or _is_likeness(sentence, at):
         return 0
-    return _something(sentence, end)
+    return 0 if word in _OFTEN_NOT_WHERE and (sentence.indoors or not sentence.outdoors) else _something(sentence, end)
 
 
-_NOT_WHERE = frozenset(("of", "for", "with", "within", "until", "till", "upon", "in", "on", "to", "from"))
-"""What says where something is, but as often anything else."""
+_NOT_WHERE = frozenset(("of", "for", "with", "within", "until", "till", "upon"))
+_OFTEN_NOT_WHERE = frozenset(("in", "on", "to", "from"))
+"""What says where something is where the sentence speaks of woods, and as often anything else."""
 
 
 def _something(sentence: Sentence, at: int) -> int:
@@ -128,7 +131,7 @@ def _counted(sentence: Sentence, at: int) -> int:
         end += 1
     found = sentence.after(end, "counted")
     if not found and ordinal:
-        return _nth(sentence, end)
+        return _nth(sentence, ordinal)
     if not found:
         return 0
     if ordinal:
@@ -195,14 +198,17 @@ def _seen(sentence: Sentence, at: int) -> int:
 def _sun(sentence: Sentence, at: int) -> int:
     """`the sun sets behind the mast`, `cut off at high water`."""
     end = sentence.after(at, "sun")
-    if not end or sentence.indoors:
+    if not end or sentence.indoors >= 1:
         return 0
     for step in range(end, min(end + 5, len(sentence.words))):
         if (after := sentence.after(step, "beside", "preposition")) and (
             found := noun_phrase(sentence, after, needs=(*PLACES, *_SOME), definite=False)
         ):
             return found
-    return end if "tide" in sentence.words[end - 1].low or "water" in sentence.words[end - 1].low else 0
+    return end if any(one in sentence.words[end - 1].low for one in _TIDAL) else 0
+
+
+_TIDAL = ("tide", "water", "ebb", "neap", "springs", "awash")
 
 
 def _owner(sentence: Sentence, at: int) -> int:
@@ -229,7 +235,7 @@ def _land_of(sentence: Sentence, at: int) -> int:
 def _quantity(sentence: Sentence, at: int) -> int:
     """The end of a number, in digits or words; of `an` before a unit."""
     end = at
-    for _ in range(3):
+    for _ in range(5):
         if end >= len(sentence.words):
             break
         more = (
@@ -237,9 +243,9 @@ def _quantity(sentence: Sentence, at: int) -> int:
             if sentence.words[end].low[0].isdigit() and sentence.words[end].low[-1].isdigit()
             else sentence.after(end, "number")
         )
-        if not more:
+        if not more and not (end > at and sentence.words[end].low == "and"):
             break
-        end = more
+        end = more or end + 1
     if end == at and (more := sentence.after(at, "indefinite")) and sentence.after(more, "time_unit", "far_unit"):
         return more
     return end if end > at else 0
@@ -299,15 +305,6 @@ def _facade(sentence: Sentence, at: int) -> int:
     return sentence.after(end, "house_part") if end else 0
 
 
-def _nicknamed(sentence: Sentence, at: int) -> int:
-    end = sentence.after(at, "nicknamed")
-    return min(end + 3, len(sentence.words)) if end else 0
-
-
-def _name(sentence: Sentence, at: int) -> int:
-    return sentence.after(at, "name")
-
-
 def _fixture(sentence: Sentence, at: int) -> int:
     """`stone lions`, `choir practice`, where nothing speaks of a room."""
     return sentence.after(at, "fixture") if sentence.indoors < 1 and not _is_likeness(sentence, at) else 0
@@ -331,43 +328,18 @@ def _coloured(sentence: Sentence, at: int) -> int:
 _PLAIN = ("plain", "trade", "kinds", "outdoor", "half_indoor", "colour", "adjective", "verbs", "number", "time_unit")
 
 
-def _unknown(sentence: Sentence, at: int) -> int:
-    """`grenock is finished`: a word that no dictionary has, where nothing speaks of a room."""
-    word = sentence.words[at]
-    if sentence.language != "english" or sentence.indoors or not word.written.islower() or not word.low.isalpha():
-        return 0
-    return at + 1 if len(word.low) > 4 and not is_word(word.low) else 0
-
-
-def _small_name(sentence: Sentence, at: int) -> int:
-    """`near kilbraith`: a word that no dictionary has, behind one that tells where."""
-    end = sentence.after(at, "beside", "preposition")
-    if sentence.language != "english" or not end or end >= len(sentence.words):
-        return 0
-    word = sentence.words[end]
-    if sentence.words[end - 1].ends_clause or not word.written.islower() or not word.low.isalpha() or len(word.low) < 4:
-        return 0
-    if (
-        sentence.words[end - 1].low in ("of", "for", "with", "into", "to", "for", "until", "by")
-        or is_word(word.low)
-        or sentence.meanings[end]
-    ):
-        return 0
-    return end + 1
-
-
 Rule = Callable[[Sentence, int], int]
 """From a sentence and a word where something begins to the word that it ends before; 0 where nothing does."""
 
 _ANYWHERE: dict[str, tuple[tuple[str, Rule], ...]] = {
     **{kind: ((kind, _landmark(kind)),) for kind in PLACES},
-    "name": (("name", _name),),
+    "name": (("name", name),),
     "beside": (("landmark", _beside),),
 }
 _NOT_IN_A_ROOM: dict[str, tuple[tuple[str, Rule], ...]] = {
-    "beside": (("name", _small_name),),
-    "preposition": (("name", _small_name), ("landmark", _at_something), ("direction", _side)),
-    "nicknamed": (("name", _nicknamed),),
+    "beside": (("name", small_name),),
+    "preposition": (("name", small_name), ("landmark", _at_something), ("direction", _side)),
+    "nicknamed": (("name", nicknamed),),
     "owner": (("owner", _owner),),
     "genitive": (("owner", _possessed),),
     "possessed_land": (("owner", _land_of),),
@@ -396,8 +368,8 @@ def hits_in(sentence: Sentence) -> Iterator[tuple[int, int, str]]:
         yield 0, len(sentence.words), "language"
     tables = (_ANYWHERE,) if sentence.is_indoors else (_ANYWHERE, _NOT_IN_A_ROOM)
     for at, means in enumerate(sentence.meanings):
-        for kind, rule in (one for table in tables for name in means for one in table.get(name, ())):
+        for kind, rule in (one for table in tables for each in means for one in table.get(each, ())):
             if end := rule(sentence, at):
                 yield at, end, kind
-        if not means and (end := _unknown(sentence, at)):
+        if not means and (end := unknown(sentence, at)):
             yield at, end, "name"
