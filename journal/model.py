@@ -330,7 +330,10 @@ class LoggerFile:
 
 @dataclass(frozen=True)
 class Journal:
-    """The whole journal. Entries of each kind are sorted by (date, path); photos and problems by path."""
+    """The whole journal. Entries of each kind are sorted by (date, path); photos and problems by path.
+
+    newest: the day of its newest file, which no entry should be later than; None where that is not known.
+    """
 
     settings: Settings
     finds: tuple[Find, ...] = ()
@@ -342,6 +345,7 @@ class Journal:
     photos: tuple[Photo, ...] = ()
     logs: tuple[LoggerFile, ...] = ()
     problems: tuple[Problem, ...] = ()
+    newest: date | None = None
     _link_openly: Callable[[], Journal] | None = field(default=None, init=False, repr=False, compare=False)
 
     def linked_openly(self, link: Callable[[], Journal]) -> Journal:

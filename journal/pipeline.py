@@ -25,6 +25,7 @@ from journal.reading.entries import Draft, ProblemList, no_entry, read_entry
 from journal.reading.folder import LARGEST_BYTES, File, Folder, ReadKind, scan, too_large
 from journal.reading.linking import assemble
 from journal.reading.logger_files import files_of, read_log
+from journal.reading.logger_settings import read_unclaimed, unclaimed
 from journal.reading.photo_claims import Album, uses_of
 from journal.reading.photos import PhotoFacts, photo_of
 from journal.reading.receipts import Received, received_in
@@ -139,6 +140,10 @@ def read_journal(file_cache: FileCache, report: Report, published_in: Path | Non
         read_csv = partial(read_log, source=source, zone_name=written.settings.time_zone)
         besides = f"{source}|{written.settings.time_zone}"
         logs += _read_all(file_cache, [csvs[path]], "csv", besides, read_csv, problems)
+    for pattern, paths in unclaimed(claims, tuple(csvs)).items():
+        example = partial(read_unclaimed, pattern=pattern, count=len(paths), settings=written.settings)
+        besides = f"{pattern}|{len(paths)}|{written.settings.tents}|{written.settings.time_zone}"
+        _read_all(file_cache, [csvs[paths[-1]]], "csv", besides, example, problems)
     journal = assemble(
         written.settings,
         written.drafts,
@@ -147,6 +152,7 @@ def read_journal(file_cache: FileCache, report: Report, published_in: Path | Non
         tracks=tracks,
         logs=tuple(logs),
         problems=problems,
+        changed_on=folder.changed_on,
     )
     file_cache.forget_the_rest()
     return ReadJournal(journal, published, written, tuple(row for rows in receipts for row in rows))

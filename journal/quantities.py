@@ -71,8 +71,8 @@ def _dimension(name: str, example: str, *rows: tuple[str, str]) -> Dimension:
 MASS_G = _dimension(
     "mass",
     "412 g",
-    ("1", "g gram grams gramme grammes"),
-    ("1000", "kg kilo kilos kilogram kilograms"),
+    ("1", "g gm gms gram grams gramme grammes"),
+    ("1000", "kg kgs kilo kilos kilogram kilograms"),
     ("0.001", "mg"),
     ("28.349523125", "oz ounce ounces"),
     ("453.59237", "lb lbs pound pounds"),
@@ -115,7 +115,7 @@ _SPACES = re.compile("[\\s\u00a0\u2000-\u200a\u202f\u205f\u3000]+")
 _NUMBER = re.compile(r"[+-]?(?:[0-9]{1,3}(?: [0-9]{3})+(?![0-9])|[0-9]+)(?:[.,][0-9]+)?|[+-]?\.[0-9]+")
 _WHOLE = re.compile(r"[+-]?[0-9 ]+")
 _THOUSANDS_COMMA = re.compile(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}")
-_TWO_TERMS = re.compile(r"(?P<first>[^0-9]+?) ?(?P<second>[0-9].*)")
+_TWO_TERMS = re.compile(r"(?P<first>[^0-9]+?)(?:,| and)? ?(?P<second>[0-9].*)")
 _LONGEST = 200
 _MOST_DIGITS = 12
 _LONGEST_S = Decimal(36_525 * 86_400)
@@ -291,8 +291,8 @@ def count(text: str, least: int = 0) -> Parsed[int]:
 
 
 def counted(number: int, one: str, several: str | None = None) -> str:
-    """`1 block`, `4 blocks`; several: the plural where it is not made with an `s`."""
-    return f"{number} {one if number == 1 else several or one + 's'}"
+    """`1 block`, `1,200 blocks`; several: the plural where it is not made with an `s`."""
+    return f"{number:,} {one if number == 1 else several or one + 's'}"
 
 
 def size_in_mb(size_bytes: int, *, roughly: bool = False) -> str:

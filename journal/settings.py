@@ -41,7 +41,8 @@ class Tent:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Share:
-    """`[shares.NAME]` of the settings, as written and checked."""
+    """`[shares.NAME]` of the settings, as written and checked. texts: whose words go out: of what is grown and the
+    tents named, or also those of finds and of visits to them."""
 
     name: str
     about: tuple[str, ...] = ()
@@ -50,6 +51,7 @@ class Share:
     area_deg: float = 0.1
     times: Literal["day", "minute"] = "day"
     by: bool = False
+    texts: Literal["grown", "all"] = "grown"
     locked: bool = False
 
 

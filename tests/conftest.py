@@ -28,6 +28,12 @@ settings.register_profile("explore", deadline=None, print_blob=True, max_example
 settings.load_profile("explore" if EXPLORED else "fixed")
 
 
+def pytest_xdist_auto_num_workers() -> int:
+    """For `-n auto`: more workers than processors, up to eight, since tests in a browser mostly wait."""
+    processors = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    return max(processors, min(2 * processors, 8))
+
+
 class CompiledTemplates(BytecodeCache):
     """Compiled templates in memory, known by their source: hundreds of apps of one run compile each but once."""
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 import json
 import os
 import re
@@ -12,30 +13,47 @@ import sys
 import time
 import urllib.request
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import date
 from functools import partial
 from pathlib import Path
 
 import pytest
 
-from journal.cli import KINDS
+from journal.cli import KINDS, main
 from journal.reading.keys import KINDS as READ_KINDS
-
-Run = Callable[..., subprocess.CompletedProcess[str]]
 
 ANSWERS = ("--title", "Shore", "--author", "Porter", "--time-zone", "Europe/London", "--units", "us")
 
 
-@pytest.fixture
-def run(tmp_path: Path) -> Run:
-    """Runs the command in an empty folder, its cache beside it; nothing is typed unless told."""
+@dataclass(frozen=True, slots=True)
+class Ended:
+    returncode: int
+    stdout: str
+    stderr: str
 
-    def journal(
-        *words: str | Path, typed: str = "", cwd: Path = tmp_path, **more: str
-    ) -> subprocess.CompletedProcess[str]:
-        command = [sys.executable, "-m", "journal", *map(str, words)]
-        env = {**os.environ, "XDG_CACHE_HOME": str(tmp_path / "cache"), "PYTHONUTF8": "1", **more}
-        return subprocess.run(command, cwd=cwd, env=env, input=typed, capture_output=True, text=True, timeout=120)
+
+Run = Callable[..., Ended]
+
+
+@pytest.fixture
+def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]) -> Run:
+    """Runs the command in an empty folder, its cache beside it; nothing is typed unless told.
+
+    It runs in this process, by the very function that the program starts with: how it starts is tried beside."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+
+    def journal(*words: str | Path, typed: str = "", cwd: Path = tmp_path, **more: str) -> Ended:
+        with monkeypatch.context() as patched:
+            patched.chdir(cwd)
+            patched.setattr(sys, "stdin", io.StringIO(typed))
+            patched.setattr(sys, "argv", ["journal", *map(str, words)])
+            for name, value in more.items():
+                patched.setenv(name, value)
+            capfd.readouterr()
+            with pytest.raises(SystemExit) as ended:
+                main()
+        return Ended(int(ended.value.code or 0), *capfd.readouterr())
 
     return journal
 
@@ -49,13 +67,21 @@ def begun(run: Run, tmp_path: Path) -> Path:
 
 def test_help_names_every_command_in_a_whole_sentence(run: Run) -> None:
     said = run("--help").stdout
-    for command in ("start", "new", "attach", "gather", "build", "check", "show", "share", "export"):
+    for command in ("start", "new", "logger", "attach", "gather", "build", "check", "keys", "show", "share", "export"):
         assert re.search(rf"^  {command} +\S.*\.$", said, re.MULTILINE), command
 
 
-@pytest.mark.parametrize("command", ["start", "new", "attach", "gather", "build", "check", "show", "share", "export"])
+@pytest.mark.parametrize(
+    "command", ["start", "new", "logger", "attach", "gather", "build", "check", "keys", "show", "share", "export"]
+)
 def test_every_command_has_help(run: Run, command: str) -> None:
     assert "Usage: journal" in run(command, "--help").stdout
+
+
+def test_it_starts_as_a_program_with_its_exit_code_and_its_messages(tmp_path: Path) -> None:
+    command = [sys.executable, "-m", "journal", "check", "nowhere"]
+    done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, timeout=120, check=False)
+    assert (2, "", 1) == (done.returncode, done.stdout, len(done.stderr.splitlines()))
 
 
 def test_help_needs_none_of_what_the_work_needs() -> None:
@@ -100,7 +126,10 @@ def test_new_writes_an_entry_with_the_next_free_id_and_today(
     path = Path(done.stdout.strip())
     text = (begun.parent / path).read_text(encoding="utf-8")
     assert text.startswith(f"---\nkind: {kind}\n")
-    assert re.search(r"^date: \d{4}-\d\d-\d\d$", text, re.MULTILINE)
+    today = re.compile(r"\d{4}-\d\d-\d\d")
+    assert today.search(
+        path.as_posix() if kind in ("find", "note") else re.findall(r"^date: .*", text, re.MULTILINE)[0]
+    )
     assert id is None or f"id: {id}\n" in text
     assert not more or "from: F26-009\n" in text
 
@@ -114,11 +143,10 @@ def test_new_opens_the_entry_in_the_editor_if_asked(run: Run, begun: Path, tmp_p
 
 
 def test_check_ends_with_1_only_where_something_is_wrong(run: Run, begun: Path) -> None:
-    assert "no problems" == run("check", "my").stderr.splitlines()[-1]
+    assert "0 entries, 0 photos and 0 logger files read: no problems\n" == run("check", "my").stdout
     (begun / "odd.md").write_text("no front matter\n")
     odd = run("check", "my")
     assert (0, True) == (odd.returncode, "odd.md: warning:" in odd.stdout)
-    assert "1 problem (0 errors, 1 warning)" == odd.stderr.splitlines()[-1]
     (begun / "wrong.md").write_text("---\nkind: find\nid: F-1\ndate: 2026-09-12\nspecis: x\n---\n")
     wrong = run("check", "my")
     assert 1 == wrong.returncode
@@ -226,12 +254,13 @@ def test_show_serves_on_loopback_and_builds_again_what_changes(begun: Path, tmp_
             assert line, "it ended before it showed anything"
             found = re.search(r"http://127\.0\.0\.1:\d+/", line)
             address = found.group() if found else ""
-        (begun / "f.md").write_text("---\nkind: find\nid: F-77\ndate: 2026-09-12\n---\n")
+        (begun / "f.md").write_text("---\nkind: find\nid: F-77\ndate: 2026-09-12\nspecis: x\n---\n")
         assert "F-77" in _page_once(address + "finds/index.html", "F-77")
     finally:
         showing.send_signal(signal.SIGINT)
         _, said = showing.communicate(timeout=30)
     assert "Traceback" not in said
+    assert re.search(r"^f\.md:5: error: .specis. is .*\nBuilt again: ", said, re.MULTILINE)
 
 
 def _page_once(address: str, word: str) -> str:

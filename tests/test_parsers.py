@@ -29,7 +29,7 @@ from journal.reading.entries import read_entry
 from journal.reading.exif import exif_facts
 from journal.reading.front_matter import read_front_matter
 from journal.reading.logger_files import files_of, read_log
-from journal.reading.photo_claims import shown_in
+from journal.reading.pictures_in_text import shown_in, with_slips_mended
 from journal.reading.private_passages import private_problems, split_private
 from journal.reading.receipts import read_receipt
 from journal.reading.settings_file import read_settings
@@ -194,6 +194,7 @@ PARSERS: dict[str, tuple[Parser, int]] = {
     "settings as they stand": (raw_settings, 400),
     "what a camera wrote": (camera, 400),
     "pictures in a text": (lambda text: list(shown_in(text)), 400),
+    "pictures written with slips": (with_slips_mended, 400),
     "the nearest word": (lambda text: nearest(text, ("humidity", text[1:])), 200),
     "pictures of a page": (lambda text: list(targets_in(text)), 400),
     "IDs in a text": (id_words, 400),

@@ -16,7 +16,7 @@ import click
 from rich.cells import cell_len
 
 from journal.cache.folders import build_lock
-from journal.commands.console import first_of, number_of, plain
+from journal.commands.console import first_of, plain
 from journal.commands.prompts import ask_day, can_ask, columns_of_terminal, today_in
 from journal.commands.workspace import WAITING, Workspace
 from journal.importing.copying import Disk, carry_out
@@ -35,7 +35,7 @@ from journal.importing.survey import (
 )
 from journal.pipeline import ReadFiles, read_files
 from journal.problems import Refusal
-from journal.quantities import size_in_mb
+from journal.quantities import counted, size_in_mb
 
 STOPPED = "An earlier run was stopped before it finished; the next run without --dry-run completes it first."
 
@@ -69,7 +69,7 @@ def problem_lines(plan: Plan) -> list[str]:
 
 def done_line(plan: Plan, notes: int, copied: int, left_out: int) -> str:
     listed, before = len(plan.with_fate("listed")), len(plan.with_fate("known"))
-    new = f"{_number_of_notes(plan, notes)} with {number_of(copied + listed, 'photo')}"
+    new = f"{_number_of_notes(plan, notes)} with {counted(copied + listed, 'photo')}"
     parts = [new if notes else "nothing new"]
     if before:
         parts.append(f"{before:,} already in the journal")
@@ -83,7 +83,7 @@ def entry_word(plan: Plan) -> str:
 
 
 def _number_of_notes(plan: Plan, number: int) -> str:
-    return number_of(number, entry_word(plan), "notes" if entry_word(plan) == "note" else "tent entries")
+    return counted(number, entry_word(plan), "notes" if entry_word(plan) == "note" else "tent entries")
 
 
 def outcome(notes: int) -> str:
@@ -117,7 +117,7 @@ def attach_table(plan: Plan, left_out: Sequence[tuple[str, str]], columns: int |
     typed, why) of those not in the plan. columns: where longer names are cut; None: nowhere."""
     groups: list[tuple[str, list[AttachRow]]] = []
     for note in plan.notes:
-        heading = f"{note.path}: a new {entry_word(plan)} with {number_of(len(note.photos), 'photo')}"
+        heading = f"{note.path}: a new {entry_word(plan)} with {counted(len(note.photos), 'photo')}"
         groups.append((heading, [_row(one) for one in note.photos]))
     for fate, heading in _HEADINGS.items():
         if photos := plan.with_fate(fate):
@@ -248,7 +248,7 @@ def _show(workspace: Workspace, asked: AttachRequest, found: _Found, plan: Plan)
         refuse_several_days(plan)
     copied = plan.with_fate("copied")
     size = f" ({size_in_mb(plan.copied_bytes)})" if copied else ""
-    what = f"{_number_of_notes(plan, len(plan.notes))} and {number_of(len(copied), 'photo')}{size}"
+    what = f"{_number_of_notes(plan, len(plan.notes))} and {counted(len(copied), 'photo')}{size}"
     planned = (
         f"{what} would be written; this was a dry run" if plan.notes else "nothing new, so nothing would be written"
     )

@@ -10,7 +10,7 @@ import sys
 import time
 import traceback
 import unicodedata
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
@@ -23,7 +23,7 @@ from rich.text import Text
 
 from journal.cache.folders import without_state
 from journal.problems import Problem, Refusal
-from journal.quantities import size_in_mb
+from journal.quantities import counted, size_in_mb
 from journal.unexpected import trace
 
 _WORDS = {
@@ -121,21 +121,31 @@ if TYPE_CHECKING:
 
 def counts(journal: Journal) -> str:
     """`92 entries, 140 photos, 3 problems (1 error, 2 warnings)`."""
-    entries = number_of(sum(1 for _ in journal.entries()), "entry", "entries")
-    return f"{entries}, {number_of(len(journal.photos), 'photo')}, {problem_counts(journal.problems)}"
+    entries = counted(sum(1 for _ in journal.entries()), "entry", "entries")
+    return f"{entries}, {counted(len(journal.photos), 'photo')}, {problem_counts(journal.problems)}"
 
 
 def problem_counts(problems: Sequence[Problem]) -> str:
     """`3 problems (1 error, 2 warnings)`, or `no problems`."""
     errors = sum(problem.severity == "error" for problem in problems)
     warnings = len(problems) - errors
-    counted = f"{number_of(errors, 'error')}, {number_of(warnings, 'warning')}"
-    return f"{number_of(len(problems), 'problem')} ({counted})" if problems else "no problems"
+    by_severity = f"{counted(errors, 'error')}, {counted(warnings, 'warning')}"
+    return f"{counted(len(problems), 'problem')} ({by_severity})" if problems else "no problems"
+
+
+def problem_lines(problems: Iterable[Problem]) -> Iterator[str]:
+    """Each problem on one line; below it the lines to paste, set in, the same lines only once."""
+    pasted = {""}
+    for problem in problems:
+        yield plain(str(problem))
+        if problem.paste not in pasted:
+            yield from (plain(f"    {line}".rstrip()) for line in problem.paste.splitlines())
+        pasted.add(problem.paste)
 
 
 def closing_line(built: Built, seconds: float) -> str:
     """The closing line of a build: entries, photos, problems, time, and the size for offline use."""
-    made = "nothing had changed" if built.unchanged else f"{number_of(built.rendered, 'page')} built"
+    made = "nothing had changed" if built.unchanged else f"{counted(built.rendered, 'page')} built"
     size = f"{size_in_mb(built.held_bytes, roughly=True)} for offline use"
     if built.larger_bytes:
         size += f" (plus {size_in_mb(built.larger_bytes, roughly=True)} for larger photos, if you choose them)"
@@ -166,11 +176,6 @@ def printing_result(outcome: str) -> Iterator[None]:
     except OSError as error:
         error.add_note(outcome)
         raise
-
-
-def number_of(count: int, one: str, several: str | None = None) -> str:
-    """`1 page`, `1,200 pages`; several: the plural where it is not made with an `s`."""
-    return f"{count:,} {one if count == 1 else several or one + 's'}"
 
 
 def first_of(lines: Sequence[str], most: int, rest: str) -> list[str]:
@@ -236,7 +241,8 @@ def sentence_of(error: Exception) -> str:
     """The sentence for an exception. Notes added to it say what was changed; without any, nothing was."""
     outcome = " ".join(getattr(error, "__notes__", ())) or "Nothing was changed."
     if isinstance(error, Refusal):
-        return f"{error}" if str(error).endswith("?") else f"{error}."
+        sentence = f"{error}" if str(error).endswith("?") else f"{error}."
+        return f"{sentence.removesuffix('.')}:\n\n{error.paste}" if error.paste else sentence
     if isinstance(error, MemoryError) or (isinstance(error, OSError) and error.errno == errno.ENOMEM):
         step = f" while {error.args[0]}" if isinstance(error, MemoryError) and error.args else ""
         return f"There is not enough memory{step}. Close other programs and try again. {outcome}"

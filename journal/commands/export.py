@@ -8,12 +8,13 @@ from typing import Literal
 
 import click
 
-from journal.commands.console import number_of, plain_json
+from journal.commands.console import plain_json
 from journal.commands.workspace import Workspace
 from journal.export.document import document
 from journal.export.example_journal import specimen
 from journal.export.tables import refuse_unless_our_tables, tables_of, write_tables
 from journal.problems import Refusal
+from journal.quantities import counted
 
 
 def export_journal(workspace: Workspace, form: Literal["json", "csv"], to: Path | None) -> None:
@@ -31,5 +32,5 @@ def export_journal(workspace: Workspace, form: Literal["json", "csv"], to: Path 
     tables = tables_of(document(workspace.read()), document(specimen()))
     with workspace.at_target(target):
         write_tables(tables, target, workspace.root)
-    rows = number_of(sum(len(table.rows) for table in tables), "row")
-    workspace.output.notice(f"{number_of(len(tables), 'table')} with {rows} in {target}")
+    rows = counted(sum(len(table.rows) for table in tables), "row")
+    workspace.output.notice(f"{counted(len(tables), 'table')} with {rows} in {target}")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -12,11 +12,13 @@ from typing import TYPE_CHECKING
 from journal.cache.file_cache import FileCache
 from journal.cache.folders import build_lock, cache_folder, journal_folder, site_folder, target_lock
 from journal.cache.store import Cache
-from journal.commands.console import Output, number_of, problem_counts, sentence_of
+from journal.commands.console import Output, problem_counts, sentence_of
+from journal.quantities import counted
 
 if TYPE_CHECKING:
     from journal.model import Journal
-    from journal.pipeline import Built
+    from journal.pipeline import Built, ReadJournal
+    from journal.problems import Problem
 
 WAITING = "Another command is using this journal; waiting for it to finish."
 
@@ -43,13 +45,17 @@ class Workspace:
 
     def read(self) -> Journal:
         """The journal, with what its photos say; makes no published sizes."""
+        return self.read_whole().journal
+
+    def read_whole(self) -> ReadJournal:
+        """The same, with what it was read from."""
         from journal.pipeline import read_journal
 
         memory = self.memory()
         with self.output:
-            journal = read_journal(memory, self.output.progress).journal
+            read = read_journal(memory, self.output.progress)
         memory.cache.save()
-        return journal
+        return read
 
     def build(self) -> Built:
         """Brings the site up to date, once no other build is running. Raises as `pipeline.build_site` does."""
@@ -70,13 +76,14 @@ class Workspace:
         for path in left_beside(target):
             self.output.notice(f"{path} is left over from the earlier {target} and could not be deleted; delete it.")
 
-    def build_again(self) -> str:
-        """Builds after a change; gives one line on what was built, or on why it failed."""
+    def build_again(self, listed: Callable[[Sequence[Problem]], Sequence[str]]) -> Sequence[str]:
+        """Builds after a change; gives lines on what was built, or on why it failed. listed: lines on the problems."""
         try:
             built = self.build()
         except Exception as error:  # a folder that is just being changed, a full disk: the next change tries again
-            return sentence_of(error)
-        return f"Built again: {number_of(built.rendered, 'page')}, {problem_counts(built.journal.problems)}"
+            return (sentence_of(error),)
+        problems = built.journal.problems
+        return (*listed(problems), f"Built again: {counted(built.rendered, 'page')}, {problem_counts(problems)}")
 
 
 @contextmanager

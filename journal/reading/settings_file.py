@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo, available_timezones
 
 from journal.problems import Problem, Unreadable, nearest, shortened
 from journal.quantities import Parsed, duration_d, flow_m3_h, length_m, percentage
-from journal.reading.toml_tables import Setting, Toml, read_toml
+from journal.reading.toml_tables import Setting, Toml, read_toml, toml_string
 from journal.reading.values import humidity_range, parse_id, temperature_range, text_value, yes_or_no
 from journal.settings import ClimateSource, Settings, Share, Tent
 
@@ -225,6 +225,7 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
             Setting("area", "area_deg", _from_text(_area_deg, "0.1°", or_number=True)),
             Setting("times", "times", _one_of("day", "minute")),
             Setting("by", "by", _switch),
+            Setting("texts", "texts", _one_of("grown", "all"), '`"grown"` or `"all"`: also the texts of finds'),
             Setting("locked", "locked", _switch),
         ),
     }
@@ -284,11 +285,11 @@ def _climate(toml: Toml, tents: Mapping[str, str]) -> Iterator[ClimateSource]:
         values = toml.read_table(at, table, SETTINGS["climate"])
         if "tent" in values and values["tent"].lower() not in tents:
             name = values.pop("tent")
-            if tents:
-                toml.report_unknown((*at, "tent", name), tuple(tents.values()), "tent in the settings")
+            message = f"{shortened(name)} is not a tent in the settings" + ("" if tents else ", which have none")
+            if near := nearest(name, tents.values()):
+                toml.report((*at, "tent"), "error", message, f"write {near}, if you mean that")
             else:
-                message = f"{shortened(name)} is not a tent: the settings have none"
-                toml.report((*at, "tent"), "error", message, "add a table [tents.NAME]")
+                toml.report((*at, "tent"), "error", message, f"add [tents.{name}]", tent_block(name))
         if "tent" in values and "files" in values:
             yield ClimateSource(**{**values, "tent": tents[values["tent"].lower()]})
 
@@ -303,3 +304,22 @@ def _shares(toml: Toml) -> Iterator[Share]:
             continue
         message = f"the share {shortened(name)} cannot be made until its settings have no errors"
         toml.report(("shares", name), "error", message, "fix its settings")
+
+
+def tent_block(id: str) -> str:
+    """The lines of settings that a new tent or room begins with."""
+    name = toml_string(id.replace("-", " ").capitalize())
+    remarks = '# humidity = "85–95 %"            # the range wanted while fruiting\n# temperature = "12–18 °C"'
+    return f"[tents.{id}]\nname = {name}\n{remarks}"
+
+
+def share_block(name: str, example: str) -> str:
+    """The lines of settings that a share begins with. example: an ID that it is about."""
+    key = name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else toml_string(name)
+    rows = (
+        (f"about = [{toml_string(example)}]", "IDs: each with what it came from, and what came of it"),
+        ('positions = "hidden"', "the most it shows of where a find was: hidden, area or exact"),
+        ('times = "day"', "how fine the clock is shown: day or minute"),
+        ("by = false", "true shows who wrote, identified or gave something"),
+    )
+    return "\n".join([f"[shares.{key}]", *(f"{line:<24}# {remark}" for line, remark in rows)])

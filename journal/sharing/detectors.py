@@ -23,7 +23,7 @@ from journal.reading.private_passages import split_private
 from journal.settings import Share
 from journal.sharing.clean_text import file_names_of
 from journal.sharing.decoders import Unwanted, texts_in
-from journal.sharing.grant import FIELDS, SHOWN, Grant, grant_of
+from journal.sharing.grant import FIELDS, Grant, grant_of, withheld_fields
 from journal.sharing.normalise import Normalised, normalise, parted
 from journal.sharing.program_words import WORD, own_files, own_words, page_texts
 from journal.sharing.redact import all_places
@@ -57,7 +57,8 @@ class Mention:
 class Detectors:
     """All that must not be told. rare: words of what is not shared that nothing shared has, and that the program does
     not say of itself. runs: as many words in a row as are no chance. clocks: times of day (`14:05`) of what is shared
-    by the day. strings: names of files and more, as they stand, in small letters."""
+    by the day. strings: names of files and more, as they stand, in small letters. way_words: all words of the shared
+    texts that tell a way, which their author has looked at."""
 
     secrets: Secrets
     places: KnownPlaces
@@ -65,6 +66,7 @@ class Detectors:
     runs: frozenset[tuple[str, ...]]
     clocks: frozenset[str]
     strings: tuple[str, ...]
+    way_words: frozenset[str] = frozenset()
 
     def found_in(self, text: str, run_words: int = RUN_WORDS) -> Iterator[Mention]:
         """Everything of it that a text tells; run_words: how many words in a row are no chance there, 5 or more."""
@@ -74,7 +76,8 @@ class Detectors:
         yield from (Mention("a position", *span) for span in self.places.mentions_in(folded.plain))
         yield from self._words(folded, run_words)
         for start, end in directions_in(folded.plain):
-            if " ".join(folded.plain[start:end].split()) not in _own_directions():
+            words = set(WORD.findall(folded.low[start:end]))
+            if " ".join(folded.plain[start:end].split()) not in _own_directions() and not words <= self.way_words:
                 yield Mention("a way from which a place could be calculated", start, end)
         for pattern in (_CLOCK, _CLOCK_OTHERWISE) if self.clocks else ():
             for found in pattern.finditer(folded.plain):
@@ -141,7 +144,12 @@ def detectors_of(
         runs=frozenset(_runs(left_out)) - frozenset(_runs([*shared, *page_texts()])),
         clocks=_clocks(journal, grant) if share.times == "day" else frozenset(),
         strings=tuple(sorted({*_file_strings(journal, grant, files), *others})),
+        way_words=frozenset(w for text in shared if any(True for _ in _ways(text)) for w in _words_of(text)),
     )
+
+
+def _ways(text: str) -> Iterator[tuple[int, int]]:
+    return directions_in(Normalised.loosely(text).plain)
 
 
 def _not_said_by_program(secrets: Secrets) -> Secrets:
@@ -196,10 +204,12 @@ def _texts_of(journal: Journal, grant: Grant) -> tuple[list[str], list[str]]:
     texts: dict[bool, list[str]] = {True: [], False: []}
     for row, is_shared in rows:
         is_entry = isinstance(row, Entry)
-        gone = SHOWN if is_entry and grant.is_wordless(row) else frozenset()
+        gone = withheld_fields(row, grant) if is_entry else frozenset()
         for one in fields(row):
             if one.name in _PATHS:
                 continue
+            if is_entry and one.name == "title" and one.name in gone and "title" not in row.lines:
+                continue  # made of what the entry's other fields say
             way = FIELDS[type(row)].get(one.name, "gone")
             is_person = way == "person" or one.name in _PERSONS
             passes = is_shared and way != "gone" and one.name not in gone and (grant.share.by or not is_person)

@@ -33,7 +33,16 @@ from journal.reading.photo_claims import Album
 from journal.settings import Settings, Share, Tent
 from journal.sharing.clean_text import NOT_SHARED, Cleaner, file_names_of
 from journal.sharing.daily_climate import AllDays, climate_by_day, days_stood, last_day_read
-from journal.sharing.grant import FIELDS, Grant, LeftOutOfShare, grant_of, is_whole, left_out_of, sums_left_out
+from journal.sharing.grant import (
+    FIELDS,
+    Grant,
+    LeftOutOfShare,
+    grant_of,
+    is_whole,
+    left_out_of,
+    sums_left_out,
+    withheld_fields,
+)
 from journal.sharing.secrets import METHODS, NO_BROKEN_ENTRIES, BrokenEntries, secrets_of
 
 T = TypeVar("T")
@@ -79,7 +88,15 @@ def cleaner_of(
         secrets_of(journal, grant, broken),
         KnownPlaces((*all_places(journal), *broken.positions), keen=True),
         file_names_of(journal, files),
+        clocks_of(journal),
     )
+
+
+def clocks_of(journal: Journal) -> frozenset[str]:
+    """Times of day (`14:05`) of everything in the journal: of entries, also in the public one alone, and of photos."""
+    dates = [entry.date.moment for entry in (*journal.entries(), *journal.public.entries())]
+    moments = [*dates, *(photo.taken for photo in journal.photos)]
+    return frozenset(moment.strftime("%H:%M") for moment in moments if moment is not None)
 
 
 def all_places(journal: Journal) -> tuple[tuple[float, float], ...]:
@@ -123,6 +140,7 @@ class _Redactor:
             **rows,
             photos=self._photos(made),
             logs=climate_by_day(self.public, {**stood, **named}, self.tents),
+            newest=self.public.newest,
         )
         return Redaction(self.grant, journal, self.photos, tuple(left_out_of(self.whole_journal, self.grant)))
 
@@ -135,21 +153,21 @@ class _Redactor:
             way = ways.get(one.name, "gone")
             if way in ("kept", "number"):
                 values[one.name] = value
-            elif value and (way == "words" or (way == "person" and self.share.by)):
+            elif value and (way in ("words", "surroundings") or (way == "person" and self.share.by)):
                 words = self.cleaner.words
                 values[one.name] = tuple(map(words, value)) if isinstance(value, tuple) else words(value)
         return values
 
     def _entry(self, entry: Entry) -> Entry:
-        is_wordless = self.grant.is_wordless(entry)
+        is_wordless, withheld = self.grant.is_wordless(entry), withheld_fields(entry, self.grant)
         id = f" {entry.id}" if isinstance(entry, Find | Culture | Batch | Device) else ""
         values = {
-            **self._plain(entry),
+            **{name: value for name, value in self._plain(entry).items() if name not in withheld},
             "path": f"{self.rank[entry.path]:06d}.md",  # tells nothing but the order
             "date": self._when(entry.date),
             "title": f"{entry.kind.capitalize()}{id}",
             "by": self._person(entry.by) or self._author(),
-            **({} if is_wordless else self._said(entry)),
+            **({} if is_wordless else self._shown_of_untold(entry) if withheld else self._said(entry)),
         }
         if isinstance(entry, Find):
             values |= self._of_find(entry, is_wordless)
@@ -178,6 +196,15 @@ class _Redactor:
             "photos": self._uses(entry.photos),
             "lines": {"title": 1} if "title" in entry.lines else {},
         }
+
+    def _shown_of_untold(self, entry: Entry) -> dict[str, Any]:
+        """The photos of a find or of a visit whose words are kept back, and what it is called by its facts."""
+        uses = (PhotoUse(use.path) for use in entry.photos)
+        about = [str(ref) for ref in entry.about if self.grant.has(ref.id)] if isinstance(entry, Note) else []
+        title = f"Note on {', '.join(about)}" if about else ""
+        if isinstance(entry, Note) and entry.stage:
+            title = f"{title}: {entry.stage}"
+        return {"photos": self._uses(uses), **({"title": title} if title else {})}
 
     def _of_find(self, find: Find, is_wordless: bool) -> dict[str, Any]:
         position = None if is_wordless else coarsen.shown(find.position, find.locality, self.share)

@@ -87,7 +87,7 @@ def entry(words: Words, kind: str, granted: bool, links: dict[str, str], photo: 
             words.keys[lines[-1].rpartition(" ")[2]] = f"{kind}: {name}"
     own, secret = words.new(granted), words.new()
     text = f"{own} at {CLOCK}.\n\n{notations(*place)}.\n\n::: private\n{secret}\n:::\n\n"
-    text += f"340 m NW of {words.new()}, see {photo}.\n"
+    text += f"340 m NW of {words.new(granted)}, see {photo}.\n"  # a way is its author's to judge
     return "\n".join([*lines, "---", text])
 
 
@@ -142,6 +142,7 @@ def planted_folder(root: Path) -> Words:
         f'[tents.loft]\nname = "{words.new()}"\nfloor = "{words.new()}"\n[tents.loft.every]\n{words.new()} = "7 d"\n'
         f'[[climate]]\nfiles = "{logger}"\ntent = "loft"\ntime = "{columns[0]}"\ntemperature = "{columns[1]} (°C)"\n'
         f'humidity = "{columns[2]}"\n[shares.mentor]\nabout = ["G-B", "hut"]\nsince = 2026-09-01\npositions = "area"\n'
+        'texts = "all"\n'
         f'[shares.{words.new()}]\nabout = ["U-B"]\n',
         logger: f"{columns[0]},{columns[1]} (°C),{columns[2]}\n2026-10-06T12:00Z,15.1,86\n2026-10-07T12:00Z,15.2,87\n",
         f"{words.new()}/{words.new()}.gpx": gpx(words),

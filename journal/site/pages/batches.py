@@ -136,7 +136,7 @@ def _standing(lookup: Lookup, batch: Batch) -> dict[str, Any]:
     tent = lookup.labels([run.tent]) if run.tent else ()
     last = (batch, *lookup.entries_on(batch))[-1]
     return {
-        "written_to": wording.day_in_words(last.date.first),
+        "written_to": lookup.last_entry(last)[0],
         "stage": wording.stage_in_words(run.stage),
         "stage_since": wording.date_in_words(run.stage_since) if run.stage_since else None,
         "day0": run.day0.isoformat() if run.day0 else None,

@@ -78,6 +78,8 @@ def _lines(lookup: Lookup, node: Node) -> Iterator[Line]:
             if several := _several_parents(node):
                 yield "plain", several
             yield "strong", harvested_words(lookup, row)
+            if row.id in lookup.analysis.doubtful_harvests:
+                yield "warn", "includes a doubtful harvest"
     if node.left_out:
         yield "soft", f"{counted(node.left_out, 'more step')} between {node.stem} and this"
     if node.more:

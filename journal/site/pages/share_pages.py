@@ -24,8 +24,9 @@ SCRIPTS = ("today", "sort", "search", "ask", "new-entries")
 NOT_IN_A_SHARE = frozenset({
     "sw.js", "js/shell.js", "js/offline.js", "js/pool.js", "js/packs.js", "js/device.js", "js/pack-buttons.js",
     "icons/mark-192.png", "icons/mark-512.png", "icons/maskable-512.png",
-    "js/record-archive.js", "js/record-database.js", "js/record-entry.js", "js/record-store.js",
-    "js/record-page.js", "js/record-position.js", "js/recorded.js", "js/outbox-page.js", "css/record.css",
+    "js/record-archive.js", "js/record-database.js", "js/record-drafts.js", "js/record-entry.js", "js/record-fields.js",
+    "js/record-page.js", "js/record-photos.js", "js/record-position.js", "js/record-saved.js", "js/record-store.js",
+    "js/recorded.js", "js/outbox-page.js", "css/record.css",
 })  # fmt: skip
 """Static files of the offline copy and of recording. A share has none: a newer share replaces an older one whole, and
 what its author no longer shares must not live on in a browser."""

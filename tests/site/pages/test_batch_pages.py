@@ -85,6 +85,26 @@ def test_the_samples_batches_tell_their_yield_in_one_phrase_on_every_list(
     assert words in sample.words("batches/")
 
 
+def test_a_total_says_that_it_rests_on_a_doubtful_harvest(site: Make) -> None:
+    """`harvest: 90 kg` from four blocks of 2.3 kg: on the batch's page, in every list, and in what came of its line."""
+    rendered = site(WEIGHED, noted("2026-02-03", "harvest: 90 kg\nflush: 1"), SPENT)
+    words = "includes a doubtful harvest: 90 kg on 3 February 2026"
+    page = page_of(rendered)
+    assert [words in flat(part) for part in (page.select_one(".gave"), page.select_one(".be"))] == [True, True]
+    for address in ("batches/", "finds/f-1/", "cultures/pp-1/", "cultures/compare/"):
+        assert words in flat(rendered[address].main), address
+    assert "doubtful" not in flat(page_of(site(WEIGHED, *PICKED)).main)
+
+
+def test_the_last_entry_says_that_its_day_is_in_the_future(site: Make) -> None:
+    toml = {"journal.toml": "[journal]\nas_of = 2026-11-25\n"}
+    for day, said in (("2027-11-21", "last entry 21 November 2027, a doubtful date"), ("2026-11-21", "2026")):
+        rendered = site(WEIGHED, noted(day, "stage: pinning"), files=toml)
+        assert flat(page_of(rendered).select_one(".paperline")).endswith(said)
+        now = flat(rendered[""].select_one(".nowhead"))
+        assert ("a doubtful date" in now) == (day == "2027-11-21")
+
+
 def test_each_figure_has_its_inputs_formula_and_source_one_tap_away(site: Make) -> None:
     page = page_of(site(WEIGHED, *PICKED))
     be = calculated(page, "How 53 % is")

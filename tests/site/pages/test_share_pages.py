@@ -93,6 +93,10 @@ def test_what_is_not_in_a_share_is_there_on_the_shelf() -> None:
     assert [] == [name for name in some(NOT_IN_A_SHARE) if not (STATIC / name).is_file()]
 
 
+def test_no_script_of_recording_is_in_a_share() -> None:
+    assert set() == {f"js/{script.name}" for script in (STATIC / "js").glob("record*.js")} - NOT_IN_A_SHARE
+
+
 @pytest.mark.parametrize(
     ("path", "called"),
     [
