@@ -65,7 +65,8 @@ def _landmark(kind: str) -> Callable[[Sentence, int], int]:
 
 def _one_of_them(sentence: Sentence, at: int) -> int:
     """`the old wall`, `his field`; not in a room."""
-    if not sentence.after(at, "definite") or _is_likeness(sentence, at):
+    is_number = not sentence.after(at, "definite")
+    if (is_number and sentence.indoors >= 1) or _is_likeness(sentence, at):
         return 0
     return noun_phrase(sentence, at, needs=("one of them",))
 
@@ -251,40 +252,45 @@ def _quantity(sentence: Sentence, at: int) -> int:
     return end if end > at else 0
 
 
-_GLUED = re.compile(r"[0-9]+(?P<unit>km|mi|m|yds?|ft|min|mins|h)")
+_GLUED = re.compile(r"[0-9]+(?:(?P<far_unit>km|mi)|(?P<near_unit>m|yds?|ft)|(?P<time_unit>mins?|h))")
+
+
+def _measured(sentence: Sentence, at: int) -> tuple[int, str]:
+    """The end of a number with a unit at a word, and the unit's class: `40m`, `two miles`; 0 where there is none."""
+    if glued := _GLUED.fullmatch(sentence.words[at].low):
+        return at + 1, glued.lastgroup or ""
+    if end := _quantity(sentence, at):
+        for unit in ("far_unit", "near_unit", "time_unit"):
+            if behind := sentence.after(end, unit):
+                return behind, unit
+    return 0, ""
 
 
 def _distance(sentence: Sentence, at: int) -> int:
     """`two miles from`, `40 paces past the gate`, `ten minutes on foot`."""
-    glued = _GLUED.fullmatch(sentence.words[at].low)
-    end = at + 1 if glued else _quantity(sentence, at)
-    if not end:
+    behind, unit = _measured(sentence, at)
+    if not behind or sentence.indoors > 1:
         return 0
-    if glued:
-        far, near, time = (
-            glued["unit"] in each for each in (("km", "mi"), ("m", "yd", "yds", "ft"), ("min", "mins", "h"))
-        )
-        behind = end
-    else:
-        far, near, time = (bool(sentence.after(end, each)) for each in ("far_unit", "near_unit", "time_unit"))
-        behind = sentence.after(end, "far_unit", "near_unit", "time_unit")
-    if not (far or near or time) or sentence.indoors > 1:
-        return 0
-    if far:
+    words = sentence.words
+    is_long = any(word.low in ("hundred", "thousand") for word in words[at:behind])
+    if unit == "far_unit" or (unit == "near_unit" and is_long):
         return behind
-    if near and any(word.low in ("hundred", "thousand") for word in sentence.words[at:end]):
-        return behind
-    for step in range(behind, min(behind + 3, len(sentence.words))):
-        if sentence.after(step, "travel"):
-            return sentence.after(step, "travel")
-        if sentence.words[step].low in ("in", "out", "up", "down", "on") and sentence.words[step].ends_clause:
+    if unit == "time_unit" and [word.low for word in words[behind : behind + 2]] in _FROM_HERE:
+        return behind + 2
+    for step in range(behind, min(behind + 3, len(words))):
+        if travelled := sentence.after(step, "travel"):
+            return travelled
+        if words[step].low in ("in", "out", "up", "down", "on") and words[step].ends_clause:
             return step + 1
-        if not time and (after := sentence.after(step, "compass", "beside")):
-            return after
-        after = sentence.after(step, "beside", "preposition")
-        if after and (found := noun_phrase(sentence, after, needs=(*PLACES, *_SOME), definite=False)):
+        if unit == "near_unit" and (side := sentence.after(step, "compass", "beside")):
+            return side
+        place = sentence.after(step, "beside", "preposition")
+        if place and (found := noun_phrase(sentence, place, needs=(*PLACES, *_SOME), definite=False)):
             return found
     return 0
+
+
+_FROM_HERE = [["from", where] for where in ("where", "home", "here", "there", "us")]
 
 
 def _compass(sentence: Sentence, at: int) -> int:
@@ -345,7 +351,12 @@ _NOT_IN_A_ROOM: dict[str, tuple[tuple[str, Rule], ...]] = {
     "possessed_land": (("owner", _land_of),),
     "definite": (("landmark", _one_of_them),),
     "ordinal": (("direction", _counted),),
-    "number": (("position", spoken_numbers), ("direction", _counted), ("direction", _distance)),
+    "number": (
+        ("landmark", _one_of_them),
+        ("position", spoken_numbers),
+        ("direction", _counted),
+        ("direction", _distance),
+    ),
     "digits": (("code", two_groups), ("direction", _counted), ("direction", _distance), ("height", height)),
     "side": (("direction", _side),),
     "route": (("direction", _side), ("direction", _route)),
