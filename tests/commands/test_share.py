@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import json
 import os
 import subprocess
 import sys
@@ -9,8 +11,10 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
 from journal import share_pipeline
+from journal.commands.prompts import today_in
 from journal.sharing.detectors import Leak
 from tests.importing.shore import Ended
 
@@ -55,36 +59,48 @@ def share(root: Path, capsys: pytest.CaptureFixture[str]) -> Callable[..., Ended
     return typed
 
 
-def test_it_prints_where_folder_and_zip_are_and_says_what_they_hold(share: Callable[..., Ended], root: Path) -> None:
-    ended = share("mentor")
+@pytest.fixture
+def seen(share: Callable[..., Ended]) -> Callable[..., Ended]:
+    """The same, by an author who looks at the preview first."""
+
+    def typed(*words: str | Path) -> Ended:
+        assert 0 == share("mentor", "--preview").status
+        return share(*words, "--reviewed")
+
+    return typed
+
+
+def test_it_prints_where_folder_and_zip_are_and_says_what_they_hold(seen: Callable[..., Ended], root: Path) -> None:
+    ended = seen("mentor")
     out = root.parent / "shares"
     assert (0, [str(out / "mentor/pages"), str(out / "mentor/mentor.zip")]) == (ended.status, ended.paths)
     assert ["mentor"] == os.listdir(out)
-    for words in ("4 entries and 1 photo shared", "nothing private found", str(out / "mentor/pages/index.html")):
+    for words in ("4 entries and 1 photo shared", str(out / "mentor/pages/index.html")):
         assert words in ended.err
 
 
-def test_it_goes_where_it_is_asked_to(share: Callable[..., Ended], root: Path) -> None:
+def test_it_goes_where_it_is_asked_to(seen: Callable[..., Ended], root: Path) -> None:
     (root.parent / "desk").mkdir()
     (root.parent / "desk/letter.txt").write_text("Dear", encoding="utf-8")
-    assert 0 == share("mentor", root, "--to", root.parent / "desk").status
+    assert 0 == seen("mentor", root, "--to", root.parent / "desk").status
     assert ["letter.txt", "mentor"] == sorted(os.listdir(root.parent / "desk"))
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="only where there is a device that is always full")
-def test_a_share_that_was_made_is_not_said_to_have_changed_nothing(root: Path) -> None:
+def test_a_share_that_was_made_is_not_said_to_have_changed_nothing(share: Callable[..., Ended], root: Path) -> None:
     """What is printed after it may fail; the pair is in its place by then."""
+    share("mentor", "--preview")
     with open("/dev/full", "w", encoding="utf-8") as full:
-        command = [sys.executable, "-m", "journal", "share", "mentor"]
+        command = [sys.executable, "-m", "journal", "share", "mentor", "--reviewed"]
         done = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
     assert [".journal-site", "mentor.zip", "pages"] == sorted(os.listdir(root.parent / "shares/mentor"))
     assert (2, False) == (done.returncode, "othing was changed" in done.stderr)
     assert "the share was made, but its paths could not be printed (no space left on device)" in done.stderr
 
 
-def test_its_name_is_known_in_any_case_and_spelt_as_in_the_settings(share: Callable[..., Ended], root: Path) -> None:
+def test_its_name_is_known_in_any_case_and_spelt_as_in_the_settings(seen: Callable[..., Ended], root: Path) -> None:
     folder = root.parent / "shares/mentor"
-    assert [str(folder / "pages"), str(folder / "mentor.zip")] == share("Mentor").paths
+    assert [str(folder / "pages"), str(folder / "mentor.zip")] == seen("Mentor").paths
 
 
 @pytest.mark.parametrize(
@@ -110,14 +126,14 @@ def test_the_cache_is_no_place_for_it(share: Callable[..., Ended], root: Path) -
 
 
 def test_what_the_search_finds_is_reported_line_by_line_and_nothing_goes_out(
-    share: Callable[..., Ended], root: Path, monkeypatch: pytest.MonkeyPatch
+    seen: Callable[..., Ended], root: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     leaks = (
         Leak("index.html", "a place", "index.html", "at Zzyzx Bank, by"),
         Leak("a.html", "an ID", "a.html, an attribute", "F26-777"),
     )
     monkeypatch.setattr(share_pipeline.Search, "leaks_in", lambda *_: leaks)
-    ended = share("mentor")
+    ended = seen("mentor")
     assert (2, "") == (ended.status, ended.out)
     for words in (
         "index.html reveals a place: “at Zzyzx Bank, by”",
@@ -127,6 +143,153 @@ def test_what_the_search_finds_is_reported_line_by_line_and_nothing_goes_out(
         assert words in ended.err.split("\n")
     assert "in 2 of its files; no share was made" in ended.err
     assert not (root.parent / "shares").exists()
+
+
+class TestReview:
+    """Nothing goes out that its author has not looked at."""
+
+    NEW = "7 texts with 2 flags and 1 photo are new."
+
+    @pytest.fixture
+    def root(self, root: Path) -> Path:
+        """With two texts that have a flag each."""
+        note = "---\nkind: note\nabout: B-031\ndate: 2026-11-0{}\n---\n{}\n"
+        (root / "b/a.md").write_text(note.format(3, "Two doors past the bakery."), "utf-8")
+        (root / "b/z.md").write_text(note.format(4, "250 m NE of the pier."), "utf-8")
+        return root
+
+    @pytest.fixture
+    def at_terminal(self, monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
+        def answer(*lines: str) -> None:
+            monkeypatch.setattr("journal.commands.share.can_ask", lambda: True)
+            monkeypatch.setattr("sys.stdin", io.StringIO("".join(f"{line}\n" for line in lines)))
+
+        return answer
+
+    def test_in_a_script_it_is_refused_with_what_is_new_and_nothing_is_written(
+        self, share: Callable[..., Ended], root: Path
+    ) -> None:
+        ended = share("mentor")
+        assert (2, "") == (ended.status, ended.out)
+        assert self.NEW in ended.err
+        assert "What the share allows is new: B-031, hut, since 2026-09-01; positions area" in ended.err
+        for line in ("b/a.md, text: 1 flag", "b/pins.md, title", "b/pins.jpg, photo", "f.md, where"):
+            assert line in ended.err.split("\n")
+        assert "no share was made. Look at the page of `journal share mentor --preview`" in ended.err
+        assert not (root.parent / "shares").exists()
+        assert not (root / "shares").exists()
+
+    def test_reviewed_without_a_preview_is_refused(self, share: Callable[..., Ended], root: Path) -> None:
+        ended = share("mentor", "--reviewed")
+        assert (2, True) == (ended.status, "no preview of the share mentor was made" in ended.err)
+        assert not (root.parent / "shares").exists()
+
+    def test_what_the_preview_showed_counts_as_looked_at_and_the_next_run_asks_nothing(
+        self, share: Callable[..., Ended], seen: Callable[..., Ended], root: Path
+    ) -> None:
+        ended = seen("mentor")
+        assert 0 == ended.status
+        today = today_in("UTC")
+        assert (
+            "No position, ID or name that the journal keeps back was found. What the texts and photos tell is your "
+            f"judgement: you looked at 7 texts and 1 photo on {today.day} {today:%B} {today.year}." in ended.err
+        )
+        assert 0 == share("mentor").status
+        assert "clean" not in ended.err
+        assert {"key", "mentor.reviewed"} == set(os.listdir(root / "shares"))
+
+    @pytest.mark.parametrize(
+        ("path", "change", "line"),
+        [
+            ("b/a.md", ("bakery", "brewery"), "b/a.md, text: 1 flag"),
+            ("journal.toml", ('"hut"]', '"hut", "loft"]'), "journal.toml, tents.loft.name"),
+            ("b/pins.md", ("First", "Second"), "b/pins.md, title"),
+        ],
+    )
+    def test_what_changed_since_the_preview_is_refused_with_the_list(
+        self, share: Callable[..., Ended], root: Path, path: str, change: tuple[str, str], line: str
+    ) -> None:
+        share("mentor", "--preview")
+        text = (root / path).read_text("utf-8").replace(*change)
+        (root / path).write_text(text, "utf-8")
+        ended = share("mentor", "--reviewed")
+        assert (2, True) == (ended.status, line in ended.err.split("\n"))
+        allows = [] if path != "journal.toml" else ["journal.toml, what it allows"]
+        assert [*allows, line] == [row for row in ended.err.split("\n") if row.startswith(("b/", "f.md", "journal.t"))]
+        assert not (root.parent / "shares").exists()
+
+    def test_a_photo_of_the_same_name_with_other_bytes_is_asked_again(
+        self, share: Callable[..., Ended], seen: Callable[..., Ended], root: Path, picture_bytes: Callable[..., bytes]
+    ) -> None:
+        seen("mentor")
+        (root / "b/pins.jpg").write_bytes(picture_bytes("JPEG", image=Image.new("RGB", (64, 48), "teal")))
+        ended = share("mentor")
+        assert (2, True) == (ended.status, "1 photo is new.\n" in ended.err)
+
+    def test_its_flags_are_stepped_through_one_by_one(
+        self, share: Callable[..., Ended], at_terminal: Callable[..., None], root: Path
+    ) -> None:
+        at_terminal("1", "leave out this text", "1")
+        ended = share("mentor")
+        assert 0 == ended.status
+        for words in (
+            self.NEW, "1 of 2  b/a.md, text: direction", "[Two doors past the bakery].",
+            "2 of 2  b/z.md, text: direction",
+            "1 share · 2 leave out this text · 3 stop", "5 texts and 1 photo without a flag: look at them on the page ",
+            "you looked at 6 texts and 1 photo on ", "1 text is left out.",
+        ):  # fmt: skip
+            assert words in ended.err
+        pages = "".join(file.read_text("utf-8") for file in (root.parent / "shares/mentor/pages").rglob("*.html"))
+        assert ("doors past" in pages, "of the pier" in pages) == (True, False)
+        at_terminal()
+        assert 0 == share("mentor").status  # what was left out stays so, and nothing is asked
+        pages = "".join(file.read_text("utf-8") for file in (root.parent / "shares/mentor/pages").rglob("*.html"))
+        assert "of the pier" not in pages
+
+    def test_an_answer_that_is_none_is_asked_again(
+        self, share: Callable[..., Ended], at_terminal: Callable[..., None]
+    ) -> None:
+        at_terminal("perhaps", "share", "share", "share")
+        ended = share("mentor")
+        assert (0, True) == (ended.status, "type one of these numbers" in ended.err)
+
+    def test_what_was_looked_at_before_a_stop_is_remembered(
+        self, share: Callable[..., Ended], at_terminal: Callable[..., None], root: Path
+    ) -> None:
+        at_terminal("1", "3")
+        ended = share("mentor")
+        assert (2, True) == (ended.status, "was not made; what you looked at so far is remembered" in ended.err)
+        assert not (root.parent / "shares/mentor").exists()
+        at_terminal("3")
+        assert "1 of 1  b/z.md, text" in share("mentor").err
+
+    def test_no_byte_of_a_share_holds_the_key_or_a_digest(self, seen: Callable[..., Ended], root: Path) -> None:
+        seen("mentor")
+        record = json.loads((root / "shares/mentor.reviewed").read_bytes())
+        secret = [*record["looked at"], (root / "shares/key").read_text("ascii").strip()]
+        files = [file.read_bytes() for file in (root.parent / "shares/mentor").rglob("*") if file.is_file()]
+        assert len(secret) > 8
+        assert [] == [one for one in secret for data in files if one.encode() in data or bytes.fromhex(one) in data]
+
+    def test_the_json_has_every_piece_with_what_is_new_first(
+        self, share: Callable[..., Ended], seen: Callable[..., Ended], root: Path
+    ) -> None:
+        rows = json.loads(share("mentor", "--preview", "--json").out)
+        assert {"path", "field", "text", "flags", "new"} == set(rows[0])
+        (row,) = (row for row in rows if (row["path"], row["field"]) == ("b/a.md", "text"))
+        assert ("Two doors past the bakery.", ["Two doors past the bakery"], True) == (
+            row["text"].strip(), row["flags"], row["new"],
+        )  # fmt: skip
+        assert {"path": "b/pins.jpg", "field": "photo", "text": "", "flags": [], "new": True} in rows
+        assert not (root / "shares").exists()  # nobody has looked at a page
+        seen("mentor")
+        (root / "b/z.md").write_text((root / "b/z.md").read_text("utf-8").replace("pier", "quay"), "utf-8")
+        rows = json.loads(share("mentor", "--preview", "--json").out)
+        assert ("b/z.md", [True, False]) == (rows[0]["path"], [row["new"] for row in rows[:2]])
+
+    @pytest.mark.parametrize("words", [("--json",), ("--preview", "--reviewed")])
+    def test_options_that_do_not_go_together_are_refused(self, share: Callable[..., Ended], words: tuple[str]) -> None:
+        assert 2 == share("mentor", *words).status
 
 
 class TestPreview:
@@ -166,7 +329,7 @@ class TestPreview:
     def test_it_says_that_errors_should_be_fixed_first(self, share: Callable[..., Ended], root: Path) -> None:
         assert "has errors" not in share("mentor", "--preview").err
         (root / "b/wrong.md").write_text("---\nkind: note\nabout: B-031\ndate: soon\n---\n", encoding="utf-8")
-        for ended in (share("mentor", "--preview"), share("mentor")):
+        for ended in (share("mentor", "--preview"), share("mentor", "--reviewed")):
             assert 0 == ended.status
             assert "1 entry has errors. Fix them first (`journal check` lists them)" in ended.err
 
@@ -176,7 +339,7 @@ class TestPreview:
         note = "---\nkind: note\nabout: B-031\ndate: 2026-10-09\nprivat: yes\n---\nZyzzogeton.\n"
         (root / "b/mine.md").write_text(note, encoding="utf-8")
         (root / "b/old.md").write_bytes("---\nkind: find\nid: F-77\nplace: Bl\u00e5skjell\n---\n".encode("cp1252"))
-        for ended in (share("mentor", "--preview"), share("mentor")):
+        for ended in (share("mentor", "--preview"), share("mentor", "--reviewed")):
             assert 0 == ended.status
             assert "b/mine.md:5: error: this line looks like private: yes" in ended.err
             assert "b/old.md:4: error: the byte 0xe5 is not UTF-8; fix: save the file as UTF-8" in ended.err
@@ -185,29 +348,29 @@ class TestPreview:
         self, share: Callable[..., Ended], root: Path
     ) -> None:
         (root / "b/f.md").write_text('---\nkind: find\nid: F-47\ndate: 2026-10-09\nplace: "47"\n---\n', "utf-8")
-        for ended in (share("mentor", "--preview"), share("mentor")):
+        for ended in (share("mentor", "--preview"), share("mentor", "--reviewed")):
             assert 0 == ended.status
             assert "b/f.md: the place 47 is taken out of texts only after a word such as place" in ended.err
 
     def test_no_share_is_made_and_the_photos_can_be_looked_over(self, share: Callable[..., Ended], root: Path) -> None:
         ended = share("mentor", "--preview")
         assert "No share was made" in ended.err
-        sheet = Path(ended.err.split(": open ")[1].split(". No share")[0])
-        assert ("photos.html", True) == (sheet.name, sheet.is_file())
+        sheet = Path(ended.err.split(": open ")[1].split("; then run")[0])
+        assert ("preview.html", True) == (sheet.name, sheet.is_file())
         assert 1 == sheet.read_text("utf-8").count("<img")
         assert not sheet.is_relative_to(root)
         assert not (root.parent / "shares").exists()
 
     def test_the_sheet_goes_where_it_is_asked_to_beside_the_share(
-        self, share: Callable[..., Ended], root: Path
+        self, share: Callable[..., Ended], seen: Callable[..., Ended], root: Path
     ) -> None:
         to = root.parent / "out"
-        share("mentor", "--to", to)
+        seen("mentor", "--to", to)
         before = {path: path.stat().st_mtime_ns for path in (to / "mentor").rglob("*")}
         ended = share("mentor", "--preview", "--to", to)
-        assert str(to / "mentor-photos/photos.html") in ended.err
+        assert str(to / "mentor-preview/preview.html") in ended.err
         assert before == {path: path.stat().st_mtime_ns for path in (to / "mentor").rglob("*")}
-        assert ["mentor", "mentor-photos"] == sorted(os.listdir(to))
+        assert ["mentor", "mentor-preview"] == sorted(os.listdir(to))
 
     def test_the_tables_stay_narrow_enough_to_read(self, share: Callable[..., Ended], root: Path) -> None:
         for day in range(1, 29):
