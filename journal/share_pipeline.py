@@ -102,7 +102,9 @@ class FinishedShare:
 
 def prepare(file_cache: FileCache, name: str, report: Report) -> Prepared:
     """Reads the whole journal and redacts it. Raises Refusal where the share cannot be made; nothing is written."""
-    share = share_named(Journal(read_files(file_cache, report).settings), name)
+    written = read_files(file_cache, report)
+    ids = [draft.values["id"] for draft in written.drafts if draft.kind == "batch" and "id" in draft.values]
+    share = share_named(Journal(written.settings, problems=written.problems), name, *ids[-1:])
     refuse_what_cannot_be(share)
     if not _NAME.fullmatch(share.name) or share.name.casefold() in RESERVED:
         raise Refusal(
@@ -249,25 +251,14 @@ def preview_page(file_cache: FileCache, prepared: Prepared, folder: Path, report
     published = publish(file_cache, prepared.read.written, prepared.whole.photos, report)
     review = prepared.review
     new, left_out = set(review.new), set(review.left_out)
-    groups = [
-        _group(file_cache, prepared, published, pieces)
-        for pieces in (
-            review.new,
-            [piece for piece in review.pieces if piece not in new | left_out],
-            review.left_out,
-        )
-    ]
-    allows = next(piece.text for piece in review.pieces if piece.kind == "share")
+    known = [piece for piece in review.pieces if piece not in new | left_out]
+    groups = [_group(file_cache, prepared, published, pieces) for pieces in (review.new, known, review.left_out)]
+    grant = next(piece for piece in review.pieces if piece.kind == "share")
+    allows = f"The share allows{' (new or changed)' if grant in new else ''}: {grant.text}"
+    news = new_in_words([piece for piece in review.new if piece != grant])
     clean_up(folder)
     with new_tree(folder, says=SHEET_SENTENCE) as tree:
-        page = write_preview(
-            tree,
-            prepared.share.name,
-            new_in_words(review.new),
-            allows,
-            (groups[0], groups[1], groups[2]),
-            find_resources(),
-        )
+        page = write_preview(tree, prepared.share.name, news, allows, groups, find_resources())
         put_in_place(tree, folder)
     try:
         _keep(file_cache, prepared, review.shown())

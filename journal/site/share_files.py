@@ -102,8 +102,8 @@ class Group:
 
 def write_preview(folder: Path, name: str, news: str, allows: str, groups: Sequence[Group], resources: Path) -> Path:
     """Writes the page of all that a share would tell, one file with its styles and pictures in it, and gives its path.
-    news: what is new, in words. allows: what the share allows. groups: what is new, what was looked at before, what is
-    left out. resources: where templates and styles lie. Raises OSError."""
+    news, allows: what is new, and what the share allows, in words. groups: what is new, what was looked at before, what
+    is left out. resources: where templates and styles lie. Raises OSError."""
     pages = Environment(
         loader=FileSystemLoader(resources / "templates"), autoescape=True, undefined=StrictUndefined, trim_blocks=True
     )

@@ -9,13 +9,16 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cached_property
 from typing import Any
+from urllib.parse import quote
 
 from journal.analysis.analysis import Analysis
 from journal.analysis.calendar import zone_of
 from journal.analysis.identity import Identification
 from journal.analysis.progress import iso_day
-from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, TentEntry, sort_key
+from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, PhotoUse, TentEntry, sort_key
 from journal.quantities import counted
+from journal.reading.folder import nfc
+from journal.reading.pictures_in_text import shown_in
 from journal.settings import Tent
 from journal.site import addresses, wording
 from journal.site.addresses import Named
@@ -23,6 +26,9 @@ from journal.site.images import Picture, Pictures
 from journal.site.markdown import Prose, id_words, links_in, photo_path, targets_in
 from journal.site.pages.entry_words import Asking, asking_about, facts, headline, how_made
 from journal.site.plan import Page, Published
+
+LISTED_FIRST = 3
+"""How many of a find's photos one is chosen from to show it by: those that its author put first."""
 
 _LATIN = re.compile(r"[A-Z][a-z]+ (?:(?:cf|aff)\. )?[a-z-]{3,}(?: .*)?$")
 
@@ -184,11 +190,12 @@ class Lookup:
     def prose(self, entry: Entry) -> Prose:
         """An entry's text with its links and pictures found."""
         shown = []
-        for target in dict.fromkeys(targets_in(entry.text)):
-            photo = self.pictures.by_path(photo_path(entry.path, target))
-            if photo is not None:
-                caption = next((use.caption for use in entry.photos if use.path == photo.path), None)
-                shown.append((target, self.pictures.of(photo.path, entry.title, caption)))
+        own = {nfc(use.path).casefold(): use for use in reversed(entry.photos)} | {nfc(u.path): u for u in entry.photos}
+        targets = [*(quote(one.target) for one in shown_in(entry.text)), *targets_in(entry.text)]
+        for target in dict.fromkeys(targets):
+            path = photo_path(entry.path, target)
+            if use := own.get(path) or own.get(path.casefold()):
+                shown.append((target, self.pictures.of(use.path, entry.title, use.caption)))
         return Prose(entry.text.strip("\n"), links_in(entry.text, self.addresses), tuple(shown))
 
     def entry_on_page(self, entry: Entry, row: Named, day0: date | None = None) -> dict[str, Any]:
@@ -234,8 +241,22 @@ class Lookup:
                 seen.setdefault(use.path, self.pictures.of(use.path, entry.title, use.caption))
         return tuple(seen.values())
 
+    def leading(self, find: Find) -> PhotoUse | None:
+        """The photo that a find is shown by: the first in its text, else of the first few listed the one with the most
+        pixels; None where it has none of its own that can be seen."""
+        seen = [use for use in find.photos if self.pictures.of(use.path, find.title).sources]
+        order = [photo_path(find.path, quote(one.target)).casefold() for one in shown_in(find.text)]
+        in_text = [use for use in seen if use.in_text and nfc(use.path).casefold() in order]
+        if in_text:
+            return min(in_text, key=lambda use: order.index(nfc(use.path).casefold()))
+        photos = self.journal.photo_by_path
+        pixels = {use.path: (photos[use.path].width or 0) * (photos[use.path].height or 0) for use in seen}
+        return max(seen[:LISTED_FIRST], key=lambda use: pixels[use.path], default=None)
+
     def face(self, row: Named, newest: bool = True) -> Picture | None:
-        """The one picture that stands for a thing in a list: its latest, or (a find's) its first."""
+        """The one picture that stands for a thing in a list: its latest; a find's leading one, or else its first."""
+        if isinstance(row, Find) and not newest and (use := self.leading(row)):
+            return self.pictures.of(use.path, row.title, use.caption)
         pictures = [picture for picture in self.photos_about(row) if picture.sources]
         return (pictures[-1] if newest else pictures[0]) if pictures else None
 
