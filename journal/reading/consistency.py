@@ -7,7 +7,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 
-from journal.analysis.plausibility import doubts_of, limit
+from journal.analysis.limits import limit
+from journal.analysis.plausibility import doubts_of
 from journal.analysis.progress import Progress
 from journal.geo.parse import distance_m
 from journal.model import Batch, Journal, Photo, Position, When
