@@ -77,7 +77,9 @@ class FinishedShare:
 
 def prepare(file_cache: FileCache, name: str, report: Report) -> Prepared:
     """Reads the whole journal and redacts it. Raises Refusal where the share cannot be made; nothing is written."""
-    share = share_named(Journal(read_files(file_cache, report).settings), name)
+    written = read_files(file_cache, report)
+    ids = [draft.values["id"] for draft in written.drafts if draft.kind == "batch" and "id" in draft.values]
+    share = share_named(Journal(written.settings, problems=written.problems), name, *ids[-1:])
     refuse_what_cannot_be(share)
     if not _NAME.fullmatch(share.name) or share.name.casefold() in RESERVED:
         raise Refusal(

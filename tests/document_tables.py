@@ -14,6 +14,7 @@ from pathlib import Path
 import click
 
 from journal.cli import cli
+from journal.reading.key_help import words_of
 from journal.reading.keys import COMMON_KEYS, KEYS, KINDS, Key
 from journal.reading.settings_file import SETTINGS
 from journal.reading.toml_tables import Setting
@@ -52,7 +53,8 @@ def _key_rows(keys: Mapping[str, Key]) -> Iterator[tuple[str, str]]:
 def _key_line(key: Key) -> str:
     required = "required" if key.required and key.name != "kind" else ""
     older = f"`{key.old[0]}` is an older name" if key.old else ""
-    return "; ".join(filter(None, (required, key.help.replace("{words}", _code(key.words)), older)))
+    meaning = ": ".join(filter(None, (key.help, words_of(key))))
+    return "; ".join(filter(None, (required, meaning, older)))
 
 
 def keys_of(kind: str) -> str:

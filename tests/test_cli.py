@@ -67,12 +67,12 @@ def begun(run: Run, tmp_path: Path) -> Path:
 
 def test_help_names_every_command_in_a_whole_sentence(run: Run) -> None:
     said = run("--help").stdout
-    for command in ("start", "new", "logger", "attach", "gather", "build", "check", "show", "share", "export"):
+    for command in ("start", "new", "logger", "attach", "gather", "build", "check", "keys", "show", "share", "export"):
         assert re.search(rf"^  {command} +\S.*\.$", said, re.MULTILINE), command
 
 
 @pytest.mark.parametrize(
-    "command", ["start", "new", "logger", "attach", "gather", "build", "check", "show", "share", "export"]
+    "command", ["start", "new", "logger", "attach", "gather", "build", "check", "keys", "show", "share", "export"]
 )
 def test_every_command_has_help(run: Run, command: str) -> None:
     assert "Usage: journal" in run(command, "--help").stdout
@@ -126,7 +126,10 @@ def test_new_writes_an_entry_with_the_next_free_id_and_today(
     path = Path(done.stdout.strip())
     text = (begun.parent / path).read_text(encoding="utf-8")
     assert text.startswith(f"---\nkind: {kind}\n")
-    assert re.search(r"^date: \d{4}-\d\d-\d\d$", text, re.MULTILINE)
+    today = re.compile(r"\d{4}-\d\d-\d\d")
+    assert today.search(
+        path.as_posix() if kind in ("find", "note") else re.findall(r"^date: .*", text, re.MULTILINE)[0]
+    )
     assert id is None or f"id: {id}\n" in text
     assert not more or "from: F26-009\n" in text
 
@@ -251,12 +254,13 @@ def test_show_serves_on_loopback_and_builds_again_what_changes(begun: Path, tmp_
             assert line, "it ended before it showed anything"
             found = re.search(r"http://127\.0\.0\.1:\d+/", line)
             address = found.group() if found else ""
-        (begun / "f.md").write_text("---\nkind: find\nid: F-77\ndate: 2026-09-12\n---\n")
+        (begun / "f.md").write_text("---\nkind: find\nid: F-77\ndate: 2026-09-12\nspecis: x\n---\n")
         assert "F-77" in _page_once(address + "finds/index.html", "F-77")
     finally:
         showing.send_signal(signal.SIGINT)
         _, said = showing.communicate(timeout=30)
     assert "Traceback" not in said
+    assert re.search(r"^f\.md:5: error: .specis. is .*\nBuilt again: ", said, re.MULTILINE)
 
 
 def _page_once(address: str, word: str) -> str:

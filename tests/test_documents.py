@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from journal.reading.key_help import words_of
 from journal.reading.keys import KEYS, STAGES
 from tests.document_tables import PARTS, first_sentence, parts_of, written_anew
 
@@ -34,7 +35,7 @@ def test_every_made_part_stands_in_one_document_once() -> None:
 
 @pytest.mark.parametrize("stage", sorted({stage for stages in STAGES.values() for stage in stages}))
 def test_every_stage_is_described(stage: str) -> None:
-    assert f"`{stage}`" in KEYS["note"]["stage"].help
+    assert f"`{stage}`" in words_of(KEYS["note"]["stage"])
 
 
 @pytest.mark.parametrize(("kind", "key"), [(kind, key) for kind, keys in KEYS.items() for key in keys])

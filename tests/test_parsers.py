@@ -39,6 +39,7 @@ from journal.settings import ClimateSource, Settings, Share
 from journal.sharing.clean_text import Placeholders, clocks_in, files_in
 from journal.sharing.decoders import texts_in
 from journal.sharing.detectors import detectors_of
+from journal.sharing.flags import flags_in
 from journal.sharing.grant import grant_of
 from journal.sharing.normalise import Normalised, WrittenIds, normalise, parted
 from journal.sharing.redact import cleaner_of
@@ -208,6 +209,7 @@ PARSERS: dict[str, tuple[Parser, int]] = {
     "a text as it reads": (lambda text: (Normalised(text), normalise(text), parted(text)), 400),
     "positions in a text": (lambda text: list(positions_in(text)), 400),
     "ways in a text": (lambda text: list(directions_in(text)), 400),
+    "what may tell a place": (flags_in, 400),
     "clock times in a text": (lambda text: list(clocks_in(text)), 400),
     "names of files in a text": (lambda text: list(files_in(text)), 400),
     "IDs as people write them": (lambda text: list(WRITTEN.mentions_in(Normalised(text))), 400),

@@ -46,7 +46,8 @@ _WHY = {
     "not shared": "not included in this share",
     "private": "marked as private",
     "before since": "dated before `since`",
-    "hidden": "hidden by the share or by the find's `locality`",
+    "hidden": 'hidden by the share, which has positions = "hidden"',
+    "hidden by itself": "hidden by its own `locality`; to show it, write `locality: {positions}` in",
     "made coarse": "shown as a square of {area}",
     "private passage": "between ::: private and :::",
     "never shared": "never shared",
@@ -114,10 +115,11 @@ def _shared(prepared: Prepared) -> Iterator[ShareRow]:
 def _left_out(prepared: Prepared) -> Iterator[ShareRow]:
     grouped: dict[tuple[str, str], list[LeftOutOfShare]] = defaultdict(list)
     for row in prepared.redaction.left_out:
-        grouped[row.what, row.reason].append(row)
-    area = f"{prepared.share.area_deg:g}°"
+        by_itself = (row.what, row.reason) == ("position", "hidden") and prepared.share.positions != "hidden"
+        grouped[row.what, "hidden by itself" if by_itself else row.reason].append(row)
+    shows = {"area": f"{prepared.share.area_deg:g}°", "positions": prepared.share.positions}
     for (what, reason), rows in grouped.items():
-        why = f"{_WHY[reason].format(area=area)}: {_named([row.which for row in rows])}"
+        why = f"{_WHY[reason].format(**shows)}: {_named([row.which for row in rows])}"
         yield _SEVERAL.get(what, f"{what}s"), str(len(rows)), why
 
 

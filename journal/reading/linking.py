@@ -18,6 +18,7 @@ from journal.reading.consistency import (
     check_losses,
     check_places,
     check_plausibility,
+    check_services,
     check_times,
     stated_date,
     with_time_of_photos,
@@ -138,6 +139,7 @@ def _linked(
     progress = progress_of(journal)
     check_losses(progress, found)
     check_plausibility(journal, progress, found)
+    check_services(journal, found)
     return replace(journal, problems=found.sorted())
 
 

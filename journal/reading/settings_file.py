@@ -285,11 +285,11 @@ def _climate(toml: Toml, tents: Mapping[str, str]) -> Iterator[ClimateSource]:
         values = toml.read_table(at, table, SETTINGS["climate"])
         if "tent" in values and values["tent"].lower() not in tents:
             name = values.pop("tent")
-            if tents:
-                toml.report_unknown((*at, "tent", name), tuple(tents.values()), "tent in the settings")
+            message = f"{shortened(name)} is not a tent in the settings" + ("" if tents else ", which have none")
+            if near := nearest(name, tents.values()):
+                toml.report((*at, "tent"), "error", message, f"write {near}, if you mean that")
             else:
-                message = f"{shortened(name)} is not a tent: the settings have none"
-                toml.report((*at, "tent"), "error", message, "add a table [tents.NAME]")
+                toml.report((*at, "tent"), "error", message, f"add [tents.{name}]", tent_block(name))
         if "tent" in values and "files" in values:
             yield ClimateSource(**{**values, "tent": tents[values["tent"].lower()]})
 
@@ -311,3 +311,15 @@ def tent_block(id: str) -> str:
     name = toml_string(id.replace("-", " ").capitalize())
     remarks = '# humidity = "85–95 %"            # the range wanted while fruiting\n# temperature = "12–18 °C"'
     return f"[tents.{id}]\nname = {name}\n{remarks}"
+
+
+def share_block(name: str, example: str) -> str:
+    """The lines of settings that a share begins with. example: an ID that it is about."""
+    key = name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else toml_string(name)
+    rows = (
+        (f"about = [{toml_string(example)}]", "IDs: each with what it came from, and what came of it"),
+        ('positions = "hidden"', "the most it shows of where a find was: hidden, area or exact"),
+        ('times = "day"', "how fine the clock is shown: day or minute"),
+        ("by = false", "true shows who wrote, identified or gave something"),
+    )
+    return "\n".join([f"[shares.{key}]", *(f"{line:<24}# {remark}" for line, remark in rows)])

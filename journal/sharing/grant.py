@@ -12,9 +12,11 @@ from journal.analysis.lineage import lineage_of
 from journal.analysis.progress import progress_of
 from journal.geo import coarsen
 from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, TentEntry
-from journal.problems import Refusal, nearest
+from journal.problems import Refusal, nearest, shortened
+from journal.reading.folder import SETTINGS_NAME
 from journal.reading.keys import KEYS, ShareRule
 from journal.reading.private_passages import split_private
+from journal.reading.settings_file import share_block
 from journal.settings import ClimateSource, Settings, Share, Tent, ValueRange
 
 Reason = Literal["not shared", "private", "before since"]
@@ -68,16 +70,23 @@ def ids_of(entry: Entry) -> tuple[str, ...]:
     return tuple(dict.fromkeys(entry.about)) if isinstance(entry, TentEntry) else ()
 
 
-def share_named(journal: Journal, name: str) -> Share:
-    """The share of that name; raises Refusal where the settings have none that can be used."""
+def share_named(journal: Journal, name: str, example: str = "B-001") -> Share:
+    """The share of that name; raises Refusal where the settings have none that can be used.
+
+    example: an ID of the journal, for the lines that would make such a share.
+    """
     known = {share.name.casefold(): share for share in journal.settings.shares}
     if name.casefold() in known:
         return known[name.casefold()]
+    broken = f"the share {shortened(name)} cannot be made"
+    if any(broken in problem.message for problem in journal.problems):
+        raise Refusal(f"{broken}, because its settings have errors; `journal check` says how to fix them")
     names = sorted(share.name for share in journal.settings.shares)
-    near = nearest(name, names)
-    hint = f"did you mean {near}?" if near else f"the shares are {', '.join(names)}"
-    hint = hint if names else f"add [shares.{name}] to journal.toml, or fix it: see `journal check`"
-    raise Refusal(f"there is no share {name}; {hint}")
+    if near := nearest(name, names):
+        raise Refusal(f"there is no share {name}; did you mean {near}?")
+    there = f"; the shares are {', '.join(names)}" if names else ""
+    add = f"to make it one, add these lines to {SETTINGS_NAME}"
+    raise Refusal(f"there is no share {name}{there}; {add}", share_block(name, example))
 
 
 def refuse_what_cannot_be(share: Share) -> None:

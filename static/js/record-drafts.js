@@ -67,11 +67,13 @@ globalThis.journalDrafts = (records, { root, say, current }) => {
     }
   };
 
-  /** Leaves out what was saved in another tab meanwhile. */
+  const isSaved = ({ text, values }, row) => JSON.stringify([text, values]) === JSON.stringify([row?.text, row?.values]);
+
+  /** Leaves out what was saved meanwhile, as in another tab. */
   const takeLeft = async () => {
     for (const key of Object.keys(localStorage).filter((name) => name.startsWith(LEFT))) {
       const typed = JSON.parse(localStorage.getItem(key));
-      if ((await records.history(typed.record)).length <= typed.revision) await records.saveDraft(typed);
+      if (!isSaved(typed, (await records.history(typed.record)).at(-1))) await records.saveDraft(typed);
       localStorage.removeItem(key);
     }
   };

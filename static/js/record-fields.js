@@ -1,5 +1,6 @@
 /* The controls of the forms of Record: pick lists filled from the journal, steppers, units. One global, `journalFields`:
 
+     learn(known, rows)                what is on this device only is known too: its IDs can be chosen, its harvests count
      fillChoices(form, known, about, values)
                                        every [data-choices] list of the form; about: the ID it is about, or undefined;
                                        values: what is chosen already, which stands first
@@ -59,8 +60,15 @@ globalThis.journalFields = (() => {
       .flat()
       .filter(Boolean);
 
-  const partsOf = ({ units = 0, unit = "unit" }) => {
-    const parts = Array.from({ length: Math.min(units, MOST_PARTS) }, (_, at) => [String(at + 1), `${unit} ${at + 1}`]);
+  const VESSELS = ["plate", "slant", "syringe"]; // what a vessel of that form is called
+
+  /** What the author calls one unit of a batch or one vessel of a culture. */
+  const unitOf = ({ kind, unit, form }) => (kind === "culture" ? (VESSELS.includes(form) ? form : "vessel") : (unit ?? "unit"));
+
+  const partsOf = (own) => {
+    const unit = unitOf(own);
+    const count = (own.kind === "culture" ? own.vessels : own.units) ?? 0;
+    const parts = Array.from({ length: Math.min(count, MOST_PARTS) }, (_, at) => [String(at + 1), `${unit} ${at + 1}`]);
     return parts.length > 1 ? parts : [];
   };
 
@@ -82,6 +90,18 @@ globalThis.journalFields = (() => {
       "stages.find": () => (own.kind === "find" ? plain(known.stages.find) : []),
     };
     return lists[what]();
+  };
+
+  const learn = (known, rows) => {
+    for (const { id, kind, values, about, date } of rows) {
+      const from = [values.from ?? []].flat().flatMap((ids) => ids.split(",")).map((one) => whole(one.trim())); // prettier-ignore
+      const year = Number(date?.slice(0, 4)) || undefined;
+      const [units, vessels] = [values.units, values.vessels].map((count) => Number(count) || undefined);
+      if (id && !known.ids[id]) known.ids[id] = { kind, species: values.species, form: values.form, from, year, units, vessels, unit: values.container };
+      const own = known.ids[whole(about[0])];
+      const day = (date ?? "").slice(0, 10);
+      if (own && values.flush && day >= (own.flush_date ?? "")) Object.assign(own, { flush: Number(values.flush), flush_date: day });
+    }
   };
 
   const ONE_OF_MANY = ["from", "culture"]; // lists of everything in the journal
@@ -110,7 +130,7 @@ globalThis.journalFields = (() => {
       for (const input of $$("input", group)) input.checked = picked.has(input.value);
     }
     const part = $("[data-choices=parts] legend", form);
-    if (part) part.textContent = `Which ${known.ids[about]?.unit ?? "unit"}, if not all?`;
+    if (part) part.textContent = `Which ${unitOf(known.ids[about] ?? {})}, if not all?`;
   };
 
   const showMethod = (form) => {
@@ -252,5 +272,5 @@ globalThis.journalFields = (() => {
     return said || photos.length || text ? null : "There is nothing to save yet: add a photo, a choice or a few words.";
   };
 
-  return { chip, fillChoices, suggestFlush, showUnits, showMethod, step, listen, isPicked, whole, fill, values, fault, lacks };
+  return { chip, learn, fillChoices, suggestFlush, showUnits, showMethod, step, listen, isPicked, whole, fill, values, fault, lacks };
 })();

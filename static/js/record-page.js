@@ -172,6 +172,30 @@
       close();
       saved.show(record, awaits);
     } catch (fault) {
+      if (fault.kind === "changed") askWhich(fault.now);
+      else say(`Not saved: ${fault.message} What you entered stays here.`);
+    } finally {
+      saving = form.inert = false;
+    }
+  };
+
+  /** Another tab has saved this record since its form was opened here: which of both is to be kept, or both. */
+  const askWhich = (now) => {
+    const whose = now.id ? `Keep both saves yours as a note about ${now.id}.` : "Keep both saves yours as a record of its own.";
+    $("[data-changed-words]").textContent = `This record was changed in another tab at ${now.saved.slice(11, 16)}. ${whose}`;
+    $("[data-savebar]").hidden = true;
+    $("[data-changedbar]").hidden = false;
+    $("[data-keep-both]").focus();
+  };
+
+  const settle = async (how) => {
+    if (saving || !draft) return;
+    saving = form.inert = true;
+    try {
+      const record = how === "both" ? await records.saveBeside(draft) : await records.save(draft, { over: true });
+      close();
+      saved.show(record, false);
+    } catch (fault) {
       say(`Not saved: ${fault.message} What you entered stays here.`);
     } finally {
       saving = form.inert = false;
@@ -185,7 +209,8 @@
     form.hidden = true;
     form.reset();
     delete page.dataset.unsaved;
-    $("[data-savebar]").hidden = true;
+    dispatchEvent(new Event("journalsaved")); // an update that has come meanwhile is offered now
+    $("[data-savebar]").hidden = $("[data-changedbar]").hidden = true;
   };
 
   // -- beginning ---------------------------------------------------------------------------------------------
@@ -251,6 +276,8 @@
       if ("cancel" in button.dataset) cancel();
       if ("keep" in button.dataset) showCancelling(false);
       if ("drop" in button.dataset) drop();
+      if ("keepBoth" in button.dataset) settle("both");
+      if ("useMine" in button.dataset) settle("mine");
     });
     page.addEventListener("input", (event) => {
       if (event.target.dataset.add || !draft) return;
@@ -322,17 +349,6 @@
     location.assign(revision > 0 ? "outbox/index.html" : back ? new URL(back, root).href : "index.html");
   };
 
-  /** What is on this device only is known here too: its IDs can be chosen, and its harvests count. */
-  const addRecorded = async () => {
-    for (const { id, kind, values, about, date } of await records.latest()) {
-      const units = Number(values.units) || undefined;
-      if (id && !known.ids[id]) known.ids[id] = { kind, species: values.species, form: values.form, units, unit: values.container };
-      const own = known.ids[whole(about[0])];
-      const day = (date ?? "").slice(0, 10);
-      if (own && values.flush && day >= (own.flush_date ?? "")) Object.assign(own, { flush: Number(values.flush), flush_date: day });
-    }
-  };
-
   const knownHere = () => fetch(new URL("record/data.json", root), { cache: "no-cache" }).then((answer) => (answer.ok ? answer.json() : known)).catch(() => known);
 
   const main = async () => {
@@ -341,7 +357,7 @@
       why.textContent = "This copy is opened from a folder. Records are made in the journal opened from its web address.";
       return;
     }
-    const refusal = globalThis.journalRecords.refusal();
+    const refusal = globalThis.journalDatabase.refusal();
     if (refusal) {
       why.textContent = refusal;
       return;
@@ -359,7 +375,7 @@
     for (const [list, names] of [["species", known.species], ["places", known.places.map((place) => place.name)], ["media", known.media], ["causes", known.causes]]) {
       $(`#known-${list}`).replaceChildren(...names.map((name) => Object.assign(document.createElement("option"), { value: name })));
     }
-    await addRecorded();
+    fields.learn(known, await records.latest());
     drafts = globalThis.journalDrafts(records, { root, say, current });
     photos = globalThis.journalPhotos(records, { say, store: drafts.store, added: () => draft.form === "find" && position.consider(draft) });
     position = globalThis.journalPosition.panel(page, moved);

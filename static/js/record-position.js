@@ -20,21 +20,26 @@ globalThis.journalPosition = (() => {
     3: "No position within a minute. Save without it, or try again under open sky.",
   };
 
+  /** Keeps the screen on; gives what ends that. A browser lets go of a page that is hidden, so it is asked again. */
   const keepAwake = () => {
     let lock = null;
     let over = false;
     const ask = async () => {
-      if (over || document.visibilityState !== "visible") return;
+      const isHeld = lock !== null && !lock.released;
+      if (over || isHeld || document.visibilityState !== "visible") return;
       lock = (await navigator.wakeLock?.request("screen").catch(() => null)) ?? null;
       if (over) lock?.release();
     };
-    ask();
-    document.addEventListener("visibilitychange", ask);
-    return () => {
+    const end = () => {
       over = true;
       document.removeEventListener("visibilitychange", ask);
+      removeEventListener("pagehide", end);
       lock?.release();
     };
+    ask();
+    document.addEventListener("visibilitychange", ask);
+    addEventListener("pagehide", end);
+    return end;
   };
 
   const watch = (changed) => {
@@ -95,7 +100,6 @@ globalThis.journalPosition = (() => {
     let place = null;
 
     const show = (state) => {
-      if (place) return;
       fix = state.fix ?? fix;
       const accuracy = fix && Math.ceil(fix.accuracy);
       const better = state.waiting ? ", still improving" : "";

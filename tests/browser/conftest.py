@@ -428,9 +428,11 @@ def thumb(profiles: Callable[[str], Profile], host: Host) -> Iterator[Callable[.
 
     def start(path: str, position: Any = HERE, asks: bool = True, workers: str = "block") -> Visit:
         profile = used.setdefault(workers, profiles(workers))
-        if asks:
+        if asks and not profile.asks:
             profile.context.grant_permissions(["geolocation"])
-        profile.context.set_geolocation(position)
+        if position != profile.position:
+            profile.context.set_geolocation(position)
+        profile.asks, profile.position = profile.asks or asks, position
         visit = Visit.in_tab(profile.context)
         visit.page.goto(host.url(path))
         return visit

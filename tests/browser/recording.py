@@ -24,10 +24,13 @@ EMPTY = """async () => {
 
 @dataclass
 class Profile:
-    """One browser profile for the tests of a module; empty: the address of a page there with no scripts."""
+    """One browser profile for the tests of a module. empty: the address of a page there with no scripts. asks,
+    position: whether pages may use the position, and what that was when a tab was opened last."""
 
     context: Any
     empty: str
+    asks: bool = False
+    position: Any = None
 
     def clear(self) -> None:
         """Undoes what a test has opened, granted, stubbed and stored."""
@@ -37,6 +40,7 @@ class Profile:
         self.context.unroute_all()
         self.context.clear_permissions()
         self.context.set_geolocation(None)
+        self.asks, self.position = False, None
         page = self.context.new_page()
         page.goto(self.empty)
         page.evaluate(EMPTY)

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import os
 import zipfile
 from pathlib import Path
+from shutil import copytree
 from typing import Any
 
 import pytest
@@ -12,7 +14,8 @@ import pytest
 from journal.reading.entries import read_entry
 from journal.reading.keys import KEYS, STAGES
 from journal.settings import Settings
-from tests.browser.conftest import Host, Visit
+from journal.site.build import offline
+from tests.browser.conftest import IS_WHOLE, Host, Visit, digests
 from tests.browser.recording import HERE
 
 pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("record")]
@@ -176,6 +179,48 @@ def test_a_position_that_comes_after_save_is_added(thumb: Any) -> None:
     visit.until(f"() => {TEXTS}.then((rows) => rows[0].includes('±8 m'))")
 
 
+AWAKE = """() => {
+  const told = (words) => localStorage.setItem('screen', (localStorage.getItem('screen') ?? '') + words + ' ');
+  const request = async (what) => {
+    told(`asked:${what}`);
+    const lock = { released: false, release: async () => (lock.released ||= Boolean(told('let-go') ?? true)) };
+    window.lock = lock;
+    return lock;
+  };
+  Object.defineProperty(navigator, 'wakeLock', { value: { request } });
+  window.turn = (seen) => {
+    if (!seen) window.lock.released = true; // as a browser does with a page that is hidden
+    Object.defineProperty(document, 'visibilityState', { value: seen ? 'visible' : 'hidden', configurable: true });
+    document.dispatchEvent(new Event('visibilitychange'));
+  };
+}"""
+"""A screen that tells what was asked of it: by `screen` in the browser's storage, which outlives a page."""
+
+
+def test_the_screen_stays_on_while_a_position_is_awaited(thumb: Any, host: Host) -> None:
+    visit = thumb("static/icons/mark.svg", position=None)
+    visit.page.add_init_script(f"({AWAKE})()")
+    asked = "() => localStorage.getItem('screen')?.trim().split(' ')"
+    visit.page.goto(host.url("record/index.html?kind=find"))
+    visit.until("() => localStorage.getItem('screen') === 'asked:screen '")
+    visit.page.evaluate("turn(false)")
+    visit.page.evaluate("turn(true)")
+    visit.page.evaluate("turn(true)")  # what is held is not asked for twice
+    assert visit.page.evaluate(asked) == ["asked:screen"] * 2
+    visit.context.set_geolocation({**HERE, "accuracy": 8})  # good enough: no better one is awaited
+    visit.until("() => document.querySelector('[data-position-words]')?.textContent === 'This position: ±8 m'")
+    assert visit.page.evaluate(asked) == ["asked:screen"] * 2 + ["let-go"]
+    visit.page.evaluate("turn(true)")
+    assert len(visit.page.evaluate(asked)) == 3
+
+    visit.context.set_geolocation(None)
+    visit.page.evaluate("localStorage.removeItem('screen')")
+    visit.page.goto(host.url("record/index.html?kind=find"))
+    visit.until("() => localStorage.getItem('screen') === 'asked:screen '")
+    visit.page.goto(host.url("static/icons/mark.svg"))
+    assert visit.page.evaluate(asked) == ["asked:screen", "let-go"]
+
+
 def test_what_was_left_out_of_a_find_is_added_later_on_the_same_record(thumb: Any) -> None:
     visit = thumb("record/index.html?kind=find")
     form_is_open(visit)
@@ -316,6 +361,19 @@ def test_a_transfer_is_named_after_its_parent(thumb: Any) -> None:
     read = values(texts(visit)[0])
     assert words.startswith("Write PP-26A-7-")
     assert (str(read["from"][0]), read["method"], read["form"], read["vessels"]) == ("PP-26A", "transfer", "plate", 1)
+
+
+def test_a_lost_vessel_of_a_culture_is_named(thumb: Any) -> None:
+    visit = thumb("record/index.html?about=PP-26A")
+    form_is_open(visit)
+    assert visit.page.inner_text("form:visible [data-choices=parts] legend") == "Which plate, if not all?"
+    chip(visit, "plate 3")
+    visit.page.get_by_role("button", name="How many vessels: one more").click()
+    chip(visit, "cobweb")
+    save(visit)
+    (text,) = texts(visit)
+    assert "about: PP-26A.3\n" in text
+    assert (values(text)["lost"], values(text)["cause"]) == (1, "cobweb")
 
 
 def test_a_reading_and_a_service_of_the_tent(thumb: Any) -> None:
@@ -565,6 +623,18 @@ def test_where_nothing_is_stored_that_is_said_and_no_form_opens(browser: Any, ho
     context.close()
 
 
+def test_in_a_tab_whose_data_ios_deletes_nothing_is_recorded_and_that_is_said(thumb: Any, host: Host) -> None:
+    visit = thumb("static/icons/mark.svg")
+    visit.page.add_init_script("Object.defineProperty(navigator, 'standalone', { value: false })")
+    visit.page.goto(host.url("record/index.html?kind=find"))
+    visit.until("() => document.querySelector('[data-record-why]')?.textContent.includes('Add to Home Screen')")
+    assert visit.page.locator("form:visible").count() == 0
+    visit.page.goto(host.url("batches/b-031/index.html"))
+    visit.until("() => Boolean(globalThis.journalRecords)")
+    visit.page.wait_for_timeout(100)
+    assert visit.page.locator("[data-camera]").count() == 0
+
+
 def test_full_storage_keeps_the_form_and_says_so(thumb: Any) -> None:
     visit = thumb("record/index.html?about=B-031")
     form_is_open(visit)
@@ -582,16 +652,49 @@ def test_full_storage_keeps_the_form_and_says_so(thumb: Any) -> None:
     assert len(texts(visit)) == 1
 
 
-def test_a_form_that_is_open_keeps_its_page_from_an_update(thumb: Any) -> None:
+def test_a_save_with_nothing_entered_is_refused_and_the_form_stays(thumb: Any) -> None:
     visit = thumb("record/index.html?about=B-031")
     form_is_open(visit)
-    assert visit.page.locator("[data-unsaved]").count() == 1
-    save_without = visit.page.get_by_role("button", name="Save", exact=True)
-    save_without.click()
+    visit.page.get_by_role("button", name="Save", exact=True).click()
     visit.until("() => document.querySelector('[data-record-status]').textContent.includes('nothing to save')")
+    assert visit.page.locator("[data-unsaved]").count() == 1
     chip(visit, "pinning")
     save(visit)
     assert visit.page.locator("[data-unsaved]").count() == 0
+
+
+def test_an_update_waits_for_the_form_that_is_open_and_is_offered_once_it_is_saved(
+    thumb: Any, host: Host, sample_site: Path, tmp_path: Path
+) -> None:
+    second = copytree(sample_site, tmp_path / "second", copy_function=os.link)
+    diary = second / "diary" / "index.html"
+    text = diary.read_text("utf-8").replace("</h1>", " of the second build</h1>", 1)
+    diary.unlink()  # it is a link to that of the first build
+    diary.write_text(text, "utf-8")
+    offline.hold(second, [], digests(second), earlier=sample_site)
+    visit = thumb("index.html", workers="allow")
+    visit.until_held()
+    visit.page.goto(host.url("record/index.html?about=B-031"))
+    form_is_open(visit)
+    visit.page.fill("form:visible textarea", "across an update")
+    visit.page.evaluate("window.same = true")
+    host.folder = second
+    try:
+        visit.page.evaluate("navigator.serviceWorker.getRegistration().then((worker) => worker.update())")
+        visit.until(f"{IS_WHOLE.replace('Boolean(builds?.current)', 'Boolean(builds?.next)')}", seconds=60)
+        visit.page.wait_for_timeout(300)  # an offer would be shown by now
+        assert visit.page.locator("[data-update]").is_hidden()
+        assert visit.page.evaluate("window.same") is True
+        assert visit.page.input_value("form:visible textarea") == "across an update"
+        save(visit)
+        assert ["across an update" in text for text in texts(visit)] == [True]
+        visit.until("() => !document.querySelector('[data-update]').hidden")
+        visit.page.click("[data-update-now]")
+        visit.until("() => window.same !== true && document.readyState === 'complete'")
+        visit.page.goto(host.url("diary/index.html"))
+        assert "of the second build" in visit.page.inner_text("h1")
+    finally:
+        host.folder = sample_site
 
 
 # -- the outbox --------------------------------------------------------------------------------------------------
@@ -634,6 +737,65 @@ def test_the_outbox_exports_what_its_receipt_code_then_takes_home(thumb: Any, tm
     visit.page.get_by_role("button", name="Check the code").click()
     visit.until("() => document.querySelector('[data-records]').textContent.includes('in the journal')")
     assert visit.page.locator("[data-waiting]").is_hidden()
+
+
+CODES = "journalRecords(new URL('../../', location.href)).exports().then((rows) => rows.flatMap((row) => row.codes))"
+SCANNER = """globalThis.BarcodeDetector = class {
+  static getSupportedFormats = async () => ['ean_13', 'qr_code'];
+  constructor({ formats }) { this.formats = formats; }
+  async detect(picture) {
+    const isQr = this.formats.join() === 'qr_code' && picture instanceof ImageBitmap && picture.width > 0;
+    return isQr && globalThis.seen ? [{ rawValue: globalThis.seen }] : [];
+  }
+};"""
+"""A scanner that sees `seen` in any picture that the browser could decode."""
+
+
+def test_a_code_that_is_scanned_takes_records_home(thumb: Any, picture: Path) -> None:
+    visit = thumb("record/index.html")
+    visit.page.add_init_script(SCANNER)
+    recorded(visit, 2)
+    with visit.page.expect_download():
+        visit.page.get_by_role("button", name="Export", exact=True).click()
+    visit.until(f"() => {CODES}.then((codes) => codes.length)")
+    assert "Take a picture of the code" in visit.page.inner_text("[data-scan-words]")
+
+    with visit.page.expect_file_chooser() as chooser:
+        visit.page.locator("[data-scan]").tap()
+    chooser.value.set_files(picture)
+    visit.until("() => document.querySelector('[data-outbox-status]').textContent.startsWith('No code was found in')")
+    assert "in the journal" not in visit.page.inner_text("[data-records]")
+
+    visit.page.evaluate(f"() => {CODES}.then(([code]) => {{ globalThis.seen = code; }})")
+    with visit.page.expect_file_chooser() as chooser:
+        visit.page.locator("[data-scan]").tap()
+    chooser.value.set_files(picture)  # the same picture once more
+    visit.until("() => document.querySelector('[data-outbox-status]').textContent === '2 records are in the journal.'")
+    visit.until("() => document.querySelector('[data-records]').textContent.split('in the journal').length === 3")
+
+
+@pytest.mark.parametrize("scanner", ["", SCANNER.replace("'qr_code']", "'upc_e']")])
+def test_a_browser_that_cannot_scan_says_so_and_takes_what_is_pasted(thumb: Any, scanner: str) -> None:
+    visit = thumb("record/index.html")
+    visit.page.add_init_script(f"delete globalThis.BarcodeDetector; {scanner}")
+    recorded(visit)
+    with visit.page.expect_download():
+        visit.page.get_by_role("button", name="Export", exact=True).click()
+    visit.until(f"() => {CODES}.then((codes) => codes.length)")
+    said = "This browser cannot scan codes: paste the code, or type it."
+    assert visit.page.inner_text("[data-scan-words]") == said
+    assert not visit.page.locator("[data-scan]").is_visible()
+    link = f"{visit.page.url}#receipt={visit.page.evaluate(CODES)[0]}"
+    visit.page.evaluate(
+        """(text) => {
+          const field = document.querySelector('[data-code]');
+          field.focus();
+          document.execCommand('insertText', false, text); // as pasting does
+        }""",
+        link,
+    )
+    visit.page.get_by_role("button", name="Check the code").click()
+    visit.until("() => document.querySelector('[data-records]').textContent.includes('in the journal')")
 
 
 def test_a_code_that_is_wrong_is_said_in_sight_of_where_it_was_typed(thumb: Any) -> None:
@@ -683,6 +845,40 @@ def test_many_records_ask_to_be_exported_on_every_page(thumb: Any) -> None:
     visit.page.goto(visit.page.url.split("record/")[0] + "calculators/index.html")
     visit.until("() => document.querySelector('[data-waiting-export]')?.hidden === false")
     assert "20 records" in visit.page.inner_text("[data-waiting-words]")
+
+
+KEEP = """async ([records, drafts]) => {
+  const store = journalRecords(new URL(document.documentElement.dataset.root, location.href));
+  const note = () => ({ record: crypto.randomUUID(), form: 'note', kind: 'note', id: null, about: [], values: {},
+    date: '2026-11-25 14:03+00:00', text: 'rye' });
+  for (let at = 0; at < records; at += 1) await store.save(note());
+  for (let at = 0; at < drafts; at += 1) await store.saveDraft(note());
+}"""
+
+
+@pytest.mark.parametrize(
+    ("kept", "lines", "leads_to"),
+    [
+        ([0, 1], ["1 draft not saved"], "record/index.html"),
+        ([3, 0], ["On this device only: 3 records", "oldest under 1 hour"], "record/outbox/index.html"),
+        ([20, 2], ["On this device only: 20 records", "oldest under 1 hour · 2 drafts"], "record/outbox/"),
+    ],
+)
+def test_what_waits_stands_in_whole_lines_on_a_narrow_screen_with_the_drafts(
+    thumb: Any, kept: list[int], lines: list[str], leads_to: str
+) -> None:
+    visit = thumb("index.html")
+    visit.until("() => Boolean(globalThis.journalRecords)")
+    visit.page.evaluate(KEEP, kept)
+    told = "[...document.querySelectorAll('[data-waiting-words] span')]"
+    visit.until(f"(lines) => {told}.map((span) => span.textContent).join() === lines.join()", lines)
+    heights = visit.page.evaluate(f"{told}.map((span) => span.getBoundingClientRect().height)")
+    assert max(heights) < 25, "a line of it is broken"
+    assert leads_to in visit.page.get_attribute("[data-waiting-words]", "href")
+    assert visit.page.evaluate("document.documentElement.scrollWidth") == 360
+    visit.page.goto(visit.page.url.replace("index.html", "record/outbox/index.html"))
+    visit.until("() => !document.querySelector('[data-records-panel]').hidden")
+    assert visit.page.locator("[data-unsaved-words]").is_visible() == (kept[1] > 0)
 
 
 def test_receipts_that_come_with_an_update_take_records_home(thumb: Any, sample_site: Path) -> None:

@@ -163,6 +163,14 @@ def test_save_tapped_thrice_while_the_form_goes_on_changing_is_one_record_and_no
     assert visit.complaints == []
 
 
+def save_late(visit: Visit, answer: str) -> None:
+    """Saves what another tab has saved meanwhile, and answers the question that this leads to."""
+    visit.page.get_by_role("button", name="Save", exact=True).click()
+    visit.until("() => !document.querySelector('[data-changedbar]').hidden")
+    assert "was changed in another tab at " in visit.page.inner_text("[data-changed-words]")
+    visit.page.get_by_role("button", name=answer).click()
+
+
 def test_two_tabs_with_one_draft_make_one_record(tabs: Any) -> None:
     first = tabs("record/index.html?kind=note")
     form_is_open(first)
@@ -172,9 +180,69 @@ def test_two_tabs_with_one_draft_make_one_record(tabs: Any) -> None:
     form_is_open(second)
     save(first)
     second.page.fill("form:visible textarea", "begun, and gone on with")
-    save(second)
+    save_late(second, "Use mine")
+    is_saved(second)
     assert [(row["text"], row["revision"]) for row in latest(second)] == [("begun, and gone on with", 2)]
     assert drafts(second) == []
+
+
+@pytest.mark.parametrize("answer", ["Keep both", "Discard mine", "Use mine"])
+def test_of_two_tabs_that_edit_one_record_the_later_never_wins_in_silence(tabs: Any, host: Host, answer: str) -> None:
+    first = tabs("record/index.html?kind=note")
+    values = {"species": "Grifola frondosa", "host": "oak"}
+    found = keep(first, kind="find", id="F26-015-K7Q4", values=values, text="seen")
+    first.page.goto(host.url(f"record/index.html?edit={found['record']}"))
+    form_is_open(first)
+    second = tabs(f"record/index.html?edit={found['record']}")
+    form_is_open(second)
+    first.page.fill("form:visible textarea", "seen, and smelt")
+    save(first)
+    second.page.fill("form:visible [name='species other']", "Meripilus giganteus")
+    second.page.evaluate("document.querySelector('form:not([hidden]) [name=host]').value = 'beech'")
+    second.page.fill("form:visible [name=where]", "58.1, -8.2 ±40 m")
+    take(second)
+    second.until("() => document.querySelectorAll('form:not([hidden]) [data-taken] li').length === 1")
+    save_late(second, answer)
+    if answer == "Discard mine":
+        second.page.wait_for_url("**/outbox/index.html")
+        second.until("() => Boolean(globalThis.journalRecords)")
+    else:
+        is_saved(second)
+    theirs = {**values}
+    mine = {"species": "Meripilus giganteus", "host": "beech", "where": "58.1, -8.2 ±40 m"}
+    rows = {row["kind"]: row for row in latest(second)}
+    assert drafts(second) == []
+    told = {kind: (row["revision"], row["values"], row["text"], len(row["photos"])) for kind, row in rows.items()}
+    note = "seen\n\n::: private\nwhere: 58.1, -8.2 ±40 m\nhost: beech\n:::"
+    assert (
+        told
+        == {
+            "Keep both": {
+                "find": (2, theirs, "seen, and smelt", 0),
+                "note": (1, {"species": "Meripilus giganteus"}, note, 1),
+            },
+            "Discard mine": {"find": (2, theirs, "seen, and smelt", 0)},
+            "Use mine": {"find": (3, mine, "seen", 1)},
+        }[answer]
+    )
+    if answer == "Keep both":
+        assert rows["note"]["about"] == ["F26-015-K7Q4"]
+
+
+def test_what_was_typed_last_in_a_tab_is_kept_though_another_tab_saved_its_record(tabs: Any, host: Host) -> None:
+    first = tabs("record/index.html?kind=note")
+    record = keep(first, text="one")["record"]
+    first.page.goto(host.url(f"record/index.html?edit={record}"))
+    form_is_open(first)
+    keep(first, record=record, revision=1, text="two")
+    first.page.locator("form:visible textarea").type(" and a half")
+    first.page.close(run_before_unload=True)
+    again = tabs(f"record/index.html?edit={record}")
+    form_is_open(again)
+    assert again.page.input_value("form:visible textarea") == "one and a half"
+    save_late(again, "Keep both")
+    is_saved(again)
+    assert sorted(row["text"] for row in latest(again)) == ["one and a half", "two"]
 
 
 def test_photos_go_along_into_a_new_batch(tabs: Any) -> None:
@@ -288,6 +356,7 @@ def test_a_late_position_brings_no_deleted_record_back_and_undoes_no_edit(thumb:
             assert [(row["text"], "where" in row["values"]) for row in rows] == [("edited", True)]
         visit.page.close()
         other.page.close()
+        visit.context.set_geolocation(None)
 
 
 # -- names and addresses that are scripts --------------------------------------------------------------------------

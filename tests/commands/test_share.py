@@ -104,6 +104,27 @@ def test_what_cannot_be_made_is_refused_in_one_sentence(
     assert not (root.parent / "shares").exists()
 
 
+def test_a_share_that_is_not_there_is_refused_with_the_lines_that_make_it(
+    share: Callable[..., Ended], root: Path
+) -> None:
+    ended = share("zine")
+    assert 2 == ended.status
+    first, blank, *lines = ended.err.rstrip("\n").split("\n")
+    says = "there is no share zine; the shares are later, mentor; to make it one, add these lines to journal.toml:"
+    assert (says, "", "[shares.zine]") == (first, blank, lines[0])
+    (root / "journal.toml").write_text(FILES["journal.toml"] + "\n".join(lines) + "\n", encoding="utf-8")
+    assert 0 == share("zine", "--preview").status
+
+
+def test_a_find_that_hides_itself_from_a_share_of_areas_says_what_shows_it(
+    share: Callable[..., Ended], root: Path
+) -> None:
+    hides = "hidden by its own `locality`; to show it, write `locality: area` in: F26-001"
+    assert hides not in " ".join(share("mentor", "--preview").out.split())
+    (root / "f.md").write_text(FILES["f.md"].replace("locality: area\n", ""), encoding="utf-8")
+    assert hides in " ".join(share("mentor", "--preview").out.split())
+
+
 def test_the_cache_is_no_place_for_it(share: Callable[..., Ended], root: Path) -> None:
     ended = share("mentor", "--to", root.parent / "kept", "--cache", root.parent / "kept")
     assert (2, True) == (ended.status, "is in the cache folder" in ended.err)

@@ -203,9 +203,8 @@ def test_an_unknown_setting_is_wrong_and_names_the_nearest(text: str, line: int,
 
 def test_logger_files_of_a_tent_where_there_is_none_say_where_to_describe_one() -> None:
     problem = next(problem for problem in read('[[climate]]\nfiles = "a.csv"\ntent = "hut"')[1] if problem.line == 3)
-    assert ('"hut" is not a tent: the settings have none', "add a table [tents.NAME]") == (
-        problem.message, problem.fix,
-    )  # fmt: skip
+    assert '"hut" is not a tent in the settings, which have none' == problem.message
+    assert ("add [tents.hut]", True) == (problem.fix, problem.paste.startswith('[tents.hut]\nname = "Hut"\n'))
 
 
 @pytest.mark.parametrize(

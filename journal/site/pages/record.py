@@ -100,7 +100,8 @@ def _facts(lookup: Lookup, row: Named) -> dict[str, Any]:
     run = lookup.analysis.progress[row.id]
     common |= {"stage": run.stage, "over": run.is_over or None}
     if isinstance(row, Culture):
-        return common | {"form": row.form, "medium": row.medium, "vessels": row.vessels}
+        origin = {"from": [ref.id for ref in row.sources] or None, "year": row.date.first.year}
+        return common | {"form": row.form, "medium": row.medium, "vessels": row.vessels} | origin
     last = lookup.analysis.yields[row.id].flushes[-1:]
     return common | {
         "title": wording.joined([str(ref) for ref in row.cultures]) or None,

@@ -54,7 +54,7 @@ def test_of_a_batch_the_phone_knows_its_units_flush_and_stage(hut: Hut) -> None:
     assert (batch["flush"], batch["flush_date"]) == (1, "2026-11-01")
     assert ids["PP-26A"] == {
         "address": "cultures/pp-26a/index.html", "kind": "culture", "species": "Pleurotus pulmonarius",
-        "form": "slant", "medium": "MEA", "vessels": 5,
+        "form": "slant", "medium": "MEA", "vessels": 5, "from": ["F26-003"], "year": 2026,
     }  # fmt: skip
     assert ids["hut"]["services"] == ["tank"]
 
