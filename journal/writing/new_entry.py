@@ -14,7 +14,7 @@ from types import MappingProxyType
 
 from journal.model import Ref
 from journal.problems import Refusal, Unreadable, nearest
-from journal.quantities import CO2_PPM, LENGTH_M, MASS_G, Dimension
+from journal.quantities import CO2_PPM, LENGTH_M, MASS_G, VOLUME_ML, Dimension
 from journal.reading.consistency import stated_date
 from journal.reading.entries import Draft, read_entry
 from journal.reading.keys import KEYS, STAGES, Key
@@ -99,6 +99,7 @@ def _spelt(dimension: Dimension) -> str:
 
 WRITTEN_UNITS: Mapping[str, str] = {
     "length": _spelt(LENGTH_M),
+    "volume": _spelt(VOLUME_ML),
     **dict.fromkeys(("mass", "mass of a lot", "mix part"), _spelt(MASS_G)),
     **dict.fromkeys(("moisture", "humidity", "percentage", "humidity range"), "%"),
     **dict.fromkeys(("temperature", "temperature range"), "°C, °F"),
