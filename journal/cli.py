@@ -330,21 +330,40 @@ def show(folder: Path, to: Path | None, cache: Path | None, port: int | None) ->
     help="Where to put the folder NAME, with `pages` and NAME.zip in it (default: `shares` beside the site). An "
     "earlier share there is replaced.",
 )
-@click.option("--preview", is_flag=True, help="List what would be shared and show every photo; make no share.")
+@click.option(
+    "--preview",
+    is_flag=True,
+    help="List what would be shared, and write a page of every text and photo to look at; make no share.",
+)
+@click.option("--json", "as_json", is_flag=True, help="With --preview: print every text and photo as JSON instead.")
+@click.option("--reviewed", is_flag=True, help="Say that you looked at the page of the last --preview.")
 @_CACHE
-def share(name: str, folder: Path, to: Path | None, preview: bool, cache: Path | None) -> None:
+def share(
+    name: str, folder: Path, to: Path | None, preview: bool, as_json: bool, reviewed: bool, cache: Path | None
+) -> None:
     """Make a copy of the journal for someone else: what [shares.NAME] in the settings allows, and nothing else.
 
+    Nothing goes out that you have not looked at: what is new or changed is asked about here, flag by flag, or shown on
+    the page of --preview; after that, --reviewed makes the share. What you looked at is remembered in the journal's
+    folder `shares`.
+
     The result is a folder and a zip to send; unzipped, it opens with a double click and needs no signal. The finished
-    pages are searched for anything private; if anything is found, no share is made. Look first, with --preview.
+    pages are searched for positions, IDs and names that the journal keeps back; if any is found, no share is made.
 
     Prints the paths of the pages' folder and of the zip.
     """
+    if as_json and not preview:
+        raise click.UsageError("--json goes with --preview")
+    if preview and reviewed:
+        raise click.UsageError("--preview and --reviewed cannot be given together; look at the page first")
     from journal.commands.share import make_share, preview_share
     from journal.commands.workspace import open_workspace
 
     with open_workspace(folder, cache=cache) as workspace:
-        (preview_share if preview else make_share)(workspace, name, to)
+        if preview:
+            preview_share(workspace, name, to, as_json)
+        else:
+            make_share(workspace, name, to, reviewed)
 
 
 @cli.command(short_help="Export the journal, or records of its finds, for other programs.")

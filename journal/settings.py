@@ -96,6 +96,8 @@ class Settings:
     as_of: date | None = None
     ingredients: tuple[tuple[str, float], ...] = ()
     """Dry share (0-1) of each ingredient the author has measured."""
+    names: tuple[tuple[str, str], ...] = ()
+    """The author's own names of species, each with what it means: (`shelf oyster`, `Pleurotus pulmonarius`)."""
     tents: tuple[Tent, ...] = ()
     climate: tuple[ClimateSource, ...] = ()
     shares: tuple[Share, ...] = ()

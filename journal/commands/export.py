@@ -30,7 +30,7 @@ from journal.quantities import counted
 from journal.settings import Settings
 from journal.share_pipeline import Prepared, prepared_for
 from journal.sharing.redact import TITLE
-from journal.writing.new_entry import write_new
+from journal.writing.blanks import write_new
 
 Form = Literal["json", "csv", "darwin-core", "gpx", "geojson", "voucher"]
 _STDOUT = Path("-")

@@ -39,6 +39,7 @@ def read_settings(data: bytes | None, path: str = "journal.toml") -> tuple[Setti
     settings = Settings(
         **values,
         ingredients=tuple(_ingredients(toml)),
+        names=tuple(_names(toml)),
         tents=tents,
         climate=tuple(_climate(toml, {tent.id.lower(): tent.id for tent in tents})),
         shares=tuple(_shares(toml)),
@@ -231,9 +232,10 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
         ),
     }
 )
-"""Every setting by the table it stands in. [ingredients] and [tents.NAME.every] have names of the author's own."""
+"""Every setting by the table it stands in. [ingredients], [names] and [tents.NAME.every] have names of the author's
+own."""
 
-_TABLES = ("journal", "ingredients", "tents", "climate", "shares", "camera_clocks")
+_TABLES = ("journal", "ingredients", "names", "tents", "climate", "shares", "camera_clocks")
 
 
 def _table(toml: Toml, at: tuple[str, ...], table: Any, example: str) -> Mapping[str, Any]:
@@ -244,7 +246,7 @@ def _table(toml: Toml, at: tuple[str, ...], table: Any, example: str) -> Mapping
     return {}
 
 
-def _named_numbers(toml: Toml, at: tuple[str, ...], table: Mapping[str, Any], read: Reader) -> list[tuple[str, float]]:
+def _named_values(toml: Toml, at: tuple[str, ...], table: Mapping[str, Any], read: Reader) -> list[tuple[str, Any]]:
     """The values of a table whose names are the author's own."""
     values = ((name.strip(), toml.read_value((*at, name), written, read)) for name, written in table.items())
     return [(name, value) for name, value in values if value is not None]
@@ -253,7 +255,13 @@ def _named_numbers(toml: Toml, at: tuple[str, ...], table: Mapping[str, Any], re
 def _ingredients(toml: Toml) -> list[tuple[str, float]]:
     at = ("ingredients",)
     table = _table(toml, at, toml.document.get("ingredients", {}), "[ingredients], then names below")
-    return _named_numbers(toml, at, table, _from_text(_dry_share, "93 %", or_number=True))
+    return _named_values(toml, at, table, _from_text(_dry_share, "93 %", or_number=True))
+
+
+def _names(toml: Toml) -> list[tuple[str, str]]:
+    at = ("names",)
+    table = _table(toml, at, toml.document.get("names", {}), "[names], then your names below")
+    return _named_values(toml, at, table, _text("Pleurotus pulmonarius"))
 
 
 _CLOCK = re.compile(r"(?P<off>.+?) (?P<way>slow|fast)(?: from (?P<first>\S+))?(?: until (?P<last>\S+))?")
@@ -294,7 +302,7 @@ def _tents(toml: Toml) -> Iterator[Tent]:
         taken.add(id.lower())
         example = f'[{".".join(at)}.every], then tank = "7 d"'
         services = _table(toml, (*at, "every"), table.get("every", {}), example)
-        every = _named_numbers(toml, (*at, "every"), services, _from_text(_above_zero(duration_d), "7 d"))
+        every = _named_values(toml, (*at, "every"), services, _from_text(_above_zero(duration_d), "7 d"))
         settings = {key: value for key, value in table.items() if key != "every"}
         yield Tent(id=id, every=tuple(every), **{"name": id, **toml.read_table(at, settings, SETTINGS["tents.NAME"])})
 

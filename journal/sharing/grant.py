@@ -222,8 +222,8 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
     },
     Settings: {
         "title": "made", "author": "made", "time_zone": "made", "units": "kept", "site_url": "gone",
-        "poison_centre": "kept", "as_of": "kept", "ingredients": "made", "tents": "made", "climate": "gone",
-        "shares": "gone", "camera_clocks": "gone",
+        "poison_centre": "kept", "as_of": "kept", "ingredients": "made", "names": "made", "tents": "made",
+        "climate": "gone", "shares": "gone", "camera_clocks": "gone",
     },
     model.Journal: {
         "settings": "made", "finds": "made", "cultures": "made", "batches": "made", "notes": "made",
