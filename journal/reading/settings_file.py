@@ -10,10 +10,10 @@ from typing import Any, TypeVar
 from zoneinfo import ZoneInfo, available_timezones
 
 from journal.problems import Problem, Unreadable, nearest, shortened
-from journal.quantities import Parsed, duration_d, flow_m3_h, length_m, percentage
+from journal.quantities import Parsed, duration_d, duration_min, flow_m3_h, length_m, percentage
 from journal.reading.toml_tables import Setting, Toml, read_toml, toml_string
 from journal.reading.values import humidity_range, parse_id, temperature_range, text_value, yes_or_no
-from journal.settings import ClimateSource, Settings, Share, Tent
+from journal.settings import CameraClock, ClimateSource, Settings, Share, Tent
 
 T = TypeVar("T")
 Reader = Callable[[Any], Parsed[Any]]
@@ -43,6 +43,7 @@ def read_settings(data: bytes | None, path: str = "journal.toml") -> tuple[Setti
         tents=tents,
         climate=tuple(_climate(toml, {tent.id.lower(): tent.id for tent in tents})),
         shares=tuple(_shares(toml)),
+        camera_clocks=tuple(_camera_clocks(toml)),
     )
     return settings, tuple(sorted(set(toml.problems)))
 
@@ -234,7 +235,7 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
 """Every setting by the table it stands in. [ingredients], [names] and [tents.NAME.every] have names of the author's
 own."""
 
-_TABLES = ("journal", "ingredients", "names", "tents", "climate", "shares")
+_TABLES = ("journal", "ingredients", "names", "tents", "climate", "shares", "camera_clocks")
 
 
 def _table(toml: Toml, at: tuple[str, ...], table: Any, example: str) -> Mapping[str, Any]:
@@ -261,6 +262,31 @@ def _names(toml: Toml) -> list[tuple[str, str]]:
     at = ("names",)
     table = _table(toml, at, toml.document.get("names", {}), "[names], then your names below")
     return _named_values(toml, at, table, _text("Pleurotus pulmonarius"))
+
+
+_CLOCK = re.compile(r"(?P<off>.+?) (?P<way>slow|fast)(?: from (?P<first>\S+))?(?: until (?P<last>\S+))?")
+_CLOCK_EXAMPLE = "47 min slow from 2026-09-12 until 2026-09-14"
+
+
+def _camera_clocks(toml: Toml) -> Iterator[CameraClock]:
+    at = ("camera_clocks",)
+    example = f'[camera_clocks], then "the camera\'s name" = "{_CLOCK_EXAMPLE}"'
+    for name, written in _table(toml, at, toml.document.get("camera_clocks", {}), example).items():
+        read = toml.read_value((*at, name), written, _from_text(_clock_off, _CLOCK_EXAMPLE))
+        if read is not None:
+            add_min, first, last = read
+            yield CameraClock(camera=name.strip(), add_min=add_min, first=first, last=last)
+
+
+def _clock_off(text: str) -> Parsed[tuple[float, date | None, date | None]]:
+    found = _CLOCK.fullmatch(" ".join(text.split()))
+    if found is None:
+        raise Unreadable(f"{shortened(text)} does not say how far a clock is off", f'write it like "{_CLOCK_EXAMPLE}"')
+    minutes = _above_zero(duration_min)(found["off"])
+    first, last = (_day(found[name]).value if found[name] else None for name in ("first", "last"))
+    if first and last and first > last:
+        raise Unreadable(f"{shortened(text)} ends before it begins", "write the earlier day first")
+    return minutes.then(lambda value: (value if found["way"] == "slow" else -value, first, last))
 
 
 def _tents(toml: Toml) -> Iterator[Tent]:
