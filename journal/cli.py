@@ -227,11 +227,11 @@ def check(folder: Path, cache: Path | None) -> None:
     from journal.commands.workspace import open_workspace
 
     with open_workspace(folder, cache=cache) as workspace:
-        journal = workspace.read()
-    for problem in journal.problems:
+        problems = workspace.problems()
+    for problem in problems:
         click.echo(plain(str(problem)))
-    workspace.output.notice(console.problem_counts(journal.problems))
-    if any(problem.severity == "error" for problem in journal.problems):
+    workspace.output.notice(console.problem_counts(problems))
+    if any(problem.severity == "error" for problem in problems):
         sys.exit(1)
 
 
@@ -253,7 +253,7 @@ def show(folder: Path, to: Path | None, cache: Path | None, port: int | None) ->
         before = scan(workspace.root)
         built = workspace.build()
         with show.served(workspace.site, port) as address:
-            workspace.output.notice(console.counts(built.journal))
+            workspace.output.notice(console.counts(built))
             workspace.output.notice(f"Showing {workspace.site} at {address} until you press Ctrl-C")
             show.watch(workspace.root, before, lambda: workspace.output.notice(workspace.build_again()))
 

@@ -14,10 +14,11 @@ from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
+from journal.cache import last_build
 from journal.cache.file_cache import FileCache, TooLarge
 from journal.cache.folders import not_a_journal
 from journal.cache.resources import files_below, find_resources, page_version
-from journal.cache.store import Cache, sha256_of
+from journal.cache.store import Cache, Output, sha256_of
 from journal.model import Batch, Culture, Device, Find, Journal, Photo
 from journal.problems import Problem
 from journal.reading.dates import journal_zone
@@ -71,15 +72,10 @@ class ReadJournal:
 
 
 @dataclass(frozen=True, slots=True)
-class Built:
-    """What a build did. unchanged: nothing had changed. rendered: pages made again. held_bytes: what a device saves for
-    offline use; larger_bytes: more, if asked for the larger photos too."""
+class Built(last_build.Result):
+    """What a build came to, with the journal that it was made from."""
 
     journal: Journal
-    unchanged: bool
-    rendered: int
-    held_bytes: int
-    larger_bytes: int
 
 
 def read_files(file_cache: FileCache, report: Report) -> ReadFiles:
@@ -167,6 +163,7 @@ def _read_file(
     except TooLarge:
         return too_large(file.path, kind)
     except OSError as error:
+        file_cache.is_repeatable = False
         message = f"this file cannot be read ({(error.strerror or 'unknown error').lower()})"
         return Problem(file.path, 0, "error", message, "give yourself permission to read it")
 
@@ -240,6 +237,8 @@ def _work(
             if fact.digest and not fact.passing:
                 file_cache.saw(by_path[path], fact.digest)
                 file_cache.keep_facts(fact)
+            else:
+                file_cache.is_repeatable = False
             if time.monotonic() - saved_s > _SAVE_EVERY_S:
                 file_cache.cache.save()
                 saved_s = time.monotonic()
@@ -254,12 +253,13 @@ def build_site(file_cache: FileCache, target: Path, report: Report) -> Built:
     where the disk refuses; NotFrozen where the program itself is at fault."""
     refuse_unless_ours(target, file_cache.root)
     cache = file_cache.cache
+    program = last_build.program_digest()
     for is_last in (False, True):
         read = read_journal(file_cache, report, cache.pictures)
         cache.save()
         site = plan_site(read.journal, read.published, received=read.received)
         try:
-            return _renewed(read, site, target, cache, report)
+            built, outputs = _renewed(read, site, target, cache, report)
         except FileNotFoundError:
             if is_last:
                 raise  # else: the cache was deleted under our hands, and is made again
@@ -267,10 +267,25 @@ def build_site(file_cache: FileCache, target: Path, report: Report) -> Built:
             if is_last:
                 raise
             harmed.source.unlink(missing_ok=True)
+        else:
+            last_build.keep(
+                cache.folder,
+                read.written.folder,
+                target,
+                program=program if file_cache.is_repeatable else None,
+                looked_ns=file_cache.looked_ns,
+                outputs=outputs,
+                result=built,
+                problems=read.journal.problems,
+            )
+            return built
     raise AssertionError("the second run returns or raises")
 
 
-def _renewed(read: ReadJournal, site: Site, target: Path, cache: Cache, report: Report) -> Built:
+def _renewed(
+    read: ReadJournal, site: Site, target: Path, cache: Cache, report: Report
+) -> tuple[Built, Mapping[str, Output]]:
+    """What the build came to, and what then stands at the target."""
     resources = find_resources()
     static = resources / "static"
     used_by = shown_by(read, site)
@@ -297,7 +312,19 @@ def _renewed(read: ReadJournal, site: Site, target: Path, cache: Cache, report: 
     parts = parts_of(site.pages, files, used_by)
     larger = sum(row.bytes for (pack, _), rows in parts.items() if pack == "larger" for row in rows)
     held = sum(row.bytes for rows in parts.values() for row in rows) - larger
-    return Built(read.journal, renewal.change == "nothing", len(renewal.rendered), held, larger)
+    problems = read.journal.problems
+    built = Built(
+        entries=sum(1 for _ in read.journal.entries()),
+        photos=len(read.journal.photos),
+        errors=sum(problem.severity == "error" for problem in problems),
+        warnings=sum(problem.severity == "warning" for problem in problems),
+        unchanged=renewal.change == "nothing",
+        rendered=len(renewal.rendered),
+        held_bytes=held,
+        larger_bytes=larger,
+        journal=read.journal,
+    )
+    return built, renewal.outputs
 
 
 def shown_by(read: ReadJournal, site: Site) -> dict[str, tuple[str, ...]]:

@@ -159,6 +159,28 @@ def test_build_ends_with_0_however_much_is_wrong_and_says_what_it_came_to(run: R
     assert "nothing had changed" in run("build", cwd=begun).stderr
 
 
+def test_a_build_with_nothing_changed_needs_none_of_what_builds(run: Run, begun: Path, tmp_path: Path) -> None:
+    (begun / "f.md").write_text("---\nkind: find\nid: F-1\ndate: 2026-09-12\nspecis: x\n---\n")
+    time.sleep(0.12)  # what was saved within a tick of the disk's clock is read again
+    first, listed = run("build", cwd=begun), run("check", cwd=begun)
+    assert " pages built in " in first.stderr
+    heavy = ("flask", "PIL", "markdown_it", "nh3", "yaml", "rich", "journal.model", "journal.reading.entries")
+    script = (
+        "import sys; from journal.commands.console import run; from journal.cli import cli; words = sys.argv[1:3]; "
+        "print(run(cli, words), [name for name in sys.argv[3:] if name in sys.modules])"
+    )
+    again, checked = (
+        subprocess.run([sys.executable, "-c", script, *words, *heavy], capture_output=True, text=True, check=True)
+        for words in (("build", begun), ("check", begun))
+    )
+    assert "0 []" == again.stdout.strip()
+    counts, size = first.stderr.splitlines()[-2].partition(" pages built in ")[::2]
+    assert again.stderr.startswith(counts.rpartition(";")[0] + "; nothing had changed in ")
+    assert size.partition("; ")[2] in again.stderr
+    assert f"{listed.stdout}1 []" == checked.stdout.strip()
+    assert listed.stderr == checked.stderr
+
+
 def test_the_site_goes_where_it_is_told_and_never_over_what_is_not_a_site(
     run: Run, begun: Path, tmp_path: Path
 ) -> None:

@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from journal import pipeline
+from journal.cache import last_build
 from journal.cache.file_cache import FileCache
 from journal.cache.store import Cache
 from journal.pipeline import Built, build_site, prune_pictures, read_journal, shown_by
@@ -125,6 +126,63 @@ class TestUnchanged:
         assert (first.held_bytes, first.larger_bytes) == (again.held_bytes, again.larger_bytes)
 
 
+class TestRepeated:
+    """A build that would change nothing is over before anything is read (`cache/last_build.py`)."""
+
+    @pytest.fixture
+    def repeated(self, root: Path, tmp_path: Path) -> Callable[[], last_build.Result | None]:
+        return lambda: last_build.repeated(tmp_path / "cache", root, tmp_path / "site")
+
+    def test_it_comes_to_what_the_whole_way_comes_to(self, build, repeated, root: Path, tmp_path: Path) -> None:
+        write_entry(root / "finds/odd/find.md", "kind: find\nid: F26-002\ndate: 2026-09-31\n")
+        settle(root)
+        assert repeated() is None
+        build()
+        first, again = repeated(), build()
+        assert first == last_build.Result(*(getattr(again, name) for name in last_build.Result.__slots__))
+        assert (first.entries, first.photos, first.errors) == (5, 2, 1)
+        assert list(again.journal.problems) == last_build.problems_of(tmp_path / "cache", root)
+
+    def test_nothing_is_believed_of_a_file_saved_a_moment_before(self, build, repeated, root: Path) -> None:
+        write_entry(root / "tents/2026-10-22.md", ENTRIES["tents/2026-10-22.md"].replace("92", "90"))
+        build()
+        assert repeated() is None
+
+    def test_a_file_or_photo_that_might_be_read_another_time_leaves_no_record(
+        self, build, repeated, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        work = pipeline.photo_work
+        fault = ("warning", "too slow", "again")
+        with monkeypatch.context() as patched:
+            patched.setattr(
+                pipeline,
+                "photo_work",
+                lambda rows, into: ((p, f.without_pixels(fault, passing=True), None) for p, f, _ in work(rows, into)),
+            )
+            build()
+            assert repeated() is None
+        build()
+        assert repeated()
+        with monkeypatch.context() as patched:
+            patched.setattr(FileCache, "_bytes_of", _refused)
+            patched.setattr(Cache, "digest_of", lambda *asked: None)
+            build()
+            assert repeated() is None
+
+    def test_a_file_of_the_site_that_was_only_touched_is_trusted_again(self, build, repeated, tmp_path: Path) -> None:
+        build()
+        page = tmp_path / "site/index.html"
+        page.write_bytes(page.read_bytes())
+        settle(page)
+        assert repeated() is None
+        assert build().unchanged
+        assert repeated()
+
+
+def _refused(*asked: object) -> bytes:
+    raise PermissionError(13, "Permission denied")
+
+
 class TestChanged:
     def test_only_pages_that_show_the_entry_are_rendered(self, build, root: Path, opened) -> None:
         whole = build().rendered
@@ -225,7 +283,7 @@ class TestSameBytes:
         for step in range(5):
             for _ in range(edits.chance.randint(1, 3)):
                 edits.one()
-            build()
+            last_build.repeated(tmp_path / "cache", root, tmp_path / "site") or build()
             build(f"clean-{step}", f"cache-{step}")
             assert bytes_in(tmp_path / f"clean-{step}") == bytes_in(tmp_path / "site"), edits.told
 

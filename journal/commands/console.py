@@ -17,14 +17,15 @@ from types import TracebackType
 from typing import TYPE_CHECKING
 
 import click
-from rich.console import Console
-from rich.progress import BarColumn, MofNCompleteColumn, Progress, TaskID, TextColumn
-from rich.text import Text
 
 from journal.cache.folders import without_state
+from journal.cache.last_build import Result
 from journal.problems import Problem, Refusal
 from journal.quantities import counted, size_in_mb
 from journal.unexpected import trace
+
+if TYPE_CHECKING:
+    from rich.progress import Progress, TaskID
 
 _WORDS = {
     "entries": "Reading entries",
@@ -63,7 +64,6 @@ class Output:
     of progress: a thread of its own would keep pages from being made in several processes."""
 
     def __init__(self) -> None:
-        self._console = Console(stderr=True, highlight=False, markup=False, emoji=False, soft_wrap=True)
         self._bar: Progress | None = None
         self._tasks: dict[str, TaskID] = {}
         self._began_s = time.monotonic()
@@ -85,8 +85,11 @@ class Output:
         self._tasks = {}
 
     def notice(self, *lines: str) -> None:
-        for line in lines:
-            self._console.print(Text(plain(line)))
+        for line in map(plain, lines):
+            if self._bar is None:
+                click.echo(line, err=True)
+            else:
+                self._bar.console.print(line)
 
     def progress(self, what: str, done: int, total: int) -> None:
         """How far a step is; shown only where the whole takes long enough to wonder."""
@@ -95,17 +98,7 @@ class Output:
         if now_s - self._began_s < FIRST_SHOWN_AFTER_S:
             return
         if self._bar is None:
-            self._bar = Progress(
-                TextColumn("{task.description}", markup=False),
-                BarColumn(),
-                MofNCompleteColumn(),
-                console=self._console,
-                auto_refresh=False,
-                transient=sys.stderr.isatty(),
-                redirect_stdout=False,
-                redirect_stderr=False,
-            )
-            self._bar.start()
+            self._bar = _started_bar()
         if what not in self._tasks:
             self._tasks[what] = self._bar.add_task(_WORDS.get(what, what), total=total)
         self._bar.update(self._tasks[what], completed=done, total=total)
@@ -114,32 +107,50 @@ class Output:
             self._bar.refresh()
 
 
-if TYPE_CHECKING:
-    from journal.model import Journal
-    from journal.pipeline import Built
+def _started_bar() -> Progress:
+    """A bar on stderr that draws only when it is told to."""
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
+
+    bar = Progress(
+        TextColumn("{task.description}", markup=False),
+        BarColumn(),
+        MofNCompleteColumn(),
+        console=Console(stderr=True, highlight=False, markup=False, emoji=False, soft_wrap=True),
+        auto_refresh=False,
+        transient=sys.stderr.isatty(),
+        redirect_stdout=False,
+        redirect_stderr=False,
+    )
+    bar.start()
+    return bar
 
 
-def counts(journal: Journal) -> str:
+def counts(built: Result) -> str:
     """`92 entries, 140 photos, 3 problems (1 error, 2 warnings)`."""
-    entries = counted(sum(1 for _ in journal.entries()), "entry", "entries")
-    return f"{entries}, {counted(len(journal.photos), 'photo')}, {problem_counts(journal.problems)}"
+    entries = counted(built.entries, "entry", "entries")
+    return f"{entries}, {counted(built.photos, 'photo')}, {problems_in_numbers(built.errors, built.warnings)}"
 
 
 def problem_counts(problems: Sequence[Problem]) -> str:
     """`3 problems (1 error, 2 warnings)`, or `no problems`."""
     errors = sum(problem.severity == "error" for problem in problems)
-    warnings = len(problems) - errors
+    return problems_in_numbers(errors, len(problems) - errors)
+
+
+def problems_in_numbers(errors: int, warnings: int) -> str:
+    """The same from how many there are of each severity."""
     by_severity = f"{counted(errors, 'error')}, {counted(warnings, 'warning')}"
-    return f"{counted(len(problems), 'problem')} ({by_severity})" if problems else "no problems"
+    return f"{counted(errors + warnings, 'problem')} ({by_severity})" if errors + warnings else "no problems"
 
 
-def closing_line(built: Built, seconds: float) -> str:
+def closing_line(built: Result, seconds: float) -> str:
     """The closing line of a build: entries, photos, problems, time, and the size for offline use."""
     made = "nothing had changed" if built.unchanged else f"{counted(built.rendered, 'page')} built"
     size = f"{size_in_mb(built.held_bytes, roughly=True)} for offline use"
     if built.larger_bytes:
         size += f" (plus {size_in_mb(built.larger_bytes, roughly=True)} for larger photos, if you choose them)"
-    return f"{counts(built.journal)}; {made} in {seconds:.1f} s; {size}"
+    return f"{counts(built)}; {made} in {seconds:.1f} s; {size}"
 
 
 def what_comes_next(folder: Path) -> None:

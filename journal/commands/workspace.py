@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from journal.cache.file_cache import FileCache
+from journal.cache import last_build
 from journal.cache.folders import build_lock, cache_folder, journal_folder, site_folder, target_lock
-from journal.cache.store import Cache
-from journal.commands.console import Output, problem_counts, sentence_of
+from journal.cache.last_build import Result
+from journal.commands.console import Output, problems_in_numbers, sentence_of
 from journal.quantities import counted
 
 if TYPE_CHECKING:
+    from journal.cache.file_cache import FileCache
     from journal.model import Journal
-    from journal.pipeline import Built
+    from journal.problems import Problem
 
 WAITING = "Another command is using this journal; waiting for it to finish."
 
@@ -39,6 +40,9 @@ class Workspace:
 
     def memory(self) -> FileCache:
         """What earlier runs read of the journal, as it is now."""
+        from journal.cache.file_cache import FileCache
+        from journal.cache.store import Cache
+
         looked_ns = time.time_ns()
         return FileCache(Cache(self.cache_folder), self.root, looked_ns)
 
@@ -52,12 +56,23 @@ class Workspace:
         memory.cache.save()
         return journal
 
-    def build(self) -> Built:
+    def problems(self) -> Sequence[Problem]:
+        """The problems of the journal; it is not read where a build found them and nothing changed since."""
+        known = last_build.problems_of(self.cache_folder, self.root)
+        return self.read().problems if known is None else known
+
+    def build(self) -> Result:
         """Brings the site up to date, once no other build is running. Raises as `pipeline.build_site` does."""
-        from journal.pipeline import build_site
+        from journal.site.build.swap import left_beside
 
         waiting = "Another build of this journal is running; waiting for it to finish."
         with build_lock(self.cache_folder, lambda: self.output.notice(waiting)), self.at_target(self.site), self.output:
+            if not left_beside(self.site):
+                last = last_build.repeated(self.cache_folder, self.root, self.site)
+                if last is not None:
+                    return last
+            from journal.pipeline import build_site
+
             return build_site(self.memory(), self.site, self.output.progress)
 
     @contextmanager
@@ -77,7 +92,8 @@ class Workspace:
             built = self.build()
         except Exception as error:  # a folder that is just being changed, a full disk: the next change tries again
             return sentence_of(error)
-        return f"Built again: {counted(built.rendered, 'page')}, {problem_counts(built.journal.problems)}"
+        problems = problems_in_numbers(built.errors, built.warnings)
+        return f"Built again: {counted(built.rendered, 'page')}, {problems}"
 
 
 @contextmanager
