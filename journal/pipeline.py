@@ -12,6 +12,7 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TypeVar
 
 from journal.cache import last_build
@@ -20,7 +21,7 @@ from journal.cache.folders import not_a_journal
 from journal.cache.resources import files_below, find_resources, page_version
 from journal.cache.store import Cache, Output, sha256_of
 from journal.model import Batch, Culture, Device, Find, Journal, Photo
-from journal.problems import Problem
+from journal.problems import Problem, Refusal
 from journal.reading.dates import journal_zone
 from journal.reading.entries import Draft, ProblemList, no_entry, read_entry
 from journal.reading.folder import LARGEST_BYTES, File, Folder, ReadKind, scan, too_large
@@ -34,7 +35,7 @@ from journal.reading.tracks import read_track
 from journal.settings import Settings
 from journal.site.addresses import subjects_of
 from journal.site.app import create_app
-from journal.site.build.incremental import Copy, CorruptPicture, Plan, Report, update_site
+from journal.site.build.incremental import Copy, CorruptPicture, Plan, Report, differences, update_site
 from journal.site.build.offline import hold, parts_of
 from journal.site.build.photo_workers import photo_work
 from journal.site.build.swap import refuse_unless_ours
@@ -280,6 +281,19 @@ def build_site(file_cache: FileCache, target: Path, report: Report) -> Built:
             )
             return built
     raise AssertionError("the second run returns or raises")
+
+
+def compare_with_clean(root: Path, site: Path, report: Report) -> list[tuple[str, str]]:
+    """How the site differs from one that is built now with nothing remembered; see `incremental.differences`. Raises
+    Refusal where the journal changes meanwhile, and as `build_site` does."""
+    before = scan(root)
+    with TemporaryDirectory(prefix="journal-") as room:
+        aside = Path(room).resolve()
+        build_site(FileCache(Cache(aside / "cache"), root, time.time_ns()), aside / "site", report)
+        found = differences(site, aside / "site")
+    if scan(root) != before:
+        raise Refusal("the journal changed while it was built again; run the same command again")
+    return found
 
 
 def _renewed(

@@ -13,13 +13,16 @@ import sys
 import time
 import urllib.request
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
 from pathlib import Path
 
 import pytest
 
+from journal.cache.file_cache import KINDS as KINDS_KEPT
+from journal.cache.resources import source_digest
+from journal.cache.store import Cache
 from journal.cli import KINDS, main
 from journal.reading.keys import KINDS as READ_KINDS
 
@@ -179,6 +182,26 @@ def test_a_build_with_nothing_changed_needs_none_of_what_builds(run: Run, begun:
     assert size.partition("; ")[2] in again.stderr
     assert f"{listed.stdout}1 []" == checked.stdout.strip()
     assert listed.stderr == checked.stderr
+
+
+def test_a_cache_that_tells_something_else_than_the_files_is_found(run: Run, begun: Path, tmp_path: Path) -> None:
+    (begun / "f.md").write_text("---\nkind: find\nid: F-1\ndate: 2026-09-12\n---\nOn alder.\n")
+    command = ("build", "my", "--cache", "my-cache", "--check-cache")
+    same = run(*command)
+    assert (0, "") == (same.returncode, same.stdout)
+    assert "The site is the same as one built without the cache" == same.stderr.splitlines()[-1]
+    cache = Cache(tmp_path / "my-cache")
+    (key,) = (key for kind, key in cache._facts if kind == "entry" and "|f.md|" in key)
+    (draft,) = cache.recall("entry", key, source_digest(), KINDS_KEPT["entry"]) or ()
+    cache.remember("entry", key, source_digest(), (replace(draft, text="On birch."),), KINDS_KEPT["entry"])
+    cache.save()
+    (begun / "g.md").write_text("---\nkind: find\nid: F-2\ndate: 2026-09-13\n---\n")
+    (tmp_path / "site" / "new.txt").write_text("of nobody")
+    other = run(*command)
+    told = dict(line.split(": ") for line in other.stdout.splitlines())
+    assert (1, "differs") == (other.returncode, told["finds/f-1/index.html"])
+    assert "finds/f-2/index.html" not in told
+    assert f"{len(told)} files differ from a site built without the cache; delete" in other.stderr.splitlines()[-1]
 
 
 def test_the_site_goes_where_it_is_told_and_never_over_what_is_not_a_site(

@@ -153,6 +153,14 @@ def closing_line(built: Result, seconds: float) -> str:
     return f"{counts(built)}; {made} in {seconds:.1f} s; {size}"
 
 
+def comparison_with_clean(differing: int, cache: Path) -> str:
+    """Printed after a site was held against one that was built without the cache. differing: number of files."""
+    if not differing:
+        return "The site is the same as one built without the cache"
+    differ = "file differs" if differing == 1 else "files differ"
+    return f"{differing:,} {differ} from a site built without the cache; delete {cache} and build again"
+
+
 def what_comes_next(folder: Path) -> None:
     """Printed after `journal start`."""
     name = plain(str(folder))

@@ -75,6 +75,13 @@ class Workspace:
 
             return build_site(self.memory(), self.site, self.output.progress)
 
+    def compare_with_clean(self) -> list[tuple[str, str]]:
+        """How the site differs from one that is built without the cache: paths within it, and `pipeline`'s words."""
+        from journal.pipeline import compare_with_clean
+
+        with self.output:
+            return compare_with_clean(self.root, self.site, self.output.progress)
+
     @contextmanager
     def at_target(self, target: Path, within: Path | None = None) -> Iterator[None]:
         """Holds the lock of a target folder (see `target_lock`), and reports what an earlier run left beside it."""

@@ -226,6 +226,14 @@ def _as_placed(site: Path, rows: Mapping[str, Output]) -> dict[str, Output]:
     return placed
 
 
+def differences(site: Path, clean: Path) -> list[tuple[str, str]]:
+    """(path within both, how `site` differs there from `clean`: "differs", "missing" or "extra"), by path."""
+    ours, theirs = set(_files_in(site)), set(_files_in(clean))
+    differing = {path for path in ours & theirs if sha256_of(site / path) != sha256_of(clean / path)}
+    found = {**dict.fromkeys(differing, "differs"), **dict.fromkeys(theirs - ours, "missing")}
+    return sorted({**found, **dict.fromkeys(ours - theirs, "extra")}.items())
+
+
 def _files_in(folder: Path) -> Iterable[str]:
     """Every file below a folder, "/" between the parts."""
     for here, _, names in os.walk(folder):
