@@ -22,6 +22,7 @@ from journal.cache.resources import files_below, find_resources, page_version
 from journal.cache.store import Cache, Output, sha256_of
 from journal.model import Batch, Culture, Device, Find, Journal, Photo
 from journal.problems import Problem, Refusal
+from journal.quantities import counted
 from journal.reading.dates import journal_zone
 from journal.reading.entries import Draft, ProblemList, no_entry, read_entry
 from journal.reading.folder import LARGEST_BYTES, File, Folder, ReadKind, scan, too_large
@@ -228,10 +229,25 @@ def _photos(
 def _work(
     file_cache: FileCache, waiting: Mapping[bool, Sequence[File]], folder: Path | None, report: Report
 ) -> Iterator[tuple[str, PhotoFacts, Published | None]]:
-    """Photos through the worker processes, each remembered as it comes, and kept every few seconds."""
+    """Photos through the worker processes, each remembered as it comes, and kept every few seconds and at the end,
+    however that comes: the next run goes on from there."""
     by_path = {file.path: file for files in waiting.values() for file in files}
-    saved_s = time.monotonic()
     done = 0
+    try:
+        for path, fact, made in _worked(file_cache, by_path, waiting, folder):
+            done += 1
+            report("photos", done, len(by_path))
+            yield path, fact, made
+    except BaseException as error:
+        if file_cache.cache.save() and done and isinstance(error, KeyboardInterrupt):
+            error.add_note(f"{done:,} of {counted(len(by_path), 'photo')} are done; the next run goes on from there.")
+        raise
+
+
+def _worked(
+    file_cache: FileCache, by_path: Mapping[str, File], waiting: Mapping[bool, Sequence[File]], folder: Path | None
+) -> Iterator[tuple[str, PhotoFacts, Published | None]]:
+    saved_s = time.monotonic()
     for is_shown, files in waiting.items():
         rows = [(file.path, file_cache.root / file.path) for file in files]
         for path, fact, made in photo_work(rows, folder if is_shown else None) if rows else ():
@@ -243,8 +259,6 @@ def _work(
             if time.monotonic() - saved_s > _SAVE_EVERY_S:
                 file_cache.cache.save()
                 saved_s = time.monotonic()
-            done += 1
-            report("photos", done, len(by_path))
             yield path, fact, made
 
 

@@ -241,6 +241,24 @@ class TestChanged:
         assert () == build().journal.problems
 
 
+class TestStopped:
+    def test_photos_that_were_done_are_not_done_again(self, build, worked, monkeypatch: pytest.MonkeyPatch) -> None:
+        work = pipeline.photo_work
+
+        def stopped_after_one(rows, into):
+            yield from work(rows[:1], into)
+            raise KeyboardInterrupt
+
+        with monkeypatch.context() as patched:
+            patched.setattr(pipeline, "photo_work", stopped_after_one)
+            with pytest.raises(KeyboardInterrupt) as stopped:
+                build()
+        assert ["1 of 2 photos are done; the next run goes on from there."] == stopped.value.__notes__
+        assert ["pins.jpg"] == worked
+        assert build().photos == 2
+        assert ["pins.jpg", "IMG_0412.jpg"] == worked
+
+
 class TestSameBytes:
     def test_two_clean_builds_are_alike(self, build, tmp_path: Path) -> None:
         build("one", "cache-1")

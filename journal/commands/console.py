@@ -69,9 +69,11 @@ class Output:
         self._began_s = time.monotonic()
         self._drawn_s = 0.0
         self._step = ""
+        self._began_at = (0.0, 0)  # when the step was first told of, in seconds, and how much of it was done by then
 
     def __enter__(self) -> Output:
         self._began_s = time.monotonic()
+        self._step = ""
         return self
 
     def __exit__(
@@ -93,18 +95,38 @@ class Output:
 
     def progress(self, what: str, done: int, total: int) -> None:
         """How far a step is; shown only where the whole takes long enough to wonder."""
-        self._step = what
         now_s = time.monotonic()
+        if what != self._step or done < self._began_at[1]:
+            self._began_at = (now_s, done)
+        self._step = what
+        left = time_left(done - self._began_at[1], total - self._began_at[1], now_s - self._began_at[0])
         if now_s - self._began_s < FIRST_SHOWN_AFTER_S:
             return
         if self._bar is None:
             self._bar = _started_bar()
         if what not in self._tasks:
-            self._tasks[what] = self._bar.add_task(_WORDS.get(what, what), total=total)
-        self._bar.update(self._tasks[what], completed=done, total=total)
+            self._tasks[what] = self._bar.add_task(_WORDS.get(what, what), total=total, left="")
+        self._bar.update(self._tasks[what], completed=done, total=total, left=left)
         if done == total or now_s - self._drawn_s > _DRAWN_EVERY_S:
             self._drawn_s = now_s
             self._bar.refresh()
+
+
+_TOLD_AFTER_S = 2.0
+_TOLD_FROM_S = 5.0
+
+
+def time_left(done: int, total: int, seconds: float) -> str:
+    """How long the rest of a step takes if it goes on as it did: `about 4 min left`. Empty while nothing can be said of
+    it, and where it is not worth saying. done: so much of total in so many seconds."""
+    left_s = seconds * (total - done) / done if done > 0 else 0.0
+    if seconds < _TOLD_AFTER_S or left_s < _TOLD_FROM_S:
+        return ""
+    if left_s < 90:
+        return f"about {round(left_s / 5) * 5} s left"
+    if left_s < 90 * 60:
+        return f"about {round(left_s / 60)} min left"
+    return f"about {round(left_s / 3600)} h left"
 
 
 def _started_bar() -> Progress:
@@ -116,6 +138,7 @@ def _started_bar() -> Progress:
         TextColumn("{task.description}", markup=False),
         BarColumn(),
         MofNCompleteColumn(),
+        TextColumn("{task.fields[left]}", markup=False),
         console=Console(stderr=True, highlight=False, markup=False, emoji=False, soft_wrap=True),
         auto_refresh=False,
         transient=sys.stderr.isatty(),
@@ -230,8 +253,9 @@ def _status_of(command: click.Command, arguments: Sequence[str]) -> int:
         context = error.ctx if isinstance(error, click.UsageError) else None
         usage = f"{context.get_usage()}\nFor more, run `{context.command_path} --help`.\n" if context else ""
         return _say(usage + error.format_message(), EXIT_FAILED)
-    except (click.Abort, KeyboardInterrupt):
-        return _say("Stopped.", _STOPPED)
+    except (click.Abort, KeyboardInterrupt) as error:
+        notes = [*getattr(error, "__notes__", ()), *getattr(error.__cause__, "__notes__", ())]
+        return _say(" ".join(["Stopped.", *notes]), _STOPPED)
     except BrokenPipeError:
         raise
     except Exception as error:
