@@ -28,11 +28,12 @@ from journal.reading.entries import Draft, ProblemList, no_entry, read_entry
 from journal.reading.folder import LARGEST_BYTES, File, Folder, ReadKind, scan, too_large
 from journal.reading.linking import assemble
 from journal.reading.logger_files import files_of, read_log
+from journal.reading.logger_settings import read_unclaimed, unclaimed
 from journal.reading.photo_claims import Album, uses_of
 from journal.reading.photos import PhotoFacts, photo_of
 from journal.reading.receipts import Received, received_in
 from journal.reading.settings_file import read_settings
-from journal.reading.tracks import read_track
+from journal.reading.tracks import Track, read_track
 from journal.settings import Settings
 from journal.site.addresses import subjects_of
 from journal.site.app import create_app
@@ -65,12 +66,13 @@ class ReadFiles:
 @dataclass(frozen=True, slots=True)
 class ReadJournal:
     """A journal with what it was read from. published: its photos' published sizes by path, where they were made.
-    received: what came in from phones."""
+    received: what came in from phones. tracks: the track logs that can be read, by path."""
 
     journal: Journal
     published: Mapping[str, Published]
     written: ReadFiles
     received: tuple[Received, ...] = ()
+    tracks: tuple[Track, ...] = field(default=(), repr=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +124,7 @@ def read_journal(file_cache: FileCache, report: Report, published_in: Path | Non
     photos = []
     zone = journal_zone(written.settings.time_zone)
     for path, fact in facts.items():
-        read = attempt(path, partial(photo_of, fact, path, zone))
+        read = attempt(path, partial(photo_of, fact, path, zone, written.settings.camera_clocks))
         photo, found = (Photo(path=path, digest=fact.digest), (read,)) if isinstance(read, Problem) else read
         photos.append(photo)
         problems += found
@@ -137,6 +139,10 @@ def read_journal(file_cache: FileCache, report: Report, published_in: Path | Non
         read_csv = partial(read_log, source=source, zone_name=written.settings.time_zone)
         besides = f"{source}|{written.settings.time_zone}"
         logs += _read_all(file_cache, [csvs[path]], "csv", besides, read_csv, problems)
+    for pattern, paths in unclaimed(claims, tuple(csvs)).items():
+        example = partial(read_unclaimed, pattern=pattern, count=len(paths), settings=written.settings)
+        besides = f"{pattern}|{len(paths)}|{written.settings.tents}|{written.settings.time_zone}"
+        _read_all(file_cache, [csvs[paths[-1]]], "csv", besides, example, problems)
     journal = assemble(
         written.settings,
         written.drafts,
@@ -145,9 +151,10 @@ def read_journal(file_cache: FileCache, report: Report, published_in: Path | Non
         tracks=tracks,
         logs=tuple(logs),
         problems=problems,
+        changed_on=folder.changed_on,
     )
     file_cache.forget_the_rest()
-    return ReadJournal(journal, published, written, tuple(row for rows in receipts for row in rows))
+    return ReadJournal(journal, published, written, tuple(row for rows in receipts for row in rows), tuple(tracks))
 
 
 _CACHED_AS: Mapping[ReadKind, str] = {
@@ -291,7 +298,6 @@ def build_site(file_cache: FileCache, target: Path, report: Report) -> Built:
                 looked_ns=file_cache.looked_ns,
                 outputs=outputs,
                 result=built,
-                problems=read.journal.problems,
             )
             return built
     raise AssertionError("the second run returns or raises")
@@ -340,12 +346,12 @@ def _renewed(
     parts = parts_of(site.pages, files, used_by)
     larger = sum(row.bytes for (pack, _), rows in parts.items() if pack == "larger" for row in rows)
     held = sum(row.bytes for rows in parts.values() for row in rows) - larger
-    problems = read.journal.problems
+    found = last_build.found_in(read.journal)
     built = Built(
-        entries=sum(1 for _ in read.journal.entries()),
-        photos=len(read.journal.photos),
-        errors=sum(problem.severity == "error" for problem in problems),
-        warnings=sum(problem.severity == "warning" for problem in problems),
+        entries=found.entries,
+        photos=found.photos,
+        logger_files=found.logger_files,
+        problems=found.problems,
         unchanged=renewal.change == "nothing",
         rendered=len(renewal.rendered),
         held_bytes=held,

@@ -18,6 +18,7 @@ class Problem:
     line: 1-based line in that file; 0 where the file as a whole is meant.
     severity: "error" (cannot be read or used; the value is None in the model) or "warning" (used, but check it).
     message, fix: short sentences without a final full stop.
+    paste: lines for `journal.toml` that fix it, to be added there as they are; "" where there are none.
     """
 
     path: str
@@ -25,6 +26,7 @@ class Problem:
     severity: Severity
     message: str
     fix: str
+    paste: str = ""
 
     @property
     def sentence(self) -> str:
@@ -46,15 +48,26 @@ class Unreadable(ValueError):
 
 
 _LONGEST_WORD = 100
+_NEGATIONS = ("un", "in", "non", "dis", "not ", "no ")
+_SHORT_WORD = 5
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:
-    """The known word most like `word` without regard to case, or None where none is near, or `word` is very long."""
+    """The known word most like `word` without regard to case, or None where none is near, or `word` is very long.
+
+    Never one that says the opposite (`unsure` for `sure`). A word of up to five letters has to be nearer than a longer
+    one: of `tags` and `stage`, which mean nothing alike, two letters in three are the same.
+    """
     if len(word) > _LONGEST_WORD:
         return None
-    by_fold = {k.casefold(): k for k in known}
-    close = get_close_matches(word.casefold(), by_fold, n=1, cutoff=0.6)
+    by_fold = {k.casefold(): k for k in known if not is_opposite(word.casefold(), k.casefold())}
+    close = get_close_matches(word.casefold(), by_fold, n=1, cutoff=0.7 if len(word) <= _SHORT_WORD else 0.6)
     return by_fold[close[0]] if close else None
+
+
+def is_opposite(one: str, other: str) -> bool:
+    """Whether one of two words denies the other: `unsure` and `sure`."""
+    return any(one == before + other or other == before + one for before in _NEGATIONS)
 
 
 def shortened(text: str, at_most: int = 48) -> str:
@@ -64,4 +77,11 @@ def shortened(text: str, at_most: int = 48) -> str:
 
 
 class Refusal(Exception):
-    """A command cannot do what it was asked; its text is a sentence for the author, without the final full stop."""
+    """A command cannot do what it was asked; its text is a sentence for the author, without the final full stop.
+
+    paste: as a `Problem` has it.
+    """
+
+    def __init__(self, sentence: str = "", paste: str = "") -> None:
+        super().__init__(sentence)
+        self.paste = paste

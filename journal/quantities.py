@@ -71,11 +71,19 @@ def _dimension(name: str, example: str, *rows: tuple[str, str]) -> Dimension:
 MASS_G = _dimension(
     "mass",
     "412 g",
-    ("1", "g gram grams gramme grammes"),
-    ("1000", "kg kilo kilos kilogram kilograms"),
+    ("1", "g gm gms gram grams gramme grammes"),
+    ("1000", "kg kgs kilo kilos kilogram kilograms"),
     ("0.001", "mg"),
     ("28.349523125", "oz ounce ounces"),
     ("453.59237", "lb lbs pound pounds"),
+)
+VOLUME_ML = _dimension(
+    "volume",
+    "10 ml",
+    ("1", "ml cc cm3 cm³ millilitre millilitres milliliter milliliters"),
+    ("10", "cl"),
+    ("100", "dl"),
+    ("1000", "l litre litres liter liters ltr"),
 )
 LENGTH_M = _dimension(
     "length",
@@ -115,7 +123,7 @@ _SPACES = re.compile("[\\s\u00a0\u2000-\u200a\u202f\u205f\u3000]+")
 _NUMBER = re.compile(r"[+-]?(?:[0-9]{1,3}(?: [0-9]{3})+(?![0-9])|[0-9]+)(?:[.,][0-9]+)?|[+-]?\.[0-9]+")
 _WHOLE = re.compile(r"[+-]?[0-9 ]+")
 _THOUSANDS_COMMA = re.compile(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}")
-_TWO_TERMS = re.compile(r"(?P<first>[^0-9]+?) ?(?P<second>[0-9].*)")
+_TWO_TERMS = re.compile(r"(?P<first>[^0-9]+?)(?:,| and)? ?(?P<second>[0-9].*)")
 _LONGEST = 200
 _MOST_DIGITS = 12
 _LONGEST_S = Decimal(36_525 * 86_400)
@@ -190,6 +198,19 @@ def _unknown_unit(plain: str, unit: str, dimension: Dimension) -> Unreadable:
 def mass_g(text: str) -> Parsed[float]:
     """Grams, 0 or more: `412 g`, `1.2 kg`, `14.5 oz`, `5 lb 2 oz`. A mass without a unit is not read."""
     return _quantity(text, MASS_G).then(float)
+
+
+def volume_ml(text: str) -> Parsed[float]:
+    """Millilitres, 0 or more: `10 ml`, `7.5 l`."""
+    return _quantity(text, VOLUME_ML).then(float)
+
+
+def water_g(text: str) -> Parsed[float]:
+    """Grams of water, by mass or by volume: 1 l is taken as 1 kg (*common practice*; 0.998 kg at 20 °C)."""
+    try:
+        return volume_ml(text)
+    except Unreadable:
+        return mass_g(text)
 
 
 _IN_ALL = re.compile(r"(?P<mass>.+?) ?(?:(?P<all>\bin all)|\beach|\b(?:per|a) unit)", re.IGNORECASE)

@@ -41,7 +41,8 @@ class Tent:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Share:
-    """`[shares.NAME]` of the settings, as written and checked."""
+    """`[shares.NAME]` of the settings, as written and checked. texts: whose words go out: of what is grown and the
+    tents named, or also those of finds and of visits to them."""
 
     name: str
     about: tuple[str, ...] = ()
@@ -50,6 +51,7 @@ class Share:
     area_deg: float = 0.1
     times: Literal["day", "minute"] = "day"
     by: bool = False
+    texts: Literal["grown", "all"] = "grown"
     locked: bool = False
 
 
@@ -69,6 +71,21 @@ class ClimateSource:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CameraClock:
+    """A camera whose clock is off, by the name that it writes into its photos. add_min: minutes to add to its times,
+    for photos that it dates from the day `first` to the day `last`, both included; None: without that bound."""
+
+    camera: str
+    add_min: float
+    first: date | None = None
+    last: date | None = None
+
+    def is_for(self, camera: str | None, day: date) -> bool:
+        is_camera = camera is not None and camera.casefold() == self.camera.casefold()
+        return is_camera and (self.first or day) <= day <= (self.last or day)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     title: str = "Journal"
     author: str = "the author"
@@ -79,6 +96,9 @@ class Settings:
     as_of: date | None = None
     ingredients: tuple[tuple[str, float], ...] = ()
     """Dry share (0-1) of each ingredient the author has measured."""
+    names: tuple[tuple[str, str], ...] = ()
+    """The author's own names of species, each with what it means: (`shelf oyster`, `Pleurotus pulmonarius`)."""
     tents: tuple[Tent, ...] = ()
     climate: tuple[ClimateSource, ...] = ()
     shares: tuple[Share, ...] = ()
+    camera_clocks: tuple[CameraClock, ...] = ()

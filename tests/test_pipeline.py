@@ -1,10 +1,12 @@
 from __future__ import annotations
 
+import os
 import random
 import shutil
 import sys
 import time
 from collections.abc import Callable, Iterator
+from dataclasses import fields
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -16,7 +18,7 @@ from journal.cache import last_build
 from journal.cache.file_cache import FileCache
 from journal.cache.store import Cache
 from journal.pipeline import Built, build_site, prune_pictures, read_journal, shown_by
-from journal.problems import Refusal
+from journal.problems import Problem, Refusal
 from journal.reading.folder import File
 from journal.site.build.photo_workers import photo_work
 from tests.builders import Inline, seeded
@@ -139,9 +141,10 @@ class TestRepeated:
         assert repeated() is None
         build()
         first, again = repeated(), build()
-        assert first == last_build.Result(*(getattr(again, name) for name in last_build.Result.__slots__))
-        assert (first.entries, first.photos, first.errors) == (5, 2, 1)
-        assert list(again.journal.problems) == last_build.problems_of(tmp_path / "cache", root)
+        names = [field.name for field in fields(last_build.Result)]
+        assert [getattr(first, name) for name in names] == [getattr(again, name) for name in names]
+        assert (first.entries, first.photos, len(first.problems)) == (5, 2, 1)
+        assert last_build.found_in(again.journal) == last_build.findings_of(tmp_path / "cache", root)
 
     def test_nothing_is_believed_of_a_file_saved_a_moment_before(self, build, repeated, root: Path) -> None:
         write_entry(root / "tents/2026-10-22.md", ENTRIES["tents/2026-10-22.md"].replace("92", "90"))
@@ -437,3 +440,30 @@ def test_a_logger_file_that_grew_is_read_again(root: Path, tmp_path: Path) -> No
     with csv.open("a") as file:
         file.write("2026-11-30 12:00;88\n")
     assert 241 == logged()
+
+
+def test_a_day_later_than_every_file_is_a_warning_and_the_entry_is_kept(root: Path, tmp_path: Path) -> None:
+    write_entry(root / "late.md", "kind: note\nabout: B-031\ndate: 2027-11-21\nharvest: 400 g\nflush: 2\n")
+    for file in root.rglob("*.*"):
+        os.utime(file, (1794000000,) * 2)  # 6 November 2026
+    read = read_journal(FileCache(Cache(tmp_path / "cache"), root, time.time_ns()), lambda *told: None)
+    message = "2027-11-21 is in the future: no file of this journal is as new"
+    assert [("late.md", message)] == [(one.path, one.message) for one in read.journal.problems if one.line == 4]
+    assert "2027-11-21" in {note.date.iso for note in read.journal.notes}
+
+
+def test_a_logger_file_that_nothing_claims_is_a_problem_until_something_does(root: Path, tmp_path: Path) -> None:
+    (root / "climate").mkdir(exist_ok=True)
+    (root / "climate" / "loft-2026-11.csv").write_text("Time;RH\n2026-11-01 00:00;90\n2026-11-01 00:05;90\n")
+
+    def told() -> list[Problem]:
+        cache = Cache(tmp_path / "cache")
+        problems = read_journal(FileCache(cache, root, time.time_ns() + 10**9), lambda *_: None).journal.problems
+        cache.save()
+        return [problem for problem in problems if problem.path.startswith("climate/loft")]
+
+    (problem,) = told()
+    assert [problem] == told()  # from the cache, as it was
+    toml = root / "journal.toml"
+    toml.write_text(f"{toml.read_text(encoding='utf-8')}\n{problem.paste}\n", encoding="utf-8")
+    assert [] == told()

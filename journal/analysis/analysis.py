@@ -12,13 +12,14 @@ from journal.analysis.comparison import Comparison, comparison_of
 from journal.analysis.due import Due, due, open_nexts, renewals
 from journal.analysis.forecast import Evidence, Expected, evidence_of, expected
 from journal.analysis.lineage import Lineage, lineage_of
+from journal.analysis.plausibility import Doubt, doubtful_harvests, doubts_of
 from journal.analysis.power import PowerAndControl, power_and_control_of
 from journal.analysis.progress import Progress, progress_of
 from journal.analysis.readings import Series, series_of
 from journal.analysis.rollups import Rollups, rollups_of
 from journal.analysis.sensors import LastReadings, last_readings
 from journal.analysis.yields import BatchYield, yields_of
-from journal.model import Journal
+from journal.model import Journal, Note
 
 
 class Analysis:
@@ -62,6 +63,16 @@ class Analysis:
     @cached_property
     def progress(self) -> Mapping[str, Progress]:
         return progress_of(self.journal)
+
+    @cached_property
+    def doubts(self) -> tuple[Doubt, ...]:
+        """What is hardly possible in the entries."""
+        return doubts_of(self.journal, self.progress)
+
+    @cached_property
+    def doubtful_harvests(self) -> Mapping[str, tuple[Note, ...]]:
+        """The harvests that are hardly possible, by the ID of the batch that they are of."""
+        return doubtful_harvests(self.doubts)
 
     @cached_property
     def yields(self) -> Mapping[str, BatchYield]:

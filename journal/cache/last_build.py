@@ -16,28 +16,39 @@ import time
 import zoneinfo
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from journal.cache.resources import PACKAGE, find_resources
 from journal.cache.store import LAST_BUILD_PREFIX, Look, Output, settled, sha256_of
 from journal.problems import Problem
 from journal.reading.folder import SITE_MARK, Folder, scan
 
+if TYPE_CHECKING:
+    from journal.model import Journal
+
+_NUMBERS = ("entries", "photos", "logger_files", "held_bytes", "larger_bytes")
+
 _FORM = 1
 """Raised whenever the record's meaning changes; what is of another form is not read."""
 
 
 @dataclass(frozen=True, slots=True)
-class Result:
-    """What a build came to. entries, photos, errors, warnings: their numbers. unchanged: nothing had changed. rendered:
-    pages made again. held_bytes: what a device saves for offline use; larger_bytes: more, with the larger photos."""
+class Findings:
+    """What a journal was found to hold. entries, photos, logger_files: their numbers."""
 
     entries: int
     photos: int
-    errors: int
-    warnings: int
+    logger_files: int
+    problems: tuple[Problem, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Result(Findings):
+    """What a build came to. unchanged: nothing had changed. rendered: pages made again. held_bytes: what a device saves
+    for offline use; larger_bytes: more, with the larger photos."""
+
     unchanged: bool
     rendered: int
     held_bytes: int
@@ -59,7 +70,8 @@ def repeated(cache: Path, root: Path, site: Path) -> Result | None:
             return None
         if any(sha256_of(site / path) != digest for path, digest in unsure.items()):
             return None
-        result = Result(**{**record["result"], "unchanged": True, "rendered": 0})
+        sizes = {name: record[name] for name in ("held_bytes", "larger_bytes")}
+        result = Result(**_found(record), unchanged=True, rendered=0, **sizes)
         left = {p: sha256 for p, sha256 in unsure.items() if p == SITE_MARK or not settled(looked_ns, looks[p][1])}
     except (OSError, KeyError, TypeError):
         return None
@@ -68,14 +80,25 @@ def repeated(cache: Path, root: Path, site: Path) -> Result | None:
     return result
 
 
-def problems_of(cache: Path, root: Path) -> list[Problem] | None:
-    """The problems of this journal, where some build of it found them and nothing changed since; else None."""
+def found_in(journal: Journal) -> Findings:
+    entries = sum(1 for _ in journal.entries())
+    return Findings(entries, len(journal.photos), len(journal.logs), journal.problems)
+
+
+def findings_of(cache: Path, root: Path) -> Findings | None:
+    """What this journal holds, where some build of it has read it and nothing changed since; else None."""
     for file in sorted(cache.glob(f"{LAST_BUILD_PREFIX}*.json")):
         record = _read(file)
         if record is not None and _is_of(record, root):
             with suppress(KeyError, TypeError):
-                return [Problem(*row) for row in record["problems"]]
+                return Findings(**_found(record))
     return None
+
+
+def _found(record: Mapping[str, Any]) -> dict[str, Any]:
+    """The fields of `Findings`."""
+    numbers = {name: record[name] for name in ("entries", "photos", "logger_files")}
+    return {**numbers, "problems": tuple(Problem(**row) for row in record["problems"])}
 
 
 def keep(
@@ -87,7 +110,6 @@ def keep(
     looked_ns: int,
     outputs: Mapping[str, Output],
     result: Result,
-    problems: Iterable[Problem],
 ) -> None:
     """Keeps the record of a build that has just put `outputs` at `site`. folder: the journal as it looked to the build;
     looked_ns: time_ns() before that; program: `program_digest()` before that. Where one of them cannot be told from
@@ -109,8 +131,8 @@ def keep(
             "program": program,
             "files": _site_digest(looks, unsure),
             "unsure": unsure,
-            "result": {name: getattr(result, name) for name in Result.__slots__},
-            "problems": [[row.path, row.line, row.severity, row.message, row.fix] for row in problems],
+            **{name: getattr(result, name) for name in _NUMBERS},
+            "problems": [asdict(problem) for problem in result.problems],
         }
         _write(file, record)
 

@@ -10,7 +10,7 @@ import sys
 import time
 import traceback
 import unicodedata
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
@@ -152,19 +152,25 @@ def _started_bar() -> Progress:
 def counts(built: Result) -> str:
     """`92 entries, 140 photos, 3 problems (1 error, 2 warnings)`."""
     entries = counted(built.entries, "entry", "entries")
-    return f"{entries}, {counted(built.photos, 'photo')}, {problems_in_numbers(built.errors, built.warnings)}"
+    return f"{entries}, {counted(built.photos, 'photo')}, {problem_counts(built.problems)}"
 
 
 def problem_counts(problems: Sequence[Problem]) -> str:
     """`3 problems (1 error, 2 warnings)`, or `no problems`."""
     errors = sum(problem.severity == "error" for problem in problems)
-    return problems_in_numbers(errors, len(problems) - errors)
-
-
-def problems_in_numbers(errors: int, warnings: int) -> str:
-    """The same from how many there are of each severity."""
+    warnings = len(problems) - errors
     by_severity = f"{counted(errors, 'error')}, {counted(warnings, 'warning')}"
-    return f"{counted(errors + warnings, 'problem')} ({by_severity})" if errors + warnings else "no problems"
+    return f"{counted(len(problems), 'problem')} ({by_severity})" if problems else "no problems"
+
+
+def problem_lines(problems: Iterable[Problem]) -> Iterator[str]:
+    """Each problem on one line; below it the lines to paste, set in, the same lines only once."""
+    pasted = {""}
+    for problem in problems:
+        yield plain(str(problem))
+        if problem.paste not in pasted:
+            yield from (plain(f"    {line}".rstrip()) for line in problem.paste.splitlines())
+        pasted.add(problem.paste)
 
 
 def closing_line(built: Result, seconds: float) -> str:
@@ -274,7 +280,8 @@ def sentence_of(error: Exception) -> str:
     """The sentence for an exception. Notes added to it say what was changed; without any, nothing was."""
     outcome = " ".join(getattr(error, "__notes__", ())) or "Nothing was changed."
     if isinstance(error, Refusal):
-        return f"{error}" if str(error).endswith("?") else f"{error}."
+        sentence = f"{error}" if str(error).endswith("?") else f"{error}."
+        return f"{sentence.removesuffix('.')}:\n\n{error.paste}" if error.paste else sentence
     if isinstance(error, MemoryError) or (isinstance(error, OSError) and error.errno == errno.ENOMEM):
         step = f" while {error.args[0]}" if isinstance(error, MemoryError) and error.args else ""
         return f"There is not enough memory{step}. Close other programs and try again. {outcome}"

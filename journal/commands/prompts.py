@@ -6,7 +6,7 @@ import getpass
 import locale
 import shutil
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TypeVar
@@ -15,8 +15,9 @@ from zoneinfo import available_timezones
 import click
 
 from journal.commands.console import plain
-from journal.problems import Unreadable, nearest
+from journal.problems import Refusal, Unreadable, nearest, shortened
 from journal.reading.dates import journal_zone, read_when
+from journal.writing.new_entry import form_named
 from journal.writing.new_journal import Answers, guess_time_zone
 
 T = TypeVar("T")
@@ -32,8 +33,74 @@ def ask_for(folder: Path, title: str | None, author: str | None, time_zone: str 
         title=title or _ask("Title", name[:1].upper() + name[1:] or "Journal", str.strip),
         author=author or _ask("Author (the name shown under the entries)", _user_name(), str.strip),
         time_zone=zone_named(time_zone) if time_zone else _ask("Time zone", guess_time_zone(), zone_named),
-        units=units or _ask("Units", "us" if us else "metric", units_named),
+        units=units or _ask("Units (metric or us; g, kg or oz will do)", "us" if us else "metric", units_named),
     )
+
+
+NONE = "none"
+
+
+def ask_text(question: str, default: str, read: Callable[[str], str] = str.strip) -> str:
+    """A text, as `read` makes it; the default on Enter and where the input has ended. read: raises click.BadParameter
+    for a text that will not do."""
+    return _ask(question, default, read)
+
+
+def ask_one_of(
+    question: str, names: Sequence[str], default: str | None, missing: str, answer: str | None = None
+) -> str:
+    """One of the names, given in any case or by its number among them.
+
+    answer: given by an option already. missing: the sentence of the Refusal that is raised where there is no default
+    and no answer can be had.
+    """
+
+    def read(text: str) -> str:
+        text = text.strip()
+        by_fold = {name.casefold(): name for name in reversed(names)}
+        if text.casefold() in by_fold:
+            return by_fold[text.casefold()]
+        if text.isascii() and text.isdigit() and 0 < int(text[:6]) <= len(names):
+            return names[int(text) - 1]
+        near = nearest(text, names)
+        hint = f"did you mean {near}?" if near else f"write one of {', '.join(names)}"
+        raise click.BadParameter(f"{shortened(text)} is not one of them; {hint}")
+
+    if answer is not None:
+        return read(answer)
+    try:
+        return click.prompt(question, default=default, value_proc=read, err=True)
+    except click.Abort as stopped:
+        if not isinstance(stopped.__context__, EOFError):
+            raise
+        click.echo(default or "", err=True)
+        if default is None:
+            raise Refusal(missing) from None
+        return default
+
+
+def ask_form(forms: Sequence[str]) -> str | None:
+    """The form of a new culture, as typed; None on Enter, which leaves it open."""
+
+    def read(text: str) -> str:
+        try:
+            return form_named(text) if text.strip() else ""
+        except Refusal as refusal:
+            raise click.BadParameter(str(refusal)) from None
+
+    question = f"Form ({', '.join(forms)}; Enter leaves it open)"
+    return click.prompt(question, default="", show_default=False, value_proc=read, err=True) or None
+
+
+def ask_yes(question: str) -> bool:
+    """Whether the answer is yes; no on Enter and where the input has ended."""
+    try:
+        return click.confirm(question, default=False, err=True)
+    except click.Abort as stopped:
+        if not isinstance(stopped.__context__, EOFError):
+            raise
+        click.echo("no", err=True)
+        return False
 
 
 def zone_named(text: str) -> str:
@@ -84,12 +151,18 @@ def today_in(zone_name: str) -> date:
     return datetime.now(journal_zone(zone_name)).date()
 
 
+_UNITS = {
+    "metric": ("metric", "g", "kg", "gram", "grams", "gramme", "grammes", "kilo", "kilos", "kilogram", "kilograms"),
+    "us": ("us", "usa", "u.s.", "oz", "ounce", "ounces", "lb", "lbs", "pound", "pounds", "imperial"),
+}
+
+
 def units_named(text: str) -> str:
-    """The units asked for; raises click.BadParameter for others."""
-    found = text.strip().lower()
-    if found in ("metric", "us"):
-        return found
-    raise click.BadParameter(f"{text} is not known; write metric or us")
+    """The units asked for, `metric` or `us`; raises click.BadParameter for others."""
+    for units, words in _UNITS.items():
+        if text.strip().lower() in words:
+            return units
+    raise click.BadParameter(f"{shortened(text)} is not known; write metric (g, kg, °C) or us (oz, lb, °F)")
 
 
 def _ask(question: str, default: str, reader: Callable[[str], T], at_end: str | None = None) -> T:

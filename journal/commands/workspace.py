@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -11,13 +11,14 @@ from typing import TYPE_CHECKING
 
 from journal.cache import last_build
 from journal.cache.folders import build_lock, cache_folder, journal_folder, site_folder, target_lock
-from journal.cache.last_build import Result
-from journal.commands.console import Output, problems_in_numbers, sentence_of
+from journal.cache.last_build import Findings, Result
+from journal.commands.console import Output, problem_counts, sentence_of
 from journal.quantities import counted
 
 if TYPE_CHECKING:
     from journal.cache.file_cache import FileCache
     from journal.model import Journal
+    from journal.pipeline import ReadJournal
     from journal.problems import Problem
 
 WAITING = "Another command is using this journal; waiting for it to finish."
@@ -48,18 +49,21 @@ class Workspace:
 
     def read(self) -> Journal:
         """The journal, with what its photos say; makes no published sizes."""
+        return self.read_whole().journal
+
+    def read_whole(self) -> ReadJournal:
+        """The same, with what it was read from."""
         from journal.pipeline import read_journal
 
         memory = self.memory()
         with self.output:
-            journal = read_journal(memory, self.output.progress).journal
+            read = read_journal(memory, self.output.progress)
         memory.cache.save()
-        return journal
+        return read
 
-    def problems(self) -> Sequence[Problem]:
-        """The problems of the journal; it is not read where a build found them and nothing changed since."""
-        known = last_build.problems_of(self.cache_folder, self.root)
-        return self.read().problems if known is None else known
+    def check(self) -> Findings:
+        """What the journal holds; it is not read where a build has read it and nothing changed since."""
+        return last_build.findings_of(self.cache_folder, self.root) or last_build.found_in(self.read())
 
     def build(self) -> Result:
         """Brings the site up to date, once no other build is running. Raises as `pipeline.build_site` does."""
@@ -93,14 +97,16 @@ class Workspace:
         for path in left_beside(target):
             self.output.notice(f"{path} is left over from the earlier {target} and could not be deleted; delete it.")
 
-    def build_again(self) -> str:
-        """Builds after a change; gives one line on what was built, or on why it failed."""
+    def build_again(self, listed: Callable[[Sequence[Problem]], Sequence[str]]) -> Sequence[str]:
+        """Builds after a change; gives lines on what was built, or on why it failed. listed: lines on the problems."""
         try:
             built = self.build()
         except Exception as error:  # a folder that is just being changed, a full disk: the next change tries again
-            return sentence_of(error)
-        problems = problems_in_numbers(built.errors, built.warnings)
-        return f"Built again: {counted(built.rendered, 'page')}, {problems}"
+            return (sentence_of(error),)
+        return (
+            *listed(built.problems),
+            f"Built again: {counted(built.rendered, 'page')}, {problem_counts(built.problems)}",
+        )
 
 
 @contextmanager

@@ -34,11 +34,14 @@ def document(journal: Journal) -> Row:
     as they are known (`2026-10`); one that is only about right has `date_is_about` true. A find's `species` and
     `certainty` are those of its latest identification.
 
+    `stage_derived` says from what a stage that no note gives is derived; None where a note gives it.
+
     A batch's `be_percent` is on the units inoculated, `be_percent_lived` on those not lost; both are so far until
     `be_final`, and None until there is a harvest. A culture's `be_median` (of `be_percent`), its distribution-free
     `be_interval` of at least 95 % confidence (None: too few batches) and `lost_share` (of units inoculated) are over
-    the finished batches grown from it by transfer alone. `days_to` counts whole days from `day_0`; what is `expected`
-    lies between two days, both included, by its `basis`. What is `due` is late from the day after `to`.
+    the finished batches grown from it by transfer alone. `doubtful_harvests` are the paths of the notes whose harvest
+    is hardly possible; the batch's figures rest on them all the same. `days_to` counts whole days from `day_0`; what is
+    `expected` lies between two days, both included, by its `basis`. What is `due` is late from the day after `to`.
 
     A tent's or batch's `in_range_share` is of all time with readings; it, `out_of_range_share` and `cannot_tell_share`
     (humidity nearer to an edge than the logger is accurate) make 1. A device's `days_in_use` run from its `date` to
@@ -64,6 +67,7 @@ def document(journal: Journal) -> Row:
             | _descent(row.id, lineage)
             | _standing(row.id, found)
             | _yield_of(found.yields[row.id])
+            | {"doubtful_harvests": [note.path for note in found.doubtful_harvests.get(row.id, ())]}
             | _timing_of(found.progress[row.id], found.expected.get(row.id))
             | _climate_about(found.climate.batches[row.id])
             for row in journal.batches
@@ -153,6 +157,7 @@ def _standing(id: str, found: Analysis) -> Row:
     run = found.progress[id]
     return {
         "stage": run.stage,
+        "stage_derived": run.stage_derived,
         "tent_now": run.tent,
         "day_0": run.day0.isoformat() if run.day0 else None,
         **_fields(run, "lost", "harvest_g", "finished"),

@@ -16,9 +16,10 @@ from journal.model import Photo, Ref
 from journal.problems import Refusal, Unreadable, nearest, shortened
 from journal.reading.consistency import stated_date
 from journal.reading.entries import Draft, ProblemList, read_entry
+from journal.reading.everyday_words import stages_of, word_meant, words_to_try
 from journal.reading.folder import SETTINGS_NAME, SITE_MARK, kind_of_file, nfc, path_key
 from journal.reading.id_index import PARTS, IdOwner, Names, owners_in
-from journal.reading.keys import STAGES, canonical
+from journal.reading.keys import STAGES
 from journal.reading.photo_claims import Album, uses_of
 from journal.reading.values import RESERVED, parse_ref
 from journal.settings import Settings
@@ -100,15 +101,15 @@ def stage_of(subject: Subject, typed: str | None) -> str | None:
     if typed is None:
         return None
     known = STAGES[subject.kind]
-    stage = canonical(typed)
-    if stage in known:
+    stage = word_meant(stages_of(subject.kind), typed, known)
+    if stage is not None:
         return stage
     if not known:
         raise Refusal(f"{subject.ref} is a {subject.kind}, which has no stages; leave out --stage")
-    near = nearest(stage[:60], known)
+    meant = words_to_try(stages_of(subject.kind), typed, known)
     raise Refusal(
         f"{shortened(typed)} is not a stage of a {subject.kind} ({subject.ref}); "
-        + (f"did you mean {near}? The" if near else "the")
+        + (f"did you mean {' or '.join(meant)}? The" if meant else "the")
         + f" stages are {', '.join(known)}"
     )
 

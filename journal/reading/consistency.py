@@ -7,9 +7,15 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 
-from journal.analysis.progress import progress_of
+from journal.analysis.due import resets
+from journal.analysis.limits import limit
+from journal.analysis.plausibility import doubts_of
+from journal.analysis.progress import Progress
+from journal.analysis.sensors import salt_in
 from journal.geo.parse import distance_m
 from journal.model import Batch, Journal, Photo, Position, When
+from journal.problems import nearest, shortened
+from journal.quantities import counted
 from journal.reading.dates import when_in_name
 from journal.reading.entries import Draft, ProblemList
 from journal.reading.model_entries import LinkedDraft
@@ -106,15 +112,44 @@ def _apart_m(where: Position, photo: Photo) -> float | None:
     return distance_m(where.lat_deg, where.lon_deg, at.lat_deg, at.lon_deg)
 
 
-def check_losses(journal: Journal, problems: ProblemList) -> None:
+def check_losses(progress: Mapping[str, Progress], problems: ProblemList) -> None:
     """Batches and cultures that lost more than they had."""
-    for run in progress_of(journal).values():
+    for run in progress.values():
         if run.inoculated is not None and run.lost > run.inoculated:
             last = run.losses[-1]
             parts = "units" if isinstance(run.of, Batch) else "vessels"
             message = f"{run.of.id} has lost {run.lost} of {run.inoculated} {parts}"
             fix = f"correct `lost`, or `{parts}` in {run.of.path}"
             problems.at(last.path, last.lines.get("lost", 0), "warning", message, fix)
+
+
+def check_plausibility(journal: Journal, progress: Mapping[str, Progress], problems: ProblemList) -> None:
+    """Dates, masses and settings that are hardly possible, and loggers' readings that no tent has."""
+    for doubt in doubts_of(journal, progress):
+        problems.at(doubt.entry.path, doubt.entry.lines.get(doubt.key, 0), "warning", doubt.message, doubt.fix)
+    for log in journal.logs:
+        for what, unit, values in (("temperature", "°C", log.temperature_c), ("humidity", "%", log.humidity_pct)):
+            usual = limit("temperature_c" if unit == "°C" else "humidity_pct")
+            if count := sum(not usual.allows(value) for value in values):
+                readings = counted(count, f"reading of {what}", f"readings of {what}")
+                message = f"{readings} outside {usual} {unit}, which no tent has"
+                problems.at(log.path, 0, "warning", message, "check the column and its unit in [[climate]]")
+
+
+def check_services(journal: Journal, problems: ProblemList) -> None:
+    """What was serviced that counts for no regular service of its tent, so that none is reset; a probe's check over a
+    salt is no service."""
+    tents = {tent.id.lower(): tent for tent in journal.settings.tents}
+    for entry in journal.tent_entries:
+        names = list(dict.fromkeys(name for id in entry.about for name, _ in tents[id.lower()].every))
+        for words in entry.serviced if names else ():
+            if any(resets(words, name) for name in names) or salt_in(words):
+                continue
+            near = next(filter(None, (nearest(word, names) for word in words.split())), None)
+            add = f"add it under [tents.{entry.about[0]}.every]"
+            fix = f"write {near}, if you mean that, or {add}" if near else f"begin with one of those names, or {add}"
+            message = f"{shortened(words)} begins no service of {entry.about[0]} ({', '.join(names)}), so none is reset"
+            problems.at(entry.path, entry.lines.get("serviced", 0), "warning", message, fix)
 
 
 def _names_were(photos: Sequence[Photo]) -> str:

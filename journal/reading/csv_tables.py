@@ -13,6 +13,8 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from functools import cache
 from itertools import islice
+from math import nan
+from typing import Literal
 
 from journal.problems import Unreadable, nearest
 
@@ -88,6 +90,38 @@ def cells_of(line: str, delimiter: str) -> list[str]:
         return next(csv.reader([line], delimiter=delimiter), [])
     except csv.Error:  # a cell of over 128 KiB
         return line.split(delimiter)
+
+
+_NO_READING = frozenset({"", "-", "--", "---", "nan", "n/a", "na", "null", "none"})
+_NUMBER_WITH_UNIT = re.compile(r"([+-]?[0-9]+(?:\.[0-9]+)?)\s*+(?:°?\s*+[CF]|%.*)?", re.IGNORECASE)
+_UNIT_WORDS: dict[str, Literal["°C", "°F"]] = {
+    **dict.fromkeys(("c", "degc", "celsius", "centigrade"), "°C"),
+    **dict.fromkeys(("f", "degf", "fahrenheit"), "°F"),
+}
+
+
+def cell_number(cell: str) -> float | None:
+    """The number in a cell; NaN where the cell is blank or says that there is no reading, None where it is none."""
+    try:
+        return float(cell)
+    except ValueError:
+        text = cell.strip().replace(",", ".").replace("\u2212", "-")
+    if text.casefold() in _NO_READING:
+        return nan
+    found = _NUMBER_WITH_UNIT.fullmatch(text)
+    return float(found[1]) if found else None
+
+
+def unit_in(name: str) -> Literal["°C", "°F"] | None:
+    """The unit of temperature that a column's name tells; None where it tells none, or both."""
+    words = re.split(r"[\W\d_]+", name.replace("º", "°").replace("℃", "°C").replace("℉", "°F").casefold())
+    units = {_UNIT_WORDS[word] for word in words if word in _UNIT_WORDS}
+    return units.pop() if len(units) == 1 else None
+
+
+def has_no_digits(cells: Sequence[str]) -> bool:
+    """Whether a row is one of words, such as a line of units under the header."""
+    return not any(char.isdigit() for cell in cells for char in cell)
 
 
 def _plain(name: str) -> str:

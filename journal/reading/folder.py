@@ -7,7 +7,9 @@ import stat
 import unicodedata
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
+from datetime import UTC, date, datetime
 from pathlib import Path
 from types import MappingProxyType
 from typing import Literal
@@ -30,6 +32,9 @@ _KIND_BY_SUFFIX: dict[str, FileKind] = {
     ".gpx": "gpx",
     **dict.fromkeys((".jpg", ".jpeg", ".heic", ".heif", ".png", ".webp", ".tif", ".tiff", ".avif"), "photo"),
 }
+
+_FIRST_YEAR_OF_FILES = 2000
+"""Archives that keep no times unpack files of 1970 or 1980."""
 
 ReadKind = Literal["entry", "settings", "csv", "gpx", "receipt"]
 
@@ -84,6 +89,16 @@ class Folder:
     gpxs: tuple[File, ...] = ()
     receipts: tuple[File, ...] = ()
     problems: tuple[Problem, ...] = ()
+
+    @property
+    def changed_on(self) -> date | None:
+        """The day (UTC) on which a file was last written; None where the files' times tell of none."""
+        files = (*self.entries, *self.photos, *self.csvs, *self.gpxs, *filter(None, [self.settings]))
+        latest_ns = max((file.mtime_ns for file in files), default=0)
+        with suppress(OverflowError, ValueError, OSError):
+            latest = datetime.fromtimestamp(latest_ns / 1e9, UTC).date()
+            return latest if latest.year >= _FIRST_YEAR_OF_FILES else None
+        return None
 
 
 @dataclass(slots=True)

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from journal.model import Ref
 from journal.problems import nearest
 from journal.reading.entries import Draft, ProblemList
+from journal.reading.folder import SETTINGS_NAME
+from journal.reading.settings_file import tent_block
 from journal.settings import Tent
 
 ALL_KINDS = ("find", "culture", "batch", "device", "tent")
@@ -36,7 +38,7 @@ class Names:
     def __init__(self, tents: Iterable[Tent], settings_path: str = "journal.toml") -> None:
         self._owners = {tent.id.lower(): IdOwner(tent.id, "tent", settings_path) for tent in tents}
         self._left_out: dict[str, IdOwner] = {}
-        self._nearest: dict[tuple[str, tuple[str, ...]], str | None] = {}
+        self._nearest: dict[tuple[str, tuple[str, ...], str], str | None] = {}
 
     def give(self, owner: IdOwner) -> IdOwner:
         """Gives the ID to who asks first; returns who holds it."""
@@ -63,10 +65,14 @@ class Names:
         """The ref as defined, or None and a problem."""
         owner = self.get(ref.id)
         if owner is None:
-            fix = self.advice_on_near(ref.id, kinds) or f"name a {_one_of(kinds)} of this journal"
-            problems.error(draft, key, f"`{key}` names {ref.id}, which is not in this journal", fix)
+            own = draft.values.get("id", "")
+            fix, paste = self.advice_on_near(ref.id, kinds, own), ""
+            if fix is None and tuple(kinds) == ("tent",):
+                fix, paste = f"add [tents.{ref.id}] to {SETTINGS_NAME}", tent_block(ref.id)
+            fix = fix or f"name a {_one_of(kinds)} of this journal"
+            problems.error(draft, key, f"`{key}` names {ref.id}, which is not in this journal", fix, paste)
         elif owner.kind not in kinds:
-            near = self._near(ref.id, kinds)
+            near = self._near(ref.id, kinds, draft.values.get("id", ""))
             fix = f"name a {_one_of(kinds)}" + (f", perhaps {near}" if near else "")
             problems.error(draft, key, f"`{key}` names {owner.id}, which is a {owner.kind}", fix)
         elif ref.part is None or self._has_part(draft, key, ref.part, owner, problems):
@@ -90,20 +96,22 @@ class Names:
         problems.error(draft, key, message, fix)
         return False
 
-    def advice_on_near(self, id: str, kinds: Collection[str]) -> str | None:
-        """What to do about an unknown ID where an entry that was left out would bear it, or where one is near it."""
+    def advice_on_near(self, id: str, kinds: Collection[str], own: str) -> str | None:
+        """What to do about an unknown ID where an entry that was left out would bear it, or where one is near it. own:
+        the ID of the entry that names it, which is never meant."""
         left_out = self._left_out.get(id.lower())
         if left_out is not None:
             return f"fix {left_out.path}, which would be {left_out.id}"
-        near = self._near(id, kinds)
+        near = self._near(id, kinds, own)
         return f"write {near}, if you mean that" if near else None
 
-    def _near(self, id: str, kinds: Collection[str]) -> str | None:
-        """The nearest ID of one of `kinds`; once for an ID and not without end, for it costs tens of milliseconds."""
-        asked = (id.lower(), tuple(kinds))
+    def _near(self, id: str, kinds: Collection[str], own: str) -> str | None:
+        """The nearest ID of one of `kinds` but for `own`; once for an ID and not without end, for it costs tens of
+        milliseconds."""
+        asked = (id.lower(), tuple(kinds), own.lower())
         if asked not in self._nearest and len(self._nearest) < MOST_SEARCHES:
-            known = (owner.id for owner in self._owners.values() if owner.kind in kinds)
-            self._nearest[asked] = nearest(id, known)
+            owners = (owner for owner in self._owners.values() if owner.kind in kinds)
+            self._nearest[asked] = nearest(id, (owner.id for owner in owners if owner.id.lower() != asked[2]))
         return self._nearest.get(asked)
 
 

@@ -3,16 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import replace
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import date, datetime
 from functools import partial
 from typing import TypeVar
 
+from journal.analysis.calendar import zone_of
 from journal.analysis.identity import identifications
+from journal.analysis.progress import progress_of
 from journal.model import Find, Journal, LoggerFile, Photo, PhotoUse, Position, sort_key
 from journal.problems import Problem, nearest
 from journal.reading import model_entries
-from journal.reading.consistency import check_losses, check_places, check_times, stated_date, with_time_of_photos
+from journal.reading.camera_clocks import clock_problems
+from journal.reading.consistency import (
+    check_losses,
+    check_places,
+    check_plausibility,
+    check_services,
+    check_times,
+    stated_date,
+    with_time_of_photos,
+)
 from journal.reading.entries import Draft, ProblemList, no_entry
 from journal.reading.folder import SETTINGS_NAME, path_key
 from journal.reading.id_index import IdOwner, Names, owners_in
@@ -38,11 +49,13 @@ def assemble(
     tracks: Sequence[Track] = (),
     logs: Iterable[LoggerFile] = (),
     problems: Iterable[Problem] = (),
+    changed_on: date | None = None,
 ) -> Journal:
     """The journal that these files make.
 
     not_entries: paths of Markdown files without front matter. problems: what was found in settings, folder, photos,
-    tracks and logger files so far; the drafts bring their own. Problems are in the journal's `problems` and
+    tracks and logger files so far; the drafts bring their own. changed_on: the day on which a file of the journal was
+    last written; None: not known. Problems are in the journal's `problems` and
     never raised; an entry with no kind, date, or (where one is required) ID is left out, and what its ID would have
     been is unknown to the others. So is one at which the program itself fails: all is linked again without it. The
     order of what is given makes no difference. Its `public` is linked anew from the same files without what is private.
@@ -50,7 +63,9 @@ def assemble(
     drafts, not_entries, problems = list(drafts), list(not_entries), list(problems)
     in_order = sorted(drafts, key=lambda draft: path_key(draft.path))
     placed = [_placed(photo, tracks) for photo in sorted(photos, key=lambda photo: path_key(photo.path))]
-    logs = tuple(logs)
+    logs = tuple(sorted(logs, key=lambda log: path_key(log.path)))
+    newest = settings.as_of or _newest(changed_on, placed, logs, settings)
+    files = _Files(settings, placed, tracks, logs, newest)
     left_out: set[str] = set()
     while True:
         found = ProblemList([*problems, *(problem for draft in in_order for problem in draft.problems)])
@@ -58,7 +73,7 @@ def assemble(
             fix = "start it with `---`, keys and `---`, or leave it as it is"
             found.at(path, 0, "warning", "this is not an entry: it has no front matter", fix)
         try:
-            journal = _linked(settings, in_order, placed, tracks, logs, found)
+            journal = _linked(files, in_order, found)
         except MemoryError:
             raise
         except Exception:
@@ -66,23 +81,43 @@ def assemble(
                 raise  # else an entry was missing that the program had failed at
         else:
             if found.failed.keys() <= left_out:
-                return journal.linked_openly(partial(_linked_openly, settings, in_order, placed, tracks, logs))
+                return journal.linked_openly(partial(_linked_openly, files, in_order))
         for at, draft in enumerate(in_order):
             if draft.path not in left_out and (problem := found.failed.get(draft.path)):
                 in_order[at] = replace(no_entry(problem), problems=(*draft.problems, problem))
         left_out |= found.failed.keys()
 
 
+@dataclass(frozen=True, slots=True)
+class _Files:
+    """What is linked beside the drafts: photos and logs in the order of their paths. newest: as in `Journal`."""
+
+    settings: Settings
+    photos: Sequence[Photo]
+    tracks: Sequence[Track]
+    logs: tuple[LoggerFile, ...]
+    newest: date | None
+
+
+def _newest(
+    changed_on: date | None, photos: Iterable[Photo], logs: Iterable[LoggerFile], settings: Settings
+) -> date | None:
+    """The latest day that a file tells of by itself: of its last change, of a photo, of a logger's reading."""
+    if changed_on is None:
+        return None
+    read_s = [log.stamps_s[-1] for log in logs if log.stamps_s]
+    last_read = [datetime.fromtimestamp(stamp_s, zone_of(settings)).date() for stamp_s in read_s]
+    return max([changed_on, *last_read, *(photo.taken.date() for photo in photos if photo.taken)])
+
+
 def _linked(
-    settings: Settings,
+    files: _Files,
     drafts: Sequence[Draft],
-    photos: Sequence[Photo],
-    tracks: Sequence[Track],
-    logs: Iterable[LoggerFile],
     found: ProblemList,
     lying: Mapping[str, Sequence[str]] | None = None,
 ) -> Journal:
-    """The journal of drafts and photos in the order of their paths. lying: as `uses_of` takes it."""
+    """The journal of drafts in the order of their paths. lying: as `uses_of` takes it."""
+    settings, photos, tracks = files.settings, files.photos, files.tracks
     uses = uses_of(drafts, Album(photos), found, lying)
     kept, names = _kept(drafts, photos, uses, settings, found)
     entries = _entries(kept, {photo.path: photo for photo in photos}, tracks, names, settings, found)
@@ -99,22 +134,22 @@ def _linked(
     journal = replace(
         entries,
         photos=tuple(replace(photo, entries=tuple(shown_by.get(photo.path, ()))) for photo in photos),
-        logs=tuple(sorted(logs, key=lambda log: path_key(log.path))),
+        logs=files.logs,
+        newest=files.newest,
     )
-    check_losses(journal, found)
+    progress = progress_of(journal)
+    check_losses(progress, found)
+    check_plausibility(journal, progress, found)
+    check_services(journal, found)
+    for problem in clock_problems(journal, tracks):
+        found.add(problem)
     return replace(journal, problems=found.sorted())
 
 
-def _linked_openly(
-    settings: Settings,
-    drafts: Sequence[Draft],
-    photos: Sequence[Photo],
-    tracks: Sequence[Track],
-    logs: Iterable[LoggerFile],
-) -> Journal:
+def _linked_openly(files: _Files, drafts: Sequence[Draft]) -> Journal:
     """The same journal without what is private, its own `public`; problems are those of the whole journal only."""
-    part = public_part(drafts, Album(photos))
-    journal = replace(_linked(settings, part.drafts, photos, tracks, logs, ProblemList(()), part.lying), problems=())
+    part = public_part(drafts, Album(files.photos))
+    journal = replace(_linked(files, part.drafts, ProblemList(()), part.lying), problems=())
     return journal.linked_openly(lambda: journal)
 
 

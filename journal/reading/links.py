@@ -179,7 +179,7 @@ def _power_source(draft: Draft, name: str, names: Names, problems: ProblemList) 
     if owner is not None:
         message = f"`powered by` names {owner.id}, which is a {owner.kind}; it counts as the name of a socket"
         problems.warning(draft, "powered by", message, "name a device, or give the socket another name")
-    elif _may_be_id(name) and (advice := names.advice_on_near(name, ("device",))):
+    elif _may_be_id(name) and (advice := names.advice_on_near(name, ("device",), draft.values.get("id", ""))):
         message = f"`powered by` names {name}, which is not a device in this journal; it counts as the name of a socket"
         problems.warning(draft, "powered by", message, advice)
     return name

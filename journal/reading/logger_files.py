@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from fnmatch import fnmatchcase
@@ -15,8 +14,19 @@ from zoneinfo import ZoneInfo
 from journal.model import LoggerFile
 from journal.problems import Problem, Severity, Unreadable, shortened
 from journal.quantities import to_celsius
-from journal.reading.csv_tables import Table, decoded, find_table, in_seconds, stamp_reader
+from journal.reading.csv_tables import (
+    Table,
+    cell_number,
+    decoded,
+    find_table,
+    has_no_digits,
+    in_seconds,
+    stamp_reader,
+    unit_in,
+)
 from journal.reading.folder import SETTINGS_NAME, nfc
+from journal.reading.logger_layout import NEARLY_ALL, format_advice, stamp_fits, time_formats
+from journal.reading.toml_tables import toml_string
 from journal.settings import ClimateSource
 
 _FIRST_YEAR, _LAST_YEAR = 1970, 2199
@@ -24,13 +34,6 @@ _MOST_LINES = 2_000_000
 """Almost four years of a row a minute. A line takes up to 1 kB of memory while it is read, however short it is."""
 
 _SHOWN = 100
-_NO_READING = {"", "-", "--", "---", "na", "n/a", "nan", "null", "none"}
-_NUMBER_WITH_UNIT = re.compile(r"([+-]?[0-9]+(?:\.[0-9]+)?)\s*+(?:°?\s*+[CF]|%.*)?", re.IGNORECASE)
-_UNIT_WORDS: dict[str, Literal["°C", "°F"]] = {
-    **dict.fromkeys(("c", "degc", "celsius", "centigrade"), "°C"),
-    **dict.fromkeys(("f", "degf", "fahrenheit"), "°F"),
-}
-
 
 LogRow = tuple[int, datetime, float, float]
 """Line, stamp, temperature, humidity; NaN where a value is unknown. A plain tuple, for it is stored by the thousand."""
@@ -144,9 +147,9 @@ def _unit(table: Table, column: int | None, source: ClimateSource, notes: ReadNo
     if column is None:
         return "°C"
     below = next((cells for _, cells in table.rows()), [])
-    named = _unit_in(table.header[column])
-    if named is None and _has_no_digits(below) and len(below) > column:
-        named = _unit_in(below[column])
+    named = unit_in(table.header[column])
+    if named is None and has_no_digits(below) and len(below) > column:
+        named = unit_in(below[column])
     if source.temperature_unit and named and source.temperature_unit != named:
         message = f"the temperature column says {named}, but the settings say {source.temperature_unit}, which is used"
         notes.add(table.header_line, "warning", message, "correct temperature_unit, if it is wrong")
@@ -156,28 +159,9 @@ def _unit(table: Table, column: int | None, source: ClimateSource, notes: ReadNo
     return source.temperature_unit or named or "°C"
 
 
-def _unit_in(name: str) -> Literal["°C", "°F"] | None:
-    words = re.split(r"[\W\d_]+", name.replace("º", "°").replace("℃", "°C").replace("℉", "°F").casefold())
-    units = {_UNIT_WORDS[word] for word in words if word in _UNIT_WORDS}
-    return units.pop() if len(units) == 1 else None
-
-
-def _has_no_digits(cells: Sequence[str]) -> bool:
-    return not any(char.isdigit() for cell in cells for char in cell)
-
-
 def _number(cells: Sequence[str], column: int | None) -> float | None:
     """The number in a cell; NaN where the cell is blank or says that there is no reading, None where it is none."""
-    if column is None or column >= len(cells):
-        return nan
-    try:
-        return float(cells[column])
-    except ValueError:
-        text = cells[column].strip().replace(",", ".").replace("\u2212", "-")
-    if text.casefold() in _NO_READING:
-        return nan
-    found = _NUMBER_WITH_UNIT.fullmatch(text)
-    return float(found[1]) if found else None
+    return nan if column is None or column >= len(cells) else cell_number(cells[column])
 
 
 # Beyond what any room, tent or steriliser reaches: a sensor's way of saying that it has no reading (common practice).
@@ -210,10 +194,10 @@ def read_log(path: str, data: bytes, source: ClimateSource, zone_name: str) -> t
         found = _rows_of(data, source, notes)
         if found is not None:
             _refuse_crowded(found)
-            _report_unread(found, source, notes)
+            usable = _report_unread(found, source, notes)
             message = "a cell is not a number", "{n} rows have a cell that is not a number"
             notes.counted(found.odd_cells, *message, _UNKNOWN)
-            possible = _possible(found.rows, found.columns.unit, notes)
+            possible = _possible(found.rows if usable else [], found.columns.unit, notes)
             stamps_s, rows = _in_order(possible, ZoneInfo(source.time_zone or zone_name), notes)
     except Unreadable as unreadable:
         notes.add(0, "error", unreadable.message, unreadable.fix)
@@ -277,11 +261,19 @@ def _refuse_crowded(read: Rows) -> None:
         raise Unreadable(message, "export the readings with semicolons, or with decimal points")
 
 
-def _report_unread(read: Rows, source: ClimateSource, notes: ReadNotes) -> None:
-    """One problem for the rows whose stamp could not be read, but for a line of units and the words at the end."""
-    units_line = read.starts_with[0] if read.starts_with and _has_no_digits(read.starts_with[1]) else 0
+def _report_unread(read: Rows, source: ClimateSource, notes: ReadNotes) -> bool:
+    """One problem for the rows whose stamp could not be read, but for a line of units and the words at the end; gives
+    whether the others can be used: where `time_format` does not fit a tenth of the rows, it may have swapped the day
+    and the month of the others."""
+    units_line = read.starts_with[0] if read.starts_with and has_no_digits(read.starts_with[1]) else 0
     last_line = read.rows[-1][0] if read.rows else 0
     lost = {line: at for line, at in read.unread if line != units_line and (line < last_line or at[:1].isdigit())}
+    if read.rows and (failed := _misfits(lost, read, source)):
+        rows = len(read.rows) + len(lost)
+        fits = f"time_format {toml_string(source.time_format or '')} does not fit {len(failed)} of {rows} rows"
+        message = f"{fits}, the first in line {failed[0]}, so none of them is used"
+        notes.add(failed[0], "error", message, _time_fix(read, source) or "correct time_format, or those rows")
+        return False
     if read.rows:
         fix = "correct them, or leave them: they are not used"
         notes.counted(list(lost), "this row has no readable time", "{n} rows have no readable time", fix)
@@ -290,10 +282,31 @@ def _report_unread(read: Rows, source: ClimateSource, notes: ReadNotes) -> None:
         if source.time_format:
             fix = f"correct time_format, which is {shortened(source.time_format)}"
         line, written = next(iter(lost.items()))
-        notes.add(line, "error", f"no time in this file can be read; the first is {shortened(written)}", fix)
+        message = f"no time in this file can be read; the first is {shortened(written)}"
+        notes.add(line, "error", message, _time_fix(read, source) or fix)
     else:
         fix = "export it again, or move it out of the journal"
         notes.add(read.table.header_line, "warning", "this file has no readings", fix)
+    return True
+
+
+def _misfits(lost: Mapping[int, str], read: Rows, source: ClimateSource) -> list[int]:
+    """The lines whose times `time_format` does not fit, where they are a tenth of the rows or more."""
+    if source.time_format is None:
+        return []
+    fits = stamp_fits(source.time_format)
+    failed = [line for line, at in lost.items() if any(char.isdigit() for char in at) and not fits(at)]
+    ends = max((line for line, _ in read.table.rows()), default=0)  # the last line may be cut short
+    within = len(failed) - (ends in failed)
+    return failed if within >= (1 - NEARLY_ALL) * (len(read.rows) + len(failed)) else []
+
+
+def _time_fix(read: Rows, source: ClimateSource) -> str | None:
+    """What to write as `time_format` for this file; None where that is not found."""
+    column = read.columns.time
+    stamps = [cells[column].strip() for _, cells in read.table.rows() if column < len(cells)]
+    stamps = [stamp for stamp in stamps if any(char.isdigit() for char in stamp)]
+    return format_advice(time_formats(stamps[:-1] if len(stamps) > 1 else stamps), source.time_format)
 
 
 def _possible(rows: list[LogRow], unit: Literal["°C", "°F"], notes: ReadNotes) -> list[Row]:

@@ -8,8 +8,10 @@ from typing import Any
 
 from journal.analysis.substrate import dry_mass
 from journal.model import Batch, Culture, Device, Find, Note, PhotoUse, Position, TentEntry, When
+from journal.problems import shortened
 from journal.quantities import Mass
 from journal.reading.entries import Draft, ProblemList
+from journal.reading.everyday_words import fix_of_word, stages_of, word_meant
 from journal.reading.folder import nfc
 from journal.reading.id_index import Names
 from journal.reading.keys import KEYS, STAGES
@@ -111,8 +113,8 @@ def note_of(kept: LinkedDraft, names: Names, settings: Settings, problems: Probl
     draft, about = kept.draft, kept.links.about
     kinds = {ref.id: owner.kind for ref in about if (owner := names.get(ref.id))}
     values = _common(kept, settings, "")
-    if not _stage_fits(draft, kinds, problems):
-        del values["stage"]
+    if "stage" in values:
+        values["stage"] = _stage(draft, kinds, problems)
     if not _harvest_fits(draft, kinds, problems):
         del values["harvest_g"]
     if draft.values.get("lost") and len(kinds) > 1:
@@ -127,19 +129,28 @@ def note_of(kept: LinkedDraft, names: Names, settings: Settings, problems: Probl
     return Note(**values, about=about, moved_to=kept.links.moved_to)
 
 
-def _stage_fits(draft: Draft, kinds: Mapping[str, str], problems: ProblemList) -> bool:
-    """Whether everything the note is about can be in its stage; tents have none and are passed by."""
-    stage = draft.values.get("stage")
-    if stage is None:
-        return True
+def _stage(draft: Draft, kinds: Mapping[str, str], problems: ProblemList) -> str | None:
+    """The stage of everything the note is about, or None and a problem. Tents have none and are passed by; where the
+    note is about nothing that is known, any kind's stage will do."""
+    written: str = draft.values["stage"]
     staged = {id: kind for id, kind in kinds.items() if kind != "tent"} or kinds
+    meant = {kind: word_meant(stages_of(kind), written, STAGES[kind]) for kind in staged.values() or STAGES}
     for id, kind in staged.items():
-        if stage not in STAGES[kind]:
-            known = " · ".join(STAGES[kind])
-            fix = f"write one of {known}" if known else "write in the text what happened"
-            problems.error(draft, "stage", f"`{stage}` is not a stage of a {kind} ({id})", fix)
-            return False
-    return True
+        if meant[kind] is None:
+            fix = fix_of_word(stages_of(kind), written, STAGES[kind])
+            fix = fix if STAGES[kind] else "write in the text what happened"
+            problems.error(draft, "stage", f"{shortened(written)} is not a stage of a {kind} ({id})", fix)
+            return None
+    found = tuple(dict.fromkeys(filter(None, meant.values())))
+    if not found:
+        fix = "name under `about` what it is a stage of; `journal keys note` lists the stages"
+        problems.error(draft, "stage", f"{shortened(written)} is not a stage", fix)
+        return None
+    if staged and len(found) > 1:
+        message = f"{shortened(written)} means another stage of a {' than of a '.join(meant)}"
+        problems.error(draft, "stage", message, "write a note for each")
+        return None
+    return found[0]
 
 
 def _harvest_fits(draft: Draft, kinds: Mapping[str, str], problems: ProblemList) -> bool:

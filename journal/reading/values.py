@@ -11,10 +11,12 @@ from types import MappingProxyType
 from typing import Any, TypedDict
 
 from journal import quantities
+from journal.analysis.limits import limit
 from journal.model import Exhaust, LightHours, MixPart, Next, Position, Ref, When
-from journal.problems import Unreadable, nearest, shortened
-from journal.quantities import Mass, Parsed, duration_min, mass_g, normalised, percentage, temperature_c
+from journal.problems import Unreadable, shortened
+from journal.quantities import Mass, Parsed, duration_min, mass_g, normalised, percentage
 from journal.reading.dates import read_next, read_when
+from journal.reading.everyday_words import fix_of_word, word_meant
 from journal.reading.keys import KEYS, Key, canonical
 from journal.settings import ValueRange
 
@@ -31,22 +33,25 @@ def _range(text: str, reader: Callable[[str], Parsed[float]], example: str) -> P
         raise Unreadable(f"{shortened(plain)} is not a range", f"write both ends, like {example}")
     high = reader(f"{found['high']} {found['last']}")
     low = reader(f"{found['low']} {found['unit'] or found['last']}")
+    read = Parsed(ValueRange(*sorted((low.value, high.value))), low.remarks + high.remarks)
     if low.value > high.value:
-        raise Unreadable(f"{shortened(plain)} has the higher end first", f"write the lower end first, like {example}")
-    return Parsed(ValueRange(low.value, high.value), low.remarks + high.remarks)
+        message = f"{shortened(plain)} has the higher end first and was read the other way round"
+        return read.noting(message, f"write the lower end first, like {example}")
+    return read
 
 
 def humidity_range(text: str) -> Parsed[ValueRange]:
-    """A range in %, within 0 to 100: `85–95 %`, `85-95 %`, `85 to 95 %`."""
+    """A range in %: `85–95 %`, `85-95 %`, `85 to 95 %`; with a remark on what no tent has."""
     found = _range(text, percentage, "85–95 %")
-    if found.value.low < 0 or found.value.high > 100:
-        return found.noting(f"{shortened(text)} is outside 0 to 100 %", "check the numbers")
+    usual = limit("humidity_pct")
+    if not (usual.allows(found.value.low) and usual.allows(found.value.high)):
+        return found.noting(f"{shortened(text)} is outside {usual} %", "check the numbers")
     return found
 
 
 def temperature_range(text: str) -> Parsed[ValueRange]:
-    """A range in °C: `12–18 °C`, `54 to 64 °F`, `-2–4 °C`."""
-    return _range(text, temperature_c, "12–18 °C")
+    """A range in °C: `12–18 °C`, `54 to 64 °F`, `-2–4 °C`; with a remark on what no tent has."""
+    return _range(text, air_temperature, "12–18 °C")
 
 
 _LIGHT_EXAMPLE = "write it like 12 h on, 12 h off, or 12:12, or 06:30–18:30"
@@ -106,18 +111,28 @@ def exhaust(text: str) -> Parsed[Exhaust]:
     return Parsed(Exhaust("cycle", on.value if on else None, every.value), remarks)
 
 
-_AMOUNT = r"[0-9][0-9.,]*(?: [0-9]{3})* ?[a-z]+(?: [0-9][0-9.,]* ?oz)?\.?"
+_AMOUNT = r"[0-9][0-9.,]*(?: [0-9]{3})* ?[a-z]+(?:(?:,| and)? [0-9][0-9.,]* ?(?:oz|ounces?))?\.?"
 _NAME_FIRST = re.compile(rf"(?P<name>.*?[^\s:=]) ?[:=]? (?P<mass>{_AMOUNT})", re.IGNORECASE)
 _MASS_FIRST = re.compile(rf"(?P<mass>{_AMOUNT}) (?:of )?(?P<name>[^0-9].*)", re.IGNORECASE)
 
 
+_WATER = re.compile(r"\bwater\b", re.IGNORECASE)
+_VOLUME = re.compile(rf"[0-9 ](?:{'|'.join(map(re.escape, quantities.VOLUME_ML.factors))})\.?$", re.IGNORECASE)
+
+
 def mix_part(text: str) -> Parsed[MixPart]:
-    """One part of a mix, name and mass in either order: `oak pellets 5 kg`, `5 lb 2 oz wheat bran`."""
+    """One part of a mix, name and mass in either order: `oak pellets 5 kg`, `5 lb 2 oz wheat bran`; of water also a
+    volume, `water 7.5 l`."""
     plain = normalised(text)
     for pattern in (_NAME_FIRST, _MASS_FIRST):
         if found := pattern.fullmatch(plain):
             name = found["name"]
-            return mass_g(found["mass"]).then(lambda g: MixPart(name, g))  # noqa: B023
+            is_water = _WATER.search(name) is not None
+            if not is_water and _VOLUME.search(found["mass"]):
+                fix = "weigh it; only of water is 1 l read, as 1 kg"
+                raise Unreadable(f"{shortened(plain)} is a volume, not a mass", fix)
+            amount = (quantities.water_g if is_water else mass_g)(found["mass"])
+            return amount.then(lambda g: MixPart(name, g))  # noqa: B023
     raise Unreadable(f"{shortened(plain)} has no mass", "write a name and a mass, like oak pellets 5 kg")
 
 
@@ -157,6 +172,7 @@ def parse_ref(text: str) -> Ref:
 
 Reader = Callable[[str, Key, tzinfo], Parsed[Any]]
 
+_DIGIT = re.compile("[0-9]")
 _CONTROLS = re.compile("[\x00-\x08\x0b-\x1f\x7f]")
 _MOST_DRY_BASIS_PCT = 85
 
@@ -186,13 +202,17 @@ def text_value(text: str) -> Parsed[str]:
 
 
 def _word(text: str, key: Key, _zone: tzinfo) -> Parsed[str]:
-    word = canonical(text)
-    if word not in key.words:
-        near = nearest(word[:60], key.words)
-        known = " · ".join(key.words)
-        fix = f"write {near}, if you mean that; the words are {known}" if near else f"write one of {known}"
-        raise Unreadable(f"{shortened(text)} is not a {key.name}", fix)
+    word = word_meant(key.name, text, key.words)
+    if word is None:
+        raise Unreadable(f"{shortened(text)} is not a {key.name}", fix_of_word(key.name, text, key.words))
     return Parsed(word)
+
+
+def _stage(text: str) -> Parsed[str]:
+    """A stage as written, for only what a note is about says which stages there are and what a word of them means."""
+    if _DIGIT.search(text):
+        raise Unreadable(f"{shortened(text)} is not a stage", "write the stage alone; `journal keys note` lists them")
+    return text_value(text).then(canonical)
 
 
 def yes_or_no(text: str) -> Parsed[bool]:
@@ -211,11 +231,12 @@ def photo(text: str) -> Parsed[tuple[str, str | None]]:
 
 
 def humidity(text: str) -> Parsed[float]:
-    """Relative humidity, %; with a remark outside 0 to 100, and where a share (0.92) seems to have been written."""
-    read = quantities.percentage(text)
-    if not 0 <= read.value <= 100:
-        return read.noting(f"{shortened(text)} is outside 0 to 100 %", "check the number")
-    return _noting_share(text, read)
+    """Relative humidity, %; with a remark on what no tent has, and where a share (0.92) seems to have been written."""
+    read = _noting_share(text, quantities.percentage(text))
+    usual = limit("humidity_pct")
+    if not (usual.allows(read.value) or read.remarks):
+        return read.noting(f"{shortened(text)} is outside {usual} %", "check the number")
+    return read
 
 
 def _noting_share(text: str, read: Parsed[float]) -> Parsed[float]:
@@ -238,10 +259,11 @@ def moisture(text: str) -> Parsed[float]:
 
 
 def air_temperature(text: str) -> Parsed[float]:
-    """°C; with a remark outside -40 to 60."""
+    """°C; with a remark on what no tent has."""
     read = quantities.temperature_c(text)
-    if not -40 <= read.value <= 60:
-        return read.noting(f"{shortened(text)} is not a usual room temperature", "check the unit")
+    usual = limit("temperature_c")
+    if not usual.allows(read.value):
+        return read.noting(f"{shortened(text)} is outside {usual} °C, so no tent's", "check the number and its unit")
     return read
 
 
@@ -269,6 +291,7 @@ NOTATIONS: Mapping[str, Notation] = MappingProxyType(
             str,
         ),
         "word": Notation(_word, "", str),
+        "stage": _plain(_stage, "pinning", str),
         "yes or no": _plain(yes_or_no, "yes", bool),
         "date": Notation(lambda text, _key, zone: read_when(text, zone), "2026-10-03 14:05", When),
         "next": _plain(read_next, "2026-11-28 raise the duct's far end", Next),
@@ -278,6 +301,7 @@ NOTATIONS: Mapping[str, Notation] = MappingProxyType(
         "position": _plain(position, "58.30412, -8.90177 ±8 m", Position),
         "length": _plain(quantities.length_m, "120 m", float),
         "mass": _plain(quantities.mass_g, "412 g", float),
+        "volume": _plain(quantities.volume_ml, "10 ml", float),
         "mass of a lot": _plain(quantities.mass_of_lot, "13.8 kg in all", Mass),
         "mix part": _plain(mix_part, "oak pellets 5 kg", MixPart),
         "count": _plain(quantities.count, "2", int),

@@ -8,6 +8,7 @@ from bisect import bisect_right
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from html import unescape
 from urllib.parse import unquote, urlsplit
 
 from journal.geo.detect import Span, directions_in, merged, positions_in
@@ -27,7 +28,7 @@ _LINK = re.compile(
 _DEFINITION = re.compile(r"^ {0,3}\[(?P<label>[^\]\n]+)\]:[^\n]*\n?", re.MULTILINE)
 _BY_REFERENCE = re.compile(r"(?P<bang>!?)\[(?P<words>[^\[\]]*)\] ?\[(?P<label>[^\[\]\n]*)\]")
 _ELSEWHERE = re.compile(
-    r"map|geo|loc|place|goo\.gl|track|w3w|what3words|//osm|\.osm|bit\.ly|tinyurl|//t\.co/|is\.gd|ow\.ly|/go/|/@"
+    r"map|geo|(?<![a-z])(?:loc(?:ation|ate)?s?|places?)(?![a-z])|goo\.gl|track|w3w|what3words|//osm|\.osm|bit\.ly|tinyurl|//t\.co/|is\.gd|ow\.ly|/go/|/@"
     r"|/(?!www\.)[a-z]{3,}\.[a-z]{3,}\.(?!(?:com|org|net|edu|gov)/?$)[a-z]{3,}/?$",
     re.IGNORECASE,
 )
@@ -44,7 +45,7 @@ ShownLink = Callable[[str], str | None]
 
 class Placeholders:
     """A text without its links' targets and its pictures; a sign of Unicode's private use stands for each that stays,
-    and such signs of its own are dropped. Of links by reference, and to what is no plain web page, the words stay."""
+    and such signs of its own are dropped. Of links by reference, and to what is no page of the web, the words stay."""
 
     def __init__(
         self, text: str, shown: ShownLink, clean: Callable[[str], str], harmless: Callable[[str], bool]
@@ -76,7 +77,7 @@ class Placeholders:
         target = unquote(found["pointed"] if found["pointed"] is not None else found["bare"] or "")
         if found["bang"]:
             name = self._shown(target)
-            words = self._clean(found["words"]).replace("[", "(").replace("]", ")") if name else ""
+            words = self._clean(unescape(found["words"])).replace("[", "(").replace("]", ")") if name else ""
             return self._aside(f"![{words}]({name})", "")[0] if name else ""
         words = _LINK.sub(self._link, found["words"])
         if not self._may_stay(target):
@@ -88,7 +89,7 @@ class Placeholders:
         written = found.group()
         target = written.strip("<>").rstrip(".,;:)")
         if not self._may_stay(f"https://{target}" if target.lower().startswith("www.") else target):
-            return ""
+            return NOT_SHARED + written.strip("<>")[len(target) :]
         return self._aside(written, "")[0]
 
     def _aside(self, opening: str, closing: str) -> tuple[str, str]:
@@ -99,12 +100,12 @@ class Placeholders:
         return _signs(len(self._kept) - 1)
 
     def _may_stay(self, target: str) -> bool:
-        """Whether a link's target may be shared: a plain page of the web, on no map, that asks for nothing."""
+        """Whether a link's target may be shared: a page of the web, on no map, that names nothing kept back."""
         try:
             parts = urlsplit(target)
         except ValueError:
             return False
-        if parts.scheme.lower() not in ("http", "https") or parts.query or parts.fragment or "@" in target:
+        if parts.scheme.lower() not in ("http", "https") or "@" in target:
             return False
         if _ELSEWHERE.search(target) or re.search(r"[\s()<>]", target):
             return False
@@ -191,12 +192,15 @@ _SEVERAL = re.compile(rf"{re.escape(NOT_SHARED)}(?:[\s,;:/&-]{{0,3}}{re.escape(N
 
 @dataclass(frozen=True)
 class Cleaner:
-    """share: how fine the clock may be. The others: what must not be told; files: names and stems in small letters."""
+    """Takes out of texts what the journal knows to be kept back, and positions in any notation; nothing else (see
+    `doubts_in`). share: how fine the clock may be. The others: what must not be told; files: names and stems in small
+    letters; clocks: times of day like `14:05`."""
 
     share: Share
     secrets: Secrets
     places: KnownPlaces
     files: frozenset[str]
+    clocks: frozenset[str] = frozenset()
 
     def words(self, text: str) -> str:
         """One line that the author wrote: a title, a caption, a value."""
@@ -229,9 +233,9 @@ class Cleaner:
         return _SEVERAL.sub(NOT_SHARED, "".join([*kept, text[at:]]))
 
     def _spans(self, text: str) -> Iterator[Span]:
-        for pattern in (_FOLDER, _CAMERA, *self._odd_file_names):
+        for pattern in self._odd_file_names:
             yield from (found.span() for found in pattern.finditer(text))
-        yield from files_in(text)
+        yield from (span for span in _file_names_in(text) if self._is_known_file(text[slice(*span)]))
         yield from (found.span() for found in _TOKEN.finditer(text) if found.group().lower() in self.files)
         for read in dict.fromkeys((text, parted(text))):
             folded = Normalised(read)
@@ -243,13 +247,19 @@ class Cleaner:
         for start, end, secret in self.secrets.mentions_in(folded):
             article = None if secret.kind == "ID" else _ARTICLE.search(plain, max(0, start - 4), start)
             yield (article.start() if article else start), end
-        yield from directions_in(plain)
         yield from self.places.mentions_in(plain)
-        patterns = (_PERSONAL, _TELEPHONE, _POSTCODE)
-        unless_shared = [*positions_in(plain), *(found.span() for one in patterns for found in one.finditer(plain))]
-        yield from (span for span in unless_shared if not self.secrets.grant.has(plain[slice(*span)].strip()))
-        if self.share.times == "day":
-            yield from clocks_in(plain)
+        for start, end in positions_in(plain):
+            words = plain[start:end].strip()
+            if not self.secrets.grant.has(words) and not _THREE_WORDS.fullmatch(words):
+                yield start, end
+        if self.share.times == "day" and self.clocks:
+            yield from (span for span in clocks_in(plain) if clock_read(plain[slice(*span)]) in self.clocks)
+
+    def _is_known_file(self, written: str) -> bool:
+        """Whether a name, with or without folders, is that of a file of the journal's, or leads to one."""
+        parts = re.split(r"[\\/:]+", written.lower())
+        names = (name for part in parts for name in (part, posixpath.splitext(part)[0]))
+        return any(name in self.files for name in names)
 
     @cached_property
     def _odd_file_names(self) -> tuple[re.Pattern[str], ...]:
@@ -308,6 +318,52 @@ def clocks_in(plain: str) -> Iterator[Span]:
             yield found.span()
     for pattern in (_CLOCK_OTHERWISE, _CLOCK_IN_WORDS):
         yield from (found.span() for found in pattern.finditer(plain))
+
+
+_THREE_WORDS = re.compile(r"[a-z]{2,30}\.[a-z]{2,30}\.[a-z]{2,30}")
+"""Words that may stand for a square of the earth, or be a name in some settings."""
+_CLOCK_READ = re.compile(r"([0-9]{1,2})(?:[:.h ]| uhr )?([0-9]{2})?.*?([ap])?(?:\.?m\b\.?.*)?", re.IGNORECASE | re.S)
+
+
+def clock_read(written: str) -> str | None:
+    """A time of day that is written in digits, like `14:05`; None where it is not."""
+    found = _CLOCK_READ.fullmatch(written.lstrip("Tt "))
+    if not found:
+        return None
+    hour, minute, half = int(found[1]), found[2] or "00", (found[3] or "").lower()
+    hour = hour % 12 + (12 if half == "p" else 0) if half else hour
+    return f"{hour:02d}:{minute}"
+
+
+Doubt = tuple[int, int, str]
+"""Where in a text something begins and ends that may tell a place or a person, and what it is."""
+
+
+def doubts_in(text: str, share: Share) -> Iterator[Doubt]:
+    """What a cleaned text still says that only its author can judge: ways, numbers, addresses, file names, and times of
+    day where a share tells days alone."""
+    yield from ((*span, "file name") for span in _file_names_in(text))
+    for found in _ADDRESS.finditer(text):
+        if re.search("[?#@]", found.group()) or _ELSEWHERE.search(found.group()):
+            yield (*found.span(), "web address")
+    folded = Normalised(text)
+    plain = folded.plain
+    found_so = [(span, "direction") for span in directions_in(plain)]
+    found_so += [(found.span(), "position") for found in _THREE_WORDS_ALONE.finditer(plain)]
+    for pattern, kind in ((_PERSONAL, "address or number"), (_TELEPHONE, "telephone number"), (_POSTCODE, "postcode")):
+        found_so += [(found.span(), kind) for found in pattern.finditer(plain)]
+    if share.times == "day":
+        found_so += [(span, "time of day") for span in clocks_in(plain)]
+    yield from ((*folded.original(*span), kind) for span, kind in found_so)
+
+
+_THREE_WORDS_ALONE = re.compile(rf"(?<![\w./@-])(?!www\.){_THREE_WORDS.pattern}(?![\w./@-])")
+
+
+def _file_names_in(text: str) -> Iterator[Span]:
+    for pattern in (_FOLDER, _CAMERA):
+        yield from (found.span() for found in pattern.finditer(text))
+    yield from files_in(text)
 
 
 _DAY = re.compile(r"[0-9-]+")

@@ -23,7 +23,7 @@ from journal.reading.private_passages import split_private
 from journal.settings import Share
 from journal.sharing.clean_text import file_names_of
 from journal.sharing.decoders import Unwanted, texts_in
-from journal.sharing.grant import FIELDS, SHOWN, Grant, grant_of
+from journal.sharing.grant import FIELDS, Grant, grant_of, withheld_fields
 from journal.sharing.normalise import Normalised, normalise, parted
 from journal.sharing.program_words import WORD, own_files, own_words, page_texts
 from journal.sharing.redact import all_places
@@ -57,7 +57,8 @@ class Mention:
 class Detectors:
     """All that must not be told. rare: words of what is not shared that nothing shared has, and that the program does
     not say of itself. runs: as many words in a row as are no chance. clocks: times of day (`14:05`) of what is shared
-    by the day. strings: names of files and more, as they stand, in small letters."""
+    by the day. strings: names of files and more, as they stand, in small letters. way_words: all words of the shared
+    texts that tell a way, which their author has looked at."""
 
     secrets: Secrets
     places: KnownPlaces
@@ -65,6 +66,7 @@ class Detectors:
     runs: frozenset[tuple[str, ...]]
     clocks: frozenset[str]
     strings: tuple[str, ...]
+    way_words: frozenset[str] = frozenset()
 
     def found_in(self, text: str, run_words: int = RUN_WORDS) -> Iterator[Mention]:
         """Everything of it that a text tells; run_words: how many words in a row are no chance there, 5 or more."""
@@ -74,7 +76,8 @@ class Detectors:
         yield from (Mention("a position", *span) for span in self.places.mentions_in(folded.plain))
         yield from self._words(folded, run_words)
         for start, end in directions_in(folded.plain):
-            if " ".join(folded.plain[start:end].split()) not in _own_directions():
+            words = set(WORD.findall(folded.low[start:end]))
+            if " ".join(folded.plain[start:end].split()) not in _own_directions() and not words <= self.way_words:
                 yield Mention("a way from which a place could be calculated", start, end)
         for pattern in (_CLOCK, _CLOCK_OTHERWISE) if self.clocks else ():
             for found in pattern.finditer(folded.plain):
@@ -119,12 +122,14 @@ def detectors_of(
     files: Iterable[str] = (),
     strings: Iterable[str] = (),
     broken: BrokenEntries = NO_BROKEN_ENTRIES,
+    kept_out: frozenset[tuple[str, str]] = frozenset(),
 ) -> Detectors:
     """What a share of a journal must not tell. files: paths of what else lies in the journal's folder. strings: more
     that must not stand anywhere, as it is written but for its case, unless what is shared says all of its words.
-    broken: what stands in entries that are wrong. Raises Refusal where the share cannot be made."""
+    broken: what stands in entries that are wrong. kept_out: path and field of texts that the author leaves out. Raises
+    Refusal where the share cannot be made."""
     grant, files = grant_of(journal, share), tuple(files)
-    shared, left_out = _texts_of(journal, grant)
+    shared, left_out = _texts_of(journal, grant, kept_out)
     read = (form for text in shared for form in dict.fromkeys((text, parted(text))))
     shared_words = set(own_words() | METHODS).union(*map(_words_of, read))
     paths = (row.path for rows in (journal.entries(), journal.photos, journal.logs) for row in rows)
@@ -141,7 +146,12 @@ def detectors_of(
         runs=frozenset(_runs(left_out)) - frozenset(_runs([*shared, *page_texts()])),
         clocks=_clocks(journal, grant) if share.times == "day" else frozenset(),
         strings=tuple(sorted({*_file_strings(journal, grant, files), *others})),
+        way_words=frozenset(w for text in shared if any(True for _ in _ways(text)) for w in _words_of(text)),
     )
+
+
+def _ways(text: str) -> Iterator[tuple[int, int]]:
+    return directions_in(Normalised.loosely(text).plain)
 
 
 def _not_said_by_program(secrets: Secrets) -> Secrets:
@@ -186,7 +196,7 @@ def _clocks(journal: Journal, grant: Grant) -> frozenset[str]:
     return frozenset(clock for clock in clocks if int(clock[:2]) + int(clock[3:]) != 24)
 
 
-def _texts_of(journal: Journal, grant: Grant) -> tuple[list[str], list[str]]:
+def _texts_of(journal: Journal, grant: Grant, kept_out: frozenset[tuple[str, str]]) -> tuple[list[str], list[str]]:
     """(what the author wrote that is shared, what may not be): the public journal's texts by field; and all others."""
     private = {entry.path for entry in journal.entries() if entry.private}
     rows: list[tuple[Any, bool]] = [(entry, False) for entry in journal.entries()]
@@ -196,13 +206,17 @@ def _texts_of(journal: Journal, grant: Grant) -> tuple[list[str], list[str]]:
     texts: dict[bool, list[str]] = {True: [], False: []}
     for row, is_shared in rows:
         is_entry = isinstance(row, Entry)
-        gone = SHOWN if is_entry and grant.is_wordless(row) else frozenset()
+        gone = withheld_fields(row, grant) if is_entry else frozenset()
         for one in fields(row):
             if one.name in _PATHS:
                 continue
+            if is_entry and one.name == "title" and one.name in gone and "title" not in row.lines:
+                continue  # made of what the entry's other fields say
             way = FIELDS[type(row)].get(one.name, "gone")
             is_person = way == "person" or one.name in _PERSONS
             passes = is_shared and way != "gone" and one.name not in gone and (grant.share.by or not is_person)
+            is_single = not isinstance(getattr(row, one.name), tuple)  # of several, others may be shared
+            passes = passes and not (is_entry and is_single and (row.path, one.name) in kept_out)
             if is_entry and one.name == "text":
                 for passage, is_private_passage in split_private(row.text):
                     texts[passes and not is_private_passage].append(passage)

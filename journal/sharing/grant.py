@@ -12,10 +12,12 @@ from journal.analysis.lineage import lineage_of
 from journal.analysis.progress import progress_of
 from journal.geo import coarsen
 from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, TentEntry
-from journal.problems import Refusal, nearest
+from journal.problems import Refusal, nearest, shortened
+from journal.reading.folder import SETTINGS_NAME
 from journal.reading.keys import KEYS, ShareRule
 from journal.reading.private_passages import split_private
-from journal.settings import ClimateSource, Settings, Share, Tent, ValueRange
+from journal.reading.settings_file import share_block
+from journal.settings import CameraClock, ClimateSource, Settings, Share, Tent, ValueRange
 
 Reason = Literal["not shared", "private", "before since"]
 """Why something is kept back: nothing grants it, its author called it private, or it was before the share begins."""
@@ -25,11 +27,12 @@ Reason = Literal["not shared", "private", "before since"]
 class Grant:
     """What a share holds of one journal. ids: every ID that is shared, spelt as defined. wordless: of those, the ones
     that began before the share does: their pages have facts and links for what is said of them later, and no title,
-    text, photos and position."""
+    text, photos and position. untold: paths of finds and of visits to finds, where the share keeps their words back."""
 
     share: Share
     ids: frozenset[str]
     wordless: frozenset[str]
+    untold: frozenset[str]
     _folded: frozenset[str] = field(repr=False)
 
     def has(self, id: str) -> bool:
@@ -50,6 +53,10 @@ class Grant:
         """Whether an entry stands for its ID alone."""
         return isinstance(entry, Find | Culture | Batch | Device) and entry.id in self.wordless
 
+    def is_untold(self, entry: Entry) -> bool:
+        """Whether the words of an entry are kept back, though its facts and photos may be shared."""
+        return entry.path in self.untold
+
     def _is_early(self, entry: Entry) -> bool:
         return self.share.since is not None and entry.date.first < self.share.since
 
@@ -63,16 +70,23 @@ def ids_of(entry: Entry) -> tuple[str, ...]:
     return tuple(dict.fromkeys(entry.about)) if isinstance(entry, TentEntry) else ()
 
 
-def share_named(journal: Journal, name: str) -> Share:
-    """The share of that name; raises Refusal where the settings have none that can be used."""
+def share_named(journal: Journal, name: str, example: str = "B-001") -> Share:
+    """The share of that name; raises Refusal where the settings have none that can be used.
+
+    example: an ID of the journal, for the lines that would make such a share.
+    """
     known = {share.name.casefold(): share for share in journal.settings.shares}
     if name.casefold() in known:
         return known[name.casefold()]
+    broken = f"the share {shortened(name)} cannot be made"
+    if any(broken in problem.message for problem in journal.problems):
+        raise Refusal(f"{broken}, because its settings have errors; `journal check` says how to fix them")
     names = sorted(share.name for share in journal.settings.shares)
-    near = nearest(name, names)
-    hint = f"did you mean {near}?" if near else f"the shares are {', '.join(names)}"
-    hint = hint if names else f"add [shares.{name}] to journal.toml, or fix it: see `journal check`"
-    raise Refusal(f"there is no share {name}; {hint}")
+    if near := nearest(name, names):
+        raise Refusal(f"there is no share {name}; did you mean {near}?")
+    there = f"; the shares are {', '.join(names)}" if names else ""
+    add = f"to make it one, add these lines to {SETTINGS_NAME}"
+    raise Refusal(f"there is no share {name}{there}; {add}", share_block(name, example))
 
 
 def refuse_what_cannot_be(share: Share) -> None:
@@ -104,8 +118,16 @@ def grant_of(journal: Journal, share: Share) -> Grant:
         share=share,
         ids=frozenset(ids),
         wordless=frozenset(stay & early),
+        untold=frozenset() if share.texts == "all" else frozenset(_of_the_wild(journal)),
         _folded=frozenset(id.lower() for id in ids),
     )
+
+
+def _of_the_wild(journal: Journal) -> Iterator[str]:
+    """Paths of finds, and of notes that are about a find, also where that is private or they are about more."""
+    finds = {find.id for find in journal.finds}
+    yield from (find.path for find in journal.finds)
+    yield from (note.path for note in journal.notes if any(ref.id in finds for ref in note.about))
 
 
 def _named(journal: Journal, share: Share) -> tuple[str, ...]:
@@ -154,7 +176,17 @@ def _counting(journal: Journal, grant: Grant) -> Iterator[tuple[str, Note]]:
 
 
 SHOWN = frozenset({"title", "text", "next", "done", "photos"})
-"""What an entry says and shows beside its facts; a wordless one has nothing of it."""
+"""What an entry says and shows beside its facts; a wordless one has nothing of it, an untold one only its photos."""
+
+
+def withheld_fields(entry: Entry, grant: Grant) -> frozenset[str]:
+    """The fields of a shared entry that stay out as those of a wordless or an untold one. Of an untold one `photos` is
+    among them, since the captions stay out."""
+    gone = SHOWN if grant.is_wordless(entry) or grant.is_untold(entry) else frozenset()
+    if not grant.is_untold(entry):
+        return gone
+    return gone | {name for name, way in FIELDS[type(entry)].items() if way == "surroundings"}
+
 
 _ORIGIN: Mapping[str, ShareRule] = {"unknown_sources": "made", "unshared_sources": "made"}
 
@@ -182,6 +214,7 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
     model.Photo: {
         "path": "made", "digest": "made", "taken": "made", "by_day": "made", "lat_deg": "gone", "lon_deg": "gone",
         "uncertainty_m": "gone", "track": "gone", "width": "number", "height": "number", "entries": "made",
+        "camera": "gone",
     },
     model.LoggerFile: {
         "path": "made", "tent": "made", "stamps_s": "made", "temperature_c": "made", "humidity_pct": "made",
@@ -189,13 +222,13 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
     },
     Settings: {
         "title": "made", "author": "made", "time_zone": "made", "units": "kept", "site_url": "gone",
-        "poison_centre": "kept", "as_of": "kept", "ingredients": "made", "tents": "made", "climate": "gone",
-        "shares": "gone",
+        "poison_centre": "kept", "as_of": "kept", "ingredients": "made", "names": "made", "tents": "made",
+        "climate": "gone", "shares": "gone", "camera_clocks": "gone",
     },
     model.Journal: {
         "settings": "made", "finds": "made", "cultures": "made", "batches": "made", "notes": "made",
         "tent_entries": "made", "devices": "made", "photos": "made", "logs": "made", "problems": "gone",
-        "_link_openly": "gone",
+        "newest": "made", "_link_openly": "gone",
     },
     model.When: {"written": "made", "first": "kept", "exact": "made", "moment": "made"},
     model.Position: {
@@ -209,7 +242,8 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
     model.Exhaust: {"mode": "kept", "on_min": "number", "every_min": "number"},
     model.Next: {"text": "words", "date": "kept"},
     model.PhotoUse: {"path": "made", "caption": "words", "in_text": "kept"},
-    Share: dict.fromkeys(("name", "about", "since", "positions", "area_deg", "times", "by", "locked"), "gone"),
+    Share: dict.fromkeys(("name", "about", "since", "positions", "area_deg", "times", "by", "texts", "locked"), "gone"),
+    CameraClock: dict.fromkeys(("camera", "add_min", "first", "last"), "gone"),
     ClimateSource: dict.fromkeys(
         (
             "files", "tent", "time", "temperature", "humidity", "time_zone", "time_format", "temperature_unit",
@@ -223,7 +257,7 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
 
 LeftOut = Literal[
     "hidden", "made coarse", "private passage", "never shared", "persons are not shared", "not all shared",
-    "told as a part", "private sums",
+    "told as a part", "private sums", "words of finds",
 ]  # fmt: skip
 """Why something of what is shared is kept back."""
 
@@ -250,6 +284,8 @@ def left_out_of(journal: Journal, grant: Grant) -> Iterator[LeftOutOfShare]:
             yield LeftOutOfShare("text", entry.title, "private passage")
         if grant.is_wordless(entry):
             yield LeftOutOfShare("words and photos", entry.title, "before since")
+        elif grant.is_untold(entry):
+            yield LeftOutOfShare("words", entry.title, "words of finds")
         if isinstance(entry, Find):
             for what, value in (("place", entry.place), ("permission", entry.permission)):
                 if value:

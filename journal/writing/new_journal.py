@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
@@ -11,7 +10,8 @@ from pathlib import Path
 from zoneinfo import available_timezones
 
 from journal.reading.folder import SETTINGS_NAME
-from journal.writing.new_entry import write_new
+from journal.reading.toml_tables import toml_string
+from journal.writing.blanks import write_new
 
 EXAMPLES_NAME = "examples"
 
@@ -175,7 +175,7 @@ def write_journal(folder: Path, answers: Answers) -> tuple[Path, ...]:
 
 
 def settings_text(answers: Answers) -> str:
-    return _SETTINGS.format(**{name: _toml_string(value) for name, value in asdict(answers).items()})
+    return _SETTINGS.format(**{name: toml_string(value) for name, value in asdict(answers).items()})
 
 
 def guess_time_zone(environment: Mapping[str, str] = os.environ, etc: Path = Path("/etc")) -> str:
@@ -189,8 +189,3 @@ def _zone_hints(environment: Mapping[str, str], etc: Path) -> Iterator[str]:
     if (etc / "timezone").is_file():
         yield (etc / "timezone").read_text(encoding="utf-8", errors="replace").strip()
     yield os.path.realpath(etc / "localtime").rpartition("zoneinfo/")[2]
-
-
-def _toml_string(text: str) -> str:
-    """A TOML basic string. Source: TOML 1.0.0, "String": its escapes are JSON's, and U+007F is escaped too."""
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")

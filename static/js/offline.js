@@ -4,7 +4,8 @@
    Hooks
      [data-update]   shown while a newer version is here whole and not yet in use
      [data-update-now]    button in it
-     [data-unsaved]       anything that bears it keeps its page from being loaded anew */
+     [data-unsaved]       anything that bears it keeps its page from being loaded anew, and the offer from being made
+   A page that has saved sends itself `journalsaved`. */
 import "./pool.js";
 import { fetchPack } from "./packs.js";
 
@@ -128,7 +129,7 @@ const wake = () => makeWhole().catch((error) => recordFaults([error]));
 
 const showOffer = async () => {
   const { next } = await pool.builds();
-  const ready = next !== null && (await isWhole());
+  const ready = next !== null && (await isWhole()) && !document.querySelector("[data-unsaved]");
   for (const offer of document.querySelectorAll("[data-update]")) offer.hidden = !ready;
 };
 
@@ -187,6 +188,7 @@ const listen = () => {
   channel.addEventListener("message", (event) => event.data.kind === "builds" && wake());
   for (const button of document.querySelectorAll("[data-update-now]")) button.addEventListener("click", takeNewer);
   addEventListener("online", look);
+  addEventListener("journalsaved", showOffer);
   addEventListener("pageshow", (event) => event.persisted && reloadIfStale());
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && look());
   setInterval(look, LOOK_EVERY_MS);

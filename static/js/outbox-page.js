@@ -160,16 +160,28 @@ const build = async () => {
 
 // -- receipts ------------------------------------------------------------------------------------------------
 const takeCode = async (typed) => {
-  const count = await records.takeCode(typed);
+  const count = await records.takeCode(typed.split("#receipt=").pop()); // a link has it behind that
   say(count ? `${counted(count, "record")} ${count === 1 ? "is" : "are"} in the journal.` : "This code is known; another file of that export has no code yet.");
   $("[data-code]").value = "";
   await show();
 };
 
+const CANNOT_SCAN = "This browser cannot scan codes: paste the code, or type it.";
+
 const scan = async (file) => {
-  const found = await new BarcodeDetector({ formats: ["qr_code"] }).detect(await createImageBitmap(file));
-  if (!found.length) throw new Error("No code was found in that picture. Hold the camera closer, or type the code.");
-  await takeCode(found[0].rawValue.split("#receipt=").pop());
+  const detector = new BarcodeDetector({ formats: ["qr_code"] });
+  const found = await detector.detect(await createImageBitmap(file));
+  if (!found.length) throw new Error("No code was found in that picture. Hold the camera closer, or paste the code.");
+  await takeCode(found[0].rawValue);
+};
+
+const canScan = async () => ((await globalThis.BarcodeDetector?.getSupportedFormats().catch(() => [])) ?? []).includes("qr_code");
+
+/** A picture is taken by the device's own camera, so that the page needs no leave to use it. */
+const showScanning = async () => {
+  const can = await canScan();
+  $("[data-scan]").hidden = !can;
+  $("[data-scan-words]").textContent = can ? "Take a picture of the code on the computer’s screen, or paste or type it." : CANNOT_SCAN;
 };
 
 /** `#receipt=CODE`, as a link to this page may carry it. */
@@ -179,6 +191,9 @@ const codeInAddress = () => /^#receipt=([\w-]+)$/.exec(location.hash)?.[1];
 const show = async () => {
   states = await records.states();
   rows = (await records.latest()).filter((record) => !deleted.has(record.record));
+  const drafts = (await records.drafts()).length;
+  $("[data-unsaved-words]").hidden = drafts === 0;
+  $("[data-unsaved-words] a").textContent = `${counted(drafts, "draft")} not saved`;
   showRecords();
   showExport();
 };
@@ -202,8 +217,12 @@ const begin = async () => {
     event.preventDefault();
     attempt(() => takeCode($("[data-code]").value))();
   });
-  $("[data-scan]").hidden = !("BarcodeDetector" in globalThis);
-  $("[data-scan-file]").addEventListener("change", (event) => attempt(() => scan(event.target.files[0]))());
+  await showScanning();
+  $("[data-scan-file]").addEventListener("change", ({ target }) => {
+    const [file] = target.files;
+    target.value = ""; // the same picture may be chosen again
+    if (file) attempt(() => scan(file))();
+  });
   await start();
   await show();
   records.on(() => show().catch(() => undefined));

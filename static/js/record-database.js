@@ -5,6 +5,7 @@
                               each store by name, with get, getAll, getAllKeys, put, add and delete, which give
                               promises; it may be called twice, and must await nothing else
      journalDatabase.fault(kind, says)   an error with that `kind` and plain words; work that throws one is not repeated
+     journalDatabase.refusal()    why this browser keeps nothing for long, in words, or null
 
    What fails rejects with a fault of kind "full", "refused" or "lost". */
 "use strict";
@@ -91,3 +92,9 @@ globalThis.journalDatabase = (name, stores) => {
 };
 
 journalDatabase.fault = (kind, says) => Object.assign(new Error(says), { kind });
+
+journalDatabase.refusal = () => {
+  const isTabOfIOs = "standalone" in navigator && !navigator.standalone;
+  if (!isTabOfIOs) return null;
+  return "This browser deletes the data of a tab, so nothing is recorded here. Press Share, then Add to Home Screen, and record in the installed journal.";
+};

@@ -1,7 +1,10 @@
 /* A record as the journal writes it: its entry file, its folder in an archive, and new IDs. Touches no page and no
    storage. One global, `journalEntry`:
 
-     text(record)                   the bytes of entry.md
+     text(record)                   the bytes of entry.md; of a find whose position is that of its place, `placed`, it
+                                    says so
+     beside(mine, theirs)           what `mine` says and another revision of the same record does not, as a record of its
+                                    own: of a find, culture or batch a note about it
      folder(record)                 its folder in an archive: "2026-11-25-find-f26-015-k7q4-0f3c9a12"
      nextId(kind, {series, known, outbox, today, suffix, parent})
                                     the next free ID. series, known: `series` and `ids` of record/data.json; outbox:
@@ -23,7 +26,7 @@ globalThis.journalEntry = (() => {
   const CULTURE = ["from", "received from", "species", "method", "form", "medium", "treatment", "vessels",
     "transfers before", "master", "kept"]; // prettier-ignore
   const BATCH = ["culture", "substrate", "container", "units", "mix", "wet mass", "moisture", "dry mass", "treatment",
-    "spawn mass", "tent", "wants humidity", "wants temperature"]; // prettier-ignore
+    "spawn mass", "spawn volume", "tent", "wants humidity", "wants temperature"]; // prettier-ignore
   const NOTE = ["stage", "harvest", "dried", "flush", "lost", "cause", "moved to", "species", "certainty",
     "identified by"]; // prettier-ignore
   const TENT = ["humidity set point", "humidity differential", "temperature set point", "light", "light colour",
@@ -54,6 +57,8 @@ globalThis.journalEntry = (() => {
     return [`${key}:`, ...values.map((one) => `  - ${written(one)}`)];
   };
 
+  const PLACED = "The position is that of the place, as recorded before.";
+
   const place = (keys, key) => (keys.includes(key) ? keys.indexOf(key) : keys.length);
 
   /** Free text with its lines, without blank ones around it. */
@@ -66,7 +71,8 @@ globalThis.journalEntry = (() => {
     const keys = KEYS[record.kind];
     const values = Object.entries(record.values ?? {}).sort(([one], [other]) => place(keys, one) - place(keys, other));
     const photos = (record.photos ?? []).map((photo) => `  - ${photo.name}`);
-    const body = prose(record.text ?? "");
+    const placed = record.placed && record.values?.where ? PLACED : "";
+    const body = [prose(record.text ?? ""), placed].filter(Boolean).join("\n\n");
     const front = [
       `kind: ${record.kind}`,
       ...linesOf("id", record.id),
@@ -77,6 +83,20 @@ globalThis.journalEntry = (() => {
     ];
     const whole = ["---", ...front, "---", ...(body ? ["", body] : []), ""].join("\n");
     return new TextEncoder().encode(whole.normalize("NFC"));
+  };
+
+  const IN_A_NOTE = ["species", "certainty", "identified by"]; // of a find, as a later identification
+
+  const beside = (mine, theirs) => {
+    if (!theirs.id) return {};
+    const isOther = ([key, value]) => JSON.stringify(value) !== JSON.stringify(theirs.values[key]);
+    const others = Object.entries(mine.values).filter(isOther);
+    const isNamed = ([key]) => theirs.kind === "find" && IN_A_NOTE.includes(key);
+    const named = others.some(isNamed) ? Object.entries(mine.values).filter(isNamed) : [];
+    const lines = others.filter((row) => !isNamed(row)).map(([key, value]) => `${key}: ${[value].flat().join(", ")}`);
+    const hidden = lines.length ? ["::: private", ...lines, ":::"].join("\n") : ""; // a position may be among them
+    const text = [mine.text === theirs.text ? "" : mine.text, hidden].filter(Boolean).join("\n\n");
+    return { kind: "note", form: "note", id: null, about: [theirs.id], values: Object.fromEntries(named), text };
   };
 
   const folder = (record) => {
@@ -118,15 +138,80 @@ globalThis.journalEntry = (() => {
     return after(`${stem}${String(number).padStart(width, "0")}${suffix ? `-${suffix}` : ""}`, used);
   };
 
+  // A clone is named as `journal new` names it: see next_id in journal/writing/new_entry.py, and tests/record_cases.json.
+
+  /** The part of an ID that stays, and the number or letter that goes on: ["PP-26", "A"]; null where it ends in neither. */
+  const split = (id) => (/^(.*?[^0-9]|)([0-9]+)$/.exec(id) ?? /^(.*[0-9-])([A-Z]{1,2}|[a-z]{1,2})$/.exec(id))?.slice(1) ?? null;
+
+  const bare = (id) => (split(id.replace(SUFFIX, "")) ? id.replace(SUFFIX, "") : id);
+
+  /** The number or letter that follows: 009 -> 010, A -> B, Z -> AA. */
+  const following = (ending, width) => {
+    if (/^\d/.test(ending)) return String(Number(ending) + 1).padStart(width, "0");
+    const [head, last] = [ending.slice(0, -1), ending.at(-1)];
+    if (!/z/i.test(last)) return head + String.fromCharCode(last.charCodeAt(0) + 1);
+    const first = last === "Z" ? "A" : "a";
+    return (head ? following(head, width) : first) + first;
+  };
+
+  const isNumber = (ending) => /^\d/.test(ending);
+
+  const isLater = (one, other) => {
+    if (isNumber(one)) return Number(one) > Number(other);
+    return one.length === other.length ? one.toUpperCase() > other.toUpperCase() : one.length > other.length;
+  };
+
+  const initials = (species) => /^([A-Z])[a-z]+ ([a-z])[a-z-]+/.exec(species ?? "")?.slice(1).join("").toUpperCase();
+
+  const isFrom = (row, ids) => (row.from ?? []).some((source) => ids.has(source.toLowerCase()));
+
+  /** The stem with this year in the place of the year its entry is from, written with two digits or four. */
+  const inYear = (stem, then, now) => {
+    if (!then) return stem;
+    for (const digits of [4, 2]) {
+      const [before, after] = [then, now].map((year) => String(year).slice(-digits).padStart(digits, "0"));
+      const changed = stem.replace(new RegExp(`(^|\\D)${before}(?!\\d)`, "g"), `$1${after}`);
+      if (changed !== stem) return changed;
+    }
+    return stem;
+  };
+
+  /** How clones of a find or batch are named, and the first of them: ["PP-26", "A"]. */
+  const clonesOf = (parent, known, now) => {
+    const yy = String(now % 100).padStart(2, "0");
+    const cultures = Object.entries(known).filter(([, row]) => row.kind === "culture");
+    const own = cultures.filter(([, row]) => isFrom(row, lower([parent])));
+    const latin = initials(known[parent]?.species);
+    if (own.length === 0 && latin) return [`${latin}-${yy}`, "A"];
+    const names = lower(cultures.map(([id]) => id));
+    const isStart = ([id, row]) => !isFrom(row, names) && !(initials(row.species) && id.startsWith(`${initials(row.species)}-`));
+    const [id, row] = (own.length ? own : cultures.filter(isStart)).at(-1) ?? [];
+    const [stem, ending] = (id && split(bare(id))) || [`C-${yy}`, "A"];
+    return [inYear(stem, row?.year, now), isNumber(ending) ? "1".padStart(ending.length, "0") : /[A-Z]/.test(ending) ? "A" : "a"];
+  };
+
+  /** The stem with what follows the highest ending that is used with it. */
+  const nextClone = (parent, known, used, today) => {
+    const [stem, first] = clonesOf(parent, known, today.getFullYear());
+    const taken = new Set([...lower(used), ...lower(used.map(bare))]);
+    const cased = (id) => (/[A-Z]/.test(first) ? id.toUpperCase() : id);
+    const inSeries = (found) => found?.[0].toLowerCase() === stem.toLowerCase() && isNumber(found[1]) === isNumber(first);
+    const endings = [...taken].map((id) => split(cased(id))).filter(inSeries).map(([, ending]) => following(ending, first.length));
+    let ending = endings.reduce((most, one) => (isLater(one, most) ? one : most), first);
+    while (taken.has(`${stem}${ending}`.toLowerCase())) ending = following(ending, first.length);
+    return stem + ending;
+  };
+
   const nextId = (kind, { series = {}, known = {}, outbox = [], today, suffix, parent = null }) => {
     const here = outbox.map((row) => (typeof row === "string" ? { id: row } : row)).filter((row) => row.id);
     const used = [...Object.keys(known), ...here.map((row) => row.id)];
     if (kind === "culture" && parent) {
       const whole = parent.replace(/\.\d+$/, "");
-      const parentKind = known[whole]?.kind ?? here.find((row) => row.id === whole)?.kind ?? "culture";
-      const bare = whole.replace(SUFFIX, "");
-      const stem = parentKind === "culture" ? bare.replace(/-\d+$/, "") : bare;
-      const name = numbered(`${stem}-`, 0, 0, used, suffix);
+      const all = { ...known, ...Object.fromEntries(here.filter((row) => row.kind).map((row) => [row.id, { ...row, ...known[row.id] }])) };
+      const isClone = ["find", "batch"].includes(all[whole]?.kind);
+      const stem = whole.replace(SUFFIX, "").replace(/-\d+$/, "");
+      const clone = isClone && `${nextClone(whole, all, used, today)}${suffix ? `-${suffix}` : ""}`;
+      const name = clone || numbered(`${stem}-`, 0, 0, used, suffix);
       if (name.length <= LONGEST_ID) return name;
     }
     const { stem, year, rest, width, last } = series[kind] ?? FIRST_SERIES[kind];
@@ -176,5 +261,5 @@ globalThis.journalEntry = (() => {
     return `${day}T${time}${offset}`;
   };
 
-  return { text, folder, nextId, after, number, quantity, position, moment, stamp, KEYS };
+  return { text, beside, folder, nextId, after, number, quantity, position, moment, stamp, KEYS };
 })();

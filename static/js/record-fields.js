@@ -1,5 +1,6 @@
 /* The controls of the forms of Record: pick lists filled from the journal, steppers, units. One global, `journalFields`:
 
+     learn(known, rows)                what is on this device only is known too: its IDs can be chosen, its harvests count
      fillChoices(form, known, about, values)
                                        every [data-choices] list of the form; about: the ID it is about, or undefined;
                                        values: what is chosen already, which stands first
@@ -9,7 +10,13 @@
      showMethod(form)                  a culture that was received is taken from nothing here, and the other way round
      listen(page)                      a second tap on a choice takes it back; a choice and the text field beside it
                                        (`species`, `species other`) never both hold something
-     isPicked(control), isList(control)
+     isPicked(control)
+     whole(id)                         an ID without the number of its part
+     fill(form, record)                shows a record; gives those of its values that the form has no control for
+     values(form, kept)                what the form says: key -> text or texts, `text`, `about` and `part` among them;
+                                       kept: what fill gave
+     fault(form)                       {says, control} where a number cannot be read, else undefined
+     lacks(draft)                      what must still be said before it can be saved, in words, or null
 
    data-unit: the unit put behind a bare number. data-choices: what fills a list; data-many: several may be chosen. */
 "use strict";
@@ -25,6 +32,9 @@ globalThis.journalFields = (() => {
   const isPicked = (control) => !isPick(control) || control.checked;
   const isList = (control) => Boolean(control.closest("[data-many]"));
 
+  const whole = (id = "") => id.replace(/\.\d+$/, "");
+  const named = (name, form) => $$(`[name="${CSS.escape(name)}"]`, form);
+
   // -- pick lists --------------------------------------------------------------------------------------------
   const chip = (type, name, value, words) => {
     const label = document.createElement("label");
@@ -35,13 +45,13 @@ globalThis.journalFields = (() => {
     return label;
   };
 
-  const named = ([id, row]) => [id, row.species && row.kind !== "tent" ? `${id} ${row.species}` : (row.title ?? id)];
+  const rowNamed = ([id, row]) => [id, row.species && row.kind !== "tent" ? `${id} ${row.species}` : (row.title ?? id)];
 
   /** IDs of a kind that are not over, the latest first. */
   const latestOf = (known, kind) =>
     Object.entries(known.ids)
       .filter(([, row]) => row.kind === kind && !row.over)
-      .map(named)
+      .map(rowNamed)
       .reverse();
 
   /** The first of each list, then the second of each, and so on. */
@@ -50,8 +60,15 @@ globalThis.journalFields = (() => {
       .flat()
       .filter(Boolean);
 
-  const partsOf = ({ units = 0, unit = "unit" }) => {
-    const parts = Array.from({ length: Math.min(units, MOST_PARTS) }, (_, at) => [String(at + 1), `${unit} ${at + 1}`]);
+  const VESSELS = ["plate", "slant", "syringe"]; // what a vessel of that form is called
+
+  /** What the author calls one unit of a batch or one vessel of a culture. */
+  const unitOf = ({ kind, unit, form }) => (kind === "culture" ? (VESSELS.includes(form) ? form : "vessel") : (unit ?? "unit"));
+
+  const partsOf = (own) => {
+    const unit = unitOf(own);
+    const count = (own.kind === "culture" ? own.vessels : own.units) ?? 0;
+    const parts = Array.from({ length: Math.min(count, MOST_PARTS) }, (_, at) => [String(at + 1), `${unit} ${at + 1}`]);
     return parts.length > 1 ? parts : [];
   };
 
@@ -73,6 +90,18 @@ globalThis.journalFields = (() => {
       "stages.find": () => (own.kind === "find" ? plain(known.stages.find) : []),
     };
     return lists[what]();
+  };
+
+  const learn = (known, rows) => {
+    for (const { id, kind, values, about, date } of rows) {
+      const from = [values.from ?? []].flat().flatMap((ids) => ids.split(",")).map((one) => whole(one.trim())); // prettier-ignore
+      const year = Number(date?.slice(0, 4)) || undefined;
+      const [units, vessels] = [values.units, values.vessels].map((count) => Number(count) || undefined);
+      if (id && !known.ids[id]) known.ids[id] = { kind, species: values.species, form: values.form, from, year, units, vessels, unit: values.container };
+      const own = known.ids[whole(about[0])];
+      const day = (date ?? "").slice(0, 10);
+      if (own && values.flush && day >= (own.flush_date ?? "")) Object.assign(own, { flush: Number(values.flush), flush_date: day });
+    }
   };
 
   const ONE_OF_MANY = ["from", "culture"]; // lists of everything in the journal
@@ -101,7 +130,7 @@ globalThis.journalFields = (() => {
       for (const input of $$("input", group)) input.checked = picked.has(input.value);
     }
     const part = $("[data-choices=parts] legend", form);
-    if (part) part.textContent = `Which ${known.ids[about]?.unit ?? "unit"}, if not all?`;
+    if (part) part.textContent = `Which ${unitOf(known.ids[about] ?? {})}, if not all?`;
   };
 
   const showMethod = (form) => {
@@ -160,7 +189,7 @@ globalThis.journalFields = (() => {
 
   const oneOfBoth = ({ target }) => {
     if (!target.name || !target.form || isList(target)) return;
-    const within = (name) => $$(`[name="${CSS.escape(name)}"]`, target.form);
+    const within = (name) => named(name, target.form);
     if (target.name.endsWith(" other") && target.value.trim()) {
       for (const pick of within(target.name.replace(/ other$/, ""))) if (!isList(pick)) pick.checked = false;
     }
@@ -181,5 +210,67 @@ globalThis.journalFields = (() => {
     page.addEventListener("input", oneOfBoth, true); // before the form is stored
   };
 
-  return { chip, fillChoices, suggestFlush, showUnits, showMethod, step, listen, isPicked, isList };
+  // -- a record in a form ------------------------------------------------------------------------------------
+  /** A value that is no longer offered, as of a batch that is over by now, is offered on this record still. */
+  const offer = (form, key, value) => {
+    const there = named(key, form);
+    if (!value || there[0]?.type !== "radio" || named(`${key} other`, form).length) return;
+    if (!there.some((input) => input.value === String(value))) there[0].closest(".chips").append(chip("radio", key, String(value)));
+  };
+
+  const fill = (form, record) => {
+    form.reset();
+    const values = { ...record.values, text: record.text, about: whole(record.about[0]), part: record.about[0]?.split(".")[1] };
+    for (const [key, value] of Object.entries(values)) offer(form, key, value);
+    const names = new Set([...form.elements].map((control) => control.name));
+    for (const control of form.elements) {
+      const value = values[control.name];
+      if (value === undefined || control.dataset.add) continue;
+      if (control.type === "radio") control.checked = control.value === String(value);
+      else if (control.type === "checkbox") control.checked = [value].flat().includes(control.value);
+      else control.value = Array.isArray(value) ? value.join(", ") : value;
+    }
+    for (const [key, value] of Object.entries(record.values)) {
+      const [other] = named(`${key} other`, form);
+      const picked = $$(`[name="${CSS.escape(key)}"]:checked`, form).map((input) => input.value);
+      if (other) other.value = [value].flat().filter((one) => !picked.includes(one)).join(", "); // prettier-ignore
+    }
+    for (const details of $$("details:not([data-about-choice])", form)) {
+      details.open = $$("input", details).some((input) => isPicked(input) && input.value !== "");
+    }
+    return Object.fromEntries(Object.entries(record.values).filter(([key]) => !names.has(key)));
+  };
+
+  const isMeant = (control) => control.name && isPicked(control) && control.value.trim() !== "";
+
+  const withUnit = ({ value, dataset: { unit } }) => (unit && journalEntry.quantity(value.trim(), unit)) || value.trim();
+
+  const values = (form, kept) => {
+    const said = { ...kept };
+    const lists = new Set([...form.elements].filter(isList).map((control) => control.name));
+    for (const control of form.elements) {
+      if (!isMeant(control) || control.dataset.add || control.closest("[hidden]")) continue;
+      const key = control.name.replace(/ other$/, "");
+      said[key] = lists.has(key) ? [...(said[key] ?? []), withUnit(control)] : withUnit(control);
+    }
+    return said;
+  };
+
+  const fault = (form) => {
+    const isWrong = (input) => input.value.trim() && journalEntry.quantity(input.value, input.dataset.unit) === null;
+    const control = $$("[data-unit]", form).find(isWrong);
+    return control && { control, says: `“${control.value}” is not a number with a unit; write it as 412 or 1.2 ${control.dataset.unit}.` };
+  };
+
+  const lacks = ({ values, photos, text, about, form }) => {
+    if (["batch", "culture", "tent"].includes(form) && !about.length) return `Choose the ${form} first.`;
+    if (form === "new batch" && !values.culture) return "Choose the culture it was inoculated with.";
+    if (form === "new culture" && !values.from && !values["received from"]) return "Choose what it was taken from, or say from whom it was received.";
+    if (values.certainty === "confirmed" && !values["identified by"]) return "Say who identified it and how, or choose likely: “confirmed” needs that.";
+    if (values.where && !/\d\D+\d/.test(values.where)) return `“${values.where}” is not a position: write 58.30412, -8.90177 or a grid reference, or name the spot under Place.`;
+    const said = Object.keys(values).some((key) => key !== "flush");
+    return said || photos.length || text ? null : "There is nothing to save yet: add a photo, a choice or a few words.";
+  };
+
+  return { chip, learn, fillChoices, suggestFlush, showUnits, showMethod, step, listen, isPicked, whole, fill, values, fault, lacks };
 })();

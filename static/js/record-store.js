@@ -8,8 +8,11 @@
      addPhoto(draft or record ID, blob, {source, name})   stores the photo and lists it in the draft (of a saved record:
                                 a draft of its next revision) in one transaction; gives {photo, draft}
      dropPhoto(record, photo)   takes it out of the draft, which it gives
-     save(draft)                the record: a new revision, and the draft is gone, in one transaction. An ID that is
-                                used already becomes the next free one. The same saved again is no new revision
+     save(draft, {over})        the record: a new revision, and the draft is gone, in one transaction. An ID that is
+                                used already becomes the next free one. The same saved again is no new revision. A fault
+                                of kind "changed", with `now`, where the draft was begun on an earlier revision than the
+                                latest, `now`; over: true takes its place
+     saveBeside(draft)          what was begun on an earlier revision, as a record of its own beside the latest
      remove(record), restore(record)   the new revision
      clear(record)              removes a record that is in the journal, with its photos' bytes; else it changes nothing
      latest(), history(record), usedIds(), photoBytes(photo), heldPhotos()
@@ -23,8 +26,8 @@
 
    A record or its UUID may be given wherever `record` stands. Photos are listed and taken out by addPhoto and dropPhoto
    alone: what saveDraft and save are given says nothing of them, so that no page that is behind can lose one.
-   What fails rejects with an error that has plain words and a `kind`: "full", "refused", "lost", "photo", "code"; then
-   nothing has changed. Each transaction is on disk when its promise is fulfilled. */
+   What fails rejects with an error that has plain words and a `kind`: "full", "refused", "lost", "photo", "code",
+   "changed"; then nothing has changed. Each transaction is on disk when its promise is fulfilled. */
 "use strict";
 
 globalThis.journalRecords = (root) => {
@@ -202,6 +205,9 @@ globalThis.journalRecords = (root) => {
     });
   };
 
+  /** When a revision is saved: as it is told, and to the millisecond, by which those of one second are put in order. */
+  const now = () => ({ saved: journalEntry.stamp(new Date()), at: Date.now() });
+
   // -- records -----------------------------------------------------------------------------------------------
   const idsIn = (rows) => rows.map((row) => row.id).filter(Boolean);
 
@@ -210,20 +216,27 @@ globalThis.journalRecords = (root) => {
       ...new Set(idsIn([...(await stores.records.getAll()), ...(await stores.drafts.getAll())])),
     ]);
 
-  const contentOf = ({ draft, revision, saved, ...content }) =>
+  const contentOf = ({ draft, revision, saved, at, ...content }) =>
     JSON.stringify(Object.entries(content).sort(([one], [other]) => (one < other ? -1 : 1)));
 
-  const save = async (given) => {
-    const saved = journalEntry.stamp(new Date());
+  /** Two tabs may have begun on the same revision: what the later one saves never takes the place of the other unasked. */
+  const checkBase = (row, before) => {
+    const isBehind = before && !before.removed && row.revision < before.revision;
+    if (isBehind) throw Object.assign(fault("changed", "This record was changed in another tab."), { now: before });
+  };
+
+  const save = async (given, { over = false } = {}) => {
+    const when = now();
     const record = await change(given.record, async (stores) => {
       const { draft, ...row } = await joined(stores, given);
       const rows = await stores.records.getAll();
       const before = rows.filter((other) => other.record === row.record).at(-1);
       const used = idsIn(rows.filter((other) => other.record !== row.record));
       const id = before?.id ?? (row.id ? journalEntry.after(row.id, used) : null);
-      const next = { ...row, id, revision: (before?.revision ?? 0) + 1, saved, removed: null };
+      const next = { ...row, id, revision: (before?.revision ?? 0) + 1, ...when, removed: null };
       await stores.drafts.delete(row.record);
       if (before && contentOf(before) === contentOf(next)) return before;
+      if (!over) checkBase(row, before);
       await stores.records.add(next);
       return next;
     });
@@ -231,11 +244,24 @@ globalThis.journalRecords = (root) => {
     return record;
   };
 
+  const saveBeside = (given) =>
+    change(given.record, async (stores) => {
+      const { draft, ...mine } = await joined(stores, given);
+      const before = await last(stores.records, given.record);
+      const there = new Set(before.photos.map(({ photo }) => photo));
+      const photos = mine.photos.filter(({ photo }) => !there.has(photo));
+      const own = { record: crypto.randomUUID(), revision: 1, ...now(), removed: null, photos };
+      const row = { ...mine, ...journalEntry.beside(mine, before), ...own };
+      await stores.drafts.delete(given.record);
+      await stores.records.add(row);
+      return row;
+    });
+
   const revise = (record, removed) =>
     change(uuidOf(record), async ({ records }) => {
       const before = await last(records, uuidOf(record));
       if (Boolean(before.removed) === Boolean(removed)) return before;
-      const next = { ...before, revision: before.revision + 1, saved: journalEntry.stamp(new Date()), removed };
+      const next = { ...before, revision: before.revision + 1, ...now(), removed };
       await records.add(next);
       return next;
     });
@@ -249,19 +275,22 @@ globalThis.journalRecords = (root) => {
       const before = rows.at(-1);
       if (!before || stateOf(before, ...(await facts(stores))) !== "in the journal") return before;
       for (const { photo } of rows.flatMap((row) => row.photos)) await stores.photos.delete(photo);
-      const stamp = journalEntry.stamp(new Date());
-      const emptied = { ...before, revision: before.revision + 1, saved: stamp, removed: stamp, photos: [], thumb: null };
+      const when = now();
+      const emptied = { ...before, revision: before.revision + 1, ...when, removed: when.saved, photos: [], thumb: null };
       await stores.records.add(emptied);
       return emptied;
     });
 
   const history = (record) => read(["records"], ({ records }) => records.getAll(revisions(uuidOf(record))));
 
+  /** When a revision was saved: to the millisecond, where it is not of before that was kept. */
+  const timeOf = ({ at, saved }) => at ?? Date.parse(saved);
+
   /** Rows of each record, in the order of revisions; the records by when they were first saved. */
   const grouped = (rows) => {
     const groups = new Map(rows.map((row) => [row.record, []]));
     for (const row of rows) groups.get(row.record).push(row);
-    return [...groups.values()].sort(([one], [other]) => new Date(one.saved) - new Date(other.saved));
+    return [...groups.values()].sort(([one], [other]) => timeOf(one) - timeOf(other) || (one.record < other.record ? -1 : 1));
   };
 
   const latest = async () =>
@@ -360,7 +389,7 @@ globalThis.journalRecords = (root) => {
   };
 
   return {
-    open, selfTest, device, drafts, saveDraft, addPhoto, dropPhoto, dropDraft, save, remove, restore, clear, latest, history,
-    usedIds, photoBytes, heldPhotos, state, states, summary, markSent, exports, takeReceipts, takeCode, on,
+    open, selfTest, device, drafts, saveDraft, addPhoto, dropPhoto, dropDraft, save, saveBeside, remove, restore, clear,
+    latest, history, usedIds, photoBytes, heldPhotos, state, states, summary, markSent, exports, takeReceipts, takeCode, on,
   }; // prettier-ignore
 };

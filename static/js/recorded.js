@@ -1,9 +1,12 @@
 /* What was recorded on this device, on every page: how much waits to be exported and since when, the records about what
    a page shows, and what is due, to be ticked off. Imported by shell.js.
 
+   On the page of an ID it puts a button for a photo, which is stored in a draft about that ID before Record opens on it.
+
    Hooks
-     [data-waiting]          made here, under the head, while records are on this device only; in it
-       [data-waiting-words]    a link to the outbox, and [data-waiting-export], one that is shown when it is time
+     [data-camera]           made here, at the thumb, on pages of an ID
+     [data-waiting]          made here, under the head, while records or drafts are on this device only; in it
+       [data-waiting-words]    a link to the outbox, or to the drafts where there is nothing else, and [data-waiting-export], one that is shown when it is time
      html[data-about]        the ID that the page is of; html[data-place] the list it belongs to
      tr[data-tick-about][data-tick-key][data-tick-value]   something due, and the entry that closes it */
 import "./record-database.js";
@@ -15,6 +18,7 @@ const root = new URL(document.documentElement.dataset.root || "./", location.hre
 const records = globalThis.journalRecords(root);
 const entries = globalThis.journalEntry;
 const { about: aboutPage, place } = document.documentElement.dataset;
+const FORM_OF = { Finds: "note", Cultures: "culture", Batches: "batch", Tent: "tent" };
 const LIST_OF = { Finds: ["find"], Cultures: ["culture"], Batches: ["batch"], Tent: ["tent"] };
 
 const element = (name, words, more = {}) => Object.assign(document.createElement(name), { textContent: words ?? "", ...more });
@@ -83,11 +87,12 @@ export const tagOf = (record) => {
   return id ? element("span", id, { className: "id" }) : element("span", "Note");
 };
 
+const counted = (number, word) => `${number} ${word}${number === 1 ? "" : "s"}`;
+
 const ageWords = (iso) => {
   const hours = Math.max(0, Date.now() - Date.parse(iso)) / 3600000;
-  const count = (number, word) => `${number} ${word}${number === 1 ? "" : "s"}`;
   if (hours < 1) return "under 1 hour";
-  return hours < 48 ? count(Math.floor(hours), "hour") : count(Math.floor(hours / 24), "day");
+  return hours < 48 ? counted(Math.floor(hours), "hour") : counted(Math.floor(hours / 24), "day");
 };
 
 // -- the bar -------------------------------------------------------------------------------------------------
@@ -107,18 +112,66 @@ const waitingBar = () => {
   return bar;
 };
 
-const showWaiting = async () => {
-  const { count, oldest, asks } = await records.summary();
-  if (count === 0 && !document.querySelector("[data-waiting]")) return;
-  const bar = waitingBar();
-  bar.hidden = count === 0;
-  bar.classList.toggle("asks", asks);
-  if (count === 0) return;
+/** In two lines that each stand whole on a narrow screen: what waits, and since when. */
+const waitingWords = async ({ count, oldest }, drafts) => {
+  const unsaved = drafts ? counted(drafts, "draft") : "";
+  if (count === 0) return [`${unsaved} not saved`];
   const states = await records.states();
   const unsent = (await records.latest()).some(({ record }) => states.get(record) === "only on this device");
-  const what = `${count} record${count === 1 ? "" : "s"}, oldest ${ageWords(oldest)}`;
-  bar.querySelector("[data-waiting-words]").textContent = `${unsent ? "On this device only" : "Not in the journal yet"}: ${what}`;
-  bar.querySelector("[data-waiting-export]").hidden = !asks;
+  const where = unsent ? "On this device only" : "Not in the journal yet";
+  return [`${where}: ${counted(count, "record")}`, [`oldest ${ageWords(oldest)}`, unsaved].filter(Boolean).join(" · ")];
+};
+
+const showWaiting = async () => {
+  const summary = await records.summary();
+  const isRecording = document.querySelector("[data-record-page]") !== null; // its draft is in sight
+  const drafts = isRecording ? 0 : (await records.drafts()).length;
+  const isEmpty = summary.count + drafts === 0;
+  if (isEmpty && !document.querySelector("[data-waiting]")) return;
+  const bar = waitingBar();
+  bar.hidden = isEmpty;
+  bar.classList.toggle("asks", summary.asks);
+  if (isEmpty) return;
+  const words = bar.querySelector("[data-waiting-words]");
+  words.replaceChildren(...(await waitingWords(summary, drafts)).map((line) => element("span", line)));
+  words.href = new URL(summary.count ? "record/outbox/index.html" : "record/index.html", root).href;
+  bar.querySelector("[data-waiting-export]").hidden = !summary.asks;
+};
+
+// -- a photo of what a page is about --------------------------------------------------------------------------
+/** The page changes only once the photo is on disk; Record then asks for the rest. */
+const takePhoto = async (file, form, says) => {
+  const draft = {
+    record: crypto.randomUUID(), revision: 0, kind: form === "tent" ? "tent" : "note", form, id: null, about: [aboutPage],
+    values: {}, text: "", date: entries.moment(new Date()),
+  }; // prettier-ignore
+  says.textContent = "Storing the photo …";
+  try {
+    await records.addPhoto(draft, file, { source: "camera", name: file.name });
+    location.assign(new URL(`record/index.html?draft=${draft.record}`, root));
+  } catch (fault) {
+    says.textContent = `The photo was not stored: ${fault.message}`;
+  }
+};
+
+const showCamera = () => {
+  if (!aboutPage || !FORM_OF[place] || location.pathname.endsWith("/door/index.html") || globalThis.journalDatabase.refusal()) return;
+  const camera = element("aside", "", { className: "camera" });
+  camera.dataset.camera = "";
+  camera.setAttribute("aria-label", `A photo of ${aboutPage}`);
+  const label = element("label", "", { className: "button tall" });
+  const input = element("input", "", { type: "file", className: "file", accept: "image/jpeg,image/png,image/webp" });
+  input.setAttribute("capture", "environment");
+  label.append(input, element("span", "Photo"));
+  const says = element("p");
+  says.setAttribute("role", "status");
+  camera.append(says, label);
+  input.addEventListener("change", () => input.files.length && takePhoto(input.files[0], FORM_OF[place], says));
+  addEventListener("pageshow", () => {
+    input.value = ""; // a page that comes back from memory takes the next photo
+    says.textContent = "";
+  });
+  document.body.append(camera);
 };
 
 // -- records on the pages they are about -----------------------------------------------------------------------
@@ -241,6 +294,7 @@ const refresh = () => (showing = showing.then(show).catch(() => undefined));
 
 const begin = async () => {
   if (!globalThis.indexedDB) return;
+  showCamera();
   records.on(refresh);
   addEventListener("pageshow", refresh);
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && refresh());

@@ -22,7 +22,7 @@ from PIL import Image
 from journal.site.build import offline
 from journal.site.plan import Page
 from journal.site.search import SearchRow, search_parts
-from tests.browser.recording import opened
+from tests.browser.recording import HERE, TAP, Profile, opened
 
 playwright_api = pytest.importorskip("playwright.sync_api")
 
@@ -67,8 +67,18 @@ class Visit:
         context.on("weberror", lambda error: visit.complaints.append(str(error.error)))
         return visit
 
+    @classmethod
+    def in_tab(cls, context: Any) -> Visit:
+        """A new tab of a profile that others use too; it hears of nothing but its own pages."""
+        visit = cls(context, context.new_page())
+        visit.page.on("request", lambda request: visit.requests.append(request.url))
+        visit.page.on("console", visit._hear)
+        visit.page.on("pageerror", lambda error: visit.complaints.append(str(error)))
+        visit.page.on("dialog", lambda dialog: visit.complaints.append(dialog.message))
+        return visit
+
     def _hear(self, message: Any) -> None:
-        if message.type in ("error", "warning"):
+        if message.type in ("error", "warning") and "blocked by Playwright" not in message.text:
             self.complaints.append(message.text)
 
     def afresh(self, url: str) -> Visit:
@@ -374,6 +384,64 @@ def sample_held(saved_sample: tuple[Any, Host]) -> Iterator[tuple[Visit, Host]]:
         yield tab
 
 
+# -- recording on the sample ---------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def host(sample_site: Path) -> Iterator[Host]:
+    """The sample's site, for the tests of recording."""
+    made = Host(sample_site)
+    made.start()
+    yield made
+    made.stop()
+
+
+@pytest.fixture(scope="session")
+def picture() -> Path:
+    """A photo as a camera makes it."""
+    return sorted((Path(__file__).parents[2] / "sample_entries").rglob("*.jpg"))[0]
+
+
+@pytest.fixture(scope="module")
+def profiles(browser: Any, host: Host) -> Iterator[Callable[[str], Profile]]:
+    """Gives the profile of a phone that all tests of a module share, by whether workers are to "allow" or "block"."""
+    made: dict[str, Profile] = {}
+
+    def profile(workers: str) -> Profile:
+        if workers not in made:
+            screen = {"width": 360, "height": 740}
+            context = browser.new_context(viewport=screen, has_touch=True, is_mobile=True, service_workers=workers)
+            context.add_init_script(TAP)
+            made[workers] = Profile(context, host.url("static/icons/mark.svg"))
+        return made[workers]
+
+    yield profile
+    for one in made.values():
+        one.context.close()
+
+
+@pytest.fixture
+def thumb(profiles: Callable[[str], Profile], host: Host) -> Iterator[Callable[..., Visit]]:
+    """Opens tabs of a phone in the wood, whose storage is empty at first. position: None where it has none; the pages
+    may use it unless asks is False. workers: whether it may be saved offline."""
+    used: dict[str, Profile] = {}
+
+    def start(path: str, position: Any = HERE, asks: bool = True, workers: str = "block") -> Visit:
+        profile = used.setdefault(workers, profiles(workers))
+        if asks and not profile.asks:
+            profile.context.grant_permissions(["geolocation"])
+        if position != profile.position:
+            profile.context.set_geolocation(position)
+        profile.asks, profile.position = profile.asks or asks, position
+        visit = Visit.in_tab(profile.context)
+        visit.page.goto(host.url(path))
+        return visit
+
+    yield start
+    for profile in used.values():
+        profile.clear()
+
+
 # -- toy sites -----------------------------------------------------------------------------------------------
 
 PAGE = """<!doctype html>
@@ -402,6 +470,7 @@ class Toy:
     photos: dict[str, bytes] = field(default_factory=dict)
     ids: dict[str, tuple[str, ...]] = field(default_factory=dict)
     rows: list[SearchRow] = field(default_factory=list)
+    names: dict[str, tuple[str, ...]] = field(default_factory=dict)
     growing: tuple[str, ...] = ("index.html",)
     css: str = "h1 { color: rgb(1, 1, 1); }"
 
@@ -413,7 +482,7 @@ class Toy:
         self._write(tree, {"static/css/site.css": self.css.encode(), "static/icon.webp": photo("icon", 48)})
         self._write(tree, {"manifest.webmanifest": b'{"name":"Toy","start_url":"index.html"}'})
         self._write(tree, {path: self._page(path).encode() for path in self.bodies})
-        self._write(tree, {path: script.encode() for path, script in search_parts(self.rows).items()})
+        self._write(tree, {path: script.encode() for path, script in search_parts(self.rows, self.names).items()})
         self._write(tree, self.photos)
         pages = [Page("page", (), path, "", {}, "rest", path in self.growing) for path in self.bodies]
         offline.hold(tree, pages, digests(tree), used_by=self.ids)

@@ -1,8 +1,51 @@
-"""What the tests of recording run in a page that holds the scripts records are made with."""
+"""What the tests of recording share: a profile, and what they run in a page that holds the scripts of recording."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
+
+HERE = {"latitude": 58.30412, "longitude": -8.90177, "accuracy": 12}
+
+TAP = """addEventListener('click', (event) => {
+  if (event.isTrusted && event.detail) sessionStorage.taps = Number(sessionStorage.taps ?? 0) + 1;
+}, true)"""
+"""Counts what a finger does in a tab, over all its pages: a click that a script makes, or a label hands on, is none."""
+
+EMPTY = """async () => {
+  localStorage.clear();
+  for (const worker of await navigator.serviceWorker.getRegistrations()) await worker.unregister();
+  for (const name of await caches.keys()) await caches.delete(name);
+  for (const { name } of await indexedDB.databases()) await new Promise((done, failed) => {
+    Object.assign(indexedDB.deleteDatabase(name), { onsuccess: done, onerror: failed });
+  });
+}"""
+
+
+@dataclass
+class Profile:
+    """One browser profile for the tests of a module. empty: the address of a page there with no scripts. asks,
+    position: whether pages may use the position, and what that was when a tab was opened last."""
+
+    context: Any
+    empty: str
+    asks: bool = False
+    position: Any = None
+
+    def clear(self) -> None:
+        """Undoes what a test has opened, granted, stubbed and stored."""
+        for page in self.context.pages:
+            page.close()
+        self.context.set_offline(False)
+        self.context.unroute_all()
+        self.context.clear_permissions()
+        self.context.set_geolocation(None)
+        self.asks, self.position = False, None
+        page = self.context.new_page()
+        page.goto(self.empty)
+        page.evaluate(EMPTY)
+        page.close()
+
 
 SETUP = """
 globalThis.store = journalRecords(new URL("./", location.href));

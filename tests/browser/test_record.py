@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import json
+import os
 import zipfile
-from collections.abc import Callable, Iterator
 from pathlib import Path
+from shutil import copytree
 from typing import Any
 
 import pytest
@@ -13,50 +14,16 @@ import pytest
 from journal.reading.entries import read_entry
 from journal.reading.keys import KEYS, STAGES
 from journal.settings import Settings
-from tests.browser.conftest import Host, Visit
+from journal.site.build import offline
+from tests.browser.conftest import IS_WHOLE, Host, Visit, digests
+from tests.browser.recording import HERE
 
 pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("record")]
 
-HERE = {"latitude": 58.30412, "longitude": -8.90177, "accuracy": 12}
 TEXTS = """(async () => {
   const rows = await journalRecords(new URL(document.documentElement.dataset.root, location.href)).latest();
   return rows.map((row) => new TextDecoder().decode(journalEntry.text(row)));
 })()"""
-TAP = """addEventListener('click', (event) => {
-  if (event.isTrusted && event.detail) window.taps = (window.taps ?? 0) + 1;
-}, true)"""
-
-
-@pytest.fixture(scope="module")
-def host(sample_site: Path) -> Iterator[Host]:
-    made = Host(sample_site)
-    made.start()
-    yield made
-    made.stop()
-
-
-@pytest.fixture(scope="module")
-def picture() -> Path:
-    return sorted((Path(__file__).parents[2] / "sample_entries").rglob("*.jpg"))[0]
-
-
-@pytest.fixture
-def thumb(browser: Any, host: Host) -> Iterator[Callable[..., Visit]]:
-    """Opens a page as a phone in the wood; grants, offline worker and the like as asked."""
-    open_now: list[Any] = []
-
-    def start(path: str, **options: Any) -> Visit:
-        given = {"geolocation": HERE, "permissions": ["geolocation"], "service_workers": "block", **options}
-        context = browser.new_context(viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True, **given)
-        context.add_init_script(TAP)
-        open_now.append(context)
-        visit = Visit.of(context)
-        visit.page.goto(host.url(path))
-        return visit
-
-    yield start
-    for context in open_now:
-        context.close()
 
 
 def form_is_open(visit: Visit) -> None:
@@ -93,25 +60,25 @@ def values(text: str) -> dict[str, Any]:
 # -- the wood --------------------------------------------------------------------------------------------------
 
 
-def test_a_find_takes_five_taps_at_most_with_no_network(browser: Any, host: Host, thumb: Any, picture: Path) -> None:
-    visit = thumb("index.html", service_workers="allow")
+def test_a_find_takes_five_taps_at_most_with_no_network(host: Host, thumb: Any, picture: Path) -> None:
+    visit = thumb("index.html", workers="allow")
     visit.until_held()
     visit.context.set_offline(True)
     host.stop()
     try:
         visit.page.goto(host.url("record/index.html"))
-        visit.page.evaluate("window.taps = 0")
+        visit.page.evaluate("sessionStorage.taps = 0")
         visit.page.get_by_role("button", name="Find").tap()
         form_is_open(visit)
         with visit.page.expect_file_chooser() as chooser:
             visit.page.locator("form:visible label", has_text="Take photo").tap()
         chooser.value.set_files(picture)
         visit.until("() => document.querySelector('form:not([hidden]) [data-taken] img')")
-        visit.until("() => document.querySelector('[data-position-words]').textContent.includes('±12 m')")
+        visit.until("() => document.querySelector('[data-position-words]')?.textContent.includes('±12 m')")
         visit.page.locator("form:visible .chip", has_text="Flammulina velutipes").first.tap()
         visit.page.get_by_role("button", name="Save", exact=True).tap()
         words = is_saved(visit)
-        taps = visit.page.evaluate("window.taps")
+        taps = int(visit.page.evaluate("sessionStorage.taps"))
         (text,) = texts(visit)
         assert 4 <= taps <= 5
         assert words.startswith("Write F26-005-")
@@ -149,8 +116,8 @@ def test_photo_and_draft_outlive_a_tab_that_ends_after_the_photo(phone: Any, hos
 
 
 def test_a_refused_position_is_said_and_does_not_stop_a_find(thumb: Any) -> None:
-    visit = thumb("record/index.html?kind=find", permissions=[])
-    visit.until("() => /may not use the position/.test(document.querySelector('[data-position-words]').textContent)")
+    visit = thumb("record/index.html?kind=find", asks=False)
+    visit.until("() => /may not use the position/.test(document.querySelector('[data-position-words]')?.textContent)")
     chip(visit, "Flammulina velutipes")
     save(visit)
     assert "where" not in values(texts(visit)[0])
@@ -158,7 +125,7 @@ def test_a_refused_position_is_said_and_does_not_stop_a_find(thumb: Any) -> None
 
 def test_a_photo_from_the_gallery_gets_no_position_unless_it_is_said_to_be_of_here(thumb: Any, picture: Path) -> None:
     visit = thumb("record/index.html?kind=find")
-    visit.until("() => document.querySelector('[data-position-words]').textContent.includes('±12 m')")
+    visit.until("() => document.querySelector('[data-position-words]')?.textContent.includes('±12 m')")
     visit.page.locator("form:visible [data-add=gallery]").set_input_files(picture)
     visit.until("() => document.querySelector('form:not([hidden]) [data-taken] img')")
     visit.until("() => !document.querySelector('[data-position-use]').checked")
@@ -166,7 +133,7 @@ def test_a_photo_from_the_gallery_gets_no_position_unless_it_is_said_to_be_of_he
     assert "where" not in values(texts(visit)[0])
 
     visit.page.goto(visit.page.url.split("?")[0] + "?kind=find")
-    visit.until("() => document.querySelector('[data-position-words]').textContent.includes('±12 m')")
+    visit.until("() => document.querySelector('[data-position-words]')?.textContent.includes('±12 m')")
     visit.page.locator("form:visible [data-add=gallery]").set_input_files(picture)
     visit.until("() => !document.querySelector('[data-position-use]').checked")
     chip(visit, "taken here")
@@ -174,9 +141,35 @@ def test_a_photo_from_the_gallery_gets_no_position_unless_it_is_said_to_be_of_he
     assert values(texts(visit)[1])["where"].uncertainty_m == 12
 
 
+def test_a_place_that_is_chosen_gives_its_position_and_not_that_of_the_device(thumb: Any, host: Host) -> None:
+    known = json.loads((host.folder / "record" / "data.json").read_text("utf-8"))["places"]
+    place = next(place for place in known if place["where"])
+    visit = thumb("record/index.html?kind=find")
+    visit.until("() => document.querySelector('[data-position-words]')?.textContent.includes('±12 m')")
+    chip(visit, place["name"])
+    said = visit.page.inner_text("[data-position-words]")
+    assert f"Position of the place {place['name']}: {place['where'][place['where'].index('±') :]}" in said
+    assert not visit.page.locator("[data-position-use]").is_visible()
+    save(visit)
+    assert f"where: {place['where']}, the position of the place" in visit.page.inner_text("[data-saved-facts]")
+    (text,) = texts(visit)
+    assert f"where: {place['where']}\nplace: {place['name']}\n" in text
+    assert text.endswith("The position is that of the place, as recorded before.\n")
+
+    visit.page.get_by_role("link", name="Add to it").click()
+    form_is_open(visit)
+    chip(visit, place["name"])  # a second tap takes it back, and with it its position
+    visit.until("() => document.querySelector('[data-position-words]')?.textContent.includes('±12 m')")
+    visit.page.fill("form:visible [name='place other']", place["name"].upper())
+    visit.page.fill("form:visible [name=where]", "58.1, -8.2 ±40 m")
+    save(visit)
+    (text,) = texts(visit)
+    assert "where: 58.1, -8.2 ±40 m\n" in text
+    assert "as recorded before" not in text
+
+
 def test_a_position_that_comes_after_save_is_added(thumb: Any) -> None:
-    visit = thumb("index.html", geolocation=None)
-    visit.context.grant_permissions(["geolocation"])
+    visit = thumb("index.html", position=None)
     visit.page.goto(visit.page.url.replace("index.html", "record/index.html?kind=find"))
     form_is_open(visit)
     chip(visit, "Flammulina velutipes")
@@ -184,6 +177,48 @@ def test_a_position_that_comes_after_save_is_added(thumb: Any) -> None:
     assert "where" not in values(texts(visit)[0])
     visit.context.set_geolocation({**HERE, "accuracy": 8})
     visit.until(f"() => {TEXTS}.then((rows) => rows[0].includes('±8 m'))")
+
+
+AWAKE = """() => {
+  const told = (words) => localStorage.setItem('screen', (localStorage.getItem('screen') ?? '') + words + ' ');
+  const request = async (what) => {
+    told(`asked:${what}`);
+    const lock = { released: false, release: async () => (lock.released ||= Boolean(told('let-go') ?? true)) };
+    window.lock = lock;
+    return lock;
+  };
+  Object.defineProperty(navigator, 'wakeLock', { value: { request } });
+  window.turn = (seen) => {
+    if (!seen) window.lock.released = true; // as a browser does with a page that is hidden
+    Object.defineProperty(document, 'visibilityState', { value: seen ? 'visible' : 'hidden', configurable: true });
+    document.dispatchEvent(new Event('visibilitychange'));
+  };
+}"""
+"""A screen that tells what was asked of it: by `screen` in the browser's storage, which outlives a page."""
+
+
+def test_the_screen_stays_on_while_a_position_is_awaited(thumb: Any, host: Host) -> None:
+    visit = thumb("static/icons/mark.svg", position=None)
+    visit.page.add_init_script(f"({AWAKE})()")
+    asked = "() => localStorage.getItem('screen')?.trim().split(' ')"
+    visit.page.goto(host.url("record/index.html?kind=find"))
+    visit.until("() => localStorage.getItem('screen') === 'asked:screen '")
+    visit.page.evaluate("turn(false)")
+    visit.page.evaluate("turn(true)")
+    visit.page.evaluate("turn(true)")  # what is held is not asked for twice
+    assert visit.page.evaluate(asked) == ["asked:screen"] * 2
+    visit.context.set_geolocation({**HERE, "accuracy": 8})  # good enough: no better one is awaited
+    visit.until("() => document.querySelector('[data-position-words]')?.textContent === 'This position: ±8 m'")
+    assert visit.page.evaluate(asked) == ["asked:screen"] * 2 + ["let-go"]
+    visit.page.evaluate("turn(true)")
+    assert len(visit.page.evaluate(asked)) == 3
+
+    visit.context.set_geolocation(None)
+    visit.page.evaluate("localStorage.removeItem('screen')")
+    visit.page.goto(host.url("record/index.html?kind=find"))
+    visit.until("() => localStorage.getItem('screen') === 'asked:screen '")
+    visit.page.goto(host.url("static/icons/mark.svg"))
+    assert visit.page.evaluate(asked) == ["asked:screen", "let-go"]
 
 
 def test_what_was_left_out_of_a_find_is_added_later_on_the_same_record(thumb: Any) -> None:
@@ -207,6 +242,60 @@ def test_what_was_left_out_of_a_find_is_added_later_on_the_same_record(thumb: An
 
 
 # -- the tent --------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("page", "choice", "read_as"),
+    [
+        ("batches/b-031", "pinning", ("note", "B-031", "stage", "pinning")),
+        ("cultures/pp-26a", "clean", ("note", "PP-26A", "stage", "clean")),
+        ("tents/wash-house", "tank", ("tent", "wash-house", "serviced", ("tank",))),
+        ("finds/f26-001", "prime", ("note", "F26-001", "stage", "prime")),
+    ],
+)
+def test_a_photo_and_what_it_shows_take_three_taps_from_the_page_of_an_id(
+    thumb: Any, picture: Path, page: str, choice: str, read_as: tuple[Any, ...]
+) -> None:
+    visit = thumb(f"{page}/index.html")
+    visit.page.wait_for_selector("[data-camera]")
+    visit.page.evaluate("sessionStorage.taps = 0")
+    with visit.page.expect_file_chooser() as chooser:
+        visit.page.locator("[data-camera] label").tap()
+    chooser.value.set_files(picture)
+    form_is_open(visit)
+    visit.until("() => document.querySelector('form:not([hidden]) [data-taken] img')")
+    visit.page.locator("form:visible .chip", has_text=choice).first.tap()
+    visit.page.get_by_role("button", name="Save", exact=True).tap()
+    is_saved(visit)
+    assert int(visit.page.evaluate("sessionStorage.taps")) == 3
+    (text,) = texts(visit)
+    kind, about, key, value = read_as
+    assert text.startswith(f"---\nkind: {kind}\nabout: {about}\n")
+    assert values(text)[key] == value
+    assert "photo-01.jpg" in text
+
+
+def test_a_photo_from_the_page_of_an_id_is_stored_before_the_page_changes(thumb: Any, picture: Path) -> None:
+    visit = thumb("batches/b-031/index.html")
+    visit.page.wait_for_selector("[data-camera]")
+    visit.context.route("**/record/index.html*", lambda route: route.fulfill(status=204))  # it never comes
+    visit.page.set_input_files("[data-camera] input", picture)
+    visit.until("() => journalRecords(new URL('../../', location.href)).drafts().then(([row]) => row?.photos[0].bytes)")
+    visit.context.unroute_all()
+    visit.page.goto(visit.page.url.split("batches/")[0] + "record/index.html?about=B-031")
+    form_is_open(visit)
+    visit.until("() => document.querySelector('form:not([hidden]) [data-taken] img')")
+
+
+def test_a_photo_that_finds_no_room_is_said_on_the_page_of_the_id(thumb: Any, picture: Path) -> None:
+    visit = thumb("batches/b-031/index.html")
+    visit.page.wait_for_selector("[data-camera]")
+    visit.page.evaluate(
+        "() => { IDBObjectStore.prototype.put = () => { throw new DOMException('full', 'QuotaExceededError'); }; }"
+    )
+    visit.page.set_input_files("[data-camera] input", picture)
+    visit.until("() => document.querySelector('[data-camera] p').textContent.startsWith('The photo was not stored: ')")
+    assert visit.page.url.endswith("batches/b-031/index.html")
 
 
 def test_a_harvest_is_recorded_from_the_batchs_page(thumb: Any) -> None:
@@ -272,6 +361,19 @@ def test_a_transfer_is_named_after_its_parent(thumb: Any) -> None:
     read = values(texts(visit)[0])
     assert words.startswith("Write PP-26A-7-")
     assert (str(read["from"][0]), read["method"], read["form"], read["vessels"]) == ("PP-26A", "transfer", "plate", 1)
+
+
+def test_a_lost_vessel_of_a_culture_is_named(thumb: Any) -> None:
+    visit = thumb("record/index.html?about=PP-26A")
+    form_is_open(visit)
+    assert visit.page.inner_text("form:visible [data-choices=parts] legend") == "Which plate, if not all?"
+    chip(visit, "plate 3")
+    visit.page.get_by_role("button", name="How many vessels: one more").click()
+    chip(visit, "cobweb")
+    save(visit)
+    (text,) = texts(visit)
+    assert "about: PP-26A.3\n" in text
+    assert (values(text)["lost"], values(text)["cause"]) == (1, "cobweb")
 
 
 def test_a_reading_and_a_service_of_the_tent(thumb: Any) -> None:
@@ -349,7 +451,7 @@ def test_cancel_asks_before_it_deletes_what_was_entered(thumb: Any, picture: Pat
 
 def test_an_empty_form_leaves_no_draft_even_where_a_position_came(thumb: Any) -> None:
     visit = thumb("record/index.html?kind=find")
-    visit.until("() => document.querySelector('[data-position-words]').textContent.includes('±12 m')")
+    visit.until("() => document.querySelector('[data-position-words]')?.textContent.includes('±12 m')")
     visit.page.wait_for_timeout(500)  # a draft would be stored after a quarter of a second
     visit.page.goto(visit.page.url.split("?")[0])
     visit.page.wait_for_selector("[data-choose]")
@@ -370,14 +472,15 @@ def test_what_was_not_saved_is_open_again_from_the_page_it_is_about(thumb: Any) 
 
 
 def test_an_old_find_gets_no_position_of_the_place_where_it_is_edited(thumb: Any) -> None:
-    visit = thumb("record/index.html?kind=find", permissions=[])
+    visit = thumb("record/index.html?kind=find", asks=False)
     form_is_open(visit)
     chip(visit, "Grifola frondosa")
     visit.page.fill("form:visible [data-when]", "2026-09-12T10:00")
     save(visit)
     visit.page.context.grant_permissions(["geolocation"])
     visit.page.get_by_role("link", name="Add to it").click()
-    visit.until("() => document.querySelector('[data-position-words]').textContent.includes('±12 m')")
+    form_is_open(visit)
+    visit.until("() => document.querySelector('[data-position-words]')?.textContent.includes('±12 m')")
     assert not visit.page.is_checked("form:visible [data-position-use]")
     save(visit)
     assert "where" not in values(texts(visit)[0])
@@ -520,6 +623,18 @@ def test_where_nothing_is_stored_that_is_said_and_no_form_opens(browser: Any, ho
     context.close()
 
 
+def test_in_a_tab_whose_data_ios_deletes_nothing_is_recorded_and_that_is_said(thumb: Any, host: Host) -> None:
+    visit = thumb("static/icons/mark.svg")
+    visit.page.add_init_script("Object.defineProperty(navigator, 'standalone', { value: false })")
+    visit.page.goto(host.url("record/index.html?kind=find"))
+    visit.until("() => document.querySelector('[data-record-why]')?.textContent.includes('Add to Home Screen')")
+    assert visit.page.locator("form:visible").count() == 0
+    visit.page.goto(host.url("batches/b-031/index.html"))
+    visit.until("() => Boolean(globalThis.journalRecords)")
+    visit.page.wait_for_timeout(100)
+    assert visit.page.locator("[data-camera]").count() == 0
+
+
 def test_full_storage_keeps_the_form_and_says_so(thumb: Any) -> None:
     visit = thumb("record/index.html?about=B-031")
     form_is_open(visit)
@@ -537,16 +652,49 @@ def test_full_storage_keeps_the_form_and_says_so(thumb: Any) -> None:
     assert len(texts(visit)) == 1
 
 
-def test_a_form_that_is_open_keeps_its_page_from_an_update(thumb: Any) -> None:
+def test_a_save_with_nothing_entered_is_refused_and_the_form_stays(thumb: Any) -> None:
     visit = thumb("record/index.html?about=B-031")
     form_is_open(visit)
-    assert visit.page.locator("[data-unsaved]").count() == 1
-    save_without = visit.page.get_by_role("button", name="Save", exact=True)
-    save_without.click()
+    visit.page.get_by_role("button", name="Save", exact=True).click()
     visit.until("() => document.querySelector('[data-record-status]').textContent.includes('nothing to save')")
+    assert visit.page.locator("[data-unsaved]").count() == 1
     chip(visit, "pinning")
     save(visit)
     assert visit.page.locator("[data-unsaved]").count() == 0
+
+
+def test_an_update_waits_for_the_form_that_is_open_and_is_offered_once_it_is_saved(
+    thumb: Any, host: Host, sample_site: Path, tmp_path: Path
+) -> None:
+    second = copytree(sample_site, tmp_path / "second", copy_function=os.link)
+    diary = second / "diary" / "index.html"
+    text = diary.read_text("utf-8").replace("</h1>", " of the second build</h1>", 1)
+    diary.unlink()  # it is a link to that of the first build
+    diary.write_text(text, "utf-8")
+    offline.hold(second, [], digests(second), earlier=sample_site)
+    visit = thumb("index.html", workers="allow")
+    visit.until_held()
+    visit.page.goto(host.url("record/index.html?about=B-031"))
+    form_is_open(visit)
+    visit.page.fill("form:visible textarea", "across an update")
+    visit.page.evaluate("window.same = true")
+    host.folder = second
+    try:
+        visit.page.evaluate("navigator.serviceWorker.getRegistration().then((worker) => worker.update())")
+        visit.until(f"{IS_WHOLE.replace('Boolean(builds?.current)', 'Boolean(builds?.next)')}", seconds=60)
+        visit.page.wait_for_timeout(300)  # an offer would be shown by now
+        assert visit.page.locator("[data-update]").is_hidden()
+        assert visit.page.evaluate("window.same") is True
+        assert visit.page.input_value("form:visible textarea") == "across an update"
+        save(visit)
+        assert ["across an update" in text for text in texts(visit)] == [True]
+        visit.until("() => !document.querySelector('[data-update]').hidden")
+        visit.page.click("[data-update-now]")
+        visit.until("() => window.same !== true && document.readyState === 'complete'")
+        visit.page.goto(host.url("diary/index.html"))
+        assert "of the second build" in visit.page.inner_text("h1")
+    finally:
+        host.folder = sample_site
 
 
 # -- the outbox --------------------------------------------------------------------------------------------------
@@ -564,7 +712,7 @@ def recorded(visit: Visit, count: int = 1) -> None:
 
 
 def test_the_outbox_exports_what_its_receipt_code_then_takes_home(thumb: Any, tmp_path: Path) -> None:
-    visit = thumb("record/index.html", accept_downloads=True)
+    visit = thumb("record/index.html")
     recorded(visit, 2)
     assert "2 records" in visit.page.inner_text("[data-export-words]")
     with visit.page.expect_download() as download:
@@ -589,6 +737,65 @@ def test_the_outbox_exports_what_its_receipt_code_then_takes_home(thumb: Any, tm
     visit.page.get_by_role("button", name="Check the code").click()
     visit.until("() => document.querySelector('[data-records]').textContent.includes('in the journal')")
     assert visit.page.locator("[data-waiting]").is_hidden()
+
+
+CODES = "journalRecords(new URL('../../', location.href)).exports().then((rows) => rows.flatMap((row) => row.codes))"
+SCANNER = """globalThis.BarcodeDetector = class {
+  static getSupportedFormats = async () => ['ean_13', 'qr_code'];
+  constructor({ formats }) { this.formats = formats; }
+  async detect(picture) {
+    const isQr = this.formats.join() === 'qr_code' && picture instanceof ImageBitmap && picture.width > 0;
+    return isQr && globalThis.seen ? [{ rawValue: globalThis.seen }] : [];
+  }
+};"""
+"""A scanner that sees `seen` in any picture that the browser could decode."""
+
+
+def test_a_code_that_is_scanned_takes_records_home(thumb: Any, picture: Path) -> None:
+    visit = thumb("record/index.html")
+    visit.page.add_init_script(SCANNER)
+    recorded(visit, 2)
+    with visit.page.expect_download():
+        visit.page.get_by_role("button", name="Export", exact=True).click()
+    visit.until(f"() => {CODES}.then((codes) => codes.length)")
+    assert "Take a picture of the code" in visit.page.inner_text("[data-scan-words]")
+
+    with visit.page.expect_file_chooser() as chooser:
+        visit.page.locator("[data-scan]").tap()
+    chooser.value.set_files(picture)
+    visit.until("() => document.querySelector('[data-outbox-status]').textContent.startsWith('No code was found in')")
+    assert "in the journal" not in visit.page.inner_text("[data-records]")
+
+    visit.page.evaluate(f"() => {CODES}.then(([code]) => {{ globalThis.seen = code; }})")
+    with visit.page.expect_file_chooser() as chooser:
+        visit.page.locator("[data-scan]").tap()
+    chooser.value.set_files(picture)  # the same picture once more
+    visit.until("() => document.querySelector('[data-outbox-status]').textContent === '2 records are in the journal.'")
+    visit.until("() => document.querySelector('[data-records]').textContent.split('in the journal').length === 3")
+
+
+@pytest.mark.parametrize("scanner", ["", SCANNER.replace("'qr_code']", "'upc_e']")])
+def test_a_browser_that_cannot_scan_says_so_and_takes_what_is_pasted(thumb: Any, scanner: str) -> None:
+    visit = thumb("record/index.html")
+    visit.page.add_init_script(f"delete globalThis.BarcodeDetector; {scanner}")
+    recorded(visit)
+    with visit.page.expect_download():
+        visit.page.get_by_role("button", name="Export", exact=True).click()
+    visit.until(f"() => {CODES}.then((codes) => codes.length)")
+    said = "This browser cannot scan codes: paste the code, or type it."
+    assert visit.page.inner_text("[data-scan-words]") == said
+    assert not visit.page.locator("[data-scan]").is_visible()
+    link = f"{visit.page.url}#receipt={visit.page.evaluate(CODES)[0]}"
+    visit.page.evaluate(
+        """(text) => {
+          const field = document.querySelector('[data-code]');
+          field.focus();
+          document.execCommand('insertText', false, text); // as pasting does
+        }""",
+        link,
+    )
+    visit.page.get_by_role("button", name="Check the code").click()
+    visit.until("() => document.querySelector('[data-records]').textContent.includes('in the journal')")
 
 
 def test_a_code_that_is_wrong_is_said_in_sight_of_where_it_was_typed(thumb: Any) -> None:
@@ -640,6 +847,40 @@ def test_many_records_ask_to_be_exported_on_every_page(thumb: Any) -> None:
     assert "20 records" in visit.page.inner_text("[data-waiting-words]")
 
 
+KEEP = """async ([records, drafts]) => {
+  const store = journalRecords(new URL(document.documentElement.dataset.root, location.href));
+  const note = () => ({ record: crypto.randomUUID(), form: 'note', kind: 'note', id: null, about: [], values: {},
+    date: '2026-11-25 14:03+00:00', text: 'rye' });
+  for (let at = 0; at < records; at += 1) await store.save(note());
+  for (let at = 0; at < drafts; at += 1) await store.saveDraft(note());
+}"""
+
+
+@pytest.mark.parametrize(
+    ("kept", "lines", "leads_to"),
+    [
+        ([0, 1], ["1 draft not saved"], "record/index.html"),
+        ([3, 0], ["On this device only: 3 records", "oldest under 1 hour"], "record/outbox/index.html"),
+        ([20, 2], ["On this device only: 20 records", "oldest under 1 hour · 2 drafts"], "record/outbox/"),
+    ],
+)
+def test_what_waits_stands_in_whole_lines_on_a_narrow_screen_with_the_drafts(
+    thumb: Any, kept: list[int], lines: list[str], leads_to: str
+) -> None:
+    visit = thumb("index.html")
+    visit.until("() => Boolean(globalThis.journalRecords)")
+    visit.page.evaluate(KEEP, kept)
+    told = "[...document.querySelectorAll('[data-waiting-words] span')]"
+    visit.until(f"(lines) => {told}.map((span) => span.textContent).join() === lines.join()", lines)
+    heights = visit.page.evaluate(f"{told}.map((span) => span.getBoundingClientRect().height)")
+    assert max(heights) < 25, "a line of it is broken"
+    assert leads_to in visit.page.get_attribute("[data-waiting-words]", "href")
+    assert visit.page.evaluate("document.documentElement.scrollWidth") == 360
+    visit.page.goto(visit.page.url.replace("index.html", "record/outbox/index.html"))
+    visit.until("() => !document.querySelector('[data-records-panel]').hidden")
+    assert visit.page.locator("[data-unsaved-words]").is_visible() == (kept[1] > 0)
+
+
 def test_receipts_that_come_with_an_update_take_records_home(thumb: Any, sample_site: Path) -> None:
     visit = thumb("record/index.html")
     recorded(visit)
@@ -664,7 +905,7 @@ def test_receipts_that_come_with_an_update_take_records_home(thumb: Any, sample_
 def test_photos_shared_to_the_installed_app_become_a_draft_with_no_network(
     thumb: Any, host: Host, picture: Path
 ) -> None:
-    visit = thumb("index.html", service_workers="allow")
+    visit = thumb("index.html", workers="allow")
     visit.until_held()
     visit.page.reload()
     visit.until("() => Boolean(navigator.serviceWorker.controller)")
@@ -679,7 +920,8 @@ def test_photos_shared_to_the_installed_app_become_a_draft_with_no_network(
     }""")
     visit.page.set_input_files("#shared", [picture, picture])
     visit.page.evaluate("document.querySelector('#shared').form.submit()")
-    visit.until("() => document.querySelector('[data-record-status]')?.textContent.includes('2 photos are stored')")
+    said = "2 photos are stored here, shared from another app."
+    visit.until("(said) => document.querySelector('[data-record-status]')?.textContent.includes(said)", said)
     visit.page.get_by_role("button", name="Find").click()
     form_is_open(visit)
     visit.until("() => document.querySelectorAll('form:not([hidden]) [data-taken] img').length === 2")
@@ -712,7 +954,7 @@ RULES_OF_COLOUR = "axe.run(document, {runOnly: {type: 'rule', values: ['color-co
 )
 def test_every_form_can_be_read_and_hit(thumb: Any, axe_script: str, address: str) -> None:
     path = "record/outbox/index.html" if address == "outbox" else f"record/index.html{address}"
-    visit = thumb(path, color_scheme="light")
+    visit = thumb(path)
     visit.until("() => document.querySelector('[data-record-why], [data-outbox-why]').hidden")
     for width in (320, 360, 390):
         visit.page.set_viewport_size({"width": width, "height": 740})

@@ -6,7 +6,7 @@ What was taken is kept, once; what was thrown away stays away; nothing that was 
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -14,7 +14,7 @@ from urllib.parse import quote
 
 import pytest
 
-from tests.browser.conftest import PHONE, Host, Visit
+from tests.browser.conftest import Host, Visit
 
 pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("record")]
 
@@ -31,48 +31,10 @@ GATE = """() => {
 """A photo then takes until `letPass` is called to be stored."""
 
 
-@pytest.fixture(scope="module")
-def host(sample_site: Path) -> Iterator[Host]:
-    made = Host(sample_site)
-    made.start()
-    yield made
-    made.stop()
-
-
-@pytest.fixture(scope="module")
-def one_context(browser: Any) -> Iterator[Any]:
-    context = browser.new_context(viewport=PHONE, service_workers="block")
-    context.add_init_script("addEventListener('error', () => undefined)")
-    yield context
-    context.close()
-
-
 @pytest.fixture
-def tabs(one_context: Any, host: Host) -> Iterator[Callable[[str], Visit]]:
-    """Opens tabs of one browser; what they stored is gone afterwards."""
-    open_now: list[Any] = []
-
-    def start(path: str) -> Visit:
-        page = one_context.new_page()
-        open_now.append(page)
-        visit = Visit(one_context, page)
-        page.on("pageerror", lambda error: visit.complaints.append(str(error)))
-        page.on("dialog", lambda dialog: visit.complaints.append(dialog.message))
-        page.goto(host.url(path))
-        return visit
-
-    yield start
-    for page in open_now:
-        page.close()
-    page = one_context.new_page()
-    page.goto(host.url("site.webmanifest"))
-    page.evaluate("""async () => {
-      localStorage.clear();
-      for (const { name } of await indexedDB.databases()) await new Promise((done) => {
-        indexedDB.deleteDatabase(name).onsuccess = done;
-      });
-    }""")
-    page.close()
+def tabs(thumb: Callable[..., Visit]) -> Callable[[str], Visit]:
+    """Opens tabs of one phone, whose pages may not use its position."""
+    return partial(thumb, asks=False, position=None)
 
 
 def form_is_open(visit: Visit) -> None:
@@ -202,6 +164,14 @@ def test_save_tapped_thrice_while_the_form_goes_on_changing_is_one_record_and_no
     assert visit.complaints == []
 
 
+def save_late(visit: Visit, answer: str) -> None:
+    """Saves what another tab has saved meanwhile, and answers the question that this leads to."""
+    visit.page.get_by_role("button", name="Save", exact=True).click()
+    visit.until("() => !document.querySelector('[data-changedbar]').hidden")
+    assert "was changed in another tab at " in visit.page.inner_text("[data-changed-words]")
+    visit.page.get_by_role("button", name=answer).click()
+
+
 def test_two_tabs_with_one_draft_make_one_record(tabs: Any) -> None:
     first = tabs("record/index.html?kind=note")
     form_is_open(first)
@@ -211,9 +181,69 @@ def test_two_tabs_with_one_draft_make_one_record(tabs: Any) -> None:
     form_is_open(second)
     save(first)
     second.page.fill("form:visible textarea", "begun, and gone on with")
-    save(second)
+    save_late(second, "Use mine")
+    is_saved(second)
     assert [(row["text"], row["revision"]) for row in latest(second)] == [("begun, and gone on with", 2)]
     assert drafts(second) == []
+
+
+@pytest.mark.parametrize("answer", ["Keep both", "Discard mine", "Use mine"])
+def test_of_two_tabs_that_edit_one_record_the_later_never_wins_in_silence(tabs: Any, host: Host, answer: str) -> None:
+    first = tabs("record/index.html?kind=note")
+    values = {"species": "Grifola frondosa", "host": "oak"}
+    found = keep(first, kind="find", id="F26-015-K7Q4", values=values, text="seen")
+    first.page.goto(host.url(f"record/index.html?edit={found['record']}"))
+    form_is_open(first)
+    second = tabs(f"record/index.html?edit={found['record']}")
+    form_is_open(second)
+    first.page.fill("form:visible textarea", "seen, and smelt")
+    save(first)
+    second.page.fill("form:visible [name='species other']", "Meripilus giganteus")
+    second.page.evaluate("document.querySelector('form:not([hidden]) [name=host]').value = 'beech'")
+    second.page.fill("form:visible [name=where]", "58.1, -8.2 ±40 m")
+    take(second)
+    second.until("() => document.querySelectorAll('form:not([hidden]) [data-taken] li').length === 1")
+    save_late(second, answer)
+    if answer == "Discard mine":
+        second.page.wait_for_url("**/outbox/index.html")
+        second.until("() => Boolean(globalThis.journalRecords)")
+    else:
+        is_saved(second)
+    theirs = {**values}
+    mine = {"species": "Meripilus giganteus", "host": "beech", "where": "58.1, -8.2 ±40 m"}
+    rows = {row["kind"]: row for row in latest(second)}
+    assert drafts(second) == []
+    told = {kind: (row["revision"], row["values"], row["text"], len(row["photos"])) for kind, row in rows.items()}
+    note = "seen\n\n::: private\nwhere: 58.1, -8.2 ±40 m\nhost: beech\n:::"
+    assert (
+        told
+        == {
+            "Keep both": {
+                "find": (2, theirs, "seen, and smelt", 0),
+                "note": (1, {"species": "Meripilus giganteus"}, note, 1),
+            },
+            "Discard mine": {"find": (2, theirs, "seen, and smelt", 0)},
+            "Use mine": {"find": (3, mine, "seen", 1)},
+        }[answer]
+    )
+    if answer == "Keep both":
+        assert rows["note"]["about"] == ["F26-015-K7Q4"]
+
+
+def test_what_was_typed_last_in_a_tab_is_kept_though_another_tab_saved_its_record(tabs: Any, host: Host) -> None:
+    first = tabs("record/index.html?kind=note")
+    record = keep(first, text="one")["record"]
+    first.page.goto(host.url(f"record/index.html?edit={record}"))
+    form_is_open(first)
+    keep(first, record=record, revision=1, text="two")
+    first.page.locator("form:visible textarea").type(" and a half")
+    first.page.close(run_before_unload=True)
+    again = tabs(f"record/index.html?edit={record}")
+    form_is_open(again)
+    assert again.page.input_value("form:visible textarea") == "one and a half"
+    save_late(again, "Keep both")
+    is_saved(again)
+    assert sorted(row["text"] for row in latest(again)) == ["one and a half", "two"]
 
 
 def test_photos_go_along_into_a_new_batch(tabs: Any) -> None:
@@ -306,19 +336,17 @@ def test_a_year_that_no_calendar_has_harms_no_draft(tabs: Any) -> None:
     assert visit.complaints == []
 
 
-def test_a_late_position_brings_no_deleted_record_back_and_undoes_no_edit(tabs: Any, one_context: Any) -> None:
+def test_a_late_position_brings_no_deleted_record_back_and_undoes_no_edit(thumb: Any) -> None:
     for change in ("remove(row)", "save({ ...row, text: 'edited' })"):
-        one_context.grant_permissions(["geolocation"])
-        one_context.set_geolocation(None)
-        visit = tabs("record/index.html?kind=find")
+        visit = thumb("record/index.html?kind=find", position=None)
         form_is_open(visit)
         visit.page.fill("form:visible textarea", "found")
         save(visit)
-        other = tabs("record/index.html?kind=note")
+        other = thumb("record/index.html?kind=note", position=None)
         form_is_open(other)
         other.page.evaluate(f"async () => {{ const [row] = await {STORE}.latest(); await {STORE}.{change}; }}")
         visit.page.evaluate("window.scrollTo(0, 0)")
-        one_context.set_geolocation({"latitude": 58.3, "longitude": -8.9, "accuracy": 8})
+        visit.context.set_geolocation({"latitude": 58.3, "longitude": -8.9, "accuracy": 8})
         visit.page.bring_to_front()
         visit.until("() => document.querySelector('[data-position-words]').textContent.includes('±8 m')")
         visit.page.wait_for_timeout(200)
@@ -327,7 +355,9 @@ def test_a_late_position_brings_no_deleted_record_back_and_undoes_no_edit(tabs: 
             assert rows == []
         else:
             assert [(row["text"], "where" in row["values"]) for row in rows] == [("edited", True)]
-        one_context.clear_permissions()
+        visit.page.close()
+        other.page.close()
+        visit.context.set_geolocation(None)
 
 
 # -- names and addresses that are scripts --------------------------------------------------------------------------
@@ -388,19 +418,17 @@ def answered(body: str, route: Any) -> None:
     route.fulfill(body=body)
 
 
-def test_lists_of_the_site_that_are_no_lists_hide_nothing_of_what_was_recorded(
-    tabs: Any, host: Host, one_context: Any
-) -> None:
+def test_lists_of_the_site_that_are_no_lists_hide_nothing_of_what_was_recorded(tabs: Any, host: Host) -> None:
     visit = tabs("record/index.html?kind=note")
     keep(visit, text="still here")
     for body in ("<!doctype html>", "null", '{"records": null}', '{"ids": null}', "[]"):
-        one_context.route("**/record/*.json", partial(answered, body))
+        visit.context.route("**/record/*.json", partial(answered, body))
         visit.page.goto(host.url("index.html"))
         visit.until("() => document.querySelector('[data-recorded]')?.textContent.includes('still here')")
         visit.until("() => document.querySelector('[data-waiting]')?.hidden === false")
         visit.page.goto(host.url("record/outbox/index.html"))
         visit.until("() => document.querySelector('[data-records]').textContent.includes('still here')")
-        one_context.unroute("**/record/*.json")
+        visit.context.unroute("**/record/*.json")
 
 
 # -- photos --------------------------------------------------------------------------------------------------------
@@ -531,3 +559,44 @@ def test_what_is_shared_with_no_network_is_kept_whole_or_refused_in_words(sample
     assert visit.page.evaluate(count) == [30]
     visit.page.evaluate(f"{STORE}.drafts().then(([row]) => {STORE}.dropDraft(row))")
     assert json.loads(visit.page.evaluate(f"{STORE}.heldPhotos().then((held) => JSON.stringify(held.size))")) == 0
+
+
+ANOTHER_SITE = """<!doctype html><meta charset="utf-8"><meta name="referrer" content="{policy}">
+<form action="{target}" method="post" enctype="multipart/form-data"><input type="file" name="photos"></form>
+<script>
+  const files = new DataTransfer();
+  files.items.add(new File(["x"], "a.jpg", {{ type: "image/jpeg" }}));
+  document.querySelector("input").files = files.files;
+</script>"""
+
+
+@pytest.mark.parametrize(
+    "policy", ["strict-origin-when-cross-origin", "unsafe-url", "no-referrer"], ids=["usual", "open", "hidden"]
+)
+def test_a_page_of_another_site_leaves_no_photo_that_is_not_seen_and_deleted_in_one_tap(
+    sample_held: tuple[Visit, Host], serve: Callable[..., Host], tmp_path: Path, policy: str
+) -> None:
+    visit, host = sample_held
+    visit.until("() => Boolean(navigator.serviceWorker.controller)")
+    page = ANOTHER_SITE.format(policy=policy, target=host.url("record/shared"))
+    (tmp_path / "page.html").write_text(page, encoding="utf-8")
+    elsewhere = serve(tmp_path).url("page.html").replace("127.0.0.1", "localhost")  # which is another site
+    visit.page.goto(elsewhere)
+    with visit.page.expect_navigation():
+        visit.page.evaluate("document.forms[0].submit()")
+    if policy == "no-referrer":  # a browser tells this one from an app by nothing
+        visit.until(
+            "() => document.querySelector('[data-record-status]')?.textContent.includes('If you did not share')"
+        )
+        assert [row["photos"][0]["source"] for row in drafts(visit)] == ["shared"]
+        assert "Shared from another app" in visit.page.inner_text("[data-drafts]")
+        delete = visit.page.locator("[data-drafts]").get_by_role("button", name="Delete")
+        assert delete.bounding_box()["y"] < 500  # in sight
+        delete.click()
+        visit.until("() => document.querySelector('[data-unfinished]').hidden")
+    else:
+        assert "A page of another site cannot put photos" in visit.page.inner_text("main, body")
+        visit.page.goto(host.url("record/index.html"))
+        visit.until("() => Boolean(globalThis.journalRecords)")
+    assert drafts(visit) == []
+    assert visit.page.evaluate(f"{STORE}.heldPhotos().then((held) => held.size)") == 0

@@ -54,6 +54,29 @@ def test_a_page_that_is_behind_cannot_lose_a_photo(page: Any) -> None:
     assert "and saved by the same page" == record["text"]
 
 
+def test_records_of_one_second_stand_in_the_order_they_were_saved_in(page: Any) -> None:
+    ids, same = run(
+        page,
+        """const RealDate = Date;
+        let ms = 1795615402000;
+        globalThis.Date = class extends RealDate {
+          constructor(...given) { super(...(given.length ? given : [ms])); }
+          static now = () => ms;
+        };
+        const named = (letter) => letter.repeat(8) + crypto.randomUUID().slice(8);
+        const of = (letter) => ({ ...find(null), record: named(letter), kind: "note" });
+        for (const letter of ["c", "a", "b"]) { await store.save(of(letter)); ms += 1; }
+        await store.save({ ...(await store.latest())[0], text: "edited last" });
+        const ids = (await store.latest()).map((row) => row.record[0]).join("");
+        for (const letter of ["f", "e", "d"]) await store.save(of(letter));
+        const same = (await store.latest()).map((row) => row.record[0]).join("");
+        globalThis.Date = RealDate;
+        return [ids, same];""",
+    )
+    assert "cab" == ids
+    assert "cabdef" == same  # of one millisecond, by their names
+
+
 def test_an_edit_is_a_new_revision_and_the_earlier_ones_stay(page: Any) -> None:
     history = run(
         page,

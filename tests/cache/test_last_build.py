@@ -14,13 +14,13 @@ from pathlib import Path
 import pytest
 
 from journal.cache import last_build
-from journal.cache.last_build import Result, keep, problems_of, program_digest, repeated
+from journal.cache.last_build import Findings, Result, findings_of, keep, program_digest, repeated
 from journal.cache.store import Output, look_of, sha256_of
 from journal.problems import Problem
 from journal.reading.folder import SITE_MARK, scan
 
-RESULT = Result(2, 1, 1, 0, unchanged=False, rendered=7, held_bytes=1200, larger_bytes=80)
-PROBLEMS = (Problem("a/find.md", 3, "error", "this is “odd”", "write it plainly"),)
+PROBLEMS = (Problem("a/find.md", 3, "error", "this is “odd”", "write it plainly", "[tents]"),)
+RESULT = Result(2, 1, 0, PROBLEMS, unchanged=False, rendered=7, held_bytes=1200, larger_bytes=80)
 FILES = {
     "journal/journal.toml": "[journal]\n",
     "journal/a/find.md": "---\nkind: find\n---\n",
@@ -63,7 +63,6 @@ class Room:
             "looked_ns": time.time_ns(),
             "outputs": self.outputs(),
             "result": RESULT,
-            "problems": PROBLEMS,
         }
         keep(self.cache, scan(self.top / "journal"), self.top / "site", **{**given, **other})
 
@@ -96,7 +95,7 @@ def test_a_build_that_would_change_nothing_comes_to_the_same(room: Room) -> None
     assert room.repeated() is None
     room.keep()
     assert room.repeated() == replace(RESULT, unchanged=True, rendered=0) == room.repeated()
-    assert problems_of(room.cache, room.top / "journal") == list(PROBLEMS)
+    assert findings_of(room.cache, room.top / "journal") == Findings(2, 1, 0, PROBLEMS)
 
 
 def write_again(file: Path) -> None:
@@ -157,7 +156,7 @@ def test_whatever_changed_is_noticed(room: Room, name: str, edit: Callable[[Path
     room.keep()
     edit(room.top / name)
     assert room.repeated() is None
-    still_known = problems_of(room.cache, room.top / "journal") is not None
+    still_known = findings_of(room.cache, room.top / "journal") is not None
     assert still_known == ((name, edit) in OF_THE_SITE)
 
 
@@ -173,7 +172,7 @@ def test_a_record_is_of_one_journal_and_one_site(room: Room) -> None:
     (room.top / "journal").rename(room.top / "moved")
     assert repeated(room.cache, room.top / "moved", room.top / "site") is None
     assert repeated(room.cache, room.top / "journal", room.top / "elsewhere") is None
-    assert problems_of(room.cache, room.top / "moved") is None
+    assert findings_of(room.cache, room.top / "moved") is None
 
 
 @pytest.mark.parametrize("name", ["journal/a/find.md", "journal/a/IMG_1.jpg", "journal/journal.toml"])
@@ -224,7 +223,7 @@ def resealed(body: bytes) -> bytes:
         lambda data: resealed(b"[1, 2]"),
         lambda data: resealed(b"no JSON"),
         lambda data: resealed(b"{}"),
-        lambda data: resealed(json.dumps({**json.loads(data.partition(b"\n")[2]), "result": {"x": 1}}).encode()),
+        lambda data: resealed(json.dumps({**json.loads(data.partition(b"\n")[2]), "problems": [{"x": 1}]}).encode()),
     ],
 )
 def test_a_damaged_record_costs_time_alone(room: Room, damage: Callable[[bytes], bytes]) -> None:
@@ -249,6 +248,5 @@ def test_records_of_sites_that_are_gone_are_removed(room: Room) -> None:
         looked_ns=time.time_ns(),
         outputs={},
         result=RESULT,
-        problems=(),
     )
     assert gone != room.record

@@ -5,7 +5,8 @@ import json
 import click
 import pytest
 
-from journal.commands.console import Output, plain, plain_json, run, time_left
+from journal.commands.console import Output, plain, plain_json, problem_lines, run, sentence_of, time_left
+from journal.problems import Problem, Refusal
 
 
 @pytest.mark.parametrize(
@@ -30,6 +31,24 @@ def test_json_says_the_same_with_its_own_escapes(text: str) -> None:
     shown = plain_json(json.dumps([text], ensure_ascii=False, indent=1))
     assert [text] == json.loads(shown)
     assert plain(shown.replace("\n", "")) == shown.replace("\n", "")
+
+
+def test_a_problem_is_one_line_and_what_fixes_it_stands_below_ready_to_paste() -> None:
+    problem = Problem(
+        "journal.toml", 3, "error", "no \x1b tent", "add the lines below", '[tents.hut]\n\nname = "\x07"\n'
+    )
+    first = "journal.toml:3: error: no \\x1b tent; fix: add the lines below"
+    other = Problem("b.md", 1, "error", "no tent", "", problem.paste)
+    assert [first, "    [tents.hut]", "", '    name = "\\x07"', "b.md:1: error: no tent"] == [
+        *problem_lines([problem, other])
+    ]
+
+
+def test_a_refusal_with_lines_to_paste_has_them_below_with_nothing_behind() -> None:
+    assert "there is no hut; add these:\n\n[tents.hut]" == sentence_of(
+        Refusal("there is no hut; add these", "[tents.hut]")
+    )
+    assert "there is no hut." == sentence_of(Refusal("there is no hut"))
 
 
 def test_a_notice_goes_to_stderr_and_keeps_its_brackets(capsys: pytest.CaptureFixture[str]) -> None:

@@ -78,6 +78,11 @@ def test_every_stage_of_a_kind_may_be_given_however_it_is_typed(kind: str, stage
     assert stage == stage_of(Subject(Ref("X"), kind), stage.upper().replace(" ", "_"))
 
 
+@pytest.mark.parametrize(("kind", "typed", "stage"), [("batch", "pins", "pinning"), ("find", "pins", "young")])
+def test_an_everyday_word_for_a_stage_is_read(kind: str, typed: str, stage: str) -> None:
+    assert stage == stage_of(Subject(Ref("X"), kind), typed)
+
+
 @pytest.mark.parametrize(
     ("kind", "stage"), [("batch", "clean"), ("find", "pinning"), ("device", "spent"), ("tent", "pinning")]
 )

@@ -256,8 +256,18 @@ def test_a_key_written_twice_is_wrong_and_the_first_is_used() -> None:
         ("tent", "humidity setpoint: 92", "humidity set point"),
         ("tent", "light color: 6500", "light colour"),
         ("note", "harvested: 2 kg", "harvest"),
-        ("find", "humidity readings: 92", "humidity reading"),
         ("culture", "medum: x", "medium"),
+        ("note", "weight: 412 g", "harvest"),
+        ("note", "yield: 412 g", "harvest"),
+        ("note", "picked: 412 g", "harvest"),
+        ("note", "fresh: 412 g", "harvest"),
+        ("batch", "weight: 2.3 kg", "wet mass"),
+        ("batch", "fresh: 2.3 kg", "wet mass"),
+        ("batch", "rh: 92 %", "wants humidity"),
+        ("batch", "temp: 16 °C", "wants temperature"),
+        ("find", "temp: 16 °C", "weather"),
+        ("tent", "CO2: 900 ppm", "co2 reading"),
+        ("find", "sure: yes", "certainty"),
     ],
 )
 def test_an_unknown_key_is_wrong_and_names_the_nearest(kind: str, line: str, near: str) -> None:
@@ -270,6 +280,29 @@ def test_the_nearest_key_of_the_same_kind_comes_first() -> None:
     assert ["write tent, if you mean that"] == says
 
 
+@pytest.mark.parametrize(
+    ("kind", "line", "fix"),
+    [
+        ("batch", "yield: 2 kg", "write wet mass for the substrate as bagged; what was picked goes into a note"),
+        ("batch", "picked: 2 kg", "write wet mass for the substrate as bagged; what was picked goes into a note"),
+        ("tent", "rh: 92 %", "write humidity reading for a reading by eye, or humidity set point for a setting"),
+        ("tent", "temp: 16 °C", "write temperature reading for a reading by eye, or temperature set point"),
+        ("note", "rh: 92 %", "a reading of the air goes into an entry of kind: tent"),
+        ("note", "temp: 16 °C", "a reading of the air goes into an entry of kind: tent"),
+        ("batch", "co2: 900 ppm", "a reading of the air goes into an entry of kind: tent"),
+        ("find", "picked: 300 g", "what was picked goes into a note about this find"),
+        *((kind, "misted: twice", "`done` takes what was done: write done: misted") for kind in KINDS),
+        *((kind, "tags: oyster", "no key takes tags: write the words into the text below") for kind in KINDS),
+        *((kind, "notes: dry edges", "the text below the second --- takes this: move it there") for kind in KINDS),
+        ("find", "humidity readings: 92", "remove it, or move it to the text below; `journal keys find` lists"),
+        ("note", "wet mas: 2 kg", "remove it, or move it to the text below; `journal keys note` lists"),
+    ],
+)
+def test_a_key_that_no_key_of_its_kind_means_is_told_what_takes_it(kind: str, line: str, fix: str) -> None:
+    (problem,) = (problem for problem in entry(kind, line).problems if "is not a key" in problem.message)
+    assert problem.fix.startswith(fix)
+
+
 def test_a_key_like_none_is_not_said_to_be_near_one() -> None:
     (problem,) = (p for p in entry("find", "id: F-1", "xqz: 1").problems)
     assert "did you mean" not in problem.fix
@@ -277,7 +310,7 @@ def test_a_key_like_none_is_not_said_to_be_near_one() -> None:
 
 def test_a_place_in_an_unknown_key_is_not_repeated() -> None:
     read = entry("find", "id: F-1", "58.30412, -8.90177: under the log")
-    assert ["this is not a key"] == [problem.message for problem in read.problems]
+    assert ["this is not a key of a find"] == [problem.message for problem in read.problems]
 
 
 @pytest.mark.parametrize(
@@ -300,6 +333,12 @@ def test_a_key_of_another_kind_is_odd_and_not_used() -> None:
     assert [(4, "warning"), (5, "warning")] == told(read)
     assert {"harvest", "humidity reading"}.isdisjoint(read.values)
     assert "harvest is a key of a note, not of a batch" == read.problems[0].message
+    assert "remove it, or move it to the entry it belongs to" == read.problems[0].fix
+
+
+def test_a_key_of_another_kind_names_the_key_that_means_the_same_here() -> None:
+    read = entry("batch", "id: B-1", "from: PP-26A")
+    assert ["write culture, if you mean that"] == [problem.fix for problem in read.problems]
 
 
 @pytest.mark.parametrize(
@@ -307,11 +346,11 @@ def test_a_key_of_another_kind_is_odd_and_not_used() -> None:
     [
         ("find", "certainty: confrmed", "confirmed"),
         ("find", "locality: hiden", "hidden"),
-        ("note", "stage: colonizing", "colonising"),
-        ("note", "stage: nothing here", "nothing there"),
         ("culture", "method: tisue", "tissue"),
-        ("culture", "form: plates", "plate"),
-        ("tent", "door: opened", "open"),
+        ("culture", "form: agr", "plate"),
+        ("culture", "form: jar", "grain or liquid"),
+        ("tent", "door: opend", "open"),
+        ("find", "certainty: sure", "confirmed or likely"),
     ],
 )
 def test_an_unknown_word_is_wrong_and_names_the_nearest(kind: str, line: str, near: str) -> None:
@@ -320,6 +359,50 @@ def test_an_unknown_word_is_wrong_and_names_the_nearest(kind: str, line: str, ne
     assert "error" == problem.severity
     assert problem.fix.startswith(f"write {near}, if you mean that")
     assert line.split(":")[0] not in read.values
+
+
+def test_what_says_the_opposite_is_not_offered() -> None:
+    (problem,) = (problem for problem in entry("culture", "id: A", "received from: x", "form: unplate").problems)
+    assert "write one of plate" == problem.fix.partition(" ·")[0]
+    assert "write one of open · shut" == next(p.fix for p in entry("tent", "about: hut", "door: unshut").problems)
+
+
+@pytest.mark.parametrize(
+    ("kind", "line", "value"),
+    [
+        ("culture", "form: agar", "plate"),
+        ("culture", "form: petri", "plate"),
+        ("culture", "form: Dish", "plate"),
+        ("culture", "form: LC", "liquid"),
+        ("culture", "form: syringe", "syringe"),
+        ("culture", "form: plates", "plate"),
+        ("culture", "method: clone", "tissue"),
+        ("find", "certainty: not sure", "unsure"),
+        ("find", "locality: secret", "hidden"),
+        ("tent", "door: closed", "shut"),
+    ],
+)
+def test_an_everyday_word_of_one_meaning_is_read(kind: str, line: str, value: str) -> None:
+    read = entry(kind, "id: F-1" if kind in ("find", "culture") else "about: hut", line)
+    assert (value, ()) == (read.values[line.partition(":")[0]], read.problems)
+
+
+@pytest.mark.parametrize(
+    ("written", "grams"),
+    [
+        ("2 kilos", 2000),
+        ("2kg", 2000),
+        ("2 KGS", 2000),
+        ("3 pounds", 3 * 453.59237),
+        ("3 lbs.", 3 * 453.59237),
+        ("1 lb 4 oz", 20 * 28.349523125),
+        ("1 lb, 4 oz", 20 * 28.349523125),
+        ("1 pound and 4 ounces", 20 * 28.349523125),
+    ],
+)
+def test_a_mass_is_read_as_people_write_it(written: str, grams: float) -> None:
+    read = entry("note", "about: B-1", f"harvest: {written}")
+    assert (pytest.approx(grams), ()) == (read.values["harvest"], read.problems)
 
 
 @pytest.mark.parametrize("stage", ["pinning", "doubtful", "nothing there", "Put-Away", "faulty"])
@@ -454,6 +537,7 @@ def test_an_entry_without_a_readable_kind_has_none_and_says_so(text: str, line: 
 
 def test_a_misspelt_kind_is_told_the_nearest() -> None:
     assert draft("---\nkind: fnid\n---\n").problems[0].fix.startswith("write find, if you mean that")
+    assert draft("---\nkind: harvest\n---\n").problems[0].fix.startswith("write note, if you mean that")
 
 
 @pytest.mark.parametrize(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import unicodedata
+from datetime import date, datetime
 from pathlib import Path
 
 import pytest
@@ -190,3 +191,22 @@ def test_a_folder_that_cannot_be_read_is_reported_and_the_rest_is_read(
 
 def test_a_folder_that_is_not_there_is_a_problem(tmp_path: Path) -> None:
     assert [(".", "error")] == said(scan(tmp_path / "nowhere"))
+
+
+@pytest.mark.parametrize(
+    ("expected", "times"),
+    [
+        (date(2026, 10, 3), {"a.md": "2026-10-03T12:00+00:00", "b/IMG_1.jpg": "2026-09-12T12:00+00:00"}),
+        (date(2026, 10, 3), {"a.md": "2026-09-12T12:00+00:00", "b/IMG_1.jpg": "2026-10-03T12:00+00:00"}),
+        (None, {"a.md": "1980-01-01T00:00+00:00"}),  # unpacked from an archive that keeps no times
+        (None, {}),
+    ],
+)
+def test_a_journal_was_changed_on_the_day_of_its_newest_file(
+    tmp_path: Path, expected: date | None, times: dict[str, str]
+) -> None:
+    for name, time in times.items():
+        (tmp_path / name).parent.mkdir(exist_ok=True)
+        (tmp_path / name).write_bytes(b"x")
+        os.utime(tmp_path / name, (datetime.fromisoformat(time).timestamp(),) * 2)
+    assert expected == scan(tmp_path).changed_on

@@ -182,7 +182,71 @@ def test_day_first_is_never_guessed() -> None:
     assert [(2, "error", says)] == [(p.line, p.severity, p.message) for p in problems]
     assert "write time_format" in problems[0].fix
     _, (problem,) = read(text, replace(SOURCE, time_format="%d.%m.%Y %H:%M"))
-    assert 'correct time_format, which is "%d.%m.%Y %H:%M"' == problem.fix
+    either = (
+        'write time_format = "%d/%m/%Y %H:%M" where the day comes first or '
+        'time_format = "%m/%d/%Y %H:%M" where the month comes first'
+    )
+    assert [either, either] == [problems[0].fix, problem.fix]
+
+
+@pytest.mark.parametrize(
+    ("fix", "given", "stamp"),
+    [
+        (
+            'the times have seconds (%S): write time_format = "%d/%m/%Y %H:%M:%S"',
+            "%d/%m/%Y %H:%M", "25/11/2026 14:05:00",
+        ),
+        (
+            'the times have no seconds (%S): write time_format = "%d/%m/%Y %H:%M"',
+            "%d/%m/%Y %H:%M:%S", "25/11/2026 14:05",
+        ),
+        (
+            'the times have AM or PM (%I for the hour, %p for AM or PM): write time_format = "%m/%d/%Y %I:%M %p"',
+            "%m/%d/%Y %H:%M", "11/25/2026 2:05 PM",
+        ),
+        (
+            'in the times the month comes first: write time_format = "%m/%d/%Y %H:%M"',
+            "%d/%m/%Y %H:%M", "11/25/2026 14:05",
+        ),
+        (
+            'the times have a year of two digits (%y): write time_format = "%d.%m.%y %H:%M"',
+            "%d.%m.%Y %H:%M", "25.11.26 14:05",
+        ),
+        (
+            'the times have other signs between their parts: write time_format = "%d.%m.%Y %H:%M"',
+            "%d/%m/%Y %H:%M", "25.11.2026 14:05",
+        ),
+        ("remove time_format: the times are ISO 8601, which needs none", "%d/%m/%Y %H:%M", "2026-11-25 14:05"),
+        ('write time_format = "%d %B %Y %H:%M"', None, "25 November 2026 14:05"),
+    ],
+)  # fmt: skip
+def test_a_format_that_fits_no_time_is_told_what_it_lacks(fix: str, given: str | None, stamp: str) -> None:
+    log, (problem,) = read(f"Time,Temp (°C),RH (%)\n{stamp},14.5,92.1\n", replace(SOURCE, time_format=given))
+    assert ((), "error", fix) == (log.stamps_s, problem.severity, problem.fix)
+
+
+def days_in_order(lines: str, *days: str) -> str:
+    return "Time,Temp (°C),RH (%)\n" + "".join(f"{day} 14:05,14.5,92.1\n" for day in days) + lines
+
+
+def test_a_format_that_a_tenth_of_the_rows_does_not_fit_is_an_error_and_uses_none_of_them() -> None:
+    """Of days 1 to 30 written with the day first, a format with the month first fits the first twelve, wrongly."""
+    text = days_in_order("", *(f"{day:02}/11/2026" for day in range(1, 31)))
+    log, (problem,) = read(text, replace(SOURCE, time_format="%m/%d/%Y %H:%M"))
+    assert () == log.stamps_s
+    assert (14, "error") == (problem.line, problem.severity)
+    says = 'time_format "%m/%d/%Y %H:%M" does not fit 18 of 30 rows, the first in line 14, so none of them is used'
+    assert says == problem.message
+    assert 'in the times the day comes first: write time_format = "%d/%m/%Y %H:%M"' == problem.fix
+    assert 30 == len(clean(text, DAY_FIRST).stamps_s)
+
+
+@pytest.mark.parametrize("spoilt", ["99/99/2026 14:05,14,90\n", "01/01/1970 00:00,14,90\n" * 9])
+def test_rows_that_a_logger_spoilt_do_not_make_its_format_wrong(spoilt: str) -> None:
+    days = [f"{day:02}/11/2026" for day in range(1, 13)]
+    log, problems = read(days_in_order(spoilt, *days) + "13/11/2026 14:05,14,90\n", DAY_FIRST)
+    assert 13 <= len(log.stamps_s)
+    assert {"warning"} == {problem.severity for problem in problems}
 
 
 @pytest.mark.parametrize("time_format", ["%d/%m/%Y", "%H:%M", "%Q", "%", "day first"])

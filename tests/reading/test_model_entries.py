@@ -10,6 +10,13 @@ from journal.model import Journal
 from tests.reading.written import TOML, files, front, weights
 
 Make = Callable[..., Journal]
+BEARERS = {
+    "f": front("find", id="F1"),
+    "b": front("batch", id="B1"),
+    "c": front("culture", id="C1", received_from="x", vessels="2"),
+    "d": front("device", id="d1", tent="hut"),
+}
+"""One of each kind that bears an ID."""
 
 
 @pytest.mark.parametrize(
@@ -104,6 +111,49 @@ def test_what_is_odd_about_a_dry_mass_stands_at_its_line(make_journal: Make, lin
 
 
 @pytest.mark.parametrize(
+    ("written", "about", "stage"),
+    [
+        ("primordia", "B1", "pinning"),
+        ("pins", "B1, hut", "pinning"),
+        ("colonizing", "C1, B1", "colonising"),
+        ("pins", "F1", "young"),
+        ("broken", "d1", "faulty"),
+        ("pins", "", "pinning"),
+    ],
+)
+def test_an_everyday_word_for_a_stage_is_read_by_what_the_note_is_about(
+    make_journal: Make, written: str, about: str, stage: str
+) -> None:
+    journal = make_journal(files(**BEARERS, n=front("note", about=about, stage=written)))
+    assert ((), stage) == (journal.problems, journal.notes[0].stage)
+
+
+@pytest.mark.parametrize(
+    ("written", "about", "fix"),
+    [
+        ("frooting", "B1", "write fruiting, if you mean that; the words are inoculated · colonising · colonised · "),
+        ("senescent", "C1", "write doubtful or dead, if you mean that; the words are "),
+        (
+            "nothing here",
+            "F1",
+            "write nothing there, if you mean that; the words are nothing there · young · prime · past",
+        ),
+        ("xyz", "d1", "write one of faulty · dead · put away"),
+        ("pinning", "F1", "write one of nothing there · young · prime · past"),
+        ("xyz", "", "name under `about` what it is a stage of"),
+    ],
+)
+def test_a_stage_that_is_none_names_those_of_what_the_note_is_about(
+    make_journal: Make, written: str, about: str, fix: str
+) -> None:
+    journal = make_journal(files(**BEARERS, n=front("note", about=about, stage=written)))
+    (problem,) = journal.problems
+    assert ("error", None) == (problem.severity, journal.notes[0].stage)
+    assert problem.fix.startswith(fix)
+    assert ("young" in problem.fix) is (about == "F1")
+
+
+@pytest.mark.parametrize(
     ("fits", "stage", "about"),
     [
         (True, "pinning", "B1"),
@@ -119,15 +169,13 @@ def test_what_is_odd_about_a_dry_mass_stands_at_its_line(make_journal: Make, lin
         (False, "spent", "d1"),
         (False, "spent", "hut"),
         (True, "dead", "C1, d1"),
+        (False, "pins", "F1, B1"),
     ],
 )
 def test_a_stage_belongs_to_what_the_note_is_about(make_journal: Make, fits: bool, stage: str, about: str) -> None:
     journal = make_journal(
         files(
-            f=front("find", id="F1"),
-            b=front("batch", id="B1"),
-            c=front("culture", id="C1", received_from="x", vessels="2"),
-            d=front("device", id="d1", tent="hut"),
+            **BEARERS,
             n=front("note", about=about, stage=stage),
         )
     )

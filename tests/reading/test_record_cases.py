@@ -16,6 +16,7 @@ from journal.reading.entries import Draft, read_entry
 from journal.reading.keys import KEYS
 from journal.reading.values import parse_id
 from journal.settings import Settings
+from journal.writing.new_entry import Numbered, next_id
 
 CASES = json.loads((Path(__file__).parents[1] / "record_cases.json").read_text(encoding="utf-8"))
 RECORDS = CASES["records"]
@@ -90,6 +91,33 @@ def test_an_id_from_a_phone_can_be_one(case: dict[str, Any]) -> None:
 
 # Source: Crockford, Base 32 (the 32 signs and their order); the rest as DEVELOPERS.md has it.
 CROCKFORD = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
+
+
+CLONES = [
+    case
+    for case in CASES["ids"]
+    if (parent := case["context"].get("parent"))
+    and {**case["context"]["known"], **{row["id"]: row for row in case["context"]["outbox"]}}.get(
+        parent.split(".")[0], {}
+    ).get("kind")
+    in ("find", "batch")
+]
+
+
+@pytest.mark.parametrize("case", CLONES, ids=name_of)
+def test_a_phone_names_a_clone_as_the_command_does(case: dict[str, Any]) -> None:
+    context = case["context"]
+    known = [{"id": name, **row} for name, row in context["known"].items()]
+    rows = [
+        Numbered(row["kind"], row["id"], row.get("year"), tuple(row.get("from", ())), row.get("species"))
+        for row in [*known, *context["outbox"]]
+    ]
+    name = next_id("culture", rows, (), date.fromisoformat(context["today"]), context["parent"].split(".")[0])
+    assert case["id"] == f"{name}-{context['suffix']}"
+
+
+def test_clones_are_among_the_cases() -> None:
+    assert len(CLONES) == 10
 
 
 @pytest.mark.parametrize("case", CASES["codes"], ids=lambda case: case["code"])

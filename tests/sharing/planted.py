@@ -341,11 +341,12 @@ def notations(lat: float, lon: float) -> str:
 # Who may see what --------------------------------------------------------------------------------------------------
 
 _NEVER = {
-    "path", "place", "permission", "written", "private passage", "way", "link target", "price", "site_url", "files",
+    "path", "place", "permission", "written", "private passage", "link target", "price", "site_url", "files",
     "time", "temperature", "humidity", "time_format", "digest", "says", "mend", "share name",
 }  # fmt: skip
 _PERSONS = {"by", "author", "received_from", "identified_by"}
-_SAID = {"title", "text", "next", "done", "caption"}
+_SAID = {"title", "text", "way", "next", "done", "caption"}
+_SURROUNDINGS = {"habitat", "growing_on", "host", "weather"}
 
 
 @dataclass(frozen=True)
@@ -356,6 +357,7 @@ class Sight:
     ids: frozenset[str]
     entries: frozenset[str]
     quiet: frozenset[str]
+    untold: frozenset[str]
 
     def may_tell(self, owner: str, where: str) -> bool:
         if where in _NEVER:
@@ -368,6 +370,8 @@ class Sight:
             return where in {"title", "author"}
         if where in ("name", "floor") and owner in self.ids:
             return True
+        if owner in self.untold and where in _SAID | _SURROUNDINGS:
+            return False
         return owner in self.entries and not (where in _SAID and owner in self.quiet)
 
 
@@ -392,7 +396,10 @@ def sight_of(journal: Journal, share: Share) -> Sight:
         if about & ids and late and not entry.private:
             seen.add(entry.path)
     quiet = {rows[id].path for id in ids & early}
-    return Sight(share, frozenset(ids), frozenset(seen), frozenset(quiet))
+    finds = {find.id for find in journal.finds}
+    visits = {note.path for note in journal.notes if {ref.id for ref in note.about} & finds}
+    untold = visits | {find.path for find in journal.finds} if share.texts == "grown" else set[str]()
+    return Sight(share, frozenset(ids), frozenset(seen), frozenset(quiet), frozenset(untold))
 
 
 def _walk(start: str, steps: dict[str, set[str]]) -> set[str]:

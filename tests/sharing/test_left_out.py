@@ -44,6 +44,12 @@ def test_it_is_reported_with_its_reason(make_journal: Callable[..., Journal], ke
     assert kept_back in redaction_of(make_journal(WOOD, {"a.jpg": {}}), share).left_out
 
 
+def test_words_of_finds_that_stay_out_are_reported(make_journal: Callable[..., Journal]) -> None:
+    kept_back = LeftOutOfShare("words", "Find F-1", "words of finds")
+    assert kept_back in redaction_of(make_journal(WOOD), Share(name="m", about=("C-1",))).left_out
+    assert kept_back not in redaction_of(make_journal(WOOD), Share(name="m", about=("C-1",), texts="all")).left_out
+
+
 def test_a_position_that_is_hidden_is_told_as_such(make_journal: Callable[..., Journal]) -> None:
     withheld = redaction_of(make_journal(WOOD), Share(name="m", about=("C-1",))).left_out
     assert LeftOutOfShare("position", "F-1", "hidden") in withheld

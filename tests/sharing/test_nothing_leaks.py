@@ -37,6 +37,7 @@ shares = st.builds(
     area_deg=st.sampled_from([1.0, 0.1, 0.01, 0.001]),
     times=st.sampled_from(["day", "minute"]),
     by=st.booleans(),
+    texts=st.sampled_from(["grown", "all"]),
 )
 few = examples(6, phases=[Phase.generate], suppress_health_check=list(HealthCheck))
 """A failing grant is short enough to be read as it is."""
@@ -175,6 +176,7 @@ def more_and_less(draw: st.DrawFn) -> tuple[Share, Share]:
         area_deg=draw(st.sampled_from([area for area in (1.0, 0.1, 0.01, 0.001) if area >= more.area_deg])),
         times="day" if more.times == "day" else draw(st.sampled_from(["day", "minute"])),
         by=more.by and draw(st.booleans()),
+        texts="grown" if more.texts == "grown" else draw(st.sampled_from(["grown", "all"])),
     )
 
 
@@ -204,6 +206,8 @@ def planted_in(journal: Journal) -> set[str]:
 
 
 def test_the_share_of_everything_may_be_built_as_any_site() -> None:
-    share = Share(name="all", about=tuple(ids_of_names()[name] for name in OPEN), positions="exact", by=True)
+    share = Share(
+        name="all", about=tuple(ids_of_names()[name] for name in OPEN), positions="exact", by=True, texts="all"
+    )
     files = files_of(redaction_of(planted().journal, share), published_of(planted().journal))
     assert {"index.html", "finds/index.html", "diary/index.html"} <= set(files)

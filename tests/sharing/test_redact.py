@@ -199,7 +199,86 @@ def test_photos_of_one_content_are_one(wood: Journal) -> None:
 
 
 def test_captions_are_cleaned(wood: Journal) -> None:
-    assert ["seen at (not shared)"] == [use.caption for use in redacted(wood, share()).finds[0].photos]
+    find = redacted(wood, share(texts="all")).finds[0]
+    assert ["seen at (not shared)"] == [use.caption for use in find.photos]
+
+
+# Names of species -------------------------------------------------------------------------------------------------
+
+NAMED = {
+    "journal.toml": '[names]\n"shelf oyster" = "Pleurotus pulmonarius"\n"secret wood oyster" = "Pleurotus ostreatus"\n'
+    '"Hans\'s oyster" = "Pleurotus pulmonarius"\n',
+    "f.md": "---\nkind: find\nid: F-1\ndate: 2026-09-12\nspecies: Pleurotus pulmonarius\nby: Hans\n---\n",
+    "g.md": "---\nkind: find\nid: F-2\ndate: 2026-09-12\nspecies: Pleurotus ostreatus\n---\n",
+    "h.md": "---\nkind: find\nid: F-3\ndate: 2026-09-12\nspecies: Calocybe gambosa\nidentified by: George\n---\n",
+}
+
+
+def test_only_names_of_shared_species_go_out_and_none_that_tells_a_persons(make_journal: Make) -> None:
+    journal = make_journal(NAMED)
+    names = dict(redacted(journal, share("F-1")).settings.names)
+    assert ("Pleurotus pulmonarius", "Pleurotus") == (names["shelf oyster"], names["oyster"])
+    assert "phoenix oyster" in names
+    assert not {"secret wood oyster", "Hans's oyster", "pearl oyster", "spring mushroom"} & set(names)
+    assert ["spring mushroom"] == [name for name, _ in redacted(journal, share("F-3")).settings.names]
+
+
+# Words of finds ----------------------------------------------------------------------------------------------------
+
+WILD = {
+    "f/find.md": "---\nkind: find\nid: F-1\ndate: 2026-09-12\nspecies: Grifola frondosa\ntitle: Two doors past\n"
+    "habitat: a yard\ngrowing on: a gatepost\nhost: an oak\nweather: fog\nsmell: sweet\n"
+    "next: 2026-10-01 go back by bus\n---\nBehind the bakery. ![its yard](a.jpg)\n",
+    "f/visit.md": "---\nkind: note\nabout: F-1\ndate: 2026-10-01\nstage: prime\ndone: went by bus\n---\nSecond stop.\n",
+    "f/both.md": "---\nkind: note\nabout: B-1, F-1\ndate: 2026-10-02\ntitle: As behind the bakery\n---\nBakery.\n",
+    "c.md": "---\nkind: culture\nid: C-1\nfrom: F-1\ndate: 2026-09-13\ntitle: A clone\n---\nWhite.\n",
+    "b.md": "---\nkind: batch\nid: B-1\nculture: C-1\ndate: 2026-10-01\n---\nBags.\n",
+    "n.md": "---\nkind: note\nabout: B-1\ndate: 2026-10-09\ntitle: Pins\n---\nMany.\n",
+}
+
+
+@pytest.fixture(scope="module")
+def wild(make_journal: Make) -> Journal:
+    return make_journal(WILD, {"f/a.jpg": {"digest": "aa"}})
+
+
+def words_of(entry: Any) -> set[str]:
+    names = ("title", "text", "habitat", "growing_on", "host", "weather", "smell")
+    said = {value for name in names if (value := getattr(entry, name, None))}
+    return (
+        said | {one.text for one in entry.next} | {*entry.done} | {use.caption for use in entry.photos if use.caption}
+    )
+
+
+def test_the_words_of_finds_and_of_visits_stay_out_unasked_and_their_facts_and_photos_go(wild: Journal) -> None:
+    shown = redacted(wild, share("B-1"))
+    (find,) = shown.finds
+    assert {"Find F-1", "sweet"} == words_of(find)
+    assert ("Grifola frondosa", date(2026, 9, 12)) == (find.species, find.date.first)
+    assert [(None, False)] == [(use.caption, use.in_text) for use in find.photos]
+    assert {"Note on F-1: prime"} == words_of(shown.notes[0])
+    assert {"Note on B-1, F-1"} == words_of(shown.notes[1])
+
+
+def test_the_words_of_what_is_grown_go_out_unasked(wild: Journal) -> None:
+    shown = redacted(wild, share("B-1"))
+    told = [words_of(one) for one in (*shown.cultures, *shown.batches, shown.notes[2])]
+    assert [{"A clone", "White.\n"}, {"Batch B-1, Grifola frondosa", "Bags.\n"}, {"Pins", "Many.\n"}] == told
+
+
+def test_the_words_of_finds_go_out_where_the_share_says_all(wild: Journal) -> None:
+    shown = redacted(wild, share("B-1", texts="all"))
+    assert {"Two doors past", "a yard", "a gatepost", "an oak", "fog", "go back by bus", "its yard"} < words_of(
+        shown.finds[0]
+    )
+    assert {"Second stop.\n", "went by bus"} < words_of(shown.notes[0])
+    assert "Bakery.\n" in words_of(shown.notes[1])
+
+
+def test_a_note_about_a_private_find_keeps_its_words_back_too(make_journal: Make) -> None:
+    hidden = {**WILD, "f/find.md": WILD["f/find.md"].replace("id: F-1", "id: F-1\nprivate: yes")}
+    shown = redacted(make_journal(hidden, {"f/a.jpg": {"digest": "aa"}}), share("B-1"))
+    assert {"Note on B-1"} == words_of(shown.notes[0])
 
 
 # Tents, devices, settings ------------------------------------------------------------------------------------------

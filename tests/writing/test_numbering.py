@@ -73,6 +73,14 @@ def test_a_find_with_no_latin_name_goes_on_with_the_last_series() -> None:
     assert next_id("culture", [find, *rows("culture", "GF-26C")], [], TODAY, about="F26-001") == "GF-26D"
 
 
+def test_a_clone_of_a_fruit_is_named_after_the_species_that_its_batch_has_by_its_culture() -> None:
+    there = [
+        Numbered("culture", "C-26-01", 2026, species="Pleurotus pulmonarius"),
+        Numbered("batch", "B-031", 2026, sources=("C-26-01",)),
+    ]
+    assert next_id("culture", there, [], TODAY, about="B-031") == "PP-26A"
+
+
 def test_a_culture_from_a_culture_stays_in_its_series() -> None:
     there = [Numbered("culture", "PP-26A", 2026), Numbered("culture", "PP-26S", 2026), *rows("culture", "GF-26C")]
     assert next_id("culture", there, [], TODAY, about="PP-26A") == "PP-26T"

@@ -92,10 +92,12 @@ def _row(lookup: Lookup, line: LineFigures, measure: Measure, scale: Scale, id: 
 def _unsure(lookup: Lookup, line: LineFigures) -> str:
     """Of the line, else of those of its batches that count."""
     doubt = "origin in doubt" if line.line in lookup.analysis.doubtful else None
-    if not lookup.analysis.confirmed.get(line.line):
-        return ", ".join(filter(None, ("identity not confirmed", doubt)))
-    less_sure = [dot.batch for dot in line.dots if dot.left_out is None and not lookup.analysis.confirmed[dot.batch]]
-    return doubt or (f"identity not confirmed of {wording.joined(less_sure)}" if less_sure else "")
+    counts = [dot.batch for dot in line.dots if dot.left_out is None]
+    identity = None if lookup.analysis.confirmed.get(line.line) else "identity not confirmed"
+    less_sure = [batch for batch in counts if not lookup.analysis.confirmed[batch]]
+    if less_sure and not (identity or doubt):
+        identity = f"identity not confirmed of {wording.joined(less_sure)}"
+    return ", ".join(filter(None, (identity, doubt, lookup.doubtful_harvests(counts))))
 
 
 def unbroken(text: str) -> str:

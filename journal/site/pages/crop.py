@@ -32,7 +32,11 @@ def unit_word(batch: Batch) -> str:
 
 
 def crop_in_words(lookup: Lookup, batch: Batch) -> str:
-    """What a batch gave, as one phrase for a list; so far, until it is finished."""
+    """What a batch gave, as one phrase for a list; so far, until it is finished. Says what is doubtful in it."""
+    return "; ".join(filter(None, (_given_in_words(lookup, batch), lookup.doubtful_harvests([batch.id]))))
+
+
+def _given_in_words(lookup: Lookup, batch: Batch) -> str:
     crop, run = lookup.analysis.yields[batch.id], lookup.analysis.progress[batch.id]
     units = f"{unit_word(batch)}s"
     if words := be_in_words(crop, units):
@@ -162,6 +166,7 @@ def crop_of(lookup: Lookup, batch: Batch) -> dict[str, Any]:
     return {
         "be": be,
         "be_figure": _be(lookup, batch, crop) if be else None,
+        "doubtful": lookup.doubtful_harvests([batch.id]) if be else None,
         "instead": None if be else f"{wording.capitalised(in_words)}.",
         "figures": tuple(_figures(lookup, batch, crop)),
         "flushes": flush_table(lookup, batch),

@@ -73,11 +73,13 @@ def _lines(lookup: Lookup, node: Node) -> Iterator[Line]:
             yield from _culture_lines(lookup, row, node)
         case Batch():
             lost = f"{node.lost} lost" if node.lost else None
-            parts = (counted(row.units, unit_word(row)), lost, wording.stage_in_words(node.stage))
+            parts = (counted(row.units, unit_word(row)), lost, wording.stage_in_words(node.stage, node.stage_derived))
             yield "plain", ", ".join(filter(None, parts))
             if several := _several_parents(node):
                 yield "plain", several
             yield "strong", harvested_words(lookup, row)
+            if row.id in lookup.analysis.doubtful_harvests:
+                yield "warn", "includes a doubtful harvest"
     if node.left_out:
         yield "soft", f"{counted(node.left_out, 'more step')} between {node.stem} and this"
     if node.more:

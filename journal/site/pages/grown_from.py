@@ -29,6 +29,7 @@ _STEPS = {
     "plate": "plates",
     "slant": "slants",
     "liquid": "jars of liquid",
+    "syringe": "syringes",
     "grain": "jars of grain",
     "sawdust": "bags of sawdust",
     "plugs": "jars of plugs",
@@ -154,6 +155,8 @@ def _asides(lookup: Lookup, rollup: Rollup) -> Iterator[str]:
     if lookup.share is not None:
         yield "Only shared entries are counted; there may be more batches, harvests or losses."
     yield from _unsure(lookup, rollup)
+    if doubtful := lookup.doubtful_harvests(rollup.batches):
+        yield f"The total {doubtful}."
     if rollup.partly_shared:
         names = wording.joined(list(rollup.partly_shared))
         yield f"Some harvests or losses of {names} are not shared, so they are left out of BE."

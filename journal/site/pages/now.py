@@ -21,11 +21,12 @@ LATEST = 12
 
 def page(lookup: Lookup) -> Page:
     entries = list(lookup.journal.entries())
+    latest_day, latest_iso = lookup.last_entry(entries[-1]) if entries else (None, None)
     context = {
         "title": "Now",
         "place": "Now",
-        "latest_day": wording.date_in_words(entries[-1].date) if entries else None,
-        "latest_iso": iso_day(entries[-1].date) if entries else None,
+        "latest_day": latest_day,
+        "latest_iso": latest_iso,
         "tents": [glance(lookup, tent) for tent in shared_tents(lookup)],
         "batches": [
             batch_line(lookup, batch)

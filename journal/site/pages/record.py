@@ -8,10 +8,12 @@ import json
 import re
 from collections import Counter
 from collections.abc import Iterable, Iterator
+from math import ceil
 from typing import Any
 
 from journal.analysis.due import Due
-from journal.model import Batch, Culture, Device, Find, Journal
+from journal.geo import format
+from journal.model import Batch, Culture, Device, Find, Journal, Position
 from journal.reading.keys import STAGES
 from journal.reading.receipts import Received
 from journal.settings import Tent
@@ -98,7 +100,8 @@ def _facts(lookup: Lookup, row: Named) -> dict[str, Any]:
     run = lookup.analysis.progress[row.id]
     common |= {"stage": run.stage, "over": run.is_over or None}
     if isinstance(row, Culture):
-        return common | {"form": row.form, "medium": row.medium, "vessels": row.vessels}
+        origin = {"from": [ref.id for ref in row.sources] or None, "year": row.date.first.year}
+        return common | {"form": row.form, "medium": row.medium, "vessels": row.vessels} | origin
     last = lookup.analysis.yields[row.id].flushes[-1:]
     return common | {
         "title": wording.joined([str(ref) for ref in row.cultures]) or None,
@@ -140,12 +143,17 @@ def _most_used(names: Iterable[str | None]) -> list[str]:
 
 
 def _places(journal: Journal) -> list[dict[str, Any]]:
-    """Names of places, the latest first, each with the position last written or measured there."""
-    found: dict[str, dict[str, Any]] = {}
-    for find in reversed(journal.finds):
-        if find.place and find.place not in found:
-            found[find.place] = {"name": find.place, "where": find.position.written or None if find.position else None}
-    return list(found.values())[:MOST_NAMES]
+    """Names of places, the latest first, each with the position last known there and how far it may be off."""
+    names = dict.fromkeys(find.place for find in reversed(journal.finds) if find.place)
+    positions = {find.place: find.position for find in journal.finds if find.position}
+    rows = [{"name": name, "where": _where(positions[name]) if name in positions else None} for name in names]
+    return rows[:MOST_NAMES]
+
+
+def _where(position: Position) -> str:
+    """As `where` of a find takes it: `58.30412, -8.90177 ±8 m`."""
+    around = f" ±{ceil(position.uncertainty_m)} m" if position.uncertainty_m else ""
+    return f"{format.degrees_of(position)}{around}"
 
 
 def _due(lookup: Lookup) -> list[dict[str, Any]]:

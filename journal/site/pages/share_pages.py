@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import hashlib
+import hmac
 import json
 from collections.abc import Iterator
 from dataclasses import MISSING, fields, replace
@@ -24,8 +24,9 @@ SCRIPTS = ("today", "sort", "search", "ask", "new-entries")
 NOT_IN_A_SHARE = frozenset({
     "sw.js", "js/shell.js", "js/offline.js", "js/pool.js", "js/packs.js", "js/device.js", "js/pack-buttons.js",
     "icons/mark-192.png", "icons/mark-512.png", "icons/maskable-512.png",
-    "js/record-archive.js", "js/record-database.js", "js/record-entry.js", "js/record-store.js",
-    "js/record-page.js", "js/record-position.js", "js/recorded.js", "js/outbox-page.js", "css/record.css",
+    "js/record-archive.js", "js/record-database.js", "js/record-drafts.js", "js/record-entry.js", "js/record-fields.js",
+    "js/record-page.js", "js/record-photos.js", "js/record-position.js", "js/record-saved.js", "js/record-store.js",
+    "js/recorded.js", "js/outbox-page.js", "css/record.css",
 })  # fmt: skip
 """Static files of the offline copy and of recording. A share has none: a newer share replaces an older one whole, and
 what its author no longer shares must not live on in a browser."""
@@ -45,7 +46,7 @@ def _row(lookup: Lookup, entry: Entry) -> list[str | None]:
     photo = next((picture.small for picture in lookup.pictures.of_entry(entry) if picture.sources), None)
     return [
         lookup.address_of(entry),
-        fingerprint(entry),
+        fingerprint(entry, lookup.key),
         label.id if label else "",
         label.address if label else "",
         entry.date.iso,
@@ -55,16 +56,18 @@ def _row(lookup: Lookup, entry: Entry) -> list[str | None]:
     ]
 
 
-def fingerprint(entry: Entry) -> str:
-    """Changes whenever what is shared of an entry does, wherever it lies in the journal; 10 hex digits. Fields that
-    hold their usual values are left out, so that one that comes new to the model changes nothing."""
+def fingerprint(entry: Entry, key: bytes) -> str:
+    """Changes whenever what is shared of an entry does, wherever it lies in the journal; 10 hex digits, under a key,
+    so that nobody can try what an entry may have said before, or find it in another share. Fields that hold their
+    usual values are left out, so that one that comes new to the model changes nothing."""
     plain: Any = replace(entry, path="", lines={})
     unusual = {}
     for one in fields(plain):
         usual = one.default_factory() if one.default_factory is not MISSING else one.default
         if (value := getattr(plain, one.name)) != usual:
             unusual[one.name] = value
-    return hashlib.sha256(repr((entry.kind, sorted(unusual.items()))).encode("utf-8", "surrogatepass")).hexdigest()[:10]
+    said = repr((entry.kind, sorted(unusual.items()))).encode("utf-8", "surrogatepass")
+    return hmac.digest(key or b"share", b"entry\0" + said, "sha256").hex()[:10]
 
 
 def held_by(lookup: Lookup) -> dict[str, Any]:

@@ -54,7 +54,7 @@ def test_of_a_batch_the_phone_knows_its_units_flush_and_stage(hut: Hut) -> None:
     assert (batch["flush"], batch["flush_date"]) == (1, "2026-11-01")
     assert ids["PP-26A"] == {
         "address": "cultures/pp-26a/index.html", "kind": "culture", "species": "Pleurotus pulmonarius",
-        "form": "slant", "medium": "MEA", "vessels": 5,
+        "form": "slant", "medium": "MEA", "vessels": 5, "from": ["F26-003"], "year": 2026,
     }  # fmt: skip
     assert ids["hut"]["services"] == ["tank"]
 
@@ -63,10 +63,16 @@ def test_names_are_offered_the_most_used_and_the_latest_first(hut: Hut) -> None:
     known = told(hut)
     assert known["species"] == ["Pleurotus pulmonarius", "Flammulina velutipes"]
     assert known["places"] == [
-        {"name": "Alder Bank", "where": "58.30412, -8.90177"}, {"name": "Heron Slip", "where": None},
+        {"name": "Alder Bank", "where": "58.30412, -8.90177 ±2 m"}, {"name": "Heron Slip", "where": None},
     ]  # fmt: skip
     assert known["causes"][0] == "cobweb"
     assert known["causes"].count("cobweb") == 1
+
+
+def test_a_place_has_the_position_last_known_there_though_a_later_find_has_none(hut: Hut) -> None:
+    later = ("find", "id: F26-020\ndate: 2026-11-20\nspecies: Grifola frondosa\nplace: Alder Bank")
+    (place, _) = told(hut, later=later)["places"]
+    assert place == {"name": "Alder Bank", "where": "58.30412, -8.90177 ±2 m"}
 
 
 def test_what_is_due_says_what_an_entry_must_say_to_close_it(hut: Hut) -> None:

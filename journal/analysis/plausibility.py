@@ -1,0 +1,226 @@
+"""What is hardly possible in a journal: dates, masses and settings outside the limits of `data/limits.toml`.
+
+Nothing is left out for it: each is a warning, and a total that rests on a doubtful harvest says so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from journal.analysis.limits import limit
+from journal.analysis.progress import GROWING, Progress, calendar_day, last_day_meant, notes_by_id
+from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, Ref, When
+from journal.quantities import counted
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """Something in an entry that is hardly possible. key: where it stands; message, fix: as in `Problem`. harvests:
+    those that are doubtful because of it. is_future: whether the entry's day is later than any file."""
+
+    entry: Entry
+    key: str
+    message: str
+    fix: str
+    harvests: tuple[Note, ...] = ()
+    is_future: bool = False
+
+
+def doubts_of(journal: Journal, progress: Mapping[str, Progress]) -> tuple[Doubt, ...]:
+    """All that is hardly possible in the entries of a journal. progress: of every batch and culture."""
+    return (
+        *_in_the_future(journal),
+        *_before_it_began(journal, progress),
+        *_after_its_end(progress.values()),
+        *_origins_at_another_time(journal, progress),
+        *(doubt for run in progress.values() if isinstance(run.of, Batch) for doubt in _too_heavy(run, run.of)),
+        *_settings_crossed(journal),
+    )
+
+
+def doubtful_harvests(doubts: Iterable[Doubt]) -> dict[str, tuple[Note, ...]]:
+    """The harvests that are doubtful, each once and in order, by the ID of each batch that they are of."""
+    notes = {note.path: note for doubt in doubts for note in doubt.harvests}
+    return notes_by_id(notes.values())
+
+
+def _dated(note: Entry, key: str, message: str, fix: str, is_future: bool = False) -> Doubt:
+    """A doubt about the day of an entry, and so about what was harvested then."""
+    harvests = (note,) if isinstance(note, Note) and note.harvest_g else ()
+    return Doubt(note, key, message, fix, harvests, is_future)
+
+
+def _in_the_future(journal: Journal) -> Iterator[Doubt]:
+    for entry in journal.entries():
+        if journal.is_future(entry):
+            message = f"{entry.date.written} is in the future: no file of this journal is as new"
+            yield _dated(entry, "date", message, "correct `date`, or the camera's clock", is_future=True)
+
+
+_BEGAN = {"find": "was found", "culture": "was made", "batch": "was inoculated", "device": "came into use"}
+
+
+def _began(row: Entry, run: Progress | None) -> date | None:
+    """The first day of a thing; None where it is only about known."""
+    if run is not None and run.day0 is not None:
+        return run.day0
+    return None if row.date.exact == "about" else row.date.first
+
+
+def _before_it_began(journal: Journal, progress: Mapping[str, Progress]) -> Iterator[Doubt]:
+    """Notes of an earlier day than what they are about; those that only tell of work may be of the days before."""
+    ahead = timedelta(days=limit("preparation_d").high or 0)
+    for note in journal.notes:
+        for row in _subjects(journal, note):
+            began = _began(row, progress.get(row.id))
+            if began is None or note.stage == "inoculated":
+                continue
+            if last_day_meant(note.date) < (began if _tells_of_life(note) else min(began, row.date.first) - ahead):
+                message = f"this is dated {_earlier(note.date, began)} {row.id} {_BEGAN[row.kind]} ({began})"
+                yield _dated(note, "date", message, f"correct `date` here, or in {row.path}")
+
+
+def _subjects(journal: Journal, note: Note) -> list[Find | Culture | Batch | Device]:
+    rows = (journal.by_id.get(id.lower()) for id in dict.fromkeys(ref.id for ref in note.about))
+    return [row for row in rows if isinstance(row, Find | Culture | Batch | Device)]
+
+
+def _tells_of_life(note: Note) -> bool:
+    """Whether a note tells of something that cannot be before the thing itself is."""
+    return bool(note.stage or note.harvest_g or note.dried_g or note.lost or note.flush or note.moved_to)
+
+
+def _earlier(when: When, began: date) -> str:
+    """`2026-09-20, 11 days before`, `2026-09, before`."""
+    day = calendar_day(when)
+    ahead = f"{counted((began - day).days, 'day')} " if day else ""
+    return f"{when.written}, {ahead}before"
+
+
+_GONE = frozenset({"discarded", "dead"})
+_LATER = "correct `date` or `about`, or the note in {path}"
+
+
+def _after_its_end(runs: Iterable[Progress]) -> Iterator[Doubt]:
+    """Harvests, moves and stages of growth of what was lost, discarded or dead by then, whole or in part."""
+    for run in runs:
+        parts: dict[int, Note] = {}
+        ended_by: Note | None = None
+        lost, losses = 0, set(map(id, run.losses))
+        for note in run.notes:
+            is_whole = Ref(run.of.id) in note.about
+            lost += (note.lost or 0) if id(note) in losses else 0
+            if is_alive := bool(note.harvest_g or note.moved_to or note.stage in GROWING):
+                named = sorted(ref.part for ref in note.about if ref.id == run.of.id and ref.part in parts)
+                before = [(f"{run.of.id}.{part}", parts[part]) for part in named] if not is_whole else []
+                before += [(run.of.id, ended_by)] if ended_by else []
+                yield from _told_after(note, before)
+            elif again := [part for part in _parts_lost(note, run) if part in parts]:
+                yield from _told_after(note, [(f"{run.of.id}.{part}", parts[part]) for part in again])
+            for part in _parts_lost(note, run):
+                parts.setdefault(part, note)
+            if is_whole and is_alive and note.stage in GROWING:
+                ended_by = None
+            elif (is_whole and note.stage in _GONE) or (run.inoculated is not None and lost >= run.inoculated):
+                ended_by = ended_by or note
+
+
+def _told_after(note: Note, before: Sequence[tuple[str, Note]]) -> Iterator[Doubt]:
+    """The first of these ends that the note is later than, as a doubt."""
+    for name, end in before:
+        if note.date.first > last_day_meant(end.date):
+            what = end.stage if end.stage in _GONE else "lost"
+            message = f"{name} was {'found dead' if what == 'dead' else what} on {end.date.first}, before this"
+            key = next((key for key in ("harvest", "moved to", "stage", "lost") if key in note.lines), "date")
+            yield _dated(note, key, message, _LATER.format(path=end.path))
+            return
+
+
+def _parts_lost(note: Note, run: Progress) -> tuple[int, ...]:
+    """The parts that a note leaves for lost: all that it names, where it loses as many or calls them gone."""
+    parts = {ref.part for ref in note.about if ref.id == run.of.id}
+    named = tuple(sorted(part for part in parts if part is not None))
+    is_all = bool(note.lost) and (note.lost or 0) >= len(named) and len({ref.id for ref in note.about}) == 1
+    return named if None not in parts and (is_all or note.stage in _GONE) else ()
+
+
+def _origins_at_another_time(journal: Journal, progress: Mapping[str, Progress]) -> Iterator[Doubt]:
+    """Cultures and batches of an earlier day than what they came from, or of a later one than its end."""
+    rows: tuple[Culture | Batch, ...] = (*journal.cultures, *journal.batches)
+    for row in rows:
+        key, refs = ("culture", row.cultures) if isinstance(row, Batch) else ("from", row.sources)
+        for ref in refs:
+            source = journal.by_id.get(ref.id.lower())
+            if not isinstance(source, Find | Culture | Batch):
+                continue
+            run = progress.get(source.id)
+            began = _began(source, run)
+            if began is not None and last_day_meant(row.date) < began:
+                message = f"{row.id} is dated {_earlier(row.date, began)} {source.id} {_BEGAN[source.kind]} ({began})"
+                yield Doubt(row, "date", message, f"correct `date` here, or in {source.path}")
+            elif run is not None and (end := _end_of(run, ref.part)) and row.date.first > last_day_meant(end.date):
+                message = f"{row.id} is dated {row.date.written}, after {ref} was lost or discarded ({end.date.first})"
+                yield Doubt(row, key, message, f"correct `date` or `{key}` here, or the note in {end.path}")
+
+
+def _end_of(run: Progress, part: int | None) -> Note | None:
+    """The note that says that a thing, or a part of it, is no more: lost, discarded or dead, not merely spent."""
+    of_part = next((note for note in run.notes if part is not None and part in _parts_lost(note, run)), None)
+    whole = run.ended_by if run.ended_by and run.ended_by.stage in _GONE else None
+    return of_part or whole or (run.losses[-1] if run.is_all_lost else None)
+
+
+def _too_heavy(run: Progress, batch: Batch) -> Iterator[Doubt]:
+    """Flushes heavier than the substrate that bore them was wet, and a BE above the usual."""
+    wet_g = batch.wet_g or sum(part.mass_g for part in batch.mix) / batch.units or None
+    flagged: list[Note] = []
+    for name, units, notes in _flushes(run, batch) if wet_g else ():
+        mass_g, most_g = sum(note.harvest_g or 0 for note in notes), (wet_g or 0) * units
+        largest = max(notes, key=lambda note: note.harvest_g or 0)
+        if mass_g > most_g * (limit("flush_over_wet_mass").high or 1) and largest not in flagged:
+            flagged.append(largest)
+            weighed = f"the {units} units weighed" if units > 1 else "the unit weighed"
+            message = f"{mass_words(mass_g)} {name} is more than {weighed} wet ({mass_words(most_g)})"
+            fix = f"correct `harvest`, or the masses in {batch.path}"
+            yield Doubt(largest, "harvest", message, fix, (largest,))
+    most_pct = limit("biological_efficiency_pct").high or 0
+    be_pct = run.harvest_g / (batch.dry_g * batch.units) * 100 if batch.dry_g else 0
+    if be_pct > most_pct:
+        largest = max(run.nonzero_harvests, key=lambda note: note.harvest_g or 0)
+        key = next((key for key in ("dry mass", "moisture", "wet mass", "mix") if key in batch.lines), "dry mass")
+        message = f"the harvests of {batch.id} make a BE of {be_pct:.0f} %, and over {most_pct:g} % is not usual"
+        fix = f"correct `harvest` in {largest.path}, or the masses of the substrate here"
+        yield Doubt(batch, key, message, fix, tuple(flagged) or (largest,))
+
+
+def _flushes(run: Progress, batch: Batch) -> Iterator[tuple[str, int, list[Note]]]:
+    """Each flush by the units that it was harvested from, then as a whole: its name, how many units, its harvests."""
+    flushes: dict[str, list[Note]] = {}
+    for note in run.nonzero_harvests:
+        name = note.path if note.flush is None else f"in flush {note.flush}"
+        flushes.setdefault(name, []).append(note)
+    for name, notes in flushes.items():
+        by_parts: dict[frozenset[int | None], list[Note]] = {}
+        for note in notes:
+            by_parts.setdefault(frozenset(ref.part for ref in note.about if ref.id == batch.id), []).append(note)
+        named = "in one harvest" if notes[0].flush is None else name
+        for parts, rows in by_parts.items():
+            yield named, batch.units if None in parts else len(parts), rows
+        if len(by_parts) > 1:
+            yield named, batch.units, notes
+
+
+def mass_words(mass_g: float) -> str:
+    """A mass in a message: `90 kg`, `412 g`."""
+    return f"{mass_g / 1000:.4g} kg" if mass_g >= 1000 else f"{mass_g:.4g} g"
+
+
+def _settings_crossed(journal: Journal) -> Iterator[Doubt]:
+    """Humidity that may fall by all that it is set to: the lower set point would be at or below 0 %."""
+    for entry in journal.tent_entries:
+        set_pct, falls_pct = entry.humidity_set_pct, entry.humidity_differential_pct
+        if set_pct is not None and falls_pct is not None and falls_pct >= set_pct:
+            message = f"a differential of {falls_pct:g} % under a set point of {set_pct:g} % lets it fall to 0"
+            yield Doubt(entry, "humidity differential", message, "write how far it may fall, like 5 %")

@@ -1,0 +1,55 @@
+/* What is shown once a record is saved: its ID for the label, what it holds, what a find still lacks. One global,
+   `journalSaved(page, {records, known, root, say})`:
+
+     show(record, awaits)   awaits: whether a position may still come
+     improve(where)         adds the position that has come, once, as a further revision of the find */
+"use strict";
+
+globalThis.journalSaved = (page, { records, known, root, say }) => {
+  const $ = (selector) => page.querySelector(selector);
+  const { whole } = globalThis.journalFields;
+  let saved = null;
+
+  const showFacts = ({ kind, photos, values, placed }) => {
+    const counted = photos.length ? [photos.length === 1 ? "1 photo" : `${photos.length} photos`] : [];
+    const note = (key) => (key === "where" && placed ? ", the position of the place" : "");
+    const facts = Object.entries(values).map(([key, value]) => `${key}: ${[value].flat().join(", ")}${note(key)}`);
+    $("[data-saved-facts]").textContent = [...counted, ...facts].join(" · ");
+    const found = { "a photo": photos.length, "a position": values.where, "a species": values.species };
+    const absent = Object.keys(found).filter((name) => !found[name]);
+    $("[data-saved-lacks]").hidden = kind !== "find" || absent.length === 0;
+    $("[data-saved-lacks]").textContent = `It has no ${absent.map((name) => name.slice(2)).join(" and no ")} yet.${saved.awaits ? " The position is added when it comes, while this page is open." : ""}`;
+  };
+
+  const show = (record, awaits) => {
+    saved = { record, awaits };
+    $("[data-record-title]").textContent = "Saved";
+    $("[data-saved-panel]").hidden = false;
+    $("[data-saved-edit]").href = `index.html?edit=${record.record}`;
+    const words = $("[data-saved-words]");
+    words.textContent = record.id ? `Write ${record.id} on its label` : record.about.join(", ") || "A note";
+    showFacts(record);
+    const back = known.ids[whole(record.about[0])];
+    $("[data-saved-page]").hidden = !back?.address;
+    if (back?.address) Object.assign($("[data-saved-page]"), { textContent: `Back to ${whole(record.about[0])}`, href: new URL(back.address, root).href });
+    navigator.storage?.persisted?.().then((lasting) => ($("[data-saved-risk]").hidden = lasting));
+    words.focus();
+    scrollTo(0, 0);
+  };
+
+  const improve = async (where) => {
+    if (!saved?.awaits) return;
+    saved.awaits = false;
+    const { record } = saved.record;
+    try {
+      const [latest, drafts] = [await records.latest(), await records.drafts()];
+      const now = latest.find((row) => row.record === record); // it may have been changed or deleted meanwhile
+      const isOpen = drafts.some((row) => row.record === record);
+      if (now && !now.values.where && !isOpen) showFacts(await records.save({ ...now, values: { ...now.values, where } }));
+    } catch (fault) {
+      say(fault.message);
+    }
+  };
+
+  return { show, improve };
+};
