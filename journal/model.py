@@ -297,6 +297,7 @@ class Photo:
     digest: SHA-256 of the file, hex. taken: aware, in the offset the camera or GPS gave, else the journal's zone.
     by_day: only the day of `taken` is told; its time of day means nothing.
     lat_deg, lon_deg, uncertainty_m: its own GPS. track: its place on a track log, where it has no GPS.
+    camera: the model, as it writes it.
     """
 
     path: str
@@ -310,6 +311,7 @@ class Photo:
     width: int | None = None
     height: int | None = None
     entries: tuple[str, ...] = ()
+    camera: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

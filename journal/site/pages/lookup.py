@@ -59,9 +59,12 @@ def species_words(text: str | None) -> SpeciesWords | None:
 
 class Lookup:
     """The journal and its analysis, with all that pages ask of them again and again. share: by what a reader's device
-    remembers the share that the pages are of; None on the author's own site."""
+    remembers the share that the pages are of; None on the author's own site. key: that share's, told to nobody."""
 
-    def __init__(self, journal: Journal, published: Mapping[str, Published], share: str | None = None) -> None:
+    def __init__(
+        self, journal: Journal, published: Mapping[str, Published], share: str | None = None, key: bytes = b""
+    ) -> None:
+        self.key = key
         self.journal = journal
         self.share = share
         self.settings = journal.settings
