@@ -124,6 +124,8 @@ _Line = tuple[str, str | None, str]
 
 def _format_lines(layout: Layout, time: str, time_format: str | None) -> Iterator[_Line]:
     formats = (time_format,) if time_format else layout.formats(time)
+    if not formats:
+        yield "# time_format", "%d/%m/%Y %H:%M", "the times are not all written in one way"
     for wanted in filter(None, formats):
         if len(formats) == 1:
             yield "time_format", wanted, f"like {layout.cells(time)[0]}"
