@@ -117,11 +117,11 @@ def write_blank(root: Path, path: str, text: str) -> str:
     raise AssertionError("unreachable: the names never end")
 
 
-def write_new(file: Path, text: str) -> None:
+def write_new(file: Path, content: str | bytes) -> None:
     """Writes a file that is not there yet, or nothing of it. Raises OSError, which names the file."""
-    with file.open("x", encoding="utf-8", newline="\n") as opened:
+    with file.open("xb") as opened:
         try:
-            opened.write(text)
+            opened.write(content if isinstance(content, bytes) else content.encode("utf-8"))
             opened.flush()
         except OSError as error:
             error.filename = error.filename or str(file)
