@@ -199,7 +199,7 @@ def _format(layout: Layout, time: str, day_first: bool | None) -> str | None:
     if len(formats) < 2:
         return formats[0]
     if day_first is None:
-        example = layout.cells(time)[0]
+        example = layout.example(time)
         question = f"No day in the file exceeds 12. What comes first in {example}, day or month"
         missing = "no day in the file exceeds 12, so it does not show whether the day or the month comes first; give "
         chosen = ask_one_of(question, [*orders], None, f"{missing}--day-first or --month-first")

@@ -19,13 +19,15 @@ NEARLY_ALL = 0.9
 
 _USUAL_NAMES = ("time", "date", "timestamp", "temp", "temperature", "rh", "humidity")
 _MOST_STAMPS = 20_000
+_TRIED = 10
 _WARMER_IS_F, _COLDER_IS_C = 45.0, 35.0
 """Medians that no growing room or cold room has in the other unit of temperature: *common practice*."""
 
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """name: its cell in the header. example: its first cell that is not blank. is_number: whether it holds numbers."""
+    """name: its cell in the header. example: the first of its cells that is a date with a time of day, else that is not
+    blank. is_number: whether it holds numbers."""
 
     name: str
     example: str
@@ -50,6 +52,10 @@ class Layout:
         """The cells of a column that are not blank."""
         index = self._index(name)
         return [cell for row in _rows(self.table) if index < len(row) and (cell := row[index].strip())]
+
+    def example(self, name: str) -> str:
+        """Of that column."""
+        return next(column.example for column in self.columns if column.name == name)
 
     def _index(self, name: str) -> int:
         return [cell.strip() for cell in self.table.header].index(name)
@@ -114,7 +120,9 @@ def _columns(table: Table) -> Iterator[Column]:
             continue
         seen.add(name)
         numbers = [cell for cell in cells if cell_number(cell) is not None]
-        yield Column(name, cells[0] if cells else "", len(numbers) * 2 > len(cells) > 0)
+        is_number = len(numbers) * 2 > len(cells) > 0
+        times = () if is_number else (cell for cell in cells[:_TRIED] if _is_time(cell))
+        yield Column(name, next(iter(times), cells[0] if cells else ""), is_number)
 
 
 def _value(cell: str) -> float:
