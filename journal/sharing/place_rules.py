@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Iterator
 
 from journal.sharing.place_codes import code, code_alone, height, odd_code, road_number, spoken_numbers, two_groups
-from journal.sharing.place_names import name, nicknamed, small_name, unknown
+from journal.sharing.place_names import name, nicknamed, unknown
 from journal.sharing.place_words import PLACES, Sentence, function_words
 
 _SOME = ("one of them", "house_part", "counted")
@@ -343,8 +343,7 @@ _ANYWHERE: dict[str, tuple[tuple[str, Rule], ...]] = {
     "beside": (("landmark", _beside),),
 }
 _NOT_IN_A_ROOM: dict[str, tuple[tuple[str, Rule], ...]] = {
-    "beside": (("name", small_name),),
-    "preposition": (("name", small_name), ("landmark", _at_something), ("direction", _side)),
+    "preposition": (("landmark", _at_something), ("direction", _side)),
     "nicknamed": (("name", nicknamed),),
     "owner": (("owner", _owner),),
     "genitive": (("owner", _possessed),),
