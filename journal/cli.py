@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from functools import partial
 from pathlib import Path
-from typing import Literal
+from typing import Any
 
 import click
 
@@ -330,44 +330,81 @@ def show(folder: Path, to: Path | None, cache: Path | None, port: int | None) ->
     help="Where to put the folder NAME, with `pages` and NAME.zip in it (default: `shares` beside the site). An "
     "earlier share there is replaced.",
 )
-@click.option("--preview", is_flag=True, help="List what would be shared and show every photo; make no share.")
+@click.option(
+    "--preview",
+    is_flag=True,
+    help="List what would be shared, and write a page of every text and photo to look at; make no share.",
+)
+@click.option("--json", "as_json", is_flag=True, help="With --preview: print every text and photo as JSON instead.")
+@click.option("--reviewed", is_flag=True, help="Say that you looked at the page of the last --preview.")
 @_CACHE
-def share(name: str, folder: Path, to: Path | None, preview: bool, cache: Path | None) -> None:
+def share(
+    name: str, folder: Path, to: Path | None, preview: bool, as_json: bool, reviewed: bool, cache: Path | None
+) -> None:
     """Make a copy of the journal for someone else: what [shares.NAME] in the settings allows, and nothing else.
 
+    Nothing goes out that you have not looked at: what is new or changed is asked about here, flag by flag, or shown on
+    the page of --preview; after that, --reviewed makes the share. What you looked at is remembered in the journal's
+    folder `shares`.
+
     The result is a folder and a zip to send; unzipped, it opens with a double click and needs no signal. The finished
-    pages are searched for anything private; if anything is found, no share is made. Look first, with --preview.
+    pages are searched for positions, IDs and names that the journal keeps back; if any is found, no share is made.
 
     Prints the paths of the pages' folder and of the zip.
     """
+    if as_json and not preview:
+        raise click.UsageError("--json goes with --preview")
+    if preview and reviewed:
+        raise click.UsageError("--preview and --reviewed cannot be given together; look at the page first")
     from journal.commands.share import make_share, preview_share
     from journal.commands.workspace import open_workspace
 
     with open_workspace(folder, cache=cache) as workspace:
-        (preview_share if preview else make_share)(workspace, name, to)
+        if preview:
+            preview_share(workspace, name, to, as_json)
+        else:
+            make_share(workspace, name, to, reviewed)
 
 
-@cli.command(short_help="Export the whole journal as JSON or CSV.")
+@cli.command(short_help="Export the journal, or records of its finds, for other programs.")
 @_FOLDER
 @click.option(
     "--as",
     "form",
-    type=click.Choice(["json", "csv"]),
+    type=click.Choice(["json", "csv", "darwin-core", "gpx", "geojson", "voucher"]),
     default="json",
-    help="One JSON document (default), or CSV tables.",
+    help="The whole journal as JSON (default) or CSV tables; its finds as a Darwin Core Archive, as GPX or GeoJSON, "
+    "or as specimen labels to print (voucher).",
 )
-@_folder_option("--to", help="Folder for the tables: new, empty, or an earlier export, which is replaced.")
+@_folder_option(
+    "--to", metavar="PATH", help="A folder for tables; for other forms a new file, or - to print (default)."
+)
+@click.option("--ids", metavar="IDS", help="Only these finds: F26-001,F26-003.")
+@click.option("--exact", is_flag=True, help="Exact positions, places and times, whatever a find's `locality` says.")
+@click.option(
+    "--area",
+    type=click.Choice(["1", "0.1", "0.01", "0.001"]),
+    default="0.1",
+    help="The side, in degrees, of the square that a coarse position is given as (default: 0.1).",
+)
+@click.option("--no-names", "names", flag_value=False, default=True, help="Leave out who found and who identified.")
+@click.option("--texts", is_flag=True, help="With the entries' texts, as field notes.")
+@click.option("--photos", is_flag=True, help="With the finds' photos, in a Darwin Core Archive.")
 @_CACHE
-def export(folder: Path, form: Literal["json", "csv"], to: Path | None, cache: Path | None) -> None:
-    """Export the whole journal: print it as one JSON document, or write CSV tables to a folder.
+def export(folder: Path, cache: Path | None, **asked: Any) -> None:
+    """Export the whole journal, or records of its finds for a herbarium, a hand-held or a map.
 
     With --as csv --to DIR each kind of thing gets a file of its own: one row an observation, one column a variable.
+
+    Records never hold what is private, nor who gave permission. Without --exact a find's position is left out where
+    its `locality` is hidden (as unasked) and coarse where it is area or exact; what was done is said on stderr and in
+    the records.
     """
-    from journal.commands.export import export_journal
+    from journal.commands.export import ExportRequest, export_journal
     from journal.commands.workspace import open_workspace
 
     with open_workspace(folder, cache=cache) as workspace:
-        export_journal(workspace, form, to)
+        export_journal(workspace, ExportRequest(**asked))
 
 
 def main() -> None:
