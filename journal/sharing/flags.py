@@ -40,8 +40,8 @@ def flags_in(text: str, known: Collection[str] = ()) -> tuple[Flag, ...]:
 
 
 _KINDS = (
-    *("position", "link", "file", "postcode", "telephone", "network", "road number", "code", "name", "height", "owner"),
-    *("direction", "view", "house", "road", "transport", "water", "terrain", "landmark", "language"),
+    *("position", "link", "file", "postcode", "telephone", "network", "road number", "code", "name", "owner"),
+    *("direction", "height", "view", "house", "road", "transport", "water", "terrain", "landmark", "language"),
 )
 """Where stretches of several kinds are one flag, it has the first of these."""
 

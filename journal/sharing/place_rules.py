@@ -278,6 +278,8 @@ def _distance(sentence: Sentence, at: int) -> int:
     if unit == "time_unit" and [word.low for word in words[behind : behind + 2]] in _FROM_HERE:
         return behind + 2
     for step in range(behind, min(behind + 3, len(words))):
+        if words[step - 1].ends_clause:
+            break
         if travelled := sentence.after(step, "travel"):
             return travelled
         if words[step].low in ("in", "out", "up", "down", "on") and words[step].ends_clause:
