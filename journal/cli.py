@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from functools import partial
 from pathlib import Path
-from typing import Literal
+from typing import Any
 
 import click
 
@@ -42,7 +42,10 @@ def cli() -> None:
 @click.option("--author", help="Your name, shown under the entries.")
 @click.option("--time-zone", help="Your time zone, like Europe/London.")
 @click.option("--units", metavar="metric or us", help="Units on the pages: metric (g, kg, °C), or us (oz, lb, °F).")
-def start(folder: Path, title: str | None, author: str | None, time_zone: str | None, units: str | None) -> None:
+@click.option("--logger", "log", type=click.Path(path_type=Path), metavar="FILE", help="A data logger's CSV file.")
+def start(
+    folder: Path, title: str | None, author: str | None, time_zone: str | None, units: str | None, log: Path | None
+) -> None:
     """Start a new journal in FOLDER, with settings and an example of each kind of entry.
 
     You are asked for whatever no option gives; press Enter to accept the answer in brackets. A data logger's CSV files
@@ -56,33 +59,31 @@ def start(folder: Path, title: str | None, author: str | None, time_zone: str | 
     new_folder(folder)
     units = units_named(units) if units else None
     new_journal.write_journal(folder, ask_for(folder, title, author, time_zone, units))
-    logger.offer(folder.resolve())
+    logger.offer(folder.resolve(), log, asking=not (title and author and time_zone and units))
     with console.printing_result(f"The journal was made in {folder}."):
         console.what_comes_next(folder)
 
 
 @cli.command(short_help="Add an entry, with the next free ID.")
-@click.argument("kind", type=click.Choice(KINDS))
+@click.argument("kind", type=click.Choice((*KINDS, "tent-entry")))
 @_FOLDER
 @click.option("--about", metavar="ID", help="What the entry is about: the find you cloned, a note's batch, a tent …")
+@click.option("--form", metavar="FORM", help="Of a culture: plate, slant, liquid, grain … (asked for where not given).")
 @click.option("--edit", is_flag=True, help="Open the new file in your editor ($EDITOR).")
-def new(kind: str, folder: Path, about: str | None, edit: bool) -> None:
-    """Add an entry to the journal, with the next free ID, today's date and the usual keys to fill in.
+def new(kind: str, folder: Path, about: str | None, form: str | None, edit: bool) -> None:
+    """Add an entry to the journal, with the next free ID and the usual keys to fill in.
+
+    Above each key stands what it takes. A find, a note or a tent entry has no date written: a photo of it tells the
+    day, else the file's name does. A note about a tent is a tent entry (tent and tent-entry are the same).
 
     Prints the path of the new file. Never overwrites a file.
     """
     from journal.commands.console import plain, printing_result
-    from journal.commands.prompts import today_in
+    from journal.commands.new import add_entry
     from journal.commands.workspace import open_workspace
-    from journal.pipeline import read_files
-    from journal.writing.new_entry import new_entry, write_blank
 
     with open_workspace(folder) as workspace:
-        memory = workspace.memory()
-        written = read_files(memory, workspace.output.progress)
-        memory.cache.save()
-    made = new_entry(kind, written.drafts, written.settings, today_in(written.settings.time_zone), about)
-    path = write_blank(workspace.root, made.path, made.text)
+        path = add_entry(workspace, "tent" if kind == "tent-entry" else kind, about, form)
     with printing_result(f"The entry was written: {folder / path}."):
         click.echo(plain(str(folder / path)))
     if edit:
@@ -283,6 +284,18 @@ def check(folder: Path, as_json: bool, explain: Path | None, cache: Path | None)
         sys.exit(status)
 
 
+@cli.command(short_help="List the keys of an entry, with an example of each.")
+@click.argument("kind", type=click.Choice(KINDS), required=False)
+def keys(kind: str | None) -> None:
+    """List every key of a KIND of entry: what it means, what it takes, and an example. Without KIND: of every kind.
+
+    The built site has the same as its page Format.
+    """
+    from journal.commands.list_keys import print_keys
+
+    print_keys(kind)
+
+
 @cli.command(short_help="Build the site and show it on this computer.")
 @_FOLDER
 @_TO
@@ -291,7 +304,8 @@ def check(folder: Path, as_json: bool, explain: Path | None, cache: Path | None)
 def show(folder: Path, to: Path | None, cache: Path | None, port: int | None) -> None:
     """Build the site, show it on this computer, and build it again whenever you save a file. Ctrl-C ends it.
 
-    Other computers cannot open it.
+    Problems in the entries are listed with file and line, and after each build those that are new. Other computers
+    cannot open the site.
     """
     from journal.commands import console, show
     from journal.commands.workspace import open_workspace
@@ -301,9 +315,11 @@ def show(folder: Path, to: Path | None, cache: Path | None, port: int | None) ->
         before = scan(workspace.root)
         built = workspace.build()
         with show.served(workspace.site, port) as address:
-            workspace.output.notice(console.counts(built.journal))
+            problems = show.ProblemLister()
+            workspace.output.notice(*problems.lines(built.journal.problems), console.counts(built.journal))
             workspace.output.notice(f"Showing {workspace.site} at {address} until you press Ctrl-C")
-            show.watch(workspace.root, before, lambda: workspace.output.notice(workspace.build_again()))
+            again = partial(workspace.build_again, problems.lines)
+            show.watch(workspace.root, before, lambda: workspace.output.notice(*again()))
 
 
 @cli.command(short_help="Make a copy to share, without what is private.")
@@ -314,44 +330,81 @@ def show(folder: Path, to: Path | None, cache: Path | None, port: int | None) ->
     help="Where to put the folder NAME, with `pages` and NAME.zip in it (default: `shares` beside the site). An "
     "earlier share there is replaced.",
 )
-@click.option("--preview", is_flag=True, help="List what would be shared and show every photo; make no share.")
+@click.option(
+    "--preview",
+    is_flag=True,
+    help="List what would be shared, and write a page of every text and photo to look at; make no share.",
+)
+@click.option("--json", "as_json", is_flag=True, help="With --preview: print every text and photo as JSON instead.")
+@click.option("--reviewed", is_flag=True, help="Say that you looked at the page of the last --preview.")
 @_CACHE
-def share(name: str, folder: Path, to: Path | None, preview: bool, cache: Path | None) -> None:
+def share(
+    name: str, folder: Path, to: Path | None, preview: bool, as_json: bool, reviewed: bool, cache: Path | None
+) -> None:
     """Make a copy of the journal for someone else: what [shares.NAME] in the settings allows, and nothing else.
 
+    Nothing goes out that you have not looked at: what is new or changed is asked about here, flag by flag, or shown on
+    the page of --preview; after that, --reviewed makes the share. What you looked at is remembered in the journal's
+    folder `shares`.
+
     The result is a folder and a zip to send; unzipped, it opens with a double click and needs no signal. The finished
-    pages are searched for anything private; if anything is found, no share is made. Look first, with --preview.
+    pages are searched for positions, IDs and names that the journal keeps back; if any is found, no share is made.
 
     Prints the paths of the pages' folder and of the zip.
     """
+    if as_json and not preview:
+        raise click.UsageError("--json goes with --preview")
+    if preview and reviewed:
+        raise click.UsageError("--preview and --reviewed cannot be given together; look at the page first")
     from journal.commands.share import make_share, preview_share
     from journal.commands.workspace import open_workspace
 
     with open_workspace(folder, cache=cache) as workspace:
-        (preview_share if preview else make_share)(workspace, name, to)
+        if preview:
+            preview_share(workspace, name, to, as_json)
+        else:
+            make_share(workspace, name, to, reviewed)
 
 
-@cli.command(short_help="Export the whole journal as JSON or CSV.")
+@cli.command(short_help="Export the journal, or records of its finds, for other programs.")
 @_FOLDER
 @click.option(
     "--as",
     "form",
-    type=click.Choice(["json", "csv"]),
+    type=click.Choice(["json", "csv", "darwin-core", "gpx", "geojson", "voucher"]),
     default="json",
-    help="One JSON document (default), or CSV tables.",
+    help="The whole journal as JSON (default) or CSV tables; its finds as a Darwin Core Archive, as GPX or GeoJSON, "
+    "or as specimen labels to print (voucher).",
 )
-@_folder_option("--to", help="Folder for the tables: new, empty, or an earlier export, which is replaced.")
+@_folder_option(
+    "--to", metavar="PATH", help="A folder for tables; for other forms a new file, or - to print (default)."
+)
+@click.option("--ids", metavar="IDS", help="Only these finds: F26-001,F26-003.")
+@click.option("--exact", is_flag=True, help="Exact positions, places and times, whatever a find's `locality` says.")
+@click.option(
+    "--area",
+    type=click.Choice(["1", "0.1", "0.01", "0.001"]),
+    default="0.1",
+    help="The side, in degrees, of the square that a coarse position is given as (default: 0.1).",
+)
+@click.option("--no-names", "names", flag_value=False, default=True, help="Leave out who found and who identified.")
+@click.option("--texts", is_flag=True, help="With the entries' texts, as field notes.")
+@click.option("--photos", is_flag=True, help="With the finds' photos, in a Darwin Core Archive.")
 @_CACHE
-def export(folder: Path, form: Literal["json", "csv"], to: Path | None, cache: Path | None) -> None:
-    """Export the whole journal: print it as one JSON document, or write CSV tables to a folder.
+def export(folder: Path, cache: Path | None, **asked: Any) -> None:
+    """Export the whole journal, or records of its finds for a herbarium, a hand-held or a map.
 
     With --as csv --to DIR each kind of thing gets a file of its own: one row an observation, one column a variable.
+
+    Records never hold what is private, nor who gave permission. Without --exact a find's position is left out where
+    its `locality` is hidden (as unasked) and coarse where it is area or exact; what was done is said on stderr and in
+    the records.
     """
-    from journal.commands.export import export_journal
+    from journal.commands.export import ExportRequest, export_journal
     from journal.commands.workspace import open_workspace
 
     with open_workspace(folder, cache=cache) as workspace:
-        export_journal(workspace, form, to)
+        export_journal(workspace, ExportRequest(**asked))
 
 
 def main() -> None:

@@ -77,4 +77,11 @@ def shortened(text: str, at_most: int = 48) -> str:
 
 
 class Refusal(Exception):
-    """A command cannot do what it was asked; its text is a sentence for the author, without the final full stop."""
+    """A command cannot do what it was asked; its text is a sentence for the author, without the final full stop.
+
+    paste: as a `Problem` has it.
+    """
+
+    def __init__(self, sentence: str = "", paste: str = "") -> None:
+        super().__init__(sentence)
+        self.paste = paste

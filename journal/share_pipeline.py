@@ -5,11 +5,11 @@ All is built again every time, so that nothing of an earlier share stays, and se
 
 from __future__ import annotations
 
-import hashlib
 import hmac
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import date
 from pathlib import Path
 
 from journal.cache.file_cache import FileCache
@@ -25,6 +25,8 @@ from journal.sharing.decoders import camera_words
 from journal.sharing.detectors import Leak, Search, detectors_of
 from journal.sharing.grant import refuse_what_cannot_be, share_named
 from journal.sharing.redact import Redaction, redaction_of
+from journal.sharing.review import Piece, Record, Review, new_in_words, pieces_of, without
+from journal.sharing.review_record import key_of_share, read_key, read_record, write_record
 from journal.sharing.secrets import BrokenEntries, broken_entries_of
 from journal.site.app import AUTHORS_OWN, create_app
 from journal.site.build.incremental import Copy, Hold, Plan, Report, update_site
@@ -33,7 +35,7 @@ from journal.site.images import published_name
 from journal.site.pages import plan_site
 from journal.site.pages.share_pages import NOT_IN_A_SHARE
 from journal.site.plan import Published, Site
-from journal.site.share_files import ToLookOver, write_sheet, zip_folder
+from journal.site.share_files import Group, PhotoSeen, Stretch, TextSeen, write_preview, zip_folder
 
 _NAME = re.compile(r"[^\W_](?:[\w -]{0,58}[^\W_])?")
 PAGES = "pages"
@@ -52,15 +54,38 @@ class LeaksFound(Refusal):
         )
 
 
+class NotReviewed(Refusal):
+    """Something would go out that nobody has looked at; no share was made. pieces: all of that."""
+
+    def __init__(self, share: str, pieces: Sequence[Piece]) -> None:
+        self.pieces = tuple(pieces)
+        super().__init__(
+            f"nobody has looked at what the share {share} would tell as it is now; no share was made. Look at the page "
+            f"of `journal share {share} --preview`, then run `journal share {share} --reviewed`"
+        )
+
+
 @dataclass(frozen=True, slots=True)
 class Prepared:
-    """A share before any of it is made. read: the whole journal. files: all that lies in its folder."""
+    """A share before any of it is made. read: the whole journal. whole: what is granted of it; redaction: the same
+    without the texts that the author leaves out. files: all that lies in its folder. key: the journal's; share_key:
+    this share's."""
 
     share: Share
     read: ReadJournal
-    redaction: Redaction
+    whole: Redaction
+    review: Review
     files: tuple[str, ...] = field(repr=False)
     broken: BrokenEntries = field(repr=False)
+    key: bytes = field(repr=False)
+
+    @property
+    def share_key(self) -> bytes:
+        return key_of_share(self.key, self.share.name)
+
+    @property
+    def redaction(self) -> Redaction:
+        return replace(self.whole, journal=without(self.whole.journal, self.review.left_out))
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,18 +102,43 @@ class FinishedShare:
 
 def prepare(file_cache: FileCache, name: str, report: Report) -> Prepared:
     """Reads the whole journal and redacts it. Raises Refusal where the share cannot be made; nothing is written."""
-    share = share_named(Journal(read_files(file_cache, report).settings), name)
+    written = read_files(file_cache, report)
+    ids = [draft.values["id"] for draft in written.drafts if draft.kind == "batch" and "id" in draft.values]
+    share = share_named(Journal(written.settings, problems=written.problems), name, *ids[-1:])
     refuse_what_cannot_be(share)
     if not _NAME.fullmatch(share.name) or share.name.casefold() in RESERVED:
         raise Refusal(
             f"the share {share.name!r} cannot be made, because its folder and its zip get its name; "
             "name it with letters, digits and hyphens, like [shares.mentor]"
         )
-    read = read_journal(file_cache, report)
+    return prepared_for(file_cache, read_journal(file_cache, report), share)
+
+
+def prepared_for(file_cache: FileCache, read: ReadJournal, share: Share) -> Prepared:
+    """A journal that was read, redacted for a share, which the settings need not have. Raises Refusal where the share
+    cannot be made."""
     folder = read.written.folder
     files = tuple(file.path for files in (folder.entries, folder.photos, folder.csvs, folder.gpxs) for file in files)
     broken = broken_entries_of(_entries_with_errors(file_cache.root, read.journal))
-    return Prepared(share, read, redaction_of(read.journal, share, files, broken), files, broken)
+    key = read_key(file_cache.root)
+    share_key = key_of_share(key, share.name)
+    whole = redaction_of(read.journal, share, files, broken, share_key)
+    review = Review(pieces_of(read.journal, whole, share_key), read_record(file_cache.root, share.name))
+    return Prepared(share, read, whole, review, files, broken, key)
+
+
+def remember(
+    file_cache: FileCache, prepared: Prepared, day: date, looked_at: Iterable[Piece], left_out: Iterable[Piece] = ()
+) -> Prepared:
+    """Keeps in the journal's folder that the author looked at these pieces that day, and leaves these texts out; gives
+    the share as it is then. Raises OSError."""
+    return _keep(file_cache, prepared, prepared.review.after(looked_at, left_out, day))
+
+
+def _keep(file_cache: FileCache, prepared: Prepared, record: Record) -> Prepared:
+    if record != prepared.review.record:
+        write_record(file_cache.root, prepared.share.name, record, prepared.key)
+    return replace(prepared, review=replace(prepared.review, record=record))
 
 
 def _entries_with_errors(root: Path, journal: Journal) -> Iterator[FrontMatter]:
@@ -112,30 +162,29 @@ def published_of(
     """The published sizes of the photos that are shared, by their paths in the shared journal, made where need be; and
     each picture's name in the cache, by its name in the share."""
     made = publish(file_cache, prepared.read.written, prepared.redaction.photos, report)
-    # keyed by the share, and by originals that no reader has; named for what a reader gets, never for the original
-    originals = sorted(photo.digest for photo in prepared.read.journal.public.photos if photo.entries)
-    key = hashlib.sha256("\n".join([prepared.share.name, *originals]).encode("utf-8", "surrogatepass")).digest()
+    # named for what a reader gets, never for the original; keyed, so that no two shares can be laid side by side
     names = {}
     for path, row in made.items():
         largest = (file_cache.cache.pictures / f"{row.name}-{row.sizes[-1].width}.webp").read_bytes()
-        names[path] = hmac.digest(key, largest, "sha256").hex()[:16]
+        names[path] = hmac.digest(prepared.share_key, b"picture\0" + largest, "sha256").hex()[:16]
     shared = prepared.redaction.published({path: replace(row, name=names[path]) for path, row in made.items()})
     return shared, {names[path]: row.name for path, row in made.items()}
 
 
 def make_share_files(file_cache: FileCache, prepared: Prepared, out: Path, report: Report) -> FinishedShare:
     """Makes the share's pages and zip in a folder of its name in `out`; both are replaced in one step. out: absolute,
-    links resolved. Raises Refusal where the folder there is not ours to replace, LeaksFound where the share would
-    reveal something private, OSError where the disk refuses; the earlier share is then unchanged."""
+    links resolved. Raises Refusal where the folder there is not ours to replace, NotReviewed where something would go
+    out that nobody has looked at, LeaksFound where the share would reveal something private, OSError where the disk
+    refuses; the earlier share is then unchanged."""
+    if prepared.review.new:
+        raise NotReviewed(prepared.share.name, prepared.review.new)
     folder = share_folder(out, prepared.share.name)
     refuse_unless_ours(folder, file_cache.root, SHARE_SENTENCE)
     published, cached_names = published_of(file_cache, prepared, report)
     journal = prepared.redaction.journal
     # by what a reader's device remembers the share, from one copy to the next
-    key = hashlib.sha256(
-        f"{journal.settings.title}\n{prepared.share.name}".encode("utf-8", "surrogatepass")
-    ).hexdigest()
-    site = plan_site(journal, published, key[:10])
+    remembered = hmac.digest(prepared.share_key, b"reader", "sha256").hex()[:10]
+    site = plan_site(journal, published, remembered, key=prepared.share_key)
     clean_up(folder)
     with new_tree(folder, says=SHARE_SENTENCE) as tree:
         archive, packing = tree / f"{prepared.share.name}.zip", tree / "packing"
@@ -186,7 +235,11 @@ def _search_and_pack(file_cache: FileCache, prepared: Prepared, pages: Path, pac
     # what cameras wrote into the shared photos, and the names of all pictures on the author's own site
     strings = [words for path in prepared.redaction.photos for words in camera_words(file_cache.root / path)]
     strings += [published_name(photo.digest) for photo in journal.photos if photo.digest]
-    search = Search(detectors_of(journal, prepared.share, prepared.files, strings, prepared.broken))
+    left_out = frozenset(
+        (prepared.whole.paths.get(path, ""), name) for one in prepared.review.left_out for path, name, _ in one.at
+    )
+    detectors = detectors_of(journal, prepared.share, prepared.files, strings, prepared.broken, left_out)
+    search = Search(detectors)
     for step, folder in enumerate((pages, packed.parent), 1):
         if step == 2:
             zip_folder(pages, packed)
@@ -195,24 +248,60 @@ def _search_and_pack(file_cache: FileCache, prepared: Prepared, pages: Path, pac
         report("searching", step, 2)
 
 
-def photo_sheet(file_cache: FileCache, prepared: Prepared, folder: Path, report: Report) -> Path:
-    """Writes a sheet of every photo that would be shared into a folder, and returns its path. folder: absolute, links
-    resolved. Raises Refusal where it is not ours to replace, OSError where the disk refuses."""
+def preview_page(file_cache: FileCache, prepared: Prepared, folder: Path, report: Report) -> Path:
+    """Writes a page of every text and photo that would be shared into a folder, what is new first, and keeps in the
+    journal's folder what it showed; gives the page's path. folder: absolute, links resolved. Raises Refusal where it
+    is not ours to replace, OSError where the disk refuses."""
     refuse_unless_ours(folder, file_cache.root, SHEET_SENTENCE)
-    published = publish(file_cache, prepared.read.written, prepared.redaction.photos, report)
-    public, grant = prepared.read.journal.public, prepared.redaction.grant
-    shown = [entry for entry in public.entries() if grant.why_left_out(entry) is None]
-    rows = []
-    for path in sorted(prepared.redaction.photos):
-        uses = [(entry.title, use.caption) for entry in shown for use in entry.photos if use.path == path]
-        words = tuple(f"{title}: {caption}" if caption else title for title, caption in uses)
-        rows.append(ToLookOver(path, None, 0, 0, words))
-        if path in published:
-            largest = published[path].sizes[-1]
-            file = file_cache.cache.pictures / f"{published[path].name}-{largest.width}.webp"
-            rows[-1] = ToLookOver(path, file, largest.width, largest.height, words)
+    published = publish(file_cache, prepared.read.written, prepared.whole.photos, report)
+    review = prepared.review
+    new, left_out = set(review.new), set(review.left_out)
+    known = [piece for piece in review.pieces if piece not in new | left_out]
+    groups = [_group(file_cache, prepared, published, pieces) for pieces in (review.new, known, review.left_out)]
+    grant = next(piece for piece in review.pieces if piece.kind == "share")
+    allows = f"The share allows{' (new or changed)' if grant in new else ''}: {grant.text}"
+    news = new_in_words([piece for piece in review.new if piece != grant])
     clean_up(folder)
     with new_tree(folder, says=SHEET_SENTENCE) as tree:
-        sheet = write_sheet(tree, prepared.share.name, rows, find_resources())
+        page = write_preview(tree, prepared.share.name, news, allows, groups, find_resources())
         put_in_place(tree, folder)
-    return folder / sheet.name
+    try:
+        _keep(file_cache, prepared, review.shown())
+    except OSError as error:
+        error.add_note(f"The page was written: {folder / page.name}.")
+        raise
+    return folder / page.name
+
+
+def _group(
+    file_cache: FileCache, prepared: Prepared, published: Mapping[str, Published], pieces: Iterable[Piece]
+) -> Group:
+    photos, texts = [], []
+    for piece in pieces:
+        if piece.kind == "photo":
+            uses = (
+                (entry.title, use.caption)
+                for entry in prepared.whole.journal.entries()
+                for use in entry.photos
+                if use.path == prepared.whole.photos[piece.path]
+            )
+            words = tuple(f"{title}: {caption}" if caption else title for title, caption in uses)
+            photos.append(PhotoSeen(piece.path, None, 0, 0, words))
+            if made := published.get(piece.path):
+                largest = made.sizes[-1]
+                file = file_cache.cache.pictures / f"{made.name}-{largest.width}.webp"
+                photos[-1] = PhotoSeen(piece.path, file, largest.width, largest.height, words)
+        elif piece.kind == "text":
+            texts.append(TextSeen(piece.path, piece.field, tuple(_stretches(piece))))
+    return Group(tuple(photos), tuple(texts))
+
+
+def _stretches(piece: Piece) -> Iterator[Stretch]:
+    at = 0
+    for flag in piece.flags:
+        if flag.start > at:
+            yield Stretch(piece.text[at : flag.start])
+        yield Stretch(flag.text, flag.kind)
+        at = flag.end
+    if at < len(piece.text):
+        yield Stretch(piece.text[at:])

@@ -135,6 +135,7 @@ def make_journal() -> Callable[..., Any]:
 
 # Where each tag stands: directory (0th, Exif or GPS) and number. Source: CIPA DC-008 (Exif), tables of tags.
 _TAGS = {
+    "Model": ("0th", 0x0110),
     "Orientation": ("0th", 0x0112),
     "DateTimeOriginal": ("Exif", 0x9003),
     "OffsetTimeOriginal": ("Exif", 0x9011),
@@ -265,12 +266,13 @@ def sample_site(made_once: Callable[..., Path]) -> Path:
 
 @pytest.fixture(scope="session")
 def mentor_share(made_once: Callable[..., Path], sample_site: Path) -> Path:
-    """The folder in which the sample's share for its mentor lies, its pages and its zip, and the sheet of its photos,
+    """The folder in which the sample's share for its mentor lies, its pages and its zip, and the page of its preview,
     made as its author would, who has built the site before; change nothing in it."""
 
     def fill(room: Path) -> None:
-        for preview in ([], ["--preview"]):
+        journal = shutil.copytree(SAMPLE, room / "sample")  # what was looked at is kept in the journal's folder
+        for step in ("--preview", "--reviewed"):
             cache = sample_site.parent / "cache"
-            run_journal("share", "mentor", SAMPLE, *preview, "--to", room / "out", "--cache", cache)
+            run_journal("share", "mentor", journal, step, "--to", room / "out", "--cache", cache)
 
     return made_once("share", fill) / "out"

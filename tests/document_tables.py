@@ -14,6 +14,7 @@ from pathlib import Path
 import click
 
 from journal.cli import cli
+from journal.reading.key_help import words_of
 from journal.reading.keys import COMMON_KEYS, KEYS, KINDS, Key
 from journal.reading.settings_file import SETTINGS
 from journal.reading.toml_tables import Setting
@@ -52,7 +53,8 @@ def _key_rows(keys: Mapping[str, Key]) -> Iterator[tuple[str, str]]:
 def _key_line(key: Key) -> str:
     required = "required" if key.required and key.name != "kind" else ""
     older = f"`{key.old[0]}` is an older name" if key.old else ""
-    return "; ".join(filter(None, (required, key.help.replace("{words}", _code(key.words)), older)))
+    meaning = ": ".join(filter(None, (key.help, words_of(key))))
+    return "; ".join(filter(None, (required, meaning, older)))
 
 
 def keys_of(kind: str) -> str:
@@ -62,7 +64,10 @@ def keys_of(kind: str) -> str:
 
 
 _FREE_TABLES = {
+    "names": 'your own names of species, which the search finds too: `"shelf oyster" = "Pleurotus pulmonarius"`',
     "ingredients": 'the dry share of what your mixes are made of, where you measured it: `"oak pellets" = "93 %"`',
+    "camera_clocks": "a camera whose clock is or was off, by the name that it writes into its photos: "
+    '`"Wren 4" = "47 min slow"`, `"Auk" = "1 h fast from 2026-03-29 until 2026-04-02"`; its photos are set right',
     "tents.NAME.every": 'services that come round: `tank = "7 d"`',
 }
 """Tables whose settings have names of the author's own, behind the table that each follows."""
@@ -77,9 +82,8 @@ def _setting_rows() -> Iterator[tuple[str, str]]:
     for name, rows in SETTINGS.items():
         shown = f"`[[{name}]]`" if name == "climate" else f"`[{name}]`"
         yield shown, _ABOUT_TABLES.get(name, "") + ", ".join(map(_setting, rows))
-        free = {"journal": "ingredients", "tents.NAME": "tents.NAME.every"}.get(name)
-        if free:
-            yield f"`[{free}]`", _FREE_TABLES[free]
+        free = {"journal": ("ingredients", "names", "camera_clocks"), "tents.NAME": ("tents.NAME.every",)}
+        yield from ((f"`[{table}]`", _FREE_TABLES[table]) for table in free.get(name, ()))
 
 
 def _setting(row: Setting) -> str:

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from journal.reading.key_help import words_of
 from journal.reading.keys import KEYS, STAGES
 from tests.document_tables import PARTS, first_sentence, parts_of, written_anew
 
@@ -34,7 +35,7 @@ def test_every_made_part_stands_in_one_document_once() -> None:
 
 @pytest.mark.parametrize("stage", sorted({stage for stages in STAGES.values() for stage in stages}))
 def test_every_stage_is_described(stage: str) -> None:
-    assert f"`{stage}`" in KEYS["note"]["stage"].help
+    assert f"`{stage}`" in words_of(KEYS["note"]["stage"])
 
 
 @pytest.mark.parametrize(("kind", "key"), [(kind, key) for kind, keys in KEYS.items() for key in keys])
@@ -121,7 +122,7 @@ def test_what_ci_runs_is_the_readmes_own_test_command() -> None:
 
 
 def test_every_picture_and_file_that_the_documents_name_is_there() -> None:
-    prose = re.sub(r"```.*?```", "", README + DEVELOPERS, flags=re.DOTALL)
+    prose = re.sub(r"```.*?```|`[^`\n]+`", "", README + DEVELOPERS, flags=re.DOTALL)
     named = re.findall(r"""(?:\]\(|src=")(?!https?:)([^)"#]+)[)"]""", prose)
     assert [] == [name for name in named if not (ROOT / name).exists()]
 
@@ -133,3 +134,17 @@ def test_the_top_level_holds_only_what_it_may() -> None:
     allowed = {"README.md", "DEVELOPERS.md", "pyproject.toml", "journal", "templates", "static", "build", "tests"}
     top = {name.partition("/")[0] for name in listed.stdout.split("\0") if name}
     assert set() == {name for name in top if not name.startswith(".")} - allowed - {"sample_entries"}
+
+
+CHECKED, JUDGED = "positions, IDs and names that the journal keeps back", "What its texts and photos tell of a place"
+
+
+def test_readme_and_the_safety_page_say_what_of_a_share_is_checked_and_what_cannot_be() -> None:
+    safety = (ROOT / "templates/device/safety.html").read_text(encoding="utf-8")
+    for document in (README, safety):
+        assert (True, True) == (CHECKED in document, JUDGED in document)
+    shares = README.partition("## A share")[2].partition("\n## ")[0]
+    assert "What the texts and photos tell is your judgement: you looked at 43 texts and 14 photos" in shares
+    assert "clean" not in shares
+    for inferred in ("From one share", "From two shares side by side", "From one share over time"):
+        assert f"**{inferred}**" in shares

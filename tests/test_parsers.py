@@ -29,7 +29,7 @@ from journal.reading.entries import read_entry
 from journal.reading.exif import exif_facts
 from journal.reading.front_matter import read_front_matter
 from journal.reading.logger_files import files_of, read_log
-from journal.reading.photo_claims import shown_in
+from journal.reading.pictures_in_text import shown_in, with_slips_mended
 from journal.reading.private_passages import private_problems, split_private
 from journal.reading.receipts import read_receipt
 from journal.reading.settings_file import read_settings
@@ -39,6 +39,7 @@ from journal.settings import ClimateSource, Settings, Share
 from journal.sharing.clean_text import Placeholders, clocks_in, files_in
 from journal.sharing.decoders import texts_in
 from journal.sharing.detectors import detectors_of
+from journal.sharing.flags import flags_in
 from journal.sharing.grant import grant_of
 from journal.sharing.normalise import Normalised, WrittenIds, normalise, parted
 from journal.sharing.redact import cleaner_of
@@ -193,6 +194,7 @@ PARSERS: dict[str, tuple[Parser, int]] = {
     "settings as they stand": (raw_settings, 400),
     "what a camera wrote": (camera, 400),
     "pictures in a text": (lambda text: list(shown_in(text)), 400),
+    "pictures written with slips": (with_slips_mended, 400),
     "the nearest word": (lambda text: nearest(text, ("humidity", text[1:])), 200),
     "pictures of a page": (lambda text: list(targets_in(text)), 400),
     "IDs in a text": (id_words, 400),
@@ -207,6 +209,7 @@ PARSERS: dict[str, tuple[Parser, int]] = {
     "a text as it reads": (lambda text: (Normalised(text), normalise(text), parted(text)), 400),
     "positions in a text": (lambda text: list(positions_in(text)), 400),
     "ways in a text": (lambda text: list(directions_in(text)), 400),
+    "what may tell a place": (flags_in, 400),
     "clock times in a text": (lambda text: list(clocks_in(text)), 400),
     "names of files in a text": (lambda text: list(files_in(text)), 400),
     "IDs as people write them": (lambda text: list(WRITTEN.mentions_in(Normalised(text))), 400),

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import hashlib
-import io
-import shutil
 import time
 import zipfile
 from collections.abc import Callable
+from datetime import date
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -19,11 +18,17 @@ from journal.cache.file_cache import FileCache
 from journal.cache.store import Cache
 from journal.pipeline import build_site
 from journal.problems import Refusal
-from journal.share_pipeline import FinishedShare, LeaksFound, Prepared, make_share_files, photo_sheet, prepare
+from journal.share_pipeline import (
+    FinishedShare,
+    LeaksFound,
+    make_share_files,
+    prepare,
+)
 from journal.sharing.detectors import Leak
 from journal.site.build.photo_workers import photo_work
 from journal.site.images import published_name
-from tests.builders import Inline, some
+from tests.builders import Inline
+from tests.sharing.made import seen_whole
 from tests.test_pipeline import bytes_in, settle, write_entry
 
 ENTRIES = {
@@ -47,6 +52,7 @@ PHOTOS = {
     "finds/other/oak.jpg": (2, (58, 20, 31), "2026:09:13 10:00:00"),
     "batches/B-031/pins.jpg": (3, (58, 11, 2), "2026:11:01 08:30:00"),
 }
+DAY = date(2026, 11, 25)
 SECRETS = (b"zzyzx", b"Zzyzx", b"58.304", b"8.9017", b"F26-777", b"f26-777", b"Grifola", b"Night porter", b"14:38")
 
 
@@ -100,7 +106,7 @@ def share(memory: Callable[..., FileCache], tmp_path: Path) -> Callable[..., Fin
 
     def run(out: str = "out", name: str = "mentor", cache: str = "cache") -> FinishedShare:
         known = memory(cache)
-        made = make_share_files(known, prepare(known, name, silent), tmp_path / out, silent)
+        made = make_share_files(known, seen_whole(known, prepare(known, name, silent)), tmp_path / out, silent)
         known.cache.save()
         return made
 
@@ -336,7 +342,8 @@ class TestTheSearchAtTheEnd:
 
         def redact_nothing(journal: Any, *granted: Any) -> Any:
             found = real(journal, *granted)
-            return type(found)(found.grant, journal, {path: path for path in found.photos}, found.left_out)
+            paths = {entry.path: entry.path for entry in journal.entries()}
+            return type(found)(found.grant, journal, {path: path for path in found.photos}, found.left_out, paths)
 
         monkeypatch.setattr(share_pipeline, "redaction_of", redact_nothing)
         with pytest.raises(LeaksFound) as stopped:
@@ -368,48 +375,3 @@ class TestTheSearchAtTheEnd:
             (tmp_path / "out" / left / "mentor.zip").write_bytes(b"half")
         share()
         assert ["mentor"] == names_in(tmp_path / "out")
-
-
-class TestTheSheetOfPhotos:
-    @pytest.fixture
-    def prepared(self, memory: Callable[..., FileCache]) -> tuple[FileCache, Prepared]:
-        known = memory()
-        return known, prepare(known, "mentor", silent)
-
-    def test_every_photo_that_would_go_out_is_on_it_as_large_as_it_goes(
-        self, prepared: tuple[FileCache, Prepared], tmp_path: Path
-    ) -> None:
-        from bs4 import BeautifulSoup
-        from PIL import Image
-
-        sheet = photo_sheet(*prepared, tmp_path / "sheet", silent)
-        soup = BeautifulSoup(sheet.read_text("utf-8"), "html.parser")
-        assert ["batches/B-031/pins.jpg", "finds/zzyzx-bank/log.jpg"] == [one["alt"] for one in soup.select("img")]
-        for image in soup.select("img"):
-            with Image.open(io.BytesIO((sheet.parent / image["src"]).read_bytes())) as picture:
-                assert (400, 300) == picture.size
-        for style in some(soup.select("link")):
-            assert (sheet.parent / style["href"]).is_file()
-        assert "2 photos would be shared" in " ".join(soup.get_text().split())
-
-    def test_a_photo_that_cannot_be_decoded_is_said_to_stay(
-        self, root: Path, memory: Callable[..., FileCache], tmp_path: Path
-    ) -> None:
-        (root / "batches/B-031/pins.jpg").write_bytes(b"\xff\xd8\xff\xe0 no picture")
-        known = memory()
-        sheet = photo_sheet(known, prepare(known, "mentor", silent), tmp_path / "sheet", silent)
-        assert 1 == sheet.read_text("utf-8").count("cannot be decoded")
-
-    def test_it_replaces_an_earlier_sheet_and_nothing_else(
-        self, prepared: tuple[FileCache, Prepared], share: Callable[..., FinishedShare], tmp_path: Path
-    ) -> None:
-        photo_sheet(*prepared, tmp_path / "sheet", silent)
-        photo_sheet(*prepared, tmp_path / "sheet", silent)
-        made = share()
-        with pytest.raises(Refusal, match="is a share"):
-            photo_sheet(*prepared, made.pages_folder, silent)
-        shutil.rmtree(tmp_path / "sheet")
-        (tmp_path / "sheet").mkdir()
-        (tmp_path / "sheet/letter.txt").write_text("Dear", encoding="utf-8")
-        with pytest.raises(Refusal, match="would be replaced"):
-            photo_sheet(*prepared, tmp_path / "sheet", silent)

@@ -23,6 +23,7 @@ from journal.cache.store import Cache
 from journal.share_pipeline import Prepared, make_share_files, prepare
 from journal.site.build import swap
 from journal.site.build.swap import exchange_folders
+from tests.sharing.made import seen_whole
 from tests.test_pipeline import bytes_in, settle, write_entry
 from tests.test_share_pipeline import names_in, silent
 
@@ -129,7 +130,7 @@ def _shares(room: Path) -> Shares:
     def prepared() -> tuple[FileCache, Prepared]:
         settle(root)
         memory = FileCache(Cache(room / "cache"), root, time.time_ns())
-        return memory, prepare(memory, "mentor", silent)
+        return memory, seen_whole(memory, prepare(memory, "mentor", silent))
 
     make_share_files(*prepared(), room / "old", silent)
     write_entry(root / "b/pins.md", PINS)

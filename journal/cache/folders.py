@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import os
 import re
+import shlex
 import sys
 import tempfile
 import time
@@ -188,7 +189,7 @@ def target_lock(
         if os.path.lexists(target) and owner and os.path.isdir(owner) and not _is_same(owner, journal):
             raise Refusal(
                 f"{target} was made from another journal, {owner}, and is not replaced; name another folder for "
-                f"{journal} with --to"
+                f"{journal} with --to, like --to {shlex.quote(f'{within or target}-{journal.name}')}"
             )
         is_known = owner is not None
         try:

@@ -31,8 +31,8 @@ def check_journal(workspace: Workspace, as_json: bool) -> int:
         document = {"folder": str(workspace.root), "problems": _rows(journal.problems), "summary": _counts(journal)}
         click.echo(plain_json(json.dumps(document, ensure_ascii=False, indent=1)).encode())
     else:
-        for problem in journal.problems:
-            click.echo("\n".join(problem_lines(problem)))
+        for line in problem_lines(journal.problems):
+            click.echo(line)
         click.echo(summary(journal))
     return _exit_code(journal.problems)
 

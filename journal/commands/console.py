@@ -10,7 +10,7 @@ import sys
 import time
 import traceback
 import unicodedata
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
@@ -133,9 +133,14 @@ def problem_counts(problems: Sequence[Problem]) -> str:
     return f"{counted(len(problems), 'problem')} ({by_severity})" if problems else "no problems"
 
 
-def problem_lines(problem: Problem) -> list[str]:
-    """The problem on one line, then the lines to paste, set in."""
-    return [plain(str(problem)), *(plain(f"    {line}".rstrip()) for line in problem.paste.splitlines())]
+def problem_lines(problems: Iterable[Problem]) -> Iterator[str]:
+    """Each problem on one line; below it the lines to paste, set in, the same lines only once."""
+    pasted = {""}
+    for problem in problems:
+        yield plain(str(problem))
+        if problem.paste not in pasted:
+            yield from (plain(f"    {line}".rstrip()) for line in problem.paste.splitlines())
+        pasted.add(problem.paste)
 
 
 def closing_line(built: Built, seconds: float) -> str:
@@ -236,7 +241,8 @@ def sentence_of(error: Exception) -> str:
     """The sentence for an exception. Notes added to it say what was changed; without any, nothing was."""
     outcome = " ".join(getattr(error, "__notes__", ())) or "Nothing was changed."
     if isinstance(error, Refusal):
-        return f"{error}" if str(error).endswith("?") else f"{error}."
+        sentence = f"{error}" if str(error).endswith("?") else f"{error}."
+        return f"{sentence.removesuffix('.')}:\n\n{error.paste}" if error.paste else sentence
     if isinstance(error, MemoryError) or (isinstance(error, OSError) and error.errno == errno.ENOMEM):
         step = f" while {error.args[0]}" if isinstance(error, MemoryError) and error.args else ""
         return f"There is not enough memory{step}. Close other programs and try again. {outcome}"

@@ -92,14 +92,14 @@ def connect(file: Path, root: Path, answers: LoggerAnswers) -> None:
     _say_how_read(path, data, source, settings)
 
 
-def offer(root: Path) -> None:
-    """Connects each logger's file that lies in a new journal already; where there is none, asks for one. What cannot be
-    read is said, and passed over."""
+def offer(root: Path, named: Path | None, asking: bool) -> None:
+    """Connects a logger's file, or each that lies in a new journal already; asks for one where there is none. What
+    cannot be read is said, and passed over. named: by an option. asking: whether other questions were asked too."""
     csvs = [csv.path for csv in scan(root).csvs]
-    files = [root / paths[-1] for paths in unclaimed((), csvs).values()]
-    if not files:
-        named = ask_text("A CSV file of your data logger, if you have one", NONE)
-        files = [] if named.casefold() == NONE else [Path(named.strip("'\"")).expanduser()]
+    files = [named] if named else [root / paths[-1] for paths in unclaimed((), csvs).values()]
+    if asking and not files:
+        answer = ask_text("A CSV file of your data logger, if you have one", NONE).strip("'\"")
+        files = [] if answer.casefold() == NONE else [Path(answer).expanduser()]
     for file in files:
         try:
             connect(file, root, LoggerAnswers())
@@ -268,7 +268,7 @@ def _append(file: Path, addition: bytes) -> None:
 def _say_how_read(path: str, data: bytes, source: ClimateSource, settings: Settings) -> None:
     log, problems = read_log(path, data, source, settings.time_zone)
     click.echo(plain(_summary(log, settings)), err=True)
-    for line in (line for problem in problems for line in problem_lines(problem)):
+    for line in problem_lines(problems):
         click.echo(line, err=True)
 
 

@@ -17,6 +17,7 @@ import click
 from journal.commands.console import plain
 from journal.problems import Refusal, Unreadable, nearest, shortened
 from journal.reading.dates import journal_zone, read_when
+from journal.writing.new_entry import form_named
 from journal.writing.new_journal import Answers, guess_time_zone
 
 T = TypeVar("T")
@@ -76,6 +77,19 @@ def ask_one_of(
         if default is None:
             raise Refusal(missing) from None
         return default
+
+
+def ask_form(forms: Sequence[str]) -> str | None:
+    """The form of a new culture, as typed; None on Enter, which leaves it open."""
+
+    def read(text: str) -> str:
+        try:
+            return form_named(text) if text.strip() else ""
+        except Refusal as refusal:
+            raise click.BadParameter(str(refusal)) from None
+
+    question = f"Form ({', '.join(forms)}; Enter leaves it open)"
+    return click.prompt(question, default="", show_default=False, value_proc=read, err=True) or None
 
 
 def ask_yes(question: str) -> bool:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import tempfile
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from textwrap import fill, wrap
+from typing import TypeVar
 
 import click
 from rich.cells import cell_len
@@ -15,20 +16,33 @@ from rich.cells import cell_len
 from journal.cache.file_cache import FileCache
 from journal.cache.folders import build_lock, shares_folder
 from journal.commands.console import first_of, plain, printing_result
+from journal.commands.prompts import can_ask, today_in
+from journal.commands.share_review import (
+    closing_words,
+    left_out_rows,
+    new_lines,
+    refuse_unless_shown,
+    review_json,
+    step_through,
+)
 from journal.commands.workspace import WAITING, Workspace
 from journal.problems import Refusal
 from journal.quantities import counted, size_in_mb
 from journal.reading.front_matter import AS_UTF_8
 from journal.reading.private_passages import COUNTS_AS_PRIVATE
 from journal.share_pipeline import (
+    FinishedShare,
     LeaksFound,
+    NotReviewed,
     Prepared,
     make_share_files,
-    photo_sheet,
     prepare,
+    preview_page,
+    remember,
     share_folder,
 )
 from journal.sharing.grant import LeftOutOfShare
+from journal.sharing.review import counts_in_words, new_in_words
 from journal.sharing.secrets import is_bare
 from journal.site.build.swap import SHARE_SENTENCE, refuse_unless_ours
 
@@ -40,13 +54,15 @@ MOST_LEAKS = 20
 MOST_DOUBTS = 20
 FIX = "Fix: reword that in its entry, or put it between a line `::: private` and a line `:::`; then share again."
 
+T = TypeVar("T")
 ShareRow = tuple[str, str, str]
 
 _WHY = {
     "not shared": "not included in this share",
     "private": "marked as private",
     "before since": "dated before `since`",
-    "hidden": "hidden by the share or by the find's `locality`",
+    "hidden": 'hidden by the share, which has positions = "hidden"',
+    "hidden by itself": "hidden by its own `locality`; to show it, write `locality: {positions}` in",
     "made coarse": "shown as a square of {area}",
     "private passage": "between ::: private and :::",
     "never shared": "never shared",
@@ -114,11 +130,14 @@ def _shared(prepared: Prepared) -> Iterator[ShareRow]:
 def _left_out(prepared: Prepared) -> Iterator[ShareRow]:
     grouped: dict[tuple[str, str], list[LeftOutOfShare]] = defaultdict(list)
     for row in prepared.redaction.left_out:
-        grouped[row.what, row.reason].append(row)
-    area = f"{prepared.share.area_deg:g}°"
-    for (what, reason), rows in grouped.items():
-        why = f"{_WHY[reason].format(area=area)}: {_named([row.which for row in rows])}"
-        yield _SEVERAL.get(what, f"{what}s"), str(len(rows)), why
+        by_itself = (row.what, row.reason) == ("position", "hidden") and prepared.share.positions != "hidden"
+        grouped[row.what, "hidden by itself" if by_itself else row.reason].append(row)
+    if rows := [*left_out_rows(prepared)]:
+        yield "texts", str(len(rows)), f"you left them out: {_named(rows)}"
+    shows = {"area": f"{prepared.share.area_deg:g}°", "positions": prepared.share.positions}
+    for (what, reason), kept_back in grouped.items():
+        why = f"{_WHY[reason].format(**shows)}: {_named([row.which for row in kept_back])}"
+        yield _SEVERAL.get(what, f"{what}s"), str(len(kept_back)), why
 
 
 def _named(names: Sequence[str]) -> str:
@@ -145,32 +164,82 @@ def doubt_lines(prepared: Prepared) -> Iterator[str]:
             )
 
 
-def make_share(workspace: Workspace, name: str, to: Path | None) -> None:
-    """Makes the share and prints where it is. Raises Refusal where it cannot be made, or reveals something private."""
+def make_share(workspace: Workspace, name: str, to: Path | None, reviewed: bool = False) -> None:
+    """Makes the share and prints where it is, once its author has looked at everything in it: in the terminal, or,
+    where `reviewed` says so, on the last preview page. Raises Refusal where it cannot be made, tells something that
+    nobody has looked at, or reveals something private."""
     out = shares_folder(workspace.root, to)
     with _prepared(workspace, name) as (file_cache, prepared):
-        folder = share_folder(out, prepared.share.name)
-        if folder.is_relative_to(workspace.cache_folder) or workspace.cache_folder.is_relative_to(folder):
-            raise Refusal(f"--to {folder} is in the cache folder or contains it; name another folder")
-        refuse_unless_ours(folder, workspace.root, SHARE_SENTENCE)
-        made = None
-        try:
-            with workspace.at_target(out / prepared.share.name, within=out):
-                made = make_share_files(file_cache, prepared, out, workspace.output.progress)
-        except LeaksFound as found:
-            leaks = first_of([*map(str, found.leaks)], MOST_LEAKS, "and {more} more such places")
-            workspace.output.notice(*leaks, FIX)
-            raise
-        except Exception as error:
-            if made is not None:
-                error.add_note(f"The share was made: {folder}.")
-            raise
+        _refuse_target(workspace, prepared, out)
+        if reviewed:
+            today = today_in(prepared.read.journal.settings.time_zone)
+            shown = _listed(workspace, refuse_unless_shown, prepared)
+            prepared = remember(file_cache, prepared, today, shown)
+        new = prepared.review.new
+        if not (new and can_ask()):
+            made, prepared = _made(workspace, file_cache, prepared, out)
+            _report_share(workspace, made, prepared)
+            return
+        with _preview_folder(workspace, prepared, None) as page_folder:
+            page = preview_page(file_cache, prepared, page_folder, workspace.output.progress)
+    workspace.output.notice(new_in_words(new))
+    decided = step_through(new, str(page))  # with no lock held, since nobody knows how long a person looks
+    with _prepared(workspace, name) as (file_cache, prepared):
+        _refuse_target(workspace, prepared, out)
+        today = today_in(prepared.read.journal.settings.time_zone)
+        prepared = remember(file_cache, prepared, today, decided.looked_at, decided.left_out)
+        if decided.stopped:
+            raise Refusal(f"the share {prepared.share.name} was not made; what you looked at so far is remembered")
+        made, prepared = _made(workspace, file_cache, prepared, out)
+    _report_share(workspace, made, prepared)
+
+
+def _refuse_target(workspace: Workspace, prepared: Prepared, out: Path) -> None:
+    """Raises Refusal where the share may not lie in that folder."""
+    folder = share_folder(out, prepared.share.name)
+    if folder.is_relative_to(workspace.cache_folder) or workspace.cache_folder.is_relative_to(folder):
+        raise Refusal(f"--to {folder} is in the cache folder or contains it; name another folder")
+    refuse_unless_ours(folder, workspace.root, SHARE_SENTENCE)
+
+
+def _listed(workspace: Workspace, do: Callable[[Prepared], T], prepared: Prepared) -> T:
+    """What `do` gives; where it finds that nobody has looked at something, that is listed."""
+    try:
+        return do(prepared)
+    except NotReviewed as unseen:
+        workspace.output.notice(*new_lines(unseen.pieces), new_in_words(unseen.pieces))
+        raise
+
+
+def _made(workspace: Workspace, file_cache: FileCache, prepared: Prepared, out: Path) -> tuple[FinishedShare, Prepared]:
+    made = None
+
+    def make(prepared: Prepared) -> FinishedShare:
+        return make_share_files(file_cache, prepared, out, workspace.output.progress)
+
+    try:
+        with workspace.at_target(out / prepared.share.name, within=out):
+            made = _listed(workspace, make, prepared)
+            day = today_in(prepared.read.journal.settings.time_zone)
+            return made, remember(file_cache, prepared, day, ())  # no more of what does not go out now
+    except LeaksFound as found:
+        leaks = first_of([*map(str, found.leaks)], MOST_LEAKS, "and {more} more such places")
+        workspace.output.notice(*leaks, FIX)
+        raise
+    except Exception as error:
+        if made is not None:
+            error.add_note(f"The share was made: {share_folder(out, prepared.share.name)}.")
+        raise
+
+
+def _report_share(workspace: Workspace, made: FinishedShare, prepared: Prepared) -> None:
     entries = counted(sum(1 for _ in made.journal.entries()), "entry", "entries")
     workspace.output.notice(
         f"{entries} and {counted(len(made.journal.photos), 'photo')} shared; "
-        f"{made.pages:,} pages in {workspace.seconds:.1f} s, searched, nothing private found; "
+        f"{counted(made.pages, 'page')} in {workspace.seconds:.1f} s; "
         f"{size_in_mb(made.pages_bytes)} as a folder, {size_in_mb(made.archive_bytes)} as a zip. To see it, open "
-        f"{made.pages_folder / 'index.html'}"
+        f"{made.pages_folder / 'index.html'}",
+        closing_words(prepared),
     )
     try:
         for path in (made.pages_folder, made.archive):
@@ -182,19 +251,21 @@ def make_share(workspace: Workspace, name: str, to: Path | None) -> None:
         raise Refusal(f"the share was made, but its paths could not be printed ({reason})") from error
 
 
-def preview_share(workspace: Workspace, name: str, to: Path | None) -> None:
-    """Prints what would be shared and what would not, and writes a sheet of the photos; makes no share."""
-    with (
-        _prepared(workspace, name) as (file_cache, prepared),
-        _sheet_folder(workspace, f"{prepared.share.name}-photos", to) as folder,
-    ):
-        sheet = photo_sheet(file_cache, prepared, folder, workspace.output.progress)
-    with printing_result(f"The photos to check are in {sheet}."):
+def preview_share(workspace: Workspace, name: str, to: Path | None, as_json: bool = False) -> None:
+    """Prints what would be shared and what would not, and writes a page of every text and photo to look at; makes no
+    share. as_json: prints every text and photo as one JSON document instead, and writes no page."""
+    with _prepared(workspace, name) as (file_cache, prepared):
+        if as_json:
+            click.echo(review_json(prepared))
+            return
+        with _preview_folder(workspace, prepared, to) as folder:
+            page = preview_page(file_cache, prepared, folder, workspace.output.progress)
+    name, new = prepared.share.name, prepared.review.new
+    with printing_result(f"The page to look at is {page}."):
         click.echo(share_table(prepared))
-    photos = counted(len(prepared.redaction.journal.photos), "photo")
-    check = f"Check {photos} for what gives a place away: open {sheet}"
-    none = "No photo would be shared"
-    workspace.output.notice(f"{check if prepared.redaction.journal.photos else none}. No share was made")
+    look = f"Look at {counts_in_words(prepared.review.going_out) or 'what would go out'}: open {page}"
+    then = f"then run `journal share {name} --reviewed`" if new else "nothing on it is new"
+    workspace.output.notice(*([new_in_words(new)] if new else []), f"{look}; {then}. No share was made")
 
 
 @contextmanager
@@ -209,14 +280,14 @@ def _prepared(workspace: Workspace, name: str) -> Iterator[tuple[FileCache, Prep
 
 
 @contextmanager
-def _sheet_folder(workspace: Workspace, name: str, to: Path | None) -> Iterator[Path]:
-    """Where the sheet goes: a folder of its own; where none is named a temporary one, removed if nothing is put in."""
+def _preview_folder(workspace: Workspace, prepared: Prepared, to: Path | None) -> Iterator[Path]:
+    """Where the page goes: a folder of its own; where none is named a temporary one, removed if nothing is put in."""
     if to is not None:
-        folder = share_folder(shares_folder(workspace.root, to), name)
+        folder = share_folder(shares_folder(workspace.root, to), f"{prepared.share.name}-preview")
         with workspace.at_target(folder, within=folder.parent):
             yield folder
         return
-    folder = Path(tempfile.mkdtemp(prefix="journal-photos-")).resolve()
+    folder = Path(tempfile.mkdtemp(prefix="journal-preview-")).resolve()
     try:
         yield folder
     except BaseException:

@@ -5,14 +5,15 @@ from __future__ import annotations
 import http.client
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import partial
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import Any
 
-from journal.problems import Refusal
+from journal.commands.console import problem_lines
+from journal.problems import Problem, Refusal
 from journal.reading.folder import Folder, scan
 from journal.site.build.freezing import MEDIA_TYPES
 
@@ -170,3 +171,20 @@ def watch(
         before = now
         # A folder that takes long to scan is scanned less often.
         wait(max(CHECK_EVERY_S, 10 * (time.monotonic() - began_s)))
+
+
+MOST_LISTED = 20
+"""How many problems are listed at once; `journal check` lists them all."""
+
+
+class ProblemLister:
+    """Lists a journal's problems with file and line, and after each build those that were not there before."""
+
+    def __init__(self) -> None:
+        self._listed: frozenset[Problem] = frozenset()
+
+    def lines(self, problems: Sequence[Problem]) -> list[str]:
+        new = [problem for problem in problems if problem not in self._listed]
+        self._listed = frozenset(problems)
+        more = f"and {len(new) - MOST_LISTED:,} more; `journal check` lists them all"
+        return [*problem_lines(new[:MOST_LISTED]), *([more] if len(new) > MOST_LISTED else [])]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -18,6 +18,7 @@ from journal.quantities import counted
 if TYPE_CHECKING:
     from journal.model import Journal
     from journal.pipeline import Built, ReadJournal
+    from journal.problems import Problem
 
 WAITING = "Another command is using this journal; waiting for it to finish."
 
@@ -75,13 +76,14 @@ class Workspace:
         for path in left_beside(target):
             self.output.notice(f"{path} is left over from the earlier {target} and could not be deleted; delete it.")
 
-    def build_again(self) -> str:
-        """Builds after a change; gives one line on what was built, or on why it failed."""
+    def build_again(self, listed: Callable[[Sequence[Problem]], Sequence[str]]) -> Sequence[str]:
+        """Builds after a change; gives lines on what was built, or on why it failed. listed: lines on the problems."""
         try:
             built = self.build()
         except Exception as error:  # a folder that is just being changed, a full disk: the next change tries again
-            return sentence_of(error)
-        return f"Built again: {counted(built.rendered, 'page')}, {problem_counts(built.journal.problems)}"
+            return (sentence_of(error),)
+        problems = built.journal.problems
+        return (*listed(problems), f"Built again: {counted(built.rendered, 'page')}, {problem_counts(problems)}")
 
 
 @contextmanager

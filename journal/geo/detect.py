@@ -1,7 +1,7 @@
-"""Positions, distances and directions found in a text, in any notation and in words.
+"""Positions found in a text, in any notation; distances and directions in words.
 
-What is found is taken out of a shared text whatever it names, so it may be found too readily: `1.2345` is taken for
-half a position.
+Positions are taken out of a shared text whatever they name, so they may be found too readily: `1.2345` is taken for
+half a one. What tells a way in words is a matter of judgement, and is flagged (see `sharing/flags.py`).
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ _NO_MEASURE = (
     r"|kg/\w+|g/\w+)(?!\w))"
 )
 """What follows a number of four decimals that is no angle: not a unit, and not the rest of its digits."""
-_LABELS = r"batch|lot|code|serial|no|no\.|nr|nr\.|number|order|model|part|item"
+_LABELS = r"batch|lot|code|strain|isolate|label|serial|no|no\.|nr|nr\.|number|order|model|part|item"
 _NO_LABEL = "".join(rf"(?<!\b(?i:{word}) )" for word in _LABELS.split("|"))
 """What stands before letters and digits that are no square of a grid."""
 _TO_NEXT = r"[\s,;/&|]{1,6}"
@@ -89,7 +89,6 @@ _GRIDS = (
     r"(?<![0-9/])[0-9]{1,2}/[0-9]{3,8}/[0-9]{3,8}(?![0-9/])",
     r"(?i:\bquad-?key\b)\W{0,3}[0-3]{4,}",
     r"///\s?\w+(?:\.\w+){2}",
-    r"(?<![\w./@-])(?!www\.)[a-z]{3,}\.[a-z]{3,}\.(?!(?:com|org|net|edu|gov)(?!\w))[a-z]{3,}(?![\w/@-])",
     r"(?i:\b(?:what3words|w3w)\b)\W{0,4}(?:\w+[. ]?){0,3}",
     r"(?i:\bgeohash\b)\W{1,3}\w{3,12}",
 )  # fmt: skip
@@ -128,6 +127,16 @@ _POSITION = re.compile("|".join(f"(?:{one})" for one in _NOTATIONS))
 def positions_in(plain: str) -> Iterator[Span]:
     """Where a text, as it reads (see `sharing/normalise.py`), gives a position or half of one, in any notation."""
     return (found.span() for found in _POSITION.finditer(plain))
+
+
+_DOTTED_WORDS = re.compile(
+    r"(?<![\w./@-])(?!www\.)[a-z]{3,}\.[a-z]{3,}\.(?!(?:com|org|net|edu|gov)(?!\w))[a-z]{3,}(?![\w/@-])"
+)
+
+
+def perhaps_positions_in(plain: str) -> Iterator[Span]:
+    """Where a text has what may be a position, and as well something else: three words with dots between them."""
+    return (found.span() for found in _DOTTED_WORDS.finditer(plain))
 
 
 _COMPASS_POINT = (

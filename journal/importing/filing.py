@@ -28,7 +28,8 @@ from journal.model import Photo
 from journal.problems import Refusal
 from journal.reading.entries import Draft, ProblemList, read_entry
 from journal.reading.folder import nfc
-from journal.reading.photo_claims import Album, shown_in, uses_of
+from journal.reading.photo_claims import Album, uses_of
+from journal.reading.pictures_in_text import shown_in
 from journal.settings import Settings
 
 

@@ -7,10 +7,14 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 
-from journal.analysis.plausibility import doubts_of, limit
+from journal.analysis.due import resets
+from journal.analysis.limits import limit
+from journal.analysis.plausibility import doubts_of
 from journal.analysis.progress import Progress
+from journal.analysis.sensors import salt_in
 from journal.geo.parse import distance_m
 from journal.model import Batch, Journal, Photo, Position, When
+from journal.problems import nearest, shortened
 from journal.quantities import counted
 from journal.reading.dates import when_in_name
 from journal.reading.entries import Draft, ProblemList
@@ -130,6 +134,22 @@ def check_plausibility(journal: Journal, progress: Mapping[str, Progress], probl
                 readings = counted(count, f"reading of {what}", f"readings of {what}")
                 message = f"{readings} outside {usual} {unit}, which no tent has"
                 problems.at(log.path, 0, "warning", message, "check the column and its unit in [[climate]]")
+
+
+def check_services(journal: Journal, problems: ProblemList) -> None:
+    """What was serviced that counts for no regular service of its tent, so that none is reset; a probe's check over a
+    salt is no service."""
+    tents = {tent.id.lower(): tent for tent in journal.settings.tents}
+    for entry in journal.tent_entries:
+        names = list(dict.fromkeys(name for id in entry.about for name, _ in tents[id.lower()].every))
+        for words in entry.serviced if names else ():
+            if any(resets(words, name) for name in names) or salt_in(words):
+                continue
+            near = next(filter(None, (nearest(word, names) for word in words.split())), None)
+            add = f"add it under [tents.{entry.about[0]}.every]"
+            fix = f"write {near}, if you mean that, or {add}" if near else f"begin with one of those names, or {add}"
+            message = f"{shortened(words)} begins no service of {entry.about[0]} ({', '.join(names)}), so none is reset"
+            problems.at(entry.path, entry.lines.get("serviced", 0), "warning", message, fix)
 
 
 def _names_were(photos: Sequence[Photo]) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from contextlib import suppress
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta, timezone, tzinfo
 from zoneinfo import ZoneInfo
 
@@ -22,6 +23,27 @@ _TIME = re.compile(
     r"\s*(?P<offset>[Zz]|[+\u2212-][0-9]{2}(?::?[0-9]{2})?)?"
 )
 _DAY_IN_NAME = re.compile(r"([0-9]{4}-[0-9]{2}(?:-[0-9]{2})?)(?![0-9]|-[0-9])")
+_MONTH_NAMES = (
+    "january", "february", "march", "april", "may", "june",
+    "july", "august", "september", "october", "november", "december",
+)  # fmt: skip
+_MONTHS = {"sept": 9} | {word: at for at, name in enumerate(_MONTH_NAMES, 1) for word in (name, name[:3])}
+_DAY, _NAME, _YEAR = "(?P<day>[0-9]{1,2})(?:st|nd|rd|th)?", r"(?P<name>[A-Za-z]{3,9})\.?", "(?P<year>[0-9]{4})(?![0-9])"
+_WEEKDAY = r"(?:(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun)[a-z]{0,6}\.?,? )?"
+_EVERYDAY = tuple(
+    re.compile(_WEEKDAY + form, re.IGNORECASE)
+    for form in (
+        r"(?P<year>[0-9]{4})(?P<sep>[/. -])(?P<month>[0-9]{1,2})(?P=sep)(?P<day>[0-9]{1,2})(?![0-9])",
+        r"(?P<year>[0-9]{4})(?P<month>[0-9]{2})(?P<day>[0-9]{2})(?![0-9])",
+        rf"{_DAY}\.?[ -]?(?:of )?{_NAME},?[ -]?{_YEAR}",
+        rf"{_NAME} ?{_DAY},? {_YEAR}",
+        rf"(?P<year>[0-9]{{4}})[ -]{_NAME}[ -]{_DAY}(?![0-9])",
+        rf"{_NAME},? {_YEAR}",
+        rf"(?P<day>[0-9]{{1,2}})\. ?(?P<month>[0-9]{{1,2}})\. ?{_YEAR}",
+    )
+)
+"""Dates that can be read in but one way, though not as ISO 8601 has them."""
+_TWO_NUMBERS = re.compile(rf"(?P<one>[0-9]{{1,2}})(?P<sep>[/ -])(?P<other>[0-9]{{1,2}})(?P=sep){_YEAR}")
 _DAY_IN_FRONT = re.compile(r"(?P<day>[0-9]{4}-[0-9]{2}-[0-9]{2})(?![0-9])[\s:,]*(?P<text>.*)", re.DOTALL)
 _FIRST_YEAR, _LAST_YEAR = 1700, 2999
 
@@ -29,14 +51,15 @@ _FIRST_YEAR, _LAST_YEAR = 1700, 2999
 def read_when(text: str, zone: tzinfo) -> Parsed[When]:
     """A date as format 1 has it; a time without offset is in `zone`. Raises Unreadable.
 
-    Of a time that the clock change makes impossible or doubled the earlier of the two moments it can mean is taken,
-    with a remark. Seconds are kept, fractions of them are not.
+    A date in another notation that can be read in but one way (`3 October 2026`, `03.09.2026`) is read too, with a
+    remark that has its ISO form. Of a time that the clock change makes impossible or doubled the earlier of the two
+    moments it can mean is taken, with a remark. Seconds are kept, fractions of them are not.
     """
     written = " ".join(text.split())
     bare = _ABOUT.sub("", written, count=1) if _ABOUT.match(written) else written
     found = _DATE.fullmatch(bare)
     if not found:
-        raise Unreadable(f"{shortened(written)} is not a date", _HOW)
+        return _read_everyday(written, bare, zone)
     first = _calendar_day(written, int(found["year"]), int(found["month"] or 1), int(found["day"] or 1))
     moment = _moment(written, first, found["time"], zone) if found["time"] else Parsed(None)
     if bare != written:
@@ -44,6 +67,47 @@ def read_when(text: str, zone: tzinfo) -> Parsed[When]:
     if moment.value:
         return moment.then(lambda aware: When(written, first, "minute", aware))
     return Parsed(When(written, first, "day" if found["day"] else "month" if found["month"] else "year"))
+
+
+def _read_everyday(written: str, bare: str, zone: tzinfo) -> Parsed[When]:
+    """A date that is not written as ISO 8601 has it, with that form in a remark. bare: without `about`."""
+    day, rest = _in_iso(bare)
+    rest = re.sub(r"^,? ?(?:at )?", "", rest)
+    iso = f"{day} {rest}".strip()
+    if not day or not _DATE.fullmatch(iso):
+        raise Unreadable(f"{shortened(written)} is not a date", _HOW)
+    iso = iso if bare == written else f"about {iso}"
+    read = read_when(iso, zone).then(lambda when: replace(when, written=written))
+    return read.noting(f"{shortened(written)} was read as {iso}", f"write {iso}")
+
+
+def _in_iso(text: str) -> tuple[str, str]:
+    """The date that begins a text as ISO 8601 writes it, and the rest of the text; "" where none does.
+
+    Raises Unreadable, with both readings, where it is not clear which number is the day and which the month.
+    """
+    if found := _TWO_NUMBERS.match(text):
+        one, other = int(found["one"]), int(found["other"])
+        both = [_iso(found["year"], month, day) for day, month in ((one, other), (other, one))]
+        known = list(dict.fromkeys(filter(None, both)))
+        if len(known) > 1:
+            message = f"{shortened(found[0])} can be {known[0]} (day first) or {known[1]} (month first)"
+            raise Unreadable(message, f"write {known[0]} or {known[1]}")
+        return (known[0], text[found.end() :]) if known else ("", text)
+    for form in _EVERYDAY:
+        if found := form.match(text):
+            parts = found.groupdict()
+            month = int(parts["month"]) if parts.get("month") else _MONTHS.get(parts["name"].casefold(), 0)
+            iso = _iso(parts["year"], month, int(parts["day"])) if parts.get("day") else f"{parts['year']}-{month:02}"
+            return (iso, text[found.end() :]) if month and iso else ("", text)
+    return "", text
+
+
+def _iso(year: str, month: int, day: int) -> str | None:
+    """The day as ISO 8601 writes it; None where the calendar has no such day."""
+    with suppress(ValueError):
+        return date(int(year), month, day).isoformat()
+    return None
 
 
 def _calendar_day(written: str, year: int, month: int, day: int) -> date:
@@ -94,17 +158,22 @@ def journal_zone(name: str) -> tzinfo:
 
 
 def when_in_name(name: str) -> When | None:
-    """The day (or month) that begins a file's or folder's name, as in `2026-10-27-pins.md`; None where none does."""
-    if found := _DAY_IN_NAME.match(name):
-        with suppress(Unreadable):
-            return read_when(found[1], UTC).value
+    """The day (or month) that begins a file's or folder's name, as in `2026-10-27-pins.md`; None where none does.
+
+    A day may be written as in `27 October 2026.md` or `20261027_pins.md` too, if it can be read in but one way.
+    """
+    with suppress(Unreadable):
+        found = _DAY_IN_NAME.match(name)
+        day = found[1] if found else _in_iso(name.replace("_", " "))[0]
+        return read_when(day, UTC).value if day else None
     return None
 
 
 def read_next(text: str) -> Parsed[Next]:
     """What is to be done, and on which day: `2026-11-28 raise the duct's far end`. Raises Unreadable.
 
-    Without a day in front the words stand alone; one less exact than a day stays among the words, with a remark.
+    Without a day in front the words stand alone; one less exact than a day, or that can be read in two ways, stays
+    among the words, with a remark.
     """
     words = " ".join(text.split())
     found = _DAY_IN_FRONT.fullmatch(words)
@@ -112,6 +181,13 @@ def read_next(text: str) -> Parsed[Next]:
         if not found["text"]:
             raise Unreadable(f"{shortened(words)} does not say what to do", "write it after the day")
         return Parsed(Next(found["text"], read_when(found["day"], UTC).value.first))
+    try:
+        day, rest = _in_iso(words)
+    except Unreadable as unclear:
+        return Parsed(Next(words, None)).noting(f"{unclear.message}, so this never falls due", unclear.fix)
+    if text := rest.strip(" ,:") if len(day) == len("2026-11-28") else "":
+        what = Next(text, date.fromisoformat(day))
+        return Parsed(what).noting(f"{shortened(words[: -len(rest)])} was read as {day}", f"write {day} {text}")
     if vague := re.match(r"(?:about )?[0-9]{4}-[0-9]{2}\b", words):
         message = f"{shortened(vague[0])} is not a day, so this never falls due"
         return Parsed(Next(words, None)).noting(message, "begin with a whole date, like 2026-11-28")

@@ -13,7 +13,9 @@ from journal.reading.dates import journal_zone
 from journal.reading.everyday_words import fix_by_meaning, fix_of_key
 from journal.reading.folder import path_key
 from journal.reading.front_matter import Field, FrontMatter, Item, read_front_matter
+from journal.reading.key_help import example_of
 from journal.reading.keys import COMMON_KEYS, KEYS, KINDS, Key, kinds_with
+from journal.reading.pictures_in_text import with_slips_mended
 from journal.reading.private_passages import COUNTS_AS_PRIVATE, private_problems
 from journal.reading.values import NOTATIONS, VALUES
 from journal.settings import Settings
@@ -29,7 +31,8 @@ class Draft:
         is that of the key's notation (`makes` in `values.NOTATIONS`), a tuple of it where the key takes several; IDs
         and references are in it once each.
     lines: canonical key -> 1-based line on which it stands, for keys in `values` and for those that were wrong.
-    text: the Markdown after the front matter, lines ended by "\\n"; text_line: the line on which it begins.
+    text: the Markdown after the front matter, lines ended by "\\n", its pictures as CommonMark shows them; text_line:
+        the line on which it begins.
     problems: all that is wrong in this file by itself, a missing `kind` and missing required keys of the table included
         (`about` of a note, a culture's parent and the date depend on other files: whoever links says so).
     """
@@ -55,6 +58,7 @@ def read_entry(path: str, data: bytes, settings: Settings) -> Draft | None:
         return None
     if not front.legible:
         return Draft(path, None, {}, {}, front.text, front.text_line, front.problems)
+    text = with_slips_mended(front.text)
     reading = _Reading(path, journal_zone(settings.time_zone))
     kind = reading.kind_of(front.fields)
     keys = KEYS[kind] if kind else COMMON_KEYS
@@ -68,7 +72,7 @@ def read_entry(path: str, data: bytes, settings: Settings) -> Draft | None:
         reading.report_missing(kind, front.fields)
         reading.check_certainty()
     found = (*front.problems, *reading.problems, *private_problems(path, front.text, front.text_line))
-    return Draft(path, kind, reading.values, reading.lines, front.text, front.text_line, tuple(sorted(set(found))))
+    return Draft(path, kind, reading.values, reading.lines, text, front.text_line, tuple(sorted(set(found))))
 
 
 def no_entry(problem: Problem) -> Draft:
@@ -162,9 +166,9 @@ class _Reading:
         lines = {field.name: field.line for field in fields}
         for key in KEYS[kind].values():
             if key.required and key.name not in self.lines:
-                example = _NAMES.get((kind, key.name)) or NOTATIONS[key.notation].example
                 message = f"a {kind} needs {key.name}"
-                self.report(lines.get(key.name, 1), "error", message, f"add a line like {key.name}: {example}")
+                fix = f"add a line like {key.name}: {example_of(key, kind)}"
+                self.report(lines.get(key.name, 1), "error", message, fix)
 
     def check_privacy(self, front: FrontMatter) -> None:
         """Makes the entry private where anything in it looks like a wish for that, and reports what."""
@@ -186,15 +190,6 @@ class _Reading:
             message = "confirmed counts as likely, because `identified by` is missing"
             self.report(self.lines["certainty"], "warning", message, "add a line identified by: who, and how")
 
-
-_NAMES = {
-    ("find", "id"): "F26-001",
-    ("culture", "id"): "PP-26A",
-    ("device", "id"): "fan-1",
-    ("device", "tent"): "wash-house",
-    ("tent", "about"): "wash-house",
-}
-"""Names of the kind that a missing key asks for, where the notation's own example is of another."""
 
 # Problems may be shown to others, so what may be a place is not repeated in them: a number as fine as a position's.
 _LIKE_A_POSITION = re.compile(r"[0-9][.,][0-9]{4}|[0-9] ?°[^CFcf]*[0-9]")
@@ -222,16 +217,19 @@ class ProblemList:
                 made.append(result)
         return made
 
-    def error(self, draft: Draft, key: str, message: str, fix: str) -> None:
+    def error(self, draft: Draft, key: str, message: str, fix: str, paste: str = "") -> None:
         """What cannot be used, at the line of that key (or the whole file, where it is not there)."""
-        self.at(draft.path, draft.lines.get(key, 0), "error", message, fix)
+        self.at(draft.path, draft.lines.get(key, 0), "error", message, fix, paste)
 
     def warning(self, draft: Draft, key: str, message: str, fix: str) -> None:
         """What is used, but should be checked."""
         self.at(draft.path, draft.lines.get(key, 0), "warning", message, fix)
 
-    def at(self, path: str, line: int, severity: Severity, message: str, fix: str) -> None:
-        self._problems.append(Problem(path, line, severity, message, fix))
+    def add(self, problem: Problem) -> None:
+        self._problems.append(problem)
+
+    def at(self, path: str, line: int, severity: Severity, message: str, fix: str, paste: str = "") -> None:
+        self._problems.append(Problem(path, line, severity, message, fix, paste))
 
     def sorted(self) -> tuple[Problem, ...]:
         """Each problem once, by path as NFC text, then by line."""

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from journal.model import Ref
 from journal.problems import nearest
 from journal.reading.entries import Draft, ProblemList
+from journal.reading.folder import SETTINGS_NAME
+from journal.reading.settings_file import tent_block
 from journal.settings import Tent
 
 ALL_KINDS = ("find", "culture", "batch", "device", "tent")
@@ -64,8 +66,11 @@ class Names:
         owner = self.get(ref.id)
         if owner is None:
             own = draft.values.get("id", "")
-            fix = self.advice_on_near(ref.id, kinds, own) or f"name a {_one_of(kinds)} of this journal"
-            problems.error(draft, key, f"`{key}` names {ref.id}, which is not in this journal", fix)
+            fix, paste = self.advice_on_near(ref.id, kinds, own), ""
+            if fix is None and tuple(kinds) == ("tent",):
+                fix, paste = f"add [tents.{ref.id}] to {SETTINGS_NAME}", tent_block(ref.id)
+            fix = fix or f"name a {_one_of(kinds)} of this journal"
+            problems.error(draft, key, f"`{key}` names {ref.id}, which is not in this journal", fix, paste)
         elif owner.kind not in kinds:
             near = self._near(ref.id, kinds, draft.values.get("id", ""))
             fix = f"name a {_one_of(kinds)}" + (f", perhaps {near}" if near else "")

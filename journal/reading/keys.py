@@ -46,7 +46,8 @@ share shows persons. made: made anew by `sharing.redact`. gone: never shown.
 
 UNITS: Mapping[str, str] = MappingProxyType(
     {
-        "length": "m", "mass": "g", "mass of a lot": "g", "moisture": "pct", "humidity": "pct", "percentage": "pct",
+        "length": "m", "mass": "g", "mass of a lot": "g", "volume": "ml", "moisture": "pct", "humidity": "pct",
+        "percentage": "pct",
         "humidity range": "pct", "temperature": "c", "temperature range": "c", "colour temperature": "k", "co2": "ppm",
     }
 )  # fmt: skip
@@ -57,7 +58,7 @@ UNITS: Mapping[str, str] = MappingProxyType(
 class Key:
     """One key of one kind of entry.
 
-    name: canonical. help: its line in the README; `{words}` in it stands for the words it may be.
+    name: canonical. help: what it means; with what it takes, its line in the README (`reading.key_help`).
     notation: how its value is read: a name in `journal.reading.values.NOTATIONS`.
     share: what a share may show of it; a key that says nothing is in no share.
     old: older spellings, which are still read.
@@ -103,15 +104,15 @@ _TREATMENT = Key(
     share="words", old=("heat",),
 )  # fmt: skip
 _CERTAINTY = Key(
-    "certainty", "{words}; `confirmed` needs `identified by`", "word", share="kept",
+    "certainty", "how sure the name is (`confirmed` needs `identified by`)", "word", share="kept",
     words=("confirmed", "likely", "unsure"),
 )  # fmt: skip
 _IDENTIFIED_BY = Key("identified by", "who identified it, and how", share="made")
 
 _COMMON = (
-    Key("kind", "{words}", "word", field=None, required=True, words=KINDS),
+    Key("kind", "what the entry is", "word", field=None, required=True, words=KINDS),
     Key(
-        "date", "see *Dates*; where absent, the earliest photo's time, else a date that begins the file's or folder's "
+        "date", "when it was; where absent, the earliest photo's time, else a date that begins the file's or folder's "
         "name", "date", share="made", linked=True,
     ),
     Key("title", "a few words; made from the rest where absent", share="made", linked=True),
@@ -135,18 +136,18 @@ _FIND = (
     _IDENTIFIED_BY,
     Key("where", "a position", "position", share="made", field="position", linked=True),
     Key("place", "your name for the spot"),
-    Key("habitat", "what you saw", share="surroundings"),
-    Key("growing on", "what you saw", share="surroundings"),
-    Key("host", "what you saw", share="surroundings"),
-    Key("growth", "what you saw", share="words"),
-    Key("smell", "what you saw", share="words"),
-    Key("weather", "what you saw", share="surroundings"),
+    Key("habitat", "the ground, the trees and the wet around it", share="surroundings"),
+    Key("growing on", "what it grows on: wood, dung, soil", share="surroundings"),
+    Key("host", "the living or dead tree it belongs to", share="surroundings"),
+    Key("growth", "alone, in rows, in a cluster", share="words"),
+    Key("smell", "what it smells of", share="words"),
+    Key("weather", "the days before", share="surroundings"),
     Key("elevation", "a length, above sea level", "length", share="made"),
     Key("spore print", "its colour", share="words"),
     Key("specimen", "what was kept, the voucher's number", share="words"),
     Key("permission", "who gave permission, or the rule that does"),
     Key(
-        "locality", "what a share may show of the position: {words}", "word", share="made",
+        "locality", "what a share may show of the position", "word", share="made",
         words=("hidden", "area", "exact"),
     ),
 )  # fmt: skip
@@ -158,18 +159,22 @@ _CULTURE = (
         linked=True, several=True, commas=True,
     ),
     Key(
-        "received from", "for what was given, traded or bought, or `unknown`; either this or `from`", share="person",
+        "received from", "for what was given, traded or bought: from whom, or `unknown`; either this or `from`",
+        share="person",
     ),
     Key("species", "its parent's where absent", share="words"),
-    Key("method", "{words}", "word", share="kept", words=("tissue", "spores", "transfer", "received")),
     Key(
-        "form", "{words}", "word", share="words",
+        "method", "how it was taken (where absent: `tissue` from a find or batch, `transfer` from a culture)", "word",
+        share="kept", words=("tissue", "spores", "transfer", "received"),
+    ),
+    Key(
+        "form", "what it is kept as", "word", share="words",
         words=("plate", "slant", "liquid", "syringe", "grain", "sawdust", "plugs", "spore print"),
     ),
     Key("medium", "what it grows on", share="words"),
     _TREATMENT,
-    Key("vessels", "how many", "count from 1", share="number"),
-    Key("transfers before", "how many, as the giver says", "count", share="number", column=None),
+    Key("vessels", "how many were made", "count from 1", share="number"),
+    Key("transfers before", "how many there were, as the giver says", "count", share="number", column=None),
     Key("master", "`yes` for the one you go back to", "yes or no", share="kept"),
     Key("kept", "where it is kept", share="words"),
 )  # fmt: skip
@@ -180,12 +185,12 @@ _BATCH = (
         "culture", "IDs of what it was inoculated with", "reference", share="made", field="cultures", linked=True,
         several=True, commas=True,
     ),
-    Key("substrate", "as made", share="words"),
-    Key("container", "as made", share="words"),
+    Key("substrate", "what the units are made of", share="words"),
+    Key("container", "what a unit is in", share="words"),
     Key("units", "how many were inoculated", "count from 1", share="number"),
     Key(
-        "mix", "the whole lot: `oak pellets 5 kg, wheat bran 1.2 kg, water 8.6 kg`", "mix part", share="made",
-        several=True, commas=True, whole=True,
+        "mix", "the whole lot: `oak pellets 5 kg, wheat bran 1.2 kg, water 8.6 kg` (or `water 8.6 l`)", "mix part",
+        share="made", several=True, commas=True, whole=True,
     ),
     Key(
         "wet mass", "as bagged, before treatment and spawn; of a unit, or `13.8 kg in all`", "mass of a lot",
@@ -197,6 +202,7 @@ _BATCH = (
     ),
     _TREATMENT,
     Key("spawn mass", "of a unit", "mass", share="number", field="spawn_g"),
+    Key("spawn volume", "of a unit, where the spawn is liquid: `10 ml`", "volume", share="number", field="spawn_ml"),
     Key("tent", "where it begins", "id", share="made", linked=True),
     Key(
         "wants humidity", "its own range (`90–95 %`); where absent, the tent's", "humidity range", share="number",
@@ -208,25 +214,17 @@ _BATCH = (
     ),
 )  # fmt: skip
 
-_STAGE_HELP = "; ".join(
-    f"of a {kind} {also}{', '.join(f'`{stage}`' for stage in stages)}"
-    for kind, also, stages in (
-        ("batch", "", _BATCH_STAGES), ("culture", "also ", _CULTURE_STAGES), ("find", "", STAGES["find"]),
-        ("device", "", STAGES["device"]),
-    )
-)  # fmt: skip
-
 _NOTE = (
     Key(
         "about", "IDs; where absent, the one entry of its folder that is not a note; else the note is about nothing in "
         "particular and stands in the diary", "reference", share="made", linked=True, several=True, commas=True,
     ),
-    Key("stage", _STAGE_HELP, "stage", share="kept", words=_ALL_STAGES),
+    Key("stage", "how far it is, by what the note is about", "stage", share="kept", words=_ALL_STAGES),
     Key("harvest", "fresh mass harvested, trimmed and unwashed", "mass", share="made"),
     Key("dried", "mass after drying", "mass", share="made"),
     Key("flush", "the number of the flush", "count from 1", share="number"),
     Key("lost", "units or vessels lost that day", "count", share="made"),
-    Key("cause", "why they were lost: {words}, or your own words", share="words", words=(
+    Key("cause", "why they were lost", share="words", words=(
         "green mould", "cobweb", "black mould", "bacteria", "mites", "gnats", "dried out", "dropped", "unknown",
     )),
     Key("moved to", "a tent's ID", "id", share="made", linked=True),
@@ -240,17 +238,18 @@ _TENT = (
         "about", "tent IDs", "id", share="made", column=None, linked=True, several=True, commas=True, required=True,
     ),
     Key(
-        "humidity set point", "as set", "humidity", share="number", field="humidity_set_pct", column="humidity_pct",
+        "humidity set point", "the relative humidity that the controller keeps to", "humidity", share="number",
+        field="humidity_set_pct", column="humidity_pct",
     ),
-    Key("humidity differential", "as set", "percentage", share="number"),
+    Key("humidity differential", "how far it may fall before the controller acts", "percentage", share="number"),
     Key(
-        "temperature set point", "as set", "temperature", share="number", field="temperature_set_c",
-        column="temperature_c",
+        "temperature set point", "the temperature that the controller keeps to", "temperature", share="number",
+        field="temperature_set_c", column="temperature_c",
     ),
-    Key("light", "`12 h on, 12 h off` or `06:30–18:30`", "light hours", share="number"),
-    Key("light colour", "`6500 K`", "colour temperature", share="number", field="light_k"),
-    Key("exhaust", "`2 min every 15 min`, `every 15 min`, `on`, `off`", "exhaust", share="number"),
-    Key("air movement", "in words", share="words"),
+    Key("light", "when the light is on: `12 h on, 12 h off` or `06:30–18:30`", "light hours", share="number"),
+    Key("light colour", "its colour temperature", "colour temperature", share="number", field="light_k"),
+    Key("exhaust", "how it runs: `2 min every 15 min`, `every 15 min`, `on`, `off`", "exhaust", share="number"),
+    Key("air movement", "how the air is moved", share="words"),
     Key("humidity reading", "a manual reading", "humidity", share="number", column="humidity_pct", table="readings"),
     Key(
         "temperature reading", "a manual reading", "temperature", share="number", column="temperature_c",
@@ -258,7 +257,7 @@ _TENT = (
     ),
     Key("co2 reading", "a manual reading", "co2", share="number", field="co2_ppm", table="readings"),
     Key(
-        "door", "`open` or `shut` while reading", "word", share="kept", table="readings", beside=True,
+        "door", "how it was while reading", "word", share="kept", table="readings", beside=True,
         words=("open", "shut"),
     ),
     Key("why", "the reason for a change", share="words", beside=True),
@@ -272,7 +271,7 @@ _TENT = (
 _DEVICE = (
     _ID,
     Key("tent", "a tent's ID", "id", share="made", linked=True, required=True),
-    Key("does", "{words}, or your own words", share="words", words=(
+    Key("does", "what it is for", share="words", words=(
         "light", "humidifier", "fan", "exhaust", "damper", "controller", "timer", "probe", "heater", "power strip",
     )),
     Key(
@@ -283,9 +282,9 @@ _DEVICE = (
         "controlled by", "the timer or controller that switches it", "names", share="made", old=("switched by",),
         linked=True,
     ),
-    Key("rated for", "in words; read for an IP code (`IP44`), or for *dry*, *damp*, *wet*", share="words"),
-    Key("price", "in words"),
-    Key("spare", "in words", share="words"),
+    Key("rated for", "the water rating; read for an IP code (`IP44`), or for `dry`, `damp`, `wet`", share="words"),
+    Key("price", "what it cost"),
+    Key("spare", "whether there is another, and where", share="words"),
 )  # fmt: skip
 
 

@@ -4,32 +4,17 @@ from __future__ import annotations
 
 import posixpath
 import re
-from bisect import bisect_right
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
-from urllib.parse import unquote
+from dataclasses import replace
 
 from journal.model import Photo, PhotoUse
 from journal.problems import nearest, shortened
 from journal.reading.entries import Draft, ProblemList
 from journal.reading.folder import kind_of_file, nfc, path_key
+from journal.reading.pictures_in_text import shown_in
 
-_IMAGE = re.compile(
-    r"(?<!\\)!\[(?P<alt>(?:[^\[\]]|\[[^\[\]]*\])*)\]"
-    r"\(\s*(?:<(?P<pointed>[^<>]*)>|(?P<bare>(?:[^\s()<>]|\([^\s()]*\))+))(?:\s+[\"'(][^\"')]*[\"')])?\s*\)"
-)
-_FENCE = re.compile(r" {0,3}(`{3,}|~{3,})")
 _ELSEWHERE = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*:[/\\\\]|(?:data|file):", re.IGNORECASE)
-
-
-@dataclass(frozen=True, slots=True)
-class ShownPicture:
-    """A picture shown in an entry's text. line: 0 for the text's first line. target: percent-encoding undone."""
-
-    line: int
-    alt: str
-    target: str
 
 
 class Album:
@@ -126,49 +111,3 @@ def _find(name: str, draft: Draft, line: int, album: Album, problems: ProblemLis
         message, fix = f"there is no photo {shortened(name)}", album.advice(path)
     problems.at(draft.path, line, "error", message, fix)
     return None
-
-
-def shown_in(text: str) -> Iterator[ShownPicture]:
-    """The pictures that a Markdown text shows, `![alt](target)`, outside code.
-
-    *Source:* CommonMark 0.31.2, sections 4.5 (fenced code), 6.1 (code spans), 6.4 (images); images by reference, and
-    code by indentation, are not looked for.
-    """
-    if "![" not in text:
-        return
-    for number, line in _lines_outside_fences(text):
-        if "![" in line:
-            spans = _code_spans(line)
-            for found in _IMAGE.finditer(line):
-                if not any(start <= found.start() < end for start, end in spans):
-                    target = found["pointed"] if found["pointed"] is not None else found["bare"]
-                    yield ShownPicture(number, " ".join(found["alt"].split()), unquote(target))
-
-
-def _lines_outside_fences(text: str) -> Iterator[tuple[int, str]]:
-    fence = ""
-    for number, line in enumerate(text.split("\n")):
-        mark = _FENCE.match(line)
-        if not fence and mark:
-            fence = mark[1]
-        elif not fence:
-            yield number, line
-        elif mark and mark[1].startswith(fence) and not line[mark.end() :].strip():
-            fence = ""
-
-
-def _code_spans(line: str) -> list[tuple[int, int]]:
-    """Where code stands in a line: from a run of backticks to the next run as long."""
-    runs = [(found.start(), found.end()) for found in re.finditer("`+", line)]
-    by_length: dict[int, list[int]] = defaultdict(list)
-    for start, end in runs:
-        by_length[end - start].append(start)
-    spans: list[tuple[int, int]] = []
-    for start, end in runs:
-        if spans and start < spans[-1][1]:
-            continue
-        alike = by_length[end - start]
-        after = bisect_right(alike, start)
-        if after < len(alike):
-            spans.append((start, alike[after] + end - start))
-    return spans

@@ -44,10 +44,10 @@ class Toml:
     lines: Mapping[tuple[str, ...], int] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
 
-    def report(self, at: tuple[str, ...], severity: Severity, message: str, fix: str = "") -> None:
+    def report(self, at: tuple[str, ...], severity: Severity, message: str, fix: str = "", paste: str = "") -> None:
         """Adds a problem on the line of the key, else of the table that it stands in."""
         line = next((self.lines[at[:size]] for size in range(len(at), 0, -1) if at[:size] in self.lines), 0)
-        self.problems.append(Problem(self.path, line, severity, message, fix))
+        self.problems.append(Problem(self.path, line, severity, message, fix, paste))
 
     def report_unknown(self, at: tuple[str, ...], known: Mapping[str, Any] | tuple[str, ...], what: str) -> None:
         near = nearest(at[-1][:60], known)

@@ -8,6 +8,7 @@ from bisect import bisect_right
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from html import unescape
 from urllib.parse import unquote, urlsplit
 
 from journal.geo.detect import Span, directions_in, merged, positions_in
@@ -76,7 +77,7 @@ class Placeholders:
         target = unquote(found["pointed"] if found["pointed"] is not None else found["bare"] or "")
         if found["bang"]:
             name = self._shown(target)
-            words = self._clean(found["words"]).replace("[", "(").replace("]", ")") if name else ""
+            words = self._clean(unescape(found["words"])).replace("[", "(").replace("]", ")") if name else ""
             return self._aside(f"![{words}]({name})", "")[0] if name else ""
         words = _LINK.sub(self._link, found["words"])
         if not self._may_stay(target):

@@ -122,12 +122,14 @@ def detectors_of(
     files: Iterable[str] = (),
     strings: Iterable[str] = (),
     broken: BrokenEntries = NO_BROKEN_ENTRIES,
+    kept_out: frozenset[tuple[str, str]] = frozenset(),
 ) -> Detectors:
     """What a share of a journal must not tell. files: paths of what else lies in the journal's folder. strings: more
     that must not stand anywhere, as it is written but for its case, unless what is shared says all of its words.
-    broken: what stands in entries that are wrong. Raises Refusal where the share cannot be made."""
+    broken: what stands in entries that are wrong. kept_out: path and field of texts that the author leaves out. Raises
+    Refusal where the share cannot be made."""
     grant, files = grant_of(journal, share), tuple(files)
-    shared, left_out = _texts_of(journal, grant)
+    shared, left_out = _texts_of(journal, grant, kept_out)
     read = (form for text in shared for form in dict.fromkeys((text, parted(text))))
     shared_words = set(own_words() | METHODS).union(*map(_words_of, read))
     paths = (row.path for rows in (journal.entries(), journal.photos, journal.logs) for row in rows)
@@ -194,7 +196,7 @@ def _clocks(journal: Journal, grant: Grant) -> frozenset[str]:
     return frozenset(clock for clock in clocks if int(clock[:2]) + int(clock[3:]) != 24)
 
 
-def _texts_of(journal: Journal, grant: Grant) -> tuple[list[str], list[str]]:
+def _texts_of(journal: Journal, grant: Grant, kept_out: frozenset[tuple[str, str]]) -> tuple[list[str], list[str]]:
     """(what the author wrote that is shared, what may not be): the public journal's texts by field; and all others."""
     private = {entry.path for entry in journal.entries() if entry.private}
     rows: list[tuple[Any, bool]] = [(entry, False) for entry in journal.entries()]
@@ -213,6 +215,8 @@ def _texts_of(journal: Journal, grant: Grant) -> tuple[list[str], list[str]]:
             way = FIELDS[type(row)].get(one.name, "gone")
             is_person = way == "person" or one.name in _PERSONS
             passes = is_shared and way != "gone" and one.name not in gone and (grant.share.by or not is_person)
+            is_single = not isinstance(getattr(row, one.name), tuple)  # of several, others may be shared
+            passes = passes and not (is_entry and is_single and (row.path, one.name) in kept_out)
             if is_entry and one.name == "text":
                 for passage, is_private_passage in split_private(row.text):
                     texts[passes and not is_private_passage].append(passage)

@@ -6,7 +6,7 @@ import re
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 
-from journal.geo.detect import positions_in
+from journal.geo.detect import directions_in, perhaps_positions_in, positions_in
 from journal.sharing.normalise import Normalised
 from journal.sharing.place_names import with_names
 from journal.sharing.place_rules import hits_in
@@ -33,13 +33,17 @@ def flags_in(text: str, known: Collection[str] = ()) -> tuple[Flag, ...]:
     flags: list[Flag] = []
     for start, end, kind in sorted([*links, *found], key=lambda one: (one[0], -one[1])):
         if flags and start <= flags[-1].end:
-            last = flags[-1]
-            end = max(end, last.end)
-            flags[-1] = Flag(last.start, end, last.kind, text[last.start : end])
-        else:
-            flags.append(Flag(start, end, kind, text[start:end]))
+            last = flags.pop()
+            start, end, kind = last.start, max(end, last.end), min(last.kind, kind, key=_KINDS.index)
+        flags.append(Flag(start, end, kind, text[start:end]))
     return tuple(flags)
 
+
+_KINDS = (
+    *("position", "link", "file", "postcode", "telephone", "network", "road number", "code", "name", "height", "owner"),
+    *("direction", "view", "house", "road", "transport", "water", "terrain", "landmark", "language"),
+)
+"""Where stretches of several kinds are one flag, it has the first of these."""
 
 Stretch = tuple[int, int, str]
 """(start, end, kind)"""
@@ -72,14 +76,23 @@ _SIGNS = (
             r"\(?[0-9][0-9 ()-]{4,16}[0-9]"
         ),
     ),
-    ("code", re.compile(r"(?<![\w.@/-])[a-z]{3,20}\.[a-z]{3,20}\.[a-z]{3,20}(?![\w/@-]|\.\w)")),
     (
         "code",
-        re.compile(r"(?<![\w-])(?=[0-9b-hjkmnp-z]{0,11}[0-9][b-hjkmnp-z]{1,11}[0-9])[0-9b-hjkmnp-z]{6,12}(?![\w-])"),
+        re.compile(
+            r"(?<![\w-])(?=[b-hjkmnp-z]{1,6}[0-9])(?=(?:[0-9]{0,4}[b-hjkmnp-z]){3})[0-9b-hjkmnp-z]{6,12}(?![\w-])"
+        ),
     ),
     ("code", re.compile(r"(?<![\w-])[0-9A-Z]{4,8}\+[0-9A-Z]{2,3}(?![\w-])")),
+    ("code", re.compile(r"[\"'][a-z]{3,14}(?:[,.] ?| )[a-z]{3,14}(?:[,.] ?| )[a-z]{3,14}[\"']")),
+    ("code", re.compile(r"(?<![A-Za-z])[NS][0-9]{1,2}[-_.][0-9]{1,6}.{0,3}[EW][0-9]")),
+    ("code", re.compile(r"(?<![\w-])[A-Z]{1,2}[0-9]{2,5} [0-9]{2,5}(?![\w.,%-])")),
+    ("code", re.compile(r"(?<![\w.,-])[0-9]{6,7} ?[EN]\b")),
     ("network", re.compile(r"(?i:\bssid|\bwi-?fi|\bhot ?spot|\bnetwork)\b[^\n.;]{0,60}")),
 )
+
+
+_TAIL = re.compile(r"(?: [^\W_]{1,20}){1,3}")
+"""Words behind a sign, which may belong to it."""
 
 
 def _without_addresses(text: str) -> tuple[list[Stretch], str]:
@@ -95,9 +108,13 @@ def _without_addresses(text: str) -> tuple[list[Stretch], str]:
 
 
 def _stretches(plain: str, known: Collection[str]) -> Iterator[Stretch]:
-    yield from ((start, end, "position") for start, end in positions_in(plain))
-    for kind, pattern in _SIGNS:
-        yield from ((*found.span(), kind) for found in pattern.finditer(plain))
+    signs = [(start, end, "position") for start, end in positions_in(plain)]
+    signs += [(start, end, "code") for start, end in perhaps_positions_in(plain)]
+    signs += [(start, end, "direction") for start, end in directions_in(plain)]
+    signs += [(*found.span(), kind) for kind, pattern in _SIGNS for found in pattern.finditer(plain)]
+    for start, end, kind in signs:
+        more = _TAIL.match(plain, end)
+        yield start, more.end() if more else end, kind
     for sentence in sentences_of(plain, known):
         named = with_names(sentence)
         yield from _extended(named, hits_in(named))

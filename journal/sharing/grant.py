@@ -12,10 +12,12 @@ from journal.analysis.lineage import lineage_of
 from journal.analysis.progress import progress_of
 from journal.geo import coarsen
 from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, TentEntry
-from journal.problems import Refusal, nearest
+from journal.problems import Refusal, nearest, shortened
+from journal.reading.folder import SETTINGS_NAME
 from journal.reading.keys import KEYS, ShareRule
 from journal.reading.private_passages import split_private
-from journal.settings import ClimateSource, Settings, Share, Tent, ValueRange
+from journal.reading.settings_file import share_block
+from journal.settings import CameraClock, ClimateSource, Settings, Share, Tent, ValueRange
 
 Reason = Literal["not shared", "private", "before since"]
 """Why something is kept back: nothing grants it, its author called it private, or it was before the share begins."""
@@ -68,16 +70,23 @@ def ids_of(entry: Entry) -> tuple[str, ...]:
     return tuple(dict.fromkeys(entry.about)) if isinstance(entry, TentEntry) else ()
 
 
-def share_named(journal: Journal, name: str) -> Share:
-    """The share of that name; raises Refusal where the settings have none that can be used."""
+def share_named(journal: Journal, name: str, example: str = "B-001") -> Share:
+    """The share of that name; raises Refusal where the settings have none that can be used.
+
+    example: an ID of the journal, for the lines that would make such a share.
+    """
     known = {share.name.casefold(): share for share in journal.settings.shares}
     if name.casefold() in known:
         return known[name.casefold()]
+    broken = f"the share {shortened(name)} cannot be made"
+    if any(broken in problem.message for problem in journal.problems):
+        raise Refusal(f"{broken}, because its settings have errors; `journal check` says how to fix them")
     names = sorted(share.name for share in journal.settings.shares)
-    near = nearest(name, names)
-    hint = f"did you mean {near}?" if near else f"the shares are {', '.join(names)}"
-    hint = hint if names else f"add [shares.{name}] to journal.toml, or fix it: see `journal check`"
-    raise Refusal(f"there is no share {name}; {hint}")
+    if near := nearest(name, names):
+        raise Refusal(f"there is no share {name}; did you mean {near}?")
+    there = f"; the shares are {', '.join(names)}" if names else ""
+    add = f"to make it one, add these lines to {SETTINGS_NAME}"
+    raise Refusal(f"there is no share {name}{there}; {add}", share_block(name, example))
 
 
 def refuse_what_cannot_be(share: Share) -> None:
@@ -205,6 +214,7 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
     model.Photo: {
         "path": "made", "digest": "made", "taken": "made", "by_day": "made", "lat_deg": "gone", "lon_deg": "gone",
         "uncertainty_m": "gone", "track": "gone", "width": "number", "height": "number", "entries": "made",
+        "camera": "gone",
     },
     model.LoggerFile: {
         "path": "made", "tent": "made", "stamps_s": "made", "temperature_c": "made", "humidity_pct": "made",
@@ -212,8 +222,8 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
     },
     Settings: {
         "title": "made", "author": "made", "time_zone": "made", "units": "kept", "site_url": "gone",
-        "poison_centre": "kept", "as_of": "kept", "ingredients": "made", "tents": "made", "climate": "gone",
-        "shares": "gone",
+        "poison_centre": "kept", "as_of": "kept", "ingredients": "made", "names": "made", "tents": "made",
+        "climate": "gone", "shares": "gone", "camera_clocks": "gone",
     },
     model.Journal: {
         "settings": "made", "finds": "made", "cultures": "made", "batches": "made", "notes": "made",
@@ -233,6 +243,7 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
     model.Next: {"text": "words", "date": "kept"},
     model.PhotoUse: {"path": "made", "caption": "words", "in_text": "kept"},
     Share: dict.fromkeys(("name", "about", "since", "positions", "area_deg", "times", "by", "texts", "locked"), "gone"),
+    CameraClock: dict.fromkeys(("camera", "add_min", "first", "last"), "gone"),
     ClimateSource: dict.fromkeys(
         (
             "files", "tent", "time", "temperature", "humidity", "time_zone", "time_format", "temperature_unit",

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import re
 
-from journal.sharing.place_words import PLACES, Sentence, genera, is_word, suffixes
+from journal.sharing.place_words import LANGUAGES, PLACES, Sentence, function_words, genera, is_word, suffixes
 from journal.sharing.program_words import is_ordinary
 
 _LATIN = re.compile(r"[a-z-]{2,}(?:us|um|a|is|ens|ans|i|ae|e|or|ax|ix|ops|es)")
 _AUTHORS = frozenset(
     ("ex", "et", "f", "var", "subsp", "and", "sensu", "ss", "auct", "emend", "nom", "de", "von", "van")
 )
+_STARTS = ("definite", "indefinite", "number", "preposition", "beside", "route", "person_before", "speaking", "outdoor")
+"""Classes of words that may stand before a name, and are none of it."""
 _NEAR = ("beside", "preposition")
 
 
@@ -28,7 +30,11 @@ def with_names(sentence: Sentence) -> Sentence:
         end = at
         while end < len(words) and _is_name(sentence, end) and (end == at or not words[end - 1].ends_clause):
             end += 1
-        if end > at:
+        if (end > at + 1 and sentence.after(end - 1, "kinds") == end) or (
+            sentence.after(end, "kinds") and not words[end - 1].ends_clause
+        ):
+            at = max(end, at + 1)  # Douglas fir, King Oyster
+        elif end > at:
             kind = "person" if _is_person(sentence, at, end) else "name"
             meanings[at][kind] = end
             for inner in range(at + 1, end):
@@ -43,7 +49,7 @@ def _latin(sentence: Sentence, at: int) -> int:
     """The end of a scientific name with its authors that begins at a word."""
     words = sentence.words
     word, behind = words[at], words[at + 1] if at + 1 < len(words) else None
-    if not word.written[:1].isupper() or "harmless" in sentence.meanings[at]:
+    if not word.written[:1].isupper():
         return 0
     is_genus = word.low in genera()
     is_short = len(word.low) == 1
@@ -55,7 +61,7 @@ def _latin(sentence: Sentence, at: int) -> int:
         and not is_ordinary(behind.low)
         and sentence.language == "english"
     )
-    if not (is_genus or has_epithet):
+    if not (is_genus or (has_epithet and (is_short or _is_like_latin(word.low, behind.low)))):  # type: ignore[union-attr]
         return 0
     if not has_epithet or (is_short and word.ends_clause):
         return at + 1 if is_genus else 0
@@ -63,6 +69,16 @@ def _latin(sentence: Sentence, at: int) -> int:
     while end < len(words) and (words[end].low in _AUTHORS or words[end].written[0].isupper()) and end < at + 9:
         end += 1
     return end
+
+
+def _is_like_latin(genus: str, epithet: str) -> bool:
+    return _GENUS.fullmatch(genus) is not None and _EPITHET.fullmatch(epithet) is not None
+
+
+_GENUS = re.compile(r"[a-z]+(?:us|a|um|is|es|ys|e|gaster|pogon|inx)")
+_EPITHET = re.compile(
+    r"[a-z-]+(?:us|um|is|ens|ans|ii|ae|ata|osa|ica|aria|ea|ella|ina|oides|folia|cola|iceps|color|ipes)"
+)
 
 
 def _is_name(sentence: Sentence, at: int) -> bool:
@@ -81,7 +97,7 @@ def _is_name(sentence: Sentence, at: int) -> bool:
         return True
     if "given_names" in means:
         return True
-    if is_word(low) or (sentence.language != "english" and not low.endswith(suffixes(sentence.language))):
+    if is_word(low) or (sentence.language in LANGUAGES and not low.endswith(suffixes(sentence.language))):
         return at + 1 < len(sentence.words) and not word.ends_clause and _starts_name(sentence, at)
     return True
 
@@ -89,7 +105,7 @@ def _is_name(sentence: Sentence, at: int) -> bool:
 def _starts_name(sentence: Sentence, at: int) -> bool:
     """Whether the first word of a sentence belongs to a name that goes on behind it."""
     behind, means = sentence.words[at + 1], sentence.meanings[at]
-    is_other = any(each in means for each in ("definite", "indefinite", "number", "preposition", "beside", "route"))
+    is_other = any(each in means for each in _STARTS) or sentence.words[at].low in function_words("english")
     return behind.written[0].isupper() and not is_other and _is_name(sentence, at + 1)
 
 
@@ -109,17 +125,56 @@ def _is_german_name(sentence: Sentence, at: int) -> bool:
 
 
 def _is_person(sentence: Sentence, start: int, end: int) -> bool:
-    words = sentence.words
-    before = words[start - 1].low if start else ""
-    if sentence.after(start - 1, "beside") and "person_before" not in sentence.meanings[start - 1]:
+    """Whether a name is somebody's: behind a title, before a verb of speech, or a given name alone."""
+    words, means = sentence.words, sentence.meanings
+    titled = bool(sentence.after(start - 1, "person_before", "titles")) or "titles" in means[start]
+    if start and not titled and any(each in means[start - 1] for each in ("beside", "definite")):
         return False
-    if any(sentence.after(at, *PLACES, "one of them", "possessed_land") for at in range(start, end)):
+    if start and words[start - 1].low in ("at", "in", "near", "of", "saint", "st"):
         return False
-    if before in ("at", "in", "near"):
+    if any(sentence.after(at, *PLACES, "one of them", "possessed_land", "saints") for at in range(start, end)):
         return False
     if words[end - 1].low.endswith("'s") and sentence.after(end, "possessed_land", "one of them", *PLACES):
         return False
-    is_given = "given_names" in sentence.meanings[start]
-    speaks = bool(sentence.after(end, "speaking")) and not words[end - 1].ends_clause
-    titled = start > 0 and bool(sentence.after(start - 1, "person_before", "titles"))
-    return is_given or speaks or titled or "titles" in sentence.meanings[start]
+    speaks = bool(sentence.after(end, "speaking")) and not words[end - 1].ends_clause and end - start < 3
+    if "owner" in means[start]:
+        return False
+    is_given = "given_names" in means[start] and (end - start == 1 or "given_names" in means[start + 1])
+    return is_given or speaks or titled
+
+
+# -- what of them tells a place --------------------------------------------------------------------------------------
+
+
+def nicknamed(sentence: Sentence, at: int) -> int:
+    end = sentence.after(at, "nicknamed")
+    return min(end + 3, len(sentence.words)) if end else 0
+
+
+def name(sentence: Sentence, at: int) -> int:
+    return sentence.after(at, "name")
+
+
+def unknown(sentence: Sentence, at: int) -> int:
+    """`grenock is finished`: a word that no dictionary has, where nothing speaks of a room."""
+    word = sentence.words[at]
+    if sentence.language != "english" or sentence.indoors or not word.written.islower() or not word.low.isalpha():
+        return 0
+    return at + 1 if len(word.low) > 4 and not is_word(word.low) else 0
+
+
+def small_name(sentence: Sentence, at: int) -> int:
+    """`near kilbraith`: a word that no dictionary has, behind one that tells where."""
+    end = sentence.after(at, "beside", "preposition")
+    if sentence.language != "english" or not end or end >= len(sentence.words):
+        return 0
+    word = sentence.words[end]
+    if sentence.words[end - 1].ends_clause or not word.written.islower() or not word.low.isalpha() or len(word.low) < 4:
+        return 0
+    if (
+        sentence.words[end - 1].low in ("of", "for", "with", "into", "to", "for", "until", "by")
+        or is_word(word.low)
+        or sentence.meanings[end]
+    ):
+        return 0
+    return end + 1

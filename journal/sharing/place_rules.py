@@ -5,7 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 
-from journal.sharing.place_words import PLACES, Sentence, is_word
+from journal.sharing.place_codes import code, code_alone, height, odd_code, road_number, spoken_numbers, two_groups
+from journal.sharing.place_names import name, nicknamed, small_name, unknown
+from journal.sharing.place_words import PLACES, Sentence, function_words
 
 _SOME = ("one of them", "house_part", "counted")
 
@@ -41,10 +43,12 @@ def noun_phrase(sentence: Sentence, at: int, *, needs: tuple[str, ...], definite
 
 def _is_plain(sentence: Sentence, at: int) -> bool:
     """Whether a word may describe a noun: none of those that join words or tell what is done."""
-    means = sentence.meanings[at]
-    return not any(
-        each in means for each in ("preposition", "definite", "indefinite", "harmless", "indoor", "speaking")
-    )
+    if sentence.words[at].low in function_words("english") or len(sentence.words[at].low) < 3:
+        return False
+    return not any(each in sentence.meanings[at] for each in _JOINING)
+
+
+_JOINING = ("preposition", "definite", "indefinite", "harmless", "indoor", "speaking", "beside")
 
 
 def _is_likeness(sentence: Sentence, at: int) -> bool:
@@ -61,7 +65,8 @@ def _landmark(kind: str) -> Callable[[Sentence, int], int]:
 
 def _one_of_them(sentence: Sentence, at: int) -> int:
     """`the old wall`, `his field`; not in a room."""
-    if sentence.is_indoors or not sentence.after(at, "definite") or _is_likeness(sentence, at):
+    is_number = not sentence.after(at, "definite")
+    if (is_number and sentence.indoors >= 1) or _is_likeness(sentence, at):
         return 0
     return noun_phrase(sentence, at, needs=("one of them",))
 
@@ -77,24 +82,46 @@ def _beside(sentence: Sentence, at: int) -> int:
         return 0
     if found := noun_phrase(sentence, end, needs=_SOME):
         return found
-    if not sentence.after(end, "definite") or sentence.after(at, "route") or sentence.indoors:
+    return _something(sentence, end)
+
+
+def _at_something(sentence: Sentence, at: int) -> int:
+    """`by the bathtub`, out in the woods."""
+    end = sentence.after(at, "preposition")
+    word = sentence.words[at].low
+    if not end or word in _NOT_WHERE or _is_likeness(sentence, at):
         return 0
-    behind = sentence.after(end, "definite")
-    while (
-        behind < len(sentence.words)
-        and sentence.after(behind, "adjective", "colour")
-        and not sentence.words[behind].ends_clause
-    ):
-        behind += 1
-    if behind >= len(sentence.words) or not _is_plain(sentence, behind) or "outdoor" in sentence.meanings[behind]:
+    return 0 if word in _OFTEN_NOT_WHERE and (sentence.indoors or not sentence.outdoors) else _something(sentence, end)
+
+
+_NOT_WHERE = frozenset(("of", "for", "with", "within", "until", "till", "upon"))
+_OFTEN_NOT_WHERE = frozenset(("in", "on", "to", "from"))
+"""What says where something is where the sentence speaks of woods, and as often anything else."""
+
+
+def _something(sentence: Sentence, at: int) -> int:
+    """The end of a thing with an article at a word, of whatever kind but for those that are beside anything; 0 where
+    there is none, or where the sentence speaks of a room."""
+    end = sentence.after(at, "definite")
+    if sentence.language != "english" or not end or sentence.indoors >= 1 or sentence.words[end - 1].ends_clause:
         return 0
-    return behind + 1
+    for _ in range(3):
+        if (
+            end >= len(sentence.words)
+            or not _is_plain(sentence, end)
+            or sentence.after(end, "plain", "ordinal", "kinds")
+        ):
+            return 0
+        end += 1
+        is_last = end == len(sentence.words) or sentence.words[end - 1].ends_clause or not _is_plain(sentence, end)
+        if is_last or not sentence.after(end - 1, "adjective", "colour"):
+            break
+    means = sentence.meanings[end - 1]
+    return 0 if any(each in means for each in ("outdoor", "half_indoor", "time_unit", "adjective")) else end
 
 
 def _counted(sentence: Sentence, at: int) -> int:
     """`the second gate`, `two doors past`."""
-    if sentence.is_indoors:
-        return 0
     ordinal = sentence.after(at, "ordinal")
     end = ordinal or sentence.after(at, "number")
     if not end and sentence.words[at].written.isdigit():
@@ -104,6 +131,8 @@ def _counted(sentence: Sentence, at: int) -> int:
     while sentence.after(end, "adjective", "colour") and not sentence.after(end, "counted"):
         end += 1
     found = sentence.after(end, "counted")
+    if not found and ordinal:
+        return _nth(sentence, ordinal)
     if not found:
         return 0
     if ordinal:
@@ -113,16 +142,25 @@ def _counted(sentence: Sentence, at: int) -> int:
     )
 
 
+def _nth(sentence: Sentence, at: int) -> int:
+    """The end of whatever is counted, where it is said from where: `second yew from the porch`."""
+    if at >= len(sentence.words) or not _is_plain(sentence, at) or sentence.indoors >= 1:
+        return 0
+    if any(each in sentence.meanings[at] for each in ("plain", "half_indoor", "time_unit", "trade", "verbs")):
+        return 0
+    return sentence.after(at + 1, "beside", "preposition") if not sentence.words[at].ends_clause else 0
+
+
 def _side(sentence: Sentence, at: int) -> int:
     """`turn left at the …`, `on your right`."""
-    if sentence.is_indoors:
-        return 0
     if (end := sentence.after(at, "route")) and (found := sentence.after(end, "side")):
         return found
     if end and sentence.words[end - 1].low in ("left", "right"):
         return end
     end = sentence.after(at, "side")
     if end and sentence.words[at].low != "straight" and end < len(sentence.words) and sentence.words[end].low in _ON:
+        return end + 1
+    if end and end < len(sentence.words) and sentence.words[end].low in ("again", "then"):
         return end + 1
     if sentence.words[at].low in ("on", "to", "keep") and (end := sentence.after(at + 1, "definite")):
         return sentence.after(end, "side")
@@ -136,7 +174,7 @@ _ON = frozenset(("at", "after", "before", "past", "over", "up", "down", "off", "
 def _route(sentence: Sentence, at: int) -> int:
     """`follow the burn`, `park at the …`, `get off at …`."""
     end = sentence.after(at, "route")
-    if not end or sentence.is_indoors:
+    if not end:
         return 0
     for _ in range(2):
         end = max(end, sentence.after(end, "preposition"))
@@ -146,9 +184,11 @@ def _route(sentence: Sentence, at: int) -> int:
 def _seen(sentence: Sentence, at: int) -> int:
     """`you can see the mast`, `within earshot of …`."""
     end = sentence.after(at, "sees")
-    if not end or sentence.is_indoors or sentence.indoors > 1:
+    if not end or sentence.indoors > 1:
         return 0
     for step in range(end, min(end + 5, len(sentence.words))):
+        if sentence.words[step - 1].ends_clause:
+            break
         if found := noun_phrase(sentence, step, needs=(*PLACES, *_SOME, "owner"), definite=False):
             return found
         if (after := sentence.after(step, "definite")) and after < len(sentence.words) and _is_plain(sentence, after):
@@ -159,25 +199,26 @@ def _seen(sentence: Sentence, at: int) -> int:
 def _sun(sentence: Sentence, at: int) -> int:
     """`the sun sets behind the mast`, `cut off at high water`."""
     end = sentence.after(at, "sun")
-    if not end or sentence.is_indoors or sentence.indoors:
+    if not end or sentence.indoors >= 1:
         return 0
     for step in range(end, min(end + 5, len(sentence.words))):
         if (after := sentence.after(step, "beside", "preposition")) and (
             found := noun_phrase(sentence, after, needs=(*PLACES, *_SOME), definite=False)
         ):
             return found
-    return end if "tide" in sentence.words[end - 1].low or "water" in sentence.words[end - 1].low else 0
+    return end if any(one in sentence.words[end - 1].low for one in _TIDAL) else 0
+
+
+_TIDAL = ("tide", "water", "ebb", "neap", "springs", "awash")
 
 
 def _owner(sentence: Sentence, at: int) -> int:
-    if sentence.is_indoors:
-        return 0
     return sentence.after(at, "owner")
 
 
 def _possessed(sentence: Sentence, at: int) -> int:
     """`Mrs Hale's orchard`, `the neighbour's wood`."""
-    if sentence.is_indoors or not sentence.words[at].low.endswith(("'s", "s'")):
+    if not sentence.words[at].low.endswith(("'s", "s'")):
         return 0
     end = at + 1
     while sentence.after(end, "adjective", "colour") and not sentence.after(end, "possessed_land"):
@@ -185,117 +226,77 @@ def _possessed(sentence: Sentence, at: int) -> int:
     return sentence.after(end, "possessed_land", *PLACES)
 
 
-_CODE = re.compile(r"(?:[0-9]{1,5}[a-z]{0,2}|[a-z]{1,3}[0-9]{1,5}[a-z]?|[a-z]|[ivx]{1,5})", re.IGNORECASE)
-_ROAD = re.compile(r"[ABMEDLNK][0-9]{1,4}[a-z]?|DK[0-9]{1,3}|DW[0-9]{2,3}|R[0-9]{2,4}")
-
-
-def _code(sentence: Sentence, at: int) -> int:
-    """`compartment 214f`, `peg 9`."""
-    end = sentence.after(at, "code_noun")
-    if not end or sentence.is_indoors:
-        return 0
-    if at and sentence.after(at - 1, "labels") >= at and not sentence.words[at - 1].ends_clause:
-        return 0
-    if end < len(sentence.words) and sentence.words[end].low in (
-        "no",
-        "nr",
-        "number",
-        "numer",
-        "is",
-        "ref",
-        "reference",
-    ):
-        end += 1
-    if end >= len(sentence.words):
-        return 0
-    word = sentence.words[end]
-    if not _CODE.fullmatch(word.written) or (
-        not any(sign.isdigit() for sign in word.low) and not word.written.isupper()
-    ):
-        return 0
-    if word.written.isalpha() and word.written in ("I", "A"):
-        return 0
-    more = end + 1
-    if more < len(sentence.words) and len(sentence.words[more].low) == 1 and word.written.isdigit():
-        more += 1
-    return more
-
-
-def _road(sentence: Sentence, at: int) -> int:
-    word = sentence.words[at]
-    if not _ROAD.fullmatch(word.written) or sentence.is_indoors or sentence.after(at - 1, "labels"):
-        return 0
-    before = sentence.words[at - 1].low if at else ""
-    is_led_to = before in ("the", "on", "off", "along", "via", "from", "to", "by", "of", "near", "past")
-    return at + 1 if is_led_to or len(word.written) > 3 else 0
-
-
-def _code_alone(sentence: Sentence, at: int) -> int:
-    return 0 if sentence.is_indoors else sentence.after(at, "code_alone")
+def _land_of(sentence: Sentence, at: int) -> int:
+    """`MOD land`."""
+    written = sentence.words[at - 1].written if at else ""
+    is_short_name = len(written) > 1 and written.isupper() and written.isalpha()
+    return sentence.after(at, "possessed_land") if is_short_name else 0
 
 
 def _quantity(sentence: Sentence, at: int) -> int:
-    """The end of a number, in digits or words."""
+    """The end of a number, in digits or words; of `an` before a unit."""
     end = at
-    for _ in range(3):
+    for _ in range(5):
         if end >= len(sentence.words):
             break
-        low = sentence.words[end].low
-        if low[0].isdigit() and low.isdigit():
-            end += 1
-        else:
-            end = max(end, sentence.after(end, "number")) if end > at or sentence.after(end, "number") else end
+        more = (
+            end + 1
+            if sentence.words[end].low[0].isdigit() and sentence.words[end].low[-1].isdigit()
+            else sentence.after(end, "number")
+        )
+        if not more and not (end > at and sentence.words[end].low == "and"):
+            break
+        end = more or end + 1
+    if end == at and (more := sentence.after(at, "indefinite")) and sentence.after(more, "time_unit", "far_unit"):
+        return more
     return end if end > at else 0
 
 
-_GLUED = re.compile(r"[0-9]+(?P<unit>km|mi|m|yds?|ft|min|mins|h)")
+_GLUED = re.compile(r"[0-9]+(?:(?P<far_unit>km|mi)|(?P<near_unit>m|yds?|ft)|(?P<time_unit>mins?|h))")
+
+
+def _measured(sentence: Sentence, at: int) -> tuple[int, str]:
+    """The end of a number with a unit at a word, and the unit's class: `40m`, `two miles`; 0 where there is none."""
+    if glued := _GLUED.fullmatch(sentence.words[at].low):
+        return at + 1, glued.lastgroup or ""
+    if end := _quantity(sentence, at):
+        for unit in ("far_unit", "near_unit", "time_unit"):
+            if behind := sentence.after(end, unit):
+                return behind, unit
+    return 0, ""
 
 
 def _distance(sentence: Sentence, at: int) -> int:
     """`two miles from`, `40 paces past the gate`, `ten minutes on foot`."""
-    glued = _GLUED.fullmatch(sentence.words[at].low)
-    end = at + 1 if glued else _quantity(sentence, at)
-    if not end:
+    behind, unit = _measured(sentence, at)
+    if not behind or sentence.indoors > 1:
         return 0
-    if glued:
-        far, near, time = (
-            glued["unit"] in each for each in (("km", "mi"), ("m", "yd", "yds", "ft"), ("min", "mins", "h"))
-        )
-        behind = end
-    else:
-        far, near, time = (bool(sentence.after(end, each)) for each in ("far_unit", "near_unit", "time_unit"))
-        behind = sentence.after(end, "far_unit", "near_unit", "time_unit")
-    if not (far or near or time) or sentence.is_indoors or sentence.indoors > 1:
-        return 0
-    if far:
+    words = sentence.words
+    is_long = any(word.low in ("hundred", "thousand") for word in words[at:behind])
+    if unit == "far_unit" or (unit == "near_unit" and is_long):
         return behind
-    for step in range(behind, min(behind + 3, len(sentence.words))):
-        if sentence.after(step, "travel"):
-            return sentence.after(step, "travel")
-        if not time and (after := sentence.after(step, "compass", "beside")):
-            return after
-        after = sentence.after(step, "beside", "preposition")
-        if after and (found := noun_phrase(sentence, after, needs=(*PLACES, *_SOME), definite=False)):
+    if unit == "time_unit" and [word.low for word in words[behind : behind + 2]] in _FROM_HERE:
+        return behind + 2
+    for step in range(behind, min(behind + 3, len(words))):
+        if travelled := sentence.after(step, "travel"):
+            return travelled
+        if words[step].low in ("in", "out", "up", "down", "on") and words[step].ends_clause:
+            return step + 1
+        if unit == "near_unit" and (side := sentence.after(step, "compass", "beside")):
+            return side
+        place = sentence.after(step, "beside", "preposition")
+        if place and (found := noun_phrase(sentence, place, needs=(*PLACES, *_SOME), definite=False)):
             return found
     return 0
 
 
-def _height(sentence: Sentence, at: int) -> int:
-    """`at 410 m`."""
-    if sentence.is_indoors or sentence.words[at].low not in ("at", "about", "around", "above", "below", "to", "near"):
-        return 0
-    if at + 1 >= len(sentence.words):
-        return 0
-    number = re.fullmatch(r"([0-9]{2,4})(m|ft)?", sentence.words[at + 1].low)
-    if not number or int(number[1]) < 60:
-        return 0
-    return at + 2 if number[2] else sentence.after(at + 2, "near_unit")
+_FROM_HERE = [["from", where] for where in ("where", "home", "here", "there", "us")]
 
 
 def _compass(sentence: Sentence, at: int) -> int:
     """`north of the loch`, `the east bank`."""
     end = sentence.after(at, "compass")
-    if not end or sentence.is_indoors:
+    if not end:
         return 0
     if end < len(sentence.words) and sentence.words[end].low in ("of", "from"):
         return noun_phrase(sentence, end + 1, needs=(*PLACES, *_SOME), definite=False)
@@ -304,72 +305,82 @@ def _compass(sentence: Sentence, at: int) -> int:
 
 def _facade(sentence: Sentence, at: int) -> int:
     """`red door`, `number 14`."""
-    if sentence.is_indoors:
-        return 0
     end = sentence.after(at, "colour")
     while end and sentence.after(end, "colour", "adjective") and not sentence.after(end, "house_part"):
         end += 1
     return sentence.after(end, "house_part") if end else 0
 
 
-def _nicknamed(sentence: Sentence, at: int) -> int:
-    end = sentence.after(at, "nicknamed")
-    return min(end + 3, len(sentence.words)) if end and not sentence.is_indoors else 0
+def _fixture(sentence: Sentence, at: int) -> int:
+    """`stone lions`, `choir practice`, where nothing speaks of a room."""
+    return sentence.after(at, "fixture") if sentence.indoors < 1 and not _is_likeness(sentence, at) else 0
 
 
-def _name(sentence: Sentence, at: int) -> int:
-    return sentence.after(at, "name")
-
-
-def _small_name(sentence: Sentence, at: int) -> int:
-    """`near kilbraith`: a word that no dictionary has, behind one that tells where."""
-    end = sentence.after(at, "beside", "preposition")
-    if sentence.language != "english" or not end or end >= len(sentence.words) or sentence.is_indoors:
-        return 0
-    word = sentence.words[end]
-    if sentence.words[end - 1].ends_clause or not word.written.islower() or not word.low.isalpha() or len(word.low) < 4:
+def _coloured(sentence: Sentence, at: int) -> int:
+    """`the purple route`, `blue diamond`: no part of a mushroom."""
+    end = sentence.after(at, "colour")
+    if not end or sentence.indoors >= 1 or sentence.language != "english" or sentence.words[end - 1].ends_clause:
         return 0
     if (
-        sentence.words[end - 1].low in ("of", "for", "with", "into", "to", "for", "until", "by")
-        or is_word(word.low)
-        or sentence.meanings[end]
+        end >= len(sentence.words)
+        or not _is_plain(sentence, end)
+        or sentence.words[end].low.endswith(("ish", "er", "ed", "ing"))
     ):
         return 0
-    return end + 1
+    means = sentence.meanings[end]
+    return 0 if any(each in means for each in _PLAIN) else end + 1
+
+
+_PLAIN = ("plain", "trade", "kinds", "outdoor", "half_indoor", "colour", "adjective", "verbs", "number", "time_unit")
 
 
 Rule = Callable[[Sentence, int], int]
 """From a sentence and a word where something begins to the word that it ends before; 0 where nothing does."""
 
-_RULES: dict[str, tuple[tuple[str, Rule], ...]] = {
+_ANYWHERE: dict[str, tuple[tuple[str, Rule], ...]] = {
     **{kind: ((kind, _landmark(kind)),) for kind in PLACES},
-    "name": (("name", _name),),
-    "beside": (("name", _small_name), ("landmark", _beside)),
-    "preposition": (("name", _small_name), ("height", _height), ("direction", _side)),
-    "nicknamed": (("name", _nicknamed),),
+    "name": (("name", name),),
+    "beside": (("landmark", _beside),),
+}
+_NOT_IN_A_ROOM: dict[str, tuple[tuple[str, Rule], ...]] = {
+    "beside": (("name", small_name),),
+    "preposition": (("name", small_name), ("landmark", _at_something), ("direction", _side)),
+    "nicknamed": (("name", nicknamed),),
     "owner": (("owner", _owner),),
     "genitive": (("owner", _possessed),),
+    "possessed_land": (("owner", _land_of),),
     "definite": (("landmark", _one_of_them),),
     "ordinal": (("direction", _counted),),
-    "number": (("direction", _counted), ("direction", _distance)),
-    "digits": (("direction", _counted), ("direction", _distance)),
+    "number": (
+        ("landmark", _one_of_them),
+        ("position", spoken_numbers),
+        ("direction", _counted),
+        ("direction", _distance),
+    ),
+    "digits": (("code", two_groups), ("direction", _counted), ("direction", _distance), ("height", height)),
     "side": (("direction", _side),),
     "route": (("direction", _side), ("direction", _route)),
     "compass": (("direction", _compass),),
     "sees": (("view", _seen),),
     "sun": (("view", _sun),),
-    "colour": (("house", _facade),),
-    "code_noun": (("code", _code),),
-    "code_alone": (("code", _code_alone),),
-    "letters and digits": (("road", _road),),
+    "colour": (("house", _facade), ("landmark", _coloured)),
+    "fixture": (("landmark", _fixture),),
+    "indefinite": (("direction", _distance),),
+    "code_noun": (("code", code),),
+    "code_alone": (("code", code_alone),),
+    "letters and digits": (("road number", road_number), ("code", odd_code)),
 }
-"""By the class of their first word."""
+"""By the class of their first word: the kind of the flag, and the rule."""
 
 
 def hits_in(sentence: Sentence) -> Iterator[tuple[int, int, str]]:
     """Where a sentence with its names says where something is: (first word, word that it ends before, kind)."""
+    if sentence.language == "unknown":
+        yield 0, len(sentence.words), "language"
+    tables = (_ANYWHERE,) if sentence.is_indoors else (_ANYWHERE, _NOT_IN_A_ROOM)
     for at, means in enumerate(sentence.meanings):
-        for name in means:
-            for kind, rule in _RULES.get(name, ()):
-                if end := rule(sentence, at):
-                    yield at, end, kind
+        for kind, rule in (one for table in tables for each in means for one in table.get(each, ())):
+            if end := rule(sentence, at):
+                yield at, end, kind
+        if not means and (end := unknown(sentence, at)):
+            yield at, end, "name"

@@ -12,7 +12,8 @@ from journal.data import read_table
 from journal.sharing.normalise import normalise
 from journal.sharing.program_words import is_ordinary, own_words
 
-_WORD = re.compile(r"[^\W_]+(?:'[^\W_]+)*")
+_WORD = re.compile(r"[0-9]+(?:[.,][0-9]+)+(?![^\W_])|(?i:[dljnsc]|qu)(?='\w{2})|[^\W_]+(?:'[^\W_]+)*(?:(?<=s)')?")
+"""A word; what is elided before one in French is a word of its own."""
 _SENTENCE_ENDS = re.compile(r"[.!?\u2026][\"')\]]*\s|\n\s*\n|\n\s*(?:[-*+#|>]|[0-9]+[.)])|\||;")
 _CLAUSE_ENDS = re.compile(r"[,:()\[\]\"\u201c\u201d\u201e\u00ab\u00bb]|\s-\s|\n\s*\n")
 _OPENS = re.compile(r"[:(\[\"\u201c\u201e\u00ab>#*|-]\s*$|(?<!\w)'$")
@@ -83,9 +84,12 @@ def _sentence_words(plain: str) -> Iterator[tuple[Word, ...]]:
         after = plain[one.end() : found[at + 1].start()] if at + 1 < len(found) else "\n\n"
         before = plain[max(0, one.start() - 4) : one.start()]
         low = one.group().lower()
-        ends = bool(_SENTENCE_ENDS.search(after)) and not (
-            low in abbreviations() and after[:1] == "." and ";" not in after
+        is_short = (
+            after[:1] == "."
+            and ";" not in after
+            and (low in abbreviations() or (len(low) == 1 and one.group().isupper()) or after[1:2] == ")")
         )
+        ends = bool(_SENTENCE_ENDS.search(after)) and not is_short
         opens = not words or bool(_OPENS.search(before))
         words.append(Word(one.start(), one.end(), one.group(), low, opens, ends or bool(_CLAUSE_ENDS.search(after))))
         if ends or len(words) >= _MOST_WORDS:
@@ -134,13 +138,15 @@ def _english() -> Lexicon:
     rows += [(some, "one of them"), (map(plural, some), "one of them")]
     for name, value in table["english"]["words"].items():
         rows.append((_listed(value), name))
-        if name in ("code_noun", "indoor", "owner", "house_part", "possessed_land"):
+        if name in ("code_noun", "counted", "fixture", "indoor", "owner", "house_part", "possessed_land"):
             rows.append((map(plural, _listed(value)), name))
     for name, value in table["harmless"].items():
         rows.append((_listed(value), name))
+    species = read_table("species_names")
+    rows.append(((*species["common_names"], *species["synonyms"], *species["common_names"].values()), "common_names"))
     for language in LANGUAGES:  # nouns of other languages, where they are no English words
         nouns = [one for one in _listed(table[language]["landmark"]) if len(one) > 4 and not _is_english(one)]
-        rows += [(nouns, "landmark")]
+        rows += [(nouns, "landmark"), (_listed(table[language]["harmless"]), "trade")]
         rows += [([one for one in _listed(table[language]["code_noun"]) if not _is_english(one)], "code_noun")]
     return lexicon_of(*rows)
 
@@ -183,51 +189,159 @@ def genera() -> frozenset[str]:
 
 
 def language_of(words: tuple[Word, ...]) -> str:
-    lows = [word.low for word in words]
+    """One of `LANGUAGES`, english, or unknown: of a language that no table is for."""
+    lows = [word.low for word in words if word.low.isalpha()]
     english = sum(low in function_words("english") for low in lows)
     scores = {each: sum(low in function_words(each) for low in lows) for each in LANGUAGES}
-    unknown = sum(not is_ordinary(low) for low in lows)
+    odd = sum(not is_ordinary(low) for low in lows)
     best = max(LANGUAGES, key=lambda each: scores[each])
-    is_foreign = scores[best] > english and (scores[best] > 1 or 2 * unknown >= len(lows))
-    return best if is_foreign and 3 * unknown >= len(lows) else "english"
+    if 3 * odd < len(lows) or english > scores[best]:
+        return "english"
+    if scores[best] > max(1, english) or (scores[best] > english and _speaks(best, lows)):
+        return best
+    foreign = next((each for each in LANGUAGES if _speaks(each, lows)), None)
+    if foreign:
+        return foreign
+    strange = sum(not is_word(low) for low in lows)
+    return "unknown" if english < 2 and len(lows) > 3 and 5 * strange >= 3 * len(lows) else "english"
+
+
+def _speaks(language: str, lows: list[str]) -> bool:
+    """Whether at least a third of the words are in a language's tables."""
+    lexicon = _foreign(language)
+    return 3 * sum(low in lexicon or low in function_words(language) for low in lows) >= max(2, len(lows)) and any(
+        low in lexicon and not is_ordinary(low) for low in lows
+    )
 
 
 def _understood(words: tuple[Word, ...], own: Lexicon) -> Sentence:
     language = language_of(words)
-    lexicon = _english() if language == "english" else _foreign(language)
-    meanings = [_meanings_at(words, at, own, lexicon) for at in range(len(words))]
-    indoors = sum(1.0 if "indoor" in means else 0.5 if "half_indoor" in means else 0.0 for means in meanings)
+    lexicon = _foreign(language) if language in LANGUAGES else _english()
+    meanings = _meanings(words, own, lexicon)
+    indoors = sum(_indoors(meanings, at) for at in range(len(words)))
     outdoors = sum("outdoor" in means for means in meanings)
     sentence = Sentence(words, language, tuple(meanings), indoors, outdoors)
-    blocking = ("known", "idioms") if outdoors > indoors else ("known", "idioms", "half_idioms")
+    for at in range(len(words)):
+        for inner in range(at + 1, sentence.after(at, "capitals")):
+            meanings[inner]["capitals"] = inner + 1
+    blocking = (
+        ("known", "idioms", "common_names")
+        if outdoors > indoors
+        else ("known", "idioms", "common_names", "half_idioms")
+    )
     for at in range(len(words)):
         for harmless in range(at, sentence.after(at, *blocking)):
             meanings[harmless] = {"harmless": harmless + 1}
     return Sentence(words, language, tuple(meanings), indoors, outdoors)
 
 
-def _meanings_at(words: tuple[Word, ...], at: int, *lexicons: Lexicon) -> Meanings:
-    low = words[at].low
-    found: Meanings = {"genitive": at + 1} if low.endswith(("'s", "s'")) else {}
-    if low[0].isdigit():
-        found["digits"] = at + 1
-    elif any(sign.isdigit() for sign in low):
-        found["letters and digits"] = at + 1
-    forms = (low, low.removesuffix("'s").removesuffix("'")) if "'" in low else (low,)
+def _indoors(meanings: list[Meanings], at: int) -> float:
+    """How much a word speaks of rooms; nothing where it belongs to a longer phrase: `root plate`, `satellite dish`."""
+    means = meanings[at]
+    weight = 1.0 if "indoor" in means else 0.5 if "half_indoor" in means else 0.0
+    if weight:
+        end = max(means.get("indoor", 0), means.get("half_indoor", 0))
+        for before in range(max(0, at - 3), at + 1):
+            longest = max((meanings[before].get(each, 0) for each in _OUT_OF_DOORS), default=0)
+            if longest > end or (longest == end and before < at):
+                return 0.0
+    return weight
+
+
+_OUT_OF_DOORS = ("outdoor", "house_part", *sorted(PLACES))
+
+
+def _meanings(words: tuple[Word, ...], *lexicons: Lexicon) -> list[Meanings]:
+    """What each word and each phrase that begins with it may mean; a phrase does not go beyond its clause."""
+    lows = tuple(word.low for word in words)
+    reach = len(words)
+    found: list[Meanings] = []
+    for at in range(len(words) - 1, -1, -1):
+        if words[at].ends_clause:
+            reach = at + 1
+        found.append(_meanings_at(lows, at, reach, lexicons))
+    return found[::-1]
+
+
+def _meanings_at(lows: tuple[str, ...], at: int, reach: int, lexicons: tuple[Lexicon, ...]) -> Meanings:
+    low = lows[at]
+    found: Meanings = {}
+    forms: tuple[str, ...] = (low,)
+    if "'" in low:
+        forms = (low, low.removesuffix("'s").removesuffix("'"))
+        if low.endswith(("'s", "s'")):
+            found["genitive"] = at + 1
+    if not low.isalpha() and any(map(str.isdigit, low)):
+        found["digits" if low[0].isdigit() else "letters and digits"] = at + 1
+    if _ends_like_a_place(forms[-1]):
+        found["landmark"] = at + 1
     for lexicon in lexicons:
         for form in forms:
             for phrase, name in lexicon.get(form, ()):
                 end = at + len(phrase)
-                is_it = all(word.low == part for word, part in zip(words[at + 1 : end], phrase[1:], strict=False))
-                if is_it and end <= len(words) and not any(word.ends_clause for word in words[at : end - 1]):
+                if end == at + 1 or (end <= reach and lows[at + 1 : end] == phrase[1:]):
                     found[name] = max(found.get(name, 0), end)
     return found
+
+
+@cache
+def _place_endings() -> tuple[tuple[str, ...], frozenset[str]]:
+    table = read_table("places")["english"]
+    return tuple(_listed(table["suffix"])), frozenset(_listed(table["not_suffix"]))
+
+
+def _ends_like_a_place(low: str) -> bool:
+    """`cowshed`, `riverside`: a noun that says of itself that it is a place."""
+    endings, others = _place_endings()
+    if not low.endswith(endings) or low in others:
+        return False
+    return any(low.endswith(one) and len(low) - len(one) > 2 for one in endings)
 
 
 def is_word(low: str) -> bool:
     """Whether a word is of the language, the trade or the program, and so no name when written small."""
     parts = low.replace("'", " ").split()
-    return all(is_ordinary(part) or part in own_words() or _is_trade(part) for part in parts)
+    return all(part in own_words() or _is_trade(part) or _is_formed(part) for part in parts)
+
+
+_ENDINGS = (
+    "er",
+    "est",
+    "ier",
+    "iest",
+    "ly",
+    "ily",
+    "ness",
+    "less",
+    "ish",
+    "able",
+    "ful",
+    "like",
+    "wise",
+    "ier",
+    "y",
+    "ise",
+    "ed",
+    "ing",
+)
+_BEGINNINGS = ("un", "re", "non", "over", "under", "pre", "sub", "out", "mis", "semi", "multi", "de", "half", "self")
+
+
+def _is_formed(low: str) -> bool:
+    """Whether a word is ordinary, or made of one: `slower`, `unmixed`, `colours`, `ploughed`."""
+    american = low.replace("our", "or").replace("ough", "ow").replace("grey", "gray")
+    for form in dict.fromkeys(
+        (low, american, low.replace("is", "iz", 1) if low.endswith(("ise", "ised", "ises", "ising")) else low)
+    ):
+        if is_ordinary(form):
+            return True
+        for ending in _ENDINGS:
+            stem = form.removesuffix(ending)
+            if stem != form and any(map(is_ordinary, (stem, f"{stem}e", f"{stem}y", stem[:-1]))):
+                return True
+        if any(form.startswith(one) and is_ordinary(form.removeprefix(one)) for one in _BEGINNINGS):
+            return True
+    return False
 
 
 def _is_trade(low: str) -> bool:

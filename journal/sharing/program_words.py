@@ -19,6 +19,8 @@ _BY_LETTER = (
 WORD = re.compile(rf"[{_BY_LETTER}]|[^\W_{_BY_LETTER}]+")
 """A word; each letter by itself in writing that sets no blank between words, or joins endings to names."""
 _SPEAKING = ("site/", "analysis/", "quantities.py", "reading/keys.py")
+_UNSPOKEN = frozenset({"data/english_names.toml", "data/everyday_words.toml", "data/places.toml"})
+"""Tables that no page of a share shows anything of: their words would be names that are not looked for."""
 _JINJA = re.compile(r"\{%.*?%\}|\{\{.*?\}\}", re.DOTALL)
 _TAG = re.compile(r"<[^<>]*>")
 _EMPHASIS = re.compile(r"</?(?:b|em|i|strong)>")
@@ -41,9 +43,7 @@ def page_texts() -> tuple[str, ...]:
     for name in files_below(PACKAGE):
         if name.endswith(".py") and name.startswith(_SPEAKING):
             sources += _constants(ast.parse((PACKAGE / name).read_text(encoding="utf-8")))
-        elif (
-            name.startswith("data/") and name.endswith(".toml") and name != "data/places.toml"
-        ):  # of which no page says any
+        elif name.startswith("data/") and name.endswith(".toml") and name not in _UNSPOKEN:
             sources += _texts_in(tomllib.loads((PACKAGE / name).read_text(encoding="utf-8")))
     return (*templates, *bare, *sources)
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import hashlib
+import hmac
 import posixpath
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from datetime import UTC, datetime, time
 from typing import Any, TypeVar
 
+from journal.analysis.identity import english_names, tells_of
 from journal.analysis.progress import progress_of
 from journal.geo import coarsen
 from journal.geo.known_positions import KnownPlaces, places_of
@@ -57,12 +58,14 @@ UNSHARED_TENT = "Not shared"
 @dataclass(frozen=True, slots=True)
 class Redaction:
     """A share's journal. photos: path in the whole journal -> path in the shared one, of every photo that is shared;
-    several photos of one content are one. left_out: what was left out."""
+    several photos of one content are one. paths: path of an entry in the shared journal -> in the whole one. left_out:
+    what was left out."""
 
     grant: Grant
     journal: Journal
     photos: Mapping[str, str]
     left_out: tuple[LeftOutOfShare, ...]
+    paths: Mapping[str, str] = field(default_factory=dict)
 
     def published(self, published: Mapping[str, T]) -> dict[str, T]:
         """What was made of the shared photos, by their paths in the shared journal."""
@@ -70,13 +73,17 @@ class Redaction:
 
 
 def redaction_of(
-    journal: Journal, share: Share, files: Iterable[str] = (), broken: BrokenEntries = NO_BROKEN_ENTRIES
+    journal: Journal,
+    share: Share,
+    files: Iterable[str] = (),
+    broken: BrokenEntries = NO_BROKEN_ENTRIES,
+    key: bytes = b"",
 ) -> Redaction:
     """The journal that a share shows, with what was left out. files: paths of what else lies in the journal's folder.
-    The names of files, and what unread entries say, are taken out too. Raises Refusal where the share cannot be
-    made."""
+    The names of files, and what unread entries say, are taken out too. key: of this share alone; photos are named
+    under it. Raises Refusal where the share cannot be made."""
     grant = grant_of(journal, share)
-    return _Redactor(journal, grant, cleaner_of(journal, grant, files, broken)).whole()
+    return _Redactor(journal, grant, cleaner_of(journal, grant, files, broken), key).whole()
 
 
 def cleaner_of(
@@ -111,7 +118,8 @@ def all_places(journal: Journal) -> tuple[tuple[float, float], ...]:
 class _Redactor:
     """Makes the shared journal from the public one; the whole one only says what must not be told, or is private."""
 
-    def __init__(self, journal: Journal, grant: Grant, cleaner: Cleaner) -> None:
+    def __init__(self, journal: Journal, grant: Grant, cleaner: Cleaner, key: bytes) -> None:
+        self.key = key
         self.whole_journal, self.public, self.grant, self.cleaner = journal, journal.public, grant, cleaner
         self.share = grant.share
         self.album = Album(journal.photos)
@@ -120,7 +128,7 @@ class _Redactor:
         self.rank = {entry.path: number for number, entry in enumerate(self.entries, 1)}
         worded = [entry for entry in self.entries if not grant.is_wordless(entry)]
         used = {use.path for entry in worded for use in entry.photos}
-        named = {p.path: _neutral(p.digest)[:20] for p in self.public.photos if p.path in used}
+        named = {p.path: self._neutral(p.digest)[:20] for p in self.public.photos if p.path in used}
         self.photos = {path: f"picture-{name}.jpg" for path, name in named.items()}
         self.tents = self._tent_names()
         self.totals_are_partial = sums_left_out(journal, grant)
@@ -142,7 +150,12 @@ class _Redactor:
             logs=climate_by_day(self.public, {**stood, **named}, self.tents),
             newest=self.public.newest,
         )
-        return Redaction(self.grant, journal, self.photos, tuple(left_out_of(self.whole_journal, self.grant)))
+        left_out = tuple(left_out_of(self.whole_journal, self.grant))
+        paths = {self._path(entry): entry.path for entry in self.entries}
+        return Redaction(self.grant, journal, self.photos, left_out, paths)
+
+    def _path(self, entry: Entry) -> str:
+        return f"{self.rank[entry.path]:06d}.md"  # tells nothing but the order
 
     def _plain(self, row: Any) -> dict[str, Any]:
         """The fields of a row that pass by themselves; those that are not among them keep their usual values."""
@@ -163,7 +176,7 @@ class _Redactor:
         id = f" {entry.id}" if isinstance(entry, Find | Culture | Batch | Device) else ""
         values = {
             **{name: value for name, value in self._plain(entry).items() if name not in withheld},
-            "path": f"{self.rank[entry.path]:06d}.md",  # tells nothing but the order
+            "path": self._path(entry),
             "date": self._when(entry.date),
             "title": f"{entry.kind.capitalize()}{id}",
             "by": self._person(entry.by) or self._author(),
@@ -291,6 +304,10 @@ class _Redactor:
         named = {tent.id: tent.id for tent in self.whole_journal.settings.tents if self.grant.has(tent.id)}
         return named | {id: next(free) for id in unnamed}
 
+    def _neutral(self, digest: str) -> str:
+        """A name for what bears a digest, from which neither the file nor its digest can be told."""
+        return hmac.digest(self.key or b"share", f"photo\0{digest}".encode(), "sha256").hex()
+
     def _shown(self, entry: Entry, target: str) -> str | None:
         path = posixpath.normpath(posixpath.join(posixpath.dirname(entry.path), target.replace("\\", "/")))
         found = self.album.find(path)
@@ -316,7 +333,7 @@ class _Redactor:
             if path is not None and path not in made:
                 made[path] = Photo(
                     **self._plain(photo), **self._taken(photo),
-                    path=path, digest=_neutral(photo.digest), entries=tuple(shown_by.get(path, ())),
+                    path=path, digest=self._neutral(photo.digest), entries=tuple(shown_by.get(path, ())),
                 )  # fmt: skip
         return tuple(made[path] for path in sorted(made))
 
@@ -337,8 +354,19 @@ class _Redactor:
             ingredients=tuple(
                 (self.cleaner.words(name), share) for name, share in whole.ingredients if name.casefold() in used
             ),
+            names=tuple(self._names(whole.names)),
             tents=tuple(self._tents(whole.tents)),
         )
+
+    def _names(self, own: Iterable[tuple[str, str]]) -> Iterator[tuple[str, str]]:
+        """English names of the species that the share shows, and the author's own, but for those that tell something
+        else as well: of `St George's mushroom` a person's name."""
+        species = dict.fromkeys(getattr(entry, "species", None) for entry in self.entries)
+        english = ((name, latin) for one in species for latin, names in english_names(one).items() for name in names)
+        for name, latin in dict.fromkeys((*own, *english)):
+            is_shown = any(tells_of(one, latin) for one in species)
+            if is_shown and all(self.cleaner.words(text) == text for text in (name, latin)):
+                yield name, latin
 
     def _tents(self, tents: Iterable[Tent]) -> Iterator[Tent]:
         for tent in tents:
@@ -347,8 +375,3 @@ class _Redactor:
                 yield Tent(**self._plain(tent), every=every)
             elif tent.id in self.tents:
                 yield Tent(id=self.tents[tent.id], name=UNSHARED_TENT, unshared=True)
-
-
-def _neutral(digest: str) -> str:
-    """A name for what bears a digest, from which neither the file nor its digest can be told."""
-    return hashlib.sha256(f"share:{digest}".encode()).hexdigest()

@@ -30,12 +30,13 @@ ROUTES: tuple[tuple[str, str], ...] = (
     ("calculators", "/calculators/"),
     ("device", "/device/"),
     ("problems", "/device/problems/"),
+    ("format", "/device/format/"),
     ("safety", "/device/safety/"),
     ("record", "/record/"),
     ("outbox", "/record/outbox/"),
 )
 
-AUTHORS_OWN = frozenset({"problems", "record", "outbox"})
+AUTHORS_OWN = frozenset({"problems", "format", "record", "outbox"})
 """Endpoints that a share does not have."""
 
 

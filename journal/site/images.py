@@ -17,7 +17,7 @@ from typing import Any
 
 from PIL import Image, ImageCms, ImageFilter, ImageOps
 
-from journal.model import Entry, Journal, Photo
+from journal.model import Entry, Journal
 from journal.reading.picture_files import orientation_of
 from journal.site.addresses import month_of, picture_file
 from journal.site.plan import Published, PublishedSize
@@ -221,9 +221,6 @@ class Pictures:
                 self._month_of_name.setdefault(published[path].name, self._month[path])
         self.files: dict[str, tuple[str, int]] = {}
         """File from the site's root -> (published name, width), for all pictures made so far."""
-
-    def by_path(self, nfc_path: str) -> Photo | None:
-        return self._photos.get(nfc_path)
 
     def of(self, path: str, alt: str, caption: str | None = None) -> Picture:
         """The picture of one photo; alt is used where there is no caption."""

@@ -97,7 +97,8 @@ def render(prose: Prose, root: str, figure: Callable[[Picture], str]) -> Markup:
 
 def _render_passage(text: str, prose: Prose, root: str, figure: Callable[[Picture], str]) -> str:
     shown: list[Picture] = []
-    tokens = list(_with_figures(_reader().parse(text), dict(prose.pictures), shown))
+    pictures = {unquote(target): picture for target, picture in prose.pictures}
+    tokens = list(_with_figures(_reader().parse(text), pictures, shown))
     links = {word: root + address for word, address in prose.links}
     for token in tokens:
         if token.type in ("heading_open", "heading_close"):
@@ -111,7 +112,8 @@ def _render_passage(text: str, prose: Prose, root: str, figure: Callable[[Pictur
 
 
 def _with_figures(tokens: Sequence[Token], pictures: dict[str, Picture], shown: list[Picture]) -> Iterator[Token]:
-    """The tokens, with pictures lifted out of their paragraphs to stand behind them as figures."""
+    """The tokens, with pictures lifted out of their paragraphs to stand behind them as figures. pictures: by their
+    targets, percent-encoding undone."""
     waiting: list[Picture] = []
     for token in tokens:
         if token.type == "inline" and token.children:
@@ -119,7 +121,7 @@ def _with_figures(tokens: Sequence[Token], pictures: dict[str, Picture], shown: 
             for child in token.children:
                 if child.type != "image":
                     kept.append(child)
-                elif (picture := pictures.get(str(child.attrs.get("src", "")))) is not None:
+                elif (picture := pictures.get(unquote(str(child.attrs.get("src", ""))))) is not None:
                     waiting.append(picture)
             token.children = kept
         yield token

@@ -1,11 +1,13 @@
-"""What stands beside a share's pages: its zip, and the sheet of every photo for the author to look over."""
+"""What stands beside a share's pages: its zip, and the page of every text and photo for its author to look at."""
 
 from __future__ import annotations
 
-import shutil
+import base64
+import hashlib
 import zipfile
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -29,12 +31,12 @@ def zip_folder(folder: Path, file: Path) -> None:
             packed.writestr(row, (folder / name).read_bytes())
 
 
-SHEET = "photos.html"
-_STYLES = ("tokens", "base", "parts", "pages", "paper")
+PREVIEW = "preview.html"
+_STYLES = ("tokens", "base")
 
 
 @dataclass(frozen=True, slots=True)
-class ToLookOver:
+class PhotoSeen:
     """A photo that would go out. path: in the journal. source: its largest published size, None where it has none;
     width, height: of that, in px. words: what stands beside it."""
 
@@ -45,25 +47,80 @@ class ToLookOver:
     words: tuple[str, ...] = ()
 
     @property
-    def file(self) -> str | None:
-        """Where it lies beside the sheet."""
-        return f"photos/{self.source.name}" if self.source else None
+    def data(self) -> str | None:
+        """The picture itself, as an address that leads nowhere."""
+        if self.source is None:
+            return None
+        return f"data:image/webp;base64,{base64.b64encode(self.source.read_bytes()).decode('ascii')}"
 
 
-def write_sheet(folder: Path, name: str, photos: Sequence[ToLookOver], shelf: Path) -> Path:
-    """Writes the sheet of a share and the pictures that it shows into a folder, and gives the sheet's path. shelf:
-    where templates and styles lie. Raises OSError."""
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A part of a text; kind: what it may tell, None where nothing was found."""
+
+    text: str
+    kind: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TextSeen:
+    """A text that would go out, in parts. path: of its file; field: the key that it stands under."""
+
+    path: str
+    field: str
+    parts: tuple[Stretch, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """What is to be looked at together; count: all of it in words."""
+
+    all_photos: tuple[PhotoSeen, ...]
+    all_texts: tuple[TextSeen, ...]
+
+    @property
+    def photos(self) -> tuple[PhotoSeen, ...]:
+        return self.all_photos
+
+    @property
+    def texts(self) -> list[tuple[str, list[TextSeen]]]:
+        """The texts of each file together."""
+        return [(path, list(rows)) for path, rows in groupby(self.all_texts, lambda row: row.path)]
+
+    @property
+    def photo_count(self) -> str:
+        return counted(len(self.all_photos), "photo")
+
+    @property
+    def text_count(self) -> str:
+        return counted(len(self.all_texts), "text")
+
+    @property
+    def count(self) -> str:
+        return f"{self.text_count} and {self.photo_count}" if self.all_photos else self.text_count
+
+
+def write_preview(folder: Path, name: str, news: str, allows: str, groups: Sequence[Group], resources: Path) -> Path:
+    """Writes the page of all that a share would tell, one file with its styles and pictures in it, and gives its path.
+    news, allows: what is new, and what the share allows, in words. groups: what is new, what was looked at before, what
+    is left out. resources: where templates and styles lie. Raises OSError."""
     pages = Environment(
-        loader=FileSystemLoader(shelf / "templates"), autoescape=True, undefined=StrictUndefined, trim_blocks=True
+        loader=FileSystemLoader(resources / "templates"), autoescape=True, undefined=StrictUndefined, trim_blocks=True
     )
-    count = counted(len(photos), "photo")
-    text = pages.get_template("share/photos.html").render(name=name, photos=photos, count=count)
-    (folder / "photos").mkdir(parents=True, exist_ok=True)
-    (folder / "css").mkdir(exist_ok=True)
-    for photo in photos:
-        if photo.source and photo.file:
-            shutil.copyfile(photo.source, folder / photo.file)
-    for style in _STYLES:
-        shutil.copyfile(shelf / "static" / "css" / f"{style}.css", folder / "css" / f"{style}.css")
-    (folder / SHEET).write_text(text, encoding="utf-8", newline="\n")
-    return folder / SHEET
+    styles = [resources / "static" / "css" / f"{one}.css" for one in _STYLES]
+    styles.append(resources / "templates" / "share" / "preview.css")
+    style = "\n".join(file.read_text(encoding="utf-8") for file in styles).replace("</", "<\\/")
+    digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode("ascii")
+    new, known, left_out = groups
+    text = pages.get_template("share/preview.html").render(
+        name=name,
+        news=news,
+        allows=allows,
+        new=new,
+        known=known,
+        left_out=left_out,
+        style=style,
+        style_hash=f"sha256-{digest}",
+    )
+    (folder / PREVIEW).write_text(text.lstrip(), encoding="utf-8", newline="\n")
+    return folder / PREVIEW

@@ -1,4 +1,4 @@
-"""A new entry: its next free ID, its usual keys, and where it goes. It never overwrites."""
+"""A new entry: its next free ID, what it is about, and its blank."""
 
 from __future__ import annotations
 
@@ -8,83 +8,16 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
-from itertools import chain, count
-from pathlib import Path
 
 from journal.model import Ref
 from journal.problems import Refusal, Unreadable, nearest
 from journal.reading.consistency import stated_date
-from journal.reading.entries import Draft
+from journal.reading.entries import Draft, read_entry
+from journal.reading.keys import KEYS
+from journal.reading.settings_file import tent_block
 from journal.reading.values import RESERVED, parse_id, parse_ref
 from journal.settings import Settings
-
-USUAL_KEYS: Mapping[str, tuple[str, ...]] = {
-    "find": ("species", "certainty", "where", "place", "growing on"),
-    "culture": ("from", "method", "form", "medium", "vessels"),
-    "batch": ("culture", "substrate", "units", "wet mass", "moisture"),
-    "note": ("about", "stage", "harvest", "flush", "lost"),
-    "tent": ("about", "humidity reading", "temperature reading", "door", "serviced"),
-    "device": ("tent", "does", "powered by", "controlled by", "rated for"),
-}
-"""The five keys that a new entry of each kind is given, empty until they are filled in (an empty key is none)."""
-
-ABOUT_KEYS: Mapping[str, str | None] = {
-    "find": None,
-    "culture": "from",
-    "batch": "culture",
-    "note": "about",
-    "tent": "about",
-    "device": "tent",
-}
-"""The key that says what an entry of each kind is about."""
-
-KINDS_WITH_ID = frozenset({"find", "culture", "batch", "device"})
-
-
-def blank_text(kind: str, today: date, own_id: str | None = None, about: str | None = None) -> str:
-    head = [f"kind: {kind}", *([f"id: {own_id}"] if own_id else []), f"date: {today.isoformat()}"]
-    values = {ABOUT_KEYS[kind]: about} if about else {}
-    keys = [f"{key}: {values.get(key, '')}".rstrip() for key in USUAL_KEYS[kind]]
-    return "\n".join(["---", *head, *keys, "---", "", ""])
-
-
-def blank_path(kind: str, today: date, own_id: str | None = None, about: str | None = None, beside: str = "") -> str:
-    """Its path in the journal. beside: the folder that what it is about has to itself; "" where it has none."""
-    day = today.isoformat()
-    if kind == "find":
-        return f"finds/{day}-{own_id}/find.md"
-    if kind == "batch":
-        return f"batches/{own_id}/batch.md"
-    if kind in ("culture", "device"):
-        return f"{kind}s/{own_id}.md"
-    if beside:
-        return f"{beside}/{day}.md"
-    return f"{kind}s/{day}{f'-{about}' if about else ''}.md"
-
-
-def write_blank(root: Path, path: str, text: str) -> str:
-    """Writes a new entry at the first free name like `path` (`…-2.md` next) and gives that. Raises OSError."""
-    head, ending = posixpath.splitext(path)
-    (root / path).parent.mkdir(parents=True, exist_ok=True)
-    for free in chain([path], (f"{head}-{number}{ending}" for number in count(2))):
-        with suppress(FileExistsError):
-            write_new(root / free, text)
-            return free
-    raise AssertionError("unreachable: the names never end")
-
-
-def write_new(file: Path, text: str) -> None:
-    """Writes a file that is not there yet, or nothing of it. Raises OSError, which names the file."""
-    with file.open("x", encoding="utf-8", newline="\n") as opened:
-        try:
-            opened.write(text)
-            opened.flush()
-        except OSError as error:
-            error.filename = error.filename or str(file)
-            with suppress(OSError):
-                file.unlink()
-            raise
-
+from journal.writing.blanks import KINDS_WITH_ID, blank_path, blank_text
 
 _FIRST_STEM = {"find": "F{yy}-", "culture": "C-{yy}", "batch": "B-", "device": "D-"}
 _FIRST_ENDING = {"find": "001", "culture": "A", "batch": "001", "device": "01"}
@@ -246,28 +179,58 @@ class CannotAdd(Refusal):
 
 @dataclass(frozen=True, slots=True)
 class NewEntry:
-    """path: relative to the journal, which may be taken already. id: None for kinds that bear none."""
+    """kind: a tent entry where a note about a tent was asked for. path: relative to the journal, which may be taken
+    already. id: None for kinds that bear none."""
 
+    kind: str
     path: str
     text: str
     id: str | None
 
 
-def new_entry(kind: str, drafts: Sequence[Draft], settings: Settings, today: date, about: str | None) -> NewEntry:
-    """A new entry of a kind. about: the ID that it is about, as the author typed it. Raises CannotAdd."""
-    ref = _named(kind, about, drafts, settings) if about else None
+def new_entry(
+    kind: str,
+    drafts: Sequence[Draft],
+    settings: Settings,
+    today: date,
+    about: str | None = None,
+    form: str | None = None,
+) -> NewEntry:
+    """A new entry of a kind. about: the ID that it is about, as the author typed it; of a tent entry or device the only
+    tent that there is, where absent. form: of a culture. Raises CannotAdd."""
+    if about is None and _MAY_BE_ABOUT.get(kind) == ("tent",) and len(settings.tents) == 1:
+        about = settings.tents[0].id
+    ref, about_kind = _named(kind, about, drafts, settings) if about else (None, "")
+    kind = "tent" if (kind, about_kind) == ("note", "tent") else kind
     own_id = None
     if kind in KINDS_WITH_ID:
         tents = [tent.id for tent in settings.tents]
         own_id = next_id(kind, _numbered(drafts), tents, today, ref.id if ref else None)
+    if form and kind != "culture":
+        raise CannotAdd(f"only a culture has a form, and not a {kind}; leave out --form")
     whom = str(ref) if ref else None
     beside = _own_folder(ref.id, drafts) if ref else ""
     path = blank_path(kind, today, own_id, ref.id if ref else None, beside)
-    return NewEntry(path, blank_text(kind, today, own_id, whom), own_id)
+    values = {"form": form_named(form)} if form else {}
+    text = blank_text(kind, today, own_id, whom, about_kind=about_kind, values=values, tents=settings.tents)
+    return NewEntry(kind, path, text, own_id)
 
 
-def _named(kind: str, about: str, drafts: Sequence[Draft], settings: Settings) -> Ref:
-    """The ID asked for, spelt as where it was defined, if an entry of this kind may be about it."""
+FORMS = KEYS["culture"]["form"].words
+
+
+def form_named(written: str) -> str:
+    """The form of a culture as an entry that says so is read; raises CannotAdd for a word that is none."""
+    read = read_entry("", f"---\nkind: culture\nid: C-1\nfrom: F-1\nform: {written}\n---\n".encode(), Settings())
+    problems = [problem for problem in read.problems if problem.severity == "error"] if read else []
+    if read is None or problems or "form" not in read.values:
+        said = problems[0].sentence if problems else f"form: {written} is not known"
+        raise CannotAdd(f"--{said}" if said.startswith("form") else said)
+    return str(read.values["form"])
+
+
+def _named(kind: str, about: str, drafts: Sequence[Draft], settings: Settings) -> tuple[Ref, str]:
+    """The ID asked for, spelt as where it was defined, if an entry of this kind may be about it; and its kind."""
     if kind not in _MAY_BE_ABOUT:
         raise CannotAdd(f"a {kind} cannot be about anything; leave out --about")
     try:
@@ -278,11 +241,14 @@ def _named(kind: str, about: str, drafts: Sequence[Draft], settings: Settings) -
     there |= {draft.values["id"].lower(): (str(draft.kind), draft.values["id"]) for draft in drafts if _bears_id(draft)}
     if ref.id.lower() not in there:
         near = nearest(ref.id, (name for _, name in there.values()))
+        if near is None and "tent" in _MAY_BE_ABOUT[kind] and ref.part is None:
+            what = f"there is no {ref.id} in this journal; if it is a tent or room, add these lines to journal.toml"
+            raise CannotAdd(what, tent_block(ref.id))
         raise CannotAdd(f"there is no {ref.id} in this journal" + (f"; did you mean {near}?" if near else ""))
     found, name = there[ref.id.lower()]
     if found not in _MAY_BE_ABOUT[kind]:
         raise CannotAdd(f"{name} is a {found}; a {kind} must be about a {' or a '.join(_MAY_BE_ABOUT[kind])}")
-    return Ref(name, ref.part)
+    return Ref(name, ref.part), found
 
 
 def _bears_id(draft: Draft) -> bool:

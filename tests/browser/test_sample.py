@@ -29,6 +29,7 @@ KINDS = {
     "sums": "calculators/index.html",
     "this phone": "device/index.html",
     "to mend": "device/problems/index.html",
+    "format": "device/format/index.html",
     "cautions": "device/safety/index.html",
 }
 AXE = {

@@ -184,7 +184,8 @@ class Diary:
         """The address of the first page of a new copy."""
         self.count += 1
         if not self.is_shared:
-            run_journal("share", "mentor", "my", "--to", "out", "--cache", "cache", cwd=self.room)
+            for step in ("--preview", "--reviewed"):
+                run_journal("share", "mentor", "my", step, "--to", "out", "--cache", "cache", cwd=self.room)
             self.is_shared = True
         folder = self.room / f"copy {self.count}"
         with zipfile.ZipFile(self.room / "out/mentor/mentor.zip") as packed:
@@ -316,12 +317,19 @@ def test_nothing_is_wider_than_the_screen(look: Look, path: str, width: int) -> 
     assert outer <= inner
 
 
-def test_the_sheet_of_photos_shows_every_one(browser: Any, mentor_share: Path) -> None:
-    page = browser.new_page(viewport=SCREEN)
-    page.goto((mentor_share / "mentor-photos/photos.html").as_uri())
-    for image in page.locator("img").all():
-        image.scroll_into_view_if_needed()
+@pytest.mark.parametrize(("width", "theme"), [(320, "light"), (390, "dark"), (1280, "light")])
+def test_the_preview_shows_every_photo_and_is_read_on_every_screen(
+    browser: Any, mentor_share: Path, axe_script: str, width: int, theme: Any
+) -> None:
+    page = browser.new_page(viewport={"width": width, "height": 844}, offline=True, color_scheme=theme)
+    complaints: list[str] = []
+    page.on("console", lambda said: complaints.append(said.text))
+    page.goto((mentor_share / "mentor-preview/preview.html").as_uri())
     page.wait_for_function("[...document.images].every((image) => image.complete)")
     widths = page.evaluate("[...document.images].map((image) => image.naturalWidth)")
+    inner, outer = page.evaluate(WIDTHS)
+    page.eval_on_selector_all("details", "(all) => all.forEach((one) => (one.open = true))")
+    found = found_by_axe(page, axe_script)
     page.close()
-    assert (14, True) == (len(widths), all(width >= 1200 for width in widths))
+    assert (14, True) == (len(widths), all(each >= 1200 for each in widths))
+    assert (True, [], []) == (outer <= inner, complaints, found)

@@ -42,7 +42,7 @@ def test_what_was_made_of_one_journal_is_refused_to_another(home: Path) -> None:
     with pytest.raises(Refusal) as refused:
         make(home, "two")
     assert str(home / "one") in str(refused.value)
-    assert "--to" in str(refused.value)
+    assert str(refused.value).endswith(f"with --to, like --to {home / 'site'}-two")
     make(home, "one")
 
 

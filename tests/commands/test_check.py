@@ -75,7 +75,7 @@ def test_json_tells_the_same_problems_to_an_editor(check: Check) -> None:
     assert [line.partition(": ")[0] for line in lines[:-3]] == [
         f"{row['path']}:{row['line']}" if row["line"] else row["path"] for row in document["problems"]
     ]
-    assert {"path", "line", "severity", "message", "fix"} == set(document["problems"][0])
+    assert {"path", "line", "severity", "message", "fix", "paste"} == set(document["problems"][0])
     assert len(document["problems"]) == document["summary"]["errors"] + document["summary"]["warnings"]
     assert (3, 5) == (document["summary"]["files_with_problems"], document["summary"]["entries"])
 

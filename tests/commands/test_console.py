@@ -4,8 +4,8 @@ import json
 
 import pytest
 
-from journal.commands.console import Output, plain, plain_json, problem_lines
-from journal.problems import Problem
+from journal.commands.console import Output, plain, plain_json, problem_lines, sentence_of
+from journal.problems import Problem, Refusal
 
 
 @pytest.mark.parametrize(
@@ -37,7 +37,17 @@ def test_a_problem_is_one_line_and_what_fixes_it_stands_below_ready_to_paste() -
         "journal.toml", 3, "error", "no \x1b tent", "add the lines below", '[tents.hut]\n\nname = "\x07"\n'
     )
     first = "journal.toml:3: error: no \\x1b tent; fix: add the lines below"
-    assert [first, "    [tents.hut]", "", '    name = "\\x07"'] == problem_lines(problem)
+    other = Problem("b.md", 1, "error", "no tent", "", problem.paste)
+    assert [first, "    [tents.hut]", "", '    name = "\\x07"', "b.md:1: error: no tent"] == [
+        *problem_lines([problem, other])
+    ]
+
+
+def test_a_refusal_with_lines_to_paste_has_them_below_with_nothing_behind() -> None:
+    assert "there is no hut; add these:\n\n[tents.hut]" == sentence_of(
+        Refusal("there is no hut; add these", "[tents.hut]")
+    )
+    assert "there is no hut." == sentence_of(Refusal("there is no hut"))
 
 
 def test_a_notice_goes_to_stderr_and_keeps_its_brackets(capsys: pytest.CaptureFixture[str]) -> None:

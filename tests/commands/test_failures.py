@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import re
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -17,11 +18,15 @@ from typing import Any
 import pytest
 
 from journal import pipeline
+from journal.cache.file_cache import FileCache
+from journal.cache.store import Cache
 from journal.cli import cli
 from journal.commands import console
 from journal.commands.console import EXIT_FAILED, sentence_of
+from journal.share_pipeline import prepare
 from journal.site.build import freezing, photo_workers
 from tests.builders import Inline, some
+from tests.sharing.made import seen_whole
 from tests.test_pipeline import ENTRIES, write_entry
 
 SHARE = '[shares.mentor]\nabout = "B-031"\n'
@@ -97,6 +102,14 @@ COMMANDS = {
 REFUSALS = [errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EACCES, errno.EMFILE, errno.ENAMETOOLONG]
 
 
+def looked_at(*journals: Path) -> None:
+    """Their author has looked at everything in the share `mentor` of each."""
+    for journal in journals:
+        with tempfile.TemporaryDirectory() as folder:
+            memory = FileCache(Cache(Path(folder)), journal, 0)
+            seen_whole(memory, prepare(memory, "mentor", lambda *told: None))
+
+
 class TestEveryWrite:
     @pytest.mark.parametrize("name", COMMANDS)
     @pytest.mark.parametrize("where", ["home", "user-cache"])
@@ -104,6 +117,7 @@ class TestEveryWrite:
         self, root: Path, tmp_path: Path, refusing, capfd, name: str, where: str
     ) -> None:
         words = [word.format(my=root, home=tmp_path / "home") for word in COMMANDS[name]]
+        looked_at(root)
         before = names_below(tmp_path / "home")
         count, status, nth, step = 0, EXIT_FAILED, 0, 1
         while True:
@@ -286,10 +300,10 @@ def test_an_earlier_site_that_is_read_only_goes_all_the_same() -> None:
 
 class TestTwoJournals:
     def test_the_second_journals_site_and_share_never_take_the_firsts_place(self, root: Path, capfd) -> None:
-        import shutil
-
         shutil.copytree(root, root.parent / "other")
         for words in (["build"], ["share", "mentor"]):
+            if words[0] == "share":
+                looked_at(root, root.parent / "other")
             assert 0 == console.run(cli, [*words, str(root)])
             assert console.run(cli, [*words, str(root.parent / "other")]) == EXIT_FAILED
             assert f"was made from another journal, {root}," in capfd.readouterr().err
@@ -299,6 +313,7 @@ class TestTwoJournals:
 
     def test_no_file_of_site_or_share_tells_of_the_folders_name(self, root: Path, tmp_path: Path, capfd) -> None:
         named = root.rename(root.parent / "a-telling-name")
+        looked_at(named)
         for words in (["build"], ["share", "mentor"]):
             assert 0 == console.run(cli, [*words, str(named)])
         for folder in ("site", "shares"):

@@ -152,7 +152,8 @@ def test_the_journal_is_the_one_around_the_file_where_none_is_named(
     assert "no journal.toml" in refusal("logger", file(tmp_path, "b.csv", PLAIN))
 
 
-START = ("--title", "Shore", "--author", "Porter", "--time-zone", "Europe/London", "--units", "g")
+ASKS_UNITS = ("--title", "Shore", "--author", "Porter", "--time-zone", "Europe/London")
+START = (*ASKS_UNITS, "--units", "g")
 
 
 def test_start_connects_the_logger_files_that_lie_there_already(tmp_path: Path) -> None:
@@ -166,12 +167,20 @@ def test_start_connects_the_logger_files_that_lie_there_already(tmp_path: Path) 
 
 
 def test_start_asks_for_a_logger_file_and_goes_on_where_it_cannot_be_read(tmp_path: Path) -> None:
-    done = run("start", tmp_path / "my", *START, typed="gone.csv\n")
+    done = run("start", tmp_path / "my", *ASKS_UNITS, typed="g\ngone.csv\n")
     assert 0 == done.exit_code
     assert "there is no file gone.csv" in done.stderr
     assert (tmp_path / "my" / "journal.toml").is_file()
     file(tmp_path, "log.csv", PLAIN)
-    assert 0 == run("start", tmp_path / "other", *START, typed=f"{tmp_path / 'log.csv'}\n\n\n\n\n\ny\n").exit_code
+    asked = f"g\n'{tmp_path / 'log.csv'}'\n\n\n\n\n\ny\n"
+    assert 0 == run("start", tmp_path / "other", *ASKS_UNITS, typed=asked).exit_code
+    assert (tmp_path / "other" / "climate" / "log.csv").is_file()
+
+
+def test_start_asks_nothing_where_options_say_all(tmp_path: Path) -> None:
+    assert "logger" not in run("start", tmp_path / "my", *START, typed="gone.csv\n").stderr
+    log = file(tmp_path, "log.csv", PLAIN)
+    assert 0 == run("start", tmp_path / "other", *START, "--logger", log, typed="\n\n\n\n\ny\n").exit_code
     assert (tmp_path / "other" / "climate" / "log.csv").is_file()
 
 

@@ -55,36 +55,48 @@ def share(root: Path, capsys: pytest.CaptureFixture[str]) -> Callable[..., Ended
     return typed
 
 
-def test_it_prints_where_folder_and_zip_are_and_says_what_they_hold(share: Callable[..., Ended], root: Path) -> None:
-    ended = share("mentor")
+@pytest.fixture
+def seen(share: Callable[..., Ended]) -> Callable[..., Ended]:
+    """The same, by an author who looks at the preview first."""
+
+    def typed(*words: str | Path) -> Ended:
+        assert 0 == share("mentor", "--preview").status
+        return share(*words, "--reviewed")
+
+    return typed
+
+
+def test_it_prints_where_folder_and_zip_are_and_says_what_they_hold(seen: Callable[..., Ended], root: Path) -> None:
+    ended = seen("mentor")
     out = root.parent / "shares"
     assert (0, [str(out / "mentor/pages"), str(out / "mentor/mentor.zip")]) == (ended.status, ended.paths)
     assert ["mentor"] == os.listdir(out)
-    for words in ("4 entries and 1 photo shared", "nothing private found", str(out / "mentor/pages/index.html")):
+    for words in ("4 entries and 1 photo shared", str(out / "mentor/pages/index.html")):
         assert words in ended.err
 
 
-def test_it_goes_where_it_is_asked_to(share: Callable[..., Ended], root: Path) -> None:
+def test_it_goes_where_it_is_asked_to(seen: Callable[..., Ended], root: Path) -> None:
     (root.parent / "desk").mkdir()
     (root.parent / "desk/letter.txt").write_text("Dear", encoding="utf-8")
-    assert 0 == share("mentor", root, "--to", root.parent / "desk").status
+    assert 0 == seen("mentor", root, "--to", root.parent / "desk").status
     assert ["letter.txt", "mentor"] == sorted(os.listdir(root.parent / "desk"))
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="only where there is a device that is always full")
-def test_a_share_that_was_made_is_not_said_to_have_changed_nothing(root: Path) -> None:
+def test_a_share_that_was_made_is_not_said_to_have_changed_nothing(share: Callable[..., Ended], root: Path) -> None:
     """What is printed after it may fail; the pair is in its place by then."""
+    share("mentor", "--preview")
     with open("/dev/full", "w", encoding="utf-8") as full:
-        command = [sys.executable, "-m", "journal", "share", "mentor"]
+        command = [sys.executable, "-m", "journal", "share", "mentor", "--reviewed"]
         done = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
     assert [".journal-site", "mentor.zip", "pages"] == sorted(os.listdir(root.parent / "shares/mentor"))
     assert (2, False) == (done.returncode, "othing was changed" in done.stderr)
     assert "the share was made, but its paths could not be printed (no space left on device)" in done.stderr
 
 
-def test_its_name_is_known_in_any_case_and_spelt_as_in_the_settings(share: Callable[..., Ended], root: Path) -> None:
+def test_its_name_is_known_in_any_case_and_spelt_as_in_the_settings(seen: Callable[..., Ended], root: Path) -> None:
     folder = root.parent / "shares/mentor"
-    assert [str(folder / "pages"), str(folder / "mentor.zip")] == share("Mentor").paths
+    assert [str(folder / "pages"), str(folder / "mentor.zip")] == seen("Mentor").paths
 
 
 @pytest.mark.parametrize(
@@ -104,20 +116,41 @@ def test_what_cannot_be_made_is_refused_in_one_sentence(
     assert not (root.parent / "shares").exists()
 
 
+def test_a_share_that_is_not_there_is_refused_with_the_lines_that_make_it(
+    share: Callable[..., Ended], root: Path
+) -> None:
+    ended = share("zine")
+    assert 2 == ended.status
+    first, blank, *lines = ended.err.rstrip("\n").split("\n")
+    says = "there is no share zine; the shares are later, mentor; to make it one, add these lines to journal.toml:"
+    assert (says, "", "[shares.zine]") == (first, blank, lines[0])
+    (root / "journal.toml").write_text(FILES["journal.toml"] + "\n".join(lines) + "\n", encoding="utf-8")
+    assert 0 == share("zine", "--preview").status
+
+
+def test_a_find_that_hides_itself_from_a_share_of_areas_says_what_shows_it(
+    share: Callable[..., Ended], root: Path
+) -> None:
+    hides = "hidden by its own `locality`; to show it, write `locality: area` in: F26-001"
+    assert hides not in " ".join(share("mentor", "--preview").out.split())
+    (root / "f.md").write_text(FILES["f.md"].replace("locality: area\n", ""), encoding="utf-8")
+    assert hides in " ".join(share("mentor", "--preview").out.split())
+
+
 def test_the_cache_is_no_place_for_it(share: Callable[..., Ended], root: Path) -> None:
     ended = share("mentor", "--to", root.parent / "kept", "--cache", root.parent / "kept")
     assert (2, True) == (ended.status, "is in the cache folder" in ended.err)
 
 
 def test_what_the_search_finds_is_reported_line_by_line_and_nothing_goes_out(
-    share: Callable[..., Ended], root: Path, monkeypatch: pytest.MonkeyPatch
+    seen: Callable[..., Ended], root: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     leaks = (
         Leak("index.html", "a place", "index.html", "at Zzyzx Bank, by"),
         Leak("a.html", "an ID", "a.html, an attribute", "F26-777"),
     )
     monkeypatch.setattr(share_pipeline.Search, "leaks_in", lambda *_: leaks)
-    ended = share("mentor")
+    ended = seen("mentor")
     assert (2, "") == (ended.status, ended.out)
     for words in (
         "index.html reveals a place: “at Zzyzx Bank, by”",
@@ -166,7 +199,7 @@ class TestPreview:
     def test_it_says_that_errors_should_be_fixed_first(self, share: Callable[..., Ended], root: Path) -> None:
         assert "has errors" not in share("mentor", "--preview").err
         (root / "b/wrong.md").write_text("---\nkind: note\nabout: B-031\ndate: soon\n---\n", encoding="utf-8")
-        for ended in (share("mentor", "--preview"), share("mentor")):
+        for ended in (share("mentor", "--preview"), share("mentor", "--reviewed")):
             assert 0 == ended.status
             assert "1 entry has errors. Fix them first (`journal check` lists them)" in ended.err
 
@@ -176,7 +209,7 @@ class TestPreview:
         note = "---\nkind: note\nabout: B-031\ndate: 2026-10-09\nprivat: yes\n---\nZyzzogeton.\n"
         (root / "b/mine.md").write_text(note, encoding="utf-8")
         (root / "b/old.md").write_bytes("---\nkind: find\nid: F-77\nplace: Bl\u00e5skjell\n---\n".encode("cp1252"))
-        for ended in (share("mentor", "--preview"), share("mentor")):
+        for ended in (share("mentor", "--preview"), share("mentor", "--reviewed")):
             assert 0 == ended.status
             assert "b/mine.md:5: error: this line looks like private: yes" in ended.err
             assert "b/old.md:4: error: the byte 0xe5 is not UTF-8; fix: save the file as UTF-8" in ended.err
@@ -185,29 +218,29 @@ class TestPreview:
         self, share: Callable[..., Ended], root: Path
     ) -> None:
         (root / "b/f.md").write_text('---\nkind: find\nid: F-47\ndate: 2026-10-09\nplace: "47"\n---\n', "utf-8")
-        for ended in (share("mentor", "--preview"), share("mentor")):
+        for ended in (share("mentor", "--preview"), share("mentor", "--reviewed")):
             assert 0 == ended.status
             assert "b/f.md: the place 47 is taken out of texts only after a word such as place" in ended.err
 
     def test_no_share_is_made_and_the_photos_can_be_looked_over(self, share: Callable[..., Ended], root: Path) -> None:
         ended = share("mentor", "--preview")
         assert "No share was made" in ended.err
-        sheet = Path(ended.err.split(": open ")[1].split(". No share")[0])
-        assert ("photos.html", True) == (sheet.name, sheet.is_file())
+        sheet = Path(ended.err.split(": open ")[1].split("; then run")[0])
+        assert ("preview.html", True) == (sheet.name, sheet.is_file())
         assert 1 == sheet.read_text("utf-8").count("<img")
         assert not sheet.is_relative_to(root)
         assert not (root.parent / "shares").exists()
 
     def test_the_sheet_goes_where_it_is_asked_to_beside_the_share(
-        self, share: Callable[..., Ended], root: Path
+        self, share: Callable[..., Ended], seen: Callable[..., Ended], root: Path
     ) -> None:
         to = root.parent / "out"
-        share("mentor", "--to", to)
+        seen("mentor", "--to", to)
         before = {path: path.stat().st_mtime_ns for path in (to / "mentor").rglob("*")}
         ended = share("mentor", "--preview", "--to", to)
-        assert str(to / "mentor-photos/photos.html") in ended.err
+        assert str(to / "mentor-preview/preview.html") in ended.err
         assert before == {path: path.stat().st_mtime_ns for path in (to / "mentor").rglob("*")}
-        assert ["mentor", "mentor-photos"] == sorted(os.listdir(to))
+        assert ["mentor", "mentor-preview"] == sorted(os.listdir(to))
 
     def test_the_tables_stay_narrow_enough_to_read(self, share: Callable[..., Ended], root: Path) -> None:
         for day in range(1, 29):

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from journal.commands.show import own_hosts, served, watch
-from journal.problems import Refusal
+from journal.commands.show import MOST_LISTED, ProblemLister, own_hosts, served, watch
+from journal.problems import Problem, Refusal
 from journal.reading.folder import File, Folder
 
 
@@ -262,3 +262,13 @@ def test_a_change_is_built_once_it_has_settled(rebuilt_at: list[int], sizes: lis
     with pytest.raises(Enough):
         watch(Path("j"), looks(1)[0], lambda: rebuilt.append(count[0]), lambda seconds: None, look)
     assert rebuilt_at == rebuilt
+
+
+def test_problems_are_listed_with_file_and_line_and_later_only_new_ones() -> None:
+    rows = [Problem("a.md", at, "error", f"fault {at}", "mend it") for at in range(1, MOST_LISTED + 3)]
+    lister = ProblemLister()
+    lines = lister.lines(rows)
+    assert "a.md:1: error: fault 1; fix: mend it" == lines[0]
+    assert (MOST_LISTED + 1, "and 2 more; `journal check` lists them all") == (len(lines), lines[-1])
+    assert [] == lister.lines(rows[1:])
+    assert ["a.md:1: error: fault 1; fix: mend it"] == lister.lines(rows)  # it is back

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from journal.geo.detect import directions_in, positions_in
+from journal.geo.detect import directions_in, perhaps_positions_in, positions_in
 from journal.sharing.normalise import normalise
 
 POSITIONS = (
@@ -89,7 +89,6 @@ IN_WORDS = (
     "fifty eight north, nine west",
     "fifty-eight point three zero four",
     "/// filled.count.soap",
-    "filled.count.soap",
     "what3words filled count soap",
     "fifty-eight point three north",
     "fifty-eight point three north, eight point nine west",
@@ -148,6 +147,9 @@ NEITHER = (
     "2.34567 kg of it",
     "Batch AB 123 456",
     "lot ABC 123 456",
+    "Lot TF 90 77",
+    "block code NX 7701 1204",
+    "the key tent.shed.humidity",
     "www.example.com",
     "90 %",
     "121 °C 45 min",
@@ -180,3 +182,8 @@ def test_a_position_in_words_is_found(text: str) -> None:
 def test_what_a_grower_writes_of_a_tent_is_left_alone(text: str) -> None:
     plain = normalise(text)
     assert [] == [plain[start:end] for start, end in [*positions_in(plain), *directions_in(plain)]]
+
+
+def test_three_words_with_dots_may_be_a_position_or_a_name_of_something_else() -> None:
+    assert [(3, 20)] == list(perhaps_positions_in("at filled.count.soap, the log"))
+    assert not list(perhaps_positions_in("see www.example.com or notes.md"))

@@ -138,3 +138,30 @@ def test_a_loggers_readings_that_no_tent_has_are_kept_and_counted(make_journal: 
         "1 reading of humidity outside 10 to 100 %, which no tent has",
         "2 readings of temperature outside -10 to 45 °C, which no tent has",
     ] == [found.message for found in journal.problems]
+
+
+EVERY = TOML.replace("[tents.loft]", '[tents.hut.every]\ntank = "7 d"\nduct = "14 d"\n[tents.loft]')
+
+
+@pytest.mark.parametrize(
+    ("fix", "serviced"),
+    [
+        ("begin with one of those names, or add it under [tents.hut.every]", "filters washed"),
+        ("write tank, if you mean that, or add it under [tents.hut.every]", "tanks emptied"),
+        (None, "tank emptied"),
+        (None, "cleaned the duct"),
+        (None, "probe-1 read 77 % over table salt at 18 °C"),
+    ],
+)
+def test_a_service_that_is_none_of_the_tents_is_told_with_the_names_there_are(
+    make_journal: Make, fix: str | None, serviced: str
+) -> None:
+    journal = make_journal({**files(t=front("tent", about="hut", serviced=serviced)), "journal.toml": EVERY})
+    said = [(found.severity, found.line, found.message, found.fix) for found in journal.problems]
+    message = f'"{serviced}" begins no service of hut (tank, duct), so none is reset'
+    assert ([] if fix is None else [("warning", 5, message, fix)]) == said
+
+
+def test_a_tent_without_regular_services_takes_any_words(make_journal: Make) -> None:
+    journal = make_journal({**files(t=front("tent", about="loft", serviced="filters washed")), "journal.toml": EVERY})
+    assert () == journal.problems

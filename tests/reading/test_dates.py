@@ -56,7 +56,9 @@ def test_what_is_less_exact_than_a_day_sorts_at_its_start_and_counts_no_days() -
 @pytest.mark.parametrize(
     "text",
     [
-        "", "soon", "03.10.2026", "10/03/2026", "2026-13-01", "2026-02-30", "2027-02-29", "2026-1-3", "20261003",
+        "", "soon", "03.10.26", "03/10/26", "2026-13-01", "2026-02-30", "2027-02-29", "2026-1-32", "20261303",
+        "31.02.2026", "31/02/2026", "3 Octember 2026", "3 October", "Oct 3", "3 October 2026 or so", "14 2026",
+        "13.13.2026", "3 Oct 20266",
         "26-10-03", "0206-10-03", "2026-10-03 25:00", "2026-10-03 14:60", "2026-10-03 14:05 CET",
         "2026-10-03 14", "2026-10-03T14:05+15:00", "2026-10 14:05", "about",
         "about 2026-02-30", "2026-W40-6", "2026-10-03 14:05:61", "٢٠٢٦-10-03",
@@ -66,6 +68,65 @@ def test_what_no_calendar_or_clock_has_is_not_read(text: str) -> None:
     with pytest.raises(Unreadable) as fault:
         read_when(text, LONDON)
     assert fault.value.fix
+
+
+@pytest.mark.parametrize(
+    ("text", "iso"),
+    [
+        ("2026/09/03", "2026-09-03"),
+        ("3 September 2026", "2026-09-03"),
+        ("3 Oct 2026", "2026-10-03"),
+        ("Oct 3, 2026", "2026-10-03"),
+        ("03.09.2026", "2026-09-03"),
+        ("3. 9. 2026", "2026-09-03"),
+        ("2026.9.3", "2026-09-03"),
+        ("2026-9-3", "2026-09-03"),
+        ("20261003", "2026-10-03"),
+        ("October 3rd 2026", "2026-10-03"),
+        ("3rd of October 2026", "2026-10-03"),
+        ("Saturday, 3 October 2026", "2026-10-03"),
+        ("sat 3 sept. 2026", "2026-09-03"),
+        ("3-Oct-2026", "2026-10-03"),
+        ("2026 Oct 3", "2026-10-03"),
+        ("23/10/2026", "2026-10-23"),
+        ("10/23/2026", "2026-10-23"),
+        ("3/3/2026", "2026-03-03"),
+        ("October 2026", "2026-10"),
+        ("3 October 2026 14:05", "2026-10-03 14:05"),
+        ("Oct 3, 2026, 14:05", "2026-10-03 14:05"),
+        ("03.10.2026 at 14:05", "2026-10-03 14:05"),
+        ("about 3 October 2026", "about 2026-10-03"),
+    ],
+)
+def test_a_date_that_can_be_read_in_but_one_way_is_read_and_its_iso_form_given(text: str, iso: str) -> None:
+    read, as_iso = read_when(text, LONDON), read_when(iso, LONDON).value
+    assert (as_iso.first, as_iso.exact, as_iso.moment) == (read.value.first, read.value.exact, read.value.moment)
+    assert [(f'"{text}" was read as {iso}', f"write {iso}")] == [(one.message, one.fix) for one in read.remarks]
+    assert text == read.value.written
+
+
+@pytest.mark.parametrize("text", ["03/10/2026", "3/10/2026", "03-10-2026", "3 10 2026", "03/10/2026 14:05"])
+def test_a_date_that_can_be_read_in_two_ways_is_not_read_and_both_are_named(text: str) -> None:
+    with pytest.raises(Unreadable) as fault:
+        read_when(text, LONDON)
+    assert "can be 2026-10-03 (day first) or 2026-03-10 (month first)" in fault.value.message
+    assert "write 2026-10-03 or 2026-03-10" == fault.value.fix
+
+
+@pytest.mark.parametrize(
+    ("text", "read", "remark"),
+    [
+        ("28 November 2026 raise the duct", Next("raise the duct", date(2026, 11, 28)), "was read as 2026-11-28"),
+        ("28.11.2026: raise the duct", Next("raise the duct", date(2026, 11, 28)), "was read as 2026-11-28"),
+        ("03/10/2026 raise the duct", Next("03/10/2026 raise the duct", None), "so this never falls due"),
+        ("November 2026 raise the duct", Next("November 2026 raise the duct", None), None),
+    ],
+)
+def test_what_is_to_be_done_may_begin_with_such_a_day_too(text: str, read: Next, remark: str | None) -> None:
+    found = read_next(text)
+    assert read == found.value
+    assert bool(remark) == bool(found.remarks)
+    assert (remark or "") in "".join(one.message for one in found.remarks)
 
 
 @pytest.mark.parametrize(
@@ -120,6 +181,10 @@ def test_a_moment_written_with_its_offset_is_read_back(wall: datetime, minutes: 
         ("2026-09-12.gpx", "2026-09-12"),
         ("2026-11-20T1803.json", "2026-11-20"),
         ("2026-09 alder bank", "2026-09"),
+        ("20261027.md", "2026-10-27"),
+        ("2026_10_27_pins.md", "2026-10-27"),
+        ("27 October 2026 pins.md", "2026-10-27"),
+        ("27.10.2026.md", "2026-10-27"),
     ],
 )
 def test_a_date_that_begins_a_name_is_found(name: str, iso: str) -> None:
@@ -129,7 +194,17 @@ def test_a_date_that_begins_a_name_is_found(name: str, iso: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "name", ["find.md", "B-031", "pins-2026-10-27.md", "2026-02-30-x.md", "2026-10-271.md", "20261027.md", "2026"]
+    "name",
+    [
+        "find.md",
+        "B-031",
+        "pins-2026-10-27.md",
+        "2026-02-30-x.md",
+        "2026-10-271.md",
+        "20261327.md",
+        "03-10-2026.md",
+        "2026",
+    ],
 )
 def test_no_date_is_found_where_none_begins_a_name(name: str) -> None:
     assert when_in_name(name) is None

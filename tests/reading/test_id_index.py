@@ -7,6 +7,7 @@ from collections.abc import Callable
 import pytest
 
 from journal.model import Journal
+from journal.reading.settings_file import read_settings
 from tests.reading.written import TOML, files, front, told, weights
 
 Make = Callable[..., Journal]
@@ -60,6 +61,26 @@ def test_an_unknown_id_is_wrong_and_names_the_nearest(make_journal: Make, fix: s
     assert ("error", 4, fix) == (problem.severity, problem.line, problem.fix)
     assert named in problem.message
     assert ["PP-26A"] == [str(ref) for ref in journal.notes[0].about]
+
+
+@pytest.mark.parametrize(
+    "entry",
+    [
+        front("batch", id="B-1", tent="cellar"),
+        front("note", moved_to="cellar"),
+        front("tent", about="cellar"),
+        front("device", id="fan-1", tent="cellar"),
+    ],
+)
+@pytest.mark.parametrize("tents", ["", "[tents.hut]\n"])
+def test_a_tent_that_is_not_there_comes_with_the_lines_that_make_it_one(
+    make_journal: Make, entry: str, tents: str
+) -> None:
+    journal = make_journal({"journal.toml": f"[journal]\n{tents}", "a.md": entry})
+    (problem,) = [row for row in journal.problems if row.path == "a.md" and "names cellar" in row.message]
+    assert ("error", "add [tents.cellar] to journal.toml") == (problem.severity, problem.fix)
+    settings, problems = read_settings(f"[journal]\n{tents}\n{problem.paste}\n".encode())
+    assert ((), "cellar", "Cellar") == (problems, settings.tents[-1].id, settings.tents[-1].name)
 
 
 def test_the_entrys_own_id_is_not_offered_to_it(make_journal: Make) -> None:

@@ -9,8 +9,9 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from markdown_it import MarkdownIt
 
-from journal.reading.photo_claims import shown_in
+from journal.reading.pictures_in_text import shown_in, with_slips_mended
 from tests.builders import entry, noted
 from tests.growth import filled, grows_faster_than_a_scan
 
@@ -156,11 +157,49 @@ def test_pictures_in_a_text_are_those_that_commonmark_shows(expected: list[Any],
     assert expected == [(shown.line, shown.alt, shown.target) for shown in shown_in(text)]
 
 
+@pytest.mark.parametrize(
+    ("expected", "text"),
+    [
+        ([(0, "the cluster", "IMG 1.JPG")], "![the cluster](IMG 1.JPG)"),
+        ([(0, "", "IMG 1 (2).jpeg")], "before ![](IMG 1 (2).jpeg) behind"),
+        ([(0, "a", "IMG 1.JPG"), (0, "b", "b.jpg"), (0, "c", "c 2.heic")],
+         "![a](IMG 1.JPG) ![b](b.jpg) ![c]( c 2.heic )"),
+        ([(1, "a", "more photos/IMG 1.JPG")], 'one\n![a](more photos/IMG 1.JPG "a title")'),
+        ([(0, "the cluster [left]", "IMG_1.jpg")], "![the cluster [left]](IMG_1.jpg)"),
+        ([(0, "the cluster [left", "IMG_1.jpg")], "![the cluster [left](IMG_1.jpg)"),
+        ([(0, "the cluster] left", "IMG 1.jpg")], "![the cluster] left](IMG 1.jpg)"),
+        ([(0, "[[two] deep]", "IMG_1.jpg")], "![[[two] deep]](IMG_1.jpg)"),
+        ([(0, "see [this](a.html)", "IMG 1.jpg")], "![see [this](a.html)](IMG 1.jpg)"),
+        ([(0, "", "my plan.pdf")], "![](my plan.pdf)"),  # no photo, which is then said
+        ([], "`![the cluster](IMG 1.JPG)`"),
+        ([], "```\n![the cluster](IMG 1.JPG)\n```"),
+        ([], "\\![the cluster](IMG 1.JPG)"),
+        ([], "[the cluster](IMG 1.JPG)"),
+        ([], "wow![1] (see the photo.)"),
+    ],
+)  # fmt: skip
+def test_a_picture_written_with_a_slip_is_shown_as_meant(expected: list[Any], text: str) -> None:
+    mended = with_slips_mended(text)
+    assert expected == [(shown.line, shown.alt, shown.target) for shown in shown_in(mended)]
+    children = [child for token in MarkdownIt("commonmark").parse(mended) for child in token.children or ()]
+    assert len(expected) == len([child for child in children if child.type == "image"])
+    assert mended == with_slips_mended(mended)
+
+
+@pytest.mark.parametrize("text", ["![alt](a.jpg)", "![a [b] c](x.jpg)", "![](<two words.jpg>)", '![](a.jpg "t")'])
+def test_a_picture_that_commonmark_shows_stays_as_it_is_written(text: str) -> None:
+    assert text == with_slips_mended(text)
+
+
+def test_a_picture_with_a_space_in_its_name_belongs_to_the_entry_or_is_told(make_journal: Make) -> None:
+    journal = make_journal({"f/find.md": found("![the cluster](IMG 1.JPG)\n\n![](IMG 2.JPG)")}, {"f/IMG 1.JPG": {}})
+    assert [("f/IMG 1.JPG", "the cluster", True)] == photos_of(journal, "f/find.md")
+    assert [("f/find.md", 8, "error")] == faults(journal)
+
+
 @given(st.text("![](<>)`~\\ \na.jpg"))
 def test_pictures_agree_with_a_commonmark_reader_on_what_it_shows(text: str) -> None:
     """markdown-it-py is the reference for what we find outside blocks it treats as code by indentation."""
-    from markdown_it import MarkdownIt
-
     tokens = MarkdownIt("commonmark").parse(text)
     children = [child for token in tokens for child in token.children or ()]
     reference = {str(child.attrs["src"]) for child in children if child.type == "image"}
@@ -174,5 +213,6 @@ def test_pictures_agree_with_a_commonmark_reader_on_what_it_shows(text: str) -> 
 def test_a_text_made_to_be_slow_is_read_in_good_time(piece: str) -> None:
     def read(text: str) -> None:
         assert [] == list(shown_in(text))
+        with_slips_mended(text)
 
     assert not grows_faster_than_a_scan(read, filled("![", piece), 10_000)

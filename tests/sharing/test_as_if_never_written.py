@@ -20,13 +20,13 @@ from journal.cache.store import Cache
 from journal.model import Journal, LoggerFile
 from journal.problems import Refusal
 from journal.settings import Share
-from journal.share_pipeline import make_share_files, photo_sheet, prepare
+from journal.share_pipeline import make_share_files, prepare, preview_page
 from journal.sharing.detectors import detectors_of
 from journal.sharing.grant import LeftOutOfShare
 from journal.sharing.redact import Redaction, redaction_of
 from journal.site.plan import Published
 from tests.builders import examples, noted
-from tests.sharing.made import SIZES, files_of
+from tests.sharing.made import SIZES, files_of, seen_whole
 
 Make = Callable[..., Journal]
 Photos = Mapping[str, Mapping[str, Any]]
@@ -405,13 +405,14 @@ def test_every_byte_of_a_whole_share_is_as_if_nothing_private_had_been_written(t
     made: dict[str, dict[str, bytes]] = {}
     for name in ("with", "without"):
         root = (tmp_path / name).resolve()
+        write(root, {"shares/key": f"{7:064x}\n"}, {})  # the same journal but for what is private
         memory = FileCache(Cache(tmp_path / f"cache-{name}"), root, time.time_ns())
-        prepared = prepare(memory, "m", lambda *told: None)
+        prepared = seen_whole(memory, prepare(memory, "m", lambda *told: None))
         handed = make_share_files(memory, prepared, tmp_path.resolve() / f"out-{name}", lambda *told: None)
         made[name] = {path.relative_to(handed.pages_folder).as_posix(): path.read_bytes()
                       for path in sorted(handed.pages_folder.rglob("*")) if path.is_file()}  # fmt: skip
         made[name]["zip"] = handed.archive.read_bytes()
-        sheet = photo_sheet(memory, prepared, tmp_path.resolve() / f"sheet-{name}", lambda *told: None)
+        sheet = preview_page(memory, prepared, tmp_path.resolve() / f"sheet-{name}", lambda *told: None)
         assert "gate" not in sheet.read_text(encoding="utf-8")
     assert made["without"].keys() == made["with"].keys()
     assert [] == [path for path, data in made["without"].items() if data != made["with"][path]]

@@ -21,6 +21,7 @@ from journal.reading.keys import KEYS
 from journal.share_pipeline import LeaksFound, make_share_files, prepare
 from journal.sharing import redact
 from journal.sharing.secrets import Secrets
+from tests.sharing.made import seen_whole
 from tests.sharing.planted import notations, word
 
 SHARED_KEYS = {
@@ -37,7 +38,8 @@ VALUES = {
     "private": "no", "certainty": "likely", "elevation": "41 m", "locality": "exact", "method": "tissue",
     "form": "plate",
     "vessels": "4", "transfers before": "1", "master": "yes", "units": "4", "wet mass": "2.3 kg", "moisture": "62 %",
-    "dry mass": "874 g", "spawn mass": "80 g", "wants humidity": "90–95 %", "wants temperature": "15–17 °C",
+    "dry mass": "874 g", "spawn mass": "80 g", "spawn volume": "23 ml", "wants humidity": "90–95 %",
+    "wants temperature": "15–17 °C",
     "stage": "colonised", "harvest": "412 g", "dried": "40 g", "flush": "1", "lost": "1", "door": "open",
     "humidity set point": "92 %", "humidity differential": "3 %", "temperature set point": "15 °C",
     "light": "06:25–18:25", "light colour": "6500 K", "exhaust": "2 min every 15 min", "humidity reading": "86 %",
@@ -192,7 +194,7 @@ def built(tmp_path_factory: pytest.TempPathFactory) -> tuple[Words, Path, Path]:
     room = tmp_path_factory.mktemp("built").resolve()
     words = planted_folder(room / "journal")
     memory = FileCache(Cache(room / "cache"), room / "journal", time.time_ns())
-    prepared = prepare(memory, "mentor", lambda *told: None)
+    prepared = seen_whole(memory, prepare(memory, "mentor", lambda *told: None))
     handed = make_share_files(memory, prepared, room / "out", lambda *told: None)
     return words, handed.pages_folder, handed.archive
 
@@ -256,7 +258,7 @@ def test_a_share_that_tells_too_much_does_not_go_out(tmp_path: Path, monkeypatch
     out = tmp_path.resolve() / "out"
     memory = FileCache(Cache(tmp_path / "cache"), tmp_path.resolve() / "journal", time.time_ns())
     tell = lambda *told: None  # noqa: E731
-    make_share_files(memory, prepare(memory, "mentor", tell), out, tell)
+    make_share_files(memory, seen_whole(memory, prepare(memory, "mentor", tell)), out, tell)
     before = dict(every_byte(out / "mentor/pages", out / "mentor/mentor.zip"))
     monkeypatch.setattr(redact, "secrets_of", lambda journal, grant, broken: Secrets(grant, ()))
     monkeypatch.setattr(redact, "all_places", lambda journal: ())
@@ -264,7 +266,7 @@ def test_a_share_that_tells_too_much_does_not_go_out(tmp_path: Path, monkeypatch
         "---\nkind: note\nabout: G-B\ndate: 2026-10-07\n---\nLike U-B and U-F.\n"
     )
     with pytest.raises(LeaksFound) as stopped:
-        make_share_files(memory, prepare(memory, "mentor", tell), out, tell)
+        make_share_files(memory, seen_whole(memory, prepare(memory, "mentor", tell)), out, tell)
     assert {"an ID"} <= {leak.what for leak in stopped.value.leaks}
     assert any(leak.file.startswith("batches/g-b/") for leak in stopped.value.leaks)
     assert before == dict(every_byte(out / "mentor/pages", out / "mentor/mentor.zip"))

@@ -10,6 +10,7 @@ import pytest
 
 from journal.model import Journal
 from journal.problems import Refusal
+from journal.reading.settings_file import read_settings, share_block
 from journal.settings import Share
 from journal.sharing.grant import grant_of, refuse_what_cannot_be, share_named
 from tests.builders import entry, noted
@@ -151,8 +152,33 @@ def test_an_unknown_share_is_refused_and_near_names_are_suggested(wood: Journal,
 
 
 def test_a_journal_without_shares_says_so(make_journal: Callable[..., Journal]) -> None:
-    with pytest.raises(Refusal, match="or fix it: see `journal check`"):
-        share_named(make_journal({}), "mentor")
+    with pytest.raises(Refusal, match="there is no share mentor; to make it one, add these lines") as refused:
+        share_named(make_journal({}), "mentor", "B-031")
+    settings, problems = read_settings(refused.value.paste.encode())
+    assert () == problems
+    assert [Share(name="mentor", about=("B-031",))] == list(settings.shares)
+
+
+@pytest.mark.parametrize("name", ["my mentor", 'the "best"', "Fährfrau"])
+def test_the_lines_of_a_share_are_settings_whatever_its_name(name: str) -> None:
+    settings, problems = read_settings(share_block(name, "B-001").encode())
+    assert ((), [name]) == (problems, [share.name for share in settings.shares])
+
+
+@pytest.mark.parametrize("positions", ["hidden", "area", "exact"])
+@pytest.mark.parametrize("times", ["day", "minute"])
+def test_the_words_that_the_lines_of_a_share_offer_are_read(positions: str, times: str) -> None:
+    text = share_block("mentor", "B-001")
+    assert positions in text
+    assert times in text
+    changed = text.replace('"hidden"', f'"{positions}"').replace('"day"', f'"{times}"')
+    assert () == read_settings(changed.encode())[1]
+
+
+def test_a_share_whose_settings_have_errors_is_not_said_to_be_missing(make_journal: Callable[..., Journal]) -> None:
+    broken = make_journal({"journal.toml": '[shares.mentor]\nabout = ["B-1"]\npositions = "some"\n'})
+    with pytest.raises(Refusal, match='the share "mentor" cannot be made, because its settings have errors'):
+        share_named(broken, "mentor")
 
 
 def test_a_share_that_is_to_be_locked_is_refused_until_that_can_be() -> None:

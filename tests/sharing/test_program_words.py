@@ -30,3 +30,8 @@ def test_what_only_explains_the_sources_is_not_said() -> None:
 def test_every_static_file_is_known_by_its_bytes() -> None:
     files = [path for path in (find_resources() / "static").rglob("*") if path.is_file()]
     assert {path.relative_to(find_resources() / "static").as_posix() for path in files} == set(own_files())
+
+
+@pytest.mark.parametrize("word", ["photoperiod", "primordia", "ferry", "baker"])
+def test_words_that_no_page_of_a_share_shows_are_none_of_the_sites(word: str) -> None:
+    assert word not in own_words()

@@ -10,6 +10,8 @@ import pytest
 from bs4 import BeautifulSoup
 
 from journal.model import Journal
+from journal.reading.key_help import help_of
+from journal.reading.keys import KINDS
 from journal.site.app import ROUTES, create_app
 from journal.site.pages import plan_site
 from journal.site.plan import Published, PublishedSize, Site
@@ -102,6 +104,7 @@ def test_a_page_that_is_not_planned_is_not_there(wood: Rendered) -> None:
         "calculators/",
         "device/",
         "device/problems/",
+        "device/format/",
         "device/safety/",
     ],
 )
@@ -264,6 +267,31 @@ def test_problems_stand_on_a_page_of_their_own_with_file_and_line(render: Callab
     assert "finds/g/find.md" in words
     assert "line 5" in words
     assert "smell" in words
+
+
+def test_the_format_page_tells_every_key_of_every_kind_as_journal_keys_does(wood: Rendered) -> None:
+    soup = wood["device/format/"]
+    for kind in KINDS:
+        section = soup.find(id=kind).find_parent("section")
+        assert [row.name for row in help_of(kind)] == [name.text for name in section.select("h3 > code")]
+        examples = [pairs.select("dd > code")[-1].text for pairs in section.select("dl")]
+        assert [row.example for row in help_of(kind)] == examples
+    harvest = " ".join(soup.find(id="note-harvest").find_parent(class_="key").text.split())
+    assert "harvest Fresh mass harvested, trimmed and unwashed Takes" in harvest
+    assert "a number in g, kg, oz or lb" in harvest
+    assert "`" not in soup.text
+    assert wood["batches/b-031/"].select("footer a[href='../../device/format/index.html']")
+
+
+def test_the_format_page_is_with_the_first_that_a_device_holds(wood: Rendered) -> None:
+    (page,) = (page for page in wood.site.pages if page.endpoint == "format")
+    assert (True, "main") == (page.growing, page.section)
+
+
+def test_a_problem_that_settings_fix_has_their_lines_to_paste(render: Callable[..., Rendered]) -> None:
+    fan = "---\nkind: device\nid: fan-9\ntent: cellar\ndate: 2026-01-02\n---\n"
+    lines = render({"devices/f.md": fan})["device/problems/"].select_one("pre").text.splitlines()
+    assert ["[tents.cellar]", 'name = "Cellar"'] == lines[:2]
 
 
 def test_an_empty_journal_has_pages_that_say_so(make_journal: Callable[..., Journal]) -> None:

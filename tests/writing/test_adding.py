@@ -4,6 +4,7 @@ from datetime import date
 
 import pytest
 
+from journal.settings import Settings, Tent
 from journal.writing.new_entry import CannotAdd, new_entry
 from tests.builders import WASH_HOUSE, draft
 
@@ -30,7 +31,7 @@ DRAFTS = [
         ("batches/B-031/2026-11-25.md", None, "note", "b-031.2"),
         ("finds/alder/2026-11-25.md", None, "note", "F26-001"),
         ("notes/2026-11-25-PP-26A.md", None, "note", "PP-26A"),
-        ("notes/2026-11-25-wash-house.md", None, "note", "wash-house"),
+        ("tents/2026-11-25-wash-house.md", None, "note", "wash-house"),
         ("tents/2026-11-25-wash-house.md", None, "tent", "Wash-House"),
         ("devices/fan-2.md", "fan-2", "device", "wash-house"),
     ],
@@ -62,3 +63,43 @@ def test_an_id_is_spelt_as_where_it_was_defined() -> None:
 def test_what_an_entry_cannot_be_about_is_reported(says: str, kind: str, about: str) -> None:
     with pytest.raises(CannotAdd, match=says):
         new_entry(kind, DRAFTS, WASH_HOUSE, TODAY, about)
+
+
+def test_a_note_about_a_tent_is_a_tent_entry() -> None:
+    made = new_entry("note", DRAFTS, WASH_HOUSE, TODAY, "wash-house")
+    assert "tent" == made.kind
+    assert made.text.startswith("---\nkind: tent\n")
+    assert "\nabout: wash-house\n" in made.text
+
+
+@pytest.mark.parametrize(("kind", "key"), [("tent", "about"), ("device", "tent")])
+def test_the_only_tent_is_filled_in_and_of_two_none(kind: str, key: str) -> None:
+    assert f"\n{key}: wash-house\n" in new_entry(kind, DRAFTS, WASH_HOUSE, TODAY).text
+    two = Settings(tents=(*WASH_HOUSE.tents, Tent(id="loft", name="Loft")))
+    assert f"\n{key}:\n" in new_entry(kind, DRAFTS, two, TODAY).text
+
+
+def test_a_culture_presumes_neither_method_nor_form_and_takes_a_form_as_entries_do() -> None:
+    text = new_entry("culture", DRAFTS, WASH_HOUSE, TODAY, "F26-001").text
+    assert "\nmethod:\n" in text
+    assert "\nform:\n" in text
+    assert "\nform: spore print\n" in new_entry("culture", DRAFTS, WASH_HOUSE, TODAY, "F26-001", "spore-print").text
+
+
+@pytest.mark.parametrize(
+    ("says", "kind", "form"),
+    [
+        ("--form: .pate. is not a form; fix: .*plate", "culture", "pate"),
+        ("only a culture has a form, and not a batch; leave out --form", "batch", "plate"),
+    ],
+)
+def test_a_form_that_is_none_is_refused(says: str, kind: str, form: str) -> None:
+    with pytest.raises(CannotAdd, match=says):
+        new_entry(kind, DRAFTS, WASH_HOUSE, TODAY, None, form)
+
+
+@pytest.mark.parametrize("kind", ["note", "tent", "device"])
+def test_a_tent_that_is_not_there_comes_with_its_lines(kind: str) -> None:
+    with pytest.raises(CannotAdd, match="if it is a tent or room, add these lines") as refused:
+        new_entry(kind, DRAFTS, WASH_HOUSE, TODAY, "cellar")
+    assert refused.value.paste.startswith('[tents.cellar]\nname = "Cellar"\n')

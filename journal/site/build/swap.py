@@ -58,7 +58,7 @@ def refuse_unless_ours(target: Path, journal: Path, says: str = SITE_SENTENCE) -
 _KINDS = {
     SITE_SENTENCE: "the site of a journal",
     SHARE_SENTENCE: "a share",
-    SHEET_SENTENCE: "a page of photos to check",
+    SHEET_SENTENCE: "the preview of a share",
 }
 
 

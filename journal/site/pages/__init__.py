@@ -44,11 +44,13 @@ def plan_site(
     published: Mapping[str, Published],
     share: str | None = None,
     received: Sequence[Received] = (),
+    key: bytes = b"",
 ) -> Site:
     """All that the site consists of, before any of it is rendered. published: journal path of a photo -> its published
     sizes; a photo that is not there is shown as undecodable. share: where the journal is a share's, by what a reader's
-    device remembers it; None for the author's own site. received: what came in from phones; no share tells of it."""
-    lookup = Lookup(journal, published, share)
+    device remembers it; None for the author's own site. received: what came in from phones; no share tells of it. key:
+    of the share, under which its entries have fingerprints that nobody else can make."""
+    lookup = Lookup(journal, published, share, key)
     settings, as_of = journal.settings, journal.settings.as_of
     shown_as_of = {"iso": as_of.isoformat(), "words": wording.day_in_words(as_of)} if as_of else None
     site = {"title": settings.title, "author": settings.author, "as_of": shown_as_of, "share": lookup.share}
@@ -71,7 +73,7 @@ def _with(page: Page, common: dict[str, Any], lookup: Lookup) -> Page:
 
 def _texts(lookup: Lookup, received: Sequence[Received]) -> tuple[tuple[str, str], ...]:
     """Small generated files that are no pages; the web app manifest (W3C Web Application Manifest) among them."""
-    search = sorted(search_parts(search_rows.rows(lookup)).items())
+    search = sorted(search_parts(search_rows.rows(lookup), search_rows.common_names(lookup)).items())
     if lookup.share is not None:
         return (*share_pages.texts(lookup), *search)
     gone = "There is no page at this address. Go back, or open the journal's first page.\n"

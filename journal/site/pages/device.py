@@ -1,4 +1,4 @@
-"""This device: the offline copy, the problems in the entries, and safety. In a share: this copy."""
+"""This device: the offline copy, the problems in the entries, their format, and safety. In a share: this copy."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from itertools import groupby
 from typing import Any
 
 from journal.quantities import counted
+from journal.reading.key_help import KIND_MEANS, KeyHelp, help_of
+from journal.reading.keys import KINDS
 from journal.site import addresses, wording
 from journal.site.pages.lookup import Lookup
 from journal.site.pages.share_pages import held_by
@@ -34,3 +36,39 @@ def _authors(lookup: Lookup) -> Iterator[Page]:
     groups = [(path, list(group)) for path, group in groupby(problems, key=lambda problem: problem.path)]
     context = {"title": "Problems", "place": None, "counts": counts, "groups": groups}
     yield Page("problems", (), addresses.PROBLEMS, "device/problems.html", context, "main", growing=True)
+    yield Page("format", (), addresses.FORMAT, "device/format.html", _format(), "main", growing=True)
+
+
+_EXAMPLE = """---
+kind: note
+about: B-031
+date: 2026-11-01 08:30
+harvest: 1290 g
+flush: 1
+---
+First flush, edges still rolled."""
+
+
+def _format() -> dict[str, Any]:
+    """Every key of every kind, those of all kinds last. A text is cut where code begins and ends."""
+    kinds = []
+    for kind in (*KINDS, None):
+        name = kind or "every kind"
+        means = KIND_MEANS[kind] if kind else "what any entry may have"
+        rows = [_key(name, key) for key in help_of(kind)]
+        anchor = name.replace(" ", "-")
+        kinds.append({"name": wording.capitalised(name), "anchor": anchor, "means": means, "rows": rows})
+    return {"title": "Format", "place": None, "example": _EXAMPLE, "kinds": kinds}
+
+
+def _key(kind: str, key: KeyHelp) -> dict[str, Any]:
+    return {
+        "name": key.name,
+        "anchor": f"{kind} {key.name}".replace(" ", "-"),
+        "required": key.required,
+        "means": wording.capitalised(key.means).split("`"),
+        "takes": key.takes.split("`"),
+        "also": key.also.split("`") if key.also else (),
+        "older": key.older,
+        "example": key.example,
+    }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -99,15 +100,19 @@ def cultures_from(lookup: Lookup, find: Find) -> tuple[Culture, ...]:
 
 def _find(lookup: Lookup, find: Find) -> Page:
     pictures = lookup.photos_about(find)
+    leading = lookup.leading(find)
+    hero = lookup.pictures.of(leading.path, find.title, leading.caption) if leading else next(iter(pictures), None)
     own = lookup.pictures.beside(find)
+    prose = lookup.prose(find)
     context = {
+        "prose": replace(prose, pictures=tuple(shown for shown in prose.pictures if shown[1] != hero)),
         "title": lookup.name_of(find),
         "place": "Finds",
         "name": species_now(lookup, find) or SpeciesWords("Unnamed find", False),
         "slip": _slip(lookup, find),
         "notations": _other_notations(find),
-        "hero": own[0] if own else (pictures[0] if pictures else None),
-        "pictures": own[1:],
+        "hero": hero,
+        "pictures": tuple(picture for picture in own if picture != hero),
         "poison_centre": lookup.settings.poison_centre,
         "cultures": [_came_of(lookup, culture) for culture in cultures_from(lookup, find)],
         "grown": grown_from(lookup, lookup.analysis.rollups.finds[find.id]),

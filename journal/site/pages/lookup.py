@@ -9,20 +9,26 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cached_property
 from typing import Any
+from urllib.parse import quote
 
 from journal.analysis.analysis import Analysis
 from journal.analysis.calendar import zone_of
 from journal.analysis.identity import Identification
 from journal.analysis.progress import iso_day
-from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, TentEntry, sort_key
+from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, PhotoUse, TentEntry, sort_key
 from journal.quantities import counted
+from journal.reading.folder import nfc
+from journal.reading.pictures_in_text import shown_in
 from journal.settings import Tent
 from journal.site import addresses, wording
 from journal.site.addresses import Named
 from journal.site.images import Picture, Pictures
 from journal.site.markdown import Prose, id_words, links_in, photo_path, targets_in
-from journal.site.pages.entry_words import Asking, asking_about, facts, headline, how_made
+from journal.site.pages.entry_words import Asking, asking_about, facts, headline, how_made, weighed_and_lost
 from journal.site.plan import Page, Published
+
+LISTED_FIRST = 3
+"""How many of a find's photos one is chosen from to show it by: those that its author put first."""
 
 _LATIN = re.compile(r"[A-Z][a-z]+ (?:(?:cf|aff)\. )?[a-z-]{3,}(?: .*)?$")
 
@@ -53,9 +59,12 @@ def species_words(text: str | None) -> SpeciesWords | None:
 
 class Lookup:
     """The journal and its analysis, with all that pages ask of them again and again. share: by what a reader's device
-    remembers the share that the pages are of; None on the author's own site."""
+    remembers the share that the pages are of; None on the author's own site. key: that share's, told to nobody."""
 
-    def __init__(self, journal: Journal, published: Mapping[str, Published], share: str | None = None) -> None:
+    def __init__(
+        self, journal: Journal, published: Mapping[str, Published], share: str | None = None, key: bytes = b""
+    ) -> None:
+        self.key = key
         self.journal = journal
         self.share = share
         self.settings = journal.settings
@@ -155,8 +164,9 @@ class Lookup:
         """`clone of tissue, 5 plates, 3 lost`."""
         return how_made(culture, self.analysis.progress[culture.id].lost)
 
-    def what_it_is(self, entry: Entry) -> str:
-        """The kind and name of an entry that begins something, else its headline."""
+    def what_it_is(self, entry: Entry, *, beside_facts: bool = False) -> str:
+        """The kind and name of an entry that begins something, else its headline, with what was harvested or lost.
+        beside_facts: without these, for they stand beside it."""
         match entry:
             case Culture():
                 return f"{self.name_of(entry)}, {self.how_made(entry)}"
@@ -166,7 +176,10 @@ class Lookup:
                 return f"batch inoculated: {self.name_of(entry)}, {counted(entry.units, 'unit')}"
             case Device():
                 return f"put into use: {entry.title}"
-        return headline(entry) or ", ".join(facts(entry, self.units)[:2]) or "note"
+        said = headline(entry)
+        if said and not beside_facts:
+            return ", ".join((said, *weighed_and_lost(entry, self.units)))
+        return said or ", ".join(facts(entry, self.units)[:2]) or "note"
 
     def asking(self, entry: Entry, row: Named | None = None) -> Asking | None:
         """How to ask about an entry on the page of `row`, or where it stands first; None on the author's own site."""
@@ -181,11 +194,12 @@ class Lookup:
     def prose(self, entry: Entry) -> Prose:
         """An entry's text with its links and pictures found."""
         shown = []
-        for target in dict.fromkeys(targets_in(entry.text)):
-            photo = self.pictures.by_path(photo_path(entry.path, target))
-            if photo is not None:
-                caption = next((use.caption for use in entry.photos if use.path == photo.path), None)
-                shown.append((target, self.pictures.of(photo.path, entry.title, caption)))
+        own = {nfc(use.path).casefold(): use for use in reversed(entry.photos)} | {nfc(u.path): u for u in entry.photos}
+        targets = [*(quote(one.target) for one in shown_in(entry.text)), *targets_in(entry.text)]
+        for target in dict.fromkeys(targets):
+            path = photo_path(entry.path, target)
+            if use := own.get(path) or own.get(path.casefold()):
+                shown.append((target, self.pictures.of(use.path, entry.title, use.caption)))
         return Prose(entry.text.strip("\n"), links_in(entry.text, self.addresses), tuple(shown))
 
     def entry_on_page(self, entry: Entry, row: Named, day0: date | None = None) -> dict[str, Any]:
@@ -205,6 +219,18 @@ class Lookup:
             "day": (entry.date.first - day0).days if day0 and entry.date.counts_days else None,
             "asking": self.asking(entry, row),
         }
+
+    def nexts_about(self, id: str) -> tuple[dict[str, Any], ...]:
+        """What its author still means to do about a thing, the earliest first; as in `nexts`."""
+        rows = [row for row in self.analysis.open_nexts if id in row.about]
+        return tuple(
+            {
+                "text": row.what,
+                "iso": row.day.isoformat() if row.day else None,
+                "words": wording.day_in_words(row.day) if row.day else None,
+            }
+            for row in sorted(rows, key=lambda row: (row.day is None, row.day or date.max, row.what))
+        )
 
     def nexts(self, entry: Entry) -> tuple[dict[str, Any], ...]:
         """What an entry leaves to be done, and whether it still is. iso: the day it falls due, if any."""
@@ -231,8 +257,22 @@ class Lookup:
                 seen.setdefault(use.path, self.pictures.of(use.path, entry.title, use.caption))
         return tuple(seen.values())
 
+    def leading(self, find: Find) -> PhotoUse | None:
+        """The photo that a find is shown by: the first in its text, else of the first few listed the one with the most
+        pixels; None where it has none of its own that can be seen."""
+        seen = [use for use in find.photos if self.pictures.of(use.path, find.title).sources]
+        order = [photo_path(find.path, quote(one.target)).casefold() for one in shown_in(find.text)]
+        in_text = [use for use in seen if use.in_text and nfc(use.path).casefold() in order]
+        if in_text:
+            return min(in_text, key=lambda use: order.index(nfc(use.path).casefold()))
+        photos = self.journal.photo_by_path
+        pixels = {use.path: (photos[use.path].width or 0) * (photos[use.path].height or 0) for use in seen}
+        return max(seen[:LISTED_FIRST], key=lambda use: pixels[use.path], default=None)
+
     def face(self, row: Named, newest: bool = True) -> Picture | None:
-        """The one picture that stands for a thing in a list: its latest, or (a find's) its first."""
+        """The one picture that stands for a thing in a list: its latest; a find's leading one, or else its first."""
+        if isinstance(row, Find) and not newest and (use := self.leading(row)):
+            return self.pictures.of(use.path, row.title, use.caption)
         pictures = [picture for picture in self.photos_about(row) if picture.sources]
         return (pictures[-1] if newest else pictures[0]) if pictures else None
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import hashlib
+import hmac
 import json
 from collections.abc import Iterator
 from dataclasses import MISSING, fields, replace
@@ -46,7 +46,7 @@ def _row(lookup: Lookup, entry: Entry) -> list[str | None]:
     photo = next((picture.small for picture in lookup.pictures.of_entry(entry) if picture.sources), None)
     return [
         lookup.address_of(entry),
-        fingerprint(entry),
+        fingerprint(entry, lookup.key),
         label.id if label else "",
         label.address if label else "",
         entry.date.iso,
@@ -56,16 +56,18 @@ def _row(lookup: Lookup, entry: Entry) -> list[str | None]:
     ]
 
 
-def fingerprint(entry: Entry) -> str:
-    """Changes whenever what is shared of an entry does, wherever it lies in the journal; 10 hex digits. Fields that
-    hold their usual values are left out, so that one that comes new to the model changes nothing."""
+def fingerprint(entry: Entry, key: bytes) -> str:
+    """Changes whenever what is shared of an entry does, wherever it lies in the journal; 10 hex digits, under a key,
+    so that nobody can try what an entry may have said before, or find it in another share. Fields that hold their
+    usual values are left out, so that one that comes new to the model changes nothing."""
     plain: Any = replace(entry, path="", lines={})
     unusual = {}
     for one in fields(plain):
         usual = one.default_factory() if one.default_factory is not MISSING else one.default
         if (value := getattr(plain, one.name)) != usual:
             unusual[one.name] = value
-    return hashlib.sha256(repr((entry.kind, sorted(unusual.items()))).encode("utf-8", "surrogatepass")).hexdigest()[:10]
+    said = repr((entry.kind, sorted(unusual.items()))).encode("utf-8", "surrogatepass")
+    return hmac.digest(key or b"share", b"entry\0" + said, "sha256").hex()[:10]
 
 
 def held_by(lookup: Lookup) -> dict[str, Any]:

@@ -69,7 +69,7 @@ class TestRefusals:
         [
             (SHARE_SENTENCE, SITE_SENTENCE, "is a share, which only its own command replaces"),
             (SITE_SENTENCE, SHARE_SENTENCE, "is the site of a journal"),
-            (SHEET_SENTENCE, SHARE_SENTENCE, "is a page of photos to check"),
+            (SHEET_SENTENCE, SHARE_SENTENCE, "is the preview of a share"),
             ("Made by an earlier version.\n", SHARE_SENTENCE, "is the site of a journal"),
         ],
     )

@@ -10,7 +10,7 @@ from bs4 import Tag
 from journal.model import Journal
 from journal.site.pages import plan_site
 from tests.site.pages.test_culture_pages import LINE, SPENT, entry, flat
-from tests.site.test_pages import Rendered
+from tests.site.test_pages import Rendered, published
 
 Make = Callable[..., Rendered]
 
@@ -99,3 +99,32 @@ def test_the_season_names_the_months_where_they_begin(site: Make) -> None:
 def test_without_a_named_and_dated_find_there_is_no_season(site: Make) -> None:
     bare = {"f/find.md": entry("find", "id: F-1\ndate: 2025-09")}
     assert site(bare)["finds/"].select_one("svg.season") is None
+
+
+IN_TEXT = "Words.\n\n![the cluster [left]](IMG 1.JPG)\n\n![](img_2.jpg)"
+
+
+@pytest.mark.parametrize(
+    ("leading", "text"),
+    [
+        ("IMG 1.JPG", IN_TEXT),  # the first in the text
+        ("IMG_2.JPG", "![](IMG_2.JPG) then ![](<IMG 1.JPG>)"),
+        ("IMG_3.JPG", ""),  # the largest of the first three
+    ],
+)
+def test_a_find_is_led_by_the_first_photo_of_its_text_else_by_the_largest_of_the_first_listed(
+    make_journal: Callable[..., Journal], leading: str, text: str
+) -> None:
+    sizes = {"IMG 1.JPG": (800, 600), "IMG_2.JPG": (320, 240), "IMG_3.JPG": (4000, 3000), "IMG_4.JPG": (8000, 6000)}
+    listed = "id: F-9\ndate: 2026-09-12\nphotos:\n" + "\n".join(f"- {name}" for name in sizes)
+    photos = {f"f9/{name}": {"width": width, "height": height} for name, (width, height) in sizes.items()}
+    files = {"f9/find.md": f"---\nkind: find\n{listed}\n---\n{text}"}
+    site = Rendered(plan_site(make_journal(files, photos), published(*photos)))
+    page, number = site["finds/f-9/"], list(sizes).index(leading)
+    (hero,) = [image["src"] for image in page.select(".hero img:not(.mist)")]
+    assert f"/p{number}-" in hero
+    assert f"/p{number}-" in site["finds/"].select_one(".thumb img:not(.mist)")["src"]
+    shown = [image["src"].rpartition("/")[2] for image in page.select("main figure img:not(.mist)")]
+    assert 4 == len(shown) == len(set(shown)), "each photo once"
+    assert "![" not in page.text
+    assert text != IN_TEXT or "the cluster [left]" in page.text

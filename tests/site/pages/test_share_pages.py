@@ -21,7 +21,7 @@ from tests.builders import some
 from tests.site.test_pages import TEMPLATES, WOOD, Rendered, published
 
 STATIC = Path(__file__).parents[3] / "static"
-KEY = "0123456789"
+KEY, KEYED = "0123456789", b"of this share"
 LATER = "---\nkind: note\nabout: B-031\ndate: 2026-11-20\nstage: pinning\ntitle: Third pins\n---\n"
 
 
@@ -179,21 +179,25 @@ def note(make_journal: Callable[..., Journal]) -> Note:
 
 @pytest.mark.parametrize("change", [{"text": "More."}, {"stage": "fruiting"}, {"harvest_g": 12.0}, {"title": "Pins"}])
 def test_an_entry_that_changed_has_another_fingerprint(note: Note, change: dict[str, Any]) -> None:
-    assert fingerprint(note) != fingerprint(replace(note, **change))
+    assert fingerprint(note, KEYED) != fingerprint(replace(note, **change), KEYED)
 
 
 def test_where_an_entry_lies_is_no_change(note: Note) -> None:
-    assert fingerprint(note) == fingerprint(replace(note, path="elsewhere.md", lines={"title": 9}))
+    assert fingerprint(note, KEYED) == fingerprint(replace(note, path="elsewhere.md", lines={"title": 9}), KEYED)
+
+
+def test_a_fingerprint_is_another_under_another_key(note: Note) -> None:
+    assert fingerprint(note, KEYED) != fingerprint(note, b"of another share")
 
 
 def test_what_holds_its_usual_value_is_in_no_fingerprint(note: Note, monkeypatch: pytest.MonkeyPatch) -> None:
     """So a field that comes new to the model marks no entry as changed."""
     from journal.site.pages import share_pages
 
-    before = fingerprint(note)
+    before = fingerprint(note, KEYED)
     usual = {one.name for one in fields(note) if one.name in ("harvest_g", "cause", "moved_to", "private")}
     monkeypatch.setattr(share_pages, "fields", lambda row: [one for one in fields(row) if one.name not in usual])
-    assert before == fingerprint(note)
+    assert before == fingerprint(note, KEYED)
 
 
 def test_a_text_beside_the_pages_says_how_to_open_them(shared: SharedSite) -> None:
@@ -213,7 +217,7 @@ def test_an_empty_share_has_its_pages(make_journal: Callable[..., Journal]) -> N
 
 def test_every_kind_of_entry_can_be_fingerprinted(make_journal: Callable[..., Journal]) -> None:
     entries: list[Entry] = list(make_journal(WOOD).entries())
-    assert len(entries) == len({fingerprint(entry) for entry in entries})
+    assert len(entries) == len({fingerprint(entry, KEYED) for entry in entries})
 
 
 @pytest.fixture(scope="module")

@@ -1,0 +1,47 @@
+"""`journal keys`: every key of a kind of entry, with what it means, what it takes and an example."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator
+
+import click
+
+from journal.reading.key_help import KIND_MEANS, KeyHelp, help_of
+from journal.reading.keys import KINDS
+
+_WIDTH = 96
+
+
+def print_keys(kind: str | None) -> None:
+    """Prints the keys of a kind, those that every kind has included; None: of every kind."""
+    for one in (kind,) if kind else KINDS:
+        _print("\n".join(_kind_lines(one)))
+    _print("\n".join((*_heading("Keys that every kind has"), *_lines(help_of(None)))))
+    if kind is None:
+        _print("`journal keys KIND` prints those of one kind.")
+
+
+def _print(text: str) -> None:
+    click.echo(text + "\n")
+
+
+def _heading(words: str) -> tuple[str, str]:
+    return words, "=" * len(words)
+
+
+def _kind_lines(kind: str) -> Iterator[str]:
+    yield from _heading(f"{kind}: {KIND_MEANS[kind]}")
+    yield from _lines(help_of(kind))
+
+
+def _lines(rows: tuple[KeyHelp, ...]) -> Iterator[str]:
+    for row in rows:
+        yield ""
+        yield row.name + (" (required)" if row.required else "")
+        parts = (("means", row.means), ("takes", row.takes), ("also read", row.also), ("older name", row.older))
+        for what, words in (*parts, ("example", row.example)):
+            if words:
+                yield textwrap.fill(
+                    words.replace("`", ""), _WIDTH, initial_indent=f"  {what:<12}", subsequent_indent=" " * 14
+                )

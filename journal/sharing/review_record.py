@@ -1,0 +1,87 @@
+"""What an author has looked at, kept in the journal's own folder, and the key under which it tells nothing."""
+
+from __future__ import annotations
+
+import hmac
+import json
+import os
+import re
+import secrets
+from datetime import date
+from pathlib import Path
+
+from journal.problems import Refusal
+from journal.sharing.review import Record
+
+FOLDER = "shares"
+KEY = "key"
+_WHAT = (
+    "Keyed digests of what its author has looked at before sharing it, and of texts that they left out; "
+    "without it, all has to be looked at again. In no share."
+)
+
+
+def record_path(root: Path, share: str) -> Path:
+    return root / FOLDER / f"{share}.reviewed"
+
+
+def read_key(root: Path) -> bytes:
+    """The journal's key: 32 bytes by chance; new ones where there are none yet, which `write_record` keeps."""
+    try:
+        written = (root / FOLDER / KEY).read_text(encoding="ascii", errors="replace").strip()
+    except FileNotFoundError:
+        return secrets.token_bytes(32)
+    if not re.fullmatch(r"[0-9a-f]{64}", written):
+        raise Refusal(
+            f"{FOLDER}/{KEY} does not hold a key; restore it from a copy, or delete it and look at everything again"
+        )
+    return bytes.fromhex(written)
+
+
+def key_of_share(key: bytes, share: str) -> bytes:
+    """The key of one share, from which neither the journal's nor another share's can be told."""
+    return hmac.digest(key, f"share\0{share.casefold()}".encode("utf-8", "surrogatepass"), "sha256")
+
+
+def read_record(root: Path, share: str) -> Record:
+    """What is remembered; nothing where there is no file. Raises Refusal where it cannot be read."""
+    path = record_path(root, share)
+    try:
+        rows = json.loads(path.read_bytes())
+        shown = rows["shown"]
+        return Record(
+            looked_at={digest: date.fromisoformat(day) for digest, day in rows["looked at"].items()},
+            left_out=frozenset(map(str, rows["left out"])),
+            shown=None if shown is None else frozenset(map(str, shown)),
+        )
+    except FileNotFoundError:
+        return Record()
+    except (ValueError, KeyError, TypeError, AttributeError) as error:
+        raise Refusal(
+            f"{FOLDER}/{path.name} cannot be read; restore it from a copy, or delete it and look at everything again"
+        ) from error
+
+
+def write_record(root: Path, share: str, record: Record, key: bytes) -> None:
+    """Keeps a record, and the key if it is new. Each file is whole at any moment. Raises OSError."""
+    folder = root / FOLDER
+    folder.mkdir(exist_ok=True)
+    if not (folder / KEY).exists():
+        _write(folder / KEY, f"{key.hex()}\n", 0o600)
+    rows = {
+        "what": _WHAT,
+        "looked at": {digest: str(day) for digest, day in sorted(record.looked_at.items())},
+        "left out": sorted(record.left_out),
+        "shown": None if record.shown is None else sorted(record.shown),
+    }
+    _write(record_path(root, share), json.dumps(rows, indent=1) + "\n")
+
+
+def _write(path: Path, text: str, mode: int = 0o666) -> None:
+    beside = path.with_name(f".{path.name}.new")
+    opened = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, mode)
+    with open(opened, "w", encoding="utf-8", newline="\n") as file:
+        file.write(text)
+        file.flush()
+        os.fsync(file.fileno())
+    beside.replace(path)
