@@ -15,7 +15,11 @@ import pytest
 from journal.site.build import offline
 from journal.site.plan import Page
 
-SHELL = {"static/js/pool.js": b"// shared\n", "static/sw.js": b"// worker\n", "static/css/site.css": b"p {}"}
+SHELL = {
+    **{f"static/js/{name}.js": b"// shared\n" for name in offline.SHARED_WITH_WORKER},
+    "static/sw.js": b"// worker\n",
+    "static/css/site.css": b"p {}",
+}
 Files = dict[str, tuple[str, int]]
 
 
@@ -89,7 +93,7 @@ def test_files_are_sorted_into_packs_and_parts(tmp_path: Path, site: Any) -> Non
     assert [
         ("core", "growing", 1),
         ("core", "search", 3),
-        ("core", "shell", 3),
+        ("core", "shell", 2 + len(offline.SHARED_WITH_WORKER)),
         ("pages", "finds-2025", 1),
         ("pages", "finds-2026", 1),
         ("pages", "other", 1),

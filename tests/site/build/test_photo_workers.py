@@ -59,7 +59,8 @@ class Saboteur:
         self._tries = tries
 
     def submit(self, function: Callable[..., Any], /, *args: Any) -> Future[Any]:
-        if args[0].name == self._name and self._tries:
+        file = next(value for value in args if isinstance(value, Path))
+        if file.name == self._name and self._tries:
             self._tries -= 1
             return self.pool.submit(self._function, *self._args)
         return self.pool.submit(function, *args)
