@@ -272,6 +272,11 @@ class _Handler(SimpleHTTPRequestHandler):
         else:
             super().do_GET()
 
+    def end_headers(self) -> None:
+        if self.path.startswith(f"{self.host.prefix}{self.host.lasting}"):
+            self.send_header("Cache-Control", "max-age=600")
+        super().end_headers()
+
     def do_OPTIONS(self) -> None:
         self.host.log.append(self.path)  # what a browser asks another host before it follows a request there
         self.send_error(HTTPStatus.METHOD_NOT_ALLOWED)
@@ -288,7 +293,7 @@ class Host:
     """A static host on loopback. folder may be changed while it runs; it can be stopped and started on its port.
 
     log: paths asked for. broken: paths status 503 for. sent_on: path -> path it redirects to. coarse: paths of
-    which it knows the age by the second only.
+    which it knows the age by the second only. lasting: what paths begin with that a browser need not ask for twice.
     """
 
     folder: Path
@@ -298,6 +303,7 @@ class Host:
     broken: set[str] = field(default_factory=set)
     sent_on: dict[str, str] = field(default_factory=dict)
     coarse: set[str] = field(default_factory=set)
+    lasting: str = "none/"
     port: int = 0
     _server: ThreadingHTTPServer | None = None
 
@@ -390,7 +396,7 @@ def sample_held(saved_sample: tuple[Any, Host]) -> Iterator[tuple[Visit, Host]]:
 @pytest.fixture(scope="module")
 def host(sample_site: Path) -> Iterator[Host]:
     """The sample's site, for the tests of recording."""
-    made = Host(sample_site)
+    made = Host(sample_site, lasting="static/")
     made.start()
     yield made
     made.stop()
