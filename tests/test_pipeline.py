@@ -76,8 +76,8 @@ def settle(root: Path) -> None:
 
 @pytest.fixture
 def build(root: Path, tmp_path: Path) -> Callable[..., Built]:
-    def run(target: str = "site", cache: str = "cache") -> Built:
-        memory = FileCache(Cache(tmp_path / cache), root, time.time_ns())
+    def run(target: str = "site", cache: str = "cache", kept: Cache | None = None) -> Built:
+        memory = FileCache(kept or Cache(tmp_path / cache), root, time.time_ns())
         return build_site(memory, tmp_path / target, lambda *told: None)
 
     return run
@@ -302,10 +302,11 @@ class TestSameBytes:
     def test_any_sequence_of_changes_ends_as_a_clean_build_does(self, build, root, tmp_path, photo, seed) -> None:
         edits = Edits(root, photo, seed)
         build()
+        kept = Cache(tmp_path / "cache")  # by `journal show`, from one build to the next
         for step in range(5):
             for _ in range(edits.chance.randint(1, 3)):
                 edits.one()
-            last_build.repeated(tmp_path / "cache", root, tmp_path / "site") or build()
+            last_build.repeated(tmp_path / "cache", root, tmp_path / "site") or build(kept=kept if seed else None)
             build(f"clean-{step}", f"cache-{step}")
             assert bytes_in(tmp_path / f"clean-{step}") == bytes_in(tmp_path / "site"), edits.told
 
