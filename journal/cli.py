@@ -100,17 +100,7 @@ def new(kind: str, folder: Path, about: str | None, form: str | None, edit: bool
 @click.option("--day-first/--month-first", default=None, help="What comes first in the times, where no day exceeds 12.")
 @click.option("--time-zone", metavar="ZONE", help="The zone that the logger's clock is set to, like UTC.")
 @click.option("--yes", is_flag=True, help="Add the lines to journal.toml without asking.")
-def logger(
-    file: Path,
-    folder: Path | None,
-    tent: str | None,
-    time: str | None,
-    temperature: str | None,
-    humidity: str | None,
-    day_first: bool | None,
-    time_zone: str | None,
-    yes: bool,
-) -> None:
+def logger(file: Path, folder: Path | None, **answers: Any) -> None:
     """Connect FILE, a CSV file of a data logger, to a tent: a [[climate]] table of journal.toml says how it is read.
 
     Columns, units and the format of the times are found from the file; you are asked for what it leaves open. The lines
@@ -119,8 +109,7 @@ def logger(
     """
     from journal.commands.logger import LoggerAnswers, connect, journal_of
 
-    answers = LoggerAnswers(tent, time, temperature, humidity, day_first, time_zone, yes)
-    connect(file, journal_of(file, folder), answers)
+    connect(file, journal_of(file, folder), LoggerAnswers(**answers))
 
 
 @cli.command(short_help="Copy photos from a camera or phone into the journal.")

@@ -138,7 +138,9 @@ def detectors_of(
     positions = (coarsen.shown(find.position, find.locality, share) for find in worded)
     shown_places = dict.fromkeys((position.lat_deg, position.lon_deg) for position in positions if position)
     hidden_places = [place for place in all_places(journal) if place not in shown_places]
-    others = (one.lower() for one in strings if not shared_words.issuperset(WORD.findall(one.lower())))
+    cameras = {photo.camera for photo in journal.photos} | {clock.camera for clock in journal.settings.camera_clocks}
+    named = (one.lower() for one in (*strings, *filter(None, cameras)))
+    others = (one for one in named if not shared_words.issuperset(WORD.findall(one)))
     return Detectors(
         secrets=_not_said_by_program(secrets_of(journal, grant, broken)),
         places=KnownPlaces((*hidden_places, *broken.positions), tuple(shown_places)),

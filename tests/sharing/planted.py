@@ -33,7 +33,7 @@ from journal.model import (
     When,
 )
 from journal.problems import Problem
-from journal.settings import ClimateSource, Settings, Share, Tent, ValueRange
+from journal.settings import CameraClock, ClimateSource, Settings, Share, Tent, ValueRange
 
 SINCE = date(2026, 9, 1)
 _SUMMER = timezone(timedelta(hours=1))
@@ -266,7 +266,7 @@ def _settings(ids: Ids) -> Settings:
         tents=(Tent(id=ids["hut"], name="", width_m=1.2, depth_m=1.2, height_m=2.0, every=(("tank", 7.0),)),
                Tent(id=ids["loft"], name="", every=(("boards", 14.0),))),
         climate=(ClimateSource(files="", tent=ids["hut"]),),
-        shares=(Share(name="", about=(ids["hut"],)),),
+        shares=(Share(name="", about=(ids["hut"],)),), camera_clocks=(CameraClock(camera="", add_min=5.0),),
     )  # fmt: skip
 
 
