@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import os
 import random
+import re
 import shutil
 import sys
 import time
@@ -75,8 +76,8 @@ def settle(root: Path) -> None:
 
 @pytest.fixture
 def build(root: Path, tmp_path: Path) -> Callable[..., Built]:
-    def run(target: str = "site", cache: str = "cache") -> Built:
-        memory = FileCache(Cache(tmp_path / cache), root, time.time_ns())
+    def run(target: str = "site", cache: str = "cache", kept: Cache | None = None) -> Built:
+        memory = FileCache(kept or Cache(tmp_path / cache), root, time.time_ns())
         return build_site(memory, tmp_path / target, lambda *told: None)
 
     return run
@@ -301,10 +302,11 @@ class TestSameBytes:
     def test_any_sequence_of_changes_ends_as_a_clean_build_does(self, build, root, tmp_path, photo, seed) -> None:
         edits = Edits(root, photo, seed)
         build()
+        kept = Cache(tmp_path / "cache")  # by `journal show`, from one build to the next
         for step in range(5):
             for _ in range(edits.chance.randint(1, 3)):
                 edits.one()
-            last_build.repeated(tmp_path / "cache", root, tmp_path / "site") or build()
+            last_build.repeated(tmp_path / "cache", root, tmp_path / "site") or build(kept=kept if seed else None)
             build(f"clean-{step}", f"cache-{step}")
             assert bytes_in(tmp_path / f"clean-{step}") == bytes_in(tmp_path / "site"), edits.told
 
@@ -322,6 +324,7 @@ class Edits:
     def one(self) -> None:
         self.count += 1
         kinds = [self.add, self.add, self.change, self.rename, self.delete, self.set, self.add_photo, self.change_photo]
+        kinds += [self.set_tents, self.move_clock, self.rename_photo, self.move_origin, self.give_id, self.finish]
         edit = self.chance.choice(kinds)
         self.told.append(f"{edit.__name__} {edit() or ''}")
 
@@ -359,8 +362,61 @@ class Edits:
 
     def set(self) -> None:
         title, units = f"Journal {self.count}", self.chance.choice(["metric", "us"])
-        text = ENTRIES["journal.toml"].replace("Wash-house & Woods", title)
-        write_entry(self.root / "journal.toml", text.replace("[journal]\n", f'[journal]\nunits = "{units}"\n'))
+        text = re.sub(r'title = "[^"]*"', f'title = "{title}"', self._settings())
+        text = re.sub(r'units = "[^"]*"\n', "", text).replace("[journal]\n", f'[journal]\nunits = "{units}"\n')
+        write_entry(self.root / "journal.toml", text)
+
+    def _settings(self) -> str:
+        return (self.root / "journal.toml").read_text(encoding="utf-8")
+
+    def set_tents(self) -> str:
+        """The tent's name and range, and whether there is another."""
+        name, low = f"Tent {self.count}", self.chance.randint(80, 90)
+        tents = f'[tents.wash-house]\nname = "{name}"\nhumidity = "{low}-95 %"\n'
+        more = self.chance.choice(["", '[tents.net-loft]\nname = "Net loft"\n'])
+        head = self._settings().partition("[tents.")[0]
+        write_entry(self.root / "journal.toml", head + tents + more)
+        return name
+
+    def move_clock(self) -> str:
+        zone = self.chance.choice(["Europe/London", "Pacific/Auckland", "America/St_Johns"])
+        text = re.sub(r'time_zone = "[^"]*"', f'time_zone = "{zone}"', self._settings())
+        write_entry(self.root / "journal.toml", text)
+        return zone
+
+    def rename_photo(self) -> str | None:
+        path = self._some("*.jpg")
+        if path:
+            path.rename(path.with_name(f"IMG-{self.count}.jpg"))
+        return path and path.name
+
+    def _alter(self, pattern: str, written: str, now: str) -> str | None:
+        """Another value for a key of some entry: what is grown from it, expected of it or compared with it changes."""
+        path = self._some(pattern)
+        if path:
+            text = path.read_text(encoding="utf-8")
+            path.write_text(re.sub(written, now, text, count=1, flags=re.MULTILINE), encoding="utf-8")
+        return path and f"{path.name}: {now}"
+
+    def move_origin(self) -> str | None:
+        other = self.chance.choice(["B-031", "PP-26A", "F26-001", f"X-{self.count - 1}"])
+        return self._alter("*.md", r"^(from|culture|about): .*$", rf"\1: {other}")
+
+    def give_id(self) -> str | None:
+        """An ID that texts name (`B-031`), or that nothing names, for something else than before."""
+        return self._alter("*.md", r"^id: .*$", f"id: {self.chance.choice(['B-031', 'F26-001', 'X-11', 'Y-1'])}")
+
+    def finish(self) -> str:
+        """A finished batch, on which what is expected of others, and the comparison of lines, is based."""
+        id, day = f"D-{self.count}", self.chance.randint(1, 9)
+        write_entry(
+            self.root / f"{id}/batch.md",
+            f"kind: batch\nid: {id}\ndate: 2026-08-0{day}\nculture: PP-26A\nunits: 4\ndry mass: 800 g\n",
+        )
+        keys = f"kind: note\nabout: {id}\ndate: 2026-09-0{day}\nharvest: {self.chance.randint(200, 900)} g\nflush: 1\n"
+        write_entry(self.root / f"{id}/picked.md", keys)
+        write_entry(self.root / f"{id}/spent.md", f"kind: note\nabout: {id}\ndate: 2026-09-2{day}\nstage: spent\n")
+        return id
 
     def add_photo(self) -> str | None:
         entry = self._some("*.md")

@@ -92,6 +92,7 @@ class Cache:
         self.folder = folder
         self._seen: dict[str, tuple[Signature, str]] = {}
         self._facts: dict[tuple[str, str], tuple[str, bytes]] = {}
+        self._values: dict[tuple[str, str], Any] = {}  # of the facts that were asked for, unpacked once
         self._sites: dict[str, bytes] = {}
         self._unsaved: dict[tuple[str, ...], Callable[[sqlite3.Connection], object]] = {}
         self._sizes: set[int] | None = None
@@ -132,10 +133,12 @@ class Cache:
         row = self._facts.get((kind, key))
         if row is None or row[0] != made_by:
             return None
-        try:
-            return unpacked(row[1], hint, f"{kind}|{key}|{made_by}")
-        except Unfit:
-            return None
+        if (kind, key) not in self._values:
+            try:
+                self._values[kind, key] = unpacked(row[1], hint, f"{kind}|{key}|{made_by}")
+            except Unfit:
+                return None
+        return self._values[kind, key]
 
     def remember(self, kind: str, key: str, made_by: str, value: object, hint: Any) -> None:
         """Keeps a value of the type `hint`, one that `codec` has; one that is of another is not kept."""
@@ -144,6 +147,7 @@ class Cache:
         except Unfit:
             return
         self._facts[kind, key] = (made_by, blob)
+        self._values.pop((kind, key), None)
         row = (kind, key, made_by, blob)
         self._unsaved["fact", kind, key] = lambda db: db.execute("REPLACE INTO fact VALUES (?,?,?,?)", row)
 
@@ -169,6 +173,8 @@ class Cache:
         """Forgets files, facts and sites that are no more: all but these paths and these (kind, key)."""
         gone_paths = self._seen.keys() - set(paths)
         gone_keys = self._facts.keys() - set(keys)
+        for key in gone_keys:
+            self._values.pop(key, None)
         gone_sites = {site for site in self._sites if not Path(site).is_dir()}
         self._forget("seen", "path = ?", self._seen, {path: (path,) for path in gone_paths})
         self._forget("fact", "kind = ? AND key = ?", self._facts, {key: key for key in gone_keys})

@@ -17,6 +17,7 @@ from journal.quantities import counted
 
 if TYPE_CHECKING:
     from journal.cache.file_cache import FileCache
+    from journal.cache.store import Cache
     from journal.model import Journal
     from journal.pipeline import ReadJournal
     from journal.problems import Problem
@@ -33,6 +34,7 @@ class Workspace:
     cache_folder: Path
     output: Output
     _began_s: float = field(default_factory=time.monotonic)
+    _caches: list[Cache] = field(default_factory=list)
 
     @property
     def seconds(self) -> float:
@@ -40,12 +42,15 @@ class Workspace:
         return time.monotonic() - self._began_s
 
     def memory(self) -> FileCache:
-        """What earlier runs read of the journal, as it is now."""
+        """What earlier runs read of the journal, as it is now. It is read from the disk once: what is built again and
+        again reads no more than what was saved since."""
         from journal.cache.file_cache import FileCache
         from journal.cache.store import Cache
 
         looked_ns = time.time_ns()
-        return FileCache(Cache(self.cache_folder), self.root, looked_ns)
+        if not self._caches:
+            self._caches.append(Cache(self.cache_folder))
+        return FileCache(self._caches[0], self.root, looked_ns)
 
     def read(self) -> Journal:
         """The journal, with what its photos say; makes no published sizes."""

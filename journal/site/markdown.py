@@ -36,7 +36,8 @@ class Prose:
 
 def id_words(text: str) -> list[str]:
     """Every word in a text that has the shape of an ID or of a part of one, in order, each once."""
-    return list(dict.fromkeys(match.group().rstrip("-") for match in _WORD.finditer(text)))
+    words = dict.fromkeys(_WORD.findall(text))
+    return list(dict.fromkeys(word.rstrip("-") for word in words))
 
 
 def links_in(text: str, addresses: Mapping[str, str]) -> tuple[tuple[str, str], ...]:

@@ -38,8 +38,11 @@ class SearchRow:
 
 def fold(text: str) -> str:
     """Text without case and accents, as static/js/search.js folds what is typed."""
-    parted = unicodedata.normalize("NFKD", text.lower())
-    return "".join(c for c in parted if not unicodedata.category(c).startswith("M")).translate(_LETTERS)
+    lower = text.lower()
+    if lower.isascii():
+        return lower
+    parted = unicodedata.normalize("NFKD", lower)
+    return "".join(c for c in parted if c.isascii() or unicodedata.category(c)[0] != "M").translate(_LETTERS)
 
 
 def words_of(text: str) -> list[str]:

@@ -10,7 +10,9 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from journal.cache import store
 from journal.cache.store import DATABASE_NAME, TAG_NAME, Cache, Output, settled, sha256_of
+from journal.commands.workspace import open_workspace
 from journal.model import Photo, When
 
 NOW_NS = 1_764_000_000_123_000_000
@@ -281,3 +283,24 @@ def test_a_files_digest_is_its_sha_256(tmp_path: Path) -> None:
     (tmp_path / "abc").write_bytes(b"abc")
     expected = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
     assert expected == sha256_of(tmp_path / "abc")
+
+
+def test_a_cache_that_is_kept_unpacks_a_value_once(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    filled(folder)
+    cache = Cache(folder)
+    first = cache.recall("photo", "d1", "v1", Photo)
+    monkeypatch.setattr(store, "unpacked", lambda *asked: pytest.fail("unpacked again"))
+    assert first is cache.recall("photo", "d1", "v1", Photo)
+    assert cache.recall("photo", "d1", "v2", Photo) is None
+    monkeypatch.undo()
+    other = Photo(path="finds/b.jpg", digest="d1")
+    cache.remember("photo", "d1", "v1", other, Photo)
+    assert other == cache.recall("photo", "d1", "v1", Photo)
+    cache.prune([], [])
+    assert cache.recall("photo", "d1", "v1", Photo) is None
+
+
+def test_a_command_reads_its_cache_once(tmp_path: Path) -> None:
+    (tmp_path / "journal").mkdir()
+    with open_workspace(tmp_path / "journal", cache=tmp_path / "cache") as workspace:
+        assert workspace.memory().cache is workspace.memory().cache

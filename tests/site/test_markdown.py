@@ -83,7 +83,7 @@ def test_headings_of_an_entry_stand_below_those_of_the_page() -> None:
 
 
 def test_words_that_could_be_ids_are_found_once_each_in_order() -> None:
-    assert ["a", "B-031", "PP-26A.3", "and", "fan"] == id_words("a B-031, PP-26A.3 and fan- B-031")
+    assert ["a", "B-031", "PP-26A.3", "and", "fan"] == id_words("a B-031, PP-26A.3 and fan- B-031 fan")
 
 
 @pytest.mark.parametrize(

@@ -28,6 +28,8 @@ def cells(script: str) -> list[list[str | None]]:
         ("Łąka", "laka"),
         ("ANGSTRÖM", "angstrom"),
         ("ﬁr", "fir"),
+        ("On ALDER, 64 %", "on alder, 64 %"),
+        ("A\u030angstr\u00f6m, 12 \u212a", "angstrom, 12 k"),
     ],
 )
 def test_case_and_accents_do_not_count(text: str, folded: str) -> None:

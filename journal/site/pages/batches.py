@@ -172,7 +172,7 @@ def _origin(lookup: Lookup, batch: Batch) -> dict[str, Any]:
         "unshared": batch.unshared_sources > 0,
         "above": above(lookup, batch),
         "wild": lookup.labels(lookup.analysis.lineage.wild_origins_of(batch.id)),
-        "taken": lookup.labels(c.id for c in lookup.journal.cultures if any(r.id == batch.id for r in c.sources)),
+        "taken": lookup.labels(culture.id for culture in lookup.cultures_from.get(batch.id, ())),
         "doubt": lookup.doubt(batch),
     }
 

@@ -10,6 +10,7 @@ from journal.analysis.tent_settings import FIELDS, SettingName, Value
 from journal.model import Batch, Culture, Device, Entry, Exhaust, Find, LightHours, Note, TentEntry, When
 from journal.quantities import counted
 from journal.site import wording
+from journal.site.markdown import id_words
 
 
 def value_in_words(what: SettingName, value: Value, units: wording.Units) -> str:
@@ -174,3 +175,20 @@ def _dated(id: str, date: When, address: str) -> str:
     if number.isdigit():
         nth = _NTH[int(number)] if int(number) < len(_NTH) else f"no. {number}"
     return f"{id}, {day}" + (f", {nth} of that day" if nth else "")
+
+
+def names_in(entry: Entry) -> list[str]:
+    """Every ID-like word of an entry's keys and text, in lower case."""
+    keyed: list[str | None] = []
+    match entry:
+        case Culture():
+            keyed = [ref.id for ref in entry.sources]
+        case Batch():
+            keyed = [*(ref.id for ref in entry.cultures), entry.tent]
+        case Note():
+            keyed = [*(ref.id for ref in entry.about), entry.moved_to]
+        case TentEntry():
+            keyed = [*entry.about]
+        case Device():
+            keyed = [entry.tent, entry.powered_by, entry.controlled_by]
+    return [name.lower() for name in keyed if name] + [word.partition(".")[0].lower() for word in id_words(entry.text)]

@@ -95,7 +95,7 @@ def species_now(lookup: Lookup, find: Find) -> SpeciesWords | None:
 
 def cultures_from(lookup: Lookup, find: Find) -> tuple[Culture, ...]:
     """Cultures taken straight from a find."""
-    return tuple(c for c in lookup.journal.cultures if any(ref.id == find.id for ref in c.sources))
+    return lookup.cultures_from.get(find.id, ())
 
 
 def _find(lookup: Lookup, find: Find) -> Page:

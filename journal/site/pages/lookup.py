@@ -15,7 +15,7 @@ from journal.analysis.analysis import Analysis
 from journal.analysis.calendar import zone_of
 from journal.analysis.identity import Identification
 from journal.analysis.progress import iso_day
-from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, PhotoUse, TentEntry, sort_key
+from journal.model import Batch, Culture, Device, Entry, Find, Journal, PhotoUse, sort_key
 from journal.quantities import counted
 from journal.reading.folder import nfc
 from journal.reading.pictures_in_text import shown_in
@@ -23,8 +23,8 @@ from journal.settings import Tent
 from journal.site import addresses, wording
 from journal.site.addresses import Named
 from journal.site.images import Picture, Pictures
-from journal.site.markdown import Prose, id_words, links_in, photo_path, targets_in
-from journal.site.pages.entry_words import Asking, asking_about, facts, headline, how_made, weighed_and_lost
+from journal.site.markdown import Prose, links_in, photo_path, targets_in
+from journal.site.pages.entry_words import Asking, asking_about, facts, headline, how_made, names_in, weighed_and_lost
 from journal.site.plan import Page, Published
 
 LISTED_FIRST = 3
@@ -70,6 +70,7 @@ class Lookup:
         self.settings = journal.settings
         self.units: wording.Units = journal.settings.units
         self.pictures = Pictures(journal, published)
+        self._prose: dict[str, Prose] = {}
         self.addresses = {name: addresses.page_of(row) for name, row in journal.by_id.items()}
         self.analysis = Analysis(journal)
 
@@ -112,6 +113,15 @@ class Lookup:
     def devices_by_id(self) -> Mapping[str, Device]:
         """Every device, by its ID in lower case."""
         return {device.id.lower(): device for device in self.journal.devices}
+
+    @cached_property
+    def cultures_from(self) -> Mapping[str, tuple[Culture, ...]]:
+        """ID -> the cultures taken straight from it, in the journal's order; of those from which any was."""
+        found: dict[str, list[Culture]] = defaultdict(list)
+        for culture in self.journal.cultures:
+            for name in dict.fromkeys(ref.id for ref in culture.sources):
+                found[name].append(culture)
+        return {name: tuple(cultures) for name, cultures in found.items()}
 
     def devices_in(self, tent: str) -> tuple[Device, ...]:
         """The devices of a tent, by its ID; of no known tent, by ""."""
@@ -193,6 +203,11 @@ class Lookup:
 
     def prose(self, entry: Entry) -> Prose:
         """An entry's text with its links and pictures found."""
+        if entry.path not in self._prose:
+            self._prose[entry.path] = self._prose_of(entry)
+        return self._prose[entry.path]
+
+    def _prose_of(self, entry: Entry) -> Prose:
         shown = []
         own = {nfc(use.path).casefold(): use for use in reversed(entry.photos)} | {nfc(u.path): u for u in entry.photos}
         targets = [*(quote(one.target) for one in shown_in(entry.text)), *targets_in(entry.text)]
@@ -373,20 +388,3 @@ class Lookup:
         """IDs of the batches that are not over and of all above them: what a device saves first."""
         growing = [batch.id for batch in self.journal.batches if not self.analysis.progress[batch.id].is_over]
         return frozenset([*growing, *self.analysis.lineage.reached(growing, self.analysis.lineage.parents)])
-
-
-def names_in(entry: Entry) -> list[str]:
-    """Every ID-like word of an entry's keys and text, in lower case."""
-    keyed: list[str | None] = []
-    match entry:
-        case Culture():
-            keyed = [ref.id for ref in entry.sources]
-        case Batch():
-            keyed = [*(ref.id for ref in entry.cultures), entry.tent]
-        case Note():
-            keyed = [*(ref.id for ref in entry.about), entry.moved_to]
-        case TentEntry():
-            keyed = [*entry.about]
-        case Device():
-            keyed = [entry.tent, entry.powered_by, entry.controlled_by]
-    return [name.lower() for name in keyed if name] + [word.partition(".")[0].lower() for word in id_words(entry.text)]
