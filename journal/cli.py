@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from functools import partial
 from pathlib import Path
-from typing import Literal
+from typing import Any
 
 import click
 
@@ -366,27 +366,45 @@ def share(
             make_share(workspace, name, to, reviewed)
 
 
-@cli.command(short_help="Export the whole journal as JSON or CSV.")
+@cli.command(short_help="Export the journal, or records of its finds, for other programs.")
 @_FOLDER
 @click.option(
     "--as",
     "form",
-    type=click.Choice(["json", "csv"]),
+    type=click.Choice(["json", "csv", "darwin-core", "gpx", "geojson", "voucher"]),
     default="json",
-    help="One JSON document (default), or CSV tables.",
+    help="The whole journal as JSON (default) or CSV tables; its finds as a Darwin Core Archive, as GPX or GeoJSON, "
+    "or as specimen labels to print (voucher).",
 )
-@_folder_option("--to", help="Folder for the tables: new, empty, or an earlier export, which is replaced.")
+@_folder_option(
+    "--to", metavar="PATH", help="A folder for tables; for other forms a new file, or - to print (default)."
+)
+@click.option("--ids", metavar="IDS", help="Only these finds: F26-001,F26-003.")
+@click.option("--exact", is_flag=True, help="Exact positions, places and times, whatever a find's `locality` says.")
+@click.option(
+    "--area",
+    type=click.Choice(["1", "0.1", "0.01", "0.001"]),
+    default="0.1",
+    help="The side, in degrees, of the square that a coarse position is given as (default: 0.1).",
+)
+@click.option("--no-names", "names", flag_value=False, default=True, help="Leave out who found and who identified.")
+@click.option("--texts", is_flag=True, help="With the entries' texts, as field notes.")
+@click.option("--photos", is_flag=True, help="With the finds' photos, in a Darwin Core Archive.")
 @_CACHE
-def export(folder: Path, form: Literal["json", "csv"], to: Path | None, cache: Path | None) -> None:
-    """Export the whole journal: print it as one JSON document, or write CSV tables to a folder.
+def export(folder: Path, cache: Path | None, **asked: Any) -> None:
+    """Export the whole journal, or records of its finds for a herbarium, a hand-held or a map.
 
     With --as csv --to DIR each kind of thing gets a file of its own: one row an observation, one column a variable.
+
+    Records never hold what is private, nor who gave permission. Without --exact a find's position is left out where
+    its `locality` is hidden (as unasked) and coarse where it is area or exact; what was done is said on stderr and in
+    the records.
     """
-    from journal.commands.export import export_journal
+    from journal.commands.export import ExportRequest, export_journal
     from journal.commands.workspace import open_workspace
 
     with open_workspace(folder, cache=cache) as workspace:
-        export_journal(workspace, form, to)
+        export_journal(workspace, ExportRequest(**asked))
 
 
 def main() -> None:

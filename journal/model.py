@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from functools import cached_property
 from typing import Any, ClassVar, Literal
 
@@ -222,6 +222,7 @@ class Batch(Entry):
     dry_from: Literal["dry mass", "moisture", "mix"] | None = None
     treatment: str | None = None
     spawn_g: float | None = None
+    spawn_ml: float | None = None
     tent: str | None = None
     wants_humidity_pct: ValueRange | None = None
     wants_temperature_c: ValueRange | None = None
@@ -296,6 +297,7 @@ class Photo:
     digest: SHA-256 of the file, hex. taken: aware, in the offset the camera or GPS gave, else the journal's zone.
     by_day: only the day of `taken` is told; its time of day means nothing.
     lat_deg, lon_deg, uncertainty_m: its own GPS. track: its place on a track log, where it has no GPS.
+    camera: the model, as it writes it.
     """
 
     path: str
@@ -309,6 +311,7 @@ class Photo:
     width: int | None = None
     height: int | None = None
     entries: tuple[str, ...] = ()
+    camera: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -352,6 +355,10 @@ class Journal:
         """This journal, told how to make `public`; a copy made by `replace` no longer knows it."""
         object.__setattr__(self, "_link_openly", link)
         return self
+
+    def is_future(self, entry: Entry) -> bool:
+        """Whether an entry is of a day after the newest file's, by more than what a day begins earlier elsewhere."""
+        return self.newest is not None and entry.date.first > self.newest + timedelta(days=1)
 
     @cached_property
     def public(self) -> Journal:

@@ -30,7 +30,7 @@ from journal.reading.photo_claims import Album, uses_of
 from journal.reading.photos import PhotoFacts, photo_of
 from journal.reading.receipts import Received, received_in
 from journal.reading.settings_file import read_settings
-from journal.reading.tracks import read_track
+from journal.reading.tracks import Track, read_track
 from journal.settings import Settings
 from journal.site.addresses import subjects_of
 from journal.site.app import create_app
@@ -63,12 +63,13 @@ class ReadFiles:
 @dataclass(frozen=True, slots=True)
 class ReadJournal:
     """A journal with what it was read from. published: its photos' published sizes by path, where they were made.
-    received: what came in from phones."""
+    received: what came in from phones. tracks: the track logs that can be read, by path."""
 
     journal: Journal
     published: Mapping[str, Published]
     written: ReadFiles
     received: tuple[Received, ...] = ()
+    tracks: tuple[Track, ...] = field(default=(), repr=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +126,7 @@ def read_journal(file_cache: FileCache, report: Report, published_in: Path | Non
     photos = []
     zone = journal_zone(written.settings.time_zone)
     for path, fact in facts.items():
-        read = attempt(path, partial(photo_of, fact, path, zone))
+        read = attempt(path, partial(photo_of, fact, path, zone, written.settings.camera_clocks))
         photo, found = (Photo(path=path, digest=fact.digest), (read,)) if isinstance(read, Problem) else read
         photos.append(photo)
         problems += found
@@ -155,7 +156,7 @@ def read_journal(file_cache: FileCache, report: Report, published_in: Path | Non
         changed_on=folder.changed_on,
     )
     file_cache.forget_the_rest()
-    return ReadJournal(journal, published, written, tuple(row for rows in receipts for row in rows))
+    return ReadJournal(journal, published, written, tuple(row for rows in receipts for row in rows), tuple(tracks))
 
 
 _CACHED_AS: Mapping[ReadKind, str] = {

@@ -77,6 +77,14 @@ MASS_G = _dimension(
     ("28.349523125", "oz ounce ounces"),
     ("453.59237", "lb lbs pound pounds"),
 )
+VOLUME_ML = _dimension(
+    "volume",
+    "10 ml",
+    ("1", "ml cc cm3 cm³ millilitre millilitres milliliter milliliters"),
+    ("10", "cl"),
+    ("100", "dl"),
+    ("1000", "l litre litres liter liters ltr"),
+)
 LENGTH_M = _dimension(
     "length",
     "120 cm",
@@ -190,6 +198,19 @@ def _unknown_unit(plain: str, unit: str, dimension: Dimension) -> Unreadable:
 def mass_g(text: str) -> Parsed[float]:
     """Grams, 0 or more: `412 g`, `1.2 kg`, `14.5 oz`, `5 lb 2 oz`. A mass without a unit is not read."""
     return _quantity(text, MASS_G).then(float)
+
+
+def volume_ml(text: str) -> Parsed[float]:
+    """Millilitres, 0 or more: `10 ml`, `7.5 l`."""
+    return _quantity(text, VOLUME_ML).then(float)
+
+
+def water_g(text: str) -> Parsed[float]:
+    """Grams of water, by mass or by volume: 1 l is taken as 1 kg (*common practice*; 0.998 kg at 20 °C)."""
+    try:
+        return volume_ml(text)
+    except Unreadable:
+        return mass_g(text)
 
 
 _IN_ALL = re.compile(r"(?P<mass>.+?) ?(?:(?P<all>\bin all)|\beach|\b(?:per|a) unit)", re.IGNORECASE)

@@ -71,6 +71,21 @@ class ClimateSource:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CameraClock:
+    """A camera whose clock is off, by the name that it writes into its photos. add_min: minutes to add to its times,
+    for photos that it dates from the day `first` to the day `last`, both included; None: without that bound."""
+
+    camera: str
+    add_min: float
+    first: date | None = None
+    last: date | None = None
+
+    def is_for(self, camera: str | None, day: date) -> bool:
+        is_camera = camera is not None and camera.casefold() == self.camera.casefold()
+        return is_camera and (self.first or day) <= day <= (self.last or day)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     title: str = "Journal"
     author: str = "the author"
@@ -81,6 +96,9 @@ class Settings:
     as_of: date | None = None
     ingredients: tuple[tuple[str, float], ...] = ()
     """Dry share (0-1) of each ingredient the author has measured."""
+    names: tuple[tuple[str, str], ...] = ()
+    """The author's own names of species, each with what it means: (`shelf oyster`, `Pleurotus pulmonarius`)."""
     tents: tuple[Tent, ...] = ()
     climate: tuple[ClimateSource, ...] = ()
     shares: tuple[Share, ...] = ()
+    camera_clocks: tuple[CameraClock, ...] = ()

@@ -111,7 +111,12 @@ def prepare(file_cache: FileCache, name: str, report: Report) -> Prepared:
             f"the share {share.name!r} cannot be made, because its folder and its zip get its name; "
             "name it with letters, digits and hyphens, like [shares.mentor]"
         )
-    read = read_journal(file_cache, report)
+    return prepared_for(file_cache, read_journal(file_cache, report), share)
+
+
+def prepared_for(file_cache: FileCache, read: ReadJournal, share: Share) -> Prepared:
+    """A journal that was read, redacted for a share, which the settings need not have. Raises Refusal where the share
+    cannot be made."""
     folder = read.written.folder
     files = tuple(file.path for files in (folder.entries, folder.photos, folder.csvs, folder.gpxs) for file in files)
     broken = broken_entries_of(_entries_with_errors(file_cache.root, read.journal))

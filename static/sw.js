@@ -224,8 +224,16 @@ const answer = async (request, asked) => {
 
 // -- photos shared to the installed app --------------------------------------------------------------------------
 
+/** Whether a page of another site sent them, as far as can be told: a browser says "null" for an app, and for a page that
+    hides where it is. Sec-Fetch-Site does not reach a worker (Chromium 156). */
+const isOfAnotherSite = ({ headers, referrer }) =>
+  [headers.get("Origin"), referrer && new URL(referrer).origin].some((origin) => origin && origin !== "null" && origin !== ROOT.origin);
+
 /** Photos from another app into a draft, which the page Record then opens; with no network, all or none. */
 const takeShared = async (request) => {
+  if (isOfAnotherSite(request)) {
+    return plainPage(403, "Photos not stored", ["A page of another site cannot put photos into this journal."]);
+  }
   const records = journalRecords(ROOT);
   const draft = {
     record: crypto.randomUUID(), revision: 0, kind: "note", form: "", id: null, about: [], values: {}, text: "",

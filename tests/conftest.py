@@ -135,6 +135,7 @@ def make_journal() -> Callable[..., Any]:
 
 # Where each tag stands: directory (0th, Exif or GPS) and number. Source: CIPA DC-008 (Exif), tables of tags.
 _TAGS = {
+    "Model": ("0th", 0x0110),
     "Orientation": ("0th", 0x0112),
     "DateTimeOriginal": ("Exif", 0x9003),
     "OffsetTimeOriginal": ("Exif", 0x9011),

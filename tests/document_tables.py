@@ -64,7 +64,10 @@ def keys_of(kind: str) -> str:
 
 
 _FREE_TABLES = {
+    "names": 'your own names of species, which the search finds too: `"shelf oyster" = "Pleurotus pulmonarius"`',
     "ingredients": 'the dry share of what your mixes are made of, where you measured it: `"oak pellets" = "93 %"`',
+    "camera_clocks": "a camera whose clock is or was off, by the name that it writes into its photos: "
+    '`"Wren 4" = "47 min slow"`, `"Auk" = "1 h fast from 2026-03-29 until 2026-04-02"`; its photos are set right',
     "tents.NAME.every": 'services that come round: `tank = "7 d"`',
 }
 """Tables whose settings have names of the author's own, behind the table that each follows."""
@@ -79,9 +82,8 @@ def _setting_rows() -> Iterator[tuple[str, str]]:
     for name, rows in SETTINGS.items():
         shown = f"`[[{name}]]`" if name == "climate" else f"`[{name}]`"
         yield shown, _ABOUT_TABLES.get(name, "") + ", ".join(map(_setting, rows))
-        free = {"journal": "ingredients", "tents.NAME": "tents.NAME.every"}.get(name)
-        if free:
-            yield f"`[{free}]`", _FREE_TABLES[free]
+        free = {"journal": ("ingredients", "names", "camera_clocks"), "tents.NAME": ("tents.NAME.every",)}
+        yield from ((f"`[{table}]`", _FREE_TABLES[table]) for table in free.get(name, ()))
 
 
 def _setting(row: Setting) -> str:

@@ -12,6 +12,7 @@ import subprocess
 import sys
 import time
 import urllib.request
+import zipfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
@@ -19,6 +20,7 @@ from functools import partial
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
 from journal.cli import KINDS, main
 from journal.reading.keys import KINDS as READ_KINDS
@@ -216,10 +218,19 @@ def test_export_as_tables_goes_to_a_folder_and_says_how_much(run: Run, begun: Pa
     ("says", "options"),
     [
         ("name a folder for them with --to", ("--as", "csv")),
-        ("--to is for tables only; add --as csv", ("--to", "tables")),
-        ("--to is for tables only; add --as csv", ("--as", "json", "--to", "tables")),
+        ("--to needs --as csv, or another form to write", ("--to", "tables")),
+        ("--to needs --as csv, or another form to write", ("--as", "json", "--to", "tables")),
         ("is in the journal or contains it", ("--as", "csv", "--to", "my/tables")),
         ("contains precious.txt, which no export wrote", ("--as", "csv", "--to", "full")),
+        ("--as darwin-core makes a zip", ("--as", "darwin-core")),
+        ("--as darwin-core makes a zip", ("--as", "darwin-core", "--to", "-")),
+        ("is in the journal; name a file outside it", ("--as", "gpx", "--to", "my/tracks.gpx")),
+        ("is there already; delete it, or name another file", ("--as", "gpx", "--to", "full")),
+        ("make it first", ("--as", "gpx", "--to", "none/a.gpx")),
+        ("--exact does not go with --as csv", ("--as", "csv", "--to", "tables", "--exact")),
+        ("--ids does not go with --as json", ("--ids", "F-1")),
+        ("--photos goes with --as darwin-core alone", ("--as", "gpx", "--photos")),
+        ("zzz is not a find in this journal", ("--as", "gpx", "--ids", "zzz")),
     ],
 )
 def test_tables_that_cannot_be_written_are_refused_in_one_sentence(
@@ -232,6 +243,65 @@ def test_tables_that_cannot_be_written_are_refused_in_one_sentence(
     assert says in done.stderr
     assert ["precious.txt"] == [path.name for path in (tmp_path / "full").iterdir()]
     assert not (tmp_path / "tables").exists()
+
+
+FIND = "---\nkind: find\nid: F-1\ndate: 2026-09-12\nlocality: area\nwhere: 58.30412, -8.90177 ±8 m\n---\n"
+
+
+def test_records_of_finds_are_printed_or_written_and_what_was_done_to_places_is_said(
+    run: Run, begun: Path, tmp_path: Path
+) -> None:
+    (begun / "f.md").write_text(FIND)
+    (begun / "g.md").write_text(FIND.replace("F-1", "F-2").replace("locality", "private: yes\nlocality"))
+    done = run("export", "my", "--as", "geojson")
+    assert 0 == done.returncode
+    points = [feature["geometry"] for feature in json.loads(done.stdout)["features"] if feature["id"] == "F-1"]
+    assert [[-8.9, 58.3]] == [point["coordinates"] for point in points]
+    assert "1 private find left out" in done.stderr
+    assert "given as a square of 0.1°: 1" in done.stderr
+    done = run("export", "my", "--as", "gpx", "--exact", "--ids", "f-1", "--to", "-")
+    assert 'lat="58.30412" lon="-8.90177"' in done.stdout
+    assert "Exact positions of 1 find are in it, 1 of them hidden or area" in done.stderr
+    for form in ("gpx", "geojson", "voucher", "darwin-core"):
+        done = run("export", "my", "--as", form, "--to", f"a.{form}")
+        assert (0, "") == (done.returncode, done.stdout)
+        assert re.search(rf"^\d+ records? in .*a\.{form}$", done.stderr, re.MULTILINE)
+        assert b"30412" not in (tmp_path / f"a.{form}").read_bytes()
+
+
+def test_photos_go_into_an_archive_without_what_the_camera_wrote(
+    run: Run, begun: Path, tmp_path: Path, exif_block: Callable[..., bytes], picture_bytes: Callable[..., bytes]
+) -> None:
+    folder = begun / "finds" / "one"
+    folder.mkdir(parents=True)
+    (folder / "f.md").write_text(FIND.replace("locality", "photos:\n  - IMG_1.jpg: at Heron Slip\nlocality"))
+    (folder / "IMG_1.jpg").write_bytes(picture_bytes("JPEG", exif_block(DateTimeOriginal="2026:09:12 14:38:00")))
+    done = run("export", "my", "--as", "darwin-core", "--photos", "--ids", "F-1", "--to", "a.zip")
+    assert 0 == done.returncode
+    assert "Look at every photo" in done.stderr
+    with zipfile.ZipFile(tmp_path / "a.zip") as packed:
+        (picture,) = (name for name in packed.namelist() if name.startswith("media/"))
+        assert "media/F-1-1.webp" == picture
+        told = packed.read("multimedia.txt").decode()
+        with Image.open(io.BytesIO(packed.read(picture))) as image:
+            assert not image.getexif()
+    assert "2026-09-12" in told
+    assert [] == [word for word in ("Heron", "IMG_1", "14:38") if word in told]
+
+
+def test_a_camera_that_the_settings_say_is_off_dates_its_photos_right(
+    run: Run, begun: Path, exif_block: Callable[..., bytes], picture_bytes: Callable[..., bytes]
+) -> None:
+    block = exif_block(Model="Wren 4", DateTimeOriginal="2026:09:12 23:50:00")
+    (begun / "a.jpg").write_bytes(picture_bytes("JPEG", block))
+    with (begun / "journal.toml").open("a", encoding="utf-8") as settings:
+        settings.write('\n[camera_clocks]\n"Wren 4" = "20 min slow"\n')
+    photos = json.loads(run("export", "my").stdout)["photos"]
+    assert ["2026-09-13T00:10:00+01:00"] == [row["taken"] for row in photos if row["path"] == "a.jpg"]
+    (begun / "d.md").write_text("---\nkind: device\nid: D-1\ndate: 2026-01-01\ntent: tent\n---\n")
+    (begun / "a.jpg").rename(begun.parent / "a.jpg")
+    run("attach", "D-1", "a.jpg", "--into", "my")
+    assert ["2026-09-13"] == [path.name[:10] for path in begun.rglob("2026-09-1*.md")]
 
 
 def test_control_characters_of_an_entry_never_reach_the_terminal(run: Run, begun: Path) -> None:

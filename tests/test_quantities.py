@@ -344,3 +344,11 @@ def test_a_count_has_its_noun_in_the_right_number(expected: str, number: int, on
 def test_a_size_is_in_megabytes_of_a_million_bytes(size_bytes: int, exactly: str, roughly: str) -> None:
     assert exactly == q.size_in_mb(size_bytes)
     assert roughly == q.size_in_mb(size_bytes, roughly=True)
+
+
+@pytest.mark.parametrize(
+    ("ml", "text"), [(10, "10 ml"), (7500, "7.5 l"), (7500, "7,5 litres"), (20, "2 cl"), (5, "5 cc"), (250, "2.5 dl")]
+)
+def test_a_volume_is_read_in_millilitres(ml: float, text: str) -> None:
+    """SI Brochure, 9th edition, table 8: 1 l = 1 dm³."""
+    assert pytest.approx(ml) == q.volume_ml(text).value

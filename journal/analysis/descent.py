@@ -33,8 +33,9 @@ class Node:
     received_from, unshared_sources: as the entry tells. numbers: transfers, steps since the wild, spawn generation,
     line. begins_line: whether a line begins with it. made, lost: vessels or units, made None where nobody counted.
     causes: what the losses are put down to. left_out: steps between it and its stem that are not in the tree, by the
-    longest way. more: how many were taken from it that are not in the tree. stage: of the whole. confirmed: whether its
-    identity is. doubt: what a doubt about its label began at, else None."""
+    longest way. more: how many were taken from it that are not in the tree. stage: of the whole. stage_derived: what
+    it is derived from, where no note gives it. confirmed: whether its identity is. doubt: what a doubt about its label
+    began at, else None."""
 
     id: str
     kind: Kind
@@ -56,6 +57,7 @@ class Node:
     lost: int = 0
     causes: tuple[str, ...] = ()
     stage: str | None = None
+    stage_derived: str | None = None
     confirmed: bool = False
     doubt: str | None = None
 
@@ -130,6 +132,7 @@ def _node(
         lost=progress.lost,
         causes=progress.causes,
         stage=progress.stage,
+        stage_derived=progress.stage_derived,
         doubt=known.doubtful.get(row.id),
     )
     if isinstance(row, Batch):

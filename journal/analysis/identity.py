@@ -8,6 +8,7 @@ import re
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 
 from journal.analysis.lineage import Lineage, living_of, sources_of
 from journal.analysis.progress import last_day_meant
@@ -151,6 +152,26 @@ def species_named(text: str | None) -> str | None:
         name = f"{binomial[1]} {binomial[2]}"
         meant.add(_KNOWN.get(name, name.capitalize()))
     return meant.pop() if len(meant) == 1 else None
+
+
+def english_names(text: str | None) -> dict[str, tuple[str, ...]]:
+    """Latin name -> English names, for each species or genus of the table that a text names in Latin."""
+    return {latin: names for latin, names in _english_names().items() if tells_of(text, latin)}
+
+
+def tells_of(text: str | None, latin: str) -> bool:
+    """Whether every word of a Latin name stands in the text."""
+    return bool(text) and set(_WORDS.findall(latin.casefold())) <= set(_WORDS.findall((text or "").casefold()))
+
+
+_WORDS = re.compile(r"[^\W_]+")
+
+
+@cache
+def _english_names() -> dict[str, tuple[str, ...]]:
+    table = read_table("english_names")
+    latin = dict.fromkeys((*table["compared"], *table["common_practice"]))
+    return {one: (*table["compared"].get(one, ()), *table["common_practice"].get(one, ())) for one in latin}
 
 
 def _known(words: str) -> str | None:

@@ -8,35 +8,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import cache
 
+from journal.analysis.limits import limit
 from journal.analysis.progress import GROWING, Progress, calendar_day, last_day_meant, notes_by_id
-from journal.data import read_table
 from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, Ref, When
 from journal.quantities import counted
-
-
-@dataclass(frozen=True, slots=True)
-class Limit:
-    """The least and the most that is still usual; None where there is no such end. source: who says so."""
-
-    source: str
-    low: float | None = None
-    high: float | None = None
-
-    def allows(self, value: float) -> bool:
-        """Whether a value lies within; NaN does."""
-        return not ((self.low is not None and value < self.low) or (self.high is not None and value > self.high))
-
-    def __str__(self) -> str:
-        """`-10 to 45`"""
-        return f"{self.low:g} to {self.high:g}" if self.low is not None else f"at most {self.high:g}"
-
-
-@cache
-def limit(name: str) -> Limit:
-    """The limit of that name in `data/limits.toml`, whose end is the unit."""
-    return Limit(**read_table("limits")[name])
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,15 +52,9 @@ def _dated(note: Entry, key: str, message: str, fix: str, is_future: bool = Fals
     return Doubt(note, key, message, fix, harvests, is_future)
 
 
-_TIME_ZONES = timedelta(days=1)
-"""How far a day may be ahead of the newest file because it was written in another time zone."""
-
-
 def _in_the_future(journal: Journal) -> Iterator[Doubt]:
-    if journal.newest is None:
-        return
     for entry in journal.entries():
-        if entry.date.first > journal.newest + _TIME_ZONES:
+        if journal.is_future(entry):
             message = f"{entry.date.written} is in the future: no file of this journal is as new"
             yield _dated(entry, "date", message, "correct `date`, or the camera's clock", is_future=True)
 

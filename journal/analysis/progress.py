@@ -7,7 +7,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
+from typing import Literal
 
+from journal.analysis.limits import limit
 from journal.model import Batch, Culture, Journal, Note, Ref, When, sort_key
 
 ENDINGS = frozenset({"spent", "discarded"})
@@ -20,12 +22,32 @@ GROWING = frozenset({"inoculated", "colonising", "colonised", "pinning", "fruiti
 """Stages that say it grows, after an ending too: a spent block that pins again is not spent."""
 
 
+GONE = frozenset({"contaminated", "discarded", "dead"})
+"""Stages that a note with a loss may give to what was lost alone."""
+
+_BEFORE_HARVEST = frozenset({"inoculated", "colonising", "colonised", "pinning", "resting"})
+
+Derived = Literal["from the harvest", "by the days since the harvest"]
+"""What a stage that no note gives is derived from."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """A stage of the whole. note: that gives it, or that it is derived from. derived: None where the note gives it."""
+
+    name: str
+    note: Note
+    derived: Derived | None = None
+
+
 @dataclass(frozen=True)
 class Progress:
-    """A batch or culture and all notes about it or a part of it, in order."""
+    """A batch or culture and all notes about it or a part of it, in order. known_until: the last day that the journal
+    tells of, to which nothing about it is known but these notes; None where no day is known."""
 
     of: Batch | Culture
     notes: tuple[Note, ...]
+    known_until: date | None = None
 
     @cached_property
     def whole_notes(self) -> tuple[Note, ...]:
@@ -39,9 +61,42 @@ class Progress:
         return calendar_day(said or self.of.date)
 
     @cached_property
-    def staged_by(self) -> Note | None:
-        """The latest note that gives the whole a stage; a note about parts gives it none."""
-        return next((note for note in reversed(self.whole_notes) if note.stage), None)
+    def stage_notes(self) -> tuple[Note, ...]:
+        """The notes that give the whole a stage. One about parts gives it none; nor does one that calls contaminated,
+        discarded or dead what it counts as lost, where that leaves others."""
+        notes, lost, losses = [], 0, {id(note) for note in self.losses}
+        for note in self.notes:
+            lost += (note.lost or 0) if id(note) in losses else 0
+            leaves_others = bool(note.lost) and self.inoculated is not None and lost < self.inoculated
+            if note.stage and Ref(self.of.id) in note.about and not (note.stage in GONE and leaves_others):
+                notes.append(note)
+        return tuple(notes)
+
+    @cached_property
+    def parts_staged(self) -> dict[int, Note]:
+        """The latest note that gives a part a stage, by the part's number; lowest first."""
+        found = {ref.part: note for note in self.notes if note.stage for ref in note.about if ref.id == self.of.id}
+        return {part: found[part] for part in sorted(part for part in found if part is not None)}
+
+    @cached_property
+    def stages(self) -> tuple[Stage, ...]:
+        """The stages of the whole, in order. Derived where no note says otherwise: a harvest makes fruiting of what had
+        not come so far, and some days without any leave it between flushes."""
+        given = {id(note) for note in self.stage_notes}
+        rows: list[Stage] = []
+        for note in self.notes:
+            if id(note) in given:
+                if rows and rows[-1].derived and rows[-1].note.date.first == note.date.first:
+                    rows.pop()
+                rows.append(Stage(note.stage or "", note))
+            elif note.harvest_g and isinstance(self.of, Batch) and (not rows or rows[-1].name in _BEFORE_HARVEST):
+                rows.append(Stage("fruiting", note, "from the harvest"))
+        if rows and rows[-1].name == "fruiting" and self.nonzero_harvests and not self.is_over:
+            last = self.nonzero_harvests[-1]
+            days = (self.known_until - last.date.first).days if self.known_until and last.date.counts_days else 0
+            if days > (limit("flush_lasts_d").high or 0) and sort_key(last) >= sort_key(rows[-1].note):
+                rows.append(Stage("resting", last, "by the days since the harvest"))
+        return tuple(rows)
 
     @property
     def shared_from(self) -> date | None:
@@ -50,18 +105,23 @@ class Progress:
 
     @property
     def stage(self) -> str | None:
-        return self.staged_by.stage if self.staged_by else None
+        return self.stages[-1].name if self.stages else None
+
+    @property
+    def stage_derived(self) -> Derived | None:
+        """What the stage is derived from; None where a note gives it."""
+        return self.stages[-1].derived if self.stages else None
 
     @property
     def stage_since(self) -> When | None:
-        """The date of the note that gave the stage."""
-        return self.staged_by.date if self.staged_by else None
+        """The date of the note that gave the stage, or that it is derived from."""
+        return self.stages[-1].note.date if self.stages else None
 
     @cached_property
     def ended_by(self) -> Note | None:
         """The latest note that calls the whole spent, discarded or dead, unless a later one says that it grows."""
         stages = OVER | GROWING
-        last = next((note for note in reversed(self.whole_notes) if note.stage in stages), None)
+        last = next((note for note in reversed(self.stage_notes) if note.stage in stages), None)
         return last if last and last.stage in OVER else None
 
     @property
@@ -144,7 +204,8 @@ def progress_of(journal: Journal) -> dict[str, Progress]:
     """The progress of every batch and culture, by its ID."""
     about = notes_by_id(journal.notes)
     rows: tuple[Batch | Culture, ...] = (*journal.batches, *journal.cultures)
-    return {row.id: Progress(row, about.get(row.id, ())) for row in rows}
+    until = max((entry.date.first for entry in journal.entries() if not journal.is_future(entry)), default=None)
+    return {row.id: Progress(row, about.get(row.id, ()), until) for row in rows}
 
 
 def notes_by_id(notes: Iterable[Note]) -> dict[str, tuple[Note, ...]]:

@@ -292,8 +292,10 @@ def _missing(
         yield what_the_dry_mass_lacks(batch, measured)
     elif not survived and not batch.totals_are_partial:
         yield "All units were lost, so there is no BE on those not lost."
-    if batch.spawn_g is None:
+    if batch.spawn_g is None and batch.spawn_ml is None:
         yield "No spawn rate: `spawn mass` is not written."
+    elif batch.spawn_g is None:
+        yield "No spawn rate: the spawn was liquid, and measured by volume."
     elif batch.wet_g is None:
         yield "No spawn rate on the wet basis: `wet mass` is not written."
     if lack := _what_be_with_spawn_lacks(batch, spawn_share):

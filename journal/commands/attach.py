@@ -219,7 +219,8 @@ def _survey(workspace: Workspace, asked: AttachRequest) -> _Found:
         wanted = Wanted(subject, stage_of(subject, asked.stage), asked.folder)
         photos = find_photos(asked.photos)
         zone = written.settings.time_zone
-        inspected = survey(photos.sources, written.folder, written.drafts, zone, file_cache, waiting, report)
+        clocks = written.settings.camera_clocks
+        inspected = survey(photos.sources, written.folder, written.drafts, zone, file_cache, waiting, report, clocks)
     file_cache.cache.save()
     refuse_undated(subject, inspected.inventory)
     if not asked.dry_run:

@@ -6,7 +6,8 @@ from journal.commands.prompts import ask_form, can_ask, today_in
 from journal.commands.workspace import Workspace
 from journal.pipeline import read_files
 from journal.reading.settings_file import tent_block
-from journal.writing.new_entry import FORMS, new_entry, write_blank
+from journal.writing.blanks import write_blank
+from journal.writing.new_entry import FORMS, new_entry
 
 
 def add_entry(workspace: Workspace, kind: str, about: str | None, form: str | None) -> str:

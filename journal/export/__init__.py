@@ -1,1 +1,1 @@
-"""The journal for other programs: one JSON document, or CSV tables."""
+"""The journal for other programs: one JSON document, CSV tables, or records of its finds."""

@@ -34,6 +34,8 @@ def document(journal: Journal) -> Row:
     as they are known (`2026-10`); one that is only about right has `date_is_about` true. A find's `species` and
     `certainty` are those of its latest identification.
 
+    `stage_derived` says from what a stage that no note gives is derived; None where a note gives it.
+
     A batch's `be_percent` is on the units inoculated, `be_percent_lived` on those not lost; both are so far until
     `be_final`, and None until there is a harvest. A culture's `be_median` (of `be_percent`), its distribution-free
     `be_interval` of at least 95 % confidence (None: too few batches) and `lost_share` (of units inoculated) are over
@@ -155,6 +157,7 @@ def _standing(id: str, found: Analysis) -> Row:
     run = found.progress[id]
     return {
         "stage": run.stage,
+        "stage_derived": run.stage_derived,
         "tent_now": run.tent,
         "day_0": run.day0.isoformat() if run.day0 else None,
         **_fields(run, "lost", "harvest_g", "finished"),

@@ -16,7 +16,8 @@ from journal.importing.destinations import folded, numbered, spelt_on_disk
 from journal.reading.entries import Draft, read_entry
 from journal.reading.receipts import ENTRY_NAME, Gathered, GatheredFile, Receipts
 from journal.settings import Settings
-from journal.writing.new_entry import KINDS_WITH_ID, next_like
+from journal.writing.blanks import KINDS_WITH_ID
+from journal.writing.new_entry import next_like
 
 Fate = Literal["new", "later", "beside", "photos"]
 """A new folder; a later text in the place of the earlier; one beside a text that was changed here; photos alone."""

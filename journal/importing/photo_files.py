@@ -16,6 +16,7 @@ from journal.problems import Refusal
 from journal.reading.folder import SITE_MARK, File, kind_of_file
 from journal.reading.photos import PhotoFacts, photo_of
 from journal.reading.picture_files import SUFFIXES_BY_KIND, kind_by_first_bytes
+from journal.settings import CameraClock
 from journal.site.build.photo_workers import photo_work
 
 
@@ -175,11 +176,13 @@ def known_contents(memory: FileCache, photos: Sequence[File], sizes: Collection[
     return found
 
 
-def inspect(contents: Sequence[Content], memory: FileCache, zone: tzinfo, tell: Report) -> list[Inspected]:
+def inspect(
+    contents: Sequence[Content], memory: FileCache, zone: tzinfo, tell: Report, clocks: Sequence[CameraClock] = ()
+) -> list[Inspected]:
     """Each photo with when it was taken, in the order given; none is opened whose content was read before.
 
-    Each content must come once. zone: the journal's, for clocks without an offset. No pixel is decoded of a photo
-    that is there to its end: that is left to the build, which has to decode it anyway.
+    Each content must come once. zone: the journal's, for clocks without an offset. clocks: those that are off. No
+    pixel is decoded of a photo that is there to its end: that is left to the build, which has to decode it anyway.
     """
     facts = {content.digest: memory.facts_of(content.digest) for content in contents}
     rows = [(content.digest, content.source.file) for content in contents if facts[content.digest] is None]
@@ -188,13 +191,13 @@ def inspect(contents: Sequence[Content], memory: FileCache, zone: tzinfo, tell: 
         for done, (digest, fact, _) in enumerate(photo_work(rows, None, quickly=True), 1):
             facts[digest] = fact
             tell("photos", done, len(rows))
-    return [_inspected(content, facts[content.digest] or PhotoFacts(""), zone) for content in contents]
+    return [_inspected(content, facts[content.digest] or PhotoFacts(""), zone, clocks) for content in contents]
 
 
-def _inspected(content: Content, facts: PhotoFacts, zone: tzinfo) -> Inspected:
+def _inspected(content: Content, facts: PhotoFacts, zone: tzinfo, clocks: Sequence[CameraClock]) -> Inspected:
     endings = SUFFIXES_BY_KIND[facts.kind] if facts.kind else ()
     # Its copy is named by what it is, so that what its own name ends in is no problem.
-    photo, problems = photo_of(facts, "photo" + endings[0] if endings else content.source.name, zone)
+    photo, problems = photo_of(facts, "photo" + endings[0] if endings else content.source.name, zone, clocks)
     words = tuple(problem.sentence for problem in problems)
     is_picture = True
     if facts.kind is None:  # one that begins like a picture is a damaged one; one that cannot be read may be whole

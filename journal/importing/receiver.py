@@ -20,6 +20,7 @@ from http import HTTPStatus
 from pathlib import Path
 from queue import Full, SimpleQueue
 from typing import Any
+from urllib.parse import parse_qs
 
 from cheroot.server import HTTPConnection
 from cheroot.wsgi import Gateway_10, Server
@@ -47,7 +48,8 @@ _HEADERS = (
 @dataclass(frozen=True, slots=True)
 class Limits:
     """What one run takes. spare_bytes: what must stay free on the disk. headers_s, chunk_s: how long a request's head,
-    and each 64 KiB of its body, may take."""
+    and each 64 KiB of its body, may take. drain_bytes, drain_s: how much of what is refused is still read, and for how
+    long, so that the sender hears why."""
 
     file_bytes: int = 270_000_000
     files: int = 200
@@ -55,6 +57,8 @@ class Limits:
     wrong_tokens: int = 5
     headers_s: float = 10.0
     chunk_s: float = 20.0
+    drain_bytes: int = 16 << 20
+    drain_s: float = 2.0
     uploads: int = 2
 
 
@@ -124,6 +128,12 @@ class Receiver:
         if method == "GET" and path == "/status":
             self._check_token(environ)
             return HTTPStatus.OK, "application/json", json.dumps(self._told()).encode()
+        if method == "GET" and path.startswith("/offer/"):
+            self._check_token(environ)
+            bytes_asked = parse_qs(environ.get("QUERY_STRING", "")).get("bytes", [""])[0]
+            with self._turn():
+                self._check(path[7:], bytes_asked)
+            return HTTPStatus.OK, "application/json", b"{}"
         if method == "PUT" and path.startswith("/inbox/"):
             self._check_token(environ)
             return HTTPStatus.CREATED, "application/json", json.dumps(self._take(path[7:], environ)).encode()
@@ -147,19 +157,25 @@ class Receiver:
         """Streams an archive into the inbox, and says what it got once that is on disk."""
         if environ.get("HTTP_ORIGIN") != self.origin:
             raise _Refused(HTTPStatus.FORBIDDEN, "Only the page of this address can send files.")
+        with self._turn():
+            length = self._check(name, environ.get("CONTENT_LENGTH", ""))
+            self.inbox.mkdir(exist_ok=True)
+            landed = self._written(name, length, environ)
+        self._list(landed)
+        return {"name": landed.name, "bytes": landed.bytes, "sha256": landed.sha256}
+
+    def _check(self, name: str, length: str) -> int:
+        """The length of an archive that may be sent now. A page asks before it sends, since a browser that is refused
+        in the middle of sending may not hear why."""
         if not _NAME.fullmatch(name):
             raise _Refused(HTTPStatus.BAD_REQUEST, "This is not the name of an archive that the outbox exported.")
-        length = environ.get("CONTENT_LENGTH", "")
         is_number = length.isascii() and length.isdigit() and len(length) < 20
         if not is_number or not 0 < int(length) <= self.limits.file_bytes:
             raise _Refused(HTTPStatus.REQUEST_ENTITY_TOO_LARGE, "An archive has at most 270 MB, and says its length.")
-        with self._turn():
-            self.inbox.mkdir(exist_ok=True)
-            if shutil.disk_usage(self.inbox).free < int(length) + self.limits.spare_bytes:
-                raise _Refused(HTTPStatus.INSUFFICIENT_STORAGE, "The computer's disk is too full for this file.")
-            landed = self._written(name, int(length), environ)
-        self._list(landed)
-        return {"name": landed.name, "bytes": landed.bytes, "sha256": landed.sha256}
+        disk = self.inbox if self.inbox.exists() else self.inbox.parent
+        if shutil.disk_usage(disk).free < int(length) + self.limits.spare_bytes:
+            raise _Refused(HTTPStatus.INSUFFICIENT_STORAGE, "The computer's disk is too full for this file.")
+        return int(length)
 
     def _list(self, landed: Landed) -> None:
         """To be gathered: once, and again where it was sent again because it was left."""
@@ -227,13 +243,36 @@ class _Connection(HTTPConnection):
     def communicate(self) -> bool:
         self.deadline_s = time.monotonic() + self.server.limits.headers_s
         self.server.open_now.add(self)
+        self.unread = 0
         try:
-            return bool(super().communicate())  # type: ignore[no-untyped-call]
+            goes_on = bool(super().communicate())  # type: ignore[no-untyped-call]
+            if self.unread:
+                self._drain()
+            return goes_on
         finally:
             self.server.open_now.discard(self)
 
+    def _drain(self) -> None:
+        """Reads on what a refused sender still sends: closed with bytes unread, a connection is reset (RFC 9293, 3.6),
+        and the answer that is on its way is lost."""
+        limits = self.server.limits
+        end_s, left = time.monotonic() + limits.drain_s, min(self.unread, limits.drain_bytes)
+        self.deadline_s = end_s + 1
+        with suppress(OSError):
+            self.socket.shutdown(socket.SHUT_WR)
+            while left > 0 and (wait_s := end_s - time.monotonic()) > 0:
+                self.socket.settimeout(wait_s)
+                chunk = self.socket.recv(min(left, _CHUNK_BYTES))
+                if not chunk:
+                    return
+                left -= len(chunk)
+
 
 class _Gateway(Gateway_10):
+    def respond(self) -> None:
+        super().respond()
+        self.req.conn.unread = getattr(self.req.rfile, "remaining", 0)
+
     def get_environ(self) -> dict[str, Any]:  # type: ignore[override]
         def deadline(seconds: float) -> None:
             self.req.conn.deadline_s = time.monotonic() + seconds
@@ -257,7 +296,7 @@ class ReceiverServer(Server):
         )  # fmt: skip
         self.gateway = _Gateway
         self.max_request_header_size = 16 << 10
-        self.max_request_body_size = receiver.limits.file_bytes
+        self.max_request_body_size = 0  # the receiver checks it itself, and says so in words
         self._ended = threading.Event()
 
     def process_conn(self, conn: HTTPConnection) -> None:

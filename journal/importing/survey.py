@@ -19,6 +19,7 @@ from journal.reading.consistency import stated_date
 from journal.reading.dates import journal_zone
 from journal.reading.entries import Draft
 from journal.reading.folder import SITE_MARK, Folder, kind_of_file, nfc
+from journal.settings import CameraClock
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,8 +126,10 @@ def survey(
     memory: FileCache,
     waiting: Sequence[Leftover],
     tell: Report,
+    clocks: Sequence[CameraClock] = (),
 ) -> Survey:
-    """Looks at every photo that is new, and at no other. waiting: whole photos that a stopped run left hidden."""
+    """Looks at every photo that is new, and at no other. waiting: whole photos that a stopped run left hidden. clocks:
+    of cameras that are off."""
     contents, left_out = contents_of(sources, tell)
     sizes = {content.size for content in contents} | {one.file.stat().st_size for one in waiting}
     photos = [file.path for file in folder.photos]
@@ -140,7 +143,7 @@ def survey(
     )
     by_digest = {content.digest: content for content in reversed(contents)}
     unsure = [content for digest, content in by_digest.items() if not inventory.holds_on_any_day(digest)]
-    inspected = inspect(unsure[::-1], memory, journal_zone(zone_name), tell)
+    inspected = inspect(unsure[::-1], memory, journal_zone(zone_name), tell, clocks)
     return Survey(contents, {one.content.digest: one for one in inspected}, inventory, left_out)
 
 

@@ -8,7 +8,8 @@ from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 
 from journal.analysis.due import resets
-from journal.analysis.plausibility import doubts_of, limit
+from journal.analysis.limits import limit
+from journal.analysis.plausibility import doubts_of
 from journal.analysis.progress import Progress
 from journal.analysis.sensors import salt_in
 from journal.geo.parse import distance_m

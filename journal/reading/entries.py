@@ -225,6 +225,9 @@ class ProblemList:
         """What is used, but should be checked."""
         self.at(draft.path, draft.lines.get(key, 0), "warning", message, fix)
 
+    def add(self, problem: Problem) -> None:
+        self._problems.append(problem)
+
     def at(self, path: str, line: int, severity: Severity, message: str, fix: str, paste: str = "") -> None:
         self._problems.append(Problem(path, line, severity, message, fix, paste))
 

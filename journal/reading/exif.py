@@ -35,10 +35,12 @@ class ExifFacts:
     """What EXIF says; None where it says nothing that can be read.
 
     local: the camera's clock, naive. offset_min: of that clock from UTC, by its own tag or by GPS time.
-    gps_utc: the GPS clock, naive, in UTC. lat_deg, lon_deg: WGS 84. uncertainty_m: radius.
+    camera: its model, as it writes it. gps_utc: the GPS clock, naive, in UTC. lat_deg, lon_deg: WGS 84.
+    uncertainty_m: radius.
     """
 
     local: datetime | None = None
+    camera: str | None = None
     offset_min: int | None = None
     gps_utc: datetime | None = None
     lat_deg: float | None = None
@@ -90,7 +92,7 @@ def _exifread(file: BinaryIO) -> Mapping[str, Any]:
 
 
 def exif_facts(tags: Mapping[str, Any]) -> ExifFacts:
-    facts = ExifFacts()
+    facts = ExifFacts(camera=_text(tags, "Image Model"))
     _read_local(tags, facts)
     _read_offset(tags, facts)
     _read_gps_time(tags, facts)

@@ -46,7 +46,8 @@ share shows persons. made: made anew by `sharing.redact`. gone: never shown.
 
 UNITS: Mapping[str, str] = MappingProxyType(
     {
-        "length": "m", "mass": "g", "mass of a lot": "g", "moisture": "pct", "humidity": "pct", "percentage": "pct",
+        "length": "m", "mass": "g", "mass of a lot": "g", "volume": "ml", "moisture": "pct", "humidity": "pct",
+        "percentage": "pct",
         "humidity range": "pct", "temperature": "c", "temperature range": "c", "colour temperature": "k", "co2": "ppm",
     }
 )  # fmt: skip
@@ -188,8 +189,8 @@ _BATCH = (
     Key("container", "what a unit is in", share="words"),
     Key("units", "how many were inoculated", "count from 1", share="number"),
     Key(
-        "mix", "the whole lot: `oak pellets 5 kg, wheat bran 1.2 kg, water 8.6 kg`", "mix part", share="made",
-        several=True, commas=True, whole=True,
+        "mix", "the whole lot: `oak pellets 5 kg, wheat bran 1.2 kg, water 8.6 kg` (or `water 8.6 l`)", "mix part",
+        share="made", several=True, commas=True, whole=True,
     ),
     Key(
         "wet mass", "as bagged, before treatment and spawn; of a unit, or `13.8 kg in all`", "mass of a lot",
@@ -201,6 +202,7 @@ _BATCH = (
     ),
     _TREATMENT,
     Key("spawn mass", "of a unit", "mass", share="number", field="spawn_g"),
+    Key("spawn volume", "of a unit, where the spawn is liquid: `10 ml`", "volume", share="number", field="spawn_ml"),
     Key("tent", "where it begins", "id", share="made", linked=True),
     Key(
         "wants humidity", "its own range (`90–95 %`); where absent, the tent's", "humidity range", share="number",

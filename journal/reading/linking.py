@@ -14,6 +14,7 @@ from journal.analysis.progress import progress_of
 from journal.model import Find, Journal, LoggerFile, Photo, PhotoUse, Position, sort_key
 from journal.problems import Problem, nearest
 from journal.reading import model_entries
+from journal.reading.camera_clocks import clock_problems
 from journal.reading.consistency import (
     check_losses,
     check_places,
@@ -140,6 +141,8 @@ def _linked(
     check_losses(progress, found)
     check_plausibility(journal, progress, found)
     check_services(journal, found)
+    for problem in clock_problems(journal, tracks):
+        found.add(problem)
     return replace(journal, problems=found.sorted())
 
 

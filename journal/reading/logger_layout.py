@@ -140,8 +140,8 @@ def _is_humidity(name: str) -> bool:
 
 
 def _why_no_time(columns: Sequence[Column]) -> tuple[str, str]:
-    day = next((one.name for one in columns if re.fullmatch(_DATE, one.example.replace("\u202f", " "))), None)
-    clock = next((one.name for one in columns if re.fullmatch(_CLOCK, one.example.replace("\u202f", " "))), None)
+    day = next((one.name for one in columns if _DAY_ALONE.fullmatch(one.example)), None)
+    clock = next((one.name for one in columns if _CLOCK_ALONE.fullmatch(one.example)), None)
     if day and clock:
         return (
             f"date and time of day stand in two columns, {day} and {clock}",
@@ -157,6 +157,7 @@ _CLOCK = (
     r"(?P<hour>\d{1,2})(?P<t1>[:.h])\d{2}(?:(?P<t2>[:.])\d{2}(?P<fraction>[.,]\d{1,6})?)?"
     r"(?P<half>\s*[AaPp]\.?\s?[Mm]\b\.?)?(?P<offset>\s*(?:Z|[+-]\d{2}:?\d{2}))?"
 )
+_DAY_ALONE, _CLOCK_ALONE = re.compile(_DATE), re.compile(_CLOCK)
 _STAMPS = (re.compile(rf"{_DATE}(?P<gap>,? |[T,]){_CLOCK}"), re.compile(rf"{_CLOCK}(?P<gap>,? ){_DATE}"))
 
 

@@ -55,19 +55,26 @@ def pattern_of(path: str, claimed: Collection[str]) -> str:
 
     Only what looks like a date goes; where the pattern would fit a file that is claimed already, it is the path itself.
     """
-    folder, name = posixpath.split(path)
-    stem, suffix = posixpath.splitext(name)
-    dated = _DATED.search(stem)
+    folder, file = posixpath.split(path)
+    stem, suffix = posixpath.splitext(file)
     own = "".join(f"[{char}]" if char in "[*?" else "?" if char in ":\\" else char for char in path)
-    name = stem[: dated.start()] if dated else ""
-    if not dated or not re.search(r"[^\W\d_]", name) or len(re.findall(r"\d", dated[0])) < _FEWEST_DIGITS_OF_A_DATE:
+    name, date = _dated(stem)
+    if not re.search(r"[^\W\d_]", name) or len(re.findall(r"\d", date)) < _FEWEST_DIGITS_OF_A_DATE:
         return own
     wide = posixpath.join(folder, f"{name}*{suffix}")
     return own if set(wide) & set("[?:\\") or any(fnmatchcase(other, wide) for other in claimed) else wide
 
 
-_DATED = re.compile(r"\d(?:[\W\d_]|T(?=\d))*+$")
 _FEWEST_DIGITS_OF_A_DATE = 4
+_DATE_BACKWARDS = re.compile(r"(?:[\W\d_]|(?<=\d)T)*+")
+
+
+def _dated(stem: str) -> tuple[str, str]:
+    """A file's name and the date at its end, from its first digit: `wash-house-` and `2026-11`."""
+    backwards = _DATE_BACKWARDS.match(stem[::-1])
+    tail = backwards[0][::-1] if backwards else ""
+    date = tail[next((at for at, char in enumerate(tail) if char.isdigit()), len(tail)) :]
+    return stem[: len(stem) - len(date)], date
 
 
 def tents_for(path: str, tents: Sequence[Tent]) -> tuple[str, ...]:
@@ -75,7 +82,7 @@ def tents_for(path: str, tents: Sequence[Tent]) -> tuple[str, ...]:
     plain = nfc(path).casefold()
     named = [tent.id for tent in tents if tent.id.casefold() in plain or tent.name.casefold() in plain]
     if not tents:
-        stem = re.sub(r"[\W\d_]+$", "", posixpath.splitext(posixpath.basename(path))[0])
+        stem = _dated(posixpath.splitext(posixpath.basename(path))[0])[0].rstrip("-_. ")
         with suppress(Unreadable):
             return (parse_id(re.sub(r"[\s_]+", "-", stem.casefold())),)
         return ("tent-1",)

@@ -8,7 +8,7 @@ import contextlib
 import hashlib
 import os
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta, timezone, tzinfo
 from io import BufferedReader
@@ -30,6 +30,7 @@ from journal.reading.picture_files import (
     quiet_readers,
     upright_size,
 )
+from journal.settings import CameraClock
 from journal.unexpected import message_and_fix
 
 _CHUNK_BYTES = 1 << 20
@@ -157,7 +158,7 @@ class PhotoFacts:
     local: the camera's clock, naive. offset_min: of that clock from UTC, by its own tag or by GPS time.
     gps_utc: naive, UTC. lat_deg, lon_deg, uncertainty_m: its own GPS, WGS 84.
     width, height: px, as shown upright; None where the pixels cannot be read.
-    passing: a fault that a busy computer may have caused; worth another try.
+    camera: its model, as it writes it. passing: a fault that a busy computer may have caused; worth another try.
     """
 
     digest: str
@@ -172,6 +173,7 @@ class PhotoFacts:
     height: int | None = None
     faults: tuple[Fault, ...] = ()
     passing: bool = False
+    camera: str | None = None
 
     def without_pixels(self, fault: Fault, passing: bool = False) -> PhotoFacts:
         """The same, where the pixels turned out unreadable."""
@@ -250,7 +252,7 @@ def _read_open(
     facts = PhotoFacts(
         digest, kind_of(image) if image else None,
         exif.local, exif.offset_min, exif.gps_utc, exif.lat_deg, exif.lon_deg, exif.uncertainty_m,
-        width, height, (*faults, *exif.faults),
+        width, height, (*faults, *exif.faults), camera=exif.camera,
     )  # fmt: skip
     return facts, result
 
@@ -283,8 +285,11 @@ def _decode_cheaply(image: Image.Image, _: str) -> None:
     image.load()
 
 
-def photo_of(facts: PhotoFacts, path: str, zone: tzinfo) -> tuple[Photo, tuple[Problem, ...]]:
-    """The photo at `path` (relative to the journal folder), its time in the journal's zone where it bears no offset."""
+def photo_of(
+    facts: PhotoFacts, path: str, zone: tzinfo, clocks: Iterable[CameraClock] = ()
+) -> tuple[Photo, tuple[Problem, ...]]:
+    """The photo at `path` (relative to the journal folder), its time in the journal's zone where it bears no offset,
+    and set right by what the settings say of its camera's clock."""
     problems = [Problem(path, 0, *fault) for fault in facts.faults]
     suffix = PurePosixPath(path).suffix
     if facts.kind is not None and suffix.lower() not in SUFFIXES_BY_KIND[facts.kind]:
@@ -298,8 +303,11 @@ def photo_of(facts: PhotoFacts, path: str, zone: tzinfo) -> tuple[Photo, tuple[P
         taken = placed.value
         for remark in placed.remarks:
             problems.append(Problem(path, 0, "warning", f"this photo's time {remark.message}", _FIX_CLOCK_CHANGE))
+    if taken is not None and (local := facts.local):
+        off = next((clock.add_min for clock in clocks if clock.is_for(facts.camera, local.date())), 0.0)
+        taken += timedelta(minutes=off)
     photo = Photo(
-        path=path, digest=facts.digest, taken=taken,
+        path=path, digest=facts.digest, taken=taken, camera=facts.camera,
         lat_deg=facts.lat_deg, lon_deg=facts.lon_deg, uncertainty_m=facts.uncertainty_m,
         width=facts.width, height=facts.height,
     )  # fmt: skip

@@ -10,10 +10,10 @@ from typing import Any, TypeVar
 from zoneinfo import ZoneInfo, available_timezones
 
 from journal.problems import Problem, Unreadable, nearest, shortened
-from journal.quantities import Parsed, duration_d, flow_m3_h, length_m, percentage
+from journal.quantities import Parsed, duration_d, duration_min, flow_m3_h, length_m, percentage
 from journal.reading.toml_tables import Setting, Toml, read_toml, toml_string
 from journal.reading.values import humidity_range, parse_id, temperature_range, text_value, yes_or_no
-from journal.settings import ClimateSource, Settings, Share, Tent
+from journal.settings import CameraClock, ClimateSource, Settings, Share, Tent
 
 T = TypeVar("T")
 Reader = Callable[[Any], Parsed[Any]]
@@ -39,9 +39,11 @@ def read_settings(data: bytes | None, path: str = "journal.toml") -> tuple[Setti
     settings = Settings(
         **values,
         ingredients=tuple(_ingredients(toml)),
+        names=tuple(_names(toml)),
         tents=tents,
         climate=tuple(_climate(toml, {tent.id.lower(): tent.id for tent in tents})),
         shares=tuple(_shares(toml)),
+        camera_clocks=tuple(_camera_clocks(toml)),
     )
     return settings, tuple(sorted(set(toml.problems)))
 
@@ -230,9 +232,10 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
         ),
     }
 )
-"""Every setting by the table it stands in. [ingredients] and [tents.NAME.every] have names of the author's own."""
+"""Every setting by the table it stands in. [ingredients], [names] and [tents.NAME.every] have names of the author's
+own."""
 
-_TABLES = ("journal", "ingredients", "tents", "climate", "shares")
+_TABLES = ("journal", "ingredients", "names", "tents", "climate", "shares", "camera_clocks")
 
 
 def _table(toml: Toml, at: tuple[str, ...], table: Any, example: str) -> Mapping[str, Any]:
@@ -243,7 +246,7 @@ def _table(toml: Toml, at: tuple[str, ...], table: Any, example: str) -> Mapping
     return {}
 
 
-def _named_numbers(toml: Toml, at: tuple[str, ...], table: Mapping[str, Any], read: Reader) -> list[tuple[str, float]]:
+def _named_values(toml: Toml, at: tuple[str, ...], table: Mapping[str, Any], read: Reader) -> list[tuple[str, Any]]:
     """The values of a table whose names are the author's own."""
     values = ((name.strip(), toml.read_value((*at, name), written, read)) for name, written in table.items())
     return [(name, value) for name, value in values if value is not None]
@@ -252,7 +255,38 @@ def _named_numbers(toml: Toml, at: tuple[str, ...], table: Mapping[str, Any], re
 def _ingredients(toml: Toml) -> list[tuple[str, float]]:
     at = ("ingredients",)
     table = _table(toml, at, toml.document.get("ingredients", {}), "[ingredients], then names below")
-    return _named_numbers(toml, at, table, _from_text(_dry_share, "93 %", or_number=True))
+    return _named_values(toml, at, table, _from_text(_dry_share, "93 %", or_number=True))
+
+
+def _names(toml: Toml) -> list[tuple[str, str]]:
+    at = ("names",)
+    table = _table(toml, at, toml.document.get("names", {}), "[names], then your names below")
+    return _named_values(toml, at, table, _text("Pleurotus pulmonarius"))
+
+
+_CLOCK = re.compile(r"(?P<off>.+?) (?P<way>slow|fast)(?: from (?P<first>\S+))?(?: until (?P<last>\S+))?")
+_CLOCK_EXAMPLE = "47 min slow from 2026-09-12 until 2026-09-14"
+
+
+def _camera_clocks(toml: Toml) -> Iterator[CameraClock]:
+    at = ("camera_clocks",)
+    example = f'[camera_clocks], then "the camera\'s name" = "{_CLOCK_EXAMPLE}"'
+    for name, written in _table(toml, at, toml.document.get("camera_clocks", {}), example).items():
+        read = toml.read_value((*at, name), written, _from_text(_clock_off, _CLOCK_EXAMPLE))
+        if read is not None:
+            add_min, first, last = read
+            yield CameraClock(camera=name.strip(), add_min=add_min, first=first, last=last)
+
+
+def _clock_off(text: str) -> Parsed[tuple[float, date | None, date | None]]:
+    found = _CLOCK.fullmatch(" ".join(text.split()))
+    if found is None:
+        raise Unreadable(f"{shortened(text)} does not say how far a clock is off", f'write it like "{_CLOCK_EXAMPLE}"')
+    minutes = _above_zero(duration_min)(found["off"])
+    first, last = (_day(found[name]).value if found[name] else None for name in ("first", "last"))
+    if first and last and first > last:
+        raise Unreadable(f"{shortened(text)} ends before it begins", "write the earlier day first")
+    return minutes.then(lambda value: (value if found["way"] == "slow" else -value, first, last))
 
 
 def _tents(toml: Toml) -> Iterator[Tent]:
@@ -268,7 +302,7 @@ def _tents(toml: Toml) -> Iterator[Tent]:
         taken.add(id.lower())
         example = f'[{".".join(at)}.every], then tank = "7 d"'
         services = _table(toml, (*at, "every"), table.get("every", {}), example)
-        every = _named_numbers(toml, (*at, "every"), services, _from_text(_above_zero(duration_d), "7 d"))
+        every = _named_values(toml, (*at, "every"), services, _from_text(_above_zero(duration_d), "7 d"))
         settings = {key: value for key, value in table.items() if key != "every"}
         yield Tent(id=id, every=tuple(every), **{"name": id, **toml.read_table(at, settings, SETTINGS["tents.NAME"])})
 

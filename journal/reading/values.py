@@ -11,7 +11,7 @@ from types import MappingProxyType
 from typing import Any, TypedDict
 
 from journal import quantities
-from journal.analysis.plausibility import limit
+from journal.analysis.limits import limit
 from journal.model import Exhaust, LightHours, MixPart, Next, Position, Ref, When
 from journal.problems import Unreadable, shortened
 from journal.quantities import Mass, Parsed, duration_min, mass_g, normalised, percentage
@@ -116,13 +116,23 @@ _NAME_FIRST = re.compile(rf"(?P<name>.*?[^\s:=]) ?[:=]? (?P<mass>{_AMOUNT})", re
 _MASS_FIRST = re.compile(rf"(?P<mass>{_AMOUNT}) (?:of )?(?P<name>[^0-9].*)", re.IGNORECASE)
 
 
+_WATER = re.compile(r"\bwater\b", re.IGNORECASE)
+_VOLUME = re.compile(rf"[0-9 ](?:{'|'.join(map(re.escape, quantities.VOLUME_ML.factors))})\.?$", re.IGNORECASE)
+
+
 def mix_part(text: str) -> Parsed[MixPart]:
-    """One part of a mix, name and mass in either order: `oak pellets 5 kg`, `5 lb 2 oz wheat bran`."""
+    """One part of a mix, name and mass in either order: `oak pellets 5 kg`, `5 lb 2 oz wheat bran`; of water also a
+    volume, `water 7.5 l`."""
     plain = normalised(text)
     for pattern in (_NAME_FIRST, _MASS_FIRST):
         if found := pattern.fullmatch(plain):
             name = found["name"]
-            return mass_g(found["mass"]).then(lambda g: MixPart(name, g))  # noqa: B023
+            is_water = _WATER.search(name) is not None
+            if not is_water and _VOLUME.search(found["mass"]):
+                fix = "weigh it; only of water is 1 l read, as 1 kg"
+                raise Unreadable(f"{shortened(plain)} is a volume, not a mass", fix)
+            amount = (quantities.water_g if is_water else mass_g)(found["mass"])
+            return amount.then(lambda g: MixPart(name, g))  # noqa: B023
     raise Unreadable(f"{shortened(plain)} has no mass", "write a name and a mass, like oak pellets 5 kg")
 
 
@@ -291,6 +301,7 @@ NOTATIONS: Mapping[str, Notation] = MappingProxyType(
         "position": _plain(position, "58.30412, -8.90177 ±8 m", Position),
         "length": _plain(quantities.length_m, "120 m", float),
         "mass": _plain(quantities.mass_g, "412 g", float),
+        "volume": _plain(quantities.volume_ml, "10 ml", float),
         "mass of a lot": _plain(quantities.mass_of_lot, "13.8 kg in all", Mass),
         "mix part": _plain(mix_part, "oak pellets 5 kg", MixPart),
         "count": _plain(quantities.count, "2", int),

@@ -91,6 +91,10 @@ _SIGNS = (
 )
 
 
+_TAIL = re.compile(r"(?: [^\W_]{1,20}){1,3}")
+"""Words behind a sign, which may belong to it."""
+
+
 def _without_addresses(text: str) -> tuple[list[Stretch], str]:
     """Addresses that tell a place, and the text with blanks for all."""
     links: list[Stretch] = []
@@ -104,11 +108,13 @@ def _without_addresses(text: str) -> tuple[list[Stretch], str]:
 
 
 def _stretches(plain: str, known: Collection[str]) -> Iterator[Stretch]:
-    yield from ((start, end, "position") for start, end in positions_in(plain))
-    yield from ((start, end, "code") for start, end in perhaps_positions_in(plain))
-    yield from ((start, end, "direction") for start, end in directions_in(plain))
-    for kind, pattern in _SIGNS:
-        yield from ((*found.span(), kind) for found in pattern.finditer(plain))
+    signs = [(start, end, "position") for start, end in positions_in(plain)]
+    signs += [(start, end, "code") for start, end in perhaps_positions_in(plain)]
+    signs += [(start, end, "direction") for start, end in directions_in(plain)]
+    signs += [(*found.span(), kind) for kind, pattern in _SIGNS for found in pattern.finditer(plain)]
+    for start, end, kind in signs:
+        more = _TAIL.match(plain, end)
+        yield start, more.end() if more else end, kind
     for sentence in sentences_of(plain, known):
         named = with_names(sentence)
         yield from _extended(named, hits_in(named))

@@ -17,7 +17,7 @@ from journal.reading.folder import SETTINGS_NAME
 from journal.reading.keys import KEYS, ShareRule
 from journal.reading.private_passages import split_private
 from journal.reading.settings_file import share_block
-from journal.settings import ClimateSource, Settings, Share, Tent, ValueRange
+from journal.settings import CameraClock, ClimateSource, Settings, Share, Tent, ValueRange
 
 Reason = Literal["not shared", "private", "before since"]
 """Why something is kept back: nothing grants it, its author called it private, or it was before the share begins."""
@@ -214,6 +214,7 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
     model.Photo: {
         "path": "made", "digest": "made", "taken": "made", "by_day": "made", "lat_deg": "gone", "lon_deg": "gone",
         "uncertainty_m": "gone", "track": "gone", "width": "number", "height": "number", "entries": "made",
+        "camera": "gone",
     },
     model.LoggerFile: {
         "path": "made", "tent": "made", "stamps_s": "made", "temperature_c": "made", "humidity_pct": "made",
@@ -221,8 +222,8 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
     },
     Settings: {
         "title": "made", "author": "made", "time_zone": "made", "units": "kept", "site_url": "gone",
-        "poison_centre": "kept", "as_of": "kept", "ingredients": "made", "tents": "made", "climate": "gone",
-        "shares": "gone",
+        "poison_centre": "kept", "as_of": "kept", "ingredients": "made", "names": "made", "tents": "made",
+        "climate": "gone", "shares": "gone", "camera_clocks": "gone",
     },
     model.Journal: {
         "settings": "made", "finds": "made", "cultures": "made", "batches": "made", "notes": "made",
@@ -242,6 +243,7 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
     model.Next: {"text": "words", "date": "kept"},
     model.PhotoUse: {"path": "made", "caption": "words", "in_text": "kept"},
     Share: dict.fromkeys(("name", "about", "since", "positions", "area_deg", "times", "by", "texts", "locked"), "gone"),
+    CameraClock: dict.fromkeys(("camera", "add_min", "first", "last"), "gone"),
     ClimateSource: dict.fromkeys(
         (
             "files", "tent", "time", "temperature", "humidity", "time_zone", "time_format", "temperature_unit",

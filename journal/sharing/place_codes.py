@@ -85,10 +85,13 @@ _HIGH = re.compile(r"([0-9]{2,4}|[0-9],[0-9]{3})(m|ft)?")
 
 
 def height(sentence: Sentence, at: int) -> int:
-    """`at 410 m`."""
+    """`at 410 m`, `900 m that day`."""
     number = _HIGH.fullmatch(sentence.words[at].low)
+    if not number:
+        return 0
+    metres = int(number[1].replace(",", ""))
     before = sentence.words[at - 1].low if at else ""
-    if not number or int(number[1].replace(",", "")) < 60 or before not in _ABOUT:
+    if metres < 60 or (metres < 100 and before not in _ABOUT):
         return 0
     return at + 1 if number[2] else sentence.after(at + 1, "near_unit")
 

@@ -6,7 +6,8 @@ import re
 from collections.abc import Callable, Iterator
 
 from journal.sharing.place_codes import code, code_alone, height, odd_code, road_number, spoken_numbers, two_groups
-from journal.sharing.place_words import PLACES, Sentence, function_words, is_word
+from journal.sharing.place_names import name, nicknamed, small_name, unknown
+from journal.sharing.place_words import PLACES, Sentence, function_words
 
 _SOME = ("one of them", "house_part", "counted")
 
@@ -64,7 +65,8 @@ def _landmark(kind: str) -> Callable[[Sentence, int], int]:
 
 def _one_of_them(sentence: Sentence, at: int) -> int:
     """`the old wall`, `his field`; not in a room."""
-    if not sentence.after(at, "definite") or _is_likeness(sentence, at):
+    is_number = not sentence.after(at, "definite")
+    if (is_number and sentence.indoors >= 1) or _is_likeness(sentence, at):
         return 0
     return noun_phrase(sentence, at, needs=("one of them",))
 
@@ -86,13 +88,15 @@ def _beside(sentence: Sentence, at: int) -> int:
 def _at_something(sentence: Sentence, at: int) -> int:
     """`by the bathtub`, out in the woods."""
     end = sentence.after(at, "preposition")
-    if not end or sentence.words[at].low in _NOT_WHERE or _is_likeness(sentence, at):
+    word = sentence.words[at].low
+    if not end or word in _NOT_WHERE or _is_likeness(sentence, at):
         return 0
-    return _something(sentence, end)
+    return 0 if word in _OFTEN_NOT_WHERE and (sentence.indoors or not sentence.outdoors) else _something(sentence, end)
 
 
-_NOT_WHERE = frozenset(("of", "for", "with", "within", "until", "till", "upon", "in", "on", "to", "from"))
-"""What says where something is, but as often anything else."""
+_NOT_WHERE = frozenset(("of", "for", "with", "within", "until", "till", "upon"))
+_OFTEN_NOT_WHERE = frozenset(("in", "on", "to", "from"))
+"""What says where something is where the sentence speaks of woods, and as often anything else."""
 
 
 def _something(sentence: Sentence, at: int) -> int:
@@ -128,7 +132,7 @@ def _counted(sentence: Sentence, at: int) -> int:
         end += 1
     found = sentence.after(end, "counted")
     if not found and ordinal:
-        return _nth(sentence, end)
+        return _nth(sentence, ordinal)
     if not found:
         return 0
     if ordinal:
@@ -195,14 +199,17 @@ def _seen(sentence: Sentence, at: int) -> int:
 def _sun(sentence: Sentence, at: int) -> int:
     """`the sun sets behind the mast`, `cut off at high water`."""
     end = sentence.after(at, "sun")
-    if not end or sentence.indoors:
+    if not end or sentence.indoors >= 1:
         return 0
     for step in range(end, min(end + 5, len(sentence.words))):
         if (after := sentence.after(step, "beside", "preposition")) and (
             found := noun_phrase(sentence, after, needs=(*PLACES, *_SOME), definite=False)
         ):
             return found
-    return end if "tide" in sentence.words[end - 1].low or "water" in sentence.words[end - 1].low else 0
+    return end if any(one in sentence.words[end - 1].low for one in _TIDAL) else 0
+
+
+_TIDAL = ("tide", "water", "ebb", "neap", "springs", "awash")
 
 
 def _owner(sentence: Sentence, at: int) -> int:
@@ -229,7 +236,7 @@ def _land_of(sentence: Sentence, at: int) -> int:
 def _quantity(sentence: Sentence, at: int) -> int:
     """The end of a number, in digits or words; of `an` before a unit."""
     end = at
-    for _ in range(3):
+    for _ in range(5):
         if end >= len(sentence.words):
             break
         more = (
@@ -237,48 +244,53 @@ def _quantity(sentence: Sentence, at: int) -> int:
             if sentence.words[end].low[0].isdigit() and sentence.words[end].low[-1].isdigit()
             else sentence.after(end, "number")
         )
-        if not more:
+        if not more and not (end > at and sentence.words[end].low == "and"):
             break
-        end = more
+        end = more or end + 1
     if end == at and (more := sentence.after(at, "indefinite")) and sentence.after(more, "time_unit", "far_unit"):
         return more
     return end if end > at else 0
 
 
-_GLUED = re.compile(r"[0-9]+(?P<unit>km|mi|m|yds?|ft|min|mins|h)")
+_GLUED = re.compile(r"[0-9]+(?:(?P<far_unit>km|mi)|(?P<near_unit>m|yds?|ft)|(?P<time_unit>mins?|h))")
+
+
+def _measured(sentence: Sentence, at: int) -> tuple[int, str]:
+    """The end of a number with a unit at a word, and the unit's class: `40m`, `two miles`; 0 where there is none."""
+    if glued := _GLUED.fullmatch(sentence.words[at].low):
+        return at + 1, glued.lastgroup or ""
+    if end := _quantity(sentence, at):
+        for unit in ("far_unit", "near_unit", "time_unit"):
+            if behind := sentence.after(end, unit):
+                return behind, unit
+    return 0, ""
 
 
 def _distance(sentence: Sentence, at: int) -> int:
     """`two miles from`, `40 paces past the gate`, `ten minutes on foot`."""
-    glued = _GLUED.fullmatch(sentence.words[at].low)
-    end = at + 1 if glued else _quantity(sentence, at)
-    if not end:
+    behind, unit = _measured(sentence, at)
+    if not behind or sentence.indoors > 1:
         return 0
-    if glued:
-        far, near, time = (
-            glued["unit"] in each for each in (("km", "mi"), ("m", "yd", "yds", "ft"), ("min", "mins", "h"))
-        )
-        behind = end
-    else:
-        far, near, time = (bool(sentence.after(end, each)) for each in ("far_unit", "near_unit", "time_unit"))
-        behind = sentence.after(end, "far_unit", "near_unit", "time_unit")
-    if not (far or near or time) or sentence.indoors > 1:
-        return 0
-    if far:
+    words = sentence.words
+    is_long = any(word.low in ("hundred", "thousand") for word in words[at:behind])
+    if unit == "far_unit" or (unit == "near_unit" and is_long):
         return behind
-    if near and any(word.low in ("hundred", "thousand") for word in sentence.words[at:end]):
-        return behind
-    for step in range(behind, min(behind + 3, len(sentence.words))):
-        if sentence.after(step, "travel"):
-            return sentence.after(step, "travel")
-        if sentence.words[step].low in ("in", "out", "up", "down", "on") and sentence.words[step].ends_clause:
+    if unit == "time_unit" and [word.low for word in words[behind : behind + 2]] in _FROM_HERE:
+        return behind + 2
+    for step in range(behind, min(behind + 3, len(words))):
+        if travelled := sentence.after(step, "travel"):
+            return travelled
+        if words[step].low in ("in", "out", "up", "down", "on") and words[step].ends_clause:
             return step + 1
-        if not time and (after := sentence.after(step, "compass", "beside")):
-            return after
-        after = sentence.after(step, "beside", "preposition")
-        if after and (found := noun_phrase(sentence, after, needs=(*PLACES, *_SOME), definite=False)):
+        if unit == "near_unit" and (side := sentence.after(step, "compass", "beside")):
+            return side
+        place = sentence.after(step, "beside", "preposition")
+        if place and (found := noun_phrase(sentence, place, needs=(*PLACES, *_SOME), definite=False)):
             return found
     return 0
+
+
+_FROM_HERE = [["from", where] for where in ("where", "home", "here", "there", "us")]
 
 
 def _compass(sentence: Sentence, at: int) -> int:
@@ -297,15 +309,6 @@ def _facade(sentence: Sentence, at: int) -> int:
     while end and sentence.after(end, "colour", "adjective") and not sentence.after(end, "house_part"):
         end += 1
     return sentence.after(end, "house_part") if end else 0
-
-
-def _nicknamed(sentence: Sentence, at: int) -> int:
-    end = sentence.after(at, "nicknamed")
-    return min(end + 3, len(sentence.words)) if end else 0
-
-
-def _name(sentence: Sentence, at: int) -> int:
-    return sentence.after(at, "name")
 
 
 def _fixture(sentence: Sentence, at: int) -> int:
@@ -331,49 +334,29 @@ def _coloured(sentence: Sentence, at: int) -> int:
 _PLAIN = ("plain", "trade", "kinds", "outdoor", "half_indoor", "colour", "adjective", "verbs", "number", "time_unit")
 
 
-def _unknown(sentence: Sentence, at: int) -> int:
-    """`grenock is finished`: a word that no dictionary has, where nothing speaks of a room."""
-    word = sentence.words[at]
-    if sentence.language != "english" or sentence.indoors or not word.written.islower() or not word.low.isalpha():
-        return 0
-    return at + 1 if len(word.low) > 4 and not is_word(word.low) else 0
-
-
-def _small_name(sentence: Sentence, at: int) -> int:
-    """`near kilbraith`: a word that no dictionary has, behind one that tells where."""
-    end = sentence.after(at, "beside", "preposition")
-    if sentence.language != "english" or not end or end >= len(sentence.words):
-        return 0
-    word = sentence.words[end]
-    if sentence.words[end - 1].ends_clause or not word.written.islower() or not word.low.isalpha() or len(word.low) < 4:
-        return 0
-    if (
-        sentence.words[end - 1].low in ("of", "for", "with", "into", "to", "for", "until", "by")
-        or is_word(word.low)
-        or sentence.meanings[end]
-    ):
-        return 0
-    return end + 1
-
-
 Rule = Callable[[Sentence, int], int]
 """From a sentence and a word where something begins to the word that it ends before; 0 where nothing does."""
 
 _ANYWHERE: dict[str, tuple[tuple[str, Rule], ...]] = {
     **{kind: ((kind, _landmark(kind)),) for kind in PLACES},
-    "name": (("name", _name),),
+    "name": (("name", name),),
     "beside": (("landmark", _beside),),
 }
 _NOT_IN_A_ROOM: dict[str, tuple[tuple[str, Rule], ...]] = {
-    "beside": (("name", _small_name),),
-    "preposition": (("name", _small_name), ("landmark", _at_something), ("direction", _side)),
-    "nicknamed": (("name", _nicknamed),),
+    "beside": (("name", small_name),),
+    "preposition": (("name", small_name), ("landmark", _at_something), ("direction", _side)),
+    "nicknamed": (("name", nicknamed),),
     "owner": (("owner", _owner),),
     "genitive": (("owner", _possessed),),
     "possessed_land": (("owner", _land_of),),
     "definite": (("landmark", _one_of_them),),
     "ordinal": (("direction", _counted),),
-    "number": (("position", spoken_numbers), ("direction", _counted), ("direction", _distance)),
+    "number": (
+        ("landmark", _one_of_them),
+        ("position", spoken_numbers),
+        ("direction", _counted),
+        ("direction", _distance),
+    ),
     "digits": (("code", two_groups), ("direction", _counted), ("direction", _distance), ("height", height)),
     "side": (("direction", _side),),
     "route": (("direction", _side), ("direction", _route)),
@@ -396,8 +379,8 @@ def hits_in(sentence: Sentence) -> Iterator[tuple[int, int, str]]:
         yield 0, len(sentence.words), "language"
     tables = (_ANYWHERE,) if sentence.is_indoors else (_ANYWHERE, _NOT_IN_A_ROOM)
     for at, means in enumerate(sentence.meanings):
-        for kind, rule in (one for table in tables for name in means for one in table.get(name, ())):
+        for kind, rule in (one for table in tables for each in means for one in table.get(each, ())):
             if end := rule(sentence, at):
                 yield at, end, kind
-        if not means and (end := _unknown(sentence, at)):
+        if not means and (end := unknown(sentence, at)):
             yield at, end, "name"

@@ -12,7 +12,7 @@ from journal.data import read_table
 from journal.sharing.normalise import normalise
 from journal.sharing.program_words import is_ordinary, own_words
 
-_WORD = re.compile(r"[0-9]+(?:[.,][0-9]+)+(?![^\W_])|(?i:[dljnsc]|qu)(?='\w{2})|[^\W_]+(?:'[^\W_]+)*")
+_WORD = re.compile(r"[0-9]+(?:[.,][0-9]+)+(?![^\W_])|(?i:[dljnsc]|qu)(?='\w{2})|[^\W_]+(?:'[^\W_]+)*(?:(?<=s)')?")
 """A word; what is elided before one in French is a word of its own."""
 _SENTENCE_ENDS = re.compile(r"[.!?\u2026][\"')\]]*\s|\n\s*\n|\n\s*(?:[-*+#|>]|[0-9]+[.)])|\||;")
 _CLAUSE_ENDS = re.compile(r"[,:()\[\]\"\u201c\u201d\u201e\u00ab\u00bb]|\s-\s|\n\s*\n")
@@ -138,7 +138,7 @@ def _english() -> Lexicon:
     rows += [(some, "one of them"), (map(plural, some), "one of them")]
     for name, value in table["english"]["words"].items():
         rows.append((_listed(value), name))
-        if name in ("code_noun", "counted", "indoor", "owner", "house_part", "possessed_land"):
+        if name in ("code_noun", "counted", "fixture", "indoor", "owner", "house_part", "possessed_land"):
             rows.append((map(plural, _listed(value)), name))
     for name, value in table["harmless"].items():
         rows.append((_listed(value), name))
@@ -321,6 +321,8 @@ _ENDINGS = (
     "ier",
     "y",
     "ise",
+    "ed",
+    "ing",
 )
 _BEGINNINGS = ("un", "re", "non", "over", "under", "pre", "sub", "out", "mis", "semi", "multi", "de", "half", "self")
 
@@ -335,7 +337,7 @@ def _is_formed(low: str) -> bool:
             return True
         for ending in _ENDINGS:
             stem = form.removesuffix(ending)
-            if stem != form and any(is_ordinary(one) for one in (stem, f"{stem}e", f"{stem}y", stem[:-1])):
+            if stem != form and any(map(is_ordinary, (stem, f"{stem}e", f"{stem}y", stem[:-1]))):
                 return True
         if any(form.startswith(one) and is_ordinary(form.removeprefix(one)) for one in _BEGINNINGS):
             return True

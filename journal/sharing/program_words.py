@@ -19,7 +19,7 @@ _BY_LETTER = (
 WORD = re.compile(rf"[{_BY_LETTER}]|[^\W_{_BY_LETTER}]+")
 """A word; each letter by itself in writing that sets no blank between words, or joins endings to names."""
 _SPEAKING = ("site/", "analysis/", "quantities.py", "reading/keys.py")
-_UNSPOKEN = frozenset({"data/everyday_words.toml", "data/places.toml"})
+_UNSPOKEN = frozenset({"data/english_names.toml", "data/everyday_words.toml", "data/places.toml"})
 """Tables that no page of a share shows anything of: their words would be names that are not looked for."""
 _JINJA = re.compile(r"\{%.*?%\}|\{\{.*?\}\}", re.DOTALL)
 _TAG = re.compile(r"<[^<>]*>")

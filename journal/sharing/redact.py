@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, fields, replace
 from datetime import UTC, datetime, time
 from typing import Any, TypeVar
 
+from journal.analysis.identity import english_names, tells_of
 from journal.analysis.progress import progress_of
 from journal.geo import coarsen
 from journal.geo.known_positions import KnownPlaces, places_of
@@ -353,8 +354,19 @@ class _Redactor:
             ingredients=tuple(
                 (self.cleaner.words(name), share) for name, share in whole.ingredients if name.casefold() in used
             ),
+            names=tuple(self._names(whole.names)),
             tents=tuple(self._tents(whole.tents)),
         )
+
+    def _names(self, own: Iterable[tuple[str, str]]) -> Iterator[tuple[str, str]]:
+        """English names of the species that the share shows, and the author's own, but for those that tell something
+        else as well: of `St George's mushroom` a person's name."""
+        species = dict.fromkeys(getattr(entry, "species", None) for entry in self.entries)
+        english = ((name, latin) for one in species for latin, names in english_names(one).items() for name in names)
+        for name, latin in dict.fromkeys((*own, *english)):
+            is_shown = any(tells_of(one, latin) for one in species)
+            if is_shown and all(self.cleaner.words(text) == text for text in (name, latin)):
+                yield name, latin
 
     def _tents(self, tents: Iterable[Tent]) -> Iterator[Tent]:
         for tent in tents:

@@ -8,6 +8,7 @@ import unicodedata
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 WORDS_KEPT = 100
 LETTERS_KEPT = 24
@@ -53,14 +54,26 @@ def index_words(row: SearchRow) -> str:
     return " ".join(list(dict.fromkeys(kept))[:WORDS_KEPT])
 
 
-def search_parts(rows: Iterable[SearchRow]) -> dict[str, str]:
+def search_parts(
+    rows: Iterable[SearchRow], names: Mapping[str, Iterable[str]] = MappingProxyType({})
+) -> dict[str, str]:
     """Path from the site's root -> script, for `search/parts.js` and every part it names, newest first. A part is a
-    year (`2026`), or its months (`2026-11`) where the year holds more than YEAR_SPLIT_ROWS rows; else `undated`."""
+    year (`2026`), or its months (`2026-11`) where the year holds more than YEAR_SPLIT_ROWS rows; else `undated`.
+
+    names: other names of what rows tell (`Pleurotus pulmonarius` -> `phoenix oyster`). A row with all words of the one
+    is found by the others too; they stand once, beside the parts' names."""
     parts = _by_part(rows)
-    names = sorted(parts, key=lambda name: "" if name == "undated" else name, reverse=True)
-    scripts = {f"search/{name}.js": _part_script(parts[name]) for name in names}
-    scripts["search/parts.js"] = f"journalSearch.parts({_json(names)});\n"
+    dated = sorted(parts, key=lambda name: "" if name == "undated" else name, reverse=True)
+    scripts = {f"search/{name}.js": _part_script(parts[name]) for name in dated}
+    also = {" ".join(words_of(of)): " ".join(_words_of_names(others)) for of, others in sorted(names.items())}
+    scripts["search/parts.js"] = f"journalSearch.parts({_json(dated)}{',' + _json(also) if also else ''});\n"
     return scripts
+
+
+def _words_of_names(names: Iterable[str]) -> list[str]:
+    """The words of names, those with an apostrophe also as they are written without: `lion`, `s`, `mane`, `lions`."""
+    whole = " ".join(names)
+    return words_of(" ".join((whole, re.sub("['’]", "", whole))))
 
 
 def _by_part(rows: Iterable[SearchRow]) -> Mapping[str, list[SearchRow]]:

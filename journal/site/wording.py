@@ -173,9 +173,11 @@ def exhaust(run: Exhaust) -> str:
     return f"{number(run.on_min)} min every {number(run.every_min)} min"
 
 
-def stage_in_words(stage: str | None) -> str | None:
-    """A stage as a screen names it: `resting` is between two flushes."""
-    return "between flushes" if stage == "resting" else stage
+def stage_in_words(stage: str | None, derived: str | None = None) -> str | None:
+    """A stage as a screen names it: `resting` is between two flushes. derived: what it is derived from, if it is:
+    `fruiting (from the harvest)`."""
+    named = "between flushes" if stage == "resting" else stage
+    return f"{named} ({derived})" if named and derived else named
 
 
 def joined(words: list[str]) -> str:

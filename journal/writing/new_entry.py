@@ -1,4 +1,4 @@
-"""A new entry: its next free ID, its usual keys, and where it goes. It never overwrites."""
+"""A new entry: its next free ID, what it is about, and its blank."""
 
 from __future__ import annotations
 
@@ -8,154 +8,16 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
-from itertools import chain, count
-from pathlib import Path
-from types import MappingProxyType
 
 from journal.model import Ref
 from journal.problems import Refusal, Unreadable, nearest
-from journal.quantities import CO2_PPM, LENGTH_M, MASS_G, Dimension
 from journal.reading.consistency import stated_date
 from journal.reading.entries import Draft, read_entry
-from journal.reading.keys import KEYS, STAGES, Key
+from journal.reading.keys import KEYS
 from journal.reading.settings_file import tent_block
-from journal.reading.values import NOTATIONS, RESERVED, parse_id, parse_ref
-from journal.settings import Settings, Tent
-
-USUAL_KEYS: Mapping[str, tuple[str, ...]] = {
-    "find": ("species", "certainty", "identified by", "where", "place", "growing on", "permission", "locality"),
-    "culture": ("from", "method", "form", "medium", "vessels", "kept"),
-    "batch": ("culture", "substrate", "container", "units", "mix", "wet mass", "moisture", "treatment", "tent"),
-    "note": ("about", "stage", "harvest", "flush", "lost", "cause", "moved to", "next"),
-    "tent": (
-        "about", "humidity set point", "humidity differential", "temperature set point", "light", "exhaust",
-        "humidity reading", "temperature reading", "co2 reading", "door", "serviced", "why",
-    ),
-    "device": ("tent", "does", "powered by", "controlled by", "rated for"),
-}  # fmt: skip
-"""The keys that a new entry of each kind is given, empty until they are filled in (an empty key is none)."""
-
-KEYS_ABOUT: Mapping[str, tuple[str, ...]] = {
-    "find": ("about", "stage", "species", "certainty", "identified by", "next"),
-    "culture": ("about", "stage", "lost", "cause", "next"),
-    "device": ("about", "stage", "done", "next"),
-}
-"""Those of a note, by the kind of what it is about, where not all of the usual ones fit."""
-
-DATED_BY_PHOTOS = frozenset({"find", "note", "tent"})
-"""Kinds of one day, which a photo tells: no day is written into a new one, whose file or folder is named by today."""
-
-ABOUT_KEYS: Mapping[str, str | None] = {
-    "find": None,
-    "culture": "from",
-    "batch": "culture",
-    "note": "about",
-    "tent": "about",
-    "device": "tent",
-}
-"""The key that says what an entry of each kind is about."""
-
-KINDS_WITH_ID = frozenset({"find", "culture", "batch", "device"})
-
-
-def blank_text(
-    kind: str,
-    today: date,
-    own_id: str | None = None,
-    about: str | None = None,
-    *,
-    about_kind: str = "",
-    values: Mapping[str, str] = MappingProxyType({}),
-    tents: Sequence[Tent] = (),
-) -> str:
-    """An entry with the usual keys, each under a comment that says what it takes.
-
-    about_kind: of what it is about, whose keys and stages alone are offered. values: of keys that are known already.
-    tents: the journal's, which are offered by name, with their services.
-    """
-    head = [f"kind: {kind}", *([f"id: {own_id}"] if own_id else [])]
-    if kind in DATED_BY_PHOTOS:
-        named = "the folder's" if kind == "find" else "this file's"
-        head.append(f"# date: like 2026-10-03 14:05; where absent, a photo of it tells the day, else {named} name does")
-    head.append(f"date: {'' if kind in DATED_BY_PHOTOS else today.isoformat()}".rstrip())
-    known = {**values, **({ABOUT_KEYS[kind] or "": about} if about else {})}
-    keys = []
-    for name in (KEYS_ABOUT.get(about_kind) if kind == "note" else None) or USUAL_KEYS[kind]:
-        takes = what_it_takes(KEYS[kind][name], about_kind)
-        if (name in ("tent", "moved to") or (kind, name) == ("tent", "about")) and tents:
-            takes = ", ".join(tent.id for tent in tents)
-        if name == "serviced" and (services := dict.fromkeys(name for tent in tents for name, _ in tent.every)):
-            takes = f"what was done, with the name of a service ({', '.join(services)}) or other words"
-        keys += [f"# {name}: {takes}", f"{name}: {known.get(name, '')}".rstrip()]
-    return "\n".join(["---", *head, *keys, "---", "", ""])
-
-
-def _spelt(dimension: Dimension) -> str:
-    """The first spelling of each of its units."""
-    first = {factor: unit for unit, factor in reversed(list(dimension.factors.items()))}
-    units = [unit for unit in dimension.factors if unit in first.values()]
-    return ", ".join(units)
-
-
-WRITTEN_UNITS: Mapping[str, str] = {
-    "length": _spelt(LENGTH_M),
-    **dict.fromkeys(("mass", "mass of a lot", "mix part"), _spelt(MASS_G)),
-    **dict.fromkeys(("moisture", "humidity", "percentage", "humidity range"), "%"),
-    **dict.fromkeys(("temperature", "temperature range"), "°C, °F"),
-    "colour temperature": "K",
-    "co2": _spelt(CO2_PPM),
-}
-"""The units that a value may have, by its notation."""
-
-
-def what_it_takes(key: Key, about_kind: str = "") -> str:
-    """What a key may be, in one line without marks: its words, its unit. about_kind: as in `blank_text`."""
-    said = key.help.replace("{words}", ", ".join(key.words)).replace("`", "")
-    if key.name == "stage" and STAGES.get(about_kind):
-        said = ", ".join(STAGES[about_kind])
-    units = WRITTEN_UNITS.get(key.notation, "")
-    if key.notation == "position":
-        said += f", like {NOTATIONS[key.notation].example}"
-    return f"{said}; in {units}" if units and not said.endswith(units) else said
-
-
-def blank_path(kind: str, today: date, own_id: str | None = None, about: str | None = None, beside: str = "") -> str:
-    """Its path in the journal. beside: the folder that what it is about has to itself; "" where it has none."""
-    day = today.isoformat()
-    if kind == "find":
-        return f"finds/{day}-{own_id}/find.md"
-    if kind == "batch":
-        return f"batches/{own_id}/batch.md"
-    if kind in ("culture", "device"):
-        return f"{kind}s/{own_id}.md"
-    if beside:
-        return f"{beside}/{day}.md"
-    return f"{kind}s/{day}{f'-{about}' if about else ''}.md"
-
-
-def write_blank(root: Path, path: str, text: str) -> str:
-    """Writes a new entry at the first free name like `path` (`…-2.md` next) and gives that. Raises OSError."""
-    head, ending = posixpath.splitext(path)
-    (root / path).parent.mkdir(parents=True, exist_ok=True)
-    for free in chain([path], (f"{head}-{number}{ending}" for number in count(2))):
-        with suppress(FileExistsError):
-            write_new(root / free, text)
-            return free
-    raise AssertionError("unreachable: the names never end")
-
-
-def write_new(file: Path, text: str) -> None:
-    """Writes a file that is not there yet, or nothing of it. Raises OSError, which names the file."""
-    with file.open("x", encoding="utf-8", newline="\n") as opened:
-        try:
-            opened.write(text)
-            opened.flush()
-        except OSError as error:
-            error.filename = error.filename or str(file)
-            with suppress(OSError):
-                file.unlink()
-            raise
-
+from journal.reading.values import RESERVED, parse_id, parse_ref
+from journal.settings import Settings
+from journal.writing.blanks import KINDS_WITH_ID, blank_path, blank_text
 
 _FIRST_STEM = {"find": "F{yy}-", "culture": "C-{yy}", "batch": "B-", "device": "D-"}
 _FIRST_ENDING = {"find": "001", "culture": "A", "batch": "001", "device": "01"}

@@ -11,7 +11,7 @@ from zoneinfo import available_timezones
 
 from journal.reading.folder import SETTINGS_NAME
 from journal.reading.toml_tables import toml_string
-from journal.writing.new_entry import write_new
+from journal.writing.blanks import write_new
 
 EXAMPLES_NAME = "examples"
 

@@ -94,7 +94,8 @@ globalThis.journalDrafts = (records, { root, say, current }) => {
       const link = document.createElement("a");
       link.className = "button";
       link.href = `index.html?draft=${row.record}`;
-      link.textContent = `Continue: ${TITLES[row.form] ?? "Shared photos"}, ${(row.date ?? "").slice(0, 16)}`;
+      const photos = row.photos.length ? `, ${row.photos.length === 1 ? "1 photo" : `${row.photos.length} photos`}` : "";
+      link.textContent = `Continue: ${TITLES[row.form] ?? "Shared from another app"}, ${(row.date ?? "").slice(0, 16)}${photos}`;
       const drop = document.createElement("button");
       Object.assign(drop, { type: "button", textContent: "Delete" });
       drop.addEventListener("click", () => records.dropDraft(row.record).then(() => list(section)));

@@ -248,7 +248,9 @@
     if (wanted?.form) return open(wanted);
     if (wanted) {
       shared = wanted;
-      say(`${wanted.photos.length === 1 ? "A photo is" : `${wanted.photos.length} photos are`} stored here. What is in front of you?`);
+      const came = wanted.photos.length === 1 ? "A photo is stored here, shared" : `${wanted.photos.length} photos are stored here, shared`;
+      say(`${came} from another app. What is in front of you? If you did not share it, delete it.`);
+      $("[data-choose]").prepend($("[data-unfinished]"));
     }
     const isHeld = await drafts.isHeld();
     const free = unsaved.filter((row) => row.form && !row.revision && !isHeld(row.record));

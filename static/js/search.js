@@ -6,9 +6,10 @@
        a.search-hit           one hit: img.search-photo (or span.search-photo), span.search-id, span.search-title,
                               span.search-kind, time.search-date; `aria-selected="true"` on the one the keys are at
        p.search-says          how many there are
+   When nothing is found, p.search-says says what to try, and leads to the page Record where there is one.
    An ID is matched first, by its beginning, without regard to case and hyphens (a leading zero may be left out);
    then entries that have every word as a whole, of which one may be an ID ("B-031, 20 November"); then those that have
-   every word by its beginning; without regard to case and accents. */
+   every word by its beginning; without regard to case, accents and, where nothing is found so, a plural's s. */
 "use strict";
 
 (() => {
@@ -54,14 +55,30 @@
   };
 
   let partNames = [];
+  /** First word of a name -> all of its words, and those of the other names: pleurotus -> pulmonarius, and phoenix oyster. */
+  const alsoCalled = new Map();
+
+  /** The words of other names for what a row tells. */
+  const otherNames = (words) => {
+    const told = new Set(words);
+    const names = [...told].flatMap((word) => alsoCalled.get(word) ?? []);
+    return names.filter(({ of }) => of.every((word) => told.has(word))).flatMap(({ others }) => others);
+  };
 
   /** What the index parts call. */
   globalThis.journalSearch = {
-    parts: (names) => (partNames = names),
+    parts: (names, also = {}) => {
+      partNames = names;
+      for (const [name, others] of Object.entries(also)) {
+        const of = name.split(" ");
+        alsoCalled.set(of[0], [...(alsoCalled.get(of[0]) ?? []), { of, others: others.split(" ") }]);
+      }
+    },
     add: (part) => {
       for (const [title, path, kind, id, date, words, photo] of part) {
         const inTitle = wordsOf(title);
-        rows.push({ title, path, kind, id, date, photo, inTitle, words: [...inTitle, ...words.split(" ")], ids: id ? idForms(id) : [] });
+        const told = [...inTitle, kind, ...words.split(" ")];
+        rows.push({ title, path, kind, id, date, photo, inTitle, words: [...told, ...otherNames(told)], ids: id ? idForms(id) : [] });
       }
     },
   };
@@ -87,10 +104,11 @@
     if (row.ids.some((id) => ids.some((start) => id.startsWith(start)))) return isNote ? 3 : 2;
     if (pieces.length > 1 && pieces.every((piece) => hasWhole(row, piece))) return 4;
     if (words.every((word) => begins(row.inTitle, word))) return 5;
-    return words.every((word) => begins(row.words, word) || row.ids.some((id) => id.startsWith(word))) ? 6 : null;
+    const isPage = row.kind === "page"; // of the site itself: comes after every entry
+    return words.every((word) => begins(row.words, word) || row.ids.some((id) => id.startsWith(word))) ? (isPage ? 7 : 6) : null;
   };
 
-  const find = (text) => {
+  const foundBy = (text) => {
     const words = wordsOf(text).map((word) => word.slice(0, LETTERS_KEPT));
     if (words.length === 0) return [];
     const ids = [...new Set([...idForms(text), ...idForms(text.replace(/\.\d+$/, ""))])].filter(Boolean);
@@ -99,7 +117,16 @@
     ranked.sort((a, b) => a.at - b.at || (a.row.date < b.row.date) - (a.row.date > b.row.date));
     return ranked.map(({ row }) => row);
   };
+
+  /** By what was typed; where nothing has that, by its words without a plural's s: oysters, plates. */
+  const find = (text) => {
+    const found = foundBy(text);
+    return found.length > 0 ? found : foundBy(text.replace(/(\p{L}{3})s(?!\p{L})/gu, "$1"));
+  };
   globalThis.journalSearch.find = find;
+
+  const NOTHING =
+    "Nothing found. Try fewer letters, a common or a Latin name (oyster, Pleurotus), an ID (B-031), a place, a stage (pinning) or a month (November 2026).";
 
   // -- the list ----------------------------------------------------------------------------------------------
   const list = document.createElement("div");
@@ -151,8 +178,17 @@
   };
 
   const countWords = (count) => {
-    if (count === 0) return "Nothing found.";
+    if (count === 0) return NOTHING;
     return count > SHOWN ? `${SHOWN} of ${count} shown; type more to narrow them.` : `${count} found.`;
+  };
+
+  /** The way to a new entry, where this site has one. */
+  const newEntry = () => {
+    const record = document.querySelector(".to-record");
+    if (!record) return [];
+    const link = document.createElement("a");
+    Object.assign(link, { href: record.getAttribute("href"), textContent: "Record a new entry" });
+    return [" ", link];
   };
 
   const show = () => {
@@ -162,7 +198,7 @@
     list.hidden = hits.length === 0;
     field.setAttribute("aria-expanded", String(hits.length > 0));
     field.removeAttribute("aria-activedescendant");
-    says.textContent = countWords(hits.length);
+    says.replaceChildren(countWords(hits.length), ...(hits.length ? [] : newEntry()));
     return undefined;
   };
 
@@ -196,6 +232,8 @@
     }
   };
 
+  const isInside = (node) => list.contains(node) || says.contains(node);
+
   const begin = async () => {
     await readAll();
     if (document.activeElement === field) show();
@@ -205,10 +243,10 @@
   field.addEventListener("input", show);
   field.addEventListener("keydown", press);
   document.addEventListener("pointerdown", (event) => {
-    if (!list.contains(event.target) && event.target !== field) close();
+    if (!isInside(event.target) && event.target !== field) close();
   });
   field.addEventListener("blur", (event) => {
-    if (!list.contains(event.relatedTarget)) close();
+    if (!isInside(event.relatedTarget)) close();
   });
   if (document.activeElement === field) begin();
 })();

@@ -39,9 +39,18 @@
     return row;
   };
 
-  const send = (file) =>
+  const SILENT = "The computer did not answer. Check that both are on the same network, then send it again.";
+
+  /** Why a file is not taken, in the computer's words, or null where it is. */
+  const refusal = async (file) => {
+    const address = `/offer/${encodeURIComponent(file.name)}?bytes=${file.size}`;
+    const answer = await fetch(address, { headers: { "Journal-Token": token } }).catch(() => null);
+    if (answer?.status === 403) stop();
+    return answer?.ok ? null : ((await answer?.text().catch(() => ""))?.trim() || SILENT);
+  };
+
+  const send = (file, row) =>
     new Promise((done) => {
-      const row = rowFor(file.name);
       const request = new XMLHttpRequest();
       request.open("PUT", `/inbox/${encodeURIComponent(file.name)}`);
       request.setRequestHeader("Journal-Token", token);
@@ -55,11 +64,19 @@
         done();
       };
       request.onerror = () => {
-        row.words.textContent = "The computer did not answer. Check that both are on the same network, then send it again.";
+        row.words.textContent = SILENT;
         done();
       };
       request.send(file);
     });
+
+  /** Asks first: a browser that is refused in the middle of sending does not tell why. */
+  const offer = async (file) => {
+    const row = rowFor(file.name);
+    const why = await refusal(file);
+    if (why) row.words.textContent = why;
+    else await send(file, row);
+  };
 
   const showCodes = ({ files }) => {
     for (const { name, code, left } of files) {
@@ -89,7 +106,7 @@
   $("[data-choose]").hidden = false;
   $("[data-files]").addEventListener("change", async ({ target }) => {
     const files = [...target.files];
-    for (const file of files) if (asking) await send(file);
+    for (const file of files) if (asking) await offer(file);
     target.value = "";
   });
   asking = setInterval(ask, 2000);

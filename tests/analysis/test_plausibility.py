@@ -8,7 +8,8 @@ from typing import Any
 
 import pytest
 
-from journal.analysis.plausibility import doubtful_harvests, doubts_of, limit
+from journal.analysis.limits import limit
+from journal.analysis.plausibility import doubtful_harvests, doubts_of
 from journal.analysis.progress import progress_of
 from journal.data import read_table
 from journal.model import Entry, Journal, MixPart, Note, TentEntry, When

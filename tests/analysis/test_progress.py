@@ -55,6 +55,58 @@ def test_the_stage_is_that_of_the_latest_note_about_the_whole(expected: str | No
     assert expected == run(*notes).stage
 
 
+HARVEST, DAYS = "from the harvest", "by the days since the harvest"
+
+
+@pytest.mark.parametrize(
+    ("expected", "notes"),
+    [
+        (("pinning", None), [note("B", 20, stage="pinning")]),
+        (("fruiting", HARVEST), [note("B", 20, stage="pinning"), note("B", 26, harvest_g=400.0)]),
+        (("fruiting", HARVEST), [note("B", 20, stage="pinning"), note("B.2", 26, harvest_g=400.0)]),
+        (("fruiting", HARVEST), [note("B", 26, harvest_g=400.0)]),
+        (("fruiting", HARVEST), [note("B", 20, stage="resting"), note("B", 26, harvest_g=400.0)]),
+        # until the journal tells of a day more than five after it, by this or any other note
+        (("fruiting", HARVEST), [note("B", 20, stage="pinning"), note("B", 26, harvest_g=4.0), note("", 31)]),
+        (("resting", DAYS), [note("B", 20, stage="pinning"), note("B", 26, harvest_g=4.0), note("", 32)]),
+        (("resting", DAYS), [note("B", 20, stage="pinning"), note("B", 26, harvest_g=4.0), note("B", 32, by="x")]),
+        (("resting", DAYS), [note("B", 20, stage="fruiting"), note("B", 26, harvest_g=4.0), note("", 32)]),
+        (("fruiting", HARVEST), [note("B", 20, harvest_g=4.0), note("B", 27, harvest_g=4.0), note("", 30)]),
+        # what a note says stands, of that day too
+        (("fruiting", None), [note("B", 26, harvest_g=4.0), note("B", 26, stage="fruiting"), note("", 28)]),
+        (("resting", None), [note("B", 26, harvest_g=4.0), note("B", 28, stage="resting")]),
+        (("pinning", None), [note("B", 20, harvest_g=4.0), note("B", 29, stage="pinning"), note("", 50)]),
+        (("resting", None), [note("B", 20, stage="pinning"), note("B", 26, stage="resting", harvest_g=400.0)]),
+        (("pinning", None), [note("B", 20, stage="pinning"), note("B", 26, harvest_g=0.0)]),
+        (("spent", None), [note("B", 20, stage="spent"), note("B", 26, harvest_g=400.0), note("", 50)]),
+        (("contaminated", None), [note("B", 20, stage="contaminated"), note("B", 26, harvest_g=400.0)]),
+        (("fruiting", None), [note("B", 20, stage="fruiting"), note("", 50)]),
+    ],
+)  # fmt: skip
+def test_a_harvest_moves_the_stage_and_what_is_derived_says_from_what(
+    expected: tuple[str, str | None], notes: list[Note]
+) -> None:
+    assert expected == (run(*notes).stage, run(*notes).stage_derived)
+
+
+@pytest.mark.parametrize(
+    ("stage", "over", "notes"),
+    [
+        ("colonised", False, [note("B", 9, stage="colonised"), note("B", 20, stage="contaminated", lost=2)]),
+        ("colonised", False, [note("B", 9, stage="colonised"), note("B", 20, stage="discarded", lost=2)]),
+        ("contaminated", True, [note("B", 9, stage="colonised"), note("B", 20, stage="contaminated", lost=6)]),
+        ("contaminated", True, [note("B", 9, lost=4), note("B", 20, stage="contaminated", lost=2)]),
+        ("contaminated", False, [note("B", 9, stage="colonised"), note("B", 20, stage="contaminated")]),
+        ("spent", True, [note("B", 9, lost=2), note("B", 20, stage="spent", lost=1)]),
+    ],
+)
+def test_of_six_a_stage_of_two_that_were_lost_is_not_that_of_the_whole(
+    stage: str, over: bool, notes: list[Note]
+) -> None:
+    one = run(*notes, of=batch("B", on=6, units=6))
+    assert (stage, over) == (one.stage, one.is_over)
+
+
 @pytest.mark.parametrize(
     ("expected", "notes"),
     [

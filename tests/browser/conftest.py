@@ -470,6 +470,7 @@ class Toy:
     photos: dict[str, bytes] = field(default_factory=dict)
     ids: dict[str, tuple[str, ...]] = field(default_factory=dict)
     rows: list[SearchRow] = field(default_factory=list)
+    names: dict[str, tuple[str, ...]] = field(default_factory=dict)
     growing: tuple[str, ...] = ("index.html",)
     css: str = "h1 { color: rgb(1, 1, 1); }"
 
@@ -481,7 +482,7 @@ class Toy:
         self._write(tree, {"static/css/site.css": self.css.encode(), "static/icon.webp": photo("icon", 48)})
         self._write(tree, {"manifest.webmanifest": b'{"name":"Toy","start_url":"index.html"}'})
         self._write(tree, {path: self._page(path).encode() for path in self.bodies})
-        self._write(tree, {path: script.encode() for path, script in search_parts(self.rows).items()})
+        self._write(tree, {path: script.encode() for path, script in search_parts(self.rows, self.names).items()})
         self._write(tree, self.photos)
         pages = [Page("page", (), path, "", {}, "rest", path in self.growing) for path in self.bodies]
         offline.hold(tree, pages, digests(tree), used_by=self.ids)

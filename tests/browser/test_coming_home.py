@@ -15,6 +15,8 @@ from typing import Any
 
 import pytest
 
+from journal.commands.receive import _page
+from journal.importing.receiver import Receiver, ReceiverServer
 from tests.browser.conftest import Host, Visit
 from tests.conftest import SAMPLE, run_journal
 
@@ -148,6 +150,32 @@ def test_the_upload_page_sends_an_archive_and_shows_its_receipt_code(
             if pipe:
                 pipe.close()
         host.stop()
+
+
+def test_a_refusal_reaches_the_phone_as_its_reason(
+    browser: Any, tmp_path: Path, free_port: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    archive = tmp_path / "journal-2026-11-25-1403-K7Q4-1-of-1.zip"
+    with archive.open("wb") as file:
+        file.truncate(12_000_000)
+    origin = f"http://127.0.0.1:{free_port}"
+    receiver = Receiver(tmp_path / "inbox", origin, "t0k3n-of-22-characters", _page())
+    full = shutil.disk_usage("/")._replace(free=100_000_000)
+    monkeypatch.setattr(shutil, "disk_usage", lambda path: full)
+    context = browser.new_context()
+    visit = Visit.of(context)
+    with ReceiverServer(receiver, ("127.0.0.1", free_port)).running():
+        visit.page.goto(f"{origin}/#{receiver.token}")
+        visit.page.set_input_files("[data-files]", archive)
+        said = "The computer's disk is too full for this file."
+        visit.until("(said) => document.querySelector('[data-sent]').textContent.includes(said)", said)
+        unasked = """([name, token]) => fetch(`/inbox/${name}`, {
+          method: 'PUT', body: new Uint8Array(12e6), headers: { 'Journal-Token': token },
+        }).then(async (answer) => [answer.status, await answer.text()])"""
+        assert visit.page.evaluate(unasked, [archive.name, receiver.token]) == [507, f"{said}\n"]
+        assert visit.page.evaluate(unasked, [archive.name, "an-earlier-one-of-them"])[0] == 403
+        assert not (tmp_path / "inbox").exists()
+    context.close()
 
 
 def test_an_address_without_its_token_sends_nothing(browser: Any) -> None:

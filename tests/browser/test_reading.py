@@ -194,12 +194,42 @@ FINDS = {
     "  ": [],
     "-": [],
     "alder <q>": [],
+    "oyster": ["Third pins"],
+    "oyst pins": ["Third pins"],
+    "oysters": ["Third pins"],
+    "lion's mane": [],
+    "kings oysters": ["Third pins"],
+    "judas": ["Third pins"],
+    "batch": ["Third pins"],
+    "enoki": ["Velvet foot"],
+    "new entry": ["Record"],
+    "add": ["Record"],
 }
 
 
-def test_what_is_typed_finds(folder: Callable[..., Any]) -> None:
+def test_what_is_typed_finds(folder: Callable[..., Any], toy: Any) -> None:
+    toy.rows += [SearchRow("Record", "record/index.html", "page", words="new entry add velvet")]
+    toy.names = {
+        "Pleurotus": ("oyster", "king's judas'"), "Pleurotus eryngii": ("lion's mane",), "velvet foot": ("enoki",),
+    }  # fmt: skip
     visit = folder("")
-    assert FINDS == {typed: found(visit, typed) for typed in FINDS}
+    assert {**FINDS, "velvet": ["Velvet foot", "Record"]} == {typed: found(visit, typed) for typed in FINDS}
+
+
+@pytest.mark.parametrize("is_share", [False, True])
+def test_where_nothing_is_found_it_says_what_to_try_and_leads_to_a_new_entry(
+    folder: Callable[..., Any], is_share: bool
+) -> None:
+    visit = folder("" if is_share else '<a class="to-record" href="../../batches/b-031/index.html">Record</a>')
+    visit.page.focus("[data-search]")
+    visit.until("() => globalThis.journalSearch.find('third').length > 0")
+    visit.page.fill("[data-search]", "xyzzy")
+    said = visit.page.inner_text(".search-says")
+    assert said.startswith("Nothing found. Try fewer letters, a common or a Latin name")
+    assert ("Record a new entry" in said) is not is_share
+    if not is_share:
+        visit.page.click(".search-says a")
+        visit.until("() => location.pathname.endsWith('/batches/b-031/index.html')")
 
 
 def test_an_id_comes_before_words_and_the_newest_first(folder: Callable[..., Any], toy: Any) -> None:

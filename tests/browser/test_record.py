@@ -920,7 +920,8 @@ def test_photos_shared_to_the_installed_app_become_a_draft_with_no_network(
     }""")
     visit.page.set_input_files("#shared", [picture, picture])
     visit.page.evaluate("document.querySelector('#shared').form.submit()")
-    visit.until("() => document.querySelector('[data-record-status]')?.textContent.includes('2 photos are stored')")
+    said = "2 photos are stored here, shared from another app."
+    visit.until("(said) => document.querySelector('[data-record-status]')?.textContent.includes(said)", said)
     visit.page.get_by_role("button", name="Find").click()
     form_is_open(visit)
     visit.until("() => document.querySelectorAll('form:not([hidden]) [data-taken] img').length === 2")

@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from functools import partial
+from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
@@ -558,3 +559,44 @@ def test_what_is_shared_with_no_network_is_kept_whole_or_refused_in_words(sample
     assert visit.page.evaluate(count) == [30]
     visit.page.evaluate(f"{STORE}.drafts().then(([row]) => {STORE}.dropDraft(row))")
     assert json.loads(visit.page.evaluate(f"{STORE}.heldPhotos().then((held) => JSON.stringify(held.size))")) == 0
+
+
+ANOTHER_SITE = """<!doctype html><meta charset="utf-8"><meta name="referrer" content="{policy}">
+<form action="{target}" method="post" enctype="multipart/form-data"><input type="file" name="photos"></form>
+<script>
+  const files = new DataTransfer();
+  files.items.add(new File(["x"], "a.jpg", {{ type: "image/jpeg" }}));
+  document.querySelector("input").files = files.files;
+</script>"""
+
+
+@pytest.mark.parametrize(
+    "policy", ["strict-origin-when-cross-origin", "unsafe-url", "no-referrer"], ids=["usual", "open", "hidden"]
+)
+def test_a_page_of_another_site_leaves_no_photo_that_is_not_seen_and_deleted_in_one_tap(
+    sample_held: tuple[Visit, Host], serve: Callable[..., Host], tmp_path: Path, policy: str
+) -> None:
+    visit, host = sample_held
+    visit.until("() => Boolean(navigator.serviceWorker.controller)")
+    page = ANOTHER_SITE.format(policy=policy, target=host.url("record/shared"))
+    (tmp_path / "page.html").write_text(page, encoding="utf-8")
+    elsewhere = serve(tmp_path).url("page.html").replace("127.0.0.1", "localhost")  # which is another site
+    visit.page.goto(elsewhere)
+    with visit.page.expect_navigation():
+        visit.page.evaluate("document.forms[0].submit()")
+    if policy == "no-referrer":  # a browser tells this one from an app by nothing
+        visit.until(
+            "() => document.querySelector('[data-record-status]')?.textContent.includes('If you did not share')"
+        )
+        assert [row["photos"][0]["source"] for row in drafts(visit)] == ["shared"]
+        assert "Shared from another app" in visit.page.inner_text("[data-drafts]")
+        delete = visit.page.locator("[data-drafts]").get_by_role("button", name="Delete")
+        assert delete.bounding_box()["y"] < 500  # in sight
+        delete.click()
+        visit.until("() => document.querySelector('[data-unfinished]').hidden")
+    else:
+        assert "A page of another site cannot put photos" in visit.page.inner_text("main, body")
+        visit.page.goto(host.url("record/index.html"))
+        visit.until("() => Boolean(globalThis.journalRecords)")
+    assert drafts(visit) == []
+    assert visit.page.evaluate(f"{STORE}.heldPhotos().then((held) => held.size)") == 0

@@ -62,7 +62,7 @@ def test_every_page_is_read_from_the_folder_and_nothing_complains(tab: Any, samp
     assert [] == [url for url in tab.requests if not url.startswith(("file:", "data:"))]
 
 
-@pytest.mark.parametrize("typed", ["b-031", "b31", "f26-001", "flammulina", "alder bank"])
+@pytest.mark.parametrize("typed", ["b-031", "b31", "f26-001", "flammulina", "velvet shank", "clone", "alder bank"])
 def test_what_is_typed_is_found_in_the_folder_and_leads_to_a_page(tab: Any, sample_site: Path, typed: str) -> None:
     tab.afresh((sample_site / "index.html").as_uri())
     tab.page.fill("[data-search]", typed)

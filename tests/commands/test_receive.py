@@ -25,7 +25,7 @@ from journal.commands.gather import qr_lines
 from journal.commands.receive import ReceiveRequest, receive_archives
 from journal.commands.workspace import open_workspace
 from journal.importing.gather_writing import GatherDisk
-from journal.importing.receiver import INBOX
+from journal.importing.receiver import INBOX, ReceiverServer
 from journal.problems import Refusal
 from tests.importing.archives import ALL, FIND, PINS, archive, archive_in_parts, locked
 from tests.importing.shore import Shore
@@ -77,6 +77,7 @@ def receive(shore: Shore, port: int, monkeypatch: pytest.MonkeyPatch) -> Receive
     """Receives until nothing more comes; called with what the phone does once the address is shown."""
     monkeypatch.setattr(receiving, "_LOOK_EVERY_S", 0.02)
     monkeypatch.setattr(receiving, "_QUIET_S", 0.05)
+    monkeypatch.setattr(ReceiverServer, "expiration_interval", 0.05)  # it ends without waiting half a second
 
     def run(phone: Callable[[Phone], object] = lambda _: None, yes: bool = True, **more: Any) -> int:
         asked = ReceiveRequest("127.0.0.1", port, yes, **{"idle_s": 0.2, **more})

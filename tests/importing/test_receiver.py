@@ -203,6 +203,43 @@ def test_a_file_that_is_too_large_is_refused_before_any_of_it_is_read(serve: Cal
     assert served.names == []
 
 
+REFUSED = [
+    ({"Journal-Token": "wrong"}, len(DATA), 403, b"The address on the screen has a token"),
+    ({}, 1001, 413, b"An archive has at most 270 MB"),
+    ({}, 1000, 507, b"The computer's disk is too full"),
+]
+
+
+@pytest.mark.parametrize(("headers", "length", "status", "words"), REFUSED)
+def test_who_is_refused_hears_why_before_a_file_is_sent_and_while(
+    serve: Callable[..., Served], monkeypatch: pytest.MonkeyPatch,
+    headers: dict[str, str], length: int, status: int, words: bytes,
+) -> None:  # fmt: skip
+    served = serve(file_bytes=1000)
+    usage = shutil.disk_usage("/")
+    monkeypatch.setattr(shutil, "disk_usage", lambda path: usage._replace(free=100_000_000))
+    given = {"Journal-Token": TOKEN, **headers}
+    found, answer = served.ask("GET", f"/offer/{NAME}?bytes={length}", None, given)
+    assert (found, answer[: len(words)]) == (status, words)
+
+    body = bytes(length if status == 507 else 8_000_000)  # more than the system holds for a reader that does not read
+    head = [f"PUT /inbox/{NAME} HTTP/1.1", f"Host: {served.host}", f"Origin: http://{served.host}"]
+    head += [f"Content-Length: {len(body)}", *(f"{key}: {value}" for key, value in given.items()), "", ""]
+    answer = served.raw("\r\n".join(head).encode() + body)
+    assert answer.startswith(f"HTTP/1.1 {status}".encode())
+    assert words in answer
+    assert served.names == []
+
+
+def test_one_that_may_send_is_told_so_and_nothing_is_kept_of_the_question(serve: Callable[..., Served]) -> None:
+    served = serve()
+    assert served.ask("GET", f"/offer/{NAME}?bytes={len(DATA)}", None, {"Journal-Token": TOKEN}) == (200, b"{}")
+    assert served.ask("GET", f"/offer/{NAME}", None, {"Journal-Token": TOKEN})[0] == 413
+    assert served.ask("GET", "/offer/../x.zip?bytes=1", None, {"Journal-Token": TOKEN})[0] == 400
+    assert (served.receiver.inbox.exists(), served.receiver.uploading) == (False, 0)
+    served.serves_its_owner()
+
+
 @pytest.mark.parametrize("length", ["-1", "1e3", "", "0", "١٢", "9" * 30, "9" * 5000])
 def test_a_length_that_is_no_number_is_refused(serve: Callable[..., Served], length: str) -> None:
     served = serve()

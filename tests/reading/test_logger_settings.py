@@ -112,6 +112,8 @@ def test_where_there_is_no_tent_yet_its_lines_come_first() -> None:
     [
         ("climate/wash-house-*.csv", PATH),
         ("climate/log_*.csv", "climate/log_20261101T1200.csv"),
+        ("climate/hut *.csv", "climate/hut 2026-11-01 12.30.csv"),
+        ("climate/Tent*.csv", "climate/Tent20261101.csv"),
         ("climate/probe-2.csv", "climate/probe-2.csv"),
         ("climate/2026-11.csv", "climate/2026-11.csv"),
         ("climate/net-loft-2026-11.csv", "climate/net-loft-2026-11.csv"),

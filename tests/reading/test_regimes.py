@@ -98,6 +98,9 @@ def test_an_exhaust_cycle_is_read(text: str, exhaust: Exhaust) -> None:
         ("5 kg of oak pellets", MixPart("oak pellets", 5000)),
         ("rye 5 lb 2 oz", MixPart("rye", pytest.approx(2324.66089625))),  # 82 oz of 28.349523125 g
         ("5 lb 2 oz rye", MixPart("rye", pytest.approx(2324.66089625))),
+        ("water 7.5 l", MixPart("water", 7500)),  # 1 l as 1 kg: common practice
+        ("7,5 litres of rain water", MixPart("rain water", 7500)),
+        ("hot water 500 ml", MixPart("hot water", 500)),
     ],
 )
 def test_a_part_of_a_mix_is_read(text: str, part: MixPart) -> None:
@@ -126,6 +129,7 @@ def test_a_part_of_a_mix_is_read(text: str, part: MixPart) -> None:
         (values.mix_part, "oak pellets 80 %"),
         (values.mix_part, "5 kg"),
         (values.mix_part, "oak 5 stone"),
+        (values.mix_part, "vermiculite 5 l"),
     ],
 )
 def test_what_is_none_is_not_read(read: Callable[[str], Parsed[Any]], text: str) -> None:

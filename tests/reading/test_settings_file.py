@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from journal.problems import Problem
 from journal.reading.settings_file import SETTINGS, read_settings
-from journal.settings import ClimateSource, Settings, Share, Tent, ValueRange
+from journal.settings import CameraClock, ClimateSource, Settings, Share, Tent, ValueRange
 from tests.growth import filled, grows_faster_than_a_scan
 
 WHOLE = """\
@@ -27,6 +27,12 @@ as_of = 2026-11-25
 [ingredients]
 "oak pellets" = "93 %"
 "wheat bran" = 88
+
+[names]
+"shelf oyster" = "Pleurotus pulmonarius"
+[camera_clocks]
+"Wren 4" = "47 min slow"
+"Auk" = "1.5 h fast from 2026-03-29 until 2026-04-02"
 
 [tents.wash-house]
 name = "Wash-house tent"
@@ -97,6 +103,11 @@ def test_every_setting_is_read(data: bytes) -> None:
             poison_centre="+00 000 000",
             as_of=date(2026, 11, 25),
             ingredients=(("oak pellets", 0.93), ("wheat bran", 0.88)),
+            names=(("shelf oyster", "Pleurotus pulmonarius"),),
+            camera_clocks=(
+                CameraClock(camera="Wren 4", add_min=47),
+                CameraClock(camera="Auk", add_min=-90, first=date(2026, 3, 29), last=date(2026, 4, 2)),
+            ),
             tents=(
                 Tent(
                     id="wash-house",
@@ -146,7 +157,8 @@ def test_every_setting_is_read(data: bytes) -> None:
 
 def test_every_field_of_the_model_has_its_setting() -> None:
     of_tables = {table: {setting.field for setting in rows} for table, rows in SETTINGS.items()}
-    assert {f.name for f in fields(Settings)} - {"ingredients", "tents", "climate", "shares"} == of_tables["journal"]
+    tables = {"ingredients", "names", "tents", "climate", "shares", "camera_clocks"}
+    assert {f.name for f in fields(Settings)} - tables == of_tables["journal"]
     # What a share keeps back is no setting.
     assert {f.name for f in fields(Tent)} - {"id", "every", "unshared"} == of_tables["tents.NAME"]
     assert {f.name for f in fields(ClimateSource)} == of_tables["climate"]
@@ -233,6 +245,14 @@ def test_an_unknown_time_zone_is_wrong_and_names_one_like_it(zone: str, near: st
         ("journal", "as_of = 2026", "2026-09-01"),
         ("ingredients", 'oak = "193 %"', "93 %"),
         ("ingredients", "oak = true", "93 %"),
+        ("names", "shelf = 3", "Pleurotus pulmonarius"),
+        ("names", 'shelf = ""', "write something"),
+        ("camera_clocks", "a = 47", "write text in quotation marks"),
+        ("camera_clocks", 'a = "slow"', "47 min slow"),
+        ("camera_clocks", 'a = "47 slow"', "has no unit"),
+        ("camera_clocks", 'a = "0 min slow"', "the measured value"),
+        ("camera_clocks", 'a = "47 min slow until autumn"', "2026-09-01"),
+        ("camera_clocks", 'a = "47 min slow from 2026-09-02 until 2026-09-01"', "the earlier day first"),
         ("tents.a", "width = 4", "4 ft"),
         ("tents.a", 'width = "4"', "120 cm"),
         ("tents.a", 'width = "-4 ft"', "the measured value"),
@@ -327,7 +347,7 @@ def test_an_areas_size_is_one_of_four(size: str) -> None:
     assert [] == read(f'[shares.x]\nabout = ["B-1"]\narea = {size}')[1]
 
 
-@pytest.mark.parametrize("name", ["journal", "ingredients", "tents", "climate", "shares"])
+@pytest.mark.parametrize("name", ["journal", "ingredients", "names", "tents", "climate", "shares", "camera_clocks"])
 @pytest.mark.parametrize("value", ["3", '"x"', "[1]", "true"])
 def test_what_is_no_table_where_one_must_be_is_wrong(name: str, value: str) -> None:
     settings, problems = read(f"{name} = {value}")

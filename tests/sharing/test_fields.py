@@ -28,8 +28,8 @@ def test_every_field_has_a_decision_and_every_decision_a_field(row: type) -> Non
     ("row", "gone"),
     [
         (model.Find, {"place", "permission", "private"}),
-        (model.Photo, {"lat_deg", "lon_deg", "uncertainty_m", "track"}),
-        (Settings, {"site_url", "climate", "shares"}),
+        (model.Photo, {"lat_deg", "lon_deg", "uncertainty_m", "track", "camera"}),
+        (Settings, {"site_url", "climate", "shares", "camera_clocks"}),
         (model.Journal, {"problems", "_link_openly"}),
         (model.Device, {"price", "private"}),
     ],

@@ -36,7 +36,7 @@ TELLING = (
     ("water", "an alder over the weir", "weir"),
     ("transport", "opposite the bus shelter", "bus shelter"),
     ("direction", "get off at the second stop after the tunnel", "second stop after the tunnel"),
-    ("terrain", "where the birches stop on the hillside", "hillside"),
+    ("terrain", "all over the hillside since the rain", "hillside"),
     ("owner", "the forester lets us pick", "forester"),
     ("owner", "in the neighbour's wood", "neighbour's wood"),
     ("direction", "a mile and a half from home", "a mile and a half"),

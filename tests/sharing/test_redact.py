@@ -203,6 +203,26 @@ def test_captions_are_cleaned(wood: Journal) -> None:
     assert ["seen at (not shared)"] == [use.caption for use in find.photos]
 
 
+# Names of species -------------------------------------------------------------------------------------------------
+
+NAMED = {
+    "journal.toml": '[names]\n"shelf oyster" = "Pleurotus pulmonarius"\n"secret wood oyster" = "Pleurotus ostreatus"\n'
+    '"Hans\'s oyster" = "Pleurotus pulmonarius"\n',
+    "f.md": "---\nkind: find\nid: F-1\ndate: 2026-09-12\nspecies: Pleurotus pulmonarius\nby: Hans\n---\n",
+    "g.md": "---\nkind: find\nid: F-2\ndate: 2026-09-12\nspecies: Pleurotus ostreatus\n---\n",
+    "h.md": "---\nkind: find\nid: F-3\ndate: 2026-09-12\nspecies: Calocybe gambosa\nidentified by: George\n---\n",
+}
+
+
+def test_only_names_of_shared_species_go_out_and_none_that_tells_a_persons(make_journal: Make) -> None:
+    journal = make_journal(NAMED)
+    names = dict(redacted(journal, share("F-1")).settings.names)
+    assert ("Pleurotus pulmonarius", "Pleurotus") == (names["shelf oyster"], names["oyster"])
+    assert "phoenix oyster" in names
+    assert not {"secret wood oyster", "Hans's oyster", "pearl oyster", "spring mushroom"} & set(names)
+    assert ["spring mushroom"] == [name for name, _ in redacted(journal, share("F-3")).settings.names]
+
+
 # Words of finds ----------------------------------------------------------------------------------------------------
 
 WILD = {

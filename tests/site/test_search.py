@@ -54,6 +54,14 @@ def test_parts_are_years_newest_first() -> None:
     assert ["Entry 2", "Entry 4"] == [title for title, *_ in cells(scripts["search/2026.js"])]
 
 
+def test_other_names_stand_once_beside_the_names_of_the_parts() -> None:
+    names = {"Pleurotus pulmonarius": ("phoenix oyster", "Indian oyster"), "Hericium": ("lion's mane",)}
+    scripts = search_parts([row(1, "2026-10-06", "Pleurotus pulmonarius")], names)
+    also = '{"hericium":"lion s mane lions","pleurotus pulmonarius":"phoenix oyster indian"}'
+    assert f'journalSearch.parts(["2026"],{also});\n' == scripts["search/parts.js"]
+    assert "oyster" not in scripts["search/2026.js"]
+
+
 def test_a_row_gives_what_a_hit_shows() -> None:
     found = SearchRow("T", "finds/f/index.html", "find", "F-1", "2026-01-02", "willow", "photos/2026-01/a-320.webp")
     (only,) = cells(search_parts([found])["search/2026.js"])

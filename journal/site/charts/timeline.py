@@ -268,7 +268,8 @@ _SHORT = {
 def _fitting(span: Span, room_px: float) -> str | None:
     """A stage's name, or a shorter word for it, as far as it fits."""
     ask = "?" if span.expected else ""
-    ways = (span.words + ask, _SHORT.get(span.stage, span.stage) + ask)
+    short = _SHORT.get(span.stage, span.stage)
+    ways = (span.words + ask, f"({short})" if span.derived else short + ask)
     return next((words for words in ways if width_of(words) <= room_px), None)
 
 

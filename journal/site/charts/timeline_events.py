@@ -63,17 +63,19 @@ Kind = Literal["move", "loss", "set", "light"]
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """A stretch of days: a stage, or what is expected. Ends in days on the axis."""
+    """A stretch of days: a stage, or what is expected. Ends in days on the axis. derived: what a stage that no note
+    gives is derived from."""
 
     stage: str
     from_d: float
     to_d: float
     expected: bool = False
+    derived: str | None = None
 
     @property
     def words(self) -> str:
         """The stage's name on a screen."""
-        return wording.stage_in_words(self.stage) or ""
+        return wording.stage_in_words(self.stage, self.derived) or ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,16 +114,20 @@ def last_day_of(run: Progress, awaited: Expected | None, readings_to_d: float | 
 
 def stages(run: Progress, axis: Axis, until_d: float) -> tuple[Span, ...]:
     """The stages of the whole, each until the next; before the first that is told it is inoculated."""
-    begun: list[tuple[float, str]] = []
-    for note in run.whole_notes:
-        day = calendar_day(note.date)
-        if note.stage and day is not None and (not begun or begun[-1][1] != note.stage):
-            begun.append((max(0, axis.day_of(day)), note.stage))
+    begun: list[tuple[float, str, str | None]] = []
+    for one in run.stages:
+        day = calendar_day(one.note.date)
+        if day is not None and (not begun or begun[-1][1] != one.name):
+            # Derived from the same harvest as the fruiting that it ends, it begins on the day after.
+            at_d = axis.day_of(day) + (one.name == "resting" and one.derived is not None)
+            begun.append((max(0, at_d), one.name, one.derived))
     if not begun or begun[0][0] > 0:
-        begun.insert(0, (0, "inoculated"))
-    ends = [day for day, _ in begun[1:]] + [until_d]
+        begun.insert(0, (0, "inoculated", None))
+    ends = [day for day, _, _ in begun[1:]] + [until_d]
     rows = zip(begun, ends, strict=True)
-    return tuple(Span(stage, day, min(end, until_d)) for (day, stage), end in rows if end > day)
+    return tuple(
+        Span(stage, day, min(end, until_d), derived=derived) for (day, stage, derived), end in rows if end > day
+    )
 
 
 def expected_span(awaited: Expected | None, axis: Axis) -> Span | None:

@@ -73,7 +73,7 @@ def _with(page: Page, common: dict[str, Any], lookup: Lookup) -> Page:
 
 def _texts(lookup: Lookup, received: Sequence[Received]) -> tuple[tuple[str, str], ...]:
     """Small generated files that are no pages; the web app manifest (W3C Web Application Manifest) among them."""
-    search = sorted(search_parts(search_rows.rows(lookup)).items())
+    search = sorted(search_parts(search_rows.rows(lookup), search_rows.common_names(lookup)).items())
     if lookup.share is not None:
         return (*share_pages.texts(lookup), *search)
     gone = "There is no page at this address. Go back, or open the journal's first page.\n"

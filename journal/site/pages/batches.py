@@ -46,15 +46,28 @@ def batch_line(lookup: Lookup, batch: Batch) -> dict[str, Any]:
     return {
         "label": lookup.label(batch.id),
         "species": species_words(batch.species),
-        "stage": wording.stage_in_words(run.stage),
-        "words": crop_in_words(lookup, batch),
+        "stage": wording.stage_in_words(run.stage, run.stage_derived),
+        "words": "; ".join(filter(None, (crop_in_words(lookup, batch), parts_in_stages(run)))),
         "when": wording.when_in_words(batch.date),
         "day0": run.day0.isoformat() if run.day0 and not run.is_over else None,
+        "nexts": lookup.nexts_about(batch.id),
         "ahead": ahead_of(lookup, batch.id),
         "picture": lookup.face(batch) or next(filter(None, faces), None),
         "unconfirmed": lookup.identity(batch) is not None,
         "in_doubt": lookup.doubt(batch) is not None,
     }
+
+
+def parts_in_stages(run: Progress) -> str | None:
+    """Units not lost that a later note than any on the whole gives another stage: `no. 5 contaminated`."""
+    lost = {part for note in run.losses for ref in note.about if (part := ref.part) is not None}
+    whole = run.stage_notes[-1] if run.stage_notes else None
+    by_stage: dict[str, list[str]] = {}
+    for part, note in run.parts_staged.items():
+        is_newer = whole is None or run.notes.index(note) > run.notes.index(whole)
+        if part not in lost and is_newer and note.stage != run.stage and not run.is_over:
+            by_stage.setdefault(wording.stage_in_words(note.stage) or "", []).append(str(part))
+    return ", ".join(f"no. {wording.joined(parts)} {stage}" for stage, parts in by_stage.items()) or None
 
 
 FORMULA = (
@@ -137,7 +150,7 @@ def _standing(lookup: Lookup, batch: Batch) -> dict[str, Any]:
     last = (batch, *lookup.entries_on(batch))[-1]
     return {
         "written_to": lookup.last_entry(last)[0],
-        "stage": wording.stage_in_words(run.stage),
+        "stage": wording.stage_in_words(run.stage, run.stage_derived),
         "stage_since": wording.date_in_words(run.stage_since) if run.stage_since else None,
         "day0": run.day0.isoformat() if run.day0 else None,
         "shared_from": wording.day_in_words(batch.shared_from) if batch.shared_from else None,
@@ -145,6 +158,8 @@ def _standing(lookup: Lookup, batch: Batch) -> dict[str, Any]:
         "ended_on_day": (run.over_on - run.day0).days if run.over_on and run.day0 else None,
         "is_over": run.is_over,
         "tent": tent[0] if tent else None,
+        "parts_in_stages": parts_in_stages(run),
+        "planned": lookup.nexts_about(batch.id),
         "ahead": ahead_of(lookup, batch.id),
         "nothing_ahead": why_nothing(batch, run, lookup.analysis.evidence, lookup.analysis.lineage),
     }
@@ -176,6 +191,7 @@ def _facts(lookup: Lookup, batch: Batch) -> list[tuple[str, str]]:
         ("moisture", wording.percent(batch.moisture_pct) if batch.moisture_pct is not None else None),
         ("treatment", batch.treatment),
         ("spawn, a unit", wording.mass(batch.spawn_g, units) if batch.spawn_g is not None else None),
+        ("liquid spawn, a unit", f"{wording.number(batch.spawn_ml)} ml" if batch.spawn_ml is not None else None),
         ("wants", ", ".join(wants)),
         ("made by", batch.by),
     ]

@@ -73,7 +73,7 @@ def _lines(lookup: Lookup, node: Node) -> Iterator[Line]:
             yield from _culture_lines(lookup, row, node)
         case Batch():
             lost = f"{node.lost} lost" if node.lost else None
-            parts = (counted(row.units, unit_word(row)), lost, wording.stage_in_words(node.stage))
+            parts = (counted(row.units, unit_word(row)), lost, wording.stage_in_words(node.stage, node.stage_derived))
             yield "plain", ", ".join(filter(None, parts))
             if several := _several_parents(node):
                 yield "plain", several

@@ -44,7 +44,7 @@ def _row(lookup: Lookup, entry: Entry) -> dict[str, Any]:
         "label": lookup.label_of(entry),
         "address": lookup.address_of(entry),
         "anchor": lookup.diary_anchors.get(entry.path),
-        "headline": lookup.what_it_is(entry),
+        "headline": lookup.what_it_is(entry, beside_facts=True),
         "facts": facts(entry, lookup.units),
         "prose": lookup.prose(entry),
         "pictures": lookup.pictures.beside(entry),

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
+from journal.analysis.progress import GONE
 from journal.analysis.tent_settings import FIELDS, SettingName, Value
 from journal.model import Batch, Culture, Device, Entry, Exhaust, Find, LightHours, Note, TentEntry, When
 from journal.quantities import counted
@@ -27,9 +28,27 @@ def value_in_words(what: SettingName, value: Value, units: wording.Units) -> str
 
 def headline(entry: Entry) -> str | None:
     """The few words that stand beside an entry's date: its stage, and the title that the author gave it."""
-    stage = wording.stage_in_words(entry.stage) if isinstance(entry, Note) else None
+    stage = _stage(entry) if isinstance(entry, Note) and entry.stage else None
     own_title = entry.title if "title" in entry.lines else None
     return ", ".join(filter(None, (stage, own_title))) or None
+
+
+def _stage(note: Note) -> str:
+    """`pinning`; told of parts, or of what was lost, alone where it is theirs: `B-001.5 contaminated`."""
+    stage = wording.stage_in_words(note.stage) or ""
+    parts = [str(ref) for ref in note.about if ref.part is not None]
+    if parts and len(parts) == len(note.about):
+        return f"{wording.joined(parts)} {stage}"
+    return f"{note.lost} {stage}" if note.lost and note.stage in GONE else stage
+
+
+def weighed_and_lost(entry: Entry, units: wording.Units) -> Iterator[str]:
+    """What an entry tells of harvests and losses, as short phrases."""
+    if isinstance(entry, Note) and entry.harvest_g is not None:
+        flush = f", flush {entry.flush}" if entry.flush else ""
+        yield f"{wording.mass(entry.harvest_g, units)} harvested{flush}"
+    if isinstance(entry, Note) and entry.lost:
+        yield f"{entry.lost} lost" + (f" to {entry.cause}" if entry.cause else "")
 
 
 def facts(entry: Entry, units: wording.Units) -> tuple[str, ...]:

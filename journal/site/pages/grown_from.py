@@ -29,6 +29,7 @@ _STEPS = {
     "plate": "plates",
     "slant": "slants",
     "liquid": "jars of liquid",
+    "syringe": "syringes",
     "grain": "jars of grain",
     "sawdust": "bags of sawdust",
     "plugs": "jars of plugs",

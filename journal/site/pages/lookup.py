@@ -24,7 +24,7 @@ from journal.site import addresses, wording
 from journal.site.addresses import Named
 from journal.site.images import Picture, Pictures
 from journal.site.markdown import Prose, id_words, links_in, photo_path, targets_in
-from journal.site.pages.entry_words import Asking, asking_about, facts, headline, how_made
+from journal.site.pages.entry_words import Asking, asking_about, facts, headline, how_made, weighed_and_lost
 from journal.site.plan import Page, Published
 
 LISTED_FIRST = 3
@@ -164,8 +164,9 @@ class Lookup:
         """`clone of tissue, 5 plates, 3 lost`."""
         return how_made(culture, self.analysis.progress[culture.id].lost)
 
-    def what_it_is(self, entry: Entry) -> str:
-        """The kind and name of an entry that begins something, else its headline."""
+    def what_it_is(self, entry: Entry, *, beside_facts: bool = False) -> str:
+        """The kind and name of an entry that begins something, else its headline, with what was harvested or lost.
+        beside_facts: without these, for they stand beside it."""
         match entry:
             case Culture():
                 return f"{self.name_of(entry)}, {self.how_made(entry)}"
@@ -175,7 +176,10 @@ class Lookup:
                 return f"batch inoculated: {self.name_of(entry)}, {counted(entry.units, 'unit')}"
             case Device():
                 return f"put into use: {entry.title}"
-        return headline(entry) or ", ".join(facts(entry, self.units)[:2]) or "note"
+        said = headline(entry)
+        if said and not beside_facts:
+            return ", ".join((said, *weighed_and_lost(entry, self.units)))
+        return said or ", ".join(facts(entry, self.units)[:2]) or "note"
 
     def asking(self, entry: Entry, row: Named | None = None) -> Asking | None:
         """How to ask about an entry on the page of `row`, or where it stands first; None on the author's own site."""
@@ -215,6 +219,18 @@ class Lookup:
             "day": (entry.date.first - day0).days if day0 and entry.date.counts_days else None,
             "asking": self.asking(entry, row),
         }
+
+    def nexts_about(self, id: str) -> tuple[dict[str, Any], ...]:
+        """What its author still means to do about a thing, the earliest first; as in `nexts`."""
+        rows = [row for row in self.analysis.open_nexts if id in row.about]
+        return tuple(
+            {
+                "text": row.what,
+                "iso": row.day.isoformat() if row.day else None,
+                "words": wording.day_in_words(row.day) if row.day else None,
+            }
+            for row in sorted(rows, key=lambda row: (row.day is None, row.day or date.max, row.what))
+        )
 
     def nexts(self, entry: Entry) -> tuple[dict[str, Any], ...]:
         """What an entry leaves to be done, and whether it still is. iso: the day it falls due, if any."""

@@ -1,9 +1,11 @@
-"""What the search finds: one row an entry, and one a tent."""
+"""What the search finds: one row an entry, one a tent, and pages that are looked for by what they do."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
 
+from journal.analysis.identity import english_names, species_named, tells_of
 from journal.model import Batch, Culture, Device, Entry, Find, Note
 from journal.site import addresses, wording
 from journal.site.pages.entry_words import facts
@@ -11,8 +13,28 @@ from journal.site.pages.finds import position_words
 from journal.site.pages.lookup import Lookup
 from journal.site.search import SearchRow
 
+_AUTHORS_PAGES = (
+    SearchRow("Record", addresses.RECORD, "page", words="new entry add write find culture batch note harvest photo"),
+    SearchRow("Format", addresses.FORMAT, "page", words="new entry keys kinds words units help"),
+    SearchRow("Calculators", addresses.CALCULATORS, "page", words="moisture spawn rate efficiency dew point"),
+    SearchRow("Problems", addresses.PROBLEMS, "page", words="errors warnings check"),
+)
+
+_OF_METHOD: Mapping[str, str] = {
+    "tissue": "clone tissue", "spores": "spores multispore", "transfer": "transfer", "received": "received",
+}  # fmt: skip
+_OF_FORM: Mapping[str, str] = {
+    "plate": "agar petri dish", "slant": "agar", "liquid": "culture LC", "grain": "spawn", "sawdust": "spawn",
+    "plugs": "dowels spawn",
+}  # fmt: skip
+"""Words of the trade for how a culture was made, and for what it is kept as, beside the form itself."""
+
+_CONTAMINANTS = ("mould", "mold", "cobweb", "bacteria")
+
 
 def rows(lookup: Lookup) -> Iterator[SearchRow]:
+    if lookup.share is None:
+        yield from _AUTHORS_PAGES
     for tent in lookup.settings.tents:
         yield SearchRow(tent.name, addresses.page_of(tent), "tent", tent.id)
     for entry in lookup.journal.entries():
@@ -24,9 +46,35 @@ def rows(lookup: Lookup) -> Iterator[SearchRow]:
             kind=entry.kind,
             id=label.id if label else "",
             date=entry.date.iso,
-            words=" ".join(filter(None, _words(lookup, entry))),
+            words=" ".join(filter(None, (*_words(lookup, entry), *_facts(lookup, entry)))),
             photo=pictures[0].small if pictures else None,
         )
+
+
+def common_names(lookup: Lookup) -> dict[str, tuple[str, ...]]:
+    """English names of the species in the journal, and the author's own, by the Latin name that they mean. A share has
+    those alone that its redaction let through."""
+    found: dict[str, list[str]] = defaultdict(list)
+    for name, latin in lookup.settings.names:
+        if any(tells_of(text, latin) for text in _species(lookup)):
+            found[latin].append(name)
+    if lookup.share is None:
+        for text in _species(lookup):
+            for latin, names in english_names(text).items():
+                found[latin] += names
+    return {latin: tuple(dict.fromkeys(names)) for latin, names in found.items()}
+
+
+def _species(lookup: Lookup) -> dict[str, None]:
+    """Every species as some entry tells it, and in Latin where that is known."""
+    told = (text for entry in lookup.journal.entries() if (text := getattr(entry, "species", None)))
+    return dict.fromkeys(text for one in told for text in (one, _in_latin(lookup, one)) if text)
+
+
+def _in_latin(lookup: Lookup, text: str | None) -> str | None:
+    """The species in Latin, where the author wrote a name of their own or one that means one species."""
+    own = {name.casefold(): latin for name, latin in lookup.settings.names}
+    return (own.get(text.strip("*_ ").casefold()) if text else None) or species_named(text)
 
 
 def _words(lookup: Lookup, entry: Entry) -> Iterator[str | None]:
@@ -34,16 +82,24 @@ def _words(lookup: Lookup, entry: Entry) -> Iterator[str | None]:
     match entry:
         case Find():
             now = lookup.identified(entry)
-            yield from (entry.species, now.species, entry.place, entry.host, entry.habitat, entry.growing_on)
-            yield from (entry.specimen, position_words(lookup, entry))
+            yield from (entry.species, now.species, _in_latin(lookup, now.species), entry.place)
+            yield from (entry.host, entry.habitat, entry.growing_on, entry.specimen, position_words(lookup, entry))
         case Culture():
-            yield from (entry.species, entry.form, entry.received_from, entry.kept, entry.medium)
+            yield from (entry.species, _in_latin(lookup, entry.species), lookup.analysis.progress[entry.id].stage)
+            yield from (_OF_METHOD.get(entry.method or ""), entry.form, _OF_FORM.get(entry.form or ""))
+            yield from (entry.received_from, entry.kept, entry.medium)
         case Batch():
-            yield from (entry.species, entry.substrate, entry.container, *(part.name for part in entry.mix))
+            yield from (entry.species, _in_latin(lookup, entry.species), lookup.analysis.progress[entry.id].stage)
+            yield from (entry.substrate, entry.container, *(part.name for part in entry.mix))
         case Note():
-            yield entry.species
+            yield from (entry.species, _in_latin(lookup, entry.species), wording.stage_in_words(entry.stage))
+            yield "picked" if entry.harvest_g is not None else None
+            yield "contaminated" if any(word in (entry.cause or "") for word in _CONTAMINANTS) else None
         case Device():
             yield from (entry.does, entry.rated_for)
+
+
+def _facts(lookup: Lookup, entry: Entry) -> Iterator[str]:
     yield wording.when_in_words(entry.date)
     yield from facts(entry, lookup.units)
     yield entry.text

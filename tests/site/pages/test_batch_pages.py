@@ -105,6 +105,65 @@ def test_the_last_entry_says_that_its_day_is_in_the_future(site: Make) -> None:
         assert ("a doubtful date" in now) == (day == "2027-11-21")
 
 
+PINNED = noted("2026-01-25", "stage: pinning")
+
+
+def test_a_stage_that_a_harvest_moved_is_marked_as_derived_wherever_it_stands(site: Make) -> None:
+    rendered = site(WEIGHED, PINNED, noted("2026-02-01", "harvest: 400 g\nflush: 1"))
+    page = page_of(rendered)
+    assert "Fruiting (from the harvest) since 1 February 2026" in flat(page.select_one(".lede"))
+    assert "fruiting (from the harvest) from day 31" in flat(page.select_one("#timeline-desc"))
+    for address in ("", "batches/"):
+        assert "fruiting (from the harvest)" in flat(rendered[address].main), address
+    later = site(WEIGHED, PINNED, noted("2026-02-01", "harvest: 400 g\nflush: 1"), noted("2026-02-08", "done: soaked"))
+    assert "between flushes (by the days since the harvest)" in flat(later["batches/"].main)
+
+
+def test_a_note_with_a_stage_and_a_harvest_shows_the_mass_in_every_list(site: Make) -> None:
+    rendered = site(WEIGHED, noted("2026-02-01", "stage: fruiting\nharvest: 400 g\nflush: 1"))
+    assert "fruiting, 400 g harvested, flush 1" in flat(rendered[""].main)
+    for address in ("diary/2026-02/", "batches/b-1/"):
+        assert 1 == flat(rendered[address].select(".told")[-1]).count("400 g harvested, flush 1"), address
+
+
+def test_a_stage_of_a_part_or_of_what_was_lost_is_told_of_that(site: Make) -> None:
+    rendered = site(WEIGHED, PINNED, noted("2026-02-01", "stage: contaminated", "B-1.2"))
+    for address in ("", "diary/2026-02/", "batches/b-1/"):
+        assert "B-1.2 contaminated" in flat(rendered[address].main), address
+    assert "Pinning since 25 January 2026. No. 2 contaminated." in flat(page_of(rendered).select_one(".lede"))
+    assert "no. 2 contaminated" in flat(rendered["batches/"].main)
+    of_two = site(WEIGHED, PINNED, noted("2026-02-01", "stage: contaminated\nlost: 2\ncause: green mould"))
+    assert "2 contaminated, 2 lost to green mould" in flat(of_two[""].main)
+    assert "Pinning since 25 January 2026" in flat(page_of(of_two).select_one(".lede"))
+
+
+def test_what_its_author_means_to_do_stands_before_any_forecast(site: Make) -> None:
+    told = noted("2026-01-25", "stage: pinning\nnext:\n- 2026-02-03 raise the duct\n- look at no. 2")
+    rendered = site(WEIGHED, told)
+    for address in ("", "batches/", "batches/b-1/"):
+        ahead = [flat(part) for part in rendered[address].select(".ahead")]
+        expected = ["Next, as noted: raise the duct, 3 February 2026", "Next, as noted: look at no. 2"]
+        assert expected == ahead[:2], address
+        assert ahead[2].startswith("Next: ready to harvest"), address
+    done = site(WEIGHED, told, noted("2026-01-26", "done: yes"))
+    assert "as noted" not in flat(done["batches/"].main)
+
+
+def test_liquid_spawn_is_told_by_its_volume(site: Make) -> None:
+    page = flat(page_of(site(f"{BATCH}\nspawn volume: 10 ml\nmix: oak pellets 4 kg, water 7.5 l")).main)
+    assert "liquid spawn, a unit10 ml" in page
+    assert "water 7.5 kg" in page
+    assert "the spawn was liquid, and measured by volume" in page
+
+
+def test_a_syringe_is_shown_as_a_syringe(site: Make) -> None:
+    taken = entry("culture", "id: PP-1-2\ndate: 2026-01-02\nfrom: PP-1\nform: syringe\nvessels: 2")
+    lost = noted("2026-01-03", "lost: 1", "PP-1-2")
+    page = flat(site(WEIGHED, files={"s.md": taken, "sn.md": lost})["cultures/pp-1/"].main)
+    assert "2 syringes, 1 lost" in page
+    assert "jar" not in page
+
+
 def test_each_figure_has_its_inputs_formula_and_source_one_tap_away(site: Make) -> None:
     page = page_of(site(WEIGHED, *PICKED))
     be = calculated(page, "How 53 % is")

@@ -334,7 +334,7 @@ def test_of_a_batch_lost_to_the_last_unit_nothing_more_is_awaited(site: Make) ->
 
 def test_a_batch_is_counted_in_its_authors_word_for_a_unit(site: Make) -> None:
     jars = {"b1.md": entry("batch", "id: B-1\nculture: A-3\ndate: 2025-10-06\nunits: 4\ncontainer: wide jars")}
-    assert "4 jars, 1 lost, pinning" in flat(drawing(site(jars)["cultures/a/"]))
+    assert "4 jars, 1 lost, fruiting (from the harvest)" in flat(drawing(site(jars)["cultures/a/"]))
 
 
 def test_a_batch_still_to_bear_is_named_and_counted_in_no_be(site: Make) -> None:

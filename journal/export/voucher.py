@@ -1,0 +1,78 @@
+"""Labels for dried specimens, several on a sheet of A4, as one HTML page to print."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+from journal.export.occurrences import Record, one_line
+from journal.geo.format import degrees_of
+from journal.settings import Settings
+from journal.site.wording import date_in_words, length
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """What stands on one label: name in italics with the doubt before its epithet; lines: (heading, words), the fields
+    of a herbarium's label in their usual order: place, habitat, fresh characters, collector, determiner."""
+
+    id: str
+    genus_or_species: str
+    qualifier: str
+    is_confirmed: bool
+    lines: tuple[tuple[str, str], ...]
+
+
+def sheet_of(records: Sequence[Record], settings: Settings, templates: Path) -> str:
+    """The page. templates: the folder of the program's templates."""
+    pages = Environment(
+        loader=FileSystemLoader(templates), autoescape=True, undefined=StrictUndefined, trim_blocks=True
+    )
+    labels = [_label(record, settings) for record in records]
+    return pages.get_template("voucher/sheet.html").render(title=one_line(settings.title), labels=labels) + "\n"
+
+
+def _label(record: Record, settings: Settings) -> Label:
+    terms = record.terms
+    return Label(
+        id=record.find.id,
+        genus_or_species=terms["scientificName"],
+        qualifier=terms.get("identificationQualifier", ""),
+        is_confirmed=record.certainty == "confirmed",
+        lines=tuple((heading, words) for heading, words in _lines(record, settings) if words),
+    )
+
+
+def _lines(record: Record, settings: Settings) -> Iterator[tuple[str, str]]:
+    find, terms = record.find, record.terms
+    named = terms.get("verbatimIdentification", "")
+    yield "As named", "" if named == terms["scientificName"] else named
+    yield "Place", "; ".join(filter(None, (terms.get("locality"), _position(record), _elevation(record, settings))))
+    yield "Habitat", terms.get("habitat", "")
+    yield "Notes", "; ".join(filter(None, (terms.get("occurrenceRemarks"), terms.get("eventRemarks"))))
+    yield "Kept", terms.get("preparations", "")
+    yield "Date", date_in_words(find.date)
+    yield "Leg.", " ".join(filter(None, (terms.get("recordedBy"), f"no. {find.id}")))
+    how = terms["identificationRemarks"]
+    dated = terms.get("dateIdentified")
+    yield "Det.", "; ".join(filter(None, (terms.get("identifiedBy"), dated, how)))
+    yield "Earlier", terms.get("previousIdentifications", "")
+
+
+def _position(record: Record) -> str:
+    position = record.position
+    if position is None:
+        return "position withheld" if record.withholds else ""
+    within = record.terms.get("coordinateUncertaintyInMeters")
+    sure = f" ±{within} m" if within else ""
+    if position.grid_deg is not None:
+        return f"{degrees_of(position)}{sure} (WGS 84; cell of {position.grid_deg:g}°, exact place withheld)"
+    return f"{degrees_of(position)}{sure} (WGS 84)"
+
+
+def _elevation(record: Record, settings: Settings) -> str:
+    told = "minimumElevationInMeters" in record.terms and record.find.elevation_m is not None
+    return f"{length(record.find.elevation_m or 0.0, settings.units)} above sea level" if told else ""
