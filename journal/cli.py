@@ -100,17 +100,7 @@ def new(kind: str, folder: Path, about: str | None, form: str | None, edit: bool
 @click.option("--day-first/--month-first", default=None, help="What comes first in the times, where no day exceeds 12.")
 @click.option("--time-zone", metavar="ZONE", help="The zone that the logger's clock is set to, like UTC.")
 @click.option("--yes", is_flag=True, help="Add the lines to journal.toml without asking.")
-def logger(
-    file: Path,
-    folder: Path | None,
-    tent: str | None,
-    time: str | None,
-    temperature: str | None,
-    humidity: str | None,
-    day_first: bool | None,
-    time_zone: str | None,
-    yes: bool,
-) -> None:
+def logger(file: Path, folder: Path | None, **answers: Any) -> None:
     """Connect FILE, a CSV file of a data logger, to a tent: a [[climate]] table of journal.toml says how it is read.
 
     Columns, units and the format of the times are found from the file; you are asked for what it leaves open. The lines
@@ -119,8 +109,7 @@ def logger(
     """
     from journal.commands.logger import LoggerAnswers, connect, journal_of
 
-    answers = LoggerAnswers(tent, time, temperature, humidity, day_first, time_zone, yes)
-    connect(file, journal_of(file, folder), answers)
+    connect(file, journal_of(file, folder), LoggerAnswers(**answers))
 
 
 @cli.command(short_help="Copy photos from a camera or phone into the journal.")
@@ -235,11 +224,18 @@ def receive(
 @_FOLDER
 @_TO
 @_CACHE
-def build(folder: Path, to: Path | None, cache: Path | None) -> None:
+@click.option(
+    "--check-cache",
+    is_flag=True,
+    help="Then build it again without the cache, in a temporary folder, and list the files that differ.",
+)
+def build(folder: Path, to: Path | None, cache: Path | None, check_cache: bool) -> None:
     """Build the site: pages, photos in a few sizes, and what a phone needs to save it.
 
     Only what changed since the last build is built again. The site goes into a folder `site` beside the journal unless
     --to names another one. Problems in entries never stop a build: the site lists them on its page Problems.
+
+    With --check-cache, it exits with 1 if a file of the site differs from a clean build.
     """
     from journal.commands import console
     from journal.commands.workspace import open_workspace
@@ -248,6 +244,13 @@ def build(folder: Path, to: Path | None, cache: Path | None) -> None:
         built = workspace.build()
     workspace.output.notice(console.closing_line(built, workspace.seconds))
     workspace.output.notice(f"The site is in {workspace.site}; open its index.html, or run `journal show`")
+    if check_cache:
+        found = workspace.compare_with_clean()
+        for path, how in found:
+            click.echo(console.plain(f"{path}: {how}"))
+        workspace.output.notice(console.comparison_with_clean(len(found), workspace.cache_folder))
+        if found:
+            sys.exit(1)
 
 
 @cli.command(short_help="List the problems in the entries.")
@@ -316,7 +319,7 @@ def show(folder: Path, to: Path | None, cache: Path | None, port: int | None) ->
         built = workspace.build()
         with show.served(workspace.site, port) as address:
             problems = show.ProblemLister()
-            workspace.output.notice(*problems.lines(built.journal.problems), console.counts(built.journal))
+            workspace.output.notice(*problems.lines(built.problems), console.counts(built))
             workspace.output.notice(f"Showing {workspace.site} at {address} until you press Ctrl-C")
             again = partial(workspace.build_again, problems.lines)
             show.watch(workspace.root, before, lambda: workspace.output.notice(*again()))

@@ -12,14 +12,17 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TypeVar
 
+from journal.cache import last_build
 from journal.cache.file_cache import FileCache, TooLarge
 from journal.cache.folders import not_a_journal
 from journal.cache.resources import files_below, find_resources, page_version
-from journal.cache.store import Cache, sha256_of
+from journal.cache.store import Cache, Output, sha256_of
 from journal.model import Batch, Culture, Device, Find, Journal, Photo
-from journal.problems import Problem
+from journal.problems import Problem, Refusal
+from journal.quantities import counted
 from journal.reading.dates import journal_zone
 from journal.reading.entries import Draft, ProblemList, no_entry, read_entry
 from journal.reading.folder import LARGEST_BYTES, File, Folder, ReadKind, scan, too_large
@@ -34,7 +37,7 @@ from journal.reading.tracks import Track, read_track
 from journal.settings import Settings
 from journal.site.addresses import subjects_of
 from journal.site.app import create_app
-from journal.site.build.incremental import Copy, CorruptPicture, Plan, Report, update_site
+from journal.site.build.incremental import Copy, CorruptPicture, Plan, Report, differences, update_site
 from journal.site.build.offline import hold, parts_of
 from journal.site.build.photo_workers import photo_work
 from journal.site.build.swap import refuse_unless_ours
@@ -73,15 +76,10 @@ class ReadJournal:
 
 
 @dataclass(frozen=True, slots=True)
-class Built:
-    """What a build did. unchanged: nothing had changed. rendered: pages made again. held_bytes: what a device saves for
-    offline use; larger_bytes: more, if asked for the larger photos too."""
+class Built(last_build.Result):
+    """What a build came to, with the journal that it was made from."""
 
     journal: Journal
-    unchanged: bool
-    rendered: int
-    held_bytes: int
-    larger_bytes: int
 
 
 def read_files(file_cache: FileCache, report: Report) -> ReadFiles:
@@ -174,6 +172,7 @@ def _read_file(
     except TooLarge:
         return too_large(file.path, kind)
     except OSError as error:
+        file_cache.is_repeatable = False
         message = f"this file cannot be read ({(error.strerror or 'unknown error').lower()})"
         return Problem(file.path, 0, "error", message, "give yourself permission to read it")
 
@@ -237,21 +236,36 @@ def _photos(
 def _work(
     file_cache: FileCache, waiting: Mapping[bool, Sequence[File]], folder: Path | None, report: Report
 ) -> Iterator[tuple[str, PhotoFacts, Published | None]]:
-    """Photos through the worker processes, each remembered as it comes, and kept every few seconds."""
+    """Photos through the worker processes, each remembered as it comes, and kept every few seconds and at the end,
+    however that comes: the next run goes on from there."""
     by_path = {file.path: file for files in waiting.values() for file in files}
-    saved_s = time.monotonic()
     done = 0
+    try:
+        for path, fact, made in _worked(file_cache, by_path, waiting, folder):
+            done += 1
+            report("photos", done, len(by_path))
+            yield path, fact, made
+    except BaseException as error:
+        if file_cache.cache.save() and done and isinstance(error, KeyboardInterrupt):
+            error.add_note(f"{done:,} of {counted(len(by_path), 'photo')} are done; the next run goes on from there.")
+        raise
+
+
+def _worked(
+    file_cache: FileCache, by_path: Mapping[str, File], waiting: Mapping[bool, Sequence[File]], folder: Path | None
+) -> Iterator[tuple[str, PhotoFacts, Published | None]]:
+    saved_s = time.monotonic()
     for is_shown, files in waiting.items():
         rows = [(file.path, file_cache.root / file.path) for file in files]
         for path, fact, made in photo_work(rows, folder if is_shown else None) if rows else ():
             if fact.digest and not fact.passing:
                 file_cache.saw(by_path[path], fact.digest)
                 file_cache.keep_facts(fact)
+            else:
+                file_cache.is_repeatable = False
             if time.monotonic() - saved_s > _SAVE_EVERY_S:
                 file_cache.cache.save()
                 saved_s = time.monotonic()
-            done += 1
-            report("photos", done, len(by_path))
             yield path, fact, made
 
 
@@ -261,12 +275,13 @@ def build_site(file_cache: FileCache, target: Path, report: Report) -> Built:
     where the disk refuses; NotFrozen where the program itself is at fault."""
     refuse_unless_ours(target, file_cache.root)
     cache = file_cache.cache
+    program = last_build.program_digest()
     for is_last in (False, True):
         read = read_journal(file_cache, report, cache.pictures)
         cache.save()
         site = plan_site(read.journal, read.published, received=read.received)
         try:
-            return _renewed(read, site, target, cache, report)
+            built, outputs = _renewed(read, site, target, cache, report)
         except FileNotFoundError:
             if is_last:
                 raise  # else: the cache was deleted under our hands, and is made again
@@ -274,10 +289,37 @@ def build_site(file_cache: FileCache, target: Path, report: Report) -> Built:
             if is_last:
                 raise
             harmed.source.unlink(missing_ok=True)
+        else:
+            last_build.keep(
+                cache.folder,
+                read.written.folder,
+                target,
+                program=program if file_cache.is_repeatable else None,
+                looked_ns=file_cache.looked_ns,
+                outputs=outputs,
+                result=built,
+            )
+            return built
     raise AssertionError("the second run returns or raises")
 
 
-def _renewed(read: ReadJournal, site: Site, target: Path, cache: Cache, report: Report) -> Built:
+def compare_with_clean(root: Path, site: Path, report: Report) -> list[tuple[str, str]]:
+    """How the site differs from one that is built now with nothing remembered; see `incremental.differences`. Raises
+    Refusal where the journal changes meanwhile, and as `build_site` does."""
+    before = scan(root)
+    with TemporaryDirectory(prefix="journal-") as room:
+        aside = Path(room).resolve()
+        build_site(FileCache(Cache(aside / "cache"), root, time.time_ns()), aside / "site", report)
+        found = differences(site, aside / "site")
+    if scan(root) != before:
+        raise Refusal("the journal changed while it was built again; run the same command again")
+    return found
+
+
+def _renewed(
+    read: ReadJournal, site: Site, target: Path, cache: Cache, report: Report
+) -> tuple[Built, Mapping[str, Output]]:
+    """What the build came to, and what then stands at the target."""
     resources = find_resources()
     static = resources / "static"
     used_by = shown_by(read, site)
@@ -304,7 +346,19 @@ def _renewed(read: ReadJournal, site: Site, target: Path, cache: Cache, report: 
     parts = parts_of(site.pages, files, used_by)
     larger = sum(row.bytes for (pack, _), rows in parts.items() if pack == "larger" for row in rows)
     held = sum(row.bytes for rows in parts.values() for row in rows) - larger
-    return Built(read.journal, renewal.change == "nothing", len(renewal.rendered), held, larger)
+    found = last_build.found_in(read.journal)
+    built = Built(
+        entries=found.entries,
+        photos=found.photos,
+        logger_files=found.logger_files,
+        problems=found.problems,
+        unchanged=renewal.change == "nothing",
+        rendered=len(renewal.rendered),
+        held_bytes=held,
+        larger_bytes=larger,
+        journal=read.journal,
+    )
+    return built, renewal.outputs
 
 
 def shown_by(read: ReadJournal, site: Site) -> dict[str, tuple[str, ...]]:

@@ -55,13 +55,14 @@ _SHORT_WORD = 5
 def nearest(word: str, known: Iterable[str]) -> str | None:
     """The known word most like `word` without regard to case, or None where none is near, or `word` is very long.
 
-    Never one that says the opposite (`unsure` for `sure`). A word of up to five letters has to be nearer than a longer
-    one: of `tags` and `stage`, which mean nothing alike, two letters in three are the same.
+    Never one that says the opposite (`unsure` for `sure`). A word of up to five letters alone has to be nearer than
+    others: of `tags` and `stage`, which mean nothing alike, two letters in three are the same.
     """
     if len(word) > _LONGEST_WORD:
         return None
     by_fold = {k.casefold(): k for k in known if not is_opposite(word.casefold(), k.casefold())}
-    close = get_close_matches(word.casefold(), by_fold, n=1, cutoff=0.7 if len(word) <= _SHORT_WORD else 0.6)
+    is_short = len(word) <= _SHORT_WORD and word.isalpha()
+    close = get_close_matches(word.casefold(), by_fold, n=1, cutoff=0.7 if is_short else 0.6)
     return by_fold[close[0]] if close else None
 
 

@@ -14,7 +14,7 @@ import time
 import urllib.request
 import zipfile
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
 from pathlib import Path
@@ -22,6 +22,9 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
+from journal.cache.file_cache import KINDS as KINDS_KEPT
+from journal.cache.resources import source_digest
+from journal.cache.store import Cache
 from journal.cli import KINDS, main
 from journal.reading.keys import KINDS as READ_KINDS
 
@@ -163,6 +166,48 @@ def test_build_ends_with_0_however_much_is_wrong_and_says_what_it_came_to(run: R
     assert re.search(rf"{counts}; \d+ pages built in [\d.]+ s; [\d.]+ MB", done.stderr)
     assert (begun.parent / "site" / "finds" / "f-1" / "index.html").is_file()
     assert "nothing had changed" in run("build", cwd=begun).stderr
+
+
+def test_a_build_with_nothing_changed_needs_none_of_what_builds(run: Run, begun: Path, tmp_path: Path) -> None:
+    (begun / "f.md").write_text("---\nkind: find\nid: F-1\ndate: 2026-09-12\nspecis: x\n---\n")
+    time.sleep(0.12)  # what was saved within a tick of the disk's clock is read again
+    first, listed = run("build", cwd=begun), run("check", cwd=begun)
+    assert " pages built in " in first.stderr
+    heavy = ("flask", "PIL", "markdown_it", "nh3", "rich", "yaml", "journal.model", "journal.reading.entries")
+    script = (
+        "import sys; from journal.commands.console import run; from journal.cli import cli; words = sys.argv[1:3]; "
+        "print(run(cli, words), [name for name in sys.argv[3:] if name in sys.modules])"
+    )
+    again, checked = (
+        subprocess.run([sys.executable, "-c", script, *words], capture_output=True, text=True, check=True)
+        for words in (("build", begun, *heavy), ("check", begun, *heavy[:5]))
+    )
+    assert "0 []" == again.stdout.strip()
+    counts, size = first.stderr.splitlines()[-2].partition(" pages built in ")[::2]
+    assert again.stderr.startswith(counts.rpartition(";")[0] + "; nothing had changed in ")
+    assert size.partition("; ")[2] in again.stderr
+    assert f"{listed.stdout}1 []" == checked.stdout.strip()
+    assert listed.stderr == checked.stderr
+
+
+def test_a_cache_that_tells_something_else_than_the_files_is_found(run: Run, begun: Path, tmp_path: Path) -> None:
+    (begun / "f.md").write_text("---\nkind: find\nid: F-1\ndate: 2026-09-12\n---\nOn alder.\n")
+    command = ("build", "my", "--cache", "my-cache", "--check-cache")
+    same = run(*command)
+    assert (0, "") == (same.returncode, same.stdout)
+    assert "The site is the same as one built without the cache" == same.stderr.splitlines()[-1]
+    cache = Cache(tmp_path / "my-cache")
+    (key,) = (key for kind, key in cache._facts if kind == "entry" and "|f.md|" in key)
+    (draft,) = cache.recall("entry", key, source_digest(), KINDS_KEPT["entry"]) or ()
+    cache.remember("entry", key, source_digest(), (replace(draft, text="On birch."),), KINDS_KEPT["entry"])
+    cache.save()
+    (begun / "g.md").write_text("---\nkind: find\nid: F-2\ndate: 2026-09-13\n---\n")
+    (tmp_path / "site" / "new.txt").write_text("of nobody")
+    other = run(*command)
+    told = dict(line.split(": ") for line in other.stdout.splitlines())
+    assert (1, "differs") == (other.returncode, told["finds/f-1/index.html"])
+    assert "finds/f-2/index.html" not in told
+    assert f"{len(told)} files differ from a site built without the cache; delete" in other.stderr.splitlines()[-1]
 
 
 def test_the_site_goes_where_it_is_told_and_never_over_what_is_not_a_site(
@@ -316,6 +361,7 @@ def test_show_serves_on_loopback_and_builds_again_what_changes(begun: Path, tmp_
     # Whoever starts the tests in the background may have it ignored, and a program inherits that.
     heeding = partial(signal.signal, signal.SIGINT, signal.default_int_handler)
     showing = subprocess.Popen(command, stderr=subprocess.PIPE, text=True, env=env, preexec_fn=heeding)
+    said = ""
     try:
         assert showing.stderr is not None
         address = ""
@@ -326,9 +372,11 @@ def test_show_serves_on_loopback_and_builds_again_what_changes(begun: Path, tmp_
             address = found.group() if found else ""
         (begun / "f.md").write_text("---\nkind: find\nid: F-77\ndate: 2026-09-12\nspecis: x\n---\n")
         assert "F-77" in _page_once(address + "finds/index.html", "F-77")
+        while "Built again" not in said and (line := showing.stderr.readline()):  # the page is there a moment before
+            said += line
     finally:
         showing.send_signal(signal.SIGINT)
-        _, said = showing.communicate(timeout=30)
+        said += showing.communicate(timeout=30)[1]
     assert "Traceback" not in said
     assert re.search(r"^f\.md:5: error: .specis. is .*\nBuilt again: ", said, re.MULTILINE)
 

@@ -6,6 +6,7 @@ import shutil
 import sys
 import time
 from collections.abc import Callable, Iterator
+from dataclasses import fields
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,7 @@ from typing import Any
 import pytest
 
 from journal import pipeline
+from journal.cache import last_build
 from journal.cache.file_cache import FileCache
 from journal.cache.store import Cache
 from journal.pipeline import Built, build_site, prune_pictures, read_journal, shown_by
@@ -126,6 +128,64 @@ class TestUnchanged:
         assert (first.held_bytes, first.larger_bytes) == (again.held_bytes, again.larger_bytes)
 
 
+class TestRepeated:
+    """A build that would change nothing is over before anything is read (`cache/last_build.py`)."""
+
+    @pytest.fixture
+    def repeated(self, root: Path, tmp_path: Path) -> Callable[[], last_build.Result | None]:
+        return lambda: last_build.repeated(tmp_path / "cache", root, tmp_path / "site")
+
+    def test_it_comes_to_what_the_whole_way_comes_to(self, build, repeated, root: Path, tmp_path: Path) -> None:
+        write_entry(root / "finds/odd/find.md", "kind: find\nid: F26-002\ndate: 2026-09-31\n")
+        settle(root)
+        assert repeated() is None
+        build()
+        first, again = repeated(), build()
+        names = [field.name for field in fields(last_build.Result)]
+        assert [getattr(first, name) for name in names] == [getattr(again, name) for name in names]
+        assert (first.entries, first.photos, len(first.problems)) == (5, 2, 1)
+        assert last_build.found_in(again.journal) == last_build.findings_of(tmp_path / "cache", root)
+
+    def test_nothing_is_believed_of_a_file_saved_a_moment_before(self, build, repeated, root: Path) -> None:
+        write_entry(root / "tents/2026-10-22.md", ENTRIES["tents/2026-10-22.md"].replace("92", "90"))
+        build()
+        assert repeated() is None
+
+    def test_a_file_or_photo_that_might_be_read_another_time_leaves_no_record(
+        self, build, repeated, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        work = pipeline.photo_work
+        fault = ("warning", "too slow", "again")
+        with monkeypatch.context() as patched:
+            patched.setattr(
+                pipeline,
+                "photo_work",
+                lambda rows, into: ((p, f.without_pixels(fault, passing=True), None) for p, f, _ in work(rows, into)),
+            )
+            build()
+            assert repeated() is None
+        build()
+        assert repeated()
+        with monkeypatch.context() as patched:
+            patched.setattr(FileCache, "_bytes_of", _refused)
+            patched.setattr(Cache, "digest_of", lambda *asked: None)
+            build()
+            assert repeated() is None
+
+    def test_a_file_of_the_site_that_was_only_touched_is_trusted_again(self, build, repeated, tmp_path: Path) -> None:
+        build()
+        page = tmp_path / "site/index.html"
+        page.write_bytes(page.read_bytes())
+        settle(page)
+        assert repeated() is None
+        assert build().unchanged
+        assert repeated()
+
+
+def _refused(*asked: object) -> bytes:
+    raise PermissionError(13, "Permission denied")
+
+
 class TestChanged:
     def test_only_pages_that_show_the_entry_are_rendered(self, build, root: Path, opened) -> None:
         whole = build().rendered
@@ -184,6 +244,24 @@ class TestChanged:
         assert () == build().journal.problems
 
 
+class TestStopped:
+    def test_photos_that_were_done_are_not_done_again(self, build, worked, monkeypatch: pytest.MonkeyPatch) -> None:
+        work = pipeline.photo_work
+
+        def stopped_after_one(rows, into):
+            yield from work(rows[:1], into)
+            raise KeyboardInterrupt
+
+        with monkeypatch.context() as patched:
+            patched.setattr(pipeline, "photo_work", stopped_after_one)
+            with pytest.raises(KeyboardInterrupt) as stopped:
+                build()
+        assert ["1 of 2 photos are done; the next run goes on from there."] == stopped.value.__notes__
+        assert ["pins.jpg"] == worked
+        assert build().photos == 2
+        assert ["pins.jpg", "IMG_0412.jpg"] == worked
+
+
 class TestSameBytes:
     def test_two_clean_builds_are_alike(self, build, tmp_path: Path) -> None:
         build("one", "cache-1")
@@ -226,7 +304,7 @@ class TestSameBytes:
         for step in range(5):
             for _ in range(edits.chance.randint(1, 3)):
                 edits.one()
-            build()
+            last_build.repeated(tmp_path / "cache", root, tmp_path / "site") or build()
             build(f"clean-{step}", f"cache-{step}")
             assert bytes_in(tmp_path / f"clean-{step}") == bytes_in(tmp_path / "site"), edits.told
 

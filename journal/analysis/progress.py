@@ -204,7 +204,11 @@ def progress_of(journal: Journal) -> dict[str, Progress]:
     """The progress of every batch and culture, by its ID."""
     about = notes_by_id(journal.notes)
     rows: tuple[Batch | Culture, ...] = (*journal.batches, *journal.cultures)
-    until = max((entry.date.first for entry in journal.entries() if not journal.is_future(entry)), default=None)
+    kinds = (
+        journal.finds, journal.cultures, journal.batches, journal.notes, journal.tent_entries, journal.devices,
+    )  # fmt: skip
+    every = (entry for entries in kinds for entry in entries)
+    until = max((entry.date.first for entry in every if not journal.is_future(entry)), default=None)
     return {row.id: Progress(row, about.get(row.id, ()), until) for row in rows}
 
 

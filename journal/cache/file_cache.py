@@ -39,12 +39,15 @@ class TooLarge(OSError):
 
 
 class FileCache:
-    """What one run reads, and what earlier runs know of it. looked_ns: time_ns() before the folder was read."""
+    """What one run reads, and what earlier runs know of it. looked_ns: time_ns() before the folder was read.
+    is_repeatable: whether another run would read the same from the same files; not where a disk or a limit of time has
+    refused one."""
 
     def __init__(self, cache: Cache, root: Path, looked_ns: int) -> None:
         self.cache = cache
         self.root = root
-        self._looked_ns = looked_ns
+        self.looked_ns = looked_ns
+        self.is_repeatable = True
         self._used_paths: set[str] = set()
         self._used_keys: set[tuple[str, str]] = set()
 
@@ -91,7 +94,7 @@ class FileCache:
 
     def saw(self, file: File, digest: str) -> None:
         self._used_paths.add(file.path)
-        self.cache.saw(file.path, file.signature, digest, self._looked_ns)
+        self.cache.saw(file.path, file.signature, digest, self.looked_ns)
 
     def recall(self, kind: str, key: str, made_by: str) -> Any | None:
         self._used_keys.add((kind, key))

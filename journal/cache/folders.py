@@ -78,6 +78,7 @@ def _take(lock: IO[str]) -> bool:
 
 APP_NAME = "field-fruiting-journal"
 _IN_A_CACHE = frozenset({store.TAG_NAME, store.PICTURES_NAME, LOCK_NAME})
+_BEGINS_IN_A_CACHE = (store.DATABASE_NAME, store.LAST_BUILD_PREFIX)
 
 
 def journal_folder(folder: Path) -> Path:
@@ -152,7 +153,7 @@ def _refuse_cache(folder: Path, root: Path, site: Path | None) -> None:
         if other is not None and (folder.is_relative_to(other) or other.is_relative_to(folder)):
             raise Refusal(f"--cache {folder} is in {what} or contains it; name another folder")
     names = sorted(path.name for path in folder.iterdir()) if folder.is_dir() else []
-    if others := [name for name in names if name not in _IN_A_CACHE and not name.startswith(store.DATABASE_NAME)]:
+    if others := [name for name in names if name not in _IN_A_CACHE and not name.startswith(_BEGINS_IN_A_CACHE)]:
         raise Refusal(f"--cache {folder} contains other files ({others[0]}); name an empty or a new folder")
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterator
 from functools import cache
-from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 from journal import __version__
@@ -58,6 +57,8 @@ def source_digest(*modules: str) -> str:
 
 def page_version(resources: Path) -> str:
     """SHA-256 (hex) of the sources, templates and libraries, by which one page context gives the same bytes."""
+    from importlib.metadata import PackageNotFoundError, version
+
     whole = hashlib.sha256(source_digest().encode())
     for library in _SHAPES_PAGES:
         try:

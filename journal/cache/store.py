@@ -25,6 +25,7 @@ Look = tuple[int, int, int]
 DATABASE_NAME = "cache.sqlite3"
 PICTURES_NAME = "pictures"
 TAG_NAME = "CACHEDIR.TAG"
+LAST_BUILD_PREFIX = "last-build-"
 
 # The signature is that of the Cache Directory Tagging Specification (bford.info/cachedir), so that backups skip it.
 _TAG = (

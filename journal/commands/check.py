@@ -6,15 +6,15 @@ import json
 from collections.abc import Iterator
 from dataclasses import asdict
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from journal.cache.last_build import Findings
 from journal.commands.console import plain, plain_json, problem_counts, problem_lines
 from journal.commands.workspace import Workspace
 from journal.geo.format import degrees_of
 from journal.model import Entry, Exhaust, Journal, LightHours, MixPart, Next, Note, PhotoUse, Position, Ref, When
-from journal.pipeline import ReadJournal
 from journal.problems import Problem, Refusal, nearest
 from journal.quantities import Mass, counted
 from journal.reading.consistency import stated_date
@@ -23,18 +23,21 @@ from journal.reading.keys import KEYS, Key
 from journal.settings import ValueRange
 from journal.site import wording
 
+if TYPE_CHECKING:
+    from journal.pipeline import ReadJournal
+
 
 def check_journal(workspace: Workspace, as_json: bool) -> int:
     """Prints every problem, and then their summary; returns the exit code: 1 where there is an error."""
-    journal = workspace.read()
+    found = workspace.check()
     if as_json:
-        document = {"folder": str(workspace.root), "problems": _rows(journal.problems), "summary": _counts(journal)}
+        document = {"folder": str(workspace.root), "problems": _rows(found.problems), "summary": _counts(found)}
         click.echo(plain_json(json.dumps(document, ensure_ascii=False, indent=1)).encode())
     else:
-        for line in problem_lines(journal.problems):
+        for line in problem_lines(found.problems):
             click.echo(line)
-        click.echo(summary(journal))
-    return _exit_code(journal.problems)
+        click.echo(summary(found))
+    return _exit_code(found.problems)
 
 
 def _rows(problems: tuple[Problem, ...]) -> list[dict[str, Any]]:
@@ -45,28 +48,28 @@ def _exit_code(problems: tuple[Problem, ...]) -> int:
     return int(any(problem.severity == "error" for problem in problems))
 
 
-def _counts(journal: Journal) -> dict[str, int]:
-    errors = sum(problem.severity == "error" for problem in journal.problems)
+def _counts(found: Findings) -> dict[str, int]:
+    errors = sum(problem.severity == "error" for problem in found.problems)
     return {
         "errors": errors,
-        "warnings": len(journal.problems) - errors,
-        "files_with_problems": len({problem.path for problem in journal.problems}),
-        "entries": sum(1 for _ in journal.entries()),
-        "photos": len(journal.photos),
-        "logger_files": len(journal.logs),
+        "warnings": len(found.problems) - errors,
+        "files_with_problems": len({problem.path for problem in found.problems}),
+        "entries": found.entries,
+        "photos": found.photos,
+        "logger_files": found.logger_files,
     }
 
 
-def summary(journal: Journal) -> str:
+def summary(found: Findings) -> str:
     """What was read, and how many problems in how many files; where there are any, what they mean."""
-    count = _counts(journal)
+    count = _counts(found)
     read = (
         f"{counted(count['entries'], 'entry', 'entries')}, {counted(count['photos'], 'photo')} and "
         f"{counted(count['logger_files'], 'logger file')} read"
     )
-    if not journal.problems:
+    if not found.problems:
         return f"{read}: no problems"
-    lines = [f"{read}: {problem_counts(journal.problems)} in {counted(count['files_with_problems'], 'file')}"]
+    lines = [f"{read}: {problem_counts(found.problems)} in {counted(count['files_with_problems'], 'file')}"]
     if count["errors"]:
         lines.append("What an error is about is left out until you fix it.")
     lines.append("How the lines of an entry were read: journal check --explain FILE")

@@ -17,14 +17,15 @@ from types import TracebackType
 from typing import TYPE_CHECKING
 
 import click
-from rich.console import Console
-from rich.progress import BarColumn, MofNCompleteColumn, Progress, TaskID, TextColumn
-from rich.text import Text
 
 from journal.cache.folders import without_state
+from journal.cache.last_build import Result
 from journal.problems import Problem, Refusal
 from journal.quantities import counted, size_in_mb
 from journal.unexpected import trace
+
+if TYPE_CHECKING:
+    from rich.progress import Progress, TaskID
 
 _WORDS = {
     "entries": "Reading entries",
@@ -63,15 +64,16 @@ class Output:
     of progress: a thread of its own would keep pages from being made in several processes."""
 
     def __init__(self) -> None:
-        self._console = Console(stderr=True, highlight=False, markup=False, emoji=False, soft_wrap=True)
         self._bar: Progress | None = None
         self._tasks: dict[str, TaskID] = {}
         self._began_s = time.monotonic()
         self._drawn_s = 0.0
         self._step = ""
+        self._began_at = (0.0, 0)  # when the step was first told of, in seconds, and how much of it was done by then
 
     def __enter__(self) -> Output:
         self._began_s = time.monotonic()
+        self._step = ""
         return self
 
     def __exit__(
@@ -85,44 +87,72 @@ class Output:
         self._tasks = {}
 
     def notice(self, *lines: str) -> None:
-        for line in lines:
-            self._console.print(Text(plain(line)))
+        for line in map(plain, lines):
+            if self._bar is None:
+                click.echo(line, err=True)
+            else:
+                self._bar.console.print(line)
 
     def progress(self, what: str, done: int, total: int) -> None:
         """How far a step is; shown only where the whole takes long enough to wonder."""
-        self._step = what
         now_s = time.monotonic()
+        if what != self._step or done < self._began_at[1]:
+            self._began_at = (now_s, done)
+        self._step = what
+        left = time_left(done - self._began_at[1], total - self._began_at[1], now_s - self._began_at[0])
         if now_s - self._began_s < FIRST_SHOWN_AFTER_S:
             return
         if self._bar is None:
-            self._bar = Progress(
-                TextColumn("{task.description}", markup=False),
-                BarColumn(),
-                MofNCompleteColumn(),
-                console=self._console,
-                auto_refresh=False,
-                transient=sys.stderr.isatty(),
-                redirect_stdout=False,
-                redirect_stderr=False,
-            )
-            self._bar.start()
+            self._bar = _started_bar()
         if what not in self._tasks:
-            self._tasks[what] = self._bar.add_task(_WORDS.get(what, what), total=total)
-        self._bar.update(self._tasks[what], completed=done, total=total)
+            self._tasks[what] = self._bar.add_task(_WORDS.get(what, what), total=total, left="")
+        self._bar.update(self._tasks[what], completed=done, total=total, left=left)
         if done == total or now_s - self._drawn_s > _DRAWN_EVERY_S:
             self._drawn_s = now_s
             self._bar.refresh()
 
 
-if TYPE_CHECKING:
-    from journal.model import Journal
-    from journal.pipeline import Built
+_TOLD_AFTER_S = 2.0
+_TOLD_FROM_S = 5.0
 
 
-def counts(journal: Journal) -> str:
+def time_left(done: int, total: int, seconds: float) -> str:
+    """How long the rest of a step takes if it goes on as it did: `about 4 min left`. Empty while nothing can be said of
+    it, and where it is not worth saying. done: so much of total in so many seconds."""
+    left_s = seconds * (total - done) / done if done > 0 else 0.0
+    if seconds < _TOLD_AFTER_S or left_s < _TOLD_FROM_S:
+        return ""
+    if left_s < 90:
+        return f"about {round(left_s / 5) * 5} s left"
+    if left_s < 90 * 60:
+        return f"about {round(left_s / 60)} min left"
+    return f"about {round(left_s / 3600)} h left"
+
+
+def _started_bar() -> Progress:
+    """A bar on stderr that draws only when it is told to."""
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
+
+    bar = Progress(
+        TextColumn("{task.description}", markup=False),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TextColumn("{task.fields[left]}", markup=False),
+        console=Console(stderr=True, highlight=False, markup=False, emoji=False, soft_wrap=True),
+        auto_refresh=False,
+        transient=sys.stderr.isatty(),
+        redirect_stdout=False,
+        redirect_stderr=False,
+    )
+    bar.start()
+    return bar
+
+
+def counts(built: Result) -> str:
     """`92 entries, 140 photos, 3 problems (1 error, 2 warnings)`."""
-    entries = counted(sum(1 for _ in journal.entries()), "entry", "entries")
-    return f"{entries}, {counted(len(journal.photos), 'photo')}, {problem_counts(journal.problems)}"
+    entries = counted(built.entries, "entry", "entries")
+    return f"{entries}, {counted(built.photos, 'photo')}, {problem_counts(built.problems)}"
 
 
 def problem_counts(problems: Sequence[Problem]) -> str:
@@ -143,13 +173,21 @@ def problem_lines(problems: Iterable[Problem]) -> Iterator[str]:
         pasted.add(problem.paste)
 
 
-def closing_line(built: Built, seconds: float) -> str:
+def closing_line(built: Result, seconds: float) -> str:
     """The closing line of a build: entries, photos, problems, time, and the size for offline use."""
     made = "nothing had changed" if built.unchanged else f"{counted(built.rendered, 'page')} built"
     size = f"{size_in_mb(built.held_bytes, roughly=True)} for offline use"
     if built.larger_bytes:
         size += f" (plus {size_in_mb(built.larger_bytes, roughly=True)} for larger photos, if you choose them)"
-    return f"{counts(built.journal)}; {made} in {seconds:.1f} s; {size}"
+    return f"{counts(built)}; {made} in {seconds:.1f} s; {size}"
+
+
+def comparison_with_clean(differing: int, cache: Path) -> str:
+    """Printed after a site was held against one that was built without the cache. differing: number of files."""
+    if not differing:
+        return "The site is the same as one built without the cache"
+    differ = "file differs" if differing == 1 else "files differ"
+    return f"{differing:,} {differ} from a site built without the cache; delete {cache} and build again"
 
 
 def what_comes_next(folder: Path) -> None:
@@ -221,8 +259,9 @@ def _status_of(command: click.Command, arguments: Sequence[str]) -> int:
         context = error.ctx if isinstance(error, click.UsageError) else None
         usage = f"{context.get_usage()}\nFor more, run `{context.command_path} --help`.\n" if context else ""
         return _say(usage + error.format_message(), EXIT_FAILED)
-    except (click.Abort, KeyboardInterrupt):
-        return _say("Stopped.", _STOPPED)
+    except (click.Abort, KeyboardInterrupt) as error:
+        notes = [*getattr(error, "__notes__", ()), *getattr(error.__cause__, "__notes__", ())]
+        return _say(" ".join(["Stopped.", *notes]), _STOPPED)
     except BrokenPipeError:
         raise
     except Exception as error:

@@ -175,14 +175,14 @@ def _notices(read: ReadJournal, asked: ExportRequest, records: Sequence[Record])
     kept_back = sum(record.find.locality != "exact" for record in exact)
     if exact:
         yield (
-            f"Exact positions of {counted(len(exact), 'find')} are in it, {kept_back} of them hidden or area by "
+            f"Exact positions of {counted(len(exact), 'find')} are in it, {kept_back:,} of them hidden or area by "
             "`locality`. Give it only to those who may know the places."
         )
     withheld = [record for record in records if record.withholds]
     if withheld:
         cells = sum(record.position is not None for record in withheld)
         yield (
-            f"Positions withheld: {len(withheld) - cells}; given as a square of {asked.area}°: {cells}. "
+            f"Positions withheld: {len(withheld) - cells:,}; given as a square of {asked.area}°: {cells:,}. "
             "--exact gives them as they are."
         )
     if asked.form == "gpx":

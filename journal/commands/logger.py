@@ -20,7 +20,7 @@ from journal.reading.csv_tables import stamp_reader
 from journal.reading.dates import journal_zone
 from journal.reading.folder import LARGEST_BYTES, SETTINGS_NAME, kind_of_file, scan, too_large
 from journal.reading.logger_files import files_of, read_log
-from journal.reading.logger_layout import Layout, layout_of, order_of
+from journal.reading.logger_layout import Layout, layout_of, order_of, stamp_fits
 from journal.reading.logger_settings import climate_block, pattern_of, tents_for, unclaimed
 from journal.reading.settings_file import read_settings, tent_block
 from journal.reading.values import parse_id
@@ -199,7 +199,7 @@ def _format(layout: Layout, time: str, day_first: bool | None) -> str | None:
     if len(formats) < 2:
         return formats[0]
     if day_first is None:
-        example = layout.cells(time)[0]
+        example = layout.example(time)
         question = f"No day in the file exceeds 12. What comes first in {example}, day or month"
         missing = "no day in the file exceeds 12, so it does not show whether the day or the month comes first; give "
         chosen = ask_one_of(question, [*orders], None, f"{missing}--day-first or --month-first")
@@ -209,7 +209,8 @@ def _format(layout: Layout, time: str, day_first: bool | None) -> str | None:
 
 
 def _has_offset(layout: Layout, time: str, time_format: str | None) -> bool:
-    return stamp_reader(time_format)(layout.cells(time)[0]).tzinfo is not None
+    fits, read = stamp_fits(time_format), stamp_reader(time_format)
+    return any(read(cell).tzinfo is not None for cell in layout.cells(time)[:100] if fits(cell))
 
 
 def _tent(path: str, settings: Settings, answer: str | None) -> str:

@@ -9,15 +9,16 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from journal.cache.file_cache import FileCache
+from journal.cache import last_build
 from journal.cache.folders import build_lock, cache_folder, journal_folder, site_folder, target_lock
-from journal.cache.store import Cache
+from journal.cache.last_build import Findings, Result
 from journal.commands.console import Output, problem_counts, sentence_of
 from journal.quantities import counted
 
 if TYPE_CHECKING:
+    from journal.cache.file_cache import FileCache
     from journal.model import Journal
-    from journal.pipeline import Built, ReadJournal
+    from journal.pipeline import ReadJournal
     from journal.problems import Problem
 
 WAITING = "Another command is using this journal; waiting for it to finish."
@@ -40,6 +41,9 @@ class Workspace:
 
     def memory(self) -> FileCache:
         """What earlier runs read of the journal, as it is now."""
+        from journal.cache.file_cache import FileCache
+        from journal.cache.store import Cache
+
         looked_ns = time.time_ns()
         return FileCache(Cache(self.cache_folder), self.root, looked_ns)
 
@@ -57,13 +61,30 @@ class Workspace:
         memory.cache.save()
         return read
 
-    def build(self) -> Built:
+    def check(self) -> Findings:
+        """What the journal holds; it is not read where a build has read it and nothing changed since."""
+        return last_build.findings_of(self.cache_folder, self.root) or last_build.found_in(self.read())
+
+    def build(self) -> Result:
         """Brings the site up to date, once no other build is running. Raises as `pipeline.build_site` does."""
-        from journal.pipeline import build_site
+        from journal.site.build.swap import left_beside
 
         waiting = "Another build of this journal is running; waiting for it to finish."
         with build_lock(self.cache_folder, lambda: self.output.notice(waiting)), self.at_target(self.site), self.output:
+            if not left_beside(self.site):
+                last = last_build.repeated(self.cache_folder, self.root, self.site)
+                if last is not None:
+                    return last
+            from journal.pipeline import build_site
+
             return build_site(self.memory(), self.site, self.output.progress)
+
+    def compare_with_clean(self) -> list[tuple[str, str]]:
+        """How the site differs from one that is built without the cache: paths within it, and `pipeline`'s words."""
+        from journal.pipeline import compare_with_clean
+
+        with self.output:
+            return compare_with_clean(self.root, self.site, self.output.progress)
 
     @contextmanager
     def at_target(self, target: Path, within: Path | None = None) -> Iterator[None]:
@@ -82,8 +103,10 @@ class Workspace:
             built = self.build()
         except Exception as error:  # a folder that is just being changed, a full disk: the next change tries again
             return (sentence_of(error),)
-        problems = built.journal.problems
-        return (*listed(problems), f"Built again: {counted(built.rendered, 'page')}, {problem_counts(problems)}")
+        return (
+            *listed(built.problems),
+            f"Built again: {counted(built.rendered, 'page')}, {problem_counts(built.problems)}",
+        )
 
 
 @contextmanager

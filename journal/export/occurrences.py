@@ -140,7 +140,8 @@ def decimal(value: float) -> str:
 
 
 def _placed(find: Find, held: Find) -> Find:
-    return replace(find, position=held.position, place=held.place, elevation_m=held.elevation_m, date=held.date)
+    exact = {name: getattr(held, name) for name in ("position", "place", "elevation_m", "date", "locality")}
+    return replace(find, **exact)
 
 
 def _occurrence_id(journal: Journal, id: str) -> str:

@@ -40,13 +40,13 @@ class ExifFacts:
     """
 
     local: datetime | None = None
-    camera: str | None = None
     offset_min: int | None = None
     gps_utc: datetime | None = None
     lat_deg: float | None = None
     lon_deg: float | None = None
     uncertainty_m: float | None = None
     faults: list[Fault] = field(default_factory=list)
+    camera: str | None = None
 
     def warning(self, message: str, fix: str) -> None:
         self.faults.append(("warning", message, fix))

@@ -306,7 +306,7 @@ def _time_fix(read: Rows, source: ClimateSource) -> str | None:
     column = read.columns.time
     stamps = [cells[column].strip() for _, cells in read.table.rows() if column < len(cells)]
     stamps = [stamp for stamp in stamps if any(char.isdigit() for char in stamp)]
-    return format_advice(time_formats(stamps[:-1] if len(stamps) > 1 else stamps), source.time_format)
+    return format_advice(time_formats(stamps), source.time_format)
 
 
 def _possible(rows: list[LogRow], unit: Literal["°C", "°F"], notes: ReadNotes) -> list[Row]:

@@ -6,6 +6,7 @@ import re
 import statistics
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import zip_longest
 from math import isnan
 from typing import Literal
 
@@ -18,13 +19,15 @@ NEARLY_ALL = 0.9
 
 _USUAL_NAMES = ("time", "date", "timestamp", "temp", "temperature", "rh", "humidity")
 _MOST_STAMPS = 20_000
+_TRIED = 10
 _WARMER_IS_F, _COLDER_IS_C = 45.0, 35.0
 """Medians that no growing room or cold room has in the other unit of temperature: *common practice*."""
 
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """name: its cell in the header. example: its first cell that is not blank. is_number: whether it holds numbers."""
+    """name: its cell in the header. example: the first of its cells that is a date with a time of day, else that is not
+    blank. is_number: whether it holds numbers."""
 
     name: str
     example: str
@@ -46,10 +49,16 @@ class Layout:
     humidities: tuple[str, ...]
 
     def cells(self, name: str) -> list[str]:
-        """The cells of a column that are not blank, down to the last but one line, since the last may be cut short."""
-        index = [column.name for column in self.columns].index(name)
-        cells = [row[index].strip() for row in _rows(self.table) if index < len(row)]
-        return [cell for cell in (cells[:-1] if len(cells) > 1 else cells) if cell]
+        """The cells of a column that are not blank."""
+        index = self._index(name)
+        return [cell for row in _rows(self.table) if index < len(row) and (cell := row[index].strip())]
+
+    def example(self, name: str) -> str:
+        """Of that column."""
+        return next(column.example for column in self.columns if column.name == name)
+
+    def _index(self, name: str) -> int:
+        return [cell.strip() for cell in self.table.header].index(name)
 
     def formats(self, time: str) -> tuple[str | None, ...]:
         """The time formats that the column's times may have, as `time_formats`."""
@@ -59,7 +68,7 @@ class Layout:
         """The unit of a column of temperatures, and whether its name says so; None where neither that nor its values
         decide."""
         below = next((row for _, row in self.table.rows()), [])
-        index = [column.name for column in self.columns].index(temperature)
+        index = self._index(temperature)
         under = below[index] if has_no_digits(below) and index < len(below) else ""
         if named := unit_in(temperature) or unit_in(under):
             return named, True
@@ -83,7 +92,9 @@ def layout_of(data: bytes) -> Layout:
         raise Unreadable(*_why_no_time(columns))
     below = next((row for _, row in table.rows()), [])
     units = below if has_no_digits(below) else []
-    said = {column.name: f"{column.name} {unit}" for column, unit in zip(columns, [*units, *[""] * 999], strict=False)}
+    said = {
+        name.strip(): f"{name} {unit}" for name, unit in reversed([*zip_longest(table.header, units, fillvalue="")])
+    }
     numbers = [column.name for column in columns if column.is_number]
     temperatures = [name for name in numbers if _is_temperature(said[name])]
     humidities = [name for name in numbers if name not in temperatures and _is_humidity(said[name])]
@@ -109,7 +120,9 @@ def _columns(table: Table) -> Iterator[Column]:
             continue
         seen.add(name)
         numbers = [cell for cell in cells if cell_number(cell) is not None]
-        yield Column(name, cells[0] if cells else "", len(numbers) * 2 > len(cells) > 0)
+        is_number = len(numbers) * 2 > len(cells) > 0
+        times = () if is_number else (cell for cell in cells[:_TRIED] if _is_time(cell))
+        yield Column(name, next(iter(times), cells[0] if cells else ""), is_number)
 
 
 def _value(cell: str) -> float:
@@ -169,8 +182,12 @@ def time_formats(stamps: Sequence[str]) -> tuple[str | None, ...]:
     """The time formats that nearly all of these stamps have; None stands for ISO 8601, which needs none.
 
     Those that fit most stamps: several where it is open whether the day or the month comes first, since no day exceeds
-    12. Empty where no format is found.
+    12. Empty where no format is found. The last stamp may be cut short.
     """
+    return _formats_of(stamps) or _formats_of(stamps[:-1])
+
+
+def _formats_of(stamps: Sequence[str]) -> tuple[str | None, ...]:
     if len(stamps) > _MOST_STAMPS:
         stamps = stamps[:: len(stamps) // _MOST_STAMPS + 1]
     fits = {wanted: _how_many_fit(wanted, stamps) for wanted in dict.fromkeys([None, *_candidates(stamps)])}

@@ -110,7 +110,7 @@ def climate_block(layout: Layout, source: ClimateSource, zone_name: str, tents: 
         rows.append(("# time_zone", "UTC", f"if the logger's clock is not set to {zone_name}"))
     numbers = ", ".join(f"{one.name} (like {one.example})" for one in layout.columns if one.is_number)
     parted = "tabs" if layout.table.delimiter == "\t" else toml_string(layout.table.delimiter)
-    lines = [("[[climate]]", f"readings from {layout.cells(time)[0]} on; columns separated by {parted}")]
+    lines = [("[[climate]]", f"readings from {layout.example(time)} on; columns separated by {parted}")]
     for name, value, remark in rows:
         shown, missing = f"{name} = {toml_string(value or '')}", f"one of: {numbers or 'no column'}"
         lines.append((shown, remark) if value else (f"# {shown}", missing))
@@ -124,9 +124,11 @@ _Line = tuple[str, str | None, str]
 
 def _format_lines(layout: Layout, time: str, time_format: str | None) -> Iterator[_Line]:
     formats = (time_format,) if time_format else layout.formats(time)
+    if not formats:
+        yield "# time_format", "%d/%m/%Y %H:%M", "the times are not all written in one way"
     for wanted in filter(None, formats):
         if len(formats) == 1:
-            yield "time_format", wanted, f"like {layout.cells(time)[0]}"
+            yield "time_format", wanted, f"like {layout.example(time)}"
         else:
             yield "# time_format", wanted, f"if {order_of(wanted)}: no day in the file exceeds 12"
 

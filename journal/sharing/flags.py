@@ -40,8 +40,8 @@ def flags_in(text: str, known: Collection[str] = ()) -> tuple[Flag, ...]:
 
 
 _KINDS = (
-    *("position", "link", "file", "postcode", "telephone", "network", "road number", "code", "name", "height", "owner"),
-    *("direction", "view", "house", "road", "transport", "water", "terrain", "landmark", "language"),
+    *("position", "link", "file", "postcode", "telephone", "network", "road number", "code", "name", "owner"),
+    *("direction", "height", "view", "house", "road", "transport", "water", "terrain", "landmark", "language"),
 )
 """Where stretches of several kinds are one flag, it has the first of these."""
 
@@ -82,9 +82,8 @@ _SIGNS = (
             r"(?<![\w-])(?=[b-hjkmnp-z]{1,6}[0-9])(?=(?:[0-9]{0,4}[b-hjkmnp-z]){3})[0-9b-hjkmnp-z]{6,12}(?![\w-])"
         ),
     ),
-    ("code", re.compile(r"(?<![\w-])[0-9A-Z]{4,8}\+[0-9A-Z]{2,3}(?![\w-])")),
     ("code", re.compile(r"[\"'][a-z]{3,14}(?:[,.] ?| )[a-z]{3,14}(?:[,.] ?| )[a-z]{3,14}[\"']")),
-    ("code", re.compile(r"(?<![A-Za-z])[NS][0-9]{1,2}[-_.][0-9]{1,6}.{0,3}[EW][0-9]")),
+    ("code", re.compile(r"(?<![A-Za-z])[NS][0-9]{1,2}[-_.][0-9]{1,6}.{0,3}[EW][0-9](?:[._-]?[0-9]){0,12}")),
     ("code", re.compile(r"(?<![\w-])[A-Z]{1,2}[0-9]{2,5} [0-9]{2,5}(?![\w.,%-])")),
     ("code", re.compile(r"(?<![\w.,-])[0-9]{6,7} ?[EN]\b")),
     ("network", re.compile(r"(?i:\bssid|\bwi-?fi|\bhot ?spot|\bnetwork)\b[^\n.;]{0,60}")),

@@ -161,20 +161,3 @@ def unknown(sentence: Sentence, at: int) -> int:
     if sentence.language != "english" or sentence.indoors or not word.written.islower() or not word.low.isalpha():
         return 0
     return at + 1 if len(word.low) > 4 and not is_word(word.low) else 0
-
-
-def small_name(sentence: Sentence, at: int) -> int:
-    """`near kilbraith`: a word that no dictionary has, behind one that tells where."""
-    end = sentence.after(at, "beside", "preposition")
-    if sentence.language != "english" or not end or end >= len(sentence.words):
-        return 0
-    word = sentence.words[end]
-    if sentence.words[end - 1].ends_clause or not word.written.islower() or not word.low.isalpha() or len(word.low) < 4:
-        return 0
-    if (
-        sentence.words[end - 1].low in ("of", "for", "with", "into", "to", "for", "until", "by")
-        or is_word(word.low)
-        or sentence.meanings[end]
-    ):
-        return 0
-    return end + 1

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Iterator
 
 from journal.sharing.place_codes import code, code_alone, height, odd_code, road_number, spoken_numbers, two_groups
-from journal.sharing.place_names import name, nicknamed, small_name, unknown
+from journal.sharing.place_names import name, nicknamed, unknown
 from journal.sharing.place_words import PLACES, Sentence, function_words
 
 _SOME = ("one of them", "house_part", "counted")
@@ -278,6 +278,8 @@ def _distance(sentence: Sentence, at: int) -> int:
     if unit == "time_unit" and [word.low for word in words[behind : behind + 2]] in _FROM_HERE:
         return behind + 2
     for step in range(behind, min(behind + 3, len(words))):
+        if words[step - 1].ends_clause:
+            break
         if travelled := sentence.after(step, "travel"):
             return travelled
         if words[step].low in ("in", "out", "up", "down", "on") and words[step].ends_clause:
@@ -343,8 +345,7 @@ _ANYWHERE: dict[str, tuple[tuple[str, Rule], ...]] = {
     "beside": (("landmark", _beside),),
 }
 _NOT_IN_A_ROOM: dict[str, tuple[tuple[str, Rule], ...]] = {
-    "beside": (("name", small_name),),
-    "preposition": (("name", small_name), ("landmark", _at_something), ("direction", _side)),
+    "preposition": (("landmark", _at_something), ("direction", _side)),
     "nicknamed": (("name", nicknamed),),
     "owner": (("owner", _owner),),
     "genitive": (("owner", _possessed),),

@@ -1,14 +1,17 @@
-"""How builds grow with the journal, and photo work beside another program; ratios within one run, no test.
+"""How builds grow with the journal, beside Hugo, and photo work beside another program; ratios within one run, no test.
 
-    python tests/bench/builds.py [--entries 100 1000 10000] [--photos 48]
+    python tests/bench/builds.py [--entries 1000 10000] [--finds 10000] [--photos 48]
 
 Makes its own input in a temporary folder. Every build is the command as an author runs it, in a process of its own.
-The machine is shared and noisy: compare the ratios of one run, never the seconds of two.
+Hugo (Debian's package `hugo`) gets as many pages as the journal's site has, with the same texts on them, and is run
+turn about; where it is not installed, the table says so. The machine is shared and noisy: compare the ratios of one
+run, never the seconds of two.
 """
 
 from __future__ import annotations
 
 import argparse
+import os
 import random
 import shutil
 import subprocess
@@ -16,7 +19,9 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import partial
 from pathlib import Path
 
 from PIL import Image
@@ -25,14 +30,32 @@ STAGES = ("colonising", "colonised", "pinning", "fruiting", "resting")
 WORDS = ("white", "corner", "felt", "over", "hulls", "fog", "low", "shelf", "door", "slow", "even", "sparse", "wet")
 SPECIES = ("Flammulina velutipes", "Pleurotus pulmonarius", "Pholiota adiposa", "Grifola frondosa")
 
+STEPS = ("from nothing", "unchanged", "one touched")
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """Wall time of a command, and the resident memory of its largest process at its peak."""
+
+    seconds: float
+    mib: float
+
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--entries", type=int, nargs="*", default=[100, 1000, 10000])
+    parser.add_argument("--entries", type=int, nargs="*", default=[1000, 10000])
+    parser.add_argument("--finds", type=int, nargs="*", default=[10000])
     parser.add_argument("--photos", type=int, default=48)
     asked = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
-        _tell_builds([(n, *_builds(Path(folder) / str(n), n)) for n in asked.entries])
+        if asked.entries or asked.finds:
+            _tell_heads()
+        for count in asked.entries:
+            _tell_builds(
+                Path(folder) / f"mix-{count}", f"{count:,} entries, mixed", partial(write_journal, entries=count)
+            )
+        for count in asked.finds:
+            _tell_builds(Path(folder) / f"finds-{count}", f"{count:,} finds", partial(write_finds, count=count))
         if asked.photos:
             _tell_photos(Path(folder) / "photos", asked.photos)
 
@@ -40,11 +63,30 @@ def main() -> None:
 # -- builds --------------------------------------------------------------------------------------------------------
 
 
+SETTINGS = '[journal]\ntitle = "Bench"\nauthor = "Night porter"\ntime_zone = "UTC"\n'
+
+
+def write_finds(root: Path, count: int) -> Path:
+    """A journal of so many finds, each with a page of its own. Its last file."""
+    chance = random.Random(count)
+    root.mkdir(parents=True)
+    (root / "journal.toml").write_text(SETTINGS)
+    last = root
+    for number in range(count):
+        on = date(2012, 1, 1) + timedelta(days=number * 5000 // count)
+        where = f"58.3{number % 1000:03}, -8.9 ±8 m"
+        keys = f"kind: find\nid: F-{number}\nspecies: {SPECIES[number % 4]}\nwhere: {where}\ndate: {on}"
+        last = root / f"year-{on.year}" / f"F-{number}.md"
+        last.parent.mkdir(exist_ok=True)
+        last.write_text(f"---\n{keys}\n---\n{' '.join(chance.choices(WORDS, k=40))}.\n")
+    return last
+
+
 def write_journal(root: Path, entries: int) -> Path:
     """A journal of that many entries: a find, a culture and a batch in twelve, the rest notes. Its last file."""
     chance = random.Random(entries)
     root.mkdir(parents=True)
-    (root / "journal.toml").write_text('[journal]\ntitle = "Bench"\nauthor = "Night porter"\ntime_zone = "UTC"\n')
+    (root / "journal.toml").write_text(SETTINGS)
     day = date(2022, 1, 1)
     last = root
     for number in range(entries):
@@ -67,36 +109,83 @@ def write_journal(root: Path, entries: int) -> Path:
     return last
 
 
-def _builds(folder: Path, entries: int) -> tuple[float, float, float]:
-    """Seconds of a clean build, one with nothing changed, and one with one entry touched."""
-    touched = write_journal(folder / "journal", entries)
-    clean = _timed(lambda: _build(folder))
-    unchanged = _timed(lambda: _build(folder))
-    touched.write_text(touched.read_text() + "\nOne more line.\n")
-    return clean, unchanged, _timed(lambda: _build(folder))
+def _tell_heads() -> None:
+    heads = ("journal", "pages", "build", "s", "Hugo, s", "ratio", "MiB", "Hugo, MiB")
+    print(f"| {' | '.join(heads)} |\n| --- | --: | --- | --: | --: | --: | --: | --: |")
 
 
-def _build(folder: Path) -> None:
-    command = [sys.executable, "-m", "journal", "build", folder / "journal"]
-    subprocess.run([*command, "--to", folder / "site", "--cache", folder / "cache"], check=True, capture_output=True)
+def _tell_builds(folder: Path, name: str, write: Callable[[Path], Path]) -> None:
+    """A row for each step of a journal's builds, and of Hugo's with as many pages."""
+    last = write(folder / "journal")
+    own = [sys.executable, "-m", "journal", "build", folder / "journal"]
+    own += ["--to", folder / "site", "--cache", folder / "cache"]
+    hugo = ["hugo", "--quiet", "--source", folder / "hugo", "--destination", folder / "hugo-site"]
+    has_hugo = shutil.which("hugo") is not None
+    touched = last
+    for step in STEPS:
+        if step == "one touched":
+            for file in {last, touched}:
+                file.write_text(f"{file.read_text()}\nOne more line.\n")
+            time.sleep(0.2)  # a file saved within a tick of the disk's clock would be read twice
+        costs = [_cost(own)]
+        pages = sum(1 for _ in (folder / "site").rglob("*.html"))
+        if has_hugo:
+            if step == STEPS[0]:
+                touched = write_for_hugo(folder / "hugo", sorted((folder / "journal").rglob("*.md")), pages)
+            costs.append(_cost(hugo))
+        if step == "unchanged":  # short enough to be tried more often; the least disturbed counts
+            for _ in range(4):
+                tried = [_cost(command) for command in (own, hugo)[: len(costs)]]
+                costs = [min(pair, key=lambda cost: cost.seconds) for pair in zip(costs, tried, strict=True)]
+        _tell_step(name if step == STEPS[0] else "", pages, step, *costs)
+
+
+def _tell_step(name: str, pages: int, step: str, own: Cost, hugo: Cost | None = None) -> None:
+    cells = [name, f"{pages:,}" if name else "", step, f"{own.seconds:.2f}"]
+    if hugo:
+        cells += [f"{hugo.seconds:.2f}", f"{own.seconds / hugo.seconds:.2f}", f"{own.mib:.0f}", f"{hugo.mib:.0f}"]
+    else:
+        cells += ["not installed", "", f"{own.mib:.0f}", ""]
+    print(f"| {' | '.join(cells)} |", flush=True)
+
+
+def write_for_hugo(root: Path, entries: list[Path], pages: int) -> Path:
+    """A site of so many pages for Hugo, with the texts of the same entries shared out among them. Its last file."""
+    layouts = root / "layouts" / "_default"
+    layouts.mkdir(parents=True)
+    (root / "hugo.toml").write_text('baseURL = "/"\ndisableKinds = ["taxonomy", "term", "RSS", "sitemap", "404"]\n')
+    shell = "<!doctype html><title>{{ .Title }}</title><h1>{{ .Title }}</h1>"
+    (layouts / "single.html").write_text(shell + "<time>{{ .Date }}</time>{{ .Content }}")
+    listed = '{{ range .Pages }}<p><a href="{{ .RelPermalink }}">{{ .Title }}</a>{{ end }}'
+    (layouts / "list.html").write_text(shell + listed)
+    shutil.copy(layouts / "list.html", root / "layouts" / "index.html")
+    texts = [entry.read_text().split("---\n", 2)[-1] for entry in entries]
+    last = root
+    sections = 20
+    for number in range(pages - sections - 1):  # each section and the home page are pages of their own
+        last = root / "content" / f"section-{number % sections}" / f"page-{number}.md"
+        last.parent.mkdir(parents=True, exist_ok=True)
+        mine = "\n\n".join(texts[number :: pages - sections - 1])
+        last.write_text(
+            f"---\ntitle: Page {number}\ndate: {date(2022, 1, 1) + timedelta(days=number % 1700)}\n---\n{mine}"
+        )
+    return last
+
+
+def _cost(command: list[str | Path]) -> Cost:
+    begun = time.perf_counter()
+    with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as running:
+        _, status, used = os.wait4(running.pid, 0)
+        running.returncode = os.waitstatus_to_exitcode(status)
+    if running.returncode:
+        raise SystemExit(f"{command[0]} failed")
+    return Cost(time.perf_counter() - begun, used.ru_maxrss / 1024)
 
 
 def _timed(work: Callable[[], object]) -> float:
     begun = time.perf_counter()
     work()
     return time.perf_counter() - begun
-
-
-def _tell_builds(rows: list[tuple[int, float, float, float]]) -> None:
-    if not rows:
-        return
-    first_entries, first, *_ = rows[0]
-    heads = ("entries", "clean build, s", "time an entry / row one", "unchanged / clean", "one touched / clean")
-    print(f"| {' | '.join(heads)} |")
-    print("| --: | --: | --: | --: | --: |")
-    for entries, clean, unchanged, touched in rows:
-        growth = (clean / entries) / (first / first_entries)
-        print(f"| {entries:,} | {clean:.1f} | {growth:.2f} | {unchanged / clean:.3f} | {touched / clean:.3f} |")
 
 
 # -- photos --------------------------------------------------------------------------------------------------------

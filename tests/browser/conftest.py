@@ -412,6 +412,7 @@ def profiles(browser: Any, host: Host) -> Iterator[Callable[[str], Profile]]:
             screen = {"width": 360, "height": 740}
             context = browser.new_context(viewport=screen, has_touch=True, is_mobile=True, service_workers=workers)
             context.add_init_script(TAP)
+            context.new_page()
             made[workers] = Profile(context, host.url("static/icons/mark.svg"))
         return made[workers]
 

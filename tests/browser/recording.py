@@ -14,11 +14,13 @@ TAP = """addEventListener('click', (event) => {
 
 EMPTY = """async () => {
   localStorage.clear();
-  for (const worker of await navigator.serviceWorker.getRegistrations()) await worker.unregister();
+  const workers = await navigator.serviceWorker.getRegistrations();
+  for (const worker of workers) await worker.unregister();
   for (const name of await caches.keys()) await caches.delete(name);
   for (const { name } of await indexedDB.databases()) await new Promise((done, failed) => {
     Object.assign(indexedDB.deleteDatabase(name), { onsuccess: done, onerror: failed });
   });
+  return workers.length;
 }"""
 
 
@@ -33,18 +35,19 @@ class Profile:
     position: Any = None
 
     def clear(self) -> None:
-        """Undoes what a test has opened, granted, stubbed and stored."""
-        for page in self.context.pages:
+        """Undoes what a test has opened, granted, stubbed and stored. One page stays, to do it from."""
+        for page in self.context.pages[1:]:
             page.close()
         self.context.set_offline(False)
         self.context.unroute_all()
         self.context.clear_permissions()
         self.context.set_geolocation(None)
         self.asks, self.position = False, None
-        page = self.context.new_page()
-        page.goto(self.empty)
-        page.evaluate(EMPTY)
-        page.close()
+        (page,) = self.context.pages
+        if page.url != self.empty:
+            page.goto(self.empty)
+        if page.evaluate(EMPTY):
+            page.goto("about:blank")
 
 
 SETUP = """

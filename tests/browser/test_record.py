@@ -933,9 +933,9 @@ def test_photos_shared_to_the_installed_app_become_a_draft_with_no_network(
 # -- how it looks ------------------------------------------------------------------------------------------------
 
 
-ALL_RULES = """axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21aa', 'wcag22aa', 'best-practice'],
+ALL_RULES = """axe.run("main", {runOnly: ['wcag2a', 'wcag2aa', 'wcag21aa', 'wcag22aa', 'best-practice'],
   rules: {'target-size': {enabled: true}, 'color-contrast-enhanced': {enabled: true}}})"""
-RULES_OF_COLOUR = "axe.run(document, {runOnly: {type: 'rule', values: ['color-contrast', 'color-contrast-enhanced']}})"
+RULES_OF_COLOUR = "axe.run('main', {runOnly: {type: 'rule', values: ['color-contrast', 'color-contrast-enhanced']}})"
 
 
 @pytest.mark.parametrize(

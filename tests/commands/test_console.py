@@ -2,9 +2,10 @@ from __future__ import annotations
 
 import json
 
+import click
 import pytest
 
-from journal.commands.console import Output, plain, plain_json, problem_lines, sentence_of
+from journal.commands.console import Output, plain, plain_json, problem_lines, run, sentence_of, time_left
 from journal.problems import Problem, Refusal
 
 
@@ -69,3 +70,43 @@ def test_long_work_shows_how_far_it_is(capsys, monkeypatch: pytest.MonkeyPatch) 
     assert out == ""
     assert "Building pages" in err
     assert "3/7" in err
+
+
+@pytest.mark.parametrize(
+    ("expected", "done", "total", "seconds"),
+    [
+        ("about 75 s left", 25, 100, 25),
+        ("about 4 min left", 1_000, 5_000, 60),
+        ("about 3 h left", 50, 5_000, 120),
+        ("", 0, 5_000, 60),
+        ("", 1, 5_000, 1.9),
+        ("", 99, 100, 99),
+        ("", 100, 100, 99),
+    ],
+)
+def test_the_time_left_is_what_the_rest_takes_at_the_same_rate(
+    expected: str, done: int, total: int, seconds: float
+) -> None:
+    assert expected == time_left(done, total, seconds)
+
+
+def test_a_long_step_says_how_long_its_rest_takes(capsys, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("journal.commands.console.FIRST_SHOWN_AFTER_S", -1.0)
+    now_s = iter([0.0, 0.0, 5.0, 15.0, 25.0])
+    monkeypatch.setattr("journal.commands.console.time.monotonic", lambda: next(now_s, 25.0))
+    with Output() as output:
+        for what, done in (("entries", 9), ("photos", 1), ("photos", 11)):
+            output.progress(what, done, 401)
+    assert "Reading photos" in (told := capsys.readouterr().err)
+    assert "11/401 about 6 min left" in told, "of ten in the ten seconds since the first"
+
+
+def test_a_stopped_command_says_what_of_its_work_is_done(capsys) -> None:
+    @click.command()
+    def stopped() -> None:
+        error = KeyboardInterrupt()
+        error.add_note("12 of 30 photos are done; the next run goes on from there.")
+        raise error
+
+    assert 130 == run(stopped, [])
+    assert "Stopped. 12 of 30 photos are done; the next run goes on from there." in capsys.readouterr().err

@@ -138,6 +138,12 @@ def test_names_of_persons_are_told_unless_they_are_to_be_left_out(journal: Journ
     assert [] == [word for word in ("Hesper", "Rosalind", "Quill,", "Night") if word in json.dumps(record.terms)]
     assert "names of persons" in record.terms["informationWithheld"]
     assert exact is ("58.30412" == record.terms.get("decimalLatitude"))
+    assert "hidden" == record.find.locality
+
+
+def test_an_exact_record_without_names_still_knows_what_its_find_lets_be_told() -> None:
+    one = find("F-1", locality="exact", position=SPOT)
+    assert ["exact"] == [record.find.locality for record in told_of(journal_of(one), exact=True, names=False)]
 
 
 def test_the_time_of_day_is_told_with_the_exact_place_only(journal: Journal) -> None:

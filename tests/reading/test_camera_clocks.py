@@ -111,6 +111,25 @@ def test_a_stay_longer_than_ten_minutes_tells_no_minutes(make_journal: Make) -> 
     assert [] == told(make_journal, photos, {"tracks/walk.gpx": track(stays)})
 
 
+def test_a_photo_in_a_tunnel_of_no_fixes_does_not_hide_the_others(make_journal: Make) -> None:
+    rows = [
+        f'<trkpt lat="{lat}" lon="{lon}"><time>{START + timedelta(minutes=at):%FT%TZ}</time></trkpt>'
+        for at, (lat, lon) in enumerate(WALK)
+        if not 59 < at < 67
+    ]
+    gpx = f"<gpx><trk><trkseg>{''.join(rows)}</trkseg></trk></gpx>"
+    (problem,) = told(make_journal, album(-47, (20, 41, 63, 70, 80)), {"tracks/walk.gpx": gpx})
+    assert "47 min slow" in problem.message
+    assert [] == told(make_journal, album(-47, (20, 41, 63)), {"tracks/walk.gpx": gpx})
+
+
+def test_a_table_that_is_there_already_is_not_pasted_again(make_journal: Make) -> None:
+    settings = '[journal]\ntitle = "Shore"\n[camera_clocks]\n"Auk" = "3 min fast"\n'
+    (problem,) = told(make_journal, album(-47), {"journal.toml": settings})
+    assert "" == problem.paste
+    assert '"Wren 4" = "47 min slow' in problem.fix
+
+
 def test_where_a_find_is_tells_where_its_photos_were_taken(make_journal: Make) -> None:
     minutes = (20, 41, 63)
     files = {

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from journal.problems import Problem
 from journal.reading.logger_files import files_of, read_log
@@ -59,6 +61,7 @@ def test_a_file_that_nothing_claims_is_told_with_the_settings_that_read_it() -> 
         "Logger,wash-house,model,3\nSerial,12;34\n\n" + rows_of(DAY_FIRST),
         rows_of(["2026-11-01T00:00:00Z", "2026-11-01T00:05:00Z"], "61.5,90", "Timestamp,Temperature,Humidity"),
         rows_of(DAY_FIRST, "12,14.5,92.1,3.6", "Date and time,Dew point (°C),Air (°C),Rel. humidity %,Battery (V)"),
+        ",Time,,Wert,H\n,,,°C,%RH\n1,11/11/2026 14:05,,14.5,92.1\n2,13/11/2026 14:05,,14.5,92.1\n",
         "Time,T,H\n,°F,%RH\n" + rows_of(DAY_FIRST, "58.1,92.1").partition("\n")[2],
         rows_of(DAY_FIRST, "14.5,92.1", 'Time,"Temp ""A"", °C",RH\\%'),
     ],
@@ -83,6 +86,33 @@ def test_what_the_file_leaves_open_is_a_remark_and_never_chosen() -> None:
     assert '# temperature = "" # one of: A (like 40), RH (like 92.1)' in lines
     warm = told(rows_of(["2026-10-03 14:05"] * 3, "40,92.1", "Time,Temp,RH"), PATH, HUT).paste
     assert '# temperature_unit = "°C" # or "°F": neither its name nor its values say' in " ".join(warm.split())
+
+
+def test_a_last_line_that_is_cut_short_hides_no_format_and_a_whole_one_may_decide() -> None:
+    assert '"%d/%m/%Y %H:%M"  # like' in told(rows_of(["12/11/2026 14:05", "13/11/2026 14:05"]), PATH, HUT).paste
+    assert '"%d/%m/%Y %H:%M"  # like' in told(rows_of(["13/11/2026 14:05", "13/1"]), PATH, HUT).paste
+
+
+def test_times_of_several_kinds_are_told_and_none_of_them_is_chosen() -> None:
+    paste = told(
+        rows_of(["25/11/2026 14:05", "11/25/2026 14:05", "Jan 3 26, 14:05", "25.11.26 14:05"]), PATH, HUT
+    ).paste
+    assert '# time_format = "%d/%m/%Y %H:%M" # the times are not all written in one way' in " ".join(paste.split())
+
+
+CELLS = st.sampled_from(
+    ["", " ", "Time", "T (°C)", "RH (%)", "%", "14.5", "14,5", "2026-11-25 14:05", "03/10/2026 14:05", "Nov 3, 26 2 PM"]
+)
+
+
+@given(st.lists(st.lists(CELLS, max_size=4), max_size=5), st.sampled_from(",;\t|"), st.text(max_size=20))
+def test_any_file_is_one_problem_and_what_it_offers_is_settings(
+    rows: list[list[str]], delimiter: str, more: str
+) -> None:
+    problem = told("\n".join([*(delimiter.join(row) for row in rows), more]), PATH, HUT)
+    if problem.paste:
+        settings, problems = read_settings(f"[tents.hut]\n{problem.paste}\n".encode())
+        assert ((), 1) == (problems, len(settings.climate))
 
 
 @pytest.mark.parametrize(

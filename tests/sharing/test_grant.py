@@ -120,7 +120,7 @@ def test_a_tent_entry_is_held_with_its_tent(make_journal: Callable[..., Journal]
     ("about", "says"),
     [
         ([], "the share mentor has no IDs; list under `about` the IDs to share"),
-        (["B-9"], "the share mentor names B-9, which is not in this journal; did you mean B-"),
+        (["B-11"], "the share mentor names B-11, which is not in this journal; did you mean B-1"),
         (["huts"], "the share mentor names huts, which is not in this journal; did you mean hut?"),
         (["Zebra-99-x"], "the share mentor names Zebra-99-x, which is not in this journal"),
     ],

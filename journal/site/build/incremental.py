@@ -81,7 +81,8 @@ def update_site(plan: Plan, target: Path, known: Mapping[str, Output], report: R
     clean_up(target)
     wanted = _wanted(plan)
     made = {path: known[path] for path, inputs in wanted.items() if path in known and known[path].inputs == inputs}
-    standing = {path: output for path, output in made.items() if _is_untouched(target / path, output)}
+    stands = {path: _standing(target / path, output) for path, output in made.items()}
+    standing = {path: output for path, output in stands.items() if output is not None}
     if len(standing) == len(wanted) and (whole := _whole(plan, target, standing, known)) is not None:
         return Update(whole, (), "nothing")
     change: Change = "renewed" if target.is_dir() and any(target.iterdir()) else "first"
@@ -93,7 +94,7 @@ def update_site(plan: Plan, target: Path, known: Mapping[str, Output], report: R
         rows.update(_brought(plan, tree, wanted, standing, known))
         # whether every file that was written last, after the planned ones, is still as it was
         left = [(target / path, output) for path, output in known.items() if path not in wanted]
-        there = [_is_untouched(file, output) for file, output in left if file.exists()]
+        there = [_standing(file, output) is not None for file, output in left if file.exists()]
         is_as_held = bool(there) and all(there)
         rendered = tuple(page.path for page in plan.pages if page.path not in standing)
         held = _held(plan, tree, rows, target if is_as_held else None, report)
@@ -119,14 +120,17 @@ def _wanted(plan: Plan) -> dict[str, str]:
     return wanted
 
 
-def _is_untouched(file: Path, output: Output) -> bool:
-    """Whether a file is still what was put there: by its look, else by its bytes."""
+def _standing(file: Path, output: Output) -> Output | None:
+    """What was put there, with its look now, where it still is that: by its look, else by its bytes; else None."""
     try:
-        if output.look == look_of(file):
-            return True
-        return file.is_file() and not file.is_symlink() and sha256_of(file) == output.sha256
+        looked_ns, look = time.time_ns(), look_of(file)
+        if output.look == look:
+            return output
+        if not file.is_file() or file.is_symlink() or sha256_of(file) != output.sha256:
+            return None
     except OSError:
-        return False
+        return None
+    return replace(output, look=look if settled(looked_ns, look[1]) else None)
 
 
 def _whole(
@@ -134,10 +138,10 @@ def _whole(
 ) -> dict[str, Output] | None:
     """All that stands, where the site needs no change at all, what a phone needs to hold it included; else None."""
     inputs = _held_inputs(plan, standing)
-    held = {path: output for path, output in known.items() if output.inputs == inputs}
+    stands = {path: _standing(site / path, output) for path, output in known.items() if output.inputs == inputs}
+    held = {path: output for path, output in stands.items() if output is not None}
     whole = {**standing, **held}
-    untouched = all(_is_untouched(site / path, output) for path, output in held.items())
-    is_exact = untouched and set(_files_in(site)) == {*whole, SITE_MARK}
+    is_exact = len(held) == len(stands) and set(_files_in(site)) == {*whole, SITE_MARK}
     return whole if is_exact else None
 
 
@@ -220,6 +224,14 @@ def _as_placed(site: Path, rows: Mapping[str, Output]) -> dict[str, Output]:
         looked_ns, look = time.time_ns(), look_of(site / path)
         placed[path] = replace(output, look=look if settled(looked_ns, look[1]) else None)
     return placed
+
+
+def differences(site: Path, clean: Path) -> list[tuple[str, str]]:
+    """(path within both, how `site` differs there from `clean`: "differs", "missing" or "extra"), by path."""
+    ours, theirs = set(_files_in(site)), set(_files_in(clean))
+    differing = {path for path in ours & theirs if sha256_of(site / path) != sha256_of(clean / path)}
+    found = {**dict.fromkeys(differing, "differs"), **dict.fromkeys(theirs - ours, "missing")}
+    return sorted({**found, **dict.fromkeys(ours - theirs, "extra")}.items())
 
 
 def _files_in(folder: Path) -> Iterable[str]:

@@ -42,11 +42,16 @@ def _stage(note: Note) -> str:
     return f"{note.lost} {stage}" if note.lost and note.stage in GONE else stage
 
 
-def weighed_and_lost(entry: Entry, units: wording.Units) -> Iterator[str]:
-    """What an entry tells of harvests and losses, as short phrases."""
+def weighed(entry: Entry, units: wording.Units) -> Iterator[str]:
+    """What an entry tells of a harvest, as a short phrase."""
     if isinstance(entry, Note) and entry.harvest_g is not None:
         flush = f", flush {entry.flush}" if entry.flush else ""
         yield f"{wording.mass(entry.harvest_g, units)} harvested{flush}"
+
+
+def weighed_and_lost(entry: Entry, units: wording.Units) -> Iterator[str]:
+    """What an entry tells of harvests and losses, as short phrases."""
+    yield from weighed(entry, units)
     if isinstance(entry, Note) and entry.lost:
         yield f"{entry.lost} lost" + (f" to {entry.cause}" if entry.cause else "")
 
@@ -65,9 +70,7 @@ def _note_facts(note: Note, units: wording.Units) -> Iterable[str]:
     parts = [str(ref) for ref in note.about if ref.part is not None]
     if parts:
         yield f"of {wording.joined(parts)}"
-    if note.harvest_g is not None:
-        flush = f", flush {note.flush}" if note.flush else ""
-        yield f"{wording.mass(note.harvest_g, units)} harvested{flush}"
+    yield from weighed(note, units)
     if note.dried_g is not None:
         yield f"{wording.mass(note.dried_g, units)} dried"
     if note.lost:

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping
 from journal.analysis.identity import english_names, species_named, tells_of
 from journal.model import Batch, Culture, Device, Entry, Find, Note
 from journal.site import addresses, wording
-from journal.site.pages.entry_words import facts
+from journal.site.pages.entry_words import facts, weighed
 from journal.site.pages.finds import position_words
 from journal.site.pages.lookup import Lookup
 from journal.site.search import SearchRow
@@ -24,8 +24,8 @@ _OF_METHOD: Mapping[str, str] = {
     "tissue": "clone tissue", "spores": "spores multispore", "transfer": "transfer", "received": "received",
 }  # fmt: skip
 _OF_FORM: Mapping[str, str] = {
-    "plate": "agar petri dish", "slant": "agar", "liquid": "culture LC", "grain": "spawn", "sawdust": "spawn",
-    "plugs": "dowels spawn",
+    "plate": "agar petri dish", "slant": "agar", "liquid": "culture LC", "syringe": "liquid culture LC",
+    "grain": "spawn", "sawdust": "spawn", "plugs": "dowels spawn",
 }  # fmt: skip
 """Words of the trade for how a culture was made, and for what it is kept as, beside the form itself."""
 
@@ -41,7 +41,7 @@ def rows(lookup: Lookup) -> Iterator[SearchRow]:
         label = lookup.label_of(entry)
         pictures = [picture for picture in lookup.pictures.of_entry(entry) if picture.sources]
         yield SearchRow(
-            title=entry.title,
+            title=", ".join((entry.title, *weighed(entry, lookup.units))),
             path=lookup.address_of(entry),
             kind=entry.kind,
             id=label.id if label else "",

@@ -13,7 +13,7 @@ import pytest
 
 from journal.reading.folder import SITE_MARK
 from journal.site.build.freezing import NotFrozen
-from journal.site.build.incremental import Copy, CorruptPicture, update_site
+from journal.site.build.incremental import Copy, CorruptPicture, differences, update_site
 from tests.builders import seeded
 
 
@@ -252,3 +252,14 @@ def test_a_run_killed_at_any_moment_leaves_one_whole_site(toys, tmp_path: Path, 
     update_site(toys.plan(new_pages), target, first.outputs, silent)
     assert new == toys.bytes_in(target)
     assert sorted(path.name for path in tmp_path.iterdir()) == ["elsewhere", "site"]
+
+
+def test_sites_are_compared_by_their_bytes(tmp_path: Path) -> None:
+    rows = {"same.html": ("a", "a"), "b/other.html": ("a", "b"), "lost.html": (None, "c"), "b/new.html": ("d", None)}
+    for path, texts in rows.items():
+        for side, text in zip(("site", "clean"), texts, strict=True):
+            if text is not None:
+                (tmp_path / side / path).parent.mkdir(parents=True, exist_ok=True)
+                (tmp_path / side / path).write_text(text)
+    expected = [("b/new.html", "extra"), ("b/other.html", "differs"), ("lost.html", "missing")]
+    assert expected == differences(tmp_path / "site", tmp_path / "clean")

@@ -41,6 +41,12 @@ def lookup(make_journal: Make) -> Any:
     return lookup_of(make_journal)
 
 
+def test_a_note_with_a_harvest_is_listed_with_its_mass(lookup: Lookup) -> None:
+    titles = {row.title for row in search_rows.rows(lookup)}
+    assert "Note on B1: harvest, 300 g harvested, flush 1" in titles
+    assert "Thrown out" in titles
+
+
 def found(lookup: Lookup, typed: str) -> set[str]:
     """The IDs, or titles where there is none, of rows that have every word, by the names of what they tell too."""
     names = {tuple(words_of(of)): words_of(" ".join(them)) for of, them in search_rows.common_names(lookup).items()}
@@ -72,7 +78,7 @@ def found(lookup: Lookup, typed: str) -> set[str]:
         ("liquid culture", {"C2"}, {"C1"}),
         ("transfer", {"C2"}, {"C1"}),
         ("contaminated", {"B1", "Thrown out", "Note on C1: loss"}, {"C1", "C2"}),
-        ("picked", {"Note on B1: harvest"}, {"B1"}),
+        ("picked", {"Note on B1: harvest, 300 g harvested, flush 1"}, {"B1"}),
         ("find", {"F1", "F5"}, {"B1"}),
         ("new entry", {"Record", "Format"}, {"F1"}),
         ("truffle", set(), set(ENTRIES)),

@@ -134,7 +134,7 @@ def test_ages_part_what_is_in_use_from_what_ended_the_last_to_end_first(hut: Any
 
 @pytest.mark.parametrize(
     ("days", "words"),
-    [(0, "0 days"), (1, "1 day"), (61, "61 days"), (306, "306 days (10 months)"), (1096, "1096 days (3 years)")],
+    [(0, "0 days"), (1, "1 day"), (61, "61 days"), (306, "306 days (10 months)"), (1096, "1,096 days (3 years)")],
 )
 def test_a_span_is_shown_in_days_and_where_it_is_long_in_months_or_years(days: int, words: str) -> None:
     assert words == span_words(days)
