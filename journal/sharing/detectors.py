@@ -14,6 +14,7 @@ from functools import cache, cached_property
 from pathlib import Path
 from typing import Any
 
+from journal.analysis.identity import english_names
 from journal.cache.resources import find_resources
 from journal.geo import coarsen
 from journal.geo.detect import directions_in
@@ -130,6 +131,7 @@ def detectors_of(
     Refusal where the share cannot be made."""
     grant, files = grant_of(journal, share), tuple(files)
     shared, left_out = _texts_of(journal, grant, kept_out)
+    shared += _english_names_of(journal, grant)
     read = (form for text in shared for form in dict.fromkeys((text, parted(text))))
     shared_words = set(own_words() | METHODS).union(*map(_words_of, read))
     paths = (row.path for rows in (journal.entries(), journal.photos, journal.logs) for row in rows)
@@ -150,6 +152,13 @@ def detectors_of(
         strings=tuple(sorted({*_file_strings(journal, grant, files), *others})),
         way_words=frozenset(w for text in shared if any(True for _ in _ways(text)) for w in _words_of(text)),
     )
+
+
+def _english_names_of(journal: Journal, grant: Grant) -> Iterator[str]:
+    """What the program calls the species that are shared, which the search of a share finds them by."""
+    for entry in journal.public.entries():
+        if grant.why_left_out(entry) is None:
+            yield from (name for names in english_names(getattr(entry, "species", None)).values() for name in names)
 
 
 def _ways(text: str) -> Iterator[tuple[int, int]]:

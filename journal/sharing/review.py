@@ -135,7 +135,7 @@ def pieces_of(journal: Journal, redaction: Redaction, key: bytes) -> tuple[Piece
     ]
     rows = [
         *_each_species_once(rows),
-        *(worded(SETTINGS, *row) for row in _of_settings(redaction.journal.settings, share)),
+        *(worded(SETTINGS, *row) for row in _of_settings(redaction.journal.settings, journal.settings, share)),
     ]
     digests = {photo.path: photo.digest for photo in journal.photos}
     rows += [piece("photo", path, "photo", "", digests[path]) for path in redaction.photos]
@@ -162,7 +162,7 @@ def _flags_of(text: str, share: Share, known: Collection[str]) -> tuple[Flag, ..
     found = [(flag.start, flag.end, flag.kind) for flag in flags_in(text, known)]
     targets = [found.span() for found in _PICTURE.finditer(text) if "://" not in found.group()]
     made: list[Flag] = []
-    for start, end, kind in sorted([*found, *doubts_in(text, share)], key=lambda one: (one[0], -one[1])):
+    for start, end, kind in sorted([*doubts_in(text, share), *found], key=lambda one: (one[0], -one[1])):
         is_target = any(low <= start and end <= high for low, high in targets)  # of a picture that is shown
         if is_target or text[start:end].strip(" .,;:()") in NOT_SHARED:
             continue
@@ -230,14 +230,17 @@ def _each_species_once(rows: Iterable[Piece]) -> Iterator[Piece]:
     yield from (*species.values(), *others)
 
 
-def _of_settings(settings: Settings, share: Share) -> Iterator[tuple[str, str, At]]:
-    """(name of the setting, its text, where it stands)"""
+def _of_settings(settings: Settings, whole: Settings, share: Share) -> Iterator[tuple[str, str, At]]:
+    """(name of the setting, its text, where it stands) whole: the settings of the whole journal."""
     plain = {"title": settings.title if settings.title != TITLE else None, "poison_centre": settings.poison_centre}
     if share.by:
         plain["author"] = settings.author
     yield from ((f"journal.{name}", text, (SETTINGS, name, 0)) for name, text in plain.items() if text)
     for number, (name, _) in enumerate(settings.ingredients):
         yield "ingredients", name, (SETTINGS, "ingredients", number)
+    for number, row in enumerate(settings.names):
+        if row in whole.names:  # the others are the program's
+            yield "names", row[0], (SETTINGS, "names", number)
     for tent in settings.tents:
         if tent.unshared:
             continue
@@ -307,10 +310,11 @@ def _settings_without(settings: Settings, drops: Mapping[str, Collection[tuple[s
     usual = {"title": TITLE, "author": AUTHOR, "poison_centre": None}
     values: dict[str, Any] = {name: usual[name] for name, _ in drops.get(SETTINGS, ()) if name in usual}
     kept = [row for at, row in enumerate(settings.ingredients) if ("ingredients", at) not in drops.get(SETTINGS, ())]
+    names = tuple(row for at, row in enumerate(settings.names) if ("names", at) not in drops.get(SETTINGS, ()))
     tents = []
     for tent in settings.tents:
         gone = drops.get(f"tents.{tent.id}", ())
         name = tent.id if ("name", 0) in gone else tent.name
         every = tuple(row for at, row in enumerate(tent.every) if ("every", at) not in gone)
         tents.append(replace(tent, name=name, floor=None if ("floor", 0) in gone else tent.floor, every=every))
-    return replace(settings, **values, ingredients=tuple(kept), tents=tuple(tents))
+    return replace(settings, **values, ingredients=tuple(kept), names=names, tents=tuple(tents))

@@ -104,7 +104,7 @@ def find_with(**more: Any) -> Journal:
     return journal_of(find("F-1", locality="area", **more))
 
 
-SHARE = Share(name="mentor", about=("F-1",), positions="area", area_deg=0.01)
+SHARE = Share(name="mentor", about=("F-1",), positions="area", area_deg=0.01, texts="all")
 
 
 @rows("not blank")

@@ -23,7 +23,7 @@ DAY = date(2026, 11, 25)
 KEY = b"of this share"
 FILES = {
     "journal.toml": '[journal]\ntitle = "Woods"\nauthor = "Porter"\npoison_centre = "+00 000"\n'
-    '[ingredients]\n"oak pellets" = "93 %"\n'
+    '[ingredients]\n"oak pellets" = "93 %"\n[names]\n"pier hen" = "Grifola frondosa"\n'
     '[tents.hut]\nname = "Wash-house"\nfloor = "boards"\n[tents.hut.every]\ntank = "7 d"\n',
     "f/find.md": "---\nkind: find\nid: F-1\nspecies: Grifola frondosa\ndate: 2026-09-12\nwhere: 58.30412, -8.90177\n"
     "place: Zzyzx Bank\nlocality: exact\nhost: oak\n---\nTwo doors past the bakery.\n",
@@ -64,7 +64,8 @@ UNASKED = {
     ("t.md", "why", "too dry"), ("t.md", "serviced", "tank"),
     ("d.md", "powered by", "north socket"), ("d.md", "spare", "a fan"),
     ("journal.toml", "journal.title", "Woods"), ("journal.toml", "journal.poison_centre", "+00 000"),
-    ("journal.toml", "ingredients", "oak pellets"), ("journal.toml", "tents.hut.name", "Wash-house"),
+    ("journal.toml", "ingredients", "oak pellets"), ("journal.toml", "names", "pier hen"),
+    ("journal.toml", "tents.hut.name", "Wash-house"),
     ("journal.toml", "tents.hut.floor", "boards"), ("journal.toml", "tents.hut.every", "tank"),
 }  # fmt: skip
 
