@@ -175,7 +175,7 @@ ALLOWED = ("journal.toml", "shares.m")
         ({"since": date(2026, 10, 5)}, set()),
         ({"about": ("B-1",)}, set()),
     ],
-    ids=str,
+    ids=["texts", "positions", "times", "since", "about"],
 )
 def test_what_a_changed_grant_lets_out_is_asked_and_so_is_the_grant(
     wood: Journal, grant: dict[str, Any], asked: set[tuple[str, str]]
