@@ -173,8 +173,13 @@ class TestRepeated:
             build()
             assert repeated() is None
 
-    def test_a_file_of_the_site_that_was_only_touched_is_trusted_again(self, build, repeated, tmp_path: Path) -> None:
+    def test_a_file_of_the_site_that_was_only_touched_is_trusted_again(
+        self, build, repeated, root: Path, tmp_path: Path
+    ) -> None:
         build()
+        write_entry(root / "tents/2026-10-22.md", ENTRIES["tents/2026-10-22.md"])
+        settle(root)
+        build()  # takes over pages that are old enough by now to be known by how they look, not by their bytes
         page = tmp_path / "site/index.html"
         page.write_bytes(page.read_bytes())
         settle(page)

@@ -222,7 +222,10 @@ def test_a_newer_copy_tells_what_came_and_what_changed_since_the_last_look(reade
     diary.note("pins", "kind: note\nabout: B-031\ndate: 2026-11-01\ntitle: First pins", "Twelve of them.")
     reader.page.goto(diary.copy())
     assert re.fullmatch(r"1 entry is new and 1 has changed since your visit on \d+ \w+ \d{4}\.", says(reader))
-    assert ["B-031 Picked 6 November 2026", "B-031 First pins 1 November 2026 · changed since"] == rows(reader)
+    assert [
+        "B-031 Picked, 412 g harvested 6 November 2026",
+        "B-031 First pins 1 November 2026 · changed since",
+    ] == rows(reader)
     reader.page.click("[data-since-list] >> text=Picked")
     assert reader.page.url.endswith("batches/b-031/index.html#2026-11-06")
     reader.page.go_back()
