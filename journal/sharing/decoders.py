@@ -226,12 +226,17 @@ def _read_picture(file: Path | io.BytesIO, read: Callable[[Image], T]) -> T | No
         return None
 
 
+LEAST_GZIP_BYTES = 18
+"""Header and trailer of a gzip member (RFC 1952). What is shorter holds nothing: a name or fingerprint in hexadecimal
+begins with gzip's two bytes once in 65,536, and no share may be refused for that."""
+
+
 def _unpacked(name: str, data: bytes) -> Iterator[tuple[str, bytes] | Found]:
     try:
         if data.startswith((b"PK\x03\x04", b"PK\x05\x06")):
             with zipfile.ZipFile(io.BytesIO(data)) as packed:
                 yield from _unzipped(name, packed)
-        elif data.startswith(b"\x1f\x8b"):
+        elif data.startswith(b"\x1f\x8b\x08") and len(data) >= LEAST_GZIP_BYTES:
             with gzip.GzipFile(fileobj=io.BytesIO(data)) as file:
                 unpacked = file.read(MOST_BYTES + 1)
             if len(unpacked) > MOST_BYTES:

@@ -39,6 +39,12 @@ def test_a_text_is_read_out_of_its_wrapping(reads: str, data: bytes | str) -> No
     assert reads in texts(data)
 
 
+@pytest.mark.parametrize("name", ["1f8b2675bafb4a23", "1f8b08bafb4a2375", "1f8b2675bafb4a23" * 4])
+def test_a_name_in_hexadecimal_that_begins_as_gzip_does_is_no_packed_file(name: str) -> None:
+    found = list(texts_in("a.html", f'<img src="photos/2026-11/{name}-320.webp">'.encode()))
+    assert [] == [one for one in found if isinstance(one, Unwanted)]
+
+
 def test_markup_is_read_as_it_stands_too_but_not_for_short_words() -> None:
     """A heading's tag, `h2`, is no ID."""
     found = [one for one in texts_in("file", b"<h2>Held</h2>") if isinstance(one, DecodedText)]
