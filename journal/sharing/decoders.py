@@ -173,7 +173,11 @@ def _from_base64(run: str) -> Iterator[bytes]:
 
 
 def _is_readable(data: bytes) -> bool:
-    if _PICTURE.match(data) or data.startswith((b"PK\x03\x04", b"\x1f\x8b")):
+    # A name or fingerprint in hexadecimal begins with gzip's two bytes once in 65,536, and no share may be refused for
+    # that: a gzip member has deflate as its method, and 18 bytes of header and trailer (RFC 1952).
+    if data.startswith(b"\x1f\x8b"):
+        return data[2:3] == b"\x08" and len(data) > 18
+    if _PICTURE.match(data) or data.startswith(b"PK\x03\x04"):
         return True
     readable = sum(32 <= byte < 127 or byte in (9, 10, 13) for byte in data[:200])
     return len(data) >= 4 and readable >= 0.9 * len(data[:200])
@@ -226,17 +230,12 @@ def _read_picture(file: Path | io.BytesIO, read: Callable[[Image], T]) -> T | No
         return None
 
 
-LEAST_GZIP_BYTES = 18
-"""Header and trailer of a gzip member (RFC 1952). What is shorter holds nothing: a name or fingerprint in hexadecimal
-begins with gzip's two bytes once in 65,536, and no share may be refused for that."""
-
-
 def _unpacked(name: str, data: bytes) -> Iterator[tuple[str, bytes] | Found]:
     try:
         if data.startswith((b"PK\x03\x04", b"PK\x05\x06")):
             with zipfile.ZipFile(io.BytesIO(data)) as packed:
                 yield from _unzipped(name, packed)
-        elif data.startswith(b"\x1f\x8b\x08") and len(data) >= LEAST_GZIP_BYTES:
+        elif data.startswith(b"\x1f\x8b"):
             with gzip.GzipFile(fileobj=io.BytesIO(data)) as file:
                 unpacked = file.read(MOST_BYTES + 1)
             if len(unpacked) > MOST_BYTES:
