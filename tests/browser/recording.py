@@ -79,6 +79,19 @@ DIGESTS = """
 """
 """Whether the bytes of each of the given photos are those that were stored, by name."""
 
+EXPORT = """
+globalThis.exported = async (options) => {
+  let last;
+  for await (const part of journalArchive.build(await store.latest(), store, options)) last = part;
+  await store.markSent(last.export);
+  return last.export;
+};
+globalThis.stateNow = async () => (await store.latest()).map((row) => `${row.id} ${row.revision}`)
+  .reduce(async (rows, name) => [...(await rows), `${name} ${await store.state(
+    (await store.latest()).find((row) => name.startsWith(row.id)))}`], []);
+"""
+"""Gives a page `exported(options)`, which exports every record, and `stateNow()`, where each of them is."""
+
 
 def opened(page: Any, url: str) -> Any:
     page.goto(url)

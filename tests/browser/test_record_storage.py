@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import re
 import signal
@@ -12,9 +13,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from playwright.sync_api import Error as PlaywrightError
 from playwright.sync_api import TimeoutError as PlaywrightTimeout
 
-from tests.browser.recording import DIGESTS, opened, run
+from tests.browser.recording import DIGESTS, EXPORT, opened, run
 
 pytestmark = pytest.mark.browser
 
@@ -312,3 +314,77 @@ def test_other_tabs_are_told_of_a_change(page: Any, recording_tab: Any) -> None:
     )
     record = run(page, "return store.save(find('F26-015-K7Q4'));")
     assert {"record": record["record"]} == other.evaluate("() => told")
+
+
+# -- at every step ---------------------------------------------------------------------------------------------
+
+ENDS_AT = """
+  const begin = IDBDatabase.prototype.transaction;
+  globalThis.steps = 0;
+  const ended = () => { throw new DOMException("The page has ended.", "UnknownError"); };
+  IDBDatabase.prototype.transaction = function (...rest) {
+    if (steps >= given.at + (given.after ? 1 : 0)) ended();
+    const transaction = begin.apply(this, rest);
+    if (transaction.mode === "readwrite") steps += 1;
+    return transaction;
+  };
+"""
+"""From its step of this number on the page does nothing more: before that step is begun, or once it is on disk."""
+
+JOURNEY = """
+  const RECORD = "11111111-1111-4111-8111-111111111111";
+  const [open] = await store.drafts();
+  const records = await store.latest();
+  let record = records[0];
+  if (!record) {
+    let draft = open ?? find("F26-015-K7Q4", { record: RECORD, text: "by the gate" });
+    for (let at = draft.photos?.length ?? 0; at < 2; at += 1) {
+      draft = (await store.addPhoto(draft, photo(4096, at + 1))).draft;
+    }
+    record = await store.save(draft);
+  }
+  if ((await store.state(record)) === "only on this device") await exported();
+  const [{ codes }] = await store.exports();
+  if ((await store.state(record)) !== "in the journal") await store.takeCode(codes[0]);
+"""
+"""What is done from the camera to the receipt, going on from where an earlier page left it."""
+
+OUTCOME = """
+  const [row, ...others] = await store.latest();
+  return {
+    record: [row.record, row.id, row.revision, row.text], files: row.photos, others: others.length,
+    drafts: (await store.drafts()).length,
+    state: await store.state(row), photos: (await store.heldPhotos()).size, ids: await store.usedIds(),
+    exports: (await store.exports()).map(({ records }) => records.length),
+  };
+"""
+
+
+def test_ended_at_any_step_from_camera_to_receipt_nothing_is_lost_and_nothing_doubled(recording_tab: Any) -> None:
+    def until(at: int, after: bool) -> tuple[Any, int]:
+        """Goes as far as that step, then on from there in a new tab; what it came to, and how many steps it took."""
+        tab = recording_tab()
+        tab.evaluate(EXPORT)
+        run(tab, ENDS_AT, {"at": at, "after": after})
+        with contextlib.suppress(PlaywrightError):
+            run(tab, JOURNEY)
+        steps = tab.evaluate("steps")
+        again = recording_tab(tab.context)
+        again.evaluate(EXPORT)
+        run(again, JOURNEY)
+        outcome = run(again, OUTCOME)
+        outcome["files"] = run(again, DIGESTS, outcome["files"])
+        tab.context.close()
+        return outcome, steps
+
+    whole, steps = until(1000, after=False)
+    print(f"{steps} steps from the camera to the receipt")
+    assert 5 <= steps
+    assert {"photo-01.jpg": True, "photo-02.jpg": True} == whole["files"]
+    assert ("in the journal", 2) == (whole["state"], whole["photos"])
+    assert (0, 0, [1]) == (whole["others"], whole["drafts"], whole["exports"])
+    for at in range(steps):
+        for after in (False, True):
+            outcome, gone = until(at, after)
+            assert at + after == gone
+            assert whole == outcome, (at, after)

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from tests.browser.recording import run
+from tests.browser.recording import EXPORT, run
 
 pytestmark = pytest.mark.browser
 
@@ -204,18 +204,6 @@ def test_a_record_takes_200_photos(page: Any) -> None:
 
 
 # -- what was sent, and what has come in ---------------------------------------------------------------------
-
-EXPORT = """
-globalThis.exported = async (options) => {
-  let last;
-  for await (const part of journalArchive.build(await store.latest(), store, options)) last = part;
-  await store.markSent(last.export);
-  return last.export;
-};
-globalThis.stateNow = async () => (await store.latest()).map((row) => `${row.id} ${row.revision}`)
-  .reduce(async (rows, name) => [...(await rows), `${name} ${await store.state(
-    (await store.latest()).find((row) => name.startsWith(row.id)))}`], []);
-"""
 
 
 def test_a_record_is_sent_once_exported_and_in_the_journal_by_its_code(page: Any) -> None:
