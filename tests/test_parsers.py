@@ -209,7 +209,7 @@ PARSERS: dict[str, tuple[Parser, int]] = {
     "a text as it reads": (lambda text: (Normalised(text), normalise(text), parted(text)), 400),
     "positions in a text": (lambda text: list(positions_in(text)), 400),
     "ways in a text": (lambda text: list(directions_in(text)), 400),
-    "what may tell a place": (flags_in, 400),
+    "what may tell a place": (flags_in, 200),
     "clock times in a text": (lambda text: list(clocks_in(text)), 400),
     "names of files in a text": (lambda text: list(files_in(text)), 400),
     "IDs as people write them": (lambda text: list(WRITTEN.mentions_in(Normalised(text))), 400),
