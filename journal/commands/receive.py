@@ -104,7 +104,8 @@ def _wait(workspace: Workspace, receiver: Receiver, gathering: _Gathering, idle_
             if receiver.stopped:
                 workspace.output.notice(receiver.stopped)
                 break
-            if not receiver.uploading and time.monotonic() - receiver.at_s > idle_s:
+            is_idle = not waiting and not receiver.uploading and receiver.landed.empty()
+            if is_idle and time.monotonic() - receiver.at_s > idle_s:
                 workspace.output.notice(f"Stopped: nothing was sent for {idle_s / 60:.0f} min.")
                 break
     except (KeyboardInterrupt, click.Abort):

@@ -120,6 +120,11 @@ def test_the_same_file_sent_in_two_runs_changes_nothing(shore: Shore, receive: R
     assert (shore.visible(), inbox(shore)) == (before, [])
 
 
+def test_it_does_not_stop_for_being_idle_while_a_file_waits_to_be_gathered(shore: Shore, receive: Receive) -> None:
+    assert receive(lambda page: page.send(archive(*ALL)), idle_s=0.0) == 0
+    assert inbox(shore) == []
+
+
 # -- where it cannot begin -----------------------------------------------------------------------------------------
 
 
