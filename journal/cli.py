@@ -316,12 +316,14 @@ def show(folder: Path, to: Path | None, cache: Path | None, port: int | None) ->
 
     with open_workspace(folder, to, cache) as workspace:
         before = scan(workspace.root)
+        workspace.keep_plans()
         built = workspace.build()
         with show.served(workspace.site, port) as address:
             problems = show.ProblemLister()
             workspace.output.notice(*problems.lines(built.problems), console.counts(built))
             workspace.output.notice(f"Showing {workspace.site} at {address} until you press Ctrl-C")
             again = partial(workspace.build_again, problems.lines)
+            workspace.plan_ahead()
             show.watch(workspace.root, before, lambda: workspace.output.notice(*again()))
 
 
