@@ -324,7 +324,8 @@ def show(folder: Path, to: Path | None, cache: Path | None, port: int | None) ->
             workspace.output.notice(f"Showing {workspace.site} at {address} until you press Ctrl-C")
             again = partial(workspace.build_again, problems.lines)
             workspace.plan_ahead()
-            show.watch(workspace.root, before, lambda: workspace.output.notice(*again()))
+            with show.changes_in(workspace.root) as wait:
+                show.watch(workspace.root, before, lambda: workspace.output.notice(*again()), wait)
 
 
 @cli.command(short_help="Make a copy to share, without what is private.")
