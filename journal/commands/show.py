@@ -12,7 +12,8 @@ from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import Any
 
-from journal.commands.console import problem_lines
+from journal.commands.console import counts, problem_lines
+from journal.commands.workspace import Workspace
 from journal.problems import Problem, Refusal
 from journal.reading.folder import Folder, scan
 from journal.site.build.freezing import MEDIA_TYPES
@@ -171,6 +172,17 @@ def watch(
         before = now
         # A folder that takes long to scan is scanned less often.
         wait(max(CHECK_EVERY_S, 10 * (time.monotonic() - began_s)))
+
+
+def show_site(workspace: Workspace, port: int | None) -> None:
+    """Builds the site, serves it, and builds it again after each change, until it is stopped. port: as of `served`."""
+    before = scan(workspace.root)
+    built = workspace.build()
+    with served(workspace.site, port) as address:
+        problems = ProblemLister()
+        workspace.output.notice(*problems.lines(built.problems), counts(built))
+        workspace.output.notice(f"Showing {workspace.site} at {address} until you press Ctrl-C")
+        watch(workspace.root, before, lambda: workspace.output.notice(*workspace.build_again(problems.lines)))
 
 
 MOST_LISTED = 20
