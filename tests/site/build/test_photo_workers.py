@@ -51,6 +51,8 @@ def answers(*args: Any, **options: Any) -> dict[str, Answer]:
 class Saboteur:
     """Real workers, of which those that get a file of that name do something else."""
 
+    workers = 2
+
     def __init__(
         self, name: str, function: Callable[..., Any], *args: Any, seconds: float = 60, tries: int = 99
     ) -> None:
