@@ -223,19 +223,25 @@ def receive(
     is_flag=True,
     help="Then build it again without the cache, in a temporary folder, and list the files that differ.",
 )
-def build(folder: Path, to: Path | None, cache: Path | None, check_cache: bool) -> int:
+@click.option(
+    "--workers", metavar="ADDRESS", help="Photo work on a dask.distributed cluster: its scheduler, tcp://HOST:PORT."
+)
+def build(folder: Path, to: Path | None, cache: Path | None, check_cache: bool, workers: str | None) -> int:
     """Build the site: pages, photos in a few sizes, and what a phone needs to save it.
 
     Only what changed since the last build is built again. The site goes into a folder `site` beside the journal unless
     --to names another one. Problems in entries never stop a build: the site lists them on its page Problems.
 
     With --check-cache, it exits with 1 if a file of the site differs from a clean build.
+
+    With --workers, a cluster's workers make the photos' sizes, with the same result. The photos are sent to them as
+    they are, positions included.
     """
     from journal.commands import console
     from journal.commands.workspace import open_workspace
 
-    with open_workspace(folder, to, cache) as workspace:
-        built = workspace.build()
+    with open_workspace(folder, to, cache) as workspace, workspace.photo_work_at(workers) as executor:
+        built = workspace.build(executor)
     workspace.output.notice(console.closing_line(built, workspace.seconds))
     workspace.output.notice(f"The site is in {workspace.site}; open its index.html, or run `journal show`")
     if check_cache:
