@@ -42,6 +42,7 @@ from journal.site.build.offline import hold, parts_of
 from journal.site.build.photo_workers import Executor, photo_work
 from journal.site.build.swap import refuse_unless_ours
 from journal.site.images import published_from_cache
+from journal.site.memory import Memory
 from journal.site.pages import plan_site
 from journal.site.plan import Published, Site
 from journal.unexpected import attempt
@@ -282,17 +283,24 @@ def _worked(
             yield path, fact, made
 
 
-def build_site(file_cache: FileCache, target: Path, report: Report, executor: Executor | None = None) -> Built:
-    """Reads the journal and brings the site at `target` to what it says, whole or not at all. target, and the journal's
-    root: absolute, links resolved. Raises Refusal where the one is no journal or the other not ours to replace; OSError
-    where the disk refuses; NotFrozen where the program itself is at fault."""
+def build_site(
+    file_cache: FileCache,
+    target: Path,
+    report: Report,
+    executor: Executor | None = None,
+    memory: Memory | None = None,
+) -> Built:
+    """Reads the journal and brings the site at `target` to what it says, whole or not at all. Both paths are absolute,
+    links resolved. executor: where photo work is done, by default processes here. memory: of what this process planned
+    before. Raises Refusal where the one is no journal or the other not ours to replace; OSError where the disk refuses;
+    NotFrozen where the program itself is at fault."""
     refuse_unless_ours(target, file_cache.root)
     cache = file_cache.cache
     program = last_build.program_digest()
     for is_last in (False, True):
         read = read_journal(file_cache, report, cache.pictures, executor)
         cache.save()
-        site = plan_site(read.journal, read.published, received=read.received)
+        site = plan_site(read.journal, read.published, received=read.received, memory=memory)
         try:
             built, outputs = _renewed(read, site, target, cache, report)
         except FileNotFoundError:
@@ -314,6 +322,12 @@ def build_site(file_cache: FileCache, target: Path, report: Report, executor: Ex
             )
             return built
     raise AssertionError("the second run returns or raises")
+
+
+def plan_ahead(file_cache: FileCache, report: Report, memory: Memory) -> None:
+    """Plans the site, so that the next build with the same memory plans only what changed since."""
+    read = read_journal(file_cache, report, file_cache.cache.pictures)
+    plan_site(read.journal, read.published, received=read.received, memory=memory)
 
 
 def compare_with_clean(root: Path, site: Path, report: Report) -> list[tuple[str, str]]:
