@@ -51,7 +51,7 @@ def broken_entries_of(fronts: Iterable[FrontMatter]) -> BrokenEntries:
             positions.append(parse_position(text))
     return BrokenEntries(
         ids=tuple(texts["id"]),
-        places=tuple(texts["place"]),
+        places=(*texts["place"], *texts["patch"]),
         permissions=tuple(texts["permission"]),
         persons=(*texts["by"], *texts["identified by"], *texts["received from"]),
         positions=tuple((position.lat_deg, position.lon_deg) for position in positions),
@@ -243,6 +243,7 @@ _ID = re.compile(r"[A-Za-z][A-Za-z0-9-]{0,31}")
 
 def _places(journal: Journal, broken: BrokenEntries, common: frozenset[str]) -> Iterator[Secret]:
     rows: list[tuple[Kind, str | None]] = [("place", find.place) for find in journal.finds]
+    rows += [("place", find.patch) for find in journal.finds]
     rows += [("place", name) for name in broken.places]
     rows += [("permission", find.permission) for find in journal.finds]
     rows += [("permission", name) for name in broken.permissions]
