@@ -166,6 +166,7 @@ class Find(Entry):
     specimen: str | None = None
     permission: str | None = None
     locality: Literal["hidden", "area", "exact"] = "hidden"
+    patch: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,7 +16,8 @@ from typing import Any
 from watchdog.events import FileSystemEvent, FileSystemEventHandler
 from watchdog.observers import Observer
 
-from journal.commands.console import problem_lines
+from journal.commands.console import counts, problem_lines
+from journal.commands.workspace import Workspace
 from journal.problems import Problem, Refusal
 from journal.reading.folder import Folder, scan
 from journal.site.build.freezing import MEDIA_TYPES
@@ -217,6 +218,20 @@ def changes_in(root: Path) -> Iterator[Callable[[float], object]]:
     finally:
         observer.stop()
         observer.join()
+
+
+def show_site(workspace: Workspace, port: int | None) -> None:
+    """Builds the site, serves it, and builds it again after each change, until it is stopped. port: as of `served`."""
+    before = scan(workspace.root)
+    workspace.keep_plans()
+    built = workspace.build()
+    with served(workspace.site, port) as address:
+        problems = ProblemLister()
+        workspace.output.notice(*problems.lines(built.problems), counts(built))
+        workspace.output.notice(f"Showing {workspace.site} at {address} until you press Ctrl-C")
+        workspace.plan_ahead()
+        with changes_in(workspace.root) as wait:
+            watch(workspace.root, before, lambda: workspace.output.notice(*workspace.build_again(problems.lines)), wait)
 
 
 MOST_LISTED = 20

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from journal.model import Journal
     from journal.pipeline import ReadJournal
     from journal.problems import Problem
+    from journal.site.build.photo_workers import Executor
     from journal.site.memory import Memory
 
 WAITING = "Another command is using this journal; waiting for it to finish."
@@ -72,8 +73,9 @@ class Workspace:
         """What the journal holds; it is not read where a build has read it and nothing changed since."""
         return last_build.findings_of(self.cache_folder, self.root) or last_build.found_in(self.read())
 
-    def build(self) -> Result:
-        """Brings the site up to date, once no other build is running. Raises as `pipeline.build_site` does."""
+    def build(self, executor: Executor | None = None) -> Result:
+        """Brings the site up to date, once no other build is running. executor: does the photo work. Raises
+        as `pipeline.build_site` does."""
         from journal.site.build.swap import left_beside
 
         waiting = "Another build of this journal is running; waiting for it to finish."
@@ -84,7 +86,19 @@ class Workspace:
                     return last
             from journal.pipeline import build_site
 
-            return build_site(self.memory(), self.site, self.output.progress, next(iter(self._plans), None))
+            memory = next(iter(self._plans), None)
+            return build_site(self.memory(), self.site, self.output.progress, executor, memory)
+
+    @contextmanager
+    def photo_work_at(self, address: str | None) -> Iterator[Executor | None]:
+        """The executor that is the cluster at an address; None, for processes here, where there is no address."""
+        if address is None:
+            yield None
+            return
+        from journal.site.build.cluster import Cluster
+
+        with Cluster(address, self.output.notice) as cluster:
+            yield cluster
 
     def keep_words(self, built: Result, where: str) -> None:
         """What a build says that finds nothing changed, for `build_again`. where: its last line."""
