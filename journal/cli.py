@@ -242,8 +242,9 @@ def build(folder: Path, to: Path | None, cache: Path | None, check_cache: bool, 
 
     with open_workspace(folder, to, cache) as workspace, workspace.photo_work_at(workers) as executor:
         built = workspace.build(executor)
-    workspace.output.notice(console.closing_line(built, workspace.seconds))
-    workspace.output.notice(f"The site is in {workspace.site}; open its index.html, or run `journal show`")
+        where = f"The site is in {workspace.site}; open its index.html, or run `journal show`"
+        workspace.keep_words(built, where)
+    workspace.output.notice(console.closing_line(built, workspace.seconds), where)
     if check_cache:
         differing = workspace.compare_with_clean()
         workspace.output.notice(console.comparison_with_clean(differing, workspace.cache_folder))
