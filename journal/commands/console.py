@@ -33,6 +33,7 @@ _WORDS = {
     "pages": "Building pages",
     "offline": "Packing for offline use",
     "looking": "Looking for photos already in the journal",
+    "labels": "Looking for labels in the photos",
     "copying": "Copying photos",
     "searching": "Searching the pages for private content",
 }
