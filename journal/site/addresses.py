@@ -30,6 +30,7 @@ OUTBOX = "record/outbox/index.html"
 Named = Find | Culture | Batch | Device | Tent
 
 _FOLDERS: dict[type, str] = {Find: "finds", Culture: "cultures", Batch: "batches", Tent: "tents"}
+_FOLDERS_OF_KINDS = {"find": "finds", "culture": "cultures", "batch": "batches"}
 
 
 def page_of(row: Named) -> str:
@@ -39,6 +40,12 @@ def page_of(row: Named) -> str:
     if isinstance(row, Device):
         return f"tents/{row.tent.lower()}/index.html#{row.id.lower()}"
     return f"{_FOLDERS[type(row)]}/{row.id.lower()}/index.html"
+
+
+def page_of_kind(kind: str, id: str) -> str | None:
+    """The page that what is not recorded yet will have; None for a device, whose page is that of its tent."""
+    folder = _FOLDERS_OF_KINDS.get(kind)
+    return f"{folder}/{id.lower()}/index.html" if folder else None
 
 
 def door_of(tent: Tent) -> str:

@@ -18,6 +18,7 @@ from journal.site.pages import (
     device,
     diary,
     finds,
+    labels,
     now,
     record,
     search_rows,
@@ -63,6 +64,7 @@ def _pages(lookup: Lookup) -> Iterator[Page]:
     yield now.page(lookup)
     for module in (finds, cultures, compare_lines, batches, tents, diary, calculators, record, device):
         yield from module.pages(lookup)
+    yield from labels.moved_pages(lookup)
 
 
 def _with(page: Page, common: dict[str, Any], lookup: Lookup) -> Page:

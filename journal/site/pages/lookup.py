@@ -71,7 +71,7 @@ class Lookup:
         self.units: wording.Units = journal.settings.units
         self.pictures = Pictures(journal, published)
         self._prose: dict[str, Prose] = {}
-        self.addresses = {name: addresses.page_of(row) for name, row in journal.by_id.items()}
+        self.addresses = {name: addresses.page_of(row) for name, row in (journal.by_former_id | journal.by_id).items()}
         self.analysis = Analysis(journal)
 
     def moment(self, stamp_s: float) -> datetime:
@@ -295,7 +295,9 @@ class Lookup:
     def _leads(self) -> Mapping[str, tuple[Entry, ...]]:
         found: dict[str, list[Entry]] = defaultdict(list)
         for entry in self.journal.entries():
-            for name in dict.fromkeys(names_in(entry)):
+            former = self.journal.by_former_id
+            names = (former[name].id.lower() if name in former else name for name in names_in(entry))
+            for name in dict.fromkeys(names):
                 if name in self.journal.by_id:
                     found[name].append(entry)
         return {name: tuple(entries) for name, entries in found.items()}

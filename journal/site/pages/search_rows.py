@@ -37,6 +37,9 @@ def rows(lookup: Lookup) -> Iterator[SearchRow]:
         yield from _AUTHORS_PAGES
     for tent in lookup.settings.tents:
         yield SearchRow(tent.name, addresses.page_of(tent), "tent", tent.id)
+    for former, row in lookup.journal.by_former_id.items():
+        old = next(id for id in row.formerly if id.lower() == former)
+        yield SearchRow(f"{old}, now {row.id}", addresses.page_of(row), row.kind, old, row.date.iso)
     for entry in lookup.journal.entries():
         label = lookup.label_of(entry)
         pictures = [picture for picture in lookup.pictures.of_entry(entry) if picture.sources]

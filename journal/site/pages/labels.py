@@ -1,0 +1,138 @@
+"""What is printed on labels: a thing or one of its parts in a few words, none of which tells a place; and the pages at
+the addresses of earlier IDs, which printed labels still name."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from journal.geo.detect import positions_in
+from journal.model import Batch, Culture, Device, Find, Ref
+from journal.reading.label_codes import CHECK_MARK, check_character, label_text
+from journal.settings import Settings, Tent
+from journal.site import addresses, wording
+from journal.site.addresses import Named
+from journal.site.label_sheet import Printed
+from journal.site.pages.crop import unit_word
+from journal.site.pages.lookup import Lookup, species_words
+from journal.site.plan import Page
+
+
+def printed(lookup: Lookup, ref: Ref) -> Printed:
+    """The label of what the journal has under this ID, or of a part of it."""
+    row = lookup.journal.by_id[ref.id.lower()]
+    texts = _texts(ref, addresses.page_of(row), lookup.settings)
+    check = _check(ref, lookup.settings)
+    if isinstance(row, Tent):
+        return Printed(str(ref), texts, check, medium=_harmless(lookup, row.name))
+    if isinstance(row, Device):
+        return Printed(str(ref), texts, check, medium=_harmless(lookup, row.does), date=_date(row))
+    words = species_words(_harmless(lookup, row.species))
+    return Printed(
+        str(ref),
+        texts,
+        check,
+        species=_short(words.text, words.latin) if words else "",
+        is_latin=words.latin if words else False,
+        is_confirmed=bool(lookup.analysis.confirmed.get(row.id)),
+        **_descent(lookup, row),
+        date=_date(row),
+        part=_part(row, ref.part),
+        medium=_harmless(lookup, _made_of(row)),
+    )
+
+
+def printed_ahead(kind: str, id: str, settings: Settings) -> Printed:
+    """The label of what is not recorded yet."""
+    ref = Ref(id)
+    return Printed(id, _texts(ref, addresses.page_of_kind(kind, id), settings), _check(ref, settings))
+
+
+def moved_pages(lookup: Lookup) -> Iterator[Page]:
+    """A page at the address of each earlier ID that a thing had, which leads to the page that it has now."""
+    for former, row in lookup.journal.by_former_id.items():
+        path = None if isinstance(row, Device) else addresses.page_of_kind(row.kind, former)
+        if path is None or lookup.share is not None:
+            continue
+        old = next(id for id in row.formerly if id.lower() == former)
+        context = {
+            "title": f"{old}, now {row.id}",
+            "place": None,
+            "about": row.id,
+            "old": old,
+            "label": lookup.label(row.id),
+        }
+        section = f"{path.partition('/')[0]}-{row.date.first.year}"
+        growing = row.id in lookup.growing_ids
+        yield Page(row.kind, (("name", former),), path, "labels/moved.html", context, section, growing)
+
+
+def parts_of(row: Named) -> tuple[Ref, ...]:
+    """Every unit or vessel of a thing; the thing itself where it has but one."""
+    count = row.units if isinstance(row, Batch) else (row.vessels or 1) if isinstance(row, Culture) else 1
+    return tuple(Ref(row.id, part) for part in range(1, count + 1)) if count > 1 else (Ref(row.id),)
+
+
+def _texts(ref: Ref, page: str | None, settings: Settings) -> tuple[str, ...]:
+    """What the code may hold: the address where there is one, and the ID where that is too long for a size."""
+    id = label_text(ref, has_check=settings.labels.has_check)
+    return tuple(dict.fromkeys((label_text(ref, page, settings.site_url), id) if settings.site_url and page else (id,)))
+
+
+def _check(ref: Ref, settings: Settings) -> str:
+    return f"{CHECK_MARK}{check_character(str(ref))}" if settings.labels.has_check else ""
+
+
+def _short(name: str, is_latin: bool) -> str:
+    """`P. pulmonarius` for *Pleurotus pulmonarius*."""
+    genus, _, rest = name.partition(" ")
+    return f"{genus[0]}. {rest}" if is_latin and rest else name
+
+
+def _date(row: Find | Culture | Batch | Device) -> str:
+    return wording.when_in_few_words(row.date)
+
+
+def _descent(lookup: Lookup, row: Find | Culture | Batch) -> dict[str, str]:
+    """`T3`, `G1` and `from PP-26A.2`."""
+    if isinstance(row, Find):
+        return {}
+    numbers = lookup.analysis.lineage.descents[row.id]
+    refs = row.sources if isinstance(row, Culture) else row.cultures
+    was_received = isinstance(row, Culture) and bool(row.received_from)
+    return {
+        "transfers": f"T{numbers.transfers}" if numbers.transfers is not None else "",
+        "generation": f"G{numbers.spawn_generation}" if numbers.spawn_generation is not None else "",
+        "origin": f"from {', '.join(map(str, refs))}" if refs else "received" if was_received else "",
+    }
+
+
+def _part(row: Find | Culture | Batch, part: int | None) -> str:
+    if isinstance(row, Batch):
+        return (
+            f"{unit_word(row)} {part} of {row.units}"
+            if part
+            else f"{row.units} {unit_word(row)}s"
+            if row.units > 1
+            else ""
+        )
+    if isinstance(row, Culture) and part:
+        return f"{row.form or 'vessel'} {part}" + (f" of {row.vessels}" if row.vessels else "")
+    return ""
+
+
+def _made_of(row: Find | Culture | Batch) -> str | None:
+    if isinstance(row, Culture):
+        return ", ".join(filter(None, (row.medium, row.form))) or None
+    return row.substrate if isinstance(row, Batch) else None
+
+
+def _harmless(lookup: Lookup, text: str | None) -> str:
+    """The author's words on one line; "" where they hold a position, or a find's place by its name."""
+    line = " ".join((text or "").split())
+    folded = line.casefold()
+    told = any(place in folded for place in _places(lookup.journal.finds)) or any(True for _ in positions_in(line))
+    return "" if told else line
+
+
+def _places(finds: Iterable[Find]) -> Iterator[str]:
+    return (find.place.casefold() for find in finds if find.place)
