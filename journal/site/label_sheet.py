@@ -156,31 +156,21 @@ class Layout:
     @property
     def marks(self) -> str:
         """Cutting marks as one path, in millimetres from the sheet's corner: at both edges of each column and row."""
-        size, (gap_x, gap_y) = self.size, self.size.gap_mm
-        right = self.left_mm + self.columns * (size.width_mm + gap_x) - gap_x
-        bottom = self.top_mm + self.rows * (size.height_mm + gap_y) - gap_y
-        xs = {
-            self.left_mm + at * (size.width_mm + gap_x) + edge
-            for at in range(self.columns)
-            for edge in (0, size.width_mm)
-        }
-        ys = {
-            self.top_mm + at * (size.height_mm + gap_y) + edge
-            for at in range(self.rows)
-            for edge in (0, size.height_mm)
-        }
+        size = self.size
+        right, xs = _edges(self.left_mm, self.columns, size.width_mm, size.gap_mm[0])
+        bottom, ys = _edges(self.top_mm, self.rows, size.height_mm, size.gap_mm[1])
         down, across = min(_MARK_MM, self.top_mm - 1), min(_MARK_MM, self.left_mm - 1)
-        lines = [
-            f"M{x:g} {y:g}v{down:g}"
-            for x in sorted(round(x, 2) for x in xs)
-            for y in (self.top_mm - 1 - down, bottom + 1)
-        ]
-        lines += [
-            f"M{x:g} {y:g}h{across:g}"
-            for y in sorted(round(y, 2) for y in ys)
-            for x in (self.left_mm - 1 - across, right + 1)
-        ]
+        above, left = self.top_mm - 1 - down, self.left_mm - 1 - across
+        lines = [f"M{x:g} {y:g}v{down:g}" for x in xs for y in (above, bottom + 1)]
+        lines += [f"M{x:g} {y:g}h{across:g}" for y in ys for x in (left, right + 1)]
         return "".join(lines) if down > 0 and across > 0 else ""
+
+
+def _edges(first_mm: float, count: int, each_mm: float, gap_mm: float) -> tuple[float, list[float]]:
+    """Where the last label ends, and every edge of a label, each once."""
+    begins = [first_mm + at * (each_mm + gap_mm) for at in range(count)]
+    edges = {round(begin + edge, 2) for begin in begins for edge in (0, each_mm)}
+    return max(edges), sorted(edges)
 
 
 def layout_of(size: LabelSize, sheet: Sheet) -> Layout:
