@@ -20,7 +20,7 @@ from journal.reading.settings_file import read_settings, reserved_block
 from journal.reading.values import parse_ref
 from journal.settings import Settings
 from journal.site.label_sheet import Layout, Printed, Sheet, code_for, layout_of, sheets_html, size_named
-from journal.site.pages.labels import parts_of, printed, printed_ahead
+from journal.site.pages.labels import parts_of, printed, printed_ahead, usual_sheet
 from journal.site.pages.lookup import Lookup
 from journal.writing.new_entry import reserved_ids
 from journal.writing.settings_lines import addition_to, append
@@ -52,7 +52,7 @@ def print_labels(workspace: Workspace, asked: LabelsRequest) -> Path:
     read = workspace.read_whole()
     lookup = Lookup(read.journal, {})
     settings = read.journal.settings
-    layout = layout_of(size_named(asked.size, settings.labels), asked.sheet or _usual_sheet(settings))
+    layout = layout_of(size_named(asked.size, settings.labels), asked.sheet or usual_sheet(settings))
     labels = [printed(lookup, ref) for ref in _named(lookup, asked)]
     new = _set_aside(workspace, asked, read.written.drafts, settings) if asked.ahead else ()
     if asked.ahead:
@@ -69,10 +69,6 @@ def _refuse_file(target: Path) -> None:
     """An earlier sheet is replaced, and nothing else."""
     if target.is_dir() or (target.exists() and _OURS not in target.read_bytes()[:4096]):
         raise Refusal(f"{target} is there already and is no sheet of labels; name another file with --to")
-
-
-def _usual_sheet(settings: Settings) -> Sheet:
-    return settings.labels.sheet or ("Letter" if settings.units == "us" else "A4")
 
 
 def _named(lookup: Lookup, asked: LabelsRequest) -> Iterator[Ref]:

@@ -26,6 +26,7 @@ FORMAT = "device/format/index.html"
 SAFETY = "device/safety/index.html"
 RECORD = "record/index.html"
 OUTBOX = "record/outbox/index.html"
+LABELS = "labels/index.html"
 
 Named = Find | Culture | Batch | Device | Tent
 

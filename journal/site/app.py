@@ -34,9 +34,10 @@ ROUTES: tuple[tuple[str, str], ...] = (
     ("safety", "/device/safety/"),
     ("record", "/record/"),
     ("outbox", "/record/outbox/"),
+    ("labels", "/labels/"),
 )
 
-AUTHORS_OWN = frozenset({"problems", "format", "record", "outbox"})
+AUTHORS_OWN = frozenset({"problems", "format", "record", "outbox", "labels"})
 """Endpoints that a share does not have."""
 
 

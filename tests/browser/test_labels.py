@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from io import BytesIO
 from pathlib import Path
@@ -14,9 +15,12 @@ import zxingcpp
 from PIL import Image
 
 from journal.cache.resources import find_resources
-from journal.site.label_sheet import LEAST_TEXT_MM, SIZES, Printed, layout_of, sheets_html
+from journal.reading.label_codes import check_character
+from journal.site.label_sheet import LEAST_TEXT_MM, SIZES, Printed, code_for, layout_of, sheets_html
 
 pytestmark = pytest.mark.browser
+
+CASES = json.loads((Path(__file__).parents[1] / "label_cases.json").read_text(encoding="utf-8"))
 
 DPI = 300
 MM = 96 / 25.4  # CSS px
@@ -40,7 +44,7 @@ def test_a_sheet_of_the_smallest_labels_is_legible_and_its_codes_are_read(browse
     try:
         page.emulate_media(media="print")
         page.goto(sheet.as_uri())
-        pixels = page.locator(".sheet").screenshot()
+        pixels = page.locator(".labelsheet").screenshot()
         boxes = page.evaluate(BOXES)
         printed = page.pdf(prefer_css_page_size=True)
     finally:
@@ -63,9 +67,122 @@ def test_a_sheet_of_the_smallest_labels_is_legible_and_its_codes_are_read(browse
     assert [(30, 15)] * 4 == [(round(width / DPI * 25.4), round(height / DPI * 25.4)) for width, height in sizes]
 
 
+SCANNER = """globalThis.BarcodeDetector = class {
+  static getSupportedFormats = async () => ['qr_code'];
+  async detect() { return globalThis.seen.map((rawValue) => ({ rawValue })); }
+};"""
+"""A scanner that sees what `seen` lists in any picture."""
+
+
+@pytest.fixture
+def scanned(thumb: Any, picture: Path) -> Any:
+    """Opens Scan on the first page and takes a picture in which these codes are; gives the visit."""
+    visit = thumb("index.html")
+    visit.page.add_init_script(SCANNER)
+    visit.page.reload()
+
+    def scan(*codes: str) -> Any:
+        if not visit.page.url.endswith("/index.html") or "/batches/" in visit.page.url:
+            visit.page.go_back()
+        if visit.page.locator(".scan-panel").is_hidden():
+            visit.page.locator("[data-scan-label]").tap()
+        visit.page.locator(".scan-panel label.button").wait_for()
+        visit.page.evaluate("(codes) => { globalThis.seen = codes; }", list(codes))
+        visit.page.locator(".scan-panel [role=status]").evaluate("(place) => { place.textContent = ''; }")
+        visit.page.set_input_files(".scan-panel input[type=file]", picture)
+        return visit
+
+    return scan
+
+
+def test_the_phone_reads_codes_as_the_commands_do(thumb: Any) -> None:
+    visit = thumb("device/safety/index.html")
+    read = """([cases, site]) => cases.map((text) => {
+      const found = journalLabel.read(text, ['https://other.example/', site]);
+      return found && found.id + (found.part ? `.${found.part}` : '');
+    })"""
+    texts = [text for text, _ in CASES["read"]] + [text * times for text, times, _ in CASES["repeated"]]
+    named = visit.page.evaluate(read, [texts, CASES["site_url"]])
+    assert [named for _, named in CASES["read"]] == named[: len(CASES["read"])]
+    assert [is_one for *_, is_one in CASES["repeated"]] == [found is not None for found in named[len(CASES["read"]) :]]
+    ids = ["B-031", "B-031.2", "PP-26A", "F26-014-K7Q4", "G123498654321"]
+    assert [check_character(id) for id in ids] == visit.page.evaluate("(ids) => ids.map(journalLabel.check)", ids)
+
+
+def test_a_label_in_a_picture_leads_to_its_page_and_anything_else_to_nothing(scanned: Any) -> None:
+    says = "() => document.querySelector('.scan-panel [role=status]').textContent"
+    for code in (
+        "https://elsewhere.example/journal/batches/b-031/",
+        "javascript:document.title='no'",
+        "B" * 4000,
+        "data:text/html,<script>document.title='no'</script>",
+        "B-031\u0000",
+    ):
+        visit = scanned(code)
+        visit.until(f"{says} === 'This is no label of this journal.'")
+        assert visit.page.url.endswith("/index.html")
+        assert visit.page.title() != "no"
+        assert 0 == visit.page.locator(".scan-panel .acts a").count()
+    visit = scanned("B-031", "B-032")
+    visit.until(f"{says}.startsWith('There are several codes')")
+    visit = scanned("https://wash-house.example/journal/batches/b-031/#2")
+    visit.page.wait_for_url("**/batches/b-031/index.html#2")
+    assert "../../record/index.html?about=B-031.2" == visit.page.get_attribute(".to-record", "href")
+    assert [] == [url for url in visit.requests if "127.0.0.1" not in url and "localhost" not in url]
+
+
+def test_where_no_code_can_be_read_an_id_is_typed_with_few_keys(thumb: Any) -> None:
+    visit = thumb("index.html")
+    visit.page.add_init_script("delete globalThis.BarcodeDetector")
+    visit.page.reload()
+    visit.page.locator("[data-scan-label]").tap()
+    visit.until(
+        "() => document.querySelector('.scan-panel p').textContent.startsWith('This browser cannot read codes')"
+    )
+    assert visit.page.locator(".scan-panel label.button").is_hidden()
+    typed = visit.page.locator(".scan-panel form input")
+    typed.fill("B-301")
+    visit.until("() => document.querySelector('.scan-panel .acts a')?.textContent === 'B-031'")
+    typed.fill("B-031+A")
+    typed.press("Enter")
+    visit.until("() => document.querySelector('.scan-panel [role=status]').textContent.startsWith('The check')")
+    typed.fill("b31")
+    typed.press("Enter")
+    visit.page.wait_for_url("**/batches/b-031/index.html")
+
+
+def test_offline_an_address_opens_its_page_and_one_of_a_new_label_leads_to_its_record(thumb: Any, host: Any) -> None:
+    """As the device's own camera app opens them."""
+    visit = thumb("index.html", workers="allow")
+    visit.until_held()
+    visit.context.set_offline(True)
+    visit.page.goto(host.url("batches/b-031/#2"))
+    assert "B-031" in visit.page.inner_text(".over")
+    visit.page.goto(host.url("batches/b-099/"))
+    visit.page.get_by_role("link", name="Record B-099").tap()
+    visit.until("() => document.querySelector('[data-record-title]')?.textContent === 'A new batch: B-099'")
+    visit.page.locator("form:visible .chip", has_text="PP-26A").first.tap()
+    visit.page.get_by_role("button", name="Save", exact=True).tap()
+    visit.until("() => document.querySelector('[data-saved-words]')?.textContent === 'Write B-099 on its label'")
+
+
+def test_the_page_labels_prints_the_sheet_that_the_command_makes(thumb: Any) -> None:
+    visit = thumb("labels/index.html")
+    visit.page.locator("[data-thing='B-032'] [data-each]").check(force=True)
+    visit.page.fill("[data-first]", "3")
+    visit.page.select_option("[data-size]", "block")
+    assert "5 labels on 1 sheet of A4, 14 places each." in visit.page.inner_text("[data-labels-words]")
+    site = "https://wash-house.example/journal/batches/b-032/"
+    codes = [code_for((f"{site}#{part}",), SIZES[2]) for part in range(1, 6)]
+    drawn = "() => [...document.querySelectorAll('.jar-code path')].map((path) => path.getAttribute('d'))"
+    assert [code.path for code in codes if code] == visit.page.evaluate(drawn)
+    assert 1 == len(re.findall(rb"/Type ?/Page\b", visit.page.pdf(prefer_css_page_size=True)))
+    assert [] == visit.complaints
+
+
 BOXES = """() => ({
   labels: [...document.querySelectorAll('.jar-label')].map((label) => {
-    const [box, sheet] = [label.getBoundingClientRect(), label.closest('.sheet').getBoundingClientRect()];
+    const [box, sheet] = [label.getBoundingClientRect(), label.closest(".labelsheet").getBoundingClientRect()];
     const sides = [box.left - sheet.left, box.top - sheet.top, box.right - sheet.left, box.bottom - sheet.top];
     return sides.map((side) => Math.round(side * devicePixelRatio));
   }),

@@ -37,7 +37,7 @@ PLACES = (
     ("Tent", addresses.TENTS),
 )
 _OF_AN_ID = frozenset({"find", "culture", "batch", "tent", "door"})
-SCRIPTS = ("today", "sort", "search", "shell")
+SCRIPTS = ("today", "sort", "search", "shell", "label-code", "scan")
 
 
 def plan_site(
@@ -55,6 +55,7 @@ def plan_site(
     settings, as_of = journal.settings, journal.settings.as_of
     shown_as_of = {"iso": as_of.isoformat(), "words": wording.day_in_words(as_of)} if as_of else None
     site = {"title": settings.title, "author": settings.author, "as_of": shown_as_of, "share": lookup.share}
+    site["url"] = settings.site_url
     common = {"site": site, "places": PLACES, "scripts": SCRIPTS if lookup.share is None else share_pages.SCRIPTS}
     pages = tuple(_with(page, common, lookup) for page in _pages(lookup))
     return Site(pages, tuple(sorted(lookup.pictures.files.items())), _texts(lookup, received))
@@ -64,7 +65,7 @@ def _pages(lookup: Lookup) -> Iterator[Page]:
     yield now.page(lookup)
     for module in (finds, cultures, compare_lines, batches, tents, diary, calculators, record, device):
         yield from module.pages(lookup)
-    yield from labels.moved_pages(lookup)
+    yield from labels.pages(lookup)
 
 
 def _with(page: Page, common: dict[str, Any], lookup: Lookup) -> Page:

@@ -3,15 +3,19 @@ the addresses of earlier IDs, which printed labels still name."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import suppress
+from typing import Any
 
 from journal.geo.detect import positions_in
-from journal.model import Batch, Culture, Device, Find, Ref
+from journal.model import Batch, Culture, Device, Find, Ref, sort_key
+from journal.problems import Refusal
+from journal.quantities import counted
 from journal.reading.label_codes import CHECK_MARK, check_character, label_text
-from journal.settings import Settings, Tent
+from journal.settings import LabelSettings, LabelSize, Settings, Tent
 from journal.site import addresses, wording
 from journal.site.addresses import Named
-from journal.site.label_sheet import Printed
+from journal.site.label_sheet import SHEETS_MM, Printed, Sheet, code_for, layout_of, size_named, sizes_of
 from journal.site.pages.crop import unit_word
 from journal.site.pages.lookup import Lookup, species_words
 from journal.site.plan import Page
@@ -47,11 +51,111 @@ def printed_ahead(kind: str, id: str, settings: Settings) -> Printed:
     return Printed(id, _texts(ref, addresses.page_of_kind(kind, id), settings), _check(ref, settings))
 
 
-def moved_pages(lookup: Lookup) -> Iterator[Page]:
+MOST_THINGS, MOST_PARTS = 100, 300
+"""How many things the page Labels has, the newest, and how many parts of them in all: each costs it some 1.1 kB."""
+
+
+def pages(lookup: Lookup) -> Iterator[Page]:
+    """The page Labels, of what is growing or kept now, and the pages of earlier IDs; a share has none of them."""
+    if lookup.share is not None:
+        return
+    rows = _current(lookup)
+    things = list(_things(lookup, rows[:MOST_THINGS], sizes_of(lookup.settings.labels)))
+    sizes = sizes_of(lookup.settings.labels)
+    context = {
+        "title": "Labels",
+        "place": None,
+        "things": things,
+        "sizes": [{"name": size.name, "words": _in_mm(size), "layouts": _layouts(size)} for size in sizes],
+        "usual": _usual_size(lookup.settings.labels),
+        "sheets": tuple(SHEETS_MM),
+        "usual_sheet": usual_sheet(lookup.settings),
+        "more": MORE if len(rows) > len(things) or any(thing["lacks_parts"] for thing in things) else None,
+    }
+    yield Page("labels", (), addresses.LABELS, "labels/labels.html", context, "main", growing=True)
+    yield from _moved_pages(lookup)
+
+
+MORE = (
+    "The newest are here, with as many parts as the page holds; on the computer, `journal labels` prints labels of any "
+    "ID and of all parts."
+)
+
+
+def _current(lookup: Lookup) -> list[Culture | Batch]:
+    """The cultures and batches that are not over, the newest first."""
+    rows: list[Culture | Batch] = [*lookup.journal.cultures, *lookup.journal.batches]
+    living = (row for row in rows if not lookup.analysis.progress[row.id].is_over)
+    return sorted(living, key=sort_key, reverse=True)
+
+
+def _things(lookup: Lookup, rows: Iterable[Culture | Batch], sizes: Sequence[LabelSize]) -> Iterator[dict[str, Any]]:
+    left = MOST_PARTS
+    for row in rows:
+        refs = parts_of(row)
+        parts = [_with_codes(printed(lookup, ref), sizes) for ref in refs] if 1 < len(refs) <= left else []
+        left -= len(parts)
+        whole = _with_codes(printed(lookup, Ref(row.id)), sizes)
+        yield {
+            **whole,
+            "words": ", ".join(filter(None, (whole["label"].species, whole["label"].date))),
+            "parts": parts,
+            "each": counted(len(parts), _part_word(row)),
+            "lacks_parts": len(refs) > 1 and not parts,
+        }
+
+
+def _part_word(row: Culture | Batch) -> str:
+    if isinstance(row, Batch):
+        return unit_word(row)
+    return row.form if row.form in ("plate", "slant", "syringe") else "vessel"
+
+
+def _with_codes(label: Printed, sizes: Sequence[LabelSize]) -> dict[str, Any]:
+    """A label, its codes as [modules on a side, packed], and for each size [which of them, its width in mm]."""
+    codes: dict[tuple[int, str], int] = {}
+    by_size = {}
+    for size in sizes:
+        if code := code_for(label.texts, size):
+            at = codes.setdefault((len(code.rows), code.packed), len(codes))
+            by_size[size.name] = (at, round(code.side_mm, 2))
+    return {"label": label, "codes": list(codes), "sizes": by_size}
+
+
+def _layouts(size: LabelSize) -> dict[str, Any]:
+    """How labels of a size lie on each sheet that holds any, in millimetres, as static/js/labels.js takes it."""
+    found: dict[str, Any] = {}
+    for sheet, (width, height) in SHEETS_MM.items():
+        with suppress(Refusal):
+            lie = layout_of(size, sheet)
+            found[sheet] = {
+                "width": width, "height": height, "left": lie.left_mm, "top": lie.top_mm, "cols": lie.columns,
+                "places": lie.places, "w": size.width_mm, "h": size.height_mm, "gaps": size.gap_mm,
+                "text": lie.text_mm, "most": lie.id_mm, "small": lie.is_small, "marks": lie.marks,
+            }  # fmt: skip
+    return found
+
+
+def _in_mm(size: LabelSize) -> str:
+    return f"{size.name}, {size.width_mm:g} × {size.height_mm:g} mm"
+
+
+def _usual_size(settings: LabelSettings) -> str:
+    try:
+        return size_named(None, settings).name
+    except Refusal:  # the settings name one that there is not, as `journal labels` says
+        return size_named("jar", settings).name
+
+
+def usual_sheet(settings: Settings) -> Sheet:
+    return settings.labels.sheet or ("Letter" if settings.units == "us" else "A4")
+
+
+def _moved_pages(lookup: Lookup) -> Iterator[Page]:
     """A page at the address of each earlier ID that a thing had, which leads to the page that it has now."""
     for former, row in lookup.journal.by_former_id.items():
         path = None if isinstance(row, Device) else addresses.page_of_kind(row.kind, former)
-        if path is None or lookup.share is not None:
+        if path is None:
             continue
         old = next(id for id in row.formerly if id.lower() == former)
         context = {
@@ -116,7 +220,7 @@ def _part(row: Find | Culture | Batch, part: int | None) -> str:
             else ""
         )
     if isinstance(row, Culture) and part:
-        return f"{row.form or 'vessel'} {part}" + (f" of {row.vessels}" if row.vessels else "")
+        return f"{_part_word(row)} {part}" + (f" of {row.vessels}" if row.vessels else "")
     return ""
 
 
