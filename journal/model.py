@@ -167,6 +167,7 @@ class Find(Entry):
     specimen: str | None = None
     permission: str | None = None
     locality: Literal["hidden", "area", "exact"] = "hidden"
+    patch: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -383,7 +384,7 @@ class Journal:
     @cached_property
     def by_former_id(self) -> dict[str, Find | Culture | Batch | Device]:
         """What had another ID before, by that ID in lower case."""
-        rows: tuple[Any, ...] = (*self.finds, *self.cultures, *self.batches, *self.devices)
+        rows = (row for row in self.by_id.values() if not isinstance(row, Tent))
         return {id.lower(): row for row in rows for id in row.formerly}
 
     @cached_property
@@ -392,8 +393,12 @@ class Journal:
 
     def entries(self) -> Iterator[Entry]:
         """Every entry of every kind, sorted by (first day, moment, path)."""
+        return iter(self._in_order)
+
+    @cached_property
+    def _in_order(self) -> tuple[Entry, ...]:
         named = (*self.finds, *self.cultures, *self.batches)
-        return iter(sorted((*named, *self.notes, *self.tent_entries, *self.devices), key=sort_key))
+        return tuple(sorted((*named, *self.notes, *self.tent_entries, *self.devices), key=sort_key))
 
 
 def sort_key(entry: Entry) -> tuple[date, float, str]:

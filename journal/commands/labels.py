@@ -20,8 +20,8 @@ from journal.reading.settings_file import read_settings, reserved_block
 from journal.reading.values import parse_ref
 from journal.settings import Settings
 from journal.site.label_sheet import Layout, Printed, Sheet, code_for, layout_of, sheets_html, size_named
-from journal.site.pages.labels import parts_of, printed, printed_ahead, usual_sheet
 from journal.site.pages.lookup import Lookup
+from journal.site.pages.printed_labels import parts_of, printed, printed_ahead, usual_sheet
 from journal.writing.new_entry import reserved_ids
 from journal.writing.settings_lines import addition_to, append
 

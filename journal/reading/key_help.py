@@ -75,6 +75,7 @@ _EXAMPLES: Mapping[str, str] = MappingProxyType(
         "permission": "common wood, a basket a day",
         "locality": "area",
         "formerly": "B-013",
+        "patch": "the fallen stem",
         "from": "F26-001",
         "received from": "the ferry baker",
         "medium": "malt agar with yeast",

@@ -17,6 +17,7 @@ from journal.reading import model_entries
 from journal.reading.camera_clocks import clock_problems
 from journal.reading.consistency import (
     check_losses,
+    check_patches,
     check_places,
     check_plausibility,
     check_services,
@@ -141,6 +142,7 @@ def _linked(
     check_losses(progress, found)
     check_plausibility(journal, progress, found)
     check_services(journal, found)
+    check_patches(journal, found)
     for problem in clock_problems(journal, tracks):
         found.add(problem)
     return replace(journal, problems=found.sorted())

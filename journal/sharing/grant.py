@@ -298,7 +298,7 @@ def left_out_of(journal: Journal, grant: Grant) -> Iterator[LeftOutOfShare]:
         elif grant.is_untold(entry):
             yield LeftOutOfShare("words", entry.title, "words of finds")
         if isinstance(entry, Find):
-            for what, value in (("place", entry.place), ("permission", entry.permission)):
+            for what, value in (("place", entry.place), ("permission", entry.permission), ("patch", entry.patch)):
                 if value:
                     yield LeftOutOfShare(what, entry.id, "never shared")
             shown = coarsen.shown(entry.position, entry.locality, share)

@@ -5,8 +5,9 @@ from __future__ import annotations
 import base64
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 import segno
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -81,6 +82,30 @@ def _runs(row: Sequence[bool]) -> Iterator[tuple[int, int]]:
             begun = None
 
 
+_MOST: dict[tuple[Level, bool], tuple[int, ...]] = {
+    ("M", False): (14, 26, 42, 62, 84, 106, 122, 152, 180, 213),
+    ("H", False): (7, 14, 24, 34, 44, 58, 64, 84, 98, 119),
+    ("M", True): (20, 38, 61, 90, 122, 154, 178, 221, 262, 311),
+    ("H", True): (10, 20, 35, 50, 64, 84, 93, 122, 143, 174),
+}
+"""The most characters of a code with 21, 25, 29 … modules on a side, by level, and by whether all are of its small
+alphabet. *Source:* ISO/IEC 18004:2015, table 7, as segno has it."""
+_SMALL_ALPHABET = frozenset("0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ $%*+-./:")
+
+
+def _modules_on_a_side(text: str, level: Level) -> int | None:
+    """None for a text that is longer than any label's."""
+    most = _MOST[level, _SMALL_ALPHABET.issuperset(text)]
+    return next((21 + 4 * at for at, letters in enumerate(most) if len(text) <= letters), None)
+
+
+@lru_cache(maxsize=1024)
+def _rows(text: str, level: Level) -> tuple[tuple[bool, ...], ...]:
+    """Kept, since the codes of several sizes are one, and each takes 2 to 10 ms."""
+    made = segno.make(text, error=level, micro=False, boost_error=False)
+    return tuple(tuple(map(bool, row)) for row in made.matrix)
+
+
 def code_for(texts: Sequence[str], size: LabelSize) -> Code | None:
     """The code of the first of these texts that fits a size, of level H where it then does, else M; None where none is
     small enough, at modules of 0.4 mm."""
@@ -88,12 +113,11 @@ def code_for(texts: Sequence[str], size: LabelSize) -> Code | None:
     levels: tuple[Level, ...] = ("H", "M")
     for text in texts:
         for level in levels:
-            made = segno.make(text, error=level, micro=False, boost_error=False)
-            modules = len(made.matrix) + 2 * _QUIET
-            if room / modules >= MODULE_MM:
+            side = _modules_on_a_side(text, level)
+            if side is not None and room / (modules := side + 2 * _QUIET) >= MODULE_MM:
                 wanted = max(_USUAL_MODULE_MM, 0.4 * size.width_mm / modules)  # the rest of the width is for words
                 module_mm = min(_MOST_MODULE_MM, room / modules, wanted)
-                return Code(text, level, round(module_mm, 3), tuple(tuple(map(bool, row)) for row in made.matrix))
+                return Code(text, level, round(module_mm, 3), _rows(text, level))
     return None
 
 
@@ -119,6 +143,18 @@ class Printed:
     def letters(self) -> int:
         """How many its ID has, the check character included."""
         return len(self.id) + len(self.check)
+
+
+def codes_of(texts: Sequence[str], sizes: Sequence[LabelSize]) -> dict[str, Any]:
+    """A label's codes for several sizes, as static/js/labels.js takes them: `codes`, each [modules on a side, packed];
+    `sizes`, for each size that has one [which of them, its width in mm with the quiet zone]."""
+    codes: dict[tuple[int, str], int] = {}
+    by_size = {}
+    for size in sizes:
+        if code := code_for(texts, size):
+            at = codes.setdefault((len(code.rows), code.packed), len(codes))
+            by_size[size.name] = (at, round(code.side_mm, 2))
+    return {"codes": list(codes), "sizes": by_size}
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import base64
 import re
+from typing import Any
 
 import pytest
+import segno
 
 from journal.problems import Refusal
 from journal.settings import LabelSettings, LabelSize
@@ -16,7 +18,9 @@ from journal.site.label_sheet import (
     Code,
     Printed,
     Sheet,
+    _modules_on_a_side,
     code_for,
+    codes_of,
     layout_of,
     pages_of,
     size_named,
@@ -123,3 +127,18 @@ def test_which_size_is_meant(asked: str | None, settings: LabelSettings, name: s
 def test_a_size_that_is_not_known_is_refused(asked: str, says: str) -> None:
     with pytest.raises(Refusal, match=f"is not a size of labels.*{re.escape(says)}"):
         size_named(asked, LabelSettings())
+
+
+@pytest.mark.parametrize("level", ["H", "M"])
+@pytest.mark.parametrize("letter", ["A", "a"])
+def test_how_many_modules_a_text_needs_is_known_before_its_code_is_made(level: Any, letter: str) -> None:
+    for letters in (1, 7, 8, 10, 11, 20, 34, 35, 42, 43, 62, 64, 84, 119, 174, 213):
+        made = segno.make(letter * letters, error=level, micro=False, boost_error=False)
+        side = len(made.matrix)
+        assert (side if side <= 57 else None) == _modules_on_a_side(letter * letters, level)
+
+
+def test_codes_that_several_sizes_share_are_told_once() -> None:
+    told = codes_of((ADDRESS, "B-031.2"), SIZES)
+    assert {"dish": 0, "jar": 1, "block": 1} == {size: at for size, (at, _) in told["sizes"].items()}
+    assert [21, 41] == [side for side, _ in told["codes"]]

@@ -236,7 +236,8 @@ def differences(site: Path, clean: Path) -> list[tuple[str, str]]:
 
 def _files_in(folder: Path) -> Iterable[str]:
     """Every file below a folder, "/" between the parts."""
-    for here, _, names in os.walk(folder):
-        below = Path(here).relative_to(folder)
+    top = os.fspath(folder)
+    for here, _, names in os.walk(top):
+        below = here[len(top) + 1 :].replace(os.sep, "/")
         for name in names:
-            yield (below / name).as_posix()
+            yield f"{below}/{name}" if below else name

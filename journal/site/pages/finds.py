@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
+from functools import partial
 from typing import Any
 
 from journal.analysis.calendar import Season, seasons
@@ -66,11 +67,11 @@ def _strip(season: Season, at: int, most: int) -> dict[str, Any]:
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
-    rows = [_row(lookup, find) for find in reversed(lookup.journal.finds)]
+    rows = [lookup.keep("find's row", find, partial(_row, lookup, find)) for find in reversed(lookup.journal.finds)]
     context = {"title": "Finds", "place": "Finds", "rows": rows, "season": season_chart(lookup)}
     yield Page("finds", (), addresses.FINDS, "finds/list.html", context, "main", growing=True)
     for find in lookup.journal.finds:
-        yield _find(lookup, find)
+        yield lookup.keep_page("find", find, partial(_find, lookup, find))
 
 
 def _row(lookup: Lookup, find: Find) -> dict[str, Any]:
@@ -95,7 +96,7 @@ def species_now(lookup: Lookup, find: Find) -> SpeciesWords | None:
 
 def cultures_from(lookup: Lookup, find: Find) -> tuple[Culture, ...]:
     """Cultures taken straight from a find."""
-    return lookup.cultures_from.get(find.id, ())
+    return lookup.indexes.cultures_from.get(find.id, ())
 
 
 def _find(lookup: Lookup, find: Find) -> Page:

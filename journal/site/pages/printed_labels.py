@@ -3,7 +3,7 @@ the addresses of earlier IDs, which printed labels still name."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from typing import Any
 
@@ -15,7 +15,7 @@ from journal.reading.label_codes import CHECK_MARK, check_character, label_text
 from journal.settings import LabelSettings, LabelSize, Settings, Tent
 from journal.site import addresses, wording
 from journal.site.addresses import Named
-from journal.site.label_sheet import SHEETS_MM, Printed, Sheet, code_for, layout_of, size_named, sizes_of
+from journal.site.label_sheet import SHEETS_MM, Printed, Sheet, layout_of, size_named, sizes_of
 from journal.site.pages.crop import unit_word
 from journal.site.pages.lookup import Lookup, species_words
 from journal.site.plan import Page
@@ -51,7 +51,7 @@ def printed_ahead(kind: str, id: str, settings: Settings) -> Printed:
     return Printed(id, _texts(ref, addresses.page_of_kind(kind, id), settings), _check(ref, settings))
 
 
-MOST_THINGS, MOST_PARTS = 100, 300
+MOST_THINGS, MOST_PARTS = 100, 200
 """How many things the page Labels has, the newest, and how many parts of them in all: each costs it some 1.1 kB."""
 
 
@@ -60,13 +60,14 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     if lookup.share is not None:
         return
     rows = _current(lookup)
-    things = list(_things(lookup, rows[:MOST_THINGS], sizes_of(lookup.settings.labels)))
+    things = list(_things(lookup, rows[:MOST_THINGS]))
     sizes = sizes_of(lookup.settings.labels)
     context = {
         "title": "Labels",
         "place": None,
         "things": things,
-        "sizes": [{"name": size.name, "words": _in_mm(size), "layouts": _layouts(size)} for size in sizes],
+        "sizes": sizes,
+        "choices": [{"name": size.name, "words": _in_mm(size), "layouts": _layouts(size)} for size in sizes],
         "usual": _usual_size(lookup.settings.labels),
         "sheets": tuple(SHEETS_MM),
         "usual_sheet": usual_sheet(lookup.settings),
@@ -89,16 +90,16 @@ def _current(lookup: Lookup) -> list[Culture | Batch]:
     return sorted(living, key=sort_key, reverse=True)
 
 
-def _things(lookup: Lookup, rows: Iterable[Culture | Batch], sizes: Sequence[LabelSize]) -> Iterator[dict[str, Any]]:
+def _things(lookup: Lookup, rows: Iterable[Culture | Batch]) -> Iterator[dict[str, Any]]:
     left = MOST_PARTS
     for row in rows:
         refs = parts_of(row)
-        parts = [_with_codes(printed(lookup, ref), sizes) for ref in refs] if 1 < len(refs) <= left else []
+        parts = tuple(printed(lookup, ref) for ref in refs) if 1 < len(refs) <= left else ()
         left -= len(parts)
-        whole = _with_codes(printed(lookup, Ref(row.id)), sizes)
+        whole = printed(lookup, Ref(row.id))
         yield {
-            **whole,
-            "words": ", ".join(filter(None, (whole["label"].species, whole["label"].date))),
+            "label": whole,
+            "words": ", ".join(filter(None, (whole.species, whole.date))),
             "parts": parts,
             "each": counted(len(parts), _part_word(row)),
             "lacks_parts": len(refs) > 1 and not parts,
@@ -109,17 +110,6 @@ def _part_word(row: Culture | Batch) -> str:
     if isinstance(row, Batch):
         return unit_word(row)
     return row.form if row.form in ("plate", "slant", "syringe") else "vessel"
-
-
-def _with_codes(label: Printed, sizes: Sequence[LabelSize]) -> dict[str, Any]:
-    """A label, its codes as [modules on a side, packed], and for each size [which of them, its width in mm]."""
-    codes: dict[tuple[int, str], int] = {}
-    by_size = {}
-    for size in sizes:
-        if code := code_for(label.texts, size):
-            at = codes.setdefault((len(code.rows), code.packed), len(codes))
-            by_size[size.name] = (at, round(code.side_mm, 2))
-    return {"label": label, "codes": list(codes), "sizes": by_size}
 
 
 def _layouts(size: LabelSize) -> dict[str, Any]:
@@ -166,7 +156,7 @@ def _moved_pages(lookup: Lookup) -> Iterator[Page]:
             "label": lookup.label(row.id),
         }
         section = f"{path.partition('/')[0]}-{row.date.first.year}"
-        growing = row.id in lookup.growing_ids
+        growing = row.id in lookup.indexes.growing
         yield Page(row.kind, (("name", former),), path, "labels/moved.html", context, section, growing)
 
 

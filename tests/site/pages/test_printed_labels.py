@@ -12,8 +12,8 @@ from journal.model import Ref
 from journal.settings import LabelSettings
 from journal.site.label_sheet import Printed
 from journal.site.pages import plan_site
-from journal.site.pages.labels import parts_of, printed, printed_ahead
 from journal.site.pages.lookup import Lookup
+from journal.site.pages.printed_labels import parts_of, printed, printed_ahead
 
 SITE = 'site_url = "https://journal.example/woods/"\n'
 FILES = {
