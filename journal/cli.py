@@ -69,8 +69,9 @@ def start(
 @_FOLDER
 @click.option("--about", metavar="ID", help="What the entry is about: the find you cloned, a note's batch, a tent …")
 @click.option("--form", metavar="FORM", help="Of a culture: plate, slant, liquid, grain … (asked for where not given).")
+@click.option("--id", "id", metavar="ID", help="The ID, where a label has it already (default: the next free one).")
 @click.option("--edit", is_flag=True, help="Open the new file in your editor ($EDITOR).")
-def new(kind: str, folder: Path, about: str | None, form: str | None, edit: bool) -> None:
+def new(kind: str, folder: Path, about: str | None, form: str | None, id: str | None, edit: bool) -> None:
     """Add an entry to the journal, with the next free ID and the usual keys to fill in.
 
     Above each key stands what it takes. A find, a note or a tent entry has no date written: a photo of it tells the
@@ -83,7 +84,7 @@ def new(kind: str, folder: Path, about: str | None, form: str | None, edit: bool
     from journal.commands.workspace import open_workspace
 
     with open_workspace(folder) as workspace:
-        path = add_entry(workspace, "tent" if kind == "tent-entry" else kind, about, form)
+        path = add_entry(workspace, "tent" if kind == "tent-entry" else kind, about, form, id)
     with printing_result(f"The entry was written: {folder / path}."):
         click.echo(plain(str(folder / path)))
     if edit:
@@ -189,6 +190,42 @@ def gather(named: tuple[Path, ...], dry_run: bool, passphrase_file: Path | None,
     archives, folder = archives_and_journal(named, Path())
     with open_workspace(folder, cache=cache) as workspace:
         return gather_archives(workspace, GatherRequest(archives, passphrase_file, dry_run))
+
+
+@cli.command(short_help="Make a sheet of labels to print.")
+@click.argument("ids", nargs=-1)
+@click.option("--of", metavar="ID", help="One label for each unit of a batch, or each vessel of a culture.")
+@click.option(
+    "--new",
+    "ahead",
+    metavar="KIND N",
+    nargs=2,
+    type=(click.Choice(["find", "culture", "batch", "device"]), click.IntRange(1, 500)),
+    help="N labels with new IDs, to be taken up when first recorded: --new batch 12.",
+)
+@click.option("--size", metavar="SIZE", help="dish (30 x 15 mm), jar (50 x 30), block (70 x 40), or one of your own.")
+@click.option("--sheet", type=click.Choice(["A4", "Letter"], case_sensitive=False), help="The paper.")
+@click.option("--first", metavar="N", default=1, help="Begin at the N-th place of a sheet that is half used.")
+@_folder_option("--into", metavar="FOLDER", default=".", help="The journal, if it is not the current folder.")
+@_folder_option("--to", metavar="FILE.html", default="labels.html", show_default=True, help="The file to write.")
+@_CACHE
+def labels(into: Path, cache: Path | None, **asked: Any) -> None:
+    """Make a sheet of labels, as a page to print from any browser: of IDs, of parts (B-031.2), or of new IDs.
+
+    Each label has the ID, what it is and came from, its date, and a QR code: the address of its page where `site_url`
+    is set, else the ID. No label tells a place. IDs of --new are set aside in journal.toml, and no other entry gets
+    them. Print at full size (100 %).
+
+    Prints the path of the file. An earlier sheet there is replaced; nothing else is.
+    """
+    from journal.commands.console import plain, printing_result
+    from journal.commands.labels import LabelsRequest, print_labels
+    from journal.commands.workspace import open_workspace
+
+    with open_workspace(into, cache=cache) as workspace:
+        target = print_labels(workspace, LabelsRequest(**asked))
+    with printing_result(f"The sheet was written: {target}."):
+        click.echo(plain(str(target)))
 
 
 @cli.command(short_help="Receive records from the phone over the home network.")

@@ -19,6 +19,7 @@ from journal.site.pages import (
     finds,
     now,
     patch_pages,
+    printed_labels,
     record,
     search_rows,
     share_pages,
@@ -35,7 +36,7 @@ PLACES = (
     ("Batches", addresses.BATCHES),
     ("Tent", addresses.TENTS),
 )
-SCRIPTS = ("today", "sort", "search", "shell")
+SCRIPTS = ("today", "sort", "search", "shell", "label-code", "scan")
 
 
 def plan_site(
@@ -57,6 +58,7 @@ def plan_site(
     settings, as_of = journal.settings, journal.settings.as_of
     shown_as_of = {"iso": as_of.isoformat(), "words": wording.day_in_words(as_of)} if as_of else None
     site = {"title": settings.title, "author": settings.author, "as_of": shown_as_of, "share": lookup.share}
+    site["url"] = settings.site_url
     scripts = SCRIPTS if lookup.share is None else share_pages.SCRIPTS
     lookup.common = {"site": site, "places": PLACES, "scripts": scripts}
     pages, texts = tuple(map(lookup.whole, _pages(lookup))), _texts(lookup, received)
@@ -69,6 +71,7 @@ def _pages(lookup: Lookup) -> Iterator[Page]:
     yield now.page(lookup)
     for module in (finds, patch_pages, cultures, compare_lines, batches, tents, diary, calculators, record, device):
         yield from module.pages(lookup)
+    yield from printed_labels.pages(lookup)
 
 
 def _texts(lookup: Lookup, received: Sequence[Received]) -> tuple[tuple[str, str], ...]:
