@@ -11,7 +11,7 @@ import click
 
 from journal import __version__
 
-# What a command needs is imported when it runs: `journal --help` has to answer at once.
+# What a command needs is imported when it runs: `journal --help` has to answer at once. It returns its exit code.
 
 KINDS = ("find", "culture", "batch", "note", "tent", "device")
 
@@ -129,7 +129,7 @@ def logger(file: Path, folder: Path | None, **answers: Any) -> None:
 @click.option("--date", metavar="DAY", help="The day of photos that have no time in them, like 2026-10-27.")
 @click.option("--dry-run", is_flag=True, help="Show what would be done, and change nothing.")
 @_CACHE
-def attach(named: tuple[str, ...], into: Path | None, date: str | None, cache: Path | None, **asked: Any) -> None:
+def attach(named: tuple[str, ...], into: Path | None, date: str | None, cache: Path | None, **asked: Any) -> int:
     """Copy PHOTOS into the journal and write a note about ID: a batch, culture, find or device, or a part (B-031.2).
 
     PHOTOS are files or folders. Each photo is copied beside the entry it belongs to, and the copy is verified; your
@@ -154,11 +154,8 @@ def attach(named: tuple[str, ...], into: Path | None, date: str | None, cache: P
     day = day_named(date) if date is not None else None
     with open_workspace(root, cache=cache) as workspace:
         if asked["by_label"]:
-            status = attach_by_label(workspace, ByLabelRequest.typed(named, folder, day, **asked))
-        else:
-            status = attach_photos(workspace, AttachRequest.typed(named, folder, day, **asked))
-    if status:
-        sys.exit(status)
+            return attach_by_label(workspace, ByLabelRequest.typed(named, folder, day, **asked))
+        return attach_photos(workspace, AttachRequest.typed(named, folder, day, **asked))
 
 
 _PASSPHRASE_FILE = click.option(
@@ -176,7 +173,7 @@ _PASSPHRASE_FILE = click.option(
 @click.option("--dry-run", is_flag=True, help="Show what would come in, and change nothing.")
 @_PASSPHRASE_FILE
 @_CACHE
-def gather(named: tuple[Path, ...], dry_run: bool, passphrase_file: Path | None, cache: Path | None) -> None:
+def gather(named: tuple[Path, ...], dry_run: bool, passphrase_file: Path | None, cache: Path | None) -> int:
     """Take in records that a phone exported: ARCHIVE is a file journal-….zip, or a folder with such files.
 
     Every file is verified by its digest. Each record gets a folder of its own in the journal, named by date, kind and
@@ -191,9 +188,7 @@ def gather(named: tuple[Path, ...], dry_run: bool, passphrase_file: Path | None,
 
     archives, folder = archives_and_journal(named, Path())
     with open_workspace(folder, cache=cache) as workspace:
-        status = gather_archives(workspace, GatherRequest(archives, passphrase_file, dry_run))
-    if status:
-        sys.exit(status)
+        return gather_archives(workspace, GatherRequest(archives, passphrase_file, dry_run))
 
 
 @cli.command(short_help="Receive records from the phone over the home network.")
@@ -205,7 +200,7 @@ def gather(named: tuple[Path, ...], dry_run: bool, passphrase_file: Path | None,
 @_CACHE
 def receive(
     folder: Path, address: str | None, port: int, yes: bool, passphrase_file: Path | None, cache: Path | None
-) -> None:
+) -> int:
     """Receive what a phone exported: an upload page on the home network, and what lands is gathered.
 
     Shows a QR code with the page's address, which has a new token each time. Open it on the phone, choose the files
@@ -217,9 +212,7 @@ def receive(
     from journal.commands.workspace import open_workspace
 
     with open_workspace(folder, cache=cache) as workspace:
-        status = receive_archives(workspace, ReceiveRequest(address, port, yes, passphrase_file))
-    if status:
-        sys.exit(status)
+        return receive_archives(workspace, ReceiveRequest(address, port, yes, passphrase_file))
 
 
 @cli.command(short_help="Build the site.")
@@ -231,28 +224,33 @@ def receive(
     is_flag=True,
     help="Then build it again without the cache, in a temporary folder, and list the files that differ.",
 )
-def build(folder: Path, to: Path | None, cache: Path | None, check_cache: bool) -> None:
+@click.option(
+    "--workers", metavar="ADDRESS", help="Photo work on a dask.distributed cluster: its scheduler, tcp://HOST:PORT."
+)
+def build(folder: Path, to: Path | None, cache: Path | None, check_cache: bool, workers: str | None) -> int:
     """Build the site: pages, photos in a few sizes, and what a phone needs to save it.
 
     Only what changed since the last build is built again. The site goes into a folder `site` beside the journal unless
     --to names another one. Problems in entries never stop a build: the site lists them on its page Problems.
 
     With --check-cache, it exits with 1 if a file of the site differs from a clean build.
+
+    With --workers, a cluster's workers make the photos' sizes, with the same result. The photos are sent to them as
+    they are, positions included.
     """
     from journal.commands import console
     from journal.commands.workspace import open_workspace
 
-    with open_workspace(folder, to, cache) as workspace:
-        built = workspace.build()
-    workspace.output.notice(console.closing_line(built, workspace.seconds))
-    workspace.output.notice(f"The site is in {workspace.site}; open its index.html, or run `journal show`")
+    with open_workspace(folder, to, cache) as workspace, workspace.photo_work_at(workers) as executor:
+        built = workspace.build(executor)
+        where = f"The site is in {workspace.site}; open its index.html, or run `journal show`"
+        workspace.keep_words(built, where)
+    workspace.output.notice(console.closing_line(built, workspace.seconds), where)
     if check_cache:
-        found = workspace.compare_with_clean()
-        for path, how in found:
-            click.echo(console.plain(f"{path}: {how}"))
-        workspace.output.notice(console.comparison_with_clean(len(found), workspace.cache_folder))
-        if found:
-            sys.exit(1)
+        differing = workspace.compare_with_clean()
+        workspace.output.notice(console.comparison_with_clean(differing, workspace.cache_folder))
+        return 1 if differing else 0
+    return 0
 
 
 @cli.command(short_help="List the problems in the entries.")
@@ -265,7 +263,7 @@ def build(folder: Path, to: Path | None, cache: Path | None, check_cache: bool) 
     help="Show each line of one entry, and how it was read.",
 )
 @_CACHE
-def check(folder: Path, as_json: bool, explain: Path | None, cache: Path | None) -> None:
+def check(folder: Path, as_json: bool, explain: Path | None, cache: Path | None) -> int:
     """List the problems in the entries, settings, photos and logger files: PATH:LINE: error: MESSAGE; fix: FIX
 
     An error is a value or file that cannot be used until you fix it. A warning is used as it is, but check it. A
@@ -284,9 +282,7 @@ def check(folder: Path, as_json: bool, explain: Path | None, cache: Path | None)
     if as_json and explain is not None:
         raise click.UsageError("--json and --explain cannot be given together; leave out one of them")
     with open_workspace(folder, cache=cache) as workspace:
-        status = check_journal(workspace, as_json) if explain is None else explain_file(workspace, explain)
-    if status:
-        sys.exit(status)
+        return check_journal(workspace, as_json) if explain is None else explain_file(workspace, explain)
 
 
 @cli.command(short_help="List the keys of an entry, with an example of each.")
@@ -312,19 +308,11 @@ def show(folder: Path, to: Path | None, cache: Path | None, port: int | None) ->
     Problems in the entries are listed with file and line, and after each build those that are new. Other computers
     cannot open the site.
     """
-    from journal.commands import console, show
+    from journal.commands.show import show_site
     from journal.commands.workspace import open_workspace
-    from journal.reading.folder import scan
 
     with open_workspace(folder, to, cache) as workspace:
-        before = scan(workspace.root)
-        built = workspace.build()
-        with show.served(workspace.site, port) as address:
-            problems = show.ProblemLister()
-            workspace.output.notice(*problems.lines(built.problems), console.counts(built))
-            workspace.output.notice(f"Showing {workspace.site} at {address} until you press Ctrl-C")
-            again = partial(workspace.build_again, problems.lines)
-            show.watch(workspace.root, before, lambda: workspace.output.notice(*again()))
+        show_site(workspace, port)
 
 
 @cli.command(short_help="Make a copy to share, without what is private.")

@@ -166,6 +166,7 @@ class Find(Entry):
     specimen: str | None = None
     permission: str | None = None
     locality: Literal["hidden", "area", "exact"] = "hidden"
+    patch: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -382,10 +383,14 @@ class Journal:
 
     def entries(self) -> Iterator[Entry]:
         """Every entry of every kind, sorted by (first day, moment, path)."""
+        return iter(self._in_order)
+
+    @cached_property
+    def _in_order(self) -> tuple[Entry, ...]:
         rows: list[Entry] = [
             *self.finds, *self.cultures, *self.batches, *self.notes, *self.tent_entries, *self.devices,
         ]  # fmt: skip
-        return iter(sorted(rows, key=sort_key))
+        return tuple(sorted(rows, key=sort_key))
 
 
 def sort_key(entry: Entry) -> tuple[date, float, str]:

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from journal.analysis.progress import GROWING, OVER
 from journal.cache.file_cache import FileCache
-from journal.cache.store import sha256_of
+from journal.cache.unchanged import sha256_of
 from journal.importing.copying import PART, READY, Disk
 from journal.importing.destinations import Subject, folded
 from journal.importing.filing import JournalContents, claims_in
@@ -21,7 +21,8 @@ from journal.problems import Refusal
 from journal.reading.consistency import stated_date
 from journal.reading.dates import journal_zone
 from journal.reading.entries import Draft
-from journal.reading.folder import SITE_MARK, Folder, kind_of_file, nfc
+from journal.reading.folder import Folder, kind_of_file, nfc
+from journal.reading.listing import SITE_MARK
 from journal.settings import CameraClock
 
 

@@ -150,6 +150,10 @@ _FIND = (
         "locality", "what a share may show of the position", "word", share="made",
         words=("hidden", "area", "exact"),
     ),
+    Key(
+        "patch", "your name for the patch it belongs to; where absent, finds whose places may lie within 25 m of each "
+        "other are one patch",
+    ),
 )  # fmt: skip
 
 _CULTURE = (

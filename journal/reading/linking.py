@@ -17,6 +17,7 @@ from journal.reading import model_entries
 from journal.reading.camera_clocks import clock_problems
 from journal.reading.consistency import (
     check_losses,
+    check_patches,
     check_places,
     check_plausibility,
     check_services,
@@ -25,10 +26,11 @@ from journal.reading.consistency import (
     with_time_of_photos,
 )
 from journal.reading.entries import Draft, ProblemList, no_entry
-from journal.reading.folder import SETTINGS_NAME, path_key
+from journal.reading.folder import path_key
 from journal.reading.id_index import IdOwner, Names, owners_in
 from journal.reading.keys import KINDS
 from journal.reading.links import Links, links_of
+from journal.reading.listing import SETTINGS_NAME
 from journal.reading.model_entries import LinkedDraft, species_of
 from journal.reading.photo_claims import Album, uses_of
 from journal.reading.public_part import public_part
@@ -141,6 +143,7 @@ def _linked(
     check_losses(progress, found)
     check_plausibility(journal, progress, found)
     check_services(journal, found)
+    check_patches(journal, found)
     for problem in clock_problems(journal, tracks):
         found.add(problem)
     return replace(journal, problems=found.sorted())

@@ -13,8 +13,8 @@ from journal.analysis.progress import progress_of
 from journal.geo import coarsen
 from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, TentEntry
 from journal.problems import Refusal, nearest, shortened
-from journal.reading.folder import SETTINGS_NAME
 from journal.reading.keys import KEYS, ShareRule
+from journal.reading.listing import SETTINGS_NAME
 from journal.reading.private_passages import split_private
 from journal.reading.settings_file import share_block
 from journal.settings import CameraClock, ClimateSource, Settings, Share, Tent, ValueRange
@@ -287,7 +287,7 @@ def left_out_of(journal: Journal, grant: Grant) -> Iterator[LeftOutOfShare]:
         elif grant.is_untold(entry):
             yield LeftOutOfShare("words", entry.title, "words of finds")
         if isinstance(entry, Find):
-            for what, value in (("place", entry.place), ("permission", entry.permission)):
+            for what, value in (("place", entry.place), ("permission", entry.permission), ("patch", entry.patch)):
                 if value:
                     yield LeftOutOfShare(what, entry.id, "never shared")
             shown = coarsen.shown(entry.position, entry.locality, share)

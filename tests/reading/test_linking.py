@@ -101,8 +101,8 @@ def test_every_key_of_an_entry_reaches_the_model(make_journal: Make) -> None:
             f=front(
                 "find", id="F1", species="s", certainty="likely", identified_by="i", where="58.3, -8.9", place="p",
                 habitat="h", growing_on="g", host="o", growth="c", smell="m", weather="w", elevation="12 m",
-                spore_print="white", specimen="v", permission="q", locality="area", title="t", by="b", private="yes",
-                next="2026-10-01 look", done="looked", text="text",
+                spore_print="white", specimen="v", permission="q", patch="w", locality="area", title="t", by="b",
+                private="yes", next="2026-10-01 look", done="looked", text="text",
             ),
             c=front(
                 "culture", id="C1", received_from="r", species="s", method="spores", form="plate", medium="m",

@@ -27,7 +27,7 @@ def test_every_field_has_a_decision_and_every_decision_a_field(row: type) -> Non
 @pytest.mark.parametrize(
     ("row", "gone"),
     [
-        (model.Find, {"place", "permission", "private"}),
+        (model.Find, {"place", "permission", "private", "patch"}),
         (model.Photo, {"lat_deg", "lon_deg", "uncertainty_m", "track", "camera"}),
         (Settings, {"site_url", "climate", "shares", "camera_clocks"}),
         (model.Journal, {"problems", "_link_openly"}),

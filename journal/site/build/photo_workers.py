@@ -32,9 +32,14 @@ _MOST_RESTARTS = 3
 
 
 class Executor(Protocol):
-    """Whatever runs a function elsewhere; the function and its arguments can be pickled."""
+    """Where photo work is done: processes here (`LimitedPool`) or other computers (`cluster.Cluster`)."""
 
-    def submit(self, function: Callable[..., Any], /, *args: Any) -> Future[Any]: ...
+    @property
+    def workers(self) -> int:
+        """How many tasks it works on at a time."""
+
+    def submit(self, function: Callable[..., Any], /, *args: Any) -> Future[Any]:
+        """Runs a function elsewhere; it and its arguments can be pickled, and one of these is the photo's path."""
 
 
 def photo_work(
@@ -49,14 +54,16 @@ def photo_work(
     """Each row with its facts and, where a folder is given, its published sizes in it; in the order they are done.
     rows: (path in the journal, file). folder: where the published files go; None: facts only, nothing is written.
     workers: processes; as many as there are cores where None. progress: is told (rows done, rows in all). executor:
-    does the work where one is given; the limits on time and memory are then its own business. quickly: only what
-    `read_quickly` tells, and no row is held against another; for no folder. A photo that two rows share is made once. A
-    picture that breaks a limit, or its worker, gets a fault. Raises OSError of `folder`."""
+    does the work where one is given, and keeps the limits on time and memory. quickly: only what `read_quickly` tells,
+    and no row is held against another; for no folder. A photo that two rows share is made once. A picture that breaks a
+    limit, or its worker, gets a fault. Raises OSError of `folder`."""
     if folder is not None:
         folder.mkdir(parents=True, exist_ok=True)
     limits = limits or Limits()
     jobs = [_Job(file, [path]) for path, file in rows] if quickly else _jobs(rows)
-    workers = max(1, min(workers or cores(), len(jobs)))
+    if not jobs:
+        return
+    workers = max(1, min(executor.workers if executor else workers or cores(), len(jobs)))
     done = 0
     with _Workers(executor, workers, limits, quickly) as hands:
         for job, (facts, published) in _settled(jobs, folder, hands, limits):
@@ -221,7 +228,7 @@ class LimitedPool:
     process ("spawn", or forked off a fresh one), never a copy of this one with its threads."""
 
     def __init__(self, workers: int, limits: Limits) -> None:
-        self._workers = workers
+        self.workers = workers
         self._limits = limits
         self._pool: Any = self._fresh_pool()
 
@@ -232,7 +239,7 @@ class LimitedPool:
             context.set_forkserver_preload([__name__])
             _begin_fork_server()
         return ProcessPool(
-            max_workers=self._workers, initializer=_limit_memory, initargs=[self._limits.memory_mib], context=context
+            max_workers=self.workers, initializer=_limit_memory, initargs=[self._limits.memory_mib], context=context
         )
 
     def submit(self, function: Callable[..., Any], /, *args: Any) -> Future[Any]:
@@ -288,6 +295,11 @@ def make_photo(file: Path, folder: Path | None, limits: Limits) -> Outcome:
 
     facts, made = photos.read_photo(file, published_or_rendered, limits)
     return facts, write(made, facts.digest, folder) if isinstance(made, Rendering) else made
+
+
+def render_photo(file: Path, limits: Limits) -> tuple[PhotoFacts, Rendering | None]:
+    """One picture's facts and its published sizes, as yet in no folder."""
+    return photos.read_photo(file, lambda image, _: render(image), limits)
 
 
 def _facts_alone(read: Callable[[Path, Limits], PhotoFacts], file: Path, limits: Limits) -> Outcome:
