@@ -51,7 +51,7 @@ def broken_entries_of(fronts: Iterable[FrontMatter]) -> BrokenEntries:
             positions.append(parse_position(text))
     return BrokenEntries(
         ids=tuple(texts["id"]),
-        places=tuple(texts["place"]),
+        places=(*texts["place"], *texts["patch"]),
         permissions=tuple(texts["permission"]),
         persons=(*texts["by"], *texts["identified by"], *texts["received from"]),
         positions=tuple((position.lat_deg, position.lon_deg) for position in positions),
@@ -225,7 +225,8 @@ def secrets_of(journal: Journal, grant: Grant, broken: BrokenEntries = NO_BROKEN
     # one of the words of species (`oyster`) is no secret: it would be taken out of their names
     own = own_words().union(*(WORD.findall(normalise(name).lower()) for name in called))
     ids = (*(row.id for row in journal.by_id.values()), *filter(_ID.fullmatch, broken.ids))
-    hidden = dict.fromkeys(id for id in ids if not grant.has(id) and id.lower() not in own)
+    former = [id for row in journal.by_former_id.values() if not grant.has(row.id) for id in row.formerly]
+    hidden = dict.fromkeys(id for id in (*ids, *former) if not grant.has(id) and id.lower() not in own)
     secrets = Secrets(grant, tuple(dict.fromkeys(found)), tuple(hidden))
     names = [*grant.ids, *(tent.name for tent in journal.settings.tents if grant.has(tent.id))]
     for entry in journal.entries():
@@ -243,6 +244,7 @@ _ID = re.compile(r"[A-Za-z][A-Za-z0-9-]{0,31}")
 
 def _places(journal: Journal, broken: BrokenEntries, common: frozenset[str]) -> Iterator[Secret]:
     rows: list[tuple[Kind, str | None]] = [("place", find.place) for find in journal.finds]
+    rows += [("place", find.patch) for find in journal.finds]
     rows += [("place", name) for name in broken.places]
     rows += [("permission", find.permission) for find in journal.finds]
     rows += [("permission", name) for name in broken.permissions]
