@@ -114,10 +114,14 @@ def logger(file: Path, folder: Path | None, **answers: Any) -> None:
 
 
 @cli.command(short_help="Copy photos from a camera or phone into the journal.")
-@click.argument("id")
-@click.argument("photos", nargs=-1, required=True, type=click.Path(readable=False))
+@click.argument("named", metavar="[ID] PHOTOS…", nargs=-1, required=True, type=click.Path(readable=False))
 @click.option("--stage", metavar="STAGE", help="The stage shown in the photos: pinning, fruiting …")
 @click.option("--by-day", is_flag=True, help="Write one note per day if the photos were taken on several days.")
+@click.option("--by-label", is_flag=True, help="No ID: photos are of what the label photographed before them names.")
+@click.option("--pause", metavar="TIME", help="How soon each follows the one before it, by label (default: 5 min).")
+@click.option("--with-labels", is_flag=True, help="Copy the photos of labels too.")
+@_folder_option("--sheet", metavar="FILE", help="Write a contact sheet of --by-label there: an HTML page to look at.")
+@click.option("--yes", is_flag=True, help="Write what --by-label found, without asking.")
 @_folder_option(
     "--into",
     metavar="FOLDER",
@@ -126,36 +130,33 @@ def logger(file: Path, folder: Path | None, **answers: Any) -> None:
 @click.option("--date", metavar="DAY", help="The day of photos that have no time in them, like 2026-10-27.")
 @click.option("--dry-run", is_flag=True, help="Show what would be done, and change nothing.")
 @_CACHE
-def attach(
-    id: str,
-    photos: tuple[str, ...],
-    stage: str | None,
-    by_day: bool,
-    into: Path | None,
-    date: str | None,
-    dry_run: bool,
-    cache: Path | None,
-) -> int:
+def attach(named: tuple[str, ...], into: Path | None, date: str | None, cache: Path | None, **asked: Any) -> int:
     """Copy PHOTOS into the journal and write a note about ID: a batch, culture, find or device, or a part (B-031.2).
 
     PHOTOS are files or folders. Each photo is copied beside the entry it belongs to, and the copy is verified; your
     originals stay where they are. The note's date is the day on which the photos were taken (EXIF). Photos that are in
     the journal already are recognised by their content and skipped. For a tent, a tent entry is written.
 
+    With --by-label, photograph a label, then what it belongs to, then the next label. A table shows where each photo
+    would go and why; what belongs to no label for certain is asked about. With your yes, what follows each label
+    becomes a note of its ID and day.
+
     Prints the path of each note. Exits with 1 if a photo was skipped because of a problem.
     """
     from journal.commands.attach import AttachRequest, attach_photos
+    from journal.commands.attach_by_label import ByLabelRequest, attach_by_label
     from journal.commands.prompts import day_named
     from journal.commands.workspace import open_workspace
     from journal.importing.destinations import journal_and_folder
 
-    if not all(photos):  # an empty shell variable, which as a path would be the current folder
+    if not all(named):  # an empty shell variable, which as a path would be the current folder
         raise click.BadParameter("one of PHOTOS is empty; name files or folders")
     root, folder = journal_and_folder(Path(), into)
     day = day_named(date) if date is not None else None
-    named = [Path(photo) for photo in photos]
     with open_workspace(root, cache=cache) as workspace:
-        return attach_photos(workspace, AttachRequest(id, named, stage, folder, day, by_day, dry_run))
+        if asked["by_label"]:
+            return attach_by_label(workspace, ByLabelRequest.typed(named, folder, day, **asked))
+        return attach_photos(workspace, AttachRequest.typed(named, folder, day, **asked))
 
 
 _PASSPHRASE_FILE = click.option(
@@ -279,8 +280,9 @@ def build(folder: Path, to: Path | None, cache: Path | None, check_cache: bool, 
 
     with open_workspace(folder, to, cache) as workspace, workspace.photo_work_at(workers) as executor:
         built = workspace.build(executor)
-    workspace.output.notice(console.closing_line(built, workspace.seconds))
-    workspace.output.notice(f"The site is in {workspace.site}; open its index.html, or run `journal show`")
+        where = f"The site is in {workspace.site}; open its index.html, or run `journal show`"
+        workspace.keep_words(built, where)
+    workspace.output.notice(console.closing_line(built, workspace.seconds), where)
     if check_cache:
         differing = workspace.compare_with_clean()
         workspace.output.notice(console.comparison_with_clean(differing, workspace.cache_folder))

@@ -18,7 +18,8 @@ from journal.problems import Refusal, Unreadable
 from journal.quantities import counted
 from journal.reading.csv_tables import stamp_reader
 from journal.reading.dates import journal_zone
-from journal.reading.folder import LARGEST_BYTES, SETTINGS_NAME, kind_of_file, scan, too_large
+from journal.reading.folder import LARGEST_BYTES, kind_of_file, scan, too_large
+from journal.reading.listing import SETTINGS_NAME
 from journal.reading.logger_files import files_of, read_log
 from journal.reading.logger_layout import Layout, layout_of, order_of, stamp_fits
 from journal.reading.logger_settings import climate_block, pattern_of, tents_for, unclaimed

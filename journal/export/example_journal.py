@@ -37,7 +37,8 @@ _TRACK = b"""<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1"><trk><
 _ENTRIES = {
     "find.md": "kind: find\nid: F\nformerly: F0\n"
     "date: 2026-01-01\nwhere: 58.3, -8.9 ±8 m\nnext: 2026-01-02 look again\ndone: yes\n"
-    "photos: find.jpg",
+    "photos: find.jpg\nspecies: Pleurotus ostreatus\npatch: stem",
+    "visit.md": "kind: note\nabout: F\ndate: 2026-05-01\nstage: prime",
     "culture.md": "kind: culture\nid: C\nformerly: C0\n"
     "date: 2026-01-01\nfrom: F\nform: plate\nvessels: 6\nnext: shake it",
     "tent.md": "kind: tent\nabout: room\ndate: 2026-01-01\nhumidity set point: 92 %\nlight: 12:12\n"

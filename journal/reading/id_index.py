@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from journal.model import Ref
 from journal.problems import nearest
 from journal.reading.entries import Draft, ProblemList
-from journal.reading.folder import SETTINGS_NAME
+from journal.reading.listing import SETTINGS_NAME
 from journal.reading.settings_file import tent_block
 from journal.settings import Tent
 

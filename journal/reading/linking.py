@@ -26,10 +26,11 @@ from journal.reading.consistency import (
     with_time_of_photos,
 )
 from journal.reading.entries import Draft, ProblemList, no_entry
-from journal.reading.folder import SETTINGS_NAME, path_key
+from journal.reading.folder import path_key
 from journal.reading.id_index import IdOwner, Names, owners_in
 from journal.reading.keys import KINDS
 from journal.reading.links import Links, links_of
+from journal.reading.listing import SETTINGS_NAME
 from journal.reading.model_entries import LinkedDraft, species_of
 from journal.reading.photo_claims import Album, uses_of
 from journal.reading.public_part import public_part

@@ -13,8 +13,8 @@ from journal.analysis.progress import progress_of
 from journal.geo import coarsen
 from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, TentEntry
 from journal.problems import Refusal, nearest, shortened
-from journal.reading.folder import SETTINGS_NAME
 from journal.reading.keys import KEYS, ShareRule
+from journal.reading.listing import SETTINGS_NAME
 from journal.reading.private_passages import split_private
 from journal.reading.settings_file import share_block
 from journal.settings import (

@@ -14,6 +14,10 @@ from journal.settings import Tent
 
 NOW = "index.html"
 FINDS = "finds/index.html"
+PATCHES = "patches/index.html"
+NEAR = "near-me/index.html"
+NEAR_SPOTS = "near-me/spots.js"
+"""A classic script with the places of finds and patches; a share has it where it tells places."""
 CULTURES = "cultures/index.html"
 COMPARE = "cultures/compare/index.html"
 BATCHES = "batches/index.html"
@@ -41,6 +45,11 @@ def page_of(row: Named) -> str:
     if isinstance(row, Device):
         return f"tents/{row.tent.lower()}/index.html#{row.id.lower()}"
     return f"{_FOLDERS[type(row)]}/{row.id.lower()}/index.html"
+
+
+def patch_of(key: str) -> str:
+    """The page of a patch, or what was one and leads on. key: as its analysis gives it."""
+    return f"patches/{key}/index.html"
 
 
 def page_of_kind(kind: str, id: str) -> str | None:

@@ -19,6 +19,9 @@ ROUTES: tuple[tuple[str, str], ...] = (
     ("now", "/"),
     ("finds", "/finds/"),
     ("find", "/finds/<name>/"),
+    ("patches", "/patches/"),
+    ("patch", "/patches/<name>/"),
+    ("near", "/near-me/"),
     ("cultures", "/cultures/"),
     ("compare", "/cultures/compare/"),
     ("culture", "/cultures/<name>/"),
@@ -41,6 +44,14 @@ ROUTES: tuple[tuple[str, str], ...] = (
 
 AUTHORS_OWN = frozenset({"problems", "format", "record", "outbox", "labels"})
 """Endpoints that a share does not have."""
+
+OF_PLACES = frozenset({"patches", "patch", "near"})
+"""Endpoints that a share has only where it tells a place."""
+
+
+def not_in_a_share(pages: Iterable[Page]) -> frozenset[str]:
+    """The endpoints that a share of these pages does without."""
+    return AUTHORS_OWN | (OF_PLACES - {page.endpoint for page in pages})
 
 
 class _InMemory(BytecodeCache):
