@@ -36,7 +36,7 @@ PLACES = (
     ("Batches", addresses.BATCHES),
     ("Tent", addresses.TENTS),
 )
-SCRIPTS = ("today", "sort", "search", "shell", "label-code", "scan")
+SCRIPTS = ("today", "sort", "search", "shell")
 
 
 def plan_site(
