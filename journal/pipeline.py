@@ -19,7 +19,8 @@ from journal.cache import last_build
 from journal.cache.file_cache import FileCache, TooLarge
 from journal.cache.folders import not_a_journal
 from journal.cache.resources import files_below, find_resources, page_version
-from journal.cache.store import Cache, Output, sha256_of
+from journal.cache.store import Cache, Output
+from journal.cache.unchanged import program_digest, sha256_of
 from journal.model import Batch, Culture, Device, Find, Journal, Photo
 from journal.problems import Problem, Refusal
 from journal.quantities import counted
@@ -296,7 +297,7 @@ def build_site(
     NotFrozen where the program itself is at fault."""
     refuse_unless_ours(target, file_cache.root)
     cache = file_cache.cache
-    program = last_build.program_digest()
+    program = program_digest()
     for is_last in (False, True):
         read = read_journal(file_cache, report, cache.pictures, executor)
         cache.save()

@@ -81,7 +81,7 @@ def build(root: Path, tmp_path: Path) -> Callable[..., Built]:
         target: str = "site", cache: str = "cache", kept: Cache | None = None, memory: Memory | None = None
     ) -> Built:
         files = FileCache(kept or Cache(tmp_path / cache), root, time.time_ns())
-        return build_site(files, tmp_path / target, lambda *told: None, memory)
+        return build_site(files, tmp_path / target, lambda *told: None, memory=memory)
 
     return run
 

@@ -33,6 +33,7 @@ _WORDS = {
     "pages": "Building pages",
     "offline": "Packing for offline use",
     "looking": "Looking for photos already in the journal",
+    "labels": "Looking for labels in the photos",
     "copying": "Copying photos",
     "searching": "Searching the pages for private content",
 }
@@ -173,13 +174,15 @@ def problem_lines(problems: Iterable[Problem]) -> Iterator[str]:
         pasted.add(problem.paste)
 
 
-def closing_line(built: Result, seconds: float) -> str:
-    """The closing line of a build: entries, photos, problems, time, and the size for offline use."""
+def closing_line(built: Result, seconds: float | None) -> str:
+    """The closing line of a build: entries, photos, problems, time, and the size for offline use. seconds: None leaves
+    a NUL where they are to stand."""
     made = "nothing had changed" if built.unchanged else f"{counted(built.rendered, 'page')} built"
     size = f"{size_in_mb(built.held_bytes, roughly=True)} for offline use"
     if built.larger_bytes:
         size += f" (plus {size_in_mb(built.larger_bytes, roughly=True)} for larger photos, if you choose them)"
-    return f"{counts(built)}; {made} in {seconds:.1f} s; {size}"
+    took = "\0" if seconds is None else f"{seconds:.1f}"
+    return f"{counts(built)}; {made} in {took} s; {size}"
 
 
 def comparison_with_clean(differing: Sequence[tuple[str, str]], cache: Path) -> str:

@@ -5,14 +5,14 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from journal.cache import last_build
 from journal.cache.folders import build_lock, cache_folder, journal_folder, site_folder, target_lock
 from journal.cache.last_build import Findings, Result
-from journal.commands.console import Output, problem_counts, sentence_of
+from journal.commands.console import Output, closing_line, plain, problem_counts, sentence_of
 from journal.quantities import counted
 
 if TYPE_CHECKING:
@@ -99,6 +99,11 @@ class Workspace:
 
         with Cluster(address, self.output.notice) as cluster:
             yield cluster
+
+    def keep_words(self, built: Result, where: str) -> None:
+        """What a build says that finds nothing changed, for `build_again`. where: its last line."""
+        same = replace(built, unchanged=True, rendered=0)
+        last_build.tell(self.cache_folder, self.site, [closing_line(same, None), plain(where)])
 
     def keep_plans(self) -> None:
         """From now on each build keeps in memory what the next one need not plan anew."""

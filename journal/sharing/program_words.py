@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping
 from functools import cache
 
 from journal.cache.resources import PACKAGE, files_below, find_resources
-from journal.cache.store import sha256_of
+from journal.cache.unchanged import sha256_of
 from journal.sharing.normalise import WORD, Normalised
 
 _SPEAKING = ("site/", "analysis/", "quantities.py", "reading/keys.py")

@@ -13,8 +13,9 @@ from typing import Literal
 
 from flask import Flask
 
-from journal.cache.store import Output, look_of, settled, sha256_of
-from journal.reading.folder import SITE_MARK
+from journal.cache.store import Output, look_of
+from journal.cache.unchanged import settled, sha256_of
+from journal.reading.listing import SITE_MARK
 from journal.site.build.freezing import compare_with_plan, freeze
 from journal.site.build.swap import SITE_SENTENCE, clean_up, new_tree, put_in_place
 from journal.site.plan import Page
