@@ -163,7 +163,16 @@ _PASSPHRASE_FILE = click.option(
     "--passphrase-file",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="A file whose first line is the passphrase of locked archives. Else JOURNAL_PASSPHRASE, or you are asked.",
+    help="A file whose first line is the passphrase. Else JOURNAL_PASSPHRASE, or you are asked.",
+)
+_KEYS = click.option(
+    "--keys",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="The key file of locked sites (default: one for this journal in your configuration folder).",
+)
+_LOCKED = click.option(
+    "--locked", is_flag=True, help="Encrypt the site, so that any host may have it; `locked = true` in the settings."
 )
 
 
@@ -224,26 +233,45 @@ def receive(
 @_FOLDER
 @_TO
 @_CACHE
+@_LOCKED
+@_PASSPHRASE_FILE
+@_KEYS
 @click.option(
     "--check-cache",
     is_flag=True,
     help="Then build it again without the cache, in a temporary folder, and list the files that differ.",
 )
-def build(folder: Path, to: Path | None, cache: Path | None, check_cache: bool) -> None:
+def build(
+    folder: Path,
+    to: Path | None,
+    cache: Path | None,
+    locked: bool,
+    passphrase_file: Path | None,
+    keys: Path | None,
+    check_cache: bool,
+) -> None:
     """Build the site: pages, photos in a few sizes, and what a phone needs to save it.
 
     Only what changed since the last build is built again. The site goes into a folder `site` beside the journal unless
     --to names another one. Problems in entries never stop a build: the site lists them on its page Problems.
 
+    With --locked, the site is encrypted: its readers need a passphrase (`journal readers`), the host learns nothing but
+    how many files there are, how large, and when they change.
+
     With --check-cache, it exits with 1 if a file of the site differs from a clean build.
     """
     from journal.commands import console
+    from journal.commands.readers import LockRequest, is_to_be_locked, with_keys
     from journal.commands.workspace import open_workspace
 
     with open_workspace(folder, to, cache) as workspace:
+        if locked or is_to_be_locked(workspace.root):
+            workspace = with_keys(workspace, LockRequest(keys, passphrase_file))
+        elif keys is not None or passphrase_file is not None:
+            raise click.UsageError("--keys and --passphrase-file go with --locked")
         built = workspace.build()
     workspace.output.notice(console.closing_line(built, workspace.seconds))
-    workspace.output.notice(f"The site is in {workspace.site}; open its index.html, or run `journal show`")
+    workspace.output.notice(console.where_it_is(workspace.site, workspace.keys is not None))
     if check_cache:
         found = workspace.compare_with_clean()
         for path, how in found:
@@ -303,18 +331,23 @@ def keys(kind: str | None) -> None:
 @_FOLDER
 @_TO
 @_CACHE
+@click.option("--locked", is_flag=True, help="Show the locked site as a phone gets it, behind its passphrase.")
+@_KEYS
 @click.option("--port", type=click.IntRange(0, 65535), help="Port to serve on; 0 for any free port.")
-def show(folder: Path, to: Path | None, cache: Path | None, port: int | None) -> None:
+def show(folder: Path, to: Path | None, cache: Path | None, locked: bool, keys: Path | None, port: int | None) -> None:
     """Build the site, show it on this computer, and build it again whenever you save a file. Ctrl-C ends it.
 
     Problems in the entries are listed with file and line, and after each build those that are new. Other computers
-    cannot open the site.
+    cannot open the site. Where the settings say `locked = true`, it is built plain in the cache and shown from there;
+    the locked site is as `journal build` left it.
     """
     from journal.commands import console, show
+    from journal.commands.readers import LockRequest, shown_of
     from journal.commands.workspace import open_workspace
     from journal.reading.folder import scan
 
     with open_workspace(folder, to, cache) as workspace:
+        workspace = shown_of(workspace, LockRequest(keys), locked)
         before = scan(workspace.root)
         built = workspace.build()
         with show.served(workspace.site, port) as address:
@@ -323,6 +356,51 @@ def show(folder: Path, to: Path | None, cache: Path | None, port: int | None) ->
             workspace.output.notice(f"Showing {workspace.site} at {address} until you press Ctrl-C")
             again = partial(workspace.build_again, problems.lines)
             show.watch(workspace.root, before, lambda: workspace.output.notice(*again()))
+
+
+@cli.command(short_help="Say who can open the locked site or a locked share.")
+@click.argument("action", type=click.Choice(["add", "remove", "list"]))
+@click.argument("name", required=False)
+@click.option(
+    "--in",
+    "folder",
+    default=".",
+    type=click.Path(path_type=Path),
+    metavar="FOLDER",
+    help="The journal, if it is not the current folder.",
+)
+@click.option("--share", metavar="NAME", help="Of this locked share, not of the journal's own site.")
+@click.option("--new-key", is_flag=True, help="With remove: a new key, and a new passphrase for every other reader.")
+@_PASSPHRASE_FILE
+@_KEYS
+def readers(
+    action: str,
+    name: str | None,
+    folder: Path,
+    share: str | None,
+    new_key: bool,
+    passphrase_file: Path | None,
+    keys: Path | None,
+) -> None:
+    """Add, remove or list readers: each NAME (a word for yourself, told to nobody) has a passphrase of their own.
+
+    Press Enter where you are asked for a passphrase, and five words are made. A change holds from the next `journal
+    build --locked` or `journal share` on. A reader who is removed keeps what their device holds already; with
+    --new-key they cannot read what is built later.
+    """
+    from journal.commands import readers as command
+    from journal.commands.workspace import open_workspace
+
+    if (name is None) != (action == "list") or (new_key and action != "remove"):
+        raise click.UsageError("write add NAME, remove NAME [--new-key], or list")
+    asked = command.LockRequest(keys, passphrase_file)
+    with open_workspace(folder) as workspace:
+        if name is None:
+            command.list_readers(workspace, asked)
+        elif action == "add":
+            command.add_reader(workspace, asked, name, share or "")
+        else:
+            command.remove_reader(workspace, asked, name, share or "", new_key)
 
 
 @cli.command(short_help="Make a copy to share, without what is private.")

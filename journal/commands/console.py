@@ -182,6 +182,13 @@ def closing_line(built: Result, seconds: float) -> str:
     return f"{counts(built)}; {made} in {seconds:.1f} s; {size}"
 
 
+def where_it_is(site: Path, locked: bool) -> str:
+    """Where a site is, and how to look at it."""
+    if not locked:
+        return f"The site is in {site}; open its index.html, or run `journal show`"
+    return f"The locked site is in {site}; any static HTTPS host may have it (`journal show --locked` shows it)"
+
+
 def comparison_with_clean(differing: int, cache: Path) -> str:
     """Printed after a site was held against one that was built without the cache. differing: number of files."""
     if not differing:

@@ -223,7 +223,7 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
     Settings: {
         "title": "made", "author": "made", "time_zone": "made", "units": "kept", "site_url": "gone",
         "poison_centre": "kept", "as_of": "kept", "ingredients": "made", "names": "made", "tents": "made",
-        "climate": "gone", "shares": "gone", "camera_clocks": "gone",
+        "climate": "gone", "shares": "gone", "camera_clocks": "gone", "locked": "gone",
     },
     model.Journal: {
         "settings": "made", "finds": "made", "cultures": "made", "batches": "made", "notes": "made",
