@@ -67,6 +67,6 @@ def refuse_weak(passphrase: str) -> None:
     bits = estimated_bits(passphrase)
     if bits < LEAST_BITS:
         raise Refusal(
-            f"this passphrase would take about 2^{bits:.0f} guesses, and at least 2^{LEAST_BITS} are needed, since "
+            f"this passphrase would take about 2^{int(bits)} guesses, and at least 2^{LEAST_BITS} are needed, since "
             "whoever copies the site can try as often as they like; let five words be made, or add unrelated words"
         )
