@@ -418,9 +418,19 @@ def readers(
 )
 @click.option("--json", "as_json", is_flag=True, help="With --preview: print every text and photo as JSON instead.")
 @click.option("--reviewed", is_flag=True, help="Say that you looked at the page of the last --preview.")
+@_PASSPHRASE_FILE
+@_KEYS
 @_CACHE
 def share(
-    name: str, folder: Path, to: Path | None, preview: bool, as_json: bool, reviewed: bool, cache: Path | None
+    name: str,
+    folder: Path,
+    to: Path | None,
+    preview: bool,
+    as_json: bool,
+    reviewed: bool,
+    passphrase_file: Path | None,
+    keys: Path | None,
+    cache: Path | None,
 ) -> None:
     """Make a copy of the journal for someone else: what [shares.NAME] in the settings allows, and nothing else.
 
@@ -430,6 +440,7 @@ def share(
 
     The result is a folder and a zip to send; unzipped, it opens with a double click and needs no signal. The finished
     pages are searched for positions, IDs and names that the journal keeps back; if any is found, no share is made.
+    With `locked = true` in its settings it is encrypted, and opens on any HTTPS host with a passphrase.
 
     Prints the paths of the pages' folder and of the zip.
     """
@@ -437,6 +448,7 @@ def share(
         raise click.UsageError("--json goes with --preview")
     if preview and reviewed:
         raise click.UsageError("--preview and --reviewed cannot be given together; look at the page first")
+    from journal.commands.readers import LockRequest
     from journal.commands.share import make_share, preview_share
     from journal.commands.workspace import open_workspace
 
@@ -444,7 +456,7 @@ def share(
         if preview:
             preview_share(workspace, name, to, as_json)
         else:
-            make_share(workspace, name, to, reviewed)
+            make_share(workspace, name, to, reviewed, LockRequest(keys, passphrase_file))
 
 
 @cli.command(short_help="Export the journal, or records of its finds, for other programs.")

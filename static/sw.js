@@ -116,11 +116,22 @@ const take = async (offered) => {
   await pool.sweep();
 };
 
+/** Every photo of a locked share, whose pages fetch none by themselves. */
+const fetchAll = async () => {
+  const { current } = await pool.builds();
+  for (const pack of ["small", "larger"]) {
+    const files = await pool.filesOf(current, pack);
+    const here = await pool.heldAmong(files.map((file) => file.digest));
+    await pool.each(files.filter((file) => !here.has(file.digest)), (file) => pool.fetchFile(file));
+  }
+};
+
 addEventListener("install", (event) => event.waitUntil(takeIn()));
 addEventListener("activate", (event) => event.waitUntil(self.clients.claim()));
 addEventListener("message", (event) => {
   if (event.data?.kind === "take") event.waitUntil(take(event.data.build));
   if (event.data?.kind === "take in") event.waitUntil(takeIn().catch(() => {}));
+  if (event.data?.kind === "fetch all") event.waitUntil(fetchAll().catch(() => {}));
 });
 
 // -- answering -----------------------------------------------------------------------------------------------
@@ -317,7 +328,8 @@ const takeShared = async (request) => {
   }
 };
 
-const isShared = (request) => request.method === "POST" && new URL(request.url).href === new URL("record/shared", ROOT).href;
+const isShared = (request) =>
+  LOCKED?.kind !== "share" && request.method === "POST" && new URL(request.url).href === new URL("record/shared", ROOT).href;
 
 /** The path below the root that a request asks for, or null where the worker keeps out of it. */
 const pathOf = (request) => {

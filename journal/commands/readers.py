@@ -38,6 +38,15 @@ def is_to_be_locked(root: Path) -> bool:
         return False
 
 
+def share_to_be_locked(root: Path, name: str) -> str | None:
+    """A share's name as the settings have it, where they say that it is locked."""
+    try:
+        shares = read_settings((root / SETTINGS_NAME).read_bytes())[0].shares
+    except OSError:
+        return None
+    return next((one.name for one in shares if one.locked and one.name.casefold() == name.casefold()), None)
+
+
 def site_in_words(site: str) -> str:
     return f"the share {site}" if site else "the journal"
 

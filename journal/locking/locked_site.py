@@ -68,7 +68,7 @@ def lock_site(plain: Path, tree: Path, key: SiteKey, kind: Kind, earlier: Path |
     shelf = _LockedShelf(tree, earlier, cipher)
     build = shelf.write_parts(parts, counter=key.counter)
     shelf.clear()
-    _write(tree / "sw.js", worker_text(resources / "static", build, worker).encode())
+    _write(tree / "sw.js", worker_text(resources / "static", build, worker, kind == "journal").encode())
     return LockedSite(key, kind, build, {row.path: row for rows in parts.values() for row in rows}, shell)
 
 

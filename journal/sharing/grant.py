@@ -89,15 +89,6 @@ def share_named(journal: Journal, name: str, example: str = "B-001") -> Share:
     raise Refusal(f"there is no share {name}{there}; {add}", share_block(name, example))
 
 
-def refuse_what_cannot_be(share: Share) -> None:
-    """Raises Refusal for a share that is to be locked, which is not possible yet."""
-    if share.locked:
-        raise Refusal(
-            f"the share {share.name} has locked = true, but shares cannot be locked yet; nothing was written "
-            "(with locked = false, anyone who has it can read it)"
-        )
-
-
 def grant_of(journal: Journal, share: Share) -> Grant:
     """What a share holds: the IDs it names, the ancestors and the descendants of each, never the descendants of an
     ancestor; a tent with its devices, and only where it is named. All of it as in the public journal: nothing private,

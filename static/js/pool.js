@@ -132,8 +132,11 @@ globalThis.journalPool = (root) => {
   /** Where a file lies on the host. */
   const placeOf = (file) => file.at ?? (lock ? lock.hostPath(file) : file.path);
 
-  const otherFile = (file, bytes, at) =>
-    lock && file.key ? lock.verdict(file, bytes, at) : fault("other build", `${at} on the server belongs to another version`);
+  /** Why bytes are not a file's own. A locked site's lists are named by their content, so that another is a damaged one. */
+  const otherFile = (file, bytes, at) => {
+    if (lock && file.key) return lock.verdict(file, bytes, at);
+    return lock ? fault("damaged", `${at} on the server is damaged`) : fault("other build", `${at} on the server belongs to another version`);
+  };
 
   /** The bytes of one file, verified. Throws a fault; of kind "other build" where the bytes are not its own.
       A host that goes by age and size may call a changed file unchanged, so it is asked once more past every cache. */

@@ -22,7 +22,9 @@
     bar.className = "caution";
     bar.dataset.otherKey = "";
     bar.append("A newer version of this journal has another key. ", link("Unlock it"));
-    document.querySelector("main")?.before(bar);
+    const main = document.querySelector("main");
+    if (main) main.before(bar);
+    else document.body.prepend(bar);
   };
 
   document.addEventListener("DOMContentLoaded", () => {

@@ -137,7 +137,16 @@ globalThis.journalNewLock = (root) => {
     }
   };
 
-  const remembered = () => inDatabase("readonly", (store) => store.getAll()).catch(() => []);
+  /** Whether there is a database at all: to look into one makes it. */
+  const hasDatabase = async () => {
+    const all = await indexedDB.databases?.().catch(() => null);
+    return !all || all.some(({ name }) => name === NAME);
+  };
+
+  const remembered = async () => {
+    if (!(await hasDatabase())) return [];
+    return inDatabase("readonly", (store) => store.getAll()).catch(() => []);
+  };
   const remember = (keys) => inDatabase("readwrite", (store) => store.put(keys));
 
   /** Whom to ask for keys: the worker asks pages, a page asks the worker. */
@@ -152,46 +161,48 @@ globalThis.journalNewLock = (root) => {
 
   const waiting = new Set();
 
-  /** Asks the others, until one has answered with a key, or all were asked in vain. */
+  /** Asks the others, until one has answered with a key, or all have answered, or for a moment. */
   const ask = async () => {
     const asked = await others();
     if (asked.length === 0) return;
     await new Promise((done) => {
-      waiting.add(done);
+      let answers = 0;
+      waiting.add((keys) => (keys.length || (answers += 1) === asked.length) && done());
       setTimeout(done, ANSWER_MS);
       for (const one of asked) one.postMessage({ kind: "journal keys wanted" });
     });
+    waiting.clear();
   };
 
   const hear = ({ data, source }) => {
     if (data?.kind === "journal keys wanted") source.postMessage({ kind: "journal keys", keys: [...held.values()] });
     if (data?.kind !== "journal keys") return;
     for (const keys of data.keys) held.set(keys.id, keys);
-    if (data.keys.length === 0) return;
-    for (const done of waiting) done();
-    waiting.clear();
+    for (const answered of waiting) answered(data.keys);
   };
   (isWorker ? globalThis : navigator.serviceWorker)?.addEventListener("message", hear);
   if (!isWorker) navigator.serviceWorker?.startMessages();
 
-  let gathering = null;
+  let reading = null;
+  let asking = null;
 
-  /** Every key that can be had on this device. */
-  const gather = () => {
-    gathering ??= (async () => {
-      for (const keys of await remembered()) held.set(keys.id, keys);
-      if (held.size === 0) await ask();
-    })().finally(() => (gathering = null));
-    return gathering;
+  /** Keys from storage, then from the others, until there are enough. */
+  const gather = async (isEnough = () => held.size > 0) => {
+    if (isEnough()) return;
+    reading ??= remembered().finally(() => (reading = null));
+    for (const keys of await reading) held.set(keys.id, keys);
+    if (isEnough()) return;
+    asking ??= ask().finally(() => (asking = null));
+    await asking;
   };
 
   const keysFor = async (id) => {
-    if (!held.has(id)) await gather();
+    await gather(() => held.has(id));
     return held.get(id);
   };
 
   const isOpen = async () => {
-    if (held.size === 0) await gather();
+    await gather();
     return held.size > 0;
   };
 

@@ -49,7 +49,10 @@
     return isInside ? target : new URL("index.html", root);
   };
 
-  const state = async (name) => (await (await caches.open(STATE)).match(new URL(`state/${name}`, root)))?.json();
+  /** What a cache holds at an address; asked for so that none is made where there is none. */
+  const kept = async (name, url) => ((await caches.has(name)) ? (await caches.open(name)).match(url) : undefined);
+
+  const state = async (name) => (await kept(STATE, new URL(`state/${name}`, root)))?.json();
 
   // -- headers -------------------------------------------------------------------------------------------------
   const address = new URL("lock.json", root);
@@ -60,7 +63,7 @@
     return answer?.ok ? answer.text() : null;
   };
 
-  const keptHeader = async () => (await (await caches.open(SHELL)).match(address))?.text() ?? null;
+  const keptHeader = async () => (await kept(SHELL, address))?.text() ?? null;
 
   /** Both headers, checked, the host's first; a kept one makes up for a damaged one of the host. */
   const readHeaders = async (lock) => {
@@ -151,8 +154,9 @@
     return registration.active;
   };
 
-  const go = async () => {
-    await active();
+  const go = async (kind) => {
+    const worker = await active();
+    if (kind === "share") worker.postMessage({ kind: "fetch all" });
     say("Opening.");
     location.replace(where());
   };
@@ -167,7 +171,7 @@
       if (form.elements.remember.checked) await lock.remember(keys);
       await install(keys);
       form.elements.passphrase.value = "";
-      await go();
+      await go(headers[0].kind);
     } catch (error) {
       say(error.message, true);
     } finally {
@@ -210,7 +214,7 @@
     if (await lock.holds(headers[0].key)) {
       const { currentKey } = (await state("builds")) ?? {};
       if (currentKey !== headers[0].key) await install({ id: headers[0].key });
-      if (location.hash.startsWith("#to=") || !location.pathname.endsWith("/unlock.html")) return go();
+      if (location.hash.startsWith("#to=") || !location.pathname.endsWith("/unlock.html")) return go(headers[0].kind);
       return showOpen(lock);
     }
     show(form, true);

@@ -1,30 +1,15 @@
-"""The sample's site, locked once for all of these tests."""
+"""The locked sample, and the key that it is locked with."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
-from journal.importing.locked_archive import FEWEST_ROUNDS
-from journal.locking.key_file import OWN_SITE, KeyFile, SiteKey, read_keys
-from journal.locking.placing import place_locked
+from journal.locking.key_file import OWN_SITE, SiteKey, read_keys
+from tests.conftest import LOCKED_WITH
 
-PASSPHRASE = "kestrel ﬁord gravel lintel osprey"
-"""With a ligature, which NFKC takes apart."""
-
-
-@pytest.fixture(scope="session")
-def locked_room(made_once: Callable[..., Path], sample_site: Path) -> Path:
-    """A folder with the locked sample in `site`, and its keys in `keys.json`; look, and change nothing in it."""
-
-    def fill(room: Path) -> None:
-        key = SiteKey.new(rounds=FEWEST_ROUNDS).with_reader("author", PASSPHRASE).with_reader("mentor", "other words")
-        keys = KeyFile(room / "keys.json").keep(OWN_SITE, key)
-        place_locked(sample_site, room / "site", keys, OWN_SITE, "journal")
-
-    return made_once("locked-sample", fill)
+PASSPHRASE = LOCKED_WITH
 
 
 @pytest.fixture(scope="session")

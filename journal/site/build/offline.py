@@ -94,10 +94,11 @@ def hold(
     return Held(build, {pack: _totals(rows for (p, _), rows in parts.items() if p == pack) for pack in PACKS})
 
 
-def worker_text(static: Path, build: str, before: str = "") -> str:
+def worker_text(static: Path, build: str, before: str = "", records: bool = True) -> str:
     """The worker's script: the build's digest, what worker and page share, and its own source. static: the folder with
-    all of these; before: script that is to stand before what they share."""
-    shared = "".join((static / "js" / f"{name}.js").read_text("utf-8") for name in SHARED_WITH_WORKER)
+    all of these; before: script that is to stand before what they share; records: whether it takes photos into them."""
+    names = SHARED_WITH_WORKER if records else ("pool",)
+    shared = "".join((static / "js" / f"{name}.js").read_text("utf-8") for name in names)
     return f'globalThis.journalBuild = "{build}";\n{before}{shared}{(static / "sw.js").read_text("utf-8")}'
 
 
