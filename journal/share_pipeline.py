@@ -19,8 +19,9 @@ from journal.locking.placing import lock_folder
 from journal.model import Journal
 from journal.pipeline import ReadJournal, publish, read_files, read_journal
 from journal.problems import Refusal
-from journal.reading.folder import LARGEST_BYTES, SITE_MARK
+from journal.reading.folder import LARGEST_BYTES
 from journal.reading.front_matter import FrontMatter, guess_front_matter, read_front_matter
+from journal.reading.listing import SITE_MARK
 from journal.reading.values import RESERVED
 from journal.settings import Share
 from journal.sharing.decoders import camera_words
@@ -30,7 +31,7 @@ from journal.sharing.redact import Redaction, redaction_of
 from journal.sharing.review import Piece, Record, Review, new_in_words, pieces_of, without
 from journal.sharing.review_record import key_of_share, read_key, read_record, write_record
 from journal.sharing.secrets import BrokenEntries, broken_entries_of
-from journal.site.app import AUTHORS_OWN, create_app
+from journal.site.app import create_app, not_in_a_share
 from journal.site.build.incremental import Copy, Hold, Plan, Report, update_site
 from journal.site.build.swap import (
     SHARE_SENTENCE,
@@ -237,7 +238,7 @@ def _plan(site: Site, file_cache: FileCache, cached_names: Mapping[str, str], ho
         copies=copies,
         texts=dict(site.texts),
         version=page_version(resources),
-        make_app=lambda: create_app(site.pages, resources / "templates", AUTHORS_OWN),
+        make_app=lambda: create_app(site.pages, resources / "templates", not_in_a_share(site.pages)),
         hold=hold,
         says=SHARE_SENTENCE,
     )

@@ -16,7 +16,7 @@ from journal.locking.passphrases import generated, refuse_weak
 from journal.locking.placing import key_id_at
 from journal.problems import Refusal, nearest
 from journal.quantities import counted
-from journal.reading.folder import SETTINGS_NAME
+from journal.reading.listing import SETTINGS_NAME
 from journal.reading.settings_file import read_settings
 
 FIRST_READER = "author"
@@ -94,6 +94,15 @@ def keys_to_lock_with(
 def with_keys(workspace: Workspace, asked: LockRequest) -> Workspace:
     """The workspace with its site to be locked; see `keys_to_lock_with`."""
     return replace(workspace, keys=keys_to_lock_with(workspace, asked, target=workspace.site))
+
+
+def to_build(workspace: Workspace, asked: LockRequest, locked: bool) -> Workspace:
+    """The workspace for `journal build`: its site to be locked where that is asked for, or the settings say so."""
+    if locked or is_to_be_locked(workspace.root):
+        return with_keys(workspace, asked)
+    if asked != LockRequest():
+        raise Refusal("--keys and --passphrase-file go with --locked")
+    return workspace
 
 
 def shown_of(workspace: Workspace, asked: LockRequest, locked: bool) -> Workspace:

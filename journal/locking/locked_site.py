@@ -18,7 +18,7 @@ from journal.cache.resources import files_below, find_resources
 from journal.importing.locked_archive import KEY_DERIVATION
 from journal.locking.cipher import ID_BYTES, NONCE_BYTES, SiteCipher
 from journal.locking.key_file import SiteKey
-from journal.reading.folder import SITE_MARK
+from journal.reading.listing import SITE_MARK
 from journal.site.build.offline import PACKS, PHOTO, SMALL_PX, HeldFile, Pack, Shelf, is_left_out, worker_text
 
 Kind = Literal["journal", "share"]

@@ -10,7 +10,7 @@ from pathlib import Path
 from journal.locking.checker import check_locked
 from journal.locking.key_file import KeyFile
 from journal.locking.locked_site import FILES, Kind, LockedSite, lock_site
-from journal.reading.folder import SITE_MARK
+from journal.reading.listing import SITE_MARK
 from journal.site.build.swap import LOCKED_SENTENCE, clean_up, new_tree, put_in_place
 
 

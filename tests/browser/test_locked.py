@@ -17,6 +17,7 @@ from journal.importing.locked_archive import FEWEST_ROUNDS
 from journal.locking.key_file import OWN_SITE, KeyFile, SiteKey
 from journal.locking.placing import place_locked
 from tests.browser.conftest import Host, Visit, serving, toy_in
+from tests.browser.test_labels import SCANNER
 from tests.locking.opening import unlocked
 from tests.outside.test_locking import VECTORS
 
@@ -395,7 +396,10 @@ def test_a_picture_of_eight_megabytes_and_one_that_is_damaged_later(visit: Visit
     assert "Damaged file" == visit.page.title()
 
 
-def test_the_sample_is_searched_and_recorded_on_with_no_signal(visit: Visit, locked_room: Path, picture: Path) -> None:
+def test_the_sample_is_searched_scanned_and_recorded_on_with_no_signal(
+    visit: Visit, locked_room: Path, picture: Path
+) -> None:
+    visit.page.add_init_script(SCANNER)
     with serving() as start:
         host = start(locked_room / "site")
         visit.page.goto(host.url())
@@ -405,6 +409,11 @@ def test_the_sample_is_searched_and_recorded_on_with_no_signal(visit: Visit, loc
         host.stop()
         visit.page.fill("[data-search]", "b31")
         visit.until("document.querySelector('.search-hit')?.textContent.includes('B-031')")
+        visit.page.click(".scan-open")
+        visit.page.locator(".scan-panel label.button").wait_for()
+        visit.page.evaluate("globalThis.seen = ['B-031']")
+        visit.page.set_input_files(".scan-panel input[type=file]", picture)
+        visit.page.wait_for_url("**/batches/b-031/index.html")
         visit.page.goto(host.url("record/index.html?kind=find"))
         visit.until("document.querySelector('[data-savebar]')?.hidden === false")
         visit.page.locator("form:visible [data-add=camera]").set_input_files(picture)

@@ -142,12 +142,13 @@ def _core(rows: Iterable[HeldFile], pages: Mapping[str, Page]) -> set[str]:
 
 
 def _rank(path: str, pages: Mapping[str, Page]) -> int | None:
-    """0 the shell, 1 what is growing, 2 search parts (the newest first: their names are dates); None: not core."""
+    """0 the shell, 1 what is growing, 2 search parts (the newest first: their names are dates) and what can be near;
+    None: not core."""
     if path == "manifest.webmanifest" or path.startswith("static/"):
         return 0
     if path in pages:
         return 1 if pages[path].growing else None
-    return 2 if path.startswith("search/") else None
+    return 2 if path.startswith(("search/", "near-me/")) else None
 
 
 def _place(row: HeldFile, core: Collection[str], pages: Mapping[str, Page]) -> tuple[Pack, str]:
@@ -217,7 +218,7 @@ class Shelf:
             return None
         target.unlink(missing_ok=True)  # never written through a link into the site that is being shown
         if self.earlier and _has_size(self.earlier / name, size):
-            with suppress(OSError):  # another disk, or one without links: it is written anew
+            with suppress(OSError):  # another disk, or one without links: it is written again
                 return os.link(self.earlier / name, target)
         with target.open("wb") as out:
             out.writelines(chunks)
