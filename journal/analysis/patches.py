@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
-from math import atan2, cos, degrees, dist, hypot, radians, sin, sqrt
+from math import atan2, ceil, cos, degrees, dist, hypot, radians, sin, sqrt
 
 from journal.analysis.calendar import SEEN_STAGES
 from journal.analysis.progress import calendar_day, notes_by_id
@@ -100,7 +100,7 @@ class Patch:
         lat_deg, lon_deg = degrees(atan2(z, hypot(x, y) * (1 - _E2))), degrees(atan2(y, x))
         middle = _point(Position(lat_deg, lon_deg, None, "entry"))
         radius_m = max(dist(middle, at) + _spread_m(place) for at, place in zip(points, places, strict=True))
-        return Position(round(lat_deg, 7), round(lon_deg, 7), radius_m, "entry")
+        return Position(round(lat_deg, 7), round(lon_deg, 7), ceil(radius_m * 10) / 10, "entry")
 
 
 def patches_of(journal: Journal) -> tuple[Patch, ...]:

@@ -11,6 +11,7 @@ from jinja2 import BytecodeCache, StrictUndefined
 from jinja2.bccache import Bucket
 from markupsafe import Markup
 
+from journal.site.label_sheet import codes_of
 from journal.site.markdown import Prose, render
 from journal.site.plan import Page
 
@@ -18,6 +19,9 @@ ROUTES: tuple[tuple[str, str], ...] = (
     ("now", "/"),
     ("finds", "/finds/"),
     ("find", "/finds/<name>/"),
+    ("patches", "/patches/"),
+    ("patch", "/patches/<name>/"),
+    ("near", "/near-me/"),
     ("cultures", "/cultures/"),
     ("compare", "/cultures/compare/"),
     ("culture", "/cultures/<name>/"),
@@ -35,10 +39,19 @@ ROUTES: tuple[tuple[str, str], ...] = (
     ("safety", "/device/safety/"),
     ("record", "/record/"),
     ("outbox", "/record/outbox/"),
+    ("labels", "/labels/"),
 )
 
-AUTHORS_OWN = frozenset({"problems", "format", "record", "outbox"})
+AUTHORS_OWN = frozenset({"problems", "format", "record", "outbox", "labels"})
 """Endpoints that a share does not have."""
+
+OF_PLACES = frozenset({"patches", "patch", "near"})
+"""Endpoints that a share has only where it tells a place."""
+
+
+def not_in_a_share(pages: Iterable[Page]) -> frozenset[str]:
+    """The endpoints that a share of these pages does without."""
+    return AUTHORS_OWN | (OF_PLACES - {page.endpoint for page in pages})
 
 
 class _InMemory(BytecodeCache):
@@ -74,6 +87,7 @@ def create_app(pages: Iterable[Page], templates: Path, without: Container[str] =
         return render(text, root, lambda picture: str(macros.figure(picture, root)))
 
     app.jinja_env.filters["prose"] = prose
+    app.jinja_env.filters["codes"] = codes_of  # made when the page is: they take longer than all else of it
     for endpoint, rule in ROUTES:
         if endpoint not in without:
             app.add_url_rule(rule, endpoint, _view(endpoint, planned))

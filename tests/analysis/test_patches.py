@@ -211,7 +211,7 @@ def test_its_place_is_the_middle_and_surely_holds_its_finds(home: tuple[float, f
     assert middle is not None
     ways = [Geodesic.WGS84.Inverse(middle.lat_deg, middle.lon_deg, spot.lat_deg, spot.lon_deg)["s12"] for spot in spots]
     radius_m = max(way + (spot.uncertainty_m or 0) for way, spot in zip(ways, spots, strict=True))
-    assert radius_m == pytest.approx(middle.uncertainty_m or 0, abs=0.02)
+    assert radius_m == pytest.approx(middle.uncertainty_m or 0, abs=0.12)
     assert sum(ways) / 3 < 30
 
 

@@ -1,4 +1,4 @@
-"""A site made anew from what it should hold, taking over every file of the old one that is still what it should be."""
+"""A site updated from its plan: every file of the old site that is still right is kept, all others are made."""
 
 from __future__ import annotations
 
@@ -35,8 +35,8 @@ Change = Literal["first", "renewed", "nothing"]
 
 @dataclass(frozen=True, slots=True)
 class Copy:
-    """A file of the site that is another file as it stands. inputs: digest of, or name for, its content. linked:
-    whether both may be one file under two names; only where the source is this program's own to lose."""
+    """A file of the site that is an unchanged copy of another file. inputs: digest of, or name for, its content.
+    linked: whether both may be one file under two names; only where the source is this program's own to lose."""
 
     source: Path
     inputs: str

@@ -68,7 +68,8 @@ def _strip(season: Season, at: int, most: int) -> dict[str, Any]:
 
 def pages(lookup: Lookup) -> Iterator[Page]:
     rows = [lookup.keep("find's row", find, partial(_row, lookup, find)) for find in reversed(lookup.journal.finds)]
-    context = {"title": "Finds", "place": "Finds", "rows": rows, "season": season_chart(lookup)}
+    context: dict[str, Any] = {"title": "Finds", "place": "Finds", "rows": rows, "season": season_chart(lookup)}
+    context["near"] = tells_places(lookup)
     yield Page("finds", (), addresses.FINDS, "finds/list.html", context, "main", growing=True)
     for find in lookup.journal.finds:
         yield lookup.keep_page("find", find, partial(_find, lookup, find))
@@ -87,6 +88,16 @@ def _row(lookup: Lookup, find: Find) -> dict[str, Any]:
         "picture": lookup.face(find, newest=False),
         "cultures": counted(len(cultures), "culture") if cultures else None,
     }
+
+
+def is_spot(find: Find) -> bool:
+    """Whether a find's place may be told as what can be walked to: known, and no mere cell of a grid."""
+    return find.position is not None and find.position.grid_deg is None
+
+
+def tells_places(lookup: Lookup) -> bool:
+    """Whether there are pages that lead to places: the author's own site always, a share where it grants any."""
+    return lookup.share is None or any(map(is_spot, lookup.journal.finds))
 
 
 def species_now(lookup: Lookup, find: Find) -> SpeciesWords | None:
@@ -112,6 +123,7 @@ def _find(lookup: Lookup, find: Find) -> Page:
         "name": species_now(lookup, find) or SpeciesWords("Unnamed find", False),
         "slip": _slip(lookup, find),
         "notations": _other_notations(find),
+        "patch": _patch(lookup, find),
         "hero": hero,
         "pictures": tuple(picture for picture in own if picture != hero),
         "poison_centre": lookup.settings.poison_centre,
@@ -119,6 +131,11 @@ def _find(lookup: Lookup, find: Find) -> Page:
         "grown": grown_from(lookup, lookup.analysis.rollups.finds[find.id]),
     }
     return lookup.page_of(find, context)
+
+
+def _patch(lookup: Lookup, find: Find) -> dict[str, str] | None:
+    patch = lookup.analysis.patch_of.get(find.id)
+    return {"title": patch.title, "address": addresses.patch_of(patch.key)} if patch else None
 
 
 def _slip(lookup: Lookup, find: Find) -> list[tuple[str, str]]:

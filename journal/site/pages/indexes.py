@@ -34,8 +34,9 @@ class Indexes:
 
     @cached_property
     def addresses(self) -> Mapping[str, str]:
-        """The page of everything that bears an ID."""
-        return {name: addresses.page_of(row) for name, row in self._journal.by_id.items()}
+        """The page of everything that bears an ID, by that ID and by those that it had before."""
+        rows = self._journal.by_former_id | self._journal.by_id
+        return {name: addresses.page_of(row) for name, row in rows.items()}
 
     @cached_property
     def entry_by_path(self) -> Mapping[str, Entry]:
@@ -165,7 +166,9 @@ class Indexes:
         """ID -> every entry that names it in a key or in its text."""
         found: dict[str, list[Entry]] = defaultdict(list)
         for entry in self._journal.entries():
-            for name in self._names_in(entry):
+            former = self._journal.by_former_id
+            names = (former[name].id.lower() if name in former else name for name in self._names_in(entry))
+            for name in dict.fromkeys(names):
                 if name in self._journal.by_id:
                     found[name].append(entry)
         return {name: tuple(entries) for name, entries in found.items()}

@@ -10,7 +10,7 @@ from journal.analysis.identity import english_names, species_named, tells_of
 from journal.model import Batch, Culture, Device, Entry, Find, Note
 from journal.site import addresses, wording
 from journal.site.pages.entry_words import facts, weighed
-from journal.site.pages.finds import position_words
+from journal.site.pages.finds import position_words, tells_places
 from journal.site.pages.lookup import Lookup
 from journal.site.search import SearchLine, SearchRow, line_of
 
@@ -18,6 +18,7 @@ _AUTHORS_PAGES = (
     SearchRow("Record", addresses.RECORD, "page", words="new entry add write find culture batch note harvest photo"),
     SearchRow("Format", addresses.FORMAT, "page", words="new entry keys kinds words units help"),
     SearchRow("Calculators", addresses.CALCULATORS, "page", words="moisture spawn rate efficiency dew point"),
+    SearchRow("Labels", addresses.LABELS, "page", words="print label sheet sticker jar block dish QR code"),
     SearchRow("Problems", addresses.PROBLEMS, "page", words="errors warnings check"),
 )
 
@@ -49,8 +50,12 @@ def lines(lookup: Lookup) -> Iterator[SearchLine]:
 def _pages_and_tents(lookup: Lookup) -> Iterator[SearchRow]:
     if lookup.share is None:
         yield from _AUTHORS_PAGES
+    yield from _patches(lookup)
     for tent in lookup.settings.tents:
         yield SearchRow(tent.name, addresses.page_of(tent), "tent", tent.id)
+    for former, row in lookup.journal.by_former_id.items():
+        old = next(id for id in row.formerly if id.lower() == former)
+        yield SearchRow(f"{old}, now {row.id}", addresses.page_of(row), row.kind, old, row.date.iso)
 
 
 def _line(lookup: Lookup, entry: Entry) -> SearchLine:
@@ -69,6 +74,19 @@ def _row(lookup: Lookup, entry: Entry) -> SearchRow:
         words=" ".join(filter(None, (*_words(lookup, entry), *_facts(lookup, entry)))),
         photo=pictures[0].small if pictures else None,
     )
+
+
+def _patches(lookup: Lookup) -> Iterator[SearchRow]:
+    """Each patch, found by what it is called and by what grows there; and the two pages about them, where there are
+    any."""
+    if tells_places(lookup):
+        yield SearchRow("Patches", addresses.PATCHES, "page", words="spots visits fruiting")
+        yield SearchRow("Near me", addresses.NEAR, "page", words="distance finds patches position around here")
+    for patch in lookup.analysis.patches:
+        told = ((one.id, one.species, lookup.identified(one).species, one.place, one.host) for one in patch.finds)
+        words = " ".join(word for row in told for word in row if word)
+        title = patch.name or f"Patch {patch.title}"
+        yield SearchRow(title, addresses.patch_of(patch.key), "patch", date=patch.last_look.iso, words=words)
 
 
 def common_names(lookup: Lookup) -> dict[str, tuple[str, ...]]:
