@@ -29,6 +29,7 @@ from journal.reading.dates import read_next, read_when, when_in_name
 from journal.reading.entries import read_entry
 from journal.reading.exif import exif_facts
 from journal.reading.front_matter import read_front_matter
+from journal.reading.label_codes import read_label
 from journal.reading.logger_files import files_of, read_log
 from journal.reading.pictures_in_text import shown_in, with_slips_mended
 from journal.reading.private_passages import private_problems, split_private
@@ -230,6 +231,7 @@ PARSERS: dict[str, tuple[Parser, int]] = {
     "a file, opened": (in_pages, 400),
     "IDs that are others here": (lambda text: with_new_ids(text.encode(), {"a": "B"}), 400),
     "the list of an archive": (no_worse_than_wrong(read_manifest), 400),
+    "a label": (lambda text: (read_label(text, text), read_label(text, "https://a.example")), 400),
     "a receipt": (no_worse_than_wrong(read_receipt), 400),
 }
 

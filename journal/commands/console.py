@@ -33,6 +33,7 @@ _WORDS = {
     "pages": "Building pages",
     "offline": "Packing for offline use",
     "looking": "Looking for photos already in the journal",
+    "labels": "Looking for labels in the photos",
     "copying": "Copying photos",
     "searching": "Searching the pages for private content",
 }
@@ -182,6 +183,13 @@ def closing_line(built: Result, seconds: float | None) -> str:
         size += f" (plus {size_in_mb(built.larger_bytes, roughly=True)} for larger photos, if you choose them)"
     took = "\0" if seconds is None else f"{seconds:.1f}"
     return f"{counts(built)}; {made} in {took} s; {size}"
+
+
+def where_it_is(site: Path, locked: bool) -> str:
+    """Where a site is, and how to look at it."""
+    if not locked:
+        return f"The site is in {site}; open its index.html, or run `journal show`"
+    return f"The locked site is in {site}; any static HTTPS host may have it (`journal show --locked` shows it)"
 
 
 def comparison_with_clean(differing: Sequence[tuple[str, str]], cache: Path) -> str:

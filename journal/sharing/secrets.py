@@ -225,7 +225,8 @@ def secrets_of(journal: Journal, grant: Grant, broken: BrokenEntries = NO_BROKEN
     # one of the words of species (`oyster`) is no secret: it would be taken out of their names
     own = own_words().union(*(WORD.findall(normalise(name).lower()) for name in called))
     ids = (*(row.id for row in journal.by_id.values()), *filter(_ID.fullmatch, broken.ids))
-    hidden = dict.fromkeys(id for id in ids if not grant.has(id) and id.lower() not in own)
+    former = [id for row in journal.by_former_id.values() if not grant.has(row.id) for id in row.formerly]
+    hidden = dict.fromkeys(id for id in (*ids, *former) if not grant.has(id) and id.lower() not in own)
     secrets = Secrets(grant, tuple(dict.fromkeys(found)), tuple(hidden))
     names = [*grant.ids, *(tent.name for tent in journal.settings.tents if grant.has(tent.id))]
     for entry in journal.entries():

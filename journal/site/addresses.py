@@ -30,10 +30,12 @@ FORMAT = "device/format/index.html"
 SAFETY = "device/safety/index.html"
 RECORD = "record/index.html"
 OUTBOX = "record/outbox/index.html"
+LABELS = "labels/index.html"
 
 Named = Find | Culture | Batch | Device | Tent
 
 _FOLDERS: dict[type, str] = {Find: "finds", Culture: "cultures", Batch: "batches", Tent: "tents"}
+_FOLDERS_OF_KINDS = {"find": "finds", "culture": "cultures", "batch": "batches"}
 
 
 def page_of(row: Named) -> str:
@@ -48,6 +50,12 @@ def page_of(row: Named) -> str:
 def patch_of(key: str) -> str:
     """The page of a patch, or what was one and leads on. key: as its analysis gives it."""
     return f"patches/{key}/index.html"
+
+
+def page_of_kind(kind: str, id: str) -> str | None:
+    """The page that what is not recorded yet will have; None for a device, whose page is that of its tent."""
+    folder = _FOLDERS_OF_KINDS.get(kind)
+    return f"{folder}/{id.lower()}/index.html" if folder else None
 
 
 def door_of(tent: Tent) -> str:

@@ -11,6 +11,7 @@ from jinja2 import BytecodeCache, StrictUndefined
 from jinja2.bccache import Bucket
 from markupsafe import Markup
 
+from journal.site.label_sheet import codes_of
 from journal.site.markdown import Prose, render
 from journal.site.plan import Page
 
@@ -38,9 +39,10 @@ ROUTES: tuple[tuple[str, str], ...] = (
     ("safety", "/device/safety/"),
     ("record", "/record/"),
     ("outbox", "/record/outbox/"),
+    ("labels", "/labels/"),
 )
 
-AUTHORS_OWN = frozenset({"problems", "format", "record", "outbox"})
+AUTHORS_OWN = frozenset({"problems", "format", "record", "outbox", "labels"})
 """Endpoints that a share does not have."""
 
 OF_PLACES = frozenset({"patches", "patch", "near"})
@@ -85,6 +87,7 @@ def create_app(pages: Iterable[Page], templates: Path, without: Container[str] =
         return render(text, root, lambda picture: str(macros.figure(picture, root)))
 
     app.jinja_env.filters["prose"] = prose
+    app.jinja_env.filters["codes"] = codes_of  # made when the page is: they take longer than all else of it
     for endpoint, rule in ROUTES:
         if endpoint not in without:
             app.add_url_rule(rule, endpoint, _view(endpoint, planned))

@@ -12,9 +12,9 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Future, wait
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any, Protocol, TypeVar
 
-from pebble import ProcessExpired, ProcessPool
+from pebble import CONSTS, ProcessExpired, ProcessPool
 from PIL import Image
 
 from journal.reading import photos
@@ -24,9 +24,15 @@ from journal.reading.picture_files import Limits
 from journal.site.images import Rendering, published_from_cache, render, write
 from journal.site.plan import Published
 
+T = TypeVar("T")
+
 Outcome = tuple[PhotoFacts, Published | None]
 
 _MOST_RESTARTS = 3
+
+CONSTS.sleep_unit = 0.02
+"""How often, in seconds, a pool looks whether it is to end or has lost a worker. Its own 0.1 s was waited for at each
+end."""
 
 
 class Executor(Protocol):
@@ -53,8 +59,8 @@ def photo_work(
     rows: (path in the journal, file). folder: where the published files go; None: facts only, nothing is written.
     workers: processes; as many as there are cores where None. progress: is told (rows done, rows in all). executor:
     does the work where one is given, and keeps the limits on time and memory. quickly: only what `read_quickly` tells,
-    and no row is held against another; for no folder. A photo that two rows share is made once. A picture that breaks a
-    limit, or its worker, gets a fault. Raises OSError of `folder`."""
+    and rows are not compared with each other; only without a folder. A photo that two rows share is made once. A
+    picture that breaks a limit, or its worker, gets a fault. Raises OSError of `folder`."""
     if folder is not None:
         folder.mkdir(parents=True, exist_ok=True)
     limits = limits or Limits()
@@ -70,6 +76,36 @@ def photo_work(
                 if progress:
                     progress(done, len(rows))
                 yield path, facts, published
+
+
+def looked_at(
+    look: Callable[[Path, Limits], T],
+    files: Sequence[Path],
+    executor: Executor | None = None,
+    limits: Limits | None = None,
+) -> Iterator[tuple[Path, T | None]]:
+    """What `look` makes of each file in a worker process, in the order they are done; None where it broke a limit or
+    its worker. look: can be pickled; raises nothing that is a picture's fault."""
+    limits = limits or Limits()
+    workers = max(1, min(cores(), len(files)))
+    waiting = [(file, 0) for file in reversed(files)]
+    handed_out: dict[Future[T], tuple[Path, int]] = {}
+    with _Workers(executor, workers, limits) as hands:
+        while waiting or handed_out:
+            while waiting and len(handed_out) < 2 * workers:
+                file, restarts = waiting.pop()
+                handed_out[hands.submit(look, file, limits)] = file, restarts
+            for future in wait(handed_out, return_when=FIRST_COMPLETED).done:
+                file, restarts = handed_out.pop(future)
+                error = future.exception()
+                if isinstance(error, BrokenExecutor) and restarts < _MOST_RESTARTS:
+                    waiting.append((file, restarts + 1))
+                elif error is None:
+                    yield file, future.result()
+                elif isinstance(error, TimeoutError | MemoryError | ProcessExpired | BrokenExecutor):
+                    yield file, None
+                else:
+                    raise error
 
 
 def cores() -> int:
@@ -162,7 +198,7 @@ def _outcome(job: _Job, future: Future[Outcome], limits: Limits) -> Outcome | No
 class _Workers:
     """Where jobs are done: an executor from outside, or processes of our own, begun when the first job comes."""
 
-    def __init__(self, executor: Executor | None, workers: int, limits: Limits, quickly: bool) -> None:
+    def __init__(self, executor: Executor | None, workers: int, limits: Limits, quickly: bool = False) -> None:
         self.workers = workers
         self._quickly = quickly
         self._executor = executor
@@ -177,15 +213,18 @@ class _Workers:
             self._own.end(at_once=error is not None)
 
     def begin(self, job: _Job, folder: Path | None) -> Future[Outcome]:
+        if job.fault is not None:
+            return self.submit(_facts_alone, photos.read_header, job.file, self._limits)
+        if self._quickly:
+            return self.submit(_facts_alone, photos.read_quickly, job.file, self._limits)
+        return self.submit(make_photo, job.file, folder, self._limits)
+
+    def submit(self, function: Callable[..., Any], /, *args: Any) -> Future[Any]:
         if self._executor is None and self._own is None:
             self._own = LimitedPool(self.workers, self._limits)
         executor = self._executor or self._own
         assert executor is not None
-        if job.fault is not None:
-            return executor.submit(_facts_alone, photos.read_header, job.file, self._limits)
-        if self._quickly:
-            return executor.submit(_facts_alone, photos.read_quickly, job.file, self._limits)
-        return executor.submit(make_photo, job.file, folder, self._limits)
+        return executor.submit(function, *args)
 
 
 class LimitedPool:

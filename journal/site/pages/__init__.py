@@ -19,6 +19,7 @@ from journal.site.pages import (
     finds,
     now,
     patch_pages,
+    printed_labels,
     record,
     search_rows,
     share_pages,
@@ -48,7 +49,7 @@ def plan_site(
 ) -> Site:
     """All that the site consists of, before any of it is rendered. published: journal path of a photo -> its published
     sizes; a photo that is not there is shown as undecodable. share: where the journal is a share's, by what a reader's
-    device remembers it; None for the author's own site. received: what came in from phones; no share tells of it. key:
+    device remembers it; None for the author's own site. received: what came in from phones; not in shares. key:
     of the share, under which its entries have fingerprints that nobody else can make. memory: keeps what was planned
     of the author's own site for the next plan; it changes nothing but the time that takes."""
     if memory is not None:
@@ -57,6 +58,7 @@ def plan_site(
     settings, as_of = journal.settings, journal.settings.as_of
     shown_as_of = {"iso": as_of.isoformat(), "words": wording.day_in_words(as_of)} if as_of else None
     site = {"title": settings.title, "author": settings.author, "as_of": shown_as_of, "share": lookup.share}
+    site["url"] = settings.site_url
     scripts = SCRIPTS if lookup.share is None else share_pages.SCRIPTS
     lookup.common = {"site": site, "places": PLACES, "scripts": scripts}
     pages, texts = tuple(map(lookup.whole, _pages(lookup))), _texts(lookup, received)
@@ -69,6 +71,7 @@ def _pages(lookup: Lookup) -> Iterator[Page]:
     yield now.page(lookup)
     for module in (finds, patch_pages, cultures, compare_lines, batches, tents, diary, calculators, record, device):
         yield from module.pages(lookup)
+    yield from printed_labels.pages(lookup)
 
 
 def _texts(lookup: Lookup, received: Sequence[Received]) -> tuple[tuple[str, str], ...]:

@@ -10,8 +10,9 @@ from itertools import groupby
 from typing import ClassVar
 
 from journal.analysis.analysis import Analysis
-from journal.analysis.due import Due
-from journal.model import Culture, Device, Entry, Journal, sort_key
+from journal.analysis.due import Due, entries_about
+from journal.analysis.tent_settings import Change, history_of
+from journal.model import Culture, Device, Entry, Journal, TentEntry, sort_key
 from journal.settings import Tent
 from journal.site import addresses
 from journal.site.addresses import Named
@@ -33,8 +34,9 @@ class Indexes:
 
     @cached_property
     def addresses(self) -> Mapping[str, str]:
-        """The page of everything that bears an ID."""
-        return {name: addresses.page_of(row) for name, row in self._journal.by_id.items()}
+        """The page of everything that bears an ID, by that ID and by those that it had before."""
+        rows = self._journal.by_former_id | self._journal.by_id
+        return {name: addresses.page_of(row) for name, row in rows.items()}
 
     @cached_property
     def entry_by_path(self) -> Mapping[str, Entry]:
@@ -148,11 +150,23 @@ class Indexes:
         return frozenset(doubt.entry.path for doubt in self._analysis.doubts if doubt.is_future)
 
     @cached_property
+    def entries_about_tent(self) -> Mapping[str, tuple[TentEntry, ...]]:
+        """A tent's ID, as defined -> its own entries, oldest first."""
+        return {tent.id: tuple(entries_about(self._journal, tent)) for tent in self._journal.settings.tents}
+
+    @cached_property
+    def history_of_tent(self) -> Mapping[str, tuple[Change, ...]]:
+        """A tent's ID, as defined -> every setting of it and each change."""
+        return {tent.id: history_of(self._journal, tent) for tent in self._journal.settings.tents}
+
+    @cached_property
     def naming(self) -> Mapping[str, tuple[Entry, ...]]:
         """ID -> every entry that names it in a key or in its text."""
         found: dict[str, list[Entry]] = defaultdict(list)
         for entry in self._journal.entries():
-            for name in self._names_in(entry):
+            former = self._journal.by_former_id
+            names = (former[name].id.lower() if name in former else name for name in self._names_in(entry))
+            for name in dict.fromkeys(names):
                 if name in self._journal.by_id:
                     found[name].append(entry)
         return {name: tuple(entries) for name, entries in found.items()}

@@ -18,6 +18,7 @@ _AUTHORS_PAGES = (
     SearchRow("Record", addresses.RECORD, "page", words="new entry add write find culture batch note harvest photo"),
     SearchRow("Format", addresses.FORMAT, "page", words="new entry keys kinds words units help"),
     SearchRow("Calculators", addresses.CALCULATORS, "page", words="moisture spawn rate efficiency dew point"),
+    SearchRow("Labels", addresses.LABELS, "page", words="print label sheet sticker jar block dish QR code"),
     SearchRow("Problems", addresses.PROBLEMS, "page", words="errors warnings check"),
 )
 
@@ -52,6 +53,9 @@ def _pages_and_tents(lookup: Lookup) -> Iterator[SearchRow]:
     yield from _patches(lookup)
     for tent in lookup.settings.tents:
         yield SearchRow(tent.name, addresses.page_of(tent), "tent", tent.id)
+    for former, row in lookup.journal.by_former_id.items():
+        old = next(id for id in row.formerly if id.lower() == former)
+        yield SearchRow(f"{old}, now {row.id}", addresses.page_of(row), row.kind, old, row.date.iso)
 
 
 def _line(lookup: Lookup, entry: Entry) -> SearchLine:

@@ -21,7 +21,7 @@ from PIL import Image
 
 from journal.reading.photos import PhotoFacts
 from journal.reading.picture_files import Limits
-from journal.site.build.photo_workers import LimitedPool, cores, make_photo, photo_work
+from journal.site.build.photo_workers import LimitedPool, cores, looked_at, make_photo, photo_work
 from journal.site.plan import Published
 from tests.builders import Inline, some
 
@@ -285,7 +285,7 @@ def test_all_cores_are_used() -> None:
 PEAK_OF = """
 import json, sys
 from pathlib import Path
-from journal.site.build.photo_workers import photo_work
+from journal.site.build.photo_workers import looked_at, photo_work
 
 def peak_kib(pid):
     lines = Path(f"/proc/{pid}/status").read_text().splitlines()
@@ -345,3 +345,15 @@ def test_ctrl_c_while_the_workers_begin_prints_no_traceback(rows: list[tuple[str
     environment = {**os.environ, "PYTHONPATH": str(tmp_path)}
     ended = subprocess.run(command, env=environment, capture_output=True, text=True, timeout=120, check=False)
     assert ("1\n", "") == (ended.stdout, ended.stderr)
+
+
+def test_looking_at_files_loses_only_what_breaks_its_worker(
+    rows: list[tuple[str, Path]], sabotage: Callable[..., Saboteur]
+) -> None:
+    files = [file for _, file in rows]
+    found = dict(looked_at(_name_of, files, sabotage("b.jpg", os._exit, 3, tries=1)))
+    assert {file: None if file.name == "b.jpg" else file.name for file in files} == found
+
+
+def _name_of(file: Path, limits: Limits) -> str:
+    return file.name
