@@ -131,6 +131,7 @@ TWO_ZONES = (datetime(2026, 1, 1, 12, tzinfo=UTC), datetime(2026, 1, 1, 13, tzin
         (*TWO_ZONES, False), (date(2026, 1, 1), date(2026, 1, 1), True),
         (TWO_ZONES[0].replace(tzinfo=ZoneInfo("Europe/London")), TWO_ZONES[0], False),
         (PhotoUse("a", "x"), PhotoUse("a", "x"), True), (PhotoUse("a", "x"), PhotoUse("a", "y"), False),
+        (range(2, 5), range(2, 5), True), (range(2, 5), range(2, 6), False), (range(1, 1), range(2, 2), False),
         (object(), object(), False),
     ],
 )  # fmt: skip
