@@ -279,7 +279,7 @@ def build_site(file_cache: FileCache, target: Path, report: Report) -> Built:
     for is_last in (False, True):
         read = read_journal(file_cache, report, cache.pictures)
         cache.save()
-        site = plan_site(read.journal, read.published, received=read.received)
+        site = plan_site(read.journal, read.published, received=read.received, tracks=read.tracks)
         try:
             built, outputs = _renewed(read, site, target, cache, report)
         except FileNotFoundError:

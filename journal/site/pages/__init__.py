@@ -9,6 +9,7 @@ from typing import Any
 
 from journal.model import Journal
 from journal.reading.receipts import Received
+from journal.reading.tracks import Track
 from journal.site import addresses, wording
 from journal.site.pages import (
     batches,
@@ -45,12 +46,14 @@ def plan_site(
     share: str | None = None,
     received: Sequence[Received] = (),
     key: bytes = b"",
+    tracks: Sequence[Track] = (),
 ) -> Site:
     """All that the site consists of, before any of it is rendered. published: journal path of a photo -> its published
     sizes; a photo that is not there is shown as undecodable. share: where the journal is a share's, by what a reader's
     device remembers it; None for the author's own site. received: what came in from phones; no share tells of it. key:
-    of the share, under which its entries have fingerprints that nobody else can make."""
-    lookup = Lookup(journal, published, share, key)
+    of the share, under which its entries have fingerprints that nobody else can make. tracks: drawn on maps; no share
+    has them."""
+    lookup = Lookup(journal, published, share, key, tracks)
     settings, as_of = journal.settings, journal.settings.as_of
     shown_as_of = {"iso": as_of.isoformat(), "words": wording.day_in_words(as_of)} if as_of else None
     site = {"title": settings.title, "author": settings.author, "as_of": shown_as_of, "share": lookup.share}

@@ -13,6 +13,8 @@ from journal.model import Culture, Find
 from journal.quantities import counted
 from journal.site import addresses, wording
 from journal.site.charts.primitives import Rect, Scale
+from journal.site.charts.sketch_map import PlacedPoint, spread_words
+from journal.site.pages.find_map import map_of_finds
 from journal.site.pages.grown_from import grown_from
 from journal.site.pages.lookup import Lookup, SpeciesWords, species_words
 from journal.site.plan import Page
@@ -66,14 +68,27 @@ def _strip(season: Season, at: int, most: int) -> dict[str, Any]:
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
-    rows = [_row(lookup, find) for find in reversed(lookup.journal.finds)]
-    context = {"title": "Finds", "place": "Finds", "rows": rows, "season": season_chart(lookup)}
+    finds = lookup.journal.finds[::-1]
+    drawn = map_of_finds(lookup, finds)
+    points = {point.id: point for point in drawn.points} if drawn else {}
+    context = {
+        "title": "Finds",
+        "place": "Finds",
+        "rows": [_row(lookup, find, points.get(find.id)) for find in finds],
+        "season": season_chart(lookup),
+        "map": drawn,
+        "without_position": _without_position(len(finds) - len(points)),
+    }
     yield Page("finds", (), addresses.FINDS, "finds/list.html", context, "main", growing=True)
     for find in lookup.journal.finds:
         yield _find(lookup, find)
 
 
-def _row(lookup: Lookup, find: Find) -> dict[str, Any]:
+def _without_position(count: int) -> str | None:
+    return f"{counted(count, 'find')} without a position {'is' if count == 1 else 'are'} not on it." if count else None
+
+
+def _row(lookup: Lookup, find: Find, point: PlacedPoint | None) -> dict[str, Any]:
     cultures = cultures_from(lookup, find)
     return {
         "id": find.id,
@@ -85,6 +100,8 @@ def _row(lookup: Lookup, find: Find) -> dict[str, Any]:
         "when": wording.when_in_words(find.date),
         "picture": lookup.face(find, newest=False),
         "cultures": counted(len(cultures), "culture") if cultures else None,
+        "point": point,
+        "spread": spread_words(find.position, lookup.units) if find.position else None,
     }
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cached_property
@@ -19,6 +19,7 @@ from journal.model import Batch, Culture, Device, Entry, Find, Journal, PhotoUse
 from journal.quantities import counted
 from journal.reading.folder import nfc
 from journal.reading.pictures_in_text import shown_in
+from journal.reading.tracks import Track
 from journal.settings import Tent
 from journal.site import addresses, wording
 from journal.site.addresses import Named
@@ -59,12 +60,19 @@ def species_words(text: str | None) -> SpeciesWords | None:
 
 class Lookup:
     """The journal and its analysis, with all that pages ask of them again and again. share: by what a reader's device
-    remembers the share that the pages are of; None on the author's own site. key: that share's, told to nobody."""
+    remembers the share that the pages are of; None on the author's own site. key: that share's, told to nobody. tracks:
+    where the author was, on their own site alone."""
 
     def __init__(
-        self, journal: Journal, published: Mapping[str, Published], share: str | None = None, key: bytes = b""
+        self,
+        journal: Journal,
+        published: Mapping[str, Published],
+        share: str | None = None,
+        key: bytes = b"",
+        tracks: Sequence[Track] = (),
     ) -> None:
         self.key = key
+        self.outlines = tuple(line for track in tracks for line in track.outline) if share is None else ()
         self.journal = journal
         self.share = share
         self.settings = journal.settings
