@@ -128,6 +128,7 @@ def _find(lookup: Lookup, find: Find) -> Page:
         "name": species_now(lookup, find) or SpeciesWords("Unnamed find", False),
         "slip": _slip(lookup, find),
         "notations": _other_notations(find),
+        "walk": _walk(lookup, find),
         "hero": hero,
         "pictures": tuple(picture for picture in own if picture != hero),
         "poison_centre": lookup.settings.poison_centre,
@@ -192,6 +193,26 @@ def _other_notations(find: Find) -> list[tuple[str, str]]:
         ("geo URI", format.geo_uri_of(place)),
     ]
     return [(what, text) for what, text in lines if text]
+
+
+def _walk(lookup: Lookup, find: Find) -> dict[str, str] | None:
+    """What the way back needs; None where only an area is known, whose centre is no place to walk to. place: for the
+    script. geo, apple: for the device's own maps, empty in a share, which opens nothing that is not in it."""
+    place = find.position
+    if place is None or place.grid_deg is not None:
+        return None
+    text = format.degrees_of(place)
+    plain = text.replace(" ", "")
+    within = f" {place.uncertainty_m:g}" if place.uncertainty_m is not None else ""
+    is_own = lookup.share is None
+    exact = f"{place.lat_deg:.7f} {place.lon_deg:.7f}" if is_own else text.replace(",", "")
+    return {
+        "place": exact + within,
+        "text": text,
+        "units": lookup.units,
+        "geo": f"geo:{plain}?q={plain}" if is_own else "",
+        "apple": f"https://maps.apple.com/?ll={plain}&q={plain}" if is_own else "",
+    }
 
 
 def _came_of(lookup: Lookup, culture: Culture) -> dict[str, Any]:

@@ -171,7 +171,11 @@ def test_a_share_has_a_map_of_what_it_may_tell_and_never_a_track(
     settings = f'[shares.s]\nabout = ["F-7"]\npositions = "{positions}"\n'
     journal = make_journal({"journal.toml": settings, **told})
     shared = redaction_of(journal, journal.settings.shares[0]).journal
-    page = Rendered(plan_site(shared, {}, share="s", tracks=[TRACK]))["finds/"]
+    pages = Rendered(plan_site(shared, {}, share="s", tracks=[TRACK]))
+    page, own = pages["finds/"], pages["finds/f-7/"].decode()
+    assert 'href="geo:' not in own
+    assert "maps.apple" not in own
+    assert ("data-walk=" in own) is ("walk-back.js" in own) is (words == "± 8 m")
     assert page.select(".track") == []
     assert (words is not None) is bool(page.select("[data-map]"))
     if words is None:
@@ -179,3 +183,19 @@ def test_a_share_has_a_map_of_what_it_may_tell_and_never_a_track(
     else:
         assert words in page.select_one(".marks a")["aria-label"]
         assert ("58.304" in page.decode()) is (words == "± 8 m")
+
+
+def test_a_find_with_a_position_has_the_way_back_to_it(make_journal: Callable[..., Journal]) -> None:
+    section = Rendered(plan_site(make_journal(PLACED), {}))["finds/f-7/"].select_one("[data-walk]")
+    assert "58.3041200 -8.9017700 8" == section["data-walk"]
+    assert "58.30412, -8.90177" == flat(section.select_one("[data-walk-text]"))
+    link = section.select_one("[data-walk-link]")
+    # RFC 5870 for geo:; what each kind of device opens is in the page for its script to choose
+    assert "geo:58.30412,-8.90177?q=58.30412,-8.90177" == link["href"]
+    assert "https://maps.apple.com/?ll=58.30412,-8.90177&q=58.30412,-8.90177" == link["data-walk-apple"]
+    assert "no means of rescue" in flat(section)
+
+
+def test_a_find_without_a_position_has_no_way_back(site: Make) -> None:
+    page = site()["finds/f-1/"]
+    assert page.select("[data-walk], script[src*='walk']") == []
