@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import fcntl
 import io
 import json
@@ -20,6 +21,11 @@ from hypothesis import settings
 from jinja2.bccache import Bucket, BytecodeCache
 
 from tests.builders import EXPLORED
+
+# Compiled modules are kept, whatever the environment says: hundreds of tests begin a Python of their own, each of which
+# would compile the program again, and that takes longer than most of what they ask of it.
+sys.dont_write_bytecode = False
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 # A busy computer must not fail a test: none is held to a time. Every machine tries the same examples; others are for
 # `tests/explore.py`.
@@ -70,22 +76,30 @@ def need_program() -> Callable[..., Path]:
 
 @pytest.fixture(scope="session")
 def need_chromium(need_program: Callable[..., Path]) -> Path:
-    """Path of a Chromium; JOURNAL_CHROMIUM may name one."""
-    return need_program(os.environ.get("JOURNAL_CHROMIUM", "chromium"), "chromium-browser", "google-chrome")
+    """Path of a Chromium; JOURNAL_CHROMIUM may name one. The shell without a window of its own, if it is installed: it
+    takes a third of the processor's time that the browser needs for the same pages."""
+    own = os.environ.get("JOURNAL_CHROMIUM", "chromium-headless-shell")
+    return need_program(own, "chromium", "chromium-browser", "google-chrome")
 
 
 @pytest.fixture(scope="session")
-def need_exiftool(need_program: Callable[..., Path]) -> Callable[..., dict[str, Any]]:
-    """ExifTool, an independent reader: called with a file and options it gives the tags that it finds in it."""
+def need_exiftool_for_all(need_program: Callable[..., Path]) -> Callable[..., list[dict[str, Any]]]:
+    """ExifTool, an independent reader: called with files and options it gives the tags of each, in their order."""
     program = need_program("exiftool")
 
-    def tags_in(file: Path, *options: str) -> dict[str, Any]:
+    def tags_of(files: Iterable[Path], *options: str) -> list[dict[str, Any]]:
         # It exits with 1 for a file that it finds fault with, and still tells what it found.
-        run = subprocess.run([program, "-j", *options, str(file)], capture_output=True, check=False, timeout=60)
-        row: dict[str, Any] = json.loads(run.stdout)[0]
-        return row
+        command = [program, "-j", *options, *map(str, files)]
+        rows: list[dict[str, Any]] = json.loads(subprocess.run(command, capture_output=True, timeout=60).stdout)
+        return rows
 
-    return tags_in
+    return tags_of
+
+
+@pytest.fixture(scope="session")
+def need_exiftool(need_exiftool_for_all: Callable[..., list[dict[str, Any]]]) -> Callable[..., dict[str, Any]]:
+    """The same for one file."""
+    return lambda file, *options: need_exiftool_for_all([file], *options)[0]
 
 
 @pytest.fixture(scope="session")
@@ -247,8 +261,12 @@ def made_once(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str, Callab
 
 
 def run_journal(*words: str | Path, cwd: Path | None = None) -> None:
-    """Runs the command as a reader would, who gets an exit status of 0."""
-    subprocess.run([sys.executable, "-m", "journal", *map(str, words)], cwd=cwd, check=True, capture_output=True)
+    """Runs the command in this process, which is spared the start of another; its exit code must be 0."""
+    from journal.cli import cli
+    from journal.commands.console import run
+
+    with contextlib.chdir(cwd or Path()):
+        assert 0 == run(cli, list(map(str, words)))
 
 
 SAMPLE = Path(__file__).parents[1] / "sample_entries"
@@ -276,3 +294,23 @@ def mentor_share(made_once: Callable[..., Path], sample_site: Path) -> Path:
             run_journal("share", "mentor", journal, step, "--to", room / "out", "--cache", cache)
 
     return made_once("share", fill) / "out"
+
+
+LOCKED_WITH = "kestrel ﬁord gravel lintel osprey"
+"""The passphrase of the locked sample; with a ligature, which NFKC takes apart."""
+
+
+@pytest.fixture(scope="session")
+def locked_room(made_once: Callable[..., Path], sample_site: Path) -> Path:
+    """A folder with the locked sample in `site`, and its keys in `keys.json`; look, and change nothing in it."""
+
+    from journal.importing.locked_archive import FEWEST_ROUNDS
+    from journal.locking.key_file import OWN_SITE, KeyFile, SiteKey
+    from journal.locking.placing import place_locked
+
+    def fill(room: Path) -> None:
+        key = SiteKey.new(rounds=FEWEST_ROUNDS).with_reader("author", LOCKED_WITH).with_reader("mentor", "other words")
+        keys = KeyFile(room / "keys.json").keep(OWN_SITE, key)
+        place_locked(sample_site, room / "site", keys, OWN_SITE, "journal")
+
+    return made_once("locked-sample", fill)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import getpass
 import locale
+import os
 import shutil
 import sys
 from collections.abc import Callable, Sequence
@@ -15,6 +16,7 @@ from zoneinfo import available_timezones
 import click
 
 from journal.commands.console import plain
+from journal.model import Ref
 from journal.problems import Refusal, Unreadable, nearest, shortened
 from journal.reading.dates import journal_zone, read_when
 from journal.writing.new_entry import form_named
@@ -35,6 +37,23 @@ def ask_for(folder: Path, title: str | None, author: str | None, time_zone: str 
         time_zone=zone_named(time_zone) if time_zone else _ask("Time zone", guess_time_zone(), zone_named),
         units=units or _ask("Units (metric or us; g, kg or oz will do)", "us" if us else "metric", units_named),
     )
+
+
+PASSPHRASE_VARIABLE = "JOURNAL_PASSPHRASE"
+
+
+def passphrase_given(file: Path | None) -> str | None:
+    """A passphrase from the first line of the file named, else from the environment; None where it stands in neither.
+    Raises Refusal where the file has none."""
+    if file is None:
+        return os.environ.get(PASSPHRASE_VARIABLE) or None
+    try:
+        lines = file.read_text(encoding="utf-8").splitlines()
+    except (OSError, UnicodeDecodeError) as error:
+        raise Refusal(f"--passphrase-file {file} cannot be read as text") from error
+    if not lines or not lines[0].strip():
+        raise Refusal(f"--passphrase-file {file}: its first line is empty; write the passphrase there")
+    return lines[0]
 
 
 NONE = "none"
@@ -123,6 +142,20 @@ def ask_day(photo: str, last: date | None) -> date | None:
         return None if text.strip().lower() == _LEAVE_OUT else day_named(text)
 
     return _ask(question, default, day_or_none, at_end=_LEAVE_OUT)  # a day is never guessed
+
+
+def ask_ref(question: str, named: Callable[[str], Ref]) -> Ref | None:
+    """What photos are of; None to leave them out, as on Enter. named: what bears an ID; raises Refusal for another."""
+
+    def read(text: str) -> Ref | None:
+        if text.strip().lower() == _LEAVE_OUT:
+            return None
+        try:
+            return named(text.strip())
+        except Refusal as refusal:
+            raise click.BadParameter(str(refusal)) from None
+
+    return _ask(f"{plain(question)} (an ID; `{_LEAVE_OUT}` leaves it out)", _LEAVE_OUT, read, at_end=_LEAVE_OUT)
 
 
 def day_named(text: str) -> date:

@@ -4,42 +4,53 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
-from dataclasses import dataclass, field
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from journal.cache import last_build
-from journal.cache.folders import build_lock, cache_folder, journal_folder, site_folder, target_lock
+from journal.cache.folders import PLAIN_NAME, build_lock, cache_folder, journal_folder, site_folder, target_lock
 from journal.cache.last_build import Findings, Result
-from journal.commands.console import Output, problem_counts, sentence_of
+from journal.commands.console import Output, closing_line, plain, problem_counts, sentence_of
 from journal.quantities import counted
 
 if TYPE_CHECKING:
     from journal.cache.file_cache import FileCache
     from journal.cache.store import Cache
+    from journal.locking.key_file import KeyFile
     from journal.model import Journal
     from journal.pipeline import ReadJournal
     from journal.problems import Problem
+    from journal.site.build.photo_workers import Executor
+    from journal.site.memory import Memory
 
 WAITING = "Another command is using this journal; waiting for it to finish."
 
 
 @dataclass(frozen=True, slots=True)
 class Workspace:
-    """root, site, cache_folder: the journal, its site and its cache, absolute paths."""
+    """root, site, cache_folder: the journal, its site and its cache, absolute paths. keys: what the site is locked
+    with; None where it is a plain one."""
 
     root: Path
     site: Path
     cache_folder: Path
     output: Output
+    keys: KeyFile | None = None
     _began_s: float = field(default_factory=time.monotonic)
     _caches: list[Cache] = field(default_factory=list)
+    _plans: list[Memory] = field(default_factory=list)
 
     @property
     def seconds(self) -> float:
         """Since the command began."""
         return time.monotonic() - self._began_s
+
+    @property
+    def plain_site(self) -> Path:
+        """Where the plain site lies: at the site's place, or in the cache where that is a locked one."""
+        return self.site if self.keys is None else self.cache_folder / PLAIN_NAME
 
     def memory(self) -> FileCache:
         """What earlier runs read of the journal, as it is now. It is read from the disk once: what is built again and
@@ -70,26 +81,72 @@ class Workspace:
         """What the journal holds; it is not read where a build has read it and nothing changed since."""
         return last_build.findings_of(self.cache_folder, self.root) or last_build.found_in(self.read())
 
-    def build(self) -> Result:
-        """Brings the site up to date, once no other build is running. Raises as `pipeline.build_site` does."""
+    def build(self, executor: Executor | None = None) -> Result:
+        """Brings the site up to date, once no other build is running. executor: does the photo work. Raises
+        as `pipeline.build_site` does."""
         from journal.site.build.swap import left_beside
 
         waiting = "Another build of this journal is running; waiting for it to finish."
         with build_lock(self.cache_folder, lambda: self.output.notice(waiting)), self.at_target(self.site), self.output:
-            if not left_beside(self.site):
-                last = last_build.repeated(self.cache_folder, self.root, self.site)
-                if last is not None:
-                    return last
-            from journal.pipeline import build_site
+            if self.keys is None:
+                return self._build_plain(left_beside, executor)
+            from journal.locking.key_file import OWN_SITE
+            from journal.locking.placing import place_locked
+            from journal.site.build.swap import LOCKED_SENTENCE, SITE_SENTENCE, refuse_unless_ours
 
-            return build_site(self.memory(), self.site, self.output.progress)
+            refuse_unless_ours(self.site, self.root, LOCKED_SENTENCE, SITE_SENTENCE)
+            built = self._build_plain(left_beside, executor)
+            placed = place_locked(self.plain_site, self.site, self.keys, OWN_SITE, "journal")
+            return replace(built, unchanged=built.unchanged and placed.unchanged)
+
+    def _build_plain(self, left_beside: Callable[[Path], Sequence[Path]], executor: Executor | None) -> Result:
+        """Brings the plain site up to date."""
+        if not left_beside(self.plain_site):
+            last = last_build.repeated(self.cache_folder, self.root, self.plain_site)
+            if last is not None:
+                return last
+        from journal.pipeline import build_site
+
+        memory = next(iter(self._plans), None)
+        return build_site(self.memory(), self.plain_site, self.output.progress, executor, memory)
+
+    @contextmanager
+    def photo_work_at(self, address: str | None) -> Iterator[Executor | None]:
+        """The executor that is the cluster at an address; None, for processes here, where there is no address."""
+        if address is None:
+            yield None
+            return
+        from journal.site.build.cluster import Cluster
+
+        with Cluster(address, self.output.notice) as cluster:
+            yield cluster
+
+    def keep_words(self, built: Result, where: str) -> None:
+        """What a build says that finds nothing changed, for `build_again`. where: its last line."""
+        same = replace(built, unchanged=True, rendered=0)
+        last_build.tell(self.cache_folder, self.site, [closing_line(same, None), plain(where)])
+
+    def keep_plans(self) -> None:
+        """From now on each build keeps in memory what the next one need not plan anew."""
+        from journal.site.memory import Memory
+
+        self._plans.append(Memory())
+
+    def plan_ahead(self) -> None:
+        """Plans the site where no build has, since nothing had changed; what is wrong is told by the next build."""
+        from journal.pipeline import plan_ahead
+
+        for plan in self._plans:
+            if plan.root("journal") is None:
+                with suppress(Exception), self.output:
+                    plan_ahead(self.memory(), self.output.progress, plan)
 
     def compare_with_clean(self) -> list[tuple[str, str]]:
         """How the site differs from one that is built without the cache: paths within it, and `pipeline`'s words."""
         from journal.pipeline import compare_with_clean
 
         with self.output:
-            return compare_with_clean(self.root, self.site, self.output.progress)
+            return compare_with_clean(self.root, self.plain_site, self.output.progress)
 
     @contextmanager
     def at_target(self, target: Path, within: Path | None = None) -> Iterator[None]:

@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
+from functools import partial
 from typing import Any
 
 from journal.analysis.calendar import Season, seasons
 from journal.geo import format
-from journal.model import Culture, Find
+from journal.model import Batch, Culture, Find, sort_key
 from journal.quantities import counted
 from journal.site import addresses, wording
 from journal.site.charts.primitives import Rect, Scale
-from journal.site.charts.sketch_map import PlacedPoint, spread_words
+from journal.site.charts.sketch_map import spread_words
 from journal.site.pages.find_map import map_of_finds
 from journal.site.pages.grown_from import grown_from
 from journal.site.pages.lookup import Lookup, SpeciesWords, species_words
@@ -71,24 +72,21 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     finds = lookup.journal.finds[::-1]
     drawn = map_of_finds(lookup, finds)
     points = {point.id: point for point in drawn.points} if drawn else {}
-    context = {
-        "title": "Finds",
-        "place": "Finds",
-        "rows": [_row(lookup, find, points.get(find.id)) for find in finds],
-        "season": season_chart(lookup),
-        "map": drawn,
-        "without_position": _without_position(len(finds) - len(points)),
-    }
+    rows = [lookup.keep("find's row", find, partial(_row, lookup, find)) for find in finds]
+    context: dict[str, Any] = {"title": "Finds", "place": "Finds", "season": season_chart(lookup), "map": drawn}
+    context["rows"] = [{**row, "point": points.get(row["id"])} for row in rows]
+    context["without_position"] = _without_position(len(finds) - len(points))
+    context["near"] = tells_places(lookup)
     yield Page("finds", (), addresses.FINDS, "finds/list.html", context, "main", growing=True)
     for find in lookup.journal.finds:
-        yield _find(lookup, find)
+        yield lookup.keep_page("find", find, partial(_find, lookup, find))
 
 
 def _without_position(count: int) -> str | None:
     return f"{counted(count, 'find')} without a position {'is' if count == 1 else 'are'} not on it." if count else None
 
 
-def _row(lookup: Lookup, find: Find, point: PlacedPoint | None) -> dict[str, Any]:
+def _row(lookup: Lookup, find: Find) -> dict[str, Any]:
     cultures = cultures_from(lookup, find)
     return {
         "id": find.id,
@@ -100,9 +98,18 @@ def _row(lookup: Lookup, find: Find, point: PlacedPoint | None) -> dict[str, Any
         "when": wording.when_in_words(find.date),
         "picture": lookup.face(find, newest=False),
         "cultures": counted(len(cultures), "culture") if cultures else None,
-        "point": point,
         "spread": spread_words(find.position, lookup.units) if find.position else None,
     }
+
+
+def is_spot(find: Find) -> bool:
+    """Whether a find's place may be told as what can be walked to: known, and no mere cell of a grid."""
+    return find.position is not None and find.position.grid_deg is None
+
+
+def tells_places(lookup: Lookup) -> bool:
+    """Whether there are pages that lead to places: the author's own site always, a share where it grants any."""
+    return lookup.share is None or any(map(is_spot, lookup.journal.finds))
 
 
 def species_now(lookup: Lookup, find: Find) -> SpeciesWords | None:
@@ -112,7 +119,7 @@ def species_now(lookup: Lookup, find: Find) -> SpeciesWords | None:
 
 def cultures_from(lookup: Lookup, find: Find) -> tuple[Culture, ...]:
     """Cultures taken straight from a find."""
-    return lookup.cultures_from.get(find.id, ())
+    return lookup.indexes.cultures_from.get(find.id, ())
 
 
 def _find(lookup: Lookup, find: Find) -> Page:
@@ -129,6 +136,7 @@ def _find(lookup: Lookup, find: Find) -> Page:
         "slip": _slip(lookup, find),
         "notations": _other_notations(find),
         "walk": _walk(lookup, find),
+        "patch": _patch(lookup, find),
         "hero": hero,
         "pictures": tuple(picture for picture in own if picture != hero),
         "poison_centre": lookup.settings.poison_centre,
@@ -136,6 +144,11 @@ def _find(lookup: Lookup, find: Find) -> Page:
         "grown": grown_from(lookup, lookup.analysis.rollups.finds[find.id]),
     }
     return lookup.page_of(find, context)
+
+
+def _patch(lookup: Lookup, find: Find) -> dict[str, str] | None:
+    patch = lookup.analysis.patch_of.get(find.id)
+    return {"title": patch.title, "address": addresses.patch_of(patch.key)} if patch else None
 
 
 def _slip(lookup: Lookup, find: Find) -> list[tuple[str, str]]:
@@ -216,8 +229,8 @@ def _walk(lookup: Lookup, find: Find) -> dict[str, str] | None:
 
 
 def _came_of(lookup: Lookup, culture: Culture) -> dict[str, Any]:
-    below = set(lookup.analysis.lineage.descendants_of(culture.id))
-    batches = [b for b in lookup.journal.batches if b.id in below]
+    below = map(lookup.journal.by_id.get, map(str.lower, lookup.analysis.lineage.descendants_of(culture.id)))
+    batches = sorted((row for row in below if isinstance(row, Batch)), key=sort_key)
     harvest_g = sum(lookup.analysis.progress[batch.id].harvest_g for batch in batches)
     grown = [counted(len(batches), "batch", "batches")] if batches else []
     if harvest_g:
