@@ -299,7 +299,7 @@ def build_site(
     for is_last in (False, True):
         read = read_journal(file_cache, report, cache.pictures, executor)
         cache.save()
-        site = plan_site(read.journal, read.published, received=read.received, memory=memory)
+        site = plan_site(read.journal, read.published, received=read.received, memory=memory, tracks=read.tracks)
         try:
             built, outputs = _renewed(read, site, target, cache, report)
         except FileNotFoundError:
