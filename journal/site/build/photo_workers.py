@@ -59,8 +59,8 @@ def photo_work(
     rows: (path in the journal, file). folder: where the published files go; None: facts only, nothing is written.
     workers: processes; as many as there are cores where None. progress: is told (rows done, rows in all). executor:
     does the work where one is given, and keeps the limits on time and memory. quickly: only what `read_quickly` tells,
-    and no row is held against another; for no folder. A photo that two rows share is made once. A picture that breaks a
-    limit, or its worker, gets a fault. Raises OSError of `folder`."""
+    and rows are not compared with each other; only without a folder. A photo that two rows share is made once. A
+    picture that breaks a limit, or its worker, gets a fault. Raises OSError of `folder`."""
     if folder is not None:
         folder.mkdir(parents=True, exist_ok=True)
     limits = limits or Limits()
