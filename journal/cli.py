@@ -3,25 +3,18 @@
 from __future__ import annotations
 
 import sys
-from functools import partial
 from pathlib import Path
 from typing import Any
 
 import click
 
 from journal import __version__
+from journal.commands import for_others
+from journal.commands.options import CACHE, FOLDER, KEYS, LOCKED, PASSPHRASE_FILE, TO, folder_option
 
 # What a command needs is imported when it runs: `journal --help` has to answer at once. It returns its exit code.
 
 KINDS = ("find", "culture", "batch", "note", "tent", "device")
-
-_FOLDER = click.argument("folder", default=".", type=click.Path(path_type=Path))
-_folder_option = partial(click.option, type=click.Path(path_type=Path), metavar="DIR")
-_CACHE = _folder_option(
-    "--cache",
-    help="Where to cache what was read and made (default: your cache folder). You can delete it at any time.",
-)
-_TO = _folder_option("--to", help="Folder for the site: new, empty, or an earlier site, which is replaced.")
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -66,7 +59,7 @@ def start(
 
 @cli.command(short_help="Add an entry, with the next free ID.")
 @click.argument("kind", type=click.Choice((*KINDS, "tent-entry")))
-@_FOLDER
+@FOLDER
 @click.option("--about", metavar="ID", help="What the entry is about: the find you cloned, a note's batch, a tent …")
 @click.option("--form", metavar="FORM", help="Of a culture: plate, slant, liquid, grain … (asked for where not given).")
 @click.option("--id", "id", metavar="ID", help="The ID, where a label has it already (default: the next free one).")
@@ -120,16 +113,16 @@ def logger(file: Path, folder: Path | None, **answers: Any) -> None:
 @click.option("--by-label", is_flag=True, help="No ID: photos are of what the label photographed before them names.")
 @click.option("--pause", metavar="TIME", help="How soon each follows the one before it, by label (default: 5 min).")
 @click.option("--with-labels", is_flag=True, help="Copy the photos of labels too.")
-@_folder_option("--sheet", metavar="FILE", help="Write a contact sheet of --by-label there: an HTML page to look at.")
+@folder_option("--sheet", metavar="FILE", help="Write a contact sheet of --by-label there: an HTML page to look at.")
 @click.option("--yes", is_flag=True, help="Write what --by-label found, without asking.")
-@_folder_option(
+@folder_option(
     "--into",
     metavar="FOLDER",
     help="The journal, if it is not the current folder; or the folder in it for the photos.",
 )
 @click.option("--date", metavar="DAY", help="The day of photos that have no time in them, like 2026-10-27.")
 @click.option("--dry-run", is_flag=True, help="Show what would be done, and change nothing.")
-@_CACHE
+@CACHE
 def attach(named: tuple[str, ...], into: Path | None, date: str | None, cache: Path | None, **asked: Any) -> int:
     """Copy PHOTOS into the journal and write a note about ID: a batch, culture, find or device, or a part (B-031.2).
 
@@ -159,21 +152,13 @@ def attach(named: tuple[str, ...], into: Path | None, date: str | None, cache: P
         return attach_photos(workspace, AttachRequest.typed(named, folder, day, **asked))
 
 
-_PASSPHRASE_FILE = click.option(
-    "--passphrase-file",
-    type=click.Path(path_type=Path),
-    metavar="FILE",
-    help="A file whose first line is the passphrase of locked archives. Else JOURNAL_PASSPHRASE, or you are asked.",
-)
-
-
 @cli.command(short_help="Take in what you recorded on the phone.")
 @click.argument(
     "named", metavar="ARCHIVE… [FOLDER]", nargs=-1, required=True, type=click.Path(path_type=Path, readable=False)
 )
 @click.option("--dry-run", is_flag=True, help="Show what would come in, and change nothing.")
-@_PASSPHRASE_FILE
-@_CACHE
+@PASSPHRASE_FILE
+@CACHE
 def gather(named: tuple[Path, ...], dry_run: bool, passphrase_file: Path | None, cache: Path | None) -> int:
     """Take in records that a phone exported: ARCHIVE is a file journal-….zip, or a folder with such files.
 
@@ -206,9 +191,9 @@ def gather(named: tuple[Path, ...], dry_run: bool, passphrase_file: Path | None,
 @click.option("--size", metavar="SIZE", help="dish (30 x 15 mm), jar (50 x 30), block (70 x 40), or one of your own.")
 @click.option("--sheet", type=click.Choice(["A4", "Letter"], case_sensitive=False), help="The paper.")
 @click.option("--first", metavar="N", default=1, help="Begin at the N-th place of a sheet that is half used.")
-@_folder_option("--into", metavar="FOLDER", default=".", help="The journal, if it is not the current folder.")
-@_folder_option("--to", metavar="FILE.html", default="labels.html", show_default=True, help="The file to write.")
-@_CACHE
+@folder_option("--into", metavar="FOLDER", default=".", help="The journal, if it is not the current folder.")
+@folder_option("--to", metavar="FILE.html", default="labels.html", show_default=True, help="The file to write.")
+@CACHE
 def labels(into: Path, cache: Path | None, **asked: Any) -> None:
     """Make a sheet of labels, as a page to print from any browser: of IDs, of parts (B-031.2), or of new IDs.
 
@@ -229,12 +214,12 @@ def labels(into: Path, cache: Path | None, **asked: Any) -> None:
 
 
 @cli.command(short_help="Receive records from the phone over the home network.")
-@_FOLDER
+@FOLDER
 @click.option("--address", metavar="IP", help="This computer's address on the home network (default: found out).")
 @click.option("--port", type=click.IntRange(1, 65535), default=8470, show_default=True, help="The port to serve on.")
 @click.option("--yes", is_flag=True, help="Gather what lands without asking.")
-@_PASSPHRASE_FILE
-@_CACHE
+@PASSPHRASE_FILE
+@CACHE
 def receive(
     folder: Path, address: str | None, port: int, yes: bool, passphrase_file: Path | None, cache: Path | None
 ) -> int:
@@ -253,9 +238,12 @@ def receive(
 
 
 @cli.command(short_help="Build the site.")
-@_FOLDER
-@_TO
-@_CACHE
+@FOLDER
+@TO
+@CACHE
+@LOCKED
+@PASSPHRASE_FILE
+@KEYS
 @click.option(
     "--check-cache",
     is_flag=True,
@@ -264,11 +252,16 @@ def receive(
 @click.option(
     "--workers", metavar="ADDRESS", help="Photo work on a dask.distributed cluster: its scheduler, tcp://HOST:PORT."
 )
-def build(folder: Path, to: Path | None, cache: Path | None, check_cache: bool, workers: str | None) -> int:
+def build(
+    folder: Path, to: Path | None, cache: Path | None, locked: bool, check_cache: bool, workers: str | None, **lock: Any
+) -> int:
     """Build the site: pages, photos in a few sizes, and what a phone needs to save it.
 
     Only what changed since the last build is built again. The site goes into a folder `site` beside the journal unless
     --to names another one. Problems in entries never stop a build: the site lists them on its page Problems.
+
+    With --locked, the site is encrypted: its readers need a passphrase (`journal readers`), the host learns nothing but
+    how many files there are, how large, and when they change.
 
     With --check-cache, it exits with 1 if a file of the site differs from a clean build.
 
@@ -276,11 +269,13 @@ def build(folder: Path, to: Path | None, cache: Path | None, check_cache: bool, 
     they are, positions included.
     """
     from journal.commands import console
+    from journal.commands.readers import LockRequest, to_build
     from journal.commands.workspace import open_workspace
 
-    with open_workspace(folder, to, cache) as workspace, workspace.photo_work_at(workers) as executor:
+    with open_workspace(folder, to, cache) as opened, opened.photo_work_at(workers) as executor:
+        workspace = to_build(opened, LockRequest(**lock), locked)
         built = workspace.build(executor)
-        where = f"The site is in {workspace.site}; open its index.html, or run `journal show`"
+        where = console.where_it_is(workspace.site, workspace.keys is not None)
         workspace.keep_words(built, where)
     workspace.output.notice(console.closing_line(built, workspace.seconds), where)
     if check_cache:
@@ -291,7 +286,7 @@ def build(folder: Path, to: Path | None, cache: Path | None, check_cache: bool, 
 
 
 @cli.command(short_help="List the problems in the entries.")
-@_FOLDER
+@FOLDER
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON document, for editors and scripts.")
 @click.option(
     "--explain",
@@ -299,7 +294,7 @@ def build(folder: Path, to: Path | None, cache: Path | None, check_cache: bool, 
     type=click.Path(path_type=Path),
     help="Show each line of one entry, and how it was read.",
 )
-@_CACHE
+@CACHE
 def check(folder: Path, as_json: bool, explain: Path | None, cache: Path | None) -> int:
     """List the problems in the entries, settings, photos and logger files: PATH:LINE: error: MESSAGE; fix: FIX
 
@@ -335,106 +330,29 @@ def keys(kind: str | None) -> None:
 
 
 @cli.command(short_help="Build the site and show it on this computer.")
-@_FOLDER
-@_TO
-@_CACHE
+@FOLDER
+@TO
+@CACHE
+@click.option("--locked", is_flag=True, help="Show the locked site as a phone gets it, behind its passphrase.")
+@KEYS
 @click.option("--port", type=click.IntRange(0, 65535), help="Port to serve on; 0 for any free port.")
-def show(folder: Path, to: Path | None, cache: Path | None, port: int | None) -> None:
+def show(folder: Path, to: Path | None, cache: Path | None, locked: bool, keys: Path | None, port: int | None) -> None:
     """Build the site, show it on this computer, and build it again whenever you save a file. Ctrl-C ends it.
 
     Problems in the entries are listed with file and line, and after each build those that are new. Other computers
-    cannot open the site.
+    cannot open the site. Where the settings say `locked = true`, it is built plain in the cache and shown from there;
+    the locked site is as `journal build` left it.
     """
+    from journal.commands.readers import LockRequest, shown_of
     from journal.commands.show import show_site
     from journal.commands.workspace import open_workspace
 
     with open_workspace(folder, to, cache) as workspace:
-        show_site(workspace, port)
+        show_site(shown_of(workspace, LockRequest(keys), locked), port)
 
 
-@cli.command(short_help="Make a copy to share, without what is private.")
-@click.argument("name")
-@_FOLDER
-@_folder_option(
-    "--to",
-    help="Where to put the folder NAME, with `pages` and NAME.zip in it (default: `shares` beside the site). An "
-    "earlier share there is replaced.",
-)
-@click.option(
-    "--preview",
-    is_flag=True,
-    help="List what would be shared, and write a page of every text and photo to look at; make no share.",
-)
-@click.option("--json", "as_json", is_flag=True, help="With --preview: print every text and photo as JSON instead.")
-@click.option("--reviewed", is_flag=True, help="Say that you looked at the page of the last --preview.")
-@_CACHE
-def share(
-    name: str, folder: Path, to: Path | None, preview: bool, as_json: bool, reviewed: bool, cache: Path | None
-) -> None:
-    """Make a copy of the journal for someone else: what [shares.NAME] in the settings allows, and nothing else.
-
-    Nothing goes out that you have not looked at: what is new or changed is asked about here, flag by flag, or shown on
-    the page of --preview; after that, --reviewed makes the share. What you looked at is remembered in the journal's
-    folder `shares`.
-
-    The result is a folder and a zip to send; unzipped, it opens with a double click and needs no signal. The finished
-    pages are searched for positions, IDs and names that the journal keeps back; if any is found, no share is made.
-
-    Prints the paths of the pages' folder and of the zip.
-    """
-    if as_json and not preview:
-        raise click.UsageError("--json goes with --preview")
-    if preview and reviewed:
-        raise click.UsageError("--preview and --reviewed cannot be given together; look at the page first")
-    from journal.commands.share import make_share, preview_share
-    from journal.commands.workspace import open_workspace
-
-    with open_workspace(folder, cache=cache) as workspace:
-        if preview:
-            preview_share(workspace, name, to, as_json)
-        else:
-            make_share(workspace, name, to, reviewed)
-
-
-@cli.command(short_help="Export the journal, or records of its finds, for other programs.")
-@_FOLDER
-@click.option(
-    "--as",
-    "form",
-    type=click.Choice(["json", "csv", "darwin-core", "gpx", "geojson", "voucher"]),
-    default="json",
-    help="The whole journal as JSON (default) or CSV tables; its finds as a Darwin Core Archive, as GPX or GeoJSON, "
-    "or as specimen labels to print (voucher).",
-)
-@_folder_option(
-    "--to", metavar="PATH", help="A folder for tables; for other forms a new file, or - to print (default)."
-)
-@click.option("--ids", metavar="IDS", help="Only these finds: F26-001,F26-003.")
-@click.option("--exact", is_flag=True, help="Exact positions, places and times, whatever a find's `locality` says.")
-@click.option(
-    "--area",
-    type=click.Choice(["1", "0.1", "0.01", "0.001"]),
-    default="0.1",
-    help="The side, in degrees, of the square that a coarse position is given as (default: 0.1).",
-)
-@click.option("--no-names", "names", flag_value=False, default=True, help="Leave out who found and who identified.")
-@click.option("--texts", is_flag=True, help="With the entries' texts, as field notes.")
-@click.option("--photos", is_flag=True, help="With the finds' photos, in a Darwin Core Archive.")
-@_CACHE
-def export(folder: Path, cache: Path | None, **asked: Any) -> None:
-    """Export the whole journal, or records of its finds for a herbarium, a hand-held or a map.
-
-    With --as csv --to DIR each kind of thing gets a file of its own: one row an observation, one column a variable.
-
-    Records never hold what is private, nor who gave permission. Without --exact a find's position is left out where
-    its `locality` is hidden (the default) and coarse where it is area or exact; what was done is said on stderr and in
-    the records.
-    """
-    from journal.commands.export import ExportRequest, export_journal
-    from journal.commands.workspace import open_workspace
-
-    with open_workspace(folder, cache=cache) as workspace:
-        export_journal(workspace, ExportRequest(**asked))
+for command in (for_others.readers, for_others.share, for_others.export):
+    cli.add_command(command)
 
 
 def main() -> None:

@@ -69,7 +69,7 @@
     const wanted = bare(typed);
     const ranked = rows.map((row) => ({ row, off: bare(row.id).startsWith(wanted) ? 0 : distance(wanted, bare(row.id)) }));
     const near = ranked.filter(({ off }) => off <= (wanted.length > 3 ? 2 : 1));
-    return near.sort((a, b) => a.off - b.off).slice(0, OFFERED).map(({ row }) => row);
+    return near.sort((a, b) => a.off - b.off || (a.row.id < b.row.id ? -1 : 1)).slice(0, OFFERED).map(({ row }) => row);
   };
 
   /** An ID as it may be typed in haste: without its hyphens, without the zeros before its numbers. */
@@ -78,7 +78,7 @@
   /** What the journal has under a typed ID: that ID itself, else the only one that reads so when typed in haste. */
   const meant = (id, rows) => {
     const alike = [...rows.values()].filter((row) => hasty(row.id) === hasty(id));
-    return rows.get(id.toLowerCase()) ?? (alike.length === 1 ? alike[0] : undefined);
+    return rows.get(id.toLowerCase()) ?? (new Set(alike.map(({ path }) => path)).size === 1 ? alike[0] : undefined);
   };
 
   const withoutTail = (text) => text.trim().replace(/(?:\.\d*)?(?:\+.?)?$/, "");
