@@ -15,6 +15,7 @@ from journal.cache.store import Cache
 from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, PhotoUse, Ref, TentEntry
 from journal.pipeline import read_journal
 from journal.problems import Problem
+from journal.reading.id_index import by_former_id
 from journal.settings import LabelSettings
 from journal.site.memory import Memory, same
 from journal.site.pages import plan_site
@@ -256,7 +257,7 @@ class Edits:
             Device: {"rated_for": "IP44", "does": "fogs", "powered_by": None, "spare": "one in the drawer"},
         }  # fmt: skip
         if kind in (Find, Culture, Batch, Device):
-            free = {f"WAS-{number}" for number in (1, 2, 3)} - {*map(str.upper, self.journal.by_former_id)}
+            free = {f"WAS-{number}" for number in (1, 2, 3)} - {*map(str.upper, by_former_id(self.journal))}
             changes[kind]["formerly"] = tuple(sorted(free)[:1])
         key, value = self.chance.choice(sorted(changes[kind].items(), key=lambda row: row[0]))
         self.journal = with_entry(self.journal, entry, replace(entry, **{key: value}))
