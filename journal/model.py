@@ -14,7 +14,7 @@ from functools import cached_property
 from typing import Any, ClassVar, Literal
 
 from journal.problems import Problem
-from journal.settings import Settings, Tent, ValueRange
+from journal.settings import Exhaust, LightHours, Settings, Tent, ValueRange
 
 Exactness = Literal["minute", "day", "month", "year", "about"]
 
@@ -81,24 +81,6 @@ class Position:
 class MixPart:
     name: str
     mass_g: float
-
-
-@dataclass(frozen=True, slots=True)
-class LightHours:
-    """Hours of light a day, with the clock times ("06:30") where they were written."""
-
-    on_h: float
-    lit_from: str | None = None
-    lit_to: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Exhaust:
-    """How an exhaust fan runs. For "cycle": on_min of every every_min minutes; on_min None where not said."""
-
-    mode: Literal["cycle", "on", "off"]
-    on_min: float | None = None
-    every_min: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,11 +183,9 @@ class Culture(Entry):
 class Batch(Entry):
     """Units inoculated together. All masses are per unit, but for `mix`, which is the whole lot.
 
-    species: of its first culture that has one.
-    unknown_sources, unshared_sources: as in `Culture`.
-    dry_g: dry substrate a unit; dry_from: which of the ways gave it.
-    totals_are_partial: in a share, whether some of its harvests or losses are left out. shared_from: in a share, the
-    day before which everything about it is left out; None where nothing is.
+    species: of its first culture that has one. unknown_sources, unshared_sources: as in `Culture`. dry_g: dry
+    substrate a unit; dry_from: which of the ways gave it. totals_are_partial: in a share, whether some of its harvests
+    or losses are left out. shared_from: in a share, the day before which everything about it is left out.
     """
 
     kind: ClassVar[str] = "batch"
@@ -380,12 +360,6 @@ class Journal:
         """Everything that bears an ID, by that ID in lower case."""
         rows: tuple[Any, ...] = (*self.finds, *self.cultures, *self.batches, *self.devices, *self.settings.tents)
         return {row.id.lower(): row for row in rows}
-
-    @cached_property
-    def by_former_id(self) -> dict[str, Find | Culture | Batch | Device]:
-        """What had another ID before, by that ID in lower case."""
-        rows = (row for row in self.by_id.values() if not isinstance(row, Tent))
-        return {id.lower(): row for row in rows for id in row.formerly}
 
     @cached_property
     def photo_by_path(self) -> dict[str, Photo]:

@@ -23,6 +23,9 @@
   const part = /^#([1-9]\d{0,5})$/.exec(location.hash)?.[1];
   if (record && about && part) record.href = `${root}record/index.html?about=${encodeURIComponent(`${about}.${part}`)}`;
 
+  const search = document.querySelector(".seek");
+  if (!search) return;
+
   const element = (name, words, more = {}) => Object.assign(document.createElement(name), { textContent: words ?? "", ...more });
 
   const link = (words, address) => element("a", words, { href: address, className: "button" });
@@ -78,7 +81,7 @@
   /** What the journal has under a typed ID: that ID itself, else the only one that reads so when typed in haste. */
   const meant = (id, rows) => {
     const alike = [...rows.values()].filter((row) => hasty(row.id) === hasty(id));
-    return rows.get(id.toLowerCase()) ?? (alike.length === 1 ? alike[0] : undefined);
+    return rows.get(id.toLowerCase()) ?? (new Set(alike.map(({ path }) => path)).size === 1 ? alike[0] : undefined);
   };
 
   const withoutTail = (text) => text.trim().replace(/(?:\.\d*)?(?:\+.?)?$/, "");
@@ -108,9 +111,9 @@
 
   // -- the panel -----------------------------------------------------------------------------------------------
   const open = element("button", "Scan", { type: "button", className: "scan-open" });
-  document.querySelector(".seek").after(open);
+  search.after(open);
   const labels = element("a", about ? `Labels of ${about}` : "Labels", { href: `${root}labels/index.html${about ? `#${about}` : ""}` });
-  document.querySelector(".foot nav").append(labels);
+  document.querySelector(".foot nav")?.append(labels);
 
   const panel = element("section", "", { className: "scan-panel", hidden: true });
   panel.setAttribute("aria-label", "Scan a label");

@@ -8,6 +8,7 @@ import sys
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import Future
 from pathlib import Path
+from pkgutil import resolve_name
 from types import SimpleNamespace
 from typing import Any
 
@@ -152,11 +153,14 @@ class Client:
     def nthreads(self) -> Mapping[str, int]:
         return dict.fromkeys(self._says, 1)
 
-    def run(self, _: Any, workers: list[str], on_error: str) -> Mapping[str, Any]:
-        return {address: self._says[address] for address in workers}
+    def run(self, function: Any, *_: Any, workers: list[str], on_error: str) -> Mapping[str, Any]:
+        says = {address: self._says[address] for address in workers}
+        if function is not resolve_name and any(isinstance(said, Exception) for said in says.values()):
+            pytest.fail("a worker ends of a function that it cannot import")
+        return says
 
-    def submit(self, *_: Any, workers: list[str] | None, **__: Any) -> Any:
-        assert workers == (None if len(self._says) == 1 else ["tcp://a:1"])
+    def submit(self, *_: Any, workers: list[str], **__: Any) -> Any:
+        assert ["tcp://a:1"] == workers
         self.asked += 1
         done = SimpleNamespace(key=str(self.asked), result=lambda: self._answers)
         return SimpleNamespace(key=done.key, add_done_callback=lambda call: call(done))
@@ -220,6 +224,26 @@ def test_a_worker_that_would_give_other_bytes_is_left_out_and_its_answer_not_tak
         f"Left out of the photo work: tcp://b:1 (webp 0.1, here {makers()['webp']}); install the same versions there."
     ] == notices
     assert 3 * len(rows) == client.asked
+
+
+def test_a_photo_whose_workers_are_all_gone_goes_to_those_that_came(
+    rows: list[tuple[str, Path]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class Silent(Client):
+        handed: tuple[list[str], ...] = ()
+
+        def submit(self, *_: Any, workers: list[str], **__: Any) -> Any:
+            self.handed += (workers,)
+            return SimpleNamespace(key=str(len(self.handed)), add_done_callback=lambda _: None)
+
+    client = Silent({"tcp://a:1": makers(), "tcp://b:1": makers(), "tcp://c:1": makers()})
+    monkeypatch.setattr(client, "nthreads", lambda: {"tcp://a:1": 1})
+    used, _ = cluster_of(client, monkeypatch)
+    with used:
+        used.submit(read_facts, rows[0][1], Limits())
+        used._look_again({"tcp://a:1": 1, "tcp://b:1": 1})
+        used._look_again({"tcp://c:1": 1})
+    assert (["tcp://a:1"], ["tcp://c:1"]) == client.handed
 
 
 @pytest.mark.parametrize("address", ["10.0.0.5:8786", "tcp://10.0.0.5", "http://10.0.0.5:8786", "tcp://:1", "4"])
