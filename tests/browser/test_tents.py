@@ -87,7 +87,7 @@ def test_a_tent_of_twenty_devices_still_has_one_sheet(looking: Callable[..., Loo
 
 def test_on_paper_the_sheet_has_room_for_dates_by_hand_and_no_buttons(look: Look) -> None:
     page = look(DOOR, 720)
-    hand, buttons = "td.hand >> nth=0", ".acts >> nth=0"
+    hand, buttons = "td.hand >> nth=0", ".doorsheet .acts >> nth=0"
     assert (False, True) == (page.is_visible(hand), page.is_visible(buttons))
     page.emulate_media(media="print")
     assert (True, False) == (page.is_visible(hand), page.is_visible(buttons))

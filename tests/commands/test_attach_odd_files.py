@@ -20,13 +20,14 @@ def test_a_photo_that_may_not_be_read_is_left_out_and_the_others_come_in(
 ) -> None:
     """Named one by one, as a shell names `*.jpg`. Whoever runs the tests may read everything, so it is acted out."""
     locked, other = shore.photo("a.jpg", shade=1), shore.photo("b.jpg", shade=2)
-    opened, access = Path.open, os.access
+    opened, access = open, os.access
 
-    def refuse(path: Path, *words: Any, **more: Any) -> Any:
-        if path.name == locked.name and path.parent == shore.camera:
+    def refuse(path: Any, *words: Any, **more: Any) -> Any:
+        if path == locked or path == str(locked):
             raise PermissionError(errno.EACCES, "Permission denied", str(path))
         return opened(path, *words, **more)
 
+    monkeypatch.setattr("builtins.open", refuse)
     monkeypatch.setattr(Path, "open", refuse)
     monkeypatch.setattr("os.access", lambda path, *words: Path(path).name != locked.name and access(path, *words))
     ended = shore.attach("B-031", locked, other)

@@ -341,7 +341,7 @@ def notations(lat: float, lon: float) -> str:
 
 _NEVER = {
     "path", "place", "permission", "written", "private passage", "link target", "price", "site_url", "files",
-    "time", "temperature", "humidity", "time_format", "digest", "says", "mend", "share name",
+    "time", "temperature", "humidity", "time_format", "digest", "says", "mend", "share name", "formerly",
 }  # fmt: skip
 _PERSONS = {"by", "author", "received_from", "identified_by"}
 _SAID = {"title", "text", "way", "next", "done", "caption"}

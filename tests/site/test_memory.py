@@ -15,6 +15,7 @@ from journal.cache.store import Cache
 from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, PhotoUse, Ref, TentEntry
 from journal.pipeline import read_journal
 from journal.problems import Problem
+from journal.settings import LabelSettings
 from journal.site.memory import Memory, same
 from journal.site.pages import plan_site
 from journal.site.plan import Published, PublishedSize, Site
@@ -131,6 +132,7 @@ TWO_ZONES = (datetime(2026, 1, 1, 12, tzinfo=UTC), datetime(2026, 1, 1, 13, tzin
         (*TWO_ZONES, False), (date(2026, 1, 1), date(2026, 1, 1), True),
         (TWO_ZONES[0].replace(tzinfo=ZoneInfo("Europe/London")), TWO_ZONES[0], False),
         (PhotoUse("a", "x"), PhotoUse("a", "x"), True), (PhotoUse("a", "x"), PhotoUse("a", "y"), False),
+        (range(2, 5), range(2, 5), True), (range(2, 5), range(2, 6), False), (range(1, 1), range(2, 2), False),
         (object(), object(), False),
     ],
 )  # fmt: skip
@@ -224,14 +226,19 @@ class Edits:
 
     def write(self) -> str:
         entry = self.chance.choice([*self.journal.entries()])
-        words = self.chance.choice(["See B-031.", "Not like PP-26A-2.", "Pins.", "![p](pins.jpg)"])
+        words = self.chance.choice(["See B-031.", "Not like PP-26A-2.", "Pins.", "![p](pins.jpg)", "Was WAS-2 once."])
         self.journal = with_entry(self.journal, entry, replace(entry, text=f"{entry.text}\n{words}\n"))
         return entry.path
 
     def alter(self) -> str:
-        entry = self.chance.choice([*self.journal.entries()])
+        kind = self.chance.choice([Find, Culture, Batch, Note, TentEntry, Device])
+        entry = self.chance.choice([entry for entry in self.journal.entries() if type(entry) is kind])
         changes: dict[type, dict[str, Any]] = {
-            Find: {"species": f"Pholiota {self.count}", "certainty": "confirmed", "place": "Kiln brae", "host": "ash"},
+            Find: {
+                "species": f"Pholiota {self.count}", "certainty": "confirmed", "place": "Kiln brae", "host": "ash",
+                "patch": self.chance.choice(["the bank", "the slip", None]),
+                "position": self.chance.choice(self.journal.finds).position,
+            },
             Culture: {
                 "form": "grain", "kept": "fridge", "vessels": 9, "master": True, "received_from": "a friend",
                 "sources": (Ref(self.journal.finds[0].id),),
@@ -248,7 +255,10 @@ class Edits:
             TentEntry: {"humidity_set_pct": 91.0, "serviced": ("tank",), "humidity_reading_pct": 88.0},
             Device: {"rated_for": "IP44", "does": "fogs", "powered_by": None, "spare": "one in the drawer"},
         }  # fmt: skip
-        key, value = self.chance.choice(sorted(changes[type(entry)].items(), key=lambda row: row[0]))
+        if kind in (Find, Culture, Batch, Device):
+            free = {f"WAS-{number}" for number in (1, 2, 3)} - {*map(str.upper, self.journal.by_former_id)}
+            changes[kind]["formerly"] = tuple(sorted(free)[:1])
+        key, value = self.chance.choice(sorted(changes[kind].items(), key=lambda row: row[0]))
         self.journal = with_entry(self.journal, entry, replace(entry, **{key: value}))
         return f"{entry.path} {key}"
 
@@ -258,8 +268,9 @@ class Edits:
         return note.path
 
     def more(self) -> str:
-        """A problem, a photo that cannot be decoded any more, another day of the newest file, other settings."""
-        what = self.chance.choice(["problem", "photo", "newest", "settings"])
+        """A problem, a photo that cannot be decoded any more, another day of the newest file, other settings, IDs set
+        aside for labels."""
+        what = self.chance.choice(["problem", "photo", "newest", "settings", "labels"])
         if what == "problem":
             problem = Problem("a.md", self.count, "warning", "odd", "look")
             self.journal = replace(self.journal, problems=(*self.journal.problems, problem))
@@ -267,6 +278,9 @@ class Edits:
             del self.published[self.chance.choice(sorted(self.published))]
         elif what == "newest":
             self.journal = replace(self.journal, newest=date(2026, 10, self.chance.randint(1, 28)))
+        elif what == "labels":
+            labels = LabelSettings(has_check=bool(self.count % 2), reserved=(("batch", f"B-{900 + self.count}"),))
+            self.journal = replace(self.journal, settings=replace(self.journal.settings, labels=labels))
         else:
             settings = replace(self.journal.settings, units=self.chance.choice(["us", "metric"]))
             self.journal = replace(self.journal, settings=settings)
@@ -281,3 +295,29 @@ def test_any_sequence_of_changes_is_planned_as_from_nothing(sample: Journal, see
         told += [edits.one() for _ in range(edits.chance.randint(1, 2))]
         expected = told_by(plan_site(edits.journal, edits.published))
         assert told_by(plan_site(edits.journal, edits.published, memory=memory)) == expected, told
+
+
+def test_what_joins_patches_and_what_had_another_id_is_planned_as_from_nothing(sample: Journal) -> None:
+    """Two finds of one patch, a third that joins it and names it, IDs renamed that are named by their earlier ones
+    already, all of it undone, and IDs set aside for labels."""
+    journal, published, memory = sample, published_of(sample), Memory()
+    first, second, third = sample.finds[0], sample.finds[1], sample.finds[-1]
+    batch, culture = sample.batches[0], sample.cultures[0]
+    note = next(note for note in sample.notes if note.about and note.about[0].id != batch.id)
+    labels = LabelSettings(reserved=(("batch", "B-901"),))
+    plan_site(journal, published, memory=memory)
+    steps = [
+        (second, replace(second, position=first.position)),
+        (third, replace(third, position=first.position, patch="the bank")),
+        (note, replace(note, text=f"{note.text}\nAs in WAS-1 and WAS-2.\n")),
+        (batch, replace(batch, formerly=("WAS-1",))),
+        (culture, replace(culture, formerly=("WAS-2",))),
+    ]
+    journals = [journal]
+    for old, new in steps:
+        journals.append(journal := with_entry(journal, old, new))
+    journals.append(replace(journal, settings=replace(journal.settings, labels=labels)))
+    for at in (1, 2, 3, 5, 0, 6):
+        found = told_by(plan_site(journals[at], published, memory=memory))
+        assert found == told_by(plan_site(journals[at], published)), at
+    assert "batches/was-1/index.html" in {row[0] for row in found[0]}
