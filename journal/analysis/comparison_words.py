@@ -126,7 +126,7 @@ def rarity_words() -> str:
 
 @dataclass(frozen=True, slots=True)
 class BeWords:
-    """`BE 53 %`, `of the 4 blocks inoculated`, `(71 % of the 3 not lost)` or nothing, `2 flushes so far`."""
+    """`BE 53 %`, `of the 4 blocks inoculated`, `(71 % of the 3 not lost before harvest)` or nothing, `2 flushes`."""
 
     be: str
     inoculated: str
@@ -142,10 +142,9 @@ def be_words(crop: BatchYield, units: str = "units") -> BeWords | None:
     """A batch's BE in words; None without a dry mass or a harvest. units: what several are called."""
     if crop.be is None or crop.is_unharvested:
         return None
-    survived = ""
-    if crop.lost:
-        be = crop.be_survived
-        survived = f"({be.value:.0f} % of the {crop.survived} not lost)" if be else "(all lost)"
+    survived = "(all lost)" if crop.lost >= crop.inoculated else ""
+    if crop.be_survived and crop.survived < crop.inoculated:
+        survived = f"({crop.be_survived.value:.0f} % of the {crop.survived} not lost before harvest)"
     return BeWords(
         be=f"BE {crop.be.value:.0f} %",
         inoculated=f"of the {crop.inoculated} {units} inoculated" if crop.inoculated > 1 else "of the one inoculated",
@@ -155,7 +154,7 @@ def be_words(crop: BatchYield, units: str = "units") -> BeWords | None:
 
 
 def be_in_words(crop: BatchYield, units: str = "units") -> str | None:
-    """`BE 53 % of the 4 blocks inoculated (71 % of the 3 not lost), 2 flushes so far`, as `be_words`."""
+    """`BE 53 % of the 4 blocks inoculated (71 % of the 3 not lost before harvest), 2 flushes so far`, as `be_words`."""
     words = be_words(crop, units)
     return str(words) if words else None
 

@@ -155,6 +155,13 @@ class Progress:
         return sum(note.lost or 0 for note in self.losses)
 
     @cached_property
+    def lost_before_harvest(self) -> int:
+        """Units lost before the day of the first harvest; all that are lost where nothing was harvested. One lost on
+        that day or later had its chance to fruit."""
+        first = self.nonzero_harvests[0].date.first if self.nonzero_harvests else date.max
+        return sum(note.lost or 0 for note in self.losses if note.date.first < first)
+
+    @cached_property
     def causes(self) -> tuple[str, ...]:
         """What the losses are put down to, each once, in order."""
         return tuple(dict.fromkeys(note.cause for note in self.losses if note.cause))

@@ -1,4 +1,4 @@
-"""A batch's yield: biological efficiency on units inoculated and on units not lost, by flush and by part.
+"""A batch's yield: biological efficiency on units inoculated and on those not lost before the harvest, by flush and by part.
 
 Biological efficiency (BE) is fresh mass harvested over dry mass of substrate, in per cent; spawn is no substrate. It is
 so far until the batch is finished.
@@ -53,7 +53,7 @@ class PartYield:
 class BatchYield:
     """Every figure of a batch's yield; a figure that cannot be had is None, and `missing` says why, a sentence each.
     final: whether a note about the whole calls it spent or discarded; until then every figure is so far. be: on units
-    inoculated. be_survived: on those not lost. be_with_spawn: with the spawn's dry substance counted in.
+    inoculated. survived, be_survived: units not lost before the first harvest, and BE on them. be_with_spawn: with the spawn's dry substance counted in.
     be_with_spawn_lacks, flushes_lack: the sentences of `missing` on the spawn's dry share, and on flushes not named.
     unnumbered_g: harvested, and in no flush. per_unit: g a unit inoculated. per_day: g a day since inoculation.
     be_per_day: BE over the same days. dried: mass kept in drying, % of fresh."""
@@ -113,7 +113,7 @@ def yield_of(
 ) -> BatchYield:
     """One batch's yield. cultures: what it was made with. measured: the author's own dry shares by name."""
     measured = tuple(measured)
-    harvest_g, survived = progress.harvest_g, progress.living or 0
+    harvest_g, survived = progress.harvest_g, max(0, batch.units - progress.lost_before_harvest)
     be = be_of_units(harvest_g, batch.dry_g, batch.units, "units inoculated")
     fresh, units = (_FRESH, Amount(harvest_g, "g")), (batch.units, ("units inoculated", str(batch.units)))
     be_amount = ("BE on units inoculated", Amount(be.value, "%")) if be else None
@@ -129,7 +129,7 @@ def yield_of(
         unnumbered_g=sum(note.harvest_g or 0.0 for note in progress.harvests if note.flush is None),
         parts=parts_of(progress, batch),
         be=be,
-        be_survived=be_of_units(harvest_g, batch.dry_g, survived, "units not lost"),
+        be_survived=be_of_units(harvest_g, batch.dry_g, survived, "units not lost before the first harvest"),
         be_with_spawn=_be_with_spawn(harvest_g, batch, spawn_share),
         be_with_spawn_lacks=_what_be_with_spawn_lacks(batch, spawn_share),
         flushes_lack=_what_the_flushes_lack(batch, progress),
@@ -291,7 +291,7 @@ def _missing(
     if batch.dry_g is None:
         yield what_the_dry_mass_lacks(batch, measured)
     elif not survived and not batch.totals_are_partial:
-        yield "All units were lost, so there is no BE on those not lost."
+        yield "All units were lost before a harvest, so there is no BE on those not lost."
     if batch.spawn_g is None and batch.spawn_ml is None:
         yield "No spawn rate: `spawn mass` is not written."
     elif batch.spawn_g is None:

@@ -36,7 +36,7 @@ def document(journal: Journal) -> Row:
 
     `stage_derived` says from what a stage that no note gives is derived; None where a note gives it.
 
-    A batch's `be_percent` is on the units inoculated, `be_percent_lived` on those not lost; both are so far until
+    A batch's `be_percent` is on the units inoculated, `be_percent_lived` on those not lost before the first harvest; both are so far until
     `be_final`, and None until there is a harvest. A culture's `be_median` (of `be_percent`), its distribution-free
     `be_interval` of at least 95 % confidence (None: too few batches) and `lost_share` (of units inoculated) are over
     the finished batches grown from it by transfer alone. `doubtful_harvests` are the paths of the notes whose harvest

@@ -186,8 +186,8 @@ def _be(lookup: Lookup, batch: Batch, crop: BatchYield) -> Figure | None:
     units = f"{unit_word(batch)}s"
     shown = figure(crop.be, f"of the {units} inoculated", lookup.units)
     more = [(f"BE on the {crop.inoculated} {units} inoculated", shown.number)]
-    if crop.be_survived is not None and crop.lost:
-        more.append((f"BE on the {crop.survived} not lost", amount(crop.be_survived.value, "%")))
+    if crop.be_survived is not None and crop.survived < crop.inoculated:
+        more.append((f"BE on the {crop.survived} not lost before harvest", amount(crop.be_survived.value, "%")))
     more += _with_spawn(lookup, crop)
     return replace(shown, number=f"{crop.be.value:.0f} %", more=tuple(more))
 

@@ -244,7 +244,7 @@ def test_a_share_lost_has_an_interval_from_three_finished_batches_on(site: Make)
 
 def test_units_that_lived_stand_beside_those_begun(site: Make) -> None:
     words = flat(site()["cultures/a/"].select_one("[aria-labelledby=gave]"))
-    assert "50 % BE so far of the 4 units inoculated in 1 batch 67 % of the 3 not lost" in words  # 2 kg of 3 kg dry
+    assert "50 % BE so far of the 4 units inoculated in 1 batch 67 % of the 3 not lost before harvest" in words  # 2 kg of 3 kg dry
 
 
 @pytest.mark.parametrize("path", ["cultures/a/", "cultures/a-3/", "finds/f-1/"])
@@ -353,7 +353,7 @@ def test_the_finished_batches_stand_beside_the_be_so_far_where_others_bear(site:
     page = site({**SPENT, **more})
     words = flat(page["cultures/a/"].select_one("[aria-labelledby=gave]"))
     # 3 kg of 8 kg dry, and 2 kg of 4 kg of the batch that is spent.
-    so_far = "37.5 % BE so far of the 8 units inoculated in 2 batches 43 % of the 7 not lost"
+    so_far = "37.5 % BE so far of the 8 units inoculated in 2 batches 43 % of the 7 not lost before harvest"
     assert f"{so_far}; 50 % of the finished ones" in words
     assert "50 % BE of the one finished batch" in words
     assert "50 % 1 batch so far 38 %, 2 batches" == row_of(page["cultures/"], "A")[1]
