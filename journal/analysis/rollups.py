@@ -46,10 +46,10 @@ class Rollup:
     shared: batches made with a culture from elsewhere as well, which count whole here and there. finished: batches
     whose figures are final. without_dry: batches that are in the mass and in no BE. unharvested: batches with no
     harvest so far, which are in no BE either. be: over all other batches together, so far; be_survived: the same on
-    units not lost before the first harvest. be_finished: over the finished ones together. counted: finished batches that
-    have a BE, each once in be_median (%) and be_interval (%; None: too few). lost_of_units: units lost of the finished batches, as a share with
-    its interval; None without any. partly_shared: batches of which a share keeps figures back, in no BE and not in
-    lost_of_units."""
+    units not lost before the first harvest. be_finished: over the finished ones together. counted: finished batches
+    that have a BE, each once in be_median (%) and be_interval (%; None: too few). lost_of_units: units lost of the
+    finished batches, as a share with its interval; None without any. partly_shared: batches of which a share keeps
+    figures back, in no BE and not in lost_of_units."""
 
     of: str
     cultures: tuple[str, ...]

@@ -1,4 +1,4 @@
-"""A batch's yield: biological efficiency on units inoculated and on those not lost before the harvest, by flush and by part.
+"""A batch's yield: biological efficiency on all units and on those not lost before the harvest, by flush and by part.
 
 Biological efficiency (BE) is fresh mass harvested over dry mass of substrate, in per cent; spawn is no substrate. It is
 so far until the batch is finished.
@@ -53,10 +53,10 @@ class PartYield:
 class BatchYield:
     """Every figure of a batch's yield; a figure that cannot be had is None, and `missing` says why, a sentence each.
     final: whether a note about the whole calls it spent or discarded; until then every figure is so far. be: on units
-    inoculated. survived, be_survived: units not lost before the first harvest, and BE on them. be_with_spawn: with the spawn's dry substance counted in.
-    be_with_spawn_lacks, flushes_lack: the sentences of `missing` on the spawn's dry share, and on flushes not named.
-    unnumbered_g: harvested, and in no flush. per_unit: g a unit inoculated. per_day: g a day since inoculation.
-    be_per_day: BE over the same days. dried: mass kept in drying, % of fresh."""
+    inoculated. survived, be_survived: units not lost before the first harvest, and BE on them. be_with_spawn: with the
+    spawn's dry substance counted in. be_with_spawn_lacks, flushes_lack: the sentences of `missing` on the spawn's dry
+    share, and on flushes not named. unnumbered_g: harvested, and in no flush. per_unit: g a unit inoculated. per_day: g
+    a day since inoculation. be_per_day: BE over the same days. dried: mass kept in drying, % of fresh."""
 
     batch: str
     inoculated: int

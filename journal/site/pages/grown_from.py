@@ -94,10 +94,11 @@ def _is_lone(rollup: Rollup) -> bool:
 
 
 def _beside(lookup: Lookup, rollup: Rollup) -> Iterator[str]:
-    """The BE on the units that were not lost before the harvest, where any was; and of the finished batches, where others are counted."""
+    """The BE on the units not lost before the harvest, where any was; and of finished batches, where others count."""
     crops = [lookup.analysis.yields[name] for name in be_counts(rollup)]
     if rollup.be_survived is not None and any(crop.survived < crop.inoculated for crop in crops):
-        yield f"{wording.percent(rollup.be_survived.value, 0)} of the {sum(crop.survived for crop in crops)} not lost before harvest"
+        survived = sum(crop.survived for crop in crops)
+        yield f"{wording.percent(rollup.be_survived.value, 0)} of the {survived} not lost before harvest"
     if _is_lone(rollup):
         yield _interval_words(rollup)
     elif rollup.be_finished is not None and not set(be_counts(rollup)) <= set(rollup.finished):

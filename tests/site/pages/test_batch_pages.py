@@ -50,7 +50,9 @@ def pairs_of(disclosure: Tag) -> dict[str, str]:
 def test_be_on_units_begun_leads_and_on_those_that_lived_stands_beside_it_smaller(site: Make) -> None:
     lead = page_of(site(WEIGHED, *PICKED)).select_one(".be")
     assert lead is not None
-    assert "BE 53 % of the 4 blocks inoculated (71 % of the 3 not lost before harvest), 2 flushes so far" == flat(lead.p)
+    assert "BE 53 % of the 4 blocks inoculated (71 % of the 3 not lost before harvest), 2 flushes so far" == flat(
+        lead.p
+    )
     assert ("BE 53 %", "(71 % of the 3 not lost before harvest)") == (flat(lead.b), flat(lead.select_one(".beside")))
 
 

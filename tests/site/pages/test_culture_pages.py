@@ -244,7 +244,9 @@ def test_a_share_lost_has_an_interval_from_three_finished_batches_on(site: Make)
 
 def test_units_that_lived_stand_beside_those_begun(site: Make) -> None:
     words = flat(site()["cultures/a/"].select_one("[aria-labelledby=gave]"))
-    assert "50 % BE so far of the 4 units inoculated in 1 batch 67 % of the 3 not lost before harvest" in words  # 2 kg of 3 kg dry
+    assert (
+        "50 % BE so far of the 4 units inoculated in 1 batch 67 % of the 3 not lost before harvest" in words
+    )  # 2 kg of 3 kg dry
 
 
 @pytest.mark.parametrize("path", ["cultures/a/", "cultures/a-3/", "finds/f-1/"])
