@@ -240,6 +240,7 @@ class Note(Entry):
     stage: str | None = None
     harvest_g: float | None = None
     dried_g: float | None = None
+    dried_from_g: float | None = None
     flush: int | None = None
     lost: int | None = None
     cause: str | None = None

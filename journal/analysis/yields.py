@@ -272,16 +272,24 @@ def _per(
 
 
 def dried_share(notes: Iterable[Note]) -> Calculation | None:
-    """What drying leaves, % of fresh, by notes that weighed both; None where none did, or dried exceeds fresh."""
-    both = [(note.dried_g, note.harvest_g) for note in notes if note.dried_g is not None and note.harvest_g]
-    dried_g, fresh_g = sum(dried or 0.0 for dried, _ in both), sum(fresh or 0.0 for _, fresh in both)
+    """What drying leaves, % of what went into the dryer: `dried from`, or the whole harvest where a note has none. None
+    where no note weighed both, or dried exceeds fresh."""
+    both = [
+        (note.dried_g, fresh_g, note.dried_from_g is None)
+        for note in notes
+        if note.dried_g is not None and (fresh_g := note.dried_from_g or note.harvest_g)
+    ]
+    dried_g, fresh_g = sum(dried_g for dried_g, _, _ in both), sum(fresh_g for _, fresh_g, _ in both)
     if not both or dried_g > fresh_g:
         return None
-    inputs = (
+    taken_whole = sum(is_whole for _, _, is_whole in both)
+    inputs: tuple[tuple[str, Amount | str], ...] = (
         ("dried", Amount(dried_g, "g")),
-        ("fresh, of the same harvests", Amount(fresh_g, "g")),
-        ("harvests weighed both ways", str(len(both))),
+        ("fresh, of the same", Amount(fresh_g, "g")),
+        ("times weighed both ways", str(len(both))),
     )
+    if taken_whole:
+        inputs += (("of these without `dried from`: the whole harvest counts as dried", str(taken_whole)),)
     return Calculation(dried_g / fresh_g * 100, "%", inputs, "dried / fresh × 100", PLAIN_SOURCE)
 
 
@@ -305,8 +313,8 @@ def _missing(
         yield f"{counted(unnumbered, 'harvest')} {names} no flush: {count} in the total, in no flush."
     if lack := _what_the_flushes_lack(batch, progress):
         yield lack
-    if any(note.dried_g is not None and not note.harvest_g for note in progress.notes):
-        yield "Some was weighed dry in a note with no harvest: what it was when fresh is not known."
+    if any(note.dried_g is not None and not (note.dried_from_g or note.harvest_g) for note in progress.notes):
+        yield "Some was weighed dry in a note with neither `dried from` nor a harvest: its fresh mass is not known."
     if progress.harvests and progress.day0 is None:
         yield "The day of inoculation is not known, so nothing is calculated by the day."
 

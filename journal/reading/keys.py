@@ -222,6 +222,7 @@ _NOTE = (
     Key("stage", "how far it is, by what the note is about", "stage", share="kept", words=_ALL_STAGES),
     Key("harvest", "fresh mass harvested, trimmed and unwashed", "mass", share="made"),
     Key("dried", "mass after drying", "mass", share="made"),
+    Key("dried from", "fresh mass that went into the dryer; where absent, the whole harvest", "mass", share="made"),
     Key("flush", "the number of the flush", "count from 1", share="number"),
     Key("lost", "units or vessels lost that day", "count", share="made"),
     Key("cause", "why they were lost", share="words", words=(

@@ -88,6 +88,19 @@ def test_figures_are_final_only_once_somebody_says_so_of_the_whole(
     assert final == crop_of("units: 2\ndry mass: 500 g", *notes, about=about).final
 
 
+def test_drying_counts_what_went_into_the_dryer_and_not_the_whole_harvest(sample: Journal) -> None:
+    found = Analysis(sample).yields["B-028"].dried
+    assert found is not None
+    assert 121 / 1310 * 100 == pytest.approx(found.value)
+
+
+def test_what_was_dried_apart_from_any_harvest_counts_by_what_it_came_from(crop_of: Callable[..., BatchYield]) -> None:
+    found = crop_of("units: 1", "date: 2026-02-01\nharvest: 900 g", "date: 2026-02-03\ndried: 40 g\ndried from: 400 g")
+    assert found.dried is not None
+    assert 10.0 == pytest.approx(found.dried.value)
+    assert not any("weighed dry" in line for line in found.missing)
+
+
 @pytest.mark.parametrize(
     ("lost_on", "counted", "on_those"),
     [("2026-01-20", 2, 100.0), ("2026-02-01", 4, 50.0), ("2026-02-20", 4, 50.0)],

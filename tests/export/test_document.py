@@ -96,7 +96,7 @@ PROMISED = {
     "cultures": "id species parents received_from method form line ancestors transfers steps_since_wild"
     " spawn_generation be_median be_interval batches_counted lost_share",
     "batches": "id cultures tent units wet_g moisture_pct dry_g be_percent be_percent_lived be_final flushes lost",
-    "notes": "about stage harvest_g dried_g flush lost moved_to done",
+    "notes": "about stage harvest_g dried_g dried_from_g flush lost moved_to done",
     "tents": "id width_m depth_m height_m exhaust_m3_h settings readings logger_rows",
     "devices": "id tent does powered_by controlled_by",
     "photos": "entries taken lat lon width height",

@@ -115,8 +115,8 @@ def test_every_key_of_an_entry_reaches_the_model(make_journal: Make) -> None:
                 wants_humidity="90–95 %", wants_temperature="12–18 °C", spawn_volume="10 ml",
             ),
             n=front(
-                "note", about="F1, B1", lost="1", dried="3 g", harvest="30 g", flush="2", cause="mites",
-                moved_to="loft", species="t", certainty="confirmed", identified_by="j",
+                "note", about="F1, B1", lost="1", dried="3 g", dried_from="20 g", harvest="30 g", flush="2",
+                cause="mites", moved_to="loft", species="t", certainty="confirmed", identified_by="j",
             ),
             m=front("note", about="B1", stage="spent"),
             t=front(
