@@ -256,7 +256,7 @@ class Milestones:
     a note gives it to the whole batch; a harvest of a part is one of the whole. A day that is not known exactly, or
     that lies before the one it is counted from, gives no number. pinning_after_move_d: to the first pins from the move
     into the tent (see `move_into_tent`). harvest_after_pins_d: from the first pins to the first harvest.
-    between_flushes_d: by flush number, from that flush's first day to the first day of the flush numbered one more.
+    between_flushes_d: by flush number, from that flush's last day to the first day of the flush numbered one more.
     flushes: the numbers of the flushes harvested, in order."""
 
     colonised_d: int | None = None
@@ -274,8 +274,9 @@ def milestones(progress: Progress) -> Milestones:
         return Milestones()
     pins = _day_of(first_staged(progress, "pinning"))
     harvested = _day_of(progress.nonzero_harvests[0] if progress.nonzero_harvests else None)
-    flushes = first_days_of_flushes(progress)
-    between = {number: _days(day, flushes.get(number + 1)) for number, day in flushes.items()}
+    flushes = days_of_flushes(progress)
+    firsts = {number: first for number, (first, _) in flushes.items()}
+    between = {number: _days(last, firsts.get(number + 1)) for number, (_, last) in flushes.items()}
     return Milestones(
         colonised_d=_days(progress.day0, _day_of(first_staged(progress, "colonised"))),
         pinning_d=_days(progress.day0, pins),
@@ -304,13 +305,14 @@ def move_into_tent(progress: Progress) -> Note | None:
     return fitting[-1] if fitting else None
 
 
-def first_days_of_flushes(progress: Progress) -> dict[int, date | None]:
-    """The day of the first harvest of each numbered flush, by number, lowest first."""
-    firsts: dict[int, date | None] = {}
+def days_of_flushes(progress: Progress) -> dict[int, tuple[date | None, date | None]]:
+    """The days of the first and the last harvest of each numbered flush, by number, lowest first."""
+    days: dict[int, tuple[date | None, date | None]] = {}
     for note in progress.nonzero_harvests:
         if note.flush is not None:
-            firsts.setdefault(note.flush, calendar_day(note.date))
-    return dict(sorted(firsts.items()))
+            day = calendar_day(note.date)
+            days[note.flush] = (days.get(note.flush, (day, day))[0], day)
+    return dict(sorted(days.items()))
 
 
 def _day_of(note: Note | None) -> date | None:

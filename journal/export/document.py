@@ -43,7 +43,7 @@ def document(journal: Journal) -> Row:
     `lost_share` (of units inoculated) are over the finished batches grown from it by transfer alone.
     `doubtful_harvests` are the paths of the notes whose harvest is hardly possible; the batch's figures rest on them
     all the same. `days_to` counts whole days from `day_0`; what is `expected` lies between two days, both included, by
-    its `basis`. What is `due` is late from the day after `to`.
+    its `basis`. What is `due` is late from the day after `to` where it `can_be_late`.
 
     A tent's or batch's `in_range_share` is of all time with readings; it, `out_of_range_share` and `cannot_tell_share`
     (humidity nearer to an edge than the logger is accurate) make 1. A device's `days_in_use` run from its `date` to
@@ -292,20 +292,22 @@ def _timing_of(run: Progress, awaited: Expected | None) -> Row:
         and {
             "what": awaited.what,
             "from": awaited.from_day.isoformat(),
-            "to": awaited.to_day.isoformat(),
+            "to": awaited.to_day and awaited.to_day.isoformat(),
+            "late_after": awaited.late_after and awaited.late_after.isoformat(),
             **_fields(awaited, "basis", "n", "median_d", "words"),
         },
     }
 
 
 def _due_rows(rows: Iterable[Due]) -> list[Row]:
-    """What is due, in order: `from` the day, late only after `to` where a window is given."""
+    """What is due, in order: `from` the day, late only after `to`, and only where it can be."""
     return [
         {
             "about": list(row.about),
             "what": row.what,
             "from": row.day.isoformat() if row.day else None,
             "to": row.last_day.isoformat() if row.last_day else None,
+            "can_be_late": row.is_firm and row.day is not None,
             **_fields(row, "basis", "words"),
         }
         for row in rows
