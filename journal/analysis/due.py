@@ -12,8 +12,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Literal
 
-from journal.analysis.forecast import Expected, What
+from journal.analysis.forecast import Expected
 from journal.analysis.progress import Progress, calendar_day
+from journal.analysis.usual_times import What
 from journal.model import Batch, Culture, Device, Entry, Find, Journal, Next, Note, TentEntry, When
 from journal.settings import Tent
 

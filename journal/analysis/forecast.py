@@ -12,7 +12,7 @@ from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from statistics import median
-from typing import Any, Literal
+from typing import Literal
 
 from journal.analysis.identity import species_named
 from journal.analysis.lineage import Lineage
@@ -25,50 +25,11 @@ from journal.analysis.progress import (
     move_into_tent,
 )
 from journal.analysis.statistics import next_within_range
-from journal.data import read_table
+from journal.analysis.usual_times import PRACTICE, PUBLISHED, Days, Usual, What
 from journal.model import Batch, Journal, Note
 from journal.quantities import counted
+from journal.settings import ValueRange
 
-
-@dataclass(frozen=True, slots=True)
-class Days:
-    """From so many days to so many, both included."""
-
-    low: int
-    high: int
-
-
-@dataclass(frozen=True, slots=True)
-class Usual:
-    """What is usual for a species; None where nothing is told. Names as in `Milestones`. colonised_d, pinning_d: from
-    inoculation. pinning_after_move_d: from the move into fruiting air. harvest_after_pins_d: from pins to harvest.
-    between_flushes_d: from a flush's last day to the next one's first. flushes_most: how many there are."""
-
-    source: str
-    colonised_d: Days | None = None
-    pinning_d: Days | None = None
-    pinning_after_move_d: Days | None = None
-    harvest_after_pins_d: Days | None = None
-    between_flushes_d: Days | None = None
-    flushes_most: int | None = None
-
-
-def _table(name: str) -> Mapping[str, Usual]:
-    usual = {}
-    for species, row in read_table("species_times")[name].items():
-        fields: dict[str, Any] = {key: Days(*value) if isinstance(value, list) else value for key, value in row.items()}
-        usual[species] = Usual(**fields)
-    return usual
-
-
-PUBLISHED = _table("published")
-"""Published ranges by species, each with its source."""
-
-PRACTICE = _table("practice")
-"""What growers commonly tell: *common practice, from memory*, no source claimed."""
-
-
-What = Literal["colonised", "pins", "harvest", "next flush"]
 Gap = Literal[
     "colonised_d", "pinning_d", "pinning_after_move_d", "harvest_d", "harvest_after_pins_d", "between_flushes_d"
 ]
@@ -185,10 +146,12 @@ class Finished:
 
 @dataclass(frozen=True)
 class Evidence:
-    """The finished batches of a journal, by the ID of their line and by the name of their species."""
+    """The finished batches of a journal, by the ID of their line and by the name of their species; and the temperatures
+    wanted in its tents, by their ID in small letters."""
 
     by_line: Mapping[str, Sequence[Finished]] = field(default_factory=dict)
     by_species: Mapping[str, Sequence[Finished]] = field(default_factory=dict)
+    temperatures_c: Mapping[str, ValueRange] = field(default_factory=dict)
 
 
 def expected(
@@ -219,7 +182,8 @@ def evidence_of(
             for name, rows in ((line_of(batch, lineage), by_line), (species_named(batch.species), by_species)):
                 if name is not None:
                     rows.setdefault(name, []).append(row)
-    return Evidence(by_line, by_species)
+    tents = {tent.id.lower(): tent.temperature_c for tent in journal.settings.tents if tent.temperature_c}
+    return Evidence(by_line, by_species, tents)
 
 
 def line_of(batch: Batch, lineage: Lineage) -> str | None:
@@ -247,7 +211,8 @@ def _look_ahead(batch: Batch, progress: Progress, evidence: Evidence, lineage: L
             return "Nothing is expected: what came before is not shared."
         return "Nothing is expected: no day is known from which to count."
     first = ways[0]
-    found = _from_others(batch, ways, evidence, lineage)
+    wanted_c = batch.wants_temperature_c or evidence.temperatures_c.get((progress.tent or "").lower())
+    found = _from_others(batch, ways, evidence, lineage, wanted_c)
     if not isinstance(found, str) and (own := _from_own_flushes(progress, ways)):
         return own
     return found or (
@@ -263,7 +228,9 @@ def _from_own_flushes(progress: Progress, ways: Sequence[Wait]) -> Expected | No
     return _from_days(way, "batch", took, "between this batch's flushes so far") if way and took else None
 
 
-def _from_others(batch: Batch, ways: Sequence[Wait], evidence: Evidence, lineage: Lineage) -> Expected | str | None:
+def _from_others(
+    batch: Batch, ways: Sequence[Wait], evidence: Evidence, lineage: Lineage, wanted_c: ValueRange | None
+) -> Expected | str | None:
     """By other batches, or by the tables; a sentence where they tell that nothing more comes."""
     flush = ways[0].flush if ways[0].what == "next flush" else None
     for basis, pool, of in pools_of(batch, evidence, lineage):
@@ -272,11 +239,13 @@ def _from_others(batch: Batch, ways: Sequence[Wait], evidence: Evidence, lineage
         most = max((max(one.took.flushes, default=0) for one in pool if one.is_spent), default=None)
         if flush is not None and flush == most:
             return f"No flush is expected after flush {flush}: no finished batch of {of} gave more."
-    return _from_tables(species_named(batch.species) or "", ways, flush)
+    return _from_tables(species_named(batch.species) or "", ways, flush, wanted_c)
 
 
-def _from_tables(species: str, ways: Sequence[Wait], flush: int | None) -> Expected | str | None:
-    """flush: the one that another would follow, where that is what is waited for."""
+def _from_tables(
+    species: str, ways: Sequence[Wait], flush: int | None, wanted_c: ValueRange | None
+) -> Expected | str | None:
+    """flush: the one that another would follow, where that is what is waited for. wanted_c: where the batch stands."""
     tables: tuple[tuple[Basis, Mapping[str, Usual]], ...] = (("published", PUBLISHED), ("practice", PRACTICE))
     for basis, usual in ((basis, table[species]) for basis, table in tables if species in table):
         source = f"published: {usual.source}" if basis == "published" else usual.source
@@ -286,8 +255,19 @@ def _from_tables(species: str, ways: Sequence[Wait], flush: int | None) -> Expec
         for way in (way for way in ways if way.gap != "harvest_d"):  # no table counts a harvest from inoculation
             if days := getattr(usual, way.gap):
                 first, last = (way.since + timedelta(days=count) for count in (days.low, days.high))
-                return Expected(way.what, first, last, basis, f"{_span_words(days)} after {way.after}, {source}")
+                words = f"{_span_words(days)} after {way.after}, {source}{_at(usual.conditions(way.what), wanted_c)}"
+                return Expected(way.what, first, last, basis, words)
     return None
+
+
+def _at(conditions: ValueRange | None, wanted_c: ValueRange | None) -> str:
+    """At which temperatures a source has its days, and whether what is wanted where the batch stands lies outside."""
+    if conditions is None:
+        return ""
+    said = f", at {conditions.low:g} to {conditions.high:g} °C"
+    if wanted_c is None or (wanted_c.low <= conditions.high and conditions.low <= wanted_c.high):
+        return said
+    return f"{said}; {wanted_c.low:g} to {wanted_c.high:g} °C are wanted where it stands, which lies outside"
 
 
 def _from_batches(basis: Basis, pool: Sequence[Finished], of: str, ways: Iterable[Wait]) -> Expected | None:

@@ -20,7 +20,10 @@ BE_SOURCE = (
     "G. L. Pettipher, J. Sci. Food Agric. 42(3), 1988, doi:10.1002/jsfa.2740420302: fresh weight of mushrooms per unit "
     "dry weight of substrate"
 )
-RATE_SOURCE = "D. J. Royse, on spawn run time and yield of shiitake, 1985 (abstract): BE over days"
+RATE_SOURCE = (
+    "D. J. Royse, Mycologia 77(5):756–762 (1985), doi:10.1080/00275514.1985.12025163, abstract: the daily average "
+    "biological efficiency. Counted here from inoculation to the last harvest (common practice)"
+)
 PLAIN_SOURCE = "common practice: plain arithmetic on what was weighed"
 _FRESH = "fresh mass harvested"
 PARTLY_SHARED = "No BE: part of what was harvested or lost is not shared, and every total is of the rest."
@@ -252,14 +255,13 @@ def _spawn_rate(spawn_g: float | None, substrate_g: float | None, basis: Literal
 
 
 def _days_counted(progress: Progress) -> tuple[int, tuple[str, str]] | None:
-    """Days from inoculation to its end, else to the last harvest, and that in words; None where unknown, or none."""
-    ended = progress.ended_by if progress.finished else None
-    last_note = ended or (progress.nonzero_harvests[-1] if progress.nonzero_harvests else None)
-    first, last = progress.day0, calendar_day(last_note.date) if last_note else None
+    """Days from inoculation to the last harvest, and that in words; None where unknown, or none."""
+    last_harvest = progress.nonzero_harvests[-1] if progress.nonzero_harvests else None
+    first, last = progress.day0, calendar_day(last_harvest.date) if last_harvest else None
     if first is None or last is None or last <= first:
         return None
-    count, until = (last - first).days, "its end" if ended else "the last harvest"
-    return count, (f"days from inoculation to {until}", f"{count} ({first} to {last})")
+    count = (last - first).days
+    return count, ("days from inoculation to the last harvest", f"{count} ({first} to {last})")
 
 
 def _per(

@@ -98,6 +98,22 @@ def test_else_the_species_in_this_journal_else_the_published_range(make_journal:
     assert "P. Stamets" in one.words
 
 
+@pytest.mark.parametrize(
+    ("wanted", "words"),
+    [
+        ("14-16 °C", "; 14 to 16 °C are wanted where it stands, which lies outside"),
+        ("20-26 °C", ""),
+    ],
+)
+def test_a_published_range_has_its_temperatures_and_says_where_the_tent_is_outside(
+    wanted: str, words: str, make_journal: Make
+) -> None:
+    hut = {"journal.toml": f'[tents.hut]\nname = "Hut"\ntemperature = "{wanted}"\n'}
+    one = of_b(make_journal, hut, PHOENIX, batch_files("B", "L", "2026-10-01", keys="units: 4\ntent: hut"))
+    assert one is not None
+    assert one.words.endswith(f"p. 325, at 24 to 29 °C{words}")
+
+
 @pytest.mark.parametrize("species", ["Pleurotus ostreatus", "Pleurotus sp.", "oyster"])
 def test_a_sister_species_is_never_borrowed(species: str, make_journal: Make) -> None:
     sister = start("M", species) | finished("P1", "M", "2026-02-11")

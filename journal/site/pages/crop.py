@@ -152,7 +152,11 @@ def parts_in_words(note: Note, id: str) -> str | None:
     return f"no. {wording.joined([str(part) for part in dict.fromkeys(parts)])}"
 
 
-_WAYS: dict[DryFrom, str] = {"dry mass": "weighed dry", "moisture": "from wet mass and moisture", "mix": "from the mix"}
+_WAYS: dict[DryFrom, str] = {
+    "dry mass": "the dry mass as written",
+    "moisture": "from wet mass and moisture",
+    "mix": "from the mix",
+}
 
 
 def crop_of(lookup: Lookup, batch: Batch) -> dict[str, Any]:

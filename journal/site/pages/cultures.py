@@ -240,7 +240,8 @@ def pages(lookup: Lookup) -> Iterator[Page]:
 
     def use(culture: Culture) -> tuple[str, float]:  # by species, those that gave most first, then the newest
         species = species_words(culture.species)
-        be_median = lookup.analysis.rollups.cultures[culture.id].be_median
+        rollup = lookup.analysis.rollups.cultures[culture.id]
+        be_median = rollup.be_median if len(rollup.counted) > 1 else None  # one batch ranks no line
         return species.text.casefold() if species else "~", -(be_median or 0.0)
 
     rows = [_row(lookup, culture) for culture in sorted(newest_first, key=use)]
@@ -295,14 +296,15 @@ def _row(lookup: Lookup, culture: Culture) -> dict[str, Any]:
 
 
 def _be_cell(lookup: Lookup, rollup: Rollup) -> dict[str, Any]:
-    """The median BE of the finished batches, by which it sorts; what is still running stands beside it, so far."""
+    """The median BE of the finished batches, by which it sorts where there are several, since one batch ranks no line;
+    what is still running stands beside it, so far."""
     values = sorted(be_values(lookup, rollup.counted))
     so_far = None
     if rollup.be and not set(be_counts(rollup)) <= set(rollup.finished):
         n = counted(len(be_counts(rollup)), "batch", "batches")
         so_far = f"so far {wording.number(rollup.be.value, 0)} %, {n}"
     return {
-        "sort": wording.number(rollup.be_median, 2) if rollup.be_median is not None else "",
+        "sort": wording.number(rollup.be_median, 2) if rollup.be_median is not None and len(values) > 1 else "",
         "median": f"{wording.number(rollup.be_median, 0)} %" if rollup.be_median is not None else None,
         "spread": spread(values, "batch", "batches") if values else None,
         "so_far": so_far,

@@ -141,7 +141,9 @@ def lost_figure(share: Share, batches: int) -> Figure:
     """Units lost of those inoculated, with its interval where there are batches enough for one."""
     finished = "the one finished batch" if batches == 1 else f"{batches} finished batches"
     low, high = (wording.percent(bound * 100, 0) for bound in (share.low, share.high))
-    interval = f"95 % interval {low} to {high}; wider in truth, since the units of a batch share one treatment"
+    interval = (
+        f"{low} to {high} if units were lost one by one; less certain, since those of a batch share one treatment"
+    )
     return Figure(
         number=wording.percent(share.value * 100, 0),
         words=f"lost: {share.part} of the {counted(share.whole, 'unit')} inoculated in {finished}",

@@ -294,7 +294,7 @@ def test_units_that_notes_name_have_rows_of_their_own(site: Make) -> None:
 @pytest.mark.parametrize(
     ("words", "keys"),
     [
-        ("874 g dry substrate a block, weighed dry", "dry mass: 874 g"),
+        ("874 g dry substrate a block, the dry mass as written", "dry mass: 874 g"),
         ("874 g dry substrate a block, from wet mass and moisture", "wet mass: 2.3 kg\nmoisture: 62 %"),
         # 930 + 132 g in 4 units: 1000 × 0.93 + 150 × 0.88
         ("266 g dry substrate a block, from the mix", "mix: oak pellets 1 kg, wheat bran 150 g, water 1.5 kg"),
