@@ -11,7 +11,7 @@ import click
 
 from journal import __version__
 
-# What a command needs is imported when it runs: `journal --help` has to answer at once.
+# What a command needs is imported when it runs: `journal --help` has to answer at once. It returns its exit code.
 
 KINDS = ("find", "culture", "batch", "note", "tent", "device")
 
@@ -69,8 +69,9 @@ def start(
 @_FOLDER
 @click.option("--about", metavar="ID", help="What the entry is about: the find you cloned, a note's batch, a tent …")
 @click.option("--form", metavar="FORM", help="Of a culture: plate, slant, liquid, grain … (asked for where not given).")
+@click.option("--id", "id", metavar="ID", help="The ID, where a label has it already (default: the next free one).")
 @click.option("--edit", is_flag=True, help="Open the new file in your editor ($EDITOR).")
-def new(kind: str, folder: Path, about: str | None, form: str | None, edit: bool) -> None:
+def new(kind: str, folder: Path, about: str | None, form: str | None, id: str | None, edit: bool) -> None:
     """Add an entry to the journal, with the next free ID and the usual keys to fill in.
 
     Above each key stands what it takes. A find, a note or a tent entry has no date written: a photo of it tells the
@@ -83,7 +84,7 @@ def new(kind: str, folder: Path, about: str | None, form: str | None, edit: bool
     from journal.commands.workspace import open_workspace
 
     with open_workspace(folder) as workspace:
-        path = add_entry(workspace, "tent" if kind == "tent-entry" else kind, about, form)
+        path = add_entry(workspace, "tent" if kind == "tent-entry" else kind, about, form, id)
     with printing_result(f"The entry was written: {folder / path}."):
         click.echo(plain(str(folder / path)))
     if edit:
@@ -113,10 +114,14 @@ def logger(file: Path, folder: Path | None, **answers: Any) -> None:
 
 
 @cli.command(short_help="Copy photos from a camera or phone into the journal.")
-@click.argument("id")
-@click.argument("photos", nargs=-1, required=True, type=click.Path(readable=False))
+@click.argument("named", metavar="[ID] PHOTOS…", nargs=-1, required=True, type=click.Path(readable=False))
 @click.option("--stage", metavar="STAGE", help="The stage shown in the photos: pinning, fruiting …")
 @click.option("--by-day", is_flag=True, help="Write one note per day if the photos were taken on several days.")
+@click.option("--by-label", is_flag=True, help="No ID: photos are of what the label photographed before them names.")
+@click.option("--pause", metavar="TIME", help="How soon each follows the one before it, by label (default: 5 min).")
+@click.option("--with-labels", is_flag=True, help="Copy the photos of labels too.")
+@_folder_option("--sheet", metavar="FILE", help="Write a contact sheet of --by-label there: an HTML page to look at.")
+@click.option("--yes", is_flag=True, help="Write what --by-label found, without asking.")
 @_folder_option(
     "--into",
     metavar="FOLDER",
@@ -125,38 +130,33 @@ def logger(file: Path, folder: Path | None, **answers: Any) -> None:
 @click.option("--date", metavar="DAY", help="The day of photos that have no time in them, like 2026-10-27.")
 @click.option("--dry-run", is_flag=True, help="Show what would be done, and change nothing.")
 @_CACHE
-def attach(
-    id: str,
-    photos: tuple[str, ...],
-    stage: str | None,
-    by_day: bool,
-    into: Path | None,
-    date: str | None,
-    dry_run: bool,
-    cache: Path | None,
-) -> None:
+def attach(named: tuple[str, ...], into: Path | None, date: str | None, cache: Path | None, **asked: Any) -> int:
     """Copy PHOTOS into the journal and write a note about ID: a batch, culture, find or device, or a part (B-031.2).
 
     PHOTOS are files or folders. Each photo is copied beside the entry it belongs to, and the copy is verified; your
     originals stay where they are. The note's date is the day on which the photos were taken (EXIF). Photos that are in
     the journal already are recognised by their content and skipped. For a tent, a tent entry is written.
 
+    With --by-label, photograph a label, then what it belongs to, then the next label. A table shows where each photo
+    would go and why; what belongs to no label for certain is asked about. With your yes, what follows each label
+    becomes a note of its ID and day.
+
     Prints the path of each note. Exits with 1 if a photo was skipped because of a problem.
     """
     from journal.commands.attach import AttachRequest, attach_photos
+    from journal.commands.attach_by_label import ByLabelRequest, attach_by_label
     from journal.commands.prompts import day_named
     from journal.commands.workspace import open_workspace
     from journal.importing.destinations import journal_and_folder
 
-    if not all(photos):  # an empty shell variable, which as a path would be the current folder
+    if not all(named):  # an empty shell variable, which as a path would be the current folder
         raise click.BadParameter("one of PHOTOS is empty; name files or folders")
     root, folder = journal_and_folder(Path(), into)
     day = day_named(date) if date is not None else None
-    named = [Path(photo) for photo in photos]
     with open_workspace(root, cache=cache) as workspace:
-        status = attach_photos(workspace, AttachRequest(id, named, stage, folder, day, by_day, dry_run))
-    if status:
-        sys.exit(status)
+        if asked["by_label"]:
+            return attach_by_label(workspace, ByLabelRequest.typed(named, folder, day, **asked))
+        return attach_photos(workspace, AttachRequest.typed(named, folder, day, **asked))
 
 
 _PASSPHRASE_FILE = click.option(
@@ -174,7 +174,7 @@ _PASSPHRASE_FILE = click.option(
 @click.option("--dry-run", is_flag=True, help="Show what would come in, and change nothing.")
 @_PASSPHRASE_FILE
 @_CACHE
-def gather(named: tuple[Path, ...], dry_run: bool, passphrase_file: Path | None, cache: Path | None) -> None:
+def gather(named: tuple[Path, ...], dry_run: bool, passphrase_file: Path | None, cache: Path | None) -> int:
     """Take in records that a phone exported: ARCHIVE is a file journal-….zip, or a folder with such files.
 
     Every file is verified by its digest. Each record gets a folder of its own in the journal, named by date, kind and
@@ -189,9 +189,43 @@ def gather(named: tuple[Path, ...], dry_run: bool, passphrase_file: Path | None,
 
     archives, folder = archives_and_journal(named, Path())
     with open_workspace(folder, cache=cache) as workspace:
-        status = gather_archives(workspace, GatherRequest(archives, passphrase_file, dry_run))
-    if status:
-        sys.exit(status)
+        return gather_archives(workspace, GatherRequest(archives, passphrase_file, dry_run))
+
+
+@cli.command(short_help="Make a sheet of labels to print.")
+@click.argument("ids", nargs=-1)
+@click.option("--of", metavar="ID", help="One label for each unit of a batch, or each vessel of a culture.")
+@click.option(
+    "--new",
+    "ahead",
+    metavar="KIND N",
+    nargs=2,
+    type=(click.Choice(["find", "culture", "batch", "device"]), click.IntRange(1, 500)),
+    help="N labels with new IDs, to be taken up when first recorded: --new batch 12.",
+)
+@click.option("--size", metavar="SIZE", help="dish (30 x 15 mm), jar (50 x 30), block (70 x 40), or one of your own.")
+@click.option("--sheet", type=click.Choice(["A4", "Letter"], case_sensitive=False), help="The paper.")
+@click.option("--first", metavar="N", default=1, help="Begin at the N-th place of a sheet that is half used.")
+@_folder_option("--into", metavar="FOLDER", default=".", help="The journal, if it is not the current folder.")
+@_folder_option("--to", metavar="FILE.html", default="labels.html", show_default=True, help="The file to write.")
+@_CACHE
+def labels(into: Path, cache: Path | None, **asked: Any) -> None:
+    """Make a sheet of labels, as a page to print from any browser: of IDs, of parts (B-031.2), or of new IDs.
+
+    Each label has the ID, what it is and came from, its date, and a QR code: the address of its page where `site_url`
+    is set, else the ID. No label tells a place. IDs of --new are set aside in journal.toml, and no other entry gets
+    them. Print at full size (100 %).
+
+    Prints the path of the file. An earlier sheet there is replaced; nothing else is.
+    """
+    from journal.commands.console import plain, printing_result
+    from journal.commands.labels import LabelsRequest, print_labels
+    from journal.commands.workspace import open_workspace
+
+    with open_workspace(into, cache=cache) as workspace:
+        target = print_labels(workspace, LabelsRequest(**asked))
+    with printing_result(f"The sheet was written: {target}."):
+        click.echo(plain(str(target)))
 
 
 @cli.command(short_help="Receive records from the phone over the home network.")
@@ -203,7 +237,7 @@ def gather(named: tuple[Path, ...], dry_run: bool, passphrase_file: Path | None,
 @_CACHE
 def receive(
     folder: Path, address: str | None, port: int, yes: bool, passphrase_file: Path | None, cache: Path | None
-) -> None:
+) -> int:
     """Receive what a phone exported: an upload page on the home network, and what lands is gathered.
 
     Shows a QR code with the page's address, which has a new token each time. Open it on the phone, choose the files
@@ -215,9 +249,7 @@ def receive(
     from journal.commands.workspace import open_workspace
 
     with open_workspace(folder, cache=cache) as workspace:
-        status = receive_archives(workspace, ReceiveRequest(address, port, yes, passphrase_file))
-    if status:
-        sys.exit(status)
+        return receive_archives(workspace, ReceiveRequest(address, port, yes, passphrase_file))
 
 
 @cli.command(short_help="Build the site.")
@@ -229,28 +261,33 @@ def receive(
     is_flag=True,
     help="Then build it again without the cache, in a temporary folder, and list the files that differ.",
 )
-def build(folder: Path, to: Path | None, cache: Path | None, check_cache: bool) -> None:
+@click.option(
+    "--workers", metavar="ADDRESS", help="Photo work on a dask.distributed cluster: its scheduler, tcp://HOST:PORT."
+)
+def build(folder: Path, to: Path | None, cache: Path | None, check_cache: bool, workers: str | None) -> int:
     """Build the site: pages, photos in a few sizes, and what a phone needs to save it.
 
     Only what changed since the last build is built again. The site goes into a folder `site` beside the journal unless
     --to names another one. Problems in entries never stop a build: the site lists them on its page Problems.
 
     With --check-cache, it exits with 1 if a file of the site differs from a clean build.
+
+    With --workers, a cluster's workers make the photos' sizes, with the same result. The photos are sent to them as
+    they are, positions included.
     """
     from journal.commands import console
     from journal.commands.workspace import open_workspace
 
-    with open_workspace(folder, to, cache) as workspace:
-        built = workspace.build()
-    workspace.output.notice(console.closing_line(built, workspace.seconds))
-    workspace.output.notice(f"The site is in {workspace.site}; open its index.html, or run `journal show`")
+    with open_workspace(folder, to, cache) as workspace, workspace.photo_work_at(workers) as executor:
+        built = workspace.build(executor)
+        where = f"The site is in {workspace.site}; open its index.html, or run `journal show`"
+        workspace.keep_words(built, where)
+    workspace.output.notice(console.closing_line(built, workspace.seconds), where)
     if check_cache:
-        found = workspace.compare_with_clean()
-        for path, how in found:
-            click.echo(console.plain(f"{path}: {how}"))
-        workspace.output.notice(console.comparison_with_clean(len(found), workspace.cache_folder))
-        if found:
-            sys.exit(1)
+        differing = workspace.compare_with_clean()
+        workspace.output.notice(console.comparison_with_clean(differing, workspace.cache_folder))
+        return 1 if differing else 0
+    return 0
 
 
 @cli.command(short_help="List the problems in the entries.")
@@ -263,7 +300,7 @@ def build(folder: Path, to: Path | None, cache: Path | None, check_cache: bool) 
     help="Show each line of one entry, and how it was read.",
 )
 @_CACHE
-def check(folder: Path, as_json: bool, explain: Path | None, cache: Path | None) -> None:
+def check(folder: Path, as_json: bool, explain: Path | None, cache: Path | None) -> int:
     """List the problems in the entries, settings, photos and logger files: PATH:LINE: error: MESSAGE; fix: FIX
 
     An error is a value or file that cannot be used until you fix it. A warning is used as it is, but check it. A
@@ -282,9 +319,7 @@ def check(folder: Path, as_json: bool, explain: Path | None, cache: Path | None)
     if as_json and explain is not None:
         raise click.UsageError("--json and --explain cannot be given together; leave out one of them")
     with open_workspace(folder, cache=cache) as workspace:
-        status = check_journal(workspace, as_json) if explain is None else explain_file(workspace, explain)
-    if status:
-        sys.exit(status)
+        return check_journal(workspace, as_json) if explain is None else explain_file(workspace, explain)
 
 
 @cli.command(short_help="List the keys of an entry, with an example of each.")
@@ -310,19 +345,11 @@ def show(folder: Path, to: Path | None, cache: Path | None, port: int | None) ->
     Problems in the entries are listed with file and line, and after each build those that are new. Other computers
     cannot open the site.
     """
-    from journal.commands import console, show
+    from journal.commands.show import show_site
     from journal.commands.workspace import open_workspace
-    from journal.reading.folder import scan
 
     with open_workspace(folder, to, cache) as workspace:
-        before = scan(workspace.root)
-        built = workspace.build()
-        with show.served(workspace.site, port) as address:
-            problems = show.ProblemLister()
-            workspace.output.notice(*problems.lines(built.problems), console.counts(built))
-            workspace.output.notice(f"Showing {workspace.site} at {address} until you press Ctrl-C")
-            again = partial(workspace.build_again, problems.lines)
-            show.watch(workspace.root, before, lambda: workspace.output.notice(*again()))
+        show_site(workspace, port)
 
 
 @cli.command(short_help="Make a copy to share, without what is private.")

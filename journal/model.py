@@ -150,6 +150,7 @@ class Find(Entry):
     kind: ClassVar[str] = "find"
 
     id: str
+    formerly: tuple[str, ...] = ()
     species: str | None = None
     certainty: Certainty = "unsure"
     identified_by: str | None = None
@@ -166,6 +167,7 @@ class Find(Entry):
     specimen: str | None = None
     permission: str | None = None
     locality: Literal["hidden", "area", "exact"] = "hidden"
+    patch: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -179,6 +181,7 @@ class Culture(Entry):
     kind: ClassVar[str] = "culture"
 
     id: str
+    formerly: tuple[str, ...] = ()
     sources: tuple[Ref, ...] = ()
     unknown_sources: int = 0
     unshared_sources: int = 0
@@ -208,6 +211,7 @@ class Batch(Entry):
     kind: ClassVar[str] = "batch"
 
     id: str
+    formerly: tuple[str, ...] = ()
     cultures: tuple[Ref, ...] = ()
     unknown_sources: int = 0
     unshared_sources: int = 0
@@ -283,6 +287,7 @@ class Device(Entry):
 
     id: str
     tent: str
+    formerly: tuple[str, ...] = ()
     does: str | None = None
     powered_by: str | None = None
     controlled_by: str | None = None
@@ -378,15 +383,23 @@ class Journal:
         return {row.id.lower(): row for row in rows}
 
     @cached_property
+    def by_former_id(self) -> dict[str, Find | Culture | Batch | Device]:
+        """What had another ID before, by that ID in lower case."""
+        rows = (row for row in self.by_id.values() if not isinstance(row, Tent))
+        return {id.lower(): row for row in rows for id in row.formerly}
+
+    @cached_property
     def photo_by_path(self) -> dict[str, Photo]:
         return {photo.path: photo for photo in self.photos}
 
     def entries(self) -> Iterator[Entry]:
         """Every entry of every kind, sorted by (first day, moment, path)."""
-        rows: list[Entry] = [
-            *self.finds, *self.cultures, *self.batches, *self.notes, *self.tent_entries, *self.devices,
-        ]  # fmt: skip
-        return iter(sorted(rows, key=sort_key))
+        return iter(self._in_order)
+
+    @cached_property
+    def _in_order(self) -> tuple[Entry, ...]:
+        named = (*self.finds, *self.cultures, *self.batches)
+        return tuple(sorted((*named, *self.notes, *self.tent_entries, *self.devices), key=sort_key))
 
 
 def sort_key(entry: Entry) -> tuple[date, float, str]:

@@ -19,7 +19,8 @@ from journal.cache import last_build
 from journal.cache.file_cache import FileCache, TooLarge
 from journal.cache.folders import not_a_journal
 from journal.cache.resources import files_below, find_resources, page_version
-from journal.cache.store import Cache, Output, sha256_of
+from journal.cache.store import Cache, Output
+from journal.cache.unchanged import program_digest, sha256_of
 from journal.model import Batch, Culture, Device, Find, Journal, Photo
 from journal.problems import Problem, Refusal
 from journal.quantities import counted
@@ -39,14 +40,16 @@ from journal.site.addresses import subjects_of
 from journal.site.app import create_app
 from journal.site.build.incremental import Copy, CorruptPicture, Plan, Report, differences, update_site
 from journal.site.build.offline import hold, parts_of
-from journal.site.build.photo_workers import photo_work
+from journal.site.build.photo_workers import Executor, photo_work
 from journal.site.build.swap import refuse_unless_ours
 from journal.site.images import published_from_cache
+from journal.site.memory import Memory
 from journal.site.pages import plan_site
 from journal.site.plan import Published, Site
 from journal.unexpected import attempt
 
 T = TypeVar("T")
+_Waiting = Mapping[bool, Sequence[File]]
 
 _SAVE_EVERY_S = 5.0
 _REPORT_EVERY = 50
@@ -115,12 +118,15 @@ def read_files(file_cache: FileCache, report: Report) -> ReadFiles:
     return ReadFiles(folder, settings, tuple(drafts), tuple(not_entries), tuple(problems))
 
 
-def read_journal(file_cache: FileCache, report: Report, published_in: Path | None = None) -> ReadJournal:
+def read_journal(
+    file_cache: FileCache, report: Report, published_in: Path | None = None, executor: Executor | None = None
+) -> ReadJournal:
     """The whole journal. published_in: where photos' published sizes go, for those that entries show; None: nowhere.
-    Raises Refusal where the folder is no journal, OSError where that folder cannot be written."""
+    executor: does the photo work; processes here where None. Raises Refusal where the folder is no journal, OSError
+    where that folder cannot be written."""
     written = read_files(file_cache, report)
     problems = list(written.problems)
-    facts, published = _photos(file_cache, written, published_in, report)
+    facts, published = _photos(file_cache, written, published_in, report, executor=executor)
     photos = []
     zone = journal_zone(written.settings.time_zone)
     for path, fact in facts.items():
@@ -203,7 +209,12 @@ def publish(file_cache: FileCache, written: ReadFiles, paths: Collection[str], r
 
 
 def _photos(
-    file_cache: FileCache, written: ReadFiles, folder: Path | None, report: Report, shown: frozenset[str] | None = None
+    file_cache: FileCache,
+    written: ReadFiles,
+    folder: Path | None,
+    report: Report,
+    shown: frozenset[str] | None = None,
+    executor: Executor | None = None,
 ) -> tuple[dict[str, PhotoFacts], dict[str, Published]]:
     """Facts of every photo, in the order of the paths; published sizes of those shown: by entries, or as named."""
     if shown is None and folder:  # photos that some entry lists, shows, or has beside it
@@ -226,7 +237,7 @@ def _photos(
         facts[file.path] = known
         if made:
             published[file.path] = made
-    for path, fact, made in _work(file_cache, waiting, folder, report):
+    for path, fact, made in _work(file_cache, waiting, folder, report, executor):
         facts[path] = fact
         if made:
             published[path] = made
@@ -234,14 +245,14 @@ def _photos(
 
 
 def _work(
-    file_cache: FileCache, waiting: Mapping[bool, Sequence[File]], folder: Path | None, report: Report
+    file_cache: FileCache, waiting: _Waiting, folder: Path | None, report: Report, executor: Executor | None
 ) -> Iterator[tuple[str, PhotoFacts, Published | None]]:
     """Photos through the worker processes, each remembered as it comes, and kept every few seconds and at the end,
     however that comes: the next run goes on from there."""
     by_path = {file.path: file for files in waiting.values() for file in files}
     done = 0
     try:
-        for path, fact, made in _worked(file_cache, by_path, waiting, folder):
+        for path, fact, made in _worked(file_cache, by_path, waiting, folder, executor):
             done += 1
             report("photos", done, len(by_path))
             yield path, fact, made
@@ -252,12 +263,16 @@ def _work(
 
 
 def _worked(
-    file_cache: FileCache, by_path: Mapping[str, File], waiting: Mapping[bool, Sequence[File]], folder: Path | None
+    file_cache: FileCache,
+    by_path: Mapping[str, File],
+    waiting: _Waiting,
+    folder: Path | None,
+    executor: Executor | None,
 ) -> Iterator[tuple[str, PhotoFacts, Published | None]]:
     saved_s = time.monotonic()
     for is_shown, files in waiting.items():
         rows = [(file.path, file_cache.root / file.path) for file in files]
-        for path, fact, made in photo_work(rows, folder if is_shown else None) if rows else ():
+        for path, fact, made in photo_work(rows, folder if is_shown else None, executor=executor) if rows else ():
             if fact.digest and not fact.passing:
                 file_cache.saw(by_path[path], fact.digest)
                 file_cache.keep_facts(fact)
@@ -269,17 +284,24 @@ def _worked(
             yield path, fact, made
 
 
-def build_site(file_cache: FileCache, target: Path, report: Report) -> Built:
-    """Reads the journal and brings the site at `target` to what it says, whole or not at all. target, and the journal's
-    root: absolute, links resolved. Raises Refusal where the one is no journal or the other not ours to replace; OSError
-    where the disk refuses; NotFrozen where the program itself is at fault."""
+def build_site(
+    file_cache: FileCache,
+    target: Path,
+    report: Report,
+    executor: Executor | None = None,
+    memory: Memory | None = None,
+) -> Built:
+    """Reads the journal and brings the site at `target` to what it says, whole or not at all. Both paths are absolute,
+    links resolved. executor: where photo work is done, by default processes here. memory: of what this process planned
+    before. Raises Refusal where the one is no journal or the other not ours to replace; OSError where the disk refuses;
+    NotFrozen where the program itself is at fault."""
     refuse_unless_ours(target, file_cache.root)
     cache = file_cache.cache
-    program = last_build.program_digest()
+    program = program_digest()
     for is_last in (False, True):
-        read = read_journal(file_cache, report, cache.pictures)
+        read = read_journal(file_cache, report, cache.pictures, executor)
         cache.save()
-        site = plan_site(read.journal, read.published, received=read.received)
+        site = plan_site(read.journal, read.published, received=read.received, memory=memory)
         try:
             built, outputs = _renewed(read, site, target, cache, report)
         except FileNotFoundError:
@@ -301,6 +323,12 @@ def build_site(file_cache: FileCache, target: Path, report: Report) -> Built:
             )
             return built
     raise AssertionError("the second run returns or raises")
+
+
+def plan_ahead(file_cache: FileCache, report: Report, memory: Memory) -> None:
+    """Plans the site, so that the next build with the same memory plans only what changed since."""
+    read = read_journal(file_cache, report, file_cache.cache.pictures)
+    plan_site(read.journal, read.published, received=read.received, memory=memory)
 
 
 def compare_with_clean(root: Path, site: Path, report: Report) -> list[tuple[str, str]]:

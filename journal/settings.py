@@ -86,6 +86,30 @@ class CameraClock:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LabelSize:
+    """A size of labels. margin_mm: where the first label of a sheet begins, from its left and its upper edge; None: as
+    many as fit, in the middle of the sheet. gap_mm: between two labels, across and down."""
+
+    name: str
+    width_mm: float
+    height_mm: float
+    margin_mm: tuple[float, float] | None = None
+    gap_mm: tuple[float, float] = (0.0, 0.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LabelSettings:
+    """`[labels]` of the settings. sheet: None where the units decide. sizes: the author's own. reserved: (kind, ID) of
+    each label that was printed ahead, whether its ID was taken up since or not."""
+
+    size: str | None = None
+    sheet: Literal["A4", "Letter"] | None = None
+    has_check: bool = False
+    sizes: tuple[LabelSize, ...] = ()
+    reserved: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     title: str = "Journal"
     author: str = "the author"
@@ -102,3 +126,4 @@ class Settings:
     climate: tuple[ClimateSource, ...] = ()
     shares: tuple[Share, ...] = ()
     camera_clocks: tuple[CameraClock, ...] = ()
+    labels: LabelSettings = LabelSettings()

@@ -28,7 +28,7 @@ from journal.sharing.redact import Redaction, redaction_of
 from journal.sharing.review import Piece, Record, Review, new_in_words, pieces_of, without
 from journal.sharing.review_record import key_of_share, read_key, read_record, write_record
 from journal.sharing.secrets import BrokenEntries, broken_entries_of
-from journal.site.app import AUTHORS_OWN, create_app
+from journal.site.app import create_app, not_in_a_share
 from journal.site.build.incremental import Copy, Hold, Plan, Report, update_site
 from journal.site.build.swap import SHARE_SENTENCE, SHEET_SENTENCE, clean_up, new_tree, put_in_place, refuse_unless_ours
 from journal.site.images import published_name
@@ -222,7 +222,7 @@ def _plan(site: Site, file_cache: FileCache, cached_names: Mapping[str, str], ho
         copies=copies,
         texts=dict(site.texts),
         version=page_version(resources),
-        make_app=lambda: create_app(site.pages, resources / "templates", AUTHORS_OWN),
+        make_app=lambda: create_app(site.pages, resources / "templates", not_in_a_share(site.pages)),
         hold=hold,
         says=SHARE_SENTENCE,
     )

@@ -132,8 +132,8 @@ const answerWith = async (body, range, headers, size) => {
   return new Response(bytes.slice(start, end + 1), { status: 206, headers });
 };
 
-const plainPage = (status, title, sentences) => {
-  const home = new URL("index.html", ROOT).pathname;
+const plainPage = (status, title, sentences, [way, path] = ["Go to the first page of the journal", "index.html"]) => {
+  const { pathname, search } = new URL(path, ROOT);
   const escaped = (words) => words.replace(/[&<>"']/g, (sign) => `&#${sign.charCodeAt(0)};`); // names of files stand in them
   const text = sentences.map((sentence) => `<p>${escaped(sentence)}</p>`).join("\n");
   const html = `<!doctype html>
@@ -141,7 +141,7 @@ const plainPage = (status, title, sentences) => {
 <meta name="viewport" content="width=device-width"><meta name="color-scheme" content="light dark">
 <title>${title}</title></head><body><h1>${title}</h1>
 ${text}
-<p><a href="${home}">Go to the first page of the journal</a></p></body></html>`;
+<p><a href="${escaped(pathname + search)}">${escaped(way)}</a></p></body></html>`;
   return new Response(html, { status, headers: headersFor("page.html", "none") });
 };
 
@@ -162,6 +162,20 @@ const REFUSALS = {
   ],
 };
 REFUSALS.missing = REFUSALS["other build"];
+
+const KINDS = { finds: "find", cultures: "new culture", batches: "new batch" };
+
+/** At the address of an ID that this device has no page of, as on a label that was printed ahead: the way to record it. */
+const offerRecord = (path) => {
+  const [, folder, id] = /^(finds|cultures|batches)\/([a-z][a-z0-9-]{0,31})(?:\/index\.html)?$/i.exec(path) ?? [];
+  if (!folder) return null;
+  const sentences = [
+    `There is no ${id} in the journal on this device.`,
+    "If its label was printed ahead, record it now. If it is in the journal already, update this device when it is online.",
+  ];
+  const asked = new URLSearchParams({ kind: KINDS[folder.toLowerCase()], id: id.toUpperCase() });
+  return plainPage(404, `No page of ${id} yet`, sentences, [`Record ${id.toUpperCase()}`, `record/index.html?${asked}`]);
+};
 
 const refuse = (request, kind) => {
   const [status, title, sentences] = REFUSALS[kind] ?? REFUSALS.unreachable;
@@ -216,7 +230,8 @@ const answer = async (request, asked) => {
     const file = await pool.find(current, path);
     if (file) return await answerFile(request, current, file);
     const there = request.mode === "navigate" && (await elsewhere(current, path.replace(/\/index\.html$/, "")));
-    return there ? Response.redirect(there) : refuse(request, "unknown");
+    if (there) return Response.redirect(there);
+    return (request.mode === "navigate" && offerRecord(path)) || refuse(request, "unknown");
   } catch (error) {
     return (await standIn(request, current, path)) ?? refuse(request, error.kind);
   }

@@ -129,6 +129,8 @@ def journal_of(*rows: Entry) -> Journal:
 class Inline:
     """An executor that works at once, in this process, and remembers the names of the files it was given."""
 
+    workers = 1
+
     def __init__(self) -> None:
         self.files: list[str] = []
 

@@ -21,6 +21,11 @@ from jinja2.bccache import Bucket, BytecodeCache
 
 from tests.builders import EXPLORED
 
+# Compiled modules are kept, whatever the environment says: hundreds of tests begin a Python of their own, each of which
+# would compile the program again, and that takes longer than most of what they ask of it.
+sys.dont_write_bytecode = False
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
 # A busy computer must not fail a test: none is held to a time. Every machine tries the same examples; others are for
 # `tests/explore.py`.
 settings.register_profile("fixed", deadline=None, derandomize=True, database=None, max_examples=50)
@@ -70,22 +75,30 @@ def need_program() -> Callable[..., Path]:
 
 @pytest.fixture(scope="session")
 def need_chromium(need_program: Callable[..., Path]) -> Path:
-    """Path of a Chromium; JOURNAL_CHROMIUM may name one."""
-    return need_program(os.environ.get("JOURNAL_CHROMIUM", "chromium"), "chromium-browser", "google-chrome")
+    """Path of a Chromium; JOURNAL_CHROMIUM may name one. The shell without a window of its own, if it is installed: it
+    takes a third of the processor's time that the browser needs for the same pages."""
+    own = os.environ.get("JOURNAL_CHROMIUM", "chromium-headless-shell")
+    return need_program(own, "chromium", "chromium-browser", "google-chrome")
 
 
 @pytest.fixture(scope="session")
-def need_exiftool(need_program: Callable[..., Path]) -> Callable[..., dict[str, Any]]:
-    """ExifTool, an independent reader: called with a file and options it gives the tags that it finds in it."""
+def need_exiftool_for_all(need_program: Callable[..., Path]) -> Callable[..., list[dict[str, Any]]]:
+    """ExifTool, an independent reader: called with files and options it gives the tags of each, in their order."""
     program = need_program("exiftool")
 
-    def tags_in(file: Path, *options: str) -> dict[str, Any]:
+    def tags_of(files: Iterable[Path], *options: str) -> list[dict[str, Any]]:
         # It exits with 1 for a file that it finds fault with, and still tells what it found.
-        run = subprocess.run([program, "-j", *options, str(file)], capture_output=True, check=False, timeout=60)
-        row: dict[str, Any] = json.loads(run.stdout)[0]
-        return row
+        command = [program, "-j", *options, *map(str, files)]
+        rows: list[dict[str, Any]] = json.loads(subprocess.run(command, capture_output=True, timeout=60).stdout)
+        return rows
 
-    return tags_in
+    return tags_of
+
+
+@pytest.fixture(scope="session")
+def need_exiftool(need_exiftool_for_all: Callable[..., list[dict[str, Any]]]) -> Callable[..., dict[str, Any]]:
+    """The same for one file."""
+    return lambda file, *options: need_exiftool_for_all([file], *options)[0]
 
 
 @pytest.fixture(scope="session")

@@ -68,10 +68,22 @@ _FREE_TABLES = {
     "ingredients": 'the dry share of what your mixes are made of, where you measured it: `"oak pellets" = "93 %"`',
     "camera_clocks": "a camera whose clock is or was off, by the name that it writes into its photos: "
     '`"Wren 4" = "47 min slow"`, `"Auk" = "1 h fast from 2026-03-29 until 2026-04-02"`; its photos are set right',
+    "labels.sizes": 'your own sizes of labels: `"slant" = "40 x 12 mm"`; of sheets that come cut, with their '
+    'margin and gaps: `"lid" = "38.1 x 21.2 mm, margin 4.7 x 10.7 mm, gap 2.5 x 0 mm"`',
     "tents.NAME.every": 'services that come round: `tank = "7 d"`',
 }
 """Tables whose settings have names of the author's own, behind the table that each follows."""
-_ABOUT_TABLES = {"climate": "a logger's files: ", "shares.NAME": "a smaller journal for other eyes, see above: "}
+_FREE = {
+    "journal": ("ingredients", "names", "camera_clocks"),
+    "tents.NAME": ("tents.NAME.every",),
+    "labels": ("labels.sizes",),
+}
+_ABOUT_TABLES = {
+    "climate": "a logger's files: ",
+    "shares.NAME": "a smaller journal for other eyes, see above: ",
+    "labels": "see *Labels*: ",
+    "reserved": "labels printed ahead: ",
+}
 
 
 def settings() -> str:
@@ -80,10 +92,9 @@ def settings() -> str:
 
 def _setting_rows() -> Iterator[tuple[str, str]]:
     for name, rows in SETTINGS.items():
-        shown = f"`[[{name}]]`" if name == "climate" else f"`[{name}]`"
+        shown = f"`[[{name}]]`" if name in ("climate", "reserved") else f"`[{name}]`"
         yield shown, _ABOUT_TABLES.get(name, "") + ", ".join(map(_setting, rows))
-        free = {"journal": ("ingredients", "names", "camera_clocks"), "tents.NAME": ("tents.NAME.every",)}
-        yield from ((f"`[{table}]`", _FREE_TABLES[table]) for table in free.get(name, ()))
+        yield from ((f"`[{table}]`", _FREE_TABLES[table]) for table in _FREE.get(name, ()))
 
 
 def _setting(row: Setting) -> str:

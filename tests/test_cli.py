@@ -226,7 +226,11 @@ def test_the_site_goes_where_it_is_told_and_never_over_what_is_not_a_site(
 
 @pytest.mark.parametrize(
     "words",
-    [*((command, "nowhere") for command in ("build", "check", "export", "show")), ("new", "find", "nowhere")],
+    [
+        *((command, "nowhere") for command in ("build", "check", "export", "show")),
+        ("new", "find", "nowhere"),
+        ("build", ".", "--workers", "nowhere"),
+    ],
 )
 def test_what_cannot_be_done_is_one_sentence(run: Run, words: tuple[str, ...]) -> None:
     done = run(*words)

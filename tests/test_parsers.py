@@ -6,6 +6,7 @@ import contextlib
 import json
 from collections.abc import Callable
 from datetime import UTC
+from functools import cache
 from types import SimpleNamespace
 
 import pytest
@@ -28,6 +29,7 @@ from journal.reading.dates import read_next, read_when, when_in_name
 from journal.reading.entries import read_entry
 from journal.reading.exif import exif_facts
 from journal.reading.front_matter import read_front_matter
+from journal.reading.label_codes import read_label
 from journal.reading.logger_files import files_of, read_log
 from journal.reading.pictures_in_text import shown_in, with_slips_mended
 from journal.reading.private_passages import private_problems, split_private
@@ -49,10 +51,7 @@ from journal.site.search import SearchRow, index_words
 from tests.growth import grows_faster_than_a_scan
 from tests.sharing.planted import SINCE, ids_of_names, planted
 
-SHARE = Share(name="m", about=(ids_of_names()["batch a"],), since=SINCE, positions="area", times="day")
 SOURCE = ClimateSource(files="**/*.csv", tent="hut")
-JOURNAL = planted().journal
-IDS = tuple(JOURNAL.by_id)
 PLACES = ((58.312345, -8.912345), (47.1, 8.2))
 
 Parser = Callable[[str], object]
@@ -145,7 +144,7 @@ def camera(text: str) -> object:
 
 
 def prose(text: str) -> object:
-    links = links_in(text, {id: f"{id}/" for id in IDS})
+    links = links_in(text, {id: f"{id}/" for id in share().ids})
     return render(Prose(text, links=links), "../", lambda picture: "")
 
 
@@ -153,9 +152,20 @@ def in_pages(text: str) -> object:
     return list(texts_in("a.html", text.encode(), depth=1))
 
 
-CLEANER = cleaner_of(JOURNAL, grant_of(JOURNAL, SHARE))
-HUNTED = detectors_of(JOURNAL, SHARE)
-WRITTEN = WrittenIds(IDS, IDS[:3])
+@cache
+def share() -> SimpleNamespace:
+    """What a share is made and searched with. Made when a test asks for it: every process of a run reads this file."""
+    journal = planted().journal
+    settings = Share(name="m", about=(ids_of_names()["batch a"],), since=SINCE, positions="area", times="day")
+    ids = tuple(journal.by_id)
+    return SimpleNamespace(
+        ids=ids,
+        cleaner=cleaner_of(journal, grant_of(journal, settings)),
+        detectors=detectors_of(journal, settings),
+        written=WrittenIds(ids, ids[:3]),
+    )
+
+
 KNOWN = KnownPlaces(PLACES, ((47.1, 8.2),), keen=True)
 
 PARSERS: dict[str, tuple[Parser, int]] = {
@@ -212,15 +222,16 @@ PARSERS: dict[str, tuple[Parser, int]] = {
     "what may tell a place": (flags_in, 200),
     "clock times in a text": (lambda text: list(clocks_in(text)), 400),
     "names of files in a text": (lambda text: list(files_in(text)), 400),
-    "IDs as people write them": (lambda text: list(WRITTEN.mentions_in(Normalised(text))), 400),
+    "IDs as people write them": (lambda text: list(share().written.mentions_in(Normalised(text))), 400),
     "known places in a text": (lambda text: list(KNOWN.mentions_in(text)), 400),
     "links of a text": (lambda text: Placeholders(text, lambda _: "p", str, lambda _: True).put_back("", "-"), 400),
-    "what a share keeps of a text": (lambda text: CLEANER.prose(text, lambda target: None), 200),
-    "whether an address is harmless": (CLEANER.is_harmless, 200),
-    "what a share must not tell": (lambda text: list(HUNTED.found_in(text)), 200),
+    "what a share keeps of a text": (lambda text: share().cleaner.prose(text, lambda target: None), 200),
+    "whether an address is harmless": (lambda text: share().cleaner.is_harmless(text), 200),
+    "what a share must not tell": (lambda text: list(share().detectors.found_in(text)), 200),
     "a file, opened": (in_pages, 400),
     "IDs that are others here": (lambda text: with_new_ids(text.encode(), {"a": "B"}), 400),
     "the list of an archive": (no_worse_than_wrong(read_manifest), 400),
+    "a label": (lambda text: (read_label(text, text), read_label(text, "https://a.example")), 400),
     "a receipt": (no_worse_than_wrong(read_receipt), 400),
 }
 

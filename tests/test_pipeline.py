@@ -18,10 +18,11 @@ from journal import pipeline
 from journal.cache import last_build
 from journal.cache.file_cache import FileCache
 from journal.cache.store import Cache
-from journal.pipeline import Built, build_site, prune_pictures, read_journal, shown_by
+from journal.pipeline import Built, build_site, plan_ahead, prune_pictures, read_journal, shown_by
 from journal.problems import Problem, Refusal
 from journal.reading.folder import File
 from journal.site.build.photo_workers import photo_work
+from journal.site.memory import Memory
 from tests.builders import Inline, seeded
 
 ENTRIES = {
@@ -76,9 +77,11 @@ def settle(root: Path) -> None:
 
 @pytest.fixture
 def build(root: Path, tmp_path: Path) -> Callable[..., Built]:
-    def run(target: str = "site", cache: str = "cache", kept: Cache | None = None) -> Built:
-        memory = FileCache(kept or Cache(tmp_path / cache), root, time.time_ns())
-        return build_site(memory, tmp_path / target, lambda *told: None)
+    def run(
+        target: str = "site", cache: str = "cache", kept: Cache | None = None, memory: Memory | None = None
+    ) -> Built:
+        files = FileCache(kept or Cache(tmp_path / cache), root, time.time_ns())
+        return build_site(files, tmp_path / target, lambda *told: None, memory=memory)
 
     return run
 
@@ -303,15 +306,24 @@ class TestSameBytes:
         build()
         assert len(list((tmp_path / "site/photos").rglob("*.webp"))) == 2
 
+    def test_what_was_planned_ahead_is_as_a_build_plans_it(self, build, root: Path, tmp_path: Path) -> None:
+        memory = Memory()
+        plan_ahead(FileCache(Cache(tmp_path / "cache"), root, time.time_ns()), lambda *told: None, memory)
+        before = memory.root("journal")
+        build(memory=memory)
+        build("clean", "cache-clean")
+        assert before is not None
+        assert bytes_in(tmp_path / "clean") == bytes_in(tmp_path / "site")
+
     @seeded(3)
     def test_any_sequence_of_changes_ends_as_a_clean_build_does(self, build, root, tmp_path, photo, seed) -> None:
         edits = Edits(root, photo, seed)
         build()
-        kept = Cache(tmp_path / "cache")  # by `journal show`, from one build to the next
+        kept = {"kept": Cache(tmp_path / "cache"), "memory": Memory()} if seed else {}  # as `journal show` keeps them
         for step in range(5):
             for _ in range(edits.chance.randint(1, 3)):
                 edits.one()
-            last_build.repeated(tmp_path / "cache", root, tmp_path / "site") or build(kept=kept if seed else None)
+            last_build.repeated(tmp_path / "cache", root, tmp_path / "site") or build(**kept)
             build(f"clean-{step}", f"cache-{step}")
             assert bytes_in(tmp_path / f"clean-{step}") == bytes_in(tmp_path / "site"), edits.told
 

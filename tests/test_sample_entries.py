@@ -40,11 +40,11 @@ def drafts() -> tuple[Draft, ...]:
 
 
 @pytest.fixture(scope="module")
-def tags(need_exiftool: Callable[..., dict[str, Any]]) -> dict[str, dict[str, Any]]:
+def tags(need_exiftool_for_all: Callable[..., list[dict[str, Any]]]) -> dict[str, dict[str, Any]]:
     """What ExifTool, an independent reader, finds in each picture; positions signed."""
     asked = ("DateTimeOriginal", "OffsetTimeOriginal", "GPSTimeStamp", "Orientation", "ImageWidth", "ImageHeight")
     options = ("-n", *(f"-{name}" for name in asked), "-Composite:GPSLatitude", "-Composite:GPSLongitude")
-    return {_path(p): need_exiftool(p, *options) for p in PICTURES}
+    return dict(zip(map(_path, PICTURES), need_exiftool_for_all(PICTURES, *options), strict=True))
 
 
 @pytest.fixture(scope="module")

@@ -12,6 +12,7 @@ from journal.analysis.comparison import Comparison, comparison_of
 from journal.analysis.due import Due, due, open_nexts, renewals
 from journal.analysis.forecast import Evidence, Expected, evidence_of, expected
 from journal.analysis.lineage import Lineage, lineage_of
+from journal.analysis.patches import Patch, patch_by_find, patches_of
 from journal.analysis.plausibility import Doubt, doubtful_harvests, doubts_of
 from journal.analysis.power import PowerAndControl, power_and_control_of
 from journal.analysis.progress import Progress, progress_of
@@ -110,6 +111,17 @@ class Analysis:
     @cached_property
     def due(self) -> tuple[Due, ...]:
         return due(self.journal, self.open_nexts, self.renewals.values(), self.expected)
+
+    # Patches
+
+    @cached_property
+    def patches(self) -> tuple[Patch, ...]:
+        return patches_of(self.journal)
+
+    @cached_property
+    def patch_of(self) -> Mapping[str, Patch]:
+        """The patch of each find that is of one."""
+        return patch_by_find(self.patches)
 
     # Tents
 

@@ -9,7 +9,8 @@ from types import MappingProxyType
 from typing import Any, TypeVar, cast
 
 from journal.cache.resources import source_digest
-from journal.cache.store import Cache, sha256_of
+from journal.cache.store import Cache
+from journal.cache.unchanged import sha256_of
 from journal.model import LoggerFile
 from journal.problems import Problem
 from journal.reading.entries import Draft

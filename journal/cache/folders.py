@@ -22,8 +22,9 @@ import platformdirs
 
 from journal.cache import store
 from journal.cache.resources import checkout_root
+from journal.cache.unchanged import LAST_BUILD_PREFIX
 from journal.problems import Refusal
-from journal.reading.folder import SETTINGS_NAME, SITE_MARK
+from journal.reading.listing import SETTINGS_NAME, SITE_MARK
 
 LOCK_NAME = "busy"
 _TRY_EVERY_S = 0.2
@@ -78,7 +79,7 @@ def _take(lock: IO[str]) -> bool:
 
 APP_NAME = "field-fruiting-journal"
 _IN_A_CACHE = frozenset({store.TAG_NAME, store.PICTURES_NAME, LOCK_NAME})
-_BEGINS_IN_A_CACHE = (store.DATABASE_NAME, store.LAST_BUILD_PREFIX)
+_BEGINS_IN_A_CACHE = (store.DATABASE_NAME, LAST_BUILD_PREFIX)
 
 
 def journal_folder(folder: Path) -> Path:

@@ -7,7 +7,6 @@ the two nothing rests on it: a cache that is broken, of another version, locked 
 from __future__ import annotations
 
 import contextlib
-import hashlib
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
@@ -15,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from journal.cache.codec import Unfit, packed, unpacked
+from journal.cache.unchanged import settled
 
 Signature = tuple[int, int, int, int]
 """Size in bytes, mtime_ns, ctime_ns, inode: they change whenever a file's content may have."""
@@ -25,7 +25,6 @@ Look = tuple[int, int, int]
 DATABASE_NAME = "cache.sqlite3"
 PICTURES_NAME = "pictures"
 TAG_NAME = "CACHEDIR.TAG"
-LAST_BUILD_PREFIX = "last-build-"
 
 # The signature is that of the Cache Directory Tagging Specification (bford.info/cachedir), so that backups skip it.
 _TAG = (
@@ -43,32 +42,11 @@ CREATE TABLE site (path TEXT PRIMARY KEY, outputs BLOB) WITHOUT ROWID;
 
 WAIT_FOR_LOCK_S = 2.0
 
-_FINE_MARGIN_NS = 100_000_000
-_COARSE_MARGIN_NS = 2_000_000_000
-
-
-def settled(looked_ns: int, *stamps_ns: int) -> bool:
-    """Whether a file's stamps (mtime, ctime) may stand for its content.
-
-    A write that follows a look within the same tick of the file system's clock leaves the same stamps, so a file
-    that was changed just before it was looked at is not to be trusted. Ticks are a few milliseconds where stamps
-    have fractions of a second, and up to two seconds (FAT) where they have none.
-    looked_ns: time_ns() before the look.
-    """
-    has_fractions = any(stamp_ns % 1_000_000_000 for stamp_ns in stamps_ns)
-    return looked_ns - max(stamps_ns) > (_FINE_MARGIN_NS if has_fractions else _COARSE_MARGIN_NS)
-
 
 def look_of(path: Path) -> Look:
     """How a file of a site looks; raises OSError where there is none. A link is not followed."""
     facts = path.lstat()
     return (facts.st_size, facts.st_mtime_ns, facts.st_ino)
-
-
-def sha256_of(path: Path) -> str:
-    """SHA-256 of a file's bytes, hex; raises OSError."""
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 @dataclass(frozen=True, slots=True)

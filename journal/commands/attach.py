@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import date
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 import click
 from rich.cells import cell_len
@@ -22,7 +23,7 @@ from journal.commands.workspace import WAITING, Workspace
 from journal.importing.copying import Disk, carry_out
 from journal.importing.destinations import stage_of, subject_named
 from journal.importing.filing import Fate, Filed, Plan, Wanted, day_warnings, file_photos, refuse_several_days
-from journal.importing.photo_files import PhotoList, find_photos, skipped_sentence
+from journal.importing.photo_files import Content, PhotoList, find_photos, skipped_sentence
 from journal.importing.survey import (
     Leftover,
     Survey,
@@ -150,10 +151,10 @@ def _widths(rows: Sequence[Sequence[str]], columns: int | None) -> list[int]:
 
 
 def _line(row: Sequence[str], widths: Sequence[int]) -> str:
-    return (_INDENT + _GAP.join(map(_cell, row, widths))).rstrip()
+    return (_INDENT + _GAP.join(map(cell, row, widths))).rstrip()
 
 
-def _cell(text: str, width: int) -> str:
+def cell(text: str, width: int) -> str:
     """A text, padded; of a longer one, as much of its end as fits: the end of a path says more than its beginning."""
     if cell_len(text) > width:
         text = "…" + next(text[at:] for at in range(1, len(text) + 1) if cell_len(text[at:]) < width)
@@ -171,6 +172,17 @@ class AttachRequest:
     day: date | None = None
     by_day: bool = False
     dry_run: bool = False
+
+    @classmethod
+    def typed(cls, named: Sequence[str], folder: str | None, day: date | None, **asked: Any) -> AttachRequest:
+        """From the command line; raises click.UsageError where that does not fit together."""
+        for option in ("pause", "with_labels", "sheet", "yes"):
+            if asked[option]:
+                raise click.UsageError(f"--{option.replace('_', '-')} goes with --by-label")
+        id, *photos = named
+        if not photos:
+            raise click.UsageError("name an ID, then the photos: `journal attach B-031 PHOTOS`; or add --by-label")
+        return cls(id, [Path(one) for one in photos], asked["stage"], folder, day, asked["by_day"], asked["dry_run"])
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,37 +217,62 @@ def attach_photos(workspace: Workspace, asked: AttachRequest) -> int:
 
 
 def _survey(workspace: Workspace, asked: AttachRequest) -> _Found:
-    file_cache, report = workspace.memory(), workspace.output.progress
+    written, waiting = journal_read(workspace, asked.dry_run)
+    subject = subject_named(asked.id, written.drafts, written.settings)
+    wanted = Wanted(subject, stage_of(subject, asked.stage), asked.folder)
+    photos, surveyed, copies = photos_surveyed(workspace, written, waiting, asked.photos, asked.dry_run)
+    refuse_undated(subject, surveyed.inventory)
+    return _Found(written, wanted, photos, surveyed, copies)
+
+
+def journal_read(workspace: Workspace, dry_run: bool) -> tuple[ReadFiles, list[Leftover]]:
+    """The journal, once what a stopped run left is completed (not in a dry run); and its copies that cannot be."""
     leftovers = leftovers_in(workspace.root)
-    if asked.dry_run and leftovers:
+    if dry_run and leftovers:
         workspace.output.notice(STOPPED)
     with workspace.output:
-        waiting: list[Leftover] = []  # copies of an earlier run that could not be completed
-        if leftovers and not asked.dry_run:
+        file_cache, report = workspace.memory(), workspace.output.progress
+        waiting: list[Leftover] = []
+        if leftovers and not dry_run:
             copies = clear_notes(leftovers, workspace.root, Disk())
             waiting = finish_photos(copies, read_files(file_cache, report).drafts, workspace.root, Disk())
-        written = read_files(file_cache, report)
-        subject = subject_named(asked.id, written.drafts, written.settings)
-        wanted = Wanted(subject, stage_of(subject, asked.stage), asked.folder)
-        photos = find_photos(asked.photos)
-        zone = written.settings.time_zone
-        clocks = written.settings.camera_clocks
-        inspected = survey(photos.sources, written.folder, written.drafts, zone, file_cache, waiting, report, clocks)
+        return read_files(file_cache, report), waiting
+
+
+def photos_surveyed(
+    workspace: Workspace,
+    written: ReadFiles,
+    waiting: Sequence[Leftover],
+    named: Sequence[Path],
+    dry_run: bool,
+    known_too: bool = False,
+) -> tuple[PhotoList, Survey, Sequence[Leftover]]:
+    """The photos named, compared with the journal; and the copies that are waiting still. known_too: see `survey`."""
+    file_cache, settings = workspace.memory(), written.settings
+    photos = find_photos(named)
+    with workspace.output:
+        surveyed = survey(
+            photos.sources, written.folder, written.drafts, settings.time_zone, file_cache, waiting,
+            workspace.output.progress, settings.camera_clocks, known_too,
+        )  # fmt: skip
     file_cache.cache.save()
-    refuse_undated(subject, inspected.inventory)
-    if not asked.dry_run:
-        waiting = remove_duplicates(waiting, inspected.inventory.contents, Disk())
-    return _Found(written, wanted, photos, inspected, waiting)
+    if not dry_run:
+        waiting = remove_duplicates(waiting, surveyed.inventory.contents, Disk())
+    return photos, surveyed, waiting
 
 
 def _days(found: _Found, asked: AttachRequest) -> Mapping[str, date]:
+    asking = can_ask() and not asked.dry_run
+    return days_of([one.content for one in found.survey.timeless], asked.day, asking)
+
+
+def days_of(timeless: Sequence[Content], given: date | None, asking: bool) -> Mapping[str, date]:
     """The day of each photo that has no time in it, by digest, where it was typed or is answered now."""
-    timeless = [one.content for one in found.survey.timeless]
-    if asked.day is not None:
-        return {content.digest: asked.day for content in timeless}
+    if given is not None:
+        return {content.digest: given for content in timeless}
     days: dict[str, date] = {}
     last: date | None = None
-    for content in timeless if can_ask() and not asked.dry_run else ():
+    for content in timeless if asking else ():
         if day := ask_day(content.source.shown, last):
             days[content.digest] = last = day
     return days
@@ -266,11 +303,31 @@ def _carry_out(workspace: Workspace, asked: AttachRequest, found: _Found, plan: 
     root, home = found.written.folder.root, home_of(plan)
     out = [(one.content.source.shown, REASONS[one.fate].format(path=one.path, home=home)) for one in plan.left_out]
     workspace.output.notice(*left_out_lines([*found.left_out, *out]))
-    left_out, copied, notes = len(found.left_out) + len(plan.left_out), 0, 0
-    counts, total = itertools.count(1), len(plan.with_fate("copied"))
+    notes, copied, lost = write_plans(workspace, [plan], root)
+    left_out = len(found.left_out) + len(plan.left_out) + lost
+    workspace.output.notice(
+        *([skipped_sentence(found.photos.skipped)] if found.photos.skipped else []),
+        *first_of(known_lines(plan), MOST_LINES, "{more} more are in the journal already"),
+        *problem_lines(plan),
+        *day_warnings(plan, found.today),
+        *waiting_lines(found.waiting),
+        done_line(plan, notes, copied, left_out),
+    )
+    return 1 if left_out else 0
+
+
+def write_plans(workspace: Workspace, plans: Sequence[Plan], root: Path) -> tuple[int, int, int]:
+    """Carries plans out, and prints the path of every note as soon as it is written. Gives how many notes were written,
+    how many photos copied, and how many were left out since they cannot be read any more."""
+    notes = copied = left_out = 0
+    counts, total = itertools.count(1), sum(len(plan.with_fate("copied")) for plan in plans)
+
+    def tell() -> None:
+        workspace.output.progress("copying", next(counts), total)
+
     try:
         with workspace.output:
-            for written in carry_out(plan, root, lambda: workspace.output.progress("copying", next(counts), total)):
+            for written in itertools.chain.from_iterable(carry_out(plan, root, tell) for plan in plans):
                 left_out += len(written.left_out)
                 copied += written.copied
                 notes += written.path is not None
@@ -282,21 +339,21 @@ def _carry_out(workspace: Workspace, asked: AttachRequest, found: _Found, plan: 
         if not isinstance(error, Refusal):
             error.add_note(outcome(notes))
         raise
-    known = [
+    return notes, copied, left_out
+
+
+def known_lines(plan: Plan) -> list[str]:
+    return [
         f"{one.content.source.shown} is in the journal already: {one.path}, in {one.besides}"
         for one in plan.with_fate("known")
     ]
-    waiting = [
+
+
+def waiting_lines(waiting: Sequence[Leftover]) -> list[str]:
+    """What is left of a stopped run that no note lists."""
+    lines = [
         f"{one.file} is a copy left by a stopped run that no note lists; attach that photo, or delete the copy"
-        for one in found.waiting
+        for one in waiting
         if one.file.exists()
     ]
-    workspace.output.notice(
-        *([skipped_sentence(found.photos.skipped)] if found.photos.skipped else []),
-        *first_of(known, MOST_LINES, "{more} more are in the journal already"),
-        *problem_lines(plan),
-        *day_warnings(plan, found.today),
-        *first_of(waiting, MOST_LINES, "{more} more such copies"),
-        done_line(plan, notes, copied, left_out),
-    )
-    return 1 if left_out else 0
+    return first_of(lines, MOST_LINES, "{more} more such copies")

@@ -33,6 +33,7 @@ _WORDS = {
     "pages": "Building pages",
     "offline": "Packing for offline use",
     "looking": "Looking for photos already in the journal",
+    "labels": "Looking for labels in the photos",
     "copying": "Copying photos",
     "searching": "Searching the pages for private content",
 }
@@ -173,21 +174,28 @@ def problem_lines(problems: Iterable[Problem]) -> Iterator[str]:
         pasted.add(problem.paste)
 
 
-def closing_line(built: Result, seconds: float) -> str:
-    """The closing line of a build: entries, photos, problems, time, and the size for offline use."""
+def closing_line(built: Result, seconds: float | None) -> str:
+    """The closing line of a build: entries, photos, problems, time, and the size for offline use. seconds: None leaves
+    a NUL where they are to stand."""
     made = "nothing had changed" if built.unchanged else f"{counted(built.rendered, 'page')} built"
     size = f"{size_in_mb(built.held_bytes, roughly=True)} for offline use"
     if built.larger_bytes:
         size += f" (plus {size_in_mb(built.larger_bytes, roughly=True)} for larger photos, if you choose them)"
-    return f"{counts(built)}; {made} in {seconds:.1f} s; {size}"
+    took = "\0" if seconds is None else f"{seconds:.1f}"
+    return f"{counts(built)}; {made} in {took} s; {size}"
 
 
-def comparison_with_clean(differing: int, cache: Path) -> str:
-    """Printed after a site was held against one that was built without the cache. differing: number of files."""
+def comparison_with_clean(differing: Sequence[tuple[str, str]], cache: Path) -> str:
+    """Prints the files that differ from a site built without the cache, and gives the closing line.
+
+    differing: path and how it differs, as of `pipeline.compare_with_clean`.
+    """
+    for path, how in differing:
+        click.echo(plain(f"{path}: {how}"))
     if not differing:
         return "The site is the same as one built without the cache"
-    differ = "file differs" if differing == 1 else "files differ"
-    return f"{differing:,} {differ} from a site built without the cache; delete {cache} and build again"
+    differ = "file differs" if len(differing) == 1 else "files differ"
+    return f"{len(differing):,} {differ} from a site built without the cache; delete {cache} and build again"
 
 
 def what_comes_next(folder: Path) -> None:
@@ -252,7 +260,7 @@ def _drop_output() -> None:
 
 def _status_of(command: click.Command, arguments: Sequence[str]) -> int:
     try:
-        command.main(list(arguments), prog_name="journal", standalone_mode=False)
+        return command.main(list(arguments), prog_name="journal", standalone_mode=False) or 0
     except SystemExit as ended:
         return ended.code if isinstance(ended.code, int) else 0
     except click.ClickException as error:
@@ -267,7 +275,6 @@ def _status_of(command: click.Command, arguments: Sequence[str]) -> int:
     except Exception as error:
         trace(error)
         return _say(sentence_of(error), EXIT_FAILED)
-    return 0
 
 
 def _say(text: str, status: int) -> int:

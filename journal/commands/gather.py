@@ -27,7 +27,7 @@ from journal.importing.gather_writing import GatherDisk, Outcome, codes_of, gath
 from journal.pipeline import read_files
 from journal.problems import Refusal
 from journal.quantities import counted
-from journal.reading.folder import SETTINGS_NAME
+from journal.reading.listing import SETTINGS_NAME
 from journal.reading.receipts import ENTRY_NAME, Gathered, Receipts
 
 PASSPHRASE_VARIABLE = "JOURNAL_PASSPHRASE"

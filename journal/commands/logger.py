@@ -18,13 +18,15 @@ from journal.problems import Refusal, Unreadable
 from journal.quantities import counted
 from journal.reading.csv_tables import stamp_reader
 from journal.reading.dates import journal_zone
-from journal.reading.folder import LARGEST_BYTES, SETTINGS_NAME, kind_of_file, scan, too_large
+from journal.reading.folder import LARGEST_BYTES, kind_of_file, scan, too_large
+from journal.reading.listing import SETTINGS_NAME
 from journal.reading.logger_files import files_of, read_log
 from journal.reading.logger_layout import Layout, layout_of, order_of, stamp_fits
 from journal.reading.logger_settings import climate_block, pattern_of, tents_for, unclaimed
 from journal.reading.settings_file import read_settings, tent_block
 from journal.reading.values import parse_id
 from journal.settings import ClimateSource, Settings
+from journal.writing.settings_lines import addition_to, append
 
 CLIMATE = "climate"
 """The folder that a logger's file from elsewhere is copied into."""
@@ -77,7 +79,7 @@ def connect(file: Path, root: Path, answers: LoggerAnswers) -> None:
     block = climate_block(layout, source, settings.time_zone)
     if source.tent not in {tent.id for tent in settings.tents}:
         block = f"{tent_block(source.tent)}\n\n{block}"
-    addition = _addition(written, block)
+    addition = addition_to(written, block)
     settings, source = _as_it_will_be(root, written + addition, source)
     click.echo("\n".join(plain(line) for line in block.splitlines()))
     outside = root / path != file.resolve()
@@ -87,7 +89,7 @@ def connect(file: Path, root: Path, answers: LoggerAnswers) -> None:
         return
     if outside:
         _copy(data, root / path)
-    _append(root / SETTINGS_NAME, addition)
+    append(root / SETTINGS_NAME, addition)
     click.echo(f"The lines were added to {plain(str(root / SETTINGS_NAME))}.", err=True)
     _say_how_read(path, data, source, settings)
 
@@ -229,12 +231,6 @@ def _tent(path: str, settings: Settings, answer: str | None) -> str:
     return ask_text(f"The tent or room that it stood in ({named})", tents_for(path, settings.tents)[0], read)
 
 
-def _addition(written: bytes, block: str) -> bytes:
-    """What is added to the settings, in the line endings that they have."""
-    text = f"\n{block}\n" if not written or written.endswith(b"\n") else f"\n\n{block}\n"
-    return (text.replace("\n", "\r\n") if b"\r\n" in written else text).encode()
-
-
 def _as_it_will_be(root: Path, wanted: bytes, source: ClimateSource) -> tuple[Settings, ClimateSource]:
     """The settings with the new lines, and the source as they say it. Raises Refusal where they would not say it, such
     as after a table [climate]."""
@@ -252,18 +248,6 @@ def _copy(data: bytes, to: Path) -> None:
     to.parent.mkdir(exist_ok=True)
     with to.open("xb") as opened:
         opened.write(data)
-
-
-def _append(file: Path, addition: bytes) -> None:
-    """Adds to the end of a file; where that fails, the file is as it was."""
-    with file.open("r+b") as opened:
-        size = opened.seek(0, 2)
-        try:
-            opened.write(addition)
-            opened.flush()
-        except OSError:
-            opened.truncate(size)
-            raise
 
 
 def _say_how_read(path: str, data: bytes, source: ClimateSource, settings: Settings) -> None:

@@ -10,17 +10,17 @@ from journal.writing.blanks import write_blank
 from journal.writing.new_entry import FORMS, new_entry
 
 
-def add_entry(workspace: Workspace, kind: str, about: str | None, form: str | None) -> str:
-    """Writes a new entry and gives its path in the journal. Raises Refusal where it is not possible."""
+def add_entry(workspace: Workspace, kind: str, about: str | None, form: str | None, id: str | None = None) -> str:
+    """Writes a new entry and gives its path in the journal. id: of a label. Raises Refusal where it is not possible."""
     memory = workspace.memory()
     with workspace.output:
         written = read_files(memory, workspace.output.progress)
     memory.cache.save()
     today = today_in(written.settings.time_zone)
-    new_entry(kind, written.drafts, written.settings, today, about, form)  # refused before anything is asked
+    new_entry(kind, written.drafts, written.settings, today, about, form, id)  # refused before anything is asked
     if kind == "culture" and form is None and can_ask():
         form = ask_form(FORMS)
-    made = new_entry(kind, written.drafts, written.settings, today, about, form)
+    made = new_entry(kind, written.drafts, written.settings, today, about, form, id)
     path = write_blank(workspace.root, made.path, made.text)
     if made.kind != kind:
         workspace.output.notice(f"{about} is a tent, so this is a tent entry.")

@@ -15,6 +15,7 @@ from zoneinfo import available_timezones
 import click
 
 from journal.commands.console import plain
+from journal.model import Ref
 from journal.problems import Refusal, Unreadable, nearest, shortened
 from journal.reading.dates import journal_zone, read_when
 from journal.writing.new_entry import form_named
@@ -123,6 +124,20 @@ def ask_day(photo: str, last: date | None) -> date | None:
         return None if text.strip().lower() == _LEAVE_OUT else day_named(text)
 
     return _ask(question, default, day_or_none, at_end=_LEAVE_OUT)  # a day is never guessed
+
+
+def ask_ref(question: str, named: Callable[[str], Ref]) -> Ref | None:
+    """What photos are of; None to leave them out, as on Enter. named: what bears an ID; raises Refusal for another."""
+
+    def read(text: str) -> Ref | None:
+        if text.strip().lower() == _LEAVE_OUT:
+            return None
+        try:
+            return named(text.strip())
+        except Refusal as refusal:
+            raise click.BadParameter(str(refusal)) from None
+
+    return _ask(f"{plain(question)} (an ID; `{_LEAVE_OUT}` leaves it out)", _LEAVE_OUT, read, at_end=_LEAVE_OUT)
 
 
 def day_named(text: str) -> date:

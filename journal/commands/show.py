@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import http.client
+import os
 import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
@@ -12,7 +13,11 @@ from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import Any
 
-from journal.commands.console import problem_lines
+from watchdog.events import FileSystemEvent, FileSystemEventHandler
+from watchdog.observers import Observer
+
+from journal.commands.console import counts, problem_lines
+from journal.commands.workspace import Workspace
 from journal.problems import Problem, Refusal
 from journal.reading.folder import Folder, scan
 from journal.site.build.freezing import MEDIA_TYPES
@@ -159,18 +164,74 @@ def watch(
     wait: Callable[[float], object] = time.sleep,
     state: Callable[[Path], Folder] = scan,
 ) -> None:
-    """Calls `rebuild` whenever the folder has changed and then stayed the same for one more check; never returns.
-    built_from: the state before the first build began. wait: waits between checks, in seconds."""
+    """Calls `rebuild` whenever the folder has changed and then stayed the same; never returns. built_from: the state
+    before the first build began. wait: waits for so many seconds, or as `changes_in` does: what that says has stayed
+    the same is looked at once, all else twice."""
     built = before = built_from
+    has_settled: object = False
     while True:
         began_s = time.monotonic()
         now = state(root)
-        if now != built and now == before:
+        if now != built and (has_settled or now == before):
             built = now
             rebuild()
         before = now
         # A folder that takes long to scan is scanned less often.
-        wait(max(CHECK_EVERY_S, 10 * (time.monotonic() - began_s)))
+        has_settled = wait(max(CHECK_EVERY_S, 10 * (time.monotonic() - began_s)))
+
+
+_SETTLED_AFTER_S = 0.1
+
+
+class _Changes(FileSystemEventHandler):
+    """Told by the system of what happens in a folder."""
+
+    def __init__(self) -> None:
+        self._has_changed = threading.Event()
+
+    def on_any_event(self, event: FileSystemEvent) -> None:
+        if event.event_type not in ("opened", "closed_no_write"):
+            self._has_changed.set()
+
+    def wait(self, seconds: float) -> bool:
+        """Waits so long, or until something has changed and nothing more for a moment: then it is true."""
+        has_changed = self._has_changed.wait(seconds)
+        while self._has_changed.is_set():
+            self._has_changed.clear()
+            self._has_changed.wait(_SETTLED_AFTER_S)
+        return has_changed
+
+
+@contextmanager
+def changes_in(root: Path) -> Iterator[Callable[[float], object]]:
+    """What waits for a change below a folder, for `watch`; where the system tells of none (a network's disk, too many
+    folders), what waits."""
+    changes, observer = _Changes(), Observer()
+    try:
+        observer.schedule(changes, os.fspath(root), recursive=True)
+        observer.start()
+    except OSError:
+        yield time.sleep
+        return
+    try:
+        yield changes.wait
+    finally:
+        observer.stop()
+        observer.join()
+
+
+def show_site(workspace: Workspace, port: int | None) -> None:
+    """Builds the site, serves it, and builds it again after each change, until it is stopped. port: as of `served`."""
+    before = scan(workspace.root)
+    workspace.keep_plans()
+    built = workspace.build()
+    with served(workspace.site, port) as address:
+        problems = ProblemLister()
+        workspace.output.notice(*problems.lines(built.problems), counts(built))
+        workspace.output.notice(f"Showing {workspace.site} at {address} until you press Ctrl-C")
+        workspace.plan_ahead()
+        with changes_in(workspace.root) as wait:
+            watch(workspace.root, before, lambda: workspace.output.notice(*workspace.build_again(problems.lines)), wait)
 
 
 MOST_LISTED = 20

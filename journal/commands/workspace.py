@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
-from dataclasses import dataclass, field
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from journal.cache import last_build
 from journal.cache.folders import build_lock, cache_folder, journal_folder, site_folder, target_lock
 from journal.cache.last_build import Findings, Result
-from journal.commands.console import Output, problem_counts, sentence_of
+from journal.commands.console import Output, closing_line, plain, problem_counts, sentence_of
 from journal.quantities import counted
 
 if TYPE_CHECKING:
@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from journal.model import Journal
     from journal.pipeline import ReadJournal
     from journal.problems import Problem
+    from journal.site.build.photo_workers import Executor
+    from journal.site.memory import Memory
 
 WAITING = "Another command is using this journal; waiting for it to finish."
 
@@ -35,6 +37,7 @@ class Workspace:
     output: Output
     _began_s: float = field(default_factory=time.monotonic)
     _caches: list[Cache] = field(default_factory=list)
+    _plans: list[Memory] = field(default_factory=list)
 
     @property
     def seconds(self) -> float:
@@ -70,8 +73,9 @@ class Workspace:
         """What the journal holds; it is not read where a build has read it and nothing changed since."""
         return last_build.findings_of(self.cache_folder, self.root) or last_build.found_in(self.read())
 
-    def build(self) -> Result:
-        """Brings the site up to date, once no other build is running. Raises as `pipeline.build_site` does."""
+    def build(self, executor: Executor | None = None) -> Result:
+        """Brings the site up to date, once no other build is running. executor: does the photo work. Raises
+        as `pipeline.build_site` does."""
         from journal.site.build.swap import left_beside
 
         waiting = "Another build of this journal is running; waiting for it to finish."
@@ -82,7 +86,39 @@ class Workspace:
                     return last
             from journal.pipeline import build_site
 
-            return build_site(self.memory(), self.site, self.output.progress)
+            memory = next(iter(self._plans), None)
+            return build_site(self.memory(), self.site, self.output.progress, executor, memory)
+
+    @contextmanager
+    def photo_work_at(self, address: str | None) -> Iterator[Executor | None]:
+        """The executor that is the cluster at an address; None, for processes here, where there is no address."""
+        if address is None:
+            yield None
+            return
+        from journal.site.build.cluster import Cluster
+
+        with Cluster(address, self.output.notice) as cluster:
+            yield cluster
+
+    def keep_words(self, built: Result, where: str) -> None:
+        """What a build says that finds nothing changed, for `build_again`. where: its last line."""
+        same = replace(built, unchanged=True, rendered=0)
+        last_build.tell(self.cache_folder, self.site, [closing_line(same, None), plain(where)])
+
+    def keep_plans(self) -> None:
+        """From now on each build keeps in memory what the next one need not plan anew."""
+        from journal.site.memory import Memory
+
+        self._plans.append(Memory())
+
+    def plan_ahead(self) -> None:
+        """Plans the site where no build has, since nothing had changed; what is wrong is told by the next build."""
+        from journal.pipeline import plan_ahead
+
+        for plan in self._plans:
+            if plan.root("journal") is None:
+                with suppress(Exception), self.output:
+                    plan_ahead(self.memory(), self.output.progress, plan)
 
     def compare_with_clean(self) -> list[tuple[str, str]]:
         """How the site differs from one that is built without the cache: paths within it, and `pipeline`'s words."""

@@ -12,6 +12,7 @@ from journal.analysis.due import Due
 from journal.analysis.forecast import Expected
 from journal.analysis.identity import Identification
 from journal.analysis.lineage import Lineage
+from journal.analysis.patches import Patch, first_and_last_week
 from journal.analysis.power import Lifetime
 from journal.analysis.progress import Progress, milestones
 from journal.analysis.rollups import Rollup
@@ -34,6 +35,11 @@ def document(journal: Journal) -> Row:
     as they are known (`2026-10`); one that is only about right has `date_is_about` true. A find's `species` and
     `certainty` are those of its latest identification.
 
+    A patch's `id` names its page and stays when later finds join; `former_ids` are those of patches that it took in,
+    `joined_by` the finds that made them one. Its `position` is the middle of its finds, with the radius that surely
+    holds them. `first_week` and `last_week` are those of fruiting over all years, as ISO 8601 counts weeks, `fruited`
+    its days; of a visit `seen` has each find that was looked at, with how it was.
+
     `stage_derived` says from what a stage that no note gives is derived; None where a note gives it.
 
     A batch's `be_percent` is on the units inoculated, `be_percent_lived` on those not lost before the first harvest;
@@ -55,6 +61,7 @@ def document(journal: Journal) -> Row:
         "journal": _fields(settings, "title", "author", "time_zone", "units")
         | {"as_of": settings.as_of.isoformat() if settings.as_of else None},
         "finds": [_find(find, found.identifications[find.id][-1], found.confirmed[find.id]) for find in journal.finds],
+        "patches": [_patch(patch, found) for patch in found.patches],
         "cultures": [
             _entry(row, "culture")
             | _descent(row.id, lineage)
@@ -144,6 +151,39 @@ def _find(find: Find, now: Identification, confirmed: bool) -> Row:
         "identity_confirmed": confirmed,
         "species_at_find": find.species,
         "certainty_at_find": find.certainty,
+    }
+
+
+def _patch(patch: Patch, found: Analysis) -> Row:
+    weeks = first_and_last_week(patch.fruited) or (None, None)
+    named = (found.identifications[find.id][-1].species for find in patch.finds)
+    place = patch.place
+    return {
+        "id": patch.key,
+        "name": patch.title,
+        "name_is_given": patch.name is not None,
+        "finds": [find.id for find in patch.finds],
+        "species": list(dict.fromkeys(filter(None, named))),
+        "position": {"lat": place.lat_deg, "lon": place.lon_deg, "uncertainty_m": place.uncertainty_m}
+        if place
+        else None,
+        "first_week": weeks[0],
+        "last_week": weeks[1],
+        "fruited": [day.isoformat() for day in patch.fruited],
+        "last_look": patch.last_look.iso.partition("T")[0],
+        "visits": [
+            {
+                **_date(visit.when),
+                "date": visit.when.iso.partition("T")[0],
+                "found": list(visit.found),
+                "seen": [f"{id} {stage}" for id, stage in visit.seen],
+                "fruiting": visit.is_fruiting,
+            }
+            for visit in patch.visits
+        ],
+        "cultures": list(patch.cultures),
+        "joined_by": [one.find.id for one in patch.joined if not one.apart],
+        "former_ids": list(patch.former),
     }
 
 

@@ -35,12 +35,15 @@ _TRACK = b"""<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1"><trk><
 <trkpt lat="58.3" lon="-8.9"><time>2026-01-01T12:01:00Z</time></trkpt></trkseg></trk></gpx>"""
 
 _ENTRIES = {
-    "find.md": "kind: find\nid: F\ndate: 2026-01-01\nwhere: 58.3, -8.9 ±8 m\nnext: 2026-01-02 look again\ndone: yes\n"
-    "photos: find.jpg",
-    "culture.md": "kind: culture\nid: C\ndate: 2026-01-01\nfrom: F\nform: plate\nvessels: 6\nnext: shake it",
+    "find.md": "kind: find\nid: F\nformerly: F0\n"
+    "date: 2026-01-01\nwhere: 58.3, -8.9 ±8 m\nnext: 2026-01-02 look again\ndone: yes\n"
+    "photos: find.jpg\nspecies: Pleurotus ostreatus\npatch: stem",
+    "visit.md": "kind: note\nabout: F\ndate: 2026-05-01\nstage: prime",
+    "culture.md": "kind: culture\nid: C\nformerly: C0\n"
+    "date: 2026-01-01\nfrom: F\nform: plate\nvessels: 6\nnext: shake it",
     "tent.md": "kind: tent\nabout: room\ndate: 2026-01-01\nhumidity set point: 92 %\nlight: 12:12\n"
     "humidity reading: 86 %\nserviced: tank\nexhaust: 2 min every 15 min",
-    "device.md": "kind: device\nid: D\ndate: 2026-01-01\ntent: room\ndoes: fan\nnext: clean it",
+    "device.md": "kind: device\nid: D\nformerly: D0\ndate: 2026-01-01\ntent: room\ndoes: fan\nnext: clean it",
 }
 
 _BATCHES = 6
@@ -77,7 +80,8 @@ def _batch(number: int) -> dict[str, str]:
     id = f"B-{number}"
     about = f"kind: note\nabout: {id}"
     batch = (
-        f"kind: batch\nid: {id}\ndate: 2026-01-0{number + 1}\nculture: C\nunits: 2\nmix: oak pellets 2 kg, water 3 kg\n"
+        f"kind: batch\nid: {id}\nformerly: {id}-0\n"
+        f"date: 2026-01-0{number + 1}\nculture: C\nunits: 2\nmix: oak pellets 2 kg, water 3 kg\n"
         "wet mass: 2.5 kg\nspawn mass: 200 g\ntent: room\nnext: turn it"
     )
     notes = {

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
+from functools import lru_cache
 
 Span = tuple[int, int]
 """Where in a text something begins and ends."""
@@ -121,7 +122,8 @@ _IN_WORDS = (
 )  # fmt: skip
 
 _NOTATIONS = (*_DEGREES, *_GRIDS, *_BESIDE_A_WORD, *_IN_WORDS)
-_POSITION = re.compile("|".join(f"(?:{one})" for one in _NOTATIONS))
+# what each begins with, so that none is tried within a word
+_POSITION = re.compile(rf"(?=[0-9+\-/]|geo:|\b\w)(?:{'|'.join(f'(?:{one})' for one in _NOTATIONS)})")
 
 
 def positions_in(plain: str) -> Iterator[Span]:
@@ -215,22 +217,28 @@ _WAYS = (
 )
 
 _MEASURE = re.compile(
-    r"°|(?:\b|(?<=[0-9]))(?:k?m|kilomet(?:re|er)s?|met(?:re|er)s?|mi|miles?|yds?|yards?|paces?|strides?|steps?|furlongs?"
+    r"°|k?m|kilomet(?:re|er)s?|met(?:re|er)s?|mi|miles?|yds?|yards?|paces?|strides?|steps?|furlongs?"
     r"|leagues?|ft|feet|foot|bearings?|headings?|azimuths?|walk|stroll|row|ride|drive|sail|boat|bike|car|bus|uphill"
-    rf"|downhill|deg|degrees?|{LANDMARKS})\b",
-    re.IGNORECASE,
+    rf"|downhill|deg|degrees?|{LANDMARKS}|lay|trig|post"
 )
+"""A word, or the first of several, that a way is told with."""
+_LETTERS = re.compile(r"°|[^\W\d_]+")
 _REACH = 120
 
-_WAY = re.compile("|".join(f"(?:{one})" for one in _WAYS))
+_WAY = re.compile(rf"\b(?:{'|'.join(f'(?:{one})' for one in _WAYS)})")
+
+
+@lru_cache(maxsize=1 << 14)
+def _is_measure(word: str) -> bool:
+    return _MEASURE.fullmatch(word) is not None
 
 
 def directions_in(plain: str) -> Iterator[Span]:
     """Where a text, as it reads (see `sharing/normalise.py`), says how far or in which direction something lies. Not
     what is nearer than some ten metres, but to a landmark: that is how things stand in a tent, or on a log."""
     # only near a measure of a way: elsewhere nothing need be tried
-    near = ((found.start() - _REACH, found.end() + _REACH) for found in _MEASURE.finditer(plain))
-    for start, end in merged((max(0, start), end) for start, end in near):
+    words = (found for found in _LETTERS.finditer(plain) if _is_measure(found.group().lower()))
+    for start, end in merged((max(0, found.start() - _REACH), found.end() + _REACH) for found in words):
         yield from (found.span() for found in _WAY.finditer(plain, start, end))
 
 

@@ -17,9 +17,10 @@ from journal.problems import Refusal, Unreadable, nearest, shortened
 from journal.reading.consistency import stated_date
 from journal.reading.entries import Draft, ProblemList, read_entry
 from journal.reading.everyday_words import stages_of, word_meant, words_to_try
-from journal.reading.folder import SETTINGS_NAME, SITE_MARK, kind_of_file, nfc, path_key
+from journal.reading.folder import kind_of_file, nfc, path_key
 from journal.reading.id_index import PARTS, IdOwner, Names, owners_in
 from journal.reading.keys import STAGES
+from journal.reading.listing import SETTINGS_NAME, SITE_MARK
 from journal.reading.photo_claims import Album, uses_of
 from journal.reading.values import RESERVED, parse_ref
 from journal.settings import Settings

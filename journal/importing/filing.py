@@ -129,6 +129,19 @@ class JournalContents:
         held = ((path, self.claims.get(path)) for path in self.contents.get(digest, ()))
         return next(((path, claim.entry) for path, claim in held if claim and claim.holds(day)), None)
 
+    def with_plan(self, plan: Plan) -> JournalContents:
+        """What the journal will hold once a plan is carried out."""
+        new = [photo.path for note in plan.notes for photo in note.to_copy]
+        names: dict[str, set[str]] = defaultdict(set)
+        for path in (*new, *(note.path for note in plan.notes)):
+            names[posixpath.dirname(path)].add(folded(posixpath.basename(path)))
+        return replace(
+            self,
+            drafts=[*self.drafts, *drafts_of(plan)],
+            photos=[*self.photos, *new],
+            names_in=lambda folder: {*self.names_in(folder), *names.get(folder, ())},
+        )
+
     def holds_on_any_day(self, digest: str) -> bool:
         """Whether an entry has this content whenever it was taken, so that nobody need look."""
         claims = (self.claims.get(path) for path in self.contents.get(digest, ()))
@@ -298,16 +311,36 @@ def _named(one: Filed, home: Destination, taken: set[str], inventory: JournalCon
     return replace(one, path=home.file(name))
 
 
-def _conflict_of(plan: Plan, inventory: JournalContents) -> str | None:
+def drafts_of(plan: Plan) -> list[Draft]:
+    """The entries that its notes will be."""
     drafts = []
     for note in plan.notes:
         text = plan.text_of(note, [photo.name for photo in note.photos])
         draft = read_entry(note.path, text.encode(), Settings())
         assert draft is not None, "a written note is an entry"
         drafts.append(draft)
+    return drafts
+
+
+def _conflict_of(plan: Plan, inventory: JournalContents) -> str | None:
     new = [photo.path for note in plan.notes for photo in note.to_copy]
     there = [path for path in inventory.photos if nfc(posixpath.dirname(path)) == nfc(plan.home.path)]
-    return conflict_with(drafts, plan.home, inventory.drafts, [*there, *new])
+    return conflict_with(drafts_of(plan), plan.home, inventory.drafts, [*there, *new])
+
+
+def file_groups(
+    groups: Sequence[tuple[Wanted, Sequence[Content]]],
+    inspected: Mapping[str, Inspected],
+    days: Mapping[str, date],
+    inventory: JournalContents,
+) -> list[Plan]:
+    """A plan for each group, as `file_photos` makes it, none of which is in the way of another. A photo is in one group
+    only."""
+    plans = []
+    for wanted, contents in groups:
+        plans.append(file_photos(wanted, contents, inspected, days, inventory))
+        inventory = inventory.with_plan(plans[-1])
+    return plans
 
 
 def refuse_several_days(plan: Plan) -> None:

@@ -60,8 +60,9 @@ class Home:
     receipts: Receipts
 
     def used_ids(self) -> set[str]:
-        """Every ID that an entry or a tent bears, in lower case."""
-        own = (draft.values["id"] for draft in self.drafts if draft.kind in KINDS_WITH_ID and "id" in draft.values)
+        """Every ID that an entry or a tent bears, or an entry bore before, in lower case."""
+        named = [draft for draft in self.drafts if draft.kind in KINDS_WITH_ID and "id" in draft.values]
+        own = [id for draft in named for id in (draft.values["id"], *draft.values.get("formerly", ()))]
         return {name.lower() for name in (*own, *(tent.id for tent in self.settings.tents))}
 
     def entry_of(self, known: Gathered, kind: str) -> str | None:
@@ -132,6 +133,7 @@ class _Planner:
         self._latest = home.receipts.latest
         self._used = home.used_ids()
         self._taken = self._used | {one.id.lower() for one in self._latest.values() if one.id}
+        self._taken |= {id.lower() for _, id in home.settings.labels.reserved}  # a record of its label may have it
         # An ID that another record of a phone has by rights stays that record's, whoever else came with it.
         self._rightful = {one.id.lower() for one in self._latest.values() if one.id}
         renamed = home.receipts.renamed.get(archive.manifest.device, {})

@@ -11,9 +11,10 @@ from datetime import date, datetime, tzinfo
 from pathlib import Path
 
 from journal.cache.file_cache import FileCache
-from journal.cache.store import sha256_of
+from journal.cache.unchanged import sha256_of
 from journal.problems import Refusal
-from journal.reading.folder import SITE_MARK, File, kind_of_file
+from journal.reading.folder import File, kind_of_file
+from journal.reading.listing import SITE_MARK
 from journal.reading.photos import PhotoFacts, photo_of
 from journal.reading.picture_files import SUFFIXES_BY_KIND, kind_by_first_bytes
 from journal.settings import CameraClock

@@ -6,19 +6,23 @@ import os
 import posixpath
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 
+from journal.analysis.progress import GROWING, OVER
 from journal.cache.file_cache import FileCache
-from journal.cache.store import sha256_of
+from journal.cache.unchanged import sha256_of
 from journal.importing.copying import PART, READY, Disk
 from journal.importing.destinations import Subject, folded
 from journal.importing.filing import JournalContents, claims_in
 from journal.importing.photo_files import Content, Inspected, Report, Source, contents_of, inspect, known_contents
+from journal.model import Ref
 from journal.problems import Refusal
 from journal.reading.consistency import stated_date
 from journal.reading.dates import journal_zone
 from journal.reading.entries import Draft
-from journal.reading.folder import SITE_MARK, Folder, kind_of_file, nfc
+from journal.reading.folder import Folder, kind_of_file, nfc
+from journal.reading.listing import SITE_MARK
 from journal.settings import CameraClock
 
 
@@ -127,9 +131,10 @@ def survey(
     waiting: Sequence[Leftover],
     tell: Report,
     clocks: Sequence[CameraClock] = (),
+    known_too: bool = False,
 ) -> Survey:
     """Looks at every photo that is new, and at no other. waiting: whole photos that a stopped run left hidden. clocks:
-    of cameras that are off."""
+    of cameras that are off. known_too: looks at those in the journal as well."""
     contents, left_out = contents_of(sources, tell)
     sizes = {content.size for content in contents} | {one.file.stat().st_size for one in waiting}
     photos = [file.path for file in folder.photos]
@@ -142,7 +147,7 @@ def survey(
         waiting=digests_of(waiting),
     )
     by_digest = {content.digest: content for content in reversed(contents)}
-    unsure = [content for digest, content in by_digest.items() if not inventory.holds_on_any_day(digest)]
+    unsure = [content for digest, content in by_digest.items() if known_too or not inventory.holds_on_any_day(digest)]
     inspected = inspect(unsure[::-1], memory, journal_zone(zone_name), tell, clocks)
     return Survey(contents, {one.content.digest: one for one in inspected}, inventory, left_out)
 
@@ -153,6 +158,19 @@ def _names_in(folder: Path) -> set[str]:
         return {folded(name) for name in os.listdir(folder)}
     except FileNotFoundError:
         return set()
+
+
+def over_since(ref: Ref, drafts: Sequence[Draft]) -> tuple[str, date] | None:
+    """The stage and its day where the last note of a stage says that the whole is spent, discarded or dead."""
+    rows = [
+        (when.iso, draft.values["stage"], when.first)
+        for draft in drafts
+        if draft.kind == "note" and draft.values.get("stage") in OVER | GROWING
+        if any(about.id.lower() == ref.id.lower() and about.part is None for about in draft.values.get("about", ()))
+        if (when := stated_date(draft, ())) is not None
+    ]
+    _, stage, day = max(rows, default=("", "", date.min))
+    return (stage, day) if stage in OVER else None
 
 
 def refuse_undated(subject: Subject, inventory: JournalContents) -> None:

@@ -9,6 +9,7 @@ from datetime import date, datetime, time, timedelta
 
 from journal.analysis.due import resets
 from journal.analysis.limits import limit
+from journal.analysis.patches import patches_of
 from journal.analysis.plausibility import doubts_of
 from journal.analysis.progress import Progress
 from journal.analysis.sensors import salt_in
@@ -150,6 +151,24 @@ def check_services(journal: Journal, problems: ProblemList) -> None:
             fix = f"write {near}, if you mean that, or {add}" if near else f"begin with one of those names, or {add}"
             message = f"{shortened(words)} begins no service of {entry.about[0]} ({', '.join(names)}), so none is reset"
             problems.at(entry.path, entry.lines.get("serviced", 0), "warning", message, fix)
+
+
+def check_patches(journal: Journal, problems: ProblemList) -> None:
+    """Finds that make one of several patches, or lie between some with names, where their author does not say which."""
+    for patch in patches_of(journal):
+        for joined in patch.joined:
+            if joined.by_hand:
+                continue
+            *others, last = joined.titles
+            message = f"this find lies within reach of the patches {', '.join(others)} and {last}"
+            if joined.apart:
+                message += f", which have names of their own; it counts to {joined.titles[0]}, the older"
+                fix = f"write `patch: {joined.titles[0]}` in it, or another of those names"
+            else:
+                message += ", and makes them one"
+                fix = "write `patch` and one name for all in it, or another name in the finds of each patch"
+            line = joined.find.lines.get("where", 0)
+            problems.at(joined.find.path, line, "warning", message, fix)
 
 
 def _names_were(photos: Sequence[Photo]) -> str:

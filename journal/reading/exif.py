@@ -7,8 +7,8 @@ Nothing here raises for what a camera wrote: what cannot be read is None, and wh
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from fractions import Fraction
 from io import BytesIO
@@ -30,13 +30,17 @@ _FIX_TIME = "write the date in the entry, with its time of day"
 _FIX_PLACE = "write `where` in the entry if the place matters"
 
 
-@dataclass(slots=True)
+Warn = Callable[[str, str], None]
+"""Told the message and fix of a warning."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ExifFacts:
     """What EXIF says; None where it says nothing that can be read.
 
     local: the camera's clock, naive. offset_min: of that clock from UTC, by its own tag or by GPS time.
-    camera: its model, as it writes it. gps_utc: the GPS clock, naive, in UTC. lat_deg, lon_deg: WGS 84.
-    uncertainty_m: radius.
+    gps_utc: the GPS clock, naive, in UTC. lat_deg, lon_deg: WGS 84. uncertainty_m: radius.
+    camera: its model, as it writes it.
     """
 
     local: datetime | None = None
@@ -45,11 +49,8 @@ class ExifFacts:
     lat_deg: float | None = None
     lon_deg: float | None = None
     uncertainty_m: float | None = None
-    faults: list[Fault] = field(default_factory=list)
     camera: str | None = None
-
-    def warning(self, message: str, fix: str) -> None:
-        self.faults.append(("warning", message, fix))
+    faults: tuple[Fault, ...] = ()
 
 
 def read_exif(file: BinaryIO, image: Image.Image | None) -> ExifFacts:
@@ -57,9 +58,7 @@ def read_exif(file: BinaryIO, image: Image.Image | None) -> ExifFacts:
     try:
         return exif_facts(_tags_of(file, image))
     except Exception:  # a damaged block raises whatever ExifRead stumbled on
-        facts = ExifFacts()
-        facts.warning("this photo has EXIF that cannot be read", _FIX_TIME)
-        return facts
+        return ExifFacts(faults=(("warning", "this photo has EXIF that cannot be read", _FIX_TIME),))
 
 
 def _tags_of(file: BinaryIO, image: Image.Image | None) -> Mapping[str, Any]:
@@ -92,17 +91,26 @@ def _exifread(file: BinaryIO) -> Mapping[str, Any]:
 
 
 def exif_facts(tags: Mapping[str, Any]) -> ExifFacts:
-    facts = ExifFacts(camera=_text(tags, "Image Model"))
-    _read_local(tags, facts)
-    _read_offset(tags, facts)
-    _read_gps_time(tags, facts)
-    if facts.offset_min is None and facts.local is not None and facts.gps_utc is not None:
+    faults: list[Fault] = []
+
+    def warn(message: str, fix: str) -> None:
+        faults.append(("warning", message, fix))
+
+    local = _local(tags, warn)
+    offset_min = _offset_min(tags, warn)
+    gps_utc = _gps_utc(tags, warn)
+    if offset_min is None and local is not None and gps_utc is not None:
         try:
-            facts.offset_min = offset_by_gps(facts.local, facts.gps_utc)
+            offset_min = offset_by_gps(local, gps_utc)
         except Unreadable as unreadable:
-            facts.warning(unreadable.message, unreadable.fix)
-    _read_position(tags, facts)
-    return facts
+            warn(unreadable.message, unreadable.fix)
+    position = _position(tags, warn)
+    lat_deg, lon_deg = position or (None, None)
+    return ExifFacts(
+        local=local, offset_min=offset_min, gps_utc=gps_utc, lat_deg=lat_deg, lon_deg=lon_deg,
+        uncertainty_m=_uncertainty_m(tags) if position else None, camera=_text(tags, "Image Model"),
+        faults=tuple(faults),
+    )  # fmt: skip
 
 
 def _text(tags: Mapping[str, Any], name: str) -> str | None:
@@ -134,21 +142,22 @@ _LOOSE = re.compile(_LOOSE_DAY.pattern + r"[ T]([0-9]{1,2}):([0-9]{2}):([0-9]{2}
 _FIRST_YEAR, _LAST_YEAR = 1700, 2999
 
 
-def _read_local(tags: Mapping[str, Any], facts: ExifFacts) -> None:
+def _local(tags: Mapping[str, Any], warn: Warn) -> datetime | None:
     """DateTimeOriginal (9003.H) with SubSecTimeOriginal (9291.H); zeroes throughout mean unknown, as blanks do."""
     text = _text(tags, "EXIF DateTimeOriginal")
     if text is None or not text.strip("0:- "):
-        return
-    facts.local = _calendar_moment(_LOOSE, text)
-    if facts.local is None:
-        facts.warning(f"this photo has the time {_shown(text)}, which is impossible", _FIX_TIME)
-        return
+        return None
+    local = _calendar_moment(_LOOSE, text)
+    if local is None:
+        warn(f"this photo has the time {_shown(text)}, which is impossible", _FIX_TIME)
+        return None
     if not _STRICT.fullmatch(text):
         message = f"this photo has the time {_shown(text)}, not written as 2026:10:03 14:05:00"
-        facts.warning(message, f"check that {facts.local:%Y-%m-%d %H:%M:%S} is right")
+        warn(message, f"check that {local:%Y-%m-%d %H:%M:%S} is right")
     digits = _text(tags, "EXIF SubSecTimeOriginal") or ""
     if re.fullmatch("[0-9]+", digits):  # those that follow the decimal point: “045” is 0.045 s
-        facts.local += timedelta(microseconds=int(f"{digits:0<6}"[:6]))
+        local += timedelta(microseconds=int(f"{digits:0<6}"[:6]))
+    return local
 
 
 def _calendar_moment(notation: re.Pattern[str], text: str) -> datetime | None:
@@ -171,39 +180,39 @@ def _shown(text: str) -> str:
 _OFFSET = re.compile(r"([+-])([0-9]{1,2}):?([0-5][0-9])")
 
 
-def _read_offset(tags: Mapping[str, Any], facts: ExifFacts) -> None:
+def _offset_min(tags: Mapping[str, Any], warn: Warn) -> int | None:
     """OffsetTimeOriginal (9011.H): “+HH:MM”. Written almost so, it is read and said."""
     text = _text(tags, "EXIF OffsetTimeOriginal")
     if text is None:
-        return
+        return None
     match = _OFFSET.fullmatch("+00:00" if text == "Z" else text)
     minutes = int(match[1] + "1") * (int(match[2]) * 60 + int(match[3])) if match else None
     if minutes is None or not LEAST_OFFSET_MIN <= minutes <= MOST_OFFSET_MIN:
-        facts.warning(f"this photo has the offset from UTC {_shown(text)}, which is impossible", _FIX_TIME)
-        return
-    facts.offset_min = minutes
+        warn(f"this photo has the offset from UTC {_shown(text)}, which is impossible", _FIX_TIME)
+        return None
     if not re.fullmatch(r"[+-][0-9]{2}:[0-9]{2}", text):
         message = f"this photo has the offset from UTC {_shown(text)}, not written as +01:00"
-        facts.warning(message, "check that its time is right")
+        warn(message, "check that its time is right")
+    return minutes
 
 
-def _read_gps_time(tags: Mapping[str, Any], facts: ExifFacts) -> None:
+def _gps_utc(tags: Mapping[str, Any], warn: Warn) -> datetime | None:
     """GPSDateStamp (1D.H) with GPSTimeStamp (7.H), both UTC; a time without a date is no moment."""
     day = _text(tags, "GPS GPSDate")
     try:
         clock = _numbers(tags, "GPS GPSTimeStamp")
     except Unreadable as unreadable:
-        facts.warning(unreadable.message, _FIX_TIME)
-        return
+        warn(unreadable.message, _FIX_TIME)
+        return None
     if day is None or clock is None or not day.strip("0:- "):
-        return
+        return None
     midnight = _calendar_moment(_LOOSE_DAY, day)
     in_range = len(clock) == 3 and all(0 <= part < most for part, most in zip(clock, (24, 60, 60), strict=True))
     if midnight is None or not in_range:
-        facts.warning("this photo has an impossible GPS date or time", _FIX_TIME)
-        return
+        warn("this photo has an impossible GPS date or time", _FIX_TIME)
+        return None
     seconds = clock[0] * 3600 + clock[1] * 60 + clock[2]
-    facts.gps_utc = midnight + timedelta(microseconds=round(seconds * 1_000_000))
+    return midnight + timedelta(microseconds=round(seconds * 1_000_000))
 
 
 def offset_by_gps(local: datetime, gps_utc: datetime) -> int:
@@ -223,10 +232,10 @@ def offset_by_gps(local: datetime, gps_utc: datetime) -> int:
     return quarters * 15
 
 
-def _read_position(tags: Mapping[str, Any], facts: ExifFacts) -> None:
-    """GPSLatitude and GPSLongitude (2.H, 4.H) with their references, and how sure they are."""
+def _position(tags: Mapping[str, Any], warn: Warn) -> tuple[float, float] | None:
+    """GPSLatitude and GPSLongitude (2.H, 4.H) with their references, in degrees."""
     if "GPS GPSLatitude" not in tags and "GPS GPSLongitude" not in tags:
-        return
+        return None
     try:
         lat_deg = _degrees(tags, "GPS GPSLatitude", "NS", 90)
         lon_deg = _degrees(tags, "GPS GPSLongitude", "EW", 180)
@@ -237,13 +246,12 @@ def _read_position(tags: Mapping[str, Any], facts: ExifFacts) -> None:
         if lat_deg == lon_deg == 0:
             raise Unreadable("this photo has the GPS position 0, 0, which cameras write when they have no position")
     except Unreadable as unreadable:
-        facts.warning(unreadable.message, _FIX_PLACE)
-        return
-    facts.lat_deg, facts.lon_deg = float(lat_deg), float(lon_deg)
-    facts.uncertainty_m = _uncertainty_m(tags)
+        warn(unreadable.message, _FIX_PLACE)
+        return None
     if _text(tags, "GPS GPSStatus") == "V":  # 9.H: measurement interrupted
         message = "this photo has a GPS position that was not measured at that moment"
-        facts.warning(message, "check that the place is right")
+        warn(message, "check that the place is right")
+    return float(lat_deg), float(lon_deg)
 
 
 def _degrees(tags: Mapping[str, Any], name: str, ends: str, most: int) -> Fraction:

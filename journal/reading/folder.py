@@ -12,26 +12,12 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from pathlib import Path
 from types import MappingProxyType
-from typing import Literal
+from typing import Literal, cast
 
 from journal.problems import Problem
-
-SITE_MARK = ".journal-site"
-"""A file of this name marks a folder as a built site, which is never read as part of a journal."""
-
-SETTINGS_NAME = "journal.toml"
+from journal.reading.listing import KIND_BY_SUFFIX, RECEIPTS, SETTINGS_NAME, SITE_MARK, row_of
 
 FileKind = Literal["entry", "photo", "csv", "gpx", "receipt"]
-
-RECEIPTS = "receipts/"
-"""The folder of receipts: what came in from a phone, a JSON file each time."""
-
-_KIND_BY_SUFFIX: dict[str, FileKind] = {
-    ".md": "entry",
-    ".csv": "csv",
-    ".gpx": "gpx",
-    **dict.fromkeys((".jpg", ".jpeg", ".heic", ".heif", ".png", ".webp", ".tif", ".tiff", ".avif"), "photo"),
-}
 
 _FIRST_YEAR_OF_FILES = 2000
 """Archives that keep no times unpack files of 1970 or 1980."""
@@ -100,6 +86,16 @@ class Folder:
             return latest if latest.year >= _FIRST_YEAR_OF_FILES else None
         return None
 
+    def files(self) -> Iterator[File]:
+        """Every file, whatever its kind."""
+        for kind in (self.entries, self.photos, self.csvs, self.gpxs, self.receipts, filter(None, [self.settings])):
+            yield from kind
+
+    @property
+    def looks(self) -> list[str]:
+        """The same as `listing.looks_of_journal` finds, and the problems, of which that knows nothing."""
+        return [*sorted(row_of(file.path, *file.signature) for file in self.files()), *map(repr, self.problems)]
+
 
 @dataclass(slots=True)
 class _Findings:
@@ -127,7 +123,8 @@ def path_key(path: str) -> tuple[str, str]:
 def kind_of_file(name: str) -> FileKind | None:
     """What a file is by its suffix, in any case (a receipt by its folder too); None for what no journal reads."""
     suffix = os.path.splitext(name)[1].lower()
-    return "receipt" if name.startswith(RECEIPTS) and suffix == ".json" else _KIND_BY_SUFFIX.get(suffix)
+    kind = "receipt" if name.startswith(RECEIPTS) and suffix == ".json" else KIND_BY_SUFFIX.get(suffix)
+    return cast(FileKind | None, kind)
 
 
 def scan(root: Path) -> Folder:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from journal.model import Ref
 from journal.problems import nearest
 from journal.reading.entries import Draft, ProblemList
-from journal.reading.folder import SETTINGS_NAME
+from journal.reading.listing import SETTINGS_NAME
 from journal.reading.settings_file import tent_block
 from journal.settings import Tent
 
@@ -37,6 +37,7 @@ class Names:
 
     def __init__(self, tents: Iterable[Tent], settings_path: str = "journal.toml") -> None:
         self._owners = {tent.id.lower(): IdOwner(tent.id, "tent", settings_path) for tent in tents}
+        self._former: dict[str, IdOwner] = {}
         self._left_out: dict[str, IdOwner] = {}
         self._nearest: dict[tuple[str, tuple[str, ...], str], str | None] = {}
 
@@ -44,12 +45,17 @@ class Names:
         """Gives the ID to who asks first; returns who holds it."""
         return self._owners.setdefault(owner.id.lower(), owner)
 
+    def give_former(self, id: str, owner: IdOwner) -> IdOwner:
+        """Lets an ID that a thing had before lead to it, unless it leads elsewhere; returns what it leads to."""
+        return self._owners.get(id.lower()) or self._former.setdefault(id.lower(), owner)
+
     def leave_out(self, owner: IdOwner) -> None:
         """Remembers which left-out entry would have borne an ID, so that who names it learns why it is unknown."""
         self._left_out.setdefault(owner.id.lower(), owner)
 
     def get(self, id: str) -> IdOwner | None:
-        return self._owners.get(id.lower())
+        """What bears an ID, or bore it before."""
+        return self._owners.get(id.lower()) or self._former.get(id.lower())
 
     def ids(self) -> list[str]:
         return [owner.id for owner in self._owners.values()]

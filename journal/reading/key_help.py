@@ -74,6 +74,8 @@ _EXAMPLES: Mapping[str, str] = MappingProxyType(
         "specimen": "one cap dried, voucher 12",
         "permission": "common wood, a basket a day",
         "locality": "area",
+        "formerly": "B-013",
+        "patch": "the fallen stem",
         "from": "F26-001",
         "received from": "the ferry baker",
         "medium": "malt agar with yeast",

@@ -99,6 +99,10 @@ class Key:
 
 
 _ID = Key("id", "an ID of its own", "id", share="kept", required=True)
+_FORMERLY = Key(
+    "formerly", "IDs that it had before: labels printed with them, and entries that name them, lead to it", "id",
+    linked=True, several=True, commas=True,
+)  # fmt: skip
 _TREATMENT = Key(
     "treatment", "how it was sterilised or pasteurised: `121 °C 2.5 h`, `15 psi 2.5 h`, `lime 18 h`, `none`",
     share="words", old=("heat",),
@@ -131,6 +135,7 @@ _COMMON = (
 
 _FIND = (
     _ID,
+    _FORMERLY,
     Key("species", "as you have it, Latin or common", share="words"),
     _CERTAINTY,
     _IDENTIFIED_BY,
@@ -150,10 +155,15 @@ _FIND = (
         "locality", "what a share may show of the position", "word", share="made",
         words=("hidden", "area", "exact"),
     ),
+    Key(
+        "patch", "your name for the patch it belongs to; where absent, finds whose places may lie within 25 m of each "
+        "other are one patch",
+    ),
 )  # fmt: skip
 
 _CULTURE = (
     _ID,
+    _FORMERLY,
     Key(
         "from", "IDs of what it was taken from", "reference", share="made", field="sources", column="parents",
         linked=True, several=True, commas=True,
@@ -181,6 +191,7 @@ _CULTURE = (
 
 _BATCH = (
     _ID,
+    _FORMERLY,
     Key(
         "culture", "IDs of what it was inoculated with", "reference", share="made", field="cultures", linked=True,
         several=True, commas=True,
@@ -271,6 +282,7 @@ _TENT = (
 
 _DEVICE = (
     _ID,
+    _FORMERLY,
     Key("tent", "a tent's ID", "id", share="made", linked=True, required=True),
     Key("does", "what it is for", share="words", words=(
         "light", "humidifier", "fan", "exhaust", "damper", "controller", "timer", "probe", "heater", "power strip",

@@ -17,6 +17,7 @@ from journal.reading import model_entries
 from journal.reading.camera_clocks import clock_problems
 from journal.reading.consistency import (
     check_losses,
+    check_patches,
     check_places,
     check_plausibility,
     check_services,
@@ -25,10 +26,11 @@ from journal.reading.consistency import (
     with_time_of_photos,
 )
 from journal.reading.entries import Draft, ProblemList, no_entry
-from journal.reading.folder import SETTINGS_NAME, path_key
+from journal.reading.folder import path_key
 from journal.reading.id_index import IdOwner, Names, owners_in
 from journal.reading.keys import KINDS
 from journal.reading.links import Links, links_of
+from journal.reading.listing import SETTINGS_NAME
 from journal.reading.model_entries import LinkedDraft, species_of
 from journal.reading.photo_claims import Album, uses_of
 from journal.reading.public_part import public_part
@@ -141,6 +143,7 @@ def _linked(
     check_losses(progress, found)
     check_plausibility(journal, progress, found)
     check_services(journal, found)
+    check_patches(journal, found)
     for problem in clock_problems(journal, tracks):
         found.add(problem)
     return replace(journal, problems=found.sorted())
@@ -179,8 +182,10 @@ def _kept(
         if path not in staying:
             names.leave_out(owner)
     own = {path: owner for path, owner in owners.items() if path in staying}
+    former = {one.draft.path: _former_ids(one.draft, own, names, found) for one in kept}
     links = links_of([one.draft for one in kept], drafts, own, names, found)
-    return [replace(one, links=links[one.draft.path]) for one in kept], names
+    linked = {path: replace(row, formerly=former[path]) for path, row in links.items()}
+    return [replace(one, links=linked[one.draft.path]) for one in kept], names
 
 
 def _dated(
@@ -210,6 +215,19 @@ def _has_its_id(draft: Draft, owners: Mapping[str, IdOwner], names: Names, found
         message = f"the ID {owner.id} belongs to {holder.path} already, so this entry is left out"
         found.error(draft, "id", message, "give one of them another ID")
     return holder is owner
+
+
+def _former_ids(draft: Draft, owners: Mapping[str, IdOwner], names: Names, found: ProblemList) -> tuple[str, ...]:
+    """The IDs that an entry's thing had before, but for those that are of another thing now, or were."""
+    led = []
+    for id in draft.values.get("formerly", ()) if draft.path in owners else ():
+        owner = names.give_former(id, owners[draft.path])
+        if owner.path == draft.path and owner.id.lower() != id.lower():
+            led.append(id)
+        elif owner.path != draft.path:
+            message = f"`formerly` names {id}, which leads to {owner.path} already"
+            found.error(draft, "formerly", message, "remove it here, or give that entry another ID")
+    return tuple(dict.fromkeys(led))
 
 
 def _entries(
@@ -275,7 +293,7 @@ def _position(one: LinkedDraft, photos: Mapping[str, Photo], tracks: Sequence[Tr
 def _check_shares(settings: Settings, names: Names, found: ProblemList) -> None:
     for share in settings.shares:
         for id in share.about:
-            if names.get(id) is None:
+            if id.lower() not in {known.lower() for known in names.ids()}:
                 near = nearest(id, names.ids())
                 fix = f"write {near}, if you mean that" if near else "name an ID of this journal"
                 message = f"the share {share.name} is about {id}, which is not in this journal"

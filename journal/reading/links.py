@@ -70,7 +70,8 @@ def _as_left(links: Graph) -> list[str]:
 class Links:
     """Where one entry leads. about: a note's or tent entry's. sources: a culture's `from`, a batch's `culture`.
 
-    unknown_sources: how many sources could not be followed. powered_by: devices by ID, sockets as written.
+    unknown_sources: how many sources could not be followed. powered_by: devices by ID, sockets as written. formerly:
+    earlier IDs that lead to it.
     """
 
     about: tuple[Ref, ...] = ()
@@ -80,6 +81,7 @@ class Links:
     moved_to: str | None = None
     powered_by: tuple[str, ...] = ()
     controlled_by: tuple[str, ...] = ()
+    formerly: tuple[str, ...] = ()
 
 
 def links_of(

@@ -24,7 +24,8 @@ from journal.reading.csv_tables import (
     stamp_reader,
     unit_in,
 )
-from journal.reading.folder import SETTINGS_NAME, nfc
+from journal.reading.folder import nfc
+from journal.reading.listing import SETTINGS_NAME
 from journal.reading.logger_layout import NEARLY_ALL, format_advice, stamp_fits, time_formats
 from journal.reading.toml_tables import toml_string
 from journal.settings import ClimateSource

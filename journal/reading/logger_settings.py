@@ -10,7 +10,8 @@ from fnmatch import fnmatchcase
 
 from journal.model import LoggerFile
 from journal.problems import Problem, Unreadable
-from journal.reading.folder import SETTINGS_NAME, nfc
+from journal.reading.folder import nfc
+from journal.reading.listing import SETTINGS_NAME
 from journal.reading.logger_layout import Layout, layout_of, order_of
 from journal.reading.settings_file import tent_block
 from journal.reading.toml_tables import toml_string

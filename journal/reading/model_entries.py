@@ -188,15 +188,20 @@ def _common(kept: LinkedDraft, settings: Settings, title: str) -> dict[str, Any]
     draft = kept.draft
     values = draft.values
     keys = [key for key in KEYS[draft.kind or ""].values() if key.field and not key.linked and key.name in values]
-    return {key.field or "": values[key.name] for key in keys} | {
-        "path": draft.path,
-        "date": kept.date,
-        "title": values.get("title") or title,
-        "by": values.get("by") or settings.author,
-        "text": draft.text,
-        "photos": kept.photos,
-        "lines": draft.lines,
-    }
+    former = {"formerly": kept.links.formerly} if "formerly" in KEYS[draft.kind or ""] else {}
+    return (
+        {key.field or "": values[key.name] for key in keys}
+        | former
+        | {
+            "path": draft.path,
+            "date": kept.date,
+            "title": values.get("title") or title,
+            "by": values.get("by") or settings.author,
+            "text": draft.text,
+            "photos": kept.photos,
+            "lines": draft.lines,
+        }
+    )
 
 
 def _title(kind: str, id: str, words: str | None) -> str:

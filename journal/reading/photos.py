@@ -9,8 +9,8 @@ import hashlib
 import os
 import re
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
-from datetime import datetime, timedelta, timezone, tzinfo
+from dataclasses import asdict, dataclass, replace
+from datetime import timedelta, timezone, tzinfo
 from io import BufferedReader
 from pathlib import Path, PurePosixPath
 from typing import BinaryIO, TypeVar
@@ -20,7 +20,7 @@ from PIL import Image
 from journal.model import Photo
 from journal.problems import Problem, Unreadable
 from journal.reading.dates import in_zone
-from journal.reading.exif import Fault, read_exif
+from journal.reading.exif import ExifFacts, Fault, read_exif
 from journal.reading.picture_files import (
     SUFFIXES_BY_KIND,
     Limits,
@@ -151,29 +151,19 @@ _FIX_CLOCK_CHANGE = "write the time in the entry, with its offset, like 2026-10-
 
 
 @dataclass(frozen=True, slots=True)
-class PhotoFacts:
-    """What a file's content says, whatever its name and the journal it lies in.
+class PhotoFacts(ExifFacts):
+    """What a file's content says, whatever its name and the journal it lies in; faults: of EXIF and of the file.
 
     digest: SHA-256 of the file, hex; empty where it cannot be opened. kind: as in `SUFFIXES_BY_KIND`.
-    local: the camera's clock, naive. offset_min: of that clock from UTC, by its own tag or by GPS time.
-    gps_utc: naive, UTC. lat_deg, lon_deg, uncertainty_m: its own GPS, WGS 84.
     width, height: px, as shown upright; None where the pixels cannot be read.
-    camera: its model, as it writes it. passing: a fault that a busy computer may have caused; worth another try.
+    passing: a fault that a busy computer may have caused; worth another try.
     """
 
     digest: str
     kind: str | None = None
-    local: datetime | None = None
-    offset_min: int | None = None
-    gps_utc: datetime | None = None
-    lat_deg: float | None = None
-    lon_deg: float | None = None
-    uncertainty_m: float | None = None
     width: int | None = None
     height: int | None = None
-    faults: tuple[Fault, ...] = ()
     passing: bool = False
-    camera: str | None = None
 
     def without_pixels(self, fault: Fault, passing: bool = False) -> PhotoFacts:
         """The same, where the pixels turned out unreadable."""
@@ -249,11 +239,8 @@ def _read_open(
     except Exception as error:  # a damaged picture raises whatever its decoder stumbled on
         faults.append(pixel_fault(error, limits))
     exif = read_exif(file, image)
-    facts = PhotoFacts(
-        digest, kind_of(image) if image else None,
-        exif.local, exif.offset_min, exif.gps_utc, exif.lat_deg, exif.lon_deg, exif.uncertainty_m,
-        width, height, (*faults, *exif.faults), camera=exif.camera,
-    )  # fmt: skip
+    told = asdict(exif) | {"faults": (*faults, *exif.faults)}
+    facts = PhotoFacts(digest, kind_of(image) if image else None, width, height, **told)
     return facts, result
 
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import date, datetime
 from types import MappingProxyType
 from typing import Any, TypeVar
@@ -12,8 +13,8 @@ from zoneinfo import ZoneInfo, available_timezones
 from journal.problems import Problem, Unreadable, nearest, shortened
 from journal.quantities import Parsed, duration_d, duration_min, flow_m3_h, length_m, percentage
 from journal.reading.toml_tables import Setting, Toml, read_toml, toml_string
-from journal.reading.values import humidity_range, parse_id, temperature_range, text_value, yes_or_no
-from journal.settings import CameraClock, ClimateSource, Settings, Share, Tent
+from journal.reading.values import humidity_range, parse_id, parse_label_size, temperature_range, text_value, yes_or_no
+from journal.settings import CameraClock, ClimateSource, LabelSettings, Settings, Share, Tent
 
 T = TypeVar("T")
 Reader = Callable[[Any], Parsed[Any]]
@@ -44,6 +45,7 @@ def read_settings(data: bytes | None, path: str = "journal.toml") -> tuple[Setti
         climate=tuple(_climate(toml, {tent.id.lower(): tent.id for tent in tents})),
         shares=tuple(_shares(toml)),
         camera_clocks=tuple(_camera_clocks(toml)),
+        labels=_labels(toml),
     )
     return settings, tuple(sorted(set(toml.problems)))
 
@@ -180,6 +182,10 @@ def _degrees_c_or_f(text: str) -> Parsed[str]:
     return Parsed(f"°{unit}")
 
 
+def _sheet(text: str) -> Parsed[str]:
+    return _one_of("a4", "letter")(text).then(lambda name: {"a4": "A4", "letter": "Letter"}[name])
+
+
 _LENGTH = _from_text(_above_zero(length_m), "4 ft")
 
 SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
@@ -230,12 +236,27 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
             Setting("texts", "texts", _one_of("grown", "all"), '`"grown"` or `"all"`: also the texts of finds'),
             Setting("locked", "locked", _switch),
         ),
+        "labels": (
+            Setting("size", "size", _text("jar"), "the usual one: `dish`, `jar`, `block` or one of your own"),
+            Setting("sheet", "sheet", _from_text(_sheet, "A4"), '`"A4"` or `"Letter"`'),
+            Setting("check_character", "has_check", _switch, "`true`: an ID is printed with its check character"),
+        ),
+        "reserved": (
+            Setting("kind", "kind", _one_of("find", "culture", "batch", "device"), required=True),
+            Setting(
+                "ids",
+                "ids",
+                _ids,
+                "IDs that no other entry gets; `journal labels --new` writes them",
+                required=True,
+            ),
+        ),
     }
 )
 """Every setting by the table it stands in. [ingredients], [names] and [tents.NAME.every] have names of the author's
 own."""
 
-_TABLES = ("journal", "ingredients", "names", "tents", "climate", "shares", "camera_clocks")
+_TABLES = ("journal", "ingredients", "names", "tents", "climate", "shares", "camera_clocks", "labels", "reserved")
 
 
 def _table(toml: Toml, at: tuple[str, ...], table: Any, example: str) -> Mapping[str, Any]:
@@ -289,6 +310,18 @@ def _clock_off(text: str) -> Parsed[tuple[float, date | None, date | None]]:
     return minutes.then(lambda value: (value if found["way"] == "slow" else -value, first, last))
 
 
+def _labels(toml: Toml) -> LabelSettings:
+    table = _table(toml, ("labels",), toml.document.get("labels", {}), "[labels], then its settings below")
+    at = ("labels", "sizes")
+    own = _table(toml, at, table.get("sizes", {}), '[labels.sizes], then "slant" = "40 x 20 mm"')
+    sizes = _named_values(toml, at, own, _from_text(lambda text: Parsed(parse_label_size(text)), "40 x 20 mm"))
+    values = toml.read_table(("labels",), {k: v for k, v in table.items() if k != "sizes"}, SETTINGS["labels"])
+    rows = [toml.read_table(at, row, SETTINGS["reserved"]) for at, row in _rows(toml, "reserved")]
+    reserved = [(row["kind"], id) for row in rows if {"kind", "ids"} <= row.keys() for id in row["ids"]]
+    named = tuple(replace(size, name=name) for name, size in sizes)
+    return LabelSettings(**values, sizes=named, reserved=tuple(reserved))
+
+
 def _tents(toml: Toml) -> Iterator[Tent]:
     taken: set[str] = set()
     for name, table in toml.subtables("tents").items():
@@ -307,15 +340,21 @@ def _tents(toml: Toml) -> Iterator[Tent]:
         yield Tent(id=id, every=tuple(every), **{"name": id, **toml.read_table(at, settings, SETTINGS["tents.NAME"])})
 
 
-def _climate(toml: Toml, tents: Mapping[str, str]) -> Iterator[ClimateSource]:
-    tables = toml.document.get("climate", [])
-    rows: dict[tuple[str, ...], Any] = {("climate",): tables}
+def _rows(toml: Toml, name: str) -> Iterator[tuple[tuple[str, ...], Mapping[str, Any]]]:
+    """The tables of a list of them, each with where it stands."""
+    tables = toml.document.get(name, [])
+    rows: dict[tuple[str, ...], Any] = {(name,): tables}
     if not isinstance(tables, dict):
-        rows = {("climate", str(at)): one for at, one in enumerate(tables if isinstance(tables, list) else [tables])}
+        rows = {(name, str(at)): one for at, one in enumerate(tables if isinstance(tables, list) else [tables])}
     for at, table in rows.items():
-        if not isinstance(table, dict):
-            _table(toml, ("climate",), table, "[[climate]], then its settings below")
-            continue
+        if isinstance(table, dict):
+            yield at, table
+        else:
+            _table(toml, (name,), table, f"[[{name}]], then its settings below")
+
+
+def _climate(toml: Toml, tents: Mapping[str, str]) -> Iterator[ClimateSource]:
+    for at, table in _rows(toml, "climate"):
         values = toml.read_table(at, table, SETTINGS["climate"])
         if "tent" in values and values["tent"].lower() not in tents:
             name = values.pop("tent")
@@ -345,6 +384,11 @@ def tent_block(id: str) -> str:
     name = toml_string(id.replace("-", " ").capitalize())
     remarks = '# humidity = "85–95 %"            # the range wanted while fruiting\n# temperature = "12–18 °C"'
     return f"[tents.{id}]\nname = {name}\n{remarks}"
+
+
+def reserved_block(kind: str, ids: Sequence[str]) -> str:
+    """The lines of settings that set IDs aside for labels that are printed ahead."""
+    return f"[[reserved]]\nkind = {toml_string(kind)}\nids = [{', '.join(map(toml_string, ids))}]"
 
 
 def share_block(name: str, example: str) -> str:

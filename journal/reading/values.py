@@ -18,7 +18,7 @@ from journal.quantities import Mass, Parsed, duration_min, mass_g, normalised, p
 from journal.reading.dates import read_next, read_when
 from journal.reading.everyday_words import fix_of_word, word_meant
 from journal.reading.keys import KEYS, Key, canonical
-from journal.settings import ValueRange
+from journal.settings import LabelSize, ValueRange
 
 _NUMBER = r"[+-]?[0-9][0-9.,]*"
 _RANGE = re.compile(
@@ -168,6 +168,34 @@ def parse_ref(text: str) -> Ref:
     if not number:
         raise Unreadable(f"{shortened(found)} does not name a part", "write a number from 1 after the dot: B-031.2")
     return Ref(parse_id(name), int(number[1]))
+
+
+_LABEL_SIZE = re.compile(
+    r"([0-9.]+) ?[x×] ?([0-9.]+) ?mm(?:, margin ([0-9.]+) ?[x×] ?([0-9.]+) ?mm)?"
+    r"(?:, gap ([0-9.]+) ?[x×] ?([0-9.]+) ?mm)?"
+)
+LEAST_LABEL_MM, MOST_LABEL_MM = (22.0, 12.0), (200.0, 260.0)
+"""Width and height: what bears a code of 21 modules of 0.4 mm in its quiet zone, and what a sheet holds."""
+
+
+def parse_label_size(text: str) -> LabelSize:
+    """`38.1 x 21.2 mm, margin 4.7 x 10.7 mm, gap 2.5 x 0 mm`; margin and gap may be left out. Raises Unreadable."""
+    found = _LABEL_SIZE.fullmatch(" ".join(text.split()))
+    try:
+        numbers = [float(number) if number else None for number in found.groups()] if found else []
+    except ValueError:
+        numbers = []
+    if not numbers:
+        fix = "write it like 40 x 20 mm, or 38 x 21 mm, margin 5 x 11 mm, gap 2.5 x 0 mm"
+        raise Unreadable(f"{shortened(text)} is not a size of labels", fix)
+    width, height, left, top, across, down = numbers
+    (least_width, least_height), (most_width, most_height) = LEAST_LABEL_MM, MOST_LABEL_MM
+    if not (least_width <= (width or 0) <= most_width and least_height <= (height or 0) <= most_height):
+        between = f"{least_width:g} x {least_height:g} mm to {most_width:g} x {most_height:g} mm"
+        raise Unreadable(f"{shortened(text)} is too small or too large for a label", f"write one of {between}")
+    margin = None if left is None or top is None else (left, top)
+    gap = (across or 0.0, down or 0.0)
+    return LabelSize(name="", width_mm=width or 0, height_mm=height or 0, margin_mm=margin, gap_mm=gap)
 
 
 Reader = Callable[[str, Key, tzinfo], Parsed[Any]]

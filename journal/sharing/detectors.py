@@ -25,8 +25,8 @@ from journal.settings import Share
 from journal.sharing.clean_text import file_names_of
 from journal.sharing.decoders import Unwanted, texts_in
 from journal.sharing.grant import FIELDS, Grant, grant_of, withheld_fields
-from journal.sharing.normalise import Normalised, normalise, parted
-from journal.sharing.program_words import WORD, own_files, own_words, page_texts
+from journal.sharing.normalise import WORD, Normalised, normalise, parted
+from journal.sharing.program_words import own_files, own_words, page_texts
 from journal.sharing.redact import all_places
 from journal.sharing.secrets import METHODS, NO_BROKEN_ENTRIES, BrokenEntries, Secrets, secrets_of
 
@@ -94,27 +94,43 @@ class Detectors:
                 found[word.group()].append((string, word.start()))
         return found
 
+    @cached_property
+    def _begin_runs(self) -> frozenset[str]:
+        return frozenset(run[0] for run in self.runs)
+
     def _words(self, folded: Normalised, run_words: int) -> Iterator[Mention]:
-        words = [(found.start(), found.end()) for found in WORD.finditer(folded.low)]
-        said = [folded.low[start:end] for start, end in words]
-        for (start, end), word in zip(words, said, strict=True):
+        words, by_word = folded.words, self._by_word
+        for word, start, end in words:
             if word in self.rare:
                 yield Mention("a word of what is not shared", start, end)
-            for string, before in self._by_word.get(word, ()):
+            for string, before in by_word.get(word, ()):
                 at, after = start - before, start - before + len(string)
                 if at >= 0 and folded.low.startswith(string, at) and not folded.low[after : after + 1].isalnum():
                     yield Mention("a name of a file or setting", at, after)
+        said, begins = [word for word, _, _ in words], self._begin_runs
         in_a_row = RUN_WORDS - 1
         for at in range(len(said) - RUN_WORDS + 1):
-            in_a_row = in_a_row + 1 if tuple(said[at : at + RUN_WORDS]) in self.runs else RUN_WORDS - 1
+            is_one = said[at] in begins and tuple(said[at : at + RUN_WORDS]) in self.runs
+            in_a_row = in_a_row + 1 if is_one else RUN_WORDS - 1
             if in_a_row >= run_words:
-                yield Mention("a sentence of what is not shared", words[at][0], words[at + RUN_WORDS - 1][1])
+                yield Mention("a sentence of what is not shared", words[at][1], words[at + RUN_WORDS - 1][2])
+
+
+@cache
+def _own_texts() -> tuple[Normalised, ...]:
+    """The texts that may stand on any page, as they read, each once."""
+    return tuple(map(Normalised.loosely, dict.fromkeys(page_texts())))
 
 
 @cache
 def _own_directions() -> frozenset[str]:
-    found = ((text, span) for text in map(normalise, page_texts()) for span in directions_in(text))
+    found = ((text.plain, span) for text in _own_texts() for span in directions_in(text.plain))
     return frozenset(" ".join(text[start:end].split()) for text, (start, end) in found)
+
+
+@cache
+def _own_runs() -> frozenset[tuple[str, ...]]:
+    return frozenset(_runs(page_texts()))
 
 
 def detectors_of(
@@ -147,7 +163,7 @@ def detectors_of(
         secrets=_not_said_by_program(secrets_of(journal, grant, broken)),
         places=KnownPlaces((*hidden_places, *broken.positions), tuple(shown_places)),
         rare=frozenset(w for w in others_words if len(w) >= 4 and not w.isdigit()) - shared_words,
-        runs=frozenset(_runs(left_out)) - frozenset(_runs([*shared, *page_texts()])),
+        runs=frozenset(_runs(left_out)) - frozenset(_runs(shared)) - _own_runs(),
         clocks=_clocks(journal, grant) if share.times == "day" else frozenset(),
         strings=tuple(sorted({*_file_strings(journal, grant, files), *others})),
         way_words=frozenset(w for text in shared if any(True for _ in _ways(text)) for w in _words_of(text)),
@@ -168,7 +184,7 @@ def _ways(text: str) -> Iterator[tuple[int, int]]:
 def _not_said_by_program(secrets: Secrets) -> Secrets:
     """Those secrets that the program never says of itself, nor counts as it does (`T1`, `day-3`)."""
     plain = replace(secrets, keen=False)
-    said = {secret for text in page_texts() for _, _, secret in plain.mentions_in(Normalised.loosely(text))}
+    said = {secret for text in _own_texts() for _, _, secret in plain.mentions_in(text)}
     own = own_words()
     names = (one for one in secrets.secrets if one not in said and not (len(one.words) == 1 and one.words[0] in own))
     said_ids = {secret.words[0] for secret in said if secret.kind == "ID"}

@@ -13,11 +13,20 @@ from journal.analysis.progress import progress_of
 from journal.geo import coarsen
 from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, TentEntry
 from journal.problems import Refusal, nearest, shortened
-from journal.reading.folder import SETTINGS_NAME
 from journal.reading.keys import KEYS, ShareRule
+from journal.reading.listing import SETTINGS_NAME
 from journal.reading.private_passages import split_private
 from journal.reading.settings_file import share_block
-from journal.settings import CameraClock, ClimateSource, Settings, Share, Tent, ValueRange
+from journal.settings import (
+    CameraClock,
+    ClimateSource,
+    LabelSettings,
+    LabelSize,
+    Settings,
+    Share,
+    Tent,
+    ValueRange,
+)
 
 Reason = Literal["not shared", "private", "before since"]
 """Why something is kept back: nothing grants it, its author called it private, or it was before the share begins."""
@@ -223,7 +232,7 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
     Settings: {
         "title": "made", "author": "made", "time_zone": "made", "units": "kept", "site_url": "gone",
         "poison_centre": "kept", "as_of": "kept", "ingredients": "made", "names": "made", "tents": "made",
-        "climate": "gone", "shares": "gone", "camera_clocks": "gone",
+        "climate": "gone", "shares": "gone", "camera_clocks": "gone", "labels": "gone",
     },
     model.Journal: {
         "settings": "made", "finds": "made", "cultures": "made", "batches": "made", "notes": "made",
@@ -243,6 +252,8 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
     model.Next: {"text": "words", "date": "kept"},
     model.PhotoUse: {"path": "made", "caption": "words", "in_text": "kept"},
     Share: dict.fromkeys(("name", "about", "since", "positions", "area_deg", "times", "by", "texts", "locked"), "gone"),
+    LabelSettings: dict.fromkeys(("size", "sheet", "has_check", "sizes", "reserved"), "gone"),
+    LabelSize: dict.fromkeys(("name", "width_mm", "height_mm", "margin_mm", "gap_mm"), "gone"),
     CameraClock: dict.fromkeys(("camera", "add_min", "first", "last"), "gone"),
     ClimateSource: dict.fromkeys(
         (
@@ -287,7 +298,7 @@ def left_out_of(journal: Journal, grant: Grant) -> Iterator[LeftOutOfShare]:
         elif grant.is_untold(entry):
             yield LeftOutOfShare("words", entry.title, "words of finds")
         if isinstance(entry, Find):
-            for what, value in (("place", entry.place), ("permission", entry.permission)):
+            for what, value in (("place", entry.place), ("permission", entry.permission), ("patch", entry.patch)):
                 if value:
                     yield LeftOutOfShare(what, entry.id, "never shared")
             shown = coarsen.shown(entry.position, entry.locality, share)

@@ -7,7 +7,7 @@ import re
 import unicodedata
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from itertools import chain, pairwise
 
 from journal.geo.parse import plain_marks
@@ -40,6 +40,12 @@ _LOOK_ALIKES = str.maketrans(
 )
 """Letters of Cyrillic and Greek that read like Latin ones. *Source:* Unicode Technical Standard 39, confusables (a few
 of them, from memory)."""
+_BY_LETTER = (
+    "\u0e00-\u0eff\u1000-\u11ff\u1780-\u17ff\u3040-\u30ff\u3400-\u4dbf\u4e00-\u9fff\uac00-\ud7af\uf900-\ufaff"
+    "\U00020000-\U0002ffff"
+)
+WORD = re.compile(rf"[{_BY_LETTER}]|[^\W_{_BY_LETTER}]+")
+"""A word; each letter by itself in writing that sets no blank between words, or joins endings to names."""
 _NEEDS_NO_FOLDING = re.compile(r"[^<&*`\\\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\U0010ffff]*")
 
 
@@ -62,6 +68,11 @@ class Normalised:
         small = folded.plain.lower()
         folded.low = small if len(small) == len(folded.plain) else "".join(map(_low, folded.plain))
         return folded
+
+    @cached_property
+    def words(self) -> list[tuple[str, int, int]]:
+        """Each word in small letters, and where it begins and ends."""
+        return [(found.group(), *found.span()) for found in WORD.finditer(self.low)]
 
     def original(self, start: int, end: int) -> tuple[int, int]:
         """Where a stretch of the plain text, of at least one letter, stands in the text."""

@@ -66,9 +66,6 @@ class Sentence:
                 end = means[each]
         return end
 
-    def is_one_clause(self, start: int, end: int) -> bool:
-        return not any(word.ends_clause for word in self.words[start : end - 1])
-
 
 def sentences_of(plain: str, known: Collection[str]) -> Iterator[Sentence]:
     """The sentences of a text as it reads (see `normalise.py`); known: words and phrases that tell nothing."""

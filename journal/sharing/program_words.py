@@ -9,15 +9,9 @@ from collections.abc import Iterator, Mapping
 from functools import cache
 
 from journal.cache.resources import PACKAGE, files_below, find_resources
-from journal.cache.store import sha256_of
-from journal.sharing.normalise import Normalised
+from journal.cache.unchanged import sha256_of
+from journal.sharing.normalise import WORD, Normalised
 
-_BY_LETTER = (
-    "\u0e00-\u0eff\u1000-\u11ff\u1780-\u17ff\u3040-\u30ff\u3400-\u4dbf\u4e00-\u9fff\uac00-\ud7af\uf900-\ufaff"
-    "\U00020000-\U0002ffff"
-)
-WORD = re.compile(rf"[{_BY_LETTER}]|[^\W_{_BY_LETTER}]+")
-"""A word; each letter by itself in writing that sets no blank between words, or joins endings to names."""
 _SPEAKING = ("site/", "analysis/", "quantities.py", "reading/keys.py")
 _UNSPOKEN = frozenset({"data/english_names.toml", "data/everyday_words.toml", "data/places.toml"})
 """Tables that no page of a share shows anything of: their words would be names that are not looked for."""

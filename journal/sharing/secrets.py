@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -18,8 +18,8 @@ from journal.problems import Unreadable, nearest
 from journal.reading.front_matter import FrontMatter
 from journal.reading.keys import KEYS
 from journal.sharing.grant import Grant
-from journal.sharing.normalise import Normalised, WrittenIds, normalise
-from journal.sharing.program_words import WORD, is_given_name_too, is_ordinary, own_words
+from journal.sharing.normalise import WORD, Normalised, WrittenIds, normalise
+from journal.sharing.program_words import is_given_name_too, is_ordinary, own_words
 
 _KEYS = frozenset(name for keys in KEYS.values() for name in keys)
 
@@ -51,7 +51,7 @@ def broken_entries_of(fronts: Iterable[FrontMatter]) -> BrokenEntries:
             positions.append(parse_position(text))
     return BrokenEntries(
         ids=tuple(texts["id"]),
-        places=tuple(texts["place"]),
+        places=(*texts["place"], *texts["patch"]),
         permissions=tuple(texts["permission"]),
         persons=(*texts["by"], *texts["identified by"], *texts["received from"]),
         positions=tuple((position.lat_deg, position.lon_deg) for position in positions),
@@ -96,7 +96,10 @@ class Secrets:
     ids: tuple[str, ...] = ()
     excused: frozenset[tuple[str, ...]] = frozenset()
     keen: bool = field(default=True, kw_only=True)
-    _within_words: dict[str, tuple[Secret, ...]] = field(default_factory=dict, init=False, repr=False, compare=False)
+    _seen: dict[str, tuple[Collection[int], tuple[Secret, ...]] | None] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
+    """What `_told_by` gave of each word."""
 
     def mentions_in(self, text: Normalised) -> Iterator[tuple[int, int, Secret]]:
         """Where in a text a secret is told: (start, end, which), in order, none within another."""
@@ -116,19 +119,28 @@ class Secrets:
         return WrittenIds(self.ids, tuple(sorted(self.grant.ids)), keen=self.keen)
 
     def _names_in(self, text: Normalised) -> Iterator[tuple[int, int, Secret]]:
-        words = [(found.start(), found.end()) for found in WORD.finditer(text.low)]
-        for at, (start, end) in enumerate(words):
-            word = text.low[start:end]
-            for length in self._lengths.get(_stem(word), ()):
+        words, seen = text.words, self._seen
+        for at, (word, start, end) in enumerate(words):
+            told = seen[word] if word in seen else self._told_by(word)
+            if told is None:
+                continue
+            lengths, within = told
+            for length in lengths:
                 here = words[at : at + length]
-                for secret in self._by_words.get(tuple(_stem(text.low[s:e]) for s, e in here), ()):
-                    if _is_there(text, here, secret):
-                        yield start, here[-1][1], secret
-            if len(word) > _LEAST_JOINED:
-                yield from ((start, end, secret) for secret in self._within(word))
+                for secret in self._by_words.get(tuple(_stem(one) for one, _, _ in here), ()):
+                    if _is_there(text, [(s, e) for _, s, e in here], secret):
+                        yield start, here[-1][2], secret
+            yield from ((start, end, secret) for secret in within)
+
+    def _told_by(self, word: str) -> tuple[Collection[int], tuple[Secret, ...]] | None:
+        """Of how many words the names are that may begin with a word, and the name within it; None where neither is."""
+        lengths = self._lengths.get(_stem(word), ())
+        within = self._within(word) if len(word) > _LEAST_JOINED else ()
+        self._seen[word] = (lengths, within) if lengths or within else None
+        return self._seen[word]
 
     def _excused_in(self, text: Normalised) -> list[tuple[int, int]]:
-        words = [(found.group(), *found.span()) for found in WORD.finditer(text.low)]
+        words = text.words
         return [
             (words[at][1], words[at + length - 1][2])
             for length in {len(name) for name in self.excused}
@@ -138,16 +150,14 @@ class Secrets:
 
     def _within(self, word: str) -> tuple[Secret, ...]:
         """The long name that a word holds which is itself none of the language: `alderbank2026`, `Heronslipissa`."""
-        if word not in self._within_words:
-            names = {} if len(word) > 64 or is_ordinary(word) else self._joined
-            found = [
-                (-len(name), word.find(name), one)
-                for name, one in names.items()
-                if len(name) < len(word) and (name in word if one.distinct else self.keen and word.startswith(name))
-            ]
-            longest_first = sorted(found, key=lambda row: row[:2])
-            self._within_words[word] = tuple(one for *_, one in longest_first[:1])
-        return self._within_words[word]
+        names = {} if len(word) > 64 or is_ordinary(word) else self._joined
+        found = [
+            (-len(name), word.find(name), one)
+            for name, one in names.items()
+            if len(name) < len(word) and (name in word if one.distinct else self.keen and word.startswith(name))
+        ]
+        longest_first = sorted(found, key=lambda row: row[:2])
+        return tuple(one for *_, one in longest_first[:1])
 
     @cached_property
     def _joined(self) -> Mapping[str, Secret]:
@@ -215,7 +225,8 @@ def secrets_of(journal: Journal, grant: Grant, broken: BrokenEntries = NO_BROKEN
     # one of the words of species (`oyster`) is no secret: it would be taken out of their names
     own = own_words().union(*(WORD.findall(normalise(name).lower()) for name in called))
     ids = (*(row.id for row in journal.by_id.values()), *filter(_ID.fullmatch, broken.ids))
-    hidden = dict.fromkeys(id for id in ids if not grant.has(id) and id.lower() not in own)
+    former = [id for row in journal.by_former_id.values() if not grant.has(row.id) for id in row.formerly]
+    hidden = dict.fromkeys(id for id in (*ids, *former) if not grant.has(id) and id.lower() not in own)
     secrets = Secrets(grant, tuple(dict.fromkeys(found)), tuple(hidden))
     names = [*grant.ids, *(tent.name for tent in journal.settings.tents if grant.has(tent.id))]
     for entry in journal.entries():
@@ -233,6 +244,7 @@ _ID = re.compile(r"[A-Za-z][A-Za-z0-9-]{0,31}")
 
 def _places(journal: Journal, broken: BrokenEntries, common: frozenset[str]) -> Iterator[Secret]:
     rows: list[tuple[Kind, str | None]] = [("place", find.place) for find in journal.finds]
+    rows += [("place", find.patch) for find in journal.finds]
     rows += [("place", name) for name in broken.places]
     rows += [("permission", find.permission) for find in journal.finds]
     rows += [("permission", name) for name in broken.permissions]

@@ -14,6 +14,10 @@ from journal.settings import Tent
 
 NOW = "index.html"
 FINDS = "finds/index.html"
+PATCHES = "patches/index.html"
+NEAR = "near-me/index.html"
+NEAR_SPOTS = "near-me/spots.js"
+"""A classic script with the places of finds and patches; a share has it where it tells places."""
 CULTURES = "cultures/index.html"
 COMPARE = "cultures/compare/index.html"
 BATCHES = "batches/index.html"
@@ -26,10 +30,12 @@ FORMAT = "device/format/index.html"
 SAFETY = "device/safety/index.html"
 RECORD = "record/index.html"
 OUTBOX = "record/outbox/index.html"
+LABELS = "labels/index.html"
 
 Named = Find | Culture | Batch | Device | Tent
 
 _FOLDERS: dict[type, str] = {Find: "finds", Culture: "cultures", Batch: "batches", Tent: "tents"}
+_FOLDERS_OF_KINDS = {"find": "finds", "culture": "cultures", "batch": "batches"}
 
 
 def page_of(row: Named) -> str:
@@ -39,6 +45,17 @@ def page_of(row: Named) -> str:
     if isinstance(row, Device):
         return f"tents/{row.tent.lower()}/index.html#{row.id.lower()}"
     return f"{_FOLDERS[type(row)]}/{row.id.lower()}/index.html"
+
+
+def patch_of(key: str) -> str:
+    """The page of a patch, or what was one and leads on. key: as its analysis gives it."""
+    return f"patches/{key}/index.html"
+
+
+def page_of_kind(kind: str, id: str) -> str | None:
+    """The page that what is not recorded yet will have; None for a device, whose page is that of its tent."""
+    folder = _FOLDERS_OF_KINDS.get(kind)
+    return f"{folder}/{id.lower()}/index.html" if folder else None
 
 
 def door_of(tent: Tent) -> str:

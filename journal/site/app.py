@@ -7,9 +7,11 @@ from pathlib import Path
 from typing import Any
 
 from flask import Flask, abort, render_template
-from jinja2 import StrictUndefined
+from jinja2 import BytecodeCache, StrictUndefined
+from jinja2.bccache import Bucket
 from markupsafe import Markup
 
+from journal.site.label_sheet import codes_of
 from journal.site.markdown import Prose, render
 from journal.site.plan import Page
 
@@ -17,6 +19,9 @@ ROUTES: tuple[tuple[str, str], ...] = (
     ("now", "/"),
     ("finds", "/finds/"),
     ("find", "/finds/<name>/"),
+    ("patches", "/patches/"),
+    ("patch", "/patches/<name>/"),
+    ("near", "/near-me/"),
     ("cultures", "/cultures/"),
     ("compare", "/cultures/compare/"),
     ("culture", "/cultures/<name>/"),
@@ -34,16 +39,44 @@ ROUTES: tuple[tuple[str, str], ...] = (
     ("safety", "/device/safety/"),
     ("record", "/record/"),
     ("outbox", "/record/outbox/"),
+    ("labels", "/labels/"),
 )
 
-AUTHORS_OWN = frozenset({"problems", "format", "record", "outbox"})
+AUTHORS_OWN = frozenset({"problems", "format", "record", "outbox", "labels"})
 """Endpoints that a share does not have."""
+
+OF_PLACES = frozenset({"patches", "patch", "near"})
+"""Endpoints that a share has only where it tells a place."""
+
+
+def not_in_a_share(pages: Iterable[Page]) -> frozenset[str]:
+    """The endpoints that a share of these pages does without."""
+    return AUTHORS_OWN | (OF_PLACES - {page.endpoint for page in pages})
+
+
+class _InMemory(BytecodeCache):
+    """Templates compiled by this process, by their text; nothing of it is ever read from a file."""
+
+    def __init__(self) -> None:
+        self._by_name: dict[str, tuple[str, Any]] = {}
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        checksum, code = self._by_name.get(bucket.key, ("", None))
+        if checksum == bucket.checksum:
+            bucket.code = code
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        self._by_name[bucket.key] = (bucket.checksum, bucket.code)
+
+
+_COMPILED = _InMemory()
 
 
 def create_app(pages: Iterable[Page], templates: Path, without: Container[str] = ()) -> Flask:
     """An application that renders exactly these pages. templates: absolute path of the folder of templates. without:
     endpoints to leave out. A page that is not in the plan answers 404."""
     app = Flask("journal", static_folder=None, template_folder=str(templates))
+    app.jinja_env.bytecode_cache = _COMPILED
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = True
     app.jinja_env.lstrip_blocks = True
@@ -54,6 +87,7 @@ def create_app(pages: Iterable[Page], templates: Path, without: Container[str] =
         return render(text, root, lambda picture: str(macros.figure(picture, root)))
 
     app.jinja_env.filters["prose"] = prose
+    app.jinja_env.filters["codes"] = codes_of  # made when the page is: they take longer than all else of it
     for endpoint, rule in ROUTES:
         if endpoint not in without:
             app.add_url_rule(rule, endpoint, _view(endpoint, planned))

@@ -7,8 +7,8 @@ import hashlib
 import json
 import os
 import unicodedata
-from collections.abc import Mapping
-from contextlib import suppress
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass
 from functools import cache
 from io import BytesIO
@@ -17,7 +17,7 @@ from typing import Any
 
 from PIL import Image, ImageCms, ImageFilter, ImageOps
 
-from journal.model import Entry, Journal
+from journal.model import Entry, Journal, Photo
 from journal.reading.picture_files import orientation_of
 from journal.site.addresses import month_of, picture_file
 from journal.site.plan import Published, PublishedSize
@@ -202,37 +202,62 @@ class Picture:
         return self.sources[-1][0] if self.sources else None
 
 
-class Pictures:
-    """Makes the pictures of a journal and remembers which published files they need."""
+Filed = tuple[Photo, Published | None, str]
+"""A photo, what is published of it, and the month under which that is filed."""
 
-    def __init__(self, journal: Journal, published: Mapping[str, Published]) -> None:
-        self._published = published
-        self._photos = {unicodedata.normalize("NFC", photo.path): photo for photo in journal.photos}
-        first_entry: dict[str, Entry] = {}
-        for entry in journal.entries():
-            for use in entry.photos:
-                first_entry.setdefault(use.path, entry)
-        shown = [photo for photo in journal.photos if photo.path in first_entry]
-        self._month = {photo.path: month_of(photo, first_entry[photo.path]) for photo in shown}
-        # One published picture has one file, whatever number of photos have its content.
-        self._month_of_name: dict[str, str] = {}
-        for path in sorted(self._month):
-            if path in published:
-                self._month_of_name.setdefault(published[path].name, self._month[path])
+
+def filed_photos(journal: Journal, published: Mapping[str, Published]) -> dict[str, Filed]:
+    """Every photo of a journal by its path, NFC."""
+    first_entry: dict[str, Entry] = {}
+    for entry in journal.entries():
+        for use in entry.photos:
+            first_entry.setdefault(use.path, entry)
+    shown = [photo for photo in journal.photos if photo.path in first_entry]
+    months = {photo.path: month_of(photo, first_entry[photo.path]) for photo in shown}
+    # One published picture has one file, whatever number of photos have its content.
+    month_of_name: dict[str, str] = {}
+    for path in sorted(months):
+        if path in published:
+            month_of_name.setdefault(published[path].name, months[path])
+    filed = {}
+    for photo in journal.photos:
+        made = published.get(photo.path)
+        month = month_of_name.get(made.name, "") if made else ""
+        filed[unicodedata.normalize("NFC", photo.path)] = (photo, made, month)
+    return filed
+
+
+class Pictures:
+    """Makes the pictures of a journal and remembers which published files they need. filed: as of `filed_photos`."""
+
+    def __init__(self, filed: Mapping[str, Filed]) -> None:
+        self._filed = filed
         self.files: dict[str, tuple[str, int]] = {}
         """File from the site's root -> (published name, width), for all pictures made so far."""
 
+    @contextmanager
+    def collected(self) -> Iterator[Mapping[str, tuple[str, int]]]:
+        """The files of the pictures that are made meanwhile; they are among all others at the end."""
+        before, self.files = self.files, {}
+        try:
+            yield self.files
+        finally:
+            before.update(self.files)
+            self.files = before
+
+    def take(self, files: Mapping[str, tuple[str, int]]) -> None:
+        """Files of pictures that were made before."""
+        self.files.update(files)
+
     def of(self, path: str, alt: str, caption: str | None = None) -> Picture:
         """The picture of one photo; alt is used where there is no caption."""
-        photo = self._photos[unicodedata.normalize("NFC", path)]
+        photo, published, month = self._filed[unicodedata.normalize("NFC", path)]
         taken = None
         if photo.taken is not None:
             day = day_in_words(photo.taken.date())
             taken = day if photo.by_day else f"{day}, {clock(photo.taken)}"
-        published = self._published.get(photo.path)
         if published is None:
             return Picture((), photo.width or 0, photo.height or 0, "", caption or alt, caption, taken)
-        month = self._month_of_name[published.name]
         sources = []
         for size in published.sizes:
             file = picture_file(month, published.name, size.width)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from types import SimpleNamespace
 from typing import Any
 
@@ -44,11 +44,14 @@ class Page:
     context: dict[str, Any]
     section: str
     growing: bool = False
+    _digests: dict[str, str] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def digest(self, version: str) -> str:
         """Changes whenever the rendered bytes may; version stands for program and templates together."""
-        whole = repr((version, self.path, self.template, self.context))
-        return hashlib.sha256(whole.encode("utf-8", "surrogatepass")).hexdigest()
+        if version not in self._digests:
+            whole = repr((version, self.path, self.template, self.context))
+            self._digests[version] = hashlib.sha256(whole.encode("utf-8", "surrogatepass")).hexdigest()
+        return self._digests[version]
 
 
 @dataclass(frozen=True, slots=True)

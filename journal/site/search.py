@@ -36,6 +36,20 @@ class SearchRow:
     photo: str | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class SearchLine:
+    """A row as its part of the index holds it. date, path: as in the row."""
+
+    date: str
+    path: str
+    text: str
+
+
+def line_of(row: SearchRow) -> SearchLine:
+    text = _json([row.title, row.path, row.kind, row.id, row.date, index_words(row), row.photo])
+    return SearchLine(row.date, row.path, text)
+
+
 def fold(text: str) -> str:
     """Text without case and accents, as static/js/search.js folds what is typed."""
     lower = text.lower()
@@ -58,14 +72,14 @@ def index_words(row: SearchRow) -> str:
 
 
 def search_parts(
-    rows: Iterable[SearchRow], names: Mapping[str, Iterable[str]] = MappingProxyType({})
+    rows: Iterable[SearchRow | SearchLine], names: Mapping[str, Iterable[str]] = MappingProxyType({})
 ) -> dict[str, str]:
     """Path from the site's root -> script, for `search/parts.js` and every part it names, newest first. A part is a
     year (`2026`), or its months (`2026-11`) where the year holds more than YEAR_SPLIT_ROWS rows; else `undated`.
 
     names: other names of what rows tell (`Pleurotus pulmonarius` -> `phoenix oyster`). A row with all words of the one
     is found by the others too; they stand once, beside the parts' names."""
-    parts = _by_part(rows)
+    parts = _by_part(row if isinstance(row, SearchLine) else line_of(row) for row in rows)
     dated = sorted(parts, key=lambda name: "" if name == "undated" else name, reverse=True)
     scripts = {f"search/{name}.js": _part_script(parts[name]) for name in dated}
     also = {" ".join(words_of(of)): " ".join(_words_of_names(others)) for of, others in sorted(names.items())}
@@ -79,11 +93,11 @@ def _words_of_names(names: Iterable[str]) -> list[str]:
     return words_of(" ".join((whole, re.sub("['’]", "", whole))))
 
 
-def _by_part(rows: Iterable[SearchRow]) -> Mapping[str, list[SearchRow]]:
-    years: dict[str, list[SearchRow]] = defaultdict(list)
+def _by_part(rows: Iterable[SearchLine]) -> Mapping[str, list[SearchLine]]:
+    years: dict[str, list[SearchLine]] = defaultdict(list)
     for row in rows:
         years[row.date[:4] or "undated"].append(row)
-    parts: dict[str, list[SearchRow]] = defaultdict(list)
+    parts: dict[str, list[SearchLine]] = defaultdict(list)
     for year, its_rows in years.items():
         split = year != "undated" and len(its_rows) > YEAR_SPLIT_ROWS
         for row in its_rows:
@@ -91,11 +105,8 @@ def _by_part(rows: Iterable[SearchRow]) -> Mapping[str, list[SearchRow]]:
     return parts
 
 
-def _part_script(rows: Sequence[SearchRow]) -> str:
-    lines = ",\n".join(
-        _json([row.title, row.path, row.kind, row.id, row.date, index_words(row), row.photo])
-        for row in sorted(rows, key=lambda r: (r.date, r.path), reverse=True)
-    )
+def _part_script(rows: Sequence[SearchLine]) -> str:
+    lines = ",\n".join(row.text for row in sorted(rows, key=lambda r: (r.date, r.path), reverse=True))
     return f"journalSearch.add([\n{lines}\n]);\n"
 
 

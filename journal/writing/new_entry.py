@@ -14,6 +14,7 @@ from journal.problems import Refusal, Unreadable, nearest
 from journal.reading.consistency import stated_date
 from journal.reading.entries import Draft, read_entry
 from journal.reading.keys import KEYS
+from journal.reading.label_codes import without_check
 from journal.reading.settings_file import tent_block
 from journal.reading.values import RESERVED, parse_id, parse_ref
 from journal.settings import Settings
@@ -195,17 +196,21 @@ def new_entry(
     today: date,
     about: str | None = None,
     form: str | None = None,
+    named: str | None = None,
 ) -> NewEntry:
     """A new entry of a kind. about: the ID that it is about, as the author typed it; of a tent entry or device the only
-    tent that there is, where absent. form: of a culture. Raises CannotAdd."""
+    tent that there is, where absent. form: of a culture. named: the ID that its label has. Raises CannotAdd."""
     if about is None and _MAY_BE_ABOUT.get(kind) == ("tent",) and len(settings.tents) == 1:
         about = settings.tents[0].id
     ref, about_kind = _named(kind, about, drafts, settings) if about else (None, "")
     kind = "tent" if (kind, about_kind) == ("note", "tent") else kind
     own_id = None
     if kind in KINDS_WITH_ID:
-        tents = [tent.id for tent in settings.tents]
-        own_id = next_id(kind, _numbered(drafts), tents, today, ref.id if ref else None)
+        taken = taken_ids(drafts, settings)
+        own_id = _free(kind, named, drafts, settings) if named else None
+        own_id = own_id or next_id(kind, _numbered(drafts), taken, today, ref.id if ref else None)
+    elif named:
+        raise CannotAdd(f"a {kind} has no ID; leave out --id")
     if form and kind != "culture":
         raise CannotAdd(f"only a culture has a form, and not a {kind}; leave out --form")
     whom = str(ref) if ref else None
@@ -214,6 +219,39 @@ def new_entry(
     values = {"form": form_named(form)} if form else {}
     text = blank_text(kind, today, own_id, whom, about_kind=about_kind, values=values, tents=settings.tents)
     return NewEntry(kind, path, text, own_id)
+
+
+def taken_ids(drafts: Iterable[Draft], settings: Settings) -> list[str]:
+    """Every ID that a new entry may not have besides those that entries bear: of tents, earlier IDs, and those printed
+    on labels ahead."""
+    former = [id for draft in drafts if draft.kind in KINDS_WITH_ID for id in draft.values.get("formerly", ())]
+    return [*(tent.id for tent in settings.tents), *former, *(id for _, id in settings.labels.reserved)]
+
+
+def reserved_ids(kind: str, count: int, drafts: Sequence[Draft], settings: Settings, today: date) -> tuple[str, ...]:
+    """The next free IDs of a kind, for labels that are printed ahead."""
+    there, found = _numbered(drafts), []
+    taken = taken_ids(drafts, settings)
+    for _ in range(count):
+        found.append(next_id(kind, there, taken, today))
+        taken.append(found[-1])
+    return tuple(found)
+
+
+def _free(kind: str, named: str, drafts: Sequence[Draft], settings: Settings) -> str:
+    """An ID from a label, as it was printed; raises CannotAdd where it is none, or something else has it."""
+    try:
+        id = parse_id(without_check(named))
+    except Unreadable as unreadable:
+        raise CannotAdd(f"--id: {unreadable.message}; {unreadable.fix}") from None
+    ahead = {name.lower(): (of, name) for of, name in settings.labels.reserved}
+    of, name = ahead.get(id.lower(), (kind, id))
+    if of != kind:
+        raise CannotAdd(f"--id: the label {name} was printed for a {of}, and not for a {kind}")
+    own = {draft.values["id"].lower() for draft in drafts if _bears_id(draft)}
+    if id.lower() in own | ({one.lower() for one in taken_ids(drafts, settings)} - ahead.keys()):
+        raise CannotAdd(f"--id: {name} is taken")
+    return name
 
 
 FORMS = KEYS["culture"]["form"].words

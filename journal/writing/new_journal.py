@@ -9,7 +9,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from zoneinfo import available_timezones
 
-from journal.reading.folder import SETTINGS_NAME
+from journal.reading.listing import SETTINGS_NAME
 from journal.reading.toml_tables import toml_string
 from journal.writing.blanks import write_new
 

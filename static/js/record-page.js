@@ -1,6 +1,7 @@
 /* The page Record: what is in front of the author, then a form that is stored as it is filled in, then a record.
 
-   The address may say what it is about: ?kind=batch&about=B-031, ?edit=<record>, ?draft=<record>.
+   The address may say what it is about: ?kind=batch&about=B-031, ?edit=<record>, ?draft=<record>; and which ID a new
+   thing has by its label: ?kind=new batch&id=B-034.
    What the controls of a form mean is in record-fields.js, its photos are in record-photos.js, its position in
    record-position.js, and what is shown once it is saved in record-saved.js. */
 "use strict";
@@ -27,6 +28,8 @@
   let kept = {}; // values of an edited record that its form has no control for
   let shownWhen = "";
   let saving = false;
+
+  const WITH_ID = ["find", "culture", "batch"];
 
   const say = (words) => {
     const place = $("[data-record-status]");
@@ -70,7 +73,7 @@
   // -- forms -------------------------------------------------------------------------------------------------
   /** What the form is about, in its title, its pick lists and its buttons. */
   const showAbout = (about) => {
-    $("[data-record-title]").textContent = drafts.TITLES[draft.form] + (about ? `: ${about}` : "");
+    $("[data-record-title]").textContent = drafts.TITLES[draft.form] + (about || draft.id ? `: ${about || draft.id}` : "");
     fields.fillChoices(form, known, about, draft.values);
     for (const choice of $$("[data-about-choice]", form)) {
       const summary = $("summary[data-none]", choice);
@@ -120,20 +123,31 @@
 
   let shared = null; // a draft with photos from another app, of which nobody has said yet what they show
 
-  const start = (name, about = []) => {
-    const { form: named, kind } = drafts.made(name, about);
-    return open(shared ? { ...shared, form: named, kind, about } : drafts.made(name, about));
+  const start = async (name, about = []) => {
+    const begun = drafts.made(name, about);
+    begun.id = WITH_ID.includes(begun.kind) ? await idOfLabel() : null;
+    return open(shared ? { ...shared, form: begun.form, kind: begun.kind, id: begun.id, about } : begun);
   };
 
   // -- saving ------------------------------------------------------------------------------------------------
   const suffixed = async () => {
     const outbox = await records.usedIds();
     const suffix = await records.device(Object.keys(known.ids));
-    return { series: known.series, known: known.ids, outbox, today: new Date(), suffix };
+    return { series: known.series, known: known.ids, outbox: [...outbox, ...Object.keys(known.reserved ?? {})], today: new Date(), suffix };
+  };
+
+  const labelled = () => globalThis.journalLabel.read(asked.get("id") ?? "", []);
+
+  /** The ID of a label that led here (`?id=B-034`), where nothing bears it yet. */
+  const idOfLabel = async () => {
+    const named = labelled();
+    const taken = [...Object.keys(known.ids), ...(await records.usedIds())].map((id) => id.toLowerCase());
+    if (!named || named.part || taken.includes(named.id.toLowerCase())) return null;
+    return Object.keys(known.reserved ?? {}).find((id) => id.toLowerCase() === named.id.toLowerCase()) ?? named.id;
   };
 
   const giveId = async () => {
-    if (draft.id || !["find", "culture", "batch"].includes(draft.kind)) return;
+    if (draft.id || !WITH_ID.includes(draft.kind)) return;
     const parent = draft.kind === "culture" ? ([draft.values.from].flat()[0]?.split(",")[0] ?? null) : null;
     draft.id = entries.nextId(draft.kind, { ...(await suffixed()), parent });
   };
@@ -254,10 +268,13 @@
     }
     const isHeld = await drafts.isHeld();
     const free = unsaved.filter((row) => row.form && !row.revision && !isHeld(row.record));
-    const same = free.find((row) => row.form === name && whole(row.about[0]) === (about ?? undefined));
+    const ofLabel = labelled() && free.find((row) => row.id?.toLowerCase() === labelled().id.toLowerCase());
+    if (ofLabel) return openAgain(ofLabel);
+    const same = !labelled() && free.find((row) => row.form === name && whole(row.about[0]) === (about ?? undefined));
     if (same && !shared) return openAgain(same);
     if (name) return start(name, about ? [about] : []);
     if (unsaved.length === 1 && unsaved[0].form && !asked.size) return openAgain(unsaved[0]);
+    if (labelled()) say(`What is ${labelled().id}?`);
     $("[data-choose]").hidden = false;
     return null;
   };

@@ -123,7 +123,7 @@
     const found = foundBy(text);
     return found.length > 0 ? found : foundBy(text.replace(/(\p{L}{3})s(?!\p{L})/gu, "$1"));
   };
-  globalThis.journalSearch.find = find;
+  Object.assign(globalThis.journalSearch, { find, rows, readAll });
 
   const NOTHING =
     "Nothing found. Try fewer letters, a common or a Latin name (oyster, Pleurotus), an ID (B-031), a place, a stage (pinning) or a month (November 2026).";

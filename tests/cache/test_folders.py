@@ -8,7 +8,7 @@ from journal.cache import folders
 from journal.cache.folders import cache_folder, journal_folder, new_folder, shares_folder, site_folder
 from journal.cache.store import Cache
 from journal.problems import Refusal
-from journal.reading.folder import SITE_MARK
+from journal.reading.listing import SITE_MARK
 
 
 @pytest.fixture

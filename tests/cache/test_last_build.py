@@ -13,11 +13,13 @@ from pathlib import Path
 
 import pytest
 
-from journal.cache import last_build
-from journal.cache.last_build import Findings, Result, findings_of, keep, program_digest, repeated
-from journal.cache.store import Output, look_of, sha256_of
+from journal.cache import unchanged
+from journal.cache.last_build import Findings, Result, findings_of, keep, repeated
+from journal.cache.store import Output, look_of
+from journal.cache.unchanged import program_digest, sha256_of
 from journal.problems import Problem
-from journal.reading.folder import SITE_MARK, scan
+from journal.reading.folder import scan
+from journal.reading.listing import SITE_MARK
 
 PROBLEMS = (Problem("a/find.md", 3, "error", "this is “odd”", "write it plainly", "[tents]"),)
 RESULT = Result(2, 1, 0, PROBLEMS, unchanged=False, rendered=7, held_bytes=1200, larger_bytes=80)
@@ -84,9 +86,9 @@ def room(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Room:
     (tmp_path / "cache").mkdir()
     now_ns = time.time_ns
     monkeypatch.setattr(time, "time_ns", lambda: now_ns() + 10**9)  # all that was written is long past
-    monkeypatch.setattr(last_build, "PACKAGE", tmp_path / "program")
-    monkeypatch.setattr(last_build, "find_resources", lambda: tmp_path / "program")
-    monkeypatch.setattr(last_build.sys, "path", [str(tmp_path / "libraries"), str(tmp_path / "no such folder")])
+    monkeypatch.setattr(unchanged, "PACKAGE", str(tmp_path / "program"))
+    monkeypatch.setattr(unchanged, "_resources", lambda: str(tmp_path / "program"))
+    monkeypatch.setattr(unchanged.sys, "path", [str(tmp_path / "libraries"), str(tmp_path / "no such folder")])
     monkeypatch.setattr(zoneinfo, "TZPATH", (str(tmp_path / "zones"),))
     return Room(tmp_path)
 

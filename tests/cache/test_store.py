@@ -11,7 +11,8 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from journal.cache import store
-from journal.cache.store import DATABASE_NAME, TAG_NAME, Cache, Output, settled, sha256_of
+from journal.cache.store import DATABASE_NAME, TAG_NAME, Cache, Output
+from journal.cache.unchanged import settled, sha256_of
 from journal.commands.workspace import open_workspace
 from journal.model import Photo, When
 

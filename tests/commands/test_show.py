@@ -2,12 +2,12 @@ from __future__ import annotations
 
 import http.client
 import socket
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 
-from journal.commands.show import MOST_LISTED, ProblemLister, own_hosts, served, watch
+from journal.commands.show import MOST_LISTED, ProblemLister, changes_in, own_hosts, served, watch
 from journal.problems import Problem, Refusal
 from journal.reading.folder import File, Folder
 
@@ -262,6 +262,36 @@ def test_a_change_is_built_once_it_has_settled(rebuilt_at: list[int], sizes: lis
     with pytest.raises(Enough):
         watch(Path("j"), looks(1)[0], lambda: rebuilt.append(count[0]), lambda seconds: None, look)
     assert rebuilt_at == rebuilt
+
+
+def test_what_the_system_has_told_of_is_looked_at_once() -> None:
+    seen, rebuilt = iter(looks(1, 2, 2, 3)), []
+    with pytest.raises(StopIteration):
+        watch(Path("j"), looks(1)[0], lambda: rebuilt.append(1), lambda seconds: True, lambda _: next(seen))
+    assert [1, 1] == rebuilt
+
+
+@pytest.mark.parametrize(
+    ("is_told", "do"),
+    [
+        (True, lambda file: file.write_text("changed")),
+        (True, lambda file: file.unlink()),
+        (True, lambda file: file.rename(file.with_name("b.md"))),
+        (True, lambda file: (file.parent / "new").mkdir()),
+        (False, lambda file: file.read_text()),
+        (False, lambda file: list(file.parent.iterdir())),
+    ],
+)
+def test_a_change_ends_the_wait_and_a_look_does_not(
+    tmp_path: Path, is_told: bool, do: Callable[[Path], object]
+) -> None:
+    file = tmp_path / "run" / "a.md"
+    file.parent.mkdir()
+    file.write_text("first")
+    with changes_in(tmp_path) as wait:
+        wait(0.3)  # what was written before may still be told
+        do(file)
+        assert is_told == wait(10 if is_told else 0.3)
 
 
 def test_problems_are_listed_with_file_and_line_and_later_only_new_ones() -> None:

@@ -102,3 +102,33 @@ def test_a_dead_device_has_its_days_and_one_in_use_has_none_since_there_is_no_to
     dead, living = whole["devices"]
     assert ("2026-11-04", 303) == (dead["ended"], dead["days_in_use"])
     assert (None, None) == (living["ended"], living["days_in_use"])
+
+
+def test_a_patch_has_its_finds_visits_weeks_and_what_joined_it(make_journal: Make) -> None:
+    spots = {
+        "F-1": "58.3, -8.9 ±1 m",
+        "F-2": "58.3, -8.9 ±1 m",
+        "F-3": "58.30035, -8.9 ±17 m",
+        "F-4": "58.3007, -8.9 ±1 m",
+    }
+    days = {"F-1": "2024-11-20", "F-2": "2024-11-21 14:05", "F-3": "2026-09-01", "F-4": "2025-11"}
+    files = {
+        f"{id}.md": f"---\nkind: find\nid: {id}\ndate: {days[id]}\nwhere: {where}\nspecies: velvet foot\n---\n"
+        for id, where in spots.items()
+    }
+    files["v.md"] = "---\nkind: note\nabout: F-4\ndate: about 2026-01-06\nstage: nothing there\n---\n"
+    files["c.md"] = "---\nkind: culture\nid: C-1\nfrom: F-2\ndate: 2024-11-22\n---\n"
+    (patch,) = json.loads(json.dumps(document(make_journal(files))))["patches"]
+    assert ("f-1", "F-1", False) == (patch["id"], patch["name"], patch["name_is_given"])
+    assert ["F-1", "F-2", "F-4", "F-3"] == patch["finds"]
+    assert (["f-4"], ["F-3"], ["C-1"]) == (patch["former_ids"], patch["joined_by"], patch["cultures"])
+    assert (36, 47, ["2024-11-20", "2024-11-21", "2026-09-01"]) == (
+        patch["first_week"], patch["last_week"], patch["fruited"],
+    )  # fmt: skip
+    assert ("2026-09-01", ["velvet foot"]) == (patch["last_look"], patch["species"])
+    assert [
+        ("2024-11-20", False, ["F-1"], [], True), ("2024-11-21", False, ["F-2"], [], True),
+        ("2025-11", False, ["F-4"], [], True), ("2026-01-06", True, [], ["F-4 nothing there"], False),
+        ("2026-09-01", False, ["F-3"], [], True),
+    ] == [tuple(visit.values()) for visit in patch["visits"]]  # fmt: skip
+    assert {"lat", "lon", "uncertainty_m"} == patch["position"].keys()

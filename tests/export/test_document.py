@@ -57,6 +57,7 @@ done: soaked
 by: the ferry baker""",
     "note 2": """about: F1
 date: 2026-11-02
+stage: past
 certainty: confirmed
 identified by: the ferry baker, spores""",
     "tent": """about: hut

@@ -20,6 +20,7 @@ def test_it_has_at_least_one_of_every_kind_and_of_all_within_them() -> None:
     }
     # Lists of plain words; all others have objects within them.
     assert lacking <= {
+        *("patches.joined_by", "patches.former_ids"),
         *("cultures.done", "batches.done", "notes.done", "devices.done", "batches.doubtful_harvests"),
     } | {f"{kind}.photos" for kind in ("cultures", "batches", "notes", "devices")}
 

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from journal.cache.store import sha256_of
+from journal.cache.unchanged import sha256_of
 from journal.importing.copying import Disk
 from journal.importing.survey import clear_notes, digests_of, finish_photos, leftovers_in, remove_duplicates
 from journal.reading.entries import read_entry

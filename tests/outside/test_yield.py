@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from scipy import stats
 
 from journal.analysis.progress import Progress
 from journal.analysis.statistics import fewest_for_median, median_confidence, median_interval, permutation_test, wilson
@@ -240,6 +239,14 @@ def test_an_exact_test_gives_the_printed_p(row: Row) -> None:
 TREATED, CONTROL = [94, 197, 16, 38, 99, 141, 23], [52, 104, 146, 10, 51, 30, 40, 27, 46]
 
 
+@pytest.fixture(scope="module")
+def stats() -> Any:
+    """scipy's statistics, the reference; loaded where these tests run, not by every process that reads this file."""
+    from scipy import stats
+
+    return stats
+
+
 @pytest.mark.parametrize(
     ("first", "second"),
     [
@@ -251,7 +258,7 @@ TREATED, CONTROL = [94, 197, 16, 38, 99, 141, 23], [52, 104, 146, 10, 51, 30, 40
         ([0.1, 0.2, 0.3], [0.3, 0.3, 0.0, 0.6, 0.1]),
     ],
 )
-def test_p_values_are_scipys(first: list[float], second: list[float]) -> None:
+def test_p_values_are_scipys(first: list[float], second: list[float], stats: Any) -> None:
     def apart(x: Any, y: Any, axis: int) -> Any:
         return abs(x.mean(axis=axis) - y.mean(axis=axis))
 
@@ -266,7 +273,7 @@ def test_p_values_are_scipys(first: list[float], second: list[float]) -> None:
 
 @pytest.mark.parametrize(("part", "whole"), [(0, 1), (1, 4), (3, 15), (7, 7), (81, 263)])
 @pytest.mark.parametrize("confidence", [0.8, 0.95, 0.99])
-def test_wilsons_interval_is_scipys(part: int, whole: int, confidence: float) -> None:
+def test_wilsons_interval_is_scipys(part: int, whole: int, confidence: float, stats: Any) -> None:
     reference = stats.binomtest(part, whole).proportion_ci(confidence, method="wilson")
     found = wilson(part, whole, confidence)
     assert found is not None
@@ -274,7 +281,7 @@ def test_wilsons_interval_is_scipys(part: int, whole: int, confidence: float) ->
 
 
 @pytest.mark.parametrize("n", [6, 7, 10, 19, 40])
-def test_the_medians_interval_is_scipys_for_the_quantile(n: int) -> None:
+def test_the_medians_interval_is_scipys_for_the_quantile(n: int, stats: Any) -> None:
     values = [value**1.5 for value in range(n)]
     reference = stats.quantile_test(values, p=0.5).confidence_interval(0.95)
     found = median_interval(values)

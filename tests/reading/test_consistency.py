@@ -165,3 +165,30 @@ def test_a_service_that_is_none_of_the_tents_is_told_with_the_names_there_are(
 def test_a_tent_without_regular_services_takes_any_words(make_journal: Make) -> None:
     journal = make_journal({**files(t=front("tent", about="loft", serviced="filters washed")), "journal.toml": EVERY})
     assert () == journal.problems
+
+
+# Places on one line north: 0.001 degrees of latitude are 111.4 m at 58 N (WGS 84).
+_SPOTS = {"a": "58.3, -8.9 ±8 m", "b": "58.30005, -8.9 ±8 m", "c": "58.3007, -8.9 ±8 m", "d": "58.30075, -8.9 ±8 m"}
+_BETWEEN = "58.30037, -8.9 ±10 m"
+
+
+@pytest.mark.parametrize(
+    ("words", "patch", "patches"),
+    [
+        (["patches F-A and F-C, and makes them one", "one name for all"], "", {}),
+        ([], "the bank", {}),  # who names it means it
+        (["patches low and high", "counts to low, the older", "`patch: low`"], "", {"a": "low", "c": "high"}),
+        ([], "high", {"a": "low", "c": "high"}),
+    ],
+)
+def test_a_find_within_reach_of_two_patches_is_told(
+    make_journal: Make, words: list[str], patch: str, patches: dict[str, str]
+) -> None:
+    found = {
+        f"{name}.md": entry("find", id=f"F-{name}", date="2026-09-01", where=where, patch=patches.get(name, ""))
+        for name, where in _SPOTS.items()
+    }
+    journal = make_journal({**found, "x.md": entry("find", id="X", date="2026-09-20", where=_BETWEEN, patch=patch)})
+    told = [problem for problem in journal.problems if "reach" in problem.message]
+    assert ([("x.md", "warning", 5)] if words else []) == [(one.path, one.severity, one.line) for one in told]
+    assert all(word.lower() in told[0].sentence.lower() for word in words)

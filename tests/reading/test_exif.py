@@ -131,8 +131,8 @@ def test_every_kind_of_file_says_the_same(
         GPSTimeStamp=[(0, 1), (30, 1), (5, 1)], GPSHPositioningError=(8, 1),
     )  # fmt: skip
     expected = ExifFacts(
-        datetime(2023, 10, 29, 1, 30, 5), 60, datetime(2023, 10, 29, 0, 30, 5),
-        pytest.approx(58.304119, abs=1e-6), pytest.approx(-8.901769, abs=1e-6), 8.0,
+        local=datetime(2023, 10, 29, 1, 30, 5), offset_min=60, gps_utc=datetime(2023, 10, 29, 0, 30, 5),
+        lat_deg=pytest.approx(58.304119, abs=1e-6), lon_deg=pytest.approx(-8.901769, abs=1e-6), uncertainty_m=8.0,
     )  # fmt: skip
     assert expected == facts_in(picture_bytes(kind, block))
 
@@ -237,7 +237,7 @@ def test_a_clock_that_gps_contradicts_is_odd_and_keeps_no_offset(facts_by: Calla
 
 def test_the_clocks_own_offset_goes_before_gps(facts_by: Callable[..., ExifFacts]) -> None:
     facts = facts_by(DateTimeOriginal="2023:10:29 13:37:00", OffsetTimeOriginal="+02:00", **GPS_NOON)
-    assert (120, []) == (facts.offset_min, facts.faults)
+    assert (120, ()) == (facts.offset_min, facts.faults)
 
 
 @pytest.mark.parametrize(
@@ -259,7 +259,7 @@ def test_a_gps_time_that_is_none_is_odd(tags: dict[str, Any], says: str, facts_b
 @pytest.mark.parametrize("day", ["", "    :  :  ", "0000:00:00"])
 def test_a_blank_gps_date_is_no_moment_and_no_fault(day: str, facts_by: Callable[..., ExifFacts]) -> None:
     facts = facts_by(**{**TIME, **GPS_NOON, "GPSDateStamp": day})
-    assert (None, []) == (facts.gps_utc, facts.faults)
+    assert (None, ()) == (facts.gps_utc, facts.faults)
 
 
 @pytest.mark.parametrize(
@@ -295,13 +295,13 @@ def test_sixty_seconds_or_minutes_carry_over(
 ) -> None:
     """*Common practice:* cameras that round their seconds write 59.99996″ as 60″."""
     facts = facts_by(**{**PLACE, "GPSLatitude": parts})
-    assert (lat_deg, []) == (facts.lat_deg, facts.faults)
+    assert (lat_deg, ()) == (facts.lat_deg, facts.faults)
 
 
 @pytest.mark.parametrize("datum", ["WGS-84", "WGS84", "WGS 84  ", ""])
 def test_a_position_on_wgs_84_is_taken_as_it_is(datum: str, facts_by: Callable[..., ExifFacts]) -> None:
     facts = facts_by(**PLACE, GPSMapDatum=datum)
-    assert (pytest.approx(58.304119, abs=1e-6), []) == (facts.lat_deg, facts.faults)
+    assert (pytest.approx(58.304119, abs=1e-6), ()) == (facts.lat_deg, facts.faults)
 
 
 def test_a_position_not_measured_then_is_read_and_odd(facts_by: Callable[..., ExifFacts]) -> None:
@@ -309,7 +309,7 @@ def test_a_position_not_measured_then_is_read_and_odd(facts_by: Callable[..., Ex
     facts = facts_by(**PLACE, GPSStatus="V")
     assert pytest.approx(58.304119, abs=1e-6) == facts.lat_deg
     assert ["warning"] == [weight for weight, _, _ in facts.faults]
-    assert [] == facts_by(**PLACE, GPSStatus="A").faults
+    assert () == facts_by(**PLACE, GPSStatus="A").faults
 
 
 def test_an_error_radius_of_zero_states_nothing(facts_by: Callable[..., ExifFacts]) -> None:

@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from journal.reading.folder import SITE_MARK, Folder, scan
+from journal.reading.folder import Folder, scan
+from journal.reading.listing import SITE_MARK
 
 
 def lay(root: Path, *paths: str) -> Path:

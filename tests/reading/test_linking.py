@@ -99,18 +99,21 @@ def test_every_key_of_an_entry_reaches_the_model(make_journal: Make) -> None:
     journal = make_journal(
         files(
             f=front(
-                "find", id="F1", species="s", certainty="likely", identified_by="i", where="58.3, -8.9", place="p",
+                "find", id="F1", formerly="F1-0",
+                species="s", certainty="likely", identified_by="i", where="58.3, -8.9", place="p",
                 habitat="h", growing_on="g", host="o", growth="c", smell="m", weather="w", elevation="12 m",
-                spore_print="white", specimen="v", permission="q", locality="area", title="t", by="b", private="yes",
-                next="2026-10-01 look", done="looked", text="text",
+                spore_print="white", specimen="v", permission="q", patch="w", locality="area", title="t", by="b",
+                private="yes", next="2026-10-01 look", done="looked", text="text",
             ),
             c=front(
-                "culture", id="C1", received_from="r", species="s", method="spores", form="plate", medium="m",
+                "culture", id="C1", formerly="C1-0",
+                received_from="r", species="s", method="spores", form="plate", medium="m",
                 treatment="h", vessels="2", transfers_before="1", master="yes", kept="k",
             ),
-            e=front("culture", id="C2", from_="C1"),
+            e=front("culture", id="C2", formerly="C2-0", from_="C1"),
             b=front(
-                "batch", id="B1", culture="C1", substrate="s", container="c", units="2", mix="water 1 kg, rye 1 kg",
+                "batch", id="B1", formerly="B1-0",
+                culture="C1", substrate="s", container="c", units="2", mix="water 1 kg, rye 1 kg",
                 wet_mass="1 kg", moisture="56 %", dry_mass="450 g", treatment="h", spawn_mass="50 g", tent="hut",
                 wants_humidity="90–95 %", wants_temperature="12–18 °C", spawn_volume="10 ml",
             ),
@@ -126,11 +129,11 @@ def test_every_key_of_an_entry_reaches_the_model(make_journal: Make) -> None:
                 door="open", why="% humidity", serviced="tank",
             ),
             d=front(
-                "device", id="d1", tent="hut", does="lamp", powered_by="wall", controlled_by="d2",
+                "device", id="d1", formerly="d1-0", tent="hut", does="lamp", powered_by="wall", controlled_by="d2",
                 rated_for="r", price="p",
                 spare="s",
             ),
-            u=front("device", id="d2", tent="hut"),
+            u=front("device", id="d2", formerly="d2-0", tent="hut"),
         ),
         {"f/a.jpg": {}},
     )  # fmt: skip

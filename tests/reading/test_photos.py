@@ -265,8 +265,9 @@ def test_a_damaged_photo_says_nothing_on_the_terminal(
 
 
 FULL = PhotoFacts(
-    "ab" * 32, "HEIC", datetime(2026, 9, 12, 14, 5, 11, 45_000), 60, datetime(2026, 9, 12, 13, 5, 9),
-    58.30412, -8.90177, 4.7, 3024, 4032, (("warning", "says", "mend"),),
+    "ab" * 32, "HEIC", 3024, 4032,
+    local=datetime(2026, 9, 12, 14, 5, 11, 45_000), offset_min=60, gps_utc=datetime(2026, 9, 12, 13, 5, 9),
+    lat_deg=58.30412, lon_deg=-8.90177, uncertainty_m=4.7, faults=(("warning", "says", "mend"),),
 )  # fmt: skip
 
 
@@ -295,7 +296,7 @@ def test_a_photo_has_the_cameras_offset() -> None:
 )
 def test_a_photo_without_offset_is_in_the_journals_zone(local: str, taken: str, says: str | None) -> None:
     """Source of the days: the Summer Time Order 2002 (UK), 01:00 UTC on the last Sundays of March and October."""
-    photo, problems = photo_of(PhotoFacts("d", "JPEG", datetime.fromisoformat(local)), "a.jpg", LONDON)
+    photo, problems = photo_of(PhotoFacts("d", "JPEG", local=datetime.fromisoformat(local)), "a.jpg", LONDON)
     assert taken == (photo.taken and photo.taken.isoformat())
     assert [("warning", True)] * bool(says) == [
         (problem.severity, str(says) in problem.message) for problem in problems

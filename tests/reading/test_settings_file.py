@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from journal.problems import Problem
 from journal.reading.settings_file import SETTINGS, read_settings
-from journal.settings import CameraClock, ClimateSource, Settings, Share, Tent, ValueRange
+from journal.settings import CameraClock, ClimateSource, LabelSettings, LabelSize, Settings, Share, Tent, ValueRange
 from tests.growth import filled, grows_faster_than_a_scan
 
 WHOLE = """\
@@ -157,12 +157,13 @@ def test_every_setting_is_read(data: bytes) -> None:
 
 def test_every_field_of_the_model_has_its_setting() -> None:
     of_tables = {table: {setting.field for setting in rows} for table, rows in SETTINGS.items()}
-    tables = {"ingredients", "names", "tents", "climate", "shares", "camera_clocks"}
+    tables = {"ingredients", "names", "tents", "climate", "shares", "camera_clocks", "labels"}
     assert {f.name for f in fields(Settings)} - tables == of_tables["journal"]
     # What a share keeps back is no setting.
     assert {f.name for f in fields(Tent)} - {"id", "every", "unshared"} == of_tables["tents.NAME"]
     assert {f.name for f in fields(ClimateSource)} == of_tables["climate"]
     assert {f.name for f in fields(Share)} - {"name"} == of_tables["shares.NAME"]
+    assert {f.name for f in fields(LabelSettings)} - {"sizes", "reserved"} == of_tables["labels"]
 
 
 def test_an_empty_file_gives_the_usual_settings() -> None:
@@ -397,3 +398,41 @@ def test_author_under_both_names_is_written_twice(lines: str) -> None:
     assert "B" == settings.author
     assert lines.split("\n").index('keeper = "A"') + 2 == problem.line
     assert problem.message.startswith("author is written twice")
+
+
+def test_labels_have_sizes_and_ids_printed_ahead() -> None:
+    settings, problems = read(
+        '[labels]\nsize = "slant"\nsheet = "letter"\ncheck_character = true\n[labels.sizes]\n'
+        'slant = "40 x 12 mm"\nlid = "38.1 × 21.2 mm, margin 4.7 x 10.7 mm, gap 2.5 x 0 mm"\n'
+        '[[reserved]]\nkind = "batch"\nids = ["B-034", "B-035"]\n[[reserved]]\nkind = "find"\nids = ["F26-020"]\n'
+    )
+    assert [] == problems
+    lid = LabelSize(name="lid", width_mm=38.1, height_mm=21.2, margin_mm=(4.7, 10.7), gap_mm=(2.5, 0.0))
+    assert settings.labels == LabelSettings(
+        size="slant",
+        sheet="Letter",
+        has_check=True,
+        sizes=(LabelSize(name="slant", width_mm=40, height_mm=12), lid),
+        reserved=(("batch", "B-034"), ("batch", "B-035"), ("find", "F26-020")),
+    )
+
+
+@pytest.mark.parametrize(
+    ("lines", "message"),
+    [
+        ('[labels.sizes]\na = "20 x 12 mm"', "too small or too large"),
+        ('[labels.sizes]\na = "22 x 400 mm"', "too small or too large"),
+        ('[labels.sizes]\na = "4 cm"', "is not a size of labels"),
+        ('[labels.sizes]\na = "4.0.0 x 12 mm"', "is not a size of labels"),
+        ("[labels.sizes]\na = 40", "is a number"),
+        ('[labels]\nsheet = "A3"', "is not known"),
+        ("labels = 3", "labels is not a table"),
+        ('[[reserved]]\nkind = "note"\nids = ["N-1"]', "is not known"),
+        ('[[reserved]]\nids = ["B-1"]', "kind"),
+        ("reserved = 3", "is not a table"),
+    ],
+)
+def test_labels_that_cannot_be_read_are_errors(lines: str, message: str) -> None:
+    settings, (problem, *_) = read(lines + "\n")
+    assert ((), "error") == (settings.labels.sizes + settings.labels.reserved, problem.severity)
+    assert message in problem.message

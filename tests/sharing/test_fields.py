@@ -27,11 +27,11 @@ def test_every_field_has_a_decision_and_every_decision_a_field(row: type) -> Non
 @pytest.mark.parametrize(
     ("row", "gone"),
     [
-        (model.Find, {"place", "permission", "private"}),
+        (model.Find, {"place", "permission", "private", "patch", "formerly"}),
         (model.Photo, {"lat_deg", "lon_deg", "uncertainty_m", "track", "camera"}),
-        (Settings, {"site_url", "climate", "shares", "camera_clocks"}),
+        (Settings, {"site_url", "climate", "shares", "camera_clocks", "labels"}),
         (model.Journal, {"problems", "_link_openly"}),
-        (model.Device, {"price", "private"}),
+        (model.Device, {"price", "private", "formerly"}),
     ],
 )
 def test_what_never_leaves_is_gone(row: type, gone: set[str]) -> None:

@@ -14,7 +14,7 @@ from journal.sharing.redact import redaction_of
 
 WOOD = {
     "journal.toml": '[journal]\n[tents.hut]\nname = "Hut"\n',
-    "f.md": "---\nkind: find\nid: F-1\ndate: 2026-09-12\nplace: Alder Bank\npermission: crofter\n"
+    "f.md": "---\nkind: find\nid: F-1\ndate: 2026-09-12\nplace: Alder Bank\npermission: crofter\npatch: stem\n"
     "where: 58.30412, -8.90177\nlocality: area\n---\n",
     "c.md": "---\nkind: culture\nid: C-1\nfrom: F-1\ndate: 2026-09-13\n---\nOn.\n::: private\nno\n:::\n",
     "x.md": "---\nkind: culture\nid: X-1\nreceived from: unknown\ndate: 2026-09-13\nphotos: a.jpg\n---\n",
@@ -31,6 +31,7 @@ WOOD = {
         LeftOutOfShare("entry", "Note on C-1", "before since"),
         LeftOutOfShare("text", "Culture C-1", "private passage"),
         LeftOutOfShare("place", "F-1", "never shared"),
+        LeftOutOfShare("patch", "F-1", "never shared"),
         LeftOutOfShare("permission", "F-1", "never shared"),
         LeftOutOfShare("position", "F-1", "made coarse"),
         LeftOutOfShare("photo", "a.jpg", "not shared"),

@@ -20,7 +20,7 @@ WOOD = {
     "journal.toml": '[journal]\nauthor = "Night porter"\n[tents.hut]\nname = "Hut under Far Stell"\n',
     "f1.md": "---\nkind: find\nid: F-1\ndate: 2026-09-12\nplace: Heron Slip\n---\nA heron stood there.\n",
     "f2.md": "---\nkind: find\nid: F-2\ndate: 2026-09-12\nplace: wood\nby: Will\n---\n",
-    "f3.md": "---\nkind: find\nid: F-3\ndate: 2026-09-12\nplace: Kilnbrae\n---\n",
+    "f3.md": "---\nkind: find\nid: F-3\ndate: 2026-09-12\nplace: Kilnbrae\npatch: Zennorhook\n---\n",
     "c1.md": "---\nkind: culture\nid: C-1\nfrom: F-1\nreceived from: swap with Grete Moll\ndate: 2026-09-13\n---\n",
     "c2.md": "---\nkind: culture\nid: F-2-6\nfrom: C-1\ndate: 2026-09-20\n---\n",
     "f4.md": "---\nkind: find\nid: F-4\ndate: 2026-09-12\npermission: as for F-1\nplace: by C-1 in Cluny\n---\n",
@@ -44,6 +44,7 @@ def secrets(make_journal: Callable[..., Journal]) -> Secrets:
         ([], "a heron, and a slip"),  # ordinary words, each by itself
         ([], "in the wood"),
         (["place"], "at KILNBRAE"),
+        (["place"], "at zennorhook"),
         (["tent"], "at Far Stell"),
         (["tent"], "near Stell"),  # a name's own word
         (["person"], "with Grete"),

@@ -285,7 +285,7 @@ def test_of_a_moving_picture_the_first_is_shown(kind: str, picture_bytes: Callab
     assert pytest.approx((200, 30, 30), abs=6) == pixels.mean(axis=(0, 1))
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def telling(exif_block: Callable[..., bytes], picture_bytes: Callable[..., bytes]) -> dict[str, bytes]:
     """Pictures of several kinds with all the metadata that they can carry."""
     block = exif_block(
@@ -353,7 +353,7 @@ def test_a_placeholder_is_a_tiny_picture_of_the_same(picture_bytes: Callable[...
     assert pytest.approx(CORNERS.astype(float), abs=45) == tiny[[[1, 1], [-2, -2]], [[1, -2], [1, -2]]].astype(float)
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def rendering(picture_bytes: Callable[..., bytes]) -> Rendering:
     return rendered(picture_bytes("PNG", size=(700, 500)))
 

@@ -23,7 +23,8 @@ FIND = "---\nkind: find\nid: F26-001\ndate: 2026-09-12 14:00\nspecies: Pleurotus
 WOOD = {
     "journal.toml": '[journal]\ntitle = "Woods"\nauthor = "Night porter"\ntime_zone = "Europe/London"\n'
     '[tents.wash-house]\nname = "Wash-house tent"\n[tents.wash-house.every]\ntank = "7 d"\n',
-    "finds/f/find.md": FIND + "where: 58.30412, -8.90177 ±8 m\nplace: Alder Bank\n---\nOn the log. See B-031.\n",
+    "finds/f/find.md": FIND
+    + "where: 58.30412, -8.90177 ±8 m\nplace: Alder Bank\npatch: alder log\n---\nOn the log. See B-031.\n",
     "cultures/PP-26A.md": "---\nkind: culture\nid: PP-26A\nfrom: F26-001\nform: plate\nvessels: 6\ndate: 2026-09-13\n---\n",  # noqa: E501
     "batches/B-031/batch.md": "---\nkind: batch\nid: B-031\nculture: PP-26A\nunits: 4\nwet mass: 2.3 kg\n"
     "moisture: 62 %\ntent: wash-house\ndate: 2026-10-06\n---\n",

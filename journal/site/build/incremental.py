@@ -13,8 +13,9 @@ from typing import Literal
 
 from flask import Flask
 
-from journal.cache.store import Output, look_of, settled, sha256_of
-from journal.reading.folder import SITE_MARK
+from journal.cache.store import Output, look_of
+from journal.cache.unchanged import settled, sha256_of
+from journal.reading.listing import SITE_MARK
 from journal.site.build.freezing import compare_with_plan, freeze
 from journal.site.build.swap import SITE_SENTENCE, clean_up, new_tree, put_in_place
 from journal.site.plan import Page
@@ -236,7 +237,8 @@ def differences(site: Path, clean: Path) -> list[tuple[str, str]]:
 
 def _files_in(folder: Path) -> Iterable[str]:
     """Every file below a folder, "/" between the parts."""
-    for here, _, names in os.walk(folder):
-        below = Path(here).relative_to(folder)
+    top = os.fspath(folder)
+    for here, _, names in os.walk(top):
+        below = here[len(top) + 1 :].replace(os.sep, "/")
         for name in names:
-            yield (below / name).as_posix()
+            yield f"{below}/{name}" if below else name

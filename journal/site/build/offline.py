@@ -138,12 +138,13 @@ def _core(rows: Iterable[HeldFile], pages: Mapping[str, Page]) -> set[str]:
 
 
 def _rank(path: str, pages: Mapping[str, Page]) -> int | None:
-    """0 the shell, 1 what is growing, 2 search parts (the newest first: their names are dates); None: not core."""
+    """0 the shell, 1 what is growing, 2 search parts (the newest first: their names are dates) and what can be near;
+    None: not core."""
     if path == "manifest.webmanifest" or path.startswith("static/"):
         return 0
     if path in pages:
         return 1 if pages[path].growing else None
-    return 2 if path.startswith("search/") else None
+    return 2 if path.startswith(("search/", "near-me/")) else None
 
 
 def _place(row: HeldFile, core: Collection[str], pages: Mapping[str, Page]) -> tuple[Pack, str]:

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Future, wait
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any, Protocol, TypeVar
 
 from pebble import ProcessExpired, ProcessPool
 from PIL import Image
@@ -24,15 +24,22 @@ from journal.reading.picture_files import Limits
 from journal.site.images import Rendering, published_from_cache, render, write
 from journal.site.plan import Published
 
+T = TypeVar("T")
+
 Outcome = tuple[PhotoFacts, Published | None]
 
 _MOST_RESTARTS = 3
 
 
 class Executor(Protocol):
-    """Whatever runs a function elsewhere; the function and its arguments can be pickled."""
+    """Where photo work is done: processes here (`LimitedPool`) or other computers (`cluster.Cluster`)."""
 
-    def submit(self, function: Callable[..., Any], /, *args: Any) -> Future[Any]: ...
+    @property
+    def workers(self) -> int:
+        """How many tasks it works on at a time."""
+
+    def submit(self, function: Callable[..., Any], /, *args: Any) -> Future[Any]:
+        """Runs a function elsewhere; it and its arguments can be pickled, and one of these is the photo's path."""
 
 
 def photo_work(
@@ -47,14 +54,16 @@ def photo_work(
     """Each row with its facts and, where a folder is given, its published sizes in it; in the order they are done.
     rows: (path in the journal, file). folder: where the published files go; None: facts only, nothing is written.
     workers: processes; as many as there are cores where None. progress: is told (rows done, rows in all). executor:
-    does the work where one is given; the limits on time and memory are then its own business. quickly: only what
-    `read_quickly` tells, and no row is held against another; for no folder. A photo that two rows share is made once. A
-    picture that breaks a limit, or its worker, gets a fault. Raises OSError of `folder`."""
+    does the work where one is given, and keeps the limits on time and memory. quickly: only what `read_quickly` tells,
+    and no row is held against another; for no folder. A photo that two rows share is made once. A picture that breaks a
+    limit, or its worker, gets a fault. Raises OSError of `folder`."""
     if folder is not None:
         folder.mkdir(parents=True, exist_ok=True)
     limits = limits or Limits()
     jobs = [_Job(file, [path]) for path, file in rows] if quickly else _jobs(rows)
-    workers = max(1, min(workers or cores(), len(jobs)))
+    if not jobs:
+        return
+    workers = max(1, min(executor.workers if executor else workers or cores(), len(jobs)))
     done = 0
     with _Workers(executor, workers, limits, quickly) as hands:
         for job, (facts, published) in _settled(jobs, folder, hands, limits):
@@ -63,6 +72,36 @@ def photo_work(
                 if progress:
                     progress(done, len(rows))
                 yield path, facts, published
+
+
+def looked_at(
+    look: Callable[[Path, Limits], T],
+    files: Sequence[Path],
+    executor: Executor | None = None,
+    limits: Limits | None = None,
+) -> Iterator[tuple[Path, T | None]]:
+    """What `look` makes of each file in a worker process, in the order they are done; None where it broke a limit or
+    its worker. look: can be pickled; raises nothing that is a picture's fault."""
+    limits = limits or Limits()
+    workers = max(1, min(cores(), len(files)))
+    waiting = [(file, 0) for file in reversed(files)]
+    handed_out: dict[Future[T], tuple[Path, int]] = {}
+    with _Workers(executor, workers, limits) as hands:
+        while waiting or handed_out:
+            while waiting and len(handed_out) < 2 * workers:
+                file, restarts = waiting.pop()
+                handed_out[hands.submit(look, file, limits)] = file, restarts
+            for future in wait(handed_out, return_when=FIRST_COMPLETED).done:
+                file, restarts = handed_out.pop(future)
+                error = future.exception()
+                if isinstance(error, BrokenExecutor) and restarts < _MOST_RESTARTS:
+                    waiting.append((file, restarts + 1))
+                elif error is None:
+                    yield file, future.result()
+                elif isinstance(error, TimeoutError | MemoryError | ProcessExpired | BrokenExecutor):
+                    yield file, None
+                else:
+                    raise error
 
 
 def cores() -> int:
@@ -155,7 +194,7 @@ def _outcome(job: _Job, future: Future[Outcome], limits: Limits) -> Outcome | No
 class _Workers:
     """Where jobs are done: an executor from outside, or processes of our own, begun when the first job comes."""
 
-    def __init__(self, executor: Executor | None, workers: int, limits: Limits, quickly: bool) -> None:
+    def __init__(self, executor: Executor | None, workers: int, limits: Limits, quickly: bool = False) -> None:
         self.workers = workers
         self._quickly = quickly
         self._executor = executor
@@ -170,15 +209,18 @@ class _Workers:
             self._own.end(at_once=error is not None)
 
     def begin(self, job: _Job, folder: Path | None) -> Future[Outcome]:
+        if job.fault is not None:
+            return self.submit(_facts_alone, photos.read_header, job.file, self._limits)
+        if self._quickly:
+            return self.submit(_facts_alone, photos.read_quickly, job.file, self._limits)
+        return self.submit(make_photo, job.file, folder, self._limits)
+
+    def submit(self, function: Callable[..., Any], /, *args: Any) -> Future[Any]:
         if self._executor is None and self._own is None:
             self._own = LimitedPool(self.workers, self._limits)
         executor = self._executor or self._own
         assert executor is not None
-        if job.fault is not None:
-            return executor.submit(_facts_alone, photos.read_header, job.file, self._limits)
-        if self._quickly:
-            return executor.submit(_facts_alone, photos.read_quickly, job.file, self._limits)
-        return executor.submit(make_photo, job.file, folder, self._limits)
+        return executor.submit(function, *args)
 
 
 class LimitedPool:
@@ -186,7 +228,7 @@ class LimitedPool:
     process ("spawn", or forked off a fresh one), never a copy of this one with its threads."""
 
     def __init__(self, workers: int, limits: Limits) -> None:
-        self._workers = workers
+        self.workers = workers
         self._limits = limits
         self._pool: Any = self._fresh_pool()
 
@@ -197,7 +239,7 @@ class LimitedPool:
             context.set_forkserver_preload([__name__])
             _begin_fork_server()
         return ProcessPool(
-            max_workers=self._workers, initializer=_limit_memory, initargs=[self._limits.memory_mib], context=context
+            max_workers=self.workers, initializer=_limit_memory, initargs=[self._limits.memory_mib], context=context
         )
 
     def submit(self, function: Callable[..., Any], /, *args: Any) -> Future[Any]:
@@ -253,6 +295,11 @@ def make_photo(file: Path, folder: Path | None, limits: Limits) -> Outcome:
 
     facts, made = photos.read_photo(file, published_or_rendered, limits)
     return facts, write(made, facts.digest, folder) if isinstance(made, Rendering) else made
+
+
+def render_photo(file: Path, limits: Limits) -> tuple[PhotoFacts, Rendering | None]:
+    """One picture's facts and its published sizes, as yet in no folder."""
+    return photos.read_photo(file, lambda image, _: render(image), limits)
 
 
 def _facts_alone(read: Callable[[Path, Limits], PhotoFacts], file: Path, limits: Limits) -> Outcome:

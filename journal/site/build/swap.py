@@ -18,7 +18,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from journal.problems import Refusal
-from journal.reading.folder import SITE_MARK
+from journal.reading.listing import SITE_MARK
 
 SITE_SENTENCE = "Made by `journal build`, which replaces this whole folder at every build.\n"
 SHARE_SENTENCE = "Made by `journal share`, which replaces this whole folder every time.\n"

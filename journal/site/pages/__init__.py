@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
-from typing import Any
 
 from journal.model import Journal
 from journal.reading.receipts import Received
 from journal.site import addresses, wording
+from journal.site.memory import Memory, as_before
 from journal.site.pages import (
     batches,
     calculators,
@@ -19,6 +18,8 @@ from journal.site.pages import (
     diary,
     finds,
     now,
+    patch_pages,
+    printed_labels,
     record,
     search_rows,
     share_pages,
@@ -35,8 +36,7 @@ PLACES = (
     ("Batches", addresses.BATCHES),
     ("Tent", addresses.TENTS),
 )
-_OF_AN_ID = frozenset({"find", "culture", "batch", "tent", "door"})
-SCRIPTS = ("today", "sort", "search", "shell")
+SCRIPTS = ("today", "sort", "search", "shell", "label-code", "scan")
 
 
 def plan_site(
@@ -45,37 +45,40 @@ def plan_site(
     share: str | None = None,
     received: Sequence[Received] = (),
     key: bytes = b"",
+    memory: Memory | None = None,
 ) -> Site:
     """All that the site consists of, before any of it is rendered. published: journal path of a photo -> its published
     sizes; a photo that is not there is shown as undecodable. share: where the journal is a share's, by what a reader's
     device remembers it; None for the author's own site. received: what came in from phones; no share tells of it. key:
-    of the share, under which its entries have fingerprints that nobody else can make."""
-    lookup = Lookup(journal, published, share, key)
+    of the share, under which its entries have fingerprints that nobody else can make. memory: keeps what was planned
+    of the author's own site for the next plan; it changes nothing but the time that takes."""
+    if memory is not None:
+        journal = as_before(memory.root("journal"), journal)
+    lookup = Lookup(journal, published, share, key, memory)
     settings, as_of = journal.settings, journal.settings.as_of
     shown_as_of = {"iso": as_of.isoformat(), "words": wording.day_in_words(as_of)} if as_of else None
     site = {"title": settings.title, "author": settings.author, "as_of": shown_as_of, "share": lookup.share}
-    common = {"site": site, "places": PLACES, "scripts": SCRIPTS if lookup.share is None else share_pages.SCRIPTS}
-    pages = tuple(_with(page, common, lookup) for page in _pages(lookup))
-    return Site(pages, tuple(sorted(lookup.pictures.files.items())), _texts(lookup, received))
+    site["url"] = settings.site_url
+    scripts = SCRIPTS if lookup.share is None else share_pages.SCRIPTS
+    lookup.common = {"site": site, "places": PLACES, "scripts": scripts}
+    pages, texts = tuple(map(lookup.whole, _pages(lookup))), _texts(lookup, received)
+    if memory is not None:
+        memory.end()
+    return Site(pages, tuple(sorted(lookup.pictures.files.items())), texts)
 
 
 def _pages(lookup: Lookup) -> Iterator[Page]:
     yield now.page(lookup)
-    for module in (finds, cultures, compare_lines, batches, tents, diary, calculators, record, device):
+    for module in (finds, patch_pages, cultures, compare_lines, batches, tents, diary, calculators, record, device):
         yield from module.pages(lookup)
-
-
-def _with(page: Page, common: dict[str, Any], lookup: Lookup) -> Page:
-    row = lookup.journal.by_id.get(dict(page.values).get("name", "")) if page.endpoint in _OF_AN_ID else None
-    more = {"root": addresses.root_from(page.path), "about": row.id if row else None}
-    return replace(page, context={**common, **more, **page.context})
+    yield from printed_labels.pages(lookup)
 
 
 def _texts(lookup: Lookup, received: Sequence[Received]) -> tuple[tuple[str, str], ...]:
     """Small generated files that are no pages; the web app manifest (W3C Web Application Manifest) among them."""
-    search = sorted(search_parts(search_rows.rows(lookup), search_rows.common_names(lookup)).items())
+    search = sorted(search_parts(search_rows.lines(lookup), search_rows.common_names(lookup)).items())
     if lookup.share is not None:
-        return (*share_pages.texts(lookup), *search)
+        return (*share_pages.texts(lookup), *patch_pages.texts(lookup), *search)
     gone = "There is no page at this address. Go back, or open the journal's first page.\n"
     icons = [
         {"src": "static/icons/mark-192.png", "sizes": "192x192", "type": "image/png", "purpose": "any"},
@@ -102,4 +105,5 @@ def _texts(lookup: Lookup, received: Sequence[Received]) -> tuple[tuple[str, str
         },
     }
     manifest_json = json.dumps(manifest, ensure_ascii=False, indent=1) + "\n"
-    return (("404.html", gone), ("manifest.webmanifest", manifest_json), *record.texts(lookup, received), *search)
+    made = (*record.texts(lookup, received), *patch_pages.texts(lookup), *search)
+    return (("404.html", gone), ("manifest.webmanifest", manifest_json), *made)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import partial
 from typing import Any
 
 from journal.analysis.forecast import DaysTaken, OtherBatches, days_taken, why_nothing
@@ -42,6 +43,10 @@ def ahead_of(lookup: Lookup, id: str) -> dict[str, Any] | None:
 
 def batch_line(lookup: Lookup, batch: Batch) -> dict[str, Any]:
     """What the line says: its stage, what it gave so far, what is expected next. picture: or the wild find's."""
+    return lookup.keep("batch's line", batch, partial(_line, lookup, batch))
+
+
+def _line(lookup: Lookup, batch: Batch) -> dict[str, Any]:
     run = lookup.analysis.progress[batch.id]
     finds = (lookup.journal.by_id[name.lower()] for name in lookup.analysis.lineage.wild_origins_of(batch.id))
     faces = (lookup.face(find, newest=False) for find in finds)
@@ -174,7 +179,7 @@ def _origin(lookup: Lookup, batch: Batch) -> dict[str, Any]:
         "unshared": batch.unshared_sources > 0,
         "above": above(lookup, batch),
         "wild": lookup.labels(lookup.analysis.lineage.wild_origins_of(batch.id)),
-        "taken": lookup.labels(culture.id for culture in lookup.cultures_from.get(batch.id, ())),
+        "taken": lookup.labels(culture.id for culture in lookup.indexes.cultures_from.get(batch.id, ())),
         "doubt": lookup.doubt(batch),
     }
 
@@ -221,7 +226,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     }
     yield Page("batches", (), addresses.BATCHES, "batches/list.html", context, "main", growing=True)
     for batch in lookup.journal.batches:
-        yield page(lookup, batch)
+        yield lookup.keep_page("batch", batch, partial(page, lookup, batch))
 
 
 def growing(lookup: Lookup) -> list[Batch]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from functools import partial
 from statistics import median
 from typing import Any
 
@@ -244,11 +245,12 @@ def pages(lookup: Lookup) -> Iterator[Page]:
         be_median = rollup.be_median if len(rollup.counted) > 1 else None  # one batch ranks no line
         return species.text.casefold() if species else "~", -(be_median or 0.0)
 
-    rows = [_row(lookup, culture) for culture in sorted(newest_first, key=use)]
+    in_order = sorted(newest_first, key=use)
+    rows = [lookup.keep("culture's row", culture, partial(_row, lookup, culture)) for culture in in_order]
     context = {"title": "Cultures", "place": "Cultures", "rows": rows, "compare": addresses.COMPARE}
     yield Page("cultures", (), addresses.CULTURES, "cultures/list.html", context, "main", growing=True)
     for culture in lookup.journal.cultures:
-        yield _culture(lookup, culture)
+        yield lookup.keep_page("culture", culture, partial(_culture, lookup, culture))
 
 
 def _row(lookup: Lookup, culture: Culture) -> dict[str, Any]:
@@ -345,6 +347,7 @@ def _culture(lookup: Lookup, culture: Culture) -> Page:
         "age_from": iso_day(culture.date) or "",
         "stage": wording.stage_in_words(lookup.analysis.progress[culture.id].stage),
         "kept": culture.kept,
+        "is_over": lookup.analysis.progress[culture.id].is_over,
         "came_from": {
             "labels": [(lookup.label(ref.id), ref.part) for ref in culture.sources],
             "received": culture.received_from,

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
+from functools import partial
 from itertools import groupby
 from typing import Any
 
@@ -14,22 +16,27 @@ from journal.site.plan import Page
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
-    by_month = groupby(lookup.journal.entries(), key=lambda entry: entry.date.first.replace(day=1))
-    months = [(month, list(rows)) for month, rows in by_month]
-    names = [month.isoformat()[:7] for month, _ in months]
-    listed = [
-        {"address": addresses.diary_month(name), "words": wording.month_in_words(month), "count": len(rows)}
-        for name, (month, rows) in zip(names, months, strict=True)
-    ]
-    context = {"title": "Diary", "place": None, "months": listed[::-1]}
+    months = lookup.indexes.months
+    context = {"title": "Diary", "place": None, "months": [_listed(lookup, month) for month in reversed(months)]}
     yield Page("diary", (), addresses.DIARY, "diary/list.html", context, "main", growing=True)
-    for at, (month, rows) in enumerate(months):
-        around = {"before": listed[at - 1] if at else None, "after": listed[at + 1] if at + 1 < len(listed) else None}
-        yield _month(lookup, names[at], wording.month_in_words(month), rows, around)
+    for month in months:
+        yield lookup.keep_page("month", month, partial(_month, lookup, month))
 
 
-def _month(lookup: Lookup, name: str, words: str, entries: list[Entry], around: dict[str, Any]) -> Page:
-    exact_days = groupby(reversed(entries), key=lambda entry: wording.when_in_words(entry.date).partition(",")[0])
+def _listed(lookup: Lookup, month: date) -> dict[str, Any]:
+    count = lookup.indexes.counts_by_month[month]
+    return {"address": addresses.diary_month(month.isoformat()), "words": wording.month_in_words(month), "count": count}
+
+
+def _month(lookup: Lookup, month: date) -> Page:
+    name, words, months = month.isoformat()[:7], wording.month_in_words(month), lookup.indexes.months
+    at = months.index(month)
+    around = {
+        "before": _listed(lookup, months[at - 1]) if at else None,
+        "after": _listed(lookup, months[at + 1]) if at + 1 < len(months) else None,
+    }
+    entries = reversed(lookup.indexes.by_month[month])
+    exact_days = groupby(entries, key=lambda entry: wording.when_in_words(entry.date).partition(",")[0])
     days = [{"words": day, "rows": [_row(lookup, entry) for entry in rows]} for day, rows in exact_days]
     context = {"title": f"Diary, {words}", "place": None, "month": words, "days": days, **around}
     path = addresses.diary_month(name)
@@ -43,7 +50,7 @@ def _row(lookup: Lookup, entry: Entry) -> dict[str, Any]:
         "clock": wording.clock(entry.date.moment) if entry.date.moment else None,
         "label": lookup.label_of(entry),
         "address": lookup.address_of(entry),
-        "anchor": lookup.diary_anchors.get(entry.path),
+        "anchor": lookup.indexes.diary_anchors.get(entry.path),
         "headline": lookup.what_it_is(entry, beside_facts=True),
         "facts": facts(entry, lookup.units),
         "prose": lookup.prose(entry),

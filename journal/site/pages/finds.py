@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
+from functools import partial
 from typing import Any
 
 from journal.analysis.calendar import Season, seasons
@@ -66,11 +67,12 @@ def _strip(season: Season, at: int, most: int) -> dict[str, Any]:
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
-    rows = [_row(lookup, find) for find in reversed(lookup.journal.finds)]
-    context = {"title": "Finds", "place": "Finds", "rows": rows, "season": season_chart(lookup)}
+    rows = [lookup.keep("find's row", find, partial(_row, lookup, find)) for find in reversed(lookup.journal.finds)]
+    context: dict[str, Any] = {"title": "Finds", "place": "Finds", "rows": rows, "season": season_chart(lookup)}
+    context["near"] = tells_places(lookup)
     yield Page("finds", (), addresses.FINDS, "finds/list.html", context, "main", growing=True)
     for find in lookup.journal.finds:
-        yield _find(lookup, find)
+        yield lookup.keep_page("find", find, partial(_find, lookup, find))
 
 
 def _row(lookup: Lookup, find: Find) -> dict[str, Any]:
@@ -88,6 +90,16 @@ def _row(lookup: Lookup, find: Find) -> dict[str, Any]:
     }
 
 
+def is_spot(find: Find) -> bool:
+    """Whether a find's place may be told as what can be walked to: known, and no mere cell of a grid."""
+    return find.position is not None and find.position.grid_deg is None
+
+
+def tells_places(lookup: Lookup) -> bool:
+    """Whether there are pages that lead to places: the author's own site always, a share where it grants any."""
+    return lookup.share is None or any(map(is_spot, lookup.journal.finds))
+
+
 def species_now(lookup: Lookup, find: Find) -> SpeciesWords | None:
     """The find's species after its latest identification."""
     return species_words(lookup.identified(find).species)
@@ -95,7 +107,7 @@ def species_now(lookup: Lookup, find: Find) -> SpeciesWords | None:
 
 def cultures_from(lookup: Lookup, find: Find) -> tuple[Culture, ...]:
     """Cultures taken straight from a find."""
-    return lookup.cultures_from.get(find.id, ())
+    return lookup.indexes.cultures_from.get(find.id, ())
 
 
 def _find(lookup: Lookup, find: Find) -> Page:
@@ -111,6 +123,7 @@ def _find(lookup: Lookup, find: Find) -> Page:
         "name": species_now(lookup, find) or SpeciesWords("Unnamed find", False),
         "slip": _slip(lookup, find),
         "notations": _other_notations(find),
+        "patch": _patch(lookup, find),
         "hero": hero,
         "pictures": tuple(picture for picture in own if picture != hero),
         "poison_centre": lookup.settings.poison_centre,
@@ -118,6 +131,11 @@ def _find(lookup: Lookup, find: Find) -> Page:
         "grown": grown_from(lookup, lookup.analysis.rollups.finds[find.id]),
     }
     return lookup.page_of(find, context)
+
+
+def _patch(lookup: Lookup, find: Find) -> dict[str, str] | None:
+    patch = lookup.analysis.patch_of.get(find.id)
+    return {"title": patch.title, "address": addresses.patch_of(patch.key)} if patch else None
 
 
 def _slip(lookup: Lookup, find: Find) -> list[tuple[str, str]]:

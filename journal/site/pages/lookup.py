@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections import defaultdict
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
 from datetime import date, datetime
-from functools import cached_property
-from typing import Any
+from typing import Any, TypeVar
 from urllib.parse import quote
 
 from journal.analysis.analysis import Analysis
@@ -22,10 +20,16 @@ from journal.reading.pictures_in_text import shown_in
 from journal.settings import Tent
 from journal.site import addresses, wording
 from journal.site.addresses import Named
-from journal.site.images import Picture, Pictures
+from journal.site.images import Picture, Pictures, filed_photos
 from journal.site.markdown import Prose, links_in, photo_path, targets_in
-from journal.site.pages.entry_words import Asking, asking_about, facts, headline, how_made, names_in, weighed_and_lost
+from journal.site.memory import Memory, same
+from journal.site.pages.entry_words import Asking, asking_about, facts, headline, how_made, weighed_and_lost
+from journal.site.pages.indexes import Indexes
 from journal.site.plan import Page, Published
+
+T = TypeVar("T")
+
+_OF_AN_ID = frozenset({"find", "culture", "batch", "tent", "door"})
 
 LISTED_FIRST = 3
 """How many of a find's photos one is chosen from to show it by: those that its author put first."""
@@ -62,17 +66,61 @@ class Lookup:
     remembers the share that the pages are of; None on the author's own site. key: that share's, told to nobody."""
 
     def __init__(
-        self, journal: Journal, published: Mapping[str, Published], share: str | None = None, key: bytes = b""
+        self,
+        journal: Journal,
+        published: Mapping[str, Published],
+        share: str | None = None,
+        key: bytes = b"",
+        memory: Memory | None = None,
     ) -> None:
+        """memory: what an earlier plan of the same journal kept; None keeps nothing."""
         self.key = key
-        self.journal = journal
         self.share = share
         self.settings = journal.settings
         self.units: wording.Units = journal.settings.units
-        self.pictures = Pictures(journal, published)
+        analysis, filed = Analysis(journal), filed_photos(journal, published)
+        indexes = Indexes(journal, analysis, memory.root("indexes") if memory else None)
+        parts: Mapping[str, Any] = {"journal": journal, "analysis": analysis, "indexes": indexes, "filed": filed}
+        self._memory = memory
+        if memory is not None:
+            before = memory.root("journal")
+            parts = memory.begin(parts, anew=before is None or not same(before.settings, journal.settings))
+        self.journal: Journal = parts["journal"]
+        self.analysis: Analysis = parts["analysis"]
+        self.indexes: Indexes = parts["indexes"]
+        self.pictures = Pictures(parts["filed"])
         self._prose: dict[str, Prose] = {}
-        self.addresses = {name: addresses.page_of(row) for name, row in journal.by_id.items()}
-        self.analysis = Analysis(journal)
+        self.common: Mapping[str, Any] = {}
+        """What the template of every page gets; the same as long as the settings are."""
+
+    def keep(self, kind: str, of: Entry | Tent | date, make: Callable[[], T]) -> T:
+        """What `make` makes of one entry, tent or month, or what it made in an earlier plan where nothing that it read
+        then is otherwise now. It may read nothing but this lookup and `of`."""
+        if self._memory is None:
+            return make()
+        key = of.path if isinstance(of, Entry) else of.id if isinstance(of, Tent) else of
+
+        def noted() -> tuple[T, Mapping[str, tuple[str, int]]]:
+            if isinstance(of, Entry):  # a tent is of the settings, and with other settings all is made anew
+                self.indexes.entry_by_path.get(of.path)
+            with self.pictures.collected() as files:
+                return make(), files
+
+        made, files = self._memory.keep(kind, key, noted)
+        self.pictures.take(files)
+        return made
+
+    def keep_page(self, kind: str, of: Entry | Tent | date, make: Callable[[], Page]) -> Page:
+        """A page with all that its template gets, kept as by `keep`."""
+        return self.keep(kind, of, lambda: self.whole(make()))
+
+    def whole(self, page: Page) -> Page:
+        """A page with what the template of every page gets; one that has it already as it is."""
+        if "root" in page.context:
+            return page
+        row = self.journal.by_id.get(dict(page.values).get("name", "")) if page.endpoint in _OF_AN_ID else None
+        more = {"root": addresses.root_from(page.path), "about": row.id if row else None}
+        return replace(page, context={**self.common, **more, **page.context})
 
     def moment(self, stamp_s: float) -> datetime:
         """A moment in the journal's time zone. stamp_s: seconds since 1970-01-01T00:00Z."""
@@ -94,63 +142,21 @@ class Lookup:
         words = species_words(row.species)
         return words.text if words else {"find": "Unnamed find", "culture": "Culture", "batch": "Batch"}[row.kind]
 
-    @cached_property
-    def about(self) -> Mapping[str, tuple[Entry, ...]]:
-        """ID in lower case -> the notes and tent entries about it, in order of time."""
-        found: dict[str, list[Entry]] = defaultdict(list)
-        for entry in sorted([*self.journal.notes, *self.journal.tent_entries], key=sort_key):
-            for row in addresses.subjects_of(self.journal, entry):
-                found[row.id.lower()].append(entry)
-        return {name: tuple(entries) for name, entries in found.items()}
-
     def entries_on(self, row: Named) -> tuple[Entry, ...]:
         """The dated entries that stand on an ID's page; a tent's page has those about its devices too."""
-        if not isinstance(row, Tent):
-            return self.about.get(row.id.lower(), ())
-        return self._entries_of(row.id, *(device.id for device in self.devices_in(row.id)))
-
-    @cached_property
-    def devices_by_id(self) -> Mapping[str, Device]:
-        """Every device, by its ID in lower case."""
-        return {device.id.lower(): device for device in self.journal.devices}
-
-    @cached_property
-    def cultures_from(self) -> Mapping[str, tuple[Culture, ...]]:
-        """ID -> the cultures taken straight from it, in the journal's order; of those from which any was."""
-        found: dict[str, list[Culture]] = defaultdict(list)
-        for culture in self.journal.cultures:
-            for name in dict.fromkeys(ref.id for ref in culture.sources):
-                found[name].append(culture)
-        return {name: tuple(cultures) for name, cultures in found.items()}
+        return self.indexes.entries_on(row)
 
     def devices_in(self, tent: str) -> tuple[Device, ...]:
         """The devices of a tent, by its ID; of no known tent, by ""."""
-        return tuple(device for device in self.journal.devices if device.tent.lower() == tent.lower())
+        return self.indexes.devices_in.get(tent.lower(), ())
 
     def entries_in_no_tent(self) -> tuple[Entry, ...]:
         """The dated entries about devices that stand in no known tent."""
-        return self._entries_of(*(device.id for device in self.devices_in("")))
-
-    def _entries_of(self, *names: str) -> tuple[Entry, ...]:
-        unique = {entry.path: entry for name in names for entry in self.about.get(name.lower(), ())}
-        return tuple(sorted(unique.values(), key=sort_key))
-
-    @cached_property
-    def _anchors(self) -> Mapping[str, Mapping[str, str]]:
-        j = self.journal
-        rows: list[Named] = [*j.finds, *j.cultures, *j.batches, *self.settings.tents]
-        anchors = {row.id.lower(): addresses.dated_anchors(self.entries_on(row)) for row in rows}
-        return anchors | {"": addresses.dated_anchors(self.entries_in_no_tent())}
-
-    @cached_property
-    def diary_anchors(self) -> Mapping[str, str]:
-        """Entry path -> anchor in the diary, of what is about nothing that has a page."""
-        dated = sorted([*self.journal.notes, *self.journal.tent_entries], key=sort_key)
-        return addresses.dated_anchors(entry for entry in dated if not addresses.subjects_of(self.journal, entry))
+        return self.indexes.entries_of_devices("")
 
     def anchor(self, row: Named, entry: Entry) -> str:
         name = row.tent if isinstance(row, Device) else row.id
-        return self._anchors[name.lower()][entry.path]
+        return self.indexes.anchors[name.lower(), entry.path]
 
     def address_of(self, entry: Entry) -> str:
         """Where an entry stands: an ID's own page, else its place on the page of the first ID it is about, else its
@@ -159,7 +165,7 @@ class Lookup:
             return addresses.page_of(entry)
         subjects = addresses.subjects_of(self.journal, entry)
         if not subjects:
-            return f"{addresses.diary_month(entry.date.first.isoformat())}#{self.diary_anchors[entry.path]}"
+            return f"{addresses.diary_month(entry.date.first.isoformat())}#{self.indexes.diary_anchors[entry.path]}"
         page = addresses.page_of(subjects[0]).partition("#")[0]
         return f"{page}#{self.anchor(subjects[0], entry)}"
 
@@ -203,6 +209,8 @@ class Lookup:
 
     def prose(self, entry: Entry) -> Prose:
         """An entry's text with its links and pictures found."""
+        if self._memory is not None:
+            return self.keep("prose", entry, lambda: self._prose_of(entry))
         if entry.path not in self._prose:
             self._prose[entry.path] = self._prose_of(entry)
         return self._prose[entry.path]
@@ -215,7 +223,7 @@ class Lookup:
             path = photo_path(entry.path, target)
             if use := own.get(path) or own.get(path.casefold()):
                 shown.append((target, self.pictures.of(use.path, entry.title, use.caption)))
-        return Prose(entry.text.strip("\n"), links_in(entry.text, self.addresses), tuple(shown))
+        return Prose(entry.text.strip("\n"), links_in(entry.text, self.indexes.addresses), tuple(shown))
 
     def entry_on_page(self, entry: Entry, row: Named, day0: date | None = None) -> dict[str, Any]:
         """An entry as it stands on the page of `row`, with its day counted from `day0`."""
@@ -237,7 +245,7 @@ class Lookup:
 
     def nexts_about(self, id: str) -> tuple[dict[str, Any], ...]:
         """What its author still means to do about a thing, the earliest first; as in `nexts`."""
-        rows = [row for row in self.analysis.open_nexts if id in row.about]
+        rows = self.indexes.nexts_about.get(id, ())
         return tuple(
             {
                 "text": row.what,
@@ -254,14 +262,10 @@ class Lookup:
                 "text": item.text,
                 "iso": item.date.isoformat() if item.date else None,
                 "words": wording.day_in_words(item.date) if item.date else None,
-                "open": (entry.path, item.text) in self._open_nexts,
+                "open": (entry.path, item.text) in self.indexes.open_nexts,
             }
             for item in entry.next
         )
-
-    @cached_property
-    def _open_nexts(self) -> frozenset[tuple[str | None, str]]:
-        return frozenset((row.path, row.what) for row in self.analysis.open_nexts)
 
     def photos_about(self, row: Named) -> tuple[Picture, ...]:
         """Every picture of a thing, its own and those of the entries about it, oldest first."""
@@ -291,15 +295,6 @@ class Lookup:
         pictures = [picture for picture in self.photos_about(row) if picture.sources]
         return (pictures[-1] if newest else pictures[0]) if pictures else None
 
-    @cached_property
-    def _leads(self) -> Mapping[str, tuple[Entry, ...]]:
-        found: dict[str, list[Entry]] = defaultdict(list)
-        for entry in self.journal.entries():
-            for name in dict.fromkeys(names_in(entry)):
-                if name in self.journal.by_id:
-                    found[name].append(entry)
-        return {name: tuple(entries) for name, entries in found.items()}
-
     def leads_to(self, row: Named) -> tuple[dict[str, Any], ...]:
         """Every entry elsewhere that names this ID in a key or in its text, newest first."""
         here = {entry.path for entry in self.entries_on(row)}
@@ -310,7 +305,7 @@ class Lookup:
             here |= {d.path for d in devices}
         elif isinstance(row, Entry):
             here.add(row.path)
-        entries = {e.path: e for name in names for e in self._leads.get(name, ()) if e.path not in here}
+        entries = {e.path: e for name in names for e in self.indexes.naming.get(name, ()) if e.path not in here}
         return tuple(
             {
                 "address": self.address_of(e),
@@ -357,7 +352,7 @@ class Lookup:
     def last_entry(self, entry: Entry) -> tuple[str, str | None]:
         """The day of the last entry in words, and as an ISO date; without that where it is in the future."""
         day = wording.date_in_words(entry.date)
-        if any(doubt.is_future and doubt.entry.path == entry.path for doubt in self.analysis.doubts):
+        if entry.path in self.indexes.in_future:
             return f"{day}, a doubtful date", None
         return day, iso_day(entry.date)
 
@@ -379,12 +374,6 @@ class Lookup:
             "larger": any(len(picture.sources) > 1 for picture in self.photos_about(row)),
         }
         path = addresses.page_of(row)
-        folder, growing = path.partition("/")[0], row.id in self.growing_ids
+        folder, growing = path.partition("/")[0], row.id in self.indexes.growing
         values, section = (("name", row.id.lower()),), f"{folder}-{row.date.first.year}"
         return Page(row.kind, values, path, f"{folder}/{row.kind}.html", {**shared, **context}, section, growing)
-
-    @cached_property
-    def growing_ids(self) -> frozenset[str]:
-        """IDs of the batches that are not over and of all above them: what a device saves first."""
-        growing = [batch.id for batch in self.journal.batches if not self.analysis.progress[batch.id].is_over]
-        return frozenset([*growing, *self.analysis.lineage.reached(growing, self.analysis.lineage.parents)])

@@ -81,6 +81,7 @@ def data(lookup: Lookup) -> dict[str, Any]:
         ],
         "stages": {kind: list(STAGES[kind]) for kind in ("find", "culture", "batch")},
         "due": _due(lookup),
+        "reserved": {id: kind for kind, id in journal.settings.labels.reserved if id.lower() not in journal.by_id},
     }
 
 

@@ -4,19 +4,21 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
+from functools import partial
 
 from journal.analysis.identity import english_names, species_named, tells_of
 from journal.model import Batch, Culture, Device, Entry, Find, Note
 from journal.site import addresses, wording
 from journal.site.pages.entry_words import facts, weighed
-from journal.site.pages.finds import position_words
+from journal.site.pages.finds import position_words, tells_places
 from journal.site.pages.lookup import Lookup
-from journal.site.search import SearchRow
+from journal.site.search import SearchLine, SearchRow, line_of
 
 _AUTHORS_PAGES = (
     SearchRow("Record", addresses.RECORD, "page", words="new entry add write find culture batch note harvest photo"),
     SearchRow("Format", addresses.FORMAT, "page", words="new entry keys kinds words units help"),
     SearchRow("Calculators", addresses.CALCULATORS, "page", words="moisture spawn rate efficiency dew point"),
+    SearchRow("Labels", addresses.LABELS, "page", words="print label sheet sticker jar block dish QR code"),
     SearchRow("Problems", addresses.PROBLEMS, "page", words="errors warnings check"),
 )
 
@@ -33,22 +35,58 @@ _CONTAMINANTS = ("mould", "mold", "cobweb", "bacteria")
 
 
 def rows(lookup: Lookup) -> Iterator[SearchRow]:
+    yield from _pages_and_tents(lookup)
+    for entry in lookup.journal.entries():
+        yield _row(lookup, entry)
+
+
+def lines(lookup: Lookup) -> Iterator[SearchLine]:
+    """The same, as the index holds them."""
+    yield from map(line_of, _pages_and_tents(lookup))
+    for entry in lookup.journal.entries():
+        yield lookup.keep("search", entry, partial(_line, lookup, entry))
+
+
+def _pages_and_tents(lookup: Lookup) -> Iterator[SearchRow]:
     if lookup.share is None:
         yield from _AUTHORS_PAGES
+    yield from _patches(lookup)
     for tent in lookup.settings.tents:
         yield SearchRow(tent.name, addresses.page_of(tent), "tent", tent.id)
-    for entry in lookup.journal.entries():
-        label = lookup.label_of(entry)
-        pictures = [picture for picture in lookup.pictures.of_entry(entry) if picture.sources]
-        yield SearchRow(
-            title=", ".join((entry.title, *weighed(entry, lookup.units))),
-            path=lookup.address_of(entry),
-            kind=entry.kind,
-            id=label.id if label else "",
-            date=entry.date.iso,
-            words=" ".join(filter(None, (*_words(lookup, entry), *_facts(lookup, entry)))),
-            photo=pictures[0].small if pictures else None,
-        )
+    for former, row in lookup.journal.by_former_id.items():
+        old = next(id for id in row.formerly if id.lower() == former)
+        yield SearchRow(f"{old}, now {row.id}", addresses.page_of(row), row.kind, old, row.date.iso)
+
+
+def _line(lookup: Lookup, entry: Entry) -> SearchLine:
+    return line_of(_row(lookup, entry))
+
+
+def _row(lookup: Lookup, entry: Entry) -> SearchRow:
+    label = lookup.label_of(entry)
+    pictures = [picture for picture in lookup.pictures.of_entry(entry) if picture.sources]
+    return SearchRow(
+        title=", ".join((entry.title, *weighed(entry, lookup.units))),
+        path=lookup.address_of(entry),
+        kind=entry.kind,
+        id=label.id if label else "",
+        date=entry.date.iso,
+        words=" ".join(filter(None, (*_words(lookup, entry), *_facts(lookup, entry)))),
+        photo=pictures[0].small if pictures else None,
+    )
+
+
+def _patches(lookup: Lookup) -> Iterator[SearchRow]:
+    """Each patch, found by what it is called and by what grows there; and the two pages about them, where there are
+    any."""
+    if tells_places(lookup):
+        yield SearchRow("Patches", addresses.PATCHES, "page", words="spots visits fruiting")
+        yield SearchRow("Near me", addresses.NEAR, "page", words="distance finds patches position around here")
+    for patch in lookup.analysis.patches:
+        told = ((one.id, one.species, lookup.identified(one).species, one.place, one.host) for one in patch.finds)
+        words = " ".join(word for row in told for word in row if word)
+        title = patch.name or f"Patch {patch.title}"
+        yield SearchRow(title, addresses.patch_of(patch.key), "patch", date=patch.last_look.iso, words=words)
 
 
 def common_names(lookup: Lookup) -> dict[str, tuple[str, ...]]:

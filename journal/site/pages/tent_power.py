@@ -27,7 +27,7 @@ def _branch(lookup: Lookup, tent: Tent, node: PoweredDevice, above: str | None) 
     """A device in the tree. controlled_by: where that is not what powers it. again: its devices stand above."""
     device = node.device
     home = lookup.journal.by_id.get(device.tent.lower())
-    switches = [name for name in controllers_of(device, lookup.devices_by_id) if name != above]
+    switches = [name for name in controllers_of(device, lookup.indexes.devices_by_id) if name != above]
     return Row(
         label=lookup.label(device.id),
         does=what_it_does(device),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from functools import partial
 from typing import Any
 
 from journal.analysis.power import power_sources
@@ -70,11 +71,15 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     }
     yield Page("tents", (), addresses.TENTS, "tents/list.html", context, "main", growing=True)
     for tent in lookup.settings.tents:
-        yield _tent(lookup, tent)
+        yield lookup.keep_page("tent", tent, partial(_tent, lookup, tent))
     for tent in shared_tents(lookup):
-        context = {"title": f"{tent.name}: sheet for the door", "place": "Tent"} | door(lookup, tent)
-        values = (("name", tent.id.lower()),)
-        yield Page("door", values, addresses.door_of(tent), "tents/door.html", context, "main", growing=True)
+        yield lookup.keep_page("door", tent, partial(_door, lookup, tent))
+
+
+def _door(lookup: Lookup, tent: Tent) -> Page:
+    context = {"title": f"{tent.name}: sheet for the door", "place": "Tent"} | door(lookup, tent)
+    values = (("name", tent.id.lower()),)
+    return Page("door", values, addresses.door_of(tent), "tents/door.html", context, "main", growing=True)
 
 
 def _tent(lookup: Lookup, tent: Tent) -> Page:
@@ -114,9 +119,9 @@ def _tent(lookup: Lookup, tent: Tent) -> Page:
 
 
 def _device(lookup: Lookup, device: Device) -> dict[str, Any]:
-    notes = [entry for entry in lookup.about.get(device.id.lower(), ()) if isinstance(entry, Note) and entry.stage]
+    notes = [entry for entry in lookup.entries_on(device) if isinstance(entry, Note) and entry.stage]
     life = lookup.analysis.power.lifetimes[device.id]
-    powered_by, socket = power_sources(device, lookup.devices_by_id)
+    powered_by, socket = power_sources(device, lookup.indexes.devices_by_id)
     return {
         "id": device.id,
         "anchor": device.id.lower(),

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from journal.reading.folder import SITE_MARK
+from journal.reading.listing import SITE_MARK
 from journal.site.build.freezing import NotFrozen
 from journal.site.build.incremental import Copy, CorruptPicture, differences, update_site
 from tests.builders import seeded

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from journal.reading.folder import SITE_MARK
+from journal.reading.listing import SITE_MARK
 from journal.site.build.swap import (
     SHARE_SENTENCE,
     SHEET_SENTENCE,

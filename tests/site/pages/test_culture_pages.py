@@ -207,7 +207,7 @@ def test_of_a_very_long_line_a_page_tells_what_is_near_and_how_much_lies_between
 
 
 def test_a_page_of_a_line_six_times_as_long_is_no_larger(make_journal: Callable[..., Journal]) -> None:
-    short, long = (Rendered(plan_site(make_journal(long_line(length)), {})) for length in (100, 600))
+    short, long = (Rendered(plan_site(make_journal(long_line(length)), {})) for length in (60, 360))
     sizes = [len(str(pages["cultures/c-50/"])) for pages in (short, long)]
     assert sizes[1] < 1.2 * sizes[0]
 

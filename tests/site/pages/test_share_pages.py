@@ -12,7 +12,8 @@ from typing import Any
 import pytest
 
 from journal.model import Entry, Journal, Note
-from journal.site.app import AUTHORS_OWN, ROUTES, create_app
+from journal.site.addresses import NEAR_SPOTS
+from journal.site.app import AUTHORS_OWN, ROUTES, create_app, not_in_a_share
 from journal.site.build.freezing import compare_with_plan
 from journal.site.pages import plan_site
 from journal.site.pages.share_pages import ENTRIES, NOT_IN_A_SHARE, READ_ME, fingerprint
@@ -60,8 +61,10 @@ def shared(share: Callable[..., SharedSite]) -> SharedSite:
 
 
 def test_it_is_the_same_site_without_mending(shared: SharedSite) -> None:
-    assert {endpoint for endpoint, _ in ROUTES} - AUTHORS_OWN == {page.endpoint for page in shared.site.pages}
-    compare_with_plan(create_app(shared.site.pages, TEMPLATES, AUTHORS_OWN), shared.site.pages)
+    without = not_in_a_share(shared.site.pages)
+    assert AUTHORS_OWN <= without
+    assert {endpoint for endpoint, _ in ROUTES} - without == {page.endpoint for page in shared.site.pages}
+    compare_with_plan(create_app(shared.site.pages, TEMPLATES, without), shared.site.pages)
     for page in shared.site.pages:
         answer = shared.client.get("/" + page.path.removesuffix("index.html"))
         assert (200, False, False) == (answer.status_code, "device/problems" in answer.text, "record/" in answer.text)
@@ -75,7 +78,7 @@ def test_no_page_may_reach_a_host(shared: SharedSite) -> None:
 
 
 def test_nothing_in_it_is_for_a_phone_to_hold_it_by(shared: SharedSite) -> None:
-    assert {ENTRIES, READ_ME} == {path for path in shared.texts if not path.startswith("search/")}
+    assert {ENTRIES, READ_ME, NEAR_SPOTS} == {path for path in shared.texts if not path.startswith("search/")}
     named = {
         tag.get("src") or tag["href"]
         for page in shared.site.pages
@@ -85,7 +88,7 @@ def test_nothing_in_it_is_for_a_phone_to_hold_it_by(shared: SharedSite) -> None:
     statics = {name.removeprefix("static/") for name in files if name.startswith("static/")}
     assert set() == set(some(statics)) & NOT_IN_A_SHARE
     assert [] == [name for name in statics if not (STATIC / name).is_file()]
-    assert {ENTRIES} == files - {f"static/{name}" for name in statics}
+    assert {ENTRIES, NEAR_SPOTS} == files - {f"static/{name}" for name in statics}
     assert [] == shared["batches/b-031/"].select("[data-pack], [data-update]")
 
 

@@ -1,0 +1,169 @@
+"""Whether a journal, its site and the program all look as they did at the last build; loads next to nothing."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import sys
+import time
+
+from journal.reading.listing import looks_of_journal
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Mapping
+    from typing import Any
+
+PACKAGE = os.path.dirname(os.path.dirname(os.path.realpath(__file__)))
+
+LAST_BUILD_PREFIX = "last-build-"
+
+_FORM = 2
+"""Raised whenever the record's meaning changes; what is of another form is not read."""
+
+_FINE_MARGIN_NS = 100_000_000
+_COARSE_MARGIN_NS = 2_000_000_000
+
+
+def settled(looked_ns: int, *stamps_ns: int) -> bool:
+    """Whether a file's stamps (mtime, ctime) may stand for its content.
+
+    A write that follows a look within the same tick of the file system's clock leaves the same stamps, so a file
+    that was changed just before it was looked at is not to be trusted. Ticks are a few milliseconds where stamps
+    have fractions of a second, and up to two seconds (FAT) where they have none.
+    looked_ns: time_ns() before the look.
+    """
+    has_fractions = any(stamp_ns % 1_000_000_000 for stamp_ns in stamps_ns)
+    return looked_ns - max(stamps_ns) > (_FINE_MARGIN_NS if has_fractions else _COARSE_MARGIN_NS)
+
+
+def sha256_of(path: str | os.PathLike[str]) -> str:
+    """SHA-256 of a file's bytes, hex; raises OSError."""
+    with open(path, "rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def sha256_of_rows(rows: Iterable[str]) -> str:
+    return hashlib.sha256("\0\0".join(rows).encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def record_file(cache: str | os.PathLike[str], site: str | os.PathLike[str]) -> str:
+    """Where the record of a site lies in a cache."""
+    name = f"{LAST_BUILD_PREFIX}{hashlib.sha256(os.fsencode(site)).hexdigest()[:16]}.json"
+    return os.path.join(cache, name)
+
+
+def read_record(file: str) -> dict[str, Any] | None:
+    """A record, where it is whole and of this form."""
+    try:
+        with open(file, "rb") as opened:
+            head, _, body = opened.read().partition(b"\n")
+        if head.decode() != f"{_FORM} {hashlib.sha256(body).hexdigest()}":
+            return None
+        record = json.loads(body)
+    except (OSError, ValueError):
+        return None
+    return record if isinstance(record, dict) else None
+
+
+def write_record(file: str, record: Mapping[str, Any]) -> None:
+    """Whole or not at all; a disk that refuses costs the next build time, nothing else."""
+    body = json.dumps(record).encode()
+    fresh = f"{file}.part"
+    try:
+        with open(fresh, "wb") as opened:
+            opened.write(f"{_FORM} {hashlib.sha256(body).hexdigest()}\n".encode() + body)
+        os.replace(fresh, file)
+    except OSError:
+        pass
+
+
+def is_of(record: Mapping[str, Any], root: str) -> bool:
+    """Whether a record is of this journal, and journal and program look as they did."""
+    if record.get("root") != root or record.get("program") != program_digest():
+        return False
+    looks = looks_of_journal(root)
+    if looks is None:
+        from pathlib import Path
+
+        from journal.reading.folder import scan
+
+        looks = scan(Path(root)).looks
+    return bool(record.get("journal") == sha256_of_rows(looks))
+
+
+def stands(record: Mapping[str, Any], root: str, site: str) -> bool:
+    """Whether the same build again would change nothing. Raises OSError, KeyError and TypeError as what it looks at
+    gives cause."""
+    unsure: dict[str, str] = record["unsure"]
+    if record["site"] != site or not is_of(record, root) or record["files"] != site_digest(looks_below(site), unsure):
+        return False
+    return all(sha256_of(os.path.join(site, path)) == digest for path, digest in unsure.items())
+
+
+def program_digest() -> str | None:
+    """SHA-256 (hex) of how everything looks that turns a journal into a site: Python and the libraries by version, the
+    program's sources and resources and the time zones by their files. None where a file changed just now."""
+    from zoneinfo import TZPATH
+
+    looked_ns = time.time_ns()
+    rows: list[str] = [sys.version, *sorted(_libraries())]
+    resources = _resources()
+    places = [
+        (PACKAGE, (".py", ".toml")),
+        *((os.path.join(resources, name), ("",)) for name in ("templates", "static")),
+    ]
+    for top, endings in places:
+        for path, facts in sorted(stats_below(top)):
+            if path.endswith(endings):
+                if not settled(looked_ns, facts.st_mtime_ns, facts.st_ctime_ns):
+                    return None
+                rows += [top, path, *map(str, (facts.st_size, facts.st_mtime_ns, facts.st_ctime_ns, facts.st_ino))]
+    for top in TZPATH:
+        try:
+            with os.scandir(top) as inside:
+                # a zone is replaced by renaming a new file over it, which its folder shows
+                rows += [top, repr(sorted((row.name, row.stat().st_mtime_ns, row.stat().st_size) for row in inside))]
+        except OSError:
+            continue
+    return sha256_of_rows(rows)
+
+
+def _resources() -> str:
+    """As `resources.find_resources` finds them."""
+    installed = os.path.join(PACKAGE, "_resources")
+    return installed if os.path.isdir(os.path.join(installed, "templates")) else os.path.dirname(PACKAGE)
+
+
+def _libraries() -> Iterator[str]:
+    """Names of the folders, with versions in them, that tell which libraries are installed."""
+    for place in sys.path:
+        try:
+            yield from (name for name in os.listdir(place or ".") if name.endswith((".dist-info", ".egg-info")))
+        except OSError:
+            continue
+
+
+def looks_below(top: str) -> dict[str, tuple[int, int, int]]:
+    """Every file below a folder -> size, mtime_ns, inode, as `store.Look`; raises OSError."""
+    return {path: (facts.st_size, facts.st_mtime_ns, facts.st_ino) for path, facts in stats_below(top)}
+
+
+def stats_below(top: str) -> Iterator[tuple[str, os.stat_result]]:
+    """Every file below a folder, "/" between the parts, with how it looks; links are not followed. Raises OSError."""
+    waiting = [(top, "")]
+    while waiting:
+        folder, below = waiting.pop()
+        with os.scandir(folder) as inside:
+            for row in inside:
+                if row.is_dir(follow_symlinks=False):
+                    waiting.append((row.path, f"{below}{row.name}/"))
+                else:
+                    yield below + row.name, row.stat(follow_symlinks=False)
+
+
+def site_digest(looks: Mapping[str, tuple[int, int, int]], unsure: Mapping[str, str]) -> str:
+    """Of every file's path and look; of those that are held by their bytes, of the path alone."""
+    rows = [path if path in unsure else f"{path}\0{look[0]}\0{look[1]}\0{look[2]}" for path, look in looks.items()]
+    return sha256_of_rows(sorted([*rows, *(path for path in unsure if path not in looks)]))

@@ -1,0 +1,395 @@
+"""Photo work on other computers: a dask.distributed cluster behind the interface that worker processes here have."""
+
+from __future__ import annotations
+
+import hashlib
+import logging
+import platform
+import re
+import tempfile
+import threading
+from collections import defaultdict
+from collections.abc import Callable, Mapping
+from concurrent.futures import Future
+from contextlib import suppress
+from dataclasses import dataclass
+from functools import cache
+from importlib import import_module
+from importlib.metadata import PackageNotFoundError, version
+from importlib.util import find_spec
+from multiprocessing import current_process
+from multiprocessing.util import Finalize
+from pathlib import Path
+from typing import Any, Literal, NamedTuple
+
+from PIL import features
+
+from journal.cache.resources import source_digest
+from journal.problems import Refusal
+from journal.reading.photos import PhotoFacts, read_facts
+from journal.reading.picture_files import Limits
+from journal.site.build.photo_workers import LimitedPool, cores, make_photo, render_photo
+from journal.site.images import Rendering, write
+
+EXTRA = "distributed"
+ADDRESS = re.compile(r"(tcp|tls)://(\[[0-9a-fA-F:]+\]|[^\s/:]+):\d{1,5}")
+
+_MOST_SENT_BYTES = 128 << 20
+"""A larger photo is made on this computer: a cluster would hold it in memory two or three times."""
+
+_SOURCES = (
+    "reading/exif.py", "reading/photos.py", "reading/picture_files.py", "site/images.py", "site/build/cluster.py",
+    "site/build/photo_workers.py",
+)  # fmt: skip
+_CONNECTED_WITHIN_S = 15.0
+_LOOKED_AT_EVERY_S = 2.0
+_ALONE_FOR_S = 12.0
+_MOST_TRIES = 3
+
+
+@cache
+def makers() -> Mapping[str, str]:
+    """All that the bytes made from a photo depend on, by name: program, libraries, codecs and kind of processor."""
+    found = {"this program": source_digest(*_SOURCES)[:12], "processor": platform.machine()}
+    for library in ("pillow", "pillow-heif", "exifread"):
+        try:
+            found[library] = version(library)
+        except PackageNotFoundError:
+            found[library] = "none"
+    for codec in ("jpg", "webp", "littlecms2", "avif", "zlib", "libtiff"):
+        found[codec] = features.version(codec) or "none"
+    return found
+
+
+class Sent(NamedTuple):
+    """A photo as a worker is told of it. content: None where the worker is to read the file, if it has it too."""
+
+    path: str
+    digest: str
+    content: bytes | None
+
+
+class Answer(NamedTuple):
+    """What a worker says: the result; the exception that the photo led to; that it does not have the file; or why its
+    results could be other bytes."""
+
+    says: Literal["done", "failed", "lacks", "differs"]
+    value: Any = None
+
+
+# -- on a worker -------------------------------------------------------------------------------------------------------
+
+
+def answer(makers_here: Mapping[str, str], photo: Sent, function: Callable[..., Any], limits: Limits) -> Answer:
+    """Runs on a worker: what `function` makes of a photo, in a process of its own under the limits that hold anywhere.
+    makers_here: those of the computer that asks."""
+    if makers() != makers_here:
+        return Answer("differs", difference(makers(), makers_here))
+    if photo.content is None:
+        file = Path(photo.path)
+        return _within_limits(function, file, limits) if _digest(file) == photo.digest else Answer("lacks")
+    with tempfile.TemporaryDirectory(prefix="journal-") as folder:
+        file = Path(folder) / "photo"
+        file.write_bytes(photo.content)
+        return _within_limits(function, file, limits)
+
+
+def _within_limits(function: Callable[..., Any], file: Path, limits: Limits) -> Answer:
+    future = _pool(limits, function, file)
+    error = future.exception()
+    if error is None:
+        return Answer("done", future.result())
+    if isinstance(error, Exception):
+        return Answer("failed", error)
+    raise error
+
+
+_pools: dict[Limits, LimitedPool] = {}
+_pools_lock = threading.Lock()
+
+
+def _pool(limits: Limits, function: Callable[..., Any], file: Path) -> Future[Any]:
+    """Hands a task to this worker's own processes, as many as it has threads, begun with the first photo."""
+    threads = import_module("distributed").get_worker().state.nthreads
+    with _pools_lock:
+        if limits not in _pools:
+            current_process().daemon = False  # a nanny's worker is one, and such may have no processes of their own
+            _pools[limits] = LimitedPool(threads, limits)
+            # Before its processes are waited for, which `atexit` would come behind in a nanny's worker.
+            Finalize(None, _pools[limits].end, kwargs={"at_once": True}, exitpriority=1)
+        return _pools[limits].submit(function, file, limits)
+
+
+def _digest(file: Path) -> str:
+    try:
+        with file.open("rb") as opened:
+            return hashlib.file_digest(opened, "sha256").hexdigest()
+    except OSError:
+        return ""
+
+
+def difference(there: Mapping[str, str], here: Mapping[str, str]) -> str:
+    """In what a worker differs from this computer: `pillow 11.0.0, here 13.0.0`; empty where in nothing."""
+    for name, mine in here.items():
+        theirs = there.get(name, "none")
+        if theirs != mine:
+            return f"another version of {name}" if name == "this program" else f"{name} {theirs}, here {mine}"
+    return ""
+
+
+# -- on this computer --------------------------------------------------------------------------------------------------
+
+
+@dataclass(slots=True, eq=False)
+class _Order:
+    """One call that waits for its result, and how often the cluster answered it without one."""
+
+    function: Callable[..., Any]
+    args: tuple[Any, ...]
+    future: Future[Any]
+    tries: int = 0
+
+    @property
+    def limits(self) -> Limits:
+        return next(one for one in self.args if isinstance(one, Limits))
+
+    @property
+    def file(self) -> Path:
+        return next(one for one in self.args if isinstance(one, Path))
+
+
+class Cluster:
+    """The workers of a cluster as an executor of photo work; connected to when the first photo comes. A worker whose
+    results could be other bytes gets nothing to do. What the cluster does not get done is done on this computer. Ends
+    what it began where it is left as a context manager."""
+
+    def __init__(self, address: str, notice: Callable[[str], None]) -> None:
+        """address: of the scheduler, like tcp://10.0.0.5:8786. notice: is told, in a line, what the cluster lacks.
+        Raises Refusal for what is no address, and where the extra is not installed."""
+        if not ADDRESS.fullmatch(address):
+            raise Refusal(f"{address} is not the address of a cluster; write it like tcp://10.0.0.5:8786")
+        if find_spec("distributed") is None:
+            raise Refusal(
+                "--workers needs the extra `distributed`, which is not installed; run: "
+                f'python -m pip install "field-fruiting-journal[{EXTRA}]", or leave out --workers'
+            )
+        self._address = address
+        self._notice = notice
+        self._client: Any = None
+        self._lock = threading.RLock()
+        self._ended = threading.Event()
+        self._is_gone = False
+        self._sends = False  # whether some worker lacked a file, so that all are sent along
+        self._seen: set[str] = set()
+        self._usable: dict[str, int] = {}
+        self._waiting: dict[Any, _Order] = {}
+        self._own: LimitedPool | None = None
+
+    def __enter__(self) -> Cluster:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._ended.set()
+        with self._lock:
+            self._waiting.clear()
+        if self._client is not None:
+            _close(self._client)
+        if self._own is not None:
+            self._own.end(at_once=True)
+
+    @property
+    def workers(self) -> int:
+        """How many photos are worked on at a time. Raises Refusal where the cluster cannot be used."""
+        self._connect()
+        return cores() if self._is_gone else max(1, sum(self._usable.values()))
+
+    def submit(self, function: Callable[..., Any], /, *args: Any) -> Future[Any]:
+        """As `Executor` has it. Raises Refusal where the cluster cannot be used from the first."""
+        self._connect()
+        order = _Order(function, args, Future())
+        self._hand_out(order)
+        return order.future
+
+    def _connect(self) -> None:
+        if self._client is not None:
+            return
+        distributed = _quiet_distributed()
+        try:
+            client = distributed.Client(
+                self._address, timeout=_CONNECTED_WITHIN_S, set_as_default=False, name="journal"
+            )
+        except (OSError, ValueError) as error:
+            raise Refusal(
+                f"no cluster answers at {self._address}; start one there (dask scheduler), or leave out --workers"
+            ) from error
+        reasons = self._look_at(client, client.nthreads())
+        if not self._usable:
+            _close(client)
+            why = next(iter(reasons), "it has no workers; start some (dask worker)")
+            raise Refusal(f"the cluster at {self._address} cannot be used: {why}")
+        for reason in reasons:
+            self._notice(f"Left out of the photo work: {reason}.")
+        self._client = client
+        threading.Thread(target=self._watch, name="cluster", daemon=True).start()
+
+    def _look_at(self, client: Any, threads: Mapping[str, int]) -> list[str]:
+        """Looks whether workers can be used; a line for each reason for which some cannot."""
+        answers = client.run(makers, workers=sorted(threads), on_error="return") if threads else {}
+        why: dict[str, list[str]] = defaultdict(list)
+        for address, found in answers.items():
+            self._seen.add(address)
+            if isinstance(found, BaseException):
+                why[_lack(found)].append(address)
+            elif lack := difference(found, makers()):
+                why[lack].append(address)
+            else:
+                self._usable[address] = threads[address]
+        return [
+            f"{', '.join(addresses[:3])}{f' and {len(addresses) - 3:,} more' if len(addresses) > 3 else ''} "
+            f"({lack}); install the same versions there"
+            for lack, addresses in why.items()
+        ]
+
+    def _watch(self) -> None:
+        """Looks at workers that come, and whether one is left that can be used."""
+        alone_s = 0.0
+        while not self._ended.wait(_LOOKED_AT_EVERY_S) and not self._is_gone:
+            try:
+                threads = self._client.nthreads()
+                new = {address: count for address, count in threads.items() if address not in self._seen}
+                for reason in self._look_at(self._client, new):
+                    self._notice(f"Left out of the photo work: {reason}.")
+            except Exception:
+                threads = {}
+            alone_s = 0.0 if self._usable.keys() & threads.keys() else alone_s + _LOOKED_AT_EVERY_S
+            if alone_s >= _ALONE_FOR_S:
+                self._give_up()
+
+    def _give_up(self) -> None:
+        """From now on everything is done on this computer, what waits for the cluster too."""
+        with self._lock:
+            if self._is_gone or self._ended.is_set():
+                return
+            self._is_gone = True
+            waiting = list(self._waiting.values())
+            self._waiting.clear()
+        self._notice(f"The cluster at {self._address} is gone; the rest of the photos are done on this computer.")
+        for order in waiting:
+            self._do_here(order)
+
+    def _hand_out(self, order: _Order) -> None:
+        photo = None if self._is_gone or order.tries >= _MOST_TRIES else self._sent(order.file)
+        if photo is None:
+            self._do_here(order)
+            return
+        asked_for = _asked_for(order)
+        usable = sorted(self._usable) if len(self._usable) < len(self._seen) else None
+        try:
+            asked = self._client.submit(
+                answer, makers(), photo, asked_for, order.limits, pure=False, workers=usable,
+                allow_other_workers=usable is not None,
+            )  # fmt: skip
+        except Exception:
+            self._give_up()
+            self._do_here(order)
+            return
+        with self._lock:
+            self._waiting[asked.key] = order
+        asked.add_done_callback(self._answered)
+
+    def _sent(self, file: Path) -> Sent | None:
+        """What a worker is told of a photo; None where it is one for this computer."""
+        try:
+            if not file.is_file() or file.stat().st_size > _MOST_SENT_BYTES:
+                return None
+            if not self._sends:
+                return Sent(str(file.absolute()), _digest(file), None)
+            content = file.read_bytes()
+        except OSError:
+            return None
+        return Sent(str(file.absolute()), hashlib.sha256(content).hexdigest(), content)
+
+    def _answered(self, asked: Any) -> None:
+        """Called, in a thread of its own, when the cluster has done an order or lost it."""
+        with self._lock:
+            order = self._waiting.pop(asked.key, None)
+        if order is None:
+            return
+        try:
+            got = asked.result()
+        except BaseException:  # of the cluster's own: whatever a photo led to is in the answer
+            if self._client.status != "running":
+                self._give_up()
+            order.tries = _MOST_TRIES
+            self._hand_out(order)
+            return
+        if got.says in ("lacks", "differs"):
+            self._sends = self._sends or got.says == "lacks"
+            order.tries += 1
+            self._hand_out(order)
+            return
+        try:
+            if got.says == "failed":
+                order.future.set_exception(got.value)
+            else:
+                order.future.set_result(_outcome(order, got.value))
+        except Exception as error:  # the disk refuses
+            order.future.set_exception(error)
+
+    def _do_here(self, order: _Order) -> None:
+        with self._lock:
+            if self._ended.is_set():
+                return
+            if self._own is None:
+                self._own = LimitedPool(cores(), order.limits)
+            future = self._own.submit(order.function, *order.args)
+
+        def pass_on(done: Future[Any]) -> None:
+            error = done.exception()
+            if error is None:
+                order.future.set_result(done.result())
+            else:
+                order.future.set_exception(error)
+
+        future.add_done_callback(pass_on)
+
+
+def _asked_for(order: _Order) -> Callable[[Path, Limits], Any]:
+    """What a worker calls for an order; it writes nothing where the pictures go."""
+    if order.function is not make_photo:
+        reader: Callable[[Path, Limits], Any] = order.args[0]
+        return reader
+    _, folder, _ = order.args
+    return read_facts if folder is None else render_photo
+
+
+def _outcome(order: _Order, value: Any) -> Any:
+    """What the order asked for, made of what a worker gave; the pictures are written here."""
+    if isinstance(value, PhotoFacts):
+        return value, None
+    facts, rendering = value
+    return facts, write(rendering, facts.digest, order.args[1]) if isinstance(rendering, Rendering) else None
+
+
+def _lack(error: BaseException) -> str:
+    """What a worker lacks that cannot even say which versions it has."""
+    if isinstance(error, ModuleNotFoundError):
+        return f"without {'this program' if error.name == 'journal' else error.name or 'a library'}"
+    if isinstance(error, ImportError | AttributeError):
+        return "another version of this program"
+    return f"it does not answer: {type(error).__name__}"
+
+
+def _quiet_distributed() -> Any:
+    """The library, told to write nothing of its own on the terminal and to take a photo for no large graph."""
+    distributed = import_module("distributed")
+    import_module("dask").config.set({"distributed.admin.large-graph-warning-threshold": "1 GiB"})
+    for name in list(logging.root.manager.loggerDict):
+        if name.partition(".")[0] in ("distributed", "tornado", "asyncio"):
+            logging.getLogger(name).setLevel(logging.CRITICAL + 1)
+    return distributed
+
+
+def _close(client: Any) -> None:
+    with suppress(Exception):
+        client.close(timeout=2)

@@ -1,0 +1,270 @@
+"""Sheets of labels: their sizes in millimetres, how many a sheet holds and where, and the code that each label has."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any, Literal
+
+import segno
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from journal.problems import Refusal, nearest, shortened
+from journal.settings import LabelSettings, LabelSize
+
+Sheet = Literal["A4", "Letter"]
+Level = Literal["H", "M"]
+
+SHEETS_MM: dict[Sheet, tuple[float, float]] = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
+"""Width and height. *Source:* ISO 216; ANSI/ASME Y14.1, size A."""
+
+SIZES = (
+    LabelSize(name="dish", width_mm=30, height_mm=15),
+    LabelSize(name="jar", width_mm=50, height_mm=30),
+    LabelSize(name="block", width_mm=70, height_mm=40),
+)
+"""For the lid of a dish, a jar, and a block or bag."""
+
+MODULE_MM = 0.4
+"""The least side of a module: 4.7 dots of a printer of 300 dpi."""
+
+_USUAL_MODULE_MM, _MOST_MODULE_MM = 0.42, 0.8
+_QUIET = 4  # modules on each side. Source: ISO/IEC 18004, 6.3.8 (quiet zone of a QR Code symbol)
+_MARGIN_MM = 8.0  # what a printer leaves white at an edge, and room for the cutting marks: common practice
+_MARK_MM = 4.0
+
+LEAST_TEXT_MM = 1.8
+"""Font size. An x-height of 0.9 mm, which fonts without serifs have from 1.74 mm on (Liberation Sans: 0.519 of the font
+size). *Source:* Regulation (EU) No 1169/2011, article 13(3), on labels smaller than 80 cm²; 1.2 mm on larger ones."""
+
+
+@dataclass(frozen=True, slots=True)
+class Code:
+    """A QR code as a square of modules, without its quiet zone. rows: True is dark. module_mm: as printed."""
+
+    text: str
+    level: Level
+    module_mm: float
+    rows: tuple[tuple[bool, ...], ...]
+
+    @property
+    def side_mm(self) -> float:
+        """With the quiet zone."""
+        return (len(self.rows) + 2 * _QUIET) * self.module_mm
+
+    @property
+    def packed(self) -> str:
+        """The modules row by row, eight to a byte, as base64: what static/js/labels.js draws."""
+        bits = "".join("1" if dark else "0" for row in self.rows for dark in row)
+        bits += "0" * (-len(bits) % 8)
+        return base64.b64encode(int(bits, 2).to_bytes(len(bits) // 8, "big")).decode()
+
+    @property
+    def path(self) -> str:
+        """The dark modules as one path, in modules, its origin at the corner of the quiet zone."""
+        return "".join(
+            f"M{x + _QUIET} {y + _QUIET}h{size}v1h-{size}z" for y, row in enumerate(self.rows) for x, size in _runs(row)
+        )
+
+
+def _runs(row: Sequence[bool]) -> Iterator[tuple[int, int]]:
+    """Where each run of dark modules begins, and how long it is."""
+    begun = None
+    for x, dark in enumerate((*row, False)):
+        if dark and begun is None:
+            begun = x
+        elif not dark and begun is not None:
+            yield begun, x - begun
+            begun = None
+
+
+_MOST: dict[tuple[Level, bool], tuple[int, ...]] = {
+    ("M", False): (14, 26, 42, 62, 84, 106, 122, 152, 180, 213),
+    ("H", False): (7, 14, 24, 34, 44, 58, 64, 84, 98, 119),
+    ("M", True): (20, 38, 61, 90, 122, 154, 178, 221, 262, 311),
+    ("H", True): (10, 20, 35, 50, 64, 84, 93, 122, 143, 174),
+}
+"""The most characters of a code with 21, 25, 29 … modules on a side, by level, and by whether all are of its small
+alphabet. *Source:* ISO/IEC 18004:2015, table 7, as segno has it."""
+_SMALL_ALPHABET = frozenset("0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ $%*+-./:")
+
+
+def _modules_on_a_side(text: str, level: Level) -> int | None:
+    """None for a text that is longer than any label's."""
+    most = _MOST[level, _SMALL_ALPHABET.issuperset(text)]
+    return next((21 + 4 * at for at, letters in enumerate(most) if len(text) <= letters), None)
+
+
+@lru_cache(maxsize=1024)
+def _rows(text: str, level: Level) -> tuple[tuple[bool, ...], ...]:
+    """Kept, since the codes of several sizes are one, and each takes 2 to 10 ms."""
+    made = segno.make(text, error=level, micro=False, boost_error=False)
+    return tuple(tuple(map(bool, row)) for row in made.matrix)
+
+
+def code_for(texts: Sequence[str], size: LabelSize) -> Code | None:
+    """The code of the first of these texts that fits a size, of level H where it then does, else M; None where none is
+    small enough, at modules of 0.4 mm."""
+    room = min(size.height_mm, 0.55 * size.width_mm)
+    levels: tuple[Level, ...] = ("H", "M")
+    for text in texts:
+        for level in levels:
+            side = _modules_on_a_side(text, level)
+            if side is not None and room / (modules := side + 2 * _QUIET) >= MODULE_MM:
+                wanted = max(_USUAL_MODULE_MM, 0.4 * size.width_mm / modules)  # the rest of the width is for words
+                module_mm = min(_MOST_MODULE_MM, room / modules, wanted)
+                return Code(text, level, round(module_mm, 3), _rows(text, level))
+    return None
+
+
+@dataclass(frozen=True, slots=True)
+class Printed:
+    """What stands on one label. check: `+X`, or "". part: `block 2 of 6`. texts: what its code may hold, the best
+    first. transfers, generation: `T3`, `G1`. Each is "" where there is none."""
+
+    id: str
+    texts: tuple[str, ...]
+    check: str = ""
+    species: str = ""
+    is_latin: bool = False
+    is_confirmed: bool = True
+    transfers: str = ""
+    generation: str = ""
+    origin: str = ""
+    date: str = ""
+    part: str = ""
+    medium: str = ""
+
+    @property
+    def letters(self) -> int:
+        """How many its ID has, the check character included."""
+        return len(self.id) + len(self.check)
+
+
+def codes_of(texts: Sequence[str], sizes: Sequence[LabelSize]) -> dict[str, Any]:
+    """A label's codes for several sizes, as static/js/labels.js takes them: `codes`, each [modules on a side, packed];
+    `sizes`, for each size that has one [which of them, its width in mm with the quiet zone]."""
+    codes: dict[tuple[int, str], int] = {}
+    by_size = {}
+    for size in sizes:
+        if code := code_for(texts, size):
+            at = codes.setdefault((len(code.rows), code.packed), len(codes))
+            by_size[size.name] = (at, round(code.side_mm, 2))
+    return {"codes": list(codes), "sizes": by_size}
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """How labels of a size lie on a sheet, in millimetres. text_mm, id_mm: font sizes, of an ID the most."""
+
+    sheet: Sheet
+    size: LabelSize
+    columns: int
+    rows: int
+    left_mm: float
+    top_mm: float
+
+    @property
+    def places(self) -> int:
+        return self.columns * self.rows
+
+    @property
+    def sheet_mm(self) -> tuple[float, float]:
+        return SHEETS_MM[self.sheet]
+
+    @property
+    def text_mm(self) -> float:
+        return max(LEAST_TEXT_MM, min(3.2, round(0.08 * self.size.height_mm, 2)))
+
+    @property
+    def id_mm(self) -> float:
+        return round(min(10.0, (0.22 if self.is_small else 0.28) * self.size.height_mm), 2)
+
+    @property
+    def is_small(self) -> bool:
+        """Whether a label has room for its most needed lines alone."""
+        return self.size.height_mm < 20
+
+    @property
+    def marks(self) -> str:
+        """Cutting marks as one path, in millimetres from the sheet's corner: at both edges of each column and row."""
+        size = self.size
+        right, xs = _edges(self.left_mm, self.columns, size.width_mm, size.gap_mm[0])
+        bottom, ys = _edges(self.top_mm, self.rows, size.height_mm, size.gap_mm[1])
+        down, across = min(_MARK_MM, self.top_mm - 1), min(_MARK_MM, self.left_mm - 1)
+        above, left = self.top_mm - 1 - down, self.left_mm - 1 - across
+        lines = [f"M{x:g} {y:g}v{down:g}" for x in xs for y in (above, bottom + 1)]
+        lines += [f"M{x:g} {y:g}h{across:g}" for y in ys for x in (left, right + 1)]
+        return "".join(lines) if down > 0 and across > 0 else ""
+
+
+def _edges(first_mm: float, count: int, each_mm: float, gap_mm: float) -> tuple[float, list[float]]:
+    """Where the last label ends, and every edge of a label, each once."""
+    begins = [first_mm + at * (each_mm + gap_mm) for at in range(count)]
+    edges = {round(begin + edge, 2) for begin in begins for edge in (0, each_mm)}
+    return max(edges), sorted(edges)
+
+
+def layout_of(size: LabelSize, sheet: Sheet) -> Layout:
+    """As many labels as a sheet holds. Raises Refusal where it holds none."""
+    width, height = SHEETS_MM[sheet]
+    left, top = size.margin_mm or (_MARGIN_MM, _MARGIN_MM)
+    columns = _fitting(width - 2 * left, size.width_mm, size.gap_mm[0])
+    rows = _fitting(height - 2 * top, size.height_mm, size.gap_mm[1])
+    if columns < 1 or rows < 1:
+        raise Refusal(f"labels of the size {size.name} do not fit a sheet of {sheet}")
+    if size.margin_mm is None:
+        left = (width - columns * (size.width_mm + size.gap_mm[0]) + size.gap_mm[0]) / 2
+        top = (height - rows * (size.height_mm + size.gap_mm[1]) + size.gap_mm[1]) / 2
+    return Layout(sheet, size, columns, rows, round(left, 2), round(top, 2))
+
+
+def _fitting(room_mm: float, each_mm: float, gap_mm: float) -> int:
+    return int((room_mm + gap_mm + 1e-6) // (each_mm + gap_mm))
+
+
+def sizes_of(settings: LabelSettings) -> tuple[LabelSize, ...]:
+    """The author's own sizes and the program's, of which an own one of the same name takes the place."""
+    own = {size.name.casefold() for size in settings.sizes}
+    return (*settings.sizes, *(size for size in SIZES if size.name not in own))
+
+
+def size_named(name: str | None, settings: LabelSettings) -> LabelSize:
+    """The size asked for, else the usual one of the settings, else that for a jar. Raises Refusal."""
+    wanted = name or settings.size or "jar"
+    sizes = {size.name.casefold(): size for size in sizes_of(settings)}
+    if wanted.casefold() in sizes:
+        return sizes[wanted.casefold()]
+    near = nearest(wanted[:60], sizes)
+    known = ", ".join(size.name for size in sizes.values())
+    raise Refusal(
+        f"{shortened(wanted)} is not a size of labels" + (f"; did you mean {near}?" if near else f": {known}")
+    )
+
+
+def pages_of(labels: Sequence[Printed], layout: Layout, first: int = 1) -> list[list[Printed | None]]:
+    """The labels sheet by sheet, place by place; None is a place left free. first: the place that the first label goes
+    to, of a sheet that is half used. Raises Refusal where a sheet has no such place."""
+    if not 1 <= first <= layout.places:
+        raise Refusal(f"a sheet has places 1 to {layout.places} at this size, and not {first}")
+    rows: list[Printed | None] = [*(None for _ in range(first - 1)), *labels]
+    return [rows[at : at + layout.places] for at in range(0, len(rows), layout.places)]
+
+
+def sheets_html(labels: Sequence[Printed], layout: Layout, first: int, title: str, resources: Path) -> str:
+    """The page to print. resources: the folder of the program's templates and static files."""
+    pages = Environment(
+        loader=FileSystemLoader(resources / "templates"), autoescape=True, undefined=StrictUndefined, trim_blocks=True
+    )
+    style = (resources / "static" / "css" / "labels.css").read_text(encoding="utf-8")
+    codes: Callable[[Printed], Code | None] = lambda label: code_for(label.texts, layout.size)  # noqa: E731
+    return (
+        pages.get_template("labels/sheet.html").render(
+            title=title, layout=layout, sheets=pages_of(labels, layout, first), code_of=codes, style=Markup(style)
+        )
+        + "\n"
+    )

@@ -1,0 +1,176 @@
+"""What pages look up of a journal again and again, by ID, by path, or by both."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping
+from datetime import date
+from functools import cached_property
+from itertools import groupby
+from typing import ClassVar
+
+from journal.analysis.analysis import Analysis
+from journal.analysis.due import Due
+from journal.model import Culture, Device, Entry, Journal, sort_key
+from journal.settings import Tent
+from journal.site import addresses
+from journal.site.addresses import Named
+from journal.site.pages.entry_words import names_in
+
+
+class Indexes:
+    """Each made when it is first asked for. IDs that are keys are in lower case, but for those of `cultures_from` and
+    `nexts_about`, which are spelt as defined."""
+
+    is_read_in_parts: ClassVar[bool] = True
+
+    def __init__(self, journal: Journal, analysis: Analysis, before: Indexes | None = None) -> None:
+        """before: of an earlier state of the journal, whose entries' texts need not be searched again."""
+        self._journal = journal
+        self._analysis = analysis
+        self._names_before = before._names_by_path if before else {}
+        self._names_by_path: dict[str, tuple[Entry, tuple[str, ...]]] = {}
+
+    @cached_property
+    def addresses(self) -> Mapping[str, str]:
+        """The page of everything that bears an ID, by that ID and by those that it had before."""
+        rows = self._journal.by_former_id | self._journal.by_id
+        return {name: addresses.page_of(row) for name, row in rows.items()}
+
+    @cached_property
+    def entry_by_path(self) -> Mapping[str, Entry]:
+        return {entry.path: entry for entry in self._journal.entries()}
+
+    @cached_property
+    def _dated(self) -> list[tuple[Entry, tuple[Named, ...]]]:
+        """The notes and tent entries in order of time, each with what it is about."""
+        journal = self._journal
+        dated = sorted([*journal.notes, *journal.tent_entries], key=sort_key)
+        return [(entry, addresses.subjects_of(journal, entry)) for entry in dated]
+
+    @cached_property
+    def about(self) -> Mapping[str, tuple[Entry, ...]]:
+        """ID -> the notes and tent entries about it, in order of time."""
+        found: dict[str, list[Entry]] = defaultdict(list)
+        for entry, subjects in self._dated:
+            for row in subjects:
+                found[row.id.lower()].append(entry)
+        return {name: tuple(entries) for name, entries in found.items()}
+
+    @cached_property
+    def devices_by_id(self) -> Mapping[str, Device]:
+        return {device.id.lower(): device for device in self._journal.devices}
+
+    @cached_property
+    def devices_in(self) -> Mapping[str, tuple[Device, ...]]:
+        """A tent's ID -> its devices; "" -> those in no known tent."""
+        found: dict[str, list[Device]] = defaultdict(list)
+        for device in self._journal.devices:
+            found[device.tent.lower()].append(device)
+        return {tent: tuple(devices) for tent, devices in found.items()}
+
+    @cached_property
+    def cultures_from(self) -> Mapping[str, tuple[Culture, ...]]:
+        """ID -> the cultures taken straight from it, in the journal's order; of those from which any was."""
+        found: dict[str, list[Culture]] = defaultdict(list)
+        for culture in self._journal.cultures:
+            for name in dict.fromkeys(ref.id for ref in culture.sources):
+                found[name].append(culture)
+        return {name: tuple(cultures) for name, cultures in found.items()}
+
+    @cached_property
+    def anchors(self) -> Mapping[tuple[str, str], str]:
+        """(ID, an entry's path) -> the entry's anchor on the ID's page; ID "": on the list of tents, of devices in no
+        known tent."""
+        journal = self._journal
+        rows: list[Named] = [*journal.finds, *journal.cultures, *journal.batches]
+        names = [row.id.lower() for row in rows]
+        anchored: dict[str, tuple[Entry, ...]] = {name: self.about.get(name, ()) for name in names}
+        for tent in journal.settings.tents:
+            anchored[tent.id.lower()] = self.entries_on_tent(tent.id)
+        anchored[""] = self.entries_of_devices("")
+        return {
+            (name, path): anchor
+            for name, entries in anchored.items()
+            for path, anchor in addresses.dated_anchors(entries).items()
+        }
+
+    def entries_on(self, row: Named) -> tuple[Entry, ...]:
+        """The dated entries that stand on an ID's page; a tent's page has those about its devices too."""
+        return self.entries_on_tent(row.id) if isinstance(row, Tent) else self.about.get(row.id.lower(), ())
+
+    def entries_on_tent(self, tent: str) -> tuple[Entry, ...]:
+        return self._together(tent, *(device.id for device in self.devices_in.get(tent.lower(), ())))
+
+    def entries_of_devices(self, tent: str) -> tuple[Entry, ...]:
+        return self._together(*(device.id for device in self.devices_in.get(tent.lower(), ())))
+
+    def _together(self, *names: str) -> tuple[Entry, ...]:
+        unique = {entry.path: entry for name in names for entry in self.about.get(name.lower(), ())}
+        return tuple(sorted(unique.values(), key=sort_key))
+
+    @cached_property
+    def diary_anchors(self) -> Mapping[str, str]:
+        """Entry path -> anchor in the diary, of what is about nothing that has a page."""
+        return addresses.dated_anchors(entry for entry, subjects in self._dated if not subjects)
+
+    @cached_property
+    def by_month(self) -> Mapping[date, tuple[Entry, ...]]:
+        """The first day of every month with entries -> these, in order of time."""
+        months = groupby(self._journal.entries(), key=lambda entry: entry.date.first.replace(day=1))
+        return {month: tuple(entries) for month, entries in months}
+
+    @cached_property
+    def counts_by_month(self) -> Mapping[date, int]:
+        """How many entries each of these months has."""
+        return {month: len(entries) for month, entries in self.by_month.items()}
+
+    @cached_property
+    def months(self) -> tuple[date, ...]:
+        """Those months, in order."""
+        return tuple(self.by_month)
+
+    @cached_property
+    def open_nexts(self) -> frozenset[tuple[str | None, str]]:
+        """(an entry's path, what stands under its `next`), as far as it is not done."""
+        return frozenset((row.path, row.what) for row in self._analysis.open_nexts)
+
+    @cached_property
+    def nexts_about(self) -> Mapping[str, tuple[Due, ...]]:
+        found: dict[str, list[Due]] = defaultdict(list)
+        for row in self._analysis.open_nexts:
+            for id in dict.fromkeys(row.about):
+                found[id].append(row)
+        return {id: tuple(rows) for id, rows in found.items()}
+
+    @cached_property
+    def in_future(self) -> frozenset[str]:
+        """Paths of the entries whose day is doubtful because it is in the future."""
+        return frozenset(doubt.entry.path for doubt in self._analysis.doubts if doubt.is_future)
+
+    @cached_property
+    def naming(self) -> Mapping[str, tuple[Entry, ...]]:
+        """ID -> every entry that names it in a key or in its text."""
+        found: dict[str, list[Entry]] = defaultdict(list)
+        for entry in self._journal.entries():
+            former = self._journal.by_former_id
+            names = (former[name].id.lower() if name in former else name for name in self._names_in(entry))
+            for name in dict.fromkeys(names):
+                if name in self._journal.by_id:
+                    found[name].append(entry)
+        return {name: tuple(entries) for name, entries in found.items()}
+
+    def _names_in(self, entry: Entry) -> tuple[str, ...]:
+        """Every ID-like word of an entry, each once, in lower case."""
+        known, names = self._names_before.get(entry.path, (None, ()))
+        if known is not entry:
+            names = tuple(dict.fromkeys(names_in(entry)))
+        self._names_by_path[entry.path] = (entry, names)
+        return names
+
+    @cached_property
+    def growing(self) -> frozenset[str]:
+        """IDs, as defined, of the batches that are not over and of all above them."""
+        analysis = self._analysis
+        growing = [batch.id for batch in self._journal.batches if not analysis.progress[batch.id].is_over]
+        return frozenset([*growing, *analysis.lineage.reached(growing, analysis.lineage.parents)])

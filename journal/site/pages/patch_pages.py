@@ -1,0 +1,237 @@
+"""The patches: their list, one by one with visits and weeks of fruiting, and what is near the device, by distance."""
+
+from __future__ import annotations
+
+import json
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from datetime import date
+from math import ceil
+from typing import Any
+
+from journal.analysis.patches import Patch, Visit, first_and_last_week
+from journal.analysis.progress import calendar_day, iso_day
+from journal.geo import format
+from journal.model import Culture, Find
+from journal.quantities import counted
+from journal.site import addresses, wording
+from journal.site.pages.finds import is_spot, species_now, tells_places
+from journal.site.pages.lookup import Lookup, SpeciesWords
+from journal.site.plan import Page
+
+
+def pages(lookup: Lookup) -> Iterator[Page]:
+    """In a share only where it tells a place: a patch and a distance tell where finds lie."""
+    if not tells_places(lookup):
+        return
+    rows = [_row(lookup, patch) for patch in sorted(lookup.analysis.patches, key=_latest_first, reverse=True)]
+    context: dict[str, Any] = {"title": "Patches", "place": "Finds", "rows": rows}
+    yield Page("patches", (), addresses.PATCHES, "finds/patches.html", context, "main", growing=True)
+    context = {"title": "Near me", "place": "Finds", "count": len(_spots(lookup))}
+    yield Page("near", (), addresses.NEAR, "finds/near.html", context, "main", growing=True)
+    for patch in lookup.analysis.patches:
+        yield _patch(lookup, patch)
+        for key in patch.former:
+            context = {"title": patch.title, "place": "Finds", "address": addresses.patch_of(patch.key)}
+            yield _page(key, "finds/joined_patch.html", context, patch)
+
+
+def texts(lookup: Lookup) -> Iterator[tuple[str, str]]:
+    """Where what can be near lies: (file from the site's root, its text). None in a share that tells no place."""
+    if tells_places(lookup):
+        lines = ",\n".join(json.dumps(spot, ensure_ascii=True, separators=(",", ":")) for spot in _spots(lookup))
+        yield addresses.NEAR_SPOTS, f"globalThis.journalSpots = [[\n{lines}\n], {json.dumps(lookup.units)}];\n"
+
+
+def _latest_first(patch: Patch) -> tuple[date, str]:
+    return patch.last_look.first, patch.key
+
+
+def _page(key: str, template: str, context: dict[str, Any], patch: Patch) -> Page:
+    section = f"patches-{patch.finds[0].date.first.year}"
+    return Page("patch", (("name", key),), addresses.patch_of(key), template, context, section)
+
+
+def _row(lookup: Lookup, patch: Patch) -> dict[str, Any]:
+    return {
+        "title": patch.title,
+        "address": addresses.patch_of(patch.key),
+        "species": _species(lookup, patch),
+        "place": _place_name(patch),
+        "counts": _counts(patch),
+        "weeks": _weeks_words(patch),
+        "last_iso": iso_day(patch.last_look),
+        "last": wording.date_in_words(patch.last_look),
+        "picture": next(filter(None, (lookup.face(find, newest=False) for find in reversed(patch.finds))), None),
+    }
+
+
+def _counts(patch: Patch) -> str:
+    """`2 finds, 3 visits in 2 years`."""
+    years = {visit.when.first.year for visit in patch.visits}
+    over = f" in {counted(len(years), 'year')}" if len(years) > 1 else ""
+    return f"{counted(len(patch.finds), 'find')}, {counted(len(patch.visits), 'visit')}{over}"
+
+
+def _species(lookup: Lookup, patch: Patch) -> tuple[SpeciesWords, ...]:
+    named = (species_now(lookup, find) for find in patch.finds)
+    return tuple(dict.fromkeys(name for name in named if name))
+
+
+def _place_name(patch: Patch) -> str | None:
+    return ", ".join(dict.fromkeys(find.place for find in patch.finds if find.place)) or None
+
+
+def _weeks_words(patch: Patch) -> str | None:
+    """`weeks 47 to 5`, of all years."""
+    weeks = first_and_last_week(patch.fruited)
+    if weeks is None:
+        return None
+    return f"week {weeks[0]}" if weeks[0] == weeks[1] else f"weeks {weeks[0]} to {weeks[1]}"
+
+
+def _patch(lookup: Lookup, patch: Patch) -> Page:
+    context = {
+        "title": patch.title,
+        "place": "Finds",
+        "is_named": patch.name is not None,
+        "spot": _place_name(patch),
+        "where": _where(lookup, patch),
+        "species": _species(lookup, patch),
+        "last_iso": iso_day(patch.last_look),
+        "last": wording.date_in_words(patch.last_look),
+        "visits": len(patch.visits),
+        "season": _season(patch),
+        "years": [_year(lookup, *row) for row in _by_year(patch.visits)],
+        "finds": [_find_row(lookup, find) for find in patch.finds],
+        "cultures": [_clone(lookup, id) for id in patch.cultures],
+        "joined": [_joined(lookup, patch, at) for at in range(len(patch.joined))],
+    }
+    return _page(patch.key, "finds/patch.html", context, patch)
+
+
+_WRITTEN_M = 2.0
+"""How exactly the middle of a patch is written; on top of the circle round it."""
+
+
+def _where(lookup: Lookup, patch: Patch) -> str | None:
+    """`All within 21 m of 58.30409, −8.90181`: of the circle that surely holds its finds."""
+    place, known = patch.place, sum(find.position is not None for find in patch.finds)
+    if place is None or place.uncertainty_m is None:
+        return None
+    what = "All" if known == len(patch.finds) > 1 else "The find is" if known == len(patch.finds) else f"{known}"
+    near = wording.way(ceil(place.uncertainty_m + _WRITTEN_M), lookup.units)
+    middle = format.degrees_of(replace(place, uncertainty_m=_WRITTEN_M)).replace("-", "−")
+    return f"{what} within {near} of {middle}"
+
+
+def _season(patch: Patch) -> dict[str, str] | None:
+    """The first and the last week of fruiting over all years, each with its days."""
+    weeks = first_and_last_week(patch.fruited)
+    if weeks is None:
+        return None
+    first, last = (_days_of_week(patch, week) for week in weeks)
+    return {"first": f"week {weeks[0]}", "first_days": first, "last": f"week {weeks[1]}", "last_days": last}
+
+
+def _days_of_week(patch: Patch, week: int) -> str:
+    days = [day for day in patch.fruited if day.isocalendar().week == week]
+    return wording.joined_first([wording.day_in_words(day) for day in days])
+
+
+def _by_year(visits: Iterable[Visit]) -> Iterator[tuple[int, list[Visit]]]:
+    """Each year with its visits, the newest first."""
+    years: dict[int, list[Visit]] = defaultdict(list)
+    for visit in visits:
+        years[visit.when.first.year].append(visit)
+    for year in sorted(years, reverse=True):
+        yield year, years[year][::-1]
+
+
+def _year(lookup: Lookup, year: int, visits: list[Visit]) -> dict[str, Any]:
+    days = sorted(day for visit in visits if visit.is_fruiting and (day := calendar_day(visit.when)))
+    fruited = f"fruiting {wording.days_in_words(days[0], days[-1])}" if days else "not seen fruiting"
+    return {
+        "year": year,
+        "words": f"{counted(len(visits), 'visit')}, {fruited}",
+        "visits": [_visit(lookup, visit) for visit in visits],
+    }
+
+
+def _visit(lookup: Lookup, visit: Visit) -> dict[str, Any]:
+    seen: dict[str, list[str]] = defaultdict(list)
+    for id, stage in visit.seen:
+        seen[stage].append(id)
+    return {
+        "iso": visit.when.iso,
+        "when": wording.date_in_words(visit.when),
+        "found": lookup.labels(visit.found),
+        "seen": [(stage, lookup.labels(ids)) for stage, ids in seen.items()],
+    }
+
+
+def _find_row(lookup: Lookup, find: Find) -> dict[str, Any]:
+    return {
+        "label": lookup.label(find.id),
+        "species": species_now(lookup, find),
+        "certainty": lookup.identified(find).certainty,
+        "when": wording.when_in_words(find.date),
+        "host": find.host or find.growing_on,
+        "picture": lookup.face(find, newest=False),
+    }
+
+
+def _clone(lookup: Lookup, id: str) -> dict[str, Any]:
+    culture = lookup.journal.by_id[id.lower()]
+    assert isinstance(culture, Culture)
+    words = (lookup.how_made(culture), wording.when_in_words(culture.date))
+    return {"label": lookup.label(id), "words": " · ".join(filter(None, words))}
+
+
+def _joined(lookup: Lookup, patch: Patch, at: int) -> dict[str, Any]:
+    joined = patch.joined[at]
+    *others, last = joined.titles
+    names = f"{', '.join(others)} and {last}"
+    words = "made one of the patches" if not joined.apart else "lies within reach of the patches"
+    end = f"; it counts to {joined.titles[0]}, the older" if joined.apart else ""
+    return {"label": lookup.label(joined.find.id), "words": f"{words} {names}{end}."}
+
+
+# -- near me -------------------------------------------------------------------------------------------------------
+
+
+def _spots(lookup: Lookup) -> list[list[Any]]:
+    """What can be near: patches, and finds that are of none, whose places may be told. Each is a title, its address,
+    words, what it is, its places (latitude, longitude, uncertainty in m or null), the days on which it fruited, the day
+    of the last look, and, of a patch, its finds' IDs with their addresses."""
+    return [*map(list, _patch_spots(lookup)), *map(list, _lone_spots(lookup))]
+
+
+def _patch_spots(lookup: Lookup) -> Iterator[tuple[Any, ...]]:
+    for patch in lookup.analysis.patches:
+        places = [_spot(find) for find in patch.finds if is_spot(find)]
+        if places:
+            words = " · ".join(name.text for name in _species(lookup, patch)) or "unnamed"
+            finds = [[find.id, addresses.page_of(find)] for find in patch.finds]
+            days = [day.isoformat() for day in patch.fruited]
+            address = addresses.patch_of(patch.key)
+            last = iso_day(patch.last_look)
+            yield patch.title, address, words, "patch", places, days, last, _weeks_words(patch), finds
+
+
+def _lone_spots(lookup: Lookup) -> Iterator[tuple[Any, ...]]:
+    for find in lookup.journal.finds:
+        if find.id not in lookup.analysis.patch_of and is_spot(find):
+            day = iso_day(find.date)
+            weeks = f"week {find.date.first.isocalendar().week}" if day else None
+            places, days = [_spot(find)], [day] if day else []
+            yield find.id, addresses.page_of(find), lookup.name_of(find), "find", places, days, day, weeks, []
+
+
+def _spot(find: Find) -> list[float | None]:
+    place = find.position
+    if place is None:
+        return []
+    spread_m = None if place.uncertainty_m is None else round(place.uncertainty_m, 1)
+    return [round(place.lat_deg, 7), round(place.lon_deg, 7), spread_m]

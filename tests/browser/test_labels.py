@@ -1,0 +1,198 @@
+"""Labels as they are printed: a sheet at 300 dpi, its codes read by two decoders that had no part in making them."""
+
+from __future__ import annotations
+
+import json
+import re
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+import pytest
+import zxingcpp
+from PIL import Image
+
+from journal.cache.resources import find_resources
+from journal.reading.label_codes import check_character
+from journal.site.label_sheet import LEAST_TEXT_MM, SIZES, Printed, code_for, layout_of, sheets_html
+
+pytestmark = pytest.mark.browser
+
+CASES = json.loads((Path(__file__).parents[1] / "label_cases.json").read_text(encoding="utf-8"))
+
+DPI = 300
+MM = 96 / 25.4  # CSS px
+LONG = {"species": "G. frondosa var. frondosa", "is_latin": True, "is_confirmed": False, "transfers": "T12"}
+LABELS = [
+    Printed(
+        "B-031.12", ("B-031.12+Z",), "+Z", **LONG, origin="from PP-26A-3", date="27 Oct 2026", medium="oak pellets"
+    ),
+    Printed("F26-014-K7Q4", ("https://journal.example/finds/f26-014-k7q4/", "F26-014-K7Q4"), date="12 Sep 2026"),
+    Printed("PP-26A", ("PP-26A",), species="P. pulmonarius", is_latin=True, medium="MEA"),
+    Printed("B-034", ("https://journal.example/batches/b-034/", "B-034")),
+]
+
+
+def test_a_sheet_of_the_smallest_labels_is_legible_and_its_codes_are_read(browser: Any, tmp_path: Path) -> None:
+    """Labels of 30 × 15 mm. ISO/IEC 18004 codes, read by zxing-cpp and by OpenCV."""
+    layout = layout_of(SIZES[0], "A4")
+    sheet = tmp_path / "labels.html"
+    sheet.write_text(sheets_html(LABELS, layout, 2, "Woods", find_resources()), encoding="utf-8")
+    page = browser.new_page(viewport={"width": 900, "height": 1200}, device_scale_factor=DPI / 96)
+    try:
+        page.emulate_media(media="print")
+        page.goto(sheet.as_uri())
+        pixels = page.locator(".labelsheet").screenshot()
+        boxes = page.evaluate(BOXES)
+        printed = page.pdf(prefer_css_page_size=True)
+    finally:
+        page.close()
+    image = np.array(Image.open(BytesIO(pixels)).convert("RGB"))
+    assert (210, 297) == tuple(round(size / DPI * 25.4) for size in (image.shape[1], image.shape[0]))
+    expected = ["B-031.12+Z", "F26-014-K7Q4", "PP-26A", "https://journal.example/batches/b-034/"]
+    cut = [image[top:bottom, left:right] for left, top, right, bottom in boxes["labels"]]
+    assert expected == [zxingcpp.read_barcodes(label)[0].text for label in cut]
+    assert expected == [cv2.QRCodeDetector().detectAndDecode(label)[0] for label in cut]
+    assert set(expected) == {found.text for found in zxingcpp.read_barcodes(image)}
+    assert 1 == len(re.findall(rb"/Type ?/Page\b", printed))
+    for box in boxes["lines"]:
+        assert box["font"] / MM >= LEAST_TEXT_MM - 0.001, box
+        assert box["isWithin"] or not box["isNeeded"], box
+    shown = " ".join(box["text"] for box in boxes["lines"] if box["isWithin"])
+    for words in ("B-031.12+Z", "identity not confirmed", "T12 from PP-26A-3", "27 Oct 2026"):
+        assert words in shown
+    sizes = [(right - left, bottom - top) for left, top, right, bottom in boxes["labels"]]
+    assert [(30, 15)] * 4 == [(round(width / DPI * 25.4), round(height / DPI * 25.4)) for width, height in sizes]
+
+
+SCANNER = """globalThis.BarcodeDetector = class {
+  static getSupportedFormats = async () => ['qr_code'];
+  async detect() { return globalThis.seen.map((rawValue) => ({ rawValue })); }
+};"""
+"""A scanner that sees what `seen` lists in any picture."""
+
+
+@pytest.fixture
+def scanned(thumb: Any, picture: Path) -> Any:
+    """Opens Scan on the first page and takes a picture in which these codes are; gives the visit."""
+    visit = thumb("index.html")
+    visit.page.add_init_script(SCANNER)
+    visit.page.reload()
+
+    def scan(*codes: str) -> Any:
+        if not visit.page.url.endswith("/index.html") or "/batches/" in visit.page.url:
+            visit.page.go_back()
+        if visit.page.locator(".scan-panel").is_hidden():
+            visit.page.locator("[data-scan-label]").tap()
+        visit.page.locator(".scan-panel label.button").wait_for()
+        visit.page.evaluate("(codes) => { globalThis.seen = codes; }", list(codes))
+        visit.page.locator(".scan-panel [role=status]").evaluate("(place) => { place.textContent = ''; }")
+        visit.page.set_input_files(".scan-panel input[type=file]", picture)
+        return visit
+
+    return scan
+
+
+def test_the_phone_reads_codes_as_the_commands_do(thumb: Any) -> None:
+    visit = thumb("device/safety/index.html")
+    read = """([cases, site]) => cases.map((text) => {
+      const found = journalLabel.read(text, ['https://other.example/', site]);
+      return found && found.id + (found.part ? `.${found.part}` : '');
+    })"""
+    texts = [text for text, _ in CASES["read"]] + [text * times for text, times, _ in CASES["repeated"]]
+    named = visit.page.evaluate(read, [texts, CASES["site_url"]])
+    assert [named for _, named in CASES["read"]] == named[: len(CASES["read"])]
+    assert [is_one for *_, is_one in CASES["repeated"]] == [found is not None for found in named[len(CASES["read"]) :]]
+    ids = ["B-031", "B-031.2", "PP-26A", "F26-014-K7Q4", "G123498654321"]
+    assert [check_character(id) for id in ids] == visit.page.evaluate("(ids) => ids.map(journalLabel.check)", ids)
+
+
+def test_a_label_in_a_picture_leads_to_its_page_and_anything_else_to_nothing(scanned: Any) -> None:
+    says = "() => document.querySelector('.scan-panel [role=status]').textContent"
+    for code in (
+        "https://elsewhere.example/journal/batches/b-031/",
+        "javascript:document.title='no'",
+        "B" * 4000,
+        "data:text/html,<script>document.title='no'</script>",
+        "B-031\u0000",
+    ):
+        visit = scanned(code)
+        visit.until(f"{says} === 'This is no label of this journal.'")
+        assert visit.page.url.endswith("/index.html")
+        assert visit.page.title() != "no"
+        assert 0 == visit.page.locator(".scan-panel .acts a").count()
+    visit = scanned("B-031", "B-032")
+    visit.until(f"{says}.startsWith('There are several codes')")
+    visit = scanned("https://wash-house.example/journal/batches/b-031/#2")
+    visit.page.wait_for_url("**/batches/b-031/index.html#2")
+    assert "../../record/index.html?about=B-031.2" == visit.page.get_attribute(".to-record", "href")
+    assert [] == [url for url in visit.requests if "127.0.0.1" not in url and "localhost" not in url]
+
+
+def test_where_no_code_can_be_read_an_id_is_typed_with_few_keys(thumb: Any) -> None:
+    visit = thumb("index.html")
+    visit.page.add_init_script("delete globalThis.BarcodeDetector")
+    visit.page.reload()
+    visit.page.locator("[data-scan-label]").tap()
+    visit.until(
+        "() => document.querySelector('.scan-panel p').textContent.startsWith('This browser cannot read codes')"
+    )
+    assert visit.page.locator(".scan-panel label.button").is_hidden()
+    typed = visit.page.locator(".scan-panel form input")
+    typed.fill("B-301")
+    visit.until("() => document.querySelector('.scan-panel .acts a')?.textContent === 'B-031'")
+    typed.fill("B-031+A")
+    typed.press("Enter")
+    visit.until("() => document.querySelector('.scan-panel [role=status]').textContent.startsWith('The check')")
+    typed.fill("b31")
+    typed.press("Enter")
+    visit.page.wait_for_url("**/batches/b-031/index.html")
+
+
+def test_offline_an_address_opens_its_page_and_one_of_a_new_label_leads_to_its_record(thumb: Any, host: Any) -> None:
+    """As the device's own camera app opens them."""
+    visit = thumb("index.html", workers="allow")
+    visit.until_held()
+    visit.context.set_offline(True)
+    visit.page.goto(host.url("batches/b-031/#2"))
+    assert "B-031" in visit.page.inner_text(".over")
+    visit.page.goto(host.url("batches/b-099/"))
+    visit.page.get_by_role("link", name="Record B-099").tap()
+    visit.until("() => document.querySelector('[data-record-title]')?.textContent === 'A new batch: B-099'")
+    visit.page.locator("form:visible .chip", has_text="PP-26A").first.tap()
+    visit.page.get_by_role("button", name="Save", exact=True).tap()
+    visit.until("() => document.querySelector('[data-saved-words]')?.textContent === 'Write B-099 on its label'")
+
+
+def test_the_page_labels_prints_the_sheet_that_the_command_makes(thumb: Any) -> None:
+    visit = thumb("labels/index.html")
+    visit.page.locator("[data-thing='B-032'] [data-each]").check(force=True)
+    visit.page.fill("[data-first]", "3")
+    visit.page.select_option("[data-size]", "block")
+    assert "5 labels on 1 sheet of A4, 14 places each." in visit.page.inner_text("[data-labels-words]")
+    site = "https://wash-house.example/journal/batches/b-032/"
+    codes = [code_for((f"{site}#{part}",), SIZES[2]) for part in range(1, 6)]
+    drawn = "() => [...document.querySelectorAll('.jar-code path')].map((path) => path.getAttribute('d'))"
+    assert [code.path for code in codes if code] == visit.page.evaluate(drawn)
+    assert 1 == len(re.findall(rb"/Type ?/Page\b", visit.page.pdf(prefer_css_page_size=True)))
+    assert [] == visit.complaints
+
+
+BOXES = """() => ({
+  labels: [...document.querySelectorAll('.jar-label')].map((label) => {
+    const [box, sheet] = [label.getBoundingClientRect(), label.closest(".labelsheet").getBoundingClientRect()];
+    const sides = [box.left - sheet.left, box.top - sheet.top, box.right - sheet.left, box.bottom - sheet.top];
+    return sides.map((side) => Math.round(side * devicePixelRatio));
+  }),
+  lines: [...document.querySelectorAll('.jar-words > p')].filter((line) => line.getClientRects().length).map((line) => {
+    const [box, label] = [line.getBoundingClientRect(), line.closest('.jar-label').getBoundingClientRect()];
+    return {
+      text: line.innerText.trim(),
+      font: parseFloat(getComputedStyle(line).fontSize),
+      isNeeded: line.matches('.jar-id, .jar-doubt'),
+      isWithin: box.left >= label.left && box.right <= label.right + 0.5 && box.bottom <= label.bottom + 0.5,
+    };
+  }),
+})"""

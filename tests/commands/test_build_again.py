@@ -1,0 +1,126 @@
+"""A build that would change nothing is over at once, and says what the whole command says."""
+
+from __future__ import annotations
+
+import os
+import re
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from journal.cache.folders import cache_folder, site_folder
+from journal.cli import cli
+from journal.commands import build_again
+from journal.commands.build_again import is_over
+from journal.reading.folder import scan
+from journal.reading.listing import SITE_MARK, looks_of_journal
+
+FIND = "---\nkind: find\nid: F-1\ndate: 2026-09-12\nspecies: Pleurotus pulmonarius\n---\nOn alder.\n"
+
+
+def arguments(room: Path) -> list[str]:
+    return ["build", str(room / "journal"), "--to", str(room / "site"), "--cache", str(room / "cache")]
+
+
+@pytest.fixture(scope="module")
+def room(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A journal that was built, and nothing changed since."""
+    room = tmp_path_factory.mktemp("room")
+    (room / "journal").mkdir()
+    (room / "journal" / "journal.toml").write_text('[journal]\ntitle = "One"\n')
+    (room / "journal" / "find.md").write_text(FIND)
+    time.sleep(0.12)  # a file saved within a tick of the disk's clock leaves no record
+    cli.main(arguments(room), standalone_mode=False)
+    time.sleep(0.12)
+    cli.main(arguments(room), standalone_mode=False)  # what was written within a tick is told by its bytes till then
+    return room
+
+
+def test_it_says_what_the_command_says(room: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    cli.main(arguments(room), standalone_mode=False)
+    by_command = capsys.readouterr().err
+    assert is_over(arguments(room))
+    by_itself = capsys.readouterr().err
+    without_time = [re.sub(r"in [0-9.]+ s", "in 0.0 s", text) for text in (by_command, by_itself)]
+    assert "nothing had changed" in by_itself
+    assert without_time[0] == without_time[1]
+
+
+@pytest.mark.parametrize("joined", ["--to={}/site", "--cache={}/cache"])
+def test_options_may_be_joined_to_their_values(room: Path, joined: str) -> None:
+    name = joined.partition("=")[0]
+    rest = arguments(room)
+    at = rest.index(name)
+    assert is_over([*rest[:at], *rest[at + 2 :], joined.format(room)])
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda rest: [],
+        lambda rest: ["check", *rest[1:]],
+        lambda rest: [*rest, "--check-cache"],
+        lambda rest: [*rest, "--help"],
+        lambda rest: [*rest, "another"],
+        lambda rest: [*rest, "--to"],
+        lambda rest: [*rest, "--to", "elsewhere"],
+        lambda rest: [*rest[:3], f"{rest[3]}-2", *rest[4:]],
+        lambda rest: [*rest[:-1], f"{rest[-1]}-2"],
+        lambda rest: ["build", f"{rest[1]}-2", *rest[2:]],
+        lambda rest: ["build", f"{rest[1]}/find.md", *rest[2:]],
+        lambda rest: ["build", ""],
+    ],
+)
+def test_anything_else_is_left_to_the_command(room: Path, change, capsys: pytest.CaptureFixture[str]) -> None:
+    assert not is_over(change(arguments(room)))
+    assert capsys.readouterr().err == ""
+
+
+def test_nothing_is_over_while_a_tree_lies_beside_the_site(room: Path) -> None:
+    beside = room / ".site.new-0123abcd"
+    beside.mkdir()
+    try:
+        assert not is_over(arguments(room))
+    finally:
+        beside.rmdir()
+
+
+def test_a_changed_entry_is_left_to_the_command(room: Path) -> None:
+    file = room / "journal" / "find.md"
+    file.write_text(FIND.replace("alder", "birch"))
+    assert not is_over(arguments(room))
+
+
+def test_where_nothing_is_named_it_looks_where_the_command_looks(tmp_path: Path, monkeypatch) -> None:
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "user"))
+    sample = Path(build_again.PACKAGE).parent / "sample_entries"
+    for root in (tmp_path / "mine", sample):
+        assert str(site_folder(root, None)) == build_again._usual_site(str(root))
+        with cache_folder(root, None, None, print) as cache:
+            assert str(cache) == build_again._usual_cache(str(root))
+
+
+def test_nothing_else_of_the_program_is_loaded() -> None:
+    named = "import sys, journal.__main__, journal.commands.build_again; print(*sys.modules)"
+    loaded = subprocess.run([sys.executable, "-c", named], capture_output=True, text=True, check=True).stdout.split()
+    assert not {"click", "dataclasses", "flask", "pathlib", "sqlite3", "typing", "PIL"} & set(loaded)
+    assert {name for name in loaded if name.startswith("journal.")} == {
+        "journal.__main__", "journal.cache", "journal.cache.unchanged", "journal.commands",
+        "journal.commands.build_again", "journal.reading", "journal.reading.listing",
+    }  # fmt: skip
+
+
+ODD = ("a/find.MD", "b/x.jpeg", "b/y.txt", "receipts/1.json", "b/receipts/1.json", ".hidden/a.md", "a/journal.toml")
+
+
+def test_files_look_as_the_reader_finds_them(tmp_path: Path) -> None:
+    for name in ("journal.toml", "é.md", *ODD, "old/z.md", f"old/{SITE_MARK}", "logs/1.csv", "logs/2.gpx", "noend"):
+        (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / name).write_text("x")
+    assert looks_of_journal(str(tmp_path)) == scan(tmp_path).looks
+    assert len(scan(tmp_path).looks) == 7
+    os.symlink(tmp_path / "a" / "find.MD", tmp_path / "b" / "link.md")
+    assert looks_of_journal(str(tmp_path)) is None

@@ -1,0 +1,270 @@
+from __future__ import annotations
+
+import random
+from dataclasses import dataclass, fields, replace
+from datetime import UTC, date, datetime, timedelta, timezone
+from pathlib import Path
+from types import MappingProxyType, SimpleNamespace
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from journal.cache.file_cache import FileCache
+from journal.cache.store import Cache
+from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, PhotoUse, Ref, TentEntry
+from journal.pipeline import read_journal
+from journal.problems import Problem
+from journal.site.memory import Memory, same
+from journal.site.pages import plan_site
+from journal.site.plan import Published, PublishedSize, Site
+from tests.builders import seeded
+
+SAMPLE = Path(__file__).parents[2] / "sample_entries"
+
+
+@dataclass(frozen=True)
+class Tables:
+    """Something that is read part by part."""
+
+    name: str
+    by_id: dict[str, Any]
+    over: frozenset[str]
+
+    def twice(self, id: str) -> Any:
+        return self.by_id[id], self.by_id[id]
+
+
+BEFORE = Tables("one", {"a": (1, "x"), "b": (2, "y")}, frozenset({"a"}))
+
+
+class TestReads:
+    """What was made is made again where what it read is otherwise, and only there."""
+
+    @pytest.fixture
+    def made_again(self) -> Any:
+        def run(read: Any, now: Tables) -> bool:
+            memory, made = Memory(), []
+            for tables in (BEFORE, now):
+                views = memory.begin({"tables": tables}, anew=False)
+                memory.keep("toy", "x", lambda views=views: made.append(read(views["tables"])))
+                memory.end()
+            return len(made) == 2
+
+        return run
+
+    @pytest.mark.parametrize(
+        ("read", "what"),
+        [
+            (lambda tables: tables.name, "name"),
+            (lambda tables: tables.by_id["a"], "a"),
+            (lambda tables: tables.by_id.get("a"), "a"),
+            (lambda tables: tables.by_id.get("c"), "c"),
+            (lambda tables: "c" in tables.by_id, "c"),
+            (lambda tables: tables.twice("a"), "a"),
+            (lambda tables: len(tables.by_id), "c"),
+            (lambda tables: list(tables.by_id), "c"),
+            (lambda tables: list(tables.by_id.values()), "a"),
+            (lambda tables: {**tables.by_id}, "a"),
+            (lambda tables: "c" in tables.over, "over"),
+            (lambda tables: sorted(tables.over), "over"),
+            (lambda tables: {"c"} & tables.over, "over"),
+        ],
+    )
+    def test_of_each_part_by_itself(self, made_again, read: Any, what: str) -> None:
+        changed = {
+            "name": replace(BEFORE, name="two"),
+            "a": replace(BEFORE, by_id={**BEFORE.by_id, "a": (1, "other")}),
+            "c": replace(BEFORE, by_id={**BEFORE.by_id, "c": (3, "z")}),
+            "over": replace(BEFORE, over=frozenset({"a", "c"})),
+            "nothing": Tables("one", {"a": (1, "x"), "b": (2, "y")}, frozenset({"a"})),
+        }
+        assert made_again(read, changed[what])
+        others = {name for name in changed if name != what and not (name == "c" and what == "a")}
+        if what in ("name", "over"):
+            assert not any(made_again(read, changed[name]) for name in others)
+        assert not made_again(read, changed["nothing"])
+
+    def test_what_reads_something_kept_is_made_of_what_that_has_read(self) -> None:
+        memory, made = Memory(), []
+        for value in (1, 1, 2):
+            views = memory.begin({"tables": replace(BEFORE, by_id={"a": value})}, anew=False)
+
+            def inner(views: Any = views) -> Any:
+                return views["tables"].by_id["a"]
+
+            memory.keep("outer", "x", lambda inner=inner: made.append(memory.keep("inner", "x", inner)))
+            memory.end()
+        assert made == [1, 2]
+
+    def test_what_one_plan_does_not_ask_for_is_not_kept_for_the_next(self) -> None:
+        memory, made = Memory(), []
+        for asks in (True, False, True):
+            views = memory.begin({"tables": replace(BEFORE, name="one" if asks else "two")}, anew=False)
+            if asks:
+                memory.keep("toy", "x", lambda views=views: made.append(views["tables"].name))
+            memory.end()
+        assert made == ["one", "one"]
+
+    def test_nothing_is_kept_of_a_plan_that_was_broken_off(self) -> None:
+        memory, made = Memory(), []
+        for is_whole in (True, False, True):
+            views = memory.begin({"tables": BEFORE}, anew=False)
+            memory.keep("toy", "x", lambda views=views: made.append("absent" in views["tables"].by_id))
+            if is_whole:
+                memory.end()
+        assert len(made) == 2
+
+
+TWO_ZONES = (datetime(2026, 1, 1, 12, tzinfo=UTC), datetime(2026, 1, 1, 13, tzinfo=timezone(timedelta(hours=1))))
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "alike"),
+    [
+        (1, 1, True), (1, True, False), (1, 1.0, False), (0.0, -0.0, False), (float("nan"), float("nan"), True),
+        ("é", "é", True), ((1, "a"), (1, "a"), True), ((1,), [1], False), ((1, 2), (1,), False), (None, 0, False),
+        ({"a": 1, "b": 2}, {"a": 1, "b": 2}, True), ({"a": 1, "b": 2}, {"b": 2, "a": 1}, False),
+        ({"a": 1}, {"a": 1, "b": 2}, False), (MappingProxyType({"a": 1}), MappingProxyType({"a": 2}), False),
+        (frozenset({"a", "b"}), frozenset({"b", "a"}), True), (frozenset({1}), frozenset({True}), False),
+        (SimpleNamespace(a=1), SimpleNamespace(a=1), True), (SimpleNamespace(a=1), SimpleNamespace(a=2), False),
+        (*TWO_ZONES, False), (date(2026, 1, 1), date(2026, 1, 1), True),
+        (TWO_ZONES[0].replace(tzinfo=ZoneInfo("Europe/London")), TWO_ZONES[0], False),
+        (PhotoUse("a", "x"), PhotoUse("a", "x"), True), (PhotoUse("a", "x"), PhotoUse("a", "y"), False),
+        (object(), object(), False),
+    ],
+)  # fmt: skip
+def test_same_is_alike_to_the_last_part(one: object, other: object, alike: bool) -> None:
+    assert same(one, other) is alike
+
+
+def test_two_entries_that_differ_in_one_field_are_never_the_same() -> None:
+    note = Note(path="a.md", date=_when(1), title="", by="", about=())
+    for part in fields(note):
+        assert not same(note, replace(note, **{part.name: "another value"}))
+
+
+def _when(day: int) -> Any:
+    from journal.model import When
+
+    return When(f"2026-10-{day:02}", date(2026, 10, day), "day")
+
+
+# -- the plan of a whole journal -------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def sample(tmp_path_factory: pytest.TempPathFactory) -> Journal:
+    memory = FileCache(Cache(tmp_path_factory.mktemp("cache")), SAMPLE, 0)
+    return read_journal(memory, lambda *told: None).journal
+
+
+def published_of(journal: Journal) -> dict[str, Published]:
+    sizes = (PublishedSize(320, 240, 9000), PublishedSize(960, 720, 40_000))
+    return {photo.path: Published(photo.digest[:16], sizes, "data:,") for photo in journal.photos if photo.width}
+
+
+def told_by(site: Site) -> tuple[Any, ...]:
+    """All that a site is made from."""
+    pages = [
+        (page.path, page.digest(""), page.section, page.growing, page.endpoint, page.values) for page in site.pages
+    ]
+    return pages, site.pictures, site.texts
+
+
+def test_a_line_more_in_one_note_plans_few_pages_again(sample: Journal) -> None:
+    memory = Memory()
+    before = plan_site(sample, published_of(sample), memory=memory)
+    note = next(note for note in sample.notes if note.about and note.about[0].id == "B-031")
+    edited = replace(note, text=note.text + "\nOne more line.\n")
+    after = with_entry(sample, note, edited)
+    found = plan_site(after, published_of(after), memory=memory)
+    known = {id(page) for page in before.pages}
+    with_own = [page for page in found.pages if page.endpoint in ("find", "culture", "batch", "month", "tent", "door")]
+    anew = [page.path for page in with_own if id(page) not in known]
+    assert "batches/b-031/index.html" in anew
+    assert 3 * len(anew) < len(with_own), anew
+
+
+def with_entry(journal: Journal, old: Entry, new: Entry | None) -> Journal:
+    """The journal with another entry in the place of one, or none."""
+    for name in ("finds", "cultures", "batches", "notes", "tent_entries", "devices"):
+        rows = getattr(journal, name)
+        if old in rows:
+            return replace(
+                journal, **{name: tuple(new if row is old else row for row in rows if new or row is not old)}
+            )
+    raise AssertionError(old)
+
+
+class Edits:
+    """Changes of a journal's values, at random."""
+
+    def __init__(self, journal: Journal, seed: int) -> None:
+        self.journal, self.published = journal, published_of(journal)
+        self.chance, self.count = random.Random(seed), 0
+
+    def one(self) -> str:
+        self.count += 1
+        edit = self.chance.choice([self.write, self.write, self.alter, self.alter, self.alter, self.drop, self.more])
+        return f"{edit.__name__} {edit() or ''}"
+
+    def write(self) -> str:
+        entry = self.chance.choice([*self.journal.entries()])
+        words = self.chance.choice(["See B-031.", "Not like PP-26A-2.", "Pins.", "![p](pins.jpg)"])
+        self.journal = with_entry(self.journal, entry, replace(entry, text=f"{entry.text}\n{words}\n"))
+        return entry.path
+
+    def alter(self) -> str:
+        entry = self.chance.choice([*self.journal.entries()])
+        changes: dict[type, dict[str, Any]] = {
+            Find: {"species": f"Pholiota {self.count}", "certainty": "confirmed", "place": "Kiln brae", "host": "ash"},
+            Culture: {
+                "form": "grain", "kept": "fridge", "vessels": 9, "master": True, "received_from": "a friend",
+                "sources": (Ref(self.journal.finds[0].id),),
+            },
+            Batch: {
+                "units": 12, "dry_g": 700.0, "title": f"Batch {self.count}", "tent": None, "spawn_g": 210.0,
+                "cultures": (Ref(self.chance.choice(self.journal.cultures).id),),
+            },
+            Note: {
+                "harvest_g": 310.0, "lost": 1, "stage": self.chance.choice(["pinning", "fruiting", "contaminated"]),
+                "done": ("mist",), "date": _when(self.chance.randint(1, 28)), "moved_to": None, "photos": (),
+                "about": (Ref(self.chance.choice(self.journal.batches).id),),
+            },
+            TentEntry: {"humidity_set_pct": 91.0, "serviced": ("tank",), "humidity_reading_pct": 88.0},
+            Device: {"rated_for": "IP44", "does": "fogs", "powered_by": None, "spare": "one in the drawer"},
+        }  # fmt: skip
+        key, value = self.chance.choice(sorted(changes[type(entry)].items(), key=lambda row: row[0]))
+        self.journal = with_entry(self.journal, entry, replace(entry, **{key: value}))
+        return f"{entry.path} {key}"
+
+    def drop(self) -> str:
+        note = self.chance.choice([*self.journal.notes, *self.journal.tent_entries])
+        self.journal = with_entry(self.journal, note, None)
+        return note.path
+
+    def more(self) -> str:
+        """A problem, a photo that cannot be decoded any more, another day of the newest file, other settings."""
+        what = self.chance.choice(["problem", "photo", "newest", "settings"])
+        if what == "problem":
+            problem = Problem("a.md", self.count, "warning", "odd", "look")
+            self.journal = replace(self.journal, problems=(*self.journal.problems, problem))
+        elif what == "photo" and self.published:
+            del self.published[self.chance.choice(sorted(self.published))]
+        elif what == "newest":
+            self.journal = replace(self.journal, newest=date(2026, 10, self.chance.randint(1, 28)))
+        else:
+            settings = replace(self.journal.settings, units=self.chance.choice(["us", "metric"]))
+            self.journal = replace(self.journal, settings=settings)
+        return what
+
+
+@seeded(2)
+def test_any_sequence_of_changes_is_planned_as_from_nothing(sample: Journal, seed: int) -> None:
+    edits, memory, told = Edits(sample, seed), Memory(), []
+    plan_site(edits.journal, edits.published, memory=memory)
+    for _ in range(6):
+        told += [edits.one() for _ in range(edits.chance.randint(1, 2))]
+        expected = told_by(plan_site(edits.journal, edits.published))
+        assert told_by(plan_site(edits.journal, edits.published, memory=memory)) == expected, told
