@@ -14,8 +14,8 @@ from journal.model import Ref
 from journal.problems import Refusal, Unreadable, nearest
 from journal.quantities import counted
 from journal.reading.entries import Draft
-from journal.reading.listing import SETTINGS_NAME
 from journal.reading.label_codes import without_check
+from journal.reading.listing import SETTINGS_NAME
 from journal.reading.settings_file import read_settings, reserved_block
 from journal.reading.values import parse_ref
 from journal.settings import Settings
