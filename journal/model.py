@@ -230,6 +230,8 @@ class Batch(Entry):
     tent: str | None = None
     wants_humidity_pct: ValueRange | None = None
     wants_temperature_c: ValueRange | None = None
+    wants_humidity_while_colonising_pct: ValueRange | None = None
+    wants_temperature_while_colonising_c: ValueRange | None = None
     totals_are_partial: bool = False
     shared_from: date | None = None
 

@@ -27,6 +27,9 @@ GONE = frozenset({"contaminated", "discarded", "dead"})
 
 _BEFORE_HARVEST = frozenset({"inoculated", "colonising", "colonised", "pinning", "resting"})
 
+_COLONISING = frozenset({"inoculated", "colonising"})
+_ONGOING = _COLONISING | {"colonised", "pinning", "fruiting", "resting"}
+
 Derived = Literal["from the harvest", "by the days since the harvest"]
 """What a stage that no note gives is derived from."""
 
@@ -248,6 +251,16 @@ def days_between(earlier: When, later: When) -> int | None:
     """Whole calendar days from one to the other, negative where `later` is before; None where either is inexact."""
     first, last = calendar_day(earlier), calendar_day(later)
     return None if first is None or last is None else (last - first).days
+
+
+def colonises_until(progress: Progress) -> date | None:
+    """The day on which it was first seen colonised, or further; `date.max` where its notes have only seen it colonise;
+    None where no note gives it a stage, so that nothing is known of when it did."""
+    staged = [note for note in progress.whole_notes if note.stage in _ONGOING]
+    if not staged:
+        return None
+    further = (note for note in (*staged, *progress.nonzero_harvests) if note.stage not in _COLONISING)
+    return min((note.date.first for note in further), default=date.max)
 
 
 @dataclass(frozen=True, slots=True)

@@ -223,6 +223,14 @@ _BATCH = (
         "wants temperature", "its own range (`12–18 °C`); where absent, the tent's", "temperature range",
         share="number", column=None,
     ),
+    Key(
+        "wants humidity while colonising", "its range until it is colonised; where absent, nothing is judged till then",
+        "humidity range", share="number", column=None,
+    ),
+    Key(
+        "wants temperature while colonising", "the same for the temperature", "temperature range", share="number",
+        column=None,
+    ),
 )  # fmt: skip
 
 _NOTE = (

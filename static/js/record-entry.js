@@ -26,7 +26,8 @@ globalThis.journalEntry = (() => {
   const CULTURE = ["from", "received from", "species", "method", "form", "medium", "treatment", "vessels",
     "transfers before", "master", "kept"]; // prettier-ignore
   const BATCH = ["culture", "substrate", "container", "units", "mix", "wet mass", "moisture", "dry mass", "treatment",
-    "spawn mass", "spawn volume", "tent", "wants humidity", "wants temperature"]; // prettier-ignore
+    "spawn mass", "spawn volume", "tent", "wants humidity", "wants temperature",
+    "wants humidity while colonising", "wants temperature while colonising"]; // prettier-ignore
   const NOTE = ["stage", "harvest", "dried", "dried from", "flush", "lost", "cause", "moved to", "species", "certainty",
     "identified by"]; // prettier-ignore
   const TENT = ["humidity set point", "humidity differential", "temperature set point", "light", "light colour",

@@ -228,13 +228,13 @@ def test_spawn_rate_is_given_on_both_bases(crop_of: Callable[..., BatchYield]) -
     ("per_day", "notes"),
     [
         (10.0, ["date: 2026-01-11\nharvest: 100 g\nflush: 1"]),
-        (5.0, ["date: 2026-01-11\nharvest: 100 g\nflush: 1", "date: 2026-01-21\nstage: spent"]),
+        (10.0, ["date: 2026-01-11\nharvest: 100 g\nflush: 1", "date: 2026-01-21\nstage: spent"]),
         (None, []),
         (None, ["date: 2026-01-01\nharvest: 100 g\nflush: 1"]),
         (None, ["date: about 2026-01-11\nharvest: 100 g\nflush: 1"]),
     ],
 )
-def test_days_run_to_the_last_harvest_until_the_batch_has_ended(
+def test_days_run_to_the_last_harvest_whether_or_not_the_batch_has_ended(
     per_day: float | None, notes: list[str], crop_of: Callable[..., BatchYield]
 ) -> None:
     found = crop_of("dry mass: 500 g", *notes)

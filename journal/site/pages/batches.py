@@ -190,6 +190,10 @@ def _facts(lookup: Lookup, batch: Batch) -> list[tuple[str, str]]:
     wants = [wording.humidity_range(batch.wants_humidity_pct)] if batch.wants_humidity_pct else []
     if batch.wants_temperature_c:
         wants.append(wording.temperature_range(batch.wants_temperature_c, units))
+    if batch.wants_humidity_while_colonising_pct:
+        wants.append(f"{wording.humidity_range(batch.wants_humidity_while_colonising_pct)} while colonising")
+    if batch.wants_temperature_while_colonising_c:
+        wants.append(f"{wording.temperature_range(batch.wants_temperature_while_colonising_c, units)} while colonising")
     lines = [
         ("substrate", batch.substrate),
         ("container", batch.container),

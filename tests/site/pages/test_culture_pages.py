@@ -411,16 +411,22 @@ def test_the_table_keeps_what_is_still_running_out_of_the_median(line: Rendered)
 
 def test_the_table_sorts_numbers_by_numbers_and_ages_from_the_youngest(site: Make) -> None:
     rows = {row.th["data-sort"]: row.select("td") for row in site(SPENT)["cultures/"].select("tbody tr")}
-    assert ("50", "25", "21") == tuple(cell["data-sort"] for cell in rows["A"][:3])
+    assert ("", "25", "21") == tuple(cell["data-sort"] for cell in rows["A"][:3])
     assert float(rows["A-3"][6]["data-sort"]) < float(rows["A"][6]["data-sort"])
 
 
-def test_the_table_stands_by_species_and_the_best_be_first(site: Make) -> None:
+def test_the_table_stands_by_species_and_one_batch_ranks_no_line(site: Make) -> None:
     other = {
         "z.md": entry("culture", "id: Z\nreceived from: unknown\nspecies: Flammulina velutipes\ndate: 2025-01-01"),
     }
     rows = [row.th["data-sort"] for row in site({**SPENT, **other})["cultures/"].select("tbody tr")]
-    assert ["Z", "A-3", "A", "A-2"] == rows
+    assert ["Z", "A-3", "A-2", "A"] == rows
+    second = {
+        "b2.md": entry("batch", "id: B-2\nculture: A-3\ndate: 2025-10-07\nunits: 1\ndry mass: 1 kg"),
+        "h2.md": entry("note", "about: B-2\ndate: 2025-11-02\nharvest: 400 g\nstage: spent"),
+    }
+    page = site({**SPENT, **other, **second})["cultures/"]
+    assert ["Z", "A-3", "A", "A-2"] == [row.th["data-sort"] for row in page.select("tbody tr")]
 
 
 def test_the_table_says_what_is_not_confirmed_and_what_is_in_doubt(site: Make) -> None:
