@@ -427,7 +427,7 @@ def export(folder: Path, cache: Path | None, **asked: Any) -> None:
     With --as csv --to DIR each kind of thing gets a file of its own: one row an observation, one column a variable.
 
     Records never hold what is private, nor who gave permission. Without --exact a find's position is left out where
-    its `locality` is hidden (as unasked) and coarse where it is area or exact; what was done is said on stderr and in
+    its `locality` is hidden (the default) and coarse where it is area or exact; what was done is said on stderr and in
     the records.
     """
     from journal.commands.export import ExportRequest, export_journal

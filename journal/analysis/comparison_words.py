@@ -58,7 +58,7 @@ def lost_words(row: LineFigures) -> str:
 
 
 def difference_words(row: Difference) -> str:
-    """What the two lines' batches tell of one measure, in one or two sentences."""
+    """What the batches of two lines show for one measure, in one or two sentences."""
     if row.outcome == "too few" or row.first_mean is None or row.second_mean is None:
         return _too_few(row)
     means = f"Mean {NAMES[row.measure]} {_means(row)}"

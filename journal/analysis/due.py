@@ -34,7 +34,7 @@ def renewals(journal: Journal, progress: Mapping[str, Progress]) -> Iterator[Due
     counts from the day it was made. A transfer from it renews nothing, since what stays in the vessel goes on ageing,
     and neither does a new entry: the new culture has its own day, and the old one is due until it is spent, discarded,
     dead, lost or noted as used up under `kept`. Only `done` with a word such as `renewed`, about the whole culture,
-    begins the count anew: the author put it on fresh medium under the same label."""
+    restarts the count: the author put it on fresh medium under the same label."""
     for culture in journal.cultures:
         months, row = RENEW_AFTER_MONTHS.get(culture.form or ""), progress[culture.id]
         if not months or row.is_over or row.stage in NOT_RENEWED or _GONE.search(culture.kept or ""):

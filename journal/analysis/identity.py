@@ -37,12 +37,12 @@ def identifications(journal: Journal) -> dict[str, tuple[Identification, ...]]:
 
 
 def identifies(note: Note) -> bool:
-    """Whether a note about a find says anew what it is."""
+    """Whether a note about a find identifies it again."""
     return bool(note.species or note.certainty or note.identified_by)
 
 
 def _revised(before: Identification, note: Note) -> Identification:
-    """A name given anew with no certainty is unsure: what was sure was the old name."""
+    """A new name without a certainty is unsure: the old name was the sure one."""
     renamed = bool(note.species) and note.species != before.species
     return Identification(
         species=note.species or before.species,

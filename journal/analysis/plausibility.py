@@ -70,7 +70,7 @@ def _began(row: Entry, run: Progress | None) -> date | None:
 
 
 def _before_it_began(journal: Journal, progress: Mapping[str, Progress]) -> Iterator[Doubt]:
-    """Notes of an earlier day than what they are about; those that only tell of work may be of the days before."""
+    """Notes of an earlier day than what they are about; those that only record work may be of the days before."""
     ahead = timedelta(days=limit("preparation_d").high or 0)
     for note in journal.notes:
         for row in _subjects(journal, note):
@@ -88,7 +88,7 @@ def _subjects(journal: Journal, note: Note) -> list[Find | Culture | Batch | Dev
 
 
 def _tells_of_life(note: Note) -> bool:
-    """Whether a note tells of something that cannot be before the thing itself is."""
+    """Whether a note records something that cannot happen before the thing itself exists."""
     return bool(
         note.stage or note.harvest_g or note.dried_g or note.dried_from_g or note.lost or note.flush or note.moved_to
     )
@@ -168,7 +168,7 @@ def _origins_at_another_time(journal: Journal, progress: Mapping[str, Progress])
 
 
 def _end_of(run: Progress, part: int | None) -> Note | None:
-    """The note that says that a thing, or a part of it, is no more: lost, discarded or dead, not merely spent."""
+    """The note that says that a thing, or a part of it, has ended: lost, discarded or dead, not merely spent."""
     of_part = next((note for note in run.notes if part is not None and part in _parts_lost(note, run)), None)
     whole = run.ended_by if run.ended_by and run.ended_by.stage in _GONE else None
     return of_part or whole or (run.losses[-1] if run.is_all_lost else None)

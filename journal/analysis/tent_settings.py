@@ -81,10 +81,14 @@ def history_of(journal: Journal, tent: Tent) -> tuple[Change, ...]:
             changes.append(Change(what, value, before, entry.date, entry.path, entry.why, alters))
     # only what altered something, on days that are known, crowds each other
     dated = [(day, at) for at, one in enumerate(changes) if one.alters and (day := calendar_day(one.when))]
+    by_day: dict[int, list[tuple[int, date]]] = {}
+    for day, at in dated:
+        by_day.setdefault(day.toordinal(), []).append((at, day))
     beside: dict[int, tuple[Beside, ...]] = {}
     for day, at in dated:
-        near = [(there, other) for there, other in dated if other != at and abs((there - day).days) <= TOO_CLOSE_D]
-        beside[at] = tuple(Beside(changes[other].what, there, changes[other].path) for there, other in near)
+        around = range(day.toordinal() - TOO_CLOSE_D, day.toordinal() + TOO_CLOSE_D + 1)
+        near = sorted((other, there) for each in around for other, there in by_day.get(each, ()) if other != at)
+        beside[at] = tuple(Beside(changes[other].what, there, changes[other].path) for other, there in near)
     return tuple(replace(one, beside=beside.get(at, ())) for at, one in enumerate(changes))
 
 

@@ -24,13 +24,17 @@ _LONG_AGO = (1980, 1, 1, 0, 0, 0)
 _MEDIA_TERMS: Mapping[str, str] = {
     "identifier": "http://purl.org/dc/terms/identifier",
     "type": "http://purl.org/dc/terms/type",
-    "format": "http://purl.org/dc/terms/format",
-    "accessURI": "http://rs.tdwg.org/ac/terms/accessURI",
+    "metadataLanguageLiteral": "http://rs.tdwg.org/ac/terms/metadataLanguageLiteral",
+    "providerManagedID": "http://rs.tdwg.org/ac/terms/providerManagedID",
+    "rights": "http://purl.org/dc/elements/1.1/rights",
+    "format": "http://purl.org/dc/elements/1.1/format",
     "caption": "http://rs.tdwg.org/ac/terms/caption",
     "CreateDate": "http://ns.adobe.com/xap/1.0/CreateDate",
     "hashFunction": "http://rs.tdwg.org/ac/terms/hashFunction",
     "hashValue": "http://rs.tdwg.org/ac/terms/hashValue",
 }
+# By their definitions `type` of dcterms is a URI, `format` and `rights` of dc are literals, one of each pair for type,
+# rights and language must be there, and `accessURI` would be the URI of a service: a file of this archive has none.
 NO_LICENCE = (
     "No licence is granted by this file. Agree with the recorder how the records may be used before you publish them."
 )
@@ -86,9 +90,8 @@ def _media(records: Sequence[Record], media: Iterable[Medium]) -> tuple[list[tup
         digest = hashlib.sha256(one.data).hexdigest()
         identifier = uuid.uuid5(uuid.NAMESPACE_OID, f"{core_ids[one.find_id]}\n{digest}").urn
         still = "http://purl.org/dc/dcmitype/StillImage"
-        rows.append(
-            (core_ids[one.find_id], identifier, still, "image/webp", name, one.caption, one.taken, "SHA-256", digest)
-        )
+        described = (identifier, still, "eng", name, NO_LICENCE, "image/webp", one.caption, one.taken)
+        rows.append((core_ids[one.find_id], *described, "SHA-256", digest))
     return rows, files
 
 

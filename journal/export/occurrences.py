@@ -19,7 +19,8 @@ from journal.analysis.identity import COMMON_NAMES, SYNONYMS, Identification, id
 from journal.analysis.progress import last_day_meant
 from journal.geo.format import degrees_of
 from journal.model import Certainty, Find, Journal, Position, When
-from journal.problems import Refusal, nearest
+from journal.problems import Refusal, Unreadable, nearest
+from journal.reading.label_codes import without_check
 from journal.settings import Share
 from journal.sharing.clean_text import NOT_SHARED
 
@@ -79,10 +80,21 @@ class ScientificName(NamedTuple):
     qualifier: str
 
 
+def _id_of_now(journal: Journal, typed: str) -> str:
+    """An ID without its check character, and where a thing had it before, the one that it has now. Raises Refusal."""
+    try:
+        bare = without_check(typed)
+    except Unreadable as unreadable:
+        raise Refusal(f"{unreadable.message}; {unreadable.fix}") from None
+    row = journal.by_former_id.get(bare.lower())
+    return row.id if row else bare
+
+
 def chosen_ids(journal: Journal, named: Sequence[str]) -> tuple[str, ...]:
     """The IDs of the finds that may be in a record, of those named where any are. Private ones never are. Raises
     Refusal for a name that is not one of them."""
     public = {find.id.lower(): find.id for find in journal.public.finds}
+    named = [_id_of_now(journal, name) for name in named]
     for name in named:
         if name.lower() in public:
             continue

@@ -178,7 +178,7 @@ def _column(path: KeyPath) -> str:
 
 
 def cell_of(value: Any) -> str:
-    """A value as it stands in a cell: "" for unknown, true or false, a number as in JSON, text as it is, and the parts
+    """A value as a cell has it: "" for unknown, true or false, a number as in JSON, text as it is, and the parts
     of a list with `; ` between them."""
     match value:
         case None:
@@ -202,7 +202,7 @@ def _harmless(text: str) -> str:
 
 MARK = ".journal-tables"
 """Lists every file by SHA-256, as `sha256sum` does: so an earlier export is known from a stranger's folder, and a table
-that its author went on working in from one that may be written anew."""
+that its author went on working in from one that may be replaced."""
 
 
 def write_tables(tables: Iterable[Table], target: Path, journal: Path) -> None:

@@ -20,6 +20,7 @@ from journal.reading.everyday_words import stages_of, word_meant, words_to_try
 from journal.reading.folder import kind_of_file, nfc, path_key
 from journal.reading.id_index import PARTS, IdOwner, Names, owners_in
 from journal.reading.keys import STAGES
+from journal.reading.label_codes import without_check
 from journal.reading.listing import SETTINGS_NAME, SITE_MARK
 from journal.reading.photo_claims import Album, uses_of
 from journal.reading.values import RESERVED, parse_ref
@@ -46,15 +47,19 @@ class Subject:
 
 
 def subject_named(typed: str, drafts: Sequence[Draft], settings: Settings) -> Subject:
-    """What bears the ID typed, without regard to case; raises Refusal that names the nearest where nothing does."""
+    """What bears the ID typed, or bore it before, without regard to case, with its check character or without. Raises
+    Refusal that names the nearest where nothing does."""
     _refuse_path(typed, drafts)
     try:
-        ref = parse_ref(typed)
+        ref = parse_ref(without_check(typed))
     except Unreadable as unreadable:
         raise Refusal(f"{unreadable.message}; {unreadable.fix}") from None
     names, owners = Names(settings.tents), owners_in(drafts)
     for path in sorted(owners, key=path_key):
         names.give(owners[path])
+    for draft in drafts:
+        for former in draft.values.get("formerly", ()) if draft.path in owners else ():
+            names.give_former(former, owners[draft.path])
     owner = names.get(ref.id)
     if owner is None:
         near = nearest(ref.id, names.ids())

@@ -78,7 +78,7 @@ class Folder:
 
     @property
     def changed_on(self) -> date | None:
-        """The day (UTC) on which a file was last written; None where the files' times tell of none."""
+        """The day (UTC) on which a file was last written; None where no file has a usable time."""
         files = (*self.entries, *self.photos, *self.csvs, *self.gpxs, *filter(None, [self.settings]))
         latest_ns = max((file.mtime_ns for file in files), default=0)
         with suppress(OverflowError, ValueError, OSError):

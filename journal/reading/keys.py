@@ -41,7 +41,7 @@ ShareRule = Literal["kept", "number", "words", "surroundings", "person", "made",
 kept: the value as it is: an ID that is shared, or one of a few fixed words. number: the value as it is, a number that
 gives away no place and no time of day. words: the author's words, cleaned of everything that is not shared.
 surroundings: the same, of where a find was: only where the share shows all texts. person: the same, only where the
-share shows persons. made: made anew by `sharing.redact`. gone: never shown.
+share shows persons. made: replaced by `sharing.redact`. gone: never shown.
 """
 
 UNITS: Mapping[str, str] = MappingProxyType(
@@ -248,7 +248,7 @@ _NOTE = (
         "green mould", "cobweb", "black mould", "bacteria", "mites", "gnats", "dried out", "dropped", "unknown",
     )),
     Key("moved to", "a tent's ID", "id", share="made", linked=True),
-    Key("species", "of a find, identified anew", share="words"),
+    Key("species", "of a find, identified again", share="words"),
     _CERTAINTY,
     _IDENTIFIED_BY,
 )  # fmt: skip

@@ -46,7 +46,7 @@ def label_text(ref: Ref, page: str | None = None, site_url: str | None = None, h
 
 
 def read_label(text: str, site_url: str | None = None) -> Ref | None:
-    """What a scanned or typed text names, spelt as it stands there; None where it is no label of this journal.
+    """What a scanned or typed text names, in its spelling; None where it is no label of this journal.
 
     It is one that has an ID or part, with its check character or without, or an address below `site_url`. An ID in an
     address is in lower case. Whether the journal has that ID is not asked here. `journalLabel.read` in

@@ -60,7 +60,7 @@ def assemble(
     last written; None: not known. Problems are in the journal's `problems` and
     never raised; an entry with no kind, date, or (where one is required) ID is left out, and what its ID would have
     been is unknown to the others. So is one at which the program itself fails: all is linked again without it. The
-    order of what is given makes no difference. Its `public` is linked anew from the same files without what is private.
+    order of what is given makes no difference. Its `public` is linked again from the same files, without private ones.
     """
     drafts, not_entries, problems = list(drafts), list(not_entries), list(problems)
     in_order = sorted(drafts, key=lambda draft: path_key(draft.path))
@@ -104,7 +104,7 @@ class _Files:
 def _newest(
     changed_on: date | None, photos: Iterable[Photo], logs: Iterable[LoggerFile], settings: Settings
 ) -> date | None:
-    """The latest day that a file tells of by itself: of its last change, of a photo, of a logger's reading."""
+    """The latest day in the files themselves: a last change, a photo, a reading of a logger."""
     if changed_on is None:
         return None
     read_s = [log.stamps_s[-1] for log in logs if log.stamps_s]

@@ -247,7 +247,7 @@ def _read_open(
 def pixel_fault(error: Exception, limits: Limits) -> Fault:
     if isinstance(error, Unreadable):
         return "warning", error.message, error.fix
-    # Decoders written in C tell of a refused allocation in their own words.
+    # Decoders written in C report a refused allocation in their own words.
     if isinstance(error, MemoryError) or "memory" in str(error).lower():
         return memory_fault(limits)
     return _DAMAGED

@@ -268,7 +268,7 @@ _EXIF_POINTER = 0x8769
 
 
 def camera_words(file: Path) -> Iterator[str]:
-    """Texts in a picture's EXIF that tell of somebody or of one camera; nothing where it has none or cannot be read.
+    """Texts in a picture's EXIF that identify a person or one camera; nothing where it has none or cannot be read.
     *Source:* CIPA DC-008 (Exif), tables of tags."""
 
     def values(image: Image) -> list[object]:

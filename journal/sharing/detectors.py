@@ -1,4 +1,4 @@
-"""The check at the end of every share: what must not be told, looked for in every byte that is to go out.
+"""The check at the end of every share: every byte of it is searched for what must not be shared.
 
 Derived from the whole journal and from what is granted, not from the redacted journal: it finds what redaction forgot.
 """

@@ -99,7 +99,7 @@ def share_named(journal: Journal, name: str, example: str = "B-001") -> Share:
 
 
 def refuse_what_cannot_be(share: Share) -> None:
-    """Raises Refusal for a share that is to be locked, which is not possible yet."""
+    """Raises Refusal for a share with `locked = true`, which is not possible yet."""
     if share.locked:
         raise Refusal(
             f"the share {share.name} has locked = true, but shares cannot be locked yet; nothing was written "

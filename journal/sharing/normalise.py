@@ -160,7 +160,7 @@ _SHORT = 4
 _LIST = re.compile(r"\s*(?P<between>/|&|\+|[,;]|\b(?:and|or|to)\b|-)\s*-?(?P<digits>[0-9]{2,9})(?![0-9A-Za-z.])")
 _CLOSE = ("/", "&", "+")
 _OF_A_LIST = 3
-"""So many digits are a number of an ID whatever stands before them; fewer may be days or grams."""
+"""From this many digits on, a number is part of an ID whatever precedes it; fewer may be days or grams."""
 _UNIT = re.compile(
     r"\s?(?:(?:[mk]?g|m?l|[cm]?m|h|min|days?|units?|blocks?|bags?|jars?|plates?|K|ppm)\b|[%°])", re.IGNORECASE
 )

@@ -174,7 +174,7 @@ def _flags_of(text: str, share: Share, known: Collection[str]) -> tuple[Flag, ..
 
 
 _MADE = frozenset({"title", "text", "next", "done", "photos", "mix", "powered_by", "controlled_by"})
-"""Fields whose words the redaction makes anew, besides those of persons."""
+"""Fields whose words the redaction replaces, besides those of persons."""
 
 
 def _texts_of(entry: Entry, redaction: Redaction) -> Iterator[tuple[str, int, str]]:

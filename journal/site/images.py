@@ -88,7 +88,7 @@ def _upright_srgb(image: Image.Image) -> Image.Image:
     if image.mode == "RGBA":
         image = Image.alpha_composite(Image.new("RGBA", image.size, "white"), image).convert("RGB")
     image = _in_srgb(image, profile)
-    # Some versions of Pillow write a picture's own profile unasked; this one has nothing but pixels.
+    # Some versions of Pillow write a picture's own profile by default; this one has nothing but pixels.
     bare = Image.new("RGB", image.size)
     bare.paste(image)
     return bare

@@ -220,7 +220,7 @@ def layout_of(size: LabelSize, sheet: Sheet) -> Layout:
     if size.margin_mm is None:
         left = (width - columns * (size.width_mm + size.gap_mm[0]) + size.gap_mm[0]) / 2
         top = (height - rows * (size.height_mm + size.gap_mm[1]) + size.gap_mm[1]) / 2
-    return Layout(sheet, size, columns, rows, round(left, 2), round(top, 2))
+    return Layout(sheet, size, columns, rows, round(left, 1), round(top, 1))
 
 
 def _fitting(room_mm: float, each_mm: float, gap_mm: float) -> int:

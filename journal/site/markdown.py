@@ -26,8 +26,8 @@ _BARE = re.compile(r"\s*+([^\s)]+)")
 
 @dataclass(frozen=True, slots=True)
 class Prose:
-    """Markdown and all that rendering it takes. links: (word as it stands in the text, address from the site's root).
-    pictures: (target as it stands in the text, the picture)."""
+    """Markdown and all that rendering it takes. links: (word as the text spells it, address from the site's root).
+    pictures: (target as the text spells it, the picture)."""
 
     text: str
     links: tuple[tuple[str, str], ...] = ()

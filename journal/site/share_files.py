@@ -15,7 +15,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from journal.cache.resources import files_below
 from journal.quantities import counted
 
-_LONG_AGO = (1980, 1, 1, 0, 0, 0)  # the earliest time a zip can tell; when a file was made is nobody's business
+_LONG_AGO = (1980, 1, 1, 0, 0, 0)  # the earliest time a zip can have; when a file was made is not shared
 _READABLE = 0o100644 << 16
 _PACKED_ALREADY = (".webp", ".png")
 

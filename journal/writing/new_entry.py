@@ -272,11 +272,13 @@ def _named(kind: str, about: str, drafts: Sequence[Draft], settings: Settings) -
     if kind not in _MAY_BE_ABOUT:
         raise CannotAdd(f"a {kind} cannot be about anything; leave out --about")
     try:
-        ref = parse_ref(about)
+        ref = parse_ref(without_check(about))
     except Unreadable as unreadable:
         raise CannotAdd(f"--about: {unreadable.message}; {unreadable.fix}") from None
     there = {tent.id.lower(): ("tent", tent.id) for tent in settings.tents}
-    there |= {draft.values["id"].lower(): (str(draft.kind), draft.values["id"]) for draft in drafts if _bears_id(draft)}
+    bearing = [draft for draft in drafts if _bears_id(draft)]
+    there |= {id.lower(): (str(d.kind), d.values["id"]) for d in bearing for id in d.values.get("formerly", ())}
+    there |= {draft.values["id"].lower(): (str(draft.kind), draft.values["id"]) for draft in bearing}
     if ref.id.lower() not in there:
         near = nearest(ref.id, (name for _, name in there.values()))
         if near is None and "tent" in _MAY_BE_ABOUT[kind] and ref.part is None:

@@ -2,15 +2,16 @@
    what the journal does not know yet leads to a record of it. On the page of a part, Record is about that part.
 
    Hooks
-     [data-scan-label]         the button, hidden in the page; shown where scripts run
      html[data-site]      the journal's address, where its settings have one: labels may hold it
+     html[data-about]     the ID that the page is of
+     .seek, .foot nav     the button stands behind the search; the way to the page Labels stands in the foot
      .to-record           the link to the page Record
 
-   The panel is made here, behind the page's head. Where the browser reads no codes, it says so, and the ID is typed. */
+   Added by shell.js. Button and panel are made here, since they do nothing without scripts; pages are smaller so. Where
+   the browser reads no codes, the panel says so, and the ID is typed. */
 "use strict";
 
 (() => {
-  const open = document.querySelector("[data-scan-label]");
   const root = document.documentElement.dataset.root || "./";
   const { about, site } = document.documentElement.dataset;
   const here = new URL(root, location.href);
@@ -22,11 +23,17 @@
   const part = /^#([1-9]\d{0,5})$/.exec(location.hash)?.[1];
   if (record && about && part) record.href = `${root}record/index.html?about=${encodeURIComponent(`${about}.${part}`)}`;
 
-  if (!open) return;
-
   const element = (name, words, more = {}) => Object.assign(document.createElement(name), { textContent: words ?? "", ...more });
 
   const link = (words, address) => element("a", words, { href: address, className: "button" });
+
+  const script = (name) =>
+    new Promise((done, failed) => {
+      const made = element("script", "", { src: `${root}static/js/${name}.js` });
+      made.addEventListener("load", done);
+      made.addEventListener("error", () => failed(new Error("This page is not whole: load it again.")));
+      document.head.append(made);
+    });
 
   // -- what an ID leads to -------------------------------------------------------------------------------------
   const bare = (id) => id.toLowerCase().replace(/[^a-z0-9]/g, "");
@@ -100,6 +107,11 @@
   };
 
   // -- the panel -----------------------------------------------------------------------------------------------
+  const open = element("button", "Scan", { type: "button", className: "scan-open" });
+  document.querySelector(".seek").after(open);
+  const labels = element("a", about ? `Labels of ${about}` : "Labels", { href: `${root}labels/index.html${about ? `#${about}` : ""}` });
+  document.querySelector(".foot nav").append(labels);
+
   const panel = element("section", "", { className: "scan-panel", hidden: true });
   panel.setAttribute("aria-label", "Scan a label");
   const words = element("p", "");
@@ -131,6 +143,7 @@
 
   /** isTyped: by a person, who may have meant an ID that is near; a picture's text is taken as it is, or not at all. */
   const goTo = async (text, isTyped) => {
+    if (!globalThis.journalLabel) await script("label-code");
     const named = journalLabel.read(text, sites);
     const rows = await known();
     const row = named && (isTyped ? meant(named.id, rows) : rows.get(named.id.toLowerCase()));
@@ -156,7 +169,6 @@
 
   const attempt = (act) => Promise.resolve(act).catch((fault) => offer(fault.message));
 
-  open.hidden = false;
   open.setAttribute("aria-expanded", "false");
   open.addEventListener("click", async () => {
     panel.hidden = !panel.hidden;

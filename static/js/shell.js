@@ -33,6 +33,7 @@
     globalThis.journalInstallOffer = event;
     dispatchEvent(new Event("journalinstalloffer"));
   });
+  document.head.append(Object.assign(document.createElement("script"), { src: `${root}static/js/scan.js` }));
   if (why === null) import("./offline.js").then((offline) => offline.start());
   if (location.protocol.startsWith("http")) {
     import("./recorded.js").then((recorded) => recorded.start());

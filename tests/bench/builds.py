@@ -1,6 +1,6 @@
-"""How builds grow with the journal, beside Hugo, and photo work beside another program; ratios within one run, no test.
+"""How builds grow with the journal, beside Hugo; ratios within one run, no test.
 
-    python tests/bench/builds.py [--entries 1000 10000] [--finds 10000] [--photos 48]
+    python tests/bench/builds.py [--entries 1000 10000] [--finds 10000]
 
 Makes its own input in a temporary folder. Every build is the command as an author runs it, in a process of its own.
 Hugo (Debian's package `hugo`) gets as many pages as the journal's site has, with the same texts on them, and is run
@@ -24,8 +24,6 @@ from datetime import date, timedelta
 from functools import partial
 from pathlib import Path
 
-from PIL import Image
-
 STAGES = ("colonising", "colonised", "pinning", "fruiting", "resting")
 WORDS = ("white", "corner", "felt", "over", "hulls", "fog", "low", "shelf", "door", "slow", "even", "sparse", "wet")
 SPECIES = ("Flammulina velutipes", "Pleurotus pulmonarius", "Pholiota adiposa", "Grifola frondosa")
@@ -47,19 +45,15 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--entries", type=int, nargs="*", default=[1000, 10000])
     parser.add_argument("--finds", type=int, nargs="*", default=[10000])
-    parser.add_argument("--photos", type=int, default=48)
     asked = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
-        if asked.entries or asked.finds:
-            _tell_heads()
+        _tell_heads()
         for count in asked.entries:
             _tell_builds(
                 Path(folder) / f"mix-{count}", f"{count:,} entries, mixed", partial(write_journal, entries=count)
             )
         for count in asked.finds:
             _tell_builds(Path(folder) / f"finds-{count}", f"{count:,} finds", partial(write_finds, count=count))
-        if asked.photos:
-            _tell_photos(Path(folder) / "photos", asked.photos)
 
 
 # -- builds --------------------------------------------------------------------------------------------------------
@@ -187,55 +181,6 @@ def _timed(work: Callable[[], object]) -> float:
     begun = time.perf_counter()
     work()
     return time.perf_counter() - begun
-
-
-# -- photos --------------------------------------------------------------------------------------------------------
-
-
-def write_photos(folder: Path, count: int) -> list[Path]:
-    """Photos of twelve megapixels with detail at every scale, each different."""
-    folder.mkdir(parents=True)
-    chance = random.Random(count)
-    grain = Image.frombytes("RGB", (1000, 750), chance.randbytes(1000 * 750 * 3)).resize((4000, 3000))
-    files = []
-    for number in range(count):
-        tint = Image.new("RGB", grain.size, (number * 5 % 256, 120, 200))
-        file = folder / f"{number:03}.jpg"
-        Image.blend(grain, tint, 0.6).save(file, quality=88)
-        files.append(file)
-    return files
-
-
-def _tell_photos(folder: Path, count: int) -> None:
-    from journal.site.build.photo_workers import cores, photo_work
-
-    files = write_photos(folder / "in", count)
-    (folder / "own").mkdir()
-    own = _timed(lambda: list(photo_work([(file.name, file) for file in files], folder / "own")))
-    print(f"\n{count} photos of 12 megapixels, three sizes of each, {cores()} cores:")
-    if shutil.which("vipsthumbnail") is None:
-        print(f"{own / count:.3f} s a photo; no vipsthumbnail here to hold it against")
-        return
-    other = _timed(lambda: _vips(files, folder / "vips", cores()))
-    ratio = own / other
-    print(f"{own / count:.3f} s a photo, {ratio:.2f} times what vipsthumbnail takes for the same three sizes as WebP")
-    sizes = [sum(file.stat().st_size for file in (folder / name).iterdir()) for name in ("own", "vips")]
-    print(f"{sizes[0] / sizes[1]:.2f} times its bytes")
-
-
-def _vips(files: list[Path], folder: Path, processes: int) -> None:
-    """The three sizes by vipsthumbnail, one run a size, the files shared out among as many processes as cores."""
-    folder.mkdir()
-    runs = []
-    for share in range(processes):
-        mine = [str(file) for file in files[share::processes]]
-        script = "; ".join(
-            f'vipsthumbnail --size {side}x{side}\\> -o {folder}/%s-{side}.webp[Q=75,strip] "$@"'
-            for side in (1600, 960, 320)
-        )
-        runs.append(subprocess.Popen(["sh", "-c", script, "sh", *mine]))
-    if any(run.wait() for run in runs):
-        raise SystemExit("vipsthumbnail failed")
 
 
 if __name__ == "__main__":

@@ -85,7 +85,7 @@ def scanned(thumb: Any, picture: Path) -> Any:
         if not visit.page.url.endswith("/index.html") or "/batches/" in visit.page.url:
             visit.page.go_back()
         if visit.page.locator(".scan-panel").is_hidden():
-            visit.page.locator("[data-scan-label]").tap()
+            visit.page.locator(".scan-open").tap()
         visit.page.locator(".scan-panel label.button").wait_for()
         visit.page.evaluate("(codes) => { globalThis.seen = codes; }", list(codes))
         visit.page.locator(".scan-panel [role=status]").evaluate("(place) => { place.textContent = ''; }")
@@ -102,6 +102,7 @@ def test_the_phone_reads_codes_as_the_commands_do(thumb: Any) -> None:
       return found && found.id + (found.part ? `.${found.part}` : '');
     })"""
     texts = [text for text, _ in CASES["read"]] + [text * times for text, times, _ in CASES["repeated"]]
+    visit.page.add_script_tag(url="../../static/js/label-code.js")
     named = visit.page.evaluate(read, [texts, CASES["site_url"]])
     assert [named for _, named in CASES["read"]] == named[: len(CASES["read"])]
     assert [is_one for *_, is_one in CASES["repeated"]] == [found is not None for found in named[len(CASES["read"]) :]]
@@ -135,7 +136,7 @@ def test_where_no_code_can_be_read_an_id_is_typed_with_few_keys(thumb: Any) -> N
     visit = thumb("index.html")
     visit.page.add_init_script("delete globalThis.BarcodeDetector")
     visit.page.reload()
-    visit.page.locator("[data-scan-label]").tap()
+    visit.page.locator(".scan-open").tap()
     visit.until(
         "() => document.querySelector('.scan-panel p').textContent.startsWith('This browser cannot read codes')"
     )

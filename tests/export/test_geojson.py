@@ -20,10 +20,16 @@ def collection(*finds: Find) -> dict[str, Any]:
     return made
 
 
-def test_a_position_is_longitude_then_latitude() -> None:
-    """Clauses 3.1.1 and 3.1.2; the values are those of the first example on geojson.org."""
-    (feature,) = collection(find("F-1", position=Position(10.1, 125.6, 8, "entry")))["features"]
-    assert {"type": "Point", "coordinates": [125.6, 10.1]} == feature["geometry"]
+@pytest.mark.parametrize(
+    "published",
+    ['{"type": "Point", "coordinates": [102.0, 0.5]}', '{"type": "Point", "coordinates": [100.0, 0.0]}'],
+    ids=["the example of clause 1.5", "appendix A.1"],
+)
+def test_a_place_is_written_as_the_examples_of_the_rfc_are(published: str) -> None:
+    """Clauses 3.1.1 and 3.1.2: longitude, then latitude."""
+    lon, lat = json.loads(published)["coordinates"]
+    (feature,) = collection(find("F-1", position=Position(lat, lon, 8, "entry")))["features"]
+    assert json.loads(published) == feature["geometry"]
 
 
 def test_the_document_has_the_members_of_a_feature_collection_and_no_crs() -> None:

@@ -117,6 +117,19 @@ def test_an_id_that_is_taken_becomes_the_next_in_all_that_came_with_it(shore: Sh
     assert b"Alder, not birch." in shore.visible()["finds/2026-11-25-find-F26-016-K7Q4/find.md"]
 
 
+def test_a_label_printed_ahead_is_taken_up_by_its_record_and_given_to_no_other(shore: Shore) -> None:
+    shore.write(
+        {
+            "journal.toml": '[[reserved]]\nkind = "find"\nids = ["F26-016-K7Q4"]\n',
+            "finds/mine.md": "---\nkind: find\nid: F26-030\nformerly: F26-015-K7Q4\ndate: 2026-11-01\n---\n",
+        }
+    )
+    put(shore, FIND)  # its ID is an earlier one here, and the next is printed on a label
+    assert "finds/2026-11-25-find-F26-017-K7Q4/find.md" in shore.visible()
+    put(shore, Saved("find", "F26-016-K7Q4", text="By its label.\n", seed="label"), name="label")
+    assert "finds/2026-11-25-find-F26-016-K7Q4/find.md" in shore.visible()
+
+
 def test_of_two_records_with_one_id_the_second_gets_another(shore: Shore) -> None:
     twin = Saved("find", "F26-015-K7Q4", text="On oak.\n", seed="twin")
     put(shore, FIND, twin, CULTURE)

@@ -233,6 +233,17 @@ def test_an_independent_reader_finds_every_value_as_it_was_told(tmp_path: Path) 
     )  # fmt: skip
 
 
+AC, DC = "http://rs.tdwg.org/ac/terms/", "http://purl.org/dc/elements/1.1/"
+# Audiovisual Core: dcterms:type MUST be a URI of a controlled vocabulary, dc:format is a string such as a MIME type,
+# metadata language an ISO 639-2 code; one of each pair of dc and dcterms for type, rights and language must be there.
+MUST_BE_SAID = {
+    "http://purl.org/dc/terms/type": "http://purl.org/dc/dcmitype/StillImage",
+    f"{DC}format": "image/webp",
+    f"{AC}metadataLanguageLiteral": "eng",
+    f"{AC}hashFunction": "SHA-256",
+}
+
+
 def test_pictures_are_an_extension_of_the_core_only_where_there_are_any(tmp_path: Path) -> None:
     made = records(SEEN)
     with DwCAReader(str(written(tmp_path, made))) as archive:
@@ -244,9 +255,14 @@ def test_pictures_are_an_extension_of_the_core_only_where_there_are_any(tmp_path
         one, two = row.extensions
     assert "http://rs.tdwg.org/ac/terms/Multimedia" == one.rowtype
     assert set() == set(one.data) - set(CHECKS["terms"]["media"])
-    assert ("gills, and stem", "") == tuple(each.data["http://rs.tdwg.org/ac/terms/caption"] for each in (one, two))
+    assert ("gills, and stem", "") == tuple(each.data[f"{AC}caption"] for each in (one, two))
+    for each in (one, two):
+        assert MUST_BE_SAID == {term: each.data[term] for term in MUST_BE_SAID}
+        assert each.data[f"{DC}rights"]
+        assert f"{AC}accessURI" not in each.data  # the URI of a service, and a file in the archive has none
+    assert one.data["http://purl.org/dc/terms/identifier"] != two.data["http://purl.org/dc/terms/identifier"]
     with zipfile.ZipFile(path) as packed:
-        names = [each.data["http://rs.tdwg.org/ac/terms/accessURI"] for each in (one, two)]
+        names = [each.data[f"{AC}providerManagedID"] for each in (one, two)]
         assert [b"RIFF one", b"RIFF two"] == list(map(packed.read, names))
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Callable, Iterable, Mapping
 from datetime import UTC, datetime, timedelta
+from math import cos, radians
 from pathlib import Path
 from typing import Any
 
@@ -194,3 +195,44 @@ def test_the_photos_of_a_camera_that_is_said_to_be_off_are_dated_right(
     assert ((), camera) == (problems, photo.camera)
     assert photo.taken is not None
     assert expected == f"{photo.taken:%H:%M}"
+
+
+# Walks as receivers really write them
+
+
+def walked(
+    seconds: int, home: tuple[float, float] = (58.3, -8.9), begins: datetime = START
+) -> list[tuple[str, float, float]]:
+    """The walk from another place and moment, a point every so many seconds."""
+    rows = []
+    for at in range(0, MINUTES * 60 + 1, seconds):
+        lat, lon = place_at(at / 60)
+        east = home[1] + (lon + 8.9) * 0.5255 / max(cos(radians(home[0])), 0.01)  # as far in metres as at 58.3 N
+        rows.append((f"{begins + timedelta(seconds=at):%FT%TZ}", home[0] + lat - 58.3, (east + 180) % 360 - 180))
+    return rows
+
+
+@pytest.mark.parametrize(
+    ("seconds", "home", "begins", "times"),
+    [
+        (1, (58.3, -8.9), START, 1),  # a point a second
+        (60, (58.3, -8.9), START, 2),  # every point twice
+        (60, (58.3, -8.9), datetime(2026, 9, 11, 23, 15, tzinfo=UTC), 1),  # across midnight UTC
+        (60, (-16.8, 179.9995), START, 1),  # across the antimeridian
+        (60, (-0.01, -0.002), START, 1),  # across 0, 0
+        (60, (89.0, 20.0), START, 1),
+    ],
+)
+def test_walks_as_receivers_write_them_tell_the_minutes(
+    seconds: int, home: tuple[float, float], begins: datetime, times: int, make_journal: Make
+) -> None:
+    points = walked(seconds, home, begins)
+    rows = "".join(f'<trkpt lat="{lat}" lon="{lon}"><time>{time}</time></trkpt>' * times for time, lat, lon in points)
+    photos = {}
+    for minute in (20, 41, 63, 70):
+        time, lat, lon = points[minute * 60 // seconds]
+        taken = datetime.fromisoformat(time) - timedelta(minutes=47)
+        photos[f"{minute}.jpg"] = {"taken": taken.isoformat(), "camera": "Auk", "lat_deg": lat, "lon_deg": lon}
+    gpx = f"<gpx><trk><trkseg>{rows}</trkseg></trk></gpx>"
+    (problem,) = told(make_journal, photos, {"tracks/walk.gpx": gpx})
+    assert "47 min slow" in problem.message

@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
 from typing import Any
 
 import pytest
 
 from journal.export.document import document
+from journal.export.occurrences import chosen_ids
+from journal.importing.destinations import subject_named
 from journal.model import Ref
-from journal.settings import Share
+from journal.problems import Refusal
+from journal.reading.entries import read_entry
+from journal.reading.label_codes import check_character
+from journal.settings import Settings, Share
 from journal.sharing.redact import redaction_of
+from journal.writing.new_entry import new_entry
 
 CULTURE = "---\nkind: culture\nid: PP-26A\ndate: 2026-09-01\nreceived from: a friend\nformerly: OY-3, oy-4\n---\n"
 BATCH = "---\nkind: batch\nid: B-031\ndate: 2026-10-01\nculture: OY-3\nunits: 2\nformerly: B-013\n---\n"
@@ -60,3 +67,31 @@ def test_a_share_tells_no_earlier_id_of_what_it_keeps_back(make_journal: Callabl
     assert "B-031" in {batch.id for batch in told.batches}
     assert "B-049" not in repr(told)
     assert {} == told.by_former_id
+
+
+@pytest.mark.parametrize(
+    ("typed", "id"), [("B-013", "B-031"), ("b-013.2", "B-031.2"), (f"B-013+{check_character('B-013')}", "B-031")]
+)
+def test_commands_take_an_earlier_id_and_one_with_its_check_character(typed: str, id: str) -> None:
+    drafts = [
+        draft
+        for path, text in (("b.md", BATCH), ("c.md", CULTURE))
+        if (draft := read_entry(path, text.encode(), Settings()))
+    ]
+    assert id == str(subject_named(typed, drafts, Settings()).ref)
+    assert f"about: {id}\n" in new_entry("note", drafts, Settings(), date(2026, 11, 25), typed).text
+
+
+def test_a_wrong_check_character_stops_a_command() -> None:
+    drafts = [draft for draft in [read_entry("b.md", BATCH.encode(), Settings())] if draft]
+    with pytest.raises(Refusal, match="check character"):
+        subject_named("B-031+A", drafts, Settings())
+    with pytest.raises(Refusal, match="check character"):
+        new_entry("note", drafts, Settings(), date(2026, 11, 25), "B-031+A")
+
+
+def test_records_of_finds_are_chosen_by_an_earlier_id_too(make_journal: Callable[..., Any]) -> None:
+    journal = make_journal({"f.md": "---\nkind: find\nid: F26-002\ndate: 2026-09-01\nformerly: F-9\n---\n"})
+    assert (
+        ("F26-002",) == chosen_ids(journal, ["f-9"]) == chosen_ids(journal, [f"F26-002+{check_character('F26-002')}"])
+    )

@@ -28,7 +28,7 @@ from journal.site.label_sheet import (
 
 DISH, JAR, BLOCK = SIZES
 ADDRESS = "https://wash-house.example/journal/batches/b-031/#2"
-LID = LabelSize(name="lid", width_mm=38.1, height_mm=21.2, margin_mm=(4.65, 10.7), gap_mm=(2.5, 0.0))
+LID = LabelSize(name="lid", width_mm=38.1, height_mm=21.2, margin_mm=(4.6, 10.7), gap_mm=(2.5, 0.0))
 
 
 @pytest.mark.parametrize(
@@ -37,8 +37,8 @@ LID = LabelSize(name="lid", width_mm=38.1, height_mm=21.2, margin_mm=(4.65, 10.7
         (DISH, "A4", 6, 18, 15.0, 13.5),
         (JAR, "A4", 3, 9, 30.0, 13.5),
         (BLOCK, "A4", 2, 7, 35.0, 8.5),
-        (BLOCK, "Letter", 2, 6, 37.95, 19.7),
-        (LID, "A4", 5, 13, 4.65, 10.7),
+        (BLOCK, "Letter", 2, 6, 38.0, 19.7),
+        (LID, "A4", 5, 13, 4.6, 10.7),
     ],
 )
 def test_how_many_labels_a_sheet_holds_and_where(

@@ -1,4 +1,4 @@
-"""A site made anew from what it should hold, taking over every file of the old one that is still what it should be."""
+"""A site updated from its plan: every file of the old site that is still right is kept, all others are made."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from flask import Flask
 from journal.cache.store import Output, look_of
 from journal.cache.unchanged import settled, sha256_of
 from journal.reading.listing import SITE_MARK
-from journal.site.build.freezing import compare_with_plan, freeze
+from journal.site.build.freezing import PAGES_THAT_PAY, compare_with_plan, freeze
 from journal.site.build.swap import SITE_SENTENCE, clean_up, new_tree, put_in_place
 from journal.site.plan import Page
 
@@ -35,8 +35,8 @@ Change = Literal["first", "renewed", "nothing"]
 
 @dataclass(frozen=True, slots=True)
 class Copy:
-    """A file of the site that is another file as it stands. inputs: digest of, or name for, its content. linked:
-    whether both may be one file under two names; only where the source is this program's own to lose."""
+    """A file of the site that is an unchanged copy of another file. inputs: digest of, or name for, its content.
+    linked: whether both may be one file under two names; only where the source is this program's own to lose."""
 
     source: Path
     inputs: str
@@ -162,6 +162,9 @@ def _rendered(
         return {}
     app = plan.make_app()
     compare_with_plan(app, plan.pages)
+    if len(pages) >= PAGES_THAT_PAY:  # compiled once, and not in each process that renders
+        for name in app.jinja_env.list_templates(extensions=["html"]):
+            app.jinja_env.get_template(name)
     rows = freeze(app, pages, tree, lambda done: report("pages", done, len(pages)))
     return {path: Output(wanted[path], sha256, size) for path, sha256, size in rows}
 

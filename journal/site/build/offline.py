@@ -198,7 +198,7 @@ class _Shelf:
             return None
         target.unlink(missing_ok=True)  # never written through a link into the site that is being shown
         if self.earlier and _has_size(self.earlier / name, size):
-            with suppress(OSError):  # another disk, or one without links: it is written anew
+            with suppress(OSError):  # another disk, or one without links: it is written again
                 return os.link(self.earlier / name, target)
         with target.open("wb") as out:
             out.writelines(chunks)

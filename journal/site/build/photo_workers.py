@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol, TypeVar
 
-from pebble import ProcessExpired, ProcessPool
+from pebble import CONSTS, ProcessExpired, ProcessPool
 from PIL import Image
 
 from journal.reading import photos
@@ -29,6 +29,10 @@ T = TypeVar("T")
 Outcome = tuple[PhotoFacts, Published | None]
 
 _MOST_RESTARTS = 3
+
+CONSTS.sleep_unit = 0.02
+"""How often, in seconds, a pool looks whether it is to end or has lost a worker. Its own 0.1 s was waited for at each
+end."""
 
 
 class Executor(Protocol):
@@ -55,8 +59,8 @@ def photo_work(
     rows: (path in the journal, file). folder: where the published files go; None: facts only, nothing is written.
     workers: processes; as many as there are cores where None. progress: is told (rows done, rows in all). executor:
     does the work where one is given, and keeps the limits on time and memory. quickly: only what `read_quickly` tells,
-    and no row is held against another; for no folder. A photo that two rows share is made once. A picture that breaks a
-    limit, or its worker, gets a fault. Raises OSError of `folder`."""
+    and rows are not compared with each other; only without a folder. A photo that two rows share is made once. A
+    picture that breaks a limit, or its worker, gets a fault. Raises OSError of `folder`."""
     if folder is not None:
         folder.mkdir(parents=True, exist_ok=True)
     limits = limits or Limits()

@@ -36,7 +36,7 @@ PLACES = (
     ("Batches", addresses.BATCHES),
     ("Tent", addresses.TENTS),
 )
-SCRIPTS = ("today", "sort", "search", "shell", "label-code", "scan")
+SCRIPTS = ("today", "sort", "search", "shell")
 
 
 def plan_site(
@@ -49,7 +49,7 @@ def plan_site(
 ) -> Site:
     """All that the site consists of, before any of it is rendered. published: journal path of a photo -> its published
     sizes; a photo that is not there is shown as undecodable. share: where the journal is a share's, by what a reader's
-    device remembers it; None for the author's own site. received: what came in from phones; no share tells of it. key:
+    device remembers it; None for the author's own site. received: what came in from phones; not in shares. key:
     of the share, under which its entries have fingerprints that nobody else can make. memory: keeps what was planned
     of the author's own site for the next plan; it changes nothing but the time that takes."""
     if memory is not None:

@@ -9,12 +9,11 @@ from itertools import groupby
 
 from journal.analysis.calendar import midnight_s, zone_of
 from journal.analysis.climate import BatchClimate, DayClimate, Location, LocationClimate, counted_in, spreads_of
-from journal.analysis.due import entries_about
 from journal.analysis.in_range import Wanted, longest_calculated, share_calculated
 from journal.analysis.progress import calendar_day
 from journal.analysis.readings import Series
 from journal.analysis.statistics import Summary
-from journal.analysis.tent_settings import FIELDS, SettingName, history_of
+from journal.analysis.tent_settings import FIELDS, SettingName
 from journal.model import Batch, Entry, When, sort_key
 from journal.quantities import counted
 from journal.settings import Tent
@@ -101,7 +100,7 @@ _SHORT: Mapping[SettingName, str] = {
 def setting_changes(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[Happening]:
     """What each entry set otherwise than before, in order; what only says again what holds is no change."""
     for stay, tent in _locations(lookup, air):
-        for _, group in groupby(history_of(lookup.journal, tent), key=lambda change: change.path):
+        for _, group in groupby(lookup.indexes.history_of_tent[tent.id], key=lambda change: change.path):
             changes = list(group)
             at_d = axis.at(changes[0].when)
             if at_d is not None and at_d >= 0 and _was_there(stay, changes[0].when):
@@ -200,7 +199,9 @@ def _happened(lookup: Lookup, batch: Batch, axis: Axis) -> tuple[Row, ...]:
         words = "; ".join(filter(None, (headline(note), *facts(note, lookup.units))))
         rows += [(note, words)] if words else []
     for stay, tent in _locations(lookup, lookup.analysis.climate.batches[batch.id]):
-        for entry in entries_about(lookup.journal, tent):  # what changed or repeated a setting while it stood there
+        for entry in lookup.indexes.entries_about_tent[
+            tent.id
+        ]:  # what changed or repeated a setting while it stood there
             sets = any(getattr(entry, field) is not None for field in FIELDS.values())
             if sets and _was_there(stay, entry.date):
                 rows.append((entry, f"{tent.name}: {', '.join(setting_facts(entry, lookup.units))}"))

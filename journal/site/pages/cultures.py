@@ -347,7 +347,6 @@ def _culture(lookup: Lookup, culture: Culture) -> Page:
         "age_from": iso_day(culture.date) or "",
         "stage": wording.stage_in_words(lookup.analysis.progress[culture.id].stage),
         "kept": culture.kept,
-        "is_over": lookup.analysis.progress[culture.id].is_over,
         "came_from": {
             "labels": [(lookup.label(ref.id), ref.part) for ref in culture.sources],
             "received": culture.received_from,

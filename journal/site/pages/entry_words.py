@@ -44,14 +44,14 @@ def _stage(note: Note) -> str:
 
 
 def weighed(entry: Entry, units: wording.Units) -> Iterator[str]:
-    """What an entry tells of a harvest, as a short phrase."""
+    """The harvest of an entry, as a short phrase."""
     if isinstance(entry, Note) and entry.harvest_g is not None:
         flush = f", flush {entry.flush}" if entry.flush else ""
         yield f"{wording.mass(entry.harvest_g, units)} harvested{flush}"
 
 
 def weighed_and_lost(entry: Entry, units: wording.Units) -> Iterator[str]:
-    """What an entry tells of harvests and losses, as short phrases."""
+    """The harvests and losses of an entry, as short phrases."""
     yield from weighed(entry, units)
     if isinstance(entry, Note) and entry.lost:
         yield f"{entry.lost} lost" + (f" to {entry.cause}" if entry.cause else "")

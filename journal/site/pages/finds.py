@@ -10,7 +10,7 @@ from typing import Any
 
 from journal.analysis.calendar import Season, seasons
 from journal.geo import format
-from journal.model import Culture, Find
+from journal.model import Batch, Culture, Find, sort_key
 from journal.quantities import counted
 from journal.site import addresses, wording
 from journal.site.charts.primitives import Rect, Scale
@@ -196,8 +196,8 @@ def _other_notations(find: Find) -> list[tuple[str, str]]:
 
 
 def _came_of(lookup: Lookup, culture: Culture) -> dict[str, Any]:
-    below = set(lookup.analysis.lineage.descendants_of(culture.id))
-    batches = [b for b in lookup.journal.batches if b.id in below]
+    below = map(lookup.journal.by_id.get, map(str.lower, lookup.analysis.lineage.descendants_of(culture.id)))
+    batches = sorted((row for row in below if isinstance(row, Batch)), key=sort_key)
     harvest_g = sum(lookup.analysis.progress[batch.id].harvest_g for batch in batches)
     grown = [counted(len(batches), "batch", "batches")] if batches else []
     if harvest_g:

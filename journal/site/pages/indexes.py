@@ -10,8 +10,9 @@ from itertools import groupby
 from typing import ClassVar
 
 from journal.analysis.analysis import Analysis
-from journal.analysis.due import Due
-from journal.model import Culture, Device, Entry, Journal, sort_key
+from journal.analysis.due import Due, entries_about
+from journal.analysis.tent_settings import Change, history_of
+from journal.model import Culture, Device, Entry, Journal, TentEntry, sort_key
 from journal.settings import Tent
 from journal.site import addresses
 from journal.site.addresses import Named
@@ -147,6 +148,16 @@ class Indexes:
     def in_future(self) -> frozenset[str]:
         """Paths of the entries whose day is doubtful because it is in the future."""
         return frozenset(doubt.entry.path for doubt in self._analysis.doubts if doubt.is_future)
+
+    @cached_property
+    def entries_about_tent(self) -> Mapping[str, tuple[TentEntry, ...]]:
+        """A tent's ID, as defined -> its own entries, oldest first."""
+        return {tent.id: tuple(entries_about(self._journal, tent)) for tent in self._journal.settings.tents}
+
+    @cached_property
+    def history_of_tent(self) -> Mapping[str, tuple[Change, ...]]:
+        """A tent's ID, as defined -> every setting of it and each change."""
+        return {tent.id: history_of(self._journal, tent) for tent in self._journal.settings.tents}
 
     @cached_property
     def naming(self) -> Mapping[str, tuple[Entry, ...]]:

@@ -226,7 +226,7 @@ class Lookup:
         return Prose(entry.text.strip("\n"), links_in(entry.text, self.indexes.addresses), tuple(shown))
 
     def entry_on_page(self, entry: Entry, row: Named, day0: date | None = None) -> dict[str, Any]:
-        """An entry as it stands on the page of `row`, with its day counted from `day0`."""
+        """An entry as shown on the page of `row`, with its day counted from `day0`."""
         others = [s.id for s in addresses.subjects_of(self.journal, entry) if s.id != row.id]
         return {
             "anchor": self.anchor(row, entry),

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from journal.reading.receipts import Received
+from journal.settings import LabelSettings
 from journal.site.pages import plan_site
-from journal.site.pages.record import texts
+from journal.site.pages.lookup import Lookup
+from journal.site.pages.record import data, texts
 from tests.site.pages.conftest import Hut
 
 ENTRIES = {
@@ -124,3 +127,11 @@ def test_a_share_has_nothing_to_record_with(hut: Hut) -> None:
     assert not [
         path for path in [page.path for page in shared.pages] + [path for path, _ in shared.texts] if "record" in path
     ]
+
+
+def test_the_phone_knows_ids_that_were_printed_ahead_and_are_not_taken_up(hut: Hut) -> None:
+    lookup, _ = hut.lookup({name: f"---\nkind: {kind}\n{keys}\n---\n" for name, (kind, keys) in ENTRIES.items()})
+    labels = LabelSettings(reserved=(("batch", "b-031"), ("batch", "B-032"), ("find", "F26-020")))
+    settings = replace(lookup.journal.settings, labels=labels)
+    told = data(Lookup(replace(lookup.journal, settings=settings), {}))
+    assert {"B-032": "batch", "F26-020": "find"} == told["reserved"]
