@@ -29,7 +29,7 @@ def eye(date: str, humidity: str = "", temperature: str = "", door: str = "") ->
     return front("tent", about="hut", date=date, **keys)
 
 
-def logger(*rows: tuple[str, float, float], accuracy_pct: float | None = None) -> LoggerFile:
+def logger(*rows: tuple[str, float, float], accuracy_pct: float | None = 0.0) -> LoggerFile:
     """Rows of (time, °C, %), on 25 November 2026."""
     stamps_s = tuple(datetime.fromisoformat(f"2026-11-25T{clock}+00:00").timestamp() for clock, _, _ in rows)
     return LoggerFile(
