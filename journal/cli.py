@@ -163,7 +163,16 @@ _PASSPHRASE_FILE = click.option(
     "--passphrase-file",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="A file whose first line is the passphrase of locked archives. Else JOURNAL_PASSPHRASE, or you are asked.",
+    help="A file whose first line is the passphrase. Else JOURNAL_PASSPHRASE, or you are asked.",
+)
+_KEYS = click.option(
+    "--keys",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="The key file of locked sites (default: one for this journal in your configuration folder).",
+)
+_LOCKED = click.option(
+    "--locked", is_flag=True, help="Encrypt the site, so that any host may have it; `locked = true` in the settings."
 )
 
 
@@ -256,6 +265,9 @@ def receive(
 @_FOLDER
 @_TO
 @_CACHE
+@_LOCKED
+@_PASSPHRASE_FILE
+@_KEYS
 @click.option(
     "--check-cache",
     is_flag=True,
@@ -264,11 +276,16 @@ def receive(
 @click.option(
     "--workers", metavar="ADDRESS", help="Photo work on a dask.distributed cluster: its scheduler, tcp://HOST:PORT."
 )
-def build(folder: Path, to: Path | None, cache: Path | None, check_cache: bool, workers: str | None) -> int:
+def build(
+    folder: Path, to: Path | None, cache: Path | None, locked: bool, check_cache: bool, workers: str | None, **lock: Any
+) -> int:
     """Build the site: pages, photos in a few sizes, and what a phone needs to save it.
 
     Only what changed since the last build is built again. The site goes into a folder `site` beside the journal unless
     --to names another one. Problems in entries never stop a build: the site lists them on its page Problems.
+
+    With --locked, the site is encrypted: its readers need a passphrase (`journal readers`), the host learns nothing but
+    how many files there are, how large, and when they change.
 
     With --check-cache, it exits with 1 if a file of the site differs from a clean build.
 
@@ -276,11 +293,13 @@ def build(folder: Path, to: Path | None, cache: Path | None, check_cache: bool, 
     they are, positions included.
     """
     from journal.commands import console
+    from journal.commands.readers import LockRequest, to_build
     from journal.commands.workspace import open_workspace
 
-    with open_workspace(folder, to, cache) as workspace, workspace.photo_work_at(workers) as executor:
+    with open_workspace(folder, to, cache) as opened, opened.photo_work_at(workers) as executor:
+        workspace = to_build(opened, LockRequest(**lock), locked)
         built = workspace.build(executor)
-        where = f"The site is in {workspace.site}; open its index.html, or run `journal show`"
+        where = console.where_it_is(workspace.site, workspace.keys is not None)
         workspace.keep_words(built, where)
     workspace.output.notice(console.closing_line(built, workspace.seconds), where)
     if check_cache:
@@ -338,18 +357,52 @@ def keys(kind: str | None) -> None:
 @_FOLDER
 @_TO
 @_CACHE
+@click.option("--locked", is_flag=True, help="Show the locked site as a phone gets it, behind its passphrase.")
+@_KEYS
 @click.option("--port", type=click.IntRange(0, 65535), help="Port to serve on; 0 for any free port.")
-def show(folder: Path, to: Path | None, cache: Path | None, port: int | None) -> None:
+def show(folder: Path, to: Path | None, cache: Path | None, locked: bool, keys: Path | None, port: int | None) -> None:
     """Build the site, show it on this computer, and build it again whenever you save a file. Ctrl-C ends it.
 
     Problems in the entries are listed with file and line, and after each build those that are new. Other computers
-    cannot open the site.
+    cannot open the site. Where the settings say `locked = true`, it is built plain in the cache and shown from there;
+    the locked site is as `journal build` left it.
     """
+    from journal.commands.readers import LockRequest, shown_of
     from journal.commands.show import show_site
     from journal.commands.workspace import open_workspace
 
     with open_workspace(folder, to, cache) as workspace:
-        show_site(workspace, port)
+        show_site(shown_of(workspace, LockRequest(keys), locked), port)
+
+
+@cli.command(short_help="Say who can open the locked site or a locked share.")
+@click.argument("action", type=click.Choice(["add", "remove", "list"]))
+@click.argument("name", required=False)
+@_folder_option("--in", "folder", default=".", help="The journal, if it is not the current folder.")
+@click.option("--share", metavar="NAME", help="Of this locked share, not of the journal's own site.")
+@click.option("--new-key", is_flag=True, help="With remove: a new key, and a new passphrase for every other reader.")
+@_PASSPHRASE_FILE
+@_KEYS
+def readers(action: str, name: str | None, folder: Path, share: str | None, new_key: bool, **lock: Any) -> None:
+    """Add, remove or list readers: each NAME (a word for yourself, told to nobody) has a passphrase of their own.
+
+    Press Enter where you are asked for a passphrase, and five words are made. A change holds from the next `journal
+    build --locked` or `journal share` on. A reader who is removed keeps what their device holds already; with
+    --new-key they cannot read what is built later.
+    """
+    from journal.commands import readers as command
+    from journal.commands.workspace import open_workspace
+
+    if (name is None) != (action == "list") or (new_key and action != "remove"):
+        raise click.UsageError("write add NAME, remove NAME [--new-key], or list")
+    asked = command.LockRequest(**lock)
+    with open_workspace(folder) as workspace:
+        if name is None:
+            command.list_readers(workspace, asked)
+        elif action == "add":
+            command.add_reader(workspace, asked, name, share or "")
+        else:
+            command.remove_reader(workspace, asked, name, share or "", new_key)
 
 
 @cli.command(short_help="Make a copy to share, without what is private.")
@@ -367,9 +420,18 @@ def show(folder: Path, to: Path | None, cache: Path | None, port: int | None) ->
 )
 @click.option("--json", "as_json", is_flag=True, help="With --preview: print every text and photo as JSON instead.")
 @click.option("--reviewed", is_flag=True, help="Say that you looked at the page of the last --preview.")
+@_PASSPHRASE_FILE
+@_KEYS
 @_CACHE
 def share(
-    name: str, folder: Path, to: Path | None, preview: bool, as_json: bool, reviewed: bool, cache: Path | None
+    name: str,
+    folder: Path,
+    to: Path | None,
+    preview: bool,
+    as_json: bool,
+    reviewed: bool,
+    cache: Path | None,
+    **lock: Any,
 ) -> None:
     """Make a copy of the journal for someone else: what [shares.NAME] in the settings allows, and nothing else.
 
@@ -379,6 +441,7 @@ def share(
 
     The result is a folder and a zip to send; unzipped, it opens with a double click and needs no signal. The finished
     pages are searched for positions, IDs and names that the journal keeps back; if any is found, no share is made.
+    With `locked = true` in its settings it is encrypted, and opens on any HTTPS host with a passphrase.
 
     Prints the paths of the pages' folder and of the zip.
     """
@@ -386,6 +449,7 @@ def share(
         raise click.UsageError("--json goes with --preview")
     if preview and reviewed:
         raise click.UsageError("--preview and --reviewed cannot be given together; look at the page first")
+    from journal.commands.readers import LockRequest
     from journal.commands.share import make_share, preview_share
     from journal.commands.workspace import open_workspace
 
@@ -393,7 +457,7 @@ def share(
         if preview:
             preview_share(workspace, name, to, as_json)
         else:
-            make_share(workspace, name, to, reviewed)
+            make_share(workspace, name, to, reviewed, LockRequest(**lock))
 
 
 @cli.command(short_help="Export the journal, or records of its finds, for other programs.")

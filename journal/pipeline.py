@@ -270,9 +270,10 @@ def _worked(
     executor: Executor | None,
 ) -> Iterator[tuple[str, PhotoFacts, Published | None]]:
     saved_s = time.monotonic()
+    work = partial(photo_work, executor=executor) if executor else photo_work
     for is_shown, files in waiting.items():
         rows = [(file.path, file_cache.root / file.path) for file in files]
-        for path, fact, made in photo_work(rows, folder if is_shown else None, executor=executor) if rows else ():
+        for path, fact, made in work(rows, folder if is_shown else None) if rows else ():
             if fact.digest and not fact.passing:
                 file_cache.saw(by_path[path], fact.digest)
                 file_cache.keep_facts(fact)

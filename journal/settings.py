@@ -118,6 +118,8 @@ class Settings:
     site_url: str | None = None
     poison_centre: str | None = None
     as_of: date | None = None
+    locked: bool = False
+    """Whether the site is built under a passphrase."""
     ingredients: tuple[tuple[str, float], ...] = ()
     """Dry share (0-1) of each ingredient the author has measured."""
     names: tuple[tuple[str, str], ...] = ()

@@ -14,23 +14,34 @@ from pathlib import Path
 
 from journal.cache.file_cache import FileCache
 from journal.cache.resources import files_below, find_resources, page_version
+from journal.locking.key_file import KeyFile
+from journal.locking.placing import lock_folder
 from journal.model import Journal
 from journal.pipeline import ReadJournal, publish, read_files, read_journal
 from journal.problems import Refusal
 from journal.reading.folder import LARGEST_BYTES
 from journal.reading.front_matter import FrontMatter, guess_front_matter, read_front_matter
+from journal.reading.listing import SITE_MARK
 from journal.reading.values import RESERVED
 from journal.settings import Share
 from journal.sharing.decoders import camera_words
 from journal.sharing.detectors import Leak, Search, detectors_of
-from journal.sharing.grant import refuse_what_cannot_be, share_named
+from journal.sharing.grant import share_named
 from journal.sharing.redact import Redaction, redaction_of
 from journal.sharing.review import Piece, Record, Review, new_in_words, pieces_of, without
 from journal.sharing.review_record import key_of_share, read_key, read_record, write_record
 from journal.sharing.secrets import BrokenEntries, broken_entries_of
 from journal.site.app import create_app, not_in_a_share
 from journal.site.build.incremental import Copy, Hold, Plan, Report, update_site
-from journal.site.build.swap import SHARE_SENTENCE, SHEET_SENTENCE, clean_up, new_tree, put_in_place, refuse_unless_ours
+from journal.site.build.swap import (
+    SHARE_SENTENCE,
+    SHEET_SENTENCE,
+    clean_up,
+    new_tree,
+    put_in_place,
+    refuse_unless_ours,
+    remove_tree,
+)
 from journal.site.images import published_name
 from journal.site.pages import plan_site
 from journal.site.pages.share_pages import NOT_IN_A_SHARE
@@ -105,7 +116,6 @@ def prepare(file_cache: FileCache, name: str, report: Report) -> Prepared:
     written = read_files(file_cache, report)
     ids = [draft.values["id"] for draft in written.drafts if draft.kind == "batch" and "id" in draft.values]
     share = share_named(Journal(written.settings, problems=written.problems), name, *ids[-1:])
-    refuse_what_cannot_be(share)
     if not _NAME.fullmatch(share.name) or share.name.casefold() in RESERVED:
         raise Refusal(
             f"the share {share.name!r} cannot be made, because its folder and its zip get its name; "
@@ -171,13 +181,17 @@ def published_of(
     return shared, {names[path]: row.name for path, row in made.items()}
 
 
-def make_share_files(file_cache: FileCache, prepared: Prepared, out: Path, report: Report) -> FinishedShare:
+def make_share_files(
+    file_cache: FileCache, prepared: Prepared, out: Path, report: Report, keys: KeyFile | None = None
+) -> FinishedShare:
     """Makes the share's pages and zip in a folder of its name in `out`; both are replaced in one step. out: absolute,
-    links resolved. Raises Refusal where the folder there is not ours to replace, NotReviewed where something would go
-    out that nobody has looked at, LeaksFound where the share would reveal something private, OSError where the disk
-    refuses; the earlier share is then unchanged."""
+    links resolved. keys: with a key for this share, where it is to be locked. Raises Refusal where the folder there is
+    not ours to replace, NotReviewed where something would go out that nobody has looked at, LeaksFound where the share
+    would reveal something private, OSError where the disk refuses; the earlier share is then unchanged."""
     if prepared.review.new:
         raise NotReviewed(prepared.share.name, prepared.review.new)
+    if prepared.share.locked and keys is None:
+        raise Refusal(f"the share {prepared.share.name} is to be locked, and there is no key for it")
     folder = share_folder(out, prepared.share.name)
     refuse_unless_ours(folder, file_cache.root, SHARE_SENTENCE)
     published, cached_names = published_of(file_cache, prepared, report)
@@ -190,18 +204,20 @@ def make_share_files(file_cache: FileCache, prepared: Prepared, out: Path, repor
         archive, packing = tree / f"{prepared.share.name}.zip", tree / "packing"
         packing.mkdir()
         packed = packing / "packed.zip"  # its own name is its author's choice, and no leak
-        plan = _plan(
-            site,
-            file_cache,
-            cached_names,
-            lambda pages, *_: _search_and_pack(file_cache, prepared, pages, packed, report),
-        )
-        update = update_site(
-            plan, tree / PAGES, {}, lambda what, *far: None if what == "offline" else report(what, *far)
-        )
+        search = _Searching(_search_of(file_cache, prepared), prepared.share.name, report, 2 if keys is None else 3)
+        plan = _plan(site, file_cache, cached_names, lambda pages, *_: search.through(pages))
+        pages = tree / (PAGES if keys is None else "plain")
+        update_site(plan, pages, {}, lambda what, *far: None if what == "offline" else report(what, *far))
+        if keys is not None:
+            lock_folder(pages, tree / PAGES, keys, prepared.share.name, "share")
+            remove_tree(pages)
+            (tree / PAGES / SITE_MARK).write_text(SHARE_SENTENCE, encoding="utf-8", newline="\n")
+            search.through(tree / PAGES)
+        zip_folder(tree / PAGES, packed)
+        search.through(packing)
         packed.rename(archive)
         packing.rmdir()
-        sizes = sum(output.size for output in update.outputs.values()), archive.stat().st_size
+        sizes = sum((tree / PAGES / name).stat().st_size for name in files_below(tree / PAGES)), archive.stat().st_size
         put_in_place(tree, folder)
     return FinishedShare(journal, folder / PAGES, folder / archive.name, len(site.pages), *sizes)
 
@@ -228,9 +244,8 @@ def _plan(site: Site, file_cache: FileCache, cached_names: Mapping[str, str], ho
     )
 
 
-def _search_and_pack(file_cache: FileCache, prepared: Prepared, pages: Path, packed: Path, report: Report) -> None:
-    """Searches the finished pages, packs them, and searches what was packed; raises LeaksFound."""
-    report("searching", 0, 2)
+def _search_of(file_cache: FileCache, prepared: Prepared) -> Search:
+    """What looks for all that this share must not tell."""
     journal = prepared.read.journal
     # what cameras wrote into the shared photos, and the names of all pictures on the author's own site
     strings = [words for path in prepared.redaction.photos for words in camera_words(file_cache.root / path)]
@@ -239,13 +254,26 @@ def _search_and_pack(file_cache: FileCache, prepared: Prepared, pages: Path, pac
         (prepared.whole.paths.get(path, ""), name) for one in prepared.review.left_out for path, name, _ in one.at
     )
     detectors = detectors_of(journal, prepared.share, prepared.files, strings, prepared.broken, left_out)
-    search = Search(detectors)
-    for step, folder in enumerate((pages, packed.parent), 1):
-        if step == 2:
-            zip_folder(pages, packed)
-        if leaks := search.leaks_in(folder):
-            raise LeaksFound(prepared.share.name, leaks)
-        report("searching", step, 2)
+    return Search(detectors)
+
+
+@dataclass(slots=True)
+class _Searching:
+    """The search through every form of a share in turn. steps: how many there are."""
+
+    search: Search
+    share: str
+    report: Report
+    steps: int
+    done: int = 0
+
+    def through(self, folder: Path) -> None:
+        """Raises LeaksFound where anything in the folder tells what must not be told."""
+        self.report("searching", self.done, self.steps)
+        if leaks := self.search.leaks_in(folder):
+            raise LeaksFound(self.share, leaks)
+        self.done += 1
+        self.report("searching", self.done, self.steps)
 
 
 def preview_page(file_cache: FileCache, prepared: Prepared, folder: Path, report: Report) -> Path:

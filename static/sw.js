@@ -1,12 +1,17 @@
 /* The worker: answers for the build this device holds. The build tool writes it as `sw.js` at the site's root, after
    everything else, with `journalBuild` (the digest of the root list) and the text of js/pool.js before it.
 
+   A locked site's has `journalLocked` ({key, kind, shell: digests of what anyone may read}) and templates/locked/lock.js
+   before that: then what is stored is sealed, and is opened as it is answered with.
+
    Which build is shown is what `builds` in storage says, whichever script runs: installing a script fetches that
    script's build beside the current one and records it as next; only the reader's tap makes it current. */
 "use strict";
 
 const BUILD = globalThis.journalBuild;
+const LOCKED = globalThis.journalLocked ?? null;
 const ROOT = new URL("./", self.location);
+const SHELL = `journal shell ${ROOT.pathname}`;
 const pool = globalThis.journalPool(ROOT);
 const channel = new BroadcastChannel(pool.STATE);
 
@@ -36,30 +41,64 @@ const TYPES = {
 
 // -- taking builds in ----------------------------------------------------------------------------------------
 
+/** Throws where the host has put an older build back: a locked build's root list counts the builds. */
+const refuseOlder = async () => {
+  const { counter } = await pool.list(BUILD, "root");
+  if (counter < (await pool.readState("counter", 0))) {
+    throw Object.assign(new Error("the server has an older version than this device has seen, which is not used"), { kind: "older" });
+  }
+};
+
+/** Keeps the unlock page and what it needs, which stand in no list. */
+const keepShell = async () => {
+  const cache = await caches.open(SHELL);
+  const rows = Object.entries(LOCKED.shell).map(([path, digest]) => ({ path, at: path, digest }));
+  const keep = async (row) => cache.put(pool.urlOf(row.path), new Response(await pool.fetchBytes(row)));
+  const faults = await pool.each(rows, keep);
+  if (faults.length) throw faults[0];
+  const { counter } = await pool.list(BUILD, "root");
+  await pool.changeState("counter", 0, (seen) => Math.max(seen, counter));
+};
+
 /** Fetches the lists and the core of this script's build into the pool; throws where anything is missing. */
 const fetchCore = async () => {
+  if (LOCKED) await refuseOlder();
   const parts = (await pool.partsOf(BUILD)).filter((part) => part.pack !== "larger");
   const listFaults = await pool.each(parts, (part) => pool.list(part.list));
   if (listFaults.length) throw listFaults[0];
   const core = await pool.filesOf(BUILD, "core");
   const here = await pool.heldAmong(core.map((file) => file.digest));
   const missing = core.filter((file) => !here.has(file.digest));
-  const faults = await pool.each(missing, (file) => pool.fetchFile(file));
+  let done = core.length - missing.length;
+  const keep = async (file) => {
+    await pool.fetchFile(file);
+    channel.postMessage({ kind: "core", done: (done += 1), of: core.length });
+  };
+  const faults = await pool.each(missing, keep);
   if (faults.length) throw faults[0];
+  if (LOCKED) await keepShell();
 };
 
-/** A first build is current at once; a later one waits as next; the current one come back is no news. */
-const record = ({ current, next }) => {
-  if (current === null) return { current: BUILD, next: null };
-  return { current, next: current === BUILD ? null : BUILD };
+/** A first build is current at once; a later one waits as next; the current one come back is no news. So is a locked
+    share's, and one that comes when the current one is under a key that is not held. */
+const recording = async () => {
+  const before = await pool.builds();
+  const isStuck = Boolean(LOCKED && before.current && !(await pool.lock.holds(before.currentKey)));
+  const key = LOCKED?.key ?? null;
+  return ({ current, next, currentKey }) => {
+    if (current === null || isStuck || LOCKED?.kind === "share") return { current: BUILD, next: null, currentKey: key };
+    return { current, currentKey, ...(current === BUILD ? { next: null } : { next: BUILD, nextKey: key }) };
+  };
 };
 
 const takeIn = async () => {
   try {
     await fetchCore();
-    await pool.changeState("builds", { current: null, next: null }, record);
+    await pool.changeState("builds", { current: null, next: null }, await recording());
     await pool.writeState("fault", null);
+    if (LOCKED?.kind === "share") await pool.sweep(); // nothing of what is shared no more stays
   } catch (error) {
+    if (error.kind === "locked") throw error; // no page is open that has the key; the next look tries again
     await pool.writeState("fault", { at: new Date().toISOString(), kind: error.kind, message: error.message });
     throw error;
   } finally {
@@ -70,10 +109,21 @@ const takeIn = async () => {
 /** Makes the next build the current one, if it is the one the reader was offered. */
 const take = async (offered) => {
   if (self.registration.waiting) await self.skipWaiting();
-  const change = ({ current, next }) => (next === offered ? { current: next, next: null } : { current, next });
+  const change = (builds) =>
+    builds.next === offered ? { current: builds.next, next: null, currentKey: builds.nextKey ?? null } : builds;
   const { current } = await pool.changeState("builds", { current: null, next: null }, change);
   channel.postMessage({ kind: "taken", build: current });
   await pool.sweep();
+};
+
+/** Every photo of a locked share, whose pages fetch none by themselves. */
+const fetchAll = async () => {
+  const { current } = await pool.builds();
+  for (const pack of ["small", "larger"]) {
+    const files = await pool.filesOf(current, pack);
+    const here = await pool.heldAmong(files.map((file) => file.digest));
+    await pool.each(files.filter((file) => !here.has(file.digest)), (file) => pool.fetchFile(file));
+  }
 };
 
 addEventListener("install", (event) => event.waitUntil(takeIn()));
@@ -81,6 +131,7 @@ addEventListener("activate", (event) => event.waitUntil(self.clients.claim()));
 addEventListener("message", (event) => {
   if (event.data?.kind === "take") event.waitUntil(take(event.data.build));
   if (event.data?.kind === "take in") event.waitUntil(takeIn().catch(() => {}));
+  if (event.data?.kind === "fetch all") event.waitUntil(fetchAll().catch(() => {}));
 });
 
 // -- answering -----------------------------------------------------------------------------------------------
@@ -90,6 +141,7 @@ const headersFor = (path, build) => {
   const headers = new Headers({ "Content-Type": type, "X-Content-Type-Options": "nosniff" });
   headers.set("Accept-Ranges", "bytes");
   headers.set("Cross-Origin-Resource-Policy", "same-origin");
+  if (LOCKED) headers.set("Cache-Control", "no-store");
   headers.set("X-Frame-Options", "DENY"); // pages of other sites show nothing of it, whatever kind of file it is
   if (type.startsWith("text/html")) {
     headers.set("Content-Security-Policy", POLICY);
@@ -162,6 +214,16 @@ const REFUSALS = {
   ],
 };
 REFUSALS.missing = REFUSALS["other build"];
+REFUSALS.locked = [403, "Locked", ["This journal is locked. Open it with the passphrase first."]];
+REFUSALS.key = [403, "Another key", ["This file is under another key than this device has. Unlock the journal again."]];
+REFUSALS.damaged = [
+  500,
+  "Damaged file",
+  [
+    "This page or photo is damaged: it is not what the author’s computer wrote.",
+    "If it was damaged on the server, it works again once the site was uploaded anew. If it was damaged on this device, press Reset offline copy on the page This device.",
+  ],
+];
 
 const KINDS = { finds: "find", cultures: "new culture", batches: "new batch" };
 
@@ -179,6 +241,10 @@ const offerRecord = (path) => {
 
 const refuse = (request, kind) => {
   const [status, title, sentences] = REFUSALS[kind] ?? REFUSALS.unreachable;
+  if (request.mode === "navigate" && LOCKED && (kind === "locked" || kind === "key")) {
+    const to = request.url.slice(ROOT.href.length);
+    return Response.redirect(`${new URL("unlock.html", ROOT)}#to=${encodeURIComponent(to)}`);
+  }
   if (request.mode === "navigate") return plainPage(status, title, sentences);
   return new Response(title, { status, headers: headersFor("answer.txt", "none") });
 };
@@ -199,9 +265,17 @@ const adopt = async (file) => {
 };
 
 const answerFile = async (request, build, file) => {
-  const stored = await pool.held(file.digest);
-  const body = stored ? stored.body : await adopt(file);
-  return answerWith(body, request.headers.get("Range"), headersFor(file.path, build), file.bytes);
+  const stored = (await pool.held(file.digest)) ?? new Response(await adopt(file));
+  const { body, size } = await pool.contentOf(file, stored);
+  return answerWith(body, request.headers.get("Range"), headersFor(file.path, build), size);
+};
+
+/** A file of the shell, as it was kept when this build was taken in. */
+const answerShell = async (request, path) => {
+  const stored = await (await caches.open(SHELL)).match(pool.urlOf(path));
+  if (!stored) return fetch(request);
+  const body = await stored.arrayBuffer();
+  return new Response(body, { headers: { "Content-Type": TYPES[path.slice(path.lastIndexOf(".") + 1)] } });
 };
 
 /** Every size of the photo at a path, the largest first, as far as its lists can be had. */
@@ -217,23 +291,28 @@ const standIn = async (request, build, path) => {
   if (request.destination !== "image") return null;
   for (const row of await sizesOf(build, path)) {
     const stored = await pool.held(row.digest);
-    if (stored) return answerWith(stored.body, null, headersFor(row.path, build), row.bytes);
+    if (stored) {
+      const { body, size } = await pool.contentOf(row, stored);
+      return answerWith(body, null, headersFor(row.path, build), size);
+    }
   }
   return null;
 };
 
 const answer = async (request, asked) => {
   const { current } = await pool.builds();
+  if (LOCKED && Object.hasOwn(LOCKED.shell, asked)) return answerShell(request, asked);
   if (current === null) return fetch(request);
   const path = asked === "" || asked.endsWith("/") ? `${asked}index.html` : asked;
   try {
+    if (LOCKED && !(await pool.lock.isOpen())) return refuse(request, "locked");
     const file = await pool.find(current, path);
     if (file) return await answerFile(request, current, file);
     const there = request.mode === "navigate" && (await elsewhere(current, path.replace(/\/index\.html$/, "")));
     if (there) return Response.redirect(there);
     return (request.mode === "navigate" && offerRecord(path)) || refuse(request, "unknown");
   } catch (error) {
-    return (await standIn(request, current, path)) ?? refuse(request, error.kind);
+    return (await standIn(request, current, path).catch(() => null)) ?? refuse(request, error.kind);
   }
 };
 
@@ -264,7 +343,8 @@ const takeShared = async (request) => {
   }
 };
 
-const isShared = (request) => request.method === "POST" && new URL(request.url).href === new URL("record/shared", ROOT).href;
+const isShared = (request) =>
+  LOCKED?.kind !== "share" && request.method === "POST" && new URL(request.url).href === new URL("record/shared", ROOT).href;
 
 /** The path below the root that a request asks for, or null where the worker keeps out of it. */
 const pathOf = (request) => {

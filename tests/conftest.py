@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import fcntl
 import io
 import json
@@ -260,8 +261,12 @@ def made_once(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str, Callab
 
 
 def run_journal(*words: str | Path, cwd: Path | None = None) -> None:
-    """Runs the command as a reader would, who gets an exit status of 0."""
-    subprocess.run([sys.executable, "-m", "journal", *map(str, words)], cwd=cwd, check=True, capture_output=True)
+    """Runs the command in this process, which is spared the start of another; its exit code must be 0."""
+    from journal.cli import cli
+    from journal.commands.console import run
+
+    with contextlib.chdir(cwd or Path()):
+        assert 0 == run(cli, list(map(str, words)))
 
 
 SAMPLE = Path(__file__).parents[1] / "sample_entries"
@@ -289,3 +294,23 @@ def mentor_share(made_once: Callable[..., Path], sample_site: Path) -> Path:
             run_journal("share", "mentor", journal, step, "--to", room / "out", "--cache", cache)
 
     return made_once("share", fill) / "out"
+
+
+LOCKED_WITH = "kestrel ﬁord gravel lintel osprey"
+"""The passphrase of the locked sample; with a ligature, which NFKC takes apart."""
+
+
+@pytest.fixture(scope="session")
+def locked_room(made_once: Callable[..., Path], sample_site: Path) -> Path:
+    """A folder with the locked sample in `site`, and its keys in `keys.json`; look, and change nothing in it."""
+
+    from journal.importing.locked_archive import FEWEST_ROUNDS
+    from journal.locking.key_file import OWN_SITE, KeyFile, SiteKey
+    from journal.locking.placing import place_locked
+
+    def fill(room: Path) -> None:
+        key = SiteKey.new(rounds=FEWEST_ROUNDS).with_reader("author", LOCKED_WITH).with_reader("mentor", "other words")
+        keys = KeyFile(room / "keys.json").keep(OWN_SITE, key)
+        place_locked(sample_site, room / "site", keys, OWN_SITE, "journal")
+
+    return made_once("locked-sample", fill)

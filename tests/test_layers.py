@@ -24,6 +24,7 @@ LAYERS = (
     {"sharing", "writing"},
     {"site"},
     {"export", "importing"},
+    {"locking"},
     {"pipeline"},
     {"share_pipeline"},
     {"commands"},

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 import time
 import zipfile
 from collections.abc import Callable
@@ -16,6 +17,7 @@ import pytest
 from journal import pipeline, share_pipeline
 from journal.cache.file_cache import FileCache
 from journal.cache.store import Cache
+from journal.locking.key_file import KeyFile, SiteKey
 from journal.pipeline import build_site
 from journal.problems import Refusal
 from journal.share_pipeline import (
@@ -28,6 +30,7 @@ from journal.sharing.detectors import Leak
 from journal.site.build.photo_workers import photo_work
 from journal.site.images import published_name
 from tests.builders import Inline, some
+from tests.locking.opening import unlocked
 from tests.sharing.made import seen_whole
 from tests.test_pipeline import bytes_in, settle, write_entry
 
@@ -248,13 +251,67 @@ class TestWhatGoesOut:
         assert any(b"2026-11-04" in data for _, data in files)
 
 
+class TestLocked:
+    PASSPHRASE = "walnut drizzle kettle marina stubborn"
+
+    @pytest.fixture
+    def locked(self, memory: Callable[..., FileCache], tmp_path: Path) -> FinishedShare:
+        keys = KeyFile(tmp_path / "keys.json")
+        keys = keys.keep("later", SiteKey.new(rounds=600_000).with_reader("mentor", self.PASSPHRASE))
+        known = memory()
+        return make_share_files(
+            known, seen_whole(known, prepare(known, "later", silent)), tmp_path / "out", silent, keys
+        )
+
+    def test_neither_folder_nor_zip_tells_a_word_before_or_after_it_is_opened_by_another_program(
+        self, locked: FinishedShare, memory: Callable[..., FileCache], tmp_path: Path
+    ) -> None:
+        told = (b"B-031", b"PP-26A", b"pulmonarius", b"Woods", *SECRETS)
+        with zipfile.ZipFile(locked.archive) as packed:
+            packed.extractall(tmp_path / "unpacked")
+        for folder in (locked.pages_folder, tmp_path / "unpacked"):
+            files = bytes_in(folder)
+            assert [] == [name for name, data in files.items() for word in told if word in name.encode() + data]
+            opened = unlocked(folder, self.PASSPHRASE).contents()
+            assert b"pulmonarius" in opened["batches/b-031/index.html"]
+            assert [] == [name for name, data in opened.items() for word in SECRETS if word in data]
+        plain = tmp_path / "opened"
+        for name, data in opened.items():
+            (plain / name).parent.mkdir(parents=True, exist_ok=True)
+            (plain / name).write_bytes(data)
+        search = share_pipeline._search_of(known := memory(), prepare(known, "later", silent))
+        assert [] == list(search.leaks_in(plain))
+        (plain / "more.txt").write_text("at Zzyzx Bank", "utf-8")
+        assert search.leaks_in(plain)
+
+    def test_its_key_is_its_own_and_the_plain_pages_are_gone(self, locked: FinishedShare, tmp_path: Path) -> None:
+        assert ["later.zip", "pages"] == sorted(set(names_in(tmp_path / "out/later")) - {".journal-site"})
+        assert "share" == json.loads((locked.pages_folder / "lock.json").read_bytes())["kind"]
+        assert "READ-ME.txt" in names_in(locked.pages_folder)
+
+    def test_what_would_tell_something_once_locked_is_not_put_into_place(
+        self, memory: Callable[..., FileCache], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        def lock_in_name_only(plain: Path, tree: Path, *words: object) -> None:
+            plain.rename(tree)
+            plain.mkdir()
+            (tree / "note.txt").write_text("at Zzyzx Bank", "utf-8")
+
+        monkeypatch.setattr(share_pipeline, "lock_folder", lock_in_name_only)
+        known = memory()
+        seen = seen_whole(known, prepare(known, "later", silent))
+        with pytest.raises(LeaksFound):
+            make_share_files(known, seen, tmp_path / "out", silent, KeyFile(tmp_path / "keys.json"))
+        assert [] == names_in(tmp_path / "out")
+
+
 class TestRefusals:
     @pytest.mark.parametrize(
         ("name", "words"),
         [
             ("mentr", "no share mentr.*did you mean mentor"),
             ("xylophone", "no share xylophone; the shares are .*mentor"),
-            ("later", "locked yet; nothing was written"),
+            ("later", "the share later is to be locked, and there is no key for it"),
             ("nothing", "has no IDs"),
             ("unknown", "names B-13, which is not in this journal"),
             ("../elsewhere", "its folder and its zip get its name"),
@@ -269,7 +326,7 @@ class TestRefusals:
         assert [] == names_in(tmp_path / "out")
         assert not (tmp_path / "elsewhere").exists()
 
-    @pytest.mark.parametrize("name", ["later", "mentr"])
+    @pytest.mark.parametrize("name", ["xylophone", "mentr"])
     def test_no_photo_is_looked_at_before_the_settings_are_known_to_be_right(
         self, share: Callable[..., FinishedShare], worked: list[str], name: str
     ) -> None:

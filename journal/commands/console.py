@@ -185,6 +185,13 @@ def closing_line(built: Result, seconds: float | None) -> str:
     return f"{counts(built)}; {made} in {took} s; {size}"
 
 
+def where_it_is(site: Path, locked: bool) -> str:
+    """Where a site is, and how to look at it."""
+    if not locked:
+        return f"The site is in {site}; open its index.html, or run `journal show`"
+    return f"The locked site is in {site}; any static HTTPS host may have it (`journal show --locked` shows it)"
+
+
 def comparison_with_clean(differing: Sequence[tuple[str, str]], cache: Path) -> str:
     """Prints the files that differ from a site built without the cache, and gives the closing line.
 

@@ -6,7 +6,6 @@ import contextlib
 import functools
 import io
 import itertools
-import os
 import sys
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
@@ -18,7 +17,7 @@ import click
 
 from journal.cache.folders import build_lock
 from journal.commands.console import plain
-from journal.commands.prompts import can_ask
+from journal.commands.prompts import PASSPHRASE_VARIABLE, can_ask, passphrase_given
 from journal.commands.workspace import Workspace
 from journal.importing.archive import Archive, read_archives
 from journal.importing.destinations import journal_and_folder
@@ -30,7 +29,6 @@ from journal.quantities import counted
 from journal.reading.listing import SETTINGS_NAME
 from journal.reading.receipts import ENTRY_NAME, Gathered, Receipts
 
-PASSPHRASE_VARIABLE = "JOURNAL_PASSPHRASE"
 _ENDINGS = (".zip", ".zip.locked")
 _WAITING = "Another command is using this journal; waiting for it to finish."
 _MOST_LINES = 12
@@ -217,16 +215,8 @@ def _closing(plan: GatherPlan, earlier: int, dry_run: bool) -> str:
 
 def _passphrase(file: Path | None) -> str:
     """From the file named, else from the environment, else asked for. Raises Refusal where it cannot be had."""
-    if file is not None:
-        try:
-            lines = file.read_text(encoding="utf-8").splitlines()
-        except (OSError, UnicodeDecodeError) as error:
-            raise Refusal(f"--passphrase-file {file} cannot be read as text") from error
-        if not lines or not lines[0]:
-            raise Refusal(f"--passphrase-file {file}: its first line is empty; write the passphrase there")
-        return lines[0]
-    if words := os.environ.get(PASSPHRASE_VARIABLE):
-        return words
+    if (given := passphrase_given(file)) is not None:
+        return given
     if not can_ask():
         raise Refusal(
             f"the archive is locked, and nobody can be asked here; use --passphrase-file, or set {PASSPHRASE_VARIABLE}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import getpass
 import locale
+import os
 import shutil
 import sys
 from collections.abc import Callable, Sequence
@@ -36,6 +37,23 @@ def ask_for(folder: Path, title: str | None, author: str | None, time_zone: str 
         time_zone=zone_named(time_zone) if time_zone else _ask("Time zone", guess_time_zone(), zone_named),
         units=units or _ask("Units (metric or us; g, kg or oz will do)", "us" if us else "metric", units_named),
     )
+
+
+PASSPHRASE_VARIABLE = "JOURNAL_PASSPHRASE"
+
+
+def passphrase_given(file: Path | None) -> str | None:
+    """A passphrase from the first line of the file named, else from the environment; None where it stands in neither.
+    Raises Refusal where the file has none."""
+    if file is None:
+        return os.environ.get(PASSPHRASE_VARIABLE) or None
+    try:
+        lines = file.read_text(encoding="utf-8").splitlines()
+    except (OSError, UnicodeDecodeError) as error:
+        raise Refusal(f"--passphrase-file {file} cannot be read as text") from error
+    if not lines or not lines[0].strip():
+        raise Refusal(f"--passphrase-file {file}: its first line is empty; write the passphrase there")
+    return lines[0]
 
 
 NONE = "none"

@@ -17,6 +17,7 @@ from journal.cache.file_cache import FileCache
 from journal.cache.folders import build_lock, shares_folder
 from journal.commands.console import first_of, plain, printing_result
 from journal.commands.prompts import can_ask, today_in
+from journal.commands.readers import LockRequest, keys_to_lock_with, share_to_be_locked
 from journal.commands.share_review import (
     closing_words,
     left_out_rows,
@@ -26,11 +27,13 @@ from journal.commands.share_review import (
     step_through,
 )
 from journal.commands.workspace import WAITING, Workspace
+from journal.locking.key_file import KeyFile
 from journal.problems import Refusal
 from journal.quantities import counted, size_in_mb
 from journal.reading.front_matter import AS_UTF_8
 from journal.reading.private_passages import COUNTS_AS_PRIVATE
 from journal.share_pipeline import (
+    PAGES,
     FinishedShare,
     LeaksFound,
     NotReviewed,
@@ -164,11 +167,14 @@ def doubt_lines(prepared: Prepared) -> Iterator[str]:
             )
 
 
-def make_share(workspace: Workspace, name: str, to: Path | None, reviewed: bool = False) -> None:
+def make_share(
+    workspace: Workspace, name: str, to: Path | None, reviewed: bool = False, lock: LockRequest | None = None
+) -> None:
     """Makes the share and prints where it is, once its author has looked at everything in it: in the terminal, or,
-    where `reviewed` says so, on the last preview page. Raises Refusal where it cannot be made, tells something that
-    nobody has looked at, or reveals something private."""
+    where `reviewed` says so, on the last preview page. lock: how a locked one gets its key and passphrase. Raises
+    Refusal where it cannot be made, tells something that nobody has looked at, or reveals something private."""
     out = shares_folder(workspace.root, to)
+    keys = _keys(workspace, name, out, lock or LockRequest())
     with _prepared(workspace, name) as (file_cache, prepared):
         _refuse_target(workspace, prepared, out)
         if reviewed:
@@ -177,7 +183,7 @@ def make_share(workspace: Workspace, name: str, to: Path | None, reviewed: bool 
             prepared = remember(file_cache, prepared, today, shown)
         new = prepared.review.new
         if not (new and can_ask()):
-            made, prepared = _made(workspace, file_cache, prepared, out)
+            made, prepared = _made(workspace, file_cache, prepared, out, keys)
             _report_share(workspace, made, prepared)
             return
         with _preview_folder(workspace, prepared, None) as page_folder:
@@ -190,8 +196,16 @@ def make_share(workspace: Workspace, name: str, to: Path | None, reviewed: bool 
         prepared = remember(file_cache, prepared, today, decided.looked_at, decided.left_out)
         if decided.stopped:
             raise Refusal(f"the share {prepared.share.name} was not made; what you looked at so far is remembered")
-        made, prepared = _made(workspace, file_cache, prepared, out)
+        made, prepared = _made(workspace, file_cache, prepared, out, keys)
     _report_share(workspace, made, prepared)
+
+
+def _keys(workspace: Workspace, name: str, out: Path, lock: LockRequest) -> KeyFile | None:
+    """The keys, with one for this share, where its settings say that it is locked; asked for with no lock held."""
+    share = share_to_be_locked(workspace.root, name)
+    if share is None:
+        return None
+    return keys_to_lock_with(workspace, lock, share, share_folder(out, share) / PAGES)
 
 
 def _refuse_target(workspace: Workspace, prepared: Prepared, out: Path) -> None:
@@ -211,11 +225,13 @@ def _listed(workspace: Workspace, do: Callable[[Prepared], T], prepared: Prepare
         raise
 
 
-def _made(workspace: Workspace, file_cache: FileCache, prepared: Prepared, out: Path) -> tuple[FinishedShare, Prepared]:
+def _made(
+    workspace: Workspace, file_cache: FileCache, prepared: Prepared, out: Path, keys: KeyFile | None
+) -> tuple[FinishedShare, Prepared]:
     made = None
 
     def make(prepared: Prepared) -> FinishedShare:
-        return make_share_files(file_cache, prepared, out, workspace.output.progress)
+        return make_share_files(file_cache, prepared, out, workspace.output.progress, keys)
 
     try:
         with workspace.at_target(out / prepared.share.name, within=out):
@@ -237,8 +253,8 @@ def _report_share(workspace: Workspace, made: FinishedShare, prepared: Prepared)
     workspace.output.notice(
         f"{entries} and {counted(len(made.journal.photos), 'photo')} shared; "
         f"{counted(made.pages, 'page')} in {workspace.seconds:.1f} s; "
-        f"{size_in_mb(made.pages_bytes)} as a folder, {size_in_mb(made.archive_bytes)} as a zip. To see it, open "
-        f"{made.pages_folder / 'index.html'}",
+        f"{size_in_mb(made.pages_bytes)} as a folder, {size_in_mb(made.archive_bytes)} as a zip. "
+        f"{_what_to_do(made, prepared.share.locked)}",
         closing_words(prepared),
     )
     try:
@@ -249,6 +265,15 @@ def _report_share(workspace: Workspace, made: FinishedShare, prepared: Prepared)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise Refusal(f"the share was made, but its paths could not be printed ({reason})") from error
+
+
+def _what_to_do(made: FinishedShare, locked: bool) -> str:
+    if not locked:
+        return f"To see it, open {made.pages_folder / 'index.html'}"
+    return (
+        "It is locked: put the folder on any static HTTPS host, send the address, and tell the passphrase by another "
+        f"way ({made.pages_folder} opens by no double click)"
+    )
 
 
 def preview_share(workspace: Workspace, name: str, to: Path | None, as_json: bool = False) -> None:

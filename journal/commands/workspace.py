@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from journal.cache import last_build
-from journal.cache.folders import build_lock, cache_folder, journal_folder, site_folder, target_lock
+from journal.cache.folders import PLAIN_NAME, build_lock, cache_folder, journal_folder, site_folder, target_lock
 from journal.cache.last_build import Findings, Result
 from journal.commands.console import Output, closing_line, plain, problem_counts, sentence_of
 from journal.quantities import counted
@@ -18,6 +18,7 @@ from journal.quantities import counted
 if TYPE_CHECKING:
     from journal.cache.file_cache import FileCache
     from journal.cache.store import Cache
+    from journal.locking.key_file import KeyFile
     from journal.model import Journal
     from journal.pipeline import ReadJournal
     from journal.problems import Problem
@@ -29,12 +30,14 @@ WAITING = "Another command is using this journal; waiting for it to finish."
 
 @dataclass(frozen=True, slots=True)
 class Workspace:
-    """root, site, cache_folder: the journal, its site and its cache, absolute paths."""
+    """root, site, cache_folder: the journal, its site and its cache, absolute paths. keys: what the site is locked
+    with; None where it is a plain one."""
 
     root: Path
     site: Path
     cache_folder: Path
     output: Output
+    keys: KeyFile | None = None
     _began_s: float = field(default_factory=time.monotonic)
     _caches: list[Cache] = field(default_factory=list)
     _plans: list[Memory] = field(default_factory=list)
@@ -43,6 +46,11 @@ class Workspace:
     def seconds(self) -> float:
         """Since the command began."""
         return time.monotonic() - self._began_s
+
+    @property
+    def plain_site(self) -> Path:
+        """Where the plain site lies: at the site's place, or in the cache where that is a locked one."""
+        return self.site if self.keys is None else self.cache_folder / PLAIN_NAME
 
     def memory(self) -> FileCache:
         """What earlier runs read of the journal, as it is now. It is read from the disk once: what is built again and
@@ -80,14 +88,27 @@ class Workspace:
 
         waiting = "Another build of this journal is running; waiting for it to finish."
         with build_lock(self.cache_folder, lambda: self.output.notice(waiting)), self.at_target(self.site), self.output:
-            if not left_beside(self.site):
-                last = last_build.repeated(self.cache_folder, self.root, self.site)
-                if last is not None:
-                    return last
-            from journal.pipeline import build_site
+            if self.keys is None:
+                return self._build_plain(left_beside, executor)
+            from journal.locking.key_file import OWN_SITE
+            from journal.locking.placing import place_locked
+            from journal.site.build.swap import LOCKED_SENTENCE, SITE_SENTENCE, refuse_unless_ours
 
-            memory = next(iter(self._plans), None)
-            return build_site(self.memory(), self.site, self.output.progress, executor, memory)
+            refuse_unless_ours(self.site, self.root, LOCKED_SENTENCE, SITE_SENTENCE)
+            built = self._build_plain(left_beside, executor)
+            placed = place_locked(self.plain_site, self.site, self.keys, OWN_SITE, "journal")
+            return replace(built, unchanged=built.unchanged and placed.unchanged)
+
+    def _build_plain(self, left_beside: Callable[[Path], Sequence[Path]], executor: Executor | None) -> Result:
+        """Brings the plain site up to date."""
+        if not left_beside(self.plain_site):
+            last = last_build.repeated(self.cache_folder, self.root, self.plain_site)
+            if last is not None:
+                return last
+        from journal.pipeline import build_site
+
+        memory = next(iter(self._plans), None)
+        return build_site(self.memory(), self.plain_site, self.output.progress, executor, memory)
 
     @contextmanager
     def photo_work_at(self, address: str | None) -> Iterator[Executor | None]:
@@ -125,7 +146,7 @@ class Workspace:
         from journal.pipeline import compare_with_clean
 
         with self.output:
-            return compare_with_clean(self.root, self.site, self.output.progress)
+            return compare_with_clean(self.root, self.plain_site, self.output.progress)
 
     @contextmanager
     def at_target(self, target: Path, within: Path | None = None) -> Iterator[None]:

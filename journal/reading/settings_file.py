@@ -203,6 +203,7 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
                 "a number to call, one tap from every find",
             ),
             Setting("as_of", "as_of", _day, "for samples: the day that counts as today"),
+            Setting("locked", "locked", _switch, "`true`: the site is encrypted, as by `journal build --locked`"),
         ),
         "tents.NAME": (
             Setting("name", "name", _text("Wash-house tent")),

@@ -98,15 +98,6 @@ def share_named(journal: Journal, name: str, example: str = "B-001") -> Share:
     raise Refusal(f"there is no share {name}{there}; {add}", share_block(name, example))
 
 
-def refuse_what_cannot_be(share: Share) -> None:
-    """Raises Refusal for a share with `locked = true`, which is not possible yet."""
-    if share.locked:
-        raise Refusal(
-            f"the share {share.name} has locked = true, but shares cannot be locked yet; nothing was written "
-            "(with locked = false, anyone who has it can read it)"
-        )
-
-
 def grant_of(journal: Journal, share: Share) -> Grant:
     """What a share holds: the IDs it names, the ancestors and the descendants of each, never the descendants of an
     ancestor; a tent with its devices, and only where it is named. All of it as in the public journal: nothing private,
@@ -233,6 +224,7 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
         "title": "made", "author": "made", "time_zone": "made", "units": "kept", "site_url": "gone",
         "poison_centre": "kept", "as_of": "kept", "ingredients": "made", "names": "made", "tents": "made",
         "climate": "gone", "shares": "gone", "camera_clocks": "gone", "labels": "gone",
+        "locked": "gone",
     },
     model.Journal: {
         "settings": "made", "finds": "made", "cultures": "made", "batches": "made", "notes": "made",

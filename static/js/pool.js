@@ -5,7 +5,10 @@
      pool    <digest> -> bytes, whatever their path; files, and the lists that name them
      state   small JSON values: `builds` {current, next}, `chosen`, `whole`, `checked`, `fault`, `persisted`
    A digest is the first 32 hex digits of a file's SHA-256; a build is the digest of its root list. What the
-   functions keep in memory are copies of lists in the pool, by digest, so they can never be out of date. */
+   functions keep in memory are copies of lists in the pool, by digest, so they can never be out of date.
+
+   Of a locked site (where there is a `journalLock`) all of these bytes are sealed, and are opened when they are used;
+   digests and sizes are of the sealed files, which lie on the host under other names. */
 "use strict";
 
 globalThis.journalPool = (root) => {
@@ -14,6 +17,7 @@ globalThis.journalPool = (root) => {
   const OWN_HEADER = "Journal-Pool";
   const AT_ONCE = 6;
   const PATIENCE_MS = 60000;
+  const lock = globalThis.journalLock?.(root) ?? null;
   const listsRead = new Map();
   const rowsRead = new Map();
 
@@ -116,13 +120,22 @@ globalThis.journalPool = (root) => {
     return answer;
   };
 
-  /** The bytes of one file if they are its own, else null. */
-  const fetchOnce = async ({ path, digest }, signal, cache) => {
-    const answer = await fetchAnswer(path, signal, cache);
+  /** The bytes at an address, and whether the digest names them. */
+  const fetchOnce = async (at, digest, signal, cache) => {
+    const answer = await fetchAnswer(at, signal, cache);
     const bytes = await answer.arrayBuffer().catch(() => {
-      throw fault("unreachable", `${path} was cut off while downloading`);
+      throw fault("unreachable", `${at} was cut off while downloading`);
     });
-    return (await digestOf(bytes)) === digest ? bytes : null;
+    return { bytes, isRight: (await digestOf(bytes)) === digest };
+  };
+
+  /** Where a file lies on the host. */
+  const placeOf = (file) => file.at ?? (lock ? lock.hostPath(file) : file.path);
+
+  /** Why bytes are not a file's own. A locked site's lists are named by their content, so that another is a damaged one. */
+  const otherFile = (file, bytes, at) => {
+    if (lock && file.key) return lock.verdict(file, bytes, at);
+    return lock ? fault("damaged", `${at} on the server is damaged`) : fault("other build", `${at} on the server belongs to another version`);
   };
 
   /** The bytes of one file, verified. Throws a fault; of kind "other build" where the bytes are not its own.
@@ -130,8 +143,10 @@ globalThis.journalPool = (root) => {
   const fetchBytes = async (file, signal) => {
     const wait = patience(signal);
     try {
-      const bytes = (await fetchOnce(file, wait.signal)) ?? (await fetchOnce(file, wait.signal, "reload"));
-      if (bytes === null) throw fault("other build", `${file.path} on the server belongs to another version`);
+      const at = await placeOf(file);
+      const first = await fetchOnce(at, file.digest, wait.signal);
+      const { bytes, isRight } = first.isRight ? first : await fetchOnce(at, file.digest, wait.signal, "reload");
+      if (!isRight) throw await otherFile(file, bytes, at);
       return bytes;
     } finally {
       wait.over();
@@ -159,17 +174,17 @@ globalThis.journalPool = (root) => {
   };
 
   // -- lists -------------------------------------------------------------------------------------------------
-  const readList = async (digest) => {
+  const readList = async (digest, kind) => {
     const stored = await held(digest);
-    if (stored) return stored.json();
-    const bytes = await fetchFile({ path: `offline/${digest}.json`, digest });
-    return JSON.parse(new TextDecoder().decode(bytes));
+    const at = `offline/${digest}.${lock ? "bin" : "json"}`;
+    const bytes = stored ? await stored.arrayBuffer() : await fetchFile({ at, digest });
+    return lock ? lock.openList(kind, bytes) : JSON.parse(new TextDecoder().decode(bytes));
   };
 
-  /** A list by its digest: from memory, the pool, or the host. */
-  const list = (digest) => {
+  /** A list by its digest: from memory, the pool, or the host. kind: "list", or "root" for a build's. */
+  const list = (digest, kind = "list") => {
     if (!listsRead.has(digest)) {
-      const reading = readList(digest);
+      const reading = readList(digest, kind);
       listsRead.set(digest, reading);
       reading.catch(() => listsRead.delete(digest));
     }
@@ -177,16 +192,23 @@ globalThis.journalPool = (root) => {
   };
 
   const partsOf = async (build) => {
-    const { parts } = await list(build);
+    const { parts } = await list(build, "root");
     return parts.map(([pack, key, digest, files, bytes]) => ({ pack, key, list: digest, files, bytes }));
   };
 
-  const rowOf = (base, [name, digest, bytes, ids = []]) => ({ path: base + name, digest, bytes, ids });
+  const rowOf = ({ base, key }, [name, digest, bytes, ids = []]) => ({ path: base + name, digest, bytes, ids, key });
+
+  /** What a page gets of a file, given its stored answer: the body, and its bytes. */
+  const contentOf = async (file, stored) => {
+    if (!lock) return { body: stored.body, size: file.bytes };
+    const body = await lock.open(file.path, await stored.arrayBuffer());
+    return { body, size: body.length };
+  };
 
   const rowsByPath = async (part) => {
     if (!rowsRead.has(part.list)) {
-      const { base, files } = await list(part.list);
-      rowsRead.set(part.list, new Map(files.map((file) => [base + file[0], rowOf(base, file)])));
+      const found = await list(part.list);
+      rowsRead.set(part.list, new Map(found.files.map((file) => [found.base + file[0], rowOf(found, file)])));
     }
     return rowsRead.get(part.list);
   };
@@ -225,7 +247,7 @@ globalThis.journalPool = (root) => {
   /** Every file of a pack, each content once. */
   const filesOf = async (build, name) => {
     const id = name.split(":")[1];
-    const rows = (await listsOf(build, name)).flatMap(({ base, files }) => files.map((file) => rowOf(base, file)));
+    const rows = (await listsOf(build, name)).flatMap((found) => found.files.map((file) => rowOf(found, file)));
     const wanted = id === undefined ? rows : rows.filter((row) => row.ids.includes(id));
     return [...new Map(wanted.map((row) => [row.digest, row])).values()];
   };
@@ -246,7 +268,8 @@ globalThis.journalPool = (root) => {
   };
 
   return {
-    root, POOL, STATE, OWN_HEADER, urlOf, readState, writeState, changeState, builds, held, heldAmong, store, keep, drop,
-    patience, fetchAnswer, fetchBytes, fetchFile, each, list, partsOf, find, rowsUnder, listsOf, filesOf, sweep,
+    root, lock, POOL, STATE, OWN_HEADER, urlOf, readState, writeState, changeState, builds, held, heldAmong, store, keep, drop,
+    patience, fetchAnswer, fetchBytes, fetchFile, contentOf, each, list, partsOf, find,
+    rowsUnder, listsOf, filesOf, sweep,
   }; // prettier-ignore
 };

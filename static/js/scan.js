@@ -69,7 +69,7 @@
     const wanted = bare(typed);
     const ranked = rows.map((row) => ({ row, off: bare(row.id).startsWith(wanted) ? 0 : distance(wanted, bare(row.id)) }));
     const near = ranked.filter(({ off }) => off <= (wanted.length > 3 ? 2 : 1));
-    return near.sort((a, b) => a.off - b.off).slice(0, OFFERED).map(({ row }) => row);
+    return near.sort((a, b) => a.off - b.off || (a.row.id < b.row.id ? -1 : 1)).slice(0, OFFERED).map(({ row }) => row);
   };
 
   /** An ID as it may be typed in haste: without its hyphens, without the zeros before its numbers. */

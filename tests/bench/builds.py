@@ -1,6 +1,6 @@
 """How builds grow with the journal, beside Hugo; ratios within one run, no test.
 
-    python tests/bench/builds.py [--entries 1000 10000] [--finds 10000]
+    python tests/bench/builds.py [--entries 1000 10000] [--finds 10000] [--show]
 
 Makes its own input in a temporary folder. Every build is the command as an author runs it, in a process of its own.
 Hugo (Debian's package `hugo`) gets as many pages as the journal's site has, with the same texts on them, and is run
@@ -11,6 +11,7 @@ run, never the seconds of two, and where it is very busy the processors' time ra
 from __future__ import annotations
 
 import argparse
+import gzip
 import os
 import random
 import shutil
@@ -18,10 +19,13 @@ import subprocess
 import sys
 import tempfile
 import time
+import urllib.request
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import partial
+from itertools import pairwise
+from math import log
 from pathlib import Path
 
 STAGES = ("colonising", "colonised", "pinning", "fruiting", "resting")
@@ -45,15 +49,24 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--entries", type=int, nargs="*", default=[1000, 10000])
     parser.add_argument("--finds", type=int, nargs="*", default=[10000])
+    parser.add_argument("--show", action="store_true", help="`journal show`, and what a device fetches after a note")
     asked = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
-        _tell_heads()
+        if asked.entries or asked.finds:
+            _tell_heads()
+        from_nothing = []
         for count in asked.entries:
-            _tell_builds(
-                Path(folder) / f"mix-{count}", f"{count:,} entries, mixed", partial(write_journal, entries=count)
-            )
+            room = Path(folder) / f"mix-{count}"
+            cost = _tell_builds(room, f"{count:,} entries, mixed", partial(write_journal, entries=count))
+            from_nothing.append((count, cost))
         for count in asked.finds:
             _tell_builds(Path(folder) / f"finds-{count}", f"{count:,} finds", partial(write_finds, count=count))
+        _tell_growth(from_nothing)
+        if asked.show and asked.entries:
+            print("\n| entries | saved, then shown anew, s | CPU s | fetched after one new note, kB | with gzip, kB |")
+            print("| --: | --: | --: | --: | --: |")
+            for count in asked.entries:
+                _tell_show(Path(folder) / f"mix-{count}", count)
 
 
 # -- builds --------------------------------------------------------------------------------------------------------
@@ -110,20 +123,73 @@ def _tell_heads() -> None:
     print(f"| {' | '.join(heads)} |\n| --- | --: | --- {'| --: ' * 7}|")
 
 
-def _tell_builds(folder: Path, name: str, write: Callable[[Path], Path]) -> None:
-    """A row for each step of a journal's builds, and of Hugo's with as many pages."""
+def _tell_growth(costs: list[tuple[int, Cost]]) -> None:
+    """By which power of the entries the cost of a build from nothing grows, from one size to the next."""
+    for (few, less), (many, more) in pairwise(costs):
+        exponent = log(more.cpu_s / less.cpu_s) / log(many / few)
+        times = f"{more.mib / less.mib:.2f} times the memory"
+        print(f"\nFrom {few:,} to {many:,} entries: CPU time grows with the power {exponent:.2f}, {times}.")
+
+
+def _tell_show(folder: Path, count: int) -> None:
+    """From saving one entry to its page shown anew by `journal show`; and what a device fetches after one new note."""
+    run = max((folder / "journal").glob("run-*"), key=lambda path: int(path.name.partition("-")[2]))
+    batch = run.name.partition("-")[2]
+    own = [sys.executable, "-m", "journal", "show", folder / "journal", "--port", "0"]
+    own += ["--to", folder / "site", "--cache", folder / "cache"]
+    before = _files_of(folder / "site")
+    with subprocess.Popen(own, stderr=subprocess.PIPE, text=True) as shown:
+        assert shown.stderr is not None
+        address = next(line for line in shown.stderr if line.startswith("Showing")).split(" at ")[1].split()[0]
+        least = (float("inf"), float("inf"))
+        for attempt in range(4):  # the first comes while the plan is still being made
+            time.sleep(0.5 + count / 1000)
+            words = f"Pins on block {attempt}."
+            used_s, begun = _cpu_s(shown.pid), time.perf_counter()
+            note = f"---\nkind: note\nabout: B-{batch}\nstage: pinning\ndate: 2026-09-0{attempt + 1}\n---\n{words}\n"
+            (run / f"new-{attempt}.md").write_text(note)
+            while words not in _page(f"{address}batches/b-{batch}/index.html"):
+                time.sleep(0.01)
+            least = min(least, (time.perf_counter() - begun, _cpu_s(shown.pid) - used_s)) if attempt else least
+            time.sleep(0.5 + count / 1000)
+            before, then = _files_of(folder / "site"), before
+        shown.terminate()
+    fresh = [path for path, data in before.items() if then.get(path) != data and not path.endswith(".bundle")]
+    plain, packed = (sum(len(how(before[path])) for path in fresh) / 1000 for how in (bytes, gzip.compress))
+    print(f"| {count:,} | {least[0]:.2f} | {least[1]:.2f} | {plain:.0f} | {packed:.0f} |", flush=True)
+
+
+def _page(address: str) -> str:
+    with urllib.request.urlopen(address, timeout=60) as answer:
+        text: str = answer.read().decode()
+        return text
+
+
+def _cpu_s(pid: int) -> float:
+    """What a process has used so far, by proc(5)."""
+    fields = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+
+def _files_of(site: Path) -> dict[str, bytes]:
+    return {path.relative_to(site).as_posix(): path.read_bytes() for path in site.rglob("*") if path.is_file()}
+
+
+def _tell_builds(folder: Path, name: str, write: Callable[[Path], Path]) -> Cost:
+    """A row for each step of a journal's builds, and of Hugo's with as many pages. What the first step costs."""
     last = write(folder / "journal")
     own = [sys.executable, "-m", "journal", "build", folder / "journal"]
     own += ["--to", folder / "site", "--cache", folder / "cache"]
     hugo = ["hugo", "--quiet", "--source", folder / "hugo", "--destination", folder / "hugo-site"]
     has_hugo = shutil.which("hugo") is not None
-    touched = last
+    touched, first = last, Cost(0.0, 0.0, 0.0)
     for step in STEPS:
         if step == "one touched":
             for file in {last, touched}:
                 file.write_text(f"{file.read_text()}\nOne more line.\n")
             time.sleep(0.2)  # a file saved within a tick of the disk's clock would be read twice
         costs = [_cost(own)]
+        first = costs[0] if step == STEPS[0] else first
         pages = sum(1 for _ in (folder / "site").rglob("*.html"))
         if has_hugo:
             if step == STEPS[0]:
@@ -134,6 +200,7 @@ def _tell_builds(folder: Path, name: str, write: Callable[[Path], Path]) -> None
                 tried = [_cost(command) for command in (own, hugo)[: len(costs)]]
                 costs = [min(pair, key=lambda cost: cost.seconds) for pair in zip(costs, tried, strict=True)]
         _tell_step(name if step == STEPS[0] else "", pages, step, *costs)
+    return first
 
 
 def _tell_step(name: str, pages: int, step: str, own: Cost, hugo: Cost | None = None) -> None:

@@ -103,8 +103,7 @@ def test_its_name_is_known_in_any_case_and_spelt_as_in_the_settings(seen: Callab
     ("words", "said"),
     [
         (("mentr",), "did you mean mentor?"),
-        (("later",), "cannot be locked yet; nothing was written"),
-        (("later", "--preview"), "cannot be locked yet; nothing was written"),
+        (("later",), "a locked site needs a passphrase, and nobody can be asked here"),
     ],
 )
 def test_what_cannot_be_made_is_refused_in_one_sentence(
@@ -114,6 +113,20 @@ def test_what_cannot_be_made_is_refused_in_one_sentence(
     assert (2, "", 1) == (ended.status, ended.out, len(ended.err.strip().split("\n")))
     assert said in ended.err
     assert not (root.parent / "shares").exists()
+
+
+def test_a_share_that_is_to_be_locked_needs_a_passphrase_once_and_says_what_to_do(
+    share: Callable[..., Ended], root: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(root.parent / "config"))
+    monkeypatch.setenv("JOURNAL_PASSPHRASE", "walnut drizzle kettle marina stubborn")
+    share("later", "--preview")
+    first = share("later", "--reviewed")
+    assert 0 == first.status
+    assert "It is locked: put the folder on any static HTTPS host" in first.err
+    monkeypatch.delenv("JOURNAL_PASSPHRASE")
+    assert 0 == share("later").status
+    assert (root.parent / "shares/later/pages/lock.json").is_file()
 
 
 def test_a_share_that_is_not_there_is_refused_with_the_lines_that_make_it(

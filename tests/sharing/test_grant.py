@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -12,7 +11,7 @@ from journal.model import Journal
 from journal.problems import Refusal
 from journal.reading.settings_file import read_settings, share_block
 from journal.settings import Share
-from journal.sharing.grant import grant_of, refuse_what_cannot_be, share_named
+from journal.sharing.grant import grant_of, share_named
 from tests.builders import entry, noted
 
 TAKEN, BEGUN, NOTED = "2026-09-13", "2026-10-06", "2026-10-20"
@@ -179,9 +178,3 @@ def test_a_share_whose_settings_have_errors_is_not_said_to_be_missing(make_journ
     broken = make_journal({"journal.toml": '[shares.mentor]\nabout = ["B-1"]\npositions = "some"\n'})
     with pytest.raises(Refusal, match='the share "mentor" cannot be made, because its settings have errors'):
         share_named(broken, "mentor")
-
-
-def test_a_share_that_is_to_be_locked_is_refused_until_that_can_be() -> None:
-    refuse_what_cannot_be(share("B-1"))
-    with pytest.raises(Refusal, match="cannot be locked yet; nothing was written"):
-        refuse_what_cannot_be(replace(share("B-1"), locked=True))

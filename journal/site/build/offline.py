@@ -49,7 +49,7 @@ NEVER_HELD: tuple[tuple[str, str], ...] = (
 SHARED_WITH_WORKER = ("pool", "record-database", "record-entry", "record-archive", "record-store")
 """Scripts that pages and worker have in common."""
 
-_PHOTO = re.compile(r"photos/(?P<month>[^/]+)/(?P<name>.+)-(?P<width>\d+)\.\w+")
+PHOTO = re.compile(r"photos/(?P<month>[^/]+)/(?P<name>.+)-(?P<width>\d+)\.\w+")
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,16 +86,20 @@ def hold(
     (`photos/2026-11/9f3a`) -> IDs that show it. earlier: the site of the last build, whose bundles are linked where
     they are the same. Raises ValueError where a page of the plan is not among the files."""
     parts = parts_of(pages, files, used_by or {})
-    shelf = _Shelf(tree, earlier)
-    root = {"form": 1, "parts": [_write_part(shelf, *key, rows) for key, rows in parts.items()]}
-    build = shelf.write_list(root)
+    shelf = Shelf(tree, earlier)
+    build = shelf.write_parts(parts)
     shelf.clear()
-    # the worker, last of all: the build's digest, what worker and page share, and its own script
-    shared = "".join((tree / "static" / "js" / f"{name}.js").read_text("utf-8") for name in SHARED_WITH_WORKER)
-    worker = (tree / "static" / "sw.js").read_text("utf-8")
     (tree / "sw.js").unlink(missing_ok=True)
-    (tree / "sw.js").write_text(f'globalThis.journalBuild = "{build}";\n{shared}{worker}', "utf-8", newline="\n")
+    (tree / "sw.js").write_text(worker_text(tree / "static", build), "utf-8", newline="\n")
     return Held(build, {pack: _totals(rows for (p, _), rows in parts.items() if p == pack) for pack in PACKS})
+
+
+def worker_text(static: Path, build: str, before: str = "", records: bool = True) -> str:
+    """The worker's script: the build's digest, what worker and page share, and its own source. static: the folder with
+    all of these; before: script that is to stand before what they share; records: whether it takes photos into them."""
+    names = SHARED_WITH_WORKER if records else ("pool",)
+    shared = "".join((static / "js" / f"{name}.js").read_text("utf-8") for name in names)
+    return f'globalThis.journalBuild = "{build}";\n{before}{shared}{(static / "sw.js").read_text("utf-8")}'
 
 
 def is_left_out(path: str) -> bool:
@@ -119,7 +123,7 @@ def parts_of(
 
 
 def _row(path: str, sha256: str, size: int, used_by: Mapping[str, Collection[str]]) -> HeldFile:
-    photo = _PHOTO.fullmatch(path)
+    photo = PHOTO.fullmatch(path)
     ids = used_by.get(f"photos/{photo['month']}/{photo['name']}", ()) if photo else ()
     return HeldFile(path, sha256[:32], size, tuple(sorted({i.lower() for i in ids})))
 
@@ -148,7 +152,7 @@ def _rank(path: str, pages: Mapping[str, Page]) -> int | None:
 
 
 def _place(row: HeldFile, core: Collection[str], pages: Mapping[str, Page]) -> tuple[Pack, str]:
-    if photo := _PHOTO.fullmatch(row.path):
+    if photo := PHOTO.fullmatch(row.path):
         return ("small" if int(photo["width"]) <= SMALL_PX else "larger", photo["month"])
     pack: Pack = "core" if row.path in core else "pages"
     if row.path in pages:
@@ -162,8 +166,10 @@ def _totals(parts: Iterable[Sequence[HeldFile]]) -> tuple[int, int]:
     return len(rows), sum(row.bytes for row in rows)
 
 
-class _Shelf:
+class Shelf:
     """The folder `offline` of a tree: written by content, with what is no longer named cleared away."""
+
+    list_ending = ".json"
 
     def __init__(self, tree: Path, earlier: Path | None) -> None:
         self.tree = tree
@@ -172,17 +178,31 @@ class _Shelf:
         self.names: set[str] = set()
         self.folder.mkdir(exist_ok=True)
 
-    def write_list(self, value: object) -> str:
+    def write_parts(self, parts: Parts, **facts: object) -> str:
+        """Write all lists and bundles, and give the root list's digest. facts: what else that list tells."""
+        rows = [_write_part(self, *key, rows) for key, rows in parts.items()]
+        return self.write_list({"form": 1, **facts, "parts": rows}, is_root=True)
+
+    def write_list(self, value: object, is_root: bool = False) -> str:
         """Write a list as JSON and give its digest."""
         text = json.dumps(value, ensure_ascii=False, separators=(",", ":")).encode()
-        digest = hashlib.sha256(text).hexdigest()[:32]
-        self._place(f"{digest}.json", len(text), [text])
+        data = self.as_stored(text, is_root)
+        digest = hashlib.sha256(data).hexdigest()[:32]
+        self._place(f"{digest}{self.list_ending}", len(data), [data])
         return digest
+
+    def as_stored(self, text: bytes, is_root: bool) -> bytes:
+        """A list's text as it lies on the host."""
+        return text
+
+    def file_of(self, row: HeldFile) -> Path:
+        """Where the file of a row lies in the tree."""
+        return self.tree / row.path
 
     def write_bundle(self, rows: Sequence[HeldFile]) -> str:
         """Write the bodies of files one after another; named by their digests, so nothing is read to name it."""
         name = hashlib.sha256("\n".join(row.digest for row in rows).encode()).hexdigest()[:32]
-        bodies = ((self.tree / row.path).read_bytes() for row in rows)
+        bodies = (self.file_of(row).read_bytes() for row in rows)
         self._place(f"{name}.bundle", sum(row.bytes for row in rows), bodies)
         return name
 
@@ -209,7 +229,7 @@ def _has_size(path: Path, size: int) -> bool:
     return path.is_file() and path.stat().st_size == size
 
 
-def _write_part(shelf: _Shelf, pack: Pack, key: str, rows: Sequence[HeldFile]) -> list[str | int]:
+def _write_part(shelf: Shelf, pack: Pack, key: str, rows: Sequence[HeldFile]) -> list[str | int]:
     """Write one part's list and bundles; the row for the root list."""
     shared = posixpath.commonpath([posixpath.dirname(row.path) for row in rows])
     base = f"{shared}/" if shared else ""

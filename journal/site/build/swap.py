@@ -21,6 +21,7 @@ from journal.problems import Refusal
 from journal.reading.listing import SITE_MARK
 
 SITE_SENTENCE = "Made by `journal build`, which replaces this whole folder at every build.\n"
+LOCKED_SENTENCE = "Made by `journal build --locked`, which replaces this whole folder at every build.\n"
 SHARE_SENTENCE = "Made by `journal share`, which replaces this whole folder every time.\n"
 SHEET_SENTENCE = "Made by `journal share --preview`, for the author only; the next one replaces this whole folder.\n"
 """What the mark of a folder says, by which a site is told from what goes out: neither may take the other's place."""
@@ -33,9 +34,10 @@ class Refused(Refusal):
     """A site cannot be put where it was asked to be."""
 
 
-def refuse_unless_ours(target: Path, journal: Path, says: str = SITE_SENTENCE) -> None:
+def refuse_unless_ours(target: Path, journal: Path, says: str = SITE_SENTENCE, or_says: str = "") -> None:
     """Raises Refused unless the target is absent, empty or an earlier site, and neither the journal nor above it. Both
-    are absolute, with links resolved. says: what the mark of an earlier one says: `SITE_SENTENCE`, or one like it."""
+    are absolute, with links resolved. says: what the mark of an earlier one says: `SITE_SENTENCE`, or one like it;
+    or_says: another that will do."""
     if journal.is_relative_to(target):
         raise Refused(f"{target} is the journal itself or contains it; name another folder with --to")
     if not os.path.lexists(target):
@@ -50,13 +52,14 @@ def refuse_unless_ours(target: Path, journal: Path, says: str = SITE_SENTENCE) -
     if (target / SITE_MARK).is_file():
         marked = (target / SITE_MARK).read_text(encoding="utf-8", errors="replace")
         kind = marked if marked in _KINDS else SITE_SENTENCE
-        if kind != says:
+        if kind not in (says, or_says):
             why = f"{target} is {_KINDS[kind]}, which only its own command replaces"
             raise Refused(f"{why}; name another folder with --to")
 
 
 _KINDS = {
     SITE_SENTENCE: "the site of a journal",
+    LOCKED_SENTENCE: "a locked site (`journal build --locked`)",
     SHARE_SENTENCE: "a share",
     SHEET_SENTENCE: "the preview of a share",
 }

@@ -1,0 +1,221 @@
+"""`journal readers`, and the keys and passphrases that `journal build --locked` and a locked share need."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import click
+
+from journal.cache.folders import PLAIN_NAME
+from journal.commands.console import plain
+from journal.commands.prompts import PASSPHRASE_VARIABLE, can_ask, passphrase_given
+from journal.commands.workspace import Workspace
+from journal.locking.key_file import OWN_SITE, KeyFile, SiteKey, default_path, read_keys, refuse_place
+from journal.locking.passphrases import generated, refuse_weak
+from journal.locking.placing import key_id_at
+from journal.problems import Refusal, nearest
+from journal.quantities import counted
+from journal.reading.listing import SETTINGS_NAME
+from journal.reading.settings_file import read_settings
+
+FIRST_READER = "author"
+
+
+@dataclass(frozen=True, slots=True)
+class LockRequest:
+    """What was typed. keys: the key file, None for the usual one. passphrase_file: whose first line is a passphrase."""
+
+    keys: Path | None = None
+    passphrase_file: Path | None = None
+
+
+def is_to_be_locked(root: Path) -> bool:
+    """Whether the settings say that the journal's site is built under a passphrase."""
+    try:
+        return read_settings((root / SETTINGS_NAME).read_bytes())[0].locked
+    except OSError:
+        return False
+
+
+def share_to_be_locked(root: Path, name: str) -> str | None:
+    """A share's name as the settings have it, where they say that it is locked."""
+    try:
+        shares = read_settings((root / SETTINGS_NAME).read_bytes())[0].shares
+    except OSError:
+        return None
+    return next((one.name for one in shares if one.locked and one.name.casefold() == name.casefold()), None)
+
+
+def site_in_words(site: str) -> str:
+    return f"the share {site}" if site else "the journal"
+
+
+def keys_of(workspace: Workspace, asked: LockRequest) -> KeyFile:
+    """The key file of the journal, as it is; raises Refusal where it lies where it may not, is damaged, or others can
+    read it."""
+    path = asked.keys.resolve() if asked.keys is not None else default_path(workspace.root)
+    refuse_place(path, {"the journal": workspace.root, "the site": workspace.site, "the cache": workspace.cache_folder})
+    return read_keys(path)
+
+
+def keys_to_lock_with(
+    workspace: Workspace, asked: LockRequest, site: str = OWN_SITE, target: Path | None = None
+) -> KeyFile:
+    """The key file with a key for this site that has a reader. Where there is none, a key is made, for a passphrase
+    that is given, typed or made. target: where the locked site goes, which may be locked with another key."""
+    keys = keys_of(workspace, asked)
+    key = keys.sites.get(site)
+    given = passphrase_given(asked.passphrase_file)
+    if key is not None and key.readers:
+        if given is not None and key.opened_by(given) is None:
+            raise Refusal(
+                f"no reader of {site_in_words(site)} has this passphrase; add one with `journal readers add NAME`, or "
+                "build without it: the passphrases that readers have stay as they are"
+            )
+        return keys
+    passphrase = _new_passphrase(given, f"Passphrase for {site_in_words(site)}")
+    key = (key or SiteKey.new()).with_reader(FIRST_READER, passphrase)
+    other = key_id_at(target) if target is not None else None
+    keys = keys.keep(site, key)
+    if other is not None and other != key.cipher.id.hex():
+        workspace.output.notice(
+            f"{target} was locked with another key, which is not in {keys.path}. A new key is used: everyone has to "
+            "unlock it again, and every device downloads all of it anew. If the old key file is somewhere, restore it "
+            "(or name it with --keys) and build again."
+        )
+    workspace.output.notice(
+        f"A new key is in {keys.path}. Keep a copy of that file, and show it to nobody: without it the next build gets "
+        "another key."
+    )
+    return keys
+
+
+def with_keys(workspace: Workspace, asked: LockRequest) -> Workspace:
+    """The workspace with its site to be locked; see `keys_to_lock_with`."""
+    return replace(workspace, keys=keys_to_lock_with(workspace, asked, target=workspace.site))
+
+
+def to_build(workspace: Workspace, asked: LockRequest, locked: bool) -> Workspace:
+    """The workspace for `journal build`: its site to be locked where that is asked for, or the settings say so."""
+    if locked or is_to_be_locked(workspace.root):
+        return with_keys(workspace, asked)
+    if asked != LockRequest():
+        raise Refusal("--keys and --passphrase-file go with --locked")
+    return workspace
+
+
+def shown_of(workspace: Workspace, asked: LockRequest, locked: bool) -> Workspace:
+    """The workspace for `journal show`: of a journal that is to be locked the plain site, in the cache, unless the
+    locked one is asked for."""
+    if locked:
+        return with_keys(workspace, asked)
+    if asked.keys is not None:
+        raise Refusal("--keys goes with --locked")
+    if not is_to_be_locked(workspace.root):
+        return workspace
+    workspace.output.notice(
+        f"The journal is locked: what is shown here is not, and {workspace.site} stays as it is until `journal build`."
+    )
+    return replace(workspace, site=workspace.cache_folder / PLAIN_NAME)
+
+
+def _new_passphrase(given: str | None, question: str) -> str:
+    """A passphrase for someone new: the one given or typed, if it is strong, or five words, which are printed once."""
+    if given is not None:
+        refuse_weak(given)
+        return given
+    if not can_ask():
+        raise Refusal(
+            "a locked site needs a passphrase, and nobody can be asked here; use --passphrase-file, or set "
+            f"{PASSPHRASE_VARIABLE}"
+        )
+    typed: str = click.prompt(
+        f"{question} (Enter: five words are made)", default="", show_default=False, hide_input=True, err=True
+    )
+    if typed.strip():
+        refuse_weak(typed)
+        if typed != click.prompt("The same again", hide_input=True, err=True):
+            raise Refusal("these were two different passphrases; nothing was changed")
+        return typed
+    words = generated()
+    click.echo(f"The passphrase is: {words}\nWrite it down. It is shown this once, and it is kept nowhere.", err=True)
+    return words
+
+
+def add_reader(workspace: Workspace, asked: LockRequest, name: str, site: str = OWN_SITE) -> None:
+    """Lets someone open the site with a passphrase of their own, from the next build on."""
+    keys = keys_of(workspace, asked)
+    key = keys.sites.get(site) or SiteKey.new()
+    if any(one.name == name for one in key.readers):
+        raise Refusal(f"{name} is a reader already; remove {name} first, to give them another passphrase")
+    passphrase = _new_passphrase(passphrase_given(asked.passphrase_file), f"Passphrase for {name}")
+    if (other := key.opened_by(passphrase)) is not None:
+        raise Refusal(f"{other} has this passphrase already; give every reader one of their own")
+    keys.keep(site, key.with_reader(name, passphrase))
+    workspace.output.notice(f"{name} can open {site_in_words(site)} once it is {_made_again(site)} and uploaded.")
+
+
+def remove_reader(
+    workspace: Workspace, asked: LockRequest, name: str, site: str = OWN_SITE, new_key: bool = False
+) -> None:
+    """Takes someone's passphrase out; new_key: and makes a new data key, for which every other reader needs a new
+    passphrase, since nobody but they know the old ones."""
+    keys = keys_of(workspace, asked)
+    key = keys.sites.get(site)
+    names = [one.name for one in key.readers] if key else []
+    if key is None or name not in names:
+        near = nearest(name, names)
+        raise Refusal(f"{site_in_words(site)} has no reader {name}" + (f"; did you mean {near}?" if near else ""))
+    left = [one for one in names if one != name]
+    made = key.without_reader(name)
+    if new_key:
+        made = SiteKey.new(after=key.counter, rounds=key.rounds)
+        for one in left or [FIRST_READER]:
+            made = made.with_reader(one, _new_passphrase(_only(asked, left), f"New passphrase for {one}"))
+    keys.keep(site, made)
+    workspace.output.notice(*_removed_lines(name, site, left, new_key))
+
+
+def _only(asked: LockRequest, left: list[str]) -> str | None:
+    """The passphrase given, where it can be meant for one reader only."""
+    given = passphrase_given(asked.passphrase_file)
+    if given is not None and len(left) > 1:
+        raise Refusal(
+            f"{len(left)} readers need a new passphrase each, and only one was given; run this where you can be asked"
+        )
+    return given
+
+
+def _removed_lines(name: str, site: str, left: list[str], new_key: bool) -> list[str]:
+    again = f"once it is {_made_again(site)} and uploaded"
+    if new_key:
+        lines = [
+            f"{name} is removed, and there is a new key: {again}, it opens only with the new passphrases, and every "
+            "device downloads all of it anew.",
+            f"What {name} saved until then stays readable to them: their device may hold all of the earlier version, "
+            "and whoever copied the files and knows the old passphrase can open those copies.",
+        ]
+    else:
+        lines = [
+            f"{name} is removed: {again}, the old passphrase opens nothing on a new device.",
+            f"Nothing was encrypted anew. A device that {name} has unlocked keeps the key, and reads later versions; "
+            f"so does anyone who copied lock.json before. To shut {name} out of what comes: `journal readers remove "
+            f"NAME --new-key`, which gives every other reader a new passphrase.",
+        ]
+    if not left and not new_key:
+        lines.append(f"Nobody can open {site_in_words(site)} now; the next build asks for a passphrase.")
+    return lines
+
+
+def _made_again(site: str) -> str:
+    return "shared again" if site else "built again"
+
+
+def list_readers(workspace: Workspace, asked: LockRequest) -> None:
+    """Prints who can open what: a line for each site and reader."""
+    keys = keys_of(workspace, asked)
+    rows = [(site, one.name) for site, key in sorted(keys.sites.items()) for one in key.readers]
+    for site, name in rows:
+        click.echo(plain(f"{site_in_words(site)}: {name}"))
+    workspace.output.notice(f"{counted(len(rows), 'reader')}; the keys are in {keys.path}")

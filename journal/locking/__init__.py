@@ -1,0 +1,1 @@
+"""Locked sites: a finished plain site goes in, and what comes out may lie on any host. Nothing here reads a journal."""

@@ -1,0 +1,223 @@
+"""A finished plain site made into a locked one: every file sealed under a keyed name, lists with a build counter, and
+the unlock page. The same site, key and counter give the same bytes."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, field, replace
+from itertools import chain
+from pathlib import Path
+from typing import Any, Literal
+
+from journal.cache.resources import files_below, find_resources
+from journal.importing.locked_archive import KEY_DERIVATION
+from journal.locking.cipher import ID_BYTES, NONCE_BYTES, SiteCipher
+from journal.locking.key_file import SiteKey
+from journal.reading.listing import SITE_MARK
+from journal.site.build.offline import PACKS, PHOTO, SMALL_PX, HeldFile, Pack, Shelf, is_left_out, worker_text
+
+Kind = Literal["journal", "share"]
+FORMAT, VERSION = "journal locked site", 1
+FILES = "locked"
+"""The folder of sealed files on the host."""
+
+_PAGE_ROOT = re.compile(rb'<html[^>]* data-root="([^"]*)"')
+_BUILD = re.compile(r'globalThis\.journalBuild = "([0-9a-f]{32})"')
+_ICONS = ("mark.svg", "mark-192.png", "mark-512.png", "maskable-512.png", "touch-180.png")
+_STYLES = ("tokens", "base", "parts")
+
+
+@dataclass(frozen=True, slots=True)
+class LockedSite:
+    """A locked site as it was written. key: with the counter of this build. files: path in the plain site -> what was
+    sealed there; shell: path -> bytes of what anyone may read."""
+
+    key: SiteKey
+    kind: Kind
+    build: str
+    files: Mapping[str, HeldFile] = field(repr=False)
+    shell: Mapping[str, bytes] = field(repr=False)
+
+
+def lock_site(plain: Path, tree: Path, key: SiteKey, kind: Kind, earlier: Path | None = None) -> LockedSite:
+    """Writes the locked form of a finished plain site into a tree. key: of this site, with at least one reader.
+    earlier: the locked site of the last build, from which files that would be the same are linked. Raises OSError."""
+    cipher = key.cipher
+    resources = find_resources()
+    shell = _shell(resources, key, kind)
+    for path, data in shell.items():
+        _write(tree / path, data)
+    (tree / FILES).mkdir()
+    parts = {
+        at: [
+            _sealed(plain, tree, earlier, cipher, path, ids)
+            for path, ids in rows
+            if path in NOT_KEPT or path not in shell
+        ]
+        for at, rows in _parts_in(plain).items()
+    }
+    worker = _worker(resources, cipher, kind, shell)
+    contents = _contents(parts, worker)
+    if contents != key.contents:
+        key = replace(key, counter=key.counter + 1, contents=contents)
+    shelf = _LockedShelf(tree, earlier, cipher)
+    build = shelf.write_parts(parts, counter=key.counter)
+    shelf.clear()
+    _write(tree / "sw.js", worker_text(resources / "static", build, worker, kind == "journal").encode())
+    return LockedSite(key, kind, build, {row.path: row for rows in parts.values() for row in rows}, shell)
+
+
+def stored_at(cipher: SiteCipher, path: str) -> str:
+    """Where the sealed file of a path lies in a locked site."""
+    return f"{FILES}/{cipher.name(path)}.bin"
+
+
+def content_of(plain: Path, path: str) -> bytes:
+    """A file of a plain site as it is sealed: pages also name the scripts that hold the key and lead to the lock."""
+    data = (plain / path).read_bytes()
+    page = _PAGE_ROOT.search(data) if path.endswith(".html") else None
+    if page is None:
+        return data
+    scripts = (b'<script defer src="%bunlock/%b"></script>\n' % (page[1], name) for name in (b"lock.js", b"inside.js"))
+    first = data.index(b"<script ")  # before every other, since those look for what these make
+    return data[:first] + b"".join(scripts) + data[first:]
+
+
+def _parts_in(plain: Path) -> dict[tuple[Pack, str], list[tuple[str, Sequence[str]]]]:
+    """(pack, key) -> the paths in it, each with the IDs that it shows; by the site's own lists, where it has any."""
+    parts: dict[tuple[Pack, str], list[tuple[str, Sequence[str]]]] = {}
+    if (plain / "sw.js").is_file():
+        build = _BUILD.match((plain / "sw.js").read_text("utf-8"))
+        assert build is not None, "a built site's worker tells its build"
+        for pack, name, digest, *_ in _list_in(plain, build[1])["parts"]:
+            held = _list_in(plain, digest)
+            parts[pack, name] = [(held["base"] + file[0], file[3] if len(file) > 3 else ()) for file in held["files"]]
+        return parts
+    for path in files_below(plain):
+        if not is_left_out(path):
+            photo = PHOTO.fullmatch(path)
+            into: Pack = "core" if photo is None else "small" if int(photo["width"]) <= SMALL_PX else "larger"
+            parts.setdefault((into, photo["month"] if photo else "share"), []).append((path, ()))
+    return {at: parts[at] for at in sorted(parts, key=lambda at: (PACKS.index(at[0]), at[1]))}
+
+
+def _list_in(plain: Path, digest: str) -> dict[str, Any]:
+    rows: dict[str, Any] = json.loads((plain / "offline" / f"{digest}.json").read_bytes())
+    return rows
+
+
+def _sealed(
+    plain: Path, tree: Path, earlier: Path | None, cipher: SiteCipher, path: str, ids: Sequence[str]
+) -> HeldFile:
+    """The file of a path, sealed into the tree, or linked from the earlier site where it begins as it would."""
+    content = content_of(plain, path)
+    at = stored_at(cipher, path)
+    header = cipher.header(path, content)
+    data = _stored_before(earlier / at, tree / at, header) if earlier else None
+    if data is None:
+        data = cipher.seal(path, content)
+        (tree / at).write_bytes(data)
+    return HeldFile(path, hashlib.sha256(data).hexdigest()[:32], len(data), tuple(ids))
+
+
+def _stored_before(file: Path, target: Path, header: bytes) -> bytes | None:
+    """The bytes of a sealed file that has this header, now under its new name too; None where there is none."""
+    with suppress(OSError):
+        data = file.read_bytes()
+        if data[: ID_BYTES + NONCE_BYTES] == header:
+            os.link(file, target)
+            return data
+    return None
+
+
+def _contents(parts: Mapping[tuple[Pack, str], Sequence[HeldFile]], worker: str) -> str:
+    """Digest of all that a build holds, but for its counter."""
+    rows = [(at, [(row.path, row.digest, row.bytes, row.ids) for row in held]) for at, held in parts.items()]
+    return hashlib.sha256(repr((rows, worker)).encode("utf-8", "surrogatepass")).hexdigest()
+
+
+class _LockedShelf(Shelf):
+    """Lists that are sealed, and bundles of sealed files."""
+
+    list_ending = ".bin"
+
+    def __init__(self, tree: Path, earlier: Path | None, cipher: SiteCipher) -> None:
+        super().__init__(tree, earlier)
+        self._cipher = cipher
+
+    def as_stored(self, text: bytes, is_root: bool) -> bytes:
+        return self._cipher.seal("offline/root" if is_root else "offline/list", text)
+
+    def file_of(self, row: HeldFile) -> Path:
+        return self.tree / stored_at(self._cipher, row.path)
+
+
+# -- what anyone may read ----------------------------------------------------------------------------------------
+
+
+def header_of(key: SiteKey, kind: Kind) -> str:
+    """`lock.json`: how the passphrases are turned into keys, and the data key under each of them. `check` tells a
+    damaged file from a wrong passphrase; it is no secret."""
+    readers = sorted([one.nonce, one.wrapped] for one in key.readers)
+    told = [FORMAT, str(VERSION), kind, key.cipher.id.hex(), KEY_DERIVATION, str(key.rounds), key.salt]
+    check = hashlib.sha256("\n".join([*told, *chain(*readers)]).encode()).hexdigest()[:32]
+    rows = {
+        "format": FORMAT,
+        "version": VERSION,
+        "kind": kind,
+        "key": told[3],
+        "kdf": KEY_DERIVATION,
+        "rounds": key.rounds,
+        "salt": key.salt,
+        "readers": readers,
+        "check": check,
+    }
+    return json.dumps(rows, indent=1) + "\n"
+
+
+def _shell(resources: Path, key: SiteKey, kind: Kind) -> dict[str, bytes]:
+    """Path -> bytes of the unlock page and what it needs; the same for every journal but for `lock.json`."""
+    own, static = resources / "templates" / "locked", resources / "static"
+    page = (own / "unlock.html").read_bytes()
+    styles = [*(static / "css" / f"{name}.css" for name in _STYLES), own / "unlock.css"]
+    shell = {
+        "index.html": page,
+        "unlock.html": page,
+        "404.html": (own / "gone.html").read_bytes(),
+        "lock.json": header_of(key, kind).encode(),
+        "manifest.webmanifest": (own / f"{kind}.webmanifest").read_bytes(),
+        "unlock/unlock.css": b"\n".join(file.read_bytes() for file in styles),
+        "unlock/theme.js": (static / "js" / "theme.js").read_bytes(),
+        **{f"unlock/{name}": (own / name).read_bytes() for name in ("lock.js", "inside.js", "unlock.js")},
+        **{f"static/icons/{name}": (static / "icons" / name).read_bytes() for name in _ICONS},
+    }
+    return shell | ({"READ-ME.txt": (own / "READ-ME.txt").read_bytes()} if kind == "share" else {})
+
+
+def _worker(resources: Path, cipher: SiteCipher, kind: Kind, shell: Mapping[str, bytes]) -> str:
+    """What a locked site's worker has before the script of every worker."""
+    rows = {path: hashlib.sha256(data).hexdigest()[:32] for path, data in shell.items() if path not in NOT_KEPT}
+    told = json.dumps({"key": cipher.id.hex(), "kind": kind, "shell": rows}, separators=(",", ":"))
+    lock = (resources / "templates" / "locked" / "lock.js").read_text("utf-8")
+    return f"globalThis.journalLocked = {told};\n{lock}"
+
+
+NOT_KEPT = ("index.html", "404.html", "READ-ME.txt")
+"""Files of the shell that a device does not keep: the unlock page is there as `unlock.html`."""
+
+
+def _write(file: Path, data: bytes) -> None:
+    file.parent.mkdir(parents=True, exist_ok=True)
+    file.write_bytes(data)
+
+
+def files_in(tree: Path) -> Iterator[str]:
+    """Every file of a locked site but its mark."""
+    for path in files_below(tree):
+        if path != SITE_MARK:
+            yield path

@@ -1,0 +1,461 @@
+"""A locked site in a browser: unlocked, kept offline, locked again; and what a host or a stranger tries with it."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import random
+from collections.abc import Callable, Iterator
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import pytest
+from PIL import Image
+
+from journal.importing.locked_archive import FEWEST_ROUNDS
+from journal.locking.key_file import OWN_SITE, KeyFile, SiteKey
+from journal.locking.placing import place_locked
+from tests.browser.conftest import Host, Visit, serving, toy_in
+from tests.browser.test_labels import SCANNER
+from tests.locking.opening import unlocked
+from tests.outside.test_locking import VECTORS
+
+pytestmark = pytest.mark.browser
+
+PASSPHRASE = "kestrel ﬁord gravel lintel osprey"
+AS_TYPED = " kestrel fiord  gravel lintel osprey"
+OTHER = "walnut drizzle kettle marina stubborn"
+FIND = "finds/f26-001/index.html"
+BIG = "photos/2026-11/big-1600.webp"
+IS_INSIDE = "document.querySelector('.build') !== null"
+
+
+class Author:
+    """Builds a toy journal as a locked site, again and again into the same folder."""
+
+    def __init__(self, room: Path) -> None:
+        self.toy, self.site = toy_in(room / "toy"), room / "site"
+        self._builds = 0
+        self.keys = KeyFile(room / "keys.json")
+        self.new_key(PASSPHRASE)
+
+    @property
+    def key(self) -> SiteKey:
+        return self.keys.sites[OWN_SITE]
+
+    def new_key(self, passphrase: str) -> None:
+        before = self.keys.sites.get(OWN_SITE)
+        made = SiteKey.new(before.counter if before else 0, FEWEST_ROUNDS).with_reader("author", passphrase)
+        self.keys = self.keys.keep(OWN_SITE, made)
+
+    def build(self, words: str = "one") -> Author:
+        self._builds += 1
+        self.toy.bodies["index.html"] = (
+            f'<p class="build">{words}</p><a href="{FIND}">F26-001</a><nav class="foot"><nav></nav></nav>'
+        )
+        plain = self.toy.build(f"build-{self._builds}")
+        self.keys = place_locked(plain, self.site, self.keys, OWN_SITE, "journal").keys
+        return self
+
+    def sealed(self, path: str) -> Path:
+        return unlocked(self.site, PASSPHRASE).place_of(path)
+
+
+@pytest.fixture
+def author(tmp_path: Path) -> Author:
+    return Author(tmp_path).build()
+
+
+@pytest.fixture
+def host(author: Author) -> Iterator[Host]:
+    """Serves the site from a folder of a host that others use too."""
+    with serving() as start:
+        yield start(author.site, prefix="/shared/journal/")
+
+
+def unlock(visit: Visit, passphrase: str = AS_TYPED, remember: bool = False) -> None:
+    """Types the passphrase into the page that asks for it."""
+    visit.page.wait_for_selector("form:not([hidden])")
+    visit.page.fill("#passphrase", passphrase)
+    if remember:
+        visit.page.check("[name=remember]")
+    visit.page.click("[type=submit]")
+
+
+def opens(visit: Visit, url: str, remember: bool = False) -> None:
+    visit.page.goto(url)
+    unlock(visit, remember=remember)
+    visit.until(IS_INSIDE)
+
+
+def refused(visit: Visit, url: str, passphrase: str = AS_TYPED) -> str:
+    """What the unlock page says instead of opening."""
+    visit.page.goto(url)
+    unlock(visit, passphrase)
+    return str(visit.until("document.querySelector('[data-status].need')?.textContent"))
+
+
+def until_fault(visit: Visit, kind: str) -> None:
+    """Waits until the device has noted a fault of this kind."""
+    for _ in range(300):
+        if (visit.state("fault") or {}).get("kind") == kind:
+            return
+        visit.page.wait_for_timeout(100)
+    raise AssertionError(f"the last fault is {visit.state('fault')}")
+
+
+def stop_worker(visit: Visit) -> None:
+    session = visit.context.new_cdp_session(visit.page)
+    session.send("ServiceWorker.enable")
+    session.send("ServiceWorker.stopAllWorkers")
+    session.detach()
+
+
+STORED = """async () => {
+  const found = [];
+  for (const name of await caches.keys()) {
+    const cache = await caches.open(name);
+    for (const request of await cache.keys()) {
+      found.push([`${name} ${request.url}`, [...new Uint8Array(await (await cache.match(request)).arrayBuffer())]]);
+    }
+  }
+  return found;
+}"""
+READ_KEYS_OUT = """async () => {
+  const answer = (request) => new Promise((done) => (request.onsuccess = () => done(request.result)));
+  const database = await answer(indexedDB.open(journalLockHere.NAME));
+  const rows = await answer(database.transaction("keys").objectStore("keys").getAll());
+  database.close();
+  const told = (key) => crypto.subtle.exportKey("raw", key).then(() => "told", (error) => error.name);
+  return Promise.all(rows.flatMap(({ content, names }) => [content, names]).map(told));
+}"""
+KEYS_LEFT = """async () => {
+  const names = (await indexedDB.databases()).map(({ name }) => name).filter((name) => name.startsWith('journal key'));
+  return [(await caches.keys()).length, (await navigator.serviceWorker.getRegistrations()).length, names.length];
+}"""
+
+
+def test_it_opens_with_the_passphrase_alone_and_keeps_nothing_but_ciphertext(
+    visit: Visit, author: Author, host: Host
+) -> None:
+    visit.page.goto(host.url())
+    assert "Locked journal" == visit.page.title()
+    assert "not the passphrase" in refused(visit, host.url(), "kestrel")
+    unlock(visit)
+    visit.until(IS_INSIDE)
+    visit.until_held()
+    assert host.url() == visit.page.url
+    seen = visit.page.evaluate("fetch('./index.html').then((a) => Object.fromEntries(a.headers))")
+    assert "script-src 'self'" in seen["content-security-policy"]
+    assert "frame-ancestors 'none'" in seen["content-security-policy"]
+    assert "no-store" == seen["cache-control"]
+    texts = ["velvet foot", "heron", 'class="build"', "f26-001", "B-031", "<h1"]
+    rows = [(name, bytes(data)) for name, data in visit.page.evaluate(STORED)]
+    pool = [data for name, data in rows if name.startswith("journal pool")]
+    assert len(pool) > 20
+    assert all(data[:8] == author.key.cipher.id for data in pool)
+    told = [(name, text) for name, data in rows for text in texts if text.encode() in data and "shell" not in name]
+    assert [] == told
+    visit.page.fill("[data-search]", "velvet")
+    assert visit.until("document.querySelector('.search-hit')?.textContent.includes('F26-001')")
+    host.stop()
+    for path, title in ((FIND, FIND), ("batches/b-031", "batches/b-031/index.html"), ("B-031", "")):
+        visit.page.goto(host.url(path))
+        assert title in visit.page.title()
+    assert all("unlock" not in url for url in visit.requests[-3:])
+
+
+def test_a_worker_that_was_killed_asks_the_pages_and_with_the_last_page_it_is_locked(
+    visit: Visit, author: Author, host: Host
+) -> None:
+    opens(visit, host.url())
+    visit.until_held()
+    host.stop()
+    stop_worker(visit)
+    visit.page.click("text=F26-001")
+    visit.until(f"document.title === '{FIND}'")
+    visit.page.goto("about:blank")
+    stop_worker(visit)
+    visit.page.goto(host.url(FIND))
+    assert "Locked journal" == visit.page.title()
+    unlock(visit)  # with no signal
+    visit.until(f"document.title === '{FIND}'")
+
+
+def test_it_is_remembered_if_asked_over_restarts_and_forgotten_if_asked(
+    phone: Callable[[], Visit], author: Author, host: Host
+) -> None:
+    visit = phone()
+    opens(visit, host.url(), remember=True)
+    visit.until_held()
+    host.stop()
+    visit = phone()  # the browser was closed
+    visit.page.goto(host.url(FIND))
+    assert FIND == visit.page.title()
+    assert ["InvalidAccessError", "InvalidAccessError"] == visit.page.evaluate(READ_KEYS_OUT)
+    host.start()
+    visit.page.goto(host.url("unlock.html"))
+    visit.page.click("[data-forget]")
+    visit.page.wait_for_selector("form:not([hidden])")
+    assert [0, 0, 0] == visit.page.evaluate(KEYS_LEFT)
+    visit.page.goto(host.url(FIND))
+    assert FIND not in visit.page.title()
+
+
+def test_locking_keeps_the_ciphertext_and_shuts_every_page(visit: Visit, author: Author, host: Host) -> None:
+    opens(visit, host.url(), remember=True)
+    visit.until_held()
+    other = visit.context.new_page()
+    other.goto(host.url("unlock.html"))
+    other.click("[data-lock]")
+    other.wait_for_selector("form:not([hidden])")
+    visit.until("location.pathname.endsWith('/unlock.html')")
+    host.stop()
+    visit.page.goto(host.url(FIND))
+    unlock(visit)
+    visit.until(f"document.title === '{FIND}'")
+
+
+def test_an_update_is_taken_and_an_older_build_put_back_is_not(visit: Visit, author: Author, host: Host) -> None:
+    older = {path: path.read_bytes() for path in author.site.rglob("*") if path.is_file()}
+    opens(visit, host.url())
+    visit.until_held()
+    author.build("two")
+    sealed = [path for path in host.log if path.startswith("locked/")]
+    host.log.clear()
+    visit.page.reload()
+    visit.until("document.querySelector('[data-update]')?.hidden === false")
+    fetched = [path for path in host.log if path.startswith("locked/")]
+    assert len(set(fetched)) == 1 < len(set(sealed))
+    visit.page.click("[data-update-now]")
+    visit.until("document.querySelector('.build')?.textContent === 'two'")
+    for path, data in older.items():
+        path.parent.mkdir(exist_ok=True)
+        path.write_bytes(data)
+    visit.page.reload()
+    until_fault(visit, "older")
+    visit.page.reload()
+    assert "two" == visit.page.inner_text(".build")
+    assert visit.page.evaluate("document.querySelector('[data-update]').hidden")
+
+
+def test_with_a_new_key_what_is_here_stays_until_the_new_passphrase_is_typed(
+    visit: Visit, author: Author, host: Host
+) -> None:
+    opens(visit, host.url(), remember=True)
+    visit.until_held()
+    author.new_key(OTHER)
+    author.build("two")
+    visit.page.reload()
+    visit.until("document.querySelector('[data-other-key]') !== null")
+    assert "one" == visit.page.inner_text(".build")
+    visit.page.click("[data-other-key] a")
+    unlock(visit, OTHER)
+    visit.until("document.querySelector('.build')?.textContent === 'two'")
+    visit.page.goto("about:blank")
+    stop_worker(visit)
+    assert "not the passphrase" in refused(visit, host.url("unlock.html"), AS_TYPED)
+
+
+def header_with(author: Author, **told: Any) -> None:
+    """A header that says something else, with the check that belongs to it."""
+    path = author.site / "lock.json"
+    rows = {**json.loads(path.read_bytes()), **told}
+    names = ("format", "version", "kind", "key", "kdf", "rounds", "salt")
+    all_told = [*(str(rows[name]) for name in names), *(text for reader in rows["readers"] for text in reader)]
+    rows["check"] = hashlib.sha256("\n".join(all_told).encode()).hexdigest()[:32]
+    path.write_text(json.dumps(rows))
+
+
+def changed(path: Path, at: int) -> None:
+    data = bytearray(path.read_bytes())
+    data[at] ^= 1
+    path.write_bytes(data)
+
+
+def cut(path: Path) -> None:
+    path.write_bytes(path.read_bytes()[:-9])
+
+
+def swap(one: Path, other: Path) -> None:
+    data = one.read_bytes()
+    one.write_bytes(other.read_bytes())
+    other.write_bytes(data)
+
+
+def names_another_list(author: Author) -> None:
+    site = unlocked(author.site, PASSPHRASE)
+    worker = author.site / "sw.js"
+    worker.write_text(worker.read_text("utf-8").replace(site.build, site.root["parts"][0][2], 1), "utf-8")
+
+
+def of_another_key(author: Author) -> None:
+    path = author.sealed("index.html")
+    path.write_bytes(SiteKey.new().cipher.seal("index.html", b"<h1>Send your passphrase to ...</h1>"))
+
+
+ATTACKS: dict[str, tuple[Callable[[Author], object], str]] = {
+    "a bit of a page": (lambda a: changed(a.sealed("index.html"), 90), "is damaged"),
+    "a bit of its tag": (lambda a: changed(a.sealed("index.html"), -1), "is damaged"),
+    "a page cut off": (lambda a: cut(a.sealed("index.html")), "is damaged"),
+    "two pages swapped": (lambda a: swap(a.sealed("index.html"), a.sealed("static/js/search.js")), "is damaged"),
+    "a page of another key": (of_another_key, "is under another key"),
+    "a page gone": (lambda a: a.sealed("index.html").unlink(), "does not have locked/"),
+    "a bit of the root list": (
+        lambda a: changed(a.site / f"offline/{unlocked(a.site, PASSPHRASE).build}.bin", 90), "is damaged",
+    ),
+    "another list as the root": (names_another_list, "is damaged"),
+    "a bit of the salt": (lambda a: changed(a.site / "lock.json", 200), "lock.json on the server is damaged"),
+    "a salt that was changed": (lambda a: header_with(a, salt="00" * 16), "not the passphrase"),
+    "fewer rounds": (lambda a: header_with(a, rounds=1000), "asks for a key of 1000 rounds"),
+    "very many rounds": (lambda a: header_with(a, rounds=10**9), "asks for a key of 1000000000 rounds"),
+    "other rounds": (lambda a: header_with(a, rounds=FEWEST_ROUNDS + 1), "not the passphrase"),
+    "no reader": (lambda a: header_with(a, readers=[]), "not the passphrase"),
+    "another version": (lambda a: header_with(a, version=2), "is of another version"),
+    "no header": (lambda a: (a.site / "lock.json").write_text("<!doctype html>"), "lock.json on the server is damaged"),
+    "a bit of the unlock page": (lambda a: changed(a.site / "unlock/inside.js", 5), "damaged"),
+}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def attacked_site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Author, Host, dict[str, bytes]]]:
+    """One site for all attacks, and its files as they should be."""
+    made = Author(tmp_path_factory.mktemp("attacked")).build()
+    with serving() as start:
+        files = {str(path): path.read_bytes() for path in made.site.rglob("*") if path.is_file()}
+        yield made, start(made.site), files
+
+
+@pytest.mark.parametrize("attack", ATTACKS)
+def test_what_a_host_does_to_the_files_opens_nothing_and_is_said(
+    visit: Visit, attacked_site: tuple[Author, Host, dict[str, bytes]], attack: str
+) -> None:
+    author, host, files = attacked_site
+    do, says = ATTACKS[attack]
+    do(author)
+    try:
+        visit.page.goto(host.url())
+        visit.until(
+            "!document.querySelector('form').hidden || document.querySelector('[data-why]').textContent.length > 40"
+        )
+        if visit.page.is_visible("form"):
+            unlock(visit)
+            said = visit.until("document.querySelector('[data-status].need')?.textContent")
+        else:
+            said = visit.page.inner_text("[data-why]")
+        assert says in said
+        assert "Locked journal" == visit.page.title()
+    finally:
+        for path, data in files.items():
+            Path(path).write_bytes(data)
+
+
+def test_what_the_host_changes_in_the_unlock_page_does_not_reach_a_device_that_has_it(
+    visit: Visit, author: Author, host: Host
+) -> None:
+    """Until the worker's script changes too; a new device gets whatever the host sends, which nothing can prevent."""
+    opens(visit, host.url())
+    visit.until_held()
+    (author.site / "unlock/unlock.js").write_text("document.title = 'Give me your passphrase'")
+    (author.site / "index.html").write_text("<title>Give me your passphrase</title>")
+    visit.page.goto("about:blank")
+    stop_worker(visit)
+    visit.page.goto(host.url())
+    visit.page.wait_for_selector("form:not([hidden])")
+    assert "Locked journal" == visit.page.title()
+
+
+def test_a_picture_of_eight_megabytes_and_one_that_is_damaged_later(visit: Visit, author: Author, host: Host) -> None:
+    noise = random.Random(8).randbytes(1680 * 1680 * 3)
+    out = BytesIO()
+    Image.frombytes("RGB", (1680, 1680), noise).save(out, "PNG", compress_level=0)
+    assert len(out.getvalue()) > 8_000_000
+    author.toy.photos[BIG] = out.getvalue()
+    author.toy.bodies[FIND] = f'<p class="build">x</p><img src="../../{BIG}" alt="" width="99" height="99">'
+    author.build("big")
+    opens(visit, host.url())
+    visit.page.goto(host.url(FIND))
+    assert 1680 == visit.until("document.querySelector('img').naturalWidth")
+    part = "{headers: {Range: 'bytes=0-3'}}).then(async (a) => [a.status, (await a.arrayBuffer()).byteLength])"
+    assert [206, 4] == visit.page.evaluate(f"fetch('../../{BIG}', {part}")
+    host.stop()
+    visit.page.reload()
+    assert 1680 == visit.until("document.querySelector('img').naturalWidth")
+    visit.page.evaluate(
+        """async (id) => {
+          const cache = await caches.open('journal pool /shared/journal/');
+          for (const request of await cache.keys()) {
+            const bytes = new Uint8Array(await (await cache.match(request)).arrayBuffer());
+            bytes[60] ^= 1;
+            await cache.put(request, new Response(bytes));
+          }
+        }"""
+    )
+    visit.page.goto(host.url("diary/2026-01/index.html"))
+    assert "Damaged file" == visit.page.title()
+
+
+def test_the_sample_is_searched_scanned_and_recorded_on_with_no_signal(
+    visit: Visit, locked_room: Path, picture: Path
+) -> None:
+    visit.page.add_init_script(SCANNER)
+    with serving() as start:
+        host = start(locked_room / "site")
+        visit.page.goto(host.url())
+        unlock(visit)
+        visit.until("document.querySelector('.places') !== null")
+        visit.until_held()
+        host.stop()
+        visit.page.fill("[data-search]", "b31")
+        visit.until("document.querySelector('.search-hit')?.textContent.includes('B-031')")
+        visit.page.click(".scan-open")
+        visit.page.locator(".scan-panel label.button").wait_for()
+        visit.page.evaluate("globalThis.seen = ['B-031']")
+        visit.page.set_input_files(".scan-panel input[type=file]", picture)
+        visit.page.wait_for_url("**/batches/b-031/index.html")
+        visit.page.goto(host.url("record/index.html?kind=find"))
+        visit.until("document.querySelector('[data-savebar]')?.hidden === false")
+        visit.page.locator("form:visible [data-add=camera]").set_input_files(picture)
+        visit.until("document.querySelector('form:not([hidden]) [data-taken] img')")
+        visit.page.locator("form:visible .chip", has_text="Grifola frondosa").first.click()
+        visit.page.get_by_role("button", name="Save", exact=True).click()
+        visit.until("document.querySelector('[data-saved-panel]')?.hidden === false")
+        assert "Write F26-" in visit.page.inner_text("[data-saved-words]")
+        visit.page.goto(host.url())
+        visit.until("document.querySelector('[data-waiting-words]')?.textContent.includes('1 record')")
+
+
+def test_the_browsers_functions_give_what_is_published(visit: Visit, author: Author, host: Host) -> None:
+    visit.page.goto(host.url("unlock.html"))
+    visit.page.wait_for_selector("form:not([hidden])")
+    differing = visit.page.evaluate(
+        """async ({ pbkdf2, hkdf, gcm }) => {
+          const { pbkdf2: derive, hkdf: expand, openingKey, opened } = globalThis.journalLockPrimitives;
+          const bytes = (text) => Uint8Array.from(text.match(/../g) ?? [], (pair) => parseInt(pair, 16));
+          const hex = (data) => Array.from(data, (byte) => byte.toString(16).padStart(2, "0")).join("");
+          const wrong = [];
+          const hold = (name, expected, got) => expected === got || wrong.push([name, expected, got]);
+          for (const row of pbkdf2.rows) {
+            hold("pbkdf2", row.key, hex(await derive(bytes(row.passphrase), bytes(row.salt), row.rounds, 64)));
+          }
+          for (const row of hkdf.rows) {
+            const size = row.okm.length / 2;
+            hold("hkdf", row.okm, hex(await expand(bytes(row.ikm), bytes(row.info), size, bytes(row.salt))));
+          }
+          for (const row of gcm.rows) {
+            const key = await openingKey(bytes(row.key));
+            const text = await opened(key, bytes(row.iv), bytes(row.sealed), bytes(row.aad)).then(hex, () => null);
+            hold("gcm", row.text, text);
+          }
+          return [pbkdf2.rows.length + hkdf.rows.length + gcm.rows.length, wrong];
+        }""",
+        VECTORS,
+    )
+    assert [65, []] == differing
+
+
+def test_from_a_folder_it_says_what_it_needs(visit: Visit, author: Author) -> None:
+    visit.page.goto((author.site / "index.html").as_uri())
+    assert "cannot be opened from a folder" in visit.page.inner_text("[data-why]")
+    assert not visit.page.is_visible("form")
