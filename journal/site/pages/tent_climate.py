@@ -64,7 +64,7 @@ def _figures(lookup: Lookup, air: TentClimate, recent: tuple[DayClimate, ...]) -
     if not air.no_share and (calculated := share_calculated(shares, air.wanted)):
         beside = list(wording.within_accuracy(shares, air.wanted.humidity_pct))
         if air.in_range_share is not None and len(air.days) > DAYS:
-            beside.append(f"{wording.in_range(air.shares)} over all {_covered(air)}")
+            beside.append(f"{wording.in_range(air.shares)} over all, {_covered(air)}")
         span = min(DAYS, (recent[-1].day - recent[0].day).days + 1)
         words = (
             f"of the time read in the last {DAYS} days was in range; read on {len(recent)} of {counted(span, 'day')}"
@@ -81,7 +81,7 @@ def _percent(share: float | None) -> str:
 
 
 def _covered(air: TentClimate) -> str:
-    return f"{air.days_read} of {counted(air.days_spanned, 'day')} that were read"
+    return f"read on {air.days_read} of {counted(air.days_spanned, 'day')}"
 
 
 def _longest(lookup: Lookup, air: TentClimate) -> Iterator[Figure]:
