@@ -108,7 +108,12 @@ class _Found:
 
     def named(self, label: str) -> Subject:
         """The same for an ID that stands on a label."""
-        subject = self.subject(label)
+        try:
+            subject = self.subject(label)
+        except Refusal:
+            if any(id.casefold() == label.casefold() for _, id in self.written.settings.labels.reserved):
+                raise Refusal(f"{label} was printed ahead and has no entry yet") from None
+            raise
         if str(subject.ref).casefold() != label.casefold():
             self.renamed[label] = subject.ref
         return subject

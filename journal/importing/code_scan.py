@@ -82,7 +82,7 @@ def _scanned(opened: io.BufferedReader, limits: Limits, reduced: bool, has_thumb
     # A JPEG is reduced, and its colours left out, while it is decoded.
     image.draft(None if has_thumbnail else "L", (image.width // factor, image.height // factor))
     image.load()
-    grey = image.convert("L")
+    grey = image if image.mode == "L" else image.convert("L")
     if (rest := factor * max(grey.size) // stored) > 1:
         grey = grey.reduce(rest)
     texts, has_unreadable = codes_in(grey)
@@ -101,7 +101,7 @@ def codes_in(grey: Image.Image) -> tuple[tuple[str, ...], bool]:
     import zxingcpp
 
     kind = zxingcpp.barcode_formats_from_str("QRCode")
-    found = zxingcpp.read_barcodes(grey, formats=kind, return_errors=True)
+    found = zxingcpp.read_barcodes(grey, formats=kind, return_errors=True, try_invert=False)
     read = [code for code in found if code.valid and code.text]
     # A code that was read may be met a second time, at another scale, and not be read there.
     rest = (code for code in found if not code.valid and not any(_is_within(code, other) for other in read))

@@ -17,13 +17,16 @@ from types import FunctionType, MappingProxyType, MethodType, SimpleNamespace
 from typing import Any, Literal, TypeVar, cast
 
 from journal.analysis.analysis import Analysis
+from journal.analysis.progress import Progress
 from journal.model import Journal
 
 T = TypeVar("T")
 
-Path = tuple[str, ...]
+Path = tuple[str | tuple[Hashable], ...]
+"""The way to a value from a root, by its name: names of attributes, and keys of items, each in a tuple of one."""
+
 Read = tuple[Path, Literal["whole", "item", "has"], Hashable]
-"""What was read: the attributes that lead to it from a root, and the key of an item where only that was asked for."""
+"""What was read: the way to it, and the key of an item where only that was asked for."""
 
 _ABSENT = object()
 
@@ -118,9 +121,9 @@ class _Comparison(dict[Read, bool]):
 def _at(roots: Mapping[str, Any], path: Path) -> Any:
     """What stands at the end of a path; `_ABSENT` where nothing does."""
     try:
-        value = roots[path[0]]
-        for name in path[1:]:
-            value = getattr(value, name)
+        value: Any = roots
+        for step in ((path[0],), *path[1:]):
+            value = value[step[0]] if isinstance(step, tuple) else getattr(value, step)
     except (KeyError, AttributeError):
         return _ABSENT
     return value
@@ -134,7 +137,7 @@ def _in(value: Any, how: str, key: Hashable) -> Any:
 
 def _has_parts(value: Any) -> bool:
     """Whether a value is read part by part: one that is looked up in."""
-    if isinstance(value, Journal | Analysis) or getattr(value, "is_read_in_parts", False):
+    if isinstance(value, Journal | Analysis | Progress) or getattr(value, "is_read_in_parts", False):
         return True
     return is_dataclass(value) and any(
         isinstance(getattr(value, part.name), Mapping | frozenset) for part in fields(value)
@@ -162,14 +165,25 @@ class _View:
 class _MappingView(Mapping[Any, Any]):
     def __init__(self, memory: Memory, path: Path, of: Mapping[Any, Any]) -> None:
         self._memory, self._path, self._of = memory, path, of
+        self._views: dict[Any, _View] = {}
 
     def __getitem__(self, key: Any) -> Any:
-        self._memory.note(self._path, "item", key)
-        return self._of[key]
+        found = self.get(key, _ABSENT)
+        if found is _ABSENT:
+            raise KeyError(key)
+        return found
 
     def get(self, key: Any, default: Any = None) -> Any:
-        self._memory.note(self._path, "item", key)
-        return self._of.get(key, default)
+        if key in self._views:
+            self._memory.note(self._path, "has", key)
+            return self._views[key]
+        value = self._of.get(key, default)
+        if isinstance(value, Progress):
+            self._memory.note(self._path, "has", key)
+            value = self._views[key] = _View(self._memory, (*self._path, (key,)), value)
+        else:
+            self._memory.note(self._path, "item", key)
+        return value
 
     def __contains__(self, key: object) -> bool:
         self._memory.note(self._path, "has", key)

@@ -78,7 +78,7 @@
   /** What the journal has under a typed ID: that ID itself, else the only one that reads so when typed in haste. */
   const meant = (id, rows) => {
     const alike = [...rows.values()].filter((row) => hasty(row.id) === hasty(id));
-    return rows.get(id.toLowerCase()) ?? (alike.length === 1 ? alike[0] : undefined);
+    return rows.get(id.toLowerCase()) ?? (new Set(alike.map(({ path }) => path)).size === 1 ? alike[0] : undefined);
   };
 
   const withoutTail = (text) => text.trim().replace(/(?:\.\d*)?(?:\+.?)?$/, "");

@@ -78,7 +78,7 @@ def test_a_row_of_finds_is_one_patch_by_way_of_those_between() -> None:
 
 def test_a_coarse_place_joins_nothing() -> None:
     rows = [at("F-1", 0, place(grid_deg=0.001)), at("F-2", 1, place(grid_deg=0.001))]
-    assert [] == grouped(*rows)
+    assert [] == grouped(*rows, note("F-1, F-2", 300, stage="prime"))
 
 
 def test_a_find_alone_is_a_patch_once_it_is_visited_or_named() -> None:

@@ -206,6 +206,24 @@ def test_the_label_of_what_is_over_is_pointed_at(session: Shore) -> None:
     assert (0, 1) == (ended.status, ended.err.count("B-031 has been spent since 2026-10-20"))
 
 
+def test_a_label_printed_before_its_id_was_changed_leads_to_the_new_one(session: Shore) -> None:
+    batch = session.text("batches/B-031/batch.md").replace("id: B-031\n", "id: B-131\nformerly: B-031\n")
+    session.write({"batches/B-031/batch.md": batch})
+    ended = by_label(session, "--yes")
+    assert (0, 1) == (ended.status, ended.err.count("B-031 is B-131 now: photos after its label go there"))
+    assert "about: B-131\n" in session.text("batches/B-031/2026-10-27.md")
+
+
+def test_a_label_that_was_printed_ahead_waits_for_its_entry(session: Shore, label: Label) -> None:
+    with (session.root / "journal.toml").open("a") as settings:
+        settings.write('\n[[reserved]]\nkind = "batch"\nids = ["B-040"]\n')
+    label("8.jpg", "07:07", "B-040")
+    thing(session, "9.jpg", "07:08", 9)
+    ended = by_label(session, "--yes")
+    assert (1, NOTES) == (ended.status, ended.paths)
+    assert "it shows a label, but B-040 was printed ahead and has no entry yet" in ended.err
+
+
 def test_a_camera_whose_clock_is_off_is_set_right(shore: Shore, label: Label) -> None:
     with (shore.root / "journal.toml").open("a") as settings:
         settings.write('\n[camera_clocks]\n"Wren 4" = "1 h slow"\n')

@@ -16,7 +16,7 @@ from journal.site.plan import Page
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
-    months = lookup.indexes.months
+    months = tuple(lookup.indexes.months_beside)
     context = {"title": "Diary", "place": None, "months": [_listed(lookup, month) for month in reversed(months)]}
     yield Page("diary", (), addresses.DIARY, "diary/list.html", context, "main", growing=True)
     for month in months:
@@ -29,12 +29,9 @@ def _listed(lookup: Lookup, month: date) -> dict[str, Any]:
 
 
 def _month(lookup: Lookup, month: date) -> Page:
-    name, words, months = month.isoformat()[:7], wording.month_in_words(month), lookup.indexes.months
-    at = months.index(month)
-    around = {
-        "before": _listed(lookup, months[at - 1]) if at else None,
-        "after": _listed(lookup, months[at + 1]) if at + 1 < len(months) else None,
-    }
+    name, words = month.isoformat()[:7], wording.month_in_words(month)
+    before, after = lookup.indexes.months_beside[month]
+    around = {"before": _listed(lookup, before) if before else None, "after": _listed(lookup, after) if after else None}
     entries = reversed(lookup.indexes.by_month[month])
     exact_days = groupby(entries, key=lambda entry: wording.when_in_words(entry.date).partition(",")[0])
     days = [{"words": day, "rows": [_row(lookup, entry) for entry in rows]} for day, rows in exact_days]

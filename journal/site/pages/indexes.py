@@ -127,9 +127,11 @@ class Indexes:
         return {month: len(entries) for month, entries in self.by_month.items()}
 
     @cached_property
-    def months(self) -> tuple[date, ...]:
-        """Those months, in order."""
-        return tuple(self.by_month)
+    def months_beside(self) -> Mapping[date, tuple[date | None, date | None]]:
+        """Of each of these months, in order, the one before and the one after."""
+        months = [*self.by_month]
+        around = zip([None, *months], months, [*months[1:], None], strict=False)
+        return {month: (before, after) for before, month, after in around}
 
     @cached_property
     def open_nexts(self) -> frozenset[tuple[str | None, str]]:

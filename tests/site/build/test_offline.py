@@ -67,6 +67,7 @@ def site() -> dict[str, bytes]:
         "search/parts.js": b"parts",
         "search/2025.js": b"old words",
         "search/2026.js": b"new words",
+        "near-me/spots.js": b"places",
         "manifest.webmanifest": b"{}",
         "robots.txt": b"quiet",
         "404.html": b"not here",
@@ -92,7 +93,7 @@ def test_files_are_sorted_into_packs_and_parts(tmp_path: Path, site: Any) -> Non
     offline.hold(tmp_path, PAGES, write(tmp_path, site))
     assert [
         ("core", "growing", 1),
-        ("core", "search", 3),
+        ("core", "search", 4),
         ("core", "shell", 2 + len(offline.SHARED_WITH_WORKER)),
         ("pages", "finds-2025", 1),
         ("pages", "finds-2026", 1),
