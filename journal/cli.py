@@ -3,25 +3,18 @@
 from __future__ import annotations
 
 import sys
-from functools import partial
 from pathlib import Path
 from typing import Any
 
 import click
 
 from journal import __version__
+from journal.commands import for_others
+from journal.commands.options import CACHE, FOLDER, KEYS, LOCKED, PASSPHRASE_FILE, TO, folder_option
 
 # What a command needs is imported when it runs: `journal --help` has to answer at once. It returns its exit code.
 
 KINDS = ("find", "culture", "batch", "note", "tent", "device")
-
-_FOLDER = click.argument("folder", default=".", type=click.Path(path_type=Path))
-_folder_option = partial(click.option, type=click.Path(path_type=Path), metavar="DIR")
-_CACHE = _folder_option(
-    "--cache",
-    help="Where to cache what was read and made (default: your cache folder). You can delete it at any time.",
-)
-_TO = _folder_option("--to", help="Folder for the site: new, empty, or an earlier site, which is replaced.")
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -66,7 +59,7 @@ def start(
 
 @cli.command(short_help="Add an entry, with the next free ID.")
 @click.argument("kind", type=click.Choice((*KINDS, "tent-entry")))
-@_FOLDER
+@FOLDER
 @click.option("--about", metavar="ID", help="What the entry is about: the find you cloned, a note's batch, a tent …")
 @click.option("--form", metavar="FORM", help="Of a culture: plate, slant, liquid, grain … (asked for where not given).")
 @click.option("--id", "id", metavar="ID", help="The ID, where a label has it already (default: the next free one).")
@@ -120,16 +113,16 @@ def logger(file: Path, folder: Path | None, **answers: Any) -> None:
 @click.option("--by-label", is_flag=True, help="No ID: photos are of what the label photographed before them names.")
 @click.option("--pause", metavar="TIME", help="How soon each follows the one before it, by label (default: 5 min).")
 @click.option("--with-labels", is_flag=True, help="Copy the photos of labels too.")
-@_folder_option("--sheet", metavar="FILE", help="Write a contact sheet of --by-label there: an HTML page to look at.")
+@folder_option("--sheet", metavar="FILE", help="Write a contact sheet of --by-label there: an HTML page to look at.")
 @click.option("--yes", is_flag=True, help="Write what --by-label found, without asking.")
-@_folder_option(
+@folder_option(
     "--into",
     metavar="FOLDER",
     help="The journal, if it is not the current folder; or the folder in it for the photos.",
 )
 @click.option("--date", metavar="DAY", help="The day of photos that have no time in them, like 2026-10-27.")
 @click.option("--dry-run", is_flag=True, help="Show what would be done, and change nothing.")
-@_CACHE
+@CACHE
 def attach(named: tuple[str, ...], into: Path | None, date: str | None, cache: Path | None, **asked: Any) -> int:
     """Copy PHOTOS into the journal and write a note about ID: a batch, culture, find or device, or a part (B-031.2).
 
@@ -159,30 +152,13 @@ def attach(named: tuple[str, ...], into: Path | None, date: str | None, cache: P
         return attach_photos(workspace, AttachRequest.typed(named, folder, day, **asked))
 
 
-_PASSPHRASE_FILE = click.option(
-    "--passphrase-file",
-    type=click.Path(path_type=Path),
-    metavar="FILE",
-    help="A file whose first line is the passphrase. Else JOURNAL_PASSPHRASE, or you are asked.",
-)
-_KEYS = click.option(
-    "--keys",
-    type=click.Path(path_type=Path, dir_okay=False),
-    metavar="FILE",
-    help="The key file of locked sites (default: one for this journal in your configuration folder).",
-)
-_LOCKED = click.option(
-    "--locked", is_flag=True, help="Encrypt the site, so that any host may have it; `locked = true` in the settings."
-)
-
-
 @cli.command(short_help="Take in what you recorded on the phone.")
 @click.argument(
     "named", metavar="ARCHIVE… [FOLDER]", nargs=-1, required=True, type=click.Path(path_type=Path, readable=False)
 )
 @click.option("--dry-run", is_flag=True, help="Show what would come in, and change nothing.")
-@_PASSPHRASE_FILE
-@_CACHE
+@PASSPHRASE_FILE
+@CACHE
 def gather(named: tuple[Path, ...], dry_run: bool, passphrase_file: Path | None, cache: Path | None) -> int:
     """Take in records that a phone exported: ARCHIVE is a file journal-….zip, or a folder with such files.
 
@@ -215,9 +191,9 @@ def gather(named: tuple[Path, ...], dry_run: bool, passphrase_file: Path | None,
 @click.option("--size", metavar="SIZE", help="dish (30 x 15 mm), jar (50 x 30), block (70 x 40), or one of your own.")
 @click.option("--sheet", type=click.Choice(["A4", "Letter"], case_sensitive=False), help="The paper.")
 @click.option("--first", metavar="N", default=1, help="Begin at the N-th place of a sheet that is half used.")
-@_folder_option("--into", metavar="FOLDER", default=".", help="The journal, if it is not the current folder.")
-@_folder_option("--to", metavar="FILE.html", default="labels.html", show_default=True, help="The file to write.")
-@_CACHE
+@folder_option("--into", metavar="FOLDER", default=".", help="The journal, if it is not the current folder.")
+@folder_option("--to", metavar="FILE.html", default="labels.html", show_default=True, help="The file to write.")
+@CACHE
 def labels(into: Path, cache: Path | None, **asked: Any) -> None:
     """Make a sheet of labels, as a page to print from any browser: of IDs, of parts (B-031.2), or of new IDs.
 
@@ -238,12 +214,12 @@ def labels(into: Path, cache: Path | None, **asked: Any) -> None:
 
 
 @cli.command(short_help="Receive records from the phone over the home network.")
-@_FOLDER
+@FOLDER
 @click.option("--address", metavar="IP", help="This computer's address on the home network (default: found out).")
 @click.option("--port", type=click.IntRange(1, 65535), default=8470, show_default=True, help="The port to serve on.")
 @click.option("--yes", is_flag=True, help="Gather what lands without asking.")
-@_PASSPHRASE_FILE
-@_CACHE
+@PASSPHRASE_FILE
+@CACHE
 def receive(
     folder: Path, address: str | None, port: int, yes: bool, passphrase_file: Path | None, cache: Path | None
 ) -> int:
@@ -262,12 +238,12 @@ def receive(
 
 
 @cli.command(short_help="Build the site.")
-@_FOLDER
-@_TO
-@_CACHE
-@_LOCKED
-@_PASSPHRASE_FILE
-@_KEYS
+@FOLDER
+@TO
+@CACHE
+@LOCKED
+@PASSPHRASE_FILE
+@KEYS
 @click.option(
     "--check-cache",
     is_flag=True,
@@ -310,7 +286,7 @@ def build(
 
 
 @cli.command(short_help="List the problems in the entries.")
-@_FOLDER
+@FOLDER
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON document, for editors and scripts.")
 @click.option(
     "--explain",
@@ -318,7 +294,7 @@ def build(
     type=click.Path(path_type=Path),
     help="Show each line of one entry, and how it was read.",
 )
-@_CACHE
+@CACHE
 def check(folder: Path, as_json: bool, explain: Path | None, cache: Path | None) -> int:
     """List the problems in the entries, settings, photos and logger files: PATH:LINE: error: MESSAGE; fix: FIX
 
@@ -354,11 +330,11 @@ def keys(kind: str | None) -> None:
 
 
 @cli.command(short_help="Build the site and show it on this computer.")
-@_FOLDER
-@_TO
-@_CACHE
+@FOLDER
+@TO
+@CACHE
 @click.option("--locked", is_flag=True, help="Show the locked site as a phone gets it, behind its passphrase.")
-@_KEYS
+@KEYS
 @click.option("--port", type=click.IntRange(0, 65535), help="Port to serve on; 0 for any free port.")
 def show(folder: Path, to: Path | None, cache: Path | None, locked: bool, keys: Path | None, port: int | None) -> None:
     """Build the site, show it on this computer, and build it again whenever you save a file. Ctrl-C ends it.
@@ -375,130 +351,8 @@ def show(folder: Path, to: Path | None, cache: Path | None, locked: bool, keys: 
         show_site(shown_of(workspace, LockRequest(keys), locked), port)
 
 
-@cli.command(short_help="Say who can open the locked site or a locked share.")
-@click.argument("action", type=click.Choice(["add", "remove", "list"]))
-@click.argument("name", required=False)
-@_folder_option("--in", "folder", default=".", help="The journal, if it is not the current folder.")
-@click.option("--share", metavar="NAME", help="Of this locked share, not of the journal's own site.")
-@click.option("--new-key", is_flag=True, help="With remove: a new key, and a new passphrase for every other reader.")
-@_PASSPHRASE_FILE
-@_KEYS
-def readers(action: str, name: str | None, folder: Path, share: str | None, new_key: bool, **lock: Any) -> None:
-    """Add, remove or list readers: each NAME (a word for yourself, told to nobody) has a passphrase of their own.
-
-    Press Enter where you are asked for a passphrase, and five words are made. A change holds from the next `journal
-    build --locked` or `journal share` on. A reader who is removed keeps what their device holds already; with
-    --new-key they cannot read what is built later.
-    """
-    from journal.commands import readers as command
-    from journal.commands.workspace import open_workspace
-
-    if (name is None) != (action == "list") or (new_key and action != "remove"):
-        raise click.UsageError("write add NAME, remove NAME [--new-key], or list")
-    asked = command.LockRequest(**lock)
-    with open_workspace(folder) as workspace:
-        if name is None:
-            command.list_readers(workspace, asked)
-        elif action == "add":
-            command.add_reader(workspace, asked, name, share or "")
-        else:
-            command.remove_reader(workspace, asked, name, share or "", new_key)
-
-
-@cli.command(short_help="Make a copy to share, without what is private.")
-@click.argument("name")
-@_FOLDER
-@_folder_option(
-    "--to",
-    help="Where to put the folder NAME, with `pages` and NAME.zip in it (default: `shares` beside the site). An "
-    "earlier share there is replaced.",
-)
-@click.option(
-    "--preview",
-    is_flag=True,
-    help="List what would be shared, and write a page of every text and photo to look at; make no share.",
-)
-@click.option("--json", "as_json", is_flag=True, help="With --preview: print every text and photo as JSON instead.")
-@click.option("--reviewed", is_flag=True, help="Say that you looked at the page of the last --preview.")
-@_PASSPHRASE_FILE
-@_KEYS
-@_CACHE
-def share(
-    name: str,
-    folder: Path,
-    to: Path | None,
-    preview: bool,
-    as_json: bool,
-    reviewed: bool,
-    cache: Path | None,
-    **lock: Any,
-) -> None:
-    """Make a copy of the journal for someone else: what [shares.NAME] in the settings allows, and nothing else.
-
-    Nothing goes out that you have not looked at: what is new or changed is asked about here, flag by flag, or shown on
-    the page of --preview; after that, --reviewed makes the share. What you looked at is remembered in the journal's
-    folder `shares`.
-
-    The result is a folder and a zip to send; unzipped, it opens with a double click and needs no signal. The finished
-    pages are searched for positions, IDs and names that the journal keeps back; if any is found, no share is made.
-    With `locked = true` in its settings it is encrypted, and opens on any HTTPS host with a passphrase.
-
-    Prints the paths of the pages' folder and of the zip.
-    """
-    if as_json and not preview:
-        raise click.UsageError("--json goes with --preview")
-    if preview and reviewed:
-        raise click.UsageError("--preview and --reviewed cannot be given together; look at the page first")
-    from journal.commands.readers import LockRequest
-    from journal.commands.share import make_share, preview_share
-    from journal.commands.workspace import open_workspace
-
-    with open_workspace(folder, cache=cache) as workspace:
-        if preview:
-            preview_share(workspace, name, to, as_json)
-        else:
-            make_share(workspace, name, to, reviewed, LockRequest(**lock))
-
-
-@cli.command(short_help="Export the journal, or records of its finds, for other programs.")
-@_FOLDER
-@click.option(
-    "--as",
-    "form",
-    type=click.Choice(["json", "csv", "darwin-core", "gpx", "geojson", "voucher"]),
-    default="json",
-    help="The whole journal as JSON (default) or CSV tables; its finds as a Darwin Core Archive, as GPX or GeoJSON, "
-    "or as specimen labels to print (voucher).",
-)
-@_folder_option(
-    "--to", metavar="PATH", help="A folder for tables; for other forms a new file, or - to print (default)."
-)
-@click.option("--ids", metavar="IDS", help="Only these finds: F26-001,F26-003.")
-@click.option("--exact", is_flag=True, help="Exact positions, places and times, whatever a find's `locality` says.")
-@click.option(
-    "--area",
-    type=click.Choice(["1", "0.1", "0.01", "0.001"]),
-    default="0.1",
-    help="The side, in degrees, of the square that a coarse position is given as (default: 0.1).",
-)
-@click.option("--no-names", "names", flag_value=False, default=True, help="Leave out who found and who identified.")
-@click.option("--texts", is_flag=True, help="With the entries' texts, as field notes.")
-@click.option("--photos", is_flag=True, help="With the finds' photos, in a Darwin Core Archive.")
-@_CACHE
-def export(folder: Path, cache: Path | None, **asked: Any) -> None:
-    """Export the whole journal, or records of its finds for a herbarium, a hand-held or a map.
-
-    With --as csv --to DIR each kind of thing gets a file of its own: one row an observation, one column a variable.
-
-    Records never hold what is private, nor who gave permission. Without --exact a find's position is left out where
-    its `locality` is hidden (the default) and coarse where it is area or exact; what was done is said on stderr and in
-    the records.
-    """
-    from journal.commands.export import ExportRequest, export_journal
-    from journal.commands.workspace import open_workspace
-
-    with open_workspace(folder, cache=cache) as workspace:
-        export_journal(workspace, ExportRequest(**asked))
+for command in (for_others.readers, for_others.share, for_others.export):
+    cli.add_command(command)
 
 
 def main() -> None:

@@ -14,7 +14,7 @@ from functools import cached_property
 from typing import Any, ClassVar, Literal
 
 from journal.problems import Problem
-from journal.settings import Settings, Tent, ValueRange
+from journal.settings import Exhaust, LightHours, Settings, Tent, ValueRange
 
 Exactness = Literal["minute", "day", "month", "year", "about"]
 
@@ -81,24 +81,6 @@ class Position:
 class MixPart:
     name: str
     mass_g: float
-
-
-@dataclass(frozen=True, slots=True)
-class LightHours:
-    """Hours of light a day, with the clock times ("06:30") where they were written."""
-
-    on_h: float
-    lit_from: str | None = None
-    lit_to: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Exhaust:
-    """How an exhaust fan runs. For "cycle": on_min of every every_min minutes; on_min None where not said."""
-
-    mode: Literal["cycle", "on", "off"]
-    on_min: float | None = None
-    every_min: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,9 +4,7 @@ builds on it, call every layer.
 
 from __future__ import annotations
 
-import re
 import time
-from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -21,7 +19,7 @@ from journal.cache.folders import not_a_journal
 from journal.cache.resources import files_below, find_resources, page_version
 from journal.cache.store import Cache, Output
 from journal.cache.unchanged import program_digest, sha256_of
-from journal.model import Batch, Culture, Device, Find, Journal, Photo
+from journal.model import Journal, Photo
 from journal.problems import Problem, Refusal
 from journal.quantities import counted
 from journal.reading.dates import journal_zone
@@ -36,13 +34,12 @@ from journal.reading.receipts import Received, received_in
 from journal.reading.settings_file import read_settings
 from journal.reading.tracks import Track, read_track
 from journal.settings import Settings
-from journal.site.addresses import subjects_of
 from journal.site.app import create_app
 from journal.site.build.incremental import Copy, CorruptPicture, Plan, Report, differences, update_site
 from journal.site.build.offline import hold, parts_of
 from journal.site.build.photo_workers import Executor, photo_work
 from journal.site.build.swap import refuse_unless_ours
-from journal.site.images import published_from_cache
+from journal.site.images import prune_pictures, published_from_cache, shown_by
 from journal.site.memory import Memory
 from journal.site.pages import plan_site
 from journal.site.plan import Published, Site
@@ -302,7 +299,7 @@ def build_site(
     for is_last in (False, True):
         read = read_journal(file_cache, report, cache.pictures, executor)
         cache.save()
-        site = plan_site(read.journal, read.published, received=read.received, memory=memory)
+        site = plan_site(read.journal, read.published, received=read.received, memory=memory, tracks=read.tracks)
         try:
             built, outputs = _renewed(read, site, target, cache, report)
         except FileNotFoundError:
@@ -351,7 +348,7 @@ def _renewed(
     """What the build came to, and what then stands at the target."""
     resources = find_resources()
     static = resources / "static"
-    used_by = shown_by(read, site)
+    used_by = shown_by(read.journal, read.published, site)
     copies = {f"static/{name}": Copy(static / name, sha256_of(static / name)) for name in files_below(static)}
     for path, (picture, width) in site.pictures:
         name = f"{picture}-{width}"
@@ -388,28 +385,3 @@ def _renewed(
         journal=read.journal,
     )
     return built, renewal.outputs
-
-
-def shown_by(read: ReadJournal, site: Site) -> dict[str, tuple[str, ...]]:
-    """A picture's path in the site, without width and ending -> the IDs whose entries show it, sorted."""
-    path_of_name = {name: path.rpartition("-")[0] for path, (name, _) in site.pictures}
-    ids: dict[str, set[str]] = defaultdict(set)
-    for entry in read.journal.entries():
-        own = (entry,) if isinstance(entry, Find | Culture | Batch | Device) else subjects_of(read.journal, entry)
-        for use in entry.photos:
-            made = read.published.get(use.path)
-            if made and made.name in path_of_name:
-                ids[path_of_name[made.name]].update(row.id.lower() for row in own)
-    return {path: tuple(sorted(names)) for path, names in sorted(ids.items())}
-
-
-_PICTURE_FILE = re.compile(r"\.?(?P<name>[0-9a-f]{16})(?:-\d+\.webp|\.json)(?:\.\d+\.part)?")
-
-
-def prune_pictures(folder: Path, names: Collection[str]) -> None:
-    """Removes published pictures that no page shows any more; a file that cannot be removed may stay."""
-    for file in folder.iterdir() if folder.is_dir() else ():
-        found = _PICTURE_FILE.fullmatch(file.name)
-        if found and (found["name"] not in names or file.suffix == ".part"):
-            with suppress(OSError):
-                file.unlink()

@@ -1,4 +1,4 @@
-"""What the settings of a journal hold, once read: its tents, its loggers' files and its shares; frozen values.
+"""What the settings of a journal hold, once read, and those of a tent: frozen values.
 
 Units stand at the end of a name, and None means unknown, as in `model.py`.
 """
@@ -16,6 +16,24 @@ class ValueRange:
 
     low: float
     high: float
+
+
+@dataclass(frozen=True, slots=True)
+class LightHours:
+    """Hours of light a day, with the clock times ("06:30") where they were written."""
+
+    on_h: float
+    lit_from: str | None = None
+    lit_to: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Exhaust:
+    """How an exhaust fan runs. For "cycle": on_min of every every_min minutes; on_min None where not said."""
+
+    mode: Literal["cycle", "on", "off"]
+    on_min: float | None = None
+    every_min: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,10 +18,11 @@ from journal import pipeline
 from journal.cache import last_build
 from journal.cache.file_cache import FileCache
 from journal.cache.store import Cache
-from journal.pipeline import Built, build_site, plan_ahead, prune_pictures, read_journal, shown_by
+from journal.pipeline import Built, build_site, plan_ahead, read_journal
 from journal.problems import Problem, Refusal
 from journal.reading.folder import File
 from journal.site.build.photo_workers import photo_work
+from journal.site.images import prune_pictures, shown_by
 from journal.site.memory import Memory
 from tests.builders import Inline, seeded
 
@@ -452,7 +453,7 @@ def test_a_picture_leads_to_the_ids_of_all_that_show_it(root: Path, tmp_path: Pa
     memory = FileCache(Cache(tmp_path / "cache"), root, time.time_ns())
     read = read_journal(memory, lambda *told: None, tmp_path / "pictures")
     names = {made.name: path for path, made in read.published.items()}
-    found = shown_by(read, pipeline.plan_site(read.journal, read.published))
+    found = shown_by(read.journal, read.published, pipeline.plan_site(read.journal, read.published))
     assert {"batches/B-031/pins.jpg": ("b-031",), "finds/alder/IMG_0412.jpg": ("f26-001",)} == {
         names[path.rpartition("/")[2]]: ids for path, ids in found.items()
     }

@@ -10,8 +10,8 @@ from typing import Literal
 from journal.analysis.calculation import figure
 from journal.analysis.due import entries_about
 from journal.analysis.progress import calendar_day
-from journal.model import Exhaust, Journal, LightHours, When
-from journal.settings import Tent
+from journal.model import Journal, When
+from journal.settings import Exhaust, LightHours, Tent
 
 SettingName = Literal[
     "humidity set point", "humidity differential", "temperature set point", "light", "light colour", "exhaust",

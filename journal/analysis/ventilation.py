@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from journal.analysis.calculation import Amount, Calculation, figure
-from journal.model import Exhaust
-from journal.settings import Tent
+from journal.settings import Exhaust, Tent
 
 SOURCE = (
     "U.S. Centers for Disease Control and Prevention (Sehulster, Chinn), Guidelines for Environmental Infection "

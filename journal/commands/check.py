@@ -14,13 +14,13 @@ from journal.cache.last_build import Findings
 from journal.commands.console import plain, plain_json, problem_counts, problem_lines
 from journal.commands.workspace import Workspace
 from journal.geo.format import degrees_of
-from journal.model import Entry, Exhaust, Journal, LightHours, MixPart, Next, Note, PhotoUse, Position, Ref, When
+from journal.model import Entry, Journal, MixPart, Next, Note, PhotoUse, Position, Ref, When
 from journal.problems import Problem, Refusal, nearest
 from journal.quantities import Mass, counted
 from journal.reading.consistency import stated_date
 from journal.reading.entries import Draft
 from journal.reading.keys import KEYS, Key
-from journal.settings import ValueRange
+from journal.settings import Exhaust, LightHours, ValueRange
 from journal.site import wording
 
 if TYPE_CHECKING:

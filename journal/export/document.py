@@ -19,9 +19,9 @@ from journal.analysis.rollups import Rollup
 from journal.analysis.tent_settings import history_of, holding_now, light_of
 from journal.analysis.ventilation import air_changes
 from journal.analysis.yields import BatchYield
-from journal.model import Entry, Exhaust, Find, Journal, MixPart, Next, Photo, PhotoUse, Position, Ref, TentEntry, When
+from journal.model import Entry, Find, Journal, MixPart, Next, Photo, PhotoUse, Position, Ref, TentEntry, When
 from journal.reading.keys import COMMON_KEYS, KEYS, Key
-from journal.settings import Tent, ValueRange
+from journal.settings import Exhaust, Tent, ValueRange
 
 Row = dict[str, Any]
 

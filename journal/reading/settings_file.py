@@ -390,15 +390,3 @@ def tent_block(id: str) -> str:
 def reserved_block(kind: str, ids: Sequence[str]) -> str:
     """The lines of settings that set IDs aside for labels that are printed ahead."""
     return f"[[reserved]]\nkind = {toml_string(kind)}\nids = [{', '.join(map(toml_string, ids))}]"
-
-
-def share_block(name: str, example: str) -> str:
-    """The lines of settings that a share begins with. example: an ID that it is about."""
-    key = name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else toml_string(name)
-    rows = (
-        (f"about = [{toml_string(example)}]", "IDs: each with what it came from, and what came of it"),
-        ('positions = "hidden"', "the most it shows of where a find was: hidden, area or exact"),
-        ('times = "day"', "how fine the clock is shown: day or minute"),
-        ("by = false", "true shows who wrote, identified or gave something"),
-    )
-    return "\n".join([f"[shares.{key}]", *(f"{line:<24}# {remark}" for line, remark in rows)])

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from itertools import accumulate, pairwise
+from math import cos, radians
 from typing import NamedTuple
 
 from journal.model import Position
@@ -16,6 +17,7 @@ from journal.problems import Problem, Unreadable
 from journal.reading.folder import LARGEST_BYTES, too_large
 
 LONGEST_GAP_S = 300.0
+OUTLINE_STEP_M = 5.0
 _MOST_NAMESPACES = 100
 
 _TEXT_ENCODINGS = ("utf-8", "utf-16", "ascii", "iso8859", "cp125")
@@ -29,6 +31,7 @@ class Track:
 
     stamps_s (seconds since 1970-01-01T00:00Z), lats_deg, lons_deg: of equal length.
     starts: index of the first point of each run; nothing is interpolated from one run to the next.
+    outline: the runs as a map draws them, (latitude, longitude) of points at least `OUTLINE_STEP_M` apart.
     """
 
     path: str
@@ -38,6 +41,7 @@ class Track:
     starts: tuple[int, ...] = ()
     from_s: float = 0.0
     to_s: float = 0.0
+    outline: tuple[tuple[tuple[float, float], ...], ...] = field(default=(), repr=False)
 
     def runs(self) -> Iterator[tuple[int, int]]:
         """First index and index past the last of each run."""
@@ -171,7 +175,22 @@ def _track(path: str, runs: list[list[_Point]]) -> Track:
         return Track(path)
     *starts, _ = accumulate(map(len, runs), initial=0)
     stamps_s, lats_deg, lons_deg = zip(*points, strict=True)
-    return Track(path, stamps_s, lats_deg, lons_deg, tuple(starts), min(stamps_s), max(stamps_s))
+    outline = tuple(line for run in runs for line in _outline(run) if len(line) > 1)
+    return Track(path, stamps_s, lats_deg, lons_deg, tuple(starts), min(stamps_s), max(stamps_s), outline)
+
+
+def _outline(run: Sequence[_Point]) -> list[tuple[tuple[float, float], ...]]:
+    """A run thinned, and broken where `place_on` would not bridge it."""
+    step_deg = OUTLINE_STEP_M / 111_320
+    lines = [[run[0]]]
+    for before, point in pairwise(run):
+        last = lines[-1][-1]
+        away_deg = abs(point.lat_deg - last.lat_deg) + abs(point.lon_deg - last.lon_deg) * cos(radians(point.lat_deg))
+        if point.stamp_s - before.stamp_s > LONGEST_GAP_S:
+            lines.append([point])
+        elif away_deg >= step_deg:
+            lines[-1].append(point)
+    return [tuple((point.lat_deg, point.lon_deg) for point in line) for line in lines]
 
 
 def _problems(found: _Sorted) -> Iterator[tuple[str, str]]:

@@ -12,13 +12,13 @@ from typing import Any, TypedDict
 
 from journal import quantities
 from journal.analysis.limits import limit
-from journal.model import Exhaust, LightHours, MixPart, Next, Position, Ref, When
+from journal.model import MixPart, Next, Position, Ref, When
 from journal.problems import Unreadable, shortened
 from journal.quantities import Mass, Parsed, duration_min, mass_g, normalised, percentage
 from journal.reading.dates import read_next, read_when
 from journal.reading.everyday_words import fix_of_word, word_meant
 from journal.reading.keys import KEYS, Key, canonical
-from journal.settings import LabelSize, ValueRange
+from journal.settings import Exhaust, LabelSize, LightHours, ValueRange
 
 _NUMBER = r"[+-]?[0-9][0-9.,]*"
 _RANGE = re.compile(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
@@ -16,12 +17,14 @@ from journal.problems import Refusal, nearest, shortened
 from journal.reading.keys import KEYS, ShareRule
 from journal.reading.listing import SETTINGS_NAME
 from journal.reading.private_passages import split_private
-from journal.reading.settings_file import share_block
+from journal.reading.toml_tables import toml_string
 from journal.settings import (
     CameraClock,
     ClimateSource,
+    Exhaust,
     LabelSettings,
     LabelSize,
+    LightHours,
     Settings,
     Share,
     Tent,
@@ -96,6 +99,18 @@ def share_named(journal: Journal, name: str, example: str = "B-001") -> Share:
     there = f"; the shares are {', '.join(names)}" if names else ""
     add = f"to make it one, add these lines to {SETTINGS_NAME}"
     raise Refusal(f"there is no share {name}{there}; {add}", share_block(name, example))
+
+
+def share_block(name: str, example: str) -> str:
+    """The lines of settings that a share begins with. example: an ID that it is about."""
+    key = name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else toml_string(name)
+    rows = (
+        (f"about = [{toml_string(example)}]", "IDs: each with what it came from, and what came of it"),
+        ('positions = "hidden"', "the most it shows of where a find was: hidden, area or exact"),
+        ('times = "day"', "how fine the clock is shown: day or minute"),
+        ("by = false", "true shows who wrote, identified or gave something"),
+    )
+    return "\n".join([f"[shares.{key}]", *(f"{line:<24}# {remark}" for line, remark in rows)])
 
 
 def grant_of(journal: Journal, share: Share) -> Grant:
@@ -239,8 +254,8 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
     model.Ref: {"id": "kept", "part": "number"},
     ValueRange: {"low": "number", "high": "number"},
     model.MixPart: {"name": "words", "mass_g": "number"},
-    model.LightHours: {"on_h": "number", "lit_from": "kept", "lit_to": "kept"},
-    model.Exhaust: {"mode": "kept", "on_min": "number", "every_min": "number"},
+    LightHours: {"on_h": "number", "lit_from": "kept", "lit_to": "kept"},
+    Exhaust: {"mode": "kept", "on_min": "number", "every_min": "number"},
     model.Next: {"text": "words", "date": "kept"},
     model.PhotoUse: {"path": "made", "caption": "words", "in_text": "kept"},
     Share: dict.fromkeys(("name", "about", "since", "positions", "area_deg", "times", "by", "texts", "locked"), "gone"),

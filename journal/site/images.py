@@ -6,8 +6,10 @@ import base64
 import hashlib
 import json
 import os
+import re
 import unicodedata
-from collections.abc import Iterator, Mapping
+from collections import defaultdict
+from collections.abc import Collection, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass
 from functools import cache
@@ -17,10 +19,10 @@ from typing import Any
 
 from PIL import Image, ImageCms, ImageFilter, ImageOps
 
-from journal.model import Entry, Journal, Photo
+from journal.model import Batch, Culture, Device, Entry, Find, Journal, Photo
 from journal.reading.picture_files import orientation_of
-from journal.site.addresses import month_of, picture_file
-from journal.site.plan import Published, PublishedSize
+from journal.site.addresses import month_of, picture_file, subjects_of
+from journal.site.plan import Published, PublishedSize, Site
 from journal.site.wording import clock, day_in_words
 
 LONG_SIDES_PX = (320, 960, 1600)
@@ -273,3 +275,28 @@ class Pictures:
     def beside(self, entry: Entry) -> tuple[Picture, ...]:
         """The pictures of an entry that its text does not show."""
         return tuple(self.of(use.path, entry.title, use.caption) for use in entry.photos if not use.in_text)
+
+
+def shown_by(journal: Journal, published: Mapping[str, Published], site: Site) -> dict[str, tuple[str, ...]]:
+    """A picture's path in the site, without width and ending -> the IDs whose entries show it, sorted."""
+    path_of_name = {name: path.rpartition("-")[0] for path, (name, _) in site.pictures}
+    ids: dict[str, set[str]] = defaultdict(set)
+    for entry in journal.entries():
+        own = (entry,) if isinstance(entry, Find | Culture | Batch | Device) else subjects_of(journal, entry)
+        for use in entry.photos:
+            made = published.get(use.path)
+            if made and made.name in path_of_name:
+                ids[path_of_name[made.name]].update(row.id.lower() for row in own)
+    return {path: tuple(sorted(names)) for path, names in sorted(ids.items())}
+
+
+_PICTURE_FILE = re.compile(r"\.?(?P<name>[0-9a-f]{16})(?:-\d+\.webp|\.json)(?:\.\d+\.part)?")
+
+
+def prune_pictures(folder: Path, names: Collection[str]) -> None:
+    """Removes published pictures that no page shows any more; a file that cannot be removed may stay."""
+    for file in folder.iterdir() if folder.is_dir() else ():
+        found = _PICTURE_FILE.fullmatch(file.name)
+        if found and (found["name"] not in names or file.suffix == ".part"):
+            with suppress(OSError):
+                file.unlink()

@@ -9,9 +9,9 @@ from typing import Literal
 
 from journal.analysis.in_range import Shares
 from journal.analysis.statistics import Summary
-from journal.model import Exhaust, LightHours, When
+from journal.model import When
 from journal.quantities import FLOW_M3_H, LENGTH_M, MASS_G, to_fahrenheit
-from journal.settings import ValueRange
+from journal.settings import Exhaust, LightHours, ValueRange
 
 Units = Literal["metric", "us"]
 

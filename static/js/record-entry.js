@@ -22,7 +22,7 @@
 globalThis.journalEntry = (() => {
   const FIRST_KEYS = ["title", "by", "private", "next", "done"];
   const FIND = ["species", "certainty", "identified by", "where", "place", "habitat", "growing on", "host", "growth",
-    "smell", "weather", "elevation", "spore print", "specimen", "permission", "locality"]; // prettier-ignore
+    "smell", "weather", "elevation", "spore print", "specimen", "permission", "locality", "patch"]; // prettier-ignore
   const CULTURE = ["from", "received from", "species", "method", "form", "medium", "treatment", "vessels",
     "transfers before", "master", "kept"]; // prettier-ignore
   const BATCH = ["culture", "substrate", "container", "units", "mix", "wet mass", "moisture", "dry mass", "treatment",

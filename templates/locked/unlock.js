@@ -140,6 +140,7 @@
     if (!before && registration.active) await registration.update().catch(() => {});
     const fresh = registration.installing ?? registration.waiting ?? before;
     if (fresh && (await settled(fresh)) === "redundant") throw await broken(registration);
+    if (!fresh && !registration.active) throw await broken(registration); // it had failed before it could be seen
     if (!fresh) registration.active.postMessage({ kind: "take in" });
     for (let waited = 0; !(await isThere()); waited += 100) {
       const { next } = (await state("builds")) ?? {};

@@ -7,7 +7,8 @@ from collections.abc import Callable
 import pytest
 
 from journal.analysis.tent_settings import colour_in_words, history_of, holding_now, hours_in_words, light_of
-from journal.model import Journal, LightHours
+from journal.model import Journal
+from journal.settings import LightHours
 
 
 @pytest.mark.parametrize(

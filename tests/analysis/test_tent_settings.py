@@ -10,7 +10,8 @@ from typing import Any
 import pytest
 
 from journal.analysis.tent_settings import Change, held_on, history_of, holding_now
-from journal.model import Exhaust, Journal, LightHours
+from journal.model import Journal
+from journal.settings import Exhaust, LightHours
 from tests.builders import some
 
 Make = Callable[..., Journal]

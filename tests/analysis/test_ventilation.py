@@ -8,8 +8,7 @@ from typing import Any
 import pytest
 
 from journal.analysis.ventilation import air_changes, running_share, why_no_air_changes
-from journal.model import Exhaust
-from journal.settings import Tent
+from journal.settings import Exhaust, Tent
 
 TENT = Tent(
     id="hut", name="Hut", width_m=1.2, depth_m=1.0, height_m=2.0, exhaust_m3_h=120.0, exhaust_flow_is="measured"

@@ -19,10 +19,9 @@ from journal.analysis.psychrometrics import (
 from journal.analysis.sensors import salt_in
 from journal.analysis.tent_settings import USUAL_H, USUAL_K
 from journal.analysis.ventilation import air_changes, running_share, volume_of_m3
-from journal.model import Exhaust
 from journal.quantities import flow_m3_h, length_m
 from journal.reading.values import light_hours
-from journal.settings import Tent
+from journal.settings import Exhaust, Tent
 
 ROWS = json.loads((Path(__file__).parent / "air.json").read_text(encoding="utf-8"))["rows"]
 Row = dict[str, Any]

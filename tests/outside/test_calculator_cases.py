@@ -14,10 +14,10 @@ from typing import Any
 import pytest
 
 from journal.analysis import psychrometrics, substrate, ventilation, yields
-from journal.model import Exhaust, MixPart
+from journal.model import MixPart
 from journal.problems import Unreadable
 from journal.quantities import percentage
-from journal.settings import Tent
+from journal.settings import Exhaust, Tent
 from tests.outside.moisture import dry_basis_pct, water_to_add
 
 ROWS = json.loads((Path(__file__).parent / "calculator_cases.json").read_text(encoding="utf-8"))["rows"]

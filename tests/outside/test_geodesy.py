@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from geographiclib.geodesic import Geodesic
 
 from journal.geo.format import iso6709_of, mgrs_of, seconds_text
 from journal.geo.grids import Utm, degrees_uncertainty_m, from_utm, square_uncertainty_m, to_utm, zone_of
@@ -52,6 +53,9 @@ def test_every_row_is_put_to_exactly_one_test() -> None:
 def test_distance_is_the_published_one(row: Row) -> None:
     found = distance_m(*row["inputs"]["point1_deg"], *row["inputs"]["point2_deg"])
     assert row["expected"]["distance_m"] == pytest.approx(found, abs=row["tolerance"]["distance_m"])
+    if "azimuth_deg" in row["expected"]:  # which pages alone calculate; here that the rows are the library's
+        turned = Geodesic.WGS84.Inverse(*row["inputs"]["point1_deg"], *row["inputs"]["point2_deg"])["azi1"] % 360
+        assert row["expected"]["azimuth_deg"] == pytest.approx(turned, abs=row["tolerance"]["azimuth_deg"])
 
 
 @rows("angle")

@@ -10,14 +10,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.model import Exhaust, LightHours, MixPart, Next, Ref
+from journal.model import MixPart, Next, Ref
 from journal.problems import Problem
 from journal.quantities import Mass
 from journal.reading.entries import Draft, read_entry
 from journal.reading.folder import LARGEST_BYTES
 from journal.reading.keys import KEYS, KINDS, names_of
 from journal.reading.private_passages import COUNTS_AS_PRIVATE, is_like_private
-from journal.settings import Settings, ValueRange
+from journal.settings import Exhaust, LightHours, Settings, ValueRange
 from tests.growth import TIMES, filled, grows_faster_than_a_scan
 
 SETTINGS = Settings(time_zone="Europe/London")

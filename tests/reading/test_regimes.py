@@ -10,11 +10,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.model import Exhaust, LightHours, MixPart
+from journal.model import MixPart
 from journal.problems import Unreadable
 from journal.quantities import Parsed
 from journal.reading import values
-from journal.settings import ValueRange
+from journal.settings import Exhaust, LightHours, ValueRange
 
 
 @pytest.mark.parametrize(

@@ -219,3 +219,15 @@ def test_place_found_lies_between_the_neighbours_in_time(seconds: list[int], ask
     assert covered == (place is not None)
     if place is not None:
         assert asked / 100 == pytest.approx(place.lat_deg)
+
+
+def test_the_outline_has_points_some_metres_apart_and_is_broken_where_fixes_failed() -> None:
+    # 1 Hz and 1.1 m a second for two minutes, a tunnel of ten minutes, and as much again
+    start = datetime(2026, 9, 12, 9, tzinfo=UTC)
+    seconds = [*range(120), *range(720, 840)]
+    stamps = [(start + timedelta(seconds=s)).isoformat() for s in seconds]
+    points = [point(stamp, round(58.3 + s * 1e-5, 6), -8.9) for s, stamp in zip(seconds, stamps, strict=True)]
+    track, problems = read_track(PATH, gpx("".join(points)).encode())
+    assert () == problems
+    assert [24, 24] == [len(line) for line in track.outline]  # every fifth point: 5.6 m
+    assert (58.3072, -8.9) == track.outline[1][0]

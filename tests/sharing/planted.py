@@ -17,10 +17,8 @@ from journal.model import (
     Culture,
     Device,
     Entry,
-    Exhaust,
     Find,
     Journal,
-    LightHours,
     LoggerFile,
     MixPart,
     Next,
@@ -33,7 +31,7 @@ from journal.model import (
     When,
 )
 from journal.problems import Problem
-from journal.settings import CameraClock, ClimateSource, Settings, Share, Tent, ValueRange
+from journal.settings import CameraClock, ClimateSource, Exhaust, LightHours, Settings, Share, Tent, ValueRange
 
 SINCE = date(2026, 9, 1)
 _SUMMER = timezone(timedelta(hours=1))

@@ -9,9 +9,9 @@ import pytest
 
 from journal.model import Journal
 from journal.problems import Refusal
-from journal.reading.settings_file import read_settings, share_block
+from journal.reading.settings_file import read_settings
 from journal.settings import Share
-from journal.sharing.grant import grant_of, share_named
+from journal.sharing.grant import grant_of, share_block, share_named
 from tests.builders import entry, noted
 
 TAKEN, BEGUN, NOTED = "2026-09-13", "2026-10-06", "2026-10-20"

@@ -123,7 +123,7 @@ def test_every_link_of_every_page_leads_to_a_file_that_is_planned(wood: Rendered
         base = "/" + page.path.removesuffix("index.html")
         for link in some(wood[base.lstrip("/")].select("main a[href], header a[href], footer a[href]"), 5):
             target = str(link["href"])
-            if target.startswith(("tel:", "#")):
+            if target.startswith(("tel:", "geo:", "#")):
                 continue
             whole = Path("/site" + base, target.partition("#")[0].partition("?")[0]).resolve().relative_to("/site")
             assert str(whole) in planned, (page.path, target)

@@ -5,8 +5,8 @@ from datetime import date, datetime, timedelta, timezone
 
 import pytest
 
-from journal.model import Exhaust, LightHours, When
-from journal.settings import ValueRange
+from journal.model import When
+from journal.settings import Exhaust, LightHours, ValueRange
 from journal.site import wording
 
 SUMMER = timezone(timedelta(hours=1))

@@ -15,11 +15,12 @@ from contextlib import suppress
 from dataclasses import dataclass
 from functools import cache
 from importlib import import_module
-from importlib.metadata import PackageNotFoundError, version
+from importlib.metadata import version
 from importlib.util import find_spec
 from multiprocessing import current_process
 from multiprocessing.util import Finalize
 from pathlib import Path
+from pkgutil import resolve_name
 from typing import Any, Literal, NamedTuple
 
 from PIL import features
@@ -28,10 +29,9 @@ from journal.cache.resources import source_digest
 from journal.problems import Refusal
 from journal.reading.photos import PhotoFacts, read_facts
 from journal.reading.picture_files import Limits
-from journal.site.build.photo_workers import LimitedPool, cores, make_photo, render_photo
+from journal.site.build.photo_workers import LimitedPool, cores, digest_of, make_photo, render_photo
 from journal.site.images import Rendering, write
 
-EXTRA = "distributed"
 ADDRESS = re.compile(r"(tcp|tls)://(\[[0-9a-fA-F:]+\]|[^\s/:]+):\d{1,5}")
 
 _MOST_SENT_BYTES = 128 << 20
@@ -51,11 +51,7 @@ _MOST_TRIES = 3
 def makers() -> Mapping[str, str]:
     """All that the bytes made from a photo depend on, by name: program, libraries, codecs and kind of processor."""
     found = {"this program": source_digest(*_SOURCES)[:12], "processor": platform.machine()}
-    for library in ("pillow", "pillow-heif", "exifread"):
-        try:
-            found[library] = version(library)
-        except PackageNotFoundError:
-            found[library] = "none"
+    found |= {library: version(library) for library in ("pillow", "pillow-heif", "exifread")}
     for codec in ("jpg", "webp", "littlecms2", "avif", "zlib", "libtiff"):
         found[codec] = features.version(codec) or "none"
     return found
@@ -77,9 +73,6 @@ class Answer(NamedTuple):
     value: Any = None
 
 
-# -- on a worker -------------------------------------------------------------------------------------------------------
-
-
 def answer(makers_here: Mapping[str, str], photo: Sent, function: Callable[..., Any], limits: Limits) -> Answer:
     """Runs on a worker: what `function` makes of a photo, in a process of its own under the limits that hold anywhere.
     makers_here: those of the computer that asks."""
@@ -87,7 +80,7 @@ def answer(makers_here: Mapping[str, str], photo: Sent, function: Callable[..., 
         return Answer("differs", difference(makers(), makers_here))
     if photo.content is None:
         file = Path(photo.path)
-        return _within_limits(function, file, limits) if _digest(file) == photo.digest else Answer("lacks")
+        return _within_limits(function, file, limits) if digest_of(file) == photo.digest else Answer("lacks")
     with tempfile.TemporaryDirectory(prefix="journal-") as folder:
         file = Path(folder) / "photo"
         file.write_bytes(photo.content)
@@ -120,14 +113,6 @@ def _pool(limits: Limits, function: Callable[..., Any], file: Path) -> Future[An
         return _pools[limits].submit(function, file, limits)
 
 
-def _digest(file: Path) -> str:
-    try:
-        with file.open("rb") as opened:
-            return hashlib.file_digest(opened, "sha256").hexdigest()
-    except OSError:
-        return ""
-
-
 def difference(there: Mapping[str, str], here: Mapping[str, str]) -> str:
     """In what a worker differs from this computer: `pillow 11.0.0, here 13.0.0`; empty where in nothing."""
     for name, mine in here.items():
@@ -137,17 +122,15 @@ def difference(there: Mapping[str, str], here: Mapping[str, str]) -> str:
     return ""
 
 
-# -- on this computer --------------------------------------------------------------------------------------------------
-
-
 @dataclass(slots=True, eq=False)
 class _Order:
-    """One call that waits for its result, and how often the cluster answered it without one."""
+    """One call that waits for its result; how often the cluster answered it without one; who may work on it now."""
 
     function: Callable[..., Any]
     args: tuple[Any, ...]
     future: Future[Any]
     tries: int = 0
+    workers: frozenset[str] = frozenset()
 
     @property
     def limits(self) -> Limits:
@@ -171,7 +154,7 @@ class Cluster:
         if find_spec("distributed") is None:
             raise Refusal(
                 "--workers needs the extra `distributed`, which is not installed; run: "
-                f'python -m pip install "field-fruiting-journal[{EXTRA}]", or leave out --workers'
+                'python -m pip install "field-fruiting-journal[distributed]", or leave out --workers'
             )
         self._address = address
         self._notice = notice
@@ -234,7 +217,7 @@ class Cluster:
 
     def _look_at(self, client: Any, threads: Mapping[str, int]) -> list[str]:
         """Looks whether workers can be used; a line for each reason for which some cannot."""
-        answers = client.run(makers, workers=sorted(threads), on_error="return") if threads else {}
+        answers = _makers_of(client, sorted(threads)) if threads else {}
         why: dict[str, list[str]] = defaultdict(list)
         for address, found in answers.items():
             self._seen.add(address)
@@ -255,15 +238,29 @@ class Cluster:
         alone_s = 0.0
         while not self._ended.wait(_LOOKED_AT_EVERY_S) and not self._is_gone:
             try:
-                threads = self._client.nthreads()
-                new = {address: count for address, count in threads.items() if address not in self._seen}
-                for reason in self._look_at(self._client, new):
-                    self._notice(f"Left out of the photo work: {reason}.")
+                self._look_again(self._client.nthreads())
+                is_alone = not self._usable
             except Exception:
-                threads = {}
-            alone_s = 0.0 if self._usable.keys() & threads.keys() else alone_s + _LOOKED_AT_EVERY_S
+                is_alone = True
+            alone_s = alone_s + _LOOKED_AT_EVERY_S if is_alone else 0.0
             if alone_s >= _ALONE_FOR_S:
                 self._give_up()
+
+    def _look_again(self, threads: Mapping[str, int]) -> None:
+        """Takes in the workers that came, forgets those that went, and hands out anew what only those might do."""
+        self._seen &= threads.keys()
+        self._usable = {address: count for address, count in self._usable.items() if address in threads}
+        new = {address: count for address, count in threads.items() if address not in self._seen}
+        for reason in self._look_at(self._client, new):
+            self._notice(f"Left out of the photo work: {reason}.")
+        if not self._usable:
+            return
+        with self._lock:
+            stranded = {key: order for key, order in self._waiting.items() if not order.workers & threads.keys()}
+            for key in stranded:
+                del self._waiting[key]
+        for order in stranded.values():
+            self._hand_out(order)
 
     def _give_up(self) -> None:
         """From now on everything is done on this computer, what waits for the cluster too."""
@@ -278,17 +275,16 @@ class Cluster:
             self._do_here(order)
 
     def _hand_out(self, order: _Order) -> None:
-        photo = None if self._is_gone or order.tries >= _MOST_TRIES else self._sent(order.file)
+        order.workers = frozenset(self._usable)
+        is_for_here = self._is_gone or not order.workers or order.tries >= _MOST_TRIES
+        photo = None if is_for_here else self._sent(order.file)
         if photo is None:
             self._do_here(order)
             return
-        asked_for = _asked_for(order)
-        usable = sorted(self._usable) if len(self._usable) < len(self._seen) else None
-        try:
+        try:  # a worker without this program would end of being sent its functions
             asked = self._client.submit(
-                answer, makers(), photo, asked_for, order.limits, pure=False, workers=usable,
-                allow_other_workers=usable is not None,
-            )  # fmt: skip
+                answer, makers(), photo, _asked_for(order), order.limits, pure=False, workers=sorted(order.workers)
+            )
         except Exception:
             self._give_up()
             self._do_here(order)
@@ -303,7 +299,7 @@ class Cluster:
             if not file.is_file() or file.stat().st_size > _MOST_SENT_BYTES:
                 return None
             if not self._sends:
-                return Sent(str(file.absolute()), _digest(file), None)
+                return Sent(str(file.absolute()), digest_of(file), None)
             content = file.read_bytes()
         except OSError:
             return None
@@ -369,6 +365,15 @@ def _outcome(order: _Order, value: Any) -> Any:
         return value, None
     facts, rendering = value
     return facts, write(rendering, facts.digest, order.args[1]) if isinstance(rendering, Rendering) else None
+
+
+def _makers_of(client: Any, workers: list[str]) -> Mapping[str, Mapping[str, str] | BaseException]:
+    """What `makers` gives on each of these workers, or why it cannot be called there. A worker that is sent a function
+    which it cannot import ends, so that the first call names it in a text."""
+    name = f"{makers.__module__}:{makers.__name__}"
+    found: dict[str, Any] = client.run(resolve_name, name, workers=workers, on_error="return")
+    have = [address for address, got in found.items() if not isinstance(got, BaseException)]
+    return found | (client.run(makers, workers=have, on_error="return") if have else {})
 
 
 def _lack(error: BaseException) -> str:

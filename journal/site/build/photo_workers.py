@@ -139,13 +139,13 @@ def _jobs(rows: Sequence[tuple[str, Path]]) -> list[_Job]:
     for same_size in by_size.values():
         by_content: dict[str, _Job] = {}
         for path, file in same_size:
-            content = _digest(file) if len(same_size) > 1 else ""
+            content = digest_of(file) if len(same_size) > 1 else ""
             by_content.setdefault(content or path, _Job(file, [])).paths.append(path)
         jobs.extend(by_content.values())
     return jobs
 
 
-def _digest(file: Path) -> str:
+def digest_of(file: Path) -> str:
     """SHA-256, hex; empty where the file cannot be read."""
     try:
         with file.open("rb") as opened:
@@ -192,7 +192,7 @@ def _outcome(job: _Job, future: Future[Outcome], limits: Limits) -> Outcome | No
         job.fault, job.passing = fault, isinstance(error, TimeoutError)
         return None
     # Not even its header can be read.
-    return PhotoFacts(_digest(job.file), faults=(job.fault,)), None
+    return PhotoFacts(digest_of(job.file), faults=(job.fault,)), None
 
 
 class _Workers:

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from journal.model import Journal
 from journal.reading.receipts import Received
+from journal.reading.tracks import Track
 from journal.site import addresses, wording
 from journal.site.memory import Memory, as_before
 from journal.site.pages import (
@@ -46,15 +47,17 @@ def plan_site(
     received: Sequence[Received] = (),
     key: bytes = b"",
     memory: Memory | None = None,
+    tracks: Sequence[Track] = (),
 ) -> Site:
     """All that the site consists of, before any of it is rendered. published: journal path of a photo -> its published
     sizes; a photo that is not there is shown as undecodable. share: where the journal is a share's, by what a reader's
     device remembers it; None for the author's own site. received: what came in from phones; not in shares. key:
     of the share, under which its entries have fingerprints that nobody else can make. memory: keeps what was planned
-    of the author's own site for the next plan; it changes nothing but the time that takes."""
+    of the author's own site for the next plan; it changes nothing but the time that takes. tracks: drawn on maps;
+    not in shares."""
     if memory is not None:
         journal = as_before(memory.root("journal"), journal)
-    lookup = Lookup(journal, published, share, key, memory)
+    lookup = Lookup(journal, published, share, key, memory, tracks)
     settings, as_of = journal.settings, journal.settings.as_of
     shown_as_of = {"iso": as_of.isoformat(), "words": wording.day_in_words(as_of)} if as_of else None
     site = {"title": settings.title, "author": settings.author, "as_of": shown_as_of, "share": lookup.share}

@@ -15,8 +15,8 @@ from journal.analysis import psychrometrics, substrate, ventilation, yields
 from journal.analysis.substrate import DRY_SHARES, mixed
 from journal.analysis.tent_settings import history_of, holding_now
 from journal.data import read_table
-from journal.model import Batch, Exhaust
-from journal.settings import Tent
+from journal.model import Batch
+from journal.settings import Exhaust, Tent
 from journal.site import addresses, wording
 from journal.site.pages.lookup import Lookup
 from journal.site.plan import Page, Row

@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 
 from journal.analysis.progress import GONE
 from journal.analysis.tent_settings import FIELDS, SettingName, Value
-from journal.model import Batch, Culture, Device, Entry, Exhaust, Find, LightHours, Note, TentEntry, When
+from journal.model import Batch, Culture, Device, Entry, Find, Note, TentEntry, When
 from journal.quantities import counted
+from journal.settings import Exhaust, LightHours
 from journal.site import wording
 from journal.site.markdown import id_words
 

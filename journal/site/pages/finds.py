@@ -14,6 +14,8 @@ from journal.model import Batch, Culture, Find, sort_key
 from journal.quantities import counted
 from journal.site import addresses, wording
 from journal.site.charts.primitives import Rect, Scale
+from journal.site.charts.sketch_map import spread_words
+from journal.site.pages.find_map import map_of_finds
 from journal.site.pages.grown_from import grown_from
 from journal.site.pages.lookup import Lookup, SpeciesWords, species_words
 from journal.site.plan import Page
@@ -67,12 +69,21 @@ def _strip(season: Season, at: int, most: int) -> dict[str, Any]:
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
-    rows = [lookup.keep("find's row", find, partial(_row, lookup, find)) for find in reversed(lookup.journal.finds)]
-    context: dict[str, Any] = {"title": "Finds", "place": "Finds", "rows": rows, "season": season_chart(lookup)}
+    finds = lookup.journal.finds[::-1]
+    drawn = map_of_finds(lookup, finds)
+    points = {point.id: point for point in drawn.points} if drawn else {}
+    rows = [lookup.keep("find's row", find, partial(_row, lookup, find)) for find in finds]
+    context: dict[str, Any] = {"title": "Finds", "place": "Finds", "season": season_chart(lookup), "map": drawn}
+    context["rows"] = [{**row, "point": points.get(row["id"])} for row in rows]
+    context["without_position"] = _without_position(len(finds) - len(points))
     context["near"] = tells_places(lookup)
     yield Page("finds", (), addresses.FINDS, "finds/list.html", context, "main", growing=True)
     for find in lookup.journal.finds:
         yield lookup.keep_page("find", find, partial(_find, lookup, find))
+
+
+def _without_position(count: int) -> str | None:
+    return f"{counted(count, 'find')} without a position {'is' if count == 1 else 'are'} not on it." if count else None
 
 
 def _row(lookup: Lookup, find: Find) -> dict[str, Any]:
@@ -87,6 +98,7 @@ def _row(lookup: Lookup, find: Find) -> dict[str, Any]:
         "when": wording.when_in_words(find.date),
         "picture": lookup.face(find, newest=False),
         "cultures": counted(len(cultures), "culture") if cultures else None,
+        "spread": spread_words(find.position, lookup.units) if find.position else None,
     }
 
 
@@ -123,6 +135,7 @@ def _find(lookup: Lookup, find: Find) -> Page:
         "name": species_now(lookup, find) or SpeciesWords("Unnamed find", False),
         "slip": _slip(lookup, find),
         "notations": _other_notations(find),
+        "walk": _walk(lookup, find),
         "patch": _patch(lookup, find),
         "hero": hero,
         "pictures": tuple(picture for picture in own if picture != hero),
@@ -193,6 +206,26 @@ def _other_notations(find: Find) -> list[tuple[str, str]]:
         ("geo URI", format.geo_uri_of(place)),
     ]
     return [(what, text) for what, text in lines if text]
+
+
+def _walk(lookup: Lookup, find: Find) -> dict[str, str] | None:
+    """What the way back needs; None where only an area is known, whose centre is no place to walk to. place: for the
+    script. geo, apple: for the device's own maps, empty in a share, which opens nothing that is not in it."""
+    place = find.position
+    if place is None or place.grid_deg is not None:
+        return None
+    text = format.degrees_of(place)
+    plain = text.replace(" ", "")
+    within = f" {place.uncertainty_m:g}" if place.uncertainty_m is not None else ""
+    is_own = lookup.share is None
+    exact = f"{place.lat_deg:.7f} {place.lon_deg:.7f}" if is_own else text.replace(",", "")
+    return {
+        "place": exact + within,
+        "text": text,
+        "units": lookup.units,
+        "geo": f"geo:{plain}?q={plain}" if is_own else "",
+        "apple": f"https://maps.apple.com/?ll={plain}&q={plain}" if is_own else "",
+    }
 
 
 def _came_of(lookup: Lookup, culture: Culture) -> dict[str, Any]:

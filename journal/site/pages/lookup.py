@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any, TypeVar
@@ -17,6 +17,7 @@ from journal.model import Batch, Culture, Device, Entry, Find, Journal, PhotoUse
 from journal.quantities import counted
 from journal.reading.folder import nfc
 from journal.reading.pictures_in_text import shown_in
+from journal.reading.tracks import Track
 from journal.settings import Tent
 from journal.site import addresses, wording
 from journal.site.addresses import Named
@@ -63,7 +64,8 @@ def species_words(text: str | None) -> SpeciesWords | None:
 
 class Lookup:
     """The journal and its analysis, with all that pages ask of them again and again. share: by what a reader's device
-    remembers the share that the pages are of; None on the author's own site. key: that share's, told to nobody."""
+    remembers the share that the pages are of; None on the author's own site. key: that share's, told to nobody. tracks:
+    where the author was, on their own site alone."""
 
     def __init__(
         self,
@@ -72,9 +74,11 @@ class Lookup:
         share: str | None = None,
         key: bytes = b"",
         memory: Memory | None = None,
+        tracks: Sequence[Track] = (),
     ) -> None:
         """memory: what an earlier plan of the same journal kept; None keeps nothing."""
         self.key = key
+        self.outlines = tuple(line for track in tracks for line in track.outline) if share is None else ()
         self.share = share
         self.settings = journal.settings
         self.units: wording.Units = journal.settings.units

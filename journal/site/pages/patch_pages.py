@@ -16,6 +16,8 @@ from journal.geo import format
 from journal.model import Culture, Find
 from journal.quantities import counted
 from journal.site import addresses, wording
+from journal.site.charts.sketch_map import spread_words
+from journal.site.pages.find_map import map_of_finds
 from journal.site.pages.finds import is_spot, species_now, tells_places
 from journal.site.pages.lookup import Lookup, SpeciesWords
 from journal.site.plan import Page
@@ -92,7 +94,10 @@ def _weeks_words(patch: Patch) -> str | None:
 
 
 def _patch(lookup: Lookup, patch: Patch) -> Page:
+    drawn = map_of_finds(lookup, patch.finds, f"Sketch map of {patch.title}")
+    points = {point.id: point for point in drawn.points} if drawn else {}
     context = {
+        "map": drawn,
         "title": patch.title,
         "place": "Finds",
         "is_named": patch.name is not None,
@@ -104,7 +109,7 @@ def _patch(lookup: Lookup, patch: Patch) -> Page:
         "visits": len(patch.visits),
         "season": _season(patch),
         "years": [_year(lookup, *row) for row in _by_year(patch.visits)],
-        "finds": [_find_row(lookup, find) for find in patch.finds],
+        "finds": [{**_find_row(lookup, find), "point": points.get(find.id)} for find in patch.finds],
         "cultures": [_clone(lookup, id) for id in patch.cultures],
         "joined": [_joined(lookup, patch, at) for at in range(len(patch.joined))],
     }
@@ -179,6 +184,7 @@ def _find_row(lookup: Lookup, find: Find) -> dict[str, Any]:
         "when": wording.when_in_words(find.date),
         "host": find.host or find.growing_on,
         "picture": lookup.face(find, newest=False),
+        "spread": spread_words(find.position, lookup.units) if find.position else None,
     }
 
 

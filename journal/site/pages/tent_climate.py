@@ -16,9 +16,8 @@ from journal.analysis.sensors import LastReading
 from journal.analysis.statistics import SUMMARY_RULE
 from journal.analysis.tent_settings import history_of, holding_now, light_of
 from journal.analysis.ventilation import air_changes, why_no_air_changes
-from journal.model import Exhaust
 from journal.quantities import counted
-from journal.settings import Tent, ValueRange
+from journal.settings import Exhaust, Tent, ValueRange
 from journal.site import wording
 from journal.site.charts.climate_chart import DAYS, climate_chart
 from journal.site.figures import Figure, figure

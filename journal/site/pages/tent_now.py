@@ -8,8 +8,8 @@ from typing import Any, Literal
 from journal.analysis.in_range import PeriodOut
 from journal.analysis.sensors import LastReading
 from journal.analysis.tent_settings import SettingName, history_of, holding_now
-from journal.model import Batch, LightHours
-from journal.settings import Tent
+from journal.model import Batch
+from journal.settings import LightHours, Tent
 from journal.site import wording
 from journal.site.pages.batches import batch_line
 from journal.site.pages.entry_words import value_in_words

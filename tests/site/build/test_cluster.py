@@ -8,6 +8,7 @@ import sys
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import Future
 from pathlib import Path
+from pkgutil import resolve_name
 from types import SimpleNamespace
 from typing import Any
 
@@ -152,11 +153,14 @@ class Client:
     def nthreads(self) -> Mapping[str, int]:
         return dict.fromkeys(self._says, 1)
 
-    def run(self, _: Any, workers: list[str], on_error: str) -> Mapping[str, Any]:
-        return {address: self._says[address] for address in workers}
+    def run(self, function: Any, *_: Any, workers: list[str], on_error: str) -> Mapping[str, Any]:
+        says = {address: self._says[address] for address in workers}
+        if function is not resolve_name and any(isinstance(said, Exception) for said in says.values()):
+            pytest.fail("a worker ends of a function that it cannot import")
+        return says
 
-    def submit(self, *_: Any, workers: list[str] | None, **__: Any) -> Any:
-        assert workers == (None if len(self._says) == 1 else ["tcp://a:1"])
+    def submit(self, *_: Any, workers: list[str], **__: Any) -> Any:
+        assert ["tcp://a:1"] == workers
         self.asked += 1
         done = SimpleNamespace(key=str(self.asked), result=lambda: self._answers)
         return SimpleNamespace(key=done.key, add_done_callback=lambda call: call(done))

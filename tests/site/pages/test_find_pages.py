@@ -8,6 +8,8 @@ import pytest
 from bs4 import Tag
 
 from journal.model import Journal
+from journal.reading.tracks import Track
+from journal.sharing.redact import redaction_of
 from journal.site.pages import plan_site
 from tests.site.pages.test_culture_pages import LINE, SPENT, entry, flat
 from tests.site.test_pages import Rendered, published
@@ -128,3 +130,72 @@ def test_a_find_is_led_by_the_first_photo_of_its_text_else_by_the_largest_of_the
     assert 4 == len(shown) == len(set(shown)), "each photo once"
     assert "![" not in page.text
     assert text != IN_TEXT or "the cluster [left]" in page.text
+
+
+NAMED = "id: F-7\ndate: 2025-09-12\nspecies: Flammulina velutipes\nplace: Alder Bank\nwhere: 58.30412, -8.90177 ±8 m"
+PLACED = {
+    "a.md": entry("find", NAMED),
+    "b.md": entry("find", "id: F-8\ndate: 2025-09-13\nwhere: 58.31, -8.89 ±70 m"),
+}
+TRACK = Track("t.gpx", outline=(((58.304, -8.902), (58.306, -8.895)),))
+
+
+def test_finds_with_a_position_are_on_the_map_in_the_words_of_their_rows(make_journal: Callable[..., Journal]) -> None:
+    page = Rendered(plan_site(make_journal({**LINE, **PLACED}), {}, tracks=[TRACK]))["finds/"]
+    rows = {row.select_one(".id").text: row for row in page.select("[data-point]")}
+    assert {"F-7", "F-8"} == rows.keys()
+    marks = {mark["href"]: mark["aria-label"] for mark in page.select(".marks a")}
+    assert {"../finds/f-7/index.html", "../finds/f-8/index.html"} == marks.keys()
+    for id, row in rows.items():
+        for part in marks[f"../finds/{id.lower()}/index.html"].removeprefix(f"{id} ").split(", "):
+            assert part in flat(row)
+    assert "Flammulina velutipes, Alder Bank, 12 September 2025, ± 8 m" in marks["../finds/f-7/index.html"]
+    assert page.select_one(".track")["d"].count("L") == 1
+    assert "1 find without a position is not on it." in flat(page.main)
+    assert 2 == len(page.select('script[src*="-map.js"]'))
+
+
+def test_without_a_position_there_is_no_map(site: Make) -> None:
+    page = site()["finds/"]
+    assert page.select("[data-map], [data-point], script[src*='-map.js']") == []
+
+
+@pytest.mark.parametrize(
+    ("locality", "positions", "words"),
+    [("hidden", "exact", None), ("exact", "hidden", None), ("area", "exact", "within"), ("exact", "exact", "± 8 m")],
+)
+def test_a_share_has_a_map_of_what_it_may_tell_and_never_a_track(
+    make_journal: Callable[..., Journal], locality: str, positions: str, words: str | None
+) -> None:
+    told = {name: text.replace("date:", f"locality: {locality}\ndate:") for name, text in PLACED.items()}
+    settings = f'[shares.s]\nabout = ["F-7"]\npositions = "{positions}"\n'
+    journal = make_journal({"journal.toml": settings, **told})
+    shared = redaction_of(journal, journal.settings.shares[0]).journal
+    pages = Rendered(plan_site(shared, {}, share="s", tracks=[TRACK]))
+    page, own = pages["finds/"], pages["finds/f-7/"].decode()
+    assert 'href="geo:' not in own
+    assert "maps.apple" not in own
+    assert ("data-walk=" in own) is ("walk-back.js" in own) is (words == "± 8 m")
+    assert page.select(".track") == []
+    assert (words is not None) is bool(page.select("[data-map]"))
+    if words is None:
+        assert "58.3" not in page.decode()
+    else:
+        assert words in page.select_one(".marks a")["aria-label"]
+        assert ("58.304" in page.decode()) is (words == "± 8 m")
+
+
+def test_a_find_with_a_position_has_the_way_back_to_it(make_journal: Callable[..., Journal]) -> None:
+    section = Rendered(plan_site(make_journal(PLACED), {}))["finds/f-7/"].select_one("[data-walk]")
+    assert "58.3041200 -8.9017700 8" == section["data-walk"]
+    assert "58.30412, -8.90177" == flat(section.select_one("[data-walk-text]"))
+    link = section.select_one("[data-walk-link]")
+    # RFC 5870 for geo:; what each kind of device opens is in the page for its script to choose
+    assert "geo:58.30412,-8.90177?q=58.30412,-8.90177" == link["href"]
+    assert "https://maps.apple.com/?ll=58.30412,-8.90177&q=58.30412,-8.90177" == link["data-walk-apple"]
+    assert "no means of rescue" in flat(section)
+
+
+def test_a_find_without_a_position_has_no_way_back(site: Make) -> None:
+    page = site()["finds/f-1/"]
+    assert page.select("[data-walk], script[src*='walk']") == []

@@ -163,3 +163,11 @@ def test_a_share_has_the_patches_of_the_places_that_it_tells_and_of_no_other(
     assert [] == [word for word in ("58.30421", "Zzyzxhollow") if word in whole]
     both = shared(make_journal, {"a": "exact", "b": "exact"}, "exact")
     assert "patches/f-1/index.html" in both
+
+
+def test_a_patch_has_a_map_of_its_finds_in_the_words_of_its_list(site: Rendered) -> None:
+    page = site["patches/f-1/"]
+    assert {"F-1", "F-2"} == {row.select_one(".id").text for row in some(page.select("[data-point]"))}
+    assert ["± 8 m", "± 8 m"] == [flat(row)[-5:] for row in page.select("[data-point]")]
+    assert 1 == len(page.select("figure[data-map] svg.map"))
+    assert 2 == sum(int(count.text) for count in page.select(".count")) + len(page.select(".marks a"))
