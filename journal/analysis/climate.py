@@ -321,7 +321,8 @@ def _batch_air(
                 parts.append((judged, LocationClimate(location, from_s, until_s, wanted, readings)))
     counted = [(judged.series, at) for judged, part in parts for at in counted_in(judged.series, part.readings)]
     read = {day for judged, part in parts for day in _days_counted(judged.series, part.readings, zone)}
-    covered = len(read), len({day for _, part in parts for day in _days_there(part.location, progress, read)})
+    known = max([*read, *(note.date.first for note in progress.notes)], default=date.min)
+    covered = len(read), len({day for _, part in parts for day in _days_there(part.location, known, read)})
     shares = sum((judged.shares(part.readings) for judged, part in parts), Shares()) if _covers(*covered) else Shares()
     is_wanted = any(part.wanted.is_known for _, part in parts)
     is_read, by_day = any(part.readings for _, part in parts), any(judged.series.by_day for judged, _ in parts)
@@ -348,9 +349,10 @@ def _days_counted(series: Series, part: range, zone: tzinfo) -> Iterator[date]:
             yield day
 
 
-def _days_there(location: Location, progress: Progress, read: Container[date]) -> Iterator[date]:
-    """The days on which it stood there, to the last that the journal tells of; the day of leaving only if read."""
-    last = location.until_day or progress.known_until or location.from_day
+def _days_there(location: Location, known: date, read: Container[date]) -> Iterator[date]:
+    """The days on which it stood there, to the last on which something was read or noted of it; the day of leaving only
+    if read."""
+    last = location.until_day or max(known, location.from_day)
     for at in range((last - location.from_day).days + 1):
         day = location.from_day + timedelta(days=at)
         if day != location.until_day or day in read or day == location.from_day:
