@@ -269,8 +269,8 @@ def build(
     they are, positions included.
     """
     from journal.commands import console
-    from journal.commands.readers import LockRequest, to_build
-    from journal.commands.workspace import open_workspace
+    from journal.commands.plain_or_locked import to_build
+    from journal.commands.workspace import LockRequest, open_workspace
 
     with open_workspace(folder, to, cache) as opened, opened.photo_work_at(workers) as executor:
         workspace = to_build(opened, LockRequest(**lock), locked)
@@ -343,9 +343,9 @@ def show(folder: Path, to: Path | None, cache: Path | None, locked: bool, keys: 
     cannot open the site. Where the settings say `locked = true`, it is built plain in the cache and shown from there;
     the locked site is as `journal build` left it.
     """
-    from journal.commands.readers import LockRequest, shown_of
+    from journal.commands.plain_or_locked import shown_of
     from journal.commands.show import show_site
-    from journal.commands.workspace import open_workspace
+    from journal.commands.workspace import LockRequest, open_workspace
 
     with open_workspace(folder, to, cache) as workspace:
         show_site(shown_of(workspace, LockRequest(keys), locked), port)

@@ -183,11 +183,9 @@ class Culture(Entry):
 class Batch(Entry):
     """Units inoculated together. All masses are per unit, but for `mix`, which is the whole lot.
 
-    species: of its first culture that has one.
-    unknown_sources, unshared_sources: as in `Culture`.
-    dry_g: dry substrate a unit; dry_from: which of the ways gave it.
-    totals_are_partial: in a share, whether some of its harvests or losses are left out. shared_from: in a share, the
-    day before which everything about it is left out; None where nothing is.
+    species: of its first culture that has one. unknown_sources, unshared_sources: as in `Culture`. dry_g: dry
+    substrate a unit; dry_from: which of the ways gave it. totals_are_partial: in a share, whether some of its harvests
+    or losses are left out. shared_from: in a share, the day before which everything about it is left out.
     """
 
     kind: ClassVar[str] = "batch"
@@ -365,12 +363,6 @@ class Journal:
         """Everything that bears an ID, by that ID in lower case."""
         rows: tuple[Any, ...] = (*self.finds, *self.cultures, *self.batches, *self.devices, *self.settings.tents)
         return {row.id.lower(): row for row in rows}
-
-    @cached_property
-    def by_former_id(self) -> dict[str, Find | Culture | Batch | Device]:
-        """What had another ID before, by that ID in lower case."""
-        rows = (row for row in self.by_id.values() if not isinstance(row, Tent))
-        return {id.lower(): row for row in rows for id in row.formerly}
 
     @cached_property
     def photo_by_path(self) -> dict[str, Photo]:

@@ -217,7 +217,8 @@ def _photos(
     if shown is None and folder:  # photos that some entry lists, shows, or has beside it
         album = Album(Photo(path=file.path, digest="") for file in written.folder.photos)
         uses = uses_of(written.drafts, album, ProblemList(()))
-        shown = frozenset(use.path for rows in uses.values() for use in rows)
+        maps = {own.file for own in written.settings.maps}
+        shown = frozenset(use.path for rows in uses.values() for use in rows) | maps
     shown = shown or frozenset()
     facts: dict[str, PhotoFacts] = {}
     published: dict[str, Published] = {}

@@ -128,6 +128,15 @@ class LabelSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OwnMap:
+    """`[[map]]` of the settings: a drawn or scanned map. points: (px from the left, px from the top, latitude,
+    longitude) in the picture as it is shown upright, three or more that are not on one line."""
+
+    file: str
+    points: tuple[tuple[float, float, float, float], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     title: str = "Journal"
     author: str = "the author"
@@ -146,4 +155,5 @@ class Settings:
     climate: tuple[ClimateSource, ...] = ()
     shares: tuple[Share, ...] = ()
     camera_clocks: tuple[CameraClock, ...] = ()
+    maps: tuple[OwnMap, ...] = ()
     labels: LabelSettings = LabelSettings()

@@ -80,6 +80,7 @@ _FREE = {
 }
 _ABOUT_TABLES = {
     "climate": "a logger's files: ",
+    "map": "a map of your own, drawn or scanned, beneath the sketch maps; in no share: ",
     "shares.NAME": "a smaller journal for other eyes, see above: ",
     "labels": "see *Labels*: ",
     "reserved": "labels printed ahead: ",
@@ -92,7 +93,7 @@ def settings() -> str:
 
 def _setting_rows() -> Iterator[tuple[str, str]]:
     for name, rows in SETTINGS.items():
-        shown = f"`[[{name}]]`" if name in ("climate", "reserved") else f"`[{name}]`"
+        shown = f"`[[{name}]]`" if name in ("climate", "map", "reserved") else f"`[{name}]`"
         yield shown, _ABOUT_TABLES.get(name, "") + ", ".join(map(_setting, rows))
         yield from ((f"`[{table}]`", _FREE_TABLES[table]) for table in _FREE.get(name, ()))
 

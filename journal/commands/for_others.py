@@ -28,11 +28,11 @@ def readers(action: str, name: str | None, folder: Path, share: str | None, new_
     --new-key they cannot read what is built later.
     """
     from journal.commands import readers as command
-    from journal.commands.workspace import open_workspace
+    from journal.commands.workspace import LockRequest, open_workspace
 
     if (name is None) != (action == "list") or (new_key and action != "remove"):
         raise click.UsageError("write add NAME, remove NAME [--new-key], or list")
-    asked = command.LockRequest(**lock)
+    asked = LockRequest(**lock)
     with open_workspace(folder) as workspace:
         if name is None:
             command.list_readers(workspace, asked)
@@ -86,9 +86,8 @@ def share(
         raise click.UsageError("--json goes with --preview")
     if preview and reviewed:
         raise click.UsageError("--preview and --reviewed cannot be given together; look at the page first")
-    from journal.commands.readers import LockRequest
     from journal.commands.share import make_share, preview_share
-    from journal.commands.workspace import open_workspace
+    from journal.commands.workspace import LockRequest, open_workspace
 
     with open_workspace(folder, cache=cache) as workspace:
         if preview:

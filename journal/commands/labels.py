@@ -14,6 +14,7 @@ from journal.model import Ref
 from journal.problems import Refusal, Unreadable, nearest
 from journal.quantities import counted
 from journal.reading.entries import Draft
+from journal.reading.id_index import by_former_id
 from journal.reading.label_codes import without_check
 from journal.reading.listing import SETTINGS_NAME
 from journal.reading.settings_file import read_settings, reserved_block
@@ -86,7 +87,7 @@ def _known(lookup: Lookup, written: str) -> Ref:
     except Unreadable as unreadable:
         raise Refusal(f"{unreadable.message}; {unreadable.fix}") from None
     journal = lookup.journal
-    row = journal.by_id.get(ref.id.lower()) or journal.by_former_id.get(ref.id.lower())
+    row = journal.by_id.get(ref.id.lower()) or by_former_id(journal).get(ref.id.lower())
     if row is None:
         near = nearest(ref.id, (known.id for known in journal.by_id.values()))
         raise Refusal(f"there is no {ref.id} in this journal" + (f"; did you mean {near}?" if near else ""))

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 import click
 
-from journal.cache.folders import PLAIN_NAME
 from journal.commands.console import plain
 from journal.commands.prompts import PASSPHRASE_VARIABLE, can_ask, passphrase_given
-from journal.commands.workspace import Workspace
+from journal.commands.workspace import LockRequest, Workspace
 from journal.locking.key_file import OWN_SITE, KeyFile, SiteKey, default_path, read_keys, refuse_place
 from journal.locking.passphrases import generated, refuse_weak
 from journal.locking.placing import key_id_at
@@ -20,22 +19,6 @@ from journal.reading.listing import SETTINGS_NAME
 from journal.reading.settings_file import read_settings
 
 FIRST_READER = "author"
-
-
-@dataclass(frozen=True, slots=True)
-class LockRequest:
-    """What was typed. keys: the key file, None for the usual one. passphrase_file: whose first line is a passphrase."""
-
-    keys: Path | None = None
-    passphrase_file: Path | None = None
-
-
-def is_to_be_locked(root: Path) -> bool:
-    """Whether the settings say that the journal's site is built under a passphrase."""
-    try:
-        return read_settings((root / SETTINGS_NAME).read_bytes())[0].locked
-    except OSError:
-        return False
 
 
 def share_to_be_locked(root: Path, name: str) -> str | None:
@@ -94,30 +77,6 @@ def keys_to_lock_with(
 def with_keys(workspace: Workspace, asked: LockRequest) -> Workspace:
     """The workspace with its site to be locked; see `keys_to_lock_with`."""
     return replace(workspace, keys=keys_to_lock_with(workspace, asked, target=workspace.site))
-
-
-def to_build(workspace: Workspace, asked: LockRequest, locked: bool) -> Workspace:
-    """The workspace for `journal build`: its site to be locked where that is asked for, or the settings say so."""
-    if locked or is_to_be_locked(workspace.root):
-        return with_keys(workspace, asked)
-    if asked != LockRequest():
-        raise Refusal("--keys and --passphrase-file go with --locked")
-    return workspace
-
-
-def shown_of(workspace: Workspace, asked: LockRequest, locked: bool) -> Workspace:
-    """The workspace for `journal show`: of a journal that is to be locked the plain site, in the cache, unless the
-    locked one is asked for."""
-    if locked:
-        return with_keys(workspace, asked)
-    if asked.keys is not None:
-        raise Refusal("--keys goes with --locked")
-    if not is_to_be_locked(workspace.root):
-        return workspace
-    workspace.output.notice(
-        f"The journal is locked: what is shown here is not, and {workspace.site} stays as it is until `journal build`."
-    )
-    return replace(workspace, site=workspace.cache_folder / PLAIN_NAME)
 
 
 def _new_passphrase(given: str | None, question: str) -> str:

@@ -17,7 +17,7 @@ from journal.cache.file_cache import FileCache
 from journal.cache.folders import build_lock, shares_folder
 from journal.commands.console import first_of, plain, printing_result
 from journal.commands.prompts import can_ask, today_in
-from journal.commands.readers import LockRequest, keys_to_lock_with, share_to_be_locked
+from journal.commands.readers import keys_to_lock_with, share_to_be_locked
 from journal.commands.share_review import (
     closing_words,
     left_out_rows,
@@ -26,7 +26,7 @@ from journal.commands.share_review import (
     review_json,
     step_through,
 )
-from journal.commands.workspace import WAITING, Workspace
+from journal.commands.workspace import WAITING, LockRequest, Workspace
 from journal.locking.key_file import KeyFile
 from journal.problems import Refusal
 from journal.quantities import counted, size_in_mb

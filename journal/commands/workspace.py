@@ -29,6 +29,14 @@ WAITING = "Another command is using this journal; waiting for it to finish."
 
 
 @dataclass(frozen=True, slots=True)
+class LockRequest:
+    """What was typed. keys: the key file, None for the usual one. passphrase_file: whose first line is a passphrase."""
+
+    keys: Path | None = None
+    passphrase_file: Path | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Workspace:
     """root, site, cache_folder: the journal, its site and its cache, absolute paths. keys: what the site is locked
     with; None where it is a plain one."""

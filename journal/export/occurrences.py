@@ -20,6 +20,7 @@ from journal.analysis.progress import last_day_meant
 from journal.geo.format import degrees_of
 from journal.model import Certainty, Find, Journal, Position, When
 from journal.problems import Refusal, Unreadable, nearest
+from journal.reading.id_index import by_former_id
 from journal.reading.label_codes import without_check
 from journal.settings import Share
 from journal.sharing.clean_text import NOT_SHARED
@@ -86,7 +87,7 @@ def _id_of_now(journal: Journal, typed: str) -> str:
         bare = without_check(typed)
     except Unreadable as unreadable:
         raise Refusal(f"{unreadable.message}; {unreadable.fix}") from None
-    row = journal.by_former_id.get(bare.lower())
+    row = by_former_id(journal).get(bare.lower())
     return row.id if row else bare
 
 

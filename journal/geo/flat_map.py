@@ -8,7 +8,7 @@ ellipsoid best at the centre: within 2 cm at 100 km from there, 14 m at 1,000 km
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import asin, atan2, cos, degrees, hypot, radians, sin, sqrt
 
@@ -82,3 +82,48 @@ def flat_map_of(places: Iterable[tuple[float, float]]) -> FlatMap:
     if hypot(x, y, z) < 1e-6 * len(known):  # all round the Earth: any of them is the middle
         return FlatMap(degrees(known[0][0]), degrees(known[0][1]))
     return FlatMap(degrees(atan2(z, hypot(x, y))), degrees(atan2(y, x)))
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """How a picture lies on a flat map. matrix: a, b, c, d, e, f, so that east = a x + c y + e and south = b x + d y +
+    f (the order of SVG), x and y in px. residual_m: by how much its points are missed, root mean square."""
+
+    matrix: tuple[float, float, float, float, float, float]
+    residual_m: float
+
+
+_LEAST_SPREAD = 1e-4
+"""Of the lesser spread of points by the greater, squared: below, they are as good as on one line."""
+
+
+def fit_of(flat: FlatMap, points: Sequence[tuple[float, float, float, float]]) -> Fit | None:
+    """The affine map of a picture that misses its points least: (x, y, latitude, longitude) each. None where there are
+    fewer than three, or where they are on one line in the picture or on the ground.
+    *Source:* the normal equations of linear least squares, about the points' mean."""
+    if len(points) < 3:
+        return None
+    grounds = [flat.metres(lat_deg, lon_deg) for _, _, lat_deg, lon_deg in points]
+    count = len(points)
+    mean_x, mean_y = sum(point[0] for point in points) / count, sum(point[1] for point in points) / count
+    mean_e, mean_s = sum(e for e, _ in grounds) / count, sum(-n for _, n in grounds) / count
+    rows = [(p[0] - mean_x, p[1] - mean_y, e - mean_e, -n - mean_s) for p, (e, n) in zip(points, grounds, strict=True)]
+    if _on_one_line([row[:2] for row in rows]) or _on_one_line([row[2:] for row in rows]):
+        return None
+    xx, xy, yy = sum(x * x for x, *_ in rows), sum(x * y for x, y, *_ in rows), sum(y * y for _, y, *_ in rows)
+    whole = xx * yy - xy * xy
+
+    def slopes(axis: int) -> Metres:
+        by_x, by_y = sum(row[0] * row[axis] for row in rows), sum(row[1] * row[axis] for row in rows)
+        return (by_x * yy - by_y * xy) / whole, (by_y * xx - by_x * xy) / whole
+
+    (a, c), (b, d) = slopes(2), slopes(3)
+    missed = sum((a * x + c * y - e) ** 2 + (b * x + d * y - s) ** 2 for x, y, e, s in rows)
+    matrix = (a, b, c, d, mean_e - a * mean_x - c * mean_y, mean_s - b * mean_x - d * mean_y)
+    return Fit(matrix, sqrt(missed / count))
+
+
+def _on_one_line(rows: Sequence[tuple[float, ...]]) -> bool:
+    xx, yy = sum(x * x for x, _ in rows), sum(y * y for _, y in rows)
+    xy = sum(x * y for x, y in rows)
+    return xx * yy - xy * xy <= _LEAST_SPREAD * ((xx + yy) / 2) ** 2

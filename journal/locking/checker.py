@@ -18,7 +18,8 @@ _TOLD_FROM = 7
 """Shorter words occur among random bytes by chance."""
 _LEGIBLE = re.compile(rb"[\w.,:+/ \x80-\xff-]{7,}")
 _WORDS = re.compile(rb"[A-Za-z0-9\x80-\xff][\w.\x80-\xff-]{6,}")
-_NAMES = re.compile(rb"(?=.{7})[A-Z\xc3][\w.\x80-\xff-]+(?: [A-Z\xc3][\w.\x80-\xff-]+)+")
+_NAMES = re.compile(rb"(?=.{7})[A-Z\xc3][\w.\x80-\xff-]{1,40}(?: [A-Z\xc3][\w.\x80-\xff-]{1,40})+")
+"""Of words so short that a long run of letters is read no more than so often; a longer one is among `_WORDS`."""
 _TEXTS = (".html", ".js", ".json", ".txt", ".webmanifest", ".svg")
 
 

@@ -19,14 +19,14 @@ from journal.importing.locked_archive import KEY_DERIVATION
 from journal.locking.cipher import ID_BYTES, NONCE_BYTES, SiteCipher
 from journal.locking.key_file import SiteKey
 from journal.reading.listing import SITE_MARK
-from journal.site.build.offline import PACKS, PHOTO, SMALL_PX, HeldFile, Pack, Shelf, is_left_out, worker_text
+from journal.site.build.offline import PACKS, SMALL_PX, HeldFile, Pack, Shelf, is_left_out, photo_at, worker_text
 
 Kind = Literal["journal", "share"]
 FORMAT, VERSION = "journal locked site", 1
 FILES = "locked"
 """The folder of sealed files on the host."""
 
-_PAGE_ROOT = re.compile(rb'<html[^>]* data-root="([^"]*)"')
+_PAGE_ROOT = re.compile(rb'<html[^<>]* data-root="([^"]*)"')
 _BUILD = re.compile(r'globalThis\.journalBuild = "([0-9a-f]{32})"')
 _ICONS = ("mark.svg", "mark-192.png", "mark-512.png", "maskable-512.png", "touch-180.png")
 _STYLES = ("tokens", "base", "parts")
@@ -100,7 +100,7 @@ def _parts_in(plain: Path) -> dict[tuple[Pack, str], list[tuple[str, Sequence[st
         return parts
     for path in files_below(plain):
         if not is_left_out(path):
-            photo = PHOTO.fullmatch(path)
+            photo = photo_at(path)
             into: Pack = "core" if photo is None else "small" if int(photo["width"]) <= SMALL_PX else "larger"
             parts.setdefault((into, photo["month"] if photo else "share"), []).append((path, ()))
     return {at: parts[at] for at in sorted(parts, key=lambda at: (PACKS.index(at[0]), at[1]))}

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
-from journal.model import Ref
+from journal.model import Batch, Culture, Device, Find, Journal, Ref
 from journal.problems import nearest
 from journal.reading.entries import Draft, ProblemList
 from journal.reading.listing import SETTINGS_NAME
@@ -119,6 +120,12 @@ class Names:
             owners = (owner for owner in self._owners.values() if owner.kind in kinds)
             self._nearest[asked] = nearest(id, (owner.id for owner in owners if owner.id.lower() != asked[2]))
         return self._nearest.get(asked)
+
+
+def by_former_id(journal: Journal) -> dict[str, Find | Culture | Batch | Device]:
+    """What had another ID before, by that ID in lower case; none of these is an ID of now."""
+    rows: tuple[Any, ...] = (*journal.finds, *journal.cultures, *journal.batches, *journal.devices)
+    return {id.lower(): row for row in rows for id in row.formerly}
 
 
 def owners_in(drafts: Iterable[Draft]) -> Mapping[str, IdOwner]:

@@ -32,6 +32,7 @@ from journal.reading.keys import KINDS
 from journal.reading.links import Links, links_of
 from journal.reading.listing import SETTINGS_NAME
 from journal.reading.model_entries import LinkedDraft, species_of
+from journal.reading.own_maps import check_maps
 from journal.reading.photo_claims import Album, uses_of
 from journal.reading.public_part import public_part
 from journal.reading.tracks import Track, place_on
@@ -124,11 +125,13 @@ def _linked(
     kept, names = _kept(drafts, photos, uses, settings, found)
     entries = _entries(kept, {photo.path: photo for photo in photos}, tracks, names, settings, found)
     claimed = {use.path for every in uses.values() for use in every}
+    claimed |= {own.file for own in settings.maps}
     for photo in photos:
         if photo.path not in claimed:
             fix = "list it under `photos` in an entry"
             found.at(photo.path, 0, "warning", "this photo is in no entry", fix)
     _check_shares(settings, names, found)
+    check_maps(settings, photos, found)
     shown_by: dict[str, list[str]] = {}
     for one in kept:
         for use in one.photos:

@@ -12,9 +12,10 @@ from zoneinfo import ZoneInfo, available_timezones
 
 from journal.problems import Problem, Unreadable, nearest, shortened
 from journal.quantities import Parsed, duration_d, duration_min, flow_m3_h, length_m, percentage
+from journal.reading.own_maps import MAP_POINT, map_points
 from journal.reading.toml_tables import Setting, Toml, read_toml, toml_string
 from journal.reading.values import humidity_range, parse_id, parse_label_size, temperature_range, text_value, yes_or_no
-from journal.settings import CameraClock, ClimateSource, LabelSettings, Settings, Share, Tent
+from journal.settings import CameraClock, ClimateSource, LabelSettings, OwnMap, Settings, Share, Tent
 
 T = TypeVar("T")
 Reader = Callable[[Any], Parsed[Any]]
@@ -45,6 +46,7 @@ def read_settings(data: bytes | None, path: str = "journal.toml") -> tuple[Setti
         climate=tuple(_climate(toml, {tent.id.lower(): tent.id for tent in tents})),
         shares=tuple(_shares(toml)),
         camera_clocks=tuple(_camera_clocks(toml)),
+        maps=tuple(_maps(toml)),
         labels=_labels(toml),
     )
     return settings, tuple(sorted(set(toml.problems)))
@@ -227,6 +229,10 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
             Setting("temperature_unit", "temperature_unit", _from_text(_degrees_c_or_f, "°C")),
             Setting("humidity_accuracy", "humidity_accuracy_pct", _from_text(percentage, "3 %", or_number=True)),
         ),
+        "map": (
+            Setting("file", "file", _from_text(_files, "maps/alder-bank.jpg"), required=True),
+            Setting("points", "points", map_points, f"three or more, like `{MAP_POINT}`", required=True),
+        ),
         "shares.NAME": (
             Setting("about", "about", _ids, required=True),
             Setting("since", "since", _day),
@@ -257,7 +263,18 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
 """Every setting by the table it stands in. [ingredients], [names] and [tents.NAME.every] have names of the author's
 own."""
 
-_TABLES = ("journal", "ingredients", "names", "tents", "climate", "shares", "camera_clocks", "labels", "reserved")
+_TABLES = (
+    "journal",
+    "ingredients",
+    "names",
+    "tents",
+    "climate",
+    "shares",
+    "camera_clocks",
+    "map",
+    "labels",
+    "reserved",
+)
 
 
 def _table(toml: Toml, at: tuple[str, ...], table: Any, example: str) -> Mapping[str, Any]:
@@ -366,6 +383,19 @@ def _climate(toml: Toml, tents: Mapping[str, str]) -> Iterator[ClimateSource]:
                 toml.report((*at, "tent"), "error", message, f"add [tents.{name}]", tent_block(name))
         if "tent" in values and "files" in values:
             yield ClimateSource(**{**values, "tent": tents[values["tent"].lower()]})
+
+
+def _maps(toml: Toml) -> Iterator[OwnMap]:
+    written = toml.document.get("map", [])
+    rows = written if isinstance(written, list) else [written]
+    for at, table in enumerate(rows):
+        where = ("map", str(at)) if isinstance(written, list) else ("map",)
+        if not isinstance(table, dict):
+            _table(toml, ("map",), table, "[[map]], then its settings below")
+            continue
+        values = toml.read_table(where, table, SETTINGS["map"])
+        if {"file", "points"} <= values.keys():
+            yield OwnMap(**values)
 
 
 def _shares(toml: Toml) -> Iterator[Share]:

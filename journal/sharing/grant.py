@@ -25,6 +25,7 @@ from journal.settings import (
     LabelSettings,
     LabelSize,
     LightHours,
+    OwnMap,
     Settings,
     Share,
     Tent,
@@ -238,7 +239,7 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
     Settings: {
         "title": "made", "author": "made", "time_zone": "made", "units": "kept", "site_url": "gone",
         "poison_centre": "kept", "as_of": "kept", "ingredients": "made", "names": "made", "tents": "made",
-        "climate": "gone", "shares": "gone", "camera_clocks": "gone", "labels": "gone",
+        "climate": "gone", "shares": "gone", "camera_clocks": "gone", "maps": "gone", "labels": "gone",
         "locked": "gone",
     },
     model.Journal: {
@@ -261,6 +262,7 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
     Share: dict.fromkeys(("name", "about", "since", "positions", "area_deg", "times", "by", "texts", "locked"), "gone"),
     LabelSettings: dict.fromkeys(("size", "sheet", "has_check", "sizes", "reserved"), "gone"),
     LabelSize: dict.fromkeys(("name", "width_mm", "height_mm", "margin_mm", "gap_mm"), "gone"),
+    OwnMap: dict.fromkeys(("file", "points"), "gone"),
     CameraClock: dict.fromkeys(("camera", "add_min", "first", "last"), "gone"),
     ClimateSource: dict.fromkeys(
         (

@@ -107,12 +107,14 @@ def clocks_of(journal: Journal) -> frozenset[str]:
 
 
 def all_places(journal: Journal) -> tuple[tuple[float, float], ...]:
-    """Every position in the journal: of finds, also in the public one alone, of photos, and of those on a track."""
+    """Every position in the journal: of finds, also in the public one alone, of photos, of those on a track, and
+    of the points of the author's own maps."""
     every = dict.fromkeys(find.position for find in (*journal.finds, *journal.public.finds) if find.position)
     finds = [(position.lat_deg, position.lon_deg) for position in every]
     photos = [(photo.lat_deg, photo.lon_deg) for photo in journal.photos]
     tracks = [(photo.track.lat_deg, photo.track.lon_deg) for photo in journal.photos if photo.track]
-    return places_of([*finds, *photos, *tracks])
+    maps = [point[2:] for own in journal.settings.maps for point in own.points]
+    return places_of([*finds, *photos, *tracks, *maps])
 
 
 class _Redactor:

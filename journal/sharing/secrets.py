@@ -16,6 +16,7 @@ from journal.geo.parse import parse_position
 from journal.model import Batch, Culture, Entry, Find, Journal, Note
 from journal.problems import Unreadable, nearest
 from journal.reading.front_matter import FrontMatter
+from journal.reading.id_index import by_former_id
 from journal.reading.keys import KEYS
 from journal.sharing.grant import Grant
 from journal.sharing.normalise import WORD, Normalised, WrittenIds, normalise
@@ -225,7 +226,7 @@ def secrets_of(journal: Journal, grant: Grant, broken: BrokenEntries = NO_BROKEN
     # one of the words of species (`oyster`) is no secret: it would be taken out of their names
     own = own_words().union(*(WORD.findall(normalise(name).lower()) for name in called))
     ids = (*(row.id for row in journal.by_id.values()), *filter(_ID.fullmatch, broken.ids))
-    former = [id for row in journal.by_former_id.values() if not grant.has(row.id) for id in row.formerly]
+    former = [id for row in by_former_id(journal).values() if not grant.has(row.id) for id in row.formerly]
     hidden = dict.fromkeys(id for id in (*ids, *former) if not grant.has(id) and id.lower() not in own)
     secrets = Secrets(grant, tuple(dict.fromkeys(found)), tuple(hidden))
     names = [*grant.ids, *(tent.name for tent in journal.settings.tents if grant.has(tent.id))]

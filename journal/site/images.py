@@ -216,6 +216,7 @@ def filed_photos(journal: Journal, published: Mapping[str, Published]) -> dict[s
             first_entry.setdefault(use.path, entry)
     shown = [photo for photo in journal.photos if photo.path in first_entry]
     months = {photo.path: month_of(photo, first_entry[photo.path]) for photo in shown}
+    months |= {own.file: "maps" for own in journal.settings.maps if own.file not in months}
     # One published picture has one file, whatever number of photos have its content.
     month_of_name: dict[str, str] = {}
     for path in sorted(months):

@@ -23,6 +23,9 @@
   const part = /^#([1-9]\d{0,5})$/.exec(location.hash)?.[1];
   if (record && about && part) record.href = `${root}record/index.html?about=${encodeURIComponent(`${about}.${part}`)}`;
 
+  const search = document.querySelector(".seek");
+  if (!search) return;
+
   const element = (name, words, more = {}) => Object.assign(document.createElement(name), { textContent: words ?? "", ...more });
 
   const link = (words, address) => element("a", words, { href: address, className: "button" });
@@ -108,9 +111,9 @@
 
   // -- the panel -----------------------------------------------------------------------------------------------
   const open = element("button", "Scan", { type: "button", className: "scan-open" });
-  document.querySelector(".seek").after(open);
+  search.after(open);
   const labels = element("a", about ? `Labels of ${about}` : "Labels", { href: `${root}labels/index.html${about ? `#${about}` : ""}` });
-  document.querySelector(".foot nav").append(labels);
+  document.querySelector(".foot nav")?.append(labels);
 
   const panel = element("section", "", { className: "scan-panel", hidden: true });
   panel.setAttribute("aria-label", "Scan a label");

@@ -51,6 +51,7 @@
     if (map.beneath?.complete) {
       pen.save();
       pen.transform(...map.matrix);
+      pen.globalAlpha = 0.6;
       pen.drawImage(map.beneath, 0, 0, map.size[0], map.size[1]);
       pen.restore();
     }

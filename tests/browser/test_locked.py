@@ -5,6 +5,8 @@ from __future__ import annotations
 import hashlib
 import json
 import random
+import shutil
+import time
 from collections.abc import Callable, Iterator
 from io import BytesIO
 from pathlib import Path
@@ -16,8 +18,9 @@ from PIL import Image
 from journal.importing.locked_archive import FEWEST_ROUNDS
 from journal.locking.key_file import OWN_SITE, KeyFile, SiteKey
 from journal.locking.placing import place_locked
-from tests.browser.conftest import Host, Visit, serving, toy_in
+from tests.browser.conftest import WIDTHS, Host, Visit, serving, toy_in
 from tests.browser.test_labels import SCANNER
+from tests.browser.test_sample import found_by_axe
 from tests.locking.opening import unlocked
 from tests.outside.test_locking import VECTORS
 
@@ -96,13 +99,12 @@ def refused(visit: Visit, url: str, passphrase: str = AS_TYPED) -> str:
     return str(visit.until("document.querySelector('[data-status].need')?.textContent"))
 
 
-def until_fault(visit: Visit, kind: str) -> None:
-    """Waits until the device has noted a fault of this kind."""
-    for _ in range(300):
-        if (visit.state("fault") or {}).get("kind") == kind:
-            return
-        visit.page.wait_for_timeout(100)
-    raise AssertionError(f"the last fault is {visit.state('fault')}")
+def until(is_so: Callable[[], object]) -> None:
+    """Waits for something in the browser that only Python can look at."""
+    end = time.monotonic() + 30
+    while not is_so():
+        assert time.monotonic() < end
+        time.sleep(0.2)
 
 
 def stop_worker(visit: Visit) -> None:
@@ -234,7 +236,7 @@ def test_an_update_is_taken_and_an_older_build_put_back_is_not(visit: Visit, aut
         path.parent.mkdir(exist_ok=True)
         path.write_bytes(data)
     visit.page.reload()
-    until_fault(visit, "older")
+    until(lambda: (visit.state("fault") or {}).get("kind") == "older")
     visit.page.reload()
     assert "two" == visit.page.inner_text(".build")
     assert visit.page.evaluate("document.querySelector('[data-update]').hidden")
@@ -459,3 +461,48 @@ def test_from_a_folder_it_says_what_it_needs(visit: Visit, author: Author) -> No
     visit.page.goto((author.site / "index.html").as_uri())
     assert "cannot be opened from a folder" in visit.page.inner_text("[data-why]")
     assert not visit.page.is_visible("form")
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_the_unlock_page_can_be_used_by_everyone(
+    browser: Any, axe_script: str, attacked_site: tuple[Author, Host, dict[str, bytes]], theme: str
+) -> None:
+    context = browser.new_context(viewport={"width": 320, "height": 800}, color_scheme=theme, bypass_csp=True)
+    page = context.new_page()
+    page.goto(attacked_site[1].url())
+    page.wait_for_selector("form:not([hidden])")
+    assert [] == found_by_axe(page, axe_script)
+    clientwidth, scrollwidth = page.evaluate(WIDTHS)
+    assert clientwidth == scrollwidth == 320
+    context.close()
+
+
+def test_a_locked_share_is_kept_whole_and_gives_way_to_a_newer_one(
+    visit: Visit, mentor_share: Path, tmp_path: Path
+) -> None:
+    plain = shutil.copytree(mentor_share / "mentor/pages", tmp_path / "plain")
+    keys = KeyFile(tmp_path / "keys.json")
+    keys = keys.keep("mentor", SiteKey.new(rounds=FEWEST_ROUNDS).with_reader("mentor", PASSPHRASE))
+    keys = place_locked(plain, tmp_path / "site", keys, "mentor", "share").keys
+    with serving() as start:
+        host = start(tmp_path / "site")
+        visit.page.goto(host.url("unlock.html"))
+        unlock(visit)
+        visit.until("document.querySelector('.places') !== null")
+        named = {digest for digest, _ in unlocked(host.folder, PASSPHRASE).rows().values()}
+        assert len(named) > 60
+        until(lambda: named <= visit.pool())
+        batch = plain / "batches/b-031/index.html"
+        page = (plain / "index.html").read_text("utf-8").replace("<h1", "<h1 data-newer", 1)
+        (plain / "index.html").write_text(page, "utf-8")
+        place_locked(plain, tmp_path / "site", keys, "mentor", "share")
+        visit.page.reload()
+        newer = unlocked(host.folder, PASSPHRASE).build
+        until(lambda: visit.state("builds")["current"] == newer)
+        visit.page.reload()
+        assert visit.page.query_selector("[data-newer]")
+        host.stop()
+        visit.page.goto(host.url(batch.relative_to(plain).as_posix()))
+        assert "B-031" in visit.page.title()
+        assert visit.until("document.querySelector('img[src*=photos], svg image') !== null")
+        assert [] == [words for words in visit.complaints if "ERR_CONNECTION_REFUSED" not in words]

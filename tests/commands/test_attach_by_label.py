@@ -154,6 +154,14 @@ def test_twice_is_as_good_as_once_and_goes_by_content(session: Shore) -> None:
     assert () == session.journal().problems
 
 
+def test_photos_of_one_name_that_go_to_one_folder_for_two_labels_are_both_kept(session: Shore) -> None:
+    (session.camera / "5.jpg").rename(thing(session, "more/2.jpg", "07:04", 3))
+    assert (0, NOTES) == ((ended := by_label(session, "--yes")).status, ended.paths)
+    kept = {(session.root / f"batches/B-031/{name}").read_bytes() for name in ("2.jpg", "2-2.jpg")}
+    assert {(session.camera / name).read_bytes() for name in ("2.jpg", "more/2.jpg")} == kept
+    assert () == session.journal().problems
+
+
 def test_labels_are_taken_in_where_wanted(session: Shore) -> None:
     by_label(session, "--yes", "--with-labels")
     assert "photos:\n  - 1.jpg\n  - 2.jpg\n  - 3.jpg\n" in session.text(NOTES[0])

@@ -119,10 +119,10 @@ def test_how_long_a_pause_may_be_is_the_authors_to_say() -> None:
 
 
 def test_photos_of_one_second_are_in_the_order_of_their_names_and_that_is_said() -> None:
-    placed = place([shot("b.jpg", "07:00"), shot("A.jpg", "07:00", "B-031"), shot("c.jpg", "07:01")], timedelta(1))
-    assert ["A.jpg", "b.jpg", "c.jpg"] == [name for name, _ in rows(placed)]
+    placed = place([shot("B.jpg", "07:00"), shot("a.jpg", "07:00", "B-031"), shot("c.jpg", "07:01")], timedelta(1))
+    assert ["a.jpg", "B.jpg", "c.jpg"] == [name for name, _ in rows(placed)]
     (said,) = order_notices(placed)
-    assert said.startswith("A.jpg and b.jpg were taken in the same second")
+    assert said.startswith("a.jpg and B.jpg were taken in the same second")
 
 
 def test_photos_with_no_time_come_last_and_belong_to_nothing() -> None:

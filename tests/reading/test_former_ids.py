@@ -14,6 +14,7 @@ from journal.importing.destinations import subject_named
 from journal.model import Ref
 from journal.problems import Refusal
 from journal.reading.entries import read_entry
+from journal.reading.id_index import by_former_id
 from journal.reading.label_codes import check_character
 from journal.settings import Settings, Share
 from journal.sharing.redact import redaction_of
@@ -30,7 +31,7 @@ def test_what_names_an_earlier_id_leads_to_the_id_of_now(make_journal: Callable[
     assert (Ref("PP-26A"),) == journal.batches[0].cultures
     assert (Ref("B-031", 2), Ref("B-031")) == journal.notes[0].about
     assert {"oy-3": "PP-26A", "oy-4": "PP-26A", "b-013": "B-031"} == {
-        old: row.id for old, row in journal.by_former_id.items()
+        old: row.id for old, row in by_former_id(journal).items()
     }
     assert ["B-013"] == document(journal)["batches"][0]["formerly"]
 
@@ -55,7 +56,7 @@ def test_an_earlier_id_that_is_of_something_else_is_an_error(
 
 def test_its_own_id_is_no_earlier_one(make_journal: Callable[..., Any]) -> None:
     journal = make_journal({"c.md": CULTURE.replace("OY-3, oy-4", "PP-26A")})
-    assert ((), {}) == (journal.problems, journal.by_former_id)
+    assert ((), {}) == (journal.problems, by_former_id(journal))
 
 
 def test_a_share_tells_no_earlier_id_of_what_it_keeps_back(make_journal: Callable[..., Any]) -> None:
@@ -66,7 +67,7 @@ def test_a_share_tells_no_earlier_id_of_what_it_keeps_back(make_journal: Callabl
     told = redaction_of(journal, share).journal
     assert "B-031" in {batch.id for batch in told.batches}
     assert "B-049" not in repr(told)
-    assert {} == told.by_former_id
+    assert {} == by_former_id(told)
 
 
 @pytest.mark.parametrize(

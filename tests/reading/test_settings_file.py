@@ -11,7 +11,17 @@ from hypothesis import strategies as st
 
 from journal.problems import Problem
 from journal.reading.settings_file import SETTINGS, read_settings
-from journal.settings import CameraClock, ClimateSource, LabelSettings, LabelSize, Settings, Share, Tent, ValueRange
+from journal.settings import (
+    CameraClock,
+    ClimateSource,
+    LabelSettings,
+    LabelSize,
+    OwnMap,
+    Settings,
+    Share,
+    Tent,
+    ValueRange,
+)
 from tests.growth import filled, grows_faster_than_a_scan
 
 WHOLE = """\
@@ -157,11 +167,12 @@ def test_every_setting_is_read(data: bytes) -> None:
 
 def test_every_field_of_the_model_has_its_setting() -> None:
     of_tables = {table: {setting.field for setting in rows} for table, rows in SETTINGS.items()}
-    tables = {"ingredients", "names", "tents", "climate", "shares", "camera_clocks", "labels"}
+    tables = {"ingredients", "names", "tents", "climate", "shares", "camera_clocks", "labels", "maps"}
     assert {f.name for f in fields(Settings)} - tables == of_tables["journal"]
     # What a share keeps back is no setting.
     assert {f.name for f in fields(Tent)} - {"id", "every", "unshared"} == of_tables["tents.NAME"]
     assert {f.name for f in fields(ClimateSource)} == of_tables["climate"]
+    assert {f.name for f in fields(OwnMap)} == of_tables["map"]
     assert {f.name for f in fields(Share)} - {"name"} == of_tables["shares.NAME"]
     assert {f.name for f in fields(LabelSettings)} - {"sizes", "reserved"} == of_tables["labels"]
 

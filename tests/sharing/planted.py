@@ -31,7 +31,7 @@ from journal.model import (
     When,
 )
 from journal.problems import Problem
-from journal.settings import CameraClock, ClimateSource, Exhaust, LightHours, Settings, Share, Tent, ValueRange
+from journal.settings import CameraClock, ClimateSource, Exhaust, LightHours, OwnMap, Settings, Share, Tent, ValueRange
 
 SINCE = date(2026, 9, 1)
 _SUMMER = timezone(timedelta(hours=1))
@@ -265,6 +265,7 @@ def _settings(ids: Ids) -> Settings:
                Tent(id=ids["loft"], name="", every=(("boards", 14.0),))),
         climate=(ClimateSource(files="", tent=ids["hut"]),),
         shares=(Share(name="", about=(ids["hut"],)),), camera_clocks=(CameraClock(camera="", add_min=5.0),),
+        maps=(OwnMap(file="", points=((1.0, 2.0, 57.12345, -7.54321),)),),
     )  # fmt: skip
 
 

@@ -29,7 +29,7 @@ def test_every_field_has_a_decision_and_every_decision_a_field(row: type) -> Non
     [
         (model.Find, {"place", "permission", "private", "patch", "formerly"}),
         (model.Photo, {"lat_deg", "lon_deg", "uncertainty_m", "track", "camera"}),
-        (Settings, {"site_url", "climate", "shares", "camera_clocks", "labels", "locked"}),
+        (Settings, {"site_url", "climate", "shares", "camera_clocks", "maps", "labels", "locked"}),
         (model.Journal, {"problems", "_link_openly"}),
         (model.Device, {"price", "private", "formerly"}),
     ],

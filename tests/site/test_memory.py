@@ -18,7 +18,7 @@ from journal.problems import Problem
 from journal.site.memory import Memory, same
 from journal.site.pages import plan_site
 from journal.site.plan import Published, PublishedSize, Site
-from tests.builders import seeded
+from tests.builders import batch, culture, journal_of, note, seeded
 
 SAMPLE = Path(__file__).parents[2] / "sample_entries"
 
@@ -186,17 +186,17 @@ def test_a_line_more_in_one_note_plans_few_pages_again(sample: Journal) -> None:
     assert 6 * len(anew) < len(with_own), anew
 
 
-def test_a_note_of_a_later_day_plans_no_other_batch_again(sample: Journal) -> None:
+def test_a_note_of_a_later_day_plans_no_other_batch_again() -> None:
     """How far the journal tells is known to every batch, and changes nothing that most of them show."""
+    rows = [culture("C-1", method="tissue"), batch("B-1", "C-1", 1), note("B-1", 5)]
+    others = [culture("C-2", method="tissue"), batch("B-2", "C-2", 1), note("B-2", 4)]
     memory = Memory()
-    before = plan_site(sample, published_of(sample), memory=memory)
-    latest = max(sample.notes, key=lambda note: note.date.first)
-    note = replace(latest, path="later.md", about=(Ref("B-031"),), date=_when(31), text="Pins.", photos=())
-    note = replace(note, date=replace(note.date, first=latest.date.first + timedelta(days=1)))
-    found = plan_site(replace(sample, notes=(*sample.notes, note)), published_of(sample), memory=memory)
+    before = plan_site(journal_of(*rows, *others), {}, memory=memory)
+    found = plan_site(journal_of(*rows, *others, note("B-1", 9, stage="pinning")), {}, memory=memory)
     known = {id(page) for page in before.pages}
-    batches = [page for page in found.pages if page.endpoint == "batch"]
-    assert [page.path for page in batches if id(page) not in known] == ["batches/b-031/index.html"]
+    anew = [page.path for page in found.pages if page.endpoint in ("batch", "culture") and id(page) not in known]
+    assert "batches/b-1/index.html" in anew
+    assert "batches/b-2/index.html" not in anew
 
 
 def with_entry(journal: Journal, old: Entry, new: Entry | None) -> Journal:

@@ -52,7 +52,7 @@ def makers() -> Mapping[str, str]:
     """All that the bytes made from a photo depend on, by name: program, libraries, codecs and kind of processor."""
     found = {"this program": source_digest(*_SOURCES)[:12], "processor": platform.machine()}
     found |= {library: version(library) for library in ("pillow", "pillow-heif", "exifread")}
-    for codec in ("jpg", "webp", "littlecms2", "avif", "zlib", "libtiff"):
+    for codec in ("libjpeg_turbo", "webp", "littlecms2", "avif", "libtiff"):
         found[codec] = features.version(codec) or "none"
     return found
 

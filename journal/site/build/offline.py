@@ -49,7 +49,7 @@ NEVER_HELD: tuple[tuple[str, str], ...] = (
 SHARED_WITH_WORKER = ("pool", "record-database", "record-entry", "record-archive", "record-store")
 """Scripts that pages and worker have in common."""
 
-PHOTO = re.compile(r"photos/(?P<month>[^/]+)/(?P<name>.+)-(?P<width>\d+)\.\w+")
+_PHOTO = re.compile(r"photos/(?P<month>[^/]+)/(?P<name>.+)-(?P<width>\d+)\.\w+")
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +102,11 @@ def worker_text(static: Path, build: str, before: str = "", records: bool = True
     return f'globalThis.journalBuild = "{build}";\n{before}{shared}{(static / "sw.js").read_text("utf-8")}'
 
 
+def photo_at(path: str) -> re.Match[str] | None:
+    """Month, name and width of the published photo that has this path in the site; None where it is none."""
+    return _PHOTO.fullmatch(path)
+
+
 def is_left_out(path: str) -> bool:
     """Whether a path is one that no phone holds, by NEVER_HELD."""
     return any(re.fullmatch(pattern, path) for pattern, _ in NEVER_HELD)
@@ -123,7 +128,7 @@ def parts_of(
 
 
 def _row(path: str, sha256: str, size: int, used_by: Mapping[str, Collection[str]]) -> HeldFile:
-    photo = PHOTO.fullmatch(path)
+    photo = photo_at(path)
     ids = used_by.get(f"photos/{photo['month']}/{photo['name']}", ()) if photo else ()
     return HeldFile(path, sha256[:32], size, tuple(sorted({i.lower() for i in ids})))
 
@@ -152,7 +157,7 @@ def _rank(path: str, pages: Mapping[str, Page]) -> int | None:
 
 
 def _place(row: HeldFile, core: Collection[str], pages: Mapping[str, Page]) -> tuple[Pack, str]:
-    if photo := PHOTO.fullmatch(row.path):
+    if photo := photo_at(row.path):
         return ("small" if int(photo["width"]) <= SMALL_PX else "larger", photo["month"])
     pack: Pack = "core" if row.path in core else "pages"
     if row.path in pages:

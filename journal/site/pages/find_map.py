@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import partial
 
+from journal.geo.flat_map import FlatMap, fit_of
 from journal.model import Find
 from journal.site import addresses, wording
-from journal.site.charts.sketch_map import MapPoint, SketchMap, sketch_map
+from journal.site.charts.sketch_map import Beneath, MapPoint, SketchMap, sketch_map
 from journal.site.pages.lookup import Lookup, species_words
 
 
@@ -14,7 +16,34 @@ def map_of_finds(lookup: Lookup, finds: Iterable[Find], title: str = "Sketch map
     """The map of those finds that have a position, in the order given; None where none has. In a share a position is
     there only as far as it is granted, and tracks and own maps never are."""
     points = [_point(lookup, find) for find in finds if find.position is not None]
-    return sketch_map(title, points, lookup.outlines, lookup.units)
+    return sketch_map(title, points, lookup.outlines, lookup.units, partial(_beneath, lookup))
+
+
+def _beneath(lookup: Lookup, flat: FlatMap) -> Beneath | None:
+    """The author's own map that has the middle of the drawing on it, the one that misses its points least."""
+    fits = []
+    for own in lookup.settings.maps:
+        photo, fit = lookup.journal.photo_by_path.get(own.file), fit_of(flat, own.points)
+        if photo is None or fit is None or not photo.width or not photo.height or lookup.share is not None:
+            continue
+        a, b, c, d, e, f = fit.matrix
+        whole = a * d - b * c
+        x, y = (c * f - d * e) / whole, (b * e - a * f) / whole  # of the middle, in px
+        if 0 <= x <= photo.width and 0 <= y <= photo.height:
+            fits.append((fit.residual_m, own, photo.width, fit))
+    if not fits:
+        return None
+    residual_m, own, width, fit = min(fits, key=lambda row: row[0])
+    picture = lookup.pictures.of(own.file, "the author's own map")
+    if picture.large is None:
+        return None
+    times = width / picture.width  # what is published is smaller than the file
+    a, b, c, d, e, f = fit.matrix
+    matrix = " ".join(f"{value:.9g}" for value in (a * times, b * times, c * times, d * times, e, f))
+    count = len(own.points)
+    missed = f", which it misses by {wording.way(residual_m, lookup.units)} (root mean square)" if count > 3 else ""
+    words = f"Beneath lies your own map, placed by {count} points{missed}."
+    return Beneath(picture.large, picture.width, picture.height, f"matrix({matrix})", words)
 
 
 def _point(lookup: Lookup, find: Find) -> MapPoint:

@@ -13,6 +13,7 @@ from journal.analysis.analysis import Analysis
 from journal.analysis.due import Due, entries_about
 from journal.analysis.tent_settings import Change, history_of
 from journal.model import Culture, Device, Entry, Journal, TentEntry, sort_key
+from journal.reading.id_index import by_former_id
 from journal.settings import Tent
 from journal.site import addresses
 from journal.site.addresses import Named
@@ -35,7 +36,7 @@ class Indexes:
     @cached_property
     def addresses(self) -> Mapping[str, str]:
         """The page of everything that bears an ID, by that ID and by those that it had before."""
-        rows = self._journal.by_former_id | self._journal.by_id
+        rows = by_former_id(self._journal) | self._journal.by_id
         return {name: addresses.page_of(row) for name, row in rows.items()}
 
     @cached_property
@@ -165,8 +166,8 @@ class Indexes:
     def naming(self) -> Mapping[str, tuple[Entry, ...]]:
         """ID -> every entry that names it in a key or in its text."""
         found: dict[str, list[Entry]] = defaultdict(list)
+        former = by_former_id(self._journal)
         for entry in self._journal.entries():
-            former = self._journal.by_former_id
             names = (former[name].id.lower() if name in former else name for name in self._names_in(entry))
             for name in dict.fromkeys(names):
                 if name in self._journal.by_id:

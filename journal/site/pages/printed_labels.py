@@ -11,6 +11,7 @@ from journal.geo.detect import positions_in
 from journal.model import Batch, Culture, Device, Find, Ref, sort_key
 from journal.problems import Refusal
 from journal.quantities import counted
+from journal.reading.id_index import by_former_id
 from journal.reading.label_codes import CHECK_MARK, check_character, label_text
 from journal.settings import LabelSettings, LabelSize, Settings, Tent
 from journal.site import addresses, wording
@@ -143,7 +144,7 @@ def usual_sheet(settings: Settings) -> Sheet:
 
 def _moved_pages(lookup: Lookup) -> Iterator[Page]:
     """A page at the address of each earlier ID that a thing had, which leads to the page that it has now."""
-    for former, row in lookup.journal.by_former_id.items():
+    for former, row in by_former_id(lookup.journal).items():
         path = None if isinstance(row, Device) else addresses.page_of_kind(row.kind, former)
         if path is None:
             continue

@@ -8,6 +8,7 @@ from functools import partial
 
 from journal.analysis.identity import english_names, species_named, tells_of
 from journal.model import Batch, Culture, Device, Entry, Find, Note
+from journal.reading.id_index import by_former_id
 from journal.site import addresses, wording
 from journal.site.pages.entry_words import facts, weighed
 from journal.site.pages.finds import position_words, tells_places
@@ -53,7 +54,7 @@ def _pages_and_tents(lookup: Lookup) -> Iterator[SearchRow]:
     yield from _patches(lookup)
     for tent in lookup.settings.tents:
         yield SearchRow(tent.name, addresses.page_of(tent), "tent", tent.id)
-    for former, row in lookup.journal.by_former_id.items():
+    for former, row in by_former_id(lookup.journal).items():
         old = next(id for id in row.formerly if id.lower() == former)
         yield SearchRow(f"{old}, now {row.id}", addresses.page_of(row), row.kind, old, row.date.iso)
 

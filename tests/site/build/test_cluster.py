@@ -226,6 +226,26 @@ def test_a_worker_that_would_give_other_bytes_is_left_out_and_its_answer_not_tak
     assert 3 * len(rows) == client.asked
 
 
+def test_a_photo_whose_workers_are_all_gone_goes_to_those_that_came(
+    rows: list[tuple[str, Path]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class Silent(Client):
+        handed: tuple[list[str], ...] = ()
+
+        def submit(self, *_: Any, workers: list[str], **__: Any) -> Any:
+            self.handed += (workers,)
+            return SimpleNamespace(key=str(len(self.handed)), add_done_callback=lambda _: None)
+
+    client = Silent({"tcp://a:1": makers(), "tcp://b:1": makers(), "tcp://c:1": makers()})
+    monkeypatch.setattr(client, "nthreads", lambda: {"tcp://a:1": 1})
+    used, _ = cluster_of(client, monkeypatch)
+    with used:
+        used.submit(read_facts, rows[0][1], Limits())
+        used._look_again({"tcp://a:1": 1, "tcp://b:1": 1})
+        used._look_again({"tcp://c:1": 1})
+    assert (["tcp://a:1"], ["tcp://c:1"]) == client.handed
+
+
 @pytest.mark.parametrize("address", ["10.0.0.5:8786", "tcp://10.0.0.5", "http://10.0.0.5:8786", "tcp://:1", "4"])
 def test_what_is_no_address_is_refused(address: str) -> None:
     with pytest.raises(Refusal, match=r"is not the address of a cluster; write it like tcp://10\.0\.0\.5:8786"):

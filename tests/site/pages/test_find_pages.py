@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 import pytest
 from bs4 import Tag
 
+from journal.geo.flat_map import FlatMap
 from journal.model import Journal
 from journal.reading.tracks import Track
 from journal.sharing.redact import redaction_of
@@ -199,3 +200,32 @@ def test_a_find_with_a_position_has_the_way_back_to_it(make_journal: Callable[..
 def test_a_find_without_a_position_has_no_way_back(site: Make) -> None:
     page = site()["finds/f-1/"]
     assert page.select("[data-walk], script[src*='walk']") == []
+
+
+def test_the_authors_own_map_lies_beneath_where_its_points_say_and_in_no_share(
+    make_journal: Callable[..., Journal],
+) -> None:
+    corners = (
+        (0, 0, 58.314, -8.907),
+        (1600, 0, 58.314, -8.885),
+        (0, 1200, 58.302, -8.907),
+        (1600, 1200, 58.3021, -8.885),
+    )
+    rows = ", ".join(f'{{x = {x}, y = {y}, position = "{lat}, {lon}"}}' for x, y, lat, lon in corners)
+    toml = f'[[map]]\nfile = "maps/bank.png"\npoints = [{rows}]\n[shares.s]\nabout = ["F-7"]\npositions = "exact"\n'
+    told = {name: text.replace("date:", "locality: exact\ndate:") for name, text in PLACED.items()}
+    journal = make_journal({"journal.toml": toml, **told}, {"maps/bank.png": {"width": 1600, "height": 1200}})
+    page = Rendered(plan_site(journal, published("maps/bank.png")))["finds/"]
+    image = page.select_one(".ground image")
+    assert "../photos/maps/p0-960.webp" == image["href"]
+    a, b, c, d, e, f = map(float, image["transform"].removeprefix("matrix(").rstrip(")").split())
+    centre = FlatMap(*map(float, page.select_one("[data-map]")["data-centre"].split()))
+    for x, y, lat, lon in corners:  # the published picture is 960 × 720 px
+        east, north = centre.metres(lat, lon)
+        px, py = x * 0.6, y * 0.6
+        assert (east, -north) == pytest.approx((a * px + c * py + e, b * px + d * py + f), abs=6)
+    assert "placed by 4 points, which it misses by" in flat(page.select_one("figcaption"))
+    shared = redaction_of(journal, journal.settings.shares[0]).journal
+    page = Rendered(plan_site(shared, {}, share="s"))["finds/"]
+    assert page.select("[data-map]")
+    assert page.select("image, figcaption") == []

@@ -1,0 +1,56 @@
+"""Which site a command builds or shows: a plain one, or one that is locked."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from journal.cache.folders import PLAIN_NAME
+from journal.commands.workspace import LockRequest, Workspace
+from journal.problems import Refusal
+from journal.reading.listing import SETTINGS_NAME
+from journal.reading.toml_tables import read_toml
+
+# A build that finds nothing changed is over at once, so what reads settings and keys is imported where it is needed.
+
+
+def is_to_be_locked(root: Path) -> bool:
+    """Whether the settings say that the journal's site is built under a passphrase."""
+    try:
+        data = (root / SETTINGS_NAME).read_bytes()
+    except OSError:
+        return False
+    table = read_toml(SETTINGS_NAME, data).document.get("journal")
+    if not isinstance(table, dict) or "locked" not in table:
+        return False
+    from journal.reading.settings_file import read_settings
+
+    return read_settings(data)[0].locked
+
+
+def to_build(workspace: Workspace, asked: LockRequest, locked: bool) -> Workspace:
+    """The workspace for `journal build`: its site to be locked where that is asked for, or the settings say so."""
+    if locked or is_to_be_locked(workspace.root):
+        from journal.commands.readers import with_keys
+
+        return with_keys(workspace, asked)
+    if asked != LockRequest():
+        raise Refusal("--keys and --passphrase-file go with --locked")
+    return workspace
+
+
+def shown_of(workspace: Workspace, asked: LockRequest, locked: bool) -> Workspace:
+    """The workspace for `journal show`: of a journal that is to be locked the plain site, in the cache, unless the
+    locked one is asked for."""
+    if locked:
+        from journal.commands.readers import with_keys
+
+        return with_keys(workspace, asked)
+    if asked.keys is not None:
+        raise Refusal("--keys goes with --locked")
+    if not is_to_be_locked(workspace.root):
+        return workspace
+    workspace.output.notice(
+        f"The journal is locked: what is shown here is not, and {workspace.site} stays as it is until `journal build`."
+    )
+    return replace(workspace, site=workspace.cache_folder / PLAIN_NAME)
