@@ -231,8 +231,8 @@ class _SetView(Set[Any]):
 
 
 _PLAIN = (str, bytes, bool, int, type(None))
-_BY_REPR = (float, date, datetime, time)
-"""Types of which equal values may look unlike: 0.0 and -0.0, one moment in two time zones."""
+_BY_REPR = (float, date, datetime, time, range)
+"""Types of which equal values may look unlike: 0.0 and -0.0, one moment in two time zones, empty ranges."""
 
 
 def same(one: Any, other: Any) -> bool:
