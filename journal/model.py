@@ -210,6 +210,8 @@ class Batch(Entry):
     tent: str | None = None
     wants_humidity_pct: ValueRange | None = None
     wants_temperature_c: ValueRange | None = None
+    wants_humidity_while_colonising_pct: ValueRange | None = None
+    wants_temperature_while_colonising_c: ValueRange | None = None
     totals_are_partial: bool = False
     shared_from: date | None = None
 
@@ -224,6 +226,7 @@ class Note(Entry):
     stage: str | None = None
     harvest_g: float | None = None
     dried_g: float | None = None
+    dried_from_g: float | None = None
     flush: int | None = None
     lost: int | None = None
     cause: str | None = None

@@ -60,6 +60,24 @@ const keepShell = async () => {
   await pool.changeState("counter", 0, (seen) => Math.max(seen, counter));
 };
 
+/** The core of a locked build by its bundles, where most of it is missing: nothing can be shown before it is here. What
+    comes cut off or altered is left for the single fetches, which say what is wrong with it. */
+const fetchCoreBundles = async (core) => {
+  const here = await pool.heldAmong(core.map((file) => file.digest));
+  if (2 * here.size > core.length) return;
+  for (const { files, bundles } of await pool.listsOf(BUILD, "core")) {
+    let first = 0;
+    for (const [name, count] of bundles) {
+      const rows = files.slice(first, first + count);
+      first += count;
+      const bytes = name && (await pool.fetchAnswer(`offline/${name}.bundle`).then((answer) => answer.arrayBuffer()).catch(() => null));
+      let end = 0;
+      const pieces = rows.map(([, digest, size]) => ({ digest, from: end, to: (end += size) }));
+      if (bytes) await pool.each(pieces, ({ digest, from, to }) => pool.keep(digest, bytes.slice(from, to)));
+    }
+  }
+};
+
 /** Fetches the lists and the core of this script's build into the pool; throws where anything is missing. */
 const fetchCore = async () => {
   if (LOCKED) await refuseOlder();
@@ -67,6 +85,7 @@ const fetchCore = async () => {
   const listFaults = await pool.each(parts, (part) => pool.list(part.list));
   if (listFaults.length) throw listFaults[0];
   const core = await pool.filesOf(BUILD, "core");
+  if (LOCKED) await fetchCoreBundles(core);
   const here = await pool.heldAmong(core.map((file) => file.digest));
   const missing = core.filter((file) => !here.has(file.digest));
   let done = core.length - missing.length;
@@ -265,8 +284,8 @@ const adopt = async (file) => {
 };
 
 const answerFile = async (request, build, file) => {
-  const stored = (await pool.held(file.digest)) ?? new Response(await adopt(file));
-  const { body, size } = await pool.contentOf(file, stored);
+  const load = async () => (await pool.held(file.digest)) ?? new Response(await adopt(file));
+  const { body, size } = await pool.contentOf(file, load);
   return answerWith(body, request.headers.get("Range"), headersFor(file.path, build), size);
 };
 
@@ -292,7 +311,7 @@ const standIn = async (request, build, path) => {
   for (const row of await sizesOf(build, path)) {
     const stored = await pool.held(row.digest);
     if (stored) {
-      const { body, size } = await pool.contentOf(row, stored);
+      const { body, size } = await pool.contentOf(row, async () => stored);
       return answerWith(body, null, headersFor(row.path, build), size);
     }
   }

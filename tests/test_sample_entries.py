@@ -233,7 +233,7 @@ def test_the_second_stem_is_placed_by_the_track_alone(journal: Journal) -> None:
 @pytest.mark.parametrize(
     ("culture", "line", "transfers", "steps_since_wild", "spawn_generation"),
     [
-        ("OLD-1", "OLD-1", 0, None, None),
+        ("OLD-1", "OLD-1", None, None, None),  # received with nothing told
         ("CA-26R-2", "CA-26R", 3, None, 1),  # told to be at T2, and once more
         ("VF-25A-5", "VF-25A", 3, 3, 1),
         ("PP-26S-2", "PP-26S", 1, 1, None),  # spores: never rolled into the clone's line
@@ -244,7 +244,7 @@ def test_the_second_stem_is_placed_by_the_track_alone(journal: Journal) -> None:
 def test_the_cultures_descend_as_the_entries_tell(
     culture: str,
     line: str,
-    transfers: int,
+    transfers: int | None,
     steps_since_wild: int | None,
     spawn_generation: int | None,
     journal: Journal,

@@ -63,9 +63,9 @@ def test_a_run_took_the_days_its_story_tells(
 
 def test_what_each_growing_batch_waits_for_and_what_that_rests_on(journal: Journal) -> None:
     assert {
-        "B-031": ("harvest", date(2026, 11, 23), date(2026, 11, 25), "published", None),
+        "B-031": ("harvest", date(2026, 11, 25), None, "batch", 1),
         "B-032": ("colonised", date(2026, 12, 15), date(2027, 1, 1), "practice", None),
-        "B-033": ("pins", date(2026, 12, 4), date(2026, 12, 4), "line", 1),
+        "B-033": ("pins", date(2026, 12, 4), None, "line", 1),
     } == {id: (one.what, one.from_day, one.to_day, one.basis, one.n) for id, one in Analysis(journal).expected.items()}
 
 
@@ -87,10 +87,10 @@ def test_the_document_tells_days_taken_expected_and_due_with_no_today(journal: J
     batches = {row["id"]: row for row in told["batches"]}
     assert {"colonised": 15, "pinning": 21, "harvest": 26} == batches["B-031"]["days_to"]
     assert "pinning" == batches["B-031"]["stage"]
-    wanted = {"what": "harvest", "from": "2026-11-23", "to": "2026-11-25", "basis": "published"}
+    wanted = {"what": "harvest", "from": "2026-11-25", "to": None, "late_after": None, "basis": "batch"}
     assert wanted.items() <= batches["B-031"]["expected"].items()
     assert batches["B-026"]["expected"] is None
-    assert {"next", "service", "renewal", "line", "published", "practice"} == {row["basis"] for row in told["due"]}
+    assert {"next", "service", "renewal", "batch", "line", "practice"} == {row["basis"] for row in told["due"]}
     days = [row["from"] for row in told["due"] if row["from"]]
     assert sorted(days) == days
     assert [] == [row for row in told["due"] if not {"about", "what", "from", "basis"} <= row.keys()]

@@ -136,8 +136,11 @@ class Analysis:
     @cached_property
     def last_readings(self) -> Mapping[str, LastReadings]:
         zone = zone_of(self.journal.settings)
-        tents = self.journal.settings.tents
-        return {tent.id: last_readings(self.journal, tent, self.readings[tent.id], zone) for tent in tents}
+        none_s = self.climate.colonising_s
+        return {
+            tent.id: last_readings(self.journal, tent, self.readings[tent.id], zone, none_s[tent.id])
+            for tent in self.journal.settings.tents
+        }
 
     @cached_property
     def power(self) -> PowerAndControl:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta, tzinfo
 from functools import cache
@@ -13,7 +13,7 @@ from journal.analysis import in_range
 from journal.analysis.calculation import Calculation
 from journal.analysis.calendar import days_read, midnight_s, zone_of
 from journal.analysis.in_range import Judged, PeriodsOut, Shares, Wanted
-from journal.analysis.progress import Progress, calendar_day
+from journal.analysis.progress import Progress, calendar_day, colonises_until
 from journal.analysis.psychrometrics import dew_point_c, humidity_ratio_kg_kg, vapour_pressure_deficit_pa
 from journal.analysis.readings import Series
 from journal.analysis.statistics import Summary, summary_of
@@ -157,13 +157,16 @@ def _left(location: Location, when: When, how: Literal["moved", "over"]) -> Loca
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MeasuredClimate:
     """The air over a number of readings. shares: of time in range, out of it, and too close to call; all 0 s where
-    `no_share` says why there are none. out_of_range: None where nothing is wanted or read."""
+    `no_share` says why there are none. out_of_range: None where nothing is wanted or read. days_read, days_spanned: on
+    how many days something was read that counts, of how many that the shares are to speak for."""
 
     temperature_c: Summary | None
     humidity_pct: Summary | None
     shares: Shares
     no_share: str | None
     out_of_range: PeriodsOut | None
+    days_read: int
+    days_spanned: int
 
     @property
     def in_range_share(self) -> float | None:
@@ -192,7 +195,8 @@ class TentClimate(MeasuredClimate):
 
 @dataclass(frozen=True, slots=True)
 class LocationClimate:
-    """One location of a batch: what it wanted there, and which readings of that tent's series fall into it."""
+    """A time of a batch at one location: what it wanted there, and which readings of that tent's series fall into it.
+    One location makes two of these where the batch was colonised there: it wants something else from then on."""
 
     location: Location
     from_s: float
@@ -211,10 +215,12 @@ class BatchClimate(MeasuredClimate):
 
 @dataclass(frozen=True, slots=True)
 class Climate:
-    """tents, batches: by ID, as defined."""
+    """tents, batches: by ID, as defined. colonising_s: for each tent from when until when, in seconds since
+    1970-01-01T00:00Z, all that stood in it colonised, so that its range was not wanted."""
 
     tents: Mapping[str, TentClimate]
     batches: Mapping[str, BatchClimate]
+    colonising_s: Mapping[str, tuple[tuple[float, float], ...]]
 
 
 def climate_of(journal: Journal, progress: Mapping[str, Progress], series: Mapping[str, Series]) -> Climate:
@@ -227,16 +233,62 @@ def climate_of(journal: Journal, progress: Mapping[str, Progress], series: Mappi
         return Judged(series.get(tent, Series()), wanted)
 
     batches = {batch.id: _batch_air(batch, progress[batch.id], tents, judge, zone) for batch in journal.batches}
-    airs = {id: _tent_air(tent, judge(id, in_range.wanted_in(tent)), zone) for id, tent in tents.items()}
-    return Climate(airs, batches)
+    colonising_s = _colonising_in(tents, journal.batches, progress, zone)
+    airs = {}
+    for id, tent in tents.items():
+        wanted = in_range.wanted_in(tent)
+        none_s = colonising_s[id]
+        judged = Judged(series.get(id, Series()), wanted, none_s) if none_s else judge(id, wanted)
+        airs[id] = _tent_air(tent, judged, bool(none_s), zone)
+    return Climate(airs, batches, colonising_s)
 
 
-def _tent_air(tent: Tent, judged: Judged, zone: tzinfo) -> TentClimate:
+def _times(batch: Batch, progress: Progress, location: Location, zone: tzinfo) -> Iterator[tuple[float, float, bool]]:
+    """A location's time, cut where the batch was colonised: from, until, and whether it colonises then."""
+    from_s, until_s = location.span_s(zone)
+    until = colonises_until(progress)
+    cut_s = from_s if until is None else inf if until == date.max else midnight_s(until, zone)
+    if from_s < min(cut_s, until_s):
+        yield from_s, min(cut_s, until_s), True
+    if cut_s < until_s:
+        yield max(cut_s, from_s), until_s, False
+
+
+def _colonising_in(
+    tents: Iterable[str], batches: Iterable[Batch], progress: Mapping[str, Progress], zone: tzinfo
+) -> dict[str, tuple[tuple[float, float], ...]]:
+    """For each tent when something stood in it and all of it colonised."""
+    changes: dict[str, list[tuple[float, int, bool]]] = {id: [] for id in tents}
+    for batch in batches:
+        for location in locations_of(batch, progress[batch.id]):
+            for from_s, until_s, colonises in _times(batch, progress[batch.id], location, zone):
+                if location.tent in changes:
+                    changes[location.tent] += [(from_s, 1, colonises), (until_s, -1, colonises)]
+    return {id: tuple(_alone(sorted(rows))) for id, rows in changes.items()}
+
+
+def _alone(changes: Iterable[tuple[float, int, bool]]) -> Iterator[tuple[float, float]]:
+    """changes: what comes (1) or leaves (-1) at a moment, and whether it colonises, in order of time."""
+    there = {True: 0, False: 0}
+    began_s = None
+    for at_s, more, colonises in changes:
+        if began_s is not None and at_s > began_s:
+            yield began_s, at_s
+        there[colonises] += more
+        began_s = at_s if there[True] and not there[False] else None
+
+
+def _tent_air(tent: Tent, judged: Judged, has_colonised: bool, zone: tzinfo) -> TentClimate:
     everything = range(len(judged.series))
     counted = counted_in(judged.series, everything)
     temperature_c, humidity_pct = spreads_of(judged.series, counted)
-    shares = judged.shares(everything)
+    days = days_of(judged, zone)
+    spanned = (days[-1].day - days[0].day).days + 1 if days else 0
+    shares = judged.shares(everything) if _covers(len(days), spanned) else Shares()
     wanted, by_day = judged.wanted, judged.series.by_day
+    no_share = _no_share(shares, bool(everything), (len(days), spanned), wanted.is_known, "in it", by_day)
+    if no_share and wanted.is_known and has_colonised and days and "not counted" in judged.verdicts:
+        no_share = "all that stood in it while it was read was colonising, and its range is for fruiting"
     return TentClimate(
         tent=tent,
         series=judged.series,
@@ -245,11 +297,13 @@ def _tent_air(tent: Tent, judged: Judged, zone: tzinfo) -> TentClimate:
         humidity_pct=humidity_pct,
         shares=shares,
         share=in_range.share_calculated(shares, wanted),
-        no_share=_no_share(shares, bool(everything), bool(counted), wanted.is_known, "in it", by_day),
+        no_share=no_share,
         one_sided=wanted.one_sided,
         out_of_range=in_range.periods_out_of(judged, everything) if shares.all_s else None,
         dampest=None if by_day else dampest_of(judged.series, counted),
-        days=days_of(judged, zone),
+        days=days,
+        days_read=len(days),
+        days_spanned=spanned,
     )
 
 
@@ -259,15 +313,20 @@ def _batch_air(
     parts: list[tuple[Judged, LocationClimate]] = []
     for location in locations_of(batch, progress):
         if location.tent in tents:
-            wanted = in_range.wanted_by(batch, tents[location.tent])
-            judged, (from_s, until_s) = judge(location.tent, wanted), location.span_s(zone)
-            readings = judged.series.between(from_s, until_s)
-            parts.append((judged, LocationClimate(location, from_s, until_s, wanted, readings)))
+            for from_s, until_s, colonises in _times(batch, progress, location, zone):
+                fruiting = in_range.wanted_by(batch, tents[location.tent])
+                wanted = in_range.wanted_while_colonising(batch) if colonises else fruiting
+                judged = judge(location.tent, wanted)
+                readings = judged.series.between(from_s, until_s)
+                parts.append((judged, LocationClimate(location, from_s, until_s, wanted, readings)))
     counted = [(judged.series, at) for judged, part in parts for at in counted_in(judged.series, part.readings)]
-    shares = sum((judged.shares(part.readings) for judged, part in parts), Shares())
+    read = {day for judged, part in parts for day in _days_counted(judged.series, part.readings, zone)}
+    known = max([*read, *(note.date.first for note in progress.notes)], default=date.min)
+    covered = len(read), len({day for _, part in parts for day in _days_there(part.location, known, read)})
+    shares = sum((judged.shares(part.readings) for judged, part in parts), Shares()) if _covers(*covered) else Shares()
     is_wanted = any(part.wanted.is_known for _, part in parts)
     is_read, by_day = any(part.readings for _, part in parts), any(judged.series.by_day for judged, _ in parts)
-    no_share = _no_share(shares, is_read, bool(counted), is_wanted, "where it stood", by_day)
+    no_share = _no_share(shares, is_read, covered, is_wanted, "where it stood", by_day)
     periods = (in_range.periods_out_of(judged, part.readings) for judged, part in parts)
     return BatchClimate(
         batch=batch.id,
@@ -277,11 +336,42 @@ def _batch_air(
         shares=shares,
         no_share=no_share if parts else "no entry says in which tent or room it stood, and from which day",
         out_of_range=sum(periods, PeriodsOut()) if shares.all_s else None,
+        days_read=covered[0],
+        days_spanned=covered[1],
     )
 
 
-def _no_share(shares: Shares, is_read: bool, is_counted: bool, is_wanted: bool, where: str, by_day: bool) -> str | None:
-    """Why there is no share in range, a sentence without its full stop; None where there is one."""
+def _days_counted(series: Series, part: range, zone: tzinfo) -> Iterator[date]:
+    """The days on which something of `part` was read that counts."""
+    stamps_s = series.stamps_s[part.start : part.stop]
+    for day, within in days_read(stamps_s, zone):
+        if counted_in(series, range(part.start + within.start, part.start + within.stop)):
+            yield day
+
+
+def _days_there(location: Location, known: date, read: Container[date]) -> Iterator[date]:
+    """The days on which it stood there, to the last on which something was read or noted of it; the day of leaving only
+    if read."""
+    last = location.until_day or max(known, location.from_day)
+    for at in range((last - location.from_day).days + 1):
+        day = location.from_day + timedelta(days=at)
+        if day != location.until_day or day in read or day == location.from_day:
+            yield day
+
+
+LEAST_COVERED = 0.2
+"""No share of time is told where the air was read on fewer of the days."""
+
+
+def _covers(days_read: int, days_spanned: int) -> bool:
+    return days_read >= LEAST_COVERED * days_spanned
+
+
+def _no_share(
+    shares: Shares, is_read: bool, covered: tuple[int, int], is_wanted: bool, where: str, by_day: bool
+) -> str | None:
+    """Why there is no share in range, a sentence without its full stop; None where there is one. covered: days read,
+    and days in all."""
     if shares.all_s:
         return None
     if by_day and is_read:
@@ -290,6 +380,8 @@ def _no_share(shares: Shares, is_read: bool, is_counted: bool, is_wanted: bool, 
         return f"the air was not read {where}, or without a time of day"
     if not is_wanted:
         return f"neither a humidity nor a temperature is wanted {where}"
-    if not is_counted:
+    if covered[0] and not _covers(*covered):
+        return f"the air was read on {covered[0]} of {covered[1]} days {where}, too few to tell a share"
+    if not covered[0]:
         return f"all that was read {where} was read with the door open, or by a logger that was stuck"
     return f"what is wanted {where} was not read: a humidity alone, or a temperature alone"

@@ -23,7 +23,7 @@ NOT_ONLY_THE_LINE = (
 )
 UNITS_SHARE = (
     "Units of one batch share one heat treatment, so they are not lost one by one: the truth is less certain than this "
-    "interval, and the number of batches says more than the number of units."
+    "interval, which holds no stated confidence, and the number of batches says more than the number of units."
 )
 
 _TOO_MANY_WAYS = "more ways of dealing these batches out than are gone through here"
@@ -45,7 +45,7 @@ def median_words(row: Middle) -> str:
 
 
 def lost_words(row: LineFigures) -> str:
-    """`3 of 15 units lost in 3 batches, 20 %; 7 to 45.2 % with 95 % confidence`; no interval under three batches."""
+    """`3 of 15 units lost in 3 batches, 20 %; 7 to 45.2 % if units were lost one by one`; none under three batches."""
     lost = row.lost
     if lost is None:
         return "no finished batch yet"
@@ -54,7 +54,7 @@ def lost_words(row: LineFigures) -> str:
     if row.lost_batches < FEWEST_BATCHES:
         return f"{said}; too few batches to tell"
     low, high = figure(lost.low * 100), figure(lost.high * 100, "%")
-    return f"{said}, {figure(lost.value * 100, '%')}; {low} to {high} with 95 % confidence"
+    return f"{said}, {figure(lost.value * 100, '%')}; {low} to {high} if units were lost one by one"
 
 
 def difference_words(row: Difference) -> str:
@@ -119,14 +119,19 @@ def p_words(p: float) -> str:
     return f"{p:.2f}" if p >= 0.1 else f"{p:.3f}"
 
 
-def rarity_words() -> str:
-    """What counts as seldom, for the foot of a page."""
-    return f"Seldom means p up to {RARE:g}, a custom and no law. Several pairs are allowed for by {ADJUSTED_SOURCE}."
+def rarity_words(measures: int, looks: int) -> str:
+    """What counts as seldom, and what is not allowed for, for the foot of a page. looks: how often the finished batches
+    could have been compared so far, once after each."""
+    return (
+        f"Seldom means p up to {RARE:g}, a custom and no law. Several pairs are allowed for by {ADJUSTED_SOURCE}; not "
+        f"allowed for are {counted(measures, 'measure')} compared for each pair, nor looking again: with "
+        f"{counted(looks, 'finished batch', 'finished batches')} there were up to {looks} occasions to look."
+    )
 
 
 @dataclass(frozen=True, slots=True)
 class BeWords:
-    """`BE 53 %`, `of the 4 blocks inoculated`, `(71 % of the 3 not lost)` or nothing, `2 flushes so far`."""
+    """`BE 53 %`, `of the 4 blocks inoculated`, `(71 % of the 3 not lost before harvest)` or nothing, `2 flushes`."""
 
     be: str
     inoculated: str
@@ -142,10 +147,9 @@ def be_words(crop: BatchYield, units: str = "units") -> BeWords | None:
     """A batch's BE in words; None without a dry mass or a harvest. units: what several are called."""
     if crop.be is None or crop.is_unharvested:
         return None
-    survived = ""
-    if crop.lost:
-        be = crop.be_survived
-        survived = f"({be.value:.0f} % of the {crop.survived} not lost)" if be else "(all lost)"
+    survived = "(all lost)" if crop.lost >= crop.inoculated else ""
+    if crop.be_survived and crop.survived < crop.inoculated:
+        survived = f"({crop.be_survived.value:.0f} % of the {crop.survived} not lost before harvest)"
     return BeWords(
         be=f"BE {crop.be.value:.0f} %",
         inoculated=f"of the {crop.inoculated} {units} inoculated" if crop.inoculated > 1 else "of the one inoculated",
@@ -155,7 +159,7 @@ def be_words(crop: BatchYield, units: str = "units") -> BeWords | None:
 
 
 def be_in_words(crop: BatchYield, units: str = "units") -> str | None:
-    """`BE 53 % of the 4 blocks inoculated (71 % of the 3 not lost), 2 flushes so far`, as `be_words`."""
+    """`BE 53 % of the 4 blocks inoculated (71 % of the 3 not lost before harvest), 2 flushes so far`, as `be_words`."""
     words = be_words(crop, units)
     return str(words) if words else None
 

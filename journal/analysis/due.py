@@ -12,8 +12,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Literal
 
-from journal.analysis.forecast import Expected, What
+from journal.analysis.forecast import Expected
 from journal.analysis.progress import Progress, calendar_day
+from journal.analysis.usual_times import What
 from journal.model import Batch, Culture, Device, Entry, Find, Journal, Next, Note, TentEntry, When
 from journal.settings import Tent
 
@@ -58,12 +59,12 @@ def _months_after(day: date | None, months: int) -> date | None:
     return date(year, month, min(day.day, calendar.monthrange(year, month)[1]))
 
 
-DueBasis = Literal["next", "service", "renewal", "line", "species", "published", "practice"]
+DueBasis = Literal["next", "service", "renewal", "batch", "line", "species", "published", "practice"]
 
 LOOK_FOR: Mapping[What, str] = {
     "colonised": "see whether it is colonised",
     "pins": "look for pins",
-    "harvest": "harvest",
+    "harvest": "see what is ready to harvest",
     "next flush": "look for the next flush",
 }
 """What there is to do about something expected."""
@@ -72,7 +73,8 @@ LOOK_FOR: Mapping[What, str] = {
 @dataclass(frozen=True, slots=True)
 class Due:
     """about: IDs. day: when it falls due, None where none was written. basis: where it comes from. to_day: the last day
-    of an expected window, None where the day itself is the last: late from the day after. path: the entry it stands in.
+    of the usual days, None where there is no such range. is_firm: it is late from the day after the last; what is only
+    looked for never is. path: the entry it stands in.
     words: what it is based on, where it was calculated."""
 
     about: tuple[str, ...]
@@ -82,10 +84,11 @@ class Due:
     path: str | None = None
     to_day: date | None = None
     words: str | None = None
+    is_firm: bool = True
 
     @property
     def last_day(self) -> date | None:
-        """The day after which it is late."""
+        """The last day that is told of it, after which what is firm is late."""
         return self.to_day or self.day
 
 
@@ -101,7 +104,15 @@ def due(
         *services(journal),
         *(row for row in to_renew if planned.isdisjoint(row.about)),
         *(
-            Due((id,), LOOK_FOR[one.what], one.from_day, one.basis, to_day=one.to_day, words=one.words)
+            Due(
+                (id,),
+                LOOK_FOR[one.what],
+                one.from_day,
+                one.basis,
+                to_day=one.to_day,
+                words=one.words,
+                is_firm=one.late_after is not None,
+            )
             for id, one in awaited.items()
         ),
     ]

@@ -1,9 +1,9 @@
 """What is expected of every batch next, from which day to which, and what that is based on.
 
-The nearest evidence is used, and named: this line's own finished batches, else those of this species in this journal,
-else a published range, else common practice, else nothing is expected. Ranges of a related species are never used: a
-species is found by its own name alone. What is usual is guidance, not a limit: strains differ more than species.
-Whether a day is past is for whoever knows today.
+The nearest evidence is used, and named: the batch's own earlier flushes, else this line's finished batches, else those
+of this species in this journal, else a published range, else common practice, else nothing is expected. Ranges of a
+related species are never used: a species is found by its own name alone. What is usual is guidance, not a limit:
+strains differ more than species. Whether a day is past is for whoever knows today.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from statistics import median
-from typing import Any, Literal
+from typing import Literal
 
 from journal.analysis.identity import species_named
 from journal.analysis.lineage import Lineage
@@ -20,54 +20,16 @@ from journal.analysis.progress import (
     Milestones,
     Progress,
     calendar_day,
-    first_days_of_flushes,
+    days_of_flushes,
     milestones,
     move_into_tent,
 )
-from journal.data import read_table
+from journal.analysis.statistics import next_within_range
+from journal.analysis.usual_times import PRACTICE, PUBLISHED, Days, Usual, What
 from journal.model import Batch, Journal, Note
 from journal.quantities import counted
+from journal.settings import ValueRange
 
-
-@dataclass(frozen=True, slots=True)
-class Days:
-    """From so many days to so many, both included."""
-
-    low: int
-    high: int
-
-
-@dataclass(frozen=True, slots=True)
-class Usual:
-    """What is usual for a species; None where nothing is told. Names as in `Milestones`. colonised_d, pinning_d: from
-    inoculation. pinning_after_move_d: from the move into fruiting air. harvest_after_pins_d: from pins to harvest.
-    between_flushes_d: from flush to flush. flushes_most: how many there are."""
-
-    source: str
-    colonised_d: Days | None = None
-    pinning_d: Days | None = None
-    pinning_after_move_d: Days | None = None
-    harvest_after_pins_d: Days | None = None
-    between_flushes_d: Days | None = None
-    flushes_most: int | None = None
-
-
-def _table(name: str) -> Mapping[str, Usual]:
-    usual = {}
-    for species, row in read_table("species_times")[name].items():
-        fields: dict[str, Any] = {key: Days(*value) if isinstance(value, list) else value for key, value in row.items()}
-        usual[species] = Usual(**fields)
-    return usual
-
-
-PUBLISHED = _table("published")
-"""Published ranges by species, each with its source."""
-
-PRACTICE = _table("practice")
-"""What growers commonly tell: *common practice, from memory*, no source claimed."""
-
-
-What = Literal["colonised", "pins", "harvest", "next flush"]
 Gap = Literal[
     "colonised_d", "pinning_d", "pinning_after_move_d", "harvest_d", "harvest_after_pins_d", "between_flushes_d"
 ]
@@ -128,10 +90,10 @@ def _from_note(note: Note | None, what: What, gap: Gap, after: str) -> tuple[Wai
 
 
 def _for_flush(progress: Progress, what: What) -> tuple[Wait, ...]:
-    """Counts from the first day of the highest flush; harvests in no flush give nothing to count from."""
-    flushes = first_days_of_flushes(progress)
+    """Counts from the last day of the highest flush; harvests in no flush give nothing to count from."""
+    flushes = days_of_flushes(progress)
     number = max(flushes, default=None)
-    day = flushes[number] if number is not None else None
+    day = flushes[number][1] if number is not None else None
     return (Wait(what, "between_flushes_d", day, f"flush {number}", number),) if day else ()
 
 
@@ -140,29 +102,37 @@ def _from_day0(progress: Progress, what: What, gap: Gap) -> tuple[Wait, ...]:
     return (Wait(what, gap, progress.day0, "inoculation"),) if progress.day0 and not progress.shared_from else ()
 
 
-Basis = Literal["line", "species", "published", "practice"]
+Basis = Literal["batch", "line", "species", "published", "practice"]
+
+FEWEST_FOR_LATE = 5
+"""Nothing is called late by fewer cases: the range of four holds the next one three times in five."""
 
 _AWAITED: Mapping[What, str] = {
     "colonised": "a batch is colonised",
     "pins": "the first pins show",
-    "harvest": "it is ready to harvest",
+    "harvest": "the harvest comes",
     "next flush": "the next flush comes",
 }
 
 
 @dataclass(frozen=True, slots=True)
 class Expected:
-    """What comes next, between two days, both included; overdue from the day after `to_day`. n: how many finished
-    batches it is based on, and median_d their median; None where it is based on none. words: the days, what they count
-    from and what they are based on, as one phrase without a full stop."""
+    """What to look for next, from one day; to_day: the last of the usual days, None where a single case gives no range.
+    n: how many cases of this journal it is based on, and median_d their median; None where it is based on none. words:
+    the days, what they count from and what they are based on, as one phrase without a full stop."""
 
     what: What
     from_day: date
-    to_day: date
+    to_day: date | None
     basis: Basis
     words: str
     n: int | None = None
     median_d: float | None = None
+
+    @property
+    def late_after(self) -> date | None:
+        """The day after which it is late; None where there are too few cases to say so."""
+        return self.to_day if (self.n or 0) >= FEWEST_FOR_LATE else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,10 +146,12 @@ class Finished:
 
 @dataclass(frozen=True)
 class Evidence:
-    """The finished batches of a journal, by the ID of their line and by the name of their species."""
+    """The finished batches of a journal, by the ID of their line and by the name of their species; and the temperatures
+    wanted in its tents, by their ID in small letters."""
 
     by_line: Mapping[str, Sequence[Finished]] = field(default_factory=dict)
     by_species: Mapping[str, Sequence[Finished]] = field(default_factory=dict)
+    temperatures_c: Mapping[str, ValueRange] = field(default_factory=dict)
 
 
 def expected(
@@ -210,7 +182,8 @@ def evidence_of(
             for name, rows in ((line_of(batch, lineage), by_line), (species_named(batch.species), by_species)):
                 if name is not None:
                     rows.setdefault(name, []).append(row)
-    return Evidence(by_line, by_species)
+    tents = {tent.id.lower(): tent.temperature_c for tent in journal.settings.tents if tent.temperature_c}
+    return Evidence(by_line, by_species, tents)
 
 
 def line_of(batch: Batch, lineage: Lineage) -> str | None:
@@ -238,23 +211,41 @@ def _look_ahead(batch: Batch, progress: Progress, evidence: Evidence, lineage: L
             return "Nothing is expected: what came before is not shared."
         return "Nothing is expected: no day is known from which to count."
     first = ways[0]
-    flush = first.flush if first.what == "next flush" else None
+    wanted_c = batch.wants_temperature_c or evidence.temperatures_c.get((progress.tent or "").lower())
+    found = _from_others(batch, ways, evidence, lineage, wanted_c)
+    if not isinstance(found, str) and (own := _from_own_flushes(progress, ways)):
+        return own
+    return found or (
+        "Nothing is expected: no finished batch of this line or species, and no range known for the species, tells how "
+        f"long after {first.after} {_AWAITED[first.what]}."
+    )
+
+
+def _from_own_flushes(progress: Progress, ways: Sequence[Wait]) -> Expected | None:
+    """By the days between the flushes that this batch gave already."""
+    took = sorted(milestones(progress).between_flushes_d.values())
+    way = next((way for way in ways if way.gap == "between_flushes_d"), None)
+    return _from_days(way, "batch", took, "between this batch's flushes so far") if way and took else None
+
+
+def _from_others(
+    batch: Batch, ways: Sequence[Wait], evidence: Evidence, lineage: Lineage, wanted_c: ValueRange | None
+) -> Expected | str | None:
+    """By other batches, or by the tables; a sentence where they tell that nothing more comes."""
+    flush = ways[0].flush if ways[0].what == "next flush" else None
     for basis, pool, of in pools_of(batch, evidence, lineage):
         if found := _from_batches(basis, pool, of, ways):
             return found
         most = max((max(one.took.flushes, default=0) for one in pool if one.is_spent), default=None)
         if flush is not None and flush == most:
             return f"No flush is expected after flush {flush}: no finished batch of {of} gave more."
-    if from_tables := _from_tables(species_named(batch.species) or "", ways, flush):
-        return from_tables
-    return (
-        "Nothing is expected: no finished batch of this line or species, and no range known for the species, tells how "
-        f"long after {first.after} {_AWAITED[first.what]}."
-    )
+    return _from_tables(species_named(batch.species) or "", ways, flush, wanted_c)
 
 
-def _from_tables(species: str, ways: Sequence[Wait], flush: int | None) -> Expected | str | None:
-    """flush: the one that another would follow, where that is what is waited for."""
+def _from_tables(
+    species: str, ways: Sequence[Wait], flush: int | None, wanted_c: ValueRange | None
+) -> Expected | str | None:
+    """flush: the one that another would follow, where that is what is waited for. wanted_c: where the batch stands."""
     tables: tuple[tuple[Basis, Mapping[str, Usual]], ...] = (("published", PUBLISHED), ("practice", PRACTICE))
     for basis, usual in ((basis, table[species]) for basis, table in tables if species in table):
         source = f"published: {usual.source}" if basis == "published" else usual.source
@@ -263,27 +254,40 @@ def _from_tables(species: str, ways: Sequence[Wait], flush: int | None) -> Expec
             return f"No flush is expected after flush {flush}: this species usually gives {most}, {source}."
         for way in (way for way in ways if way.gap != "harvest_d"):  # no table counts a harvest from inoculation
             if days := getattr(usual, way.gap):
-                return _window(way, days, basis, f"{_span_words(days)} after {way.after}, {source}")
+                first, last = (way.since + timedelta(days=count) for count in (days.low, days.high))
+                words = f"{_span_words(days)} after {way.after}, {source}{_at(usual.conditions(way.what), wanted_c)}"
+                return Expected(way.what, first, last, basis, words)
     return None
+
+
+def _at(conditions: ValueRange | None, wanted_c: ValueRange | None) -> str:
+    """At which temperatures a source has its days, and whether what is wanted where the batch stands lies outside."""
+    if conditions is None:
+        return ""
+    said = f", at {conditions.low:g} to {conditions.high:g} °C"
+    if wanted_c is None or (wanted_c.low <= conditions.high and conditions.low <= wanted_c.high):
+        return said
+    return f"{said}; {wanted_c.low:g} to {wanted_c.high:g} °C are wanted where it stands, which lies outside"
 
 
 def _from_batches(basis: Basis, pool: Sequence[Finished], of: str, ways: Iterable[Wait]) -> Expected | None:
     for way in ways:
         took = sorted(days for one in pool if (days := _days_taken(one.took, way.gap, way.flush)) is not None)
-        if not took:
-            continue
-        span, middle = Days(took[0], took[-1]), median(took)
-        batches = f"(median {middle:g}) in {len(took)} finished batches" if took[1:] else "in the one finished batch"
-        words = f"{_span_words(span)} after {way.after} {batches} of {of}"
-        return _window(way, span, basis, words, len(took), middle)
+        if took:
+            batches = counted(len(took), "finished batch", "finished batches")
+            return _from_days(way, basis, took, f"in {batches} of {of}")
     return None
 
 
-def _window(
-    way: Wait, days: Days, basis: Basis, words: str, n: int | None = None, middle: float | None = None
-) -> Expected:
-    first, last = (way.since + timedelta(days=count) for count in (days.low, days.high))
-    return Expected(way.what, first, last, basis, words, n, middle)
+def _from_days(way: Wait, basis: Basis, took: Sequence[int], where: str) -> Expected:
+    """took: the days that it took each time, fewest first, at least one. where: as words, `in 3 finished batches`."""
+    n, middle, first = len(took), median(took), way.since + timedelta(days=took[0])
+    if n == 1:
+        words = f"once: {counted(took[0], 'day')} after {way.after}, {where}"
+        return Expected(way.what, first, None, basis, words, n, middle)
+    chance = f"one more lies in such a range with a probability of {next_within_range(n):.0%}".replace("%", " %")
+    words = f"{_span_words(Days(took[0], took[-1]))} after {way.after} (median {middle:g}) {where}; {chance}"
+    return Expected(way.what, first, way.since + timedelta(days=took[-1]), basis, words, n, middle)
 
 
 def _span_words(days: Days) -> str:
@@ -336,7 +340,7 @@ def days_taken(batch: Batch, progress: Progress, evidence: Evidence, lineage: Li
         ("inoculated to first harvest", "harvest_d", None),
     ]
     for flush in sorted(known | set(own.between_flushes_d)):
-        spans.append((f"flush {flush} to flush {flush + 1}", "between_flushes_d", flush))
+        spans.append((f"end of flush {flush} to flush {flush + 1}", "between_flushes_d", flush))
     rows = (DaysTaken(name, _days_taken(own, gap, at), _others(pools, gap, at)) for name, gap, at in spans)
     return tuple(row for row in rows if row.days is not None or row.others is not None)
 

@@ -18,6 +18,7 @@ from journal.settings import Tent, ValueRange
 
 Verdict = Literal["in", "out", "cannot tell", "not counted"]
 _SHARED: tuple[Verdict, ...] = ("in", "out", "cannot tell")
+_DECIMALS = 6
 _Side = Literal["in", "out", "cannot tell", "unread", "not wanted"]
 
 SHARE_FORMULA = "share in range = time with temperature and humidity both in range / all time with readings"
@@ -51,6 +52,11 @@ def wanted_in(tent: Tent) -> Wanted:
     return Wanted(tent.humidity_pct, tent.temperature_c)
 
 
+def wanted_while_colonising(batch: Batch) -> Wanted:
+    """What a batch wants until it is colonised; nothing unless it says so, since a tent's range is for fruiting."""
+    return Wanted(batch.wants_humidity_while_colonising_pct, batch.wants_temperature_while_colonising_c)
+
+
 def wanted_by(batch: Batch, tent: Tent) -> Wanted:
     """What a batch wants by itself, and what its tent is to have where the batch says nothing."""
     humidity_pct, temperature_c = batch.wants_humidity_pct, batch.wants_temperature_c
@@ -59,11 +65,14 @@ def wanted_by(batch: Batch, tent: Tent) -> Wanted:
 
 @dataclass(frozen=True, slots=True)
 class Shares:
-    """Time with readings, in seconds: in range, out of range, and too close to call for the logger's accuracy."""
+    """Time with readings, in seconds: in range, out of range, and too close to call for the logger's accuracy; and of
+    the last, how long the humidity read was above its range, and below it."""
 
     in_s: float = 0.0
     out_s: float = 0.0
     unsure_s: float = 0.0
+    above_s: float = 0.0
+    below_s: float = 0.0
 
     @property
     def all_s(self) -> float:
@@ -73,6 +82,11 @@ class Shares:
     def in_range(self) -> float | None:
         """Share of all time with readings, 0 to 1; None where there is none. So too the other two."""
         return self._share(self.in_s)
+
+    @property
+    def in_range_at_most(self) -> float | None:
+        """The same with all that is too close to call; the true share lies between the two."""
+        return self._share(self.in_s + self.unsure_s)
 
     @property
     def out(self) -> float | None:
@@ -86,7 +100,13 @@ class Shares:
         return part_s / self.all_s if self.all_s > 0 else None
 
     def __add__(self, other: Shares) -> Shares:
-        return Shares(self.in_s + other.in_s, self.out_s + other.out_s, self.unsure_s + other.unsure_s)
+        return Shares(
+            self.in_s + other.in_s,
+            self.out_s + other.out_s,
+            self.unsure_s + other.unsure_s,
+            self.above_s + other.above_s,
+            self.below_s + other.below_s,
+        )
 
 
 def share_calculated(shares: Shares, wanted: Wanted) -> Calculation | None:
@@ -103,12 +123,17 @@ def share_calculated(shares: Shares, wanted: Wanted) -> Calculation | None:
 
 
 class Judged:
-    """The readings of a tent compared with what is wanted, once, so that any part of them is quickly summed up."""
+    """The readings of a tent compared with what is wanted, once, so that any part of them is quickly summed up.
+    unwanted_s: from when until when, in seconds since 1970-01-01T00:00Z, nothing is wanted."""
 
-    def __init__(self, series: Series, wanted: Wanted) -> None:
+    def __init__(self, series: Series, wanted: Wanted, unwanted_s: Iterable[tuple[float, float]] = ()) -> None:
         self.series = series
         self.wanted = wanted
-        self.verdicts = verdicts(series, wanted)
+        found = list(verdicts(series, wanted))
+        for from_s, until_s in unwanted_s:
+            for at in series.between(from_s, until_s):
+                found[at] = "not counted"
+        self.verdicts = tuple(found)
 
     def shares(self, part: range) -> Shares:
         """The shares of some neighbouring readings."""
@@ -116,9 +141,13 @@ class Judged:
 
     @cached_property
     def _sums(self) -> tuple[Sequence[float], ...]:
-        """For each verdict the time up to each reading."""
+        """For each field of `Shares` the time up to each reading."""
         readings = list(zip(self.series.weights_s, self.verdicts, strict=True))
-        times = ([time_s if verdict == asked else 0.0 for time_s, verdict in readings] for asked in _SHARED)
+        times = [[time_s if verdict == asked else 0.0 for time_s, verdict in readings] for asked in _SHARED]
+        band = self.wanted.humidity_pct or ValueRange(-inf, inf)
+        unsure = list(zip(times[-1], self.series.humidity_pct, strict=True))
+        times.append([time_s if humidity_pct > band.high else 0.0 for time_s, humidity_pct in unsure])
+        times.append([time_s if humidity_pct < band.low else 0.0 for time_s, humidity_pct in unsure])
         return tuple(list(accumulate(times_s, initial=0.0)) for times_s in times)
 
     def runs_out(self, part: range) -> list[range]:
@@ -179,11 +208,18 @@ def _humidity_side(humidity_pct: float, accuracy_pct: float, band: ValueRange | 
         return "not wanted"
     if humidity_pct != humidity_pct:
         return "unread"
-    off_pct = accuracy_pct if accuracy_pct > 0 else 0.0  # NaN: the accuracy is not known
-    least_pct, most_pct = max(0.0, humidity_pct - off_pct), min(100.0, humidity_pct + off_pct)
+    least_pct, most_pct = _possible(humidity_pct, accuracy_pct)
     if band.low <= least_pct and most_pct <= band.high:
         return "in"
     return "out" if most_pct < band.low or least_pct > band.high else "cannot tell"
+
+
+def _possible(humidity_pct: float, accuracy_pct: float) -> tuple[float, float]:
+    """The least and the most that a humidity may truly be. Rounded: 92.3 less 2.3 is 90 to whoever wrote the edge."""
+    return (
+        max(0.0, round(humidity_pct - accuracy_pct, _DECIMALS)),
+        min(100.0, round(humidity_pct + accuracy_pct, _DECIMALS)),
+    )
 
 
 def _temperature_side(celsius: float, band: ValueRange | None) -> _Side:
@@ -193,10 +229,12 @@ def _temperature_side(celsius: float, band: ValueRange | None) -> _Side:
 
 
 SHORT_SWING_AT_MOST_S = 1800.0
+_FEWEST_READINGS = 2
+"""One reading shows no period: nobody knows how long it was so."""
 
 PERIOD_RULE = (
-    "out of range for more than 30 min together is a period out of range; for less it is a short swing, as an opened "
-    "door makes (common practice); for this, a reading beside a time without any stands for as long on that side as on "
+    "out of range for more than 30 min together, in two readings or more, is a period out of range; else it is a short "
+    "swing (common practice); for this, a reading beside a time without any stands for as long on that side as on "
     "its other; a reading that is too close to call, not counted or missing ends either"
 )
 
@@ -261,11 +299,11 @@ def periods_out_of(judged: Judged, part: range) -> PeriodsOut:
         since_last_s = series.stamps_s[first] - series.stamps_s[first - 1] if first else inf
         from_s = series.stamps_s[first] - min(STANDS_FOR_AT_MOST_S, since_last_s / 2)
         until_s = from_s + sum(series.weights_s[span])
-        if _out_for_s(series.stamps_s, run) <= SHORT_SWING_AT_MOST_S:
+        if len(run) < _FEWEST_READINGS or _out_for_s(series.stamps_s, run) <= SHORT_SWING_AT_MOST_S:
             swings_s.append(until_s - from_s)
             continue
         humidity_pct, temperature_c = summary_of(series.humidity_pct[span]), summary_of(series.temperature_c[span])
-        real.append(PeriodOut(from_s, until_s, tuple(dict.fromkeys(_sides(judged, run))), humidity_pct, temperature_c))
+        real.append(PeriodOut(from_s, until_s, sides_out(judged, run), humidity_pct, temperature_c))
     return PeriodsOut(tuple(real), len(swings_s), sum(swings_s) / 3600)
 
 
@@ -288,13 +326,18 @@ def _half_gap_s(stamps_s: Sequence[float], at: int) -> float | None:
     return half_s if half_s <= STANDS_FOR_AT_MOST_S else None
 
 
+def sides_out(judged: Judged, run: Iterable[int]) -> tuple[Side, ...]:
+    """In which ways some readings are out of range, each once, as they come."""
+    return tuple(dict.fromkeys(_sides(judged, run)))
+
+
 def _sides(judged: Judged, run: Iterable[int]) -> Iterator[Side]:
     series, humidity, temperature = judged.series, judged.wanted.humidity_pct, judged.wanted.temperature_c
     for at in run:
-        accuracy_pct = max(0.0, series.accuracy_pct[at])
-        if humidity and series.humidity_pct[at] + accuracy_pct < humidity.low:
+        least_pct, most_pct = _possible(series.humidity_pct[at], series.accuracy_pct[at])
+        if humidity and most_pct < humidity.low:
             yield "too dry"
-        if humidity and series.humidity_pct[at] - accuracy_pct > humidity.high:
+        if humidity and least_pct > humidity.high:
             yield "too damp"
         if temperature and series.temperature_c[at] < temperature.low:
             yield "too cold"

@@ -23,14 +23,16 @@ _MOST_TOPS = 4
 class Descent:
     """What a culture's or batch's origin comes to; a batch has the numbers of what it was inoculated with. line: ID of
     the start it goes back to by transfers alone; by way of the first named parent that has one. transfers: since that
-    start, by the longest way (a start counts 0, or what its giver told). steps_since_wild: cultures since the first one
-    from a find, that one being 0, by the longest way. spawn_generation: 1 for grain from anything but grain (G1), one
-    more for grain or sawdust taken from grain. None where there is no such number."""
+    start, by the longest way (a start counts 0, or what its giver told; None where something received tells nothing of
+    it, and ever after). transfers_at_least: those that are known all the same. steps_since_wild: cultures since the
+    first one from a find, that one being 0, by the longest way. spawn_generation: 1 for grain from anything but grain
+    (G1), one more for grain or sawdust taken from grain. None where there is no such number."""
 
     line: str | None = None
     transfers: int | None = None
     steps_since_wild: int | None = None
     spawn_generation: int | None = None
+    transfers_at_least: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +111,7 @@ class Lineage:
         return tuple(above for above in self.ancestors_of(id) if above in self.finds)
 
 
-Counted = Literal["transfers", "steps_since_wild", "spawn_generation"]
+Counted = Literal["transfers_at_least", "steps_since_wild", "spawn_generation"]
 """A number of a culture that counts steps."""
 
 
@@ -123,7 +125,7 @@ def way_of(
     while True:
         each = way[-1]
         own: int | None = getattr(lineage.descents[each], number)
-        if own is None or (number == "transfers" and lineage.descents[each].line == each):
+        if own is None or (number == "transfers_at_least" and lineage.descents[each].line == each):
             break
         wanted = own if each in batches else own - 1
         grain = number == "spawn_generation"
@@ -224,14 +226,18 @@ def _descent(
     """The descent of one whose parents' descents are known."""
     above = [(living[id], known[id]) for id in parents if id in living]
     line = next((descent.line for _, descent in above if descent.line is not None), None)
-    transfers = _most(descent.transfers for _, descent in above)
+    at_least = _most(descent.transfers_at_least for _, descent in above)
+    is_unknown = any(descent.transfers is None and descent.transfers_at_least is not None for _, descent in above)
     steps = _most(descent.steps_since_wild for _, descent in above)
     if isinstance(row, Batch):
-        return Descent(line, transfers, steps, _most(descent.spawn_generation for _, descent in above))
+        generation = _most(descent.spawn_generation for _, descent in above)
+        return Descent(line, None if is_unknown else at_least, steps, generation, at_least)
     is_start = row.method in STARTS
     if not is_start and not parents:
         return Descent()
     grain = [descent for parent, descent in above if isinstance(parent, Culture) and parent.form == "grain"]
+    at_least = (row.transfers_before or 0) if is_start else _one_more(at_least)
+    is_unknown = row.method == "received" and row.transfers_before is None if is_start else is_unknown
     generation = None
     if row.form in ("grain", "sawdust") and grain:
         generation = _one_more(_most(descent.spawn_generation for descent in grain))
@@ -239,7 +245,8 @@ def _descent(
         generation = 1
     return Descent(
         line=row.id if is_start else line,
-        transfers=(row.transfers_before or 0) if is_start else _one_more(transfers),
+        transfers=None if is_unknown else at_least,
+        transfers_at_least=at_least,
         steps_since_wild=_most([0 if len(above) < len(parents) else None, _one_more(steps)]),  # 0 from a find
         spawn_generation=generation,
     )

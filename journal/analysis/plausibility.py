@@ -89,7 +89,9 @@ def _subjects(journal: Journal, note: Note) -> list[Find | Culture | Batch | Dev
 
 def _tells_of_life(note: Note) -> bool:
     """Whether a note records something that cannot happen before the thing itself exists."""
-    return bool(note.stage or note.harvest_g or note.dried_g or note.lost or note.flush or note.moved_to)
+    return bool(
+        note.stage or note.harvest_g or note.dried_g or note.dried_from_g or note.lost or note.flush or note.moved_to
+    )
 
 
 def _earlier(when: When, began: date) -> str:

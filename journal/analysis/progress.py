@@ -27,6 +27,9 @@ GONE = frozenset({"contaminated", "discarded", "dead"})
 
 _BEFORE_HARVEST = frozenset({"inoculated", "colonising", "colonised", "pinning", "resting"})
 
+_COLONISING = frozenset({"inoculated", "colonising"})
+_ONGOING = _COLONISING | {"colonised", "pinning", "fruiting", "resting"}
+
 Derived = Literal["from the harvest", "by the days since the harvest"]
 """What a stage that no note gives is derived from."""
 
@@ -155,6 +158,13 @@ class Progress:
         return sum(note.lost or 0 for note in self.losses)
 
     @cached_property
+    def lost_before_harvest(self) -> int:
+        """Units lost before the day of the first harvest; all that are lost where nothing was harvested. One lost on
+        that day or later had its chance to fruit."""
+        first = self.nonzero_harvests[0].date.first if self.nonzero_harvests else date.max
+        return sum(note.lost or 0 for note in self.losses if note.date.first < first)
+
+    @cached_property
     def causes(self) -> tuple[str, ...]:
         """What the losses are put down to, each once, in order."""
         return tuple(dict.fromkeys(note.cause for note in self.losses if note.cause))
@@ -243,13 +253,23 @@ def days_between(earlier: When, later: When) -> int | None:
     return None if first is None or last is None else (last - first).days
 
 
+def colonises_until(progress: Progress) -> date | None:
+    """The day on which it was first seen colonised, or further; `date.max` where its notes have only seen it colonise;
+    None where no note gives it a stage, so that nothing is known of when it did."""
+    staged = [note for note in progress.whole_notes if note.stage in _ONGOING]
+    if not staged:
+        return None
+    further = (note for note in (*staged, *progress.nonzero_harvests) if note.stage not in _COLONISING)
+    return min((note.date.first for note in further), default=date.max)
+
+
 @dataclass(frozen=True, slots=True)
 class Milestones:
     """Whole calendar days, None where not known; those with no other start are counted from day 0. A stage counts where
     a note gives it to the whole batch; a harvest of a part is one of the whole. A day that is not known exactly, or
     that lies before the one it is counted from, gives no number. pinning_after_move_d: to the first pins from the move
     into the tent (see `move_into_tent`). harvest_after_pins_d: from the first pins to the first harvest.
-    between_flushes_d: by flush number, from that flush's first day to the first day of the flush numbered one more.
+    between_flushes_d: by flush number, from that flush's last day to the first day of the flush numbered one more.
     flushes: the numbers of the flushes harvested, in order."""
 
     colonised_d: int | None = None
@@ -267,8 +287,9 @@ def milestones(progress: Progress) -> Milestones:
         return Milestones()
     pins = _day_of(first_staged(progress, "pinning"))
     harvested = _day_of(progress.nonzero_harvests[0] if progress.nonzero_harvests else None)
-    flushes = first_days_of_flushes(progress)
-    between = {number: _days(day, flushes.get(number + 1)) for number, day in flushes.items()}
+    flushes = days_of_flushes(progress)
+    firsts = {number: first for number, (first, _) in flushes.items()}
+    between = {number: _days(last, firsts.get(number + 1)) for number, (_, last) in flushes.items()}
     return Milestones(
         colonised_d=_days(progress.day0, _day_of(first_staged(progress, "colonised"))),
         pinning_d=_days(progress.day0, pins),
@@ -297,13 +318,14 @@ def move_into_tent(progress: Progress) -> Note | None:
     return fitting[-1] if fitting else None
 
 
-def first_days_of_flushes(progress: Progress) -> dict[int, date | None]:
-    """The day of the first harvest of each numbered flush, by number, lowest first."""
-    firsts: dict[int, date | None] = {}
+def days_of_flushes(progress: Progress) -> dict[int, tuple[date | None, date | None]]:
+    """The days of the first and the last harvest of each numbered flush, by number, lowest first."""
+    days: dict[int, tuple[date | None, date | None]] = {}
     for note in progress.nonzero_harvests:
         if note.flush is not None:
-            firsts.setdefault(note.flush, calendar_day(note.date))
-    return dict(sorted(firsts.items()))
+            day = calendar_day(note.date)
+            days[note.flush] = (days.get(note.flush, (day, day))[0], day)
+    return dict(sorted(days.items()))
 
 
 def _day_of(note: Note | None) -> date | None:

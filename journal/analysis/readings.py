@@ -110,6 +110,9 @@ def _standing(stamps_s: Sequence[float], values: Sequence[object], gap_s: float)
 STANDS_FOR_AT_MOST_S = 1800.0
 """A reading stands for the time half-way to its neighbours, at most so long on each side."""
 
+ASSUMED_ACCURACY_PCT = 5.0
+"""How far a humidity may be off where nobody stated it (*common practice*: cheap sensors are told to be within 5 %)."""
+
 STANDS_FOR_RULE = (
     "a reading stands for the time half-way to its neighbours, at most 30 min each side (so too before the first and "
     "after the last)"
@@ -119,10 +122,11 @@ STANDS_FOR_RULE = (
 @dataclass(frozen=True, slots=True)
 class Series:
     """Readings of one tent. Columns of equal length in order of time, each moment once, NaN where a value is unknown.
-    stamps_s: seconds since 1970-01-01T00:00Z. accuracy_pct: how far the humidity may be off, NaN where nobody said.
-    weights_s: the time that the reading stands for. door_open: read while the door was open. stuck: of a logger that
-    had hung then. by_eye: read by the author. stuck_stretches, gaps: of the loggers. by_day: the loggers' readings are
-    medians, one a day, that stand for no span of time; what was read by eye on such a day is left out."""
+    stamps_s: seconds since 1970-01-01T00:00Z. accuracy_pct: how far the humidity may be off. accuracy_assumed: nobody
+    stated it for some of them. weights_s: the time that the reading stands for. door_open: read while the door was
+    open. stuck: of a logger that had hung then. by_eye: read by the author. stuck_stretches, gaps: of the loggers.
+    by_day: the loggers' readings are medians, one a day, that stand for no span of time; what was read by eye on such a
+    day is left out."""
 
     stamps_s: tuple[float, ...] = field(default=(), repr=False)
     temperature_c: tuple[float, ...] = field(default=(), repr=False)
@@ -135,6 +139,7 @@ class Series:
     stuck_stretches: tuple[Stretch, ...] = ()
     gaps: tuple[Stretch, ...] = ()
     by_day: bool = False
+    accuracy_assumed: bool = False
 
     def __len__(self) -> int:
         return len(self.stamps_s)
@@ -152,7 +157,7 @@ class _Row(NamedTuple):
     rank: int
     temperature_c: float
     humidity_pct: float
-    accuracy_pct: float
+    accuracy_pct: float | None
     door_open: bool
     stuck: bool
     by_eye: bool
@@ -190,7 +195,7 @@ def _series(logs: Sequence[LoggerFile], entries: Iterable[TentEntry]) -> Series:
         stamps_s=stamps_s,
         temperature_c=temperature_c,
         humidity_pct=humidity_pct,
-        accuracy_pct=accuracy_pct,
+        accuracy_pct=tuple(ASSUMED_ACCURACY_PCT if pct is None else pct for pct in accuracy_pct),
         weights_s=(0.0,) * len(rows) if by_day else weights_of(stamps_s),
         door_open=door_open,
         stuck=stuck,
@@ -198,6 +203,7 @@ def _series(logs: Sequence[LoggerFile], entries: Iterable[TentEntry]) -> Series:
         stuck_stretches=tuple(Stretch(run[0].stamp_s, run[-1].stamp_s) for run in runs if run[0].stuck),
         gaps=() if by_day else gaps_in([row.stamp_s for row in rows if not row.by_eye]),
         by_day=by_day,
+        accuracy_assumed=any(row.humidity_pct == row.humidity_pct and row.accuracy_pct is None for row in rows),
     )
 
 
@@ -234,9 +240,8 @@ def _log_rows(log: LoggerFile, rank: int) -> list[_Row]:
     """A column without cells is one that the file does not have."""
     unknown = (nan,) * len(log.stamps_s)
     columns = zip(log.stamps_s, log.temperature_c or unknown, log.humidity_pct or unknown, strict=True)
-    accuracy_pct = nan if log.humidity_accuracy_pct is None else log.humidity_accuracy_pct
     return [
-        _Row(stamp_s, rank, temperature_c, humidity_pct, accuracy_pct, False, False, False)
+        _Row(stamp_s, rank, temperature_c, humidity_pct, log.humidity_accuracy_pct, False, False, False)
         for stamp_s, temperature_c, humidity_pct in columns
         if temperature_c == temperature_c or humidity_pct == humidity_pct
     ]
@@ -248,7 +253,7 @@ def _eye_rows(entries: Iterable[TentEntry], rank: int) -> Iterator[_Row]:
         if moment is not None and values != (None, None):
             temperature_c, humidity_pct = (nan if value is None else value for value in values)
             is_open = entry.door == "open"
-            yield _Row(moment.timestamp(), rank, temperature_c, humidity_pct, nan, is_open, False, True)
+            yield _Row(moment.timestamp(), rank, temperature_c, humidity_pct, None, is_open, False, True)
 
 
 def _once(rows: list[_Row]) -> list[_Row]:

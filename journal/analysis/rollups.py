@@ -46,10 +46,10 @@ class Rollup:
     shared: batches made with a culture from elsewhere as well, which count whole here and there. finished: batches
     whose figures are final. without_dry: batches that are in the mass and in no BE. unharvested: batches with no
     harvest so far, which are in no BE either. be: over all other batches together, so far; be_survived: the same on
-    units not lost. be_finished: over the finished ones together. counted: finished batches that have a BE, each once in
-    be_median (%) and be_interval (%; None: too few). lost_of_units: units lost of the finished batches, as a share with
-    its interval; None without any. partly_shared: batches of which a share keeps figures back, in no BE and not in
-    lost_of_units."""
+    units not lost before the first harvest. be_finished: over the finished ones together. counted: finished batches
+    that have a BE, each once in be_median (%) and be_interval (%; None: too few). lost_of_units: units lost of the
+    finished batches, as a share with its interval; None without any. partly_shared: batches of which a share keeps
+    figures back, in no BE and not in lost_of_units."""
 
     of: str
     cultures: tuple[str, ...]
@@ -133,7 +133,7 @@ def _rollup(
         unharvested=_ids(batch for batch in batches if crops[batch.id].is_unharvested),
         harvest_g=sum(crops[batch.id].harvest_g for batch in batches),
         be=be_together(batches, crops),
-        be_survived=be_together(batches, crops, "not lost"),
+        be_survived=be_together(batches, crops, "not lost before the first harvest"),
         be_finished=be_together(finished, crops),
         counted=tuple(sorted(measured)),
         be_median=median(measured.values()) if measured else None,
@@ -148,8 +148,12 @@ def _ids(batches: Iterable[Batch]) -> tuple[str, ...]:
     return tuple(sorted(batch.id for batch in batches))
 
 
+Counted = Literal["inoculated", "not lost before the first harvest"]
+"""On which units a BE is."""
+
+
 def be_together(
-    batches: Iterable[Batch], crops: Mapping[str, BatchYield], which: Literal["inoculated", "not lost"] = "inoculated"
+    batches: Iterable[Batch], crops: Mapping[str, BatchYield], which: Counted = "inoculated"
 ) -> Calculation | None:
     """BE on these units over all these batches as if they were one; None without a dry mass, or with all units lost. A
     batch of which nothing was harvested so far is left out: it may still fruit, and is not averaged in as 0."""

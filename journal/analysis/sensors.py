@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime, tzinfo
 from math import nan
 
 from journal.analysis.calculation import Amount, Calculation
 from journal.analysis.due import entries_about, subject_ids
-from journal.analysis.in_range import Judged, Side, Verdict, Wanted, periods_out_of, verdicts, wanted_in
+from journal.analysis.in_range import Judged, Side, Verdict, Wanted, sides_out, verdicts, wanted_in
 from journal.analysis.psychrometrics import dew_point_c
-from journal.analysis.readings import STANDS_FOR_AT_MOST_S, Series
+from journal.analysis.readings import ASSUMED_ACCURACY_PCT, STANDS_FOR_AT_MOST_S, Series
 from journal.data import read_table
 from journal.model import Device, Entry, Journal, Note, TentEntry, When
 from journal.problems import Unreadable
@@ -22,15 +23,16 @@ from journal.settings import Tent
 @dataclass(frozen=True, slots=True)
 class LastReading:
     """One reading, or a day's medians: `when` then has no time of day. humidity, temperature: how each lies to its
-    range, None where it was not read or none is wanted. accuracy_pct: how far the humidity may be off, None where not
-    known. sides: in which ways it is out of range."""
+    range, None where it was not read or none is wanted. accuracy_pct: how far the humidity may be off.
+    accuracy_assumed: nobody stated it. sides: in which ways it is out of range."""
 
     when: When
     by_eye: bool
     door_open: bool
     humidity_pct: float | None
     temperature_c: float | None
-    accuracy_pct: float | None
+    accuracy_pct: float
+    accuracy_assumed: bool
     verdict: Verdict
     humidity: Verdict | None
     temperature: Verdict | None
@@ -50,8 +52,11 @@ class LastReadings:
     uncounted: LastReading | None = None
 
 
-def last_readings(journal: Journal, tent: Tent, series: Series, zone: tzinfo) -> LastReadings:
-    """A tent's last readings; one by eye with no time of day is taken for the first of its day. zone: the journal's."""
+def last_readings(
+    journal: Journal, tent: Tent, series: Series, zone: tzinfo, unwanted_s: Iterable[tuple[float, float]] = ()
+) -> LastReadings:
+    """A tent's last readings; one by eye with no time of day is taken for the first of its day. zone: the journal's.
+    unwanted_s: from when until when its range is not wanted, in seconds since 1970-01-01T00:00Z."""
     wanted = wanted_in(tent)
     rows = _last_in_series(series, wanted, zone)
     for entry in entries_about(journal, tent):
@@ -61,7 +66,14 @@ def last_readings(journal: Journal, tent: Tent, series: Series, zone: tzinfo) ->
     counted = max((row for row in rows if not row.door_open), key=_order, default=None)
     open_door = max((row for row in rows if row.door_open), key=_order, default=None)
     is_later = open_door is not None and (counted is None or _order(open_door) > _order(counted))
-    return LastReadings(counted, open_door if is_later else None)
+    found = LastReadings(counted, open_door if is_later else None)
+    if counted is None or counted.when.moment is None:
+        return found
+    at_s = counted.when.moment.timestamp()
+    if any(from_s <= at_s < until_s for from_s, until_s in unwanted_s):
+        nothing = replace(counted, verdict="not counted", humidity=None, temperature=None, sides=())
+        return replace(found, counted=nothing)
+    return found
 
 
 def _order(row: LastReading) -> tuple[str, float]:
@@ -81,7 +93,8 @@ def _last_in_series(series: Series, wanted: Wanted, zone: tzinfo) -> list[LastRe
         when = When(moment.isoformat(), day, "minute", moment)
         if series.by_day and not series.by_eye[at]:
             when = When(day.isoformat(), day, "day")
-        values = (series.humidity_pct[at], series.temperature_c[at], series.accuracy_pct[at])
+        is_assumed = series.accuracy_assumed and series.accuracy_pct[at] == ASSUMED_ACCURACY_PCT
+        values = (series.humidity_pct[at], series.temperature_c[at], None if is_assumed else series.accuracy_pct[at])
         rows.append(_judged(when, series.by_eye[at], is_open, values, wanted))
     return rows
 
@@ -90,25 +103,27 @@ def _judged(
     when: When, by_eye: bool, door_open: bool, values: tuple[float | None, float | None, float | None], wanted: Wanted
 ) -> LastReading:
     """A reading compared with its ranges by the rules that hold for every reading; with the door open too."""
-    humidity_pct, temperature_c, accuracy_pct = (nan if value is None else value for value in values)
+    humidity_pct, temperature_c = (nan if value is None else value for value in values[:2])
+    accuracy_pct = ASSUMED_ACCURACY_PCT if values[2] is None else values[2]
     alone = Series((0.0,), (temperature_c,), (humidity_pct,), (accuracy_pct,), (2 * STANDS_FOR_AT_MOST_S,),
                    (False,), (False,), (by_eye,))  # fmt: skip
 
     def side(value: float, of_it: Wanted) -> Verdict | None:
         return verdicts(alone, of_it)[0] if value == value and of_it.is_known else None
 
-    out = periods_out_of(Judged(alone, wanted), range(1)).periods
+    judged = Judged(alone, wanted)
     return LastReading(
         when=when,
         by_eye=by_eye,
         door_open=door_open,
         humidity_pct=_known(humidity_pct),
         temperature_c=_known(temperature_c),
-        accuracy_pct=_known(accuracy_pct),
-        verdict=verdicts(alone, wanted)[0],
+        accuracy_pct=accuracy_pct,
+        accuracy_assumed=values[2] is None,
+        verdict=judged.verdicts[0],
         humidity=side(humidity_pct, replace(wanted, temperature_c=None)),
         temperature=side(temperature_c, replace(wanted, humidity_pct=None)),
-        sides=out[0].sides if out else (),
+        sides=sides_out(judged, range(1)) if judged.verdicts[0] == "out" else (),
     )
 
 

@@ -47,6 +47,13 @@ def median_confidence(n: int, rank: int) -> float:
     return 1 - 2 * sum(math.comb(n, below) for below in range(rank)) / (1 << n)
 
 
+def next_within_range(n: int) -> float:
+    """How surely one more value lies between the least and the greatest of n, 0-1; 0 of fewer than two.
+    *Source:* (n − 1)/(n + 1) for the range of the sample, The American Statistician 41(1):11–15 (1987), abstract,
+    doi:10.1080/00031305.1987.10475433. Exact for continuous distributions."""
+    return (n - 1) / (n + 1) if n > 1 else 0.0
+
+
 def fewest_for_median() -> int:
     """How many values there must be for any interval."""
     return next(n for n in range(2, 1100) if median_confidence(n, 1) >= CONFIDENCE)

@@ -1,4 +1,4 @@
-"""A batch's yield: biological efficiency on units inoculated and on units not lost, by flush and by part.
+"""A batch's yield: biological efficiency on all units and on those not lost before the harvest, by flush and by part.
 
 Biological efficiency (BE) is fresh mass harvested over dry mass of substrate, in per cent; spawn is no substrate. It is
 so far until the batch is finished.
@@ -20,7 +20,10 @@ BE_SOURCE = (
     "G. L. Pettipher, J. Sci. Food Agric. 42(3), 1988, doi:10.1002/jsfa.2740420302: fresh weight of mushrooms per unit "
     "dry weight of substrate"
 )
-RATE_SOURCE = "D. J. Royse, on spawn run time and yield of shiitake, 1985 (abstract): BE over days"
+RATE_SOURCE = (
+    "D. J. Royse, Mycologia 77(5):756–762 (1985), doi:10.1080/00275514.1985.12025163, abstract: the daily average "
+    "biological efficiency. Counted here from inoculation to the last harvest (common practice)"
+)
 PLAIN_SOURCE = "common practice: plain arithmetic on what was weighed"
 _FRESH = "fresh mass harvested"
 PARTLY_SHARED = "No BE: part of what was harvested or lost is not shared, and every total is of the rest."
@@ -53,10 +56,10 @@ class PartYield:
 class BatchYield:
     """Every figure of a batch's yield; a figure that cannot be had is None, and `missing` says why, a sentence each.
     final: whether a note about the whole calls it spent or discarded; until then every figure is so far. be: on units
-    inoculated. be_survived: on those not lost. be_with_spawn: with the spawn's dry substance counted in.
-    be_with_spawn_lacks, flushes_lack: the sentences of `missing` on the spawn's dry share, and on flushes not named.
-    unnumbered_g: harvested, and in no flush. per_unit: g a unit inoculated. per_day: g a day since inoculation.
-    be_per_day: BE over the same days. dried: mass kept in drying, % of fresh."""
+    inoculated. survived, be_survived: units not lost before the first harvest, and BE on them. be_with_spawn: with the
+    spawn's dry substance counted in. be_with_spawn_lacks, flushes_lack: the sentences of `missing` on the spawn's dry
+    share, and on flushes not named. unnumbered_g: harvested, and in no flush. per_unit: g a unit inoculated. per_day: g
+    a day since inoculation. be_per_day: BE over the same days. dried: mass kept in drying, % of fresh."""
 
     batch: str
     inoculated: int
@@ -113,7 +116,7 @@ def yield_of(
 ) -> BatchYield:
     """One batch's yield. cultures: what it was made with. measured: the author's own dry shares by name."""
     measured = tuple(measured)
-    harvest_g, survived = progress.harvest_g, progress.living or 0
+    harvest_g, survived = progress.harvest_g, max(0, batch.units - progress.lost_before_harvest)
     be = be_of_units(harvest_g, batch.dry_g, batch.units, "units inoculated")
     fresh, units = (_FRESH, Amount(harvest_g, "g")), (batch.units, ("units inoculated", str(batch.units)))
     be_amount = ("BE on units inoculated", Amount(be.value, "%")) if be else None
@@ -129,7 +132,7 @@ def yield_of(
         unnumbered_g=sum(note.harvest_g or 0.0 for note in progress.harvests if note.flush is None),
         parts=parts_of(progress, batch),
         be=be,
-        be_survived=be_of_units(harvest_g, batch.dry_g, survived, "units not lost"),
+        be_survived=be_of_units(harvest_g, batch.dry_g, survived, "units not lost before the first harvest"),
         be_with_spawn=_be_with_spawn(harvest_g, batch, spawn_share),
         be_with_spawn_lacks=_what_be_with_spawn_lacks(batch, spawn_share),
         flushes_lack=_what_the_flushes_lack(batch, progress),
@@ -252,14 +255,13 @@ def _spawn_rate(spawn_g: float | None, substrate_g: float | None, basis: Literal
 
 
 def _days_counted(progress: Progress) -> tuple[int, tuple[str, str]] | None:
-    """Days from inoculation to its end, else to the last harvest, and that in words; None where unknown, or none."""
-    ended = progress.ended_by if progress.finished else None
-    last_note = ended or (progress.nonzero_harvests[-1] if progress.nonzero_harvests else None)
-    first, last = progress.day0, calendar_day(last_note.date) if last_note else None
+    """Days from inoculation to the last harvest, and that in words; None where unknown, or none."""
+    last_harvest = progress.nonzero_harvests[-1] if progress.nonzero_harvests else None
+    first, last = progress.day0, calendar_day(last_harvest.date) if last_harvest else None
     if first is None or last is None or last <= first:
         return None
-    count, until = (last - first).days, "its end" if ended else "the last harvest"
-    return count, (f"days from inoculation to {until}", f"{count} ({first} to {last})")
+    count = (last - first).days
+    return count, ("days from inoculation to the last harvest", f"{count} ({first} to {last})")
 
 
 def _per(
@@ -272,16 +274,24 @@ def _per(
 
 
 def dried_share(notes: Iterable[Note]) -> Calculation | None:
-    """What drying leaves, % of fresh, by notes that weighed both; None where none did, or dried exceeds fresh."""
-    both = [(note.dried_g, note.harvest_g) for note in notes if note.dried_g is not None and note.harvest_g]
-    dried_g, fresh_g = sum(dried or 0.0 for dried, _ in both), sum(fresh or 0.0 for _, fresh in both)
+    """What drying leaves, % of what went into the dryer: `dried from`, or the whole harvest where a note has none. None
+    where no note weighed both, or dried exceeds fresh."""
+    both = [
+        (note.dried_g, fresh_g, note.dried_from_g is None)
+        for note in notes
+        if note.dried_g is not None and (fresh_g := note.dried_from_g or note.harvest_g)
+    ]
+    dried_g, fresh_g = sum(dried_g for dried_g, _, _ in both), sum(fresh_g for _, fresh_g, _ in both)
     if not both or dried_g > fresh_g:
         return None
-    inputs = (
+    taken_whole = sum(is_whole for _, _, is_whole in both)
+    inputs: tuple[tuple[str, Amount | str], ...] = (
         ("dried", Amount(dried_g, "g")),
-        ("fresh, of the same harvests", Amount(fresh_g, "g")),
-        ("harvests weighed both ways", str(len(both))),
+        ("fresh, of the same", Amount(fresh_g, "g")),
+        ("times weighed both ways", str(len(both))),
     )
+    if taken_whole:
+        inputs += (("of these without `dried from`: the whole harvest counts as dried", str(taken_whole)),)
     return Calculation(dried_g / fresh_g * 100, "%", inputs, "dried / fresh × 100", PLAIN_SOURCE)
 
 
@@ -291,7 +301,7 @@ def _missing(
     if batch.dry_g is None:
         yield what_the_dry_mass_lacks(batch, measured)
     elif not survived and not batch.totals_are_partial:
-        yield "All units were lost, so there is no BE on those not lost."
+        yield "All units were lost before a harvest, so there is no BE on those not lost."
     if batch.spawn_g is None and batch.spawn_ml is None:
         yield "No spawn rate: `spawn mass` is not written."
     elif batch.spawn_g is None:
@@ -305,8 +315,8 @@ def _missing(
         yield f"{counted(unnumbered, 'harvest')} {names} no flush: {count} in the total, in no flush."
     if lack := _what_the_flushes_lack(batch, progress):
         yield lack
-    if any(note.dried_g is not None and not note.harvest_g for note in progress.notes):
-        yield "Some was weighed dry in a note with no harvest: what it was when fresh is not known."
+    if any(note.dried_g is not None and not (note.dried_from_g or note.harvest_g) for note in progress.notes):
+        yield "Some was weighed dry in a note with neither `dried from` nor a harvest: its fresh mass is not known."
     if progress.harvests and progress.day0 is None:
         yield "The day of inoculation is not known, so nothing is calculated by the day."
 

@@ -42,12 +42,14 @@ def document(journal: Journal) -> Row:
 
     `stage_derived` says from what a stage that no note gives is derived; None where a note gives it.
 
-    A batch's `be_percent` is on the units inoculated, `be_percent_lived` on those not lost; both are so far until
-    `be_final`, and None until there is a harvest. A culture's `be_median` (of `be_percent`), its distribution-free
-    `be_interval` of at least 95 % confidence (None: too few batches) and `lost_share` (of units inoculated) are over
-    the finished batches grown from it by transfer alone. `doubtful_harvests` are the paths of the notes whose harvest
-    is hardly possible; the batch's figures rest on them all the same. `days_to` counts whole days from `day_0`; what is
-    `expected` lies between two days, both included, by its `basis`. What is `due` is late from the day after `to`.
+    A batch's `be_percent` is on the units inoculated, `be_percent_lived` on those not lost before the first harvest;
+    both are so far until `be_final`, and None until there is a harvest. `transfers` is None where a culture received
+    with no number stands above; `transfers_at_least` counts those that are known all the same. A culture's `be_median`
+    (of `be_percent`), its distribution-free `be_interval` of at least 95 % confidence (None: too few batches) and
+    `lost_share` (of units inoculated) are over the finished batches grown from it by transfer alone.
+    `doubtful_harvests` are the paths of the notes whose harvest is hardly possible; the batch's figures rest on them
+    all the same. `days_to` counts whole days from `day_0`; what is `expected` lies between two days, both included, by
+    its `basis`. What is `due` is late from the day after `to` where it `can_be_late`.
 
     A tent's or batch's `in_range_share` is of all time with readings; it, `out_of_range_share` and `cannot_tell_share`
     (humidity nearer to an edge than the logger is accurate) make 1. A device's `days_in_use` run from its `date` to
@@ -63,7 +65,9 @@ def document(journal: Journal) -> Row:
         "cultures": [
             _entry(row, "culture")
             | _descent(row.id, lineage)
-            | _fields(lineage.descents[row.id], "transfers", "steps_since_wild", "spawn_generation")
+            | _fields(
+                lineage.descents[row.id], "transfers", "transfers_at_least", "steps_since_wild", "spawn_generation"
+            )
             | _standing(row.id, found)
             | _grown_from(found.rollups.cultures[row.id])
             for row in journal.cultures
@@ -328,20 +332,22 @@ def _timing_of(run: Progress, awaited: Expected | None) -> Row:
         and {
             "what": awaited.what,
             "from": awaited.from_day.isoformat(),
-            "to": awaited.to_day.isoformat(),
+            "to": awaited.to_day and awaited.to_day.isoformat(),
+            "late_after": awaited.late_after and awaited.late_after.isoformat(),
             **_fields(awaited, "basis", "n", "median_d", "words"),
         },
     }
 
 
 def _due_rows(rows: Iterable[Due]) -> list[Row]:
-    """What is due, in order: `from` the day, late only after `to` where a window is given."""
+    """What is due, in order: `from` the day, late only after `to`, and only where it can be."""
     return [
         {
             "about": list(row.about),
             "what": row.what,
             "from": row.day.isoformat() if row.day else None,
             "to": row.last_day.isoformat() if row.last_day else None,
+            "can_be_late": row.is_firm and row.day is not None,
             **_fields(row, "basis", "words"),
         }
         for row in rows

@@ -145,6 +145,7 @@ class _LockedShelf(Shelf):
     """Lists that are sealed, and bundles of sealed files."""
 
     list_ending = ".bin"
+    bundled = ("core", "pages", "small")
 
     def __init__(self, tree: Path, earlier: Path | None, cipher: SiteCipher) -> None:
         super().__init__(tree, earlier)

@@ -91,6 +91,7 @@ _EXAMPLES: Mapping[str, str] = MappingProxyType(
         "spawn mass": "200 g",
         "tent": "wash-house",
         "dried": "38 g",
+        "dried from": "410 g",
         "flush": "1",
         "lost": "1",
         "moved to": "net-loft",

@@ -223,6 +223,14 @@ _BATCH = (
         "wants temperature", "its own range (`12–18 °C`); where absent, the tent's", "temperature range",
         share="number", column=None,
     ),
+    Key(
+        "wants humidity while colonising", "its range until it is colonised; where absent, nothing is judged till then",
+        "humidity range", share="number", column=None,
+    ),
+    Key(
+        "wants temperature while colonising", "the same for the temperature", "temperature range", share="number",
+        column=None,
+    ),
 )  # fmt: skip
 
 _NOTE = (
@@ -233,6 +241,7 @@ _NOTE = (
     Key("stage", "how far it is, by what the note is about", "stage", share="kept", words=_ALL_STAGES),
     Key("harvest", "fresh mass harvested, trimmed and unwashed", "mass", share="made"),
     Key("dried", "mass after drying", "mass", share="made"),
+    Key("dried from", "fresh mass that went into the dryer; where absent, the whole harvest", "mass", share="made"),
     Key("flush", "the number of the flush", "count from 1", share="number"),
     Key("lost", "units or vessels lost that day", "count", share="made"),
     Key("cause", "why they were lost", share="words", words=(

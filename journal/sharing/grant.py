@@ -313,7 +313,7 @@ def left_out_of(journal: Journal, grant: Grant) -> Iterator[LeftOutOfShare]:
             shown = coarsen.shown(entry.position, entry.locality, share)
             if entry.position is not None and (shown is None or shown.grid_deg is not None):
                 yield LeftOutOfShare("position", entry.id, "made coarse" if shown else "hidden")
-        sums = (entry.harvest_g, entry.dried_g, entry.lost) if isinstance(entry, Note) else ()
+        sums = (entry.harvest_g, entry.dried_g, entry.dried_from_g, entry.lost) if isinstance(entry, Note) else ()
         if isinstance(entry, Note) and any(sum is not None for sum in sums) and not is_whole(entry, grant):
             yield LeftOutOfShare("sum", entry.title, "not all shared")
         if isinstance(entry, Device) and entry.price:

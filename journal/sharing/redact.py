@@ -249,6 +249,7 @@ class _Redactor:
             "moved_to": self.tents.get(note.moved_to or ""),
             "harvest_g": note.harvest_g if whole else None,
             "dried_g": note.dried_g if whole else None,
+            "dried_from_g": note.dried_from_g if whole else None,
             "lost": note.lost if whole else None,
             "identified_by": self._identified_by(note.identified_by),
         }

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import date, datetime
 from typing import Literal
 
+from journal.analysis.in_range import Shares
 from journal.analysis.statistics import Summary
 from journal.model import When
 from journal.quantities import FLOW_M3_H, LENGTH_M, MASS_G, to_fahrenheit
@@ -143,6 +144,23 @@ def percent(value: float, decimals: int = 1) -> str:
 
 def hours(value: float) -> str:
     return f"{number(value)} h"
+
+
+def in_range(shares: Shares) -> str:
+    """`97 %`, or `45 to 99 %` where some of the time is too close to call."""
+    low, high = ((share or 0.0) * 100 for share in (shares.in_range, shares.in_range_at_most))
+    return percent(low, 0) if number(low, 0) == number(high, 0) else f"{number(low, 0)} to {percent(high, 0)}"
+
+
+def within_accuracy(shares: Shares, wanted: ValueRange | None) -> Iterator[str]:
+    """`24 h above 95 %, within the sensor's accuracy`, and the like for what was read below."""
+    if wanted is not None:
+        for spent_s, where in (
+            (shares.above_s, f"above {number(wanted.high)}"),
+            (shares.below_s, f"below {number(wanted.low)}"),
+        ):
+            if spent_s:
+                yield f"{hours(spent_s / 3600)} {where} %, within the sensor's accuracy"
 
 
 def humidity_range(wanted: ValueRange) -> str:

@@ -20,6 +20,7 @@ globalThis.journalPool = (root) => {
   const lock = globalThis.journalLock?.(root) ?? null;
   const listsRead = new Map();
   const rowsRead = new Map();
+  const openedOnce = new Map();
 
   const urlOf = (path) => new URL(path.split("/").map(encodeURIComponent).join("/"), root);
   const keyOf = (digest) => new URL(`held/${digest}`, root);
@@ -198,10 +199,12 @@ globalThis.journalPool = (root) => {
 
   const rowOf = ({ base, key }, [name, digest, bytes, ids = []]) => ({ path: base + name, digest, bytes, ids, key });
 
-  /** What a page gets of a file, given its stored answer: the body, and its bytes. */
-  const contentOf = async (file, stored) => {
-    if (!lock) return { body: stored.body, size: file.bytes };
-    const body = await lock.open(file.path, await stored.arrayBuffer());
+  /** What a page gets of a file: the body, and its bytes. load: gives its stored answer. What every page asks for, the
+      program's own styles and scripts, is opened once. */
+  const contentOf = async (file, load) => {
+    if (!lock) return { body: (await load()).body, size: file.bytes };
+    const body = openedOnce.get(file.digest) ?? (await lock.open(file.path, await (await load()).arrayBuffer()));
+    if (file.path.startsWith("static/")) openedOnce.set(file.digest, body);
     return { body, size: body.length };
   };
 

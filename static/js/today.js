@@ -11,8 +11,9 @@
      data-due="2026-11-28"             "in 3 days", "tomorrow", "today", "3 days late"; class `late` or `due-today`
      data-ago="2026-11-22"             "3 days ago", "yesterday", "today"
      data-age="2026-09-12"             "24 days", "2 months", "3 years"
-     data-expect-from="2026-11-28"     "in 3 to 9 days", "any day now, until in 4 days", "5 days later than usual";
-       data-expect-to="2026-12-04"       class `expected-now` or `late`
+     data-expect-from="2026-11-28"     "in 3 to 9 days", "look now, usually within 4 days", "past the usual days";
+       data-expect-to="2026-12-04"       where there is a range; class `expected-now`
+       data-expect-firm                  after the range "5 days later than usual", class `late`
      data-today                        "Wednesday, 25 November", this device's date (or the page's)
      data-lit-from="06:30"             "on now" or "off now", by this device's clock
        data-lit-to="18:30"
@@ -21,6 +22,7 @@
        [data-row-due="2026-11-28"]       rows: the earliest first, those with no date last; class `late` or `due-today`
        data-due-within="14"              on the list: rows due in more than 14 days are hidden
        data-row-from="2026-11-26"        on a row: hidden before that day, the first of a window that ends when it is due
+       data-row-soft                     on a row: something to look for, never late
      [data-recent="7"]                 any element round rows; those not of the last 7 days (today counts) are hidden
        [data-row-date="2026-11-22"]      rows
      in either: [data-when-none] is shown when no row is, [data-row-count] gets the number of rows shown.
@@ -70,11 +72,12 @@
     return days < 0 ? dueWords(-days) : `${spanWords(days)} ago`;
   };
 
-  /** A window in words, from days until its first and its last day. */
-  const windowWords = (first, last) => {
-    if (last < 0) return `${spanWords(-last)} later than usual`;
+  /** A window in words, from days until its first and its last day (null: no range is known). */
+  const windowWords = (first, last, isFirm) => {
+    if (last === null) return first > 0 ? dueWords(first) : "look now";
+    if (last < 0) return isFirm ? `${spanWords(-last)} later than usual` : "look now, past the usual days";
     if (first > 0) return first === last ? dueWords(first) : `in ${first} to ${spanWords(last)}`;
-    return last === 0 ? "any day now" : `any day now, until ${dueWords(last)}`;
+    return last === 0 ? "look now, usually by today" : `look now, usually within ${spanWords(last)}`;
   };
 
   /** Whether a clock time HH:MM lies in [from, to), which may run past midnight. */
@@ -104,10 +107,10 @@
     fill("ago", today, (element, days) => (element.textContent = agoWords(-days)));
     fill("age", today, (element, days) => (element.textContent = spanWords(Math.max(0, -days))));
     fill("expect-from", today, (element, first) => {
-      const last = daysBetween(today, element.dataset.expectTo) ?? first;
-      element.textContent = windowWords(first, last);
-      element.classList.toggle("expected-now", first <= 0 && last >= 0);
-      element.classList.toggle("late", last < 0);
+      const [last, isFirm] = [daysBetween(today, element.dataset.expectTo), "expectFirm" in element.dataset];
+      element.textContent = windowWords(first, last, isFirm);
+      element.classList.toggle("expected-now", first <= 0 && (last === null || last >= 0));
+      element.classList.toggle("late", isFirm && last < 0);
     });
   };
 
@@ -135,7 +138,7 @@
     const rows = [...list.querySelectorAll("[data-row-due]")];
     const daysOf = new Map(rows.map((row) => [row, daysBetween(today, row.dataset.rowDue)]));
     for (const [row, days] of daysOf) {
-      markDue(row, days);
+      markDue(row, "rowSoft" in row.dataset ? null : days);
       row.hidden = (days !== null && days > within) || daysBetween(today, row.dataset.rowFrom) > 0;
     }
     const far = (row) => daysOf.get(row) ?? Number.MAX_SAFE_INTEGER;

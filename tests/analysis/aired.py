@@ -22,9 +22,9 @@ def logged(
     every_min: float = 60,
     start: str = START,
     path: str = "climate/a.csv",
-    accuracy_pct: float | None = None,
+    accuracy_pct: float | None = 0.0,
 ) -> LoggerFile:
-    """One file of readings `every_min` apart; None is a cell without a number, one temperature stands for all."""
+    """One file of exact readings `every_min` apart; None is a cell without a number, one temperature stands for all."""
     humidities = [nan if value is None else value for value in humidity_pct]
     temperatures = list(temperature_c) if isinstance(temperature_c, Iterable) else [temperature_c] * len(humidities)
     start_s = datetime.fromisoformat(start).timestamp()

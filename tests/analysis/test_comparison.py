@@ -157,7 +157,10 @@ def test_words_name_the_counts_and_the_custom(grown: Grow) -> None:
     assert "2 of the 70 ways" in said
     assert "p = 0.029" in said
     assert "A gave more than B, in these batches." in said
-    assert "Seldom means p up to 0.05" in rarity_words()
+    said = rarity_words(3, 7)
+    assert "Seldom means p up to 0.05" in said
+    assert "not allowed for are 3 measures compared for each pair" in said
+    assert "with 7 finished batches there were up to 7 occasions to look" in said
 
 
 @pytest.mark.parametrize(
@@ -195,7 +198,7 @@ def test_words_give_the_intervals_where_there_are_enough(grown: Grow) -> None:
     (line,) = grown({"A": [float(v) for v in range(10, 16)]}).lines
     assert "median 12.5 % of 6 batches; 10 to 15 % with 96.9 % confidence" == median_words(line.be)
     # Wilson 0 of 24, by scipy 1.17: 0 to 13.8 %.
-    assert "0 of 24 units lost in 6 batches, 0 %; 0 to 13.8 % with 95 % confidence" == lost_words(line)
+    assert "0 of 24 units lost in 6 batches, 0 %; 0 to 13.8 % if units were lost one by one" == lost_words(line)
 
 
 @pytest.mark.parametrize(("withheld", "why"), [(0, "not in the journal"), (1, "not shared")])

@@ -52,7 +52,7 @@ def test_every_span_is_given_in_whole_days(taken_by: Callable[..., Taken]) -> No
         "moved into the tent to first pins": (5, None),
         "first pins to first harvest": (6, None),
         "inoculated to first harvest": (30, None),
-        "flush 1 to flush 2": (14, None),
+        "end of flush 1 to flush 2": (14, None),
     } == taken_by(hut, start("L"), own)
 
 

@@ -39,7 +39,9 @@ def of_b(make_journal: Make, *files: Files) -> Expected | None:
 
 
 def told(one: Expected | None) -> tuple[object, ...] | None:
-    return (one.what, one.from_day.isoformat(), one.to_day.isoformat(), one.basis, one.n) if one else None
+    if one is None:
+        return None
+    return one.what, one.from_day.isoformat(), one.to_day and one.to_day.isoformat(), one.basis, one.n
 
 
 def test_the_line_s_own_finished_batches_come_first_with_median_range_and_n(make_journal: Make) -> None:
@@ -48,24 +50,68 @@ def test_the_line_s_own_finished_batches_come_first_with_median_range_and_n(make
     assert ("colonised", "2026-10-11", "2026-10-21", "line", 3) == told(one)
     assert one is not None
     assert 12 == one.median_d
-    assert "10 to 20 days after inoculation (median 12) in 3 finished batches of line L" == one.words
+    words = "10 to 20 days after inoculation (median 12) in 3 finished batches of line L"
+    assert f"{words}; one more lies in such a range with a probability of 50 %" == one.words
+    assert one.late_after is None
+
+
+def test_one_batch_gives_a_day_to_look_from_and_no_range(make_journal: Make) -> None:
+    one = of_b(make_journal, PHOENIX, NOW, finished("P1", "L", "2026-02-11"))
+    assert ("colonised", "2026-10-11", None, "line", 1) == told(one)
+    assert one is not None
+    assert "once: 10 days after inoculation, in 1 finished batch of line L" == one.words
+
+
+@pytest.mark.parametrize(("cases", "late_after"), [(4, None), (5, date(2026, 10, 16))])
+def test_nothing_is_called_late_by_fewer_than_five_batches(
+    cases: int, late_after: date | None, make_journal: Make
+) -> None:
+    past = [finished(f"P{n}", "L", f"2026-02-{16 - n}") for n in range(cases)]
+    one = of_b(make_journal, PHOENIX, NOW, *past)
+    assert one is not None
+    assert (date(2026, 10, 16), late_after) == (one.to_day, one.late_after)
+
+
+def test_its_own_flushes_count_before_every_other_batch_and_from_the_last_day_picked(make_journal: Make) -> None:
+    flushes = [("2026-10-20", 1), ("2026-10-22", 1), ("2026-11-03", 2), ("2026-11-05", 2)]
+    notes = [(day, f"harvest: 9 g\nflush: {flush}") for day, flush in flushes]
+    one = of_b(make_journal, PHOENIX, batch("B", "L", "2026-10-01", *notes))
+    assert ("next flush", "2026-11-17", None, "batch", 1) == told(one)
+    assert one is not None
+    assert "once: 12 days after flush 2, between this batch's flushes so far" == one.words
 
 
 def test_a_batch_of_two_lines_tells_of_the_species_and_of_neither_line(make_journal: Make) -> None:
     lines = PHOENIX | start("K", "Pleurotus pulmonarius")
     past = finished("P1", "L", "2026-02-11") | finished("P2", "L, K", "2026-03-21")
-    assert ("colonised", "2026-10-11", "2026-10-11", "line", 1) == told(of_b(make_journal, lines, NOW, past))
+    assert ("colonised", "2026-10-11", None, "line", 1) == told(of_b(make_journal, lines, NOW, past))
     two = batch("B", "K, L", "2026-10-01")
     assert ("colonised", "2026-10-11", "2026-11-18", "species", 2) == told(of_b(make_journal, lines, two, past))
 
 
 def test_else_the_species_in_this_journal_else_the_published_range(make_journal: Make) -> None:
     other = start("M", "phoenix oyster (Pleurotus pulmonarius)") | finished("P1", "M", "2026-02-11")
-    assert ("colonised", "2026-10-11", "2026-10-11", "species", 1) == told(of_b(make_journal, PHOENIX, NOW, other))
+    assert ("colonised", "2026-10-11", None, "species", 1) == told(of_b(make_journal, PHOENIX, NOW, other))
     one = of_b(make_journal, PHOENIX, NOW)
     assert ("colonised", "2026-10-09", "2026-10-15", "published", None) == told(one)
     assert one is not None
     assert "P. Stamets" in one.words
+
+
+@pytest.mark.parametrize(
+    ("wanted", "words"),
+    [
+        ("14-16 °C", "; 14 to 16 °C are wanted where it stands, which lies outside"),
+        ("20-26 °C", ""),
+    ],
+)
+def test_a_published_range_has_its_temperatures_and_says_where_the_tent_is_outside(
+    wanted: str, words: str, make_journal: Make
+) -> None:
+    hut = {"journal.toml": f'[tents.hut]\nname = "Hut"\ntemperature = "{wanted}"\n'}
+    one = of_b(make_journal, hut, PHOENIX, batch_files("B", "L", "2026-10-01", keys="units: 4\ntent: hut"))
+    assert one is not None
+    assert one.words.endswith(f"p. 325, at 24 to 29 °C{words}")
 
 
 @pytest.mark.parametrize("species", ["Pleurotus ostreatus", "Pleurotus sp.", "oyster"])
@@ -106,7 +152,7 @@ def test_a_batch_under_a_doubt_is_no_evidence(make_journal: Make) -> None:
         (("harvest", "2026-10-21", "2026-10-23"), [("2026-10-18", "stage: pinning")]),
         (("next flush", "2026-10-29", "2026-11-01"),
          [("2026-10-18", "stage: pinning"), ("2026-10-22", "harvest: 9 g\nflush: 1\nstage: resting")]),
-        (("next flush", "2026-10-29", "2026-11-01"),
+        (("next flush", "2026-10-31", "2026-11-03"),
          [("2026-10-22", "harvest: 9 g\nflush: 1"), ("2026-10-24", "harvest: 9 g\nflush: 1")]),
         (("harvest", "2026-11-01", "2026-11-03"),
          [("2026-10-22", "harvest: 9 g\nflush: 1"), ("2026-10-29", "stage: pinning")]),

@@ -74,7 +74,14 @@ def test_a_reading_is_in_where_temperature_and_humidity_both_are(
         # A band narrower than the logger is accurate: nothing is surely in it.
         ("cannot tell", 90, ValueRange(88, 92), 3),
         ("in", 85, ValueRange(85, 95), 0),
-        ("in", 85, ValueRange(85, 95), None),
+        # The edge counts as written: 97.0 may have been 95, and 92.3 less 2.3 is 90 (with floats 89.99…).
+        ("cannot tell", 97, ValueRange(85, 95), 2),
+        ("out", 97.1, ValueRange(85, 95), 2),
+        ("in", 92.3, ValueRange(90, 95), 2.3),
+        # Nobody stated an accuracy: 5 % is assumed.
+        ("in", 90, ValueRange(85, 95), None),
+        ("cannot tell", 89.9, ValueRange(85, 95), None),
+        ("out", 79.9, ValueRange(85, 95), None),
     ],
 )
 def test_nearer_to_an_edge_than_the_logger_is_accurate_nobody_can_tell(
@@ -90,7 +97,7 @@ def test_a_temperature_out_of_range_is_out_whatever_the_humidity_may_have_been()
 
 def test_the_share_is_of_time_and_not_of_readings() -> None:
     """Two readings an hour apart stand for 30 + 30 min each, one ten minutes after the second for 5 + 30."""
-    found = series(logged([90, 90]), by_eye("2026-11-02T01:10+00:00", 80, 16))
+    found = series(logged([90, 90]), by_eye("2026-11-02T01:10+00:00", 79, 16))
     assert Shares(in_s=60 * (60 + 30 + 5), out_s=60 * (5 + 30)) == shares(found)
     assert 95 / 130 == pytest.approx(shares(found).in_range)
 
@@ -211,7 +218,7 @@ def test_a_wider_range_never_has_less_in_it_or_more_out_of_it(
 @given(any_series(), nested_bands(0, 100))
 def test_a_less_accurate_logger_is_never_surer(found: Series, humidity: tuple[ValueRange, ValueRange]) -> None:
     wanted = Wanted(humidity[0], None)
-    sure = shares(replace(found, accuracy_pct=(nan,) * len(found)), wanted)
+    sure = shares(replace(found, accuracy_pct=(0.0,) * len(found)), wanted)
     unsure = shares(replace(found, accuracy_pct=(5.0,) * len(found)), wanted)
     assert unsure.in_s <= sure.in_s
     assert unsure.out_s <= sure.out_s

@@ -29,7 +29,7 @@ def eye(date: str, humidity: str = "", temperature: str = "", door: str = "") ->
     return front("tent", about="hut", date=date, **keys)
 
 
-def logger(*rows: tuple[str, float, float], accuracy_pct: float | None = None) -> LoggerFile:
+def logger(*rows: tuple[str, float, float], accuracy_pct: float | None = 0.0) -> LoggerFile:
     """Rows of (time, °C, %), on 25 November 2026."""
     stamps_s = tuple(datetime.fromisoformat(f"2026-11-25T{clock}+00:00").timestamp() for clock, _, _ in rows)
     return LoggerFile(
@@ -64,9 +64,9 @@ def test_a_reading_with_no_time_of_day_comes_first_on_its_day(make_journal: Make
 
 
 def test_an_open_door_does_not_take_the_place_of_what_counts_and_is_given_beside_it(make_journal: Make) -> None:
-    found = read(make_journal, {"e": eye("2026-11-25 07:10", "82 %", door="open")}, logger(("06:45", 17.5, 87)))
+    found = read(make_journal, {"e": eye("2026-11-25 07:10", "79 %", door="open")}, logger(("06:45", 17.5, 87)))
     assert (87, 17.5, "2026-11-25T06:45", False) == brief(found.counted)
-    assert (82, None, "2026-11-25T07:10", True) == brief(found.uncounted)
+    assert (79, None, "2026-11-25T07:10", True) == brief(found.uncounted)
     assert found.uncounted is not None
     assert found.uncounted.sides == ("too dry",)
 
@@ -86,8 +86,9 @@ def test_what_a_stuck_logger_says_is_passed_over(make_journal: Make) -> None:
     ("humidity_pct", "temperature_c", "accuracy_pct", "verdict", "each", "sides"),
     [
         (90, 15, None, "in", ("in", "in"), ()),
-        (84.9, 15, None, "out", ("out", "in"), ("too dry",)),
-        (96, 18.1, None, "out", ("out", "out"), ("too damp", "too warm")),
+        (84.9, 15, 0, "out", ("out", "in"), ("too dry",)),
+        (84.9, 15, None, "cannot tell", ("cannot tell", "in"), ()),
+        (96, 18.1, 0, "out", ("out", "out"), ("too damp", "too warm")),
         (87, 15, 3, "cannot tell", ("cannot tell", "in"), ()),
         (81, 11, 3, "out", ("out", "out"), ("too dry", "too cold")),
         (90, nan, None, "cannot tell", ("in", None), ()),

@@ -21,6 +21,11 @@ def lineage(*rows: Find | Culture | Batch) -> Lineage:
     return lineage_of(journal_of(*rows))
 
 
+def counted(line: str, transfers: int, steps: int | None, generation: int | None) -> Descent:
+    """The descent of one whose transfers are all known."""
+    return Descent(line, transfers, steps, generation, transfers)
+
+
 STORY = lineage(
     find("F1"),
     culture("A", "F1", method="tissue", form="plate"),
@@ -39,16 +44,16 @@ STORY = lineage(
 @pytest.mark.parametrize(
     ("id", "expected"),
     [
-        ("A", Descent("A", 0, 0, None)),
-        ("B", Descent("A", 1, 1, None)),
-        ("G", Descent("A", 2, 2, 1)),
-        ("H", Descent("A", 3, 3, 2)),
-        ("S", Descent("A", 4, 4, 3)),
-        ("B1", Descent("A", 3, 3, 2)),
-        ("C", Descent("C", 0, 4, None)),
-        ("D", Descent("C", 1, 5, None)),
-        ("Sp", Descent("Sp", 0, 2, None)),
-        ("SpT", Descent("Sp", 1, 3, None)),
+        ("A", counted("A", 0, 0, None)),
+        ("B", counted("A", 1, 1, None)),
+        ("G", counted("A", 2, 2, 1)),
+        ("H", counted("A", 3, 3, 2)),
+        ("S", counted("A", 4, 4, 3)),
+        ("B1", counted("A", 3, 3, 2)),
+        ("C", counted("C", 0, 4, None)),
+        ("D", counted("C", 1, 5, None)),
+        ("Sp", counted("Sp", 0, 2, None)),
+        ("SpT", counted("Sp", 1, 3, None)),
     ],
 )
 def test_a_descent_counts_as_the_format_defines(id: str, expected: Descent) -> None:
@@ -58,9 +63,10 @@ def test_a_descent_counts_as_the_format_defines(id: str, expected: Descent) -> N
 @pytest.mark.parametrize(
     ("expected", "row"),
     [
-        (Descent("R", 2, None, None), culture("R", method="received", transfers_before=2)),
-        (Descent("R", 0, None, None), culture("R", method="received")),
-        (Descent("R", 0, None, 1), culture("R", method="received", form="grain")),
+        (counted("R", 2, None, None), culture("R", method="received", transfers_before=2)),
+        (Descent("R", None, None, None, 0), culture("R", method="received")),
+        (counted("R", 0, None, None), culture("R", method="received", transfers_before=0)),
+        (Descent("R", None, None, 1, 0), culture("R", method="received", form="grain")),
         (Descent(), culture("R")),
         (Descent(), culture("R", form="grain")),
         (Descent(), culture("R", "gone")),
@@ -70,9 +76,19 @@ def test_a_culture_alone(expected: Descent, row: Culture) -> None:
     assert expected == lineage(row).descents["R"]
 
 
+def test_unknown_transfers_stay_unknown_down_the_line() -> None:
+    unknown = culture("R", method="received")
+    below = lineage(unknown, culture("T", "R"), culture("U", "T"), culture("V", "U"), batch("B", "V"))
+    assert [Descent("R", None, None, None, 3)] * 2 == [below.descents["V"], below.descents["B"]]
+    mixed = lineage(unknown, culture("K", method="spores"), culture("L", "K"), culture("M", "L, R"))
+    assert (None, 2) == (mixed.descents["M"].transfers, mixed.descents["M"].transfers_at_least)
+    anew = lineage(unknown, culture("S", "R", method="spores"), culture("W", "S"))
+    assert counted("S", 1, None, None) == anew.descents["W"]
+
+
 def test_transfers_begin_at_what_the_giver_told() -> None:
     story = lineage(culture("R", method="received", transfers_before=2), culture("T", "R"))
-    assert Descent("R", 3, None, None) == story.descents["T"]
+    assert counted("R", 3, None, None) == story.descents["T"]
 
 
 def test_the_longest_way_counts_and_the_first_parent_gives_the_line() -> None:
@@ -85,7 +101,7 @@ def test_the_longest_way_counts_and_the_first_parent_gives_the_line() -> None:
         culture("M", "A, LL"),
         culture("N", "LL, R"),
     )
-    assert (Descent("A", 3, 3, None), Descent("A", 8, 3, None)) == (story.descents["M"], story.descents["N"])
+    assert (counted("A", 3, 3, None), counted("A", 8, 3, None)) == (story.descents["M"], story.descents["N"])
 
 
 @pytest.mark.parametrize(
@@ -107,8 +123,9 @@ def test_the_spawn_generation(expected: int | None, form: str, parents: tuple[st
 
 
 def test_a_transfer_from_a_batch_goes_on_with_the_batchs_culture() -> None:
-    story = lineage(culture("R", method="received"), culture("T", "R"), batch("B", "T"), culture("X", "B"))
-    assert Descent("R", 2, None, None) == story.descents["X"]
+    told = culture("R", method="received", transfers_before=0)
+    story = lineage(told, culture("T", "R"), batch("B", "T"), culture("X", "B"))
+    assert counted("R", 2, None, None) == story.descents["X"]
 
 
 def test_what_has_parents_of_two_lines_is_of_both_and_a_start_is_of_its_own_alone() -> None:
@@ -144,14 +161,14 @@ WAYS = (
 @pytest.mark.parametrize(
     ("way", "id", "number"),
     [
-        (("A", "B", "G", "S"), "S", "transfers"),
+        (("A", "B", "G", "S"), "S", "transfers_at_least"),
         (("F1", "A", "B", "G", "S"), "S", "steps_since_wild"),
         (("G", "S"), "S", "spawn_generation"),
-        (("C", "D"), "D", "transfers"),
+        (("C", "D"), "D", "transfers_at_least"),
         (("F1", "A", "B", "G", "S", "X", "C", "D"), "D", "steps_since_wild"),
-        (("A",), "A", "transfers"),
-        (("R", "Q"), "Q", "transfers"),
-        (("L",), "L", "transfers"),
+        (("A",), "A", "transfers_at_least"),
+        (("R", "Q"), "Q", "transfers_at_least"),
+        (("L",), "L", "transfers_at_least"),
         (("Q",), "Q", "steps_since_wild"),
     ],
 )
@@ -182,14 +199,14 @@ def test_a_part_named_twice_is_one_parent() -> None:
 
 def test_a_circle_leaves_those_in_it_without_numbers_and_ends() -> None:
     story = lineage(culture("A", "B"), culture("B", "A"), culture("C", method="received"))
-    assert (Descent(), Descent("C", 0, None, None)) == (story.descents["A"], story.descents["C"])
+    assert (Descent(), Descent("C", None, None, None, 0)) == (story.descents["A"], story.descents["C"])
     assert ("B",) == story.ancestors_of("A")
 
 
 def test_a_chain_longer_than_the_stack_is_counted() -> None:
     last = 2 * sys.getrecursionlimit()
     rows = [culture("C0", method="received"), *(culture(f"C{n}", f"C{n - 1}") for n in range(1, last + 1))]
-    assert Descent("C0", last, None, None) == lineage(*reversed(rows)).descents[f"C{last}"]
+    assert Descent("C0", None, None, None, last) == lineage(*reversed(rows)).descents[f"C{last}"]
 
 
 def naive(rows: dict[str, Find | Culture | Batch], id: str) -> Descent:
@@ -199,9 +216,10 @@ def naive(rows: dict[str, Find | Culture | Batch], id: str) -> Descent:
         above = [naive(rows, one.id) for one in row.cultures]
         return Descent(
             next((d.line for d in above if d.line), None),
-            biggest([d.transfers for d in above]),
+            None if any(map(is_unknown, above)) else biggest([d.transfers for d in above]),
             biggest([d.steps_since_wild for d in above]),
             biggest([d.spawn_generation for d in above]),
+            biggest([d.transfers_at_least for d in above]),
         )
     assert isinstance(row, Culture)
     parents = [rows[one.id] for one in row.sources]
@@ -218,13 +236,21 @@ def naive(rows: dict[str, Find | Culture | Batch], id: str) -> Descent:
         generation = biggest([None if g is None else g + 1 for g in grain])
     elif row.form == "grain":
         generation = 1
-    more = biggest([None if d.transfers is None else d.transfers + 1 for _, d in alive])
+    more = biggest([None if d.transfers_at_least is None else d.transfers_at_least + 1 for _, d in alive])
+    at_least = (row.transfers_before or 0) if start else more
+    is_untold = start and row.method == "received" and row.transfers_before is None
+    unknown = is_untold or (not start and any(is_unknown(d) for _, d in alive))
     return Descent(
         row.id if start else next((d.line for _, d in alive if d.line), None),
-        (row.transfers_before or 0) if start else more,
+        None if unknown else at_least,
         steps,
         generation,
+        at_least,
     )
+
+
+def is_unknown(descent: Descent) -> bool:
+    return descent.transfers is None and descent.transfers_at_least is not None
 
 
 def biggest(values: list[int | None]) -> int | None:

@@ -70,14 +70,14 @@ def test_pins_are_counted_too_from_the_last_move_before_them(expected: int | Non
     [
         ({}, (), []),
         ({}, (1,), [(31, 1)]),
-        ({1: 12}, (1, 2), [(31, 1), (34, 1), (43, 2)]),
+        ({1: 9}, (1, 2), [(31, 1), (34, 1), (43, 2), (45, 2)]),
         ({1: 12, 2: 10}, (1, 2, 3), [(53, 3), (43, 2), (31, 1)]),
         ({}, (1, 3), [(31, 1), (53, 3)]),
         ({}, (1, 2), [(31, 2), (43, 1)]),
         ({}, (1,), [(31, 1), (43, None)]),
     ],
 )
-def test_flushes_are_told_apart_by_their_first_days(
+def test_flushes_are_counted_from_the_last_day_of_one_to_the_first_of_the_next(
     between: dict[int, int], flushes: tuple[int, ...], picked: list[tuple[int, int | None]]
 ) -> None:
     one = took(*(note("B", day, harvest_g=9.0, flush=flush) for day, flush in picked))

@@ -53,8 +53,8 @@ def test_out_of_range_for_more_than_half_an_hour_is_a_period_and_else_a_swing(
         ([], 1, [80, 90, 90]),
         ([], 1, [90, 80, *[None] * 12, 90, 90]),
         ([65 / 60], 0, [90, 90, 80, 80, 80, 80]),
-        # A lone reading has no other side to go by.
-        ([1.0], 0, [80]),
+        # A lone reading is no period: nobody knows how long it was so.
+        ([], 1, [80]),
     ],
 )
 def test_a_dip_beside_a_time_without_readings_is_no_period(
@@ -82,7 +82,7 @@ def test_a_period_lasts_for_the_time_that_its_readings_stand_for() -> None:
     ("hours", "log", "eye"),
     [
         # Nobody can tell, and the door was open.
-        ([1.0, 1.0], logged([90, 79, 84, 79, 90], accuracy_pct=3), None),
+        ([2.0, 2.0], logged([90, 79, 79, 84, 79, 79, 90], accuracy_pct=3), None),
         ([1.75, 1.75], logged([90, 80, 80, 80, 80, 90]), by_eye("2026-11-02T02:30+00:00", 80, 16, door="open")),
         # Nothing was read for two hours.
         ([2.0, 2.0], logged([90, 80, 80, None, 80, 80, 90], [16, 16, 16, None, 16, 16, 16]), None),

@@ -48,7 +48,8 @@ def test_files_and_readings_by_eye_make_one_series_in_order_of_time() -> None:
     assert (90, 89, 88, 91, 92) == found.humidity_pct
     assert (16, 16, 15, 16, 16) == found.temperature_c
     assert (False, False, True, False, False) == found.by_eye
-    assert [3, 3] == [accuracy for accuracy in found.accuracy_pct if accuracy == accuracy]
+    assert (0, 0, 5, 3, 3) == found.accuracy_pct  # nobody stated that of what was read by eye
+    assert found.accuracy_assumed
 
 
 def test_a_moment_that_two_files_hold_stands_once() -> None:
@@ -70,7 +71,7 @@ def test_what_a_logger_could_not_read_is_taken_from_the_eye_at_that_moment() -> 
     found = series(logged([None, 91], accuracy_pct=3), by_eye(START, 70, 12))
     assert (70, 91) == found.humidity_pct
     assert (16, 16) == found.temperature_c
-    assert found.accuracy_pct[0] != found.accuracy_pct[0]
+    assert (5, 3) == found.accuracy_pct
 
 
 def test_a_stuck_logger_yields_to_the_eye_at_that_moment() -> None:

@@ -64,8 +64,9 @@ def test_the_samples_batches_yielded_what_is_written_of_them(
 
 def test_units_begun_lead_and_every_figure_names_its_counts(sample: Journal) -> None:
     found = Analysis(sample).yields["B-031"]
-    assert "BE 53 % of the 4 blocks inoculated (71 % of the 3 not lost), 2 flushes so far" == be_in_words(
-        found, "blocks"
+    assert (
+        "BE 53 % of the 4 blocks inoculated (71 % of the 3 not lost before harvest), 2 flushes so far"
+        == be_in_words(found, "blocks")
     )
     assert found.be is not None
     assert ("units inoculated", "4") in found.be.inputs
@@ -87,11 +88,42 @@ def test_figures_are_final_only_once_somebody_says_so_of_the_whole(
     assert final == crop_of("units: 2\ndry mass: 500 g", *notes, about=about).final
 
 
-def test_a_batch_lost_whole_has_no_figure_on_those_that_lived(crop_of: Callable[..., BatchYield]) -> None:
+def test_drying_counts_what_went_into_the_dryer_and_not_the_whole_harvest(sample: Journal) -> None:
+    found = Analysis(sample).yields["B-028"].dried
+    assert found is not None
+    assert 121 / 1310 * 100 == pytest.approx(found.value)
+
+
+def test_what_was_dried_apart_from_any_harvest_counts_by_what_it_came_from(crop_of: Callable[..., BatchYield]) -> None:
+    found = crop_of("units: 1", "date: 2026-02-01\nharvest: 900 g", "date: 2026-02-03\ndried: 40 g\ndried from: 400 g")
+    assert found.dried is not None
+    assert 10.0 == pytest.approx(found.dried.value)
+    assert not any("weighed dry" in line for line in found.missing)
+
+
+@pytest.mark.parametrize(
+    ("lost_on", "counted", "on_those"),
+    [("2026-01-20", 2, 100.0), ("2026-02-01", 4, 50.0), ("2026-02-20", 4, 50.0)],
+)
+def test_only_units_lost_before_the_first_harvest_leave_the_denominator(
+    lost_on: str, counted: int, on_those: float, crop_of: Callable[..., BatchYield]
+) -> None:
+    harvest = "date: 2026-02-01\nharvest: 1600 g\nflush: 1"
+    found = crop_of("units: 4\ndry mass: 800 g", harvest, f"date: {lost_on}\nlost: 2")
+    assert found.be_survived is not None
+    assert (50.0, on_those, counted) == (found.be and found.be.value, found.be_survived.value, found.survived)
+
+
+def test_a_batch_lost_before_its_harvest_has_no_figure_on_those_that_lived(crop_of: Callable[..., BatchYield]) -> None:
+    found = crop_of("units: 2\ndry mass: 500 g", "date: 2026-02-01\nlost: 2\nstage: discarded")
+    assert (None, 0) == (found.be_survived, found.survived)
+    assert "All units were lost before a harvest, so there is no BE on those not lost." in found.missing
+
+
+def test_a_batch_lost_after_its_harvest_is_said_to_be_lost(crop_of: Callable[..., BatchYield]) -> None:
     found = crop_of("units: 2\ndry mass: 500 g", "date: 2026-02-01\nlost: 2\nharvest: 100 g\nflush: 1")
     assert found.be is not None
-    assert (10.0, None, 0) == (pytest.approx(found.be.value), found.be_survived, found.survived)
-    assert "All units were lost, so there is no BE on those not lost." in found.missing
+    assert (10.0, 2) == (pytest.approx(found.be.value), found.survived)
     assert "BE 10 % of the 2 units inoculated (all lost), 1 flush so far" == be_in_words(found)
 
 
@@ -196,13 +228,13 @@ def test_spawn_rate_is_given_on_both_bases(crop_of: Callable[..., BatchYield]) -
     ("per_day", "notes"),
     [
         (10.0, ["date: 2026-01-11\nharvest: 100 g\nflush: 1"]),
-        (5.0, ["date: 2026-01-11\nharvest: 100 g\nflush: 1", "date: 2026-01-21\nstage: spent"]),
+        (10.0, ["date: 2026-01-11\nharvest: 100 g\nflush: 1", "date: 2026-01-21\nstage: spent"]),
         (None, []),
         (None, ["date: 2026-01-01\nharvest: 100 g\nflush: 1"]),
         (None, ["date: about 2026-01-11\nharvest: 100 g\nflush: 1"]),
     ],
 )
-def test_days_run_to_the_last_harvest_until_the_batch_has_ended(
+def test_days_run_to_the_last_harvest_whether_or_not_the_batch_has_ended(
     per_day: float | None, notes: list[str], crop_of: Callable[..., BatchYield]
 ) -> None:
     found = crop_of("dry mass: 500 g", *notes)
@@ -219,7 +251,8 @@ CULTURES = {
     "b1.md": entry("batch", "id: B1\ndate: 2026-01-01\nculture: C2\nunits: 4\ndry mass: 500 g"),
     "b2.md": entry("batch", "id: B2\ndate: 2026-01-02\nculture: C2, S\nunits: 2\ndry mass: 500 g"),
     "b3.md": entry("batch", "id: B3\ndate: 2026-01-03\nculture: S\nunits: 1"),
-    "h1.md": entry("note", "about: B1\ndate: 2026-02-01\nharvest: 1 kg\nflush: 1\nstage: spent\nlost: 1"),
+    "h1.md": entry("note", "about: B1\ndate: 2026-02-01\nharvest: 1 kg\nflush: 1\nstage: spent"),
+    "h0.md": entry("note", "about: B1\ndate: 2026-01-20\nlost: 1"),
     "h2.md": entry("note", "about: B2\ndate: 2026-02-02\nharvest: 300 g\nflush: 1"),
     "h3.md": entry("note", "about: B3\ndate: 2026-02-03\nharvest: 80 g\nflush: 1"),
     "t.md": entry("culture", "id: T\ndate: 2026-02-02\nfrom: B1\nform: plate"),
@@ -267,7 +300,10 @@ def test_units_that_lived_are_counted_over_all_batches_together_too(make_journal
     # B1 has lost 1 of 4 units of 500 g; B2 none of 2: 1300 g of 2500 g, where 3000 g were begun.
     assert rolled.be_survived is not None
     assert 1300 / 2500 * 100 == pytest.approx(rolled.be_survived.value)
-    assert ("dry substrate of all units not lost", Amount(2500, "g")) in rolled.be_survived.inputs
+    assert (
+        "dry substrate of all units not lost before the first harvest",
+        Amount(2500, "g"),
+    ) in rolled.be_survived.inputs
 
 
 def test_losses_are_given_by_step_and_cause(make_journal: Make) -> None:

@@ -366,7 +366,9 @@ def test_each_result_shows_its_formula_with_the_numbers_put_in_and_its_source(sh
     assert "BE = fresh mass / ((units inoculated − units lost) × dry substrate a unit) × 100" in shown
     assert "1.86 kg / (3 × 874 g) × 100 = 70.9 %" in shown
     assert "Pettipher" in shown
-    assert "BE of the 3 units not lost" == visit.page.inner_text("#be [data-result=survived] [data-words]")
+    assert "BE of the 3 units not lost before the first harvest" == visit.page.inner_text(
+        "#be [data-result=survived] [data-words]"
+    )
 
 
 def test_every_number_given_has_its_numbers_put_in(sheet: Callable[..., Any], sample_site: Path) -> None:

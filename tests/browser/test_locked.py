@@ -224,12 +224,11 @@ def test_an_update_is_taken_and_an_older_build_put_back_is_not(visit: Visit, aut
     opens(visit, host.url())
     visit.until_held()
     author.build("two")
-    sealed = [path for path in host.log if path.startswith("locked/")]
     host.log.clear()
     visit.page.reload()
     visit.until("document.querySelector('[data-update]')?.hidden === false")
     fetched = [path for path in host.log if path.startswith("locked/")]
-    assert len(set(fetched)) == 1 < len(set(sealed))
+    assert len(set(fetched)) == 1
     visit.page.click("[data-update-now]")
     visit.until("document.querySelector('.build')?.textContent === 'two'")
     for path, data in older.items():
@@ -324,6 +323,8 @@ ATTACKS: dict[str, tuple[Callable[[Author], object], str]] = {
 def attacked_site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Author, Host, dict[str, bytes]]]:
     """One site for all attacks, and its files as they should be."""
     made = Author(tmp_path_factory.mktemp("attacked")).build()
+    for bundle in (made.site / "offline").glob("*.bundle"):
+        bundle.unlink()  # else what is damaged as a file is taken whole out of a bundle
     with serving() as start:
         files = {str(path): path.read_bytes() for path in made.site.rglob("*") if path.is_file()}
         yield made, start(made.site), files
@@ -377,6 +378,7 @@ def test_a_picture_of_eight_megabytes_and_one_that_is_damaged_later(visit: Visit
     author.toy.bodies[FIND] = f'<p class="build">x</p><img src="../../{BIG}" alt="" width="99" height="99">'
     author.build("big")
     opens(visit, host.url())
+    visit.until_held()
     visit.page.goto(host.url(FIND))
     assert 1680 == visit.until("document.querySelector('img').naturalWidth")
     part = "{headers: {Range: 'bytes=0-3'}}).then(async (a) => [a.status, (await a.arrayBuffer()).byteLength])"

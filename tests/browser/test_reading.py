@@ -67,8 +67,11 @@ WORDS = {
     'data-age="2026-11-01"': "24 days",
     'data-age="2023-11-25"': "3 years",
     'data-expect-from="2026-11-28" data-expect-to="2026-12-04"': "in 3 to 9 days",
-    'data-expect-from="2026-11-20" data-expect-to="2026-11-29"': "any day now, until in 4 days",
-    'data-expect-from="2026-11-10" data-expect-to="2026-11-20"': "5 days later than usual",
+    'data-expect-from="2026-11-20" data-expect-to="2026-11-29"': "look now, usually within 4 days",
+    'data-expect-from="2026-11-10" data-expect-to="2026-11-20" data-expect-firm': "5 days later than usual",
+    'data-expect-from="2026-11-10" data-expect-to="2026-11-20"': "look now, past the usual days",
+    'data-expect-from="2026-11-10"': "look now",
+    'data-expect-from="2026-11-27"': "in 2 days",
     'data-due="2026-11"': "as written",
 }
 

@@ -8,7 +8,8 @@ from typing import Any
 
 import pytest
 
-from journal.analysis.forecast import PRACTICE, PUBLISHED, Days
+from journal.analysis.usual_times import PRACTICE, PUBLISHED, Days
+from journal.settings import ValueRange
 
 ROWS = {
     row["id"]: row for row in json.loads((Path(__file__).parent / "species.json").read_text(encoding="utf-8"))["rows"]
@@ -26,12 +27,8 @@ WHERE = {
 USED = {
     "sp-pleurotus-pulmonarius": ("Pleurotus pulmonarius", "Stamets", set()),
     "sp-pleurotus-citrinopileatus": ("Pleurotus citrinopileatus", "Stamets", set()),
-    "sp-pleurotus-djamor-lab": ("Pleurotus djamor", "Shnyreva", set()),
-    "sp-lentinula-edodes-pettipher": ("Lentinula edodes", "Pettipher", set()),
-    "sp-hericium-erinaceus": ("Hericium erinaceus", "Stamets", set()),
-    "sp-flammulina-velutipes": ("Flammulina velutipes", "Stamets", set()),
-    # Its fruiting days stand in pages that are not the book named.
-    "sp-cyclocybe-aegerita": ("Cyclocybe aegerita", "Stamets", {"harvest_after_pins_d"}),
+    # The cultivated one, which the book has under the older, wider name.
+    "sp-flammulina-velutipes": ("Flammulina filiformis", "Stamets", set()),
     # Fruits from casing, from which its days to pins count.
     "sp-coprinus-comatus": ("Coprinus comatus", "Stamets", {"pinning_after_move_d"}),
     # Cased too, and picked by the week: its fruiting days are no days from pins to picking.
@@ -41,6 +38,10 @@ USED = {
 NOT_USED = {
     "sp-pleurotus-spp-lab": "seven species together: no species' own",
     "sp-pleurotus-spp-extension": "a genus: no species' own",
+    "sp-pleurotus-djamor-lab": "one laboratory's longest spawn run, and no range",
+    "sp-lentinula-edodes-pettipher": "its days count from the move to mushrooms, with no pins named",
+    "sp-hericium-erinaceus": "quoted with no page: common practice",
+    "sp-cyclocybe-aegerita": "quoted with no page: common practice",
     "sp-lentinula-edodes-spawnrun": "spawn runs that the experimenter set",
     "sp-lentinula-edodes-moist": "no days in it",
     "sp-hericium-erinaceus-pin": "does not say from when the days to pins count",
@@ -65,10 +66,23 @@ def test_a_range_is_the_published_one_or_none(row: str, field: str) -> None:
 @pytest.mark.parametrize("row", USED)
 def test_a_species_is_under_its_own_name_with_its_source(row: str) -> None:
     species, author, _ = USED[row]
-    assert ROWS[row]["inputs"]["name"].startswith(species)
+    assert ROWS[row]["inputs"]["name"].split(" (")[0] in (species, "Flammulina velutipes")
     assert author in ROWS[row]["source"]["author"]
     assert author in PUBLISHED[species].source
     assert ROWS[row]["source"]["confirmed"] in ("stored-text", "stored-quotation")
+
+
+@pytest.mark.parametrize("row", USED)
+def test_a_published_range_names_its_page_and_its_temperatures(row: str) -> None:
+    published, expected = PUBLISHED[USED[row][0]], ROWS[row]["expected"]
+    page = ROWS[row]["source"]["where"].split()[1]
+    assert f"p. {page}" in published.source
+    stages = {"incubation": published.colonising_c, "primordia": published.pinning_c, "fruiting": published.fruiting_c}
+    assert {stage: ValueRange(*expected[stage]["temp_C"]) for stage in stages} == stages
+
+
+def test_the_ranges_of_the_cultivated_velvet_foot_are_not_those_of_the_wild_one() -> None:
+    assert "Flammulina velutipes" not in PUBLISHED
 
 
 def test_common_practice_claims_no_source() -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -25,7 +24,6 @@ GROUPS = {
     "efficiency": r"yield-be-(jatwa|hericium)-\d",
     "wet against dry": r"yield-be-wet-vs-dry",
     "fresh mass": r"yield-be-pettipher",
-    "rate": r"yield-rate-royse85",
     "mix": r"yield-moist-mix",
     "basis": r"yield-moist-wb",
     "water": r"yield-water-\d",
@@ -92,17 +90,6 @@ def test_the_same_crop_is_a_smaller_share_of_the_wet_mass(row: Row) -> None:
 def test_efficiency_over_100_is_more_fresh_than_dry(row: Row) -> None:
     found = biological_efficiency_pct(row["expected"]["fresh_g"], row["inputs"]["dry_substrate_g"])
     assert row["inputs"]["be_pct"] == pytest.approx(found)
-
-
-@rows("rate")
-def test_the_production_rate_is_efficiency_by_the_day(row: Row) -> None:
-    began = date(2026, 1, 1)
-    last = began + timedelta(days=row["inputs"]["days"])
-    bags = batch("B", on=began, dry_g=1000)
-    picked = note("B", last, harvest_g=row["inputs"]["be_pct"] * 10, flush=1)
-    found = yield_of(bags, Progress(bags, (picked,))).be_per_day
-    assert found is not None
-    assert row["expected"]["r_pct_per_day"] == pytest.approx(found.value, abs=row["tolerance"]["r"])
 
 
 @rows("mix")

@@ -115,11 +115,13 @@ def test_every_key_of_an_entry_reaches_the_model(make_journal: Make) -> None:
                 "batch", id="B1", formerly="B1-0",
                 culture="C1", substrate="s", container="c", units="2", mix="water 1 kg, rye 1 kg",
                 wet_mass="1 kg", moisture="56 %", dry_mass="450 g", treatment="h", spawn_mass="50 g", tent="hut",
-                wants_humidity="90–95 %", wants_temperature="12–18 °C", spawn_volume="10 ml",
+                wants_humidity="90–95 %", wants_temperature="12–18 °C",
+                wants_humidity_while_colonising="60–95 %", wants_temperature_while_colonising="16–20 °C",
+                spawn_volume="10 ml",
             ),
             n=front(
-                "note", about="F1, B1", lost="1", dried="3 g", harvest="30 g", flush="2", cause="mites",
-                moved_to="loft", species="t", certainty="confirmed", identified_by="j",
+                "note", about="F1, B1", lost="1", dried="3 g", dried_from="20 g", harvest="30 g", flush="2",
+                cause="mites", moved_to="loft", species="t", certainty="confirmed", identified_by="j",
             ),
             m=front("note", about="B1", stage="spent"),
             t=front(

@@ -39,9 +39,10 @@ VALUES = {
     "form": "plate",
     "vessels": "4", "transfers before": "1", "master": "yes", "units": "4", "wet mass": "2.3 kg", "moisture": "62 %",
     "dry mass": "874 g", "spawn mass": "80 g", "spawn volume": "23 ml", "wants humidity": "90–95 %",
-    "wants temperature": "15–17 °C",
-    "stage": "colonised", "harvest": "412 g", "dried": "40 g", "flush": "1", "lost": "1", "door": "open",
-    "humidity set point": "92 %", "humidity differential": "3 %", "temperature set point": "15 °C",
+    "wants temperature": "15–17 °C", "wants humidity while colonising": "61–94 %",
+    "wants temperature while colonising": "16–19 °C",
+    "stage": "colonised", "harvest": "412 g", "dried": "40 g", "dried from": "390 g", "flush": "1", "lost": "1",
+    "door": "open", "humidity set point": "92 %", "humidity differential": "3 %", "temperature set point": "15 °C",
     "light": "06:25–18:25", "light colour": "6500 K", "exhaust": "2 min every 15 min", "humidity reading": "86 %",
     "temperature reading": "15 °C", "co2 reading": "900 ppm",
 }  # fmt: skip

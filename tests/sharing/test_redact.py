@@ -36,7 +36,8 @@ WOOD = {
     "next: 2026-10-20 look at PP-26B\n---\nMade at 07:30. ![bags](IMG_2.jpg)\n",
     "b/B-032.md": "---\nkind: batch\nid: B-032\nculture: PP-26A, PP-26B\ntent: loft\ndate: 2026-10-06\n---\n",
     "n/moved.md": "---\nkind: note\nabout: B-031\nmoved to: loft\ndate: 2026-10-20\n---\n",
-    "n/both.md": "---\nkind: note\nabout: B-031, B-032\ndried: 40 g\nlost: 1\ndate: 2026-10-25\n---\n",
+    "n/both.md": "---\nkind: note\nabout: B-031, B-032\ndried: 40 g\ndried from: 400 g\nlost: 1\n"
+    "date: 2026-10-25\n---\n",
     "n/own.md": "---\nkind: note\nabout: B-031\nharvest: 300 g\nflush: 1\ndate: 2026-10-26\ntitle: First\n---\n",
     "n/late.md": "---\nkind: note\nabout: B-031\ndate: 2026-10-26 21:00\n---\nlate\n",
     "n/early.md": "---\nkind: note\nabout: B-031\ndate: 2026-10-26 05:00\n---\nearly\n",
@@ -126,7 +127,7 @@ def test_a_giver_is_named_only_if_persons_are_shared(wood: Journal) -> None:
 
 def test_a_note_about_several_keeps_those_that_are_shared_and_no_sum_of_all(wood: Journal) -> None:
     both = next(note for note in redacted(wood, share()).notes if note.date.first == date(2026, 10, 25))
-    assert ((Ref("B-031"),), None, None) == (both.about, both.dried_g, both.lost)
+    assert ((Ref("B-031"),), None, None, None) == (both.about, both.dried_g, both.dried_from_g, both.lost)
     assert [300.0] == [note.harvest_g for note in redacted(wood, share()).notes if note.harvest_g]
     assert [40.0] == [note.dried_g for note in redacted(wood, share("B-031", "B-032")).notes if note.dried_g]
 

@@ -175,6 +175,8 @@ class Shelf:
     """The folder `offline` of a tree: written by content, with what is no longer named cleared away."""
 
     list_ending = ".json"
+    bundled: tuple[Pack, ...] = ("pages", "small")
+    """Packs whose small files also come as bundles."""
 
     def __init__(self, tree: Path, earlier: Path | None) -> None:
         self.tree = tree
@@ -238,7 +240,7 @@ def _write_part(shelf: Shelf, pack: Pack, key: str, rows: Sequence[HeldFile]) ->
     """Write one part's list and bundles; the row for the root list."""
     shared = posixpath.commonpath([posixpath.dirname(row.path) for row in rows])
     base = f"{shared}/" if shared else ""
-    groups = bundle_groups(rows) if pack in ("pages", "small") else ()
+    groups = bundle_groups(rows) if pack in shelf.bundled else ()
     bundles = [(shelf.write_bundle(group) if len(group) >= BUNDLE_FILES else "", len(group)) for group in groups]
     files = [[row.path[len(base) :], row.digest, row.bytes, *([row.ids] if row.ids else [])] for row in rows]
     digest = shelf.write_list({"base": base, "files": files, "bundles": bundles})

@@ -106,7 +106,7 @@ def last_day_of(run: Progress, awaited: Expected | None, readings_to_d: float | 
         return max([*days, axis.day_of(run.over_on) + 1])
     days = [axis.day_of(day) + 1 for note in run.notes if (day := calendar_day(note.date))]
     if awaited is not None:
-        days.append(axis.day_of(awaited.to_day) + 1)
+        days.append(axis.day_of(awaited.to_day or awaited.from_day) + 1)
     if readings_to_d is not None:
         days.append(readings_to_d)
     return max(days, default=1)
@@ -134,7 +134,8 @@ def expected_span(awaited: Expected | None, axis: Axis) -> Span | None:
     """What is expected next, as a stretch of days."""
     if awaited is None:
         return None
-    return Span(awaited.what, axis.day_of(awaited.from_day), axis.day_of(awaited.to_day) + 1, expected=True)
+    to_day = awaited.to_day or awaited.from_day
+    return Span(awaited.what, axis.day_of(awaited.from_day), axis.day_of(to_day) + 1, expected=True)
 
 
 def moves_and_losses(run: Progress, axis: Axis, names: Mapping[str, str]) -> tuple[Happening, ...]:

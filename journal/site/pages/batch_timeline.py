@@ -35,19 +35,23 @@ def figures(air: BatchClimate, lookup: Lookup) -> Iterator[Figure]:
         return
     share = share_calculated(air.shares, Wanted(None, None))
     if share is not None:
-        words = f"of its time in range, of {_hours(air.shares.all_s / 3600)} with readings where it stood"
-        unsure_pct = (air.shares.cannot_tell or 0) * 100
-        close = f"{wording.percent(unsure_pct)} too close to call, within the sensor's accuracy" if unsure_pct else None
+        covered = f"on {air.days_read} of {counted(air.days_spanned, 'day')}"
+        words = f"of its time in range, of {_hours(air.shares.all_s / 3600)} with readings where it stood, {covered}"
+        close = (
+            f"{wording.percent((air.shares.cannot_tell or 0) * 100, 0)} too close to call, within the sensor's accuracy"
+        )
         wanted = []  # in each tent that it stood in and that was read
-        for part in {part.location.tent: part for part in air.locations if part.readings}.values():
+        judged = [part for part in air.locations if part.readings and part.wanted.is_known]
+        for part in {part.location.tent: part for part in judged}.values():
             ranges = [wording.humidity_range(part.wanted.humidity_pct)] if part.wanted.humidity_pct else []
             if part.wanted.temperature_c:
                 ranges.append(wording.temperature_range(part.wanted.temperature_c, lookup.units))
             wanted.append((f"wanted in {part.location.tent}", ", ".join(ranges) or "nothing"))
-        yield figure(share, words, lookup.units, beside=close, more=tuple(wanted))
+        shown = figure(share, words, lookup.units, beside=close if air.shares.unsure_s else None, more=tuple(wanted))
+        yield replace(shown, number=wording.in_range(air.shares))
     longest = air.out_of_range.longest
     words = "longest period out of range" + (f": {', '.join(longest.sides)}" if longest else "")
-    swings = counted(air.out_of_range.swings, "short swing") + " besides, as an open door makes them"
+    swings = counted(air.out_of_range.swings, "short swing") + " besides"
     shown = figure(longest_calculated(air.out_of_range), words, beside=swings if air.out_of_range.swings else None)
     yield replace(shown, number=_hours(air.out_of_range.longest_out_h))
 
@@ -106,10 +110,10 @@ def setting_changes(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[H
 
 
 def _locations(lookup: Lookup, air: BatchClimate) -> Iterator[tuple[Location, Tent]]:
-    for part in air.locations:
-        tent = lookup.journal.by_id[part.location.tent.lower()]
+    for location in dict.fromkeys(part.location for part in air.locations):
+        tent = lookup.journal.by_id[location.tent.lower()]
         if isinstance(tent, Tent):
-            yield part.location, tent
+            yield location, tent
 
 
 def _was_there(stay: Location, when: When) -> bool:
@@ -225,7 +229,7 @@ def _foot(content: TimelineContent, by_day: bool) -> str:
     """What the axis counts and the shades mean, in a sentence or two. by_day: the readings are daily medians."""
     words = [f"Days since inoculation, {wording.day_in_words(content.axis.day0)}."]
     if any(one.ranges for one in content.traces):
-        swings = "the line joins the daily medians" if by_day else "short swings are mostly the open door"
+        swings = "the line joins the daily medians" if by_day else "the line is what was read"
         words.append(f"The shaded area is the range this batch wants; {swings}.")
     if any(dot for one in content.traces for dot in one.dots):
         words.append("Dots are manual readings, hollow ones with the door open.")

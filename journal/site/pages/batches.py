@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from functools import partial
 from typing import Any
 
-from journal.analysis.forecast import DaysTaken, OtherBatches, What, days_taken, why_nothing
+from journal.analysis.forecast import DaysTaken, OtherBatches, days_taken, why_nothing
 from journal.analysis.progress import Progress
 from journal.model import Batch
 from journal.quantities import counted
@@ -19,22 +19,24 @@ from journal.site.pages.cultures import above
 from journal.site.pages.lookup import Lookup, species_words
 from journal.site.plan import Page
 
-_NAMED: dict[What, str] = {"harvest": "ready to harvest"}
-
 
 def ahead_of(lookup: Lookup, id: str) -> dict[str, Any] | None:
-    """What is expected of a batch next; None where nothing is. first, last: ISO dates, both included. basis: what they
-    rest on, in a few words; rests_on: in full, with the days counted."""
+    """What to look for next of a batch; None where nothing is expected. first, last: ISO dates, both included; last is
+    None where there is no range. is_firm: it is late after the last. basis: what they rest on, in a few words;
+    rests_on: in full, with the days counted."""
     found = lookup.analysis.expected.get(id)
     if not found:
         return None
     by_batches = f"by {counted(found.n or 0, 'finished batch', 'finished batches')} of its {found.basis}"
+    by = {"batch": "by its own flushes", "published": "by a published range", "practice": "by common practice"}
     return {
-        "what": _NAMED.get(found.what, found.what),
+        "what": found.what,
         "first": found.from_day.isoformat(),
-        "last": found.to_day.isoformat(),
-        "dates": wording.days_in_words(found.from_day, found.to_day),
-        "basis": {"published": "by a published range", "practice": "by common practice"}.get(found.basis, by_batches),
+        "last": found.to_day.isoformat() if found.to_day else None,
+        "is_firm": found.late_after is not None,
+        "from_words": wording.day_in_words(found.from_day),
+        "until_words": f"usually by {wording.day_in_words(found.to_day)}" if found.to_day else "or later",
+        "basis": by.get(found.basis, by_batches),
         "rests_on": found.words,
     }
 
@@ -188,6 +190,10 @@ def _facts(lookup: Lookup, batch: Batch) -> list[tuple[str, str]]:
     wants = [wording.humidity_range(batch.wants_humidity_pct)] if batch.wants_humidity_pct else []
     if batch.wants_temperature_c:
         wants.append(wording.temperature_range(batch.wants_temperature_c, units))
+    if batch.wants_humidity_while_colonising_pct:
+        wants.append(f"{wording.humidity_range(batch.wants_humidity_while_colonising_pct)} while colonising")
+    if batch.wants_temperature_while_colonising_c:
+        wants.append(f"{wording.temperature_range(batch.wants_temperature_while_colonising_c, units)} while colonising")
     lines = [
         ("substrate", batch.substrate),
         ("container", batch.container),

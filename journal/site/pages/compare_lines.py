@@ -221,14 +221,10 @@ def _tested(row: Difference) -> dict[str, Any]:
     }
 
 
-SOURCES = (
+_SOURCES = (
     ("BE", f"{BE_SOURCE}. Here on the dry substrate of all units inoculated, lost ones too."),
     ("Median and its interval", f"{wording.capitalised(comparison_words.MEDIAN_SOURCE)}."),
     ("Share lost", f"{comparison_words.SHARE_SOURCE}. {comparison_words.UNITS_SHARE}"),
-    (
-        "Difference of two lines",
-        f"{wording.capitalised(comparison_words.TEST_SOURCE)}. {comparison_words.rarity_words()}",
-    ),
 )
 
 
@@ -237,6 +233,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     found = lookup.analysis.comparison
     kinds = [list(lines) for _, lines in groupby(found.lines, key=lambda line: line.kind)]
     finished = [lines for lines in kinds if any(line.dots for line in lines)]
+    seldom = comparison_words.rarity_words(len(MEASURES), len({dot.batch for line in found.lines for dot in line.dots}))
     waiting = [line for lines in kinds if lines not in finished for line in lines]
     context = {
         "title": "Compare lines",
@@ -244,7 +241,10 @@ def pages(lookup: Lookup) -> Iterator[Page]:
         "kinds": tuple(_kind(lookup, at, lines, found) for at, lines in enumerate(finished, 1)),
         "waiting": _growing(lookup, waiting, name_species=True),
         "caveat": comparison_words.NOT_ONLY_THE_LINE,
-        "sources": SOURCES,
+        "sources": (
+            *_SOURCES,
+            ("Difference of two lines", f"{wording.capitalised(comparison_words.TEST_SOURCE)}. {seldom}"),
+        ),
         "formula": FORMULA,
         "fewest": FEWEST_BATCHES,
     }

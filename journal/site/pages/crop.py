@@ -152,7 +152,11 @@ def parts_in_words(note: Note, id: str) -> str | None:
     return f"no. {wording.joined([str(part) for part in dict.fromkeys(parts)])}"
 
 
-_WAYS: dict[DryFrom, str] = {"dry mass": "weighed dry", "moisture": "from wet mass and moisture", "mix": "from the mix"}
+_WAYS: dict[DryFrom, str] = {
+    "dry mass": "the dry mass as written",
+    "moisture": "from wet mass and moisture",
+    "mix": "from the mix",
+}
 
 
 def crop_of(lookup: Lookup, batch: Batch) -> dict[str, Any]:
@@ -186,8 +190,8 @@ def _be(lookup: Lookup, batch: Batch, crop: BatchYield) -> Figure | None:
     units = f"{unit_word(batch)}s"
     shown = figure(crop.be, f"of the {units} inoculated", lookup.units)
     more = [(f"BE on the {crop.inoculated} {units} inoculated", shown.number)]
-    if crop.be_survived is not None and crop.lost:
-        more.append((f"BE on the {crop.survived} not lost", amount(crop.be_survived.value, "%")))
+    if crop.be_survived is not None and crop.survived < crop.inoculated:
+        more.append((f"BE on the {crop.survived} not lost before harvest", amount(crop.be_survived.value, "%")))
     more += _with_spawn(lookup, crop)
     return replace(shown, number=f"{crop.be.value:.0f} %", more=tuple(more))
 

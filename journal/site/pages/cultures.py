@@ -8,7 +8,7 @@ from statistics import median
 from typing import Any
 
 from journal.analysis.descent import WHOLE, Node, descent_of
-from journal.analysis.lineage import Counted, way_of
+from journal.analysis.lineage import Counted, Descent, way_of
 from journal.analysis.progress import iso_day
 from journal.analysis.rollups import Rollup
 from journal.model import Batch, Culture, Find
@@ -113,12 +113,19 @@ def _several_parents(node: Node) -> str | None:
 def _numbers(node: Node) -> str:
     """`T2 · G1 · 2 steps from the wild`."""
     numbers = node.numbers
-    parts = [f"T{numbers.transfers}"] if numbers.transfers is not None else []
+    parts = [transfers] if (transfers := transfers_in_words(numbers)) else []
     if numbers.spawn_generation is not None:
         parts.append(f"G{numbers.spawn_generation}")
     if numbers.steps_since_wild is not None:
         parts.append(f"{counted(numbers.steps_since_wild, 'step')} from the wild")
     return " · ".join(parts)
+
+
+def transfers_in_words(numbers: Descent) -> str | None:
+    """`T3`, or `at least T3` where not all are known; None where nothing is known of them."""
+    if numbers.transfers is not None:
+        return f"T{numbers.transfers}"
+    return f"at least T{numbers.transfers_at_least}" if numbers.transfers_at_least else None
 
 
 def harvested_words(lookup: Lookup, batch: Batch) -> str:
@@ -181,7 +188,10 @@ def _words_of(lookup: Lookup, node: Node) -> Iterator[str]:
 
 
 SOURCE = "common practice, as the format of this journal counts it"
-TRANSFERS = "a start is T0, or the number its giver stated; each transfer adds one, by the longest way"
+TRANSFERS = (
+    "a start is T0, or the number its giver stated; each transfer adds one, by the longest way; what was received with "
+    "no number has an unknown one, and so has everything after it"
+)
 STEPS = (
     "the first culture from a find is 0, and each culture after it adds one; through a batch by way of the culture it "
     "was made with"
@@ -191,17 +201,20 @@ GENERATIONS = "grain from anything but grain is G1; grain or sawdust taken from 
 
 def culture_numbers(lookup: Lookup, culture: Culture) -> Iterator[Figure]:
     """Transfers, steps since the wild, spawn generation and vessels, as far as there are such numbers."""
+    descent = lookup.analysis.lineage.descents[culture.id]
     before = f"{culture.transfers_before} of them before it came here" if culture.transfers_before else None
+    if descent.transfers is None:
+        before = "how many there were before it was received is not written"
     rows: tuple[tuple[Counted, str, str, str | None, str], ...] = (
-        ("transfers", "T", "transfers since this line began", before, TRANSFERS),
+        ("transfers_at_least", "T", "transfers since this line began", before, TRANSFERS),
         ("steps_since_wild", "", "steps since the wild", "cultures, through batches too", STEPS),
         ("spawn_generation", "G", "spawn generation", None, GENERATIONS),
     )
     for number, letter, words, beside, formula in rows:
-        value = getattr(lookup.analysis.lineage.descents[culture.id], number)
+        value = getattr(descent, number)
         if value is not None:
             inputs = tuple(_counted(lookup, culture, number, letter))
-            shown = f"{letter}{value}"
+            shown = f"{letter}{value}" if letter != "T" else transfers_in_words(descent) or "not known"
             yield Figure(number=shown, words=words, beside=beside, inputs=inputs, formula=formula, source=SOURCE)
     if culture.vessels is not None:
         run = lookup.analysis.progress[culture.id]
@@ -228,7 +241,8 @@ def pages(lookup: Lookup) -> Iterator[Page]:
 
     def use(culture: Culture) -> tuple[str, float]:  # by species, those that gave most first, then the newest
         species = species_words(culture.species)
-        be_median = lookup.analysis.rollups.cultures[culture.id].be_median
+        rollup = lookup.analysis.rollups.cultures[culture.id]
+        be_median = rollup.be_median if len(rollup.counted) > 1 else None  # one batch ranks no line
         return species.text.casefold() if species else "~", -(be_median or 0.0)
 
     in_order = sorted(newest_first, key=use)
@@ -260,7 +274,7 @@ def _row(lookup: Lookup, culture: Culture) -> dict[str, Any]:
             "received": culture.received_from or lookup.analysis.received_above.get(culture.id),
             "line": lookup.label(line) if line and line != culture.id else None,
         },
-        "transfers": descent.transfers,
+        "transfers": (descent.transfers_at_least, (transfers_in_words(descent) or "").replace("T", "")),
         "generation": descent.spawn_generation,
         "batches": len(rollup.batches),
         "be": _be_cell(lookup, rollup),
@@ -284,14 +298,15 @@ def _row(lookup: Lookup, culture: Culture) -> dict[str, Any]:
 
 
 def _be_cell(lookup: Lookup, rollup: Rollup) -> dict[str, Any]:
-    """The median BE of the finished batches, by which it sorts; what is still running stands beside it, so far."""
+    """The median BE of the finished batches, by which it sorts where there are several, since one batch ranks no line;
+    what is still running stands beside it, so far."""
     values = sorted(be_values(lookup, rollup.counted))
     so_far = None
     if rollup.be and not set(be_counts(rollup)) <= set(rollup.finished):
         n = counted(len(be_counts(rollup)), "batch", "batches")
         so_far = f"so far {wording.number(rollup.be.value, 0)} %, {n}"
     return {
-        "sort": wording.number(rollup.be_median, 2) if rollup.be_median is not None else "",
+        "sort": wording.number(rollup.be_median, 2) if rollup.be_median is not None and len(values) > 1 else "",
         "median": f"{wording.number(rollup.be_median, 0)} %" if rollup.be_median is not None else None,
         "spread": spread(values, "batch", "batches") if values else None,
         "so_far": so_far,

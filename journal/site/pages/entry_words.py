@@ -74,7 +74,8 @@ def _note_facts(note: Note, units: wording.Units) -> Iterable[str]:
         yield f"of {wording.joined(parts)}"
     yield from weighed(note, units)
     if note.dried_g is not None:
-        yield f"{wording.mass(note.dried_g, units)} dried"
+        of = f", from {wording.mass(note.dried_from_g, units)}" if note.dried_from_g else ""
+        yield f"{wording.mass(note.dried_g, units)} dried{of}"
     if note.lost:
         yield f"{note.lost} lost" + (f" to {note.cause}" if note.cause else "")
     elif note.cause:

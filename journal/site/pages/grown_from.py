@@ -94,10 +94,11 @@ def _is_lone(rollup: Rollup) -> bool:
 
 
 def _beside(lookup: Lookup, rollup: Rollup) -> Iterator[str]:
-    """The BE on the units that were not lost, where any was; and of the finished batches, where others are counted."""
+    """The BE on the units not lost before the harvest, where any was; and of finished batches, where others count."""
     crops = [lookup.analysis.yields[name] for name in be_counts(rollup)]
-    if rollup.be_survived is not None and any(crop.lost for crop in crops):
-        yield f"{wording.percent(rollup.be_survived.value, 0)} of the {sum(crop.survived for crop in crops)} not lost"
+    if rollup.be_survived is not None and any(crop.survived < crop.inoculated for crop in crops):
+        survived = sum(crop.survived for crop in crops)
+        yield f"{wording.percent(rollup.be_survived.value, 0)} of the {survived} not lost before harvest"
     if _is_lone(rollup):
         yield _interval_words(rollup)
     elif rollup.be_finished is not None and not set(be_counts(rollup)) <= set(rollup.finished):
@@ -140,7 +141,9 @@ def lost_figure(share: Share, batches: int) -> Figure:
     """Units lost of those inoculated, with its interval where there are batches enough for one."""
     finished = "the one finished batch" if batches == 1 else f"{batches} finished batches"
     low, high = (wording.percent(bound * 100, 0) for bound in (share.low, share.high))
-    interval = f"95 % interval {low} to {high}; wider in truth, since the units of a batch share one treatment"
+    interval = (
+        f"{low} to {high} if units were lost one by one; less certain, since those of a batch share one treatment"
+    )
     return Figure(
         number=wording.percent(share.value * 100, 0),
         words=f"lost: {share.part} of the {counted(share.whole, 'unit')} inoculated in {finished}",

@@ -56,14 +56,17 @@ def page(lookup: Lookup) -> Page:
 
 
 def _due(lookup: Lookup, row: Due) -> dict[str, Any]:
-    """A window is told from its first day to its last; what has but one day, by that."""
+    """A window is told from its first day to its last; what has but one day, by that. is_firm: late after the last."""
     day = row.last_day
     window = (row.day, row.to_day) if row.day and row.to_day else None
+    looked_for = row.day if row.day and (window or not row.is_firm) else None
     return {
         "what": wording.capitalised(row.what),
         "labels": lookup.labels(row.about),
         "iso": day.isoformat() if day else None,
-        "first": window[0].isoformat() if window else None,
+        "first": looked_for.isoformat() if looked_for else None,
+        "is_firm": row.is_firm,
+        "last": row.to_day.isoformat() if row.to_day else None,
         "words": wording.days_in_words(*window) if window else wording.day_in_words(day) if day else None,
         "note": "regular service" if row.basis == "service" else row.words,
         "tick": ticked_off_by(row),

@@ -11,12 +11,13 @@ from journal.analysis.climate import DayClimate, TentClimate
 from journal.analysis.in_range import PERIOD_RULE, Shares, longest_calculated, share_calculated
 from journal.analysis.psychrometrics import DEW_POINT_FORMULA
 from journal.analysis.psychrometrics import SOURCE as DEW_POINT_SOURCE
+from journal.analysis.readings import ASSUMED_ACCURACY_PCT
 from journal.analysis.sensors import LastReading
 from journal.analysis.statistics import SUMMARY_RULE
 from journal.analysis.tent_settings import history_of, holding_now, light_of
 from journal.analysis.ventilation import air_changes, why_no_air_changes
 from journal.quantities import counted
-from journal.settings import Exhaust, Tent
+from journal.settings import Exhaust, Tent, ValueRange
 from journal.site import wording
 from journal.site.charts.climate_chart import DAYS, climate_chart
 from journal.site.figures import Figure, figure
@@ -40,7 +41,7 @@ def climate_part(lookup: Lookup, tent: Tent) -> Row:
         why_none=tuple(_why_none(lookup, tent, air)),
         chart=climate_chart(air, lookup.settings),
         medians=f"Over all {counted(len(air.days), 'day')} read: {words}." if words and len(air.days) > 1 else None,
-        days=tuple(_row(lookup, day) for day in reversed(recent)),
+        days=tuple(_row(lookup, day, air.wanted.humidity_pct) for day in reversed(recent)),
         more_days=len(air.days) - len(recent),
         periods=tuple(
             Row(
@@ -59,13 +60,16 @@ def climate_part(lookup: Lookup, tent: Tent) -> Row:
 
 def _figures(lookup: Lookup, air: TentClimate, recent: tuple[DayClimate, ...]) -> Iterator[Figure]:
     shares = sum((day.shares for day in recent), Shares())
-    if calculated := share_calculated(shares, air.wanted):
-        beside = [f"{_percent(shares.cannot_tell)} too close to call"] if shares.unsure_s else []
+    if not air.no_share and (calculated := share_calculated(shares, air.wanted)):
+        beside = list(wording.within_accuracy(shares, air.wanted.humidity_pct))
         if air.in_range_share is not None and len(air.days) > DAYS:
-            beside.append(f"{_percent(air.in_range_share)} over all {len(air.days)} days with readings")
-        words = f"of the time read in the last {DAYS} days was in range"
+            beside.append(f"{wording.in_range(air.shares)} over all, {_covered(air)}")
+        span = min(DAYS, (recent[-1].day - recent[0].day).days + 1)
+        words = (
+            f"of the time read in the last {DAYS} days was in range; read on {len(recent)} of {counted(span, 'day')}"
+        )
         shown = figure(calculated, words, lookup.units, beside="; ".join(beside) or None)
-        yield replace(shown, number=_percent(shares.in_range))
+        yield replace(shown, number=wording.in_range(shares))
     yield from _longest(lookup, air)
     last = lookup.analysis.last_readings[air.tent.id]
     yield from _dew_point(lookup, air, last.counted or last.uncounted)
@@ -73,6 +77,10 @@ def _figures(lookup: Lookup, air: TentClimate, recent: tuple[DayClimate, ...]) -
 
 def _percent(share: float | None) -> str:
     return wording.percent((share or 0) * 100, 0)
+
+
+def _covered(air: TentClimate) -> str:
+    return f"read on {air.days_read} of {counted(air.days_spanned, 'day')}"
 
 
 def _longest(lookup: Lookup, air: TentClimate) -> Iterator[Figure]:
@@ -148,11 +156,16 @@ def _why_none(lookup: Lookup, tent: Tent, air: TentClimate) -> Iterator[str]:
     why = why_no_air_changes(tent, exhaust_of(lookup, tent))
     if why:
         yield f"No air changes: {why}."
+    if air.series.accuracy_assumed and not air.no_share and air.wanted.humidity_pct:
+        yield (
+            f"The accuracy of a humidity sensor is not stated: ±{ASSUMED_ACCURACY_PCT:g} % is assumed. Write "
+            "`humidity_accuracy` under its [[climate]] in journal.toml."
+        )
     if air.one_sided:
         yield f"{wording.capitalised(air.one_sided)}."
 
 
-def _row(lookup: Lookup, day: DayClimate) -> Row:
+def _row(lookup: Lookup, day: DayClimate, wanted: ValueRange | None) -> Row:
     units = lookup.units
     return Row(
         iso=day.day.isoformat(),
@@ -161,8 +174,8 @@ def _row(lookup: Lookup, day: DayClimate) -> Row:
         humidity_range=range_words(day.humidity_pct, wording.percent),
         temperature=wording.temperature(day.temperature_c.median, units) if day.temperature_c else None,
         temperature_range=range_words(day.temperature_c, lambda value: wording.temperature(value, units)),
-        in_range=_percent(day.shares.in_range) if day.shares.in_range is not None else None,
-        cannot_tell=_percent(day.shares.cannot_tell) if day.shares.unsure_s else None,
+        in_range=wording.in_range(day.shares) if day.shares.in_range is not None else None,
+        cannot_tell="; ".join(wording.within_accuracy(day.shares, wanted)) or None,
         dew_point=wording.temperature(day.dew_point_c, units) if day.dew_point_c is not None else None,
         nearest=_difference(lookup, day.dampest.margin_c) if day.dampest else None,
         deficit=f"{wording.number(day.deficit_pa / 1000, 2)} kPa" if day.deficit_pa is not None else None,

@@ -62,8 +62,10 @@ def _look(verdict: str | None) -> Look:
 
 def _verdict(lookup: Lookup, tent: Tent, row: LastReading) -> str:
     """The answer in a few words."""
-    if row.verdict == "not counted" or (tent.humidity_pct is None and tent.temperature_c is None):
+    if tent.humidity_pct is None and tent.temperature_c is None:
         return "The settings have no range for this tent"
+    if row.verdict == "not counted":
+        return "All that stands in it is colonising, and its range is for fruiting"
     if row.verdict == "in":
         words = "In range"
     elif row.verdict == "out":
@@ -74,7 +76,9 @@ def _verdict(lookup: Lookup, tent: Tent, row: LastReading) -> str:
         words = f"Out of range: {', '.join(row.sides)}" + (f" for {wording.hours(period.hours)}" if period else "")
     else:
         accuracy_pct = row.accuracy_pct
-        accuracy = f" (sensor accuracy ±{wording.number(accuracy_pct)}\N{NO-BREAK SPACE}%)" if accuracy_pct else ""
+        assumed = ", assumed" if row.accuracy_assumed else ""
+        stated = f"±{wording.number(accuracy_pct)}\N{NO-BREAK SPACE}%{assumed}" if accuracy_pct else ""
+        accuracy = f" (sensor accuracy {stated})" if stated else ""
         is_close = row.humidity == "cannot tell"
         words = f"Too close to call{accuracy}" if is_close else "In range as far as it was read"
     return f"{words}, but the door was open" if row.door_open else words

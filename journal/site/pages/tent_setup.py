@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from itertools import groupby
 
 from journal.analysis.due import entries_about, last_service, served
-from journal.analysis.sensors import ProbeCheck, probe_checks
+from journal.analysis.sensors import SALTS, TAKEN_WHERE_UNSAID_C, ProbeCheck, Salt, probe_checks
 from journal.analysis.tent_settings import (
     FIELDS,
     NOT_TOLD_APART,
@@ -19,7 +19,7 @@ from journal.analysis.tent_settings import (
 )
 from journal.model import TentEntry
 from journal.quantities import counted
-from journal.settings import Tent
+from journal.settings import Tent, ValueRange
 from journal.site import wording
 from journal.site.figures import figure
 from journal.site.pages.entry_words import value_in_words
@@ -154,16 +154,22 @@ def done(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
 def checks(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
     """The checks of the probes that stand in a tent, and of the tent itself, the latest first."""
     here = {tent.id.lower(), *(device.id.lower() for device in lookup.devices_in(tent.id))}
-    return tuple(_check(lookup, one) for one in reversed(probe_checks(lookup.journal)) if one.about.lower() in here)
+    return tuple(
+        _check(lookup, one, tent) for one in reversed(probe_checks(lookup.journal)) if one.about.lower() in here
+    )
 
 
-def _check(lookup: Lookup, check: ProbeCheck) -> Row:
+def _check(lookup: Lookup, check: ProbeCheck, tent: Tent) -> Row:
     off_pct = check.off.value
     how = "correctly" if abs(off_pct) < 0.05 else "too high" if off_pct > 0 else "too low"
     at = wording.temperature(check.t_c, lookup.units)
     taken = "" if check.t_is_written else f" (no temperature was recorded; {at} is assumed)"
     read, expected = wording.percent(check.read_pct), wording.percent(check.expected_pct)
     words = f"read {how}: {read}, while the air over {check.salt} at {at} has {expected}{taken}"
+    if tent.humidity_pct and not _is_near(check.expected_pct, tent.humidity_pct):
+        near = wording.joined([said for salt in SALTS if (said := _salt_words(salt, tent.humidity_pct, lookup.units))])
+        wanted = wording.humidity_range(tent.humidity_pct)
+        words += f". That is not near the {wanted} wanted: check it there too" + (f", over {near}" if near else "")
     shown = figure(check.off, words, lookup.units)
     return Row(
         label=lookup.label(check.about),
@@ -171,6 +177,22 @@ def _check(lookup: Lookup, check: ProbeCheck) -> Row:
         words=check.words,
         figure=replace(shown, number=f"{'+' if off_pct > 0 else ''}{shown.number}"),
     )
+
+
+_NEAR_PCT = 5.0
+"""How near to the range wanted a check is of use for it (*common practice*)."""
+
+
+def _is_near(humidity_pct: float | None, wanted: ValueRange) -> bool:
+    return humidity_pct is not None and wanted.low - _NEAR_PCT <= humidity_pct <= wanted.high + _NEAR_PCT
+
+
+def _salt_words(salt: Salt, wanted: ValueRange, units: wording.Units) -> str | None:
+    """`potassium chloride (85 % at 20 °C)`; None where that is not near what is wanted."""
+    humidity_pct = salt.humidity_pct(TAKEN_WHERE_UNSAID_C)
+    if humidity_pct is None or not _is_near(humidity_pct, wanted):
+        return None
+    return f"{salt.name} ({wording.percent(humidity_pct, 0)} at {wording.temperature(TAKEN_WHERE_UNSAID_C, units)})"
 
 
 def manual_readings(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:

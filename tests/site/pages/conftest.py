@@ -58,7 +58,7 @@ class Hut:
 
     @staticmethod
     def log(
-        rows: Iterable[tuple[str, float | None, float | None]], accuracy_pct: float | None = None, tent: str = "hut"
+        rows: Iterable[tuple[str, float | None, float | None]], accuracy_pct: float | None = 0.0, tent: str = "hut"
     ) -> LoggerFile:
         """rows: (`2026-11-25 06:00` in UTC, °C, %)."""
         read = [(datetime.fromisoformat(f"{stamp}+00:00").timestamp(), air_c, rh_pct) for stamp, air_c, rh_pct in rows]

@@ -25,7 +25,7 @@ def figure_of(figures: tuple[Figure, ...], words: str) -> Figure:
 def test_the_share_in_range_is_that_of_the_last_two_weeks_with_that_of_all_beside_it(hut: Any) -> None:
     rows = hut.steady("2026-11-01 00:00", 24 * 11, rh_pct=70.0) + hut.steady("2026-11-12 00:00", 24 * 14)
     share = figure_of(part(hut, hut.log(rows)).figures, "in range")
-    assert ("100 %", "56 % over all 25 days with readings") == (share.number, share.beside)
+    assert ("100 %", "56 % over all, read on 25 of 25 days") == (share.number, share.beside)
     assert share.formula is not None
     assert ("in range", "336.4 h") in share.inputs  # 14 days, and the half hour for which the last reading stands
 
@@ -33,7 +33,20 @@ def test_the_share_in_range_is_that_of_the_last_two_weeks_with_that_of_all_besid
 def test_what_cannot_be_told_for_the_loggers_accuracy_stands_beside_the_share(hut: Any) -> None:
     rows = hut.steady(f"{DAY} 00:00", 6, rh_pct=90.0) + hut.steady(f"{DAY} 06:00", 6, rh_pct=86.0)
     share = figure_of(part(hut, hut.log(rows, 3.0)).figures, "in range")
-    assert ("50 %", "50 % too close to call") == (share.number, share.beside)
+    assert ("50 to 100 %", None) == (share.number, share.beside)
+
+
+def test_time_above_the_range_within_the_accuracy_is_said_to_be_so(hut: Any) -> None:
+    rows = hut.steady(f"{DAY} 00:00", 24, rh_pct=96.0)
+    found = part(hut, hut.log(rows, 2.0))
+    assert "24.8 h above 95 %, within the sensor's accuracy" == figure_of(found.figures, "in range").beside
+    assert "0 to 100 %" == found.days[0].in_range
+
+
+def test_an_accuracy_that_nobody_stated_is_said_to_be_assumed(hut: Any) -> None:
+    rows = hut.steady(f"{DAY} 00:00", 6)
+    assert any("±5 % is assumed" in line for line in part(hut, hut.log(rows, None)).why_none)
+    assert not any("assumed" in line for line in part(hut, hut.log(rows, 3.0)).why_none)
 
 
 def test_the_longest_period_is_shown_with_how_far_it_went_and_the_short_swings_beside_it(hut: Any) -> None:

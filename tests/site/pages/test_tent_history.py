@@ -96,6 +96,24 @@ def test_a_probe_checked_against_a_salt_is_shown_with_what_it_is_off_by(
     assert "Greenspan" in check.figure.source
 
 
+@pytest.mark.parametrize(
+    ("words", "advice"),
+    [
+        # Wanted 85–95 %. Over KCl 85.11 %, KNO3 94.62 %, K2SO4 97.59 % at 20 °C. Source: Greenspan, 1977, table 2.
+        (
+            "probe read 77 % over table salt at 20 °C",
+            "not near the 85–95 % wanted: check it there too, over potassium chloride (85 % at 20 °C), "
+            "potassium nitrate (95 % at 20 °C) and potassium sulphate (98 % at 20 °C)",
+        ),
+        ("probe read 86 % over KCl at 20 °C", None),
+    ],
+)
+def test_a_probe_is_to_be_checked_near_what_is_wanted(hut: Any, words: str, advice: str | None) -> None:
+    (check,) = checks(*hut.lookup({"a": hut.front("tent", about="hut", date="2026-11-09", serviced=words)}))
+    assert (advice or "read too high") in check.figure.words
+    assert (advice is None) == ("not near" not in check.figure.words)
+
+
 def test_a_check_tells_no_degrees_that_the_settings_do_not_use(hut: Any) -> None:
     entries = {"a": hut.front("tent", about="hut", date="2026-11-09", serviced="probe read 74 % over table salt")}
     (check,) = checks(*hut.lookup(entries, settings='[journal]\nunits = "us"\n[tents.hut]\nname = "Hut"\n'))

@@ -15,8 +15,9 @@ DAY = "2026-11-25"
     ("row", "accuracy_pct", "look", "verdict"),
     [
         ((15.0, 90.0), None, "in", "In range"),
-        ((15.0, 80.0), None, "out", "Out of range: too dry for 1 h"),
-        ((19.0, 96.0), None, "out", "Out of range: too damp, too warm for 1 h"),
+        ((15.0, 80.0), 0.0, "out", "Out of range: too dry"),
+        ((19.0, 96.0), 0.0, "out", "Out of range: too damp, too warm"),
+        ((15.0, 86.0), None, "unsure", "Too close to call (sensor accuracy ±5\N{NO-BREAK SPACE}%, assumed)"),
         ((15.0, 86.0), 3.0, "unsure", "Too close to call (sensor accuracy ±3\N{NO-BREAK SPACE}%)"),
         ((None, 90.0), None, "unsure", "In range as far as it was read"),
     ],
