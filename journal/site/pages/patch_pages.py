@@ -34,7 +34,9 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     yield Page("near", (), addresses.NEAR, "finds/near.html", context, "main", growing=True)
     for patch in lookup.analysis.patches:
         yield _patch(lookup, patch)
-        for key in patch.former:
+        # a find that is entered later with an earlier date gives its ID to the patch, and the old address leads on
+        old = dict.fromkeys((*patch.former, *(find.id.lower() for find in patch.finds)))
+        for key in (key for key in old if key != patch.key):
             context = {"title": patch.title, "place": "Finds", "address": addresses.patch_of(patch.key)}
             yield _page(key, "finds/joined_patch.html", context, patch)
 

@@ -101,6 +101,15 @@ def test_where_patches_become_one_the_page_says_so_and_the_younger_address_leads
     assert 1 == len(site["patches/"].select(".title"))
 
 
+def test_an_address_stays_though_an_earlier_find_is_entered_later(make_journal: Callable[..., Journal]) -> None:
+    before = Rendered(plan_site(make_journal(FILES), {}))
+    assert "F-1" == flat(before["patches/f-1/"].h1)  # the patch, under its earliest find
+    earlier = {"z.md": entry("find", id="F-0", date="2020-01-01", where=HERE)}
+    after = Rendered(plan_site(make_journal({**FILES, **earlier}), {}))
+    (link,) = after["patches/f-1/"].main.select("a")
+    assert "../../patches/f-0/index.html" == link["href"]
+
+
 def test_near_me_has_a_row_a_patch_and_a_row_for_each_find_of_none(site: Rendered) -> None:
     patch, alone = spots_of(site.site.texts)
     assert patch == [
