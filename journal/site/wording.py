@@ -31,6 +31,11 @@ def day_in_words(day: date) -> str:
     return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
 
 
+def day_in_few_words(day: date) -> str:
+    """`22 Nov`: where the year is plain from what stands beside it."""
+    return f"{day.day} {_MONTHS[day.month - 1][:3]}"
+
+
 def days_in_words(first: date, last: date) -> str:
     """Two days and those between: `28 November to 4 December 2026`, `3 to 9 December 2026`; one day where it is one."""
     if first == last:

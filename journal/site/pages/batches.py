@@ -35,6 +35,7 @@ def ahead_of(lookup: Lookup, id: str) -> dict[str, Any] | None:
         "last": found.to_day.isoformat() if found.to_day else None,
         "is_firm": found.late_after is not None,
         "from_words": wording.day_in_words(found.from_day),
+        "from_short": wording.day_in_few_words(found.from_day),
         "until_words": f"usually by {wording.day_in_words(found.to_day)}" if found.to_day else "or later",
         "basis": by.get(found.basis, by_batches),
         "rests_on": found.words,

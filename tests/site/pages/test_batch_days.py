@@ -49,7 +49,7 @@ def test_every_list_says_what_comes_next_with_the_dates_where_no_script_runs(pat
     hook = site(f"{WEIGHED}\ntent: hut", files=hut)[path].select_one(".row [data-expect-from]")
     assert hook is not None
     assert ("2026-01-09", "2026-01-15") == (hook["data-expect-from"], hook["data-expect-to"])
-    words = "Next: colonised, look from 9 January 2026, usually by 15 January 2026 (by a published range)"
+    words = "Next: colonised, look from 9 Jan, usually by 15 January 2026 (by a published range)"
     assert words == flat(hook.parent)
 
 
