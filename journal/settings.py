@@ -114,6 +114,11 @@ class LabelSize:
     margin_mm: tuple[float, float] | None = None
     gap_mm: tuple[float, float] = (0.0, 0.0)
 
+    @property
+    def is_small(self) -> bool:
+        """Whether a label has room for its most needed lines alone."""
+        return self.height_mm < 20
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LabelSettings:

@@ -111,8 +111,9 @@ class _Found:
         try:
             subject = self.subject(label)
         except Refusal:
-            if any(id.casefold() == label.casefold() for _, id in self.written.settings.labels.reserved):
-                raise Refusal(f"{label} was printed ahead and has no entry yet") from None
+            reserved = {id.casefold(): id for _, id in self.written.settings.labels.reserved}
+            if ahead := reserved.get(label.casefold()):
+                raise Refusal(f"{ahead} was printed ahead and has no entry yet") from None
             raise
         if str(subject.ref).casefold() != label.casefold():
             self.renamed[label] = subject.ref

@@ -54,7 +54,7 @@ def print_labels(workspace: Workspace, asked: LabelsRequest) -> Path:
     lookup = Lookup(read.journal, {})
     settings = read.journal.settings
     layout = layout_of(size_named(asked.size, settings.labels), asked.sheet or usual_sheet(settings))
-    labels = [printed(lookup, ref) for ref in _named(lookup, asked)]
+    labels = list(_named(lookup, asked))
     new = _set_aside(workspace, asked, read.written.drafts, settings) if asked.ahead else ()
     if asked.ahead:
         labels += [printed_ahead(asked.ahead[0], id, settings) for id in new]
@@ -72,12 +72,17 @@ def _refuse_file(target: Path) -> None:
         raise Refusal(f"{target} is there already and is no sheet of labels; name another file with --to")
 
 
-def _named(lookup: Lookup, asked: LabelsRequest) -> Iterator[Ref]:
+def _named(lookup: Lookup, asked: LabelsRequest) -> Iterator[Printed]:
+    ahead = {id.lower(): (kind, id) for kind, id in lookup.settings.labels.reserved}
     for written in asked.ids:
-        yield _known(lookup, written)
+        reserved = ahead.get(written.lower())
+        if reserved and written.lower() not in lookup.journal.by_id:  # set aside, and to be printed once more
+            yield printed_ahead(*reserved, lookup.settings)
+        else:
+            yield printed(lookup, _known(lookup, written))
     if asked.of:
         whole = _known(lookup, asked.of)
-        yield from parts_of(lookup.journal.by_id[whole.id.lower()])
+        yield from (printed(lookup, part) for part in parts_of(lookup.journal.by_id[whole.id.lower()]))
 
 
 def _known(lookup: Lookup, written: str) -> Ref:
@@ -127,13 +132,15 @@ def _notices(labels: Sequence[Printed], layout: Layout, asked: LabelsRequest, ne
         f"{counted(sheets, 'sheet')} of {layout.sheet}; the next free place is {next_place}. Print at 100 %."
     )
     if new:
-        yield f"{new[0]} to {new[-1]} are set aside in {SETTINGS_NAME}: no other new entry gets them."
+        which = f"{new[0]} is" if len(new) == 1 else f"{new[0]} to {new[-1]} are"
+        yield f"{which} set aside in {SETTINGS_NAME}: no other new entry gets {'it' if len(new) == 1 else 'them'}."
     codes = [(label, code_for(label.texts, size)) for label in labels]
     shorter = [label.id for label, code in codes if code and code.text != label.texts[0]]
     if shorter:
         yield (
-            f"The address is too long for a code on labels of this size: {counted(len(shorter), 'label')} hold the ID "
-            "alone, which the journal's own Scan reads, and a phone's camera app only shows."
+            f"The address is too long for a code on labels of this size: {counted(len(shorter), 'label')} "
+            f"{'holds' if len(shorter) == 1 else 'hold'} the ID alone, which the journal's own Scan reads, and a phone's "
+            "camera app only shows."
         )
     if none := [label.id for label, code in codes if code is None]:
         yield f"No code fits beside these IDs at this size: {', '.join(none[:5])}; choose a larger one."

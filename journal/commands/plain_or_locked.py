@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -11,16 +12,26 @@ from journal.problems import Refusal
 from journal.reading.listing import SETTINGS_NAME
 from journal.reading.toml_tables import read_toml
 
+_SAYS_LOCKED = re.compile(rb"^[ \t]*locked[ \t]*=[ \t]*true\b", re.MULTILINE)
+
 # A build that finds nothing changed is over at once, so what reads settings and keys is imported where it is needed.
 
 
 def is_to_be_locked(root: Path) -> bool:
-    """Whether the settings say that the journal's site is built under a passphrase."""
+    """Whether the settings say that the journal's site is built under a passphrase. Raises Refusal where they seem to
+    say so and cannot be read."""
     try:
         data = (root / SETTINGS_NAME).read_bytes()
     except OSError:
         return False
-    table = read_toml(SETTINGS_NAME, data).document.get("journal")
+    toml = read_toml(SETTINGS_NAME, data)
+    if toml.problems and _SAYS_LOCKED.search(data):
+        problem = toml.problems[0]
+        raise Refusal(
+            f"{SETTINGS_NAME}:{problem.line}: {problem.message.partition(', so ')[0]}, and it says `locked = true`: "
+            "nothing is built until it can be read, since the site would not be locked"
+        )
+    table = toml.document.get("journal")
     if not isinstance(table, dict) or "locked" not in table:
         return False
     from journal.reading.settings_file import read_settings

@@ -123,8 +123,8 @@ def remove_reader(
     keys = keys_of(workspace, asked)
     key = keys.sites.get(site)
     names = [one.name for one in key.readers] if key else []
-    if key is None or name not in names:
-        near = nearest(name, names)
+    near = nearest(name, names)
+    if key is None or (name not in names and not (new_key and near is None)):  # who was removed before may be shut out
         raise Refusal(f"{site_in_words(site)} has no reader {name}" + (f"; did you mean {near}?" if near else ""))
     left = [one for one in names if one != name]
     made = key.without_reader(name)

@@ -123,7 +123,7 @@ def code_for(texts: Sequence[str], size: LabelSize) -> Code | None:
         for level in levels:
             side = _modules_on_a_side(text, level)
             if side is not None and room / (side + 2 * _QUIET) >= MODULE_MM:
-                if level == "H":
+                if level == "H" and not size.is_small:
                     side = max(side, min(_HARDY_MODULES, _most_on_a_side(room)))
                 modules = side + 2 * _QUIET
                 wanted = max(_USUAL_MODULE_MM, 0.4 * size.width_mm / modules)  # the rest of the width is for words
@@ -198,7 +198,7 @@ class Layout:
     @property
     def is_small(self) -> bool:
         """Whether a label has room for its most needed lines alone."""
-        return self.size.height_mm < 20
+        return self.size.is_small
 
     @property
     def marks(self) -> str:

@@ -78,7 +78,9 @@ def test_ids_printed_ahead_are_given_to_no_other_entry_and_taken_up_when_asked_f
         .read_text("utf-8")
         .endswith('[[reserved]]\nkind = "batch"\nids = ["B-032", "B-033"]\n')
     )
-    assert 0 == labels("labels", "--new", "batch", "1")[0]
+    assert 0 == labels("labels", "b-033")[0]  # a label set aside is printed once more
+    assert "B-033" in (tmp_path / "labels.html").read_text("utf-8")
+    assert "B-034 is set aside" in labels("labels", "--new", "batch", "1")[2]
     assert labels("new", "batch")[1].strip().endswith("B-035/batch.md")
     assert labels("new", "batch", "--id", "b-032")[1].strip().endswith("B-032/batch.md")
     assert "id: B-032\n" in (tmp_path / "batches/B-032/batch.md").read_text("utf-8")

@@ -140,14 +140,26 @@ def test_readers_are_added_removed_and_shut_out_by_a_new_key(author: Author) -> 
     with pytest.raises(ValueError, match="nobody"):
         unlocked(site, OTHER)
     assert sealed == {path.name: path.read_bytes() for path in (site / "locked").iterdir()}
-    author("readers", "add", "mentor", passphrase=OTHER)
-    before = author.key
+    before = (
+        author.key
+    )  # who was removed before is shut out by the same command, and a slip of the name shuts out nobody
+    assert "did you mean author?" in author("readers", "remove", "authr", "--new-key", passphrase=STRONG)[1]
+    assert before == author.key
     said = author("readers", "remove", "mentor", "--new-key", passphrase="tunnel sprig mosaic aloft crayon")[1]
     assert "What mentor saved until then stays readable to them" in said
     author("build", "--locked")
     assert unlocked(site, "tunnel sprig mosaic aloft crayon").data_key.hex() != before.data_key
     assert author.key.counter > before.counter
     assert not sealed.keys() & {path.name for path in (site / "locked").iterdir()}
+
+
+def test_settings_that_cannot_be_read_build_no_open_site_where_a_locked_one_is_wanted(author: Author) -> None:
+    (author.journal / "journal.toml").write_text('[journal]\nlocked = true\ntitle = "a"\ntitle = "b"\n', "utf-8")
+    status, told = author("build", "--to", author.room / "open")
+    assert 0 != status
+    assert "this file is not TOML" in told
+    assert "the site would not be locked" in told
+    assert not (author.room / "open").exists()
 
 
 def test_a_passphrase_that_opens_nothing_is_not_taken_for_a_new_one(author: Author) -> None:
