@@ -139,8 +139,8 @@ def _notices(labels: Sequence[Printed], layout: Layout, asked: LabelsRequest, ne
     if shorter:
         yield (
             f"The address is too long for a code on labels of this size: {counted(len(shorter), 'label')} "
-            f"{'holds' if len(shorter) == 1 else 'hold'} the ID alone, which the journal's own Scan reads, and a phone's "
-            "camera app only shows."
+            f"{'holds' if len(shorter) == 1 else 'hold'} the ID alone, which the journal's own Scan reads, and a "
+            "phone's camera app only shows."
         )
     if none := [label.id for label, code in codes if code is None]:
         yield f"No code fits beside these IDs at this size: {', '.join(none[:5])}; choose a larger one."
