@@ -296,7 +296,7 @@ def test_rows_come_and_go_and_the_last_one_stays(sheet: Callable[..., Any]) -> N
             "be",
             {"fresh": "5 g", "dry": "874 g", "units": "4", "lost": "5"},
             "lost",
-            "Units lost: more units are lost than the 4",
+            "Units lost before the first harvest: more units are lost than the 4",
         ),
         (
             "spawn",
@@ -363,7 +363,7 @@ def test_each_result_shows_its_formula_with_the_numbers_put_in_and_its_source(sh
     put(visit, "be", fresh="1.86 kg", dry="874 g", units="4", lost="1")
     visit.page.click("#be [data-result=survived] summary")
     shown = visit.page.inner_text("#be [data-result=survived] details")
-    assert "BE = fresh mass / ((units inoculated − units lost) × dry substrate a unit) × 100" in shown
+    assert "BE = fresh mass / ((units inoculated − units lost before the first harvest) × dry substrate a unit) × 100" in shown
     assert "1.86 kg / (3 × 874 g) × 100 = 70.9 %" in shown
     assert "Pettipher" in shown
     assert "BE of the 3 units not lost before the first harvest" == visit.page.inner_text(

@@ -73,7 +73,7 @@ def test_o_i_and_l_are_read_as_the_digits_they_look_like(page: Any) -> None:
 
 
 def test_each_kind_is_written_with_its_keys_in_the_order_of_the_format(page: Any) -> None:
-    apart = {"kind", "id", "about", "date", "photos", "formerly", "patch"}
+    apart = {"kind", "id", "about", "date", "photos", "formerly"}
     wanted = {kind: [key for key in KEYS[kind] if key not in apart] for kind in KEYS if kind != "device"}
     assert wanted == page.evaluate("() => journalEntry.KEYS")
 

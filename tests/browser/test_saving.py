@@ -121,7 +121,7 @@ def test_an_address_without_its_file_leads_to_the_page(away: Any) -> None:
 
 def test_an_unknown_address_is_answered_in_words(tab: Any) -> None:
     held, host = tab
-    answer = held.page.goto(host.url("finds/f99-999/index.html"))
+    answer = held.page.goto(host.url("finds/elsewhere.html"))
     assert answer.status == 404
     assert "There is no page at this address" in held.page.content()
 

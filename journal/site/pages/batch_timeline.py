@@ -36,7 +36,7 @@ def figures(air: BatchClimate, lookup: Lookup) -> Iterator[Figure]:
     share = share_calculated(air.shares, Wanted(None, None))
     if share is not None:
         covered = f"on {air.days_read} of {counted(air.days_spanned, 'day')}"
-        words = f"of its time in range, of {_hours(air.shares.all_s / 3600)} with readings where it stood, {covered}"
+        words = f"of its time in range, of {_hours(air.shares.all_s / 3600)} read where it stood, {covered}"
         close = (
             f"{wording.percent((air.shares.cannot_tell or 0) * 100, 0)} too close to call, within the sensor's accuracy"
         )
