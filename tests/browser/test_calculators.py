@@ -454,6 +454,7 @@ def test_a_batch_that_grows_fills_them_in_from_the_page_itself_and_again(sheet: 
     put(visit, "dry", wet="1 kg")
     visit.page.click(".fill a:text-is('B-031')")
     assert "874 g" == number(visit, "dry", "unit")
+    visit.page.evaluate("() => new Promise((done) => requestAnimationFrame(() => setTimeout(done)))")  # the link's event
     visit.page.click("[data-empty]")
     assert "–" == number(visit, "dry", "unit")
     assert not visit.page.is_visible("[data-filled]")
