@@ -363,7 +363,8 @@ def test_each_result_shows_its_formula_with_the_numbers_put_in_and_its_source(sh
     put(visit, "be", fresh="1.86 kg", dry="874 g", units="4", lost="1")
     visit.page.click("#be [data-result=survived] summary")
     shown = visit.page.inner_text("#be [data-result=survived] details")
-    assert "BE = fresh mass / ((units inoculated − units lost before the first harvest) × dry substrate a unit) × 100" in shown
+    units = "(units inoculated − units lost before the first harvest)"
+    assert f"BE = fresh mass / ({units} × dry substrate a unit) × 100" in shown
     assert "1.86 kg / (3 × 874 g) × 100 = 70.9 %" in shown
     assert "Pettipher" in shown
     assert "BE of the 3 units not lost before the first harvest" == visit.page.inner_text(
@@ -454,7 +455,7 @@ def test_a_batch_that_grows_fills_them_in_from_the_page_itself_and_again(sheet: 
     put(visit, "dry", wet="1 kg")
     visit.page.click(".fill a:text-is('B-031')")
     assert "874 g" == number(visit, "dry", "unit")
-    visit.page.evaluate("() => new Promise((done) => requestAnimationFrame(() => setTimeout(done)))")  # the link's event
+    visit.page.evaluate("() => new Promise((done) => requestAnimationFrame(() => setTimeout(done)))")
     visit.page.click("[data-empty]")
     assert "–" == number(visit, "dry", "unit")
     assert not visit.page.is_visible("[data-filled]")
