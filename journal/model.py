@@ -256,6 +256,7 @@ class TentEntry(Entry):
     door: Literal["open", "shut"] | None = None
     why: str | None = None
     serviced: tuple[str, ...] = ()
+    tank_fill_ml: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -98,6 +98,7 @@ _EXAMPLES: Mapping[str, str] = MappingProxyType(
         "air movement": "oscillating fan, low",
         "why": "caps were drying at the edges",
         "serviced": "tank",
+        "tank fill": "5.6 l",
         "controlled by": "timer-1",
         "rated for": "IP44",
         "price": "18, second hand",

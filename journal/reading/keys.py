@@ -286,6 +286,10 @@ _TENT = (
         "at 20 °C` is compared with the humidity over that saturated salt", share="words", table="services",
         several=True,
     ),
+    Key(
+        "tank fill", "water filled into the humidifier's tank, up to the same mark each time: `5.6 l`", "volume",
+        share="number", table="services",
+    ),
 )  # fmt: skip
 
 _DEVICE = (

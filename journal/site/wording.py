@@ -143,6 +143,11 @@ def volume(m3: float, units: Units = "metric") -> str:
     return f"{number(m3 / _M_PER_FT**3)} ft³" if units == "us" else f"{number(m3, 2)} m³"
 
 
+def litres(ml: float) -> str:
+    """`5.6 l`."""
+    return f"{number(ml / 1000)} l"
+
+
 def percent(value: float, decimals: int = 1) -> str:
     return f"{number(value, decimals)} %"
 

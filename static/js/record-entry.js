@@ -32,7 +32,7 @@ globalThis.journalEntry = (() => {
     "identified by"]; // prettier-ignore
   const TENT = ["humidity set point", "humidity differential", "temperature set point", "light", "light colour",
     "exhaust", "air movement", "humidity reading", "temperature reading", "co2 reading", "door", "why",
-    "serviced"]; // prettier-ignore
+    "serviced", "tank fill"]; // prettier-ignore
   const KEYS = Object.fromEntries(
     Object.entries({ find: FIND, culture: CULTURE, batch: BATCH, note: NOTE, tent: TENT })
       .map(([kind, own]) => [kind, [...FIRST_KEYS, ...own]]),

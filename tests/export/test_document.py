@@ -262,4 +262,4 @@ def test_each_setting_reading_and_service_has_its_columns(whole: dict[str, Any])
     assert [where | set(settings.split())] == [set(row) for row in hut["settings"]]
     readings = {"humidity_pct", "temperature_c", "co2_ppm", "door", "source"}
     assert [where | readings] == [set(row) for row in hut["readings"]]
-    assert [where | {"serviced"}] == [set(row) for row in hut["services"]]
+    assert [where | {"serviced", "tank_fill_ml"}] == [set(row) for row in hut["services"]]

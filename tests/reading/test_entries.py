@@ -180,6 +180,7 @@ def test_a_tent_entry_is_read() -> None:
         "serviced:",
         "  - tank",
         "  - duct: far end raised",
+        "tank fill: 5.6 l",
     )
     assert () == read.problems
     assert {
@@ -196,6 +197,7 @@ def test_a_tent_entry_is_read() -> None:
         "door": "open",
         "why": "% humidity",
         "serviced": ("tank", "duct: far end raised"),
+        "tank fill": pytest.approx(5600),
     } == without_common(read.values)
 
 

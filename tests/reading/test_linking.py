@@ -129,6 +129,7 @@ def test_every_key_of_an_entry_reaches_the_model(make_journal: Make) -> None:
                 temperature_set_point="14 °C", light="12:12", light_colour="6500 K", exhaust="2 min every 15 min",
                 air_movement="a", humidity_reading="86 %", temperature_reading="13 °C", co2_reading="900 ppm",
                 door="open", why="% humidity", serviced="tank",
+                tank_fill="4 l",
             ),
             d=front(
                 "device", id="d1", formerly="d1-0", tent="hut", does="lamp", powered_by="wall", controlled_by="d2",

@@ -44,7 +44,7 @@ VALUES = {
     "stage": "colonised", "harvest": "412 g", "dried": "40 g", "dried from": "390 g", "flush": "1", "lost": "1",
     "door": "open", "humidity set point": "92 %", "humidity differential": "3 %", "temperature set point": "15 °C",
     "light": "06:25–18:25", "light colour": "6500 K", "exhaust": "2 min every 15 min", "humidity reading": "86 %",
-    "temperature reading": "15 °C", "co2 reading": "900 ppm",
+    "temperature reading": "15 °C", "co2 reading": "900 ppm", "tank fill": "5.6 l",
 }  # fmt: skip
 CLOCK = "14:37"
 HERE, THERE = (58.3041234, -8.9017789), (57.1185671, -7.4530912)

@@ -119,6 +119,8 @@ def _reading_and_service_facts(entry: TentEntry, units: wording.Units) -> Iterab
         yield f"door {entry.door}"
     if entry.serviced:
         yield f"serviced: {', '.join(entry.serviced)}"
+    if entry.tank_fill_ml is not None:
+        yield f"{wording.litres(entry.tank_fill_ml)} filled into the tank"
     if entry.done:
         yield _done(entry)
 
