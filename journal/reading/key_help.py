@@ -49,6 +49,9 @@ TAKES: Mapping[str, str] = MappingProxyType(
         "colour temperature": "a number in K",
         "exhaust": "how long it runs and how often, or `on`, or `off`",
         "co2": "a number in ppm",
+        "light level": "a number in lux, klx or fc",
+        "minutes": "a whole number, or a number in min or h",
+        "money": "an amount in the `currency` of the settings",
     }
 )
 """What a notation of `reading.values` takes, in words."""
@@ -102,6 +105,7 @@ _EXAMPLES: Mapping[str, str] = MappingProxyType(
         "controlled by": "timer-1",
         "rated for": "IP44",
         "price": "18, second hand",
+        "sold": "14.50",
         "spare": "one in the drawer",
     }
 )
