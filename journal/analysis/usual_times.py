@@ -24,7 +24,8 @@ class Days:
 class Usual:
     """What is usual for a species; None where nothing is told. Names as in `Milestones`. colonised_d, pinning_d: from
     inoculation. pinning_after_move_d: from the move into fruiting air. harvest_after_pins_d: from pins to harvest.
-    between_flushes_d: from a flush's last day to the next one's first. flushes_most: how many there are. colonising_c,
+    between_flushes_d: from a flush's last day to the next one's first. flushes_most: how many there are.
+    be_pct: biological efficiency of all flushes, on units inoculated. colonising_c,
     pinning_c, fruiting_c: the temperatures at which that is so, °C; pinning_lux, fruiting_lux: the light, in lux."""
 
     source: str
@@ -34,6 +35,7 @@ class Usual:
     harvest_after_pins_d: Days | None = None
     between_flushes_d: Days | None = None
     flushes_most: int | None = None
+    be_pct: ValueRange | None = None
     colonising_c: ValueRange | None = None
     pinning_c: ValueRange | None = None
     fruiting_c: ValueRange | None = None
@@ -58,7 +60,7 @@ def _table(name: str) -> Mapping[str, Usual]:
 def _range(key: str, value: Any) -> Any:
     if not isinstance(value, list):
         return value
-    return ValueRange(*value) if key.endswith(("_c", "_lux")) else Days(*value)
+    return ValueRange(*value) if key.endswith(("_c", "_lux", "_pct")) else Days(*value)
 
 
 PUBLISHED = _table("published")

@@ -29,7 +29,7 @@ name = "Net-loft"
 ENTRIES = {
     "find": """id: F1
 date: 2026-09-12
-species: Pleurotus
+species: Pleurotus pulmonarius
 certainty: likely
 where: 58.30412, -8.90177 ±8 m""",
     "culture": """id: C1
