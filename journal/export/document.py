@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import asdict, astuple
 from typing import Any
 
@@ -13,13 +13,13 @@ from journal.analysis.forecast import Expected
 from journal.analysis.identity import Identification
 from journal.analysis.lineage import Lineage
 from journal.analysis.patches import Patch, first_and_last_week
-from journal.analysis.planning import PARTS, Prospect, weeks
 from journal.analysis.power import Lifetime
 from journal.analysis.progress import Progress, milestones
 from journal.analysis.rollups import Rollup
 from journal.analysis.tent_settings import history_of, holding_now, light_of
 from journal.analysis.ventilation import air_changes, water_used
 from journal.analysis.yields import BatchYield
+from journal.export.whole_journal import rows_of_the_whole
 from journal.model import Entry, Find, Journal, MixPart, Next, Photo, PhotoUse, Position, Ref, TentEntry, When
 from journal.reading.keys import COMMON_KEYS, KEYS, Key
 from journal.settings import Exhaust, Tent, ValueRange
@@ -51,11 +51,6 @@ def document(journal: Journal) -> Row:
     `doubtful_harvests` are the paths of the notes whose harvest is hardly possible; the batch's figures rest on them
     all the same. `days_to` counts whole days from `day_0`; what is `expected` lies between two days, both included, by
     its `basis`. What is `due` is late from the day after `to` where it `can_be_late`.
-
-    `plan` is by species what a batch comes to, up to the first flush and up to the last: days from inoculation and BE
-    on units inoculated, each from `low` to `high` by its `basis` (`own`: of four new batches in five, by three finished
-    ones or more; `published`, `practice`: the range told); None where nothing tells. `coming` are the flushes still to
-    come of the batches that grow, by the days in which they may; `weeks` what these make a week from its Monday.
 
     A tent's or batch's `in_range_share` is of all time with readings; it, `out_of_range_share` and `cannot_tell_share`
     (humidity nearer to an edge than the logger is accurate) make 1. A device's `days_in_use` run from its `date` to
@@ -96,19 +91,7 @@ def document(journal: Journal) -> Row:
         ],
         "photos": [_photo(photo) for photo in journal.photos],
         "due": _due_rows(found.due),
-        "plan": [row for one in found.prospects for row in _prospect_rows(one)],
-        "coming": [
-            {
-                **_fields(one, "batch", "flush", "low_g", "middle_g", "high_g"),
-                "from": one.first.isoformat(),
-                "to": one.last.isoformat(),
-            }
-            for one in found.coming
-        ],
-        "weeks": [
-            {"week_from": week.monday.isoformat(), **_fields(week, "low_g", "expected_g", "high_g")}
-            for week in weeks(found.coming)
-        ],
+        **rows_of_the_whole(found),
         "problems": [asdict(problem) | {"line": problem.line or None} for problem in journal.problems],
     }
 
@@ -374,19 +357,6 @@ def _due_rows(rows: Iterable[Due]) -> list[Row]:
         }
         for row in rows
     ]
-
-
-def _prospect_rows(one: Prospect) -> Iterator[Row]:
-    """What a batch of a species comes to, up to its first flush and up to its last; low and high of the same basis."""
-    for part in PARTS:
-        days, be = one.days[part], one.be_pct[part]
-        row: Row = {"species": one.species, "up_to": part, "dry_g": one.dry_g} | {
-            f"{what}_{end}_{unit}": span and getattr(span, end)
-            for what, unit, span in (("days", "d", days), ("be", "pct", be))
-            for end in ("low", "middle", "high")
-        }
-        row |= {"days_basis": days and days.basis, "be_basis": be and be.basis}
-        yield row
 
 
 def _life_of(life: Lifetime) -> Row:

@@ -28,6 +28,7 @@ ROUTES: tuple[tuple[str, str], ...] = (
     ("batches", "/batches/"),
     ("batch", "/batches/<name>/"),
     ("plan", "/plan/"),
+    ("losses", "/losses/"),
     ("tents", "/tents/"),
     ("tent", "/tents/<name>/"),
     ("door", "/tents/<name>/door/"),
@@ -43,7 +44,7 @@ ROUTES: tuple[tuple[str, str], ...] = (
     ("labels", "/labels/"),
 )
 
-AUTHORS_OWN = frozenset({"problems", "format", "record", "outbox", "labels", "plan"})
+AUTHORS_OWN = frozenset({"problems", "format", "record", "outbox", "labels", "plan", "losses"})
 """Endpoints that a share does not have."""
 
 OF_PLACES = frozenset({"patches", "patch", "near"})

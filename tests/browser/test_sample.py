@@ -25,6 +25,7 @@ KINDS = {
     "batches": "batches/index.html",
     "batch": "batches/b-031/index.html",
     "plan": "plan/index.html",
+    "losses": "losses/index.html",
     "tents": "tents/index.html",
     "tent": "tents/wash-house/index.html",
     "a tent's door": "tents/wash-house/door/index.html",
