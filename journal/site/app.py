@@ -29,6 +29,7 @@ ROUTES: tuple[tuple[str, str], ...] = (
     ("batch", "/batches/<name>/"),
     ("plan", "/plan/"),
     ("losses", "/losses/"),
+    ("costs", "/costs/"),
     ("tents", "/tents/"),
     ("tent", "/tents/<name>/"),
     ("door", "/tents/<name>/door/"),
@@ -44,7 +45,7 @@ ROUTES: tuple[tuple[str, str], ...] = (
     ("labels", "/labels/"),
 )
 
-AUTHORS_OWN = frozenset({"problems", "format", "record", "outbox", "labels", "plan", "losses"})
+AUTHORS_OWN = frozenset({"problems", "format", "record", "outbox", "labels", "plan", "losses", "costs"})
 """Endpoints that a share does not have."""
 
 OF_PLACES = frozenset({"patches", "patch", "near"})

@@ -14,6 +14,7 @@ from journal.site.pages import (
     batches,
     calculators,
     compare_lines,
+    costs_page,
     cultures,
     device,
     diary,
@@ -75,8 +76,8 @@ def plan_site(
 def _pages(lookup: Lookup) -> Iterator[Page]:
     yield now.page(lookup)
     for module in (
-        finds, patch_pages, cultures, compare_lines, batches, planning_page, losses_page, tents, diary,
-        calculators, record, device,
+        finds, patch_pages, cultures, compare_lines, batches, planning_page, losses_page, costs_page, tents,
+        diary, calculators, record, device,
     ):  # fmt: skip
         yield from module.pages(lookup)
     yield from printed_labels.pages(lookup)
