@@ -13,7 +13,7 @@ from journal.problems import Refusal
 from journal.quantities import counted
 from journal.reading.id_index import by_former_id
 from journal.reading.label_codes import CHECK_MARK, check_character, label_text
-from journal.settings import LabelSettings, LabelSize, Settings, Tent
+from journal.settings import LabelSize, Settings, Tent
 from journal.site import addresses, wording
 from journal.site.addresses import Named
 from journal.site.label_sheet import SHEETS_MM, Printed, Sheet, layout_of, size_named, sizes_of
@@ -69,7 +69,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
         "things": things,
         "sizes": sizes,
         "choices": [{"name": size.name, "words": _in_mm(size), "layouts": _layouts(size)} for size in sizes],
-        "usual": _usual_size(lookup.settings.labels),
+        "usual": size_named(None, lookup.settings.labels).name,
         "sheets": tuple(SHEETS_MM),
         "usual_sheet": usual_sheet(lookup.settings),
         "more": MORE if len(rows) > len(things) or any(thing["lacks_parts"] for thing in things) else None,
@@ -131,13 +131,6 @@ def _in_mm(size: LabelSize) -> str:
     return f"{size.name}, {size.width_mm:g} × {size.height_mm:g} mm"
 
 
-def _usual_size(settings: LabelSettings) -> str:
-    try:
-        return size_named(None, settings).name
-    except Refusal:  # the settings name one that there is not, as `journal labels` says
-        return size_named("jar", settings).name
-
-
 def usual_sheet(settings: Settings) -> Sheet:
     return settings.labels.sheet or ("Letter" if settings.units == "us" else "A4")
 
@@ -187,17 +180,18 @@ def _date(row: Find | Culture | Batch | Device) -> str:
     return wording.when_in_few_words(row.date)
 
 
-def _descent(lookup: Lookup, row: Find | Culture | Batch) -> dict[str, str]:
-    """`T3`, `G1` and `from PP-26A.2`."""
+def _descent(lookup: Lookup, row: Find | Culture | Batch) -> dict[str, Any]:
+    """`T3 G1`, and the IDs that it was taken from."""
     if isinstance(row, Find):
         return {}
     numbers = lookup.analysis.lineage.descents[row.id]
     refs = row.sources if isinstance(row, Culture) else row.cultures
     was_received = isinstance(row, Culture) and bool(row.received_from)
+    counts = (("T", numbers.transfers), ("G", numbers.spawn_generation))
     return {
-        "transfers": f"T{numbers.transfers}" if numbers.transfers is not None else "",
-        "generation": f"G{numbers.spawn_generation}" if numbers.spawn_generation is not None else "",
-        "origin": f"from {', '.join(map(str, refs))}" if refs else "received" if was_received else "",
+        "steps": " ".join(f"{letter}{count}" for letter, count in counts if count is not None),
+        "parents": tuple(map(str, refs)),
+        "origin": "received" if was_received and not refs else "",
     }
 
 

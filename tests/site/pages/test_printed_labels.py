@@ -39,14 +39,14 @@ def lookup(make_journal: Callable[..., Any]) -> Lookup:
 @pytest.mark.parametrize(
     ("ref", "expected"),
     [
-        (Ref("F26-014"), {"species": "P. cf. pulmonarius", "is_latin": True, "date": "12 Sep 2026", "origin": ""}),
+        (Ref("F26-014"), {"species": "P. cf. pulmonarius", "is_latin": True, "date": "12 Sep 2026", "parents": ()}),
         (
             Ref("PP-26A", 2),
-            {"transfers": "T0", "origin": "from F26-014", "part": "plate 2 of 3", "medium": "MEA, plate"},
+            {"steps": "T0", "parents": ("F26-014",), "part": "plate 2 of 3", "medium": "MEA, plate"},
         ),
-        (Ref("PP-26A-2"), {"transfers": "T1", "generation": "G1", "origin": "from PP-26A.2", "part": ""}),
+        (Ref("PP-26A-2"), {"steps": "T1 G1", "parents": ("PP-26A.2",), "part": ""}),
         (Ref("CA-26R"), {"species": "poplar mushroom", "is_latin": False, "date": "Oct 2026", "origin": "received"}),
-        (Ref("B-031", 2), {"origin": "from PP-26A-2", "part": "bag 2 of 4", "medium": "oak pellets"}),
+        (Ref("B-031", 2), {"parents": ("PP-26A-2",), "part": "bag 2 of 4", "medium": "oak pellets"}),
         (Ref("B-031"), {"part": "4 bags", "date": "27 Oct 2026", "is_confirmed": False}),
         (Ref("fan-1"), {"medium": "fan", "species": "", "is_confirmed": True}),
         (Ref("hut"), {"medium": "Hut", "date": ""}),
