@@ -88,7 +88,7 @@ def _named(lookup: Lookup, asked: LabelsRequest) -> Iterator[Printed]:
 def _known(lookup: Lookup, written: str) -> Ref:
     """An ID or part as the journal has it. Raises Refusal."""
     try:
-        ref = parse_ref(without_check(written))
+        ref = parse_ref(without_check(written, lookup.journal.by_id))
     except Unreadable as unreadable:
         raise Refusal(f"{unreadable.message}; {unreadable.fix}") from None
     journal = lookup.journal

@@ -110,6 +110,10 @@
     ].filter(Boolean); // prettier-ignore
   };
 
+  const wanted = decodeURIComponent(location.hash.slice(1));
+  const isListed = $$("[data-thing]").some(({ dataset }) => dataset.thing.toLowerCase() === wanted.toLowerCase());
+  const missing = /^[\w-]+$/.test(wanted) && !isListed ? `${wanted} is not listed here, where the cultures and batches that are growing or kept are. On the computer, journal labels ${wanted} makes its label.` : ""; // prettier-ignore
+
   const show = () => {
     const [size, name] = [$("[data-size]"), $("[data-sheet]").value];
     const layout = JSON.parse(size.selectedOptions[0].dataset.layouts)[name];
@@ -131,12 +135,11 @@
         ? `A sheet has places 1 to ${layout.places} at this size.`
         : templates.length
           ? [`${counted(templates.length, "label")} on ${counted(sheets.length, "sheet")} of ${name}, ${layout.places} places each. Print at full size (100 %), with no margins added.`, ...cautions(templates, size.value)].join(" ")
-          : "Choose what to label.";
+          : missing || "Choose what to label.";
   };
 
   $("[data-labels-why]").hidden = true;
-  const wanted = decodeURIComponent(location.hash.slice(1)).toLowerCase();
-  for (const input of $$("input[type=checkbox]:not([data-each])")) if (input.value.toLowerCase() === wanted) input.checked = true;
+  for (const input of $$("input[type=checkbox]:not([data-each])")) if (input.value.toLowerCase() === wanted.toLowerCase()) input.checked = true;
   form.addEventListener("input", show);
   form.addEventListener("submit", (event) => event.preventDefault());
   $("[data-labels-print]").addEventListener("click", () => print());

@@ -153,6 +153,8 @@ def test_the_phone_reads_codes_as_the_commands_do(thumb: Any) -> None:
     named = visit.page.evaluate(read, [texts, CASES["site_url"]])
     assert [named for _, named in CASES["read"]] == named[: len(CASES["read"])]
     assert [is_one for *_, is_one in CASES["repeated"]] == [found is not None for found in named[len(CASES["read"]) :]]
+    typed = "(cases) => cases.map(([text, known]) => journalLabel.read(text, [], new Set(known)) !== null)"
+    assert [fits for *_, fits in CASES["typed"]] == visit.page.evaluate(typed, CASES["typed"])
     ids = ["B-031", "B-031.2", "PP-26A", "F26-014-K7Q4", "G123498654321"]
     assert [check_character(id) for id in ids] == visit.page.evaluate("(ids) => ids.map(journalLabel.check)", ids)
 
@@ -173,6 +175,9 @@ def test_a_label_in_a_picture_leads_to_its_page_and_anything_else_to_nothing(sca
         assert 0 == visit.page.locator(".scan-panel .acts a").count()
     visit = scanned("B-031", "B-032")
     visit.until(f"{says}.startsWith('There are several codes')")
+    visit = scanned("B-031.9")
+    visit.until(f"{says} === 'B-031 has 4 blocks, so there is no B-031.9.'")
+    assert ["B-031"] == visit.page.locator(".scan-panel .acts a").all_inner_texts()
     visit = scanned("https://wash-house.example/journal/batches/b-031/#2")
     visit.page.wait_for_url("**/batches/b-031/index.html#2")
     assert "../../record/index.html?about=B-031.2" == visit.page.get_attribute(".to-record", "href")
@@ -191,12 +196,26 @@ def test_where_no_code_can_be_read_an_id_is_typed_with_few_keys(thumb: Any) -> N
     typed = visit.page.locator(".scan-panel form input")
     typed.fill("B-301")
     visit.until("() => document.querySelector('.scan-panel .acts a')?.textContent === 'B-031'")
+    typed.fill("b34")  # printed ahead, and not recorded yet
+    visit.until("() => document.querySelector('.scan-panel .acts a')?.textContent === 'B-034'")
     typed.fill("B-031+A")
     typed.press("Enter")
     visit.until("() => document.querySelector('.scan-panel [role=status]').textContent.startsWith('The check')")
     typed.fill("b31")
     typed.press("Enter")
     visit.page.wait_for_url("**/batches/b-031/index.html")
+
+
+def test_the_way_to_a_labels_page_stands_beside_the_id(thumb: Any) -> None:
+    visit = thumb("batches/b-031/index.html")
+    link = visit.page.locator(".over .to-labels")
+    link.wait_for()
+    assert 844 / 2 > link.bounding_box()["y"]
+    link.tap()
+    visit.page.wait_for_url("**/labels/index.html#B-031")
+    assert "1 label on 1 sheet" in visit.page.inner_text("[data-labels-words]")
+    visit.page.goto(visit.page.url.replace("#B-031", "?#B-019"))
+    assert "B-019 is not listed here" in visit.page.inner_text("[data-labels-words]")
 
 
 def test_offline_an_address_opens_its_page_and_one_of_a_new_label_leads_to_its_record(thumb: Any, host: Any) -> None:
@@ -206,7 +225,13 @@ def test_offline_an_address_opens_its_page_and_one_of_a_new_label_leads_to_its_r
     visit.context.set_offline(True)
     visit.page.goto(host.url("batches/b-031/#2"))
     assert "B-031" in visit.page.inner_text(".over")
+    visit.page.goto(host.url("batches/b-034/"))
+    assert "Not recorded yet" == visit.page.inner_text("main h1")
+    visit.page.get_by_role("link", name="Record B-034").tap()
+    visit.until("() => document.querySelector('[data-record-title]')?.textContent === 'A new batch: B-034'")
     visit.page.goto(host.url("batches/b-099/"))
+    height = "(link) => parseFloat(getComputedStyle(link).minBlockSize)"  # the site's own styles, offline
+    assert 48 <= visit.page.get_by_role("link", name="Record B-099").evaluate(height)
     visit.page.get_by_role("link", name="Record B-099").tap()
     visit.until("() => document.querySelector('[data-record-title]')?.textContent === 'A new batch: B-099'")
     visit.page.locator("form:visible .chip", has_text="PP-26A").first.tap()

@@ -1,11 +1,12 @@
 """What is printed on labels: a thing or one of its parts in a few words, none of which tells a place; and the pages at
-the addresses of earlier IDs, which printed labels still name."""
+the addresses of earlier IDs, which printed labels still name, and of IDs that were printed ahead."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from typing import Any
+from urllib.parse import urlencode
 
 from journal.geo.detect import positions_in
 from journal.model import Batch, Culture, Device, Find, Ref, sort_key
@@ -76,6 +77,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     }
     yield Page("labels", (), addresses.LABELS, "labels/labels.html", context, "main", growing=True)
     yield from _moved_pages(lookup)
+    yield from _pages_set_aside(lookup)
 
 
 MORE = (
@@ -152,6 +154,31 @@ def _moved_pages(lookup: Lookup) -> Iterator[Page]:
         section = f"{path.partition('/')[0]}-{row.date.first.year}"
         growing = row.id in lookup.indexes.growing
         yield Page(row.kind, (("name", former),), path, "labels/moved.html", context, section, growing)
+
+
+def set_aside(lookup: Lookup) -> Iterator[tuple[str, str, str]]:
+    """(kind, ID, page) of each label that was printed ahead and has no entry yet. Devices, which have no page of their
+    own, are not among them; a share has none."""
+    if lookup.share is not None:
+        return
+    taken = {*lookup.journal.by_id, *by_former_id(lookup.journal)}
+    for kind, id in lookup.settings.labels.reserved:
+        path = addresses.page_of_kind(kind, id)
+        if path is not None and id.lower() not in taken:
+            taken.add(id.lower())
+            yield kind, id, path
+
+
+_PLACE_AND_FORM = {"find": ("Finds", "find"), "culture": ("Cultures", "new culture"), "batch": ("Batches", "new batch")}
+
+
+def _pages_set_aside(lookup: Lookup) -> Iterator[Page]:
+    """A page at the address that is on a label printed ahead, which leads to Record."""
+    for kind, id, path in set_aside(lookup):
+        place, form = _PLACE_AND_FORM[kind]
+        to = f"{addresses.RECORD}?{urlencode({'kind': form, 'id': id})}"
+        context = {"title": f"{id}, not recorded yet", "place": place, "kind": kind, "id": id, "record": to}
+        yield Page(kind, (("name", id.lower()),), path, "labels/set_aside.html", context, "main", growing=True)
 
 
 def parts_of(row: Named) -> tuple[Ref, ...]:

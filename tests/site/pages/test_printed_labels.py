@@ -111,3 +111,21 @@ def test_the_address_of_an_earlier_id_leads_to_the_page_of_now(lookup: Lookup) -
     )
     assert (now.section, now.growing) == (moved.section, moved.growing)  # so it is offline whenever the other is
     assert "batches/b-013/index.html" not in {page.path for page in plan_site(lookup.journal, {}, share="m").pages}
+
+
+def test_an_id_that_was_printed_ahead_has_a_page_that_leads_to_record_until_it_is_taken_up(
+    make_journal: Callable[..., Any],
+) -> None:
+    rows = (("culture", '"PP-26A", "PP-30", "Pp-30"'), ("device", '"D-9"'))
+    ahead = "".join(f'[[reserved]]\nkind = "{kind}"\nids = [{ids}]\n' for kind, ids in rows)
+    journal = make_journal({**FILES, "journal.toml": FILES["journal.toml"] + ahead})
+    site = plan_site(journal, {})
+    pages = {page.path: page for page in site.pages if page.template == "labels/set_aside.html"}
+    assert ["cultures/pp-30/index.html"] == list(pages)
+    page = pages["cultures/pp-30/index.html"]
+    assert (True, "record/index.html?kind=new+culture&id=PP-30") == (page.growing, page.context["record"])
+    index = "".join(text for path, text in site.texts if path.startswith("search/"))
+    assert (1, 0) == (index.count('"cultures/pp-30/index.html"'), index.count("D-9"))
+    shared = plan_site(journal, {}, share="m")
+    assert not [page for page in shared.pages if "pp-30" in page.path]
+    assert "PP-30" not in "".join(text for _, text in shared.texts)
