@@ -225,6 +225,9 @@ def test_offline_an_address_opens_its_page_and_one_of_a_new_label_leads_to_its_r
     visit.context.set_offline(True)
     visit.page.goto(host.url("batches/b-031/#2"))
     assert "B-031" in visit.page.inner_text(".over")
+    visit.page.goto(host.url("batches/b-33/#2"))  # printed before its ID was B-033
+    visit.page.wait_for_url("**/batches/b-033/index.html#2")
+    assert "B-033" in visit.page.inner_text(".over")
     visit.page.goto(host.url("batches/b-034/"))
     assert "Not recorded yet" == visit.page.inner_text("main h1")
     visit.page.get_by_role("link", name="Record B-034").tap()
