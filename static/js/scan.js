@@ -112,8 +112,8 @@
   search.after(open);
   const labels = element("a", about ? `Labels of ${about}` : "Labels", { href: `${root}labels/index.html${about ? `#${about}` : ""}` });
   document.querySelector(".foot nav")?.append(labels);
-  const head = about && ["Cultures", "Batches"].includes(place) && document.querySelector(".over");
-  if (head) head.append(Object.assign(labels.cloneNode(), { className: "to-labels", textContent: "Labels", ariaLabel: labels.textContent }));
+  const tag = about && ["Cultures", "Batches"].includes(place) && [...document.querySelectorAll(".over > .id")].at(-1);
+  if (tag) tag.after(Object.assign(labels.cloneNode(), { className: "to-labels", textContent: "Labels", ariaLabel: labels.textContent }));
 
   const panel = element("section", "", { className: "scan-panel", hidden: true });
   panel.setAttribute("aria-label", "Scan a label");
