@@ -104,8 +104,26 @@ class Workspace:
 
             refuse_unless_ours(self.site, self.root, LOCKED_SENTENCE, SITE_SENTENCE)
             built = self._build_plain(left_beside, executor)
+            if built.unchanged and not left_beside(self.site):
+                last = last_build.repeated(self.cache_folder, self.root, self.site, self.keys.path)
+                if last is not None:
+                    return last
             placed = place_locked(self.plain_site, self.site, self.keys, OWN_SITE, "journal")
+            self._keep_locked(placed.keys)
             return replace(built, unchanged=built.unchanged and placed.unchanged)
+
+    def _keep_locked(self, keys: KeyFile) -> None:
+        """Keeps the record of a locked site that was just put into place, unless its keys were changed meanwhile."""
+        from journal.cache.unchanged import lock_of
+        from journal.commands.plain_or_locked import is_to_be_locked
+        from journal.locking.key_file import read_keys
+
+        lock = lock_of(str(keys.path))
+        if read_keys(keys.path) == keys:
+            is_by_settings = is_to_be_locked(self.root)
+            last_build.keep_locked(
+                self.cache_folder, self.plain_site, self.site, lock=lock, is_by_settings=is_by_settings
+            )
 
     def _build_plain(self, left_beside: Callable[[Path], Sequence[Path]], executor: Executor | None) -> Result:
         """Brings the plain site up to date."""

@@ -34,7 +34,7 @@ def place_locked(plain: Path, target: Path, keys: KeyFile, site: str, kind: Kind
         made = lock_site(plain, tree, keys.sites[site], kind, earlier)
         check_locked(plain, tree, made)
         sizes = [path.stat().st_size for path in tree.rglob("*") if path.is_file()]
-        unchanged = earlier is not None and made.key == keys.sites[site] and _is_same(tree, earlier)
+        unchanged = earlier is not None and made.key == keys.sites[site] and _is_same(tree, earlier, made)
         if not unchanged:
             keys = keys.keep(site, made.key)  # first: no two builds may bear one number
             put_in_place(tree, target)
@@ -65,10 +65,8 @@ def key_id_at(folder: Path) -> str | None:
         return None
 
 
-def _is_same(one: Path, other: Path) -> bool:
-    """Whether two trees have the same files, by their sizes, and the same worker, which names all of their bytes."""
-    sizes = [
-        {path.relative_to(tree): path.stat().st_size for path in tree.rglob("*") if path.is_file()}
-        for tree in (one, other)
-    ]
-    return sizes[0] == sizes[1] and (one / "sw.js").read_bytes() == (other / "sw.js").read_bytes()
+def _is_same(tree: Path, earlier: Path, made: LockedSite) -> bool:
+    """Whether the earlier site has the same files, of the same bytes."""
+    names = [{one.relative_to(site) for one in site.rglob("*") if one.is_file()} for site in (tree, earlier)]
+    new = (name for name in names[0] if name.as_posix() not in made.kept)
+    return names[0] == names[1] and all((tree / name).read_bytes() == (earlier / name).read_bytes() for name in new)

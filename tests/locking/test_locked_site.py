@@ -148,6 +148,7 @@ def test_sizes_are_padded_to_steps_of_an_eighth_of_a_doubling(size: int) -> None
 
 
 def changed(data: bytes, at: int) -> bytes:
+    at %= len(data)
     return data[:at] + bytes([data[at] ^ 1]) + data[at + 1 :]
 
 
@@ -211,7 +212,10 @@ def test_names_are_keyed_and_nothing_of_the_journal_can_be_read(locked: Path, sa
     assert len(words) > 300
     assert any(b"." in word for word in words)
     everything = b"\0".join([*files.values(), *(path.encode() for path in files)])
-    assert set() == {word for word in words | names if word in everything}
+    starts = {word[:6] for word in words | names}.intersection(
+        everything[at : at + 6] for at in range(len(everything) - 5)
+    )
+    assert set() == {word for word in words | names if word[:6] in starts and word in everything}
     assert b"wash-house" not in shown
 
 
@@ -270,14 +274,33 @@ def spoil_bit(tree: Path, made: str) -> None:
 def test_the_check_finds_whatever_should_not_be_there(
     sample_site: Path, locked: Path, site_key: SiteKey, tmp_path: Path, spoil: Callable[[Path, str], object], says: str
 ) -> None:
-    made = lock_site(sample_site, tmp_path, site_key, "journal", locked)
-    check_locked(sample_site, tmp_path, made)
-    one = f"locked/{site_key.cipher.name('index.html')}.bin"
-    shutil.copyfile(locked / one, tmp_path / "own")  # else it is the same file as the one that is linked
-    (tmp_path / "own").replace(tmp_path / one)
-    spoil(tmp_path, one)
+    made = lock_site(sample_site, tmp_path, site_key, "journal")
+    spoil(tmp_path, f"locked/{site_key.cipher.name('index.html')}.bin")
     with pytest.raises(LegibleSite, match=says):
         check_locked(sample_site, tmp_path, made)
+
+
+def test_only_what_is_whole_is_kept_of_the_earlier_site_and_the_rest_is_made_and_checked_again(
+    sample_site: Path, locked: Path, site_key: SiteKey, tmp_path: Path
+) -> None:
+    earlier = shutil.copytree(locked, tmp_path / "earlier")
+    sealed = sorted((earlier / "locked").iterdir())[:4]
+    bundle = next((earlier / "offline").glob("*.bundle"))
+    listed = next((earlier / "offline").glob("*.bin"))
+    for file in (sealed[0], bundle, listed):
+        file.write_bytes(changed(file.read_bytes(), -1))
+    shutil.copyfile(locked / "locked" / sealed[2].name, sealed[1])
+    sealed[3].unlink()
+    (tmp_path / "tree").mkdir()
+    made = lock_site(sample_site, tmp_path / "tree", site_key, "journal", earlier)
+    harmed = {path.relative_to(earlier).as_posix() for path in (sealed[0], sealed[1], sealed[3], bundle, listed)}
+    own = {path for path in files_of(locked) if path.startswith(("locked/", "offline/"))}
+    assert own - harmed | {"sw.js"} == made.kept
+    assert files_of(locked) == files_of(tmp_path / "tree") | {".journal-site": (locked / ".journal-site").read_bytes()}
+    check_locked(sample_site, tmp_path / "tree", made)
+    (tmp_path / "tree" / "locked" / sealed[0].name).write_bytes(b"Heron Slip")
+    with pytest.raises(LegibleSite):
+        check_locked(sample_site, tmp_path / "tree", made)
 
 
 def test_what_does_not_pass_the_check_is_not_put_into_place(
