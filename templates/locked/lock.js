@@ -5,7 +5,8 @@
      unlock(header, passphrase)   the keys, held from then on; a fault of kind "passphrase"
      remember(keys)          keeps them on this device, where no script can read them out
      isOpen(), holds(id)     whether any key, or that one, is held here, by another page, by the worker, or remembered
-     lockUp()                drops every key, here and everywhere on this device
+     lockUp(how)             drops every key, here and everywhere on this device; "forgotten" empties the other pages too,
+                             which otherwise lead to the unlock page
      open(path, bytes)       a sealed file's content; a fault of kind "locked" (no key is held), "key" (another one is),
                              or "damaged"
      openList(kind, bytes)   a list, with the `key` it is under
@@ -49,6 +50,7 @@ globalThis.journalNewLock = (root) => {
   const { pbkdf2, hkdf, openingKey, opened } = globalThis.journalLockPrimitives;
   const [FORMAT, VERSION, KDF] = ["journal locked site", 1, "PBKDF2-HMAC-SHA-256"];
   const LABEL = `${FORMAT} ${VERSION}`;
+  const FILE_LABELS = ["journal locked file 2", LABEL]; // the later one is of files that a device may have saved before
   const [FEWEST_ROUNDS, MOST_ROUNDS] = [600_000, 10_000_000];
   const [ID_BYTES, NONCE_BYTES, LENGTH_BYTES, TAG_BYTES] = [8, 12, 8, 16];
   const ANSWER_MS = 1500;
@@ -209,32 +211,43 @@ globalThis.journalNewLock = (root) => {
   const holds = async (id) => Boolean(await keysFor(id));
 
   const news = new BroadcastChannel(NAME);
-  news.addEventListener("message", () => {
+  news.addEventListener("message", ({ data }) => {
     held.clear();
-    if (!isWorker) location.replace(new URL("unlock.html", root));
+    if (isWorker) return;
+    if (data !== "forgotten") location.replace(new URL("unlock.html", root));
+    else document.body.textContent = "This journal was forgotten on this device."; // nothing can be loaded with no signal
   });
 
-  const lockUp = async () => {
+  const lockUp = async (how = "locked") => {
     held.clear();
     await inDatabase("readwrite", (store) => store.clear()).catch(() => {});
-    news.postMessage("locked");
+    news.postMessage(how);
   };
 
   // -- sealed files --------------------------------------------------------------------------------------------
   const idOf = (bytes) => hex(bytes.subarray(0, ID_BYTES));
+
+  /** What was packed: a byte that says how (0 as it is, 1 deflated), 7 bytes with its length, itself, and padding. */
+  const unpacked = async (plain) => {
+    const [, ...length] = plain.subarray(0, LENGTH_BYTES);
+    const body = plain.subarray(LENGTH_BYTES, LENGTH_BYTES + length.reduce((sum, byte) => 256 * sum + byte, 0));
+    if (plain[0] === 0) return body;
+    const stream = new Blob([body]).stream().pipeThrough(new DecompressionStream("deflate"));
+    return new Uint8Array(await new Response(stream).arrayBuffer());
+  };
 
   const openAs = async (path, sealed) => {
     const bytes = new Uint8Array(sealed);
     const id = idOf(bytes);
     const keys = await keysFor(id);
     if (!keys) throw (await isOpen()) ? fault("key", "it is under another key") : fault("locked", "the journal is locked");
-    const bound = new Uint8Array([...utf8(`${LABEL}\0`), ...bytes.subarray(0, ID_BYTES), 0, ...utf8(path)]);
     const nonce = bytes.subarray(ID_BYTES, ID_BYTES + NONCE_BYTES);
-    const plain = await opened(keys.content, nonce, bytes.subarray(ID_BYTES + NONCE_BYTES), bound).catch(() => {
-      throw fault("damaged", "a file is damaged");
-    });
-    const length = Number(new DataView(plain.buffer).getBigUint64(0));
-    return { id, content: plain.subarray(LENGTH_BYTES, LENGTH_BYTES + length) };
+    for (const label of FILE_LABELS) {
+      const bound = new Uint8Array([...utf8(`${label}\0`), ...bytes.subarray(0, ID_BYTES), 0, ...utf8(path)]);
+      const plain = await opened(keys.content, nonce, bytes.subarray(ID_BYTES + NONCE_BYTES), bound).catch(() => null);
+      if (plain) return { id, content: await unpacked(plain) };
+    }
+    throw fault("damaged", "a file is damaged");
   };
 
   const open = async (path, sealed) => (await openAs(path, sealed)).content;

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import math
 import re
 import shutil
+import zlib
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
@@ -128,6 +130,35 @@ def test_equal_contents_are_not_seen_to_be_equal(site_key: SiteKey, locked: Path
     assert len(sealed) == len({data[8:20] for data in sealed}) == len({data[20:36] for data in sealed})
 
 
+def test_texts_are_deflated_and_pictures_are_not(locked: Path, site: OpenedSite, sample_site: Path) -> None:
+    """Of what a phone gets of pages and lists less than half is left; a picture only gets its padding."""
+    sizes = {path: (size, (sample_site / path).stat().st_size) for path, (_, size) in site.rows().items()}
+    texts = [row for path, row in sizes.items() if path.endswith((".html", ".js", ".json", ".css"))]
+    assert len(texts) > 100
+    assert sum(sealed for sealed, _ in texts) < 0.45 * sum(plain for _, plain in texts)
+    pictures = [row for path, row in sizes.items() if path.endswith(".webp")]
+    assert all(padded_size(8 + plain) + 36 == sealed for sealed, plain in pictures)
+
+
+@pytest.mark.parametrize("content", [b"", b"a", b"a" * 10**5, bytes(range(256)) * 9, hashlib.sha512(b"a").digest() * 9])
+@pytest.mark.parametrize("path", ["index.html", "offline/list", "photos/2026-11/a-320.webp"])
+def test_whatever_is_sealed_opens_to_the_same(site_key: SiteKey, path: str, content: bytes) -> None:
+    sealed = site_key.cipher.seal(path, content)
+    assert content == site_key.cipher.open(path, sealed)
+    assert content == OpenedSite(Path(), bytes.fromhex(site_key.data_key), "").open(sealed, path)
+
+
+def test_what_is_packed_otherwise_has_another_nonce(site_key: SiteKey, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Another version of zlib gives other bytes for one content, and two texts must never share a nonce."""
+    content = b"velvet foot on willow " * 99
+    sealed = site_key.cipher.seal("index.html", content)
+    compress = zlib.compress
+    monkeypatch.setattr(zlib, "compress", lambda data, level: compress(data, 1))
+    other = site_key.cipher.seal("index.html", content)
+    assert sealed[8:20] != other[8:20]
+    assert content == site_key.cipher.open("index.html", other)
+
+
 def test_another_key_gives_other_names_and_other_bytes(sample_site: Path, locked: Path, tmp_path: Path) -> None:
     lock_site(sample_site, tmp_path, SiteKey.new(rounds=600_000).with_reader("author", "words"), "journal")
     here, there = files_of(locked), files_of(tmp_path)
@@ -228,6 +259,19 @@ def test_every_sealed_file_looks_random(locked: Path) -> None:
     assert not is_random(sealed[:65536] + bytes(65536))
 
 
+def test_the_readme_says_what_the_host_learns_of_the_samples_sizes(locked: Path, site: OpenedSite) -> None:
+    says = r"about (\d+) files, of which about (\d+) are sealed .*? (\d+) different.*? padding adds about (\d+) %"
+    said = re.search(says, Path("README.md").read_text("utf-8"))
+    sizes = {path: size for path, (_, size) in site.rows().items()}
+    unpadded = sum(44 + len(site.packed(site.place_of(path).read_bytes(), path)[1]) for path in sizes)
+    more_pct = 100 * (sum(sizes.values()) / unpadded - 1)
+    assert said is not None
+    assert [len(files_of(locked)), len(sizes), len(set(sizes.values()))] == pytest.approx(
+        [*map(int, said.groups()[:3])], 0.1
+    )
+    assert more_pct == pytest.approx(int(said[4]), abs=1)
+
+
 def test_who_reads_it_and_by_which_name_stands_nowhere(locked: Path) -> None:
     told = json.loads((locked / "lock.json").read_bytes())
     assert {"format", "version", "kind", "key", "kdf", "rounds", "salt", "readers", "check"} == set(told)
@@ -306,7 +350,7 @@ def test_only_what_is_whole_is_kept_of_the_earlier_site_and_the_rest_is_made_and
 def test_what_does_not_pass_the_check_is_not_put_into_place(
     sample_site: Path, site_key: SiteKey, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(SiteCipher, "seal", lambda self, path, content: self.header(path, content) + content)
+    monkeypatch.setattr(SiteCipher, "seal", lambda self, path, content: self.id + content)
     keys = KeyFile(tmp_path / "keys.json").keep(OWN_SITE, site_key)
     with pytest.raises(LegibleSite):
         place_locked(sample_site, tmp_path / "site", keys, OWN_SITE, "journal")
