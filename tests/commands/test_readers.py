@@ -180,6 +180,18 @@ def test_a_lost_key_file_means_a_new_key_and_says_so(author: Author, monkeypatch
     assert author.key.counter > old.counter
 
 
+def test_a_lost_key_file_is_asked_about_before_any_passphrase(author: Author, monkeypatch: pytest.MonkeyPatch) -> None:
+    author("build", "--locked", passphrase=STRONG)
+    site = (author.room / "site/sw.js").read_bytes()
+    author.key_path.unlink()
+    monkeypatch.setattr("journal.commands.readers.ask_yes", lambda question: False)
+    monkeypatch.setattr("click.prompt", lambda *words, **more: pytest.fail("a passphrase was asked for"))
+    status, said = author("build", "--locked", asks=True)
+    assert (2, True) == (status, "no new key was made, and nothing was changed" in said)
+    assert "restore it, or name it with --keys" in said
+    assert ([], site) == ([*(author.room / "config").rglob("*.json")], (author.room / "site/sw.js").read_bytes())
+
+
 def test_a_key_file_that_others_can_read_or_that_is_damaged_is_not_used(author: Author) -> None:
     author("build", "--locked", passphrase=STRONG)
     author.key_path.chmod(0o640)
