@@ -5,6 +5,7 @@
      unlock(header, passphrase)   the keys, held from then on; a fault of kind "passphrase"
      remember(keys)          keeps them on this device, where no script can read them out
      isOpen(), holds(id)     whether any key, or that one, is held here, by another page, by the worker, or remembered
+     dropIfAlone()           for the worker: drops the keys that are not remembered, if no page is open
      lockUp(how)             drops every key, here and everywhere on this device; "forgotten" empties the other pages too,
                              which otherwise lead to the unlock page
      open(path, bytes)       a sealed file's content; a fault of kind "locked" (no key is held), "key" (another one is),
@@ -14,7 +15,8 @@
      verdict(file, bytes)    a fault about bytes that are not the ones expected
 
    Keys that are not remembered live in the memory of pages and worker alone: whichever of them is there gives them to
-   the others, so a worker that was stopped asks the pages, and with the last page they are gone.
+   the others, so a worker that was stopped asks the pages. With the last page they are gone: a browser lets a worker live
+   on for a while, which then gives them up before it answers with a page.
    Format: DEVELOPERS.md, Locked sites; `journal/locking/cipher.py` writes it. */
 "use strict";
 
@@ -208,6 +210,10 @@ globalThis.journalNewLock = (root) => {
     return held.size > 0;
   };
 
+  const dropIfAlone = async () => {
+    if ((await others()).length === 0) held.clear();
+  };
+
   const holds = async (id) => Boolean(await keysFor(id));
 
   const news = new BroadcastChannel(NAME);
@@ -271,7 +277,7 @@ globalThis.journalNewLock = (root) => {
     return fault("damaged", `${at} on the server is damaged`);
   };
 
-  const lock = { NAME, readHeader, unlock, remember, isOpen, holds, gather, lockUp, open, openList, hostPath, verdict };
+  const lock = { NAME, readHeader, unlock, remember, isOpen, holds, gather, dropIfAlone, lockUp, open, openList, hostPath, verdict };
   globalThis.journalLocks.set(root.href, lock);
   return lock;
 };

@@ -136,11 +136,14 @@
   /** Lets the worker take in the build of these keys, until it is the one that is shown. */
   const install = async (keys) => {
     const worker = new URL("sw.js", root);
-    const registration = await navigator.serviceWorker.register(worker, { scope: root.pathname, updateViaCache: "none" });
     const isThere = async () => (await state("builds"))?.currentKey === keys.id;
-    if (registration.active && (await isThere())) return;
+    const earlier = await navigator.serviceWorker.getRegistration(root);
+    const isReady = Boolean(earlier?.active) && (await isThere());
+    // of an earlier time; a worker that is registered may fail before the next line
+    if (!isReady) await (await caches.open(STATE)).delete(new URL("state/fault", root));
+    const registration = await navigator.serviceWorker.register(worker, { scope: root.pathname, updateViaCache: "none" });
+    if (isReady) return;
     say("Downloading the pages.");
-    await (await caches.open(STATE)).delete(new URL("state/fault", root)); // of an earlier time
     const before = registration.installing ?? registration.waiting;
     if (!before && registration.active) await registration.update().catch(() => {});
     const fresh = registration.installing ?? registration.waiting ?? before;
