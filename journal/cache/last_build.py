@@ -149,9 +149,10 @@ def keep(
         write_record(file, record)
 
 
-def keep_locked(cache: Path, plain: Path, site: Path, *, lock: Mapping[str, str], is_by_settings: bool) -> None:
+def keep_locked(cache: Path, plain: Path, site: Path, facts: Mapping[str, object]) -> None:
     """Keeps the record of a locked site that has passed its check and has just been put at `site`, made of a plain one
-    that has a record. is_by_settings: whether the journal's settings say that it is locked; else an option does."""
+    that has a record. facts: what the locked one has besides, or otherwise: `lock`, `is_by_settings` (whether the
+    journal's settings say that it is locked; else an option does), `held_bytes`, `larger_bytes`."""
     file = record_file(cache, site)
     with suppress(OSError, KeyError, TypeError):
         Path(file).unlink(missing_ok=True)
@@ -162,8 +163,8 @@ def keep_locked(cache: Path, plain: Path, site: Path, *, lock: Mapping[str, str]
         looks = looks_below(str(site))
         unsure = {path: sha256_of(site / path) for path, look in looks.items() if not settled(looked_ns, look[1])}
         unsure[SITE_MARK] = sha256_of(site / SITE_MARK)
-        locked = {"site": str(site), "files": site_digest(looks, unsure), "unsure": unsure, "lock": lock}
-        write_record(file, {**record, **locked, "is_by_settings": is_by_settings, "told": None})
+        locked = {"site": str(site), "files": site_digest(looks, unsure), "unsure": unsure, "told": None}
+        write_record(file, {**record, **locked, **facts})
 
 
 def _forget_sites_that_are_gone(cache: Path) -> None:

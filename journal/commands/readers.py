@@ -73,7 +73,10 @@ def keys_to_lock_with(
 def _ask_for_a_lost_key(workspace: Workspace, what: str, given: str | None) -> None:
     """Says that a new key takes an older one's place, before anything is made for it; where somebody would be asked for
     a passphrase, asks whether it is to. Raises Refusal where it is not."""
-    restore = "If the old key file is somewhere, restore it, or name it with --keys."
+    restore = (
+        "If the old key file is somewhere, as after the journal's folder was moved or renamed, put it at that path, or "
+        "name it with --keys."
+    )
     workspace.output.notice(
         f"{what}. With a new key everyone has to unlock it again, and every device downloads all of it anew. {restore}"
     )
@@ -184,4 +187,5 @@ def list_readers(workspace: Workspace, asked: LockRequest) -> None:
     rows = [(site, one.name) for site, key in sorted(keys.sites.items()) for one in key.readers]
     for site, name in rows:
         click.echo(plain(f"{site_in_words(site)}: {name}"))
-    workspace.output.notice(f"{counted(len(rows), 'reader')}; the keys are in {keys.path}")
+    where = f"the keys are in {keys.path}" if keys.path.exists() else f"the key file would be {keys.path}"
+    workspace.output.notice(f"{counted(len(rows), 'reader')}; {where}")

@@ -36,7 +36,7 @@ _STYLES = ("tokens", "base", "parts")
 class LockedSite:
     """A locked site as it was written. key: with the counter of this build. files: path in the plain site -> what was
     sealed there; shell: path -> bytes of what anyone may read. kept: where files lie that are the earlier site's, and
-    were found to be whole."""
+    were found to be whole. held_bytes: what a device saves of it; larger_bytes: more, with the larger photos."""
 
     key: SiteKey
     kind: Kind
@@ -44,6 +44,8 @@ class LockedSite:
     files: Mapping[str, HeldFile] = field(repr=False)
     shell: Mapping[str, bytes] = field(repr=False)
     kept: frozenset[str] = field(default=frozenset(), repr=False)
+    held_bytes: int = 0
+    larger_bytes: int = 0
 
 
 def lock_site(plain: Path, tree: Path, key: SiteKey, kind: Kind, earlier: Path | None = None) -> LockedSite:
@@ -71,7 +73,9 @@ def lock_site(plain: Path, tree: Path, key: SiteKey, kind: Kind, earlier: Path |
     script = worker_text(resources / "static", build, worker, kind == "journal").encode()
     links.place("sw.js", script.__eq__, lambda: script)
     files = {row.path: row for rows in parts.values() for row in rows}
-    return LockedSite(key, kind, build, files, shell, frozenset(links.kept))
+    larger = sum(row.bytes for (pack, _), rows in parts.items() if pack == "larger" for row in rows)
+    held = sum(row.bytes for row in files.values()) - larger
+    return LockedSite(key, kind, build, files, shell, frozenset(links.kept), held, larger)
 
 
 def stored_at(cipher: SiteCipher, path: str) -> str:

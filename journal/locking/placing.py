@@ -16,13 +16,11 @@ from journal.site.build.swap import LOCKED_SENTENCE, clean_up, new_tree, put_in_
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """A locked site in its place. keys: as they are kept since. unchanged: it was there already. files, size_bytes: all
-    that the host gets to see."""
+    """A locked site in its place. keys: as they are kept since. unchanged: it was there already."""
 
     keys: KeyFile
     unchanged: bool
-    files: int
-    size_bytes: int
+    made: LockedSite
 
 
 def place_locked(plain: Path, target: Path, keys: KeyFile, site: str, kind: Kind) -> Placed:
@@ -33,12 +31,11 @@ def place_locked(plain: Path, target: Path, keys: KeyFile, site: str, kind: Kind
     with new_tree(target, says=LOCKED_SENTENCE) as tree:
         made = lock_site(plain, tree, keys.sites[site], kind, earlier)
         check_locked(plain, tree, made)
-        sizes = [path.stat().st_size for path in tree.rglob("*") if path.is_file()]
         unchanged = earlier is not None and made.key == keys.sites[site] and _is_same(tree, earlier, made)
         if not unchanged:
             keys = keys.keep(site, made.key)  # first: no two builds may bear one number
             put_in_place(tree, target)
-    return Placed(keys, unchanged, len(sizes), sum(sizes))
+    return Placed(keys, unchanged, made)
 
 
 def lock_folder(plain: Path, tree: Path, keys: KeyFile, site: str, kind: Kind) -> tuple[KeyFile, LockedSite]:
