@@ -242,7 +242,7 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
         "humidity_accuracy_pct": "number", "digest": "gone", "by_day": "made",
     },
     Settings: {
-        "title": "made", "author": "made", "time_zone": "made", "units": "kept", "site_url": "gone",
+        "title": "made", "author": "made", "time_zone": "made", "units": "kept", "currency": "gone", "site_url": "gone",
         "poison_centre": "kept", "as_of": "kept", "ingredients": "made", "names": "made", "tents": "made",
         "climate": "gone", "shares": "gone", "camera_clocks": "gone", "maps": "gone", "labels": "gone",
         "locked": "gone",
