@@ -41,10 +41,11 @@ def is_to_be_locked(root: Path) -> bool:
 
 def to_build(workspace: Workspace, asked: LockRequest, locked: bool) -> Workspace:
     """The workspace for `journal build`: its site to be locked where that is asked for, or the settings say so."""
-    if locked or is_to_be_locked(workspace.root):
+    by_settings = not locked and is_to_be_locked(workspace.root)
+    if locked or by_settings:
         from journal.commands.readers import with_keys
 
-        return with_keys(workspace, asked)
+        return replace(with_keys(workspace, asked), locked_by_settings=by_settings)
     if asked != LockRequest():
         raise Refusal("--keys and --passphrase-file go with --locked")
     return workspace
